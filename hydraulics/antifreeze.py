@@ -15,7 +15,14 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import Any, Final, Literal, get_args
 
-import CoolProp
+from CoolProp.CoolProp import (
+    PQ_INPUTS,
+    PT_INPUTS,
+    AbstractState,
+    ifraction_max,
+    ifraction_min,
+    iT_freeze,
+)
 
 from hydraulics.errors import Fault, InputError, RangeError
 
@@ -167,9 +174,9 @@ def _state(coolprop_id: str | None) -> Any:  # noqa: ANN401 (CoolProp ships no t
         # an eighth of the time; the library's incompressible water is 0.3 % off in density and
         # 2 % in viscosity at 0 degC.
         state = (
-            CoolProp.AbstractState("IF97", "Water")
+            AbstractState("IF97", "Water")
             if coolprop_id is None
-            else CoolProp.AbstractState("INCOMP", coolprop_id)
+            else AbstractState("INCOMP", coolprop_id)
         )
         held[name] = state
     return state
@@ -178,7 +185,7 @@ def _state(coolprop_id: str | None) -> Any:  # noqa: ANN401 (CoolProp ships no t
 def _freezing_point_k(coolprop_id: str, mass_fraction: float) -> float:
     state = _state(coolprop_id)
     state.set_mass_fractions([mass_fraction])
-    return float(state.keyed_output(CoolProp.iT_freeze))
+    return float(state.keyed_output(iT_freeze))
 
 
 # ------------------------------------------------------------------------------- the kinds on offer
@@ -198,8 +205,8 @@ def _from_coolprop(
 ) -> Antifreeze:
     caution, spread = advice
     state = _state(coolprop_id)
-    weakest = float(state.trivial_keyed_output(CoolProp.ifraction_min))
-    strongest = float(state.trivial_keyed_output(CoolProp.ifraction_max))
+    weakest = float(state.trivial_keyed_output(ifraction_min))
+    strongest = float(state.trivial_keyed_output(ifraction_max))
     coldest_k = max(_freezing_point_k(coolprop_id, strongest), float(state.Tmin()))
     return Antifreeze(
         kind=kind,
@@ -217,7 +224,7 @@ def _from_coolprop(
 
 def _plain_water() -> Antifreeze:
     state = _state(None)
-    state.update(CoolProp.PQ_INPUTS, _PRESSURE, 0.0)  # it boils above this
+    state.update(PQ_INPUTS, _PRESSURE, 0.0)  # it boils above this
     return Antifreeze(
         kind="water",
         title="Water",
@@ -619,7 +626,7 @@ def _fluid(kind: str, mass_fraction: float, temperature_c: float) -> Fluid:
     state = _state(antifreeze.coolprop_id)
     if antifreeze.coolprop_id is not None:
         state.set_mass_fractions([mass_fraction])
-    state.update(CoolProp.PT_INPUTS, _PRESSURE, temperature_k)
+    state.update(PT_INPUTS, _PRESSURE, temperature_k)
     viscosity = float(state.viscosity())
     specific_heat = float(state.cpmass())
     conductivity = float(state.conductivity())
