@@ -1,0 +1,48 @@
+"""Is a number given to the ground side usable at all? Refuses what is not finite or not positive."""
+
+from __future__ import annotations
+
+import math
+
+from hydraulics.errors import Fault, InputError
+
+
+def number_fault(
+    field: str, value: float, unit: str, *, above: float = -math.inf, at_least: float = -math.inf
+) -> Fault | None:
+    """Return the fault of one number, or None when it is usable.
+
+    Parameters
+    ----------
+    field
+        Name of the quantity, as the caller knows it.
+    value
+        The number given, in `unit`.
+    unit
+        Unit in words, for the message.
+    above, at_least
+        Lower limits, exclusive and inclusive.
+    """
+    limit = (
+        f"more than {above:g} {unit}"
+        if above > -math.inf
+        else f"at least {at_least:g} {unit}"
+        if at_least > -math.inf
+        else f"any finite number of {unit}"
+    )
+    if not math.isfinite(value) or value <= above or value < at_least:
+        return Fault(field, f"is {value:g} {unit}; give {limit}", value, limit)
+    return None
+
+
+def refuse(*faults: Fault | None) -> None:
+    """Raise one InputError with every fault that is not None.
+
+    Raises
+    ------
+    InputError
+        When any fault is given.
+    """
+    found = tuple(fault for fault in faults if fault is not None)
+    if found:
+        raise InputError(*found)
