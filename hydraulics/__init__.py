@@ -1,0 +1,1 @@
+"""Hydraulics of ground arrays: fluid, pipe, friction, network and result, free of HTTP."""
