@@ -1,0 +1,179 @@
+"""Viscosity correction: what a viscous fluid takes from a pump that was tested on water.
+
+The empirical method of ANSI/HI 9.6.7 (the same as ISO/TR 17766:2005): one parameter B, made
+from viscosity, speed and the best efficiency point on water, gives factors for flow, head and
+efficiency. It was fitted to tests of conventional radial-flow pumps; small circulators lie at or
+outside the edge of those tests, which the result says.
+
+References
+----------
+ANSI/HI 9.6.7, Rotodynamic pumps - Guideline for effects of liquid viscosity on performance.
+ISO/TR 17766:2005, Centrifugal pumps handling viscous liquids - Performance corrections.
+Formulae and tested ranges read on public pages that reproduce them, not in the standard itself.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from hydraulics.errors import Fault, InputError, RangeError
+
+TESTED_FLOW_M3_H = (3.0, 259.0)  # 13 to 1140 US gpm at best efficiency, as read
+TESTED_HEAD_M = (6.1, 131.0)  # 20 to 430 ft per stage at best efficiency, as read
+TESTED_VISCOSITY_M2_S = (1e-6, 3000e-6)  # 1 to 3000 cSt, as read
+LARGEST_B = 40.0  # beyond, the standard calls for a loss analysis instead
+
+
+@dataclass(frozen=True, slots=True)
+class ViscosityCorrection:
+    """Factors from water to viscous performance.
+
+    Attributes
+    ----------
+    parameter_b
+        The parameter B [-].
+    flow_factor
+        C_Q [-], viscous over water flow at corresponding points.
+    best_head_factor
+        C_H at the best efficiency point [-], equal to C_Q.
+    efficiency_factor
+        C_eta [-].
+    best_flow
+        Water flow at best efficiency [m3/s] that B was made with.
+    within_range
+        True when viscosity, flow and head lie in the tested ranges and the best efficiency point
+        is known.
+    note
+        One sentence when a reader must be told something, else empty.
+    """
+
+    parameter_b: float
+    flow_factor: float
+    best_head_factor: float
+    efficiency_factor: float
+    best_flow: float
+    within_range: bool
+    note: str
+
+    def head_factor(self, water_flow: float) -> float:
+        """C_H [-] at a flow of the water curve [m3/s]: 1 - (1 - C_H,BEP) (Q/Q_BEP)^0.75."""
+        ratio = max(water_flow, 0.0) / self.best_flow
+        return float(1.0 - (1.0 - self.best_head_factor) * ratio**0.75)
+
+    def power_factor(self, water_flow: float) -> float:
+        """Viscous over water power at equal density [-]: C_Q C_H / C_eta."""
+        return self.flow_factor * self.head_factor(water_flow) / self.efficiency_factor
+
+
+def ansi_hi_9_6_7_parameter(
+    viscosity: float, best_flow: float, best_head: float, speed_rpm: float
+) -> float:
+    """Parameter B of ANSI/HI 9.6.7.
+
+    B = 16.5 nu^0.5 H^0.0625 / (Q^0.375 N^0.25), nu in mm2/s, H in m per stage, Q in m3/h.
+
+    Parameters
+    ----------
+    viscosity
+        Kinematic viscosity of the fluid [m2/s].
+    best_flow, best_head
+        Flow [m3/s] and head per stage [m] at best efficiency on water.
+    speed_rpm
+        Shaft speed [1/min].
+
+    Returns
+    -------
+    float
+        B [-].
+    """
+    given = {
+        "viscosity": viscosity,
+        "best_flow": best_flow,
+        "best_head": best_head,
+        "speed_rpm": speed_rpm,
+    }
+    faults = [
+        Fault(name, f"{name} must be more than 0", value, "more than 0")
+        for name, value in given.items()
+        if not (math.isfinite(value) and value > 0)
+    ]
+    if faults:
+        raise InputError(*faults)
+    numerator = 16.5 * math.sqrt(viscosity * 1e6) * best_head**0.0625
+    return float(numerator / ((best_flow * 3600.0) ** 0.375 * speed_rpm**0.25))
+
+
+def ansi_hi_9_6_7(
+    viscosity: float,
+    best_flow: float,
+    best_head: float,
+    speed_rpm: float,
+    *,
+    best_point_at_end_of_table: bool = False,
+) -> ViscosityCorrection:
+    """Correct a pump's performance on water for viscosity by ANSI/HI 9.6.7.
+
+    No correction up to B = 1. For 1 < B < 40: C_Q = C_H,BEP = 2.71^(-0.165 (log10 B)^3.15),
+    C_eta = B^(-0.0547 B^0.69).
+
+    Parameters
+    ----------
+    viscosity, best_flow, best_head, speed_rpm
+        As in `ansi_hi_9_6_7_parameter`.
+    best_point_at_end_of_table
+        The best efficiency point was taken at the last point of a table in which the efficiency
+        still rises; the note then says so.
+
+    Returns
+    -------
+    ViscosityCorrection
+        Factors, with ``within_range`` False and a note outside the tested ranges.
+
+    Raises
+    ------
+    RangeError
+        B of 40 or more, where the method ends.
+    """
+    b = ansi_hi_9_6_7_parameter(viscosity, best_flow, best_head, speed_rpm)
+    if b >= LARGEST_B:
+        text = (
+            f"the pump is too small or the fluid too viscous for the correction of ANSI/HI 9.6.7 "
+            f"(B = {b:.3g}); ask its maker for a curve on this fluid"
+        )
+        raise RangeError(Fault("viscosity", text, viscosity, "B below 40"))
+    flow_factor = efficiency_factor = 1.0
+    if b > 1.0:
+        flow_factor = 2.71 ** (-0.165 * math.log10(b) ** 3.15)
+        efficiency_factor = b ** (-0.0547 * b**0.69)
+    outside = _outside(viscosity, best_flow, best_head)
+    if best_point_at_end_of_table:
+        outside.append("best efficiency is not reached within the pump's table")
+    note = ""
+    if outside:
+        note = (
+            "Viscosity correction by ANSI/HI 9.6.7 used outside its tests: "
+            + "; ".join(outside)
+            + "."
+        )
+    return ViscosityCorrection(
+        parameter_b=b,
+        flow_factor=flow_factor,
+        best_head_factor=flow_factor,
+        efficiency_factor=efficiency_factor,
+        best_flow=best_flow,
+        within_range=not outside,
+        note=note,
+    )
+
+
+def _outside(viscosity: float, best_flow: float, best_head: float) -> list[str]:
+    found: list[str] = []
+    for text, value, (low, high), unit in (
+        ("flow at best efficiency", best_flow * 3600.0, TESTED_FLOW_M3_H, "m3/h"),
+        ("head per stage at best efficiency", best_head, TESTED_HEAD_M, "m"),
+        ("viscosity", viscosity * 1e6, tuple(v * 1e6 for v in TESTED_VISCOSITY_M2_S), "mm2/s"),
+    ):
+        if not low <= value <= high:
+            found.append(f"{text} {value:.3g} {unit}, tested {low:g} to {high:g}")
+    return found
