@@ -1,0 +1,398 @@
+"""How much resistance lies between the fluid in a borehole and the borehole's wall?
+
+Two steps. The *local* resistance at one depth: film, pipe wall and grout around one or two U-tubes,
+first-order multipole. The *effective* resistance of the whole depth: fluid going down warms the
+fluid coming up, so a deep or slow borehole works worse than its cross-section says.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from hydraulics.borehole_checks import require_not_negative, require_positive
+from hydraulics.errors import Fault, InputError
+
+
+def pipe_resistance(
+    inner_radius: float, outer_radius: float, pipe_conductivity: float, film_coefficient: float
+) -> float:
+    r"""Resistance of the fluid film and the wall of one pipe, per metre.
+
+    Parameters
+    ----------
+    inner_radius, outer_radius
+        Radii of the pipe, m.
+    pipe_conductivity
+        Conductivity of the pipe's wall, W/(m K).
+    film_coefficient
+        Heat transfer coefficient at the inside wall, W/(m2 K).
+
+    Returns
+    -------
+    float
+        :math:`\frac{1}{2\pi r_i h} + \frac{\ln(r_o/r_i)}{2\pi k_p}`, m K/W.
+
+    Raises
+    ------
+    InputError
+        If a quantity is not more than 0 or the pipe has no wall.
+    """
+    require_positive(
+        inner_radius=inner_radius,
+        outer_radius=outer_radius,
+        pipe_conductivity=pipe_conductivity,
+        film_coefficient=film_coefficient,
+    )
+    if outer_radius <= inner_radius:
+        raise InputError(
+            Fault(
+                "outer_radius",
+                f"the pipe's outer radius is {outer_radius:g} m, its inner radius"
+                f" {inner_radius:g} m; the outer must be larger.",
+                value=outer_radius,
+                allowed=f"more than {inner_radius:g} m",
+            )
+        )
+    film = 1.0 / (2.0 * np.pi * inner_radius * film_coefficient)
+    wall = np.log(outer_radius / inner_radius) / (2.0 * np.pi * pipe_conductivity)
+    return float(film + wall)
+
+
+def _check_cross_section(
+    borehole_radius: float,
+    pipe_outer_radius: float,
+    half_shank_spacing: float,
+    ground_conductivity: float,
+    grout_conductivity: float,
+    pipe_resistance: float,
+    pipes: int,
+) -> None:
+    require_positive(
+        borehole_radius=borehole_radius,
+        pipe_outer_radius=pipe_outer_radius,
+        half_shank_spacing=half_shank_spacing,
+        ground_conductivity=ground_conductivity,
+        grout_conductivity=grout_conductivity,
+    )
+    require_not_negative(pipe_resistance=pipe_resistance)
+    touching = pipe_outer_radius / np.sin(np.pi / pipes)
+    widest = borehole_radius - pipe_outer_radius
+    # One part in a million lets pipes touch each other or the wall despite rounding.
+    if not touching * (1.0 - 1e-6) <= half_shank_spacing <= widest * (1.0 + 1e-6):
+        allowed = f"{touching:.4f} to {widest:.4f} m"
+        raise InputError(
+            Fault(
+                "half_shank_spacing",
+                f"half the shank spacing (borehole centre to pipe centre) is"
+                f" {half_shank_spacing:g} m: {pipes} pipes of outer radius {pipe_outer_radius:g} m"
+                f" in a borehole of radius {borehole_radius:g} m would cut into each other or the"
+                f" wall; give {allowed}, smaller pipes or a wider borehole.",
+                value=half_shank_spacing,
+                allowed=allowed,
+            )
+        )
+
+
+def _multipole_term(
+    pipe_resistance: float,
+    grout_conductivity: float,
+    gradient: float,
+    dipole: float,
+) -> float:
+    """What the first-order multipole takes off the zeroth-order resistance (times 2 pi kb)."""
+    b = 2.0 * np.pi * grout_conductivity * pipe_resistance
+    # gradient^2 / ((1+b)/(1-b) + dipole), written so that b = 1 is an ordinary point.
+    return gradient**2 * (1.0 - b) / (1.0 + b + (1.0 - b) * dipole)
+
+
+def _pipes_at_one_temperature(
+    pipes: int,
+    borehole_radius: float,
+    pipe_outer_radius: float,
+    half_shank_spacing: float,
+    ground_conductivity: float,
+    grout_conductivity: float,
+    pipe_resistance: float,
+) -> float:
+    """First-order multipole resistance of n pipes evenly round a circle, all at one temperature."""
+    rb, rp, x, n = borehole_radius, pipe_outer_radius, half_shank_spacing, pipes
+    _check_cross_section(rb, rp, x, ground_conductivity, grout_conductivity, pipe_resistance, pipes)
+    sigma = (grout_conductivity - ground_conductivity) / (grout_conductivity + ground_conductivity)
+    b = 2.0 * np.pi * grout_conductivity * pipe_resistance
+    # Scaled by the borehole's radius, so that high powers keep their digits.
+    xi = x / rb
+    image = xi ** (2 * n) / (1.0 - xi ** (2 * n))
+    zeroth = b + np.log(1.0 / (n * (rp / rb) * xi ** (n - 1))) - sigma * np.log1p(-(xi ** (2 * n)))
+    gradient = rp / x * ((n - 1) / 2.0 - sigma * n * image)
+    dipole = (rp / x) ** 2 * ((n**2 - 1) / 12.0 + sigma * n**2 * image / (1.0 - xi ** (2 * n)))
+    term = _multipole_term(pipe_resistance, grout_conductivity, gradient, dipole)
+    return float((zeroth - term) / (2.0 * np.pi * grout_conductivity * n))
+
+
+def borehole_resistance_single_u_multipole(
+    borehole_radius: float,
+    pipe_outer_radius: float,
+    half_shank_spacing: float,
+    ground_conductivity: float,
+    grout_conductivity: float,
+    pipe_resistance: float,
+) -> float:
+    r"""Local resistance of a single U-tube borehole, first-order multipole.
+
+    Parameters
+    ----------
+    borehole_radius
+        Radius of the borehole, m.
+    pipe_outer_radius
+        Outer radius of each pipe, m.
+    half_shank_spacing
+        From the borehole's centre to a pipe's centre, m: half the distance between the two legs.
+    ground_conductivity, grout_conductivity
+        Conductivities of the ground and of the grout, W/(m K).
+    pipe_resistance
+        Film and wall of one pipe, m K/W: :func:`pipe_resistance`.
+
+    Returns
+    -------
+    float
+        Resistance between the mean fluid temperature and the borehole's wall, m K/W.
+
+    Raises
+    ------
+    InputError
+        If the pipes do not fit in the borehole, or a quantity is not more than 0.
+
+    Notes
+    -----
+    Usually within 1 % of the tenth-order multipole solution.
+
+    References
+    ----------
+    Hellström, Ground Heat Storage, thesis, Lund University, 1991.
+    Claesson and Javed, Explicit multipole formulas for calculating thermal resistance of single
+    U-tube ground heat exchangers, Energies 11(1), 2018, 214.
+    Javed and Spitler, Accuracy of borehole thermal resistance calculation methods for grouted
+    single U-tube ground heat exchangers, Applied Energy 187, 2017, 790-806 (accuracy).
+    """
+    return _pipes_at_one_temperature(
+        2,
+        borehole_radius,
+        pipe_outer_radius,
+        half_shank_spacing,
+        ground_conductivity,
+        grout_conductivity,
+        pipe_resistance,
+    )
+
+
+def borehole_resistance_double_u_multipole(
+    borehole_radius: float,
+    pipe_outer_radius: float,
+    half_shank_spacing: float,
+    ground_conductivity: float,
+    grout_conductivity: float,
+    pipe_resistance: float,
+) -> float:
+    r"""Local resistance of a double U-tube borehole, its U-tubes in parallel, first-order multipole.
+
+    Parameters
+    ----------
+    borehole_radius, pipe_outer_radius
+        Radii of the borehole and of each pipe, m.
+    half_shank_spacing
+        From the borehole's centre to each pipe's centre, m; the four pipes stand in a square.
+    ground_conductivity, grout_conductivity
+        Conductivities of the ground and of the grout, W/(m K).
+    pipe_resistance
+        Film and wall of one of the four pipes, m K/W.
+
+    Returns
+    -------
+    float
+        Resistance between the mean fluid temperature and the borehole's wall, m K/W.
+
+    Raises
+    ------
+    InputError
+        If the pipes do not fit in the borehole, or a quantity is not more than 0.
+
+    References
+    ----------
+    Claesson and Javed, Explicit multipole formulas and thermal network models for calculating
+    thermal resistances of double U-pipe borehole heat exchangers, Science and Technology for the
+    Built Environment 25(8), 2019, 980-992.
+    """
+    return _pipes_at_one_temperature(
+        4,
+        borehole_radius,
+        pipe_outer_radius,
+        half_shank_spacing,
+        ground_conductivity,
+        grout_conductivity,
+        pipe_resistance,
+    )
+
+
+def internal_resistance_single_u_multipole(
+    borehole_radius: float,
+    pipe_outer_radius: float,
+    half_shank_spacing: float,
+    ground_conductivity: float,
+    grout_conductivity: float,
+    pipe_resistance: float,
+) -> float:
+    r"""Resistance between the two legs of a single U-tube, first-order multipole.
+
+    Parameters
+    ----------
+    borehole_radius, pipe_outer_radius, half_shank_spacing
+        Geometry of the cross-section, m: as :func:`borehole_resistance_single_u_multipole`.
+    ground_conductivity, grout_conductivity
+        Conductivities of the ground and of the grout, W/(m K).
+    pipe_resistance
+        Film and wall of one pipe, m K/W.
+
+    Returns
+    -------
+    float
+        Total internal resistance :math:`R_a`, m K/W: difference between the legs' temperatures per
+        heat rate from one to the other, by way of grout and ground together.
+
+    References
+    ----------
+    Hellström 1991; Claesson and Javed 2018.
+    """
+    rb, rp, x = borehole_radius, pipe_outer_radius, half_shank_spacing
+    _check_cross_section(rb, rp, x, ground_conductivity, grout_conductivity, pipe_resistance, 2)
+    sigma = (grout_conductivity - ground_conductivity) / (grout_conductivity + ground_conductivity)
+    b = 2.0 * np.pi * grout_conductivity * pipe_resistance
+    xi2, rp_x = (x / rb) ** 2, rp / x
+    zeroth = b + np.log(2.0 / rp_x) + sigma * np.log((1.0 + xi2) / (1.0 - xi2))
+    gradient = rp_x * (0.5 + 2.0 * sigma * xi2 / (1.0 - xi2**2))
+    dipole = rp_x**2 * (-0.25 + 2.0 * sigma * xi2 * (1.0 + xi2**2) / (1.0 - xi2**2) ** 2)
+    term = _multipole_term(pipe_resistance, grout_conductivity, gradient, dipole)
+    return float((zeroth - term) / (np.pi * grout_conductivity))
+
+
+def internal_resistance_double_u_multipole(
+    borehole_radius: float,
+    pipe_outer_radius: float,
+    half_shank_spacing: float,
+    ground_conductivity: float,
+    grout_conductivity: float,
+    pipe_resistance: float,
+) -> float:
+    r"""Resistance between the down and the up legs of a double U-tube, first-order multipole.
+
+    Down and up legs are taken to alternate round the circle (the two down legs opposite each
+    other). Of the two possible arrangements it exchanges more heat between the legs: the safe side.
+
+    Parameters
+    ----------
+    borehole_radius, pipe_outer_radius, half_shank_spacing
+        Geometry of the cross-section, m: as :func:`borehole_resistance_double_u_multipole`.
+    ground_conductivity, grout_conductivity
+        Conductivities of the ground and of the grout, W/(m K).
+    pipe_resistance
+        Film and wall of one of the four pipes, m K/W.
+
+    Returns
+    -------
+    float
+        Total internal resistance :math:`R_a`, m K/W: difference between the down and the up
+        temperature per heat rate from both down legs to both up legs.
+
+    References
+    ----------
+    Claesson and Javed 2019, as :func:`borehole_resistance_double_u_multipole`.
+    """
+    rb, rp, x = borehole_radius, pipe_outer_radius, half_shank_spacing
+    _check_cross_section(rb, rp, x, ground_conductivity, grout_conductivity, pipe_resistance, 4)
+    sigma = (grout_conductivity - ground_conductivity) / (grout_conductivity + ground_conductivity)
+    b = 2.0 * np.pi * grout_conductivity * pipe_resistance
+    xi4, rp_x = (x / rb) ** 4, rp / x
+    zeroth = b + np.log(1.0 / rp_x) + sigma * np.log((1.0 + xi4) / (1.0 - xi4))
+    gradient = rp_x * (0.5 + 4.0 * sigma * xi4 / (1.0 - xi4**2))
+    dipole = rp_x**2 * (-0.75 + 8.0 * sigma * xi4 * (1.0 + xi4**2) / (1.0 - xi4**2) ** 2)
+    term = _multipole_term(pipe_resistance, grout_conductivity, gradient, dipole)
+    return float((zeroth - term) / (2.0 * np.pi * grout_conductivity))
+
+
+def effective_resistance_hellstrom_uniform_temperature(
+    local_resistance: float, internal_resistance: float, depth: float, capacity_flow: float
+) -> float:
+    r"""Effective resistance of the whole depth, borehole wall at one temperature.
+
+    Parameters
+    ----------
+    local_resistance
+        Resistance :math:`R_b` between fluid and wall at one depth, m K/W.
+    internal_resistance
+        Resistance :math:`R_a` between the down and the up legs, m K/W.
+    depth
+        Active depth of the borehole, m.
+    capacity_flow
+        Mass flow times specific heat of the fluid in the whole borehole, W/K.
+
+    Returns
+    -------
+    float
+        :math:`R_b\,\eta\coth\eta`, :math:`\eta = \frac{H}{2 R_b \dot m c}
+        \sqrt{1 + 4 R_b/R_a}`, m K/W: between the mean of the entering and the leaving fluid
+        temperatures and the wall.
+
+    References
+    ----------
+    Hellström, Ground Heat Storage, thesis, Lund University, 1991.
+    """
+    require_positive(
+        local_resistance=local_resistance,
+        internal_resistance=internal_resistance,
+        depth=depth,
+        capacity_flow=capacity_flow,
+    )
+    eta = (
+        depth
+        / (2.0 * local_resistance * capacity_flow)
+        * np.sqrt(1.0 + 4.0 * local_resistance / internal_resistance)
+    )
+    return float(local_resistance * eta / np.tanh(eta))
+
+
+def effective_resistance_hellstrom_uniform_heat(
+    local_resistance: float, internal_resistance: float, depth: float, capacity_flow: float
+) -> float:
+    r"""Effective resistance of the whole depth, the same heat at every depth.
+
+    Parameters
+    ----------
+    local_resistance
+        Resistance :math:`R_b` between fluid and wall at one depth, m K/W.
+    internal_resistance
+        Resistance :math:`R_a` between the down and the up legs, m K/W.
+    depth
+        Active depth of the borehole, m.
+    capacity_flow
+        Mass flow times specific heat of the fluid in the whole borehole, W/K.
+
+    Returns
+    -------
+    float
+        :math:`R_b + \frac{1}{3 R_a}\left(\frac{H}{\dot m c}\right)^2`, m K/W.
+
+    Notes
+    -----
+    The upper of Hellström's two limits, so the safe one; the two part when
+    :math:`H/\dot m c` nears :math:`R_a`.
+
+    References
+    ----------
+    Hellström, Ground Heat Storage, thesis, Lund University, 1991.
+    """
+    require_positive(
+        local_resistance=local_resistance,
+        internal_resistance=internal_resistance,
+        depth=depth,
+        capacity_flow=capacity_flow,
+    )
+    return float(local_resistance + (depth / capacity_flow) ** 2 / (3.0 * internal_resistance))
