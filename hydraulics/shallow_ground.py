@@ -183,8 +183,12 @@ class StepResponse:
         if bad.size:
             allowed = f"at most {self.latest:.4g} s"
             raise InputError(
-                Fault("seconds", f"is {bad[0]:g}; the response is tabulated for {allowed}",
-                      float(bad[0]), allowed)
+                Fault(
+                    "seconds",
+                    f"is {bad[0]:g}; the response is tabulated for {allowed}",
+                    float(bad[0]),
+                    allowed,
+                )
             )
         spline = CubicSpline(self.log_times, self.resistance)
         log_t = np.log(np.maximum(t, self.earliest))
@@ -259,9 +263,7 @@ def straight_pipes(
     return np.asarray(strengths @ line_source(ground, distances[:, None], t[None, :]))
 
 
-def ring_pair(
-    ground: Ground, radius: float, apart: ArrayLike, elapsed: ArrayLike
-) -> Floats:
+def ring_pair(ground: Ground, radius: float, apart: ArrayLike, elapsed: ArrayLike) -> Floats:
     """Return the in-plane part of the heat kernel averaged over two equal rings [1/m2].
 
     Parameters
@@ -340,8 +342,10 @@ def slinky_coils(
         kernel = across * (_row(ground, trench, 0.0, tau) - _row(ground, trench, height, tau))
     else:
         rows = sum(
-            (share * _row(ground, trench, float(offset), tau)
-             for offset, share in zip(offsets, shares, strict=True)),
+            (
+                share * _row(ground, trench, float(offset), tau)
+                for offset, share in zip(offsets, shares, strict=True)
+            ),
             start=np.zeros_like(tau),
         )
         kernel = out_of_plane * -np.expm1(-(height**2) / spread) * rows
@@ -427,8 +431,8 @@ def superpose(response: StepResponse, draws: ArrayLike, interval: float) -> Floa
     return np.asarray(np.convolve(changes, answer)[: q.size])
 
 
-def surface_share(diffusivity: float, depth: float, seconds: ArrayLike) -> Floats:
-    """Return the part of a steady draw that the surface is supplying after `seconds` [-].
+def surface_energy(diffusivity: float, depth: float, seconds: ArrayLike) -> Floats:
+    """Return how much of 1 W drawn from time 0 has come in through the surface by `seconds` [J].
 
     Parameters
     ----------
@@ -437,15 +441,19 @@ def surface_share(diffusivity: float, depth: float, seconds: ArrayLike) -> Float
     depth
         Of the source [m].
     seconds
-        Since the draw began [s].
+        Since the draw began [s], more than 0.
 
     Notes
     -----
-    erfc(z/sqrt(4at)), whatever the source's shape at that depth: summed over the whole surface,
-    the flow equals that of a plane source (Carslaw & Jaeger 2.4). The rest comes out of the store.
+    The flow through the whole surface is erfc(h), h = z/sqrt(4at), whatever the source's shape at
+    its depth: added up over the plane it equals that of a plane source (Carslaw & Jaeger 2.4).
+    This is its integral, 4 t i2erfc(h). The rest of the draw has come out of the store.
     """
     t = np.asarray(seconds, dtype=float)
-    return np.asarray(erfc(depth / np.sqrt(4.0 * diffusivity * t)))
+    h = depth / np.sqrt(4.0 * diffusivity * t)
+    return np.asarray(
+        t * ((1.0 + 2.0 * h**2) * erfc(h) - 2.0 / math.sqrt(math.pi) * h * np.exp(-(h**2)))
+    )
 
 
 def _log_grid(pipe_radius: float, diffusivity: float, longest: float) -> Floats:
