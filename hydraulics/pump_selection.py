@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scipy.optimize import brentq
 
@@ -227,7 +227,15 @@ def select(
     if not (math.isfinite(head) and head > 0):
         raise InputError(Fault("duty_head_m", "must be more than 0 m", head, "more than 0 m"))
     duty = _Duty(duty_flow, head, tuple(conditions), heat, tolerance(tolerance_grade))
-    judged = [_judge(c, duty) for c in candidates]
+    judged: list[Selection] = []
+    faults: list[Fault] = []
+    for i, candidate in enumerate(candidates):
+        try:
+            judged.append(_judge(candidate, duty))
+        except InputError as error:
+            faults += [replace(f, field=f"candidates.{i}.{f.field}") for f in error.faults]
+    if faults:
+        raise InputError(*faults)
     return tuple(sorted(judged, key=_rank))
 
 

@@ -1,0 +1,375 @@
+"""Pump tables, speeds, sets of pumps and operating points."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from hydraulics.errors import InputError, NoSolutionError
+from hydraulics.pump import (
+    Fluid,
+    Pump,
+    PumpCurve,
+    SystemCurve,
+    affinity,
+    constant_head_point,
+    head,
+    head_slope,
+    operating_point,
+    power,
+    running,
+    within,
+)
+from hydraulics.pump_examples import DEMO_PUMPS
+
+COLD_BRINE = Fluid(1030.0, 5.4e-6)
+
+
+def table(shutoff: float = 8.0, run_out: float = 1e-3, speed: float = 2900.0) -> PumpCurve:
+    flow = np.linspace(0.0, run_out, 7)
+    fall = shutoff * (1 - 0.95 * (flow / run_out) ** 1.8)
+    # about 40 % wire to water at best, whatever the size
+    size = 998.2 * 9.80665 * run_out * shutoff
+    return PumpCurve(flow, fall, size * (0.5 + 0.5 * np.sqrt(flow / run_out)), speed)
+
+
+def system(flow: float, head_m: float, exponent: float = 1.8) -> SystemCurve:
+    flows = np.geomspace(1e-3 * flow, 30 * flow, 40)
+    return SystemCurve(flows, head_m * (flows / flow) ** exponent)
+
+
+tables = st.builds(table, st.floats(2.0, 20.0), st.floats(2e-4, 5e-3), st.floats(1400.0, 4000.0))
+systems = st.builds(system, st.floats(1e-4, 2e-3), st.floats(2.0, 15.0), st.floats(1.0, 2.0))
+
+
+def test_the_interpolation_passes_through_every_point_of_the_table() -> None:
+    curve = table()
+    assert head(curve, curve.flow) == pytest.approx(curve.head, rel=1e-12)  # rounding
+    assert power(curve, curve.flow) == pytest.approx(curve.power, rel=1e-12)
+
+
+@given(tables)
+def test_head_falls_strictly_with_flow_inside_and_beyond_the_table(curve: PumpCurve) -> None:
+    flow = np.linspace(0, 2 * curve.flow[-1], 400)
+    assert np.all(np.diff(head(curve, flow)) < 0)
+    assert np.all(head_slope(curve, flow) <= 0)
+    assert np.all(head_slope(curve, flow[flow > curve.flow[-1]]) < 0)
+
+
+def test_the_slope_is_the_derivative_of_the_head() -> None:
+    curve = table()
+    flow = np.linspace(0.03e-3, 1.5e-3, 50)
+    step = 1e-9
+    numeric = (head(curve, flow + step) - head(curve, flow - step)) / (2 * step)
+    assert head_slope(curve, flow) == pytest.approx(numeric, rel=1e-4)  # central difference
+
+
+def test_a_table_that_ends_level_is_still_continued_downward() -> None:
+    curve = PumpCurve(
+        np.array([0, 1e-3, 1.1e-3, 2e-3]),
+        np.array([9.0, 8.0, 4.0, 3.999]),
+        np.full(4, 90.0),
+        2900,
+    )
+    assert head_slope(curve, 3e-3) < 0
+    assert head(curve, 3e-3) < 3.999
+
+
+def test_within_tells_inside_from_outside() -> None:
+    assert within(table(), [0.0, 1e-3, 1.01e-3, -1e-6]).tolist() == [True, True, False, False]
+
+
+@pytest.mark.parametrize(
+    ("column", "row", "value", "field"),
+    [
+        ("head", 3, 9.0, "points.3.head_m"),
+        ("head", 6, -1.0, "points.6.head_m"),
+        ("flow", 2, 1e-4, "points.2.flow_m3_s"),
+        ("flow", 0, -1.0, "points.0.flow_m3_s"),
+        ("power", 1, 0.0, "points.1.power_w"),
+        ("power", 1, math.nan, "points.1.power_w"),
+        ("head", 2, math.inf, "points.2.head_m"),
+    ],
+)
+def test_a_wrong_point_is_named(column: str, row: int, value: float, field: str) -> None:
+    good = table()
+    columns = {n: np.array(getattr(good, n)) for n in ("flow", "head", "power")}
+    columns[column][row] = value
+    with pytest.raises(InputError) as caught:
+        PumpCurve(columns["flow"], columns["head"], columns["power"], 2900.0)
+    assert field in [f.field for f in caught.value.faults]
+
+
+def test_two_points_unequal_columns_and_a_zero_speed_are_refused() -> None:
+    two = np.array([1.0, 2.0])
+    with pytest.raises(InputError, match="at least 3 points"):
+        PumpCurve(two, two[::-1], two)
+    with pytest.raises(InputError, match="one value each"):
+        PumpCurve(np.arange(3.0), two[::-1], two)
+    with pytest.raises(InputError, match="more than 0"):
+        table(speed=0.0)
+
+
+def test_a_pump_without_name_or_curves_or_with_twice_the_same_speed_is_refused() -> None:
+    with pytest.raises(InputError) as caught:
+        Pump(" ", (), minimum_speed=-1.0, stages=0)
+    assert {f.field for f in caught.value.faults} == {"name", "curves", "stages", "minimum_speed"}
+    with pytest.raises(InputError, match="same speed"):
+        Pump("P", (table(), table()))
+    with pytest.raises(InputError, match="above the highest"):
+        Pump("P", (table(),), minimum_speed=3000.0)
+
+
+def test_speeds_in_percent_need_the_rated_speed_only_for_the_viscosity_correction() -> None:
+    pump = Pump("P", (table(speed=100.0),), speed_unit="percent")
+    running(pump)
+    with pytest.raises(InputError) as caught:
+        running(pump, fluid=COLD_BRINE)
+    assert caught.value.faults[0].field == "rated_speed_rpm"
+
+
+@pytest.mark.parametrize("speed", [0.0, -1.0, 3000.0, math.nan])
+def test_no_speed_above_the_table_or_at_rest(speed: float) -> None:
+    with pytest.raises(InputError) as caught:
+        running(Pump("P", (table(),)), speed)
+    assert caught.value.faults[0].field == "speed"
+
+
+def test_counts_of_pumps_below_one_are_refused() -> None:
+    with pytest.raises(InputError) as caught:
+        running(Pump("P", (table(),)), parallel=0, series=-1)
+    assert [f.field for f in caught.value.faults] == ["parallel", "series"]
+
+
+@given(tables, st.floats(0.3, 1.0))
+def test_a_scaled_table_and_a_pump_run_at_that_speed_agree(curve: PumpCurve, n: float) -> None:
+    scaled = affinity(curve, n * curve.speed)
+    pumps = running(Pump("P", (curve,)), n * curve.speed)
+    for flow in np.linspace(pumps.flow_min, pumps.flow_max, 9).tolist():
+        # two routes to one number: rounding only
+        assert pumps.head_at(flow) == pytest.approx(float(head(scaled, flow)), rel=1e-9)
+        assert pumps.power_at(flow) == pytest.approx(float(power(scaled, flow)), rel=1e-9)
+
+
+@given(st.floats(0.61, 0.99))
+def test_between_two_tables_that_obey_affinity_the_blend_obeys_it_too(n: float) -> None:
+    full = table()
+    pump = Pump("P", (full, affinity(full, 0.6 * full.speed)))
+    blend = running(pump, n * full.speed)
+    alone = running(Pump("P", (full,)), n * full.speed)
+    flow = 0.7 * blend.flow_max
+    assert blend.head_at(flow) == pytest.approx(alone.head_at(flow), rel=1e-9)
+    assert blend.power_at(flow) == pytest.approx(alone.power_at(flow), rel=1e-9)
+    assert blend.flow_max == pytest.approx(alone.flow_max, rel=1e-12)
+
+
+def test_at_a_tabulated_speed_the_table_itself_comes_out_whatever_the_other_tables() -> None:
+    pump = DEMO_PUMPS[0]
+    for curve in pump.curves:
+        pumps = running(pump, curve.speed)
+        for flow, height in zip(curve.flow.tolist(), curve.head.tolist(), strict=True):
+            assert pumps.head_at(flow) == pytest.approx(height, rel=1e-9)
+
+
+def test_the_head_changes_gradually_as_the_speed_passes_a_tabulated_one() -> None:
+    pump = DEMO_PUMPS[0]
+    flow, speed = 0.3e-3, pump.curves[1].speed
+    below, at, above = (running(pump, speed * f).head_at(flow) for f in (0.9999, 1.0, 1.0001))
+    assert below < at < above
+    assert above - below < 0.001 * at
+
+
+@settings(deadline=None)
+@given(tables, systems, st.integers(1, 3), st.integers(1, 3))
+def test_the_operating_point_lies_on_both_curves(
+    curve: PumpCurve, required: SystemCurve, parallel: int, series: int
+) -> None:
+    pumps = running(Pump("P", (curve,)), parallel=parallel, series=series)
+    try:
+        point = operating_point(pumps, required)
+    except NoSolutionError:
+        # Only when the pump is stronger than the system at the end of its table.
+        end = min(pumps.flow_max, float(required.flow[-1]))
+        assert pumps.head_at(end) > required.head_at(end)
+        return
+    # the flow is found to 1e-10 of the range, the head is less exact by the slope
+    assert required.head_at(point.flow) == pytest.approx(point.head, rel=1e-6, abs=1e-7)
+    one = float(head(curve, point.flow / parallel)) * series
+    assert point.head == pytest.approx(one, rel=1e-9)
+    assert 0 < point.efficiency < 1
+    assert abs(point.residual) < 1e-6 * curve.head[0] * series
+
+
+@settings(deadline=None)
+@given(tables, st.floats(0.4, 0.99))
+def test_a_faster_speed_never_lowers_the_flow(curve: PumpCurve, n: float) -> None:
+    required = system(0.5 * curve.flow[-1], 0.9 * curve.head[0])
+    pump = Pump("P", (curve,))
+    slow = operating_point(running(pump, n * curve.speed), required)
+    fast = operating_point(running(pump), required)
+    assert fast.flow > slow.flow
+    assert fast.power > slow.power
+
+
+@settings(deadline=None)
+@given(tables)
+def test_more_pumps_in_parallel_or_in_series_never_lower_the_flow(curve: PumpCurve) -> None:
+    required = system(0.3 * curve.flow[-1], 2.5 * curve.head[0])
+    pump = Pump("P", (curve,))
+    one, two, three = (operating_point(running(pump, parallel=n), required) for n in (1, 2, 3))
+    assert one.flow < two.flow < three.flow
+    doubled = operating_point(running(pump, series=2), required)
+    assert one.flow < doubled.flow
+
+
+@settings(deadline=None)
+@given(tables, st.floats(2e-6, 3e-5))
+def test_a_more_viscous_fluid_never_raises_the_flow_nor_the_efficiency(
+    curve: PumpCurve, nu: float
+) -> None:
+    required = system(0.5 * curve.flow[-1], 0.9 * curve.head[0])
+    pump = Pump("P", (curve,))
+    water = operating_point(running(pump), required)
+    thick = operating_point(running(pump, fluid=Fluid(998.2, nu)), required)
+    assert thick.flow <= water.flow
+    assert thick.correction is not None
+    assert thick.correction.efficiency_factor <= 1.0
+
+
+def test_density_leaves_head_and_flow_and_scales_the_power() -> None:
+    pump = Pump("P", (table(run_out=3e-3),))
+    required = system(1e-3, 5.0)
+    # So little viscosity that B is below 1 and only density acts.
+    light, heavy = (
+        operating_point(running(pump, fluid=Fluid(rho, 1e-7)), required)
+        for rho in (998.2, 2 * 998.2)
+    )
+    assert heavy.flow == pytest.approx(light.flow, rel=1e-12)
+    assert heavy.power == pytest.approx(2 * light.power, rel=1e-12)
+
+
+def test_a_pump_too_large_for_the_system_is_no_solution_rather_than_a_guess() -> None:
+    with pytest.raises(NoSolutionError, match="beyond the last point of its table"):
+        operating_point(running(Pump("P", (table(),))), system(1e-3, 0.01))
+
+
+def test_a_pump_that_cannot_lift_the_static_head_is_no_solution() -> None:
+    flow = np.array([0.0, 1e-4, 1e-3, 1e-2])
+    with pytest.raises(NoSolutionError, match="less than the system takes"):
+        operating_point(
+            running(Pump("P", (table(),))), SystemCurve(flow, np.array([9.0, 9.1, 10, 40]))
+        )
+
+
+def test_a_system_curve_that_ends_too_early_says_so() -> None:
+    flow = np.geomspace(1e-5, 2e-4, 8)
+    short = SystemCurve(flow, 5 * (flow / 1e-3) ** 1.8)
+    with pytest.raises(NoSolutionError, match="solve the system at larger flows"):
+        operating_point(running(Pump("P", (table(),))), short)
+    with pytest.raises(NoSolutionError):
+        short.head_at(3e-4)
+
+
+def test_a_table_in_wrong_units_that_makes_energy_is_refused() -> None:
+    curve = table()
+    milliwatts = PumpCurve(curve.flow, curve.head, curve.power / 1e3, 2900)
+    with pytest.raises(InputError, match="check the units"):
+        operating_point(running(Pump("P", (milliwatts,))), system(0.5e-3, 6.0))
+
+
+@given(st.floats(1e-6, 2.9e-2), st.floats(1.0, 2.0))
+def test_a_system_curve_reproduces_any_power_law_between_its_points(q: float, m: float) -> None:
+    curve = system(1e-3, 5.0, m)
+    if q >= curve.flow[0]:
+        assert curve.head_at(q) == pytest.approx(5.0 * (q / 1e-3) ** m, rel=1e-9)
+    assert curve.flow_at(curve.head_at(q)) == pytest.approx(q, rel=1e-7)
+
+
+def test_the_system_curve_rises_strictly_from_rest() -> None:
+    curve = system(1e-3, 5.0)
+    heads = [curve.head_at(q) for q in np.linspace(0, curve.flow[-1], 500).tolist()]
+    assert heads[0] == 0.0
+    assert np.all(np.diff(heads) > 0)
+
+
+@pytest.mark.parametrize(
+    ("flow", "heads", "field"),
+    [
+        ([0, 1, 2], [0, 1, 2], "flow"),
+        ([0, 1, 2, 2], [0, 1, 2, 3], "flow.3"),
+        ([0, 1, 2, 3], [0, 1, 1, 3], "head.2"),
+        ([0.5, 1, 2, 3], [0, 1, 2, 3], "head.0"),
+        ([0, 1, 2, 3], [0, 1, math.nan, 3], "head.2"),
+    ],
+)
+def test_a_system_curve_that_is_no_system_is_refused(
+    flow: list[float], heads: list[float], field: str
+) -> None:
+    with pytest.raises(InputError) as caught:
+        SystemCurve(np.array(flow, float), np.array(heads, float))
+    assert field in [f.field for f in caught.value.faults]
+
+
+@settings(deadline=None)
+@given(tables, st.floats(0.15, 0.85))
+def test_a_held_head_is_held_while_the_pump_can(curve: PumpCurve, part: float) -> None:
+    required = system(0.4 * curve.flow[-1], 0.8 * curve.head[0])
+    pump = Pump("P", (curve,))
+    full = operating_point(running(pump), required)
+    point = constant_head_point(pump, part * full.head, required)
+    assert point.state == "holding_set_head"
+    assert point.head == pytest.approx(part * full.head, rel=1e-6)
+    assert required.head_at(point.flow) == pytest.approx(part * full.head, rel=1e-6)
+    assert point.speed < pump.full_speed
+    assert point.power < full.power
+
+
+def test_a_head_beyond_the_pump_leaves_it_at_full_speed() -> None:
+    pump, required = Pump("P", (table(),)), system(0.5e-3, 6.0)
+    point = constant_head_point(pump, 7.9, required)
+    assert point.state == "at_full_speed"
+    assert point.flow == pytest.approx(operating_point(running(pump), required).flow, rel=1e-12)
+
+
+def test_a_drive_that_cannot_turn_slowly_stays_at_its_minimum_speed() -> None:
+    pump = Pump("P", (table(),), minimum_speed=2000.0)
+    point = constant_head_point(pump, 0.5, system(0.5e-3, 6.0))
+    assert (point.state, point.speed) == ("at_minimum_speed", 2000.0)
+    assert point.head > 0.5
+
+
+def test_power_by_affinity_below_the_lowest_table_carries_a_note() -> None:
+    point = constant_head_point(Pump("P", (table(),)), 2.0, system(0.5e-3, 6.0))
+    assert "true power is higher" in point.notes[0]
+
+
+@pytest.mark.parametrize("set_head", [0.0, -1.0, math.nan])
+def test_a_set_head_must_be_positive(set_head: float) -> None:
+    with pytest.raises(InputError) as caught:
+        constant_head_point(Pump("P", (table(),)), set_head, system(0.5e-3, 6.0))
+    assert caught.value.faults[0].field == "set_head_m"
+
+
+def test_a_set_head_that_drives_the_pump_beyond_its_table_is_no_solution() -> None:
+    with pytest.raises(NoSolutionError):
+        constant_head_point(Pump("P", (table(),)), 3.0, system(1e-3, 0.3))
+
+
+def test_the_invented_pumps_are_sensible_and_say_that_they_are_invented() -> None:
+    assert len(DEMO_PUMPS) == 5
+    for pump in DEMO_PUMPS:
+        assert pump.name.startswith("Invented pump")
+        top = pump.curves[-1]
+        best = 998.2 * 9.80665 * top.best_flow * top.best_head / float(power(top, top.best_flow))
+        assert 0.15 < best < 0.56
+        assert not top.best_at_end
+
+
+def test_a_sample_for_a_plot_spans_the_flows_of_the_table() -> None:
+    pumps = running(DEMO_PUMPS[2], parallel=2, fluid=COLD_BRINE)
+    flow, heads, powers = pumps.sample(30)
+    assert (flow[0], flow[-1]) == (pumps.flow_min, pumps.flow_max)
+    assert np.all(np.diff(heads) < 0)
+    assert np.all(powers > 0)

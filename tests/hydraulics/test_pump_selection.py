@@ -1,0 +1,156 @@
+"""Choosing among pumps."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from hydraulics.errors import InputError
+from hydraulics.pump import Fluid, Pump, PumpCurve, SystemCurve, running
+from hydraulics.pump_benchmarks import TOLERANCES
+from hydraulics.pump_examples import DEMO_PUMPS
+from hydraulics.pump_selection import (
+    Candidate,
+    Condition,
+    select,
+    tolerance_flows,
+    tolerance_head,
+)
+
+DUTY = 0.5e-3
+
+
+def condition(name: str, head_m: float, nu: float, hours: float = 1000.0) -> Condition:
+    flow = np.geomspace(1e-5, 1e-2, 30)
+    curve = SystemCurve(flow, head_m * (flow / DUTY) ** 1.75)
+    return Condition(name, 0.0, curve, Fluid(1030.0, nu), hours)
+
+
+COLD = condition("cold", 5.0, 5.4e-6)
+WARM = condition("warm", 4.2, 3.0e-6)
+
+
+def test_pumps_that_meet_the_duty_come_first_and_by_energy() -> None:
+    chosen = select([Candidate(p) for p in DEMO_PUMPS], DUTY, [COLD, WARM], heat=8000.0)
+    meets = [s.meets_duty for s in chosen]
+    assert meets == sorted(meets, reverse=True)
+    assert 1 < sum(meets) < 5
+    energies = [s.energy_kwh for s in chosen if s.meets_duty]
+    assert None not in energies
+    assert energies == sorted(energies, key=lambda e: e or 0.0)
+
+
+def test_a_pump_that_misses_the_duty_says_why() -> None:
+    (missed,) = select([Candidate(DEMO_PUMPS[0])], DUTY, [COLD, WARM])
+    assert not missed.meets_duty
+    assert missed.reasons[0].startswith("cold: gives 8.")
+    assert "less than the flow of the duty" in missed.reasons[0]
+
+
+def test_a_pump_beyond_its_table_is_a_miss_with_its_reason_and_does_not_stop_the_others() -> None:
+    easy = condition("cold", 0.05, 5.4e-6)
+    chosen = select([Candidate(DEMO_PUMPS[1]), Candidate(DEMO_PUMPS[4])], DUTY, [easy])
+    assert [s.meets_duty for s in chosen] == [True, False]
+    assert "beyond the last point of its table" in chosen[1].reasons[0]
+
+
+def test_a_fluid_beyond_the_viscosity_correction_is_a_miss() -> None:
+    (missed,) = select([Candidate(DEMO_PUMPS[0])], DUTY, [condition("cold", 5.0, 9e-4)])
+    assert "ANSI/HI 9.6.7" in missed.reasons[0]
+
+
+def test_the_lowest_sufficient_speed_is_taken() -> None:
+    easy = condition("cold", 2.0, 1.2e-6)
+    (chosen,) = select([Candidate(DEMO_PUMPS[0])], DUTY, [easy])
+    assert chosen.meets_duty
+    assert chosen.speed == 2250
+    (named,) = select([Candidate(DEMO_PUMPS[0], speed=2700)], DUTY, [easy])
+    assert named.speed == 2700
+    assert (named.energy_kwh or 0) > (chosen.energy_kwh or 0)
+
+
+def test_a_held_head_equal_to_the_duty_gives_the_duty_flow_and_less_energy() -> None:
+    fixed, held = (
+        select([Candidate(DEMO_PUMPS[2], c)], DUTY, [COLD])[0]
+        for c in ("constant_speed", "constant_differential_pressure")
+    )
+    assert held.meets_duty
+    assert held.conditions[0].flow_margin_percent == pytest.approx(0.0, abs=1e-6)  # root finder
+    assert (held.energy_kwh or 0) < (fixed.energy_kwh or 0)
+
+
+def test_energy_is_power_times_hours_summed_over_the_conditions() -> None:
+    half = condition("warm", 4.2, 3.0e-6, hours=500.0)
+    (chosen,) = select([Candidate(DEMO_PUMPS[1])], DUTY, [COLD, half])
+    cold, warm = (c.point for c in chosen.conditions)
+    assert cold is not None
+    assert warm is not None
+    assert chosen.energy_kwh == pytest.approx(cold.power * 1.0 + warm.power * 0.5, rel=1e-12)
+
+
+def test_wrong_data_of_candidates_is_refused_for_all_of_them_at_once() -> None:
+    curve = DEMO_PUMPS[0].curves[-1]
+    nameless_speed = Pump("P", (curve,), speed_unit="percent")
+    wrong = [
+        Candidate(DEMO_PUMPS[0]),
+        Candidate(nameless_speed),
+        Candidate(DEMO_PUMPS[0], series=0),
+    ]
+    with pytest.raises(InputError) as caught:
+        select(wrong, DUTY, [COLD])
+    fields = [f.field for f in caught.value.faults]
+    assert fields == ["candidates.1.rated_speed_rpm", "candidates.2.series"]
+
+
+@pytest.mark.parametrize("flow", [0.0, -1e-3, math.nan, math.inf])
+def test_a_duty_without_flow_is_refused(flow: float) -> None:
+    with pytest.raises(InputError) as caught:
+        select([Candidate(DEMO_PUMPS[0])], flow, [COLD])
+    assert caught.value.faults[0].field == "duty_flow_m3_s"
+
+
+def test_a_year_has_no_more_than_its_hours_and_needs_a_condition() -> None:
+    with pytest.raises(InputError, match="longer than a year"):
+        select([], DUTY, [condition("a", 5, 1e-6, 5000), condition("b", 5, 1e-6, 5000)])
+    with pytest.raises(InputError, match="coldest"):
+        select([], DUTY, [])
+    with pytest.raises(InputError, match="8784"):
+        condition("a", 5.0, 1e-6, 9000)
+    with pytest.raises(InputError, match="grade"):
+        select([], DUTY, [COLD], tolerance_grade="4B")
+    assert select([], DUTY, [COLD]) == ()
+
+
+@settings(deadline=None)
+@given(st.sampled_from(sorted(TOLERANCES)), st.sampled_from(DEMO_PUMPS))
+def test_the_tolerance_band_holds_the_curve_and_the_operating_flow(name: str, pump: Pump) -> None:
+    grade, pumps = TOLERANCES[name], running(pump)
+    for flow in np.linspace(0, pumps.flow_max, 20).tolist():
+        low, high = (tolerance_head(pumps, grade, flow, upper=u) for u in (False, True))
+        assert low <= pumps.head_at(flow) + 1e-12
+        assert high >= pumps.head_at(flow) - 1e-12
+    flow = np.geomspace(1e-6, 3 * pumps.flow_max, 30)
+    middle = 0.5 * pumps.flow_max
+    required = SystemCurve(flow, pumps.head_at(middle) * (flow / middle) ** 1.8)
+    weak, strong = tolerance_flows(pumps, required, grade)
+    assert weak is not None
+    assert strong is not None
+    assert weak <= middle * (1 + 1e-8)
+    assert strong >= middle * (1 - 1e-8)
+
+
+def test_the_upper_edge_at_zero_flow_is_the_head_tolerance_alone() -> None:
+    pumps = running(DEMO_PUMPS[2])
+    edge = tolerance_head(pumps, TOLERANCES["up_to_10_kw"], 0.0, upper=True)
+    assert edge == pytest.approx(1.08 * 12.5, rel=1e-12)
+
+
+def test_the_same_pump_with_more_power_costs_more_energy() -> None:
+    base = DEMO_PUMPS[3].curves[0]
+    hungry = Pump("hungry", (PumpCurve(base.flow, base.head, 1.2 * base.power, 2850),), stages=2)
+    chosen = select([Candidate(hungry), Candidate(DEMO_PUMPS[3])], DUTY, [COLD])
+    assert [s.candidate.pump.name for s in chosen][-1] == "hungry"
+    ratio = (chosen[1].energy_kwh or 0) / (chosen[0].energy_kwh or 1)
+    assert ratio == pytest.approx(1.2, rel=1e-9)
