@@ -1,4 +1,4 @@
-"""Is a number given to the ground side usable at all? Refuses what is not finite or not positive."""
+"""Is a number given to the ground side usable? Refuses what is not finite or out of bounds."""
 
 from __future__ import annotations
 

@@ -97,7 +97,10 @@ def kusuda_achenbach(
     z = np.asarray(depth, dtype=float)
     t = np.asarray(day, dtype=float)
     refuse(
-        *(number_fault("depth", v, "m", at_least=0.0) for v in (float(np.min(z)), float(np.max(z)))),
+        *(
+            number_fault("depth", v, "m", at_least=0.0)
+            for v in (float(np.min(z)), float(np.max(z)))
+        ),
         *(number_fault("day", v, "d") for v in (float(np.min(t)), float(np.max(t)))),
     )
     ratio = z / damping_depth(diffusivity)

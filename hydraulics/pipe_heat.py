@@ -65,9 +65,7 @@ def gnielinski_2013(reynolds: ArrayLike, prandtl: ArrayLike) -> Floats:
     Continuous. In the transition the true value may lie anywhere between the two branches.
     """
     re, pr = np.asarray(reynolds, dtype=float), np.asarray(prandtl, dtype=float)
-    share = np.clip(
-        (re - _STRAIGHT_LAMINAR) / (_STRAIGHT_TURBULENT - _STRAIGHT_LAMINAR), 0.0, 1.0
-    )
+    share = np.clip((re - _STRAIGHT_LAMINAR) / (_STRAIGHT_TURBULENT - _STRAIGHT_LAMINAR), 0.0, 1.0)
     turbulent = gnielinski_1976(np.maximum(re, _STRAIGHT_TURBULENT), pr)
     return np.asarray((1.0 - share) * NUSSELT_UNIFORM_FLUX + share * turbulent)
 
@@ -93,8 +91,8 @@ def schmidt_1967_laminar(reynolds: ArrayLike, prandtl: ArrayLike, curvature: flo
 
     Notes
     -----
-    Nu = 3.66 + 0.08 (1 + 0.8 (d/D)^0.9) Re^m Pr^(1/3), m = 0.5 + 0.2903 (d/D)^0.194 (from
-    memory; VDI Heat Atlas, helically coiled tubes). It does not return to 3.66 as d/D goes to 0,
+    Nu = 3.66 + 0.08 (1 + 0.8 (d/D)^0.9) Re^m Pr^(1/3), m = 0.5 + 0.2903 (d/D)^0.194 (VDI
+    Heat Atlas, helically coiled tubes, 9th edition eq. 5, read in a public reproduction). It does not return to 3.66 as d/D goes to 0,
     so the joined law uses Manlapaz & Churchill; this one is kept as its rival.
     """
     re, pr = np.asarray(reynolds, dtype=float), np.asarray(prandtl, dtype=float)
@@ -150,9 +148,7 @@ def manlapaz_churchill_1981(reynolds: ArrayLike, prandtl: ArrayLike, curvature: 
     )
 
 
-def gnielinski_coil_turbulent(
-    reynolds: ArrayLike, prandtl: ArrayLike, curvature: float
-) -> Floats:
+def gnielinski_coil_turbulent(reynolds: ArrayLike, prandtl: ArrayLike, curvature: float) -> Floats:
     """Return the Nusselt number of turbulent flow in a coil [-].
 
     Notes
@@ -163,9 +159,7 @@ def gnielinski_coil_turbulent(
     """
     re, pr = np.asarray(reynolds, dtype=float), np.asarray(prandtl, dtype=float)
     eighth = (0.3164 / re**0.25 + 0.03 * math.sqrt(curvature)) / 8.0
-    return np.asarray(
-        eighth * re * pr / (1.0 + 12.7 * np.sqrt(eighth) * (np.cbrt(pr) ** 2 - 1.0))
-    )
+    return np.asarray(eighth * re * pr / (1.0 + 12.7 * np.sqrt(eighth) * (np.cbrt(pr) ** 2 - 1.0)))
 
 
 def nusselt(reynolds: ArrayLike, prandtl: ArrayLike, curvature: float = 0.0) -> Floats:
@@ -201,8 +195,12 @@ def nusselt(reynolds: ArrayLike, prandtl: ArrayLike, curvature: float = 0.0) -> 
         if bad.size:
             allowed = f"{low:g} to {high:g}"
             raise InputError(
-                Fault(field, f"is {bad.flat[0]:g}; the correlations hold from {allowed}",
-                      float(bad.flat[0]), allowed)
+                Fault(
+                    field,
+                    f"is {bad.flat[0]:g}; the correlations hold from {allowed}",
+                    float(bad.flat[0]),
+                    allowed,
+                )
             )
     straight = gnielinski_2013(re, pr)
     if curvature == 0.0:

@@ -467,10 +467,10 @@ def _trench_pairs(trenches: int, centres: float) -> tuple[Floats, Floats]:
     """Return the distances between trenches and how many of each an average trench sees."""
     if trenches == 1:
         return np.zeros(1), np.ones(1)
-    steps = np.arange(trenches)
+    steps = np.arange(trenches, dtype=float)
     shares = 2.0 * (trenches - steps) / trenches
     shares[0] = 1.0
-    return steps * centres, shares
+    return np.asarray(steps * centres), np.asarray(shares)
 
 
 def _width(trench: Trench) -> float:

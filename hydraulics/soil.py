@@ -92,14 +92,20 @@ def johansen_solids(quartz: float) -> float:
     7.7^q k_o^(1-q), k_o 2.0, or 3.0 W/m K where q < 0.2 (Johansen O., Thermal conductivity of
     soils, Trondheim 1975; read in public reproductions).
     """
-    refuse(number_fault("quartz", quartz, "(0 to 1)", at_least=0.0),
-           number_fault("quartz", 1.0 - quartz, "(1 less quartz)", at_least=0.0))
+    refuse(
+        number_fault("quartz", quartz, "(0 to 1)", at_least=0.0),
+        number_fault("quartz", 1.0 - quartz, "(1 less quartz)", at_least=0.0),
+    )
     return float(7.7**quartz * (2.0 if quartz >= 0.2 else 3.0) ** (1.0 - quartz))
 
 
-def cote_konrad_2005(
-    saturation: float, porosity: float, solids_conductivity: float,
-    kappa: float, chi: float, eta: float,
+def cote_konrad_2005(  # noqa: PLR0917 (the paper's own parameters)
+    saturation: float,
+    porosity: float,
+    solids_conductivity: float,
+    kappa: float,
+    chi: float,
+    eta: float,
 ) -> float:
     """Return the conductivity of unfrozen soil [W/m K].
 
@@ -171,8 +177,12 @@ def kersten_1949(dry_density: float, water_content: float, *, sandy: bool) -> fl
     least = 0.01 if sandy else 0.07
     if not water_content >= least:
         raise RangeError(
-            Fault("water_content", f"is {water_content:g}; the fit starts at {least:g} kg/kg",
-                  water_content, f"at least {least:g} kg/kg")
+            Fault(
+                "water_content",
+                f"is {water_content:g}; the fit starts at {least:g} kg/kg",
+                water_content,
+                f"at least {least:g} kg/kg",
+            )
         )
     lg_w = math.log10(100.0 * water_content)
     shape = 0.7 * lg_w + 0.4 if sandy else 0.9 * lg_w - 0.2
@@ -198,17 +208,58 @@ def de_vries_1963(porosity: float, volumetric_water: float, *, organic: bool = F
 # Quartz fractions, densities and water contents: common practice, no source.
 SOILS: Mapping[str, SoilClass] = MappingProxyType(
     {
-        "gravel": SoilClass("gravel and coarse sand", 4.60, 1.70, 1.80, johansen_solids(0.5),
-                            2650.0, False, 1800.0, (1500.0, 2200.0), 0.05),
-        "sand": SoilClass("medium and fine sand", 3.55, 0.75, 1.20, johansen_solids(0.65),
-                          2650.0, False, 1600.0, (1300.0, 1900.0), 0.10),
-        "silt": SoilClass("silt and loam", 1.90, 0.75, 1.20, johansen_solids(0.4),
-                          2650.0, False, 1500.0, (1200.0, 1800.0), 0.20),
-        "clay": SoilClass("clay", 1.90, 0.75, 1.20, johansen_solids(0.25),
-                          2700.0, False, 1450.0, (1100.0, 1800.0), 0.26),
+        "gravel": SoilClass(
+            "gravel and coarse sand",
+            4.60,
+            1.70,
+            1.80,
+            johansen_solids(0.5),
+            2650.0,
+            False,
+            1800.0,
+            (1500.0, 2200.0),
+            0.05,
+        ),
+        "sand": SoilClass(
+            "medium and fine sand",
+            3.55,
+            0.75,
+            1.20,
+            johansen_solids(0.65),
+            2650.0,
+            False,
+            1600.0,
+            (1300.0, 1900.0),
+            0.10,
+        ),
+        "silt": SoilClass(
+            "silt and loam",
+            1.90,
+            0.75,
+            1.20,
+            johansen_solids(0.4),
+            2650.0,
+            False,
+            1500.0,
+            (1200.0, 1800.0),
+            0.20,
+        ),
+        "clay": SoilClass(
+            "clay",
+            1.90,
+            0.75,
+            1.20,
+            johansen_solids(0.25),
+            2700.0,
+            False,
+            1450.0,
+            (1100.0, 1800.0),
+            0.26,
+        ),
         # Solids of peat 0.25 W/m K and 1500 kg/m3: Cote & Konrad 2005 and usual grain density.
-        "peat": SoilClass("peat", 0.60, 0.30, 0.87, 0.25,
-                          1500.0, True, 200.0, (80.0, 500.0), 3.0, 0.30),
+        "peat": SoilClass(
+            "peat", 0.60, 0.30, 0.87, 0.25, 1500.0, True, 200.0, (80.0, 500.0), 3.0, 0.30
+        ),
     }
 )
 
@@ -240,7 +291,9 @@ def soil_properties(
     """
     if soil not in SOILS:
         allowed = ", ".join(SOILS)
-        raise RangeError(Fault("soil", f"{soil!r} is not known; give one of {allowed}", soil, allowed))
+        raise RangeError(
+            Fault("soil", f"{soil!r} is not known; give one of {allowed}", soil, allowed)
+        )
     kind = SOILS[soil]
     density = kind.dry_density if dry_density is None else dry_density
     water = kind.water_content if water_content is None else water_content
@@ -250,8 +303,12 @@ def soil_properties(
     )
     if density >= kind.solids_density:
         raise RangeError(
-            Fault("dry_density", f"is {density:g} kg/m3, no less than the grains themselves",
-                  density, f"less than {kind.solids_density:g} kg/m3")
+            Fault(
+                "dry_density",
+                f"is {density:g} kg/m3, no less than the grains themselves",
+                density,
+                f"less than {kind.solids_density:g} kg/m3",
+            )
         )
     porosity = 1.0 - density / kind.solids_density
     volumetric = water * density / WATER_DENSITY
@@ -259,8 +316,13 @@ def soil_properties(
     if saturation > 1.0 + 1e-9:
         most = porosity * WATER_DENSITY / density
         raise RangeError(
-            Fault("water_content", f"is {water:g} kg/kg, more than the pores hold at "
-                  f"{density:g} kg/m3; give at most {most:.3f}", water, f"0 to {most:.3f} kg/kg")
+            Fault(
+                "water_content",
+                f"is {water:g} kg/kg, more than the pores hold at "
+                f"{density:g} kg/m3; give at most {most:.3f}",
+                water,
+                f"0 to {most:.3f} kg/kg",
+            )
         )
     conductivity = cote_konrad_2005(
         min(saturation, 1.0), porosity, kind.solids_conductivity, kind.kappa, kind.chi, kind.eta
@@ -269,7 +331,8 @@ def soil_properties(
     warnings = []
     if not low <= density <= high:
         warnings.append(
-            f"dry density {density:g} kg/m3 is outside the usual {low:g} to {high:g} for {kind.name}"
+            f"dry density {density:g} kg/m3 is outside the usual {low:g} to {high:g} "
+            f"for {kind.name}"
         )
     if saturation < 0.05:
         warnings.append(

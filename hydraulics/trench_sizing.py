@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from hydraulics.antifreeze import Fluid
-from hydraulics.errors import Fault, InputError, NoSolutionError
+from hydraulics.errors import Fault, NoSolutionError
 from hydraulics.ground_checks import number_fault, refuse
 from hydraulics.ground_temperature import (
     DAYS_PER_YEAR,
@@ -89,30 +89,61 @@ class GroundLoad:
             number_fault("temperature_change", self.temperature_change, "K", above=0.0),
         ]
         if not self.peak_hours <= MONTH_SECONDS / 3600.0:
-            faults.append(Fault("peak_hours", f"is {self.peak_hours:g} h, longer than a month",
-                                self.peak_hours, "at most 730 h"))
+            faults.append(
+                Fault(
+                    "peak_hours",
+                    f"is {self.peak_hours:g} h, longer than a month",
+                    self.peak_hours,
+                    "at most 730 h",
+                )
+            )
         if not 1 <= self.first_month <= 12:
-            faults.append(Fault("first_month", f"is {self.first_month}; give 1 to 12",
-                                self.first_month, "1 to 12"))
+            faults.append(
+                Fault(
+                    "first_month",
+                    f"is {self.first_month}; give 1 to 12",
+                    self.first_month,
+                    "1 to 12",
+                )
+            )
         if len(self.monthly) != 12:
-            faults.append(Fault("monthly", f"has {len(self.monthly)} values; give 12",
-                                len(self.monthly), "12 values"))
+            faults.append(
+                Fault(
+                    "monthly",
+                    f"has {len(self.monthly)} values; give 12",
+                    len(self.monthly),
+                    "12 values",
+                )
+            )
         peaks = self.peak if isinstance(self.peak, tuple) else (self.peak,) * 12
         if len(peaks) != 12:
-            faults.append(Fault("peak", f"has {len(peaks)} values; give 1 or 12",
-                                len(peaks), "1 or 12 values"))
+            faults.append(
+                Fault(
+                    "peak", f"has {len(peaks)} values; give 1 or 12", len(peaks), "1 or 12 values"
+                )
+            )
         for i, mean in enumerate(self.monthly):
             faults.append(number_fault(f"monthly.{i}", mean, "W"))
         for i, (mean, peak) in enumerate(zip(self.monthly, peaks, strict=False)):
             faults.append(number_fault(f"peak.{i}", peak, "W", at_least=0.0))
             if mean > peak:
                 faults.append(
-                    Fault(f"peak.{i}", f"is {peak:g} W, less than that month's mean of {mean:g} W",
-                          peak, f"at least {mean:g} W")
+                    Fault(
+                        f"peak.{i}",
+                        f"is {peak:g} W, less than that month's mean of {mean:g} W",
+                        peak,
+                        f"at least {mean:g} W",
+                    )
                 )
         if not any(mean > 0.0 for mean in self.monthly):
-            faults.append(Fault("monthly", "takes no heat in any month; nothing limits the array",
-                                0.0, "more than 0 W in some month"))
+            faults.append(
+                Fault(
+                    "monthly",
+                    "takes no heat in any month; nothing limits the array",
+                    0.0,
+                    "more than 0 W in some month",
+                )
+            )
         refuse(*faults)
 
     @property
@@ -286,9 +317,7 @@ def undisturbed_at_trench(
     else:
         depths = np.array([trench.depth])
     days = np.asarray(day, dtype=float)
-    return np.asarray(
-        kusuda_achenbach(surface, diffusivity, depths, days[..., None]).mean(axis=-1)
-    )
+    return np.asarray(kusuda_achenbach(surface, diffusivity, depths, days[..., None]).mean(axis=-1))
 
 
 def pipe_resistance(trench: Trench, pipe: Pipe, brine: Fluid, loop_flow: float) -> PipeResistance:
@@ -314,7 +343,7 @@ def pipe_resistance(trench: Trench, pipe: Pipe, brine: Fluid, loop_flow: float) 
     return PipeResistance(reynolds, number, film, wall, (film + wall) / trench.exchanging_length)
 
 
-def size_trench_array(
+def size_trench_array(  # noqa: PLR0917 (each is another subject)
     ground: Ground,
     surface: SurfaceTemperature,
     trench: Trench,
@@ -393,8 +422,12 @@ def size_trench_array(
             count = max(count + 1, math.ceil(length / longest_trench - 1e-9))
             if count > _MOST_TRENCHES:
                 raise NoSolutionError(
-                    Fault("longest_trench", f"of {longest_trench:g} m asks for more than "
-                          f"{_MOST_TRENCHES} trenches", longest_trench, "longer trenches")
+                    Fault(
+                        "longest_trench",
+                        f"of {longest_trench:g} m asks for more than {_MOST_TRENCHES} trenches",
+                        longest_trench,
+                        "longer trenches",
+                    )
                 )
             life, resistance, length = needed(count, ground)
 
@@ -452,26 +485,46 @@ def size_trench_array(
     )
 
 
-def _check(
-    trench: Trench, pipe: Pipe, trenches: int | None, longest_trench: float | None,
-    least_return: float, years: int,
+def _check(  # noqa: PLR0917 (each is another subject)
+    trench: Trench,
+    pipe: Pipe,
+    trenches: int | None,
+    longest_trench: float | None,
+    least_return: float,
+    years: int,
 ) -> None:
     faults = [number_fault("least_return", least_return, "degC")]
     if (trenches is None) == (longest_trench is None):
-        faults.append(Fault("trenches", "give either the number of trenches or the greatest "
-                            "length of one, not both", trenches, "one of the two"))
+        faults.append(
+            Fault(
+                "trenches",
+                "give either the number of trenches or the greatest length of one, not both",
+                trenches,
+                "one of the two",
+            )
+        )
     if trenches is not None and not 1 <= trenches <= _MOST_TRENCHES:
-        faults.append(Fault("trenches", f"is {trenches}; give 1 to {_MOST_TRENCHES}", trenches,
-                            f"1 to {_MOST_TRENCHES}"))
+        faults.append(
+            Fault(
+                "trenches",
+                f"is {trenches}; give 1 to {_MOST_TRENCHES}",
+                trenches,
+                f"1 to {_MOST_TRENCHES}",
+            )
+        )
     if longest_trench is not None:
         faults.append(number_fault("longest_trench", longest_trench, "m", above=0.0))
     if not 1 <= years <= 100:
         faults.append(Fault("years", f"is {years}; give 1 to 100", years, "1 to 100"))
     if abs(pipe.outside_diameter - trench.pipe_diameter) > 1e-6:
         faults.append(
-            Fault("pipe", f"is {pipe.outside_diameter * 1e3:g} mm outside, but the trench holds "
-                  f"{trench.pipe_diameter * 1e3:g} mm pipe; give both alike",
-                  pipe.outside_diameter, f"{trench.pipe_diameter:g} m")
+            Fault(
+                "pipe",
+                f"is {pipe.outside_diameter * 1e3:g} mm outside, but the trench holds "
+                f"{trench.pipe_diameter * 1e3:g} mm pipe; give both alike",
+                pipe.outside_diameter,
+                f"{trench.pipe_diameter:g} m",
+            )
         )
     refuse(*faults)
 
@@ -480,9 +533,13 @@ def _loop_flow(load: GroundLoad, brine: Fluid, loops: int) -> float:
     return float(load.peaks.max()) / (brine.specific_heat * load.temperature_change * loops)
 
 
-def _life(
-    ground: Ground, surface: SurfaceTemperature, trench: Trench, load: GroundLoad,
-    response: StepResponse, years: int,
+def _life(  # noqa: PLR0917 (each is another subject)
+    ground: Ground,
+    surface: SurfaceTemperature,
+    trench: Trench,
+    load: GroundLoad,
+    response: StepResponse,
+    years: int,
 ) -> _Life:
     """Lay out every month of the life from the first month of operation."""
     start = load.first_month - 1
@@ -515,11 +572,15 @@ def _needed_length(life: _Life, resistance: PipeResistance, least_return: float)
     if hopeless.any():
         k = int(np.argmin(np.where(hopeless, room, np.inf)))
         raise NoSolutionError(
-            Fault("least_return", f"of {least_return:g} degC cannot be kept: undisturbed ground "
-                  f"at the pipe falls to {life.undisturbed[k]:.2f} degC and half the brine's "
-                  f"change adds {life.half_rise[k]:.2f} K; lay deeper, widen the temperature "
-                  "change or lower the limit", least_return,
-                  f"below {life.undisturbed[k] + life.half_rise[k]:.2f} degC")
+            Fault(
+                "least_return",
+                f"of {least_return:g} degC cannot be kept: undisturbed ground "
+                f"at the pipe falls to {life.undisturbed[k]:.2f} degC and half the brine's "
+                f"change adds {life.half_rise[k]:.2f} K; lay deeper, widen the temperature "
+                "change or lower the limit",
+                least_return,
+                f"below {life.undisturbed[k] + life.half_rise[k]:.2f} degC",
+            )
         )
     return float(np.max(np.where(draw, fall / np.where(room > 0.0, room, 1.0), 0.0)))
 
@@ -560,7 +621,10 @@ def _last_year_energy(ground: Ground, trench: Trench, draws: Floats) -> tuple[fl
 
 
 def _warnings(
-    trench: Trench, resistance: PipeResistance, coldest_ground: float, load: GroundLoad,
+    trench: Trench,
+    resistance: PipeResistance,
+    coldest_ground: float,
+    load: GroundLoad,
     each: float,
 ) -> tuple[str, ...]:
     found = []
