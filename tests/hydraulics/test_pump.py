@@ -373,3 +373,36 @@ def test_a_sample_for_a_plot_spans_the_flows_of_the_table() -> None:
     assert (flow[0], flow[-1]) == (pumps.flow_min, pumps.flow_max)
     assert np.all(np.diff(heads) < 0)
     assert np.all(powers > 0)
+
+
+@pytest.mark.parametrize("part", [0.2, 0.5, 0.8])
+def test_viscous_efficiency_is_that_on_water_times_the_factor_of_ansi_hi_9_6_7(part: float) -> None:
+    # ANSI/HI 9.6.7 at corresponding points: Q = C_Q Q_w, H = C_H H_w, eta = C_eta eta_w.
+    pump = Pump("P", (table(),))
+    water, thick = running(pump), running(pump, fluid=Fluid(1030.0, 1.5e-5))
+    correction = thick.correction
+    assert correction is not None
+    on_water = part * water.flow_max
+    flow = correction.flow_factor * on_water
+    height = correction.head_factor(on_water) * water.head_at(on_water)
+    assert thick.head_at(flow) == pytest.approx(height, rel=1e-12)
+    efficiency = 998.2 * 9.80665 * on_water * water.head_at(on_water) / water.power_at(on_water)
+    found = 1030.0 * 9.80665 * flow * height / thick.power_at(flow)
+    assert found == pytest.approx(correction.efficiency_factor * efficiency, rel=1e-12)
+
+
+def test_between_two_speeds_only_flows_that_both_tables_cover_are_used() -> None:
+    full = table()
+    short = PumpCurve(full.flow[:4] * 0.6, full.head[:4] * 0.36, full.power[:4] * 0.216, 1740.0)
+    pumps = running(Pump("P", (short, full)), 2320.0)
+    assert pumps.flow_max == pytest.approx(float(full.flow[3]) * 0.8, rel=1e-12)
+
+
+def test_the_viscosity_correction_works_with_the_head_of_one_stage() -> None:
+    one, two = (
+        running(Pump("P", (table(),), stages=n), fluid=COLD_BRINE).correction for n in (1, 2)
+    )
+    assert one is not None
+    assert two is not None
+    # B goes with head per stage to the power 0.0625
+    assert two.parameter_b / one.parameter_b == pytest.approx(0.5**0.0625, rel=1e-12)
