@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.optimize import brentq
 
-from hydraulics.borefield import FieldResponse, distance_classes, prepare_field_response
+from hydraulics.borefield import Boundary, FieldResponse, distance_classes, prepare_field_response
 from hydraulics.borehole_checks import require_finite, require_not_negative, require_positive
 from hydraulics.errors import Fault, InputError, NoSolutionError
 from hydraulics.line_source import cylindrical_source_correction
@@ -220,6 +221,7 @@ class _Field:
     ground: BorefieldGround
     resistance: OfDepth
     loads: BorefieldLoads
+    boundary: Boundary
 
 
 def _value_at(depth: float, quantity: OfDepth) -> float:
@@ -229,11 +231,13 @@ def _value_at(depth: float, quantity: OfDepth) -> float:
 def _prepare(
     ground: BorefieldGround,
     coordinates: ArrayLike,
+    loads: BorefieldLoads,
+    *,
     borehole_radius: float,
     buried: float,
     borehole_resistance: OfDepth,
-    loads: BorefieldLoads,
     years: int,
+    boundary: Boundary,
 ) -> _Field:
     require_not_negative(buried=buried)
     if not callable(borehole_resistance):
@@ -260,11 +264,13 @@ def _prepare(
         ground,
         borehole_resistance,
         loads,
+        boundary,
     )
 
 
 def _history(field: _Field, depth: float) -> FluidHistory:
-    response = field.response.at_depth(depth, field.buried) + field.at_wall
+    response = field.response.at_depth(depth, field.buried, field.boundary)
+    response += field.at_wall
     month_response, pulse_response = np.split(response, [field.months])
     length = field.bores * depth
     loads, flow = field.loads, field.loads.capacity_flow
@@ -292,12 +298,14 @@ def _history(field: _Field, depth: float) -> FluidHistory:
 def simulate_borefield(
     ground: BorefieldGround,
     coordinates: ArrayLike,
+    loads: BorefieldLoads,
+    *,
     depth: float,
     borehole_radius: float,
     buried: float,
     borehole_resistance: OfDepth,
-    loads: BorefieldLoads,
     years: int,
+    boundary: Boundary = "uniform_wall",
 ) -> FluidHistory:
     """Fluid temperatures of a borefield of given depth over its life.
 
@@ -307,6 +315,8 @@ def simulate_borefield(
         Conductivity, heat capacity and undisturbed temperature.
     coordinates
         Plan position of each borehole, m, shape (n, 2).
+    loads
+        Twelve monthly means and peaks, and the fluid's capacity flow.
     depth
         Active depth of each borehole, m.
     borehole_radius
@@ -315,10 +325,10 @@ def simulate_borefield(
         Depth of the top of the active part below the surface, m.
     borehole_resistance
         Effective resistance, m K/W; a number or a function of the active depth in metres.
-    loads
-        Twelve monthly means and peaks, and the fluid's capacity flow.
     years
         Years to simulate.
+    boundary
+        How heat is shared over the field: :func:`hydraulics.borefield.borefield_response`.
 
     Returns
     -------
@@ -336,7 +346,14 @@ def simulate_borefield(
     """
     require_positive(depth=depth)
     field = _prepare(
-        ground, coordinates, borehole_radius, buried, borehole_resistance, loads, years
+        ground,
+        coordinates,
+        loads,
+        borehole_radius=borehole_radius,
+        buried=buried,
+        borehole_resistance=borehole_resistance,
+        years=years,
+        boundary=boundary,
     )
     return _history(field, depth)
 
@@ -344,12 +361,14 @@ def simulate_borefield(
 def size_borefield(
     ground: BorefieldGround,
     coordinates: ArrayLike,
+    loads: BorefieldLoads,
+    *,
     borehole_radius: float,
     buried: float,
     borehole_resistance: OfDepth,
-    loads: BorefieldLoads,
     years: int,
     coldest_returning: float = 0.0,
+    boundary: Boundary = "uniform_wall",
     depth_range: tuple[float, float] = (10.0, 500.0),
 ) -> BorefieldSizing:
     """Shallowest depth at which the fluid never comes back colder than the limit.
@@ -360,18 +379,21 @@ def size_borefield(
         Conductivity, heat capacity and undisturbed temperature.
     coordinates
         Plan position of each borehole, m, shape (n, 2).
+    loads
+        Twelve monthly means and peaks, and the fluid's capacity flow.
     borehole_radius
         Radius of the boreholes, m.
     buried
         Depth of the top of the active part below the surface, m.
     borehole_resistance
         Effective resistance, m K/W; a number or a function of the active depth in metres.
-    loads
-        Twelve monthly means and peaks, and the fluid's capacity flow.
     years
         Design life.
     coldest_returning
         Limit on the fluid that returns from the ground, degC; 0 is common practice, no source.
+    boundary
+        How heat is shared over the field: :func:`hydraulics.borefield.borefield_response`. Uniform
+        heat gives an upper bound of the depth.
     depth_range
         Depths to search, m.
 
@@ -390,10 +412,9 @@ def size_borefield(
     Notes
     -----
     Left out, on the safe side: latent heat where the ground freezes, groundwater flow, heat held in
-    grout and fluid, and the outer boreholes' larger share of the heat (see
-    :func:`hydraulics.borefield.borefield_response`: for large fields with little heat put back in
-    summer this makes the depth markedly too large). A peak comes on top of its month's mean, at the
-    month's end. The cylinder's correction is added to the line source at the wall.
+    grout and fluid, and the outer boreholes' larger share of the heat. A peak comes on top of its
+    month's mean, at the month's end. The cylinder's correction is added to the line source at the
+    wall.
 
     Depth is about inversely proportional to conductivity where peaks decide: allow for the error of
     the conductivity by sizing again with its lower bound.
@@ -401,7 +422,14 @@ def size_borefield(
     require_finite(coldest_returning=coldest_returning)
     require_positive(depth_range=depth_range)
     field = _prepare(
-        ground, coordinates, borehole_radius, buried, borehole_resistance, loads, years
+        ground,
+        coordinates,
+        loads,
+        borehole_radius=borehole_radius,
+        buried=buried,
+        borehole_resistance=borehole_resistance,
+        years=years,
+        boundary=boundary,
     )
 
     def margin(depth: float) -> float:
@@ -431,8 +459,8 @@ def size_borefield(
 def _shallowest_root(
     margin: Callable[[float], float], depth_range: tuple[float, float], limit: float
 ) -> float:
-    # Margin rises with depth until counterflow in a very deep borehole outweighs it, so a grid finds
-    # the first crossing; between its points there is one root.
+    # Margin rises with depth until counterflow in a very deep borehole outweighs it, so a grid
+    # finds the first crossing; between its points there is one root.
     grid = np.geomspace(*depth_range, 16)
     margins = [margin(float(grid[0]))]
     if margins[0] >= 0.0:
@@ -444,7 +472,7 @@ def _shallowest_root(
                 value=float(grid[0]),
             )
         )
-    for shallow, deep in zip(grid[:-1], grid[1:], strict=True):
+    for shallow, deep in pairwise(grid):
         margins.append(margin(float(deep)))
         if margins[-1] >= 0.0:
             return float(brentq(margin, shallow, deep, xtol=1e-6))

@@ -59,6 +59,7 @@ def pipe_resistance(
 
 
 def _check_cross_section(
+    *,
     borehole_radius: float,
     pipe_outer_radius: float,
     half_shank_spacing: float,
@@ -107,6 +108,7 @@ def _multipole_term(
 
 def _pipes_at_one_temperature(
     pipes: int,
+    *,
     borehole_radius: float,
     pipe_outer_radius: float,
     half_shank_spacing: float,
@@ -116,7 +118,15 @@ def _pipes_at_one_temperature(
 ) -> float:
     """First-order multipole resistance of n pipes evenly round a circle, all at one temperature."""
     rb, rp, x, n = borehole_radius, pipe_outer_radius, half_shank_spacing, pipes
-    _check_cross_section(rb, rp, x, ground_conductivity, grout_conductivity, pipe_resistance, pipes)
+    _check_cross_section(
+        borehole_radius=rb,
+        pipe_outer_radius=rp,
+        half_shank_spacing=x,
+        ground_conductivity=ground_conductivity,
+        grout_conductivity=grout_conductivity,
+        pipe_resistance=pipe_resistance,
+        pipes=pipes,
+    )
     sigma = (grout_conductivity - ground_conductivity) / (grout_conductivity + ground_conductivity)
     b = 2.0 * np.pi * grout_conductivity * pipe_resistance
     # Scaled by the borehole's radius, so that high powers keep their digits.
@@ -130,6 +140,7 @@ def _pipes_at_one_temperature(
 
 
 def borehole_resistance_single_u_multipole(
+    *,
     borehole_radius: float,
     pipe_outer_radius: float,
     half_shank_spacing: float,
@@ -176,16 +187,17 @@ def borehole_resistance_single_u_multipole(
     """
     return _pipes_at_one_temperature(
         2,
-        borehole_radius,
-        pipe_outer_radius,
-        half_shank_spacing,
-        ground_conductivity,
-        grout_conductivity,
-        pipe_resistance,
+        borehole_radius=borehole_radius,
+        pipe_outer_radius=pipe_outer_radius,
+        half_shank_spacing=half_shank_spacing,
+        ground_conductivity=ground_conductivity,
+        grout_conductivity=grout_conductivity,
+        pipe_resistance=pipe_resistance,
     )
 
 
 def borehole_resistance_double_u_multipole(
+    *,
     borehole_radius: float,
     pipe_outer_radius: float,
     half_shank_spacing: float,
@@ -193,7 +205,7 @@ def borehole_resistance_double_u_multipole(
     grout_conductivity: float,
     pipe_resistance: float,
 ) -> float:
-    r"""Local resistance of a double U-tube borehole, its U-tubes in parallel, first-order multipole.
+    r"""Local resistance of a double U-tube borehole, U-tubes in parallel, first-order multipole.
 
     Parameters
     ----------
@@ -224,16 +236,17 @@ def borehole_resistance_double_u_multipole(
     """
     return _pipes_at_one_temperature(
         4,
-        borehole_radius,
-        pipe_outer_radius,
-        half_shank_spacing,
-        ground_conductivity,
-        grout_conductivity,
-        pipe_resistance,
+        borehole_radius=borehole_radius,
+        pipe_outer_radius=pipe_outer_radius,
+        half_shank_spacing=half_shank_spacing,
+        ground_conductivity=ground_conductivity,
+        grout_conductivity=grout_conductivity,
+        pipe_resistance=pipe_resistance,
     )
 
 
 def internal_resistance_single_u_multipole(
+    *,
     borehole_radius: float,
     pipe_outer_radius: float,
     half_shank_spacing: float,
@@ -263,7 +276,15 @@ def internal_resistance_single_u_multipole(
     Hellström 1991; Claesson and Javed 2018.
     """
     rb, rp, x = borehole_radius, pipe_outer_radius, half_shank_spacing
-    _check_cross_section(rb, rp, x, ground_conductivity, grout_conductivity, pipe_resistance, 2)
+    _check_cross_section(
+        borehole_radius=rb,
+        pipe_outer_radius=rp,
+        half_shank_spacing=x,
+        ground_conductivity=ground_conductivity,
+        grout_conductivity=grout_conductivity,
+        pipe_resistance=pipe_resistance,
+        pipes=2,
+    )
     sigma = (grout_conductivity - ground_conductivity) / (grout_conductivity + ground_conductivity)
     b = 2.0 * np.pi * grout_conductivity * pipe_resistance
     xi2, rp_x = (x / rb) ** 2, rp / x
@@ -275,6 +296,7 @@ def internal_resistance_single_u_multipole(
 
 
 def internal_resistance_double_u_multipole(
+    *,
     borehole_radius: float,
     pipe_outer_radius: float,
     half_shank_spacing: float,
@@ -307,7 +329,15 @@ def internal_resistance_double_u_multipole(
     Claesson and Javed 2019, as :func:`borehole_resistance_double_u_multipole`.
     """
     rb, rp, x = borehole_radius, pipe_outer_radius, half_shank_spacing
-    _check_cross_section(rb, rp, x, ground_conductivity, grout_conductivity, pipe_resistance, 4)
+    _check_cross_section(
+        borehole_radius=rb,
+        pipe_outer_radius=rp,
+        half_shank_spacing=x,
+        ground_conductivity=ground_conductivity,
+        grout_conductivity=grout_conductivity,
+        pipe_resistance=pipe_resistance,
+        pipes=4,
+    )
     sigma = (grout_conductivity - ground_conductivity) / (grout_conductivity + ground_conductivity)
     b = 2.0 * np.pi * grout_conductivity * pipe_resistance
     xi4, rp_x = (x / rb) ** 4, rp / x

@@ -152,7 +152,7 @@ def _erf_integral(x: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def line_pair_kernel(s: NDArray[np.float64], depth: float, buried: float) -> NDArray[np.float64]:
-    r"""Depth factor :math:`I(Hs, Ds)/(H s)` of two equal vertical lines under an isothermal surface.
+    r"""Depth factor :math:`I(Hs, Ds)/(H s)` of two equal vertical lines under the surface.
 
     Parameters
     ----------
@@ -183,6 +183,7 @@ def line_pair_kernel(s: NDArray[np.float64], depth: float, buried: float) -> NDA
 def finite_line_source_claesson_javed(
     time: ArrayLike,
     radius: ArrayLike,
+    *,
     depth: float,
     buried: float,
     conductivity: float,
@@ -237,6 +238,40 @@ def finite_line_source_claesson_javed(
     integrand = np.exp(-((r[..., None] * s) ** 2)) * line_pair_kernel(s, depth, buried)
     weight = np.tile(weights / (2.0 * _PANELS), _PANELS)
     return np.asarray((integrand @ weight) * span[..., 0] / (4.0 * np.pi * conductivity))
+
+
+def segment_pair_kernel(s: NDArray[np.float64], edges: NDArray[np.float64]) -> NDArray[np.float64]:
+    r"""Depth factor between the segments of two equal vertical lines under the surface.
+
+    Parameters
+    ----------
+    s
+        Integration variable, 1/m, shape (m,).
+    edges
+        Depths of the ends of the segments below the surface, m, rising, shape (v + 1,).
+
+    Returns
+    -------
+    ndarray
+        As :func:`line_pair_kernel`, for the mean over segment u of the response to heat given along
+        segment v, shape (m, v, v).
+
+    References
+    ----------
+    Cimmino and Bernier, A semi-analytical method to generate g-functions for geothermal bore
+    fields, International Journal of Heat and Mass Transfer 70, 2014, 641-650.
+    """
+    at = s[:, None, None]
+    top, bottom = edges[:-1, None], edges[1:, None]
+
+    def from_edge(edge: NDArray[np.float64]) -> NDArray[np.float64]:
+        # Source from this depth down without end, and its mirror image above the surface.
+        real = _erf_integral(at * (bottom - edge)) - _erf_integral(at * (top - edge))
+        image = _erf_integral(at * (bottom + edge)) - _erf_integral(at * (top + edge))
+        return np.asarray(real + image)
+
+    pair = from_edge(edges[None, :-1]) - from_edge(edges[None, 1:])
+    return np.asarray(pair / (at * (bottom - top)))
 
 
 def tail_integrals(

@@ -61,6 +61,7 @@ def pulse_resistances_cylindrical_source(
 
 
 def three_pulse_length_kavanaugh_rafferty(
+    *,
     yearly_load: float,
     monthly_load: float,
     peak_load: float,
@@ -140,6 +141,7 @@ def three_pulse_length_kavanaugh_rafferty(
 
 
 def temperature_penalty_bernier(
+    *,
     yearly_load: float,
     total_length: float,
     field_response: float,
