@@ -293,5 +293,5 @@ def darcy_friction_factor(
         Darcy friction factor [-].
     """
     re = np.atleast_1d(np.asarray(reynolds, dtype=float))
-    number, _ = friction_number(re, relative_roughness, curvature)
-    return number / re**2
+    factor: Array = friction_number(re, relative_roughness, curvature)[0] / re**2
+    return factor
