@@ -91,9 +91,10 @@ def schmidt_1967_laminar(reynolds: ArrayLike, prandtl: ArrayLike, curvature: flo
 
     Notes
     -----
-    Nu = 3.66 + 0.08 (1 + 0.8 (d/D)^0.9) Re^m Pr^(1/3), m = 0.5 + 0.2903 (d/D)^0.194 (VDI
-    Heat Atlas, helically coiled tubes, 9th edition eq. 5, read in a public reproduction). It does not return to 3.66 as d/D goes to 0,
-    so the joined law uses Manlapaz & Churchill; this one is kept as its rival.
+    Nu = 3.66 + 0.08 (1 + 0.8 (d/D)^0.9) Re^m Pr^(1/3), m = 0.5 + 0.2903 (d/D)^0.194: VDI Heat
+    Atlas, helically coiled tubes, 9th edition eq. 5 (read in a public reproduction). It does not
+    return to 3.66 as d/D goes to 0, so the joined law uses Manlapaz & Churchill; this one is kept
+    as its rival.
     """
     re, pr = np.asarray(reynolds, dtype=float), np.asarray(prandtl, dtype=float)
     m = 0.5 + 0.2903 * curvature**0.194

@@ -142,7 +142,7 @@ def water_around_pipe(
     return rayleigh, churchill_chu_1975(rayleigh, prandtl), conductivity
 
 
-def size_pond_mat(  # noqa: PLR0917
+def size_pond_mat(
     peak: float,
     temperature_change: float,
     pipe: Pipe,
