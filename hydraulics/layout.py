@@ -319,6 +319,8 @@ class Loop:
         Loss of the loop's own fittings.
     sections
         The legs as sections, equal ones merged.
+    main_section
+        Index of the longest section, which stands for the loop where one must.
     length
         Pipe length that one particle of fluid passes [m].
     """
@@ -328,6 +330,7 @@ class Loop:
     legs: tuple[Leg, ...]
     fittings: Loss = NO_LOSS
     sections: tuple[Section, ...] = field(init=False, repr=False, compare=False)
+    main_section: int = field(init=False, repr=False, compare=False)
     length: float = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -354,6 +357,10 @@ class Loop:
                     )
                 )
         object.__setattr__(self, "sections", sections)
+        longest = 0
+        if len(sections) > 1:
+            longest = max(range(len(sections)), key=lambda i: sections[i].length)
+        object.__setattr__(self, "main_section", longest)
         object.__setattr__(self, "length", length)
 
     @property

@@ -376,6 +376,7 @@ def solve(
     *,
     start: Array | None = None,
     outer: Outer | None = None,
+    tolerance: float = ENERGY_TOLERANCE,
 ) -> Solution:
     """Find the flow in every branch.
 
@@ -391,6 +392,8 @@ def solve(
         What closes the ring, where the total flow is to be found: pressure that everything but
         array and plant runs takes, less what the pump gives, and its slope, which must not be
         negative. None: the total is as given.
+    tolerance
+        Disagreement between paths, over the array's drop, at which to stop.
 
     Returns
     -------
@@ -407,7 +410,7 @@ def solve(
     iterations = 0
     while True:
         linear = _linearise(network, state)
-        if state.energy <= ENERGY_TOLERANCE or iterations == _ITERATIONS:
+        if state.energy <= tolerance or iterations == _ITERATIONS:
             break
         total_step = 0.0
         if outer is not None:
@@ -478,47 +481,90 @@ def _solution(network: Network, state: _State, linear: _Linear, iterations: int)
     )
 
 
-def header_drops(network: Network, solution: Solution) -> Array:
-    """Pressure drop between the array's connections and each branch's own, and its runs [Pa].
+@dataclass(frozen=True, slots=True)
+class Drops:
+    """Pressure drops at given flows, balanced or not.
+
+    Attributes
+    ----------
+    flow
+        Mass flow of each carrier [kg/s].
+    element_drop
+        Of each element [Pa].
+    carrier_drop
+        Of each carrier [Pa], nested circuits not counted.
+    """
+
+    flow: Array
+    element_drop: Array
+    carrier_drop: Array
+
+
+def drops_at(network: Network, branch: Array, total: float) -> Drops:
+    """Pressure drops where every branch is given its flow, whether or not they balance.
 
     Parameters
     ----------
-    network, solution
-        The array and its solution.
+    network
+        The assembled array.
+    branch
+        Mass flow of each branch [kg/s].
+    total
+        Mass flow of the array [kg/s].
+
+    Returns
+    -------
+    Drops
+        Signed with the flows.
+    """
+    state = _state(network, branch, total, None)
+    return Drops(state.flow, state.element_drop, state.drop)
+
+
+def header_drops(network: Network, drops: Drops | Solution) -> Array:
+    """Pressure drop between the array's connections and each branch's own ports [Pa].
+
+    Parameters
+    ----------
+    network
+        The assembled array.
+    drops
+        Its solution, or its drops at other flows.
 
     Returns
     -------
     Array
-        Of each row: headers of every circuit on the way, runs of this branch and of those above,
-        with their fittings.
+        Of each row: headers of every circuit on the way; runs of this branch and of those above,
+        with their fittings; ports and valves of the branches above.
     """
     rows = network.rows
-    elements = np.where(network.side != IN_LOOP, solution.element_drop, 0.0)
-    runs = _sums(network.owner, elements, 3 * rows + 1)[:rows]
-    flow = solution.flow[:rows]
+    outside = np.where(network.side != IN_LOOP, drops.element_drop, 0.0)
+    runs = _sums(network.owner, outside, 3 * rows + 1)[:rows]
+    flow = drops.flow[:rows]
     square = (network.square - network.loop_square)[:rows]
     linear = (network.linear - network.loop_linear)[:rows]
     runs += (square * np.abs(flow) + linear) * flow
     path = np.zeros(rows)
     for level in network.levels:
-        lo, hi = level.lo, level.hi
-        here = runs[lo:hi].copy()
+        here = runs[level.lo : level.hi].copy()
         if level.headers:
-            onward = solution.carrier_drop[rows + lo : rows + hi]
-            back = solution.carrier_drop[2 * rows + lo : 2 * rows + hi]
+            onward = drops.carrier_drop[rows + level.lo : rows + level.hi]
+            back = drops.carrier_drop[2 * rows + level.lo : 2 * rows + level.hi]
             here += running_sums(onward, level)
             here += running_sums(back[::-1], _mirrored(level))[::-1]
         if level.parents.size:
-            # A nested circuit's way includes its branch's own ports and valves.
-            above = path[level.parents]
-            port = flow[level.parents]
-            above += (
-                network.loop_square[level.parents] * np.abs(port)
-                + network.loop_linear[level.parents]
-            ) * port
-            here += np.repeat(above, level.counts)
-        path[lo:hi] = here
+            port = port_drops(network, drops)[level.parents]
+            here += np.repeat(path[level.parents] + port, level.counts)
+        path[level.lo : level.hi] = here
     return path
+
+
+def port_drops(network: Network, drops: Drops | Solution) -> Array:
+    """Pressure drop of each branch's own fittings, of the loop and of its port [Pa]."""
+    flow = drops.flow[: network.rows]
+    square, linear = network.loop_square[: network.rows], network.loop_linear[: network.rows]
+    result: Array = (square * np.abs(flow) + linear) * flow
+    return result
 
 
 def _mirrored(level: Level) -> Level:
@@ -533,7 +579,7 @@ def _mirrored(level: Level) -> Level:
 
 
 def solve_at(network: Network, totals: Sequence[float], near: Solution) -> list[Solution]:
-    """Solve one array at several flows, each started from the tangent at its neighbour.
+    """Solve one array at several flows, each started from its neighbour; pressures to 1e-7.
 
     Parameters
     ----------
@@ -551,10 +597,12 @@ def solve_at(network: Network, totals: Sequence[float], near: Solution) -> list[
     """
     found: list[Solution] = []
     for total in totals:
-        if near.total > 0.0 and total > 0.0:
-            start = near.flow[: network.rows] * (total / near.total)
-        else:
-            start = None
-        near = solve(network, total, start=start)
+        start = None
+        if near.total > 0.0:
+            # The tangent is exact for small steps; far below, scaled flows cannot turn round.
+            scaled = near.flow[: network.rows] * (total / near.total)
+            along = near.flow[: network.rows] + near.tangent * (total - near.total)
+            start = along if total > 0.5 * near.total else scaled
+        near = solve(network, total, start=start, tolerance=1e-7)
         found.append(near)
     return found
