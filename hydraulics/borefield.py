@@ -422,16 +422,19 @@ def borefield_response(
     at the time looked at; it lies between. In per cent above one temperature for all walls
     (uniform heat / uniform wall), from a reference library, diffusivity 1e-6 m2/s, 6 m apart:
 
-    ===============  ===========  =========  =========  =========  =========
-    field and depth  1 month      1 year     5 years    20 years   50 years
-    ===============  ===========  =========  =========  =========  =========
-    1, 100 m         0.1 / 0.0    0.2 / 0.1  0.5 / 0.1  0.8 / 0.1  1.0 / 0.1
-    3 x 3, 100 m     0.1 / 0.0    1.2 / 0.6  3.9 / 0.9  7.1 / 0.8  9.0 / 0.8
-    10 x 10, 100 m   0.1 / 0.0    1.7 / 0.8  12 / 4.4   32 / 5.5   46 / 5.9
-    20 x 20, 100 m   0.1 / 0.0    1.4 / 0.4  11 / 2.3   38 / 2.4   70 / 4.1
-    10 x 10, 300 m   0.0 / 0.0    1.0 / 0.9  8.2 / 5.9  20 / 9.4   28 / 9.4
-    30 x 30, 60 m    0.1 / 0.1    2.0 / 0.2  14 / 0.5   44 / -0.6  76 / 1.9
-    ===============  ===========  =========  =========  =========  =========
+    ===============  ==========  ==========  ===========  ===========  ==========
+    field and depth  1 month     1 year      5 years      20 years     50 years
+    ===============  ==========  ==========  ===========  ===========  ==========
+    1, 100 m         0.1 / 0.0   0.2 / 0.0   0.5 / 0.0    0.8 / 0.0    1.0 / 0.1
+    3 x 3, 100 m     0.1 / 0.0   0.8 / 0.2   3.4 / 0.5    6.8 / 0.5    8.9 / 0.7
+    10 x 10, 100 m   0.1 / 0.0   1.0 / 0.1   9.6 / 1.9    29.7 / 4.0   45.1 / 5.2
+    20 x 20, 100 m   0.1 / 0.0   0.8 / -0.1  8.3 / -0.6   35.0 / 0.0   67.5 / 2.6
+    10 x 10, 300 m   0.0 / 0.0   0.5 / 0.4   6.4 / 4.2    18.2 / 8.3   27.1 / 8.3
+    30 x 30, 60 m    0.1 / 0.1   1.2 / -0.4  10.4 / -2.8  41.1 / -2.9  74.6 / 1.0
+    ===============  ==========  ==========  ===========  ===========  ==========
+
+    So uniform wall errs by -3 to +8 % of the yearly imbalance's effect, uniform heat by up to 75 %
+    on the safe side.
 
     It weighs on the yearly imbalance only: months and peaks agree. Real boreholes, fed in parallel
     with fluid of one temperature, lie between the two, near one temperature (Cimmino, International

@@ -147,11 +147,13 @@ class FluidHistory:
     """Temperatures over the life of a borefield, degC, arrays of shape (years, 12).
 
     ``mean`` is the mean of what goes down and what comes up; ``returning`` is what comes back from
-    the ground to the heat pump, ``going`` what is sent down. ``month_...`` hold at the end of the
-    month under its mean load, ``peak_...`` at the end of the month's peak: the coldest.
+    the ground to the heat pump, ``going`` what is sent down; ``wall`` is the boreholes' wall.
+    ``month_...`` hold at the end of the month under its mean load, ``peak_...`` at the end of the
+    month's peak: the coldest.
     """
 
-    wall: NDArray[np.float64]
+    month_wall: NDArray[np.float64]
+    peak_wall: NDArray[np.float64]
     month_mean: NDArray[np.float64]
     month_returning: NDArray[np.float64]
     month_going: NDArray[np.float64]
@@ -281,11 +283,13 @@ def _history(field: _Field, depth: float) -> FluidHistory:
     undisturbed = _value_at(depth, field.ground.undisturbed_temperature)
     wall = (undisturbed - fall).reshape(-1, 12)
     month_mean = wall - mean * resistance
-    peak_mean = wall - (peak - mean) * pulse_response - peak * resistance
+    peak_wall = wall - (peak - mean) * pulse_response
+    peak_mean = peak_wall - peak * resistance
     month_half = loads.monthly_mean / (2.0 * flow)
     peak_half = loads.monthly_peak / (2.0 * flow)
     return FluidHistory(
         wall,
+        peak_wall,
         month_mean,
         month_mean + month_half,
         month_mean - month_half,
@@ -500,9 +504,10 @@ def _warnings(
             f" ({shortest / 3600.0:.1f} h; Eskilson 1987): the heat held in grout and fluid, left"
             " out here, makes the true temperature dip smaller."
         )
-    if history.wall.min() < 0.0:
+    coldest_wall = min(history.month_wall.min(), history.peak_wall.min())
+    if coldest_wall < 0.0:
         found.append(
-            f"The borehole's wall falls to {history.wall.min():.1f} degC: ground water there"
+            f"The borehole's wall falls to {coldest_wall:.1f} degC: ground water there"
             " freezes. Latent heat is left out (safe for temperature), but frost can heave the"
             " ground and damage grout and pipe."
         )

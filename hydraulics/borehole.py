@@ -367,9 +367,8 @@ def effective_resistance_hellstrom_uniform_temperature(
     Returns
     -------
     float
-        :math:`R_b\,\eta\coth\eta`, :math:`\eta = \frac{H}{2 R_b \dot m c}
-        \sqrt{1 + 4 R_b/R_a}`, m K/W: between the mean of the entering and the leaving fluid
-        temperatures and the wall.
+        :math:`R_b\,\eta\coth\eta`, :math:`\eta = \frac{H}{\dot m c \sqrt{R_b R_a}}`, m K/W:
+        between the mean of the entering and the leaving fluid temperatures and the wall.
 
     References
     ----------
@@ -381,11 +380,7 @@ def effective_resistance_hellstrom_uniform_temperature(
         depth=depth,
         capacity_flow=capacity_flow,
     )
-    eta = (
-        depth
-        / (2.0 * local_resistance * capacity_flow)
-        * np.sqrt(1.0 + 4.0 * local_resistance / internal_resistance)
-    )
+    eta = depth / (capacity_flow * np.sqrt(local_resistance * internal_resistance))
     return float(local_resistance * eta / np.tanh(eta))
 
 
@@ -412,8 +407,8 @@ def effective_resistance_hellstrom_uniform_heat(
 
     Notes
     -----
-    The upper of Hellström's two limits, so the safe one; the two part when
-    :math:`H/\dot m c` nears :math:`R_a`.
+    The upper of Hellström's two limits, so the safe one; the two part as :math:`H/\dot m c` nears
+    :math:`\sqrt{R_b R_a}`.
 
     References
     ----------

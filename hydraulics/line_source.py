@@ -59,7 +59,7 @@ def infinite_line_source(
     require_positive(radius=radius, conductivity=conductivity, diffusivity=diffusivity)
     t, r = np.broadcast_arrays(np.asarray(time, dtype=float), np.asarray(radius, dtype=float))
     argument = np.full(t.shape, np.inf)
-    np.divide(r**2, 4.0 * diffusivity * t, out=argument, where=t > 0.0)
+    np.divide(r**2, 4.0 * diffusivity * t, out=argument, where=np.asarray(t > 0.0))
     return np.asarray(exp1(argument) / (4.0 * np.pi * conductivity))
 
 
@@ -227,6 +227,8 @@ def finite_line_source_claesson_javed(
     require_not_negative(time=time, buried=buried)
     require_positive(radius=radius, depth=depth, conductivity=conductivity, diffusivity=diffusivity)
     t, r = np.broadcast_arrays(np.asarray(time, dtype=float), np.asarray(radius, dtype=float))
+    shape = t.shape
+    t, r = t.reshape(-1), r.reshape(-1)
     upper = np.log(NEGLIGIBLE_ARGUMENT / r)
     lower = upper.copy()
     np.log(4.0 * diffusivity * t, out=lower, where=t > 0.0)
@@ -237,7 +239,8 @@ def finite_line_source_claesson_javed(
     s = np.exp(lower[..., None] + span * fraction)
     integrand = np.exp(-((r[..., None] * s) ** 2)) * line_pair_kernel(s, depth, buried)
     weight = np.tile(weights / (2.0 * _PANELS), _PANELS)
-    return np.asarray((integrand @ weight) * span[..., 0] / (4.0 * np.pi * conductivity))
+    mean = (integrand @ weight) * span[:, 0] / (4.0 * np.pi * conductivity)
+    return np.asarray(mean).reshape(shape)
 
 
 def segment_pair_kernel(s: NDArray[np.float64], edges: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -1,0 +1,169 @@
+"""Fields of boreholes: shapes, distance classes, and how neighbours add."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.typing import ArrayLike, NDArray
+
+from hydraulics.borefield import (
+    Boundary,
+    borefield_response,
+    distance_classes,
+    l_field,
+    line_field,
+    open_rectangle_field,
+    prepare_field_response,
+    rectangle_field,
+    u_field,
+)
+from hydraulics.errors import InputError
+from hydraulics.line_source import finite_line_source_claesson_javed
+
+YEAR = 365.25 * 86_400.0
+TIMES = np.array([1.0 / 12.0, 1.0, 5.0, 20.0, 50.0]) * YEAR
+BOUNDARIES: tuple[Boundary, ...] = ("uniform_heat", "uniform_wall")
+
+
+def _respond(
+    coordinates: ArrayLike,
+    boundary: Boundary = "uniform_heat",
+    times: ArrayLike = TIMES,
+    depth: float = 100.0,
+) -> NDArray[np.float64]:
+    return borefield_response(
+        coordinates,
+        times,
+        depth=depth,
+        buried=2.0,
+        borehole_radius=0.06,
+        conductivity=2.0,
+        diffusivity=1e-6,
+        boundary=boundary,
+    )
+
+
+def _pair_by_pair(coordinates: NDArray[np.float64]) -> NDArray[np.float64]:
+    apart = np.hypot(*(coordinates[:, None] - coordinates[None]).transpose(2, 0, 1))
+    np.fill_diagonal(apart, 0.06)
+    total = np.zeros(TIMES.size)
+    for distance in apart.ravel():
+        total += finite_line_source_claesson_javed(
+            TIMES, distance, depth=100.0, buried=2.0, conductivity=2.0, diffusivity=1e-6
+        )
+    return total / len(coordinates)
+
+
+@pytest.mark.parametrize(
+    "coordinates",
+    [
+        rectangle_field(4, 3, 6.0, 7.5),
+        line_field(6, 5.0),
+        l_field(4, 5, 6.0),
+        u_field(4, 3, 6.0),
+        open_rectangle_field(4, 4, 6.0),
+        np.array([[0.0, 0.0], [5.3, 1.1], [2.2, 8.7], [14.0, 3.0]]),
+    ],
+)
+def test_a_field_is_the_plain_sum_over_every_pair(coordinates: NDArray[np.float64]) -> None:
+    ours = _respond(coordinates)
+    assert ours == pytest.approx(_pair_by_pair(coordinates), rel=1e-9)  # quadrature
+
+
+def test_classes_of_a_large_irregular_field_cost_no_accuracy() -> None:
+    random = np.random.default_rng(3)
+    scattered = rectangle_field(16, 16, 6.0) + random.uniform(-1.0, 1.0, (256, 2))
+    classes = distance_classes(scattered, 0.06)
+    apart = np.hypot(*(scattered[:, None] - scattered[None]).transpose(2, 0, 1))
+    every = apart[~np.eye(256, dtype=bool)]
+    s = np.geomspace(1e-3, 1.0, 60)
+    exact = np.exp(-np.outer(s**2, every**2)).sum(axis=1) / 256
+    ours = np.exp(-np.outer(s**2, classes.distance**2)) @ classes.neighbours
+    assert classes.distance.size < 4000 < every.size
+    assert ours == pytest.approx(exact, rel=1e-5, abs=1e-9)  # second order in 0.2 % classes
+
+
+def test_a_regular_field_has_far_fewer_classes_than_pairs() -> None:
+    classes = distance_classes(rectangle_field(20, 20, 6.0), 0.06)
+    assert classes.distance.size < 200
+    assert classes.neighbours.sum() == pytest.approx(399.0)
+
+
+def test_shapes_have_the_boreholes_their_names_say() -> None:
+    sizes = {
+        "rectangle": len(rectangle_field(5, 4, 6.0)),
+        "line": len(line_field(7, 6.0)),
+        "l": len(l_field(5, 4, 6.0)),
+        "u": len(u_field(5, 4, 6.0)),
+        "open": len(open_rectangle_field(5, 4, 6.0)),
+    }
+    assert sizes == {"rectangle": 20, "line": 7, "l": 8, "u": 11, "open": 14}
+
+
+@pytest.mark.parametrize("boundary", BOUNDARIES)
+def test_response_rises_with_time(boundary: Boundary) -> None:
+    times = np.geomspace(3600.0, 100.0 * YEAR, 60)
+    response = _respond(rectangle_field(6, 5, 6.0), boundary, times)
+    assert (np.diff(response) > 0.0).all()
+
+
+@settings(deadline=None, max_examples=40)
+@given(
+    columns=st.integers(1, 5),
+    rows=st.integers(1, 5),
+    spacing=st.floats(3.0, 15.0),
+    wider=st.floats(1.0, 3.0),
+    boundary=st.sampled_from(BOUNDARIES),
+)
+def test_wider_spacing_never_raises_the_response(
+    columns: int, rows: int, spacing: float, wider: float, boundary: Boundary
+) -> None:
+    responses = [
+        _respond(rectangle_field(columns, rows, b), boundary) for b in (spacing, spacing * wider)
+    ]
+    assert (responses[1] <= responses[0] * (1.0 + 1e-9)).all()
+
+
+@pytest.mark.parametrize("boundary", BOUNDARIES)
+def test_very_wide_spacing_is_one_borehole(boundary: Boundary) -> None:
+    one = _respond([[0, 0]], boundary)
+    many = _respond(rectangle_field(3, 3, 2000.0), boundary)
+    assert many == pytest.approx(one, rel=1e-9)
+
+
+def test_uniform_wall_never_reads_above_uniform_heat() -> None:
+    for coordinates in (line_field(1, 6.0), line_field(8, 6.0), rectangle_field(10, 10, 6.0)):
+        heat = _respond(coordinates)
+        wall = _respond(coordinates, "uniform_wall")
+        assert (wall <= heat).all()
+
+
+def test_a_turned_field_answers_the_same() -> None:
+    straight = rectangle_field(5, 3, 6.0)
+    turn = np.array([[np.cos(0.3), -np.sin(0.3)], [np.sin(0.3), np.cos(0.3)]])
+    assert _respond(straight @ turn.T) == pytest.approx(_respond(straight), rel=1e-9)
+
+
+def test_a_prepared_field_gives_every_depth_what_a_fresh_one_gives() -> None:
+    xy = rectangle_field(4, 4, 6.0)
+    prepared = prepare_field_response(distance_classes(xy, 0.06), 0.06, 2.0, 1e-6, TIMES)
+    for depth in (20.0, 100.0, 300.0):
+        fresh = _respond(xy, depth=depth)
+        assert prepared.at_depth(depth, 2.0) == pytest.approx(fresh, rel=1e-14)
+
+
+def test_boreholes_on_top_of_each_other_are_refused() -> None:
+    with pytest.raises(InputError) as refused:
+        _respond([[0.0, 0.0], [6.0, 0.0], [6.0, 0.05]])
+    assert refused.value.faults[0].field in {"coordinates.1", "coordinates.2"}
+
+
+@pytest.mark.parametrize("coordinates", [[], [[1.0]], [[0.0, np.nan]]])
+def test_coordinates_that_are_no_plan_are_refused(coordinates: list[list[float]]) -> None:
+    with pytest.raises(InputError, match="coordinates"):
+        _respond(coordinates)
+
+
+def test_an_unknown_boundary_is_refused_with_the_choices() -> None:
+    with pytest.raises(InputError, match="uniform_heat, uniform_wall"):
+        _respond([[0, 0]], "warm")  # type: ignore[arg-type]

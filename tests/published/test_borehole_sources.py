@@ -1,0 +1,165 @@
+"""Borehole resistance against the general multipole solution and a two-leg heat balance."""
+
+import importlib
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.linalg import expm
+
+from hydraulics.borehole import (
+    borehole_resistance_double_u_multipole,
+    borehole_resistance_single_u_multipole,
+    effective_resistance_hellstrom_uniform_heat,
+    effective_resistance_hellstrom_uniform_temperature,
+    internal_resistance_double_u_multipole,
+    internal_resistance_single_u_multipole,
+    pipe_resistance,
+)
+
+reference_library = importlib.import_module("reference_library")  # untyped
+
+
+@pytest.mark.parametrize(
+    ("grout", "half_spacing", "resistance"),
+    # Fourteen-term multipole boundary collocation, written apart from this code: ground 3 W/(m K),
+    # radii 57.5 and 20 mm, pipe 0.05 m K/W; and the first-order formula of Claesson and Javed,
+    # Energies 11(1), 2018, 214.
+    [(1.5, 0.030, 0.07487), (0.8, 0.030, 0.11219), (1.5, 0.026, 0.08257), (2.1, 0.030, 0.06197)],
+)
+def test_single_u_is_within_a_thousandth_of_high_order_collocation(
+    grout: float, half_spacing: float, resistance: float
+) -> None:
+    ours = borehole_resistance_single_u_multipole(
+        borehole_radius=0.0575,
+        pipe_outer_radius=0.020,
+        half_shank_spacing=half_spacing,
+        ground_conductivity=3.0,
+        grout_conductivity=grout,
+        pipe_resistance=0.05,
+    )
+    assert ours == pytest.approx(resistance, rel=1e-3)  # first order: 1 % is usual, here better
+
+
+def _library_resistances(pipes: int, section: dict[str, float], order: int) -> tuple[float, float]:
+    """Local and internal resistance from reference_library's multipole solution of any order."""
+    angle = 2.0 * np.pi * np.arange(pipes) / pipes
+    radius = section["half_shank_spacing"]
+    places = [(radius * np.cos(a), radius * np.sin(a)) for a in angle]
+    matrix: NDArray[np.float64] = reference_library.pipes.thermal_resistances(
+        places,
+        section["pipe_outer_radius"],
+        section["borehole_radius"],
+        section["ground_conductivity"],
+        section["grout_conductivity"],
+        section["pipe_resistance"],
+        J=order,
+    )[0]
+    alternating = (-1.0) ** np.arange(pipes)
+    local = float(matrix[0].sum()) / pipes
+    # From a total heat q down to up: each of n/2 legs carries 2 q / n; the difference is twice.
+    internal = float(matrix[0] @ alternating) * 4.0 / pipes
+    return local, internal
+
+
+def _sections() -> list[dict[str, float]]:
+    random = np.random.default_rng(20)
+    found = []
+    for _ in range(6):
+        pipe, bore = random.uniform(0.012, 0.020), random.uniform(0.060, 0.090)
+        found.append(
+            {
+                "borehole_radius": bore,
+                "pipe_outer_radius": pipe,
+                "half_shank_spacing": random.uniform(1.42 * pipe, bore - pipe),
+                "ground_conductivity": random.uniform(1.0, 4.0),
+                "grout_conductivity": random.uniform(0.6, 2.5),
+                "pipe_resistance": random.uniform(0.02, 0.2),
+            }
+        )
+    return found
+
+
+@pytest.mark.parametrize("section", _sections())
+def test_closed_forms_are_the_general_multipole_solution_of_first_order(
+    section: dict[str, float],
+) -> None:
+    for pipes, local, internal in (
+        (2, borehole_resistance_single_u_multipole, internal_resistance_single_u_multipole),
+        (4, borehole_resistance_double_u_multipole, internal_resistance_double_u_multipole),
+    ):
+        first = _library_resistances(pipes, section, order=1)
+        # The library iterates until strengths change by less than 1e-5.
+        assert (local(**section), internal(**section)) == pytest.approx(first, rel=5e-5)
+        tenth = _library_resistances(pipes, section, order=10)
+        # Published accuracy of first order is 1 % (Javed and Spitler 2017).
+        assert (local(**section), internal(**section)) == pytest.approx(tenth, rel=1e-2)
+
+
+def _two_legs(
+    local: float, internal: float, depth: float, flow: float, *, uniform_heat: bool
+) -> float:
+    """Effective resistance from the heat balance of the two legs along the depth, solved exactly.
+
+    Legs 1 (down) and 2 (up) see the wall through 2 R_b each and one another through R_12.
+    """
+    to_wall = 2.0 * local
+    across = 1.0 / (1.0 / internal - 1.0 / (2.0 * to_wall))
+    # Unknowns T1, T2, Tw and the constant heat q per metre; wall temperature or q is constant.
+    rate = (
+        np.array(
+            [
+                [-1.0 / to_wall - 1.0 / across, 1.0 / across, 1.0 / to_wall],
+                [-1.0 / across, 1.0 / to_wall + 1.0 / across, -1.0 / to_wall],
+                [0.0, 0.0, 0.0],
+            ]
+        )
+        / flow
+    )
+    if uniform_heat:
+        # Tw = (T1 + T2) / 2 + q R_b with q = 1 keeps the heat the same at every depth.
+        rate = np.array(
+            [
+                [-1.0 / to_wall - 1.0 / across + 0.5 / to_wall, 0, local / to_wall],
+                [0, 1.0 / to_wall + 1.0 / across - 0.5 / to_wall, -local / to_wall],
+                [0.0, 0.0, 0.0],
+            ]
+        )
+        rate[0, 1] = 1.0 / across + 0.5 / to_wall
+        rate[1, 0] = -1.0 / across - 0.5 / to_wall
+        rate /= flow
+    through = expm(rate * depth)
+    # At the bottom the legs meet: choose T1(0) = 0, solve for T2(0), the third state is 1.
+    gap = through[0] - through[1]
+    up = -gap[2] / gap[1]
+    if uniform_heat:
+        # Mean wall temperature along the depth, by integrating the same exponential.
+        z = np.linspace(0.0, depth, 4001)
+        step = expm(rate * (z[1] - z[0]))
+        state = np.array([0.0, up, 1.0])
+        means = []
+        for _ in z:
+            means.append((state[0] + state[1]) / 2.0 + local)
+            state = step @ state
+        wall = float(np.trapezoid(means, z)) / depth
+        return float(wall - up / 2.0)
+    return float((1.0 - up / 2.0) / (flow * up / depth))
+
+
+@pytest.mark.parametrize("flow", [400.0, 1000.0, 4000.0])
+def test_effective_resistance_is_the_exact_solution_of_the_two_legs(flow: float) -> None:
+    local, internal, depth = 0.09, 0.35, 150.0
+    temperature = effective_resistance_hellstrom_uniform_temperature(local, internal, depth, flow)
+    heat = effective_resistance_hellstrom_uniform_heat(local, internal, depth, flow)
+    exact = _two_legs(local, internal, depth, flow, uniform_heat=False)
+    assert temperature == pytest.approx(exact, rel=1e-9)
+    exact = _two_legs(local, internal, depth, flow, uniform_heat=True)
+    assert heat == pytest.approx(exact, rel=1e-6)  # trapezoid over 4001 points
+
+
+def test_pipe_resistance_reproduces_a_published_transcription() -> None:
+    # Read in a public transcription (tests of a geographic information system's add-on) of
+    # Philippe, Bernier and Marchio, ASHRAE Journal, July 2010: radii 13.65 and 16.7 mm,
+    # 0.42 W/(m K), 1000 W/(m2 K): wall 0.07642, film 0.01166 m K/W.
+    both = pipe_resistance(0.01365, 0.0167, 0.42, 1000.0)
+    assert both == pytest.approx(0.0764206 + 0.0116597, rel=1e-5)

@@ -1,0 +1,155 @@
+"""Three-pulse sizing against Philippe, Bernier and Marchio, ASHRAE Journal, July 2010.
+
+The equation was read in a reproduction of the article. The figures below were read in a public
+transcription of the article's polynomials and their results (tests of a geographic information
+system's add-on for ground source heat); that they are the article's own examples is from memory.
+The article puts heat into the ground as positive; here extraction is positive.
+"""
+
+import numpy as np
+import pytest
+
+from hydraulics.borefield import borefield_response, rectangle_field
+from hydraulics.borefield_sizing import BorefieldGround, BorefieldLoads, size_borefield
+from hydraulics.errors import NoSolutionError
+from hydraulics.three_pulse_sizing import (
+    PulseResistances,
+    pulse_resistances_cylindrical_source,
+    temperature_penalty_bernier,
+    three_pulse_length_kavanaugh_rafferty,
+)
+
+DAY = 86_400.0
+
+
+@pytest.mark.parametrize(
+    ("radius", "conductivity", "diffusivity_m2_day", "fit"),
+    [
+        (0.060, 2.00, 0.086, PulseResistances(0.190839, 0.180205, 0.114459)),
+        (0.054, 2.25, 0.06757039008, PulseResistances(0.169635, 0.160001, 0.100675)),
+    ],
+)
+def test_ground_resistances_agree_with_the_published_fit(
+    radius: float,
+    conductivity: float,
+    diffusivity_m2_day: float,
+    fit: PulseResistances,
+) -> None:
+    ours = pulse_resistances_cylindrical_source(radius, conductivity, diffusivity_m2_day / DAY)
+    # The fit is of the same cylindrical source; its own error shows in the 6 h pulse, 0.3 %.
+    assert ours.ten_years == pytest.approx(fit.ten_years, rel=1e-3)
+    assert ours.one_month == pytest.approx(fit.one_month, rel=1e-3)
+    assert ours.six_hours == pytest.approx(fit.six_hours, rel=4e-3)
+
+
+def test_single_borehole_example_gives_the_published_length() -> None:
+    # 12, 6 and 1.5 kW into the ground; 40.2 degC entering, 0.05 kg/s per kW, 4200 J/(kg K); ground
+    # 15 degC; R_b 0.12015 m K/W: 151.66 m.
+    ground = pulse_resistances_cylindrical_source(0.060, 2.0, 0.086 / DAY)
+    length = three_pulse_length_kavanaugh_rafferty(
+        yearly_load=-1500.0,
+        monthly_load=-6000.0,
+        peak_load=-12_000.0,
+        borehole_resistance=0.12015438,
+        ground=ground,
+        mean_fluid_temperature=42.58095,
+        undisturbed_temperature=15.0,
+    )
+    assert length == pytest.approx(151.657, rel=2e-3)  # the fit's error, above
+
+
+def test_field_example_gives_the_published_length_without_and_with_penalty() -> None:
+    # 12 x 10 boreholes, heating: 392.25, 100 and 1.762 kW out of the ground: 9899.3 m, with a
+    # penalty of 0.240 K 10 151.5 m.
+    ground = pulse_resistances_cylindrical_source(0.054, 2.25, 0.06757039008 / DAY)
+    lengths = [
+        three_pulse_length_kavanaugh_rafferty(
+            yearly_load=1762.0,
+            monthly_load=100_000.0,
+            peak_load=392_250.0,
+            borehole_resistance=0.10154263,
+            ground=ground,
+            mean_fluid_temperature=2.7508108,
+            undisturbed_temperature=12.41,
+            temperature_penalty=penalty,
+        )
+        for penalty in (0.0, 0.2400253)
+    ]
+    assert lengths == pytest.approx([9899.256, 10_151.516], rel=2e-3)
+
+
+def test_the_published_penalty_lies_between_our_two_boundaries() -> None:
+    # 6.1 m apart, 82.49 m deep, after 10 years: 0.240 K by the article's correlation.
+    field = rectangle_field(12, 10, 6.1)
+    length, alpha = 9899.256, 0.06757039008 / DAY
+
+    def penalty(boundary: str) -> float:
+        both = [
+            borefield_response(
+                xy,
+                [3652.5 * DAY],
+                depth=length / 120.0,
+                buried=4.0,
+                borehole_radius=0.054,
+                conductivity=2.25,
+                diffusivity=alpha,
+                boundary=boundary,  # type: ignore[arg-type]
+            )[0]
+            for xy in (field, field[:1])
+        ]
+        return temperature_penalty_bernier(
+            yearly_load=1762.0,
+            total_length=length,
+            field_response=float(both[0]),
+            single_response=float(both[1]),
+        )
+
+    assert penalty("uniform_wall") < 0.240 < penalty("uniform_heat")
+    assert penalty("uniform_wall") == pytest.approx(0.240, rel=0.10)
+
+
+def test_month_by_month_sizing_agrees_with_three_pulses_for_one_borehole() -> None:
+    # The same loads in both: a year of 1500 W throughout, a last month of 6000 W, a 6 h peak of
+    # 12 kW, after 10 years. Turned to extraction from ground at 15 degC, fluid mean -12.58 degC.
+    ground = pulse_resistances_cylindrical_source(0.060, 2.0, 0.086 / DAY)
+    mean = np.full(12, (12.0 * 1500.0 - 6000.0) / 11.0)
+    mean[11] = 6000.0
+    peak = mean.copy()
+    peak[11] = 12_000.0
+    flow = 0.05 * 12.0 * 4200.0
+    half_change = 12_000.0 / flow / 2.0
+    hand = three_pulse_length_kavanaugh_rafferty(
+        yearly_load=1500.0,
+        monthly_load=6000.0,
+        peak_load=12_000.0,
+        borehole_resistance=0.12015438,
+        ground=ground,
+        mean_fluid_temperature=-12.58095,
+        undisturbed_temperature=15.0,
+    )
+    sized = size_borefield(
+        BorefieldGround(2.0, 2.0 * DAY / 0.086, 15.0),
+        [[0.0, 0.0]],
+        BorefieldLoads(mean, peak, np.array(6.0 * 3600.0), flow),
+        borehole_radius=0.060,
+        buried=4.0,
+        borehole_resistance=0.12015438,
+        years=10,
+        coldest_returning=-12.58095 + half_change,
+    )
+    # The hand method holds 1500 W for ten years before the last month, ours repeats eleven months
+    # of 1091 W and one of 6000 W, counts a month as 30.4 days, and knows the borehole's ends.
+    assert sized.depth == pytest.approx(hand, rel=0.02)
+
+
+def test_loads_against_the_temperatures_have_no_length() -> None:
+    with pytest.raises(NoSolutionError, match="colder than the ground"):
+        three_pulse_length_kavanaugh_rafferty(
+            yearly_load=1500.0,
+            monthly_load=6000.0,
+            peak_load=12_000.0,
+            borehole_resistance=0.1,
+            ground=PulseResistances(0.19, 0.18, 0.11),
+            mean_fluid_temperature=12.0,
+            undisturbed_temperature=10.0,
+        )
