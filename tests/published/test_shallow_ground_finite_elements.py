@@ -1,4 +1,4 @@
-"""Shallow arrays against finite-element conduction (scikit-fem), which knows no line or ring source.
+"""Shallow arrays against finite-element conduction (scikit-fem), which knows no point source.
 
 The mesh has real round pipes of finite radius with even flux on their walls and a surface held at
 its temperature. Allowed difference 3 % as the job demands; seen below 1 %.
@@ -7,6 +7,7 @@ its temperature. Allowed difference 3 % as the job demands; seen below 1 %.
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -32,7 +33,9 @@ def graded(start: float, stop: float, dense: float) -> Floats:
     return np.concatenate(([start], keep, [stop]))
 
 
-def mesh_with_pipes(pipes: list[tuple[float, float]], left: float, right: float, bottom: float):
+def mesh_with_pipes(
+    pipes: list[tuple[float, float]], left: float, right: float, bottom: float
+) -> Any:
     """Triangles with a round hole for each pipe; depth grows downwards from 0."""
     reach = 0.12
     across, down = pipes[0]
@@ -44,7 +47,9 @@ def mesh_with_pipes(pipes: list[tuple[float, float]], left: float, right: float,
         grid = grid[np.hypot(*(grid - centre).T) > reach * 1.12]
         for i, r in enumerate(RADIUS * (reach / RADIUS) ** (np.arange(10) / 9)):
             angle = 2 * np.pi * (np.arange(28) + 0.5 * (i % 2)) / 28
-            rings.append(np.stack((centre[0] + r * np.cos(angle), centre[1] + r * np.sin(angle)), 1))
+            rings.append(
+                np.stack((centre[0] + r * np.cos(angle), centre[1] + r * np.sin(angle)), 1)
+            )
     points = np.concatenate([grid, *rings])
     triangles = Delaunay(points).simplices
     middle = points[triangles].mean(axis=1)
@@ -64,13 +69,19 @@ def mesh_with_pipes(pipes: list[tuple[float, float]], left: float, right: float,
     return skfem.MeshTri(points[used].T.copy(), number[triangles[solid]].T.copy())
 
 
-def wall_temperature(mesh, pipes, times: Floats, *, axisymmetric: bool):
+def wall_temperature(
+    mesh: Any, pipes: list[tuple[float, float]], times: Floats, *, axisymmetric: bool
+) -> tuple[Floats, float]:
     """Mean fall of the pipes' walls for 1 W per metre of pipe, at `times`, and the energy error."""
     basis = skfem.Basis(mesh, skfem.ElementTriP2())
-    weight = (lambda x: 2 * np.pi * x[0]) if axisymmetric else (lambda x: 1.0 + 0.0 * x[0])
+
+    def weight(x: Any) -> Any:
+        return 2 * np.pi * x[0] if axisymmetric else 1.0 + 0.0 * x[0]
+
     stiffness = skfem.BilinearForm(
-        lambda u, v, w: weight(w.x) * GROUND.conductivity * (
-            u.grad[0] * v.grad[0] + u.grad[1] * v.grad[1])
+        lambda u, v, w: (
+            weight(w.x) * GROUND.conductivity * (u.grad[0] * v.grad[0] + u.grad[1] * v.grad[1])
+        )
     ).assemble(basis)
     capacity = skfem.BilinearForm(
         lambda u, v, w: weight(w.x) * GROUND.heat_capacity * u * v
@@ -103,8 +114,10 @@ def wall_temperature(mesh, pipes, times: Floats, *, axisymmetric: bool):
             full[1, free] = fall + dt * ((1 - gamma) * first + gamma * second)
             rates = np.zeros((2, basis.N))
             rates[0, free], rates[1, free] = first, second
-            drawn = [-(capacity @ r + stiffness @ f)[surface].sum()
-                     for r, f in zip(rates, full, strict=True)]
+            drawn = [
+                -(capacity @ r + stiffness @ f)[surface].sum()
+                for r, f in zip(rates, full, strict=True)
+            ]
             through += dt * ((1 - gamma) * drawn[0] + gamma * drawn[1])
             fall = fall + dt * ((1 - gamma) * first + gamma * second)
         now = float(until)
@@ -119,7 +132,7 @@ TIMES = np.array([0.02, 0.06, 0.2, 0.5, 1.0, 3.0, 10.0, 30.0, 100.0, 300.0, 1000
 CHECKED = slice(4, None)  # from one day on; the first steps only resolve the start
 
 
-def test_two_straight_pipes_below_the_surface_match_finite_elements():
+def test_two_straight_pipes_below_the_surface_match_finite_elements() -> None:
     pipes = [(-0.3, 1.2), (0.3, 1.2)]
     mesh = mesh_with_pipes(pipes, -25.0, 25.0, 25.0)
     fem, energy_error = wall_temperature(mesh, pipes, TIMES, axisymmetric=False)
@@ -128,7 +141,7 @@ def test_two_straight_pipes_below_the_surface_match_finite_elements():
     assert energy_error < 1e-6  # the reference itself closes
 
 
-def test_one_flat_ring_below_the_surface_matches_axisymmetric_finite_elements():
+def test_one_flat_ring_below_the_surface_matches_axisymmetric_finite_elements() -> None:
     # A ring lying flat under an isothermal surface is exactly axisymmetric: no approximation.
     pipes = [(0.5, 1.2)]
     mesh = mesh_with_pipes(pipes, 0.0, 25.0, 25.0)

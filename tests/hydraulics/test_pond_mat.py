@@ -1,0 +1,94 @@
+import math
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from hydraulics.antifreeze import Fluid
+from hydraulics.errors import InputError, NoSolutionError
+from hydraulics.pipe import pe_pipe
+from hydraulics.pond_mat import PondMat, size_pond_mat, water_around_pipe
+
+PIPE = pe_pipe("PE100 SDR11 32")
+BRINE = Fluid(-2.0, 1027.0, 6.0e-3, 3870.0, 0.45, 51.6, -9.8)  # invented, near 25 % glycol
+
+
+def size(**changes: Any) -> PondMat:
+    given_: dict[str, Any] = {
+        "peak": 6000.0,
+        "temperature_change": 3.5,
+        "coldest_water": 5.0,
+        "loops": 6,
+    }
+    given_.update(changes)
+    return size_pond_mat(
+        given_.pop("peak"),
+        given_.pop("temperature_change"),
+        PIPE,
+        BRINE,
+        given_.pop("coldest_water"),
+        **given_,
+    )
+
+
+def test_the_heat_is_the_same_through_film_wall_and_water() -> None:
+    mat = size()
+    mean = 0.5 * (mat.return_temperature + mat.going_temperature)
+    into_brine = (mat.outside_temperature - mean) / (mat.inside_film + mat.wall)
+    from_water = (5.0 - mat.outside_temperature) / mat.outside_film
+    # 1e-4: the wall temperature is found to a microkelvin.
+    assert into_brine == pytest.approx(mat.peak_per_metre, rel=1e-4)
+    assert from_water == pytest.approx(mat.peak_per_metre, rel=1e-4)
+    assert mat.total_length * mat.peak_per_metre == pytest.approx(6000.0)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.floats(0.3, 25.0), st.floats(0.05, 3.0))
+def test_warmer_water_never_asks_for_more_pipe(water: float, more: float) -> None:
+    assert size(coldest_water=water + more).total_length < size(coldest_water=water).total_length
+
+
+def test_ice_is_found_and_said() -> None:
+    mat = size(coldest_water=0.3)
+    assert mat.ice
+    assert any("ice" in w for w in mat.warnings)
+    assert not size(coldest_water=8.0).ice
+
+
+def test_water_below_four_degrees_is_warned_of() -> None:
+    assert any("4 degC" in w for w in size(coldest_water=3.0).warnings)
+
+
+def test_a_weaker_film_asks_for_more_pipe() -> None:
+    mat = size()
+    assert mat.length_if_film_weaker > mat.total_length
+
+
+def test_equally_dense_water_on_both_sides_of_four_degrees_still_moves() -> None:
+    lift = [water_around_pipe(0.032, w, 8.0 - w)[0] for w in np.linspace(5.0, 8.0, 5)]
+    assert min(lift) > 1000.0
+
+
+def test_water_no_warmer_than_the_limit_has_no_solution() -> None:
+    with pytest.raises(NoSolutionError):
+        size(coldest_water=2.0, least_return=2.0)
+
+
+@pytest.mark.parametrize(
+    ("changes", "field"),
+    [
+        ({"peak": 0.0}, "peak"),
+        ({"peak": math.nan}, "peak"),
+        ({"temperature_change": -1.0}, "temperature_change"),
+        ({"coldest_water": -1.0}, "coldest_water"),
+        ({"coldest_water": 40.0}, "coldest_water"),
+        ({"loops": 0}, "loops"),
+        ({"coil_diameter": 0.05}, "coil_diameter"),
+    ],
+)
+def test_input_that_cannot_be_is_refused_by_name(changes: dict[str, Any], field: str) -> None:
+    with pytest.raises(InputError) as caught:
+        size(**changes)
+    assert caught.value.faults[0].field == field
