@@ -13,10 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import CubicSpline
-from scipy.special import erfc, exp1, i0e
+from scipy.special import erfc, i0e
 
 from hydraulics.errors import Fault, InputError
 from hydraulics.ground_checks import number_fault, refuse
+from hydraulics.line_source import cylindrical_source_correction, infinite_line_source
+from hydraulics.load_aggregation import wall_temperature_history
 
 Floats = NDArray[np.float64]
 
@@ -162,7 +164,7 @@ class StepResponse:
 
     @property
     def earliest(self) -> float:
-        """First tabulated time [s]; before it the answer is 0 to rounding."""
+        """First tabulated time [s], 2 s for 32 mm pipe; before it the answer is taken as 0."""
         return math.exp(float(self.log_times[0]))
 
     @property
@@ -195,30 +197,6 @@ class StepResponse:
         return np.where(t > self.earliest, spline(np.minimum(log_t, self.log_times[-1])), 0.0)
 
 
-def line_source(ground: Ground, distance: ArrayLike, seconds: ArrayLike) -> Floats:
-    """Return the temperature fall of an infinite line source [K per W/m], broadcast.
-
-    Parameters
-    ----------
-    ground
-        The soil.
-    distance
-        Distance from the line [m], more than 0.
-    seconds
-        Time since the draw began [s], more than 0.
-
-    Notes
-    -----
-    E1(r^2/4at)/(4 pi k): Carslaw & Jaeger, Conduction of Heat in Solids, 2nd ed., 10.4. At the
-    wall of a pipe of radius r it reads low soon after the start, since the true source is a
-    cylinder: by 10 % at t = 5 r^2/a, 1.3 % at 50 r^2/a (half an hour and 5 h for 32 mm pipe;
-    against finite elements). The brine's own heat, not counted, works the other way.
-    """
-    r = np.asarray(distance, dtype=float)
-    argument = r * r / (4.0 * ground.diffusivity * np.asarray(seconds, dtype=float))
-    return np.asarray(exp1(argument) / (4.0 * math.pi * ground.conductivity))
-
-
 def straight_pipes(
     ground: Ground, trench: StraightTrench, trenches: int, centres: float, seconds: ArrayLike
 ) -> Floats:
@@ -242,8 +220,9 @@ def straight_pipes(
 
     Notes
     -----
-    Infinite line sources with images of opposite sign; the self term is taken at the pipe's
-    radius. Trenches are long against their depth: what their ends gain is left out (safe side).
+    Infinite line sources with images of opposite sign; a pipe's effect on itself is that of a
+    cylinder of its radius (Carslaw & Jaeger 13.5), which matters for the first hours. Trenches are
+    long against their depth: what their ends gain is left out (safe side).
     """
     pipes = np.array(trench.pipes)
     spread = pipes[:, None, 0] - pipes[None, :, 0]
@@ -262,7 +241,10 @@ def straight_pipes(
     )
     strengths = np.bincount(where, weights=np.concatenate((weights, -weights)))
     t = np.asarray(seconds, dtype=float)
-    return np.asarray(strengths @ line_source(ground, distances[:, None], t[None, :]))
+    lines = infinite_line_source(
+        t[None, :], distances[:, None], ground.conductivity, ground.diffusivity
+    )
+    return np.asarray(strengths @ lines) + _cylinder(ground, trench, t)
 
 
 def ring_pair(ground: Ground, radius: float, apart: ArrayLike, elapsed: ArrayLike) -> Floats:
@@ -318,7 +300,12 @@ def slinky_coils(
     endless; after about 0.4 p^2/a the pitch no longer shows, and a row acts as a strip with the
     coil's own spread across its width. The pipe's radius stands as a distance out of the plane,
     which equals the mean of inside and outside of the ring to second order in radius/coil radius.
-    The straight pipe between rings and the return pipe are left out (safe side).
+    A ring's effect on itself has the cylinder's correction of a straight pipe, felt only while heat
+    stays near the pipe. The pipe between rings and the return pipe are left out. Against the true
+    looping curve of the pipe, integrated point by point, rings read 1 to 6 % high from a month on
+    and up to 10 % high after two days, for pitches up to the coil diameter; a return pipe beside
+    the coil would warm it by as much again. Coils pulled out to a pitch above their diameter bunch
+    into narrower loops, and rings then read up to 10 % low unless they are laid as full circles.
 
     References
     ----------
@@ -354,7 +341,7 @@ def slinky_coils(
     rate = (kernel * tau).reshape(elapsed.shape) @ _GAUSS_WEIGHTS * half
     # One W per metre of trench is `pitch` W per ring.
     rise = np.concatenate(([0.0], np.cumsum(rate))) * trench.pitch / ground.heat_capacity
-    return StepResponse(log_times, rise)
+    return StepResponse(log_times, rise + _cylinder(ground, trench, np.exp(log_times)))
 
 
 def step_response(
@@ -425,12 +412,10 @@ def superpose(response: StepResponse, draws: ArrayLike, interval: float) -> Floa
     Notes
     -----
     Duhamel superposition: each change of draw starts a step response of its own. Exact for draws
-    that are constant within an interval; n^2/2 products, which is nothing for monthly draws.
+    that are constant within an interval (:func:`hydraulics.load_aggregation`).
     """
     q = np.asarray(draws, dtype=float)
-    changes = np.diff(q, prepend=0.0)
-    answer = response(interval * np.arange(1, q.size + 1))
-    return np.asarray(np.convolve(changes, answer)[: q.size])
+    return wall_temperature_history(q, response(interval * np.arange(1, q.size + 1)))
 
 
 def surface_energy(diffusivity: float, depth: float, seconds: ArrayLike) -> Floats:
@@ -456,6 +441,18 @@ def surface_energy(diffusivity: float, depth: float, seconds: ArrayLike) -> Floa
     return np.asarray(
         t * ((1.0 + 2.0 * h**2) * erfc(h) - 2.0 / math.sqrt(math.pi) * h * np.exp(-(h**2)))
     )
+
+
+def _cylinder(ground: Ground, trench: Trench, seconds: Floats) -> Floats:
+    """Return what a round pipe's wall falls more than a line source says [K per W/m of trench]."""
+    radius = trench.pipe_diameter / 2
+    more = np.zeros_like(seconds)
+    # At a t = 1e6 r^2 (12 years for 32 mm pipe) the difference is below 1e-6 of the response.
+    early = seconds < 1e6 * radius**2 / ground.diffusivity
+    more[early] = cylindrical_source_correction(
+        seconds[early], radius, ground.conductivity, ground.diffusivity
+    )
+    return more / trench.exchanging_length
 
 
 def _log_grid(pipe_radius: float, diffusivity: float, longest: float) -> Floats:

@@ -129,7 +129,7 @@ def wall_temperature(
 
 
 TIMES = np.array([0.02, 0.06, 0.2, 0.5, 1.0, 3.0, 10.0, 30.0, 100.0, 300.0, 1000.0]) * 86400.0
-CHECKED = slice(4, None)  # from one day on; the first steps only resolve the start
+CHECKED = slice(2, None)  # from 5 h on; the first steps only resolve the start
 
 
 def test_two_straight_pipes_below_the_surface_match_finite_elements() -> None:
@@ -149,5 +149,5 @@ def test_one_flat_ring_below_the_surface_matches_axisymmetric_finite_elements() 
     pitch = 400.0  # so far apart that each ring is alone for the time looked at
     ring = SlinkyTrench(1.0, pitch, 1.2, 2 * RADIUS)
     ours = step_response(GROUND, ring)(TIMES) * ring.exchanging_length
-    np.testing.assert_allclose(ours[CHECKED], fem[CHECKED], rtol=0.015)
+    np.testing.assert_allclose(ours[CHECKED], fem[CHECKED], rtol=0.01)
     assert energy_error < 1e-6

@@ -24,7 +24,7 @@ from hydraulics.pipe_heat import (
     wall_resistance,
 )
 from hydraulics.pond_mat import churchill_chu_1975, water_around_pipe
-from hydraulics.shallow_ground import Ground, line_source, pipe_row, step_response
+from hydraulics.shallow_ground import Ground, pipe_row, step_response
 from hydraulics.soil import (
     cote_konrad_2005,
     johansen_1975_dry,
@@ -35,18 +35,6 @@ from hydraulics.soil import (
 from hydraulics.trench_sizing import GroundLoad, size_trench_array
 
 ht = pytest.importorskip("ht")
-
-
-@pytest.mark.parametrize(
-    ("argument", "e1"),
-    # Abramowitz & Stegun, table 5.1 (from memory; recomputed by others to these digits).
-    [(0.001, 6.331539), (0.01, 4.037930), (0.1, 1.822924), (1.0, 0.219384)],
-)
-def test_line_source_is_the_exponential_integral(argument: float, e1: float) -> None:
-    ground = Ground(2.0, 2.0e6)
-    seconds = 0.06**2 / (4 * ground.diffusivity * argument)
-    fall = float(line_source(ground, 0.06, seconds))
-    assert fall * 4 * math.pi * 2.0 == pytest.approx(e1, abs=1e-6)
 
 
 @pytest.mark.parametrize(("depth", "diameter"), [(1.2, 0.04), (0.8, 0.032), (2.0, 0.05)])
