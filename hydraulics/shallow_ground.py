@@ -265,9 +265,9 @@ def ring_pair(ground: Ground, radius: float, apart: ArrayLike, elapsed: ArrayLik
     -----
     The two rings' points differ by a vector of evenly spread direction and of length
     w = 2 R sin(f/2), f evenly spread over 0 to pi, so that the double average over both rings of
-    exp(-d^2/4at) is one average over f of exp(-(s - w)^2/4at) I0e(s w/2at). Ring sources for
-    slinky coils: Xiong Z., Fisher D. E., Spitler J. D., Applied Energy 141 (2015) 57-69, who
-    integrate over the rings' points; this is the same integral with one angle done in closed form.
+    exp(-d^2/4at) is one average over f of exp(-(s - w)^2/4at) I0e(s w/2at). The idea
+    of ring sources for slinky coils: Xiong Z., Fisher D. E., Spitler J. D., Applied Energy 141
+    (2015) 57-69 (abstract read; the integral here is derived afresh and tested point by point).
     """
     s = np.asarray(apart, dtype=float)[..., None]
     spread = 4.0 * ground.diffusivity * np.asarray(elapsed, dtype=float)[..., None]
