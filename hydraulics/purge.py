@@ -20,7 +20,7 @@ from hydraulics.ground_checks import number_fault, refuse
 from hydraulics.layout import Branch, Circuit, Loop, Plant, Section
 from hydraulics.network import Solution, solve
 from hydraulics.pipe import Pipe
-from hydraulics.volumes import array_contents, header_stretches
+from hydraulics.volumes import array_contents, circuits_of, header_stretches
 
 AIR_CLEARING_VELOCITY: Final = 0.6  # m/s (2 ft/s)
 AFTER_BUBBLES: Final = 15.0 * 60.0  # s that the purge pump runs on after the last bubbles
@@ -444,17 +444,21 @@ def purge_findings(
         In no particular order.
     """
     found: list[Finding] = []
+    headers = any(here.arrangement != "manifold" for here, _, _ in circuits_of(circuit))
     if single.uncleared:
+        # A header's far stretches carry one loop only, so nothing less than the whole flow clears
+        # them; runs carry whatever is open.
+        flow = whole.flow if headers else single.shared_flow
+        pipes = ", ".join(single.uncleared)
         found.append(
             Finding(
                 "shared_pipe_not_cleared", "warning",
-                f"One loop's flow does not clear {', '.join(single.uncleared)}: purge these with"
-                f" all loops open at {single.shared_flow * 1e3:.2f} L/s or more, then loop by loop,"
-                " then all open again.",
+                f"One loop's flow does not clear {pipes}: purge these with all loops open at"
+                f" {flow * 1e3:.2f} L/s or more, then loop by loop, then all open again.",
                 SOURCE,
             )
         )  # fmt: skip
-    if circuit.arrangement != "manifold":
+    if headers:
         found.append(
             Finding(
                 "loop_valves_needed", "info",
