@@ -245,8 +245,9 @@ def friction_number(
     The law is their greater, rounded over a width w that is a quarter of the turbulent branch's
     excess over straight pipe: G = (L + T + √((L-T)² + w²)) / 2. In a coil the branches cross with
     little change of slope, so this is where flow leaves the laminar branch (near Re 5100 for
-    26 mm bore in a 1 m coil, against a published critical Re of 5800 to 6200: the law is some 5 %
-    high in between). Three things follow by construction, with no scan of parameters:
+    26 mm bore in a 1 m coil, against a published critical Re of 5800 to 6200: just below Ito's
+    critical Re the law is 7 % above White there, 12 % in coils of 100 to 200 bores). Three things
+    follow by construction, with no scan of parameters:
 
     * strictly increasing: G is increasing in L, T and w, and these increase with Re;
     * never below straight pipe: G ≥ T ≥ G_straight;
