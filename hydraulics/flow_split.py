@@ -108,7 +108,7 @@ def flow_split(
         fluids=fluids,
         loops=table,
         imbalance=imbalance,
-        pump=_circulating_duty(solution, brine),
+        pump=circulating_duty(solution, brine),
         curve=system_curve(network, solution, curve_points),
         heat=_heat(duty, solution, brine),
         residuals=Residuals(
@@ -154,6 +154,23 @@ def _solve_for(network: Network, duty: Duty) -> Solution:
         solution = solve(network, duty.volume_flow * brine.density)
     else:
         solution = _solve_with_pump(network, duty, brine)
+    refuse_reynolds(network, solution)
+    return solution
+
+
+def refuse_reynolds(network: Network, solution: Solution) -> None:
+    """Refuse a solution beyond the friction law's last Reynolds number.
+
+    Parameters
+    ----------
+    network, solution
+        The array and its solution.
+
+    Raises
+    ------
+    RangeError
+        Some pipe's Reynolds number is beyond the law.
+    """
     largest = float((np.abs(solution.flow[network.owner]) * network.reynolds_per_flow).max())
     if largest > LARGEST_REYNOLDS:
         raise RangeError(
@@ -165,7 +182,6 @@ def _solve_for(network: Network, duty: Duty) -> Solution:
                 f"Reynolds numbers up to {LARGEST_REYNOLDS:.0e}",
             )
         )
-    return solution
 
 
 def _solve_with_pump(network: Network, duty: PumpDriven, brine: Fluid) -> Solution:
@@ -201,7 +217,21 @@ def _heat(duty: Duty, solution: Solution, brine: Fluid) -> float:
     return solution.total * brine.specific_heat * change
 
 
-def _circulating_duty(solution: Solution, brine: Fluid) -> CirculatingDuty:
+def circulating_duty(solution: Solution, brine: Fluid) -> CirculatingDuty:
+    """What the pump must do for a solved array and plant.
+
+    Parameters
+    ----------
+    solution
+        The solution.
+    brine
+        Brine at the mean temperature, which the pump's volume flow and head are told in.
+
+    Returns
+    -------
+    CirculatingDuty
+        Flow, pressure, head, power and where the pressure goes.
+    """
     pressure = solution.array_drop + solution.run_drop + solution.exchanger_drop
     volume_flow = solution.total / brine.density
     return CirculatingDuty(
