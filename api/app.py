@@ -1,0 +1,75 @@
+"""Wires the service: settings, addresses, errors, headers."""
+
+from __future__ import annotations
+
+from flask import Flask, Response, request
+
+from api.problems import ProblemError, register
+from api.resources import flow_split, fluid_properties, reference_data
+from api.resources.pages import links, pages
+from api.settings import Settings, settings_from_environment
+
+
+def create_app(settings: Settings | None = None) -> Flask:
+    """Make the application.
+
+    Parameters
+    ----------
+    settings
+        Limits to keep; None to read them from the environment.
+
+    Returns
+    -------
+    Flask
+        The application, ready for any WSGI server.
+
+    Raises
+    ------
+    SettingsError
+        A setting in the environment is wrong.
+    """
+    kept = settings or settings_from_environment()
+    app = Flask(
+        "api", template_folder="pages", static_folder="pages/assets", static_url_path="/assets"
+    )
+    app.config["EVENLOOP"] = kept
+    app.config["MAX_CONTENT_LENGTH"] = kept.max_body_bytes
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    for blueprint in (
+        flow_split.blueprint,
+        fluid_properties.blueprint,
+        reference_data.blueprint,
+        links,
+        pages,
+    ):
+        app.register_blueprint(blueprint)
+    register(app)
+    app.before_request(_refuse_what_would_be_ignored)
+    app.after_request(_harden)
+    return app
+
+
+def _refuse_what_would_be_ignored() -> None:
+    """Refuse parameters that no address takes, and an Accept header that nothing here meets."""
+    if request.endpoint is None:
+        return
+    if request.args:
+        raise ProblemError(
+            "unknown-parameter",
+            "This address takes no parameters; put the input into the body.",
+            parameters=[(name, "It would be ignored; leave it out.") for name in request.args],
+        )
+    sent = {"pages": "text/html", "static": "text/css"}.get(
+        request.endpoint.split(".")[0], "application/json"
+    )
+    accepted = request.accept_mimetypes
+    if accepted and not accepted[sent]:
+        raise ProblemError(
+            "not-acceptable", f"This address sends {sent}, which the Accept header rules out."
+        )
+
+
+def _harden(response: Response) -> Response:
+    response.headers.setdefault("X-Content-Type-Options", "nosniff")
+    response.headers.setdefault("Referrer-Policy", "no-referrer")
+    return response

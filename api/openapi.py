@@ -1,0 +1,401 @@
+"""The contract as an OpenAPI 3.1 document, made from the schemas that requests are read by."""
+
+from __future__ import annotations
+
+import inspect
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from apispec import APISpec
+from apispec.ext.marshmallow import MarshmallowPlugin
+from marshmallow import Schema
+
+from api.problems import MEDIA_TYPE, PROBLEM_TYPES
+from api.refusals import Json
+from api.schemas.array import PipeField, PipeSchema
+from api.schemas.fields import (
+    Alternatives,
+    Checked,
+    Declared,
+    ListOf,
+    Nested,
+    StrictSchema,
+    schema_of,
+)
+from api.schemas.flow_split import FlowSplitRequestSchema, FlowSplitResponseSchema
+from api.schemas.fluid_properties import (
+    FluidPropertiesRequestSchema,
+    FluidPropertiesResponseSchema,
+)
+from api.schemas.problem import ProblemSchema
+from api.schemas.reference_data import (
+    AntifreezesSchema,
+    FittingsSchema,
+    HealthSchema,
+    IndexSchema,
+    PipesSchema,
+)
+from api.version import VERSION
+
+FOLDER: Final = Path(__file__).resolve().parent.parent / "openapi"
+FILE: Final = FOLDER / "evenloop.json"
+
+TITLE: Final = "Evenloop"
+DESCRIPTION: Final = (
+    "Hydraulics of ground arrays for ground source heat pumps: layout and antifreeze in; drop and "
+    "flow of every loop, imbalance and the circulating pump's duty out.\n\n"
+    "Every quantity has one unit, which its name ends in. Fields that are not known are refused, "
+    "never ignored. What a request does not name is not there: no hidden fittings, ports or "
+    "margins. Every error is `application/problem+json` (RFC 9457) and lists all faults at once, "
+    "each with a JSON Pointer (RFC 6901).\n\n"
+    "Results are for design. Excavation, pressure testing, antifreeze and work near groundwater "
+    "follow local codes and licensed practice."
+)
+TAGS: Final = {
+    "calculations": "Stateless: the answer depends on the request alone.",
+    "reference data": "What may be named in a request; changes with the version only.",
+    "service": "Finding the way about.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Example:
+    """A request with its answer.
+
+    Attributes
+    ----------
+    key
+        Short name.
+    request
+        Body of the request.
+    response
+        Body of the answer; None before it was computed.
+    """
+
+    key: str
+    request: dict[str, Any]
+    response: dict[str, Any] | None
+
+
+@dataclass(frozen=True, slots=True)
+class Operation:
+    """One address and method.
+
+    Attributes
+    ----------
+    method, path
+        Method in lower case; path as OpenAPI writes it.
+    identifier
+        operationId.
+    tag, summary, description
+        For readers.
+    answer
+        Schema of the answer, or its media type where it is no object of ours.
+    body
+        Schema of the request.
+    parameters
+        Parameters of the path.
+    problems
+        Statuses of the problems that it may send, besides 406 and 500.
+    """
+
+    method: str
+    path: str
+    identifier: str
+    tag: str
+    summary: str
+    description: str
+    answer: type[Schema] | str
+    body: type[StrictSchema] | None = None
+    parameters: tuple[dict[str, Any], ...] = ()
+    problems: tuple[int, ...] = ()
+
+
+_SLUG: Final = {
+    "name": "slug",
+    "in": "path",
+    "required": True,
+    "description": "Last part of the problem's type.",
+    "schema": {"type": "string", "minLength": 1, "maxLength": 80, "pattern": "^[^/]+$"},
+    "example": "invalid-input",
+}
+
+OPERATIONS: Final = (
+    Operation(
+        "post", "/v1/flow-split", "solveFlowSplit", "calculations",
+        "Flow and drop of every loop, imbalance and pump duty",
+        "Does every loop flow alike? What does each loop drop? What must the circulating pump do?\n"
+        "\n"
+        "The array is a circuit of branches, each a loop or another circuit, nested to any depth. "
+        "The flow follows from the heat, is given outright, or is what a pump drives. Friction is "
+        "one continuous law for straight and coiled pipe; the split is the one solution of a "
+        "convex problem, and the answer says how exactly it was met.",
+        FlowSplitResponseSchema, FlowSplitRequestSchema, problems=(413, 415, 422),
+    ),
+    Operation(
+        "post", "/v1/fluid-properties", "giveFluidProperties", "calculations",
+        "Properties of a mixture at given strengths and temperatures",
+        "One strength and one temperature give one state; several of either give a table. In a "
+        "table, temperatures at which a strength is frozen or past its correlation are listed in "
+        "`outside_c`; a single such state is a 422 that states the range.",
+        FluidPropertiesResponseSchema, FluidPropertiesRequestSchema, problems=(413, 415, 422),
+    ),
+    Operation(
+        "get", "/v1/antifreezes", "listAntifreezes", "reference data", "Antifreezes on offer",
+        "Kinds with their ranges, ways of giving the strength, hazards and sources.",
+        AntifreezesSchema,
+    ),
+    Operation(
+        "get", "/v1/pipes", "listPipes", "reference data", "Standard pipes",
+        "PE pipes by material, SDR and outside diameter. Other pipes are given by their bore.",
+        PipesSchema,
+    ),
+    Operation(
+        "get", "/v1/fittings", "listFittings", "reference data", "Kinds of fitting",
+        "Fittings with their three constants. Others are given by loss coefficient or Kv.",
+        FittingsSchema,
+    ),
+    Operation(
+        "get", "/v1", "listLinks", "service", "Index of addresses",
+        "Every address with its method.", IndexSchema,
+    ),
+    Operation(
+        "get", "/healthz", "checkHealth", "service", "Whether the service answers",
+        "For supervisors and load balancers.", HealthSchema,
+    ),
+    Operation(
+        "get", "/v1/openapi.json", "getOpenapi", "service", "This contract",
+        "The OpenAPI document of the running version.", "application/json",
+    ),
+    Operation(
+        "get", "/v1/reference", "showReference", "service", "The contract as a page",
+        "For reading; needs no script and no other server.", "text/html",
+    ),
+    Operation(
+        "get", "/v1/problems", "listProblemTypes", "service", "Kinds of problem, as a page",
+        "What each error means and what to do.", "text/html",
+    ),
+    Operation(
+        "get", "/v1/problems/{slug}", "showProblemType", "service", "A kind of problem, as a page",
+        "Where the `type` of a problem leads.", "text/html", parameters=(_SLUG,), problems=(404,),
+    ),
+)  # fmt: skip
+
+
+# ------------------------------------------------------------------------------------- examples
+
+
+def examples_in_repository() -> tuple[Example, ...]:
+    """Read the examples of POST /v1/flow-split; none where only the package is installed.
+
+    Returns
+    -------
+    tuple of Example
+        In alphabetical order of their files.
+    """
+    found = []
+    for file in sorted((FOLDER / "examples").glob("*.json")):
+        answer = FOLDER / "examples" / "responses" / file.name
+        found.append(
+            Example(
+                file.stem.replace("-", "_"),
+                json.loads(file.read_text("utf-8")),
+                json.loads(answer.read_text("utf-8")) if answer.exists() else None,
+            )
+        )
+    return tuple(found)
+
+
+def compute_responses() -> dict[str, dict[str, Any]]:
+    """Answer every example through the service itself.
+
+    Returns
+    -------
+    dict
+        Answer by the file name of its request.
+
+    Raises
+    ------
+    RuntimeError
+        The service refused an example.
+    """
+    from api.app import create_app  # noqa: PLC0415 (the application itself serves this document)
+    from api.settings import Settings  # noqa: PLC0415
+
+    client = create_app(Settings()).test_client()
+    answers: dict[str, dict[str, Any]] = {}
+    for file in sorted((FOLDER / "examples").glob("*.json")):
+        answer = client.post("/v1/flow-split", json=json.loads(file.read_text("utf-8")))
+        content = answer.get_json()
+        if answer.status_code != 200:
+            raise RuntimeError(f"{file.name} was refused: {json.dumps(content)}")
+        answers[file.name] = content
+    return answers
+
+
+def write_openapi() -> Path:
+    """Compute the examples' answers and write them and the contract to `openapi/`.
+
+    Returns
+    -------
+    Path
+        The file written.
+    """
+    folder = FOLDER / "examples" / "responses"
+    folder.mkdir(exist_ok=True)
+    answers = compute_responses()
+    for stale in folder.glob("*.json"):
+        if stale.name not in answers:
+            stale.unlink()
+    for name, answer in answers.items():
+        (folder / name).write_text(_text(answer), "utf-8")
+    FILE.write_text(_text(build_openapi(examples_in_repository())), "utf-8")
+    return FILE
+
+
+def _text(content: Json) -> str:
+    return json.dumps(content, indent=1, ensure_ascii=False) + "\n"
+
+
+# ------------------------------------------------------------------------------------- the document
+
+
+def _name_of(schema: Declared) -> str:
+    kind = schema if isinstance(schema, type) else type(schema)
+    return str(kind.__name__).removesuffix("Schema")
+
+
+def _describe(plugin: MarshmallowPlugin) -> None:
+    """Teach the plugin our fields."""
+    converter = plugin.converter
+    assert converter is not None
+    resolve: Any = converter.resolve_nested_schema  # the plugin ships these without types
+    add: Any = converter.add_attribute_function
+
+    def reference(schema: type[StrictSchema]) -> dict[str, Any]:
+        found: dict[str, Any] = resolve(schema_of(schema))
+        return found
+
+    def ours(self: Declared, field: Declared, **_: Declared) -> dict[str, Any]:
+        if not isinstance(field, Checked):
+            return {}
+        said = field.described()
+        if isinstance(field, Nested):
+            said |= reference(field.schema())
+        elif isinstance(field, ListOf):
+            said["items"] = converter.field2property(field.item)
+        elif isinstance(field, Alternatives):
+            said["oneOf"] = [reference(kind) for kind in field.choices.values()]
+        elif isinstance(field, PipeField):
+            said["oneOf"] = [
+                {"type": "string", "minLength": 1, "maxLength": 80,
+                 "examples": ["PE100 SDR11 32"]},
+                reference(PipeSchema),
+            ]  # fmt: skip
+        return said
+
+    add(ours)
+
+
+def _problem_response(statuses: Iterable[int]) -> dict[str, Any]:
+    reference = {"$ref": "#/components/schemas/Problem"}
+    found = {}
+    for status in sorted(statuses):
+        kinds = [kind for kind in PROBLEM_TYPES.values() if kind.status == status]
+        words = " ".join(f"`{kind.slug}`: {kind.meaning}" for kind in kinds)
+        found[str(status)] = {"description": words, "content": {MEDIA_TYPE: {"schema": reference}}}
+    return found
+
+
+def _content(operation: Operation) -> dict[str, Any]:
+    if isinstance(operation.answer, str):
+        kind: dict[str, Any] = {"type": "string"}
+        if operation.answer == "application/json":
+            kind = {"type": "object", "additionalProperties": True}
+        return {operation.answer: {"schema": kind}}
+    return {"application/json": {"schema": operation.answer}}
+
+
+def _operation(operation: Operation, examples: tuple[Example, ...]) -> dict[str, Any]:
+    ok: dict[str, Any] = {"description": operation.summary + ".", "content": _content(operation)}
+    made: dict[str, Any] = {
+        "operationId": operation.identifier,
+        "tags": [operation.tag],
+        "summary": operation.summary,
+        "description": operation.description,
+        "security": [],
+    }
+    if operation.parameters:
+        made["parameters"] = [dict(each) for each in operation.parameters]
+    if operation.body is not None:
+        media: dict[str, Any] = {"schema": operation.body}
+        made["requestBody"] = {"required": True, "content": {"application/json": media}}
+        if operation.body is FlowSplitRequestSchema and examples:
+            media["examples"] = {
+                each.key: {"summary": each.request.get("name", each.key), "value": each.request}
+                for each in examples
+            }
+            ok["content"]["application/json"]["examples"] = {
+                each.key: {"summary": each.request.get("name", each.key), "value": each.response}
+                for each in examples
+                if each.response is not None
+            }
+    statuses = {400, 406, 500, *operation.problems}
+    made["responses"] = {"200": ok, **_problem_response(statuses)}
+    return made
+
+
+def build_openapi(examples: tuple[Example, ...] = ()) -> dict[str, Any]:
+    """Make the contract.
+
+    Parameters
+    ----------
+    examples
+        Requests and answers of POST /v1/flow-split to show.
+
+    Returns
+    -------
+    dict
+        OpenAPI 3.1 document.
+    """
+    plugin = MarshmallowPlugin(schema_name_resolver=_name_of)
+    spec = APISpec(
+        title=TITLE,
+        version=VERSION,
+        openapi_version="3.1.0",
+        plugins=[plugin],
+        info={
+            "summary": "Flow, pressure and pump duty of ground arrays",
+            "description": DESCRIPTION,
+            "license": {"name": "MIT", "identifier": "MIT"},
+        },
+        servers=[{"url": "/", "description": "The server that this document came from."}],
+        tags=[{"name": name, "description": words} for name, words in TAGS.items()],
+    )
+    _describe(plugin)
+    spec.components.schema("Problem", schema=ProblemSchema)
+    for operation in OPERATIONS:
+        spec.path(operation.path, operations={operation.method: _operation(operation, examples)})
+    document: dict[str, Any] = json.loads(json.dumps(spec.to_dict()))
+    for name, schema in document["components"]["schemas"].items():
+        schema.setdefault("additionalProperties", False)
+        schema.setdefault("description", _DOCS.get(name, ""))
+    return document
+
+
+def _docs() -> dict[str, str]:
+    """Description of every schema: its docstring."""
+    found: dict[str, str] = {}
+    todo: list[type[Schema]] = [Schema]
+    while todo:
+        kind = todo.pop()
+        todo += kind.__subclasses__()
+        if kind.__module__.startswith("api."):
+            found[_name_of(kind)] = inspect.getdoc(kind) or ""
+    return found
+
+
+_DOCS: Final = _docs()

@@ -1,0 +1,135 @@
+"""The contract as chapters that a page can show without script."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from api.refusals import Json
+
+_SHOWN_ITEMS = 3
+
+
+def _name(reference: str) -> str:
+    return reference.rsplit("/", 1)[-1]
+
+
+def _kinds(said: dict[str, Any]) -> list[dict[str, str]]:
+    """Types of a value in words, each with the schema that it leads to, if any."""
+    if "$ref" in said:
+        return [{"words": _name(said["$ref"]), "schema": _name(said["$ref"])}]
+    for joined in ("oneOf", "anyOf", "allOf"):
+        if joined in said:
+            return [kind for each in said[joined] for kind in _kinds(each)]
+    if said.get("type") == "array":
+        kinds = _kinds(said.get("items", {}))
+        return [{**kinds[0], "words": "list of " + kinds[0]["words"]}, *kinds[1:]]
+    return [{"words": str(said.get("type", "any value")), "schema": ""}]
+
+
+def _limits(said: dict[str, Any]) -> str:
+    """Range of a value in words."""
+    words = []
+    if "exclusiveMinimum" in said:
+        words.append(f"more than {said['exclusiveMinimum']:g}")
+    if "minimum" in said:
+        words.append(f"{said['minimum']:g} or more")
+    if "maximum" in said:
+        words.append(f"up to {said['maximum']:,.10g}")
+    if "enum" in said:
+        words.append(" · ".join(str(each) for each in said["enum"]))
+    if "minItems" in said:
+        words.append(f"{said['minItems']} or more items")
+    if said.get("type") == "string" and "maxLength" in said:
+        words.append(f"up to {said['maxLength']:,} characters")
+    return ", ".join(words)
+
+
+def _rows(schema: dict[str, Any]) -> list[dict[str, Any]]:
+    required = set(schema.get("required", ()))
+    fields = schema.get("properties", {})
+    return [
+        {
+            "name": name,
+            "kinds": _kinds(said),
+            "unit": said.get("x-unit", ""),
+            "limits": _limits(said),
+            "required": name in required,
+            "default": json.dumps(said["default"]) if "default" in said else "",
+            "description": said.get("description", ""),
+        }
+        for name, said in sorted(fields.items(), key=lambda f: f[0] not in required)
+    ]
+
+
+def _shortened(value: Json) -> Json:
+    """Copy a value with long lists cut, which is said where it is done."""
+    if isinstance(value, dict):
+        return {key: _shortened(item) for key, item in value.items()}
+    if isinstance(value, list):
+        kept = [_shortened(item) for item in value[:_SHOWN_ITEMS]]
+        more = len(value) - len(kept)
+        return [*kept, f"... {more} more"] if more > 0 else kept
+    return value
+
+
+def _example(media: dict[str, Any], *, whole: bool) -> dict[str, str] | None:
+    for example in media.get("examples", {}).values():
+        value = example["value"]
+        text = json.dumps(value if whole else _shortened(value), indent=2, ensure_ascii=False)
+        return {"title": example["summary"], "text": text}
+    return None
+
+
+def chapters(document: dict[str, Any]) -> dict[str, Any]:
+    """Arrange an OpenAPI document for reading.
+
+    Parameters
+    ----------
+    document
+        The OpenAPI document.
+
+    Returns
+    -------
+    dict
+        ``tags``: operations by subject; ``schemas``: objects with their fields as rows.
+    """
+    tags = []
+    for tag in document["tags"]:
+        operations = []
+        for path, methods in document["paths"].items():
+            for method, said in methods.items():
+                if tag["name"] not in said["tags"]:
+                    continue
+                body = said.get("requestBody", {}).get("content", {}).get("application/json")
+                ok = said["responses"]["200"]["content"]
+                kind, media = next(iter(ok.items()))
+                operations.append(
+                    {
+                        "id": said["operationId"],
+                        "method": method.upper(),
+                        "path": path,
+                        "summary": said["summary"],
+                        "paragraphs": said["description"].split("\n\n"),
+                        "body": _kinds(body["schema"]) if body else [],
+                        "answer": _kinds(media["schema"]) if "$ref" in media["schema"] else [],
+                        "media": kind,
+                        "request_example": _example(body, whole=True) if body else None,
+                        "answer_example": _example(media, whole=False),
+                        "problems": [
+                            {"status": status, "description": each["description"]}
+                            for status, each in said["responses"].items()
+                            if status != "200"
+                        ],
+                    }
+                )
+        tags.append({**tag, "operations": operations})
+    schemas = [
+        {
+            "name": name,
+            "paragraphs": schema.get("description", "").split("\n\n"),
+            "rows": _rows(schema),
+        }
+        for name, schema in document["components"]["schemas"].items()
+    ]
+    return {"tags": tags, "schemas": schemas}

@@ -1,0 +1,139 @@
+"""What is refused in a request: the place, the reason, the value given and what is allowed."""
+
+from __future__ import annotations
+
+import difflib
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+from hydraulics.errors import HydraulicsError, RangeError
+
+Json = Any
+"""Any JSON value, or MISSING or BROKEN in its place."""
+
+Place = tuple[str | int, ...]
+"""Path of keys and indices from the top of the request."""
+
+MISSING: Final[Any] = object()
+"""Stands for a value that was not given."""
+
+BROKEN: Final[Any] = object()
+"""Stands for a value that was given and refused, so that the rest can still be checked."""
+
+_LONGEST_SHOWN: Final = 80
+_LARGEST_SHOWN: Final = 2**53  # beyond it a JSON number is no longer exact for many readers
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """One thing refused in a request.
+
+    Attributes
+    ----------
+    place
+        Where, from the top of the request.
+    detail
+        What is wrong and what to do.
+    value
+        What was given; MISSING when nothing was, or when the value says nothing.
+    allowed
+        What would be accepted, in words.
+    out_of_range
+        True where the value is real, but beyond what a correlation covers.
+    """
+
+    place: Place
+    detail: str
+    value: Any = MISSING
+    allowed: str = ""
+    out_of_range: bool = False
+
+
+class RefusedError(Exception):
+    """A request asks for something that cannot be done; carries every reason at once."""
+
+    def __init__(self, refusals: Iterable[Refusal]) -> None:
+        self.refusals = tuple(refusals)
+        super().__init__("; ".join(f"{pointer(r.place)}: {r.detail}" for r in self.refusals))
+
+
+def pointer(place: Place) -> str:
+    """JSON Pointer (RFC 6901) of a place; the empty string is the whole document."""
+    return "".join("/" + str(part).replace("~", "~0").replace("/", "~1") for part in place)
+
+
+def shown(value: Json) -> Json:
+    """Give a value back at a length that fits a message; a container is described, not copied."""
+    if isinstance(value, str):
+        text = value.encode("utf-8", "replace").decode("utf-8")
+        return text if len(text) <= _LONGEST_SHOWN else text[: _LONGEST_SHOWN - 1] + "…"
+    if isinstance(value, dict):
+        return f"an object of {len(value)} field{'s' * (len(value) != 1)}"
+    if isinstance(value, (list, tuple)):
+        return f"a list of {len(value)} item{'s' * (len(value) != 1)}"
+    if isinstance(value, float) and not math.isfinite(value):
+        return "a number too large to hold"
+    if isinstance(value, int) and abs(value) > _LARGEST_SHOWN:
+        digits = str(value)
+        return digits if len(digits) <= 24 else f"{digits[:12]}… ({len(digits)} digits)"
+    return value
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """Words that suggest the nearest known name, or nothing where none is near."""
+    close = difflib.get_close_matches(word[:100], list(known), n=1, cutoff=0.6)
+    return f"; did you mean '{close[0]}'?" if close else ""
+
+
+def value_at(document: Json, place: Place) -> Json:
+    """Value of a document at a place; MISSING where there is none."""
+    for part in place:
+        in_object = isinstance(document, dict) and part in document
+        in_list = isinstance(document, list) and isinstance(part, int) and part < len(document)
+        if not (in_object or in_list):
+            return MISSING
+        document = document[part]
+    return document
+
+
+def refusals_of(
+    error: HydraulicsError, place: Place = (), names: Mapping[str, str] | None = None
+) -> list[Refusal]:
+    """Turn the engine's faults into refusals at the places of the request that caused them.
+
+    Parameters
+    ----------
+    error
+        The engine's error; the dotted fields of its faults are relative to ``place``.
+    place
+        Object of the request that was handed to the engine.
+    names
+        Fields of the request by the engine's name for them, where they differ.
+
+    Returns
+    -------
+    list of Refusal
+        Without values: the engine's are in its own units, so the request's own are looked up when
+        the refusals are shown.
+    """
+    renamed = names or {}
+    return [
+        Refusal(
+            (*place, *_parts(renamed.get(fault.field, fault.field))),
+            _sentence(fault.message),
+            allowed=fault.allowed,
+            out_of_range=isinstance(error, RangeError),
+        )
+        for fault in error.faults
+    ]
+
+
+def _parts(dotted: str) -> Place:
+    return tuple(int(part) if part.isdigit() else part for part in dotted.split(".") if part)
+
+
+def _sentence(text: str) -> str:
+    text = text[:1].upper() + text[1:]
+    return text if text.endswith((".", "?", "!")) else text + "."

@@ -1,0 +1,1 @@
+"""The addresses of the service, a module for each subject."""

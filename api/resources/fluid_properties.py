@@ -1,0 +1,91 @@
+"""POST /v1/fluid-properties: what is a mixture like at each of some strengths and temperatures?"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from flask import Blueprint, Response
+
+from api.present import fluid_of, round_one
+from api.refusals import BROKEN, Refusal, RefusedError, refusals_of
+from api.resources.replies import read_body, reply, settings
+from api.schemas.fields import Refusals, schema_of
+from api.schemas.fluid_properties import FluidPropertiesRequestSchema
+from hydraulics.antifreeze import KINDS, Mixture, fluid, freezing_point, mixture
+from hydraulics.errors import HydraulicsError, RangeError
+
+blueprint: Final = Blueprint("fluid_properties", __name__)
+
+
+@blueprint.post("/v1/fluid-properties")
+def post_fluid_properties() -> Response:
+    """Give a state or a table of states."""
+    read, refusals = read_body(schema_of(FluidPropertiesRequestSchema))
+    if BROKEN in read.values() or refusals:
+        raise RefusedError(refusals)
+    strengths, temperatures = read["concentrations_percent"], read["temperatures_c"]
+    most, asked = settings().max_states, len(strengths) * len(temperatures)
+    if asked > most:
+        detail = (
+            f"{len(strengths)} strengths at {len(temperatures)} temperatures are {asked:,} states; "
+            f"this service gives up to {most:,} at once (its setting EVENLOOP_MAX_STATES)."
+        )
+        raise RefusedError([Refusal((), detail, allowed=f"{most:,} states or fewer")])
+    mixtures = _mixtures(read, refusals)
+    content = [
+        _states_of(mix, given, temperatures) for mix, given in zip(mixtures, strengths, strict=True)
+    ]
+    if asked == 1 and content[0]["outside_c"]:
+        try:
+            fluid(mixtures[0], temperatures[0])
+        except RangeError as error:
+            raise RefusedError(
+                refusals_of(error, (), {"temperature_c": "temperatures_c.0"})
+            ) from None
+    kind = KINDS[read["kind"]]
+    return reply(
+        {
+            "kind": kind.kind,
+            "basis": read["basis"],
+            "mixtures": content,
+            "caution": kind.caution,
+            "source": kind.source,
+        }
+    )
+
+
+def _mixtures(read: dict[str, Any], refusals: Refusals) -> list[Mixture]:
+    """Mixture of every strength; raises RefusedError with all that cannot be."""
+    made = []
+    for index, strength in enumerate(read["concentrations_percent"]):
+        names = {
+            "antifreeze.concentration_percent": f"concentrations_percent.{index}",
+            "antifreeze.basis": "basis",
+            "antifreeze.kind": "kind",
+        }
+        try:
+            made.append(mixture(read["kind"], strength / 100.0, read["basis"]))
+        except HydraulicsError as error:
+            refusals += [r for r in refusals_of(error, (), names) if r not in refusals]
+    if refusals:
+        raise RefusedError(refusals)
+    return made
+
+
+def _states_of(mix: Mixture, given: float, temperatures: list[float]) -> dict[str, Any]:
+    states: list[dict[str, float]] = []
+    outside: list[float] = []
+    for temperature in temperatures:
+        try:
+            states.append(fluid_of(fluid(mix, temperature)))
+        except RangeError:
+            outside.append(temperature)
+    by_volume = mix.volume_fraction
+    return {
+        "concentration_percent": given,
+        "mass_percent": round_one(mix.mass_fraction * 1e2),
+        **({} if by_volume is None else {"volume_percent": round_one(by_volume * 1e2)}),
+        "freezing_point_c": round_one(freezing_point(mix)),
+        "states": states,
+        "outside_c": outside,
+    }

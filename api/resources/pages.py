@@ -1,0 +1,86 @@
+"""Where people look first: the index, the health check, the OpenAPI file and the pages."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from flask import Blueprint, Response, render_template
+
+from api.openapi import build_openapi, examples_in_repository
+from api.problems import PROBLEM_TYPES, ProblemError
+from api.reference import chapters
+from api.refusals import Json
+from api.resources.replies import CACHED, reply
+from api.version import VERSION
+
+links: Final = Blueprint("links", __name__)
+pages: Final = Blueprint("pages", __name__)
+
+_SECURITY: Final = {
+    "Content-Security-Policy": (
+        "default-src 'none'; style-src 'self'; img-src 'self' data:; base-uri 'none'; "
+        "form-action 'none'; frame-ancestors 'none'"
+    ),
+    "Cache-Control": CACHED,
+}
+_DOCUMENT: Final[dict[str, Any]] = {}  # built when first asked for
+
+
+def document() -> dict[str, Any]:
+    """OpenAPI document of this version."""
+    if not _DOCUMENT:
+        _DOCUMENT.update(build_openapi(examples_in_repository()))
+    return _DOCUMENT
+
+
+@links.get("/v1")
+def get_index() -> Response:
+    """List the addresses."""
+    found = [
+        {"method": method.upper(), "href": path, "title": operation["summary"]}
+        for path, operations in document()["paths"].items()
+        for method, operation in operations.items()
+        if "{" not in path
+    ]
+    title = document()["info"]["title"]
+    return reply({"title": title, "version": VERSION, "links": found}, cached=True)
+
+
+@links.get("/healthz")
+def get_health() -> Response:
+    """Answer, so that a supervisor knows that the service does."""
+    return reply({"healthy": True, "version": VERSION})
+
+
+@links.get("/v1/openapi.json")
+def get_openapi() -> Response:
+    """Give the contract."""
+    return reply(document(), cached=True)
+
+
+def _page(template: str, **content: Json) -> Response:
+    text = render_template(template, version=VERSION, **content)
+    return Response(text, content_type="text/html; charset=utf-8", headers=_SECURITY)
+
+
+@pages.get("/v1/reference")
+def get_reference() -> Response:
+    """Show the contract as a page."""
+    return _page("reference.html", info=document()["info"], chapters=chapters(document()))
+
+
+@pages.get("/v1/problems")
+def get_problem_types() -> Response:
+    """List the kinds of problem."""
+    return _page("problems.html", kinds=list(PROBLEM_TYPES.values()))
+
+
+@pages.get("/v1/problems/<slug>")
+def get_problem_type(slug: str) -> Response:
+    """Explain a kind of problem."""
+    kind = PROBLEM_TYPES.get(slug)
+    if kind is None:
+        raise ProblemError(
+            "not-found", "There is no such kind of problem; /v1/problems lists them."
+        )
+    return _page("problem.html", kind=kind)

@@ -1,0 +1,56 @@
+"""How a result leaves the service: compact JSON, or a page."""
+
+from __future__ import annotations
+
+import json
+from typing import Any, Final
+
+from flask import Response, current_app
+
+from api.json_body import read_json
+from api.refusals import BROKEN, Json, RefusedError
+from api.schemas.fields import Refusals, StrictSchema
+from api.settings import Settings
+
+JSON_TYPE: Final = "application/json"
+CACHED: Final = "public, max-age=3600"
+
+
+def settings() -> Settings:
+    """Settings of the running application."""
+    kept: Settings = current_app.config["EVENLOOP"]
+    return kept
+
+
+def read_body(schema: StrictSchema) -> tuple[dict[str, Any], Refusals]:
+    """Read the body by a schema.
+
+    Parameters
+    ----------
+    schema
+        The schema of the request.
+
+    Returns
+    -------
+    tuple
+        The object as read, and what is refused in it so far.
+
+    Raises
+    ------
+    ProblemError
+        The body is no JSON.
+    RefusedError
+        The body is JSON but no object.
+    """
+    refusals: Refusals = []
+    read = schema.check(read_json(settings().max_nesting), (), refusals)
+    if read is BROKEN:
+        raise RefusedError(refusals)
+    return read, refusals
+
+
+def reply(content: Json, *, cached: bool = False) -> Response:
+    """JSON response; ``cached`` for reference data, which changes with the version only."""
+    text = json.dumps(content, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    headers = {"Cache-Control": CACHED if cached else "no-store"}
+    return Response(text, content_type=JSON_TYPE, headers=headers)

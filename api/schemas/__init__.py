@@ -1,0 +1,1 @@
+"""What requests and responses hold: names, units, ranges, meaning; no physics."""

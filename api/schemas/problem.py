@@ -1,0 +1,64 @@
+"""The one shape of every error."""
+
+from __future__ import annotations
+
+from marshmallow import RAISE, Schema, fields
+
+
+class ProblemErrorSchema(Schema):
+    """One place at fault."""
+
+    class Meta:
+        """No other fields."""
+
+        unknown = RAISE
+
+    pointer = fields.String(
+        metadata={
+            "description": "JSON Pointer (RFC 6901) to the value in the body; empty for the whole.",
+            "examples": ["/array/branches/1/legs/0/straight_m"],
+        }
+    )
+    parameter = fields.String(metadata={"description": "Parameter of the address at fault."})
+    detail = fields.String(
+        required=True, metadata={"description": "What is wrong there and what to do."}
+    )
+    value = fields.Raw(
+        metadata={
+            "description": "The value given, shortened; a list or object is described in words."
+        }
+    )
+    allowed = fields.String(metadata={"description": "What would be accepted."})
+
+
+class ProblemSchema(Schema):
+    """Problem details as in RFC 9457, with every fault in `errors`."""
+
+    class Meta:
+        """No other fields."""
+
+        unknown = RAISE
+
+    type = fields.String(
+        required=True,
+        metadata={
+            "format": "uri-reference",
+            "description": "Stable address of the kind of problem; it leads to a page.",
+            "examples": ["/v1/problems/invalid-input"],
+        },
+    )
+    title = fields.String(required=True, metadata={"description": "The kind of problem in words."})
+    status = fields.Integer(
+        required=True, metadata={"minimum": 400, "maximum": 599, "description": "HTTP status."}
+    )
+    detail = fields.String(required=True, metadata={"description": "What is wrong this time."})
+    instance = fields.String(
+        metadata={
+            "format": "uri-reference",
+            "description": "Identifies this occurrence in the service's log.",
+        }
+    )
+    errors = fields.List(
+        fields.Nested(ProblemErrorSchema),
+        metadata={"description": "Every place at fault, up to 100.", "maxItems": 100},
+    )

@@ -1,0 +1,123 @@
+"""Reference data: antifreezes, pipes, fittings, the index and the health check."""
+
+from __future__ import annotations
+
+from api.schemas.array import said
+from api.schemas.fields import Choice, Flag, ListOf, Nested, Number, StrictSchema, Text
+from hydraulics.antifreeze import HAZARDS
+
+_MOST: int = 1_000
+
+
+class HazardSchema(StrictSchema):
+    """A hazard word explained."""
+
+    hazard = Choice(HAZARDS, required=True, metadata=said("The word."))
+    meaning = Text(required=True, longest=2_000, metadata=said("What it means here."))
+
+
+class AntifreezeSchema(StrictSchema):
+    """One kind of antifreeze: range, hazards and source."""
+
+    kind = Text(required=True, metadata=said("Name used in requests.", "propylene_glycol"))
+    title = Text(required=True, metadata=said("Name for readers."))
+    min_concentration_percent = Number(required=True, metadata=said("Weakest mixture, by mass."))
+    max_concentration_percent = Number(required=True, metadata=said("Strongest mixture, by mass."))
+    lowest_temperature_c = Number(
+        required=True, metadata=said("Freezing point of the strongest mixture.")
+    )
+    highest_temperature_c = Number(required=True, metadata=said("Warmest that properties reach."))
+    bases = ListOf(
+        Choice(("mass", "volume")),
+        required=True,
+        longest=2,
+        metadata=said("In which ways its concentration may be given."),
+    )
+    hazards = ListOf(
+        Choice(HAZARDS), required=True, longest=20, metadata=said("Words that `hazards` explains.")
+    )
+    caution = Text(required=True, longest=2_000, metadata=said("What to mind before choosing it."))
+    source = Text(required=True, longest=2_000, metadata=said("Where its properties come from."))
+
+
+class AntifreezesSchema(StrictSchema):
+    """Every antifreeze on offer."""
+
+    antifreezes = ListOf(
+        Nested(lambda: AntifreezeSchema), required=True, longest=_MOST, metadata=said("The kinds.")
+    )
+    hazards = ListOf(
+        Nested(lambda: HazardSchema), required=True, longest=20, metadata=said("Hazards explained.")
+    )
+    volume_basis = Text(
+        required=True, longest=2_000, metadata=said("What a concentration by volume means.")
+    )
+
+
+class StandardPipeSchema(StrictSchema):
+    """A standard pipe."""
+
+    name = Text(required=True, metadata=said("Name used in requests.", "PE100 SDR11 32"))
+    outside_diameter_mm = Number(required=True, metadata=said("Nominal outside diameter."))
+    wall_mm = Number(required=True, metadata=said("Minimum wall."))
+    bore_mm = Number(required=True, metadata=said("Outside diameter less two walls."))
+    roughness_mm = Number(required=True, metadata=said("Roughness of the inside."))
+    contents_l_m = Number(required=True, metadata=said("Contents of a metre, litres."))
+    pressure_class_kpa = Number(
+        required=True, metadata=said("Allowable operating pressure with water at 20 °C.")
+    )
+
+
+class PipesSchema(StrictSchema):
+    """Every standard pipe."""
+
+    pipes = ListOf(
+        Nested(lambda: StandardPipeSchema),
+        required=True,
+        longest=_MOST,
+        metadata=said("The pipes."),
+    )
+    source = Text(required=True, longest=2_000, metadata=said("Where the sizes come from."))
+
+
+class FittingSchema(StrictSchema):
+    """A kind of fitting by its three constants, K = K1/Re + Ki (1 + Kd / DN^0.3), DN in inches."""
+
+    kind = Text(required=True, metadata=said("Name used in requests.", "elbow_90"))
+    k1 = Number(required=True, metadata=said("Constant of the Reynolds number."))
+    ki = Number(required=True, metadata=said("Constant at high Reynolds numbers."))
+    kd = Number(required=True, metadata=said("Constant of the size."))
+
+
+class FittingsSchema(StrictSchema):
+    """Every kind of fitting."""
+
+    fittings = ListOf(
+        Nested(lambda: FittingSchema), required=True, longest=_MOST, metadata=said("The kinds.")
+    )
+    source = Text(required=True, longest=2_000, metadata=said("Where the constants come from."))
+
+
+class LinkSchema(StrictSchema):
+    """An address of this service."""
+
+    method = Choice(("GET", "POST"), required=True, metadata=said("HTTP method."))
+    href = Text(required=True, metadata=said("Address.", "/v1/flow-split"))
+    title = Text(required=True, longest=2_000, metadata=said("What is there."))
+
+
+class IndexSchema(StrictSchema):
+    """Where everything is."""
+
+    title = Text(required=True, metadata=said("The service."))
+    version = Text(required=True, metadata=said("Its version.", "0.1.0"))
+    links = ListOf(
+        Nested(lambda: LinkSchema), required=True, longest=_MOST, metadata=said("Addresses.")
+    )
+
+
+class HealthSchema(StrictSchema):
+    """Whether the service answers."""
+
+    healthy = Flag(required=True, metadata=said("Always true where this is answered."))
+    version = Text(required=True, metadata=said("Version of the service.", "0.1.0"))
