@@ -106,7 +106,7 @@ def white_coil_ratio(dean: Array) -> tuple[Array, Array]:
     Notes
     -----
     ratio = 1 / (1 - (1 - (11.6/De)^0.45)^(1/0.45)), drawn from measurements up to De 2000; checked
-    against Ito (1959) and Mori & Nakayama (1965) within 7 % from De 100 to 2500 by the tests.
+    against Ito (1959) and Mori & Nakayama (1965) within 7 % from De 100 to 2000 by the tests.
 
     References
     ----------

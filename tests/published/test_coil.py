@@ -40,12 +40,12 @@ def factor(reynolds: float, curvature: float) -> float:
 def ito_laminar(reynolds: float, curvature: float) -> float:
     """Ito, J. Basic Eng. 81 (1959) 123-134, De 13.5 to 2000 (formula from memory)."""
     dean = reynolds * math.sqrt(curvature)
-    return 64.0 / reynolds * 21.5 * dean / (1.56 + math.log10(dean)) ** 5.73
+    return 64.0 / reynolds * 21.5 * dean / math.pow(1.56 + math.log10(dean), 5.73)
 
 
 def ito_turbulent(reynolds: float, curvature: float) -> float:
     """Ito (1959), turbulent, Re (d/D)^2 0.034 to 300 (formula from memory)."""
-    return 0.304 * reynolds**-0.25 + 0.029 * math.sqrt(curvature)
+    return 0.304 * math.pow(reynolds, -0.25) + 0.029 * math.sqrt(curvature)
 
 
 def vdi_laminar(reynolds: float, curvature: float) -> float:
@@ -90,9 +90,9 @@ def test_laminar_coils_agree_with_three_other_authors(curvature: float, part: fl
         assert factor(reynolds, curvature) == pytest.approx(rival, rel=SCATTER)
 
 
-def test_white_agrees_with_ito_and_mori_nakayama_within_seven_per_cent_to_dean_2500() -> None:
+def test_white_agrees_with_ito_and_mori_nakayama_within_seven_per_cent_to_dean_2000() -> None:
     # The docstring's claim, from Dean 100, where Mori & Nakayama's boundary layer form holds.
-    for dean in np.geomspace(100, 2500, 30):
+    for dean in np.geomspace(100, 2000, 30):
         ratio = float(white_coil_ratio(np.array([dean]))[0][0])
         reynolds = dean / math.sqrt(0.026)
         laminar = 64.0 / reynolds
