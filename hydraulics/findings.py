@@ -8,7 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
-Severity = Literal["info", "warning", "error"]
+Severity = Literal["error", "warning", "info"]
+SEVERITIES: Final[tuple[Severity, ...]] = ("error", "warning", "info")
 
 COMMON_PRACTICE: Final = "common practice, no source"
 VELOCITY_LIMIT: Final = 1.5  # m/s; common practice, no source

@@ -207,11 +207,14 @@ def _length_difference(
 
 def _header_difference(network: Network, header: Array) -> str:
     near, far = int(header.argmin()), int(header.argmax())
-    kinds = "headers" if any(level.headers for level in network.levels) else "runs"
+    rows = network.rows
+    headers = any(level.headers for level in network.levels)
+    reverse = bool(((network.owner >= 2 * rows) & (network.owner < 3 * rows)).any())
+    kinds = "headers" if headers else "runs"
+    reason = "direct return favours the near loops: " if headers and not reverse else ""
     return (
-        f"the {kinds} starve the far loops: they take {header[far] / 1e3:.1f} kPa on the way to "
-        f"{network.names[far]} and back, {header[near] / 1e3:.1f} kPa to {network.names[near]}, "
-        f"at an even flow"
+        f"{reason}the {kinds} take {header[far] / 1e3:.1f} kPa on the way to {network.names[far]} "
+        f"and back, {header[near] / 1e3:.1f} kPa to {network.names[near]}, at an even flow"
     )
 
 

@@ -12,6 +12,7 @@ from hydraulics.findings import (
     HEAD_LIMIT,
     REGIME_SOURCE,
     RETURN_LIMIT,
+    SEVERITIES,
     UNEQUAL_LENGTHS,
     VELOCITY_LIMIT,
     Finding,
@@ -65,7 +66,7 @@ def split_findings(
     Returns
     -------
     tuple of Finding
-        In the order: split, flow, head, temperatures.
+        The most severe first.
     """
     imbalance, pump, table = result.imbalance, result.pump, result.loops
     found: list[Finding] = []
@@ -110,7 +111,7 @@ def split_findings(
                 COMMON_PRACTICE,
             )
         )
-    return tuple(found)
+    return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))
 
 
 def _evenness_findings(table: LoopTable, imbalance: Imbalance) -> list[Finding]:

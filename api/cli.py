@@ -1,0 +1,105 @@
+"""The ``evenloop`` command: the service's own calculations on files, and the service itself."""
+
+from __future__ import annotations
+
+import json
+import sys
+import threading
+import urllib.error
+import urllib.request
+from pathlib import Path
+from typing import Any
+
+import click
+from rich.console import Console
+from waitress.server import create_server
+
+from api import create_app
+from api.settings import SettingsError
+from api.terminal import show_flow_split, show_problem
+
+Json = dict[str, Any]
+_PATH = "/v1/flow-split"
+
+
+@click.group()
+@click.version_option(package_name="evenloop")
+def main() -> None:
+    """Flow, pressure and pump duty of ground arrays."""
+
+
+@main.command()
+@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.option("--json", "as_json", is_flag=True, help="Print the response as JSON.")
+def solve(file: Path, *, as_json: bool) -> None:
+    """Solve the array in FILE, a JSON request as POST /v1/flow-split takes it."""
+    response = (
+        create_app()
+        .test_client()
+        .post(_PATH, data=file.read_bytes(), content_type="application/json")
+    )
+    _report(response.status_code, json.loads(response.data), as_json=as_json)
+
+
+@main.command()
+@click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
+@click.option("--port", default=8080, show_default=True, type=click.IntRange(0, 65535))
+def serve(host: str, port: int) -> None:
+    """Serve the HTTP interface."""
+    server = _server(host, port)
+    click.echo(f"Evenloop listens on http://{host}:{server.effective_port}/v1 (Ctrl-C stops it)")
+    server.run()
+
+
+@main.command()
+@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.option("--json", "as_json", is_flag=True, help="Print the response as JSON.")
+def trial(file: Path, *, as_json: bool) -> None:
+    """Start the service on a free port, post FILE to it, show the answer and stop."""
+    server = _server("127.0.0.1", 0)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    url = f"http://127.0.0.1:{server.effective_port}{_PATH}"
+    try:
+        status, body = _post(url, file.read_bytes())
+    finally:
+        server.close()
+    click.echo(f"POST {url}: {status}", err=as_json)
+    _report(status, body, as_json=as_json)
+
+
+def _server(host: str, port: int) -> Json:
+    try:
+        return create_server(create_app(), host=host, port=port)
+    except SettingsError as error:
+        raise click.ClickException(str(error)) from error
+    except OSError as error:
+        raise click.ClickException(f"cannot listen on {host}:{port}: {error.strerror}") from error
+
+
+def _post(url: str, body: bytes) -> tuple[int, Json]:
+    request = urllib.request.Request(  # noqa: S310 (our own loopback address)
+        url, data=body, headers={"Content-Type": "application/json"}
+    )
+    try:
+        with urllib.request.urlopen(request, timeout=60) as response:  # noqa: S310
+            return response.status, json.load(response)
+    except urllib.error.HTTPError as error:
+        with error:
+            return error.code, json.load(error)
+
+
+def _report(status: int, body: Json, *, as_json: bool) -> None:
+    """Print an answer for people or for tools; exit 2 where the request was refused."""
+    if as_json:
+        click.echo(json.dumps(body, indent=2, ensure_ascii=False))
+    else:
+        # A pipe or a log has no width of its own; 120 columns hold the table.
+        console = Console(highlight=False, width=None if sys.stdout.isatty() else 120)
+        (show_flow_split if status == 200 else show_problem)(console, body)
+    if status != 200:
+        raise SystemExit(2)
+
+
+if __name__ == "__main__":
+    main()
