@@ -59,7 +59,7 @@ class OrderLine:
     coil
         Length of one coil [m].
     loops, routes
-        Coils for loops, and coils for headers and runs.
+        Coils for loops, and coils for headers, runs and boreholes' tails.
     """
 
     pipe: Pipe
@@ -105,7 +105,7 @@ class PipeOrder:
     probes
         U-tubes for boreholes.
     route_lengths
-        Pipe in headers and runs, by pipe [m].
+        Pipe in headers, runs and boreholes' tails, by pipe [m].
     leftover
         Pipe ordered beyond what is laid [m].
     findings
@@ -118,6 +118,10 @@ class PipeOrder:
     route_lengths: tuple[tuple[Pipe, float], ...]
     leftover: float
     findings: tuple[Finding, ...]
+
+
+def _has_probe(loop: Loop) -> bool:
+    return any(isinstance(leg, BoreholeU) for leg in loop.legs)
 
 
 def _pieces(loop: Loop) -> list[tuple[Pipe, float]]:
@@ -173,8 +177,15 @@ def pack_pieces(pieces: Iterable[float], coil: float) -> int:
     return whole + opened
 
 
+def _least_pipe(pieces: Sequence[float], choice: Sequence[float]) -> tuple[int, float]:
+    """Number and length of coils with the least pipe over, long enough for every piece."""
+    whole = [coil for coil in choice if coil >= max(pieces) * (1.0 - 1e-9)] or [choice[-1]]
+    packed = [(pack_pieces(pieces, coil), coil) for coil in whole]
+    return min(packed, key=lambda order: (order[0] * order[1], order[0]))
+
+
 def _routes(circuit: Circuit, plant: Plant | None) -> dict[Pipe, list[float]]:
-    """Pieces of header and run pipe between tees and ports."""
+    """Pieces of pipe between joints that are there anyway: headers, runs, tails of boreholes."""
     found: dict[Pipe, list[float]] = {}
     for here, times, _ in circuits_of(circuit):
         for stretches in header_stretches(here):
@@ -185,6 +196,9 @@ def _routes(circuit: Circuit, plant: Plant | None) -> dict[Pipe, list[float]]:
             for run in branch.runs:
                 if run.length > 0.0:
                     found.setdefault(run.pipe, []).extend([run.length] * (2 * times * branch.count))
+            if isinstance(branch.item, Loop) and _has_probe(branch.item):
+                for pipe, length in _pieces(branch.item):
+                    found.setdefault(pipe, []).extend([length] * (times * branch.count))
     for run in plant.runs if plant is not None else ():
         if run.length > 0.0:
             found.setdefault(run.pipe, []).extend([run.length] * 2)
@@ -227,8 +241,8 @@ def pipe_order(
     Returns
     -------
     PipeOrder
-        Each loop comes from one coil, the shortest that is long enough. Pieces of headers and runs
-        share coils of the longest length.
+        Each loop comes from one coil, the shortest that is long enough. Pieces of headers and
+        runs, and the tails that are welded to a borehole's U-tube, share coils.
 
     Raises
     ------
@@ -244,7 +258,7 @@ def pipe_order(
             if isinstance(leg, BoreholeU):
                 key = (leg.pipe or loop.pipe, leg.depth)
                 probes[key] = probes.get(key, 0) + leg.u_tubes * count
-        pieces = _pieces(loop)
+        pieces = [] if _has_probe(loop) else _pieces(loop)
         sizes = {pipe for pipe, _ in pieces}
         if len(sizes) > 1:
             findings.append(
@@ -281,10 +295,11 @@ def pipe_order(
     routes = _routes(circuit, plant)
     spare = math.fsum(each.leftover * each.count for each in coils)
     for pipe, lengths in routes.items():
-        longest = offered.get(pipe.name, list(STANDARD_COILS))[-1]
-        number = pack_pieces(lengths, longest)
-        tally.setdefault((pipe, longest), [0, 0])[1] += number
-        spare += number * longest - math.fsum(lengths)
+        choice = offered.get(pipe.name, list(STANDARD_COILS))
+        longest = choice[-1]
+        number, coil = _least_pipe(lengths, choice)
+        tally.setdefault((pipe, coil), [0, 0])[1] += number
+        spare += number * coil - math.fsum(lengths)
         if max(lengths) > longest * (1.0 + 1e-9):
             findings.append(
                 Finding(

@@ -305,8 +305,9 @@ def strength_from_density(kind: str, density: float, temperature_c: float) -> Mi
     -------
     Mixture
         The mixture of that density. A hydrometer read to 1 kg/m³ gives glycols within about 1 % by
-        mass, salts within 0.2 %; inhibitors shift it by a few kg/m³, so trust the product's own
-        table first.
+        mass, salts within 0.2 %. Published densities differ by more: for propylene glycol, Lange's
+        Handbook gives 20 to 40 % by volume densities that read 1 to 5 points less here, and
+        inhibitors add a few kg/m³. Trust the product's own table first.
 
     Raises
     ------
