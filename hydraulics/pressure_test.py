@@ -120,8 +120,8 @@ def en805_allowable_loss(
 
     References
     ----------
-    EN 805:2000, A.27 (formula from memory; without the air factor it gives the ml/m tables of the
-    contraction method within 8 %, see the tests).
+    EN 805:2000, A.27 (formula from memory; without the air factor, and with walls between the
+    least and the largest of EN 12201-2, it encloses the ml/m table of the contraction method).
     """
     refuse(
         number_fault("pressure_drop_kpa", drop / 1e3, "kPa", at_least=0.0),
