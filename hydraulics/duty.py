@@ -15,6 +15,7 @@ def _finite(name: str, value: float) -> None:
 
 
 def _more_than_zero(name: str, value: float) -> None:
+    """Refuse a value, in the unit of the field's name, that is not more than 0."""
     if not (math.isfinite(value) and value > 0.0):
         raise InputError(Fault(name, "must be more than 0", value, "more than 0"))
 
@@ -38,7 +39,7 @@ class HeatDuty:
     to_ground_temperature: float
 
     def __post_init__(self) -> None:
-        _more_than_zero("duty.heat_from_ground_kw", self.heat)
+        _more_than_zero("duty.heat_from_ground_kw", self.heat / 1e3)
         _more_than_zero("duty.temperature_change_k", self.temperature_change)
         _finite("duty.to_ground_temperature_c", self.to_ground_temperature)
 
@@ -67,7 +68,7 @@ class FlowDuty:
     def __post_init__(self) -> None:
         if not (math.isfinite(self.volume_flow) and self.volume_flow >= 0.0):
             raise InputError(
-                Fault("duty.flow_l_s", "must be 0 or more", self.volume_flow, "0 or more")
+                Fault("duty.flow_l_s", "must be 0 or more", self.volume_flow * 1e3, "0 or more")
             )
         _finite("duty.to_ground_temperature_c", self.to_ground_temperature)
         _finite("duty.from_ground_temperature_c", self.from_ground_temperature)

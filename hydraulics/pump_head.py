@@ -39,7 +39,7 @@ class HeadCurve:
         for number, (flow, head) in enumerate(zip(self.flows, self.heads, strict=False)):
             if not (math.isfinite(flow) and flow >= 0.0):
                 faults.append(
-                    Fault(f"duty.pump.points.{number}.flow_l_s", "must be 0 or more", flow)
+                    Fault(f"duty.pump.points.{number}.flow_l_s", "must be 0 or more", flow * 1e3)
                 )
             if not (math.isfinite(head) and head >= 0.0):
                 faults.append(Fault(f"duty.pump.points.{number}.head_m", "must be 0 or more", head))

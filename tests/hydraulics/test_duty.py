@@ -1,0 +1,74 @@
+"""Duties: heat to flow, fluids per side, and what is refused in which unit."""
+
+import math
+
+import pytest
+
+from hydraulics.antifreeze import fluid, mixture
+from hydraulics.duty import FlowDuty, HeatDuty, PumpDriven, duty_fluids, heat_flow
+from hydraulics.errors import InputError, RangeError
+
+BRINE = mixture("propylene_glycol", 0.25, "mass")
+
+
+def test_heat_is_flow_times_specific_heat_times_change() -> None:
+    duty = HeatDuty(8400.0, 3.5, -3.5)
+    brine = fluid(BRINE, -1.75)
+    # First law; specific heat of 25 % propylene glycol about 3.87 kJ/kg K (CoolProp, at 0 degC).
+    assert heat_flow(duty, brine) * brine.specific_heat * 3.5 == pytest.approx(8400.0)
+    assert heat_flow(duty, brine) == pytest.approx(8400 / (3872 * 3.5), rel=0.01)
+    assert duty.from_ground_temperature == 0.0
+
+
+def test_each_side_has_its_fluid_at_its_own_temperature() -> None:
+    out, loops, back = duty_fluids(BRINE, FlowDuty(5e-4, -3.0, 1.0))
+    assert (out, loops, back) == (fluid(BRINE, -3.0), fluid(BRINE, -1.0), fluid(BRINE, 1.0))
+    assert out.viscosity > loops.viscosity > back.viscosity
+
+
+@pytest.mark.parametrize("cold", [-9.9, -40.0, 200.0])
+def test_brine_that_freezes_or_leaves_its_correlation_is_refused(cold: float) -> None:
+    # 25 % by mass freezes near -9.8 degC (CoolProp).
+    with pytest.raises(RangeError):
+        duty_fluids(BRINE, FlowDuty(5e-4, cold, 1.0))
+    with pytest.raises(RangeError):
+        duty_fluids(BRINE, FlowDuty(5e-4, 1.0, cold))
+
+
+@pytest.mark.parametrize(
+    ("heat", "change", "out", "field", "value"),
+    [
+        (0.0, 3.0, -3.0, "duty.heat_from_ground_kw", 0.0),
+        (-8400.0, 3.0, -3.0, "duty.heat_from_ground_kw", -8.4),
+        (8400.0, 0.0, -3.0, "duty.temperature_change_k", 0.0),
+        (8400.0, math.inf, -3.0, "duty.temperature_change_k", math.inf),
+        (8400.0, 3.0, -math.inf, "duty.to_ground_temperature_c", -math.inf),
+    ],
+)
+def test_a_heat_duty_that_cannot_be_is_refused_in_the_unit_of_its_field(
+    heat: float, change: float, out: float, field: str, value: float
+) -> None:
+    with pytest.raises(InputError) as refused:
+        HeatDuty(heat, change, out)
+    assert refused.value.faults[0].field == field
+    assert refused.value.faults[0].value == pytest.approx(value)
+
+
+def test_a_flow_duty_that_cannot_be_is_refused_in_the_unit_of_its_field() -> None:
+    with pytest.raises(InputError) as refused:
+        FlowDuty(-5e-4, -3.0, 0.0)
+    assert refused.value.faults[0].field == "duty.flow_l_s"
+    assert refused.value.faults[0].value == pytest.approx(-0.5)
+    for numbers in ((math.nan, -3.0, 0.0), (5e-4, math.nan, 0.0), (5e-4, -3.0, math.inf)):
+        with pytest.raises(InputError):
+            FlowDuty(*numbers)
+
+
+def test_a_pump_duty_needs_finite_temperatures() -> None:
+    for numbers in ((math.nan, 0.0), (0.0, math.inf)):
+        with pytest.raises(InputError, match="temperature_c"):
+            PumpDriven((0.0, 1e-3), (6.0, 1.0), *numbers)
+
+
+def test_standing_still_is_a_duty() -> None:
+    assert FlowDuty(0.0, -3.0, 0.0).volume_flow == 0.0

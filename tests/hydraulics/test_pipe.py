@@ -1,0 +1,94 @@
+"""Pipes by name and by bore, and what is refused."""
+
+import math
+
+import pytest
+
+from hydraulics.errors import InputError
+from hydraulics.pipe import PE_ROUGHNESS, Pipe, pe_pipe, pe_pipes, pipe_names, pressure_class
+
+
+def test_every_listed_name_is_a_pipe_and_every_pipe_answers_to_its_name() -> None:
+    assert len(pipe_names()) == len(set(pipe_names())) == len(pe_pipes())
+    for pipe in pe_pipes():
+        assert pe_pipe(pipe.name) == pipe
+        assert pipe.outside_diameter * 1e3 == pytest.approx(float(pipe.name.split()[2]))
+        assert pipe.roughness == PE_ROUGHNESS
+
+
+def test_a_thicker_wall_leaves_a_smaller_bore_and_stands_more_pressure() -> None:
+    for size in (32, 63, 110):
+        ladder = [pe_pipe(f"PE100 SDR{sdr} {size}") for sdr in ("9", "11", "13.6", "17")]
+        bores = [pipe.bore for pipe in ladder]
+        classes = [pipe.pressure_class or 0.0 for pipe in ladder]
+        assert bores == sorted(bores)
+        assert classes == sorted(classes, reverse=True)
+        assert len(set(bores)) == len(set(classes)) == 4
+
+
+def test_the_weaker_material_stands_less_pressure_by_its_strength() -> None:
+    assert pressure_class("PE80", 11) / pressure_class("PE100", 11) == pytest.approx(0.8)
+
+
+def test_area_is_contents_and_wall_is_half_of_what_the_bore_leaves() -> None:
+    pipe = Pipe("own", 0.05, 0.06)
+    assert pipe.bore_area == pytest.approx(math.pi * 0.05**2 / 4)
+    assert pipe.wall == pytest.approx(0.005)
+    assert pipe.pressure_class is None
+
+
+@pytest.mark.parametrize(
+    ("name", "near"),
+    [
+        ("PE100 SDR11 33", "PE100 SDR11"),
+        ("PE100 SDR 11 32", "PE100 SDR11 32"),
+        ("PE100-SDR11-63", "PE100 SDR11 63"),
+        ("PE80 SDR17 20", "PE80 SDR17"),
+    ],
+)
+def test_a_name_that_is_no_pipe_is_refused_with_the_nearest(name: str, near: str) -> None:
+    with pytest.raises(InputError) as refused:
+        pe_pipe(name)
+    fault = refused.value.faults[0]
+    assert fault.field == "pipe"
+    assert fault.value == name
+    assert f"did you mean '{near}" in fault.message
+
+
+def test_a_name_like_nothing_is_refused_without_a_guess_and_cut_short() -> None:
+    with pytest.raises(InputError) as refused:
+        pe_pipe("q" * 5000)
+    fault = refused.value.faults[0]
+    assert "did you mean" not in fault.message
+    assert len(fault.message) < 200
+
+
+@pytest.mark.parametrize(
+    ("bore", "outside", "roughness", "field", "value"),
+    [
+        (0.0, 0.03, 0.0, "bore_mm", 0.0),
+        (-0.02, 0.03, 0.0, "bore_mm", -20.0),
+        (math.inf, 0.03, 0.0, "bore_mm", math.inf),
+        (0.026, 0.026, 0.0, "outside_diameter_mm", 26.0),
+        (0.026, math.inf, 0.0, "outside_diameter_mm", math.inf),
+        (0.026, 0.032, -1e-6, "roughness_mm", -1e-3),
+        (0.026, 0.032, 0.0014, "roughness_mm", 1.4),
+    ],
+)
+def test_a_pipe_that_cannot_be_is_refused_by_its_field_in_its_unit(
+    bore: float, outside: float, roughness: float, field: str, value: float
+) -> None:
+    with pytest.raises(InputError) as refused:
+        Pipe("own", bore, outside, roughness)
+    fault = refused.value.faults[0]
+    assert fault.field == field
+    assert fault.value == pytest.approx(value)
+    assert fault.allowed
+
+
+@pytest.mark.parametrize("place", [0, 1, 2])
+def test_not_a_number_is_refused_everywhere(place: int) -> None:
+    numbers = [0.026, 0.032, 1e-6]
+    numbers[place] = math.nan
+    with pytest.raises(InputError):
+        Pipe("own", *numbers)
