@@ -280,7 +280,7 @@ def _return_pipes(circuit: Circuit, flow: list[Pipe | None]) -> list[Pipe | None
         # header's stretch counted from its far end: the mirror image.
         return flow if circuit.arrangement == "direct_return" else flow[::-1]
     beside: list[Pipe | None] = []
-    pipe = circuit.header_pipe
+    pipe = circuit.header_pipe or flow[0]
     for branch in circuit.branches:
         pipe = branch.return_header_pipe or pipe
         beside.extend([pipe] * branch.count)

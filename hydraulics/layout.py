@@ -499,9 +499,10 @@ class Circuit:
             )
         if self.arrangement == "manifold":
             self._refuse_headers()
-        elif self.header_pipe is None and (
-            self.closing_length
-            or any(b.header_length for b in self.branches if b.header_pipe is None)
+        # The first branch may name the pipe; a later one may not, since the stretches before it,
+        # out or back, would then have a length and no pipe.
+        elif (self.header_pipe or self.branches[0].header_pipe) is None and (
+            self.closing_length or any(b.header_length for b in self.branches)
         ):
             raise InputError(
                 Fault(
