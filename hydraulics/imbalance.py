@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from hydraulics.assembly import Network
+from hydraulics.assembly import FROM_GROUND, IN_LOOP, Network
 from hydraulics.findings import listed
 from hydraulics.layout import Loop
 from hydraulics.network import Drops, drops_at, header_drops
@@ -118,7 +118,9 @@ def judge(network: Network, flow: Array, total: float, tolerance: float) -> Imba
 def _own_drops(network: Network, drops: Drops) -> Array:
     """Drop of each loop with its fittings and port, runs left out."""
     rows = network.rows
-    pipes = np.bincount(network.owner, np.where(network.side == 1, drops.element_drop, 0.0), rows)
+    pipes = np.bincount(
+        network.owner, np.where(network.side == IN_LOOP, drops.element_drop, 0.0), rows
+    )
     flow = drops.flow[:rows]
     fittings = (network.loop_square[:rows] * np.abs(flow) + network.loop_linear[:rows]) * flow
     own: Array = (pipes[:rows] + fittings)[network.loop_rows]
@@ -146,7 +148,7 @@ def _explain(
             (
                 header_part,
                 [_header_difference(network, header)],
-                "join the headers in reverse return, enlarge them, or fit regulating valves",
+                _header_remedy(network),
             )
         )
     told.sort(key=lambda part: -part[0])
@@ -216,6 +218,17 @@ def _header_difference(network: Network, header: Array) -> str:
         f"{reason}the {kinds} take {header[far] / 1e3:.1f} kPa on the way to {network.names[far]} "
         f"and back, {header[near] / 1e3:.1f} kPa to {network.names[near]}, at an even flow"
     )
+
+
+def _header_remedy(network: Network) -> str:
+    """What evens out the way to the loops: it depends on how they are joined."""
+    if not any(level.headers for level in network.levels):
+        return "make the runs alike in length, enlarge the long ones, or fit regulating valves"
+    # Only a direct return has its return header beside the flow header, in one carrier.
+    returns = network.owner[network.side == FROM_GROUND]
+    if ((returns >= network.rows) & (returns < 2 * network.rows)).any():
+        return "join the headers in reverse return, enlarge them, or fit regulating valves"
+    return "enlarge the headers, or fit regulating valves"
 
 
 def _named(names: tuple[str, ...], which: NDArray[np.intp]) -> str:
