@@ -96,6 +96,10 @@ def flow_split(
         )  # fmt: skip
     if not 0.0 <= margin <= 50.0:
         raise InputError(Fault("freezing_margin_k", "must be 0 to 50 K", margin, "0 to 50"))
+    if curve_points != 0 and curve_points < 2:
+        raise InputError(
+            Fault("curve_points", "a curve needs 2 points or more", curve_points, "0, or 2 or more")
+        )
     fluids = duty_fluids(mixture, duty)
     network = assemble(circuit, plant, fluids)
     _refuse_equal_names(network)
