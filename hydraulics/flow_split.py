@@ -48,7 +48,7 @@ def flow_split(
     *,
     tolerance: float = TOLERANCE,
     margin: float = FREEZING_MARGIN,
-    curve_points: int = 12,
+    curve_points: int = 10,
 ) -> FlowSplit:
     """Find flow, drop and imbalance of every loop and the circulating pump's duty.
 

@@ -293,14 +293,15 @@ Leg = Straight | Slinky | Coiled | TrenchPasses | PondMat | BoreholeU
 
 def _merged(sections: Iterator[Section]) -> tuple[Section, ...]:
     """One section for each pipe, coil diameter and parallel count, lengths added."""
-    found: dict[tuple[Pipe, float, int], float] = {}
+    found: dict[tuple[int, float, int], Section] = {}
     for section in sections:
-        key = (section.pipe, section.coil_diameter, section.parallel)
-        found[key] = found.get(key, 0.0) + section.length
-    return tuple(
-        Section(pipe, length, diameter, parallel)
-        for (pipe, diameter, parallel), length in found.items()
-    )
+        key = (id(section.pipe), section.coil_diameter, section.parallel)
+        if (same := found.get(key)) is not None:
+            section = Section(  # noqa: PLW2901
+                section.pipe, same.length + section.length, section.coil_diameter, section.parallel
+            )
+        found[key] = section
+    return tuple(found.values())
 
 
 @dataclass(frozen=True, slots=True)

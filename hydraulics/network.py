@@ -60,8 +60,6 @@ class Solution:
         Drop of the plant's runs and fittings [Pa].
     exchanger_drop
         Drop of the heat exchanger [Pa].
-    slope
-        d(array + plant drop)/d(total) [Pa s/kg].
     mass_residual
         Largest disagreement of flow at a circuit's connection over the total [-].
     energy_residual
@@ -70,8 +68,6 @@ class Solution:
         Row at which the energy residual is largest.
     iterations
         Newton steps taken.
-    tangent
-        d(flow)/d(total) of each branch [-]; where the next flow nearby is to be sought.
     """
 
     total: float
@@ -81,12 +77,10 @@ class Solution:
     array_drop: float
     run_drop: float
     exchanger_drop: float
-    slope: float
     mass_residual: float
     energy_residual: float
     worst_row: int
     iterations: int
-    tangent: Array
 
 
 def _element_drops(network: Network, flow: Array) -> tuple[Array, Array]:
@@ -315,18 +309,15 @@ def _linearise(network: Network, state: _State) -> _Linear:
     return _Linear(shifts, spreads, drop_shift, drop_slope)
 
 
-def _branch_step(
-    network: Network, total_step: float, shifts: list[Array] | None, spreads: list[Array]
-) -> Array:
+def _branch_step(network: Network, total_step: float, linear: _Linear) -> Array:
     """Steps of the branch flows, outermost circuit first, from the step of the total flow."""
     step = np.empty(network.rows)
     for number, level in enumerate(network.levels):
         entering: Array | float = (
             np.repeat(step[level.parents], level.counts) if level.parents.size else total_step
         )
-        passed = spreads[number] * entering
-        if shifts is not None:
-            passed += shifts[number]
+        passed = linear.spreads[number] * entering
+        passed += linear.shifts[number]
         # The last branch takes what the others leave.
         passed[level.last] = entering[level.last] if isinstance(entering, np.ndarray) else entering
         here = step[level.lo : level.hi]
@@ -408,22 +399,20 @@ def solve(
     """
     state = _state(network, first_guess(network, total) if start is None else start, total, outer)
     iterations = 0
-    while True:
+    while state.energy > tolerance and iterations < _ITERATIONS:
         linear = _linearise(network, state)
-        if state.energy <= tolerance or iterations == _ITERATIONS:
-            break
         total_step = 0.0
         if outer is not None:
             total_step = -(state.outer + linear.drop_shift) / (
                 linear.drop_slope + state.outer_slope
             )
-        step = _branch_step(network, total_step, linear.shifts, linear.spreads)
+        step = _branch_step(network, total_step, linear)
         lower = _descend(network, state, step, total_step, outer)
         if lower is None:  # double precision has no smaller residual
             break
         state = lower
         iterations += 1
-    return _solution(network, state, linear, iterations)
+    return _solution(network, state, iterations)
 
 
 def _descend(
@@ -441,7 +430,7 @@ def _descend(
     return None
 
 
-def _solution(network: Network, state: _State, linear: _Linear, iterations: int) -> Solution:
+def _solution(network: Network, state: _State, iterations: int) -> Solution:
     """Check the residuals and gather the results."""
     if not state.energy <= ENERGY_LIMIT:
         raise NoSolutionError(
@@ -458,11 +447,9 @@ def _solution(network: Network, state: _State, linear: _Linear, iterations: int)
         into = np.add.reduceat(state.branch[level.lo : level.hi], level.starts)
         due = state.branch[level.parents] if level.parents.size else state.total
         mass = max(mass, float(np.abs(into - due).max()))
-    exchanger_drop, exchanger_slope = 0.0, 0.0
+    exchanger_drop = 0.0
     if network.exchanger is not None:
-        density = network.fluids[IN_LOOP].density
-        exchanger_drop, exchanger_slope = network.exchanger.drop(state.total / density)
-        exchanger_slope /= density
+        exchanger_drop, _ = network.exchanger.drop(state.total / network.fluids[IN_LOOP].density)
     runs = 3 * network.rows
     return Solution(
         total=state.total,
@@ -472,12 +459,10 @@ def _solution(network: Network, state: _State, linear: _Linear, iterations: int)
         array_drop=state.array_drop,
         run_drop=float(state.drop[runs]),
         exchanger_drop=exchanger_drop,
-        slope=linear.drop_slope + float(state.slope[runs]) + exchanger_slope,
         mass_residual=mass / state.total if state.total else mass,
         energy_residual=state.energy,
         worst_row=int(np.abs(state.gap).argmax()),
         iterations=iterations,
-        tangent=_branch_step(network, 1.0, None, linear.spreads),
     )
 
 
@@ -595,14 +580,17 @@ def solve_at(network: Network, totals: Sequence[float], near: Solution) -> list[
     list of Solution
         In the order of ``totals``.
     """
+    rows = network.rows
     found: list[Solution] = []
+    before: Solution | None = None
     for total in totals:
         start = None
-        if near.total > 0.0:
-            # The tangent is exact for small steps; far below, scaled flows cannot turn round.
-            scaled = near.flow[: network.rows] * (total / near.total)
-            along = near.flow[: network.rows] + near.tangent * (total - near.total)
-            start = along if total > 0.5 * near.total else scaled
-        near = solve(network, total, start=start, tolerance=1e-7)
+        if before is not None and before.total != near.total:
+            # On the chord through the last two solutions, pressures are nearly balanced already.
+            share = (total - near.total) / (near.total - before.total)
+            start = near.flow[:rows] + share * (near.flow[:rows] - before.flow[:rows])
+        elif near.total > 0.0:
+            start = near.flow[:rows] * (total / near.total)
+        before, near = near, solve(network, total, start=start, tolerance=1e-7)
         found.append(near)
     return found

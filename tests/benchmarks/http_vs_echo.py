@@ -1,0 +1,185 @@
+"""POST /v1/flow-split against a bare Flask + marshmallow echo of the same body, in one run.
+
+The echo reads the same JSON through plain marshmallow schemas of the same shape (stock fields, no
+checks beyond type) and dumps what it read. Both are called through the same kind of server
+(waitress, in threads of this process) over one kept connection, and through Flask's test client.
+
+    python -m tests.benchmarks.http_vs_echo [--json]
+"""
+
+from __future__ import annotations
+
+import http.client
+import json
+import sys
+import threading
+import time
+from collections.abc import Callable
+from typing import Any
+
+from flask import Flask, request
+from marshmallow import Schema, fields
+from waitress.server import create_server
+
+from api import create_app
+
+Json = dict[str, Any]
+PATH = "/v1/flow-split"
+
+
+class Fitting(Schema):
+    """A fitting, shape only."""
+
+    kind = fields.String()
+    count = fields.Integer()
+
+
+class Leg(Schema):
+    """A leg, shape only."""
+
+    straight_m = fields.Float()
+    coils = fields.Integer()
+    coil_diameter_m = fields.Float()
+    pitch_m = fields.Float()
+
+
+class Branch(Schema):
+    """A branch, shape only."""
+
+    loop = fields.String()
+    pipe = fields.String()
+    legs = fields.List(fields.Nested(Leg))
+    fittings = fields.List(fields.Nested(Fitting))
+
+
+class Circuit(Schema):
+    """A circuit, shape only."""
+
+    arrangement = fields.String()
+    branches = fields.List(fields.Nested(Branch))
+
+
+class Antifreeze(Schema):
+    """A mixture, shape only."""
+
+    kind = fields.String()
+    concentration_percent = fields.Float()
+    basis = fields.String()
+
+
+class Duty(Schema):
+    """A duty, shape only."""
+
+    heat_from_ground_kw = fields.Float()
+    temperature_change_k = fields.Float()
+    to_ground_temperature_c = fields.Float()
+
+
+class Echo(Schema):
+    """The request, shape only."""
+
+    name = fields.String()
+    antifreeze = fields.Nested(Antifreeze)
+    duty = fields.Nested(Duty)
+    array = fields.Nested(Circuit)
+
+
+def echo_app() -> Flask:
+    """Build the reference: read by schema, write by schema."""
+    app = Flask("echo")
+    schema = Echo()
+
+    @app.post(PATH)
+    def echo() -> Json:
+        return dict(schema.dump(schema.load(request.get_json())))
+
+    return app
+
+
+def body(loops: int) -> bytes:
+    """Write a request of unequal slinky loops on one manifold (invented)."""
+    branches = [
+        {
+            "loop": f"T{number}",
+            "pipe": "PE100 SDR11 32",
+            "legs": [
+                {"straight_m": 20 + number % 7},
+                {"coils": 30, "coil_diameter_m": 1.0, "pitch_m": 1.0},
+                {"straight_m": 20},
+            ],
+            "fittings": [{"kind": "ball_valve", "count": 2}],
+        }
+        for number in range(loops)
+    ]
+    request_body = {
+        "name": "Benchmark (invented)",
+        "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 25, "basis": "volume"},
+        "duty": {
+            "heat_from_ground_kw": 2.5 * loops,
+            "temperature_change_k": 3.5,
+            "to_ground_temperature_c": -3.0,
+        },
+        "array": {"arrangement": "manifold", "branches": branches},
+    }
+    return json.dumps(request_body).encode()
+
+
+def best_of(call: Callable[[], None], repeats: int) -> float:
+    """Shortest time of one call [s], after a warm-up."""
+    call()
+    times = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        call()
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+def through_client(app: Flask, data: bytes) -> Callable[[], None]:
+    """Call through Flask's test client."""
+    client = app.test_client()
+
+    def call() -> None:
+        response = client.post(PATH, data=data, content_type="application/json")
+        assert response.status_code == 200, response.data[:300]
+
+    return call
+
+
+def through_socket(app: Flask, data: bytes) -> Callable[[], None]:
+    """Call through a server on a loopback port, one kept connection."""
+    server = create_server(app, host="127.0.0.1", port=0)
+    threading.Thread(target=server.run, daemon=True).start()
+    connection = http.client.HTTPConnection("127.0.0.1", server.effective_port)
+
+    def call() -> None:
+        connection.request("POST", PATH, data, {"Content-Type": "application/json"})
+        response = connection.getresponse()
+        answer = response.read()
+        assert response.status == 200, answer[:300]
+
+    return call
+
+
+def main() -> None:
+    """Measure and print."""
+    rows = []
+    for loops in (10, 100, 1000):
+        data = body(loops)
+        repeats = 200 if loops <= 100 else 20
+        for way, call in (("test client", through_client), ("HTTP", through_socket)):
+            ours = best_of(call(create_app(), data), repeats)
+            echo = best_of(call(echo_app(), data), repeats)
+            rows.append({"loops": loops, "way": way, "ours_ms": 1e3 * ours,
+                         "echo_ms": 1e3 * echo, "ratio": ours / echo})  # fmt: skip
+    if "--json" in sys.argv:
+        print(json.dumps(rows, indent=2))
+        return
+    print("loops  way          flow-split ms  echo ms  ratio")
+    for row in rows:
+        print(f"{row['loops']:5d}  {row['way']:<11}  {row['ours_ms']:13.2f}  "
+              f"{row['echo_ms']:7.2f}  {row['ratio']:5.2f}")  # fmt: skip
+
+
+if __name__ == "__main__":
+    main()
