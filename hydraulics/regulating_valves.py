@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
+from fluids.control_valve import Reynolds_factor, Reynolds_valve
 from numpy.typing import NDArray
 
 from hydraulics.assembly import IN_LOOP, Network
@@ -32,9 +33,10 @@ VALVE_REYNOLDS_SOURCE: Final = (
     "EN 60534-2-1: a Kv measured with water holds from a valve Reynolds number of 10,000; "
     "FL 0.9 and Fd 0.46 of a globe valve with a parabolic plug"
 )
+WORTH_A_WORD: Final = 0.95  # a valve Reynolds factor below this is told
 _DISCHARGE: Final = 0.61  # of a sharp-edged opening (White, Fluid Mechanics, from memory)
-# EN 60534-2-1 for Kv, Q in m3/h, d in mm, ν in m2/s; FL and Fd of a globe valve, parabolic plug.
-_N2, _N4, _FL, _FD = 1.6e-3, 7.07e-2, 0.9, 0.46
+# EN 60534-2-1: FL and Fd of a globe valve with parabolic plug; Kv / mm² that parts full-size trim.
+_FL, _FD, _FULL_TRIM = 0.9, 0.46, 0.016
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,8 +106,9 @@ class ValveSettings:
         Drop of the valve over that of valve, loop and the loop's own run [-].
     opening
         Diameter of a sharp-edged hole of the same Kv [m].
-    reynolds
-        Valve Reynolds number after EN 60534-2-1 [-]; see :data:`VALVE_REYNOLDS_SOURCE`.
+    reynolds, reynolds_factor
+        Valve Reynolds number and factor after EN 60534-2-1 [-]: in brine the valve acts as one of
+        factor · Kv, so that Kv / factor is to be set; see :data:`VALVE_REYNOLDS_SOURCE`.
     position, position_kv
         Nearest row of the valve's table and its Kv [m³/h]; None where no table is given.
     """
@@ -119,6 +122,7 @@ class ValveSettings:
     authority: Array
     opening: Array
     reynolds: Array
+    reynolds_factor: Array
     position: Array | None
     position_kv: Array | None
 
@@ -168,6 +172,9 @@ def valve_settings(
         kvs = np.asarray(table.kvs)
         row = np.abs(np.log(kv[:, None] / kvs)).argmin(axis=1)
         position, position_kv = np.asarray(table.positions)[row], kvs[row]
+    valve_reynolds, factor = en_60534_valve_flow(
+        volume_flow, kv, bore, brine.viscosity / brine.density
+    )
     return ValveSettings(
         index_loop=index,
         drop=drop,
@@ -177,7 +184,8 @@ def valve_settings(
         bore=bore,
         authority=drop / (drop + controlled),
         opening=_equal_opening(kv),
-        reynolds=en_60534_valve_reynolds(volume_flow, kv, bore, brine.viscosity / brine.density),
+        reynolds=valve_reynolds,
+        reynolds_factor=factor,
         position=position,
         position_kv=position_kv,
     )
@@ -189,10 +197,10 @@ def _equal_opening(kv: Array) -> Array:
     return np.sqrt(4.0 / math.pi * (kv / 3600.0) / velocity)
 
 
-def en_60534_valve_reynolds(
+def en_60534_valve_flow(
     volume_flow: Array, kv: Array, bore: Array, kinematic_viscosity: float
-) -> Array:
-    """Valve Reynolds number after EN 60534-2-1 for a globe valve with a parabolic plug.
+) -> tuple[Array, Array]:
+    """Valve Reynolds number and factor after EN 60534-2-1, globe valve with a parabolic plug.
 
     Parameters
     ----------
@@ -201,19 +209,30 @@ def en_60534_valve_reynolds(
     kv
         [m³/h], infinite where there is no valve.
     bore
-        Bore of the pipe before the valve [m].
+        Bore of the valve and the pipe before it [m].
     kinematic_viscosity
         [m²/s]
 
     Returns
     -------
-    Array
-        N4 Fd Q / (ν √(Kv FL)) · (FL² Kv² / (N2 d⁴) + 1)^¼ [-]; infinite where there is no valve.
+    reynolds, factor
+        [-], infinite and 1 where there is no valve. The valve acts as one of factor · Kv.
+
+    Notes
+    -----
+    Full-size trim where Kv / d² exceeds 0.016 (d in mm), else reduced trim, as the standard says.
     """
-    known = np.where(np.isfinite(kv), kv, 1.0)
-    through = _N4 * _FD * volume_flow * 3600.0 / (kinematic_viscosity * np.sqrt(known * _FL))
-    number = through * (_FL**2 * known**2 / (_N2 * (bore * 1e3) ** 4) + 1.0) ** 0.25
-    return np.where(np.isfinite(kv), number, math.inf)
+    reynolds, factor = np.full(len(kv), math.inf), np.ones(len(kv))
+    rows = zip(volume_flow.tolist(), kv.tolist(), (bore * 1e3).tolist(), strict=True)
+    for number, (flow, each, size) in enumerate(rows):
+        if not math.isfinite(each):
+            continue
+        at = Reynolds_valve(kinematic_viscosity, flow * 3600.0, size, _FL, _FD, each)
+        reynolds[number] = at
+        if at < TURBULENT_VALVE:
+            full = each / size**2 > _FULL_TRIM
+            factor[number] = min(1.0, Reynolds_factor(_FL, each, size, at, full))
+    return reynolds, factor
 
 
 def with_valves(network: Network, square: Array) -> Network:
@@ -295,10 +314,11 @@ def valve_findings(
         tell("valve_signal_small", "info", faint,
              f"drops down to {settings.drop[faint].min() / 1e3:.2g} kPa across the valve are too "
              "small to read well; check the flow by a flow meter", COMMON_PRACTICE)  # fmt: skip
-    viscous = np.isfinite(settings.kv) & (settings.reynolds < TURBULENT_VALVE)
+    viscous = settings.reynolds_factor < WORTH_A_WORD
     if viscous.any():
         tell("valve_not_turbulent", "info", viscous,
-             f"valve Reynolds numbers down to {settings.reynolds[viscous].min():.2g}: brine passes "
-             "the valve with somewhat more loss than its Kv tells; set by measured flow, not by "
-             "position alone", VALVE_REYNOLDS_SOURCE)  # fmt: skip
+             f"valve Reynolds numbers down to {settings.reynolds[viscous].min():.2g}: in this "
+             f"brine a valve acts as one of {settings.reynolds_factor[viscous].min():.2f} of its Kv or "
+             "more; set by measured flow, or choose the position by Kv over that factor",
+             VALVE_REYNOLDS_SOURCE)  # fmt: skip
     return found
