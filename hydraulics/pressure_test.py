@@ -583,7 +583,7 @@ def _letting_down(
         )
     allowed = loss_per_pressure * fall
     text += f", {drawn * 1e3:.3g} L drawn off of {allowed * 1e3:.3g} L allowed"
-    if drawn > allowed:
+    if drawn > allowed * (1.0 + 1e-9):  # rounding is no air
         return StageResult(
             record.stage, "fail", f"{text}: too much air in the pipe; purge and start again"
         )

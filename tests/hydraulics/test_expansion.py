@@ -1,0 +1,95 @@
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from hydraulics.antifreeze import fluid, mixture
+from hydraulics.errors import InputError
+from hydraulics.expansion import (
+    AMBIENT_PRESSURE,
+    ExpansionVessel,
+    en12828_vessel_volume,
+    expansion_vessel,
+    filling_pressure,
+)
+
+MIX = mixture("propylene_glycol", 0.25, "mass")
+
+
+def vessel(volume: float = 0.5, **changes: float) -> ExpansionVessel:
+    given_numbers = {
+        "filling_c": 12.0,
+        "coldest_c": -5.0,
+        "warmest_c": 25.0,
+        "precharge": 0.5e5,
+        "final_pressure": 2.5e5,
+    }
+    return expansion_vessel(MIX, volume, **(given_numbers | changes))
+
+
+def test_expansion_and_contraction_follow_the_mixtures_density() -> None:
+    found = vessel()
+    at = {t: fluid(MIX, t).density for t in (-5.0, 12.0, 25.0)}
+    assert found.expansion == pytest.approx(0.5 * (at[12.0] / at[25.0] - 1.0))
+    assert found.contraction == pytest.approx(0.5 * (1.0 - at[12.0] / at[-5.0]))
+
+
+def test_the_swing_closes_the_gas_law() -> None:
+    # Boyle between the coldest state (reserve held) and the warmest (everything held).
+    found = vessel()
+    held_cold = found.reserve
+    held_warm = found.reserve + found.expansion + found.contraction
+    warm = (found.precharge + AMBIENT_PRESSURE) * found.volume / (found.volume - held_warm)
+    assert warm - AMBIENT_PRESSURE == pytest.approx(found.final_pressure)
+    assert filling_pressure(found.volume, held_cold, found.precharge) > found.precharge
+    assert found.precharge < found.filling_pressure < found.final_pressure
+
+
+@given(st.floats(0.05, 50.0), st.floats(1.01, 3.0))
+def test_a_larger_system_never_takes_a_smaller_vessel(volume: float, factor: float) -> None:
+    assert vessel(volume * factor).volume > vessel(volume).volume
+
+
+@given(st.floats(13.0, 30.0), st.floats(0.1, 15.0))
+def test_a_warmer_standstill_never_takes_a_smaller_vessel(warmest: float, more: float) -> None:
+    assert vessel(warmest_c=warmest + more).volume > vessel(warmest_c=warmest).volume
+
+
+def test_the_density_maximum_of_water_is_not_missed() -> None:
+    # Water from 0.5 to 8 degC is densest near 4: both ends are larger than the middle.
+    found = expansion_vessel(
+        mixture("water", 0.0, "mass"), 10.0, filling_c=8.0, coldest_c=0.5, warmest_c=8.0,
+        precharge=0.5e5, final_pressure=2.5e5,
+    )  # fmt: skip
+    water = {t: fluid(mixture("water", 0.0, "mass"), t).density for t in (0.5, 4.0, 8.0)}
+    assert found.contraction == pytest.approx(10.0 * (1.0 - water[8.0] / water[4.0]), rel=0.01)
+    assert found.expansion == pytest.approx(
+        max(0.0, 10.0 * (water[8.0] / water[0.5] - 1.0)), abs=1e-9
+    )
+
+
+def test_free_pipe_never_makes_the_bound_smaller() -> None:
+    assert vessel(pipe_volume=0.45).volume_free_pipe >= vessel(pipe_volume=0.45).volume
+    assert vessel(pipe_volume=0.0).volume_free_pipe == pytest.approx(vessel().volume)
+
+
+@pytest.mark.parametrize("bad", [math.nan, math.inf, 0.0, -1.0])
+def test_a_system_volume_that_is_none_is_refused(bad: float) -> None:
+    with pytest.raises(InputError, match="volume_l"):
+        vessel(bad)
+
+
+def test_filling_outside_the_range_of_temperatures_is_refused() -> None:
+    with pytest.raises(InputError, match="filling_temperature_c"):
+        vessel(filling_c=30.0)
+
+
+def test_a_final_pressure_at_the_precharge_is_refused() -> None:
+    with pytest.raises(InputError, match="final_pressure_kpa"):
+        en12828_vessel_volume(1e-3, 3e-3, 1e5, 1e5)
+
+
+def test_a_vessel_that_cannot_hold_the_filling_is_refused() -> None:
+    with pytest.raises(InputError, match="vessel_l"):
+        filling_pressure(5e-3, 6e-3, 0.5e5)

@@ -1,0 +1,53 @@
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from hydraulics.errors import InputError
+from hydraulics.meter_readings import expected_readings, judge_reading
+
+FLOW = 0.25e-3  # m3/s, 15 L/min
+
+
+def test_the_reading_is_in_litres_per_minute() -> None:
+    (reading,) = expected_readings(["T1"], [FLOW])
+    assert reading.expected_l_min == pytest.approx(15.0)
+
+
+@given(st.floats(1e-5, 1e-2), st.floats(0.02, 0.5), st.floats(0.0, 0.99), st.floats(-1.0, 1.0))
+def test_a_reading_in_the_band_proves_the_flow(
+    flow: float, tolerance: float, part: float, at: float
+) -> None:
+    accuracy = tolerance * part
+    (band,) = expected_readings(["T"], [flow], tolerance=tolerance, meter_accuracy=accuracy)
+    if band.lowest > band.highest:  # a coarse meter at a wide tolerance: no band is left
+        return
+    reading = band.lowest + 0.5 * (1.0 + at) * (band.highest - band.lowest)
+    for error in (-accuracy, accuracy):
+        true = reading / (1.0 + error)
+        assert (1.0 - tolerance) * flow * (1 - 1e-9) <= true
+        assert true <= (1.0 + tolerance) * flow * (1 + 1e-9)
+
+
+def test_readings_are_judged_against_the_band() -> None:
+    (band,) = expected_readings(["T"], [FLOW])
+    assert judge_reading(band, 0.8 * FLOW) == "low"
+    assert judge_reading(band, FLOW) == "within"
+    assert judge_reading(band, 1.2 * FLOW) == "high"
+
+
+def test_a_meter_coarser_than_the_tolerance_is_refused() -> None:
+    with pytest.raises(InputError, match="meter_accuracy_percent"):
+        expected_readings(["T"], [FLOW], tolerance=0.05, meter_accuracy=0.05)
+
+
+@pytest.mark.parametrize("bad", [0.0, -1e-4, math.nan, math.inf])
+def test_a_flow_that_is_none_is_refused(bad: float) -> None:
+    with pytest.raises(InputError, match=r"flows\.1"):
+        expected_readings(["A", "B"], [FLOW, bad])
+
+
+def test_every_loop_needs_a_flow() -> None:
+    with pytest.raises(InputError, match="one flow for every loop"):
+        expected_readings(["A", "B"], [FLOW])

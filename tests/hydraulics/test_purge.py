@@ -1,0 +1,148 @@
+import math
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from hydraulics.antifreeze import fluid, mixture
+from hydraulics.assembly import assemble
+from hydraulics.errors import InputError
+from hydraulics.fittings import loss_from_kv
+from hydraulics.layout import BoreholeU, Branch, Circuit, Loop, Plant, Run, Slinky, Straight
+from hydraulics.network import solve
+from hydraulics.pipe import pe_pipe
+from hydraulics.purge import (
+    flow_for_velocity,
+    purge_all_at_once,
+    purge_findings,
+    purge_loop_by_loop,
+)
+
+P32, P40, P50, P63 = (pe_pipe(f"PE100 SDR11 {size}") for size in (32, 40, 50, 63))
+WATER = fluid(mixture("water", 0.0, "mass"), 12.0)
+
+
+def slinky(name: str, tail: float) -> Loop:
+    return Loop(name, P32, (Straight(tail), Slinky(30, 1.0, 1.0), Straight(tail)))
+
+
+def manifold(*tails: float) -> Circuit:
+    return Circuit("manifold", tuple(Branch(slinky(f"T{n}", t)) for n, t in enumerate(tails)))
+
+
+def test_one_loop_takes_its_own_clearing_flow_either_way() -> None:
+    circuit = manifold(20.0)
+    whole, single = purge_all_at_once(circuit, WATER), purge_loop_by_loop(circuit, WATER)
+    assert whole.flow == pytest.approx(flow_for_velocity(P32), rel=1e-9)
+    assert single.flow == pytest.approx(flow_for_velocity(P32), rel=1e-9)
+    # Two independent paths to the pressure drop: the solver's table is within 1e-6 of the law.
+    assert whole.drop == pytest.approx(single.drop, rel=1e-5)
+
+
+def test_equal_loops_take_the_sum_of_their_flows() -> None:
+    whole = purge_all_at_once(manifold(20.0, 20.0, 20.0), WATER)
+    assert whole.flow == pytest.approx(3.0 * flow_for_velocity(P32), rel=1e-7)
+    assert whole.slowest == pytest.approx(0.6, rel=1e-7)
+
+
+def test_straight_pipe_drop_is_blasius() -> None:
+    # Blasius (1913), f = 0.3164/Re^0.25, smooth pipe. Near Re 1e4 it lies 2.4 % above Prandtl's
+    # smooth law (0.0316 against 0.0309), which Colebrook's becomes in smooth pipe.
+    circuit = Circuit("manifold", (Branch(Loop("S", P32, (Straight(100.0),))),))
+    duty = purge_all_at_once(circuit, WATER)
+    reynolds = WATER.density * 0.6 * P32.bore / WATER.viscosity
+    drop = 0.3164 / reynolds**0.25 * 100.0 / P32.bore * 0.5 * WATER.density * 0.6**2
+    assert duty.lowest_reynolds == pytest.approx(reynolds, rel=1e-6)
+    assert duty.drop == pytest.approx(drop, rel=0.03)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.lists(st.floats(1.0, 100.0), min_size=2, max_size=6), st.floats(0.3, 1.0))
+def test_every_pipe_reaches_the_velocity_and_the_slowest_just_so(
+    tails: list[float], velocity: float
+) -> None:
+    circuit = manifold(*tails)
+    plant = Plant(runs=(Run(P50, 20.0),))
+    duty = purge_all_at_once(circuit, WATER, plant, velocity)
+    network = assemble(circuit, plant, (WATER, WATER, WATER))
+    solution = solve(network, duty.flow * WATER.density)
+    area = 0.25 * math.pi * network.bore**2 * network.parallel
+    speeds = abs(solution.flow[network.owner]) / (WATER.density * area)
+    assert speeds.min() == pytest.approx(velocity, rel=1e-6)
+    assert duty.fastest == pytest.approx(speeds.max(), rel=1e-6)
+
+
+def test_an_uneven_array_takes_more_than_the_sum() -> None:
+    even = purge_all_at_once(manifold(9.0, 9.0), WATER)
+    uneven = purge_all_at_once(manifold(9.0, 60.0), WATER)
+    assert uneven.flow > even.flow
+
+
+@pytest.mark.parametrize("arrangement", ["direct_return", "reverse_return"])
+def test_loop_by_loop_passes_the_whole_way_of_every_loop(arrangement: str) -> None:
+    branches = tuple(
+        Branch(Loop(f"B{n}", P40, (Straight(100.0),)), header_length=10.0) for n in range(3)
+    )
+    closing = 30.0 if arrangement == "reverse_return" else 0.0
+    circuit = Circuit(arrangement, branches, P63, closing)  # type: ignore[arg-type]
+    single = purge_loop_by_loop(circuit, WATER)
+    # One loop of the same way, built by hand: 100 m of 40 mm and so much of 63 mm.
+    header = [20.0, 40.0, 60.0] if arrangement == "direct_return" else [60.0, 60.0, 60.0]
+    for duty, length in zip(single.loops, header, strict=True):
+        alone = Circuit(
+            "manifold",
+            (Branch(Loop("L", P40, (Straight(100.0), Straight(length, P63)))),),
+        )
+        network = assemble(alone, Plant(), (WATER, WATER, WATER))
+        drop = solve(network, duty.flow * WATER.density).array_drop
+        assert duty.drop == pytest.approx(drop, rel=1e-5)  # the solver's table
+    assert single.uncleared == ("PE100 SDR11 63",)
+    assert single.shared_flow == pytest.approx(flow_for_velocity(P63))
+
+
+def test_equal_loops_are_reported_once_with_their_count() -> None:
+    circuit = Circuit("manifold", (Branch(slinky("T", 9.0), count=40),))
+    assert [(duty.name, duty.count) for duty in purge_loop_by_loop(circuit, WATER).loops] == [
+        ("T", 40)
+    ]
+
+
+def test_nested_loops_pass_the_runs_above_them() -> None:
+    below = Circuit("manifold", (Branch(slinky("T", 9.0), count=3),), name="chamber")
+    far = Circuit("manifold", (Branch(below, runs=(Run(P50, 40.0),), count=2),))
+    near = Circuit("manifold", (Branch(below, count=2),))
+    at, beside = purge_loop_by_loop(far, WATER), purge_loop_by_loop(near, WATER)
+    assert at.loops[0].name == "chamber/T"
+    assert at.loops[0].count == 6
+    assert at.drop > beside.drop
+
+
+def test_both_u_tubes_must_reach_the_velocity() -> None:
+    circuit = Circuit("manifold", (Branch(Loop("B", P40, (BoreholeU(100.0, 2),))),))
+    assert purge_loop_by_loop(circuit, WATER).flow == pytest.approx(2.0 * flow_for_velocity(P40))
+
+
+def test_port_valves_are_on_the_way() -> None:
+    valve = loss_from_kv(2.0)
+    circuit = Circuit("manifold", (Branch(slinky("T", 9.0), fittings=valve),))
+    extra = purge_loop_by_loop(circuit, WATER).drop - purge_loop_by_loop(manifold(9.0), WATER).drop
+    flow = flow_for_velocity(P32)
+    # Kv 2 by definition (EN 60534): 1 bar at 2 m³/h of 1000 kg/m³.
+    assert extra == pytest.approx(1e5 * (flow * 3600.0 / 2.0) ** 2 * WATER.density / 1000.0)
+
+
+def test_findings_say_what_one_loop_does_not_clear() -> None:
+    circuit = manifold(9.0, 9.0, 9.0)
+    plant = Plant(runs=(Run(P63, 30.0),))
+    whole = purge_all_at_once(circuit, WATER, plant)
+    single = purge_loop_by_loop(circuit, WATER, plant)
+    codes = {f.code for f in purge_findings(circuit, whole, single, plain_water=False)}
+    assert codes == {"shared_pipe_not_cleared", "purge_with_water_first", "purge_more_than_sum"}
+
+
+@pytest.mark.parametrize("bad", [0.0, -1.0, math.nan, math.inf])
+def test_a_velocity_that_clears_nothing_is_refused(bad: float) -> None:
+    with pytest.raises(InputError, match="purge_velocity_m_s"):
+        purge_all_at_once(manifold(9.0), WATER, velocity=bad)
+    with pytest.raises(InputError, match="purge_velocity_m_s"):
+        purge_loop_by_loop(manifold(9.0), WATER, velocity=bad)
