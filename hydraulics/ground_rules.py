@@ -47,12 +47,11 @@ def pe_bend_radius(outside_diameter: float, temperature_c: float) -> float:
     outside_diameter
         [m]
     temperature_c
-        Of the pipe when laid [degC]. Below 0 the limit at 0 holds times 2.5 (same source); above
-        20 that at 20.
+        Of the pipe when laid [degC]. The limit at 0 holds below it, where PE should not be bent at
+        all without its maker's word, and that at 20 above.
     """
     temperatures, limits = zip(*PE_BEND_LIMITS, strict=True)
-    limit = float(np.interp(temperature_c, temperatures, limits))
-    return outside_diameter * limit * (2.5 if temperature_c < 0.0 else 1.0)
+    return outside_diameter * float(np.interp(temperature_c, temperatures, limits))
 
 
 def bore_centres(depth: float) -> float:

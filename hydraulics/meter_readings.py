@@ -84,14 +84,16 @@ def expected_readings(
         number_fault("tolerance_percent", 100.0 * tolerance, "%", above=0.0),
         number_fault("meter_accuracy_percent", 100.0 * meter_accuracy, "%", at_least=0.0),
     )
-    if not meter_accuracy < tolerance < 1.0:
+    # Otherwise the expected reading itself would lie outside its band.
+    coarsest = tolerance / (1.0 + tolerance)
+    if not (meter_accuracy < coarsest and tolerance < 1.0):
         raise InputError(
             Fault(
                 "meter_accuracy_percent",
                 "the meter must be finer than the tolerance (and that below 100 %), or no reading"
                 " proves the balance",
                 100.0 * meter_accuracy,
-                f"less than {100.0 * tolerance:g} %",
+                f"less than {100.0 * coarsest:.3g} %",
             )
         )
     # The true flow lies between reading/(1+a) and reading/(1-a).

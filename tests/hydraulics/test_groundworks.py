@@ -1,0 +1,275 @@
+import math
+
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from hydraulics.errors import InputError
+from hydraulics.excavation import BULKING, HeaderTrench, Trench, excavation
+from hydraulics.ground_rules import pe_bend_radius
+from hydraulics.groundworks import Groundworks, Works, groundworks
+from hydraulics.layout import (
+    BoreholeU,
+    Branch,
+    Circuit,
+    Coiled,
+    Leg,
+    Loop,
+    PondMat,
+    Slinky,
+    Straight,
+    TrenchPasses,
+)
+from hydraulics.pipe import pe_pipe
+from hydraulics.trench_plan import Site
+
+P32, P40 = pe_pipe("PE100 SDR11 32"), pe_pipe("PE100 SDR11 40")
+FLAT, UPRIGHT = Trench("flat", 1.2, 1.2), Trench("upright", 0.4, 2.0)
+STRAIGHT = Trench("straight", 0.6, 1.2)
+CLAY = Works(soil="clay")
+
+
+def array(*legs: Leg, count: int = 1) -> Circuit:
+    return Circuit("manifold", (Branch(Loop("T", P32, tuple(legs)), count=count),))
+
+
+def slinky(count: int = 1, coil: float = 1.0, tail: float = 10.0) -> Circuit:
+    return array(Straight(tail), Slinky(30, coil, 1.0), Straight(tail), count=count)
+
+
+def codes(found: Groundworks) -> set[str]:
+    return {finding.code for finding in found.findings}
+
+
+# ------------------------------------------------------------------------------------- excavation
+
+
+def test_thirty_metres_of_flat_trench_by_hand() -> None:
+    found = groundworks(slinky(), CLAY, FLAT)
+    pipe = 0.25 * math.pi * 0.032**2 * 30 * (math.pi + 2.0)
+    bedding = 30 * 1.2 * (0.1 + 0.064 + 0.1) - pipe  # two pipes high: coils cross
+    assert found.loops.length == pytest.approx(30.0)
+    assert found.loops.dug == pytest.approx(30 * 1.2 * 1.2)
+    assert found.loops.heaped == pytest.approx(30 * 1.2 * 1.2 * 1.3)
+    assert found.loops.bedding == pytest.approx(bedding)
+    assert found.loops.away_loose == pytest.approx((bedding + pipe) * 1.3)
+    assert found.lorries == math.ceil((bedding + pipe) * 1.3 / 10.0)
+    assert found.digger_hours == pytest.approx(30.0 / 40.0 * 6.0)
+
+
+def test_an_upright_coil_stands_in_its_bedding() -> None:
+    found = groundworks(slinky(), CLAY, UPRIGHT)
+    around = 30 * 0.4 * (0.1 + 1.0 + 0.032 + 0.1)
+    assert found.loops.bedding + found.loops.pipe == pytest.approx(around)
+
+
+def test_bedding_sieved_from_the_spoil_leaves_only_the_pipes_volume_to_go() -> None:
+    found = groundworks(slinky(), Works(soil="clay", bedding_imported=False), FLAT)
+    assert found.loops.away == pytest.approx(found.loops.pipe)
+    assert found.bedding_loads == 0
+
+
+@given(st.floats(0.3, 3.0), st.floats(0.8, 4.0), st.floats(0.0, 2.0), st.floats(1.0, 300.0))
+def test_soil_is_neither_made_nor_lost(
+    width: float, depth: float, slope: float, length: float
+) -> None:
+    dug = excavation(Trench("straight", width, depth, slope), length, 0.3, 0.01 * length, 0.25)
+    assert dug.backfill + dug.bedding + dug.pipe == pytest.approx(dug.dug)
+    assert dug.backfill + dug.away == pytest.approx(dug.dug)
+
+
+@given(st.floats(1.0, 3.0), st.floats(0.01, 2.0), st.floats(0.0, 1.5))
+def test_a_deeper_trench_digs_more(depth: float, more: float, slope: float) -> None:
+    shallow, deep = (
+        groundworks(slinky(), CLAY, Trench("flat", 1.2, d, slope)).loops
+        for d in (depth, depth + more)
+    )
+    assert deep.dug > shallow.dug
+    assert deep.heaped > shallow.heaped
+    assert deep.bedding == pytest.approx(shallow.bedding)
+
+
+@given(st.integers(1, 30), st.integers(1, 30))
+def test_volumes_of_arrays_add_up(first: int, second: int) -> None:
+    one, two, both = (
+        groundworks(slinky(n), CLAY, FLAT).loops.dug for n in (first, second, first + second)
+    )
+    assert one + two == pytest.approx(both)
+
+
+@given(st.floats(0.5, 6.0), st.floats(0.3, 2.0), st.floats(0.2, 1.2), st.floats(0.2, 1.2))
+def test_benches_are_the_sum_of_their_steps(
+    depth: float, width: float, step: float, tread: float
+) -> None:
+    assume(abs(depth / step - round(depth / step)) > 1e-6)
+    benched = Trench("straight", width, depth, bench_height=step, bench_width=tread)
+    area, height, number = 0.0, 0.0, 0
+    while height < depth:
+        rise = min(step, depth - height)
+        area += rise * (width + 2 * number * tread)
+        height, number = height + rise, number + 1
+    assert benched.area(depth) == pytest.approx(area)
+    assert benched.top_width == pytest.approx(width + 2 * (number - 1) * tread)
+
+
+def test_tails_headers_and_runs_lie_in_the_header_trench() -> None:
+    found = groundworks(slinky(count=4), CLAY, FLAT, HeaderTrench(length=25.0))
+    assert found.header.pipe == pytest.approx(4 * 20.0 * 0.25 * math.pi * 0.032**2)
+    assert found.header.dug == pytest.approx(25.0 * 0.5 * 1.0)
+    assert found.total.length == pytest.approx(4 * 30.0 + 25.0)
+
+
+def test_a_header_trench_without_a_length_runs_along_the_rows_foot() -> None:
+    found = groundworks(slinky(count=4), CLAY, FLAT, HeaderTrench())
+    assert found.header.length == pytest.approx(15.0)  # four trenches at 5 m centres
+
+
+def test_passes_share_a_trench() -> None:
+    found = groundworks(array(TrenchPasses(60.0, 4)), CLAY, STRAIGHT)
+    assert found.loops.length == pytest.approx(60.0)
+    assert found.loops.pipe == pytest.approx(240.0 * 0.25 * math.pi * 0.032**2)
+
+
+def test_a_loop_of_straight_pipe_lies_in_a_trench_of_its_own() -> None:
+    alone = groundworks(array(Straight(240.0)), CLAY, STRAIGHT)
+    there_and_back = groundworks(
+        array(Straight(240.0)), CLAY, Trench("straight", 0.6, 1.2, passes=2)
+    )
+    assert alone.loops.length == pytest.approx(240.0)
+    assert there_and_back.loops.length == pytest.approx(120.0)
+
+
+# --------------------------------------------------------------------------------- bores and mats
+
+
+def test_grout_fills_what_the_pipes_leave() -> None:
+    works = Works(soil="sand", bore_diameter=0.15)
+    circuit = array(Straight(5.0), BoreholeU(80.0, 2, P40), Straight(5.0), count=3)
+    drilled = groundworks(circuit, works).drilling
+    assert drilled is not None
+    assert (drilled.holes, drilled.metres) == (3, 240.0)
+    ring = 0.25 * math.pi * (0.15**2 - 4 * 0.040**2)
+    assert drilled.grout == pytest.approx(240.0 * ring)
+    assert drilled.spoil_loose == pytest.approx(240.0 * 0.25 * math.pi * 0.15**2 * 1.125)
+
+
+def test_boreholes_need_a_diameter_that_takes_the_pipes() -> None:
+    with pytest.raises(InputError, match="bore_diameter_mm"):
+        groundworks(array(BoreholeU(80.0)), Works(soil="sand"))
+    with pytest.raises(InputError, match="do not fit"):
+        groundworks(array(BoreholeU(80.0, 2)), Works(soil="sand", bore_diameter=0.05))
+
+
+def test_mats_dig_nothing() -> None:
+    found = groundworks(array(Straight(20.0), PondMat(0.6, 2.4, 0.3, 3), count=2), CLAY)
+    assert found.mats is not None
+    assert found.mats.number == 6
+    assert found.mats.area == pytest.approx(6 * 2.4**2)
+    assert found.total.dug == 0.0
+    assert found.digger_hours == 0.0
+    assert found.plan is not None
+    assert len(found.plan.circles) == 6
+
+
+# ------------------------------------------------------------------------------------ ground rules
+
+
+def test_the_common_array_on_a_large_plot_breaks_no_rule() -> None:
+    found = groundworks(
+        slinky(count=6), CLAY, FLAT, HeaderTrench(separation=0.3), site=Site(50.0, 40.0)
+    )
+    # What is left: coils are always below the cold-bending radius of straight pipe.
+    assert {f.code for f in found.findings if f.severity != "info"} == {"bend_below_cold_limit"}
+
+
+@pytest.mark.parametrize(
+    ("circuit", "works", "trench", "header", "code"),
+    [
+        (slinky(), Works(soil="clay", centres=3.0), FLAT, None, "trench_centres_close"),
+        (slinky(), Works(soil="clay", border=1.0), FLAT, None, "border_small"),
+        (slinky(coil=0.5), CLAY, FLAT, None, "bend_too_tight"),
+        (slinky(coil=1.2), CLAY, FLAT, None, "trench_too_narrow"),
+        (slinky(), CLAY, Trench("flat", 1.2, 0.8), None, "cover_shallow"),
+        (slinky(), CLAY, UPRIGHT, None, "trench_needs_protection"),
+        (slinky(), CLAY, Trench("flat", 1.2, 7.0), None, "trench_needs_engineer"),
+        (slinky(), CLAY, Trench("flat", 1.2, 2.0, 1.5), None, "trench_slope"),
+        (slinky(), CLAY, FLAT, HeaderTrench(9.0, depth=0.6), "header_shallow"),
+        (slinky(), CLAY, FLAT, HeaderTrench(9.0, separation=0.1), "separation_small"),
+        (slinky(), CLAY, FLAT, HeaderTrench(9.0, separation=0.6), "separation_exceeds_trench"),
+        (slinky(), CLAY, FLAT, HeaderTrench(9.0), "separation_not_given"),
+    ],
+)
+def test_a_rule_that_is_broken_is_found(
+    circuit: Circuit, works: Works, trench: Trench, header: HeaderTrench | None, code: str
+) -> None:
+    assert code in codes(groundworks(circuit, works, trench, header))
+
+
+def test_bores_too_close_are_found_by_their_depth() -> None:
+    works = Works(soil="sand", bore_diameter=0.15, centres=5.5)
+    assert "bore_centres_close" not in codes(groundworks(array(BoreholeU(50.0)), works))
+    assert "bore_centres_close" in codes(groundworks(array(BoreholeU(90.0)), works))
+
+
+def test_a_plot_too_small_is_found() -> None:
+    small = groundworks(slinky(count=6), CLAY, FLAT, site=Site(area=500.0))
+    assert "site_too_small" in codes(small)
+    assert "does_not_fit_site" in codes(
+        groundworks(slinky(count=6), CLAY, FLAT, site=Site(30.0, 30.0))
+    )
+
+
+def test_a_spare_tail_wound_too_tight_is_found() -> None:
+    circuit = array(Slinky(30, 1.0, 1.0), Coiled(20.0, 0.5))
+    assert "bend_too_tight" in codes(groundworks(circuit, CLAY, FLAT))
+
+
+@given(st.floats(-10.0, 40.0), st.floats(0.1, 20.0))
+def test_warmer_pipe_never_needs_a_wider_bend(temperature: float, more: float) -> None:
+    assert pe_bend_radius(0.04, temperature + more) <= pe_bend_radius(0.04, temperature)
+
+
+@pytest.mark.parametrize("soil", BULKING)
+def test_the_middle_of_a_soils_bulking_is_used_and_its_spread_told(soil: str) -> None:
+    found = groundworks(slinky(), Works(soil=soil), FLAT)
+    assert found.bulking == pytest.approx(sum(BULKING[soil]) / 2)
+    assert "bulking_range" in codes(found)
+
+
+# ---------------------------------------------------------------------------------------- bad input
+
+
+@pytest.mark.parametrize(
+    ("circuit", "trench", "field"),
+    [
+        (slinky(), STRAIGHT, "trench.kind"),
+        (array(TrenchPasses(60.0, 2)), FLAT, "trench.kind"),
+        (array(Straight(60.0)), FLAT, "trench.kind"),
+        (slinky(), None, "trench"),
+        (slinky(), Trench("upright", 0.4, 1.0), "trench_depth_m"),
+        (array(TrenchPasses(10.0, 400)), Trench("straight", 0.1, 1.2), "trench_width_m"),
+    ],
+)
+def test_a_loop_that_does_not_lie_in_the_trench_is_refused(
+    circuit: Circuit, trench: Trench | None, field: str
+) -> None:
+    with pytest.raises(InputError) as caught:
+        groundworks(circuit, CLAY, trench)
+    assert caught.value.faults[0].field == field
+
+
+@pytest.mark.parametrize("bad", [math.nan, math.inf, 0.0, -1.0])
+def test_a_trench_without_a_size_is_refused(bad: float) -> None:
+    with pytest.raises(InputError, match="trench_width_m"):
+        Trench("flat", bad, 1.2)
+    with pytest.raises(InputError, match="trench_depth_m"):
+        Trench("flat", 1.2, bad)
+    with pytest.raises(InputError, match="lorry_m3"):
+        Works(soil="clay", lorry=bad)
+
+
+def test_soil_or_bulking_must_be_given_and_known() -> None:
+    with pytest.raises(InputError, match="soil"):
+        groundworks(slinky(), Works(), FLAT)
+    with pytest.raises(InputError, match="cheese"):
+        Works(soil="cheese")
