@@ -262,8 +262,8 @@ def _by_reverse_return(case: _Case, closing_length: float | None) -> Way:
     reason = "the return header starts at the first branch and comes back from the last"
     if not result.within_tolerance:
         reason = (
-            f"in reverse return {_worst(case.network, result)}: it evens out headers only, not "
-            "unlike loops"
+            f"in reverse return {_worst(case.network, result)}: equal lengths of header even out "
+            "neither unlike loops nor headers too thin for the flow"
         )
     return _way(case, kind, result, reason, circuit=changed)
 

@@ -37,8 +37,8 @@ MODEL: Final = (
 )
 LIMITS: Final = (
     "The ground's temperature is that far from the pipe, and its resistance per metre belongs to "
-    "one length of time; both are taken as given and alike for every loop, though neighbouring loops "
-    "draw on one another's ground.",
+    "one length of time; both are taken as given and alike for every loop, though neighbouring "
+    "loops draw on one another's ground.",
     "Flow and return of one loop do not exchange heat with each other (they do in a borehole), "
     "headers and runs exchange none, and brine properties are those at the mean temperature.",
     "In transition between laminar and turbulent flow the film may lie anywhere between the two.",

@@ -318,7 +318,7 @@ def valve_findings(
     if viscous.any():
         tell("valve_not_turbulent", "info", viscous,
              f"valve Reynolds numbers down to {settings.reynolds[viscous].min():.2g}: in this "
-             f"brine a valve acts as one of {settings.reynolds_factor[viscous].min():.2f} of its Kv or "
-             "more; set by measured flow, or choose the position by Kv over that factor",
+             f"brine a valve acts as one of {settings.reynolds_factor[viscous].min():.2f} of its "
+             "Kv or more; set by measured flow, or choose the position by Kv over that factor",
              VALVE_REYNOLDS_SOURCE)  # fmt: skip
     return found

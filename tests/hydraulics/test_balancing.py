@@ -1,0 +1,255 @@
+"""The ways to balance an array, side by side."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from hydraulics.balancing import balance
+from hydraulics.balancing_result import BALANCING_FINDINGS, Balancing, Way
+from hydraulics.duty import HeatDuty, PumpDriven
+from hydraulics.errors import InputError
+from hydraulics.flow_split import flow_split
+from hydraulics.layout import Branch, Circuit, Plant, Run
+from hydraulics.layout_edit import in_reverse_return
+from hydraulics.pipe import pe_pipe
+from hydraulics.regulating_valves import ValveTable
+from tests.hydraulics.arrays import (
+    BRINE,
+    P40,
+    P63,
+    direct_return,
+    flow,
+    manifold,
+    nested,
+    straight_loop,
+)
+
+KINDS = [
+    "regulating_valves",
+    "spare_pipe",
+    "reverse_return",
+    "larger_headers",
+    "other_loop_bore",
+]
+LADDER = direct_return([150.0] * 6, apart=15.0)
+FINE = ValveTable(tuple(np.arange(1.0, 61.0)), tuple(0.1 * np.arange(1.0, 61.0)))  # invented
+
+
+def way(result: Balancing, kind: str) -> Way:
+    return next(each for each in result.ways if each.kind == kind)
+
+
+def test_every_way_is_listed_and_all_improve_a_ladder_of_equal_loops() -> None:
+    result = balance(LADDER, Plant(), BRINE, flow(1.5))
+    assert [each.kind for each in result.ways] == KINDS
+    assert not result.before.within_tolerance
+    verdicts = {each.kind: each.verdict for each in result.ways}
+    # On a header so thin for the flow, reverse return starves the loops in the middle.
+    assert verdicts.pop("reverse_return") == "misses"
+    assert set(verdicts.values()) == {"reaches"}
+    for each in result.ways:
+        assert each.reached is not None
+        assert each.reached.spread < result.before.spread
+
+
+def test_all_ways_keep_the_total_flow() -> None:
+    result = balance(nested(), Plant(runs=(Run(P63, 20.0),)), BRINE, flow(1.4))
+    total = result.before.mass_flow.sum()
+    assert result.target.sum() == pytest.approx(total)
+    for each in result.ways:
+        if each.reached is not None:
+            assert each.reached.mass_flow.sum() == pytest.approx(total)
+            assert each.reached.duty.mass_flow == pytest.approx(total)
+
+
+def test_before_is_the_flow_split() -> None:
+    split = flow_split(LADDER, Plant(), BRINE, flow(1.5))
+    result = balance(LADDER, Plant(), BRINE, flow(1.5))
+    assert result.before.mass_flow == pytest.approx(split.loops.mass_flow)
+    assert result.before.duty == split.pump
+    assert result.names == split.loops.names
+
+
+@pytest.mark.parametrize(
+    "kind", ["spare_pipe", "reverse_return", "larger_headers", "other_loop_bore"]
+)
+def test_the_changed_array_gives_those_flows_when_it_is_split_by_itself(kind: str) -> None:
+    each = way(balance(LADDER, Plant(), BRINE, flow(1.5)), kind)
+    assert each.circuit is not None
+    assert each.reached is not None
+    split = flow_split(each.circuit, Plant(), BRINE, flow(1.5))
+    assert split.loops.mass_flow == pytest.approx(each.reached.mass_flow, rel=1e-8)
+    assert split.pump.pressure == pytest.approx(each.reached.duty.pressure, rel=1e-8)
+
+
+def test_extra_electricity_is_extra_power_by_hours_over_efficiency() -> None:
+    result = balance(LADDER, Plant(), BRINE, flow(1.5), pump_efficiency=0.4, run_hours=1000.0)
+    for each in result.ways:
+        assert each.reached is not None
+        after, before = each.reached.duty, result.before.duty
+        extra = (after.pressure - before.pressure) * before.volume_flow
+        assert each.power_change == pytest.approx(extra)
+        assert each.energy_change == pytest.approx(extra / 0.4 * 1000.0 * 3600.0)
+
+
+def test_valves_raise_the_duty_to_the_index_path_and_larger_headers_lower_it() -> None:
+    result = balance(LADDER, Plant(), BRINE, flow(1.5))
+    assert way(result, "regulating_valves").power_change > 0.0
+    assert way(result, "spare_pipe").power_change == pytest.approx(
+        way(result, "regulating_valves").power_change, rel=1e-4
+    )
+    assert way(result, "larger_headers").power_change < 0.0
+
+
+def test_what_it_takes_is_told_in_valves_and_metres() -> None:
+    result = balance(LADDER, Plant(), BRINE, flow(1.5))
+    assert way(result, "regulating_valves").valves == 6
+    spare = way(result, "spare_pipe")
+    assert spare.spare_length is not None
+    assert [each.part for each in spare.pipes] == ["loops"]
+    assert spare.pipes[0].length == pytest.approx(spare.spare_length.sum())
+    assert spare.volume_change == pytest.approx(
+        spare.spare_length.sum() * np.pi / 4 * 0.026**2, rel=1e-6
+    )
+    reverse = way(result, "reverse_return")
+    # 90 m of header; the return header loses its first 15 m and gains 90 m back.
+    assert [each.part for each in reverse.pipes] == ["headers"]
+    assert reverse.pipes[0].length == pytest.approx(75.0)
+    larger = {each.pipe.name: each.length for each in way(result, "larger_headers").pipes}
+    assert larger[P40.name] == pytest.approx(-180.0)
+    assert sum(larger.values()) == pytest.approx(0.0)
+
+
+def test_a_fine_table_of_positions_reaches_the_flows_and_a_coarse_one_does_not() -> None:
+    unlike = manifold((60.0, 100.0, 140.0))
+    fine = way(balance(unlike, Plant(), BRINE, flow(1.0), valve_table=FINE), "regulating_valves")
+    assert fine.verdict == "reaches"
+    assert fine.exact is not None
+    assert fine.exact.spread < 1e-6
+    assert fine.reached is not None
+    assert 1e-6 < fine.reached.spread < 0.1
+    coarse = ValveTable((1.0, 2.0), (0.5, 20.0))
+    rough = way(balance(unlike, Plant(), BRINE, flow(1.0), valve_table=coarse), "regulating_valves")
+    assert rough.verdict == "misses"
+    assert "positions of this valve" in rough.reason
+
+
+def test_a_manifold_has_no_headers_to_reverse_or_enlarge() -> None:
+    result = balance(manifold((60.0, 100.0)), Plant(), BRINE, flow(0.7))
+    for kind in ("reverse_return", "larger_headers"):
+        each = way(result, kind)
+        assert each.verdict == "not_possible"
+        assert each.reached is None
+        assert each.reason
+
+
+def test_a_reverse_return_is_not_reversed_again() -> None:
+    result = balance(in_reverse_return(LADDER), Plant(), BRINE, flow(1.5))
+    each = way(result, "reverse_return")
+    assert each.verdict == "not_possible"
+    assert "already" in each.reason
+
+
+def test_headers_of_the_largest_size_cannot_grow() -> None:
+    largest = replace(LADDER, header_pipe=pe_pipe("PE100 SDR11 180"))
+    each = way(balance(largest, Plant(), BRINE, flow(1.5)), "larger_headers")
+    assert each.verdict == "not_possible"
+    assert "largest" in each.reason
+
+
+def test_larger_headers_stop_at_the_first_size_within_tolerance() -> None:
+    each = way(balance(LADDER, Plant(), BRINE, flow(1.5)), "larger_headers")
+    within = [candidate.reached.within_tolerance for candidate in each.candidates]
+    assert within == [False] * (len(within) - 1) + [True]
+    spreads = [candidate.reached.spread for candidate in each.candidates]
+    assert spreads == sorted(spreads, reverse=True)
+
+
+def test_larger_headers_do_not_even_out_unlike_loops_and_say_so() -> None:
+    each = way(balance(direct_return((60.0, 200.0)), Plant(), BRINE, flow(0.7)), "larger_headers")
+    assert each.verdict == "misses"
+    assert "what is left lies in the loops" in each.reason
+
+
+def test_one_loop_has_nothing_to_balance() -> None:
+    result = balance(manifold((100.0,)), Plant(), BRINE, flow(0.3))
+    assert [each.verdict for each in result.ways] == ["not_possible"] * 5
+
+
+def test_an_even_array_takes_no_loss_and_no_pipe() -> None:
+    result = balance(manifold([100.0] * 4), Plant(), BRINE, flow(1.2))
+    valves, spare = result.ways[:2]
+    assert valves.power_change == pytest.approx(0.0, abs=1e-9)
+    assert spare.pipes == ()
+    assert valves.findings == spare.findings == ()
+
+
+def test_much_spare_pipe_and_a_high_duty_are_told() -> None:
+    result = balance(manifold((30.0, 300.0)), Plant(), BRINE, flow(1.6))
+    codes = {finding.code for each in result.ways for finding in each.findings}
+    assert {"spare_pipe_long", "balanced_head_high"} <= codes
+    assert codes <= BALANCING_FINDINGS.keys()
+
+
+def test_spare_pipe_cut_too_roughly_misses_and_says_so() -> None:
+    result = balance(manifold((60.0, 140.0)), Plant(), BRINE, flow(0.7), length_step=500.0)
+    each = way(result, "spare_pipe")
+    assert each.verdict == "misses"
+    assert "rounded to 500 m" in each.reason
+
+
+def test_heat_and_pump_duties_are_held_at_the_flow_before() -> None:
+    heat = balance(LADDER, Plant(), BRINE, HeatDuty(20e3, 3.5, -3.5))
+    assert heat.before.mass_flow.sum() == pytest.approx(heat.target.sum())
+    pump = PumpDriven((0.0, 0.002, 0.004), (12.0, 9.0, 2.0), -3.0, 0.0)
+    driven = balance(LADDER, Plant(), BRINE, pump)
+    valves = way(driven, "regulating_valves")
+    assert valves.reached is not None
+    assert valves.reached.duty.mass_flow == pytest.approx(driven.before.duty.mass_flow)
+
+
+def test_reverse_return_balances_where_the_header_takes_little() -> None:
+    wide = replace(LADDER, header_pipe=P63)
+    each = way(balance(wide, Plant(), BRINE, flow(1.5), tolerance=0.02), "reverse_return")
+    assert each.verdict == "reaches"
+
+
+def test_a_closing_length_is_laid_as_given() -> None:
+    short = way(balance(LADDER, Plant(), BRINE, flow(1.5), closing_length=1.0), "reverse_return")
+    assert short.circuit is not None
+    assert short.circuit.closing_length == 1.0
+
+
+def test_two_chambers_on_one_header_are_balanced_by_their_loops_valves() -> None:
+    chamber = Circuit("manifold", tuple(Branch(straight_loop(n, 120.0)) for n in "AB"), name="c")
+    circuit = Circuit("direct_return", (Branch(chamber, 40.0, count=3),), header_pipe=P40)
+    result = balance(circuit, Plant(), BRINE, flow(1.8))
+    assert way(result, "regulating_valves").verdict == "reaches"
+    assert result.names == ("c-1/A", "c-1/B", "c-2/A", "c-2/B", "c-3/A", "c-3/B")
+
+
+@pytest.mark.parametrize(
+    ("options", "field"),
+    [
+        ({"pump_efficiency": 0.0}, "pump_efficiency_percent"),
+        ({"pump_efficiency": 1.1}, "pump_efficiency_percent"),
+        ({"pump_efficiency": float("nan")}, "pump_efficiency_percent"),
+        ({"run_hours": -1.0}, "run_hours"),
+        ({"run_hours": 9000.0}, "run_hours"),
+        ({"closing_length": -1.0}, "closing_m"),
+        ({"closing_length": float("inf")}, "closing_m"),
+        ({"tolerance": 0.0}, "tolerance_percent"),
+        ({"coil_diameter": 0.01}, "spare_coil_diameter_m"),
+        ({"target": (1.0,)}, "target_shares"),
+    ],
+)
+def test_an_option_out_of_bounds_is_refused_by_name(options: dict[str, float], field: str) -> None:
+    with pytest.raises(InputError) as error:
+        balance(LADDER, Plant(), BRINE, flow(1.5), **options)  # type: ignore[arg-type]
+    assert error.value.faults[0].field == field
+
+
+def test_an_array_that_stands_still_cannot_be_balanced() -> None:
+    with pytest.raises(InputError, match="nothing flows"):
+        balance(LADDER, Plant(), BRINE, flow(0.0))

@@ -1,0 +1,116 @@
+"""Changing an array: what stays and what does not."""
+
+import pytest
+
+from hydraulics.errors import InputError
+from hydraulics.layout import Branch, Circuit, Coiled, Loop, Run, Straight, loop_count
+from hydraulics.layout_edit import (
+    in_reverse_return,
+    one_by_one,
+    placed_loops,
+    sized,
+    sizes_from,
+    with_loop_pipes,
+    with_loops,
+    with_route_pipes,
+)
+from hydraulics.pipe import Pipe, pe_pipe, pipe_names
+from hydraulics.volumes import array_contents
+from tests.hydraulics.arrays import P25, P32, P40, P50, P63, direct_return, nested, straight_loop
+
+
+def test_writing_out_equal_branches_keeps_loops_and_pipe() -> None:
+    single = one_by_one(nested())
+    assert loop_count(single) == loop_count(nested()) == 7
+    assert array_contents(single).volume == pytest.approx(array_contents(nested()).volume)
+    assert all(branch.count == 1 for branch in single.branches)
+
+
+def test_loops_can_be_exchanged_by_place() -> None:
+    single = one_by_one(nested())
+    place, loop = placed_loops(single)[-1]
+    changed = with_loops(single, {place: straight_loop("new", 1.0)})
+    names = [each.name for _, each in placed_loops(changed)]
+    assert names[-1] == "new"
+    assert loop.name not in names
+    assert len(names) == 7
+
+
+def test_reverse_return_closes_with_as_much_pipe_as_the_header() -> None:
+    circuit = in_reverse_return(direct_return((60.0, 90.0, 120.0), apart=10.0))
+    assert circuit.arrangement == "reverse_return"
+    assert circuit.closing_length == 30.0
+    # Flow 30 m; return 20 m between the branches and 30 m back: 20 m more than beside it.
+    assert array_contents(circuit).length_of("headers") == pytest.approx(80.0)
+
+
+def test_a_closing_length_may_be_given() -> None:
+    assert in_reverse_return(direct_return((60.0, 90.0)), 3.0).closing_length == 3.0
+
+
+def test_nested_ladders_are_reversed_and_manifolds_left() -> None:
+    circuit = in_reverse_return(nested())
+    kinds = [b.item.arrangement for b in circuit.branches if isinstance(b.item, Circuit)]
+    assert circuit.arrangement == "reverse_return"
+    assert kinds == ["reverse_return", "manifold"]
+
+
+def test_branches_joined_at_one_place_have_nothing_to_reverse() -> None:
+    joined = Circuit(
+        "direct_return",
+        (Branch(straight_loop("A", 50.0), 10.0), Branch(straight_loop("B", 50.0))),
+        header_pipe=P40,
+    )
+    assert in_reverse_return(joined) == joined
+
+
+def test_route_pipes_change_headers_and_runs_only() -> None:
+    changed = with_route_pipes(nested(), lambda pipe: sized(pipe, 1))
+    before, after = array_contents(nested()), array_contents(changed)
+    assert after.length_of("headers") == pytest.approx(before.length_of("headers"))
+    assert after.volume_of("loops") == pytest.approx(before.volume_of("loops"))
+    assert after.volume_of("headers") > before.volume_of("headers")
+    assert after.volume_of("runs") > before.volume_of("runs")
+
+
+def test_return_headers_of_their_own_size_change_too() -> None:
+    circuit = Circuit(
+        "direct_return",
+        (Branch(straight_loop("A", 50.0), 10.0, header_pipe=P50, return_header_pipe=P40),),
+        header_pipe=P63,
+    )
+    branch = with_route_pipes(circuit, lambda pipe: sized(pipe, 1)).branches[0]
+    assert branch.header_pipe == pe_pipe("PE100 SDR11 63")
+    assert branch.return_header_pipe == pe_pipe("PE100 SDR11 50")
+
+
+def test_loop_pipes_change_legs_of_their_own_pipe_too() -> None:
+    loop = Loop("A", P32, (Straight(50.0), Straight(10.0, P40)))
+    circuit = Circuit("manifold", (Branch(loop, runs=(Run(P50, 5.0),)),))
+    branch = with_loop_pipes(circuit, lambda pipe: sized(pipe, -1)).branches[0]
+    assert isinstance(branch.item, Loop)
+    assert [section.pipe for section in branch.item.sections] == [P25, P32]
+    assert branch.runs[0].pipe == P50
+
+
+def test_a_pipe_too_stiff_for_the_coil_is_refused() -> None:
+    circuit = Circuit("manifold", (Branch(Loop("A", P25, (Coiled(20.0, 0.15),))),))
+    with pytest.raises(InputError, match="too tight"):
+        with_loop_pipes(circuit, lambda _: P63)
+
+
+@pytest.mark.parametrize("name", pipe_names())
+def test_sizes_stay_in_the_pipes_material_and_sdr(name: str) -> None:
+    pipe = pe_pipe(name)
+    smaller, larger = sizes_from(pipe)
+    assert {size.name.rpartition(" ")[0] for size in smaller + larger} <= {name.rpartition(" ")[0]}
+    assert all(size.bore < pipe.bore for size in smaller)
+    assert all(size.bore > pipe.bore for size in larger)
+    assert [s.bore for s in larger] == sorted(s.bore for s in larger)
+    assert sized(pipe, 99) == (larger[-1] if larger else pipe)
+
+
+def test_a_pipe_given_by_its_bore_steps_to_the_next_standard_bore() -> None:
+    own = Pipe("mine", 0.027, 0.034)
+    assert sized(own, 1) == P40
+    assert sized(own, -1) == P32

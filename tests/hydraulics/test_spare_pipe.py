@@ -1,0 +1,86 @@
+"""Spare pipe: lengths that even out the loops without cutting any."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from hydraulics.assembly import Network, assemble
+from hydraulics.duty import duty_fluids
+from hydraulics.errors import InputError
+from hydraulics.layout import Circuit, Plant
+from hydraulics.network import solve
+from hydraulics.spare_pipe import spare_lengths, with_spare_pipe
+from hydraulics.target_flows import target_flows
+from tests.hydraulics.arrays import BRINE, arrays, direct_return, flow, manifold, nested
+
+# The solver reads friction from a table of cubics, the lengths from the law itself: they agree
+# within 1e-6, which the square root of a drop halves.
+TABLE = 2e-6
+
+
+def assembled(circuit: Circuit, litres: float = 1.0) -> tuple[Network, float]:
+    fluids = duty_fluids(BRINE, flow(litres))
+    return assemble(circuit, Plant(), fluids), litres / 1e3 * fluids[1].density
+
+
+@settings(max_examples=40, deadline=None)
+@given(circuit=arrays, litres=st.floats(0.1, 4.0), coil=st.floats(0.3, 3.0))
+def test_added_pipe_evens_out_the_array_and_never_shortens_a_loop(
+    circuit: Circuit, litres: float, coil: float
+) -> None:
+    network, total = assembled(circuit, litres)
+    added = spare_lengths(network, target_flows(network, total, "even"), coil)
+    assert (added >= 0.0).all()
+    assert added.min() == 0.0
+    longer, _ = assembled(with_spare_pipe(circuit, added, coil), litres)
+    assert longer.names == network.names
+    after = np.asarray([loop.length for loop in longer.loops])
+    before = np.asarray([loop.length for loop in network.loops])
+    assert after == pytest.approx(before + added)
+    reached = solve(longer, total).flow[longer.loop_rows]
+    assert reached == pytest.approx(np.full(len(added), total / len(added)), rel=TABLE)
+
+
+def test_nested_circuits_with_counts_get_lengths_of_their_own() -> None:
+    network, total = assembled(nested(), 1.5)
+    wanted = target_flows(network, total, "length")
+    added = spare_lengths(network, wanted, 1.0)
+    longer, _ = assembled(with_spare_pipe(nested(), added, 1.0), 1.5)
+    assert longer.names == network.names
+    assert solve(longer, total).flow[longer.loop_rows] == pytest.approx(wanted, rel=TABLE)
+
+
+def test_a_coil_takes_less_pipe_than_straight_spare_would() -> None:
+    network, total = assembled(manifold((60.0, 120.0)), 0.5)
+    added = spare_lengths(network, target_flows(network, total, "even"), 1.0)
+    # Straight pipe would need 60 m; the coil drops more per metre.
+    assert 20.0 < added[0] < 60.0
+    wide = spare_lengths(network, target_flows(network, total, "even"), 1e6)
+    assert wide[0] == pytest.approx(60.0, rel=1e-3)  # a coil of 1000 km is straight
+
+
+def test_lengths_may_be_rounded_to_what_is_cut() -> None:
+    network, total = assembled(direct_return((60.0, 90.0, 120.0)))
+    wanted = target_flows(network, total, "even")
+    exact = spare_lengths(network, wanted, 1.0)
+    cut = spare_lengths(network, wanted, 1.0, 5.0)
+    assert cut % 5.0 == pytest.approx(np.zeros(3))
+    assert np.abs(cut - exact).max() <= 2.5
+
+
+@pytest.mark.parametrize(
+    ("coil", "step", "field"),
+    [
+        (0.1, 0.0, "spare_coil_diameter_m"),
+        (float("nan"), 0.0, "spare_coil_diameter_m"),
+        (float("inf"), 0.0, "spare_coil_diameter_m"),
+        (1.0, -1.0, "spare_length_step_m"),
+        (1.0, float("nan"), "spare_length_step_m"),
+    ],
+)
+def test_a_coil_or_step_that_cannot_be_is_refused(coil: float, step: float, field: str) -> None:
+    network, total = assembled(manifold((60.0, 120.0)))
+    with pytest.raises(InputError) as error:
+        spare_lengths(network, target_flows(network, total, "even"), coil, step)
+    assert error.value.faults[0].field == field
