@@ -1,7 +1,8 @@
 """How do trenches, bores or mats lie on the plot? Plain shapes in metres, for whoever draws them.
 
 The origin is the plot's lower left corner, x to the right, y up. Rows of trenches run along y, side
-by side along x; the header trench runs along the foot of each row.
+by side along x; the header trench runs along the foot of each row and, beside the first trenches,
+from row to row.
 """
 
 from __future__ import annotations
@@ -207,27 +208,32 @@ def set_out(
     return best
 
 
+def _spine(block: Block) -> float:
+    """Distance of the trench that joins the rows from the first places' centre lines [m]."""
+    return 0.5 * min(block.border, block.pitch_across) if block.rows > 1 else 0.0
+
+
 def header_length(block: Block) -> float:
-    """Length of header trench along the foot of every row, and between rows [m]."""
+    """Length of header trench along the foot of every row and, beside them, between rows [m]."""
     full, rest = divmod(block.places, block.across)
     along = full * (block.across - 1) * block.pitch_across
     along += max(rest - 1, 0) * block.pitch_across
-    return along + (block.rows - 1) * block.pitch_along
+    return along + block.rows * _spine(block) + (block.rows - 1) * block.pitch_along
 
 
-def _header_line(block: Block) -> Polyline:
-    points: list[tuple[float, float]] = []
+def _header_lines(block: Block) -> list[Polyline]:
+    spine = block.border - _spine(block)
+    lines: list[Polyline] = []
     for row in range(block.rows):
         last = min(block.across, block.places - row * block.across) - 1
         y = block.border + row * block.pitch_along
-        foot = [(block.border, y), (block.border + last * block.pitch_across, y)]
-        if points:
-            # Rows are joined along the first trench, so every later row hangs on the one before.
-            points.extend([(block.border, points[0][1]), foot[0]])
-        points.extend(foot)
-        if row < block.rows - 1 and last:
-            points.append(foot[0])
-    return Polyline(tuple(points), "header_trench")
+        end = block.border + last * block.pitch_across
+        if end > spine:
+            lines.append(Polyline(((spine, y), (end, y)), "header_trench"))
+    if block.rows > 1:
+        top = block.border + (block.rows - 1) * block.pitch_along
+        lines.append(Polyline(((spine, block.border), (spine, top)), "header_trench"))
+    return lines
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,7 +280,7 @@ def trench_plan(block: Block, trenches: Sequence[TrenchDrawing], site: Site | No
     """
     rectangles, width, height = _ground(block, site)
     circles: list[Circle] = []
-    lines: list[Polyline] = [_header_line(block)]
+    lines: list[Polyline] = _header_lines(block)
     texts: list[Text] = []
     draw_coils = sum(t.coils for t in trenches) <= COILS_DRAWN_AT_MOST
     for number, trench in enumerate(trenches):
@@ -304,7 +310,7 @@ def point_plan(
         x, y = block.place(number)
         circles.append(Circle(x, y, diameter, kind, label))
         texts.append(Text(x, y, label))
-    lines = (_header_line(block),) if kind == "borehole" else ()
+    lines = tuple(_header_lines(block)) if kind == "borehole" else ()
     return Plan(width, height, tuple(rectangles), tuple(circles), lines, tuple(texts))
 
 

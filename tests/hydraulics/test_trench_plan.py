@@ -1,3 +1,5 @@
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -36,7 +38,7 @@ def test_a_narrow_plot_takes_several_rows() -> None:
     block = set_out(4, 30.0, 5.0, 2.5, Site(length=80.0, width=11.0))
     assert (block.across, block.rows, block.fits) == (2, 2, True)
     assert block.length == pytest.approx(2 * 30.0 + 5.0 + 2 * 2.5)
-    assert header_length(block) == pytest.approx(2 * 5.0 + 35.0)
+    assert header_length(block) == pytest.approx(2 * (5.0 + 1.25) + 35.0)
 
 
 def test_a_plot_is_taken_the_other_way_round_when_that_fits() -> None:
@@ -76,11 +78,15 @@ def test_everything_drawn_lies_on_the_sheet(places: int, length: float, width: f
     assert len(plan.circles) == 30 * places
 
 
-def test_the_header_line_is_as_long_as_its_trench_in_one_row() -> None:
-    block = set_out(5, 30.0, 5.0, 2.5)
-    (line,) = [each for each in drawn(block).lines if each.kind == "header_trench"]
-    xs = [x for x, _ in line.points]
-    assert max(xs) - min(xs) == pytest.approx(header_length(block))
+@given(st.integers(1, 40), st.integers(1, 10), st.floats(0.0, 6.0))
+def test_the_header_trench_is_drawn_as_long_as_it_is_counted(
+    places: int, across: int, border: float
+) -> None:
+    block = Block(places, across, -(-places // across), 5.0, 35.0, 30.0, border, None)
+    drawn_length = sum(
+        math.dist(*line.points) for line in drawn(block).lines if line.kind == "header_trench"
+    )
+    assert drawn_length == pytest.approx(header_length(block))
 
 
 def test_too_many_coils_are_not_drawn_one_by_one() -> None:

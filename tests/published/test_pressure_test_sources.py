@@ -42,7 +42,7 @@ def test_system_test_pressure_with_calculated_surge_adds_one_bar() -> None:
 
 
 # Specific water volume of the contraction method, ml per metre, E = 1200 N/mm2, let-down 3.2 bar
-# (SDR 11) and 2.0 bar (SDR 17): a public page on druckprüfung by the contraction method (read).
+# (SDR 11) and 2.0 bar (SDR 17): a public page on testing by the contraction method (read).
 TABLE = [
     ("PE100 SDR11 32", 3.2e5, 1.28), ("PE100 SDR11 40", 3.2e5, 1.95),
     ("PE100 SDR11 50", 3.2e5, 3.10), ("PE100 SDR11 63", 3.2e5, 4.95),
