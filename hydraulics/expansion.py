@@ -24,10 +24,10 @@ METHOD: Final = (
 )
 PIPE_NOTE: Final = (
     "Polyethylene pipe changes its own contents with temperature, more than the fluid in it does:"
-    " as free pipe cools, it squeezes fluid out and the pressure can rise (J."
-    " Siegenthaler, Why geothermal earth loops need expansion tanks, trade journal, read). Soil holds buried pipe"
-    " in part, so the truth lies between rigid and free pipe; PE also creeps under pressure, so"
-    " expect to top up in the first weeks. A vessel that is too large does no harm."
+    " as free pipe cools, it squeezes fluid out and the pressure can rise (J. Siegenthaler, Why"
+    " geothermal earth loops need expansion tanks, trade journal, read). Soil holds buried pipe in"
+    " part, so the truth lies between rigid and free pipe; PE also creeps under pressure, so expect"
+    " to top up in the first weeks. A vessel that is too large does no harm."
 )
 CAUTIONS: Final = (
     "A safety valve and a pressure gauge belong on the circuit, never to be isolated from the"

@@ -20,12 +20,15 @@ def straight(name: str, length: float) -> Loop:
     return Loop(name, P32, (Straight(length),))
 
 
-def headers(arrangement: str, steps: list[float], closing: float) -> Circuit:
+def headers(
+    arrangement: str, steps: list[float], closing: float, named: int | None = None
+) -> Circuit:
     branches = tuple(
         Branch(
             straight(f"B{number}", 50.0),
             header_length=step,
             header_pipe=P40 if number == 1 else None,
+            return_header_pipe=P50 if number == named else None,
             runs=(Run(P50, 3.0),) if number == 0 else (),
             count=2 if number == 2 else 1,
         )
@@ -35,11 +38,16 @@ def headers(arrangement: str, steps: list[float], closing: float) -> Circuit:
 
 
 @pytest.mark.parametrize("arrangement", ["direct_return", "reverse_return"])
-@given(st.lists(lengths, min_size=1, max_size=5), st.floats(1.0, 50.0))
+@given(
+    st.lists(lengths, min_size=1, max_size=5),
+    st.floats(1.0, 50.0),
+    st.one_of(st.none(), st.integers(0, 4)),
+)
 def test_contents_are_those_of_the_network_that_is_solved(
-    arrangement: str, steps: list[float], closing: float
+    arrangement: str, steps: list[float], closing: float, named: int | None
 ) -> None:
-    circuit = headers(arrangement, steps, closing if arrangement == "reverse_return" else 0.0)
+    closing = closing if arrangement == "reverse_return" else 0.0
+    circuit = headers(arrangement, steps, closing, named)
     nested = Circuit("manifold", (Branch(circuit, count=2), Branch(straight("S", 7.0))))
     plant = Plant(runs=(Run(P63, 12.0),))
     network = assemble(nested, plant, (WATER, WATER, WATER))
