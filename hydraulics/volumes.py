@@ -101,13 +101,13 @@ def return_header_pipes(circuit: Circuit, flow: list[Pipe | None]) -> list[Pipe 
     if all(branch.return_header_pipe is None for branch in circuit.branches):
         return flow if circuit.arrangement == "direct_return" else flow[::-1]
     beside: list[Pipe | None] = []
-    pipe = circuit.header_pipe
+    pipe = circuit.header_pipe or flow[0]
     for branch in circuit.branches:
         pipe = branch.return_header_pipe or pipe
         beside.extend([pipe] * branch.count)
     if circuit.arrangement == "direct_return":
         return beside
-    return [*beside[1:], circuit.header_pipe or pipe]
+    return [*beside[1:], pipe]  # the closing run is as the last stretch
 
 
 def header_stretches(
