@@ -81,7 +81,7 @@ class Network:
         Row of each loop, in the order of ``names``.
     names, places, loops
         Each loop's name, its place (branch number on every level, equal branches alike) and the
-        loop itself.
+        loop itself, in the order of the layout.
     owner
         Carrier of each element.
     side
@@ -136,10 +136,11 @@ class Network:
 
 @dataclass(frozen=True, slots=True)
 class _Placed:
-    """A circuit where it hangs: the row above, its place and its loops' prefix."""
+    """A circuit where it hangs: the row above, rows down to it, its place, its loops' prefix."""
 
     circuit: Circuit
     parent: int
+    path: tuple[int, ...]
     place: tuple[int, ...]
     prefix: str
 
@@ -153,6 +154,7 @@ class _Walk:
     loop_rows: list[int] = field(default_factory=list)
     names: list[str] = field(default_factory=list)
     places: list[tuple[int, ...]] = field(default_factory=list)
+    paths: list[tuple[int, ...]] = field(default_factory=list)
     runs: list[tuple[int, tuple[Run, ...]]] = field(default_factory=list)
     losses: list[tuple[int, Loss]] = field(default_factory=list)
     headers: list[tuple[Circuit, int, list[float], list[Pipe | None]]] = field(default_factory=list)
@@ -162,7 +164,7 @@ class _Walk:
 def _walk(circuit: Circuit) -> _Walk:
     """Number the branches of every circuit, level by level."""
     walk = _Walk()
-    queue = [_Placed(circuit, -1, (), "")]
+    queue = [_Placed(circuit, -1, (), (), "")]
     while queue:
         following: list[_Placed] = []
         lo, starts = walk.row, []
@@ -186,7 +188,18 @@ def _walk(circuit: Circuit) -> _Walk:
             )
         )
         queue = following
+    if len(walk.levels) > 1:
+        _in_layout_order(walk)
     return walk
+
+
+def _in_layout_order(walk: _Walk) -> None:
+    """Put loops in the order of the layout, where the walk has found them level by level."""
+    order = sorted(range(len(walk.loops)), key=walk.paths.__getitem__)
+    walk.loops = [walk.loops[i] for i in order]
+    walk.loop_rows = [walk.loop_rows[i] for i in order]
+    walk.names = [walk.names[i] for i in order]
+    walk.places = [walk.places[i] for i in order]
 
 
 def _walk_circuit(walk: _Walk, placed: _Placed, following: list[_Placed]) -> None:
@@ -210,11 +223,13 @@ def _walk_circuit(walk: _Walk, placed: _Placed, following: list[_Placed]) -> Non
                 walk.loop_rows.append(walk.row)
                 walk.names.append(placed.prefix + item.name + suffix)
                 walk.places.append(place)
+                walk.paths.append((*placed.path, walk.row))
                 if item.fittings is not NO_LOSS:
                     walk.losses.append((walk.row, item.fittings))
             else:
                 title = f"{item.name}{suffix}/" if item.name or suffix else ""
-                following.append(_Placed(item, walk.row, place, placed.prefix + title))
+                path = (*placed.path, walk.row)
+                following.append(_Placed(item, walk.row, path, place, placed.prefix + title))
             walk.row += 1
     if circuit.arrangement != "manifold":
         walk.headers.append((circuit, first, lengths, pipes))
