@@ -41,7 +41,8 @@ LIMITS: Final = (
     "loops draw on one another's ground.",
     "Flow and return of one loop do not exchange heat with each other (they do in a borehole), "
     "headers and runs exchange none, and brine properties are those at the mean temperature.",
-    "In transition between laminar and turbulent flow the film may lie anywhere between the two.",
+    "In transition between laminar and turbulent flow the film may lie anywhere between the two. "
+    "Laminar flow in straight pipe is taken without buoyancy, which can better its film.",
 )
 
 
