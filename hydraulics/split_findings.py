@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 
 from hydraulics.antifreeze import Mixture, freezing_margin
@@ -22,6 +24,8 @@ from hydraulics.friction import COIL_LAW_ERROR_PERCENT
 from hydraulics.imbalance import Imbalance
 from hydraulics.network import Solution
 from hydraulics.split_result import FlowSplit, LoopTable
+
+_ROUNDING: Final = 1e-9  # of the total flow
 
 
 def place_of_row(network: Network, row: int) -> tuple[int, ...]:
@@ -117,8 +121,9 @@ def split_findings(
 def _evenness_findings(table: LoopTable, imbalance: Imbalance) -> list[Finding]:
     found = []
     starved = imbalance.most_starved
-    if (table.mass_flow < 0.0).any():
-        backwards = np.flatnonzero(table.mass_flow < 0.0).tolist()
+    # Where headers starve a loop altogether its flow is rounding, of either sign.
+    backwards = np.flatnonzero(table.share < -_ROUNDING).tolist()
+    if backwards:
         found.append(
             Finding(
                 "reversed_flow",
