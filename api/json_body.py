@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from flask import request
+from werkzeug.exceptions import RequestEntityTooLarge
 
 from api.problems import ProblemError
 from api.refusals import Json, Place, Refusal
@@ -42,13 +43,15 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 _DECODER: Final = json.JSONDecoder(object_pairs_hook=_object, parse_constant=_Constant)
 
 
-def read_json(max_nesting: int) -> Json:
+def read_json(max_nesting: int, max_bytes: int) -> Json:
     """Read the body of the current request.
 
     Parameters
     ----------
     max_nesting
         Deepest nesting of objects and lists.
+    max_bytes
+        Longest body; the application lets one byte more through, see ``create_app``.
 
     Returns
     -------
@@ -58,10 +61,14 @@ def read_json(max_nesting: int) -> Json:
     Raises
     ------
     ProblemError
-        415, 400 or (raised by the framework while reading) 413; see PROBLEM_TYPES.
+        415 or 400; see PROBLEM_TYPES.
+    RequestEntityTooLarge
+        The body is too long.
     """
     _require_json()
     body = request.get_data(cache=False)
+    if len(body) > max_bytes:
+        raise RequestEntityTooLarge
     document = parse_json(body, max_nesting)
     request.environ["evenloop.document"] = document
     return document

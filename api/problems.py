@@ -251,7 +251,7 @@ def _on_http(error: HTTPException) -> Response:
         response.headers["Allow"] = allowed
         return response
     if isinstance(error, RequestEntityTooLarge):
-        limit = request.max_content_length or 0
+        limit = (request.max_content_length or 1) - 1  # one more is let through, see create_app
         return _typed(
             PROBLEM_TYPES["body-too-large"], f"The body may have up to {limit:,} bytes.", []
         )

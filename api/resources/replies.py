@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from typing import Any, Final
 
-from flask import Response, current_app
+from flask import Response, current_app, request
 
 from api.json_body import read_json
 from api.refusals import BROKEN, Json, RefusedError
@@ -43,7 +44,9 @@ def read_body(schema: StrictSchema) -> tuple[dict[str, Any], Refusals]:
         The body is JSON but no object.
     """
     refusals: Refusals = []
-    read = schema.check(read_json(settings().max_nesting), (), refusals)
+    limits = settings()
+    document = read_json(limits.max_nesting, limits.max_body_bytes)
+    read = schema.check(document, (), refusals)
     if read is BROKEN:
         raise RefusedError(refusals)
     return read, refusals
@@ -54,3 +57,18 @@ def reply(content: Json, *, cached: bool = False) -> Response:
     text = json.dumps(content, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     headers = {"Cache-Control": CACHED if cached else "no-store"}
     return Response(text, content_type=JSON_TYPE, headers=headers)
+
+
+def preferred(offered: Sequence[str]) -> str:
+    """Media type to answer in, of several; the first where the request does not mind."""
+    return request.accept_mimetypes.best_match(offered, offered[0]) or offered[0]
+
+
+def reply_csv(text: str, filename: str) -> Response:
+    """CSV response that a browser saves under a name."""
+    headers = {
+        "Cache-Control": "no-store",
+        "Content-Disposition": f'attachment; filename="{filename}"',
+        "Vary": "Accept",
+    }
+    return Response(text, content_type="text/csv; charset=utf-8; header=present", headers=headers)

@@ -1,0 +1,62 @@
+"""What every test of the service needs: a client, the smallest array, the contract."""
+
+import copy
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+from api import create_app
+from api.settings import Settings
+
+Json = dict[str, Any]
+
+SMALLEST: Json = {
+    "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 25, "basis": "mass"},
+    "duty": {"flow_l_s": 0.4, "to_ground_temperature_c": -1, "from_ground_temperature_c": 2},
+    "array": {
+        "arrangement": "manifold",
+        "branches": [
+            {"loop": "A", "pipe": "PE100 SDR11 32", "legs": [{"straight_m": 200}]},
+            {"loop": "B", "pipe": "PE100 SDR11 32", "legs": [{"straight_m": 190}]},
+        ],
+    },
+}
+
+
+@pytest.fixture
+def client() -> FlaskClient:
+    return create_app(Settings()).test_client()
+
+
+@pytest.fixture
+def job() -> Json:
+    return copy.deepcopy(SMALLEST)
+
+
+Solve = Callable[[Any], TestResponse]
+
+
+@pytest.fixture
+def solve(client: FlaskClient) -> Solve:
+    def post(body: Any) -> TestResponse:
+        return client.post("/v1/flow-split", json=body)
+
+    return post
+
+
+@pytest.fixture(scope="session")
+def contract() -> Json:
+    file = Path(__file__).parents[2] / "openapi" / "evenloop.json"
+    found: Json = json.loads(file.read_text("utf-8"))
+    return found
+
+
+def errors_of(answer: TestResponse) -> dict[str, Json]:
+    """Errors of a problem by their pointer."""
+    content = answer.get_json(force=True)
+    return {error["pointer"]: error for error in content["errors"]}

@@ -1,0 +1,179 @@
+"""The contract is what the code makes of its schemas, and every answer keeps it."""
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from jsonschema import Draft202012Validator
+
+from api.openapi import (
+    FILE,
+    FOLDER,
+    OPERATIONS,
+    build_openapi,
+    compute_responses,
+    examples_in_repository,
+)
+from tests.api.conftest import Json
+from tests.api.test_flow_split import RICH
+
+EXAMPLES = sorted((FOLDER / "examples").glob("*.json"))
+
+
+def validator(contract: Json, schema: str) -> Draft202012Validator:
+    whole = {"$ref": f"#/components/schemas/{schema}", "components": contract["components"]}
+    Draft202012Validator.check_schema(whole)
+    return Draft202012Validator(whole)
+
+
+def without_numbers(value: Any) -> Any:
+    """Copy with every float replaced: the last digits may differ between processors."""
+    if isinstance(value, dict):
+        return {key: without_numbers(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [without_numbers(item) for item in value]
+    return 0.0 if isinstance(value, float) else value
+
+
+def test_the_file_is_what_the_code_makes_of_its_schemas() -> None:
+    made = json.loads(json.dumps(build_openapi(examples_in_repository())))
+    assert json.loads(FILE.read_text("utf-8")) == made, "call api.openapi.write_openapi()"
+
+
+def test_the_examples_answers_are_what_the_service_answers() -> None:
+    answers = compute_responses()
+    folder = FOLDER / "examples" / "responses"
+    assert {file.name for file in folder.glob("*.json")} == set(answers)
+    for name, answer in answers.items():
+        kept = json.loads((folder / name).read_text("utf-8"))
+        # Residuals are rounding noise, which no two processors share.
+        del kept["residuals"], answer["residuals"]
+        assert without_numbers(kept) == without_numbers(answer), name
+        for old, new in zip(kept["loops"], answer["loops"], strict=True):
+            # One unit of the sixth digit at most, whatever the processor.
+            assert old["flow_l_s"] == pytest.approx(new["flow_l_s"], rel=1e-5), name
+        assert kept["pump_duty"]["head_kpa"] == pytest.approx(
+            answer["pump_duty"]["head_kpa"], rel=1e-5
+        ), name
+
+
+@pytest.mark.parametrize("file", EXAMPLES, ids=lambda file: file.stem)
+def test_an_example_and_its_answer_keep_the_contract(
+    client: FlaskClient, contract: Json, file: Path
+) -> None:
+    request = json.loads(file.read_text("utf-8"))
+    validator(contract, "FlowSplitRequest").validate(request)
+    answer = client.post("/v1/flow-split", json=request)
+    assert answer.status_code == 200
+    validator(contract, "FlowSplitResponse").validate(answer.get_json())
+
+
+@pytest.mark.parametrize("file", EXAMPLES, ids=lambda file: file.stem)
+def test_an_example_is_a_realistic_invented_array(client: FlaskClient, file: Path) -> None:
+    request = json.loads(file.read_text("utf-8"))
+    content = client.post("/v1/flow-split", json=request).get_json()
+    assert "(invented)" in request["name"]
+    # What one circulator of a domestic or small commercial heat pump meets: common practice.
+    assert 20 <= content["pump_duty"]["head_kpa"] <= 80
+    assert all(0.15 <= loop["velocity_m_s"] <= 1.0 for loop in content["loops"])
+    cold = content["fluid_to_ground"]
+    assert cold["temperature_c"] - cold["freezing_point_c"] > 3
+    assert all(finding["severity"] != "error" for finding in content["findings"])
+
+
+def test_there_are_seven_examples_of_different_arrays() -> None:
+    assert len(EXAMPLES) >= 7
+    requests = [json.loads(file.read_text("utf-8")) for file in EXAMPLES]
+    text = json.dumps(requests)
+    for word in ("manifold", "direct_return", "reverse_return", "coils", "trench_m",
+                 "mat_inner_diameter_m", "borehole_depth_m", "circuit", "heat_from_ground_kw",
+                 "pump", "flow_l_s"):  # fmt: skip
+        assert f'"{word}"' in text, word
+
+
+def test_a_request_with_every_field_keeps_the_contract(client: FlaskClient, contract: Json) -> None:
+    validator(contract, "FlowSplitRequest").validate(RICH)
+    content = client.post("/v1/flow-split", json=RICH).get_json()
+    validator(contract, "FlowSplitResponse").validate(content)
+
+
+@pytest.mark.parametrize(
+    "operation",
+    [
+        o
+        for o in OPERATIONS
+        if o.method == "get" and not isinstance(o.answer, str) and "{" not in o.path
+    ],
+    ids=lambda o: o.identifier,
+)
+def test_reference_data_keep_the_contract(
+    client: FlaskClient, contract: Json, operation: Any
+) -> None:
+    answer = client.get(operation.path)
+    assert answer.status_code == 200
+    name = operation.answer.__name__.removesuffix("Schema")
+    validator(contract, name).validate(answer.get_json())
+
+
+def test_the_served_document_is_the_file(client: FlaskClient, contract: Json) -> None:
+    assert client.get("/v1/openapi.json").get_json() == contract
+
+
+def test_the_document_is_openapi_3_1_with_a_license_and_a_relative_server(contract: Json) -> None:
+    assert contract["openapi"].startswith("3.1.")
+    assert contract["info"]["license"]["identifier"] == "MIT"
+    assert [server["url"] for server in contract["servers"]] == ["/"]
+
+
+def test_every_operation_is_named_tagged_and_documents_its_problems(contract: Json) -> None:
+    names = []
+    tags = {tag["name"] for tag in contract["tags"]}
+    for methods in contract["paths"].values():
+        for method, operation in methods.items():
+            names.append(operation["operationId"])
+            assert set(operation["tags"]) <= tags
+            assert operation["summary"]
+            assert operation["description"]
+            statuses = {"200", "400", "406", "500"}
+            if method == "post":
+                statuses |= {"413", "415", "422"}
+            assert statuses <= set(operation["responses"])
+            for status, response in operation["responses"].items():
+                if status != "200":
+                    assert list(response["content"]) == ["application/problem+json"]
+    assert len(names) == len(set(names))
+
+
+def test_every_object_is_closed_and_every_field_described(contract: Json) -> None:
+    for name, schema in contract["components"]["schemas"].items():
+        assert schema["description"], name
+        assert schema["additionalProperties"] is False, name
+        for field, said in schema["properties"].items():
+            assert said.get("description"), f"{name}.{field}"
+
+
+def test_every_field_with_a_unit_in_its_name_says_it(contract: Json) -> None:
+    endings = re.compile(r"_(m|mm|l_s|kpa|c|k|kw|w|percent|kg_m3|m_s|kg_s|m3_h|mpa_s)$")
+    for name, schema in contract["components"]["schemas"].items():
+        for field, said in schema["properties"].items():
+            if endings.search(field) and said.get("type") == "number":
+                assert said.get("x-unit"), f"{name}.{field}"
+
+
+@pytest.mark.parametrize("wrong", [
+    {"straight_m": 1, "coils": 2}, {"straight_m": -1}, {"straight_m": "1"}, {"straight_m": True},
+    {"coils": 1.5, "coil_diameter_m": 1, "pitch_m": 1}, {"coils": 2, "coil_diameter_m": 1},
+    {"straight_m": 1, "other": 1}, {"borehole_depth_m": 90, "u_tubes": 3}, {},
+    {"straight_m": 1, "pipe": 3}, {"straight_m": 1, "pipe": None},
+    {"straight_m": 1, "fittings": [{"kind": "elbow_90", "kv_m3_h": 1}]},
+    {"trench_m": 0, "passes": 1}, {"coiled_m": 1, "coil_diameter_m": 0},
+])  # fmt: skip
+def test_the_contract_and_the_service_refuse_the_same_legs(
+    client: FlaskClient, contract: Json, job: Json, wrong: Json
+) -> None:
+    job["array"]["branches"][0]["legs"] = [wrong, {"straight_m": 5}]
+    assert not validator(contract, "FlowSplitRequest").is_valid(job)
+    assert client.post("/v1/flow-split", json=job).status_code == 422
