@@ -69,8 +69,13 @@ def main() -> None:
     for loops in (10, 100, 1000):
         given = (array(loops), Plant(), BRINE, FlowDuty(loops * 0.3e-3, -3.0, 0.0))
         split = flow_split(*given)
-        ground = {"ground_temperature": 8.0, "ground_resistance": 0.25}
-        heat_of = partial(imbalance_heat, split, entering_temperature=-3.0, **ground)
+        heat_of = partial(
+            imbalance_heat,
+            split,
+            entering_temperature=-3.0,
+            ground_temperature=8.0,
+            ground_resistance=0.25,
+        )
         once = best_of(partial(flow_split, *given))
         alone = best_of(partial(by_valves, split)) / once
         heat = best_of(heat_of) / once
