@@ -1,6 +1,7 @@
 """Random layouts for tests: wild ones by seed, small ones by Hypothesis."""
 
 import random
+from dataclasses import replace
 
 from hypothesis import strategies as st
 
@@ -112,3 +113,13 @@ def circuits(draw: st.DrawFn, depth: int = 2) -> Circuit:
 
 
 flows_per_loop = st.floats(-5.0, 0.3).map(lambda power: 10.0**power)  # kg/s
+
+
+def named_apart(circuit: Circuit, name: str = "C") -> Circuit:
+    """The same circuit with a name of its own for every loop and circuit."""
+    branches = []
+    for number, branch in enumerate(circuit.branches, 1):
+        own, item = f"{name}.{number}", branch.item
+        item = named_apart(item, own) if isinstance(item, Circuit) else replace(item, name=own)
+        branches.append(replace(branch, item=item))
+    return replace(circuit, branches=tuple(branches), name=name)
