@@ -166,6 +166,14 @@ def test_larger_headers_stop_at_the_first_size_within_tolerance() -> None:
     assert spreads == sorted(spreads, reverse=True)
 
 
+def test_of_the_loop_bores_within_tolerance_the_one_of_least_pressure_is_chosen() -> None:
+    each = way(balance(LADDER, Plant(), BRINE, flow(1.5), tolerance=0.25), "other_loop_bore")
+    good = [c for c in each.candidates if c.reached.within_tolerance]
+    assert len(good) > 1
+    assert each.reached is not None
+    assert each.reached.duty.pressure == min(c.reached.duty.pressure for c in good)
+
+
 def test_larger_headers_do_not_even_out_unlike_loops_and_say_so() -> None:
     each = way(balance(direct_return((60.0, 200.0)), Plant(), BRINE, flow(0.7)), "larger_headers")
     assert each.verdict == "misses"

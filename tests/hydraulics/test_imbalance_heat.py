@@ -75,6 +75,16 @@ def test_a_double_u_tube_conducts_through_both_tubes() -> None:
     assert double.conductance[0] == pytest.approx(2.0 * single.conductance[0])
 
 
+def test_the_film_in_a_double_u_tube_is_that_of_half_the_flow() -> None:
+    legs = (BoreholeU(100.0, 2),)
+    double = assembled(Circuit("manifold", (Branch(Loop("B", P32, legs)),)))
+    single = assembled(manifold((200.0,)))
+    # Turbulent, where the film follows the Reynolds number.
+    both = loop_heat(double, np.array([1.2]), **GROUND).conductance[0]
+    one = loop_heat(single, np.array([0.6]), **GROUND).conductance[0]
+    assert both == pytest.approx(2.0 * one)
+
+
 def test_a_loop_that_stands_still_reaches_ground_temperature_and_gives_nothing() -> None:
     heat = loop_heat(assembled(manifold((150.0, 150.0))), np.array([0.0, 0.3]), **GROUND)
     assert heat.heat[0] == 0.0

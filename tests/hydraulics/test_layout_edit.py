@@ -48,6 +48,22 @@ def test_a_closing_length_may_be_given() -> None:
     assert in_reverse_return(direct_return((60.0, 90.0)), 3.0).closing_length == 3.0
 
 
+def test_the_closing_run_counts_equal_branches_each() -> None:
+    ladder = Circuit(
+        "direct_return", (Branch(straight_loop("A", 50.0), 10.0, count=4),), header_pipe=P40
+    )
+    assert in_reverse_return(ladder).closing_length == 40.0
+
+
+def test_sizes_of_the_old_return_header_are_dropped() -> None:
+    branches = (
+        Branch(straight_loop("A", 50.0), 10.0, return_header_pipe=P50),
+        Branch(straight_loop("B", 50.0), 10.0),
+    )
+    circuit = in_reverse_return(Circuit("direct_return", branches, header_pipe=P63))
+    assert {branch.return_header_pipe for branch in circuit.branches} == {None}
+
+
 def test_nested_ladders_are_reversed_and_manifolds_left() -> None:
     circuit = in_reverse_return(nested())
     kinds = [b.item.arrangement for b in circuit.branches if isinstance(b.item, Circuit)]

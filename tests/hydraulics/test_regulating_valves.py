@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from hydraulics.assembly import Network, assemble
 from hydraulics.duty import duty_fluids
 from hydraulics.errors import InputError
-from hydraulics.fittings import Loss, kv_from_loss
+from hydraulics.fittings import Loss, kv_from_loss, loss_from_kv
 from hydraulics.layout import Branch, Circuit, Plant
 from hydraulics.layout_edit import one_by_one
 from hydraulics.network import solve
@@ -117,6 +117,27 @@ def test_kv_coefficient_and_drop_tell_the_same_loss() -> None:
     assert found.coefficient[short] * density * velocity**2 / 2 == pytest.approx(found.drop[short])
     assert kv_from_loss(Loss(found.square[short])) == pytest.approx(found.kv[short])
     assert squares_of_kv(found.kv[:1]) == pytest.approx(found.square[:1])
+
+
+def test_the_opening_is_the_sharp_edged_hole_that_passes_as_much() -> None:
+    network, total = assembled(direct_return((60.0, 120.0, 180.0)))
+    found = valve_settings(network, target_flows(network, total, "even"))
+    # Q = 0.61 A sqrt(2 Δp / ρ) through a sharp-edged orifice (White, Fluid Mechanics, from memory).
+    area = np.pi / 4 * found.opening[0] ** 2
+    density = network.fluids[1].density
+    volume = 0.61 * area * np.sqrt(2 * found.drop[0] / density)
+    assert volume == pytest.approx(total / 3 / density)
+
+
+def test_fittings_of_loops_and_ports_count_in_the_path() -> None:
+    circuit = manifold((100.0, 100.0))
+    first, second = circuit.branches
+    # Equal loops, one with a fitting of Kv 2: the other's valve must match that fitting.
+    fitted = replace(circuit, branches=(replace(first, fittings=loss_from_kv(2.0)), second))
+    network, total = assembled(fitted)
+    found = valve_settings(network, target_flows(network, total, "even"))
+    assert found.index_loop == 0
+    assert found.kv[1] == pytest.approx(2.0)
 
 
 def test_with_a_table_the_index_valve_has_its_fully_open_kv() -> None:
