@@ -306,9 +306,14 @@ def groundworks(
                 + section.bedding_above
                 + _header_pipe_height(tails, length, header.width)
             )
-            header_dug = excavation(
-                section, length, layer, tails, bulking, bedding_imported=works.bedding_imported
-            )
+            try:
+                header_dug = excavation(
+                    section, length, layer, tails, bulking, bedding_imported=works.bedding_imported
+                )
+            except InputError as error:
+                raise InputError(
+                    *(replace(fault, field=f"header_{fault.field}") for fault in error.faults)
+                ) from None
     total = total_loops + header_dug
     away_loose = total.away_loose + (drilling.spoil_loose if drilling else 0.0)
     land = block.width * block.length if block is not None else 0.0
