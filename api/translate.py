@@ -50,6 +50,11 @@ _COIL_FIELDS: Final = {
     "mat_inner_diameter_m": "mat_inner_diameter_m",
 }
 
+SHORTEST_LOOP: Final = 0.001
+"""Least pipe in a loop [m]; far below it numbers grow too small to divide by."""
+SMALLEST_FLOW: Final = 1e-6
+"""Least flow of an array that does not stand still [L/s]; for the same reason."""
+
 _loss_of_kind = lru_cache(maxsize=1024)(loss_of_kind)
 _loss_from_coefficient = lru_cache(maxsize=1024)(loss_from_coefficient)
 
@@ -241,7 +246,13 @@ def _loop_from(read: Read, place: Place, refusals: Refusals) -> Json:
     if not whole or losses is BROKEN:
         return BROKEN, pipe
     try:
-        return Loop(read["loop"], pipe, tuple(legs), losses), pipe
+        loop = Loop(read["loop"], pipe, tuple(legs), losses)
+        if loop.length < SHORTEST_LOOP:
+            detail = f"A loop needs {SHORTEST_LOOP:g} m of pipe at least, all legs together."
+            allowed = f"{SHORTEST_LOOP:g} m or more"
+            refusals.append(Refusal((*place, "legs"), detail, allowed=allowed))
+            return BROKEN, pipe
+        return loop, pipe
     except HydraulicsError as error:
         refusals += _refused_legs(read, pipe, legs, place) or refusals_of(error, place)
         return BROKEN, pipe
@@ -415,8 +426,16 @@ def duty_from(read: Json, place: Place, refusals: Refusals) -> Json:
         return HeatDuty(read["heat_from_ground_kw"] * 1e3, read["temperature_change_k"], out)
     back = read["from_ground_temperature_c"]
     if "flow_l_s" in read:
+        if 0.0 < read["flow_l_s"] < SMALLEST_FLOW:
+            allowed = f"0, or {SMALLEST_FLOW:g} L/s or more"
+            detail = f"The array's flow must be {allowed}."
+            refusals.append(Refusal((*place, "flow_l_s"), detail, allowed=allowed))
+            return BROKEN
         return FlowDuty(read["flow_l_s"] / 1e3, out, back)
-    points = read["pump"]["points"]
+    return _pump_driven_from(read["pump"]["points"], out, back, refusals)
+
+
+def _pump_driven_from(points: Json, out: float, back: float, refusals: Refusals) -> Json:
     if points is BROKEN or any(point is BROKEN or _broken(point) for point in points):
         return BROKEN
     flows = tuple(point["flow_l_s"] / 1e3 for point in points)

@@ -36,9 +36,11 @@ def said(description: str, *examples: Json) -> dict[str, Any]:
 class PipeSchema(StrictSchema):
     """A pipe by its bore, for what is not among the standard pipes."""
 
-    bore_mm = Number(required=True, above=0, maximum=1_000, metadata=said("Inside diameter.", 26.2))
+    bore_mm = Number(
+        required=True, minimum=0.1, maximum=1_000, metadata=said("Inside diameter.", 26.2)
+    )
     outside_diameter_mm = Number(
-        required=True, above=0, maximum=1_200, metadata=said("Outside diameter.", 32)
+        required=True, minimum=0.1, maximum=1_200, metadata=said("Outside diameter.", 32)
     )
     roughness_mm = Number(
         minimum=0,
@@ -89,7 +91,7 @@ class FittingKvSchema(StrictSchema):
 
     kv_m3_h = Number(
         required=True,
-        above=0,
+        minimum=0.001,
         maximum=100_000,
         metadata=said("Flow of water at a drop of 1 bar.", 4.8),
     )
@@ -139,13 +141,13 @@ class SlinkyLegSchema(LegSchema):
     coils = Integer(required=True, minimum=1, maximum=10_000, metadata=said("How many.", 30))
     coil_diameter_m = Number(
         required=True,
-        above=0,
+        minimum=0.001,
         maximum=100,
         metadata=said("Diameter of a coil, pipe centre to pipe centre.", 1.0),
     )
     pitch_m = Number(
         required=True,
-        above=0,
+        minimum=0.001,
         maximum=100,
         metadata=said("Distance from one coil to the next along the trench.", 1.0),
     )
@@ -165,7 +167,7 @@ class CoiledLegSchema(LegSchema):
         required=True, minimum=0, maximum=LONGEST, metadata=said("Length of pipe.", 20)
     )
     coil_diameter_m = Number(
-        required=True, above=0, maximum=100, metadata=said("Diameter of the coil.", 0.8)
+        required=True, minimum=0.001, maximum=100, metadata=said("Diameter of the coil.", 0.8)
     )
 
 
@@ -173,7 +175,7 @@ class TrenchLegSchema(LegSchema):
     """Straight pipe laid up and down one trench."""
 
     trench_m = Number(
-        required=True, above=0, maximum=LONGEST, metadata=said("Length of the trench.", 60)
+        required=True, minimum=0.001, maximum=LONGEST, metadata=said("Length of the trench.", 60)
     )
     passes = Integer(
         required=True,
@@ -182,7 +184,7 @@ class TrenchLegSchema(LegSchema):
         metadata=said("Runs of pipe side by side, one after the other in flow.", 4),
     )
     turn_diameter_m = Number(
-        above=0,
+        minimum=0.001,
         maximum=100,
         metadata=said(
             "Diameter of the half-turns between passes; left out where fittings make them.", 0.5
@@ -194,13 +196,13 @@ class MatLegSchema(LegSchema):
     """A flat spiral of pipe tied to a mat, as sunk in a pond."""
 
     mat_inner_diameter_m = Number(
-        required=True, above=0, maximum=100, metadata=said("Diameter of the first turn.", 0.8)
+        required=True, minimum=0.001, maximum=100, metadata=said("Diameter of the first turn.", 0.8)
     )
     mat_outer_diameter_m = Number(
-        required=True, above=0, maximum=100, metadata=said("Diameter of the last turn.", 3.0)
+        required=True, minimum=0.001, maximum=100, metadata=said("Diameter of the last turn.", 3.0)
     )
     mat_spacing_m = Number(
-        required=True, above=0, maximum=10, metadata=said("Pipe centre to pipe centre.", 0.05)
+        required=True, minimum=0.001, maximum=10, metadata=said("Pipe centre to pipe centre.", 0.05)
     )
     mats = Integer(
         minimum=1,
@@ -215,7 +217,7 @@ class BoreholeLegSchema(LegSchema):
 
     borehole_depth_m = Number(
         required=True,
-        above=0,
+        minimum=0.001,
         maximum=1_000,
         metadata=said("Depth of the U-tube's foot; the pipe goes down and up.", 100),
     )

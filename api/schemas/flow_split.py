@@ -60,11 +60,14 @@ class HeatDutySchema(StrictSchema):
     """The heat to be taken from the ground and the temperature change that sets the flow."""
 
     heat_from_ground_kw = Number(
-        required=True, above=0, maximum=100_000, metadata=said("Heat that the fluid takes up.", 8.4)
+        required=True,
+        minimum=0.001,
+        maximum=100_000,
+        metadata=said("Heat that the fluid takes up.", 8.4),
     )
     temperature_change_k = Number(
         required=True,
-        above=0,
+        minimum=0.001,
         maximum=50,
         metadata=said("Rise of the fluid's temperature on its way through the ground.", 3.5),
     )
@@ -119,7 +122,9 @@ class PumpDutySchema(StrictSchema):
 class ExchangerPointSchema(StrictSchema):
     """A heat exchanger by one rated point; its drop goes with the square of the flow."""
 
-    flow_l_s = Number(required=True, above=0, maximum=100_000, metadata=said("Rated flow.", 0.65))
+    flow_l_s = Number(
+        required=True, minimum=0.0001, maximum=100_000, metadata=said("Rated flow.", 0.65)
+    )
     pressure_drop_kpa = Number(
         required=True, minimum=0, maximum=10_000, metadata=said("Drop at that flow.", 14)
     )
@@ -176,7 +181,7 @@ class FlowSplitRequestSchema(StrictSchema):
     )
     array = Nested(lambda: CircuitSchema, required=True, metadata=said("What is buried."))
     tolerance_percent = Number(
-        above=0,
+        minimum=0.001,
         maximum=100,
         load_default=10.0,
         metadata=said(

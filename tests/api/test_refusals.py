@@ -152,6 +152,7 @@ def test_a_missing_field_is_named(solve: Solve, job: Json, missing: str) -> None
         (lambda a: a.update(branches={}), "/array/branches"),
         (lambda a: a["branches"][0].update(legs=[]), f"{BRANCH}/legs"),
         (lambda a: a["branches"][0].update(legs=[{"straight_m": 0}]), f"{BRANCH}/legs"),
+        (lambda a: a["branches"][0].update(legs=[{"straight_m": 5e-324}]), f"{BRANCH}/legs"),
         (lambda a: a["branches"][0].update(circuit={}), f"{BRANCH}/circuit"),
         (lambda a: a.update(arrangement="manifolds"), "/array/arrangement"),
         (lambda a: a.update(header_pipe="PE100 SDR11 63"), "/array/header_pipe"),
