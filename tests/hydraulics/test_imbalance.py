@@ -1,0 +1,192 @@
+"""The verdict, the starved loop, the index loop and the causes in words."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+
+from hydraulics.antifreeze import mixture
+from hydraulics.duty import FlowDuty
+from hydraulics.fittings import loss_from_kv
+from hydraulics.flow_split import flow_split
+from hydraulics.imbalance import Imbalance, even_branch_flows
+from hydraulics.layout import Branch, Circuit, Loop, Plant, Run, Slinky, Straight
+from hydraulics.pipe import Pipe
+from hydraulics.split_result import FlowSplit
+from tests.hydraulics.random_arrays import P32, P40, circuits, named_apart
+
+BRINE = mixture("propylene_glycol", 0.25, "mass")
+
+
+def split(circuit: Circuit, per_loop: float = 2e-4, tolerance: float = 0.10) -> FlowSplit:
+    from hydraulics.layout import loop_count
+
+    duty = FlowDuty(per_loop * loop_count(circuit), -3.5, 0.0)
+    return flow_split(circuit, Plant(), BRINE, duty, tolerance=tolerance)
+
+
+def judged(circuit: Circuit, tolerance: float = 0.10) -> Imbalance:
+    imbalance = split(circuit, tolerance=tolerance).imbalance
+    assert imbalance is not None
+    return imbalance
+
+
+def straight(name: str, length: float, pipe: Pipe = P32) -> Loop:
+    return Loop(name, pipe, (Straight(length),))
+
+
+def slinky(name: str, tail: float) -> Loop:
+    return Loop(name, P32, (Straight(tail), Slinky(30, 1.0, 1.0), Straight(tail)))
+
+
+def manifold(*loops: Loop) -> Circuit:
+    return Circuit("manifold", tuple(Branch(loop) for loop in loops))
+
+
+def test_equal_loops_at_a_manifold_are_even_and_nothing_is_to_blame() -> None:
+    found = judged(manifold(*(straight(f"T{i}", 100.0) for i in range(5))))
+    assert found.within_tolerance
+    assert found.spread == pytest.approx(0.0, abs=1e-9)
+    assert found.causes == found.remedies == ()
+
+
+def test_a_short_loop_is_named_with_how_much_shorter_it_is() -> None:
+    loops = [straight(f"T{i}", 200.0) for i in range(1, 5)] + [straight("T5", 166.0)]
+    found = judged(manifold(*loops))
+    assert not found.within_tolerance
+    assert found.causes == ("T5 is 34 m shorter than the rest (166 m against 200 m)",)
+    assert "coil spare pipe into the short loops" in found.remedies[0]
+
+
+def test_a_long_loop_is_named_and_is_starved_and_is_the_index_loop() -> None:
+    loops = [straight("T1", 260.0)] + [straight(f"T{i}", 200.0) for i in range(2, 6)]
+    found = judged(manifold(*loops))
+    assert found.causes == ("T1 is 60 m longer than the rest (260 m against 200 m)",)
+    assert found.most_starved == found.index_loop == 0
+
+
+def test_tails_that_differ_are_told_from_coils_that_are_alike() -> None:
+    found = judged(manifold(slinky("T1", 25.0), slinky("T2", 25.0), slinky("T3", 9.0)))
+    assert any("T3 is 32 m shorter than the rest" in cause for cause in found.causes)
+    assert any("the coils are alike, the straight pipe (tails) is not" in c for c in found.causes)
+
+
+def test_another_bore_is_named() -> None:
+    loops = [straight("T1", 100.0, P40), straight("T2", 100.0), straight("T3", 100.0)]
+    found = judged(manifold(*loops))
+    assert found.causes == ("T1 has 32.6 mm bore where most loops have 26.0 mm",)
+    assert found.most_starved in (1, 2)
+
+
+def test_fittings_alone_are_told_as_such() -> None:
+    valve = Loop("T1", P32, (Straight(100.0),), loss_from_kv(1.2))
+    found = judged(manifold(valve, straight("T2", 100.0), straight("T3", 100.0)))
+    assert len(found.causes) == 1
+    assert "coils, fittings or legs differ: T1 takes" in found.causes[0]
+    assert found.most_starved == 0
+
+
+def ladder(arrangement: str, header: Pipe, number: int = 8) -> Circuit:
+    return Circuit(
+        arrangement,  # type: ignore[arg-type]
+        tuple(Branch(straight(f"T{i}", 100.0), 8.0) for i in range(1, number + 1)),
+        header,
+    )
+
+
+def test_direct_return_starves_the_far_loops_and_says_so() -> None:
+    found = judged(ladder("direct_return", P40))
+    assert found.most_starved == found.index_loop == 7
+    assert "direct return favours the near loops" in found.causes[0]
+    assert "on the way to T8 and back" in found.causes[0]
+    assert "to T1" in found.causes[0]
+    assert "join the headers in reverse return" in found.remedies[0]
+
+
+def test_wide_headers_are_no_cause() -> None:
+    found = judged(ladder("direct_return", Pipe("wide", 0.15, 0.16)))
+    assert found.within_tolerance
+    assert found.causes == ()
+
+
+def test_nobody_is_told_to_join_in_reverse_return_what_already_is() -> None:
+    found = judged(ladder("reverse_return", P32), tolerance=0.01)
+    assert not found.within_tolerance
+    assert found.most_starved in (3, 4)  # the middle
+    assert len(found.causes) == 1
+    assert "direct return" not in found.causes[0]
+    assert found.remedies == ("enlarge the headers, or fit regulating valves",)
+
+
+def test_unequal_runs_from_a_manifold_are_told_as_runs() -> None:
+    circuit = Circuit(
+        "manifold",
+        (
+            Branch(straight("near", 100.0), runs=(Run(P32, 2.0),)),
+            Branch(straight("far", 100.0), runs=(Run(P32, 40.0),)),
+        ),
+    )
+    found = judged(circuit)
+    assert found.causes[0].startswith("the runs take")
+    assert "on the way to far and back" in found.causes[0]
+    assert found.remedies[0].startswith("make the runs alike")
+
+
+def test_the_larger_cause_comes_first() -> None:
+    def both(spacing: float, length: float) -> Circuit:
+        loops = [straight(f"T{i}", 100.0) for i in range(1, 6)] + [straight("T6", length)]
+        return Circuit("direct_return", tuple(Branch(loop, spacing) for loop in loops), P40)
+
+    headers_first, length_first = judged(both(20.0, 80.0)), judged(both(1.0, 40.0))
+    assert "headers" in headers_first.causes[0]
+    assert "shorter" in headers_first.causes[1]
+    assert "shorter" in length_first.causes[0]
+    assert "headers" in length_first.causes[1]
+
+
+def test_the_verdict_is_by_the_loop_furthest_from_an_even_share() -> None:
+    circuit = manifold(straight("T1", 100.0), straight("T2", 100.0), straight("T3", 115.0))
+    deviation = split(circuit).loops.deviation
+    worst = float(np.abs(deviation).max())
+    assert judged(circuit, worst * 1.001).within_tolerance
+    assert not judged(circuit, worst * 0.999).within_tolerance
+    assert judged(circuit).spread == pytest.approx(float(np.ptp(deviation)))
+
+
+def test_a_single_loop_has_no_imbalance() -> None:
+    found = judged(manifold(straight("T1", 100.0)))
+    assert found.within_tolerance
+    assert found.spread == 0.0
+    assert found.causes == ()
+
+
+def test_the_index_loop_sets_the_head_of_the_balanced_array() -> None:
+    # The starved loop is not always the index loop; both are judged at their own flows.
+    circuit = manifold(straight("T1", 150.0), straight("T2", 200.0), straight("T3", 190.0, P40))
+    found = judged(circuit)
+    assert found.index_loop == 1
+
+
+@given(circuits())
+@settings(max_examples=40)
+def test_even_flows_are_even_and_conserve_mass_at_every_depth(circuit: Circuit) -> None:
+    result = split(named_apart(circuit))
+    network, total = result.network, result.solution.total
+    flow = even_branch_flows(network, total)
+    assert flow[network.loop_rows] == pytest.approx(total / len(network.loops))
+    for level in network.levels:
+        into = np.add.reduceat(flow[level.lo : level.hi], level.starts)
+        due = flow[level.parents] if level.parents.size else total
+        assert into == pytest.approx(due)
+
+
+@given(circuits())
+@settings(max_examples=40)
+def test_what_is_out_of_tolerance_by_far_has_a_cause_and_a_remedy(circuit: Circuit) -> None:
+    found = split(named_apart(circuit)).imbalance
+    assert found is not None
+    if found.spread > 0.2:
+        assert found.causes
+    if found.within_tolerance:
+        assert found.remedies == ()
+    elif found.causes:
+        assert found.remedies

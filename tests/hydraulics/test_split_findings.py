@@ -1,0 +1,170 @@
+"""Each finding is given where its case arises and nowhere else."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from hydraulics import split_findings
+from hydraulics.antifreeze import mixture
+from hydraulics.assembly import assemble
+from hydraulics.duty import FlowDuty, duty_fluids
+from hydraulics.exchanger import Exchanger
+from hydraulics.findings import FINDING_CODES, Finding
+from hydraulics.flow_split import flow_split
+from hydraulics.layout import Branch, Circuit, Leg, Loop, Plant, Run, Slinky, Straight
+from hydraulics.pipe import Pipe
+from hydraulics.split_findings import place_of_row
+from tests.hydraulics.random_arrays import P32, P40, P50, P63
+
+MEG = mixture("ethylene_glycol", 0.25, "mass")  # freezes at -10.97 degC (CoolProp)
+
+
+def loop(name: str, length: float = 40.0, pipe: Pipe = P32, *more: Leg) -> Loop:
+    return Loop(name, pipe, (Straight(length), *more))
+
+
+QUIET = Circuit("manifold", (Branch(loop("T1")), Branch(loop("T2"))))
+QUIET_DUTY = FlowDuty(1.2e-3, 2.0, 5.0)  # turbulent at 1.1 m/s
+
+
+def found(
+    circuit: Circuit = QUIET, duty: FlowDuty = QUIET_DUTY, plant: Plant | None = None
+) -> dict[str, Finding]:
+    findings = flow_split(circuit, plant or Plant(), MEG, duty).findings
+    codes = [finding.code for finding in findings]
+    assert len(codes) == len(set(codes))
+    order = [("error", "warning", "info").index(finding.severity) for finding in findings]
+    assert order == sorted(order)
+    return dict(zip(codes, findings, strict=True))
+
+
+THIN = Pipe("thin", 0.012, 0.016)
+CROSSED = Circuit(
+    # Wheatstone's bridge: B ties the far end of a thin flow header to the start of a thin return.
+    "reverse_return",
+    (
+        Branch(loop("A", 1.0, P63)),
+        Branch(loop("B", 1.0, P63), 60.0, header_pipe=THIN),
+        Branch(loop("C", 1.0, P63), 60.0, header_pipe=P63, return_header_pipe=THIN),
+    ),
+    P63,
+)
+SLINKIES = Circuit("manifold", (Branch(loop("T1", 5.0, P32, Slinky(8, 1.0, 1.0))),))
+
+
+def manifold(*loops: Loop) -> Circuit:
+    return Circuit("manifold", tuple(Branch(each) for each in loops))
+
+
+CASES: dict[str, tuple[Circuit, FlowDuty, Plant]] = {
+    "imbalance": (manifold(loop("T1"), loop("T2", 28.0)), QUIET_DUTY, Plant()),
+    "unequal_lengths": (manifold(loop("T1"), loop("T2", 37.5)), QUIET_DUTY, Plant()),
+    "no_flow": (QUIET, replace(QUIET_DUTY, volume_flow=0.0), Plant()),
+    "laminar_loop": (QUIET, replace(QUIET_DUTY, volume_flow=0.1e-3), Plant()),
+    "transitional_loop": (QUIET, replace(QUIET_DUTY, volume_flow=0.35e-3), Plant()),
+    "velocity_high": (QUIET, replace(QUIET_DUTY, volume_flow=1.7e-3), Plant()),
+    "head_high": (QUIET, QUIET_DUTY, Plant(Exchanger((1.2e-3,), (90e3,)))),
+    "freezing_margin_thin": (QUIET, FlowDuty(1.2e-3, -8.5, 5.0), Plant()),
+    "return_below_limit": (QUIET, FlowDuty(1.2e-3, -3.0, -0.1), Plant()),
+    "coil_friction_uncertain": (SLINKIES, replace(QUIET_DUTY, volume_flow=0.7e-3), Plant()),
+}
+
+
+def test_a_quiet_array_has_no_findings() -> None:
+    assert found() == {}
+
+
+def test_every_code_that_a_flow_split_gives_has_a_case_and_an_explanation() -> None:
+    source = Path(split_findings.__file__).read_text()
+    given = {code for code in FINDING_CODES if f'"{code}"' in source}
+    assert given == set(CASES) | {"reversed_flow"}
+
+
+@pytest.mark.parametrize("code", CASES)
+def test_each_case_gives_its_finding(code: str) -> None:
+    finding = found(*CASES[code])[code]
+    assert finding.source
+    assert finding.message.endswith(".")
+    assert "nan" not in finding.message
+
+
+@pytest.mark.parametrize("code", CASES)
+def test_each_finding_comes_with_its_case_alone(code: str) -> None:
+    # Lengths that differ enough to unbalance are unequal.
+    with_it = {"imbalance": {"unequal_lengths"}}
+    assert set(found(*CASES[code])) == {code} | with_it.get(code, set())
+
+
+def test_flow_that_runs_backwards_is_an_error() -> None:
+    finding = found(CROSSED, FlowDuty(2e-4, 2.0, 5.0))["reversed_flow"]
+    assert finding.severity == "error"
+    assert "backwards in B" in finding.message
+    assert finding.place == (1,)
+
+
+def test_a_loop_starved_to_nothing_is_not_called_reversed() -> None:
+    fields = tuple(Branch(loop(f"T{i}", 20.0), 10.0) for i in range(200))
+    codes = found(Circuit("direct_return", fields, P32), FlowDuty(1e-2, 2.0, 5.0))
+    assert "reversed_flow" not in codes
+    assert "imbalance" in codes
+
+
+def test_the_imbalance_names_the_starved_and_the_favoured_loop() -> None:
+    finding = found(*CASES["imbalance"])["imbalance"]
+    assert "T1 gets -" in finding.message
+    assert "T2 +" in finding.message
+    assert finding.place == (0,)
+
+
+def test_limits_are_met_and_not_passed() -> None:
+    assert "return_below_limit" not in found(QUIET, FlowDuty(1.2e-3, -3.0, 0.0))
+    # 25 % ethylene glycol by mass freezes at -10.97 degC: 3 K above is -7.97.
+    assert "freezing_margin_thin" not in found(QUIET, FlowDuty(1.2e-3, -7.9, 5.0))
+    assert "freezing_margin_thin" in found(QUIET, FlowDuty(1.2e-3, -8.05, 5.0))
+    area = P32.bore_area
+    assert "velocity_high" not in found(QUIET, replace(QUIET_DUTY, volume_flow=2 * area * 1.49))
+    assert "velocity_high" in found(QUIET, replace(QUIET_DUTY, volume_flow=2 * area * 1.51))
+
+
+def test_a_return_colder_than_the_flow_is_what_counts_for_freezing() -> None:
+    assert "freezing_margin_thin" in found(QUIET, FlowDuty(1.2e-3, 5.0, -8.5))
+
+
+@pytest.mark.parametrize(
+    ("circuit", "plant", "where"),
+    [
+        (QUIET, Plant(runs=(Run(P40, 5.0),)), "the plant's run"),
+        (Circuit("direct_return", (Branch(loop("T1"), 9.0), Branch(loop("T2"))), P40), Plant(),
+         "a header"),
+        (Circuit("manifold", (Branch(QUIET, runs=(Run(P40, 5.0),)),)), Plant(), "a branch's run"),
+        (Circuit("manifold", (Branch(loop("T9", 40.0, P40)),)), Plant(), "loop T9"),
+    ],
+)  # fmt: skip
+def test_high_velocity_says_where(circuit: Circuit, plant: Plant, where: str) -> None:
+    message = found(circuit, replace(QUIET_DUTY, volume_flow=1.5e-3), plant)["velocity_high"]
+    assert f"m/s in {where};" in message.message
+
+
+def test_findings_of_part_of_the_loops_have_a_place_and_of_all_have_none() -> None:
+    some = Circuit(
+        "manifold", (Branch(loop("T1")), Branch(loop("T2", 40.0, Pipe("s", 0.02, 0.025))))
+    )
+    finding = found(some, FlowDuty(0.45e-3, 2.0, 5.0))
+    partly = [f for code, f in finding.items() if code in ("laminar_loop", "transitional_loop")]
+    assert partly
+    assert all(f.place is not None for f in partly)
+    assert found(*CASES["laminar_loop"])["laminar_loop"].place is None
+    assert "All loops are laminar" in found(*CASES["laminar_loop"])["laminar_loop"].message
+
+
+def test_the_place_of_every_row_is_that_of_its_branch() -> None:
+    inner = Circuit("manifold", (Branch(loop("A")), Branch(loop("B"))), name="I")
+    outer = Circuit("direct_return", (Branch(inner, 3.0), Branch(loop("C"), 3.0)), P50)
+    network = assemble(
+        Circuit("manifold", (Branch(loop("D")), Branch(outer))),
+        Plant(),
+        duty_fluids(MEG, QUIET_DUTY),
+    )
+    places = [place_of_row(network, row) for row in range(network.rows)]
+    assert places == [(0,), (1,), (1, 0), (1, 1), (1, 0, 0), (1, 0, 1)]
