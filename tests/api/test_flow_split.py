@@ -162,7 +162,7 @@ def test_units_are_those_that_the_names_say(plain: Json) -> None:
     heat = duty["mass_flow_kg_s"] * fluid["specific_heat_kj_kg_k"] * 3
     assert heat == pytest.approx(20, rel=1e-5)
     straight = plain["loops"][0]
-    bore = 0.026  # 32 mm less two walls of 3.0 mm, EN 12201-2
+    bore = 0.026  # 32 mm less two walls of 3.0 mm, EN 12201-2 (from memory)
     area = math.pi * bore**2 / 4
     assert straight["velocity_m_s"] == pytest.approx(straight["flow_l_s"] / 1e3 / area, rel=1e-5)
     reynolds = density * straight["velocity_m_s"] * bore / (fluid["viscosity_mpa_s"] / 1e3)

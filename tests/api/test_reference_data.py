@@ -24,7 +24,7 @@ def test_every_pipe_listed_may_be_named(client: FlaskClient, solve: Solve, job: 
 
 
 def test_pipe_sizes_are_those_of_the_standard(client: FlaskClient) -> None:
-    # EN 12201-2, SDR 11: 32 x 3.0, 40 x 3.7, 63 x 5.8 mm (as reproduced in public wall tables).
+    # EN 12201-2, SDR 11: 32 x 3.0, 40 x 3.7, 63 x 5.8 mm (from memory).
     pipes = {pipe["name"]: pipe for pipe in client.get("/v1/pipes").get_json()["pipes"]}
     for outside, wall in ((32, 3.0), (40, 3.7), (63, 5.8)):
         pipe = pipes[f"PE100 SDR11 {outside}"]
@@ -58,11 +58,11 @@ def test_a_hazard_of_an_antifreeze_is_explained(client: FlaskClient) -> None:
     assert {"toxic", "flammable"} <= set(hazards["methanol"])
 
 
-def test_water_at_20_degrees_is_that_of_the_steam_tables(client: FlaskClient) -> None:
+def test_water_at_20_degrees_has_the_density_viscosity_and_heat_of_water(client: FlaskClient) -> None:
     body = {"kind": "water", "basis": "mass", "concentrations_percent": [0],
             "temperatures_c": [20]}  # fmt: skip
     state = client.post("/v1/fluid-properties", json=body).get_json()["mixtures"][0]["states"][0]
-    # IAPWS-95 at 20 °C and 0.1 MPa: 998.2 kg/m³, 1.002 mPa s, 4.184 kJ/(kg K).
+    # Water at 20 °C and 1 atm (from memory): 998.2 kg/m³, 1.002 mPa s, 4.184 kJ/(kg K).
     assert state["density_kg_m3"] == pytest.approx(998.2, abs=0.2)
     assert state["viscosity_mpa_s"] == pytest.approx(1.002, rel=0.005)
     assert state["specific_heat_kj_kg_k"] == pytest.approx(4.184, rel=0.002)
