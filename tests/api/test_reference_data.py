@@ -58,7 +58,9 @@ def test_a_hazard_of_an_antifreeze_is_explained(client: FlaskClient) -> None:
     assert {"toxic", "flammable"} <= set(hazards["methanol"])
 
 
-def test_water_at_20_degrees_has_the_density_viscosity_and_heat_of_water(client: FlaskClient) -> None:
+def test_water_at_20_degrees_has_the_density_viscosity_and_heat_of_water(
+    client: FlaskClient,
+) -> None:
     body = {"kind": "water", "basis": "mass", "concentrations_percent": [0],
             "temperatures_c": [20]}  # fmt: skip
     state = client.post("/v1/fluid-properties", json=body).get_json()["mixtures"][0]["states"][0]
