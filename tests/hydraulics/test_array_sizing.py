@@ -1,0 +1,263 @@
+"""A whole array from the heat pump's year."""
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from hydraulics.antifreeze import mixture
+from hydraulics.array_choice import (
+    ArrayChoice,
+    BoreholeArray,
+    ExtractionRate,
+    GroundConditions,
+    LoopLimits,
+    PondArray,
+    Site,
+    SlinkyArray,
+    StraightArray,
+    ground_of_soil,
+)
+from hydraulics.array_findings import ARRAY_FINDING_CODES
+from hydraulics.array_sizing import ArraySizing, size_array
+from hydraulics.errors import InputError, NoSolutionError
+from hydraulics.flow_split import flow_split
+from hydraulics.ground_temperature import SurfaceTemperature
+from hydraulics.heat_load import AnnualHeat
+from hydraulics.layout import Plant
+from hydraulics.pipe import pe_pipe
+
+BRINE = mixture("ethylene_glycol", 0.25, "mass")
+SURFACE = SurfaceTemperature(10.0, 8.0)
+GROUND = GroundConditions(1.5, 2.2e6, SURFACE)
+LOAD = AnnualHeat(8000.0, 3.6, 1800.0, 3000.0 * 3.6e6)  # invented
+P32, P40 = pe_pipe("PE100 SDR11 32"), pe_pipe("PE100 SDR11 40")
+KINDS: dict[str, ArrayChoice] = {
+    "slinky_flat": SlinkyArray(P32, 1.2),
+    "slinky_upright": SlinkyArray(P32, 1.5, upright=True),
+    "straight": StraightArray(P32, 1.2),
+    "pond_mat": PondArray(P32, 4.0),
+    "borehole": BoreholeArray(P40, 0.065, 0.035, 1.5),
+    "double": BoreholeArray(P32, 0.075, 0.04, 1.5, u_tubes=2, shape="rectangle"),
+}
+BURIED = [kind for kind in KINDS if kind != "pond_mat"]
+# One number of loops, so that a property is not hidden by a step to another number.
+FIXED = LoopLimits(loops=4)
+
+
+def sized(
+    kind: str = "slinky_flat",
+    load: AnnualHeat = LOAD,
+    ground: GroundConditions = GROUND,
+    change: float = 3.5,
+    **options: Any,
+) -> ArraySizing:
+    return size_array(load, ground, KINDS[kind], BRINE, change, **options)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_proposed_array_goes_through_the_flow_split_unchanged_and_evenly(kind: str) -> None:
+    found = sized(kind, limits=LoopLimits(tail=10.0))
+    split = flow_split(found.circuit, Plant(), BRINE, found.duty)
+    assert len(split.loops.mass_flow) == found.loops
+    assert np.abs(split.loops.deviation).max() < 1e-9
+    assert split.heat == pytest.approx(found.draw.peak, rel=1e-9)
+    # The brine is a little warmer or colder there than the properties the sizing took.
+    assert split.loops.mass_flow[0] == pytest.approx(found.hydraulics.mass_flow, rel=1e-3)
+    assert split.loops.drop[0] == pytest.approx(found.hydraulics.drop, rel=0.1)
+    assert split.loops.length[0] == pytest.approx(found.loop.length)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_limit_is_met_and_a_little_less_length_would_miss_it(kind: str) -> None:
+    found = sized(kind)
+    assert 0.0 <= found.margin < (1.3 if kind == "pond_mat" else 0.4)  # whole mats, coils, metres
+    assert found.needed_length <= found.total_length * (1.0 + 1e-9)
+    assert found.coldest_going == pytest.approx(found.coldest_return - 3.5)
+    part = 0.6 if kind == "pond_mat" else 0.9  # a whole mat less in each loop
+    shorter = ExtractionRate(found.draw.peak / (part * found.needed_length), found.metre)
+    assert sized(kind, rate=shorter, limits=LoopLimits(loops=found.loops)).margin < 0.0
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_following_the_rate_that_conduction_found_gives_the_same_array(kind: str) -> None:
+    free = sized(kind)
+    rate = ExtractionRate(free.draw.peak / free.needed_length, free.metre)
+    followed = sized(kind, rate=rate, limits=LoopLimits(loops=free.loops))
+    assert followed.basis == "extraction_rate"
+    assert followed.total_length == pytest.approx(free.total_length)
+    assert followed.needed_length == pytest.approx(free.needed_length)
+    assert followed.coldest_return == pytest.approx(free.coldest_return, abs=1e-4)  # root's end
+    if free.returning is not None:
+        assert followed.returning == pytest.approx(free.returning, abs=1e-9)
+        assert followed.limiting == free.limiting
+
+
+@pytest.mark.parametrize("kind", BURIED)
+def test_the_limiting_load_adds_up_to_the_coldest_return(kind: str) -> None:
+    found = sized(kind)
+    part = found.limiting
+    assert part is not None
+    assert found.returning is not None
+    falls = part.fall_from_months + part.fall_from_peak + part.fall_through_pipe
+    assert part.undisturbed - falls + part.rise_of_brine == pytest.approx(found.coldest_return)
+    assert part.year == 20
+    assert found.returning.shape == (20, 12)
+    assert found.returning[part.year - 1, part.month - 1] == pytest.approx(found.coldest_return)
+    by_year = found.coldest_return_by_year
+    assert by_year is not None
+    assert (np.diff(by_year) <= 1e-9).all()
+
+
+def test_months_come_by_the_calendar_whenever_operation_begins() -> None:
+    january, october = sized(), sized(load=replace(LOAD, first_month=10))
+    first, then = january.coldest_return_by_month, october.coldest_return_by_month
+    assert first is not None
+    assert then is not None
+    assert then == pytest.approx(first, abs=0.1)  # length and first year differ a little
+    assert then.argmin() == first.argmin()
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_energy_balances_over_a_year(kind: str) -> None:
+    found = sized(kind)
+    year = (8000.0 * 1800.0 * 3600.0 + 3000.0 * 3.6e6) * (1.0 - 1.0 / 3.6)
+    assert found.annual_per_metre * found.total_length == pytest.approx(year, rel=1e-6)
+    flow, brine_rise = found.hydraulics.mass_flow * found.loops, found.duty.temperature_change
+    heat = flow_split(found.circuit, Plant(), BRINE, found.duty).fluids[1].specific_heat
+    assert flow * heat * brine_rise == pytest.approx(found.draw.peak, rel=1e-3)  # temperature
+    if found.surface_energy is not None:
+        assert found.store_energy is not None
+        assert found.surface_energy + found.store_energy == pytest.approx(year, rel=1e-6)
+        # After twenty years nearly all comes through the surface: the store cannot keep giving.
+        assert found.surface_energy == pytest.approx(year, rel=0.1)
+
+
+@settings(max_examples=12, deadline=None)
+@given(
+    kind=st.sampled_from(BURIED),
+    conductivity=st.floats(0.8, 3.0),
+    better=st.floats(1.05, 1.6),
+)
+def test_better_ground_never_needs_more(kind: str, conductivity: float, better: float) -> None:
+    # At the same diffusivity, so that the season reaches as deep.
+    poor = replace(GROUND, conductivity=conductivity, heat_capacity=conductivity / 0.7e-6)
+    good = replace(
+        poor, conductivity=poor.conductivity * better, heat_capacity=poor.heat_capacity * better
+    )
+    assert (
+        sized(kind, ground=good, limits=FIXED).needed_length
+        <= sized(kind, ground=poor, limits=FIXED).needed_length
+    )
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_colder_limit_never_needs_more_length(kind: str) -> None:
+    # The colder brine is thicker: its film may work against the wider room, but less than 1 K's.
+    warm, cold = (sized(kind, limits=FIXED, least_return=limit) for limit in (0.0, -1.0))
+    assert cold.needed_length < warm.needed_length
+
+
+@pytest.mark.parametrize("kind", BURIED)
+def test_longer_life_and_more_hours_never_need_less(kind: str) -> None:
+    lengths = [sized(kind, limits=FIXED, years=years).needed_length for years in (1, 5, 20, 50)]
+    assert (np.diff(lengths) >= -1e-6).all()
+    more = replace(LOAD, heating_hours=2400.0)
+    assert sized(kind, load=more, limits=FIXED).needed_length > lengths[2]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_twice_the_heat_pump_needs_more_loops_or_length(kind: str) -> None:
+    double = replace(LOAD, output=16000.0, hot_water=2.0 * LOAD.hot_water)
+    one, two = sized(kind), sized(kind, load=double)
+    assert two.needed_length > 1.9 * one.needed_length
+    assert two.loops > one.loops
+
+
+@pytest.mark.parametrize("kind", BURIED)
+def test_conductivity_less_and_more_brackets_the_length(kind: str) -> None:
+    found = sized(kind)
+    better = found.sensitivity.length_if_better
+    assert better is not None
+    assert better < found.needed_length < found.sensitivity.length_if_worse
+    # Length goes with resistance, part of which is the pipe's: less than in proportion.
+    assert found.sensitivity.length_if_worse < 1.26 * found.needed_length
+
+
+def test_loops_keep_the_drop_and_pipe_length_asked_for() -> None:
+    loose = sized(limits=LoopLimits(largest_drop=60e3))
+    tight = sized(limits=LoopLimits(largest_drop=5e3))
+    assert loose.hydraulics.drop <= 60e3
+    assert tight.hydraulics.drop <= 5e3
+    assert tight.loops > loose.loops
+    short = sized(limits=LoopLimits(longest_pipe=150.0))
+    assert short.loop.length <= 150.0
+
+
+def test_more_loops_carry_less_flow_each_and_their_poorer_film_costs_length() -> None:
+    straight = [sized("straight", limits=LoopLimits(loops=n), site=Site(centres=20.0))
+                for n in (1, 8)]  # fmt: skip
+    assert straight[0].hydraulics.reynolds > 2300.0 > straight[1].hydraulics.reynolds
+    assert straight[1].resistance.film > 2.0 * straight[0].resistance.film
+    assert straight[1].needed_length > straight[0].needed_length
+
+
+def test_the_site_is_checked_where_it_is_given() -> None:
+    assert sized().site.fits is None
+    small, large = sized(site=Site(area=500.0)), sized(site=Site(length=90.0, width=50.0))
+    assert small.site.fits is False
+    assert large.site.fits is True
+    assert "site_too_small" in [f.code for f in small.findings]
+    # Centres and borders by hand: n trenches need (n - 1) 5 + 5 m by their length + 5 m.
+    assert small.site.area_needed == pytest.approx(5.0 * small.loops * (small.length_each + 5.0))
+    long = sized(site=Site(length=40.0, width=100.0))
+    assert long.length_each <= 35.0
+    assert sized(site=Site(trench_length=100.0)).site.fits is False
+
+
+def test_a_soil_class_gives_its_ground_and_its_doubt() -> None:
+    clay = ground_of_soil("clay", SURFACE)
+    found = size_array(LOAD, clay, KINDS["slinky_flat"], BRINE, 3.5)
+    assert "ground_values" in [f.code for f in found.findings]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_finding_code_is_listed_and_people_are_warned(kind: str) -> None:
+    for found in (sized(kind), sized(kind, rate=ExtractionRate(40.0, "pipe", 1800.0))):
+        assert {f.code for f in found.findings} <= set(ARRAY_FINDING_CODES)
+        assert any("collapse" in caution for caution in found.cautions)
+        assert found.notes
+
+
+def test_a_bold_rate_is_followed_and_found_out() -> None:
+    found = sized(rate=ExtractionRate(40.0, "trench", 1800.0, "invented table"))
+    codes = [f.code for f in found.findings]
+    assert {"return_below_limit", "rate_below_conduction", "rate_hours"} <= set(codes)
+    assert found.total_length < found.needed_length
+    assert found.peak_per_metre == pytest.approx(40.0, rel=0.05)  # whole coils
+
+
+@pytest.mark.parametrize(
+    ("change", "error", "field"),
+    [
+        ({"change": 0.0}, InputError, "temperature_change"),
+        ({"years": 0}, InputError, "years"),
+        ({"least_return": float("nan")}, InputError, "least_return"),
+        ({"least_return": 7.0}, NoSolutionError, "least_return"),
+        ({"rate": ExtractionRate(20.0, "bore")}, InputError, "per"),
+        ({"kind": "borehole", "least_return": 12.0}, NoSolutionError, "least_return"),
+        ({"kind": "pond_mat", "least_return": 4.0}, NoSolutionError, "least_return"),
+        ({"kind": "double", "limits": LoopLimits(loops=5)}, InputError, "loops"),
+        ({"limits": LoopLimits(largest_drop=1e-3)}, NoSolutionError, "loops"),
+    ],
+)
+def test_what_cannot_be_is_refused_by_name(
+    change: dict[str, Any], error: type[Exception], field: str
+) -> None:
+    with pytest.raises(error) as caught:
+        sized(**change)
+    assert isinstance(caught.value, InputError | NoSolutionError)
+    assert field in [fault.field for fault in caught.value.faults]

@@ -1,0 +1,100 @@
+"""The heat pump's year as the ground sees it."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from hydraulics.errors import InputError
+from hydraulics.ground_temperature import SurfaceTemperature
+from hydraulics.heat_load import (
+    MONTH_SECONDS,
+    AnnualHeat,
+    MonthlyHeat,
+    ground_draw,
+    heating_shares,
+    hitchin_1983,
+)
+
+SURFACE = SurfaceTemperature(10.0, 8.0)
+KWH = 3.6e6
+
+
+@given(
+    output=st.floats(1e3, 1e6),
+    performance=st.floats(1.5, 6.0),
+    hours=st.floats(0.0, 2500.0),
+    water=st.floats(1.0, 500.0),
+)
+def test_heat_given_less_electricity_is_drawn_from_the_ground_every_year(
+    output: float, performance: float, hours: float, water: float
+) -> None:
+    hot_water = water * output * 3600.0  # in hours at full output
+    draw = ground_draw(AnnualHeat(output, performance, hours, hot_water), SURFACE)
+    given_out = output * hours * 3600.0 + hot_water
+    electricity = given_out / performance
+    # Energy balance over the year; rounding only.
+    assert sum(draw.monthly) * MONTH_SECONDS == pytest.approx(given_out - electricity, rel=1e-9)
+    assert draw.annual == pytest.approx(given_out - electricity, rel=1e-9)
+
+
+def test_hot_water_and_design_have_performances_of_their_own() -> None:
+    load = AnnualHeat(8000.0, 4.0, 0.0, 3000.0 * KWH, 2.5, 3.0)
+    draw = ground_draw(load, SURFACE)
+    assert draw.annual == pytest.approx(3000.0 * KWH * (1.0 - 1.0 / 2.5))
+    assert draw.peak == pytest.approx(8000.0 * (1.0 - 1.0 / 3.0))
+    assert draw.full_hours == pytest.approx(1800.0 / (8.0 * 2.0 / 3.0))
+
+
+def test_given_months_are_kept_as_they_are() -> None:
+    monthly = tuple(float(100 + m) * KWH for m in range(12))
+    draw = ground_draw(MonthlyHeat(monthly, 4.0, 8000.0), SURFACE)
+    assert np.array(draw.monthly) * MONTH_SECONDS == pytest.approx(0.75 * np.array(monthly))
+
+
+def test_most_heat_is_asked_in_the_month_of_the_coldest_day() -> None:
+    shares = heating_shares(SurfaceTemperature(10.0, 8.0, 45.0))
+    assert shares.argmax() == 1
+    assert shares.sum() == pytest.approx(1.0)
+    assert (shares > 0.0).all()
+
+
+def test_degree_days_are_base_less_mean_in_deep_winter_and_vanish_in_high_summer() -> None:
+    cold, warm = hitchin_1983(np.array([-5.0, 30.0]))
+    assert cold == pytest.approx(20.5, rel=1e-5)
+    assert warm < 1e-3
+    # Continuous through the base, where the formula itself is 0/0.
+    below, at, above = hitchin_1983(np.array([15.5 - 1e-7, 15.5, 15.5 + 1e-7]))
+    assert below == pytest.approx(at, rel=1e-6)
+    assert above == pytest.approx(at, rel=1e-6)
+
+
+def test_degree_days_agree_with_normally_spread_days() -> None:
+    # Days spread about their month's mean by 2.5 K or so: Erbs, Klein and Beckman (1983) and
+    # Thom (1954) start from this. The formula is known to hold within some 5 to 10 %.
+    days = np.random.default_rng(4).normal(0.0, 2.5, 200_000)
+    for mean in (2.0, 6.0, 10.0):
+        counted = np.maximum(15.5 - (mean + days), 0.0).mean()
+        assert hitchin_1983(np.array([mean]))[0] == pytest.approx(counted, rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("load", "field"),
+    [
+        (lambda: AnnualHeat(-1.0, 3.0, 1800.0), "output"),
+        (lambda: AnnualHeat(8e3, 1.0, 1800.0), "seasonal_performance"),
+        (lambda: AnnualHeat(8e3, 3.0, float("nan")), "heating_hours"),
+        (lambda: AnnualHeat(8e3, 3.0, 0.0), "heating_hours"),
+        (lambda: AnnualHeat(8e3, 3.0, 1800.0, peak_hours=800.0), "peak_hours"),
+        (lambda: AnnualHeat(8e3, 3.0, 1800.0, first_month=13), "first_month"),
+        (lambda: MonthlyHeat((1.0,) * 11, 3.0, 8e3), "monthly"),
+        (lambda: MonthlyHeat((0.0,) * 12, 3.0, 8e3), "monthly"),
+        (lambda: ground_draw(AnnualHeat(8e3, 3.0, 6000.0), SURFACE), "heating_hours"),
+        (lambda: ground_draw(MonthlyHeat((1e11,) + (0.0,) * 11, 3.0, 8e3), SURFACE), "monthly.0"),
+    ],
+)
+def test_what_no_heat_pump_does_is_refused_by_name(load: object, field: str) -> None:
+    assert callable(load)
+    with pytest.raises(InputError) as caught:
+        load()
+    assert field in [fault.field for fault in caught.value.faults]
