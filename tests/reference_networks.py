@@ -181,11 +181,13 @@ def solve_by_root_finder(
     return x[loops] * total, float(x[len(links)]) * scale
 
 
-def epanet_input(circuit: Circuit, total: float, fluid: Fluid) -> tuple[str, list[str]]:
+def epanet_input(
+    circuit: Circuit, total: float, fluid: Fluid, accuracy: float = 1e-5
+) -> tuple[str, list[str]]:
     """EPANET input file of a circuit with one fluid, and the names of its loops' first pipes.
 
     Metric units (LPS): lengths in m, diameters and Darcy-Weisbach roughness in mm, viscosity
-    relative to 1.1e-5 ft2/s.
+    relative to 1.1e-5 ft2/s. Accuracy is the change of flow over total flow at which it stops.
     """
     links, nodes = pipes_of(circuit)
     # Stretches of no length join their ends; EPANET wants a length.
@@ -222,7 +224,7 @@ def epanet_input(circuit: Circuit, total: float, fluid: Fluid) -> tuple[str, lis
             loops[link.loop] = f"P{number}"
     relative = fluid.viscosity / fluid.density / (1.1e-5 * FOOT**2)
     lines += ["[OPTIONS]", "UNITS LPS", "HEADLOSS D-W", f"VISCOSITY {relative:.9g}"]
-    lines += ["TRIALS 500", "ACCURACY 0.00001", "[REPORT]", "STATUS NO", "[END]"]
+    lines += ["TRIALS 500", f"ACCURACY {accuracy:.5f}", "[REPORT]", "STATUS NO", "[END]"]
     return "\n".join(lines), [loops[number] for number in range(len(loops))]
 
 
@@ -234,12 +236,14 @@ class EpanetAnswer:
     drop: float
 
 
-def solve_by_epanet(circuit: Circuit, total: float, fluid: Fluid, folder: Path) -> EpanetAnswer:
+def solve_by_epanet(
+    circuit: Circuit, total: float, fluid: Fluid, folder: Path, accuracy: float = 1e-5
+) -> EpanetAnswer:
     """Solve a circuit with one fluid by EPANET 2.2 in process."""
     from wntr.epanet.toolkit import ENepanet
     from wntr.epanet.util import EN
 
-    text, loops = epanet_input(circuit, total, fluid)
+    text, loops = epanet_input(circuit, total, fluid, accuracy)
     file = folder / "array.inp"
     file.write_text(text)
     engine: Any = ENepanet()
