@@ -263,10 +263,14 @@ def solve_by_epanet(
     )
 
 
-@lru_cache(maxsize=64)
 def header_for(loops: int) -> Pipe:
     """A header that grows with the loops that it feeds, so that its velocity stays alike."""
-    bore = 0.0312 * 2.0 ** (0.5 * math.floor(math.log2(loops)))
+    return _header_of_size(math.floor(math.log2(loops)))
+
+
+@lru_cache(maxsize=64)
+def _header_of_size(doublings: int) -> Pipe:
+    bore = 0.0312 * 2.0 ** (0.5 * doublings)
     return Pipe(f"header {bore * 1e3:.0f}", bore, 1.2 * bore)
 
 
