@@ -68,7 +68,7 @@ def trial(file: Path, *, as_json: bool) -> None:
     _report(status, body, as_json=as_json)
 
 
-def _server(host: str, port: int) -> Json:
+def _server(host: str, port: int) -> Any:  # noqa: ANN401 (waitress has three kinds of server)
     try:
         return create_server(create_app(), host=host, port=port)
     except SettingsError as error:

@@ -148,7 +148,7 @@ def through_client(app: Flask, data: bytes) -> Callable[[], None]:
 
 def through_socket(app: Flask, data: bytes) -> Callable[[], None]:
     """Call through a server on a loopback port, one kept connection."""
-    server = create_server(app, host="127.0.0.1", port=0)
+    server: Any = create_server(app, host="127.0.0.1", port=0)
     threading.Thread(target=server.run, daemon=True).start()
     connection = http.client.HTTPConnection("127.0.0.1", server.effective_port)
 
