@@ -148,7 +148,8 @@ class ArraySizing:
     sensitivity
         What the uncertain input does to the length.
     circuit, duty
-        The array and its duty, for the flow split.
+        The array and its duty, for the flow split: brine at its coldest, or with an extraction
+        rate at the limit, which the rate is taken to keep.
     findings, cautions, notes
         About this array; for people's safety; and what the model leaves out.
     """
@@ -681,6 +682,8 @@ def _result(case: _Case, mixture: Mixture, sized: _Sized) -> ArraySizing:
     loop = loop_of(choice, sized.each, case.limits.tail)
     hydraulics = loop_hydraulics(loop, case.mass_flow / sized.count, case.brine)
     coldest_going = sized.coldest_return - case.change
+    # A rate too bold for the ground would hand on brine that is frozen: the design limit stands.
+    going = coldest_going if case.rate is None else case.limit - case.change
     pond = isinstance(choice, PondArray)
     use = site_use(case.site, choice, sized.count, sized.each, sized.coordinates)
     findings = array_findings(
@@ -736,7 +739,7 @@ def _result(case: _Case, mixture: Mixture, sized: _Sized) -> ArraySizing:
             "water_film" if pond else "ground_conductivity", sized.worse, sized.better
         ),
         circuit=circuit_of(loop, sized.count),
-        duty=HeatDuty(draw.peak, case.change, coldest_going),
+        duty=HeatDuty(draw.peak, case.change, going),
         findings=findings,
         cautions=(*CAUTIONS[choice.kind], KINDS[mixture.kind].caution),
         notes=sized.notes,

@@ -240,6 +240,14 @@ def test_a_bold_rate_is_followed_and_found_out() -> None:
     assert found.peak_per_metre == pytest.approx(40.0, rel=0.05)  # whole coils
 
 
+def test_a_rate_that_would_freeze_the_brine_is_an_error_and_still_splits() -> None:
+    found = sized("borehole", rate=ExtractionRate(90.0, "bore"))
+    assert found.findings[0].code == "freezing_margin_thin"
+    assert found.findings[0].severity == "error"
+    split = flow_split(found.circuit, Plant(), BRINE, found.duty)
+    assert split.heat == pytest.approx(found.draw.peak)
+
+
 @pytest.mark.parametrize(
     ("change", "error", "field"),
     [
