@@ -322,8 +322,8 @@ class Loop:
         The legs as sections, equal ones merged.
     main_section
         Index of the longest section, which stands for the loop where one must.
-    length
-        Pipe length that one particle of fluid passes [m].
+    length, coiled_length
+        Pipe length that one particle of fluid passes, and the coiled part of it [m].
     """
 
     name: str
@@ -333,6 +333,7 @@ class Loop:
     sections: tuple[Section, ...] = field(init=False, repr=False, compare=False)
     main_section: int = field(init=False, repr=False, compare=False)
     length: float = field(init=False, repr=False, compare=False)
+    coiled_length: float = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         if not self.legs:
@@ -363,16 +364,13 @@ class Loop:
             longest = max(range(len(sections)), key=lambda i: sections[i].length)
         object.__setattr__(self, "main_section", longest)
         object.__setattr__(self, "length", length)
-
-    @property
-    def coiled_length(self) -> float:
-        """Length of coiled pipe [m]."""
-        return sum(s.length for s in self.sections if s.coil_diameter < STRAIGHT)
+        coiled = sum(s.length for s in sections if s.coil_diameter < STRAIGHT)
+        object.__setattr__(self, "coiled_length", coiled)
 
     @property
     def straight_length(self) -> float:
         """Length of straight pipe [m]."""
-        return sum(s.length for s in self.sections if s.coil_diameter == STRAIGHT)
+        return self.length - self.coiled_length
 
     @property
     def pipe_length(self) -> float:
