@@ -28,7 +28,6 @@ from hydraulics.pipe_heat import film_resistance, nusselt, wall_resistance
 from hydraulics.shallow_ground import (
     Ground,
     SlinkyTrench,
-    StepResponse,
     StraightTrench,
     Trench,
     step_response,
@@ -299,15 +298,83 @@ class TrenchArray:
 
 
 @dataclass(frozen=True, slots=True)
-class _Life:
-    """All months of the design life, for one metre of trench in all: K m, to be divided by m."""
+class TrenchHistory:
+    """Temperatures over the life of a trench array.
 
+    Attributes
+    ----------
+    returning, going
+        Brine from and to the ground at each month's peak [degC], shape (years, 12), months in
+        order of operation.
+    pipe
+        Resistance between brine and ground.
+    limiting
+        The coldest month that draws heat, taken apart.
+    coldest_return
+        [degC]
+    coldest_ground
+        Least temperature of the pipe's outside [degC].
+    """
+
+    returning: Floats
+    going: Floats
+    pipe: PipeResistance
+    limiting: LimitingLoad
+    coldest_return: float
+    coldest_ground: float
+
+
+@dataclass(frozen=True, slots=True)
+class Life:
+    """All months of the design life in order of operation, for one metre of trench in all.
+
+    Attributes
+    ----------
+    first_month
+        Month in which operation begins, 1 to 12.
+    undisturbed
+        Least ground temperature within each month without the array [degC].
+    draws, peaks
+        Mean draw of each month, and the draw for which it is checked [W].
+    from_months, from_peak
+        Falls of the pipe's outside [K m], to be divided by the total trench.
+    half_rise
+        Half the brine's temperature change [K].
+    """
+
+    first_month: int
     undisturbed: Floats
     draws: Floats
     peaks: Floats
     from_months: Floats
     from_peak: Floats
     half_rise: Floats
+
+    def falls(self, resistance: PipeResistance) -> Floats:
+        """Fall from undisturbed ground to the brine's mean [K m]."""
+        return self.from_months + self.from_peak + self.peaks * resistance.per_trench
+
+    def at(self, total: float, resistance: PipeResistance) -> TrenchHistory:
+        """Temperatures with so much trench in all [m]."""
+        returning = self.undisturbed - self.falls(resistance) / total + self.half_rise
+        wall = self.undisturbed - (self.from_months + self.from_peak) / total
+        worst = int(np.argmin(np.where(self.peaks > 0.0, returning, np.inf)))
+        return TrenchHistory(
+            returning=returning.reshape(-1, 12),
+            going=(returning - 2.0 * self.half_rise).reshape(-1, 12),
+            pipe=resistance,
+            limiting=LimitingLoad(
+                year=worst // 12 + 1,
+                month=(worst + self.first_month - 1) % 12 + 1,
+                undisturbed=float(self.undisturbed[worst]),
+                fall_from_months=float(self.from_months[worst]) / total,
+                fall_from_peak=float(self.from_peak[worst]) / total,
+                fall_through_pipe=float(self.peaks[worst]) * resistance.per_trench / total,
+                rise_of_brine=float(self.half_rise[worst]),
+            ),
+            coldest_return=float(returning[worst]),
+            coldest_ground=float(wall.min()),
+        )
 
 
 def undisturbed_at_trench(
@@ -409,14 +476,10 @@ def size_trench_array(  # noqa: PLR0917 (each is another subject)
     heat of freezing soil is left out, on the safe side.
     """
     _check(trench, pipe, trenches, longest_trench, least_return, years)
-    horizon = (12 * years + 1) * MONTH_SECONDS
 
-    def answer(count: int, soil: Ground) -> StepResponse:
-        return step_response(soil, trench, count, centres if count > 1 else math.inf, horizon)
-
-    def needed(count: int, soil: Ground) -> tuple[_Life, PipeResistance, float]:
-        life = _life(soil, surface, trench, load, answer(count, soil), years)
-        resistance = pipe_resistance(trench, pipe, brine, _loop_flow(load, brine, count))
+    def needed(count: int, soil: Ground) -> tuple[Life, PipeResistance, float]:
+        life = life_of_trenches(soil, surface, trench, load, count, centres, years)
+        resistance = pipe_resistance(trench, pipe, brine, loop_flow(load, brine, count))
         return life, resistance, _needed_length(life, resistance, least_return)
 
     count = 1 if trenches is None else trenches
@@ -444,12 +507,7 @@ def size_trench_array(  # noqa: PLR0917 (each is another subject)
 
     each, coils = _rounded(trench, length / count)
     total = count * each
-    returns = _returns(life, resistance, total)
-    going = returns - 2.0 * life.half_rise
-    walls = life.undisturbed - (life.from_months + life.from_peak) / total
-    checked = np.where(life.peaks > 0.0, returns, np.inf)
-    worst = int(np.argmin(checked))
-    coldest = float(checked[worst])
+    history = life.at(total, resistance)
     from_surface, from_store = _last_year_energy(ground, trench, life.draws)
     width = (count - 1) * centres if count > 1 else 0.0
     months_heat = float(np.maximum(load.monthly, 0.0).sum()) * MONTH_SECONDS / 3.6e6
@@ -460,31 +518,23 @@ def size_trench_array(  # noqa: PLR0917 (each is another subject)
         total_length=total,
         loop_length=_loop_pipe(trench, each),
         coils=coils,
-        loop_flow=_loop_flow(load, brine, count),
+        loop_flow=loop_flow(load, brine, count),
         pipe=resistance,
         peak_per_metre=float(load.peaks.max()) / total,
         annual_per_metre=months_heat / total,
-        return_temperature=returns.reshape(years, 12),
-        going_temperature=going.reshape(years, 12),
-        coldest_return=coldest,
-        margin=coldest - least_return,
-        limiting=LimitingLoad(
-            year=worst // 12 + 1,
-            month=(worst + load.first_month - 1) % 12 + 1,
-            undisturbed=float(life.undisturbed[worst]),
-            fall_from_months=float(life.from_months[worst]) / total,
-            fall_from_peak=float(life.from_peak[worst]) / total,
-            fall_through_pipe=float(life.peaks[worst]) * resistance.per_trench / total,
-            rise_of_brine=float(life.half_rise[worst]),
-        ),
-        coldest_ground=float(walls.min()),
+        return_temperature=history.returning,
+        going_temperature=history.going,
+        coldest_return=history.coldest_return,
+        margin=history.coldest_return - least_return,
+        limiting=history.limiting,
+        coldest_ground=history.coldest_ground,
         surface_energy=from_surface,
         store_energy=from_store,
         width=width,
         area=width * each,
         length_if_less_conductive=changed(0.8),
         length_if_more_conductive=changed(1.2),
-        warnings=_warnings(trench, resistance, float(walls.min()), each),
+        warnings=_warnings(trench, resistance, history.coldest_ground, each),
         notes=(*NOTES, SLINKY_NOTE) if isinstance(trench, SlinkyTrench) else NOTES,
     )
 
@@ -533,19 +583,31 @@ def _check(  # noqa: PLR0917 (each is another subject)
     refuse(*faults)
 
 
-def _loop_flow(load: GroundLoad, brine: Fluid, loops: int) -> float:
+def loop_flow(load: GroundLoad, brine: Fluid, loops: int) -> float:
+    """Return the mass flow in each of some equal loops at the greatest peak [kg/s]."""
     return float(load.peaks.max()) / (brine.specific_heat * load.temperature_change * loops)
 
 
-def _life(  # noqa: PLR0917 (each is another subject)
+def life_of_trenches(  # noqa: PLR0917 (each is another subject)
     ground: Ground,
     surface: SurfaceTemperature,
     trench: Trench,
     load: GroundLoad,
-    response: StepResponse,
+    trenches: int,
+    centres: float,
     years: int,
-) -> _Life:
-    """Lay out every month of the life from the first month of operation."""
+) -> Life:
+    """Return every month of the life from the first month of operation.
+
+    Parameters
+    ----------
+    ground, surface, trench, load, centres, years
+        As :func:`size_trench_array`.
+    trenches
+        How many.
+    """
+    apart = centres if trenches > 1 else math.inf
+    response = step_response(ground, trench, trenches, apart, (12 * years + 1) * MONTH_SECONDS)
     start = load.first_month - 1
     draws = np.tile(np.roll(np.asarray(load.monthly, dtype=float), -start), years)
     peaks = np.tile(np.roll(load.peaks, -start), years)
@@ -556,21 +618,21 @@ def _life(  # noqa: PLR0917 (each is another subject)
     # In a month that takes no heat the brine follows that month's mean (cooling, or none).
     checked = np.where(peaks > 0.0, peaks, draws)
     pulse = float(response(load.peak_hours * 3600.0))
-    half_rise = 0.5 * load.temperature_change * checked / float(load.peaks.max())
-    return _Life(
+    return Life(
+        first_month=load.first_month,
         undisturbed=np.tile(cold, years),
         draws=draws,
         peaks=checked,
         from_months=superpose(response, draws, MONTH_SECONDS),
         from_peak=(checked - draws) * pulse,
-        half_rise=half_rise,
+        half_rise=0.5 * load.temperature_change * checked / float(load.peaks.max()),
     )
 
 
-def _needed_length(life: _Life, resistance: PipeResistance, least_return: float) -> float:
+def _needed_length(life: Life, resistance: PipeResistance, least_return: float) -> float:
     """Return the total trench at which the coldest return just meets its limit [m]."""
     draw = life.peaks > 0.0
-    fall = life.from_months + life.from_peak + life.peaks * resistance.per_trench
+    fall = life.falls(resistance)
     room = life.undisturbed + life.half_rise - least_return
     hopeless = draw & (fall > 0.0) & (room <= 0.0)
     if hopeless.any():
@@ -587,11 +649,6 @@ def _needed_length(life: _Life, resistance: PipeResistance, least_return: float)
             )
         )
     return float(np.max(np.where(draw, fall / np.where(room > 0.0, room, 1.0), 0.0)))
-
-
-def _returns(life: _Life, resistance: PipeResistance, total: float) -> Floats:
-    fall = life.from_months + life.from_peak + life.peaks * resistance.per_trench
-    return np.asarray(life.undisturbed - fall / total + life.half_rise)
 
 
 def _rounded(trench: Trench, length: float) -> tuple[float, int]:
