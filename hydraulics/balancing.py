@@ -17,7 +17,14 @@ from hydraulics.assembly import Network
 from hydraulics.balancing_result import Balancing, PipeTaken, Way, WayKind
 from hydraulics.duty import Duty
 from hydraulics.errors import Fault, InputError
-from hydraulics.findings import COMMON_PRACTICE, HEAD_LIMIT, TOLERANCE, Finding, listed
+from hydraulics.findings import (
+    COMMON_PRACTICE,
+    FREEZING_MARGIN,
+    HEAD_LIMIT,
+    TOLERANCE,
+    Finding,
+    listed,
+)
 from hydraulics.flow_split import flow_split
 from hydraulics.layout import Circuit, Plant
 from hydraulics.layout_edit import has_header_between, in_reverse_return
@@ -80,6 +87,7 @@ def balance(
     closing_length: float | None = None,
     pump_efficiency: float = PUMP_EFFICIENCY,
     run_hours: float = RUN_HOURS,
+    margin: float = FREEZING_MARGIN,
 ) -> Balancing:
     """Compare the ways to make every loop of an array reach its target flow.
 
@@ -111,6 +119,8 @@ def balance(
         Hydraulic over electrical power, more than 0, at most 1.
     run_hours
         Hours in a year that the pump runs.
+    margin
+        How far the coldest brine must stay above freezing without a finding [K].
 
     Returns
     -------
@@ -124,7 +134,9 @@ def balance(
         flows.
     """
     _refuse_options(pump_efficiency, run_hours, closing_length)
-    split = flow_split(circuit, plant, mixture, duty, tolerance=tolerance, curve_points=0)
+    split = flow_split(
+        circuit, plant, mixture, duty, tolerance=tolerance, margin=margin, curve_points=0
+    )
     network, total = split.network, split.solution.total
     if total <= 0.0:
         raise InputError(
@@ -153,6 +165,7 @@ def balance(
         pump_efficiency=pump_efficiency,
         run_hours=run_hours,
         method=METHOD,
+        split=split,
     )
 
 

@@ -13,6 +13,7 @@ from hydraulics.layout import Circuit
 from hydraulics.pipe import Pipe
 from hydraulics.rearranged import Candidate
 from hydraulics.regulating_valves import ValveSettings
+from hydraulics.split_result import CirculatingDuty, FlowSplit
 from hydraulics.target_flows import Reached
 from hydraulics.volumes import Part
 
@@ -128,6 +129,8 @@ class Balancing:
         What energy is reckoned with [-], [h a year].
     method
         In words.
+    split
+        The flow split of the array as it is, without a system curve.
     """
 
     names: tuple[str, ...]
@@ -139,3 +142,8 @@ class Balancing:
     pump_efficiency: float
     run_hours: float
     method: str
+    split: FlowSplit
+
+    def yearly_energy(self, duty: CirculatingDuty) -> float:
+        """Electricity of a year for a duty [J]: hydraulic power by run hours over efficiency."""
+        return duty.hydraulic_power * self.run_hours * 3600.0 / self.pump_efficiency

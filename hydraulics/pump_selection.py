@@ -307,7 +307,7 @@ def _in_condition(
             raise  # wrong data is the caller's to mend; a correction out of range is a miss
         return ConditionResult(condition.name, None, None, None, (None, None), None, str(error))
     except HydraulicsError as error:
-        text = "; ".join(f.message for f in error.faults)
+        text = _why_none(candidate, setting, duty, error)
         return ConditionResult(condition.name, None, None, None, (None, None), None, text)
     band: tuple[float | None, float | None] = (point.flow, point.flow)
     if point.state != "holding_set_head":
@@ -321,6 +321,19 @@ def _in_condition(
         energy_kwh=point.power * condition.run_hours / 1e3,
         reason="",
     )
+
+
+def _why_none(
+    candidate: Candidate, setting: float | None, duty: _Duty, error: HydraulicsError
+) -> str:
+    """Why there is no operating point; a table that ends short of the duty is told as that."""
+    end = running(candidate.pump, setting, parallel=candidate.parallel).flow_max
+    if end < duty.flow:
+        return (
+            f"its table ends at {end * 1e3:.3g} L/s, short of the {duty.flow * 1e3:.3g} L/s of "
+            "the duty; a larger pump or more of them side by side are needed"
+        )
+    return "; ".join(f.message for f in error.faults)
 
 
 def _head_margin(pumps: RunningPumps, system: SystemCurve, flow: float) -> float | None:

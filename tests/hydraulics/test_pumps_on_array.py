@@ -1,0 +1,207 @@
+"""Pumps judged on an array, cold and warm."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from hydraulics.antifreeze import mixture
+from hydraulics.duty import FlowDuty, HeatDuty, PumpDriven
+from hydraulics.errors import InputError
+from hydraulics.findings import FINDING_CODES
+from hydraulics.flow_split import flow_split
+from hydraulics.layout import Plant, Run
+from hydraulics.pump import Fluid, Pump, PumpCurve, running
+from hydraulics.pump_examples import DEMO_PUMPS
+from hydraulics.pump_selection import Candidate
+from hydraulics.pumps_on_array import (
+    PumpsOnArray,
+    Warm,
+    array_system_curve,
+    candidate_curve,
+    pumps_on_array,
+)
+from tests.hydraulics.arrays import BRINE, P40, direct_return, flow, manifold
+
+ARRAY = manifold((150.0, 150.0, 180.0))
+PLANT = Plant(runs=(Run(P40, 20.0),))
+DUTY = flow(0.8)
+WARM = Warm(6.0, 9.0)
+MIDDLE = Candidate(DEMO_PUMPS[2])
+
+
+def judged(*candidates: Candidate, warm: Warm | None = WARM) -> PumpsOnArray:
+    return pumps_on_array(ARRAY, PLANT, BRINE, DUTY, candidates, warm=warm)
+
+
+def codes(result: PumpsOnArray) -> set[str]:
+    found = {each.code for each in result.findings}
+    assert found <= FINDING_CODES.keys()
+    return found
+
+
+def test_the_flow_split_at_the_flow_of_the_pump_takes_the_head_that_the_pump_gives() -> None:
+    # An independent full solution at the operating flow; the curve between its points is within
+    # 0.4 % of head, as measured on the examples.
+    result = judged(MIDDLE)
+    for condition, judged_at in zip(
+        result.conditions, result.selections[0].conditions, strict=True
+    ):
+        assert judged_at.point is not None
+        assert condition.at_pump is not None
+        duty = FlowDuty(
+            judged_at.point.flow,
+            condition.to_ground_temperature,
+            condition.from_ground_temperature,
+        )
+        split = flow_split(ARRAY, PLANT, BRINE, duty)
+        assert judged_at.point.head == pytest.approx(split.pump.head, rel=0.004)
+        # Both are solutions of the same network; the second was stopped at 1e-7.
+        assert condition.at_pump.mass_flow == pytest.approx(split.loops.mass_flow, rel=1e-5)
+
+
+def test_a_pump_through_its_curve_drives_the_same_flow_as_the_solver_finds_with_that_curve() -> (
+    None
+):
+    # The solver intersects curve and network by itself; on water, so that no correction enters.
+    water = mixture("water", 0.0, "mass")
+    warm_water = FlowDuty(0.8e-3, 18.0, 22.0)
+    result = pumps_on_array(ARRAY, PLANT, water, warm_water, [MIDDLE])
+    point = result.selections[0].conditions[0].point
+    assert point is not None
+    fluid = result.conditions[0].condition.fluid
+    pumps = running(DEMO_PUMPS[2], fluid=Fluid(fluid.density, fluid.viscosity))
+    flows = np.linspace(0.1e-3, 2.4e-3, 40)
+    heads = tuple(pumps.head_at(each) for each in flows.tolist())
+    driven = flow_split(ARRAY, PLANT, water, PumpDriven(tuple(flows.tolist()), heads, 18.0, 22.0))
+    assert point.flow == pytest.approx(driven.pump.volume_flow, rel=0.002)  # 0.4 % of head
+
+
+@pytest.mark.parametrize("litres", [0.3, 0.8, 2.0])
+def test_the_system_curve_holds_between_its_points(litres: float) -> None:
+    ladder = direct_return([120.0] * 6, apart=15.0)
+    split = flow_split(ladder, Plant(), BRINE, flow(litres), curve_points=0)
+    duty = split.pump
+    curve = array_system_curve(split.network, split.solution, 5 * duty.volume_flow, 6 * duty.head)
+    for share in (0.3, 0.55, 0.9, 1.07, 1.4, 1.9):
+        at = flow_split(ladder, Plant(), BRINE, flow(litres * share), curve_points=0).pump
+        # In transition the log slope bends between points 15 % apart.
+        assert curve.head_at(at.volume_flow) == pytest.approx(at.head, rel=0.006)
+
+
+def test_the_system_curve_ends_where_no_pump_reaches() -> None:
+    split = flow_split(ARRAY, PLANT, BRINE, DUTY, curve_points=0)
+    low = array_system_curve(split.network, split.solution, 1.0, 1.5 * split.pump.head)
+    assert 1.5 * split.pump.head < low.head[-1] < 3.0 * split.pump.head
+    short = array_system_curve(split.network, split.solution, 1.2e-3, 1e6)
+    assert 1.2e-3 <= short.flow[-1] < 2e-3
+
+
+def test_warm_brine_takes_less_head_where_it_stays_laminar() -> None:
+    # Where warming carries the loops into transition, the head can rise instead.
+    result = pumps_on_array(ARRAY, Plant(), BRINE, flow(0.3), [MIDDLE], warm=WARM)
+    cold, warm = (each.condition for each in result.conditions)
+    ratio = warm.system.head_at(0.3e-3) / cold.system.head_at(0.3e-3)
+    # Hagen-Poiseuille: head goes with kinematic viscosity, in every pipe of this array.
+    assert ratio == pytest.approx(warm.fluid.viscosity / cold.fluid.viscosity, rel=1e-6)
+
+
+def test_hours_are_shared_between_cold_and_warm() -> None:
+    warm = replace(WARM, share=0.25)
+    result = pumps_on_array(ARRAY, PLANT, BRINE, DUTY, [MIDDLE], warm=warm, run_hours=1000.0)
+    assert [each.condition.run_hours for each in result.conditions] == [750.0, 250.0]
+    alone = judged(MIDDLE, warm=None)
+    assert [each.condition.name for each in alone.conditions] == ["cold"]
+    assert alone.conditions[0].condition.run_hours == 2400.0
+
+
+def test_selections_know_their_place_in_the_list_of_candidates() -> None:
+    candidates = [Candidate(each) for each in DEMO_PUMPS]
+    result = judged(*candidates)
+    for selection, place in zip(result.selections, result.places, strict=True):
+        assert selection.candidate is candidates[place]
+
+
+def test_a_pump_too_small_by_its_table_says_so() -> None:
+    (missed,) = pumps_on_array(
+        ARRAY, PLANT, BRINE, flow(1.2), [Candidate(DEMO_PUMPS[0], speed=1700)]
+    ).selections
+    assert not missed.meets_duty
+    (trickle,) = pumps_on_array(
+        manifold([30.0] * 12), Plant(), BRINE, flow(3.0), [Candidate(DEMO_PUMPS[0])]
+    ).selections
+    assert "its table ends at" in trickle.reasons[0]
+    assert "short of the 3 L/s of the duty" in trickle.reasons[0]
+
+
+def test_the_curve_of_a_candidate_lies_within_its_tolerance() -> None:
+    result = judged(MIDDLE)
+    curve = candidate_curve(result.selections[0], result.conditions[0].condition)
+    assert (curve.low <= curve.head).all()
+    assert (curve.head <= curve.high).all()
+    assert (np.diff(curve.head) < 0.0).all()
+
+
+def _strong(factor: float, hunger: float = 1.0) -> Candidate:
+    base = DEMO_PUMPS[2].curves[0]
+    curve = PumpCurve(base.flow * factor, base.head, hunger * base.power, 3600)
+    return Candidate(Pump("Strong (invented)", (curve,)))
+
+
+def test_findings_tell_what_is_odd_about_the_first_pump() -> None:
+    assert "invented_pumps" in codes(judged(MIDDLE))
+    assert "pump_margin_large" in codes(judged(_strong(2.0)))
+    assert "pumping_power_high" in codes(judged(_strong(1.0, hunger=3.0)))
+    assert "no_pump_meets_duty" in codes(judged(Candidate(DEMO_PUMPS[0])))
+    held = Candidate(DEMO_PUMPS[2], "constant_differential_pressure")
+    assert {"pump_speed_below_table", "pump_viscosity_untested"} <= codes(judged(held))
+    unlike = pumps_on_array(manifold((60.0, 200.0)), PLANT, BRINE, DUTY, [MIDDLE])
+    assert "pump_flow_uneven" in codes(unlike)
+
+
+def test_a_pump_that_just_meets_the_duty_may_miss_it_at_the_edge_of_its_tolerance() -> None:
+    plain = judged(MIDDLE, warm=None)
+    point = plain.selections[0].conditions[0].point
+    assert point is not None
+    duty = FlowDuty(point.flow * 0.999, -3.0, 0.0)
+    just = pumps_on_array(ARRAY, PLANT, BRINE, duty, [MIDDLE])
+    assert just.selections[0].meets_duty
+    assert "pump_tolerance_short" in codes(just)
+
+
+def test_heat_serves_the_benchmark() -> None:
+    heat = HeatDuty(9000.0, 3.0, -3.0)
+    result = pumps_on_array(ARRAY, PLANT, BRINE, heat, [MIDDLE])
+    benchmark, point = result.selections[0].benchmark, result.selections[0].conditions[0].point
+    assert benchmark is not None
+    assert point is not None
+    assert benchmark.w_per_kw == pytest.approx(point.power / 9.0, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("warm", "hours", "field"),
+    [
+        (Warm(-3.0, 0.0), 2400.0, "warm"),
+        (Warm(-5.0, -2.0), 2400.0, "warm"),
+        (Warm(5.0, 8.0, 1.5), 2400.0, "warm.share_of_hours_percent"),
+        (None, 9000.0, "run_hours"),
+        (None, float("nan"), "run_hours"),
+    ],
+)
+def test_conditions_that_cannot_be_are_refused(warm: Warm | None, hours: float, field: str) -> None:
+    with pytest.raises(InputError) as caught:
+        pumps_on_array(ARRAY, PLANT, BRINE, DUTY, [MIDDLE], warm=warm, run_hours=hours)
+    assert field in [fault.field for fault in caught.value.faults]
+
+
+def test_no_pump_and_no_flow_are_refused() -> None:
+    with pytest.raises(InputError, match="at least one pump"):
+        pumps_on_array(ARRAY, PLANT, BRINE, DUTY, [])
+    with pytest.raises(InputError, match="nothing flows"):
+        pumps_on_array(ARRAY, PLANT, BRINE, flow(0.0), [MIDDLE])
+
+
+def test_a_flow_at_the_end_of_the_friction_law_still_has_a_curve() -> None:
+    split = flow_split(manifold((2.0,)), Plant(), BRINE, flow(2000.0), curve_points=0)
+    curve = array_system_curve(split.network, split.solution, 10.0, 1e12)
+    assert curve.flow[-1] >= split.pump.volume_flow
