@@ -19,7 +19,13 @@ from hydraulics.array_choice import (
     SlinkyArray,
     StraightArray,
 )
-from hydraulics.findings import COMMON_PRACTICE, FREEZING_MARGIN, GENERAL_CAUTIONS, Finding
+from hydraulics.findings import (
+    COMMON_PRACTICE,
+    FINDING_CODES,
+    FREEZING_MARGIN,
+    GENERAL_CAUTIONS,
+    Finding,
+)
 from hydraulics.friction import ito_critical_reynolds
 from hydraulics.heat_load import GroundDraw
 from hydraulics.pond_mat import CAUTIONS as POND_CAUTIONS
@@ -28,25 +34,30 @@ from hydraulics.site_use import SiteUse
 
 ARRAY_FINDING_CODES: Final[Mapping[str, str]] = MappingProxyType(
     {
-        "site_too_small": "the array needs more land or trench than the site has",
-        "return_below_limit": "brine comes back colder than the limit, at the size asked for",
-        "rate_below_conduction": "the extraction rate gives less than the conduction model needs",
-        "rate_above_conduction": "the extraction rate gives much more than the model needs",
-        "rate_hours": "the rate's table is for other hours of use than this load has",
-        "ground_freezes": "the ground around the pipe or borehole freezes",
-        "ice_on_pipe": "ice grows on the mat's pipe",
-        "still_cold_water": "water below 4 °C moves little",
-        "laminar_film": "flow in the loops is laminar, and the film counts",
-        "loop_drop_high": "a loop's pressure drop is beyond practice",
-        "velocity_high": "brine in the loops is faster than practice allows",
-        "freezing_margin_thin": "the coldest brine is close to freezing",
-        "wide_pitch": "coils are pulled out to more than their diameter",
-        "short_trench": "trenches are short against their depth",
-        "short_peak": "the peak is too short for the borehole model",
-        "conductivity_uncertain": "what the uncertain input does to the length",
-        "ground_values": "what is doubtful about the ground's values",
+        code: FINDING_CODES[code]
+        for code in (
+            "site_too_small",
+            "return_below_limit",
+            "rate_below_conduction",
+            "rate_above_conduction",
+            "rate_hours",
+            "length_not_found",
+            "ground_freezes",
+            "ice_on_pipe",
+            "still_cold_water",
+            "laminar_film",
+            "loop_drop_high",
+            "velocity_high",
+            "freezing_margin_thin",
+            "wide_pitch",
+            "short_trench",
+            "short_peak",
+            "conductivity_uncertain",
+            "ground_values",
+        )
     }
 )
+"""Codes that a sizing's findings may have, explained."""
 
 _DIG = (
     "Ground loops change the ground's temperature and may need consent: ask the local authority, "
@@ -293,6 +304,16 @@ def _flow(of: Findable) -> list[Finding]:
 def _uncertain(of: Findable) -> list[Finding]:
     found = [Finding("ground_values", "info", w + ".", "soil class") for w in of.ground.warnings]
     if not math.isfinite(of.needed):
+        found.append(
+            Finding(
+                "length_not_found",
+                "warning",
+                f"No length of {of.loops} loops keeps the return at {of.limit:g} °C through the "
+                "whole life, so that the needed length and what it depends on are not told. The "
+                "array follows the extraction rate alone.",
+                "conduction model",
+            )
+        )
         return found
     worse = "no length" if math.isinf(of.worse) else f"{of.worse / of.needed - 1.0:+.0%} of length"
     if of.better is None:
