@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import logging
 import uuid
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -79,6 +79,18 @@ PROBLEM_TYPES: Final[dict[str, ProblemType]] = {
             "Put the input into the JSON body and leave the parameter out.",
         ),
         ProblemType(
+            "unknown-value", 400, "A parameter has a value that is not on offer",
+            "A parameter after the question mark is known, but not with this value, or it is given "
+            "more than once.",
+            "Use one of the values that the problem names.",
+        ),
+        ProblemType(
+            "key-required", 401, "A key is required",
+            "This service answers calculations to those with a key, and the request carries none "
+            "that is known.",
+            "Send Authorization: Bearer followed by your key; whoever runs the service gives it.",
+        ),
+        ProblemType(
             "not-found", 404, "There is nothing at this address",
             "The path is not one of this service.",
             "GET /v1 lists the addresses.",
@@ -90,8 +102,8 @@ PROBLEM_TYPES: Final[dict[str, ProblemType]] = {
         ),
         ProblemType(
             "not-acceptable", 406, "The answer comes in another media type",
-            "The Accept header rules out the only media type that this address sends.",
-            "Accept application/json (text/html for the pages), or leave the header out.",
+            "The Accept header rules out every media type that this address sends.",
+            "Accept one of the media types that the problem names, or leave the header out.",
         ),
         ProblemType(
             "body-too-large", 413, "The body is too large",
@@ -123,9 +135,29 @@ PROBLEM_TYPES: Final[dict[str, ProblemType]] = {
             "Read the detail; change the pump, the duty or the array.",
         ),
         ProblemType(
+            "too-many-requests", 429, "More requests than the rate allows",
+            "This key, or this address where no keys are set, has asked for more calculations in a "
+            "minute than the service allows.",
+            "Wait for as long as Retry-After says. Several arrays go in one call to "
+            "/v1/flow-splits, where each counts.",
+        ),
+        ProblemType(
             "internal-error", 500, "The service failed",
             "A fault of the service, not of the request. Nothing was computed.",
             "Report it with the instance that the problem names; it is in the service's log.",
+        ),
+        ProblemType(
+            "too-busy", 503, "Too much is under way",
+            "As many calculations are under way and waiting as the service takes on; this one was "
+            "turned away before it began.",
+            "Send it again after as long as Retry-After says, with longer pauses if it goes on.",
+        ),
+        ProblemType(
+            "time-limit-exceeded", 503, "The calculation took too long",
+            "The calculation was ended at the service's time limit. The same request would end "
+            "the same way.",
+            "Send a smaller array or fewer of them. The setting EVENLOOP_MAX_SECONDS raises the "
+            "limit.",
         ),
     )
 }  # fmt: skip
@@ -144,6 +176,8 @@ class ProblemError(Exception):
         Places of the request at fault.
     parameters
         Errors of the address instead: name and reason.
+    headers
+        Headers to send with it.
     """
 
     def __init__(
@@ -152,12 +186,14 @@ class ProblemError(Exception):
         detail: str,
         refusals: Sequence[Refusal] = (),
         parameters: Sequence[tuple[str, str]] = (),
+        headers: Mapping[str, str] | None = None,
     ) -> None:
         super().__init__(detail)
         self.type = PROBLEM_TYPES[slug]
         self.detail = detail
         self.refusals = tuple(refusals)
         self.parameters = tuple(parameters)
+        self.headers = dict(headers or {})
 
 
 _SCHEMA = ProblemSchema()
@@ -184,9 +220,9 @@ def _send(problem: dict[str, Any]) -> Response:
     )
 
 
-def _typed(
-    kind: ProblemType, detail: str, errors: list[dict[str, Any]], instance: str = ""
-) -> Response:
+def _problem(
+    kind: ProblemType, detail: str, errors: Sequence[dict[str, Any]] = (), instance: str = ""
+) -> dict[str, Any]:
     problem: dict[str, Any] = {
         "type": kind.uri,
         "title": kind.title,
@@ -194,10 +230,16 @@ def _typed(
         "detail": detail,
     }
     if errors:
-        problem["errors"] = errors
+        problem["errors"] = list(errors)
     if instance:
         problem["instance"] = instance
-    return _send(problem)
+    return problem
+
+
+def _typed(
+    kind: ProblemType, detail: str, errors: Sequence[dict[str, Any]], instance: str = ""
+) -> Response:
+    return _send(_problem(kind, detail, errors, instance))
 
 
 def _document() -> Json:
@@ -206,35 +248,60 @@ def _document() -> Json:
 
 
 def _from_refusals(
-    kind: ProblemType, detail: str, refusals: Sequence[Refusal], more: Sequence[dict[str, Any]] = ()
-) -> Response:
-    document = _document()
+    kind: ProblemType,
+    detail: str,
+    refusals: Sequence[Refusal],
+    document: Json,
+    more: Sequence[dict[str, Any]] = (),
+) -> dict[str, Any]:
     errors = [_error(each, document) for each in refusals[:MOST_SHOWN]]
     if len(refusals) > MOST_SHOWN:
         detail += f" The first {MOST_SHOWN} of {len(refusals)} are listed."
-    return _typed(kind, detail, [*errors, *more])
+    return _problem(kind, detail, [*errors, *more])
 
 
-def _on_problem(error: ProblemError) -> Response:
-    more = [{"parameter": shown(n), "detail": d} for n, d in error.parameters[:MOST_SHOWN]]
-    return _from_refusals(error.type, error.detail, error.refusals, more)
-
-
-def _on_refused(error: RefusedError) -> Response:
+def _of_refused(error: RefusedError, document: Json) -> dict[str, Any]:
     count = len(error.refusals)
     first = error.refusals[0].detail if count else ""
     detail = first if count == 1 else f"{count} faults in the input. The first: {first}"
     beyond = all(each.out_of_range for each in error.refusals)
     kind = PROBLEM_TYPES["outside-range" if beyond and count else "invalid-input"]
-    return _from_refusals(kind, detail, error.refusals)
+    return _from_refusals(kind, detail, error.refusals, document)
 
 
-def _on_hydraulics(error: HydraulicsError) -> Response:
+def problem_of(
+    error: ProblemError | RefusedError | HydraulicsError, document: Json
+) -> dict[str, Any]:
+    """ProblemSchema's object of an error of the request.
+
+    Parameters
+    ----------
+    error
+        What was raised.
+    document
+        The input that the error's places lead into; MISSING where none was read.
+
+    Returns
+    -------
+    dict
+        The problem.
+    """
+    if isinstance(error, ProblemError):
+        more = [{"parameter": shown(n), "detail": d} for n, d in error.parameters[:MOST_SHOWN]]
+        return _from_refusals(error.type, error.detail, error.refusals, document, more)
+    if isinstance(error, RefusedError):
+        return _of_refused(error, document)
     refusals = refusals_of(error)
     if not isinstance(error, NoSolutionError):
-        return _on_refused(RefusedError(refusals))
+        return _of_refused(RefusedError(refusals), document)
     detail = " ".join(each.detail for each in refusals[:1]) or "No steady flow was found."
-    return _from_refusals(PROBLEM_TYPES["no-solution"], detail, refusals)
+    return _from_refusals(PROBLEM_TYPES["no-solution"], detail, refusals, document)
+
+
+def _on_error_of_request(error: ProblemError | RefusedError | HydraulicsError) -> Response:
+    response = _send(problem_of(error, _document()))
+    response.headers.update(getattr(error, "headers", {}))
+    return response
 
 
 def _on_http(error: HTTPException) -> Response:
@@ -270,8 +337,7 @@ def _on_anything(error: Exception) -> Response:
 
 def register(app: Flask) -> None:
     """Send every error of an application as a problem."""
-    app.register_error_handler(ProblemError, _on_problem)
-    app.register_error_handler(RefusedError, _on_refused)
-    app.register_error_handler(HydraulicsError, _on_hydraulics)
+    for kind in (ProblemError, RefusedError, HydraulicsError):
+        app.register_error_handler(kind, _on_error_of_request)
     app.register_error_handler(HTTPException, _on_http)
     app.register_error_handler(Exception, _on_anything)
