@@ -291,6 +291,9 @@ def groundworks(
     drilling = _drilling(loops, works, bulking)
     mats = _mats(loops)
     block, plan = _set_out(loops, trenches, trench, works, site)
+    if plan is not None and header is None:
+        lines = tuple(line for line in plan.lines if line.kind != "header_trench")
+        plan = replace(plan, lines=lines)
 
     header_dug = NOTHING_DUG
     if header is not None:

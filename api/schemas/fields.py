@@ -24,8 +24,10 @@ Declared = Any
 # Unit by the ending of a field's name, longest ending first.
 _UNITS: Final[dict[str, str]] = {
     "_kg_m3": "kg/m³", "_mpa_s": "mPa s", "_kj_kg_k": "kJ/(kg K)", "_w_m_k": "W/(m K)",
-    "_m3_h": "m³/h", "_kg_s": "kg/s", "_l_s": "L/s", "_m_s": "m/s", "_percent": "%", "_kpa": "kPa",
-    "_mm": "mm", "_kw": "kW", "_ms": "ms", "_c": "°C", "_k": "K", "_w": "W", "_m": "m",
+    "_mj_m3_k": "MJ/(m³ K)", "_m3_h": "m³/h", "_kg_s": "kg/s", "_l_min": "L/min", "_l_s": "L/s",
+    "_m_s": "m/s", "_m_h": "m/h", "_l_m": "L/m", "_percent": "%", "_kpa": "kPa", "_mpa": "MPa",
+    "_min": "min", "_mm": "mm", "_m2": "m²", "_m3": "m³", "_kw": "kW", "_kg": "kg", "_ms": "ms",
+    "_c": "°C", "_k": "K", "_w": "W", "_m": "m", "_l": "L", "_h": "h",
 }  # fmt: skip
 
 

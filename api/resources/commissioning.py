@@ -1,0 +1,56 @@
+"""POST /v1/commissioning: what does it take to fill, purge, test and prove an array?"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from flask import Blueprint, Response
+
+from api.present_site import commissioning_of
+from api.refusals import RefusedError
+from api.resources.replies import read_body, reply, settings
+from api.schemas.commissioning import CommissioningRequestSchema
+from api.schemas.fields import schema_of
+from api.translate import job_from
+from api.translate_site import commissioning_plans_from
+from hydraulics.commissioning import commissioning
+from hydraulics.flow_split import flow_split
+
+blueprint: Final = Blueprint("commissioning", __name__)
+
+
+@blueprint.post("/v1/commissioning")
+def post_commissioning() -> Response:
+    """Plan, and judge what was read on site."""
+    read, refusals = read_body(schema_of(CommissioningRequestSchema))
+    plans = commissioning_plans_from(read, refusals)
+    job = job_from(read, settings().max_loops, refusals)
+    if job is None or plans is None:
+        raise RefusedError(refusals)
+    circuit, plant, mixture, _ = job
+    split = flow_split(
+        *job,
+        tolerance=read["tolerance_percent"] / 100.0,
+        margin=read["freezing_margin_k"],
+        curve_points=0,
+    )
+    result = commissioning(
+        split,
+        circuit,
+        plant,
+        mixture,
+        plans.filling,
+        purge=plans.purge,
+        test=plans.test,
+        vessel=plans.vessel,
+        meters=plans.meters,
+        sample=plans.sample,
+    )
+    return reply(
+        commissioning_of(
+            result,
+            read.get("name"),
+            read["antifreeze"]["kind"],
+            plans.purge.fluid if plans.purge else "",
+        )
+    )

@@ -1,0 +1,73 @@
+"""Response of GET /v1/soils."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from api.schemas.array import said
+from api.schemas.fields import Choice, ListOf, Nested, Number, StrictSchema, Text
+from hydraulics.excavation import BULKING
+from hydraulics.soil import SOILS
+from hydraulics.soil_states import MOISTURES
+
+_MOST: Final = 1_000
+
+
+class SoilStateSchema(StrictSchema):
+    """A soil at one moisture, unfrozen, at its usual dry density."""
+
+    moisture = Choice(MOISTURES, required=True, metadata=said("How much water its pores hold."))
+    water_content_percent = Number(required=True, metadata=said("Water, of the dry mass."))
+    saturation_percent = Number(required=True, metadata=said("Part of the pores that it fills."))
+    conductivity_w_m_k = Number(required=True, metadata=said("Thermal conductivity."))
+    conductivity_low_w_m_k = Number(
+        required=True, metadata=said("The same, less the model's usual scatter.")
+    )
+    conductivity_high_w_m_k = Number(
+        required=True, metadata=said("The same, plus the model's usual scatter.")
+    )
+    heat_capacity_mj_m3_k = Number(required=True, metadata=said("Volumetric heat capacity."))
+
+
+class SoilSchema(StrictSchema):
+    """A class of soil by its heat."""
+
+    soil = Choice(SOILS, required=True, metadata=said("Name used in requests.", "clay"))
+    title = Text(required=True, metadata=said("Name for readers."))
+    dry_density_kg_m3 = Number(required=True, metadata=said("Usual dry mass of a cubic metre."))
+    lowest_dry_density_kg_m3 = Number(required=True, metadata=said("Least that is usual."))
+    highest_dry_density_kg_m3 = Number(required=True, metadata=said("Most that is usual."))
+    porosity_percent = Number(required=True, metadata=said("Pores, of the volume."))
+    states = ListOf(
+        Nested(lambda: SoilStateSchema),
+        required=True,
+        longest=len(MOISTURES),
+        metadata=said("Dry, at its usual moisture, and full of water."),
+    )
+
+
+class DiggingClassSchema(StrictSchema):
+    """A class of soil by its digging."""
+
+    soil = Choice(BULKING, required=True, metadata=said("Name used in requests.", "clay"))
+    lowest_bulking_percent = Number(required=True, metadata=said("Least gain of volume."))
+    highest_bulking_percent = Number(required=True, metadata=said("Most gain of volume."))
+
+
+class SoilsSchema(StrictSchema):
+    """Classes of soil, by their heat and by their digging."""
+
+    soils = ListOf(
+        Nested(lambda: SoilSchema), required=True, longest=_MOST, metadata=said("By their heat.")
+    )
+    digging = ListOf(
+        Nested(lambda: DiggingClassSchema),
+        required=True,
+        longest=_MOST,
+        metadata=said("By their digging, for groundworks."),
+    )
+    caution = Text(required=True, longest=2_000, metadata=said("What to mind."))
+    source = Text(required=True, longest=2_000, metadata=said("Where the heat comes from."))
+    bulking_source = Text(
+        required=True, longest=2_000, metadata=said("Where the bulking comes from.")
+    )
