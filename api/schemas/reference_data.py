@@ -98,6 +98,22 @@ class FittingsSchema(StrictSchema):
     source = Text(required=True, longest=2_000, metadata=said("Where the constants come from."))
 
 
+class ExampleSchema(StrictSchema):
+    """An invented array to start from."""
+
+    name = Text(required=True, metadata=said("Short name.", "quince-barn-short-tail"))
+    title = Text(required=True, metadata=said("What it is called.", "Quince Barn (invented)"))
+    href = Text(required=True, metadata=said("Where it is."))
+
+
+class ExamplesSchema(StrictSchema):
+    """Every example."""
+
+    examples = ListOf(
+        Nested(lambda: ExampleSchema), required=True, longest=_MOST, metadata=said("Examples.")
+    )
+
+
 class LinkSchema(StrictSchema):
     """An address of this service."""
 

@@ -1,0 +1,62 @@
+"""The loops of an answer as a table that a spreadsheet opens (RFC 4180, in UTF-8)."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable
+from typing import Any, Final
+
+MEDIA_TYPE: Final = "text/csv"
+
+_COLUMNS: Final = (
+    "loop",
+    "where",
+    "length_m",
+    "coiled_length_m",
+    "flow_l_s",
+    "mass_flow_kg_s",
+    "share_percent",
+    "deviation_percent",
+    "deviation_by_length_percent",
+    "velocity_m_s",
+    "reynolds",
+    "regime",
+    "pressure_drop_kpa",
+    "path_drop_kpa",
+)
+_BREAKDOWN: Final = ("straight", "coil", "fittings", "headers")
+_FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
+
+
+def inert(text: str) -> str:
+    """Mark a text that a spreadsheet would run as a formula with an apostrophe before it.
+
+    Source: OWASP, CSV Injection.
+    """
+    return f"'{text}" if text.startswith(_FORMULA_STARTS) else text
+
+
+def loops_csv(loops: Iterable[dict[str, Any]]) -> str:
+    """Write the loops of POST /v1/flow-split's answer as CSV.
+
+    Parameters
+    ----------
+    loops
+        Objects of LoopResultSchema.
+
+    Returns
+    -------
+    str
+        A header row and one row for each loop, lines ended by CRLF. A unit ends each column's
+        name; the parts of the drop are columns ``straight_kpa`` and so on.
+    """
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow([*_COLUMNS, *(f"{part}_kpa" for part in _BREAKDOWN)])
+    for loop in loops:
+        cells = [loop[name] for name in _COLUMNS]
+        cells += [loop["breakdown_kpa"][part] for part in _BREAKDOWN]
+        # Only texts can be formulas: a negative number must stay a number.
+        writer.writerow([inert(cell) if isinstance(cell, str) else cell for cell in cells])
+    return text.getvalue()

@@ -1,0 +1,51 @@
+// Makes elements; whatever a person wrote reaches the page as text, never as markup.
+
+const SVG = "http://www.w3.org/2000/svg";
+
+function fill(node, given, children) {
+  for (const [name, value] of Object.entries(given ?? {})) {
+    if (value === undefined || value === null || value === false) continue;
+    if (name.startsWith("on")) node.addEventListener(name.slice(2), value);
+    else if (name === "text") node.textContent = value;
+    else if (name === "value") node.value = value;
+    else node.setAttribute(name, value === true ? "" : String(value));
+  }
+  node.append(...children.flat(Infinity).filter((child) => child !== null && child !== undefined));
+  return node;
+}
+
+export function el(tag, given, ...children) {
+  return fill(document.createElement(tag), given, children);
+}
+
+export function svg(tag, given, ...children) {
+  return fill(document.createElementNS(SVG, tag), given, children);
+}
+
+export const byId = (id) => document.getElementById(id);
+
+/** Put words into an element, only where they differ, so that live regions speak once. */
+export function say(node, words) {
+  if (node.textContent !== words) node.textContent = words;
+}
+
+/** A number at a fixed number of decimals, with a real minus sign. */
+export function fixed(value, decimals) {
+  return value.toFixed(decimals).replace(/^-(?=0(\.0*)?$)/, "").replace("-", "−");
+}
+
+/** A number to a few significant digits, with a real minus sign. */
+export function digits(value, count = 3) {
+  if (value === 0) return "0";
+  const decimals = Math.max(0, count - 1 - Math.floor(Math.log10(Math.abs(value))));
+  return fixed(value, Math.min(decimals, 6));
+}
+
+/** A number as short as it can be said to a few significant digits. */
+export const short = (value, count = 3) => String(Number(value.toPrecision(count))).replace("-", "−");
+
+/** Per cent with its sign: a deviation. */
+export function signed(percent, decimals = 1) {
+  const text = fixed(percent, decimals);
+  return `${percent > 0 && Number(percent.toFixed(decimals)) !== 0 ? "+" : ""}${text} %`;
+}

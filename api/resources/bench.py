@@ -1,0 +1,29 @@
+"""GET /: the designer's bench, a page on which an array is edited and its flow split is seen."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from flask import Blueprint, Response, render_template
+
+from api.resources.examples import example_links
+from api.version import VERSION
+
+blueprint: Final = Blueprint("bench", __name__)
+
+# The page fetches from its own service, shows its own drawings and saves files that it made
+# itself; it runs no other script and holds no inline style.
+_SECURITY: Final = {
+    "Content-Security-Policy": (
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; "
+        "connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+    ),
+    "Cache-Control": "no-cache",
+}
+
+
+@blueprint.get("/")
+def get_bench() -> Response:
+    """Show the bench."""
+    text = render_template("bench.html", version=VERSION, examples=example_links())
+    return Response(text, content_type="text/html; charset=utf-8", headers=_SECURITY)

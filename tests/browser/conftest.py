@@ -1,0 +1,91 @@
+"""A real browser on a real server: Debian's Chromium, driven over its debugging protocol.
+
+Without a browser these tests are skipped with the reason, unless EVENLOOP_REQUIRE_BROWSER=1.
+"""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from waitress.server import create_server
+
+from api import create_app
+from api.settings import Settings
+
+CHROMIUM = Path(os.environ.get("CHROMIUM", "/usr/bin/chromium"))
+# No sandbox, since CI runs as root; the rest keeps the browser from calling anyone.
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+
+
+def _missing() -> str:
+    try:
+        import playwright  # noqa: F401
+    except ImportError:
+        return "the package playwright is not installed"
+    return "" if CHROMIUM.exists() else f"there is no browser at {CHROMIUM}"
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    reason = _missing()
+    if reason:
+        if os.environ.get("EVENLOOP_REQUIRE_BROWSER") == "1":
+            pytest.fail(f"EVENLOOP_REQUIRE_BROWSER is 1 but {reason}")
+        pytest.skip(reason)
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        chromium = driver.chromium.launch(executable_path=str(CHROMIUM), args=list(FLAGS))
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture(scope="session")
+def address() -> Iterator[str]:
+    server: Any = create_server(create_app(Settings()), host="127.0.0.1", port=0, threads=12)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    yield f"http://127.0.0.1:{server.effective_port}/"
+    server.close()
+    thread.join(timeout=5)
+
+
+@pytest.fixture
+def open_bench(browser: Any, address: str) -> Iterator[Callable[..., Any]]:
+    """Opens the bench in a window of its own; fails the test if the page threw an error."""
+    contexts = []
+    thrown: list[str] = []
+
+    def open_it(**options: Any) -> Any:
+        context = browser.new_context(**{"viewport": {"width": 1280, "height": 860}, **options})
+        contexts.append(context)
+        context.set_default_timeout(10_000)
+        page = context.new_page()
+        page.on("pageerror", lambda error: thrown.append(str(error)))
+        page.goto(address)
+        settled(page)
+        return page
+
+    yield open_it
+    for context in contexts:
+        context.close()
+    assert not thrown, thrown
+
+
+def settled(page: Any) -> None:
+    """Wait until the page shows the request as it stands."""
+    page.locator("html[data-shown]").wait_for(state="attached")
+    page.locator("#verdict:not([aria-busy])").wait_for()

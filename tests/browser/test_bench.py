@@ -1,0 +1,353 @@
+"""The designer's bench in a real browser: what a designer does, and what must jump out."""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from tests.browser.conftest import settled
+
+Open = Callable[..., Any]
+EXAMPLES = Path(__file__).resolve().parents[2] / "openapi" / "examples"
+
+
+def _example(page: Any, name: str) -> None:
+    page.select_option("#example", name)
+    title = json.loads((EXAMPLES / f"{name}.json").read_text("utf-8"))["name"]
+    _until(lambda: page.input_value("#job-name") == title, page)
+    settled(page)
+
+
+def _until(met: Callable[[], bool], page: Any, tries: int = 100) -> None:
+    for _ in range(tries):
+        if met():
+            return
+        page.wait_for_timeout(50)
+    raise AssertionError("the page did not get there in time")
+
+
+def _branch(page: Any, number: int) -> Any:
+    return page.locator(f'li[data-branch="/array/branches/{number}"]')
+
+
+def _unfold(page: Any, number: int) -> Any:
+    branch = _branch(page, number)
+    if branch.locator("> details").get_attribute("open") is None:
+        branch.locator("> details > summary").click()
+    return branch
+
+
+def _tail(page: Any, number: int, title: str = "Tail out") -> Any:
+    return _unfold(page, number).get_by_role("group", name=title).get_by_label("Length")
+
+
+def _request(page: Any) -> Any:
+    """The request as the JSON pane shows it."""
+    pane = page.locator("#json-pane")
+    if pane.get_attribute("open") is None:
+        pane.locator("> summary").click()
+    page.locator("#json-pane > summary").focus()
+    return json.loads(page.input_value("#json-text"))
+
+
+def _verdict(page: Any) -> str:
+    return str(page.text_content("#verdict-words"))
+
+
+def test_the_page_opens_with_duty_verdict_picture_and_table(open_bench: Open) -> None:
+    page = open_bench()
+    expected = json.loads((EXAMPLES / "responses" / "quince-barn-short-tail.json").read_text())
+    shown = float(page.text_content("#duty-head"))
+    assert abs(shown / expected["pump_duty"]["head_kpa"] - 1) < 0.002  # three digits are shown
+    assert page.locator("svg.array .row").count() == 3
+    assert page.locator("#loops-table tbody tr").count() == 3
+    assert page.locator("#cautions li").count() == len(expected["cautions"])
+    assert page.locator("#findings li").count() == len(expected["findings"])
+
+
+def test_the_starved_loops_are_flagged_by_shape_colour_and_words(open_bench: Open) -> None:
+    page = open_bench()
+    assert "T1 and T3 get 5.4 % less" in _verdict(page)
+    row = page.locator("svg.array .row.starved").first
+    assert "▼ most starved" in row.text_content()
+    colour = "e => getComputedStyle(e).stroke"
+    starved = row.locator(".pipe").evaluate(colour)
+    assert starved != page.locator("svg.array .row.greedy .pipe").evaluate(colour)
+    assert "T2 is 80 m shorter" in page.text_content("#why")
+
+
+def test_editing_a_tail_changes_picture_duty_and_verdict(open_bench: Open) -> None:
+    page = open_bench()
+    _example(page, "quince-barn-equal-slinkies")
+    assert _verdict(page).startswith("Even")
+    head = page.text_content("#duty-head")
+    _tail(page, 1).fill("120")
+    _until(lambda: _verdict(page).startswith("Uneven"), page)
+    assert re.search(r"Uneven\. T2 gets \d+\.\d % less", _verdict(page))
+    row = page.locator('svg.array .row[data-where="/array/branches/1"]')
+    assert "starved" in row.get_attribute("class")
+    assert page.text_content("#duty-head") != head
+    assert page.text_content("#was-head") == f"was {head} kPa"
+    assert "▼" in _branch(page, 1).locator(".badge").evaluate(
+        "e => getComputedStyle(e, '::before').content"
+    )
+
+
+def test_an_edit_by_keyboard_alone(open_bench: Open) -> None:
+    page = open_bench()
+    page.keyboard.press("Tab")
+    page.keyboard.press("Tab")
+    assert page.evaluate("() => document.activeElement.textContent") == "To the loops"
+    page.keyboard.press("Enter")
+    for _ in range(40):
+        page.keyboard.press("Tab")
+        label = page.evaluate("() => document.activeElement.labels?.[0]?.textContent ?? ''")
+        if label.startswith("Length"):
+            break
+    outline = page.evaluate("() => getComputedStyle(document.activeElement).outlineStyle")
+    assert outline == "solid"
+    before = float(page.evaluate("() => document.activeElement.value"))
+    flow = page.text_content("#duty-head")
+    page.keyboard.press("Shift+ArrowUp")
+    page.keyboard.press("ArrowDown")
+    assert float(page.evaluate("() => document.activeElement.value")) == before + 9
+    _until(lambda: page.text_content("#duty-head") != flow, page)
+    # Still in the same field: the picture is drawn anew, the form is not.
+    assert float(page.evaluate("() => document.activeElement.value")) == before + 9
+
+
+def test_loops_are_added_duplicated_moved_and_removed_and_undone(open_bench: Open) -> None:
+    page = open_bench()
+    page.get_by_role("button", name="Add loop").click()
+    page.get_by_role("button", name="Duplicate T1").click()
+    _until(lambda: page.locator("svg.array .row").count() == 5, page)
+    assert [each["loop"] for each in _request(page)["array"]["branches"]] == [
+        "T1", "T5", "T2", "T3", "T4",
+    ]  # fmt: skip
+    page.get_by_role("button", name="Move T5 up").click()
+    _unfold(page, 3)
+    page.get_by_role("button", name="Remove T3").click()
+    names = [each["loop"] for each in _request(page)["array"]["branches"]]
+    assert names == ["T5", "T1", "T2", "T4"]
+    page.get_by_role("button", name="Undo").click()
+    names = [each["loop"] for each in _request(page)["array"]["branches"]]
+    assert names == ["T5", "T1", "T2", "T3", "T4"]
+    settled(page)
+
+
+def test_nested_chambers_are_shown_edited_and_kept(open_bench: Open) -> None:
+    page = open_bench()
+    _example(page, "orchard-court-two-chambers")
+    original = json.loads((EXAMPLES / "orchard-court-two-chambers.json").read_text("utf-8"))
+    assert page.locator("svg.array .row").count() == 8
+    assert page.locator("svg.array .circuitname").count() == 2
+    inner = page.locator('li[data-branch="/array/branches/0/circuit/branches/0"]')
+    inner.get_by_role("group", name="Tail out").get_by_label("Length").fill("150")
+    _until(lambda: "Near chamber/1" in _verdict(page), page)
+    edited = _request(page)
+    original["array"]["branches"][0]["circuit"]["branches"][0]["legs"][0]["straight_m"] = 150
+    assert edited == original
+
+
+def test_a_bad_value_shows_its_error_at_its_field(open_bench: Open) -> None:
+    page = open_bench()
+    tail = _tail(page, 0)
+    tail.fill("-4")
+    page.locator("#problem:not([hidden])").wait_for()
+    assert tail.get_attribute("aria-invalid") == "true"
+    said = page.locator(f"#{tail.get_attribute('aria-describedby')}")
+    assert said.is_visible()
+    assert "-4" in said.text_content()
+    assert "Not solved" in _verdict(page)
+    tail.fill("45")
+    page.locator("#problem").wait_for(state="hidden")
+    assert tail.get_attribute("aria-invalid") is None
+
+
+def test_a_fault_in_a_folded_loop_can_be_reached(open_bench: Open) -> None:
+    page = open_bench()
+    request = json.loads((EXAMPLES / "quince-barn-short-tail.json").read_text("utf-8"))
+    request["array"]["branches"][2]["legs"][0]["straight_m"] = "12,5"
+    page.locator("#json-pane > summary").click()
+    page.fill("#json-text", json.dumps(request))
+    page.locator("#problem:not([hidden])").wait_for()
+    assert "has a fault" in _branch(page, 2).locator("> details > summary").text_content()
+    page.locator("#problem").get_by_role("button").click()
+    assert page.evaluate("() => document.activeElement.value") == "12,5"
+    assert page.evaluate("() => document.activeElement.getAttribute('aria-invalid')") == "true"
+
+
+def test_text_that_is_no_json_is_said_to_be_so_where_it_stands(open_bench: Open) -> None:
+    page = open_bench()
+    page.locator("#json-pane > summary").click()
+    page.fill("#json-text", '{"array": ')
+    page.locator("#json-fault:not([hidden])").wait_for()
+    assert "not JSON" in page.text_content("#json-fault")
+    assert page.locator("svg.array .row").count() == 3
+
+
+def test_a_hostile_name_is_shown_as_text_everywhere(open_bench: Open) -> None:
+    page = open_bench()
+    hostile = "<img src=x onerror=alert(1)>"
+    dialogs: list[str] = []
+
+    def note(dialog: Any) -> None:
+        dialogs.append(dialog.message)
+        dialog.dismiss()
+
+    page.on("dialog", note)
+    _unfold(page, 0).get_by_label("Name").fill(hostile)
+    page.fill("#job-name", hostile)
+    _until(lambda: hostile in page.text_content("#loops-table"), page)
+    settled(page)
+    assert hostile in page.text_content("#why")
+    assert hostile in _branch(page, 0).locator("summary").first.text_content()
+    assert page.locator("img").count() == 0
+    assert dialogs == []
+
+
+def test_no_inline_script_or_style_gets_past_the_policy(open_bench: Open, address: str) -> None:
+    page = open_bench()
+    answer = page.request.get(address)
+    policy = answer.headers["content-security-policy"]
+    assert "script-src 'self';" in policy
+    assert "style-src 'self';" in policy
+    assert "unsafe" not in policy
+    text = answer.text()
+    assert not re.search(r"<script(?![^>]*src=)", text)
+    assert not re.search(r"\sstyle=|\son\w+=|<style", text)
+
+
+def test_a_phone_never_scrolls_sideways(open_bench: Open) -> None:
+    page = open_bench(viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True)
+    for name in (
+        "orchard-court-two-chambers",
+        "hazel-heath-reverse-return",
+    ):
+        _example(page, name)
+        assert page.evaluate("() => document.documentElement.scrollWidth") <= 360
+        assert page.evaluate("() => document.querySelector('svg.array').clientWidth") <= 360
+
+
+def test_the_loop_table_is_saved_as_csv(open_bench: Open, tmp_path: Path) -> None:
+    page = open_bench()
+    with page.expect_download() as waiting:
+        page.get_by_role("button", name="Loop table, CSV").click()
+    file = tmp_path / "loops.csv"
+    waiting.value.save_as(file)
+    assert waiting.value.suggested_filename == "quince-barn-with-one-short-tail-invented-loops.csv"
+    with file.open(encoding="utf-8", newline="") as lines:
+        rows = list(csv.DictReader(lines, strict=True))
+    assert [row["loop"] for row in rows] == ["T1", "T2", "T3"]
+    assert float(rows[1]["deviation_percent"]) > 10
+
+
+def test_the_request_is_saved_as_json_and_opened_again(open_bench: Open, tmp_path: Path) -> None:
+    page = open_bench()
+    _tail(page, 0).fill("33")
+    settled(page)
+    with page.expect_download() as waiting:
+        page.get_by_role("button", name="Save JSON").click()
+    file = tmp_path / "request.json"
+    waiting.value.save_as(file)
+    assert (
+        json.loads(file.read_text("utf-8"))["array"]["branches"][0]["legs"][0]["straight_m"] == 33
+    )
+    other = open_bench()
+    other.set_input_files("#open-file", file)
+    _until(lambda: _tail(other, 0).input_value() == "33", other)
+    settled(other)
+
+
+def test_hazards_of_the_antifreeze_are_shown(open_bench: Open) -> None:
+    page = open_bench()
+    page.get_by_label("Antifreeze").select_option("methanol")
+    _until(lambda: page.locator(".hazards li").count() > 0, page)
+    words = page.locator(".hazards").text_content()
+    assert "toxic" in words
+    assert "flammable" in words
+    settled(page)
+
+
+def test_changing_the_arrangement_brings_the_header_into_the_form(open_bench: Open) -> None:
+    page = open_bench()
+    page.get_by_label("Arrangement").select_option("direct_return")
+    settled(page)
+    array = _request(page)["array"]
+    assert array["header_pipe"].startswith("PE100")
+    assert [branch["header_m"] for branch in array["branches"]] == [5, 5, 5]
+    page.get_by_label("Arrangement").select_option("manifold")
+    settled(page)
+    original = json.loads((EXAMPLES / "quince-barn-short-tail.json").read_text("utf-8"))
+    assert _request(page) == original
+
+
+def test_a_pump_curve_is_drawn_and_its_points_can_be_edited(open_bench: Open) -> None:
+    page = open_bench()
+    _example(page, "mallard-pool-pond-mats")
+    assert page.locator("svg.curve .pumpcurve").count() == 1
+    flow = page.text_content("#duty-flow")
+    page.locator("#form-duty").get_by_label("Head").last.fill("4")
+    _until(lambda: page.text_content("#duty-flow") != flow, page)
+
+
+def test_only_the_newest_of_overlapping_edits_is_shown(open_bench: Open) -> None:
+    page = open_bench()
+    answers: list[int] = []
+
+    def slow_first(route: Any) -> None:
+        length = json.loads(route.request.post_data)["array"]["branches"][0]["legs"][0][
+            "straight_m"
+        ]
+        answers.append(length)
+        if length == 100:
+            page.wait_for_timeout(600)
+        route.continue_()
+
+    page.route("**/v1/flow-split", slow_first)
+    tail = _tail(page, 0)
+    tail.fill("100")
+    _until(lambda: 100 in answers, page)
+    tail.fill("46")
+    _until(lambda: 46 in answers, page)
+    settled(page)
+    page.wait_for_timeout(700)
+    row = page.locator('svg.array .row[data-where="/array/branches/0"]').text_content()
+    assert "245 m" in row
+
+
+def test_nothing_is_fetched_from_another_server(open_bench: Open, address: str) -> None:
+    page = open_bench()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.reload()
+    settled(page)
+    assert asked
+    assert all(url.startswith((address, "data:", "blob:")) for url in asked)
+
+
+def test_without_script_the_page_says_where_to_go(browser: Any, address: str) -> None:
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto(address)
+    assert page.get_by_role("heading", name="The bench needs JavaScript").is_visible()
+    assert page.locator('.noscript a[href="/v1/reference"]').is_visible()
+    assert page.locator('.noscript a[href^="/v1/examples/"]').count() == len(
+        list(EXAMPLES.glob("*.json"))
+    )
+    context.close()
+
+
+def test_the_report_says_so_where_the_service_does_not_offer_it(open_bench: Open) -> None:
+    page = open_bench()
+    page.route("**/v1/design-report", lambda route: route.fulfill(
+        status=404, content_type="application/problem+json",
+        body='{"title": "There is nothing at this address", "status": 404, "detail": "None."}',
+    ))  # fmt: skip
+    page.get_by_role("button", name="Report, PDF").click()
+    page.locator("#problem:not([hidden])").wait_for()
+    assert "does not offer the report" in page.text_content("#problem")
