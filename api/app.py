@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from flask import Flask, Response, request
 
+from api.plots import PNG, SVG
 from api.problems import ProblemError, register
 from api.resources import flow_split, fluid_properties, reference_data
 from api.resources.pages import links, pages
 from api.settings import Settings, settings_from_environment
+
+_SENT: Final = {
+    "pages": ("text/html",),
+    "static": ("text/css",),
+    "flow_split": ("application/json", SVG, PNG),
+}
+"""Media types by blueprint, where it is not JSON alone."""
+_PARAMETERS: Final = {"flow_split.post_flow_split": ("picture",)}
+"""Parameters of the query by endpoint; every other endpoint takes none."""
 
 
 def create_app(settings: Settings | None = None) -> Flask:
@@ -55,19 +67,22 @@ def _refuse_what_would_be_ignored() -> None:
     """Refuse parameters that no address takes, and an Accept header that nothing here meets."""
     if request.endpoint is None:
         return
-    if request.args:
+    taken = _PARAMETERS.get(request.endpoint, ())
+    unknown = [name for name in request.args if name not in taken]
+    if unknown:
         raise ProblemError(
             "unknown-parameter",
-            "This address takes no parameters; put the input into the body.",
-            parameters=[(name, "It would be ignored; leave it out.") for name in request.args],
+            "This address takes "
+            + (f"only {', '.join(taken)}" if taken else "no parameters")
+            + "; put the input into the body.",
+            parameters=[(name, "It would be ignored; leave it out.") for name in unknown],
         )
-    sent = {"pages": "text/html", "static": "text/css"}.get(
-        request.endpoint.split(".")[0], "application/json"
-    )
+    sent = _SENT.get(request.endpoint.split(".")[0], ("application/json",))
     accepted = request.accept_mimetypes
-    if accepted and not accepted[sent]:
+    if accepted and not any(accepted[each] for each in sent):
         raise ProblemError(
-            "not-acceptable", f"This address sends {sent}, which the Accept header rules out."
+            "not-acceptable",
+            f"This address sends {' or '.join(sent)}, which the Accept header rules out.",
         )
 
 

@@ -13,6 +13,7 @@ from apispec import APISpec
 from apispec.ext.marshmallow import MarshmallowPlugin
 from marshmallow import Schema
 
+from api.plots import PICTURES, PNG, SVG
 from api.problems import MEDIA_TYPE, PROBLEM_TYPES
 from api.refusals import Json
 from api.schemas.array import PipeField, PipeSchema
@@ -97,7 +98,9 @@ class Operation:
     body
         Schema of the request.
     parameters
-        Parameters of the path.
+        Parameters of the path and the query.
+    pictures
+        Whether the answer may be a picture.
     problems
         Statuses of the problems that it may send, besides 406 and 500.
     """
@@ -112,7 +115,30 @@ class Operation:
     body: type[StrictSchema] | None = None
     parameters: tuple[dict[str, Any], ...] = ()
     problems: tuple[int, ...] = ()
+    pictures: bool = False
 
+
+_PICTURE: Final = {
+    "name": "picture",
+    "in": "query",
+    "required": False,
+    "description": (
+        "Which picture to draw: "
+        + "; ".join(f"`{name}`, {what}" for name, what in PICTURES.items())
+        + ". Naming one asks for a picture, so that the Accept header must allow "
+        "`image/svg+xml` or `image/png`. Without it a picture shows `flows`."
+    ),
+    "schema": {"type": "string", "enum": list(PICTURES), "default": "flows"},
+    "example": "schematic",
+}
+
+_CONTENT_DESCRIPTION: Final = {
+    "description": (
+        "Text alternative of a picture; what is not printable ASCII, and `%`, is percent-encoded "
+        "UTF-8. Absent from JSON."
+    ),
+    "schema": {"type": "string", "maxLength": 4_000},
+}
 
 _SLUG: Final = {
     "name": "slug",
@@ -132,8 +158,13 @@ OPERATIONS: Final = (
         "The array is a circuit of branches, each a loop or another circuit, nested to any depth. "
         "The flow follows from the heat, is given outright, or is what a pump drives. Friction is "
         "one continuous law for straight and coiled pipe; the split is the one solution of a "
-        "convex problem, and the answer says how exactly it was met.",
-        FlowSplitResponseSchema, FlowSplitRequestSchema, problems=(413, 415, 422),
+        "convex problem, and the answer says how exactly it was met.\n"
+        "\n"
+        "`Accept: image/svg+xml` or `image/png` asks for a picture of the split, legible in grey "
+        "and to the colour-blind, its text alternative inside it and in `Content-Description`. "
+        "Arrays of up to 1,000 loops are drawn (the setting EVENLOOP_MAX_PICTURE_LOOPS).",
+        FlowSplitResponseSchema, FlowSplitRequestSchema, parameters=(_PICTURE,),
+        problems=(413, 415, 422), pictures=True,
     ),
     Operation(
         "post", "/v1/fluid-properties", "giveFluidProperties", "calculations",
@@ -316,7 +347,11 @@ def _content(operation: Operation) -> dict[str, Any]:
         if operation.answer == "application/json":
             kind = {"type": "object", "additionalProperties": True}
         return {operation.answer: {"schema": kind}}
-    return {"application/json": {"schema": operation.answer}}
+    content: dict[str, Any] = {"application/json": {"schema": operation.answer}}
+    if operation.pictures:
+        content[SVG] = {"schema": {"type": "string"}}
+        content[PNG] = {"schema": {"type": "string", "contentMediaType": PNG}}
+    return content
 
 
 def _operation(operation: Operation, examples: tuple[Example, ...]) -> dict[str, Any]:
@@ -328,6 +363,8 @@ def _operation(operation: Operation, examples: tuple[Example, ...]) -> dict[str,
         "description": operation.description,
         "security": [],
     }
+    if operation.pictures:
+        ok["headers"] = {"Content-Description": _CONTENT_DESCRIPTION}
     if operation.parameters:
         made["parameters"] = [dict(each) for each in operation.parameters]
     if operation.body is not None:

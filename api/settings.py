@@ -115,7 +115,7 @@ class Settings:
         10_000, 1, 1_000_000, "most loops in one array, or in all arrays of a batch together"
     )
     max_states: int = _limit(2_000, 1, 100_000, "most states in one table of fluid properties")
-    max_picture_loops: int = _limit(200, 1, 10_000, "most loops in one picture")
+    max_picture_loops: int = _limit(1_000, 1, 10_000, "most loops in one picture")
     max_batch: int = _limit(300, 1, 10_000, "most arrays in one batch")
     max_seconds: int = _limit(
         30, 1, 3_600, "longest time that one request may compute, s; past it the request is ended"

@@ -1,10 +1,11 @@
-"""How a result leaves the service: compact JSON, or a page."""
+"""How a result leaves the service: compact JSON or a picture."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Sequence
 from typing import Any, Final
+from urllib.parse import quote
 
 from flask import Response, current_app, request
 
@@ -72,3 +73,34 @@ def reply_csv(text: str, filename: str) -> Response:
         "Vary": "Accept",
     }
     return Response(text, content_type="text/csv; charset=utf-8; header=present", headers=headers)
+
+
+def reply_picture(drawn: bytes, kind: str, text: str) -> Response:
+    """Picture with its text alternative in Content-Description.
+
+    Parameters
+    ----------
+    drawn
+        The picture.
+    kind
+        Its media type.
+    text
+        The text alternative; in the header, what is not printable ASCII is percent-encoded UTF-8.
+
+    Returns
+    -------
+    Response
+        The response. A picture opened by itself may neither run nor load anything.
+    """
+    headers = {
+        "Cache-Control": "no-store",
+        "Content-Description": _header_safe(text),
+        "Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'",
+        "Vary": "Accept",
+    }
+    return Response(drawn, content_type=kind, headers=headers)
+
+
+def _header_safe(text: str) -> str:
+    printable = "".join(map(chr, range(0x20, 0x7F))).replace("%", "")
+    return quote(text, safe=printable)

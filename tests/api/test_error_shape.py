@@ -51,7 +51,7 @@ def test_an_accept_header_that_cannot_be_met_is_a_problem(
 ) -> None:
     method = "POST" if path in POSTS else "GET"
     answer = client.open(path, method=method, json={} if path in POSTS else None,
-                         headers={"Accept": "image/png"})  # fmt: skip
+                         headers={"Accept": "application/zip"})  # fmt: skip
     assert_problem(answer, contract, 406, "not-acceptable")
 
 
