@@ -6,16 +6,18 @@ from typing import Final
 
 from flask import Flask, Response, request
 
+from api.csv_table import MEDIA_TYPE as CSV_TYPE
 from api.plots import PNG, SVG
 from api.problems import ProblemError, register
-from api.resources import flow_split, fluid_properties, reference_data
+from api.resources import bench, examples, flow_split, fluid_properties, reference_data
 from api.resources.pages import links, pages
 from api.settings import Settings, settings_from_environment
 
 _SENT: Final = {
     "pages": ("text/html",),
-    "static": ("text/css",),
-    "flow_split": ("application/json", SVG, PNG),
+    "bench": ("text/html",),
+    "static": ("text/css", "text/javascript", "image/svg+xml"),
+    "flow_split": ("application/json", CSV_TYPE, SVG, PNG),
 }
 """Media types by blueprint, where it is not JSON alone."""
 _PARAMETERS: Final = {"flow_split.post_flow_split": ("picture",)}
@@ -53,6 +55,8 @@ def create_app(settings: Settings | None = None) -> Flask:
         flow_split.blueprint,
         fluid_properties.blueprint,
         reference_data.blueprint,
+        examples.blueprint,
+        bench.blueprint,
         links,
         pages,
     ):

@@ -13,6 +13,7 @@ from apispec import APISpec
 from apispec.ext.marshmallow import MarshmallowPlugin
 from marshmallow import Schema
 
+from api.csv_table import MEDIA_TYPE as CSV_TYPE
 from api.plots import PICTURES, PNG, SVG
 from api.problems import MEDIA_TYPE, PROBLEM_TYPES
 from api.refusals import Json
@@ -34,6 +35,7 @@ from api.schemas.fluid_properties import (
 from api.schemas.problem import ProblemSchema
 from api.schemas.reference_data import (
     AntifreezesSchema,
+    ExamplesSchema,
     FittingsSchema,
     HealthSchema,
     IndexSchema,
@@ -101,6 +103,8 @@ class Operation:
         Parameters of the path and the query.
     pictures
         Whether the answer may be a picture.
+    also
+        Other media types that the answer can be asked for in.
     problems
         Statuses of the problems that it may send, besides 406 and 500.
     """
@@ -114,6 +118,7 @@ class Operation:
     answer: type[Schema] | str
     body: type[StrictSchema] | None = None
     parameters: tuple[dict[str, Any], ...] = ()
+    also: tuple[str, ...] = ()
     problems: tuple[int, ...] = ()
     pictures: bool = False
 
@@ -149,7 +154,20 @@ _SLUG: Final = {
     "example": "invalid-input",
 }
 
+_EXAMPLE_NAME: Final = {
+    "name": "name",
+    "in": "path",
+    "required": True,
+    "description": "Name as in the list of examples.",
+    "schema": {"type": "string", "minLength": 1, "maxLength": 80, "pattern": "^[^/]+$"},
+    "example": "quince-barn-short-tail",
+}
+
 OPERATIONS: Final = (
+    Operation(
+        "get", "/", "showBench", "service", "The designer's bench, as a page",
+        "Edit an array and see its flow split at once.", "text/html",
+    ),
     Operation(
         "post", "/v1/flow-split", "solveFlowSplit", "calculations",
         "Flow and drop of every loop, imbalance and pump duty",
@@ -160,10 +178,12 @@ OPERATIONS: Final = (
         "one continuous law for straight and coiled pipe; the split is the one solution of a "
         "convex problem, and the answer says how exactly it was met.\n"
         "\n"
+        "`Accept: text/csv` asks for the table of loops alone (RFC 4180, UTF-8, header row).\n"
+        "\n"
         "`Accept: image/svg+xml` or `image/png` asks for a picture of the split, legible in grey "
         "and to the colour-blind, its text alternative inside it and in `Content-Description`. "
         "Arrays of up to 1,000 loops are drawn (the setting EVENLOOP_MAX_PICTURE_LOOPS).",
-        FlowSplitResponseSchema, FlowSplitRequestSchema, parameters=(_PICTURE,),
+        FlowSplitResponseSchema, FlowSplitRequestSchema, parameters=(_PICTURE,), also=(CSV_TYPE,),
         problems=(413, 415, 422), pictures=True,
     ),
     Operation(
@@ -188,6 +208,15 @@ OPERATIONS: Final = (
         "get", "/v1/fittings", "listFittings", "reference data", "Kinds of fitting",
         "Fittings with their three constants. Others are given by loss coefficient or Kv.",
         FittingsSchema,
+    ),
+    Operation(
+        "get", "/v1/examples", "listExamples", "reference data", "Invented arrays to start from",
+        "Examples that ship with the service.", ExamplesSchema,
+    ),
+    Operation(
+        "get", "/v1/examples/{name}", "giveExample", "reference data", "An invented array",
+        "A request that POST /v1/flow-split takes unchanged.", FlowSplitRequestSchema,
+        parameters=(_EXAMPLE_NAME,), problems=(404,),
     ),
     Operation(
         "get", "/v1", "listLinks", "service", "Index of addresses",
@@ -348,6 +377,7 @@ def _content(operation: Operation) -> dict[str, Any]:
             kind = {"type": "object", "additionalProperties": True}
         return {operation.answer: {"schema": kind}}
     content: dict[str, Any] = {"application/json": {"schema": operation.answer}}
+    content |= {media: {"schema": {"type": "string"}} for media in operation.also}
     if operation.pictures:
         content[SVG] = {"schema": {"type": "string"}}
         content[PNG] = {"schema": {"type": "string", "contentMediaType": PNG}}

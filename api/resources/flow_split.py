@@ -6,6 +6,8 @@ from typing import Final
 
 from flask import Blueprint, Response, request
 
+from api.csv_table import MEDIA_TYPE as CSV_TYPE
+from api.csv_table import loops_csv
 from api.plots import PICTURES, PNG, SVG
 from api.present import flow_split_of
 from api.problems import ProblemError
@@ -15,6 +17,7 @@ from api.resources.replies import (
     preferred,
     read_body,
     reply,
+    reply_csv,
     reply_picture,
     settings,
 )
@@ -29,9 +32,9 @@ blueprint: Final = Blueprint("flow_split", __name__)
 
 @blueprint.post("/v1/flow-split")
 def post_flow_split() -> Response:
-    """Solve an array; the answer is JSON or a picture."""
+    """Solve an array; the answer is JSON, the table of its loops as CSV, or a picture."""
     picture = _picture_asked_for()
-    kind = preferred((SVG, PNG) if picture else (JSON_TYPE, SVG, PNG))
+    kind = preferred((SVG, PNG) if picture else (JSON_TYPE, CSV_TYPE, SVG, PNG))
     read, refusals = read_body(schema_of(FlowSplitRequestSchema))
     job = job_from(read, settings().max_loops, refusals)
     if job is None:
@@ -53,6 +56,8 @@ def post_flow_split() -> Response:
         )
         return reply_picture(drawn, kind, text)
     answer = flow_split_of(result, read.get("name"), read["antifreeze"]["kind"])
+    if kind == CSV_TYPE:
+        return reply_csv(loops_csv(answer["loops"]), "loops.csv")
     return reply(answer)
 
 

@@ -1,4 +1,4 @@
-"""How a result leaves the service: compact JSON or a picture."""
+"""How a result leaves the service: compact JSON, a table or a picture."""
 
 from __future__ import annotations
 
