@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+import os
+
+# Before NumPy is loaded: the engine's matrices are small, and threads of BLAS that fight over two
+# cores make them many times slower.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 from hypothesis import settings
 
 settings.register_profile("evenloop", deadline=None, print_blob=True)
