@@ -4,20 +4,35 @@ from __future__ import annotations
 
 from typing import Final
 
-from flask import Flask, Response, request
+from flask import Flask, request
 
+from api.calls import accompany
 from api.csv_table import MEDIA_TYPE as CSV_TYPE
+from api.metrics import MEDIA_TYPE as METRICS_TYPE
 from api.plots import PNG, SVG
 from api.problems import ProblemError, register
-from api.resources import bench, examples, flow_split, fluid_properties, reference_data
-from api.resources.pages import links, pages
+from api.resources import (
+    balancing,
+    bench,
+    commissioning,
+    examples,
+    flow_split,
+    fluid_properties,
+    groundworks,
+    pump_selection,
+    reference_data,
+    soils,
+)
+from api.resources.pages import links, metrics, pages
 from api.settings import Settings, settings_from_environment
 
 _SENT: Final = {
     "pages": ("text/html",),
     "bench": ("text/html",),
+    "metrics": (METRICS_TYPE,),
     "static": ("text/css", "text/javascript", "image/svg+xml"),
     "flow_split": ("application/json", CSV_TYPE, SVG, PNG),
+    "groundworks": ("application/json", SVG),
 }
 """Media types by blueprint, where it is not JSON alone."""
 _PARAMETERS: Final = {"flow_split.post_flow_split": ("picture",)}
@@ -53,17 +68,22 @@ def create_app(settings: Settings | None = None) -> Flask:
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     for blueprint in (
         flow_split.blueprint,
+        balancing.blueprint,
+        pump_selection.blueprint,
+        groundworks.blueprint,
+        commissioning.blueprint,
+        soils.blueprint,
         fluid_properties.blueprint,
         reference_data.blueprint,
         examples.blueprint,
         bench.blueprint,
         links,
+        metrics,
         pages,
     ):
         app.register_blueprint(blueprint)
     register(app)
-    app.before_request(_refuse_what_would_be_ignored)
-    app.after_request(_harden)
+    accompany(app, kept, _refuse_what_would_be_ignored)
     return app
 
 
@@ -88,9 +108,3 @@ def _refuse_what_would_be_ignored() -> None:
             "not-acceptable",
             f"This address sends {' or '.join(sent)}, which the Accept header rules out.",
         )
-
-
-def _harden(response: Response) -> Response:
-    response.headers.setdefault("X-Content-Type-Options", "nosniff")
-    response.headers.setdefault("Referrer-Policy", "no-referrer")
-    return response

@@ -14,10 +14,13 @@ from apispec.ext.marshmallow import MarshmallowPlugin
 from marshmallow import Schema
 
 from api.csv_table import MEDIA_TYPE as CSV_TYPE
+from api.metrics import MEDIA_TYPE as METRICS_TYPE
 from api.plots import PICTURES, PNG, SVG
 from api.problems import MEDIA_TYPE, PROBLEM_TYPES
 from api.refusals import Json
 from api.schemas.array import PipeField, PipeSchema
+from api.schemas.balancing import BalancingRequestSchema, BalancingResponseSchema
+from api.schemas.commissioning import CommissioningRequestSchema, CommissioningResponseSchema
 from api.schemas.fields import (
     Alternatives,
     Checked,
@@ -32,7 +35,13 @@ from api.schemas.fluid_properties import (
     FluidPropertiesRequestSchema,
     FluidPropertiesResponseSchema,
 )
+from api.schemas.groundworks import GroundworksRequestSchema, GroundworksResponseSchema
 from api.schemas.problem import ProblemSchema
+from api.schemas.pump_selection import (
+    InventedPumpsSchema,
+    PumpSelectionRequestSchema,
+    PumpSelectionResponseSchema,
+)
 from api.schemas.reference_data import (
     AntifreezesSchema,
     ExamplesSchema,
@@ -40,11 +49,14 @@ from api.schemas.reference_data import (
     HealthSchema,
     IndexSchema,
     PipesSchema,
+    ReadinessSchema,
 )
+from api.schemas.soils import SoilsSchema
 from api.version import VERSION
 
 FOLDER: Final = Path(__file__).resolve().parent.parent / "openapi"
 FILE: Final = FOLDER / "evenloop.json"
+MAIN_PATH: Final = "/v1/flow-split"
 
 TITLE: Final = "Evenloop"
 DESCRIPTION: Final = (
@@ -145,6 +157,12 @@ _CONTENT_DESCRIPTION: Final = {
     "schema": {"type": "string", "maxLength": 4_000},
 }
 
+_KEY_SCHEME: Final = {
+    "type": "http",
+    "scheme": "bearer",
+    "description": "A key, where whoever runs the service has set keys; otherwise none is needed.",
+}
+
 _SLUG: Final = {
     "name": "slug",
     "in": "path",
@@ -187,6 +205,47 @@ OPERATIONS: Final = (
         problems=(413, 415, 422), pictures=True,
     ),
     Operation(
+        "post", "/v1/balancing", "compareBalancing", "calculations",
+        "Ways to make every loop reach its flow, side by side",
+        "Regulating valves, pipe added to short loops, reverse return, larger headers and another "
+        "loop bore: each is applied to the array and the array solved again at the same total "
+        "flow. Each way tells the flows reached, what it takes, and the pump's duty and energy "
+        "with it. Where the request describes the ground, the answer tells what the imbalance "
+        "costs in heat.",
+        BalancingResponseSchema, BalancingRequestSchema, problems=(413, 415, 422),
+    ),
+    Operation(
+        "post", "/v1/pump-selection", "selectPump", "calculations",
+        "Which pump meets the duty, cold and warm, for how much energy",
+        "Candidates by their makers' tables (or the invented ones) are put on the true system "
+        "curve of the array, solved flow by flow at the coldest design temperature and, where "
+        "given, a warm one. Pumps that give the flow of the duty in every condition are ranked by "
+        "the energy of a year; the others follow with the reason. Power and head are corrected "
+        "for density and viscosity.",
+        PumpSelectionResponseSchema, PumpSelectionRequestSchema, problems=(413, 415, 422),
+    ),
+    Operation(
+        "post", "/v1/groundworks", "countGroundworks", "calculations",
+        "Digging, spoil, bedding, land, time and pipe to order",
+        "What does the array take of ground? Trenches, header trench, boreholes and mats by "
+        "volume, with bulking; lorries and digger's hours; setting out on the plot; coils to "
+        "order so that no loop is jointed; rules of the trade and of trench safety as findings.\n"
+        "\n"
+        "`Accept: image/svg+xml` asks for the setting-out plan, to scale on A4 or A3, with its "
+        "text alternative inside it.",
+        GroundworksResponseSchema, GroundworksRequestSchema, also=(SVG,),
+        problems=(413, 415, 422),
+    ),
+    Operation(
+        "post", "/v1/commissioning", "planCommissioning", "calculations",
+        "Filling, purging, pressure test, expansion vessel and flow-meter readings",
+        "A request of POST /v1/flow-split with what is to be done on site. Contents by part, "
+        "antifreeze and water; duty of the purge pump, all at once and loop by loop; stages of "
+        "the pressure test and a verdict on its record; expansion vessel; what every loop's flow "
+        "meter should show, and whether it does.",
+        CommissioningResponseSchema, CommissioningRequestSchema, problems=(413, 415, 422),
+    ),
+    Operation(
         "post", "/v1/fluid-properties", "giveFluidProperties", "calculations",
         "Properties of a mixture at given strengths and temperatures",
         "One strength and one temperature give one state; several of either give a table. In a "
@@ -210,6 +269,17 @@ OPERATIONS: Final = (
         FittingsSchema,
     ),
     Operation(
+        "get", "/v1/soils", "listSoils", "reference data", "Classes of soil",
+        "Conductivity and heat capacity of each class when dry, as usual and saturated; bulking "
+        "when dug; sources.",
+        SoilsSchema,
+    ),
+    Operation(
+        "get", "/v1/invented-pumps", "listInventedPumps", "reference data", "Invented pumps",
+        "Pumps that no maker sells, for trying out POST /v1/pump-selection. Never choose by them.",
+        InventedPumpsSchema,
+    ),
+    Operation(
         "get", "/v1/examples", "listExamples", "reference data", "Invented arrays to start from",
         "Examples that ship with the service.", ExamplesSchema,
     ),
@@ -225,6 +295,18 @@ OPERATIONS: Final = (
     Operation(
         "get", "/healthz", "checkHealth", "service", "Whether the service answers",
         "For supervisors and load balancers.", HealthSchema,
+    ),
+    Operation(
+        "get", "/readyz", "checkReadiness", "service", "Whether a calculation would begin now",
+        "For load balancers; where `/healthz` answers and this does not, the service is busy.",
+        ReadinessSchema, problems=(503,),
+    ),
+    Operation(
+        "get", "/metrics", "giveMetrics", "service", "What the service counted",
+        "For Prometheus, in its text format: requests, their time, and of the arrays solved the "
+        "time, iterations and loops. With several workers, all of them together. Needs a key where "
+        "keys are set.",
+        METRICS_TYPE, problems=(401,),
     ),
     Operation(
         "get", "/v1/openapi.json", "getOpenapi", "service", "This contract",
@@ -248,8 +330,19 @@ OPERATIONS: Final = (
 # ------------------------------------------------------------------------------------- examples
 
 
-def examples_in_repository() -> tuple[Example, ...]:
-    """Read the examples of POST /v1/flow-split; none where only the package is installed.
+def _examples_folder(path: str) -> Path:
+    """Folder of the examples of an address; those of the main job lie above all others."""
+    folder = FOLDER / "examples"
+    return folder if path == MAIN_PATH else folder / path.rsplit("/", 1)[-1]
+
+
+def examples_in_repository(path: str = MAIN_PATH) -> tuple[Example, ...]:
+    """Read the examples of an address; none where only the package is installed.
+
+    Parameters
+    ----------
+    path
+        Address that the requests are posted to.
 
     Returns
     -------
@@ -257,8 +350,8 @@ def examples_in_repository() -> tuple[Example, ...]:
         In alphabetical order of their files.
     """
     found = []
-    for file in sorted((FOLDER / "examples").glob("*.json")):
-        answer = FOLDER / "examples" / "responses" / file.name
+    for file in sorted(_examples_folder(path).glob("*.json")):
+        answer = file.parent / "responses" / file.name
         found.append(
             Example(
                 file.stem.replace("-", "_"),
@@ -269,8 +362,13 @@ def examples_in_repository() -> tuple[Example, ...]:
     return tuple(found)
 
 
-def compute_responses() -> dict[str, dict[str, Any]]:
-    """Answer every example through the service itself.
+def compute_responses(path: str = MAIN_PATH) -> dict[str, dict[str, Any]]:
+    """Answer every example of an address through the service itself.
+
+    Parameters
+    ----------
+    path
+        Address that the requests are posted to.
 
     Returns
     -------
@@ -287,8 +385,8 @@ def compute_responses() -> dict[str, dict[str, Any]]:
 
     client = create_app(Settings()).test_client()
     answers: dict[str, dict[str, Any]] = {}
-    for file in sorted((FOLDER / "examples").glob("*.json")):
-        answer = client.post("/v1/flow-split", json=json.loads(file.read_text("utf-8")))
+    for file in sorted(_examples_folder(path).glob("*.json")):
+        answer = client.post(path, json=json.loads(file.read_text("utf-8")))
         content = answer.get_json()
         if answer.status_code != 200:
             raise RuntimeError(f"{file.name} was refused: {json.dumps(content)}")
@@ -304,14 +402,17 @@ def write_openapi() -> Path:
     Path
         The file written.
     """
-    folder = FOLDER / "examples" / "responses"
-    folder.mkdir(exist_ok=True)
-    answers = compute_responses()
-    for stale in folder.glob("*.json"):
-        if stale.name not in answers:
-            stale.unlink()
-    for name, answer in answers.items():
-        (folder / name).write_text(_text(answer), "utf-8")
+    for operation in OPERATIONS:
+        answers = compute_responses(operation.path) if operation.method == "post" else {}
+        if not answers:
+            continue
+        folder = _examples_folder(operation.path) / "responses"
+        folder.mkdir(exist_ok=True)
+        for stale in folder.glob("*.json"):
+            if stale.name not in answers:
+                stale.unlink()
+        for name, answer in answers.items():
+            (folder / name).write_text(_text(answer), "utf-8")
     FILE.write_text(_text(build_openapi(examples_in_repository())), "utf-8")
     return FILE
 
@@ -376,12 +477,11 @@ def _content(operation: Operation) -> dict[str, Any]:
         if operation.answer == "application/json":
             kind = {"type": "object", "additionalProperties": True}
         return {operation.answer: {"schema": kind}}
-    content: dict[str, Any] = {"application/json": {"schema": operation.answer}}
-    content |= {media: {"schema": {"type": "string"}} for media in operation.also}
+    other = {media: {"schema": {"type": "string"}} for media in operation.also}
     if operation.pictures:
-        content[SVG] = {"schema": {"type": "string"}}
-        content[PNG] = {"schema": {"type": "string", "contentMediaType": PNG}}
-    return content
+        other[SVG] = {"schema": {"type": "string"}}
+        other[PNG] = {"schema": {"type": "string", "contentMediaType": PNG}}
+    return {"application/json": {"schema": operation.answer}, **other}
 
 
 def _operation(operation: Operation, examples: tuple[Example, ...]) -> dict[str, Any]:
@@ -400,17 +500,24 @@ def _operation(operation: Operation, examples: tuple[Example, ...]) -> dict[str,
     if operation.body is not None:
         media: dict[str, Any] = {"schema": operation.body}
         made["requestBody"] = {"required": True, "content": {"application/json": media}}
-        if operation.body is FlowSplitRequestSchema and examples:
+        shown = examples
+        if operation.body is not FlowSplitRequestSchema and examples:
+            shown = examples_in_repository(operation.path)
+        if shown:
             media["examples"] = {
                 each.key: {"summary": each.request.get("name", each.key), "value": each.request}
-                for each in examples
+                for each in shown
             }
             ok["content"]["application/json"]["examples"] = {
                 each.key: {"summary": each.request.get("name", each.key), "value": each.response}
-                for each in examples
+                for each in shown
                 if each.response is not None
             }
     statuses = {400, 406, 500, *operation.problems}
+    if operation.method == "post":
+        statuses |= {401, 429, 503}
+    if 401 in statuses:
+        made["security"] = [{}, {"key": []}]
     made["responses"] = {"200": ok, **_problem_response(statuses)}
     return made
 
@@ -444,6 +551,7 @@ def build_openapi(examples: tuple[Example, ...] = ()) -> dict[str, Any]:
     )
     _describe(plugin)
     spec.components.schema("Problem", schema=ProblemSchema)
+    spec.components.security_scheme("key", _KEY_SCHEME)
     for operation in OPERATIONS:
         spec.path(operation.path, operations={operation.method: _operation(operation, examples)})
     document: dict[str, Any] = json.loads(json.dumps(spec.to_dict()))

@@ -244,7 +244,12 @@ def settings_table() -> str:
     """Table of all settings in Markdown, as docs/configuration.md holds it."""
     lines = ["| variable | default | allowed | meaning |", "|---|---|---|---|"]
     for each in fields(Settings):
-        default = f"{each.default:,}" if isinstance(each.default, int) else each.default or "empty"
-        cells = (f"`{variable(each.name)}`", default, allowed(each), each.metadata["meaning"])
+        default = f"{each.default:,}" if isinstance(each.default, int) else str(each.default)
+        cells = (
+            f"`{variable(each.name)}`",
+            default or "empty",
+            allowed(each),
+            each.metadata["meaning"],
+        )
         lines.append(f"| {' | '.join(cells)} |")
     return "\n".join(lines)

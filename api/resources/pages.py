@@ -1,4 +1,4 @@
-"""Where people look first: the index, the health check, the OpenAPI file and the pages."""
+"""Where people look first: the index, health and metrics, the OpenAPI file and the pages."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ from typing import Any, Final
 
 from flask import Blueprint, Response, render_template
 
+from api.calls import guards
+from api.metrics import exposition
 from api.openapi import build_openapi, examples_in_repository
 from api.problems import PROBLEM_TYPES, ProblemError
 from api.reference import chapters
@@ -14,6 +16,7 @@ from api.resources.replies import CACHED, reply
 from api.version import VERSION
 
 links: Final = Blueprint("links", __name__)
+metrics: Final = Blueprint("metrics", __name__)
 pages: Final = Blueprint("pages", __name__)
 
 _SECURITY: Final = {
@@ -50,6 +53,24 @@ def get_index() -> Response:
 def get_health() -> Response:
     """Answer, so that a supervisor knows that the service does."""
     return reply({"healthy": True, "version": VERSION})
+
+
+@links.get("/readyz")
+def get_readiness() -> Response:
+    """Answer whether this worker would begin a calculation now."""
+    if guards().turns.full:
+        raise ProblemError(
+            "too-busy",
+            "As many calculations are under way or waiting as this worker takes on.",
+            headers={"Retry-After": "1"},
+        )
+    return reply({"ready": True})
+
+
+@metrics.get("/metrics")
+def get_metrics() -> Response:
+    """Give what the service counted, for Prometheus."""
+    return exposition()
 
 
 @links.get("/v1/openapi.json")

@@ -132,6 +132,12 @@ class IndexSchema(StrictSchema):
     )
 
 
+class ReadinessSchema(StrictSchema):
+    """Whether the service would begin a calculation now."""
+
+    ready = Flag(required=True, metadata=said("Always true where this is answered."))
+
+
 class HealthSchema(StrictSchema):
     """Whether the service answers."""
 

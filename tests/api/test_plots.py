@@ -95,7 +95,7 @@ def test_every_picture_comes_in_both_types(
 ) -> None:
     answer = ask(client, job, kind, picture)
     assert (answer.status_code, answer.content_type.split(";")[0]) == (200, kind)
-    assert answer.headers["Vary"] == "Accept"
+    assert "Accept" in answer.vary
     assert answer.headers["Cache-Control"] == "no-store"
     if kind == SVG:
         assert ET.fromstring(answer.data).tag == f"{NAMESPACE}svg"
