@@ -446,8 +446,20 @@ def _pump_driven_from(points: Json, out: float, back: float, refusals: Refusals)
     return PumpDriven(flows, heads, out, back)
 
 
-def _require_liquid(mix: Mixture, duty: Duty, place: Place, refusals: Refusals) -> None:
-    """Refuse temperatures at which the mixture has no published properties, each by its field."""
+def require_liquid(mix: Mixture, duty: Duty, place: Place, refusals: Refusals) -> None:
+    """Refuse temperatures at which the mixture has no published properties, each by its field.
+
+    Parameters
+    ----------
+    mix
+        The mixture.
+    duty
+        Holds the temperatures.
+    place
+        Where they stand.
+    refusals
+        Receives what is wrong.
+    """
     heat = isinstance(duty, HeatDuty)
     back = "temperature_change_k" if heat else "from_ground_temperature_c"
     for name, temperature in (
@@ -484,7 +496,7 @@ def job_from(
     mix = mixture_from(read["antifreeze"], ("antifreeze",), refusals)
     duty = duty_from(read["duty"], ("duty",), refusals)
     if mix is not BROKEN and duty is not BROKEN:
-        _require_liquid(mix, duty, ("duty",), refusals)
+        require_liquid(mix, duty, ("duty",), refusals)
     plant = plant_from(read.get("plant"), ("plant",), refusals)
     circuit = circuit_from(read["array"], ("array",), refusals)
     if circuit is not BROKEN:

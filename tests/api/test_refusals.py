@@ -9,6 +9,7 @@ from flask.testing import FlaskClient
 
 from api.problems import MOST_SHOWN
 from api.refusals import pointer, shown
+from api.schemas.balancing import BalancingRequestSchema
 from api.schemas.fields import (
     Alternatives,
     Checked,
@@ -20,6 +21,7 @@ from api.schemas.fields import (
 )
 from api.schemas.flow_split import FlowSplitRequestSchema
 from api.schemas.fluid_properties import FluidPropertiesRequestSchema
+from api.schemas.pump_selection import PumpSelectionRequestSchema
 from tests.api.conftest import Json, Solve, errors_of
 
 BRANCH = "/array/branches/0"
@@ -330,7 +332,15 @@ def _numbers(schema: StrictSchema, seen: set[type]) -> list[Number]:
     return found
 
 
-@pytest.mark.parametrize("kind", [FlowSplitRequestSchema, FluidPropertiesRequestSchema])
+@pytest.mark.parametrize(
+    "kind",
+    [
+        FlowSplitRequestSchema,
+        FluidPropertiesRequestSchema,
+        BalancingRequestSchema,
+        PumpSelectionRequestSchema,
+    ],
+)
 def test_every_number_of_a_request_has_a_lowest_and_a_highest_value(
     kind: type[StrictSchema],
 ) -> None:

@@ -85,8 +85,8 @@ def test_the_system_curve_holds_between_its_points(litres: float) -> None:
     curve = array_system_curve(split.network, split.solution, 5 * duty.volume_flow, 6 * duty.head)
     for share in (0.3, 0.55, 0.9, 1.07, 1.4, 1.9):
         at = flow_split(ladder, Plant(), BRINE, flow(litres * share), curve_points=0).pump
-        # In transition the log slope bends between points 15 % apart.
-        assert curve.head_at(at.volume_flow) == pytest.approx(at.head, rel=0.006)
+        # Between points 8 % apart, transition included: stated accuracy.
+        assert curve.head_at(at.volume_flow) == pytest.approx(at.head, rel=0.004)
 
 
 def test_the_system_curve_ends_where_no_pump_reaches() -> None:
