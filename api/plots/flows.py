@@ -26,6 +26,7 @@ from api.plots.style import (
     mark_of,
     number,
     percent,
+    room,
     sheet,
     shortened,
     spoken,
@@ -121,7 +122,7 @@ def _bars(result: FlowSplit, title: str, flow: Array, aim: Array, deviation: Arr
     names = result.loops.names
     count, tolerance = flow.size, _tolerance(result)
     pitch = 0.34 if count <= 12 else 0.23
-    longest = max(len(shortened(name, 28)) for name in names)
+    longest = max(room(shortened(name, 28)) for name in names)
     left = 0.35 + 0.078 * longest
     height = 1.76 + pitch * count
     figure = sheet(7.2, height, title or "Ground array", _verdict(result, deviation, aim))
@@ -201,9 +202,9 @@ def _strip(result: FlowSplit, title: str, flow: Array, aim: Array, deviation: Ar
                 markeredgewidth=0.1 * size, zorder=4)  # fmt: skip
     low = min(float(flow.min()), float((aim * (1 - tolerance)).min()))
     high = max(float(flow.max()), float((aim * (1 + tolerance)).max()))
-    room = 0.16 * max(high - low, 1e-12)
-    floor = low - room if low < 0.0 else max(low - room, -0.05 * high)
-    ax.set_ylim(floor, high + room)
+    margin = 0.16 * max(high - low, 1e-12)
+    floor = low - margin if low < 0.0 else max(low - margin, -0.05 * high)
+    ax.set_ylim(floor, high + margin)
     ax.set_xlim(0.0, count + 1.0)
     ax.xaxis.set_major_locator(MaxNLocator(10, integer=True, min_n_ticks=3))
     ax.set_xlabel("Loop, in the order of the layout")

@@ -23,6 +23,7 @@ from api.plots.style import (
     label,
     mark_of,
     number,
+    room,
     sheet,
     shortened,
     spoken,
@@ -60,7 +61,7 @@ def pressure_profile_figure(result: FlowSplit, circuit: Circuit, *, title: str =
     along = _by_distance(circuits)
     named = not along and len(result.loops.names) <= _MOST_NAMED
     foot = (
-        min(0.062 * max(len(shortened(n, 20)) for n in result.loops.names), 1.4) if named else 0.0
+        min(0.062 * max(room(shortened(n, 20)) for n in result.loops.names), 1.4) if named else 0.0
     )
     wide = 7.2 if len(result.loops.names) <= 40 else 10.0
     figure = sheet(

@@ -28,6 +28,7 @@ from api.plots.style import (
     mark_of,
     number,
     percent,
+    room,
     sheet,
     shortened,
     spoken,
@@ -145,7 +146,7 @@ def schematic_figure(result: FlowSplit, circuit: Circuit, *, title: str = "") ->
     depth = 1 + max(each.depth for each in circuits)
     height = _TOP + last + 0.35 + _FOOT
     width = 8.4
-    words = 0.075 * max(len(shortened(n, 26)) for n in names) if count <= MOST_NAMED else 1.6
+    words = 0.08 * max(room(shortened(n, 26)) for n in names) if count <= MOST_NAMED else 1.6
     on = _Sheet(
         total=result.solution.total, pitch=pitch, column=min(1.15, 2.9 / depth),
         right=width - words - (1.75 if count <= MOST_NAMED else 0.5),

@@ -180,13 +180,26 @@ def _fits_xml(character: str) -> bool:
 
 
 def shortened(text: str, most: int) -> str:
-    """Text of at most so many characters; of a longer one, its head and its tail."""
+    """Text that takes the room of so many letters; of a longer one, its head and its tail."""
     kept = "".join(filter(_fits_xml, text))
-    if len(kept) <= most:
+    if room(kept) <= most:
         return kept
     # A loop's own name stands last, behind those of the circuits around it.
-    tail = max(most // 2 - 1, 0)
-    return kept[: most - 1 - tail].rstrip() + "…" + kept[len(kept) - tail :].lstrip()
+    tail = _begin(kept[::-1], most // 2 - 1)[::-1]
+    return _begin(kept, most - 1 - room(tail)).rstrip() + "…" + tail.lstrip()
+
+
+def room(text: str) -> int:
+    """Room that a text takes, in letters; a wide sign of East Asia takes that of two."""
+    return sum(1 + (unicodedata.east_asian_width(each) in "WF") for each in text)
+
+
+def _begin(text: str, most: int) -> str:
+    """As much of a text's beginning as fits."""
+    kept = 0
+    while kept < len(text) and room(text[: kept + 1]) <= most:
+        kept += 1
+    return text[:kept]
 
 
 def label(text: Text, words: str, most: int = 28) -> Text:
