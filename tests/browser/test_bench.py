@@ -9,6 +9,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from tests.browser.conftest import settled
 
 Open = Callable[..., Any]
@@ -291,7 +293,7 @@ def test_a_pump_curve_is_drawn_and_its_points_can_be_edited(open_bench: Open) ->
     _example(page, "mallard-pool-pond-mats")
     assert page.locator("svg.curve .pumpcurve").count() == 1
     flow = page.text_content("#duty-flow")
-    page.locator("#form-duty").get_by_label("Head").last.fill("4")
+    page.locator("#form-duty").get_by_label("Head").nth(2).fill("5")
     _until(lambda: page.text_content("#duty-flow") != flow, page)
 
 
@@ -351,3 +353,77 @@ def test_the_report_says_so_where_the_service_does_not_offer_it(open_bench: Open
     page.get_by_role("button", name="Report, PDF").click()
     page.locator("#problem:not([hidden])").wait_for()
     assert "does not offer the report" in page.text_content("#problem")
+
+
+def _luminance(colour: str) -> float:
+    channels = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    return float(0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2])
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_every_text_colour_has_the_contrast_of_wcag(open_bench: Open, scheme: str) -> None:
+    # WCAG 2.2, success criterion 1.4.3: 4.5 to 1; relative luminance as it defines it.
+    page = open_bench(color_scheme=scheme)
+
+    def colour(name: str) -> str:
+        value = page.evaluate(
+            "name => getComputedStyle(document.documentElement).getPropertyValue(name).trim()",
+            f"--{name}",
+        )
+        return value if len(value) == 7 else "#" + "".join(2 * digit for digit in value[1:])
+
+    grounds = ("paper", "field", "band", "bandfill")
+    for ground in grounds:
+        for text in ("ink", "soft", "brine", "starved", "greedy", "even"):
+            high, low = sorted((_luminance(colour(ground)), _luminance(colour(text))))[::-1]
+            assert (high + 0.05) / (low + 0.05) >= 4.5, (scheme, text, ground)
+
+
+def test_every_control_has_a_name_and_every_field_a_label(open_bench: Open) -> None:
+    page = open_bench()
+    _example(page, "hazel-heath-reverse-return")
+    page.locator("#json-pane > summary").click()
+    nameless = page.evaluate(
+        """() => [...document.querySelectorAll('input, select, textarea, button')]
+            .filter((each) => !each.getAttribute('aria-label') && !each.labels?.length
+                && !each.textContent.trim())
+            .map((each) => each.outerHTML)"""
+    )
+    assert nameless == []
+    twice = page.evaluate(
+        """() => { const ids = [...document.querySelectorAll('[id]')].map((each) => each.id);
+            return ids.filter((id, at) => ids.indexOf(id) !== at); }"""
+    )
+    assert twice == []
+
+
+def test_findings_say_their_severity_in_words_beside_the_sign(open_bench: Open) -> None:
+    page = open_bench()
+    finding = page.locator("#findings li.warning").first
+    assert finding.locator(".icon").text_content() == "▲"
+    assert "Warning" in finding.locator("b").text_content()
+
+
+def test_the_field_in_use_is_never_hidden_under_the_duty(open_bench: Open) -> None:
+    # WCAG 2.2, success criterion 2.4.11.
+    page = open_bench(viewport={"width": 360, "height": 740})
+    page.locator("#array-editor").focus()
+    for _ in range(25):
+        page.keyboard.press("Tab")
+    for _ in range(12):
+        page.keyboard.press("Shift+Tab")
+        hidden = page.evaluate(
+            """() => document.activeElement.getBoundingClientRect().bottom
+                <= document.querySelector('#verdict').getBoundingClientRect().bottom"""
+        )
+        assert not hidden
+
+
+def test_five_thousand_equal_loops_do_not_choke_the_page(open_bench: Open) -> None:
+    page = open_bench()
+    _unfold(page, 0).get_by_label("Equal loops").fill("5000")
+    _until(lambda: page.locator("svg.array .row").count() > 3, page)
+    settled(page)
+    assert page.locator("svg.array .row").count() == 120
+    assert "not drawn" in page.text_content("#picture-key")

@@ -270,7 +270,8 @@ export function arrayPicture({ request, answer, baseline, width, open }) {
     }
     group.append(svg("path", { class: "pipe", d: path, "stroke-width": weight }));
     group.append(line(x, at - 4, x, at + 4, "pipeend"));
-    if (x1 - x > 2) group.append(line(x, at, x1, at, "gap"));
+    if (to - x > 3) group.append(line(x, at, to, at, "gap"));
+    group.append(line(Math.max(x, to), at, x1, at, "link"));
 
     const bar = atDeviation(flag.deviation);
     const [b0, b1] = [Math.min(middle, bar), Math.max(middle, bar)];

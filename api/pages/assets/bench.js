@@ -277,6 +277,11 @@ function wire() {
     drawnFor = width;
     showPictures({ ...state, open: reveal });
   }).observe(byId("picture"));
+  // What sticks to the top hides what scrolls under it; the rest of the page keeps clear of it.
+  new ResizeObserver(() => {
+    const high = byId("verdict").getBoundingClientRect().height;
+    document.documentElement.style.setProperty("--strip", `${Math.ceil(high)}px`);
+  }).observe(byId("verdict"));
 }
 
 function keptRequest() {
