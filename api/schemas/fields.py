@@ -24,10 +24,12 @@ Declared = Any
 # Unit by the ending of a field's name, longest ending first.
 _UNITS: Final[dict[str, str]] = {
     "_kg_m3": "kg/m³", "_mpa_s": "mPa s", "_kj_kg_k": "kJ/(kg K)", "_w_m_k": "W/(m K)",
-    "_mj_m3_k": "MJ/(m³ K)", "_m3_h": "m³/h", "_kg_s": "kg/s", "_l_min": "L/min", "_l_s": "L/s",
+    "_mj_m3_k": "MJ/(m³ K)", "_m_k_w": "m K/W", "_kwh_m": "kWh/m", "_w_m": "W/m", "_k_m": "K/m",
+    "_w_kw": "W/kW", "_mm2_s": "mm²/s", "_rpm": "1/min",
+    "_m3_h": "m³/h", "_kg_s": "kg/s", "_l_min": "L/min", "_l_s": "L/s",
     "_m_s": "m/s", "_m_h": "m/h", "_l_m": "L/m", "_percent": "%", "_kpa": "kPa", "_mpa": "MPa",
-    "_min": "min", "_mm": "mm", "_m2": "m²", "_m3": "m³", "_kw": "kW", "_kg": "kg", "_ms": "ms",
-    "_c": "°C", "_k": "K", "_w": "W", "_m": "m", "_l": "L", "_h": "h",
+    "_min": "min", "_mm": "mm", "_m2": "m²", "_m3": "m³", "_kwh": "kWh", "_kw": "kW",
+    "_kg": "kg", "_ms": "ms", "_c": "°C", "_k": "K", "_w": "W", "_m": "m", "_l": "L", "_h": "h",
 }  # fmt: skip
 
 

@@ -1,7 +1,9 @@
 """Findings' codes and how names are listed in a sentence."""
 
 import re
+from pathlib import Path
 
+import hydraulics
 from hydraulics.findings import COMMON_PRACTICE, FINDING_CODES, GENERAL_CAUTIONS, listed
 
 
@@ -17,6 +19,17 @@ def test_codes_are_lower_snake_case_and_explained() -> None:
     for code, meaning in FINDING_CODES.items():
         assert re.fullmatch(r"[a-z]+(_[a-z]+)*", code)
         assert meaning
+
+
+def test_every_code_in_the_source_is_explained() -> None:
+    folder = Path(hydraulics.__file__).parent
+    source = "\n".join(file.read_text("utf-8") for file in sorted(folder.glob("*.py")))
+    named = set(re.findall(r"Finding\(\s*(?:code=)?\"(\w+)\"", source))
+    assert len(named) > 40
+    assert named <= set(FINDING_CODES)
+    # The other way round: a code that nothing names any more is no longer explained.
+    others = source.replace((folder / "findings.py").read_text("utf-8"), "")
+    assert {code for code in FINDING_CODES if f'"{code}"' not in others} == set()
 
 
 def test_cautions_speak_of_trenches_services_and_local_codes() -> None:
