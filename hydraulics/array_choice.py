@@ -21,6 +21,7 @@ FieldShape = Literal["line", "rectangle", "l", "u", "open_rectangle"]
 FIELD_SHAPES: tuple[FieldShape, ...] = ("line", "rectangle", "l", "u", "open_rectangle")
 
 CENTRES = 5.0  # m between trenches; common practice, no source
+MOST_LOOPS = 5000
 BORDER = 2.5  # m from a trench to a boundary; common practice, no source
 
 
@@ -159,6 +160,8 @@ class LoopLimits:
     tail
         Pipe from the manifold to where the heat is gathered, one way [m]; laid out and back, in
         every loop alike, and not counted as gathering heat.
+    most_loops
+        No more than so many are looked for.
     """
 
     loops: int | None = None
@@ -166,6 +169,7 @@ class LoopLimits:
     largest_drop: float = 30e3
     largest_velocity: float = 1.5
     tail: float = 0.0
+    most_loops: int = MOST_LOOPS
 
     def __post_init__(self) -> None:
         refuse(
@@ -178,6 +182,15 @@ class LoopLimits:
             number_fault("largest_drop", self.largest_drop, "Pa", above=0.0),
             number_fault("largest_velocity", self.largest_velocity, "m/s", above=0.0),
             number_fault("tail", self.tail, "m", at_least=0.0),
+            number_fault("most_loops", self.most_loops, "loops", at_least=1),
+            Fault(
+                "loops",
+                f"is {self.loops}, more than the {self.most_loops} that are looked for",
+                self.loops,
+                f"1 to {self.most_loops}",
+            )
+            if self.loops is not None and self.loops > self.most_loops
+            else None,
         )
 
 

@@ -405,10 +405,10 @@ def _equal_loops(case: _Case) -> _Sized:
             found = tried.get(count) or size(count)
         except NoSolutionError:
             # A field of too few boreholes has no depth that does; ever more may have.
-            if not isinstance(case.choice, BoreholeArray) or count > 2000:
+            if not isinstance(case.choice, BoreholeArray) or count >= case.limits.most_loops:
                 raise
             too_few = max(too_few, count)
-            count = max(count + 1, count * 3 // 2)
+            count = min(max(count + 1, count * 3 // 2), case.limits.most_loops)
             continue
         tried[count] = found
         following = max(too_few + 1, practical(fixed or found.needed))

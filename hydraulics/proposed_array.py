@@ -21,8 +21,6 @@ from hydraulics.errors import Fault, NoSolutionError
 from hydraulics.friction import friction_number
 from hydraulics.layout import BoreholeU, Branch, Circuit, Leg, Loop, Slinky, Straight, TrenchPasses
 
-MOST_LOOPS = 5000
-
 
 @dataclass(frozen=True, slots=True)
 class LoopHydraulics:
@@ -159,28 +157,28 @@ def practical_loops(
         found = loop_hydraulics(loop, mass_flow / count, brine)
         return found.drop <= limits.largest_drop and found.velocity <= limits.largest_velocity
 
-    return least_count(practical)
+    return least_count(practical, limits.most_loops)
 
 
-def least_count(practical: Callable[[int], bool]) -> int:
+def least_count(practical: Callable[[int], bool], most: int) -> int:
     """Return the least count that is practical, which more loops never undo.
 
     Raises
     ------
     NoSolutionError
-        Beyond `MOST_LOOPS`.
+        Beyond `most`.
     """
     low, high = 0, 1
     while not practical(high):
-        low, high = high, 2 * high
-        if low >= MOST_LOOPS:
+        low, high = high, min(2 * high, most)
+        if low >= most:
             raise NoSolutionError(
                 Fault(
                     "loops",
-                    f"more than {MOST_LOOPS} loops would be needed to keep the limits on a loop's "
+                    f"more than {most} loops would be needed to keep the limits on a loop's "
                     "length, velocity and pressure drop; relax them or take wider pipe",
                     None,
-                    f"up to {MOST_LOOPS} loops",
+                    f"up to {most} loops",
                 )
             )
     while high - low > 1:
