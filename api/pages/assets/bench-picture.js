@@ -122,7 +122,7 @@ function summary(answer, flags) {
   const flagged = flags.filter(({ flag }) => flag).slice(0, 12)
     .map((each) => `${each.loop} ${signed(each.deviation)}, ${each.words}`);
   return `${answer.loops.length} loops. `
-    + (flagged.length ? `${flagged.join("; ")}.` : `All within ±${digits(judged.tolerance_percent)} %.`)
+    + (flagged.length ? `${flagged.join("; ")}.` : `All within ±${short(judged.tolerance_percent)} %.`)
     + " The table Every loop has the numbers.";
 }
 
@@ -315,8 +315,8 @@ export function arrayPicture({ request, answer, baseline, width, open }) {
     words(left + 9, top - 8, "from pump", "quiet"),
     words(right - 9, top - 8, "to pump", "quiet", "end"),
     words(middle, top - 20, narrow ? "even share" : "deviation from an even share", "quiet", "middle"),
-    words(atDeviation(-tolerance), top - 5, `−${digits(tolerance, 2)} %`, "quiet", "middle"),
-    words(atDeviation(tolerance), top - 5, `+${digits(tolerance, 2)} %`, "quiet", "middle"));
+    words(atDeviation(-tolerance) + 4, top - 5, `−${short(tolerance)} %`, "quiet", "end"),
+    words(atDeviation(tolerance) - 4, top - 5, `+${short(tolerance)} %`, "quiet"));
 
   // A scale bar of a round length, under the pipes.
   const round = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000]

@@ -1,6 +1,6 @@
 // Shows an answer: the duty, the verdict with its causes, findings, the table, cautions.
 
-import { byId, digits, el, fixed, say, signed } from "./bench-dom.js";
+import { byId, digits, el, fixed, say, short, signed } from "./bench-dom.js";
 import { SIGNS, arrayPicture, curvePicture, flagsOf } from "./bench-picture.js";
 
 const SEVERITIES = { error: ["■", "Error"], warning: ["▲", "Warning"], info: ["●", "Note"] };
@@ -55,7 +55,7 @@ function showVerdict(answer, baseline, flags) {
     return;
   }
   const errors = answer.findings.filter((each) => each.severity === "error").length;
-  const tolerance = `±${digits(judged.tolerance_percent, 2)} %`;
+  const tolerance = `±${short(judged.tolerance_percent)} %`;
   let text = "";
   if (judged.within_tolerance) {
     word.dataset.state = "even";
