@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import json
+import os
+import re
 import sys
 import threading
 import urllib.error
 import urllib.request
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 import click
 from rich.console import Console
-from waitress.server import create_server
 
 from api import create_app
-from api.settings import SettingsError
+from api.http_server import make_server
+from api.keys import hash_of
+from api.keys import make_key as new_key
+from api.request_log import start_logging
+from api.settings import SettingsError, settings_from_environment
 from api.terminal import show_flow_split, show_problem
 
 Json = dict[str, Any]
@@ -44,11 +49,31 @@ def solve(file: Path, *, as_json: bool) -> None:
 @main.command()
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
 @click.option("--port", default=8080, show_default=True, type=click.IntRange(0, 65535))
-def serve(host: str, port: int) -> None:
+@click.option(
+    "--production",
+    "in_production",
+    is_flag=True,
+    help="Serve on all cores by supervised workers, with metrics of all of them together.",
+)
+def serve(host: str, port: int, *, in_production: bool) -> None:
     """Serve the HTTP interface."""
+    if in_production:
+        _serve_in_production(host, port)
     server = _server(host, port)
+    start_logging(settings_from_environment())
     click.echo(f"Evenloop listens on http://{host}:{server.effective_port}/v1 (Ctrl-C stops it)")
     server.run()
+
+
+@main.command("make-key")
+@click.argument("name")
+def make_key(name: str) -> None:
+    """Make a key for the caller NAME: the key for the caller, its hash for the service."""
+    if not re.fullmatch(r"[A-Za-z0-9._-]{1,40}", name):
+        raise click.ClickException("a name is 1 to 40 letters, digits, points, dashes or _")
+    key = new_key()
+    click.echo(f"For the caller, shown only now:  Authorization: Bearer {key}")
+    click.echo(f"For the service, in EVENLOOP_API_KEYS:  {name}={hash_of(key)}")
 
 
 @main.command()
@@ -68,9 +93,24 @@ def trial(file: Path, *, as_json: bool) -> None:
     _report(status, body, as_json=as_json)
 
 
+def _serve_in_production(host: str, port: int) -> NoReturn:
+    """Become the supervisor of the workers."""
+    try:
+        settings_from_environment()
+        from api import production  # noqa: PLC0415 (reads the settings when it is loaded)
+
+        create_app()  # so that whatever keeps the service from starting is said here, in one line
+        arguments, environment = production.command(host, port)
+    except SettingsError as error:
+        raise click.ClickException(str(error)) from error
+    sys.stdout.flush()
+    os.execvpe(arguments[0], arguments, environment)  # noqa: S606 (our own interpreter)
+
+
 def _server(host: str, port: int) -> Any:  # noqa: ANN401 (waitress has three kinds of server)
     try:
-        return create_server(create_app(), host=host, port=port)
+        settings = settings_from_environment()
+        return make_server(create_app(settings), settings, address=(host, port))
     except SettingsError as error:
         raise click.ClickException(str(error)) from error
     except OSError as error:
