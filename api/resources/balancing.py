@@ -37,7 +37,29 @@ _GROUND_FIELDS: Final = {
 @blueprint.post("/v1/balancing")
 def post_balancing() -> Response:
     """Compare the ways to balance an array."""
-    read, refusals = read_body(schema_of(BalancingRequestSchema))
+    return reply(balancing_answer(*read_body(schema_of(BalancingRequestSchema))))
+
+
+def balancing_answer(read: dict[str, Any], refusals: Refusals) -> dict[str, Any]:
+    """Compare the ways to balance an array.
+
+    Parameters
+    ----------
+    read
+        A request as read by BalancingRequestSchema.
+    refusals
+        What is refused in it so far.
+
+    Returns
+    -------
+    dict
+        Object of BalancingResponseSchema.
+
+    Raises
+    ------
+    RefusedError
+        Something in it cannot be.
+    """
     target = _target_from(read, refusals)
     table = _table_from(read.get("valve"), refusals)
     job = job_from(read, settings().max_loops, refusals)
@@ -59,7 +81,7 @@ def post_balancing() -> Response:
     if "ground" in read:
         cost = _heat_cost(result.split, read, target)
     kind = read["antifreeze"]["kind"]
-    return reply(balancing_of(result, cost, read.get("name"), kind, read["target"]))
+    return balancing_of(result, cost, read.get("name"), kind, read["target"])
 
 
 def _target_from(read: Mapping[str, Any], refusals: Refusals) -> Target | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 from flask import Blueprint, Response
 
@@ -10,7 +10,7 @@ from api.present_site import commissioning_of
 from api.refusals import RefusedError
 from api.resources.replies import read_body, reply, settings
 from api.schemas.commissioning import CommissioningRequestSchema
-from api.schemas.fields import schema_of
+from api.schemas.fields import Refusals, schema_of
 from api.translate import job_from
 from api.translate_site import commissioning_plans_from
 from hydraulics.commissioning import commissioning
@@ -22,7 +22,29 @@ blueprint: Final = Blueprint("commissioning", __name__)
 @blueprint.post("/v1/commissioning")
 def post_commissioning() -> Response:
     """Plan, and judge what was read on site."""
-    read, refusals = read_body(schema_of(CommissioningRequestSchema))
+    return reply(commissioning_answer(*read_body(schema_of(CommissioningRequestSchema))))
+
+
+def commissioning_answer(read: dict[str, Any], refusals: Refusals) -> dict[str, Any]:
+    """Plan, and judge what was read on site.
+
+    Parameters
+    ----------
+    read
+        A request as read by CommissioningRequestSchema.
+    refusals
+        What is refused in it so far.
+
+    Returns
+    -------
+    dict
+        Object of CommissioningResponseSchema.
+
+    Raises
+    ------
+    RefusedError
+        Something in it cannot be.
+    """
     plans = commissioning_plans_from(read, refusals)
     job = job_from(read, settings().max_loops, refusals)
     if job is None or plans is None:
@@ -46,11 +68,9 @@ def post_commissioning() -> Response:
         meters=plans.meters,
         sample=plans.sample,
     )
-    return reply(
-        commissioning_of(
-            result,
-            read.get("name"),
-            read["antifreeze"]["kind"],
-            plans.purge.fluid if plans.purge else "",
-        )
+    return commissioning_of(
+        result,
+        read.get("name"),
+        read["antifreeze"]["kind"],
+        plans.purge.fluid if plans.purge else "",
     )

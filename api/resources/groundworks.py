@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 from flask import Blueprint, Response
 
@@ -11,12 +11,12 @@ from api.plots import SVG as SVG_TYPE
 from api.present_site import groundworks_of
 from api.refusals import Refusal, RefusedError, refusals_of
 from api.resources.replies import JSON_TYPE, preferred, read_body, reply, settings
-from api.schemas.fields import schema_of
+from api.schemas.fields import Refusals, schema_of
 from api.schemas.groundworks import GroundworksRequestSchema
 from api.translate_site import GROUNDWORKS_FIELDS, groundworks_job_from
 from hydraulics.errors import InputError
-from hydraulics.groundworks import DRAWN_AT_MOST, groundworks
-from hydraulics.pipe_order import pipe_order
+from hydraulics.groundworks import DRAWN_AT_MOST, Groundworks, groundworks
+from hydraulics.pipe_order import PipeOrder, pipe_order
 
 blueprint: Final = Blueprint("groundworks", __name__)
 
@@ -33,15 +33,7 @@ _DRAWING_HEADERS: Final = {
 def post_groundworks() -> Response:
     """Work out the digging; the answer is JSON, or the plan where SVG is asked for."""
     read, refusals = read_body(schema_of(GroundworksRequestSchema))
-    job = groundworks_job_from(read, settings().max_loops, refusals)
-    if job is None:
-        raise RefusedError(refusals)
-    try:
-        found = groundworks(
-            job.circuit, job.works, job.trench, job.header, site=job.site, plant=job.plant
-        )
-    except InputError as error:
-        raise RefusedError(refusals_of(error, (), GROUNDWORKS_FIELDS)) from None
+    found, order = count_groundworks(read, refusals)
     if preferred((JSON_TYPE, SVG_TYPE)) == SVG_TYPE:
         if found.plan is None or found.block is None:
             detail = (
@@ -53,5 +45,36 @@ def post_groundworks() -> Response:
         return Response(
             drawing, content_type=f"{SVG_TYPE}; charset=utf-8", headers=_DRAWING_HEADERS
         )
-    order = pipe_order(job.circuit, job.plant, job.coil_lengths)
     return reply(groundworks_of(found, order, read.get("name")))
+
+
+def count_groundworks(read: dict[str, Any], refusals: Refusals) -> tuple[Groundworks, PipeOrder]:
+    """Count the digging and the pipe.
+
+    Parameters
+    ----------
+    read
+        A request as read by GroundworksRequestSchema.
+    refusals
+        What is refused in it so far.
+
+    Returns
+    -------
+    tuple
+        Digging, and pipe to order.
+
+    Raises
+    ------
+    RefusedError
+        Something in it cannot be.
+    """
+    job = groundworks_job_from(read, settings().max_loops, refusals)
+    if job is None:
+        raise RefusedError(refusals)
+    try:
+        found = groundworks(
+            job.circuit, job.works, job.trench, job.header, site=job.site, plant=job.plant
+        )
+    except InputError as error:
+        raise RefusedError(refusals_of(error, (), GROUNDWORKS_FIELDS)) from None
+    return found, pipe_order(job.circuit, job.plant, job.coil_lengths)

@@ -46,7 +46,29 @@ def get_invented_pumps() -> Response:
 @blueprint.post("/v1/pump-selection")
 def post_pump_selection() -> Response:
     """Judge and rank pumps on an array."""
-    read, refusals = read_body(schema_of(PumpSelectionRequestSchema))
+    return reply(pump_selection_answer(*read_body(schema_of(PumpSelectionRequestSchema))))
+
+
+def pump_selection_answer(read: dict[str, Any], refusals: Refusals) -> dict[str, Any]:
+    """Judge and rank pumps on an array.
+
+    Parameters
+    ----------
+    read
+        A request as read by PumpSelectionRequestSchema.
+    refusals
+        What is refused in it so far.
+
+    Returns
+    -------
+    dict
+        Object of PumpSelectionResponseSchema.
+
+    Raises
+    ------
+    RefusedError
+        Something in it cannot be.
+    """
     own = candidates_from(read.get("candidates", []), ("candidates",), refusals)
     _refuse_no_candidates(read, refusals)
     warm = _warm_from(read, refusals)
@@ -66,7 +88,7 @@ def post_pump_selection() -> Response:
         )
     except InputError as error:
         raise RefusedError(refusals_of(error, (), selection_names(read))) from None
-    return reply(pump_selection_of(result, len(own), read.get("name"), read["antifreeze"]["kind"]))
+    return pump_selection_of(result, len(own), read.get("name"), read["antifreeze"]["kind"])
 
 
 def _refuse_no_candidates(read: Mapping[str, Any], refusals: Refusals) -> None:
