@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final, cast
 
@@ -23,7 +22,7 @@ from hydraulics.friction import (
 )
 from hydraulics.imbalance import judge
 from hydraulics.layout import Circuit, Plant
-from hydraulics.network import Solution, header_drops, port_drops, solve, solve_at
+from hydraulics.network import Solution, header_drops, port_drops, pressures_at, solve
 from hydraulics.pump import GRAVITY
 from hydraulics.pump_head import HeadCurve
 from hydraulics.split_findings import place_of_row, split_findings
@@ -277,17 +276,8 @@ def system_curve(
     reynolds = float((np.abs(solution.flow[network.owner]) * network.reynolds_per_flow).max())
     last = min(span[1], max(1.0, LARGEST_REYNOLDS / reynolds))
     totals = solution.total * np.linspace(span[0], last, points)
-    solved = _outwards(network, totals, solution)
-    pressure = np.asarray([s.array_drop + s.run_drop + s.exchanger_drop for s in solved])
+    pressure = pressures_at(network, totals, solution)
     return Curve(totals / density, pressure, pressure / (density * GRAVITY))
-
-
-def _outwards(network: Network, totals: Array, solution: Solution) -> list[Solution]:
-    """Solve at rising flows, each from its neighbour nearer to the known solution."""
-    middle = int(np.searchsorted(totals, solution.total))
-    down: Sequence[float] = totals[:middle][::-1].tolist()
-    up: Sequence[float] = totals[middle:].tolist()
-    return solve_at(network, down, solution)[::-1] + solve_at(network, up, solution)
 
 
 def _loop_table(network: Network, solution: Solution) -> LoopTable:

@@ -28,7 +28,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import lapack
 
-from hydraulics.assembly import IN_LOOP, Level, Network
+from hydraulics.assembly import IN_LOOP, Level, Network, side_by_side
 from hydraulics.errors import Fault, NoSolutionError
 from hydraulics.friction import friction_number
 from hydraulics.friction_table import REYNOLDS_FLOOR, friction_per_reynolds
@@ -38,6 +38,7 @@ Array = NDArray[np.float64]
 ENERGY_TOLERANCE: Final = 1e-10  # of the array's drop; Newton's last step lands far below
 ENERGY_LIMIT: Final = 1e-6  # of the array's drop; what a solution must meet
 _ITERATIONS: Final = 200
+_ROWS_TOGETHER: Final = 4000  # beyond, copies solved together are slower than one by one
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,13 +110,13 @@ class _State:
     """
 
     branch: Array
-    total: float
+    total: float | Array
     flow: Array
     element_drop: Array
     drop: Array
     slope: Array
     gap: Array
-    array_drop: float
+    array_drop: Array
     outer: float
     outer_slope: float
 
@@ -130,7 +131,8 @@ class _State:
         worst = float(np.abs(self.gap).sum()) + abs(self.outer)
         if worst == 0.0:
             return 0.0
-        return worst / abs(self.array_drop) if self.array_drop else math.inf
+        least = float(np.abs(self.array_drop).min())
+        return worst / least if least else math.inf
 
 
 Outer = Callable[[float], tuple[float, float]]
@@ -141,12 +143,12 @@ def _sums(owner: NDArray[np.intp], values: Array, size: int) -> Array:
     return cast(Array, np.bincount(owner, values, size))
 
 
-def _expand(network: Network, branch: Array, total: float) -> Array:
+def _expand(network: Network, branch: Array, total: float | Array) -> Array:
     """Flow of every carrier from that of the branches."""
     rows = network.rows
-    flow = np.zeros(3 * rows + 1)
+    flow = np.zeros(3 * rows + network.copies)
     flow[:rows] = branch
-    flow[3 * rows] = total
+    flow[3 * rows :] = total
     for level in network.levels:
         if not level.headers:
             continue
@@ -187,7 +189,7 @@ def _spread(of_circuit: Array, level: Level) -> Array | np.float64:
     return np.repeat(of_circuit, level.counts)
 
 
-def _state(network: Network, branch: Array, total: float, outer: Outer | None) -> _State:
+def _state(network: Network, branch: Array, total: float | Array, outer: Outer | None) -> _State:
     """Drops and residuals at given flows."""
     rows = network.rows
     flow = _expand(network, branch, total)
@@ -202,7 +204,7 @@ def _state(network: Network, branch: Array, total: float, outer: Outer | None) -
 
     rung = drop[:rows].copy()  # a branch with all that hangs on it
     gap = np.zeros(rows)
-    root_drop = 0.0
+    array_drop = np.zeros(0)
     for level in reversed(network.levels):
         lo, hi = level.lo, level.hi
         own, here = rung[lo:hi], gap[lo:hi]
@@ -217,10 +219,10 @@ def _state(network: Network, branch: Array, total: float, outer: Outer | None) -
         if level.parents.size:
             rung[level.parents] += circuit_drop
         else:
-            root_drop = float(circuit_drop[0])
-    outside, outside_slope = outer(total) if outer is not None else (0.0, 0.0)
+            array_drop = circuit_drop
+    outside, outside_slope = outer(float(total)) if outer is not None else (0.0, 0.0)
     if outer is not None:
-        outside += root_drop + float(drop[3 * rows])
+        outside += float(array_drop[0] + drop[3 * rows])
         outside_slope += float(slope[3 * rows])
     return _State(
         branch=branch,
@@ -230,7 +232,7 @@ def _state(network: Network, branch: Array, total: float, outer: Outer | None) -
         drop=drop,
         slope=slope,
         gap=gap,
-        array_drop=root_drop,
+        array_drop=array_drop,
         outer=outside,
         outer_slope=outside_slope,
     )
@@ -398,7 +400,16 @@ def solve(
         The residual stayed above the limit, which strictly increasing laws rule out save for
         numbers beyond double precision.
     """
-    state = _state(network, first_guess(network, total) if start is None else start, total, outer)
+    first = first_guess(network, total) if start is None else start
+    state, iterations = _balance(network, _state(network, first, total, outer), outer, tolerance)
+    _refuse_imbalance(state, iterations)
+    return _solution(network, state, iterations)
+
+
+def _balance(
+    network: Network, state: _State, outer: Outer | None, tolerance: float
+) -> tuple[_State, int]:
+    """Take Newton's steps until pressures agree; the last state and the number of steps."""
     iterations = 0
     while state.energy > tolerance and iterations < _ITERATIONS:
         linear = _linearise(network, state)
@@ -413,7 +424,7 @@ def solve(
             break
         state = lower
         iterations += 1
-    return _solution(network, state, iterations)
+    return state, iterations
 
 
 def _descend(
@@ -431,8 +442,7 @@ def _descend(
     return None
 
 
-def _solution(network: Network, state: _State, iterations: int) -> Solution:
-    """Check the residuals and gather the results."""
+def _refuse_imbalance(state: _State, iterations: int) -> None:
     if not state.energy <= ENERGY_LIMIT:
         raise NoSolutionError(
             Fault(
@@ -443,24 +453,29 @@ def _solution(network: Network, state: _State, iterations: int) -> Solution:
                 f"a residual of {ENERGY_LIMIT:g} or less",
             )
         )
+
+
+def _solution(network: Network, state: _State, iterations: int) -> Solution:
+    """Gather the results."""
+    total = float(state.total)
     mass = 0.0
     for level in network.levels:
         into = np.add.reduceat(state.branch[level.lo : level.hi], level.starts)
-        due = state.branch[level.parents] if level.parents.size else state.total
+        due = state.branch[level.parents] if level.parents.size else total
         mass = max(mass, float(np.abs(into - due).max()))
     exchanger_drop = 0.0
     if network.exchanger is not None:
-        exchanger_drop, _ = network.exchanger.drop(state.total / network.fluids[IN_LOOP].density)
+        exchanger_drop, _ = network.exchanger.drop(total / network.fluids[IN_LOOP].density)
     runs = 3 * network.rows
     return Solution(
-        total=state.total,
+        total=total,
         flow=state.flow,
         element_drop=state.element_drop,
         carrier_drop=state.drop,
-        array_drop=state.array_drop,
+        array_drop=float(state.array_drop[0]),
         run_drop=float(state.drop[runs]),
         exchanger_drop=exchanger_drop,
-        mass_residual=mass / state.total if state.total else mass,
+        mass_residual=mass / total if total else mass,
         energy_residual=state.energy,
         worst_row=int(np.abs(state.gap).argmax()),
         iterations=iterations,
@@ -562,6 +577,48 @@ def _mirrored(level: Level) -> Level:
         ends=(size - 1 - level.starts)[::-1],
         counts=level.counts[::-1],
     )
+
+
+def pressures_at(network: Network, totals: Array, near: Solution) -> Array:
+    """Pressure that array and plant take at several flows.
+
+    Parameters
+    ----------
+    network
+        The assembled array.
+    totals
+        Mass flows [kg/s], more than 0.
+    near
+        A solution to start from, its flow more than 0.
+
+    Returns
+    -------
+    Array
+        Pressure at each flow [Pa], to 1e-7.
+
+    Notes
+    -----
+    All flows are solved at once, as that many copies of the array side by side: for small arrays
+    most of the time is the cost of calling, not of computing. Large arrays are solved one by one,
+    since copies would no longer fit the processor's cache.
+    """
+    density = network.fluids[IN_LOOP].density
+    if network.rows * totals.size > _ROWS_TOGETHER:
+        order = np.argsort(np.abs(totals - near.total))
+        found = solve_at(network, totals[order].tolist(), near)
+        pressure = np.empty(totals.size)
+        pressure[order] = [s.array_drop + s.run_drop + s.exchanger_drop for s in found]
+        return pressure
+    copies = side_by_side(network, totals.size)
+    rows = network.rows
+    scaled = np.multiply.outer(totals / near.total, near.flow[:rows])
+    start = np.concatenate([scaled[:, level.lo : level.hi].ravel() for level in network.levels])
+    state, iterations = _balance(copies, _state(copies, start, totals, None), None, 1e-7)
+    _refuse_imbalance(state, iterations)
+    pressure = state.array_drop + state.drop[3 * copies.rows :]
+    if network.exchanger is not None:
+        pressure += [network.exchanger.drop(total / density)[0] for total in totals.tolist()]
+    return pressure
 
 
 def solve_at(network: Network, totals: Sequence[float], near: Solution) -> list[Solution]:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from hydraulics.antifreeze import fluid, mixture
 from hydraulics.assembly import IN_LOOP, Network, assemble
 from hydraulics.errors import NoSolutionError
+from hydraulics.exchanger import Exchanger
 from hydraulics.fittings import loss_from_kv
 from hydraulics.layout import (
     ARRANGEMENTS,
@@ -30,6 +31,7 @@ from hydraulics.network import (
     first_guess,
     header_drops,
     port_drops,
+    pressures_at,
     solve,
     solve_at,
 )
@@ -458,6 +460,32 @@ def test_solving_along_a_curve_is_as_solving_each_point_alone(
         alone = solve(network, at)
         assert found.array_drop == pytest.approx(alone.array_drop, rel=1e-6)  # stops at 1e-7
         assert found.total == at
+
+
+PLANT = Plant(Exchanger((1e-3,), (12e3,)), (Run(P40, 12.0),))
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_many_flows_at_once_are_as_each_alone(seed: int) -> None:
+    network = assemble(WildArrays(seed).circuit(seed % 4), PLANT, SIDES)
+    total = 0.1 * len(network.loops)
+    totals = total * np.linspace(0.2, 1.5, 5)
+    together = pressures_at(network, totals, solve(network, total))
+    for at, pressure in zip(totals.tolist(), together.tolist(), strict=True):
+        alone = solve(network, at)
+        expected = alone.array_drop + alone.run_drop + alone.exchanger_drop
+        assert pressure == pytest.approx(expected, rel=2e-6)  # stops at 1e-7 of the least drop
+
+
+def test_large_arrays_are_solved_at_one_flow_after_the_other_to_the_same_end() -> None:
+    network = assemble(field("direct_return", [straight(f"T{i}", 90.0 + i % 9) for i in range(900)],
+                             0.1), PLANT, SIDES)  # fmt: skip
+    totals = np.asarray([40.0, 90.0, 60.0, 120.0, 20.0])
+    together = pressures_at(network, totals, solve(network, 80.0))
+    for at, pressure in zip(totals.tolist(), together.tolist(), strict=True):
+        alone = solve(network, at)
+        expected = alone.array_drop + alone.run_drop + alone.exchanger_drop
+        assert pressure == pytest.approx(expected, rel=2e-6)
 
 
 @pytest.mark.parametrize("length", [1e-12, 1e-100, 1e-300])
