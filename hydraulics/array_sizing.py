@@ -9,8 +9,9 @@ sets how many loops are practical, until nothing changes.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Final, Literal
 
 import numpy as np
@@ -55,6 +56,26 @@ Floats = NDArray[np.float64]
 Metre = Literal["trench", "bore", "pipe"]
 
 YEARS: Final = 20
+METHODS: Final[Mapping[Metre, str]] = MappingProxyType(
+    {
+        "trench": (
+            "Line sources (straight pipe) or rings (slinkies) and their mirror images above the "
+            "surface, superposed between pipes and trenches and over every month of the life and a "
+            "peak; undisturbed ground by Kusuda & Achenbach (1965); film and wall of the pipe at "
+            "the peak's flow."
+        ),
+        "bore": (
+            "Finite line sources, superposed between boreholes and over every month of the life "
+            "and a peak; borehole resistance by the first-order multipole; film and wall of the "
+            "pipe at the peak's flow."
+        ),
+        "pipe": (
+            "Coldest water, film outside the pipe by Churchill & Chu (1975), film inside and wall "
+            "at the peak's flow, integrated along the pipe."
+        ),
+    }
+)
+"""How an array is sized, by the metre of its lengths."""
 # First guess of the draw per metre [W/m]; it decides where the search begins, not where it ends.
 _GUESS: Final = {"trench": 20.0, "bore": 40.0, "pipe": 15.0}
 _TRIES: Final = 40
@@ -649,9 +670,22 @@ def _mats(case: _Case, choice: PondArray, count: int) -> _Sized:
     # The draw per metre is nearly linear in temperature, so its root is found in a few steps.
     coldest = case.limit if total >= needed else case.limit - 100.0
     warmest = choice.coldest_water - 1e-3
-    returning = float(
-        brentq(lambda limit: 1.0 / at(limit)[0] - 1.0 / total, coldest, warmest, xtol=1e-4)
-    )
+    if total >= at(warmest)[0]:
+        returning = warmest
+    elif total < at(coldest)[0]:
+        raise InputError(
+            Fault(
+                "rate",
+                f"leaves {total:.1f} m of pipe, which would draw the peak only from brine more "
+                f"than 100 K below the limit of {case.limit:g} degC; give a smaller rate",
+                None,
+                "a rate that water can give",
+            )
+        )
+    else:
+        returning = float(
+            brentq(lambda limit: 1.0 / at(limit)[0] - 1.0 / total, coldest, warmest, xtol=1e-4)
+        )
     _, film, wall, water, outside, _ = at(returning)
     return _Sized(
         count=count,

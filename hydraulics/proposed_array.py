@@ -55,7 +55,8 @@ def rounded_up(choice: ArrayChoice, length: float) -> float:
         step = choice.mat_pipe
     elif isinstance(choice, BoreholeArray):
         step = 1.0
-    return max(1, math.ceil(length / step - 1e-9)) * step
+    # 463 decimetres are 46.3 m, not 46.300000000000004 m.
+    return round(max(1, math.ceil(length / step - 1e-9)) * step, 9)
 
 
 def loop_of(choice: ArrayChoice, length: float, tail: float) -> Loop:

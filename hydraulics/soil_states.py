@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from hydraulics.soil import SOILS, SoilProperties, soil_properties
+from hydraulics.soil import SOILS, WATER_DENSITY, SoilProperties, soil_properties
 
 Moisture = Literal["dry", "usual", "saturated"]
 MOISTURES: Final[tuple[Moisture, ...]] = ("dry", "usual", "saturated")
@@ -41,6 +41,32 @@ class SoilState:
     properties: SoilProperties
 
 
+def water_content(soil: str, moisture: Moisture, dry_density: float | None = None) -> float:
+    """Water per dry mass of a class of soil at a moisture [kg/kg].
+
+    Parameters
+    ----------
+    soil
+        A key of :data:`~hydraulics.soil.SOILS`.
+    moisture
+        One of :data:`MOISTURES`.
+    dry_density
+        Dry mass per volume [kg/m3]; the class's usual one if not given.
+
+    Raises
+    ------
+    RangeError
+        The soil is not known, or denser than its grains.
+    """
+    dry = soil_properties(soil, 0.0, dry_density)
+    if moisture == "dry":
+        return 0.0
+    kind = SOILS[soil]
+    if moisture == "usual":
+        return kind.water_content
+    return dry.porosity * WATER_DENSITY / (dry_density or kind.dry_density)
+
+
 def soil_states(soil: str) -> tuple[SoilState, ...]:
     """Properties of a class of soil at its usual density when dry, as usual and saturated.
 
@@ -59,10 +85,7 @@ def soil_states(soil: str) -> tuple[SoilState, ...]:
     RangeError
         The soil is not known.
     """
-    usual = soil_properties(soil)
-    water = SOILS[soil].water_content
-    # The same water fills the pores when there is 1/saturation times as much of it.
-    contents = (0.0, water, water / usual.saturation)
+    contents = tuple(water_content(soil, moisture) for moisture in MOISTURES)
     return tuple(
         SoilState(moisture, content, soil_properties(soil, content))
         for moisture, content in zip(MOISTURES, contents, strict=True)
