@@ -3,6 +3,7 @@
 The echo reads the same JSON through plain marshmallow schemas of the same shape (stock fields, no
 checks beyond type) and dumps what it read. Both are called through the same kind of server
 (waitress, in threads of this process) over one kept connection, and through Flask's test client.
+The cache of identical calculations is off: every call is computed.
 
     python -m tests.benchmarks.http_vs_echo [--json]
 """
@@ -22,6 +23,7 @@ from marshmallow import Schema, fields
 from waitress.server import create_server
 
 from api import create_app
+from api.settings import Settings
 
 Json = dict[str, Any]
 PATH = "/v1/flow-split"
@@ -168,7 +170,7 @@ def main() -> None:
         data = body(loops)
         repeats = 200 if loops <= 100 else 20
         for way, call in (("test client", through_client), ("HTTP", through_socket)):
-            ours = best_of(call(create_app(), data), repeats)
+            ours = best_of(call(create_app(Settings(cache_bytes=0)), data), repeats)
             echo = best_of(call(echo_app(), data), repeats)
             rows.append({"loops": loops, "way": way, "ours_ms": 1e3 * ours,
                          "echo_ms": 1e3 * echo, "ratio": ours / echo})  # fmt: skip
