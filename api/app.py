@@ -12,6 +12,7 @@ from api.metrics import MEDIA_TYPE as METRICS_TYPE
 from api.plots import PNG, SVG
 from api.problems import ProblemError, register
 from api.resources import (
+    array_sizing,
     balancing,
     bench,
     commissioning,
@@ -67,6 +68,7 @@ def create_app(settings: Settings | None = None) -> Flask:
     app.config["MAX_CONTENT_LENGTH"] = kept.max_body_bytes + 1
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     for blueprint in (
+        array_sizing.blueprint,
         flow_split.blueprint,
         balancing.blueprint,
         pump_selection.blueprint,

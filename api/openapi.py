@@ -19,6 +19,7 @@ from api.plots import PICTURES, PNG, SVG
 from api.problems import MEDIA_TYPE, PROBLEM_TYPES
 from api.refusals import Json
 from api.schemas.array import PipeField, PipeSchema
+from api.schemas.array_sizing import ArraySizingRequestSchema, ArraySizingResponseSchema
 from api.schemas.balancing import BalancingRequestSchema, BalancingResponseSchema
 from api.schemas.commissioning import CommissioningRequestSchema, CommissioningResponseSchema
 from api.schemas.fields import (
@@ -203,6 +204,16 @@ OPERATIONS: Final = (
         "Arrays of up to 1,000 loops are drawn (the setting EVENLOOP_MAX_PICTURE_LOOPS).",
         FlowSplitResponseSchema, FlowSplitRequestSchema, parameters=(_PICTURE,), also=(CSV_TYPE,),
         problems=(413, 415, 422), pictures=True,
+    ),
+    Operation(
+        "post", "/v1/array-sizing", "sizeArray", "calculations",
+        "How much trench, mat or borehole carries the load through its life",
+        "The heat pump's year, the ground and a kind of array give the length of equal loops that "
+        "keep the brine's return above its limit in every month of the design life, by conduction "
+        "superposed in time and space; film and flow are found together. A rate from a local "
+        "table may be followed instead, and conduction then checks it. `flow_split_request` of the "
+        "answer can be posted to `/v1/flow-split` unchanged. Up to 1,000 loops and 100 years.",
+        ArraySizingResponseSchema, ArraySizingRequestSchema, problems=(413, 415, 422),
     ),
     Operation(
         "post", "/v1/balancing", "compareBalancing", "calculations",
