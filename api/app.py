@@ -18,6 +18,7 @@ from api.resources import (
     commissioning,
     examples,
     flow_split,
+    flow_splits,
     fluid_properties,
     groundworks,
     pump_selection,
@@ -70,6 +71,7 @@ def create_app(settings: Settings | None = None) -> Flask:
     for blueprint in (
         array_sizing.blueprint,
         flow_split.blueprint,
+        flow_splits.blueprint,
         balancing.blueprint,
         pump_selection.blueprint,
         groundworks.blueprint,

@@ -32,6 +32,11 @@ from api.schemas.fields import (
     schema_of,
 )
 from api.schemas.flow_split import FlowSplitRequestSchema, FlowSplitResponseSchema
+from api.schemas.flow_splits import (
+    FlowSplitsRequestSchema,
+    FlowSplitsResponseSchema,
+    ProblemField,
+)
 from api.schemas.fluid_properties import (
     FluidPropertiesRequestSchema,
     FluidPropertiesResponseSchema,
@@ -120,6 +125,8 @@ class Operation:
         Other media types that the answer can be asked for in.
     problems
         Statuses of the problems that it may send, besides 406 and 500.
+    status
+        Status of the answer.
     """
 
     method: str
@@ -134,6 +141,7 @@ class Operation:
     also: tuple[str, ...] = ()
     problems: tuple[int, ...] = ()
     pictures: bool = False
+    status: int = 200
 
 
 _PICTURE: Final = {
@@ -255,6 +263,15 @@ OPERATIONS: Final = (
         "the pressure test and a verdict on its record; expansion vessel; what every loop's flow "
         "meter should show, and whether it does.",
         CommissioningResponseSchema, CommissioningRequestSchema, problems=(413, 415, 422),
+    ),
+    Operation(
+        "post", "/v1/flow-splits", "solveFlowSplits", "calculations",
+        "Many arrays in one call",
+        "Each request is one of POST /v1/flow-split, and each is answered with its own result or "
+        "problem, in their order; what is wrong with one does not touch the others. For comparing "
+        "variants, and for many small arrays at little more than the engine's own time. The loops "
+        "of all arrays together are limited, and each array counts against a rate limit.",
+        FlowSplitsResponseSchema, FlowSplitsRequestSchema, problems=(413, 415, 422), status=207,
     ),
     Operation(
         "post", "/v1/fluid-properties", "giveFluidProperties", "calculations",
@@ -399,7 +416,7 @@ def compute_responses(path: str = MAIN_PATH) -> dict[str, dict[str, Any]]:
     for file in sorted(_examples_folder(path).glob("*.json")):
         answer = client.post(path, json=json.loads(file.read_text("utf-8")))
         content = answer.get_json()
-        if answer.status_code != 200:
+        if answer.status_code not in (200, 207):
             raise RuntimeError(f"{file.name} was refused: {json.dumps(content)}")
         answers[file.name] = content
     return answers
@@ -457,6 +474,8 @@ def _describe(plugin: MarshmallowPlugin) -> None:
         said = field.described()
         if isinstance(field, Nested):
             said |= reference(field.schema())
+        elif isinstance(field, ProblemField):
+            said |= resolve(field.schema)
         elif isinstance(field, ListOf):
             said["items"] = converter.field2property(field.item)
         elif isinstance(field, Alternatives):
@@ -529,7 +548,7 @@ def _operation(operation: Operation, examples: tuple[Example, ...]) -> dict[str,
         statuses |= {401, 429, 503}
     if 401 in statuses:
         made["security"] = [{}, {"key": []}]
-    made["responses"] = {"200": ok, **_problem_response(statuses)}
+    made["responses"] = {str(operation.status): ok, **_problem_response(statuses)}
     return made
 
 

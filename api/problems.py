@@ -328,11 +328,16 @@ def _on_http(error: HTTPException) -> Response:
     )  # fmt: skip
 
 
-def _on_anything(error: Exception) -> Response:
+def fault_of_service(error: Exception) -> dict[str, Any]:
+    """ProblemSchema's object of an error that is no fault of the request; it is logged."""
     instance = f"urn:uuid:{uuid.uuid4()}"
     _log.error("%s %s failed, %s", request.method, request.path, instance, exc_info=error)
     detail = "The service failed; nothing was computed. Its log has the cause under this instance."
-    return _typed(PROBLEM_TYPES["internal-error"], detail, [], instance)
+    return _problem(PROBLEM_TYPES["internal-error"], detail, (), instance)
+
+
+def _on_anything(error: Exception) -> Response:
+    return _send(fault_of_service(error))
 
 
 def register(app: Flask) -> None:

@@ -102,7 +102,8 @@ def chapters(document: dict[str, Any]) -> dict[str, Any]:
                 if tag["name"] not in said["tags"]:
                     continue
                 body = said.get("requestBody", {}).get("content", {}).get("application/json")
-                ok = said["responses"]["200"]["content"]
+                status, answer = next(iter(said["responses"].items()))
+                ok = answer["content"]
                 kind, media = next(iter(ok.items()))
                 operations.append(
                     {
@@ -117,9 +118,9 @@ def chapters(document: dict[str, Any]) -> dict[str, Any]:
                         "request_example": _example(body, whole=True) if body else None,
                         "answer_example": _example(media, whole=False),
                         "problems": [
-                            {"status": status, "description": each["description"]}
-                            for status, each in said["responses"].items()
-                            if status != "200"
+                            {"status": other, "description": each["description"]}
+                            for other, each in said["responses"].items()
+                            if other != status
                         ],
                     }
                 )

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+import time
+from dataclasses import dataclass
 from typing import Final
 
 from flask import Blueprint, Response, request
 
 from api.csv_table import MEDIA_TYPE as CSV_TYPE
 from api.csv_table import loops_csv
+from api.metrics import count_solve
 from api.plots import PICTURES, PNG, SVG
 from api.present import flow_split_of
 from api.problems import ProblemError
-from api.refusals import Refusal, RefusedError
+from api.refusals import BROKEN, Json, Refusal, RefusedError
+from api.request_log import tell
 from api.resources.replies import (
     JSON_TYPE,
     preferred,
-    read_body,
+    read_document,
     reply,
     reply_csv,
     reply_picture,
@@ -24,10 +28,75 @@ from api.resources.replies import (
 from api.schemas.fields import schema_of
 from api.schemas.flow_split import FlowSplitRequestSchema
 from api.translate import job_from
+from hydraulics.antifreeze import Mixture
+from hydraulics.duty import Duty
 from hydraulics.flow_split import flow_split
-from hydraulics.layout import Circuit, loop_count
+from hydraulics.layout import Circuit, Plant, loop_count
+from hydraulics.split_result import FlowSplit
 
 blueprint: Final = Blueprint("flow_split", __name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A request in the engine's own description.
+
+    Attributes
+    ----------
+    name
+        Name of the job, or None.
+    circuit, plant, mixture, duty
+        As the engine takes them.
+    tolerance
+        Allowed deviation from an even share, as a fraction.
+    margin
+        Margin above freezing [K].
+    """
+
+    name: str | None
+    circuit: Circuit
+    plant: Plant
+    mixture: Mixture
+    duty: Duty
+    tolerance: float
+    margin: float
+
+
+def prepared(document: Json) -> Job:
+    """Read one request.
+
+    Parameters
+    ----------
+    document
+        The JSON value.
+
+    Returns
+    -------
+    Job
+        What it asks for.
+
+    Raises
+    ------
+    RefusedError
+        It asks for what cannot be; carries every reason.
+    """
+    refusals: list[Refusal] = []
+    read = schema_of(FlowSplitRequestSchema).check(document, (), refusals)
+    job = None if read is BROKEN else job_from(read, settings().max_loops, refusals)
+    if job is None:
+        raise RefusedError(refusals)
+    return Job(read.get("name"), *job, read["tolerance_percent"] / 100.0, read["freezing_margin_k"])
+
+
+def split_of(job: Job) -> FlowSplit:
+    """Solve one job, and count it."""
+    began = time.perf_counter()
+    result = flow_split(
+        job.circuit, job.plant, job.mixture, job.duty, tolerance=job.tolerance, margin=job.margin
+    )
+    seconds = time.perf_counter() - began
+    count_solve(seconds, result.residuals.iterations, len(result.loops.names))
+    return result
 
 
 @blueprint.post("/v1/flow-split")
@@ -35,27 +104,20 @@ def post_flow_split() -> Response:
     """Solve an array; the answer is JSON, the table of its loops as CSV, or a picture."""
     picture = _picture_asked_for()
     kind = preferred((SVG, PNG) if picture else (JSON_TYPE, CSV_TYPE, SVG, PNG))
-    read, refusals = read_body(schema_of(FlowSplitRequestSchema))
-    job = job_from(read, settings().max_loops, refusals)
-    if job is None:
-        raise RefusedError(refusals)
+    job = prepared(read_document())
     if kind in (SVG, PNG):
-        _refuse_what_cannot_be_drawn(job[0])
-    result = flow_split(
-        *job,
-        tolerance=read["tolerance_percent"] / 100.0,
-        margin=read["freezing_margin_k"],
-    )
+        _refuse_what_cannot_be_drawn(job.circuit)
+    result = split_of(job)
+    tell(loops=len(result.loops.names), iterations=result.residuals.iterations)
     if kind in (SVG, PNG):
         # Loaded when first asked for: the drawing library takes longer to load than all the rest.
         from api.plots.of_split import picture_of_split  # noqa: PLC0415
 
-        circuit, _, _, duty = job
         drawn, text = picture_of_split(
-            picture or "flows", kind, result, circuit, duty, title=read.get("name", "")
+            picture or "flows", kind, result, job.circuit, job.duty, title=job.name or ""
         )
         return reply_picture(drawn, kind, text)
-    answer = flow_split_of(result, read.get("name"), read["antifreeze"]["kind"])
+    answer = flow_split_of(result, job.name, job.mixture.kind)
     if kind == CSV_TYPE:
         return reply_csv(loops_csv(answer["loops"]), "loops.csv")
     return reply(answer)

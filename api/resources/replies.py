@@ -24,6 +24,12 @@ def settings() -> Settings:
     return kept
 
 
+def read_document() -> Json:
+    """Read the body as JSON; raises ProblemError where it is none."""
+    limits = settings()
+    return read_json(limits.max_nesting, limits.max_body_bytes)
+
+
 def read_body(schema: StrictSchema) -> tuple[dict[str, Any], Refusals]:
     """Read the body by a schema.
 
@@ -45,9 +51,7 @@ def read_body(schema: StrictSchema) -> tuple[dict[str, Any], Refusals]:
         The body is JSON but no object.
     """
     refusals: Refusals = []
-    limits = settings()
-    document = read_json(limits.max_nesting, limits.max_body_bytes)
-    read = schema.check(document, (), refusals)
+    read = schema.check(read_document(), (), refusals)
     if read is BROKEN:
         raise RefusedError(refusals)
     return read, refusals
