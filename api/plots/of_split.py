@@ -11,7 +11,7 @@ from api.plots import PICTURES, PNG
 from api.plots.curves import lines_of_split
 from api.plots.flows import flows_figure, flows_text
 from api.plots.pressure_profile import pressure_profile_figure, pressure_profile_text
-from api.plots.render import png_of, svg_of
+from api.plots.render import PNG_DPI, png_of, svg_of
 from api.plots.schematic import schematic_figure, schematic_text
 from api.plots.system_curve import system_curve_figure, system_curve_text
 from hydraulics.duty import Duty
@@ -60,6 +60,7 @@ def picture_of_split(
     duty: Duty,
     *,
     title: str = "",
+    dpi: int = PNG_DPI,
 ) -> tuple[bytes, str]:
     """Draw a flow split.
 
@@ -73,6 +74,8 @@ def picture_of_split(
         The flow split, the array and the duty that it was computed from.
     title
         Name of the job.
+    dpi
+        Dots an inch of a PNG.
 
     Returns
     -------
@@ -82,4 +85,6 @@ def picture_of_split(
     figure, text = _DRAW[picture](result, circuit, duty, title)
     name = PICTURES[picture]
     heading = name[0].upper() + name[1:]
-    return (png_of if media_type == PNG else svg_of)(figure, heading, text), text
+    if media_type == PNG:
+        return png_of(figure, heading, text, dpi), text
+    return svg_of(figure, heading, text), text

@@ -61,13 +61,15 @@ def _with_words(found: re.Match[str]) -> str:
     return f"{found[1]}{escape(words)}{found[3]}"
 
 
-def png_of(figure: Figure, title: str, text: str) -> bytes:
-    """Draw a figure as PNG at 150 dots an inch.
+def png_of(figure: Figure, title: str, text: str, dpi: int = PNG_DPI) -> bytes:
+    """Draw a figure as PNG.
 
     Parameters
     ----------
     figure, title, text
         As for :func:`svg_of`; title and text go into the file's Title and Description.
+    dpi
+        Dots an inch; 150 is for a screen.
 
     Returns
     -------
@@ -76,7 +78,7 @@ def png_of(figure: Figure, title: str, text: str) -> bytes:
     """
     stream = io.BytesIO()
     with _DRAWING:
-        figure.set_dpi(PNG_DPI)
+        figure.set_dpi(dpi)
         canvas = FigureCanvasAgg(figure)
         within = {"Title": title, "Description": text, "Software": None}
         canvas.print_png(stream, metadata=within)  # type: ignore[no-untyped-call]

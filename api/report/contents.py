@@ -1,0 +1,471 @@
+"""From the design report as data to the blocks of a document: an order, words, rounded numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from api.report.blocks import (
+    Block,
+    Bullets,
+    Cautions,
+    Column,
+    Facts,
+    Figures,
+    Mark,
+    Paragraph,
+    Picture,
+    Report,
+    Section,
+    Subheading,
+    Table,
+)
+from api.report.chapters import chapter_sections
+from api.report.inputs import inputs_blocks, options_rows
+from api.report.parts import chosen, findings_block, sentence
+from api.report.words import given, number, plain, signed
+
+Object = dict[str, Any]
+
+_PARTS: Final = {
+    "loops": "loops", "headers": "headers", "runs": "routes in the array",
+    "plant_runs": "routes to the plant",
+}  # fmt: skip
+
+
+def report_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> Report:
+    """Arrange a report.
+
+    Parameters
+    ----------
+    answer
+        Object of DesignReportResponseSchema.
+    pictures
+        Drawn pictures by name; those that are absent are left out, in words where they matter.
+
+    Returns
+    -------
+    Report
+        Ready to be written.
+    """
+    header = answer.get("document", {})
+    split = answer["flow_split"]
+    sections = [
+        Section("inputs", "Inputs as used", inputs_blocks(answer["inputs"], _pipes(answer))),
+        Section("loops", "Every loop", _loops(split, pictures)),
+        Section("imbalance", "Balance", _imbalance(split, pictures)),
+        Section("pump-duty", "Pump duty and system curve", _duty(split, pictures)),
+        Section("findings", "Findings", (findings_block(split["findings"]),)),
+    ]
+    sections += chapter_sections(answer, pictures)
+    sections += [
+        Section("hand-check", "Check by hand", _hand_check(answer)),
+        Section("method", "Method and sources", _method(answer)),
+    ]
+    summary = answer["summary"]
+    opening: list[Block] = [
+        Figures(_figures(answer)),
+        *(Paragraph(text) for text in summary["sentences"]),
+    ]
+    if "schematic" in pictures:
+        opening.append(pictures["schematic"])
+    if not answer["pictures_shown"]:
+        opening.append(
+            Paragraph(
+                f"The array has {len(split['loops']):,} loops, more than this service draws "
+                "(its setting EVENLOOP_MAX_PICTURE_LOOPS); the document holds no pictures."
+            )
+        )
+    if header.get("notes"):
+        opening += [Subheading("Notes"), *(Paragraph(note) for note in header["notes"])]
+    opening.append(Cautions(tuple(answer["cautions"])))
+    names = (
+        ("Prepared for", "prepared_for"),
+        ("Prepared by", "prepared_by"),
+        ("Date", "date"),
+        ("Reference", "reference"),
+    )
+    rows = tuple((label, header[name]) for label, name in names if name in header)
+    if answer["inputs"].get("name") not in (None, answer["title"]):
+        rows = (("Job", answer["inputs"]["name"]), *rows)
+    return Report(
+        title=answer["title"],
+        kicker="Ground array · design report",
+        author=header.get("prepared_by", ""),
+        header=rows,
+        verdict=summary["headline"],
+        even={"even": True, "uneven": False}.get(summary["verdict"]),
+        opening=tuple(opening),
+        sections=tuple(sections),
+        version=answer["version"],
+    )
+
+
+def _figures(answer: Mapping[str, Any]) -> tuple[tuple[str, str, str], ...]:
+    split = answer["flow_split"]
+    duty, loops = split["pump_duty"], split["loops"]
+    pipe = sum(each["length_m"] for each in answer["pipes"])
+    judged = split.get("imbalance")
+    items = [
+        ("Pump flow", f"{number(duty['flow_l_s'], 3)} L/s", f"{_m3_h(duty)} m³/h"),
+        ("Pump head", f"{number(duty['head_m'], 3)} m", f"{number(duty['head_kpa'], 3)} kPa"),
+        ("Loops", number(len(loops)), f"{number(round(pipe))} m of pipe in all"),
+    ]
+    if judged is not None and len(loops) > 1:
+        items.append(
+            (
+                "Spread of flow",
+                f"{number(judged['spread_percent'], 3)} %",
+                f"tolerance ±{given(judged['tolerance_percent'])} %",
+            )
+        )
+    return tuple(items)
+
+
+def _m3_h(duty: Object) -> str:
+    return number(duty["flow_l_s"] * 3.6, 3)
+
+
+def _pipes(answer: Mapping[str, Any]) -> list[Object]:
+    return [{**each, "pipe": f"{each['pipe']}, {_PARTS[each['part']]}"} for each in answer["pipes"]]
+
+
+# ------------------------------------------------------------------------------------ the split
+
+
+def _mark_of(loop: Object, tolerance: float) -> Mark:
+    edge = tolerance * (1.0 + 1e-9)
+    off = loop["deviation_percent"]
+    return "low" if off < -edge else "high" if off > edge else ""
+
+
+def _loops(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
+    judged = split.get("imbalance")
+    tolerance = judged["tolerance_percent"] if judged else 1e9
+    loops, left_out = chosen(split["loops"])
+    marks = tuple(_mark_of(loop, tolerance) for loop in loops)
+    words = {"low": "too little", "high": "too much", "": "within"}
+    blocks: list[Block] = [Paragraph(left_out)] if left_out else []
+    if "flows" in pictures:
+        blocks.append(pictures["flows"])
+    blocks.append(
+        Table(
+            "Flow of every loop, at the mean temperature; deviation from an even share.",
+            (
+                Column("Loop", width=1.9, number=False),
+                Column("Pipe", "m"),
+                Column("Flow", "L/s"),
+                Column("Flow", "L/min"),
+                Column("Deviation", "%"),
+                Column("Verdict", width=1.2, number=False),
+                Column("Velocity", "m/s"),
+                Column("Re"),
+                Column("Regime", width=1.4, number=False),
+            ),
+            tuple(
+                (
+                    loop["loop"],
+                    number(loop["length_m"]),
+                    number(loop["flow_l_s"]),
+                    number(loop["flow_l_s"] * 60.0, 3),
+                    signed(loop["deviation_percent"]),
+                    words[mark] if judged else "—",
+                    number(loop["velocity_m_s"], 3),
+                    number(round(loop["reynolds"])),
+                    loop["regime"],
+                )
+                for loop, mark in zip(loops, marks, strict=True)
+            ),
+            marks,
+        )
+    )
+    blocks.append(
+        Table(
+            "Where the pressure of every loop goes. The path is the loop with the headers and "
+            "routes that lead to it; all paths of an array drop alike.",
+            (
+                Column("Loop", width=1.9, number=False),
+                Column("Straight", "kPa"),
+                Column("Coils", "kPa"),
+                Column("Fittings", "kPa"),
+                Column("Loop", "kPa"),
+                Column("Headers", "kPa"),
+                Column("Path", "kPa"),
+            ),
+            tuple(
+                (
+                    loop["loop"],
+                    number(loop["breakdown_kpa"]["straight"]),
+                    number(loop["breakdown_kpa"]["coil"]),
+                    number(loop["breakdown_kpa"]["fittings"]),
+                    number(loop["pressure_drop_kpa"]),
+                    number(loop["breakdown_kpa"]["headers"]),
+                    number(loop["path_drop_kpa"]),
+                )
+                for loop in loops
+            ),
+            marks,
+        )
+    )
+    return tuple(blocks)
+
+
+def _imbalance(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
+    judged = split.get("imbalance")
+    if judged is None:
+        return (Paragraph("Nothing flows; there is no balance to judge."),)
+    blocks: list[Block] = []
+    if len(split["loops"]) == 1:
+        blocks.append(Paragraph("The array has one loop, so that there is nothing to balance."))
+    else:
+        starved = judged["most_starved_loop"]
+        blocks.append(
+            Facts(
+                (
+                    ("Within tolerance", "yes" if judged["within_tolerance"] else "no"),
+                    ("Tolerance", f"±{given(judged['tolerance_percent'])} % of an even share"),
+                    (
+                        "Spread, largest less smallest flow over the mean",
+                        f"{number(judged['spread_percent'])} %",
+                    ),
+                    ("Loop with the least of its share", starved),
+                    ("Index loop, which would need the most head", judged["index_loop"]),
+                )
+            )
+        )
+        for title, items in (("Causes", judged["causes"]), ("Remedies", judged["remedies"])):
+            if items:
+                blocks += [Subheading(title), Bullets(tuple(map(sentence, items)))]
+    if "pressure_profile" in pictures:
+        blocks.append(pictures["pressure_profile"])
+    return tuple(blocks)
+
+
+def _duty(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
+    duty = split["pump_duty"]
+    parts = duty["breakdown_kpa"]
+    blocks: list[Block] = [
+        Facts(
+            (
+                ("Flow", f"{number(duty['flow_l_s'])} L/s = {number(duty['flow_l_s'] * 3.6)} m³/h"),
+                ("Mass flow", f"{number(duty['mass_flow_kg_s'])} kg/s"),
+                ("Head", f"{number(duty['head_m'])} m of the mixture"),
+                ("Pressure", f"{number(duty['head_kpa'])} kPa"),
+                ("of it the array", f"{number(parts['array'])} kPa"),
+                ("of it routes and fittings of the plant", f"{number(parts['runs'])} kPa"),
+                ("of it the heat exchanger", f"{number(parts['heat_exchanger'])} kPa"),
+                ("Hydraulic power", f"{number(duty['hydraulic_power_w'])} W"),
+                ("Heat from the ground", f"{number(duty['heat_from_ground_kw'])} kW"),
+            )
+        )
+    ]
+    if "system_curve" in pictures:
+        blocks.append(pictures["system_curve"])
+    if split["system_curve"]:
+        blocks.append(
+            Table(
+                "System curve: array and plant solved again at each flow, at the same "
+                "temperatures.",
+                (Column("Flow", "L/s"), Column("Head", "m"), Column("Pressure", "kPa")),
+                tuple(
+                    (number(p["flow_l_s"]), number(p["head_m"]), number(p["head_kpa"]))
+                    for p in split["system_curve"]
+                ),
+            )
+        )
+    blocks.append(_fluids(split))
+    return tuple(blocks)
+
+
+def _fluids(split: Object) -> Table:
+    states = (("to the ground", "fluid_to_ground"), ("in the loops", "fluid"),
+              ("from the ground", "fluid_from_ground"))  # fmt: skip
+    return Table(
+        "The mixture where it is.",
+        (
+            Column("Where", width=1.6, number=False),
+            Column("Temperature", "°C"),
+            Column("Density", "kg/m³"),
+            Column("Viscosity", "mPa·s"),
+            Column("Specific heat", "kJ/(kg·K)"),
+            Column("Conductivity", "W/(m·K)"),
+            Column("Freezes at", "°C"),
+        ),
+        tuple(
+            (
+                where,
+                number(split[name]["temperature_c"], 3),
+                number(split[name]["density_kg_m3"]),
+                number(split[name]["viscosity_mpa_s"]),
+                number(split[name]["specific_heat_kj_kg_k"]),
+                number(split[name]["conductivity_w_m_k"]),
+                number(split[name]["freezing_point_c"], 3),
+            )
+            for where, name in states
+        ),
+    )
+
+
+# ------------------------------------------------------------------------------- check by hand
+
+
+def _hand_check(answer: Mapping[str, Any]) -> tuple[Block, ...]:
+    made = answer["hand_check"]
+    fittings = made["fittings"]
+    columns = (
+        Column("Pipe", width=1.7, number=False),
+        Column("L", "m"),
+        Column("d", "mm"),
+        Column("ρ", "kg/m³"),
+        Column("μ", "mPa·s"),
+        Column("v", "m/s"),
+        Column("Re"),
+        Column("f"),
+        Column("Δp", "kPa"),
+    )
+    total = made["loop_kpa"]
+    blocks: list[Block] = [
+        Paragraph(
+            f"Everything that makes the drop of loop {made['loop']} and, with it, the head of the "
+            "pump. Each Δp of pipe is f (L/d) ρ v²/2. The solver reads f from a table of the same "
+            "law, so that the last digit may differ."
+        ),
+        Table(
+            f"Pipes of loop {made['loop']}.",
+            columns,
+            tuple(_pipe_row(pipe, _loop_pipe(pipe)) for pipe in made["pipes"]),
+        ),
+    ]
+    rows = [
+        ("Roughness of the loop's pipe", f"{given(made['pipes'][0]['roughness_mm'])} mm"),
+        (
+            "Mass flow of the loop",
+            f"{number(made['pipes'][0]['mass_flow_kg_s'])} kg/s",
+        ),
+    ]
+    if fittings["loss_coefficient"] or fittings["low_reynolds_coefficient"]:
+        rows.append(
+            (
+                f"Fittings, on {given(fittings['bore_mm'])} mm bore",
+                f"({number(fittings['low_reynolds_coefficient'])}/"
+                f"{number(round(fittings['reynolds']))} + {number(fittings['loss_coefficient'])}) "
+                f"× {number(fittings['density_kg_m3'])} kg/m³ × "
+                f"({number(fittings['velocity_m_s'])} m/s)² / 2 = "
+                f"{number(fittings['pressure_drop_kpa'])} kPa",
+            )
+        )
+    pipes = " + ".join(number(pipe["pressure_drop_kpa"]) for pipe in made["pipes"])
+    rows += [
+        (
+            "Drop of the loop",
+            f"{pipes} + {number(fittings['pressure_drop_kpa'])} = {number(total)} kPa",
+        ),
+    ]
+    blocks.append(Facts(tuple(rows)))
+    if made["runs"]:
+        blocks.append(
+            Table(
+                "Routes between plant and array, out (cold) and back (warm).",
+                columns,
+                tuple(
+                    _pipe_row(pipe, "back" if index % 2 else "out")
+                    for index, pipe in enumerate(made["runs"])
+                ),
+            )
+        )
+    runs = sum(pipe["pressure_drop_kpa"] for pipe in made["runs"])
+    blocks.append(
+        Facts(
+            (
+                ("Drop of the loop", f"{number(total)} kPa"),
+                ("Headers and routes on the way to it", f"{number(made['headers_kpa'])} kPa"),
+                ("Routes between plant and array", f"{number(runs)} kPa"),
+                ("Fittings of the plant", f"{number(made['run_fittings_kpa'])} kPa"),
+                ("Heat exchanger", f"{number(made['heat_exchanger_kpa'])} kPa"),
+                ("Pressure of the pump, their sum", f"{number(made['head_kpa'])} kPa"),
+            )
+        )
+    )
+    return tuple(blocks)
+
+
+def _loop_pipe(pipe: Object) -> str:
+    shape = (
+        f"coil D {given(pipe['coil_diameter_m'])} m" if "coil_diameter_m" in pipe else "straight"
+    )
+    return f"{shape}, {given(pipe['parallel'])} parallel" if pipe["parallel"] > 1 else shape
+
+
+def _pipe_row(pipe: Object, what: str) -> tuple[str, ...]:
+    return (
+        what,
+        number(pipe["length_m"]),
+        given(pipe["bore_mm"]),
+        number(pipe["density_kg_m3"]),
+        number(pipe["viscosity_mpa_s"]),
+        number(pipe["velocity_m_s"]),
+        number(round(pipe["reynolds"])),
+        number(pipe["friction_factor"]),
+        number(pipe["pressure_drop_kpa"]),
+    )
+
+
+# ------------------------------------------------------------------------------------------ method
+
+
+def _method(answer: Mapping[str, Any]) -> tuple[Block, ...]:
+    split = answer["flow_split"]
+    method, residuals = split["method"], split["residuals"]
+    return (
+        Table(
+            "Relations that the numbers can be checked by.",
+            (
+                Column("What", width=1.5, number=False),
+                Column("Relation", width=2.2, number=False),
+                Column("In words", width=2.4, number=False),
+                Column("Source", width=1.9, number=False),
+            ),
+            tuple(
+                (each["subject"], each["formula"], each["words"], each["source"])
+                for each in answer["formulas"]
+            ),
+        ),
+        Facts(
+            (
+                ("Friction", method["friction"]),
+                ("Fluid properties", method["properties"]),
+                (
+                    "Solution",
+                    "The flows are the one solution of a convex problem: every loop between the "
+                    "same two connections drops alike, and mass is conserved at each.",
+                ),
+                ("Worst mass balance, over the total flow", _tiny(residuals["mass_relative"])),
+                (
+                    "Worst pressure balance, over the pump's head",
+                    f"{_tiny(residuals['energy_relative'])}, at {residuals['worst_where']}",
+                ),
+                ("Steps that the solution took", number(residuals["iterations"])),
+                ("Version of the program", f"Evenloop {answer['version']}"),
+            )
+        ),
+        *_options(answer),
+    )
+
+
+def _options(answer: Mapping[str, Any]) -> list[Block]:
+    """Inputs of the chapters, as used."""
+    blocks: list[Block] = []
+    for name in ("balancing", "pump_selection", "groundworks", "commissioning"):
+        options = answer["inputs"].get(name)
+        if options:
+            title = f"Inputs of the chapter on {plain(name)}"
+            blocks += [Subheading(title), Facts(tuple(options_rows(options)))]
+    return blocks
+
+
+def _tiny(value: float) -> str:
+    """A residual: one digit and its power of ten."""
+    if value == 0.0:
+        return "0"
+    mantissa, exponent = f"{value:.0e}".split("e")
+    return f"{mantissa} × 10^{int(exponent)}".replace("-", "−")

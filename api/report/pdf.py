@@ -1,0 +1,453 @@
+"""A report as PDF: text that can be selected and searched, embedded fonts, bookmarks, A4.
+
+fpdf2 does it: it needs nothing but pip, embeds subsets of TrueType fonts, repeats the headings of
+tables, writes bookmarks and puts headings and pictures, with their text alternatives, into the
+document's structure. Nothing is read from a file or an address that a caller named: the only files
+opened are the fonts of the drawing library.
+"""
+
+from __future__ import annotations
+
+import re
+import struct
+import unicodedata
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
+from io import BytesIO
+from pathlib import Path
+from typing import Any, Final
+
+import matplotlib as mpl
+from fpdf import FPDF
+from fpdf.enums import TableBordersLayout
+from fpdf.fonts import FontFace, TTFFont
+
+from api.report.blocks import (
+    Block,
+    Bullets,
+    Cautions,
+    Facts,
+    Figures,
+    Findings,
+    Paragraph,
+    Picture,
+    Report,
+    Subheading,
+    Table,
+)
+
+Colour = tuple[int, int, int]
+
+INK: Final[Colour] = (0x2B, 0x26, 0x20)
+SOFT: Final[Colour] = (0x66, 0x5C, 0x4F)
+LINE: Final[Colour] = (0xCF, 0xC3, 0xAE)
+BAND: Final[Colour] = (0xF4, 0xEE, 0xE2)
+CLAY: Final[Colour] = (0x9A, 0x3F, 0x1D)
+WHITE: Final[Colour] = (0xFF, 0xFF, 0xFF)
+
+_MARGIN: Final = 18.0  # mm
+_FOOT: Final = 18.0
+_TOP: Final = 21.0
+_SANS, _SERIF = "sans", "serif"
+_SIZE: Final = 8.6  # pt
+_LEAD: Final = 4.5  # mm
+_NO_DATE: Final = datetime(2000, 1, 1, tzinfo=UTC)
+"""Stands in the file, which must have one; nothing of it is printed, so that equal requests give
+equal files."""
+
+_SEVERITY: Final = {"error": "Error", "warning": "Warning", "info": "Remark"}
+_VIEW: Final = re.compile(r'viewBox="[\d.-]+ [\d.-]+ ([\d.]+) ([\d.]+)"')
+_PICTURE_HEIGHT: Final = 94.0  # mm, the tallest
+
+
+def _fonts() -> dict[tuple[str, str], Path]:
+    folder = Path(mpl.get_data_path()) / "fonts" / "ttf"
+    return {
+        (_SANS, ""): folder / "DejaVuSans.ttf",
+        (_SANS, "B"): folder / "DejaVuSans-Bold.ttf",
+        (_SERIF, ""): folder / "DejaVuSerif.ttf",
+        (_SERIF, "B"): folder / "DejaVuSerif-Bold.ttf",
+    }
+
+
+class _Document(FPDF):
+    """A page with a running head and foot."""
+
+    def __init__(self, report: Report) -> None:
+        super().__init__(format="A4")
+        self.report = report
+        self.missing = False
+        for (family, style), path in _fonts().items():
+            self.add_font(family, style, path)
+        self._known = {
+            family: frozenset(font.cmap)
+            for family, font in self.fonts.items()
+            if isinstance(font, TTFFont)
+        }
+        self.set_margins(_MARGIN, _TOP, _MARGIN)
+        self.set_auto_page_break(True, _FOOT + 4.0)
+        self.set_lang("en")
+        self.set_title(self.fit(report.title, _SANS))
+        self.set_subject("Design report of a ground array")
+        if report.author:
+            self.set_author(report.author)
+        self.set_creator("Evenloop")
+        self.set_producer("Evenloop")
+        self.set_creation_date(_NO_DATE)
+        self.set_display_mode("fullwidth")
+
+    def fit(self, text: str, family: str) -> str:
+        """Text with a box for every sign that the font has not."""
+        known = self._known[family]
+        shown = "".join(c if ord(c) in known or c == "\n" else self._other(c) for c in text)
+        return shown
+
+    def _other(self, sign: str) -> str:
+        if unicodedata.category(sign) in ("Mn", "Me", "Cf", "Cc", "Cs"):
+            return ""
+        self.missing = True
+        return "□"
+
+    def use(self, family: str, style: str, size: float, colour: Colour = INK) -> None:
+        """Take a font and a colour."""
+        self.set_font(family, style, size)
+        self.set_text_color(*colour)
+
+    def header(self) -> None:
+        """Title of the document, from the second page on."""
+        if self.page_no() == 1:
+            return
+        self.set_y(9.0)
+        self.use(_SANS, "", 7.2, SOFT)
+        title = _cut(self, self.fit(self.report.title, _SANS), self.epw * 0.66)
+        self.cell(self.epw * 0.7, 5.0, title)
+        self.cell(self.epw * 0.3, 5.0, "Design report", align="R", new_x="LMARGIN", new_y="NEXT")
+        self.set_draw_color(*LINE)
+        self.set_line_width(0.25)
+        self.line(_MARGIN, 15.0, self.w - _MARGIN, 15.0)
+        self.set_y(_TOP)
+
+    def footer(self) -> None:
+        """Version, what results are for, page of pages."""
+        self.set_y(-_FOOT + 3.0)
+        self.set_draw_color(*LINE)
+        self.set_line_width(0.25)
+        self.line(_MARGIN, self.get_y(), self.w - _MARGIN, self.get_y())
+        self.use(_SANS, "", 6.8, SOFT)
+        words = (
+            f"Evenloop {self.report.version} · results are for design; site work follows local "
+            "codes and licensed practice"
+        )
+        self.cell(self.epw * 0.8, 6.0, words)
+        self.cell(self.epw * 0.2, 6.0, f"{self.page_no()} / {{nb}}", align="R")
+
+
+def _cut(pdf: FPDF, text: str, width: float) -> str:
+    """Text that fits a width on one line."""
+    if pdf.get_string_width(text) <= width:
+        return text
+    while text and pdf.get_string_width(text + "…") > width:
+        text = text[:-1]
+    return text + "…"
+
+
+def pdf_of(report: Report) -> bytes:
+    """Write a report as PDF.
+
+    Parameters
+    ----------
+    report
+        The report; its pictures are PNG.
+
+    Returns
+    -------
+    bytes
+        The file, the same for the same report.
+    """
+    pdf = _Document(report)
+    pdf.add_page()
+    _title(pdf, report)
+    for block in report.opening:
+        _write(pdf, block)
+    for number, section in enumerate(report.sections, 1):
+        _section(pdf, number, section.title, section.blocks)
+    if pdf.missing:
+        _write(
+            pdf,
+            Paragraph(
+                "□ stands for a sign that the document's font has not; the HTML and JSON forms of "
+                "this document have it.",
+                soft=True,
+            ),
+        )
+    return bytes(pdf.output())
+
+
+# ---------------------------------------------------------------------------------------- the head
+
+
+def _mark(pdf: _Document, x: float, y: float) -> None:
+    """Coils of pipe spread along a trench, as on the service's pages."""
+    pdf.set_draw_color(*CLAY)
+    pdf.set_line_width(0.5)
+    for index in range(4):
+        pdf.circle(x + 5.0 + 4.2 * index, y + 4.0, 3.2)
+    pdf.line(x, y + 7.2, x + 22.6, y + 7.2)
+
+
+def _title(pdf: _Document, report: Report) -> None:
+    _mark(pdf, pdf.w - _MARGIN - 22.6, 14.0)
+    pdf.set_y(14.0)
+    pdf.use(_SANS, "", 8.0, CLAY)
+    pdf.cell(0, 5.0, report.kicker, new_x="LMARGIN", new_y="NEXT")
+    pdf.ln(1.0)
+    pdf.start_section(pdf.fit(report.title, _SERIF))
+    pdf.use(_SERIF, "B", 19.0)
+    pdf.multi_cell(
+        pdf.epw - 30.0, 8.6, pdf.fit(report.title, _SERIF), align="L",
+        new_x="LMARGIN", new_y="NEXT",
+    )  # fmt: skip
+    pdf.ln(2.0)
+    if report.header:
+        _facts(pdf, Facts(report.header), share=0.18, ruled=False)
+    _rule(pdf, INK, 0.6)
+    pdf.ln(3.0)
+    pdf.use(_SERIF, "B", 11.5, CLAY if report.even is False else INK)
+    pdf.multi_cell(
+        0, 5.6, pdf.fit(report.verdict, _SERIF), align="L", new_x="LMARGIN", new_y="NEXT"
+    )
+    pdf.ln(2.5)
+
+
+def _rule(pdf: FPDF, colour: Colour, width: float) -> None:
+    pdf.set_draw_color(*colour)
+    pdf.set_line_width(width)
+    pdf.line(_MARGIN, pdf.get_y(), pdf.w - _MARGIN, pdf.get_y())
+
+
+def _section(pdf: _Document, number: int, title: str, blocks: Sequence[Block]) -> None:
+    # A heading keeps company with what comes first under it.
+    if pdf.will_page_break(18.0 + _least(pdf, blocks[0])):
+        pdf.add_page()
+    else:
+        pdf.ln(7.0)
+    pdf.start_section(f"{number}  {title}")
+    pdf.use(_SERIF, "B", 13.5)
+    pdf.cell(9.0, 7.0, str(number))
+    pdf.cell(0, 7.0, title, new_x="LMARGIN", new_y="NEXT")
+    _rule(pdf, INK, 0.4)
+    pdf.ln(3.0)
+    for block in blocks:
+        _write(pdf, block)
+
+
+# --------------------------------------------------------------------------------------- the blocks
+
+
+def _least(pdf: _Document, block: Block) -> float:
+    """Height that a block needs to begin on a page [mm]."""
+    if isinstance(block, Picture):
+        return _size(pdf, block)[1] + 8.0
+    return 40.0 if isinstance(block, Table) else 16.0
+
+
+def _write(pdf: _Document, block: Block) -> None:
+    _WRITERS[block.kind](pdf, block)
+
+
+def _paragraph(pdf: _Document, block: Paragraph) -> None:
+    pdf.use(_SANS, "", _SIZE, SOFT if block.soft else INK)
+    _flow(pdf, block.text)
+    pdf.ln(1.6)
+
+
+def _flow(pdf: _Document, text: str, width: float = 0.0) -> None:
+    pdf.multi_cell(width, _LEAD, pdf.fit(text, _SANS), align="L", new_x="LMARGIN", new_y="NEXT")
+
+
+def _subheading(pdf: _Document, block: Subheading) -> None:
+    if pdf.will_page_break(22.0):
+        pdf.add_page()
+    pdf.ln(1.5)
+    pdf.use(_SANS, "B", 9.4)
+    pdf.multi_cell(0, 5.0, pdf.fit(block.text, _SANS), align="L", new_x="LMARGIN", new_y="NEXT")
+    pdf.ln(1.0)
+
+
+def _bullets(pdf: _Document, block: Bullets) -> None:
+    pdf.use(_SANS, "", _SIZE)
+    for item in block.items:
+        pdf.cell(5.0, _LEAD, "–")
+        pdf.multi_cell(
+            pdf.epw - 5.0, _LEAD, pdf.fit(item, _SANS), align="L", new_x="LMARGIN", new_y="NEXT"
+        )
+        pdf.ln(0.8)
+    pdf.ln(1.2)
+
+
+def _figures(pdf: _Document, block: Figures) -> None:
+    """A band of the numbers that matter most."""
+    height, top = 18.0, pdf.get_y()
+    width = pdf.epw / len(block.items)
+    pdf.set_fill_color(*BAND)
+    pdf.rect(_MARGIN, top, pdf.epw, height, style="F")
+    pdf.set_fill_color(*CLAY)
+    pdf.rect(_MARGIN, top, 1.2, height, style="F")
+    for index, (name, value, remark) in enumerate(block.items):
+        left = _MARGIN + 4.0 + index * width
+        for text, y, style, size, colour in (
+            (name, 2.2, "", 7.2, SOFT),
+            (value, 6.2, "B", 13.0, INK),
+            (remark, 12.4, "", 7.2, SOFT),
+        ):
+            pdf.set_xy(left, top + y)
+            pdf.use(_SANS, style, size, colour)
+            pdf.cell(width - 5.0, 4.6, _cut(pdf, pdf.fit(text, _SANS), width - 5.0))
+    pdf.set_xy(_MARGIN, top + height + 3.5)
+
+
+def _facts(pdf: _Document, block: Facts, share: float = 0.34, *, ruled: bool = True) -> None:
+    if not block.rows:
+        return
+    pdf.use(_SANS, "", _SIZE)
+    pdf.set_fill_color(*WHITE)
+    pdf.set_draw_color(*LINE)
+    pdf.set_line_width(0.2)
+    layout = TableBordersLayout.HORIZONTAL_LINES if ruled else TableBordersLayout.NONE
+    with pdf.table(
+        first_row_as_headings=False, col_widths=(share, 1.0 - share), text_align="LEFT",
+        borders_layout=layout, line_height=_LEAD, padding=(0.7, 1.5, 0.7, 0.0), v_align="T",
+    ) as table:  # fmt: skip
+        for name, value in block.rows:
+            row = table.row()
+            row.cell(pdf.fit(name, _SANS), style=FontFace(color=SOFT))
+            row.cell(pdf.fit(value, _SANS))
+    pdf.ln(3.0)
+
+
+def _table(pdf: _Document, block: Table) -> None:
+    if pdf.will_page_break(_least(pdf, block)):
+        pdf.add_page()
+    pdf.use(_SANS, "", 7.8, SOFT)
+    pdf.multi_cell(0, 4.2, pdf.fit(block.caption, _SANS), align="L", new_x="LMARGIN", new_y="NEXT")
+    pdf.ln(0.8)
+    pdf.use(_SANS, "", 7.6)
+    pdf.set_fill_color(*WHITE)
+    pdf.set_draw_color(*LINE)
+    pdf.set_line_width(0.2)
+    aligns = tuple("RIGHT" if column.number else "LEFT" for column in block.columns)
+    heading = FontFace(emphasis="BOLD", color=INK, fill_color=BAND)
+    with pdf.table(
+        col_widths=tuple(column.width for column in block.columns), text_align=aligns,
+        borders_layout=TableBordersLayout.HORIZONTAL_LINES, line_height=3.9,
+        padding=(0.8, 1.0, 0.8, 1.0), headings_style=heading, v_align="T", repeat_headings=1,
+    ) as table:  # fmt: skip
+        row = table.row()
+        for column in block.columns:
+            row.cell(f"{column.head}\n{column.unit}" if column.unit else column.head)
+        for index, cells in enumerate(block.rows):
+            mark = block.marks[index] if block.marks else ""
+            face = FontFace(emphasis="BOLD") if mark else None
+            row = table.row()
+            for cell in cells:
+                row.cell(pdf.fit(cell, _SANS), style=face)
+    pdf.ln(4.0)
+
+
+def _size(pdf: _Document, block: Picture) -> tuple[float, float]:
+    """Width and height of a picture on the page [mm]."""
+    if block.png:
+        wide, high = struct.unpack(">II", block.png[16:24])  # of the PNG's header
+    else:
+        found = _VIEW.search(block.svg)
+        wide, high = (float(found[1]), float(found[2])) if found else (1.0, 1.0)
+    width = pdf.epw
+    height = width * high / wide
+    if height > _PICTURE_HEIGHT:
+        width, height = width * _PICTURE_HEIGHT / height, _PICTURE_HEIGHT
+    return width, height
+
+
+def _picture(pdf: _Document, block: Picture) -> None:
+    width, height = _size(pdf, block)
+    if pdf.will_page_break(height + 8.0):
+        pdf.add_page()
+    pdf.use(_SANS, "", _SIZE)
+    pdf.image(
+        BytesIO(block.png or block.svg.encode("utf-8")),
+        x=_MARGIN + 0.5 * (pdf.epw - width),
+        w=width,
+        h=height,
+        alt_text=pdf.fit(block.text, _SANS),
+        title=block.title,
+    )
+    pdf.ln(1.0)
+    pdf.use(_SANS, "", 7.8, SOFT)
+    pdf.multi_cell(0, 4.2, f"{block.title}.", align="L", new_x="LMARGIN", new_y="NEXT")
+    pdf.ln(3.5)
+
+
+def _findings(pdf: _Document, block: Findings) -> None:
+    for item in block.items:
+        grave = item.severity != "info"
+        if pdf.will_page_break(16.0):
+            pdf.add_page()
+        pdf.use(_SANS, "B", 7.8, CLAY if grave else SOFT)
+        word = _SEVERITY[item.severity]
+        pdf.cell(18.0, _LEAD, f"{'▲' if grave else '·'} {word}")
+        pdf.use(_SANS, "", _SIZE)
+        left = pdf.get_x()
+        pdf.multi_cell(
+            0, _LEAD, pdf.fit(item.message, _SANS), align="L", new_x="LMARGIN", new_y="NEXT"
+        )
+        pdf.use(_SANS, "", 7.2, SOFT)
+        where = f"Concerns {item.where}. " if item.where else ""
+        pdf.set_x(left)
+        pdf.multi_cell(
+            0, 3.8, pdf.fit(f"{where}Criterion: {item.source}", _SANS), align="L",
+            new_x="LMARGIN", new_y="NEXT",
+        )  # fmt: skip
+        pdf.ln(1.8)
+    pdf.ln(1.0)
+
+
+def _cautions(pdf: _Document, block: Cautions) -> None:
+    """Boxed, so that nobody misses them; a box that does not fit goes on the next page."""
+    pdf.use(_SANS, "", _SIZE)
+    width = pdf.epw - 12.0
+    texts = [pdf.fit(item, _SANS) for item in block.items]
+    heights = [
+        float(pdf.multi_cell(width, _LEAD, text, align="L", dry_run=True, output="HEIGHT"))  # type: ignore[arg-type]
+        for text in texts
+    ]
+    total = sum(heights) + 1.2 * len(heights) + 11.0
+    if total < pdf.eph and pdf.will_page_break(total):
+        pdf.add_page()
+    start, page = pdf.get_y(), pdf.page_no()
+    pdf.set_y(start + 2.5)
+    pdf.use(_SANS, "B", 9.0, CLAY)
+    pdf.set_x(_MARGIN + 6.0)
+    pdf.cell(0, 5.0, "▲ Cautions", new_x="LMARGIN", new_y="NEXT")
+    pdf.use(_SANS, "", _SIZE)
+    for text in texts:
+        pdf.set_x(_MARGIN + 6.0)
+        pdf.multi_cell(width, _LEAD, text, align="L", new_x="LMARGIN", new_y="NEXT")
+        pdf.ln(1.2)
+    if pdf.page_no() == page:
+        pdf.set_draw_color(*CLAY)
+        pdf.set_line_width(0.5)
+        pdf.rect(_MARGIN, start, pdf.epw, pdf.get_y() - start + 1.0)
+    pdf.ln(4.0)
+
+
+_WRITERS: Final[dict[str, Callable[[_Document, Any], None]]] = {
+    "paragraph": _paragraph,
+    "bullets": _bullets,
+    "subheading": _subheading,
+    "facts": _facts,
+    "table": _table,
+    "picture": _picture,
+    "findings": _findings,
+    "cautions": _cautions,
+    "figures": _figures,
+}
