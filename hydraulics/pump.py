@@ -38,6 +38,9 @@ from hydraulics.errors import Fault, InputError, NoSolutionError
 from hydraulics.pump_viscosity import ViscosityCorrection, ansi_hi_9_6_7
 
 GRAVITY = 9.80665  # m/s2, standard gravity (ISO 80000-3)
+LEAST_STEP = (
+    1e-6  # of a table's last flow, between two points; closer ones have no slope to speak of
+)
 TABLE_DENSITY = 998.2  # kg/m3, water at 20 degC: ISO 9906 tables hold for clean cold water
 
 Array = NDArray[np.float64]
@@ -159,9 +162,9 @@ def _table_faults(flow: Array, head: Array, power: Array, speed: float) -> list[
         q, h, p = float(flow[i]), float(head[i]), float(power[i])
         if not (math.isfinite(q) and q >= 0):
             faults.append(Fault(f"{at}flow_m3_s", "a flow must not be negative", q, "0 or more"))
-        elif i and q <= flow[i - 1]:
+        elif i and not q > (least := float(flow[i - 1] + LEAST_STEP * flow[-1])):
             text = "flow must rise from point to point; sort the table by flow"
-            faults.append(Fault(f"{at}flow_m3_s", text, q, f"more than {flow[i - 1]:.6g} m3/s"))
+            faults.append(Fault(f"{at}flow_m3_s", text, q, f"more than {least:.6g} m3/s"))
         if not (math.isfinite(h) and h >= 0):
             faults.append(Fault(f"{at}head_m", "a head must not be negative", h, "0 m or more"))
         elif i and h >= head[i - 1]:

@@ -255,7 +255,25 @@ def _judge(candidate: Candidate, duty: _Duty) -> Selection:
     else:
         settings = [c.speed for c in candidate.pump.curves]
     tried = [_at_setting(candidate, setting, duty) for setting in settings]
-    return min(tried, key=_rank)
+    return _with_bands(min(tried, key=_rank), duty)
+
+
+def _with_bands(selection: Selection, duty: _Duty) -> Selection:
+    """The selection with the flows at the edges of the tolerance, for the setting taken only."""
+    candidate, banded = selection.candidate, []
+    for result, condition in zip(selection.conditions, duty.conditions, strict=True):
+        point, band = result.point, result.flow_band
+        if point is not None and point.state != "holding_set_head":
+            pumps = running(
+                candidate.pump,
+                point.speed,
+                parallel=candidate.parallel,
+                series=candidate.series,
+                fluid=condition.fluid,
+            )
+            band = tolerance_flows(pumps, condition.system, duty.grade)
+        banded.append(replace(result, flow_band=band))
+    return replace(selection, conditions=tuple(banded))
 
 
 def _at_setting(candidate: Candidate, setting: float | None, duty: _Duty) -> Selection:
@@ -309,15 +327,12 @@ def _in_condition(
     except HydraulicsError as error:
         text = _why_none(candidate, setting, duty, error)
         return ConditionResult(condition.name, None, None, None, (None, None), None, text)
-    band: tuple[float | None, float | None] = (point.flow, point.flow)
-    if point.state != "holding_set_head":
-        band = tolerance_flows(pumps, system, duty.grade)
     return ConditionResult(
         name=condition.name,
         point=point,
         flow_margin_percent=100.0 * (point.flow / duty.flow - 1.0),
         head_margin_percent=_head_margin(pumps, system, duty.flow),
-        flow_band=band,
+        flow_band=(point.flow, point.flow),  # held; otherwise see _with_bands
         energy_kwh=point.power * condition.run_hours / 1e3,
         reason="",
     )

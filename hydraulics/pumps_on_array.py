@@ -1,11 +1,12 @@
 """Which of these pumps drives this array, cold and warm, and how does the flow split then?
 
 The system curves are those of the array itself: each point is the network solved at that flow,
-started from its neighbour, with the brine of its temperature.
+with the brine of its temperature.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -21,7 +22,7 @@ from hydraulics.findings import COMMON_PRACTICE, FREEZING_MARGIN, TOLERANCE, Fin
 from hydraulics.flow_split import flow_split, refuse_reynolds
 from hydraulics.friction import LARGEST_REYNOLDS
 from hydraulics.layout import Circuit, Plant
-from hydraulics.network import Solution, solve, solve_at
+from hydraulics.network import Solution, pressures_at, solve, solve_at
 from hydraulics.pump import GRAVITY, Fluid, SystemCurve, running
 from hydraulics.pump_examples import DEMO_PUMPS
 from hydraulics.pump_selection import Candidate, Condition, Selection, select, tolerance_head
@@ -36,7 +37,8 @@ LARGE_MARGIN: Final = 0.30  # of flow above the duty; common practice, no source
 STEP: Final = 1.08  # between solved flows; the curve is then within 0.4 % of head in transition,
 # where it bends most (measured on manifolds of equal straight loops), and far closer elsewhere
 STEPS_DOWN: Final = 20  # from the duty's flow to 0.21 of it; below, the way to rest is straight
-MOST_STEPS: Final = 60  # upwards, two flows each: 1.08^120 is 10,000 times the duty
+MOST_STEPS: Final = 120  # upwards at once; 1.08^120 is 10,000 times the duty
+MORE_STEPS: Final = 8  # upwards, where those did not reach the end
 HIGH_GRADES: Final = ("D", "F")  # of Kavanaugh & Rafferty
 METHOD: Final = (
     "System curve: array and plant solved at each flow with the brine of the condition, between "
@@ -315,17 +317,21 @@ def array_system_curve(
     reynolds = float((np.abs(solution.flow[network.owner]) * network.reynolds_per_flow).max())
     # Loops may share the flow otherwise at other flows; half of the law's range is left for that.
     last = min(largest_flow * density, duty * max(1.0, 0.5 * LARGEST_REYNOLDS / reynolds))
-    lower = solve_at(network, [duty / STEP**n for n in range(1, STEPS_DOWN + 1)], solution)
-    solved = [*reversed(lower), solution]
-    for _ in range(MOST_STEPS):
-        here = solved[-1]
-        if here.total >= last or _pressure(here) > largest_head * weight:
-            break
-        # Two at a time, so that the second starts from the chord of the two before it.
-        solved += solve_at(network, [here.total * STEP, here.total * STEP**2], here)
-    flow = np.asarray([each.total for each in solved]) / density
-    head = np.asarray([_pressure(each) for each in solved]) / weight
-    return SystemCurve(flow, head)
+    wanted = largest_head * weight
+    totals = duty * STEP ** np.arange(-STEPS_DOWN, _steps_up(solution, last, wanted) + 1.0)
+    pressure = pressures_at(network, totals, solution)
+    while totals[-1] < last and pressure[-1] <= wanted:
+        more = totals[-1] * STEP ** np.arange(1.0, MORE_STEPS + 1.0)
+        totals = np.concatenate((totals, more))
+        pressure = np.concatenate((pressure, pressures_at(network, more, solution)))
+    return SystemCurve(totals / density, pressure / weight)
+
+
+def _steps_up(solution: Solution, last: float, wanted: float) -> int:
+    """Steps from the duty to where the curve should end, were its exponent 1.75 (Blasius)."""
+    by_head = (wanted / _pressure(solution)) ** (1.0 / 1.75)
+    ratio = max(STEP, min(last / solution.total, by_head))
+    return min(MOST_STEPS, math.ceil(math.log(ratio) / math.log(STEP)))
 
 
 def _pressure(solution: Solution) -> float:

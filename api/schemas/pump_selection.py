@@ -31,7 +31,7 @@ from hydraulics.pumps_on_array import RUN_HOURS, WARM_SHARE
 
 CONTROLS: Final = get_args(Control)
 CONDITIONS: Final = ("cold", "warm")
-MOST_CANDIDATES: Final = 200
+MOST_CANDIDATES: Final = 100
 _MOST_POINTS: Final = 200
 _MOST_LOOPS: Final = 1_000_000
 
@@ -122,7 +122,7 @@ class RpmCandidateSchema(CandidateSchema):
         Nested(lambda: RpmTableSchema),
         required=True,
         shortest=1,
-        longest=50,
+        longest=20,
         metadata=said("A table for each speed known, each speed once."),
     )
     setting_rpm = Number(
@@ -146,7 +146,7 @@ class PercentCandidateSchema(CandidateSchema):
         Nested(lambda: PercentTableSchema),
         required=True,
         shortest=1,
-        longest=50,
+        longest=20,
         metadata=said("A table for each speed known, each speed once."),
     )
     rated_rpm = Number(

@@ -14,6 +14,7 @@ from hydraulics.balancing_result import BALANCING_FINDINGS
 from hydraulics.findings import FINDING_CODES
 from tests.api.conftest import Json, errors_of
 from tests.api.test_flow_split import put
+from tests.api.test_hostile_input import numbers
 from tests.api.test_openapi import validator, without_numbers
 
 PATH = "/v1/balancing"
@@ -304,3 +305,15 @@ def test_findings_of_the_ways_are_documented(client: FlaskClient) -> None:
              for each in way["findings"]}  # fmt: skip
     assert "valve_below_table" in found
     assert found <= FINDING_CODES.keys()
+
+
+@pytest.mark.parametrize("size", [1e-300, 1e-9, 1e-3, 1, 100, 1e5])
+def test_no_size_of_any_number_breaks_the_service(
+    client: FlaskClient, contract: Json, size: float
+) -> None:
+    keeps = validator(contract, "BalancingResponse")
+    for place in numbers(LADDER):
+        answer = post(client, put(LADDER, ".".join(map(str, place)), size))
+        assert answer.status_code in {200, 422}, (place, answer.get_data(as_text=True))
+        if answer.status_code == 200:
+            keeps.validate(answer.get_json())
