@@ -7,13 +7,16 @@ import re
 from collections.abc import Iterator
 from typing import Any, Final
 
+import orjson
 from flask import request
 from werkzeug.exceptions import RequestEntityTooLarge
 
 from api.problems import ProblemError
-from api.refusals import Json, Place, Refusal
+from api.refusals import MISSING, Json, Place, Refusal
 
 _SURROGATE_ESCAPE: Final = re.compile(rb"\\u[dD][89a-fA-F]")
+_LONG_NUMBER: Final = re.compile(rb"\d{19}|\d[eE]\+?\d{3}")
+"""Numbers that orjson may read otherwise than the standard library."""
 _SURROGATE: Final = re.compile("[\ud800-\udfff]")
 
 
@@ -113,6 +116,9 @@ def parse_json(body: bytes, max_nesting: int) -> Json:
     """
     if not body.strip():
         raise ProblemError("empty-body", "The body is empty; send a JSON object.")
+    document = _parsed_fast(body, max_nesting)
+    if document is not MISSING:
+        return document
     text = _decoded(body)
     try:
         document = _DECODER.decode(text)
@@ -135,6 +141,37 @@ def parse_json(body: bytes, max_nesting: int) -> Json:
         if refusals:
             raise ProblemError("malformed-json", refusals[0].detail, refusals)
     return document
+
+
+def _parsed_fast(body: bytes, max_nesting: int) -> Json:
+    """Parse a body about which there is nothing to say; MISSING where the slow way must look.
+
+    orjson keeps to RFC 8259, in a tenth of the time, but lets a name stand twice in an object and
+    explains its refusals otherwise. A name that was given twice is counted twice as a colon and
+    once as a name; a colon within a text makes more colons too, and then the slow way looks.
+    """
+    if _LONG_NUMBER.search(body):
+        return MISSING
+    try:
+        document = orjson.loads(body)
+    except orjson.JSONDecodeError:
+        return MISSING
+    names = 0
+    level = [document]
+    for _ in range(max_nesting):
+        below: list[Json] = []
+        for each in level:
+            if type(each) is dict:
+                names += len(each)
+                below += [
+                    item for item in each.values() if type(item) is dict or type(item) is list
+                ]
+            elif type(each) is list:
+                below += [item for item in each if type(item) is dict or type(item) is list]
+        level = below
+        if not level:
+            return document if names == body.count(b":") else MISSING
+    return MISSING
 
 
 def _decoded(body: bytes) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Any, Final
 from urllib.parse import quote
 
+import orjson
 from flask import Response, current_app, request
 
 from api.json_body import read_json
@@ -59,7 +60,12 @@ def read_body(schema: StrictSchema) -> tuple[dict[str, Any], Refusals]:
 
 def reply(content: Json, *, cached: bool = False) -> Response:
     """JSON response; ``cached`` for reference data, which changes with the version only."""
-    text = json.dumps(content, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    text = orjson.dumps(content)
+    if b"null" in text:
+        # orjson writes null for what is no number; the standard library refuses it.
+        text = json.dumps(
+            content, ensure_ascii=False, separators=(",", ":"), allow_nan=False
+        ).encode()
     headers = {"Cache-Control": CACHED if cached else "no-store"}
     return Response(text, content_type=JSON_TYPE, headers=headers)
 
