@@ -53,6 +53,7 @@ def _request(page: Any) -> Any:
     if pane.get_attribute("open") is None:
         pane.locator("> summary").click()
     page.locator("#json-pane > summary").focus()
+    _until(lambda: page.input_value("#json-text") != "", page)  # written when the pane has opened
     return json.loads(page.input_value("#json-text"))
 
 
@@ -427,3 +428,33 @@ def test_five_thousand_equal_loops_do_not_choke_the_page(open_bench: Open) -> No
     settled(page)
     assert page.locator("svg.array .row").count() == 120
     assert "not drawn" in page.text_content("#picture-key")
+
+
+_SHAPES: tuple[Any, ...] = (
+    {},
+    {"array": None},
+    {"array": {"branches": "x"}},
+    {"array": {"branches": [None, 1, "a", {}, {"loop": 5, "legs": [None, {"coils": "x"}]}]}},
+    {"array": {"branches": [{"circuit": None}, {"circuit": {"branches": [{"fittings": [None]}]}}]}},
+    {"antifreeze": "x", "duty": {"pump": 3}, "plant": {"heat_exchanger": {"points": [{}]}}},
+    {"name": {"a": 1}, "duty": None, "plant": 4, "tolerance_percent": []},
+)
+
+
+def test_a_request_of_any_shape_is_refused_in_words_and_never_breaks_the_page(
+    open_bench: Open,
+) -> None:
+    page = open_bench()
+    page.locator("#json-pane > summary").click()
+    for shape in _SHAPES:
+        shown = page.get_attribute("html", "data-shown")
+        page.fill("#json-text", json.dumps(shape))
+        page.locator(f'html:not([data-shown="{shown}"])').wait_for(state="attached")
+        settled(page)
+        assert "Not solved" in _verdict(page)
+        page.evaluate(
+            "() => document.querySelectorAll('.branches details').forEach((d) => d.open = true)"
+        )
+        page.locator("#problem button").first.click()
+    page.get_by_role("button", name="Undo").click()
+    settled(page)

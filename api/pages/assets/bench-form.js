@@ -604,7 +604,7 @@ export function reveal(pointer) {
     place = below(place, part);
     const head = heads.get(place);
     if (head) {
-      opened.add(head.branch);
+      if (isObject(head.branch)) opened.add(head.branch);
       if (!head.details.open) {
         head.details.open = true;
         head.details.dispatchEvent(new Event("toggle"));
