@@ -15,6 +15,7 @@ from hydraulics.layout import BoreholeU, Loop, PondMat, Slinky, Straight, Trench
 TrenchKind = Literal["flat", "upright", "straight"]
 
 BEDDING: Final = 0.1  # m of fine material below and above; common practice, no source
+LEAST_BENCH: Final = 0.01  # m; below it the sides are a slope, which is given as one
 HEADER_WIDTH, HEADER_DEPTH = 0.5, 1.0  # m; common practice, no source
 BULKING: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(
     {
@@ -86,6 +87,11 @@ class Trench:
                 Fault("bench_height_m", "a bench needs a height and a width", self.bench_height,
                       "both more than 0, or neither")
             )  # fmt: skip
+        if 0.0 < self.bench_height < LEAST_BENCH:
+            raise InputError(
+                Fault("bench_height_m", f"a bench is {LEAST_BENCH:g} m high or more",
+                      self.bench_height, f"0, or {LEAST_BENCH:g} m or more")
+            )  # fmt: skip
         if self.bench_height > 0.0 and self.side_slope > 0.0:
             raise InputError(
                 Fault("side_slope", "give either benches or a slope", self.side_slope, "0")
@@ -95,10 +101,8 @@ class Trench:
         """Area of the section from the floor up to a height [m²]."""
         if self.bench_height > 0.0:
             steps = math.floor(height / self.bench_height)
-            full = sum(
-                self.bench_height * (self.width + 2.0 * step * self.bench_width)
-                for step in range(steps)
-            )
+            # Each step is two treads wider than the one below.
+            full = self.bench_height * steps * (self.width + (steps - 1) * self.bench_width)
             rest = height - steps * self.bench_height
             return full + rest * (self.width + 2.0 * steps * self.bench_width)
         return self.width * height + self.side_slope * height * height

@@ -193,6 +193,8 @@ def test_a_header_trench_that_is_not_named_is_neither_dug_nor_drawn(client: Flas
         ("trench.width_m", True, "/trench/width_m"),
         ("trench.depth_m", 0.2, "/trench/depth_m"),  # pipe and bedding are higher: the engine's
         ("trench.bench_height_m", 0.4, "/trench/bench_height_m"),  # without a width: the engine's
+        ("trench", {**STRAIGHT["trench"], "bench_height_m": 1e-9}, "/trench/bench_height_m"),
+        ("trench", {**STRAIGHT["trench"], "bench_height_m": 5e-324}, "/trench/bench_height_m"),
         ("trench.passes", 1.5, "/trench/passes"),
         ("trench.slope", 1, "/trench/slope"),
         ("header_trench.depth_m", 0.15, "/header_trench/depth_m"),  # the engine's
