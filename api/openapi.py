@@ -22,6 +22,7 @@ from api.schemas.array import PipeField, PipeSchema
 from api.schemas.array_sizing import ArraySizingRequestSchema, ArraySizingResponseSchema
 from api.schemas.balancing import BalancingRequestSchema, BalancingResponseSchema
 from api.schemas.commissioning import CommissioningRequestSchema, CommissioningResponseSchema
+from api.schemas.designs import DesignsRequestSchema, DesignsResponseSchema
 from api.schemas.fields import (
     Alternatives,
     Checked,
@@ -272,6 +273,15 @@ OPERATIONS: Final = (
         "variants, and for many small arrays at little more than the engine's own time. The loops "
         "of all arrays together are limited, and each array counts against a rate limit.",
         FlowSplitsResponseSchema, FlowSplitsRequestSchema, problems=(413, 415, 422), status=207,
+    ),
+    Operation(
+        "post", "/v1/designs", "makeDesign", "calculations",
+        "The whole job in one call, from the load to handover",
+        "Load in, array proposed (or given), flow split solved, and each further step whose "
+        "options are named: balancing where some loop is out of tolerance, pumps judged, digging "
+        "counted, commissioning planned. Each step answers as its own address does. "
+        "Faults of all steps are listed at once.",
+        DesignsResponseSchema, DesignsRequestSchema, problems=(413, 415, 422),
     ),
     Operation(
         "post", "/v1/fluid-properties", "giveFluidProperties", "calculations",

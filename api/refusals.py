@@ -22,6 +22,8 @@ MISSING: Final[Any] = object()
 BROKEN: Final[Any] = object()
 """Stands for a value that was given and refused, so that the rest can still be checked."""
 
+_CONTINUES: Final = ("is", "has", "of", "and", "asks", "gives", "takes", "leaves")
+"""First words of the engine's messages that go on from the field's name."""
 _LONGEST_SHOWN: Final = 80
 _LARGEST_SHOWN: Final = 2**53  # beyond it a JSON number is no longer exact for many readers
 
@@ -122,7 +124,7 @@ def refusals_of(
     return [
         Refusal(
             (*place, *_parts(renamed.get(fault.field, fault.field))),
-            _sentence(fault.message),
+            _sentence(fault.message, renamed.get(fault.field, fault.field)),
             allowed=fault.allowed,
             out_of_range=isinstance(error, RangeError),
         )
@@ -134,6 +136,10 @@ def _parts(dotted: str) -> Place:
     return tuple(int(part) if part.isdigit() else part for part in dotted.split(".") if part)
 
 
-def _sentence(text: str) -> str:
-    text = text[:1].upper() + text[1:]
+def _sentence(text: str, field: str) -> str:
+    last = next((part for part in reversed(field.split(".")) if part and not part.isdigit()), "")
+    if last and text.split(" ", 1)[0] in _CONTINUES:
+        text = f"{last} {text}"
+    else:
+        text = text[:1].upper() + text[1:]
     return text if text.endswith((".", "?", "!")) else text + "."

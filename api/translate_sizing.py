@@ -267,7 +267,11 @@ def _ground_from(read: Json, refusals: Refusals) -> Json:
         return BROKEN
     if surface is BROKEN:
         return BROKEN
-    return _part(read, ("ground",), lambda part: _ground(part, surface), refusals, _GROUND)
+    names = _GROUND
+    if "water_content_percent" not in read:
+        # Then it is the density that leaves the class's water no room.
+        names = {**_GROUND, "water_content": "dry_density_kg_m3"}
+    return _part(read, ("ground",), lambda part: _ground(part, surface), refusals, names)
 
 
 def _ground(read: Read, surface: SurfaceTemperature) -> GroundConditions:

@@ -68,6 +68,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "valve_not_turbulent": "brine is too viscous for a valve's Kv to hold exactly",
     "spare_pipe_long": "a loop needs more than half its own length of spare pipe",
     "balanced_head_high": "balancing raises the duty beyond one ordinary circulator",
+    "balancing_not_needed": "every loop is within tolerance, so ways to balance are not compared",
     # choosing a pump
     "invented_pumps": "some of the pumps are invented and nothing may be chosen by them",
     "no_pump_meets_duty": "none of the pumps gives the flow of the duty in every condition",

@@ -157,14 +157,9 @@ class PlantSchema(StrictSchema):
     )
 
 
-class FlowSplitRequestSchema(StrictSchema):
-    """An array, what fills it and what is asked of it."""
-
-    name = Text(metadata=said("What to call the job.", "Quince Barn (invented)"))
-    antifreeze = Nested(
-        lambda: AntifreezeMixSchema, required=True, metadata=said("What fills the array.")
-    )
-    duty = Alternatives(
+def duty_of(description: str, *, required: bool = False) -> Alternatives:
+    """Declare a duty, in one of the ways that it can be given."""
+    return Alternatives(
         {"heat_from_ground_kw": HeatDutySchema, "flow_l_s": FlowDutySchema, "pump": PumpDutySchema},
         what="the duty",
         why=(
@@ -172,9 +167,19 @@ class FlowSplitRequestSchema(StrictSchema):
             "to_ground_temperature_c; flow_l_s with both temperatures; pump with both "
             "temperatures. Anything more would contradict it."
         ),
-        required=True,
-        metadata=said("What sets the flow."),
+        required=required,
+        metadata=said(description),
     )
+
+
+class FlowSplitRequestSchema(StrictSchema):
+    """An array, what fills it and what is asked of it."""
+
+    name = Text(metadata=said("What to call the job.", "Quince Barn (invented)"))
+    antifreeze = Nested(
+        lambda: AntifreezeMixSchema, required=True, metadata=said("What fills the array.")
+    )
+    duty = duty_of("What sets the flow.", required=True)
     plant = Nested(
         lambda: PlantSchema,
         metadata=said("What lies between array and pump; left out, nothing is counted there."),

@@ -1,0 +1,125 @@
+"""Request and response of POST /v1/designs."""
+
+from __future__ import annotations
+
+from typing import Any, Final, cast
+
+from api.schemas.array import CircuitSchema, said
+from api.schemas.array_sizing import ArraySizingResponseSchema, SizingInputSchema
+from api.schemas.balancing import BalancingRequestSchema, BalancingResponseSchema
+from api.schemas.commissioning import CommissioningRequestSchema, CommissioningResponseSchema
+from api.schemas.fields import ListOf, Nested, StrictSchema, Text
+from api.schemas.flow_split import (
+    FindingSchema,
+    FlowSplitRequestSchema,
+    FlowSplitResponseSchema,
+    duty_of,
+)
+from api.schemas.groundworks import GroundworksRequestSchema, GroundworksResponseSchema
+from api.schemas.pump_selection import PumpSelectionRequestSchema, PumpSelectionResponseSchema
+
+
+def _options(name: str, what: str, request: type[StrictSchema]) -> type[StrictSchema]:
+    """Fields of a request beyond those of the flow split, as a schema of its own."""
+    own = {
+        field: declared
+        for field, declared in request._declared_fields.items()
+        if field not in FlowSplitRequestSchema._declared_fields
+    }
+    body: dict[str, Any] = {"__doc__": what, "__module__": __name__, **own}
+    return cast(type[StrictSchema], type(name, (StrictSchema,), body))
+
+
+DesignBalancingSchema: Final = _options(
+    "DesignBalancingSchema",
+    "Options of balancing, as POST /v1/balancing takes them beside the array.",
+    BalancingRequestSchema,
+)
+DesignPumpSelectionSchema: Final = _options(
+    "DesignPumpSelectionSchema",
+    "Options of pump selection, as POST /v1/pump-selection takes them beside the array.",
+    PumpSelectionRequestSchema,
+)
+DesignGroundworksSchema: Final = _options(
+    "DesignGroundworksSchema",
+    "Options of groundworks, as POST /v1/groundworks takes them beside the array.",
+    GroundworksRequestSchema,
+)
+DesignCommissioningSchema: Final = _options(
+    "DesignCommissioningSchema",
+    "Options of commissioning, as POST /v1/commissioning takes them beside the array.",
+    CommissioningRequestSchema,
+)
+
+
+class DesignsRequestSchema(FlowSplitRequestSchema):
+    """A whole job: an array to be sized, or one given with its duty, and the steps asked for.
+
+    A step whose options are not named is not taken; {} takes the usual options where all are
+    optional. The flow split is always solved.
+    """
+
+    sizing = Nested(
+        lambda: SizingInputSchema,
+        metadata=said("As POST /v1/array-sizing takes it; instead of array and duty."),
+    )
+    array = Nested(
+        lambda: CircuitSchema, metadata=said("What is buried; with duty, instead of sizing.")
+    )
+    duty = duty_of("What sets the flow; with array, instead of sizing.")
+    balancing = Nested(
+        lambda: DesignBalancingSchema,
+        metadata=said(
+            "Compares the ways to balance where some loop is out of tolerance, or where the target "
+            "is another than even flow."
+        ),
+    )
+    pump_selection = Nested(
+        lambda: DesignPumpSelectionSchema, metadata=said("Judges pumps on the array.")
+    )
+    groundworks = Nested(
+        lambda: DesignGroundworksSchema,
+        metadata=said(
+            "Counts the digging. Centres, border and plot that it does not name are those of the "
+            "sizing's site, or the spacing of its boreholes."
+        ),
+    )
+    commissioning = Nested(
+        lambda: DesignCommissioningSchema,
+        metadata=said("Plans filling, purging, testing and proving."),
+    )
+
+
+class DesignsResponseSchema(StrictSchema):
+    """Each step as its own address answers it.
+
+    `/array` in a step's pointers is the request's, or, where it was sized, the array of
+    `array_sizing.flow_split_request`.
+    """
+
+    name = Text(metadata=said("As in the request."))
+    array_sizing = Nested(
+        lambda: ArraySizingResponseSchema, metadata=said("Absent where the array was given.")
+    )
+    flow_split = Nested(
+        lambda: FlowSplitResponseSchema, required=True, metadata=said("The main job.")
+    )
+    balancing = Nested(
+        lambda: BalancingResponseSchema,
+        metadata=said("Absent where not asked for, or not needed, as a finding then says."),
+    )
+    pump_selection = Nested(
+        lambda: PumpSelectionResponseSchema, metadata=said("Absent where not asked for.")
+    )
+    groundworks = Nested(
+        lambda: GroundworksResponseSchema, metadata=said("Absent where not asked for.")
+    )
+    commissioning = Nested(
+        lambda: CommissioningResponseSchema, metadata=said("Absent where not asked for.")
+    )
+    findings = ListOf(
+        Nested(lambda: FindingSchema),
+        required=True,
+        longest=100,
+        metadata=said("About the chain; each step has its own."),
+    )
