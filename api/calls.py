@@ -88,6 +88,9 @@ def accompany(app: Flask, settings: Settings, refuse_early: Callable[[], None]) 
         rates=Rates(settings.rate_per_minute) if settings.rate_per_minute else None,
         cache=AnswerCache(settings.cache_bytes) if settings.cache_bytes else None,
     )
+    if settings.cors_origins:
+        # What is registered first is done last: no kept answer holds a caller's origin.
+        _allow_origins(app, settings.cors_origins)
     app.before_request(_begin)
     app.before_request(refuse_early)
     app.before_request(_admit)
@@ -96,8 +99,6 @@ def accompany(app: Flask, settings: Settings, refuse_early: Callable[[], None]) 
         if "POST" in (rule.methods or ()):
             view = app.view_functions[rule.endpoint]
             app.view_functions[rule.endpoint] = _in_turn(view, settings.max_seconds)
-    if settings.cors_origins:
-        _allow_origins(app, settings.cors_origins)
     if settings.trusted_proxies:
         number = settings.trusted_proxies
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=number, x_proto=number, x_host=number)  # type: ignore[method-assign]
