@@ -11,11 +11,13 @@ from api.csv_table import MEDIA_TYPE as CSV_TYPE
 from api.metrics import MEDIA_TYPE as METRICS_TYPE
 from api.plots import PNG, SVG
 from api.problems import ProblemError, register
+from api.report import TYPES as REPORT_TYPES
 from api.resources import (
     array_sizing,
     balancing,
     bench,
     commissioning,
+    design_report,
     designs,
     examples,
     flow_split,
@@ -36,6 +38,7 @@ _SENT: Final = {
     "static": ("text/css", "text/javascript", "image/svg+xml"),
     "flow_split": ("application/json", CSV_TYPE, SVG, PNG),
     "groundworks": ("application/json", SVG),
+    "design_report": REPORT_TYPES,
 }
 """Media types by blueprint, where it is not JSON alone."""
 _PARAMETERS: Final = {"flow_split.post_flow_split": ("picture",)}
@@ -77,6 +80,7 @@ def create_app(settings: Settings | None = None) -> Flask:
         pump_selection.blueprint,
         groundworks.blueprint,
         commissioning.blueprint,
+        design_report.blueprint,
         designs.blueprint,
         soils.blueprint,
         fluid_properties.blueprint,

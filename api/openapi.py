@@ -18,10 +18,12 @@ from api.metrics import MEDIA_TYPE as METRICS_TYPE
 from api.plots import PICTURES, PNG, SVG
 from api.problems import MEDIA_TYPE, PROBLEM_TYPES
 from api.refusals import Json
+from api.report import TYPES as REPORT_TYPES
 from api.schemas.array import PipeField, PipeSchema
 from api.schemas.array_sizing import ArraySizingRequestSchema, ArraySizingResponseSchema
 from api.schemas.balancing import BalancingRequestSchema, BalancingResponseSchema
 from api.schemas.commissioning import CommissioningRequestSchema, CommissioningResponseSchema
+from api.schemas.design_report import DesignReportRequestSchema, DesignReportResponseSchema
 from api.schemas.designs import DesignsRequestSchema, DesignsResponseSchema
 from api.schemas.fields import (
     Alternatives,
@@ -264,6 +266,21 @@ OPERATIONS: Final = (
         "the pressure test and a verdict on its record; expansion vessel; what every loop's flow "
         "meter should show, and whether it does.",
         CommissioningResponseSchema, CommissioningRequestSchema, problems=(413, 415, 422),
+    ),
+    Operation(
+        "post", "/v1/design-report", "writeDesignReport", "calculations",
+        "One document to hand over: as data, as a page or as PDF",
+        "A request of POST /v1/flow-split is enough; chapters on sizing, balancing, pumps, "
+        "groundworks and commissioning are there where the request names them. Inputs as used, "
+        "results, pictures, findings, cautions, numbers to check one loop by hand, method and "
+        "sources.\n"
+        "\n"
+        "`Accept: application/json` (the default), `text/html` for a page that needs nothing "
+        "else and no script, `application/pdf` for print. No date is added: equal requests give "
+        "equal documents. Arrays of more than 1,000 loops are told in part and without pictures "
+        "in HTML and PDF, and the document says so; JSON has all.",
+        DesignReportResponseSchema, DesignReportRequestSchema, also=REPORT_TYPES[1:],
+        problems=(413, 415, 422),
     ),
     Operation(
         "post", "/v1/flow-splits", "solveFlowSplits", "calculations",

@@ -16,7 +16,14 @@ from hydraulics.volumes import array_contents
 
 Object = dict[str, Any]
 
-CHAPTERS: Final = ("balancing", "pump_selection", "groundworks", "commissioning")
+CHAPTERS: Final = {
+    "array_sizing": "sizing",
+    "balancing": "balancing",
+    "pump_selection": "pump_selection",
+    "groundworks": "groundworks",
+    "commissioning": "commissioning",
+}
+"""Chapters in the order of the work: field of the answer, and of the request that asks for it."""
 
 FORMULAS: Final[tuple[Object, ...]] = (
     {

@@ -78,6 +78,113 @@ def _key(finding: Object) -> tuple[str, ...]:
     return (finding["code"], finding.get("where", ""), finding["message"])
 
 
+# ------------------------------------------------------------------------------------------ sizing
+
+
+def _sizing(content: Object, _pictures: _Pictures) -> Iterable[Block]:
+    draw, loop, metre = content["ground_draw"], content["loop"], content["metre"]
+    extraction, sensitivity = content["extraction"], content["sensitivity"]
+    rows = [
+        ("Kind of array", _capital(plain(content["kind"]))),
+        (
+            "Heat from the ground",
+            f"{number(draw['peak_kw'])} kW at the peak, for {given(draw['peak_hours'])} h; "
+            f"{number(draw['annual_kwh'])} kWh/a",
+        ),
+        ("Size set by", plain(content["basis"])),
+        (
+            "Proposed",
+            f"{number(content['loops'])} equal loops of {number(loop['length_m'])} m of {metre}, "
+            f"{number(content['total_length_m'])} m in all",
+        ),
+        (
+            "Pipe",
+            f"{number(loop['pipe_m'])} m a loop, {number(content['pipe_total_m'])} m in all",
+        ),
+    ]
+    if "needed_length_m" in content:
+        rows.append(("Needed by conduction", f"{number(content['needed_length_m'])} m of {metre}"))
+    rows += [
+        (
+            f"From each metre of {metre}",
+            f"{number(extraction['peak_w_m'], 3)} W/m at the peak, "
+            f"{number(extraction['annual_kwh_m'], 3)} kWh/m a year",
+        ),
+        (
+            "Coldest brine in the life of the array",
+            f"{number(content['coldest_return_c'], 3)} °C from the ground, "
+            f"{number(content['coldest_going_c'], 3)} °C to it",
+        ),
+        (
+            "Limit on the brine from the ground, and margin",
+            f"{given(content['least_return_c'])} °C, {number(content['margin_k'], 2)} K",
+        ),
+        (
+            "A loop at the peak",
+            f"{number(loop['flow_l_s'], 3)} L/s, Re {number(round(loop['reynolds']))}, "
+            f"{number(loop['pressure_drop_kpa'], 3)} kPa without headers",
+        ),
+        ("Land needed", _land(content["site"])),
+        (
+            "Were the ground's conductivity 20 % less or more"
+            if sensitivity["of"] == "ground_conductivity"
+            else "Were the water's film 30 % weaker",
+            " or ".join(
+                f"{number(sensitivity[name])} m"
+                for name in ("length_if_worse_m", "length_if_better_m")
+                if name in sensitivity
+            )
+            or "no length would keep the limit",
+        ),
+    ]
+    yield Paragraph(
+        "An array sized for the load of this chapter; the array of this document is the one "
+        "described under the inputs, and the two need not be the same."
+    )
+    yield Facts(tuple(rows))
+    if "by_month" in content:
+        yield Table(
+            "Coldest brine of each month over the whole life, and the heat drawn in it.",
+            (
+                Column("Month"),
+                Column("Drawn", "kWh"),
+                Column("From ground", "°C"),
+                Column("To ground", "°C"),
+            ),
+            tuple(
+                (number(each["month"]), number(drawn), number(each["return_c"], 3),
+                 number(each["going_c"], 3))
+                for each, drawn in zip(content["by_month"], draw["monthly_kwh"], strict=True)
+            ),
+        )  # fmt: skip
+    if "by_year" in content:
+        years = content["by_year"]
+        step = max(len(years) // 10, 1)
+        shown = [y for y in years if y["year"] in (1, len(years)) or y["year"] % step == 0]
+        yield Table(
+            "Coldest brine of some years.",
+            (Column("Year"), Column("From ground", "°C"), Column("To ground", "°C")),
+            tuple(
+                (number(y["year"]), number(y["return_c"], 3), number(y["going_c"], 3))
+                for y in shown
+            ),
+        )
+    yield Paragraph(f"Model. {content['method']['sizing']}", soft=True)
+    yield Bullets(tuple(sentence(note) for note in content["notes"]))
+
+
+def _land(site: Object) -> str:
+    told = (
+        f"{number(site['length_m'], 3)} m × {number(site['width_m'], 3)} m = "
+        f"{number(site['area_needed_m2'])} m²"
+    )
+    if "area_available_m2" in site:
+        told += f" of {number(site['area_available_m2'])} m²"
+    if "fits" in site:
+        told += "; fits" if site["fits"] else "; does not fit"
+    return told
+
+
 # --------------------------------------------------------------------------------------- balancing
 
 
@@ -537,8 +644,9 @@ def _purge(purge: Object) -> Iterable[Block]:
     duties = [purge["all_at_once"]] if "all_at_once" in purge else []
     single = purge["loop_by_loop"][:1_000]
     yield Table(
-        f"Duty of the purge pump so that every pipe reaches {given(purge['velocity_m_s'])} m/s with "
-        f"{purge['fluid']} at {given(purge['temperature_c'])} °C; hoses and strainer come on top.",
+        f"Duty of the purge pump so that every pipe reaches {given(purge['velocity_m_s'])} m/s "
+        f"with {purge['fluid']} at {given(purge['temperature_c'])} °C; hoses and strainer come on "
+        "top.",
         (
             Column("What is open", width=1.9, number=False),
             Column("Times", width=0.7),
@@ -669,6 +777,7 @@ def _capital(text: str) -> str:
 
 _Writer = Callable[[Object, _Pictures], Iterable[Block]]
 _CHAPTERS: Final[tuple[tuple[str, str, _Writer], ...]] = (
+    ("array_sizing", "Size of the array", _sizing),
     ("balancing", "Ways to balance", _balancing),
     ("pump_selection", "Pumps", _pumps),
     ("groundworks", "Groundworks", _groundworks),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
+from api.present_report import CHAPTERS
 from api.report.blocks import (
     Block,
     Bullets,
@@ -21,7 +22,7 @@ from api.report.blocks import (
     Table,
 )
 from api.report.chapters import chapter_sections
-from api.report.inputs import inputs_blocks, options_rows
+from api.report.inputs import inputs_blocks, options_blocks
 from api.report.parts import chosen, findings_block, sentence
 from api.report.words import given, number, plain, signed
 
@@ -62,11 +63,17 @@ def report_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> Rep
         Section("hand-check", "Check by hand", _hand_check(answer)),
         Section("method", "Method and sources", _method(answer)),
     ]
+    if any(name in answer["inputs"] for name in CHAPTERS.values()):
+        title = "Inputs of the chapters as used"
+        sections.append(Section("chapter-inputs", title, _options(answer)))
     summary = answer["summary"]
     opening: list[Block] = [
         Figures(_figures(answer)),
         *(Paragraph(text) for text in summary["sentences"]),
     ]
+    opening.append(Cautions(tuple(split["cautions"])))
+    if len(answer["cautions"]) > len(split["cautions"]):
+        opening.append(Paragraph("The chapters for work on site begin with cautions of their own."))
     if "schematic" in pictures:
         opening.append(pictures["schematic"])
     if not answer["pictures_shown"]:
@@ -78,7 +85,6 @@ def report_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> Rep
         )
     if header.get("notes"):
         opening += [Subheading("Notes"), *(Paragraph(note) for note in header["notes"])]
-    opening.append(Cautions(tuple(answer["cautions"])))
     names = (
         ("Prepared for", "prepared_for"),
         ("Prepared by", "prepared_by"),
@@ -448,19 +454,19 @@ def _method(answer: Mapping[str, Any]) -> tuple[Block, ...]:
                 ("Version of the program", f"Evenloop {answer['version']}"),
             )
         ),
-        *_options(answer),
     )
 
 
-def _options(answer: Mapping[str, Any]) -> list[Block]:
+def _options(answer: Mapping[str, Any]) -> tuple[Block, ...]:
     """Inputs of the chapters, as used."""
     blocks: list[Block] = []
-    for name in ("balancing", "pump_selection", "groundworks", "commissioning"):
-        options = answer["inputs"].get(name)
-        if options:
-            title = f"Inputs of the chapter on {plain(name)}"
-            blocks += [Subheading(title), Facts(tuple(options_rows(options)))]
-    return blocks
+    for name in CHAPTERS.values():
+        if name in answer["inputs"]:
+            blocks += [
+                Subheading(f"For the chapter on {plain(name)}"),
+                *options_blocks(answer["inputs"][name]),
+            ]
+    return tuple(blocks)
 
 
 def _tiny(value: float) -> str:

@@ -10,7 +10,7 @@ import numpy as np
 
 from api.plan_drawing import plan_svg
 from api.plots import PICTURES, PNG, SVG
-from api.plots.curves import Point, PumpLine, system_line
+from api.plots.curves import Point, PumpLine, SystemLine, system_line
 from api.plots.of_split import picture_of_split
 from api.plots.render import png_of, svg_of
 from api.plots.system_curve import system_curve_figure, system_curve_text
@@ -121,6 +121,10 @@ def pumps_picture(content: dict[str, Any], *, title: str, printed: bool) -> dict
         )
     if not pumps:
         return {}
+    # The array was solved far beyond the pumps; drawn so far, their crossing would be tiny.
+    flow = 1.05 * max(float(pump.flow.max()) for pump in pumps)
+    head = 1.25 * max(float(pump.head.max()) for pump in pumps)
+    systems = [_within(line, flow, head) for line in systems]
     text = system_curve_text(systems, pumps, title=title)
     heading = "Pumps over the system curves, with operating points and the band of tolerance"
     figure = system_curve_figure(systems, pumps, title=title)
@@ -130,6 +134,12 @@ def pumps_picture(content: dict[str, Any], *, title: str, printed: bool) -> dict
         drawn = svg_of(figure, heading, text)
         picture = Picture("pumps", heading, text, svg=svg_within_page(drawn, "pumps"))
     return {"pumps": picture}
+
+
+def _within(line: SystemLine, flow: float, head: float) -> SystemLine:
+    """The part of a line within a flow and a head."""
+    kept = (line.flow <= flow) & (line.head <= head)
+    return SystemLine(line.name, line.flow[kept], line.head[kept])
 
 
 def plan_picture(dug: Groundworks, *, title: str) -> dict[str, Picture]:
@@ -153,7 +163,14 @@ def plan_picture(dug: Groundworks, *, title: str) -> dict[str, Picture]:
     root = fromstring(drawn)  # noqa: S314 (our own drawing, names in it escaped)
     text = root.findtext(f"{{{_SVG}}}desc", "") or "The array set out on its plot."
     svg = svg_within_page(drawn.encode("utf-8"), "plan")
-    return {"plan": Picture("plan", "Setting-out plan, to the scale that it names", text, svg=svg)}
+    return {
+        "plan": Picture(
+            "plan",
+            "Setting-out plan; on this page measure by its scale bar, not by its scale",
+            text,
+            svg=svg,
+        )
+    }
 
 
 def svg_within_page(drawn: bytes, prefix: str) -> str:

@@ -12,6 +12,7 @@ Read = Mapping[str, Any]
 
 MOST_BRANCHES: Final = 1_000
 """More rows of the layout than this are not printed."""
+_MOST_POINTS: Final = 200
 
 
 def phrase(read: Read, told: Iterable[str] = ()) -> str:
@@ -239,30 +240,61 @@ def plant_rows(plant: Read | None) -> list[tuple[str, str]]:
     return rows
 
 
-def options_rows(read: Read, prefix: str = "") -> list[tuple[str, str]]:
-    """Fields of a chapter's options, one a row, objects within objects told by their names."""
+def options_blocks(read: Read, prefix: str = "") -> tuple[Block, ...]:
+    """Fields of a chapter's options: scalars as rows, lists of equal objects as tables.
+
+    Parameters
+    ----------
+    read
+        An object of the request.
+    prefix
+        Names of the objects around it.
+
+    Returns
+    -------
+    tuple of Block
+        Everything in it, none left out but rows of a table beyond the first 200.
+    """
     rows: list[tuple[str, str]] = []
+    after: list[Block] = []
     for name, value in read.items():
         label, unit = label_of(name)
         title = f"{prefix}{label[:1].lower()}{label[1:]}" if prefix else label
         if isinstance(value, Mapping):
-            rows += options_rows(value, f"{title}: ")
-        elif isinstance(value, list):
-            rows += _list_rows(title, unit, value)
-        else:
+            inner = options_blocks(value, f"{title}, ")
+            rows += [row for block in inner if isinstance(block, Facts) for row in block.rows]
+            after += [block for block in inner if not isinstance(block, Facts)]
+            if not value:
+                rows.append((title, "as usual"))
+        elif not isinstance(value, list):
             rows.append((title, f"{plain(value_of(value))} {unit}".strip()))
-    return rows
+        elif any(isinstance(item, Mapping) for item in value):
+            after += _objects(title, value)
+        else:
+            rows.append((title, f"{', '.join(map(value_of, value))} {unit}".strip() or "none"))
+    return ((Facts(tuple(rows)), *after) if rows else tuple(after)) or (Paragraph("As usual."),)
 
 
-def _list_rows(title: str, unit: str, values: list[Any]) -> list[tuple[str, str]]:
-    if all(not isinstance(value, Mapping) for value in values):
-        told = ", ".join(value_of(value) for value in values[:40])
-        more = f" and {len(values) - 40} more" if len(values) > 40 else ""
-        return [(title, f"{told}{more} {unit}".strip())]
-    rows = [(f"{title} {i}", phrase(value)) for i, value in enumerate(values[:40], 1)]
-    if len(values) > 40:
-        rows.append((title, f"and {len(values) - 40} more, not printed here"))
-    return rows
+def _objects(title: str, items: list[Read]) -> list[Block]:
+    """A list of objects: a table where they are flat and alike, else one after the other."""
+    names = list(items[0])
+    flat = all(
+        list(item) == names and not any(isinstance(v, (Mapping, list)) for v in item.values())
+        for item in items
+    )
+    if not flat:
+        found: list[Block] = []
+        for index, item in enumerate(items, 1):
+            found += options_blocks(item, f"{title.removesuffix('s')} {index}, ")
+        return found
+    labels = [label_of(name) for name in names]
+    columns = tuple(
+        Column(label, unit, number=not isinstance(items[0][name], str))
+        for name, (label, unit) in zip(names, labels, strict=True)
+    )
+    rows = tuple(tuple(value_of(item[name]) for name in names) for item in items[:_MOST_POINTS])
+    more = f" The first {_MOST_POINTS} of {len(items):,}." if len(items) > _MOST_POINTS else ""
+    return [Table(f"{title}.{more}", columns, rows)]
 
 
 def inputs_blocks(read: Read, pipes: Iterable[Read]) -> tuple[Block, ...]:

@@ -12,6 +12,7 @@ import re
 import struct
 import unicodedata
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from io import BytesIO
 from pathlib import Path
@@ -19,8 +20,7 @@ from typing import Any, Final
 
 import matplotlib as mpl
 from fpdf import FPDF
-from fpdf.enums import TableBordersLayout
-from fpdf.fonts import FontFace, TTFFont
+from fpdf.fonts import TTFFont
 
 from api.report.blocks import (
     Block,
@@ -56,8 +56,13 @@ _NO_DATE: Final = datetime(2000, 1, 1, tzinfo=UTC)
 equal files."""
 
 _SEVERITY: Final = {"error": "Error", "warning": "Warning", "info": "Remark"}
+_PAD: Final = 0.9  # mm, around the text of a cell
 _VIEW: Final = re.compile(r'viewBox="[\d.-]+ [\d.-]+ ([\d.]+) ([\d.]+)"')
 _PICTURE_HEIGHT: Final = 94.0  # mm, the tallest
+_SHRINK: Final = 0.74  # a picture may be made so much smaller to stay on its page
+_FAMILY: Final = re.compile(r'font-family="[^"]*"')
+_UNIT: Final = re.compile(r"(?<=\d) (?=(?:%|°C|(?:m|mm|L/s|kPa|kW|W|K|kg|h|L|kWh/a|m³/h)\b))")
+_PLAN_HEIGHT: Final = 200.0  # of a plan, which is drawn to scale and has small lettering
 
 
 def _fonts() -> dict[tuple[str, str], Path]:
@@ -77,6 +82,8 @@ class _Document(FPDF):
         super().__init__(format="A4")
         self.report = report
         self.missing = False
+        self.c_margin = 0.0
+        self._widths: dict[tuple[str, str], dict[str, float]] = {}
         for (family, style), path in _fonts().items():
             self.add_font(family, style, path)
         self._known = {
@@ -99,14 +106,64 @@ class _Document(FPDF):
     def fit(self, text: str, family: str) -> str:
         """Text with a box for every sign that the font has not."""
         known = self._known[family]
-        shown = "".join(c if ord(c) in known or c == "\n" else self._other(c) for c in text)
-        return shown
+        return "".join(c if ord(c) in known or c == "\n" else self._other(c) for c in text)
 
     def _other(self, sign: str) -> str:
         if unicodedata.category(sign) in ("Mn", "Me", "Cf", "Cc", "Cs"):
             return ""
         self.missing = True
         return "□"
+
+    def measure(self, text: str) -> float:
+        """Width of a text in the font in use [mm]."""
+        widths = self._widths.setdefault((self.font_family, self.font_style), {})
+        total = 0.0
+        for sign in text:
+            width = widths.get(sign)
+            if width is None:
+                width = widths[sign] = self.get_string_width(sign) / self.font_size_pt
+            total += width
+        return total * self.font_size_pt
+
+    def lines(self, text: str, width: float) -> list[str]:
+        """Text broken into lines of a width at spaces, and within words that are longer."""
+        found: list[str] = []
+        space = self.measure(" ")
+        # A number keeps its unit on its line.
+        for part in _UNIT.sub("\u00a0", text).split("\n"):
+            line, used = "", 0.0
+            for word in part.split(" "):
+                size = self.measure(word)
+                if line and used + space + size <= width:
+                    line, used = f"{line} {word}", used + space + size
+                    continue
+                if line:
+                    found.append(line)
+                line, used = word, size
+                while used > width and len(line) > 1:
+                    head = self._head(line, width)
+                    found.append(line[:head])
+                    line = line[head:]
+                    used = self.measure(line)
+            found.append(line)
+        return found
+
+    def _head(self, word: str, width: float) -> int:
+        """How many signs of a word fit."""
+        used = 0.0
+        for index, sign in enumerate(word):
+            used += self.measure(sign)
+            if used > width:
+                return max(index, 1)
+        return len(word)
+
+    def put(self, text: str, lead: float = _LEAD, width: float = 0.0) -> None:
+        """Write a text in lines from where the pen is, each line as far in as the first."""
+        left = self.get_x()
+        wide = width or self.w - self.r_margin - left
+        for line in self.lines(text, wide):
+            self.set_x(left)
+            self.cell(wide, lead, line, new_x="LMARGIN", new_y="NEXT")
 
     def use(self, family: str, style: str, size: float, colour: Colour = INK) -> None:
         """Take a font and a colour."""
@@ -142,11 +199,11 @@ class _Document(FPDF):
         self.cell(self.epw * 0.2, 6.0, f"{self.page_no()} / {{nb}}", align="R")
 
 
-def _cut(pdf: FPDF, text: str, width: float) -> str:
+def _cut(pdf: _Document, text: str, width: float) -> str:
     """Text that fits a width on one line."""
-    if pdf.get_string_width(text) <= width:
+    if pdf.measure(text) <= width:
         return text
-    while text and pdf.get_string_width(text + "…") > width:
+    while text and pdf.measure(text + "…") > width:
         text = text[:-1]
     return text + "…"
 
@@ -203,19 +260,14 @@ def _title(pdf: _Document, report: Report) -> None:
     pdf.ln(1.0)
     pdf.start_section(pdf.fit(report.title, _SERIF))
     pdf.use(_SERIF, "B", 19.0)
-    pdf.multi_cell(
-        pdf.epw - 30.0, 8.6, pdf.fit(report.title, _SERIF), align="L",
-        new_x="LMARGIN", new_y="NEXT",
-    )  # fmt: skip
+    pdf.put(pdf.fit(report.title, _SERIF), 8.6, pdf.epw - 30.0)
     pdf.ln(2.0)
     if report.header:
         _facts(pdf, Facts(report.header), share=0.18, ruled=False)
     _rule(pdf, INK, 0.6)
     pdf.ln(3.0)
     pdf.use(_SERIF, "B", 11.5, CLAY if report.even is False else INK)
-    pdf.multi_cell(
-        0, 5.6, pdf.fit(report.verdict, _SERIF), align="L", new_x="LMARGIN", new_y="NEXT"
-    )
+    pdf.put(pdf.fit(report.verdict, _SERIF), 5.6)
     pdf.ln(2.5)
 
 
@@ -247,7 +299,7 @@ def _section(pdf: _Document, number: int, title: str, blocks: Sequence[Block]) -
 def _least(pdf: _Document, block: Block) -> float:
     """Height that a block needs to begin on a page [mm]."""
     if isinstance(block, Picture):
-        return _size(pdf, block)[1] + 8.0
+        return _SHRINK * _size(pdf, block)[1] + 8.0
     return 40.0 if isinstance(block, Table) else 16.0
 
 
@@ -261,8 +313,8 @@ def _paragraph(pdf: _Document, block: Paragraph) -> None:
     pdf.ln(1.6)
 
 
-def _flow(pdf: _Document, text: str, width: float = 0.0) -> None:
-    pdf.multi_cell(width, _LEAD, pdf.fit(text, _SANS), align="L", new_x="LMARGIN", new_y="NEXT")
+def _flow(pdf: _Document, text: str) -> None:
+    pdf.put(pdf.fit(text, _SANS))
 
 
 def _subheading(pdf: _Document, block: Subheading) -> None:
@@ -270,17 +322,17 @@ def _subheading(pdf: _Document, block: Subheading) -> None:
         pdf.add_page()
     pdf.ln(1.5)
     pdf.use(_SANS, "B", 9.4)
-    pdf.multi_cell(0, 5.0, pdf.fit(block.text, _SANS), align="L", new_x="LMARGIN", new_y="NEXT")
+    pdf.put(pdf.fit(block.text, _SANS), 5.0)
     pdf.ln(1.0)
 
 
 def _bullets(pdf: _Document, block: Bullets) -> None:
     pdf.use(_SANS, "", _SIZE)
     for item in block.items:
+        if pdf.will_page_break(_LEAD):
+            pdf.add_page()
         pdf.cell(5.0, _LEAD, "–")
-        pdf.multi_cell(
-            pdf.epw - 5.0, _LEAD, pdf.fit(item, _SANS), align="L", new_x="LMARGIN", new_y="NEXT"
-        )
+        pdf.put(pdf.fit(item, _SANS))
         pdf.ln(0.8)
     pdf.ln(1.2)
 
@@ -309,19 +361,14 @@ def _figures(pdf: _Document, block: Figures) -> None:
 def _facts(pdf: _Document, block: Facts, share: float = 0.34, *, ruled: bool = True) -> None:
     if not block.rows:
         return
+    rows = [
+        _Row(cells=(pdf.fit(name, _SANS), pdf.fit(value, _SANS)), colours=(SOFT, INK))
+        for name, value in block.rows
+    ]
+    widths = (share * pdf.epw, (1.0 - share) * pdf.epw)
     pdf.use(_SANS, "", _SIZE)
-    pdf.set_fill_color(*WHITE)
-    pdf.set_draw_color(*LINE)
-    pdf.set_line_width(0.2)
-    layout = TableBordersLayout.HORIZONTAL_LINES if ruled else TableBordersLayout.NONE
-    with pdf.table(
-        first_row_as_headings=False, col_widths=(share, 1.0 - share), text_align="LEFT",
-        borders_layout=layout, line_height=_LEAD, padding=(0.7, 1.5, 0.7, 0.0), v_align="T",
-    ) as table:  # fmt: skip
-        for name, value in block.rows:
-            row = table.row()
-            row.cell(pdf.fit(name, _SANS), style=FontFace(color=SOFT))
-            row.cell(pdf.fit(value, _SANS))
+    grid = _Grid(widths, (False, False), _SIZE, _LEAD, ruled=ruled)
+    _rows(pdf, grid, None, rows)
     pdf.ln(3.0)
 
 
@@ -329,29 +376,108 @@ def _table(pdf: _Document, block: Table) -> None:
     if pdf.will_page_break(_least(pdf, block)):
         pdf.add_page()
     pdf.use(_SANS, "", 7.8, SOFT)
-    pdf.multi_cell(0, 4.2, pdf.fit(block.caption, _SANS), align="L", new_x="LMARGIN", new_y="NEXT")
+    pdf.put(pdf.fit(block.caption, _SANS), 4.2)
     pdf.ln(0.8)
-    pdf.use(_SANS, "", 7.6)
-    pdf.set_fill_color(*WHITE)
+    shares = [column.width for column in block.columns]
+    # A table of few narrow columns would be hard to read along if it were stretched.
+    whole = pdf.epw * min(1.0, 0.17 * sum(shares))
+    grid = _Grid(
+        tuple(whole * share / sum(shares) for share in shares),
+        tuple(column.number for column in block.columns),
+        7.6,
+        3.9,
+    )
+    heading = _Row(
+        tuple(f"{c.head}\n{c.unit}" if c.unit else c.head for c in block.columns), bold=True
+    )
+    marks = block.marks or ("",) * len(block.rows)
+    rows = [
+        _Row(tuple(pdf.fit(cell, _SANS) for cell in cells), bold=bool(mark))
+        for cells, mark in zip(block.rows, marks, strict=True)
+    ]
+    _rows(pdf, grid, heading, rows)
+    pdf.ln(4.0)
+
+
+@dataclass(frozen=True, slots=True)
+class _Grid:
+    """Columns of a table: widths [mm], whether they hold numbers, size [pt] and lead [mm]."""
+
+    widths: tuple[float, ...]
+    numbers: tuple[bool, ...]
+    size: float
+    lead: float
+    ruled: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """Cells of a row, and how they are written."""
+
+    cells: tuple[str, ...]
+    bold: bool = False
+    colours: tuple[Colour, ...] = ()
+
+
+def _rows(pdf: _Document, grid: _Grid, heading: _Row | None, rows: Sequence[_Row]) -> None:
+    """Write rows; a row stays on one page where it can, headings stand on every page."""
+    if heading is not None:
+        _one_row(pdf, grid, _broken(pdf, grid, heading), heading, band=True)
+    elif grid.ruled:
+        _rule_row(pdf, grid)
+    # A row longer than a page is cut into pieces that fit.
+    most = max(int((pdf.eph - 20.0) / grid.lead), 1)
+    for row in rows:
+        broken = _broken(pdf, grid, row)
+        while broken:
+            piece = [lines[:most] for lines in broken]
+            broken = [lines[most:] for lines in broken]
+            if not any(broken):
+                broken = []
+            if pdf.will_page_break(max(map(len, piece)) * grid.lead + 2 * _PAD):
+                pdf.add_page()
+                if heading is not None:
+                    _one_row(pdf, grid, _broken(pdf, grid, heading), heading, band=True)
+                elif grid.ruled:
+                    _rule_row(pdf, grid)
+            _one_row(pdf, grid, piece, row)
+
+
+def _broken(pdf: _Document, grid: _Grid, row: _Row) -> list[list[str]]:
+    """Lines of every cell."""
+    pdf.use(_SANS, "B" if row.bold else "", grid.size)
+    return [
+        pdf.lines(cell, width - 2 * _PAD)
+        for cell, width in zip(row.cells, grid.widths, strict=True)
+    ]
+
+
+def _one_row(
+    pdf: _Document, grid: _Grid, broken: Sequence[Sequence[str]], row: _Row, *, band: bool = False
+) -> None:
+    top = pdf.get_y()
+    height = max(map(len, broken)) * grid.lead + 2 * _PAD
+    if band:
+        pdf.set_fill_color(*BAND)
+        pdf.rect(_MARGIN, top, sum(grid.widths), height, style="F")
+    left = _MARGIN
+    for index, (lines, width) in enumerate(zip(broken, grid.widths, strict=True)):
+        colour = row.colours[index] if row.colours else INK
+        pdf.use(_SANS, "B" if row.bold else "", grid.size, colour)
+        align = "R" if grid.numbers[index] else "L"
+        for number, line in enumerate(lines):
+            pdf.set_xy(left + (_PAD if band or index else 0.0), top + _PAD + number * grid.lead)
+            pdf.cell(width - 2 * _PAD, grid.lead, line, align=align)
+        left += width
+    pdf.set_xy(_MARGIN, top + height)
+    if grid.ruled:
+        _rule_row(pdf, grid)
+
+
+def _rule_row(pdf: _Document, grid: _Grid) -> None:
     pdf.set_draw_color(*LINE)
     pdf.set_line_width(0.2)
-    aligns = tuple("RIGHT" if column.number else "LEFT" for column in block.columns)
-    heading = FontFace(emphasis="BOLD", color=INK, fill_color=BAND)
-    with pdf.table(
-        col_widths=tuple(column.width for column in block.columns), text_align=aligns,
-        borders_layout=TableBordersLayout.HORIZONTAL_LINES, line_height=3.9,
-        padding=(0.8, 1.0, 0.8, 1.0), headings_style=heading, v_align="T", repeat_headings=1,
-    ) as table:  # fmt: skip
-        row = table.row()
-        for column in block.columns:
-            row.cell(f"{column.head}\n{column.unit}" if column.unit else column.head)
-        for index, cells in enumerate(block.rows):
-            mark = block.marks[index] if block.marks else ""
-            face = FontFace(emphasis="BOLD") if mark else None
-            row = table.row()
-            for cell in cells:
-                row.cell(pdf.fit(cell, _SANS), style=face)
-    pdf.ln(4.0)
+    pdf.line(_MARGIN, pdf.get_y(), _MARGIN + sum(grid.widths), pdf.get_y())
 
 
 def _size(pdf: _Document, block: Picture) -> tuple[float, float]:
@@ -363,18 +489,24 @@ def _size(pdf: _Document, block: Picture) -> tuple[float, float]:
         wide, high = (float(found[1]), float(found[2])) if found else (1.0, 1.0)
     width = pdf.epw
     height = width * high / wide
-    if height > _PICTURE_HEIGHT:
-        width, height = width * _PICTURE_HEIGHT / height, _PICTURE_HEIGHT
+    most = _PICTURE_HEIGHT if block.png else _PLAN_HEIGHT
+    if height > most:
+        width, height = width * most / height, most
     return width, height
 
 
 def _picture(pdf: _Document, block: Picture) -> None:
     width, height = _size(pdf, block)
-    if pdf.will_page_break(height + 8.0):
+    room = pdf.page_break_trigger - pdf.get_y() - 8.0
+    if height > room >= _SHRINK * height:
+        width, height = width * room / height, room
+    elif height > room:
         pdf.add_page()
     pdf.use(_SANS, "", _SIZE)
+    # Lettering of a vector drawing is set in the document's own font, which has all signs.
+    svg = _FAMILY.sub(f'font-family="{_SANS}"', pdf.fit(block.svg, _SANS))
     pdf.image(
-        BytesIO(block.png or block.svg.encode("utf-8")),
+        BytesIO(block.png or svg.encode("utf-8")),
         x=_MARGIN + 0.5 * (pdf.epw - width),
         w=width,
         h=height,
@@ -383,7 +515,7 @@ def _picture(pdf: _Document, block: Picture) -> None:
     )
     pdf.ln(1.0)
     pdf.use(_SANS, "", 7.8, SOFT)
-    pdf.multi_cell(0, 4.2, f"{block.title}.", align="L", new_x="LMARGIN", new_y="NEXT")
+    pdf.put(f"{block.title}.", 4.2)
     pdf.ln(3.5)
 
 
@@ -393,20 +525,13 @@ def _findings(pdf: _Document, block: Findings) -> None:
         if pdf.will_page_break(16.0):
             pdf.add_page()
         pdf.use(_SANS, "B", 7.8, CLAY if grave else SOFT)
-        word = _SEVERITY[item.severity]
-        pdf.cell(18.0, _LEAD, f"{'▲' if grave else '·'} {word}")
+        pdf.cell(18.0, _LEAD, f"{'▲' if grave else '·'} {_SEVERITY[item.severity]}")
         pdf.use(_SANS, "", _SIZE)
-        left = pdf.get_x()
-        pdf.multi_cell(
-            0, _LEAD, pdf.fit(item.message, _SANS), align="L", new_x="LMARGIN", new_y="NEXT"
-        )
+        pdf.put(pdf.fit(item.message, _SANS))
         pdf.use(_SANS, "", 7.2, SOFT)
         where = f"Concerns {item.where}. " if item.where else ""
-        pdf.set_x(left)
-        pdf.multi_cell(
-            0, 3.8, pdf.fit(f"{where}Criterion: {item.source}", _SANS), align="L",
-            new_x="LMARGIN", new_y="NEXT",
-        )  # fmt: skip
+        pdf.set_x(_MARGIN + 18.0)
+        pdf.put(pdf.fit(f"{where}Criterion: {item.source}", _SANS), 3.8)
         pdf.ln(1.8)
     pdf.ln(1.0)
 
@@ -414,13 +539,8 @@ def _findings(pdf: _Document, block: Findings) -> None:
 def _cautions(pdf: _Document, block: Cautions) -> None:
     """Boxed, so that nobody misses them; a box that does not fit goes on the next page."""
     pdf.use(_SANS, "", _SIZE)
-    width = pdf.epw - 12.0
-    texts = [pdf.fit(item, _SANS) for item in block.items]
-    heights = [
-        float(pdf.multi_cell(width, _LEAD, text, align="L", dry_run=True, output="HEIGHT"))  # type: ignore[arg-type]
-        for text in texts
-    ]
-    total = sum(heights) + 1.2 * len(heights) + 11.0
+    texts = [pdf.lines(pdf.fit(item, _SANS), pdf.epw - 12.0) for item in block.items]
+    total = sum(len(lines) * _LEAD + 1.2 for lines in texts) + 11.0
     if total < pdf.eph and pdf.will_page_break(total):
         pdf.add_page()
     start, page = pdf.get_y(), pdf.page_no()
@@ -429,9 +549,10 @@ def _cautions(pdf: _Document, block: Cautions) -> None:
     pdf.set_x(_MARGIN + 6.0)
     pdf.cell(0, 5.0, "▲ Cautions", new_x="LMARGIN", new_y="NEXT")
     pdf.use(_SANS, "", _SIZE)
-    for text in texts:
-        pdf.set_x(_MARGIN + 6.0)
-        pdf.multi_cell(width, _LEAD, text, align="L", new_x="LMARGIN", new_y="NEXT")
+    for lines in texts:
+        for line in lines:
+            pdf.set_x(_MARGIN + 6.0)
+            pdf.cell(0, _LEAD, line, new_x="LMARGIN", new_y="NEXT")
         pdf.ln(1.2)
     if pdf.page_no() == page:
         pdf.set_draw_color(*CLAY)

@@ -8,8 +8,9 @@ from typing import Any, Final
 from api.schemas.fields import unit_of
 
 WORDS: Final[dict[str, str]] = {
-    "propylene_glycol": "propylene glycol", "ethylene_glycol": "ethylene glycol",
-    "direct_return": "direct return", "reverse_return": "reverse return",
+    "elbow_90": "90° elbow", "elbow_90_threaded": "90° elbow, threaded", "bend_90": "90° bend",
+    "bend_90_long": "90° bend, long", "elbow_45": "45° elbow", "en_805": "EN 805",
+    "up_to_10_kw": "up to 10 kW", "tables_by": "tables",
 }  # fmt: skip
 
 

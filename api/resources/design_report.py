@@ -8,10 +8,12 @@ from typing import Any, Final
 
 from flask import Blueprint, Response
 
+from api.calls import count_calculations
 from api.present_report import CHAPTERS, design_report_of
 from api.present_site import groundworks_of
 from api.refusals import RefusedError, refusals_of
 from api.report import TYPES
+from api.resources.array_sizing import array_sizing_answer
 from api.resources.balancing import balancing_answer
 from api.resources.commissioning import commissioning_answer
 from api.resources.groundworks import count_groundworks
@@ -86,6 +88,7 @@ def post_design_report() -> Response:
 # ----------------------------------------------------------------------------------------- chapters
 
 _ANSWERS: Final[dict[str, Callable[[Object, Refusals], Object]]] = {
+    "array_sizing": array_sizing_answer,
     "balancing": balancing_answer,
     "pump_selection": pump_selection_answer,
     "commissioning": commissioning_answer,
@@ -100,14 +103,15 @@ def _chapters(read: Object) -> tuple[dict[str, Object], Groundworks | None]:
     """Answers of the chapters asked for, and what was dug, for its plan."""
     found: dict[str, Object] = {}
     dug: Groundworks | None = None
-    for name in CHAPTERS:
-        if name not in read:
+    count_calculations(sum(asked in read for asked in CHAPTERS.values()))
+    for name, asked in CHAPTERS.items():
+        if asked not in read:
             continue
         if name == "groundworks":
-            dug, order = _placed(name, count_groundworks, _request(read, name, _DIGGING))
+            dug, order = _placed(asked, count_groundworks, _request(read, asked, _DIGGING))
             found[name] = groundworks_of(dug, order, read.get("name"))
         else:
-            found[name] = _placed(name, _ANSWERS[name], _request(read, name, _SPLIT))
+            found[name] = _placed(asked, _ANSWERS[name], _request(read, asked, _SPLIT))
     for pump in found.get("pump_selection", {}).get("pumps", ()):
         if "where" in pump:
             pump["where"] = f"/pump_selection{pump['where']}"
@@ -116,7 +120,8 @@ def _chapters(read: Object) -> tuple[dict[str, Object], Groundworks | None]:
 
 def _request(read: Object, name: str, shared: frozenset[str]) -> Object:
     """The request that the chapter's own address would be sent."""
-    return {field: value for field, value in read.items() if field in shared} | read[name]
+    options: Object = read[name]
+    return {field: value for field, value in read.items() if field in shared} | options
 
 
 def _placed(name: str, compute: Callable[[Object, Refusals], Any], read: Object) -> Any:  # noqa: ANN401 (what it computes)

@@ -6,6 +6,7 @@ from typing import Any, Final, cast
 
 from api.report import REPORT_PICTURES
 from api.schemas.array import said
+from api.schemas.array_sizing import ArraySizingResponseSchema, SizingInputSchema
 from api.schemas.balancing import BalancingRequestSchema, BalancingResponseSchema
 from api.schemas.commissioning import CommissioningRequestSchema, CommissioningResponseSchema
 from api.schemas.fields import Choice, Flag, ListOf, Nested, Number, StrictSchema, Text
@@ -80,6 +81,13 @@ class DesignReportRequestSchema(FlowSplitRequestSchema):
 
     document = Nested(
         lambda: DocumentHeaderSchema, metadata=said("Who, for whom, when, and notes.")
+    )
+    sizing = Nested(
+        lambda: SizingInputSchema,
+        metadata=said(
+            "Asks for an array to be sized for this load, as POST /v1/array-sizing does, beside "
+            "the array of this request."
+        ),
     )
     balancing = Nested(
         lambda: BalancingChapterSchema,
@@ -236,6 +244,7 @@ class DesignReportResponseSchema(StrictSchema):
         longest=len(REPORT_PICTURES),
         metadata=said("Pictures in words; empty where none is shown."),
     )
+    array_sizing = Nested(lambda: ArraySizingResponseSchema, metadata=said("Where asked for."))
     balancing = Nested(lambda: BalancingResponseSchema, metadata=said("Where asked for."))
     pump_selection = Nested(lambda: PumpSelectionResponseSchema, metadata=said("Where asked for."))
     groundworks = Nested(lambda: GroundworksResponseSchema, metadata=said("Where asked for."))
