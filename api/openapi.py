@@ -15,6 +15,7 @@ from marshmallow import Schema
 
 from api.csv_table import MEDIA_TYPE as CSV_TYPE
 from api.metrics import MEDIA_TYPE as METRICS_TYPE
+from api.openapi_responses import HEADERS, NOT_CHANGED, content_of, headers_of, link_to
 from api.plots import PICTURES, PNG, SVG
 from api.problems import MEDIA_TYPE, PROBLEM_TYPES
 from api.refusals import Json
@@ -32,6 +33,7 @@ from api.schemas.fields import (
     ListOf,
     Nested,
     StrictSchema,
+    Text,
     schema_of,
 )
 from api.schemas.flow_split import FlowSplitRequestSchema, FlowSplitResponseSchema
@@ -104,6 +106,10 @@ class Example:
     response: dict[str, Any] | None
 
 
+_CHANGING: Final = frozenset({"/", "/healthz", "/readyz", "/metrics"})
+"""Addresses to get whose answers no cache may keep."""
+
+
 @dataclass(frozen=True, slots=True)
 class Operation:
     """One address and method.
@@ -130,6 +136,8 @@ class Operation:
         Statuses of the problems that it may send, besides 406 and 500.
     status
         Status of the answer.
+    links
+        Where the answer leads.
     """
 
     method: str
@@ -145,6 +153,12 @@ class Operation:
     problems: tuple[int, ...] = ()
     pictures: bool = False
     status: int = 200
+    links: tuple[tuple[str, dict[str, Any]], ...] = ()
+
+    @property
+    def cached(self) -> bool:
+        """Whether the answer changes with the version only, and is sent with a tag."""
+        return self.method == "get" and self.path not in _CHANGING
 
 
 _PICTURE: Final = {
@@ -157,16 +171,8 @@ _PICTURE: Final = {
         + ". Naming one asks for a picture, so that the Accept header must allow "
         "`image/svg+xml` or `image/png`. Without it a picture shows `flows`."
     ),
-    "schema": {"type": "string", "enum": list(PICTURES), "default": "flows"},
+    "schema": {"type": "string", "enum": list(PICTURES)},
     "example": "schematic",
-}
-
-_CONTENT_DESCRIPTION: Final = {
-    "description": (
-        "Text alternative of a picture; what is not printable ASCII, and `%`, is percent-encoded "
-        "UTF-8. Absent from JSON."
-    ),
-    "schema": {"type": "string", "maxLength": 4_000},
 }
 
 _KEY_SCHEME: Final = {
@@ -225,6 +231,10 @@ OPERATIONS: Final = (
         "table may be followed instead, and conduction then checks it. `flow_split_request` of the "
         "answer can be posted to `/v1/flow-split` unchanged. Up to 1,000 loops and 100 years.",
         ArraySizingResponseSchema, ArraySizingRequestSchema, problems=(413, 415, 422),
+        links=(("flowSplit", link_to(
+            "solveFlowSplit", "Flow split of the array.",
+            requestBody="$response.body#/flow_split_request",
+        )),),
     ),
     Operation(
         "post", "/v1/balancing", "compareBalancing", "calculations",
@@ -337,11 +347,18 @@ OPERATIONS: Final = (
     Operation(
         "get", "/v1/examples", "listExamples", "reference data", "Invented arrays to start from",
         "Examples that ship with the service.", ExamplesSchema,
+        links=(("firstExample", link_to(
+            "giveExample", "The first of them.",
+            parameters={"name": "$response.body#/examples/0/name"},
+        )),),
     ),
     Operation(
         "get", "/v1/examples/{name}", "giveExample", "reference data", "An invented array",
         "A request that POST /v1/flow-split takes unchanged.", FlowSplitRequestSchema,
         parameters=(_EXAMPLE_NAME,), problems=(404,),
+        links=(("flowSplit", link_to(
+            "solveFlowSplit", "Flow split of the array.", requestBody="$response.body",
+        )),),
     ),
     Operation(
         "get", "/v1", "listLinks", "service", "Index of addresses",
@@ -509,40 +526,49 @@ def _describe(plugin: MarshmallowPlugin) -> None:
             said["oneOf"] = [reference(kind) for kind in field.choices.values()]
         elif isinstance(field, PipeField):
             said["oneOf"] = [
-                {"type": "string", "minLength": 1, "maxLength": 80,
-                 "examples": ["PE100 SDR11 32"]},
+                Text().described() | {"examples": ["PE100 SDR11 32"]},
                 reference(PipeSchema),
-            ]  # fmt: skip
+            ]
         return said
 
     add(ours)
 
 
-def _problem_response(statuses: Iterable[int]) -> dict[str, Any]:
+def _problem_responses(statuses: Iterable[int], *, counted: bool) -> dict[str, Any]:
     reference = {"$ref": "#/components/schemas/Problem"}
     found = {}
     for status in sorted(statuses):
         kinds = [kind for kind in PROBLEM_TYPES.values() if kind.status == status]
         words = " ".join(f"`{kind.slug}`: {kind.meaning}" for kind in kinds)
-        found[str(status)] = {"description": words, "content": {MEDIA_TYPE: {"schema": reference}}}
+        found[str(status)] = {
+            "description": words,
+            "headers": headers_of(status, counted=counted, cached=False),
+            "content": {MEDIA_TYPE: {"schema": reference}},
+        }
     return found
 
 
 def _content(operation: Operation) -> dict[str, Any]:
+    if operation.answer == "application/json":
+        return {operation.answer: {"schema": {"type": "object", "additionalProperties": True}}}
     if isinstance(operation.answer, str):
-        kind: dict[str, Any] = {"type": "string"}
-        if operation.answer == "application/json":
-            kind = {"type": "object", "additionalProperties": True}
-        return {operation.answer: {"schema": kind}}
-    other = {media: {"schema": {"type": "string"}} for media in operation.also}
-    if operation.pictures:
-        other[SVG] = {"schema": {"type": "string"}}
-        other[PNG] = {"schema": {"type": "string", "contentMediaType": PNG}}
-    return {"application/json": {"schema": operation.answer}, **other}
+        return {operation.answer: content_of(operation.answer)}
+    others = (*operation.also, *((SVG, PNG) if operation.pictures else ()))
+    return {
+        "application/json": {"schema": operation.answer},
+        **{media: content_of(media) for media in others},
+    }
 
 
 def _operation(operation: Operation, examples: tuple[Example, ...]) -> dict[str, Any]:
-    ok: dict[str, Any] = {"description": operation.summary + ".", "content": _content(operation)}
+    counted, cached = operation.method == "post", operation.cached
+    ok: dict[str, Any] = {
+        "description": operation.summary + ".",
+        "headers": headers_of(
+            operation.status, counted=counted, cached=cached, pictures=operation.pictures
+        ),
+        "content": _content(operation),
+    }
     made: dict[str, Any] = {
         "operationId": operation.identifier,
         "tags": [operation.tag],
@@ -550,8 +576,8 @@ def _operation(operation: Operation, examples: tuple[Example, ...]) -> dict[str,
         "description": operation.description,
         "security": [],
     }
-    if operation.pictures:
-        ok["headers"] = {"Content-Description": _CONTENT_DESCRIPTION}
+    if operation.links:
+        ok["links"] = dict(operation.links)
     if operation.parameters:
         made["parameters"] = [dict(each) for each in operation.parameters]
     if operation.body is not None:
@@ -571,11 +597,15 @@ def _operation(operation: Operation, examples: tuple[Example, ...]) -> dict[str,
                 if each.response is not None
             }
     statuses = {400, 406, 500, *operation.problems}
-    if operation.method == "post":
+    if counted:
         statuses |= {401, 429, 503}
     if 401 in statuses:
         made["security"] = [{}, {"key": []}]
-    made["responses"] = {str(operation.status): ok, **_problem_response(statuses)}
+    made["responses"] = {str(operation.status): ok}
+    if cached:
+        headers = headers_of(304, counted=counted, cached=cached)
+        made["responses"]["304"] = {"description": NOT_CHANGED, "headers": headers}
+    made["responses"] |= _problem_responses(statuses, counted=counted)
     return made
 
 
@@ -601,14 +631,23 @@ def build_openapi(examples: tuple[Example, ...] = ()) -> dict[str, Any]:
         info={
             "summary": "Flow, pressure and pump duty of ground arrays",
             "description": DESCRIPTION,
+            "contact": {"name": "Whoever runs the service"},
             "license": {"name": "MIT", "identifier": "MIT"},
         },
-        servers=[{"url": "/", "description": "The server that this document came from."}],
+        servers=[
+            {
+                "url": "/",
+                "description": "The server that this document came from: local or production.",
+                "x-internal": False,
+            }
+        ],
         tags=[{"name": name, "description": words} for name, words in TAGS.items()],
     )
     _describe(plugin)
     spec.components.schema("Problem", schema=ProblemSchema)
     spec.components.security_scheme("key", _KEY_SCHEME)
+    for name, header in HEADERS.items():
+        spec.components.header(name, header)
     for operation in OPERATIONS:
         spec.path(operation.path, operations={operation.method: _operation(operation, examples)})
     document: dict[str, Any] = json.loads(json.dumps(spec.to_dict()))

@@ -102,7 +102,7 @@ def chapters(document: dict[str, Any]) -> dict[str, Any]:
                 if tag["name"] not in said["tags"]:
                     continue
                 body = said.get("requestBody", {}).get("content", {}).get("application/json")
-                status, answer = next(iter(said["responses"].items()))
+                answer = next(iter(said["responses"].values()))
                 ok = answer["content"]
                 kind, media = next(iter(ok.items()))
                 operations.append(
@@ -120,7 +120,7 @@ def chapters(document: dict[str, Any]) -> dict[str, Any]:
                         "problems": [
                             {"status": other, "description": each["description"]}
                             for other, each in said["responses"].items()
-                            if other != status
+                            if int(other) >= 400
                         ],
                     }
                 )

@@ -539,7 +539,9 @@ class ResistanceSchema(StrictSchema):
 class MonthTemperatureSchema(StrictSchema):
     """The coldest brine of a month over the whole life."""
 
-    month = Integer(required=True, metadata=said("Month of the calendar, 1 to 12."))
+    month = Integer(
+        required=True, minimum=1, maximum=12, metadata=said("Month of the calendar, 1 to 12.")
+    )
     return_c = Number(required=True, metadata=said("Brine from the ground."))
     going_c = Number(required=True, metadata=said("Brine to the ground."))
 
@@ -547,7 +549,9 @@ class MonthTemperatureSchema(StrictSchema):
 class YearTemperatureSchema(StrictSchema):
     """The coldest brine of a year."""
 
-    year = Integer(required=True, metadata=said("Year of operation, from 1."))
+    year = Integer(
+        required=True, minimum=1, maximum=MOST_YEARS, metadata=said("Year of operation, from 1.")
+    )
     return_c = Number(required=True, metadata=said("Brine from the ground."))
     going_c = Number(required=True, metadata=said("Brine to the ground."))
 
@@ -555,7 +559,9 @@ class YearTemperatureSchema(StrictSchema):
 class TemperatureHistorySchema(StrictSchema):
     """Every month of the life, in order of operation, at its peak."""
 
-    first_month = Integer(required=True, metadata=said("Month of the calendar that is first."))
+    first_month = Integer(
+        required=True, minimum=1, maximum=12, metadata=said("Month of the calendar that is first.")
+    )
     return_c = ListOf(
         Number(), required=True, longest=12 * MOST_YEARS, metadata=said("Brine from the ground.")
     )
@@ -570,8 +576,10 @@ class LimitingLoadSchema(StrictSchema):
     Undisturbed ground, less the three falls, plus the rise of the brine.
     """
 
-    year = Integer(required=True, metadata=said("Year of operation, from 1."))
-    month = Integer(required=True, metadata=said("Month of the calendar."))
+    year = Integer(
+        required=True, minimum=1, maximum=MOST_YEARS, metadata=said("Year of operation, from 1.")
+    )
+    month = Integer(required=True, minimum=1, maximum=12, metadata=said("Month of the calendar."))
     undisturbed_c = Number(required=True, metadata=said("Ground without the array."))
     fall_from_months_k = Number(
         required=True, metadata=said("Fall owing to all monthly draws so far.")
@@ -649,7 +657,7 @@ class ArraySizingResponseSchema(StrictSchema):
         )
     )
     total_length_m = Number(required=True, metadata=said("As proposed, all loops."))
-    loops = Integer(required=True, metadata=said("Equal loops."))
+    loops = Integer(required=True, minimum=1, metadata=said("Equal loops."))
     loop = Nested(lambda: SizedLoopSchema, required=True, metadata=said("One of them."))
     pipe_total_m = Number(required=True, metadata=said("Pipe in all loops, tails included."))
     extraction = Nested(

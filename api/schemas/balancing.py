@@ -305,7 +305,7 @@ class WaySchema(StrictSchema):
     pump_duty = Nested(lambda: DutyReachedSchema, metadata=said("The pump with it."))
     power_change_w = Number(metadata=said("Hydraulic power with it less before."))
     energy_change_kwh = Number(metadata=said("Electricity of a year with it less before."))
-    valves = Integer(metadata=said("Valves needed."))
+    valves = Integer(minimum=0, metadata=said("Valves needed."))
     pipes = ListOf(
         Nested(lambda: PipeTakenSchema),
         longest=10_000,

@@ -319,7 +319,7 @@ class PurgeDutySchema(StrictSchema):
     """What a purge pump has to do."""
 
     name = Text(required=True, longest=1_000, metadata=said("What is purged."))
-    count = Integer(required=True, metadata=said("Equal loops, one after the other."))
+    count = Integer(required=True, minimum=1, metadata=said("Equal loops, one after the other."))
     flow_l_s = Number(required=True, metadata=said("Flow."))
     pressure_drop_kpa = Number(
         required=True, metadata=said("Drop of the pipes; hoses, strainer and valves come on top.")

@@ -133,9 +133,25 @@ class Number(Checked):
 
 
 class Integer(Number):
-    """A whole number, written without a decimal point, within a range."""
+    """A whole number, written without a decimal point, within a range.
+
+    Parameters
+    ----------
+    maximum
+        Highest value allowed; no count needs more than 32 bits.
+    **declared
+        As for Number.
+    """
 
     whole = True
+
+    def __init__(self, *, maximum: float = 2**31 - 1, **declared: Declared) -> None:
+        super().__init__(maximum=maximum, **declared)
+
+    def described(self) -> dict[str, Any]:
+        """Type, range, and the bits that hold it."""
+        bits = "int32" if self.maximum < 2**31 else "int64"
+        return super().described() | {"format": bits}
 
 
 class Flag(Checked):

@@ -352,7 +352,9 @@ class ResidualsSchema(StrictSchema):
         longest=1_000,
         metadata=said("JSON Pointer to the branch with the worst pressure balance."),
     )
-    iterations = Integer(required=True, metadata=said("Steps that the solution took.", 4))
+    iterations = Integer(
+        required=True, minimum=0, metadata=said("Steps that the solution took.", 4)
+    )
 
 
 class MethodSchema(StrictSchema):

@@ -273,17 +273,19 @@ class DugTrenchSchema(StrictSchema):
 
     loop = Text(required=True, longest=1_000, metadata=said("Loop that lies in it."))
     length_m = Number(required=True, metadata=said("Length of each."))
-    count = Integer(required=True, metadata=said("How many."))
-    coils = Integer(required=True, metadata=said("Coils in each; 0 for straight pipe."))
+    count = Integer(required=True, minimum=1, metadata=said("How many."))
+    coils = Integer(required=True, minimum=0, metadata=said("Coils in each; 0 for straight pipe."))
     pipes = Integer(
-        required=True, metadata=said("Straight pipes side by side, a slinky's return counted.")
+        required=True,
+        minimum=0,
+        metadata=said("Straight pipes side by side, a slinky's return counted."),
     )
 
 
 class DrillingSchema(StrictSchema):
     """Boreholes."""
 
-    holes = Integer(required=True, metadata=said("How many."))
+    holes = Integer(required=True, minimum=1, metadata=said("How many."))
     drilled_m = Number(required=True, metadata=said("Metres drilled."))
     grout_m3 = Number(
         required=True, metadata=said("Grout round the pipes, no loss into the ground counted.")
@@ -298,16 +300,16 @@ class DrillingSchema(StrictSchema):
 class MatsSchema(StrictSchema):
     """Pond mats."""
 
-    mats = Integer(required=True, metadata=said("How many."))
+    mats = Integer(required=True, minimum=1, metadata=said("How many."))
     area_m2 = Number(required=True, metadata=said("Area that they cover, touching, in squares."))
 
 
 class LandSchema(StrictSchema):
     """Ground that the array takes."""
 
-    places = Integer(required=True, metadata=said("Trenches, boreholes or mats."))
-    across = Integer(required=True, metadata=said("Side by side."))
-    rows = Integer(required=True, metadata=said("Rows of them."))
+    places = Integer(required=True, minimum=1, metadata=said("Trenches, boreholes or mats."))
+    across = Integer(required=True, minimum=1, metadata=said("Side by side."))
+    rows = Integer(required=True, minimum=1, metadata=said("Rows of them."))
     centres_m = Number(required=True, metadata=said("Centre to centre, side by side."))
     row_centres_m = Number(required=True, metadata=said("Centre to centre, row to row."))
     border_m = Number(required=True, metadata=said("Distance kept from the boundary."))
@@ -323,9 +325,11 @@ class OrderLineSchema(StrictSchema):
 
     pipe = Text(required=True, metadata=said("The pipe.", "PE100 SDR11 32"))
     coil_m = Number(required=True, metadata=said("Length of a coil."))
-    count = Integer(required=True, metadata=said("How many."))
-    for_loops = Integer(required=True, metadata=said("Of these, for loops."))
-    for_routes = Integer(required=True, metadata=said("Of these, for headers, runs and tails."))
+    count = Integer(required=True, minimum=1, metadata=said("How many."))
+    for_loops = Integer(required=True, minimum=0, metadata=said("Of these, for loops."))
+    for_routes = Integer(
+        required=True, minimum=0, metadata=said("Of these, for headers, runs and tails.")
+    )
 
 
 class LoopCoilSchema(StrictSchema):
@@ -338,7 +342,7 @@ class LoopCoilSchema(StrictSchema):
     leftover_m = Number(
         required=True, metadata=said("What is over: keep it coiled at the loop's end, uncut.")
     )
-    count = Integer(required=True, metadata=said("Equal loops."))
+    count = Integer(required=True, minimum=1, metadata=said("Equal loops."))
 
 
 class ProbeSchema(StrictSchema):
@@ -346,7 +350,9 @@ class ProbeSchema(StrictSchema):
 
     pipe = Text(required=True, metadata=said("Their pipe."))
     depth_m = Number(required=True, metadata=said("Depth of the borehole."))
-    count = Integer(required=True, metadata=said("U-tubes, two for a double-U borehole."))
+    count = Integer(
+        required=True, minimum=1, metadata=said("U-tubes, two for a double-U borehole.")
+    )
 
 
 class RouteLengthSchema(StrictSchema):
@@ -478,8 +484,10 @@ class GroundworksResponseSchema(StrictSchema):
     drilling = Nested(lambda: DrillingSchema, metadata=said("Boreholes, where there are any."))
     mats = Nested(lambda: MatsSchema, metadata=said("Pond mats, where there are any."))
     bulking_percent = Number(required=True, metadata=said("Bulking that was used."))
-    spoil_loads = Integer(required=True, metadata=said("Lorries of spoil off the site."))
-    bedding_loads = Integer(required=True, metadata=said("Lorries of bedding brought in."))
+    spoil_loads = Integer(required=True, minimum=0, metadata=said("Lorries of spoil off the site."))
+    bedding_loads = Integer(
+        required=True, minimum=0, metadata=said("Lorries of bedding brought in.")
+    )
     digger_h = Number(required=True, metadata=said("Digger's hours; drilling is not counted."))
     land = Nested(lambda: LandSchema, metadata=said("Ground taken; absent where nothing is."))
     pipe_order = Nested(lambda: PipeOrderSchema, required=True, metadata=said("Pipe to order."))

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from marshmallow import RAISE, Schema, fields
+
+_LONGEST: Final = 1_073_741_824
+"""Of what quotes names that the request made up: the longest body that can be allowed."""
 
 
 class ProblemErrorSchema(Schema):
@@ -15,20 +20,27 @@ class ProblemErrorSchema(Schema):
 
     pointer = fields.String(
         metadata={
+            "format": "json-pointer",
+            "maxLength": _LONGEST,
             "description": "JSON Pointer (RFC 6901) to the value in the body; empty for the whole.",
             "examples": ["/array/branches/1/legs/0/straight_m"],
         }
     )
-    parameter = fields.String(metadata={"description": "Parameter of the address at fault."})
+    parameter = fields.String(
+        metadata={"maxLength": 80, "description": "Parameter of the address at fault, shortened."}
+    )
     detail = fields.String(
-        required=True, metadata={"description": "What is wrong there and what to do."}
+        required=True,
+        metadata={"maxLength": 10_000, "description": "What is wrong there and what to do."},
     )
     value = fields.Raw(
         metadata={
             "description": "The value given, shortened; a list or object is described in words."
         }
     )
-    allowed = fields.String(metadata={"description": "What would be accepted."})
+    allowed = fields.String(
+        metadata={"maxLength": 10_000, "description": "What would be accepted."}
+    )
 
 
 class ProblemSchema(Schema):
@@ -43,18 +55,25 @@ class ProblemSchema(Schema):
         required=True,
         metadata={
             "format": "uri-reference",
+            "maxLength": 200,
             "description": "Stable address of the kind of problem; it leads to a page.",
             "examples": ["/v1/problems/invalid-input"],
         },
     )
-    title = fields.String(required=True, metadata={"description": "The kind of problem in words."})
-    status = fields.Integer(
-        required=True, metadata={"minimum": 400, "maximum": 599, "description": "HTTP status."}
+    title = fields.String(
+        required=True, metadata={"maxLength": 200, "description": "The kind of problem in words."}
     )
-    detail = fields.String(required=True, metadata={"description": "What is wrong this time."})
+    status = fields.Integer(
+        required=True,
+        metadata={"format": "int32", "minimum": 400, "maximum": 599, "description": "HTTP status."},
+    )
+    detail = fields.String(
+        required=True, metadata={"maxLength": 10_000, "description": "What is wrong this time."}
+    )
     instance = fields.String(
         metadata={
             "format": "uri-reference",
+            "maxLength": 200,
             "description": "Identifies this occurrence in the service's log.",
         }
     )

@@ -344,8 +344,8 @@ class RankedPumpSchema(StrictSchema):
     )
     invented = Flag(required=True, metadata=said("Whether it is one of the service's."))
     control = Choice(CONTROLS, required=True, metadata=said("How it is controlled."))
-    parallel = Integer(required=True, metadata=said("Pumps side by side."))
-    series = Integer(required=True, metadata=said("Pumps in line."))
+    parallel = Integer(required=True, minimum=1, metadata=said("Pumps side by side."))
+    series = Integer(required=True, minimum=1, metadata=said("Pumps in line."))
     setting_rpm = Number(metadata=said("Speed setting of constant_speed."))
     setting_percent = Number(
         metadata=said("The same in per cent, where the pump's tables are in per cent.")

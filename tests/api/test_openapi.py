@@ -8,7 +8,10 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 from jsonschema import Draft202012Validator
+from werkzeug.test import TestResponse
 
+from api import create_app
+from api.keys import hash_of, make_key
 from api.openapi import (
     FILE,
     FOLDER,
@@ -17,6 +20,7 @@ from api.openapi import (
     compute_responses,
     examples_in_repository,
 )
+from api.settings import Settings
 from tests.api.conftest import Json
 from tests.api.test_flow_split import RICH
 
@@ -69,6 +73,143 @@ def test_an_example_and_its_answer_keep_the_contract(
     answer = client.post("/v1/flow-split", json=request)
     assert answer.status_code == 200
     validator(contract, "FlowSplitResponse").validate(answer.get_json())
+
+
+CALCULATIONS = [operation for operation in OPERATIONS if operation.body is not None]
+
+
+@pytest.mark.parametrize("operation", CALCULATIONS, ids=lambda o: o.identifier)
+def test_every_example_of_every_calculation_and_its_answer_keep_the_contract(
+    client: FlaskClient, contract: Json, operation: Any
+) -> None:
+    said = contract["paths"][operation.path]["post"]
+    name = schema_name(said["requestBody"]["content"]["application/json"])
+    answered = schema_name(said["responses"][str(operation.status)]["content"]["application/json"])
+    for example in examples_in_repository(operation.path):
+        validator(contract, name).validate(example.request)
+        answer = client.post(operation.path, json=example.request)
+        assert answer.status_code == operation.status, example.key
+        validator(contract, answered).validate(answer.get_json())
+        assert headers_that_break(contract, said, answer) == []
+
+
+def schema_name(media: Json) -> str:
+    return str(media["schema"]["$ref"]).rsplit("/", 1)[-1]
+
+
+def headers_that_break(contract: Json, operation: Json, answer: TestResponse) -> list[str]:
+    """Headers of an answer that are missing or are not as the contract says."""
+    broken = []
+    for name in operation["responses"][str(answer.status_code)]["headers"]:
+        said = contract["components"]["headers"][name]
+        value = answer.headers.get(name)
+        kept = said["schema"]["type"] != "integer" or (value or "1").isdigit()
+        if value is None:
+            kept = not said.get("required", False)
+        elif said["schema"]["type"] == "string":
+            kept = Draft202012Validator(said["schema"]).is_valid(value)
+        if not kept:
+            broken.append(f"{name}: {value}")
+    return broken
+
+
+def test_every_calculation_has_examples() -> None:
+    without = {o.path for o in CALCULATIONS if not examples_in_repository(o.path)}
+    assert without <= {"/v1/fluid-properties"}
+
+
+def test_answers_that_are_no_json_begin_as_the_contract_says(
+    client: FlaskClient, contract: Json
+) -> None:
+    checked = set()
+    for operation in OPERATIONS:
+        said = contract["paths"][operation.path][operation.method]
+        path = operation.path.replace("{slug}", "invalid-input")
+        for media, content in said["responses"][str(operation.status)]["content"].items():
+            if media == "application/json":
+                continue
+            shown = examples_in_repository(operation.path)
+            body = shown[0].request if operation.body is not None else None
+            answer = client.open(
+                path, method=operation.method, json=body, headers={"Accept": media}
+            )
+            assert answer.status_code == operation.status, answer.get_data(as_text=True)
+            assert answer.mimetype == media
+            assert headers_that_break(contract, said, answer) == []
+            if "type" in content["schema"]:
+                Draft202012Validator(content["schema"]).validate(answer.get_data(as_text=True))
+            else:
+                assert content["schema"] == {"contentMediaType": media}
+            checked.add(media)
+    assert checked >= {"text/html", "text/csv", "text/plain", "image/svg+xml", "image/png"}
+
+
+def test_what_can_be_kept_is_asked_for_again_by_its_tag(
+    client: FlaskClient, contract: Json
+) -> None:
+    for operation in OPERATIONS:
+        said = contract["paths"][operation.path][operation.method]
+        assert ("304" in said["responses"]) == operation.cached
+        path = operation.path.replace("{slug}", "invalid-input")
+        path = path.replace("{name}", "quince-barn-short-tail")
+        if operation.method == "post":
+            continue
+        first = client.get(path)
+        assert ("ETag" in first.headers) == operation.cached, path
+        if operation.cached:
+            again = client.get(path, headers={"If-None-Match": first.headers["ETag"]})
+            assert again.status_code == 304
+            assert headers_that_break(contract, said, again) == []
+
+
+def test_calculations_say_that_a_key_may_be_needed_and_what_can_be_got_that_it_is_not(
+    contract: Json,
+) -> None:
+    for path, methods in contract["paths"].items():
+        for method, operation in methods.items():
+            with_key = method == "post" or path == "/metrics"
+            assert operation["security"] == ([{}, {"key": []}] if with_key else [])
+            assert ("401" in operation["responses"]) == with_key
+            assert ("429" in operation["responses"]) == (method == "post")
+            assert ("503" in operation["responses"]) == (method == "post" or path == "/readyz")
+    assert contract["components"]["securitySchemes"]["key"]["scheme"] == "bearer"
+
+
+@pytest.mark.parametrize("path", ["/v1/flow-split", "/v1/flow-splits", "/v1/fluid-properties"])
+def test_refusals_before_a_calculation_are_as_the_contract_says(
+    contract: Json, job: Json, path: str
+) -> None:
+    said = contract["paths"][path]["post"]
+    key = make_key()
+    kept = Settings(api_keys=f"office={hash_of(key)}", rate_per_minute=1, max_waiting=0)
+    app = create_app(kept)
+    client = app.test_client()
+    allowed = {"Authorization": f"Bearer {key}"}
+    answers = [client.post(path, json=job), *(
+        client.post(path, json=job, headers=allowed) for _ in range(2)
+    )]  # fmt: skip
+    other = create_app(Settings(max_calculations=1, max_waiting=0))
+    with other.extensions["evenloop"].turns.turn():
+        answers.append(other.test_client().post(path, json=job))
+    assert [each.status_code for each in answers if each.status_code > 422 or
+            each.status_code == 401] == [401, 429, 503]  # fmt: skip
+    for answer in answers:
+        if answer.status_code >= 400:
+            validator(contract, "Problem").validate(answer.get_json(force=True))
+            assert list(said["responses"][str(answer.status_code)]["content"]) == [answer.mimetype]
+        assert headers_that_break(contract, said, answer) == []
+    assert "Retry-After" in answers[2].headers
+    assert "Retry-After" in answers[3].headers
+
+
+def test_links_lead_from_sizing_to_the_flow_split(client: FlaskClient, contract: Json) -> None:
+    said = contract["paths"]["/v1/array-sizing"]["post"]["responses"]["200"]
+    link = said["links"]["flowSplit"]
+    assert link["operationId"] == "solveFlowSplit"
+    assert link["requestBody"] == "$response.body#/flow_split_request"
+    request = examples_in_repository("/v1/array-sizing")[0].request
+    sized = client.post("/v1/array-sizing", json=request).get_json()
+    assert client.post("/v1/flow-split", json=sized["flow_split_request"]).status_code == 200
 
 
 @pytest.mark.parametrize("file", EXAMPLES, ids=lambda file: file.stem)
@@ -144,7 +285,7 @@ def test_every_operation_is_named_tagged_and_documents_its_problems(contract: Js
                 statuses |= {"401", "413", "415", "422", "429", "503"}
             assert statuses <= set(operation["responses"])
             for status, response in operation["responses"].items():
-                if status not in good:
+                if status >= "400":
                     assert list(response["content"]) == ["application/problem+json"]
     assert len(names) == len(set(names))
 
