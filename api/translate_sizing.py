@@ -225,7 +225,9 @@ def _require_liquid(mix: Mixture, limit: float, change: float, refusals: Refusal
 # ------------------------------------------------------------------------------------ load, ground
 
 
-def _load(read: Read) -> HeatLoad:
+def _load(read: Read) -> Json:
+    if BROKEN in read.get("monthly_heat_kwh", ()):
+        return BROKEN
     output = read["heat_pump_output_kw"] * 1e3
     if "monthly_heat_kwh" not in read:
         return AnnualHeat(
