@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any, Final, cast
-
 from api.schemas.array import CircuitSchema, said
 from api.schemas.array_sizing import ArraySizingResponseSchema, SizingInputSchema
-from api.schemas.balancing import BalancingRequestSchema, BalancingResponseSchema
-from api.schemas.commissioning import CommissioningRequestSchema, CommissioningResponseSchema
+from api.schemas.balancing import BalancingResponseSchema
+from api.schemas.commissioning import CommissioningResponseSchema
+from api.schemas.design_report import (
+    BalancingChapterSchema,
+    CommissioningChapterSchema,
+    GroundworksChapterSchema,
+    PumpChapterSchema,
+)
 from api.schemas.fields import ListOf, Nested, StrictSchema, Text
 from api.schemas.flow_split import (
     FindingSchema,
@@ -15,41 +19,8 @@ from api.schemas.flow_split import (
     FlowSplitResponseSchema,
     duty_of,
 )
-from api.schemas.groundworks import GroundworksRequestSchema, GroundworksResponseSchema
-from api.schemas.pump_selection import PumpSelectionRequestSchema, PumpSelectionResponseSchema
-
-
-def _options(name: str, what: str, request: type[StrictSchema]) -> type[StrictSchema]:
-    """Fields of a request beyond those of the flow split, as a schema of its own."""
-    own = {
-        field: declared
-        for field, declared in request._declared_fields.items()
-        if field not in FlowSplitRequestSchema._declared_fields
-    }
-    body: dict[str, Any] = {"__doc__": what, "__module__": __name__, **own}
-    return cast(type[StrictSchema], type(name, (StrictSchema,), body))
-
-
-DesignBalancingSchema: Final = _options(
-    "DesignBalancingSchema",
-    "Options of balancing, as POST /v1/balancing takes them beside the array.",
-    BalancingRequestSchema,
-)
-DesignPumpSelectionSchema: Final = _options(
-    "DesignPumpSelectionSchema",
-    "Options of pump selection, as POST /v1/pump-selection takes them beside the array.",
-    PumpSelectionRequestSchema,
-)
-DesignGroundworksSchema: Final = _options(
-    "DesignGroundworksSchema",
-    "Options of groundworks, as POST /v1/groundworks takes them beside the array.",
-    GroundworksRequestSchema,
-)
-DesignCommissioningSchema: Final = _options(
-    "DesignCommissioningSchema",
-    "Options of commissioning, as POST /v1/commissioning takes them beside the array.",
-    CommissioningRequestSchema,
-)
+from api.schemas.groundworks import GroundworksResponseSchema
+from api.schemas.pump_selection import PumpSelectionResponseSchema
 
 
 class DesignsRequestSchema(FlowSplitRequestSchema):
@@ -68,24 +39,22 @@ class DesignsRequestSchema(FlowSplitRequestSchema):
     )
     duty = duty_of("What sets the flow; with array, instead of sizing.")
     balancing = Nested(
-        lambda: DesignBalancingSchema,
+        lambda: BalancingChapterSchema,
         metadata=said(
             "Compares the ways to balance where some loop is out of tolerance, or where the target "
             "is another than even flow."
         ),
     )
-    pump_selection = Nested(
-        lambda: DesignPumpSelectionSchema, metadata=said("Judges pumps on the array.")
-    )
+    pump_selection = Nested(lambda: PumpChapterSchema, metadata=said("Judges pumps on the array."))
     groundworks = Nested(
-        lambda: DesignGroundworksSchema,
+        lambda: GroundworksChapterSchema,
         metadata=said(
             "Counts the digging. Centres, border and plot that it does not name are those of the "
             "sizing's site, or the spacing of its boreholes."
         ),
     )
     commissioning = Nested(
-        lambda: DesignCommissioningSchema,
+        lambda: CommissioningChapterSchema,
         metadata=said("Plans filling, purging, testing and proving."),
     )
 
