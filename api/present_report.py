@@ -119,7 +119,7 @@ def _summary_of(split: Object, result: FlowSplit) -> Object:
     if grave:
         count = {s: sum(each.severity == s for each in grave) for s in ("error", "warning")}
         told = [f"{n} {s}{'s' * (n != 1)}" for s, n in count.items() if n]
-        sentences.append(f"Findings: {' and '.join(told)}; see there.")
+        sentences.append(f"Findings: {' and '.join(told)}, in the section of that name.")
     return {"verdict": verdict, "headline": headline, "sentences": sentences}
 
 
@@ -148,16 +148,21 @@ def _verdict(split: Object) -> tuple[str, str]:
     if low:
         worst = min(low, key=lambda loop: loop["deviation_percent"])
         parts.append(
-            f"{len(low):,} of {len(loops):,} loops get too little (worst {worst['loop']}, "
+            f"{len(low):,} of {len(loops):,} loops get{_s(low)} too little (worst {worst['loop']}, "
             f"{_n(-worst['deviation_percent'], 3)} % below an even share)"
         )
     if high:
         best = max(high, key=lambda loop: loop["deviation_percent"])
         parts.append(
-            f"{len(high):,} of {len(loops):,} get too much (most {best['loop']}, "
+            f"{len(high):,} of {len(loops):,} loops get{_s(high)} too much (most {best['loop']}, "
             f"{_n(best['deviation_percent'], 3)} % above)"
         )
     return "uneven", f"The split is uneven: {'; '.join(parts)}; tolerance ±{_n(tolerance)} %."
+
+
+def _s(loops: list[Object]) -> str:
+    """Ending of the verb: one gets, several get."""
+    return "s" if len(loops) == 1 else ""
 
 
 def _sentence(text: str) -> str:

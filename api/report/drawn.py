@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import re
-from typing import Any, Final
+from typing import Any, Final, Literal
 from xml.etree.ElementTree import Element, fromstring, register_namespace, tostring
 
 import numpy as np
 
 from api.plan_drawing import plan_svg
 from api.plots import PICTURES, PNG, SVG
-from api.plots.curves import Point, PumpLine, SystemLine, system_line
+from api.plots.curves import Point, PumpLine, SystemLine, lines_of_split, system_line
+from api.plots.flows import flows_text
 from api.plots.of_split import picture_of_split
+from api.plots.pressure_profile import pressure_profile_text
 from api.plots.render import png_of, svg_of
+from api.plots.schematic import schematic_text
 from api.plots.system_curve import system_curve_figure, system_curve_text
 from api.report.blocks import Picture
 from hydraulics.duty import Duty
@@ -26,12 +29,15 @@ _SVG: Final = "http://www.w3.org/2000/svg"
 _XLINK: Final = "http://www.w3.org/1999/xlink"
 _REFERENCE: Final = re.compile(r"url\(#([^)]+)\)")
 
+Form = Literal["svg", "png", "words"]
+"""To stand within a page, to be printed, or its text alternative alone."""
+
 register_namespace("", _SVG)
 register_namespace("xlink", _XLINK)
 
 
 def pictures_of(
-    result: FlowSplit, circuit: Circuit, duty: Duty, *, title: str, printed: bool
+    result: FlowSplit, circuit: Circuit, duty: Duty, *, title: str, form: Form
 ) -> dict[str, Picture]:
     """Draw every picture of a flow split.
 
@@ -41,31 +47,40 @@ def pictures_of(
         The flow split and what it was computed from.
     title
         Name of the job.
-    printed
-        True for PNG, False for SVG to stand within a page.
+    form
+        How it is drawn.
 
     Returns
     -------
     dict
         Pictures by name.
     """
+    if form == "words":
+        lines = lines_of_split(result, duty)
+        texts = {
+            "flows": flows_text(result, title=title),
+            "system_curve": system_curve_text(*lines, title=title),
+            "pressure_profile": pressure_profile_text(result, circuit, title=title),
+            "schematic": schematic_text(result, circuit, title=title),
+        }
+        return {name: Picture(name, _title(name), text) for name, text in texts.items()}
     found = {}
-    for name, what in PICTURES.items():
-        kind = PNG if printed else SVG
+    for name in PICTURES:
+        kind = PNG if form == "png" else SVG
         drawn, text = picture_of_split(
             name, kind, result, circuit, duty, title=title, dpi=PRINT_DPI
         )
-        found[name] = Picture(
-            name=name,
-            title=what[:1].upper() + what[1:],
-            text=text,
-            svg="" if printed else svg_within_page(drawn, name),
-            png=drawn if printed else b"",
-        )
+        svg, png = ("", drawn) if form == "png" else (svg_within_page(drawn, name), b"")
+        found[name] = Picture(name, _title(name), text, svg, png)
     return found
 
 
-def pumps_picture(content: dict[str, Any], *, title: str, printed: bool) -> dict[str, Picture]:
+def _title(name: str) -> str:
+    what = PICTURES[name]
+    return what[:1].upper() + what[1:]
+
+
+def pumps_picture(content: dict[str, Any], *, title: str, form: Form) -> dict[str, Picture]:
     """Draw the pumps ranked first over the system curves.
 
     Parameters
@@ -74,66 +89,66 @@ def pumps_picture(content: dict[str, Any], *, title: str, printed: bool) -> dict
         Object of PumpSelectionResponseSchema.
     title
         Name of the job.
-    printed
-        True for PNG, False for SVG.
+    form
+        How it is drawn.
 
     Returns
     -------
     dict
         The picture, or nothing where no pump has an operating point.
     """
-    systems = [
-        system_line(
-            each["condition"],
-            np.asarray([p["flow_l_s"] / 1e3 for p in each["system_curve"]]),
-            np.asarray([p["head_m"] for p in each["system_curve"]]),
-        )
-        for each in content["conditions"]
-    ]
-    tolerance = content["tolerance"]
-    words = (
-        f"tolerance: head −{tolerance['head_low_percent']:g}/+{tolerance['head_high_percent']:g} "
-        f"%, flow −{tolerance['flow_low_percent']:g}/+{tolerance['flow_high_percent']:g} %"
-    )
-    pumps = []
-    for pump in [each for each in content["pumps"] if "curve" in each][:_MOST_PUMPS]:
-        columns = {
-            name: np.asarray([p[name] for p in pump["curve"]])
-            for name in ("flow_l_s", "head_m", "weakest_head_m", "strongest_head_m")
-        }
-        points = tuple(
-            Point(each["condition"], each["flow_l_s"] / 1e3, each["head_m"])
-            for each in pump["conditions"]
-            if "flow_l_s" in each
-        )
-        held = pump["conditions"][0].get("state") == "holding_set_head"
-        pumps.append(
-            PumpLine(
-                pump["pump"],
-                columns["flow_l_s"] / 1e3,
-                columns["head_m"],
-                points,
-                # A held head has no band: the control makes up for the pump.
-                low=None if held else np.maximum(columns["weakest_head_m"], 0.0),
-                high=None if held else columns["strongest_head_m"],
-                tolerance=words,
-            )
-        )
+    pumps = [_pump_line(each, content) for each in content["pumps"] if "curve" in each]
     if not pumps:
         return {}
+    pumps = pumps[:_MOST_PUMPS]
     # The array was solved far beyond the pumps; drawn so far, their crossing would be tiny.
     flow = 1.05 * max(float(pump.flow.max()) for pump in pumps)
     head = 1.25 * max(float(pump.head.max()) for pump in pumps)
-    systems = [_within(line, flow, head) for line in systems]
+    systems = [_within(_system_line(each), flow, head) for each in content["conditions"]]
     text = system_curve_text(systems, pumps, title=title)
     heading = "Pumps over the system curves, with operating points and the band of tolerance"
-    figure = system_curve_figure(systems, pumps, title=title)
-    if printed:
-        picture = Picture("pumps", heading, text, png=png_of(figure, heading, text, PRINT_DPI))
-    else:
-        drawn = svg_of(figure, heading, text)
-        picture = Picture("pumps", heading, text, svg=svg_within_page(drawn, "pumps"))
-    return {"pumps": picture}
+    svg, png = "", b""
+    if form != "words":
+        figure = system_curve_figure(systems, pumps, title=title)
+        if form == "png":
+            png = png_of(figure, heading, text, PRINT_DPI)
+        else:
+            svg = svg_within_page(svg_of(figure, heading, text), "pumps")
+    return {"pumps": Picture("pumps", heading, text, svg, png)}
+
+
+def _system_line(condition: dict[str, Any]) -> SystemLine:
+    points = condition["system_curve"]
+    return system_line(
+        condition["condition"],
+        np.asarray([p["flow_l_s"] / 1e3 for p in points]),
+        np.asarray([p["head_m"] for p in points]),
+    )
+
+
+def _pump_line(pump: dict[str, Any], content: dict[str, Any]) -> PumpLine:
+    tolerance = content["tolerance"]
+    low, high = (
+        np.asarray([p[name] for p in pump["curve"]])
+        for name in ("weakest_head_m", "strongest_head_m")
+    )
+    # A held head has no band: the control makes up for the pump.
+    held = pump["conditions"][0].get("state") == "holding_set_head"
+    return PumpLine(
+        pump["pump"],
+        np.asarray([p["flow_l_s"] / 1e3 for p in pump["curve"]]),
+        np.asarray([p["head_m"] for p in pump["curve"]]),
+        tuple(
+            Point(each["condition"], each["flow_l_s"] / 1e3, each["head_m"])
+            for each in pump["conditions"]
+            if "flow_l_s" in each
+        ),
+        low=None if held else np.maximum(low, 0.0),
+        high=None if held else high,
+        tolerance=f"tolerance: head −{tolerance['head_low_percent']:g}/"
+        f"+{tolerance['head_high_percent']:g} %, flow −{tolerance['flow_low_percent']:g}/"
+        f"+{tolerance['flow_high_percent']:g} %",
+    )
 
 
 def _within(line: SystemLine, flow: float, head: float) -> SystemLine:

@@ -70,7 +70,6 @@ def _fonts() -> dict[tuple[str, str], Path]:
     return {
         (_SANS, ""): folder / "DejaVuSans.ttf",
         (_SANS, "B"): folder / "DejaVuSans-Bold.ttf",
-        (_SERIF, ""): folder / "DejaVuSerif.ttf",
         (_SERIF, "B"): folder / "DejaVuSerif-Bold.ttf",
     }
 
@@ -86,11 +85,12 @@ class _Document(FPDF):
         self._widths: dict[tuple[str, str], dict[str, float]] = {}
         for (family, style), path in _fonts().items():
             self.add_font(family, style, path)
-        self._known = {
-            family: frozenset(font.cmap)
-            for family, font in self.fonts.items()
-            if isinstance(font, TTFFont)
-        }
+        # Regular and bold of one family do not hold the same signs; a text may be set in either.
+        self._known: dict[str, frozenset[int]] = {}
+        for name, font in self.fonts.items():
+            if isinstance(font, TTFFont):
+                family, signs = name.removesuffix("B"), frozenset(font.cmap)
+                self._known[family] = self._known.get(family, signs) & signs
         self.set_margins(_MARGIN, _TOP, _MARGIN)
         self.set_auto_page_break(True, _FOOT + 4.0)
         self.set_lang("en")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 from flask import Blueprint, Response
 
@@ -53,12 +53,12 @@ def post_design_report() -> Response:
     # Loaded when first asked for: the drawing library takes longer to load than all the rest.
     from api.report.drawn import pictures_of, plan_picture, pumps_picture  # noqa: PLC0415
 
-    name, printed = read.get("name", ""), kind == PDF_TYPE
+    name, form = read.get("name", ""), _FORMS[kind]
     drawn = None
     if loop_count(circuit) <= settings().max_picture_loops:
-        drawn = pictures_of(result, circuit, duty, title=name, printed=printed)
+        drawn = pictures_of(result, circuit, duty, title=name, form=form)
         if "pump_selection" in chapters:
-            drawn |= pumps_picture(chapters["pump_selection"], title=name, printed=printed)
+            drawn |= pumps_picture(chapters["pump_selection"], title=name, form=form)
         if dug is not None:
             drawn |= plan_picture(dug, title=name)
     told = None
@@ -84,6 +84,13 @@ def post_design_report() -> Response:
     headers["Content-Disposition"] = 'attachment; filename="design-report.pdf"'
     return Response(pdf_of(report), content_type=PDF_TYPE, headers=headers)
 
+
+_FORMS: Final[dict[str, Literal["words", "svg", "png"]]] = {
+    JSON_TYPE: "words",
+    HTML_TYPE: "svg",
+    PDF_TYPE: "png",
+}
+"""How pictures are drawn for each media type."""
 
 # ----------------------------------------------------------------------------------------- chapters
 
