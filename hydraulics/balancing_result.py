@@ -8,7 +8,7 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from hydraulics.findings import Finding
+from hydraulics.findings import FINDING_CODES, Finding
 from hydraulics.layout import Circuit
 from hydraulics.pipe import Pipe
 from hydraulics.rearranged import Candidate
@@ -24,14 +24,18 @@ WayKind = Literal[
 Verdict = Literal["reaches", "misses", "not_possible"]
 
 BALANCING_FINDINGS: Final[dict[str, str]] = {
-    "valve_clogging": "a valve must be closed so far that grit may block it",
-    "valve_authority_high": "a valve takes more than half of its loop's drop",
-    "valve_below_table": "a valve must be closed further than its table goes",
-    "valve_signal_small": "the drop across a valve is too small to measure well",
-    "valve_not_turbulent": "brine is too viscous for a valve's Kv to hold exactly",
-    "spare_pipe_long": "a loop needs more than half its own length of spare pipe",
-    "balanced_head_high": "balancing raises the duty beyond one ordinary circulator",
+    code: FINDING_CODES[code]
+    for code in (
+        "valve_clogging",
+        "valve_authority_high",
+        "valve_below_table",
+        "valve_signal_small",
+        "valve_not_turbulent",
+        "spare_pipe_long",
+        "balanced_head_high",
+    )
 }
+"""Codes that the findings of a way to balance may have, explained."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -248,6 +248,30 @@ def test_a_rate_that_would_freeze_the_brine_is_an_error_and_still_splits() -> No
     assert split.heat == pytest.approx(found.draw.peak)
 
 
+def test_no_more_loops_are_looked_for_than_allowed() -> None:
+    tight = LoopLimits(largest_drop=5e3)
+    needed = sized(limits=tight).loops
+    assert sized(limits=replace(tight, most_loops=needed)).loops == needed
+    with pytest.raises(NoSolutionError, match=f"more than {needed - 1} loops"):
+        sized(limits=replace(tight, most_loops=needed - 1))
+    with pytest.raises(InputError, match="looked for"):
+        LoopLimits(loops=9, most_loops=8)
+
+
+def test_a_trench_is_as_long_as_it_is_written() -> None:
+    each = sized("straight").length_each
+    assert each == float(f"{each:.1f}")
+
+
+def test_a_rate_that_no_water_gives_is_refused_and_a_timid_one_comes_back_at_the_water() -> None:
+    large = replace(LOAD, output=800e3)
+    with pytest.raises(InputError) as caught:
+        sized("pond_mat", load=large, rate=ExtractionRate(5000.0, "pipe"), limits=FIXED)
+    assert caught.value.faults[0].field == "rate"
+    timid = sized("pond_mat", rate=ExtractionRate(0.05, "pipe"), limits=FIXED)
+    assert timid.coldest_return == pytest.approx(4.0, abs=0.01)
+
+
 @pytest.mark.parametrize(
     ("change", "error", "field"),
     [

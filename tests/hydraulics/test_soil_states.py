@@ -2,7 +2,7 @@ import pytest
 
 from hydraulics.errors import RangeError
 from hydraulics.soil import SOILS, soil_properties
-from hydraulics.soil_states import MOISTURES, soil_states
+from hydraulics.soil_states import MOISTURES, soil_states, water_content
 
 
 @pytest.mark.parametrize("soil", SOILS)
@@ -20,3 +20,13 @@ def test_a_soil_is_told_dry_as_usual_and_full(soil: str) -> None:
 def test_an_unknown_soil_is_refused() -> None:
     with pytest.raises(RangeError):
         soil_states("mud")
+
+
+def test_denser_soil_holds_less_water_and_as_much_as_its_pores() -> None:
+    # Pores of clay at 1600 kg/m3 with grains of 2700: 1 - 1600/2700 of the volume, by hand.
+    full = water_content("clay", "saturated", 1600.0)
+    assert full == pytest.approx((1.0 - 1600.0 / 2700.0) * 1000.0 / 1600.0)
+    assert full < water_content("clay", "saturated", 1450.0)
+    assert soil_properties("clay", full, 1600.0).saturation == pytest.approx(1.0)
+    assert water_content("clay", "dry", 1600.0) == 0.0
+    assert water_content("clay", "usual", 1600.0) == SOILS["clay"].water_content
