@@ -96,10 +96,9 @@ def trial(file: Path, *, as_json: bool) -> None:
 def _serve_in_production(host: str, port: int) -> NoReturn:
     """Become the supervisor of the workers."""
     try:
-        settings_from_environment()
+        settings_from_environment()  # so that what is wrong with them is said here, in one line
         from api import production  # noqa: PLC0415 (reads the settings when it is loaded)
 
-        create_app()  # so that whatever keeps the service from starting is said here, in one line
         arguments, environment = production.command(host, port)
     except SettingsError as error:
         raise click.ClickException(str(error)) from error

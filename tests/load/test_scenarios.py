@@ -1,0 +1,86 @@
+"""The scenarios of load and fault, small: seconds, not minutes. The large ones are run by hand."""
+
+import re
+import time
+from collections.abc import Iterator
+
+import pytest
+
+from tests.load.load import drive
+from tests.load.scenarios import (
+    PLENTY,
+    TIGHT,
+    fuzz,
+    killed_worker,
+    overload,
+    slow_clients,
+    stopped_under_load,
+)
+from tests.load.service import BY_COMMAND, Service, running
+
+
+@pytest.fixture(scope="module")
+def service() -> Iterator[Service]:
+    with running({**PLENTY, "EVENLOOP_WORKERS": "2"}) as started:
+        yield started
+
+
+def test_no_request_of_a_load_fails(service: Service) -> None:
+    tally = drive(service.port, 8, 0.7, bodies=40, expected={})
+    assert set(tally.statuses) == {"200"}
+    assert len(tally.milliseconds) > 20
+
+
+def test_metrics_are_of_all_workers_together(service: Service) -> None:
+    def counted() -> float:
+        text = service.get("/metrics")[1].decode()
+        return sum(map(float, re.findall(r"^evenloop_solve_seconds_count (\S+)$", text, re.M)))
+
+    before = counted()
+    tally = drive(service.port, 8, 0.4, bodies=40)
+    assert counted() - before == tally.statuses["200"]
+
+
+def test_a_killed_worker_gives_no_wrong_answer_and_is_replaced(service: Service) -> None:
+    seen = killed_worker(service, 1.5)
+    assert seen["replaced"]
+    assert seen["workers_after"] == seen["workers_before"] == 2
+    # Only what the killed worker had in hand may break: one request a connection at most.
+    assert set(seen["statuses"]) <= {"200", "broken"}
+    assert seen["statuses"].get("broken", 0) <= seen["connections"]
+    assert seen["statuses"]["200"] > 20
+
+
+def test_slow_clients_hold_nobody_up(service: Service) -> None:
+    seen = slow_clients(service, 100, 0.8)
+    assert set(seen["statuses"]) == {"200"}
+    assert seen["p50_ms"] < 1_000  # some milliseconds; the rest is a busy machine
+
+
+def test_no_odd_request_makes_a_fault_of_the_service(service: Service) -> None:
+    seen = fuzz(service, 500, 2)
+    assert not seen["bad"], seen["bad"]
+
+
+def test_a_service_that_is_stopped_answers_what_it_has_begun(service: Service) -> None:
+    del service
+    with running({**PLENTY, "EVENLOOP_WORKERS": "1"}) as ours:
+        seen = stopped_under_load(ours)
+    assert seen["exit_code"] == 0
+    assert set(seen["statuses"]) <= {"200", "broken"}
+    assert seen["statuses"]["200"] > 2
+
+
+def test_overload_is_shed_and_over_within_a_second_even_with_the_disk_full() -> None:
+    settings = {**TIGHT, "EVENLOOP_WORKERS": "1"}
+    with running(settings, log="/dev/full", command=BY_COMMAND) as ours:
+        seen = overload(ours, 1.5)
+        began = time.perf_counter()
+        assert ours.get("/healthz")[0] == 200
+        assert time.perf_counter() - began < 5.0
+        text = ours.get("/metrics")[1].decode()
+    assert set(seen["statuses"]) == {"200", "503"}
+    assert seen["recovered_after_s"] < 1.0
+    lost = re.search(r"^evenloop_log_failures_total (\S+)$", text, re.M)
+    assert lost
+    assert float(lost[1]) > 0
