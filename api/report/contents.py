@@ -24,7 +24,7 @@ from api.report.blocks import (
 from api.report.chapters import chapter_sections
 from api.report.inputs import inputs_blocks, options_blocks
 from api.report.parts import chosen, findings_block, sentence
-from api.report.words import given, number, plain, signed
+from api.report.words import given, number, plain, raised, signed
 
 Object = dict[str, Any]
 
@@ -158,11 +158,11 @@ def _loops(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
         Table(
             "Flow of every loop, at the mean temperature; deviation from an even share.",
             (
-                Column("Loop", width=1.9, number=False),
+                Column("Loop", width=1.7, number=False),
                 Column("Pipe", "m"),
                 Column("Flow", "L/s"),
                 Column("Flow", "L/min"),
-                Column("Deviation", "%"),
+                Column("Deviation", "%", width=1.25),
                 Column("Verdict", width=1.2, number=False),
                 Column("Velocity", "m/s"),
                 Column("Re"),
@@ -474,4 +474,4 @@ def _tiny(value: float) -> str:
     if value == 0.0:
         return "0"
     mantissa, exponent = f"{value:.0e}".split("e")
-    return f"{mantissa} × 10^{int(exponent)}".replace("-", "−")
+    return f"{mantissa} × 10{raised(int(exponent))}"

@@ -113,7 +113,7 @@ def _leg(leg: Read) -> str:
 def layout_blocks(circuit: Read) -> tuple[Block, ...]:
     """The array, branch by branch, in the order of the layout; neighbours alike share a row."""
     rows: list[tuple[str, str, str, str]] = []
-    _walk(circuit, "", rows)
+    _walk(circuit, "", 1, "", rows)
     shown = rows[:MOST_BRANCHES]
     blocks: list[Block] = [
         Table(
@@ -137,8 +137,13 @@ def layout_blocks(circuit: Read) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
-def _walk(circuit: Read, prefix: str, rows: list[tuple[str, str, str, str]]) -> None:
-    rows.append((prefix or "array", circuit.get("name", "—"), _circuit(circuit), ""))
+def _walk(
+    circuit: Read, prefix: str, count: int, joined: str, rows: list[tuple[str, str, str, str]]
+) -> None:
+    made = _circuit(circuit)
+    if count > 1:
+        made += f"; {given(count)} equal circuits"
+    rows.append((prefix or "array", circuit.get("name", "—"), made, joined))
     first = ""
     last: tuple[str, str] | None = None
     names: list[str] = []
@@ -152,9 +157,7 @@ def _walk(circuit: Read, prefix: str, rows: list[tuple[str, str, str, str]]) -> 
         if "circuit" in branch:
             flush()
             last, names = None, []
-            inner = branch["circuit"]
-            rows.append((place, "circuit", f"{given(branch['count'])} ×", _joined(branch)))
-            _walk(inner, place, rows)
+            _walk(branch["circuit"], place, branch["count"], _joined(branch), rows)
             continue
         legs = " + ".join(leg_words(leg) for leg in branch["legs"])
         words = (f"{pipe_words(branch['pipe'])}: {legs}", _joined(branch))

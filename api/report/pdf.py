@@ -56,7 +56,7 @@ _NO_DATE: Final = datetime(2000, 1, 1, tzinfo=UTC)
 equal files."""
 
 _SEVERITY: Final = {"error": "Error", "warning": "Warning", "info": "Remark"}
-_PAD: Final = 0.9  # mm, around the text of a cell
+_PAD: Final = 1.1  # mm, around the text of a cell
 _VIEW: Final = re.compile(r'viewBox="[\d.-]+ [\d.-]+ ([\d.]+) ([\d.]+)"')
 _PICTURE_HEIGHT: Final = 94.0  # mm, the tallest
 _SHRINK: Final = 0.74  # a picture may be made so much smaller to stay on its page
@@ -105,8 +105,18 @@ class _Document(FPDF):
 
     def fit(self, text: str, family: str) -> str:
         """Text with a box for every sign that the font has not."""
+        if text.isascii():
+            return text
+        if any(unicodedata.bidirectional(sign) in ("R", "AL") for sign in text):
+            # Joins letters and turns the direction; slow, so only from where it is needed on.
+            self.set_text_shaping(True, direction="ltr")
         known = self._known[family]
         return "".join(c if ord(c) in known or c == "\n" else self._other(c) for c in text)
+
+    def head(self, text: str) -> str:
+        """Family for a heading: the serif where it has every sign, as the sans has more."""
+        known = self._known[_SERIF]
+        return _SERIF if all(ord(sign) in known for sign in text) else _SANS
 
     def _other(self, sign: str) -> str:
         if unicodedata.category(sign) in ("Mn", "Me", "Cf", "Cc", "Cs"):
@@ -258,16 +268,19 @@ def _title(pdf: _Document, report: Report) -> None:
     pdf.use(_SANS, "", 8.0, CLAY)
     pdf.cell(0, 5.0, report.kicker, new_x="LMARGIN", new_y="NEXT")
     pdf.ln(1.0)
-    pdf.start_section(pdf.fit(report.title, _SERIF))
-    pdf.use(_SERIF, "B", 19.0)
-    pdf.put(pdf.fit(report.title, _SERIF), 8.6, pdf.epw - 30.0)
+    family = pdf.head(report.title)
+    title = pdf.fit(report.title, family)
+    pdf.start_section(title)
+    pdf.use(family, "B", 19.0)
+    pdf.put(title, 8.6, pdf.epw - 30.0)
     pdf.ln(2.0)
     if report.header:
         _facts(pdf, Facts(report.header), share=0.18, ruled=False)
     _rule(pdf, INK, 0.6)
     pdf.ln(3.0)
-    pdf.use(_SERIF, "B", 11.5, CLAY if report.even is False else INK)
-    pdf.put(pdf.fit(report.verdict, _SERIF), 5.6)
+    family = pdf.head(report.verdict)
+    pdf.use(family, "B", 11.5, CLAY if report.even is False else INK)
+    pdf.put(pdf.fit(report.verdict, family), 5.6)
     pdf.ln(2.5)
 
 

@@ -37,9 +37,14 @@ def number(value: float, digits: int = 4) -> str:
     size = abs(value)
     if not 1e-5 <= size < 1e9:
         mantissa, exponent = f"{value:.{digits - 1}e}".split("e")
-        return f"{mantissa} × 10^{int(exponent)}".replace("-", "−")
+        return f"{mantissa} × 10{raised(int(exponent))}".replace("-", "−")
     places = max(digits - 1 - math.floor(math.log10(size)), 0)
     return f"{value:,.{places}f}".replace("-", "−")
+
+
+def raised(exponent: int) -> str:
+    """An exponent in raised figures."""
+    return str(exponent).translate(str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹"))
 
 
 def given(value: float) -> str:

@@ -238,7 +238,7 @@ def test_numbers_are_written_as_people_read_them() -> None:
     assert [number(x) for x in (0.60562, 12345.6, -3.5, 0.0, 7, 0.00012346)] == [
         "0.6056", "12,346", "−3.500", "0", "7", "0.0001235",
     ]  # fmt: skip
-    assert [number(1e-9, 2), number(2.5e12, 2)] == ["1.0 × 10^−9", "2.5 × 10^12"]
+    assert [number(1e-9, 2), number(2.5e12, 2)] == ["1.0 × 10⁻⁹", "2.5 × 10¹²"]
     assert [given(x) for x in (25, 1.0, 0.0015, -3.5, 1200.5)] == [
         "25", "1", "0.0015", "−3.5", "1,200.5",
     ]  # fmt: skip
@@ -492,6 +492,16 @@ def test_names_in_other_scripts_are_printed(client: FlaskClient) -> None:
     text = pdf_text(write(client, body, PDF))
     for name in names:
         assert name in text, name
+
+
+def test_names_that_run_from_right_to_left_are_joined_and_turned(client: FlaskClient) -> None:
+    body = named(("حقل الأرض", "משק"))
+    data = write(client, body, PDF)
+    text = pdf_text(data)
+    assert "□" not in text
+    # In reading order or in that of the page, by the reader; an unshaped lam-alef would be two.
+    assert "משק" in text or "קשמ" in text
+    assert write(client, body, PDF) == data
 
 
 def test_a_sign_that_the_font_has_not_is_a_box_and_the_document_says_so(
