@@ -233,7 +233,8 @@ def purge_all_at_once(
             for each in contents.pipes
             if abs(each.pipe.bore - float(network.bore[slowest])) < 1e-9
         ),
-        "",
+        # A route of no length holds nothing and has no line among the contents.
+        f"{float(network.bore[slowest]) * 1e3:g} mm bore",
     )
     return PurgeDuty(
         name="whole array",

@@ -146,3 +146,10 @@ def test_a_velocity_that_clears_nothing_is_refused(bad: float) -> None:
         purge_all_at_once(manifold(9.0), WATER, velocity=bad)
     with pytest.raises(InputError, match="purge_velocity_m_s"):
         purge_loop_by_loop(manifold(9.0), WATER, velocity=bad)
+
+
+def test_the_slowest_pipe_has_a_name_even_where_it_has_no_length() -> None:
+    wide = Plant(runs=(Run(pe_pipe("PE100 SDR11 180"), 0.0),))
+    found = purge_all_at_once(manifold(10.0), WATER, wide)
+    # 180 mm less two walls of 16.4 mm.
+    assert found.slowest_pipe == "147.2 mm bore"
