@@ -105,8 +105,9 @@ def _nomenclature(schemas: Mapping[str, Schema]) -> str:
         "[the contract](../../openapi/evenloop.json).",
         "## Units by the ending of a name",
         _table(("ending", "unit"), endings),
-        "Ratios and counts have no ending: `count`, `reynolds`, `loss_coefficient`, `seasonal_"
-        "performance`.",
+        "Ratios and counts have no ending: `count`, `reynolds`, `loss_coefficient`, "
+        "`seasonal_performance`. Hours and years that are counted end in the word: `run_hours`, "
+        "`design_years`. A list of values ends in the unit too: `lengths_m`.",
         "## Fields",
         _table(("name", "unit", "meaning, *where*"), rows),
     )
@@ -176,7 +177,8 @@ def _limits(contract: Schema) -> str:
     schemas: dict[str, Schema] = contract["components"]["schemas"]
     parts = [
         "What a field may be. A value outside is refused with the range, never clamped. Where a "
-        "field is required, leaving it out is refused too; otherwise *left out* tells what holds. "
+        "field is required, leaving it out is refused too; otherwise *left out* tells what holds; "
+        "where that is blank, the thing is not there. "
         "How large a request may be, how deep, how many loops, is set by whoever runs the "
         "service: [configuration](../configuration.md). How far a fluid's correlation reaches is "
         "told by `GET /v1/antifreezes`; whoever asks beyond it gets `outside-range`.",
@@ -252,13 +254,13 @@ def _number(said: Schema) -> str:
     low, above, high = said.get("minimum"), said.get("exclusiveMinimum"), said.get("maximum")
     whole = "whole, " if said["type"] == "integer" else ""
     if above is not None:
-        words = f"more than {above:g}" + (f", up to {high:,g}" if high is not None else "")
+        words = f"more than {above:,.10g}" + (f", up to {high:,.10g}" if high is not None else "")
     elif low is not None and high is not None:
-        words = f"{low:,g} to {high:,g}"
+        words = f"{low:,.10g} to {high:,.10g}"
     elif low is not None:
-        words = f"{low:,g} or more"
+        words = f"{low:,.10g} or more"
     elif high is not None:
-        words = f"up to {high:,g}"
+        words = f"up to {high:,.10g}"
     else:
         words = "any finite number"
     return whole + words

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
 import shlex
 import subprocess
+import urllib.parse
+import urllib.request
 from collections.abc import Iterator
 from dataclasses import fields
 from pathlib import Path
@@ -280,6 +283,36 @@ def test_every_request_shown_is_answered(page: Path, client: FlaskClient) -> Non
             body = SMALLEST | json.loads(content)
             answer = client.post(said.removeprefix("post="), json=body)
             assert answer.status_code == 200, (content, answer.get_data(as_text=True)[:800])
+
+
+def test_the_script_shown_compares_its_variants(
+    client: FlaskClient, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    page = DOCS / "how-to" / "script-many-variants.md"
+    script = next(content for language, _, content in blocks(page) if language == "python")
+
+    def opened(request: urllib.request.Request) -> io.BytesIO:
+        path = urllib.parse.urlsplit(request.full_url).path
+        assert isinstance(request.data, bytes)
+        answer = client.post(path, data=request.data, headers=dict(request.header_items()))
+        assert answer.status_code == 207
+        return io.BytesIO(answer.data)
+
+    monkeypatch.setattr(urllib.request, "urlopen", opened)
+    monkeypatch.chdir(ROOT)
+    exec(compile(script, str(page), "exec"), {})
+    lines = capsys.readouterr().out.splitlines()
+    assert len(lines) == 9
+    # Spread in per cent, then head in kPa: the tail evens out as it grows to the others' 45 m.
+    spreads = [float(line.split()[-2]) for line in lines]
+    assert spreads == sorted(spreads, reverse=True)
+    assert spreads[-1] == pytest.approx(0.0, abs=1e-6)  # the loops are then equal
+
+
+def test_the_changelog_names_every_address() -> None:
+    text = (DOCS / "CHANGELOG.md").read_text("utf-8")
+    for each in OPERATIONS:
+        assert f"{each.path.split('/{')[0]}`" in text, each.path
 
 
 def test_the_tutorials_files_describe_one_project() -> None:
