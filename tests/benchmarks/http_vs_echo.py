@@ -3,6 +3,7 @@
 The echo reads the same JSON through plain marshmallow schemas of the same shape (stock fields, no
 checks beyond type) and dumps what it read. Both are called through the same kind of server
 (waitress, in threads of this process) over one kept connection, and through Flask's test client.
+Kept answers are off: every call is solved.
 The cache of identical calculations is off: every call is computed.
 
     python -m tests.benchmarks.http_vs_echo [--json]
@@ -23,6 +24,7 @@ from marshmallow import Schema, fields
 from waitress.server import create_server
 
 from api import create_app
+from api.settings import Settings
 from api.settings import Settings
 
 Json = dict[str, Any]
