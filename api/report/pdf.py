@@ -20,6 +20,7 @@ from typing import Any, Final
 
 import matplotlib as mpl
 from fpdf import FPDF
+from fpdf.enums import ResourceAccessPolicy
 from fpdf.fonts import TTFFont
 
 from api.report.blocks import (
@@ -60,6 +61,7 @@ _PAD: Final = 1.1  # mm, around the text of a cell
 _VIEW: Final = re.compile(r'viewBox="[\d.-]+ [\d.-]+ ([\d.]+) ([\d.]+)"')
 _PICTURE_HEIGHT: Final = 94.0  # mm, the tallest
 _SHRINK: Final = 0.74  # a picture may be made so much smaller to stay on its page
+_WORDS: Final = re.compile(r"<(title|desc)\b[^>]*>.*?</\1>", re.DOTALL)
 _FAMILY: Final = re.compile(r'font-family="[^"]*"')
 _UNIT: Final = re.compile(r"(?<=\d) (?=(?:%|°C|(?:m|mm|L/s|kPa|kW|W|K|kg|h|L|kWh/a|m³/h)\b))")
 _PLAN_HEIGHT: Final = 200.0  # of a plan, which is drawn to scale and has small lettering
@@ -517,13 +519,14 @@ def _picture(pdf: _Document, block: Picture) -> None:
         pdf.add_page()
     pdf.use(_SANS, "", _SIZE)
     # Lettering of a vector drawing is set in the document's own font, which has all signs.
-    svg = _FAMILY.sub(f'font-family="{_SANS}"', pdf.fit(block.svg, _SANS))
+    svg = _FAMILY.sub(f'font-family="{_SANS}"', _WORDS.sub("", pdf.fit(block.svg, _SANS)))
     pdf.image(
         BytesIO(block.png or svg.encode("utf-8")),
         x=_MARGIN + 0.5 * (pdf.epw - width),
         w=width,
         h=height,
         alt_text=pdf.fit(block.text, _SANS),
+        resource_access_policy=ResourceAccessPolicy.NONE,
         title=block.title,
     )
     pdf.ln(1.0)

@@ -470,6 +470,7 @@ def named(names: tuple[str, ...]) -> Json:
 def test_hostile_names_are_text_and_nothing_else(client: FlaskClient) -> None:
     body = named(HOSTILE)
     body["name"] = HOSTILE[0]
+    body["groundworks"] = WHOLE["groundworks"]  # its plan holds names too
     body["document"] = {
         "project": HOSTILE[0], "prepared_by": HOSTILE[1], "prepared_for": HOSTILE[2],
         "notes": [HOSTILE[3], HOSTILE[0]],
@@ -478,6 +479,7 @@ def test_hostile_names_are_text_and_nothing_else(client: FlaskClient) -> None:
     assert "<script" not in raw
     assert raw.count("</style>") == 1
     page = Page(raw)
+    assert not {"image", "img", "script", "foreignobject", "iframe"} & set(page.tags)
     for name in HOSTILE:
         assert plain_text(name) in page.text, name
     assert "49" not in page.text.split("Prepared for")[1][:20]
