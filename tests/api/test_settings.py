@@ -1,10 +1,12 @@
 """Limits come from the environment, and a wrong one stops the start by name."""
 
+from pathlib import Path
+
 import pytest
 from flask.testing import FlaskClient
 
 from api import create_app
-from api.settings import Settings, SettingsError, settings_from_environment
+from api.settings import Settings, SettingsError, settings_from_environment, settings_table
 from tests.api.conftest import Json, errors_of
 
 
@@ -60,3 +62,48 @@ def test_the_size_of_a_table_of_states_is_limited_by_its_setting() -> None:
     answer = client.post("/v1/fluid-properties", json=body)
     assert answer.status_code == 422
     assert "6 states" in errors_of(answer)[""]["detail"]
+
+
+def test_the_table_in_the_docs_is_that_of_the_code() -> None:
+    page = Path(__file__).parents[2] / "docs" / "configuration.md"
+    text = page.read_text("utf-8")
+    table = text.split("<!-- settings -->\n")[1].split("\n<!-- end -->")[0]
+    assert table == settings_table(), "print(api.settings.settings_table()) gives the new one"
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("API_KEYS", "office"),
+        ("API_KEYS", "office=abc"),
+        ("API_KEYS", f"a={'0' * 64},a={'1' * 64}"),
+        ("API_KEYS", f"a b={'0' * 64}"),
+        ("CORS_ORIGINS", "office.example"),
+        ("CORS_ORIGINS", "https://office.example/path"),
+        ("CORS_ORIGINS", "https://*.example"),
+        ("CORS_ORIGINS", "https://a.example, *"),
+        ("LOG_LEVEL", "loud"),
+        ("TRUSTED_PROXIES", "6"),
+    ],
+)
+def test_a_wrong_text_is_refused_by_name(name: str, text: str) -> None:
+    with pytest.raises(SettingsError, match=f"EVENLOOP_{name} is .*; it must be"):
+        settings_from_environment({f"EVENLOOP_{name}": text})
+
+
+def test_what_was_given_as_a_key_is_not_repeated() -> None:
+    with pytest.raises(SettingsError) as caught:
+        settings_from_environment({"EVENLOOP_API_KEYS": "office=a-key-in-place-of-its-hash"})
+    assert "a-key-in-place" not in str(caught.value)
+
+
+def test_right_texts_are_taken() -> None:
+    kept = settings_from_environment(
+        {
+            "EVENLOOP_API_KEYS": f"office={'0' * 64}, site={'1' * 64}",
+            "EVENLOOP_CORS_ORIGINS": "https://office.example:8443,http://[::1]:80",
+            "EVENLOOP_LOG_LEVEL": "warning",
+        }
+    )
+    assert kept.log_level == "warning"
+    assert settings_from_environment({"EVENLOOP_CORS_ORIGINS": "*"}).cors_origins == "*"
