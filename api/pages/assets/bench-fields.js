@@ -5,7 +5,17 @@ import { below, isObject, pipeWords, typedNumber, valueAt } from "./bench-reques
 
 let serial = 0;
 const fields = new Map(); // pointer -> { input, fault, note }
-let desk = null; // what the page gives: request(), edit(), say(), pipes, fittings
+let desk = null; // what the page gives: request(), job(), edit(), say(), pipes, fittings
+
+/** Fields of the steps around the array have this before their pointer; they are not in the
+ * request of the flow split. */
+export const JOB = "/job/";
+export const inJob = (pointer) => pointer.startsWith(JOB);
+
+/** What a field holds: of the steps where its pointer is one of theirs, else of the request. */
+export function held(pointer) {
+  return inJob(pointer) ? valueAt({ job: desk.job() }, pointer) : valueAt(desk.request(), pointer);
+}
 
 export function useDesk(given) {
   desk = given;
@@ -24,12 +34,34 @@ export function fieldAt(pointer) {
   return field?.input.isConnected ? field : undefined;
 }
 
-export function allFields() {
-  return fields.values();
+/** Every field of the request, or of one step by the pointer that its fields begin with. */
+export function* allFields(begin = "/") {
+  for (const [pointer, field] of fields) {
+    if (pointer.startsWith(begin) && inJob(pointer) === inJob(begin)) yield field;
+  }
+}
+
+/** Take the faults off fields. */
+export function clearFaults(of) {
+  for (const { input, fault } of of) {
+    if (fault.hidden) continue;
+    input.removeAttribute("aria-invalid");
+    input.removeAttribute("aria-describedby");
+    fault.textContent = "";
+    fault.hidden = true;
+  }
+}
+
+/** Show a fault at a field, beside those that it has. */
+export function markFault({ input, fault }, words) {
+  fault.textContent = fault.hidden ? words : `${fault.textContent} ${words}`;
+  fault.hidden = false;
+  input.setAttribute("aria-invalid", "true");
+  input.setAttribute("aria-describedby", fault.id);
 }
 
 /** A control with its label, its place for a fault, and its entry under the pointer. */
-function framed(pointer, label, control, { unit, hint, wide } = {}) {
+export function framed(pointer, label, control, { unit, hint, wide } = {}) {
   serial += 1;
   control.id = `field-${serial}`;
   control.dataset.pointer = pointer;
@@ -45,7 +77,7 @@ function framed(pointer, label, control, { unit, hint, wide } = {}) {
 
 /** A field for a number: typed as it comes, stepped by the arrow keys (ten times with Shift). */
 export function numberField(pointer, label, { unit, step = 1, hint, placeholder, wide } = {}) {
-  const value = valueAt(desk.request(), pointer);
+  const value = held(pointer);
   const input = el("input", {
     type: "text", inputmode: "decimal", class: "number", placeholder,
     value: value === undefined ? "" : typeof value === "object" ? JSON.stringify(value) : String(value),
@@ -64,7 +96,7 @@ export function numberField(pointer, label, { unit, step = 1, hint, placeholder,
 }
 
 export function textField(pointer, label, options = {}) {
-  const value = valueAt(desk.request(), pointer);
+  const value = held(pointer);
   const input = el("input", {
     type: "text", value: value === undefined ? "" : String(value), placeholder: options.placeholder,
     oninput: (event) => desk.edit(pointer, input.value === "" ? undefined : input.value, event),
@@ -74,7 +106,7 @@ export function textField(pointer, label, options = {}) {
 
 /** A choice; `options` are [value, words, disabled]; `then` runs after the request has changed. */
 export function choiceField(pointer, label, options, { then, hint, wide, value } = {}) {
-  const now = value ?? valueAt(desk.request(), pointer);
+  const now = value ?? held(pointer);
   const known = options.some(([each]) => each === now);
   const select = el("select", {
     onchange: (event) => {
@@ -89,7 +121,7 @@ export function choiceField(pointer, label, options, { then, hint, wide, value }
 }
 
 export function checkField(pointer, label, whenAbsent) {
-  const value = valueAt(desk.request(), pointer) ?? whenAbsent;
+  const value = held(pointer) ?? whenAbsent;
   const input = el("input", {
     type: "checkbox",
     onchange: (event) =>
@@ -114,12 +146,36 @@ export function redrawable(draw, pointer, className = "") {
   return box;
 }
 
+/** A part told in one of several ways: a choice, then the fields of the way chosen.
+ *
+ * `options` are [way, words]; where no `way(value)` tells which holds, it is the one whose name the
+ * value has as a field, else "none". `fresh(way, value)` is what the part holds when another way
+ * is chosen; undefined takes it out. `draw(way)` gives the fields. */
+export function wayField(pointer, label, options, { way, fresh, draw }) {
+  const wayOf = way ?? ((value) =>
+    options.map(([lead]) => lead).find((lead) => isObject(value) && lead in value) ?? "none");
+  return redrawable((redraw) => {
+    const value = held(pointer);
+    const now = wayOf(value);
+    const key = `${pointer}:way`;
+    const choice = choiceField(pointer, label, options, {
+      wide: true, value: now,
+      then: (chosen) => {
+        desk.edit(pointer, fresh(chosen, isObject(value) ? value : {}));
+        redraw(key);
+      },
+    });
+    choice.querySelector("select").dataset.key = key;
+    return [el("div", { class: "grid" }, choice), ...draw(now).filter(Boolean)];
+  }, pointer);
+}
+
 const OWN_PIPE = { bore_mm: 26, outside_diameter_mm: 32 };
 
 /** A pipe: one of the standard ones, or another by its bore. */
 export function pipeField(pointer, label, { absent, then } = {}) {
   return redrawable((redraw) => {
-    const value = valueAt(desk.request(), pointer);
+    const value = held(pointer);
     const groups = new Map();
     for (const pipe of desk.pipes) {
       const family = pipe.name.slice(0, pipe.name.lastIndexOf(" "));
@@ -167,7 +223,7 @@ export function pipeField(pointer, label, { absent, then } = {}) {
   }, pointer, "wide");
 }
 
-function smallButton(text, label, key, action) {
+export function smallButton(text, label, key, action) {
   return el("button", {
     type: "button", class: "small", text, "aria-label": label, title: label, "data-key": key,
     onclick: action,
@@ -177,7 +233,7 @@ function smallButton(text, label, key, action) {
 /** A list in the request with a row for each item and a button that adds one. */
 export function listField(pointer, { words, fresh, row, none, shortest = 0 }) {
   return redrawable((redraw) => {
-    const list = valueAt(desk.request(), pointer);
+    const list = held(pointer);
     const items = Array.isArray(list) ? list : [];
     const change = (next, focus, event) => {
       desk.edit(pointer, next.length || shortest ? next : undefined, event);

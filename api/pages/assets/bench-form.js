@@ -2,8 +2,8 @@
 
 import { byId, digits, el, fixed, short, signed } from "./bench-dom.js";
 import {
-  allFields, checkField, choiceField, fieldAt, fittingsField, forget, listField, numberField,
-  pipeField, redrawable, runsField, textField, useDesk,
+  allFields, checkField, choiceField, clearFaults, fieldAt, fittingsField, forget, listField,
+  markFault, numberField, pipeField, redrawable, runsField, textField, useDesk,
 } from "./bench-fields.js";
 import {
   ARRANGEMENTS, LEG_KINDS, below, copyOf, isObject, legKind, loopWords, newCircuit, newLoop,
@@ -17,7 +17,13 @@ const putAside = new WeakMap(); // circuit -> header fields that a manifold cann
 let faults = [];
 
 export function startForm(given) {
-  desk = { ...given, shown: () => markFaults() };
+  desk = {
+    ...given,
+    shown: () => {
+      markFaults();
+      given.jobShown();
+    },
+  };
   useDesk(desk);
 }
 
@@ -568,13 +574,7 @@ function shownAt(pointer) {
 }
 
 function markFaults() {
-  for (const { input, fault } of allFields()) {
-    if (fault.hidden) continue;
-    input.removeAttribute("aria-invalid");
-    input.removeAttribute("aria-describedby");
-    fault.textContent = "";
-    fault.hidden = true;
-  }
+  clearFaults(allFields());
   for (const { count, details } of heads.values()) {
     count.textContent = "";
     details.classList.remove("faulty");
@@ -582,12 +582,7 @@ function markFaults() {
   for (const { pointer, detail } of faults) {
     if (typeof pointer !== "string") continue;
     const field = shownAt(pointer);
-    if (field) {
-      field.fault.textContent = field.fault.hidden ? detail : `${field.fault.textContent} ${detail}`;
-      field.fault.hidden = false;
-      field.input.setAttribute("aria-invalid", "true");
-      field.input.setAttribute("aria-describedby", field.fault.id);
-    }
+    if (field) markFault(field, detail);
     for (const [place, { count, details }] of heads) {
       if (pointer !== place && !pointer.startsWith(`${place}/`)) continue;
       count.textContent = "has a fault";

@@ -32,7 +32,8 @@ async function ask(path, options = {}) {
   throw new Problem({ status: response.status, ...document });
 }
 
-function post(path, request, accept, signal) {
+/** Post a request; the answer, or the service's problem thrown. */
+export function post(path, request, accept, signal) {
   return ask(path, {
     method: "POST",
     headers: { "Content-Type": "application/json", Accept: accept },
@@ -68,7 +69,8 @@ export function abandon() {
   running = null;
 }
 
-function save(blob, filename) {
+/** Save a file that the page made. */
+export function save(blob, filename) {
   const link = document.createElement("a");
   link.href = URL.createObjectURL(blob);
   link.download = filename;
@@ -79,7 +81,7 @@ function save(blob, filename) {
 }
 
 /** File name of a job: letters and digits of its name. */
-function stemOf(request) {
+export function stemOf(request) {
   const name = typeof request.name === "string" ? request.name : "";
   return name.toLowerCase().replace(/[^\p{L}\p{N}]+/gu, "-").replace(/^-+|-+$/g, "").slice(0, 60)
     || "array";

@@ -1,7 +1,12 @@
-// The bench: keeps the request, asks the service as it is edited, shows what comes back.
+// The bench: keeps the request and the job around it, asks the service as the array is edited, shows
+// what comes back.
 
 import { byId, say } from "./bench-dom.js";
+import { inJob } from "./bench-fields.js";
 import { drawForm, refreshHeads, reveal, setFaults, showDeviations, startForm } from "./bench-form.js";
+import {
+  changed, drawJob, drawLine, forgetAnswers, freshJob, jobFrom, markAll, parted, startJob, wholeJob,
+} from "./bench-job.js";
 import { flagsOf } from "./bench-picture.js";
 import { isObject, partsOf } from "./bench-request.js";
 import { showAnswer, showPictures, showProblem } from "./bench-results.js";
@@ -10,11 +15,13 @@ import { Problem, abandon, downloadReport, downloadRequest, downloadTable, getJs
 const DEBOUNCE_MS = 120;
 const START_WITH = "quince-barn-short-tail";
 const KEPT = "evenloop-bench-request";
+const KEPT_JOB = "evenloop-bench-job";
 const MOST_UNDO = 100;
 
-const state = { request: {}, answer: null, baseline: null, problem: null };
+const state = { request: {}, job: freshJob(), answer: null, baseline: null, problem: null };
 const undoable = [];
 let committed = "{}";
+let committedJob = "{}";
 let lastEdited = "";
 let timer = 0;
 let editedAt = 0;
@@ -27,21 +34,28 @@ function edit(pointer, value, event) {
   if (event) {
     if (pointer !== lastEdited || event.type !== "input") remember();
     lastEdited = pointer;
-    editedAt = event.timeStamp;
+    if (!inJob(pointer)) editedAt = event.timeStamp;
   }
   put(pointer, value);
+  if (inJob(pointer)) {
+    committedJob = JSON.stringify(state.job);
+    keep();
+    changed();
+    return;
+  }
   committed = JSON.stringify(state.request);
   keep();
   byId("example").value = "";
   refreshHeads();
   showJson();
+  changed();
   schedule();
 }
 
 function put(pointer, value) {
   const parts = partsOf(pointer);
   const last = parts.pop();
-  let into = state.request;
+  let into = inJob(pointer) ? state : state.request;
   for (const part of parts) {
     if (into[part] === null || typeof into[part] !== "object") into[part] = {};
     into = into[part];
@@ -51,7 +65,7 @@ function put(pointer, value) {
 }
 
 function remember() {
-  undoable.push(committed);
+  undoable.push([committed, committedJob]);
   if (undoable.length > MOST_UNDO) undoable.shift();
   byId("undo").disabled = false;
 }
@@ -59,6 +73,7 @@ function remember() {
 function keep() {
   try {
     sessionStorage.setItem(KEPT, committed);
+    sessionStorage.setItem(KEPT_JOB, committedJob);
   } catch { /* a page without storage works as well; it forgets when reloaded */ }
 }
 
@@ -66,9 +81,28 @@ function undo() {
   const before = undoable.pop();
   if (before === undefined) return;
   byId("undo").disabled = undoable.length === 0;
-  byId("example").value = "";
-  use(JSON.parse(before), { compare: false, openFirst: false });
+  const [request, job] = before;
+  useJob(JSON.parse(job));
+  if (request !== committed) {
+    byId("example").value = "";
+    use(JSON.parse(request), { compare: false, openFirst: false });
+  } else keep();
   say(byId("announce"), "Last change undone.");
+}
+
+/** Take a job as the one around the array. */
+function useJob(job) {
+  state.job = job;
+  committedJob = JSON.stringify(job);
+  drawJob();
+}
+
+/** Begin another job: its array, and nothing asked about it yet. */
+function useAnother(request, job) {
+  remember();
+  forgetAnswers();
+  useJob(job);
+  use(request);
 }
 
 /** Take a request as the one being edited. */
@@ -81,7 +115,19 @@ function use(request, { compare = true, openFirst = true } = {}) {
   showName();
   drawForm({ openFirst });
   showJson();
+  changed();
   schedule(0);
+}
+
+/** Take a request that a step made of this one. */
+function useFromStep(request, { compare, digging }) {
+  remember();
+  byId("example").value = "";
+  if (digging) useJob({ ...state.job, groundworks: digging });
+  if (compare) state.baseline = state.answer;
+  use(request, { compare: !compare });
+  byId("verdict").focus({ preventScroll: true });
+  byId("verdict").scrollIntoView({ block: "start" });
 }
 
 function showName() {
@@ -118,6 +164,7 @@ async function run() {
   setFaults([]);
   showFault("job-name", "");
   showDeviations();
+  drawLine(answer);
   settle();
 }
 
@@ -179,8 +226,9 @@ function jsonFault(words) {
   byId("json-text").setAttribute("aria-invalid", String(words !== ""));
 }
 
-/** Take a text as the request; says what is wrong with it and returns false where it is none. */
-function useText(text, options) {
+/** Take a text as the request, with the steps of a whole job where it holds them; `another` says
+ * that it is another job. Says what is wrong with it and returns false where it is none. */
+function useText(text, { another = false, ...options } = {}) {
   let read;
   try {
     read = JSON.parse(text);
@@ -193,9 +241,13 @@ function useText(text, options) {
     return false;
   }
   jsonFault("");
-  remember();
   byId("example").value = "";
-  use(read, options);
+  const [request, job] = parted(read);
+  if (job || another) useAnother(request, job ?? freshJob());
+  else {
+    remember();
+    use(request, options);
+  }
   return true;
 }
 
@@ -230,7 +282,7 @@ function wire() {
   byId("undo").addEventListener("click", undo);
   byId("save-json").addEventListener("click", () => downloadRequest(state.request));
   byId("save-csv").addEventListener("click", () => attempt(downloadTable));
-  byId("save-report").addEventListener("click", () => attempt(downloadReport));
+  byId("save-report").addEventListener("click", () => attempt(() => downloadReport(wholeJob())));
   byId("editor").addEventListener("submit", (event) => event.preventDefault());
   byId("hold").addEventListener("click", () => {
     state.baseline = state.answer;
@@ -242,8 +294,7 @@ function wire() {
     if (name === "") return;
     try {
       const request = await getJson(`/v1/examples/${encodeURIComponent(name)}`);
-      remember();
-      use(request);
+      useAnother(request, freshJob());
       byId("example").value = name;
     } catch (error) {
       if (!(error instanceof Problem)) throw error;
@@ -258,7 +309,7 @@ function wire() {
     const [file] = event.target.files;
     event.target.value = "";
     if (!file) return;
-    if (!useText(await file.text())) byId("json-pane").open = true;
+    if (!useText(await file.text(), { another: true })) byId("json-pane").open = true;
   });
   byId("json-pane").addEventListener("toggle", showJson);
   byId("json-text").addEventListener("blur", () => {
@@ -284,6 +335,14 @@ function wire() {
   }).observe(byId("verdict"));
 }
 
+function keptJob() {
+  try {
+    return jobFrom(JSON.parse(sessionStorage.getItem(KEPT_JOB)));
+  } catch {
+    return freshJob();
+  }
+}
+
 function keptRequest() {
   try {
     const kept = JSON.parse(sessionStorage.getItem(KEPT));
@@ -302,8 +361,12 @@ async function start() {
       getJson("/v1/pipes"), getJson("/v1/antifreezes"), getJson("/v1/fittings"),
       kept ?? getJson(`/v1/examples/${START_WITH}`),
     ]);
+    state.job = kept ? keptJob() : freshJob();
+    committedJob = JSON.stringify(state.job);
     startForm({
       request: () => state.request,
+      job: () => state.job,
+      jobShown: markAll,
       answer: () => state.answer,
       flags: () => (state.answer ? flagsOf(state.answer) : []),
       edit,
@@ -312,6 +375,14 @@ async function start() {
       antifreezes: antifreezes.antifreezes,
       hazards: antifreezes.hazards,
       fittings: fittings.fittings,
+    });
+    startJob({
+      request: () => state.request,
+      job: () => state.job,
+      edit,
+      goTo,
+      say: (words) => say(byId("announce"), words),
+      use: useFromStep,
     });
     use(first);
     if (!kept) byId("example").value = START_WITH;
