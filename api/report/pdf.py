@@ -315,6 +315,8 @@ def _least(pdf: _Document, block: Block) -> float:
     """Height that a block needs to begin on a page [mm]."""
     if isinstance(block, Picture):
         return _SHRINK * _size(pdf, block)[1] + 8.0
+    if isinstance(block, Cautions):
+        return min(_box(pdf, block)[1], pdf.eph - 20.0)
     return 40.0 if isinstance(block, Table) else 16.0
 
 
@@ -552,11 +554,16 @@ def _findings(pdf: _Document, block: Findings) -> None:
     pdf.ln(1.0)
 
 
-def _cautions(pdf: _Document, block: Cautions) -> None:
-    """Boxed, so that nobody misses them; a box that does not fit goes on the next page."""
+def _box(pdf: _Document, block: Cautions) -> tuple[list[list[str]], float]:
+    """Lines of every caution, and the height of the box [mm]."""
     pdf.use(_SANS, "", _SIZE)
     texts = [pdf.lines(pdf.fit(item, _SANS), pdf.epw - 12.0) for item in block.items]
-    total = sum(len(lines) * _LEAD + 1.2 for lines in texts) + 11.0
+    return texts, sum(len(lines) * _LEAD + 1.2 for lines in texts) + 11.0
+
+
+def _cautions(pdf: _Document, block: Cautions) -> None:
+    """Boxed, so that nobody misses them; a box that does not fit goes on the next page."""
+    texts, total = _box(pdf, block)
     if total < pdf.eph and pdf.will_page_break(total):
         pdf.add_page()
     start, page = pdf.get_y(), pdf.page_no()

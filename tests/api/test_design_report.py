@@ -418,6 +418,15 @@ def test_every_page_of_the_pdf_is_numbered_and_headed(whole: dict[str, bytes]) -
         assert WHOLE["document"]["project"] in text
 
 
+def test_no_heading_of_a_section_stands_alone_at_the_foot_of_a_page(
+    whole: dict[str, bytes],
+) -> None:
+    for page in PdfReader(io.BytesIO(whole[PDF])).pages:
+        lines = [line for line in page.extract_text().splitlines() if line.strip()]
+        body = [line for line in lines if "Evenloop 0" not in line and " / " not in line]
+        assert not re.fullmatch(r"\d+ +[A-Z][a-z ]+", body[-1]), body[-1]
+
+
 def test_every_font_of_the_pdf_is_embedded(whole: dict[str, bytes]) -> None:
     names = set()
     for page in PdfReader(io.BytesIO(whole[PDF])).pages:
