@@ -506,3 +506,32 @@ def test_every_calculation_has_a_turn_and_says_so_in_the_contract(contract: Json
             said = contract["paths"][operation.path]["post"]
             assert {"401", "429", "503"} <= set(said["responses"])
             assert said["security"] == [{}, {"key": []}]
+
+
+def test_short_calculations_go_one_after_the_other_and_begin_beside_a_long_one() -> None:
+    from api.turns import Turns
+
+    turns = Turns(2, 10, 10.0)
+    under_way, most = 0, [0]
+    lock = threading.Lock()
+
+    def short() -> None:
+        nonlocal under_way
+        with turns.turn():
+            with lock:
+                under_way += 1
+                most[0] = max(most[0], under_way)
+            time.sleep(0.01)
+            with lock:
+                under_way -= 1
+
+    threads = [threading.Thread(target=short) for _ in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert most == [1]  # eight of 10 ms end before anyone has waited for a quarter of a second
+    with turns.turn():  # one that takes long
+        began = time.monotonic()
+        short()
+        assert 0.2 < time.monotonic() - began < 5.0
