@@ -139,9 +139,10 @@ def _evenness_findings(table: LoopTable, imbalance: Imbalance) -> list[Finding]:
             Finding(
                 "imbalance",
                 "warning",
-                f"{table.names[starved]} gets {table.deviation[starved]:+.1%} of an even share and "
-                f"{table.names[int(table.deviation.argmax())]} {table.deviation.max():+.1%}; "
-                f"{imbalance.tolerance:.0%} is allowed.",
+                f"{table.names[starved]} gets {_less_or_more(table.deviation[starved])} than an even "
+                f"share and {table.names[int(table.deviation.argmax())]} "
+                f"{_less_or_more(table.deviation.max())}; ±{100 * imbalance.tolerance:g} % is "
+                "allowed.",
                 f"tolerance: {COMMON_PRACTICE} unless given",
                 table.places[starved],
             )
@@ -173,6 +174,10 @@ def _evenness_findings(table: LoopTable, imbalance: Imbalance) -> list[Finding]:
             )
         )
     return found
+
+
+def _less_or_more(deviation: float) -> str:
+    return f"{100 * abs(deviation):.1f} % {'less' if deviation < 0 else 'more'}"
 
 
 def _regime_findings(table: LoopTable) -> list[Finding]:
