@@ -139,8 +139,8 @@ def _evenness_findings(table: LoopTable, imbalance: Imbalance) -> list[Finding]:
             Finding(
                 "imbalance",
                 "warning",
-                f"{table.names[starved]} gets {_less_or_more(table.deviation[starved])} than an even "
-                f"share and {table.names[int(table.deviation.argmax())]} "
+                f"{table.names[starved]} gets {_less_or_more(table.deviation[starved])} than an "
+                f"even share and {table.names[int(table.deviation.argmax())]} "
                 f"{_less_or_more(table.deviation.max())}; ±{100 * imbalance.tolerance:g} % is "
                 "allowed.",
                 f"tolerance: {COMMON_PRACTICE} unless given",
