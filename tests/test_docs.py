@@ -309,6 +309,12 @@ def test_the_script_shown_compares_its_variants(
     assert spreads[-1] == pytest.approx(0.0, abs=1e-6)  # the loops are then equal
 
 
+def test_every_benchmark_is_in_the_docs_with_how_to_run_it() -> None:
+    text = (DOCS / "benchmarks.md").read_text("utf-8")
+    scripts = {file.stem for file in (ROOT / "tests" / "benchmarks").glob("*.py")} - {"__init__"}
+    assert scripts == set(re.findall(r"python -m tests\.benchmarks\.(\w+)", text))
+
+
 def test_the_changelog_names_every_address() -> None:
     text = (DOCS / "CHANGELOG.md").read_text("utf-8")
     for each in OPERATIONS:
