@@ -220,9 +220,10 @@ function waysTable(answer, { apply, request, options, goTo }) {
       under: [
         el("p", { text: `${way.reason[0].toUpperCase()}${way.reason.slice(1)}.` }),
         change ? el("div", { class: "buttons" }, el("button", {
-          type: "button", class: "small", text: "Put it in", "aria-label": `Put into the array: ${words}`,
+          type: "button", class: "small changes", text: "Put it in", "aria-label": `Put into the array: ${words}`,
           onclick: () => apply(change, `${words}: put into the array. Undo takes it out.`),
-        })) : possible ? el("p", { text: "It cannot be put into this request for you; do it by hand:" }) : null,
+        }), way.way === "other_loop_bore" ? el("span", { class: "hint",
+          text: "Fittings then take the new pipe's size, so that the split may come out a little different." }) : null) : possible ? el("p", { text: "It cannot be put into this request for you; do it by hand:" }) : null,
         hand.length ? el("details", { class: "more", open: !change && possible ? true : null },
           el("summary", { text: way.settings ? "Setting of every valve" : "Pipe for every loop" }),
           el("ul", {}, hand.slice(0, 400).map((text) => el("li", { text })))) : null,
@@ -231,7 +232,7 @@ function waysTable(answer, { apply, request, options, goTo }) {
     });
   }
   return table("Ways to balance, side by side", [
-    ["Way", ""], ["It", ""], ["Loops off target", ""], ["Spread", "%"], ["Pump", "kPa"], ["Power", "W"],
+    ["Way", ""], ["Verdict", ""], ["Loops off target", ""], ["Spread", "%"], ["Pump", "kPa"], ["Power", "W"],
     ["In a year", "kWh"], ["Takes", ""]], rows, { textLast: true });
 }
 

@@ -6,6 +6,7 @@ import { below } from "./bench-request.js";
 import { post, save, stemOf } from "./bench-service.js";
 
 export const CHAPTERS = {
+  sizing: "Size of the array",
   balancing: "Ways to balance",
   pump_selection: "Pumps judged",
   groundworks: "Digging, spoil, pipe to order",
@@ -46,8 +47,8 @@ export const handOver = {
     return [
       el("fieldset", {}, el("legend", { text: "Chapters beside flow split and duty" }),
         Object.entries(CHAPTERS).map(([key, words]) => chapter(key, words))),
-      el("p", { class: "hint", text: "A step is ticked when it has been asked. The sizing from the load is no "
-        + "chapter yet; the array that came of it is." }),
+      el("p", { class: "hint", text: "A step is ticked when it has been asked; the sizing, when its array has "
+        + "been laid out." }),
       el("h3", { text: "Head of the document" }),
       el("div", { class: "grid" },
         textField(below(at, "project"), "Title", { wide: true, placeholder: "the job's name" }),

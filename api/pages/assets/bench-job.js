@@ -47,7 +47,7 @@ export function jobFrom(kept) {
 /** Take the steps out of a request that holds some, as a whole job's file does.
  * Returns the request without them, and the job or null where there was none. */
 export function parted(read) {
-  const names = [...Object.keys(CHAPTERS), "document", "sizing"].filter((name) => isObject(read[name]));
+  const names = [...Object.keys(CHAPTERS), "document"].filter((name) => isObject(read[name]));
   if (!names.length || !isObject(read.array)) return [read, null];
   const request = { ...read };
   const job = freshJob();
@@ -187,6 +187,8 @@ function stand(state) {
   say(state.stand, words);
   const note = get.querySelector(".stalenote");
   if (note) note.hidden = !stale;
+  // What an answer would put into the array belongs to the array that it was asked for.
+  for (const button of get.querySelectorAll("button.changes")) button.disabled = stale;
 }
 
 function chaptersWords() {
@@ -230,6 +232,7 @@ async function ask(step) {
   state.get.setAttribute("aria-busy", "true");
   stand(state);
   try {
+    const request = structuredClone(page.request());
     const response = await post(step.path, body, "application/json", mine.signal);
     const answer = await response.json();
     const more = step.more ? await step.more(body, answer, mine.signal) : null;
@@ -238,14 +241,14 @@ async function ask(step) {
       return;
     }
     step.forget?.(state.more);
-    Object.assign(state, { answer, more, asked, problem: null, asking: null });
+    Object.assign(state, { answer, more, asked, request, problem: null, asking: null });
   } catch (error) {
     if (error.name === "AbortError" || state.asking !== mine) return;
     if (!(error instanceof Problem)) throw error;
     fail(state, error.document);
     return;
   }
-  if (step.key in CHAPTERS && page.job().filled[step.key] !== true) page.edit(`${JOB}filled/${step.key}`, true);
+  if (step !== load && step.key in CHAPTERS && page.job().filled[step.key] !== true) page.edit(`${JOB}filled/${step.key}`, true);
   show(state);
   markAll();
   changed();
@@ -282,7 +285,7 @@ function show(state) {
       text: "From before a change of the job: ask again for what holds now." }));
     nodes.push(...step.show(answer, {
       width: Math.max(260, Math.floor(get.clientWidth)), goTo, layOut, apply, more: state.more,
-      request: page.request(), options: page.job()[step.key],
+      request: state.request, options: page.job()[step.key],
     }).filter(Boolean));
   }
   if (step === handOver) {
@@ -297,6 +300,7 @@ function show(state) {
   }
   get.replaceChildren(...nodes);
   get.dataset.shown = String(state.shown);
+  stand(state);
 }
 
 // --------------------------------------------------------------------------------- the faults
@@ -350,6 +354,7 @@ async function goToOf(step, pointer) {
 
 // ------------------------------------------------------------------------- what a step changes
 
+/** Take the array changed as a step says; the change is compared with what was before. */
 function apply(request, words) {
   page.use(request, { compare: true });
   page.say(words);
@@ -360,7 +365,10 @@ function layOut(proposed) {
   const now = page.request();
   const request = { ...proposed };
   for (const name of FROM_BENCH) if (now[name] !== undefined) request[name] = now[name];
-  page.use(request, { compare: false, digging: diggingOf(page.job()) });
+  const job = page.job();
+  page.use(request, {
+    compare: false, job: { ...job, groundworks: diggingOf(job), filled: { ...job.filled, sizing: true } },
+  });
   const count = request.array.branches.reduce((sum, each) => sum + (each.count ?? 1), 0);
   page.say(`Laid out: ${count} loops. Undo brings the array before back.`);
 }

@@ -81,7 +81,7 @@ function groundForm(at, soils) {
         n("heat_capacity_mj_m3_k", "Heat capacity", { unit: "MJ/m³ K", step: 0.1 })]),
     way === "soil" ? el("p", { class: "hint", text: soils.caution }) : null,
     el("div", { class: "grid" },
-      numberField(below(place, "surface_temperature", "mean_c"), "Surface, year's mean", { unit: "°C", step: 0.1 }),
+      numberField(below(place, "surface_temperature", "mean_c"), "Surface, mean", { unit: "°C", step: 0.1 }),
       numberField(below(place, "surface_temperature", "swing_k"), "Swing, half", { unit: "K", step: 0.1 }),
       numberField(below(place, "surface_temperature", "coldest_day"), "Coldest day", { unit: "of the year", placeholder: "35" })),
   ];
@@ -180,7 +180,7 @@ export const load = {
       rateForm(at),
       el("h3", { text: "Room on site" }),
       el("div", { class: "grid" },
-        n("site.length_m", "Plot, along the trenches", { unit: "m", placeholder: "not checked" }),
+        n("site.length_m", "Plot, along", { unit: "m", placeholder: "not checked" }),
         n("site.width_m", "Plot, across", { unit: "m", placeholder: "not checked" }),
         n("site.area_m2", "Or its area", { unit: "m²", placeholder: "not checked" }),
         n("site.trench_length_m", "Trench to be had", { unit: "m", placeholder: "not checked" }),

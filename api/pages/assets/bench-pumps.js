@@ -186,7 +186,7 @@ export const pumps = {
       numberField(below(at, "run_hours"), "Pump runs", { unit: "h a year", step: 100, placeholder: "2400" }),
       choiceField(below(at, "tolerance_grade"), "Tolerance of delivery, ISO 9906", [
         ["up_to_10_kw", "pumps up to 10 kW"], ["1B", "1B"], ["1E", "1E"], ["1U", "1U"], ["2B", "2B"],
-        ["2U", "2U"], ["3B", "3B"]])),
+        ["2U", "2U"], ["3B", "3B"]], { wide: true })),
   ],
 
   options(job) {

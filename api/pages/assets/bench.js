@@ -82,11 +82,14 @@ function undo() {
   if (before === undefined) return;
   byId("undo").disabled = undoable.length === 0;
   const [request, job] = before;
-  useJob(JSON.parse(job));
-  if (request !== committed) {
+  const sameRequest = request === committed;
+  state.request = JSON.parse(request);
+  if (job !== committedJob) useJob(JSON.parse(job));
+  if (sameRequest) keep();
+  else {
     byId("example").value = "";
-    use(JSON.parse(request), { compare: false, openFirst: false });
-  } else keep();
+    use(state.request, { compare: false, openFirst: false });
+  }
   say(byId("announce"), "Last change undone.");
 }
 
@@ -120,10 +123,10 @@ function use(request, { compare = true, openFirst = true } = {}) {
 }
 
 /** Take a request that a step made of this one. */
-function useFromStep(request, { compare, digging }) {
+function useFromStep(request, { compare, job }) {
   remember();
   byId("example").value = "";
-  if (digging) useJob({ ...state.job, groundworks: digging });
+  if (job) useJob(job);
   if (compare) state.baseline = state.answer;
   use(request, { compare: !compare });
   byId("verdict").focus({ preventScroll: true });
