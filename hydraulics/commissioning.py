@@ -285,7 +285,7 @@ class _Faults:
     """Faults of several sections, each under its section's name, raised together."""
 
     def __init__(self) -> None:
-        self._found: list[Fault] = []
+        self._found: dict[tuple[str, str], Fault] = {}
         self._beyond_range = True
 
     def of(
@@ -300,14 +300,12 @@ class _Faults:
                 name = (names or {}).get(fault.field, fault.field)
                 if name.split(".")[0] not in _FROM_THE_TOP:
                     name = f"{section}.{name}"
-                named = replace(fault, field=name)
-                if named not in self._found:
-                    self._found.append(named)
+                self._found.setdefault((name, fault.message), replace(fault, field=name))
             return None
 
     def raise_any(self) -> None:
         if self._found:
-            raise (RangeError if self._beyond_range else InputError)(*self._found)
+            raise (RangeError if self._beyond_range else InputError)(*self._found.values())
 
 
 def commissioning(

@@ -33,9 +33,22 @@ _UNITS: Final[dict[str, str]] = {
 }  # fmt: skip
 
 
+_MOST_HINTS: Final = 100
+"""Refusals after which no names are suggested; a problem lists no more of them either."""
+
+
 def unit_of(name: str) -> str:
     """Unit that a field's name ends in; empty for a plain number."""
     return next((unit for ending, unit in _UNITS.items() if name.endswith(ending)), "")
+
+
+def _hint(word: str, known: Collection[str], refusals: Refusals) -> str:
+    """Words that suggest a known name; none where so much is wrong that nobody would read them.
+
+    Finding the nearest name takes longer than reading a field does; a body of a hundred thousand
+    misspelt names would keep the service busy for its whole time limit.
+    """
+    return nearest(word, known) if len(refusals) < _MOST_HINTS else ""
 
 
 class Checked(fields.Field[Any]):
@@ -248,7 +261,7 @@ class Choice(Checked):
                 return value
             detail = (
                 f"{self.name} is '{value[:60]}', which is not one of the choices"
-                f"{nearest(value, self.words)}"
+                f"{_hint(value, self.words, refusals)}"
             )
             detail += "" if detail.endswith("?") else "."
         else:
@@ -314,7 +327,7 @@ class StrictSchema(Schema):
         for name, item in value.items():
             field = checks.get(name)
             if field is None:
-                refusals.append(self._unknown(name, place, explained))
+                refusals.append(self._unknown(name, place, explained, refusals))
             else:
                 result[name] = field.check(item, (*place, name), refusals)
         for name in self._required:
@@ -331,10 +344,12 @@ class StrictSchema(Schema):
             raise RefusedError(refusals)
         return result
 
-    def _unknown(self, name: str, place: Place, explained: Mapping[str, str] | None) -> Refusal:
+    def _unknown(
+        self, name: str, place: Place, explained: Mapping[str, str] | None, refusals: Refusals
+    ) -> Refusal:
         if explained and name in explained:
             return Refusal((*place, name), explained[name])
-        hint = nearest(name, self.checks) or "."
+        hint = _hint(name, self.checks, refusals) or "."
         return Refusal(
             (*place, name),
             f"'{name[:60]}' is no field of this object{hint}",
@@ -506,7 +521,7 @@ class Alternatives(Checked):
         known = {name for _, schema in self._readers for name in schema.checks}
         for name in value:
             if name not in known:
-                hint = nearest(name, known) or "."
+                hint = _hint(name, known, refusals) or "."
                 refusals.append(
                     Refusal((*place, name), f"'{name[:60]}' is no field of this object{hint}",
                             allowed=", ".join(sorted(known)))

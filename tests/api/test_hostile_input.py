@@ -9,6 +9,11 @@ import pytest
 from flask.testing import FlaskClient
 from jsonschema import Draft202012Validator
 
+from api import create_app
+from api.openapi import FOLDER
+from api.problems import MOST_SHOWN
+from api.schemas import fields
+from api.settings import Settings
 from tests.api.conftest import Json
 from tests.api.test_flow_split import RICH
 
@@ -108,3 +113,32 @@ def test_no_size_of_any_number_breaks_the_service(client: FlaskClient, size: flo
         target[place[-1]] = size
         answer = client.post("/v1/flow-split", json=request)
         assert answer.status_code in {200, 422}, (place, answer.get_data(as_text=True))
+
+
+def test_thousands_of_readings_of_unknown_loops_are_refused_within_the_time_limit() -> None:
+    file = FOLDER / "examples" / "commissioning" / "quince-barn-record.json"
+    request = json.loads(file.read_text("utf-8"))
+    # 50 million comparisons, had each fault been compared with all before it.
+    request["flow_meters"]["readings"] = [{"loop": "none", "flow_l_min": 1.0}] * 10_000
+    answer = create_app(Settings(max_seconds=10)).test_client().post(
+        "/v1/commissioning", json=request
+    )  # fmt: skip
+    assert answer.status_code == 422
+    assert answer.get_json(force=True)["detail"].startswith("10000 faults")
+
+
+def test_names_are_suggested_for_no_more_faults_than_are_listed(
+    client: FlaskClient, job: Json, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = []
+
+    def nearest(word: str, _: object) -> str:
+        asked.append(word)
+        return ""
+
+    monkeypatch.setattr(fields, "nearest", nearest)
+    job |= {f"toleranc_{number}": 10 for number in range(500)}
+    answer = client.post("/v1/flow-split", json=job)
+    assert answer.status_code == 422
+    assert len(answer.get_json(force=True)["errors"]) == MOST_SHOWN
+    assert len(asked) == MOST_SHOWN
