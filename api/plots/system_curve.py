@@ -180,6 +180,9 @@ def system_curve_text(
     told = []
     for line in systems[:_MOST_TOLD]:
         name = "" if line.name == "system" else f", {shortened(line.name, 40)},"
+        if not line.flow.size:
+            told.append(f"system curve{name} outside the picture")
+            continue
         ends = [_spoken(line.flow[i], line.head[i]) for i in (0, -1)]
         told.append(f"system curve{name} from {ends[0]} to {ends[1]}")
     told += [f"{point.name} at {_spoken(point.flow, point.head)}" for point in points[:_MOST_TOLD]]

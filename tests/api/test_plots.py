@@ -399,3 +399,5 @@ def test_curves_without_any_points_are_no_fault() -> None:
     assert system_curve_figure([]).axes
     assert "nothing flows" in system_curve_text([], [PumpLine("p", none, none)])
     assert system_curve_figure([SystemLine("cold", none, none)]).axes
+    # Of a system far above every pump that is drawn, nothing is in the picture.
+    assert "cold, outside" in system_curve_text([SystemLine("cold", none, none)])
