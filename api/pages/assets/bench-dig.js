@@ -132,9 +132,11 @@ export const dig = {
     return [
       hurtBox("Before anyone digs or enters a trench", answer.cautions),
       el("p", { class: land?.fits === false ? "outcome bad" : "outcome" },
+        answer.drilling ? el("b", { text: `${fixed(answer.drilling.drilled_m, 0)} m drilled ` }) : null,
+        answer.drilling ? `in ${answer.drilling.holes} holes; ` : null,
         el("b", { text: `${fixed(total.dug_m3, 0)} m³ dug` }),
-        ` along ${fixed(total.length_m, 0)} m of trench, about ${fixed(answer.digger_h, 0)} digger hours; `
-        + `${answer.spoil_loads} lorries of spoil away, ${answer.bedding_loads} of bedding in.`
+        ` along ${fixed(total.length_m, 0)} m of trench, about ${fixed(answer.digger_h, 0)} h of digger; `
+        + `lorries: ${answer.spoil_loads} of spoil away, ${answer.bedding_loads} of bedding in.`
         + (land?.fits === false ? " ■ It does not fit the plot." : "")),
       more?.plan ? el("figure", { class: "plan" },
         el("img", { src: more.plan, alt: planWords(answer), class: "planimage" }),

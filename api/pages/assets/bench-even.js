@@ -310,8 +310,10 @@ export const even = {
       el("p", { class: "key", text: "Dots are loops, the band is the tolerance. Every way is solved "
         + "at the total flow of the array as it is. Put into the array, a way is compared with what was before." }),
       heat ? titled("What the imbalance costs in heat", el("p", {},
-        el("b", { text: `${fixed(heat.heat_lost_w, 0)} W, ${fixed(heat.heat_lost_percent, 1)} %` }),
-        ` of the heat at target flows; the brine would have to go out ${fixed(heat.temperature_cost_k, 2)} K further from the ground's temperature to make up for it.`),
+        el("b", { text: `${fixed(Math.abs(heat.heat_lost_w), 0)} W, ${fixed(Math.abs(heat.heat_lost_percent), 1)} %` }),
+        heat.heat_lost_w >= 0
+          ? ` of the heat at target flows is lost; the brine would have to go out ${fixed(heat.temperature_cost_k, 2)} K further from the ground's temperature to make up for it.`
+          : " more heat than at the target flows: they would cost heat, not gain it."),
       facts([
         ["Comes back now", `${fixed(heat.return_temperature_c, 2)} °C`],
         ["At target flows", `${fixed(heat.return_temperature_at_target_c, 2)} °C`],

@@ -11,7 +11,7 @@ const STAGES = {
   relaxation: "Relaxation", pressurising: "Pressurising", holding: "Holding", resting: "Resting",
   letting_down: "Letting down", main: "Main test",
 };
-const VERDICTS = { pass: "= pass", fail: "▼ fail", undetermined: "? not told by the record" };
+const VERDICTS = { pass: "= passed by the record", fail: "▼ failed by the record", undetermined: "? not told by the record" };
 const METERS = { low: "▼ low", within: "= within", high: "△ high" };
 const stageWords = (stage) => STAGES[stage] ?? stage.replaceAll("_", " ");
 
@@ -94,7 +94,7 @@ export const fill = {
     },
   }),
 
-  form(at) {
+  form(at, { loops }) {
     const n = (path, label, options) => numberField(below(at, ...path.split(".")), label, options);
     return [
       el("h3", { text: "Filling" }),
@@ -112,7 +112,8 @@ export const fill = {
       el("details", { class: "more" }, el("summary", { text: "What the meters show, for a verdict" }),
         listField(below(at, "flow_meters", "readings"), {
           words: "meter", none: "Not read yet: what they should show is given.",
-          fresh: () => ({ loop: "T1", flow_l_min: 12 }),
+          // The next loop that has no line yet; what its meter shows is for the reader to say.
+          fresh: (items) => ({ loop: loops().find((name) => !items.some((each) => each?.loop === name)) ?? "" }),
           row: (place, _item, _redraw, key) => {
             const loop = textField(below(place, "loop"), "Loop");
             loop.querySelector("input").dataset.key = key;
@@ -153,8 +154,9 @@ export const fill = {
       el("p", { class: "key", text: "Hoses, strainer and valves come on top." })) : null,
       test ? titled(`Pressure test at ${fixed(test.test_pressure_kpa, 0)} kPa (${fixed(test.test_pressure_kpa / 100, 2)} bar), ${test.procedure}`,
         test.result ? el("p", { class: test.result.verdict === "pass" ? "outcome" : "outcome bad" },
-          el("b", { text: VERDICTS[test.result.verdict] }),
-          ` by the record. ${test.result.stages.map((each) => `${stageWords(each.stage)}: ${each.reason}`).join(" ")} Whoever signs the test decides.`) : null,
+          el("b", { text: VERDICTS[test.result.verdict] }), "; whoever signs the test decides.") : null,
+        test.result ? el("ul", { class: "cautions" }, test.result.stages.map((each) =>
+          el("li", { text: `${stageWords(each.stage)}, ${VERDICTS[each.verdict]}: ${each.reason}` }))) : null,
         table("Stages of the pressure test", [["Stage", ""], ["Time", "min"], ["At", "kPa"], ["Ends between", "kPa"], ["What to do", ""]],
           test.stages.map((each) => [stageWords(each.stage), `${each.at_most ? "at most" : "at least"} ${short(each.duration_min)}`,
             fixed(each.pressure_kpa, 0), `${fixed(each.lowest_kpa, 0)} and ${fixed(each.highest_kpa, 0)}`, each.instruction]),

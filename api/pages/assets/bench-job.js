@@ -121,7 +121,7 @@ function keptOpen() {
 /** Draw what a step asks for, if it is open and not drawn yet. */
 async function unfold(step, anew = false) {
   const state = states.get(step.key);
-  if (state.drawn && !anew && step !== handOver) return; // the hand-over shows what others hold
+  if (state.drawn && !anew) return;
   state.drawn = true;
   if (soils === null && (step === load || step === dig)) {
     try {
@@ -137,7 +137,7 @@ async function unfold(step, anew = false) {
   state.give.replaceChildren(
     el("p", { class: "lead", text: step.lead }),
     ...step.form(placeOf(step), {
-      edit: page.edit, job: page.job, soils, goTo: page.goTo, report, saveJob,
+      edit: page.edit, job: page.job, soils, goTo: page.goTo, report, saveJob, loops: () => loopNames,
     }),
     step.verb ? el("div", { class: "ask buttons" }, el("button", { type: "submit", class: "main", text: step.verb })) : "");
   markAll();
@@ -197,9 +197,11 @@ function chaptersWords() {
 }
 
 let arrayWords = "";
+let loopNames = [];
 
 /** The job at a glance: every step, and what came of it. */
 export function drawLine(answer) {
+  if (answer) loopNames = answer.loops.map((each) => each.loop);
   if (answer?.imbalance) {
     const count = answer.loops.length;
     arrayWords = `${count} loop${count === 1 ? "" : "s"}, spread ${short(answer.imbalance.spread_percent, 2)} %`;
@@ -252,7 +254,9 @@ async function ask(step) {
   show(state);
   markAll();
   changed();
-  if (states.get(handOver.key).details.open) unfold(handOver, true);
+  const last = states.get(handOver.key); // its ticks follow what was asked
+  last.drawn = false;
+  if (last.details.open) unfold(handOver);
   page.say(`${step.title}: ${step.words(state.answer)}.`);
   bringIntoView(state.get);
 }
@@ -394,7 +398,10 @@ function diggingOf({ sizing, groundworks }) {
   if (isObject(borehole)) {
     works.centres_m = number(borehole.spacing_m, 6);
     works.bore_diameter_mm = borehole.bore_diameter_mm;
-  } else if (site.centres_m !== undefined) works.centres_m = site.centres_m;
+  } else {
+    works.centres_m = site.centres_m;
+    works.bore_diameter_mm = undefined;
+  }
   if (site.border_m !== undefined) works.border_m = site.border_m;
   const soil = sizing.ground?.soil;
   if ("soil" in works && soils?.digging.some((each) => each.soil === soil)) works.soil = soil;

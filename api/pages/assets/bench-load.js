@@ -2,9 +2,9 @@
 // back that can be laid out on the bench.
 
 import { digits, el, fixed, short } from "./bench-dom.js";
-import { checkField, choiceField, numberField, pipeField, textField, wayField } from "./bench-fields.js";
+import { checkField, choiceField, held, numberField, pipeField, textField, wayField } from "./bench-fields.js";
 import { MONTHS, facts, findingsOf, hurtBox, methodOf, temperatureChart, titled } from "./bench-parts.js";
-import { below } from "./bench-request.js";
+import { below, isObject } from "./bench-request.js";
 
 const YEAR_WAYS = [["heating_hours", "By run hours"], ["monthly_heat_kwh", "Month by month"]];
 const GROUND_WAYS = [["soil", "By class of soil"], ["conductivity_w_m_k", "Measured"]];
@@ -132,11 +132,14 @@ function kindForm(at) {
   });
 }
 
+const metreOf = (kind) => (isObject(kind) && "borehole" in kind ? "bore"
+  : isObject(kind) && "pond_mat" in kind ? "pipe" : "trench");
+
 function rateForm(at) {
   const place = below(at, "extraction_rate");
   return wayField(place, "Sized by", [
     ["none", "Conduction through the ground"], ["rate_w_m", "A rate from the local standard"]], {
-    fresh: (way) => (way === "none" ? undefined : { rate_w_m: 20, per: "trench" }),
+    fresh: (way) => (way === "none" ? undefined : { rate_w_m: 20, per: metreOf(held(below(at, "array_kind"))) }),
     draw: (way) => (way === "none" ? [] : [el("div", { class: "grid" },
       numberField(below(place, "rate_w_m"), "Rate", { unit: "W/m" }),
       choiceField(below(place, "per"), "Metre of", Object.entries(METRES)),

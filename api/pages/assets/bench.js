@@ -83,6 +83,7 @@ function undo() {
   byId("undo").disabled = undoable.length === 0;
   const [request, job] = before;
   const sameRequest = request === committed;
+  lastEdited = "";
   state.request = JSON.parse(request);
   if (job !== committedJob) useJob(JSON.parse(job));
   if (sameRequest) keep();
