@@ -178,7 +178,8 @@ const isStale = ({ step, answer, asked }) =>
 function stand(state) {
   const { step, answer, problem, asking, details, get } = state;
   const stale = isStale(state);
-  details.classList.toggle("isstale", stale);
+  details.classList.toggle("isstale", stale && !problem);
+  details.classList.toggle("isfaulty", problem !== null);
   get.classList.toggle("stale", stale);
   const words = asking ? "asking…" : problem ? "■ not answered" : answer
     ? `${step.words(answer)}${stale ? " · from before a change" : ""}`
