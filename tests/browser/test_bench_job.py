@@ -57,6 +57,12 @@ def _ask(page: Any, key: str) -> Any:
     return get
 
 
+def _found(pattern: str, text: str) -> re.Match[str]:
+    found = re.search(pattern, text)
+    assert found is not None, text
+    return found
+
+
 def _job_file(page: Any) -> Any:
     step = _step(page, "document")
     with page.expect_download() as waiting:
@@ -90,7 +96,7 @@ def test_a_job_goes_from_the_load_to_the_document(open_bench: Open, address: str
     assert page.locator("#step-sizing svg.chart").count() == 2
     page.get_by_role("button", name="Lay it out").click()
     settled(page)
-    found = re.search(r"(\d[\d.]*) m of trench in (\d+) equal loops of ([\d.]+) m", sized)
+    found = _found(r"(\d[\d.]*) m of trench in (\d+) equal loops of ([\d.]+) m", sized)
     total, loops, length = float(found[1]), int(found[2]), float(found[3])
     assert abs(loops * length - total) < 0.01 * total  # shown to four and three digits
     assert page.locator("svg.array .row").count() == loops
@@ -167,7 +173,7 @@ def test_a_way_put_into_the_array_does_what_it_said(open_bench: Open) -> None:
         page.get_by_role("button", name=f"Put into the array: {name}").click()
         settled(page)
         # The spread is shown to a tenth of a per cent, the head to three digits.
-        shown = re.search(r"Spread ([\d.]+) %, was ", page.text_content("#was-spread"))
+        shown = _found(r"Spread ([\d.]+) %, was ", page.text_content("#was-spread"))
         assert abs(float(shown[1]) - float(spread)) < 0.11, name
         assert abs(float(page.text_content("#duty-head")) / float(head) - 1) < 0.006, name
         assert "from before a change" in page.text_content("#step-balancing .stand")
