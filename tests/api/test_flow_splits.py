@@ -65,9 +65,8 @@ def test_the_problem_of_one_is_its_problem_alone(client: FlaskClient, job: Json)
 def test_a_fault_of_the_service_in_one_leaves_the_others(
     monkeypatch: pytest.MonkeyPatch, client: FlaskClient, job: Json
 ) -> None:
-    from api.resources import flow_split
+    from hydraulics.flow_split import flow_split as solve
 
-    solve = flow_split.flow_split
     monkeypatch.setattr(
         "api.resources.flow_split.flow_split",
         lambda circuit, *a, **k: solve(circuit, *a, **k) if circuit.name else 1 / 0,
