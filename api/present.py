@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from api.refusals import Place, pointer
 from api.version import VERSION
 from hydraulics.antifreeze import KINDS, Fluid
+from hydraulics.findings import Finding
 from hydraulics.flow_split import FRICTION_METHOD
 from hydraulics.split_result import REGIMES, FlowSplit
 
@@ -62,6 +63,20 @@ def branch_pointer(place: Sequence[int]) -> str:
     for depth, number in enumerate(place):
         path = (*path, *(("circuit",) if depth else ()), "branches", number)
     return pointer(path)
+
+
+def findings_of(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    """FindingSchema's objects of findings."""
+    return [
+        {
+            "code": each.code,
+            "severity": each.severity,
+            **({"where": branch_pointer(each.place)} if each.place is not None else {}),
+            "message": each.message,
+            "source": each.source,
+        }
+        for each in findings
+    ]
 
 
 def fluid_of(fluid: Fluid) -> dict[str, float]:
@@ -208,16 +223,7 @@ def flow_split_of(result: FlowSplit, name: str | None, kind: str) -> dict[str, A
             {"flow_l_s": flow, "head_kpa": pressure, "head_m": head}
             for flow, pressure, head in points
         ],
-        "findings": [
-            {
-                "code": each.code,
-                "severity": each.severity,
-                **({"where": branch_pointer(each.place)} if each.place is not None else {}),
-                "message": each.message,
-                "source": each.source,
-            }
-            for each in result.findings
-        ],
+        "findings": findings_of(result.findings),
         "cautions": list(result.cautions),
         "residuals": {
             "mass_relative": round_one(result.residuals.mass),

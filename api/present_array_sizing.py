@@ -3,34 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any, Final
 
 from api.express import circuit_request, duty_request
-from api.present import branch_pointer, round_one, rounded
+from api.present import findings_of, round_one, rounded
 from api.version import VERSION
 from hydraulics.antifreeze import KINDS
 from hydraulics.array_sizing import METHODS, ArraySizing
-from hydraulics.findings import Finding
 from hydraulics.flow_split import FRICTION_METHOD
 from hydraulics.heat_load import MONTH_SECONDS
 
 Object = dict[str, Any]
 
 _JOULES_PER_KWH: Final = 3.6e6
-
-
-def _findings_of(findings: Iterable[Finding]) -> list[Object]:
-    return [
-        {
-            "code": each.code,
-            "severity": each.severity,
-            **({"where": branch_pointer(each.place)} if each.place is not None else {}),
-            "message": each.message,
-            "source": each.source,
-        }
-        for each in findings
-    ]
 
 
 def _known(values: Mapping[str, float | None]) -> Object:
@@ -232,7 +218,7 @@ def array_sizing_of(sizing: ArraySizing, antifreeze: Mapping[str, Any], name: st
             ),
         },
         "flow_split_request": flow_split_request_of(sizing, antifreeze, name),
-        "findings": _findings_of(sizing.findings),
+        "findings": findings_of(sizing.findings),
         "cautions": list(sizing.cautions),
         "notes": list(sizing.notes),
         "method": {

@@ -8,9 +8,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from api.present import branch_pointer, flow_split_of, round_one, rounded
+from api.present import findings_of, flow_split_of, round_one, rounded
 from hydraulics.balancing_result import Balancing, Way
-from hydraulics.findings import Finding
 from hydraulics.imbalance_heat import ImbalanceHeat
 from hydraulics.rearranged import Candidate
 from hydraulics.regulating_valves import ValveSettings
@@ -19,20 +18,6 @@ from hydraulics.target_flows import Reached
 
 JOULES_PER_KWH: Final = 3.6e6
 Array = NDArray[np.float64]
-
-
-def findings_of(findings: Iterable[Finding]) -> list[dict[str, Any]]:
-    """FindingSchema's objects."""
-    return [
-        {
-            "code": each.code,
-            "severity": each.severity,
-            **({"where": branch_pointer(each.place)} if each.place is not None else {}),
-            "message": each.message,
-            "source": each.source,
-        }
-        for each in findings
-    ]
 
 
 def _table(names: Iterable[str], columns: dict[str, Array]) -> list[dict[str, Any]]:

@@ -7,8 +7,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from api.present import branch_pointer, flow_split_of, fluid_of, round_one, rounded
-from api.present_balancing import findings_of
+from api.present import branch_pointer, findings_of, flow_split_of, fluid_of, round_one, rounded
 from hydraulics.pump import GRAVITY, OperatingPoint, Pump
 from hydraulics.pump_benchmarks import Tolerance
 from hydraulics.pump_selection import Candidate, ConditionResult, Selection

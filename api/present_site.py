@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import Any, Final
 
-from api.present import branch_pointer, round_one
+from api.present import branch_pointer, findings_of, round_one
 from api.version import VERSION
 from hydraulics.antifreeze import KINDS
 from hydraulics.commissioning import (
@@ -17,7 +16,6 @@ from hydraulics.commissioning import (
 from hydraulics.excavation import BULKING_SOURCE, Excavation
 from hydraulics.expansion import METHOD as VESSEL_METHOD
 from hydraulics.expansion import ExpansionVessel
-from hydraulics.findings import Finding
 from hydraulics.flow_split import FRICTION_METHOD
 from hydraulics.groundworks import CAUTIONS as DIGGING_CAUTIONS
 from hydraulics.groundworks import Groundworks
@@ -35,20 +33,6 @@ VOLUMES_METHOD: Final = (
     "its outside diameter; backfill settles to the volume that it had in the ground."
 )
 _PER_MINUTE: Final = 6e4  # L/min in one m³/s
-
-
-def findings_of(findings: Iterable[Finding]) -> list[Object]:
-    """FindingSchema's objects of findings."""
-    return [
-        {
-            "code": each.code,
-            "severity": each.severity,
-            **({"where": branch_pointer(each.place)} if each.place is not None else {}),
-            "message": each.message,
-            "source": each.source,
-        }
-        for each in findings
-    ]
 
 
 # ------------------------------------------------------------------------------------ groundworks
