@@ -116,7 +116,7 @@ def test_every_state_in_range_is_physical(kind: str, strength: float, warmth: fl
     found = fluid(mix, min(low + warmth * (high - low), high))
     assert 850 < found.density < 1450
     assert 2e-4 < found.viscosity < 10
-    assert 2000 < found.specific_heat < 4400
+    assert 2000 < found.specific_heat < 4500  # some ethanol mixtures hold more heat than water
     assert 0.25 < found.conductivity < 0.7
     assert found.prandtl == pytest.approx(
         found.viscosity * found.specific_heat / found.conductivity, rel=1e-12
