@@ -66,13 +66,17 @@ class PipeField(Checked):
         return BROKEN
 
 
+def _fittings_count() -> Integer:
+    return Integer(
+        minimum=1, maximum=100_000, load_default=1, metadata=said("How many, in series.")
+    )
+
+
 class FittingKindSchema(StrictSchema):
     """Fittings by their kind, as GET /v1/fittings lists them; loss by the three-constant method."""
 
     kind = Choice(FITTING_KINDS, required=True, metadata=said("Kind of fitting."))
-    count = Integer(
-        minimum=1, maximum=100_000, load_default=1, metadata=said("How many, in series.")
-    )
+    count = _fittings_count()
 
 
 class FittingCoefficientSchema(StrictSchema):
@@ -81,9 +85,7 @@ class FittingCoefficientSchema(StrictSchema):
     loss_coefficient = Number(
         required=True, minimum=0, maximum=100_000, metadata=said("K in Δp = K ρ v²/2.", 1.5)
     )
-    count = Integer(
-        minimum=1, maximum=100_000, load_default=1, metadata=said("How many, in series.")
-    )
+    count = _fittings_count()
 
 
 class FittingKvSchema(StrictSchema):
@@ -95,9 +97,7 @@ class FittingKvSchema(StrictSchema):
         maximum=100_000,
         metadata=said("Flow of water at a drop of 1 bar.", 4.8),
     )
-    count = Integer(
-        minimum=1, maximum=100_000, load_default=1, metadata=said("How many, in series.")
-    )
+    count = _fittings_count()
 
 
 def fittings_of(description: str) -> ListOf:

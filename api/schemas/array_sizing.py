@@ -5,6 +5,16 @@ from __future__ import annotations
 from typing import Final, get_args
 
 from api.schemas.array import PipeField, said
+from api.schemas.common import (
+    cautions_list,
+    findings_list,
+    friction_law,
+    job_name,
+    method_of,
+    name_as_given,
+    properties_source,
+    service_version,
+)
 from api.schemas.fields import (
     Alternatives,
     Choice,
@@ -16,7 +26,7 @@ from api.schemas.fields import (
     StrictSchema,
     Text,
 )
-from api.schemas.flow_split import AntifreezeMixSchema, FindingSchema, FlowSplitRequestSchema
+from api.schemas.flow_split import AntifreezeMixSchema, FlowSplitRequestSchema
 from hydraulics.array_choice import BORDER, CENTRES, FIELD_SHAPES
 from hydraulics.array_sizing import YEARS, Metre
 from hydraulics.findings import RETURN_LIMIT
@@ -465,7 +475,7 @@ class SizingInputSchema(StrictSchema):
 class ArraySizingRequestSchema(SizingInputSchema):
     """A heat pump's year, the ground, and a kind of array to be sized."""
 
-    name = Text(metadata=said("What to call the job.", "Quince Barn (invented)"))
+    name = job_name()
     antifreeze = Nested(
         lambda: AntifreezeMixSchema, required=True, metadata=said("What fills the array.")
     )
@@ -629,15 +639,15 @@ class ArraySizingMethodSchema(StrictSchema):
     """How it was computed."""
 
     sizing = Text(required=True, longest=2_000, metadata=said("Model of the ground."))
-    friction = Text(required=True, longest=2_000, metadata=said("Law of friction."))
-    properties = Text(required=True, longest=2_000, metadata=said("Fluid properties."))
-    version = Text(required=True, metadata=said("Version of this service.", "0.1.0"))
+    friction = friction_law()
+    properties = properties_source()
+    version = service_version()
 
 
 class ArraySizingResponseSchema(StrictSchema):
     """The sized array: metres, equal loops, temperatures, land, and the next step's request."""
 
-    name = Text(metadata=said("As in the request."))
+    name = name_as_given()
     kind = Choice(KINDS, required=True, metadata=said("Kind of array."))
     basis = Choice(
         ("conduction", "extraction_rate"), required=True, metadata=said("What set the size.")
@@ -702,21 +712,12 @@ class ArraySizingResponseSchema(StrictSchema):
             "The array with its antifreeze and duty, as POST /v1/flow-split takes it unchanged."
         ),
     )
-    findings = ListOf(
-        Nested(lambda: FindingSchema), required=True, longest=1_000, metadata=said("Findings.")
-    )
-    cautions = ListOf(
-        Text(longest=2_000),
-        required=True,
-        longest=1_000,
-        metadata=said("What to mind before anyone acts on the result."),
-    )
+    findings = findings_list(1_000)
+    cautions = cautions_list()
     notes = ListOf(
         Text(longest=2_000),
         required=True,
         longest=1_000,
         metadata=said("What the model leaves out, and which way that errs."),
     )
-    method = Nested(
-        lambda: ArraySizingMethodSchema, required=True, metadata=said("How it was computed.")
-    )
+    method = method_of(ArraySizingMethodSchema)

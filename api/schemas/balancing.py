@@ -5,22 +5,32 @@ from __future__ import annotations
 from typing import Final, get_args
 
 from api.schemas.array import LONGEST, said
+from api.schemas.common import (
+    MOST_ROWS,
+    cautions_list,
+    findings_list,
+    fluid_in_loops,
+    friction_law,
+    loop_name,
+    method_of,
+    name_as_given,
+    properties_source,
+    run_hours,
+    service_version,
+)
 from api.schemas.fields import Choice, Flag, Integer, ListOf, Nested, Number, StrictSchema, Text
 from api.schemas.flow_split import (
-    FindingSchema,
     FlowSplitRequestSchema,
-    FluidSchema,
     ImbalanceSchema,
     LoopResultSchema,
     ResidualsSchema,
 )
-from hydraulics.balancing import COIL_DIAMETER, PUMP_EFFICIENCY, RUN_HOURS
+from hydraulics.balancing import COIL_DIAMETER, PUMP_EFFICIENCY
 from hydraulics.balancing_result import Verdict, WayKind
 from hydraulics.pipe_heat import PE_CONDUCTIVITY
 from hydraulics.volumes import Part
 
 TARGETS: Final = ("even", "by_length", "shares")
-_MOST_LOOPS: Final = 1_000_000
 
 
 class ValvePositionSchema(StrictSchema):
@@ -92,7 +102,7 @@ class BalancingRequestSchema(FlowSplitRequestSchema):
     target_shares = ListOf(
         Number(minimum=1e-6, maximum=1e6),
         shortest=1,
-        longest=_MOST_LOOPS,
+        longest=MOST_ROWS,
         metadata=said(
             "A share for each loop, in the order in which POST /v1/flow-split lists them; they "
             "need not add up to 1. Only with target shares."
@@ -132,14 +142,7 @@ class BalancingRequestSchema(FlowSplitRequestSchema):
             "circulators, no source)."
         ),
     )
-    run_hours = Number(
-        minimum=0,
-        maximum=8_784,
-        load_default=RUN_HOURS,
-        metadata=said(
-            "Hours in a year that the pump runs (2400: VDI 4640-2 (2001), heating and hot water)."
-        ),
-    )
+    run_hours = run_hours()
     ground = Nested(
         lambda: GroundOfLoopsSchema,
         metadata=said("Left out, the heat that imbalance costs is not told."),
@@ -147,6 +150,14 @@ class BalancingRequestSchema(FlowSplitRequestSchema):
 
 
 # ------------------------------------------------------------------------------------- the response
+
+
+def _within_target() -> Flag:
+    return Flag(required=True, metadata=said("Whether every loop has its target."))
+
+
+def _spread_from_target() -> Number:
+    return Number(required=True, metadata=said("Largest less smallest deviation from the target."))
 
 
 class DutyReachedSchema(StrictSchema):
@@ -164,22 +175,18 @@ class DutyReachedSchema(StrictSchema):
 class AsItIsSchema(StrictSchema):
     """The flow split before anything is changed."""
 
-    fluid = Nested(
-        lambda: FluidSchema, required=True, metadata=said("The fluid in the loops, at their mean.")
-    )
+    fluid = fluid_in_loops()
     loops = ListOf(
         Nested(lambda: LoopResultSchema),
         required=True,
-        longest=_MOST_LOOPS,
+        longest=MOST_ROWS,
         metadata=said("Every loop, in the order of every list of loops here."),
     )
     imbalance = Nested(
         lambda: ImbalanceSchema, required=True, metadata=said("Against even flow, and why.")
     )
-    within_tolerance = Flag(required=True, metadata=said("Whether every loop has its target."))
-    spread_percent = Number(
-        required=True, metadata=said("Largest less smallest deviation from the target.")
-    )
+    within_tolerance = _within_target()
+    spread_percent = _spread_from_target()
     pump_duty = Nested(lambda: DutyReachedSchema, required=True, metadata=said("The pump."))
     residuals = Nested(
         lambda: ResidualsSchema, required=True, metadata=said("How exactly it was solved.")
@@ -189,7 +196,7 @@ class AsItIsSchema(StrictSchema):
 class TargetFlowSchema(StrictSchema):
     """The flow that a loop should have, and how far it is from it."""
 
-    loop = Text(required=True, longest=1_000, metadata=said("Name, with the circuits around it."))
+    loop = loop_name()
     target_flow_l_s = Number(required=True, metadata=said("Flow that it should have."))
     flow_l_s = Number(required=True, metadata=said("Flow that it has as it is."))
     deviation_percent = Number(required=True, metadata=said("Deviation from the target."))
@@ -198,7 +205,7 @@ class TargetFlowSchema(StrictSchema):
 class LoopReachedSchema(StrictSchema):
     """A loop's flow when something was changed."""
 
-    loop = Text(required=True, longest=1_000, metadata=said("Name, with the circuits around it."))
+    loop = loop_name()
     flow_l_s = Number(required=True, metadata=said("Flow reached."))
     deviation_percent = Number(required=True, metadata=said("Deviation from the target."))
 
@@ -214,7 +221,7 @@ class PipeTakenSchema(StrictSchema):
 class ValveSettingSchema(StrictSchema):
     """The setting of one loop's valve."""
 
-    loop = Text(required=True, longest=1_000, metadata=said("Name, with the circuits around it."))
+    loop = loop_name()
     fully_open = Flag(required=True, metadata=said("Whether it is the index loop's valve."))
     kv_m3_h = Number(
         metadata=said("Kv to set; absent where the valve takes nothing, so that any large Kv does.")
@@ -239,7 +246,7 @@ class ValveSettingSchema(StrictSchema):
 class SparePipeSchema(StrictSchema):
     """Pipe to add to one loop, in coils."""
 
-    loop = Text(required=True, longest=1_000, metadata=said("Name, with the circuits around it."))
+    loop = loop_name()
     length_m = Number(required=True, metadata=said("Of the loop's own pipe; 0 for the index loop."))
 
 
@@ -259,20 +266,16 @@ class PipeTriedSchema(StrictSchema):
         longest=1_000,
         metadata=said("Pipe by pipe."),
     )
-    within_tolerance = Flag(required=True, metadata=said("Whether every loop has its target."))
-    spread_percent = Number(
-        required=True, metadata=said("Largest less smallest deviation from the target.")
-    )
+    within_tolerance = _within_target()
+    spread_percent = _spread_from_target()
     pump_duty = Nested(lambda: DutyReachedSchema, required=True, metadata=said("The pump."))
 
 
 class ExactSettingSchema(StrictSchema):
     """What valves would reach that can be set to any Kv."""
 
-    within_tolerance = Flag(required=True, metadata=said("Whether every loop has its target."))
-    spread_percent = Number(
-        required=True, metadata=said("Largest less smallest deviation from the target.")
-    )
+    within_tolerance = _within_target()
+    spread_percent = _spread_from_target()
 
 
 class WaySchema(StrictSchema):
@@ -300,7 +303,7 @@ class WaySchema(StrictSchema):
         metadata=said("Largest less smallest deviation from the target that is left.")
     )
     loops = ListOf(
-        Nested(lambda: LoopReachedSchema), longest=_MOST_LOOPS, metadata=said("Flows reached.")
+        Nested(lambda: LoopReachedSchema), longest=MOST_ROWS, metadata=said("Flows reached.")
     )
     pump_duty = Nested(lambda: DutyReachedSchema, metadata=said("The pump with it."))
     power_change_w = Number(metadata=said("Hydraulic power with it less before."))
@@ -314,7 +317,7 @@ class WaySchema(StrictSchema):
     contents_change_l = Number(metadata=said("Fluid with it less before."))
     settings = ListOf(
         Nested(lambda: ValveSettingSchema),
-        longest=_MOST_LOOPS,
+        longest=MOST_ROWS,
         metadata=said("Of regulating valves, one per loop."),
     )
     exact = Nested(
@@ -323,7 +326,7 @@ class WaySchema(StrictSchema):
     )
     spare_pipe = ListOf(
         Nested(lambda: SparePipeSchema),
-        longest=_MOST_LOOPS,
+        longest=MOST_ROWS,
         metadata=said("Pipe added, loop by loop."),
     )
     tried = ListOf(
@@ -331,18 +334,13 @@ class WaySchema(StrictSchema):
         longest=1_000,
         metadata=said("Sizes of pipe in the order tried; the way is the best of them."),
     )
-    findings = ListOf(
-        Nested(lambda: FindingSchema),
-        required=True,
-        longest=1_000,
-        metadata=said("What to know before choosing it."),
-    )
+    findings = findings_list(1_000, "What to know before choosing it.")
 
 
 class LoopHeatSchema(StrictSchema):
     """One loop's heat at the flow that it has and at its target."""
 
-    loop = Text(required=True, longest=1_000, metadata=said("Name, with the circuits around it."))
+    loop = loop_name()
     conductance_w_m_k = Number(
         required=True, metadata=said("Between brine and ground, per metre of pipe, as it is.")
     )
@@ -378,7 +376,7 @@ class HeatCostSchema(StrictSchema):
     loops = ListOf(
         Nested(lambda: LoopHeatSchema),
         required=True,
-        longest=_MOST_LOOPS,
+        longest=MOST_ROWS,
         metadata=said("Loop by loop."),
     )
     model = Text(required=True, longest=2_000, metadata=said("How, and by whose relation."))
@@ -391,15 +389,15 @@ class BalancingMethodSchema(StrictSchema):
     """How it was computed."""
 
     balancing = Text(required=True, longest=2_000, metadata=said("How the ways are compared."))
-    friction = Text(required=True, longest=2_000, metadata=said("Law of friction."))
-    properties = Text(required=True, longest=2_000, metadata=said("Fluid properties."))
-    version = Text(required=True, metadata=said("Version of this service.", "0.1.0"))
+    friction = friction_law()
+    properties = properties_source()
+    version = service_version()
 
 
 class BalancingResponseSchema(StrictSchema):
     """The array as it is, and the ways to balance it side by side."""
 
-    name = Text(metadata=said("As in the request."))
+    name = name_as_given()
     target = Choice(TARGETS, required=True, metadata=said("As in the request."))
     tolerance_percent = Number(required=True, metadata=said("Tolerance that was asked for."))
     pump_efficiency_percent = Number(required=True, metadata=said("That energy is reckoned with."))
@@ -410,7 +408,7 @@ class BalancingResponseSchema(StrictSchema):
     targets = ListOf(
         Nested(lambda: TargetFlowSchema),
         required=True,
-        longest=_MOST_LOOPS,
+        longest=MOST_ROWS,
         metadata=said("Flow that each loop should have."),
     )
     ways = ListOf(
@@ -422,18 +420,6 @@ class BalancingResponseSchema(StrictSchema):
     heat_cost = Nested(
         lambda: HeatCostSchema, metadata=said("Where the request describes the ground.")
     )
-    findings = ListOf(
-        Nested(lambda: FindingSchema),
-        required=True,
-        longest=_MOST_LOOPS,
-        metadata=said("About the array as it is; each way has its own."),
-    )
-    cautions = ListOf(
-        Text(longest=2_000),
-        required=True,
-        longest=1_000,
-        metadata=said("What to mind before anyone acts on the result."),
-    )
-    method = Nested(
-        lambda: BalancingMethodSchema, required=True, metadata=said("How it was computed.")
-    )
+    findings = findings_list(description="About the array as it is; each way has its own.")
+    cautions = cautions_list()
+    method = method_of(BalancingMethodSchema)

@@ -5,6 +5,17 @@ from __future__ import annotations
 from typing import Final
 
 from api.schemas.array import said
+from api.schemas.common import (
+    MOST_ROWS,
+    cautions_list,
+    findings_list,
+    friction_law,
+    loop_pointer,
+    method_of,
+    name_as_given,
+    properties_source,
+    service_version,
+)
 from api.schemas.fields import (
     Alternatives,
     Choice,
@@ -16,12 +27,11 @@ from api.schemas.fields import (
     StrictSchema,
     Text,
 )
-from api.schemas.flow_split import FindingSchema, FlowSplitRequestSchema
+from api.schemas.flow_split import FlowSplitRequestSchema
 from hydraulics.pressure_test import PE100_MODULUS, PROCEDURES, STAGES
 from hydraulics.purge import AIR_CLEARING_VELOCITY
 from hydraulics.volumes import PARTS
 
-_MOST: Final = 1_000_000
 _MOST_READINGS: Final = 10_000
 _PRACTICE: Final = "common practice, no source"
 _VERDICTS: Final = ("pass", "fail", "undetermined")
@@ -291,7 +301,7 @@ class ContentsSchema(StrictSchema):
     pipes = ListOf(
         Nested(lambda: PipeContentsSchema),
         required=True,
-        longest=_MOST,
+        longest=MOST_ROWS,
         metadata=said("By part and pipe."),
     )
 
@@ -346,7 +356,7 @@ class PurgeSchema(StrictSchema):
     loop_by_loop = ListOf(
         Nested(lambda: PurgeDutySchema),
         required=True,
-        longest=_MOST,
+        longest=MOST_ROWS,
         metadata=said("Each loop with all others shut."),
     )
     pump_flow_l_s = Number(required=True, metadata=said("Largest flow of the single loops."))
@@ -357,7 +367,7 @@ class PurgeSchema(StrictSchema):
     uncleared_pipes = ListOf(
         Text(longest=1_000),
         required=True,
-        longest=_MOST,
+        longest=MOST_ROWS,
         metadata=said("Headers and runs that single loops' flows do not clear."),
     )
     source = Text(required=True, longest=2_000, metadata=said("Where the velocity comes from."))
@@ -461,9 +471,7 @@ class FlowMeterSchema(StrictSchema):
     """One loop's flow meter."""
 
     loop = Text(required=True, longest=1_000, metadata=said("The loop."))
-    where = Text(
-        required=True, longest=1_000, metadata=said("JSON Pointer to its branch in the request.")
-    )
+    where = loop_pointer()
     expected_l_min = Number(required=True, metadata=said("What it should show."))
     lowest_l_min = Number(required=True, metadata=said("Least that proves the balance."))
     highest_l_min = Number(required=True, metadata=said("Most that proves the balance."))
@@ -476,18 +484,18 @@ class FlowMeterSchema(StrictSchema):
 class CommissioningMethodSchema(StrictSchema):
     """How it was computed."""
 
-    friction = Text(required=True, longest=2_000, metadata=said("Law of friction."))
-    properties = Text(required=True, longest=2_000, metadata=said("Fluid properties."))
+    friction = friction_law()
+    properties = properties_source()
     strength = Text(
         required=True, longest=2_000, metadata=said("How a strength can be checked on site.")
     )
-    version = Text(required=True, metadata=said("Version of this service.", "0.1.0"))
+    version = service_version()
 
 
 class CommissioningResponseSchema(StrictSchema):
     """What those who fill, purge, test and prove the array need."""
 
-    name = Text(metadata=said("As in the request."))
+    name = name_as_given()
     contents = Nested(lambda: ContentsSchema, required=True, metadata=said("What it holds."))
     filling = Nested(lambda: FillingSchema, required=True, metadata=said("What to pour in."))
     purge = Nested(lambda: PurgeSchema, metadata=said("Purging, where asked for."))
@@ -497,21 +505,12 @@ class CommissioningResponseSchema(StrictSchema):
     flow_meters = ListOf(
         Nested(lambda: FlowMeterSchema),
         required=True,
-        longest=_MOST,
+        longest=MOST_ROWS,
         metadata=said("Every loop's meter."),
     )
     balance_proved = Flag(
         metadata=said("Whether every meter was read and is within; absent where none was read.")
     )
-    findings = ListOf(
-        Nested(lambda: FindingSchema), required=True, longest=_MOST, metadata=said("Findings.")
-    )
-    cautions = ListOf(
-        Text(longest=2_000),
-        required=True,
-        longest=1_000,
-        metadata=said("What to mind before anyone acts on the result."),
-    )
-    method = Nested(
-        lambda: CommissioningMethodSchema, required=True, metadata=said("How it was computed.")
-    )
+    findings = findings_list()
+    cautions = cautions_list()
+    method = method_of(CommissioningMethodSchema)

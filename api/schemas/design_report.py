@@ -2,54 +2,27 @@
 
 from __future__ import annotations
 
-from typing import Any, Final, cast
+from typing import Final
 
 from api.report import REPORT_PICTURES
 from api.schemas.array import said
 from api.schemas.array_sizing import ArraySizingResponseSchema, SizingInputSchema
-from api.schemas.balancing import BalancingRequestSchema, BalancingResponseSchema
-from api.schemas.commissioning import CommissioningRequestSchema, CommissioningResponseSchema
+from api.schemas.balancing import BalancingResponseSchema
+from api.schemas.chapters import (
+    BalancingChapterSchema,
+    CommissioningChapterSchema,
+    GroundworksChapterSchema,
+    PumpChapterSchema,
+)
+from api.schemas.commissioning import CommissioningResponseSchema
+from api.schemas.common import MOST_ROWS, cautions_list, loop_pointer, service_version
 from api.schemas.fields import Choice, Flag, ListOf, Nested, Number, StrictSchema, Text
 from api.schemas.flow_split import FlowSplitRequestSchema, FlowSplitResponseSchema
-from api.schemas.groundworks import GroundworksRequestSchema, GroundworksResponseSchema
-from api.schemas.pump_selection import PumpSelectionRequestSchema, PumpSelectionResponseSchema
+from api.schemas.groundworks import GroundworksResponseSchema
+from api.schemas.pump_selection import PumpSelectionResponseSchema
 from hydraulics.volumes import PARTS
 
 VERDICTS: Final = ("even", "uneven", "single_loop", "no_flow")
-_MOST_PIPES: Final = 1_000_000
-
-
-def _chapter(name: str, what: str, request: type[StrictSchema]) -> type[StrictSchema]:
-    """Fields of a request beyond those of the flow split, as a schema of its own."""
-    own = {
-        field: declared
-        for field, declared in request._declared_fields.items()
-        if field not in FlowSplitRequestSchema._declared_fields
-    }
-    body: dict[str, Any] = {"__doc__": what, "__module__": __name__, **own}
-    return cast(type[StrictSchema], type(name, (StrictSchema,), body))
-
-
-BalancingChapterSchema: Final = _chapter(
-    "BalancingChapterSchema",
-    "Options of the chapter on balancing, as POST /v1/balancing takes them beside the array.",
-    BalancingRequestSchema,
-)
-PumpChapterSchema: Final = _chapter(
-    "PumpChapterSchema",
-    "Options of the chapter on pumps, as POST /v1/pump-selection takes them beside the array.",
-    PumpSelectionRequestSchema,
-)
-GroundworksChapterSchema: Final = _chapter(
-    "GroundworksChapterSchema",
-    "Options of the chapter on digging, as POST /v1/groundworks takes them beside the array.",
-    GroundworksRequestSchema,
-)
-CommissioningChapterSchema: Final = _chapter(
-    "CommissioningChapterSchema",
-    "Options of the commissioning sheet, as POST /v1/commissioning takes them beside the array.",
-    CommissioningRequestSchema,
-)
 
 
 class DocumentHeaderSchema(StrictSchema):
@@ -169,13 +142,11 @@ class HandCheckSchema(StrictSchema):
     """What makes one loop's drop and the pump's head, to be worked out again by hand."""
 
     loop = Text(required=True, longest=1_000, metadata=said("The loop: the index loop."))
-    where = Text(
-        required=True, longest=1_000, metadata=said("JSON Pointer to its branch in the request.")
-    )
+    where = loop_pointer()
     pipes = ListOf(
         Nested(lambda: CheckedPipeSchema),
         required=True,
-        longest=_MOST_PIPES,
+        longest=MOST_ROWS,
         metadata=said("The loop's pipes."),
     )
     fittings = Nested(
@@ -186,7 +157,7 @@ class HandCheckSchema(StrictSchema):
     runs = ListOf(
         Nested(lambda: CheckedPipeSchema),
         required=True,
-        longest=_MOST_PIPES,
+        longest=MOST_ROWS,
         metadata=said("Pipes of the plant's routes, out and back."),
     )
     run_fittings_kpa = Number(required=True, metadata=said("Fittings of the plant."))
@@ -225,7 +196,7 @@ class DesignReportResponseSchema(StrictSchema):
     pipes = ListOf(
         Nested(lambda: PipeUsedSchema),
         required=True,
-        longest=_MOST_PIPES,
+        longest=MOST_ROWS,
         metadata=said("Pipes by part, with the sizes that were used."),
     )
     flow_split = Nested(
@@ -255,10 +226,5 @@ class DesignReportResponseSchema(StrictSchema):
         longest=50,
         metadata=said("Relations to check by."),
     )
-    cautions = ListOf(
-        Text(longest=2_000),
-        required=True,
-        longest=1_000,
-        metadata=said("Of all chapters, each once: what to mind before anyone acts."),
-    )
-    version = Text(required=True, metadata=said("Version of this service.", "0.1.0"))
+    cautions = cautions_list("Of all chapters, each once: what to mind before anyone acts.")
+    version = service_version()

@@ -5,16 +5,16 @@ from __future__ import annotations
 from api.schemas.array import CircuitSchema, said
 from api.schemas.array_sizing import ArraySizingResponseSchema, SizingInputSchema
 from api.schemas.balancing import BalancingResponseSchema
-from api.schemas.commissioning import CommissioningResponseSchema
-from api.schemas.design_report import (
+from api.schemas.chapters import (
     BalancingChapterSchema,
     CommissioningChapterSchema,
     GroundworksChapterSchema,
     PumpChapterSchema,
 )
-from api.schemas.fields import ListOf, Nested, StrictSchema, Text
+from api.schemas.commissioning import CommissioningResponseSchema
+from api.schemas.common import findings_list, name_as_given
+from api.schemas.fields import Nested, StrictSchema
 from api.schemas.flow_split import (
-    FindingSchema,
     FlowSplitRequestSchema,
     FlowSplitResponseSchema,
     duty_of,
@@ -66,7 +66,7 @@ class DesignsResponseSchema(StrictSchema):
     `array_sizing.flow_split_request`.
     """
 
-    name = Text(metadata=said("As in the request."))
+    name = name_as_given()
     array_sizing = Nested(
         lambda: ArraySizingResponseSchema, metadata=said("Absent where the array was given.")
     )
@@ -86,9 +86,4 @@ class DesignsResponseSchema(StrictSchema):
     commissioning = Nested(
         lambda: CommissioningResponseSchema, metadata=said("Absent where not asked for.")
     )
-    findings = ListOf(
-        Nested(lambda: FindingSchema),
-        required=True,
-        longest=100,
-        metadata=said("About the chain; each step has its own."),
-    )
+    findings = findings_list(100, "About the chain; each step has its own.")

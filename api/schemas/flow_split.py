@@ -3,6 +3,23 @@
 from __future__ import annotations
 
 from api.schemas.array import CircuitSchema, fittings_of, runs_of, said
+from api.schemas.common import (
+    MOST_ROWS,
+    FluidSchema,
+    antifreeze_kind,
+    cautions_list,
+    findings_list,
+    fluid_in_loops,
+    friction_law,
+    job_name,
+    loop_name,
+    loop_pointer,
+    method_of,
+    name_as_given,
+    properties_source,
+    service_version,
+    spread_over_mean,
+)
 from api.schemas.fields import (
     Alternatives,
     Choice,
@@ -14,18 +31,14 @@ from api.schemas.fields import (
     StrictSchema,
     Text,
 )
-from hydraulics.antifreeze import KINDS, VOLUME_BASIS
+from hydraulics.antifreeze import VOLUME_BASIS
 from hydraulics.split_result import REGIMES
 
 
 class AntifreezeMixSchema(StrictSchema):
     """Water with a strength of one antifreeze."""
 
-    kind = Choice(
-        KINDS,
-        required=True,
-        metadata=said("Kind, as GET /v1/antifreezes lists them.", "propylene_glycol"),
-    )
+    kind = antifreeze_kind()
     concentration_percent = Number(
         required=True, minimum=0, maximum=100, metadata=said("Strength of the mixture.", 25)
     )
@@ -175,7 +188,7 @@ def duty_of(description: str, *, required: bool = False) -> Alternatives:
 class FlowSplitRequestSchema(StrictSchema):
     """An array, what fills it and what is asked of it."""
 
-    name = Text(metadata=said("What to call the job.", "Quince Barn (invented)"))
+    name = job_name()
     antifreeze = Nested(
         lambda: AntifreezeMixSchema, required=True, metadata=said("What fills the array.")
     )
@@ -208,18 +221,6 @@ class FlowSplitRequestSchema(StrictSchema):
 # ------------------------------------------------------------------------------------- the response
 
 
-class FluidSchema(StrictSchema):
-    """A mixture's properties at one temperature."""
-
-    temperature_c = Number(required=True, metadata=said("Temperature that they hold at."))
-    density_kg_m3 = Number(required=True, metadata=said("Density."))
-    viscosity_mpa_s = Number(required=True, metadata=said("Dynamic viscosity."))
-    specific_heat_kj_kg_k = Number(required=True, metadata=said("Specific heat capacity."))
-    conductivity_w_m_k = Number(required=True, metadata=said("Thermal conductivity."))
-    prandtl = Number(required=True, metadata=said("Prandtl number."))
-    freezing_point_c = Number(required=True, metadata=said("Freezing point of the mixture."))
-
-
 class LoopBreakdownSchema(StrictSchema):
     """Where a loop's pressure drop arises [kPa].
 
@@ -238,10 +239,8 @@ class LoopBreakdownSchema(StrictSchema):
 class LoopResultSchema(StrictSchema):
     """One loop's flow and pressure drop."""
 
-    loop = Text(required=True, longest=1_000, metadata=said("Name, with the circuits around it."))
-    where = Text(
-        required=True, longest=1_000, metadata=said("JSON Pointer to its branch in the request.")
-    )
+    loop = loop_name()
+    where = loop_pointer()
     length_m = Number(required=True, metadata=said("Length of pipe that the fluid passes."))
     coiled_length_m = Number(required=True, metadata=said("Coiled part of it."))
     flow_l_s = Number(required=True, metadata=said("Volume flow at the loops' temperature."))
@@ -273,9 +272,7 @@ class ImbalanceSchema(StrictSchema):
 
     within_tolerance = Flag(required=True, metadata=said("Whether every loop is."))
     tolerance_percent = Number(required=True, metadata=said("Tolerance that was asked for."))
-    spread_percent = Number(
-        required=True, metadata=said("Largest less smallest flow, over the mean.")
-    )
+    spread_percent = spread_over_mean()
     most_starved_loop = Text(
         required=True, longest=1_000, metadata=said("Loop with the least of its even share.")
     )
@@ -324,20 +321,6 @@ class CurvePointSchema(StrictSchema):
     head_m = Number(required=True, metadata=said("The same as a column of the mixture."))
 
 
-class FindingSchema(StrictSchema):
-    """Something worth knowing about the result."""
-
-    code = Text(required=True, metadata=said("Kind of finding.", "laminar_loop"))
-    severity = Choice(
-        ("info", "warning", "error"), required=True, metadata=said("How much it matters.")
-    )
-    where = Text(
-        longest=1_000, metadata=said("JSON Pointer into the request; absent for the whole.")
-    )
-    message = Text(required=True, longest=2_000, metadata=said("What was found."))
-    source = Text(required=True, longest=2_000, metadata=said("Where the criterion comes from."))
-
-
 class ResidualsSchema(StrictSchema):
     """How exactly the equations are met."""
 
@@ -360,18 +343,16 @@ class ResidualsSchema(StrictSchema):
 class MethodSchema(StrictSchema):
     """How it was computed."""
 
-    friction = Text(required=True, longest=2_000, metadata=said("Law of friction."))
-    properties = Text(required=True, longest=2_000, metadata=said("Fluid properties."))
-    version = Text(required=True, metadata=said("Version of this service.", "0.1.0"))
+    friction = friction_law()
+    properties = properties_source()
+    version = service_version()
 
 
 class FlowSplitResponseSchema(StrictSchema):
     """Flow and drop of every loop, the imbalance, and the pump's duty."""
 
-    name = Text(metadata=said("As in the request."))
-    fluid = Nested(
-        lambda: FluidSchema, required=True, metadata=said("The fluid in the loops, at their mean.")
-    )
+    name = name_as_given()
+    fluid = fluid_in_loops()
     fluid_to_ground = Nested(
         lambda: FluidSchema, required=True, metadata=said("The fluid on its way out.")
     )
@@ -381,7 +362,7 @@ class FlowSplitResponseSchema(StrictSchema):
     loops = ListOf(
         Nested(lambda: LoopResultSchema),
         required=True,
-        longest=1_000_000,
+        longest=MOST_ROWS,
         metadata=said("Every loop, equal ones each."),
     )
     imbalance = Nested(
@@ -394,16 +375,9 @@ class FlowSplitResponseSchema(StrictSchema):
         longest=1_000,
         metadata=said("What head other flows would take, at the same temperatures."),
     )
-    findings = ListOf(
-        Nested(lambda: FindingSchema), required=True, longest=1_000_000, metadata=said("Findings.")
-    )
-    cautions = ListOf(
-        Text(longest=2_000),
-        required=True,
-        longest=1_000,
-        metadata=said("What to mind before anyone acts on the result."),
-    )
+    findings = findings_list()
+    cautions = cautions_list()
     residuals = Nested(
         lambda: ResidualsSchema, required=True, metadata=said("How exactly it was solved.")
     )
-    method = Nested(lambda: MethodSchema, required=True, metadata=said("How it was computed."))
+    method = method_of(MethodSchema)

@@ -3,19 +3,14 @@
 from __future__ import annotations
 
 from api.schemas.array import said
+from api.schemas.common import FluidSchema, antifreeze_kind
 from api.schemas.fields import Choice, ListOf, Nested, Number, StrictSchema, Text
-from api.schemas.flow_split import FluidSchema
-from hydraulics.antifreeze import KINDS
 
 
 class FluidPropertiesRequestSchema(StrictSchema):
     """A mixture at each of some strengths and temperatures; one of each gives one state."""
 
-    kind = Choice(
-        KINDS,
-        required=True,
-        metadata=said("Kind, as GET /v1/antifreezes lists them.", "propylene_glycol"),
-    )
+    kind = antifreeze_kind()
     basis = Choice(
         ("mass", "volume"), required=True, metadata=said("What the strengths are shares of.")
     )

@@ -5,6 +5,15 @@ from __future__ import annotations
 from typing import Final, get_args
 
 from api.schemas.array import LONGEST, CircuitSchema, PipeField, said
+from api.schemas.common import (
+    MOST_ROWS,
+    cautions_list,
+    findings_list,
+    job_name,
+    method_of,
+    name_as_given,
+    service_version,
+)
 from api.schemas.fields import (
     Alternatives,
     Choice,
@@ -16,12 +25,11 @@ from api.schemas.fields import (
     StrictSchema,
     Text,
 )
-from api.schemas.flow_split import FindingSchema, PlantSchema
+from api.schemas.flow_split import PlantSchema
 from hydraulics.excavation import BEDDING, BULKING, HEADER_DEPTH, HEADER_WIDTH, TrenchKind
 from hydraulics.ground_rules import BORDER
 from hydraulics.trench_plan import ShapeKind
 
-_MOST: Final = 1_000_000
 _PRACTICE: Final = "common practice, no source"
 
 
@@ -212,7 +220,7 @@ class CoilsOnOfferSchema(StrictSchema):
 class GroundworksRequestSchema(StrictSchema):
     """An array, and how and where it is dug in."""
 
-    name = Text(metadata=said("What to call the job.", "Quince Barn (invented)"))
+    name = job_name()
     array = Nested(lambda: CircuitSchema, required=True, metadata=said("What is buried."))
     plant = Nested(
         lambda: PlantSchema,
@@ -366,19 +374,22 @@ class PipeOrderSchema(StrictSchema):
     """What pipe to order: no loop jointed, nothing cut short."""
 
     lines = ListOf(
-        Nested(lambda: OrderLineSchema), required=True, longest=_MOST, metadata=said("Coils.")
+        Nested(lambda: OrderLineSchema), required=True, longest=MOST_ROWS, metadata=said("Coils.")
     )
     loops = ListOf(
         Nested(lambda: LoopCoilSchema),
         required=True,
-        longest=_MOST,
+        longest=MOST_ROWS,
         metadata=said("Which coil each loop is laid from."),
     )
     u_tubes = ListOf(
-        Nested(lambda: ProbeSchema), required=True, longest=_MOST, metadata=said("U-tubes.")
+        Nested(lambda: ProbeSchema), required=True, longest=MOST_ROWS, metadata=said("U-tubes.")
     )
     routes = ListOf(
-        Nested(lambda: RouteLengthSchema), required=True, longest=_MOST, metadata=said("Routes.")
+        Nested(lambda: RouteLengthSchema),
+        required=True,
+        longest=MOST_ROWS,
+        metadata=said("Routes."),
     )
     leftover_m = Number(required=True, metadata=said("Pipe ordered beyond what is laid."))
 
@@ -436,23 +447,23 @@ class PlanSchema(StrictSchema):
     rectangles = ListOf(
         Nested(lambda: PlanRectangleSchema),
         required=True,
-        longest=_MOST,
+        longest=MOST_ROWS,
         metadata=said("Plot and trenches."),
     )
     circles = ListOf(
         Nested(lambda: PlanCircleSchema),
         required=True,
-        longest=_MOST,
+        longest=MOST_ROWS,
         metadata=said("Coils, boreholes and mats."),
     )
     lines = ListOf(
         Nested(lambda: PlanLineSchema),
         required=True,
-        longest=_MOST,
+        longest=MOST_ROWS,
         metadata=said("Header trench and straight pipes."),
     )
     texts = ListOf(
-        Nested(lambda: PlanTextSchema), required=True, longest=_MOST, metadata=said("Labels.")
+        Nested(lambda: PlanTextSchema), required=True, longest=MOST_ROWS, metadata=said("Labels.")
     )
 
 
@@ -461,17 +472,17 @@ class GroundworksMethodSchema(StrictSchema):
 
     volumes = Text(required=True, longest=2_000, metadata=said("Volumes."))
     bulking = Text(required=True, longest=2_000, metadata=said("Bulking."))
-    version = Text(required=True, metadata=said("Version of this service.", "0.1.0"))
+    version = service_version()
 
 
 class GroundworksResponseSchema(StrictSchema):
     """Digging, spoil, bedding, land, time and pipe to order."""
 
-    name = Text(metadata=said("As in the request."))
+    name = name_as_given()
     trenches = ListOf(
         Nested(lambda: DugTrenchSchema),
         required=True,
-        longest=_MOST,
+        longest=MOST_ROWS,
         metadata=said("Trenches of the loops."),
     )
     loop_trenches = Nested(
@@ -495,15 +506,6 @@ class GroundworksResponseSchema(StrictSchema):
         lambda: PlanSchema,
         metadata=said("Plan; absent beyond 5,000 places, or where nothing is set out."),
     )
-    findings = ListOf(
-        Nested(lambda: FindingSchema), required=True, longest=_MOST, metadata=said("Findings.")
-    )
-    cautions = ListOf(
-        Text(longest=2_000),
-        required=True,
-        longest=1_000,
-        metadata=said("What to mind before anyone digs."),
-    )
-    method = Nested(
-        lambda: GroundworksMethodSchema, required=True, metadata=said("How it was computed.")
-    )
+    findings = findings_list()
+    cautions = cautions_list("What to mind before anyone digs.")
+    method = method_of(GroundworksMethodSchema)

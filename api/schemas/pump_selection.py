@@ -5,6 +5,21 @@ from __future__ import annotations
 from typing import Final, get_args
 
 from api.schemas.array import said
+from api.schemas.common import (
+    MOST_ROWS,
+    FluidSchema,
+    cautions_list,
+    findings_list,
+    friction_law,
+    loop_name,
+    loop_pointer,
+    method_of,
+    name_as_given,
+    properties_source,
+    run_hours,
+    service_version,
+    spread_over_mean,
+)
 from api.schemas.fields import (
     Alternatives,
     Choice,
@@ -18,22 +33,19 @@ from api.schemas.fields import (
 )
 from api.schemas.flow_split import (
     CurvePointSchema,
-    FindingSchema,
     FlowSplitRequestSchema,
-    FluidSchema,
     PumpDutyResultSchema,
     from_ground_temperature,
     to_ground_temperature,
 )
 from hydraulics.pump import Control, State
 from hydraulics.pump_benchmarks import TOLERANCES
-from hydraulics.pumps_on_array import RUN_HOURS, WARM_SHARE
+from hydraulics.pumps_on_array import WARM_SHARE
 
 CONTROLS: Final = get_args(Control)
 CONDITIONS: Final = ("cold", "warm")
 MOST_CANDIDATES: Final = 100
 _MOST_POINTS: Final = 200
-_MOST_LOOPS: Final = 1_000_000
 
 
 class CandidatePointSchema(StrictSchema):
@@ -214,14 +226,7 @@ class PumpSelectionRequestSchema(FlowSplitRequestSchema):
             "for choosing."
         ),
     )
-    run_hours = Number(
-        minimum=0,
-        maximum=8_784,
-        load_default=RUN_HOURS,
-        metadata=said(
-            "Hours in a year that the pump runs (2400: VDI 4640-2 (2001), heating and hot water)."
-        ),
-    )
+    run_hours = run_hours()
     tolerance_grade = Choice(
         TOLERANCES,
         load_default="up_to_10_kw",
@@ -378,10 +383,8 @@ class RankedPumpSchema(StrictSchema):
 class LoopAtPumpSchema(StrictSchema):
     """A loop's flow at the flow of the pump ranked first."""
 
-    loop = Text(required=True, longest=1_000, metadata=said("Name, with the circuits around it."))
-    where = Text(
-        required=True, longest=1_000, metadata=said("JSON Pointer to its branch in the request.")
-    )
+    loop = loop_name()
+    where = loop_pointer()
     flow_l_s = Number(required=True, metadata=said("Flow."))
     deviation_percent = Number(required=True, metadata=said("Deviation from even flow."))
 
@@ -393,13 +396,11 @@ class SplitAtPumpSchema(StrictSchema):
     flow_l_s = Number(required=True, metadata=said("Flow of the array."))
     head_m = Number(required=True, metadata=said("Head that the array takes, solved at that flow."))
     within_tolerance = Flag(required=True, metadata=said("Whether every loop is."))
-    spread_percent = Number(
-        required=True, metadata=said("Largest less smallest flow, over the mean.")
-    )
+    spread_percent = spread_over_mean()
     loops = ListOf(
         Nested(lambda: LoopAtPumpSchema),
         required=True,
-        longest=_MOST_LOOPS,
+        longest=MOST_ROWS,
         metadata=said("Loop by loop."),
     )
 
@@ -419,15 +420,15 @@ class PumpSelectionMethodSchema(StrictSchema):
     """How it was computed."""
 
     pumps = Text(required=True, longest=2_000, metadata=said("How pumps are put on the array."))
-    friction = Text(required=True, longest=2_000, metadata=said("Law of friction."))
-    properties = Text(required=True, longest=2_000, metadata=said("Fluid properties."))
-    version = Text(required=True, metadata=said("Version of this service.", "0.1.0"))
+    friction = friction_law()
+    properties = properties_source()
+    version = service_version()
 
 
 class PumpSelectionResponseSchema(StrictSchema):
     """Pumps in order: those that meet the duty by energy, then the others, nearest first."""
 
-    name = Text(metadata=said("As in the request."))
+    name = name_as_given()
     pump_duty = Nested(
         lambda: PumpDutyResultSchema, required=True, metadata=said("The duty, in the cold.")
     )
@@ -452,18 +453,9 @@ class PumpSelectionResponseSchema(StrictSchema):
     tolerance = Nested(
         lambda: ToleranceSchema, required=True, metadata=said("What the tolerances are.")
     )
-    findings = ListOf(
-        Nested(lambda: FindingSchema), required=True, longest=1_000_000, metadata=said("Findings.")
-    )
-    cautions = ListOf(
-        Text(longest=2_000),
-        required=True,
-        longest=1_000,
-        metadata=said("What to mind before anyone acts on the result."),
-    )
-    method = Nested(
-        lambda: PumpSelectionMethodSchema, required=True, metadata=said("How it was computed.")
-    )
+    findings = findings_list()
+    cautions = cautions_list()
+    method = method_of(PumpSelectionMethodSchema)
 
 
 class InventedPumpsSchema(StrictSchema):

@@ -1,0 +1,134 @@
+"""Fields and objects that several requests or responses have, each declared once."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from api.schemas.array import said
+from api.schemas.fields import Choice, ListOf, Nested, Number, StrictSchema, Text
+from hydraulics.antifreeze import KINDS
+from hydraulics.balancing import RUN_HOURS
+
+MOST_ROWS: Final = 1_000_000
+"""Most items of a list that has one for each loop, pipe or finding."""
+
+
+class FluidSchema(StrictSchema):
+    """A mixture's properties at one temperature."""
+
+    temperature_c = Number(required=True, metadata=said("Temperature that they hold at."))
+    density_kg_m3 = Number(required=True, metadata=said("Density."))
+    viscosity_mpa_s = Number(required=True, metadata=said("Dynamic viscosity."))
+    specific_heat_kj_kg_k = Number(required=True, metadata=said("Specific heat capacity."))
+    conductivity_w_m_k = Number(required=True, metadata=said("Thermal conductivity."))
+    prandtl = Number(required=True, metadata=said("Prandtl number."))
+    freezing_point_c = Number(required=True, metadata=said("Freezing point of the mixture."))
+
+
+class FindingSchema(StrictSchema):
+    """Something worth knowing about the result."""
+
+    code = Text(required=True, metadata=said("Kind of finding.", "laminar_loop"))
+    severity = Choice(
+        ("info", "warning", "error"), required=True, metadata=said("How much it matters.")
+    )
+    where = Text(
+        longest=1_000, metadata=said("JSON Pointer into the request; absent for the whole.")
+    )
+    message = Text(required=True, longest=2_000, metadata=said("What was found."))
+    source = Text(required=True, longest=2_000, metadata=said("Where the criterion comes from."))
+
+
+# ------------------------------------------------------------------------------------- of requests
+
+
+def job_name() -> Text:
+    """Declare the name of a job."""
+    return Text(metadata=said("What to call the job.", "Quince Barn (invented)"))
+
+
+def antifreeze_kind() -> Choice:
+    """Declare the kind of antifreeze."""
+    return Choice(
+        KINDS,
+        required=True,
+        metadata=said("Kind, as GET /v1/antifreezes lists them.", "propylene_glycol"),
+    )
+
+
+def run_hours() -> Number:
+    """Declare the hours in a year that the pump runs."""
+    return Number(
+        minimum=0,
+        maximum=8_784,
+        load_default=RUN_HOURS,
+        metadata=said(
+            "Hours in a year that the pump runs (2400: VDI 4640-2 (2001), heating and hot water)."
+        ),
+    )
+
+
+# ------------------------------------------------------------------------------------ of responses
+
+
+def name_as_given() -> Text:
+    """Declare the job's name in the response."""
+    return Text(metadata=said("As in the request."))
+
+
+def loop_name() -> Text:
+    """Declare the name of the loop that a row is about."""
+    return Text(required=True, longest=1_000, metadata=said("Name, with the circuits around it."))
+
+
+def loop_pointer() -> Text:
+    """Declare where in the request the loop of a row stands."""
+    return Text(
+        required=True, longest=1_000, metadata=said("JSON Pointer to its branch in the request.")
+    )
+
+
+def fluid_in_loops() -> Nested:
+    """Declare the fluid that the loops hold."""
+    return Nested(
+        lambda: FluidSchema, required=True, metadata=said("The fluid in the loops, at their mean.")
+    )
+
+
+def spread_over_mean() -> Number:
+    """Declare how far the largest and smallest flow lie apart."""
+    return Number(required=True, metadata=said("Largest less smallest flow, over the mean."))
+
+
+def findings_list(longest: int = MOST_ROWS, description: str = "Findings.") -> ListOf:
+    """Declare the findings of a result."""
+    return ListOf(
+        Nested(lambda: FindingSchema), required=True, longest=longest, metadata=said(description)
+    )
+
+
+def cautions_list(
+    description: str = "What to mind before anyone acts on the result.",
+) -> ListOf:
+    """Declare the cautions of a result."""
+    return ListOf(Text(longest=2_000), required=True, longest=1_000, metadata=said(description))
+
+
+def method_of(method: type[StrictSchema]) -> Nested:
+    """Declare the methods that a result was computed by."""
+    return Nested(lambda: method, required=True, metadata=said("How it was computed."))
+
+
+def friction_law() -> Text:
+    """Declare the law of friction that was used."""
+    return Text(required=True, longest=2_000, metadata=said("Law of friction."))
+
+
+def properties_source() -> Text:
+    """Declare the source of the fluid's properties."""
+    return Text(required=True, longest=2_000, metadata=said("Fluid properties."))
+
+
+def service_version() -> Text:
+    """Declare the version that computed a result."""
+    return Text(required=True, metadata=said("Version of this service.", "0.1.0"))
