@@ -33,6 +33,7 @@ PATIENT: Final[dict[str, Any]] = {
     "deadline": None,
     "suppress_health_check": list(HealthCheck),
     "database": None,
+    "derandomize": "CI" in os.environ,  # a submission is judged by the same requests every time
 }
 
 
@@ -86,8 +87,12 @@ def test_every_answer_to_a_made_up_request_keeps_the_contract(case: Any) -> None
 
 def test_links_lead_to_requests_that_keep_the_contract() -> None:
     linked = ["listExamples", "giveExample", "sizeArray", "solveFlowSplit"]
-    machine = schema.include(operation_id=linked).as_state_machine()
+
+    class Machine(schema.include(operation_id=linked).as_state_machine()):  # type: ignore[misc]
+        def get_call_kwargs(self, case: Any) -> dict[str, Any]:
+            return {"headers": {"Accept-Encoding": "identity"}}
+
     phases = list(Phase) if THOROUGH else [Phase.generate]
     run_state_machine_as_test(
-        machine, settings=settings(**PATIENT, stateful_step_count=5, phases=phases)
+        Machine, settings=settings(**PATIENT, stateful_step_count=5, phases=phases)
     )
