@@ -75,14 +75,16 @@ def main() -> None:
 
         ours, plain, solve = best_of(batch, 8), best_of(engine, 8), best_of(solve_only, 8)
         rows.append({"loops": loops, "arrays": ARRAYS, "batch_per_s": ARRAYS / ours,
-                     "engine_per_s": ARRAYS / plain, "ratio": ours / plain, "ratio_solve_only": ours / solve})  # fmt: skip
+                     "engine_per_s": ARRAYS / plain, "ratio": ours / plain,
+                     "ratio_solve_only": ours / solve})  # fmt: skip
     if "--json" in sys.argv:
         print(json.dumps(rows, indent=2))
         return
     print("loops  arrays  batch /s  engine /s  time ratio  (to solve only)")
     for row in rows:
         print(f"{row['loops']:5d}  {row['arrays']:6d}  {row['batch_per_s']:8.0f}  "
-              f"{row['engine_per_s']:9.0f}  {row['ratio']:10.2f}  {row['ratio_solve_only']:15.2f}")  # fmt: skip
+              f"{row['engine_per_s']:9.0f}  {row['ratio']:10.2f}  "
+              f"{row['ratio_solve_only']:15.2f}")  # fmt: skip
 
 
 if __name__ == "__main__":

@@ -25,7 +25,6 @@ from waitress.server import create_server
 
 from api import create_app
 from api.settings import Settings
-from api.settings import Settings
 
 Json = dict[str, Any]
 PATH = "/v1/flow-split"
