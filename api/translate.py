@@ -38,12 +38,6 @@ from hydraulics.pump_head import HeadCurve
 Refusals = list[Refusal]
 Read = Mapping[str, Any]  # an object as StrictSchema.check gives it
 
-_PIPE_FIELDS: Final = {
-    "bore_m": "bore_mm",
-    "outside_diameter_m": "outside_diameter_mm",
-    "roughness_m": "roughness_mm",
-    "pipe": "",
-}
 # What the engine calls the diameter of a coil that is too tight, by the field that leads a leg.
 _COIL_FIELDS: Final = {
     "trench_m": "turn_diameter_m",
@@ -103,7 +97,7 @@ def pipe_from(read: Json, place: Place, refusals: Refusals) -> Json:
             read.get("name", ""),
         )
     except HydraulicsError as error:
-        refusals += refusals_of(error, place, _PIPE_FIELDS)
+        refusals += refusals_of(error, place, {"pipe": ""})
         return BROKEN
 
 

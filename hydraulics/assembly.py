@@ -18,7 +18,7 @@ from hydraulics.antifreeze import Fluid
 from hydraulics.exchanger import Exchanger
 from hydraulics.fittings import NO_LOSS, Loss
 from hydraulics.friction_table import INTERVALS, cubic_bank
-from hydraulics.layout import Circuit, Loop, Plant, Run, Section
+from hydraulics.layout import Circuit, Loop, Plant, Run, Section, return_header_pipes
 from hydraulics.pipe import Pipe
 
 Array = NDArray[np.float64]
@@ -291,22 +291,6 @@ class _Elements:
             start = end
 
 
-def _return_pipes(circuit: Circuit, flow: list[Pipe | None]) -> list[Pipe | None]:
-    """Return header pipe of each stretch: beside branch r (direct) or after it (reverse)."""
-    if all(branch.return_header_pipe is None for branch in circuit.branches):
-        # The stretch after branch r of a reverse return gathers r branches, as does the flow
-        # header's stretch counted from its far end: the mirror image.
-        return flow if circuit.arrangement == "direct_return" else flow[::-1]
-    beside: list[Pipe | None] = []
-    pipe = circuit.header_pipe or flow[0]
-    for branch in circuit.branches:
-        pipe = branch.return_header_pipe or pipe
-        beside.extend([pipe] * branch.count)
-    if circuit.arrangement == "direct_return":
-        return beside
-    return [*beside[1:], pipe]  # the closing run is as the last stretch
-
-
 def assemble(circuit: Circuit, plant: Plant, fluids: tuple[Fluid, Fluid, Fluid]) -> Network:
     """Lay a circuit out as rows, carriers and elements.
 
@@ -333,7 +317,7 @@ def assemble(circuit: Circuit, plant: Plant, fluids: tuple[Fluid, Fluid, Fluid])
         for run in runs:
             elements.add_run(run, row)
     for here, first, lengths, pipes in walk.headers:
-        returns = _return_pipes(here, pipes)
+        returns = return_header_pipes(here, pipes)
         elements.add_stretches(pipes, lengths, rows + first, TO_GROUND)
         if here.arrangement == "direct_return":
             elements.add_stretches(returns, lengths, rows + first, FROM_GROUND)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from hydraulics.assembly import FROM_GROUND, IN_LOOP, Network
 from hydraulics.findings import listed
 from hydraulics.layout import Loop
-from hydraulics.network import Drops, drops_at, header_drops
+from hydraulics.network import Drops, branch_flows, drops_at, header_drops
 
 Array = NDArray[np.float64]
 _WORTH_A_WORD: Final = 0.02  # of the mean path's drop: less than this is not called a cause
@@ -49,29 +49,6 @@ class Imbalance:
     remedies: tuple[str, ...]
 
 
-def even_branch_flows(network: Network, total: float) -> Array:
-    """Flow of every branch where every loop has the same.
-
-    Parameters
-    ----------
-    network
-        The assembled array.
-    total
-        Mass flow of the array [kg/s].
-
-    Returns
-    -------
-    Array
-        Mass flow of each branch [kg/s].
-    """
-    flow = np.zeros(network.rows)
-    flow[network.loop_rows] = total / len(network.loops)
-    for level in reversed(network.levels):
-        if level.parents.size:
-            flow[level.parents] = np.add.reduceat(flow[level.lo : level.hi], level.starts)
-    return flow
-
-
 def judge(network: Network, flow: Array, total: float, tolerance: float) -> Imbalance:
     """Judge the flows of a solved array.
 
@@ -98,7 +75,8 @@ def judge(network: Network, flow: Array, total: float, tolerance: float) -> Imba
     """
     loops = len(network.loops)
     deviation = flow * (loops / total) - 1.0
-    drops = drops_at(network, even_branch_flows(network, total), total)
+    even = np.full(loops, total / loops)
+    drops = drops_at(network, branch_flows(network, even), total)
     header = header_drops(network, drops)[network.loop_rows]
     own = _own_drops(network, drops)
     path = own + header

@@ -555,6 +555,36 @@ class Plant:
     fittings: Loss = NO_LOSS
 
 
+def return_header_pipes(circuit: Circuit, flow: list[Pipe | None]) -> list[Pipe | None]:
+    """Pipe of each stretch of return header.
+
+    Parameters
+    ----------
+    circuit
+        The circuit.
+    flow
+        Pipe of the flow header before each branch, equal branches one by one.
+
+    Returns
+    -------
+    list of Pipe or None
+        In direct return beside each flow stretch; in reverse return after each branch, the closing
+        run last. See :class:`Circuit` for what holds where nothing is named.
+    """
+    if all(branch.return_header_pipe is None for branch in circuit.branches):
+        # The stretch after branch r of a reverse return gathers r branches, as does the flow
+        # header's stretch counted from its far end: the mirror image.
+        return flow if circuit.arrangement == "direct_return" else flow[::-1]
+    beside: list[Pipe | None] = []
+    pipe = circuit.header_pipe or flow[0]
+    for branch in circuit.branches:
+        pipe = branch.return_header_pipe or pipe
+        beside.extend([pipe] * branch.count)
+    if circuit.arrangement == "direct_return":
+        return beside
+    return [*beside[1:], pipe]  # the closing run is as the last stretch
+
+
 def loop_count(circuit: Circuit) -> int:
     """Number of loops in a circuit, equal ones counted each."""
     return sum(

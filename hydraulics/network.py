@@ -501,6 +501,29 @@ class Drops:
     carrier_drop: Array
 
 
+def branch_flows(network: Network, loop_flow: Array) -> Array:
+    """Flow of every branch, nested circuits included, from the flows of the loops.
+
+    Parameters
+    ----------
+    network
+        The assembled array.
+    loop_flow
+        Mass flow of each loop [kg/s].
+
+    Returns
+    -------
+    Array
+        Mass flow of each branch [kg/s].
+    """
+    flow = np.zeros(network.rows)
+    flow[network.loop_rows] = loop_flow
+    for level in reversed(network.levels):
+        if level.parents.size:
+            flow[level.parents] = np.add.reduceat(flow[level.lo : level.hi], level.starts)
+    return flow
+
+
 def drops_at(network: Network, branch: Array, total: float) -> Drops:
     """Pressure drops where every branch is given its flow, whether or not they balance.
 

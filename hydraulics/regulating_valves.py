@@ -19,8 +19,8 @@ from hydraulics.assembly import IN_LOOP, Network
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
 from hydraulics.fittings import Loss, kv_from_loss, loss_from_kv
-from hydraulics.network import drops_at
-from hydraulics.target_flows import branch_flows, path_drops
+from hydraulics.network import branch_flows, drops_at
+from hydraulics.target_flows import path_drops
 
 Array = NDArray[np.float64]
 

@@ -16,8 +16,8 @@ from hydraulics.errors import Fault, InputError
 from hydraulics.friction import LARGEST_CURVATURE, friction_number
 from hydraulics.layout import Circuit, Coiled
 from hydraulics.layout_edit import one_by_one, placed_loops, with_loops
-from hydraulics.network import drops_at
-from hydraulics.target_flows import branch_flows, path_drops
+from hydraulics.network import branch_flows, drops_at
+from hydraulics.target_flows import path_drops
 
 Array = NDArray[np.float64]
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from hydraulics.assembly import IN_LOOP, Network
 from hydraulics.errors import Fault, InputError
 from hydraulics.flow_split import circulating_duty, refuse_reynolds
-from hydraulics.network import Drops, Solution, header_drops, port_drops, solve
+from hydraulics.network import Drops, Solution, branch_flows, header_drops, port_drops, solve
 from hydraulics.split_result import CirculatingDuty
 
 Array = NDArray[np.float64]
@@ -96,29 +96,6 @@ def _refuse_shares(target: object, loops: int) -> None:
     ]
     if faults:
         raise InputError(*faults[:20])
-
-
-def branch_flows(network: Network, loop_flow: Array) -> Array:
-    """Flow of every branch, nested circuits included, from the flows of the loops.
-
-    Parameters
-    ----------
-    network
-        The assembled array.
-    loop_flow
-        Mass flow of each loop [kg/s].
-
-    Returns
-    -------
-    Array
-        Mass flow of each branch [kg/s].
-    """
-    flow = np.zeros(network.rows)
-    flow[network.loop_rows] = loop_flow
-    for level in reversed(network.levels):
-        if level.parents.size:
-            flow[level.parents] = np.add.reduceat(flow[level.lo : level.hi], level.starts)
-    return flow
 
 
 def path_drops(network: Network, drops: Drops | Solution) -> Array:

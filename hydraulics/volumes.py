@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 from hydraulics.antifreeze import KINDS, Mixture, fluid, mixture
 from hydraulics.errors import Fault, RangeError
 from hydraulics.ground_checks import number_fault, refuse
-from hydraulics.layout import Circuit, Loop, Plant
+from hydraulics.layout import Circuit, Loop, Plant, return_header_pipes
 from hydraulics.pipe import Pipe
 
 Part = Literal["loops", "headers", "runs", "plant_runs"]
@@ -80,34 +80,6 @@ class Contents:
     def length_of(self, part: Part) -> float:
         """Pipe laid in one part [m]."""
         return sum(each.length for each in self.pipes if each.part == part)
-
-
-def return_header_pipes(circuit: Circuit, flow: list[Pipe | None]) -> list[Pipe | None]:
-    """Pipe of each stretch of return header.
-
-    Parameters
-    ----------
-    circuit
-        The circuit.
-    flow
-        Pipe of the flow header before each branch, equal branches one by one.
-
-    Returns
-    -------
-    list of Pipe or None
-        In direct return beside each flow stretch; in reverse return after each branch, the closing
-        run last. See :class:`~hydraulics.layout.Circuit` for what holds where nothing is named.
-    """
-    if all(branch.return_header_pipe is None for branch in circuit.branches):
-        return flow if circuit.arrangement == "direct_return" else flow[::-1]
-    beside: list[Pipe | None] = []
-    pipe = circuit.header_pipe or flow[0]
-    for branch in circuit.branches:
-        pipe = branch.return_header_pipe or pipe
-        beside.extend([pipe] * branch.count)
-    if circuit.arrangement == "direct_return":
-        return beside
-    return [*beside[1:], pipe]  # the closing run is as the last stretch
 
 
 def header_stretches(

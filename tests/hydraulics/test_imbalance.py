@@ -8,8 +8,9 @@ from hydraulics.antifreeze import mixture
 from hydraulics.duty import FlowDuty
 from hydraulics.fittings import loss_from_kv
 from hydraulics.flow_split import flow_split
-from hydraulics.imbalance import Imbalance, even_branch_flows
+from hydraulics.imbalance import Imbalance
 from hydraulics.layout import Branch, Circuit, Loop, Plant, Run, Slinky, Straight
+from hydraulics.network import branch_flows
 from hydraulics.pipe import Pipe
 from hydraulics.split_result import FlowSplit
 from tests.hydraulics.random_arrays import P32, P40, circuits, named_apart
@@ -171,8 +172,9 @@ def test_the_index_loop_sets_the_head_of_the_balanced_array() -> None:
 def test_even_flows_are_even_and_conserve_mass_at_every_depth(circuit: Circuit) -> None:
     result = split(named_apart(circuit))
     network, total = result.network, result.solution.total
-    flow = even_branch_flows(network, total)
-    assert flow[network.loop_rows] == pytest.approx(total / len(network.loops))
+    even = np.full(len(network.loops), total / len(network.loops))
+    flow = branch_flows(network, even)
+    assert flow[network.loop_rows] == pytest.approx(even)
     for level in network.levels:
         into = np.add.reduceat(flow[level.lo : level.hi], level.starts)
         due = flow[level.parents] if level.parents.size else total

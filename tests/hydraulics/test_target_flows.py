@@ -7,8 +7,8 @@ from hydraulics.assembly import Network, assemble
 from hydraulics.duty import duty_fluids
 from hydraulics.errors import InputError
 from hydraulics.layout import Circuit, Plant
-from hydraulics.network import solve
-from hydraulics.target_flows import branch_flows, path_drops, reached, solve_near, target_flows
+from hydraulics.network import branch_flows, solve
+from hydraulics.target_flows import path_drops, reached, solve_near, target_flows
 from tests.hydraulics.arrays import BRINE, direct_return, flow, manifold, nested
 
 

@@ -17,10 +17,10 @@ from hydraulics.duty import FlowDuty, duty_fluids
 from hydraulics.fittings import Loss, kv_from_loss, loss_from_kv
 from hydraulics.layout import Branch, Circuit, Loop, Plant, Run, Straight, loop_count
 from hydraulics.layout_edit import one_by_one
-from hydraulics.network import drops_at
+from hydraulics.network import branch_flows, drops_at
 from hydraulics.pipe import Pipe, pe_pipe
 from hydraulics.regulating_valves import en_60534_valve_flow, valve_settings
-from hydraulics.target_flows import branch_flows, target_flows
+from hydraulics.target_flows import target_flows
 
 WATER = mixture("water", 0.0, "mass")
 P32, P40, P63, P75 = (pe_pipe(f"PE100 SDR11 {size}") for size in (32, 40, 63, 75))
