@@ -12,6 +12,7 @@ from hydraulics.antifreeze import Fluid
 from hydraulics.array_choice import BoreholeArray, GroundConditions
 from hydraulics.borefield_sizing import BorefieldGround, BorefieldLoads
 from hydraulics.borehole import (
+    CrossSection,
     borehole_resistance_double_u_multipole,
     borehole_resistance_single_u_multipole,
     effective_resistance_hellstrom_uniform_heat,
@@ -90,7 +91,7 @@ def bore_design(
     reynolds = 4.0 * each / choice.u_tubes / (math.pi * pipe.bore * brine.viscosity)
     film = float(film_resistance(nusselt(reynolds, brine.prandtl), brine.conductivity))
     wall = wall_resistance(pipe.outside_diameter, pipe.bore)
-    section = {
+    section: CrossSection = {
         "borehole_radius": choice.borehole_radius,
         "pipe_outer_radius": pipe.outside_diameter / 2.0,
         "half_shank_spacing": choice.half_shank_spacing,

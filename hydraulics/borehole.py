@@ -7,6 +7,8 @@ fluid coming up, so a deep or slow borehole works worse than its cross-section s
 
 from __future__ import annotations
 
+from typing import TypedDict, Unpack
+
 import numpy as np
 
 from hydraulics.borehole_checks import require_not_negative, require_positive
@@ -58,96 +60,104 @@ def pipe_resistance(
     return float(film + wall)
 
 
-def _check_cross_section(
-    *,
-    borehole_radius: float,
-    pipe_outer_radius: float,
-    half_shank_spacing: float,
-    ground_conductivity: float,
-    grout_conductivity: float,
-    pipe_resistance: float,
-    pipes: int,
-) -> None:
+class CrossSection(TypedDict):
+    """A borehole and the pipes in it at one depth; lengths in m.
+
+    Attributes
+    ----------
+    borehole_radius, pipe_outer_radius
+        Radii of the borehole and of each pipe.
+    half_shank_spacing
+        From the borehole's centre to each pipe's centre.
+    ground_conductivity, grout_conductivity
+        Conductivities of the ground and of the grout, W/(m K).
+    pipe_resistance
+        Film and wall of one pipe, m K/W: :func:`pipe_resistance`.
+    """
+
+    borehole_radius: float
+    pipe_outer_radius: float
+    half_shank_spacing: float
+    ground_conductivity: float
+    grout_conductivity: float
+    pipe_resistance: float
+
+
+def _check_cross_section(pipes: int, section: CrossSection) -> None:
+    borehole, radius = section["borehole_radius"], section["pipe_outer_radius"]
+    spacing = section["half_shank_spacing"]
     require_positive(
-        borehole_radius=borehole_radius,
-        pipe_outer_radius=pipe_outer_radius,
-        half_shank_spacing=half_shank_spacing,
-        ground_conductivity=ground_conductivity,
-        grout_conductivity=grout_conductivity,
+        borehole_radius=borehole,
+        pipe_outer_radius=radius,
+        half_shank_spacing=spacing,
+        ground_conductivity=section["ground_conductivity"],
+        grout_conductivity=section["grout_conductivity"],
     )
-    require_not_negative(pipe_resistance=pipe_resistance)
-    touching = pipe_outer_radius / np.sin(np.pi / pipes)
-    widest = borehole_radius - pipe_outer_radius
+    require_not_negative(pipe_resistance=section["pipe_resistance"])
+    touching, widest = radius / np.sin(np.pi / pipes), borehole - radius
     # One part in a million lets pipes touch each other or the wall despite rounding.
-    if not touching * (1.0 - 1e-6) <= half_shank_spacing <= widest * (1.0 + 1e-6):
+    if not touching * (1.0 - 1e-6) <= spacing <= widest * (1.0 + 1e-6):
         allowed = f"{touching:.4f} to {widest:.4f} m"
         raise InputError(
             Fault(
                 "half_shank_spacing",
                 f"half the shank spacing (borehole centre to pipe centre) is"
-                f" {half_shank_spacing:g} m: {pipes} pipes of outer radius {pipe_outer_radius:g} m"
-                f" in a borehole of radius {borehole_radius:g} m would cut into each other or the"
+                f" {spacing:g} m: {pipes} pipes of outer radius {radius:g} m"
+                f" in a borehole of radius {borehole:g} m would cut into each other or the"
                 f" wall; give {allowed}, smaller pipes or a wider borehole.",
-                value=half_shank_spacing,
+                value=spacing,
                 allowed=allowed,
             )
         )
 
 
-def _multipole_term(
-    pipe_resistance: float,
-    grout_conductivity: float,
-    gradient: float,
-    dipole: float,
-) -> float:
+def _multipole_term(b: float, gradient: float, dipole: float) -> float:
     """What the first-order multipole takes off the zeroth-order resistance (times 2 pi kb)."""
-    b = 2.0 * np.pi * grout_conductivity * pipe_resistance
     # gradient^2 / ((1+b)/(1-b) + dipole), written so that b = 1 is an ordinary point.
     return gradient**2 * (1.0 - b) / (1.0 + b + (1.0 - b) * dipole)
 
 
-def _pipes_at_one_temperature(
-    pipes: int,
-    *,
-    borehole_radius: float,
-    pipe_outer_radius: float,
-    half_shank_spacing: float,
-    ground_conductivity: float,
-    grout_conductivity: float,
-    pipe_resistance: float,
-) -> float:
-    """First-order multipole resistance of n pipes evenly round a circle, all at one temperature."""
-    rb, rp, x, n = borehole_radius, pipe_outer_radius, half_shank_spacing, pipes
-    _check_cross_section(
-        borehole_radius=rb,
-        pipe_outer_radius=rp,
-        half_shank_spacing=x,
-        ground_conductivity=ground_conductivity,
-        grout_conductivity=grout_conductivity,
-        pipe_resistance=pipe_resistance,
-        pipes=pipes,
-    )
-    sigma = (grout_conductivity - ground_conductivity) / (grout_conductivity + ground_conductivity)
-    b = 2.0 * np.pi * grout_conductivity * pipe_resistance
+def _scaled(pipes: int, section: CrossSection) -> tuple[float, float, float, float, float]:
+    """Check a cross-section; its x/rb, rp/x, sigma, 2 pi kb and b in the sources' notation."""
+    _check_cross_section(pipes, section)
+    ground, grout = section["ground_conductivity"], section["grout_conductivity"]
     # Scaled by the borehole's radius, so that high powers keep their digits.
-    xi = x / rb
+    xi = section["half_shank_spacing"] / section["borehole_radius"]
+    rp_x = section["pipe_outer_radius"] / section["half_shank_spacing"]
+    two_pi_kb = 2.0 * np.pi * grout
+    b = two_pi_kb * section["pipe_resistance"]
+    return xi, rp_x, (grout - ground) / (grout + ground), two_pi_kb, b
+
+
+def _pipes_at_one_temperature(pipes: int, **section: Unpack[CrossSection]) -> float:
+    """First-order multipole resistance of n pipes evenly round a circle, all at one temperature."""
+    n = pipes
+    xi, rp_x, sigma, two_pi_kb, b = _scaled(n, section)
     image = xi ** (2 * n) / (1.0 - xi ** (2 * n))
-    zeroth = b + np.log(1.0 / (n * (rp / rb) * xi ** (n - 1))) - sigma * np.log1p(-(xi ** (2 * n)))
-    gradient = rp / x * ((n - 1) / 2.0 - sigma * n * image)
-    dipole = (rp / x) ** 2 * ((n**2 - 1) / 12.0 + sigma * n**2 * image / (1.0 - xi ** (2 * n)))
-    term = _multipole_term(pipe_resistance, grout_conductivity, gradient, dipole)
-    return float((zeroth - term) / (2.0 * np.pi * grout_conductivity * n))
+    zeroth = b - np.log(n * rp_x * xi**n) - sigma * np.log1p(-(xi ** (2 * n)))
+    gradient = rp_x * ((n - 1) / 2.0 - sigma * n * image)
+    dipole = rp_x**2 * ((n**2 - 1) / 12.0 + sigma * n**2 * image / (1.0 - xi ** (2 * n)))
+    return float((zeroth - _multipole_term(b, gradient, dipole)) / (two_pi_kb * n))
 
 
-def borehole_resistance_single_u_multipole(
-    *,
-    borehole_radius: float,
-    pipe_outer_radius: float,
-    half_shank_spacing: float,
-    ground_conductivity: float,
-    grout_conductivity: float,
-    pipe_resistance: float,
-) -> float:
+def _pipes_alternating(pipes: int, **section: Unpack[CrossSection]) -> float:
+    """First-order multipole resistance between down and up legs, n pipes of alternating flow.
+
+    The published formulas for 2 and for 4 pipes in one: sums over the other pipes round the circle
+    with alternating sign.
+    """
+    n = pipes
+    xi, rp_x, sigma, two_pi_kb, b = _scaled(n, section)
+    xin = xi**n
+    zeroth = b + np.log(4.0 / (n * rp_x)) + sigma * np.log((1.0 + xin) / (1.0 - xin))
+    gradient = rp_x * (0.5 + n * sigma * xin / (1.0 - xin**2))
+    dipole = rp_x**2 * (
+        n**2 / 2.0 * sigma * xin * (1.0 + xin**2) / (1.0 - xin**2) ** 2 - (n**2 + 2) / 24.0
+    )
+    return float((zeroth - _multipole_term(b, gradient, dipole)) / (two_pi_kb * n / 4.0))
+
+
+def borehole_resistance_single_u_multipole(**section: Unpack[CrossSection]) -> float:
     r"""Local resistance of a single U-tube borehole, first-order multipole.
 
     Parameters
@@ -185,26 +195,10 @@ def borehole_resistance_single_u_multipole(
     Javed and Spitler, Accuracy of borehole thermal resistance calculation methods for grouted
     single U-tube ground heat exchangers, Applied Energy 187, 2017, 790-806 (accuracy).
     """
-    return _pipes_at_one_temperature(
-        2,
-        borehole_radius=borehole_radius,
-        pipe_outer_radius=pipe_outer_radius,
-        half_shank_spacing=half_shank_spacing,
-        ground_conductivity=ground_conductivity,
-        grout_conductivity=grout_conductivity,
-        pipe_resistance=pipe_resistance,
-    )
+    return _pipes_at_one_temperature(2, **section)
 
 
-def borehole_resistance_double_u_multipole(
-    *,
-    borehole_radius: float,
-    pipe_outer_radius: float,
-    half_shank_spacing: float,
-    ground_conductivity: float,
-    grout_conductivity: float,
-    pipe_resistance: float,
-) -> float:
+def borehole_resistance_double_u_multipole(**section: Unpack[CrossSection]) -> float:
     r"""Local resistance of a double U-tube borehole, U-tubes in parallel, first-order multipole.
 
     Parameters
@@ -234,26 +228,10 @@ def borehole_resistance_double_u_multipole(
     thermal resistances of double U-pipe borehole heat exchangers, Science and Technology for the
     Built Environment 25(8), 2019, 980-992.
     """
-    return _pipes_at_one_temperature(
-        4,
-        borehole_radius=borehole_radius,
-        pipe_outer_radius=pipe_outer_radius,
-        half_shank_spacing=half_shank_spacing,
-        ground_conductivity=ground_conductivity,
-        grout_conductivity=grout_conductivity,
-        pipe_resistance=pipe_resistance,
-    )
+    return _pipes_at_one_temperature(4, **section)
 
 
-def internal_resistance_single_u_multipole(
-    *,
-    borehole_radius: float,
-    pipe_outer_radius: float,
-    half_shank_spacing: float,
-    ground_conductivity: float,
-    grout_conductivity: float,
-    pipe_resistance: float,
-) -> float:
+def internal_resistance_single_u_multipole(**section: Unpack[CrossSection]) -> float:
     r"""Resistance between the two legs of a single U-tube, first-order multipole.
 
     Parameters
@@ -275,35 +253,10 @@ def internal_resistance_single_u_multipole(
     ----------
     Hellström 1991; Claesson and Javed 2018.
     """
-    rb, rp, x = borehole_radius, pipe_outer_radius, half_shank_spacing
-    _check_cross_section(
-        borehole_radius=rb,
-        pipe_outer_radius=rp,
-        half_shank_spacing=x,
-        ground_conductivity=ground_conductivity,
-        grout_conductivity=grout_conductivity,
-        pipe_resistance=pipe_resistance,
-        pipes=2,
-    )
-    sigma = (grout_conductivity - ground_conductivity) / (grout_conductivity + ground_conductivity)
-    b = 2.0 * np.pi * grout_conductivity * pipe_resistance
-    xi2, rp_x = (x / rb) ** 2, rp / x
-    zeroth = b + np.log(2.0 / rp_x) + sigma * np.log((1.0 + xi2) / (1.0 - xi2))
-    gradient = rp_x * (0.5 + 2.0 * sigma * xi2 / (1.0 - xi2**2))
-    dipole = rp_x**2 * (-0.25 + 2.0 * sigma * xi2 * (1.0 + xi2**2) / (1.0 - xi2**2) ** 2)
-    term = _multipole_term(pipe_resistance, grout_conductivity, gradient, dipole)
-    return float((zeroth - term) / (np.pi * grout_conductivity))
+    return _pipes_alternating(2, **section)
 
 
-def internal_resistance_double_u_multipole(
-    *,
-    borehole_radius: float,
-    pipe_outer_radius: float,
-    half_shank_spacing: float,
-    ground_conductivity: float,
-    grout_conductivity: float,
-    pipe_resistance: float,
-) -> float:
+def internal_resistance_double_u_multipole(**section: Unpack[CrossSection]) -> float:
     r"""Resistance between the down and the up legs of a double U-tube, first-order multipole.
 
     Down and up legs are taken to alternate round the circle (the two down legs opposite each
@@ -328,24 +281,7 @@ def internal_resistance_double_u_multipole(
     ----------
     Claesson and Javed 2019, as :func:`borehole_resistance_double_u_multipole`.
     """
-    rb, rp, x = borehole_radius, pipe_outer_radius, half_shank_spacing
-    _check_cross_section(
-        borehole_radius=rb,
-        pipe_outer_radius=rp,
-        half_shank_spacing=x,
-        ground_conductivity=ground_conductivity,
-        grout_conductivity=grout_conductivity,
-        pipe_resistance=pipe_resistance,
-        pipes=4,
-    )
-    sigma = (grout_conductivity - ground_conductivity) / (grout_conductivity + ground_conductivity)
-    b = 2.0 * np.pi * grout_conductivity * pipe_resistance
-    xi4, rp_x = (x / rb) ** 4, rp / x
-    zeroth = b + np.log(1.0 / rp_x) + sigma * np.log((1.0 + xi4) / (1.0 - xi4))
-    gradient = rp_x * (0.5 + 4.0 * sigma * xi4 / (1.0 - xi4**2))
-    dipole = rp_x**2 * (-0.75 + 8.0 * sigma * xi4 * (1.0 + xi4**2) / (1.0 - xi4**2) ** 2)
-    term = _multipole_term(pipe_resistance, grout_conductivity, gradient, dipole)
-    return float((zeroth - term) / (2.0 * np.pi * grout_conductivity))
+    return _pipes_alternating(4, **section)
 
 
 def effective_resistance_hellstrom_uniform_temperature(
