@@ -78,7 +78,8 @@ def epanet_flows(
     circuit: Circuit, network: Network, total: float, minor: dict[str, float], folder: Path
 ) -> dict[str, float]:
     """Flow in each loop [L/s] by EPANET."""
-    toolkit = pytest.importorskip("wntr").epanet.toolkit
+    from wntr.epanet import toolkit
+
     brine = network.fluids[1]
     builder = Epanet(minor)
     builder.circuit(one_by_one(circuit), "IN", "N1")

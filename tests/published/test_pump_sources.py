@@ -51,7 +51,9 @@ def test_munson_young_okiishi_example_12_4_pump_and_system() -> None:
 
 @pytest.fixture(scope="module")
 def wntr() -> Any:
-    return pytest.importorskip("wntr")
+    import wntr
+
+    return wntr
 
 
 @pytest.mark.parametrize(

@@ -10,14 +10,12 @@ import math
 from typing import Any
 
 import numpy as np
-import pytest
+import skfem
 from numpy.typing import NDArray
 from scipy.sparse.linalg import splu
 from scipy.spatial import Delaunay
 
 from hydraulics.shallow_ground import Ground, SlinkyTrench, StraightTrench, step_response
-
-skfem = pytest.importorskip("skfem")
 
 Floats = NDArray[np.float64]
 GROUND = Ground(conductivity=1.5, heat_capacity=2.2e6)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import ht
 import numpy as np
 import pytest
 from iapws import IAPWS97
@@ -33,8 +34,6 @@ from hydraulics.soil import (
     soil_properties,
 )
 from hydraulics.trench_sizing import GroundLoad, size_trench_array
-
-ht = pytest.importorskip("ht")
 
 
 @pytest.mark.parametrize(("depth", "diameter"), [(1.2, 0.04), (0.8, 0.032), (2.0, 0.05)])
