@@ -140,8 +140,8 @@ def pe_pipe(name: str) -> Pipe:
     match = _NAME.fullmatch(name)
     wall = _WALLS_MM[match[2]].get(int(match[3])) if match else None
     if match is None or wall is None:
-        near = difflib.get_close_matches(name, pipe_names(), n=1, cutoff=0.5)
-        hint = f"; did you mean '{near[0]}'?" if near else ""
+        near = _nearest_name(name)
+        hint = f"; did you mean '{near}'?" if near else ""
         raise InputError(
             Fault(
                 "pipe",
@@ -157,6 +157,16 @@ def pe_pipe(name: str) -> Pipe:
         outside_diameter=outside / 1e3,
         pressure_class=pressure_class(match[1], float(match[2])),
     )
+
+
+def _nearest_name(name: str) -> str:
+    """The standard name that was probably meant: nearest by size, else by spelling."""
+    match = re.fullmatch(r"(PE80|PE100) SDR(9|11|13\.6|17) (\d{1,4})", name)
+    if match is not None:
+        size = min(_WALLS_MM[match[2]], key=lambda outside: abs(outside - int(match[3])))
+        return f"{match[1]} SDR{match[2]} {size}"
+    near = difflib.get_close_matches(name[:60], pipe_names(), n=1, cutoff=0.5)
+    return near[0] if near else ""
 
 
 @lru_cache(maxsize=1)

@@ -92,3 +92,8 @@ def test_not_a_number_is_refused_everywhere(place: int) -> None:
     numbers[place] = math.nan
     with pytest.raises(InputError):
         Pipe("own", *numbers)
+
+
+def test_a_size_that_there_is_not_suggests_the_nearest_size() -> None:
+    with pytest.raises(InputError, match="did you mean 'PE100 SDR11 32'"):
+        pe_pipe("PE100 SDR11 33")
