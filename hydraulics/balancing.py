@@ -25,8 +25,9 @@ from hydraulics.findings import (
     Finding,
     listed,
 )
+from hydraulics.fittings import NO_LOSS, Loss
 from hydraulics.flow_split import flow_split
-from hydraulics.layout import Circuit, Plant
+from hydraulics.layout import Circuit, Loop, Plant
 from hydraulics.layout_edit import has_header_between, in_reverse_return
 from hydraulics.pipe import Pipe
 from hydraulics.rearranged import (
@@ -55,6 +56,7 @@ PUMP_EFFICIENCY: Final = 0.30  # electricity to water of a small circulator; com
 RUN_HOURS: Final = 2400.0  # h a year; VDI 4640-2 (2001): heating and hot water
 COIL_DIAMETER: Final = 1.0  # m, of spare pipe left in coils; common practice
 LONG_SPARE: Final = 0.5  # of a loop's own length; more spare is a loop laid wrong; common practice
+_FITTINGS_KEPT: Final = "; fittings keep the loss that they had in the old size"
 METHOD: Final = (
     "All ways at the total flow of the array as it is. Valves and spare pipe: drops at the target "
     "flows, what each path takes less than the index path goes to its valve or its added pipe; "
@@ -297,6 +299,8 @@ def _by_larger_headers(case: _Case) -> Way:
             f"even with the best of {len(tried)} sizes ({reason}) "
             f"{_worst(case.network, best.reached)}; what is left lies in the loops"
         )
+    if _fittings_on(case.situation.circuit, loops=False):
+        reason += _FITTINGS_KEPT
     return _way(case, kind, best.reached, reason, circuit=best.circuit, candidates=tuple(tried))
 
 
@@ -317,7 +321,23 @@ def _by_loop_bore(case: _Case) -> Way:
             f"even with the best of {len(tried)} sizes ({_exchange(best)}) "
             f"{_worst(case.network, best.reached)}"
         )
+    if _fittings_on(case.situation.circuit, loops=True):
+        reason += _FITTINGS_KEPT
     return _way(case, kind, best.reached, reason, circuit=best.circuit, candidates=tuple(tried))
+
+
+def _fittings_on(circuit: Circuit, *, loops: bool) -> bool:
+    """Whether there are fittings in the pipe changed: loops and ports, or else the routes."""
+    losses: list[Loss] = []
+    for here, _, _ in circuits_of(circuit):
+        for branch in here.branches:
+            if isinstance(branch.item, Loop) == loops:
+                losses.append(branch.fittings)
+            if isinstance(branch.item, Loop) and loops:
+                losses.append(branch.item.fittings)
+            if not loops:
+                losses.extend(run.fittings for run in branch.runs)
+    return any(loss != NO_LOSS for loss in losses)
 
 
 def _exchange(candidate: Candidate) -> str:

@@ -9,6 +9,7 @@ from hydraulics.balancing import balance
 from hydraulics.balancing_result import BALANCING_FINDINGS, Balancing, Way
 from hydraulics.duty import HeatDuty, PumpDriven
 from hydraulics.errors import InputError
+from hydraulics.fittings import loss_from_kv
 from hydraulics.flow_split import flow_split
 from hydraulics.layout import Branch, Circuit, Plant, Run
 from hydraulics.layout_edit import in_reverse_return
@@ -178,6 +179,36 @@ def test_larger_headers_do_not_even_out_unlike_loops_and_say_so() -> None:
     each = way(balance(direct_return((60.0, 200.0)), Plant(), BRINE, flow(0.7)), "larger_headers")
     assert each.verdict == "misses"
     assert "what is left lies in the loops" in each.reason
+
+
+KEPT = "fittings keep the loss that they had in the old size"
+
+
+def test_other_pipe_sizes_leave_the_loss_of_fittings_and_say_so_where_there_are_any() -> None:
+    elbows = loss_from_kv(5.0)
+    first, *others = LADDER.branches
+    on_port = replace(LADDER, branches=(replace(first, fittings=elbows), *others))
+    on_route = replace(LADDER, branches=(replace(first, runs=(Run(P40, 5.0, elbows),)), *others))
+    told = {
+        name: {
+            kind: KEPT in way(balance(circuit, Plant(), BRINE, flow(1.5)), kind).reason
+            for kind in ("larger_headers", "other_loop_bore")
+        }
+        for name, circuit in (("none", LADDER), ("port", on_port), ("route", on_route))
+    }
+    assert told == {
+        "none": {"larger_headers": False, "other_loop_bore": False},
+        "port": {"larger_headers": False, "other_loop_bore": True},
+        "route": {"larger_headers": True, "other_loop_bore": False},
+    }
+
+
+def test_fittings_do_keep_their_loss_in_a_larger_size() -> None:
+    elbows = loss_from_kv(5.0)
+    first, *others = LADDER.branches
+    circuit = replace(LADDER, branches=(replace(first, fittings=elbows), *others))
+    for each in way(balance(circuit, Plant(), BRINE, flow(1.5)), "other_loop_bore").candidates:
+        assert each.circuit.branches[0].fittings == elbows
 
 
 def test_one_loop_has_nothing_to_balance() -> None:
