@@ -29,7 +29,7 @@ def _condition_of(each: ArrayCondition, duty_flow: float) -> dict[str, Any]:
         "to_ground_temperature_c": round_one(each.to_ground_temperature),
         "from_ground_temperature_c": round_one(each.from_ground_temperature),
         "fluid": fluid_of(brine),
-        "viscosity_mm2_s": round_one(condition.fluid.viscosity * 1e6),
+        "kinematic_viscosity_mm2_s": round_one(condition.fluid.viscosity * 1e6),
         "run_hours": round_one(condition.run_hours),
         "head_at_duty_m": round_one(system.head_at(duty_flow)),
         "system_curve": [

@@ -32,7 +32,7 @@ _LITRE_PER_MINUTE = 1e-3 / 60.0  # m³/s
 GROUNDWORKS_FIELDS = {
     "soil": "works.soil",
     "bulking_percent": "works.bulking_percent",
-    "bore_diameter_mm": "works.bore_diameter_mm",
+    "borehole_diameter_mm": "works.borehole_diameter_mm",
     "trench_width_m": "trench.width_m",
     "trench_depth_m": "trench.depth_m",
     "header_trench_width_m": "header_trench.width_m",
@@ -150,7 +150,7 @@ def _works(read: Read) -> Works:
         metres_per_hour=read.get("digger_m_h", METRES_PER_HOUR),
         centres=read.get("centres_m"),
         border=read["border_m"],
-        bore_diameter=_thousandth(read, "bore_diameter_mm"),
+        bore_diameter=_thousandth(read, "borehole_diameter_mm"),
         laying_temperature_c=read["laying_temperature_c"],
     )
 

@@ -71,7 +71,7 @@ _KINDS: Final = {
     },
     "borehole": {
         "half_shank_spacing": "pipe_centre_mm",
-        "borehole_radius": "bore_diameter_mm",
+        "borehole_radius": "borehole_diameter_mm",
         "pipe_outer_radius": "pipe",
         "outer_radius": "pipe",
         "deepest": "deepest_m",
@@ -337,7 +337,7 @@ def _pond_mat(read: Read, pipe: Any) -> ArrayChoice:  # noqa: ANN401
 def _borehole(read: Read, pipe: Any) -> ArrayChoice:  # noqa: ANN401
     return BoreholeArray(
         pipe,
-        read["bore_diameter_mm"] / 2e3,
+        read["borehole_diameter_mm"] / 2e3,
         read["pipe_centre_mm"] / 1e3,
         read["grout_conductivity_w_m_k"],
         read["u_tubes"],

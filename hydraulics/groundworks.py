@@ -115,7 +115,7 @@ class Works:
             number_fault("border_m", self.border, "m", at_least=0.0),
             None
             if self.bore_diameter is None
-            else number_fault("bore_diameter_mm", 1e3 * self.bore_diameter, "mm", above=0.0),
+            else number_fault("borehole_diameter_mm", 1e3 * self.bore_diameter, "mm", above=0.0),
             number_fault("laying_temperature_c", self.laying_temperature_c, "°C", at_least=-20.0),
         )
 
@@ -408,12 +408,14 @@ def _drilling(loops: list[tuple[str, Loop, int]], works: Works, bulking: float) 
         return None
     if works.bore_diameter is None:
         raise InputError(
-            Fault("bore_diameter_mm", "give the diameter of the boreholes", None, "more than 0 mm")
+            Fault(
+                "borehole_diameter_mm", "give the diameter of the boreholes", None, "more than 0 mm"
+            )
         )
     spoil = 0.25 * math.pi * works.bore_diameter**2 * metres
     if pipe_volume >= spoil:
         raise InputError(
-            Fault("bore_diameter_mm", "the U-tubes do not fit into the borehole",
+            Fault("borehole_diameter_mm", "the U-tubes do not fit into the borehole",
                   1e3 * works.bore_diameter, "a larger borehole")
         )  # fmt: skip
     return Drilling(holes, metres, spoil - pipe_volume, spoil, spoil * (1.0 + bulking))

@@ -360,7 +360,7 @@ def _pumps(content: Object, pictures: _Pictures) -> Iterable[Block]:
                 number(each["to_ground_temperature_c"], 3),
                 number(each["from_ground_temperature_c"], 3),
                 number(each["fluid"]["density_kg_m3"]),
-                number(each["viscosity_mm2_s"], 3),
+                number(each["kinematic_viscosity_mm2_s"], 3),
                 number(each["head_at_duty_m"]),
                 number(each["run_hours"]),
             )

@@ -247,7 +247,7 @@ class BoreholeKindSchema(StrictSchema):
     """A field of equal boreholes, one loop in each."""
 
     pipe = PipeField(required=True, metadata=said("The pipe.", "PE100 SDR11 40"))
-    bore_diameter_mm = Number(
+    borehole_diameter_mm = Number(
         required=True, minimum=60, maximum=500, metadata=said("Diameter of the borehole.", 130)
     )
     pipe_centre_mm = Number(

@@ -69,7 +69,7 @@ class WorksSchema(StrictSchema):
         load_default=BORDER,
         metadata=said(f"Distance kept from the boundary ({BORDER:g} m: {_PRACTICE})."),
     )
-    bore_diameter_mm = Number(
+    borehole_diameter_mm = Number(
         minimum=10,
         maximum=2_000,
         metadata=said("Diameter of the boreholes, where there are any.", 150),

@@ -249,7 +249,7 @@ class ConditionSchema(StrictSchema):
     fluid = Nested(
         lambda: FluidSchema, required=True, metadata=said("At the mean, as the pump meets it.")
     )
-    viscosity_mm2_s = Number(required=True, metadata=said("Kinematic viscosity."))
+    kinematic_viscosity_mm2_s = Number(required=True, metadata=said("Kinematic viscosity."))
     run_hours = Number(required=True, metadata=said("Hours in a year in this condition."))
     head_at_duty_m = Number(required=True, metadata=said("What the array takes at the duty."))
     system_curve = ListOf(

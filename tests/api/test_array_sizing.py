@@ -58,7 +58,7 @@ KINDS: dict[str, Json] = {
     "pond_mat": {"pipe": "PE100 SDR11 32", "coldest_water_c": 4.2, "mat_inner_diameter_m": 0.7,
                  "mat_outer_diameter_m": 2.5, "mat_spacing_m": 0.08},
     "borehole": {"pipe": {"bore_mm": 32.6, "outside_diameter_mm": 40, "roughness_mm": 0.003},
-                 "bore_diameter_mm": 150, "pipe_centre_mm": 40, "grout_conductivity_w_m_k": 1.6,
+                 "borehole_diameter_mm": 150, "pipe_centre_mm": 40, "grout_conductivity_w_m_k": 1.6,
                  "u_tubes": 2, "field_shape": "rectangle", "rows": 2, "spacing_m": 6.5,
                  "buried_m": 1.2, "deepest_m": 60},
 }  # fmt: skip

@@ -44,7 +44,7 @@ SLINKY: Json = {
 BORES: Json = {
     "array": {"arrangement": "manifold", "branches": [
         {"loop": "B", "pipe": "PE100 SDR11 40", "count": 6, "legs": [{"borehole_depth_m": 120}]}]},
-    "works": {"bulking_percent": 40, "bore_diameter_mm": 150, "centres_m": 7},
+    "works": {"bulking_percent": 40, "borehole_diameter_mm": 150, "centres_m": 7},
     "site": {"area_m2": 900},
 }  # fmt: skip
 STRAIGHT: Json = {
@@ -70,7 +70,7 @@ VARIED: list[tuple[Json, str, Any]] = [
     (SLINKY, "header_trench.separation_m", 0.2), (SLINKY, "header_trench", {}),
     (SLINKY, "site.length_m", 61), (SLINKY, "site.width_m", 18), (SLINKY, "site", {"area_m2": 9}),
     (SLINKY, "coils_on_offer.0.lengths_m", [300]), (SLINKY, "coils_on_offer.1.lengths_m", [40]),
-    (BORES, "works.bulking_percent", 41), (BORES, "works.bore_diameter_mm", 160),
+    (BORES, "works.bulking_percent", 41), (BORES, "works.borehole_diameter_mm", 160),
     (BORES, "site.area_m2", 901), (BORES, "array.branches.0.legs.0.u_tubes", 2),
     (STRAIGHT, "trench.passes", 2), (STRAIGHT, "trench.bench_height_m", 0.5),
     (STRAIGHT, "trench.bench_width_m", 0.4),
@@ -220,7 +220,7 @@ def test_a_wrong_value_is_refused_at_its_place(
 @pytest.mark.parametrize(
     ("base", "missing", "at"),
     [(SLINKY, "trench", "/trench"), (SLINKY, "works", "/works"), (SLINKY, "array", "/array"),
-     (BORES, "works.bore_diameter_mm", "/works/bore_diameter_mm"),
+     (BORES, "works.borehole_diameter_mm", "/works/borehole_diameter_mm"),
      (BORES, "works.bulking_percent", "/works")],
 )  # fmt: skip
 def test_what_is_needed_and_missing_is_named(

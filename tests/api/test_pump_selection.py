@@ -149,7 +149,7 @@ def test_units_are_those_that_the_names_say(plain: Json) -> None:
         fluid = each["fluid"]
         assert each["run_hours"] == hours[each["condition"]]
         viscosity = fluid["viscosity_mpa_s"] / fluid["density_kg_m3"] * 1e3
-        assert each["viscosity_mm2_s"] == pytest.approx(viscosity, rel=1e-5)
+        assert each["kinematic_viscosity_mm2_s"] == pytest.approx(viscosity, rel=1e-5)
         for point in each["system_curve"]:
             pressure = fluid["density_kg_m3"] * 9.80665 * point["head_m"] / 1e3
             assert point["head_kpa"] == pytest.approx(pressure, rel=1e-5)

@@ -154,7 +154,7 @@ def test_grout_fills_what_the_pipes_leave() -> None:
 
 
 def test_boreholes_need_a_diameter_that_takes_the_pipes() -> None:
-    with pytest.raises(InputError, match="bore_diameter_mm"):
+    with pytest.raises(InputError, match="borehole_diameter_mm"):
         groundworks(array(BoreholeU(80.0)), Works(soil="sand"))
     with pytest.raises(InputError, match="do not fit"):
         groundworks(array(BoreholeU(80.0, 2)), Works(soil="sand", bore_diameter=0.05))

@@ -56,7 +56,7 @@ export const dig = {
         n("works.digger_m_h", "Digger does", { unit: "m/h", step: 0.5, placeholder: "6.7" }),
         n("works.centres_m", "Centres", { unit: "m", step: 0.5, placeholder: "usual" }),
         n("works.border_m", "Border", { unit: "m", step: 0.5, placeholder: "2.5" }),
-        n("works.bore_diameter_mm", "Boreholes", { unit: "mm", placeholder: "if any" }),
+        n("works.borehole_diameter_mm", "Boreholes", { unit: "mm", placeholder: "if any" }),
         n("works.laying_temperature_c", "Laid at", { unit: "°C", placeholder: "20" }),
         checkField(below(works, "bedding_imported"), "bedding is brought in", true)),
       el("h3", { text: "Trenches of the loops" }),

@@ -398,10 +398,10 @@ function diggingOf({ sizing, groundworks }) {
   }
   if (isObject(borehole)) {
     works.centres_m = number(borehole.spacing_m, 6);
-    works.bore_diameter_mm = borehole.bore_diameter_mm;
+    works.borehole_diameter_mm = borehole.borehole_diameter_mm;
   } else {
     works.centres_m = site.centres_m;
-    works.bore_diameter_mm = undefined;
+    works.borehole_diameter_mm = undefined;
   }
   if (site.border_m !== undefined) works.border_m = site.border_m;
   const soil = sizing.ground?.soil;

@@ -20,7 +20,7 @@ const FRESH_KIND = {
   straight: { pipe: "PE100 SDR11 40", depth_m: 1.2, passes: 2 },
   pond_mat: { pipe: "PE100 SDR11 32", coldest_water_c: 4 },
   borehole: {
-    pipe: "PE100 SDR11 40", bore_diameter_mm: 130, pipe_centre_mm: 35, grout_conductivity_w_m_k: 1.8,
+    pipe: "PE100 SDR11 40", borehole_diameter_mm: 130, pipe_centre_mm: 35, grout_conductivity_w_m_k: 1.8,
   },
 };
 const GOVERNS = {
@@ -116,7 +116,7 @@ function kindForm(at) {
           n("mat_outer_diameter_m", "Mat, outer", { unit: "m", step: 0.1, placeholder: "2" }),
           n("mat_spacing_m", "Turns apart", { unit: "m", step: 0.01, placeholder: "0.1" })],
         borehole: () => [
-          n("bore_diameter_mm", "Borehole", { unit: "mm", step: 5 }),
+          n("borehole_diameter_mm", "Borehole", { unit: "mm", step: 5 }),
           n("pipe_centre_mm", "Centre to pipe", { unit: "mm" }),
           n("grout_conductivity_w_m_k", "Grout conducts", { unit: "W/m K", step: 0.1 }),
           n("u_tubes", "U-tubes", { placeholder: "1" }),
