@@ -56,6 +56,14 @@ def contract() -> Json:
     return found
 
 
+def answered(path: str, body: Any) -> Json:
+    """Answer of a request that is not refused."""
+    answer = create_app(Settings()).test_client().post(path, json=body)
+    assert answer.status_code == 200, answer.get_data(as_text=True)
+    content: Json = answer.get_json()
+    return content
+
+
 def errors_of(answer: TestResponse) -> dict[str, Json]:
     """Errors of a problem by their pointer."""
     content = answer.get_json(force=True)

@@ -24,7 +24,7 @@ from hydraulics.ground_temperature import SurfaceTemperature
 from hydraulics.heat_load import AnnualHeat
 from hydraulics.pipe import pe_pipe
 from tests.api.conftest import Json, errors_of
-from tests.api.test_openapi import validator, without_numbers
+from tests.api.test_openapi import example_and_answer, validator, without_numbers
 
 PATH = "/v1/array-sizing"
 EXAMPLES = sorted((FOLDER / "examples" / "array-sizing").glob("*.json"))
@@ -138,11 +138,7 @@ def value_of(document: Any, place: Place) -> Any:
 def test_an_example_keeps_the_contract_and_its_answer_is_kept(
     client: FlaskClient, contract: Json, file: Path
 ) -> None:
-    body = json.loads(file.read_text("utf-8"))
-    assert "(invented)" in body["name"]
-    validator(contract, "ArraySizingRequest").validate(body)
-    content = sized(client, body)
-    validator(contract, "ArraySizingResponse").validate(content)
+    _, content = example_and_answer(client, contract, PATH, "ArraySizing", file)
     kept = json.loads((file.parent / "responses" / file.name).read_text("utf-8"))
     assert without_numbers(kept) == without_numbers(content)
     assert kept["total_length_m"] == pytest.approx(content["total_length_m"], rel=1e-4)

@@ -12,10 +12,10 @@ from werkzeug.test import TestResponse
 from api.openapi import FOLDER, compute_responses
 from hydraulics.balancing_result import BALANCING_FINDINGS
 from hydraulics.findings import FINDING_CODES
-from tests.api.conftest import Json, errors_of
+from tests.api.conftest import Json, answered, errors_of
 from tests.api.test_flow_split import put
 from tests.api.test_hostile_input import numbers
-from tests.api.test_openapi import validator, without_numbers
+from tests.api.test_openapi import example_and_answer, validator, without_numbers
 
 PATH = "/v1/balancing"
 EXAMPLES = sorted((FOLDER / "examples" / "balancing").glob("*.json"))
@@ -55,12 +55,7 @@ def post(client: FlaskClient, body: Any) -> TestResponse:
 
 @pytest.fixture(scope="module")
 def plain() -> Json:
-    from api import create_app
-
-    answer = create_app().test_client().post(PATH, json=LADDER)
-    assert answer.status_code == 200, answer.get_data(as_text=True)
-    found: Json = answer.get_json()
-    return found
+    return answered(PATH, LADDER)
 
 
 def way(content: Json, kind: str) -> Json:
@@ -72,11 +67,7 @@ def way(content: Json, kind: str) -> Json:
 def test_an_example_and_its_answer_keep_the_contract(
     client: FlaskClient, contract: Json, file: Path
 ) -> None:
-    request = json.loads(file.read_text("utf-8"))
-    assert "(invented)" in request["name"]
-    validator(contract, "BalancingRequest").validate(request)
-    content = post(client, request).get_json()
-    validator(contract, "BalancingResponse").validate(content)
+    _, content = example_and_answer(client, contract, PATH, "Balancing", file)
     reaching = {each["way"] for each in content["ways"] if each["verdict"] == "reaches"}
     assert {"regulating_valves", "spare_pipe"} <= reaching
 

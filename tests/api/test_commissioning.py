@@ -8,12 +8,10 @@ import pytest
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from api import create_app
 from api.openapi import FOLDER, compute_responses
-from api.settings import Settings
-from tests.api.conftest import SMALLEST, Json, errors_of
+from tests.api.conftest import SMALLEST, Json, answered, errors_of
 from tests.api.test_flow_split import put
-from tests.api.test_openapi import validator, without_numbers
+from tests.api.test_openapi import example_and_answer, validator, without_numbers
 
 PATH = "/v1/commissioning"
 EXAMPLES = sorted((FOLDER / "examples" / "commissioning").glob("*.json"))
@@ -71,27 +69,16 @@ def post(client: FlaskClient, body: Any) -> TestResponse:
     return client.post(PATH, json=body)
 
 
-def answered(body: Any) -> Json:
-    answer = create_app(Settings()).test_client().post(PATH, json=body)
-    assert answer.status_code == 200, answer.get_data(as_text=True)
-    content: Json = answer.get_json()
-    return content
-
-
 @pytest.fixture(scope="module")
 def rich() -> Json:
-    return answered(RICH)
+    return answered(PATH, RICH)
 
 
 @pytest.mark.parametrize("file", EXAMPLES, ids=lambda file: file.stem)
 def test_an_example_and_its_answer_keep_the_contract(
     client: FlaskClient, contract: Json, file: Path
 ) -> None:
-    request = json.loads(file.read_text("utf-8"))
-    assert "(invented)" in request["name"]
-    validator(contract, "CommissioningRequest").validate(request)
-    content = post(client, request).get_json()
-    validator(contract, "CommissioningResponse").validate(content)
+    _, content = example_and_answer(client, contract, PATH, "Commissioning", file)
     assert all(finding["severity"] != "error" for finding in content["findings"])
 
 
@@ -114,7 +101,7 @@ def test_a_request_with_every_field_keeps_the_contract(contract: Json, rich: Jso
 
 
 def test_what_is_not_asked_for_is_not_answered(contract: Json) -> None:
-    content = answered(BARE)
+    content = answered(PATH, BARE)
     validator(contract, "CommissioningResponse").validate(content)
     assert set(content) == {
         "contents", "filling", "flow_meters", "findings", "cautions", "method"
@@ -123,14 +110,14 @@ def test_what_is_not_asked_for_is_not_answered(contract: Json) -> None:
 
 @pytest.mark.parametrize(("where", "value"), VARIED, ids=lambda v: v if type(v) is str else "")
 def test_every_input_moves_the_answer(rich: Json, where: str, value: Any) -> None:
-    assert answered(put(RICH, where, value)) != rich
+    assert answered(PATH, put(RICH, where, value)) != rich
 
 
 def test_the_given_sdr_sets_the_let_down_of_the_contraction_method() -> None:
     body = put(put(RICH, "pressure_test.procedure", "w_400_2"), "pressure_test.readings", [])
     downs = []
     for sdr in (11, 17):
-        test = answered(put(body, "pressure_test.sdr", sdr))["pressure_test"]
+        test = answered(PATH, put(body, "pressure_test.sdr", sdr))["pressure_test"]
         stages = {each["stage"]: each for each in test["stages"]}
         downs.append(stages["resting"]["pressure_kpa"] - stages["letting_down"]["pressure_kpa"])
     # DVGW W 400-2 (read): 3.2 bar for SDR 11, 2.0 bar for SDR 17; a hand valve within a tenth.
@@ -169,13 +156,13 @@ def test_meters_expect_the_flows_of_the_flow_split(client: FlaskClient, rich: Js
 
 @pytest.mark.parametrize(("flow", "verdict"), [(11.8, "within"), (8, "low"), (15, "high")])
 def test_a_meter_is_judged_by_its_band(flow: float, verdict: str) -> None:
-    content = answered(put(RICH, "flow_meters.readings.0.flow_l_min", flow))
+    content = answered(PATH, put(RICH, "flow_meters.readings.0.flow_l_min", flow))
     assert content["flow_meters"][0]["verdict"] == verdict
     assert content["balance_proved"] is (verdict == "within")
 
 
 def test_a_balance_is_not_proved_by_some_of_its_meters() -> None:
-    content = answered(put(RICH, "flow_meters.readings", [{"loop": "A", "flow_l_min": 11.8}]))
+    content = answered(PATH, put(RICH, "flow_meters.readings", [{"loop": "A", "flow_l_min": 11.8}]))
     assert content["balance_proved"] is False
     assert "verdict" not in content["flow_meters"][1]
 
@@ -200,7 +187,7 @@ def test_the_test_pressure_follows_en_805_and_the_record_passes(rich: Json) -> N
     ],
 )
 def test_a_bad_record_does_not_pass(where: str, value: Any, verdict: str) -> None:
-    content = answered(put(RICH, where, value))
+    content = answered(PATH, put(RICH, where, value))
     assert content["pressure_test"]["result"]["verdict"] == verdict
 
 

@@ -15,7 +15,7 @@ from api.openapi import FOLDER
 from api.settings import Settings
 from hydraulics.findings import FINDING_CODES
 from tests.api.conftest import SMALLEST, Json, errors_of
-from tests.api.test_openapi import validator, without_numbers
+from tests.api.test_openapi import example_and_answer, without_numbers
 
 PATH = "/v1/designs"
 EXAMPLES = sorted((FOLDER / "examples" / "designs").glob("*.json"))
@@ -68,11 +68,7 @@ def solved_alike(one: Json, other: Json) -> None:
 def test_an_example_keeps_the_contract_and_its_answer_is_kept(
     client: FlaskClient, contract: Json, file: Path
 ) -> None:
-    body = json.loads(file.read_text("utf-8"))
-    assert "(invented)" in body["name"]
-    validator(contract, "DesignsRequest").validate(body)
-    content = designed(client, body)
-    validator(contract, "DesignsResponse").validate(content)
+    _, content = example_and_answer(client, contract, PATH, "Designs", file)
     kept = json.loads((file.parent / "responses" / file.name).read_text("utf-8"))
     assert set(kept) == set(content)
     for step in ("array_sizing", "groundworks"):

@@ -14,9 +14,9 @@ from werkzeug.test import TestResponse
 from api import create_app
 from api.openapi import FOLDER, compute_responses
 from api.settings import Settings
-from tests.api.conftest import Json, errors_of
+from tests.api.conftest import Json, answered, errors_of
 from tests.api.test_flow_split import put
-from tests.api.test_openapi import validator, without_numbers
+from tests.api.test_openapi import example_and_answer, validator, without_numbers
 
 PATH = "/v1/groundworks"
 EXAMPLES = sorted((FOLDER / "examples" / "groundworks").glob("*.json"))
@@ -81,13 +81,6 @@ def post(client: FlaskClient, body: Any, **headers: str) -> TestResponse:
     return client.post(PATH, json=body, headers=headers)
 
 
-def answered(body: Any) -> Json:
-    answer = create_app(Settings()).test_client().post(PATH, json=body)
-    assert answer.status_code == 200, answer.get_data(as_text=True)
-    content: Json = answer.get_json()
-    return content
-
-
 def drawing(client: FlaskClient, body: Any) -> ET.Element:
     answer = client.post(PATH, json=body, headers=SVG)
     assert answer.status_code == 200, answer.get_data(as_text=True)
@@ -102,11 +95,7 @@ def words_of(picture: ET.Element) -> str:
 def test_an_example_and_its_answer_keep_the_contract(
     client: FlaskClient, contract: Json, file: Path
 ) -> None:
-    request = json.loads(file.read_text("utf-8"))
-    assert "(invented)" in request["name"]
-    validator(contract, "GroundworksRequest").validate(request)
-    content = post(client, request).get_json()
-    validator(contract, "GroundworksResponse").validate(content)
+    request, content = example_and_answer(client, contract, PATH, "Groundworks", file)
     assert all(finding["severity"] != "error" for finding in content["findings"])
     assert drawing(client, request).tag == f"{_TAG}svg"
 
@@ -126,11 +115,11 @@ def test_the_examples_answers_are_what_the_service_answers() -> None:
 @pytest.mark.parametrize("body", [SLINKY, BORES, STRAIGHT])
 def test_a_request_with_every_field_keeps_the_contract(contract: Json, body: Json) -> None:
     validator(contract, "GroundworksRequest").validate(body)
-    validator(contract, "GroundworksResponse").validate(answered(body))
+    validator(contract, "GroundworksResponse").validate(answered(PATH, body))
 
 
 def test_a_slinky_is_counted_as_by_hand() -> None:
-    content = answered(SLINKY)
+    content = answered(PATH, SLINKY)
     # Four trenches of 30 coils at 1 m; a section of 1.2 m with sides sloping 0.2 to 1, 1.3 m deep.
     section = 1.2 * 1.3 + 0.2 * 1.3**2
     assert content["loop_trenches"]["length_m"] == 120
@@ -151,7 +140,7 @@ def test_a_slinky_is_counted_as_by_hand() -> None:
 
 
 def test_boreholes_are_counted_as_by_hand() -> None:
-    content = answered(BORES)
+    content = answered(PATH, BORES)
     assert content["drilling"]["drilled_m"] == 720
     spoil = math.pi / 4 * 0.15**2 * 720
     assert content["drilling"]["spoil_m3"] == pytest.approx(spoil, rel=1e-5)
@@ -167,12 +156,12 @@ def test_boreholes_are_counted_as_by_hand() -> None:
     ("base", "where", "value"), VARIED, ids=lambda v: v if type(v) is str else ""
 )
 def test_every_input_moves_the_answer(base: Json, where: str, value: Any) -> None:
-    assert answered(put(base, where, value)) != answered(base)
+    assert answered(PATH, put(base, where, value)) != answered(PATH, base)
 
 
 def test_a_header_trench_that_is_not_named_is_neither_dug_nor_drawn(client: FlaskClient) -> None:
     body = {key: value for key, value in SLINKY.items() if key != "header_trench"}
-    content = answered(body)
+    content = answered(PATH, body)
     assert content["header_trench"]["length_m"] == 0
     assert all(line["kind"] != "header_trench" for line in content["plan"]["lines"])
     assert "header trench" not in words_of(drawing(client, body))
@@ -308,7 +297,7 @@ def test_the_plan_tells_in_words_what_it_shows(client: FlaskClient) -> None:
 
 def test_an_array_that_does_not_fit_is_drawn_and_said_to(client: FlaskClient) -> None:
     body = put(SLINKY, "site", {"length_m": 12, "width_m": 14})
-    content = answered(body)
+    content = answered(PATH, body)
     assert content["land"]["fits"] is False
     assert "does_not_fit_site" in {finding["code"] for finding in content["findings"]}
     assert "does not fit" in words_of(drawing(client, body))
@@ -341,7 +330,7 @@ def test_the_drawing_needs_nothing_and_runs_nothing(client: FlaskClient) -> None
 def test_more_places_than_can_be_drawn_are_counted_but_not_drawn(client: FlaskClient) -> None:
     body = put(SLINKY, "array.branches.0.count", 5_001)
     del body["site"], body["header_trench"]
-    content = answered(body)
+    content = answered(PATH, body)
     assert "plan" not in content
     assert content["land"]["places"] == 5_001
     answer = client.post(PATH, json=body, headers=SVG)

@@ -42,6 +42,20 @@ def without_numbers(value: Any) -> Any:
     return 0.0 if isinstance(value, float) else value
 
 
+def example_and_answer(
+    client: FlaskClient, contract: Json, path: str, schema: str, file: Path
+) -> tuple[Json, Json]:
+    """An invented example and the service's answer, both of which keep the contract."""
+    request: Json = json.loads(file.read_text("utf-8"))
+    assert "(invented)" in request["name"]
+    validator(contract, f"{schema}Request").validate(request)
+    answer = client.post(path, json=request)
+    content: Json = answer.get_json(force=True)
+    assert answer.status_code == 200, content
+    validator(contract, f"{schema}Response").validate(content)
+    return request, content
+
+
 def test_the_file_is_what_the_code_makes_of_its_schemas() -> None:
     made = json.loads(json.dumps(build_openapi(examples_in_repository())))
     assert json.loads(FILE.read_text("utf-8")) == made, "call api.openapi.write_openapi()"

@@ -11,10 +11,10 @@ from werkzeug.test import TestResponse
 
 from api.openapi import FOLDER, compute_responses
 from hydraulics.findings import FINDING_CODES
-from tests.api.conftest import Json, errors_of
+from tests.api.conftest import Json, answered, errors_of
 from tests.api.test_flow_split import put
 from tests.api.test_hostile_input import numbers
-from tests.api.test_openapi import validator, without_numbers
+from tests.api.test_openapi import example_and_answer, validator, without_numbers
 
 PATH = "/v1/pump-selection"
 EXAMPLES = sorted((FOLDER / "examples" / "pump-selection").glob("*.json"))
@@ -71,23 +71,14 @@ def post(client: FlaskClient, body: Any) -> TestResponse:
 
 @pytest.fixture(scope="module")
 def plain() -> Json:
-    from api import create_app
-
-    answer = create_app().test_client().post(PATH, json=JOB)
-    assert answer.status_code == 200, answer.get_data(as_text=True)
-    found: Json = answer.get_json()
-    return found
+    return answered(PATH, JOB)
 
 
 @pytest.mark.parametrize("file", EXAMPLES, ids=lambda file: file.stem)
 def test_an_example_and_its_answer_keep_the_contract(
     client: FlaskClient, contract: Json, file: Path
 ) -> None:
-    request = json.loads(file.read_text("utf-8"))
-    assert "(invented)" in request["name"]
-    validator(contract, "PumpSelectionRequest").validate(request)
-    content = post(client, request).get_json()
-    validator(contract, "PumpSelectionResponse").validate(content)
+    _, content = example_and_answer(client, contract, PATH, "PumpSelection", file)
     meets = [each["meets_duty"] for each in content["pumps"]]
     assert meets[0]
     assert not meets[-1]
