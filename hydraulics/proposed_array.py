@@ -19,6 +19,7 @@ from hydraulics.array_choice import (
 )
 from hydraulics.errors import Fault, NoSolutionError
 from hydraulics.friction import friction_number
+from hydraulics.ground_rules import COIL_DIAMETERS
 from hydraulics.layout import BoreholeU, Branch, Circuit, Leg, Loop, Slinky, Straight, TrenchPasses
 
 
@@ -77,7 +78,9 @@ def loop_of(choice: ArrayChoice, length: float, tail: float) -> Loop:
         coils = round(length / choice.pitch)
         gathering = Slinky(coils, choice.coil_diameter, choice.pitch)
     elif isinstance(choice, StraightArray):
-        gathering = TrenchPasses(length, choice.passes, turn_diameter=choice.spacing)
+        # No tighter than the pipe may be bent, though its passes lie closer: the turn bulges out.
+        turn = max(choice.spacing, COIL_DIAMETERS * choice.pipe.outside_diameter)
+        gathering = TrenchPasses(length, choice.passes, turn_diameter=turn)
     elif isinstance(choice, PondArray):
         gathering, name = choice.mats(round(length / choice.mat_pipe)), "M"
     else:

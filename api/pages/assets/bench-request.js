@@ -29,7 +29,7 @@ export const LEG_KINDS = {
       ["passes", "Passes", "", 1],
       ["turn_diameter_m", "Turn diameter", "m", 0.1, true],
     ],
-    fresh: { trench_m: 50, passes: 4, turn_diameter_m: 0.6 },
+    fresh: { trench_m: 50, passes: 4, turn_diameter_m: 0.75 },
   },
   mat_inner_diameter_m: {
     title: "Pond mat",
