@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Final, cast
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +22,14 @@ from hydraulics.friction import (
 )
 from hydraulics.imbalance import judge
 from hydraulics.layout import Circuit, Plant
-from hydraulics.network import Solution, header_drops, port_drops, pressures_at, solve
+from hydraulics.network import (
+    Solution,
+    header_drops,
+    pipe_drops,
+    port_drops,
+    pressures_at,
+    solve,
+)
 from hydraulics.pump import GRAVITY
 from hydraulics.pump_head import HeadCurve
 from hydraulics.split_findings import place_of_row, split_findings
@@ -174,7 +181,7 @@ def refuse_reynolds(network: Network, solution: Solution) -> None:
     RangeError
         Some pipe's Reynolds number is beyond the law.
     """
-    largest = float((np.abs(solution.flow[network.owner]) * network.reynolds_per_flow).max())
+    largest = _largest_reynolds(network, solution)
     if largest > LARGEST_REYNOLDS:
         raise RangeError(
             Fault(
@@ -273,8 +280,7 @@ def system_curve(
         return Curve(none, none, none)
     density = network.fluids[IN_LOOP].density
     # The law's end must not be passed on the way to the curve's last point.
-    reynolds = float((np.abs(solution.flow[network.owner]) * network.reynolds_per_flow).max())
-    last = min(span[1], max(1.0, LARGEST_REYNOLDS / reynolds))
+    last = min(span[1], max(1.0, LARGEST_REYNOLDS / _largest_reynolds(network, solution)))
     totals = solution.total * np.linspace(span[0], last, points)
     pressure = pressures_at(network, totals, solution)
     return Curve(totals / density, pressure, pressure / (density * GRAVITY))
@@ -285,10 +291,8 @@ def _loop_table(network: Network, solution: Solution) -> LoopTable:
     at = network.loop_rows
     flow = solution.flow[at]
     in_loop = network.side == IN_LOOP
-    coil = _at_rows(network, np.where(in_loop & network.coiled, solution.element_drop, 0.0))[at]
-    straight = _at_rows(network, np.where(in_loop & ~network.coiled, solution.element_drop, 0.0))[
-        at
-    ]
+    coil = pipe_drops(network, solution, in_loop & network.coiled)[at]
+    straight = pipe_drops(network, solution, in_loop & ~network.coiled)[at]
     fittings = port_drops(network, solution)[at]
     length = np.asarray([loop.length for loop in loops])
     main = np.asarray([loop.main_section for loop in loops], dtype=np.intp)
@@ -319,8 +323,8 @@ def _loop_table(network: Network, solution: Solution) -> LoopTable:
     )
 
 
-def _at_rows(network: Network, of_elements: Array) -> Array:
-    return cast(Array, np.bincount(network.owner, of_elements, 3 * network.rows + 1))
+def _largest_reynolds(network: Network, solution: Solution) -> float:
+    return float((np.abs(solution.flow[network.owner]) * network.reynolds_per_flow).max())
 
 
 def _regime(reynolds: Array, curvature: Array) -> NDArray[np.intp]:

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hydraulics.assembly import FROM_GROUND, IN_LOOP, TO_GROUND, Network
 from hydraulics.layout import Circuit, Loop
-from hydraulics.network import Solution, port_drops
+from hydraulics.network import Solution, pipe_drops, port_drops
 
 Array = NDArray[np.float64]
 
@@ -100,10 +99,8 @@ def header_pressures(
     branch count as the loop's own.
     """
     rows = network.rows
-    carriers = 3 * rows + 1
-    drop = solution.element_drop
     out, home, pipes = (
-        cast(Array, np.bincount(network.owner, np.where(network.side == side, drop, 0.0), carriers))
+        pipe_drops(network, solution, network.side == side)
         for side in (TO_GROUND, FROM_GROUND, IN_LOOP)
     )
     shared = solution.carrier_drop[:rows] - out[:rows] - home[:rows] - pipes[:rows]

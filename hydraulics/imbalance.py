@@ -8,10 +8,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from hydraulics.assembly import FROM_GROUND, IN_LOOP, Network
+from hydraulics.assembly import FROM_GROUND, Network
 from hydraulics.findings import listed
 from hydraulics.layout import Loop
-from hydraulics.network import Drops, branch_flows, drops_at, header_drops
+from hydraulics.network import branch_flows, drops_at, header_drops, loop_drops
 
 Array = NDArray[np.float64]
 _WORTH_A_WORD: Final = 0.02  # of the mean path's drop: less than this is not called a cause
@@ -78,7 +78,7 @@ def judge(network: Network, flow: Array, total: float, tolerance: float) -> Imba
     even = np.full(loops, total / loops)
     drops = drops_at(network, branch_flows(network, even), total)
     header = header_drops(network, drops)[network.loop_rows]
-    own = _own_drops(network, drops)
+    own = loop_drops(network, drops)
     path = own + header
     causes, remedies = _explain(network, own, header, path) if loops > 1 else ([], [])
     within = bool((np.abs(deviation) <= tolerance * (1.0 + 1e-9)).all())
@@ -91,18 +91,6 @@ def judge(network: Network, flow: Array, total: float, tolerance: float) -> Imba
         causes=tuple(causes),
         remedies=() if within else tuple(remedies),
     )
-
-
-def _own_drops(network: Network, drops: Drops) -> Array:
-    """Drop of each loop with its fittings and port, runs left out."""
-    rows = network.rows
-    pipes = np.bincount(
-        network.owner, np.where(network.side == IN_LOOP, drops.element_drop, 0.0), rows
-    )
-    flow = drops.flow[:rows]
-    fittings = (network.loop_square[:rows] * np.abs(flow) + network.loop_linear[:rows]) * flow
-    own: Array = (pipes[:rows] + fittings)[network.loop_rows]
-    return own
 
 
 def _explain(

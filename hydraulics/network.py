@@ -562,8 +562,7 @@ def header_drops(network: Network, drops: Drops | Solution) -> Array:
         with their fittings; ports and valves of the branches above.
     """
     rows = network.rows
-    outside = np.where(network.side != IN_LOOP, drops.element_drop, 0.0)
-    runs = _sums(network.owner, outside, 3 * rows + 1)[:rows]
+    runs = pipe_drops(network, drops, network.side != IN_LOOP)[:rows]
     flow = drops.flow[:rows]
     square = (network.square - network.loop_square)[:rows]
     linear = (network.linear - network.loop_linear)[:rows]
@@ -581,6 +580,36 @@ def header_drops(network: Network, drops: Drops | Solution) -> Array:
             here += np.repeat(path[level.parents] + port, level.counts)
         path[level.lo : level.hi] = here
     return path
+
+
+def pipe_drops(
+    network: Network, drops: Drops | Solution, which: NDArray[np.bool_] | None = None
+) -> Array:
+    """Pressure drop of the pipes of each carrier [Pa], fittings left out.
+
+    Parameters
+    ----------
+    network
+        The assembled array.
+    drops
+        Its solution, or its drops at other flows.
+    which
+        True for the elements to count; None: those of the loops.
+
+    Returns
+    -------
+    Array
+        Of each carrier; branches come first.
+    """
+    counted = network.side == IN_LOOP if which is None else which
+    return _sums(network.owner, np.where(counted, drops.element_drop, 0.0), drops.flow.size)
+
+
+def loop_drops(network: Network, drops: Drops | Solution) -> Array:
+    """Pressure drop of each loop with its fittings and port, headers and runs left out [Pa]."""
+    rows = network.loop_rows
+    result: Array = pipe_drops(network, drops)[rows] + port_drops(network, drops)[rows]
+    return result
 
 
 def port_drops(network: Network, drops: Drops | Solution) -> Array:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from hydraulics.assembly import IN_LOOP, Network
 from hydraulics.errors import Fault, InputError
 from hydraulics.flow_split import circulating_duty, refuse_reynolds
-from hydraulics.network import Drops, Solution, branch_flows, header_drops, port_drops, solve
+from hydraulics.network import Drops, Solution, branch_flows, header_drops, loop_drops, solve
 from hydraulics.split_result import CirculatingDuty
 
 Array = NDArray[np.float64]
@@ -113,10 +113,7 @@ def path_drops(network: Network, drops: Drops | Solution) -> Array:
     Array
         Of each loop [Pa].
     """
-    inside = np.where(network.side == IN_LOOP, drops.element_drop, 0.0)
-    own = np.bincount(network.owner, inside, network.rows)[: network.rows]
-    path = own + port_drops(network, drops) + header_drops(network, drops)
-    through: Array = path[network.loop_rows]
+    through: Array = loop_drops(network, drops) + header_drops(network, drops)[network.loop_rows]
     return through
 
 
