@@ -5,22 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, Final
 
-from hydraulics.duty import HeatDuty
 from hydraulics.errors import Fault, InputError
-from hydraulics.fittings import Loss, kv_from_loss
-from hydraulics.layout import (
-    BoreholeU,
-    Branch,
-    Circuit,
-    Coiled,
-    Leg,
-    Loop,
-    PondMat,
-    Run,
-    Slinky,
-    Straight,
-)
-from hydraulics.pipe import Pipe, pe_pipe, pipe_names
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Run
+from hydraulics.layout.legs import BoreholeU, Coiled, Leg, PondMat, Slinky, Straight
+from hydraulics.pipework.fittings import Loss, kv_from_loss
+from hydraulics.pipework.pipe import Pipe, pe_pipe, pipe_names
+from hydraulics.split.duty import HeatDuty
 
 Object = dict[str, Any]
 

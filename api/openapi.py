@@ -37,15 +37,8 @@ from api.schemas.fields import (
     schema_of,
 )
 from api.schemas.flow_split import FlowSplitRequestSchema, FlowSplitResponseSchema
-from api.schemas.flow_splits import (
-    FlowSplitsRequestSchema,
-    FlowSplitsResponseSchema,
-    ProblemField,
-)
-from api.schemas.fluid_properties import (
-    FluidPropertiesRequestSchema,
-    FluidPropertiesResponseSchema,
-)
+from api.schemas.flow_splits import FlowSplitsRequestSchema, FlowSplitsResponseSchema, ProblemField
+from api.schemas.fluid_properties import FluidPropertiesRequestSchema, FluidPropertiesResponseSchema
 from api.schemas.groundworks import GroundworksRequestSchema, GroundworksResponseSchema
 from api.schemas.problem import ProblemSchema
 from api.schemas.pump_selection import (

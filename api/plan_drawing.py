@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 from xml.sax.saxutils import escape
 
-from hydraulics.trench_plan import Block, Plan, Rectangle
+from hydraulics.groundworks.plan import Block, Plan, Rectangle
 
 _INK, _SOFT, _EARTH, _WHITE = "#2b2620", "#665c4f", "#e6dcc8", "#ffffff"
 _TEXT, _SMALL, _NAME = 2.6, 2.3, 4.2  # heights of lettering

@@ -11,10 +11,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from api.refusals import Place, pointer
 from api.version import VERSION
-from hydraulics.antifreeze import KINDS, Fluid
 from hydraulics.findings import Finding
-from hydraulics.flow_split import FRICTION_METHOD
-from hydraulics.split_result import REGIMES, FlowSplit
+from hydraulics.fluid.antifreezes import KINDS
+from hydraulics.fluid.mixture import Fluid
+from hydraulics.split.flow_split import FRICTION_METHOD
+from hydraulics.split.result import REGIMES, FlowSplit
 
 DIGITS: Final = 6
 """Significant digits of every computed number: more than any input is known to."""

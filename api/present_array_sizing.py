@@ -9,10 +9,11 @@ from typing import Any, Final
 from api.express import circuit_request, duty_request
 from api.present import findings_of, round_one, rounded
 from api.version import VERSION
-from hydraulics.antifreeze import KINDS
-from hydraulics.array_sizing import METHODS, ArraySizing
-from hydraulics.flow_split import FRICTION_METHOD
-from hydraulics.heat_load import MONTH_SECONDS
+from hydraulics.fluid.antifreezes import KINDS
+from hydraulics.sizing.array import METHODS
+from hydraulics.sizing.heat_load import MONTH_SECONDS
+from hydraulics.sizing.result import ArraySizing
+from hydraulics.split.flow_split import FRICTION_METHOD
 
 Object = dict[str, Any]
 

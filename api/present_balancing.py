@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from api.present import findings_of, flow_split_of, round_one, rounded
-from hydraulics.balancing_result import Balancing, Way
-from hydraulics.imbalance_heat import ImbalanceHeat
-from hydraulics.rearranged import Candidate
-from hydraulics.regulating_valves import ValveSettings
-from hydraulics.split_result import CirculatingDuty
-from hydraulics.target_flows import Reached
+from hydraulics.balancing.heat_cost import ImbalanceHeat
+from hydraulics.balancing.other_pipe import Candidate
+from hydraulics.balancing.result import Balancing, Way
+from hydraulics.balancing.valves import ValveSettings
+from hydraulics.split.result import CirculatingDuty
+from hydraulics.split.target_flows import Reached
 
 JOULES_PER_KWH: Final = 3.6e6
 Array = NDArray[np.float64]

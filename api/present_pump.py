@@ -8,10 +8,11 @@ from typing import Any, Final
 import numpy as np
 
 from api.present import branch_pointer, findings_of, flow_split_of, fluid_of, round_one, rounded
-from hydraulics.pump import GRAVITY, OperatingPoint, Pump
-from hydraulics.pump_benchmarks import Tolerance
-from hydraulics.pump_selection import Candidate, ConditionResult, Selection
-from hydraulics.pumps_on_array import METHOD, ArrayCondition, PumpsOnArray, candidate_curve
+from hydraulics.pumps.benchmarks import Tolerance
+from hydraulics.pumps.curve import Pump
+from hydraulics.pumps.on_array import METHOD, ArrayCondition, PumpsOnArray, candidate_curve
+from hydraulics.pumps.running import GRAVITY, OperatingPoint
+from hydraulics.pumps.selection import Candidate, ConditionResult, Selection
 
 INVENTED_NOTICE: Final = (
     "Invented for demonstration: no maker sells these pumps and no test stands behind their "

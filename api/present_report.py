@@ -8,11 +8,11 @@ from typing import Any, Final
 
 from api.present import branch_pointer, flow_split_of, round_one
 from api.version import VERSION
-from hydraulics.fittings import DARBY_SOURCE
-from hydraulics.hand_check import HandCheck, PipeCheck, hand_check
-from hydraulics.layout import Circuit, Plant
-from hydraulics.split_result import FlowSplit
-from hydraulics.volumes import array_contents
+from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.layout.contents import array_contents
+from hydraulics.pipework.fittings import DARBY_SOURCE
+from hydraulics.split.hand_check import HandCheck, PipeCheck, hand_check
+from hydraulics.split.result import FlowSplit
 
 Object = dict[str, Any]
 

@@ -6,25 +6,22 @@ from typing import Any, Final
 
 from api.present import branch_pointer, findings_of, round_one
 from api.version import VERSION
-from hydraulics.antifreeze import KINDS
-from hydraulics.commissioning import (
-    Commissioning,
-    MeterCheck,
-    PressureTest,
-    Purging,
-)
-from hydraulics.excavation import BULKING_SOURCE, Excavation
-from hydraulics.expansion import METHOD as VESSEL_METHOD
-from hydraulics.expansion import ExpansionVessel
-from hydraulics.flow_split import FRICTION_METHOD
-from hydraulics.groundworks import CAUTIONS as DIGGING_CAUTIONS
-from hydraulics.groundworks import Groundworks
-from hydraulics.pipe_order import PipeOrder
-from hydraulics.pressure_test import MINUTE, PlannedStage, TestResult
-from hydraulics.purge import SOURCE as PURGE_SOURCE
-from hydraulics.purge import PurgeDuty
-from hydraulics.trench_plan import Block, Plan
-from hydraulics.volumes import PARTS, REFRACTOMETER, Contents, Filling
+from hydraulics.commissioning.filling import REFRACTOMETER, Filling
+from hydraulics.commissioning.plans import Commissioning, MeterCheck, PressureTest, Purging
+from hydraulics.commissioning.pressure_test import MINUTE, PlannedStage
+from hydraulics.commissioning.pressure_verdict import TestResult
+from hydraulics.commissioning.purge import SOURCE as PURGE_SOURCE
+from hydraulics.commissioning.purge import PurgeDuty
+from hydraulics.commissioning.vessel import METHOD as VESSEL_METHOD
+from hydraulics.commissioning.vessel import ExpansionVessel
+from hydraulics.fluid.antifreezes import KINDS
+from hydraulics.groundworks.excavation import BULKING_SOURCE, Excavation
+from hydraulics.groundworks.pipe_order import PipeOrder
+from hydraulics.groundworks.plan import Block, Plan
+from hydraulics.groundworks.works import CAUTIONS as DIGGING_CAUTIONS
+from hydraulics.groundworks.works import Groundworks
+from hydraulics.layout.contents import PARTS, Contents
+from hydraulics.split.flow_split import FRICTION_METHOD
 
 Object = dict[str, Any]
 

@@ -12,28 +12,16 @@ from functools import lru_cache
 from typing import Any, Final
 
 from api.refusals import BROKEN, Json, Place, Refusal, refusals_of
-from hydraulics.antifreeze import Basis, Mixture, fluid, mixture
-from hydraulics.duty import Duty, FlowDuty, HeatDuty, PumpDriven
 from hydraulics.errors import HydraulicsError
-from hydraulics.exchanger import Exchanger
-from hydraulics.fittings import NO_LOSS, loss_from_coefficient, loss_from_kv, loss_of_kind
-from hydraulics.layout import (
-    BoreholeU,
-    Branch,
-    Circuit,
-    Coiled,
-    Leg,
-    Loop,
-    Plant,
-    PondMat,
-    Run,
-    Slinky,
-    Straight,
-    TrenchPasses,
-    loop_count,
-)
-from hydraulics.pipe import PE_ROUGHNESS, Pipe, pe_pipe
-from hydraulics.pump_head import HeadCurve
+from hydraulics.fluid.antifreezes import Basis
+from hydraulics.fluid.mixture import Mixture, fluid, mixture
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
+from hydraulics.layout.legs import BoreholeU, Coiled, Leg, PondMat, Slinky, Straight, TrenchPasses
+from hydraulics.layout.walk import loop_count
+from hydraulics.pipework.exchanger import Exchanger
+from hydraulics.pipework.fittings import NO_LOSS, loss_from_coefficient, loss_from_kv, loss_of_kind
+from hydraulics.pipework.pipe import PE_ROUGHNESS, Pipe, pe_pipe
+from hydraulics.split.duty import Duty, FlowDuty, HeadCurve, HeatDuty, PumpDriven
 
 Refusals = list[Refusal]
 Read = Mapping[str, Any]  # an object as StrictSchema.check gives it

@@ -10,8 +10,8 @@ import numpy as np
 
 from api.refusals import BROKEN, Json, Place, Refusal, refusals_of
 from hydraulics.errors import Fault, InputError
-from hydraulics.pump import Pump, PumpCurve
-from hydraulics.pump_selection import Candidate
+from hydraulics.pumps.curve import Pump, PumpCurve
+from hydraulics.pumps.selection import Candidate
 
 Refusals = list[Refusal]
 Read = Mapping[str, Any]

@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 from api.refusals import BROKEN, Json, Place, Refusal, refusals_of
 from api.translate import circuit_from, pipe_from, plant_from
-from hydraulics.commissioning import (
+from hydraulics.commissioning.plans import (
     FillingPlan,
     MeterPlan,
     PressureTestPlan,
@@ -15,14 +15,16 @@ from hydraulics.commissioning import (
     Sample,
     VesselPlan,
 )
+from hydraulics.commissioning.pressure_test import MINUTE
+from hydraulics.commissioning.pressure_verdict import Reading
 from hydraulics.errors import HydraulicsError
-from hydraulics.excavation import HeaderTrench, Trench
-from hydraulics.groundworks import METRES_PER_HOUR, Works
-from hydraulics.layout import Circuit, Plant, loop_count
-from hydraulics.pipe import Pipe
-from hydraulics.pressure_test import MINUTE, Reading
-from hydraulics.trench_plan import Site
-from hydraulics.volumes import array_contents
+from hydraulics.groundworks.excavation import HeaderTrench, Trench
+from hydraulics.groundworks.plan import Site
+from hydraulics.groundworks.works import METRES_PER_HOUR, Works
+from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.layout.contents import array_contents
+from hydraulics.layout.walk import loop_count
+from hydraulics.pipework.pipe import Pipe
 
 Refusals = list[Refusal]
 Read = Mapping[str, Any]

@@ -9,8 +9,11 @@ from typing import Any, Final, NamedTuple
 from api.refusals import BROKEN, Json, Place, Refusal, refusals_of
 from api.schemas.array_sizing import MOST_LOOPS
 from api.translate import mixture_from, pipe_from
-from hydraulics.antifreeze import Mixture, fluid
-from hydraulics.array_choice import (
+from hydraulics.errors import HydraulicsError
+from hydraulics.fluid.mixture import Mixture, fluid
+from hydraulics.ground.soil import water_content
+from hydraulics.ground.temperature import SurfaceTemperature
+from hydraulics.sizing.choice import (
     ArrayChoice,
     BoreholeArray,
     ExtractionRate,
@@ -22,10 +25,7 @@ from hydraulics.array_choice import (
     StraightArray,
     ground_of_soil,
 )
-from hydraulics.errors import HydraulicsError
-from hydraulics.ground_temperature import SurfaceTemperature
-from hydraulics.heat_load import AnnualHeat, HeatLoad, MonthlyHeat
-from hydraulics.soil_states import water_content
+from hydraulics.sizing.heat_load import AnnualHeat, HeatLoad, MonthlyHeat
 
 Refusals = list[Refusal]
 Read = Mapping[str, Any]

@@ -15,11 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import root
 
-from hydraulics.antifreeze import Fluid
-from hydraulics.fittings import NO_LOSS, Loss
-from hydraulics.friction import darcy_friction_factor
-from hydraulics.layout import Arrangement, Branch, Circuit, Loop, Straight
-from hydraulics.pipe import Pipe, pe_pipe
+from hydraulics.fluid.mixture import Fluid
+from hydraulics.layout.circuit import Arrangement, Branch, Circuit, Loop
+from hydraulics.layout.legs import Straight
+from hydraulics.pipework.fittings import NO_LOSS, Loss
+from hydraulics.pipework.friction import darcy_friction_factor
+from hydraulics.pipework.pipe import Pipe, pe_pipe
 
 P32 = pe_pipe("PE100 SDR11 32")
 FOOT = 0.3048  # m, definition

@@ -9,12 +9,11 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from hydraulics.duty import Duty, PumpDriven
-from hydraulics.pump import RunningPumps, SystemCurve, running
-from hydraulics.pump_benchmarks import Tolerance
-from hydraulics.pump_head import HeadCurve
-from hydraulics.pump_selection import Condition, Selection, tolerance_head
-from hydraulics.split_result import FlowSplit
+from hydraulics.pumps.benchmarks import Tolerance
+from hydraulics.pumps.running import RunningPumps, SystemCurve, running
+from hydraulics.pumps.selection import Condition, Selection, tolerance_head
+from hydraulics.split.duty import Duty, HeadCurve, PumpDriven
+from hydraulics.split.result import FlowSplit
 
 Array = NDArray[np.float64]
 

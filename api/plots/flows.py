@@ -34,7 +34,7 @@ from api.plots.style import (
     states_of,
 )
 from hydraulics.findings import TOLERANCE
-from hydraulics.split_result import FlowSplit
+from hydraulics.split.result import FlowSplit
 
 Array = NDArray[np.float64]
 

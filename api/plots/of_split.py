@@ -14,9 +14,9 @@ from api.plots.pressure_profile import pressure_profile_figure, pressure_profile
 from api.plots.render import PNG_DPI, png_of, svg_of
 from api.plots.schematic import schematic_figure, schematic_text
 from api.plots.system_curve import system_curve_figure, system_curve_text
-from hydraulics.duty import Duty
-from hydraulics.layout import Circuit
-from hydraulics.split_result import FlowSplit
+from hydraulics.layout.circuit import Circuit
+from hydraulics.split.duty import Duty
+from hydraulics.split.result import FlowSplit
 
 _Drawn = tuple[Figure, str]
 

@@ -31,9 +31,9 @@ from api.plots.style import (
 )
 from api.plots.tree import Placed, placed
 from hydraulics.findings import TOLERANCE
-from hydraulics.header_pressures import HeaderPressures, header_pressures
-from hydraulics.layout import Circuit
-from hydraulics.split_result import FlowSplit
+from hydraulics.layout.circuit import Circuit
+from hydraulics.split.header_pressures import HeaderPressures, header_pressures
+from hydraulics.split.result import FlowSplit
 
 _MOST_NAMED: Final = 24  # more names than this would write over each other
 _MOST_MARKED: Final = 80

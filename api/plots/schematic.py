@@ -36,11 +36,11 @@ from api.plots.style import (
     states_of,
 )
 from api.plots.tree import Placed, placed
-from hydraulics.assembly import IN_LOOP
 from hydraulics.findings import TOLERANCE
-from hydraulics.header_pressures import HeaderPressures, header_pressures
-from hydraulics.layout import Circuit
-from hydraulics.split_result import FlowSplit
+from hydraulics.layout.circuit import Circuit
+from hydraulics.split.assembly import IN_LOOP
+from hydraulics.split.header_pressures import HeaderPressures, header_pressures
+from hydraulics.split.result import FlowSplit
 
 MOST_NAMED: Final = 40
 """More loops than this have no room for their names."""

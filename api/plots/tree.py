@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from hydraulics.header_pressures import HeaderPressures
+from hydraulics.split.header_pressures import HeaderPressures
 
 
 @dataclass(slots=True)

@@ -18,10 +18,10 @@ from api.plots.render import png_of, svg_of
 from api.plots.schematic import schematic_text
 from api.plots.system_curve import system_curve_figure, system_curve_text
 from api.report.blocks import Picture
-from hydraulics.duty import Duty
-from hydraulics.groundworks import Groundworks
-from hydraulics.layout import Circuit
-from hydraulics.split_result import FlowSplit
+from hydraulics.groundworks.works import Groundworks
+from hydraulics.layout.circuit import Circuit
+from hydraulics.split.duty import Duty
+from hydraulics.split.result import FlowSplit
 
 PRINT_DPI: Final = 220
 _MOST_PUMPS: Final = 4  # more curves than this cannot be told apart

@@ -14,8 +14,8 @@ from api.schemas.array_sizing import ArraySizingRequestSchema
 from api.schemas.fields import Refusals, schema_of
 from api.schemas.flow_split import FlowSplitRequestSchema
 from api.translate_sizing import at_request, sizing_job_from
-from hydraulics.array_sizing import size_array
 from hydraulics.errors import HydraulicsError
+from hydraulics.sizing.array import size_array
 
 blueprint: Final = Blueprint("array_sizing", __name__)
 

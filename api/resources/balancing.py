@@ -13,12 +13,12 @@ from api.resources.replies import read_body, reply, settings
 from api.schemas.balancing import BalancingRequestSchema
 from api.schemas.fields import Refusals, schema_of
 from api.translate import job_from
-from hydraulics.balancing import balance
+from hydraulics.balancing.heat_cost import ImbalanceHeat, imbalance_heat
+from hydraulics.balancing.valves import ValveTable
+from hydraulics.balancing.ways import balance
 from hydraulics.errors import InputError
-from hydraulics.imbalance_heat import ImbalanceHeat, imbalance_heat
-from hydraulics.regulating_valves import ValveTable
-from hydraulics.split_result import FlowSplit
-from hydraulics.target_flows import Target
+from hydraulics.split.result import FlowSplit
+from hydraulics.split.target_flows import Target
 
 blueprint: Final = Blueprint("balancing", __name__)
 

@@ -13,8 +13,8 @@ from api.schemas.commissioning import CommissioningRequestSchema
 from api.schemas.fields import Refusals, schema_of
 from api.translate import job_from
 from api.translate_site import commissioning_plans_from
-from hydraulics.commissioning import commissioning
-from hydraulics.flow_split import flow_split
+from hydraulics.commissioning.commissioning import commissioning
+from hydraulics.split.flow_split import flow_split
 
 blueprint: Final = Blueprint("commissioning", __name__)
 

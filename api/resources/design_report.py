@@ -25,9 +25,9 @@ from api.schemas.flow_split import FlowSplitRequestSchema
 from api.schemas.groundworks import GroundworksRequestSchema
 from api.translate import job_from
 from hydraulics.errors import HydraulicsError, NoSolutionError
-from hydraulics.flow_split import flow_split
-from hydraulics.groundworks import Groundworks
-from hydraulics.layout import loop_count
+from hydraulics.groundworks.works import Groundworks
+from hydraulics.layout.walk import loop_count
+from hydraulics.split.flow_split import flow_split
 
 blueprint: Final = Blueprint("design_report", __name__)
 

@@ -28,11 +28,12 @@ from api.resources.replies import (
 from api.schemas.fields import schema_of
 from api.schemas.flow_split import FlowSplitRequestSchema
 from api.translate import job_from
-from hydraulics.antifreeze import Mixture
-from hydraulics.duty import Duty
-from hydraulics.flow_split import flow_split
-from hydraulics.layout import Circuit, Plant, loop_count
-from hydraulics.split_result import FlowSplit
+from hydraulics.fluid.mixture import Mixture
+from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.layout.walk import loop_count
+from hydraulics.split.duty import Duty
+from hydraulics.split.flow_split import flow_split
+from hydraulics.split.result import FlowSplit
 
 blueprint: Final = Blueprint("flow_split", __name__)
 

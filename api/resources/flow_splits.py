@@ -16,7 +16,7 @@ from api.resources.replies import read_body, reply, settings
 from api.schemas.fields import schema_of
 from api.schemas.flow_splits import FlowSplitsRequestSchema
 from hydraulics.errors import HydraulicsError
-from hydraulics.layout import loop_count
+from hydraulics.layout.walk import loop_count
 
 blueprint: Final = Blueprint("flow_splits", __name__)
 

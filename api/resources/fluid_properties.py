@@ -11,8 +11,9 @@ from api.refusals import BROKEN, Refusal, RefusedError, refusals_of
 from api.resources.replies import read_body, reply, settings
 from api.schemas.fields import Refusals, schema_of
 from api.schemas.fluid_properties import FluidPropertiesRequestSchema
-from hydraulics.antifreeze import KINDS, Mixture, fluid, freezing_point, mixture
 from hydraulics.errors import HydraulicsError, RangeError
+from hydraulics.fluid.antifreezes import KINDS
+from hydraulics.fluid.mixture import Mixture, fluid, freezing_point, mixture
 
 blueprint: Final = Blueprint("fluid_properties", __name__)
 

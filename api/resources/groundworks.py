@@ -15,8 +15,8 @@ from api.schemas.fields import Refusals, schema_of
 from api.schemas.groundworks import GroundworksRequestSchema
 from api.translate_site import GROUNDWORKS_FIELDS, groundworks_job_from
 from hydraulics.errors import InputError
-from hydraulics.groundworks import DRAWN_AT_MOST, Groundworks, groundworks
-from hydraulics.pipe_order import PipeOrder, pipe_order
+from hydraulics.groundworks.pipe_order import PipeOrder, pipe_order
+from hydraulics.groundworks.works import DRAWN_AT_MOST, Groundworks, groundworks
 
 blueprint: Final = Blueprint("groundworks", __name__)
 

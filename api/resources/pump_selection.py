@@ -15,11 +15,11 @@ from api.schemas.fields import Refusals, schema_of
 from api.schemas.pump_selection import PumpSelectionRequestSchema
 from api.translate import job_from, mixture_from, require_liquid
 from api.translate_pump import candidates_from, selection_names
-from hydraulics.duty import FlowDuty
 from hydraulics.errors import InputError
-from hydraulics.pump_examples import DEMO_PUMPS
-from hydraulics.pump_selection import Candidate
-from hydraulics.pumps_on_array import Warm, pumps_on_array
+from hydraulics.pumps.examples import DEMO_PUMPS
+from hydraulics.pumps.on_array import Warm, pumps_on_array
+from hydraulics.pumps.selection import Candidate
+from hydraulics.split.duty import FlowDuty
 
 blueprint: Final = Blueprint("pump_selection", __name__)
 

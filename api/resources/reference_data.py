@@ -8,9 +8,9 @@ from flask import Blueprint, Response
 
 from api.present import round_one
 from api.resources.replies import reply
-from hydraulics.antifreeze import HAZARDS, KINDS, VOLUME_BASIS
-from hydraulics.fittings import DARBY_SOURCE, FITTING_KINDS, darby_constants
-from hydraulics.pipe import WALL_SOURCE, pe_pipes
+from hydraulics.fluid.antifreezes import HAZARDS, KINDS, VOLUME_BASIS
+from hydraulics.pipework.fittings import DARBY_SOURCE, FITTING_KINDS, darby_constants
+from hydraulics.pipework.pipe import WALL_SOURCE, pe_pipes
 
 blueprint: Final = Blueprint("reference_data", __name__)
 

@@ -8,9 +8,8 @@ from flask import Blueprint, Response
 
 from api.present import round_one
 from api.resources.replies import reply
-from hydraulics.excavation import BULKING, BULKING_SOURCE
-from hydraulics.soil import SOILS
-from hydraulics.soil_states import CAUTION, SOURCE, SoilState, soil_states
+from hydraulics.ground.soil import CAUTION, SOILS, SOURCE, SoilState, soil_states
+from hydraulics.groundworks.excavation import BULKING, BULKING_SOURCE
 
 blueprint: Final = Blueprint("soils", __name__)
 

@@ -19,8 +19,8 @@ from api.schemas.fields import (
     Text,
     schema_of,
 )
-from hydraulics.fittings import FITTING_KINDS
-from hydraulics.layout import ARRANGEMENTS
+from hydraulics.layout.circuit import ARRANGEMENTS
+from hydraulics.pipework.fittings import FITTING_KINDS
 
 LONGEST: Final = 10_000.0  # m; no single length of a ground array comes near
 MOST_LOOPS: Final = 1_000_000

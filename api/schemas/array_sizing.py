@@ -27,12 +27,12 @@ from api.schemas.fields import (
     Text,
 )
 from api.schemas.flow_split import AntifreezeMixSchema, FlowSplitRequestSchema
-from hydraulics.array_choice import BORDER, CENTRES, FIELD_SHAPES
-from hydraulics.array_sizing import YEARS, Metre
 from hydraulics.findings import RETURN_LIMIT
-from hydraulics.heat_load import PEAK_HOURS
-from hydraulics.soil import SOILS
-from hydraulics.soil_states import MOISTURES
+from hydraulics.ground.soil import MOISTURES, SOILS
+from hydraulics.sizing.array import YEARS
+from hydraulics.sizing.choice import BORDER, CENTRES, FIELD_SHAPES
+from hydraulics.sizing.heat_load import PEAK_HOURS
+from hydraulics.sizing.result import Metre
 
 MOST_LOOPS: Final = 1_000
 """Most loops that a sizing looks for; with the most passes and years it takes some seconds."""

@@ -25,10 +25,10 @@ from api.schemas.flow_split import (
     LoopResultSchema,
     ResidualsSchema,
 )
-from hydraulics.balancing import COIL_DIAMETER, PUMP_EFFICIENCY
-from hydraulics.balancing_result import Verdict, WayKind
-from hydraulics.pipe_heat import PE_CONDUCTIVITY
-from hydraulics.volumes import Part
+from hydraulics.balancing.result import Verdict, WayKind
+from hydraulics.balancing.ways import COIL_DIAMETER, PUMP_EFFICIENCY
+from hydraulics.ground.pipe_heat import PE_CONDUCTIVITY
+from hydraulics.layout.contents import Part
 
 TARGETS: Final = ("even", "by_length", "shares")
 

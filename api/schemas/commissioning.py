@@ -28,9 +28,9 @@ from api.schemas.fields import (
     Text,
 )
 from api.schemas.flow_split import FlowSplitRequestSchema
-from hydraulics.pressure_test import PE100_MODULUS, PROCEDURES, STAGES
-from hydraulics.purge import AIR_CLEARING_VELOCITY
-from hydraulics.volumes import PARTS
+from hydraulics.commissioning.pressure_test import PE100_MODULUS, PROCEDURES, STAGES
+from hydraulics.commissioning.purge import AIR_CLEARING_VELOCITY
+from hydraulics.layout.contents import PARTS
 
 _MOST_READINGS: Final = 10_000
 _PRACTICE: Final = "common practice, no source"

@@ -6,8 +6,8 @@ from typing import Final
 
 from api.schemas.array import said
 from api.schemas.fields import Choice, ListOf, Nested, Number, StrictSchema, Text
-from hydraulics.antifreeze import KINDS
-from hydraulics.balancing import RUN_HOURS
+from hydraulics.balancing.ways import RUN_HOURS
+from hydraulics.fluid.antifreezes import KINDS
 
 MOST_ROWS: Final = 1_000_000
 """Most items of a list that has one for each loop, pipe or finding."""

@@ -20,7 +20,7 @@ from api.schemas.fields import Choice, Flag, ListOf, Nested, Number, StrictSchem
 from api.schemas.flow_split import FlowSplitRequestSchema, FlowSplitResponseSchema
 from api.schemas.groundworks import GroundworksResponseSchema
 from api.schemas.pump_selection import PumpSelectionResponseSchema
-from hydraulics.volumes import PARTS
+from hydraulics.layout.contents import PARTS
 
 VERDICTS: Final = ("even", "uneven", "single_loop", "no_flow")
 

@@ -14,11 +14,7 @@ from api.schemas.chapters import (
 from api.schemas.commissioning import CommissioningResponseSchema
 from api.schemas.common import findings_list, name_as_given
 from api.schemas.fields import Nested, StrictSchema
-from api.schemas.flow_split import (
-    FlowSplitRequestSchema,
-    FlowSplitResponseSchema,
-    duty_of,
-)
+from api.schemas.flow_split import FlowSplitRequestSchema, FlowSplitResponseSchema, duty_of
 from api.schemas.groundworks import GroundworksResponseSchema
 from api.schemas.pump_selection import PumpSelectionResponseSchema
 

@@ -31,8 +31,8 @@ from api.schemas.fields import (
     StrictSchema,
     Text,
 )
-from hydraulics.antifreeze import VOLUME_BASIS
-from hydraulics.split_result import REGIMES
+from hydraulics.fluid.antifreezes import VOLUME_BASIS
+from hydraulics.split.result import REGIMES
 
 
 class AntifreezeMixSchema(StrictSchema):

@@ -26,9 +26,15 @@ from api.schemas.fields import (
     Text,
 )
 from api.schemas.flow_split import PlantSchema
-from hydraulics.excavation import BEDDING, BULKING, HEADER_DEPTH, HEADER_WIDTH, TrenchKind
-from hydraulics.ground_rules import BORDER
-from hydraulics.trench_plan import ShapeKind
+from hydraulics.groundworks.excavation import (
+    BEDDING,
+    BULKING,
+    HEADER_DEPTH,
+    HEADER_WIDTH,
+    TrenchKind,
+)
+from hydraulics.groundworks.plan import ShapeKind
+from hydraulics.groundworks.rules import BORDER
 
 _PRACTICE: Final = "common practice, no source"
 

@@ -38,9 +38,9 @@ from api.schemas.flow_split import (
     from_ground_temperature,
     to_ground_temperature,
 )
-from hydraulics.pump import Control, State
-from hydraulics.pump_benchmarks import TOLERANCES
-from hydraulics.pumps_on_array import WARM_SHARE
+from hydraulics.pumps.benchmarks import TOLERANCES
+from hydraulics.pumps.on_array import WARM_SHARE
+from hydraulics.pumps.running import Control, State
 
 CONTROLS: Final = get_args(Control)
 CONDITIONS: Final = ("cold", "warm")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from api.schemas.array import said
 from api.schemas.fields import Choice, Flag, ListOf, Nested, Number, StrictSchema, Text
-from hydraulics.antifreeze import HAZARDS
+from hydraulics.fluid.antifreezes import HAZARDS
 
 _MOST: int = 1_000
 

@@ -6,9 +6,8 @@ from typing import Final
 
 from api.schemas.array import said
 from api.schemas.fields import Choice, ListOf, Nested, Number, StrictSchema, Text
-from hydraulics.excavation import BULKING
-from hydraulics.soil import SOILS
-from hydraulics.soil_states import MOISTURES
+from hydraulics.ground.soil import MOISTURES, SOILS
+from hydraulics.groundworks.excavation import BULKING
 
 _MOST: Final = 1_000
 

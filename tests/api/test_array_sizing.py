@@ -16,13 +16,13 @@ from api.openapi import FOLDER
 from api.refusals import pointer
 from api.schemas.array_sizing import MOST_LOOPS
 from api.settings import Settings
-from hydraulics.antifreeze import mixture
-from hydraulics.array_choice import GroundConditions, LoopLimits, SlinkyArray
-from hydraulics.array_sizing import size_array
 from hydraulics.findings import FINDING_CODES
-from hydraulics.ground_temperature import SurfaceTemperature
-from hydraulics.heat_load import AnnualHeat
-from hydraulics.pipe import pe_pipe
+from hydraulics.fluid.mixture import mixture
+from hydraulics.ground.temperature import SurfaceTemperature
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.sizing.array import size_array
+from hydraulics.sizing.choice import GroundConditions, LoopLimits, SlinkyArray
+from hydraulics.sizing.heat_load import AnnualHeat
 from tests.api.conftest import Json, errors_of
 from tests.api.test_openapi import example_and_answer, validator, without_numbers
 

@@ -10,7 +10,7 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from api.openapi import FOLDER, compute_responses
-from hydraulics.balancing_result import BALANCING_FINDINGS
+from hydraulics.balancing.result import BALANCING_FINDINGS
 from hydraulics.findings import FINDING_CODES
 from tests.api.conftest import Json, answered, errors_of
 from tests.api.test_flow_split import put

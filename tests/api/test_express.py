@@ -12,23 +12,12 @@ from api.schemas.array import CircuitSchema, RunSchema
 from api.schemas.fields import schema_of
 from api.schemas.flow_split import HeatDutySchema
 from api.translate import circuit_from, duty_from, plant_from
-from hydraulics.duty import HeatDuty
 from hydraulics.errors import InputError
-from hydraulics.fittings import NO_LOSS, Loss, loss_from_kv, loss_of_kind
-from hydraulics.layout import (
-    BoreholeU,
-    Branch,
-    Circuit,
-    Coiled,
-    Leg,
-    Loop,
-    PondMat,
-    Run,
-    Slinky,
-    Straight,
-    TrenchPasses,
-)
-from hydraulics.pipe import Pipe, pe_pipe, pipe_names
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Run
+from hydraulics.layout.legs import BoreholeU, Coiled, Leg, PondMat, Slinky, Straight, TrenchPasses
+from hydraulics.pipework.fittings import NO_LOSS, Loss, loss_from_kv, loss_of_kind
+from hydraulics.pipework.pipe import Pipe, pe_pipe, pipe_names
+from hydraulics.split.duty import HeatDuty
 
 PIPES = st.sampled_from(pipe_names()).map(pe_pipe)
 OWN = st.none() | PIPES

@@ -65,7 +65,7 @@ def test_the_problem_of_one_is_its_problem_alone(client: FlaskClient, job: Json)
 def test_a_fault_of_the_service_in_one_leaves_the_others(
     monkeypatch: pytest.MonkeyPatch, client: FlaskClient, job: Json
 ) -> None:
-    from hydraulics.flow_split import flow_split as solve
+    from hydraulics.split.flow_split import flow_split as solve
 
     monkeypatch.setattr(
         "api.resources.flow_split.flow_split",

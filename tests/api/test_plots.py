@@ -334,11 +334,12 @@ def test_the_drawing_library_is_loaded_with_the_first_picture_only() -> None:
 
 
 def solved() -> tuple[Any, Any]:
-    from hydraulics.antifreeze import mixture
-    from hydraulics.duty import FlowDuty
-    from hydraulics.flow_split import flow_split
-    from hydraulics.layout import Branch, Circuit, Loop, Plant, Straight
-    from hydraulics.pipe import pe_pipe
+    from hydraulics.fluid.mixture import mixture
+    from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
+    from hydraulics.layout.legs import Straight
+    from hydraulics.pipework.pipe import pe_pipe
+    from hydraulics.split.duty import FlowDuty
+    from hydraulics.split.flow_split import flow_split
 
     pipe = pe_pipe("PE100 SDR11 32")
     loops = tuple(Branch(Loop(n, pipe, (Straight(m),))) for n, m in (("A", 200.0), ("B", 150.0)))
@@ -358,9 +359,9 @@ def test_flows_are_judged_against_a_target_that_is_given() -> None:
 
 
 def test_pumps_are_drawn_over_cold_and_warm_systems_with_their_points() -> None:
-    from hydraulics.pump import Fluid, SystemCurve
-    from hydraulics.pump_examples import DEMO_PUMPS
-    from hydraulics.pump_selection import Candidate, Condition, select
+    from hydraulics.pumps.examples import DEMO_PUMPS
+    from hydraulics.pumps.running import Fluid, SystemCurve
+    from hydraulics.pumps.selection import Candidate, Condition, select
 
     result, _ = solved()
     curve = result.curve

@@ -12,8 +12,11 @@ from collections.abc import Callable
 import numpy as np
 from scipy.special import exp1
 
-from hydraulics.antifreeze import mixture
-from hydraulics.array_choice import (
+from hydraulics.fluid.mixture import mixture
+from hydraulics.ground.temperature import SurfaceTemperature
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.sizing.array import size_array
+from hydraulics.sizing.choice import (
     ArrayChoice,
     BoreholeArray,
     GroundConditions,
@@ -22,10 +25,7 @@ from hydraulics.array_choice import (
     SlinkyArray,
     StraightArray,
 )
-from hydraulics.array_sizing import size_array
-from hydraulics.ground_temperature import SurfaceTemperature
-from hydraulics.heat_load import AnnualHeat
-from hydraulics.pipe import pe_pipe
+from hydraulics.sizing.heat_load import AnnualHeat
 
 
 def best_of(runs: int, work: Callable[[], object]) -> float:

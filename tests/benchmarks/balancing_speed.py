@@ -7,16 +7,17 @@ import time
 from collections.abc import Callable
 from functools import partial
 
-from hydraulics.antifreeze import mixture
-from hydraulics.balancing import balance
-from hydraulics.duty import FlowDuty
-from hydraulics.flow_split import flow_split
-from hydraulics.imbalance_heat import imbalance_heat
-from hydraulics.layout import Branch, Circuit, Loop, Plant, Straight
-from hydraulics.pipe import pe_pipe
-from hydraulics.regulating_valves import valve_settings, with_valves
-from hydraulics.split_result import FlowSplit
-from hydraulics.target_flows import Reached, solve_near, target_flows
+from hydraulics.balancing.heat_cost import imbalance_heat
+from hydraulics.balancing.valves import valve_settings, with_valves
+from hydraulics.balancing.ways import balance
+from hydraulics.fluid.mixture import mixture
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
+from hydraulics.layout.legs import Straight
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.split.duty import FlowDuty
+from hydraulics.split.flow_split import flow_split
+from hydraulics.split.result import FlowSplit
+from hydraulics.split.target_flows import Reached, solve_near, target_flows
 
 BRINE = mixture("propylene_glycol", 0.25, "mass")
 

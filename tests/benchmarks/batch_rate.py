@@ -18,8 +18,8 @@ from dataclasses import replace
 from api import create_app
 from api.resources.flow_split import Job, prepared
 from api.settings import Settings
-from hydraulics.flow_split import flow_split
-from hydraulics.layout import Circuit, Loop
+from hydraulics.layout.circuit import Circuit, Loop
+from hydraulics.split.flow_split import flow_split
 from tests.load.bodies import array
 
 ARRAYS = 200

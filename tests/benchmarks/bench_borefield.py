@@ -7,8 +7,8 @@ import time
 
 import numpy as np
 
-from hydraulics.borefield import rectangle_field
-from hydraulics.borefield_sizing import (
+from hydraulics.boreholes.shapes import rectangle_field
+from hydraulics.boreholes.sizing import (
     BorefieldGround,
     BorefieldLoads,
     simulate_borefield,

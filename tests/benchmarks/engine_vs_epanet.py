@@ -32,12 +32,12 @@ from typing import Any
 
 import numpy as np
 
-from hydraulics.antifreeze import fluid, mixture
-from hydraulics.assembly import assemble
-from hydraulics.duty import FlowDuty
-from hydraulics.flow_split import flow_split
-from hydraulics.layout import Arrangement, Circuit, Plant
-from hydraulics.network import solve
+from hydraulics.fluid.mixture import fluid, mixture
+from hydraulics.layout.circuit import Arrangement, Circuit, Plant
+from hydraulics.split.assembly import assemble
+from hydraulics.split.duty import FlowDuty
+from hydraulics.split.flow_split import flow_split
+from hydraulics.split.solver import solve
 from tests.reference_networks import epanet_input, field, solve_by_epanet
 
 MIXTURE = mixture("methanol", 0.20, "mass")

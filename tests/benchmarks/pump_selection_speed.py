@@ -10,15 +10,16 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from hydraulics.antifreeze import mixture
-from hydraulics.duty import FlowDuty
-from hydraulics.flow_split import flow_split
-from hydraulics.layout import Branch, Circuit, Loop, Plant, Run, Straight
-from hydraulics.pipe import pe_pipe
-from hydraulics.pump import Pump, PumpCurve
-from hydraulics.pump_examples import DEMO_PUMPS
-from hydraulics.pump_selection import Candidate
-from hydraulics.pumps_on_array import Warm, pumps_on_array
+from hydraulics.fluid.mixture import mixture
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
+from hydraulics.layout.legs import Straight
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.pumps.curve import Pump, PumpCurve
+from hydraulics.pumps.examples import DEMO_PUMPS
+from hydraulics.pumps.on_array import Warm, pumps_on_array
+from hydraulics.pumps.selection import Candidate
+from hydraulics.split.duty import FlowDuty
+from hydraulics.split.flow_split import flow_split
 
 BRINE = mixture("propylene_glycol", 0.25, "mass")
 PUMPS = 20

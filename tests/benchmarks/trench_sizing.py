@@ -13,11 +13,12 @@ from collections.abc import Callable
 import numpy as np
 from scipy.special import exp1
 
-from hydraulics.antifreeze import fluid, mixture
-from hydraulics.ground_temperature import SurfaceTemperature
-from hydraulics.pipe import pe_pipe
-from hydraulics.shallow_ground import Ground, SlinkyTrench, Trench, pipe_row
-from hydraulics.trench_sizing import GroundLoad, size_trench_array
+from hydraulics.fluid.mixture import fluid, mixture
+from hydraulics.ground.temperature import SurfaceTemperature
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.shallow.response import Ground, SlinkyTrench, Trench, pipe_row
+from hydraulics.shallow.trench_life import GroundLoad
+from hydraulics.shallow.trench_sizing import size_trench_array
 
 SHARES = (0.17, 0.15, 0.13, 0.09, 0.05, 0.02, 0.02, 0.02, 0.04, 0.08, 0.11, 0.12)
 LOAD = GroundLoad(tuple(12e6 * s / 730.5 for s in SHARES), 6000.0, 48.0, 3.5, 10)  # invented

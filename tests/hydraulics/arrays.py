@@ -6,10 +6,11 @@ from collections.abc import Sequence
 
 from hypothesis import strategies as st
 
-from hydraulics.antifreeze import Mixture, mixture
-from hydraulics.duty import FlowDuty
-from hydraulics.layout import Branch, Circuit, Coiled, Loop, Run, Straight
-from hydraulics.pipe import pe_pipe
+from hydraulics.fluid.mixture import Mixture, mixture
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Run
+from hydraulics.layout.legs import Coiled, Straight
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.split.duty import FlowDuty
 
 P25, P32, P40, P50, P63 = (pe_pipe(f"PE100 SDR11 {size}") for size in (25, 32, 40, 50, 63))
 BRINE: Mixture = mixture("propylene_glycol", 0.25, "mass")

@@ -5,19 +5,10 @@ from dataclasses import replace
 
 from hypothesis import strategies as st
 
-from hydraulics.fittings import NO_LOSS, loss_from_coefficient, loss_from_kv
-from hydraulics.layout import (
-    ARRANGEMENTS,
-    BoreholeU,
-    Branch,
-    Circuit,
-    Leg,
-    Loop,
-    Run,
-    Slinky,
-    Straight,
-)
-from hydraulics.pipe import Pipe, pe_pipe, pe_pipes
+from hydraulics.layout.circuit import ARRANGEMENTS, Branch, Circuit, Loop, Run
+from hydraulics.layout.legs import BoreholeU, Leg, Slinky, Straight
+from hydraulics.pipework.fittings import NO_LOSS, loss_from_coefficient, loss_from_kv
+from hydraulics.pipework.pipe import Pipe, pe_pipe, pe_pipes
 
 P32, P40 = pe_pipe("PE100 SDR11 32"), pe_pipe("PE100 SDR11 40")
 P50, P63 = pe_pipe("PE100 SDR11 50"), pe_pipe("PE100 SDR11 63")

@@ -10,9 +10,9 @@ from CoolProp import CoolProp
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hydraulics.antifreeze import (
-    HAZARDS,
-    KINDS,
+from hydraulics.errors import Fault, InputError, RangeError
+from hydraulics.fluid.antifreezes import HAZARDS, KINDS
+from hydraulics.fluid.mixture import (
     fluid,
     fluids_at,
     freezing_margin,
@@ -20,7 +20,6 @@ from hydraulics.antifreeze import (
     mixture,
     mixture_for_freezing_point,
 )
-from hydraulics.errors import Fault, InputError, RangeError
 
 MIXED = [kind for kind in KINDS if kind != "water"]
 BY_VOLUME = [kind for kind in MIXED if KINDS[kind].by_volume]

@@ -8,8 +8,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hydraulics.antifreeze import mixture
-from hydraulics.array_choice import (
+from hydraulics.errors import InputError, NoSolutionError
+from hydraulics.fluid.mixture import mixture
+from hydraulics.ground.temperature import SurfaceTemperature
+from hydraulics.layout.circuit import Plant
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.sizing.array import size_array
+from hydraulics.sizing.choice import (
     ArrayChoice,
     BoreholeArray,
     ExtractionRate,
@@ -21,14 +26,10 @@ from hydraulics.array_choice import (
     StraightArray,
     ground_of_soil,
 )
-from hydraulics.array_findings import ARRAY_FINDING_CODES
-from hydraulics.array_sizing import ArraySizing, size_array
-from hydraulics.errors import InputError, NoSolutionError
-from hydraulics.flow_split import flow_split
-from hydraulics.ground_temperature import SurfaceTemperature
-from hydraulics.heat_load import AnnualHeat
-from hydraulics.layout import Plant
-from hydraulics.pipe import pe_pipe
+from hydraulics.sizing.findings import ARRAY_FINDING_CODES
+from hydraulics.sizing.heat_load import AnnualHeat
+from hydraulics.sizing.result import ArraySizing
+from hydraulics.split.flow_split import flow_split
 
 BRINE = mixture("ethylene_glycol", 0.25, "mass")
 SURFACE = SurfaceTemperature(10.0, 8.0)

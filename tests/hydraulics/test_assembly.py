@@ -4,20 +4,12 @@ import numpy as np
 import pytest
 from hypothesis import given
 
-from hydraulics.antifreeze import fluid, mixture
-from hydraulics.assembly import FROM_GROUND, IN_LOOP, TO_GROUND, assemble
-from hydraulics.fittings import loss_from_kv
-from hydraulics.layout import (
-    BoreholeU,
-    Branch,
-    Circuit,
-    Loop,
-    Plant,
-    Run,
-    Slinky,
-    Straight,
-    loop_count,
-)
+from hydraulics.fluid.mixture import fluid, mixture
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
+from hydraulics.layout.legs import BoreholeU, Slinky, Straight
+from hydraulics.layout.walk import loop_count
+from hydraulics.pipework.fittings import loss_from_kv
+from hydraulics.split.assembly import FROM_GROUND, IN_LOOP, TO_GROUND, assemble
 from tests.hydraulics.random_arrays import P32, P40, P50, P63, circuits
 from tests.reference_networks import pipes_of
 

@@ -5,16 +5,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from hydraulics.balancing import balance
-from hydraulics.balancing_result import BALANCING_FINDINGS, Balancing, Way
-from hydraulics.duty import HeatDuty, PumpDriven
+from hydraulics.balancing.result import BALANCING_FINDINGS, Balancing, Way
+from hydraulics.balancing.valves import ValveTable
+from hydraulics.balancing.ways import balance
 from hydraulics.errors import InputError
-from hydraulics.fittings import loss_from_kv
-from hydraulics.flow_split import flow_split
-from hydraulics.layout import Branch, Circuit, Plant, Run
-from hydraulics.layout_edit import in_reverse_return
-from hydraulics.pipe import pe_pipe
-from hydraulics.regulating_valves import ValveTable
+from hydraulics.layout.circuit import Branch, Circuit, Plant, Run
+from hydraulics.layout.edit import in_reverse_return
+from hydraulics.pipework.fittings import loss_from_kv
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.split.duty import HeatDuty, PumpDriven
+from hydraulics.split.flow_split import flow_split
 from tests.hydraulics.arrays import (
     BRINE,
     P40,

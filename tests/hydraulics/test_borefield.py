@@ -6,19 +6,21 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import ArrayLike, NDArray
 
-from hydraulics.borefield import (
+from hydraulics.boreholes.field import (
     Boundary,
     borefield_response,
     distance_classes,
+    prepare_field_response,
+)
+from hydraulics.boreholes.shapes import (
     l_field,
     line_field,
     open_rectangle_field,
-    prepare_field_response,
     rectangle_field,
     u_field,
 )
 from hydraulics.errors import InputError
-from hydraulics.line_source import finite_line_source_claesson_javed
+from hydraulics.ground.line_source import finite_line_source_claesson_javed
 
 YEAR = 365.25 * 86_400.0
 TIMES = np.array([1.0 / 12.0, 1.0, 5.0, 20.0, 50.0]) * YEAR

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from hydraulics.borefield import borefield_response, line_field, rectangle_field
-from hydraulics.borefield_sizing import (
+from hydraulics.boreholes.field import borefield_response
+from hydraulics.boreholes.shapes import line_field, rectangle_field
+from hydraulics.boreholes.sizing import (
     MONTH,
     BorefieldGround,
     BorefieldLoads,
@@ -14,7 +15,7 @@ from hydraulics.borefield_sizing import (
     size_borefield,
 )
 from hydraulics.errors import InputError, NoSolutionError
-from hydraulics.line_source import cylindrical_source_correction
+from hydraulics.ground.line_source import cylindrical_source_correction
 
 GROUND = BorefieldGround(2.0, 2.2e6, 11.0)
 # An invented house: shares of a winter-heavy year, peaks in every month.

@@ -1,6 +1,7 @@
 import pytest
 
-from hydraulics.commissioning import (
+from hydraulics.commissioning.commissioning import commissioning
+from hydraulics.commissioning.plans import (
     Commissioning,
     FillingPlan,
     MeterPlan,
@@ -8,12 +9,12 @@ from hydraulics.commissioning import (
     PurgePlan,
     Sample,
     VesselPlan,
-    commissioning,
 )
 from hydraulics.errors import InputError, RangeError
-from hydraulics.flow_split import flow_split
-from hydraulics.layout import Branch, Circuit, Loop, Plant, Straight
-from hydraulics.pipe import Pipe, pe_pipe
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
+from hydraulics.layout.legs import Straight
+from hydraulics.pipework.pipe import Pipe, pe_pipe
+from hydraulics.split.flow_split import flow_split
 from tests.hydraulics.arrays import BRINE, flow, manifold
 
 ARRAY = manifold([200.0, 190.0])

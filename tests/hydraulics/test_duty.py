@@ -4,9 +4,9 @@ import math
 
 import pytest
 
-from hydraulics.antifreeze import fluid, mixture
-from hydraulics.duty import FlowDuty, HeatDuty, PumpDriven, duty_fluids, heat_flow
 from hydraulics.errors import InputError, RangeError
+from hydraulics.fluid.mixture import fluid, mixture
+from hydraulics.split.duty import FlowDuty, HeatDuty, PumpDriven, duty_fluids, heat_flow
 
 BRINE = mixture("propylene_glycol", 0.25, "mass")
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError
-from hydraulics.exchanger import Exchanger
+from hydraulics.pipework.exchanger import Exchanger
 
 RATED = Exchanger((6.5e-4,), (14e3,))
 TABLE = Exchanger((2e-4, 4e-4, 6e-4, 9e-4), (1.5e3, 5.5e3, 12e3, 26e3))

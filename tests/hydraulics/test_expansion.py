@@ -4,15 +4,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hydraulics.antifreeze import fluid, mixture
-from hydraulics.errors import InputError
-from hydraulics.expansion import (
+from hydraulics.commissioning.vessel import (
     AMBIENT_PRESSURE,
     ExpansionVessel,
     en12828_vessel_volume,
     expansion_vessel,
     filling_pressure,
 )
+from hydraulics.errors import InputError
+from hydraulics.fluid.mixture import fluid, mixture
 
 MIX = mixture("propylene_glycol", 0.25, "mass")
 

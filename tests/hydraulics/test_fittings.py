@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError
-from hydraulics.fittings import (
+from hydraulics.pipework.fittings import (
     FITTING_KINDS,
     NO_LOSS,
     Loss,

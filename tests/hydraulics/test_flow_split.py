@@ -6,18 +6,19 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from hydraulics.antifreeze import fluid, mixture
-from hydraulics.assembly import assemble
-from hydraulics.duty import Duty, FlowDuty, HeatDuty, PumpDriven, duty_fluids
 from hydraulics.errors import InputError, NoSolutionError, RangeError
-from hydraulics.exchanger import Exchanger
 from hydraulics.findings import GENERAL_CAUTIONS
-from hydraulics.fittings import loss_from_kv, loss_of_kind
-from hydraulics.flow_split import CURVE_SPAN, flow_split
-from hydraulics.layout import BoreholeU, Branch, Circuit, Loop, Plant, Run, Slinky, Straight
-from hydraulics.network import solve
-from hydraulics.pipe import Pipe
-from hydraulics.split_result import REGIMES, FlowSplit
+from hydraulics.fluid.mixture import fluid, mixture
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
+from hydraulics.layout.legs import BoreholeU, Slinky, Straight
+from hydraulics.pipework.exchanger import Exchanger
+from hydraulics.pipework.fittings import loss_from_kv, loss_of_kind
+from hydraulics.pipework.pipe import Pipe
+from hydraulics.split.assembly import assemble
+from hydraulics.split.duty import Duty, FlowDuty, HeatDuty, PumpDriven, duty_fluids
+from hydraulics.split.flow_split import CURVE_SPAN, flow_split
+from hydraulics.split.result import REGIMES, FlowSplit
+from hydraulics.split.solver import solve
 from tests.hydraulics.random_arrays import P32, P40, P63, circuits, named_apart
 
 BRINE = mixture("propylene_glycol", 0.25, "mass")

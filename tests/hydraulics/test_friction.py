@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hydraulics.friction import (
+from hydraulics.pipework.friction import (
     LAMINAR_LIMIT,
     LARGEST_CURVATURE,
     LARGEST_RELATIVE_ROUGHNESS,

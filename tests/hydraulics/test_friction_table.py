@@ -5,14 +5,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hydraulics.friction import (
+from hydraulics.pipework.friction import (
     LAMINAR_LIMIT,
     LARGEST_CURVATURE,
     LARGEST_RELATIVE_ROUGHNESS,
     TURBULENT_LIMIT,
     friction_number,
 )
-from hydraulics.friction_table import (
+from hydraulics.pipework.friction_table import (
     INTERVALS,
     REYNOLDS_FLOOR,
     cubic_bank,

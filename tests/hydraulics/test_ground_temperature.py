@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from hydraulics.errors import InputError
-from hydraulics.ground_temperature import (
+from hydraulics.ground.temperature import (
     DAYS_PER_YEAR,
     SurfaceTemperature,
     coldest_at_depth,

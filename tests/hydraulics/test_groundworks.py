@@ -5,23 +5,12 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError
-from hydraulics.excavation import BULKING, HeaderTrench, Trench, excavation
-from hydraulics.ground_rules import pe_bend_radius
-from hydraulics.groundworks import Groundworks, Works, groundworks
-from hydraulics.layout import (
-    BoreholeU,
-    Branch,
-    Circuit,
-    Coiled,
-    Leg,
-    Loop,
-    PondMat,
-    Slinky,
-    Straight,
-    TrenchPasses,
-)
-from hydraulics.pipe import pe_pipe
-from hydraulics.trench_plan import Site
+from hydraulics.groundworks.excavation import BULKING, HeaderTrench, Trench, excavation
+from hydraulics.groundworks.plan import Site
+from hydraulics.groundworks.works import Groundworks, Works, groundworks
+from hydraulics.layout.circuit import Branch, Circuit, Loop
+from hydraulics.layout.legs import BoreholeU, Coiled, Leg, PondMat, Slinky, Straight, TrenchPasses
+from hydraulics.pipework.pipe import pe_bend_radius, pe_pipe
 
 P32, P40 = pe_pipe("PE100 SDR11 32"), pe_pipe("PE100 SDR11 40")
 FLAT, UPRIGHT = Trench("flat", 1.2, 1.2), Trench("upright", 0.4, 2.0)

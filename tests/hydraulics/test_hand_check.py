@@ -6,22 +6,14 @@ import pytest
 from fluids.friction import Colebrook, helical_laminar_fd_White
 from hypothesis import given, settings
 
-from hydraulics.duty import FlowDuty
-from hydraulics.exchanger import Exchanger
-from hydraulics.fittings import loss_from_coefficient, loss_of_kind
-from hydraulics.flow_split import flow_split
-from hydraulics.hand_check import HandCheck, hand_check
-from hydraulics.layout import (
-    BoreholeU,
-    Branch,
-    Circuit,
-    Coiled,
-    Loop,
-    Plant,
-    Run,
-    Straight,
-)
-from hydraulics.split_result import FlowSplit
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
+from hydraulics.layout.legs import BoreholeU, Coiled, Straight
+from hydraulics.pipework.exchanger import Exchanger
+from hydraulics.pipework.fittings import loss_from_coefficient, loss_of_kind
+from hydraulics.split.duty import FlowDuty
+from hydraulics.split.flow_split import flow_split
+from hydraulics.split.hand_check import HandCheck, hand_check
+from hydraulics.split.result import FlowSplit
 from tests.hydraulics.arrays import BRINE, P25, P32, P50, arrays, flow, manifold, nested
 
 NONE = Plant()

@@ -5,14 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from hydraulics.antifreeze import mixture
-from hydraulics.duty import FlowDuty
-from hydraulics.fittings import loss_from_coefficient
-from hydraulics.flow_split import flow_split
-from hydraulics.header_pressures import header_pressures
-from hydraulics.layout import Branch, Circuit, Loop, Plant, Run, Straight
-from hydraulics.pipe import pe_pipe
-from hydraulics.split_result import FlowSplit
+from hydraulics.fluid.mixture import mixture
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
+from hydraulics.layout.legs import Straight
+from hydraulics.pipework.fittings import loss_from_coefficient
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.split.duty import FlowDuty
+from hydraulics.split.flow_split import flow_split
+from hydraulics.split.header_pressures import header_pressures
+from hydraulics.split.result import FlowSplit
 
 PIPE, HEADER = pe_pipe("PE100 SDR11 32"), pe_pipe("PE100 SDR11 63")
 PORT = loss_from_coefficient(2.0, PIPE.bore)

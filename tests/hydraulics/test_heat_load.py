@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError
-from hydraulics.ground_temperature import SurfaceTemperature
-from hydraulics.heat_load import (
+from hydraulics.ground.temperature import SurfaceTemperature
+from hydraulics.sizing.heat_load import (
     MONTH_SECONDS,
     AnnualHeat,
     MonthlyHeat,

@@ -4,22 +4,23 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from hydraulics.antifreeze import mixture
-from hydraulics.duty import FlowDuty
-from hydraulics.fittings import loss_from_kv
-from hydraulics.flow_split import flow_split
-from hydraulics.imbalance import Imbalance
-from hydraulics.layout import Branch, Circuit, Loop, Plant, Run, Slinky, Straight
-from hydraulics.network import branch_flows
-from hydraulics.pipe import Pipe
-from hydraulics.split_result import FlowSplit
+from hydraulics.fluid.mixture import mixture
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
+from hydraulics.layout.legs import Slinky, Straight
+from hydraulics.pipework.fittings import loss_from_kv
+from hydraulics.pipework.pipe import Pipe
+from hydraulics.split.drops import branch_flows
+from hydraulics.split.duty import FlowDuty
+from hydraulics.split.flow_split import flow_split
+from hydraulics.split.imbalance import Imbalance
+from hydraulics.split.result import FlowSplit
 from tests.hydraulics.random_arrays import P32, P40, circuits, named_apart
 
 BRINE = mixture("propylene_glycol", 0.25, "mass")
 
 
 def split(circuit: Circuit, per_loop: float = 2e-4, tolerance: float = 0.10) -> FlowSplit:
-    from hydraulics.layout import loop_count
+    from hydraulics.layout.walk import loop_count
 
     duty = FlowDuty(per_loop * loop_count(circuit), -3.5, 0.0)
     return flow_split(circuit, Plant(), BRINE, duty, tolerance=tolerance)

@@ -7,13 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hydraulics.assembly import Network, assemble
-from hydraulics.duty import duty_fluids
+from hydraulics.balancing.heat_cost import imbalance_heat, loop_heat
 from hydraulics.errors import InputError
-from hydraulics.flow_split import flow_split
-from hydraulics.imbalance_heat import imbalance_heat, loop_heat
-from hydraulics.layout import BoreholeU, Branch, Circuit, Loop, Plant
-from hydraulics.pipe_heat import NUSSELT_UNIFORM_FLUX, PE_CONDUCTIVITY
+from hydraulics.ground.pipe_heat import NUSSELT_UNIFORM_FLUX, PE_CONDUCTIVITY
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
+from hydraulics.layout.legs import BoreholeU
+from hydraulics.split.assembly import Network, assemble
+from hydraulics.split.duty import duty_fluids
+from hydraulics.split.flow_split import flow_split
 from tests.hydraulics.arrays import BRINE, P32, direct_return, flow, manifold, nested
 
 GROUND: dict[str, Any] = {

@@ -9,22 +9,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError
-from hydraulics.layout import (
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Run
+from hydraulics.layout.legs import (
     STRAIGHT,
     BoreholeU,
-    Branch,
-    Circuit,
     Coiled,
     Leg,
-    Loop,
     PondMat,
-    Run,
     Slinky,
     Straight,
     TrenchPasses,
-    loop_count,
 )
-from hydraulics.pipe import Pipe, pe_pipe
+from hydraulics.layout.walk import loop_count
+from hydraulics.pipework.pipe import Pipe, pe_pipe
 
 P32 = pe_pipe("PE100 SDR11 32")
 P40 = pe_pipe("PE100 SDR11 40")
@@ -76,7 +73,7 @@ def test_a_pond_mat_is_as_long_as_the_exact_spiral(inner: float, width: float, g
 
 def test_four_bands_of_a_pond_mat_take_the_pressure_of_the_exact_spiral() -> None:
     # Friction in laminar coils by White over the whole spiral, integrated finely, against bands.
-    from hydraulics.friction import friction_number
+    from hydraulics.pipework.friction import friction_number
 
     mat = loop(PondMat(0.8, 2.4, 0.1))
     reynolds = np.array([1500.0])

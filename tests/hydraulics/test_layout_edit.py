@@ -3,19 +3,20 @@
 import pytest
 
 from hydraulics.errors import InputError
-from hydraulics.layout import Branch, Circuit, Coiled, Loop, Run, Straight, loop_count
-from hydraulics.layout_edit import (
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Run
+from hydraulics.layout.contents import array_contents
+from hydraulics.layout.edit import (
     in_reverse_return,
     one_by_one,
-    placed_loops,
     sized,
     sizes_from,
     with_loop_pipes,
     with_loops,
     with_route_pipes,
 )
-from hydraulics.pipe import Pipe, pe_pipe, pipe_names
-from hydraulics.volumes import array_contents
+from hydraulics.layout.legs import Coiled, Straight
+from hydraulics.layout.walk import loop_count, placed_loops
+from hydraulics.pipework.pipe import Pipe, pe_pipe, pipe_names
 from tests.hydraulics.arrays import P25, P32, P40, P50, P63, direct_return, nested, straight_loop
 
 

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError
-from hydraulics.line_source import (
+from hydraulics.ground.line_source import (
     cylindrical_source_correction,
     finite_line_source_claesson_javed,
     infinite_line_source,

@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError
-from hydraulics.line_source import infinite_line_source
-from hydraulics.load_aggregation import wall_temperature_history
+from hydraulics.ground.line_source import infinite_line_source
+from hydraulics.ground.load_history import wall_temperature_history
 
 
 def _response(steps: int) -> np.ndarray:

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from hydraulics.commissioning.meters import expected_readings, judge_reading
 from hydraulics.errors import InputError
-from hydraulics.meter_readings import expected_readings, judge_reading
 
 FLOW = 0.25e-3  # m3/s, 15 L/min
 

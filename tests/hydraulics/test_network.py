@@ -9,33 +9,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from hydraulics.antifreeze import fluid, mixture
-from hydraulics.assembly import IN_LOOP, Network, assemble
 from hydraulics.errors import NoSolutionError
-from hydraulics.exchanger import Exchanger
-from hydraulics.fittings import loss_from_kv
-from hydraulics.layout import (
-    ARRANGEMENTS,
-    Arrangement,
-    Branch,
-    Circuit,
-    Loop,
-    Plant,
-    Run,
-    Slinky,
-    Straight,
-)
-from hydraulics.network import (
-    Solution,
-    drops_at,
-    first_guess,
-    header_drops,
-    port_drops,
-    pressures_at,
-    solve,
-    solve_at,
-)
-from hydraulics.pipe import Pipe, pe_pipes
+from hydraulics.fluid.mixture import fluid, mixture
+from hydraulics.layout.circuit import ARRANGEMENTS, Arrangement, Branch, Circuit, Loop, Plant, Run
+from hydraulics.layout.legs import Slinky, Straight
+from hydraulics.pipework.exchanger import Exchanger
+from hydraulics.pipework.fittings import loss_from_kv
+from hydraulics.pipework.pipe import Pipe, pe_pipes
+from hydraulics.split.assembly import IN_LOOP, Network, assemble
+from hydraulics.split.drops import drops_at, header_drops, port_drops
+from hydraulics.split.solver import first_guess, pressures_at, solve, solve_at
+from hydraulics.split.state import Solution
 from tests.hydraulics.random_arrays import (
     P32,
     P40,

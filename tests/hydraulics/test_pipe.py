@@ -5,7 +5,14 @@ import math
 import pytest
 
 from hydraulics.errors import InputError
-from hydraulics.pipe import PE_ROUGHNESS, Pipe, pe_pipe, pe_pipes, pipe_names, pressure_class
+from hydraulics.pipework.pipe import (
+    PE_ROUGHNESS,
+    Pipe,
+    pe_pipe,
+    pe_pipes,
+    pipe_names,
+    pressure_class,
+)
 
 
 def test_every_listed_name_is_a_pipe_and_every_pipe_answers_to_its_name() -> None:

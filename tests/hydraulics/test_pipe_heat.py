@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError
-from hydraulics.pipe_heat import (
+from hydraulics.ground.pipe_heat import (
     dravid_1971,
     film_resistance,
     manlapaz_churchill_1981,

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hydraulics.antifreeze import Fluid
 from hydraulics.errors import InputError, NoSolutionError
-from hydraulics.pipe import pe_pipe
-from hydraulics.pond_mat import PondMat, size_pond_mat, water_around_pipe
+from hydraulics.fluid.mixture import Fluid
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.shallow.pond import PondMat, size_pond_mat, water_around_pipe
 
 PIPE = pe_pipe("PE100 SDR11 32")
 BRINE = Fluid(-2.0, 1027.0, 6.0e-3, 3870.0, 0.45, 51.6, -9.8)  # invented, near 25 % glycol

@@ -5,22 +5,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hydraulics.errors import InputError
-from hydraulics.pipe import Pipe, pe_pipe
-from hydraulics.pressure_test import (
+from hydraulics.commissioning.pressure_test import (
     EN_805,
     MINUTE,
     STAGES,
     W_400_2,
     Procedure,
-    Reading,
-    TestResult,
     en805_allowable_loss,
-    evaluate_pe_test,
     planned_stages,
     pressure_test_findings,
 )
-from hydraulics.volumes import PipeContents
+from hydraulics.commissioning.pressure_verdict import Reading, TestResult, evaluate_pe_test
+from hydraulics.errors import InputError
+from hydraulics.layout.contents import PipeContents
+from hydraulics.pipework.pipe import Pipe, pe_pipe
 
 PIPE = pe_pipe("PE100 SDR11 40")
 CONTENTS = (PipeContents("loops", PIPE, 400.0, 400.0 * PIPE.bore_area),)

@@ -8,21 +8,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError, NoSolutionError
-from hydraulics.pump import (
+from hydraulics.pumps.curve import Pump, PumpCurve, affinity, head, head_slope, power, within
+from hydraulics.pumps.examples import DEMO_PUMPS
+from hydraulics.pumps.running import (
     Fluid,
-    Pump,
-    PumpCurve,
     SystemCurve,
-    affinity,
     constant_head_point,
-    head,
-    head_slope,
     operating_point,
-    power,
     running,
-    within,
 )
-from hydraulics.pump_examples import DEMO_PUMPS
 
 COLD_BRINE = Fluid(1030.0, 5.4e-6)
 

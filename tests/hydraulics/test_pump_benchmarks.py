@@ -5,7 +5,7 @@ import math
 import pytest
 
 from hydraulics.errors import InputError
-from hydraulics.pump_benchmarks import (
+from hydraulics.pumps.benchmarks import (
     TOLERANCES,
     eu_641_2009_index,
     eu_641_2009_reference_power,

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from hydraulics.errors import InputError
-from hydraulics.pump_head import HeadCurve
+from hydraulics.split.duty import HeadCurve
 
 CURVE = HeadCurve((2e-4, 5e-4, 8e-4, 12e-4), (7.0, 6.2, 4.5, 1.0))
 

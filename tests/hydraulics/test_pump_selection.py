@@ -8,16 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError
-from hydraulics.pump import Fluid, Pump, PumpCurve, SystemCurve, running
-from hydraulics.pump_benchmarks import TOLERANCES
-from hydraulics.pump_examples import DEMO_PUMPS
-from hydraulics.pump_selection import (
-    Candidate,
-    Condition,
-    select,
-    tolerance_flows,
-    tolerance_head,
-)
+from hydraulics.pumps.benchmarks import TOLERANCES
+from hydraulics.pumps.curve import Pump, PumpCurve
+from hydraulics.pumps.examples import DEMO_PUMPS
+from hydraulics.pumps.running import Fluid, SystemCurve, running
+from hydraulics.pumps.selection import Candidate, Condition, select, tolerance_flows, tolerance_head
 
 DUTY = 0.5e-3
 

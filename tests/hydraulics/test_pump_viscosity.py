@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError, RangeError
-from hydraulics.pump_viscosity import ansi_hi_9_6_7
+from hydraulics.pumps.viscosity import ansi_hi_9_6_7
 
 
 def test_water_like_fluids_need_no_correction() -> None:

@@ -5,22 +5,23 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from hydraulics.antifreeze import mixture
-from hydraulics.duty import FlowDuty, HeatDuty, PumpDriven
 from hydraulics.errors import InputError
 from hydraulics.findings import FINDING_CODES
-from hydraulics.flow_split import flow_split
-from hydraulics.layout import Plant, Run
-from hydraulics.pump import Fluid, Pump, PumpCurve, running
-from hydraulics.pump_examples import DEMO_PUMPS
-from hydraulics.pump_selection import Candidate
-from hydraulics.pumps_on_array import (
+from hydraulics.fluid.mixture import mixture
+from hydraulics.layout.circuit import Plant, Run
+from hydraulics.pumps.curve import Pump, PumpCurve
+from hydraulics.pumps.examples import DEMO_PUMPS
+from hydraulics.pumps.on_array import (
     PumpsOnArray,
     Warm,
     array_system_curve,
     candidate_curve,
     pumps_on_array,
 )
+from hydraulics.pumps.running import Fluid, running
+from hydraulics.pumps.selection import Candidate
+from hydraulics.split.duty import FlowDuty, HeatDuty, PumpDriven
+from hydraulics.split.flow_split import flow_split
 from tests.hydraulics.arrays import BRINE, P40, direct_return, flow, manifold
 
 ARRAY = manifold((150.0, 150.0, 180.0))

@@ -4,19 +4,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hydraulics.antifreeze import fluid, mixture
-from hydraulics.assembly import assemble
-from hydraulics.errors import InputError
-from hydraulics.fittings import loss_from_kv
-from hydraulics.layout import BoreholeU, Branch, Circuit, Loop, Plant, Run, Slinky, Straight
-from hydraulics.network import solve
-from hydraulics.pipe import pe_pipe
-from hydraulics.purge import (
+from hydraulics.commissioning.purge import (
     flow_for_velocity,
     purge_all_at_once,
     purge_findings,
     purge_loop_by_loop,
 )
+from hydraulics.errors import InputError
+from hydraulics.fluid.mixture import fluid, mixture
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
+from hydraulics.layout.legs import BoreholeU, Slinky, Straight
+from hydraulics.pipework.fittings import loss_from_kv
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.split.assembly import assemble
+from hydraulics.split.solver import solve
 
 P32, P40, P50, P63 = (pe_pipe(f"PE100 SDR11 {size}") for size in (32, 40, 50, 63))
 WATER = fluid(mixture("water", 0.0, "mass"), 12.0)

@@ -7,21 +7,21 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hydraulics.assembly import Network, assemble
-from hydraulics.duty import duty_fluids
-from hydraulics.errors import InputError
-from hydraulics.fittings import Loss, kv_from_loss, loss_from_kv
-from hydraulics.layout import Branch, Circuit, Plant
-from hydraulics.layout_edit import one_by_one
-from hydraulics.network import solve
-from hydraulics.regulating_valves import (
+from hydraulics.balancing.valves import (
     ValveTable,
     squares_of_kv,
     valve_findings,
     valve_settings,
     with_valves,
 )
-from hydraulics.target_flows import Target, target_flows
+from hydraulics.errors import InputError
+from hydraulics.layout.circuit import Branch, Circuit, Plant
+from hydraulics.layout.edit import one_by_one
+from hydraulics.pipework.fittings import Loss, kv_from_loss, loss_from_kv
+from hydraulics.split.assembly import Network, assemble
+from hydraulics.split.duty import duty_fluids
+from hydraulics.split.solver import solve
+from hydraulics.split.target_flows import Target, target_flows
 from tests.hydraulics.arrays import (
     BRINE,
     P40,

@@ -10,8 +10,8 @@ from scipy.integrate import quad
 from scipy.special import ellipk, erfc
 
 from hydraulics.errors import InputError
-from hydraulics.line_source import cylindrical_source_correction, infinite_line_source
-from hydraulics.shallow_ground import (
+from hydraulics.ground.line_source import cylindrical_source_correction, infinite_line_source
+from hydraulics.shallow.response import (
     Ground,
     SlinkyTrench,
     StraightTrench,

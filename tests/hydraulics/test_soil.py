@@ -6,7 +6,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError, RangeError
-from hydraulics.soil import SOILS, cote_konrad_2005, johansen_solids, kersten_1949, soil_properties
+from hydraulics.ground.soil import (
+    SOILS,
+    cote_konrad_2005,
+    johansen_solids,
+    kersten_1949,
+    soil_properties,
+)
 
 
 @given(soil=st.sampled_from(sorted(SOILS)), less=st.floats(0.0, 1.0), more=st.floats(0.0, 1.0))

@@ -1,8 +1,7 @@
 import pytest
 
 from hydraulics.errors import RangeError
-from hydraulics.soil import SOILS, soil_properties
-from hydraulics.soil_states import MOISTURES, soil_states, water_content
+from hydraulics.ground.soil import MOISTURES, SOILS, soil_properties, soil_states, water_content
 
 
 @pytest.mark.parametrize("soil", SOILS)

@@ -5,13 +5,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hydraulics.assembly import Network, assemble
-from hydraulics.duty import duty_fluids
+from hydraulics.balancing.spare_pipe import spare_lengths, with_spare_pipe
 from hydraulics.errors import InputError
-from hydraulics.layout import Circuit, Plant
-from hydraulics.network import solve
-from hydraulics.spare_pipe import spare_lengths, with_spare_pipe
-from hydraulics.target_flows import target_flows
+from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.split.assembly import Network, assemble
+from hydraulics.split.duty import duty_fluids
+from hydraulics.split.solver import solve
+from hydraulics.split.target_flows import target_flows
 from tests.hydraulics.arrays import BRINE, arrays, direct_return, flow, manifold, nested
 
 # The solver reads friction from a table of cubics, the lengths from the law itself: they agree

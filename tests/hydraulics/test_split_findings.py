@@ -6,16 +6,17 @@ from pathlib import Path
 
 import pytest
 
-from hydraulics import split_findings
-from hydraulics.antifreeze import mixture
-from hydraulics.assembly import assemble
-from hydraulics.duty import FlowDuty, duty_fluids
-from hydraulics.exchanger import Exchanger
 from hydraulics.findings import FINDING_CODES, Finding
-from hydraulics.flow_split import flow_split
-from hydraulics.layout import Branch, Circuit, Leg, Loop, Plant, Run, Slinky, Straight
-from hydraulics.pipe import Pipe
-from hydraulics.split_findings import place_of_row
+from hydraulics.fluid.mixture import mixture
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
+from hydraulics.layout.legs import Leg, Slinky, Straight
+from hydraulics.pipework.exchanger import Exchanger
+from hydraulics.pipework.pipe import Pipe
+from hydraulics.split import findings as split_findings
+from hydraulics.split.assembly import assemble
+from hydraulics.split.duty import FlowDuty, duty_fluids
+from hydraulics.split.findings import place_of_row
+from hydraulics.split.flow_split import flow_split
 from tests.hydraulics.random_arrays import P32, P40, P50, P63
 
 MEG = mixture("ethylene_glycol", 0.25, "mass")  # freezes at -10.97 degC (CoolProp)

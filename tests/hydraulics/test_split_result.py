@@ -4,11 +4,12 @@ from dataclasses import FrozenInstanceError, fields
 
 import pytest
 
-from hydraulics.antifreeze import mixture
-from hydraulics.duty import FlowDuty
-from hydraulics.flow_split import flow_split
-from hydraulics.layout import Branch, Circuit, Loop, Plant, Straight
-from hydraulics.split_result import REGIMES
+from hydraulics.fluid.mixture import mixture
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
+from hydraulics.layout.legs import Straight
+from hydraulics.split.duty import FlowDuty
+from hydraulics.split.flow_split import flow_split
+from hydraulics.split.result import REGIMES
 from tests.hydraulics.random_arrays import P32
 
 CIRCUIT = Circuit("manifold", (Branch(Loop("T", P32, (Straight(50.0),)), count=4),))

@@ -3,12 +3,13 @@
 import numpy as np
 import pytest
 
-from hydraulics.assembly import Network, assemble
-from hydraulics.duty import duty_fluids
 from hydraulics.errors import InputError
-from hydraulics.layout import Circuit, Plant
-from hydraulics.network import branch_flows, solve
-from hydraulics.target_flows import path_drops, reached, solve_near, target_flows
+from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.split.assembly import Network, assemble
+from hydraulics.split.drops import branch_flows
+from hydraulics.split.duty import duty_fluids
+from hydraulics.split.solver import solve
+from hydraulics.split.target_flows import path_drops, reached, solve_near, target_flows
 from tests.hydraulics.arrays import BRINE, direct_return, flow, manifold, nested
 
 

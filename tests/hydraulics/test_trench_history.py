@@ -2,13 +2,13 @@
 
 import pytest
 
-from hydraulics.antifreeze import fluid, mixture
 from hydraulics.errors import InputError
-from hydraulics.ground_temperature import SurfaceTemperature
-from hydraulics.pipe import pe_pipe
-from hydraulics.shallow_ground import Ground, SlinkyTrench, Trench, pipe_row
-from hydraulics.trench_history import TrenchHistory, trench_history
-from hydraulics.trench_sizing import GroundLoad, size_trench_array
+from hydraulics.fluid.mixture import fluid, mixture
+from hydraulics.ground.temperature import SurfaceTemperature
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.shallow.response import Ground, SlinkyTrench, Trench, pipe_row
+from hydraulics.shallow.trench_life import GroundLoad, TrenchHistory, trench_history
+from hydraulics.shallow.trench_sizing import size_trench_array
 
 GROUND, SURFACE = Ground(1.5, 2.2e6), SurfaceTemperature(10.0, 8.0)
 PIPE = pe_pipe("PE100 SDR11 32")

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError
-from hydraulics.trench_plan import (
+from hydraulics.groundworks.plan import (
     COILS_DRAWN_AT_MOST,
     Block,
     Plan,

@@ -8,12 +8,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hydraulics.antifreeze import Fluid
 from hydraulics.errors import InputError, NoSolutionError
-from hydraulics.ground_temperature import SurfaceTemperature, kusuda_achenbach
-from hydraulics.pipe import pe_pipe
-from hydraulics.shallow_ground import Ground, SlinkyTrench, Trench, pipe_row, step_response
-from hydraulics.trench_sizing import MONTH_SECONDS, GroundLoad, TrenchArray, size_trench_array
+from hydraulics.fluid.mixture import Fluid
+from hydraulics.ground.temperature import SurfaceTemperature, kusuda_achenbach
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.shallow.response import Ground, SlinkyTrench, Trench, pipe_row, step_response
+from hydraulics.shallow.trench_life import MONTH_SECONDS, GroundLoad
+from hydraulics.shallow.trench_sizing import TrenchArray, size_trench_array
 
 GROUND = Ground(1.5, 2.2e6)
 SURFACE = SurfaceTemperature(10.0, 8.0, 35.0)

@@ -4,12 +4,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hydraulics.antifreeze import fluid, mixture
-from hydraulics.assembly import assemble
+from hydraulics.commissioning.filling import filling, strength_from_density
 from hydraulics.errors import InputError, RangeError
-from hydraulics.layout import BoreholeU, Branch, Circuit, Loop, Plant, Run, Slinky, Straight
-from hydraulics.pipe import pe_pipe
-from hydraulics.volumes import array_contents, filling, loops_of, strength_from_density
+from hydraulics.fluid.mixture import fluid, mixture
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
+from hydraulics.layout.contents import array_contents
+from hydraulics.layout.legs import BoreholeU, Slinky, Straight
+from hydraulics.layout.walk import loops_of
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.split.assembly import assemble
 
 P32, P40, P50, P63 = (pe_pipe(f"PE100 SDR11 {size}") for size in (32, 40, 50, 63))
 WATER = fluid(mixture("water", 0.0, "mass"), 10.0)

@@ -15,12 +15,7 @@ from scp.ethylene_glycol import EthyleneGlycol
 from scp.methyl_alcohol import MethylAlcohol
 from scp.propylene_glycol import PropyleneGlycol
 
-from hydraulics.antifreeze import (
-    fluid,
-    freezing_point,
-    mixture,
-    mixture_for_freezing_point,
-)
+from hydraulics.fluid.mixture import fluid, freezing_point, mixture, mixture_for_freezing_point
 
 # ------------------------------------------------------------------------------- freezing points
 

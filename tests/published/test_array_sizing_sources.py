@@ -13,12 +13,19 @@ import math
 
 import pytest
 
-from hydraulics.antifreeze import mixture
-from hydraulics.array_choice import BoreholeArray, GroundConditions, LoopLimits, Site, StraightArray
-from hydraulics.array_sizing import ArraySizing, size_array
-from hydraulics.ground_temperature import SurfaceTemperature
-from hydraulics.heat_load import AnnualHeat
-from hydraulics.pipe import pe_pipe
+from hydraulics.fluid.mixture import mixture
+from hydraulics.ground.temperature import SurfaceTemperature
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.sizing.array import size_array
+from hydraulics.sizing.choice import (
+    BoreholeArray,
+    GroundConditions,
+    LoopLimits,
+    Site,
+    StraightArray,
+)
+from hydraulics.sizing.heat_load import AnnualHeat
+from hydraulics.sizing.result import ArraySizing
 
 BRINE = mixture("ethylene_glycol", 0.30, "mass")
 SURFACE = SurfaceTemperature(10.0, 8.0)

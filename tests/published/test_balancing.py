@@ -11,16 +11,18 @@ from typing import Any
 import numpy as np
 import pytest
 
-from hydraulics.antifreeze import mixture
-from hydraulics.assembly import Network, assemble
-from hydraulics.duty import FlowDuty, duty_fluids
-from hydraulics.fittings import Loss, kv_from_loss, loss_from_kv
-from hydraulics.layout import Branch, Circuit, Loop, Plant, Run, Straight, loop_count
-from hydraulics.layout_edit import one_by_one
-from hydraulics.network import branch_flows, drops_at
-from hydraulics.pipe import Pipe, pe_pipe
-from hydraulics.regulating_valves import en_60534_valve_flow, valve_settings
-from hydraulics.target_flows import target_flows
+from hydraulics.balancing.valves import en_60534_valve_flow, valve_settings
+from hydraulics.fluid.mixture import mixture
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
+from hydraulics.layout.edit import one_by_one
+from hydraulics.layout.legs import Straight
+from hydraulics.layout.walk import loop_count
+from hydraulics.pipework.fittings import Loss, kv_from_loss, loss_from_kv
+from hydraulics.pipework.pipe import Pipe, pe_pipe
+from hydraulics.split.assembly import Network, assemble
+from hydraulics.split.drops import branch_flows, drops_at
+from hydraulics.split.duty import FlowDuty, duty_fluids
+from hydraulics.split.target_flows import target_flows
 
 WATER = mixture("water", 0.0, "mass")
 P32, P40, P63, P75 = (pe_pipe(f"PE100 SDR11 {size}") for size in (32, 40, 63, 75))

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from hydraulics.borefield import Boundary, borefield_response, rectangle_field
+from hydraulics.boreholes.field import Boundary, borefield_response
+from hydraulics.boreholes.shapes import rectangle_field
 from tests.published.borefield_segments import one_heat, one_wall_temperature
 
 YEAR = 365.25 * 86_400.0

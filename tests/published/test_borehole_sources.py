@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.linalg import expm
 
-from hydraulics.borehole import (
+from hydraulics.boreholes.resistance import (
     borehole_resistance_double_u_multipole,
     borehole_resistance_single_u_multipole,
     effective_resistance_hellstrom_uniform_heat,

@@ -21,7 +21,7 @@ from fluids.friction import (
     helical_turbulent_fd_Schmidt,
 )
 
-from hydraulics.friction import (
+from hydraulics.pipework.friction import (
     COIL_LAW_ERROR_PERCENT,
     darcy_friction_factor,
     ito_critical_reynolds,

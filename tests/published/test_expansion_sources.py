@@ -2,13 +2,13 @@
 
 import pytest
 
-from hydraulics.antifreeze import mixture
-from hydraulics.expansion import (
+from hydraulics.commissioning.filling import filling, strength_from_density
+from hydraulics.commissioning.vessel import (
     en12828_final_pressure,
     en12828_reserve,
     en12828_vessel_volume,
 )
-from hydraulics.volumes import filling, strength_from_density
+from hydraulics.fluid.mixture import mixture
 
 # A heat pump's installation manual (maker unnamed, read): vessel volumes in litres by pre-charge
 # and highest pressure [bar gauge], system volume [L] and working temperature, with the expansion

@@ -6,7 +6,7 @@ import pytest
 from fluids import K_to_Kv
 from fluids.fittings import Darby3K, Hooper2K
 
-from hydraulics.fittings import (
+from hydraulics.pipework.fittings import (
     FITTING_KINDS,
     Loss,
     kv_from_loss,

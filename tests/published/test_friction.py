@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from fluids.friction import Churchill_1977, Colebrook
 
-from hydraulics.friction import darcy_friction_factor, friction_number
+from hydraulics.pipework.friction import darcy_friction_factor, friction_number
 
 REYNOLDS = np.geomspace(4000.0, 1e8, 60)
 

@@ -4,10 +4,10 @@ import math
 
 import pytest
 
-from hydraulics.excavation import BULKING, Trench, excavation, trapezoidal_trench_area
-from hydraulics.ground_rules import OSHA_SLOPES, SUPPORT_DEPTH, pe_bend_radius
-from hydraulics.pipe import pe_pipe
-from hydraulics.purge import flow_for_velocity
+from hydraulics.commissioning.purge import flow_for_velocity
+from hydraulics.groundworks.excavation import BULKING, Trench, excavation, trapezoidal_trench_area
+from hydraulics.groundworks.rules import OSHA_SLOPES, SUPPORT_DEPTH
+from hydraulics.pipework.pipe import pe_bend_radius, pe_pipe
 
 FOOT = 0.3048  # m, by definition
 

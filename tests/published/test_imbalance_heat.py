@@ -4,13 +4,14 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from hydraulics.antifreeze import mixture
-from hydraulics.assembly import assemble
-from hydraulics.duty import FlowDuty, duty_fluids
-from hydraulics.imbalance_heat import effectiveness_one_isothermal, loop_heat
-from hydraulics.layout import Branch, Circuit, Coiled, Loop, Plant, Straight
-from hydraulics.pipe import pe_pipe
-from hydraulics.pipe_heat import film_resistance, nusselt, wall_resistance
+from hydraulics.balancing.heat_cost import effectiveness_one_isothermal, loop_heat
+from hydraulics.fluid.mixture import mixture
+from hydraulics.ground.pipe_heat import film_resistance, nusselt, wall_resistance
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
+from hydraulics.layout.legs import Coiled, Straight
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.split.assembly import assemble
+from hydraulics.split.duty import FlowDuty, duty_fluids
 
 
 def test_kays_and_london_table_at_capacity_ratio_zero() -> None:

@@ -5,7 +5,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.special import erfc
 
-from hydraulics.line_source import (
+from hydraulics.ground.line_source import (
     finite_line_source_claesson_javed,
     infinite_cylindrical_source,
     infinite_line_source,

@@ -13,25 +13,14 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from hydraulics.antifreeze import Fluid, fluid, mixture
-from hydraulics.assembly import Network, assemble
-from hydraulics.fittings import loss_from_coefficient, loss_from_kv, loss_of_kind
-from hydraulics.layout import (
-    ARRANGEMENTS,
-    Arrangement,
-    BoreholeU,
-    Branch,
-    Circuit,
-    Coiled,
-    Loop,
-    Plant,
-    PondMat,
-    Run,
-    Slinky,
-    Straight,
-)
-from hydraulics.network import Solution, solve
-from hydraulics.pipe import Pipe, pe_pipe
+from hydraulics.fluid.mixture import Fluid, fluid, mixture
+from hydraulics.layout.circuit import ARRANGEMENTS, Arrangement, Branch, Circuit, Loop, Plant, Run
+from hydraulics.layout.legs import BoreholeU, Coiled, PondMat, Slinky, Straight
+from hydraulics.pipework.fittings import loss_from_coefficient, loss_from_kv, loss_of_kind
+from hydraulics.pipework.pipe import Pipe, pe_pipe
+from hydraulics.split.assembly import Network, assemble
+from hydraulics.split.solver import solve
+from hydraulics.split.state import Solution
 from tests.reference_networks import field, solve_by_epanet, solve_by_root_finder
 
 P32, P40 = pe_pipe("PE100 SDR11 32"), pe_pipe("PE100 SDR11 40")

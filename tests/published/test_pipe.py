@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from hydraulics.pipe import pe_pipe, pe_pipes, pressure_class
+from hydraulics.pipework.pipe import pe_pipe, pe_pipes, pressure_class
 
 # Minimum walls [mm] of PE100 pipe by outside diameter: SDR 17, 13.6, 11, 9. Read in a public table
 # of such pipe (the numbers of ISO 4427-2 and EN 12201-2, which were not read themselves).

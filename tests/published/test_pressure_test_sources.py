@@ -9,8 +9,7 @@ from dataclasses import replace
 
 import pytest
 
-from hydraulics.pipe import pe_pipe
-from hydraulics.pressure_test import (
+from hydraulics.commissioning.pressure_test import (
     EN_805,
     MINUTE,
     PE100_MODULUS,
@@ -19,7 +18,8 @@ from hydraulics.pressure_test import (
     en805_allowable_loss,
     en805_system_test_pressure,
 )
-from hydraulics.volumes import PipeContents
+from hydraulics.layout.contents import PipeContents
+from hydraulics.pipework.pipe import pe_pipe
 
 
 def one_metre(name: str, length: float = 1.0) -> list[PipeContents]:

@@ -9,13 +9,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from hydraulics.pump import Pump, PumpCurve, affinity, operating_point, running
-from hydraulics.pump_benchmarks import (
+from hydraulics.pumps.benchmarks import (
     eu_641_2009_index,
     eu_641_2009_reference_power,
     kavanaugh_rafferty_grade,
 )
-from hydraulics.pump_viscosity import ansi_hi_9_6_7, ansi_hi_9_6_7_parameter
+from hydraulics.pumps.curve import Pump, PumpCurve, affinity
+from hydraulics.pumps.running import operating_point, running
+from hydraulics.pumps.viscosity import ansi_hi_9_6_7, ansi_hi_9_6_7_parameter
 
 GPM = 231 * 0.0254**3 / 60  # m3/s, US gallon of 231 cubic inches (definition)
 FOOT = 0.3048  # m

@@ -9,31 +9,32 @@ import numpy as np
 import pytest
 from iapws import IAPWS97
 
-from hydraulics.antifreeze import fluid, mixture
-from hydraulics.ground_temperature import (
-    SurfaceTemperature,
-    coldest_at_depth,
-    damping_depth,
-    kusuda_achenbach,
-)
-from hydraulics.pipe import pe_pipe
-from hydraulics.pipe_heat import (
+from hydraulics.fluid.mixture import fluid, mixture
+from hydraulics.ground.pipe_heat import (
     gnielinski_1976,
     gnielinski_coil_turbulent,
     nusselt,
     schmidt_critical_reynolds,
     wall_resistance,
 )
-from hydraulics.pond_mat import churchill_chu_1975, water_around_pipe
-from hydraulics.shallow_ground import Ground, pipe_row, step_response
-from hydraulics.soil import (
+from hydraulics.ground.soil import (
     cote_konrad_2005,
     johansen_1975_dry,
     johansen_solids,
     kersten_1949,
     soil_properties,
 )
-from hydraulics.trench_sizing import GroundLoad, size_trench_array
+from hydraulics.ground.temperature import (
+    SurfaceTemperature,
+    coldest_at_depth,
+    damping_depth,
+    kusuda_achenbach,
+)
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.shallow.pond import churchill_chu_1975, water_around_pipe
+from hydraulics.shallow.response import Ground, pipe_row, step_response
+from hydraulics.shallow.trench_life import GroundLoad
+from hydraulics.shallow.trench_sizing import size_trench_array
 
 
 @pytest.mark.parametrize(("depth", "diameter"), [(1.2, 0.04), (0.8, 0.032), (2.0, 0.05)])

@@ -9,10 +9,11 @@ The article puts heat into the ground as positive; here extraction is positive.
 import numpy as np
 import pytest
 
-from hydraulics.borefield import borefield_response, rectangle_field
-from hydraulics.borefield_sizing import BorefieldGround, BorefieldLoads, size_borefield
+from hydraulics.boreholes.field import borefield_response
+from hydraulics.boreholes.shapes import rectangle_field
+from hydraulics.boreholes.sizing import BorefieldGround, BorefieldLoads, size_borefield
 from hydraulics.errors import NoSolutionError
-from hydraulics.three_pulse_sizing import (
+from tests.published.three_pulses import (
     PulseResistances,
     pulse_resistances_cylindrical_source,
     temperature_penalty_bernier,

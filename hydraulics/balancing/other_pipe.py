@@ -1,0 +1,178 @@
+"""Would other pipe make every loop reach its flow? Standard sizes tried one after the other."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydraulics.errors import InputError
+from hydraulics.fluid.mixture import Fluid
+from hydraulics.layout.circuit import Circuit, Loop, Plant
+from hydraulics.layout.edit import sized, sizes_from, with_loop_pipes, with_route_pipes
+from hydraulics.layout.walk import circuits_of
+from hydraulics.pipework.pipe import Pipe
+from hydraulics.split.assembly import assemble
+from hydraulics.split.target_flows import Reached, solve_near
+
+Array = NDArray[np.float64]
+LOOP_STEPS: Final = (-3, -2, -1, 1, 2, 3)  # sizes of loop pipe tried, below and above
+MOST_STEPS: Final = 12  # sizes of header pipe tried at most; the standard series has 13
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """What stays the same while the array is changed.
+
+    Attributes
+    ----------
+    circuit, plant
+        The array as it is, and what lies between it and the pump.
+    fluids
+        Brine to the ground, in the loops, from the ground.
+    target
+        Mass flow that each loop should have [kg/s].
+    tolerance
+        Allowed deviation from it, as a fraction.
+    """
+
+    circuit: Circuit
+    plant: Plant
+    fluids: tuple[Fluid, Fluid, Fluid]
+    target: Array
+    tolerance: float
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """An array with other pipe, solved.
+
+    Attributes
+    ----------
+    changes
+        Pairs of the pipe as it is and the pipe in its place.
+    circuit
+        The changed array.
+    reached
+        Its flows and duty at the same total flow.
+    """
+
+    changes: tuple[tuple[Pipe, Pipe], ...]
+    circuit: Circuit
+    reached: Reached
+
+
+def resolved(situation: Situation, circuit: Circuit) -> Reached:
+    """Solve a changed array at the same total flow.
+
+    Parameters
+    ----------
+    situation
+        Plant, fluids, target and tolerance.
+    circuit
+        The changed array; its loops are in the same order.
+
+    Returns
+    -------
+    Reached
+        Flows, spread and duty.
+    """
+    network = assemble(circuit, situation.plant, situation.fluids)
+    return solve_near(network, situation.target, situation.tolerance)
+
+
+def route_pipes(circuit: Circuit) -> list[Pipe]:
+    """Pipes of all headers and routes to branches with some length, each once."""
+    found: dict[Pipe, None] = {}
+    for here, _, _ in circuits_of(circuit):
+        pipe = here.header_pipe
+        for branch in here.branches:
+            pipe = branch.header_pipe or pipe
+            if pipe is not None and branch.header_length > 0.0:
+                found[pipe] = None
+                if branch.return_header_pipe is not None:
+                    found[branch.return_header_pipe] = None
+            for run in branch.runs:
+                if run.length > 0.0:
+                    found[run.pipe] = None
+    return list(found)
+
+
+def loop_pipes(circuit: Circuit) -> list[Pipe]:
+    """Pipes of all loops, each once."""
+    found: dict[Pipe, None] = {}
+    for here, _, _ in circuits_of(circuit):
+        for branch in here.branches:
+            if isinstance(branch.item, Loop):
+                for section in branch.item.sections:
+                    found[section.pipe] = None
+    return list(found)
+
+
+def larger_headers(situation: Situation) -> list[Candidate]:
+    """Try headers and routes one, two, three … standard sizes larger.
+
+    Parameters
+    ----------
+    situation
+        The array as it is.
+
+    Returns
+    -------
+    list of Candidate
+        From the smallest change up; the last is the first within tolerance, or the largest size
+        there is. Empty where there is no header or route, or no larger size.
+    """
+    pipes = route_pipes(situation.circuit)
+    longest = max((len(sizes_from(pipe)[1]) for pipe in pipes), default=0)
+    steps = range(1, min(longest, MOST_STEPS) + 1)
+    return _tried(situation, pipes, steps, with_route_pipes, stop=True)
+
+
+def other_loop_bores(situation: Situation) -> list[Candidate]:
+    """Try the loops in smaller and larger standard sizes.
+
+    Parameters
+    ----------
+    situation
+        The array as it is.
+
+    Returns
+    -------
+    list of Candidate
+        From the smallest pipe to the largest; sizes whose coils would be too tight are left out.
+    """
+    pipes = loop_pipes(situation.circuit)
+    return _tried(situation, pipes, LOOP_STEPS, with_loop_pipes, stop=False)
+
+
+def _tried(
+    situation: Situation,
+    pipes: list[Pipe],
+    steps: Iterable[int],
+    edit: Callable[[Circuit, Callable[[Pipe], Pipe]], Circuit],
+    *,
+    stop: bool,
+) -> list[Candidate]:
+    """Solve the array with pipes moved by each number of sizes; each set of pipes once."""
+    found: list[Candidate] = []
+    seen: set[tuple[Pipe, ...]] = {tuple(pipes)}
+    for step in steps:
+        new = tuple(sized(pipe, step) for pipe in pipes)
+        if new in seen:
+            continue
+        seen.add(new)
+        exchange = dict(zip(pipes, new, strict=True))
+        try:
+            circuit = edit(situation.circuit, lambda pipe, by=exchange: by.get(pipe, pipe))  # type: ignore[misc]
+            result = resolved(situation, circuit)
+        except InputError:  # a coil too tight for the pipe, or Reynolds numbers beyond the law
+            continue
+        changes = tuple((a, b) for a, b in exchange.items() if a != b)
+        found.append(Candidate(changes, circuit, result))
+        if stop and result.within_tolerance:
+            break
+    return found

@@ -1,0 +1,153 @@
+"""The ways to balance an array side by side, as values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydraulics.balancing.other_pipe import Candidate
+from hydraulics.balancing.valves import ValveSettings
+from hydraulics.findings import FINDING_CODES, Finding
+from hydraulics.layout.circuit import Circuit
+from hydraulics.layout.contents import Part
+from hydraulics.pipework.pipe import Pipe
+from hydraulics.split.result import CirculatingDuty, FlowSplit
+from hydraulics.split.target_flows import Reached
+
+Array = NDArray[np.float64]
+WayKind = Literal[
+    "regulating_valves", "spare_pipe", "reverse_return", "larger_headers", "other_loop_bore"
+]
+Verdict = Literal["reaches", "misses", "not_possible"]
+
+BALANCING_FINDINGS: Final[dict[str, str]] = {
+    code: FINDING_CODES[code]
+    for code in (
+        "valve_clogging",
+        "valve_authority_high",
+        "valve_below_table",
+        "valve_signal_small",
+        "valve_not_turbulent",
+        "spare_pipe_long",
+        "balanced_head_high",
+    )
+}
+"""Codes that the findings of a way to balance may have, explained."""
+
+
+@dataclass(frozen=True, slots=True)
+class PipeTaken:
+    """Pipe that a way adds to the array, or (negative) no longer needs.
+
+    Attributes
+    ----------
+    part
+        ``"loops"``, ``"headers"`` or ``"runs"``.
+    pipe
+        The pipe.
+    length
+        [m]
+    """
+
+    part: Part
+    pipe: Pipe
+    length: float
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way to make every loop reach its target flow.
+
+    Attributes
+    ----------
+    kind
+        Which way.
+    verdict
+        ``reaches``: every loop within tolerance; ``misses``: solved, but not so; ``not_possible``:
+        does not apply to this array.
+    reason
+        One sentence: why it misses or is not possible, or what it comes to.
+    reached
+        Flows, spread and duty with it; None where it is not possible.
+    power_change
+        Hydraulic power with it less before [W].
+    energy_change
+        Electricity in a year with it less before [J].
+    valves
+        Valves needed.
+    pipes
+        Pipe needed and no longer needed.
+    volume_change
+        Contents with it less before [m³].
+    settings
+        Of regulating valves.
+    exact
+        Regulating valves from a table: what the exact settings would reach.
+    spare_length
+        Pipe added to each loop [m].
+    candidates
+        Pipes tried, in the order tried.
+    circuit
+        The changed array, to work on with; None where it is the same.
+    findings
+        What to know before choosing it.
+    """
+
+    kind: WayKind
+    verdict: Verdict
+    reason: str
+    reached: Reached | None = None
+    power_change: float = 0.0
+    energy_change: float = 0.0
+    valves: int = 0
+    pipes: tuple[PipeTaken, ...] = ()
+    volume_change: float = 0.0
+    settings: ValveSettings | None = None
+    exact: Reached | None = None
+    spare_length: Array | None = None
+    candidates: tuple[Candidate, ...] = ()
+    circuit: Circuit | None = None
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Balancing:
+    """The ways to balance an array, side by side.
+
+    Attributes
+    ----------
+    names, places
+        Of the loops, in the order of every array of results.
+    target
+        Mass flow that each loop should have [kg/s].
+    tolerance
+        Allowed deviation from it, as a fraction.
+    before
+        The array as it is.
+    ways
+        One for each kind, whether possible or not.
+    pump_efficiency, run_hours
+        What energy is reckoned with [-], [h a year].
+    method
+        In words.
+    split
+        The flow split of the array as it is, without a system curve.
+    """
+
+    names: tuple[str, ...]
+    places: tuple[tuple[int, ...], ...]
+    target: Array
+    tolerance: float
+    before: Reached
+    ways: tuple[Way, ...]
+    pump_efficiency: float
+    run_hours: float
+    method: str
+    split: FlowSplit
+
+    def yearly_energy(self, duty: CirculatingDuty) -> float:
+        """Electricity of a year for a duty [J]: hydraulic power by run hours over efficiency."""
+        return duty.hydraulic_power * self.run_hours * 3600.0 / self.pump_efficiency

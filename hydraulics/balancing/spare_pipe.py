@@ -1,0 +1,105 @@
+"""How much pipe must be added to each short loop for all to take their flow?
+
+At the flows wanted, a metre of coiled pipe takes a known drop, so the lengths follow directly from
+what each loop's path takes less than the index path. No loop is ever cut.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydraulics.errors import Fault, InputError
+from hydraulics.layout.circuit import Circuit
+from hydraulics.layout.edit import one_by_one, with_loops
+from hydraulics.layout.legs import Coiled
+from hydraulics.layout.walk import placed_loops
+from hydraulics.pipework.friction import LARGEST_CURVATURE, friction_number
+from hydraulics.split.assembly import IN_LOOP, Network
+from hydraulics.split.drops import branch_flows, drops_at
+from hydraulics.split.target_flows import path_drops
+
+Array = NDArray[np.float64]
+
+
+def spare_lengths(
+    network: Network, target: Array, coil_diameter: float, length_step: float = 0.0
+) -> Array:
+    """Length of coiled pipe to add to each loop so that every path drops alike.
+
+    Parameters
+    ----------
+    network
+        The assembled array.
+    target
+        Mass flow that each loop should have [kg/s], each more than 0.
+    coil_diameter
+        Diameter of the coil that the spare pipe is left in [m].
+    length_step
+        Lengths are rounded to whole multiples of it [m]; 0: not rounded.
+
+    Returns
+    -------
+    Array
+        Of the loop's own pipe [m]; 0 for the index loop, never negative.
+
+    Raises
+    ------
+    InputError
+        The coil is too tight for some loop's pipe; field ``spare_coil_diameter_m``.
+    """
+    pipes = [loop.pipe for loop in network.loops]
+    bore = np.asarray([pipe.bore for pipe in pipes])
+    tightest = float(bore.max()) / LARGEST_CURVATURE
+    if not tightest <= coil_diameter < np.inf:
+        raise InputError(
+            Fault(
+                "spare_coil_diameter_m",
+                "the coil is too tight for the pipe; coil friction is published for coils of 7 "
+                "bores and more",
+                coil_diameter,
+                f"{tightest:.3g} m or more",
+            )
+        )
+    if not 0.0 <= length_step < np.inf:
+        raise InputError(
+            Fault("spare_length_step_m", "must be 0 or more", length_step, "0 or more")
+        )
+    brine = network.fluids[IN_LOOP]
+    roughness = np.asarray([pipe.roughness for pipe in pipes]) / bore
+    reynolds = 4.0 * target / (np.pi * bore * brine.viscosity)
+    number, _ = friction_number(reynolds, roughness, bore / coil_diameter)
+    per_metre = number * brine.viscosity**2 / (2.0 * brine.density * bore**3)
+    path = path_drops(network, drops_at(network, branch_flows(network, target), target.sum()))
+    length: Array = (path.max() - path) / per_metre
+    if length_step:
+        length = np.round(length / length_step) * length_step
+    return length
+
+
+def with_spare_pipe(circuit: Circuit, length: Array, coil_diameter: float) -> Circuit:
+    """The same array with coiled pipe added at the end of its loops.
+
+    Parameters
+    ----------
+    circuit
+        The array.
+    length
+        Pipe to add to each loop, in the order of results [m]; 0 or more.
+    coil_diameter
+        Diameter of the coils [m].
+
+    Returns
+    -------
+    Circuit
+        With equal branches written out, since equal loops along a header need unequal lengths.
+    """
+    single = one_by_one(circuit)
+    loops = {
+        place: replace(loop, legs=(*loop.legs, Coiled(added, coil_diameter)))
+        for (place, loop), added in zip(placed_loops(single), length.tolist(), strict=True)
+        if added > 0.0
+    }
+    return with_loops(single, loops)

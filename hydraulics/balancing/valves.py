@@ -1,0 +1,324 @@
+"""How far must each loop's regulating valve be closed for every loop to reach its flow?
+
+At the flows wanted, every pipe's drop is known. What a loop's path takes less than the index
+path, its valve must take: one evaluation, no iteration, for any nesting, since a valve in a loop
+changes no other path.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from fluids.control_valve import Reynolds_factor, Reynolds_valve
+from numpy.typing import NDArray
+
+from hydraulics.errors import Fault, InputError
+from hydraulics.findings import COMMON_PRACTICE, Finding, listed
+from hydraulics.pipework.fittings import Loss, kv_from_loss, loss_from_kv
+from hydraulics.split.assembly import IN_LOOP, Network
+from hydraulics.split.drops import branch_flows, drops_at
+from hydraulics.split.target_flows import path_drops
+
+Array = NDArray[np.float64]
+
+NARROWEST_OPENING: Final = 3e-3  # m; grit and air scale lodge in less; common practice, no source
+LARGEST_AUTHORITY: Final = 0.5  # beyond it the valve takes more than the loop; common practice
+LEAST_SIGNAL: Final = 1e3  # Pa; a smaller drop across a valve is hard to read; common practice
+SAME_DROP: Final = 1e-9  # of the largest path: a valve's drop below this is rounding
+TURBULENT_VALVE: Final = 1e4  # valve Reynolds number from which Kv holds (EN 60534-2-1)
+VALVE_REYNOLDS_SOURCE: Final = (
+    "EN 60534-2-1: a Kv measured with water holds from a valve Reynolds number of 10,000; "
+    "FL 0.9 and Fd 0.46 of a globe valve with a parabolic plug"
+)
+WORTH_A_WORD: Final = 0.95  # a valve Reynolds factor below this is told
+_DISCHARGE: Final = 0.61  # of a sharp-edged opening (White, Fluid Mechanics, from memory)
+# EN 60534-2-1: FL and Fd of a globe valve with parabolic plug; Kv / mm² that parts full-size trim.
+_FL, _FD, _FULL_TRIM = 0.9, 0.46, 0.016
+
+
+@dataclass(frozen=True, slots=True)
+class ValveTable:
+    """A regulating valve's own table.
+
+    Attributes
+    ----------
+    positions
+        What the handwheel shows, rising towards open.
+    kvs
+        Kv at each [m³/h], rising; the last is fully open.
+    """
+
+    positions: tuple[float, ...]
+    kvs: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        faults = []
+        if not self.kvs or len(self.kvs) != len(self.positions):
+            faults.append(
+                Fault(
+                    "valve.positions", "give as many Kv as positions, at least one", len(self.kvs)
+                )
+            )
+        for name, unit, values, least in (
+            ("position", "", self.positions, -math.inf),
+            ("kv_m3_h", " m³/h", self.kvs, 0.0),
+        ):
+            last = least
+            for number, value in enumerate(values):
+                if not (math.isfinite(value) and value > last):
+                    faults.append(
+                        Fault(
+                            f"valve.positions.{number}.{name}",
+                            "positions and their Kv must be numbers that rise from row to row, "
+                            "and a Kv more than 0",
+                            value,
+                            f"more than {last:g}{unit}" if math.isfinite(last) else "a number",
+                        )
+                    )
+                    break
+                last = value
+        if faults:
+            raise InputError(*faults)
+
+
+@dataclass(frozen=True, slots=True)
+class ValveSettings:
+    """Setting of each loop's valve, in the order of the layout.
+
+    Attributes
+    ----------
+    index_loop
+        Loop whose valve is fully open: the one whose path takes most.
+    drop
+        Pressure drop of the valve at the loop's target flow [Pa].
+    square
+        Its loss, Δp = ρ · square · Q² [1/m⁴].
+    kv
+        Its Kv [m³/h]; infinite where it takes nothing (fully open, no Kv given for that).
+    coefficient
+        Its loss coefficient K = 2 Δp / (ρ v²) [-].
+    bore
+        Bore that K is referred to: that of the loop's longest section [m].
+    authority
+        Drop of the valve over that of valve, loop and the loop's own run [-].
+    opening
+        Diameter of a sharp-edged hole of the same Kv [m].
+    reynolds, reynolds_factor
+        Valve Reynolds number and factor after EN 60534-2-1 [-]: in brine the valve acts as one of
+        factor · Kv, so that Kv / factor is to be set; see :data:`VALVE_REYNOLDS_SOURCE`.
+    position, position_kv
+        Nearest row of the valve's table and its Kv [m³/h]; None where no table is given.
+    """
+
+    index_loop: int
+    drop: Array
+    square: Array
+    kv: Array
+    coefficient: Array
+    bore: Array
+    authority: Array
+    opening: Array
+    reynolds: Array
+    reynolds_factor: Array
+    position: Array | None
+    position_kv: Array | None
+
+
+def valve_settings(
+    network: Network, target: Array, table: ValveTable | None = None
+) -> ValveSettings:
+    """Setting of a valve in each loop at which every loop has its target flow.
+
+    Parameters
+    ----------
+    network
+        The assembled array, without the valves.
+    target
+        Mass flow that each loop should have [kg/s], each more than 0.
+    table
+        The valve's own table; None: a valve that takes nothing when fully open.
+
+    Returns
+    -------
+    ValveSettings
+        Settings; exact, and with a table the nearest row (in the ratio of Kv).
+
+    Notes
+    -----
+    All paths are brought to the largest: path of a loop at the target flows, with its valve fully
+    open. The valve has the loss of turbulent flow, Δp = ρ a Q².
+    """
+    brine = network.fluids[IN_LOOP]
+    rows = network.loop_rows
+    drops = drops_at(network, branch_flows(network, target), float(target.sum()))
+    volume_flow = target / brine.density
+    per_square = brine.density * volume_flow**2
+    path = path_drops(network, drops)
+    open_square = loss_from_kv(table.kvs[-1]).square if table is not None else 0.0
+    fully_open = path + open_square * per_square
+    index = int(fully_open.argmax())
+    excess = fully_open[index] - fully_open
+    excess[excess < SAME_DROP * fully_open[index]] = 0.0
+    square = open_square + excess / per_square
+    drop = square * per_square
+    kv = np.asarray([kv_from_loss(Loss(each)) for each in square.tolist()])
+    bore = np.asarray([loop.sections[loop.main_section].pipe.bore for loop in network.loops])
+    controlled = drops.carrier_drop[rows]
+    position = position_kv = None
+    if table is not None:
+        kvs = np.asarray(table.kvs)
+        row = np.abs(np.log(kv[:, None] / kvs)).argmin(axis=1)
+        position, position_kv = np.asarray(table.positions)[row], kvs[row]
+    valve_reynolds, factor = en_60534_valve_flow(
+        volume_flow, kv, bore, brine.viscosity / brine.density
+    )
+    return ValveSettings(
+        index_loop=index,
+        drop=drop,
+        square=square,
+        kv=kv,
+        coefficient=square * (math.pi**2 / 8.0) * bore**4,
+        bore=bore,
+        authority=drop / (drop + controlled),
+        opening=_equal_opening(kv),
+        reynolds=valve_reynolds,
+        reynolds_factor=factor,
+        position=position,
+        position_kv=position_kv,
+    )
+
+
+def _equal_opening(kv: Array) -> Array:
+    """Diameter [m] of a sharp-edged hole that passes Kv at 1 bar of water."""
+    velocity = _DISCHARGE * math.sqrt(2.0 * 1e5 / 1000.0)
+    return np.sqrt(4.0 / math.pi * (kv / 3600.0) / velocity)
+
+
+def en_60534_valve_flow(
+    volume_flow: Array, kv: Array, bore: Array, kinematic_viscosity: float
+) -> tuple[Array, Array]:
+    """Valve Reynolds number and factor after EN 60534-2-1, globe valve with a parabolic plug.
+
+    Parameters
+    ----------
+    volume_flow
+        [m³/s], more than 0.
+    kv
+        [m³/h], infinite where there is no valve.
+    bore
+        Bore of the valve and the pipe before it [m].
+    kinematic_viscosity
+        [m²/s]
+
+    Returns
+    -------
+    reynolds, factor
+        [-], infinite and 1 where there is no valve. The valve acts as one of factor · Kv.
+
+    Notes
+    -----
+    Full-size trim where Kv / d² exceeds 0.016 (d in mm), else reduced trim, as the standard says.
+    """
+    reynolds, factor = np.full(len(kv), math.inf), np.ones(len(kv))
+    rows = zip(volume_flow.tolist(), kv.tolist(), (bore * 1e3).tolist(), strict=True)
+    for number, (flow, each, size) in enumerate(rows):
+        if not math.isfinite(each):
+            continue
+        at = Reynolds_valve(kinematic_viscosity, flow * 3600.0, size, _FL, _FD, each)
+        reynolds[number] = at
+        if at < TURBULENT_VALVE:
+            full = each / size**2 > _FULL_TRIM
+            factor[number] = min(1.0, Reynolds_factor(_FL, each, size, at, full))
+    return reynolds, factor
+
+
+def with_valves(network: Network, square: Array) -> Network:
+    """Put a loss into every loop of an assembled array without assembling it again.
+
+    Parameters
+    ----------
+    network
+        The assembled array.
+    square
+        Loss of each loop's valve, Δp = ρ · square · Q² [1/m⁴].
+
+    Returns
+    -------
+    Network
+        The same array with the losses added to the loops' ports.
+    """
+    added = np.zeros_like(network.square)
+    added[network.loop_rows] = square / network.fluids[IN_LOOP].density
+    return replace(network, square=network.square + added, loop_square=network.loop_square + added)
+
+
+def squares_of_kv(kv: Array) -> Array:
+    """Loss Δp = ρ · square · Q² [1/m⁴] of each Kv [m³/h], more than 0."""
+    return np.asarray([loss_from_kv(each).square for each in kv.tolist()])
+
+
+def valve_findings(
+    network: Network, settings: ValveSettings, table: ValveTable | None
+) -> list[Finding]:
+    """What a designer should know about the settings before ordering valves.
+
+    Parameters
+    ----------
+    network
+        The array.
+    settings
+        Its settings.
+    table
+        The valve's table, or None.
+
+    Returns
+    -------
+    list of Finding
+        Too narrow, too dominant, off the table, hard to read, too viscous for Kv.
+    """
+    regulated = np.arange(len(settings.drop)) != settings.index_loop
+    regulated &= np.isfinite(settings.kv)
+    found = []
+
+    def tell(code: str, severity: str, which: NDArray[np.bool_], words: str, source: str) -> None:
+        at = np.flatnonzero(which)
+        if at.size:
+            names = listed([network.names[i] for i in at.tolist()])
+            place = network.places[at[0]] if at.size == 1 else None
+            found.append(Finding(code, severity, f"{names}: {words}", source, place))  # type: ignore[arg-type]
+
+    narrow = settings.opening < NARROWEST_OPENING
+    if narrow.any():
+        tell("valve_clogging", "warning", narrow,
+             f"Kv down to {settings.kv[narrow].min():.2g} m³/h is a gap like a hole of "
+             f"{settings.opening[narrow].min() * 1e3:.1f} mm, which grit blocks; fit a strainer "
+             "and flush first, or add pipe instead", COMMON_PRACTICE)  # fmt: skip
+    high = regulated & (settings.authority > LARGEST_AUTHORITY)
+    if high.any():
+        tell("valve_authority_high", "warning", high,
+             f"the valve takes {100 * settings.authority[high].max():.0f} % of its loop's drop, "
+             "more than the loop itself: the loops are too unlike to balance by valves; add pipe "
+             "or lay them alike", COMMON_PRACTICE)  # fmt: skip
+    if table is not None:
+        below = settings.kv < table.kvs[0] * (1.0 - 1e-9)
+        if below.any():
+            tell("valve_below_table", "warning", below,
+                 f"Kv {settings.kv[below].min():.2g} m³/h is wanted and the table ends at "
+                 f"{table.kvs[0]:.2g}; the loop keeps more than its flow; choose a smaller valve",
+                 "the valve's table")  # fmt: skip
+    faint = regulated & (settings.drop > 0.0) & (settings.drop < LEAST_SIGNAL)
+    if faint.any():
+        tell("valve_signal_small", "info", faint,
+             f"drops down to {settings.drop[faint].min() / 1e3:.2g} kPa across the valve are too "
+             "small to read well; check the flow by a flow meter", COMMON_PRACTICE)  # fmt: skip
+    viscous = settings.reynolds_factor < WORTH_A_WORD
+    if viscous.any():
+        tell("valve_not_turbulent", "info", viscous,
+             f"valve Reynolds numbers down to {settings.reynolds[viscous].min():.2g}: in this "
+             f"brine a valve acts as one of {settings.reynolds_factor[viscous].min():.2f} of its "
+             "Kv or more; set by measured flow, or choose the position by Kv over that factor",
+             VALVE_REYNOLDS_SOURCE)  # fmt: skip
+    return found

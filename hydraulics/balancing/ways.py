@@ -1,0 +1,412 @@
+"""What can be done for every loop to reach its target flow? The ways side by side.
+
+All ways are compared at the same total flow, that of the array as it is.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydraulics.balancing.other_pipe import (
+    Candidate,
+    Situation,
+    larger_headers,
+    other_loop_bores,
+    resolved,
+    route_pipes,
+)
+from hydraulics.balancing.result import Balancing, PipeTaken, Way, WayKind
+from hydraulics.balancing.spare_pipe import spare_lengths, with_spare_pipe
+from hydraulics.balancing.valves import (
+    ValveSettings,
+    ValveTable,
+    squares_of_kv,
+    valve_findings,
+    valve_settings,
+    with_valves,
+)
+from hydraulics.errors import Fault, InputError
+from hydraulics.findings import (
+    COMMON_PRACTICE,
+    FREEZING_MARGIN,
+    HEAD_LIMIT,
+    TOLERANCE,
+    Finding,
+    listed,
+)
+from hydraulics.fluid.mixture import Mixture
+from hydraulics.layout.circuit import Circuit, Loop, Plant
+from hydraulics.layout.contents import Part, array_contents
+from hydraulics.layout.edit import has_header_between, in_reverse_return
+from hydraulics.layout.walk import circuits_of
+from hydraulics.pipework.fittings import NO_LOSS, Loss
+from hydraulics.pipework.pipe import Pipe
+from hydraulics.split.assembly import Network
+from hydraulics.split.duty import Duty
+from hydraulics.split.flow_split import flow_split
+from hydraulics.split.target_flows import Reached, Target, reached, solve_near, target_flows
+
+Array = NDArray[np.float64]
+
+PUMP_EFFICIENCY: Final = 0.30  # electricity to water of a small circulator; common practice
+RUN_HOURS: Final = 2400.0  # h a year; VDI 4640-2 (2001): heating and hot water
+COIL_DIAMETER: Final = 1.0  # m, of spare pipe left in coils; common practice
+LONG_SPARE: Final = 0.5  # of a loop's own length; more spare is a loop laid wrong; common practice
+_FITTINGS_KEPT: Final = "; fittings keep the loss that they had in the old size"
+METHOD: Final = (
+    "All ways at the total flow of the array as it is. Valves and spare pipe: drops at the target "
+    "flows, what each path takes less than the index path goes to its valve or its added pipe; "
+    "then the array is solved with them. Reverse return and pipe sizes: the changed array is "
+    "solved. Kv: EN 60534-1. Energy: pressure times flow times run hours, over one efficiency."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """The array as it is, solved, and how to reckon."""
+
+    situation: Situation
+    network: Network
+    before: Reached
+    joules_per_watt: float
+
+
+def balance(
+    circuit: Circuit,
+    plant: Plant,
+    mixture: Mixture,
+    duty: Duty,
+    *,
+    target: Target = "even",
+    tolerance: float = TOLERANCE,
+    valve_table: ValveTable | None = None,
+    coil_diameter: float = COIL_DIAMETER,
+    length_step: float = 0.0,
+    closing_length: float | None = None,
+    pump_efficiency: float = PUMP_EFFICIENCY,
+    run_hours: float = RUN_HOURS,
+    margin: float = FREEZING_MARGIN,
+) -> Balancing:
+    """Compare the ways to make every loop of an array reach its target flow.
+
+    Parameters
+    ----------
+    circuit
+        The array.
+    plant
+        What lies between the array and the pump.
+    mixture
+        Antifreeze and strength.
+    duty
+        Flow, heat or pump curve, with temperatures; with a pump curve the flow that the pump
+        drives through the array as it is.
+    target
+        ``"even"``, ``"length"`` (in proportion to the loops' buried length as it is) or a share
+        for each loop.
+    tolerance
+        Allowed deviation from the target, as a fraction.
+    valve_table
+        Positions and Kv of the valve in mind; None: settings without a table.
+    coil_diameter
+        Of spare pipe [m].
+    length_step
+        Spare pipe is cut to whole multiples of it [m]; 0: not rounded.
+    closing_length
+        Of a reverse return [m]; None: as long as the header.
+    pump_efficiency
+        Hydraulic over electrical power, more than 0, at most 1.
+    run_hours
+        Hours in a year that the pump runs.
+    margin
+        How far the coldest brine must stay above freezing without a finding [K].
+
+    Returns
+    -------
+    Balancing
+        Ways in a fixed order: valves, spare pipe, reverse return, larger headers, other loop bore.
+
+    Raises
+    ------
+    InputError, RangeError, NoSolutionError
+        As :func:`hydraulics.flow_split.flow_split`; or an option is out of bounds; or nothing
+        flows.
+    """
+    _refuse_options(pump_efficiency, run_hours, closing_length)
+    split = flow_split(
+        circuit, plant, mixture, duty, tolerance=tolerance, margin=margin, curve_points=0
+    )
+    network, total = split.network, split.solution.total
+    if total <= 0.0:
+        raise InputError(
+            Fault("duty", "nothing flows, so nothing can be balanced", total, "a flow above 0")
+        )
+    wanted = target_flows(network, total, target)
+    case = _Case(
+        Situation(circuit, plant, split.fluids, wanted, tolerance),
+        network,
+        reached(network, split.solution, wanted, tolerance),
+        run_hours * 3600.0 / pump_efficiency,
+    )
+    return Balancing(
+        names=network.names,
+        places=network.places,
+        target=wanted,
+        tolerance=tolerance,
+        before=case.before,
+        ways=(
+            _by_valves(case, valve_table),
+            _by_spare_pipe(case, coil_diameter, length_step),
+            _by_reverse_return(case, closing_length),
+            _by_larger_headers(case),
+            _by_loop_bore(case),
+        ),
+        pump_efficiency=pump_efficiency,
+        run_hours=run_hours,
+        method=METHOD,
+        split=split,
+    )
+
+
+def _refuse_options(efficiency: float, hours: float, closing: float | None) -> None:
+    faults = []
+    if not 0.0 < efficiency <= 1.0:
+        faults.append(
+            Fault("pump_efficiency_percent", "must be more than 0 and at most 100 %",
+                  efficiency * 100.0, "more than 0, at most 100")
+        )  # fmt: skip
+    if not 0.0 <= hours <= 8784.0:
+        faults.append(Fault("run_hours", "a year has 8784 hours at most", hours, "0 to 8784"))
+    if closing is not None and not (math.isfinite(closing) and closing >= 0.0):
+        faults.append(Fault("closing_m", "must be 0 or more", closing, "0 or more"))
+    if faults:
+        raise InputError(*faults)
+
+
+def _one_loop(kind: WayKind) -> Way:
+    return Way(kind, "not_possible", "the array has one loop: there is nothing to balance")
+
+
+def _by_valves(case: _Case, table: ValveTable | None) -> Way:
+    network, target, tolerance = case.network, case.situation.target, case.situation.tolerance
+    if len(target) == 1:
+        return _one_loop("regulating_valves")
+    settings = valve_settings(network, target, table)
+    exact = solve_near(with_valves(network, settings.square), target, tolerance)
+    result = exact
+    if settings.position_kv is not None:
+        nearest = with_valves(network, squares_of_kv(settings.position_kv))
+        result = solve_near(nearest, target, tolerance)
+    name = network.names[settings.index_loop]
+    reason = f"{name}'s valve stays fully open, the others are closed to match it"
+    if not result.within_tolerance:
+        reason = (
+            f"with the positions of this valve {_worst(network, result)}; a valve with finer or "
+            "smaller settings is needed"
+        )
+    return _way(
+        case,
+        "regulating_valves",
+        result,
+        reason,
+        valves=len(target),
+        settings=settings,
+        exact=None if table is None else exact,
+        findings=tuple(valve_findings(network, settings, table)),
+    )
+
+
+def _by_spare_pipe(case: _Case, coil_diameter: float, step: float) -> Way:
+    network, target = case.network, case.situation.target
+    if len(target) == 1:
+        return _one_loop("spare_pipe")
+    length = spare_lengths(network, target, coil_diameter, step)
+    circuit = with_spare_pipe(case.situation.circuit, length, coil_diameter)
+    result = resolved(case.situation, circuit)
+    reason = (
+        f"{length.sum():.0f} m of pipe in coils of {coil_diameter:g} m, up to {length.max():.0f} m "
+        "in a loop; no loop is cut"
+    )
+    if not result.within_tolerance:
+        reason = f"rounded to {step:g} m, {_worst(network, result)}; cut the spare pipe more finely"
+    own = np.asarray([loop.length for loop in network.loops])
+    long = np.flatnonzero(length > LONG_SPARE * own)
+    findings = []
+    if long.size:
+        findings.append(
+            Finding(
+                "spare_pipe_long",
+                "warning",
+                f"{listed([network.names[i] for i in long.tolist()])}: up to "
+                f"{100.0 * (length / own).max():.0f} % of the loop's own length of spare pipe; "
+                "lay the loops alike, or fit valves",
+                COMMON_PRACTICE,
+            )
+        )
+    return _way(
+        case,
+        "spare_pipe",
+        result,
+        reason,
+        circuit=circuit,
+        spare_length=length,
+        findings=tuple(findings),
+    )
+
+
+def _by_reverse_return(case: _Case, closing_length: float | None) -> Way:
+    kind: WayKind = "reverse_return"
+    circuit = case.situation.circuit
+    if len(case.situation.target) == 1:
+        return _one_loop(kind)
+    found = [here for here, _, _ in circuits_of(circuit)]
+    direct = [here for here in found if here.arrangement == "direct_return"]
+    if not any(has_header_between(here) for here in direct):
+        if direct:
+            why = "the branches are joined at one place; there is no header between them to reverse"
+        elif any(here.arrangement == "reverse_return" for here in found):
+            why = "the array is joined in reverse return already"
+        else:
+            why = "a manifold has no header between its ports"
+        return Way(kind, "not_possible", why)
+    changed = in_reverse_return(circuit, closing_length)
+    result = resolved(case.situation, changed)
+    reason = "the return header starts at the first branch and comes back from the last"
+    if not result.within_tolerance:
+        reason = (
+            f"in reverse return {_worst(case.network, result)}: equal lengths of header even out "
+            "neither unlike loops nor headers too thin for the flow"
+        )
+    return _way(case, kind, result, reason, circuit=changed)
+
+
+def _by_larger_headers(case: _Case) -> Way:
+    kind: WayKind = "larger_headers"
+    if len(case.situation.target) == 1:
+        return _one_loop(kind)
+    if not route_pipes(case.situation.circuit):
+        return Way(kind, "not_possible", "the array has neither headers nor routes to its branches")
+    tried = larger_headers(case.situation)
+    if not tried:
+        return Way(kind, "not_possible", "headers and routes are of the largest size there is")
+    best = min(tried, key=lambda each: (not each.reached.within_tolerance, each.reached.spread))
+    reason = _exchange(best)
+    if not best.reached.within_tolerance:
+        reason = (
+            f"even with the best of {len(tried)} sizes ({reason}) "
+            f"{_worst(case.network, best.reached)}; what is left lies in the loops"
+        )
+    if _fittings_on(case.situation.circuit, loops=False):
+        reason += _FITTINGS_KEPT
+    return _way(case, kind, best.reached, reason, circuit=best.circuit, candidates=tuple(tried))
+
+
+def _by_loop_bore(case: _Case) -> Way:
+    kind: WayKind = "other_loop_bore"
+    if len(case.situation.target) == 1:
+        return _one_loop(kind)
+    tried = other_loop_bores(case.situation)
+    if not tried:
+        return Way(kind, "not_possible", "no other standard size suits the loops and their coils")
+    good = [each for each in tried if each.reached.within_tolerance]
+    if good:
+        best = min(good, key=lambda each: each.reached.duty.pressure)
+        reason = _exchange(best)
+    else:
+        best = min(tried, key=lambda each: each.reached.spread)
+        reason = (
+            f"even with the best of {len(tried)} sizes ({_exchange(best)}) "
+            f"{_worst(case.network, best.reached)}"
+        )
+    if _fittings_on(case.situation.circuit, loops=True):
+        reason += _FITTINGS_KEPT
+    return _way(case, kind, best.reached, reason, circuit=best.circuit, candidates=tuple(tried))
+
+
+def _fittings_on(circuit: Circuit, *, loops: bool) -> bool:
+    """Whether there are fittings in the pipe changed: loops and ports, or else the routes."""
+    losses: list[Loss] = []
+    for here, _, _ in circuits_of(circuit):
+        for branch in here.branches:
+            if isinstance(branch.item, Loop) == loops:
+                losses.append(branch.fittings)
+            if isinstance(branch.item, Loop) and loops:
+                losses.append(branch.item.fittings)
+            if not loops:
+                losses.extend(run.fittings for run in branch.runs)
+    return any(loss != NO_LOSS for loss in losses)
+
+
+def _exchange(candidate: Candidate) -> str:
+    return ", ".join(f"{new.name} for {old.name}" for old, new in candidate.changes)
+
+
+def _worst(network: Network, result: Reached) -> str:
+    """The loop that is furthest from its target, in words."""
+    worst = int(np.abs(result.deviation).argmax())
+    return f"{network.names[worst]} is {100.0 * result.deviation[worst]:+.0f} % off its flow"
+
+
+def _way(
+    case: _Case,
+    kind: WayKind,
+    result: Reached,
+    reason: str,
+    *,
+    valves: int = 0,
+    circuit: Circuit | None = None,
+    settings: ValveSettings | None = None,
+    exact: Reached | None = None,
+    spare_length: Array | None = None,
+    candidates: tuple[Candidate, ...] = (),
+    findings: tuple[Finding, ...] = (),
+) -> Way:
+    """Reckon power, energy and pipe of a way."""
+    power = result.duty.hydraulic_power - case.before.duty.hydraulic_power
+    pipes, volume = ((), 0.0) if circuit is None else _taken(case.situation.circuit, circuit)
+    if result.duty.pressure > HEAD_LIMIT >= case.before.duty.pressure:
+        high = Finding(
+            "balanced_head_high",
+            "warning",
+            f"the duty rises from {case.before.duty.pressure / 1e3:.0f} to "
+            f"{result.duty.pressure / 1e3:.0f} kPa, more than one ordinary circulator gives",
+            COMMON_PRACTICE,
+        )
+        findings = (*findings, high)
+    return Way(
+        kind=kind,
+        verdict="reaches" if result.within_tolerance else "misses",
+        reason=reason,
+        reached=result,
+        power_change=power,
+        energy_change=power * case.joules_per_watt,
+        valves=valves,
+        pipes=pipes,
+        volume_change=volume,
+        settings=settings,
+        exact=exact,
+        spare_length=spare_length,
+        candidates=candidates,
+        circuit=circuit,
+        findings=findings,
+    )
+
+
+def _taken(before: Circuit, after: Circuit) -> tuple[tuple[PipeTaken, ...], float]:
+    """Pipe and contents of a changed array less those of the array as it is."""
+    old, new = array_contents(before), array_contents(after)
+    difference: dict[tuple[Part, Pipe], float] = {}
+    for contents, sign in ((new, 1.0), (old, -1.0)):
+        for each in contents.pipes:
+            key = (each.part, each.pipe)
+            difference[key] = difference.get(key, 0.0) + sign * each.length
+    taken = tuple(
+        PipeTaken(part, pipe, length)
+        for (part, pipe), length in difference.items()
+        if abs(length) > 1e-6  # rounding of sums of metres
+    )
+    return taken, new.volume - old.volume

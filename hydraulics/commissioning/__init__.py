@@ -1,0 +1,1 @@
+"""How is the array filled, purged, pressure-tested and proved?"""

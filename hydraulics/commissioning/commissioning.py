@@ -1,0 +1,393 @@
+"""What does it take to fill, purge, test and prove an array on site?"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from functools import partial
+from typing import Any, Final
+
+from hydraulics.checks import number_fault, refuse
+from hydraulics.commissioning.filling import filling, strength_from_density
+from hydraulics.commissioning.meters import CAUTION as METER_CAUTION
+from hydraulics.commissioning.meters import expected_readings, judge_reading
+from hydraulics.commissioning.plans import (
+    Commissioning,
+    FillingPlan,
+    MeterCheck,
+    MeterPlan,
+    PressureTest,
+    PressureTestPlan,
+    PurgePlan,
+    Purging,
+    Sample,
+    SampleStrength,
+    VesselPlan,
+)
+from hydraulics.commissioning.pressure_test import CAUTIONS as TEST_CAUTIONS
+from hydraulics.commissioning.pressure_test import (
+    PROCEDURES,
+    en805_allowable_loss,
+    en805_system_test_pressure,
+    pipe_sdr,
+    planned_stages,
+    pressure_test_findings,
+)
+from hydraulics.commissioning.pressure_verdict import evaluate_pe_test
+from hydraulics.commissioning.purge import (
+    PRACTICE,
+    SOURCE,
+    purge_all_at_once,
+    purge_findings,
+    purge_loop_by_loop,
+)
+from hydraulics.commissioning.vessel import CAUTIONS as VESSEL_CAUTIONS
+from hydraulics.commissioning.vessel import (
+    PIPE_NOTE,
+    ExpansionVessel,
+    en12828_final_pressure,
+    expansion_vessel,
+)
+from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
+from hydraulics.findings import GENERAL_CAUTIONS, Finding
+from hydraulics.fluid.antifreezes import KINDS
+from hydraulics.fluid.mixture import Mixture, fluid, freezing_point, mixture
+from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.layout.contents import Contents, array_contents
+from hydraulics.split.result import FlowSplit
+
+_FROM_THE_TOP: Final = frozenset({"antifreeze", "array", "duty", "filling"})
+_SAME_SDR: Final = 0.6  # walls are rounded up to a tenth of a millimetre, so 32 x 3.0 has 10.67
+
+
+class _Faults:
+    """Faults of several sections, each under its section's name, raised together."""
+
+    def __init__(self) -> None:
+        self._found: dict[tuple[str, str], Fault] = {}
+        self._beyond_range = True
+
+    def of(
+        self, section: str, make: Callable[[], Any], names: Mapping[str, str] | None = None
+    ) -> Any:  # noqa: ANN401 (whatever `make` makes)
+        """What `make` makes, or None after noting its faults."""
+        try:
+            return make()
+        except InputError as error:
+            self._beyond_range &= isinstance(error, RangeError)
+            for fault in error.faults:
+                name = (names or {}).get(fault.field, fault.field)
+                if name.split(".")[0] not in _FROM_THE_TOP:
+                    name = f"{section}.{name}"
+                self._found.setdefault((name, fault.message), replace(fault, field=name))
+            return None
+
+    def raise_any(self) -> None:
+        if self._found:
+            raise (RangeError if self._beyond_range else InputError)(*self._found.values())
+
+
+def commissioning(
+    split: FlowSplit,
+    circuit: Circuit,
+    plant: Plant,
+    mix: Mixture,
+    plan: FillingPlan,
+    *,
+    purge: PurgePlan | None = None,
+    test: PressureTestPlan | None = None,
+    vessel: VesselPlan | None = None,
+    meters: MeterPlan | None = None,
+    sample: Sample | None = None,
+) -> Commissioning:
+    """Fill, purge, test and prove an array.
+
+    Parameters
+    ----------
+    split
+        Flow split of the very array, for the meters.
+    circuit, plant, mix
+        What was split.
+    plan
+        How it is filled.
+    purge, test, vessel, sample
+        What else is asked for; None for what is not.
+    meters
+        Tolerance and readings of the flow meters; None for the usual ones and no readings.
+
+    Returns
+    -------
+    Commissioning
+        Contents, filling and what was planned.
+
+    Raises
+    ------
+    InputError, RangeError
+        Faults of all sections at once, each field dotted under its section: ``filling``,
+        ``purge``, ``pressure_test``, ``expansion_vessel``, ``flow_meters``, ``sample``.
+    """
+    faults = _Faults()
+    contents: Contents = faults.of("filling", lambda: array_contents(circuit, plant))
+    faults.of(
+        "filling",
+        lambda: refuse(
+            number_fault("plant_volume_l", plan.plant_volume * 1e3, "L", at_least=0.0),
+            number_fault("spare_percent", plan.spare * 1e2, "%", at_least=0.0),
+        ),
+    )
+    faults.raise_any()
+    contents = array_contents(circuit, plant, plan.plant_volume)
+    filled = faults.of("filling", lambda: fluid(mix, plan.temperature_c))
+    findings: list[Finding] = list(split.findings)
+    cautions = [*GENERAL_CAUTIONS, KINDS[mix.kind].caution]
+
+    purging = tested = held = strength = None
+    if purge is not None:
+        purging = _purging(
+            faults,
+            circuit,
+            plant,
+            purge,
+            mix=mix,
+            temperature_c=plan.temperature_c,
+            findings=findings,
+        )
+        cautions += PRACTICE
+    if test is not None:
+        tested = _pressure_test(faults, contents, test, findings)
+        cautions += TEST_CAUTIONS
+    if vessel is not None:
+        held = _vessel(faults, mix, contents, plan, vessel)
+        cautions += (*VESSEL_CAUTIONS, PIPE_NOTE)
+    if sample is not None:
+        strength = _sample(faults, mix, sample)
+    checks = _meters(faults, split, meters or MeterPlan())
+    cautions.append(METER_CAUTION)
+    faults.raise_any()
+    read = [check for check in checks if check.verdict is not None]
+    return Commissioning(
+        contents=contents,
+        filling=filling(mix, contents.volume * (1.0 + plan.spare), plan.temperature_c),
+        filled=filled,
+        purging=purging,
+        test=tested,
+        vessel=held,
+        sample=strength,
+        meters=checks,
+        meters_proved=(
+            len(read) == len(checks) and all(check.verdict == "within" for check in read)
+            if read
+            else None
+        ),
+        findings=tuple(findings),
+        cautions=tuple(cautions),
+    )
+
+
+def _purging(
+    faults: _Faults,
+    circuit: Circuit,
+    plant: Plant,
+    plan: PurgePlan,
+    *,
+    mix: Mixture,
+    temperature_c: float,
+    findings: list[Finding],
+) -> Purging | None:
+    names = {"temperature_c": "filling.temperature_c", "purge_velocity_m_s": "velocity_m_s"}
+    used = mixture("water", 0.0, "mass") if plan.fluid == "water" else mix
+    state = faults.of("purge", lambda: fluid(used, temperature_c), names)
+    if state is None:
+        return None
+    single = faults.of(
+        "purge", lambda: purge_loop_by_loop(circuit, state, plant, plan.velocity), names
+    )
+    if single is None:
+        return None
+    try:
+        whole = faults.of(
+            "purge", lambda: purge_all_at_once(circuit, state, plant, plan.velocity), names
+        )
+    except NoSolutionError:
+        findings.append(
+            Finding(
+                "no_common_purge", "warning",
+                "No flow within reason clears every pipe with all loops open, since one of them"
+                " carries next to nothing: purge loop by loop.",
+                SOURCE,
+            )
+        )  # fmt: skip
+        return Purging(plan.velocity, state, None, single)
+    if whole is None:
+        return None
+    plain = used.kind == "water"
+    findings += purge_findings(circuit, whole, single, plain_water=plain)
+    return Purging(plan.velocity, state, whole, single)
+
+
+def _common_sdr(contents: Contents) -> float | None:
+    """SDR of the pipes where they are all alike."""
+    ratios = [pipe_sdr(each.pipe) for each in contents.pipes]
+    alike = ratios and max(ratios) - min(ratios) < _SAME_SDR
+    return ratios[0] if alike else None
+
+
+def _pressure_test(
+    faults: _Faults, contents: Contents, plan: PressureTestPlan, findings: list[Finding]
+) -> PressureTest | None:
+    section = "pressure_test"
+    procedure = PROCEDURES[plan.procedure]
+    pressure = plan.test_pressure
+    names = {}
+    if pressure is None:
+        names = {"test_pressure_kpa": "design_pressure_kpa"}
+        pressure = faults.of(
+            section,
+            lambda: en805_system_test_pressure(
+                plan.design_pressure or 0.0, surge_calculated=plan.surge_calculated
+            ),
+        )
+        if pressure is None:
+            return None
+    sdr = plan.sdr if plan.sdr is not None else _common_sdr(contents)
+    stages = faults.of(section, lambda: planned_stages(procedure, pressure, sdr), names)
+    if stages is None:
+        return None
+    by_name = {stage.stage: stage for stage in stages}
+    largest = pressure - by_name["letting_down"].pressure
+    smallest = by_name["resting"].highest - by_name["letting_down"].highest
+    allowable = faults.of(
+        section,
+        lambda: tuple(
+            en805_allowable_loss(contents.pipes, drop, pipe_modulus=plan.pipe_modulus)
+            for drop in (smallest, largest)
+        ),
+    )
+    result = None
+    if plan.readings:
+        result = faults.of(
+            section,
+            lambda: evaluate_pe_test(
+                plan.readings,
+                contents.pipes,
+                pressure,
+                procedure=procedure,
+                pipe_modulus=plan.pipe_modulus,
+                sdr=sdr,
+                gauge_resolution=plan.gauge_resolution,
+            ),
+            names,
+        )
+    findings += pressure_test_findings(contents.pipes, pressure, plan.pipe_temperature_c)
+    return PressureTest(procedure, pressure, stages, allowable, result)
+
+
+def _vessel(
+    faults: _Faults, mix: Mixture, contents: Contents, plan: FillingPlan, vessel: VesselPlan
+) -> ExpansionVessel | None:
+    section = "expansion_vessel"
+    given = vessel.final_pressure
+    final = given if given is not None else faults.of(
+        section, lambda: en12828_final_pressure(vessel.safety_valve or 0.0)
+    )  # fmt: skip
+    liquid = [
+        faults.of(section, partial(fluid, mix, t), {"temperature_c": name})
+        for name, t in (
+            ("coldest_temperature_c", vessel.coldest_c),
+            ("warmest_temperature_c", vessel.warmest_c),
+        )
+    ]
+    if final is None or None in liquid:
+        return None
+    names = {"filling_temperature_c": "filling.temperature_c", "volume_l": "array"}
+    if given is None:
+        names["final_pressure_kpa"] = "safety_valve_kpa"
+    found: ExpansionVessel | None = faults.of(
+        section,
+        lambda: expansion_vessel(
+            mix,
+            contents.volume,
+            filling_c=plan.temperature_c,
+            coldest_c=vessel.coldest_c,
+            warmest_c=vessel.warmest_c,
+            precharge=vessel.precharge,
+            final_pressure=final,
+            pipe_volume=contents.volume - contents.plant,
+        ),
+        names,
+    )
+    return found
+
+
+def _sample(faults: _Faults, mix: Mixture, sample: Sample) -> SampleStrength | None:
+    names = {"sample_temperature_c": "temperature_c"}
+    found = faults.of(
+        "sample",
+        lambda: strength_from_density(mix.kind, sample.density, sample.temperature_c),
+        names,
+    )
+    return None if found is None else SampleStrength(found, freezing_point(found))
+
+
+def _meters(faults: _Faults, split: FlowSplit, plan: MeterPlan) -> tuple[MeterCheck, ...]:
+    section = "flow_meters"
+    table = split.loops
+    flows = [float(flow) for flow in table.volume_flow]
+    still = [name for name, flow in zip(table.names, flows, strict=True) if flow <= 0.0]
+    if still:
+        faults.of(section, lambda: _refuse_still(still))
+        return ()
+    expected = faults.of(
+        section,
+        lambda: expected_readings(
+            table.names, flows, tolerance=plan.tolerance, meter_accuracy=plan.accuracy
+        ),
+        {"meter_accuracy_percent": "accuracy_percent"},
+    )
+    read = faults.of(section, lambda: _read_by_loop(plan.readings, table.names))
+    if expected is None or read is None:
+        return ()
+    return tuple(
+        MeterCheck(
+            each,
+            place,
+            read.get(each.loop),
+            judge_reading(each, read[each.loop]) if each.loop in read else None,
+        )
+        for each, place in zip(expected, table.places, strict=True)
+    )
+
+
+def _refuse_still(still: list[str]) -> None:
+    raise InputError(
+        Fault(
+            "duty",
+            f"nothing flows in loop {still[0]}, so that no meter could prove its balance",
+            None,
+            "a duty that drives every loop",
+        )
+    )
+
+
+def _read_by_loop(
+    readings: tuple[tuple[str, float], ...], names: tuple[str, ...]
+) -> dict[str, float]:
+    """Readings by loop; refuses loops that there are not and loops read twice."""
+    known = frozenset(names)
+    found: dict[str, float] = {}
+    wrong: list[Fault | None] = []
+    for number, (loop, flow) in enumerate(readings):
+        at = f"readings.{number}"
+        if loop not in known:
+            wrong.append(
+                Fault(f"{at}.loop", f"the array has no loop '{loop}'", loop,
+                      "the name of a loop as the flow split gives it")
+            )  # fmt: skip
+        elif loop in found:
+            wrong.append(
+                Fault(f"{at}.loop", f"loop '{loop}' was read twice", loop, "one reading a loop")
+            )
+        wrong.append(number_fault(f"{at}.flow_l_min", flow * 6e4, "L/min", at_least=0.0))
+        found[loop] = flow
+    refuse(*wrong)
+    return found

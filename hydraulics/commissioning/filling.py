@@ -1,0 +1,169 @@
+"""How much antifreeze and water fill the array, and how is the strength checked?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from scipy.optimize import brentq
+
+from hydraulics.checks import number_fault, refuse
+from hydraulics.errors import Fault, RangeError
+from hydraulics.fluid.antifreezes import KINDS
+from hydraulics.fluid.mixture import Mixture, fluid, mixture
+
+_WATER_C: Final = 20.0  # degC at which volumes before mixing are measured, as in antifreeze.py
+
+REFRACTOMETER: Final = (
+    "No refractometer relation is given: refractive index against mass % is tabulated at 20 °C in"
+    " the CRC Handbook (concentrative properties of aqueous solutions) for ethylene glycol,"
+    " glycerol, ethanol, methanol, potassium carbonate and calcium chloride, but its numbers were"
+    " not read. Use the"
+    " refractometer scale that belongs to the very product, or the density (hydrometer) relation"
+    " here; alcohols bend light too little and not steadily, so a glycol scale misreads them."
+)
+"""Why a strength cannot be had here from a refractometer reading, in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Filling:
+    """What to pour together to fill a volume with a mixture.
+
+    Attributes
+    ----------
+    mix
+        The mixture.
+    temperature_c
+        Temperature of the fluid when it fills the volume [degC].
+    volume, mass
+        Of the mixture at that temperature [m³; kg].
+    antifreeze_mass, water_mass
+        [kg]; they add up to the mass.
+    antifreeze_volume, water_volume
+        Before mixing, at 20 degC [m³]; the antifreeze's is None for a salt, which is weighed. They
+        add up to more or less than the volume: mixtures shrink, and the filling temperature is
+        another.
+    freezing_point_c
+        Of the mixture [degC].
+    """
+
+    mix: Mixture
+    temperature_c: float
+    volume: float
+    mass: float
+    antifreeze_mass: float
+    water_mass: float
+    antifreeze_volume: float | None
+    water_volume: float
+    freezing_point_c: float
+
+
+def filling(mix: Mixture, volume: float, temperature_c: float) -> Filling:
+    """Antifreeze and water for a volume of mixture at the filling temperature.
+
+    Parameters
+    ----------
+    mix
+        The mixture.
+    volume
+        Volume to fill [m³], 0 or more. No margin is added: put losses into it.
+    temperature_c
+        Filling temperature [degC].
+
+    Returns
+    -------
+    Filling
+        Masses and volumes of both.
+
+    Raises
+    ------
+    InputError
+        The volume is negative or not finite.
+    RangeError
+        The temperature is outside the mixture's range.
+    """
+    refuse(number_fault("volume_l", volume * 1e3, "L", at_least=0.0))
+    state = fluid(mix, temperature_c)
+    mass = state.density * volume
+    water_mass = mass * (1.0 - mix.mass_fraction)
+    water_volume = water_mass / fluid(mixture("water", 0.0, "mass"), _WATER_C).density
+    share = mix.volume_fraction
+    return Filling(
+        mix=mix,
+        temperature_c=temperature_c,
+        volume=volume,
+        mass=mass,
+        antifreeze_mass=mass * mix.mass_fraction,
+        water_mass=water_mass,
+        # The volume fraction is of the parts before mixing, so their ratio follows from it.
+        antifreeze_volume=None if share is None else water_volume * share / (1.0 - share),
+        water_volume=water_volume,
+        freezing_point_c=state.freezing_point_c,
+    )
+
+
+def strength_from_density(kind: str, density: float, temperature_c: float) -> Mixture:
+    """Strength of a sample from its density, as a hydrometer gives it.
+
+    Parameters
+    ----------
+    kind
+        A key of `KINDS`, not water.
+    density
+        Density of the sample [kg/m³].
+    temperature_c
+        Temperature of the sample when its density was taken [degC], at least 1.
+
+    Returns
+    -------
+    Mixture
+        The mixture of that density. A hydrometer read to 1 kg/m³ gives glycols within about 1 % by
+        mass, salts within 0.2 %. Published densities differ by more: for propylene glycol, Lange's
+        Handbook gives 20 to 40 % by volume densities that read 1 to 5 points less here, and
+        inhibitors add a few kg/m³. Trust the product's own table first.
+
+    Raises
+    ------
+    InputError
+        Unknown kind or a number that is not finite.
+    RangeError
+        The density belongs to no strength of this kind, or density does not tell its strengths
+        apart at this temperature.
+    """
+    refuse(
+        number_fault("density_kg_m3", density, "kg/m³", above=0.0),
+        number_fault("sample_temperature_c", temperature_c, "°C", at_least=1.0),
+    )
+    known = KINDS.get(kind)
+    low, high = (known.min_mass_fraction, known.max_mass_fraction) if known else (0.0, 0.0)
+    mixture(kind, low, "mass")  # refuses an unknown kind with the nearest names
+
+    def density_of(fraction: float) -> float:
+        return fluid(mixture(kind, fraction, "mass"), temperature_c).density
+
+    fractions = np.linspace(low, high, 41)
+    steps = np.diff([density_of(float(x)) for x in fractions])
+    if not (np.all(steps > 0.0) or np.all(steps < 0.0)):
+        raise RangeError(
+            Fault(
+                "antifreeze.kind",
+                f"density does not tell strengths of {kind} apart at {temperature_c:g} °C",
+                kind,
+                "a kind whose density rises or falls all the way with strength",
+            )
+        )
+    ends = sorted((density_of(low), density_of(high)))
+    if not ends[0] <= density <= ends[1]:
+        allowed = f"{ends[0]:.1f} to {ends[1]:.1f} kg/m³ at {temperature_c:g} °C"
+        raise RangeError(
+            Fault(
+                "density_kg_m3",
+                f"no strength of {kind} within its correlation has this density; it spans"
+                f" {allowed}. Check the sample's temperature and what is in it.",
+                density,
+                allowed,
+            )
+        )
+    found = brentq(lambda x: density_of(x) - density, low, high, xtol=1e-9)
+    return mixture(kind, min(max(float(found), low), high), "mass")

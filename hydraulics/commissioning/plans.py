@@ -1,0 +1,250 @@
+"""How an array is to be filled, purged, tested and proved, and what came of it, as values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from hydraulics.commissioning.filling import Filling
+from hydraulics.commissioning.meters import MeterReading
+from hydraulics.commissioning.pressure_test import (
+    PE100_MODULUS,
+    PlannedStage,
+    Procedure,
+)
+from hydraulics.commissioning.pressure_verdict import Reading, TestResult
+from hydraulics.commissioning.purge import (
+    AIR_CLEARING_VELOCITY,
+    LoopPurge,
+    PurgeDuty,
+)
+from hydraulics.commissioning.vessel import (
+    ExpansionVessel,
+)
+from hydraulics.findings import Finding
+from hydraulics.fluid.mixture import Fluid, Mixture
+from hydraulics.layout.contents import Contents
+
+ProcedureName = Literal["en_805", "w_400_2"]
+PurgeFluid = Literal["water", "mixture"]
+MeterVerdict = Literal["low", "within", "high"]
+
+
+@dataclass(frozen=True, slots=True)
+class FillingPlan:
+    """How the array is filled.
+
+    Attributes
+    ----------
+    temperature_c
+        Of the fluid when it fills the array [degC].
+    plant_volume
+        Contents of heat exchanger, buffer and pump group [m³].
+    spare
+        Mixture made up beyond the contents, as a fraction of them.
+    """
+
+    temperature_c: float
+    plant_volume: float = 0.0
+    spare: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class PurgePlan:
+    """How the air is cleared: velocity to reach [m/s], and what with."""
+
+    velocity: float = AIR_CLEARING_VELOCITY
+    fluid: PurgeFluid = "water"
+
+
+@dataclass(frozen=True, slots=True)
+class PressureTestPlan:
+    """How the pipe is tested, and what was read.
+
+    Attributes
+    ----------
+    procedure
+        Key of :data:`~hydraulics.pressure_test.PROCEDURES`.
+    design_pressure, surge_calculated
+        MDP [Pa gauge], from which EN 805 makes the test pressure, and whether the surge in it was
+        calculated; the pressure is None where the test pressure is given.
+    test_pressure
+        STP [Pa gauge]; None where it follows from the design pressure.
+    pipe_temperature_c
+        Of the pipe's wall [degC], where known.
+    pipe_modulus
+        Of the pipe's wall [Pa].
+    sdr
+        Outside diameter over wall; None to take the pipes' own where they agree.
+    gauge_resolution
+        Smallest step that the gauge shows [Pa].
+    readings
+        The record; none before the test.
+    """
+
+    procedure: ProcedureName = "en_805"
+    design_pressure: float | None = None
+    surge_calculated: bool = False
+    test_pressure: float | None = None
+    pipe_temperature_c: float | None = None
+    pipe_modulus: float = PE100_MODULUS
+    sdr: float | None = None
+    gauge_resolution: float = 1e3
+    readings: tuple[Reading, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class VesselPlan:
+    """What the expansion vessel has to hold.
+
+    Attributes
+    ----------
+    precharge
+        Gas pressure of the empty vessel [Pa gauge].
+    coldest_c, warmest_c
+        Temperatures between which the fluid as a whole stays [degC].
+    safety_valve, final_pressure
+        Set pressure of the safety valve, or the highest pressure allowed at the vessel
+        [Pa gauge]: one of them.
+    """
+
+    precharge: float
+    coldest_c: float
+    warmest_c: float
+    safety_valve: float | None = None
+    final_pressure: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class MeterPlan:
+    """How the balance is proved.
+
+    Attributes
+    ----------
+    tolerance, accuracy
+        Accepted deviation from the expected flow, and the meters' error, as fractions.
+    readings
+        Loop's name and what its meter shows [m³/s].
+    """
+
+    tolerance: float = 0.10
+    accuracy: float = 0.05
+    readings: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """A sample from the array: density [kg/m³] at a temperature [degC], as a hydrometer has it."""
+
+    density: float
+    temperature_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class Purging:
+    """Duties of the purge pump.
+
+    Attributes
+    ----------
+    velocity
+        To be reached [m/s].
+    fluid
+        What they hold for.
+    whole
+        All loops open; None where no flow within reason clears every pipe so.
+    single
+        Loop by loop.
+    """
+
+    velocity: float
+    fluid: Fluid
+    whole: PurgeDuty | None
+    single: LoopPurge
+
+
+@dataclass(frozen=True, slots=True)
+class PressureTest:
+    """The test as it is to be done, and how it went.
+
+    Attributes
+    ----------
+    procedure
+        Its times and limits.
+    test_pressure
+        STP [Pa gauge].
+    stages
+        In order.
+    allowable
+        Water that a tight pipe gives off at the smallest and the largest let-down at most [m³].
+    result
+        Verdict; None where nothing was read.
+    """
+
+    procedure: Procedure
+    test_pressure: float
+    stages: tuple[PlannedStage, ...]
+    allowable: tuple[float, float]
+    result: TestResult | None
+
+
+@dataclass(frozen=True, slots=True)
+class MeterCheck:
+    """One loop's flow meter.
+
+    Attributes
+    ----------
+    expected
+        What it should show.
+    place
+        Branch numbers of the loop.
+    reading, verdict
+        What it shows [m³/s] and whether that is right; None where it was not read.
+    """
+
+    expected: MeterReading
+    place: tuple[int, ...]
+    reading: float | None
+    verdict: MeterVerdict | None
+
+
+@dataclass(frozen=True, slots=True)
+class SampleStrength:
+    """Strength of a sample and its freezing point [degC]."""
+
+    mix: Mixture
+    freezing_point_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class Commissioning:
+    """Everything that those who fill, purge and test the array need.
+
+    Attributes
+    ----------
+    contents
+        By part and pipe.
+    filling
+        Antifreeze and water for them.
+    filled
+        The mixture at filling temperature.
+    purging, test, vessel, sample
+        As planned; None where nothing was planned.
+    meters
+        One for each loop, in the order of the flow split.
+    meters_proved
+        Whether every meter was read and is within its band; None where none was read.
+    findings, cautions
+        Those of the flow split and these.
+    """
+
+    contents: Contents
+    filling: Filling
+    filled: Fluid
+    purging: Purging | None
+    test: PressureTest | None
+    vessel: ExpansionVessel | None
+    sample: SampleStrength | None
+    meters: tuple[MeterCheck, ...]
+    meters_proved: bool | None
+    findings: tuple[Finding, ...]
+    cautions: tuple[str, ...]

@@ -1,0 +1,441 @@
+"""At what pressure is the buried pipe tested, how, and did the readings taken on site pass?
+
+Two published procedures for polyethylene are offered: EN 805, clause A.27, and the contraction
+method of DVGW W 400-2 (2022), which refines it. Both load the pipe, let it creep, let down quickly
+and then watch: a tight PE pipe contracts and its pressure rises, a leaking one's falls.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from hydraulics.checks import number_fault, refuse
+from hydraulics.errors import Fault, InputError
+from hydraulics.findings import COMMON_PRACTICE, Finding
+from hydraulics.layout.contents import PipeContents
+from hydraulics.pipework.pipe import Pipe
+
+Stage = Literal["relaxation", "pressurising", "holding", "resting", "letting_down", "main"]
+STAGES: Final[tuple[Stage, ...]] = (
+    "relaxation", "pressurising", "holding", "resting", "letting_down", "main",
+)  # fmt: skip
+
+MINUTE: Final = 60.0  # s
+WATER_MODULUS: Final = 2.1e9  # Pa, bulk modulus of water, EN 805 gives 2.1 GPa (from memory)
+PE100_MODULUS: Final = 1.2e9
+"""Short-term modulus of PE 100 [Pa] that published tables of the contraction method use (read). It
+falls with time under load and with warmth: 0.8 GPa is common for a pipe loaded for an hour."""
+AIR_FACTOR: Final = 1.2  # EN 805: allowance for air left before the main test
+DOUBT: Final = 25e3  # Pa, largest fall when the main test is extended
+ZERO_PRESSURE: Final = 20e3  # Pa gauge; a relaxing pipe still shows its static head
+_ADIABATIC: Final = 1.4  # ratio of specific heats of air
+
+CAUTIONS: Final = (
+    "Test with water only. Never test with air or gas: it stores hundreds of times the energy, and"
+    " a joint that fails becomes a projectile. Get all air out first, since air left in the pipe"
+    " stores energy too and spoils the reading.",
+    "Before pressurising: joints made and cooled for the maker's full time, ends and fittings"
+    " restrained, pipe covered or held between the joints, gauge and hose rated for the test"
+    " pressure, a relief valve set just above it, valves and vessels that cannot bear it isolated.",
+    "While under pressure: keep everyone out of the trench and clear of ends, fittings and hoses,"
+    " post the area, never tighten or strike a fitting, and read the gauge from a safe place. Let"
+    " the pressure down slowly before anyone goes near.",
+    "A falling gauge is not by itself a leak: PE creeps for a day or more, and pipe that warms by"
+    " sun or cools after filling loses or gains pressure. Test covered pipe at a steady"
+    " temperature, not above 20 °C, and do not test when the water could freeze.",
+    "The governing standard, the pipe maker and local codes decide the test; have it done and"
+    " signed by a qualified person. Dispose of the test water as the authority requires.",
+)
+
+
+def en805_system_test_pressure(design_pressure: float, *, surge_calculated: bool = False) -> float:
+    """System test pressure STP of EN 805.
+
+    Parameters
+    ----------
+    design_pressure
+        Maximum design pressure MDP at the lowest point [Pa gauge], more than 0. It includes surge.
+    surge_calculated
+        True where the surge in it was calculated (MDPc); False where it is an allowance (MDPa,
+        which EN 805 takes as 200 kPa at least; from memory).
+
+    Returns
+    -------
+    float
+        STP [Pa gauge]: MDPc + 100 kPa, or the lower of 1.5 MDPa and MDPa + 500 kPa.
+
+    Raises
+    ------
+    InputError
+        The pressure is not more than 0.
+
+    References
+    ----------
+    EN 805:2000, 11.3.2 (both rules read in public reproductions, not in the standard).
+    """
+    refuse(number_fault("design_pressure_kpa", design_pressure / 1e3, "kPa", above=0.0))
+    if surge_calculated:
+        return design_pressure + 100e3
+    return min(1.5 * design_pressure, design_pressure + 500e3)
+
+
+def en805_allowable_loss(
+    contents: Sequence[PipeContents],
+    drop: float,
+    *,
+    pipe_modulus: float,
+    water_modulus: float = WATER_MODULUS,
+    air_factor: float = AIR_FACTOR,
+) -> float:
+    """Largest volume of water that may leave a tight pipe while its pressure falls by ``drop``.
+
+    Parameters
+    ----------
+    contents
+        Pipes under test.
+    drop
+        Fall of pressure Δp [Pa], 0 or more.
+    pipe_modulus
+        Modulus of the wall E_R [Pa], at the time under load and the temperature of the test; see
+        :data:`PE100_MODULUS`.
+    water_modulus
+        Bulk modulus of the water E_w [Pa].
+    air_factor
+        Allowance for air, 1.2 in EN 805; 1 for the pipe's own elasticity.
+
+    Returns
+    -------
+    float
+        ΔV_max = 1.2 Σ V Δp (1/E_w + D/(e E_R)) [m³], D the bore and e the wall, summed over pipes.
+
+    Raises
+    ------
+    InputError
+        A number is out of its range.
+
+    References
+    ----------
+    EN 805:2000, A.27 (formula from memory; without the air factor, and with walls between the
+    least and the largest of EN 12201-2, it encloses the ml/m table of the contraction method).
+    """
+    refuse(
+        number_fault("pressure_drop_kpa", drop / 1e3, "kPa", at_least=0.0),
+        number_fault("pipe_modulus_mpa", pipe_modulus / 1e6, "MPa", above=0.0),
+        number_fault("water_modulus_mpa", water_modulus / 1e6, "MPa", above=0.0),
+        number_fault("air_factor", air_factor, "", at_least=1.0),
+    )
+    give = sum(
+        each.volume * (1.0 / water_modulus + each.pipe.bore / (each.pipe.wall * pipe_modulus))
+        for each in contents
+    )
+    return air_factor * drop * give
+
+
+def air_test_energy(volume: float, pressure: float) -> float:
+    """Energy that compressed air gives up when its vessel bursts [J]; for cautions only.
+
+    Parameters
+    ----------
+    volume
+        Volume [m³].
+    pressure
+        Pressure [Pa gauge].
+
+    Notes
+    -----
+    Adiabatic expansion to 1 bar, E = p V/(γ-1) (1 - (p0/p)^((γ-1)/γ)), as ASME PCC-2 has it for
+    the stand-off distance of pneumatic tests (from memory).
+    """
+    absolute, ambient = pressure + 101325.0, 101325.0
+    share = 1.0 - math.pow(ambient / absolute, (_ADIABATIC - 1.0) / _ADIABATIC)
+    return absolute * volume / (_ADIABATIC - 1.0) * share
+
+
+def water_test_energy(
+    contents: Sequence[PipeContents], pressure: float, pipe_modulus: float = PE100_MODULUS
+) -> float:
+    """Elastic energy of water and pipe wall under a test pressure [J], ½ p ΔV."""
+    given = en805_allowable_loss(contents, pressure, pipe_modulus=pipe_modulus, air_factor=1.0)
+    return 0.5 * pressure * given
+
+
+@dataclass(frozen=True, slots=True)
+class Procedure:
+    """The times and limits of one published procedure for PE pipe.
+
+    Attributes
+    ----------
+    name, source
+        What it is, and what of it was read.
+    relaxation, pressurising, holding, resting, letting_down, main
+        Time of each stage [s]: at least so long, save pressurising and letting down, which may
+        take no longer.
+    rest_fall_most, rest_fall_least
+        Fall while resting as a share of STP [-].
+    let_down
+        Range of the let-down as a share of STP [-], or None where it is a pressure.
+    let_down_pressure
+        Let-down [Pa] by SDR, where it is a pressure.
+    main_fall
+        Fall in the main test that is not yet a trend [Pa].
+    extended
+        Time of the extended main test from its start [s].
+    """
+
+    name: str
+    source: str
+    relaxation: float
+    pressurising: float
+    holding: float
+    resting: float
+    letting_down: float
+    main: float
+    rest_fall_most: float
+    rest_fall_least: float
+    let_down: tuple[float, float] | None
+    let_down_pressure: tuple[tuple[float, float], ...]
+    main_fall: float
+    extended: float
+
+
+EN_805: Final = Procedure(
+    name="EN 805:2000, A.27",
+    source=(
+        "EN 805:2000, A.27: preliminary phase (60 min relaxed, up within 10 min, 30 min held, 60"
+        " min at rest, stop at a fall of more than 30 % of STP) read in a published translation;"
+        " let-down by 10 to 15 % of STP, main phase of 30 min, extension to 90 min with at most"
+        " 25 kPa from memory"
+    ),
+    relaxation=60 * MINUTE,
+    pressurising=10 * MINUTE,
+    holding=30 * MINUTE,
+    resting=60 * MINUTE,
+    letting_down=2 * MINUTE,  # EN 805 says rapidly; W 400-2's two minutes taken for it
+    main=30 * MINUTE,
+    rest_fall_most=0.30,
+    rest_fall_least=0.0,
+    let_down=(0.10, 0.15),
+    let_down_pressure=(),
+    main_fall=0.0,
+    extended=90 * MINUTE,
+)
+W_400_2: Final = Procedure(
+    name="DVGW W 400-2:2022, contraction method",
+    source=(
+        "DVGW W 400-2 (2022) as summarised on public pages (read): up within 10 min, rest 60 min"
+        " with a fall of 10 to 20 % of STP, let down within 2 min by 3.2 bar (PE 100 SDR 11) or 2.0"
+        " bar (SDR 17), main test 30 min, extended by 60 min at a fall of more than 30 mbar, then"
+        " at most 250 mbar; relaxation 60 min and holding 30 min read in a page on an earlier issue"
+    ),
+    relaxation=60 * MINUTE,
+    pressurising=10 * MINUTE,
+    holding=30 * MINUTE,
+    resting=60 * MINUTE,
+    letting_down=2 * MINUTE,
+    main=30 * MINUTE,
+    rest_fall_most=0.20,
+    rest_fall_least=0.10,
+    let_down=None,
+    let_down_pressure=((11.0, 3.2e5), (17.0, 2.0e5)),
+    main_fall=3e3,
+    extended=90 * MINUTE,
+)
+PROCEDURES: Final = {"en_805": EN_805, "w_400_2": W_400_2}
+
+
+def pipe_sdr(pipe: Pipe) -> float:
+    """Standard dimension ratio, outside diameter over wall [-]."""
+    return pipe.outside_diameter / pipe.wall
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedStage:
+    """One stage of a test as it is to be done.
+
+    Attributes
+    ----------
+    stage
+        One of :data:`STAGES`.
+    duration
+        [s]
+    at_most
+        True where the duration is the longest allowed, False where it is the shortest.
+    pressure
+        Pressure to be at, or to reach [Pa gauge].
+    lowest, highest
+        Pressures between which the stage must end [Pa gauge].
+    instruction
+        What to do, in one sentence.
+    """
+
+    stage: Stage
+    duration: float
+    at_most: bool
+    pressure: float
+    lowest: float
+    highest: float
+    instruction: str
+
+
+def let_down_range(
+    procedure: Procedure, test_pressure: float, sdr: float | None
+) -> tuple[float, float]:
+    """Smallest and largest let-down [Pa]."""
+    if procedure.let_down is not None:
+        low, high = procedure.let_down
+        return low * test_pressure, high * test_pressure
+    known = [drop for at, drop in procedure.let_down_pressure if sdr and abs(sdr - at) < 0.6]
+    if not known:
+        offered = " or ".join(f"SDR {at:g}" for at, _ in procedure.let_down_pressure)
+        raise InputError(
+            Fault(
+                "sdr",
+                f"{procedure.name} gives its let-down for {offered} only; use the EN 805"
+                " procedure, or the standard itself",
+                sdr,
+                offered,
+            )
+        )
+    if known[0] >= test_pressure:
+        raise InputError(
+            Fault(
+                "test_pressure_kpa",
+                f"{procedure.name} lets down by {known[0] / 1e3:g} kPa, which is not less than the"
+                " test pressure; use the EN 805 procedure",
+                test_pressure / 1e3,
+                f"more than {known[0] / 1e3:g} kPa",
+            )
+        )
+    return 0.9 * known[0], 1.1 * known[0]  # a hand valve hits it within a tenth (no source)
+
+
+def planned_stages(
+    procedure: Procedure, test_pressure: float, sdr: float | None = None
+) -> tuple[PlannedStage, ...]:
+    """Stages of a test with their times and pressures.
+
+    Parameters
+    ----------
+    procedure
+        :data:`EN_805` or :data:`W_400_2`.
+    test_pressure
+        STP [Pa gauge].
+    sdr
+        Standard dimension ratio of the pipe; needed where the let-down depends on it.
+
+    Returns
+    -------
+    tuple of PlannedStage
+        In order.
+
+    Raises
+    ------
+    InputError
+        The test pressure is not more than 0, or the procedure has no let-down for it.
+    """
+    refuse(number_fault("test_pressure_kpa", test_pressure / 1e3, "kPa", above=0.0))
+    small, large = let_down_range(procedure, test_pressure, sdr)
+    least_rest = (1.0 - procedure.rest_fall_most) * test_pressure
+    most_rest = (1.0 - procedure.rest_fall_least) * test_pressure
+    bar = 1e5
+    return (
+        PlannedStage("relaxation", procedure.relaxation, False, 0.0, 0.0, ZERO_PRESSURE,
+                     "Fill slowly from the lowest point, vent at the highest, leave the pipe"
+                     " without pressure; let no air in."),
+        PlannedStage("pressurising", procedure.pressurising, True, test_pressure, test_pressure,
+                     1.05 * test_pressure,
+                     f"Raise steadily to {test_pressure / bar:.2f} bar."),
+        PlannedStage("holding", procedure.holding, False, test_pressure, 0.95 * test_pressure,
+                     1.05 * test_pressure,
+                     "Hold by pumping now and then; look for obvious leaks from a safe place."),
+        PlannedStage("resting", procedure.resting, False, test_pressure, least_rest, most_rest,
+                     "Shut off and let the pipe stretch; read the pressure at the end."),
+        PlannedStage("letting_down", procedure.letting_down, True, test_pressure - large,
+                     least_rest - large, most_rest - small,
+                     f"Bleed {small / bar:.2f} to {large / bar:.2f} bar off into a measure and"
+                     " record the volume."),
+        PlannedStage("main", procedure.main, False, test_pressure - large, least_rest - large,
+                     most_rest,
+                     "Watch the pressure: it rises as the pipe contracts, and must not fall."),
+    )  # fmt: skip
+
+
+def pressure_test_findings(
+    contents: Sequence[PipeContents],
+    test_pressure: float,
+    pipe_temperature_c: float | None = None,
+) -> tuple[Finding, ...]:
+    """Notice where the pipe should not bear the test, or the test would mislead.
+
+    Parameters
+    ----------
+    contents
+        Pipes under test.
+    test_pressure
+        STP [Pa gauge].
+    pipe_temperature_c
+        Temperature of the pipe wall [degC]; None where not known.
+
+    Returns
+    -------
+    tuple of Finding
+        Pipe whose pressure class does not cover the test, warm pipe, and the energy that air would
+        store.
+    """
+    found: list[Finding] = []
+    for pipe in dict.fromkeys(each.pipe for each in contents):
+        rated = pipe.pressure_class
+        if rated is None:
+            found.append(
+                Finding(
+                    "pressure_class_unknown", "warning",
+                    f"The pressure class of {pipe.name} is not known; ask its maker whether it"
+                    f" bears {test_pressure / 1e5:.2f} bar.",
+                    COMMON_PRACTICE,
+                )
+            )  # fmt: skip
+        elif test_pressure > min(1.5 * rated, rated + 5e5):
+            found.append(
+                Finding(
+                    "test_pressure_above_pipe", "error",
+                    f"The test pressure of {test_pressure / 1e5:.2f} bar is above the allowable"
+                    f" site test pressure {min(1.5 * rated, rated + 5e5) / 1e5:.1f} bar of"
+                    f" {pipe.name}; do not test it so.",
+                    "EN 805, PEA of a component as 1.5 PFA or PFA + 5 bar (from memory)",
+                )
+            )  # fmt: skip
+        elif test_pressure > rated:
+            found.append(
+                Finding(
+                    "test_pressure_above_class", "warning",
+                    f"The test pressure of {test_pressure / 1e5:.2f} bar is above the class of"
+                    f" {pipe.name}, {rated / 1e5:.1f} bar; ask the pipe maker before testing so.",
+                    "EN 12201 pressure class at 20 °C",
+                )
+            )  # fmt: skip
+    if pipe_temperature_c is not None and pipe_temperature_c > 20.0:
+        found.append(
+            Finding(
+                "pipe_warm", "warning",
+                f"The pipe is at {pipe_temperature_c:g} °C: PE loses strength and creeps more above"
+                " 20 °C. Cover it, wait, or test in the cool of the day at a reduced pressure from"
+                " the maker.",
+                "A waterworks standard of 2009 after DVGW W 400-2 allows at most 20 °C (read)",
+            )
+        )  # fmt: skip
+    volume = math.fsum(each.volume for each in contents)
+    air, water = air_test_energy(volume, test_pressure), water_test_energy(contents, test_pressure)
+    if water > 0.0:
+        found.append(
+            Finding(
+                "never_test_with_air", "info",
+                f"Filled with air at {test_pressure / 1e5:.2f} bar this pipe would store"
+                f" {air / 1e3:.3g} kJ, {air / water:.0f} times what it stores filled with water:"
+                " never test with air.",
+                "Adiabatic expansion of air, as in ASME PCC-2 (from memory)",
+            )
+        )  # fmt: skip
+    return tuple(found)

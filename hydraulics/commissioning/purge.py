@@ -1,0 +1,493 @@
+"""What flow and head clear the air out of every pipe, all loops at once or one by one?"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from scipy.optimize import brentq
+
+from hydraulics.checks import number_fault, refuse
+from hydraulics.errors import Fault, InputError, NoSolutionError
+from hydraulics.findings import COMMON_PRACTICE, Finding
+from hydraulics.fluid.mixture import Fluid
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
+from hydraulics.layout.contents import array_contents
+from hydraulics.layout.legs import Section
+from hydraulics.layout.walk import circuits_of, header_stretches
+from hydraulics.pipework.fittings import Loss
+from hydraulics.pipework.friction import LARGEST_REYNOLDS, friction_number
+from hydraulics.pipework.pipe import Pipe
+from hydraulics.split.assembly import Network, assemble
+from hydraulics.split.solver import solve
+from hydraulics.split.state import Solution
+
+AIR_CLEARING_VELOCITY: Final = 0.6  # m/s (2 ft/s)
+AFTER_BUBBLES: Final = 15.0 * 60.0  # s that the purge pump runs on after the last bubbles
+GRAVITY: Final = 9.80665  # m/s2, standard
+_HOPELESS: Final = 100.0  # times the sum of all pipes' clearing flows
+_NO_LENGTH: Final = 1e-9  # m; what rounding leaves of a length taken off again
+
+SOURCE: Final = (
+    "0.6 m/s (2 ft/s) in every pipe, and 15 min of pumping after the last air bubbles: US guide"
+    " specification UFGS-15741N after IGSHPA (read in a reproduction); IGSHPA's manual (memory)"
+)
+PRACTICE: Final = (
+    "Flush and purge with clean water, heat pump isolated, through a strainer and an open tank"
+    " whose return is under water; add the antifreeze only when no bubble and no dirt comes back"
+    " (public purge procedure after IGSHPA, read). The velocity clears air; it is not known to"
+    " carry stones and swarf out, so keep pipes capped.",
+    "The purge pump can lift the pressure above the pipe's class or the gauge's range when a valve"
+    " is shut against it: fit a relief valve, never stand over hoses and couplings, isolate the"
+    " expansion vessel and the heat pump.",
+    "Toxic or flammable antifreeze: fill outdoors or well ventilated, away from ignition, with the"
+    " gloves and goggles of the safety data sheet, and catch every spill; local codes rule.",
+)
+
+
+def flow_for_velocity(pipe: Pipe, velocity: float = AIR_CLEARING_VELOCITY) -> float:
+    """Volume flow [m³/s] at which fluid moves through a pipe's bore at a velocity [m/s]."""
+    return pipe.bore_area * velocity
+
+
+def series_drop(
+    sections: tuple[Section, ...], loss: Loss, flow: float, fluid: Fluid
+) -> tuple[float, float]:
+    """Pressure drop of sections in series, and the lowest Reynolds number among them.
+
+    Parameters
+    ----------
+    sections
+        Lengths of pipe, each passed by the whole flow (shared between its parallel pipes).
+    loss
+        Fittings, all passed by the whole flow.
+    flow
+        Volume flow [m³/s], more than 0.
+    fluid
+        The fluid.
+
+    Returns
+    -------
+    drop, reynolds
+        Pressure drop [Pa] and lowest Reynolds number [-] (infinite where there are no sections).
+
+    Raises
+    ------
+    InputError
+        The Reynolds number is beyond what friction is published for.
+    """
+    drop = fluid.density * loss.square * flow * flow + fluid.viscosity * loss.linear * flow
+    if not sections:
+        return drop, math.inf
+    bore = np.asarray([s.pipe.bore for s in sections])
+    each = flow / np.asarray([float(s.parallel) for s in sections])
+    reynolds = 4.0 * fluid.density * each / (math.pi * fluid.viscosity * bore)
+    _refuse_reynolds(float(reynolds.max()))
+    rough = np.asarray([s.pipe.roughness for s in sections]) / bore
+    number, _ = friction_number(reynolds, rough, np.asarray([s.curvature for s in sections]))
+    length = np.asarray([s.length for s in sections])
+    pipes = number * fluid.viscosity**2 * length / (2.0 * fluid.density * bore**3)
+    return drop + float(pipes.sum()), float(reynolds.min())
+
+
+def _refuse_reynolds(reynolds: float) -> None:
+    if reynolds > LARGEST_REYNOLDS:
+        raise InputError(
+            Fault(
+                "purge_velocity_m_s",
+                f"Reynolds number {reynolds:.1e} is beyond what friction is published for",
+                None,
+                f"a velocity that keeps it below {LARGEST_REYNOLDS:g}",
+            )
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class PurgeDuty:
+    """What a purge pump has to do.
+
+    Attributes
+    ----------
+    name
+        What is purged: a loop's name, or the whole array.
+    flow
+        Volume flow [m³/s].
+    drop
+        Pressure drop of array, runs and plant runs [Pa]; hoses, purge valves, strainer and the
+        lift into the tank are not in it.
+    head
+        The same as height of the fluid [m].
+    hydraulic_power
+        Flow times drop [W].
+    slowest, fastest
+        Lowest and highest velocity [m/s] in the pipes purged.
+    slowest_pipe
+        Name of the pipe with the lowest velocity.
+    lowest_reynolds
+        Lowest Reynolds number [-]; below about 2300 the flow is laminar in straight pipe.
+    turnover
+        Time to turn the purged volume over once [s].
+    count
+        Equal loops that this duty is for, one after the other.
+    """
+
+    name: str
+    flow: float
+    drop: float
+    head: float
+    hydraulic_power: float
+    slowest: float
+    fastest: float
+    slowest_pipe: str
+    lowest_reynolds: float
+    turnover: float
+    count: int = 1
+
+
+def _velocity(velocity: float) -> None:
+    refuse(number_fault("purge_velocity_m_s", velocity, "m/s", above=0.0))
+
+
+def _element_velocities(network: Network, solution: Solution, density: float) -> np.ndarray:
+    area = 0.25 * math.pi * network.bore**2 * network.parallel
+    speeds: np.ndarray = np.abs(solution.flow[network.owner]) / (density * area)
+    return speeds
+
+
+def purge_all_at_once(
+    circuit: Circuit,
+    fluid: Fluid,
+    plant: Plant | None = None,
+    velocity: float = AIR_CLEARING_VELOCITY,
+) -> PurgeDuty:
+    """Flow and head at which the slowest pipe of the whole array reaches the clearing velocity.
+
+    Parameters
+    ----------
+    circuit
+        The array, every valve open.
+    fluid
+        What it is purged with, at filling temperature.
+    plant
+        Its runs and fittings are purged too; its heat exchanger is not (it is isolated).
+    velocity
+        Velocity to reach [m/s].
+
+    Returns
+    -------
+    PurgeDuty
+        Of the whole array.
+
+    Raises
+    ------
+    InputError
+        The velocity is not more than 0, or friction is not published so far.
+    NoSolutionError
+        No flow was found that clears every pipe.
+
+    Notes
+    -----
+    The flow split is solved at each trial flow, since an uneven array needs far more than the sum
+    of its loops' clearing flows: the slowest loop, or a header that carries a single loop, rules.
+    """
+    _velocity(velocity)
+    bare = replace(plant, exchanger=None) if plant is not None else Plant()
+    network = assemble(circuit, bare, (fluid, fluid, fluid))
+    near: list[Solution] = []
+
+    def gap(total: float) -> float:
+        start = near[-1].flow[: network.rows] * (total / near[-1].total) if near else None
+        near.append(solve(network, total, start=start))
+        return float(_element_velocities(network, near[-1], fluid.density).min()) - velocity
+
+    # No pipe carries more than the total, so less than the widest pipe's clearing flow cannot do.
+    area = 0.25 * math.pi * network.bore**2 * network.parallel
+    low = high = fluid.density * velocity * float(area.max())
+    while gap(high) < -1e-12 * velocity:
+        low, high = high, 2.0 * high
+        if high > _HOPELESS * fluid.density * velocity * float(area.sum()):
+            raise NoSolutionError(
+                Fault(
+                    "array",
+                    "no flow within reason clears every pipe: one of them carries next to nothing."
+                    " Purge loop by loop, or choose pipes nearer in size",
+                )
+            )
+    total = float(brentq(gap, low, high, rtol=1e-10)) if high > low else high
+    gap(total)
+    solution = near[-1]
+    speeds = _element_velocities(network, solution, fluid.density)
+    reynolds = (
+        4.0
+        * np.abs(solution.flow[network.owner])
+        / (network.parallel * math.pi * fluid.viscosity * network.bore)
+    )
+    _refuse_reynolds(float(reynolds.max()))
+    slowest = int(speeds.argmin())
+    drop = solution.array_drop + solution.run_drop
+    flow = total / fluid.density
+    contents = array_contents(circuit, bare)
+    name = next(
+        (
+            each.pipe.name
+            for each in contents.pipes
+            if abs(each.pipe.bore - float(network.bore[slowest])) < 1e-9
+        ),
+        # A route of no length holds nothing and has no line among the contents.
+        f"{float(network.bore[slowest]) * 1e3:g} mm bore",
+    )
+    return PurgeDuty(
+        name="whole array",
+        flow=flow,
+        drop=drop,
+        head=drop / (fluid.density * GRAVITY),
+        hydraulic_power=flow * drop,
+        slowest=float(speeds.min()),
+        fastest=float(speeds.max()),
+        slowest_pipe=name,
+        lowest_reynolds=float(reynolds.min()),
+        turnover=contents.volume / flow,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """What one loop's flow passes on its way from the purge pump and back."""
+
+    name: str
+    loop: Loop
+    count: int
+    lengths: dict[Pipe, float]
+    loss: Loss
+
+
+def _places(circuit: Circuit) -> Iterator[tuple[Branch, str, int, dict[Pipe, float]]]:
+    """Branches of one circuit that differ in their way: name's suffix, how many, header pipe."""
+    flow, back = header_stretches(circuit)
+    reverse = circuit.arrangement == "reverse_return"
+    before: dict[Pipe, float] = {}  # header passed from the circuit's start
+    after: dict[Pipe, float] = {}  # return header of a reverse return still to pass
+    for pipe, length in back if reverse else ():
+        _lengthen(after, pipe, length)
+    row = 0
+    for branch in circuit.branches:
+        equal = not flow or branch.header_length == 0.0
+        for copy in range(branch.count):
+            if flow:
+                _lengthen(before, *flow[row])
+                if not reverse:
+                    _lengthen(before, *back[row])
+            if copy == 0 or not equal:
+                way = dict(before)
+                for pipe, length in after.items():
+                    _lengthen(way, pipe, length)
+                several = branch.count > 1 and not equal
+                suffix = f"-{copy + 1}" if several else ""
+                yield branch, suffix, branch.count if equal else 1, way
+            if reverse:
+                pipe, length = back[row]
+                _lengthen(after, pipe, -length)
+            row += 1
+
+
+def _ways(circuit: Circuit, plant: Plant) -> Iterator[_Way]:
+    """The way to and from every loop when all others are shut; equal ways once."""
+    lengths: dict[Pipe, float] = {}
+    loss = plant.fittings
+    for run in plant.runs:
+        _lengthen(lengths, run.pipe, 2.0 * run.length)
+        loss += run.fittings
+    waiting = [(circuit, lengths, loss, 1, "")]
+    while waiting:
+        here, above, loss, times, prefix = waiting.pop()
+        for branch, suffix, count, headers in _places(here):
+            way = dict(above)
+            for pipe, length in headers.items():
+                if length > _NO_LENGTH:
+                    _lengthen(way, pipe, length)
+            there = loss + branch.fittings
+            for run in branch.runs:
+                _lengthen(way, run.pipe, 2.0 * run.length)
+                there += run.fittings
+            item = branch.item
+            if isinstance(item, Loop):
+                name = prefix + item.name + suffix
+                yield _Way(name, item, times * count, way, there + item.fittings)
+            else:
+                below = f"{prefix}{item.name}{suffix}/" if item.name or suffix else prefix
+                waiting.append((item, way, there, times * count, below))
+
+
+def _lengthen(lengths: dict[Pipe, float], pipe: Pipe | None, by: float) -> None:
+    if pipe is not None and by != 0.0:
+        lengths[pipe] = lengths.get(pipe, 0.0) + by
+
+
+@dataclass(frozen=True, slots=True)
+class LoopPurge:
+    """Purging loop by loop.
+
+    Attributes
+    ----------
+    loops
+        Duty of each loop with every other shut: its own pipes reach the velocity.
+    flow, drop
+        Largest flow [m³/s] and largest drop [Pa] among the loops; one pump must reach both.
+    shared_flow
+        Flow that the widest header or run on the way needs for the velocity [m³/s]: purge these
+        with all loops open at this flow at least.
+    uncleared
+        Names of header and run pipes that do not reach the velocity while single loops are purged.
+    """
+
+    loops: tuple[PurgeDuty, ...]
+    flow: float
+    drop: float
+    shared_flow: float
+    uncleared: tuple[str, ...]
+
+
+def purge_loop_by_loop(
+    circuit: Circuit,
+    fluid: Fluid,
+    plant: Plant | None = None,
+    velocity: float = AIR_CLEARING_VELOCITY,
+) -> LoopPurge:
+    """Flow and head that clear each loop with all others shut.
+
+    Parameters
+    ----------
+    circuit
+        The array; each loop must have its own valve, as at a manifold.
+    fluid
+        What it is purged with, at filling temperature.
+    plant
+        Its runs and fittings are on the way of every loop; the heat exchanger is isolated.
+    velocity
+        Velocity to reach in the loop's pipes [m/s].
+
+    Returns
+    -------
+    LoopPurge
+        Duties by loop (equal loops once, with their count) and the pipes on the way that single
+        loops do not clear.
+
+    Raises
+    ------
+    InputError
+        The velocity is not more than 0, or friction is not published so far.
+    """
+    _velocity(velocity)
+    bare = replace(plant, exchanger=None) if plant is not None else Plant()
+    duties: list[PurgeDuty] = []
+    served: dict[Pipe, float] = {}  # largest single-loop flow through each shared pipe
+    for way in _ways(circuit, bare):
+        areas = [(s.pipe.bore_area * s.parallel, s) for s in way.loop.sections if s.length > 0.0]
+        flow = velocity * max(area for area, _ in areas)
+        sections = tuple(
+            section
+            for section in (
+                *way.loop.sections,
+                *(Section(pipe, length) for pipe, length in way.lengths.items()),
+            )
+            if section.length > 0.0
+        )
+        drop, reynolds = series_drop(sections, way.loss, flow, fluid)
+        smallest = min(area for area, _ in areas)
+        widest, at = max(areas, key=lambda pair: pair[0])
+        volume = sum(section.volume for section in sections)
+        for pipe in way.lengths:
+            served[pipe] = max(served.get(pipe, 0.0), flow)
+        duties.append(
+            PurgeDuty(
+                name=way.name,
+                flow=flow,
+                drop=drop,
+                head=drop / (fluid.density * GRAVITY),
+                hydraulic_power=flow * drop,
+                slowest=flow / widest,
+                fastest=flow / smallest,
+                slowest_pipe=at.pipe.name,
+                lowest_reynolds=reynolds,
+                turnover=volume / flow,
+                count=way.count,
+            )
+        )
+    needed = {pipe: flow_for_velocity(pipe, velocity) for pipe in served}
+    return LoopPurge(
+        loops=tuple(duties),
+        flow=max(duty.flow for duty in duties),
+        drop=max(duty.drop for duty in duties),
+        shared_flow=max(needed.values(), default=0.0),
+        uncleared=tuple(
+            pipe.name for pipe, flow in served.items() if flow < needed[pipe] * (1.0 - 1e-9)
+        ),
+    )
+
+
+def purge_findings(
+    circuit: Circuit, whole: PurgeDuty, single: LoopPurge, *, plain_water: bool
+) -> tuple[Finding, ...]:
+    """Notice what stands in the way of a clean purge.
+
+    Parameters
+    ----------
+    circuit
+        The array.
+    whole, single
+        Duties of :func:`purge_all_at_once` and :func:`purge_loop_by_loop`.
+    plain_water
+        Whether the fluid of these duties is water.
+
+    Returns
+    -------
+    tuple of Finding
+        In no particular order.
+    """
+    found: list[Finding] = []
+    headers = any(here.arrangement != "manifold" for here, _, _ in circuits_of(circuit))
+    if single.uncleared:
+        # A header's far stretches carry one loop only, so nothing less than the whole flow clears
+        # them; runs carry whatever is open.
+        flow = whole.flow if headers else single.shared_flow
+        pipes = ", ".join(single.uncleared)
+        found.append(
+            Finding(
+                "shared_pipe_not_cleared", "warning",
+                f"One loop's flow does not clear {pipes}: purge these with all loops open at"
+                f" {flow * 1e3:.2f} L/s or more, then loop by loop, then all open again.",
+                SOURCE,
+            )
+        )  # fmt: skip
+    if headers:
+        found.append(
+            Finding(
+                "loop_valves_needed", "info",
+                "Purging loop by loop needs a valve on every loop; loops teed off a header have"
+                " none as a rule, and are then purged all at once.",
+                COMMON_PRACTICE,
+            )
+        )  # fmt: skip
+    if not plain_water:
+        found.append(
+            Finding(
+                "purge_with_water_first", "info",
+                "These duties are for the mixture. The clearing velocity is a finding for water;"
+                " purge with water first and add the antifreeze when the air is out.",
+                "public purge procedure after IGSHPA (read)",
+            )
+        )  # fmt: skip
+    found.append(
+        Finding(
+            "purge_more_than_sum", "info",
+            f"All at once the slowest pipe ({whole.slowest_pipe}) sets the flow:"
+            f" {whole.flow * 1e3:.2f} L/s at {whole.drop / 1e3:.0f} kPa, against"
+            f" {single.flow * 1e3:.2f} L/s at {single.drop / 1e3:.0f} kPa loop by loop. Hoses,"
+            " strainer and purge valves come on top.",
+            SOURCE,
+        )
+    )  # fmt: skip
+    return tuple(found)

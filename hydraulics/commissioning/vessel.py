@@ -1,0 +1,253 @@
+"""How large an expansion vessel does the brine circuit need, and what pressure to fill it to?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from hydraulics.checks import number_fault, refuse
+from hydraulics.errors import Fault, InputError
+from hydraulics.fluid.mixture import Mixture, fluid
+
+AMBIENT_PRESSURE: Final = 1.0e5  # Pa; EN 12828 counts the atmosphere as 1 bar (from memory)
+RESERVE_SHARE: Final = 0.005  # of the system volume, EN 12828 (from memory)
+RESERVE_LEAST: Final = 3.0e-3  # m3, EN 12828 (from memory)
+PE_LINEAR_EXPANSION: Final = 1.8e-4  # 1/K, polyethylene; sources give 1.3e-4 to 2.0e-4 (memory)
+_STEPS: Final = 81  # temperatures tried over the range; water's density has its maximum inside it
+
+METHOD: Final = (
+    "EN 12828: vessel volume (expansion + reserve)(pe + 1)/(pe - p0) in bar gauge, reserve 0.5 % of"
+    " the system but at least 3 L (from memory); expansion and contraction from the mixture's"
+    " densities between its coldest and warmest temperature, pipes taken as rigid."
+)
+PIPE_NOTE: Final = (
+    "Polyethylene pipe changes its own contents with temperature, more than the fluid in it does:"
+    " as free pipe cools, it squeezes fluid out and the pressure can rise (J. Siegenthaler, Why"
+    " geothermal earth loops need expansion tanks, trade journal, read). Soil holds buried pipe in"
+    " part, so the truth lies between rigid and free pipe; PE also creeps under pressure, so expect"
+    " to top up in the first weeks. A vessel that is too large does no harm."
+)
+CAUTIONS: Final = (
+    "A safety valve and a pressure gauge belong on the circuit, never to be isolated from the"
+    " vessel's side; lead the valve's outlet to a container, since antifreeze must not reach the"
+    " drain, the ground or groundwater. The vessel's membrane must suit the antifreeze. Set the"
+    " vessel's gas pressure with the water side empty. Follow EN 12828, the maker's instructions"
+    " and local codes; leave work on pressure equipment to qualified people.",
+)
+
+
+def en12828_vessel_volume(
+    expansion: float, reserve: float, precharge: float, final_pressure: float
+) -> float:
+    """Smallest nominal volume of a diaphragm expansion vessel, EN 12828.
+
+    Parameters
+    ----------
+    expansion
+        Volume that the fluid gains [m³], 0 or more.
+    reserve
+        Water reserve [m³], 0 or more.
+    precharge
+        Gas pressure of the empty vessel p0 [Pa gauge], 0 or more.
+    final_pressure
+        Highest pressure allowed at the vessel pe [Pa gauge], more than p0.
+
+    Returns
+    -------
+    float
+        Nominal volume [m³], (expansion + reserve)(pe + 1 bar)/(pe - p0): the gas is compressed at
+        constant temperature.
+
+    Raises
+    ------
+    InputError
+        A number is out of its range.
+
+    References
+    ----------
+    EN 12828, annex on diaphragm expansion vessels (formula from memory).
+    """
+    refuse(
+        number_fault("expansion_l", expansion * 1e3, "L", at_least=0.0),
+        number_fault("reserve_l", reserve * 1e3, "L", at_least=0.0),
+        number_fault("precharge_kpa", precharge / 1e3, "kPa", at_least=0.0),
+        number_fault("final_pressure_kpa", final_pressure / 1e3, "kPa", at_least=0.0),
+    )
+    if final_pressure <= precharge:
+        raise InputError(
+            Fault(
+                "final_pressure_kpa",
+                "the final pressure must exceed the vessel's pre-charge, or the vessel takes"
+                " nothing; choose a higher safety valve or a lower pre-charge",
+                final_pressure / 1e3,
+                f"more than {precharge / 1e3:g} kPa",
+            )
+        )
+    return (expansion + reserve) * (final_pressure + AMBIENT_PRESSURE) / (
+        final_pressure - precharge
+    )  # fmt: skip
+
+
+def en12828_reserve(system_volume: float) -> float:
+    """Water reserve [m³]: 0.5 % of the system volume, at least 3 L (EN 12828, from memory)."""
+    return max(RESERVE_SHARE * system_volume, RESERVE_LEAST)
+
+
+def en12828_final_pressure(safety_valve: float) -> float:
+    """Highest design pressure [Pa gauge] under a safety valve [Pa gauge].
+
+    0.5 bar below a valve of up to 5 bar, a tenth below a larger one, so that the valve stays shut
+    (EN 12828, from memory; the 0.5 bar read in a trade calculator's text).
+    """
+    refuse(number_fault("safety_valve_kpa", safety_valve / 1e3, "kPa", above=50.0))
+    return safety_valve - max(0.5e5, 0.1 * safety_valve)
+
+
+@dataclass(frozen=True, slots=True)
+class ExpansionVessel:
+    """The vessel and what it has to take.
+
+    Attributes
+    ----------
+    system_volume
+        Contents of the circuit at filling temperature [m³].
+    expansion, contraction
+        Volume that the fluid gains above, and loses below, its volume at filling temperature over
+        the temperature range [m³], pipes rigid.
+    reserve
+        Water reserve [m³].
+    volume
+        Smallest nominal volume by EN 12828, pipes rigid [m³].
+    volume_free_pipe
+        The same, were all pipe free to shrink and grow [m³]; an outer bound, not below ``volume``.
+    precharge, final_pressure
+        Gas pressure of the empty vessel and highest pressure [Pa gauge].
+    filling_pressure
+        Pressure to fill to at filling temperature with a vessel of just ``volume`` [Pa gauge]: it
+        then holds the reserve and what contraction will take.
+    """
+
+    system_volume: float
+    expansion: float
+    contraction: float
+    reserve: float
+    volume: float
+    volume_free_pipe: float
+    precharge: float
+    final_pressure: float
+    filling_pressure: float
+
+
+def filling_pressure(vessel: float, held: float, precharge: float) -> float:
+    """Pressure of a vessel that holds a volume of fluid [Pa gauge].
+
+    Parameters
+    ----------
+    vessel
+        Nominal volume [m³].
+    held
+        Fluid in it [m³], less than the nominal volume.
+    precharge
+        Gas pressure when empty [Pa gauge].
+
+    Raises
+    ------
+    InputError
+        The vessel is too small to hold so much.
+    """
+    if not 0.0 <= held < vessel:
+        raise InputError(
+            Fault(
+                "vessel_l",
+                f"the vessel must hold {held * 1e3:.3g} L at filling, so it must be larger",
+                vessel * 1e3,
+                f"more than {held * 1e3:.3g} L",
+            )
+        )
+    return (precharge + AMBIENT_PRESSURE) * vessel / (vessel - held) - AMBIENT_PRESSURE
+
+
+def expansion_vessel(
+    mix: Mixture,
+    system_volume: float,
+    *,
+    filling_c: float,
+    coldest_c: float,
+    warmest_c: float,
+    precharge: float,
+    final_pressure: float,
+    pipe_volume: float = 0.0,
+) -> ExpansionVessel:
+    """Expansion vessel of a brine circuit, for expansion and for cooling contraction.
+
+    Parameters
+    ----------
+    mix
+        The mixture.
+    system_volume
+        Contents [m³], more than 0.
+    filling_c, coldest_c, warmest_c
+        Filling temperature, and the coldest and warmest that the fluid as a whole becomes [degC].
+        The warmest includes standstill: plant rooms warm up.
+    precharge, final_pressure
+        Pressures p0 and pe at the vessel [Pa gauge].
+    pipe_volume
+        Contents of polyethylene pipe among the system volume [m³], for the outer bound.
+
+    Returns
+    -------
+    ExpansionVessel
+        Volumes and pressures.
+
+    Raises
+    ------
+    InputError
+        Numbers out of range, or the filling temperature not between coldest and warmest.
+    RangeError
+        A temperature outside the mixture's range.
+
+    Notes
+    -----
+    The fluid's volume is V ρ(filling)/ρ(T). EN 12828 is written for heating, filled cold; a ground
+    circuit is filled warm and then cools, so that the vessel must hold the contraction at filling
+    on top of the reserve. The swing between coldest and warmest so takes the place of the
+    expansion in the standard's formula.
+    """
+    refuse(
+        number_fault("volume_l", system_volume * 1e3, "L", above=0.0),
+        number_fault("pipe_volume_l", pipe_volume * 1e3, "L", at_least=0.0),
+    )
+    if not coldest_c <= filling_c <= warmest_c:
+        raise InputError(
+            Fault(
+                "filling_temperature_c",
+                "the filling temperature must lie between the coldest and the warmest",
+                filling_c,
+                f"{coldest_c:g} to {warmest_c:g} °C",
+            )
+        )
+    temperatures = np.linspace(coldest_c, warmest_c, _STEPS)
+    density = np.asarray([fluid(mix, float(t)).density for t in temperatures])
+    fluid_gain = system_volume * (fluid(mix, filling_c).density / density - 1.0)
+    pipe_gain = pipe_volume * 3.0 * PE_LINEAR_EXPANSION * (temperatures - filling_c)
+    reserve = en12828_reserve(system_volume)
+
+    expansion = max(float(fluid_gain.max()), 0.0)
+    contraction = max(float(-fluid_gain.min()), 0.0)
+    volume = en12828_vessel_volume(expansion + contraction, reserve, precharge, final_pressure)
+    free = fluid_gain - pipe_gain
+    swing = max(float(free.max()), 0.0) + max(float(-free.min()), 0.0)
+    volume_free = en12828_vessel_volume(swing, reserve, precharge, final_pressure)
+    return ExpansionVessel(
+        system_volume=system_volume,
+        expansion=expansion,
+        contraction=contraction,
+        reserve=reserve,
+        volume=volume,
+        volume_free_pipe=max(volume, volume_free),
+        precharge=precharge,
+        final_pressure=final_pressure,
+        filling_pressure=filling_pressure(volume, reserve + contraction, precharge),
+    )

@@ -1,0 +1,1 @@
+"""What does the ground do: how warm is it, how does it conduct, how does heat reach a pipe?"""

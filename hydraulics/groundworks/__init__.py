@@ -1,0 +1,1 @@
+"""What has to be dug, drilled, bedded, carted off and ordered?"""

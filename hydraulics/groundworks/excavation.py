@@ -1,0 +1,359 @@
+"""How much soil does one trench take out, how much goes back and how much goes away?"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Final, Literal
+
+from hydraulics.checks import number_fault, refuse
+from hydraulics.errors import Fault, InputError
+from hydraulics.layout.circuit import Loop
+from hydraulics.layout.legs import BoreholeU, PondMat, Slinky, Straight, TrenchPasses
+
+TrenchKind = Literal["flat", "upright", "straight"]
+
+BEDDING: Final = 0.1  # m of fine material below and above; common practice, no source
+LEAST_BENCH: Final = 0.01  # m; below it the sides are a slope, which is given as one
+HEADER_WIDTH, HEADER_DEPTH = 0.5, 1.0  # m; common practice, no source
+BULKING: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(
+    {
+        "gravel": (0.05, 0.20),
+        "sand": (0.05, 0.20),
+        "silt": (0.20, 0.40),
+        "clay": (0.20, 0.40),
+        "peat": (0.20, 0.40),
+        "weak_rock": (0.40, 0.55),
+    }
+)
+"""Range of bulking by soil class: the gain of volume when dug."""
+BULKING_SOURCE: Final = (
+    "Bulking classes of soils in engineering-geological mapping (sand, gravel and very soft clay or"
+    " silt 5 to 20 %; firm clay, silt and peat 20 to 40 %; weak rock 40 to 55 %), read in a"
+    " reproduction without its author; tables of swell after Alaska DOT (1983) and others agree"
+    " (sand and sandy gravel 5 %, dry gravel 15 %, silt 35 %, clay 35 to 40 %; read)"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Trench:
+    """The cross-section of a trench.
+
+    Attributes
+    ----------
+    kind
+        ``"flat"`` or ``"upright"`` slinky, or ``"straight"`` pipe.
+    width
+        Of the floor [m].
+    depth
+        To the floor [m].
+    side_slope
+        Horizontal over vertical of the sides [-], 0 for vertical; see :data:`OSHA_SLOPES`.
+    bench_height, bench_width
+        For a benched trench: height of each step and its tread on each side [m]; both 0 for none.
+    bedding_below, bedding_above
+        Fine material below and above the pipe [m].
+    passes
+        Pipes side by side in the trench of a loop that is given as straight pipe only.
+    """
+
+    kind: TrenchKind
+    width: float
+    depth: float
+    side_slope: float = 0.0
+    bench_height: float = 0.0
+    bench_width: float = 0.0
+    bedding_below: float = BEDDING
+    bedding_above: float = BEDDING
+    passes: int = 1
+
+    def __post_init__(self) -> None:
+        refuse(
+            number_fault("trench_width_m", self.width, "m", above=0.0),
+            number_fault("trench_depth_m", self.depth, "m", above=0.0),
+            number_fault("side_slope", self.side_slope, "m/m", at_least=0.0),
+            number_fault("bench_height_m", self.bench_height, "m", at_least=0.0),
+            number_fault("bench_width_m", self.bench_width, "m", at_least=0.0),
+            number_fault("bedding_below_m", self.bedding_below, "m", at_least=0.0),
+            number_fault("bedding_above_m", self.bedding_above, "m", at_least=0.0),
+            number_fault("passes", self.passes, "pipes", at_least=1.0),
+            None
+            if self.kind in ("flat", "upright", "straight")
+            else Fault("kind", "no such trench", self.kind, "flat, upright, straight"),
+        )
+        if (self.bench_height > 0.0) != (self.bench_width > 0.0):
+            raise InputError(
+                Fault("bench_height_m", "a bench needs a height and a width", self.bench_height,
+                      "both more than 0, or neither")
+            )  # fmt: skip
+        if 0.0 < self.bench_height < LEAST_BENCH:
+            raise InputError(
+                Fault("bench_height_m", f"a bench is {LEAST_BENCH:g} m high or more",
+                      self.bench_height, f"0, or {LEAST_BENCH:g} m or more")
+            )  # fmt: skip
+        if self.bench_height > 0.0 and self.side_slope > 0.0:
+            raise InputError(
+                Fault("side_slope", "give either benches or a slope", self.side_slope, "0")
+            )
+
+    def area(self, height: float) -> float:
+        """Area of the section from the floor up to a height [m²]."""
+        if self.bench_height > 0.0:
+            steps = math.floor(height / self.bench_height)
+            # Each step is two treads wider than the one below.
+            full = self.bench_height * steps * (self.width + (steps - 1) * self.bench_width)
+            rest = height - steps * self.bench_height
+            return full + rest * (self.width + 2.0 * steps * self.bench_width)
+        return self.width * height + self.side_slope * height * height
+
+    @property
+    def top_width(self) -> float:
+        """Width at the surface [m]."""
+        if self.bench_height > 0.0:
+            steps = math.ceil(self.depth / self.bench_height - 1e-9) - 1
+            return self.width + 2.0 * steps * self.bench_width
+        return self.width + 2.0 * self.side_slope * self.depth
+
+
+@dataclass(frozen=True, slots=True)
+class HeaderTrench:
+    """The trench that headers, runs and tails lie in.
+
+    Attributes
+    ----------
+    length
+        [m]; None to take it from the plan (along the foot of every row and between rows).
+    width, depth
+        [m]
+    side_slope
+        Horizontal over vertical [-].
+    separation
+        Distance kept between flow and return pipes [m]; None where not decided.
+    """
+
+    length: float | None = None
+    width: float = HEADER_WIDTH
+    depth: float = HEADER_DEPTH
+    side_slope: float = 0.0
+    separation: float | None = None
+
+    def __post_init__(self) -> None:
+        refuse(
+            None
+            if self.length is None
+            else number_fault("header_trench_length_m", self.length, "m", at_least=0.0),
+            number_fault("header_trench_width_m", self.width, "m", above=0.0),
+            number_fault("header_trench_depth_m", self.depth, "m", above=0.0),
+            number_fault("header_trench_side_slope", self.side_slope, "m/m", at_least=0.0),
+            None
+            if self.separation is None
+            else number_fault("separation_m", self.separation, "m", at_least=0.0),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Excavation:
+    """Volumes of one or all trenches or bores [m³].
+
+    Attributes
+    ----------
+    length
+        Metres dug or drilled [m].
+    dug
+        In the ground, before it bulks.
+    heaped
+        The same when dug and loose.
+    bedding
+        Fine material around the pipe, compacted, less the pipe.
+    pipe
+        Outside volume of the pipe laid in it.
+    backfill
+        Dug soil that goes back, as it lay in the ground.
+    away
+        Soil that does not go back, as it lay in the ground: dug = backfill + away, save that
+        bedding sieved from the spoil goes back too.
+    away_loose
+        The same when loose: what lorries carry.
+    """
+
+    length: float
+    dug: float
+    heaped: float
+    bedding: float
+    pipe: float
+    backfill: float
+    away: float
+    away_loose: float
+
+    def __add__(self, other: Excavation) -> Excavation:
+        return Excavation(
+            self.length + other.length, self.dug + other.dug, self.heaped + other.heaped,
+            self.bedding + other.bedding, self.pipe + other.pipe, self.backfill + other.backfill,
+            self.away + other.away, self.away_loose + other.away_loose,
+        )  # fmt: skip
+
+
+NOTHING_DUG: Final = Excavation(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class DugTrench:
+    """A trench, or several equal ones.
+
+    Attributes
+    ----------
+    loop
+        Loop that it belongs to.
+    length
+        [m]
+    count
+        Equal trenches.
+    coils, coil_diameter, pitch
+        Of a slinky, else 0.
+    pipes
+        Straight pipes side by side, a slinky's return counted.
+    pipe_volume
+        Outside volume of the pipe in it [m³].
+    outside_diameter
+        Of the pipe [m].
+    """
+
+    loop: str
+    length: float
+    count: int
+    coils: int
+    coil_diameter: float
+    pitch: float
+    pipes: int
+    pipe_volume: float
+    outside_diameter: float
+
+
+def trapezoidal_trench_area(width: float, depth: float, side_slope: float = 0.0) -> float:
+    """Section of a trench with sloping sides, w h + m h² [m²]."""
+    return width * depth + side_slope * depth * depth
+
+
+def excavation(
+    trench: Trench,
+    length: float,
+    zone: float,
+    pipe_volume: float,
+    bulking: float,
+    *,
+    bedding_imported: bool = True,
+) -> Excavation:
+    """Volumes of a trench.
+
+    Parameters
+    ----------
+    trench
+        Its section.
+    length
+        [m]
+    zone
+        Height of fine material from the floor [m], pipe included; not above the depth.
+    pipe_volume
+        Outside volume of the pipe in the zone [m³].
+    bulking
+        Gain of volume when dug [-].
+    bedding_imported
+        Whether the fine material is brought in.
+
+    Returns
+    -------
+    Excavation
+        Backfill is taken as going back to the volume it had in the ground, once it has settled.
+
+    Raises
+    ------
+    InputError
+        The zone does not fit into the trench, or the pipe not into the zone.
+    """
+    if zone > trench.depth:
+        raise InputError(
+            Fault("trench_depth_m", f"pipe and bedding take {zone:.2f} m, more than the trench is"
+                  " deep; dig deeper", trench.depth, f"{zone:.2f} m or more")
+        )  # fmt: skip
+    dug = trench.area(trench.depth) * length
+    around = trench.area(zone) * length
+    if pipe_volume > around:
+        raise InputError(
+            Fault("trench_width_m", f"{pipe_volume:.2f} m³ of pipe does not fit into {around:.2f}"
+                  " m³ of bedding; check width and passes", trench.width, "a wider trench")
+        )  # fmt: skip
+    bedding = around - pipe_volume
+    away = pipe_volume + (bedding if bedding_imported else 0.0)
+    return Excavation(
+        length=length,
+        dug=dug,
+        heaped=dug * (1.0 + bulking),
+        bedding=bedding,
+        pipe=pipe_volume,
+        backfill=dug - pipe_volume - bedding,
+        away=away,
+        away_loose=away * (1.0 + bulking),
+    )
+
+
+def _refuse_kind(leg: str, loop: str, kind: str, needed: str) -> None:
+    raise InputError(
+        Fault(
+            "trench.kind",
+            f"loop {loop} has {leg}, which does not lie in a trench of this kind; work out arrays"
+            " of different kinds one by one",
+            kind,
+            needed,
+        )
+    )
+
+
+def loop_trenches(name: str, loop: Loop, count: int, trench: Trench) -> list[DugTrench]:
+    """Trenches that the legs of one loop lie in.
+
+    Straight and coiled legs beside a slinky or trench passes are tails and lie in the header
+    trench; a loop of straight legs only lies in a trench of its own.
+    """
+    found: list[DugTrench] = []
+    for leg in loop.legs:
+        pipe = (leg.pipe or loop.pipe) if not isinstance(leg, PondMat | BoreholeU) else loop.pipe
+        across = 0.25 * math.pi * pipe.outside_diameter**2
+        laid = sum(section.length for section in leg.sections(loop.pipe))
+        if isinstance(leg, Slinky):
+            if trench.kind == "straight":
+                _refuse_kind("a slinky", name, trench.kind, "flat or upright")
+            found.append(
+                DugTrench(name, leg.trench_length, count, leg.coils, leg.coil_diameter, leg.pitch,
+                          1 if leg.returns_alongside else 0, across * laid, pipe.outside_diameter)
+            )  # fmt: skip
+        elif isinstance(leg, TrenchPasses):
+            if trench.kind != "straight":
+                _refuse_kind("straight passes", name, trench.kind, "straight")
+            found.append(
+                DugTrench(name, leg.trench_length, count, 0, 0.0, 0.0, leg.passes, across * laid,
+                          pipe.outside_diameter)
+            )  # fmt: skip
+    if not found and all(isinstance(leg, Straight) for leg in loop.legs):
+        if trench.kind != "straight":
+            _refuse_kind("straight pipe only", name, trench.kind, "straight")
+        across = 0.25 * math.pi * loop.pipe.outside_diameter**2
+        found.append(
+            DugTrench(name, loop.length / trench.passes, count, 0, 0.0, 0.0, trench.passes,
+                      across * loop.length, loop.pipe.outside_diameter)
+        )  # fmt: skip
+    return found
+
+
+def bedding_zone(trench: Trench, dug: DugTrench) -> float:
+    """Height of bedding with the pipe in it [m]: an upright coil stands in all of it."""
+    body = dug.outside_diameter
+    if dug.coils:
+        # Coils laid flat cross over one another and over the return.
+        body = (
+            dug.coil_diameter + dug.outside_diameter
+            if trench.kind == "upright"
+            else 2.0 * dug.outside_diameter
+        )
+    return trench.bedding_below + body + trench.bedding_above

@@ -1,0 +1,328 @@
+"""How do trenches, bores or mats lie on the plot? Plain shapes in metres, for whoever draws them.
+
+The origin is the plot's lower left corner, x to the right, y up. Rows of trenches run along y, side
+by side along x; the header trench runs along the foot of each row and, beside the first trenches,
+from row to row.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from hydraulics.checks import number_fault, refuse
+from hydraulics.errors import Fault, InputError
+
+ShapeKind = Literal["site", "trench", "header_trench", "coil", "pipe", "borehole", "mat"]
+COILS_DRAWN_AT_MOST: Final = 3000  # coils; beyond it a drawing to scale shows none of them
+
+
+@dataclass(frozen=True, slots=True)
+class Rectangle:
+    """An upright rectangle by its lower left corner and its size [m]."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+    kind: ShapeKind
+    label: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Circle:
+    """A circle by its centre and diameter [m]."""
+
+    x: float
+    y: float
+    diameter: float
+    kind: ShapeKind
+    label: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Polyline:
+    """A line through points [m]."""
+
+    points: tuple[tuple[float, float], ...]
+    kind: ShapeKind
+    label: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A label at a point [m]."""
+
+    x: float
+    y: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A drawing: everything lies within width and height [m]."""
+
+    width: float
+    height: float
+    rectangles: tuple[Rectangle, ...]
+    circles: tuple[Circle, ...]
+    lines: tuple[Polyline, ...]
+    texts: tuple[Text, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """The ground available.
+
+    Attributes
+    ----------
+    length, width
+        Sides of the plot [m], both or neither.
+    area
+        Area [m²], where the sides are not known.
+    """
+
+    length: float | None = None
+    width: float | None = None
+    area: float | None = None
+
+    def __post_init__(self) -> None:
+        given = {
+            "site_length_m": self.length,
+            "site_width_m": self.width,
+            "site_area_m2": self.area,
+        }
+        refuse(
+            *(
+                number_fault(name, value, "m" if "area" not in name else "m²", above=0.0)
+                for name, value in given.items()
+                if value is not None
+            )
+        )
+        if (self.length is None) != (self.width is None):
+            raise InputError(
+                Fault("site", "give both sides of the plot, or its area", None, "length and width")
+            )
+
+    @property
+    def square_metres(self) -> float | None:
+        """Area available [m²], None where not known."""
+        if self.length is not None and self.width is not None:
+            return self.length * self.width
+        return self.area
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """How equal places are set out: so many side by side, so many rows.
+
+    Attributes
+    ----------
+    places
+        Trenches, bores or mats.
+    across, rows
+        Places side by side, and rows of them.
+    pitch_across, pitch_along
+        Centre to centre [m].
+    span
+        Length of one place along its row's direction [m]: the trench's length, 0 for a bore.
+    border
+        Distance kept from the plot's edge [m].
+    fits
+        Whether it lies within the site; None where the site's sides are not known.
+    """
+
+    places: int
+    across: int
+    rows: int
+    pitch_across: float
+    pitch_along: float
+    span: float
+    border: float
+    fits: bool | None
+
+    @property
+    def width(self) -> float:
+        """Of the plot that it takes, borders included [m]."""
+        return (self.across - 1) * self.pitch_across + 2.0 * self.border
+
+    @property
+    def length(self) -> float:
+        """Of the plot that it takes, borders included [m]."""
+        return (self.rows - 1) * self.pitch_along + self.span + 2.0 * self.border
+
+    def place(self, number: int) -> tuple[float, float]:
+        """Foot of a place (x, y) [m], the numbers running along each row."""
+        row, column = divmod(number, self.across)
+        return (
+            self.border + column * self.pitch_across,
+            self.border + row * self.pitch_along,
+        )
+
+
+def _block(places: int, across: int, pitch: float, span: float, border: float) -> Block:
+    rows = math.ceil(places / across)
+    return Block(places, across, rows, pitch, span + pitch, span, border, None)
+
+
+def set_out(
+    places: int, span: float, pitch: float, border: float, site: Site | None = None
+) -> Block:
+    """Set out equal places on a plot.
+
+    Parameters
+    ----------
+    places
+        How many, 1 or more.
+    span
+        Length of one along its row [m], 0 for a point.
+    pitch
+        Centres, and the gap between the ends of rows [m], more than 0.
+    border
+        Distance from centre line, and from ends, to the boundary [m].
+    site
+        The plot. With sides: as few rows as fit, the plot taken either way round. Without: one
+        row of trenches, or a grid as square as can be of points.
+
+    Returns
+    -------
+    Block
+        The setting out; where nothing fits, the one that overruns the plot least in area.
+    """
+    if site is None or site.length is None or site.width is None:
+        across = places if span > 0.0 else math.ceil(math.sqrt(places))
+        return _block(places, across, pitch, span, border)
+    best: Block | None = None
+    for wide, long in ((site.width, site.length), (site.length, site.width)):
+        room = math.floor((wide - 2.0 * border) / pitch + 1e-9) + 1
+        across = min(max(room, 1), places)
+        tried = _block(places, across, pitch, span, border)
+        fits = tried.width <= wide + 1e-9 and tried.length <= long + 1e-9
+        tried = Block(places, across, tried.rows, pitch, tried.pitch_along, span, border, fits)
+        better = best is None or (fits, -tried.rows) > (best.fits, -best.rows)
+        if better:
+            best = tried
+    assert best is not None
+    return best
+
+
+def _spine(block: Block) -> float:
+    """Distance of the trench that joins the rows from the first places' centre lines [m]."""
+    return 0.5 * min(block.border, block.pitch_across) if block.rows > 1 else 0.0
+
+
+def header_length(block: Block) -> float:
+    """Length of header trench along the foot of every row and, beside them, between rows [m]."""
+    full, rest = divmod(block.places, block.across)
+    along = full * (block.across - 1) * block.pitch_across
+    along += max(rest - 1, 0) * block.pitch_across
+    return along + block.rows * _spine(block) + (block.rows - 1) * block.pitch_along
+
+
+def _header_lines(block: Block) -> list[Polyline]:
+    spine = block.border - _spine(block)
+    lines: list[Polyline] = []
+    for row in range(block.rows):
+        last = min(block.across, block.places - row * block.across) - 1
+        y = block.border + row * block.pitch_along
+        end = block.border + last * block.pitch_across
+        if end > spine:
+            lines.append(Polyline(((spine, y), (end, y)), "header_trench"))
+    if block.rows > 1:
+        top = block.border + (block.rows - 1) * block.pitch_along
+        lines.append(Polyline(((spine, block.border), (spine, top)), "header_trench"))
+    return lines
+
+
+@dataclass(frozen=True, slots=True)
+class TrenchDrawing:
+    """One trench as it is drawn.
+
+    Attributes
+    ----------
+    label
+        Its name.
+    length, width
+        [m]
+    coils, coil_diameter, pitch
+        Coils seen from above: circles where laid flat; 0 coils draws none.
+    lines
+        Straight pipes side by side.
+    """
+
+    label: str
+    length: float
+    width: float
+    coils: int = 0
+    coil_diameter: float = 0.0
+    pitch: float = 0.0
+    lines: int = 0
+
+
+def trench_plan(block: Block, trenches: Sequence[TrenchDrawing], site: Site | None) -> Plan:
+    """Draw trenches on the plot.
+
+    Parameters
+    ----------
+    block
+        From :func:`set_out`, one place for each trench.
+    trenches
+        In order.
+    site
+        The plot, drawn where its sides are known.
+
+    Returns
+    -------
+    Plan
+        Site, trenches, coils or pipes within them, header trench and labels.
+    """
+    rectangles, width, height = _ground(block, site)
+    circles: list[Circle] = []
+    lines: list[Polyline] = _header_lines(block)
+    texts: list[Text] = []
+    draw_coils = sum(t.coils for t in trenches) <= COILS_DRAWN_AT_MOST
+    for number, trench in enumerate(trenches):
+        x, y = block.place(number)
+        rectangles.append(
+            Rectangle(x - 0.5 * trench.width, y, trench.width, trench.length, "trench",
+                      trench.label)
+        )  # fmt: skip
+        texts.append(Text(x, y + trench.length, trench.label))
+        for coil in range(trench.coils if draw_coils else 0):
+            along = y + (coil + 0.5) * trench.pitch
+            circles.append(Circle(x, along, trench.coil_diameter, "coil"))
+        for line in range(trench.lines):
+            at = x + trench.width * ((line + 0.5) / trench.lines - 0.5)
+            lines.append(Polyline(((at, y), (at, y + trench.length)), "pipe"))
+    return Plan(width, height, tuple(rectangles), tuple(circles), tuple(lines), tuple(texts))
+
+
+def point_plan(
+    block: Block, labels: Sequence[str], diameter: float, kind: ShapeKind, site: Site | None
+) -> Plan:
+    """Draw boreholes or mats on the plot, as circles of one diameter [m]."""
+    rectangles, width, height = _ground(block, site)
+    circles: list[Circle] = []
+    texts: list[Text] = []
+    for number, label in enumerate(labels):
+        x, y = block.place(number)
+        circles.append(Circle(x, y, diameter, kind, label))
+        texts.append(Text(x, y, label))
+    lines = tuple(_header_lines(block)) if kind == "borehole" else ()
+    return Plan(width, height, tuple(rectangles), tuple(circles), lines, tuple(texts))
+
+
+def _ground(block: Block, site: Site | None) -> tuple[list[Rectangle], float, float]:
+    width, height = block.width, block.length
+    rectangles: list[Rectangle] = []
+    if site is not None and site.length is not None and site.width is not None:
+        # The plot is drawn the way round in which the block was set out.
+        sides = (site.width, site.length)
+        if not (width <= sides[0] + 1e-9 and height <= sides[1] + 1e-9):
+            turned = width <= sides[1] + 1e-9 and height <= sides[0] + 1e-9
+            sides = sides[::-1] if turned else sides
+        rectangles.append(Rectangle(0.0, 0.0, sides[0], sides[1], "site", "site"))
+        width, height = max(width, sides[0]), max(height, sides[1])
+    return rectangles, width, height

@@ -1,0 +1,288 @@
+"""Does an array in the ground keep the rules of the trade and of trench safety?"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+from typing import Final
+
+from hydraulics.findings import COMMON_PRACTICE, Finding
+from hydraulics.groundworks.excavation import (
+    HEADER_DEPTH,
+    DugTrench,
+    HeaderTrench,
+    Trench,
+    bedding_zone,
+)
+from hydraulics.groundworks.plan import Block
+from hydraulics.layout.circuit import Loop
+from hydraulics.layout.legs import BoreholeU, Coiled, PondMat, Slinky, TrenchPasses
+from hydraulics.pipework.pipe import COIL_DIAMETERS, PE_BEND_SOURCE, pe_bend_radius
+
+TRENCH_CENTRES: Final = 5.0  # m; common practice, no source
+BORDER: Final = 2.5  # m from a boundary; common practice, no source
+SEPARATION: Final = 0.3  # m between flow and return in one trench; common practice, no source
+LEAST_COVER: Final = 0.75  # m above pipe; usual for water services (UK, from memory)
+LADDER_DEPTH: Final = 4 * 0.3048  # m; OSHA 1926.651(c)(2)
+SUPPORT_DEPTH: Final = 5 * 0.3048  # m; OSHA 1926.652(a)(1)
+ENGINEER_DEPTH: Final = 20 * 0.3048  # m; OSHA 1926.652(b)
+
+OSHA_SOURCE: Final = (
+    "US OSHA 29 CFR 1926 Subpart P (numbers read in a contractors' summary): protection from 5 ft"
+    " (1.52 m) unless stable rock, and below it unless a competent person finds no sign of cave-in;"
+    " way out within 25 ft from 4 ft; spoil 2 ft back"
+)
+OSHA_SLOPES: Final[Mapping[str, float]] = MappingProxyType({"A": 0.75, "B": 1.0, "C": 1.5})
+"""Steepest slope of a trench side by OSHA soil type, horizontal to vertical, up to 20 ft deep (29
+CFR 1926 Subpart P, Appendix B; read in a reproduction)."""
+
+
+def bore_centres(depth: float) -> float:
+    """Least centres of boreholes: 5 m to 50 m deep, 6 m beyond (VDI 4640-2:2001, read)."""
+    return 5.0 if depth <= 50.0 else 6.0
+
+
+def spacing_rules(
+    loops: Sequence[tuple[str, Loop, int]],
+    block: Block | None,
+    *,
+    trenches: bool,
+    centres: float | None,
+    border: float,
+    available: float | None,
+) -> list[Finding]:
+    """Centres, borders and room on the plot.
+
+    Parameters
+    ----------
+    loops
+        Name, loop and count.
+    block
+        How they are set out; None where nothing is.
+    trenches
+        Whether it is trenches that are set out.
+    centres
+        As given [m]; None where the usual ones were taken.
+    border
+        [m]
+    available
+        Area of the plot [m²], where known.
+    """
+    rules: list[Finding] = []
+    if trenches and (centres or TRENCH_CENTRES) < TRENCH_CENTRES:
+        rules.append(
+            Finding(
+                "trench_centres_close", "warning",
+                f"Trenches at {centres:g} m centres are closer than {TRENCH_CENTRES:g} m:"
+                " they draw on the same ground, so the array must be sized for it.",
+                COMMON_PRACTICE,
+            )
+        )  # fmt: skip
+    deepest = max(
+        (leg.depth for _, loop, _ in loops for leg in loop.legs if isinstance(leg, BoreholeU)),
+        default=0.0,
+    )
+    if deepest and centres is not None and centres < bore_centres(deepest):
+        rules.append(
+            Finding(
+                "bore_centres_close", "warning",
+                f"Boreholes {deepest:g} m deep at {centres:g} m centres are closer than"
+                f" {bore_centres(deepest):g} m; size the field for their interference and mind"
+                " that bores drift.",
+                "VDI 4640-2:2001: 5 m to 50 m deep, 6 m to 100 m (read in a reproduction)",
+            )
+        )  # fmt: skip
+    if block is not None and border < BORDER:
+        rules.append(
+            Finding(
+                "border_small", "warning",
+                f"{border:g} m to the boundary is less than {BORDER:g} m: the array draws"
+                " heat from the neighbour's ground and digging may undermine it.",
+                COMMON_PRACTICE,
+            )
+        )  # fmt: skip
+    if block is not None and block.fits is False:
+        rules.append(
+            Finding(
+                "does_not_fit_site", "error",
+                f"{block.places} places take {block.width:.1f} m by {block.length:.1f} m with"
+                " borders, which does not lie within the plot either way round.",
+                "setting out in equal rows",
+            )
+        )  # fmt: skip
+    elif block is not None and available is not None and block.width * block.length > available:
+        rules.append(
+            Finding(
+                "site_too_small", "error",
+                f"The array takes {block.width * block.length:.0f} m² with borders;"
+                f" {available:.0f} m² are available.",
+                "setting out in equal rows",
+            )
+        )  # fmt: skip
+    return rules
+
+
+def bend_rules(
+    loops: Sequence[tuple[str, Loop, int]], laying_temperature_c: float
+) -> list[Finding]:
+    """Tightest bend of each pipe against the coil it came in, and against cold bending."""
+    tightest: dict[tuple[str, float], tuple[float, str]] = {}
+    for name, loop, _ in loops:
+        for leg in loop.legs:
+            pipe = leg.pipe or loop.pipe
+            diameter = {
+                Slinky: "coil_diameter",
+                Coiled: "coil_diameter",
+                TrenchPasses: "turn_diameter",
+                PondMat: "inner_diameter",
+            }.get(type(leg))
+            bend = getattr(leg, diameter) if diameter else None
+            if bend is not None:
+                key = (pipe.name, pipe.outside_diameter)
+                held = tightest.get(key)
+                if held is None or bend < held[0]:
+                    tightest[key] = (bend, name)
+    rules: list[Finding] = []
+    for (pipe_name, outside), (bend, name) in tightest.items():
+        limit = pe_bend_radius(outside, laying_temperature_c)
+        text = (
+            f"{pipe_name} is bent to a radius of {0.5 * bend:.2f} m ({0.5 * bend / outside:.1f}"
+            f" diameters) in loop {name}"
+        )
+        if bend < COIL_DIAMETERS * outside * (1.0 - 1e-9):
+            rules.append(
+                Finding(
+                    "bend_too_tight", "error",
+                    f"{text}; it is tighter than the coil it is delivered in"
+                    f" ({COIL_DIAMETERS * outside / 2:.2f} m) and may kink. Use a larger coil.",
+                    "EN 12201-2: coils of 18 diameters and more (from memory)",
+                )
+            )  # fmt: skip
+        elif 0.5 * bend < limit * (1.0 - 1e-9):
+            rules.append(
+                Finding(
+                    "bend_below_cold_limit", "warning",
+                    f"{text}; straight pipe may be bent cold to {limit:.2f} m at"
+                    f" {laying_temperature_c:g} °C. Coiled pipe keeps its set and slinkies"
+                    " are laid so (common practice), but ask the pipe maker, and do not lay in"
+                    " frost.",
+                    PE_BEND_SOURCE,
+                )
+            )  # fmt: skip
+    return rules
+
+
+def trench_rules(trenches: Sequence[DugTrench], trench: Trench) -> list[Finding]:
+    """Whether the coils fit into the trench and lie deep enough."""
+    rules: list[Finding] = []
+    for dug in trenches:
+        across = dug.coil_diameter + dug.outside_diameter
+        if dug.coils and trench.kind == "flat" and across > trench.width * (1.0 + 1e-9):
+            rules.append(
+                Finding(
+                    "trench_too_narrow", "error",
+                    f"A coil of loop {dug.loop} is {across:.2f} m across; the trench is"
+                    f" {trench.width:.2f} m wide. Widen it or wind smaller coils.",
+                    "geometry",
+                )
+            )  # fmt: skip
+            break
+    highest = max(bedding_zone(trench, dug) - trench.bedding_above for dug in trenches)
+    cover = trench.depth - highest
+    if cover < LEAST_COVER:
+        rules.append(
+            Finding(
+                "cover_shallow", "warning",
+                f"Only {cover:.2f} m of ground cover the pipe; {LEAST_COVER:g} m are usual against"
+                " frost, ploughs and spades, and a deeper array runs warmer.",
+                "UK rule for water services, 0.75 m (from memory)",
+            )
+        )  # fmt: skip
+    return rules
+
+
+def header_rules(header: HeaderTrench) -> list[Finding]:
+    """Depth of the header trench, and flow and return kept apart in it."""
+    rules: list[Finding] = []
+    if header.depth < HEADER_DEPTH:
+        rules.append(
+            Finding(
+                "header_shallow", "warning",
+                f"The header trench is {header.depth:g} m deep; {HEADER_DEPTH:g} m and more are"
+                " usual.",
+                COMMON_PRACTICE,
+            )
+        )  # fmt: skip
+    if header.separation is None:
+        rules.append(
+            Finding(
+                "separation_not_given", "info",
+                f"Keep flow and return {SEPARATION:g} m apart in the header trench, or insulate"
+                " one of them: side by side they pass heat to one another.",
+                COMMON_PRACTICE,
+            )
+        )  # fmt: skip
+    elif header.separation < SEPARATION:
+        rules.append(
+            Finding(
+                "separation_small", "warning",
+                f"Flow and return lie {header.separation:g} m apart in the header trench, less than"
+                f" {SEPARATION:g} m; set them apart or insulate one.",
+                COMMON_PRACTICE,
+            )
+        )  # fmt: skip
+    if header.separation is not None and header.separation > header.width:
+        rules.append(
+            Finding(
+                "separation_exceeds_trench", "error",
+                f"A trench {header.width:g} m wide cannot keep pipes {header.separation:g} m apart"
+                " side by side; widen it or lay them one above the other.",
+                "geometry",
+            )
+        )  # fmt: skip
+    return rules
+
+
+def depth_rules(what: str, depth: float, side_slope: float, bench: float) -> list[Finding]:
+    """What a trench's depth asks of those who work in it."""
+    rules: list[Finding] = []
+    if depth > ENGINEER_DEPTH:
+        rules.append(
+            Finding(
+                "trench_needs_engineer", "error",
+                f"The {what} is {depth:.2f} m deep; beyond {ENGINEER_DEPTH:.1f} m its sides must be"
+                " designed by a registered engineer.",
+                OSHA_SOURCE,
+            )
+        )  # fmt: skip
+    elif depth >= SUPPORT_DEPTH and side_slope <= 0.0 and bench <= 0.0:
+        rules.append(
+            Finding(
+                "trench_needs_protection", "warning",
+                f"The {what} is {depth:.2f} m deep with vertical sides: from {SUPPORT_DEPTH:.2f} m"
+                " on nobody may enter it without shoring, a trench box or sloped sides. Lay the"
+                " pipe from the surface or slope it (the volumes change with side_slope).",
+                OSHA_SOURCE,
+            )
+        )  # fmt: skip
+    elif depth >= SUPPORT_DEPTH and side_slope > 0.0:
+        allowed = [soil for soil, slope in OSHA_SLOPES.items() if side_slope >= slope - 1e-9]
+        soils = f"OSHA soil type {', '.join(allowed)}" if allowed else "no OSHA soil type"
+        rules.append(
+            Finding(
+                "trench_slope", "info" if allowed else "warning",
+                f"Sides of the {what} at {side_slope:g} to 1 are flat enough for {soils};"
+                " a competent person classes the soil.",
+                OSHA_SOURCE,
+            )
+        )  # fmt: skip
+    if depth >= LADDER_DEPTH:
+        rules.append(
+            Finding(
+                "trench_way_out", "info",
+                f"The {what} is {depth:.2f} m deep: anyone who may be in it needs a ladder or ramp"
+                " within 7.6 m, and the air is tested where gas is possible.",
+                OSHA_SOURCE,
+            )
+        )  # fmt: skip
+    return rules

@@ -1,0 +1,486 @@
+"""How much digging, spoil, bedding, land and time does an array take?"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Final
+
+from hydraulics.checks import number_fault, refuse
+from hydraulics.errors import Fault, InputError
+from hydraulics.findings import COMMON_PRACTICE, Finding
+from hydraulics.groundworks.excavation import (
+    BULKING,
+    BULKING_SOURCE,
+    NOTHING_DUG,
+    DugTrench,
+    Excavation,
+    HeaderTrench,
+    Trench,
+    bedding_zone,
+    excavation,
+    loop_trenches,
+)
+from hydraulics.groundworks.plan import (
+    Block,
+    Plan,
+    Site,
+    TrenchDrawing,
+    header_length,
+    point_plan,
+    set_out,
+    trench_plan,
+)
+from hydraulics.groundworks.rules import (
+    BORDER,
+    TRENCH_CENTRES,
+    bend_rules,
+    bore_centres,
+    depth_rules,
+    header_rules,
+    spacing_rules,
+    trench_rules,
+)
+from hydraulics.layout.circuit import Circuit, Loop, Plant
+from hydraulics.layout.contents import array_contents
+from hydraulics.layout.legs import BoreholeU, Coiled, PondMat, Straight
+from hydraulics.layout.walk import loops_of
+
+METRES_PER_HOUR: Final = 40.0 / 6.0  # dug, emptied, backfilled; common practice, no source
+DRAWN_AT_MOST: Final = 5000  # places on one plan
+
+CAUTIONS: Final = (
+    "Trenches collapse without warning and a cubic metre of soil weighs more than a tonne: nobody"
+    " enters an unsupported or unsloped trench that a competent person has not declared safe, at"
+    " any depth. Lay slinkies from the surface. In the UK the law sets no safe depth: support or"
+    " batter by risk assessment (CDM 2015; HSE guidance HSG185); in the US OSHA Subpart P rules;"
+    " elsewhere follow local codes.",
+    "Find buried services before digging: plans from every owner, a cable and pipe locator, trial"
+    " holes by hand. Look up for overhead lines.",
+    "Keep spoil and machines back from the edge (OSHA: 2 ft, 0.6 m at least), fence the trench,"
+    " inspect it every shift and after rain, keep a ladder within reach. Trees, foundations, drains"
+    " and watercourses need their own distance.",
+    "Boreholes and deep trenches can meet groundwater, contaminated ground or gas: licensed"
+    " drillers, permits and the groundwater authority's grouting rules apply.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Works:
+    """How the work is done.
+
+    Attributes
+    ----------
+    bulking
+        Gain of volume when dug [-]; from the soil class where None.
+    soil
+        A key of :data:`BULKING`; used where no bulking is given.
+    bedding_imported
+        True where the fine material is brought in; False where it is sieved from the spoil.
+    lorry
+        Capacity of a lorry, loose [m³].
+    metres_per_hour
+        Trench dug, emptied and backfilled [m/h].
+    centres
+        Trench, bore or mat centres [m]; None: 5 m for trenches, 6 m for bores, touching mats.
+    border
+        Distance from the boundary [m].
+    bore_diameter
+        Of boreholes [m]; needed where there are any.
+    laying_temperature_c
+        Of the pipe when it is bent [degC], for the bend limit.
+    """
+
+    bulking: float | None = None
+    soil: str | None = None
+    bedding_imported: bool = True
+    lorry: float = 10.0
+    metres_per_hour: float = METRES_PER_HOUR
+    centres: float | None = None
+    border: float = BORDER
+    bore_diameter: float | None = None
+    laying_temperature_c: float = 20.0
+
+    def __post_init__(self) -> None:
+        refuse(
+            None
+            if self.bulking is None
+            else number_fault("bulking_percent", 100.0 * self.bulking, "%", at_least=0.0),
+            None
+            if self.soil is None or self.soil in BULKING
+            else Fault("soil", f"{self.soil!r} is not known", self.soil, ", ".join(BULKING)),
+            number_fault("lorry_m3", self.lorry, "m³", above=0.0),
+            number_fault("digger_m_h", self.metres_per_hour, "m/h", above=0.0),
+            None
+            if self.centres is None
+            else number_fault("centres_m", self.centres, "m", above=0.0),
+            number_fault("border_m", self.border, "m", at_least=0.0),
+            None
+            if self.bore_diameter is None
+            else number_fault("borehole_diameter_mm", 1e3 * self.bore_diameter, "mm", above=0.0),
+            number_fault("laying_temperature_c", self.laying_temperature_c, "°C", at_least=-20.0),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Drilling:
+    """Boreholes.
+
+    Attributes
+    ----------
+    holes
+        Number.
+    metres
+        Drilled [m].
+    grout
+        To fill the holes round the pipes [m³], no loss into the ground counted.
+    spoil, spoil_loose
+        Cuttings as they lay, and loose [m³]; drilled wet they come as slurry of several times
+        the volume.
+    """
+
+    holes: int
+    metres: float
+    grout: float
+    spoil: float
+    spoil_loose: float
+
+
+@dataclass(frozen=True, slots=True)
+class Mats:
+    """Pond mats: number, area that they cover when touching in a square grid [m²]."""
+
+    number: int
+    area: float
+
+
+@dataclass(frozen=True, slots=True)
+class Groundworks:
+    """What an array takes of ground, digging and time.
+
+    Attributes
+    ----------
+    trenches
+        Trenches by loop.
+    loops, header, total
+        Volumes of the loops' trenches, of the header trench, and of all digging.
+    drilling, mats
+        Where there are any.
+    bulking
+        Used [-], and the range of the soil class.
+    lorries
+        Loads of spoil taken off site, and of bedding brought (bedding as compacted volume).
+    bedding_loads
+        Loads of bedding brought.
+    digger_hours
+        Dug, emptied and backfilled [h]; drilling not counted.
+    block
+        How the trenches, bores or mats are set out; None where there is nothing to set out.
+    land, available
+        Area taken, borders included, and area available [m²] (None where not known).
+    plan
+        Drawing; None beyond :data:`DRAWN_AT_MOST` places.
+    findings
+        Rules checked that were not met, and notes.
+    """
+
+    trenches: tuple[DugTrench, ...]
+    loops: Excavation
+    header: Excavation
+    total: Excavation
+    drilling: Drilling | None
+    mats: Mats | None
+    bulking: float
+    lorries: int
+    bedding_loads: int
+    digger_hours: float
+    block: Block | None
+    land: float
+    available: float | None
+    plan: Plan | None
+    findings: tuple[Finding, ...]
+
+
+def _used_bulking(works: Works) -> float:
+    if works.bulking is not None:
+        return works.bulking
+    if works.soil is not None:
+        return sum(BULKING[works.soil]) / 2.0
+    raise InputError(
+        Fault("soil", "give the soil class or a bulking factor", None, ", ".join(BULKING))
+    )
+
+
+def _tail_volume(circuit: Circuit, plant: Plant | None) -> float:
+    """Outside volume of pipe in the header trench: headers, runs and the loops' tails [m³]."""
+    volume = 0.0
+    for each in array_contents(circuit, plant).pipes:
+        if each.part != "loops":
+            volume += each.length * 0.25 * math.pi * each.pipe.outside_diameter**2
+    for _, loop, count in loops_of(circuit):
+        if all(isinstance(leg, Straight) for leg in loop.legs):
+            continue
+        for leg in loop.legs:
+            if isinstance(leg, Straight | Coiled):
+                pipe = leg.pipe or loop.pipe
+                volume += count * leg.length * 0.25 * math.pi * pipe.outside_diameter**2
+    return volume
+
+
+def groundworks(
+    circuit: Circuit,
+    works: Works,
+    trench: Trench | None = None,
+    header: HeaderTrench | None = None,
+    *,
+    site: Site | None = None,
+    plant: Plant | None = None,
+) -> Groundworks:
+    """Digging, drilling, land and time of an array, with the rules of the trade checked.
+
+    Parameters
+    ----------
+    circuit
+        The array.
+    works
+        Soil, rates, centres and borders.
+    trench
+        Section of the loops' trenches; needed where the loops lie in trenches.
+    header
+        The header trench; None where there is none (nothing is added unasked).
+    site
+        The ground available.
+    plant
+        Its runs lie in the header trench too.
+
+    Returns
+    -------
+    Groundworks
+        Volumes, hours, land, plan and findings. Every trench is one trench of one loop.
+
+    Raises
+    ------
+    InputError
+        A loop that does not fit the trench's kind or section, or something needed and not given.
+    """
+    bulking = _used_bulking(works)
+    loops = list(loops_of(circuit))
+    in_ground = [
+        (name, loop, count)
+        for name, loop, count in loops
+        if not any(isinstance(leg, BoreholeU | PondMat) for leg in loop.legs)
+    ]
+    trenches: list[DugTrench] = []
+    total_loops = NOTHING_DUG
+    if in_ground:
+        if trench is None:
+            raise InputError(
+                Fault("trench", f"loop {in_ground[0][0]} lies in a trench; describe it", None,
+                      "kind, width and depth")
+            )  # fmt: skip
+        for name, loop, count in in_ground:
+            trenches.extend(loop_trenches(name, loop, count, trench))
+        for dug in trenches:
+            one = excavation(
+                trench,
+                dug.length * dug.count,
+                bedding_zone(trench, dug),
+                dug.pipe_volume * dug.count,
+                bulking,
+                bedding_imported=works.bedding_imported,
+            )
+            total_loops += one
+    drilling = _drilling(loops, works, bulking)
+    mats = _mats(loops)
+    block, plan = _set_out(loops, trenches, trench, works, site)
+    if plan is not None and header is None:
+        lines = tuple(line for line in plan.lines if line.kind != "header_trench")
+        plan = replace(plan, lines=lines)
+
+    header_dug = NOTHING_DUG
+    if header is not None:
+        length = header.length
+        if length is None:
+            length = header_length(block) if block is not None else 0.0
+        section = Trench("straight", header.width, header.depth, header.side_slope)
+        tails = _tail_volume(circuit, plant)
+        if length > 0.0:
+            # One layer of pipe if the floor holds it, more where it does not: bedding round all.
+            layer = (
+                section.bedding_below
+                + section.bedding_above
+                + _header_pipe_height(tails, length, header.width)
+            )
+            try:
+                header_dug = excavation(
+                    section, length, layer, tails, bulking, bedding_imported=works.bedding_imported
+                )
+            except InputError as error:
+                raise InputError(
+                    *(replace(fault, field=f"header_{fault.field}") for fault in error.faults)
+                ) from None
+    total = total_loops + header_dug
+    away_loose = total.away_loose + (drilling.spoil_loose if drilling else 0.0)
+    land = block.width * block.length if block is not None else 0.0
+    available = site.square_metres if site is not None else None
+    found = Groundworks(
+        trenches=tuple(trenches),
+        loops=total_loops,
+        header=header_dug,
+        total=total,
+        drilling=drilling,
+        mats=mats,
+        bulking=bulking,
+        lorries=_loads(away_loose, works.lorry),
+        bedding_loads=_loads(total.bedding if works.bedding_imported else 0.0, works.lorry),
+        digger_hours=total.length / works.metres_per_hour,
+        block=block,
+        land=land,
+        available=available,
+        plan=plan,
+        findings=(),
+    )
+    rules = [
+        *spacing_rules(
+            loops,
+            block,
+            trenches=bool(trenches),
+            centres=works.centres,
+            border=works.border,
+            available=available,
+        ),
+        *bend_rules(loops, works.laying_temperature_c),
+    ]
+    if trench is not None and trenches:
+        rules += trench_rules(trenches, trench)
+        rules += depth_rules("trench", trench.depth, trench.side_slope, trench.bench_width)
+    if header is not None and header_dug.length > 0.0:
+        rules += header_rules(header)
+        rules += depth_rules("header trench", header.depth, header.side_slope, 0.0)
+    rules += _assumptions(works, bulking, total.length)
+    return replace(found, findings=tuple(rules))
+
+
+def _assumptions(works: Works, bulking: float, dug_metres: float) -> list[Finding]:
+    """What was taken for granted, and how far it may be out."""
+    rules: list[Finding] = []
+    if works.bulking is None and works.soil is not None:
+        low, high = BULKING[works.soil]
+        rules.append(
+            Finding(
+                "bulking_range", "info",
+                f"Bulking of {works.soil} is {100 * low:.0f} to {100 * high:.0f} %;"
+                f" {100 * bulking:.1f} % was used, so loose volumes are uncertain by"
+                f" {100 * (high - low) / (2 + low + high):.0f} %.",
+                BULKING_SOURCE,
+            )
+        )  # fmt: skip
+    if dug_metres > 0.0 and works.metres_per_hour == METRES_PER_HOUR:
+        rules.append(
+            Finding(
+                "digger_rate_assumed", "info",
+                "Digger hours are at 40 m of trench in 6 h, dug, emptied and backfilled; rock,"
+                " support, sloped sides and wet ground take longer.",
+                COMMON_PRACTICE,
+            )
+        )  # fmt: skip
+    return rules
+
+
+def _loads(volume: float, lorry: float) -> int:
+    return math.ceil(volume / lorry - 1e-9)
+
+
+def _header_pipe_height(pipe_volume: float, length: float, width: float) -> float:
+    """Height of the layer that the pipes take, half of it pipe [m] (common practice, no source)."""
+    return 2.0 * pipe_volume / (length * width)
+
+
+def _drilling(loops: list[tuple[str, Loop, int]], works: Works, bulking: float) -> Drilling | None:
+    holes, metres, pipe_volume = 0, 0.0, 0.0
+    for _, loop, count in loops:
+        for leg in loop.legs:
+            if isinstance(leg, BoreholeU):
+                pipe = leg.pipe or loop.pipe
+                holes += count
+                metres += count * leg.depth
+                pipes = 2 * leg.u_tubes
+                pipe_volume += count * leg.depth * pipes * 0.25 * math.pi * pipe.outside_diameter**2
+    if not holes:
+        return None
+    if works.bore_diameter is None:
+        raise InputError(
+            Fault(
+                "borehole_diameter_mm", "give the diameter of the boreholes", None, "more than 0 mm"
+            )
+        )
+    spoil = 0.25 * math.pi * works.bore_diameter**2 * metres
+    if pipe_volume >= spoil:
+        raise InputError(
+            Fault("borehole_diameter_mm", "the U-tubes do not fit into the borehole",
+                  1e3 * works.bore_diameter, "a larger borehole")
+        )  # fmt: skip
+    return Drilling(holes, metres, spoil - pipe_volume, spoil, spoil * (1.0 + bulking))
+
+
+def _mats(loops: list[tuple[str, Loop, int]]) -> Mats | None:
+    number, area = 0, 0.0
+    for _, loop, count in loops:
+        for leg in loop.legs:
+            if isinstance(leg, PondMat):
+                number += count * leg.mats
+                area += count * leg.mats * leg.outer_diameter**2
+    return Mats(number, area) if number else None
+
+
+def _set_out(
+    loops: list[tuple[str, Loop, int]],
+    trenches: list[DugTrench],
+    trench: Trench | None,
+    works: Works,
+    site: Site | None,
+) -> tuple[Block | None, Plan | None]:
+    """Setting out and drawing of trenches, where there are any, else of bores, else of mats."""
+    if trenches and trench is not None:
+        places = sum(dug.count for dug in trenches)
+        longest = max(dug.length for dug in trenches)
+        block = set_out(places, longest, works.centres or TRENCH_CENTRES, works.border, site)
+        if places > DRAWN_AT_MOST:
+            return block, None
+        drawings = [
+            TrenchDrawing(
+                label=dug.loop if dug.count == 1 else f"{dug.loop}-{copy + 1}",
+                length=dug.length,
+                width=trench.top_width,
+                coils=dug.coils if trench.kind == "flat" else 0,
+                coil_diameter=dug.coil_diameter,
+                pitch=dug.pitch,
+                lines=dug.pipes if not dug.coils else 1 if trench.kind == "upright" else 0,
+            )
+            for dug in trenches
+            for copy in range(dug.count)
+        ]
+        return block, trench_plan(block, drawings, site)
+    legs = [(name, leg, count) for name, loop, count in loops for leg in loop.legs]
+    drilled = any(isinstance(leg, BoreholeU) for _, leg, _ in legs)
+    points = [entry for entry in legs if isinstance(entry[1], BoreholeU if drilled else PondMat)]
+    if not points:
+        return None, None
+    labels: list[str] = []
+    widest, deepest = 0.0, 0.0
+    for name, leg, count in points:
+        number = count
+        if isinstance(leg, PondMat):
+            number *= leg.mats
+            widest = max(widest, leg.outer_diameter)
+        elif isinstance(leg, BoreholeU):
+            deepest = max(deepest, leg.depth)
+        labels.extend([name] if number == 1 else [f"{name}-{n + 1}" for n in range(number)])
+    pitch = works.centres or (bore_centres(deepest) if drilled else widest)
+    block = set_out(len(labels), 0.0, pitch, works.border, site)
+    if len(labels) > DRAWN_AT_MOST:
+        return block, None
+    diameter = works.bore_diameter if drilled else widest
+    return block, point_plan(
+        block, labels, diameter or widest, "borehole" if drilled else "mat", site
+    )

@@ -1,0 +1,1 @@
+"""What is buried, how is it joined, and in which order does it stand?"""

@@ -1,0 +1,286 @@
+"""What is buried: legs make a loop, loops and circuits make a circuit, a circuit makes an array.
+
+Nothing here computes a flow. A loop knows its pipe lengths, from the geometry of its legs; a
+circuit knows how its branches are joined. What is not named is not there: no fitting, port or
+margin is added.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+from hydraulics.errors import Fault, InputError
+from hydraulics.layout.legs import STRAIGHT, Leg, Section, one_or_more, zero_or_more
+from hydraulics.pipework.exchanger import Exchanger
+from hydraulics.pipework.fittings import NO_LOSS, Loss
+from hydraulics.pipework.friction import LARGEST_CURVATURE
+from hydraulics.pipework.pipe import Pipe
+
+Arrangement = Literal["manifold", "direct_return", "reverse_return"]
+ARRANGEMENTS: Final[tuple[Arrangement, ...]] = ("manifold", "direct_return", "reverse_return")
+
+
+def _merged(sections: Iterator[Section]) -> tuple[Section, ...]:
+    """One section for each pipe, coil diameter and parallel count, lengths added."""
+    found: dict[tuple[int, float, int], Section] = {}
+    for section in sections:
+        key = (id(section.pipe), section.coil_diameter, section.parallel)
+        if (same := found.get(key)) is not None:
+            section = Section(  # noqa: PLW2901
+                section.pipe, same.length + section.length, section.coil_diameter, section.parallel
+            )
+        found[key] = section
+    return tuple(found.values())
+
+
+@dataclass(frozen=True, slots=True)
+class Loop:
+    """A run of buried pipe from a flow port to a return port.
+
+    Attributes
+    ----------
+    name
+        What people call it.
+    pipe
+        The pipe of every leg that names none.
+    legs
+        Legs in the order of flow, at least one.
+    fittings
+        Loss of the loop's own fittings.
+    sections
+        The legs as sections, equal ones merged.
+    main_section
+        Index of the longest section, which stands for the loop where one must.
+    length, coiled_length
+        Pipe length that one particle of fluid passes, and the coiled part of it [m].
+    """
+
+    name: str
+    pipe: Pipe
+    legs: tuple[Leg, ...]
+    fittings: Loss = NO_LOSS
+    sections: tuple[Section, ...] = field(init=False, repr=False, compare=False)
+    main_section: int = field(init=False, repr=False, compare=False)
+    length: float = field(init=False, repr=False, compare=False)
+    coiled_length: float = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        if not self.legs:
+            raise InputError(Fault("legs", "a loop needs at least one leg", None, "1 or more legs"))
+        legs = self.legs
+        sections = legs[0].sections(self.pipe)
+        if len(legs) > 1 or len(sections) > 1:
+            sections = _merged(s for leg in legs for s in leg.sections(self.pipe))
+        length = sum(section.length for section in sections)
+        if length <= 0.0:
+            raise InputError(
+                Fault("legs", "a loop needs some length of pipe", length, "more than 0 m")
+            )
+        for section in sections:
+            if section.curvature > LARGEST_CURVATURE:
+                raise InputError(
+                    Fault(
+                        "coil_diameter_m",
+                        "the coil is too tight for the pipe; coil friction is published for coils "
+                        "of 7 bores and more",
+                        section.coil_diameter,
+                        f"{section.pipe.bore / LARGEST_CURVATURE:.3g} m or more",
+                    )
+                )
+        object.__setattr__(self, "sections", sections)
+        longest = 0
+        if len(sections) > 1:
+            longest = max(range(len(sections)), key=lambda i: sections[i].length)
+        object.__setattr__(self, "main_section", longest)
+        object.__setattr__(self, "length", length)
+        coiled = sum(s.length for s in sections if s.coil_diameter < STRAIGHT)
+        object.__setattr__(self, "coiled_length", coiled)
+
+    @property
+    def straight_length(self) -> float:
+        """Length of straight pipe [m]."""
+        return self.length - self.coiled_length
+
+    @property
+    def pipe_length(self) -> float:
+        """Length of pipe to buy [m]: parallel pipes counted each."""
+        return sum(s.length * s.parallel for s in self.sections)
+
+    @property
+    def volume(self) -> float:
+        """Contents [m³]."""
+        return sum(s.volume for s in self.sections)
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A route of a flow pipe and a return pipe, side by side.
+
+    Attributes
+    ----------
+    pipe
+        Pipe of both.
+    length
+        Length of the route, one way [m]; the pipe is laid twice, out and back.
+    fittings
+        Loss of the fittings on the route, out and back together.
+    """
+
+    pipe: Pipe
+    length: float
+    fittings: Loss = NO_LOSS
+
+    def __post_init__(self) -> None:
+        zero_or_more("length_m", self.length)
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """A loop or a circuit, and how it hangs on the circuit around it.
+
+    Attributes
+    ----------
+    item
+        The loop or circuit.
+    header_length
+        Distance along the header from the branch before, or from the circuit's start [m].
+    header_pipe
+        Flow header from here on where it steps to another size; None: as before.
+    return_header_pipe
+        Return header of the stretch beside that one; None: see :class:`Circuit`.
+    runs
+        Route from the header or port to the item, out and back.
+    fittings
+        Loss of ports, valves and other fittings of this branch.
+    count
+        Equal branches one after the other, each ``header_length`` from the one before.
+    """
+
+    item: Loop | Circuit
+    header_length: float = 0.0
+    header_pipe: Pipe | None = None
+    return_header_pipe: Pipe | None = None
+    runs: tuple[Run, ...] = ()
+    fittings: Loss = NO_LOSS
+    count: int = 1
+
+    def __post_init__(self) -> None:
+        zero_or_more("header_m", self.header_length)
+        one_or_more("count", self.count)
+
+
+@dataclass(frozen=True, slots=True)
+class Circuit:
+    """Branches joined in parallel between one flow and one return connection.
+
+    Attributes
+    ----------
+    arrangement
+        ``manifold``: every branch on its own port, no header between the ports.
+        ``direct_return``: the return header runs beside the flow header; the first branch out is
+        the first branch back.
+        ``reverse_return``: the return header starts at the first branch, runs on past the last and
+        comes back by ``closing_length``; the first branch out is the last branch back.
+    branches
+        Branches in order along the flow header, at least one.
+    header_pipe
+        Pipe of the headers; not allowed in a manifold.
+    closing_length
+        Length of the return header from the last branch back to the circuit's start [m]; in
+        reverse return only.
+    name
+        What people call it; prefixed to the names of its loops.
+
+    Notes
+    -----
+    Where the flow header of a reverse return steps down, the return header is taken as its mirror
+    image (it steps up where it gathers as many branches), unless ``return_header_pipe`` says
+    otherwise. In direct return the return header is as its flow header beside it.
+    """
+
+    arrangement: Arrangement
+    branches: tuple[Branch, ...]
+    header_pipe: Pipe | None = None
+    closing_length: float = 0.0
+    name: str = ""
+
+    def __post_init__(self) -> None:
+        if self.arrangement not in ARRANGEMENTS:
+            raise InputError(
+                Fault(
+                    "arrangement", "no such arrangement", self.arrangement, ", ".join(ARRANGEMENTS)
+                )
+            )
+        if not self.branches:
+            raise InputError(
+                Fault("branches", "a circuit needs at least one branch", None, "1 or more")
+            )
+        zero_or_more("closing_m", self.closing_length)
+        if self.closing_length and self.arrangement != "reverse_return":
+            raise InputError(
+                Fault(
+                    "closing_m",
+                    f"a {self.arrangement} has no closing run; leave it out",
+                    self.closing_length,
+                    "reverse_return only",
+                )
+            )
+        if self.arrangement == "manifold":
+            self._refuse_headers()
+        # The first branch may name the pipe; a later one may not, since the stretches before it,
+        # out or back, would then have a length and no pipe.
+        elif (self.header_pipe or self.branches[0].header_pipe) is None and (
+            self.closing_length or any(b.header_length for b in self.branches)
+        ):
+            raise InputError(
+                Fault(
+                    "header_pipe",
+                    f"a {self.arrangement} with header lengths needs a header pipe",
+                    None,
+                    "a pipe such as 'PE100 SDR11 63'",
+                )
+            )
+
+    def _refuse_headers(self) -> None:
+        if self.header_pipe is not None:
+            raise InputError(
+                Fault("header_pipe", "a manifold has no header between its ports; leave it out",
+                      self.header_pipe.name, "direct_return and reverse_return only")
+            )  # fmt: skip
+        for number, branch in enumerate(self.branches):
+            for name, value in (
+                ("header_m", branch.header_length),
+                ("header_pipe", branch.header_pipe),
+                ("return_header_pipe", branch.return_header_pipe),
+            ):
+                if value:
+                    raise InputError(
+                        Fault(
+                            f"branches.{number}.{name}",
+                            "a manifold has no header between its ports; give the route from port "
+                            "to loop as runs or as a leg of the loop",
+                            value.name if isinstance(value, Pipe) else value,
+                            "direct_return and reverse_return only",
+                        )
+                    )
+
+
+@dataclass(frozen=True, slots=True)
+class Plant:
+    """What lies between the array and the pump: the heat exchanger and the runs to the array.
+
+    Attributes
+    ----------
+    exchanger
+        The heat pump's brine side; None where its drop is not to be counted.
+    runs
+        Routes between plant and array.
+    fittings
+        Loss of the plant's fittings.
+    """
+
+    exchanger: Exchanger | None = None
+    runs: tuple[Run, ...] = ()
+    fittings: Loss = NO_LOSS

@@ -1,0 +1,186 @@
+"""The same array with something changed: equal branches told apart, other loops, other pipes."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Final
+
+from hydraulics.layout.circuit import Branch, Circuit, Loop
+from hydraulics.layout.walk import Place
+from hydraulics.pipework.pipe import Pipe, pe_pipe, pipe_names
+
+ChangePipe = Callable[[Pipe], Pipe]
+
+_FAMILY = re.compile(r"(PE\d+ SDR[\d.]+) \d+")
+DEFAULT_FAMILY: Final = "PE100 SDR11"  # of candidates for a pipe that is given by its bore
+
+
+def one_by_one(circuit: Circuit) -> Circuit:
+    """The same array with equal branches written out, names kept.
+
+    Parameters
+    ----------
+    circuit
+        Any array.
+
+    Returns
+    -------
+    Circuit
+        An array of the same loops in the same order in which every ``count`` is 1.
+    """
+    branches: list[Branch] = []
+    for branch in circuit.branches:
+        item = branch.item if isinstance(branch.item, Loop) else one_by_one(branch.item)
+        if branch.count == 1:
+            branches.append(replace(branch, item=item))
+            continue
+        for copy in range(branch.count):
+            # Pipes named once hold from there on, so the copies may all name them.
+            own = replace(item, name=f"{item.name}-{copy + 1}")
+            branches.append(replace(branch, item=own, count=1))
+    return replace(circuit, branches=tuple(branches))
+
+
+def with_loops(circuit: Circuit, loops: Mapping[Place, Loop], above: Place = ()) -> Circuit:
+    """The same array with some loops exchanged.
+
+    Parameters
+    ----------
+    circuit
+        An array of which every ``count`` is 1.
+    loops
+        New loops by place.
+    above
+        Place of the circuit itself.
+
+    Returns
+    -------
+    Circuit
+        The array with those loops.
+    """
+    branches = []
+    for number, branch in enumerate(circuit.branches):
+        place = (*above, number)
+        item = branch.item
+        changed = (
+            loops.get(place, item) if isinstance(item, Loop) else with_loops(item, loops, place)
+        )
+        branches.append(replace(branch, item=changed))
+    return replace(circuit, branches=tuple(branches))
+
+
+def with_route_pipes(circuit: Circuit, change: ChangePipe) -> Circuit:
+    """The same array with other pipe in headers and in the routes to branches."""
+
+    def changed(pipe: Pipe | None) -> Pipe | None:
+        return None if pipe is None else change(pipe)
+
+    branches = []
+    for branch in circuit.branches:
+        item = branch.item
+        branches.append(
+            replace(
+                branch,
+                item=item if isinstance(item, Loop) else with_route_pipes(item, change),
+                header_pipe=changed(branch.header_pipe),
+                return_header_pipe=changed(branch.return_header_pipe),
+                runs=tuple(replace(run, pipe=change(run.pipe)) for run in branch.runs),
+            )
+        )
+    return replace(circuit, branches=tuple(branches), header_pipe=changed(circuit.header_pipe))
+
+
+def with_loop_pipes(circuit: Circuit, change: ChangePipe) -> Circuit:
+    """The same array with other pipe in every loop.
+
+    Raises
+    ------
+    InputError
+        A coil is too tight for the new pipe.
+    """
+    branches = []
+    for branch in circuit.branches:
+        item = branch.item
+        if isinstance(item, Loop):
+            legs = tuple(
+                leg if leg.pipe is None else replace(leg, pipe=change(leg.pipe))
+                for leg in item.legs
+            )
+            branches.append(replace(branch, item=replace(item, pipe=change(item.pipe), legs=legs)))
+        else:
+            branches.append(replace(branch, item=with_loop_pipes(item, change)))
+    return replace(circuit, branches=tuple(branches))
+
+
+def in_reverse_return(circuit: Circuit, closing_length: float | None = None) -> Circuit:
+    """The same array with every direct return joined in reverse return.
+
+    Parameters
+    ----------
+    circuit
+        Any array.
+    closing_length
+        Length of the return header from the last branch back to the circuit's start [m], for every
+        circuit changed; None: as long as that circuit's header.
+
+    Returns
+    -------
+    Circuit
+        Return headers mirror the flow headers; sizes given for the old return header are dropped.
+        Circuits with one branch are left alone.
+    """
+    branches = []
+    for branch in circuit.branches:
+        item = branch.item
+        if isinstance(item, Circuit):
+            item = in_reverse_return(item, closing_length)
+        branches.append(replace(branch, item=item))
+    if circuit.arrangement != "direct_return" or not has_header_between(circuit):
+        return replace(circuit, branches=tuple(branches))
+    header = sum(branch.header_length * branch.count for branch in circuit.branches)
+    return replace(
+        circuit,
+        arrangement="reverse_return",
+        branches=tuple(replace(branch, return_header_pipe=None) for branch in branches),
+        closing_length=header if closing_length is None else closing_length,
+    )
+
+
+def has_header_between(circuit: Circuit) -> bool:
+    """Whether some length of header lies between two branches of a circuit."""
+    first, *others = circuit.branches
+    return (first.count > 1 and first.header_length > 0.0) or any(
+        branch.header_length > 0.0 for branch in others
+    )
+
+
+def sizes_from(pipe: Pipe) -> tuple[tuple[Pipe, ...], tuple[Pipe, ...]]:
+    """Standard sizes below and above a pipe, each from the nearest outwards.
+
+    Parameters
+    ----------
+    pipe
+        A standard pipe, or one given by its bore.
+
+    Returns
+    -------
+    smaller, larger
+        Of the pipe's own material and SDR; of :data:`DEFAULT_FAMILY` for a pipe given by its bore.
+    """
+    match = _FAMILY.fullmatch(pipe.name) if pipe.name in pipe_names() else None
+    family = match[1] if match is not None else DEFAULT_FAMILY
+    sizes = [pe_pipe(name) for name in pipe_names() if name.rpartition(" ")[0] == family]
+    smaller = tuple(size for size in reversed(sizes) if size.bore < pipe.bore * (1.0 - 1e-9))
+    larger = tuple(size for size in sizes if size.bore > pipe.bore * (1.0 + 1e-9))
+    return smaller, larger
+
+
+def sized(pipe: Pipe, steps: int) -> Pipe:
+    """The standard pipe some steps above (or, negative, below); the last where there are fewer."""
+    smaller, larger = sizes_from(pipe)
+    sizes = larger if steps > 0 else smaller
+    if steps == 0 or not sizes:
+        return pipe
+    return sizes[min(abs(steps), len(sizes)) - 1]

@@ -1,0 +1,1 @@
+"""What does a pipe, a fitting, a heat exchanger take of pressure at a flow?"""

@@ -1,0 +1,212 @@
+"""Which PE pipe is meant: outside diameter, wall, bore, roughness, pressure class by name."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+
+from hydraulics.errors import Fault, InputError
+from hydraulics.pipework.friction import LARGEST_RELATIVE_ROUGHNESS
+
+COIL_DIAMETERS: Final = 18.0  # least coil diameter over outside diameter, EN 12201-2 (from memory)
+
+PE_BEND_LIMITS: Final = ((0.0, 50.0), (10.0, 35.0), (20.0, 20.0))
+"""Smallest bend radius of PE pipe over its outside diameter at laying temperatures [degC]."""
+PE_BEND_SOURCE: Final = (
+    "PE 80 and PE 100, SDR 17 and thicker: 20 d at 20 °C, 35 d at 10 °C, 50 d at 0 °C, between them"
+    " in proportion (read in a pipe table, maker unnamed)"
+)
+
+
+def pe_bend_radius(outside_diameter: float, temperature_c: float) -> float:
+    """Smallest radius that PE pipe may be bent to cold [m]; see :data:`PE_BEND_SOURCE`.
+
+    Parameters
+    ----------
+    outside_diameter
+        [m]
+    temperature_c
+        Of the pipe when laid [degC]. The limit at 0 holds below it, where PE should not be bent at
+        all without its maker's word, and that at 20 above.
+    """
+    temperatures, limits = zip(*PE_BEND_LIMITS, strict=True)
+    return outside_diameter * float(np.interp(temperature_c, temperatures, limits))
+
+
+PE_ROUGHNESS: Final = 1.5e-6
+"""Roughness of new plastic pipe [m]: White, Fluid Mechanics, table 6.1 (from memory). Design guides
+use up to 0.01 mm, which raises friction by 1.0 to 1.6 % at Re 10,000 in 26 mm bore."""
+
+PE_CONDUCTIVITY: Final = 0.4
+"""Thermal conductivity of polyethylene pipe [W/m K]; common practice, no source."""
+
+# Minimum wall [mm] by SDR and nominal outside diameter [mm]: EN 12201-2 and ISO 4427-2. Read in
+# reproductions of the ISO 4427 table (90 to 180 mm) and of a public wall table for PE100 pipe (20
+# to 180 mm), not in the standards themselves.
+_WALLS_MM: Final[dict[str, dict[int, float]]] = {
+    "9": {20: 2.3, 25: 3.0, 32: 3.6, 40: 4.5, 50: 5.6, 63: 7.1, 75: 8.4, 90: 10.1, 110: 12.3,
+          125: 14.0, 140: 15.7, 160: 17.9, 180: 20.1},
+    "11": {20: 2.0, 25: 2.3, 32: 3.0, 40: 3.7, 50: 4.6, 63: 5.8, 75: 6.8, 90: 8.2, 110: 10.0,
+           125: 11.4, 140: 12.7, 160: 14.6, 180: 16.4},
+    "13.6": {25: 2.0, 32: 2.4, 40: 3.0, 50: 3.7, 63: 4.7, 75: 5.6, 90: 6.7, 110: 8.1, 125: 9.2,
+             140: 10.3, 160: 11.8, 180: 13.3},
+    "17": {32: 2.0, 40: 2.4, 50: 3.0, 63: 3.8, 75: 4.5, 90: 5.4, 110: 6.6, 125: 7.4, 140: 8.3,
+           160: 9.5, 180: 10.7},
+}  # fmt: skip
+WALL_SOURCE: Final = (
+    "Minimum walls of EN 12201-2 / ISO 4427-2, read in public reproductions; bore is the nominal "
+    "outside diameter less two minimum walls, the largest that the standard lets a pipe have"
+)
+_STRENGTH_MPA: Final = {"PE80": 8.0, "PE100": 10.0}  # MRS, ISO 12162
+_DESIGN_FACTOR: Final = 1.25  # EN 12201 for water
+_NAME = re.compile(r"(PE80|PE100) SDR(9|11|13\.6|17) (\d{2,3})")
+
+
+@dataclass(frozen=True, slots=True)
+class Pipe:
+    """A pipe by its bore.
+
+    Attributes
+    ----------
+    name
+        How reports call it.
+    bore
+        Inside diameter [m].
+    outside_diameter
+        Outside diameter [m].
+    roughness
+        Equivalent sand roughness of the inside [m].
+    pressure_class
+        Allowable operating pressure with water at 20 °C [Pa]; None where not known.
+    """
+
+    name: str
+    bore: float
+    outside_diameter: float
+    roughness: float = PE_ROUGHNESS
+    pressure_class: float | None = None
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.bore) and self.bore > 0.0):
+            raise InputError(
+                Fault("bore_mm", "a bore must be more than 0", self.bore * 1e3, "more than 0")
+            )
+        if not (math.isfinite(self.outside_diameter) and self.outside_diameter > self.bore):
+            raise InputError(
+                Fault(
+                    "outside_diameter_mm",
+                    f"the outside diameter must exceed the bore, {self.bore * 1e3:g} mm",
+                    self.outside_diameter * 1e3,
+                    "more than the bore",
+                )
+            )
+        if not 0.0 <= self.roughness <= LARGEST_RELATIVE_ROUGHNESS * self.bore:
+            raise InputError(
+                Fault(
+                    "roughness_mm",
+                    "roughness must be between 0 and 5 % of the bore, the end of Moody's chart",
+                    self.roughness * 1e3,
+                    f"0 to {LARGEST_RELATIVE_ROUGHNESS * self.bore * 1e3:.3g} mm",
+                )
+            )
+
+    @property
+    def wall(self) -> float:
+        """Wall thickness [m]."""
+        return 0.5 * (self.outside_diameter - self.bore)
+
+    @property
+    def bore_area(self) -> float:
+        """Area of the bore [m²], which is also the contents [m³/m]."""
+        return 0.25 * math.pi * self.bore**2
+
+
+def pressure_class(material: str, sdr: float) -> float:
+    """Allowable operating pressure of PE pipe with water at 20 °C, 2 MRS / (C (SDR - 1)).
+
+    Parameters
+    ----------
+    material
+        ``"PE80"`` or ``"PE100"`` (MRS 8 and 10 MPa, ISO 12162).
+    sdr
+        Standard dimension ratio.
+
+    Returns
+    -------
+    float
+        Pressure [Pa]; the standards round it (PE100 SDR 11: 16 bar).
+    """
+    return 2.0e6 * _STRENGTH_MPA[material] / (_DESIGN_FACTOR * (sdr - 1.0))
+
+
+@lru_cache(maxsize=256)
+def pe_pipe(name: str) -> Pipe:
+    """Standard PE pipe by name, such as ``"PE100 SDR11 32"``.
+
+    Parameters
+    ----------
+    name
+        Material, SDR and outside diameter in mm.
+
+    Returns
+    -------
+    Pipe
+        Bore from the outside diameter less two minimum walls.
+
+    Raises
+    ------
+    InputError
+        The name is none of those that :func:`pe_pipes` lists; the message suggests the nearest.
+    """
+    match = _NAME.fullmatch(name)
+    wall = _WALLS_MM[match[2]].get(int(match[3])) if match else None
+    if match is None or wall is None:
+        near = _nearest_name(name)
+        hint = f"; did you mean '{near}'?" if near else ""
+        raise InputError(
+            Fault(
+                "pipe",
+                f"no standard pipe is called '{name[:60]}'{hint}",
+                name[:60],
+                "material, SDR and outside diameter as in 'PE100 SDR11 32', or a pipe by its bore",
+            )
+        )
+    outside = int(match[3])
+    return Pipe(
+        name=name,
+        bore=round(outside - 2.0 * wall, 3) / 1e3,
+        outside_diameter=outside / 1e3,
+        pressure_class=pressure_class(match[1], float(match[2])),
+    )
+
+
+def _nearest_name(name: str) -> str:
+    """The standard name that was probably meant: nearest by size, else by spelling."""
+    match = re.fullmatch(r"(PE80|PE100) SDR(9|11|13\.6|17) (\d{1,4})", name)
+    if match is not None:
+        size = min(_WALLS_MM[match[2]], key=lambda outside: abs(outside - int(match[3])))
+        return f"{match[1]} SDR{match[2]} {size}"
+    near = difflib.get_close_matches(name[:60], pipe_names(), n=1, cutoff=0.5)
+    return near[0] if near else ""
+
+
+@lru_cache(maxsize=1)
+def pipe_names() -> tuple[str, ...]:
+    """Names of all standard pipes."""
+    return tuple(
+        f"{material} SDR{sdr} {outside}"
+        for material in _STRENGTH_MPA
+        for sdr, walls in _WALLS_MM.items()
+        for outside in walls
+    )
+
+
+def pe_pipes() -> tuple[Pipe, ...]:
+    """All standard pipes, by material, SDR and size."""
+    return tuple(pe_pipe(name) for name in pipe_names())

@@ -1,0 +1,1 @@
+"""Which pump drives this array, cold and warm, at what power?"""

@@ -1,0 +1,281 @@
+"""What does a pump give at each of the speeds that its maker tabulates?"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.interpolate import PchipInterpolator
+
+from hydraulics.errors import Fault, InputError
+
+LEAST_STEP = (
+    1e-6  # of a table's last flow, between two points; closer ones have no slope to speak of
+)
+TABLE_DENSITY = 998.2  # kg/m3, water at 20 degC: ISO 9906 tables hold for clean cold water
+
+Array = NDArray[np.float64]
+SpeedUnit = Literal["rpm", "percent"]
+
+
+class Cubic:
+    """A piecewise cubic evaluated at one point in plain Python.
+
+    Root finding asks for one value at a time, where an array library spends ten times the
+    arithmetic on bookkeeping.
+    """
+
+    __slots__ = ("breaks", "coefficients")
+
+    def __init__(self, interpolant: PchipInterpolator) -> None:
+        self.breaks: list[float] = interpolant.x.tolist()
+        self.coefficients: list[list[float]] = interpolant.c.T.tolist()
+
+    def __call__(self, x: float) -> float:
+        """Value at x; beyond the ends, of the last cubic."""
+        i = min(max(bisect_right(self.breaks, x) - 1, 0), len(self.coefficients) - 1)
+        a, b, c, d = self.coefficients[i]
+        t = x - self.breaks[i]
+        return ((a * t + b) * t + c) * t + d
+
+
+def finite_array(values: ArrayLike, name: str) -> Array:
+    """One-dimensional array of finite numbers, or a fault under that name."""
+    array = np.array(values, dtype=np.float64)
+    if array.ndim != 1:
+        raise InputError(Fault(name, "give one list of numbers", None, "a one-dimensional list"))
+    return array
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PumpCurve:
+    """Head and electrical power of one pump against flow at one speed, measured on water.
+
+    Parameters
+    ----------
+    flow
+        Volume flow [m3/s], strictly increasing, the first may be 0. At least three points.
+    head
+        Head [m], strictly decreasing with flow, none below 0.
+    power
+        Electrical input power [W], above 0.
+    speed
+        Speed of this table, in the unit that the pump states (rpm or percent).
+    label
+        What the maker or caller calls this speed (may be empty).
+
+    Attributes
+    ----------
+    best_flow, best_head
+        Flow [m3/s] and head [m] of best wire-to-water efficiency inside the table.
+    best_at_end
+        True when the efficiency still rises at the last point, so that the true best efficiency
+        point lies beyond the table.
+
+    Raises
+    ------
+    InputError
+        With one fault per wrong entry (``points.3.head_m``).
+    """
+
+    flow: Array
+    head: Array
+    power: Array
+    speed: float = 100.0
+    label: str = ""
+    best_flow: float = field(init=False)
+    best_head: float = field(init=False)
+    best_at_end: bool = field(init=False)
+    _head: PchipInterpolator = field(init=False, repr=False)
+    _power: PchipInterpolator = field(init=False, repr=False)
+    _head_at: Cubic = field(init=False, repr=False)
+    _power_at: Cubic = field(init=False, repr=False)
+    _end_slope: float = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        put = object.__setattr__
+        for name in ("flow", "head", "power"):
+            put(self, name, finite_array(getattr(self, name), name))
+        faults = _table_faults(self.flow, self.head, self.power, self.speed)
+        if faults:
+            raise InputError(*faults)
+        for array in (self.flow, self.head, self.power):
+            array.setflags(write=False)
+        put(self, "_head", PchipInterpolator(self.flow, self.head))
+        put(self, "_power", PchipInterpolator(self.flow, self.power))
+        put(self, "_head_at", Cubic(self._head))
+        put(self, "_power_at", Cubic(self._power))
+        chord = float((self.head[-1] - self.head[-2]) / (self.flow[-1] - self.flow[-2]))
+        # PCHIP may end with slope 0; a continuation must fall, so the steeper of the two counts.
+        a, b, c, _ = self._head_at.coefficients[-1]
+        t = float(self.flow[-1] - self.flow[-2])
+        put(self, "_end_slope", min(chord, (3 * a * t + 2 * b) * t + c))
+        grid = np.linspace(self.flow[0], self.flow[-1], 65)
+        useful = grid * self._head(grid) / self._power(grid)
+        best = int(np.argmax(useful))
+        put(self, "best_flow", float(grid[best]))
+        put(self, "best_head", float(self._head_at(self.best_flow)))
+        put(self, "best_at_end", best == grid.size - 1)
+
+
+def _table_faults(flow: Array, head: Array, power: Array, speed: float) -> list[Fault]:
+    faults: list[Fault] = []
+    if not (math.isfinite(speed) and speed > 0):
+        faults.append(Fault("speed", "a speed must be more than 0", speed, "more than 0"))
+    if not flow.size == head.size == power.size:
+        text = "flow, head and power must have one value each for every point"
+        return [*faults, Fault("points", text, None, "equal numbers of flow, head and power")]
+    if flow.size < 3:
+        text = "a pump curve needs at least 3 points; give more of its table"
+        return [*faults, Fault("points", text, int(flow.size), "3 or more points")]
+    for i in range(flow.size):
+        at = f"points.{i}."
+        q, h, p = float(flow[i]), float(head[i]), float(power[i])
+        if not (math.isfinite(q) and q >= 0):
+            faults.append(Fault(f"{at}flow_m3_s", "a flow must not be negative", q, "0 or more"))
+        elif i and not q > (least := float(flow[i - 1] + LEAST_STEP * flow[-1])):
+            text = "flow must rise from point to point; sort the table by flow"
+            faults.append(Fault(f"{at}flow_m3_s", text, q, f"more than {least:.6g} m3/s"))
+        if not (math.isfinite(h) and h >= 0):
+            faults.append(Fault(f"{at}head_m", "a head must not be negative", h, "0 m or more"))
+        elif i and h >= head[i - 1]:
+            text = (
+                "head must fall as flow rises; a curve with a hump has two flows at one head, "
+                "so give only its falling part"
+            )
+            faults.append(Fault(f"{at}head_m", text, h, f"less than {head[i - 1]:.6g} m"))
+        if not (math.isfinite(p) and p > 0):
+            text = "electrical power must be more than 0 W"
+            faults.append(Fault(f"{at}power_w", text, p, "more than 0 W"))
+    return faults
+
+
+def within(curve: PumpCurve, flow: ArrayLike) -> NDArray[np.bool_]:
+    """Tell for each flow [m3/s] whether it lies inside the table of the curve."""
+    q = np.asarray(flow, dtype=np.float64)
+    return np.asarray((q >= curve.flow[0]) & (q <= curve.flow[-1]))
+
+
+def head(curve: PumpCurve, flow: ArrayLike) -> Array:
+    """Head [m] at each flow [m3/s], same shape as ``flow``.
+
+    Inside the table, PCHIP through the points. Beyond the last point a straight line with the
+    end slope, and before the first point the head of the first point: both serve a solver that
+    oversteps, never a result. Ask `within` before reporting.
+    """
+    q = np.asarray(flow, dtype=np.float64)
+    inside = curve._head(np.clip(q, curve.flow[0], curve.flow[-1]))
+    return np.asarray(inside + curve._end_slope * np.maximum(q - curve.flow[-1], 0.0))
+
+
+def head_slope(curve: PumpCurve, flow: ArrayLike) -> Array:
+    """Return the derivative of `head` with respect to flow [m per m3/s], shaped as ``flow``."""
+    q = np.asarray(flow, dtype=np.float64)
+    inside = curve._head(np.clip(q, curve.flow[0], curve.flow[-1]), 1)
+    inside = np.where(q < curve.flow[0], 0.0, inside)
+    return np.asarray(np.where(q > curve.flow[-1], curve._end_slope, inside))
+
+
+def power(curve: PumpCurve, flow: ArrayLike) -> Array:
+    """Electrical power on water [W] at each flow [m3/s]; outside the table the end value."""
+    q = np.asarray(flow, dtype=np.float64)
+    return np.asarray(curve._power(np.clip(q, curve.flow[0], curve.flow[-1])))
+
+
+def affinity(curve: PumpCurve, speed: float) -> PumpCurve:
+    """Move a table to another speed: Q ~ n, H ~ n^2, P ~ n^3.
+
+    Parameters
+    ----------
+    curve
+        Table at its own speed.
+    speed
+        New speed, in the same unit.
+
+    Returns
+    -------
+    PumpCurve
+        The scaled table.
+
+    References
+    ----------
+    White, Fluid Mechanics, chapter 11, similarity rules for equal impeller diameter.
+    """
+    n = speed / curve.speed
+    return PumpCurve(curve.flow * n, curve.head * n**2, curve.power * n**3, speed, curve.label)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pump:
+    """A pump: a name and its tables at one or more speeds.
+
+    Parameters
+    ----------
+    name
+        What to call it.
+    curves
+        Tables, one per speed, in any order; kept sorted by speed.
+    speed_unit
+        ``"rpm"`` or ``"percent"`` of the rated speed.
+    rated_speed_rpm
+        Shaft speed at 100 % [1/min]; needed for the viscosity correction when speeds are in
+        percent.
+    stages
+        Impellers in line; the viscosity correction works per stage.
+    minimum_speed
+        Lowest speed that the drive allows, in ``speed_unit``; None where there is no limit.
+    """
+
+    name: str
+    curves: tuple[PumpCurve, ...]
+    speed_unit: SpeedUnit = "rpm"
+    rated_speed_rpm: float | None = None
+    stages: int = 1
+    minimum_speed: float | None = None
+
+    def __post_init__(self) -> None:
+        faults: list[Fault] = []
+        if not self.name.strip():
+            faults.append(Fault("name", "a pump needs a name", self.name, "any text"))
+        if not self.curves:
+            faults.append(Fault("curves", "a pump needs at least one curve", 0, "1 or more"))
+        speeds = [c.speed for c in self.curves]
+        for i, speed in enumerate(speeds):
+            if speed in speeds[:i]:
+                text = "two curves have the same speed; give each speed once"
+                faults.append(Fault(f"curves.{i}.speed", text, speed, "a speed of its own"))
+        if self.speed_unit not in ("rpm", "percent"):
+            text = "the unit of speed is not known"
+            faults.append(Fault("speed_unit", text, self.speed_unit, "rpm, percent"))
+        if self.stages < 1:
+            text = "a pump has at least one stage"
+            faults.append(Fault("stages", text, self.stages, "1 or more"))
+        for name in ("rated_speed_rpm", "minimum_speed"):
+            value = getattr(self, name)
+            if value is not None and not (math.isfinite(value) and value > 0):
+                faults.append(Fault(name, "a speed must be more than 0", value, "more than 0"))
+        if self.minimum_speed is not None and speeds and self.minimum_speed > max(speeds):
+            text = "the minimum speed lies above the highest tabulated speed"
+            allowed = f"at most {max(speeds):g}"
+            faults.append(Fault("minimum_speed", text, self.minimum_speed, allowed))
+        if faults:
+            raise InputError(*faults)
+        object.__setattr__(self, "curves", tuple(sorted(self.curves, key=lambda c: c.speed)))
+
+    @property
+    def full_speed(self) -> float:
+        """Highest tabulated speed, in ``speed_unit``."""
+        return self.curves[-1].speed
+
+    def rpm(self, speed: float) -> float:
+        """Shaft speed [1/min] at ``speed``; InputError where the rated speed is not known."""
+        if self.speed_unit == "rpm":
+            return speed
+        if self.rated_speed_rpm is None:
+            text = f"pump '{self.name}' gives speeds in percent; state its rated speed in rpm"
+            raise InputError(Fault("rated_speed_rpm", text, None, "more than 0 rpm"))
+        return self.rated_speed_rpm * speed / 100.0

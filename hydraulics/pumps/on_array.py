@@ -1,0 +1,480 @@
+"""Which of these pumps drives this array, cold and warm, and how does the flow split then?
+
+The system curves are those of the array itself: each point is the network solved at that flow,
+with the brine of its temperature.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydraulics.errors import Fault, InputError
+from hydraulics.findings import COMMON_PRACTICE, FREEZING_MARGIN, TOLERANCE, Finding, listed
+from hydraulics.fluid.mixture import Mixture
+from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.pipework.friction import LARGEST_REYNOLDS
+from hydraulics.pumps.examples import DEMO_PUMPS
+from hydraulics.pumps.running import GRAVITY, Fluid, SystemCurve, running
+from hydraulics.pumps.selection import Candidate, Condition, Selection, select, tolerance_head
+from hydraulics.split.assembly import IN_LOOP, Network, assemble
+from hydraulics.split.duty import Duty, FlowDuty, duty_fluids
+from hydraulics.split.flow_split import flow_split, refuse_reynolds
+from hydraulics.split.result import FlowSplit
+from hydraulics.split.solver import pressures_at, solve, solve_at
+from hydraulics.split.state import Solution
+from hydraulics.split.target_flows import Reached, reached, target_flows
+
+Array = NDArray[np.float64]
+
+RUN_HOURS: Final = 2400.0  # h a year; VDI 4640-2 (2001): heating and hot water
+WARM_SHARE: Final = 0.5  # of the run hours in the warm condition; common practice, no source
+LARGE_MARGIN: Final = 0.30  # of flow above the duty; common practice, no source
+STEP: Final = 1.08  # between solved flows; the curve is then within 0.4 % of head in transition,
+# where it bends most (measured on manifolds of equal straight loops), and far closer elsewhere
+STEPS_DOWN: Final = 20  # from the duty's flow to 0.21 of it; below, the way to rest is straight
+MOST_STEPS: Final = 120  # upwards at once; 1.08^120 is 10,000 times the duty
+MORE_STEPS: Final = 8  # upwards, where those did not reach the end
+HIGH_GRADES: Final = ("D", "F")  # of Kavanaugh & Rafferty
+METHOD: Final = (
+    "System curve: array and plant solved at each flow with the brine of the condition, between "
+    "them monotone interpolation of ln head in ln flow. Pump: PCHIP through its table, affinity "
+    "laws between speeds, viscosity by ANSI/HI 9.6.7; power by density. Operating point: "
+    "intersection by Brent's method. Ranking: pumps that give the flow of the duty in every "
+    "condition, by energy of a year. The heat exchanger's drop is that of its data in every "
+    "condition."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Warm:
+    """The warm condition.
+
+    Attributes
+    ----------
+    to_ground_temperature, from_ground_temperature
+        Brine on its way out and back [°C].
+    share
+        Share of the run hours in this condition, 0 to 1.
+    """
+
+    to_ground_temperature: float
+    from_ground_temperature: float
+    share: float = WARM_SHARE
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ArrayCondition:
+    """The array at one temperature.
+
+    Attributes
+    ----------
+    condition
+        System curve, brine and hours, as the pumps see them.
+    to_ground_temperature, from_ground_temperature
+        [°C]
+    network, solution
+        The array with this brine, solved at the flow of the duty.
+    at_pump
+        The flow split at the flow of the pump ranked first; None where it has no operating point.
+    """
+
+    condition: Condition
+    to_ground_temperature: float
+    from_ground_temperature: float
+    network: Network
+    solution: Solution
+    at_pump: Reached | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PumpsOnArray:
+    """Pumps judged on an array.
+
+    Attributes
+    ----------
+    split
+        The array at the duty, cold.
+    conditions
+        Cold, and warm where it is given.
+    selections
+        Ranked: those that meet the duty by energy, then the others.
+    places
+        Position of each selection's candidate in the list of candidates.
+    findings
+        Of the split and of the choice.
+    """
+
+    split: FlowSplit
+    conditions: tuple[ArrayCondition, ...]
+    selections: tuple[Selection, ...]
+    places: tuple[int, ...]
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CandidateCurve:
+    """A candidate's curve on the brine of one condition, with the edges of its tolerance.
+
+    Attributes
+    ----------
+    flow, head, power
+        [m³/s], [m of the brine], [W]
+    low, high
+        Head of the weakest and of the strongest pump that the tolerance accepts [m].
+    """
+
+    flow: Array
+    head: Array
+    power: Array
+    low: Array
+    high: Array
+
+
+def pumps_on_array(
+    circuit: Circuit,
+    plant: Plant,
+    mixture: Mixture,
+    duty: Duty,
+    candidates: Sequence[Candidate],
+    *,
+    warm: Warm | None = None,
+    run_hours: float = RUN_HOURS,
+    tolerance_grade: str = "up_to_10_kw",
+    tolerance: float = TOLERANCE,
+    margin: float = FREEZING_MARGIN,
+) -> PumpsOnArray:
+    """Judge and rank pumps on an array, cold and warm.
+
+    Parameters
+    ----------
+    circuit, plant, mixture
+        What is to be pumped through.
+    duty
+        Flow, heat or pump curve at the coldest design temperatures. Its flow is asked for in
+        every condition.
+    candidates
+        Pumps as installed, at least one.
+    warm
+        The warm condition; None to judge in the cold alone.
+    run_hours
+        Hours in a year that the pump runs, in all conditions together.
+    tolerance_grade
+        Key of `pump_benchmarks.TOLERANCES`.
+    tolerance
+        Allowed deviation of a loop from an even share, as a fraction.
+    margin
+        How far the coldest brine must stay above freezing without a finding [K].
+
+    Returns
+    -------
+    PumpsOnArray
+        The array, the conditions and the pumps in order.
+
+    Raises
+    ------
+    InputError, RangeError, NoSolutionError
+        As `flow_split` and `pump_selection.select`; or nothing flows; or the warm condition is
+        not warmer. A pump that cannot do the duty is no error.
+    """
+    if not candidates:
+        raise InputError(Fault("candidates", "give at least one pump", 0, "1 or more"))
+    if not 0.0 <= run_hours <= 8784.0:
+        text = "a year has 8784 hours at most"
+        raise InputError(Fault("run_hours", text, run_hours, "0 to 8784"))
+    _refuse_warm(warm, duty)
+    split = flow_split(
+        circuit, plant, mixture, duty, tolerance=tolerance, margin=margin, curve_points=0
+    )
+    total = split.solution.total
+    if total <= 0.0 or split.pump.pressure <= 0.0:
+        text = "nothing flows or nothing drops, so that no pump can be chosen"
+        raise InputError(Fault("duty", text, total, "a flow above 0"))
+    share = 0.0 if warm is None else warm.share
+    reach = _reach(candidates)
+    out, back = duty.to_ground_temperature, duty.from_ground_temperature
+    cold = split.network, split.solution, (out, back)
+    conditions = [_condition("cold", *cold, hours=run_hours * (1.0 - share), reach=reach)]
+    if warm is not None:
+        temperatures = (warm.to_ground_temperature, warm.from_ground_temperature)
+        network, solution = _warmed(circuit, plant, mixture, warm, split)
+        hours = run_hours * share
+        conditions.append(
+            _condition("warm", network, solution, temperatures, hours=hours, reach=reach)
+        )
+    selections = select(
+        candidates,
+        split.pump.volume_flow,
+        [each.condition for each in conditions],
+        duty_head=split.pump.head,
+        heat=abs(split.heat) or None,
+        tolerance_grade=tolerance_grade,
+    )
+    position = {id(candidate): number for number, candidate in enumerate(candidates)}
+    at_pump = tuple(
+        _with_split(each, result.point.flow if result.point is not None else None, tolerance)
+        for each, result in zip(conditions, selections[0].conditions, strict=True)
+    )
+    return PumpsOnArray(
+        split=split,
+        conditions=at_pump,
+        selections=selections,
+        places=tuple(position[id(each.candidate)] for each in selections),
+        findings=(*split.findings, *_findings(selections, at_pump, split)),
+    )
+
+
+def _refuse_warm(warm: Warm | None, duty: Duty) -> None:
+    if warm is None:
+        return
+    faults = []
+    mean = 0.5 * (duty.to_ground_temperature + duty.from_ground_temperature)
+    if not warm.to_ground_temperature + warm.from_ground_temperature > 2.0 * mean:
+        text = (
+            "the warm condition must be warmer than the duty, which is the coldest case; its mean "
+            f"is {mean:g} °C"
+        )
+        faults.append(Fault("warm", text, warm.to_ground_temperature, f"mean above {mean:g} °C"))
+    if not 0.0 <= warm.share <= 1.0:
+        text = "the share of hours must be 0 to 100 %"
+        faults.append(Fault("warm.share_of_hours_percent", text, 100.0 * warm.share, "0 to 100 %"))
+    if faults:
+        raise InputError(*faults)
+
+
+def _warmed(
+    circuit: Circuit, plant: Plant, mixture: Mixture, warm: Warm, cold: FlowSplit
+) -> tuple[Network, Solution]:
+    """The array in warm brine, solved at the duty's volume flow from the cold solution."""
+    out, back = warm.to_ground_temperature, warm.from_ground_temperature
+    fluids = duty_fluids(mixture, FlowDuty(cold.pump.volume_flow, out, back))
+    network = assemble(circuit, plant, fluids)
+    total = cold.pump.volume_flow * fluids[IN_LOOP].density
+    ratio = total / cold.solution.total
+    solution = solve(network, total, start=cold.solution.flow[: network.rows] * ratio)
+    refuse_reynolds(network, solution)
+    return network, solution
+
+
+def _reach(candidates: Sequence[Candidate]) -> tuple[float, float]:
+    """Largest flow [m³/s] and head [m] that any candidate has at its highest speed on water.
+
+    Viscous brine only lowers both. A quarter is added for the edge of the widest tolerance.
+    """
+    flows, heads = [], []
+    for candidate in candidates:
+        for curve in candidate.pump.curves:
+            flows.append(float(curve.flow[-1]) * candidate.parallel)
+            heads.append(float(curve.head[0]) * candidate.series)
+    return 1.25 * max(flows), 1.25 * max(heads)
+
+
+def _condition(
+    name: str,
+    network: Network,
+    solution: Solution,
+    temperatures: tuple[float, float],
+    *,
+    hours: float,
+    reach: tuple[float, float],
+) -> ArrayCondition:
+    brine = network.fluids[IN_LOOP]
+    condition = Condition(
+        name=name,
+        temperature_c=brine.temperature_c,
+        system=array_system_curve(network, solution, *reach),
+        fluid=Fluid(brine.density, brine.viscosity / brine.density),
+        run_hours=hours,
+    )
+    return ArrayCondition(condition, *temperatures, network, solution)
+
+
+def array_system_curve(
+    network: Network, solution: Solution, largest_flow: float, largest_head: float
+) -> SystemCurve:
+    """Head of array and plant from well below the duty to where no candidate reaches any more.
+
+    Parameters
+    ----------
+    network, solution
+        The array, and its solution at the duty's flow, more than 0.
+    largest_flow, largest_head
+        Beyond either [m³/s], [m] the curve is not wanted.
+
+    Returns
+    -------
+    SystemCurve
+        In volume flow at the loops' temperature and metres of that brine. It ends early where the
+        friction law does.
+    """
+    density = network.fluids[IN_LOOP].density
+    weight = density * GRAVITY
+    duty = solution.total
+    reynolds = float((np.abs(solution.flow[network.owner]) * network.reynolds_per_flow).max())
+    # Loops may share the flow otherwise at other flows; half of the law's range is left for that.
+    last = min(largest_flow * density, duty * max(1.0, 0.5 * LARGEST_REYNOLDS / reynolds))
+    wanted = largest_head * weight
+    totals = duty * STEP ** np.arange(-STEPS_DOWN, _steps_up(solution, last, wanted) + 1.0)
+    pressure = pressures_at(network, totals, solution)
+    while totals[-1] < last and pressure[-1] <= wanted:
+        more = totals[-1] * STEP ** np.arange(1.0, MORE_STEPS + 1.0)
+        totals = np.concatenate((totals, more))
+        pressure = np.concatenate((pressure, pressures_at(network, more, solution)))
+    return SystemCurve(totals / density, pressure / weight)
+
+
+def _steps_up(solution: Solution, last: float, wanted: float) -> int:
+    """Steps from the duty to where the curve should end, were its exponent 1.75 (Blasius)."""
+    by_head = (wanted / _pressure(solution)) ** (1.0 / 1.75)
+    ratio = max(STEP, min(last / solution.total, by_head))
+    return min(MOST_STEPS, math.ceil(math.log(ratio) / math.log(STEP)))
+
+
+def _pressure(solution: Solution) -> float:
+    return solution.array_drop + solution.run_drop + solution.exchanger_drop
+
+
+def _with_split(each: ArrayCondition, flow: float | None, tolerance: float) -> ArrayCondition:
+    """The condition with the flow split at a pump's flow."""
+    at_pump = None
+    network = each.network
+    if flow is not None:
+        total = flow * network.fluids[IN_LOOP].density
+        (solution,) = solve_at(network, [total], each.solution)
+        at_pump = reached(network, solution, target_flows(network, total, "even"), tolerance)
+    return ArrayCondition(
+        each.condition,
+        each.to_ground_temperature,
+        each.from_ground_temperature,
+        network,
+        each.solution,
+        at_pump,
+    )
+
+
+def candidate_curve(selection: Selection, condition: Condition, count: int = 15) -> CandidateCurve:
+    """Sample a candidate as it runs in a condition, for a picture or a table.
+
+    Parameters
+    ----------
+    selection
+        The candidate as judged, with an operating point in the condition.
+    condition
+        The condition.
+    count
+        Points from the first to the last flow that its tables cover.
+
+    Returns
+    -------
+    CandidateCurve
+        At the speed of its operating point.
+    """
+    result = next(each for each in selection.conditions if each.name == condition.name)
+    assert result.point is not None
+    candidate = selection.candidate
+    pumps = running(
+        candidate.pump,
+        result.point.speed,
+        parallel=candidate.parallel,
+        series=candidate.series,
+        fluid=condition.fluid,
+    )
+    flow, head, power = pumps.sample(count)
+    low, high = (
+        np.asarray(
+            [tolerance_head(pumps, selection.tolerance, q, upper=upper) for q in flow.tolist()]
+        )
+        for upper in (False, True)
+    )
+    return CandidateCurve(flow, head, power, low, high)
+
+
+# ---------------------------------------------------------------------------------- findings
+
+
+def _findings(
+    selections: Sequence[Selection], conditions: Sequence[ArrayCondition], split: FlowSplit
+) -> list[Finding]:
+    first = selections[0]
+    found = []
+    invented = [each for each in selections if each.candidate.pump in DEMO_PUMPS]
+    if invented:
+        found.append(
+            Finding(
+                "invented_pumps",
+                "warning",
+                f"{len(invented)} of the {len(selections)} candidates are invented for "
+                "demonstration: no maker sells them and no test stands behind them. Choose by the "
+                "tables of real pumps.",
+                "this service",
+            )
+        )
+    if not first.meets_duty:
+        text = f"None of the candidates gives the {split.pump.volume_flow * 1e3:.3g} L/s of the "
+        text += f"duty in every condition. The nearest, {first.candidate.pump.name}: "
+        text += "; ".join(first.reasons) + "."
+        found.append(Finding("no_pump_meets_duty", "warning", text, "the tables of the pumps"))
+    return found + _findings_of_first(first, conditions, split.pump.volume_flow)
+
+
+def _findings_of_first(
+    first: Selection, conditions: Sequence[ArrayCondition], duty: float
+) -> list[Finding]:
+    found: list[Finding] = []
+    name = first.candidate.pump.name
+
+    def tell(code: str, severity: str, words: str, source: str = COMMON_PRACTICE) -> None:
+        found.append(Finding(code, severity, f"{name}: {words}", source))  # type: ignore[arg-type]
+
+    if first.meets_duty:
+        margin = min(each.flow_margin_percent or 0.0 for each in first.conditions)
+        if margin > 100.0 * LARGE_MARGIN:
+            tell("pump_margin_large", "warning",
+                 f"gives {margin:.0f} % more than the flow of the duty in every condition; a "
+                 "smaller pump, a lower speed or a held head would take less power")  # fmt: skip
+        weak = [
+            each.name
+            for each in first.conditions
+            if each.flow_band[0] is None or each.flow_band[0] < duty * (1.0 - 1e-6)
+        ]
+        if weak:
+            tell("pump_tolerance_short", "info",
+                 f"a pump at the weak edge of its tolerance would miss the duty ({listed(weak)})",
+                 first.tolerance.source)  # fmt: skip
+    points = [each.point for each in first.conditions if each.point is not None]
+    corrections = [point.correction for point in points if point.correction is not None]
+    notes = [each.note for each in corrections if not each.within_range]
+    if notes:
+        tell("pump_viscosity_untested", "info",
+             f"{notes[0]} Flow, head and power on brine are less certain than the table on water",
+             "ANSI/HI 9.6.7")  # fmt: skip
+    lowest = first.candidate.pump.curves[0].speed
+    if any(point.speed < lowest * (1.0 - 1e-9) for point in points):
+        tell("pump_speed_below_table", "info",
+             "runs slower than its slowest table, where the affinity laws state too little power",
+             "affinity laws (White, Fluid Mechanics, chapter 11)")  # fmt: skip
+    benchmark = first.benchmark
+    if benchmark is not None and benchmark.grade in HIGH_GRADES:
+        tell("pumping_power_high", "warning",
+             f"takes {benchmark.w_per_kw:.0f} W per kW of heat, grade {benchmark.grade}",
+             benchmark.source)  # fmt: skip
+    uneven = [
+        each.condition.name
+        for each in conditions
+        if each.at_pump is not None and not each.at_pump.within_tolerance
+    ]
+    if uneven:
+        worst = max(
+            float(np.abs(each.at_pump.deviation).max())
+            for each in conditions
+            if each.at_pump is not None
+        )
+        tell("pump_flow_uneven", "warning",
+             f"at its flow some loop is up to {100.0 * worst:.0f} % off an even share "
+             f"({listed(uneven)})")  # fmt: skip
+    return found

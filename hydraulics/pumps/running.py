@@ -1,0 +1,527 @@
+"""Pump curves: what flow a pump drives through a system, and at what electrical power.
+
+A pump is known by its tables: head and electrical power against flow, measured on water at one
+or more speeds. This module interpolates the tables monotonically, moves them between speeds by
+the affinity laws, stacks pumps in parallel or in series, and intersects the result with the true
+system curve.
+
+Notes
+-----
+Interpolation is piecewise cubic Hermite with the slopes of Fritsch & Butland, which keeps a
+falling table falling (SciPy's ``PchipInterpolator``). Affinity laws: flow goes with the speed,
+head with its square, power with its cube. They follow from dynamic similarity at equal flow
+coefficient and neglect the change of Reynolds number; electrical power also contains losses of
+motor and electronics that fall more slowly than the cube, so at low speed the law states too
+little power.
+
+References
+----------
+Fritsch, F. N., Butland, J.: A method for constructing local monotone piecewise cubic
+interpolants. SIAM J. Sci. Stat. Comput. 5 (1984) 300-304.
+White, F. M.: Fluid Mechanics, chapter 11 (similarity rules, system matching).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
+
+from hydraulics.errors import Fault, InputError, NoSolutionError
+from hydraulics.pumps.curve import (
+    TABLE_DENSITY,
+    Array,
+    Cubic,
+    Pump,
+    PumpCurve,
+    finite_array,
+)
+from hydraulics.pumps.viscosity import ViscosityCorrection, ansi_hi_9_6_7
+
+GRAVITY = 9.80665  # m/s2, standard gravity (ISO 80000-3)
+Control = Literal["constant_speed", "constant_differential_pressure"]
+State = Literal["constant_speed", "holding_set_head", "at_full_speed", "at_minimum_speed"]
+
+
+@dataclass(frozen=True, slots=True)
+class Fluid:
+    """What the pump moves: density [kg/m3] and kinematic viscosity [m2/s]."""
+
+    density: float
+    viscosity: float
+
+    def __post_init__(self) -> None:
+        faults = [
+            Fault(name, f"{name} must be more than 0", getattr(self, name), "more than 0")
+            for name in ("density", "viscosity")
+            if not (math.isfinite(getattr(self, name)) and getattr(self, name) > 0)
+        ]
+        if faults:
+            raise InputError(*faults)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RunningPumps:
+    """Equal pumps running at one speed on one fluid; build with `running`.
+
+    Between two tabulated speeds both neighbours are moved to the speed by affinity and their
+    heads and powers blended in proportion to the distance in speed: at a tabulated speed the
+    table itself comes out, and tables that obey affinity exactly stay exact. Outside the
+    tabulated speeds the nearest table alone is moved. The flow range is what every table used
+    covers.
+
+    Attributes
+    ----------
+    pump, speed, parallel, series
+        What runs.
+    flow_min, flow_max
+        Total flow [m3/s] that the tables cover.
+    correction
+        Viscosity correction used, or None on water.
+    density
+        Density of the fluid [kg/m3].
+    """
+
+    pump: Pump
+    speed: float
+    parallel: int
+    series: int
+    flow_min: float
+    flow_max: float
+    density: float
+    correction: ViscosityCorrection | None
+    _terms: tuple[tuple[float, float, PumpCurve], ...] = field(repr=False)
+
+    def head_at(self, flow: float) -> float:
+        """Total head [m] at one total flow [m3/s]; straight continuation beyond ``flow_max``."""
+        end = self.flow_max
+        if flow > end:  # continuation of the curve as run, falling, for solvers only
+            step = 1e-6 * end
+            at_end = self._inside(end)
+            chord = (at_end - self._inside(end - step)) / step
+            n, curve = self._terms[-1][1], self._terms[-1][2]
+            table = curve._end_slope * n * self.series / self.parallel
+            return at_end + min(chord, table) * (flow - end)
+        return self._inside(max(flow, self.flow_min))
+
+    def _inside(self, flow: float) -> float:
+        on_water = flow / self.parallel
+        factor = float(self.series)
+        if self.correction is not None:
+            on_water /= self.correction.flow_factor
+            factor *= self.correction.head_factor(on_water)
+        total = 0.0
+        for weight, n, curve in self._terms:
+            total += weight * n * n * curve._head_at(on_water / n)
+        return factor * total
+
+    def power_at(self, flow: float) -> float:
+        """Electrical power of all pumps [W] at one total flow [m3/s].
+
+        Water power x density ratio x C_Q C_H / C_eta. The efficiency factor is that of the
+        hydraulics; the motor's efficiency is taken as unchanged.
+        """
+        on_water = min(max(flow, self.flow_min), self.flow_max) / self.parallel
+        factor = self.parallel * self.series * self.density / TABLE_DENSITY
+        if self.correction is not None:
+            on_water /= self.correction.flow_factor
+            factor *= self.correction.power_factor(on_water)
+        total = 0.0
+        for weight, n, curve in self._terms:
+            total += weight * n**3 * curve._power_at(on_water / n)
+        return factor * total
+
+    def sample(self, count: int = 60) -> tuple[Array, Array, Array]:
+        """Flow [m3/s], head [m] and power [W] at ``count`` points from end to end, for a plot."""
+        flows = np.linspace(self.flow_min, self.flow_max, count)
+        heads = np.array([self.head_at(q) for q in flows.tolist()])
+        powers = np.array([self.power_at(q) for q in flows.tolist()])
+        return flows, heads, powers
+
+
+def running(
+    pump: Pump,
+    speed: float | None = None,
+    *,
+    parallel: int = 1,
+    series: int = 1,
+    fluid: Fluid | None = None,
+) -> RunningPumps:
+    """Equal pumps at one speed on one fluid, as one curve.
+
+    Parameters
+    ----------
+    pump
+        The pump.
+    speed
+        Speed in the pump's own unit; None for the highest tabulated. Not above that.
+    parallel, series
+        Number of equal pumps side by side (flows add) and in line (heads add).
+    fluid
+        Density and viscosity; None for the water of the tables. Head in metres is unchanged by
+        density, power goes with it.
+
+    Raises
+    ------
+    InputError
+        Speed above the highest tabulated one, a count below 1, or the rated speed missing.
+    RangeError
+        Viscosity beyond the published correction.
+    """
+    n = pump.full_speed if speed is None else speed
+    faults = [
+        Fault(name, "the number of pumps must be 1 or more", value, "1 or more")
+        for name, value in (("parallel", parallel), ("series", series))
+        if value < 1
+    ]
+    if not (math.isfinite(n) and 0 < n <= pump.full_speed * (1 + 1e-12)):
+        text = f"pump '{pump.name}' has no table at or above this speed; affinity is used downward"
+        faults.append(Fault("speed", text, n, f"more than 0, at most {pump.full_speed:g}"))
+    if faults:
+        raise InputError(*faults)
+    terms = _neighbours(pump.curves, n)
+    low = max(r * float(c.flow[0]) for _, r, c in terms)
+    high = min(r * float(c.flow[-1]) for _, r, c in terms)
+    if not low < high:
+        text = f"the tables of pump '{pump.name}' beside speed {n:g} share no flow"
+        raise InputError(Fault("speed", text, n, "a tabulated speed"))
+    correction = None
+    if fluid is not None:
+        correction = ansi_hi_9_6_7(
+            fluid.viscosity,
+            sum(w * r * c.best_flow for w, r, c in terms),
+            sum(w * r * r * c.best_head for w, r, c in terms) / pump.stages,
+            pump.rpm(n),
+            best_point_at_end_of_table=any(c.best_at_end for _, _, c in terms),
+        )
+    total = parallel * (1.0 if correction is None else correction.flow_factor)
+    return RunningPumps(
+        pump=pump,
+        speed=n,
+        parallel=parallel,
+        series=series,
+        flow_min=low * total,
+        flow_max=high * total,
+        density=TABLE_DENSITY if fluid is None else fluid.density,
+        correction=correction,
+        _terms=terms,
+    )
+
+
+def _neighbours(
+    curves: Sequence[PumpCurve], speed: float
+) -> tuple[tuple[float, float, PumpCurve], ...]:
+    """Tables to blend at a speed: (weight, speed ratio, table) of one or two of them."""
+    for curve in curves:
+        if curve.speed == speed:
+            return ((1.0, 1.0, curve),)
+    above = next((i for i, c in enumerate(curves) if c.speed > speed), len(curves) - 1)
+    upper = curves[above]
+    if above == 0 or upper.speed <= speed:
+        return ((1.0, speed / upper.speed, upper),)
+    lower = curves[above - 1]
+    weight = (speed - lower.speed) / (upper.speed - lower.speed)
+    return ((1 - weight, speed / lower.speed, lower), (weight, speed / upper.speed, upper))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SystemCurve:
+    """Head that a pipe system takes against flow, from solved flows, not a fitted parabola.
+
+    Between points the head above its value at rest follows PCHIP in the logarithms of flow and
+    head, which reproduces any power law exactly and keeps the curve rising. Below the first
+    positive flow it is straight to the point of rest (laminar). Above the last flow there is no
+    value: the caller must solve further.
+
+    Parameters
+    ----------
+    flow
+        Volume flow [m3/s], strictly increasing; best spaced evenly in the logarithm.
+    head
+        Head [m of the fluid pumped], strictly increasing. If the first flow is 0 its head is
+        the static head (0 in a closed loop); otherwise the system is closed and has none.
+    """
+
+    flow: Array
+    head: Array
+    static_head: float = field(init=False)
+    _log: Cubic = field(init=False, repr=False)
+    _first: tuple[float, float] = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        put = object.__setattr__
+        put(self, "flow", finite_array(self.flow, "flow"))
+        put(self, "head", finite_array(self.head, "head"))
+        faults = _system_faults(self.flow, self.head)
+        if faults:
+            raise InputError(*faults)
+        self.flow.setflags(write=False)
+        self.head.setflags(write=False)
+        rest = float(self.head[0]) if self.flow[0] == 0 else 0.0
+        flow, rise = self.flow, self.head - rest
+        if flow[0] == 0:
+            flow, rise = flow[1:], rise[1:]
+        put(self, "static_head", rest)
+        put(self, "_log", Cubic(PchipInterpolator(np.log(flow), np.log(rise))))
+        put(self, "_first", (float(flow[0]), float(rise[0])))
+
+    def head_at(self, flow: float) -> float:
+        """Head [m] at one flow [m3/s] between 0 and the last flow; NoSolutionError beyond."""
+        first, rise = self._first
+        if not 0.0 <= flow <= self.flow[-1] * (1 + 1e-9):
+            text = (
+                f"the system curve runs from 0 to {self.flow[-1] * 1e3:.4g} l/s; "
+                f"it has no head at {flow * 1e3:.4g} l/s"
+            )
+            raise NoSolutionError(Fault("flow_m3_s", text, flow, "a flow on the system curve"))
+        if flow <= first:
+            return self.static_head + rise * flow / first
+        return self.static_head + math.exp(self._log(math.log(flow)))
+
+    def flow_at(self, head: float) -> float:
+        """Flow [m3/s] at one head [m]; NoSolutionError beyond the ends of the curve."""
+        if not self.static_head <= head <= self.head[-1]:
+            text = (
+                f"the system curve runs from {self.static_head:.4g} to {self.head[-1]:.4g} m; "
+                f"it has no flow at {head:.4g} m"
+            )
+            raise NoSolutionError(Fault("head_m", text, head, "a head on the system curve"))
+        end = float(self.flow[-1])
+        return float(brentq(lambda q: self.head_at(q) - head, 0.0, end, xtol=1e-12 * end))
+
+
+def _system_faults(flow: Array, head: Array) -> list[Fault]:
+    if flow.size != head.size or flow.size < 4:
+        text = "a system curve needs at least 4 flows, each with its head"
+        return [Fault("flow", text, int(flow.size), "4 or more pairs")]
+    faults: list[Fault] = []
+    for i in range(flow.size):
+        q, h = float(flow[i]), float(head[i])
+        if not (math.isfinite(q) and q >= 0) or (i and q <= flow[i - 1]):
+            text = "flow must be 0 or more and rise from point to point"
+            faults.append(Fault(f"flow.{i}", text, q, "more than the flow before"))
+        rest = i == 0 and q == 0
+        bad = not math.isfinite(h) or h < 0 or (h == 0 and not rest)
+        if bad or (i and h <= head[i - 1]):
+            text = "the head of a system must rise with flow from 0 or more"
+            faults.append(Fault(f"head.{i}", text, h, "more than the head before"))
+    return faults
+
+
+@dataclass(frozen=True, slots=True)
+class OperatingPoint:
+    """Where pumps and system meet.
+
+    Attributes
+    ----------
+    flow, head, power
+        Total flow [m3/s], head across the set [m of the fluid], electrical power of all
+        pumps [W].
+    speed
+        Speed in the pump's own unit.
+    hydraulic_power
+        rho g Q H [W].
+    efficiency
+        Wire to water, hydraulic over electrical power [-].
+    state
+        How the control stands.
+    residual
+        Pump head minus system head [m], what the root finder left.
+    correction
+        Viscosity correction used, None on water.
+    notes
+        What a reader must know about this point.
+    """
+
+    flow: float
+    head: float
+    power: float
+    speed: float
+    hydraulic_power: float
+    efficiency: float
+    state: State
+    residual: float
+    correction: ViscosityCorrection | None
+    notes: tuple[str, ...]
+
+
+System = SystemCurve | Callable[[float], float]
+
+
+def operating_point(
+    pumps: RunningPumps, system: System, state: State = "constant_speed"
+) -> OperatingPoint:
+    """Intersect pumps at one speed with the system curve.
+
+    Pump head minus system head falls strictly with flow, so there is at most one root; it is
+    bracketed by the ends of the table and found by Brent's method to 1e-10 of the flow.
+
+    Parameters
+    ----------
+    pumps
+        From `running`.
+    system
+        A `SystemCurve`, or a strictly rising function of flow [m3/s] giving head [m].
+    state
+        Passed through to the result.
+
+    Raises
+    ------
+    NoSolutionError
+        When the curves do not meet inside the pump's table and the system curve. Nothing is
+        reported from beyond either.
+    """
+    required, limit = _as_function(system)
+
+    def surplus(flow: float) -> float:
+        return pumps.head_at(flow) - required(flow)
+
+    low, high = pumps.flow_min, min(pumps.flow_max, limit)
+    name = pumps.pump.name
+    if surplus(low) < 0:
+        text = (
+            f"pump '{name}' at speed {pumps.speed:.4g} gives {pumps.head_at(low):.4g} m at its "
+            f"smallest tabulated flow, less than the system takes; it moves no flow that the "
+            f"table covers. Take a stronger pump, or give the table from zero flow"
+        )
+        raise NoSolutionError(Fault("pump", text, name, "a pump with more head"))
+    if high < low or surplus(high) > 0:
+        if high < pumps.flow_max:
+            text = (
+                f"the system curve ends at {limit * 1e3:.4g} l/s, where pump '{name}' still has "
+                f"head to spare; solve the system at larger flows"
+            )
+            raise NoSolutionError(Fault("system", text, limit, "a longer system curve"))
+        text = (
+            f"pump '{name}' at speed {pumps.speed:.4g} would run beyond the last point of its "
+            f"table ({high * 1e3:.4g} l/s), where nothing is known of it: it is too large for "
+            f"this system or the table is too short"
+        )
+        raise NoSolutionError(Fault("pump", text, name, "a smaller pump or a longer table"))
+    flow = float(brentq(surplus, low, high, xtol=1e-10 * high, rtol=1e-13))
+    return _point(pumps, flow, surplus(flow), state)
+
+
+def _as_function(system: System) -> tuple[Callable[[float], float], float]:
+    if isinstance(system, SystemCurve):
+        return system.head_at, float(system.flow[-1])
+    return system, math.inf
+
+
+def _point(pumps: RunningPumps, flow: float, residual: float, state: State) -> OperatingPoint:
+    head_m, electrical = pumps.head_at(flow), pumps.power_at(flow)
+    hydraulic = pumps.density * GRAVITY * flow * head_m
+    notes: list[str] = []
+    if pumps.correction is not None and pumps.correction.note:
+        notes.append(pumps.correction.note)
+    lowest = pumps.pump.curves[0].speed
+    if pumps.speed < lowest * (1 - 1e-9):
+        notes.append(
+            f"Speed {pumps.speed:.4g} lies below the lowest tabulated one ({lowest:.4g}): power "
+            f"by affinity leaves out losses of motor and electronics that do not fall with "
+            f"speed, so the true power is higher."
+        )
+    if hydraulic > electrical:
+        text = (
+            f"pump '{pumps.pump.name}' would give {hydraulic:.4g} W to the fluid from "
+            f"{electrical:.4g} W of electricity; check the units of its table"
+        )
+        raise InputError(Fault("power_w", text, electrical, f"more than {hydraulic:.4g} W"))
+    return OperatingPoint(
+        flow=flow,
+        head=head_m,
+        power=electrical,
+        speed=pumps.speed,
+        hydraulic_power=hydraulic,
+        efficiency=hydraulic / electrical,
+        state=state,
+        residual=residual,
+        correction=pumps.correction,
+        notes=tuple(notes),
+    )
+
+
+def constant_head_point(
+    pump: Pump,
+    set_head: float,
+    system: System,
+    *,
+    parallel: int = 1,
+    series: int = 1,
+    fluid: Fluid | None = None,
+) -> OperatingPoint:
+    """Operating point under constant-differential-pressure control.
+
+    The control lowers the speed until the set of pumps gives ``set_head`` at the flow that the
+    system passes under it. Where full speed cannot give it, the pumps run at full speed; where
+    the drive cannot turn slowly enough, at its minimum.
+
+    Parameters
+    ----------
+    pump
+        The pump.
+    set_head
+        Differential pressure held, as head [m of the fluid], across the whole set.
+    system
+        As in `operating_point`.
+    parallel, series, fluid
+        As in `running`.
+
+    Raises
+    ------
+    InputError, RangeError, NoSolutionError
+        As `running` and `operating_point`.
+    """
+    if not (math.isfinite(set_head) and set_head > 0):
+        text = "the head to hold must be more than 0 m"
+        raise InputError(Fault("set_head_m", text, set_head, "more than 0 m"))
+
+    def at(speed: float) -> RunningPumps:
+        return running(pump, speed, parallel=parallel, series=series, fluid=fluid)
+
+    full = at(pump.full_speed)
+    required, limit = _as_function(system)
+    if required(min(full.flow_max, limit)) < set_head:
+        # The system takes less than the set head even at the largest flow that is known.
+        if full.flow_max <= limit and full.head_at(full.flow_max) < set_head:
+            return operating_point(full, system, "at_full_speed")
+        reach = min(full.flow_max, limit) * 1e3
+        text = (
+            f"the system takes less than the set head of {set_head:.4g} m up to {reach:.4g} l/s, "
+            f"where the data of pump '{pump.name}' or of the system end; lower the set head"
+        )
+        raise NoSolutionError(Fault("set_head_m", text, set_head, "a lower head"))
+    if required(0.0) >= set_head:
+        text = "the system takes more than this head without any flow; raise the set head"
+        raise NoSolutionError(Fault("set_head_m", text, set_head, f"over {required(0.0):.4g} m"))
+    top = min(full.flow_max, limit)
+    flow = float(brentq(lambda q: required(q) - set_head, 0.0, top, xtol=1e-12 * top))
+    if full.head_at(flow) <= set_head:
+        return operating_point(full, system, "at_full_speed")
+    # At this speed the head at no flow, the largest of all, equals the set head, whatever table
+    # is nearest; viscosity leaves it unchanged. So the speed sought lies above.
+    steepest = max(float(c.head[0]) / c.speed**2 for c in pump.curves)
+    floor = math.sqrt(set_head / (series * steepest))
+    slowest = pump.minimum_speed
+    if slowest is not None and slowest > floor:
+        if at(slowest).head_at(flow) >= set_head:
+            return operating_point(at(slowest), system, "at_minimum_speed")
+        floor = slowest
+    top_speed = pump.full_speed
+    speed = float(
+        brentq(lambda n: at(n).head_at(flow) - set_head, floor, top_speed, xtol=1e-12 * top_speed)
+    )
+    held = at(speed)
+    off = abs(held.head_at(flow) - set_head) > 1e-6 * set_head  # a jump between tables
+    if off or not held.flow_min <= flow <= held.flow_max:
+        text = (
+            f"holding {set_head:.4g} m, pump '{pump.name}' would run at {flow * 1e3:.4g} l/s and "
+            f"speed {speed:.4g}, outside its table moved to that speed"
+        )
+        raise NoSolutionError(Fault("pump", text, pump.name, "a longer table or a smaller pump"))
+    return _point(held, flow, held.head_at(flow) - required(flow), "holding_set_head")

@@ -1,0 +1,404 @@
+"""Pump selection: which of these pumps meets the duty, cold and warm, for how much energy.
+
+Each candidate is put on the system curve at the coldest design temperature, where the fluid is
+most viscous, and at warmer ones. Those that meet the duty are ranked by the energy of a year;
+those that miss it are listed after them with the reason.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from scipy.optimize import brentq
+
+from hydraulics.errors import Fault, HydraulicsError, InputError
+from hydraulics.pumps.benchmarks import (
+    PumpingBenchmark,
+    Tolerance,
+    kavanaugh_rafferty_grade,
+    tolerance,
+)
+from hydraulics.pumps.curve import Pump
+from hydraulics.pumps.running import (
+    Control,
+    Fluid,
+    OperatingPoint,
+    RunningPumps,
+    SystemCurve,
+    constant_head_point,
+    operating_point,
+    running,
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Candidate:
+    """A pump as it would be installed and controlled.
+
+    Attributes
+    ----------
+    pump
+        The pump.
+    control
+        ``"constant_speed"`` or ``"constant_differential_pressure"``.
+    speed
+        For constant speed: the setting, in the pump's unit; None to try every tabulated speed
+        and take the one that meets the duty with the least energy.
+    set_head
+        For constant differential pressure: head held [m]; None for the duty's head.
+    parallel, series
+        Number of equal pumps side by side and in line.
+    """
+
+    pump: Pump
+    control: Control = "constant_speed"
+    speed: float | None = None
+    set_head: float | None = None
+    parallel: int = 1
+    series: int = 1
+
+    def __post_init__(self) -> None:
+        if self.control not in ("constant_speed", "constant_differential_pressure"):
+            allowed = "constant_speed, constant_differential_pressure"
+            text = "this control is not known"
+            raise InputError(Fault("control", text, self.control, allowed))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Condition:
+    """The system at one temperature.
+
+    Attributes
+    ----------
+    name
+        ``"cold"``, ``"warm"`` or another.
+    temperature_c
+        Temperature of the fluid in the pump [degC], for the reader.
+    system
+        Head of the system against flow, of the fluid at this temperature.
+    fluid
+        Density and viscosity at this temperature.
+    run_hours
+        Hours a year that the pump runs in this condition.
+    """
+
+    name: str
+    temperature_c: float
+    system: SystemCurve
+    fluid: Fluid
+    run_hours: float
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.run_hours) and 0 <= self.run_hours <= 8784):
+            text = "run hours in a year must lie between 0 and 8784"
+            raise InputError(Fault("run_hours", text, self.run_hours, "0 to 8784"))
+
+
+@dataclass(frozen=True, slots=True)
+class ConditionResult:
+    """A candidate in one condition.
+
+    Attributes
+    ----------
+    name
+        Name of the condition.
+    point
+        Operating point, None where there is none.
+    flow_margin_percent
+        Operating flow above the duty's flow [%]; negative when short.
+    head_margin_percent
+        Head that the set as it runs gives at the duty's flow, above the head that this system
+        takes there [%]; None where the duty's flow lies outside the pump's tables.
+    flow_band
+        Operating flow [m3/s] of a pump at the lower and at the upper edge of the tolerance;
+        None at an edge that meets the system beyond the pump's or the system's data. Under
+        a held head both equal the flow, as the control makes up for the pump.
+    energy_kwh
+        Electrical energy of a year in this condition [kWh].
+    reason
+        Why there is no operating point, else empty.
+    """
+
+    name: str
+    point: OperatingPoint | None
+    flow_margin_percent: float | None
+    head_margin_percent: float | None
+    flow_band: tuple[float | None, float | None]
+    energy_kwh: float | None
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Selection:
+    """A candidate judged.
+
+    Attributes
+    ----------
+    candidate
+        What was judged.
+    speed
+        Speed setting used, None under differential-pressure control or where none works.
+    meets_duty
+        True when every condition has an operating point with at least the duty's flow.
+    conditions
+        One result per condition, in the order given.
+    energy_kwh
+        Energy of a year over all conditions [kWh]; None when a condition has no operating point.
+    benchmark
+        Power in the first (coldest) condition against heat; None when no heat was given.
+    tolerance
+        The tolerance that the bands use.
+    reasons
+        Why the candidate misses the duty; empty when it meets it.
+    """
+
+    candidate: Candidate
+    speed: float | None
+    meets_duty: bool
+    conditions: tuple[ConditionResult, ...]
+    energy_kwh: float | None
+    benchmark: PumpingBenchmark | None
+    tolerance: Tolerance
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Duty:
+    """What every candidate is held against."""
+
+    flow: float
+    head: float
+    conditions: tuple[Condition, ...]
+    heat: float | None
+    grade: Tolerance
+
+
+def select(
+    candidates: Sequence[Candidate],
+    duty_flow: float,
+    conditions: Sequence[Condition],
+    *,
+    duty_head: float | None = None,
+    heat: float | None = None,
+    tolerance_grade: str = "up_to_10_kw",
+) -> tuple[Selection, ...]:
+    """Judge and rank pumps for a duty.
+
+    Parameters
+    ----------
+    candidates
+        Pumps as installed.
+    duty_flow
+        Flow required in every condition [m3/s].
+    conditions
+        The coldest first, then warmer ones, each with its system curve.
+    duty_head
+        Head of the duty [m]; None for the head of the first system curve at ``duty_flow``.
+        Serves as set head of controls that name none; pumps are judged on the system curve.
+    heat
+        Heat that the heat pump delivers [W], for the benchmark; None to leave it out.
+    tolerance_grade
+        Key of `pump_benchmarks.TOLERANCES`.
+
+    Returns
+    -------
+    tuple of Selection
+        Pumps that meet the duty by energy, least first; then those that miss it, nearest first.
+
+    Raises
+    ------
+    InputError
+        Input that describes no case. A pump that cannot do the duty is no error.
+    NoSolutionError
+        The first system curve does not reach ``duty_flow`` and no ``duty_head`` is given.
+    """
+    if not (math.isfinite(duty_flow) and duty_flow > 0):
+        text = "the duty's flow must be more than 0"
+        raise InputError(Fault("duty_flow_m3_s", text, duty_flow, "more than 0 m3/s"))
+    if not conditions:
+        raise InputError(Fault("conditions", "give at least the coldest condition", 0, "1 or more"))
+    hours = math.fsum(c.run_hours for c in conditions)
+    if hours > 8784:
+        text = "the conditions together run longer than a year"
+        raise InputError(Fault("conditions", text, hours, "at most 8784 h in all"))
+    head = conditions[0].system.head_at(duty_flow) if duty_head is None else duty_head
+    if not (math.isfinite(head) and head > 0):
+        raise InputError(Fault("duty_head_m", "must be more than 0 m", head, "more than 0 m"))
+    duty = _Duty(duty_flow, head, tuple(conditions), heat, tolerance(tolerance_grade))
+    judged: list[Selection] = []
+    faults: list[Fault] = []
+    for i, candidate in enumerate(candidates):
+        try:
+            judged.append(_judge(candidate, duty))
+        except InputError as error:
+            faults += [replace(f, field=f"candidates.{i}.{f.field}") for f in error.faults]
+    if faults:
+        raise InputError(*faults)
+    return tuple(sorted(judged, key=_rank))
+
+
+def _rank(selection: Selection) -> tuple[bool, float]:
+    if selection.meets_duty:
+        return False, selection.energy_kwh or 0.0
+    margins = [c.flow_margin_percent for c in selection.conditions]
+    known = [m for m in margins if m is not None]
+    return True, math.inf if len(known) < len(margins) else -min(known)
+
+
+def _judge(candidate: Candidate, duty: _Duty) -> Selection:
+    if candidate.control == "constant_differential_pressure":
+        settings: list[float | None] = [None]
+    elif candidate.speed is not None:
+        settings = [candidate.speed]
+    else:
+        settings = [c.speed for c in candidate.pump.curves]
+    tried = [_at_setting(candidate, setting, duty) for setting in settings]
+    return _with_bands(min(tried, key=_rank), duty)
+
+
+def _with_bands(selection: Selection, duty: _Duty) -> Selection:
+    """The selection with the flows at the edges of the tolerance, for the setting taken only."""
+    candidate, banded = selection.candidate, []
+    for result, condition in zip(selection.conditions, duty.conditions, strict=True):
+        point, band = result.point, result.flow_band
+        if point is not None and point.state != "holding_set_head":
+            pumps = running(
+                candidate.pump,
+                point.speed,
+                parallel=candidate.parallel,
+                series=candidate.series,
+                fluid=condition.fluid,
+            )
+            band = tolerance_flows(pumps, condition.system, duty.grade)
+        banded.append(replace(result, flow_band=band))
+    return replace(selection, conditions=tuple(banded))
+
+
+def _at_setting(candidate: Candidate, setting: float | None, duty: _Duty) -> Selection:
+    results = tuple(_in_condition(candidate, setting, duty, c) for c in duty.conditions)
+    reasons: list[str] = []
+    for result in results:
+        margin = result.flow_margin_percent
+        if margin is None:
+            reasons.append(f"{result.name}: {result.reason}")
+        elif margin < -1e-6:  # below what the root finder resolves, equality is met
+            text = f"{result.name}: gives {-margin:.1f} % less than the flow of the duty"
+            reasons.append(text)
+    energies = [r.energy_kwh for r in results]
+    known = [e for e in energies if e is not None]
+    first = results[0].point
+    return Selection(
+        candidate=candidate,
+        speed=setting,
+        meets_duty=not reasons,
+        conditions=results,
+        energy_kwh=math.fsum(known) if len(known) == len(energies) else None,
+        benchmark=(
+            None
+            if duty.heat is None or first is None
+            else kavanaugh_rafferty_grade(first.power, duty.heat)
+        ),
+        tolerance=duty.grade,
+        reasons=tuple(reasons),
+    )
+
+
+def _in_condition(
+    candidate: Candidate, setting: float | None, duty: _Duty, condition: Condition
+) -> ConditionResult:
+    pump, system, fluid = candidate.pump, condition.system, condition.fluid
+    parallel, series = candidate.parallel, candidate.series
+    try:
+        if candidate.control == "constant_differential_pressure":
+            held = duty.head if candidate.set_head is None else candidate.set_head
+            point = constant_head_point(
+                pump, held, system, parallel=parallel, series=series, fluid=fluid
+            )
+            setting = point.speed
+        pumps = running(pump, setting, parallel=parallel, series=series, fluid=fluid)
+        if candidate.control == "constant_speed":
+            point = operating_point(pumps, system)
+    except InputError as error:
+        if any(f.field != "viscosity" for f in error.faults):
+            raise  # wrong data is the caller's to mend; a correction out of range is a miss
+        return ConditionResult(condition.name, None, None, None, (None, None), None, str(error))
+    except HydraulicsError as error:
+        text = _why_none(candidate, setting, duty, error)
+        return ConditionResult(condition.name, None, None, None, (None, None), None, text)
+    return ConditionResult(
+        name=condition.name,
+        point=point,
+        flow_margin_percent=100.0 * (point.flow / duty.flow - 1.0),
+        head_margin_percent=_head_margin(pumps, system, duty.flow),
+        flow_band=(point.flow, point.flow),  # held; otherwise see _with_bands
+        energy_kwh=point.power * condition.run_hours / 1e3,
+        reason="",
+    )
+
+
+def _why_none(
+    candidate: Candidate, setting: float | None, duty: _Duty, error: HydraulicsError
+) -> str:
+    """Why there is no operating point; a table that ends short of the duty is told as that."""
+    end = running(candidate.pump, setting, parallel=candidate.parallel).flow_max
+    if end < duty.flow:
+        return (
+            f"its table ends at {end * 1e3:.3g} L/s, short of the {duty.flow * 1e3:.3g} L/s of "
+            "the duty; a larger pump or more of them side by side are needed"
+        )
+    return "; ".join(f.message for f in error.faults)
+
+
+def _head_margin(pumps: RunningPumps, system: SystemCurve, flow: float) -> float | None:
+    if not pumps.flow_min <= flow <= pumps.flow_max or flow > system.flow[-1]:
+        return None
+    return 100.0 * (pumps.head_at(flow) / system.head_at(flow) - 1.0)
+
+
+def tolerance_head(pumps: RunningPumps, grade: Tolerance, flow: float, *, upper: bool) -> float:
+    """Head [m] of a pump at the edge of the tolerance, at one total flow [m3/s].
+
+    ISO 9906 accepts a pump whose curve touches the cross of the flow and head tolerances about
+    the guaranteed point. The edge is the farther of the curve moved in head and moved in flow.
+
+    Parameters
+    ----------
+    pumps
+        Pumps as they run.
+    grade
+        Tolerance.
+    flow
+        Total flow [m3/s].
+    upper
+        True for the strongest pump accepted, False for the weakest.
+    """
+    if upper:
+        by_flow = pumps.head_at(flow / (1.0 + grade.flow_high))
+        return max(pumps.head_at(flow) * (1.0 + grade.head_high), by_flow)
+    by_flow = pumps.head_at(flow / (1.0 - grade.flow_low))
+    return min(pumps.head_at(flow) * (1.0 - grade.head_low), by_flow)
+
+
+def tolerance_flows(
+    pumps: RunningPumps, system: SystemCurve, grade: Tolerance
+) -> tuple[float | None, float | None]:
+    """Operating flow [m3/s] of the weakest and the strongest pump that the grade accepts.
+
+    None at an edge that does not meet the system inside the data; the upper edge may use the
+    table up to its end moved by the flow tolerance.
+    """
+    found: list[float | None] = []
+    for upper, reach in ((False, 1.0 - grade.flow_low), (True, 1.0 + grade.flow_high)):
+
+        def surplus(flow: float, upper: bool = upper) -> float:
+            return tolerance_head(pumps, grade, flow, upper=upper) - system.head_at(flow)
+
+        low = pumps.flow_min * reach
+        high = min(pumps.flow_max * reach, float(system.flow[-1]))
+        if low >= high or surplus(low) < 0 or surplus(high) > 0:
+            found.append(None)
+        else:
+            found.append(float(brentq(surplus, low, high, xtol=1e-9 * high)))
+    return found[0], found[1]

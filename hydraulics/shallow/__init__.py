@@ -1,0 +1,1 @@
+"""How much heat do trenches and pond mats give, and how long must they be?"""

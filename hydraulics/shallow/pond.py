@@ -1,0 +1,269 @@
+"""How much pipe must lie in a pond to draw the peak from its coldest water?
+
+The water moves past the pipe by its own buoyancy; no soil is involved. Whether the pond holds that
+temperature is not answered here.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from CoolProp.CoolProp import PropsSI
+from scipy.optimize import brentq
+
+from hydraulics.checks import number_fault, refuse
+from hydraulics.errors import Fault, NoSolutionError
+from hydraulics.fluid.mixture import Fluid
+from hydraulics.ground.pipe_heat import film_resistance, nusselt, wall_resistance
+from hydraulics.pipework.pipe import Pipe
+
+_GRAVITY = 9.80665  # m/s2
+_WATER_PRESSURE = 120_000.0  # Pa, about 2 m under; properties hardly depend on it
+_LIFT_POINTS = 9
+_LEAST_WATER_C = 0.02  # liquid water at that pressure, just above freezing
+
+CAUTIONS = (
+    "The pond's own heat is not checked: a small or shallow pond cools as heat is drawn. Have its "
+    "volume, depth and inflow judged by someone licensed to, and its water quality and consents.",
+    "Ice on the pipe insulates it and lifts the mat; thin ice over a mat is a danger to people. "
+    "Weight the mat, keep it off the bottom and mark it.",
+    "A leak puts antifreeze into open water: use a mix that the local water authority accepts.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PondMat:
+    """A sized set of equal coils of pipe lying in water.
+
+    Attributes
+    ----------
+    loops, loop_length, total_length
+        Equal coils, pipe in each, and in all [-, m, m].
+    peak_per_metre
+        Draw per metre of pipe [W/m].
+    reynolds
+        Inside, at the peak's flow [-].
+    inside_film, wall, outside_film
+        Resistances per metre of pipe [m K/W].
+    rayleigh, outside_nusselt
+        Of the water on the outside diameter [-].
+    outside_temperature
+        Of the pipe's outside [degC].
+    return_temperature, going_temperature
+        Brine from and to the pond [degC].
+    ice
+        True when the pipe's outside is at or below 0 degC.
+    length_if_film_weaker
+        `total_length` with the water film 30 % weaker [m]: the film is the uncertain part.
+    warnings, cautions
+        About this mat, and about ponds.
+    """
+
+    loops: int
+    loop_length: float
+    total_length: float
+    peak_per_metre: float
+    reynolds: float
+    inside_film: float
+    wall: float
+    outside_film: float
+    rayleigh: float
+    outside_nusselt: float
+    outside_temperature: float
+    return_temperature: float
+    going_temperature: float
+    ice: bool
+    length_if_film_weaker: float
+    warnings: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def churchill_chu_1975(rayleigh: float, prandtl: float) -> float:
+    """Return the Nusselt number of free convection around a long horizontal cylinder [-].
+
+    Parameters
+    ----------
+    rayleigh
+        On the diameter, up to 1e12.
+    prandtl
+        Any.
+
+    Notes
+    -----
+    {0.60 + 0.387 Ra^(1/6)/[1 + (0.559/Pr)^(9/16)]^(8/27)}^2; within about 20 % (Churchill S. W.,
+    Chu H. H. S., Int. J. Heat Mass Transfer 18 (1975) 1049-1053; Incropera eq. 9.34). Still water:
+    any current, or wind stirring the pond, makes it better.
+    """
+    return float(
+        (0.60 + 0.387 * rayleigh ** (1 / 6) / (1 + (0.559 / prandtl) ** (9 / 16)) ** (8 / 27)) ** 2
+    )
+
+
+def water_around_pipe(
+    diameter: float, water_c: float, outside_c: float
+) -> tuple[float, float, float]:
+    """Return (Rayleigh number, Nusselt number, water's conductivity [W/m K]) around a pipe.
+
+    Parameters
+    ----------
+    diameter
+        Outside diameter of the pipe [m].
+    water_c
+        Temperature of the water away from the pipe [degC].
+    outside_c
+        Temperature of the pipe's outside [degC]; below 0 the water next to it is taken at 0.
+
+    Notes
+    -----
+    Water is densest at 4 degC and its expansion coefficient changes sign there, so buoyancy is
+    taken from true densities: twice the mean difference across the film, which is the usual
+    end-to-end difference where density is linear, and does not vanish when both ends happen to be
+    equally dense on either side of 4 degC. That mean is our own choice; the correlation was not
+    measured across the maximum, so take 30 % as its uncertainty there.
+    """
+    surface = max(outside_c, _LEAST_WATER_C)
+    mean_k = 0.5 * (surface + water_c) + 273.15
+
+    def water(name: str, temperature_k: float) -> float:
+        return float(PropsSI(name, "T", temperature_k, "P", _WATER_PRESSURE, "Water"))
+
+    density = water("D", mean_k)
+    viscosity, conductivity = water("V", mean_k), water("L", mean_k)
+    heat = water("C", mean_k)
+    away = water("D", water_c + 273.15)
+    across = np.linspace(surface, water_c, _LIFT_POINTS)
+    differences = [abs(water("D", float(t) + 273.15) - away) for t in across]
+    # Twice the mean equals the end-to-end difference where density is linear in temperature.
+    lift = 2.0 * float(np.trapezoid(differences)) / (_LIFT_POINTS - 1)
+    prandtl = heat * viscosity / conductivity
+    rayleigh = _GRAVITY * lift * diameter**3 * density * heat / (viscosity * conductivity)
+    return rayleigh, churchill_chu_1975(rayleigh, prandtl), conductivity
+
+
+def size_pond_mat(
+    peak: float,
+    temperature_change: float,
+    pipe: Pipe,
+    brine: Fluid,
+    coldest_water: float,
+    *,
+    loops: int,
+    coil_diameter: float = 1.0,
+    least_return: float = 0.0,
+) -> PondMat:
+    """Return the pipe needed to draw the peak steadily from a pond's coldest water.
+
+    Parameters
+    ----------
+    peak
+        Greatest steady draw [W].
+    temperature_change
+        Rise of the brine through the mat [K].
+    pipe
+        Bore and outside diameter.
+    brine
+        Properties at about the coldest mean brine temperature.
+    coldest_water
+        Coldest water at the mat's depth [degC], more than 0.
+    loops
+        Equal coils in parallel.
+    coil_diameter
+        Of each coil [m].
+    least_return
+        Limit on the brine coming from the pond [degC].
+
+    Raises
+    ------
+    InputError
+        When a number is not usable.
+    NoSolutionError
+        When the water is no warmer than the limit on the return.
+
+    Notes
+    -----
+    Brine at its mean temperature, film inside, wall, and free convection outside after Churchill &
+    Chu (1975). Coils lying close shade each other: lay them loosely.
+    """
+    refuse(
+        number_fault("peak", peak, "W", above=0.0),
+        number_fault("temperature_change", temperature_change, "K", above=0.0),
+        number_fault("coldest_water", coldest_water, "degC", above=_LEAST_WATER_C),
+        number_fault("loops", loops, "loops", at_least=1),
+        number_fault("coil_diameter", coil_diameter, "m", above=4.0 * pipe.outside_diameter),
+        number_fault("least_return", least_return, "degC"),
+        Fault(
+            "coldest_water",
+            f"is {coldest_water:g} degC; a pond's coldest is below 30",
+            coldest_water,
+            "0.02 to 30 degC",
+        )
+        if coldest_water > 30.0
+        else None,
+    )
+    if coldest_water <= least_return:
+        raise NoSolutionError(
+            Fault(
+                "least_return",
+                f"of {least_return:g} degC is no colder than the water at "
+                f"{coldest_water:g} degC; no length of pipe is enough",
+                least_return,
+                f"below {coldest_water:g} degC",
+            )
+        )
+    flow = peak / (brine.specific_heat * temperature_change * loops)
+    reynolds = 4.0 * flow / (math.pi * pipe.bore * brine.viscosity)
+    inside_nu = nusselt(reynolds, brine.prandtl, pipe.bore / coil_diameter)
+    inside = float(film_resistance(inside_nu, brine.conductivity))
+    wall = wall_resistance(pipe.outside_diameter, pipe.bore)
+    mean_brine = least_return - temperature_change / 2.0
+
+    def length_for(weakness: float) -> tuple[float, float, float, float, float]:
+        def outside_film(outside_c: float) -> float:
+            _, number, k = water_around_pipe(pipe.outside_diameter, coldest_water, outside_c)
+            return float(film_resistance(number, k)) * weakness
+
+        def imbalance(outside_c: float) -> float:
+            arriving = (coldest_water - outside_c) / outside_film(outside_c)
+            return arriving - (outside_c - mean_brine) / (inside + wall)
+
+        outside_c = float(brentq(imbalance, mean_brine, coldest_water, xtol=1e-6))
+        rayleigh, number, _ = water_around_pipe(pipe.outside_diameter, coldest_water, outside_c)
+        film = outside_film(outside_c)
+        per_metre = (coldest_water - mean_brine) / (inside + wall + film)
+        return peak / per_metre, outside_c, film, rayleigh, number
+
+    total, outside_c, film, rayleigh, number = length_for(1.0)
+    warnings = []
+    if outside_c <= 0.0:
+        warnings.append(
+            f"the pipe's outside falls to {outside_c:.1f} degC: ice grows on it and insulates it; "
+            "more pipe, or a higher limit on the return, keeps it clear"
+        )
+    if coldest_water < 4.0:
+        warnings.append(
+            "water below 4 degC stratifies with its coldest on top and moves little: the film is "
+            "uncertain by 30 % or more"
+        )
+    if reynolds < 2300.0:
+        warnings.append(f"flow in the coils is laminar (Reynolds number {reynolds:.0f})")
+    return PondMat(
+        loops=loops,
+        loop_length=total / loops,
+        total_length=total,
+        peak_per_metre=peak / total,
+        reynolds=reynolds,
+        inside_film=inside,
+        wall=wall,
+        outside_film=film,
+        rayleigh=rayleigh,
+        outside_nusselt=number,
+        outside_temperature=outside_c,
+        return_temperature=least_return,
+        going_temperature=least_return - temperature_change,
+        ice=outside_c <= 0.0,
+        length_if_film_weaker=length_for(1.0 / 0.7)[0],
+        warnings=tuple(warnings),
+        cautions=CAUTIONS,
+    )

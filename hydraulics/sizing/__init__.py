@@ -1,0 +1,1 @@
+"""How large an array carries this load through its life?"""

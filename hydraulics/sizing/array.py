@@ -1,0 +1,279 @@
+"""Load, ground and kind of array in; metres, equal loops, temperatures and a circuit out.
+
+The models are elsewhere (trenches: :mod:`hydraulics.trench_sizing`; boreholes:
+:mod:`hydraulics.borefield_sizing`; ponds: :mod:`hydraulics.pond_mat`). Here they meet the flow: the
+number of loops sets the flow in each, that sets the film, the film sets the length, and the length
+sets how many loops are practical, until nothing changes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from types import MappingProxyType
+from typing import Final
+
+from hydraulics.checks import number_fault, refuse
+from hydraulics.errors import Fault, NoSolutionError
+from hydraulics.findings import RETURN_LIMIT
+from hydraulics.fluid.antifreezes import KINDS
+from hydraulics.fluid.mixture import Mixture, fluid
+from hydraulics.sizing.by_borehole import sized_bores
+from hydraulics.sizing.by_pond import sized_mats
+from hydraulics.sizing.by_trench import sized_trenches
+from hydraulics.sizing.case import Case, Sized
+from hydraulics.sizing.choice import (
+    ArrayChoice,
+    BoreholeArray,
+    ExtractionRate,
+    GroundConditions,
+    LoopLimits,
+    PondArray,
+    Site,
+)
+from hydraulics.sizing.findings import CAUTIONS, Findable, array_findings
+from hydraulics.sizing.heat_load import HeatLoad, ground_draw
+from hydraulics.sizing.loops import (
+    circuit_of,
+    loop_hydraulics,
+    loop_of,
+    practical_loops,
+)
+from hydraulics.sizing.result import ArraySizing, Metre, Sensitivity
+from hydraulics.sizing.site import site_use
+from hydraulics.split.duty import HeatDuty
+
+YEARS: Final = 20
+METHODS: Final[Mapping[Metre, str]] = MappingProxyType(
+    {
+        "trench": (
+            "Line sources (straight pipe) or rings (slinkies) and their mirror images above the "
+            "surface, superposed between pipes and trenches and over every month of the life and a "
+            "peak; undisturbed ground by Kusuda & Achenbach (1965); film and wall of the pipe at "
+            "the peak's flow."
+        ),
+        "bore": (
+            "Finite line sources, superposed between boreholes and over every month of the life "
+            "and a peak; borehole resistance by the first-order multipole; film and wall of the "
+            "pipe at the peak's flow."
+        ),
+        "pipe": (
+            "Coldest water, film outside the pipe by Churchill & Chu (1975), film inside and wall "
+            "at the peak's flow, integrated along the pipe."
+        ),
+    }
+)
+"""How an array is sized, by the metre of its lengths."""
+# First guess of the draw per metre [W/m]; it decides where the search begins, not where it ends.
+_GUESS: Final = {"trench": 20.0, "bore": 40.0, "pipe": 15.0}
+_TRIES: Final = 40
+
+
+def size_array(
+    load: HeatLoad,
+    ground: GroundConditions,
+    choice: ArrayChoice,
+    mixture: Mixture,
+    temperature_change: float,
+    *,
+    site: Site | None = None,
+    limits: LoopLimits | None = None,
+    years: int = YEARS,
+    least_return: float = RETURN_LIMIT,
+    rate: ExtractionRate | None = None,
+) -> ArraySizing:
+    """Size an array of equal loops that keeps the return above its limit through its whole life.
+
+    Parameters
+    ----------
+    load
+        What the heat pump gives.
+    ground
+        Conductivity, heat capacity and the surface's year.
+    choice
+        Kind of array, its pipe and measures.
+    mixture
+        Antifreeze and strength.
+    temperature_change
+        Rise of the brine through the ground at the peak [K].
+    site
+        What is available; None: nothing is checked.
+    limits
+        What makes a loop practical.
+    years
+        Design life [years], 1 to 100.
+    least_return
+        Limit on the brine that comes back [degC]; 0 is common practice, no source.
+    rate
+        Extraction rate to follow instead; the conduction model then only checks it.
+
+    Returns
+    -------
+    ArraySizing
+
+    Raises
+    ------
+    InputError, RangeError
+        Naming what is not usable.
+    NoSolutionError
+        Where the ground or the water is too cold for the limit, or loops cannot be practical.
+
+    Notes
+    -----
+    The brine's properties are taken at its coldest mean, the limit less half its change. Each loop
+    carries an equal share of the flow; the peak is at the end of its month, on top of the month's
+    mean. The length is that which just meets the limit, rounded up to what can be made;
+    the number of loops is the least that keeps `limits`, or up to a tenth (one at least) more.
+    """
+    refuse(
+        number_fault("temperature_change", temperature_change, "K", above=0.0),
+        number_fault("least_return", least_return, "degC"),
+        Fault("years", f"is {years}; give 1 to 100 whole years", years, "1 to 100")
+        if years != int(years) or not 1 <= years <= 100
+        else None,
+    )
+    case = Case(
+        draw=ground_draw(load, ground.surface),
+        ground=ground,
+        choice=choice,
+        brine=fluid(mixture, least_return - temperature_change / 2.0),
+        change=temperature_change,
+        site=site or Site(),
+        limits=limits or LoopLimits(),
+        years=int(years),
+        limit=least_return,
+        rate=rate,
+    )
+    sized = _equal_loops(case)
+    if sized.at_conductivity is not None:
+        worse, better = sized.at_conductivity(0.8), sized.at_conductivity(1.2)
+        sized = replace(sized, worse=worse, better=better)
+    return _result(case, mixture, sized)
+
+
+# ----------------------------------------------------------------- number of loops and their length
+
+
+def _equal_loops(case: Case) -> Sized:
+    """Iterate heat and flow: loops that the length makes practical, length that the loops need."""
+    size = _model(case)
+    if case.limits.loops is not None:
+        return size(case.limits.loops)
+    fixed = case.by_rate
+
+    def practical(total: float) -> int:
+        return practical_loops(
+            total,
+            case.mass_flow,
+            case.brine,
+            case.choice,
+            limits=case.limits,
+            longest=case.longest,
+        )
+
+    tried: dict[int, Sized] = {}
+    too_few = 0
+    count = practical(fixed or case.draw.peak / _GUESS[case.metre])
+    for _ in range(_TRIES):
+        try:
+            found = tried.get(count) or size(count)
+        except NoSolutionError:
+            # A field of too few boreholes has no depth that does; ever more may have.
+            if not isinstance(case.choice, BoreholeArray) or count >= case.limits.most_loops:
+                raise
+            too_few = max(too_few, count)
+            count = min(max(count + 1, count * 3 // 2), case.limits.most_loops)
+            continue
+        tried[count] = found
+        following = max(too_few + 1, practical(fixed or found.needed))
+        # A field's shape may ask for more loops than were tried: that many were then sized.
+        # A tenth more loops than the least is as good, and saves sizing again.
+        spare = max(1, count // 10)
+        if following <= count and (count - following <= spare or following in tried):
+            return found
+        if count < following <= found.count:
+            return found
+        count = following
+    return tried[max(tried)]
+
+
+def _model(case: Case) -> Callable[[int], Sized]:
+    choice = case.choice
+    if isinstance(choice, BoreholeArray):
+        return lambda count: sized_bores(case, choice, count)
+    if isinstance(choice, PondArray):
+        return lambda count: sized_mats(case, choice, count)
+    return lambda count: sized_trenches(case, count)
+
+
+# ------------------------------------------------------------------------------------ the result
+
+
+def _result(case: Case, mixture: Mixture, sized: Sized) -> ArraySizing:
+    draw, choice = case.draw, case.choice
+    total = sized.count * sized.each
+    loop = loop_of(choice, sized.each, case.limits.tail)
+    hydraulics = loop_hydraulics(loop, case.mass_flow / sized.count, case.brine)
+    coldest_going = sized.coldest_return - case.change
+    # A rate too bold for the ground would hand on brine that is frozen: the design limit stands.
+    going = coldest_going if case.rate is None else case.limit - case.change
+    pond = isinstance(choice, PondArray)
+    use = site_use(case.site, choice, sized.count, sized.each, sized.coordinates)
+    findings = array_findings(
+        Findable(
+            choice=choice,
+            ground=case.ground,
+            draw=draw,
+            mixture=mixture,
+            loops=sized.count,
+            each=sized.each,
+            needed=sized.needed,
+            limits=case.limits,
+            hydraulics=hydraulics,
+            coldest_return=sized.coldest_return,
+            coldest_going=coldest_going,
+            limit=case.limit,
+            coldest_ground=sized.coldest_ground,
+            site=use,
+            rate=case.rate,
+            worse=sized.worse,
+            better=sized.better,
+        )
+    )
+    return ArraySizing(
+        kind=choice.kind,
+        basis="conduction" if case.rate is None else "extraction_rate",
+        draw=draw,
+        metre=case.metre,
+        needed_length=sized.needed,
+        total_length=total,
+        loops=sized.count,
+        length_each=sized.each,
+        loop=loop,
+        pipe_total=sized.count * loop.pipe_length,
+        hydraulics=hydraulics,
+        peak_per_metre=draw.peak / total,
+        annual_per_metre=draw.annual / total,
+        peak_per_metre_of_pipe=draw.peak / total / case.gathering_pipe,
+        annual_per_metre_of_pipe=draw.annual / total / case.gathering_pipe,
+        resistance=sized.resistance,
+        returning=sized.returning,
+        going=sized.going,
+        coldest_return=sized.coldest_return,
+        coldest_going=coldest_going,
+        limit=case.limit,
+        margin=sized.coldest_return - case.limit,
+        limiting=sized.limiting,
+        coldest_ground=sized.coldest_ground,
+        surface_energy=None if sized.energy is None else sized.energy[0],
+        store_energy=None if sized.energy is None else sized.energy[1],
+        site=use,
+        sensitivity=Sensitivity(
+            "water_film" if pond else "ground_conductivity", sized.worse, sized.better
+        ),
+        circuit=circuit_of(loop, sized.count),
+        duty=HeatDuty(draw.peak, case.change, going),
+        findings=findings,
+        cautions=(*CAUTIONS[choice.kind], KINDS[mixture.kind].caution),
+        notes=sized.notes,
+    )

@@ -1,0 +1,111 @@
+"""What is sized, and what one way to size it comes to: the values that pass between the kinds."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from hydraulics.errors import Fault, InputError
+from hydraulics.fluid.mixture import Fluid
+from hydraulics.shallow.trench_life import LimitingLoad
+from hydraulics.sizing.choice import (
+    ArrayChoice,
+    BoreholeArray,
+    ExtractionRate,
+    GroundConditions,
+    LoopLimits,
+    PondArray,
+    Site,
+    SlinkyArray,
+)
+from hydraulics.sizing.heat_load import GroundDraw
+from hydraulics.sizing.result import Floats, GroundResistance, Metre
+
+
+@dataclass(frozen=True, slots=True)
+class Sized:
+    """What every kind's model says of a number of loops and the length of each."""
+
+    count: int
+    needed: float
+    each: float
+    resistance: GroundResistance
+    returning: Floats | None
+    going: Floats | None
+    coldest_return: float
+    limiting: LimitingLoad | None
+    coldest_ground: float
+    energy: tuple[float, float] | None
+    worse: float
+    better: float | None
+    notes: tuple[str, ...]
+    coordinates: Floats | None = None
+    # Needed length at a multiple of the conductivity, where it is worth asking only once.
+    at_conductivity: Callable[[float], float] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """The inputs, and what follows from them at once."""
+
+    draw: GroundDraw
+    ground: GroundConditions
+    choice: ArrayChoice
+    brine: Fluid
+    change: float
+    site: Site
+    limits: LoopLimits
+    years: int
+    limit: float
+    rate: ExtractionRate | None
+
+    @property
+    def mass_flow(self) -> float:
+        """Of the whole array at the peak [kg/s]."""
+        return self.draw.peak / (self.brine.specific_heat * self.change)
+
+    @property
+    def metre(self) -> Metre:
+        """What a metre of length is a metre of."""
+        if isinstance(self.choice, PondArray):
+            return "pipe"
+        return "bore" if isinstance(self.choice, BoreholeArray) else "trench"
+
+    @property
+    def longest(self) -> float:
+        """Longest trench, bore or mat pipe of one loop [m]."""
+        if isinstance(self.choice, BoreholeArray):
+            return self.choice.deepest
+        if isinstance(self.choice, PondArray) or self.site.length is None:
+            return math.inf
+        return self.site.length - 2.0 * self.site.border
+
+    @property
+    def gathering_pipe(self) -> float:
+        """Pipe that gathers heat, per metre of trench, bore or mat pipe [m/m]."""
+        if isinstance(self.choice, SlinkyArray):
+            return math.pi * self.choice.coil_diameter / self.choice.pitch + 2.0
+        if isinstance(self.choice, BoreholeArray):
+            return 2.0 * self.choice.u_tubes
+        return 1.0 if isinstance(self.choice, PondArray) else float(self.choice.passes)
+
+    @property
+    def by_rate(self) -> float | None:
+        """Total length that the caller's extraction rate asks for [m]."""
+        if self.rate is None:
+            return None
+        metres = self.draw.peak / self.rate.rate
+        if self.rate.per == self.metre:
+            return metres
+        if self.rate.per == "pipe":
+            return metres / self.gathering_pipe
+        raise InputError(
+            Fault(
+                "per",
+                f"is {self.rate.per}, but a {self.choice.kind} array is counted per metre of "
+                f"{self.metre}; give the rate so, or per metre of pipe",
+                self.rate.per,
+                f"{self.metre} or pipe",
+            )
+        )

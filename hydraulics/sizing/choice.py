@@ -1,0 +1,410 @@
+"""Which kind of array is to be sized, in what ground and on what site?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydraulics.boreholes.shapes import (
+    l_field,
+    line_field,
+    open_rectangle_field,
+    rectangle_field,
+    u_field,
+)
+from hydraulics.checks import number_fault, refuse
+from hydraulics.errors import Fault, InputError
+from hydraulics.ground.soil import soil_properties
+from hydraulics.ground.temperature import SurfaceTemperature
+from hydraulics.layout.legs import PondMat
+from hydraulics.pipework.pipe import Pipe
+
+Floats = NDArray[np.float64]
+FieldShape = Literal["line", "rectangle", "l", "u", "open_rectangle"]
+FIELD_SHAPES: tuple[FieldShape, ...] = ("line", "rectangle", "l", "u", "open_rectangle")
+
+CENTRES = 5.0  # m between trenches; common practice, no source
+MOST_LOOPS = 5000
+BORDER = 2.5  # m from a trench to a boundary; common practice, no source
+
+
+@dataclass(frozen=True, slots=True)
+class GroundConditions:
+    """The ground of the site.
+
+    Attributes
+    ----------
+    conductivity
+        Thermal conductivity [W/m K].
+    heat_capacity
+        Volumetric heat capacity [J/m3 K].
+    surface
+        Yearly mean, swing and coldest day of the surface.
+    geothermal_gradient
+        Warming with depth [K/m], for boreholes; 0 is on the safe side.
+    warnings
+        What is doubtful about these values.
+    """
+
+    conductivity: float
+    heat_capacity: float
+    surface: SurfaceTemperature
+    geothermal_gradient: float = 0.0
+    warnings: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        refuse(
+            number_fault("conductivity", self.conductivity, "W/m K", above=0.0),
+            number_fault("heat_capacity", self.heat_capacity, "J/m3 K", above=0.0),
+            number_fault("geothermal_gradient", self.geothermal_gradient, "K/m", at_least=0.0),
+        )
+
+    @property
+    def diffusivity(self) -> float:
+        """Thermal diffusivity [m2/s]."""
+        return self.conductivity / self.heat_capacity
+
+
+def ground_of_soil(
+    soil: str,
+    surface: SurfaceTemperature,
+    *,
+    water_content: float | None = None,
+    dry_density: float | None = None,
+    geothermal_gradient: float = 0.0,
+) -> GroundConditions:
+    """Return the ground of a soil class: :func:`hydraulics.soil.soil_properties`.
+
+    Parameters
+    ----------
+    soil
+        A key of :data:`hydraulics.soil.SOILS`.
+    surface
+        The year at the surface.
+    water_content, dry_density
+        [kg/kg], [kg/m3]; the class's usual ones if not given.
+    geothermal_gradient
+        [K/m]
+    """
+    found = soil_properties(soil, water_content, dry_density)
+    spread = (
+        f"conductivity is from the soil class: {found.conductivity_low:.2f} to "
+        f"{found.conductivity_high:.2f} W/m K is usual; measure where the size matters"
+    )
+    return GroundConditions(
+        found.conductivity,
+        found.heat_capacity,
+        surface,
+        geothermal_gradient,
+        (spread, *found.warnings),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """What the site offers. What is not given is not checked.
+
+    Attributes
+    ----------
+    area
+        Area available [m2].
+    length, width
+        Of a rectangular plot [m]; trenches run along its length.
+    trench_length
+        Trench that can be dug in all [m].
+    centres
+        Between trench centre lines [m].
+    border
+        From a trench, mat or borehole to the boundary [m].
+    """
+
+    area: float | None = None
+    length: float | None = None
+    width: float | None = None
+    trench_length: float | None = None
+    centres: float = CENTRES
+    border: float = BORDER
+
+    def __post_init__(self) -> None:
+        given = (
+            ("area", self.area, "m2"),
+            ("length", self.length, "m"),
+            ("width", self.width, "m"),
+            ("trench_length", self.trench_length, "m"),
+        )
+        refuse(
+            *(number_fault(n, v, unit, above=0.0) for n, v, unit in given if v is not None),
+            number_fault("centres", self.centres, "m", above=0.0),
+            number_fault("border", self.border, "m", at_least=0.0),
+            number_fault("length", self.length, "m", above=2.0 * self.border)
+            if self.length is not None
+            else None,
+            Fault("width", "and length of the plot must be given together", self.width, "both")
+            if (self.length is None) != (self.width is None)
+            else None,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class LoopLimits:
+    """What makes a loop practical.
+
+    Attributes
+    ----------
+    loops
+        Number of equal loops; None: the least that keeps the limits below.
+    longest_pipe
+        Longest pipe of one loop [m]; None: not limited.
+    largest_drop
+        Largest pressure drop of one loop at the peak's flow [Pa]; 30 kPa is common practice, no
+        source.
+    largest_velocity
+        In a loop [m/s]; common practice, no source.
+    tail
+        Pipe from the manifold to where the heat is gathered, one way [m]; laid out and back, in
+        every loop alike, and not counted as gathering heat.
+    most_loops
+        No more than so many are looked for.
+    """
+
+    loops: int | None = None
+    longest_pipe: float | None = None
+    largest_drop: float = 30e3
+    largest_velocity: float = 1.5
+    tail: float = 0.0
+    most_loops: int = MOST_LOOPS
+
+    def __post_init__(self) -> None:
+        refuse(
+            number_fault("loops", self.loops, "loops", at_least=1)
+            if self.loops is not None
+            else None,
+            number_fault("longest_pipe", self.longest_pipe, "m", above=2.0 * self.tail)
+            if self.longest_pipe is not None
+            else None,
+            number_fault("largest_drop", self.largest_drop, "Pa", above=0.0),
+            number_fault("largest_velocity", self.largest_velocity, "m/s", above=0.0),
+            number_fault("tail", self.tail, "m", at_least=0.0),
+            number_fault("most_loops", self.most_loops, "loops", at_least=1),
+            Fault(
+                "loops",
+                f"is {self.loops}, more than the {self.most_loops} that are looked for",
+                self.loops,
+                f"1 to {self.most_loops}",
+            )
+            if self.loops is not None and self.loops > self.most_loops
+            else None,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class SlinkyArray:
+    """Slinkies, one to a trench, laid flat or stood upright.
+
+    Attributes
+    ----------
+    pipe
+        The pipe.
+    depth
+        Of the coils' centres [m].
+    coil_diameter, pitch
+        Of a coil, and from one to the next [m].
+    upright
+        Stood upright; else laid flat.
+    """
+
+    pipe: Pipe
+    depth: float
+    coil_diameter: float = 1.0
+    pitch: float = 1.0
+    upright: bool = False
+
+    @property
+    def kind(self) -> str:
+        """Name in requests."""
+        return "slinky_upright" if self.upright else "slinky_flat"
+
+
+@dataclass(frozen=True, slots=True)
+class StraightArray:
+    """Straight pipe, several passes to a trench.
+
+    Attributes
+    ----------
+    pipe
+        The pipe.
+    depth
+        Of the pipes [m].
+    passes
+        Runs of pipe in one trench, one after the other in flow; even, so that it comes back.
+    spacing
+        Between passes [m].
+    """
+
+    pipe: Pipe
+    depth: float
+    passes: int = 2
+    spacing: float = 0.4
+    kind: str = field(default="straight", init=False)
+
+    def __post_init__(self) -> None:
+        if self.passes < 2 or self.passes % 2:
+            raise InputError(
+                Fault(
+                    "passes",
+                    f"is {self.passes}; pipe that goes out must come back in the trench",
+                    self.passes,
+                    "2, 4, 6 ...",
+                )
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class PondArray:
+    """Spiral mats of pipe in open water.
+
+    Attributes
+    ----------
+    pipe
+        The pipe.
+    coldest_water
+        Coldest water at the mats [degC].
+    inner_diameter, outer_diameter, spacing
+        Of a mat's first and last turn, and between turns [m].
+    """
+
+    pipe: Pipe
+    coldest_water: float
+    inner_diameter: float = 0.6
+    outer_diameter: float = 2.0
+    spacing: float = 0.1
+    kind: str = field(default="pond_mat", init=False)
+
+    def mats(self, count: int) -> PondMat:
+        """That many mats one after the other."""
+        return PondMat(self.inner_diameter, self.outer_diameter, self.spacing, count)
+
+    @property
+    def mat_pipe(self) -> float:
+        """Pipe in one mat [m]."""
+        return sum(section.length for section in self.mats(1).sections(self.pipe))
+
+
+@dataclass(frozen=True, slots=True)
+class BoreholeArray:
+    """A field of equal boreholes, one loop in each.
+
+    Attributes
+    ----------
+    pipe
+        The pipe.
+    borehole_radius
+        [m]
+    half_shank_spacing
+        Borehole centre to pipe centre [m].
+    grout_conductivity
+        [W/m K]
+    u_tubes
+        1 or 2.
+    shape
+        Of the field in plan.
+    rows
+        Boreholes across, for every shape but a line; None: as square as it goes.
+    spacing
+        Between boreholes [m].
+    buried
+        Depth of the top of the active part [m].
+    deepest
+        Greatest active depth [m]; more boreholes are taken where it would be passed. 150 m is
+        common practice, no source.
+    """
+
+    pipe: Pipe
+    borehole_radius: float
+    half_shank_spacing: float
+    grout_conductivity: float
+    u_tubes: int = 1
+    shape: FieldShape = "line"
+    rows: int | None = None
+    spacing: float = 6.0
+    buried: float = 1.0
+    deepest: float = 150.0
+    kind: str = field(default="borehole", init=False)
+
+    def __post_init__(self) -> None:
+        refuse(
+            number_fault("deepest", self.deepest, "m", above=10.0),
+            number_fault("buried", self.buried, "m", at_least=0.0),
+            Fault("u_tubes", "a borehole has 1 or 2 U-tubes", self.u_tubes, "1 or 2")
+            if self.u_tubes not in (1, 2)
+            else None,
+            Fault("shape", f"{self.shape!r} is not known", self.shape, ", ".join(FIELD_SHAPES))
+            if self.shape not in FIELD_SHAPES
+            else None,
+            number_fault("rows", self.rows, "boreholes", at_least=1)
+            if self.rows is not None
+            else None,
+        )
+
+    def coordinates(self, at_least: int) -> Floats:
+        """Coordinates of the smallest field of this shape with that many boreholes or more [m]."""
+        if self.shape == "line" or at_least == 1:
+            return line_field(at_least, self.spacing)
+        rows = self.rows or _squarest_rows(self.shape, at_least)
+        columns = 1
+        while len(found := _laid(self.shape, columns, rows, self.spacing)) < at_least:
+            columns += 1
+        return found
+
+
+def _laid(shape: FieldShape, columns: int, rows: int, spacing: float) -> Floats:
+    if shape == "l":
+        return l_field(columns, rows, spacing)
+    if shape == "u":
+        return u_field(columns, rows, spacing)
+    if shape == "open_rectangle":
+        return open_rectangle_field(columns, rows, spacing)
+    return rectangle_field(columns, rows, spacing)
+
+
+def _squarest_rows(shape: FieldShape, bores: int) -> int:
+    """Rows that make the field about as deep as wide."""
+    edges = {"rectangle": float(np.sqrt(bores)), "l": (bores + 1) / 2.0, "u": (bores + 2) / 3.0}
+    return max(1, int(edges.get(shape, bores / 4.0 + 1.0)))
+
+
+ArrayChoice = SlinkyArray | StraightArray | PondArray | BoreholeArray
+
+
+@dataclass(frozen=True, slots=True)
+class ExtractionRate:
+    """A rate from the local standard's table, which the sizing then follows.
+
+    Attributes
+    ----------
+    rate
+        Heat drawn at the peak per metre [W/m].
+    per
+        Metre of what: ``"trench"``, ``"bore"`` or ``"pipe"``.
+    hours
+        Full hours a year for which the table gives it [h]; None where it does not say.
+    source
+        The table, in the caller's words.
+    """
+
+    rate: float
+    per: Literal["trench", "bore", "pipe"]
+    hours: float | None = None
+    source: str = "given by the caller"
+
+    def __post_init__(self) -> None:
+        refuse(
+            number_fault("rate", self.rate, "W/m", above=0.0),
+            number_fault("hours", self.hours, "h", above=0.0) if self.hours is not None else None,
+            Fault("per", f"{self.per!r} is not known", self.per, "trench, bore or pipe")
+            if self.per not in ("trench", "bore", "pipe")
+            else None,
+        )

@@ -1,0 +1,325 @@
+"""What a sized array's numbers mean for its designer: findings and cautions."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Final
+
+from hydraulics.findings import (
+    COMMON_PRACTICE,
+    FINDING_CODES,
+    FREEZING_MARGIN,
+    GENERAL_CAUTIONS,
+    Finding,
+)
+from hydraulics.fluid.mixture import Mixture, freezing_point
+from hydraulics.pipework.friction import ito_critical_reynolds
+from hydraulics.shallow.pond import CAUTIONS as POND_CAUTIONS
+from hydraulics.sizing.choice import (
+    ArrayChoice,
+    BoreholeArray,
+    ExtractionRate,
+    GroundConditions,
+    LoopLimits,
+    PondArray,
+    SlinkyArray,
+    StraightArray,
+)
+from hydraulics.sizing.heat_load import GroundDraw
+from hydraulics.sizing.loops import LoopHydraulics
+from hydraulics.sizing.site import SiteUse
+
+ARRAY_FINDING_CODES: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        code: FINDING_CODES[code]
+        for code in (
+            "site_too_small",
+            "return_below_limit",
+            "rate_below_conduction",
+            "rate_above_conduction",
+            "rate_hours",
+            "length_not_found",
+            "ground_freezes",
+            "ice_on_pipe",
+            "still_cold_water",
+            "laminar_film",
+            "loop_drop_high",
+            "velocity_high",
+            "freezing_margin_thin",
+            "wide_pitch",
+            "short_trench",
+            "short_peak",
+            "conductivity_uncertain",
+            "ground_values",
+        )
+    }
+)
+"""Codes that a sizing's findings may have, explained."""
+
+_DIG = (
+    "Ground loops change the ground's temperature and may need consent: ask the local authority, "
+    "above all near wells, groundwater protection zones, trees and neighbours' arrays.",
+    "Moving groundwater is left out. It usually helps, but it also carries cold, and leaks, away.",
+)
+_BORE = (
+    "Drilling can strike gas, artesian water, mine workings and buried services; it needs a "
+    "licensed driller, permits, and grout that seals aquifers from one another.",
+)
+CAUTIONS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
+    {
+        "slinky_flat": (*GENERAL_CAUTIONS, *_DIG),
+        "slinky_upright": (*GENERAL_CAUTIONS, *_DIG),
+        "straight": (*GENERAL_CAUTIONS, *_DIG),
+        "pond_mat": (*GENERAL_CAUTIONS, *POND_CAUTIONS),
+        "borehole": (*GENERAL_CAUTIONS, *_BORE, *_DIG),
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Findable:
+    """The numbers that findings are drawn from; units as in the sizing's result."""
+
+    choice: ArrayChoice
+    ground: GroundConditions
+    draw: GroundDraw
+    mixture: Mixture
+    loops: int
+    each: float
+    needed: float
+    limits: LoopLimits
+    hydraulics: LoopHydraulics
+    coldest_return: float
+    coldest_going: float
+    limit: float
+    coldest_ground: float
+    site: SiteUse
+    rate: ExtractionRate | None
+    worse: float
+    better: float | None
+
+
+def array_findings(of: Findable) -> tuple[Finding, ...]:
+    """Return everything worth saying about a sized array, gravest first."""
+    found = [*_site(of), *_limits(of), *_rate(of), *_ground(of), *_flow(of), *_uncertain(of)]
+    order = {"error": 0, "warning": 1, "info": 2}
+    return tuple(sorted(found, key=lambda finding: order[finding.severity]))
+
+
+def _site(of: Findable) -> list[Finding]:
+    use = of.site
+    if use.fits is not False:
+        return []
+    needs = f"The array needs {use.length:.0f} x {use.width:.0f} m ({use.area_needed:.0f} m²)"
+    if use.area_available is not None:
+        needs += f" of {use.area_available:.0f} m² available"
+    if use.trench_needed is not None and use.trench_available is not None:
+        needs += f", {use.trench_needed:.0f} m of trench of {use.trench_available:.0f} m available"
+    return [Finding("site_too_small", "error", needs + ".", "borders and centres as given")]
+
+
+def _limits(of: Findable) -> list[Finding]:
+    found = []
+    # A rounding of the root at most; an array that was sized to the limit meets it.
+    if of.coldest_return < of.limit - 1e-3:
+        found.append(
+            Finding(
+                "return_below_limit",
+                "error" if of.rate is None else "warning",
+                f"Brine comes back at {of.coldest_return:.1f} °C, below the limit of "
+                f"{of.limit:g} °C.",
+                "conduction model; the limit is common practice",
+            )
+        )
+    margin = of.coldest_going - freezing_point(of.mixture)
+    if margin < FREEZING_MARGIN:
+        found.append(
+            Finding(
+                "freezing_margin_thin",
+                "error" if margin <= 0.0 else "warning",
+                f"The coldest brine, {of.coldest_going:.1f} °C, is {margin:.1f} K above the "
+                f"mixture's freezing point; keep at least {FREEZING_MARGIN:g} K.",
+                "published freezing points differ by up to 1.5 K",
+            )
+        )
+    return found
+
+
+def _rate(of: Findable) -> list[Finding]:
+    if of.rate is None:
+        return []
+    found = []
+    total = of.loops * of.each
+    source = f"{of.rate.source}; conduction model"
+    if total < of.needed:
+        needed = f"{of.needed:.0f} m" if math.isfinite(of.needed) else "no length of these loops"
+        found.append(
+            Finding(
+                "rate_below_conduction",
+                "warning",
+                f"{of.rate.rate:g} W/m gives {total:.0f} m; conduction over the whole life asks "
+                f"for {needed} to keep the return at {of.limit:g} °C.",
+                source,
+            )
+        )
+    elif total > 1.3 * of.needed:
+        found.append(
+            Finding(
+                "rate_above_conduction",
+                "info",
+                f"{of.rate.rate:g} W/m gives {total:.0f} m, {total / of.needed:.1f} times the "
+                f"{of.needed:.0f} m that conduction asks for.",
+                source,
+            )
+        )
+    if of.rate.hours is not None and of.draw.full_hours > of.rate.hours:
+        found.append(
+            Finding(
+                "rate_hours",
+                "warning",
+                f"The load draws {of.draw.full_hours:.0f} full hours a year; the rate is for "
+                f"{of.rate.hours:.0f} h. Take the rate for more hours.",
+                of.rate.source,
+            )
+        )
+    return found
+
+
+def _ground(of: Findable) -> list[Finding]:
+    found = []
+    choice = of.choice
+    if isinstance(choice, PondArray):
+        if of.coldest_ground <= 0.0:
+            found.append(
+                Finding(
+                    "ice_on_pipe",
+                    "warning",
+                    f"The pipe's outside falls to {of.coldest_ground:.1f} °C: ice grows on it and "
+                    "insulates it. More mats, or a higher limit on the return, keep it clear.",
+                    "heat balance of the pipe",
+                )
+            )
+        if choice.coldest_water < 4.0:
+            found.append(
+                Finding(
+                    "still_cold_water",
+                    "warning",
+                    f"Water at {choice.coldest_water:g} °C, below 4 °C, lies with its coldest on "
+                    "top and moves little: the film is uncertain by 30 % or more.",
+                    "density of water",
+                )
+            )
+        return found
+    if of.coldest_ground < 0.0:
+        around = "borehole" if isinstance(choice, BoreholeArray) else "pipe"
+        found.append(
+            Finding(
+                "ground_freezes",
+                "warning",
+                f"Ground at the {around} falls to {of.coldest_ground:.1f} °C at times and freezes "
+                "there: it can heave, and damage what is near. Latent heat, left out, keeps it "
+                "warmer than shown.",
+                "conduction model",
+            )
+        )
+    if isinstance(choice, SlinkyArray) and choice.pitch > 1.001 * choice.coil_diameter:
+        found.append(
+            Finding(
+                "wide_pitch",
+                "warning",
+                f"A pitch of {choice.pitch:g} m on coils of {choice.coil_diameter:g} m: unless "
+                "every coil is laid as a full circle, the array is up to 10 % short.",
+                "integration along the pipe's true curve",
+            )
+        )
+    if isinstance(choice, SlinkyArray | StraightArray) and of.each < 10.0 * choice.depth:
+        found.append(
+            Finding(
+                "short_trench",
+                "info",
+                f"Trenches of {of.each:g} m are short against their depth; the model takes them "
+                "as long, which is on the safe side.",
+                "conduction model",
+            )
+        )
+    if isinstance(choice, BoreholeArray):
+        shortest = 5.0 * choice.borehole_radius**2 / of.ground.diffusivity / 3600.0
+        if of.draw.peak_hours < shortest:
+            found.append(
+                Finding(
+                    "short_peak",
+                    "info",
+                    f"A peak of {of.draw.peak_hours:g} h is shorter than 5 r²/a, {shortest:.1f} h: "
+                    "heat held in grout and brine, left out, makes the true dip smaller.",
+                    "Eskilson 1987",
+                )
+            )
+    return found
+
+
+def _flow(of: Findable) -> list[Finding]:
+    found = []
+    at, choice = of.hydraulics, of.choice
+    diameter = math.inf
+    if isinstance(choice, SlinkyArray):
+        diameter = choice.coil_diameter
+    elif isinstance(choice, PondArray):
+        diameter = 0.5 * (choice.inner_diameter + choice.outer_diameter)
+    if at.reynolds < float(ito_critical_reynolds(choice.pipe.bore / diameter)):
+        found.append(
+            Finding(
+                "laminar_film",
+                "info",
+                f"Flow in the loops is laminar (Reynolds number {at.reynolds:.0f}); the film's "
+                "resistance is counted in the length.",
+                "Ito 1959 for coils, Re 2300 for straight pipe",
+            )
+        )
+    if at.drop > of.limits.largest_drop:
+        found.append(
+            Finding(
+                "loop_drop_high",
+                "warning",
+                f"A loop drops {at.drop / 1e3:.0f} kPa, more than {of.limits.largest_drop / 1e3:g} "
+                "kPa; take more loops or wider pipe.",
+                COMMON_PRACTICE,
+            )
+        )
+    if at.velocity > of.limits.largest_velocity:
+        found.append(
+            Finding(
+                "velocity_high",
+                "warning",
+                f"Brine runs at {at.velocity:.1f} m/s in the loops, more than "
+                f"{of.limits.largest_velocity:g} m/s; take more loops or wider pipe.",
+                COMMON_PRACTICE,
+            )
+        )
+    return found
+
+
+def _uncertain(of: Findable) -> list[Finding]:
+    found = [Finding("ground_values", "info", w + ".", "soil class") for w in of.ground.warnings]
+    if not math.isfinite(of.needed):
+        found.append(
+            Finding(
+                "length_not_found",
+                "warning",
+                f"No length of {of.loops} loops keeps the return at {of.limit:g} °C through the "
+                "whole life, so that the needed length and what it depends on are not told. The "
+                "array follows the extraction rate alone.",
+                "conduction model",
+            )
+        )
+        return found
+    worse = "no length" if math.isinf(of.worse) else f"{of.worse / of.needed - 1.0:+.0%} of length"
+    if of.better is None:
+        text = f"A water film 30 % weaker asks for {worse}."
+    else:
+        better = f"{of.better / of.needed - 1.0:+.0%}"
+        text = f"Ground 20 % less conductive asks for {worse}, 20 % more for {better}."
+    found.append(Finding("conductivity_uncertain", "info", text, "the same model, sized again"))
+    return found

@@ -1,0 +1,274 @@
+"""How much heat does the heat pump take from the ground, month by month and at its peak?"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydraulics.checks import number_fault, refuse
+from hydraulics.errors import Fault
+from hydraulics.ground.temperature import DAYS_PER_YEAR, SECONDS_PER_DAY, SurfaceTemperature
+
+Floats = NDArray[np.float64]
+
+MONTH_SECONDS = DAYS_PER_YEAR * SECONDS_PER_DAY / 12.0
+PEAK_HOURS = 24.0
+"""How long the peak is drawn without rest [h]; common practice, no source."""
+HEATING_BASE = 15.5
+"""Outdoor temperature above which a house asks no heat [degC]; the usual base in the UK (CIBSE
+TM41, from memory)."""
+_HITCHIN_K = 0.71  # 1/K, CIBSE TM41, from memory
+
+
+@dataclass(frozen=True, slots=True)
+class AnnualHeat:
+    """A heat pump's year by its output, run hours and seasonal performance.
+
+    Attributes
+    ----------
+    output
+        Heat given at design [W].
+    seasonal_performance
+        Heat given over electricity taken, heating season [-], more than 1.
+    heating_hours
+        Hours a year at that output that give the year's space heat [h].
+    hot_water
+        Heat given to hot water in a year, on top of the heating hours [J].
+    hot_water_performance
+        Seasonal performance on hot water [-]; None: as heating.
+    design_performance
+        COP at design [-], which sets the peak; None: the seasonal one, which is usually higher and
+        so draws more (safe side).
+    peak_hours
+        How long the design draw lasts without rest [h].
+    first_month
+        Month in which operation begins, 1 to 12.
+    """
+
+    output: float
+    seasonal_performance: float
+    heating_hours: float
+    hot_water: float = 0.0
+    hot_water_performance: float | None = None
+    design_performance: float | None = None
+    peak_hours: float = PEAK_HOURS
+    first_month: int = 1
+
+    def __post_init__(self) -> None:
+        refuse(
+            number_fault("output", self.output, "W", above=0.0),
+            number_fault("seasonal_performance", self.seasonal_performance, "", above=1.0),
+            number_fault("heating_hours", self.heating_hours, "h", at_least=0.0),
+            number_fault("hot_water", self.hot_water, "J", at_least=0.0),
+            _performance_fault("hot_water_performance", self.hot_water_performance),
+            _performance_fault("design_performance", self.design_performance),
+            *_peak_faults(self.peak_hours, self.first_month),
+            Fault(
+                "heating_hours",
+                "and hot_water are both 0; nothing is drawn from the ground",
+                0.0,
+                "more than 0 in one of the two",
+            )
+            if self.heating_hours == 0.0 and self.hot_water == 0.0
+            else None,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class MonthlyHeat:
+    """A heat pump's year by the heat that it gives in each month.
+
+    Attributes
+    ----------
+    monthly
+        Heat given in each month, January first, 12 numbers [J].
+    seasonal_performance
+        Heat given over electricity taken [-], more than 1.
+    output
+        Greatest heat given, which sets the peak [W].
+    design_performance
+        COP at that output [-]; None: the seasonal one (safe side).
+    peak_hours
+        How long the peak lasts without rest [h].
+    first_month
+        Month in which operation begins, 1 to 12.
+    """
+
+    monthly: tuple[float, ...]
+    seasonal_performance: float
+    output: float
+    design_performance: float | None = None
+    peak_hours: float = PEAK_HOURS
+    first_month: int = 1
+
+    def __post_init__(self) -> None:
+        faults = [
+            number_fault("output", self.output, "W", above=0.0),
+            number_fault("seasonal_performance", self.seasonal_performance, "", above=1.0),
+            _performance_fault("design_performance", self.design_performance),
+            *_peak_faults(self.peak_hours, self.first_month),
+            *(number_fault(f"monthly.{i}", heat, "J", at_least=0.0) for i, heat
+              in enumerate(self.monthly)),
+        ]  # fmt: skip
+        if len(self.monthly) != 12:
+            faults.append(
+                Fault("monthly", f"has {len(self.monthly)} values; give 12", len(self.monthly),
+                      "12 values")
+            )  # fmt: skip
+        elif not any(heat > 0.0 for heat in self.monthly):
+            faults.append(
+                Fault("monthly", "gives no heat in any month; nothing is drawn from the ground",
+                      0.0, "more than 0 in some month")
+            )  # fmt: skip
+        refuse(*faults)
+
+
+HeatLoad = AnnualHeat | MonthlyHeat
+
+
+@dataclass(frozen=True, slots=True)
+class GroundDraw:
+    """What the ground has to give.
+
+    Attributes
+    ----------
+    monthly
+        Mean heat drawn in each month, January first, 12 numbers [W].
+    peak
+        Heat drawn at design [W].
+    peak_hours
+        How long that lasts without rest [h].
+    annual
+        Heat drawn in a year [J].
+    first_month
+        Month in which operation begins, 1 to 12.
+    profile
+        Where the sharing over months comes from.
+    """
+
+    monthly: tuple[float, ...]
+    peak: float
+    peak_hours: float
+    annual: float
+    first_month: int
+    profile: str
+
+    @property
+    def full_hours(self) -> float:
+        """Hours at peak that would draw the year's heat [h]."""
+        return self.annual / self.peak / 3600.0
+
+
+def hitchin_1983(mean: NDArray[np.float64], base: float = HEATING_BASE) -> Floats:
+    """Return heating degrees, the month's degree-days over its days, from its mean temperature [K].
+
+    Parameters
+    ----------
+    mean
+        Monthly mean outdoor temperatures [degC].
+    base
+        Base temperature [degC].
+
+    Notes
+    -----
+    (Tb - T)/(1 - exp(-k (Tb - T))), k = 0.71 1/K; about base less mean in winter, a small rest in
+    months about as warm as the base. Hitchin E. R., Building Services Engineering Research and
+    Technology 4 (1983) 159-162; CIBSE TM41 (from memory). About 5 % in heating months.
+    """
+    x = _HITCHIN_K * (base - np.asarray(mean, dtype=float))
+    # x / (1 - exp(-x)) tends to 1 at x = 0.
+    near = np.abs(x) < 1e-6
+    safe = np.where(near, 1.0, x)
+    return np.asarray(np.where(near, 1.0 + x / 2.0, safe / -np.expm1(-safe)) / _HITCHIN_K)
+
+
+def heating_shares(surface: SurfaceTemperature) -> Floats:
+    """Return each month's share of the year's space heat, January first, shape (12,) [-].
+
+    Notes
+    -----
+    In proportion to degree-days (:func:`hitchin_1983`) of the surface's own yearly wave, which
+    stands in for the outdoor air.
+    """
+    middle = (np.arange(12) + 0.5) * DAYS_PER_YEAR / 12.0 + 1.0
+    phase = 2.0 * math.pi * (middle - surface.coldest_day) / DAYS_PER_YEAR
+    degrees = hitchin_1983(surface.mean - surface.swing * np.cos(phase))
+    return np.asarray(degrees / degrees.sum())
+
+
+def ground_draw(load: HeatLoad, surface: SurfaceTemperature) -> GroundDraw:
+    """Return the heat drawn from the ground: Q (1 - 1/SPF) each month, Q (1 - 1/COP) at the peak.
+
+    Parameters
+    ----------
+    load
+        What the heat pump gives.
+    surface
+        The year at the surface; shares the heating over months where only run hours are given.
+
+    Returns
+    -------
+    GroundDraw
+
+    Raises
+    ------
+    InputError
+        Where a month's mean would exceed the peak: more run hours than the month has.
+    """
+    part = 1.0 - 1.0 / load.seasonal_performance
+    if isinstance(load, AnnualHeat):
+        heating = load.output * 3600.0 * load.heating_hours * heating_shares(surface) * part
+        water_part = 1.0 - 1.0 / (load.hot_water_performance or load.seasonal_performance)
+        drawn = heating + load.hot_water * water_part / 12.0
+        field = "heating_hours"
+        profile = (
+            f"space heat by degree-days to {HEATING_BASE:g} °C of the surface's yearly wave "
+            "(Hitchin 1983), hot water evenly over the year (common practice)"
+        )
+    else:
+        drawn = np.asarray(load.monthly) * part
+        field, profile = "monthly", "as given, month by month"
+    peak = load.output * (1.0 - 1.0 / (load.design_performance or load.seasonal_performance))
+    means = drawn / MONTH_SECONDS
+    worst = int(means.argmax())
+    if means[worst] > peak:
+        hours = means[worst] / peak * MONTH_SECONDS / 3600.0
+        where = f"{field}.{worst}" if field == "monthly" else field
+        value = load.monthly[worst] if isinstance(load, MonthlyHeat) else load.heating_hours
+        refuse(
+            Fault(
+                where,
+                f"asks the ground for {hours:.0f} h of the design draw in month {worst + 1}, "
+                "more than the month has; give a larger output or less heat",
+                value,
+                f"at most {MONTH_SECONDS / 3600.0:.0f} h in any month",
+            )
+        )
+    return GroundDraw(
+        monthly=tuple(float(mean) for mean in means),
+        peak=peak,
+        peak_hours=load.peak_hours,
+        annual=float(drawn.sum()),
+        first_month=load.first_month,
+        profile=profile,
+    )
+
+
+def _performance_fault(field: str, value: float | None) -> Fault | None:
+    return None if value is None else number_fault(field, value, "", above=1.0)
+
+
+def _peak_faults(hours: float, first_month: int) -> tuple[Fault | None, ...]:
+    longest = MONTH_SECONDS / 3600.0
+    return (
+        number_fault("peak_hours", hours, "h", above=0.0),
+        Fault("peak_hours", f"is {hours:g} h, longer than a month", hours, f"at most {longest:g} h")
+        if hours > longest
+        else None,
+        Fault("first_month", f"is {first_month}; give 1 to 12", first_month, "1 to 12")
+        if not 1 <= first_month <= 12
+        else None,
+    )

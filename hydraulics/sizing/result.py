@@ -1,0 +1,171 @@
+"""What a sized array is: metres, loops, temperatures through its life, land, certainty."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydraulics.findings import Finding
+from hydraulics.layout.circuit import Circuit, Loop
+from hydraulics.shallow.trench_life import LimitingLoad
+from hydraulics.sizing.heat_load import GroundDraw
+from hydraulics.sizing.loops import (
+    LoopHydraulics,
+)
+from hydraulics.sizing.site import SiteUse
+from hydraulics.split.duty import HeatDuty
+
+Floats = NDArray[np.float64]
+Metre = Literal["trench", "bore", "pipe"]
+
+
+@dataclass(frozen=True, slots=True)
+class GroundResistance:
+    """From brine to the pipe's outside, or to the borehole's wall.
+
+    Attributes
+    ----------
+    film, wall
+        Per metre of one pipe [m K/W].
+    borehole_local, borehole_effective
+        Brine to wall at one depth, and over the whole depth with heat passing from leg to leg
+        [m K/W]; None for other kinds.
+    water_film
+        Outside a pond mat's pipe [m K/W]; None for other kinds.
+    """
+
+    film: float
+    wall: float
+    borehole_local: float | None = None
+    borehole_effective: float | None = None
+    water_film: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Sensitivity:
+    """What the uncertain input does to the length.
+
+    Attributes
+    ----------
+    of
+        ``"ground_conductivity"`` (20 % less and more), or ``"water_film"`` (30 % weaker) for a
+        pond.
+    length_if_worse, length_if_better
+        Needed length then [m]; infinite where the limit could not be kept, None where not known.
+    """
+
+    of: Literal["ground_conductivity", "water_film"]
+    length_if_worse: float
+    length_if_better: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class ArraySizing:
+    """A sized array.
+
+    Attributes
+    ----------
+    kind
+        slinky_flat, slinky_upright, straight, pond_mat or borehole.
+    basis
+        ``"conduction"``, or ``"extraction_rate"`` where the caller's rate set the size.
+    draw
+        What the ground has to give.
+    metre
+        Metre of what the lengths below are: trench, bore (active depth) or pipe (of mats).
+    needed_length
+        That the conduction model needs to just meet the limit, before rounding up [m]; infinite
+        where an extraction rate was followed and no length of that many loops would do.
+    total_length, loops, length_each
+        As proposed: in all, equal loops, and in each loop [m, -, m].
+    loop
+        Each loop's legs and pipe.
+    pipe_total
+        Pipe in all loops, tails included [m].
+    hydraulics
+        One loop at the peak's flow.
+    peak_per_metre, annual_per_metre
+        Draw per metre of trench, bore or mat pipe: [W/m], [J/m a year].
+    peak_per_metre_of_pipe, annual_per_metre_of_pipe
+        The same per metre of pipe that gathers heat, tails left out [W/m], [J/m].
+    resistance
+        Between brine and ground.
+    returning, going
+        Brine from and to the ground at each month's peak [degC], shape (years, 12), months in
+        order of operation from `draw.first_month`; None for a pond, whose year is not modelled.
+    coldest_return, coldest_going, limit, margin
+        [degC, degC, degC, K]
+    limiting
+        The month that sets the length, taken apart; None for a pond.
+    coldest_ground
+        Least temperature of the pipe's outside, or of the borehole's wall [degC].
+    surface_energy, store_energy
+        Of the last year's draw, what came through the surface and what from the store [J]; None
+        where not modelled.
+    site
+        Land needed against land available.
+    sensitivity
+        What the uncertain input does to the length.
+    circuit, duty
+        The array and its duty, for the flow split: brine at its coldest, or with an extraction
+        rate at the limit, which the rate is taken to keep.
+    findings, cautions, notes
+        About this array; for people's safety; and what the model leaves out.
+    """
+
+    kind: str
+    basis: Literal["conduction", "extraction_rate"]
+    draw: GroundDraw
+    metre: Metre
+    needed_length: float
+    total_length: float
+    loops: int
+    length_each: float
+    loop: Loop
+    pipe_total: float
+    hydraulics: LoopHydraulics
+    peak_per_metre: float
+    annual_per_metre: float
+    peak_per_metre_of_pipe: float
+    annual_per_metre_of_pipe: float
+    resistance: GroundResistance
+    returning: Floats | None
+    going: Floats | None
+    coldest_return: float
+    coldest_going: float
+    limit: float
+    margin: float
+    limiting: LimitingLoad | None
+    coldest_ground: float
+    surface_energy: float | None
+    store_energy: float | None
+    site: SiteUse
+    sensitivity: Sensitivity
+    circuit: Circuit
+    duty: HeatDuty
+    findings: tuple[Finding, ...]
+    cautions: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def coldest_return_by_year(self) -> Floats | None:
+        """Least return temperature of each year [degC]."""
+        return None if self.returning is None else np.asarray(self.returning.min(axis=1))
+
+    @property
+    def coldest_return_by_month(self) -> Floats | None:
+        """Least return temperature of each month over the life, January first [degC]."""
+        return self._by_month(self.returning)
+
+    @property
+    def coldest_going_by_month(self) -> Floats | None:
+        """Least going temperature of each month over the life, January first [degC]."""
+        return self._by_month(self.going)
+
+    def _by_month(self, history: Floats | None) -> Floats | None:
+        if history is None:
+            return None
+        return np.asarray(np.roll(history.min(axis=0), self.draw.first_month - 1))

@@ -1,0 +1,1 @@
+"""How does the flow divide over the loops, what does each drop, what must the pump do?"""

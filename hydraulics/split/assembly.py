@@ -1,0 +1,476 @@
+"""From a layout to arrays: the branches of every circuit as rows, their pipes as elements.
+
+The walk goes down the nesting one level at a time, so that all circuits of a level are neighbours.
+Fluid constants are folded into the elements here; the solver sees only numbers.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydraulics.fluid.mixture import Fluid
+from hydraulics.layout.circuit import Circuit, Loop, Plant, Run
+from hydraulics.layout.legs import Section
+from hydraulics.layout.walk import return_header_pipes
+from hydraulics.pipework.exchanger import Exchanger
+from hydraulics.pipework.fittings import NO_LOSS, Loss
+from hydraulics.pipework.friction_table import INTERVALS, cubic_bank
+from hydraulics.pipework.pipe import Pipe
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+TO_GROUND: Final = 0  # fluid on its way to the loops
+IN_LOOP: Final = 1
+FROM_GROUND: Final = 2
+_TABLES_AT_MOST: Final = 24  # more kinds of pipe than this are computed directly, not by table
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """All circuits at one depth of nesting; their branches are the rows ``lo`` to ``hi``.
+
+    Attributes
+    ----------
+    lo, hi
+        Rows of the level.
+    starts
+        First row of each circuit, counted from ``lo``.
+    counts
+        Branches of each circuit.
+    ends
+        Last row of each circuit, counted from ``lo``.
+    last
+        True at the last row of each circuit.
+    parents
+        Row that each circuit hangs on (rows of the level above); empty at the root.
+    headers
+        True where some circuit of the level has headers.
+    """
+
+    lo: int
+    hi: int
+    starts: Index
+    counts: Index
+    ends: Index
+    last: NDArray[np.bool_]
+    parents: Index
+    headers: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Network:
+    """An assembled array: rows (branches), carriers (what has one flow) and elements (pipes).
+
+    A carrier is a branch (carriers 0 to n-1, one a row), the stretch of flow header before it
+    (n to 2n-1; in direct return with the return header beside it), the stretch of return header
+    after it in reverse return (2n to 3n-1) or the plant's runs (3n). An element is a length of
+    pipe in a carrier. All fluid constants are folded in.
+
+    Attributes
+    ----------
+    rows
+        Number of branches n.
+    levels
+        Circuits by depth, root first.
+    loop_rows
+        Row of each loop, in the order of ``names``.
+    names, places, loops
+        Each loop's name, its place (branch number on every level, equal branches alike) and the
+        loop itself, in the order of the layout.
+    owner
+        Carrier of each element.
+    side
+        Where the fluid is: TO_GROUND, IN_LOOP or FROM_GROUND.
+    coiled
+        True for coiled elements.
+    length, bore, parallel
+        Of each element.
+    reynolds_per_flow
+        Re = reynolds_per_flow · |mass flow| [s/kg].
+    laminar
+        Δp = laminar · mass flow · G/Re [Pa s/kg].
+    relative_roughness, curvature
+        Of each element.
+    first_row, bank
+        Where each element's friction table is; bank is None where the law is computed directly.
+    square, linear
+        Fittings of each carrier: Δp = square · m|m| + linear · m.
+    loop_square, loop_linear
+        The part of it that belongs to a loop and its port rather than to runs.
+    exchanger
+        The heat exchanger, or None.
+    fluids
+        Fluid to the ground, in the loops, from the ground.
+    copies
+        Number of equal arrays side by side, each with a flow of its own (:func:`side_by_side`).
+    """
+
+    rows: int
+    levels: tuple[Level, ...]
+    loop_rows: Index
+    names: tuple[str, ...]
+    places: tuple[tuple[int, ...], ...]
+    loops: tuple[Loop, ...]
+    owner: Index
+    side: NDArray[np.intp]
+    coiled: NDArray[np.bool_]
+    length: Array
+    bore: Array
+    parallel: Array
+    reynolds_per_flow: Array
+    laminar: Array
+    relative_roughness: Array
+    curvature: Array
+    first_row: Index
+    bank: Array | None
+    square: Array
+    linear: Array
+    loop_square: Array
+    loop_linear: Array
+    exchanger: Exchanger | None
+    fluids: tuple[Fluid, Fluid, Fluid]
+    copies: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class _Placed:
+    """A circuit where it hangs: the row above, rows down to it, its place, its loops' prefix."""
+
+    circuit: Circuit
+    parent: int
+    path: tuple[int, ...]
+    place: tuple[int, ...]
+    prefix: str
+
+
+@dataclass(slots=True)
+class _Walk:
+    """What the walk over the layout has gathered."""
+
+    row: int = 0
+    loops: list[Loop] = field(default_factory=list)
+    loop_rows: list[int] = field(default_factory=list)
+    names: list[str] = field(default_factory=list)
+    places: list[tuple[int, ...]] = field(default_factory=list)
+    paths: list[tuple[int, ...]] = field(default_factory=list)
+    runs: list[tuple[int, tuple[Run, ...]]] = field(default_factory=list)
+    losses: list[tuple[int, Loss]] = field(default_factory=list)
+    headers: list[tuple[Circuit, int, list[float], list[Pipe | None]]] = field(default_factory=list)
+    levels: list[Level] = field(default_factory=list)
+
+
+def _walk(circuit: Circuit) -> _Walk:
+    """Number the branches of every circuit, level by level."""
+    walk = _Walk()
+    queue = [_Placed(circuit, -1, (), (), "")]
+    while queue:
+        following: list[_Placed] = []
+        lo, starts = walk.row, []
+        for placed in queue:
+            starts.append(walk.row - lo)
+            _walk_circuit(walk, placed, following)
+        counts = np.diff([*starts, walk.row - lo])
+        last = np.zeros(walk.row - lo, dtype=np.bool_)
+        ends = np.asarray(starts, dtype=np.intp) + counts - 1
+        last[ends] = True
+        walk.levels.append(
+            Level(
+                lo=lo,
+                hi=walk.row,
+                starts=np.asarray(starts, dtype=np.intp),
+                counts=counts,
+                ends=ends,
+                last=last,
+                parents=np.asarray([p.parent for p in queue if p.parent >= 0], dtype=np.intp),
+                headers=any(p.circuit.arrangement != "manifold" for p in queue),
+            )
+        )
+        queue = following
+    if len(walk.levels) > 1:
+        _in_layout_order(walk)
+    return walk
+
+
+def _in_layout_order(walk: _Walk) -> None:
+    """Put loops in the order of the layout, where the walk has found them level by level."""
+    order = sorted(range(len(walk.loops)), key=walk.paths.__getitem__)
+    walk.loops = [walk.loops[i] for i in order]
+    walk.loop_rows = [walk.loop_rows[i] for i in order]
+    walk.names = [walk.names[i] for i in order]
+    walk.places = [walk.places[i] for i in order]
+
+
+def _walk_circuit(walk: _Walk, placed: _Placed, following: list[_Placed]) -> None:
+    circuit = placed.circuit
+    first, pipe = walk.row, circuit.header_pipe
+    lengths: list[float] = []
+    pipes: list[Pipe | None] = []
+    for number, branch in enumerate(circuit.branches):
+        item, place = branch.item, (*placed.place, number)
+        pipe = branch.header_pipe or pipe
+        for copy in range(branch.count):
+            suffix = f"-{copy + 1}" if branch.count > 1 else ""
+            lengths.append(branch.header_length)
+            pipes.append(pipe)
+            if branch.runs:
+                walk.runs.append((walk.row, branch.runs))
+            if branch.fittings is not NO_LOSS:
+                walk.losses.append((walk.row, branch.fittings))
+            if isinstance(item, Loop):
+                walk.loops.append(item)
+                walk.loop_rows.append(walk.row)
+                walk.names.append(placed.prefix + item.name + suffix)
+                walk.places.append(place)
+                walk.paths.append((*placed.path, walk.row))
+                if item.fittings is not NO_LOSS:
+                    walk.losses.append((walk.row, item.fittings))
+            else:
+                title = f"{item.name}{suffix}/" if item.name or suffix else ""
+                path = (*placed.path, walk.row)
+                following.append(_Placed(item, walk.row, path, place, placed.prefix + title))
+            walk.row += 1
+    if circuit.arrangement != "manifold":
+        walk.headers.append((circuit, first, lengths, pipes))
+
+
+class _Elements:
+    """Pipes in the order found: length, kind of pipe, carrier and side."""
+
+    def __init__(self) -> None:
+        self.kinds: list[Section] = []
+        self.kind: list[int] = []
+        self.length: list[float] = []
+        self.owner: list[int] = []
+        self.side: list[int] = []
+        self._number: dict[tuple[int, float, int], int] = {}
+
+    def kind_of(self, section: Section) -> int:
+        """Number of the section's kind; equal pipe objects and coil diameters share one."""
+        key = (id(section.pipe), section.coil_diameter, section.parallel)
+        number = self._number.get(key)
+        if number is None:
+            number = self._number[key] = len(self.kinds)
+            self.kinds.append(section)
+        return number
+
+    def add_loops(self, loops: Sequence[Loop]) -> None:
+        """Every loop's sections; their owners are set by :func:`assemble`."""
+        sections = [section for loop in loops for section in loop.sections]
+        kind_of = self.kind_of
+        self.kind = [kind_of(section) for section in sections]
+        self.length = [section.length for section in sections]
+
+    def add(self, pipe: Pipe, lengths: Sequence[float], owners: Sequence[int], side: int) -> None:
+        """Straight pipes of one kind on the way to or from the loops."""
+        self.kind.extend([self.kind_of(Section(pipe, 1.0))] * len(lengths))
+        self.length.extend(lengths)
+        self.owner.extend(owners)
+        self.side.extend([side] * len(lengths))
+
+    def add_run(self, run: Run, owner: int) -> None:
+        """A route: its pipe out and back."""
+        self.add(run.pipe, (run.length,), (owner,), TO_GROUND)
+        self.add(run.pipe, (run.length,), (owner,), FROM_GROUND)
+
+    def add_stretches(
+        self, pipes: Sequence[Pipe | None], lengths: Sequence[float], first: int, side: int
+    ) -> None:
+        """Stretches of header, one a carrier from ``first`` on, in groups of one pipe."""
+        start = 0
+        for end in range(1, len(pipes) + 1):
+            if end < len(pipes) and pipes[end] is pipes[start]:
+                continue
+            pipe = pipes[start]
+            if pipe is not None:
+                self.add(pipe, lengths[start:end], range(first + start, first + end), side)
+            start = end
+
+
+def assemble(circuit: Circuit, plant: Plant, fluids: tuple[Fluid, Fluid, Fluid]) -> Network:
+    """Lay a circuit out as rows, carriers and elements.
+
+    Parameters
+    ----------
+    circuit
+        The array.
+    plant
+        What lies between the array and the pump.
+    fluids
+        Fluid on its way to the ground, in the loops and on its way back.
+
+    Returns
+    -------
+    Network
+        Ready for :func:`hydraulics.network.solve`.
+    """
+    walk = _walk(circuit)
+    rows = walk.row
+    elements = _Elements()
+    elements.add_loops(walk.loops)
+    in_loops = len(elements.kind)
+    for row, runs in walk.runs:
+        for run in runs:
+            elements.add_run(run, row)
+    for here, first, lengths, pipes in walk.headers:
+        returns = return_header_pipes(here, pipes)
+        elements.add_stretches(pipes, lengths, rows + first, TO_GROUND)
+        if here.arrangement == "direct_return":
+            elements.add_stretches(returns, lengths, rows + first, FROM_GROUND)
+        else:
+            after = [*lengths[1:], here.closing_length]
+            elements.add_stretches(returns, after, 2 * rows + first, FROM_GROUND)
+    for run in plant.runs:
+        elements.add_run(run, 3 * rows)
+
+    loop_square, loop_linear = _losses(walk.losses, 3 * rows + 1, fluids[IN_LOOP])
+    route_losses = [(row, run.fittings) for row, runs in walk.runs for run in runs]
+    route_losses += [(3 * rows, run.fittings) for run in plant.runs]
+    route_square, route_linear = _losses(
+        [*route_losses, (3 * rows, plant.fittings)], 3 * rows + 1, fluids[IN_LOOP]
+    )
+
+    loop_rows = np.asarray(walk.loop_rows, dtype=np.intp)
+    per_loop = [len(loop.sections) for loop in walk.loops]
+    side = np.full(len(elements.kind), IN_LOOP, dtype=np.intp)
+    side[in_loops:] = elements.side
+    kind = np.asarray(elements.kind, dtype=np.intp)
+    length = np.asarray(elements.length)
+
+    bore_of = np.asarray([s.pipe.bore for s in elements.kinds])
+    rough_of = np.asarray([s.pipe.roughness for s in elements.kinds]) / bore_of
+    curve_of = np.asarray([s.curvature for s in elements.kinds])
+    parallel_of = np.asarray([float(s.parallel) for s in elements.kinds])
+    density = np.asarray([f.density for f in fluids])
+    viscosity = np.asarray([f.viscosity for f in fluids])
+    # Of each kind on each side; the elements gather from these.
+    reynolds_of = 4.0 / (math.pi * (bore_of * parallel_of)[:, None] * viscosity)
+    laminar_of = 2.0 * viscosity / (math.pi * density * (bore_of**4 * parallel_of)[:, None])
+    kind_and_side = kind * 3 + side
+    bank, first_row_of = _tables(rough_of, curve_of)
+    return Network(
+        rows=rows,
+        levels=tuple(walk.levels),
+        loop_rows=loop_rows,
+        names=tuple(walk.names),
+        places=tuple(walk.places),
+        loops=tuple(walk.loops),
+        owner=np.concatenate(
+            (np.repeat(loop_rows, per_loop), np.asarray(elements.owner, dtype=np.intp))
+        ),
+        side=side,
+        coiled=(curve_of > 0.0)[kind],
+        length=length,
+        bore=bore_of[kind],
+        parallel=parallel_of[kind],
+        reynolds_per_flow=reynolds_of.ravel()[kind_and_side],
+        laminar=laminar_of.ravel()[kind_and_side] * length,
+        relative_roughness=rough_of[kind],
+        curvature=curve_of[kind],
+        first_row=first_row_of[kind],
+        bank=bank,
+        square=loop_square + route_square,
+        linear=loop_linear + route_linear,
+        loop_square=loop_square,
+        loop_linear=loop_linear,
+        exchanger=plant.exchanger,
+        fluids=fluids,
+    )
+
+
+def _losses(losses: list[tuple[int, Loss]], carriers: int, fluid: Fluid) -> tuple[Array, Array]:
+    """Square and linear terms of each carrier for mass flow."""
+    square, linear = np.zeros(carriers), np.zeros(carriers)
+    for carrier, loss in losses:
+        square[carrier] += loss.square
+        linear[carrier] += loss.linear
+    square /= fluid.density
+    linear *= fluid.viscosity / fluid.density
+    return square, linear
+
+
+def _tables(rough: Array, curvature: Array) -> tuple[Array | None, Index]:
+    """Friction tables of the kinds of pipe, or None where there are too many to be worth it."""
+    kinds: dict[tuple[float, float], int] = {}
+    number = [
+        kinds.setdefault(key, len(kinds))
+        for key in zip(rough.tolist(), curvature.tolist(), strict=True)
+    ]
+    rows = np.asarray(number, dtype=np.intp) * INTERVALS
+    return (cubic_bank(tuple(kinds)) if len(kinds) <= _TABLES_AT_MOST else None), rows
+
+
+def side_by_side(network: Network, copies: int) -> Network:
+    """Several equal arrays as one network, so that one solution serves several flows.
+
+    Parameters
+    ----------
+    network
+        One array.
+    copies
+        How many.
+
+    Returns
+    -------
+    Network
+        Level by level, the rows of every copy one after the other; the plant's carriers, one a
+        copy, come last. Names, places and loops stay those of one array.
+    """
+    rows = network.rows
+    row = np.empty((copies, rows), dtype=np.intp)  # of each copy's rows in the new network
+    levels = []
+    for level in network.levels:
+        size = level.hi - level.lo
+        shift = np.arange(copies)[:, None] * size
+        row[:, level.lo : level.hi] = copies * level.lo + shift + np.arange(size)
+        levels.append(
+            Level(
+                lo=copies * level.lo,
+                hi=copies * level.hi,
+                starts=(shift + level.starts).ravel(),
+                counts=np.tile(level.counts, copies),
+                ends=(shift + level.ends).ravel(),
+                last=np.tile(level.last, copies),
+                parents=row[:, level.parents].ravel(),
+                headers=level.headers,
+            )
+        )
+    plant = 3 * copies * rows + np.arange(copies)[:, None]
+    carrier = np.concatenate((row, copies * rows + row, 2 * copies * rows + row, plant), axis=1)
+
+    def of_carriers(values: Array) -> Array:
+        spread = np.empty(copies * values.size)
+        spread[carrier] = values
+        return spread
+
+    def of_elements(values: NDArray[Any]) -> NDArray[Any]:
+        return np.tile(values, copies)
+
+    return replace(
+        network,
+        rows=copies * rows,
+        levels=tuple(levels),
+        loop_rows=row[:, network.loop_rows].ravel(),
+        owner=carrier[:, network.owner].ravel(),
+        side=of_elements(network.side),
+        coiled=of_elements(network.coiled),
+        length=of_elements(network.length),
+        bore=of_elements(network.bore),
+        parallel=of_elements(network.parallel),
+        reynolds_per_flow=of_elements(network.reynolds_per_flow),
+        laminar=of_elements(network.laminar),
+        relative_roughness=of_elements(network.relative_roughness),
+        curvature=of_elements(network.curvature),
+        first_row=of_elements(network.first_row),
+        square=of_carriers(network.square),
+        linear=of_carriers(network.linear),
+        loop_square=of_carriers(network.loop_square),
+        loop_linear=of_carriers(network.loop_linear),
+        copies=copies,
+    )

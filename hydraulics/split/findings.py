@@ -1,0 +1,240 @@
+"""What a flow split tells the designer: findings on evenness, regime, velocity, head and frost."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from hydraulics.findings import (
+    COMMON_PRACTICE,
+    HEAD_LIMIT,
+    REGIME_SOURCE,
+    RETURN_LIMIT,
+    SEVERITIES,
+    UNEQUAL_LENGTHS,
+    VELOCITY_LIMIT,
+    Finding,
+    listed,
+)
+from hydraulics.fluid.mixture import Mixture, freezing_margin
+from hydraulics.pipework.friction import COIL_LAW_ERROR_PERCENT
+from hydraulics.split.assembly import IN_LOOP, Network
+from hydraulics.split.duty import Duty
+from hydraulics.split.imbalance import Imbalance
+from hydraulics.split.result import FlowSplit, LoopTable
+from hydraulics.split.state import Solution
+
+_ROUNDING: Final = 1e-9  # of the total flow
+
+
+def place_of_row(network: Network, row: int) -> tuple[int, ...]:
+    """Branch numbers from the outermost circuit inwards of a row of the network.
+
+    Parameters
+    ----------
+    network
+        The assembled array.
+    row
+        Row, 0 to rows-1.
+
+    Returns
+    -------
+    tuple of int
+        One number a level.
+    """
+    depth = next(i for i, level in enumerate(network.levels) if level.lo <= row < level.hi)
+    for level in network.levels[depth + 1 :]:
+        found = np.flatnonzero(level.parents == row)
+        if not found.size:
+            break
+        row = level.lo + int(level.starts[found[0]])
+    loop = int(np.flatnonzero(network.loop_rows == row)[0])
+    return network.places[loop][: depth + 1]
+
+
+def split_findings(
+    result: FlowSplit, mixture: Mixture, duty: Duty, margin: float
+) -> tuple[Finding, ...]:
+    """Everything about a flow split that the reader should know besides its numbers.
+
+    Parameters
+    ----------
+    result
+        The result, its findings not yet filled in.
+    mixture, duty
+        What was asked.
+    margin
+        How far the coldest brine must stay above freezing without a finding [K].
+
+    Returns
+    -------
+    tuple of Finding
+        The most severe first.
+    """
+    imbalance, pump, table = result.imbalance, result.pump, result.loops
+    found: list[Finding] = []
+    if imbalance is None:
+        found.append(Finding("no_flow", "warning", "Nothing flows at this duty.", "definition"))
+    else:
+        found += _evenness_findings(table, imbalance)
+        found += _regime_findings(table)
+    found += _velocity_findings(result.network, result.solution)
+    if pump.pressure > HEAD_LIMIT:
+        found.append(
+            Finding(
+                "head_high",
+                "warning",
+                f"The duty's head is {pump.pressure / 1e3:.0f} kPa ({pump.head:.1f} m); one "
+                f"ordinary circulator gives about {HEAD_LIMIT / 1e3:.0f} kPa. Consider larger or "
+                "more loops, or a thinner mixture.",
+                COMMON_PRACTICE,
+            )
+        )
+    coldest = min(duty.to_ground_temperature, duty.from_ground_temperature)
+    above = freezing_margin(mixture, coldest)
+    if above < margin:
+        found.append(
+            Finding(
+                "freezing_margin_thin",
+                "warning",
+                f"The coldest brine, {coldest:.1f} °C, is {above:.1f} K above the mixture's "
+                f"freezing point; {margin:.1f} K is asked for. The evaporator's wall is colder "
+                "than the brine.",
+                "published freezing points differ by up to 1.5 K between handbooks; the margin "
+                "itself is " + COMMON_PRACTICE,
+            )
+        )
+    if duty.from_ground_temperature < RETURN_LIMIT:
+        found.append(
+            Finding(
+                "return_below_limit",
+                "warning",
+                f"Brine comes back from the ground at {duty.from_ground_temperature:.1f} °C; the "
+                f"ground freezes and the array counts as too small below {RETURN_LIMIT:.0f} °C.",
+                COMMON_PRACTICE,
+            )
+        )
+    return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))
+
+
+def _evenness_findings(table: LoopTable, imbalance: Imbalance) -> list[Finding]:
+    found = []
+    starved = imbalance.most_starved
+    # Where headers starve a loop altogether its flow is rounding, of either sign.
+    backwards = np.flatnonzero(table.share < -_ROUNDING).tolist()
+    if backwards:
+        found.append(
+            Finding(
+                "reversed_flow",
+                "error",
+                f"Flow runs backwards in {listed([table.names[i] for i in backwards])}: headers "
+                "or fittings take more pressure than the loops. Enlarge the headers.",
+                "definition",
+                table.places[backwards[0]],
+            )
+        )
+    if not imbalance.within_tolerance:
+        found.append(
+            Finding(
+                "imbalance",
+                "warning",
+                f"{table.names[starved]} gets {_less_or_more(table.deviation[starved])} than an "
+                f"even share and {table.names[int(table.deviation.argmax())]} "
+                f"{_less_or_more(table.deviation.max())}; ±{100 * imbalance.tolerance:g} % is "
+                "allowed.",
+                f"tolerance: {COMMON_PRACTICE} unless given",
+                table.places[starved],
+            )
+        )
+    spread = float(np.ptp(table.length) / table.length.mean())
+    if spread > UNEQUAL_LENGTHS:
+        shortest, longest = int(table.length.argmin()), int(table.length.argmax())
+        found.append(
+            Finding(
+                "unequal_lengths",
+                "warning",
+                f"Loop lengths run from {table.length[shortest]:.0f} m "
+                f"({table.names[shortest]}) to {table.length[longest]:.0f} m "
+                f"({table.names[longest]}). Keep spare tail coiled rather than cut.",
+                COMMON_PRACTICE,
+                table.places[shortest],
+            )
+        )
+    coil, drop = float(table.coil_drop.sum()), float(table.drop.sum())
+    if coil > 0.25 * drop:
+        found.append(
+            Finding(
+                "coil_friction_uncertain",
+                "info",
+                f"Coils take {coil / drop:.0%} of the loops' drop; published coil correlations "
+                f"differ by about {COIL_LAW_ERROR_PERCENT:.0f} %. The split between like loops is "
+                "not touched by this, the head is.",
+                "White 1929, Ito 1959, Mori & Nakayama 1965, Mishra & Gupta 1979",
+            )
+        )
+    return found
+
+
+def _less_or_more(deviation: float) -> str:
+    return f"{100 * abs(deviation):.1f} % {'less' if deviation < 0 else 'more'}"
+
+
+def _regime_findings(table: LoopTable) -> list[Finding]:
+    found = []
+    for code, regime, words in (
+        (
+            "laminar_loop",
+            0,
+            "laminar at this temperature: less pressure drop, but less heat is taken up per metre",
+        ),
+        ("transitional_loop", 1, "in transition, where friction is known to tens of per cent only"),
+    ):
+        which = np.flatnonzero(table.regime == regime)
+        if not which.size:
+            continue
+        low, high = float(table.reynolds[which].min()), float(table.reynolds[which].max())
+        numbers = f"Re {low:.0f}" if high - low < 1 else f"Re {low:.0f} to {high:.0f}"
+        who = "All loops are" if which.size == len(table.names) > 1 else None
+        if who is None:
+            verb = "is" if which.size == 1 else "are"
+            who = f"{listed([table.names[i] for i in which.tolist()])} {verb}"
+        found.append(
+            Finding(
+                code,
+                "info" if regime else "warning",
+                f"{who} {words} ({numbers} in the longest leg).",
+                REGIME_SOURCE,
+                table.places[int(which[0])] if which.size < len(table.names) else None,
+            )
+        )
+    return found
+
+
+def _velocity_findings(network: Network, solution: Solution) -> list[Finding]:
+    density = np.asarray([f.density for f in network.fluids])[network.side]
+    area = 0.25 * np.pi * network.bore**2 * network.parallel
+    velocity = np.abs(solution.flow[network.owner]) / (density * area)
+    fastest = int(velocity.argmax())
+    if velocity[fastest] <= VELOCITY_LIMIT:
+        return []
+    rows = network.rows
+    owner = int(network.owner[fastest])
+    if network.side[fastest] == IN_LOOP:
+        where = f"loop {network.names[int(np.flatnonzero(network.loop_rows == owner)[0])]}"
+    elif owner < rows:
+        where = "a branch's run"
+    elif owner < 3 * rows:
+        where = "a header"
+    else:
+        where = "the plant's run"
+    return [
+        Finding(
+            "velocity_high",
+            "warning",
+            f"Brine reaches {velocity[fastest]:.2f} m/s in {where}; keep below "
+            f"{VELOCITY_LIMIT:g} m/s for noise and pumping power.",
+            COMMON_PRACTICE,
+            place_of_row(network, owner % rows) if owner < 3 * rows else None,
+        )
+    ]

@@ -1,0 +1,337 @@
+"""The main job: array layout and mixture in; flow and drop of every loop and pump duty out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
+from hydraulics.findings import FREEZING_MARGIN, GENERAL_CAUTIONS, TOLERANCE
+from hydraulics.fluid.antifreezes import KINDS
+from hydraulics.fluid.mixture import Fluid, Mixture
+from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.pipework.friction import (
+    COIL_LAW_ERROR_PERCENT,
+    LAMINAR_LIMIT,
+    LARGEST_REYNOLDS,
+    TURBULENT_LIMIT,
+    ito_critical_reynolds,
+)
+from hydraulics.pumps.running import GRAVITY
+from hydraulics.split.assembly import IN_LOOP, Network, assemble
+from hydraulics.split.drops import header_drops, pipe_drops, port_drops
+from hydraulics.split.duty import (
+    Duty,
+    FlowDuty,
+    HeadCurve,
+    HeatDuty,
+    PumpDriven,
+    duty_fluids,
+    heat_flow,
+)
+from hydraulics.split.findings import place_of_row, split_findings
+from hydraulics.split.imbalance import judge
+from hydraulics.split.result import CirculatingDuty, Curve, FlowSplit, LoopTable, Residuals
+from hydraulics.split.solver import pressures_at, solve
+from hydraulics.split.state import Solution
+
+Array = NDArray[np.float64]
+
+CURVE_SPAN: Final = (0.2, 1.5)  # of the duty's flow, at the ends of the system curve
+FRICTION_METHOD: Final = (
+    "Darcy-Weisbach. Straight pipe: 64/Re to Re 2300, Colebrook (1939) from Re 4000, between them "
+    "a monotone cubic of ln(f Re²) in ln Re. Coil: the greater of White (1929) laminar and Mishra "
+    "& Gupta (1979) turbulent, rounded where they cross; coils hold within about "
+    f"{COIL_LAW_ERROR_PERCENT:.0f} %."
+)
+
+
+def flow_split(
+    circuit: Circuit,
+    plant: Plant,
+    mixture: Mixture,
+    duty: Duty,
+    *,
+    tolerance: float = TOLERANCE,
+    margin: float = FREEZING_MARGIN,
+    curve_points: int = 10,
+) -> FlowSplit:
+    """Find flow, drop and imbalance of every loop and the circulating pump's duty.
+
+    Parameters
+    ----------
+    circuit
+        The array.
+    plant
+        What lies between the array and the pump.
+    mixture
+        Antifreeze and strength.
+    duty
+        Flow, heat or pump curve, with temperatures.
+    tolerance
+        Allowed deviation from an even share, as a fraction of it.
+    margin
+        How far the coldest brine must stay above freezing without a finding [K].
+    curve_points
+        Points of the system curve, 2 or more; 0 for none.
+
+    Returns
+    -------
+    FlowSplit
+        All results.
+
+    Raises
+    ------
+    InputError, RangeError
+        The input cannot be, or is outside a correlation's range.
+    NoSolutionError
+        The pump's curve does not meet the system's.
+
+    Notes
+    -----
+    Brine is at the outgoing temperature in plant and header runs towards the ground, at the mean
+    in loops, fittings and heat exchanger, and at the returning temperature on the way back. The
+    loops' temperature is the mean for all, though a starved loop returns warmer. Buoyancy between
+    the legs of a borehole is left out (a closed loop of equal legs; some 0.1 kPa per 100 m
+    and 1 K).
+    """
+    if not 0.0 < tolerance <= 1.0:
+        raise InputError(
+            Fault("tolerance_percent", "must be more than 0 and at most 100 %", tolerance * 100.0,
+                  "more than 0, at most 100")
+        )  # fmt: skip
+    if not 0.0 <= margin <= 50.0:
+        raise InputError(Fault("freezing_margin_k", "must be 0 to 50 K", margin, "0 to 50"))
+    if curve_points != 0 and curve_points < 2:
+        raise InputError(
+            Fault("curve_points", "a curve needs 2 points or more", curve_points, "0, or 2 or more")
+        )
+    fluids = duty_fluids(mixture, duty)
+    network = assemble(circuit, plant, fluids)
+    _refuse_equal_names(network)
+    solution = _solve_for(network, duty)
+    brine = fluids[IN_LOOP]
+    table = _loop_table(network, solution)
+    flowing = solution.total > 0.0
+    imbalance = judge(network, table.mass_flow, solution.total, tolerance) if flowing else None
+    result = FlowSplit(
+        fluids=fluids,
+        loops=table,
+        imbalance=imbalance,
+        pump=circulating_duty(solution, brine),
+        curve=system_curve(network, solution, curve_points),
+        heat=_heat(duty, solution, brine),
+        residuals=Residuals(
+            solution.mass_residual,
+            solution.energy_residual,
+            place_of_row(network, solution.worst_row),
+            solution.iterations,
+        ),
+        findings=(),
+        cautions=(*GENERAL_CAUTIONS, KINDS[mixture.kind].caution),
+        network=network,
+        solution=solution,
+    )
+    return replace(result, findings=split_findings(result, mixture, duty, margin))
+
+
+def _refuse_equal_names(network: Network) -> None:
+    if len(set(network.names)) == len(network.names):
+        return
+    seen: set[str] = set()
+    faults: list[Fault] = []
+    for name, place in zip(network.names, network.places, strict=True):
+        if name in seen and len(faults) < 20:
+            where = ".".join(f"branches.{i}" for i in place).replace(".b", ".circuit.b")
+            faults.append(
+                Fault(
+                    f"array.{where}.loop",
+                    f"two loops are called '{name}'; name the loops or their circuits apart",
+                    name,
+                    "a name of its own for each loop",
+                )
+            )
+        seen.add(name)
+    raise InputError(*faults)
+
+
+def _solve_for(network: Network, duty: Duty) -> Solution:
+    """Solve for the flow that the duty asks for or the pump drives."""
+    brine = network.fluids[IN_LOOP]
+    if isinstance(duty, HeatDuty):
+        solution = solve(network, heat_flow(duty, brine))
+    elif isinstance(duty, FlowDuty):
+        solution = solve(network, duty.volume_flow * brine.density)
+    else:
+        solution = _solve_with_pump(network, duty, brine)
+    refuse_reynolds(network, solution)
+    return solution
+
+
+def refuse_reynolds(network: Network, solution: Solution) -> None:
+    """Refuse a solution beyond the friction law's last Reynolds number.
+
+    Parameters
+    ----------
+    network, solution
+        The array and its solution.
+
+    Raises
+    ------
+    RangeError
+        Some pipe's Reynolds number is beyond the law.
+    """
+    largest = _largest_reynolds(network, solution)
+    if largest > LARGEST_REYNOLDS:
+        raise RangeError(
+            Fault(
+                "duty",
+                f"the Reynolds number reaches {largest:.2g}, beyond the friction law; check the "
+                "flow and the bores",
+                None,
+                f"Reynolds numbers up to {LARGEST_REYNOLDS:.0e}",
+            )
+        )
+
+
+def _solve_with_pump(network: Network, duty: PumpDriven, brine: Fluid) -> Solution:
+    """Find the flow at which array and plant take what the pump gives."""
+    curve = HeadCurve(duty.flows, duty.heads)
+    weight = brine.density * GRAVITY
+    exchanger = network.exchanger
+
+    def outer(total: float) -> tuple[float, float]:
+        volume = total / brine.density
+        head, slope = curve.head(volume)
+        drop, drop_slope = exchanger.drop(volume) if exchanger is not None else (0.0, 0.0)
+        return drop - weight * head, (drop_slope - weight * slope) / brine.density
+
+    solution = solve(network, 0.5 * duty.flows[-1] * brine.density, outer=outer)
+    volume = solution.total / brine.density
+    if not duty.flows[0] * (1 - 1e-9) <= volume <= duty.flows[-1] * (1 + 1e-9):
+        end, at = ("last", duty.flows[-1]) if volume > duty.flows[-1] else ("first", duty.flows[0])
+        raise NoSolutionError(
+            Fault(
+                "duty.pump.points",
+                f"the pump's curve meets the system's at {volume * 1e3:.3g} L/s, beyond the "
+                f"{end} point of the curve; give more points of the pump's curve",
+                at * 1e3,
+                "a curve that covers the operating point",
+            )
+        )
+    return solution
+
+
+def _heat(duty: Duty, solution: Solution, brine: Fluid) -> float:
+    change = duty.from_ground_temperature - duty.to_ground_temperature
+    return solution.total * brine.specific_heat * change
+
+
+def circulating_duty(solution: Solution, brine: Fluid) -> CirculatingDuty:
+    """What the pump must do for a solved array and plant.
+
+    Parameters
+    ----------
+    solution
+        The solution.
+    brine
+        Brine at the mean temperature, which the pump's volume flow and head are told in.
+
+    Returns
+    -------
+    CirculatingDuty
+        Flow, pressure, head, power and where the pressure goes.
+    """
+    pressure = solution.array_drop + solution.run_drop + solution.exchanger_drop
+    volume_flow = solution.total / brine.density
+    return CirculatingDuty(
+        mass_flow=solution.total,
+        volume_flow=volume_flow,
+        pressure=pressure,
+        head=pressure / (brine.density * GRAVITY),
+        hydraulic_power=pressure * volume_flow,
+        array_drop=solution.array_drop,
+        run_drop=solution.run_drop,
+        exchanger_drop=solution.exchanger_drop,
+    )
+
+
+def system_curve(
+    network: Network, solution: Solution, points: int, span: tuple[float, float] = CURVE_SPAN
+) -> Curve:
+    """Pressure of array and plant at flows around the duty, solved anew at each.
+
+    Parameters
+    ----------
+    network, solution
+        The array and its solution at the duty.
+    points
+        Number of points, 2 or more; 0 for none.
+    span
+        First and last flow over the duty's.
+
+    Returns
+    -------
+    Curve
+        Flow and pressure.
+    """
+    if points == 0 or solution.total == 0.0:
+        none = np.zeros(0)
+        return Curve(none, none, none)
+    density = network.fluids[IN_LOOP].density
+    # The law's end must not be passed on the way to the curve's last point.
+    last = min(span[1], max(1.0, LARGEST_REYNOLDS / _largest_reynolds(network, solution)))
+    totals = solution.total * np.linspace(span[0], last, points)
+    pressure = pressures_at(network, totals, solution)
+    return Curve(totals / density, pressure, pressure / (density * GRAVITY))
+
+
+def _loop_table(network: Network, solution: Solution) -> LoopTable:
+    loops = network.loops
+    at = network.loop_rows
+    flow = solution.flow[at]
+    in_loop = network.side == IN_LOOP
+    coil = pipe_drops(network, solution, in_loop & network.coiled)[at]
+    straight = pipe_drops(network, solution, in_loop & ~network.coiled)[at]
+    fittings = port_drops(network, solution)[at]
+    length = np.asarray([loop.length for loop in loops])
+    main = np.asarray([loop.main_section for loop in loops], dtype=np.intp)
+    main[1:] += np.cumsum([len(loop.sections) for loop in loops[:-1]], dtype=np.intp)
+    brine = network.fluids[IN_LOOP]
+    reynolds = np.abs(flow) * network.reynolds_per_flow[main]
+    bore = network.bore[main]
+    total = solution.total
+    share = flow / total if total else np.zeros_like(flow)
+    return LoopTable(
+        names=network.names,
+        places=network.places,
+        length=length,
+        coiled_length=np.asarray([loop.coiled_length for loop in loops]),
+        mass_flow=flow,
+        volume_flow=flow / brine.density,
+        share=share,
+        deviation=share * len(loops) - 1.0 if total else np.zeros_like(flow),
+        deviation_by_length=share * (length.sum() / length) - 1.0 if total else np.zeros_like(flow),
+        velocity=flow / brine.density / (network.parallel[main] * 0.25 * np.pi * bore**2),
+        reynolds=reynolds,
+        regime=_regime(reynolds, network.curvature[main]),
+        drop=straight + coil + fittings,
+        straight_drop=straight,
+        coil_drop=coil,
+        fittings_drop=fittings,
+        header_drop=header_drops(network, solution)[at],
+    )
+
+
+def _largest_reynolds(network: Network, solution: Solution) -> float:
+    return float((np.abs(solution.flow[network.owner]) * network.reynolds_per_flow).max())
+
+
+def _regime(reynolds: Array, curvature: Array) -> NDArray[np.intp]:
+    """Index into REGIMES; a coil's transition is given the same width as straight pipe's."""
+    laminar = ito_critical_reynolds(curvature)
+    turbulent = laminar + (TURBULENT_LIMIT - LAMINAR_LIMIT)
+    return (reynolds > laminar).astype(np.intp) + (reynolds >= turbulent)

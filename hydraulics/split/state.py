@@ -1,0 +1,235 @@
+"""What is known of an array at given flows: drops, their slopes and sums along its circuits?"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydraulics.pipework.friction import friction_number
+from hydraulics.pipework.friction_table import REYNOLDS_FLOOR, friction_per_reynolds
+from hydraulics.split.assembly import Level, Network
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """Flows and pressure drops of a solved network.
+
+    Attributes
+    ----------
+    total
+        Mass flow of the array [kg/s].
+    flow
+        Mass flow of each carrier [kg/s]; the first n are the branches.
+    element_drop
+        Pressure drop of each element, signed with its flow [Pa].
+    carrier_drop
+        Pressure drop of each carrier [Pa], nested circuits not counted.
+    array_drop
+        Drop from the root circuit's start round and back [Pa].
+    run_drop
+        Drop of the plant's runs and fittings [Pa].
+    exchanger_drop
+        Drop of the heat exchanger [Pa].
+    mass_residual
+        Largest disagreement of flow at a circuit's connection over the total [-].
+    energy_residual
+        Largest disagreement of pressure drop between a circuit's branches over the array's [-].
+    worst_row
+        Row at which the energy residual is largest.
+    iterations
+        Newton steps taken.
+    """
+
+    total: float
+    flow: Array
+    element_drop: Array
+    carrier_drop: Array
+    array_drop: float
+    run_drop: float
+    exchanger_drop: float
+    mass_residual: float
+    energy_residual: float
+    worst_row: int
+    iterations: int
+
+
+def _element_drops(network: Network, flow: Array) -> tuple[Array, Array]:
+    """Pressure drop of each element [Pa] and its slope [Pa s/kg]."""
+    through = flow.take(network.owner)
+    reynolds = np.abs(through)
+    reynolds *= network.reynolds_per_flow
+    if network.bank is not None:
+        per_reynolds, slope = friction_per_reynolds(reynolds, network.bank, network.first_row)
+    else:
+        floor = np.maximum(reynolds, REYNOLDS_FLOOR)
+        number, rate = friction_number(floor, network.relative_roughness, network.curvature)
+        per_reynolds = number / floor
+        slope = floor * rate / number
+    per_reynolds *= network.laminar
+    slope *= per_reynolds
+    through *= per_reynolds
+    return through, slope
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """One iterate: flows, drops, slopes and how far pressures are from balance.
+
+    ``gap`` holds, at row r, the pressure drop by way of branch r less that by way of branch r+1.
+    """
+
+    branch: Array
+    total: float | Array
+    flow: Array
+    element_drop: Array
+    drop: Array
+    slope: Array
+    gap: Array
+    array_drop: Array
+    outer: float
+    outer_slope: float
+
+    @property
+    def norm(self) -> float:
+        """Size of what is left of the gaps [Pa]."""
+        # Not gap @ gap: threaded BLAS is slower than a plain sum when cores are shared.
+        return math.sqrt(float((self.gap * self.gap).sum()) + self.outer**2)
+
+    @property
+    def energy(self) -> float:
+        """Bound on the disagreement between any two paths, over the array's drop."""
+        worst = float(np.abs(self.gap).sum()) + abs(self.outer)
+        if worst == 0.0:
+            return 0.0
+        least = float(np.abs(self.array_drop).min())
+        return worst / least if least else math.inf
+
+
+Outer = Callable[[float], tuple[float, float]]
+"""Of a total flow: the pressure that the rest of the ring takes less what drives it; its slope."""
+
+
+def sums(owner: NDArray[np.intp], values: Array, size: int) -> Array:
+    """Sum of the values that each row owns."""
+    return cast(Array, np.bincount(owner, values, size))
+
+
+def _expand(network: Network, branch: Array, total: float | Array) -> Array:
+    """Flow of every carrier from that of the branches."""
+    rows = network.rows
+    flow = np.zeros(3 * rows + network.copies)
+    flow[:rows] = branch
+    flow[3 * rows :] = total
+    for level in network.levels:
+        if not level.headers:
+            continue
+        own = branch[level.lo : level.hi]
+        passed = running_sums(own, level)
+        flow[2 * rows + level.lo : 2 * rows + level.hi] = passed
+        onward = flow[rows + level.lo : rows + level.hi]
+        np.subtract(_spread(passed[level.ends], level), passed, out=onward)
+        onward += own
+    return flow
+
+
+def running_sums(values: Array, level: Level) -> Array:
+    """Sums from each circuit's first row up to every row of a level.
+
+    Parameters
+    ----------
+    values
+        One value a row of the level.
+    level
+        The level.
+
+    Returns
+    -------
+    Array
+        One sum a row.
+    """
+    sums: Array = values.cumsum()
+    if level.starts.size > 1:
+        sums -= np.repeat(sums[level.starts] - values[level.starts], level.counts)
+    return sums
+
+
+def _spread(of_circuit: Array, level: Level) -> Array | np.float64:
+    """A value of each circuit at every row; a single circuit's as a scalar, which is quicker."""
+    if of_circuit.size == 1:
+        return cast(np.float64, of_circuit[0])
+    return np.repeat(of_circuit, level.counts)
+
+
+def state_of(network: Network, branch: Array, total: float | Array, outer: Outer | None) -> State:
+    """Drops and residuals at given flows."""
+    rows = network.rows
+    flow = _expand(network, branch, total)
+    element_drop, element_slope = _element_drops(network, flow)
+    drop = sums(network.owner, element_drop, flow.size)
+    slope = sums(network.owner, element_slope, flow.size)
+    loss = np.abs(flow)
+    loss *= network.square
+    slope += 2.0 * loss + network.linear
+    loss += network.linear
+    drop += loss * flow
+
+    rung = drop[:rows].copy()  # a branch with all that hangs on it
+    gap = np.zeros(rows)
+    array_drop = np.zeros(0)
+    for level in reversed(network.levels):
+        lo, hi = level.lo, level.hi
+        own, here = rung[lo:hi], gap[lo:hi]
+        np.subtract(own[:-1], own[1:], out=here[:-1])
+        # A circuit's own drop, by way of its last branch.
+        circuit_drop = own[level.ends]
+        if level.headers:
+            onward, back = drop[rows + lo : rows + hi], drop[2 * rows + lo : 2 * rows + hi]
+            here[:-1] += back[:-1] - onward[1:]
+            circuit_drop += np.add.reduceat(onward, level.starts) + back[level.ends]
+        here[level.last] = 0.0
+        if level.parents.size:
+            rung[level.parents] += circuit_drop
+        else:
+            array_drop = circuit_drop
+    outside, outside_slope = outer(float(total)) if outer is not None else (0.0, 0.0)
+    if outer is not None:
+        outside += float(array_drop[0] + drop[3 * rows])
+        outside_slope += float(slope[3 * rows])
+    return State(
+        branch=branch,
+        total=total,
+        flow=flow,
+        element_drop=element_drop,
+        drop=drop,
+        slope=slope,
+        gap=gap,
+        array_drop=array_drop,
+        outer=outside,
+        outer_slope=outside_slope,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Drops:
+    """Pressure drops at given flows, balanced or not.
+
+    Attributes
+    ----------
+    flow
+        Mass flow of each carrier [kg/s].
+    element_drop
+        Of each element [Pa].
+    carrier_drop
+        Of each carrier [Pa], nested circuits not counted.
+    """
+
+    flow: Array
+    element_drop: Array
+    carrier_drop: Array

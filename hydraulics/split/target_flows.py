@@ -1,0 +1,174 @@
+"""What flow should every loop have, and how near to it does an array come?"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydraulics.errors import Fault, InputError
+from hydraulics.split.assembly import IN_LOOP, Network
+from hydraulics.split.drops import branch_flows, header_drops, loop_drops
+from hydraulics.split.flow_split import circulating_duty, refuse_reynolds
+from hydraulics.split.result import CirculatingDuty
+from hydraulics.split.solver import solve
+from hydraulics.split.state import Drops, Solution
+
+Array = NDArray[np.float64]
+Target = Literal["even", "length"] | tuple[float, ...]
+"""Shares of the flow: alike, in proportion to the loops' buried length, or as given for each."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reached:
+    """Flows of a solved array against its target.
+
+    Attributes
+    ----------
+    mass_flow
+        Of each loop [kg/s].
+    deviation
+        From the loop's target, as a fraction of it [-].
+    spread
+        Largest less smallest deviation [-].
+    within_tolerance
+        True where every loop is within the tolerance of its target.
+    duty
+        What the circulating pump must do.
+    """
+
+    mass_flow: Array
+    deviation: Array
+    spread: float
+    within_tolerance: bool
+    duty: CirculatingDuty
+
+
+def target_flows(network: Network, total: float, target: Target) -> Array:
+    """Flow that each loop should have.
+
+    Parameters
+    ----------
+    network
+        The assembled array.
+    total
+        Mass flow of the array [kg/s].
+    target
+        ``"even"``, ``"length"`` or a share for each loop; shares need not add up to 1.
+
+    Returns
+    -------
+    Array
+        Mass flow of each loop [kg/s], adding up to the total.
+
+    Raises
+    ------
+    InputError
+        A share is not more than 0, or there are more or fewer shares than loops.
+    """
+    loops = len(network.loops)
+    if target == "even":
+        return np.full(loops, total / loops)
+    if target == "length":
+        share = np.asarray([loop.length for loop in network.loops])
+    else:
+        _refuse_shares(target, loops)
+        share = np.asarray(target, dtype=np.float64)
+    flow: Array = share * (total / share.sum())
+    return flow
+
+
+def _refuse_shares(target: object, loops: int) -> None:
+    if not isinstance(target, tuple):
+        raise InputError(
+            Fault("target", "no such target", target, "even, length or a share for each loop")
+        )
+    if len(target) != loops:
+        raise InputError(
+            Fault("target_shares", f"the array has {loops} loops; give one share for each",
+                  len(target), f"{loops} shares")
+        )  # fmt: skip
+    faults = [
+        Fault(f"target_shares.{number}", "a share must be more than 0", share, "more than 0")
+        for number, share in enumerate(target)
+        if not (math.isfinite(share) and share > 0.0)
+    ]
+    if faults:
+        raise InputError(*faults[:20])
+
+
+def path_drops(network: Network, drops: Drops | Solution) -> Array:
+    """Pressure drop from the array's connections through each loop and back [Pa].
+
+    Parameters
+    ----------
+    network
+        The assembled array.
+    drops
+        Its drops at any flows. In a solved array all paths are alike.
+
+    Returns
+    -------
+    Array
+        Of each loop [Pa].
+    """
+    through: Array = loop_drops(network, drops) + header_drops(network, drops)[network.loop_rows]
+    return through
+
+
+def reached(network: Network, solution: Solution, target: Array, tolerance: float) -> Reached:
+    """Compare a solution with its target.
+
+    Parameters
+    ----------
+    network, solution
+        The array and its solution.
+    target
+        Mass flow that each loop should have [kg/s].
+    tolerance
+        Allowed deviation from it, as a fraction.
+
+    Returns
+    -------
+    Reached
+        Flows, spread and duty.
+    """
+    flow: Array = solution.flow[network.loop_rows]
+    deviation = flow / target - 1.0
+    return Reached(
+        mass_flow=flow,
+        deviation=deviation,
+        spread=float(np.ptp(deviation)),
+        within_tolerance=bool((np.abs(deviation) <= tolerance * (1.0 + 1e-9)).all()),
+        duty=circulating_duty(solution, network.fluids[IN_LOOP]),
+    )
+
+
+def solve_near(network: Network, target: Array, tolerance: float) -> Reached:
+    """Solve an array at the target's total flow, starting from the target.
+
+    Parameters
+    ----------
+    network
+        The assembled array.
+    target
+        Mass flow that each loop should have [kg/s].
+    tolerance
+        Allowed deviation from it, as a fraction.
+
+    Returns
+    -------
+    Reached
+        What the array does at that total flow.
+
+    Raises
+    ------
+    RangeError
+        A pipe's Reynolds number is beyond the friction law.
+    """
+    solution = solve(network, float(target.sum()), start=branch_flows(network, target))
+    refuse_reynolds(network, solution)
+    return reached(network, solution, target, tolerance)

@@ -1,0 +1,186 @@
+"""What length of borehole carries a year's, a month's and a peak's heat, by the classical equation?
+
+The hand method of Kavanaugh and Rafferty, beside which the month-by-month method of
+:mod:`hydraulics.borefield_sizing` can be checked.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from hydraulics.checks import require_finite, require_positive
+from hydraulics.errors import Fault, InputError, NoSolutionError
+from hydraulics.ground.line_source import infinite_cylindrical_source
+
+_DAY = 86_400.0
+
+
+@dataclass(frozen=True, slots=True)
+class PulseResistances:
+    """Effective ground resistances of three pulses that end together, m K/W.
+
+    Attributes
+    ----------
+    ten_years, one_month, six_hours
+        Resistance that the pulse of that length adds.
+    """
+
+    ten_years: float
+    one_month: float
+    six_hours: float
+
+
+def pulse_resistances_cylindrical_source(
+    borehole_radius: float, conductivity: float, diffusivity: float
+) -> PulseResistances:
+    """Ground resistances of a 10-year, a 1-month (30 days) and a 6-hour pulse in succession.
+
+    Parameters
+    ----------
+    borehole_radius
+        Radius of the borehole, m.
+    conductivity, diffusivity
+        Of the ground, W/(m K) and m2/s.
+
+    Returns
+    -------
+    PulseResistances
+        From the cylindrical source at the borehole's wall.
+
+    References
+    ----------
+    Philippe, Bernier and Marchio, Sizing calculation spreadsheet: vertical geothermal borefields,
+    ASHRAE Journal, July 2010, 20-28 (which fits these with polynomials).
+    """
+    ends = np.cumsum([0.25, 30.0, 3652.5]) * _DAY
+    response = infinite_cylindrical_source(ends, borehole_radius, conductivity, diffusivity)
+    six_hours, one_month, ten_years = np.diff(response, prepend=0.0)
+    return PulseResistances(float(ten_years), float(one_month), float(six_hours))
+
+
+def three_pulse_length_kavanaugh_rafferty(
+    *,
+    yearly_load: float,
+    monthly_load: float,
+    peak_load: float,
+    borehole_resistance: float,
+    ground: PulseResistances,
+    mean_fluid_temperature: float,
+    undisturbed_temperature: float,
+    temperature_penalty: float = 0.0,
+) -> float:
+    r"""Total length of borehole from three pulses of ground load.
+
+    Parameters
+    ----------
+    yearly_load, monthly_load, peak_load
+        Mean over the year, mean over the worst month, and peak of the heat *extracted*, W; negative
+        where heat is put into the ground. All three for the same, limiting season.
+    borehole_resistance
+        Effective borehole resistance, m K/W.
+    ground
+        Effective ground resistances.
+    mean_fluid_temperature
+        Mean of the entering and leaving fluid temperatures at the end of the peak, degC.
+    undisturbed_temperature
+        Undisturbed ground temperature, mean over the depth, degC.
+    temperature_penalty
+        Further *fall* of the ground by neighbouring boreholes, K (negative: rise); 0 for one.
+
+    Returns
+    -------
+    float
+        Total length, m.
+
+    Raises
+    ------
+    NoSolutionError
+        If the loads and the temperatures allow no length (the fluid would have to be colder than
+        the limit, however long the borehole).
+
+    Notes
+    -----
+    :math:`L = (q_h R_b + q_y R_{10y} + q_m R_{1m} + q_h R_{6h}) / (T_g - T_p - T_m)`, here with
+    heat extraction positive.
+
+    References
+    ----------
+    Kavanaugh and Rafferty, Ground-Source Heat Pumps, 1997; in the form of Philippe, Bernier and
+    Marchio, ASHRAE Journal, July 2010.
+    """
+    require_finite(
+        yearly_load=yearly_load,
+        monthly_load=monthly_load,
+        peak_load=peak_load,
+        mean_fluid_temperature=mean_fluid_temperature,
+        undisturbed_temperature=undisturbed_temperature,
+        temperature_penalty=temperature_penalty,
+    )
+    require_positive(borehole_resistance=borehole_resistance)
+    weighted = (
+        peak_load * (borehole_resistance + ground.six_hours)
+        + monthly_load * ground.one_month
+        + yearly_load * ground.ten_years
+    )
+    available = undisturbed_temperature - temperature_penalty - mean_fluid_temperature
+    if weighted * available <= 0.0:
+        raise NoSolutionError(
+            Fault(
+                "mean_fluid_temperature",
+                f"the loads need a fluid {'colder' if weighted > 0 else 'warmer'} than the ground,"
+                f" but {available:g} K is left between the ground ({undisturbed_temperature:g} degC"
+                f" less a penalty of {temperature_penalty:g} K) and the fluid"
+                f" ({mean_fluid_temperature:g} degC). Change the fluid's temperature or space the"
+                " boreholes wider.",
+                value=mean_fluid_temperature,
+            )
+        )
+    return float(weighted / available)
+
+
+def temperature_penalty_bernier(
+    *,
+    yearly_load: float,
+    total_length: float,
+    field_response: float,
+    single_response: float,
+) -> float:
+    r"""Fall of the ground at a borehole by its neighbours.
+
+    Parameters
+    ----------
+    yearly_load
+        Mean heat extracted over the year by the whole field, W.
+    total_length
+        Length of all boreholes together, m.
+    field_response, single_response
+        Response of the field and of one borehole alone after the design life, K/(W/m):
+        :func:`hydraulics.borefield.borefield_response`.
+
+    Returns
+    -------
+    float
+        :math:`(q_y / L)(R_n - R_1)`, K.
+
+    References
+    ----------
+    Bernier, Chahla and Pinel, Long-term ground-temperature changes in geo-exchange systems, ASHRAE
+    Transactions 114(2), 2008, 342-350.
+    """
+    require_finite(
+        yearly_load=yearly_load, field_response=field_response, single_response=single_response
+    )
+    require_positive(total_length=total_length)
+    if field_response < single_response:
+        raise InputError(
+            Fault(
+                "field_response",
+                f"a field's response ({field_response:g}) cannot be less than one borehole's"
+                f" ({single_response:g} K/(W/m)).",
+                value=field_response,
+                allowed=f"{single_response:g} or more",
+            )
+        )
+    return yearly_load / total_length * (field_response - single_response)
