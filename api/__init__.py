@@ -2,10 +2,10 @@
 
 import os
 
+from api.app import create_app
+
 # Before anything loads NumPy, which reads it once. The engine's matrices are small: BLAS threads
 # only fight over the cores (measured: 978 ms with them, 170 ms without, for domestic boreholes).
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-
-from api.app import create_app
 
 __all__ = ["create_app"]

@@ -6,12 +6,9 @@ from typing import Final
 
 from flask import Flask, request
 
-from api.calls import accompany
-from api.csv_table import MEDIA_TYPE as CSV_TYPE
-from api.metrics import MEDIA_TYPE as METRICS_TYPE
-from api.plots import PNG, SVG
-from api.problems import ProblemError, register
-from api.report import TYPES as REPORT_TYPES
+from api.answers.csv_table import MEDIA_TYPE as CSV_TYPE
+from api.media_types import PNG, SVG
+from api.media_types import TYPES as REPORT_TYPES
 from api.resources import (
     array_sizing,
     balancing,
@@ -29,6 +26,9 @@ from api.resources import (
     soils,
 )
 from api.resources.pages import links, metrics, pages
+from api.service.calls import accompany
+from api.service.metrics import MEDIA_TYPE as METRICS_TYPE
+from api.service.problems import ProblemError, register
 from api.settings import Settings, settings_from_environment
 
 _SENT: Final = {

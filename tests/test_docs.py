@@ -19,9 +19,10 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from api import create_app
-from api.openapi import OPERATIONS, build_openapi
-from api.problems import PROBLEM_TYPES
-from api.reference_docs import FOLDER, field_names, reference_pages
+from api.command.write_reference import FOLDER, field_names, reference_pages
+from api.contract.document import build_openapi
+from api.contract.operations import OPERATIONS
+from api.service.problem_types import PROBLEM_TYPES
 from api.settings import Settings, variable
 from hydraulics.findings import FINDING_CODES
 
@@ -46,7 +47,7 @@ def named(page: Path) -> str:
 def test_the_reference_pages_are_what_the_code_makes_of_its_declarations() -> None:
     for name, text in reference_pages().items():
         kept = (FOLDER / name).read_text("utf-8")
-        assert kept == text, f"{name}: call python -m api.reference_docs"
+        assert kept == text, f"{name}: call python -m api.command.write_reference"
 
 
 def test_every_route_is_in_the_docs() -> None:

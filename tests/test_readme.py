@@ -11,7 +11,7 @@ from typing import Any
 from click.testing import CliRunner
 
 from api import create_app
-from api.cli import main
+from api.command.cli import main
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
-from api.present_report import CHAPTERS
+from api.answers.report import CHAPTERS
 from api.report.blocks import (
     Block,
     Bullets,

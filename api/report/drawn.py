@@ -8,15 +8,15 @@ from xml.etree.ElementTree import Element, fromstring, register_namespace, tostr
 
 import numpy as np
 
-from api.plan_drawing import plan_svg
-from api.plots import PICTURES, PNG, SVG
-from api.plots.curves import Point, PumpLine, SystemLine, lines_of_split, system_line
-from api.plots.flows import flows_text
-from api.plots.of_split import picture_of_split
-from api.plots.pressure_profile import pressure_profile_text
-from api.plots.render import png_of, svg_of
-from api.plots.schematic import schematic_text
-from api.plots.system_curve import system_curve_figure, system_curve_text
+from api.drawings.curves import Point, PumpLine, SystemLine, lines_of_split, system_line
+from api.drawings.flows import flows_text
+from api.drawings.of_split import picture_of_split
+from api.drawings.plan import plan_svg
+from api.drawings.pressure_profile import pressure_profile_text
+from api.drawings.render import png_of, svg_of
+from api.drawings.schematic import schematic_text
+from api.drawings.system_curve import system_curve_figure, system_curve_text
+from api.media_types import PICTURES, PNG, SVG
 from api.report.blocks import Picture
 from hydraulics.groundworks.works import Groundworks
 from hydraulics.layout.circuit import Circuit

@@ -2,9 +2,36 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, Final
 
-from api.report.blocks import Block, Finding, Findings, Paragraph
+from api.report.blocks import (
+    Block,
+    Finding,
+    Findings,
+    Paragraph,
+    Picture,
+)
+from api.report.words import number
+
+DASH: Final = "—"
+Pictures = Mapping[str, Picture]
+
+PARTS: Final = {
+    "loops": "Loops", "headers": "Headers", "runs": "Routes in the array",
+    "plant_runs": "Routes to the plant",
+}  # fmt: skip
+
+
+def or_dash(read: Object, name: str) -> str:
+    """Number under a name, or a dash where there is none."""
+    return number(read[name]) if name in read else DASH
+
+
+def capital(text: str) -> str:
+    """The text with a capital first letter."""
+    return text[:1].upper() + text[1:]
+
 
 Object = dict[str, Any]
 

@@ -7,13 +7,14 @@ from typing import Any, Final
 
 from flask import Blueprint, Response
 
-from api.present_array_sizing import array_sizing_of
+from api.answers.sizing import array_sizing_of
 from api.refusals import Refusal, RefusedError
-from api.resources.replies import read_body, reply, settings
+from api.requests.sizing import at_request, sizing_job_from
 from api.schemas.array_sizing import ArraySizingRequestSchema
-from api.schemas.fields import Refusals, schema_of
+from api.schemas.fields import Refusals
 from api.schemas.flow_split import FlowSplitRequestSchema
-from api.translate_sizing import at_request, sizing_job_from
+from api.schemas.objects import schema_of
+from api.service.replies import read_body, reply, settings
 from hydraulics.errors import HydraulicsError
 from hydraulics.sizing.array import size_array
 

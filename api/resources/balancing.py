@@ -7,12 +7,13 @@ from typing import Any, Final
 
 from flask import Blueprint, Response
 
-from api.present_balancing import balancing_of
+from api.answers.balancing import balancing_of
 from api.refusals import BROKEN, Refusal, RefusedError, refusals_of
-from api.resources.replies import read_body, reply, settings
+from api.requests.job import job_from
 from api.schemas.balancing import BalancingRequestSchema
-from api.schemas.fields import Refusals, schema_of
-from api.translate import job_from
+from api.schemas.fields import Refusals
+from api.schemas.objects import schema_of
+from api.service.replies import read_body, reply, settings
 from hydraulics.balancing.heat_cost import ImbalanceHeat, imbalance_heat
 from hydraulics.balancing.valves import ValveTable
 from hydraulics.balancing.ways import balance

@@ -24,7 +24,7 @@ _SECURITY: Final = {
 
 _ASSETS: Final = Path(__file__).parent.parent / "pages" / "assets"
 # Named in the page so that the browser fetches them side by side, not one import after another.
-_MODULES: Final = tuple(sorted(file.name for file in _ASSETS.glob("bench-*.js")))
+_MODULES: Final = tuple(sorted(f"bench/{file.name}" for file in _ASSETS.glob("bench/*.js")))
 
 
 @blueprint.get("/")

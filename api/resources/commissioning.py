@@ -6,13 +6,14 @@ from typing import Any, Final
 
 from flask import Blueprint, Response
 
-from api.present_site import commissioning_of
+from api.answers.commissioning import commissioning_of
 from api.refusals import RefusedError
-from api.resources.replies import read_body, reply, settings
+from api.requests.commissioning import commissioning_plans_from
+from api.requests.job import job_from
 from api.schemas.commissioning import CommissioningRequestSchema
-from api.schemas.fields import Refusals, schema_of
-from api.translate import job_from
-from api.translate_site import commissioning_plans_from
+from api.schemas.fields import Refusals
+from api.schemas.objects import schema_of
+from api.service.replies import read_body, reply, settings
 from hydraulics.commissioning.commissioning import commissioning
 from hydraulics.split.flow_split import flow_split
 

@@ -8,22 +8,23 @@ from typing import Any, Final, Literal
 
 from flask import Blueprint, Response
 
-from api.calls import count_calculations
-from api.present_report import CHAPTERS, design_report_of
-from api.present_site import groundworks_of
+from api.answers.groundworks import groundworks_of
+from api.answers.report import CHAPTERS, design_report_of
+from api.media_types import TYPES
 from api.refusals import RefusedError, refusals_of
-from api.report import TYPES
+from api.requests.job import job_from
 from api.resources.array_sizing import array_sizing_answer
 from api.resources.balancing import balancing_answer
 from api.resources.commissioning import commissioning_answer
 from api.resources.groundworks import count_groundworks
 from api.resources.pump_selection import pump_selection_answer
-from api.resources.replies import JSON_TYPE, preferred, read_body, reply, settings
 from api.schemas.design_report import DesignReportRequestSchema
-from api.schemas.fields import Refusals, schema_of
+from api.schemas.fields import Refusals
 from api.schemas.flow_split import FlowSplitRequestSchema
 from api.schemas.groundworks import GroundworksRequestSchema
-from api.translate import job_from
+from api.schemas.objects import schema_of
+from api.service.calls import count_calculations
+from api.service.replies import JSON_TYPE, preferred, read_body, reply, settings
 from hydraulics.errors import HydraulicsError, NoSolutionError
 from hydraulics.groundworks.works import Groundworks
 from hydraulics.layout.walk import loop_count

@@ -9,24 +9,25 @@ from typing import Any, Final
 
 from flask import Blueprint, Response
 
-from api.calls import count_calculations
-from api.present import flow_split_of
-from api.present_site import groundworks_of
+from api.answers.flow_split import flow_split_of
+from api.answers.groundworks import groundworks_of
 from api.refusals import BROKEN, MISSING, Place, Refusal, RefusedError
+from api.requests.job import job_from
 from api.resources.array_sizing import array_sizing_answer
 from api.resources.balancing import balancing_answer
 from api.resources.commissioning import commissioning_answer
 from api.resources.flow_split import prepared, split_of
 from api.resources.groundworks import count_groundworks
 from api.resources.pump_selection import pump_selection_answer
-from api.resources.replies import read_document, reply, settings
 from api.schemas.balancing import BalancingRequestSchema
 from api.schemas.commissioning import CommissioningRequestSchema
 from api.schemas.designs import DesignsRequestSchema
-from api.schemas.fields import Refusals, StrictSchema, schema_of
+from api.schemas.fields import Refusals
 from api.schemas.groundworks import GroundworksRequestSchema
+from api.schemas.objects import StrictSchema, schema_of
 from api.schemas.pump_selection import PumpSelectionRequestSchema
-from api.translate import job_from
+from api.service.calls import count_calculations
+from api.service.replies import read_document, reply, settings
 from hydraulics.errors import HydraulicsError
 from hydraulics.findings import COMMON_PRACTICE
 

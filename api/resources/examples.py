@@ -7,9 +7,9 @@ from typing import Any, Final
 
 from flask import Blueprint, Response
 
-from api.openapi import examples_in_repository
-from api.problems import ProblemError
-from api.resources.replies import reply
+from api.contract.examples import examples_in_repository
+from api.service.problems import ProblemError
+from api.service.replies import reply
 
 blueprint: Final = Blueprint("examples", __name__)
 

@@ -8,15 +8,17 @@ from typing import Final
 
 from flask import Blueprint, Response, request
 
-from api.csv_table import MEDIA_TYPE as CSV_TYPE
-from api.csv_table import loops_csv
-from api.metrics import count_solve
-from api.plots import PICTURES, PNG, SVG
-from api.present import flow_split_of
-from api.problems import ProblemError
+from api.answers.csv_table import MEDIA_TYPE as CSV_TYPE
+from api.answers.csv_table import loops_csv
+from api.answers.flow_split import flow_split_of
+from api.media_types import PICTURES, PNG, SVG
 from api.refusals import BROKEN, Json, Refusal, RefusedError
-from api.request_log import tell
-from api.resources.replies import (
+from api.requests.job import job_from
+from api.schemas.flow_split import FlowSplitRequestSchema
+from api.schemas.objects import schema_of
+from api.service.metrics import count_solve
+from api.service.problems import ProblemError
+from api.service.replies import (
     JSON_TYPE,
     preferred,
     read_document,
@@ -25,9 +27,7 @@ from api.resources.replies import (
     reply_picture,
     settings,
 )
-from api.schemas.fields import schema_of
-from api.schemas.flow_split import FlowSplitRequestSchema
-from api.translate import job_from
+from api.service.request_log import tell
 from hydraulics.fluid.mixture import Mixture
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.walk import loop_count
@@ -112,7 +112,7 @@ def post_flow_split() -> Response:
     tell(loops=len(result.loops.names), iterations=result.residuals.iterations)
     if kind in (SVG, PNG):
         # Loaded when first asked for: the drawing library takes longer to load than all the rest.
-        from api.plots.of_split import picture_of_split  # noqa: PLC0415
+        from api.drawings.of_split import picture_of_split  # noqa: PLC0415
 
         drawn, text = picture_of_split(
             picture or "flows", kind, result, job.circuit, job.duty, title=job.name or ""

@@ -6,15 +6,15 @@ from typing import Any, Final
 
 from flask import Blueprint, Response
 
-from api.calls import count_calculations
-from api.present import flow_split_of
-from api.problems import fault_of_service, problem_of
+from api.answers.flow_split import flow_split_of
 from api.refusals import Json, Refusal, RefusedError
-from api.request_log import tell
 from api.resources.flow_split import Job, prepared, split_of
-from api.resources.replies import read_body, reply, settings
-from api.schemas.fields import schema_of
 from api.schemas.flow_splits import FlowSplitsRequestSchema
+from api.schemas.objects import schema_of
+from api.service.calls import count_calculations
+from api.service.problems import fault_of_service, problem_of
+from api.service.replies import read_body, reply, settings
+from api.service.request_log import tell
 from hydraulics.errors import HydraulicsError
 from hydraulics.layout.walk import loop_count
 

@@ -6,11 +6,13 @@ from typing import Any, Final
 
 from flask import Blueprint, Response
 
-from api.present import fluid_of, round_one
+from api.answers.flow_split import fluid_of
+from api.answers.numbers import round_one
 from api.refusals import BROKEN, Refusal, RefusedError, refusals_of
-from api.resources.replies import read_body, reply, settings
-from api.schemas.fields import Refusals, schema_of
+from api.schemas.fields import Refusals
 from api.schemas.fluid_properties import FluidPropertiesRequestSchema
+from api.schemas.objects import schema_of
+from api.service.replies import read_body, reply, settings
 from hydraulics.errors import HydraulicsError, RangeError
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Mixture, fluid, freezing_point, mixture

@@ -6,14 +6,15 @@ from typing import Any, Final
 
 from flask import Blueprint, Response
 
-from api.plan_drawing import plan_svg
-from api.plots import SVG as SVG_TYPE
-from api.present_site import groundworks_of
+from api.answers.groundworks import groundworks_of
+from api.drawings.plan import plan_svg
+from api.media_types import SVG as SVG_TYPE
 from api.refusals import Refusal, RefusedError, refusals_of
-from api.resources.replies import JSON_TYPE, preferred, read_body, reply, settings
-from api.schemas.fields import Refusals, schema_of
+from api.requests.groundworks import GROUNDWORKS_FIELDS, groundworks_job_from
+from api.schemas.fields import Refusals
 from api.schemas.groundworks import GroundworksRequestSchema
-from api.translate_site import GROUNDWORKS_FIELDS, groundworks_job_from
+from api.schemas.objects import schema_of
+from api.service.replies import JSON_TYPE, preferred, read_body, reply, settings
 from hydraulics.errors import InputError
 from hydraulics.groundworks.pipe_order import PipeOrder, pipe_order
 from hydraulics.groundworks.works import DRAWN_AT_MOST, Groundworks, groundworks

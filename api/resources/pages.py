@@ -6,13 +6,15 @@ from typing import Any, Final
 
 from flask import Blueprint, Response, render_template
 
-from api.calls import guards
-from api.metrics import exposition
-from api.openapi import build_openapi, examples_in_repository
-from api.problems import PROBLEM_TYPES, ProblemError
-from api.reference import chapters
+from api.contract.document import build_openapi
+from api.contract.examples import examples_in_repository
+from api.contract.reference_page import chapters
 from api.refusals import Json
-from api.resources.replies import CACHED, reply
+from api.service.calls import guards
+from api.service.metrics import exposition
+from api.service.problem_types import PROBLEM_TYPES
+from api.service.problems import ProblemError
+from api.service.replies import CACHED, reply
 from api.version import VERSION
 
 links: Final = Blueprint("links", __name__)

@@ -8,13 +8,14 @@ from typing import Any, Final
 
 from flask import Blueprint, Response
 
-from api.present_pump import INVENTED_NOTICE, candidates_of, pump_selection_of
+from api.answers.pumps import INVENTED_NOTICE, candidates_of, pump_selection_of
 from api.refusals import BROKEN, Refusal, RefusedError, refusals_of
-from api.resources.replies import read_body, reply, settings
-from api.schemas.fields import Refusals, schema_of
+from api.requests.job import job_from, mixture_from, require_liquid
+from api.requests.pumps import candidates_from, selection_names
+from api.schemas.fields import Refusals
+from api.schemas.objects import schema_of
 from api.schemas.pump_selection import PumpSelectionRequestSchema
-from api.translate import job_from, mixture_from, require_liquid
-from api.translate_pump import candidates_from, selection_names
+from api.service.replies import read_body, reply, settings
 from hydraulics.errors import InputError
 from hydraulics.pumps.examples import DEMO_PUMPS
 from hydraulics.pumps.on_array import Warm, pumps_on_array

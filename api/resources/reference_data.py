@@ -6,8 +6,8 @@ from typing import Final
 
 from flask import Blueprint, Response
 
-from api.present import round_one
-from api.resources.replies import reply
+from api.answers.numbers import round_one
+from api.service.replies import reply
 from hydraulics.fluid.antifreezes import HAZARDS, KINDS, VOLUME_BASIS
 from hydraulics.pipework.fittings import DARBY_SOURCE, FITTING_KINDS, darby_constants
 from hydraulics.pipework.pipe import WALL_SOURCE, pe_pipes

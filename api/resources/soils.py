@@ -6,8 +6,8 @@ from typing import Final
 
 from flask import Blueprint, Response
 
-from api.present import round_one
-from api.resources.replies import reply
+from api.answers.numbers import round_one
+from api.service.replies import reply
 from hydraulics.ground.soil import CAUTION, SOILS, SOURCE, SoilState, soil_states
 from hydraulics.groundworks.excavation import BULKING, BULKING_SOURCE
 

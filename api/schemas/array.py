@@ -5,20 +5,8 @@ from __future__ import annotations
 from typing import Any, Final
 
 from api.refusals import BROKEN, Json, Place, Refusal
-from api.schemas.fields import (
-    Alternatives,
-    Checked,
-    Choice,
-    Flag,
-    Integer,
-    ListOf,
-    Nested,
-    Number,
-    Refusals,
-    StrictSchema,
-    Text,
-    schema_of,
-)
+from api.schemas.fields import Checked, Choice, Flag, Integer, Number, Refusals, Text
+from api.schemas.objects import Alternatives, ListOf, Nested, StrictSchema, schema_of
 from hydraulics.layout.circuit import ARRANGEMENTS
 from hydraulics.pipework.fittings import FITTING_KINDS
 

@@ -6,27 +6,11 @@ from typing import Final, get_args
 
 from api.schemas.array import PipeField, said
 from api.schemas.common import (
-    cautions_list,
-    findings_list,
-    friction_law,
     job_name,
-    method_of,
-    name_as_given,
-    properties_source,
-    service_version,
 )
-from api.schemas.fields import (
-    Alternatives,
-    Choice,
-    Flag,
-    Integer,
-    ListOf,
-    Nested,
-    Number,
-    StrictSchema,
-    Text,
-)
-from api.schemas.flow_split import AntifreezeMixSchema, FlowSplitRequestSchema
+from api.schemas.fields import Choice, Flag, Integer, Number, Text
+from api.schemas.flow_split import AntifreezeMixSchema
+from api.schemas.objects import Alternatives, ListOf, Nested, StrictSchema
 from hydraulics.findings import RETURN_LIMIT
 from hydraulics.ground.soil import MOISTURES, SOILS
 from hydraulics.sizing.array import YEARS
@@ -39,7 +23,7 @@ MOST_LOOPS: Final = 1_000
 MOST_YEARS: Final = 100
 KINDS: Final = ("slinky_flat", "slinky_upright", "straight", "pond_mat", "borehole")
 _PRACTICE: Final = "common practice, no source"
-_MONTHS: Final = 12
+MONTHS: Final = 12
 
 
 def _performance(description: str, *examples: float, required: bool = False) -> Number:
@@ -78,7 +62,7 @@ class HeatLoadSchema(StrictSchema):
     )
     first_month = Integer(
         minimum=1,
-        maximum=_MONTHS,
+        maximum=MONTHS,
         load_default=1,
         metadata=said("Month in which operation begins.", 10),
     )
@@ -110,8 +94,8 @@ class MonthlyHeatLoadSchema(HeatLoadSchema):
     monthly_heat_kwh = ListOf(
         Number(minimum=0, maximum=1e7),
         required=True,
-        shortest=_MONTHS,
-        longest=_MONTHS,
+        shortest=MONTHS,
+        longest=MONTHS,
         metadata=said(
             "Heat that the heat pump gives in each month, hot water included, January first.",
             [2900, 2500, 2000, 1200, 600, 250, 250, 250, 500, 1300, 2100, 2800],
@@ -479,245 +463,3 @@ class ArraySizingRequestSchema(SizingInputSchema):
     antifreeze = Nested(
         lambda: AntifreezeMixSchema, required=True, metadata=said("What fills the array.")
     )
-
-
-# ------------------------------------------------------------------------------------ the response
-
-
-class GroundDrawSchema(StrictSchema):
-    """What the ground has to give."""
-
-    peak_kw = Number(required=True, metadata=said("Heat drawn at design."))
-    peak_hours = Number(required=True, metadata=said("How long that lasts without rest."))
-    annual_kwh = Number(required=True, metadata=said("Heat drawn in a year."))
-    full_hours = Number(
-        required=True, metadata=said("Hours at the peak that would draw the year's heat.")
-    )
-    monthly_kwh = ListOf(
-        Number(),
-        required=True,
-        longest=_MONTHS,
-        metadata=said("Heat drawn in each month, January first."),
-    )
-    profile = Text(
-        required=True, longest=2_000, metadata=said("Where the sharing over months comes from.")
-    )
-
-
-class SizedLoopSchema(StrictSchema):
-    """One loop at the peak's flow; all loops are alike."""
-
-    length_m = Number(required=True, metadata=said("Trench, bore or mat pipe of it."))
-    pipe_m = Number(
-        required=True, metadata=said("Pipe in it, tails included, parallel pipes counted each.")
-    )
-    flow_l_s = Number(required=True, metadata=said("Volume flow at the coldest mean."))
-    velocity_m_s = Number(required=True, metadata=said("Mean velocity in its longest section."))
-    reynolds = Number(required=True, metadata=said("Reynolds number there."))
-    pressure_drop_kpa = Number(
-        required=True, metadata=said("Drop of the loop alone, without headers and plant.")
-    )
-
-
-class ExtractionSchema(StrictSchema):
-    """What each metre gives, as proposed."""
-
-    peak_w_m = Number(
-        required=True, metadata=said("At the peak, per metre of trench, bore or mat pipe.")
-    )
-    annual_kwh_m = Number(required=True, metadata=said("In a year, per the same metre."))
-    peak_pipe_w_m = Number(
-        required=True, metadata=said("At the peak, per metre of pipe that gathers heat.")
-    )
-    annual_pipe_kwh_m = Number(required=True, metadata=said("In a year, per the same metre."))
-
-
-class ResistanceSchema(StrictSchema):
-    """Between brine and ground."""
-
-    film_m_k_w = Number(required=True, metadata=said("Film inside the pipe, per metre of pipe."))
-    wall_m_k_w = Number(required=True, metadata=said("Wall of the pipe, per metre of pipe."))
-    borehole_local_m_k_w = Number(
-        metadata=said("Brine to the borehole's wall at one depth; of boreholes only.")
-    )
-    borehole_effective_m_k_w = Number(
-        metadata=said("The same over the whole depth, with heat passing from leg to leg.")
-    )
-    water_film_m_k_w = Number(metadata=said("Outside a pond mat's pipe; of mats only."))
-
-
-class MonthTemperatureSchema(StrictSchema):
-    """The coldest brine of a month over the whole life."""
-
-    month = Integer(
-        required=True, minimum=1, maximum=12, metadata=said("Month of the calendar, 1 to 12.")
-    )
-    return_c = Number(required=True, metadata=said("Brine from the ground."))
-    going_c = Number(required=True, metadata=said("Brine to the ground."))
-
-
-class YearTemperatureSchema(StrictSchema):
-    """The coldest brine of a year."""
-
-    year = Integer(
-        required=True, minimum=1, maximum=MOST_YEARS, metadata=said("Year of operation, from 1.")
-    )
-    return_c = Number(required=True, metadata=said("Brine from the ground."))
-    going_c = Number(required=True, metadata=said("Brine to the ground."))
-
-
-class TemperatureHistorySchema(StrictSchema):
-    """Every month of the life, in order of operation, at its peak."""
-
-    first_month = Integer(
-        required=True, minimum=1, maximum=12, metadata=said("Month of the calendar that is first.")
-    )
-    return_c = ListOf(
-        Number(), required=True, longest=12 * MOST_YEARS, metadata=said("Brine from the ground.")
-    )
-    going_c = ListOf(
-        Number(), required=True, longest=12 * MOST_YEARS, metadata=said("Brine to the ground.")
-    )
-
-
-class LimitingLoadSchema(StrictSchema):
-    """The month that sets the length: its return temperature, taken apart.
-
-    Undisturbed ground, less the three falls, plus the rise of the brine.
-    """
-
-    year = Integer(
-        required=True, minimum=1, maximum=MOST_YEARS, metadata=said("Year of operation, from 1.")
-    )
-    month = Integer(required=True, minimum=1, maximum=12, metadata=said("Month of the calendar."))
-    undisturbed_c = Number(required=True, metadata=said("Ground without the array."))
-    fall_from_months_k = Number(
-        required=True, metadata=said("Fall owing to all monthly draws so far.")
-    )
-    fall_from_peak_k = Number(required=True, metadata=said("Further fall owing to the peak."))
-    fall_through_pipe_k = Number(required=True, metadata=said("Drop through film, wall and grout."))
-    rise_of_brine_k = Number(required=True, metadata=said("Half the brine's temperature change."))
-    governs = Choice(
-        ("monthly_draw", "peak", "pipe"), required=True, metadata=said("Largest of the falls.")
-    )
-
-
-class HeatOriginSchema(StrictSchema):
-    """Where the heat of the last year comes from."""
-
-    through_surface_kwh = Number(required=True, metadata=said("Through the surface above."))
-    from_store_kwh = Number(required=True, metadata=said("Out of the ground's own heat."))
-
-
-class SiteUseSchema(StrictSchema):
-    """Land needed, borders included, against land available."""
-
-    length_m = Number(required=True, metadata=said("One side of the rectangle needed."))
-    width_m = Number(required=True, metadata=said("The other side."))
-    area_needed_m2 = Number(required=True, metadata=said("Its area."))
-    area_available_m2 = Number(metadata=said("Absent where the site is not given."))
-    trench_needed_m = Number(metadata=said("Absent where there are no trenches."))
-    trench_available_m = Number(metadata=said("Absent where not given."))
-    fits = Flag(metadata=said("Absent where nothing was given to check against."))
-
-
-class SensitivitySchema(StrictSchema):
-    """What the uncertain input does to the needed length."""
-
-    of = Choice(
-        ("ground_conductivity", "water_film"),
-        required=True,
-        metadata=said(
-            "ground_conductivity: 20 % less and more. water_film: 30 % weaker, around mats."
-        ),
-    )
-    length_if_worse_m = Number(metadata=said("Absent where no length would keep the limit then."))
-    length_if_better_m = Number(metadata=said("Absent where not known."))
-
-
-class ArraySizingMethodSchema(StrictSchema):
-    """How it was computed."""
-
-    sizing = Text(required=True, longest=2_000, metadata=said("Model of the ground."))
-    friction = friction_law()
-    properties = properties_source()
-    version = service_version()
-
-
-class ArraySizingResponseSchema(StrictSchema):
-    """The sized array: metres, equal loops, temperatures, land, and the next step's request."""
-
-    name = name_as_given()
-    kind = Choice(KINDS, required=True, metadata=said("Kind of array."))
-    basis = Choice(
-        ("conduction", "extraction_rate"), required=True, metadata=said("What set the size.")
-    )
-    metre = Choice(
-        get_args(Metre),
-        required=True,
-        metadata=said("Metre of what the lengths are: trench, active bore, or pipe of mats."),
-    )
-    ground_draw = Nested(
-        lambda: GroundDrawSchema, required=True, metadata=said("What the ground has to give.")
-    )
-    needed_length_m = Number(
-        metadata=said(
-            "That conduction needs to just meet the limit, before rounding up; absent where no "
-            "length of so many loops would, as a finding says."
-        )
-    )
-    total_length_m = Number(required=True, metadata=said("As proposed, all loops."))
-    loops = Integer(required=True, minimum=1, metadata=said("Equal loops."))
-    loop = Nested(lambda: SizedLoopSchema, required=True, metadata=said("One of them."))
-    pipe_total_m = Number(required=True, metadata=said("Pipe in all loops, tails included."))
-    extraction = Nested(
-        lambda: ExtractionSchema, required=True, metadata=said("What each metre gives.")
-    )
-    resistance = Nested(
-        lambda: ResistanceSchema, required=True, metadata=said("Between brine and ground.")
-    )
-    coldest_return_c = Number(required=True, metadata=said("Coldest brine from the ground."))
-    coldest_going_c = Number(required=True, metadata=said("Coldest brine to the ground."))
-    least_return_c = Number(required=True, metadata=said("Limit on the return, as asked for."))
-    margin_k = Number(required=True, metadata=said("Coldest return above its limit."))
-    coldest_ground_c = Number(
-        required=True, metadata=said("Coldest outside of the pipe, or wall of the borehole.")
-    )
-    by_month = ListOf(
-        Nested(lambda: MonthTemperatureSchema),
-        longest=_MONTHS,
-        metadata=said("January first; absent for a pond, whose year is not modelled."),
-    )
-    by_year = ListOf(
-        Nested(lambda: YearTemperatureSchema),
-        longest=MOST_YEARS,
-        metadata=said("Year by year; absent for a pond."),
-    )
-    history = Nested(
-        lambda: TemperatureHistorySchema, metadata=said("Every month; absent for a pond.")
-    )
-    limiting_load = Nested(
-        lambda: LimitingLoadSchema,
-        metadata=said("The month that sets the length; absent for a pond."),
-    )
-    heat_origin = Nested(lambda: HeatOriginSchema, metadata=said("Of trench arrays only."))
-    site = Nested(lambda: SiteUseSchema, required=True, metadata=said("Land needed."))
-    sensitivity = Nested(
-        lambda: SensitivitySchema, required=True, metadata=said("How sure the length is.")
-    )
-    flow_split_request = Nested(
-        lambda: FlowSplitRequestSchema,
-        required=True,
-        metadata=said(
-            "The array with its antifreeze and duty, as POST /v1/flow-split takes it unchanged."
-        ),
-    )
-    findings = findings_list(1_000)
-    cautions = cautions_list()
-    notes = ListOf(
-        Text(longest=2_000),
-        required=True,
-        longest=1_000,
-        metadata=said("What the model leaves out, and which way that errs."),
-    )
-    method = method_of(ArraySizingMethodSchema)

@@ -18,13 +18,14 @@ from api.schemas.common import (
     run_hours,
     service_version,
 )
-from api.schemas.fields import Choice, Flag, Integer, ListOf, Nested, Number, StrictSchema, Text
+from api.schemas.fields import Choice, Flag, Integer, Number, Text
 from api.schemas.flow_split import (
     FlowSplitRequestSchema,
     ImbalanceSchema,
     LoopResultSchema,
     ResidualsSchema,
 )
+from api.schemas.objects import ListOf, Nested, StrictSchema
 from hydraulics.balancing.result import Verdict, WayKind
 from hydraulics.balancing.ways import COIL_DIAMETER, PUMP_EFFICIENCY
 from hydraulics.ground.pipe_heat import PE_CONDUCTIVITY

@@ -6,9 +6,9 @@ from typing import Any, Final, cast
 
 from api.schemas.balancing import BalancingRequestSchema
 from api.schemas.commissioning import CommissioningRequestSchema
-from api.schemas.fields import StrictSchema
 from api.schemas.flow_split import FlowSplitRequestSchema
 from api.schemas.groundworks import GroundworksRequestSchema
+from api.schemas.objects import StrictSchema
 from api.schemas.pump_selection import PumpSelectionRequestSchema
 
 

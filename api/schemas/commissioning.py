@@ -16,18 +16,9 @@ from api.schemas.common import (
     properties_source,
     service_version,
 )
-from api.schemas.fields import (
-    Alternatives,
-    Choice,
-    Flag,
-    Integer,
-    ListOf,
-    Nested,
-    Number,
-    StrictSchema,
-    Text,
-)
+from api.schemas.fields import Choice, Flag, Integer, Number, Text
 from api.schemas.flow_split import FlowSplitRequestSchema
+from api.schemas.objects import Alternatives, ListOf, Nested, StrictSchema
 from hydraulics.commissioning.pressure_test import PE100_MODULUS, PROCEDURES, STAGES
 from hydraulics.commissioning.purge import AIR_CLEARING_VELOCITY
 from hydraulics.layout.contents import PARTS

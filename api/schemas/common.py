@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 from api.schemas.array import said
-from api.schemas.fields import Choice, ListOf, Nested, Number, StrictSchema, Text
+from api.schemas.fields import Choice, Number, Text
+from api.schemas.objects import ListOf, Nested, StrictSchema
 from hydraulics.balancing.ways import RUN_HOURS
 from hydraulics.fluid.antifreezes import KINDS
 

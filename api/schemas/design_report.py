@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Final
 
-from api.report import REPORT_PICTURES
+from api.media_types import REPORT_PICTURES
 from api.schemas.array import said
-from api.schemas.array_sizing import ArraySizingResponseSchema, SizingInputSchema
+from api.schemas.array_sizing import SizingInputSchema
+from api.schemas.array_sizing_answer import ArraySizingResponseSchema
 from api.schemas.balancing import BalancingResponseSchema
 from api.schemas.chapters import (
     BalancingChapterSchema,
@@ -16,9 +17,10 @@ from api.schemas.chapters import (
 )
 from api.schemas.commissioning import CommissioningResponseSchema
 from api.schemas.common import MOST_ROWS, cautions_list, loop_pointer, service_version
-from api.schemas.fields import Choice, Flag, ListOf, Nested, Number, StrictSchema, Text
+from api.schemas.fields import Choice, Flag, Number, Text
 from api.schemas.flow_split import FlowSplitRequestSchema, FlowSplitResponseSchema
 from api.schemas.groundworks import GroundworksResponseSchema
+from api.schemas.objects import ListOf, Nested, StrictSchema
 from api.schemas.pump_selection import PumpSelectionResponseSchema
 from hydraulics.layout.contents import PARTS
 

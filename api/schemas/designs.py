@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from api.schemas.array import CircuitSchema, said
-from api.schemas.array_sizing import ArraySizingResponseSchema, SizingInputSchema
+from api.schemas.array_sizing import SizingInputSchema
+from api.schemas.array_sizing_answer import ArraySizingResponseSchema
 from api.schemas.balancing import BalancingResponseSchema
 from api.schemas.chapters import (
     BalancingChapterSchema,
@@ -13,9 +14,9 @@ from api.schemas.chapters import (
 )
 from api.schemas.commissioning import CommissioningResponseSchema
 from api.schemas.common import findings_list, name_as_given
-from api.schemas.fields import Nested, StrictSchema
 from api.schemas.flow_split import FlowSplitRequestSchema, FlowSplitResponseSchema, duty_of
 from api.schemas.groundworks import GroundworksResponseSchema
+from api.schemas.objects import Nested, StrictSchema
 from api.schemas.pump_selection import PumpSelectionResponseSchema
 
 

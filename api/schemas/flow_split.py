@@ -20,17 +20,8 @@ from api.schemas.common import (
     service_version,
     spread_over_mean,
 )
-from api.schemas.fields import (
-    Alternatives,
-    Choice,
-    Flag,
-    Integer,
-    ListOf,
-    Nested,
-    Number,
-    StrictSchema,
-    Text,
-)
+from api.schemas.fields import Choice, Flag, Integer, Number, Text
+from api.schemas.objects import Alternatives, ListOf, Nested, StrictSchema
 from hydraulics.fluid.antifreezes import VOLUME_BASIS
 from hydraulics.split.result import REGIMES
 

@@ -6,8 +6,9 @@ from typing import Final
 
 from api.refusals import Json, Place
 from api.schemas.array import said
-from api.schemas.fields import Checked, Integer, ListOf, Nested, Refusals, StrictSchema
+from api.schemas.fields import Checked, Integer, Refusals
 from api.schemas.flow_split import FlowSplitRequestSchema, FlowSplitResponseSchema
+from api.schemas.objects import ListOf, Nested, StrictSchema
 from api.schemas.problem import ProblemSchema
 
 MOST_REQUESTS: Final = 10_000

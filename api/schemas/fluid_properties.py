@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from api.schemas.array import said
 from api.schemas.common import FluidSchema, antifreeze_kind
-from api.schemas.fields import Choice, ListOf, Nested, Number, StrictSchema, Text
+from api.schemas.fields import Choice, Number, Text
+from api.schemas.objects import ListOf, Nested, StrictSchema
 
 
 class FluidPropertiesRequestSchema(StrictSchema):

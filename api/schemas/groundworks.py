@@ -14,18 +14,9 @@ from api.schemas.common import (
     name_as_given,
     service_version,
 )
-from api.schemas.fields import (
-    Alternatives,
-    Choice,
-    Flag,
-    Integer,
-    ListOf,
-    Nested,
-    Number,
-    StrictSchema,
-    Text,
-)
+from api.schemas.fields import Choice, Flag, Integer, Number, Text
 from api.schemas.flow_split import PlantSchema
+from api.schemas.objects import Alternatives, ListOf, Nested, StrictSchema
 from hydraulics.groundworks.excavation import (
     BEDDING,
     BULKING,

@@ -20,17 +20,7 @@ from api.schemas.common import (
     service_version,
     spread_over_mean,
 )
-from api.schemas.fields import (
-    Alternatives,
-    Choice,
-    Flag,
-    Integer,
-    ListOf,
-    Nested,
-    Number,
-    StrictSchema,
-    Text,
-)
+from api.schemas.fields import Choice, Flag, Integer, Number, Text
 from api.schemas.flow_split import (
     CurvePointSchema,
     FlowSplitRequestSchema,
@@ -38,6 +28,7 @@ from api.schemas.flow_split import (
     from_ground_temperature,
     to_ground_temperature,
 )
+from api.schemas.objects import Alternatives, ListOf, Nested, StrictSchema
 from hydraulics.pumps.benchmarks import TOLERANCES
 from hydraulics.pumps.on_array import WARM_SHARE
 from hydraulics.pumps.running import Control, State

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from api.schemas.array import said
-from api.schemas.fields import Choice, Flag, ListOf, Nested, Number, StrictSchema, Text
+from api.schemas.fields import Choice, Flag, Number, Text
+from api.schemas.objects import ListOf, Nested, StrictSchema
 from hydraulics.fluid.antifreezes import HAZARDS
 
 _MOST: int = 1_000

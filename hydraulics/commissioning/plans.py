@@ -7,20 +7,10 @@ from typing import Literal
 
 from hydraulics.commissioning.filling import Filling
 from hydraulics.commissioning.meters import MeterReading
-from hydraulics.commissioning.pressure_test import (
-    PE100_MODULUS,
-    PlannedStage,
-    Procedure,
-)
+from hydraulics.commissioning.pressure_test import PE100_MODULUS, PlannedStage, Procedure
 from hydraulics.commissioning.pressure_verdict import Reading, TestResult
-from hydraulics.commissioning.purge import (
-    AIR_CLEARING_VELOCITY,
-    LoopPurge,
-    PurgeDuty,
-)
-from hydraulics.commissioning.vessel import (
-    ExpansionVessel,
-)
+from hydraulics.commissioning.purge import AIR_CLEARING_VELOCITY, LoopPurge, PurgeDuty
+from hydraulics.commissioning.vessel import ExpansionVessel
 from hydraulics.findings import Finding
 from hydraulics.fluid.mixture import Fluid, Mixture
 from hydraulics.layout.contents import Contents

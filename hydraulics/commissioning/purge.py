@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
+from scipy.constants import g
 from scipy.optimize import brentq
 
 from hydraulics.checks import number_fault, refuse
@@ -27,7 +28,6 @@ from hydraulics.split.state import Solution
 
 AIR_CLEARING_VELOCITY: Final = 0.6  # m/s (2 ft/s)
 AFTER_BUBBLES: Final = 15.0 * 60.0  # s that the purge pump runs on after the last bubbles
-GRAVITY: Final = 9.80665  # m/s2, standard
 _HOPELESS: Final = 100.0  # times the sum of all pipes' clearing flows
 _NO_LENGTH: Final = 1e-9  # m; what rounding leaves of a length taken off again
 
@@ -243,7 +243,7 @@ def purge_all_at_once(
         name="whole array",
         flow=flow,
         drop=drop,
-        head=drop / (fluid.density * GRAVITY),
+        head=drop / (fluid.density * g),
         hydraulic_power=flow * drop,
         slowest=float(speeds.min()),
         fastest=float(speeds.max()),
@@ -406,7 +406,7 @@ def purge_loop_by_loop(
                 name=way.name,
                 flow=flow,
                 drop=drop,
-                head=drop / (fluid.density * GRAVITY),
+                head=drop / (fluid.density * g),
                 hydraulic_power=flow * drop,
                 slowest=flow / widest,
                 fastest=flow / smallest,

@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.constants import g
 
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, FREEZING_MARGIN, TOLERANCE, Finding, listed
@@ -20,7 +21,7 @@ from hydraulics.fluid.mixture import Mixture
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.pipework.friction import LARGEST_REYNOLDS
 from hydraulics.pumps.examples import DEMO_PUMPS
-from hydraulics.pumps.running import GRAVITY, Fluid, SystemCurve, running
+from hydraulics.pumps.running import Fluid, SystemCurve, running
 from hydraulics.pumps.selection import Candidate, Condition, Selection, select, tolerance_head
 from hydraulics.split.assembly import IN_LOOP, Network, assemble
 from hydraulics.split.duty import Duty, FlowDuty, duty_fluids
@@ -313,7 +314,7 @@ def array_system_curve(
         friction law does.
     """
     density = network.fluids[IN_LOOP].density
-    weight = density * GRAVITY
+    weight = density * g
     duty = solution.total
     reynolds = float((np.abs(solution.flow[network.owner]) * network.reynolds_per_flow).max())
     # Loops may share the flow otherwise at other flows; half of the law's range is left for that.

@@ -29,21 +29,14 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
+from scipy.constants import g
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
 from hydraulics.errors import Fault, InputError, NoSolutionError
-from hydraulics.pumps.curve import (
-    TABLE_DENSITY,
-    Array,
-    Cubic,
-    Pump,
-    PumpCurve,
-    finite_array,
-)
+from hydraulics.pumps.curve import TABLE_DENSITY, Array, Cubic, Pump, PumpCurve, finite_array
 from hydraulics.pumps.viscosity import ViscosityCorrection, ansi_hi_9_6_7
 
-GRAVITY = 9.80665  # m/s2, standard gravity (ISO 80000-3)
 Control = Literal["constant_speed", "constant_differential_pressure"]
 State = Literal["constant_speed", "holding_set_head", "at_full_speed", "at_minimum_speed"]
 
@@ -415,7 +408,7 @@ def _as_function(system: System) -> tuple[Callable[[float], float], float]:
 
 def _point(pumps: RunningPumps, flow: float, residual: float, state: State) -> OperatingPoint:
     head_m, electrical = pumps.head_at(flow), pumps.power_at(flow)
-    hydraulic = pumps.density * GRAVITY * flow * head_m
+    hydraulic = pumps.density * g * flow * head_m
     notes: list[str] = []
     if pumps.correction is not None and pumps.correction.note:
         notes.append(pumps.correction.note)

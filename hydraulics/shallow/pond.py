@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from CoolProp.CoolProp import PropsSI
+from scipy.constants import g
 from scipy.optimize import brentq
 
 from hydraulics.checks import number_fault, refuse
@@ -19,7 +20,6 @@ from hydraulics.fluid.mixture import Fluid
 from hydraulics.ground.pipe_heat import film_resistance, nusselt, wall_resistance
 from hydraulics.pipework.pipe import Pipe
 
-_GRAVITY = 9.80665  # m/s2
 _WATER_PRESSURE = 120_000.0  # Pa, about 2 m under; properties hardly depend on it
 _LIFT_POINTS = 9
 _LEAST_WATER_C = 0.02  # liquid water at that pressure, just above freezing
@@ -138,7 +138,7 @@ def water_around_pipe(
     # Twice the mean equals the end-to-end difference where density is linear in temperature.
     lift = 2.0 * float(np.trapezoid(differences)) / (_LIFT_POINTS - 1)
     prandtl = heat * viscosity / conductivity
-    rayleigh = _GRAVITY * lift * diameter**3 * density * heat / (viscosity * conductivity)
+    rayleigh = g * lift * diameter**3 * density * heat / (viscosity * conductivity)
     return rayleigh, churchill_chu_1975(rayleigh, prandtl), conductivity
 
 

@@ -16,17 +16,9 @@ from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, NoSolutionError
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.ground.load_history import wall_temperature_history
-from hydraulics.ground.temperature import (
-    SurfaceTemperature,
-)
+from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.pipework.pipe import Pipe
-from hydraulics.shallow.response import (
-    Ground,
-    SlinkyTrench,
-    StraightTrench,
-    Trench,
-    surface_energy,
-)
+from hydraulics.shallow.response import Ground, SlinkyTrench, StraightTrench, Trench, surface_energy
 from hydraulics.shallow.trench_life import (
     MONTH_SECONDS,
     RING_HEIGHTS,

@@ -33,12 +33,7 @@ from hydraulics.sizing.choice import (
 )
 from hydraulics.sizing.findings import CAUTIONS, Findable, array_findings
 from hydraulics.sizing.heat_load import HeatLoad, ground_draw
-from hydraulics.sizing.loops import (
-    circuit_of,
-    loop_hydraulics,
-    loop_of,
-    practical_loops,
-)
+from hydraulics.sizing.loops import circuit_of, loop_hydraulics, loop_of, practical_loops
 from hydraulics.sizing.result import ArraySizing, Metre, Sensitivity
 from hydraulics.sizing.site import site_use
 from hydraulics.split.duty import HeatDuty

@@ -29,14 +29,9 @@ from hydraulics.ground.pipe_heat import film_resistance, nusselt, wall_resistanc
 from hydraulics.ground.temperature import DAYS_PER_YEAR, mean_over_depth
 from hydraulics.shallow.trench_life import LimitingLoad
 from hydraulics.sizing.case import Case, Sized
-from hydraulics.sizing.choice import (
-    BoreholeArray,
-    GroundConditions,
-)
+from hydraulics.sizing.choice import BoreholeArray, GroundConditions
 from hydraulics.sizing.heat_load import GroundDraw
-from hydraulics.sizing.loops import (
-    rounded_up,
-)
+from hydraulics.sizing.loops import rounded_up
 from hydraulics.sizing.result import GroundResistance
 
 

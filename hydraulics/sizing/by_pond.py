@@ -9,12 +9,8 @@ from scipy.optimize import brentq
 from hydraulics.errors import Fault, InputError, NoSolutionError
 from hydraulics.shallow.pond import size_pond_mat
 from hydraulics.sizing.case import Case, Sized
-from hydraulics.sizing.choice import (
-    PondArray,
-)
-from hydraulics.sizing.loops import (
-    rounded_up,
-)
+from hydraulics.sizing.choice import PondArray
+from hydraulics.sizing.loops import rounded_up
 from hydraulics.sizing.result import GroundResistance
 
 

@@ -8,14 +8,8 @@ from hydraulics.shallow.response import Ground, SlinkyTrench, Trench, pipe_row
 from hydraulics.shallow.trench_life import GroundLoad, trench_history
 from hydraulics.shallow.trench_sizing import TrenchArray, size_trench_array
 from hydraulics.sizing.case import Case, Sized
-from hydraulics.sizing.choice import (
-    BoreholeArray,
-    PondArray,
-    SlinkyArray,
-)
-from hydraulics.sizing.loops import (
-    rounded_up,
-)
+from hydraulics.sizing.choice import BoreholeArray, PondArray, SlinkyArray
+from hydraulics.sizing.loops import rounded_up
 from hydraulics.sizing.result import GroundResistance
 
 

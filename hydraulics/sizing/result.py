@@ -12,9 +12,7 @@ from hydraulics.findings import Finding
 from hydraulics.layout.circuit import Circuit, Loop
 from hydraulics.shallow.trench_life import LimitingLoad
 from hydraulics.sizing.heat_load import GroundDraw
-from hydraulics.sizing.loops import (
-    LoopHydraulics,
-)
+from hydraulics.sizing.loops import LoopHydraulics
 from hydraulics.sizing.site import SiteUse
 from hydraulics.split.duty import HeatDuty
 

@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.constants import g
 
 from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
 from hydraulics.findings import FREEZING_MARGIN, GENERAL_CAUTIONS, TOLERANCE
@@ -20,7 +21,6 @@ from hydraulics.pipework.friction import (
     TURBULENT_LIMIT,
     ito_critical_reynolds,
 )
-from hydraulics.pumps.running import GRAVITY
 from hydraulics.split.assembly import IN_LOOP, Network, assemble
 from hydraulics.split.drops import header_drops, pipe_drops, port_drops
 from hydraulics.split.duty import (
@@ -200,7 +200,7 @@ def refuse_reynolds(network: Network, solution: Solution) -> None:
 def _solve_with_pump(network: Network, duty: PumpDriven, brine: Fluid) -> Solution:
     """Find the flow at which array and plant take what the pump gives."""
     curve = HeadCurve(duty.flows, duty.heads)
-    weight = brine.density * GRAVITY
+    weight = brine.density * g
     exchanger = network.exchanger
 
     def outer(total: float) -> tuple[float, float]:
@@ -251,7 +251,7 @@ def circulating_duty(solution: Solution, brine: Fluid) -> CirculatingDuty:
         mass_flow=solution.total,
         volume_flow=volume_flow,
         pressure=pressure,
-        head=pressure / (brine.density * GRAVITY),
+        head=pressure / (brine.density * g),
         hydraulic_power=pressure * volume_flow,
         array_drop=solution.array_drop,
         run_drop=solution.run_drop,
@@ -286,7 +286,7 @@ def system_curve(
     last = min(span[1], max(1.0, LARGEST_REYNOLDS / _largest_reynolds(network, solution)))
     totals = solution.total * np.linspace(span[0], last, points)
     pressure = pressures_at(network, totals, solution)
-    return Curve(totals / density, pressure, pressure / (density * GRAVITY))
+    return Curve(totals / density, pressure, pressure / (density * g))
 
 
 def _loop_table(network: Network, solution: Solution) -> LoopTable:

@@ -23,13 +23,13 @@ def test_codes_are_lower_snake_case_and_explained() -> None:
 
 def test_every_code_in_the_source_is_explained() -> None:
     folder = Path(hydraulics.__file__).parent
-    source = "\n".join(file.read_text("utf-8") for file in sorted(folder.glob("*.py")))
+    source = "\n".join(file.read_text("utf-8") for file in sorted(folder.rglob("*.py")))
     named = set(re.findall(r"Finding\(\s*(?:code=)?\"(\w+)\"", source))
     assert len(named) > 40
     assert named <= set(FINDING_CODES)
     # The other way round: a code that nothing names any more is no longer explained.
     files = [*folder.rglob("*.py"), *(folder.parent / "api").rglob("*.py")]
-    others = "\n".join(file.read_text("utf-8") for file in files if file.name != "findings.py")
+    others = "\n".join(file.read_text("utf-8") for file in files if file != folder / "findings.py")
     assert {code for code in FINDING_CODES if f'"{code}"' not in others} == set()
 
 

@@ -26,7 +26,7 @@ SERVERS = {
     "gunicorn gthread, 2 workers x 8 threads": [
         *GUNICORN, "-k", "gthread", "--threads", "8", "api:create_app()",
     ],
-    "waitress, 1 process x 46 threads": [PY, "-m", "api.cli", "serve", "--port", "{port}"],
+    "waitress, 1 process x 46 threads": [PY, "-m", "api.command.cli", "serve", "--port", "{port}"],
     "gunicorn supervising waitress, 2 workers": None,
 }  # fmt: skip
 SETTINGS = {

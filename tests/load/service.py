@@ -14,7 +14,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from api import production
+from api.service import production
 from tests.load.bodies import HOST
 
 
@@ -104,5 +104,5 @@ def _wait_until_ready(service: Service) -> None:
     raise RuntimeError("the service did not begin to answer")
 
 
-BY_COMMAND = [sys.executable, "-m", "api.cli", "serve", "--production", "--port", "{port}"]
+BY_COMMAND = [sys.executable, "-m", "api.command.cli", "serve", "--production", "--port", "{port}"]
 """The command line of people, which checks the settings and then runs the same."""

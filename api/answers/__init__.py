@@ -1,0 +1,1 @@
+"""From the engine's results to answers: SI to trade units, no new numbers."""

@@ -1,0 +1,191 @@
+"""From results of groundworks and commissioning to their responses, in trade units."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from api.answers.flow_split import findings_of
+from api.answers.numbers import round_one
+from api.version import VERSION
+from hydraulics.groundworks.excavation import BULKING_SOURCE, Excavation
+from hydraulics.groundworks.pipe_order import PipeOrder
+from hydraulics.groundworks.plan import Block, Plan
+from hydraulics.groundworks.works import CAUTIONS as DIGGING_CAUTIONS
+from hydraulics.groundworks.works import Groundworks
+
+Object = dict[str, Any]
+
+VOLUMES_METHOD: Final = (
+    "Section of each trench times its length, to the floor and to the top of the bedding; pipe by "
+    "its outside diameter; backfill settles to the volume that it had in the ground."
+)
+
+
+# ------------------------------------------------------------------------------------ groundworks
+
+
+def _volumes_of(dug: Excavation) -> Object:
+    return {
+        "length_m": round_one(dug.length),
+        "dug_m3": round_one(dug.dug),
+        "heaped_m3": round_one(dug.heaped),
+        "bedding_m3": round_one(dug.bedding),
+        "pipe_m3": round_one(dug.pipe),
+        "backfill_m3": round_one(dug.backfill),
+        "spoil_m3": round_one(dug.away),
+        "spoil_loose_m3": round_one(dug.away_loose),
+    }
+
+
+def _land_of(block: Block, found: Groundworks) -> Object:
+    return {
+        "places": block.places,
+        "across": block.across,
+        "rows": block.rows,
+        "centres_m": round_one(block.pitch_across),
+        "row_centres_m": round_one(block.pitch_along),
+        "border_m": round_one(block.border),
+        "width_m": round_one(block.width),
+        "length_m": round_one(block.length),
+        "area_m2": round_one(found.land),
+        **({} if found.available is None else {"available_m2": round_one(found.available)}),
+        **({} if block.fits is None else {"fits": block.fits}),
+    }
+
+
+def _order_of(order: PipeOrder) -> Object:
+    return {
+        "lines": [
+            {
+                "pipe": line.pipe.name,
+                "coil_m": round_one(line.coil),
+                "count": line.count,
+                "for_loops": line.loops,
+                "for_routes": line.routes,
+            }
+            for line in order.lines
+        ],
+        "loops": [
+            {
+                "loop": each.loop,
+                "pipe": each.pipe.name,
+                "needed_m": round_one(each.needed),
+                **({} if each.coil is None else {"coil_m": round_one(each.coil)}),
+                "leftover_m": round_one(each.leftover),
+                "count": each.count,
+            }
+            for each in order.loop_coils
+        ],
+        "u_tubes": [
+            {"pipe": each.pipe.name, "depth_m": round_one(each.depth), "count": each.count}
+            for each in order.probes
+        ],
+        "routes": [
+            {"pipe": pipe.name, "length_m": round_one(length)}
+            for pipe, length in order.route_lengths
+        ],
+        "leftover_m": round_one(order.leftover),
+    }
+
+
+def _labelled(label: str) -> Object:
+    return {"label": label} if label else {}
+
+
+def _plan_of(plan: Plan) -> Object:
+    return {
+        "width_m": round_one(plan.width),
+        "height_m": round_one(plan.height),
+        "rectangles": [
+            {
+                "kind": each.kind,
+                **_labelled(each.label),
+                "x_m": round_one(each.x),
+                "y_m": round_one(each.y),
+                "width_m": round_one(each.width),
+                "height_m": round_one(each.height),
+            }
+            for each in plan.rectangles
+        ],
+        "circles": [
+            {
+                "kind": each.kind,
+                **_labelled(each.label),
+                "x_m": round_one(each.x),
+                "y_m": round_one(each.y),
+                "diameter_m": round_one(each.diameter),
+            }
+            for each in plan.circles
+        ],
+        "lines": [
+            {
+                "kind": each.kind,
+                "points": [{"x_m": round_one(x), "y_m": round_one(y)} for x, y in each.points],
+            }
+            for each in plan.lines
+        ],
+        "texts": [
+            {"x_m": round_one(each.x), "y_m": round_one(each.y), "text": each.text}
+            for each in plan.texts
+        ],
+    }
+
+
+def groundworks_of(found: Groundworks, order: PipeOrder, name: str | None) -> Object:
+    """GroundworksResponseSchema's object.
+
+    Parameters
+    ----------
+    found, order
+        The engine's results.
+    name
+        Name of the job, or None.
+
+    Returns
+    -------
+    dict
+        The response.
+    """
+    content: Object = {
+        **({"name": name} if name else {}),
+        "trenches": [
+            {
+                "loop": each.loop,
+                "length_m": round_one(each.length),
+                "count": each.count,
+                "coils": each.coils,
+                "pipes": each.pipes,
+            }
+            for each in found.trenches
+        ],
+        "loop_trenches": _volumes_of(found.loops),
+        "header_trench": _volumes_of(found.header),
+        "total": _volumes_of(found.total),
+    }
+    if found.drilling is not None:
+        drilling = found.drilling
+        content["drilling"] = {
+            "holes": drilling.holes,
+            "drilled_m": round_one(drilling.metres),
+            "grout_m3": round_one(drilling.grout),
+            "spoil_m3": round_one(drilling.spoil),
+            "spoil_loose_m3": round_one(drilling.spoil_loose),
+        }
+    if found.mats is not None:
+        content["mats"] = {"mats": found.mats.number, "area_m2": round_one(found.mats.area)}
+    content |= {
+        "bulking_percent": round_one(found.bulking * 1e2),
+        "spoil_loads": found.lorries,
+        "bedding_loads": found.bedding_loads,
+        "digger_h": round_one(found.digger_hours),
+    }
+    if found.block is not None:
+        content["land"] = _land_of(found.block, found)
+    content["pipe_order"] = _order_of(order)
+    if found.plan is not None:
+        content["plan"] = _plan_of(found.plan)
+    return content | {
+        "findings": findings_of((*found.findings, *order.findings)),
+        "cautions": list(DIGGING_CAUTIONS),
+        "method": {"volumes": VOLUMES_METHOD, "bulking": BULKING_SOURCE, "version": VERSION},
+    }

@@ -1,0 +1,49 @@
+"""How are numbers of an answer rounded?"""
+
+from __future__ import annotations
+
+import math
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+DIGITS: Final = 6
+"""Significant digits of every computed number: more than any input is known to."""
+
+
+def rounded(values: ArrayLike) -> Any:  # noqa: ANN401 (lists as deep as the array)
+    """Round to six significant digits; -0.0 becomes 0.0.
+
+    Parameters
+    ----------
+    values
+        Finite numbers, in any number of dimensions.
+
+    Returns
+    -------
+    list
+        The rounded values, in lists nested as the dimensions are.
+
+    Raises
+    ------
+    FloatingPointError
+        A value is not finite; that is a fault of the service, never to be sent as a number.
+    """
+    given: NDArray[np.float64] = np.asarray(values, dtype=np.float64)
+    if not np.isfinite(given).all():
+        raise FloatingPointError("a result is not finite")
+    size = np.abs(given)
+    places = (DIGITS - 1) - np.floor(np.log10(np.where(size > 0.0, size, 1.0)))
+    # Powers of ten up to 1e22 are exact, so dividing by one gives the nearest decimal. What is too
+    # small for that is below any quantity that these columns hold and is left with fewer digits.
+    scale = 10.0 ** np.clip(np.abs(places), 0.0, 22.0)
+    up, down = np.where(places >= 0.0, scale, 1.0), np.where(places < 0.0, scale, 1.0)
+    return (np.rint(given * up / down) / up * down + 0.0).tolist()
+
+
+def round_one(value: float) -> float:
+    """Round one number to six significant digits; raises FloatingPointError where not finite."""
+    if not math.isfinite(value):
+        raise FloatingPointError("a result is not finite")
+    return float(f"{value:.{DIGITS}g}") + 0.0

@@ -1,0 +1,294 @@
+"""From a flow split and its chapters to the design report as data; words, no new numbers."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+from api.answers.flow_split import branch_pointer, flow_split_of
+from api.answers.numbers import round_one
+from api.version import VERSION
+from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.layout.contents import array_contents
+from hydraulics.pipework.fittings import DARBY_SOURCE
+from hydraulics.split.hand_check import HandCheck, PipeCheck, hand_check
+from hydraulics.split.result import FlowSplit
+
+Object = dict[str, Any]
+
+CHAPTERS: Final = {
+    "array_sizing": "sizing",
+    "balancing": "balancing",
+    "pump_selection": "pump_selection",
+    "groundworks": "groundworks",
+    "commissioning": "commissioning",
+}
+"""Chapters in the order of the work: field of the answer, and of the request that asks for it."""
+
+FORMULAS: Final[tuple[Object, ...]] = (
+    {
+        "subject": "Velocity and Reynolds number",
+        "formula": "v = m / (n ρ π d²/4);  Re = ρ v d / μ",
+        "words": "Mass flow over density and bore area of the n parallel pipes; velocity times "
+        "bore over kinematic viscosity.",
+        "source": "definition",
+    },
+    {
+        "subject": "Drop of a length of pipe",
+        "formula": "Δp = f (L/d) ρ v²/2",
+        "words": "Darcy's friction factor times length over bore times dynamic pressure.",
+        "source": "Darcy-Weisbach",
+    },
+    {
+        "subject": "Friction factor, straight pipe, laminar (to Re 2300)",
+        "formula": "f = 64 / Re",
+        "words": "Sixty-four over the Reynolds number.",
+        "source": "Hagen 1839, Poiseuille 1840",
+    },
+    {
+        "subject": "Friction factor, straight pipe, turbulent (from Re 4000)",
+        "formula": "1/√f = −2 log₁₀( ε/(3.7 d) + 2.51/(Re √f) )",
+        "words": "Implicit in f; a few rounds of substitution give it. Between Re 2300 and 4000 a "
+        "smooth blend joins both laws, and friction is known to tens of per cent at best.",
+        "source": "C. F. Colebrook, J. Inst. Civil Engineers 11 (1939) 133-156",
+    },
+    {
+        "subject": "Friction factor, coil, laminar",
+        "formula": "f = (64/Re) / ( 1 − (1 − (11.6/De)^0.45)^(1/0.45) ),  De = Re √(d/D)",
+        "words": "Straight pipe's laminar factor, raised by the Dean number where that exceeds "
+        "11.6; d is the bore, D the diameter of the coil.",
+        "source": "C. M. White, Proc. R. Soc. London A 123 (1929) 645-663",
+    },
+    {
+        "subject": "Friction factor, coil, turbulent",
+        "formula": "f = f_straight + 0.03 √(d/D)",
+        "words": "Straight pipe's factor and a part for the bend. The law takes the greater of the "
+        "laminar and the turbulent factor, rounded where they cross.",
+        "source": "P. Mishra, S. N. Gupta, Ind. Eng. Chem. Process Des. Dev. 18 (1979) 130-137 "
+        "(formula from memory)",
+    },
+    {
+        "subject": "Drop of fittings",
+        "formula": "Δp = (K1/Re + K) ρ v²/2;  from a Kv:  K = 200 (3600 A / Kv)²",
+        "words": "Loss coefficients of all fittings in series on one bore, of area A [m²]; Kv is "
+        "the flow of water in m³/h at 1 bar (EN 60534-1).",
+        "source": DARBY_SOURCE,
+    },
+    {
+        "subject": "Head and power",
+        "formula": "H = Δp / (ρ g);  P = Q Δp",
+        "words": "Head as a column of the mixture, g = 9.80665 m/s²; hydraulic power, of which the "
+        "motor takes more.",
+        "source": "definition",
+    },
+    {
+        "subject": "Heat of a flow",
+        "formula": "Φ = m c ΔT",
+        "words": "Mass flow times specific heat times the change of temperature.",
+        "source": "definition",
+    },
+)
+"""Relations that the numbers can be checked by."""
+
+
+def _summary_of(split: Object, result: FlowSplit) -> Object:
+    verdict, headline = _verdict(split)
+    duty = split["pump_duty"]
+    sentences = [
+        f"The circulating pump must give {_n(duty['flow_l_s'])} L/s at {_n(duty['head_m'])} m "
+        f"({_n(duty['head_kpa'])} kPa) with the mixture at its mean temperature of "
+        f"{_n(split['fluid']['temperature_c'])} °C."
+    ]
+    judged = split.get("imbalance")
+    if judged is not None and len(split["loops"]) > 1:
+        flows = [loop["flow_l_s"] for loop in split["loops"]]
+        sentences.append(
+            f"Loops take {_n(min(flows))} to {_n(max(flows))} L/s; the spread is "
+            f"{_n(judged['spread_percent'])} % of the mean. The loop that would need the most "
+            f"head is {judged['index_loop']}."
+        )
+        sentences += [_sentence(cause) for cause in judged["causes"][:3]]
+    parts = duty["breakdown_kpa"]
+    if duty["head_kpa"] > 0.0:
+        sentences.append(
+            f"Of the head, {_n(parts['array'])} kPa go into the array, {_n(parts['runs'])} kPa "
+            f"into the routes between plant and array and {_n(parts['heat_exchanger'])} kPa into "
+            "the heat exchanger."
+        )
+    grave = [each for each in result.findings if each.severity != "info"]
+    if grave:
+        count = {s: sum(each.severity == s for each in grave) for s in ("error", "warning")}
+        told = [f"{n} {s}{'s' * (n != 1)}" for s, n in count.items() if n]
+        sentences.append(f"Findings: {' and '.join(told)}, in the section of that name.")
+    return {"verdict": verdict, "headline": headline, "sentences": sentences}
+
+
+def _verdict(split: Object) -> tuple[str, str]:
+    judged = split.get("imbalance")
+    loops = split["loops"]
+    if judged is None:
+        return "no_flow", "Nothing flows, so that there is nothing to judge."
+    if len(loops) == 1:
+        return "single_loop", "One loop takes the whole flow; there is nothing to balance."
+    tolerance = judged["tolerance_percent"]
+    if judged["within_tolerance"]:
+        worst = max(loops, key=lambda loop: abs(loop["deviation_percent"]))
+        off = abs(worst["deviation_percent"])
+        told = (
+            f"; the farthest, {worst['loop']}, is {_n(off, 2)} % off" if round(off, 1) > 0 else ""
+        )
+        return "even", (
+            f"The split is even: all {len(loops):,} loops are within ±{_n(tolerance)} % of an even "
+            f"share{told}."
+        )
+    edge = tolerance * (1.0 + 1e-9)
+    low = [loop for loop in loops if loop["deviation_percent"] < -edge]
+    high = [loop for loop in loops if loop["deviation_percent"] > edge]
+    parts = []
+    if low:
+        worst = min(low, key=lambda loop: loop["deviation_percent"])
+        parts.append(
+            f"{len(low):,} of {len(loops):,} loops get{_s(low)} too little (worst {worst['loop']}, "
+            f"{_n(-worst['deviation_percent'], 3)} % below an even share)"
+        )
+    if high:
+        best = max(high, key=lambda loop: loop["deviation_percent"])
+        parts.append(
+            f"{len(high):,} of {len(loops):,} loops get{_s(high)} too much (most {best['loop']}, "
+            f"{_n(best['deviation_percent'], 3)} % above)"
+        )
+    return "uneven", f"The split is uneven: {'; '.join(parts)}; tolerance ±{_n(tolerance)} %."
+
+
+def _s(loops: list[Object]) -> str:
+    """Ending of the verb: one gets, several get."""
+    return "s" if len(loops) == 1 else ""
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
+
+
+def _n(value: float, digits: int = 3) -> str:
+    """Number in a sentence."""
+    if value == 0.0:
+        return "0"
+    places = max(digits - 1 - math.floor(math.log10(abs(value))), 0)
+    text = f"{value:,.{places}f}"
+    if "." in text and places:
+        text = text.rstrip("0").rstrip(".")
+    return text.replace("-", "−")
+
+
+def _pipes_of(circuit: Circuit, plant: Plant) -> list[Object]:
+    return [
+        {
+            "part": each.part,
+            "pipe": each.pipe.name,
+            "outside_diameter_mm": round_one(each.pipe.outside_diameter * 1e3),
+            "bore_mm": round_one(each.pipe.bore * 1e3),
+            "roughness_mm": round_one(each.pipe.roughness * 1e3),
+            "length_m": round_one(each.length),
+            "contents_l": round_one(each.volume * 1e3),
+        }
+        for each in array_contents(circuit, plant).pipes
+    ]
+
+
+def _pipe_check_of(pipe: PipeCheck) -> Object:
+    coil = pipe.coil_diameter
+    return {
+        "length_m": round_one(pipe.length),
+        "bore_mm": round_one(pipe.bore * 1e3),
+        **({"coil_diameter_m": round_one(coil)} if math.isfinite(coil) else {}),
+        "parallel": pipe.parallel,
+        "roughness_mm": round_one(pipe.relative_roughness * pipe.bore * 1e3),
+        "density_kg_m3": round_one(pipe.density),
+        "viscosity_mpa_s": round_one(pipe.viscosity * 1e3),
+        "mass_flow_kg_s": round_one(pipe.mass_flow),
+        "velocity_m_s": round_one(pipe.velocity),
+        "reynolds": round_one(pipe.reynolds),
+        "friction_factor": round_one(pipe.friction_factor),
+        "pressure_drop_kpa": round_one(pipe.drop / 1e3),
+    }
+
+
+def _hand_check_of(made: HandCheck, result: FlowSplit) -> Object:
+    fittings = made.fittings
+    return {
+        "loop": result.loops.names[made.loop],
+        "where": branch_pointer(result.loops.places[made.loop]),
+        "pipes": [_pipe_check_of(pipe) for pipe in made.pipes],
+        "fittings": {
+            "bore_mm": round_one(fittings.bore * 1e3),
+            "parallel": fittings.parallel,
+            "loss_coefficient": round_one(fittings.coefficient),
+            "low_reynolds_coefficient": round_one(fittings.low_reynolds),
+            "velocity_m_s": round_one(fittings.velocity),
+            "reynolds": round_one(fittings.reynolds),
+            "density_kg_m3": round_one(fittings.density),
+            "pressure_drop_kpa": round_one(fittings.drop / 1e3),
+        },
+        "loop_kpa": round_one(made.loop_drop / 1e3),
+        "headers_kpa": round_one(made.header_drop / 1e3),
+        "runs": [_pipe_check_of(pipe) for pipe in made.runs],
+        "run_fittings_kpa": round_one(made.run_fittings / 1e3),
+        "heat_exchanger_kpa": round_one(made.exchanger_drop / 1e3),
+        "head_kpa": round_one(made.head / 1e3),
+    }
+
+
+def _once(texts: Iterable[str]) -> list[str]:
+    return list(dict.fromkeys(texts))
+
+
+def design_report_of(
+    read: Mapping[str, Any],
+    result: FlowSplit,
+    *,
+    circuit: Circuit,
+    plant: Plant,
+    chapters: Mapping[str, Object],
+    pictures: list[Object] | None,
+) -> Object:
+    """DesignReportResponseSchema's object.
+
+    Parameters
+    ----------
+    read
+        The request as read, defaults filled in.
+    result, circuit, plant
+        The flow split and what it was computed from.
+    chapters
+        Answers of the chapters asked for, by their names.
+    pictures
+        Pictures in words; None where the array is too large to be drawn.
+
+    Returns
+    -------
+    dict
+        The response.
+    """
+    split = flow_split_of(result, read.get("name"), read["antifreeze"]["kind"])
+    index = result.imbalance.index_loop if result.imbalance else 0
+    header = read.get("document")
+    title = (header or {}).get("project") or read.get("name") or "Ground array"
+    cautions = [*split["cautions"]]
+    for chapter in chapters.values():
+        cautions += chapter.get("cautions", ())
+    return {
+        "title": title,
+        **({"document": header} if header else {}),
+        "summary": _summary_of(split, result),
+        "inputs": dict(read),
+        "pipes": _pipes_of(circuit, plant),
+        "flow_split": split,
+        "hand_check": _hand_check_of(hand_check(result.network, result.solution, index), result),
+        "pictures_shown": pictures is not None,
+        "pictures": pictures or [],
+        **{name: chapters[name] for name in CHAPTERS if name in chapters},
+        "formulas": [dict(each) for each in FORMULAS],
+        "cautions": _once(cautions),
+        "version": VERSION,
+    }

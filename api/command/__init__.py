@@ -1,0 +1,1 @@
+"""What is run by hand: the command line, and the writers of contract and reference."""

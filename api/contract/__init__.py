@@ -1,0 +1,1 @@
+"""What the service promises: operations, document, worked examples, reference page."""

@@ -1,0 +1,1 @@
+"""Draws results: a module for each picture, from the engine's results to SVG or PNG."""

@@ -1,0 +1,22 @@
+"""Media types and pictures that answers come in, for whoever must not load what draws them."""
+
+from __future__ import annotations
+
+from typing import Final
+
+PICTURES: Final[dict[str, str]] = {
+    "flows": "flow of every loop against its target and tolerance",
+    "system_curve": "head that array and plant take against flow, with the operating point",
+    "pressure_profile": "pressure along the flow and return headers",
+    "schematic": "the array as a diagram, its lines as wide as the flow",
+}
+"""Pictures of a flow split and what each shows."""
+
+SVG: Final = "image/svg+xml"
+PNG: Final = "image/png"
+
+TYPES: Final = ("application/json", "text/html", "application/pdf")
+"""Media types of the report."""
+
+REPORT_PICTURES: Final = (*PICTURES, "pumps", "plan")
+"""Pictures that a report may hold: those of the flow split, and those of its chapters."""

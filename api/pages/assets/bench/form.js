@@ -1,0 +1,618 @@
+// The form: the array as nested groups of loops, the brine, the duty and the plant.
+
+import { byId, digits, el, fixed, short, signed } from "./dom.js";
+import {
+  allFields, checkField, choiceField, clearFaults, fieldAt, fittingsField, forget, listField,
+  markFault, numberField, pipeField, redrawable, runsField, textField, useDesk,
+} from "./fields.js";
+import {
+  ARRANGEMENTS, LEG_KINDS, below, copyOf, isObject, legKind, loopWords, newCircuit, newLoop,
+  partsOf, valueAt,
+} from "./request.js";
+
+let desk = null;
+let opened = new WeakSet(); // branches whose fields are shown
+const heads = new Map(); // pointer of a branch -> { details, words, badge, faults }
+const putAside = new WeakMap(); // circuit -> header fields that a manifold cannot have
+let faults = [];
+
+export function startForm(given) {
+  desk = {
+    ...given,
+    shown: () => {
+      markFaults();
+      given.jobShown();
+    },
+  };
+  useDesk(desk);
+}
+
+/** Draw everything for the request as it now stands. */
+export function drawForm({ openFirst = false } = {}) {
+  const array = desk.request().array;
+  // An undone or pasted request holds new objects: what was open stays open by its place.
+  if (!openFirst) {
+    for (const [pointer, { details }] of heads) {
+      const branch = valueAt(desk.request(), pointer);
+      if (details.open && isObject(branch)) opened.add(branch);
+    }
+  } else {
+    opened = new WeakSet();
+    let circuit = array;
+    while (isObject(circuit) && Array.isArray(circuit.branches) && circuit.branches.length) {
+      const first = circuit.branches[0];
+      if (!isObject(first)) break;
+      opened.add(first);
+      circuit = first.circuit;
+    }
+  }
+  drawArray();
+  byId("form-brine").replaceChildren(brine());
+  byId("form-duty").replaceChildren(duty());
+  byId("form-plant").replaceChildren(plant());
+  byId("form-limits").replaceChildren(el("div", { class: "grid" },
+    numberField("/tolerance_percent", "Flow tolerance ±", { unit: "%", placeholder: "10" }),
+    numberField("/freezing_margin_k", "Freezing margin", { unit: "K", placeholder: "3" })));
+  markFaults();
+}
+
+// ------------------------------------------------------------------------------------- the array
+
+function drawArray(focus) {
+  forget("/array");
+  heads.clear();
+  const array = desk.request().array;
+  const into = byId("form-array");
+  into.replaceChildren(isObject(array)
+    ? circuitBox(array, "/array", 0)
+    : el("p", { class: "hint", text: "The request holds no array; put one in as JSON below." }));
+  if (focus) into.querySelector(`[data-key="${CSS.escape(focus)}"]`)?.focus();
+  showDeviations();
+  markFaults();
+}
+
+/** Change a circuit's branches, draw, and say so. */
+function rearrange(pointer, branches, words, focus, event) {
+  desk.edit(below(pointer, "branches"), branches, event);
+  drawArray(focus);
+  desk.say(words);
+}
+
+function circuitBox(circuit, pointer, depth) {
+  const branches = Array.isArray(circuit.branches) ? circuit.branches : [];
+  const withHeader = circuit.arrangement !== "manifold";
+  const add = (branch, words, event) => {
+    opened.add(branch);
+    const place = below(pointer, "branches", branches.length);
+    rearrange(pointer, [...branches, branch], words, `${place}:head`, event);
+  };
+  return el("div", { class: "circuit", role: "group", "aria-label": circuit.name || "The whole array" },
+    el("div", { class: "grid" },
+      choiceField(below(pointer, "arrangement"), "Arrangement", Object.entries(ARRANGEMENTS), {
+        wide: true,
+        then: (chosen) => {
+          adapt(circuit, chosen);
+          desk.edit(pointer, circuit);
+          drawArray();
+          const field = fieldAt(below(pointer, "arrangement"));
+          field?.input.focus();
+        },
+      }),
+      depth > 0 || circuit.name !== undefined
+        ? textField(below(pointer, "name"), "Name of this circuit", { wide: true }) : null,
+      withHeader ? pipeField(below(pointer, "header_pipe"), "Header pipe") : null,
+      circuit.arrangement === "reverse_return"
+        ? numberField(below(pointer, "closing_m"), "Return from the last branch to the start",
+          { unit: "m", placeholder: "0", wide: true }) : null),
+    el("ol", { class: "branches" },
+      branches.map((branch, index) => branchBox(branch, circuit, pointer, index, depth))),
+    el("div", { class: "buttons" },
+      el("button", {
+        type: "button", class: "add", text: "Add loop", "data-key": `${pointer}+loop`,
+        onclick: (event) => {
+          const made = newLoop(desk.request(), circuit);
+          add(made, `Loop ${made.loop} added.`, event);
+        },
+      }),
+      el("button", {
+        type: "button", class: "add", text: "Add chamber", "data-key": `${pointer}+circuit`,
+        title: "A sub-circuit with its own loops, at the end of a run",
+        onclick: (event) => {
+          const made = newCircuit(desk.request());
+          opened.add(made.circuit.branches[0]);
+          add(made, `Circuit ${made.circuit.name} added.`, event);
+        },
+      })));
+}
+
+/** Make a circuit's header fields fit its arrangement: a manifold has none. What is taken out is
+ * put aside and comes back with the header. */
+function adapt(circuit, arrangement) {
+  const kept = putAside.get(circuit) ?? {};
+  const branches = (Array.isArray(circuit.branches) ? circuit.branches : []).filter(isObject);
+  const names = ["header_m", "header_pipe", "return_header_pipe"];
+  if (arrangement === "manifold") {
+    const aside = { header_pipe: circuit.header_pipe, closing_m: circuit.closing_m, branches: new Map() };
+    for (const branch of branches) {
+      aside.branches.set(branch, Object.fromEntries(names.map((name) => [name, branch[name]])));
+      for (const name of names) delete branch[name];
+    }
+    delete circuit.header_pipe;
+    delete circuit.closing_m;
+    putAside.set(circuit, aside);
+    return;
+  }
+  if (circuit.header_pipe === undefined) {
+    circuit.header_pipe = kept.header_pipe ?? "PE100 SDR11 63";
+    for (const branch of branches) {
+      const back = kept.branches?.get(branch) ?? {};
+      for (const name of names) {
+        if (back[name] !== undefined && branch[name] === undefined) branch[name] = back[name];
+      }
+      branch.header_m ??= 5;
+    }
+    desk.say("The arrangement has a header now: check its pipe and the distances between branches.");
+  }
+  if (arrangement === "reverse_return") circuit.closing_m ??= kept.closing_m ?? 0;
+  else {
+    putAside.set(circuit, { ...kept, closing_m: circuit.closing_m });
+    delete circuit.closing_m;
+  }
+}
+
+function branchName(branch) {
+  if (!isObject(branch)) return "unreadable branch";
+  if ("circuit" in branch) return branch.circuit?.name || "Unnamed circuit";
+  return branch.loop === undefined || branch.loop === "" ? "unnamed loop" : String(branch.loop);
+}
+
+function branchWords(branch) {
+  if (!isObject(branch)) return "not an object; mend it in the JSON below";
+  const times = branch.count > 1 ? `${branch.count} equal · ` : "";
+  if (!("circuit" in branch)) return times + loopWords(branch);
+  const count = branch.circuit?.branches?.length ?? 0;
+  return `${times}${count} branch${count === 1 ? "" : "es"} on a circuit of its own`;
+}
+
+function branchBox(branch, circuit, pointer, index, depth) {
+  const place = below(pointer, "branches", index);
+  const name = el("b", { text: branchName(branch) });
+  const words = el("span", { class: "words", text: branchWords(branch) });
+  const badge = el("span", { class: "badge" });
+  const count = el("span", { class: "faults" });
+  const body = el("div", { class: "body" });
+  const details = el("details", { class: isObject(branch) && "circuit" in branch ? "nest" : "loop" },
+    el("summary", { "data-key": `${place}:head` }, name, badge, count, words), body);
+  heads.set(place, { details, name, words, badge, count, branch });
+  const show = () => {
+    if (body.childElementCount || !isObject(branch)) return;
+    body.append(tools(branch, circuit, pointer, index), ...("circuit" in branch
+      ? nestBody(branch, circuit, place, depth) : loopBody(branch, circuit, pointer, place)));
+  };
+  details.addEventListener("toggle", () => {
+    if (!isObject(branch)) return;
+    if (details.open) {
+      opened.add(branch);
+      show();
+      markFaults();
+    } else opened.delete(branch);
+  });
+  if (isObject(branch) && opened.has(branch)) {
+    details.open = true;
+    show();
+  }
+  return el("li", { "data-branch": place }, details);
+}
+
+function tools(branch, circuit, pointer, index) {
+  const branches = circuit.branches;
+  const name = branchName(branch);
+  const swap = (to, words, key) => (event) => {
+    const next = [...branches];
+    next.splice(index, 1);
+    next.splice(to, 0, branch);
+    rearrange(pointer, next, `${name} moved ${words}.`, `${below(pointer, "branches", to)}:${key}`, event);
+  };
+  const place = below(pointer, "branches", index);
+  const button = (text, key, label, action, disabled) => el("button", {
+    type: "button", class: "small", text, "aria-label": label, title: label,
+    "data-key": `${place}:${key}`, onclick: action, "aria-disabled": disabled ? "true" : undefined,
+  });
+  const first = index === 0;
+  const last = index === branches.length - 1;
+  return el("div", { class: "tools", role: "toolbar", "aria-label": `Change ${name}` },
+    button("↑", "up", `Move ${name} up`, first ? () => {} : swap(index - 1, "up", "up"), first),
+    button("↓", "down", `Move ${name} down`, last ? () => {} : swap(index + 1, "down", "down"), last),
+    button("Duplicate", "copy", `Duplicate ${name}`, (event) => {
+      const copy = copyOf(desk.request(), branch);
+      const next = [...branches];
+      next.splice(index + 1, 0, copy);
+      opened.add(copy);
+      rearrange(pointer, next, `${branchName(copy)} added after ${name}.`,
+        `${below(pointer, "branches", index + 1)}:head`, event);
+    }),
+    button("Remove", "remove", `Remove ${name}`, branches.length === 1 ? () => {
+      desk.say("A circuit needs at least one branch.");
+    } : (event) => {
+      const next = branches.filter((each) => each !== branch);
+      const near = below(pointer, "branches", Math.min(index, next.length - 1));
+      rearrange(pointer, next, `${name} removed. Undo brings it back.`, `${near}:head`, event);
+    }, branches.length === 1));
+}
+
+function headerFields(circuit, place) {
+  if (circuit.arrangement === "manifold") return null;
+  return el("div", { class: "grid" },
+    numberField(below(place, "header_m"), "Header from the branch before", { unit: "m", placeholder: "0", wide: true }),
+    pipeField(below(place, "header_pipe"), "Header pipe from here on", { absent: "as before" }),
+    valueAt(desk.request(), below(place, "return_header_pipe")) === undefined ? null
+      : pipeField(below(place, "return_header_pipe"), "Return header beside it", { absent: "as implied" }));
+}
+
+function connection(place, words) {
+  const has = ["runs", "fittings"]
+    .map((name) => valueAt(desk.request(), below(place, name))?.length ?? 0);
+  return el("details", { class: "more" },
+    el("summary", { text: `${words}: ${has[0] || "no"} run${has[0] === 1 ? "" : "s"}, `
+      + `${has[1] || "no"} kind${has[1] === 1 ? "" : "s"} of fitting` }),
+    el("h4", { text: "Runs" }), runsField(below(place, "runs")),
+    el("h4", { text: "Fittings" }), fittingsField(below(place, "fittings")));
+}
+
+function loopBody(branch, circuit, pointer, place) {
+  const others = circuit.branches.filter((each) => isObject(each) && "loop" in each).length - 1;
+  const spread = (field, words) => (event) => {
+    const next = circuit.branches.map((each) => {
+      if (!isObject(each) || !("loop" in each) || each === branch) return each;
+      each[field] = structuredClone(branch[field]);
+      return each;
+    });
+    rearrange(pointer, next, words, `${place}:same-${field}`, event);
+  };
+  return [
+    el("div", { class: "grid" },
+      textField(below(place, "loop"), "Name"),
+      numberField(below(place, "count"), "Equal loops", { placeholder: "1" }),
+      pipeField(below(place, "pipe"), "Pipe")),
+    el("h3", { text: "Legs, in the order of flow" }),
+    legsField(below(place, "legs")),
+    headerFields(circuit, place),
+    connection(place, "Connection"),
+    others > 0 ? el("div", { class: "buttons" },
+      el("button", {
+        type: "button", class: "add", text: "Same pipe in every loop here",
+        "data-key": `${place}:same-pipe`,
+        onclick: spread("pipe", `Every loop of this circuit has the pipe of ${branchName(branch)}.`),
+      }),
+      el("button", {
+        type: "button", class: "add", text: "Same legs in every loop here",
+        "data-key": `${place}:same-legs`,
+        onclick: spread("legs", `Every loop of this circuit has the legs of ${branchName(branch)}.`),
+      })) : null,
+  ].filter(Boolean);
+}
+
+function nestBody(branch, circuit, place, depth) {
+  return [
+    el("div", { class: "grid" },
+      numberField(below(place, "count"), "Equal circuits", { placeholder: "1" })),
+    headerFields(circuit, place),
+    connection(place, "Way there"),
+    isObject(branch.circuit) ? circuitBox(branch.circuit, below(place, "circuit"), depth + 1) : null,
+  ].filter(Boolean);
+}
+
+const LEG_CHOICES = Object.entries(LEG_KINDS).map(([kind, { title }]) => [kind, title]);
+
+/** Straight legs at both ends of a loop are its tails. */
+function legTitle(legs, index) {
+  const kind = legKind(legs[index]);
+  if (kind !== "straight_m" || legs.length < 2) return `Leg ${index + 1}`;
+  if (index === 0) return "Tail out";
+  return index === legs.length - 1 ? "Tail back" : `Leg ${index + 1}`;
+}
+
+function legsField(pointer) {
+  return redrawable((redraw) => {
+    const list = valueAt(desk.request(), pointer);
+    const legs = Array.isArray(list) ? list : [];
+    const change = (next, focus, event) => {
+      desk.edit(pointer, next, event);
+      redraw(focus);
+    };
+    const rows = legs.map((leg, index) => {
+      const place = below(pointer, index);
+      const kind = legKind(leg);
+      const title = legTitle(legs, index);
+      const move = (to) => (event) => {
+        const next = [...legs];
+        next.splice(index, 1);
+        next.splice(to, 0, leg);
+        change(next, `${below(pointer, to)}:kind`, event);
+      };
+      const choice = choiceField(place, title, LEG_CHOICES, {
+        value: kind ?? "unreadable",
+        then: (chosen) => {
+          const kept = { pipe: leg?.pipe, fittings: leg?.fittings };
+          const made = structuredClone(LEG_KINDS[chosen].fresh);
+          for (const [name, value] of Object.entries(kept)) if (value !== undefined) made[name] = value;
+          desk.edit(place, made);
+          redraw(`${place}:kind`);
+        },
+      });
+      choice.querySelector("select").dataset.key = `${place}:kind`;
+      const tool = (text, label, action, disabled) => el("button", {
+        type: "button", class: "small", text, "aria-label": label, title: label, disabled, onclick: action,
+      });
+      const extra = [leg?.pipe === undefined ? null : "own pipe",
+        leg?.fittings?.length ? `${leg.fittings.length} kind(s) of fitting` : null].filter(Boolean);
+      return el("div", { class: kind === "straight_m" ? "item leg short" : "item leg", role: "group", "aria-label": title },
+        choice,
+        kind ? LEG_KINDS[kind].fields.map(([name, label, unit, step, optional]) =>
+          numberField(below(place, name), label, { unit, step, placeholder: optional ? "none" : undefined })) : null,
+        kind === "coils"
+          ? checkField(below(place, "returns_alongside"), "comes back in the same trench", true) : null,
+        el("div", { class: "legfoot" }, el("details", { class: "more" },
+          el("summary", { text: `Other pipe or fittings${extra.length ? `: ${extra.join(", ")}` : ""}` }),
+          pipeField(below(place, "pipe"), "Pipe of this leg", { absent: "as the loop" }),
+          fittingsField(below(place, "fittings"))),
+        el("div", { class: "legtools" },
+          tool("↑", `Move ${title} earlier`, move(index - 1), index === 0),
+          tool("↓", `Move ${title} later`, move(index + 1), index === legs.length - 1),
+          tool("✕", `Remove ${title}`, (event) =>
+            change(legs.filter((each) => each !== leg), `${pointer}+`, event), legs.length === 1))));
+    });
+    const kind = el("select", { "aria-label": "Kind of leg to add" },
+      LEG_CHOICES.map(([value, text]) => el("option", { value, text })));
+    return [...rows, el("div", { class: "addleg" }, kind, el("button", {
+      type: "button", class: "add", text: "Add leg", "data-key": `${pointer}+`,
+      onclick: (event) => change([...legs, structuredClone(LEG_KINDS[kind.value].fresh)],
+        `${below(pointer, legs.length)}:kind`, event),
+    }))];
+  }, pointer, "legs");
+}
+
+// ------------------------------------------------------------------------ brine, duty and plant
+
+const strengths = new Map(); // strength last given for each kind
+
+function brine() {
+  const box = redrawable((redraw) => {
+    const mix = desk.request().antifreeze ?? {};
+    const kind = desk.antifreezes.find((each) => each.kind === mix.kind);
+    const bases = kind?.bases ?? ["mass", "volume"];
+    const before = mix.kind;
+    const choice = choiceField("/antifreeze/kind", "Antifreeze",
+      desk.antifreezes.map((each) => [each.kind, each.title]), {
+        wide: true,
+        then: (chosen) => {
+          const now = desk.request().antifreeze;
+          if (now.concentration_percent !== 0) strengths.set(before, now.concentration_percent);
+          if (chosen === "water") now.concentration_percent = 0;
+          else if (before === "water") now.concentration_percent = strengths.get(chosen) ?? 25;
+          desk.edit("/antifreeze", now);
+          redraw("brine-kind");
+        },
+      });
+    choice.querySelector("select").dataset.key = "brine-kind";
+    const range = kind ? `${short(kind.min_concentration_percent)} to `
+      + `${short(kind.max_concentration_percent)} % by mass is known.` : "";
+    const meaning = (word) => desk.hazards.find((each) => each.hazard === word)?.meaning ?? "";
+    return [
+      el("div", { class: "grid" },
+        choice,
+        numberField("/antifreeze/concentration_percent", "Strength", { unit: "%" }),
+        choiceField("/antifreeze/basis", "A share of", [
+          ["mass", "mass"],
+          ["volume", bases.includes("volume") ? "volume" : "volume (not known for this one)",
+            !bases.includes("volume")],
+        ])),
+      el("p", { class: "hint", text: range }),
+      kind?.hazards.length ? el("ul", { class: "hazards" }, kind.hazards.map((word) =>
+        el("li", {}, el("b", { text: word.replaceAll("_", " ") }), ` ${meaning(word)}`)))
+        : el("p", { class: "hint", text: "No hazard is listed for this one." }),
+      kind ? el("p", { class: "hint", text: kind.caution }) : null,
+      el("p", { class: "brineline", id: "brine-line" }),
+    ].filter(Boolean);
+  }, "/antifreeze");
+  return box;
+}
+
+const DUTY_WAYS = [
+  ["heat_from_ground_kw", "Heat and temperature change"],
+  ["flow_l_s", "The flow"],
+  ["pump", "A pump's curve"],
+];
+
+/** The duty given another way, with the numbers of the last answer where it has them. */
+function dutyAs(way, now) {
+  const answer = desk.answer();
+  const out = now.to_ground_temperature_c ?? -3;
+  const change = now.temperature_change_k
+    ?? (Number.isFinite(now.from_ground_temperature_c - out) ? now.from_ground_temperature_c - out : 3);
+  const back = now.from_ground_temperature_c ?? Number((out + change).toFixed(3));
+  const flow = now.flow_l_s ?? Number((answer?.pump_duty.flow_l_s ?? 0.6).toPrecision(3));
+  if (way === "heat_from_ground_kw") {
+    const heat = Number((answer?.pump_duty.heat_from_ground_kw ?? 8).toPrecision(3));
+    return { heat_from_ground_kw: heat, temperature_change_k: Number(change.toFixed(3)), to_ground_temperature_c: out };
+  }
+  if (way === "flow_l_s") {
+    return { flow_l_s: flow, to_ground_temperature_c: out, from_ground_temperature_c: back };
+  }
+  const head = answer?.pump_duty.head_m ?? 5;
+  const point = (x, y) => ({ flow_l_s: Number((flow * x).toPrecision(3)), head_m: Number((head * y).toPrecision(3)) });
+  return {
+    pump: { points: [point(0, 1.4), point(1, 1), point(1.6, 0.4)] },
+    to_ground_temperature_c: out, from_ground_temperature_c: back,
+  };
+}
+
+function duty() {
+  return redrawable((redraw) => {
+    const now = isObject(desk.request().duty) ? desk.request().duty : {};
+    const way = DUTY_WAYS.map(([name]) => name).find((name) => name in now) ?? "heat_from_ground_kw";
+    const choice = choiceField("/duty", "Set by", DUTY_WAYS, {
+      wide: true, value: way,
+      then: (chosen) => {
+        desk.edit("/duty", dutyAs(chosen, now));
+        redraw("duty-way");
+      },
+    });
+    choice.querySelector("select").dataset.key = "duty-way";
+    const out = numberField("/duty/to_ground_temperature_c", "Out to ground", { unit: "°C", step: 0.5 });
+    const back = numberField("/duty/from_ground_temperature_c", "Back from ground", { unit: "°C", step: 0.5 });
+    if (way === "heat_from_ground_kw") {
+      return [el("div", { class: "grid" }, choice,
+        numberField("/duty/heat_from_ground_kw", "Heat from ground", { unit: "kW", step: 0.1 }),
+        numberField("/duty/temperature_change_k", "Temperature change", { unit: "K", step: 0.1 }), out)];
+    }
+    if (way === "flow_l_s") {
+      return [el("div", { class: "grid" }, choice,
+        numberField("/duty/flow_l_s", "Flow", { unit: "L/s", step: 0.01 }), out, back)];
+    }
+    return [
+      el("div", { class: "grid" }, choice, out, back),
+      el("h3", { text: "Points of the pump's curve" }),
+      pointsField("/duty/pump/points", "point", [
+        ["flow_l_s", "Flow", "L/s", 0.01], ["head_m", "Head", "m", 0.1]], 2),
+    ];
+  }, "/duty");
+}
+
+function pointsField(pointer, words, columns, shortest) {
+  return listField(pointer, {
+    words, shortest,
+    fresh: (items) => items.at(-1) ?? Object.fromEntries(columns.map(([name]) => [name, 0])),
+    row: (place, _item, _redraw, key) => columns.map(([name, label, unit, step], index) => {
+      const field = numberField(below(place, name), label, { unit, step });
+      if (index === 0) field.querySelector("input").dataset.key = key;
+      return field;
+    }),
+  });
+}
+
+const EXCHANGER_WAYS = [["none", "Not counted"], ["point", "By one rated point"], ["points", "By several points"]];
+
+function plant() {
+  return redrawable((redraw) => {
+    const exchanger = desk.request().plant?.heat_exchanger;
+    const way = !isObject(exchanger) ? "none" : "points" in exchanger ? "points" : "point";
+    const place = "/plant/heat_exchanger";
+    const choice = choiceField(place, "Heat exchanger", EXCHANGER_WAYS, {
+      wide: true, value: way,
+      then: (chosen) => {
+        const first = exchanger?.points?.[0] ?? exchanger ?? { flow_l_s: 0.6, pressure_drop_kpa: 15 };
+        const made = { none: undefined, point: { ...first }, points: { points: [{ ...first }] } };
+        desk.edit(place, made[chosen]);
+        redraw("exchanger-way");
+      },
+    });
+    choice.querySelector("select").dataset.key = "exchanger-way";
+    return [
+      el("div", { class: "grid" }, choice,
+        way === "point" ? [
+          numberField(below(place, "flow_l_s"), "Rated flow", { unit: "L/s", step: 0.01 }),
+          numberField(below(place, "pressure_drop_kpa"), "Drop at it", { unit: "kPa" })] : null),
+      way === "points" ? pointsField(below(place, "points"), "point", [
+        ["flow_l_s", "Flow", "L/s", 0.01], ["pressure_drop_kpa", "Drop", "kPa", 1]], 1) : null,
+      el("h3", { text: "Runs between plant and array" }),
+      runsField("/plant/runs"),
+      el("h3", { text: "Other fittings of the plant" }),
+      fittingsField("/plant/fittings"),
+    ].filter(Boolean);
+  }, "/plant");
+}
+
+// --------------------------------------------------------------------- what the answer says here
+
+/** Names and words of the branches after an edit of their fields. */
+export function refreshHeads() {
+  for (const { branch, name, words } of heads.values()) {
+    name.textContent = branchName(branch);
+    words.textContent = branchWords(branch);
+  }
+}
+
+/** Each loop's deviation at its own fields; a branch of several shows the range. */
+export function showDeviations(flags = desk.flags()) {
+  for (const [pointer, { badge }] of heads) {
+    const mine = flags.filter(({ where }) => where === pointer || where.startsWith(`${pointer}/`));
+    if (!mine.length) {
+      badge.textContent = "";
+      badge.dataset.flag = "";
+      continue;
+    }
+    const values = mine.map(({ deviation }) => deviation);
+    const [low, high] = [Math.min(...values), Math.max(...values)];
+    const range = fixed(high - low, 1) === "0.0" ? signed(low) : `${signed(low)} to ${signed(high)}`;
+    const flag = mine.find((each) => each.flag === "starved") ?? mine.find((each) => each.flag) ?? {};
+    badge.dataset.flag = flag.flag ?? "";
+    badge.textContent = flag.flag ? `${range}, ${flag.words}` : range;
+  }
+  const fluid = desk.answer()?.fluid;
+  const line = byId("brine-line");
+  if (line) {
+    line.textContent = fluid ? `Freezes at ${fixed(fluid.freezing_point_c, 1)} °C; in the loops, `
+      + `at ${fixed(fluid.temperature_c, 2)} °C, ${digits(fluid.viscosity_mpa_s)} mPa s and `
+      + `${fixed(fluid.density_kg_m3, 0)} kg/m³.` : "";
+  }
+}
+
+export function setFaults(errors) {
+  faults = errors;
+  markFaults();
+}
+
+/** The field that shows a fault: its own, or the nearest around it that is on the page. */
+function shownAt(pointer) {
+  for (let place = pointer; place !== ""; place = place.slice(0, place.lastIndexOf("/"))) {
+    const field = fieldAt(place);
+    if (field) return field;
+    if (heads.has(place)) return null;
+  }
+  return null;
+}
+
+function markFaults() {
+  clearFaults(allFields());
+  for (const { count, details } of heads.values()) {
+    count.textContent = "";
+    details.classList.remove("faulty");
+  }
+  for (const { pointer, detail } of faults) {
+    if (typeof pointer !== "string") continue;
+    const field = shownAt(pointer);
+    if (field) markFault(field, detail);
+    for (const [place, { count, details }] of heads) {
+      if (pointer !== place && !pointer.startsWith(`${place}/`)) continue;
+      count.textContent = "has a fault";
+      details.classList.add("faulty");
+    }
+  }
+}
+
+/** Open what hides a place of the request and put the focus there; false where it has no field. */
+export function reveal(pointer) {
+  const parts = partsOf(pointer);
+  let place = "";
+  for (const part of parts) {
+    place = below(place, part);
+    const head = heads.get(place);
+    if (head) {
+      if (isObject(head.branch)) opened.add(head.branch);
+      if (!head.details.open) {
+        head.details.open = true;
+        head.details.dispatchEvent(new Event("toggle"));
+      }
+    }
+  }
+  let target = null;
+  for (let near = pointer; near !== "" && !target; near = near.slice(0, near.lastIndexOf("/"))) {
+    target = fieldAt(near)?.input ?? heads.get(near)?.details.querySelector("summary");
+  }
+  if (!target) return false;
+  for (let up = target.closest("details"); up; up = up.parentElement?.closest("details")) up.open = true;
+  target.focus();
+  target.scrollIntoView({ block: "center" });
+  return true;
+}

@@ -1,0 +1,207 @@
+// Shows an answer: the duty, the verdict with its causes, findings, the table, cautions.
+
+import { byId, digits, el, fixed, say, short, signed } from "./dom.js";
+import { SIGNS, arrayPicture, curvePicture, flagsOf } from "./picture.js";
+
+const SEVERITIES = { error: ["■", "Error"], warning: ["▲", "Warning"], info: ["●", "Note"] };
+
+/** Show an answer. `open(where)` leads to the fields of a branch. */
+export function showAnswer({ request, answer, baseline, open }) {
+  const flags = flagsOf(answer);
+  showDuty(answer, baseline);
+  showVerdict(answer, baseline, flags);
+  showPictures({ request, answer, baseline, open });
+  showWhy(answer, flags, open);
+  showHead(answer);
+  showFindings(answer, open);
+  showTable(answer, flags, open);
+  byId("cautions").replaceChildren(...answer.cautions.map((text) => el("li", { text })));
+  byId("method").replaceChildren(
+    el("p", { text: `Friction: ${answer.method.friction}` }),
+    el("p", { text: `Properties: ${answer.method.properties}` }),
+    el("p", { text: `Solved in ${answer.residuals.iterations} steps; mass met to `
+      + `${answer.residuals.mass_relative.toExponential(0)}, pressure to `
+      + `${answer.residuals.energy_relative.toExponential(0)} of the pump's head. `
+      + `Version ${answer.method.version}.` }));
+}
+
+function change(now, before, unit) {
+  if (before === undefined || Math.abs(now - before) < 0.0005 * Math.max(Math.abs(now), 1e-9)) return "";
+  return `was ${digits(before)} ${unit}`;
+}
+
+function showDuty({ pump_duty: duty }, baseline) {
+  const before = baseline?.pump_duty;
+  byId("duty-flow").textContent = digits(duty.flow_l_s);
+  byId("duty-head").textContent = digits(duty.head_kpa);
+  byId("duty-column").textContent = digits(duty.head_m);
+  byId("duty-power").textContent = digits(duty.hydraulic_power_w);
+  byId("duty-heat").textContent = digits(duty.heat_from_ground_kw);
+  byId("was-flow").textContent = change(duty.flow_l_s, before?.flow_l_s, "L/s");
+  byId("was-head").textContent = change(duty.head_kpa, before?.head_kpa, "kPa");
+}
+
+function listed(names) {
+  if (names.length > 3) return `${names.slice(0, 2).join(", ")} and ${names.length - 2} more`;
+  return names.length === 3 ? `${names[0]}, ${names[1]} and ${names[2]}` : names.join(" and ");
+}
+
+function showVerdict(answer, baseline, flags) {
+  const judged = answer.imbalance;
+  const word = byId("word");
+  if (!judged) {
+    word.dataset.state = "waiting";
+    say(byId("verdict-words"), "Nothing flows.");
+    return;
+  }
+  const errors = answer.findings.filter((each) => each.severity === "error").length;
+  const tolerance = `±${short(judged.tolerance_percent)} %`;
+  let text = "";
+  if (judged.within_tolerance) {
+    word.dataset.state = "even";
+    text = answer.loops.length === 1 ? "One loop takes all of the flow."
+      : `Even: every loop is within ${tolerance}.`;
+  } else {
+    word.dataset.state = "uneven";
+    const least = flags.filter((each) => each.words === "most starved");
+    const greedy = flags.filter((each) => each.flag === "greedy");
+    text = `Uneven. ${listed(least.map((each) => each.loop))} ${least.length > 1 ? "get" : "gets"} `
+      + `${fixed(Math.abs(least[0]?.deviation ?? 0), 1)} % less than an even share`;
+    if (greedy.length) {
+      const most = Math.max(...greedy.map((each) => each.deviation));
+      text += `; ${listed(greedy.map((each) => each.loop))} ${greedy.length > 1 ? "take up to" : "takes"} `
+        + `${fixed(most, 1)} % more`;
+    }
+    text += `. ${tolerance} is allowed.`;
+  }
+  if (errors) text += ` ${errors} error${errors > 1 ? "s" : ""} below.`;
+  say(byId("verdict-words"), text);
+  const before = baseline?.imbalance;
+  const spread = `Spread ${fixed(judged.spread_percent, 1)} %`;
+  byId("was-spread").textContent = before && Math.abs(before.spread_percent - judged.spread_percent) > 0.05
+    ? `${spread}, was ${fixed(before.spread_percent, 1)} %` : spread;
+}
+
+/** Draw what depends on the width of the page. */
+export function showPictures({ request, answer, baseline, open }) {
+  const box = byId("picture");
+  const width = Math.max(280, Math.floor(box.clientWidth));
+  const { drawing, hidden } = arrayPicture({ request, answer, baseline, width, open });
+  box.replaceChildren(drawing);
+  byId("picture-key").textContent = "Line weight is flow: loops on one scale, headers on another. "
+    + "Dots mark pipe that a shorter loop does not have."
+    + (baseline && baseline !== answer ? " An I-beam marks the deviation compared with." : "")
+    + (hidden ? ` ${hidden} loops nearest to even are not drawn; the table of loops as CSV has all.` : "");
+  const curve = byId("curve");
+  curve.replaceChildren(curvePicture({
+    request, answer, baseline: baseline === answer ? null : baseline,
+    width: Math.max(240, Math.floor(curve.clientWidth)),
+  }));
+}
+
+function loopButton(name, where, open) {
+  return el("button", { type: "button", class: "link", text: name, onclick: () => open(where) });
+}
+
+function showWhy(answer, flags, open) {
+  const judged = answer.imbalance;
+  const panel = byId("why");
+  if (!judged) {
+    panel.replaceChildren(el("p", { text: "Nothing flows, so there is nothing to compare." }));
+    return;
+  }
+  const index = answer.loops.find((loop) => loop.loop === judged.index_loop);
+  const flagged = flags.filter((each) => each.flag).slice(0, 8);
+  panel.replaceChildren(...[
+    flagged.length ? el("ul", { class: "flagged" }, flagged.map((each) => el("li", { class: each.flag },
+      loopButton(each.loop, each.where, open),
+      ` ${signed(each.deviation)}, ${each.words}`))) : null,
+    judged.causes.length
+      ? el("ul", { class: "causes" }, judged.causes.map((text) => el("li", { text: `because ${text}` })))
+      : el("p", { text: judged.within_tolerance ? "The loops' paths are alike." : "No single cause stands out." }),
+    judged.remedies.length ? el("h3", { text: "What to change" }) : null,
+    judged.remedies.length
+      ? el("ul", { class: "remedies" }, judged.remedies.map((text) => el("li", { text }))) : null,
+    answer.loops.length > 1 ? el("p", { class: "quiet" }, "Index loop, which needs the most head: ",
+      index ? loopButton(index.loop, index.where, open) : judged.index_loop, ".") : null,
+  ].filter(Boolean));
+}
+
+function showHead({ pump_duty: duty }) {
+  const parts = [
+    ["array", "array", duty.breakdown_kpa.array],
+    ["runs", "plant runs", duty.breakdown_kpa.runs],
+    ["exchanger", "heat exchanger", duty.breakdown_kpa.heat_exchanger],
+  ];
+  const total = parts.reduce((sum, [, , value]) => sum + value, 0) || 1;
+  byId("head-parts").replaceChildren(el("dl", { class: "parts" }, parts.map(([name, words, value]) => {
+    const bar = el("i", { class: `share ${name}`, "aria-hidden": "true" });
+    bar.style.width = `${(100 * value / total).toFixed(1)}%`;
+    return [el("dt", { text: words }), el("dd", {}, el("span", { text: `${digits(value)} kPa` }),
+      el("span", { class: "quiet", text: ` ${fixed(100 * value / total, 0)} %` }), bar)];
+  })));
+}
+
+function showFindings(answer, open) {
+  const order = ["error", "warning", "info"];
+  const sorted = [...answer.findings].sort((a, b) => order.indexOf(a.severity) - order.indexOf(b.severity));
+  byId("findings").replaceChildren(...(sorted.length ? sorted.slice(0, 60).map((each) => {
+    const [icon, word] = SEVERITIES[each.severity];
+    return el("li", { class: each.severity },
+      el("b", {}, el("span", { "aria-hidden": "true", class: "icon", text: icon }), word),
+      el("div", {}, el("p", { text: each.message }),
+        el("p", { class: "quiet" }, each.source,
+          each.where ? [" · ", loopButton("go to it", each.where, open)] : null)));
+  }) : [el("li", { text: "Nothing to note." })]));
+}
+
+const MOST_TABLED = 500;
+
+function showTable(answer, flags, open) {
+  const columns = [
+    ["Loop", ""], ["Pipe", "m"], ["Flow", "L/s"], ["Of even", ""], ["Velocity", "m/s"], ["Re", ""],
+    ["Regime", ""], ["Drop", "kPa"], ["straight", ""], ["coil", ""], ["fittings", ""], ["headers", ""],
+  ];
+  const rows = answer.loops.slice(0, MOST_TABLED).map((loop, index) => el("tr", { class: flags[index].flag },
+    el("th", { scope: "row" }, loopButton(loop.loop, loop.where, open)),
+    [fixed(loop.length_m, 0), digits(loop.flow_l_s),
+      flags[index].flag ? [`${SIGNS[flags[index].flag]} ${signed(loop.deviation_percent, 1)}`,
+        el("span", { class: "aside", text: ` ${flags[index].words}` })] : signed(loop.deviation_percent),
+      fixed(loop.velocity_m_s, 2), fixed(loop.reynolds, 0), loop.regime, fixed(loop.pressure_drop_kpa, 2),
+      fixed(loop.breakdown_kpa.straight, 2), fixed(loop.breakdown_kpa.coil, 2),
+      fixed(loop.breakdown_kpa.fittings, 2), fixed(loop.breakdown_kpa.headers, 2),
+    ].map((cell) => el("td", {}, cell))));
+  byId("loops-table").replaceChildren(
+    el("thead", {}, el("tr", {}, columns.map(([name, unit]) => el("th", { scope: "col" }, name,
+      unit ? el("span", { class: "unit", text: ` ${unit}` }) : null)))),
+    el("tbody", {}, rows));
+  if (answer.loops.length > MOST_TABLED) {
+    byId("loops-table").append(el("caption", { text: `The first ${MOST_TABLED} of ${answer.loops.length}; the CSV has all.` }));
+  }
+}
+
+/** Show a problem (RFC 9457), each fault with a way to its field; none hides it. */
+export function showProblem(problem, reveal) {
+  const box = byId("problem");
+  box.hidden = !problem;
+  byId("stale").hidden = !problem;
+  byId("picture").classList.toggle("stale", Boolean(problem));
+  if (!problem) {
+    box.replaceChildren();
+    return;
+  }
+  const errors = problem.errors ?? [];
+  const type = typeof problem.type === "string" && problem.type.startsWith("/v1/problems/") ? problem.type : null;
+  byId("word").dataset.state = "fault";
+  say(byId("verdict-words"), errors.length > 1 ? `Not solved: ${errors.length} faults.` : `Not solved: ${problem.detail}`);
+  byId("was-spread").textContent = "The numbers and pictures are from before the fault.";
+  box.replaceChildren(...[
+    el("h2", { text: problem.title }),
+    errors.length ? el("ul", {}, errors.map((each) => el("li", {},
+      el("span", { text: each.detail }), " ",
+      typeof each.pointer === "string"
+        ? el("button", { type: "button", class: "link", text: `go to ${each.pointer || "the request"}`, onclick: () => reveal(each.pointer) })
+        : null))) : el("p", { text: problem.detail }),
+    type ? el("p", {}, el("a", { href: type, text: "What this kind of problem means" })) : null,
+  ].filter(Boolean));
+}

@@ -1,0 +1,241 @@
+"""Strict reading of a JSON body: what RFC 8259 allows and nothing else, each refusal explained."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from typing import Any, Final
+
+import orjson
+from flask import request
+from werkzeug.exceptions import RequestEntityTooLarge
+
+from api.refusals import MISSING, Json, Place, Refusal
+from api.service.problems import ProblemError
+
+_SURROGATE_ESCAPE: Final = re.compile(rb"\\u[dD][89a-fA-F]")
+_LONG_NUMBER: Final = re.compile(rb"\d{19}|\d[eE]\+?\d{3}")
+"""Numbers that orjson may read otherwise than the standard library."""
+_SURROGATE: Final = re.compile("[\ud800-\udfff]")
+
+
+class _Constant:
+    """NaN or an infinity, which Python's reader knows and JSON does not."""
+
+    __slots__ = ("name",)
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+
+
+class _Repeated(dict[str, Any]):
+    """An object in which a name stood more than once."""
+
+    def __init__(self, pairs: list[tuple[str, Any]]) -> None:
+        super().__init__(pairs)
+        names = [name for name, _ in pairs]
+        self.repeated = sorted({name for name in names if names.count(name) > 1}, key=names.index)
+
+
+def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    return found if len(found) == len(pairs) else _Repeated(pairs)
+
+
+_DECODER: Final = json.JSONDecoder(object_pairs_hook=_object, parse_constant=_Constant)
+
+
+def read_json(max_nesting: int, max_bytes: int) -> Json:
+    """Read the body of the current request.
+
+    Parameters
+    ----------
+    max_nesting
+        Deepest nesting of objects and lists.
+    max_bytes
+        Longest body; the application lets one byte more through, see ``create_app``.
+
+    Returns
+    -------
+    Any
+        The document; it is also kept with the request, for messages that show a value.
+
+    Raises
+    ------
+    ProblemError
+        415 or 400; see PROBLEM_TYPES.
+    RequestEntityTooLarge
+        The body is too long.
+    """
+    _require_json()
+    body = request.get_data(cache=False)
+    if len(body) > max_bytes:
+        raise RequestEntityTooLarge
+    document = parse_json(body, max_nesting)
+    request.environ["evenloop.document"] = document
+    return document
+
+
+def _require_json() -> None:
+    encoding = request.headers.get("Content-Encoding", "identity").strip().lower()
+    if encoding != "identity":
+        raise ProblemError(
+            "unsupported-media-type",
+            f"The body is sent with Content-Encoding {encoding[:40]!r}; send it uncompressed.",
+        )
+    kind = request.mimetype
+    charset = request.mimetype_params.get("charset", "utf-8").lower()
+    if kind != "application/json" or charset not in ("utf-8", "utf8"):
+        given = request.headers.get("Content-Type", "")[:80] or "none"
+        raise ProblemError(
+            "unsupported-media-type",
+            f"The Content-Type is {given}; it must be application/json (always UTF-8).",
+        )
+
+
+def parse_json(body: bytes, max_nesting: int) -> Json:
+    """Parse a JSON text, refusing what the standard library would let pass.
+
+    Parameters
+    ----------
+    body
+        The text in UTF-8, without a byte order mark.
+    max_nesting
+        Deepest nesting of objects and lists.
+
+    Returns
+    -------
+    Any
+        The document.
+
+    Raises
+    ------
+    ProblemError
+        empty-body, malformed-json or nested-too-deep.
+    """
+    if not body.strip():
+        raise ProblemError("empty-body", "The body is empty; send a JSON object.")
+    document = _parsed_fast(body, max_nesting)
+    if document is not MISSING:
+        return document
+    text = _decoded(body)
+    try:
+        document = _DECODER.decode(text)
+    except json.JSONDecodeError as error:
+        raise ProblemError(
+            "malformed-json",
+            f"The body is not JSON: {error.msg} at line {error.lineno}, column {error.colno}.",
+        ) from None
+    except RecursionError:
+        raise _too_deep(max_nesting) from None
+    except ValueError:  # the interpreter's own limit on the digits of an integer
+        raise ProblemError(
+            "malformed-json",
+            "The body holds an integer of thousands of digits; no quantity needs one.",
+        ) from None
+    repeated = _walk_levels(document, max_nesting)
+    # The full walk costs more than the parsing, so it is kept for bodies that may need it.
+    if repeated or _SURROGATE_ESCAPE.search(body) or b"NaN" in body or b"Infinity" in body:
+        refusals = list(_unclean(document, ()))
+        if refusals:
+            raise ProblemError("malformed-json", refusals[0].detail, refusals)
+    return document
+
+
+def _parsed_fast(body: bytes, max_nesting: int) -> Json:
+    """Parse a body about which there is nothing to say; MISSING where the slow way must look.
+
+    orjson keeps to RFC 8259, in a tenth of the time, but lets a name stand twice in an object and
+    explains its refusals otherwise. A name that was given twice is counted twice as a colon and
+    once as a name; a colon within a text makes more colons too, and then the slow way looks.
+    """
+    if _LONG_NUMBER.search(body):
+        return MISSING
+    try:
+        document = orjson.loads(body)
+    except orjson.JSONDecodeError:
+        return MISSING
+    names = 0
+    level = [document]
+    for _ in range(max_nesting):
+        below: list[Json] = []
+        for each in level:
+            if type(each) is dict:
+                names += len(each)
+                below += [
+                    item for item in each.values() if type(item) is dict or type(item) is list
+                ]
+            elif type(each) is list:
+                below += [item for item in each if type(item) is dict or type(item) is list]
+        level = below
+        if not level:
+            return document if names == body.count(b":") else MISSING
+    return MISSING
+
+
+def _decoded(body: bytes) -> str:
+    if body.startswith(b"\xef\xbb\xbf"):
+        raise ProblemError(
+            "malformed-json",
+            "The body begins with a byte order mark, which JSON does not allow; save it as UTF-8 "
+            "without one.",
+        )
+    try:
+        return body.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise ProblemError(
+            "malformed-json",
+            f"The body is not UTF-8: byte {error.start + 1} (0x{body[error.start]:02x}) does not "
+            "fit.",
+        ) from None
+
+
+def _too_deep(max_nesting: int) -> ProblemError:
+    return ProblemError(
+        "nested-too-deep", f"Objects and lists may be nested {max_nesting} levels deep."
+    )
+
+
+def _walk_levels(document: Json, max_nesting: int) -> bool:
+    """Refuse too deep a document; tell whether any object repeats a name."""
+    level = [document]
+    repeated = False
+    for _ in range(max_nesting):
+        repeated = repeated or any(type(each) is _Repeated for each in level)
+        level = [
+            value
+            for each in level
+            if isinstance(each, (dict, list))
+            for value in (each.values() if isinstance(each, dict) else each)
+            if isinstance(value, (dict, list))
+        ]
+        if not level:
+            return repeated
+    raise _too_deep(max_nesting)
+
+
+def _unclean(value: Json, place: Place) -> Iterator[Refusal]:
+    if isinstance(value, _Constant):
+        yield Refusal(
+            place, f"{value.name} is not a JSON number.", value.name, "a finite decimal number"
+        )
+    elif isinstance(value, str):
+        if _SURROGATE.search(value):
+            yield Refusal(place, "The text holds half of a surrogate pair.", value, "Unicode text")
+    elif isinstance(value, list):
+        for index, item in enumerate(value):
+            yield from _unclean(item, (*place, index))
+    elif isinstance(value, dict):
+        for name in getattr(value, "repeated", ()):
+            yield Refusal(
+                (*place, name),
+                f"'{name[:60]}' is given more than once in the same object; keep one.",
+            )
+        for name, item in value.items():
+            if _SURROGATE.search(name):
+                yield Refusal(
+                    place, "A field's name holds half of a surrogate pair.", name, "Unicode text"
+                )
+            else:
+                yield from _unclean(item, (*place, name))

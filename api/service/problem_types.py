@@ -1,0 +1,146 @@
+"""Which kinds of problem are there, and what does each mean?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+
+@dataclass(frozen=True, slots=True)
+class ProblemType:
+    """A kind of problem that people can look up.
+
+    Attributes
+    ----------
+    slug
+        Last part of its URI.
+    status
+        HTTP status it is sent with.
+    title
+        Short name, the same every time.
+    meaning
+        When it is sent.
+    remedy
+        What to do.
+    """
+
+    slug: str
+    status: int
+    title: str
+    meaning: str
+    remedy: str
+
+    @property
+    def uri(self) -> str:
+        """Stable, relative URI of the type and of its page."""
+        return f"/v1/problems/{self.slug}"
+
+
+PROBLEM_TYPES: Final[dict[str, ProblemType]] = {
+    each.slug: each
+    for each in (
+        ProblemType(
+            "empty-body", 400, "The request has no body",
+            "A calculation was asked for without saying of what.",
+            "Send the input as a JSON object with Content-Type: application/json.",
+        ),
+        ProblemType(
+            "malformed-json", 400, "The body is not JSON",
+            "The body breaks the grammar of RFC 8259: a missing comma, a trailing comma, NaN or "
+            "Infinity, a field given twice, bytes that are not UTF-8, half of a surrogate pair.",
+            "Mend the body at the line and column, or at the pointers, that the problem names.",
+        ),
+        ProblemType(
+            "nested-too-deep", 400, "The body is nested too deep",
+            "Objects and lists are nested deeper than this service reads.",
+            "Flatten the array: a circuit inside a circuit takes three levels. The setting "
+            "EVENLOOP_MAX_NESTING raises the limit.",
+        ),
+        ProblemType(
+            "unknown-parameter", 400, "The address has an unknown parameter",
+            "A parameter after the question mark would have been ignored.",
+            "Put the input into the JSON body and leave the parameter out.",
+        ),
+        ProblemType(
+            "unknown-value", 400, "A parameter has a value that is not on offer",
+            "A parameter after the question mark is known, but not with this value, or it is given "
+            "more than once.",
+            "Use one of the values that the problem names.",
+        ),
+        ProblemType(
+            "key-required", 401, "A key is required",
+            "This service answers calculations to those with a key, and the request carries none "
+            "that is known.",
+            "Send Authorization: Bearer followed by your key; whoever runs the service gives it.",
+        ),
+        ProblemType(
+            "not-found", 404, "There is nothing at this address",
+            "The path is not one of this service.",
+            "GET /v1 lists the addresses.",
+        ),
+        ProblemType(
+            "method-not-allowed", 405, "The method is not allowed here",
+            "The address exists, but not with this method.",
+            "Use one of the methods in the Allow header.",
+        ),
+        ProblemType(
+            "not-acceptable", 406, "The answer comes in another media type",
+            "The Accept header rules out every media type that this address sends.",
+            "Accept one of the media types that the problem names, or leave the header out.",
+        ),
+        ProblemType(
+            "body-too-large", 413, "The body is too large",
+            "The body is longer than this service reads.",
+            "Give equal loops once with a count. The setting EVENLOOP_MAX_BODY_BYTES raises the "
+            "limit.",
+        ),
+        ProblemType(
+            "unsupported-media-type", 415, "The body must be JSON",
+            "The Content-Type is not application/json, or the body is compressed.",
+            "Send plain JSON in UTF-8 with Content-Type: application/json.",
+        ),
+        ProblemType(
+            "invalid-input", 422, "The input cannot describe a real case",
+            "The JSON is well formed, but a field is missing, unknown, of the wrong type or out of "
+            "its range, or two fields contradict each other. All such faults are listed.",
+            "Change each value that the problem points at to what it says is allowed.",
+        ),
+        ProblemType(
+            "outside-range", 422, "A correlation does not reach this far",
+            "The input is real, but outside the range for which a property or a law is published: "
+            "a fluid at or below its freezing point, a strength that nobody measured.",
+            "Stay in the range that the problem states; no value is extrapolated.",
+        ),
+        ProblemType(
+            "no-solution", 422, "No steady flow was found",
+            "The input is well formed, but no steady state exists: for instance, a pump that "
+            "cannot overcome the circuit.",
+            "Read the detail; change the pump, the duty or the array.",
+        ),
+        ProblemType(
+            "too-many-requests", 429, "More requests than the rate allows",
+            "This key, or this address where no keys are set, has asked for more calculations in a "
+            "minute than the service allows.",
+            "Wait for as long as Retry-After says. Several arrays go in one call to "
+            "/v1/flow-splits, where each counts.",
+        ),
+        ProblemType(
+            "internal-error", 500, "The service failed",
+            "A fault of the service, not of the request. Nothing was computed.",
+            "Report it with the instance that the problem names; it is in the service's log.",
+        ),
+        ProblemType(
+            "too-busy", 503, "Too much is under way",
+            "As many calculations are under way and waiting as the service takes on; this one was "
+            "turned away before it began.",
+            "Send it again after as long as Retry-After says, with longer pauses if it goes on.",
+        ),
+        ProblemType(
+            "time-limit-exceeded", 503, "The calculation took too long",
+            "The calculation was ended at the service's time limit. The same request would end "
+            "the same way.",
+            "Send a smaller array or fewer of them. The setting EVENLOOP_MAX_SECONDS raises the "
+            "limit.",
+        ),
+    )
+}  # fmt: skip

@@ -1,0 +1,555 @@
+"""The design report: three forms of one document, with the numbers of the calculations in it."""
+
+import copy
+import io
+import json
+import re
+from html.parser import HTMLParser
+from itertools import pairwise
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from jsonschema import Draft202012Validator
+from pypdf import PdfReader
+
+from api import create_app
+from api.contract.examples import FOLDER
+from api.report.words import given, number, signed
+from api.settings import Settings
+from tests.api.conftest import Json, errors_of
+from tests.api.resources.test_flow_split import RICH
+
+HTML, PDF, JSON = "text/html", "application/pdf", "application/json"
+WHOLE: Json = json.loads(
+    (FOLDER / "examples" / "design-report" / "quince-barn-whole-job.json").read_text("utf-8")
+)
+PLAIN: Json = json.loads((FOLDER / "examples" / "quince-barn-short-tail.json").read_text("utf-8"))
+CHAPTERS = ("sizing", "balancing", "pump_selection", "groundworks", "commissioning")
+
+
+@pytest.fixture(scope="module")
+def client() -> FlaskClient:
+    # Kept answers off: a repeated request is computed again.
+    return create_app(Settings(cache_bytes=0)).test_client()
+
+
+def write(client: FlaskClient, body: Json, kind: str) -> bytes:
+    answer = client.post("/v1/design-report", json=body, headers={"Accept": kind})
+    assert answer.status_code == 200, answer.get_data(as_text=True)[:2000]
+    assert answer.mimetype == kind
+    written: bytes = answer.data
+    return written
+
+
+def plain_text(text: str) -> str:
+    """Text with every run of spaces, of whatever kind, as one."""
+    return re.sub(r"\s+", " ", text)
+
+
+def pdf_text(data: bytes) -> str:
+    return plain_text(" ".join(page.extract_text() for page in PdfReader(io.BytesIO(data)).pages))
+
+
+class Page(HTMLParser):
+    """Elements, attributes and text of a page."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.attributes: list[tuple[str, str, str]] = []
+        self.words: list[str] = []
+        self._skip = ""
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self.attributes += [(tag, name, value or "") for name, value in attrs]
+        self._skip = tag if tag == "style" else ""
+
+    def handle_endtag(self, tag: str) -> None:
+        self._skip = ""
+
+    def handle_data(self, data: str) -> None:
+        if not self._skip:
+            self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        return plain_text(" ".join(self.words))
+
+
+@pytest.fixture(scope="module")
+def whole(client: FlaskClient) -> dict[str, bytes]:
+    return {kind: write(client, WHOLE, kind) for kind in (JSON, HTML, PDF)}
+
+
+@pytest.fixture(scope="module")
+def printed(client: FlaskClient) -> bytes:
+    return write(client, PLAIN, PDF)
+
+
+@pytest.fixture(scope="module")
+def texts(whole: dict[str, bytes]) -> dict[str, str]:
+    return {HTML: Page(whole[HTML].decode("utf-8")).text, PDF: pdf_text(whole[PDF])}
+
+
+# ------------------------------------------------------------------------------------ three forms
+
+
+def test_a_plain_request_of_the_flow_split_is_enough(client: FlaskClient, printed: bytes) -> None:
+    split = client.post("/v1/flow-split", json=PLAIN).get_json()
+    content = json.loads(write(client, PLAIN, JSON))
+    assert content["flow_split"] == split
+    assert content["title"] == PLAIN["name"]
+    assert not {"document", *CHAPTERS, "array_sizing"} & set(content)
+    text = pdf_text(printed)
+    assert PLAIN["name"] in text
+    assert "Ways to balance" not in text
+
+
+def test_the_answer_keeps_the_contract(whole: dict[str, bytes], contract: Json) -> None:
+    content = json.loads(whole[JSON])
+    schema = {
+        "$ref": "#/components/schemas/DesignReportResponse",
+        "components": contract["components"],
+    }
+    Draft202012Validator(schema).validate(content)
+    assert {"array_sizing", *CHAPTERS[1:]} <= set(content)
+
+
+def test_the_inputs_can_be_posted_again(client: FlaskClient, whole: dict[str, bytes]) -> None:
+    content = json.loads(whole[JSON])
+    assert json.loads(write(client, content["inputs"], JSON)) == content
+
+
+@pytest.mark.parametrize("name", CHAPTERS[1:])
+def test_a_chapter_is_what_its_own_address_answers(
+    client: FlaskClient, whole: dict[str, bytes], name: str
+) -> None:
+    shared = {key: value for key, value in WHOLE.items() if key not in (*CHAPTERS, "document")}
+    if name == "groundworks":
+        shared = {key: shared[key] for key in ("name", "array", "plant")}
+    path = f"/v1/{name.replace('_', '-')}"
+    own = client.post(path, json={**shared, **WHOLE[name]}).get_json()
+    for pump in own.get("pumps", ()):
+        if "where" in pump:  # a place of this request, not of that one
+            pump["where"] = "/pump_selection" + pump["where"]
+    assert json.loads(whole[JSON])[name] == own
+
+
+def test_a_chapter_that_is_not_asked_for_is_not_there(client: FlaskClient) -> None:
+    content = json.loads(write(client, {**PLAIN, "balancing": {}}, JSON))
+    assert "balancing" in content
+    assert not {"pump_selection", "groundworks", "commissioning", "array_sizing"} & set(content)
+
+
+def test_another_media_type_is_refused_by_name(client: FlaskClient) -> None:
+    answer = client.post("/v1/design-report", json=PLAIN, headers={"Accept": "text/csv"})
+    assert answer.status_code == 406
+    assert answer.mimetype == "application/problem+json"
+    assert "application/pdf" in answer.get_data(as_text=True)
+
+
+def test_an_error_is_a_problem_where_pdf_was_asked_for(client: FlaskClient) -> None:
+    answer = client.post("/v1/design-report", json={}, headers={"Accept": PDF})
+    assert answer.status_code == 422
+    assert answer.mimetype == "application/problem+json"
+
+
+@pytest.mark.parametrize(
+    ("chapter", "options", "pointer"),
+    [
+        ("balancing", {"target": "shares"}, "/balancing/target_shares"),
+        ("balancing", {"run_hours": -1}, "/balancing/run_hours"),
+        ("balancing", {"target": "shares", "target_shares": [1, 1]}, "/balancing/target_shares"),
+        ("pump_selection", {}, "/pump_selection/candidates"),
+        ("groundworks", {"works": {"soil": "clay"}}, "/groundworks/trench"),
+        ("commissioning", {"filling": {"temperature_c": -60}},
+         "/commissioning/filling/temperature_c"),
+    ],
+)  # fmt: skip
+def test_a_fault_in_a_chapter_is_told_by_its_place_in_this_request(
+    client: FlaskClient, chapter: str, options: Json, pointer: str
+) -> None:
+    answer = client.post("/v1/design-report", json={**PLAIN, chapter: options})
+    assert answer.status_code == 422
+    assert any(each.startswith(pointer) for each in errors_of(answer)), answer.get_json(force=True)
+
+
+def test_a_fault_of_the_array_keeps_its_place_in_a_chapter_too(client: FlaskClient) -> None:
+    body = copy.deepcopy({**PLAIN, "groundworks": WHOLE["groundworks"]})
+    body["array"]["branches"][1]["pipe"] = "copper 15"
+    answer = client.post("/v1/design-report", json=body)
+    assert "/array/branches/1/pipe" in errors_of(answer)
+
+
+def test_equal_requests_give_equal_documents(client: FlaskClient, printed: bytes) -> None:
+    assert write(client, PLAIN, PDF) == printed
+    assert write(client, PLAIN, HTML) == write(client, PLAIN, HTML)
+
+
+# ------------------------------------------------------------------------------------------ numbers
+
+
+def test_numbers_of_the_documents_are_those_of_the_flow_split(
+    whole: dict[str, bytes], texts: dict[str, str]
+) -> None:
+    split = json.loads(whole[JSON])["flow_split"]
+    duty = split["pump_duty"]
+    expected = [
+        f"{number(duty['flow_l_s'])} L/s", f"{number(duty['head_m'])} m of the mixture",
+        f"{number(duty['head_kpa'])} kPa", f"{number(duty['hydraulic_power_w'])} W",
+    ]  # fmt: skip
+    for loop in split["loops"]:
+        expected += [
+            loop["loop"], number(loop["flow_l_s"]), signed(loop["deviation_percent"]),
+            number(loop["pressure_drop_kpa"]), number(loop["breakdown_kpa"]["coil"]),
+            number(round(loop["reynolds"])),
+        ]  # fmt: skip
+    for kind, text in texts.items():
+        for each in expected:
+            assert each in text, (kind, each)
+
+
+def test_numbers_of_the_chapters_are_in_the_documents(
+    whole: dict[str, bytes], texts: dict[str, str]
+) -> None:
+    content = json.loads(whole[JSON])
+    valves = next(w for w in content["balancing"]["ways"] if w["way"] == "regulating_valves")
+    expected = [
+        number(content["array_sizing"]["total_length_m"]),
+        *(number(each["kv_m3_h"]) for each in valves["settings"] if "kv_m3_h" in each),
+        number(valves["pump_duty"]["head_m"]),
+        *(number(p["energy_kwh"]) for p in content["pump_selection"]["pumps"]),
+        number(content["groundworks"]["total"]["dug_m3"]),
+        number(content["commissioning"]["filling"]["antifreeze_kg"]),
+        *(number(m["expected_l_min"], 3) for m in content["commissioning"]["flow_meters"]),
+        *(s["instruction"] for s in content["commissioning"]["pressure_test"]["stages"]),
+    ]
+    for kind, text in texts.items():
+        packed = text.replace(" ", "")
+        for each in expected:
+            assert each.replace(" ", "") in packed, (kind, each)
+
+
+def test_numbers_are_written_as_people_read_them() -> None:
+    # By hand, to four significant digits.
+    assert [number(x) for x in (0.60562, 12345.6, -3.5, 0.0, 7, 0.00012346)] == [
+        "0.6056", "12,346", "−3.500", "0", "7", "0.0001235",
+    ]  # fmt: skip
+    assert [number(1e-9, 2), number(2.5e12, 2)] == ["1.0 × 10⁻⁹", "2.5 × 10¹²"]
+    assert [given(x) for x in (25, 1.0, 0.0015, -3.5, 1200.5)] == [
+        "25", "1", "0.0015", "−3.5", "1,200.5",
+    ]  # fmt: skip
+    assert [signed(x) for x in (0.04, -5.39, 10.78)] == ["0.0", "−5.4", "+10.8"]
+
+
+def test_the_hand_check_makes_the_drop_of_its_loop(whole: dict[str, bytes]) -> None:
+    # Darcy-Weisbach with the numbers that are printed, nothing else.
+    content = json.loads(whole[JSON])
+    made = content["hand_check"]
+    total = 0.0
+    for pipe in made["pipes"]:
+        drop = pipe["friction_factor"] * pipe["length_m"] / (pipe["bore_mm"] / 1e3)
+        drop *= pipe["density_kg_m3"] * pipe["velocity_m_s"] ** 2 / 2 / 1e3
+        assert drop == pytest.approx(pipe["pressure_drop_kpa"], rel=1e-4)
+        total += drop
+    port = made["fittings"]
+    total += (
+        (port["low_reynolds_coefficient"] / port["reynolds"] + port["loss_coefficient"])
+        * port["density_kg_m3"] * port["velocity_m_s"] ** 2 / 2 / 1e3
+    )  # fmt: skip
+    loop = next(x for x in content["flow_split"]["loops"] if x["loop"] == made["loop"])
+    assert total == pytest.approx(loop["pressure_drop_kpa"], rel=1e-4)
+    head = (
+        made["loop_kpa"] + made["headers_kpa"] + made["run_fittings_kpa"]
+        + made["heat_exchanger_kpa"] + sum(pipe["pressure_drop_kpa"] for pipe in made["runs"])
+    )  # fmt: skip
+    assert head == pytest.approx(content["flow_split"]["pump_duty"]["head_kpa"], rel=1e-5)
+
+
+def test_every_input_is_printed_as_it_was_used(client: FlaskClient) -> None:
+    body = {**RICH, "name": "Rich"}
+    text = Page(write(client, body, HTML).decode("utf-8")).text
+    missing = []
+
+    def walk(value: Any, name: str = "") -> None:
+        if isinstance(value, dict):
+            for key, item in value.items():
+                walk(item, key)
+        elif isinstance(value, list):
+            for item in value:
+                walk(item, name)
+        elif isinstance(value, bool) or name in ("kind", "basis", "arrangement", "u_tubes"):
+            return
+        elif (value if isinstance(value, str) else given(value)) not in text:
+            missing.append((name, value))
+
+    walk(body)
+    assert missing == []
+    for words in ("propylene glycol", "by mass", "reverse return", "4 × 90° elbow", "single U-tube",
+                  "tee branch", "loss coefficient 2", "Kv 6 m³/h", "closing run 30 m"):  # fmt: skip
+        assert words in text, words
+
+
+def test_the_inputs_of_the_chapters_are_printed_too(texts: dict[str, str]) -> None:
+    for words in ("DN 25 balancing valve (invented)", "Pump 2 with drive (invented)", "8.9", "98",
+                  "clay", "Design pressure", "Safety valve", "2.5 m", "1,800"):  # fmt: skip
+        for kind, text in texts.items():
+            assert words.lower() in text.lower(), (kind, words)
+
+
+# ------------------------------------------------------------------------------------ what is said
+
+
+def test_the_verdict_and_the_cautions_are_on_the_first_page(whole: dict[str, bytes]) -> None:
+    content = json.loads(whole[JSON])
+    first = plain_text(PdfReader(io.BytesIO(whole[PDF])).pages[0].extract_text())
+    assert content["summary"]["verdict"] == "uneven"
+    assert content["summary"]["headline"] in first
+    assert "Cautions" in first
+    assert content["cautions"][0] in first
+
+
+def test_every_caution_and_finding_of_every_chapter_is_in_the_documents(
+    whole: dict[str, bytes], texts: dict[str, str]
+) -> None:
+    content = json.loads(whole[JSON])
+    told = list(content["cautions"])
+    for part in (content["flow_split"], *(content[c] for c in ("array_sizing", *CHAPTERS[1:]))):
+        assert set(part["cautions"]) <= set(content["cautions"])
+        told += [finding["message"] for finding in part["findings"]]
+    for kind, text in texts.items():
+        packed = text.replace(" ", "")
+        for each in told:
+            assert each.replace(" ", "") in packed, (kind, each)
+
+
+def test_an_even_array_a_single_loop_and_a_still_one_are_told_as_such(client: FlaskClient) -> None:
+    leg = [{"straight_m": 100}]
+    loops = [{"loop": n, "pipe": "PE100 SDR11 32", "legs": leg} for n in ("A", "B")]
+    body = {
+        "antifreeze": PLAIN["antifreeze"],
+        "duty": {"flow_l_s": 0.4, "to_ground_temperature_c": -1, "from_ground_temperature_c": 2},
+        "array": {"arrangement": "manifold", "branches": loops},
+    }
+    still = {**body, "duty": {**body["duty"], "flow_l_s": 0}}
+    single = {**body, "array": {"arrangement": "manifold", "branches": loops[:1]}}
+    found = {}
+    for name, each in (("even", body), ("no_flow", still), ("single_loop", single)):
+        found[name] = json.loads(write(client, each, JSON))["summary"]["verdict"]
+        assert b"<h1" in write(client, each, HTML)
+    assert write(client, still, PDF).startswith(b"%PDF-")
+    assert found == {name: name for name in found}
+
+
+def test_the_head_of_the_document_is_the_callers(texts: dict[str, str]) -> None:
+    for text in texts.values():
+        for name in ("prepared_for", "prepared_by", "reference", "date"):
+            assert WHOLE["document"][name] in text
+        assert WHOLE["document"]["notes"][0] in text
+
+
+# ---------------------------------------------------------------------------------------- the page
+
+
+def test_the_page_needs_no_script_no_other_file_and_no_inline_style(client: FlaskClient) -> None:
+    answer = client.post("/v1/design-report", json=WHOLE, headers={"Accept": HTML})
+    page = Page(answer.get_data(as_text=True))
+    assert not {"script", "link", "img", "iframe", "object", "form"} & set(page.tags)
+    assert page.tags.count("style") == 1
+    for tag, name, value in page.attributes:
+        assert name != "style", tag
+        assert not name.startswith("on"), (tag, name)
+        if name in ("href", "xlink:href", "src"):
+            assert value.startswith("#"), (tag, value)
+    ids = [value for _, name, value in page.attributes if name == "id"]
+    assert len(ids) == len(set(ids))
+    policy = answer.headers["Content-Security-Policy"]
+    assert "default-src 'none'" in policy
+    assert re.search(r"style-src 'sha256-[\w+/=]+'", policy)
+    assert "unsafe" not in policy
+
+
+def test_headings_go_down_one_level_at_a_time(whole: dict[str, bytes]) -> None:
+    page = Page(whole[HTML].decode("utf-8"))
+    levels = [int(tag[1]) for tag in page.tags if re.fullmatch(r"h[1-6]", tag)]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(after <= before + 1 for before, after in pairwise(levels))
+
+
+def test_every_picture_has_a_text_alternative(whole: dict[str, bytes]) -> None:
+    content = json.loads(whole[JSON])
+    names = [picture["picture"] for picture in content["pictures"]]
+    assert names == [
+        "flows", "system_curve", "pressure_profile", "schematic", "pumps", "plan",
+    ]  # fmt: skip
+    page = whole[HTML].decode("utf-8")
+    assert page.count('role="img"') == len(names)
+    assert page.count("<desc") >= len(names)
+    raw = PdfReader(io.BytesIO(whole[PDF]))
+    root: Any = raw.trailer["/Root"]
+    assert "/StructTreeRoot" in root
+    assert root["/MarkInfo"]["/Marked"]
+
+
+# -------------------------------------------------------------------------------------------- print
+
+
+def test_the_pdf_tells_title_and_author_and_nothing_of_the_machine(whole: dict[str, bytes]) -> None:
+    reader = PdfReader(io.BytesIO(whole[PDF]))
+    meta: Any = reader.metadata
+    assert meta.title == WHOLE["document"]["project"]
+    assert meta.author == WHOLE["document"]["prepared_by"]
+    assert meta.creator == "Evenloop"
+    assert reader.trailer["/Root"]["/Lang"] == "en"  # type: ignore[index]
+    for word in (b"/work", b"/root", b"/tmp", b"site-packages", b"localhost"):
+        assert word not in whole[PDF]
+
+
+def test_every_page_of_the_pdf_is_numbered_and_headed(whole: dict[str, bytes]) -> None:
+    pages = PdfReader(io.BytesIO(whole[PDF])).pages
+    assert len(pages) > 5
+    for number_, page in enumerate(pages, 1):
+        text = plain_text(page.extract_text())
+        assert f"{number_} / {len(pages)}" in text
+        assert WHOLE["document"]["project"] in text
+
+
+def test_no_heading_of_a_section_stands_alone_at_the_foot_of_a_page(
+    whole: dict[str, bytes],
+) -> None:
+    for page in PdfReader(io.BytesIO(whole[PDF])).pages:
+        lines = [line for line in page.extract_text().splitlines() if line.strip()]
+        body = [line for line in lines if "Evenloop 0" not in line and " / " not in line]
+        assert not re.fullmatch(r"\d+ +[A-Z][a-z ]+", body[-1]), body[-1]
+
+
+def test_every_font_of_the_pdf_is_embedded(whole: dict[str, bytes]) -> None:
+    names = set()
+    for page in PdfReader(io.BytesIO(whole[PDF])).pages:
+        fonts: Any = page["/Resources"]["/Font"]  # type: ignore[index]
+        for each in fonts.values():
+            font = each.get_object()
+            names.add(font["/BaseFont"])
+            below = font["/DescendantFonts"][0].get_object()
+            assert "/FontFile2" in below["/FontDescriptor"].get_object(), font["/BaseFont"]
+    assert all("DejaVu" in name for name in names), names
+
+
+def test_the_bookmarks_of_the_pdf_are_its_sections(whole: dict[str, bytes]) -> None:
+    titles = [each.title for each in PdfReader(io.BytesIO(whole[PDF])).outline]  # type: ignore[union-attr]
+    assert titles[0] == WHOLE["document"]["project"]
+    assert [re.sub(r"^\d+\s+", "", str(title)) for title in titles[1:]] == [
+        "Inputs as used", "Every loop", "Balance", "Pump duty and system curve", "Findings",
+        "Size of the array", "Ways to balance", "Pumps", "Groundworks", "Commissioning sheet",
+        "Check by hand", "Method and sources", "Inputs of the chapters as used",
+    ]  # fmt: skip
+
+
+def test_pictures_are_printed_fine_enough(whole: dict[str, bytes]) -> None:
+    # 200 dots an inch over a text width of 174 mm at most.
+    widths = [
+        image.image.size[0]
+        for page in PdfReader(io.BytesIO(whole[PDF])).pages
+        for image in page.images
+        if image.image is not None
+    ]
+    assert len(widths) == 5
+    assert min(widths) >= 200 * 174 / 25.4
+
+
+# ----------------------------------------------------------------------------------------- bounds
+
+HOSTILE = (
+    "<script>alert(1)</script>", "</style><b>", "{{ 7*7 }}", "file:///etc/passwd",
+    "https://example.org/x.png", "a" * 80, "%PDF-1.7 (\\) endobj", "=cmd|' /C calc'!A0",
+)  # fmt: skip
+
+
+def named(names: tuple[str, ...]) -> Json:
+    body = copy.deepcopy(PLAIN)
+    leg = PLAIN["array"]["branches"][0]
+    body["array"]["branches"] = [{**leg, "loop": name} for name in names]
+    return body
+
+
+def test_hostile_names_are_text_and_nothing_else(client: FlaskClient) -> None:
+    body = named(HOSTILE)
+    body["name"] = HOSTILE[0]
+    body["groundworks"] = WHOLE["groundworks"]  # its plan holds names too
+    body["document"] = {
+        "project": HOSTILE[0], "prepared_by": HOSTILE[1], "prepared_for": HOSTILE[2],
+        "notes": [HOSTILE[3], HOSTILE[0]],
+    }  # fmt: skip
+    raw = write(client, body, HTML).decode("utf-8")
+    assert "<script" not in raw
+    assert raw.count("</style>") == 1
+    page = Page(raw)
+    assert not {"image", "img", "script", "foreignobject", "iframe"} & set(page.tags)
+    for name in HOSTILE:
+        assert plain_text(name) in page.text, name
+    assert "49" not in page.text.split("Prepared for")[1][:20]
+    text = pdf_text(write(client, body, PDF)).replace(" ", "")
+    for name in HOSTILE:
+        assert name.replace(" ", "") in text, name
+
+
+def test_names_in_other_scripts_are_printed(client: FlaskClient) -> None:
+    names = ("Łąka Żółta", "Ёлки", "Ελιά", "Բանջար", "Øster å")
+    body = {**named(names), "groundworks": WHOLE["groundworks"]}
+    text = pdf_text(write(client, body, PDF))
+    for name in names:
+        assert name in text, name
+
+
+def test_names_that_run_from_right_to_left_are_joined_and_turned(client: FlaskClient) -> None:
+    body = named(("حقل الأرض", "משק"))
+    data = write(client, body, PDF)
+    text = pdf_text(data)
+    assert "□" not in text
+    # In reading order or in that of the page, by the reader; an unshaped lam-alef would be two.
+    assert "משק" in text or "קשמ" in text
+    assert write(client, body, PDF) == data
+
+
+def test_a_sign_that_the_font_has_not_is_a_box_and_the_document_says_so(
+    client: FlaskClient,
+) -> None:
+    body = {**named(("井戸", "B")), "groundworks": WHOLE["groundworks"]}
+    text = pdf_text(write(client, body, PDF))
+    assert "□□" in text
+    assert "the document's font has not" in text
+    assert "井戸" in write(client, body, HTML).decode("utf-8")
+
+
+def test_a_large_array_is_printed_whole_with_headings_on_every_page(client: FlaskClient) -> None:
+    body = named(tuple(f"T{n}" for n in range(130)))
+    body["duty"] = {"flow_l_s": 26, "to_ground_temperature_c": -3, "from_ground_temperature_c": 0}
+    del body["plant"]
+    reader = PdfReader(io.BytesIO(write(client, body, PDF)))
+    texts = [plain_text(page.extract_text()) for page in reader.pages]
+    with_rows = [text for text in texts if re.search(r"T\d+ 244\.2 0\.2", text)]
+    assert len(with_rows) > 2
+    for text in with_rows:
+        assert "Velocity m/s" in text
+    assert "T129" in " ".join(with_rows)
+
+
+def test_beyond_the_limits_the_document_tells_a_part_and_says_so() -> None:
+    client = create_app(Settings(cache_bytes=0, max_picture_loops=10)).test_client()
+    body = named(("A", "B"))
+    body["array"]["branches"][0]["count"] = 1_500
+    body["duty"] = {"flow_l_s": 300, "to_ground_temperature_c": -3, "from_ground_temperature_c": 0}
+    del body["plant"]
+    content = json.loads(write(client, body, JSON))
+    assert len(content["flow_split"]["loops"]) == 1_501
+    assert (content["pictures_shown"], content["pictures"]) == (False, [])
+    page = write(client, body, HTML).decode("utf-8")
+    assert "<figure" not in page
+    for text in (Page(page).text, pdf_text(write(client, body, PDF))):
+        assert "holds no pictures" in text
+        assert "the 50 with least and the 50 with most flow" in text
+        assert "1,501 loops" in text

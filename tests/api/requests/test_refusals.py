@@ -1,0 +1,344 @@
+"""Each wrong value of a request is refused at its place, with what is allowed, all at once."""
+
+import copy
+import json
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+
+from api.refusals import pointer, shown
+from api.schemas.balancing import BalancingRequestSchema
+from api.schemas.fields import Checked, Number
+from api.schemas.flow_split import FlowSplitRequestSchema
+from api.schemas.fluid_properties import FluidPropertiesRequestSchema
+from api.schemas.objects import Alternatives, ListOf, Nested, StrictSchema, schema_of
+from api.schemas.pump_selection import PumpSelectionRequestSchema
+from api.service.problems import MOST_SHOWN
+from tests.api.conftest import Json, Solve, errors_of
+
+BRANCH = "/array/branches/0"
+
+
+def test_all_faults_are_listed_at_once_schema_and_engine_together(solve: Solve, job: Json) -> None:
+    job["antifreeze"]["concentration_percent"] = 99  # outside the correlation: the engine's
+    job["tolerance_percent"] = "10"  # no number: the schema's
+    job["array"]["branches"][0]["legs"] = [{"straight_m": -1}]
+    job["array"]["branches"][1]["pipe"] = "PE100 SDR11 33"
+    falling = [{"flow_l_s": 1, "pressure_drop_kpa": 9}, {"flow_l_s": 2, "pressure_drop_kpa": 8}]
+    inside_out = {"bore_mm": 40, "outside_diameter_mm": 30}
+    job["plant"] = {
+        "heat_exchanger": {"points": falling},
+        "runs": [{"pipe": inside_out, "length_m": 1}],
+    }
+    answer = solve(job)
+    assert answer.status_code == 422
+    assert set(errors_of(answer)) == {
+        "/antifreeze/concentration_percent", "/tolerance_percent",
+        f"{BRANCH}/legs/0/straight_m", "/array/branches/1/pipe",
+        "/plant/heat_exchanger/points", "/plant/runs/0/pipe/outside_diameter_mm",
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "wrong", [True, False, "12", "", None, [], {}, [1], -1e400, 1e400, 10**30, -(10**400)]
+)
+def test_a_number_is_a_finite_json_number_within_its_range(
+    client: FlaskClient, job: Json, wrong: Any
+) -> None:
+    job["array"]["branches"][0]["legs"][0]["straight_m"] = "@"
+    text = json.dumps(job).replace('"@"', "1e999" if wrong == 1e400 else
+                                   "-1e999" if wrong == -1e400 else json.dumps(wrong))  # fmt: skip
+    answer = client.post("/v1/flow-split", data=text, content_type="application/json")
+    assert answer.status_code == 422
+    error = errors_of(answer)[f"{BRANCH}/legs/0/straight_m"]
+    assert error["allowed"] == "from 0 to 10,000 m"
+    assert "straight_m" in error["detail"]
+    assert len(json.dumps(error)) < 400
+
+
+@pytest.mark.parametrize("wrong", [1.0, 1.5, "2", True, None, 0, -1])
+def test_a_count_is_a_whole_number_of_one_or_more(solve: Solve, job: Json, wrong: Any) -> None:
+    job["array"]["branches"][0]["count"] = wrong
+    answer = solve(job)
+    assert answer.status_code == 422
+    assert list(errors_of(answer)) == [f"{BRANCH}/count"]
+
+
+@pytest.mark.parametrize("wrong", ["", " ", "\t", "a\nb", "a\x00", "x" * 81, "a\u202eb", 1, None,
+                                   "\u2028", ["T1"]])  # fmt: skip
+def test_a_name_is_one_visible_line(solve: Solve, job: Json, wrong: Any) -> None:
+    job["array"]["branches"][0]["loop"] = wrong
+    answer = solve(job)
+    assert answer.status_code == 422
+    assert list(errors_of(answer)) == [f"{BRANCH}/loop"]
+
+
+@pytest.mark.parametrize("name", ["T1", "Schleife süd 3", "池 2", "A/B~C", "x" * 80, "<b>&"])
+def test_a_name_may_be_any_text_and_comes_back_unchanged(
+    solve: Solve, job: Json, name: str
+) -> None:
+    job["name"] = job["array"]["branches"][0]["loop"] = name
+    content = solve(job).get_json()
+    assert content["loops"][0]["loop"] == name
+    assert content["name"] == name
+
+
+@pytest.mark.parametrize(
+    ("place", "wrong", "nearest"),
+    [
+        ((), "antifreze", "antifreeze"),
+        (("duty",), "to_ground_temprature_c", "to_ground_temperature_c"),
+        (("array",), "header_pip", "header_pipe"),
+        (("array", "branches", 0), "fitings", "fittings"),
+        (("array", "branches", 0, "legs", 0), "pipes", "pipe"),
+    ],
+)
+def test_an_unknown_field_is_refused_with_the_nearest_known_name(
+    solve: Solve, job: Json, place: tuple[str | int, ...], wrong: str, nearest: str
+) -> None:
+    target: Any = job
+    for part in place:
+        target = target[part]
+    target[wrong] = 1
+    error = errors_of(solve(job))[pointer((*place, wrong))]
+    assert f"did you mean '{nearest}'?" in error["detail"]
+
+
+def test_a_misspelt_leading_field_is_recognised(solve: Solve, job: Json) -> None:
+    job["array"]["branches"][0]["legs"] = [{"strait_m": 10}]
+    errors = errors_of(solve(job))
+    assert "did you mean 'straight_m'?" in errors[f"{BRANCH}/legs/0/strait_m"]["detail"]
+    assert "exactly one of straight_m" in errors[f"{BRANCH}/legs/0"]["allowed"]
+
+
+@pytest.mark.parametrize(
+    ("duty", "at"),
+    [
+        ({"heat_from_ground_kw": 5, "temperature_change_k": 3, "to_ground_temperature_c": -1,
+          "flow_l_s": 0.4}, {"/duty/heat_from_ground_kw", "/duty/flow_l_s"}),
+        ({"heat_from_ground_kw": 5, "temperature_change_k": 3, "to_ground_temperature_c": -1,
+          "from_ground_temperature_c": 2}, {"/duty/from_ground_temperature_c"}),
+        ({"flow_l_s": 0.4, "to_ground_temperature_c": -1, "from_ground_temperature_c": 2,
+          "temperature_change_k": 3}, {"/duty/temperature_change_k"}),
+    ],
+)  # fmt: skip
+def test_an_over_determined_duty_is_refused_with_the_reason(
+    solve: Solve, job: Json, duty: Json, at: set[str]
+) -> None:
+    job["duty"] = duty
+    errors = errors_of(solve(job))
+    assert set(errors) == at
+    assert all("contradict" in error["detail"] for error in errors.values())
+
+
+@pytest.mark.parametrize("missing", ["antifreeze", "duty", "array"])
+def test_a_missing_field_is_named(solve: Solve, job: Json, missing: str) -> None:
+    del job[missing]
+    error = errors_of(solve(job))[f"/{missing}"]
+    assert f"{missing} is missing" in error["detail"]
+    assert "value" not in error
+
+
+@pytest.mark.parametrize(
+    ("change", "at"),
+    [
+        (lambda a: a.update(branches=[]), "/array/branches"),
+        (lambda a: a.update(branches={}), "/array/branches"),
+        (lambda a: a["branches"][0].update(legs=[]), f"{BRANCH}/legs"),
+        (lambda a: a["branches"][0].update(legs=[{"straight_m": 0}]), f"{BRANCH}/legs"),
+        (lambda a: a["branches"][0].update(legs=[{"straight_m": 5e-324}]), f"{BRANCH}/legs"),
+        (lambda a: a["branches"][0].update(circuit={}), f"{BRANCH}/circuit"),
+        (lambda a: a.update(arrangement="manifolds"), "/array/arrangement"),
+        (lambda a: a.update(header_pipe="PE100 SDR11 63"), "/array/header_pipe"),
+        (lambda a: a.update(closing_m=4), "/array/closing_m"),
+        (lambda a: a["branches"][0].update(header_m=4), f"{BRANCH}/header_m"),
+        (lambda a: a["branches"][1].update(loop="A"), "/array/branches/1/loop"),
+        (lambda a: a["branches"][0].update(pipe=32), f"{BRANCH}/pipe"),
+        (lambda a: a["branches"][0].update(pipe={"bore_mm": 26, "outside_diameter_mm": 32,
+                                                "roughness_mm": 9}),
+         f"{BRANCH}/pipe/roughness_mm"),
+        (lambda a: a["branches"][0].update(legs=[{"coils": 3, "coil_diameter_m": 0.1,
+                                                 "pitch_m": 1}]),
+         f"{BRANCH}/legs/0/coil_diameter_m"),
+        (lambda a: a["branches"][0].update(legs=[{"trench_m": 30, "passes": 2,
+                                                 "turn_diameter_m": 0.1}]),
+         f"{BRANCH}/legs/0/turn_diameter_m"),
+        (lambda a: a["branches"][0].update(legs=[{"mat_inner_diameter_m": 2,
+                                                 "mat_outer_diameter_m": 1,
+                                                 "mat_spacing_m": 0.1}]),
+         f"{BRANCH}/legs/0/mat_outer_diameter_m"),
+        (lambda a: a["branches"][0].update(legs=[{"borehole_depth_m": 90, "u_tubes": 3}]),
+         f"{BRANCH}/legs/0/u_tubes"),
+        (lambda a: a["branches"][0].update(fittings=[{"kind": "elbow"}]),
+         f"{BRANCH}/fittings/0/kind"),
+        (lambda a: a["branches"][0].update(fittings=[{"kind": "elbow_90", "kv_m3_h": 4}]),
+         f"{BRANCH}/fittings/0/kv_m3_h"),
+        (lambda a: a["branches"][0].update(fittings=[{"count": 2}]), f"{BRANCH}/fittings/0"),
+        (lambda a: a["branches"][0].update(fittings=[{"kv_m3_h": 0}]),
+         f"{BRANCH}/fittings/0/kv_m3_h"),
+        (lambda a: a["branches"][0].update(runs=[{"length_m": 3}]), f"{BRANCH}/runs/0/pipe"),
+        (lambda a: a["branches"][0].update(count=2_000_000), f"{BRANCH}/count"),
+    ],
+)  # fmt: skip
+def test_an_array_that_cannot_be_is_refused_at_its_place(
+    solve: Solve, job: Json, change: Any, at: str
+) -> None:
+    change(job["array"])
+    answer = solve(job)
+    assert answer.status_code == 422
+    assert at in errors_of(answer)
+
+
+def test_the_value_shown_is_the_request_s_own_not_the_engine_s(solve: Solve, job: Json) -> None:
+    job["array"]["branches"][0]["pipe"] = {"bore_mm": 40, "outside_diameter_mm": 30}
+    assert errors_of(solve(job))[f"{BRANCH}/pipe/outside_diameter_mm"]["value"] == 30
+
+
+def test_fittings_where_no_pipe_is_need_a_kv(solve: Solve, job: Json) -> None:
+    inner = job["array"]
+    branch = {"circuit": inner, "fittings": [{"kind": "elbow_90"}]}
+    job["array"] = {"arrangement": "manifold", "branches": [branch]}
+    error = errors_of(solve(job))[f"{BRANCH}/fittings/0/kind"]
+    assert error["allowed"] == "kv_m3_h"
+    branch["fittings"] = [{"kv_m3_h": 4}]
+    assert solve(job).status_code == 200
+    branch |= {
+        "fittings": [{"kind": "elbow_90"}],
+        "runs": [{"pipe": "PE100 SDR11 40", "length_m": 2}],
+    }
+    assert solve(job).status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("duty", "at"),
+    [
+        ({"flow_l_s": 0.4, "to_ground_temperature_c": -20, "from_ground_temperature_c": 2},
+         {"/duty/to_ground_temperature_c"}),
+        ({"flow_l_s": 0.4, "to_ground_temperature_c": -20, "from_ground_temperature_c": -19},
+         {"/duty/to_ground_temperature_c", "/duty/from_ground_temperature_c"}),
+        ({"flow_l_s": 0.4, "to_ground_temperature_c": 2, "from_ground_temperature_c": 149},
+         {"/duty/from_ground_temperature_c"}),
+    ],
+)  # fmt: skip
+def test_a_frozen_or_boiling_fluid_is_outside_the_range_at_its_temperature(
+    solve: Solve, job: Json, duty: Json, at: set[str]
+) -> None:
+    job["duty"] = duty
+    answer = solve(job)
+    assert answer.status_code == 422
+    assert answer.get_json(force=True)["type"] == "/v1/problems/outside-range"
+    assert set(errors_of(answer)) == at
+
+
+def test_a_pump_that_cannot_reach_the_system_is_no_solution(solve: Solve, job: Json) -> None:
+    job["duty"] = {"pump": {"points": [{"flow_l_s": 5, "head_m": 3}, {"flow_l_s": 6, "head_m": 2}]},
+                   "to_ground_temperature_c": -1, "from_ground_temperature_c": 2}  # fmt: skip
+    answer = solve(job)
+    assert answer.status_code == 422
+    assert answer.get_json(force=True)["type"] == "/v1/problems/no-solution"
+
+
+def test_a_pump_curve_that_rises_is_refused_at_its_point(solve: Solve, job: Json) -> None:
+    job["duty"] = {"pump": {"points": [{"flow_l_s": 0, "head_m": 3}, {"flow_l_s": 1, "head_m": 4}]},
+                   "to_ground_temperature_c": -1, "from_ground_temperature_c": 2}  # fmt: skip
+    assert set(errors_of(solve(job))) == {"/duty/pump/points/1/head_m"}
+
+
+def test_a_million_loops_by_count_are_refused_without_being_built(solve: Solve, job: Json) -> None:
+    job["array"]["branches"][0]["count"] = 1_000_000
+    error = errors_of(solve(job))["/array"]
+    assert "1,000,001 loops" in error["detail"]
+
+
+def test_counts_in_nested_circuits_multiply_and_are_refused_without_being_built(
+    solve: Solve, job: Json
+) -> None:
+    for _ in range(8):
+        job["array"] = {"arrangement": "manifold",
+                        "branches": [{"circuit": job["array"], "count": 1_000_000}]}  # fmt: skip
+    assert errors_of(solve(job))["/array"]["allowed"] == "10,000 loops or fewer"
+
+
+def test_circuits_nest_as_deep_as_json_may(solve: Solve, job: Json) -> None:
+    def nest(levels: int) -> Json:
+        deep = copy.deepcopy(job)
+        for _ in range(levels):
+            deep["array"] = {"arrangement": "manifold", "branches": [{"circuit": deep["array"]}]}
+        return deep
+
+    assert solve(nest(18)).status_code == 200
+    answer = solve(nest(30))
+    assert answer.status_code == 400
+    assert answer.get_json(force=True)["type"] == "/v1/problems/nested-too-deep"
+
+
+def test_many_faults_are_counted_and_the_first_listed(solve: Solve, job: Json) -> None:
+    leg = {"straight_m": -1}
+    job["array"]["branches"] = [
+        {"loop": f"T{i}", "pipe": "PE100 SDR11 32", "legs": [leg]} for i in range(MOST_SHOWN + 50)
+    ]
+    content = solve(job).get_json(force=True)
+    assert len(content["errors"]) == MOST_SHOWN
+    assert f"of {MOST_SHOWN + 50}" in content["detail"]
+
+
+def test_a_pointer_escapes_what_rfc_6901_says() -> None:
+    assert pointer(("a/b", "m~n", "", 0)) == "/a~1b/m~0n//0"  # RFC 6901 (from memory)
+
+
+@pytest.mark.parametrize("value", ["x" * 10_000, 10**4_000, [[]] * 10_000, {"a": "b" * 10_000}])
+def test_a_long_value_is_shown_short(value: Any) -> None:
+    assert len(str(shown(value))) <= 80
+
+
+def test_plain_water_takes_no_antifreeze(solve: Solve, job: Json) -> None:
+    job["antifreeze"] = {"kind": "water", "concentration_percent": 5, "basis": "mass"}
+    job["duty"] = {"flow_l_s": 0.4, "to_ground_temperature_c": 4, "from_ground_temperature_c": 8}
+    assert set(errors_of(solve(job))) == {"/antifreeze/concentration_percent"}
+
+
+def test_a_salt_has_no_strength_by_volume(client: FlaskClient) -> None:
+    body = {"kind": "calcium_chloride", "basis": "volume", "concentrations_percent": [10, 20],
+            "temperatures_c": [0]}  # fmt: skip
+    answer = client.post("/v1/fluid-properties", json=body)
+    assert set(errors_of(answer)) == {"/basis"}
+
+
+def _numbers(schema: StrictSchema, seen: set[type]) -> list[Number]:
+    if type(schema) in seen:
+        return []
+    seen.add(type(schema))
+    found: list[Number] = []
+    todo: list[Checked] = list(schema.checks.values())
+    while todo:
+        field = todo.pop()
+        if isinstance(field, Number):
+            found.append(field)
+        elif isinstance(field, ListOf):
+            todo.append(field.item)
+        elif isinstance(field, Nested):
+            found += _numbers(schema_of(field.schema()), seen)
+        elif isinstance(field, Alternatives):
+            for kind in field.choices.values():
+                found += _numbers(schema_of(kind), seen)
+    return found
+
+
+@pytest.mark.parametrize(
+    "kind",
+    [
+        FlowSplitRequestSchema,
+        FluidPropertiesRequestSchema,
+        BalancingRequestSchema,
+        PumpSelectionRequestSchema,
+    ],
+)
+def test_every_number_of_a_request_has_a_lowest_and_a_highest_value(
+    kind: type[StrictSchema],
+) -> None:
+    numbers = _numbers(schema_of(kind), set())
+    assert numbers
+    for field in numbers:
+        assert max(field.minimum, field.above) > float("-inf"), field.name
+        assert field.maximum < float("inf"), field.name

@@ -1,0 +1,339 @@
+"""POST /v1/groundworks: the site reaches the engine whole, its counts and its plan come back."""
+
+import copy
+import json
+import math
+import xml.etree.ElementTree as ET
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+from api import create_app
+from api.command.write_contract import compute_responses
+from api.contract.examples import FOLDER
+from api.settings import Settings
+from tests.api.conftest import Json, answered, errors_of
+from tests.api.contract.test_document import example_and_answer, validator, without_numbers
+from tests.api.resources.test_flow_split import put
+
+PATH = "/v1/groundworks"
+EXAMPLES = sorted((FOLDER / "examples" / "groundworks").glob("*.json"))
+SVG = {"Accept": "image/svg+xml"}
+_TAG = "{http://www.w3.org/2000/svg}"
+
+SLINKY: Json = {
+    "name": "Rowan Field (invented)",
+    "array": {"arrangement": "manifold", "branches": [
+        {"loop": "T", "pipe": "PE100 SDR11 32", "count": 4, "legs": [
+            {"straight_m": 10}, {"coils": 30, "coil_diameter_m": 1, "pitch_m": 1},
+            {"straight_m": 10}]}]},
+    "plant": {"runs": [{"pipe": "PE100 SDR11 50", "length_m": 20}]},
+    "works": {"soil": "clay", "bedding_imported": True, "lorry_m3": 8, "digger_m_h": 7,
+              "centres_m": 5, "border_m": 2.5, "laying_temperature_c": 15},
+    "trench": {"kind": "flat", "width_m": 1.2, "depth_m": 1.3, "side_slope": 0.2,
+               "bench_height_m": 0, "bench_width_m": 0, "bedding_below_m": 0.1,
+               "bedding_above_m": 0.1, "passes": 1},
+    "header_trench": {"length_m": 30, "width_m": 0.6, "depth_m": 1.1, "side_slope": 0.1,
+                      "separation_m": 0.3},
+    "site": {"length_m": 60, "width_m": 40},
+    "coils_on_offer": [{"pipe": "PE100 SDR11 32", "lengths_m": [100, 200]},
+                       {"pipe": "PE100 SDR11 50", "lengths_m": [50]}],
+}  # fmt: skip
+BORES: Json = {
+    "array": {"arrangement": "manifold", "branches": [
+        {"loop": "B", "pipe": "PE100 SDR11 40", "count": 6, "legs": [{"borehole_depth_m": 120}]}]},
+    "works": {"bulking_percent": 40, "borehole_diameter_mm": 150, "centres_m": 7},
+    "site": {"area_m2": 900},
+}  # fmt: skip
+STRAIGHT: Json = {
+    "array": {"arrangement": "manifold", "branches": [
+        {"loop": "S", "pipe": "PE100 SDR11 32", "count": 2, "legs": [{"straight_m": 160}]}]},
+    "works": {"soil": "sand"},
+    "trench": {"kind": "straight", "width_m": 0.9, "depth_m": 1.6, "passes": 4,
+               "bench_height_m": 0.8, "bench_width_m": 0.3},
+}  # fmt: skip
+
+# (base, where, new value): each is an input of its own, none may be ignored.
+VARIED: list[tuple[Json, str, Any]] = [
+    (SLINKY, "name", "Another"), (SLINKY, "array.branches.0.legs.1.coils", 31),
+    (SLINKY, "plant.runs.0.length_m", 21), (SLINKY, "works.soil", "sand"),
+    (SLINKY, "works.bedding_imported", False), (SLINKY, "works.lorry_m3", 5),
+    (SLINKY, "works.digger_m_h", 8), (SLINKY, "works.centres_m", 6),
+    (SLINKY, "works.border_m", 3), (SLINKY, "works.laying_temperature_c", 5),
+    (SLINKY, "trench.kind", "upright"), (SLINKY, "trench.width_m", 1.3),
+    (SLINKY, "trench.depth_m", 1.4), (SLINKY, "trench.side_slope", 0.3),
+    (SLINKY, "trench.bedding_below_m", 0.15), (SLINKY, "trench.bedding_above_m", 0.15),
+    (SLINKY, "header_trench.length_m", 31), (SLINKY, "header_trench.width_m", 0.7),
+    (SLINKY, "header_trench.depth_m", 1.2), (SLINKY, "header_trench.side_slope", 0.2),
+    (SLINKY, "header_trench.separation_m", 0.2), (SLINKY, "header_trench", {}),
+    (SLINKY, "site.length_m", 61), (SLINKY, "site.width_m", 18), (SLINKY, "site", {"area_m2": 9}),
+    (SLINKY, "coils_on_offer.0.lengths_m", [300]), (SLINKY, "coils_on_offer.1.lengths_m", [40]),
+    (BORES, "works.bulking_percent", 41), (BORES, "works.borehole_diameter_mm", 160),
+    (BORES, "site.area_m2", 901), (BORES, "array.branches.0.legs.0.u_tubes", 2),
+    (STRAIGHT, "trench.passes", 2), (STRAIGHT, "trench.bench_height_m", 0.5),
+    (STRAIGHT, "trench.bench_width_m", 0.4),
+]  # fmt: skip
+
+
+def post(client: FlaskClient, body: Any, **headers: str) -> TestResponse:
+    return client.post(PATH, json=body, headers=headers)
+
+
+def drawing(client: FlaskClient, body: Any) -> ET.Element:
+    answer = client.post(PATH, json=body, headers=SVG)
+    assert answer.status_code == 200, answer.get_data(as_text=True)
+    return ET.fromstring(answer.get_data(as_text=True))
+
+
+def words_of(picture: ET.Element) -> str:
+    return " ".join(text.text or "" for text in picture.iter(f"{_TAG}text"))
+
+
+@pytest.mark.parametrize("file", EXAMPLES, ids=lambda file: file.stem)
+def test_an_example_and_its_answer_keep_the_contract(
+    client: FlaskClient, contract: Json, file: Path
+) -> None:
+    request, content = example_and_answer(client, contract, PATH, "Groundworks", file)
+    assert all(finding["severity"] != "error" for finding in content["findings"])
+    assert drawing(client, request).tag == f"{_TAG}svg"
+
+
+def test_the_examples_answers_are_what_the_service_answers() -> None:
+    answers = compute_responses(PATH)
+    folder = FOLDER / "examples" / "groundworks" / "responses"
+    assert len(answers) == len(EXAMPLES) >= 3
+    assert {file.name for file in folder.glob("*.json")} == set(answers)
+    for name, answer in answers.items():
+        kept = json.loads((folder / name).read_text("utf-8"))
+        assert without_numbers(kept) == without_numbers(answer), name
+        # One unit of the sixth digit at most, whatever the processor.
+        assert kept["total"]["dug_m3"] == pytest.approx(answer["total"]["dug_m3"], rel=1e-5)
+
+
+@pytest.mark.parametrize("body", [SLINKY, BORES, STRAIGHT])
+def test_a_request_with_every_field_keeps_the_contract(contract: Json, body: Json) -> None:
+    validator(contract, "GroundworksRequest").validate(body)
+    validator(contract, "GroundworksResponse").validate(answered(PATH, body))
+
+
+def test_a_slinky_is_counted_as_by_hand() -> None:
+    content = answered(PATH, SLINKY)
+    # Four trenches of 30 coils at 1 m; a section of 1.2 m with sides sloping 0.2 to 1, 1.3 m deep.
+    section = 1.2 * 1.3 + 0.2 * 1.3**2
+    assert content["loop_trenches"]["length_m"] == 120
+    assert content["loop_trenches"]["dug_m3"] == pytest.approx(120 * section, rel=1e-5)
+    # Bulking of clay: the middle of 20 to 40 %, in classes of engineering-geological mapping.
+    assert content["bulking_percent"] == 30
+    total = content["total"]
+    assert total["heaped_m3"] == pytest.approx(1.3 * total["dug_m3"], rel=1e-5)
+    assert total["backfill_m3"] + total["spoil_m3"] == pytest.approx(total["dug_m3"], rel=1e-5)
+    assert content["spoil_loads"] == math.ceil(total["spoil_loose_m3"] / 8)
+    assert content["digger_h"] == pytest.approx(150 / 7, rel=1e-5)
+    # Each loop of 20 m of tails and 30 (π + 2) m of slinky from a 200 m coil.
+    loops = content["pipe_order"]["loops"]
+    assert loops[0]["needed_m"] == pytest.approx(20 + 30 * (math.pi + 2), rel=1e-5)
+    assert (loops[0]["coil_m"], loops[0]["count"]) == (200, 4)
+    land = content["land"]
+    assert (land["width_m"], land["length_m"], land["fits"]) == (20, 35, True)
+
+
+def test_boreholes_are_counted_as_by_hand() -> None:
+    content = answered(PATH, BORES)
+    assert content["drilling"]["drilled_m"] == 720
+    spoil = math.pi / 4 * 0.15**2 * 720
+    assert content["drilling"]["spoil_m3"] == pytest.approx(spoil, rel=1e-5)
+    assert content["drilling"]["spoil_loose_m3"] == pytest.approx(1.4 * spoil, rel=1e-5)
+    assert content["pipe_order"]["u_tubes"] == [
+        {"pipe": "PE100 SDR11 40", "depth_m": 120, "count": 6}
+    ]
+    assert "fits" not in content["land"]
+    assert content["cautions"]
+
+
+@pytest.mark.parametrize(
+    ("base", "where", "value"), VARIED, ids=lambda v: v if type(v) is str else ""
+)
+def test_every_input_moves_the_answer(base: Json, where: str, value: Any) -> None:
+    assert answered(PATH, put(base, where, value)) != answered(PATH, base)
+
+
+def test_a_header_trench_that_is_not_named_is_neither_dug_nor_drawn(client: FlaskClient) -> None:
+    body = {key: value for key, value in SLINKY.items() if key != "header_trench"}
+    content = answered(PATH, body)
+    assert content["header_trench"]["length_m"] == 0
+    assert all(line["kind"] != "header_trench" for line in content["plan"]["lines"])
+    assert "header trench" not in words_of(drawing(client, body))
+
+
+@pytest.mark.parametrize(
+    ("where", "value", "at"),
+    [
+        ("works.soil", "mud", "/works/soil"),
+        ("works.lorry_m3", 0, "/works/lorry_m3"),
+        ("works.digger_m_h", "7", "/works/digger_m_h"),
+        ("works.centres_m", -1, "/works/centres_m"),
+        ("works.border_m", None, "/works/border_m"),
+        ("works.bulking_percent", 30, "/works/bulking_percent"),  # beside the soil
+        ("works.laying_temperature_c", -40, "/works/laying_temperature_c"),
+        ("trench.kind", "round", "/trench/kind"),
+        ("trench.kind", "straight", "/trench/kind"),  # a slinky does not lie in it: the engine's
+        ("trench.width_m", True, "/trench/width_m"),
+        ("trench.depth_m", 0.2, "/trench/depth_m"),  # pipe and bedding are higher: the engine's
+        ("trench.bench_height_m", 0.4, "/trench/bench_height_m"),  # without a width: the engine's
+        ("trench", {**STRAIGHT["trench"], "bench_height_m": 1e-9}, "/trench/bench_height_m"),
+        ("trench", {**STRAIGHT["trench"], "bench_height_m": 5e-324}, "/trench/bench_height_m"),
+        ("trench.passes", 1.5, "/trench/passes"),
+        ("trench.slope", 1, "/trench/slope"),
+        ("header_trench.depth_m", 0.15, "/header_trench/depth_m"),  # the engine's
+        ("header_trench.separation_m", -1, "/header_trench/separation_m"),
+        ("site.area_m2", 100, "/site/area_m2"),  # beside the sides
+        ("site", {"length_m": 5}, "/site/width_m"),
+        ("coils_on_offer.0.lengths_m", [], "/coils_on_offer/0/lengths_m"),
+        ("coils_on_offer.0.lengths_m", [100, 0], "/coils_on_offer/0/lengths_m/1"),
+        ("coils_on_offer.0.pipe", "PE100 SDR11 33", "/coils_on_offer/0/pipe"),
+        ("coils_on_offer.0.pipe", "PE100 SDR11 63", "/coils_on_offer/0/pipe"),  # not in the array
+        ("coils_on_offer.1.pipe", "PE100 SDR11 32", "/coils_on_offer/1/pipe"),  # twice
+    ],
+)
+def test_a_wrong_value_is_refused_at_its_place(
+    client: FlaskClient, where: str, value: Any, at: str
+) -> None:
+    answer = post(client, put(SLINKY, where, value))
+    assert answer.status_code == 422
+    assert at in errors_of(answer)
+    assert errors_of(answer)[at]["detail"]
+
+
+@pytest.mark.parametrize(
+    ("base", "missing", "at"),
+    [(SLINKY, "trench", "/trench"), (SLINKY, "works", "/works"), (SLINKY, "array", "/array"),
+     (BORES, "works.borehole_diameter_mm", "/works/borehole_diameter_mm"),
+     (BORES, "works.bulking_percent", "/works")],
+)  # fmt: skip
+def test_what_is_needed_and_missing_is_named(
+    client: FlaskClient, base: Json, missing: str, at: str
+) -> None:
+    body = copy.deepcopy(base)
+    *outer, last = missing.split(".")
+    target: Any = body
+    for part in outer:
+        target = target[part]
+    del target[last]
+    answer = post(client, body)
+    assert answer.status_code == 422
+    assert list(errors_of(answer)) == [at]
+
+
+def test_faults_of_array_and_site_are_listed_together(client: FlaskClient) -> None:
+    body = put(put(SLINKY, "array.branches.0.pipe", "PE100 SDR11 31"), "trench.width_m", 0)
+    body = put(put(body, "works.lorry_m3", "8"), "trench.bench_width_m", -1)
+    assert set(errors_of(post(client, body))) == {
+        "/array/branches/0/pipe", "/trench/width_m", "/works/lorry_m3", "/trench/bench_width_m",
+    }  # fmt: skip
+
+
+def test_more_loops_than_the_service_takes_are_refused() -> None:
+    client = create_app(Settings(max_loops=3)).test_client()
+    assert list(errors_of(post(client, SLINKY))) == ["/array"]
+
+
+# ---------------------------------------------------------------------------------------- the plan
+
+
+def test_the_plan_is_to_the_scale_that_it_states(client: FlaskClient) -> None:
+    picture = drawing(client, SLINKY)
+    assert picture.get("width") == "297mm" or picture.get("height") in {"297mm", "420mm"}
+    box = [float(value) for value in (picture.get("viewBox") or "").split()]
+    assert f"{box[2]:g}mm" == picture.get("width")  # a unit of the drawing is a millimetre
+    scale = int(words_of(picture).split("plan 1:")[1].split()[0])
+    trenches = [
+        each for each in picture.iter(f"{_TAG}rect")
+        if (title := each.find(f"{_TAG}title")) is not None and (title.text or "").startswith("T-")
+    ]  # fmt: skip
+    assert len(trenches) == 4
+    heights = [float(each.get("height") or 0) for each in trenches]
+    lefts = sorted(float(each.get("x") or 0) for each in trenches)
+    # Coordinates are written to a hundredth of a millimetre.
+    assert heights == pytest.approx([30e3 / scale] * 4, abs=0.011)
+    assert lefts[1] - lefts[0] == pytest.approx(5e3 / scale, abs=0.021)
+
+
+@pytest.mark.parametrize("base", [SLINKY, BORES, STRAIGHT])
+def test_everything_drawn_lies_on_the_paper(client: FlaskClient, base: Json) -> None:
+    picture = drawing(client, base)
+    _, _, width, height = (float(value) for value in (picture.get("viewBox") or "").split())
+    for rect in picture.iter(f"{_TAG}rect"):
+        x, y = float(rect.get("x") or 0), float(rect.get("y") or 0)
+        if y >= 0 and x >= 0:  # signs of the key are drawn about an origin of their own
+            assert x + float(rect.get("width") or 0) <= width + 0.01
+            assert y + float(rect.get("height") or 0) <= height + 0.01
+    for text in picture.iter(f"{_TAG}text"):
+        assert 0 < float(text.get("x") or 0) < width
+        assert 0 < float(text.get("y") or 0) < height
+
+
+def test_the_scale_bar_is_as_long_as_it_says(client: FlaskClient) -> None:
+    picture = drawing(client, SLINKY)
+    scale = int(words_of(picture).split("plan 1:")[1].split()[0])
+    texts = {text.text: float(text.get("x") or 0) for text in picture.iter(f"{_TAG}text")}
+    end = next(word for word in ("4 m", "8 m", "20 m") if word in texts)
+    length = texts[end] - texts["0"]
+    assert length == pytest.approx(float(end.split()[0]) * 1e3 / scale, abs=0.021)
+
+
+def test_the_plan_tells_in_words_what_it_shows(client: FlaskClient) -> None:
+    picture = drawing(client, SLINKY)
+    assert picture.get("role") == "img"
+    title, text = picture.find(f"{_TAG}title"), picture.find(f"{_TAG}desc")
+    assert title is not None
+    assert text is not None
+    assert title.text == "Plan of Rowan Field (invented)"
+    assert "4 trenches, up to 30 m long, in 1 row at 5 m centres" in (text.text or "")
+    assert "The plot is 40 m by 60 m" in (text.text or "")
+    assert picture.get("aria-labelledby") == f"{title.get('id')} {text.get('id')}"
+
+
+def test_an_array_that_does_not_fit_is_drawn_and_said_to(client: FlaskClient) -> None:
+    body = put(SLINKY, "site", {"length_m": 12, "width_m": 14})
+    content = answered(PATH, body)
+    assert content["land"]["fits"] is False
+    assert "does_not_fit_site" in {finding["code"] for finding in content["findings"]}
+    assert "does not fit" in words_of(drawing(client, body))
+
+
+@pytest.mark.parametrize(
+    "name", ["<script>alert(1)</script>", "\"&amp;'", "]]>", "\ufffe\uffff", "x" * 80, "池 <b>"]
+)
+def test_names_are_text_in_the_drawing_and_nothing_else(client: FlaskClient, name: str) -> None:
+    body = put(put(SLINKY, "array.branches.0.loop", name), "name", name)
+    answer = client.post(PATH, json=body, headers=SVG)
+    picture = ET.fromstring(answer.get_data(as_text=True))
+    tags = {each.tag.removeprefix(_TAG) for each in picture.iter()}
+    assert tags <= {"svg", "title", "desc", "rect", "circle", "line", "polyline", "text", "g"}
+    shown = picture.find(f"{_TAG}title")
+    assert shown is not None
+    assert shown.text == "Plan of " + name.replace("\ufffe", "\ufffd").replace("\uffff", "\ufffd")
+
+
+def test_the_drawing_needs_nothing_and_runs_nothing(client: FlaskClient) -> None:
+    answer = client.post(PATH, json=SLINKY, headers=SVG)
+    text = answer.get_data(as_text=True)
+    assert answer.content_type == "image/svg+xml; charset=utf-8"
+    assert "default-src 'none'" in answer.headers["Content-Security-Policy"]
+    assert text.count("http") == 1  # the name of the SVG namespace
+    assert "href" not in text
+    assert text == client.post(PATH, json=SLINKY, headers=SVG).get_data(as_text=True)
+
+
+def test_more_places_than_can_be_drawn_are_counted_but_not_drawn(client: FlaskClient) -> None:
+    body = put(SLINKY, "array.branches.0.count", 5_001)
+    del body["site"], body["header_trench"]
+    content = answered(PATH, body)
+    assert "plan" not in content
+    assert content["land"]["places"] == 5_001
+    answer = client.post(PATH, json=body, headers=SVG)
+    assert answer.status_code == 422
+    assert list(errors_of(answer)) == ["/array"]

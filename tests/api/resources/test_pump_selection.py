@@ -1,0 +1,415 @@
+"""POST /v1/pump-selection and GET /v1/invented-pumps."""
+
+import copy
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+from api.command.write_contract import compute_responses
+from api.contract.examples import FOLDER
+from hydraulics.findings import FINDING_CODES
+from tests.api.conftest import Json, answered, errors_of
+from tests.api.contract.test_document import example_and_answer, validator, without_numbers
+from tests.api.resources.test_flow_split import put
+from tests.api.service.test_hostile_input import numbers
+
+PATH = "/v1/pump-selection"
+EXAMPLES = sorted((FOLDER / "examples" / "pump-selection").glob("*.json"))
+
+
+def points(*rows: tuple[float, float, float]) -> list[Json]:
+    return [dict(zip(("flow_l_s", "head_m", "power_w"), row, strict=True)) for row in rows]
+
+
+RPM: Json = {
+    "name": "R (invented)",
+    "setting_rpm": 2500,
+    "parallel": 2,
+    "tables_by_rpm": [
+        {"speed_rpm": 2800,
+         "points": points((0, 9, 90), (0.3, 8, 110), (0.6, 6, 125), (1, 2, 130))},
+        {"speed_rpm": 2000, "points": points((0, 4.6, 36), (0.4, 3, 48), (0.7, 1.1, 50))},
+    ],
+}  # fmt: skip
+PERCENT: Json = {
+    "name": "P (invented)",
+    "control": "constant_differential_pressure",
+    "set_head_m": 6,
+    "rated_rpm": 4000,
+    "minimum_percent": 30,
+    "stages": 2,
+    "tables_by_percent": [
+        {"speed_percent": 100, "label": "max",
+         "points": points((0, 11, 80), (0.4, 10, 100), (0.8, 7.5, 115), (1.2, 3, 116))},
+    ],
+}  # fmt: skip
+JOB: Json = {
+    "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 25, "basis": "mass"},
+    "duty": {"heat_from_ground_kw": 9, "temperature_change_k": 3.5,
+             "to_ground_temperature_c": -3},
+    "array": {
+        "arrangement": "manifold",
+        "branches": [
+            {"loop": "A", "pipe": "PE100 SDR11 32", "legs": [{"straight_m": 200}]},
+            {"loop": "B", "pipe": "PE100 SDR11 32", "legs": [{"straight_m": 180}]},
+        ],
+    },
+    "warm": {"to_ground_temperature_c": 6, "from_ground_temperature_c": 9,
+             "share_of_hours_percent": 60},
+    "candidates": [RPM, PERCENT],
+    "run_hours": 2000,
+    "tolerance_grade": "2B",
+}  # fmt: skip
+
+
+def post(client: FlaskClient, body: Any) -> TestResponse:
+    return client.post(PATH, json=body)
+
+
+@pytest.fixture(scope="module")
+def plain() -> Json:
+    return answered(PATH, JOB)
+
+
+@pytest.mark.parametrize("file", EXAMPLES, ids=lambda file: file.stem)
+def test_an_example_and_its_answer_keep_the_contract(
+    client: FlaskClient, contract: Json, file: Path
+) -> None:
+    _, content = example_and_answer(client, contract, PATH, "PumpSelection", file)
+    meets = [each["meets_duty"] for each in content["pumps"]]
+    assert meets[0]
+    assert not meets[-1]
+
+
+def test_the_examples_answers_are_what_the_service_answers() -> None:
+    answers = compute_responses(PATH)
+    folder = FOLDER / "examples" / "pump-selection" / "responses"
+    assert len(answers) == len(EXAMPLES) >= 2
+    assert {file.name for file in folder.glob("*.json")} == set(answers)
+    for name, answer in answers.items():
+        kept = json.loads((folder / name).read_text("utf-8"))
+        assert without_numbers(kept) == without_numbers(answer), name
+        for old, new in zip(kept["pumps"], answer["pumps"], strict=True):
+            # A unit of the sixth digit at most, whatever the processor.
+            assert old.get("energy_kwh", 0) == pytest.approx(new.get("energy_kwh", 0), rel=1e-5)
+
+
+def test_a_request_with_every_field_keeps_the_contract(contract: Json, plain: Json) -> None:
+    validator(contract, "PumpSelectionRequest").validate(JOB)
+    validator(contract, "PumpSelectionResponse").validate(plain)
+
+
+def test_the_duty_is_that_of_the_flow_split(client: FlaskClient, plain: Json) -> None:
+    own = ("antifreeze", "duty", "array")
+    split = client.post("/v1/flow-split", json={key: JOB[key] for key in own}).get_json()
+    assert plain["pump_duty"] == split["pump_duty"]
+    cold = plain["conditions"][0]
+    assert cold["fluid"] == split["fluid"]
+    assert cold["head_at_duty_m"] == pytest.approx(split["pump_duty"]["head_m"], rel=1e-5)
+    assert plain["cautions"] == split["cautions"]
+
+
+def test_pumps_come_in_order_with_the_reason_of_those_that_miss(client: FlaskClient) -> None:
+    content = post(client, JOB | {"candidates": [], "use_invented_pumps": True}).get_json()
+    meets = [each["meets_duty"] for each in content["pumps"]]
+    assert meets == sorted(meets, reverse=True)
+    energies = [each["energy_kwh"] for each in content["pumps"] if each["meets_duty"]]
+    assert energies == sorted(energies)
+    for each in content["pumps"]:
+        assert bool(each["misses_because"]) is not each["meets_duty"]
+        assert each["invented"] is True
+        assert "where" not in each
+        assert "Invented" in each["pump"]
+    assert "invented_pumps" in {each["code"] for each in content["findings"]}
+
+
+def test_every_pointer_of_a_pump_leads_to_its_candidate(plain: Json) -> None:
+    for each in plain["pumps"]:
+        number = int(each["where"].rsplit("/", 1)[1])
+        assert JOB["candidates"][number]["name"] == each["pump"]
+        assert each["invented"] is False
+
+
+def test_units_are_those_that_the_names_say(plain: Json) -> None:
+    # Identities between fields, each with its own unit: a factor of 1000 astray breaks them.
+    hours = {"cold": 800.0, "warm": 1200.0}
+    for each in plain["conditions"]:
+        fluid = each["fluid"]
+        assert each["run_hours"] == hours[each["condition"]]
+        viscosity = fluid["viscosity_mpa_s"] / fluid["density_kg_m3"] * 1e3
+        assert each["kinematic_viscosity_mm2_s"] == pytest.approx(viscosity, rel=1e-5)
+        for point in each["system_curve"]:
+            pressure = fluid["density_kg_m3"] * 9.80665 * point["head_m"] / 1e3
+            assert point["head_kpa"] == pytest.approx(pressure, rel=1e-5)
+    for pump in plain["pumps"]:
+        for result, condition in zip(pump["conditions"], plain["conditions"], strict=True):
+            pressure = condition["fluid"]["density_kg_m3"] * 9.80665 * result["head_m"]
+            power = pressure * result["flow_l_s"] / 1e3
+            assert result["hydraulic_power_w"] == pytest.approx(power, rel=1e-5)
+            share = 100 * power / result["power_w"]
+            assert result["efficiency_percent"] == pytest.approx(share, rel=1e-5)
+            energy = result["power_w"] * hours[result["condition"]] / 1e3
+            assert result["energy_kwh"] == pytest.approx(energy, rel=1e-5)
+            over = 100 * (result["flow_l_s"] / plain["pump_duty"]["flow_l_s"] - 1)
+            assert result["flow_margin_percent"] == pytest.approx(over, abs=2e-3)
+        per_heat = pump["conditions"][0]["power_w"] / 9
+        assert pump["benchmark"]["power_per_heat_w_kw"] == pytest.approx(per_heat, rel=1e-5)
+        assert pump["benchmark"]["source"]
+    speeds = {pump["pump"]: pump["conditions"][0]["speed_rpm"] for pump in plain["pumps"]}
+    assert speeds["R (invented)"] == 2500
+    assert 1200 < speeds["P (invented)"] < 4000
+
+
+def test_the_split_at_the_first_pump_is_the_flow_split_at_its_flow(
+    client: FlaskClient, plain: Json
+) -> None:
+    first = plain["pumps"][0]
+    for at, result, condition in zip(
+        plain["at_first_pump"], first["conditions"], plain["conditions"], strict=True
+    ):
+        assert at["flow_l_s"] == pytest.approx(result["flow_l_s"], rel=1e-5)
+        # Between solved flows the system curve is within 0.4 % of head.
+        assert at["head_m"] == pytest.approx(result["head_m"], rel=0.004)
+        duty = {"flow_l_s": at["flow_l_s"]} | {
+            name: condition[name]
+            for name in ("to_ground_temperature_c", "from_ground_temperature_c")
+        }
+        body = {"antifreeze": JOB["antifreeze"], "duty": duty, "array": JOB["array"]}
+        split = client.post("/v1/flow-split", json=body).get_json()
+        assert at["head_m"] == pytest.approx(split["pump_duty"]["head_m"], rel=1e-5)
+        for ours, theirs in zip(at["loops"], split["loops"], strict=True):
+            assert ours["loop"] == theirs["loop"]
+            assert ours["where"] == theirs["where"]
+            assert ours["flow_l_s"] == pytest.approx(theirs["flow_l_s"], rel=1e-5)
+
+
+def test_a_tolerance_band_holds_the_operating_flow(plain: Json) -> None:
+    # ISO 9906:2012, grade 2B: flow ± 8 %, head ± 5 % (from memory).
+    assert plain["tolerance"]["flow_low_percent"] == 8
+    assert plain["tolerance"]["head_high_percent"] == 5
+    for pump in plain["pumps"]:
+        for result in pump["conditions"]:
+            assert result["weakest_flow_l_s"] <= result["flow_l_s"]
+            assert result["flow_l_s"] <= result["strongest_flow_l_s"]
+        for point in pump["curve"]:
+            assert point["weakest_head_m"] <= point["head_m"] <= point["strongest_head_m"]
+
+
+def test_viscosity_is_corrected_for_and_says_where_untested(plain: Json) -> None:
+    for pump in plain["pumps"]:
+        cold, warm = (each["viscosity_correction"] for each in pump["conditions"])
+        assert 0 < cold["efficiency_factor"] < warm["efficiency_factor"] < 1
+        if not cold["within_tests"]:
+            assert any("ANSI/HI 9.6.7" in note for note in pump["conditions"][0]["notes"])
+
+
+@pytest.mark.parametrize(
+    ("where", "value"),
+    [
+        ("name", "Another"), ("warm.to_ground_temperature_c", 7),
+        ("warm.from_ground_temperature_c", 10), ("warm.share_of_hours_percent", 50),
+        ("run_hours", 1000), ("tolerance_grade", "1B"), ("tolerance_percent", 0.5),
+        ("freezing_margin_k", 20), ("use_invented_pumps", True), ("duty.temperature_change_k", 3),
+        ("candidates.0.name", "Other (invented)"), ("candidates.0.setting_rpm", 2600),
+        ("candidates.0.parallel", 3), ("candidates.0.series", 2), ("candidates.0.stages", 2),
+        ("candidates.0.tables_by_rpm.0.speed_rpm", 2900),
+        ("candidates.0.tables_by_rpm.0.points.1.flow_l_s", 0.35),
+        ("candidates.0.tables_by_rpm.0.points.1.head_m", 8.3),
+        ("candidates.0.tables_by_rpm.0.points.1.power_w", 105),
+        ("candidates.1.set_head_m", 6.5), ("candidates.1.rated_rpm", 3600),
+        ("candidates.1.minimum_percent", 95), ("candidates.1.stages", 1),
+        ("candidates.1.tables_by_percent.0.speed_percent", 90),
+        ("candidates.1.tables_by_percent.0.points.2.head_m", 8),
+    ],
+)  # fmt: skip
+def test_every_input_moves_the_result(
+    client: FlaskClient, plain: Json, where: str, value: Any
+) -> None:
+    answer = post(client, put(JOB, where, value))
+    assert answer.status_code == 200, answer.get_data(as_text=True)
+    assert answer.get_json() != plain
+
+
+def test_the_control_and_a_setting_in_percent_move_the_result(client: FlaskClient) -> None:
+    fixed = {key: value for key, value in PERCENT.items() if key not in {"control", "set_head_m"}}
+    answers = [
+        post(client, JOB | {"candidates": [each]}).get_json()["pumps"][0]
+        for each in (PERCENT, fixed, fixed | {"setting_percent": 95})
+    ]
+    assert answers[1]["setting_percent"] == 100
+    assert answers[2]["setting_percent"] == 95
+    assert answers[2]["setting_rpm"] == 3800
+    powers = [each["conditions"][0]["power_w"] for each in answers]
+    assert len(set(powers)) == 3
+
+
+def test_a_label_of_a_table_alone_moves_nothing(client: FlaskClient, plain: Json) -> None:
+    where = "candidates.1.tables_by_percent.0.label"
+    assert post(client, put(JOB, where, "top")).get_json() == plain
+
+
+def test_without_warm_the_cold_has_all_hours(client: FlaskClient) -> None:
+    body = {key: value for key, value in JOB.items() if key != "warm"}
+    content = post(client, body).get_json()
+    assert [each["run_hours"] for each in content["conditions"]] == [2000]
+    assert all(len(each["conditions"]) == 1 for each in content["pumps"])
+
+
+def test_a_pump_that_cannot_is_listed_with_its_reason_and_no_numbers(client: FlaskClient) -> None:
+    table = {"speed_rpm": 1000, "points": points((0, 1, 5), (0.05, 0.9, 6), (0.1, 0.5, 6))}
+    weak = {"name": "W (invented)", "tables_by_rpm": [table]}
+    content = post(client, JOB | {"candidates": [RPM, weak]}).get_json()
+    last = content["pumps"][-1]
+    assert last["pump"] == "W (invented)"
+    assert last["misses_because"]
+    assert post(client, JOB | {"candidates": [weak]}).status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("where", "value", "at"),
+    [
+        ("candidates", [], "/candidates"),
+        ("candidates", None, "/candidates"),
+        ("candidates.0", {"name": "X"}, "/candidates/0"),
+        ("candidates.0.tables_by_rpm", [], "/candidates/0/tables_by_rpm"),
+        ("candidates.0.tables_by_rpm.0.speed_rpm", 0, "/candidates/0/tables_by_rpm/0/speed_rpm"),
+        ("candidates.0.tables_by_rpm.1.speed_rpm", 2800, "/candidates/0/tables_by_rpm/1/speed_rpm"),
+        ("candidates.0.tables_by_rpm.0.points.1.flow_l_s", 0.7,
+         "/candidates/0/tables_by_rpm/0/points/2/flow_l_s"),
+        ("candidates.0.tables_by_rpm.0.points.1.head_m", 5,
+         "/candidates/0/tables_by_rpm/0/points/2/head_m"),
+        ("candidates.0.tables_by_rpm.0.points.1.head_m", -1,
+         "/candidates/0/tables_by_rpm/0/points/1/head_m"),
+        ("candidates.0.tables_by_rpm.0.points.1.power_w", 0,
+         "/candidates/0/tables_by_rpm/0/points/1/power_w"),
+        ("candidates.0.tables_by_rpm",
+         [{"speed_rpm": 2500, "points": points((0, 9, 1), (0.3, 8, 2), (1, 2, 3))}],
+         "/candidates/0/tables_by_rpm"),
+        ("candidates.0.tables_by_rpm.0.points", [], "/candidates/0/tables_by_rpm/0/points"),
+        ("candidates.0.tables_by_rpm.0.speed_percent", 100,
+         "/candidates/0/tables_by_rpm/0/speed_percent"),
+        ("candidates.0.setting_rpm", 2801, "/candidates/0/setting_rpm"),
+        ("candidates.0.setting_percent", 90, "/candidates/0/setting_percent"),
+        ("candidates.0.set_head_m", 5, "/candidates/0/set_head_m"),
+        ("candidates.0.minimum_rpm", 2900, "/candidates/0/minimum_rpm"),
+        ("candidates.0.parallel", 0, "/candidates/0/parallel"),
+        ("candidates.0.series", 1.5, "/candidates/0/series"),
+        ("candidates.0.stages", True, "/candidates/0/stages"),
+        ("candidates.0.name", " ", "/candidates/0/name"),
+        ("candidates.0.control", "constant_sped", "/candidates/0/control"),
+        ("candidates.1.setting_percent", 90, "/candidates/1/setting_percent"),
+        ("candidates.1.rated_rpm", 0, "/candidates/1/rated_rpm"),
+        ("candidates.1.minimum_percent", 101, "/candidates/1/minimum_percent"),
+        ("candidates.1.set_head_m", 0, "/candidates/1/set_head_m"),
+        ("use_invented_pumps", "yes", "/use_invented_pumps"),
+        ("use_invented_pumps", None, "/use_invented_pumps"),
+        ("warm.to_ground_temperature_c", -6, "/warm"),
+        ("warm.share_of_hours_percent", 101, "/warm/share_of_hours_percent"),
+        ("warm.hours", 3, "/warm/hours"),
+        ("warm.from_ground_temperature_c", 149, "/warm/from_ground_temperature_c"),
+        ("run_hours", 8785, "/run_hours"),
+        ("tolerance_grade", "4B", "/tolerance_grade"),
+        ("duty", {"flow_l_s": 0, "to_ground_temperature_c": -3, "from_ground_temperature_c": 0},
+         "/duty"),
+        ("pumps", [], "/pumps"),
+    ],
+)  # fmt: skip
+def test_a_wrong_value_is_refused_at_its_place(
+    client: FlaskClient, where: str, value: Any, at: str
+) -> None:
+    body = put(JOB, where, value)
+    if where == "warm.to_ground_temperature_c":
+        body["warm"]["from_ground_temperature_c"] = -5
+    answer = post(client, body)
+    assert answer.status_code == 422, answer.get_data(as_text=True)
+    assert set(errors_of(answer)) == {at}
+
+
+def test_a_flow_that_does_not_rise_is_refused_in_the_unit_of_its_field(client: FlaskClient) -> None:
+    where = "candidates.0.tables_by_rpm.0.points.1.flow_l_s"
+    (error,) = errors_of(post(client, put(JOB, where, 0.7))).values()
+    assert error["allowed"] == "more than 0.700001 L/s"  # a millionth of the last flow apart
+    assert error["value"] == 0.6
+
+
+def test_tables_by_rpm_and_by_percent_exclude_each_other(client: FlaskClient) -> None:
+    both = RPM | {"tables_by_percent": PERCENT["tables_by_percent"]}
+    errors = errors_of(post(client, JOB | {"candidates": [both]}))
+    assert set(errors) == {"/candidates/0/tables_by_rpm", "/candidates/0/tables_by_percent"}
+
+
+def test_percent_tables_need_the_rated_speed(client: FlaskClient) -> None:
+    nameless = {key: value for key, value in PERCENT.items() if key != "rated_rpm"}
+    errors = errors_of(post(client, JOB | {"candidates": [nameless]}))
+    assert set(errors) == {"/candidates/0/rated_rpm"}
+
+
+def test_all_faults_are_listed_at_once(client: FlaskClient) -> None:
+    body = copy.deepcopy(JOB)
+    body["candidates"][0]["setting_rpm"] = 9999
+    body["candidates"][1]["tables_by_percent"][0]["points"][1]["head_m"] = 12
+    body["warm"]["from_ground_temperature_c"] = 149
+    body["run_hours"] = "2000"
+    body["array"]["branches"][0]["pipe"] = "PE100 SDR11 33"
+    assert set(errors_of(post(client, body))) == {
+        "/candidates/0/setting_rpm",
+        "/candidates/1/tables_by_percent/0/points/1/head_m",
+        "/warm/from_ground_temperature_c",
+        "/run_hours",
+        "/array/branches/0/pipe",
+    }
+
+
+def test_frozen_warm_brine_is_outside_the_range(client: FlaskClient) -> None:
+    body = put(JOB, "warm", {"to_ground_temperature_c": -30, "from_ground_temperature_c": 60})
+    answer = post(client, body)
+    assert answer.get_json(force=True)["type"] == "/v1/problems/outside-range"
+    assert set(errors_of(answer)) == {"/warm/to_ground_temperature_c"}
+
+
+def test_a_duty_by_pump_asks_for_the_flow_that_it_drives(client: FlaskClient) -> None:
+    curve = [{"flow_l_s": 0, "head_m": 8}, {"flow_l_s": 1.2, "head_m": 1}]
+    duty = {"pump": {"points": curve}, "to_ground_temperature_c": -3,
+            "from_ground_temperature_c": 0.5}  # fmt: skip
+    content = post(client, put(JOB, "duty", duty)).get_json()
+    assert 0.2 < content["pump_duty"]["flow_l_s"] < 1.2
+
+
+def test_findings_are_documented(plain: Json) -> None:
+    assert {each["code"] for each in plain["findings"]} <= FINDING_CODES.keys()
+
+
+def test_the_invented_pumps_say_so_and_may_be_posted_as_candidates(
+    client: FlaskClient, contract: Json
+) -> None:
+    listed = client.get("/v1/invented-pumps").get_json()
+    validator(contract, "InventedPumps").validate(listed)
+    assert "Invented" in listed["notice"]
+    assert len({each["name"] for each in listed["pumps"]}) == 5
+    assert all("Invented" in each["name"] for each in listed["pumps"])
+    posted = post(client, JOB | {"candidates": listed["pumps"]}).get_json()
+    named = post(client, JOB | {"candidates": [], "use_invented_pumps": True}).get_json()
+    for own, demo in zip(posted["pumps"], named["pumps"], strict=True):
+        assert own["pump"] == demo["pump"]
+        # Tables went through six significant digits.
+        assert own.get("energy_kwh") == pytest.approx(demo.get("energy_kwh"), rel=1e-5)
+
+
+def test_the_answer_is_the_same_every_time(client: FlaskClient, plain: Json) -> None:
+    assert post(client, JOB).get_json() == plain
+
+
+@pytest.mark.parametrize("size", [1e-300, 1e-9, 1e-3, 1, 100, 1e5])
+def test_no_size_of_any_number_breaks_the_service(
+    client: FlaskClient, contract: Json, size: float
+) -> None:
+    keeps = validator(contract, "PumpSelectionResponse")
+    for place in numbers(JOB):
+        answer = post(client, put(JOB, ".".join(map(str, place)), size))
+        assert answer.status_code in {200, 422}, (place, answer.get_data(as_text=True))
+        if answer.status_code == 200:
+            keeps.validate(answer.get_json())

@@ -1,0 +1,85 @@
+"""Whatever is not JSON (RFC 8259) is refused with the place and the reason."""
+
+import json
+
+import pytest
+
+from api.service.json_body import parse_json
+from api.service.problems import ProblemError
+
+
+def refused(body: bytes, nesting: int = 64) -> ProblemError:
+    with pytest.raises(ProblemError) as caught:
+        parse_json(body, nesting)
+    return caught.value
+
+
+def places(error: ProblemError) -> list[tuple[str | int, ...]]:
+    return [refusal.place for refusal in error.refusals]
+
+
+def test_malformed_json_is_refused_with_line_and_column() -> None:
+    error = refused(b'{\n  "a": 1,\n  "b" 2\n}')
+    assert "line 3, column 7" in error.detail
+
+
+@pytest.mark.parametrize("text", [b"{'a': 1}", b"[1, 2,]", b"[01]", b"[+1]", b"[.5]", b"[1.]",
+                                  b"[0x10]", b"{} {}", b"[1] // one", b'["\t"]', b'["\\x41"]',
+                                  b"nul", b"[1e]", b"\xa0{}"])  # fmt: skip
+def test_what_the_grammar_does_not_have_is_refused(text: bytes) -> None:
+    assert refused(text).type.slug == "malformed-json"
+
+
+@pytest.mark.parametrize("name", ["NaN", "Infinity", "-Infinity"])
+def test_nan_and_infinities_are_refused_where_they_stand(name: str) -> None:
+    error = refused(f'{{"a": [1, {{"b": {name}}}], "c": {name}}}'.encode())
+    assert places(error) == [("a", 1, "b"), ("c",)]
+    assert error.refusals[0].value == name
+
+
+def test_repeated_names_are_refused_at_every_depth_all_at_once() -> None:
+    error = refused(b'{"a": 1, "a": 2, "b": [{"c": 1, "d": 2, "c": 1, "c": 0}]}')
+    assert places(error) == [("a",), ("b", 0, "c")]
+
+
+@pytest.mark.parametrize(
+    "text", [rb'{"a": "\ud800"}', rb'{"a": "x\uDFFFy"}', rb'{"a": "\udc00\ud800"}']
+)
+def test_half_a_surrogate_pair_is_refused(text: bytes) -> None:
+    assert places(refused(text)) == [("a",)]
+
+
+def test_half_a_surrogate_pair_in_a_name_is_refused() -> None:
+    assert places(refused(rb'{"a": {"\ud83d": 1}}')) == [("a",)]
+
+
+def test_a_whole_surrogate_pair_is_one_character() -> None:
+    assert parse_json(rb'["\ud83d\ude00", "\\ud800"]', 8) == ["\U0001f600", "\\ud800"]
+
+
+@pytest.mark.parametrize("body", [b'{"a": "\xff"}', b'"\xed\xa0\x80"', b'"\xc0\xaf"',
+                                  '{"a": 1}'.encode("utf-16")])  # fmt: skip
+def test_bytes_that_are_not_utf_8_are_refused(body: bytes) -> None:
+    assert "not UTF-8" in refused(body).detail
+
+
+def test_a_byte_order_mark_is_refused_by_name() -> None:
+    assert "byte order mark" in refused(b"\xef\xbb\xbf{}").detail
+
+
+def test_an_integer_of_thousands_of_digits_is_refused() -> None:
+    assert "thousands of digits" in refused(b"[" + b"9" * 5_000 + b"]").detail
+
+
+def test_nesting_is_allowed_up_to_the_limit_and_no_further() -> None:
+    def nested(depth: int) -> bytes:
+        return b'{"a":' * (depth - 1) + b"[]" + b"}" * (depth - 1)
+
+    assert parse_json(nested(10), 10) is not None
+    assert refused(nested(11), 10).type.slug == "nested-too-deep"
+    assert refused(nested(100_000), 10).type.slug == "nested-too-deep"
+
+
+def test_what_json_allows_is_read_as_the_standard_library_reads_it() -> None:
+    text = '{"a": [1, -2.5e3, true, false, null, "é\\n\\u00e9"], "b": {}, "NaN": "Infinity"}'
+    assert parse_json(text.encode(), 8) == json.loads(text)
