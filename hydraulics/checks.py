@@ -1,4 +1,4 @@
-"""Is a number given to the ground side usable? Refuses what is not finite or out of bounds."""
+"""Is a number usable? Refuses what is not finite or out of bounds."""
 
 from __future__ import annotations
 
@@ -26,6 +26,8 @@ def number_fault(
     above, at_least
         Lower limits, exclusive and inclusive.
     """
+    if above < value < math.inf and value >= at_least:
+        return None
     limit = (
         f"more than {above:g} {unit}"
         if above > -math.inf
@@ -33,9 +35,14 @@ def number_fault(
         if at_least > -math.inf
         else f"any finite number of {unit}"
     )
-    if not math.isfinite(value) or value <= above or value < at_least:
-        return Fault(field, f"is {value:g} {unit}; give {limit}", value, limit)
-    return None
+    return Fault(field, f"is {value:g} {unit}; give {limit}", value, limit)
+
+
+def count_fault(field: str, value: int) -> Fault | None:
+    """Return the fault of a number of things, or None when it is 1 or more."""
+    if value >= 1:
+        return None
+    return Fault(field, f"is {value}; give 1 or more", value, "1 or more")
 
 
 def refuse(*faults: Fault | None) -> None:

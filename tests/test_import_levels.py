@@ -15,8 +15,9 @@ LEVELS = {
         ("errors", "findings"),
         ("checks", "fluid", "pipework"),
         ("ground", "layout"),
-        ("boreholes", "shallow", "split"),
+        ("boreholes", "plot", "shallow", "split"),
         ("balancing", "commissioning", "groundworks", "pumps", "sizing"),
+        ("job",),
     ),
     "api": (
         ("media_types", "refusals", "settings", "version"),

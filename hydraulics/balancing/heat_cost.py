@@ -225,8 +225,8 @@ def loop_heat(
     refuse(
         number_fault("to_ground_temperature_c", entering_temperature, "°C"),
         number_fault("ground_temperature_c", ground_temperature, "°C", at_least=-273.15),
-        number_fault("ground_resistance_m_k_w", ground_resistance, "m K/W", at_least=0.0),
-        number_fault("pipe_conductivity_w_m_k", pipe_conductivity, "W/m K", above=0.0),
+        number_fault("ground_resistance", ground_resistance, "m K/W", at_least=0.0),
+        number_fault("pipe_conductivity", pipe_conductivity, "W/m K", above=0.0),
     )
     brine = network.fluids[IN_LOOP]
     conductance, laminar = loop_conductances(

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from hydraulics.errors import InputError
 from hydraulics.fluid.mixture import Fluid
-from hydraulics.layout.circuit import Circuit, Loop, Plant
+from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.edit import sized, sizes_from, with_loop_pipes, with_route_pipes
-from hydraulics.layout.walk import circuits_of
+from hydraulics.layout.walk import circuits_of, headers_of, loops_of, standings
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.split.assembly import assemble
 from hydraulics.split.target_flows import Reached, solve_near
@@ -87,28 +87,24 @@ def resolved(situation: Situation, circuit: Circuit) -> Reached:
 def route_pipes(circuit: Circuit) -> list[Pipe]:
     """Pipes of all headers and routes to branches with some length, each once."""
     found: dict[Pipe, None] = {}
-    for here, _, _ in circuits_of(circuit):
-        pipe = here.header_pipe
-        for branch in here.branches:
-            pipe = branch.header_pipe or pipe
-            if pipe is not None and branch.header_length > 0.0:
+    for here, _ in circuits_of(circuit):
+        headers = headers_of(here)
+        for pipe, length in (*headers.flow, *headers.back):
+            if pipe is not None and length > 0.0:
                 found[pipe] = None
-                if branch.return_header_pipe is not None:
-                    found[branch.return_header_pipe] = None
-            for run in branch.runs:
-                if run.length > 0.0:
-                    found[run.pipe] = None
+    for each in standings(circuit):
+        for run in each.branch.runs:
+            if run.length > 0.0:
+                found[run.pipe] = None
     return list(found)
 
 
 def loop_pipes(circuit: Circuit) -> list[Pipe]:
     """Pipes of all loops, each once."""
     found: dict[Pipe, None] = {}
-    for here, _, _ in circuits_of(circuit):
-        for branch in here.branches:
-            if isinstance(branch.item, Loop):
-                for section in branch.item.sections:
-                    found[section.pipe] = None
+    for _, loop, _ in loops_of(circuit):
+        for section in loop.sections:
+            found[section.pipe] = None
     return list(found)
 
 
@@ -132,7 +128,7 @@ def larger_headers(situation: Situation) -> list[Candidate]:
     return _tried(situation, pipes, steps, with_route_pipes, stop=True)
 
 
-def other_loop_bores(situation: Situation) -> list[Candidate]:
+def other_loop_pipes(situation: Situation) -> list[Candidate]:
     """Try the loops in smaller and larger standard sizes.
 
     Parameters

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hydraulics.balancing.other_pipe import Candidate
 from hydraulics.balancing.valves import ValveSettings
-from hydraulics.findings import FINDING_CODES, Finding
+from hydraulics.findings import Finding
 from hydraulics.layout.circuit import Circuit
 from hydraulics.layout.contents import Part
 from hydraulics.pipework.pipe import Pipe
@@ -19,23 +19,9 @@ from hydraulics.split.target_flows import Reached
 
 Array = NDArray[np.float64]
 WayKind = Literal[
-    "regulating_valves", "spare_pipe", "reverse_return", "larger_headers", "other_loop_bore"
+    "regulating_valves", "spare_pipe", "reverse_return", "larger_headers", "other_loop_pipe"
 ]
 Verdict = Literal["reaches", "misses", "not_possible"]
-
-BALANCING_FINDINGS: Final[dict[str, str]] = {
-    code: FINDING_CODES[code]
-    for code in (
-        "valve_clogging",
-        "valve_authority_high",
-        "valve_below_table",
-        "valve_signal_small",
-        "valve_not_turbulent",
-        "spare_pipe_long",
-        "balanced_head_high",
-    )
-}
-"""Codes that the findings of a way to balance may have, explained."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,16 +6,14 @@ what each loop's path takes less than the index path. No loop is ever cut.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
 from hydraulics.errors import Fault, InputError
 from hydraulics.layout.circuit import Circuit
-from hydraulics.layout.edit import one_by_one, with_loops
+from hydraulics.layout.edit import one_by_one, with_added
 from hydraulics.layout.legs import Coiled
-from hydraulics.layout.walk import placed_loops
+from hydraulics.layout.walk import walk
 from hydraulics.pipework.friction import LARGEST_CURVATURE, friction_number
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.drops import branch_flows, drops_at
@@ -48,7 +46,7 @@ def spare_lengths(
     Raises
     ------
     InputError
-        The coil is too tight for some loop's pipe; field ``spare_coil_diameter_m``.
+        The coil is too tight for some loop's pipe; field ``coil_diameter``.
     """
     pipes = [loop.pipe for loop in network.loops]
     bore = np.asarray([pipe.bore for pipe in pipes])
@@ -56,7 +54,7 @@ def spare_lengths(
     if not tightest <= coil_diameter < np.inf:
         raise InputError(
             Fault(
-                "spare_coil_diameter_m",
+                "coil_diameter",
                 "the coil is too tight for the pipe; coil friction is published for coils of 7 "
                 "bores and more",
                 coil_diameter,
@@ -64,9 +62,7 @@ def spare_lengths(
             )
         )
     if not 0.0 <= length_step < np.inf:
-        raise InputError(
-            Fault("spare_length_step_m", "must be 0 or more", length_step, "0 or more")
-        )
+        raise InputError(Fault("length_step", "must be 0 or more", length_step, "0 or more"))
     brine = network.fluids[IN_LOOP]
     roughness = np.asarray([pipe.roughness for pipe in pipes]) / bore
     reynolds = 4.0 * target / (np.pi * bore * brine.viscosity)
@@ -97,9 +93,7 @@ def with_spare_pipe(circuit: Circuit, length: Array, coil_diameter: float) -> Ci
         With equal branches written out, since equal loops along a header need unequal lengths.
     """
     single = one_by_one(circuit)
-    loops = {
-        place: replace(loop, legs=(*loop.legs, Coiled(added, coil_diameter)))
-        for (place, loop), added in zip(placed_loops(single), length.tolist(), strict=True)
-        if added > 0.0
-    }
-    return with_loops(single, loops)
+    added = zip(walk(single).places, length.tolist(), strict=True)
+    return with_added(
+        single, legs={place: Coiled(more, coil_diameter) for place, more in added if more > 0.0}
+    )

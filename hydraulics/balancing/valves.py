@@ -17,7 +17,10 @@ from numpy.typing import NDArray
 
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
-from hydraulics.pipework.fittings import Loss, kv_from_loss, loss_from_kv
+from hydraulics.layout.circuit import Circuit
+from hydraulics.layout.edit import one_by_one, with_added
+from hydraulics.layout.walk import walk
+from hydraulics.pipework.fittings import Fitting, Loss, kv_from_loss, loss_from_kv
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.drops import branch_flows, drops_at
 from hydraulics.split.target_flows import path_drops
@@ -49,29 +52,30 @@ class ValveTable:
         What the handwheel shows, rising towards open.
     kvs
         Kv at each [m³/h], rising; the last is fully open.
+    name
+        What the valve is called.
     """
 
     positions: tuple[float, ...]
     kvs: tuple[float, ...]
+    name: str = ""
 
     def __post_init__(self) -> None:
         faults = []
         if not self.kvs or len(self.kvs) != len(self.positions):
             faults.append(
-                Fault(
-                    "valve.positions", "give as many Kv as positions, at least one", len(self.kvs)
-                )
+                Fault("positions", "give as many Kv as positions, at least one", len(self.kvs))
             )
         for name, unit, values, least in (
             ("position", "", self.positions, -math.inf),
-            ("kv_m3_h", " m³/h", self.kvs, 0.0),
+            ("kv", " m³/h", self.kvs, 0.0),
         ):
             last = least
             for number, value in enumerate(values):
                 if not (math.isfinite(value) and value > last):
                     faults.append(
                         Fault(
-                            f"valve.positions.{number}.{name}",
+                            f"positions.{number}.{name}",
                             "positions and their Kv must be numbers that rise from row to row, "
                             "and a Kv more than 0",
                             value,
@@ -255,9 +259,35 @@ def with_valves(network: Network, square: Array) -> Network:
     return replace(network, square=network.square + added, loop_square=network.loop_square + added)
 
 
-def squares_of_kv(kv: Array) -> Array:
-    """Loss Δp = ρ · square · Q² [1/m⁴] of each Kv [m³/h], more than 0."""
-    return np.asarray([loss_from_kv(each).square for each in kv.tolist()])
+def with_settings(circuit: Circuit, settings: ValveSettings, table: ValveTable | None) -> Circuit:
+    """The same array with the valves put in as they are to be set.
+
+    Parameters
+    ----------
+    circuit
+        The array.
+    settings
+        Setting of each loop's valve, in the order of the layout.
+    table
+        The valve's own table: its nearest positions are set; None: to the exact Kv.
+
+    Returns
+    -------
+    Circuit
+        With equal branches written out, since equal loops along a header need unequal settings.
+    """
+    single = one_by_one(circuit)
+    kvs = settings.kv if settings.position_kv is None else settings.position_kv
+    positions: list[float | None] = [None] * len(kvs)
+    if settings.position is not None:
+        positions = settings.position.tolist()
+    name = table.name if table is not None else ""
+    valves = {
+        place: Fitting(kv=kv, valve=name, position=position).loss(None)
+        for place, kv, position in zip(walk(single).places, kvs.tolist(), positions, strict=True)
+        if math.isfinite(kv)
+    }
+    return with_added(single, fittings=valves)
 
 
 def valve_findings(

@@ -5,7 +5,6 @@ All ways are compared at the same total flow, that of the array as it is.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -16,7 +15,7 @@ from hydraulics.balancing.other_pipe import (
     Candidate,
     Situation,
     larger_headers,
-    other_loop_bores,
+    other_loop_pipes,
     resolved,
     route_pipes,
 )
@@ -25,39 +24,33 @@ from hydraulics.balancing.spare_pipe import spare_lengths, with_spare_pipe
 from hydraulics.balancing.valves import (
     ValveSettings,
     ValveTable,
-    squares_of_kv,
     valve_findings,
     valve_settings,
+    with_settings,
     with_valves,
 )
+from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import (
     COMMON_PRACTICE,
-    FREEZING_MARGIN,
     HEAD_LIMIT,
-    TOLERANCE,
     Finding,
     listed,
 )
-from hydraulics.fluid.mixture import Mixture
-from hydraulics.layout.circuit import Circuit, Loop, Plant
+from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import Part, array_contents
 from hydraulics.layout.edit import has_header_between, in_reverse_return
 from hydraulics.layout.walk import circuits_of
-from hydraulics.pipework.fittings import NO_LOSS, Loss
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.split.assembly import Network
-from hydraulics.split.duty import Duty
-from hydraulics.split.flow_split import flow_split
+from hydraulics.split.result import FlowSplit
 from hydraulics.split.target_flows import Reached, Target, reached, solve_near, target_flows
 
 Array = NDArray[np.float64]
 
 PUMP_EFFICIENCY: Final = 0.30  # electricity to water of a small circulator; common practice
-RUN_HOURS: Final = 2400.0  # h a year; VDI 4640-2 (2001): heating and hot water
 COIL_DIAMETER: Final = 1.0  # m, of spare pipe left in coils; common practice
 LONG_SPARE: Final = 0.5  # of a loop's own length; more spare is a loop laid wrong; common practice
-_FITTINGS_KEPT: Final = "; fittings keep the loss that they had in the old size"
 METHOD: Final = (
     "All ways at the total flow of the array as it is. Valves and spare pipe: drops at the target "
     "flows, what each path takes less than the index path goes to its valve or its added pipe; "
@@ -76,41 +69,16 @@ class _Case:
     joules_per_watt: float
 
 
-def balance(
-    circuit: Circuit,
-    plant: Plant,
-    mixture: Mixture,
-    duty: Duty,
-    *,
-    target: Target = "even",
-    tolerance: float = TOLERANCE,
-    valve_table: ValveTable | None = None,
-    coil_diameter: float = COIL_DIAMETER,
-    length_step: float = 0.0,
-    closing_length: float | None = None,
-    pump_efficiency: float = PUMP_EFFICIENCY,
-    run_hours: float = RUN_HOURS,
-    margin: float = FREEZING_MARGIN,
-) -> Balancing:
-    """Compare the ways to make every loop of an array reach its target flow.
+@dataclass(frozen=True, slots=True)
+class BalancingPlan:
+    """What the loops are to be balanced to, and what may be done for it.
 
-    Parameters
+    Attributes
     ----------
-    circuit
-        The array.
-    plant
-        What lies between the array and the pump.
-    mixture
-        Antifreeze and strength.
-    duty
-        Flow, heat or pump curve, with temperatures; with a pump curve the flow that the pump
-        drives through the array as it is.
     target
         ``"even"``, ``"length"`` (in proportion to the loops' buried length as it is) or a share
-        for each loop.
-    tolerance
-        Allowed deviation from the target, as a fraction.
-    valve_table
+        by loop.
+    valve
         Positions and Kv of the valve in mind; None: settings without a table.
     coil_diameter
         Of spare pipe [m].
@@ -120,71 +88,88 @@ def balance(
         Of a reverse return [m]; None: as long as the header.
     pump_efficiency
         Hydraulic over electrical power, more than 0, at most 1.
-    run_hours
-        Hours in a year that the pump runs.
-    margin
-        How far the coldest brine must stay above freezing without a finding [K].
+    take
+        Way to put in; None for none.
+    """
+
+    target: Target = "even"
+    valve: ValveTable | None = None
+    coil_diameter: float = COIL_DIAMETER
+    length_step: float = 0.0
+    closing_length: float | None = None
+    pump_efficiency: float = PUMP_EFFICIENCY
+    take: WayKind | None = None
+
+    def __post_init__(self) -> None:
+        refuse(
+            None
+            if 0.0 < self.pump_efficiency <= 1.0
+            else Fault(
+                "pump_efficiency",
+                "an efficiency is more than 0 and at most 100 %",
+                self.pump_efficiency,
+                "more than 0, at most 100 %",
+            ),
+            number_fault("length_step", self.length_step, "m", at_least=0.0),
+            None
+            if self.closing_length is None
+            else number_fault("closing_length", self.closing_length, "m", at_least=0.0),
+        )
+
+
+def balance(split: FlowSplit, circuit: Circuit, plant: Plant, plan: BalancingPlan) -> Balancing:
+    """Compare the ways to make every loop of an array reach its target flow.
+
+    Parameters
+    ----------
+    split
+        Flow split of the array as it is; its total flow and its tolerance hold for every way.
+    circuit, plant
+        What was split.
+    plan
+        Target and options.
 
     Returns
     -------
     Balancing
-        Ways in a fixed order: valves, spare pipe, reverse return, larger headers, other loop bore.
+        Ways in a fixed order: valves, spare pipe, reverse return, larger headers, other loop pipe.
 
     Raises
     ------
     InputError, RangeError, NoSolutionError
-        As :func:`hydraulics.flow_split.flow_split`; or an option is out of bounds; or nothing
-        flows.
+        As :func:`hydraulics.split.flow_split.flow_split`; or an option is out of bounds; or
+        nothing flows.
     """
-    _refuse_options(pump_efficiency, run_hours, closing_length)
-    split = flow_split(
-        circuit, plant, mixture, duty, tolerance=tolerance, margin=margin, curve_points=0
-    )
     network, total = split.network, split.solution.total
     if total <= 0.0:
         raise InputError(
             Fault("duty", "nothing flows, so nothing can be balanced", total, "a flow above 0")
         )
-    wanted = target_flows(network, total, target)
+    wanted = target_flows(network, total, plan.target)
     case = _Case(
-        Situation(circuit, plant, split.fluids, wanted, tolerance),
+        Situation(circuit, plant, split.fluids, wanted, split.tolerance),
         network,
-        reached(network, split.solution, wanted, tolerance),
-        run_hours * 3600.0 / pump_efficiency,
+        reached(network, split.solution, wanted, split.tolerance),
+        plant.run_hours * 3600.0 / plan.pump_efficiency,
     )
     return Balancing(
         names=network.names,
         places=network.places,
         target=wanted,
-        tolerance=tolerance,
+        tolerance=split.tolerance,
         before=case.before,
         ways=(
-            _by_valves(case, valve_table),
-            _by_spare_pipe(case, coil_diameter, length_step),
-            _by_reverse_return(case, closing_length),
+            _by_valves(case, plan.valve),
+            _by_spare_pipe(case, plan.coil_diameter, plan.length_step),
+            _by_reverse_return(case, plan.closing_length),
             _by_larger_headers(case),
-            _by_loop_bore(case),
+            _by_loop_pipe(case),
         ),
-        pump_efficiency=pump_efficiency,
-        run_hours=run_hours,
+        pump_efficiency=plan.pump_efficiency,
+        run_hours=plant.run_hours,
         method=METHOD,
         split=split,
     )
-
-
-def _refuse_options(efficiency: float, hours: float, closing: float | None) -> None:
-    faults = []
-    if not 0.0 < efficiency <= 1.0:
-        faults.append(
-            Fault("pump_efficiency_percent", "must be more than 0 and at most 100 %",
-                  efficiency * 100.0, "more than 0, at most 100")
-        )  # fmt: skip
-    if not 0.0 <= hours <= 8784.0:
-        faults.append(Fault("run_hours", "a year has 8784 hours at most", hours, "0 to 8784"))
-    if closing is not None and not (math.isfinite(closing) and closing >= 0.0):
-        faults.append(Fault("closing_m", "must be 0 or more", closing, "0 or more"))
-    if faults:
-        raise InputError(*faults)
 
 
 def _one_loop(kind: WayKind) -> Way:
@@ -196,11 +181,11 @@ def _by_valves(case: _Case, table: ValveTable | None) -> Way:
     if len(target) == 1:
         return _one_loop("regulating_valves")
     settings = valve_settings(network, target, table)
-    exact = solve_near(with_valves(network, settings.square), target, tolerance)
-    result = exact
-    if settings.position_kv is not None:
-        nearest = with_valves(network, squares_of_kv(settings.position_kv))
-        result = solve_near(nearest, target, tolerance)
+    circuit = with_settings(case.situation.circuit, settings, table)
+    result = resolved(case.situation, circuit)
+    exact = None
+    if table is not None:
+        exact = solve_near(with_valves(network, settings.square), target, tolerance)
     name = network.names[settings.index_loop]
     reason = f"{name}'s valve stays fully open, the others are closed to match it"
     if not result.within_tolerance:
@@ -215,7 +200,8 @@ def _by_valves(case: _Case, table: ValveTable | None) -> Way:
         reason,
         valves=len(target),
         settings=settings,
-        exact=None if table is None else exact,
+        exact=exact,
+        circuit=circuit,
         findings=tuple(valve_findings(network, settings, table)),
     )
 
@@ -263,7 +249,7 @@ def _by_reverse_return(case: _Case, closing_length: float | None) -> Way:
     circuit = case.situation.circuit
     if len(case.situation.target) == 1:
         return _one_loop(kind)
-    found = [here for here, _, _ in circuits_of(circuit)]
+    found = [here for here, _ in circuits_of(circuit)]
     direct = [here for here in found if here.arrangement == "direct_return"]
     if not any(has_header_between(here) for here in direct):
         if direct:
@@ -300,16 +286,14 @@ def _by_larger_headers(case: _Case) -> Way:
             f"even with the best of {len(tried)} sizes ({reason}) "
             f"{_worst(case.network, best.reached)}; what is left lies in the loops"
         )
-    if _fittings_on(case.situation.circuit, loops=False):
-        reason += _FITTINGS_KEPT
     return _way(case, kind, best.reached, reason, circuit=best.circuit, candidates=tuple(tried))
 
 
-def _by_loop_bore(case: _Case) -> Way:
-    kind: WayKind = "other_loop_bore"
+def _by_loop_pipe(case: _Case) -> Way:
+    kind: WayKind = "other_loop_pipe"
     if len(case.situation.target) == 1:
         return _one_loop(kind)
-    tried = other_loop_bores(case.situation)
+    tried = other_loop_pipes(case.situation)
     if not tried:
         return Way(kind, "not_possible", "no other standard size suits the loops and their coils")
     good = [each for each in tried if each.reached.within_tolerance]
@@ -322,23 +306,7 @@ def _by_loop_bore(case: _Case) -> Way:
             f"even with the best of {len(tried)} sizes ({_exchange(best)}) "
             f"{_worst(case.network, best.reached)}"
         )
-    if _fittings_on(case.situation.circuit, loops=True):
-        reason += _FITTINGS_KEPT
     return _way(case, kind, best.reached, reason, circuit=best.circuit, candidates=tuple(tried))
-
-
-def _fittings_on(circuit: Circuit, *, loops: bool) -> bool:
-    """Whether there are fittings in the pipe changed: loops and ports, or else the routes."""
-    losses: list[Loss] = []
-    for here, _, _ in circuits_of(circuit):
-        for branch in here.branches:
-            if isinstance(branch.item, Loop) == loops:
-                losses.append(branch.fittings)
-            if isinstance(branch.item, Loop) and loops:
-                losses.append(branch.item.fittings)
-            if not loops:
-                losses.extend(run.fittings for run in branch.runs)
-    return any(loss != NO_LOSS for loss in losses)
 
 
 def _exchange(candidate: Candidate) -> str:

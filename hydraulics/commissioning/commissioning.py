@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from typing import Any, Final
@@ -13,8 +13,9 @@ from hydraulics.commissioning.meters import CAUTION as METER_CAUTION
 from hydraulics.commissioning.meters import expected_readings, judge_reading
 from hydraulics.commissioning.plans import (
     Commissioning,
-    FillingPlan,
+    CommissioningPlan,
     MeterCheck,
+    Metered,
     MeterPlan,
     PressureTest,
     PressureTestPlan,
@@ -51,12 +52,11 @@ from hydraulics.commissioning.vessel import (
 from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
 from hydraulics.findings import GENERAL_CAUTIONS, Finding
 from hydraulics.fluid.antifreezes import KINDS
-from hydraulics.fluid.mixture import Mixture, fluid, freezing_point, mixture
+from hydraulics.fluid.mixture import Mixture, fluid, freezing_point, water
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import Contents, array_contents
-from hydraulics.split.result import FlowSplit
 
-_FROM_THE_TOP: Final = frozenset({"antifreeze", "array", "duty", "filling"})
+_FROM_THE_TOP: Final = frozenset({"mixture", "circuit", "duty", "filling"})
 _SAME_SDR: Final = 0.6  # walls are rounded up to a tenth of a millimetre, so 32 x 3.0 has 10.67
 
 
@@ -88,88 +88,68 @@ class _Faults:
 
 
 def commissioning(
-    split: FlowSplit,
+    meters: Sequence[Metered],
     circuit: Circuit,
     plant: Plant,
-    mix: Mixture,
-    plan: FillingPlan,
-    *,
-    purge: PurgePlan | None = None,
-    test: PressureTestPlan | None = None,
-    vessel: VesselPlan | None = None,
-    meters: MeterPlan | None = None,
-    sample: Sample | None = None,
+    mixture: Mixture,
+    plan: CommissioningPlan,
 ) -> Commissioning:
     """Fill, purge, test and prove an array.
 
     Parameters
     ----------
-    split
-        Flow split of the very array, for the meters.
-    circuit, plant, mix
-        What was split.
-    plan
-        How it is filled.
-    purge, test, vessel, sample
-        What else is asked for; None for what is not.
     meters
-        Tolerance and readings of the flow meters; None for the usual ones and no readings.
+        Each loop's name, place and flow as it runs, for the flow meters.
+    circuit, plant, mixture
+        The array and what fills it.
+    plan
+        What is asked for.
 
     Returns
     -------
     Commissioning
-        Contents, filling and what was planned.
+        Contents, filling and what was planned; findings and cautions of these alone.
 
     Raises
     ------
     InputError, RangeError
-        Faults of all sections at once, each field dotted under its section: ``filling``,
-        ``purge``, ``pressure_test``, ``expansion_vessel``, ``flow_meters``, ``sample``.
+        Faults of all sections at once, each field dotted under its part of the plan.
     """
     faults = _Faults()
-    contents: Contents = faults.of("filling", lambda: array_contents(circuit, plant))
     faults.of(
         "filling",
-        lambda: refuse(
-            number_fault("plant_volume_l", plan.plant_volume * 1e3, "L", at_least=0.0),
-            number_fault("spare_percent", plan.spare * 1e2, "%", at_least=0.0),
-        ),
+        lambda: refuse(number_fault("spare", plan.filling.spare * 1e2, "%", at_least=0.0)),
     )
-    faults.raise_any()
-    contents = array_contents(circuit, plant, plan.plant_volume)
-    filled = faults.of("filling", lambda: fluid(mix, plan.temperature_c))
-    findings: list[Finding] = list(split.findings)
-    cautions = [*GENERAL_CAUTIONS, KINDS[mix.kind].caution]
+    contents = array_contents(circuit, plant)
+    filling_c = plan.filling.temperature_c
+    filled = faults.of("filling", lambda: fluid(mixture, filling_c))
+    findings: list[Finding] = []
+    cautions = [*GENERAL_CAUTIONS, KINDS[mixture.kind].caution]
 
     purging = tested = held = strength = None
-    if purge is not None:
+    if plan.purge is not None:
         purging = _purging(
-            faults,
-            circuit,
-            plant,
-            purge,
-            mix=mix,
-            temperature_c=plan.temperature_c,
-            findings=findings,
+            faults, circuit, plant, plan.purge, mix=mixture, filling_c=filling_c, findings=findings
         )
         cautions += PRACTICE
-    if test is not None:
-        tested = _pressure_test(faults, contents, test, findings)
+    if plan.pressure_test is not None:
+        tested = _pressure_test(faults, contents, plan.pressure_test, findings)
         cautions += TEST_CAUTIONS
-    if vessel is not None:
-        held = _vessel(faults, mix, contents, plan, vessel)
+    if plan.vessel is not None:
+        held = _vessel(faults, mixture, contents, filling_c, plan.vessel)
         cautions += (*VESSEL_CAUTIONS, PIPE_NOTE)
-    if sample is not None:
-        strength = _sample(faults, mix, sample)
-    checks = _meters(faults, split, meters or MeterPlan())
+    if plan.sample is not None:
+        strength = _sample(faults, mixture, plan.sample)
+    checks = _meters(faults, meters, plan.flow_meters)
     cautions.append(METER_CAUTION)
     faults.raise_any()
     read = [check for check in checks if check.verdict is not None]
     return Commissioning(
         contents=contents,
-        filling=filling(mix, contents.volume * (1.0 + plan.spare), plan.temperature_c),
+        filling=filling(mixture, contents.volume * (1.0 + plan.filling.spare), filling_c),
         filled=filled,
         purging=purging,
+        purge_fluid=None if plan.purge is None else plan.purge.fluid,
         test=tested,
         vessel=held,
         sample=strength,
@@ -191,12 +171,12 @@ def _purging(
     plan: PurgePlan,
     *,
     mix: Mixture,
-    temperature_c: float,
+    filling_c: float,
     findings: list[Finding],
 ) -> Purging | None:
-    names = {"temperature_c": "filling.temperature_c", "purge_velocity_m_s": "velocity_m_s"}
-    used = mixture("water", 0.0, "mass") if plan.fluid == "water" else mix
-    state = faults.of("purge", lambda: fluid(used, temperature_c), names)
+    names = {"temperature_c": "filling.temperature_c"}
+    used = water() if plan.fluid == "water" else mix
+    state = faults.of("purge", lambda: fluid(used, filling_c), names)
     if state is None:
         return None
     single = faults.of(
@@ -240,7 +220,7 @@ def _pressure_test(
     pressure = plan.test_pressure
     names = {}
     if pressure is None:
-        names = {"test_pressure_kpa": "design_pressure_kpa"}
+        names = {"test_pressure": "design_pressure"}
         pressure = faults.of(
             section,
             lambda: en805_system_test_pressure(
@@ -283,9 +263,9 @@ def _pressure_test(
 
 
 def _vessel(
-    faults: _Faults, mix: Mixture, contents: Contents, plan: FillingPlan, vessel: VesselPlan
+    faults: _Faults, mix: Mixture, contents: Contents, filling_c: float, vessel: VesselPlan
 ) -> ExpansionVessel | None:
-    section = "expansion_vessel"
+    section = "vessel"
     given = vessel.final_pressure
     final = given if given is not None else faults.of(
         section, lambda: en12828_final_pressure(vessel.safety_valve or 0.0)
@@ -293,21 +273,21 @@ def _vessel(
     liquid = [
         faults.of(section, partial(fluid, mix, t), {"temperature_c": name})
         for name, t in (
-            ("coldest_temperature_c", vessel.coldest_c),
-            ("warmest_temperature_c", vessel.warmest_c),
+            ("coldest_c", vessel.coldest_c),
+            ("warmest_c", vessel.warmest_c),
         )
     ]
     if final is None or None in liquid:
         return None
-    names = {"filling_temperature_c": "filling.temperature_c", "volume_l": "array"}
+    names = {"filling_c": "filling.temperature_c", "volume": "circuit"}
     if given is None:
-        names["final_pressure_kpa"] = "safety_valve_kpa"
+        names["final_pressure"] = "safety_valve"
     found: ExpansionVessel | None = faults.of(
         section,
         lambda: expansion_vessel(
             mix,
             contents.volume,
-            filling_c=plan.temperature_c,
+            filling_c=filling_c,
             coldest_c=vessel.coldest_c,
             warmest_c=vessel.warmest_c,
             precharge=vessel.precharge,
@@ -320,41 +300,41 @@ def _vessel(
 
 
 def _sample(faults: _Faults, mix: Mixture, sample: Sample) -> SampleStrength | None:
-    names = {"sample_temperature_c": "temperature_c"}
     found = faults.of(
         "sample",
         lambda: strength_from_density(mix.kind, sample.density, sample.temperature_c),
-        names,
     )
     return None if found is None else SampleStrength(found, freezing_point(found))
 
 
-def _meters(faults: _Faults, split: FlowSplit, plan: MeterPlan) -> tuple[MeterCheck, ...]:
+def _meters(faults: _Faults, meters: Sequence[Metered], plan: MeterPlan) -> tuple[MeterCheck, ...]:
     section = "flow_meters"
-    table = split.loops
-    flows = [float(flow) for flow in table.volume_flow]
-    still = [name for name, flow in zip(table.names, flows, strict=True) if flow <= 0.0]
+    names = [each.loop for each in meters]
+    still = [each.loop for each in meters if each.flow <= 0.0]
     if still:
         faults.of(section, lambda: _refuse_still(still))
         return ()
     expected = faults.of(
         section,
         lambda: expected_readings(
-            table.names, flows, tolerance=plan.tolerance, meter_accuracy=plan.accuracy
+            names,
+            [each.flow for each in meters],
+            tolerance=plan.tolerance,
+            meter_accuracy=plan.accuracy,
         ),
-        {"meter_accuracy_percent": "accuracy_percent"},
+        {"meter_accuracy": "accuracy"},
     )
-    read = faults.of(section, lambda: _read_by_loop(plan.readings, table.names))
+    read = faults.of(section, lambda: _read_by_loop(plan.readings, names))
     if expected is None or read is None:
         return ()
     return tuple(
         MeterCheck(
             each,
-            place,
+            meter.place,
             read.get(each.loop),
             judge_reading(each, read[each.loop]) if each.loop in read else None,
         )
-        for each, place in zip(expected, table.places, strict=True)
+        for each, meter in zip(expected, meters, strict=True)
     )
 
 
@@ -370,7 +350,7 @@ def _refuse_still(still: list[str]) -> None:
 
 
 def _read_by_loop(
-    readings: tuple[tuple[str, float], ...], names: tuple[str, ...]
+    readings: tuple[tuple[str, float], ...], names: Sequence[str]
 ) -> dict[str, float]:
     """Readings by loop; refuses loops that there are not and loops read twice."""
     known = frozenset(names)
@@ -387,7 +367,7 @@ def _read_by_loop(
             wrong.append(
                 Fault(f"{at}.loop", f"loop '{loop}' was read twice", loop, "one reading a loop")
             )
-        wrong.append(number_fault(f"{at}.flow_l_min", flow * 6e4, "L/min", at_least=0.0))
+        wrong.append(number_fault(f"{at}.flow", flow * 6e4, "L/min", at_least=0.0))
         found[loop] = flow
     refuse(*wrong)
     return found

@@ -83,7 +83,7 @@ def filling(mix: Mixture, volume: float, temperature_c: float) -> Filling:
     RangeError
         The temperature is outside the mixture's range.
     """
-    refuse(number_fault("volume_l", volume * 1e3, "L", at_least=0.0))
+    refuse(number_fault("volume", volume * 1e3, "L", at_least=0.0))
     state = fluid(mix, temperature_c)
     mass = state.density * volume
     water_mass = mass * (1.0 - mix.mass_fraction)
@@ -133,7 +133,7 @@ def strength_from_density(kind: str, density: float, temperature_c: float) -> Mi
     """
     refuse(
         number_fault("density_kg_m3", density, "kg/m³", above=0.0),
-        number_fault("sample_temperature_c", temperature_c, "°C", at_least=1.0),
+        number_fault("temperature_c", temperature_c, "°C", at_least=1.0),
     )
     known = KINDS.get(kind)
     low, high = (known.min_mass_fraction, known.max_mass_fraction) if known else (0.0, 0.0)

@@ -81,15 +81,15 @@ def expected_readings(
         )
     refuse(
         *(number_fault(f"flows.{n}", q * 1e3, "L/s", above=0.0) for n, q in enumerate(flows)),
-        number_fault("tolerance_percent", 100.0 * tolerance, "%", above=0.0),
-        number_fault("meter_accuracy_percent", 100.0 * meter_accuracy, "%", at_least=0.0),
+        number_fault("tolerance", 100.0 * tolerance, "%", above=0.0),
+        number_fault("meter_accuracy", 100.0 * meter_accuracy, "%", at_least=0.0),
     )
     # Otherwise the expected reading itself would lie outside its band.
     coarsest = tolerance / (1.0 + tolerance)
     if not (meter_accuracy < coarsest and tolerance < 1.0):
         raise InputError(
             Fault(
-                "meter_accuracy_percent",
+                "meter_accuracy",
                 "the meter must be finer than the tolerance (and that below 100 %), or no reading"
                 " proves the balance",
                 100.0 * meter_accuracy,
@@ -107,7 +107,7 @@ def expected_readings(
 
 def judge_reading(expected: MeterReading, reading: float) -> Literal["low", "within", "high"]:
     """Say whether a reading [m³/s] is below, within or above its band."""
-    refuse(number_fault("reading_l_min", reading * LITRES_PER_MINUTE, "L/min", at_least=0.0))
+    refuse(number_fault("reading", reading * LITRES_PER_MINUTE, "L/min", at_least=0.0))
     if reading < expected.lowest:
         return "low"
     return "high" if reading > expected.highest else "within"

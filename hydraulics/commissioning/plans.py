@@ -28,14 +28,11 @@ class FillingPlan:
     ----------
     temperature_c
         Of the fluid when it fills the array [degC].
-    plant_volume
-        Contents of heat exchanger, buffer and pump group [m³].
     spare
         Mixture made up beyond the contents, as a fraction of them.
     """
 
     temperature_c: float
-    plant_volume: float = 0.0
     spare: float = 0.0
 
 
@@ -131,6 +128,26 @@ class Sample:
 
 
 @dataclass(frozen=True, slots=True)
+class CommissioningPlan:
+    """How an array is filled, purged, tested and proved; None for what is not asked for.
+
+    Attributes
+    ----------
+    filling, purge, pressure_test, vessel, sample
+        What is planned, or was sampled.
+    flow_meters
+        Tolerance and readings of the flow meters.
+    """
+
+    filling: FillingPlan
+    purge: PurgePlan | None = None
+    pressure_test: PressureTestPlan | None = None
+    vessel: VesselPlan | None = None
+    flow_meters: MeterPlan = MeterPlan()
+    sample: Sample | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Purging:
     """Duties of the purge pump.
 
@@ -178,6 +195,15 @@ class PressureTest:
 
 
 @dataclass(frozen=True, slots=True)
+class Metered:
+    """A loop with a flow meter: name, place (branch numbers), flow as it runs [m³/s]."""
+
+    loop: str
+    place: tuple[int, ...]
+    flow: float
+
+
+@dataclass(frozen=True, slots=True)
 class MeterCheck:
     """One loop's flow meter.
 
@@ -219,18 +245,21 @@ class Commissioning:
         The mixture at filling temperature.
     purging, test, vessel, sample
         As planned; None where nothing was planned.
+    purge_fluid
+        What is purged with; None where purging was not planned.
     meters
         One for each loop, in the order of the flow split.
     meters_proved
         Whether every meter was read and is within its band; None where none was read.
     findings, cautions
-        Those of the flow split and these.
+        Of commissioning.
     """
 
     contents: Contents
     filling: Filling
     filled: Fluid
     purging: Purging | None
+    purge_fluid: PurgeFluid | None
     test: PressureTest | None
     vessel: ExpansionVessel | None
     sample: SampleStrength | None

@@ -76,7 +76,7 @@ def en805_system_test_pressure(design_pressure: float, *, surge_calculated: bool
     ----------
     EN 805:2000, 11.3.2 (both rules read in public reproductions, not in the standard).
     """
-    refuse(number_fault("design_pressure_kpa", design_pressure / 1e3, "kPa", above=0.0))
+    refuse(number_fault("design_pressure", design_pressure / 1e3, "kPa", above=0.0))
     if surge_calculated:
         return design_pressure + 100e3
     return min(1.5 * design_pressure, design_pressure + 500e3)
@@ -122,9 +122,9 @@ def en805_allowable_loss(
     least and the largest of EN 12201-2, it encloses the ml/m table of the contraction method).
     """
     refuse(
-        number_fault("pressure_drop_kpa", drop / 1e3, "kPa", at_least=0.0),
-        number_fault("pipe_modulus_mpa", pipe_modulus / 1e6, "MPa", above=0.0),
-        number_fault("water_modulus_mpa", water_modulus / 1e6, "MPa", above=0.0),
+        number_fault("pressure_drop", drop / 1e3, "kPa", at_least=0.0),
+        number_fault("pipe_modulus", pipe_modulus / 1e6, "MPa", above=0.0),
+        number_fault("water_modulus", water_modulus / 1e6, "MPa", above=0.0),
         number_fault("air_factor", air_factor, "", at_least=1.0),
     )
     give = sum(
@@ -302,7 +302,7 @@ def let_down_range(
     if known[0] >= test_pressure:
         raise InputError(
             Fault(
-                "test_pressure_kpa",
+                "test_pressure",
                 f"{procedure.name} lets down by {known[0] / 1e3:g} kPa, which is not less than the"
                 " test pressure; use the EN 805 procedure",
                 test_pressure / 1e3,
@@ -336,7 +336,7 @@ def planned_stages(
     InputError
         The test pressure is not more than 0, or the procedure has no let-down for it.
     """
-    refuse(number_fault("test_pressure_kpa", test_pressure / 1e3, "kPa", above=0.0))
+    refuse(number_fault("test_pressure", test_pressure / 1e3, "kPa", above=0.0))
     small, large = let_down_range(procedure, test_pressure, sdr)
     least_rest = (1.0 - procedure.rest_fall_most) * test_pressure
     most_rest = (1.0 - procedure.rest_fall_least) * test_pressure

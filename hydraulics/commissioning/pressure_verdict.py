@@ -93,13 +93,11 @@ def _check_readings(readings: Sequence[Reading]) -> None:
         at = f"readings.{number}"
         if reading.stage not in STAGES:
             faults.append(Fault(f"{at}.stage", "no such stage", reading.stage, ", ".join(STAGES)))
-        faults.append(number_fault(f"{at}.time_min", reading.time / MINUTE, "min", at_least=0.0))
-        faults.append(
-            number_fault(f"{at}.pressure_kpa", reading.pressure / 1e3, "kPa", at_least=0.0)
-        )
+        faults.append(number_fault(f"{at}.time", reading.time / MINUTE, "min", at_least=0.0))
+        faults.append(number_fault(f"{at}.pressure", reading.pressure / 1e3, "kPa", at_least=0.0))
         if reading.drawn_off is not None:
             faults.append(
-                number_fault(f"{at}.drawn_off_l", reading.drawn_off * 1e3, "L", at_least=0.0)
+                number_fault(f"{at}.drawn_off", reading.drawn_off * 1e3, "L", at_least=0.0)
             )
     refuse(*faults)
     for number, (before, after) in enumerate(itertools.pairwise(readings), 1):
@@ -324,8 +322,8 @@ def evaluate_pe_test(
     """
     _check_readings(readings)
     refuse(
-        number_fault("gauge_resolution_kpa", gauge_resolution / 1e3, "kPa", above=0.0),
-        number_fault("test_pressure_kpa", test_pressure / 1e3, "kPa", above=0.0),
+        number_fault("gauge_resolution", gauge_resolution / 1e3, "kPa", above=0.0),
+        number_fault("test_pressure", test_pressure / 1e3, "kPa", above=0.0),
     )
     if not contents:
         raise InputError(Fault("array", "a test needs pipe to test", None, "1 or more pipes"))

@@ -15,10 +15,10 @@ from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError, NoSolutionError
 from hydraulics.findings import COMMON_PRACTICE, Finding
 from hydraulics.fluid.mixture import Fluid
-from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
+from hydraulics.layout.circuit import Circuit, Loop, Plant
 from hydraulics.layout.contents import array_contents
 from hydraulics.layout.legs import Section
-from hydraulics.layout.walk import circuits_of, header_stretches
+from hydraulics.layout.walk import circuits_of, headers_of
 from hydraulics.pipework.fittings import Loss
 from hydraulics.pipework.friction import LARGEST_REYNOLDS, friction_number
 from hydraulics.pipework.pipe import Pipe
@@ -97,7 +97,7 @@ def _refuse_reynolds(reynolds: float) -> None:
     if reynolds > LARGEST_REYNOLDS:
         raise InputError(
             Fault(
-                "purge_velocity_m_s",
+                "velocity",
                 f"Reynolds number {reynolds:.1e} is beyond what friction is published for",
                 None,
                 f"a velocity that keeps it below {LARGEST_REYNOLDS:g}",
@@ -148,7 +148,7 @@ class PurgeDuty:
 
 
 def _velocity(velocity: float) -> None:
-    refuse(number_fault("purge_velocity_m_s", velocity, "m/s", above=0.0))
+    refuse(number_fault("velocity", velocity, "m/s", above=0.0))
 
 
 def _element_velocities(network: Network, solution: Solution, density: float) -> np.ndarray:
@@ -264,61 +264,63 @@ class _Way:
     loss: Loss
 
 
-def _places(circuit: Circuit) -> Iterator[tuple[Branch, str, int, dict[Pipe, float]]]:
-    """Branches of one circuit that differ in their way: name's suffix, how many, header pipe."""
-    flow, back = header_stretches(circuit)
+def _header_ways(circuit: Circuit) -> list[dict[Pipe, float]]:
+    """Header passed on the way to and from each branch of a circuit, equal ones one by one."""
+    headers = headers_of(circuit)
     reverse = circuit.arrangement == "reverse_return"
-    before: dict[Pipe, float] = {}  # header passed from the circuit's start
+    before: dict[Pipe, float] = {}  # passed from the circuit's start
     after: dict[Pipe, float] = {}  # return header of a reverse return still to pass
-    for pipe, length in back if reverse else ():
+    for pipe, length in headers.back if reverse else ():
         _lengthen(after, pipe, length)
-    row = 0
-    for branch in circuit.branches:
-        equal = not flow or branch.header_length == 0.0
-        for copy in range(branch.count):
-            if flow:
-                _lengthen(before, *flow[row])
-                if not reverse:
-                    _lengthen(before, *back[row])
-            if copy == 0 or not equal:
-                way = dict(before)
-                for pipe, length in after.items():
-                    _lengthen(way, pipe, length)
-                several = branch.count > 1 and not equal
-                suffix = f"-{copy + 1}" if several else ""
-                yield branch, suffix, branch.count if equal else 1, way
-            if reverse:
-                pipe, length = back[row]
-                _lengthen(after, pipe, -length)
-            row += 1
+    ways = []
+    for out, home in zip(headers.flow, headers.back, strict=True):
+        _lengthen(before, *out)
+        if not reverse:
+            _lengthen(before, *home)
+        way = dict(before)
+        for pipe, length in after.items():
+            _lengthen(way, pipe, length)
+        ways.append({pipe: length for pipe, length in way.items() if length > _NO_LENGTH})
+        if reverse:
+            _lengthen(after, home[0], -home[1])
+    return ways
 
 
 def _ways(circuit: Circuit, plant: Plant) -> Iterator[_Way]:
-    """The way to and from every loop when all others are shut; equal ways once."""
+    """The way to and from every loop when all others are shut, equal ways once, in layout order."""
     lengths: dict[Pipe, float] = {}
     loss = plant.fittings
     for run in plant.runs:
         _lengthen(lengths, run.pipe, 2.0 * run.length)
         loss += run.fittings
-    waiting = [(circuit, lengths, loss, 1, "")]
-    while waiting:
-        here, above, loss, times, prefix = waiting.pop()
-        for branch, suffix, count, headers in _places(here):
-            way = dict(above)
-            for pipe, length in headers.items():
-                if length > _NO_LENGTH:
-                    _lengthen(way, pipe, length)
+    return _ways_below(circuit, "", 1, lengths, loss)
+
+
+def _ways_below(
+    circuit: Circuit, prefix: str, times: int, lengths: dict[Pipe, float], loss: Loss
+) -> Iterator[_Way]:
+    headers = _header_ways(circuit)
+    row = 0
+    for branch in circuit.branches:
+        # Along a header each of several equal branches has a way of its own.
+        several = branch.count > 1 and bool(headers) and branch.header_length > 0.0
+        for copy in range(branch.count if several else 1):
+            way = dict(lengths)
+            for pipe, length in headers[row + copy].items() if headers else ():
+                _lengthen(way, pipe, length)
             there = loss + branch.fittings
             for run in branch.runs:
                 _lengthen(way, run.pipe, 2.0 * run.length)
                 there += run.fittings
             item = branch.item
-            if isinstance(item, Loop):
-                name = prefix + item.name + suffix
-                yield _Way(name, item, times * count, way, there + item.fittings)
+            name = prefix + item.name + (f"-{copy + 1}" if several else "")
+            count = times * (1 if several else branch.count)
+            if isinstance(item, Circuit):
+                below = f"{name}/" if name != prefix else prefix
+                yield from _ways_below(item, below, count, way, there)
             else:
-                below = f"{prefix}{item.name}{suffix}/" if item.name or suffix else prefix
-                waiting.append((item, way, there, times * count, below))
+                yield _Way(name, item, count, way, there + item.fittings)
+        row += branch.count
 
 
 def _lengthen(lengths: dict[Pipe, float], pipe: Pipe | None, by: float) -> None:
@@ -448,7 +450,7 @@ def purge_findings(
         In no particular order.
     """
     found: list[Finding] = []
-    headers = any(here.arrangement != "manifold" for here, _, _ in circuits_of(circuit))
+    headers = any(here.arrangement != "manifold" for here, _ in circuits_of(circuit))
     if single.uncleared:
         # A header's far stretches carry one loop only, so nothing less than the whole flow clears
         # them; runs carry whatever is open.

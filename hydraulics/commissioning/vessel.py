@@ -70,15 +70,15 @@ def en12828_vessel_volume(
     EN 12828, annex on diaphragm expansion vessels (formula from memory).
     """
     refuse(
-        number_fault("expansion_l", expansion * 1e3, "L", at_least=0.0),
-        number_fault("reserve_l", reserve * 1e3, "L", at_least=0.0),
-        number_fault("precharge_kpa", precharge / 1e3, "kPa", at_least=0.0),
-        number_fault("final_pressure_kpa", final_pressure / 1e3, "kPa", at_least=0.0),
+        number_fault("expansion", expansion * 1e3, "L", at_least=0.0),
+        number_fault("reserve", reserve * 1e3, "L", at_least=0.0),
+        number_fault("precharge", precharge / 1e3, "kPa", at_least=0.0),
+        number_fault("final_pressure", final_pressure / 1e3, "kPa", at_least=0.0),
     )
     if final_pressure <= precharge:
         raise InputError(
             Fault(
-                "final_pressure_kpa",
+                "final_pressure",
                 "the final pressure must exceed the vessel's pre-charge, or the vessel takes"
                 " nothing; choose a higher safety valve or a lower pre-charge",
                 final_pressure / 1e3,
@@ -101,7 +101,7 @@ def en12828_final_pressure(safety_valve: float) -> float:
     0.5 bar below a valve of up to 5 bar, a tenth below a larger one, so that the valve stays shut
     (EN 12828, from memory; the 0.5 bar read in a trade calculator's text).
     """
-    refuse(number_fault("safety_valve_kpa", safety_valve / 1e3, "kPa", above=50.0))
+    refuse(number_fault("safety_valve", safety_valve / 1e3, "kPa", above=50.0))
     return safety_valve - max(0.5e5, 0.1 * safety_valve)
 
 
@@ -160,7 +160,7 @@ def filling_pressure(vessel: float, held: float, precharge: float) -> float:
     if not 0.0 <= held < vessel:
         raise InputError(
             Fault(
-                "vessel_l",
+                "vessel",
                 f"the vessel must hold {held * 1e3:.3g} L at filling, so it must be larger",
                 vessel * 1e3,
                 f"more than {held * 1e3:.3g} L",
@@ -216,13 +216,13 @@ def expansion_vessel(
     expansion in the standard's formula.
     """
     refuse(
-        number_fault("volume_l", system_volume * 1e3, "L", above=0.0),
-        number_fault("pipe_volume_l", pipe_volume * 1e3, "L", at_least=0.0),
+        number_fault("volume", system_volume * 1e3, "L", above=0.0),
+        number_fault("pipe_volume", pipe_volume * 1e3, "L", at_least=0.0),
     )
     if not coldest_c <= filling_c <= warmest_c:
         raise InputError(
             Fault(
-                "filling_temperature_c",
+                "filling_c",
                 "the filling temperature must lie between the coldest and the warmest",
                 filling_c,
                 f"{coldest_c:g} to {warmest_c:g} °C",

@@ -105,7 +105,7 @@ def _antifreeze(kind: str) -> Antifreeze:
         hint = f"did you mean {' or '.join(near)}?" if near else "choose one of those allowed."
         raise InputError(
             Fault(
-                "antifreeze.kind",
+                "kind",
                 f"no antifreeze is called {kind!r}; {hint}",
                 kind,
                 "one of " + ", ".join(KINDS),
@@ -155,13 +155,11 @@ def mixture(kind: str, fraction: float, basis: Basis) -> Mixture:
     """
     antifreeze = _antifreeze(kind)
     if basis not in get_args(Basis):
-        raise InputError(
-            Fault("antifreeze.basis", f"{basis!r} is not a basis.", basis, "mass or volume")
-        )
+        raise InputError(Fault("basis", f"{basis!r} is not a basis.", basis, "mass or volume"))
     if basis == "volume" and not antifreeze.by_volume:
         raise InputError(
             Fault(
-                "antifreeze.basis",
+                "basis",
                 f"{kind} is a salt, a solid before it is dissolved, so a strength by volume has no"
                 " meaning; give it by mass.",
                 basis,
@@ -171,7 +169,7 @@ def mixture(kind: str, fraction: float, basis: Basis) -> Mixture:
     if not math.isfinite(fraction):
         raise InputError(
             Fault(
-                "antifreeze.concentration_percent",
+                "fraction",
                 "the concentration must be a finite number.",
                 fraction,
                 _percent_range(antifreeze, basis),
@@ -193,7 +191,7 @@ def mixture(kind: str, fraction: float, basis: Basis) -> Mixture:
         )
         raise RangeError(
             Fault(
-                "antifreeze.concentration_percent",
+                "fraction",
                 f"{fraction * 100.0:g} % by {basis} of {kind} is outside the range of its"
                 f" correlation, {allowed}; {advice}",
                 fraction * 100.0,
@@ -202,6 +200,11 @@ def mixture(kind: str, fraction: float, basis: Basis) -> Mixture:
         )
     mass_fraction = min(max(mass_fraction, low), high)
     return Mixture(kind, mass_fraction, _volume_fraction(kind, mass_fraction))
+
+
+def water() -> Mixture:
+    """Plain water."""
+    return mixture("water", 0.0, "mass")
 
 
 # ----------------------------------------------------------------------------------------- freezing

@@ -6,14 +6,12 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Final, Literal
+from typing import Final
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
 from hydraulics.layout.circuit import Loop
-from hydraulics.layout.legs import BoreholeU, PondMat, Slinky, Straight, TrenchPasses
-
-TrenchKind = Literal["flat", "upright", "straight"]
+from hydraulics.layout.legs import InTrench
 
 BEDDING: Final = 0.1  # m of fine material below and above; common practice, no source
 LEAST_BENCH: Final = 0.01  # m; below it the sides are a slope, which is given as one
@@ -43,8 +41,6 @@ class Trench:
 
     Attributes
     ----------
-    kind
-        ``"flat"`` or ``"upright"`` slinky, or ``"straight"`` pipe.
     width
         Of the floor [m].
     depth
@@ -59,7 +55,6 @@ class Trench:
         Pipes side by side in the trench of a loop that is given as straight pipe only.
     """
 
-    kind: TrenchKind
     width: float
     depth: float
     side_slope: float = 0.0
@@ -71,26 +66,23 @@ class Trench:
 
     def __post_init__(self) -> None:
         refuse(
-            number_fault("trench_width_m", self.width, "m", above=0.0),
-            number_fault("trench_depth_m", self.depth, "m", above=0.0),
+            number_fault("width", self.width, "m", above=0.0),
+            number_fault("depth", self.depth, "m", above=0.0),
             number_fault("side_slope", self.side_slope, "m/m", at_least=0.0),
-            number_fault("bench_height_m", self.bench_height, "m", at_least=0.0),
-            number_fault("bench_width_m", self.bench_width, "m", at_least=0.0),
-            number_fault("bedding_below_m", self.bedding_below, "m", at_least=0.0),
-            number_fault("bedding_above_m", self.bedding_above, "m", at_least=0.0),
+            number_fault("bench_height", self.bench_height, "m", at_least=0.0),
+            number_fault("bench_width", self.bench_width, "m", at_least=0.0),
+            number_fault("bedding_below", self.bedding_below, "m", at_least=0.0),
+            number_fault("bedding_above", self.bedding_above, "m", at_least=0.0),
             number_fault("passes", self.passes, "pipes", at_least=1.0),
-            None
-            if self.kind in ("flat", "upright", "straight")
-            else Fault("kind", "no such trench", self.kind, "flat, upright, straight"),
         )
         if (self.bench_height > 0.0) != (self.bench_width > 0.0):
             raise InputError(
-                Fault("bench_height_m", "a bench needs a height and a width", self.bench_height,
+                Fault("bench_height", "a bench needs a height and a width", self.bench_height,
                       "both more than 0, or neither")
             )  # fmt: skip
         if 0.0 < self.bench_height < LEAST_BENCH:
             raise InputError(
-                Fault("bench_height_m", f"a bench is {LEAST_BENCH:g} m high or more",
+                Fault("bench_height", f"a bench is {LEAST_BENCH:g} m high or more",
                       self.bench_height, f"0, or {LEAST_BENCH:g} m or more")
             )  # fmt: skip
         if self.bench_height > 0.0 and self.side_slope > 0.0:
@@ -141,15 +133,13 @@ class HeaderTrench:
 
     def __post_init__(self) -> None:
         refuse(
-            None
-            if self.length is None
-            else number_fault("header_trench_length_m", self.length, "m", at_least=0.0),
-            number_fault("header_trench_width_m", self.width, "m", above=0.0),
-            number_fault("header_trench_depth_m", self.depth, "m", above=0.0),
-            number_fault("header_trench_side_slope", self.side_slope, "m/m", at_least=0.0),
+            None if self.length is None else number_fault("length", self.length, "m", at_least=0.0),
+            number_fault("width", self.width, "m", above=0.0),
+            number_fault("depth", self.depth, "m", above=0.0),
+            number_fault("side_slope", self.side_slope, "m/m", at_least=0.0),
             None
             if self.separation is None
-            else number_fault("separation_m", self.separation, "m", at_least=0.0),
+            else number_fault("separation", self.separation, "m", at_least=0.0),
         )
 
 
@@ -206,14 +196,10 @@ class DugTrench:
     ----------
     loop
         Loop that it belongs to.
-    length
-        [m]
+    lies
+        What lies in it.
     count
         Equal trenches.
-    coils, coil_diameter, pitch
-        Of a slinky, else 0.
-    pipes
-        Straight pipes side by side, a slinky's return counted.
     pipe_volume
         Outside volume of the pipe in it [m³].
     outside_diameter
@@ -221,14 +207,15 @@ class DugTrench:
     """
 
     loop: str
-    length: float
+    lies: InTrench
     count: int
-    coils: int
-    coil_diameter: float
-    pitch: float
-    pipes: int
     pipe_volume: float
     outside_diameter: float
+
+    @property
+    def length(self) -> float:
+        """Length of one of them [m]."""
+        return self.lies.length
 
 
 def trapezoidal_trench_area(width: float, depth: float, side_slope: float = 0.0) -> float:
@@ -274,14 +261,14 @@ def excavation(
     """
     if zone > trench.depth:
         raise InputError(
-            Fault("trench_depth_m", f"pipe and bedding take {zone:.2f} m, more than the trench is"
+            Fault("depth", f"pipe and bedding take {zone:.2f} m, more than the trench is"
                   " deep; dig deeper", trench.depth, f"{zone:.2f} m or more")
         )  # fmt: skip
     dug = trench.area(trench.depth) * length
     around = trench.area(zone) * length
     if pipe_volume > around:
         raise InputError(
-            Fault("trench_width_m", f"{pipe_volume:.2f} m³ of pipe does not fit into {around:.2f}"
+            Fault("width", f"{pipe_volume:.2f} m³ of pipe does not fit into {around:.2f}"
                   " m³ of bedding; check width and passes", trench.width, "a wider trench")
         )  # fmt: skip
     bedding = around - pipe_volume
@@ -298,62 +285,35 @@ def excavation(
     )
 
 
-def _refuse_kind(leg: str, loop: str, kind: str, needed: str) -> None:
-    raise InputError(
-        Fault(
-            "trench.kind",
-            f"loop {loop} has {leg}, which does not lie in a trench of this kind; work out arrays"
-            " of different kinds one by one",
-            kind,
-            needed,
-        )
-    )
-
-
-def loop_trenches(name: str, loop: Loop, count: int, trench: Trench) -> list[DugTrench]:
+def loop_trenches(name: str, loop: Loop, count: int, passes: int) -> list[DugTrench]:
     """Trenches that the legs of one loop lie in.
 
-    Straight and coiled legs beside a slinky or trench passes are tails and lie in the header
-    trench; a loop of straight legs only lies in a trench of its own.
+    Straight and coiled legs beside a leg in a trench are tails and lie in the header trench; a
+    loop of straight legs only lies in a trench of its own, in so many ``passes``.
     """
     found: list[DugTrench] = []
     for leg in loop.legs:
-        pipe = (leg.pipe or loop.pipe) if not isinstance(leg, PondMat | BoreholeU) else loop.pipe
-        across = 0.25 * math.pi * pipe.outside_diameter**2
-        laid = sum(section.length for section in leg.sections(loop.pipe))
-        if isinstance(leg, Slinky):
-            if trench.kind == "straight":
-                _refuse_kind("a slinky", name, trench.kind, "flat or upright")
-            found.append(
-                DugTrench(name, leg.trench_length, count, leg.coils, leg.coil_diameter, leg.pitch,
-                          1 if leg.returns_alongside else 0, across * laid, pipe.outside_diameter)
-            )  # fmt: skip
-        elif isinstance(leg, TrenchPasses):
-            if trench.kind != "straight":
-                _refuse_kind("straight passes", name, trench.kind, "straight")
-            found.append(
-                DugTrench(name, leg.trench_length, count, 0, 0.0, 0.0, leg.passes, across * laid,
-                          pipe.outside_diameter)
-            )  # fmt: skip
-    if not found and all(isinstance(leg, Straight) for leg in loop.legs):
-        if trench.kind != "straight":
-            _refuse_kind("straight pipe only", name, trench.kind, "straight")
-        across = 0.25 * math.pi * loop.pipe.outside_diameter**2
-        found.append(
-            DugTrench(name, loop.length / trench.passes, count, 0, 0.0, 0.0, trench.passes,
-                      across * loop.length, loop.pipe.outside_diameter)
-        )  # fmt: skip
+        lies = leg.trench
+        if lies is not None:
+            pipe = leg.pipe or loop.pipe
+            laid = sum(section.length for section in leg.sections(loop.pipe))
+            volume = pipe.outside_area * laid
+            found.append(DugTrench(name, lies, count, volume, pipe.outside_diameter))
+    if not found and all(leg.is_tail and leg.bend is None for leg in loop.legs):
+        lies = InTrench(loop.length / passes, pipes=passes)
+        volume = loop.pipe.outside_area * loop.length
+        found.append(DugTrench(name, lies, count, volume, loop.pipe.outside_diameter))
     return found
 
 
 def bedding_zone(trench: Trench, dug: DugTrench) -> float:
     """Height of bedding with the pipe in it [m]: an upright coil stands in all of it."""
     body = dug.outside_diameter
-    if dug.coils:
+    if dug.lies.coils:
         # Coils laid flat cross over one another and over the return.
         body = (
-            dug.coil_diameter + dug.outside_diameter
-            if trench.kind == "upright"
+            dug.lies.coil_diameter + dug.outside_diameter
+            if dug.lies.upright
             else 2.0 * dug.outside_diameter
         )
     return trench.bedding_below + body + trench.bedding_above

@@ -11,8 +11,7 @@ from typing import Final
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, Finding
 from hydraulics.layout.circuit import Circuit, Loop, Plant
-from hydraulics.layout.legs import BoreholeU
-from hydraulics.layout.walk import circuits_of, header_stretches, loops_of
+from hydraulics.layout.walk import circuits_of, headers_of, loops_of, standings
 from hydraulics.pipework.pipe import Pipe
 
 STANDARD_COILS: Final = (50.0, 100.0, 150.0, 200.0, 300.0)
@@ -122,7 +121,7 @@ class PipeOrder:
 
 
 def _has_probe(loop: Loop) -> bool:
-    return any(isinstance(leg, BoreholeU) for leg in loop.legs)
+    return any(leg.borehole is not None for leg in loop.legs)
 
 
 def _pieces(loop: Loop) -> list[tuple[Pipe, float]]:
@@ -130,7 +129,7 @@ def _pieces(loop: Loop) -> list[tuple[Pipe, float]]:
     pieces: list[tuple[Pipe, float]] = []
     open_piece = False
     for leg in loop.legs:
-        if isinstance(leg, BoreholeU):
+        if leg.borehole is not None:
             open_piece = False
             continue
         pipe = leg.pipe or loop.pipe
@@ -188,18 +187,18 @@ def _least_pipe(pieces: Sequence[float], choice: Sequence[float]) -> tuple[int, 
 def _routes(circuit: Circuit, plant: Plant | None) -> dict[Pipe, list[float]]:
     """Pieces of pipe between joints that are there anyway: headers, runs, tails of boreholes."""
     found: dict[Pipe, list[float]] = {}
-    for here, times, _ in circuits_of(circuit):
-        for stretches in header_stretches(here):
-            for pipe, length in stretches:
-                if pipe is not None and length > 0.0:
-                    found.setdefault(pipe, []).extend([length] * times)
-        for branch in here.branches:
-            for run in branch.runs:
-                if run.length > 0.0:
-                    found.setdefault(run.pipe, []).extend([run.length] * (2 * times * branch.count))
-            if isinstance(branch.item, Loop) and _has_probe(branch.item):
-                for pipe, length in _pieces(branch.item):
-                    found.setdefault(pipe, []).extend([length] * (times * branch.count))
+    for here, times in circuits_of(circuit):
+        headers = headers_of(here)
+        for pipe, length in (*headers.flow, *headers.back):
+            if pipe is not None and length > 0.0:
+                found.setdefault(pipe, []).extend([length] * times)
+    for each in standings(circuit):
+        for run in each.branch.runs:
+            if run.length > 0.0:
+                found.setdefault(run.pipe, []).extend([run.length] * (2 * each.count))
+        if each.loop is not None and _has_probe(each.loop):
+            for pipe, length in _pieces(each.loop):
+                found.setdefault(pipe, []).extend([length] * each.count)
     for run in plant.runs if plant is not None else ():
         if run.length > 0.0:
             found.setdefault(run.pipe, []).extend([run.length] * 2)
@@ -210,7 +209,7 @@ def _checked(lengths: Mapping[str, Sequence[float]] | None) -> dict[str, list[fl
     given = {name: sorted(offered) for name, offered in (lengths or {}).items()}
     faults = [
         Fault(
-            f"coil_lengths_m.{name}",
+            f"coil_lengths.{name}",
             "give at least one coil length, each more than 0 m",
             offered,
             "lengths more than 0 m",
@@ -256,9 +255,9 @@ def pipe_order(
     probes: dict[tuple[Pipe, float], int] = {}
     for name, loop, count in loops_of(circuit):
         for leg in loop.legs:
-            if isinstance(leg, BoreholeU):
-                key = (leg.pipe or loop.pipe, leg.depth)
-                probes[key] = probes.get(key, 0) + leg.u_tubes * count
+            if (hole := leg.borehole) is not None:
+                key = (leg.pipe or loop.pipe, hole.depth)
+                probes[key] = probes.get(key, 0) + hole.u_tubes * count
         pieces = [] if _has_probe(loop) else _pieces(loop)
         sizes = {pipe for pipe, _ in pieces}
         if len(sizes) > 1:

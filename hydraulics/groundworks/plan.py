@@ -12,8 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from hydraulics.checks import number_fault, refuse
-from hydraulics.errors import Fault, InputError
+from hydraulics.plot.plot import Plot
 
 ShapeKind = Literal["site", "trench", "header_trench", "coil", "pipe", "borehole", "mat"]
 COILS_DRAWN_AT_MOST: Final = 3000  # coils; beyond it a drawing to scale shows none of them
@@ -73,48 +72,6 @@ class Plan:
 
 
 @dataclass(frozen=True, slots=True)
-class Site:
-    """The ground available.
-
-    Attributes
-    ----------
-    length, width
-        Sides of the plot [m], both or neither.
-    area
-        Area [m²], where the sides are not known.
-    """
-
-    length: float | None = None
-    width: float | None = None
-    area: float | None = None
-
-    def __post_init__(self) -> None:
-        given = {
-            "site_length_m": self.length,
-            "site_width_m": self.width,
-            "site_area_m2": self.area,
-        }
-        refuse(
-            *(
-                number_fault(name, value, "m" if "area" not in name else "m²", above=0.0)
-                for name, value in given.items()
-                if value is not None
-            )
-        )
-        if (self.length is None) != (self.width is None):
-            raise InputError(
-                Fault("site", "give both sides of the plot, or its area", None, "length and width")
-            )
-
-    @property
-    def square_metres(self) -> float | None:
-        """Area available [m²], None where not known."""
-        if self.length is not None and self.width is not None:
-            return self.length * self.width
-        return self.area
-
-
-@dataclass(frozen=True, slots=True)
 class Block:
     """How equal places are set out: so many side by side, so many rows.
 
@@ -168,7 +125,7 @@ def _block(places: int, across: int, pitch: float, span: float, border: float) -
 
 
 def set_out(
-    places: int, span: float, pitch: float, border: float, site: Site | None = None
+    places: int, span: float, pitch: float, border: float, plot: Plot | None = None
 ) -> Block:
     """Set out equal places on a plot.
 
@@ -182,7 +139,7 @@ def set_out(
         Centres, and the gap between the ends of rows [m], more than 0.
     border
         Distance from centre line, and from ends, to the boundary [m].
-    site
+    plot
         The plot. With sides: as few rows as fit, the plot taken either way round. Without: one
         row of trenches, or a grid as square as can be of points.
 
@@ -191,11 +148,11 @@ def set_out(
     Block
         The setting out; where nothing fits, the one that overruns the plot least in area.
     """
-    if site is None or site.length is None or site.width is None:
+    if plot is None or plot.length is None or plot.width is None:
         across = places if span > 0.0 else math.ceil(math.sqrt(places))
         return _block(places, across, pitch, span, border)
     best: Block | None = None
-    for wide, long in ((site.width, site.length), (site.length, site.width)):
+    for wide, long in ((plot.width, plot.length), (plot.length, plot.width)):
         room = math.floor((wide - 2.0 * border) / pitch + 1e-9) + 1
         across = min(max(room, 1), places)
         tried = _block(places, across, pitch, span, border)
@@ -261,7 +218,7 @@ class TrenchDrawing:
     lines: int = 0
 
 
-def trench_plan(block: Block, trenches: Sequence[TrenchDrawing], site: Site | None) -> Plan:
+def trench_plan(block: Block, trenches: Sequence[TrenchDrawing], plot: Plot | None) -> Plan:
     """Draw trenches on the plot.
 
     Parameters
@@ -270,7 +227,7 @@ def trench_plan(block: Block, trenches: Sequence[TrenchDrawing], site: Site | No
         From :func:`set_out`, one place for each trench.
     trenches
         In order.
-    site
+    plot
         The plot, drawn where its sides are known.
 
     Returns
@@ -278,7 +235,7 @@ def trench_plan(block: Block, trenches: Sequence[TrenchDrawing], site: Site | No
     Plan
         Site, trenches, coils or pipes within them, header trench and labels.
     """
-    rectangles, width, height = _ground(block, site)
+    rectangles, width, height = _ground(block, plot)
     circles: list[Circle] = []
     lines: list[Polyline] = _header_lines(block)
     texts: list[Text] = []
@@ -300,10 +257,10 @@ def trench_plan(block: Block, trenches: Sequence[TrenchDrawing], site: Site | No
 
 
 def point_plan(
-    block: Block, labels: Sequence[str], diameter: float, kind: ShapeKind, site: Site | None
+    block: Block, labels: Sequence[str], diameter: float, kind: ShapeKind, plot: Plot | None
 ) -> Plan:
     """Draw boreholes or mats on the plot, as circles of one diameter [m]."""
-    rectangles, width, height = _ground(block, site)
+    rectangles, width, height = _ground(block, plot)
     circles: list[Circle] = []
     texts: list[Text] = []
     for number, label in enumerate(labels):
@@ -314,12 +271,12 @@ def point_plan(
     return Plan(width, height, tuple(rectangles), tuple(circles), lines, tuple(texts))
 
 
-def _ground(block: Block, site: Site | None) -> tuple[list[Rectangle], float, float]:
+def _ground(block: Block, plot: Plot | None) -> tuple[list[Rectangle], float, float]:
     width, height = block.width, block.length
     rectangles: list[Rectangle] = []
-    if site is not None and site.length is not None and site.width is not None:
+    if plot is not None and plot.length is not None and plot.width is not None:
         # The plot is drawn the way round in which the block was set out.
-        sides = (site.width, site.length)
+        sides = (plot.width, plot.length)
         if not (width <= sides[0] + 1e-9 and height <= sides[1] + 1e-9):
             turned = width <= sides[1] + 1e-9 and height <= sides[0] + 1e-9
             sides = sides[::-1] if turned else sides

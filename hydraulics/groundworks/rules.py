@@ -16,11 +16,10 @@ from hydraulics.groundworks.excavation import (
 )
 from hydraulics.groundworks.plan import Block
 from hydraulics.layout.circuit import Loop
-from hydraulics.layout.legs import BoreholeU, Coiled, PondMat, Slinky, TrenchPasses
 from hydraulics.pipework.pipe import COIL_DIAMETERS, PE_BEND_SOURCE, pe_bend_radius
+from hydraulics.plot.plot import BORDER, TRENCH_SPACING
 
-TRENCH_CENTRES: Final = 5.0  # m; common practice, no source
-BORDER: Final = 2.5  # m from a boundary; common practice, no source
+DEPTH_SLACK: Final = 0.15  # m between depths that are taken as one; common practice, no source
 SEPARATION: Final = 0.3  # m between flow and return in one trench; common practice, no source
 LEAST_COVER: Final = 0.75  # m above pipe; usual for water services (UK, from memory)
 LADDER_DEPTH: Final = 4 * 0.3048  # m; OSHA 1926.651(c)(2)
@@ -69,17 +68,17 @@ def spacing_rules(
         Area of the plot [m²], where known.
     """
     rules: list[Finding] = []
-    if trenches and (centres or TRENCH_CENTRES) < TRENCH_CENTRES:
+    if trenches and (centres or TRENCH_SPACING) < TRENCH_SPACING:
         rules.append(
             Finding(
                 "trench_centres_close", "warning",
-                f"Trenches at {centres:g} m centres are closer than {TRENCH_CENTRES:g} m:"
+                f"Trenches at {centres:g} m centres are closer than {TRENCH_SPACING:g} m:"
                 " they draw on the same ground, so the array must be sized for it.",
                 COMMON_PRACTICE,
             )
         )  # fmt: skip
     deepest = max(
-        (leg.depth for _, loop, _ in loops for leg in loop.legs if isinstance(leg, BoreholeU)),
+        (hole.depth for _, loop, _ in loops for leg in loop.legs if (hole := leg.borehole)),
         default=0.0,
     )
     if deepest and centres is not None and centres < bore_centres(deepest):
@@ -130,13 +129,7 @@ def bend_rules(
     for name, loop, _ in loops:
         for leg in loop.legs:
             pipe = leg.pipe or loop.pipe
-            diameter = {
-                Slinky: "coil_diameter",
-                Coiled: "coil_diameter",
-                TrenchPasses: "turn_diameter",
-                PondMat: "inner_diameter",
-            }.get(type(leg))
-            bend = getattr(leg, diameter) if diameter else None
+            bend = leg.bend
             if bend is not None:
                 key = (pipe.name, pipe.outside_diameter)
                 held = tightest.get(key)
@@ -176,14 +169,32 @@ def trench_rules(trenches: Sequence[DugTrench], trench: Trench) -> list[Finding]
     """Whether the coils fit into the trench and lie deep enough."""
     rules: list[Finding] = []
     for dug in trenches:
-        across = dug.coil_diameter + dug.outside_diameter
-        if dug.coils and trench.kind == "flat" and across > trench.width * (1.0 + 1e-9):
+        across = dug.lies.coil_diameter + dug.outside_diameter
+        flat = dug.lies.coils > 0 and not dug.lies.upright
+        if flat and across > trench.width * (1.0 + 1e-9):
             rules.append(
                 Finding(
                     "trench_too_narrow", "error",
                     f"A coil of loop {dug.loop} is {across:.2f} m across; the trench is"
                     f" {trench.width:.2f} m wide. Widen it or wind smaller coils.",
                     "geometry",
+                )
+            )  # fmt: skip
+            break
+    for dug in trenches:
+        depth = dug.lies.depth
+        lowest = trench.depth - trench.bedding_below
+        if dug.lies.upright:
+            lowest -= 0.5 * dug.lies.coil_diameter
+        if depth is not None and abs(depth - lowest) > DEPTH_SLACK:
+            rules.append(
+                Finding(
+                    "depth_contradicts_trench", "warning",
+                    f"Loop {dug.loop} was taken to lie {depth:.2f} m deep; in this trench, which is"
+                    f" {trench.depth:.2f} m deep with {trench.bedding_below:.2f} m of bedding"
+                    f" below, it lies {lowest:.2f} m deep. Make the two agree: depth changes what"
+                    " the ground gives, and what is dug.",
+                    "the job's own numbers: depth of the leg, depth of the trench",
                 )
             )  # fmt: skip
             break

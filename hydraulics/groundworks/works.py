@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from hydraulics.checks import number_fault, refuse
@@ -24,7 +25,6 @@ from hydraulics.groundworks.excavation import (
 from hydraulics.groundworks.plan import (
     Block,
     Plan,
-    Site,
     TrenchDrawing,
     header_length,
     point_plan,
@@ -32,8 +32,6 @@ from hydraulics.groundworks.plan import (
     trench_plan,
 )
 from hydraulics.groundworks.rules import (
-    BORDER,
-    TRENCH_CENTRES,
     bend_rules,
     bore_centres,
     depth_rules,
@@ -43,10 +41,11 @@ from hydraulics.groundworks.rules import (
 )
 from hydraulics.layout.circuit import Circuit, Loop, Plant
 from hydraulics.layout.contents import array_contents
-from hydraulics.layout.legs import BoreholeU, Coiled, PondMat, Straight
 from hydraulics.layout.walk import loops_of
+from hydraulics.plot.plot import TRENCH_SPACING, Plot
 
 METRES_PER_HOUR: Final = 40.0 / 6.0  # dug, emptied, backfilled; common practice, no source
+ANYWHERE: Final = Plot()
 DRAWN_AT_MOST: Final = 5000  # places on one plan
 
 CAUTIONS: Final = (
@@ -81,12 +80,6 @@ class Works:
         Capacity of a lorry, loose [m³].
     metres_per_hour
         Trench dug, emptied and backfilled [m/h].
-    centres
-        Trench, bore or mat centres [m]; None: 5 m for trenches, 6 m for bores, touching mats.
-    border
-        Distance from the boundary [m].
-    bore_diameter
-        Of boreholes [m]; needed where there are any.
     laying_temperature_c
         Of the pipe when it is bent [degC], for the bend limit.
     """
@@ -96,30 +89,42 @@ class Works:
     bedding_imported: bool = True
     lorry: float = 10.0
     metres_per_hour: float = METRES_PER_HOUR
-    centres: float | None = None
-    border: float = BORDER
-    bore_diameter: float | None = None
     laying_temperature_c: float = 20.0
 
     def __post_init__(self) -> None:
         refuse(
             None
             if self.bulking is None
-            else number_fault("bulking_percent", 100.0 * self.bulking, "%", at_least=0.0),
+            else number_fault("bulking", 100.0 * self.bulking, "%", at_least=0.0),
             None
             if self.soil is None or self.soil in BULKING
             else Fault("soil", f"{self.soil!r} is not known", self.soil, ", ".join(BULKING)),
-            number_fault("lorry_m3", self.lorry, "m³", above=0.0),
-            number_fault("digger_m_h", self.metres_per_hour, "m/h", above=0.0),
-            None
-            if self.centres is None
-            else number_fault("centres_m", self.centres, "m", above=0.0),
-            number_fault("border_m", self.border, "m", at_least=0.0),
-            None
-            if self.bore_diameter is None
-            else number_fault("borehole_diameter_mm", 1e3 * self.bore_diameter, "mm", above=0.0),
+            number_fault("lorry", self.lorry, "m³", above=0.0),
+            number_fault("metres_per_hour", self.metres_per_hour, "m/h", above=0.0),
             number_fault("laying_temperature_c", self.laying_temperature_c, "°C", at_least=-20.0),
         )
+
+
+@dataclass(frozen=True, slots=True)
+class GroundworksPlan:
+    """How the array is dug in.
+
+    Attributes
+    ----------
+    works
+        How the work is done.
+    trench
+        Section of the loops' trenches; needed where loops lie in trenches.
+    header
+        The header trench; None where there is none.
+    coil_lengths
+        Coil lengths on offer [m] by pipe name.
+    """
+
+    works: Works
+    trench: Trench | None = None
+    header: HeaderTrench | None = None
+    coil_lengths: Mapping[str, Sequence[float]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,12 +223,12 @@ def _tail_volume(circuit: Circuit, plant: Plant | None) -> float:
         if each.part != "loops":
             volume += each.length * 0.25 * math.pi * each.pipe.outside_diameter**2
     for _, loop, count in loops_of(circuit):
-        if all(isinstance(leg, Straight) for leg in loop.legs):
+        if all(leg.is_tail and leg.bend is None for leg in loop.legs):
             continue
         for leg in loop.legs:
-            if isinstance(leg, Straight | Coiled):
-                pipe = leg.pipe or loop.pipe
-                volume += count * leg.length * 0.25 * math.pi * pipe.outside_diameter**2
+            if leg.is_tail:
+                laid = sum(section.length for section in leg.sections(loop.pipe))
+                volume += count * laid * (leg.pipe or loop.pipe).outside_area
     return volume
 
 
@@ -233,7 +238,7 @@ def groundworks(
     trench: Trench | None = None,
     header: HeaderTrench | None = None,
     *,
-    site: Site | None = None,
+    plot: Plot = ANYWHERE,
     plant: Plant | None = None,
 ) -> Groundworks:
     """Digging, drilling, land and time of an array, with the rules of the trade checked.
@@ -243,12 +248,12 @@ def groundworks(
     circuit
         The array.
     works
-        Soil, rates, centres and borders.
+        Soil and rates.
     trench
         Section of the loops' trenches; needed where the loops lie in trenches.
     header
         The header trench; None where there is none (nothing is added unasked).
-    site
+    plot
         The ground available.
     plant
         Its runs lie in the header trench too.
@@ -268,7 +273,7 @@ def groundworks(
     in_ground = [
         (name, loop, count)
         for name, loop, count in loops
-        if not any(isinstance(leg, BoreholeU | PondMat) for leg in loop.legs)
+        if not any(leg.borehole or leg.water for leg in loop.legs)
     ]
     trenches: list[DugTrench] = []
     total_loops = NOTHING_DUG
@@ -276,23 +281,27 @@ def groundworks(
         if trench is None:
             raise InputError(
                 Fault("trench", f"loop {in_ground[0][0]} lies in a trench; describe it", None,
-                      "kind, width and depth")
+                      "width and depth")
             )  # fmt: skip
         for name, loop, count in in_ground:
-            trenches.extend(loop_trenches(name, loop, count, trench))
+            trenches.extend(loop_trenches(name, loop, count, trench.passes))
         for dug in trenches:
-            one = excavation(
-                trench,
-                dug.length * dug.count,
-                bedding_zone(trench, dug),
-                dug.pipe_volume * dug.count,
-                bulking,
-                bedding_imported=works.bedding_imported,
-            )
-            total_loops += one
-    drilling = _drilling(loops, works, bulking)
+            try:
+                total_loops += excavation(
+                    trench,
+                    dug.length * dug.count,
+                    bedding_zone(trench, dug),
+                    dug.pipe_volume * dug.count,
+                    bulking,
+                    bedding_imported=works.bedding_imported,
+                )
+            except InputError as error:
+                raise InputError(
+                    *(replace(fault, field=f"trench.{fault.field}") for fault in error.faults)
+                ) from None
+    drilling = _drilling(loops, bulking)
     mats = _mats(loops)
-    block, plan = _set_out(loops, trenches, trench, works, site)
+    block, plan = _set_out(loops, trenches, trench, plot)
     if plan is not None and header is None:
         lines = tuple(line for line in plan.lines if line.kind != "header_trench")
         plan = replace(plan, lines=lines)
@@ -302,7 +311,7 @@ def groundworks(
         length = header.length
         if length is None:
             length = header_length(block) if block is not None else 0.0
-        section = Trench("straight", header.width, header.depth, header.side_slope)
+        section = Trench(header.width, header.depth, header.side_slope)
         tails = _tail_volume(circuit, plant)
         if length > 0.0:
             # One layer of pipe if the floor holds it, more where it does not: bedding round all.
@@ -317,12 +326,12 @@ def groundworks(
                 )
             except InputError as error:
                 raise InputError(
-                    *(replace(fault, field=f"header_{fault.field}") for fault in error.faults)
+                    *(replace(fault, field=f"header.{fault.field}") for fault in error.faults)
                 ) from None
     total = total_loops + header_dug
     away_loose = total.away_loose + (drilling.spoil_loose if drilling else 0.0)
     land = block.width * block.length if block is not None else 0.0
-    available = site.square_metres if site is not None else None
+    available = plot.square_metres
     found = Groundworks(
         trenches=tuple(trenches),
         loops=total_loops,
@@ -345,8 +354,8 @@ def groundworks(
             loops,
             block,
             trenches=bool(trenches),
-            centres=works.centres,
-            border=works.border,
+            centres=plot.spacing,
+            border=plot.border,
             available=available,
         ),
         *bend_rules(loops, works.laying_temperature_c),
@@ -396,30 +405,40 @@ def _header_pipe_height(pipe_volume: float, length: float, width: float) -> floa
     return 2.0 * pipe_volume / (length * width)
 
 
-def _drilling(loops: list[tuple[str, Loop, int]], works: Works, bulking: float) -> Drilling | None:
-    holes, metres, pipe_volume = 0, 0.0, 0.0
-    for _, loop, count in loops:
+def _drilling(loops: list[tuple[str, Loop, int]], bulking: float) -> Drilling | None:
+    holes, metres, pipe_volume, spoil = 0, 0.0, 0.0, 0.0
+    for name, loop, count in loops:
         for leg in loop.legs:
-            if isinstance(leg, BoreholeU):
-                pipe = leg.pipe or loop.pipe
-                holes += count
-                metres += count * leg.depth
-                pipes = 2 * leg.u_tubes
-                pipe_volume += count * leg.depth * pipes * 0.25 * math.pi * pipe.outside_diameter**2
+            if (hole := leg.borehole) is None:
+                continue
+            if hole.diameter is None:
+                raise InputError(
+                    Fault(
+                        "circuit",
+                        f"loop {name} hangs in a borehole whose diameter is not told; give it in "
+                        "the borehole's leg",
+                        None,
+                        "a diameter more than 0 mm",
+                    )
+                )
+            pipes = 2 * hole.u_tubes * hole.depth * (leg.pipe or loop.pipe).outside_area
+            inside = 0.25 * math.pi * hole.diameter**2 * hole.depth
+            if pipes >= inside:
+                raise InputError(
+                    Fault(
+                        "circuit",
+                        f"the U-tubes of loop {name} do not fit into its borehole of "
+                        f"{hole.diameter * 1e3:g} mm",
+                        None,
+                        "a larger borehole",
+                    )
+                )
+            holes += count
+            metres += count * hole.depth
+            pipe_volume += count * pipes
+            spoil += count * inside
     if not holes:
         return None
-    if works.bore_diameter is None:
-        raise InputError(
-            Fault(
-                "borehole_diameter_mm", "give the diameter of the boreholes", None, "more than 0 mm"
-            )
-        )
-    spoil = 0.25 * math.pi * works.bore_diameter**2 * metres
-    if pipe_volume >= spoil:
-        raise InputError(
-            Fault("borehole_diameter_mm", "the U-tubes do not fit into the borehole",
-                  1e3 * works.bore_diameter, "a larger borehole")
-        )  # fmt: skip
     return Drilling(holes, metres, spoil - pipe_volume, spoil, spoil * (1.0 + bulking))
 
 
@@ -427,9 +446,9 @@ def _mats(loops: list[tuple[str, Loop, int]]) -> Mats | None:
     number, area = 0, 0.0
     for _, loop, count in loops:
         for leg in loop.legs:
-            if isinstance(leg, PondMat):
-                number += count * leg.mats
-                area += count * leg.mats * leg.outer_diameter**2
+            if (water := leg.water) is not None:
+                number += count * water.mats
+                area += count * water.mats * water.diameter**2
     return Mats(number, area) if number else None
 
 
@@ -437,14 +456,13 @@ def _set_out(
     loops: list[tuple[str, Loop, int]],
     trenches: list[DugTrench],
     trench: Trench | None,
-    works: Works,
-    site: Site | None,
+    plot: Plot,
 ) -> tuple[Block | None, Plan | None]:
     """Setting out and drawing of trenches, where there are any, else of bores, else of mats."""
     if trenches and trench is not None:
         places = sum(dug.count for dug in trenches)
         longest = max(dug.length for dug in trenches)
-        block = set_out(places, longest, works.centres or TRENCH_CENTRES, works.border, site)
+        block = set_out(places, longest, plot.spacing or TRENCH_SPACING, plot.border, plot)
         if places > DRAWN_AT_MOST:
             return block, None
         drawings = [
@@ -452,35 +470,33 @@ def _set_out(
                 label=dug.loop if dug.count == 1 else f"{dug.loop}-{copy + 1}",
                 length=dug.length,
                 width=trench.top_width,
-                coils=dug.coils if trench.kind == "flat" else 0,
-                coil_diameter=dug.coil_diameter,
-                pitch=dug.pitch,
-                lines=dug.pipes if not dug.coils else 1 if trench.kind == "upright" else 0,
+                coils=0 if dug.lies.upright else dug.lies.coils,
+                coil_diameter=dug.lies.coil_diameter,
+                pitch=dug.lies.pitch,
+                lines=dug.lies.pipes if not dug.lies.coils else 1 if dug.lies.upright else 0,
             )
             for dug in trenches
             for copy in range(dug.count)
         ]
-        return block, trench_plan(block, drawings, site)
+        return block, trench_plan(block, drawings, plot)
     legs = [(name, leg, count) for name, loop, count in loops for leg in loop.legs]
-    drilled = any(isinstance(leg, BoreholeU) for _, leg, _ in legs)
-    points = [entry for entry in legs if isinstance(entry[1], BoreholeU if drilled else PondMat)]
-    if not points:
+    holes = [(name, leg.borehole, count) for name, leg, count in legs if leg.borehole]
+    waters = [(name, leg.water, count) for name, leg, count in legs if leg.water]
+    numbers = [(name, count) for name, _, count in holes]
+    numbers = numbers or [(name, count * water.mats) for name, water, count in waters]
+    if not numbers:
         return None, None
-    labels: list[str] = []
-    widest, deepest = 0.0, 0.0
-    for name, leg, count in points:
-        number = count
-        if isinstance(leg, PondMat):
-            number *= leg.mats
-            widest = max(widest, leg.outer_diameter)
-        elif isinstance(leg, BoreholeU):
-            deepest = max(deepest, leg.depth)
-        labels.extend([name] if number == 1 else [f"{name}-{n + 1}" for n in range(number)])
-    pitch = works.centres or (bore_centres(deepest) if drilled else widest)
-    block = set_out(len(labels), 0.0, pitch, works.border, site)
+    labels = [
+        name if number == 1 else f"{name}-{n + 1}"
+        for name, number in numbers
+        for n in range(number)
+    ]
+    drilled = bool(holes)
+    deepest = max((hole.depth for _, hole, _ in holes), default=0.0)
+    widest = max((water.diameter for _, water, _ in waters), default=0.0)
+    pitch = plot.spacing or (bore_centres(deepest) if drilled else widest)
+    block = set_out(len(labels), 0.0, pitch, plot.border, plot)
     if len(labels) > DRAWN_AT_MOST:
         return block, None
-    diameter = works.bore_diameter if drilled else widest
-    return block, point_plan(
-        block, labels, diameter or widest, "borehole" if drilled else "mat", site
-    )
+    diameter = max((hole.diameter or 0.0 for _, hole, _ in holes), default=widest)
+    return block, point_plan(block, labels, diameter, "borehole" if drilled else "mat", plot)

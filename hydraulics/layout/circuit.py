@@ -11,14 +11,17 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
+from hydraulics.checks import count_fault, number_fault, refuse
 from hydraulics.errors import Fault, InputError
-from hydraulics.layout.legs import STRAIGHT, Leg, Section, one_or_more, zero_or_more
+from hydraulics.layout.legs import STRAIGHT, Leg, Section
 from hydraulics.pipework.exchanger import Exchanger
 from hydraulics.pipework.fittings import NO_LOSS, Loss
 from hydraulics.pipework.friction import LARGEST_CURVATURE
 from hydraulics.pipework.pipe import Pipe
 
 Arrangement = Literal["manifold", "direct_return", "reverse_return"]
+RUN_HOURS: Final = 2400.0  # h a year; VDI 4640-2 (2001): heating and hot water
+YEAR_HOURS: Final = 8784.0  # h, of a leap year
 ARRANGEMENTS: Final[tuple[Arrangement, ...]] = ("manifold", "direct_return", "reverse_return")
 
 
@@ -48,7 +51,7 @@ class Loop:
     legs
         Legs in the order of flow, at least one.
     fittings
-        Loss of the loop's own fittings.
+        Loss of all fittings in its legs.
     sections
         The legs as sections, equal ones merged.
     main_section
@@ -60,7 +63,7 @@ class Loop:
     name: str
     pipe: Pipe
     legs: tuple[Leg, ...]
-    fittings: Loss = NO_LOSS
+    fittings: Loss = field(init=False, repr=False, compare=False)
     sections: tuple[Section, ...] = field(init=False, repr=False, compare=False)
     main_section: int = field(init=False, repr=False, compare=False)
     length: float = field(init=False, repr=False, compare=False)
@@ -78,17 +81,13 @@ class Loop:
             raise InputError(
                 Fault("legs", "a loop needs some length of pipe", length, "more than 0 m")
             )
-        for section in sections:
-            if section.curvature > LARGEST_CURVATURE:
-                raise InputError(
-                    Fault(
-                        "coil_diameter_m",
-                        "the coil is too tight for the pipe; coil friction is published for coils "
-                        "of 7 bores and more",
-                        section.coil_diameter,
-                        f"{section.pipe.bore / LARGEST_CURVATURE:.3g} m or more",
-                    )
-                )
+        if any(section.curvature > LARGEST_CURVATURE for section in sections):
+            self._refuse_bends()
+        fittings = legs[0].fittings
+        for leg in legs[1:]:
+            if leg.fittings is not NO_LOSS:
+                fittings = leg.fittings if fittings is NO_LOSS else fittings + leg.fittings
+        object.__setattr__(self, "fittings", fittings)
         object.__setattr__(self, "sections", sections)
         longest = 0
         if len(sections) > 1:
@@ -97,6 +96,22 @@ class Loop:
         object.__setattr__(self, "length", length)
         coiled = sum(s.length for s in sections if s.coil_diameter < STRAIGHT)
         object.__setattr__(self, "coiled_length", coiled)
+
+    def _refuse_bends(self) -> None:
+        raise InputError(
+            *(
+                Fault(
+                    f"legs.{number}.{leg.bend_name}",
+                    "the coil is too tight for the pipe; coil friction is published for coils of "
+                    "7 bores and more",
+                    leg.bend,
+                    f"{own.bore / LARGEST_CURVATURE:.3g} m or more",
+                )
+                for number, leg in enumerate(self.legs)
+                for own in (leg.pipe or self.pipe,)
+                if any(s.curvature > LARGEST_CURVATURE for s in leg.sections(self.pipe))
+            )
+        )
 
     @property
     def straight_length(self) -> float:
@@ -133,7 +148,7 @@ class Run:
     fittings: Loss = NO_LOSS
 
     def __post_init__(self) -> None:
-        zero_or_more("length_m", self.length)
+        refuse(number_fault("length", self.length, "m", at_least=0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,8 +182,10 @@ class Branch:
     count: int = 1
 
     def __post_init__(self) -> None:
-        zero_or_more("header_m", self.header_length)
-        one_or_more("count", self.count)
+        refuse(
+            number_fault("header_length", self.header_length, "m", at_least=0.0),
+            count_fault("count", self.count),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,11 +234,11 @@ class Circuit:
             raise InputError(
                 Fault("branches", "a circuit needs at least one branch", None, "1 or more")
             )
-        zero_or_more("closing_m", self.closing_length)
+        refuse(number_fault("closing_length", self.closing_length, "m", at_least=0.0))
         if self.closing_length and self.arrangement != "reverse_return":
             raise InputError(
                 Fault(
-                    "closing_m",
+                    "closing_length",
                     f"a {self.arrangement} has no closing run; leave it out",
                     self.closing_length,
                     "reverse_return only",
@@ -251,7 +268,7 @@ class Circuit:
             )  # fmt: skip
         for number, branch in enumerate(self.branches):
             for name, value in (
-                ("header_m", branch.header_length),
+                ("header_length", branch.header_length),
                 ("header_pipe", branch.header_pipe),
                 ("return_header_pipe", branch.return_header_pipe),
             ):
@@ -278,9 +295,28 @@ class Plant:
     runs
         Routes between plant and array.
     fittings
-        Loss of the plant's fittings.
+        Loss of the plant's other fittings.
+    volume
+        Contents of heat exchanger, buffer and pump group [m³].
+    run_hours
+        Hours in a year that its circulating pump runs [h].
     """
 
     exchanger: Exchanger | None = None
     runs: tuple[Run, ...] = ()
     fittings: Loss = NO_LOSS
+    volume: float = 0.0
+    run_hours: float = RUN_HOURS
+
+    def __post_init__(self) -> None:
+        refuse(
+            number_fault("volume", self.volume, "m³", at_least=0.0),
+            None
+            if 0.0 <= self.run_hours <= YEAR_HOURS
+            else Fault(
+                "run_hours",
+                f"a year has {YEAR_HOURS:g} hours at most",
+                self.run_hours,
+                f"0 to {YEAR_HOURS:g} h",
+            ),
+        )

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from hydraulics.checks import number_fault, refuse
-from hydraulics.layout.circuit import Circuit, Loop, Plant
-from hydraulics.layout.walk import circuits_of, header_stretches
+from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.layout.walk import circuits_of, headers_of, standings
 from hydraulics.pipework.pipe import Pipe
 
 Part = Literal["loops", "headers", "runs", "plant_runs"]
@@ -65,9 +64,7 @@ class Contents:
         return sum(each.length for each in self.pipes if each.part == part)
 
 
-def array_contents(
-    circuit: Circuit, plant: Plant | None = None, plant_volume: float = 0.0
-) -> Contents:
+def array_contents(circuit: Circuit, plant: Plant | None = None) -> Contents:
     """Pipe lengths and contents of an array and its plant.
 
     Parameters
@@ -75,22 +72,13 @@ def array_contents(
     circuit
         The array.
     plant
-        The runs between plant and array; None where there are none.
-    plant_volume
-        Contents of everything that is not pipe of the layout (heat exchanger, buffer, pump group)
-        [m³], 0 or more.
+        The runs between plant and array, and what the plant holds; None where there is none.
 
     Returns
     -------
     Contents
         By part and pipe. Bores are the largest that the standard allows, so contents are too.
-
-    Raises
-    ------
-    InputError
-        The plant's volume is negative or not finite.
     """
-    refuse(number_fault("plant_volume_l", plant_volume * 1e3, "L", at_least=0.0))
     tally: dict[tuple[Part, Pipe], tuple[float, float]] = {}
 
     def add(part: Part, pipe: Pipe | None, length: float, volume: float | None = None) -> None:
@@ -99,22 +87,20 @@ def array_contents(
             inside = pipe.bore_area * length if volume is None else volume
             tally[part, pipe] = (held[0] + length, held[1] + inside)
 
-    for here, times, _ in circuits_of(circuit):
-        for stretches in header_stretches(here):
-            for pipe, length in stretches:
-                add("headers", pipe, times * length)
-        for branch in here.branches:
-            number = times * branch.count
-            for run in branch.runs:
-                add("runs", run.pipe, 2.0 * run.length * number)
-            if isinstance(branch.item, Loop):
-                for section in branch.item.sections:
-                    laid = section.length * section.parallel * number
-                    add("loops", section.pipe, laid, section.volume * number)
+    for here, times in circuits_of(circuit):
+        headers = headers_of(here)
+        for pipe, length in (*headers.flow, *headers.back):
+            add("headers", pipe, times * length)
+    for each in standings(circuit):
+        for run in each.branch.runs:
+            add("runs", run.pipe, 2.0 * run.length * each.count)
+        for section in each.loop.sections if each.loop is not None else ():
+            laid = section.length * section.parallel * each.count
+            add("loops", section.pipe, laid, section.volume * each.count)
     for run in plant.runs if plant is not None else ():
         add("plant_runs", run.pipe, 2.0 * run.length)
     entries = sorted(tally.items(), key=lambda item: PARTS.index(item[0][0]))
     return Contents(
         tuple(PipeContents(*key, length, volume) for key, (length, volume) in entries),
-        plant_volume,
+        plant.volume if plant is not None else 0.0,
     )

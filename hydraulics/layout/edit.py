@@ -8,7 +8,9 @@ from dataclasses import replace
 from typing import Final
 
 from hydraulics.layout.circuit import Branch, Circuit, Loop
+from hydraulics.layout.legs import Leg
 from hydraulics.layout.walk import Place
+from hydraulics.pipework.fittings import Loss
 from hydraulics.pipework.pipe import Pipe, pe_pipe, pipe_names
 
 ChangePipe = Callable[[Pipe], Pipe]
@@ -43,75 +45,125 @@ def one_by_one(circuit: Circuit) -> Circuit:
     return replace(circuit, branches=tuple(branches))
 
 
-def with_loops(circuit: Circuit, loops: Mapping[Place, Loop], above: Place = ()) -> Circuit:
-    """The same array with some loops exchanged.
+def edited(
+    circuit: Circuit,
+    change: Callable[[Branch, Place], Branch],
+    pipes: ChangePipe | None = None,
+    above: Place = (),
+) -> Circuit:
+    """The same array with every branch changed, what hangs on it first.
 
     Parameters
     ----------
     circuit
-        An array of which every ``count`` is 1.
-    loops
-        New loops by place.
+        The array.
+    change
+        Gives the new branch for a branch at a place; what hangs on it is changed already.
+    pipes
+        Changes the circuits' header pipe; None to keep it.
     above
         Place of the circuit itself.
 
     Returns
     -------
     Circuit
-        The array with those loops.
+        The changed array.
     """
     branches = []
     for number, branch in enumerate(circuit.branches):
         place = (*above, number)
+        if isinstance(branch.item, Circuit):
+            branch = replace(branch, item=edited(branch.item, change, pipes, place))  # noqa: PLW2901
+        branches.append(change(branch, place))
+    header = circuit.header_pipe
+    if pipes is not None and header is not None:
+        header = pipes(header)
+    return replace(circuit, branches=tuple(branches), header_pipe=header)
+
+
+def with_added(
+    circuit: Circuit,
+    legs: Mapping[Place, Leg] | None = None,
+    fittings: Mapping[Place, Loss] | None = None,
+) -> Circuit:
+    """The same array with a leg added at the end of some loops, or fittings on some branches.
+
+    Parameters
+    ----------
+    circuit
+        An array of which every ``count`` is 1.
+    legs, fittings
+        What is added, by place.
+
+    Returns
+    -------
+    Circuit
+        The array with them.
+    """
+    more, ports = legs or {}, fittings or {}
+
+    def change(branch: Branch, place: Place) -> Branch:
         item = branch.item
-        changed = (
-            loops.get(place, item) if isinstance(item, Loop) else with_loops(item, loops, place)
-        )
-        branches.append(replace(branch, item=changed))
-    return replace(circuit, branches=tuple(branches))
+        if place in more and isinstance(item, Loop):
+            item = replace(item, legs=(*item.legs, more[place]))
+        if place in ports:
+            branch = replace(branch, fittings=branch.fittings + ports[place])
+        return replace(branch, item=item)
+
+    return edited(circuit, change)
 
 
 def with_route_pipes(circuit: Circuit, change: ChangePipe) -> Circuit:
-    """The same array with other pipe in headers and in the routes to branches."""
+    """The same array with other pipe in headers and in the routes to branches, fittings with it."""
 
     def changed(pipe: Pipe | None) -> Pipe | None:
         return None if pipe is None else change(pipe)
 
-    branches = []
-    for branch in circuit.branches:
-        item = branch.item
-        branches.append(
-            replace(
-                branch,
-                item=item if isinstance(item, Loop) else with_route_pipes(item, change),
-                header_pipe=changed(branch.header_pipe),
-                return_header_pipe=changed(branch.return_header_pipe),
-                runs=tuple(replace(run, pipe=change(run.pipe)) for run in branch.runs),
-            )
+    def in_branch(branch: Branch, _: Place) -> Branch:
+        runs = tuple(
+            replace(run, pipe=new, fittings=run.fittings.at(new.bore))
+            for run in branch.runs
+            for new in (change(run.pipe),)
         )
-    return replace(circuit, branches=tuple(branches), header_pipe=changed(circuit.header_pipe))
+        ports = branch.fittings
+        if runs and isinstance(branch.item, Circuit):
+            ports = ports.at(runs[0].pipe.bore)
+        return replace(
+            branch,
+            header_pipe=changed(branch.header_pipe),
+            return_header_pipe=changed(branch.return_header_pipe),
+            runs=runs,
+            fittings=ports,
+        )
+
+    return edited(circuit, in_branch, change)
 
 
 def with_loop_pipes(circuit: Circuit, change: ChangePipe) -> Circuit:
-    """The same array with other pipe in every loop.
+    """The same array with other pipe in every loop, fittings with it.
 
     Raises
     ------
     InputError
         A coil is too tight for the new pipe.
     """
-    branches = []
-    for branch in circuit.branches:
-        item = branch.item
-        if isinstance(item, Loop):
-            legs = tuple(
-                leg if leg.pipe is None else replace(leg, pipe=change(leg.pipe))
-                for leg in item.legs
-            )
-            branches.append(replace(branch, item=replace(item, pipe=change(item.pipe), legs=legs)))
-        else:
-            branches.append(replace(branch, item=with_loop_pipes(item, change)))
-    return replace(circuit, branches=tuple(branches))
+
+    def in_branch(branch: Branch, _: Place) -> Branch:
+        loop = branch.item
+        if isinstance(loop, Circuit):
+            return branch
+        pipe = change(loop.pipe)
+        legs = []
+        for leg in loop.legs:
+            own = None if leg.pipe is None else change(leg.pipe)
+            legs.append(replace(leg, pipe=own, fittings=leg.fittings.at((own or pipe).bore)))
+        return replace(
+            branch,
+            item=replace(loop, pipe=pipe, legs=tuple(legs)),
+            fittings=branch.fittings.at(pipe.bore),
+        )
+
+    return edited(circuit, in_branch)
 
 
 def in_reverse_return(circuit: Circuit, closing_length: float | None = None) -> Circuit:

@@ -1,12 +1,19 @@
-"""What is a loop made of: straight pipe, coils, trench passes, mats, boreholes?"""
+"""What is a loop made of: straight pipe, coils, trench passes, mats, boreholes?
+
+A leg tells about itself: what friction needs of it, its bends, and the trench, borehole or water
+that it lies in. A new kind of leg is a class here and in `Leg`, a schema in the request and a way
+to write it back; nothing else asks what kind a leg is.
+"""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final
+from typing import ClassVar, Final
 
-from hydraulics.errors import Fault, InputError
+from hydraulics.checks import count_fault, number_fault, refuse
+from hydraulics.errors import Fault
+from hydraulics.pipework.fittings import NO_LOSS, Loss
 from hydraulics.pipework.pipe import Pipe
 
 STRAIGHT: Final = math.inf  # the coil diameter of straight pipe
@@ -44,25 +51,86 @@ class Section:
         return self.length * self.parallel * self.pipe.bore_area
 
 
-def _more_than_zero(name: str, value: float) -> None:
-    if not (math.isfinite(value) and value > 0.0):
-        raise InputError(Fault(name, "must be more than 0", value, "more than 0"))
+@dataclass(frozen=True, slots=True)
+class InTrench:
+    """What a leg asks of the trench that it lies in.
 
+    Attributes
+    ----------
+    length
+        Of trench [m].
+    coils, coil_diameter, pitch
+        Of a slinky [-], [m], [m]; 0 for straight pipe.
+    upright
+        Whether the coils stand.
+    pipes
+        Straight pipes side by side, a slinky's return counted.
+    depth
+        Of the pipes, or of the coils' centres [m]; None where it is not told.
+    """
 
-def zero_or_more(name: str, value: float) -> None:
-    """Refuse a number below 0."""
-    if not (math.isfinite(value) and value >= 0.0):
-        raise InputError(Fault(name, "must be 0 or more", value, "0 or more"))
-
-
-def one_or_more(name: str, value: int) -> None:
-    """Refuse a count below 1."""
-    if value < 1:
-        raise InputError(Fault(name, "must be 1 or more", value, "1 or more"))
+    length: float
+    coils: int = 0
+    coil_diameter: float = 0.0
+    pitch: float = 0.0
+    upright: bool = False
+    pipes: int = 0
+    depth: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
-class Straight:
+class InBorehole:
+    """What a leg asks of its borehole: depth [m], U-tubes, diameter [m] where it is told."""
+
+    depth: float
+    u_tubes: int
+    diameter: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class InWater:
+    """What a leg lays into water: so many mats of one diameter [m]."""
+
+    mats: int
+    diameter: float
+
+
+class _Told:
+    """What a leg tells about itself; a kind of leg overrides what it has."""
+
+    __slots__ = ()
+
+    bend_name: ClassVar[str] = ""
+    """Attribute that its tightest bend follows from."""
+
+    @property
+    def bend(self) -> float | None:
+        """Diameter of its tightest bend [m]; None where it is straight."""
+        return None
+
+    @property
+    def trench(self) -> InTrench | None:
+        """The trench that it lies in; None for a tail, which lies in the header trench."""
+        return None
+
+    @property
+    def borehole(self) -> InBorehole | None:
+        """The borehole that it hangs in."""
+        return None
+
+    @property
+    def water(self) -> InWater | None:
+        """The mats that it sinks."""
+        return None
+
+    @property
+    def is_tail(self) -> bool:
+        """Whether it only leads to where heat is gathered."""
+        return self.trench is None and self.borehole is None and self.water is None
+
+
+@dataclass(frozen=True, slots=True)
+class Straight(_Told):
     """Straight pipe.
 
     Attributes
@@ -71,13 +139,16 @@ class Straight:
         Length of pipe [m].
     pipe
         Pipe of this leg where it differs from the loop's.
+    fittings
+        Loss of the fittings in it.
     """
 
     length: float
     pipe: Pipe | None = None
+    fittings: Loss = NO_LOSS
 
     def __post_init__(self) -> None:
-        zero_or_more("straight_m", self.length)
+        refuse(number_fault("length", self.length, "m", at_least=0.0))
 
     def sections(self, pipe: Pipe) -> tuple[Section, ...]:
         """Sections of this leg."""
@@ -85,7 +156,7 @@ class Straight:
 
 
 @dataclass(frozen=True, slots=True)
-class Slinky:
+class Slinky(_Told):
     """Coils spread along a trench and the straight pipe that returns beside them.
 
     Each coil takes a full turn and the pitch that it advances, π D + p; the return takes p more.
@@ -105,23 +176,50 @@ class Slinky:
         trench runs in a ring, or the return is given as a leg of its own).
     pipe
         Pipe of this leg where it differs from the loop's.
+    fittings
+        Loss of the fittings in it.
+    upright
+        Whether the coils stand in the trench; they lie flat otherwise.
+    depth
+        Of the coils' centres [m]; None where it is not told.
     """
+
+    bend_name: ClassVar[str] = "coil_diameter"
 
     coils: int
     coil_diameter: float
     pitch: float
     returns_alongside: bool = True
     pipe: Pipe | None = None
+    fittings: Loss = NO_LOSS
+    upright: bool = False
+    depth: float | None = None
 
     def __post_init__(self) -> None:
-        one_or_more("coils", self.coils)
-        _more_than_zero("coil_diameter_m", self.coil_diameter)
-        _more_than_zero("pitch_m", self.pitch)
+        refuse(
+            count_fault("coils", self.coils),
+            number_fault("coil_diameter", self.coil_diameter, "m", above=0.0),
+            number_fault("pitch", self.pitch, "m", above=0.0),
+            None if self.depth is None else number_fault("depth", self.depth, "m", above=0.0),
+        )
 
     @property
     def trench_length(self) -> float:
         """Length of trench that the coils take [m]."""
         return self.coils * self.pitch
+
+    @property
+    def bend(self) -> float:
+        """Diameter of its tightest bend [m]."""
+        return self.coil_diameter
+
+    @property
+    def trench(self) -> InTrench:
+        """The trench that it lies in."""
+        return InTrench(
+            self.trench_length, self.coils, self.coil_diameter, self.pitch, self.upright,
+            1 if self.returns_alongside else 0, self.depth,
+        )  # fmt: skip
 
     def sections(self, pipe: Pipe) -> tuple[Section, ...]:
         """Sections of this leg: the coils, then the return."""
@@ -133,8 +231,8 @@ class Slinky:
 
 
 @dataclass(frozen=True, slots=True)
-class Coiled:
-    """Pipe left in coils of one diameter: a spare tail, or the bundles of a pond mat.
+class Coiled(_Told):
+    """Pipe left in coils of one diameter: a spare tail.
 
     Attributes
     ----------
@@ -144,15 +242,27 @@ class Coiled:
         Diameter of the coil [m].
     pipe
         Pipe of this leg where it differs from the loop's.
+    fittings
+        Loss of the fittings in it.
     """
+
+    bend_name: ClassVar[str] = "coil_diameter"
 
     length: float
     coil_diameter: float
     pipe: Pipe | None = None
+    fittings: Loss = NO_LOSS
 
     def __post_init__(self) -> None:
-        zero_or_more("coiled_m", self.length)
-        _more_than_zero("coil_diameter_m", self.coil_diameter)
+        refuse(
+            number_fault("length", self.length, "m", at_least=0.0),
+            number_fault("coil_diameter", self.coil_diameter, "m", above=0.0),
+        )
+
+    @property
+    def bend(self) -> float:
+        """Diameter of its tightest bend [m]."""
+        return self.coil_diameter
 
     def sections(self, pipe: Pipe) -> tuple[Section, ...]:
         """Sections of this leg."""
@@ -160,7 +270,7 @@ class Coiled:
 
 
 @dataclass(frozen=True, slots=True)
-class TrenchPasses:
+class TrenchPasses(_Told):
     """Straight pipe laid up and down one trench.
 
     Attributes
@@ -174,18 +284,45 @@ class TrenchPasses:
         as such.
     pipe
         Pipe of this leg where it differs from the loop's.
+    fittings
+        Loss of the fittings in it.
+    spacing
+        Between passes, centre to centre [m]; None where it is not told.
+    depth
+        Of the pipes [m]; None where it is not told.
     """
+
+    bend_name: ClassVar[str] = "turn_diameter"
 
     trench_length: float
     passes: int
     turn_diameter: float | None = None
     pipe: Pipe | None = None
+    fittings: Loss = NO_LOSS
+    spacing: float | None = None
+    depth: float | None = None
 
     def __post_init__(self) -> None:
-        _more_than_zero("trench_m", self.trench_length)
-        one_or_more("passes", self.passes)
-        if self.turn_diameter is not None:
-            _more_than_zero("turn_diameter_m", self.turn_diameter)
+        given = {
+            name: getattr(self, name)
+            for name in ("turn_diameter", "spacing", "depth")
+            if getattr(self, name) is not None
+        }
+        refuse(
+            number_fault("trench_length", self.trench_length, "m", above=0.0),
+            count_fault("passes", self.passes),
+            *(number_fault(name, value, "m", above=0.0) for name, value in given.items()),
+        )
+
+    @property
+    def bend(self) -> float | None:
+        """Diameter of its turns [m]; None where fittings make them."""
+        return self.turn_diameter
+
+    @property
+    def trench(self) -> InTrench:
+        """The trench that it lies in."""
+        return InTrench(self.trench_length, pipes=self.passes, depth=self.depth)
 
     def sections(self, pipe: Pipe) -> tuple[Section, ...]:
         """Sections of this leg: the straight passes, then the turns."""
@@ -198,7 +335,7 @@ class TrenchPasses:
 
 
 @dataclass(frozen=True, slots=True)
-class PondMat:
+class PondMat(_Told):
     """A flat spiral of pipe tied to a mat.
 
     The spiral fills the ring between two diameters at one spacing, so its length is the ring's
@@ -215,27 +352,44 @@ class PondMat:
         Equal mats one after the other in flow.
     pipe
         Pipe of this leg where it differs from the loop's.
+    fittings
+        Loss of the fittings in it.
     """
+
+    bend_name: ClassVar[str] = "inner_diameter"
 
     inner_diameter: float
     outer_diameter: float
     spacing: float
     mats: int = 1
     pipe: Pipe | None = None
+    fittings: Loss = NO_LOSS
 
     def __post_init__(self) -> None:
-        _more_than_zero("mat_inner_diameter_m", self.inner_diameter)
-        _more_than_zero("mat_spacing_m", self.spacing)
-        one_or_more("mats", self.mats)
-        if not (math.isfinite(self.outer_diameter) and self.outer_diameter > self.inner_diameter):
-            raise InputError(
-                Fault(
-                    "mat_outer_diameter_m",
-                    "the outer diameter must exceed the inner one",
-                    self.outer_diameter,
-                    f"more than {self.inner_diameter:g} m",
-                )
-            )
+        wider = math.isfinite(self.outer_diameter) and self.outer_diameter > self.inner_diameter
+        refuse(
+            number_fault("inner_diameter", self.inner_diameter, "m", above=0.0),
+            number_fault("spacing", self.spacing, "m", above=0.0),
+            count_fault("mats", self.mats),
+            None
+            if wider
+            else Fault(
+                "outer_diameter",
+                "the outer diameter must exceed the inner one",
+                self.outer_diameter,
+                f"more than {self.inner_diameter:g} m",
+            ),
+        )
+
+    @property
+    def bend(self) -> float:
+        """Diameter of its tightest bend [m]."""
+        return self.inner_diameter
+
+    @property
+    def water(self) -> InWater:
+        """The mats that it sinks."""
+        return InWater(self.mats, self.outer_diameter)
 
     def sections(self, pipe: Pipe) -> tuple[Section, ...]:
         """Sections of this leg: four bands of the spiral, inside to outside."""
@@ -250,7 +404,7 @@ class PondMat:
 
 
 @dataclass(frozen=True, slots=True)
-class BoreholeU:
+class BoreholeU(_Told):
     """One or two U-tubes in a borehole.
 
     Attributes
@@ -261,18 +415,33 @@ class BoreholeU:
         1 (single U) or 2 (double U: two U-tubes in parallel, each with half the flow).
     pipe
         Pipe of this leg where it differs from the loop's.
+    fittings
+        Loss of the fittings in it.
+    diameter
+        Of the borehole [m]; None where it is not told.
     """
 
     depth: float
     u_tubes: int = 1
     pipe: Pipe | None = None
+    fittings: Loss = NO_LOSS
+    diameter: float | None = None
 
     def __post_init__(self) -> None:
-        _more_than_zero("borehole_depth_m", self.depth)
-        if self.u_tubes not in (1, 2):
-            raise InputError(
-                Fault("u_tubes", "a borehole has 1 or 2 U-tubes", self.u_tubes, "1 or 2")
-            )
+        refuse(
+            number_fault("depth", self.depth, "m", above=0.0),
+            None
+            if self.u_tubes in (1, 2)
+            else Fault("u_tubes", "a borehole has 1 or 2 U-tubes", self.u_tubes, "1 or 2"),
+            None
+            if self.diameter is None
+            else number_fault("diameter", self.diameter, "m", above=0.0),
+        )
+
+    @property
+    def borehole(self) -> InBorehole:
+        """The borehole that it hangs in."""
+        return InBorehole(self.depth, self.u_tubes, self.diameter)
 
     def sections(self, pipe: Pipe) -> tuple[Section, ...]:
         """Sections of this leg."""
@@ -280,3 +449,6 @@ class BoreholeU:
 
 
 Leg = Straight | Slinky | Coiled | TrenchPasses | PondMat | BoreholeU
+LEG_KINDS: Final[tuple[type[Leg], ...]] = (
+    Straight, Slinky, Coiled, TrenchPasses, PondMat, BoreholeU,
+)  # fmt: skip

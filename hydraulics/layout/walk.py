@@ -1,29 +1,255 @@
-"""In which order do loops and header stretches stand, what is each called, and where is it?"""
+"""In which order do loops and header stretches stand, what is each called, and where is it?
+
+There is one order, that of the layout: a branch and all that hangs on it before the next branch,
+equal branches one after the other. Whoever lists loops, headers or branches takes it from here.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 
-from hydraulics.layout.circuit import Circuit, Loop
+from hydraulics.layout.circuit import Branch, Circuit, Loop
 from hydraulics.pipework.pipe import Pipe
 
+Place = tuple[int, ...]
+"""Branch numbers from the outermost circuit inwards; equal branches have one place."""
 
-def return_header_pipes(circuit: Circuit, flow: list[Pipe | None]) -> list[Pipe | None]:
-    """Pipe of each stretch of return header.
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Equal branches where they stand.
+
+    Attributes
+    ----------
+    branch
+        The branch.
+    name
+        Of its loop or circuit with the circuits around it, without the number among equals.
+    place
+        Where it is.
+    count
+        How many there are in the whole array.
+    above
+        The circuit that it hangs on, and that one's own standing; None for the outermost.
+    """
+
+    branch: Branch
+    name: str
+    place: Place
+    count: int
+    circuit: Circuit
+    above: Standing | None
+
+    @property
+    def loop(self) -> Loop | None:
+        """The loop on it; None where a circuit hangs there."""
+        return self.branch.item if isinstance(self.branch.item, Loop) else None
+
+
+def standings(circuit: Circuit, above: Standing | None = None) -> Iterator[Standing]:
+    """Every branch of an array, equal ones once, in the order of the layout.
 
     Parameters
     ----------
     circuit
+        The array.
+    above
+        Where it hangs; None for the array itself.
+
+    Yields
+    ------
+    Standing
+        A branch, then what hangs on it.
+    """
+    prefix, place, times = ("", (), 1) if above is None else _below(above)
+    for number, branch in enumerate(circuit.branches):
+        here = Standing(
+            branch,
+            prefix + branch.item.name,
+            (*place, number),
+            times * branch.count,
+            circuit,
+            above,
+        )
+        yield here
+        if isinstance(branch.item, Circuit):
+            yield from standings(branch.item, here)
+
+
+def _below(above: Standing) -> tuple[str, Place, int]:
+    """Prefix, place and number of what hangs on a branch."""
+    named = above.branch.item.name
+    return (f"{above.name}/" if named else above.name), above.place, above.count
+
+
+def loops_of(circuit: Circuit) -> Iterator[tuple[str, Loop, int]]:
+    """Every loop of an array, equal ones once: its name, the loop and how many there are of it."""
+    for each in standings(circuit):
+        if each.loop is not None:
+            yield each.name, each.loop, each.count
+
+
+def circuits_of(circuit: Circuit) -> Iterator[tuple[Circuit, int]]:
+    """Every circuit of an array, equal ones once, and how many there are of it."""
+    yield circuit, 1
+    for each in standings(circuit):
+        if isinstance(each.branch.item, Circuit):
+            yield each.branch.item, each.count
+
+
+def loop_count(circuit: Circuit) -> int:
+    """Number of loops in a circuit, equal ones counted each."""
+    return sum(
+        branch.count * (1 if isinstance(branch.item, Loop) else loop_count(branch.item))
+        for branch in circuit.branches
+    )
+
+
+# ------------------------------------------------------------------------- one by one, in rows
+
+
+@dataclass(frozen=True, slots=True)
+class Hung:
+    """A circuit where it hangs, its branches numbered one by one as rows.
+
+    Attributes
+    ----------
+    circuit
         The circuit.
-    flow
-        Pipe of the flow header before each branch, equal branches one by one.
+    name
+        Its name and number among its equals; may be empty.
+    above
+        Number of the circuit that it hangs on, and row of that one's branch; -1 for the outermost.
+    row
+        Row that it hangs on.
+    first, stop
+        Its own rows.
+    """
+
+    circuit: Circuit
+    name: str
+    above: int
+    row: int
+    first: int
+    stop: int
+
+
+@dataclass(slots=True)
+class Walk:
+    """An array one by one: branches as rows, circuit after circuit, level after level.
+
+    Attributes
+    ----------
+    rows
+        Number of branches.
+    levels
+        Circuits by depth of nesting, the outermost first.
+    branches
+        Branch of each row.
+    loops, loop_rows, names, places
+        Each loop, its row, its name and its place, in the order of the layout.
+    """
+
+    rows: int = 0
+    levels: list[list[Hung]] = field(default_factory=list)
+    branches: list[Branch] = field(default_factory=list)
+    loops: list[Loop] = field(default_factory=list)
+    loop_rows: list[int] = field(default_factory=list)
+    names: list[str] = field(default_factory=list)
+    places: list[Place] = field(default_factory=list)
+
+
+def walk(circuit: Circuit) -> Walk:
+    """Number the branches of every circuit one by one.
+
+    Parameters
+    ----------
+    circuit
+        The array.
 
     Returns
     -------
-    list of Pipe or None
-        In direct return beside each flow stretch; in reverse return after each branch, the closing
-        run last. See :class:`Circuit` for what holds where nothing is named.
+    Walk
+        Level by level, so that all circuits of a level are neighbours; loops in layout order.
     """
+    made = Walk()
+    paths: list[tuple[int, ...]] = []
+    queue: list[tuple[Circuit, str, int, int, Place, Place, str]]
+    queue = [(circuit, circuit.name, -1, -1, (), (), "")]
+    number = 0
+    while queue:
+        level: list[Hung] = []
+        following: list[tuple[Circuit, str, int, int, Place, Place, str]] = []
+        for here, name, above, at, path, place, prefix in queue:
+            first = made.rows
+            for index, branch in enumerate(here.branches):
+                item, where = branch.item, (*place, index)
+                for copy in range(branch.count):
+                    suffix = f"-{copy + 1}" if branch.count > 1 else ""
+                    row = made.rows
+                    made.branches.append(branch)
+                    if isinstance(item, Loop):
+                        made.loops.append(item)
+                        made.loop_rows.append(row)
+                        made.names.append(prefix + item.name + suffix)
+                        made.places.append(where)
+                        paths.append((*path, row))
+                    else:
+                        own = item.name + suffix
+                        below = f"{prefix}{own}/" if own else prefix
+                        following.append((item, own, number, row, (*path, row), where, below))
+                    made.rows += 1
+            level.append(Hung(here, name, above, at, first, made.rows))
+            number += 1
+        made.levels.append(level)
+        queue = following
+    if len(made.levels) > 1:
+        order = sorted(range(len(paths)), key=paths.__getitem__)
+        made.loops = [made.loops[i] for i in order]
+        made.loop_rows = [made.loop_rows[i] for i in order]
+        made.names = [made.names[i] for i in order]
+        made.places = [made.places[i] for i in order]
+    return made
+
+
+# ---------------------------------------------------------------------------------------- headers
+
+
+@dataclass(frozen=True, slots=True)
+class Headers:
+    """Headers of one circuit, stretch by stretch, equal branches one by one.
+
+    Attributes
+    ----------
+    flow, back
+        Pipe and length [m]: of the flow header before each branch; of the return header beside it
+        (direct return) or after each branch (reverse return). Both empty for a manifold.
+    """
+
+    flow: list[tuple[Pipe | None, float]]
+    back: list[tuple[Pipe | None, float]]
+
+
+def headers_of(circuit: Circuit) -> Headers:
+    """Headers of one circuit; see :class:`Circuit` for what holds where no pipe is named."""
+    if circuit.arrangement == "manifold":
+        return Headers([], [])
+    pipes: list[Pipe | None] = []
+    lengths: list[float] = []
+    pipe = circuit.header_pipe
+    for branch in circuit.branches:
+        pipe = branch.header_pipe or pipe
+        pipes.extend([pipe] * branch.count)
+        lengths.extend([branch.header_length] * branch.count)
+    reverse = circuit.arrangement == "reverse_return"
+    back = [*lengths[1:], circuit.closing_length] if reverse else lengths
+    returns = _return_pipes(circuit, pipes)
+    return Headers(list(zip(pipes, lengths, strict=True)), list(zip(returns, back, strict=True)))
+
+
+def _return_pipes(circuit: Circuit, flow: list[Pipe | None]) -> list[Pipe | None]:
+    """Pipe of each stretch of return header."""
     if all(branch.return_header_pipe is None for branch in circuit.branches):
         # The stretch after branch r of a reverse return gathers r branches, as does the flow
         # header's stretch counted from its far end: the mirror image.
@@ -36,88 +262,3 @@ def return_header_pipes(circuit: Circuit, flow: list[Pipe | None]) -> list[Pipe 
     if circuit.arrangement == "direct_return":
         return beside
     return [*beside[1:], pipe]  # the closing run is as the last stretch
-
-
-def loop_count(circuit: Circuit) -> int:
-    """Number of loops in a circuit, equal ones counted each."""
-    return sum(
-        branch.count * (1 if isinstance(branch.item, Loop) else loop_count(branch.item))
-        for branch in circuit.branches
-    )
-
-
-Place = tuple[int, ...]
-
-
-def placed_loops(circuit: Circuit) -> list[tuple[Place, Loop]]:
-    """Each loop and its place in the order in which results list them.
-
-    Parameters
-    ----------
-    circuit
-        An array of which every ``count`` is 1.
-
-    Returns
-    -------
-    list of tuple
-        Branch numbers from the outermost circuit inwards, and the loop.
-    """
-    found: list[tuple[Place, Loop]] = []
-    level: list[tuple[Circuit, Place]] = [(circuit, ())]
-    while level:
-        below: list[tuple[Circuit, Place]] = []
-        for here, above in level:
-            for number, branch in enumerate(here.branches):
-                if isinstance(branch.item, Loop):
-                    found.append(((*above, number), branch.item))
-                else:
-                    below.append((branch.item, (*above, number)))
-        level = below
-    return found
-
-
-def header_stretches(
-    circuit: Circuit,
-) -> tuple[list[tuple[Pipe | None, float]], list[tuple[Pipe | None, float]]]:
-    """Flow and return header of one circuit, stretch by stretch; both empty for a manifold.
-
-    Returns
-    -------
-    flow, back
-        Pipe and length [m]: of the flow header before each branch; of the return header beside it
-        (direct return) or after each branch (reverse return).
-    """
-    if circuit.arrangement == "manifold":
-        return [], []
-    pipes: list[Pipe | None] = []
-    lengths: list[float] = []
-    pipe = circuit.header_pipe
-    for branch in circuit.branches:
-        pipe = branch.header_pipe or pipe
-        pipes.extend([pipe] * branch.count)
-        lengths.extend([branch.header_length] * branch.count)
-    back = lengths
-    if circuit.arrangement == "reverse_return":
-        back = [*lengths[1:], circuit.closing_length]
-    returns = return_header_pipes(circuit, pipes)
-    return list(zip(pipes, lengths, strict=True)), list(zip(returns, back, strict=True))
-
-
-def circuits_of(circuit: Circuit) -> Iterator[tuple[Circuit, int, str]]:
-    """Every circuit of an array, how many there are of it, and the prefix of its loops' names."""
-    waiting = [(circuit, 1, "")]
-    while waiting:
-        here, times, prefix = waiting.pop()
-        yield here, times, prefix
-        for branch in reversed(here.branches):
-            if isinstance(branch.item, Circuit):
-                below = f"{prefix}{branch.item.name}/" if branch.item.name else prefix
-                waiting.append((branch.item, times * branch.count, below))
-
-
-def loops_of(circuit: Circuit) -> Iterator[tuple[str, Loop, int]]:
-    """Every loop of an array once: its name, the loop and how many there are of it."""
-    for here, times, prefix in circuits_of(circuit):
-        for branch in here.branches:
-            if isinstance(branch.item, Loop):
-                yield prefix + branch.item.name, branch.item, times * branch.count

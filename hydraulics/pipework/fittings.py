@@ -9,6 +9,7 @@ from __future__ import annotations
 import difflib
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from fluids.fittings import Darby
@@ -43,6 +44,42 @@ FITTING_KINDS: Final = tuple(_KINDS)
 
 
 @dataclass(frozen=True, slots=True)
+class Fitting:
+    """Equal fittings in series, by one of kind, loss coefficient or Kv.
+
+    Attributes
+    ----------
+    kind
+        One of :data:`FITTING_KINDS`.
+    coefficient
+        K in Δp = K ρ v²/2 [-], v in the bore of the pipe that it sits in.
+    kv
+        Kv [m³/h] (EN 60534).
+    count
+        How many, in series.
+    valve, position
+        Of a valve that was set: what it is called, and what its handwheel shows.
+    """
+
+    kind: str | None = None
+    coefficient: float | None = None
+    kv: float | None = None
+    count: int = 1
+    valve: str = ""
+    position: float | None = None
+
+    def loss(self, bore: float | None) -> Loss:
+        """Loss in a pipe of that bore [m]; None where there is no pipe, which only a Kv allows.
+
+        Raises
+        ------
+        InputError
+            The kind is not known, the number is out of bounds, or a pipe is needed.
+        """
+        return _loss_of(self, None if self.kv is not None else bore)
+
+
+@dataclass(frozen=True, slots=True)
 class Loss:
     """Pressure drop of fittings as Δp = ρ · square · Q|Q| + μ · linear · Q.
 
@@ -52,20 +89,60 @@ class Loss:
         [1/m⁴]
     linear
         [1/m³]
+    fittings
+        What it is the loss of, where that is known.
     """
 
     square: float = 0.0
     linear: float = 0.0
+    fittings: tuple[Fitting, ...] = ()
 
     def __add__(self, other: Loss) -> Loss:
-        return Loss(self.square + other.square, self.linear + other.linear)
+        return Loss(
+            self.square + other.square,
+            self.linear + other.linear,
+            self.fittings + other.fittings,
+        )
 
     def times(self, count: float) -> Loss:
         """Loss of ``count`` such fittings in series."""
         return Loss(self.square * count, self.linear * count)
 
+    def at(self, bore: float | None) -> Loss:
+        """Loss of the same fittings in pipe of another bore [m]."""
+        return loss_of(self.fittings, bore) if self.fittings else self
+
 
 NO_LOSS: Final = Loss()
+
+
+def loss_of(fittings: tuple[Fitting, ...], bore: float | None) -> Loss:
+    """Loss of fittings in series in a pipe of one bore [m]; see :meth:`Fitting.loss`."""
+    total = NO_LOSS
+    for each in fittings:
+        total = each.loss(bore) if total is NO_LOSS else total + each.loss(bore)
+    return total
+
+
+@lru_cache(maxsize=4096)
+def _loss_of(fitting: Fitting, bore: float | None) -> Loss:
+    if fitting.kv is not None:
+        one = loss_from_kv(fitting.kv)
+    elif bore is None:
+        raise InputError(
+            Fault(
+                "coefficient" if fitting.kind is None else "kind",
+                "there is no pipe here whose bore this fitting's velocity could be taken in; give "
+                "its Kv, or give a run whose pipe it sits in",
+                None,
+                "a Kv",
+            )
+        )
+    elif fitting.kind is not None:
+        one = loss_of_kind(fitting.kind, bore)
+    else:
+        one = loss_from_coefficient(fitting.coefficient or 0.0, bore)
+    return Loss(one.square * fitting.count, one.linear * fitting.count, (fitting,))
 
 
 def loss_from_coefficient(coefficient: float, bore: float) -> Loss:
@@ -90,9 +167,7 @@ def loss_from_coefficient(coefficient: float, bore: float) -> Loss:
     """
     if not (math.isfinite(coefficient) and coefficient >= 0.0):
         raise InputError(
-            Fault(
-                "loss_coefficient", "a loss coefficient must be 0 or more", coefficient, "0 or more"
-            )
+            Fault("coefficient", "a loss coefficient must be 0 or more", coefficient, "0 or more")
         )
     return Loss(square=8.0 * coefficient / (math.pi**2 * bore**4))
 
@@ -116,7 +191,7 @@ def loss_from_kv(kv: float) -> Loss:
         Kv is not more than 0, or not finite.
     """
     if not (math.isfinite(kv) and kv > 0.0):
-        raise InputError(Fault("kv_m3_h", "a Kv must be more than 0", kv, "more than 0"))
+        raise InputError(Fault("kv", "a Kv must be more than 0", kv, "more than 0"))
     return Loss(square=_KV_PRESSURE / _KV_DENSITY * (3600.0 / kv) ** 2)
 
 

@@ -95,26 +95,31 @@ class Pipe:
     def __post_init__(self) -> None:
         if not (math.isfinite(self.bore) and self.bore > 0.0):
             raise InputError(
-                Fault("bore_mm", "a bore must be more than 0", self.bore * 1e3, "more than 0")
+                Fault("bore", "a bore must be more than 0", self.bore, "more than 0 mm")
             )
         if not (math.isfinite(self.outside_diameter) and self.outside_diameter > self.bore):
             raise InputError(
                 Fault(
-                    "outside_diameter_mm",
+                    "outside_diameter",
                     f"the outside diameter must exceed the bore, {self.bore * 1e3:g} mm",
-                    self.outside_diameter * 1e3,
+                    self.outside_diameter,
                     "more than the bore",
                 )
             )
         if not 0.0 <= self.roughness <= LARGEST_RELATIVE_ROUGHNESS * self.bore:
             raise InputError(
                 Fault(
-                    "roughness_mm",
+                    "roughness",
                     "roughness must be between 0 and 5 % of the bore, the end of Moody's chart",
-                    self.roughness * 1e3,
+                    self.roughness,
                     f"0 to {LARGEST_RELATIVE_ROUGHNESS * self.bore * 1e3:.3g} mm",
                 )
             )
+
+    @property
+    def outside_area(self) -> float:
+        """Area of the section, wall included [m²]."""
+        return 0.25 * math.pi * self.outside_diameter**2
 
     @property
     def wall(self) -> float:

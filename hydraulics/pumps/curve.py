@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from dataclasses import dataclass, field
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -19,7 +18,6 @@ LEAST_STEP = (
 TABLE_DENSITY = 998.2  # kg/m3, water at 20 degC: ISO 9906 tables hold for clean cold water
 
 Array = NDArray[np.float64]
-SpeedUnit = Literal["rpm", "percent"]
 
 
 class Cubic:
@@ -64,7 +62,7 @@ class PumpCurve:
     power
         Electrical input power [W], above 0.
     speed
-        Speed of this table, in the unit that the pump states (rpm or percent).
+        Speed of this table [1/min].
     label
         What the maker or caller calls this speed (may be empty).
 
@@ -219,23 +217,16 @@ class Pump:
         What to call it.
     curves
         Tables, one per speed, in any order; kept sorted by speed.
-    speed_unit
-        ``"rpm"`` or ``"percent"`` of the rated speed.
-    rated_speed_rpm
-        Shaft speed at 100 % [1/min]; needed for the viscosity correction when speeds are in
-        percent.
-    stages
-        Impellers in line; the viscosity correction works per stage.
-    minimum_speed
-        Lowest speed that the drive allows, in ``speed_unit``; None where there is no limit.
+    impellers
+        Impellers in line; the viscosity correction works impeller by impeller.
+    min_speed
+        Lowest speed that the drive allows [1/min]; None where there is no limit.
     """
 
     name: str
     curves: tuple[PumpCurve, ...]
-    speed_unit: SpeedUnit = "rpm"
-    rated_speed_rpm: float | None = None
-    stages: int = 1
-    minimum_speed: float | None = None
+    impellers: int = 1
+    min_speed: float | None = None
 
     def __post_init__(self) -> None:
         faults: list[Fault] = []
@@ -248,34 +239,22 @@ class Pump:
             if speed in speeds[:i]:
                 text = "two curves have the same speed; give each speed once"
                 faults.append(Fault(f"curves.{i}.speed", text, speed, "a speed of its own"))
-        if self.speed_unit not in ("rpm", "percent"):
-            text = "the unit of speed is not known"
-            faults.append(Fault("speed_unit", text, self.speed_unit, "rpm, percent"))
-        if self.stages < 1:
-            text = "a pump has at least one stage"
-            faults.append(Fault("stages", text, self.stages, "1 or more"))
-        for name in ("rated_speed_rpm", "minimum_speed"):
-            value = getattr(self, name)
-            if value is not None and not (math.isfinite(value) and value > 0):
-                faults.append(Fault(name, "a speed must be more than 0", value, "more than 0"))
-        if self.minimum_speed is not None and speeds and self.minimum_speed > max(speeds):
+        if self.impellers < 1:
+            text = "a pump has at least one impeller"
+            faults.append(Fault("impellers", text, self.impellers, "1 or more"))
+        lowest = self.min_speed
+        if lowest is not None and not (math.isfinite(lowest) and lowest > 0):
+            text = "a speed must be more than 0"
+            faults.append(Fault("min_speed", text, lowest, "more than 0 rpm"))
+        if self.min_speed is not None and speeds and self.min_speed > max(speeds):
             text = "the minimum speed lies above the highest tabulated speed"
             allowed = f"at most {max(speeds):g}"
-            faults.append(Fault("minimum_speed", text, self.minimum_speed, allowed))
+            faults.append(Fault("min_speed", text, self.min_speed, allowed))
         if faults:
             raise InputError(*faults)
         object.__setattr__(self, "curves", tuple(sorted(self.curves, key=lambda c: c.speed)))
 
     @property
     def full_speed(self) -> float:
-        """Highest tabulated speed, in ``speed_unit``."""
+        """Highest tabulated speed [1/min]."""
         return self.curves[-1].speed
-
-    def rpm(self, speed: float) -> float:
-        """Shaft speed [1/min] at ``speed``; InputError where the rated speed is not known."""
-        if self.speed_unit == "rpm":
-            return speed
-        if self.rated_speed_rpm is None:
-            text = f"pump '{self.name}' gives speeds in percent; state its rated speed in rpm"
-            raise InputError(Fault("rated_speed_rpm", text, None, "more than 0 rpm"))
-        return self.rated_speed_rpm * speed / 100.0

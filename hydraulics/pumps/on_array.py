@@ -16,16 +16,16 @@ from numpy.typing import NDArray
 from scipy.constants import g
 
 from hydraulics.errors import Fault, InputError
-from hydraulics.findings import COMMON_PRACTICE, FREEZING_MARGIN, TOLERANCE, Finding, listed
+from hydraulics.findings import COMMON_PRACTICE, Finding, listed
 from hydraulics.fluid.mixture import Mixture
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.pipework.friction import LARGEST_REYNOLDS
 from hydraulics.pumps.examples import DEMO_PUMPS
-from hydraulics.pumps.running import Fluid, SystemCurve, running
+from hydraulics.pumps.running import PumpedFluid, SystemCurve, running
 from hydraulics.pumps.selection import Candidate, Condition, Selection, select, tolerance_head
 from hydraulics.split.assembly import IN_LOOP, Network, assemble
 from hydraulics.split.duty import Duty, FlowDuty, duty_fluids
-from hydraulics.split.flow_split import flow_split, refuse_reynolds
+from hydraulics.split.flow_split import refuse_reynolds
 from hydraulics.split.result import FlowSplit
 from hydraulics.split.solver import pressures_at, solve, solve_at
 from hydraulics.split.state import Solution
@@ -33,7 +33,6 @@ from hydraulics.split.target_flows import Reached, reached, target_flows
 
 Array = NDArray[np.float64]
 
-RUN_HOURS: Final = 2400.0  # h a year; VDI 4640-2 (2001): heating and hot water
 WARM_SHARE: Final = 0.5  # of the run hours in the warm condition; common practice, no source
 LARGE_MARGIN: Final = 0.30  # of flow above the duty; common practice, no source
 STEP: Final = 1.08  # between solved flows; the curve is then within 0.4 % of head in transition,
@@ -107,14 +106,17 @@ class PumpsOnArray:
         Ranked: those that meet the duty by energy, then the others.
     places
         Position of each selection's candidate in the list of candidates.
+    own
+        How many of those candidates are the caller's; the rest are invented.
     findings
-        Of the split and of the choice.
+        Of the choice.
     """
 
     split: FlowSplit
     conditions: tuple[ArrayCondition, ...]
     selections: tuple[Selection, ...]
     places: tuple[int, ...]
+    own: int
     findings: tuple[Finding, ...]
 
 
@@ -137,40 +139,57 @@ class CandidateCurve:
     high: Array
 
 
+@dataclass(frozen=True, slots=True)
+class PumpChoicePlan:
+    """Pumps to judge, and what to hold them to.
+
+    Attributes
+    ----------
+    candidates
+        Pumps as installed, at least one.
+    own
+        How many of them, from the first, are the caller's; the rest are invented.
+    grade
+        Key of `pump_benchmarks.TOLERANCES`.
+    take
+        Name of the pump to put in; None for none.
+    """
+
+    candidates: tuple[Candidate, ...]
+    own: int = 0
+    grade: str = "up_to_10_kw"
+    take: str | None = None
+
+    def __post_init__(self) -> None:
+        if not self.candidates:
+            raise InputError(Fault("candidates", "give at least one pump", 0, "1 or more"))
+
+
 def pumps_on_array(
+    split: FlowSplit,
     circuit: Circuit,
     plant: Plant,
+    *,
     mixture: Mixture,
     duty: Duty,
-    candidates: Sequence[Candidate],
-    *,
+    plan: PumpChoicePlan,
     warm: Warm | None = None,
-    run_hours: float = RUN_HOURS,
-    tolerance_grade: str = "up_to_10_kw",
-    tolerance: float = TOLERANCE,
-    margin: float = FREEZING_MARGIN,
 ) -> PumpsOnArray:
     """Judge and rank pumps on an array, cold and warm.
 
     Parameters
     ----------
+    split
+        The array at the duty, cold.
     circuit, plant, mixture
         What is to be pumped through.
     duty
         Flow, heat or pump curve at the coldest design temperatures. Its flow is asked for in
         every condition.
-    candidates
-        Pumps as installed, at least one.
+    plan
+        Pumps, and what to hold them to.
     warm
         The warm condition; None to judge in the cold alone.
-    run_hours
-        Hours in a year that the pump runs, in all conditions together.
-    tolerance_grade
-        Key of `pump_benchmarks.TOLERANCES`.
-    tolerance
-        Allowed deviation of a loop from an even share, as a fraction.
-    margin
-        How far the coldest brine must stay above freezing without a finding [K].
 
     Returns
     -------
@@ -183,42 +202,34 @@ def pumps_on_array(
         As `flow_split` and `pump_selection.select`; or nothing flows; or the warm condition is
         not warmer. A pump that cannot do the duty is no error.
     """
-    if not candidates:
-        raise InputError(Fault("candidates", "give at least one pump", 0, "1 or more"))
-    if not 0.0 <= run_hours <= 8784.0:
-        text = "a year has 8784 hours at most"
-        raise InputError(Fault("run_hours", text, run_hours, "0 to 8784"))
     _refuse_warm(warm, duty)
-    split = flow_split(
-        circuit, plant, mixture, duty, tolerance=tolerance, margin=margin, curve_points=0
-    )
     total = split.solution.total
     if total <= 0.0 or split.pump.pressure <= 0.0:
         text = "nothing flows or nothing drops, so that no pump can be chosen"
         raise InputError(Fault("duty", text, total, "a flow above 0"))
     share = 0.0 if warm is None else warm.share
-    reach = _reach(candidates)
+    reach = _reach(plan.candidates)
     out, back = duty.to_ground_temperature, duty.from_ground_temperature
     cold = split.network, split.solution, (out, back)
-    conditions = [_condition("cold", *cold, hours=run_hours * (1.0 - share), reach=reach)]
+    hours = plant.run_hours
+    conditions = [_condition("cold", *cold, hours=hours * (1.0 - share), reach=reach)]
     if warm is not None:
         temperatures = (warm.to_ground_temperature, warm.from_ground_temperature)
         network, solution = _warmed(circuit, plant, mixture, warm, split)
-        hours = run_hours * share
         conditions.append(
-            _condition("warm", network, solution, temperatures, hours=hours, reach=reach)
+            _condition("warm", network, solution, temperatures, hours=hours * share, reach=reach)
         )
     selections = select(
-        candidates,
+        plan.candidates,
         split.pump.volume_flow,
         [each.condition for each in conditions],
         duty_head=split.pump.head,
         heat=abs(split.heat) or None,
-        tolerance_grade=tolerance_grade,
+        tolerance_grade=plan.grade,
     )
-    position = {id(candidate): number for number, candidate in enumerate(candidates)}
+    position = {id(candidate): number for number, candidate in enumerate(plan.candidates)}
     at_pump = tuple(
-        _with_split(each, result.point.flow if result.point is not None else None, tolerance)
+        _with_split(each, result.point.flow if result.point is not None else None, split.tolerance)
         for each, result in zip(conditions, selections[0].conditions, strict=True)
     )
     return PumpsOnArray(
@@ -226,7 +237,8 @@ def pumps_on_array(
         conditions=at_pump,
         selections=selections,
         places=tuple(position[id(each.candidate)] for each in selections),
-        findings=(*split.findings, *_findings(selections, at_pump, split)),
+        own=plan.own,
+        findings=tuple(_findings(selections, at_pump, split)),
     )
 
 
@@ -243,7 +255,7 @@ def _refuse_warm(warm: Warm | None, duty: Duty) -> None:
         faults.append(Fault("warm", text, warm.to_ground_temperature, f"mean above {mean:g} °C"))
     if not 0.0 <= warm.share <= 1.0:
         text = "the share of hours must be 0 to 100 %"
-        faults.append(Fault("warm.share_of_hours_percent", text, 100.0 * warm.share, "0 to 100 %"))
+        faults.append(Fault("warm.share", text, 100.0 * warm.share, "0 to 100 %"))
     if faults:
         raise InputError(*faults)
 
@@ -289,7 +301,7 @@ def _condition(
         name=name,
         temperature_c=brine.temperature_c,
         system=array_system_curve(network, solution, *reach),
-        fluid=Fluid(brine.density, brine.viscosity / brine.density),
+        fluid=PumpedFluid(brine.density, brine.viscosity / brine.density),
         run_hours=hours,
     )
     return ArrayCondition(condition, *temperatures, network, solution)
@@ -458,7 +470,7 @@ def _findings_of_first(
     if any(point.speed < lowest * (1.0 - 1e-9) for point in points):
         tell("pump_speed_below_table", "info",
              "runs slower than its slowest table, where the affinity laws state too little power",
-             "affinity laws (White, Fluid Mechanics, chapter 11)")  # fmt: skip
+             "affinity laws (White, PumpedFluid Mechanics, chapter 11)")  # fmt: skip
     benchmark = first.benchmark
     if benchmark is not None and benchmark.grade in HIGH_GRADES:
         tell("pumping_power_high", "warning",

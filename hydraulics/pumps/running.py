@@ -18,7 +18,7 @@ References
 ----------
 Fritsch, F. N., Butland, J.: A method for constructing local monotone piecewise cubic
 interpolants. SIAM J. Sci. Stat. Comput. 5 (1984) 300-304.
-White, F. M.: Fluid Mechanics, chapter 11 (similarity rules, system matching).
+White, F. M.: PumpedFluid Mechanics, chapter 11 (similarity rules, system matching).
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ State = Literal["constant_speed", "holding_set_head", "at_full_speed", "at_minim
 
 
 @dataclass(frozen=True, slots=True)
-class Fluid:
+class PumpedFluid:
     """What the pump moves: density [kg/m3] and kinematic viscosity [m2/s]."""
 
     density: float
@@ -143,7 +143,7 @@ def running(
     *,
     parallel: int = 1,
     series: int = 1,
-    fluid: Fluid | None = None,
+    fluid: PumpedFluid | None = None,
 ) -> RunningPumps:
     """Equal pumps at one speed on one fluid, as one curve.
 
@@ -188,8 +188,8 @@ def running(
         correction = ansi_hi_9_6_7(
             fluid.viscosity,
             sum(w * r * c.best_flow for w, r, c in terms),
-            sum(w * r * r * c.best_head for w, r, c in terms) / pump.stages,
-            pump.rpm(n),
+            sum(w * r * r * c.best_head for w, r, c in terms) / pump.impellers,
+            n,
             best_point_at_end_of_table=any(c.best_at_end for _, _, c in terms),
         )
     total = parallel * (1.0 if correction is None else correction.flow_factor)
@@ -446,7 +446,7 @@ def constant_head_point(
     *,
     parallel: int = 1,
     series: int = 1,
-    fluid: Fluid | None = None,
+    fluid: PumpedFluid | None = None,
 ) -> OperatingPoint:
     """Operating point under constant-differential-pressure control.
 
@@ -500,7 +500,7 @@ def constant_head_point(
     # is nearest; viscosity leaves it unchanged. So the speed sought lies above.
     steepest = max(float(c.head[0]) / c.speed**2 for c in pump.curves)
     floor = math.sqrt(set_head / (series * steepest))
-    slowest = pump.minimum_speed
+    slowest = pump.min_speed
     if slowest is not None and slowest > floor:
         if at(slowest).head_at(flow) >= set_head:
             return operating_point(at(slowest), system, "at_minimum_speed")

@@ -23,8 +23,8 @@ from hydraulics.pumps.benchmarks import (
 from hydraulics.pumps.curve import Pump
 from hydraulics.pumps.running import (
     Control,
-    Fluid,
     OperatingPoint,
+    PumpedFluid,
     RunningPumps,
     SystemCurve,
     constant_head_point,
@@ -87,7 +87,7 @@ class Condition:
     name: str
     temperature_c: float
     system: SystemCurve
-    fluid: Fluid
+    fluid: PumpedFluid
     run_hours: float
 
     def __post_init__(self) -> None:
@@ -216,7 +216,7 @@ def select(
     """
     if not (math.isfinite(duty_flow) and duty_flow > 0):
         text = "the duty's flow must be more than 0"
-        raise InputError(Fault("duty_flow_m3_s", text, duty_flow, "more than 0 m3/s"))
+        raise InputError(Fault("duty", text, duty_flow, "more than 0"))
     if not conditions:
         raise InputError(Fault("conditions", "give at least the coldest condition", 0, "1 or more"))
     hours = math.fsum(c.run_hours for c in conditions)
@@ -225,7 +225,7 @@ def select(
         raise InputError(Fault("conditions", text, hours, "at most 8784 h in all"))
     head = conditions[0].system.head_at(duty_flow) if duty_head is None else duty_head
     if not (math.isfinite(head) and head > 0):
-        raise InputError(Fault("duty_head_m", "must be more than 0 m", head, "more than 0 m"))
+        raise InputError(Fault("duty", "must be more than 0 m", head, "more than 0 m"))
     duty = _Duty(duty_flow, head, tuple(conditions), heat, tolerance(tolerance_grade))
     judged: list[Selection] = []
     faults: list[Fault] = []

@@ -18,6 +18,7 @@ from hydraulics.errors import Fault, NoSolutionError
 from hydraulics.findings import RETURN_LIMIT
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Mixture, fluid
+from hydraulics.plot.plot import Plot
 from hydraulics.sizing.by_borehole import sized_bores
 from hydraulics.sizing.by_pond import sized_mats
 from hydraulics.sizing.by_trench import sized_trenches
@@ -29,7 +30,6 @@ from hydraulics.sizing.choice import (
     GroundConditions,
     LoopLimits,
     PondArray,
-    Site,
 )
 from hydraulics.sizing.findings import CAUTIONS, Findable, array_findings
 from hydraulics.sizing.heat_load import HeatLoad, ground_draw
@@ -47,7 +47,7 @@ METHODS: Final[Mapping[Metre, str]] = MappingProxyType(
             "peak; undisturbed ground by Kusuda & Achenbach (1965); film and wall of the pipe at "
             "the peak's flow."
         ),
-        "bore": (
+        "borehole": (
             "Finite line sources, superposed between boreholes and over every month of the life "
             "and a peak; borehole resistance by the first-order multipole; film and wall of the "
             "pipe at the peak's flow."
@@ -60,7 +60,7 @@ METHODS: Final[Mapping[Metre, str]] = MappingProxyType(
 )
 """How an array is sized, by the metre of its lengths."""
 # First guess of the draw per metre [W/m]; it decides where the search begins, not where it ends.
-_GUESS: Final = {"trench": 20.0, "bore": 40.0, "pipe": 15.0}
+_GUESS: Final = {"trench": 20.0, "borehole": 40.0, "pipe": 15.0}
 _TRIES: Final = 40
 
 
@@ -71,7 +71,7 @@ def size_array(
     mixture: Mixture,
     temperature_change: float,
     *,
-    site: Site | None = None,
+    plot: Plot | None = None,
     limits: LoopLimits | None = None,
     years: int = YEARS,
     least_return: float = RETURN_LIMIT,
@@ -91,7 +91,7 @@ def size_array(
         Antifreeze and strength.
     temperature_change
         Rise of the brine through the ground at the peak [K].
-    site
+    plot
         What is available; None: nothing is checked.
     limits
         What makes a loop practical.
@@ -133,7 +133,7 @@ def size_array(
         choice=choice,
         brine=fluid(mixture, least_return - temperature_change / 2.0),
         change=temperature_change,
-        site=site or Site(),
+        plot=plot or Plot(),
         limits=limits or LoopLimits(),
         years=int(years),
         limit=least_return,
@@ -213,7 +213,7 @@ def _result(case: Case, mixture: Mixture, sized: Sized) -> ArraySizing:
     # A rate too bold for the ground would hand on brine that is frozen: the design limit stands.
     going = coldest_going if case.rate is None else case.limit - case.change
     pond = isinstance(choice, PondArray)
-    use = site_use(case.site, choice, sized.count, sized.each, sized.coordinates)
+    use = site_use(case.plot, choice, sized.count, sized.each, sized.coordinates)
     findings = array_findings(
         Findable(
             choice=choice,

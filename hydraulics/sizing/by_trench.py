@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from hydraulics.plot.plot import TRENCH_SPACING
 from hydraulics.shallow.response import Ground, SlinkyTrench, Trench, pipe_row
 from hydraulics.shallow.trench_life import GroundLoad, trench_history
 from hydraulics.shallow.trench_sizing import TrenchArray, size_trench_array
@@ -35,7 +36,7 @@ def sized_trenches(case: Case, count: int) -> Sized:
         choice.pipe,
         case.brine,
         trenches=count,
-        centres=case.site.centres,
+        centres=case.plot.spacing or TRENCH_SPACING,
         least_return=case.limit,
         years=case.years,
     )
@@ -52,7 +53,7 @@ def sized_trenches(case: Case, count: int) -> Sized:
         case.brine,
         trenches=count,
         trench_length=each,
-        centres=case.site.centres,
+        centres=case.plot.spacing or TRENCH_SPACING,
         years=case.years,
     )
     return replace(

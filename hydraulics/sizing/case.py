@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from hydraulics.errors import Fault, InputError
 from hydraulics.fluid.mixture import Fluid
+from hydraulics.plot.plot import Plot
 from hydraulics.shallow.trench_life import LimitingLoad
 from hydraulics.sizing.choice import (
     ArrayChoice,
@@ -16,7 +17,6 @@ from hydraulics.sizing.choice import (
     GroundConditions,
     LoopLimits,
     PondArray,
-    Site,
     SlinkyArray,
 )
 from hydraulics.sizing.heat_load import GroundDraw
@@ -54,7 +54,7 @@ class Case:
     choice: ArrayChoice
     brine: Fluid
     change: float
-    site: Site
+    plot: Plot
     limits: LoopLimits
     years: int
     limit: float
@@ -70,16 +70,16 @@ class Case:
         """What a metre of length is a metre of."""
         if isinstance(self.choice, PondArray):
             return "pipe"
-        return "bore" if isinstance(self.choice, BoreholeArray) else "trench"
+        return "borehole" if isinstance(self.choice, BoreholeArray) else "trench"
 
     @property
     def longest(self) -> float:
         """Longest trench, bore or mat pipe of one loop [m]."""
         if isinstance(self.choice, BoreholeArray):
             return self.choice.deepest
-        if isinstance(self.choice, PondArray) or self.site.length is None:
+        if isinstance(self.choice, PondArray) or self.plot.length is None:
             return math.inf
-        return self.site.length - 2.0 * self.site.border
+        return self.plot.length - 2.0 * self.plot.border
 
     @property
     def gathering_pipe(self) -> float:

@@ -1,4 +1,4 @@
-"""Which kind of array is to be sized, in what ground and on what site?"""
+"""Which kind of array is to be sized, in what ground and how long a loop may be?"""
 
 from __future__ import annotations
 
@@ -26,9 +26,7 @@ Floats = NDArray[np.float64]
 FieldShape = Literal["line", "rectangle", "l", "u", "open_rectangle"]
 FIELD_SHAPES: tuple[FieldShape, ...] = ("line", "rectangle", "l", "u", "open_rectangle")
 
-CENTRES = 5.0  # m between trenches; common practice, no source
 MOST_LOOPS = 5000
-BORDER = 2.5  # m from a trench to a boundary; common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,51 +99,6 @@ def ground_of_soil(
         geothermal_gradient,
         (spread, *found.warnings),
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Site:
-    """What the site offers. What is not given is not checked.
-
-    Attributes
-    ----------
-    area
-        Area available [m2].
-    length, width
-        Of a rectangular plot [m]; trenches run along its length.
-    trench_length
-        Trench that can be dug in all [m].
-    centres
-        Between trench centre lines [m].
-    border
-        From a trench, mat or borehole to the boundary [m].
-    """
-
-    area: float | None = None
-    length: float | None = None
-    width: float | None = None
-    trench_length: float | None = None
-    centres: float = CENTRES
-    border: float = BORDER
-
-    def __post_init__(self) -> None:
-        given = (
-            ("area", self.area, "m2"),
-            ("length", self.length, "m"),
-            ("width", self.width, "m"),
-            ("trench_length", self.trench_length, "m"),
-        )
-        refuse(
-            *(number_fault(n, v, unit, above=0.0) for n, v, unit in given if v is not None),
-            number_fault("centres", self.centres, "m", above=0.0),
-            number_fault("border", self.border, "m", at_least=0.0),
-            number_fault("length", self.length, "m", above=2.0 * self.border)
-            if self.length is not None
-            else None,
-            Fault("width", "and length of the plot must be given together", self.width, "both")
-            if (self.length is None) != (self.width is None)
-            else None,
-        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,7 +201,7 @@ class StraightArray:
     depth: float
     passes: int = 2
     spacing: float = 0.4
-    kind: str = field(default="straight", init=False)
+    kind: str = field(default="trench", init=False)
 
     def __post_init__(self) -> None:
         if self.passes < 2 or self.passes % 2:
@@ -388,7 +341,7 @@ class ExtractionRate:
     rate
         Heat drawn at the peak per metre [W/m].
     per
-        Metre of what: ``"trench"``, ``"bore"`` or ``"pipe"``.
+        Metre of what: ``"trench"``, ``"borehole"`` or ``"pipe"``.
     hours
         Full hours a year for which the table gives it [h]; None where it does not say.
     source
@@ -396,7 +349,7 @@ class ExtractionRate:
     """
 
     rate: float
-    per: Literal["trench", "bore", "pipe"]
+    per: Literal["trench", "borehole", "pipe"]
     hours: float | None = None
     source: str = "given by the caller"
 
@@ -405,6 +358,6 @@ class ExtractionRate:
             number_fault("rate", self.rate, "W/m", above=0.0),
             number_fault("hours", self.hours, "h", above=0.0) if self.hours is not None else None,
             Fault("per", f"{self.per!r} is not known", self.per, "trench, bore or pipe")
-            if self.per not in ("trench", "bore", "pipe")
+            if self.per not in ("trench", "borehole", "pipe")
             else None,
         )

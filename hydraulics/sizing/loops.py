@@ -77,15 +77,24 @@ def loop_of(choice: ArrayChoice, length: float, tail: float) -> Loop:
     name = "T"
     if isinstance(choice, SlinkyArray):
         coils = round(length / choice.pitch)
-        gathering = Slinky(coils, choice.coil_diameter, choice.pitch)
+        gathering = Slinky(
+            coils, choice.coil_diameter, choice.pitch, upright=choice.upright, depth=choice.depth
+        )
     elif isinstance(choice, StraightArray):
         # No tighter than the pipe may be bent, though its passes lie closer: the turn bulges out.
         turn = max(choice.spacing, COIL_DIAMETERS * choice.pipe.outside_diameter)
-        gathering = TrenchPasses(length, choice.passes, turn_diameter=turn)
+        gathering = TrenchPasses(
+            length, choice.passes, turn, spacing=choice.spacing, depth=choice.depth
+        )
     elif isinstance(choice, PondArray):
         gathering, name = choice.mats(round(length / choice.mat_pipe)), "M"
     else:
-        gathering, name = BoreholeU(choice.buried + length, choice.u_tubes), "B"
+        gathering, name = (
+            BoreholeU(
+                choice.buried + length, choice.u_tubes, diameter=2.0 * choice.borehole_radius
+            ),
+            "B",
+        )
     legs = (gathering,) if tail == 0.0 else (Straight(tail), gathering, Straight(tail))
     return Loop(name, choice.pipe, legs)
 

@@ -17,7 +17,7 @@ from hydraulics.sizing.site import SiteUse
 from hydraulics.split.duty import HeatDuty
 
 Floats = NDArray[np.float64]
-Metre = Literal["trench", "bore", "pipe"]
+Metre = Literal["trench", "borehole", "pipe"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from hydraulics.sizing.choice import ArrayChoice, BoreholeArray, PondArray, Site
+from hydraulics.plot.plot import TRENCH_SPACING, Plot
+from hydraulics.sizing.choice import ArrayChoice, BoreholeArray, PondArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +38,7 @@ class SiteUse:
 
 
 def site_use(
-    site: Site,
+    plot: Plot,
     choice: ArrayChoice,
     loops: int,
     each: float,
@@ -47,7 +48,7 @@ def site_use(
 
     Parameters
     ----------
-    site
+    plot
         What is available.
     choice
         Kind of array.
@@ -65,25 +66,25 @@ def site_use(
         mats = round(each / choice.mat_pipe)
         x, y = mats * choice.outer_diameter, loops * choice.outer_diameter
     else:
-        x, y, trench = each, (loops - 1) * site.centres, loops * each
-    length, width = x + 2.0 * site.border, y + 2.0 * site.border
+        x, y, trench = each, (loops - 1) * (plot.spacing or TRENCH_SPACING), loops * each
+    length, width = x + 2.0 * plot.border, y + 2.0 * plot.border
     checks = []
-    available = site.area
-    if site.length is not None and site.width is not None:
-        available = site.length * site.width if available is None else available
+    available = plot.area
+    if plot.length is not None and plot.width is not None:
+        available = plot.length * plot.width if available is None else available
         long, short = max(length, width), min(length, width)
-        turned = long <= max(site.length, site.width) and short <= min(site.length, site.width)
+        turned = long <= max(plot.length, plot.width) and short <= min(plot.length, plot.width)
         checks.append(turned)
     if available is not None:
         checks.append(length * width <= available * (1.0 + 1e-9))
-    if site.trench_length is not None and trench is not None:
-        checks.append(trench <= site.trench_length * (1.0 + 1e-9))
+    if plot.max_trench is not None and trench is not None:
+        checks.append(trench <= plot.max_trench * (1.0 + 1e-9))
     return SiteUse(
         length=length,
         width=width,
         area_needed=length * width,
         area_available=available,
         trench_needed=trench,
-        trench_available=site.trench_length,
+        trench_available=plot.max_trench,
         fits=all(checks) if checks and math.isfinite(length) else None,
     )

@@ -1,6 +1,5 @@
 """From a layout to arrays: the branches of every circuit as rows, their pipes as elements.
 
-The walk goes down the nesting one level at a time, so that all circuits of a level are neighbours.
 Fluid constants are folded into the elements here; the solver sees only numbers.
 """
 
@@ -8,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -17,7 +16,7 @@ from numpy.typing import NDArray
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.layout.circuit import Circuit, Loop, Plant, Run
 from hydraulics.layout.legs import Section
-from hydraulics.layout.walk import return_header_pipes
+from hydraulics.layout.walk import Hung, headers_of, walk
 from hydraulics.pipework.exchanger import Exchanger
 from hydraulics.pipework.fittings import NO_LOSS, Loss
 from hydraulics.pipework.friction_table import INTERVALS, cubic_bank
@@ -139,105 +138,23 @@ class Network:
     copies: int = 1
 
 
-@dataclass(frozen=True, slots=True)
-class _Placed:
-    """A circuit where it hangs: the row above, rows down to it, its place, its loops' prefix."""
-
-    circuit: Circuit
-    parent: int
-    path: tuple[int, ...]
-    place: tuple[int, ...]
-    prefix: str
-
-
-@dataclass(slots=True)
-class _Walk:
-    """What the walk over the layout has gathered."""
-
-    row: int = 0
-    loops: list[Loop] = field(default_factory=list)
-    loop_rows: list[int] = field(default_factory=list)
-    names: list[str] = field(default_factory=list)
-    places: list[tuple[int, ...]] = field(default_factory=list)
-    paths: list[tuple[int, ...]] = field(default_factory=list)
-    runs: list[tuple[int, tuple[Run, ...]]] = field(default_factory=list)
-    losses: list[tuple[int, Loss]] = field(default_factory=list)
-    headers: list[tuple[Circuit, int, list[float], list[Pipe | None]]] = field(default_factory=list)
-    levels: list[Level] = field(default_factory=list)
-
-
-def _walk(circuit: Circuit) -> _Walk:
-    """Number the branches of every circuit, level by level."""
-    walk = _Walk()
-    queue = [_Placed(circuit, -1, (), (), "")]
-    while queue:
-        following: list[_Placed] = []
-        lo, starts = walk.row, []
-        for placed in queue:
-            starts.append(walk.row - lo)
-            _walk_circuit(walk, placed, following)
-        counts = np.diff([*starts, walk.row - lo])
-        last = np.zeros(walk.row - lo, dtype=np.bool_)
-        ends = np.asarray(starts, dtype=np.intp) + counts - 1
-        last[ends] = True
-        walk.levels.append(
-            Level(
-                lo=lo,
-                hi=walk.row,
-                starts=np.asarray(starts, dtype=np.intp),
-                counts=counts,
-                ends=ends,
-                last=last,
-                parents=np.asarray([p.parent for p in queue if p.parent >= 0], dtype=np.intp),
-                headers=any(p.circuit.arrangement != "manifold" for p in queue),
-            )
-        )
-        queue = following
-    if len(walk.levels) > 1:
-        _in_layout_order(walk)
-    return walk
-
-
-def _in_layout_order(walk: _Walk) -> None:
-    """Put loops in the order of the layout, where the walk has found them level by level."""
-    order = sorted(range(len(walk.loops)), key=walk.paths.__getitem__)
-    walk.loops = [walk.loops[i] for i in order]
-    walk.loop_rows = [walk.loop_rows[i] for i in order]
-    walk.names = [walk.names[i] for i in order]
-    walk.places = [walk.places[i] for i in order]
-
-
-def _walk_circuit(walk: _Walk, placed: _Placed, following: list[_Placed]) -> None:
-    circuit = placed.circuit
-    first, pipe = walk.row, circuit.header_pipe
-    lengths: list[float] = []
-    pipes: list[Pipe | None] = []
-    for number, branch in enumerate(circuit.branches):
-        item, place = branch.item, (*placed.place, number)
-        pipe = branch.header_pipe or pipe
-        for copy in range(branch.count):
-            suffix = f"-{copy + 1}" if branch.count > 1 else ""
-            lengths.append(branch.header_length)
-            pipes.append(pipe)
-            if branch.runs:
-                walk.runs.append((walk.row, branch.runs))
-            if branch.fittings is not NO_LOSS:
-                walk.losses.append((walk.row, branch.fittings))
-            if isinstance(item, Loop):
-                walk.loops.append(item)
-                walk.loop_rows.append(walk.row)
-                walk.names.append(placed.prefix + item.name + suffix)
-                walk.places.append(place)
-                walk.paths.append((*placed.path, walk.row))
-                if item.fittings is not NO_LOSS:
-                    walk.losses.append((walk.row, item.fittings))
-            else:
-                title = f"{item.name}{suffix}/" if item.name or suffix else ""
-                path = (*placed.path, walk.row)
-                following.append(_Placed(item, walk.row, path, place, placed.prefix + title))
-            walk.row += 1
-    if circuit.arrangement != "manifold":
-        walk.headers.append((circuit, first, lengths, pipes))
+def _level(circuits: Sequence[Hung]) -> Level:
+    """Circuits of one depth as arrays."""
+    lo, hi = circuits[0].first, circuits[-1].stop
+    starts = np.asarray([each.first - lo for each in circuits], dtype=np.intp)
+    ends = np.asarray([each.stop - 1 - lo for each in circuits], dtype=np.intp)
+    last = np.zeros(hi - lo, dtype=np.bool_)
+    last[ends] = True
+    return Level(
+        lo=lo,
+        hi=hi,
+        starts=starts,
+        counts=ends + 1 - starts,
+        ends=ends,
+        last=last,
+        parents=np.asarray([each.row for each in circuits if each.row >= 0], dtype=np.intp),
+        headers=any(each.circuit.arrangement != "manifold" for each in circuits),
+    )
 
 
 class _Elements:
@@ -280,16 +197,17 @@ class _Elements:
         self.add(run.pipe, (run.length,), (owner,), FROM_GROUND)
 
     def add_stretches(
-        self, pipes: Sequence[Pipe | None], lengths: Sequence[float], first: int, side: int
+        self, stretches: Sequence[tuple[Pipe | None, float]], first: int, side: int
     ) -> None:
         """Stretches of header, one a carrier from ``first`` on, in groups of one pipe."""
         start = 0
-        for end in range(1, len(pipes) + 1):
-            if end < len(pipes) and pipes[end] is pipes[start]:
+        for end in range(1, len(stretches) + 1):
+            pipe = stretches[start][0]
+            if end < len(stretches) and stretches[end][0] is pipe:
                 continue
-            pipe = pipes[start]
             if pipe is not None:
-                self.add(pipe, lengths[start:end], range(first + start, first + end), side)
+                lengths = [length for _, length in stretches[start:end]]
+                self.add(pipe, lengths, range(first + start, first + end), side)
             start = end
 
 
@@ -310,34 +228,42 @@ def assemble(circuit: Circuit, plant: Plant, fluids: tuple[Fluid, Fluid, Fluid])
     Network
         Ready for :func:`hydraulics.network.solve`.
     """
-    walk = _walk(circuit)
-    rows = walk.row
+    found = walk(circuit)
+    rows = found.rows
     elements = _Elements()
-    elements.add_loops(walk.loops)
+    elements.add_loops(found.loops)
     in_loops = len(elements.kind)
-    for row, runs in walk.runs:
-        for run in runs:
+    losses: list[tuple[int, Loss]] = []
+    route_losses: list[tuple[int, Loss]] = []
+    for row, branch in enumerate(found.branches):
+        for run in branch.runs:
             elements.add_run(run, row)
-    for here, first, lengths, pipes in walk.headers:
-        returns = return_header_pipes(here, pipes)
-        elements.add_stretches(pipes, lengths, rows + first, TO_GROUND)
-        if here.arrangement == "direct_return":
-            elements.add_stretches(returns, lengths, rows + first, FROM_GROUND)
-        else:
-            after = [*lengths[1:], here.closing_length]
-            elements.add_stretches(returns, after, 2 * rows + first, FROM_GROUND)
+            route_losses.append((row, run.fittings))
+        if branch.fittings is not NO_LOSS:
+            losses.append((row, branch.fittings))
+    losses += [
+        (row, loop.fittings)
+        for row, loop in zip(found.loop_rows, found.loops, strict=True)
+        if loop.fittings is not NO_LOSS
+    ]
+    for hung in (each for level in found.levels for each in level):
+        headers = headers_of(hung.circuit)
+        if not headers.flow:
+            continue
+        reverse = hung.circuit.arrangement == "reverse_return"
+        elements.add_stretches(headers.flow, rows + hung.first, TO_GROUND)
+        elements.add_stretches(headers.back, (rows + reverse * rows) + hung.first, FROM_GROUND)
     for run in plant.runs:
         elements.add_run(run, 3 * rows)
 
-    loop_square, loop_linear = _losses(walk.losses, 3 * rows + 1, fluids[IN_LOOP])
-    route_losses = [(row, run.fittings) for row, runs in walk.runs for run in runs]
+    loop_square, loop_linear = _losses(losses, 3 * rows + 1, fluids[IN_LOOP])
     route_losses += [(3 * rows, run.fittings) for run in plant.runs]
     route_square, route_linear = _losses(
         [*route_losses, (3 * rows, plant.fittings)], 3 * rows + 1, fluids[IN_LOOP]
     )
 
-    loop_rows = np.asarray(walk.loop_rows, dtype=np.intp)
-    per_loop = [len(loop.sections) for loop in walk.loops]
+    loop_rows = np.asarray(found.loop_rows, dtype=np.intp)
+    per_loop = [len(loop.sections) for loop in found.loops]
     side = np.full(len(elements.kind), IN_LOOP, dtype=np.intp)
     side[in_loops:] = elements.side
     kind = np.asarray(elements.kind, dtype=np.intp)
@@ -356,11 +282,11 @@ def assemble(circuit: Circuit, plant: Plant, fluids: tuple[Fluid, Fluid, Fluid])
     bank, first_row_of = _tables(rough_of, curve_of)
     return Network(
         rows=rows,
-        levels=tuple(walk.levels),
+        levels=tuple(_level(level) for level in found.levels),
         loop_rows=loop_rows,
-        names=tuple(walk.names),
-        places=tuple(walk.places),
-        loops=tuple(walk.loops),
+        names=tuple(found.names),
+        places=tuple(found.places),
+        loops=tuple(found.loops),
         owner=np.concatenate(
             (np.repeat(loop_rows, per_loop), np.asarray(elements.owner, dtype=np.intp))
         ),

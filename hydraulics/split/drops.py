@@ -139,3 +139,8 @@ def _mirrored(level: Level) -> Level:
         ends=(size - 1 - level.starts)[::-1],
         counts=level.counts[::-1],
     )
+
+
+def largest_reynolds(network: Network, solution: Solution) -> float:
+    """Largest Reynolds number in any pipe of a solved array."""
+    return float((np.abs(solution.flow[network.owner]) * network.reynolds_per_flow).max())

@@ -8,19 +8,9 @@ from dataclasses import dataclass, field
 
 from scipy.interpolate import PchipInterpolator
 
+from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
 from hydraulics.fluid.mixture import Fluid, Mixture, fluid
-
-
-def _finite(name: str, value: float) -> None:
-    if not math.isfinite(value):
-        raise InputError(Fault(name, "must be a finite number", value, "a number"))
-
-
-def _more_than_zero(name: str, value: float) -> None:
-    """Refuse a value, in the unit of the field's name, that is not more than 0."""
-    if not (math.isfinite(value) and value > 0.0):
-        raise InputError(Fault(name, "must be more than 0", value, "more than 0"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +32,9 @@ class HeatDuty:
     to_ground_temperature: float
 
     def __post_init__(self) -> None:
-        _more_than_zero("duty.heat_from_ground_kw", self.heat / 1e3)
-        _more_than_zero("duty.temperature_change_k", self.temperature_change)
-        _finite("duty.to_ground_temperature_c", self.to_ground_temperature)
+        refuse(number_fault("heat", self.heat, "W", above=0.0))
+        refuse(number_fault("temperature_change", self.temperature_change, "K", above=0.0))
+        refuse(number_fault("to_ground_temperature", self.to_ground_temperature, "°C"))
 
     @property
     def from_ground_temperature(self) -> float:
@@ -71,10 +61,10 @@ class FlowDuty:
     def __post_init__(self) -> None:
         if not (math.isfinite(self.volume_flow) and self.volume_flow >= 0.0):
             raise InputError(
-                Fault("duty.flow_l_s", "must be 0 or more", self.volume_flow * 1e3, "0 or more")
+                Fault("volume_flow", "must be 0 or more", self.volume_flow * 1e3, "0 or more")
             )
-        _finite("duty.to_ground_temperature_c", self.to_ground_temperature)
-        _finite("duty.from_ground_temperature_c", self.from_ground_temperature)
+        refuse(number_fault("to_ground_temperature", self.to_ground_temperature, "°C"))
+        refuse(number_fault("from_ground_temperature", self.from_ground_temperature, "°C"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,8 +87,8 @@ class PumpDriven:
     from_ground_temperature: float
 
     def __post_init__(self) -> None:
-        _finite("duty.to_ground_temperature_c", self.to_ground_temperature)
-        _finite("duty.from_ground_temperature_c", self.from_ground_temperature)
+        refuse(number_fault("to_ground_temperature", self.to_ground_temperature, "°C"))
+        refuse(number_fault("from_ground_temperature", self.from_ground_temperature, "°C"))
 
 
 Duty = HeatDuty | FlowDuty | PumpDriven
@@ -170,20 +160,18 @@ class HeadCurve:
     def __post_init__(self) -> None:
         faults = []
         if len(self.flows) < 2 or len(self.flows) != len(self.heads):
-            faults.append(Fault("duty.pump.points", "give at least two points", len(self.flows)))
+            faults.append(Fault("points", "give at least two points", len(self.flows)))
         for number, (flow, head) in enumerate(zip(self.flows, self.heads, strict=False)):
             if not (math.isfinite(flow) and flow >= 0.0):
-                faults.append(
-                    Fault(f"duty.pump.points.{number}.flow_l_s", "must be 0 or more", flow * 1e3)
-                )
+                faults.append(Fault(f"points.{number}.flow", "must be 0 or more", flow * 1e3))
             if not (math.isfinite(head) and head >= 0.0):
-                faults.append(Fault(f"duty.pump.points.{number}.head_m", "must be 0 or more", head))
+                faults.append(Fault(f"points.{number}.head", "must be 0 or more", head))
         if not faults:
             for number, (first, second) in enumerate(itertools.pairwise(self.flows)):
                 if second <= first:
                     faults.append(
                         Fault(
-                            f"duty.pump.points.{number + 1}.flow_l_s",
+                            f"points.{number + 1}.flow",
                             "flows must rise from point to point",
                             second * 1e3,
                         )
@@ -192,7 +180,7 @@ class HeadCurve:
                 if second >= first:
                     faults.append(
                         Fault(
-                            f"duty.pump.points.{number + 1}.head_m",
+                            f"points.{number + 1}.head",
                             "head must fall from point to point; leave out a rising part at low "
                             "flow, where a pump does not run steadily",
                             second,

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.constants import g
 
+from hydraulics.checks import refuse
 from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
 from hydraulics.findings import FREEZING_MARGIN, GENERAL_CAUTIONS, TOLERANCE
 from hydraulics.fluid.antifreezes import KINDS
@@ -22,7 +23,7 @@ from hydraulics.pipework.friction import (
     ito_critical_reynolds,
 )
 from hydraulics.split.assembly import IN_LOOP, Network, assemble
-from hydraulics.split.drops import header_drops, pipe_drops, port_drops
+from hydraulics.split.drops import header_drops, largest_reynolds, pipe_drops, port_drops
 from hydraulics.split.duty import (
     Duty,
     FlowDuty,
@@ -34,13 +35,12 @@ from hydraulics.split.duty import (
 )
 from hydraulics.split.findings import place_of_row, split_findings
 from hydraulics.split.imbalance import judge
-from hydraulics.split.result import CirculatingDuty, Curve, FlowSplit, LoopTable, Residuals
-from hydraulics.split.solver import pressures_at, solve
+from hydraulics.split.result import CirculatingDuty, FlowSplit, LoopTable, Residuals
+from hydraulics.split.solver import solve
 from hydraulics.split.state import Solution
 
 Array = NDArray[np.float64]
 
-CURVE_SPAN: Final = (0.2, 1.5)  # of the duty's flow, at the ends of the system curve
 FRICTION_METHOD: Final = (
     "Darcy-Weisbach. Straight pipe: 64/Re to Re 2300, Colebrook (1939) from Re 4000, between them "
     "a monotone cubic of ln(f Re²) in ln Re. Coil: the greater of White (1929) laminar and Mishra "
@@ -57,7 +57,6 @@ def flow_split(
     *,
     tolerance: float = TOLERANCE,
     margin: float = FREEZING_MARGIN,
-    curve_points: int = 10,
 ) -> FlowSplit:
     """Find flow, drop and imbalance of every loop and the circulating pump's duty.
 
@@ -75,8 +74,6 @@ def flow_split(
         Allowed deviation from an even share, as a fraction of it.
     margin
         How far the coldest brine must stay above freezing without a finding [K].
-    curve_points
-        Points of the system curve, 2 or more; 0 for none.
 
     Returns
     -------
@@ -98,31 +95,51 @@ def flow_split(
     the legs of a borehole is left out (a closed loop of equal legs; some 0.1 kPa per 100 m
     and 1 K).
     """
-    if not 0.0 < tolerance <= 1.0:
-        raise InputError(
-            Fault("tolerance_percent", "must be more than 0 and at most 100 %", tolerance * 100.0,
-                  "more than 0, at most 100")
-        )  # fmt: skip
-    if not 0.0 <= margin <= 50.0:
-        raise InputError(Fault("freezing_margin_k", "must be 0 to 50 K", margin, "0 to 50"))
-    if curve_points != 0 and curve_points < 2:
-        raise InputError(
-            Fault("curve_points", "a curve needs 2 points or more", curve_points, "0, or 2 or more")
-        )
-    fluids = duty_fluids(mixture, duty)
-    network = assemble(circuit, plant, fluids)
+    network = assemble(circuit, plant, duty_fluids(mixture, duty))
     _refuse_equal_names(network)
     solution = _solve_for(network, duty)
-    brine = fluids[IN_LOOP]
+    return split_of(network, solution, mixture, duty, tolerance=tolerance, margin=margin)
+
+
+def split_of(
+    network: Network,
+    solution: Solution,
+    mixture: Mixture,
+    duty: Duty,
+    *,
+    tolerance: float = TOLERANCE,
+    margin: float = FREEZING_MARGIN,
+) -> FlowSplit:
+    """The flow split that a solution is, for an array that was solved already.
+
+    Parameters
+    ----------
+    network, solution
+        The array and its solution for the duty.
+    mixture, duty, tolerance, margin
+        As :func:`flow_split` takes them.
+    """
+    refuse(
+        None
+        if 0.0 < tolerance <= 1.0
+        else Fault(
+            "limits.deviation", "must be more than 0 and at most 100 %", tolerance,
+            "more than 0, at most 100 %",
+        ),
+        None
+        if 0.0 <= margin <= 50.0
+        else Fault("limits.freezing_margin", "must be 0 to 50 K", margin, "0 to 50 K"),
+    )  # fmt: skip
+    brine = network.fluids[IN_LOOP]
     table = _loop_table(network, solution)
     flowing = solution.total > 0.0
     imbalance = judge(network, table.mass_flow, solution.total, tolerance) if flowing else None
     result = FlowSplit(
-        fluids=fluids,
+        fluids=network.fluids,
+        tolerance=tolerance,
         loops=table,
         imbalance=imbalance,
         pump=circulating_duty(solution, brine),
-        curve=system_curve(network, solution, curve_points),
         heat=_heat(duty, solution, brine),
         residuals=Residuals(
             solution.mass_residual,
@@ -145,10 +162,10 @@ def _refuse_equal_names(network: Network) -> None:
     faults: list[Fault] = []
     for name, place in zip(network.names, network.places, strict=True):
         if name in seen and len(faults) < 20:
-            where = ".".join(f"branches.{i}" for i in place).replace(".b", ".circuit.b")
+            where = ".".join(f"branches.{i}" for i in place).replace(".b", ".item.b")
             faults.append(
                 Fault(
-                    f"array.{where}.loop",
+                    f"circuit.{where}.item.name",
                     f"two loops are called '{name}'; name the loops or their circuits apart",
                     name,
                     "a name of its own for each loop",
@@ -184,7 +201,7 @@ def refuse_reynolds(network: Network, solution: Solution) -> None:
     RangeError
         Some pipe's Reynolds number is beyond the law.
     """
-    largest = _largest_reynolds(network, solution)
+    largest = largest_reynolds(network, solution)
     if largest > LARGEST_REYNOLDS:
         raise RangeError(
             Fault(
@@ -215,7 +232,7 @@ def _solve_with_pump(network: Network, duty: PumpDriven, brine: Fluid) -> Soluti
         end, at = ("last", duty.flows[-1]) if volume > duty.flows[-1] else ("first", duty.flows[0])
         raise NoSolutionError(
             Fault(
-                "duty.pump.points",
+                "duty.points",
                 f"the pump's curve meets the system's at {volume * 1e3:.3g} L/s, beyond the "
                 f"{end} point of the curve; give more points of the pump's curve",
                 at * 1e3,
@@ -259,36 +276,6 @@ def circulating_duty(solution: Solution, brine: Fluid) -> CirculatingDuty:
     )
 
 
-def system_curve(
-    network: Network, solution: Solution, points: int, span: tuple[float, float] = CURVE_SPAN
-) -> Curve:
-    """Pressure of array and plant at flows around the duty, solved anew at each.
-
-    Parameters
-    ----------
-    network, solution
-        The array and its solution at the duty.
-    points
-        Number of points, 2 or more; 0 for none.
-    span
-        First and last flow over the duty's.
-
-    Returns
-    -------
-    Curve
-        Flow and pressure.
-    """
-    if points == 0 or solution.total == 0.0:
-        none = np.zeros(0)
-        return Curve(none, none, none)
-    density = network.fluids[IN_LOOP].density
-    # The law's end must not be passed on the way to the curve's last point.
-    last = min(span[1], max(1.0, LARGEST_REYNOLDS / _largest_reynolds(network, solution)))
-    totals = solution.total * np.linspace(span[0], last, points)
-    pressure = pressures_at(network, totals, solution)
-    return Curve(totals / density, pressure, pressure / (density * g))
-
-
 def _loop_table(network: Network, solution: Solution) -> LoopTable:
     loops = network.loops
     at = network.loop_rows
@@ -324,10 +311,6 @@ def _loop_table(network: Network, solution: Solution) -> LoopTable:
         fittings_drop=fittings,
         header_drop=header_drops(network, solution)[at],
     )
-
-
-def _largest_reynolds(network: Network, solution: Solution) -> float:
-    return float((np.abs(solution.flow[network.owner]) * network.reynolds_per_flow).max())
 
 
 def _regime(reynolds: Array, curvature: Array) -> NDArray[np.intp]:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from hydraulics.layout.circuit import Circuit, Loop
+from hydraulics.layout.circuit import Circuit
+from hydraulics.layout.walk import walk
 from hydraulics.split.assembly import FROM_GROUND, IN_LOOP, TO_GROUND, Network
 from hydraulics.split.drops import pipe_drops, port_drops
 from hydraulics.split.state import Solution
@@ -30,6 +31,8 @@ class HeaderPressures:
         the root.
     depth
         0 at the root.
+    first
+        Row of its first branch in the network.
     loops
         Number of the loop on each branch, -1 where a circuit hangs there.
     distance
@@ -52,6 +55,7 @@ class HeaderPressures:
     parent: int
     parent_branch: int
     depth: int
+    first: int
     loops: NDArray[np.intp]
     distance: Array
     flow: Array
@@ -61,17 +65,6 @@ class HeaderPressures:
     back: Array
     far_supply: Array
     far_back: Array
-    inlet: float
-    outlet: float
-
-
-@dataclass(frozen=True, slots=True)
-class _Hung:
-    circuit: Circuit
-    name: str
-    parent: int
-    branch: int
-    depth: int
     inlet: float
     outlet: float
 
@@ -111,44 +104,45 @@ def header_pressures(
     shared = 0.5 * np.where(loop_of >= 0, shared - ports, shared)
 
     found: list[HeaderPressures] = []
-    queue = [_Hung(circuit, circuit.name, -1, -1, 0, solution.array_drop, 0.0)]
-    row = 0
-    while queue:
-        following: list[_Hung] = []
-        for hung in queue:
-            here = slice(row, row + sum(branch.count for branch in hung.circuit.branches))
-            row = here.stop
+    for depth, level in enumerate(walk(circuit).levels):
+        for hung in level:
+            here = slice(hung.first, hung.stop)
+            inlet, outlet, branch = solution.array_drop, 0.0, -1
+            if hung.above >= 0:
+                above = found[hung.above]
+                branch = hung.row - above.first
+                inlet, outlet = float(above.far_supply[branch]), float(above.far_back[branch])
             kind = hung.circuit.arrangement
-            supply = hung.inlet - _along(out, rows, here)
-            back = hung.outlet + (
+            supply = inlet - _along(out, rows, here)
+            back = outlet + (
                 _along(home, rows, here)
                 if kind != "reverse_return"
                 else _along(home, 2 * rows, here, onward=True)
             )
             around = 2 * rows if kind == "reverse_return" else rows
-            made = HeaderPressures(
-                circuit=hung.circuit,
-                name=hung.name,
-                parent=hung.parent,
-                parent_branch=hung.branch,
-                depth=hung.depth,
-                loops=loop_of[here],
-                distance=np.cumsum(
-                    [b.header_length for b in hung.circuit.branches for _ in range(b.count)]
-                ),
-                flow=solution.flow[here],
-                supply_flow=solution.flow[here.start + rows : here.stop + rows],
-                return_flow=solution.flow[here.start + around : here.stop + around],
-                supply=supply,
-                back=back,
-                far_supply=supply - out[here] - shared[here],
-                far_back=back + home[here] + shared[here],
-                inlet=hung.inlet,
-                outlet=hung.outlet,
+            found.append(
+                HeaderPressures(
+                    circuit=hung.circuit,
+                    name=hung.name,
+                    parent=hung.above,
+                    parent_branch=branch,
+                    depth=depth,
+                    first=hung.first,
+                    loops=loop_of[here],
+                    distance=np.cumsum(
+                        [b.header_length for b in hung.circuit.branches for _ in range(b.count)]
+                    ),
+                    flow=solution.flow[here],
+                    supply_flow=solution.flow[here.start + rows : here.stop + rows],
+                    return_flow=solution.flow[here.start + around : here.stop + around],
+                    supply=supply,
+                    back=back,
+                    far_supply=supply - out[here] - shared[here],
+                    far_back=back + home[here] + shared[here],
+                    inlet=inlet,
+                    outlet=outlet,
+                )
             )
-            following += _hung_on(made, len(found))
-            found.append(made)
-        queue = following
     return tuple(found)
 
 
@@ -157,18 +151,3 @@ def _along(drops: Array, first: int, here: slice, *, onward: bool = False) -> Ar
     own = drops[first + here.start : first + here.stop]
     along: Array = np.cumsum(own[::-1])[::-1] if onward else np.cumsum(own)
     return along
-
-
-def _hung_on(above: HeaderPressures, number: int) -> list[_Hung]:
-    """Circuits on the branches of one, in order."""
-    found: list[_Hung] = []
-    at = 0
-    for branch in above.circuit.branches:
-        for copy in range(branch.count):
-            item = branch.item
-            if not isinstance(item, Loop):
-                suffix = f"-{copy + 1}" if branch.count > 1 else ""
-                ends = float(above.far_supply[at]), float(above.far_back[at])
-                found.append(_Hung(item, item.name + suffix, number, at, above.depth + 1, *ends))
-            at += 1
-    return found

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -13,6 +14,7 @@ from hydraulics.fluid.mixture import Fluid
 from hydraulics.split.assembly import Network
 from hydraulics.split.imbalance import Imbalance
 from hydraulics.split.state import Solution
+from hydraulics.split.system_curve import Curve, system_curve
 
 Array = NDArray[np.float64]
 
@@ -93,23 +95,6 @@ class CirculatingDuty:
 
 
 @dataclass(frozen=True, slots=True)
-class Curve:
-    """The system curve: pressure of array and plant against flow.
-
-    Attributes
-    ----------
-    volume_flow
-        [m³/s] at the mean temperature.
-    pressure, head
-        [Pa], [m of the mixture].
-    """
-
-    volume_flow: Array
-    pressure: Array
-    head: Array
-
-
-@dataclass(frozen=True, slots=True)
 class Residuals:
     """How exactly the equations are met.
 
@@ -131,7 +116,7 @@ class Residuals:
     iterations: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class FlowSplit:
     """Result of the main job.
 
@@ -139,14 +124,14 @@ class FlowSplit:
     ----------
     fluids
         Brine to the ground, in the loops, from the ground.
+    tolerance
+        Allowed deviation from an even share, as a fraction.
     loops
         Table of all loops.
     imbalance
         Verdict and causes; None where nothing flows.
     pump
         Circulating duty.
-    curve
-        System curve.
     heat
         Heat drawn from the ground [W], where the duty tells it; else from flow and temperatures.
     residuals
@@ -158,13 +143,18 @@ class FlowSplit:
     """
 
     fluids: tuple[Fluid, Fluid, Fluid]
+    tolerance: float
     loops: LoopTable
     imbalance: Imbalance | None
     pump: CirculatingDuty
-    curve: Curve
     heat: float
     residuals: Residuals
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
     network: Network
     solution: Solution
+
+    @cached_property
+    def curve(self) -> Curve:
+        """System curve, solved when first asked for."""
+        return system_curve(self.network, self.solution)

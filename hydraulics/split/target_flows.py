@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -10,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydraulics.errors import Fault, InputError
+from hydraulics.findings import listed
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.drops import branch_flows, header_drops, loop_drops
 from hydraulics.split.flow_split import circulating_duty, refuse_reynolds
@@ -18,8 +20,8 @@ from hydraulics.split.solver import solve
 from hydraulics.split.state import Drops, Solution
 
 Array = NDArray[np.float64]
-Target = Literal["even", "length"] | tuple[float, ...]
-"""Shares of the flow: alike, in proportion to the loops' buried length, or as given for each."""
+Target = Literal["even", "length"] | Mapping[str, float]
+"""Shares of the flow: alike, in proportion to the loops' buried length, or as given by loop."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +30,8 @@ class Reached:
 
     Attributes
     ----------
+    network, solution
+        The array and its solution.
     mass_flow
         Of each loop [kg/s].
     deviation
@@ -40,6 +44,8 @@ class Reached:
         What the circulating pump must do.
     """
 
+    network: Network
+    solution: Solution
     mass_flow: Array
     deviation: Array
     spread: float
@@ -75,29 +81,36 @@ def target_flows(network: Network, total: float, target: Target) -> Array:
     if target == "length":
         share = np.asarray([loop.length for loop in network.loops])
     else:
-        _refuse_shares(target, loops)
-        share = np.asarray(target, dtype=np.float64)
+        share = _shares(network.names, target)
     flow: Array = share * (total / share.sum())
     return flow
 
 
-def _refuse_shares(target: object, loops: int) -> None:
-    if not isinstance(target, tuple):
+def _shares(names: tuple[str, ...], target: object) -> Array:
+    """Share of each loop, in the order of the layout."""
+    if not isinstance(target, Mapping):
         raise InputError(
             Fault("target", "no such target", target, "even, length or a share for each loop")
         )
-    if len(target) != loops:
-        raise InputError(
-            Fault("target_shares", f"the array has {loops} loops; give one share for each",
-                  len(target), f"{loops} shares")
-        )  # fmt: skip
+    known = frozenset(names)
     faults = [
-        Fault(f"target_shares.{number}", "a share must be more than 0", share, "more than 0")
-        for number, share in enumerate(target)
+        Fault("target", f"the array has no loop '{name}'", name, "names of the array's loops")
+        for name in target
+        if name not in known
+    ]
+    missing = [name for name in names if name not in target]
+    if missing:
+        faults.append(
+            Fault("target", f"there is no share for loop {listed(missing)}", None, "a share a loop")
+        )
+    faults += [
+        Fault("target", f"the share of loop {name} must be more than 0", share, "more than 0")
+        for name, share in target.items()
         if not (math.isfinite(share) and share > 0.0)
     ]
     if faults:
         raise InputError(*faults[:20])
+    return np.asarray([target[name] for name in names], dtype=np.float64)
 
 
 def path_drops(network: Network, drops: Drops | Solution) -> Array:
@@ -139,6 +152,8 @@ def reached(network: Network, solution: Solution, target: Array, tolerance: floa
     flow: Array = solution.flow[network.loop_rows]
     deviation = flow / target - 1.0
     return Reached(
+        network=network,
+        solution=solution,
         mass_flow=flow,
         deviation=deviation,
         spread=float(np.ptp(deviation)),

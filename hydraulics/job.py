@@ -1,0 +1,425 @@
+"""What is asked about one ground array, and which chapters answer it?
+
+A job holds whatever is known of an array, in the engine's own values. Its chapters are computed
+once each, when first asked for, and all of one array: the one given or sized, with the way to
+balance and the pump that the job takes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
+from typing import TypeVar
+
+import numpy as np
+
+from hydraulics.balancing.heat_cost import ImbalanceHeat, imbalance_heat
+from hydraulics.balancing.result import Balancing, Way
+from hydraulics.balancing.ways import BalancingPlan, balance
+from hydraulics.commissioning.commissioning import commissioning
+from hydraulics.commissioning.plans import Commissioning, CommissioningPlan, Metered
+from hydraulics.errors import Fault, HydraulicsError, InputError
+from hydraulics.findings import COMMON_PRACTICE, FREEZING_MARGIN, RETURN_LIMIT, TOLERANCE, Finding
+from hydraulics.fluid.mixture import Mixture
+from hydraulics.ground.pipe_heat import PE_CONDUCTIVITY
+from hydraulics.groundworks.pipe_order import PipeOrder, pipe_order
+from hydraulics.groundworks.works import Groundworks, GroundworksPlan, groundworks
+from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.plot.plot import Plot
+from hydraulics.pumps.on_array import PumpChoicePlan, PumpsOnArray, Warm, pumps_on_array
+from hydraulics.pumps.selection import Candidate, Selection
+from hydraulics.sizing.array import YEARS, size_array
+from hydraulics.sizing.choice import ArrayChoice, ExtractionRate, GroundConditions, LoopLimits
+from hydraulics.sizing.heat_load import HeatLoad
+from hydraulics.sizing.result import ArraySizing
+from hydraulics.split.duty import Duty, PumpDriven
+from hydraulics.split.flow_split import flow_split, split_of
+from hydraulics.split.hand_check import HandCheck, hand_check
+from hydraulics.split.result import FlowSplit
+
+Part = TypeVar("Part")
+NO_PLANT = Plant()
+ANYWHERE = Plot()
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What the array must keep.
+
+    Attributes
+    ----------
+    deviation
+        Largest deviation of a loop from its target flow, as a fraction.
+    freezing_margin
+        How far the coldest brine stays above freezing without a finding [K].
+    from_ground
+        Coldest brine that may come back from the ground [°C].
+    years
+        Life through which it may not be colder.
+    """
+
+    deviation: float = TOLERANCE
+    freezing_margin: float = FREEZING_MARGIN
+    from_ground: float = RETURN_LIMIT
+    years: int = YEARS
+
+
+@dataclass(frozen=True, slots=True)
+class SizingPlan:
+    """What an array is to be sized for.
+
+    Attributes
+    ----------
+    load, temperature_change
+        What the heat pump gives, and the brine's rise through the ground at the peak [K].
+    ground
+        Conductivity, heat capacity and the surface's year.
+    choice
+        Kind of array, its pipe and measures.
+    loops
+        What makes a loop practical.
+    rate
+        Extraction rate to follow instead of conduction; None for conduction.
+    """
+
+    load: HeatLoad
+    temperature_change: float
+    ground: GroundConditions
+    choice: ArrayChoice
+    loops: LoopLimits
+    rate: ExtractionRate | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class GroundAtLoops:
+    """The ground as the loops meet it, for what an uneven split costs in heat.
+
+    Attributes
+    ----------
+    temperature
+        Far from the pipe [°C].
+    resistance
+        From the outside of the pipe to there, per metre of pipe [m K/W].
+    pipe_conductivity
+        Of the pipes' walls [W/(m K)].
+    """
+
+    temperature: float
+    resistance: float
+    pipe_conductivity: float = PE_CONDUCTIVITY
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """Whatever is known of one array; None is what is not told or not asked for.
+
+    Attributes
+    ----------
+    mixture
+        What fills it.
+    circuit, plant
+        The array, and what lies between it and the pump.
+    duty, warm
+        What sets the flow in the cold, and a warm condition.
+    pump
+        The pump that runs.
+    limits, plot, ground_at_loops
+        What must be kept, where it lies, what the ground does to the loops.
+    sizing, balancing, pump_choice, groundworks, commissioning
+        What each chapter is asked.
+    """
+
+    mixture: Mixture | None = None
+    circuit: Circuit | None = None
+    plant: Plant = NO_PLANT
+    duty: Duty | None = None
+    warm: Warm | None = None
+    pump: Candidate | None = None
+    limits: Limits = Limits()
+    plot: Plot = ANYWHERE
+    ground_at_loops: GroundAtLoops | None = None
+    sizing: SizingPlan | None = None
+    balancing: BalancingPlan | None = None
+    pump_choice: PumpChoicePlan | None = None
+    groundworks: GroundworksPlan | None = None
+    commissioning: CommissioningPlan | None = None
+
+
+_PARTS = frozenset(each.name for each in fields(Job))
+
+
+@contextmanager
+def _of(part: str) -> Iterator[None]:
+    """Name what is at fault from the job: a field of a chapter's own stands under its part."""
+    try:
+        yield
+    except HydraulicsError as error:
+        raise type(error)(
+            *(
+                fault
+                if fault.field.split(".")[0] in _PARTS
+                else replace(fault, field=f"{part}.{fault.field}".rstrip("."))
+                for fault in error.faults
+            )
+        ) from None
+
+
+def _needed(part: Part | None, name: str) -> Part:
+    if part is None:
+        raise InputError(Fault(name, "this is needed here and is missing"))
+    return part
+
+
+class Chapters:
+    """Chapters of a job; what a chapter refuses is named from the job.
+
+    Parameters
+    ----------
+    job
+        The job.
+    """
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+
+    @cached_property
+    def sizing(self) -> ArraySizing:
+        """The array that the load needs."""
+        job, plan = self.job, _needed(self.job.sizing, "sizing")
+        with _of("sizing"):
+            return size_array(
+                plan.load,
+                plan.ground,
+                plan.choice,
+                _needed(job.mixture, "mixture"),
+                plan.temperature_change,
+                plot=job.plot,
+                limits=plan.loops,
+                years=job.limits.years,
+                least_return=job.limits.from_ground,
+                rate=plan.rate,
+            )
+
+    @property
+    def is_sized(self) -> bool:
+        """Whether the array is the sizing's, not one that was given."""
+        return self.job.circuit is None
+
+    @cached_property
+    def duty(self) -> Duty:
+        """What sets the flow: as given, or as the sizing decides."""
+        if self.is_sized:
+            return self.sizing.duty
+        return _needed(self.job.duty, "duty")
+
+    @cached_property
+    def before(self) -> FlowSplit:
+        """Flow split of the array as given or sized."""
+        job = self.job
+        with _of("circuit"):
+            return flow_split(
+                job.circuit or self.sizing.circuit,
+                job.plant,
+                _needed(job.mixture, "mixture"),
+                self.duty,
+                tolerance=job.limits.deviation,
+                margin=job.limits.freezing_margin,
+            )
+
+    @cached_property
+    def balancing(self) -> Balancing:
+        """Ways to balance that array."""
+        job = self.job
+        with _of("balancing"):
+            return balance(
+                self.before,
+                job.circuit or self.sizing.circuit,
+                job.plant,
+                job.balancing or BalancingPlan(),
+            )
+
+    @property
+    def is_uneven(self) -> bool:
+        """Whether some loop is further from an even share than the limit."""
+        judged = self.before.imbalance
+        return judged is not None and not judged.within_tolerance
+
+    @property
+    def wants_balancing(self) -> bool:
+        """Whether ways to balance are asked for and there is anything to balance."""
+        plan = self.job.balancing
+        return plan is not None and (plan.target != "even" or self.is_uneven)
+
+    @cached_property
+    def heat_cost(self) -> ImbalanceHeat | None:
+        """What the uneven split costs in heat; None where the ground at the loops is not told."""
+        job, ground = self.job, self.job.ground_at_loops
+        if ground is None:
+            return None
+        with _of("ground_at_loops"):
+            return imbalance_heat(
+                self.before,
+                entering_temperature=self.duty.to_ground_temperature,
+                ground_temperature=ground.temperature,
+                ground_resistance=ground.resistance,
+                target=(job.balancing or BalancingPlan()).target,
+                pipe_conductivity=ground.pipe_conductivity,
+            )
+
+    @cached_property
+    def way(self) -> Way | None:
+        """The way to balance that the job takes; None where it takes none or needs none."""
+        plan = self.job.balancing
+        if plan is None or plan.take is None or not self.wants_balancing:
+            return None
+        if self.balancing.before.within_tolerance:
+            return None  # a way that was put in is not put in again
+        way = next(each for each in self.balancing.ways if each.kind == plan.take)
+        if way.circuit is None:
+            raise InputError(
+                Fault("balancing.take", f"this way is not possible: {way.reason}", plan.take)
+            )
+        return way
+
+    @cached_property
+    def circuit(self) -> Circuit:
+        """The array as decided: given or sized, with the way that is taken."""
+        if self.way is not None and self.way.circuit is not None:
+            return self.way.circuit
+        return self.sizing.circuit if self.is_sized else _needed(self.job.circuit, "circuit")
+
+    @cached_property
+    def split(self) -> FlowSplit:
+        """Flow split of the array as decided."""
+        job, way = self.job, self.way
+        if way is None or way.reached is None:
+            return self.before
+        kept = {"tolerance": job.limits.deviation, "margin": job.limits.freezing_margin}
+        mixture = _needed(job.mixture, "mixture")
+        with _of("circuit"):
+            if isinstance(self.duty, PumpDriven):  # the way was solved at the flow of before
+                return flow_split(self.circuit, job.plant, mixture, self.duty, **kept)
+            reached = way.reached
+            return split_of(reached.network, reached.solution, mixture, self.duty, **kept)
+
+    @cached_property
+    def pump_choice(self) -> PumpsOnArray:
+        """Pumps judged on the array."""
+        return self._on_array(_needed(self.job.pump_choice, "pump_choice"), "pump_choice")
+
+    def _on_array(self, plan: PumpChoicePlan, part: str) -> PumpsOnArray:
+        job = self.job
+        with _of(part):
+            return pumps_on_array(
+                self.split,
+                self.circuit,
+                job.plant,
+                mixture=_needed(job.mixture, "mixture"),
+                duty=self.duty,
+                plan=plan,
+                warm=job.warm,
+            )
+
+    @cached_property
+    def pump(self) -> Candidate | None:
+        """The pump that runs: as taken from those judged, or as given."""
+        plan = self.job.pump_choice
+        if plan is None or plan.take is None:
+            return self.job.pump
+        for selection in self.pump_choice.selections:
+            if selection.candidate.pump.name == plan.take:
+                return as_set(selection, self.split)
+        raise InputError(Fault("pump_choice.take", "none of the pumps has this name", plan.take))
+
+    @cached_property
+    def running(self) -> PumpsOnArray | None:
+        """That pump on the array, cold and warm; None where no pump is decided."""
+        if self.pump is None:
+            return None
+        plan = PumpChoicePlan((self.pump,), own=1)
+        if self.job.pump_choice is not None:
+            plan = replace(plan, grade=self.job.pump_choice.grade)
+        return self._on_array(plan, "pump")
+
+    @cached_property
+    def groundworks(self) -> Groundworks:
+        """Digging, drilling, land and time."""
+        plan = _needed(self.job.groundworks, "groundworks")
+        with _of("groundworks"):
+            return groundworks(
+                self.circuit,
+                plan.works,
+                plan.trench,
+                plan.header,
+                plot=self.job.plot,
+                plant=self.job.plant,
+            )
+
+    @cached_property
+    def pipe_order(self) -> PipeOrder:
+        """Pipe to order."""
+        plan = _needed(self.job.groundworks, "groundworks")
+        with _of("groundworks"):
+            return pipe_order(self.circuit, self.job.plant, plan.coil_lengths)
+
+    @cached_property
+    def commissioning(self) -> Commissioning:
+        """Filling, purging, testing and proving; meters at the flow of the pump that runs."""
+        table = self.split.loops
+        flows = table.volume_flow
+        if self.running is not None and (cold := self.running.conditions[0]).at_pump is not None:
+            flows = cold.at_pump.mass_flow / cold.network.fluids[1].density
+        meters = [
+            Metered(*each)
+            for each in zip(table.names, table.places, np.asarray(flows).tolist(), strict=True)
+        ]
+        with _of("commissioning"):
+            return commissioning(
+                meters,
+                self.circuit,
+                self.job.plant,
+                _needed(self.job.mixture, "mixture"),
+                _needed(self.job.commissioning, "commissioning"),
+            )
+
+    @cached_property
+    def hand_check(self) -> HandCheck:
+        """What it takes to work out the index loop's drop and the pump's head again by hand."""
+        judged = self.split.imbalance
+        index = judged.index_loop if judged is not None else 0
+        return hand_check(self.split.network, self.split.solution, index)
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """About the chain of chapters; each has its own."""
+        judged = self.before.imbalance
+        if self.job.balancing is None or self.wants_balancing or judged is None:
+            return ()
+        return (
+            Finding(
+                "balancing_not_needed",
+                "info",
+                f"Every loop is within {judged.tolerance * 100.0:g} % of an even share (spread "
+                f"{judged.spread * 100.0:.3g} %), so that ways to balance were not compared.",
+                COMMON_PRACTICE,
+            ),
+        )
+
+
+def as_set(selection: Selection, split: FlowSplit) -> Candidate:
+    """A judged pump as it is to be installed: at the setting that it was judged at.
+
+    Parameters
+    ----------
+    selection
+        The pump as judged.
+    split
+        What it was judged on; its head is held where the pump names none.
+    """
+    candidate = selection.candidate
+    if candidate.control == "constant_speed":
+        return replace(candidate, speed=selection.speed)
+    held = candidate.set_head if candidate.set_head is not None else split.pump.head
+    return replace(candidate, set_head=held)

@@ -1,0 +1,1 @@
+"""What ground is there to lay the array in?"""

@@ -1,0 +1,61 @@
+"""How large is the plot, and what distances are kept on it?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from hydraulics.checks import number_fault, refuse
+from hydraulics.errors import Fault
+
+TRENCH_SPACING: Final = 5.0  # m, trench centre to trench centre; common practice, no source
+BORDER: Final = 2.5  # m, from a trench, mat or borehole to the boundary; common practice, no source
+
+
+@dataclass(frozen=True, slots=True)
+class Plot:
+    """The ground available. What is not given is not checked.
+
+    Attributes
+    ----------
+    length, width
+        Sides of a rectangular plot [m], both or neither; trenches run along its length.
+    area
+        Area [m²], where the sides are not known.
+    max_trench
+        Trench that can be dug in all [m].
+    spacing
+        Centre to centre of trenches, boreholes or mats [m]; None for the usual.
+    border
+        From a trench, mat or borehole to the boundary [m].
+    """
+
+    length: float | None = None
+    width: float | None = None
+    area: float | None = None
+    max_trench: float | None = None
+    spacing: float | None = None
+    border: float = BORDER
+
+    def __post_init__(self) -> None:
+        given = (
+            ("area", self.area, "m²"),
+            ("length", self.length, "m"),
+            ("width", self.width, "m"),
+            ("max_trench", self.max_trench, "m"),
+            ("spacing", self.spacing, "m"),
+        )
+        refuse(
+            *(number_fault(n, v, unit, above=0.0) for n, v, unit in given if v is not None),
+            number_fault("border", self.border, "m", at_least=0.0),
+            Fault("width", "and length of the plot must be given together", self.width, "both")
+            if (self.length is None) != (self.width is None)
+            else None,
+        )
+
+    @property
+    def square_metres(self) -> float | None:
+        """Area available [m²], None where not known."""
+        if self.length is not None and self.width is not None:
+            return self.length * self.width
+        return self.area

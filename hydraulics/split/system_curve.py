@@ -1,0 +1,62 @@
+"""What pressure do array and plant take at flows below and above the duty's?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.constants import g
+
+from hydraulics.pipework.friction import LARGEST_REYNOLDS
+from hydraulics.split.assembly import IN_LOOP, Network
+from hydraulics.split.drops import largest_reynolds
+from hydraulics.split.solver import pressures_at
+from hydraulics.split.state import Solution
+
+Array = NDArray[np.float64]
+
+SPAN: Final = (0.2, 1.5)  # of the duty's flow, at the ends of the curve
+POINTS: Final = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """The system curve: pressure of array and plant against flow.
+
+    Attributes
+    ----------
+    volume_flow
+        [m³/s] at the mean temperature.
+    pressure, head
+        [Pa], [m of the mixture].
+    """
+
+    volume_flow: Array
+    pressure: Array
+    head: Array
+
+
+def system_curve(network: Network, solution: Solution) -> Curve:
+    """Pressure of array and plant at flows around the duty, solved anew at each.
+
+    Parameters
+    ----------
+    network, solution
+        The array and its solution at the duty.
+
+    Returns
+    -------
+    Curve
+        Flow and pressure; empty where nothing flows.
+    """
+    if solution.total == 0.0:
+        none = np.zeros(0)
+        return Curve(none, none, none)
+    density = network.fluids[IN_LOOP].density
+    # The law's end must not be passed on the way to the curve's last point.
+    last = min(SPAN[1], max(1.0, LARGEST_REYNOLDS / largest_reynolds(network, solution)))
+    totals = solution.total * np.linspace(SPAN[0], last, POINTS)
+    pressure = pressures_at(network, totals, solution)
+    return Curve(totals / density, pressure, pressure / (density * g))
