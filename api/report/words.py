@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any, Final
 
-from api.schemas.fields import unit_of
+from api.schemas.units import unit_of
 
 WORDS: Final[dict[str, str]] = {
     "elbow_90": "90° elbow", "elbow_90_threaded": "90° elbow, threaded", "bend_90": "90° bend",

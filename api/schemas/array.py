@@ -1,126 +1,129 @@
-"""The array in a request: pipes, fittings, legs, runs, branches and circuits."""
+"""What is buried, in a request: pipes, fittings, legs, loops, routes, branches and circuits."""
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
 from api.refusals import BROKEN, Json, Place, Refusal
-from api.schemas.fields import Checked, Choice, Flag, Integer, Number, Refusals, Text
-from api.schemas.objects import Alternatives, ListOf, Nested, StrictSchema, schema_of
+from api.schemas.fields import Choice, Flag, Integer, Number, Refusals, Text, said
+from api.schemas.objects import ListOf, Nested, StrictSchema
 from hydraulics.layout.circuit import ARRANGEMENTS
 from hydraulics.pipework.fittings import FITTING_KINDS
+from hydraulics.pipework.pipe import pipe_names
 
 LONGEST: Final = 10_000.0  # m; no single length of a ground array comes near
 MOST_LOOPS: Final = 1_000_000
+MOST_PIPES: Final = 1_000
 _MOST_ITEMS: Final = 1_000
 _MOST_BRANCHES: Final = 100_000
+_OWN_PIPE: Final = '{"name": "probe 40", "bore_mm": 32.6, "outside_diameter_mm": 40}'
 
 
-def said(description: str, *examples: Json) -> dict[str, Any]:
-    """Describe a field, with examples where they help."""
-    return {"description": description, **({"examples": list(examples)} if examples else {})}
+class PipeName(Text):
+    """A pipe by its name: a standard pipe's, or that of one of the job's own `pipes`."""
+
+    _standard: Final = frozenset(pipe_names())
+
+    def check(self, value: Json, place: Place, refusals: Refusals) -> Json:
+        """Accept a name; whether there is such a pipe is for the whole job to say."""
+        if type(value) is str and value in self._standard:
+            return value
+        if type(value) is dict:
+            detail = (
+                f"{self.name} must be the name of a pipe. Describe a pipe of your own once, in the "
+                f"job's pipes, as {_OWN_PIPE}, and give its name here."
+            )
+            refusals.append(Refusal(place, detail, value, "a name such as 'PE100 SDR11 32'"))
+            return BROKEN
+        return super().check(value, place, refusals)
 
 
 class PipeSchema(StrictSchema):
-    """A pipe by its bore, for what is not among the standard pipes."""
+    """A pipe that can be had: a standard one with its coils, or one of your own by its bore."""
 
-    bore_mm = Number(
-        required=True, minimum=0.1, maximum=1_000, metadata=said("Inside diameter.", 26.2)
+    what = "a pipe"
+    why = "A pipe of your own needs both diameters; a standard one needs neither."
+    together = (("bore_mm", "outside_diameter_mm"),)
+    goes_with = {"roughness_mm": ("bore_mm",)}  # noqa: RUF012 (declared once, never changed)
+
+    name = Text(
+        required=True,
+        metadata=said("Name that loops and routes call it by; a standard pipe's own.", "probe 40"),
     )
-    outside_diameter_mm = Number(
-        required=True, minimum=0.1, maximum=1_200, metadata=said("Outside diameter.", 32)
-    )
+    bore_mm = Number(minimum=0.1, maximum=1_000, metadata=said("Inside diameter.", 32.6))
+    outside_diameter_mm = Number(minimum=0.1, maximum=1_200, metadata=said("Outside diameter.", 40))
     roughness_mm = Number(
         minimum=0,
         maximum=50,
         metadata=said("Roughness of the inside; left out, that of new plastic pipe.", 0.0015),
     )
-    name = Text(metadata=said("What to call it.", "32 x 2.9"))
-
-
-class PipeField(Checked):
-    """A standard pipe by its name, or a pipe by its bore."""
-
-    def check(self, value: Json, place: Place, refusals: Refusals) -> Json:
-        """Accept a name or an object; whether the name is known is for the engine to say."""
-        if type(value) is str:
-            if 0 < len(value) <= 80:
-                return value
-        elif type(value) is dict:
-            return schema_of(PipeSchema).check(value, place, refusals)
-        allowed = "a name such as 'PE100 SDR11 32', or an object with bore_mm"
-        detail = f"{self.name} must be {allowed}."
-        refusals.append(Refusal(place, detail, value, allowed))
-        return BROKEN
-
-
-def _fittings_count() -> Integer:
-    return Integer(
-        minimum=1, maximum=100_000, load_default=1, metadata=said("How many, in series.")
+    coils_m = ListOf(
+        Number(minimum=1, maximum=LONGEST),
+        shortest=1,
+        longest=100,
+        metadata=said(
+            "Lengths of coil that it can be had in; left out, 50, 100, 150, 200 and 300 m (common "
+            "practice, no source).",
+            [100, 150, 200],
+        ),
     )
 
 
-class FittingKindSchema(StrictSchema):
-    """Fittings by their kind, as GET /v1/fittings lists them; loss by the three-constant method."""
+class FittingSchema(StrictSchema):
+    """Equal fittings, by one of their kind, their loss coefficient or their Kv."""
 
-    kind = Choice(FITTING_KINDS, required=True, metadata=said("Kind of fitting."))
-    count = _fittings_count()
+    one_of = ("kind", "loss_coefficient", "kv_m3_h")
+    goes_with = {"valve": ("kv_m3_h",), "position": ("kv_m3_h",)}  # noqa: RUF012
+    what = "a fitting"
+    why = "A fitting's loss is given once: by kind, by coefficient or by Kv."
 
-
-class FittingCoefficientSchema(StrictSchema):
-    """Fittings by their loss coefficient, on the velocity in the pipe's bore."""
-
+    kind = Choice(
+        FITTING_KINDS,
+        component="FittingKind",
+        metadata=said(
+            "Kind of fitting, as GET /v1/fittings lists them; loss by the three-constant method.",
+            "elbow_90",
+        ),
+    )
     loss_coefficient = Number(
-        required=True, minimum=0, maximum=100_000, metadata=said("K in Δp = K ρ v²/2.", 1.5)
+        minimum=0,
+        maximum=100_000,
+        engine="coefficient",
+        metadata=said("K in Δp = K ρ v²/2, v in the pipe's bore.", 1.5),
     )
-    count = _fittings_count()
-
-
-class FittingKvSchema(StrictSchema):
-    """Fittings by their Kv (EN 60534)."""
-
     kv_m3_h = Number(
-        required=True,
         minimum=0.001,
         maximum=100_000,
-        metadata=said("Flow of water at a drop of 1 bar.", 4.8),
+        metadata=said("Kv (EN 60534): flow of water at a drop of 1 bar.", 4.8),
     )
-    count = _fittings_count()
+    count = Integer(
+        minimum=1, maximum=100_000, load_default=1, metadata=said("How many, in series.")
+    )
+    valve = Text(metadata=said("With kv_m3_h, a note: the valve that was set.", "DN 25 (invented)"))
+    position = Number(
+        minimum=-1_000,
+        maximum=1_000_000,
+        metadata=said("With kv_m3_h, a note: what its handwheel shows.", 2.5),
+    )
 
 
 def fittings_of(description: str) -> ListOf:
     """Declare a list of fittings."""
-    return ListOf(
-        Alternatives(
-            {
-                "kind": FittingKindSchema,
-                "loss_coefficient": FittingCoefficientSchema,
-                "kv_m3_h": FittingKvSchema,
-            },
-            what="a fitting",
-            why="A fitting's loss is given once: by kind, by coefficient or by Kv.",
-        ),
-        longest=_MOST_ITEMS,
-        metadata=said(description),
-    )
+    return ListOf(Nested(lambda: FittingSchema), longest=_MOST_ITEMS, metadata=said(description))
 
 
-class LegSchema(StrictSchema):
-    """What every leg may name."""
-
-    pipe = PipeField(metadata=said("Pipe of this leg where it differs from the loop's."))
-    fittings = fittings_of("Fittings in this leg's pipe.")
+# ------------------------------------------------------------------------------------------- legs
 
 
-class StraightLegSchema(LegSchema):
+class StraightLegSchema(StrictSchema):
     """Straight pipe."""
 
-    straight_m = Number(
+    length_m = Number(
         required=True, minimum=0, maximum=LONGEST, metadata=said("Length of pipe.", 25)
     )
 
 
-class SlinkyLegSchema(LegSchema):
+class SlinkyLegSchema(StrictSchema):
     """Coils spread along a trench, and the straight pipe that returns beside them.
 
     Each coil takes π D + p of pipe, the return p more.
@@ -146,12 +149,19 @@ class SlinkyLegSchema(LegSchema):
             "in a ring or the return is a leg of its own."
         ),
     )
+    upright = Flag(
+        load_default=False,
+        metadata=said("For the digging: whether the coils stand; false for laid flat."),
+    )
+    depth_m = Number(
+        minimum=0.01, maximum=50, metadata=said("For the digging: of the coils' centres.", 1.2)
+    )
 
 
-class CoiledLegSchema(LegSchema):
+class CoiledLegSchema(StrictSchema):
     """Pipe left in coils of one diameter, such as a spare tail."""
 
-    coiled_m = Number(
+    length_m = Number(
         required=True, minimum=0, maximum=LONGEST, metadata=said("Length of pipe.", 20)
     )
     coil_diameter_m = Number(
@@ -159,11 +169,15 @@ class CoiledLegSchema(LegSchema):
     )
 
 
-class TrenchLegSchema(LegSchema):
+class TrenchLegSchema(StrictSchema):
     """Straight pipe laid up and down one trench."""
 
-    trench_m = Number(
-        required=True, minimum=0.001, maximum=LONGEST, metadata=said("Length of the trench.", 60)
+    length_m = Number(
+        required=True,
+        minimum=0.001,
+        maximum=LONGEST,
+        engine="trench_length",
+        metadata=said("Length of the trench.", 60),
     )
     passes = Integer(
         required=True,
@@ -178,32 +192,39 @@ class TrenchLegSchema(LegSchema):
             "Diameter of the half-turns between passes; left out where fittings make them.", 0.5
         ),
     )
+    spacing_m = Number(
+        minimum=0.001,
+        maximum=100,
+        metadata=said("For the digging: between passes, centre to centre.", 0.4),
+    )
+    depth_m = Number(minimum=0.01, maximum=50, metadata=said("For the digging: of the pipes.", 1.2))
 
 
-class MatLegSchema(LegSchema):
+class PondMatLegSchema(StrictSchema):
     """A flat spiral of pipe tied to a mat, as sunk in a pond."""
 
-    mat_inner_diameter_m = Number(
+    inner_diameter_m = Number(
         required=True, minimum=0.001, maximum=100, metadata=said("Diameter of the first turn.", 0.8)
     )
-    mat_outer_diameter_m = Number(
+    outer_diameter_m = Number(
         required=True, minimum=0.001, maximum=100, metadata=said("Diameter of the last turn.", 3.0)
     )
-    mat_spacing_m = Number(
+    spacing_m = Number(
         required=True, minimum=0.001, maximum=10, metadata=said("Pipe centre to pipe centre.", 0.05)
     )
-    mats = Integer(
+    count = Integer(
         minimum=1,
         maximum=1_000,
         load_default=1,
+        engine="mats",
         metadata=said("Equal mats, one after the other in flow."),
     )
 
 
-class BoreholeLegSchema(LegSchema):
+class BoreholeLegSchema(StrictSchema):
     """One or two U-tubes in a borehole."""
 
-    borehole_depth_m = Number(
+    depth_m = Number(
         required=True,
         minimum=0.001,
         maximum=1_000,
@@ -215,12 +236,40 @@ class BoreholeLegSchema(LegSchema):
         load_default=1,
         metadata=said("1, or 2 in parallel, each with half the flow."),
     )
+    diameter_mm = Number(
+        minimum=10,
+        maximum=2_000,
+        metadata=said("For the drilling: diameter of the borehole.", 150),
+    )
+
+
+class LegSchema(StrictSchema):
+    """A part of a loop: exactly one kind of pipe run, and the fittings in it."""
+
+    one_of = ("straight", "slinky", "coiled", "trench", "pond_mat", "borehole")
+    what = "a leg"
+    why = (
+        "A leg is one kind of pipe run, and its measures stand in an object named by the kind: "
+        '{"straight": {"length_m": 25}}. Give several legs for several.'
+    )
+
+    straight = Nested(lambda: StraightLegSchema, metadata=said("Straight pipe."))
+    slinky = Nested(lambda: SlinkyLegSchema, metadata=said("Coils along a trench."))
+    coiled = Nested(lambda: CoiledLegSchema, metadata=said("Pipe left in coils."))
+    trench = Nested(lambda: TrenchLegSchema, metadata=said("Passes along a trench."))
+    pond_mat = Nested(lambda: PondMatLegSchema, metadata=said("Spiral mats in water."))
+    borehole = Nested(lambda: BoreholeLegSchema, metadata=said("U-tubes in a borehole."))
+    pipe = PipeName(metadata=said("Pipe of this leg where it differs from the loop's."))
+    fittings = fittings_of("Fittings in this leg's pipe.")
+
+
+# --------------------------------------------------------------------------- loops and circuits
 
 
 class RunSchema(StrictSchema):
     """A route of a flow pipe and a return pipe, side by side."""
 
-    pipe = PipeField(required=True, metadata=said("Pipe of both.", "PE100 SDR11 50"))
+    pipe = PipeName(required=True, metadata=said("Pipe of both.", "PE100 SDR11 50"))
     length_m = Number(
         required=True,
         minimum=0,
@@ -235,21 +284,51 @@ def runs_of(description: str) -> ListOf:
     return ListOf(Nested(lambda: RunSchema), longest=_MOST_ITEMS, metadata=said(description))
 
 
-class BranchSchema(StrictSchema):
-    """What every branch of a circuit may name, whether a loop or a circuit hangs on it."""
+class LoopSchema(StrictSchema):
+    """A run of buried pipe from a flow port to a return port."""
 
+    name = Text(required=True, metadata=said("The loop's name, unlike any other's.", "T1"))
+    pipe = PipeName(
+        required=True, metadata=said("Pipe of every leg that names none.", "PE100 SDR11 32")
+    )
+    legs = ListOf(
+        Nested(lambda: LegSchema),
+        required=True,
+        shortest=1,
+        longest=_MOST_ITEMS,
+        metadata=said("What the loop is made of, in the order of flow."),
+    )
+
+
+class BranchSchema(StrictSchema):
+    """What hangs on a circuit: exactly one of a loop or another circuit, and the way to it."""
+
+    one_of = ("loop", "circuit")
+    what = "a branch"
+    why = (
+        'One loop or one circuit hangs on a branch: {"loop": {"name": "T1", "pipe": "PE100 SDR11 '
+        '32", "legs": [...]}}.'
+    )
+
+    loop = Nested(lambda: LoopSchema, engine="item", metadata=said("The loop that hangs here."))
+    circuit = Nested(
+        lambda: CircuitSchema,
+        engine="item",
+        metadata=said("The circuit that hangs here: a sub-manifold or a chamber."),
+    )
     header_m = Number(
         minimum=0,
         maximum=LONGEST,
         load_default=0.0,
+        engine="header_length",
         metadata=said(
             "Distance along the header from the branch before; the first from the circuit's start."
         ),
     )
-    header_pipe = PipeField(
+    header_pipe = PipeName(
         metadata=said("Flow header from here on, where it steps to another size.")
     )
-    return_header_pipe = PipeField(
+    return_header_pipe = PipeName(
         metadata=said("Return header of the stretch beside this one, where it is not as implied.")
     )
     runs = runs_of("Routes from the header or port to the loop or circuit.")
@@ -265,69 +344,31 @@ class BranchSchema(StrictSchema):
     )
 
 
-class LoopBranchSchema(BranchSchema):
-    """A branch with a loop on it."""
-
-    loop = Text(required=True, metadata=said("The loop's name, unlike any other's.", "T1"))
-    pipe = PipeField(
-        required=True,
-        metadata=said("Pipe of every leg that names none.", "PE100 SDR11 32"),
-    )
-    legs = ListOf(
-        Alternatives(
-            {
-                "straight_m": StraightLegSchema,
-                "coils": SlinkyLegSchema,
-                "coiled_m": CoiledLegSchema,
-                "trench_m": TrenchLegSchema,
-                "mat_inner_diameter_m": MatLegSchema,
-                "borehole_depth_m": BoreholeLegSchema,
-            },
-            what="a leg",
-            why="A leg is one kind of pipe run; give several legs for several.",
-        ),
-        required=True,
-        shortest=1,
-        longest=_MOST_ITEMS,
-        metadata=said("What the loop is made of, in the order of flow."),
-    )
-
-
-class CircuitBranchSchema(BranchSchema):
-    """A branch with another circuit on it: a sub-manifold or a chamber."""
-
-    circuit = Nested(
-        lambda: CircuitSchema, required=True, metadata=said("The circuit that hangs here.")
-    )
-
-
 class CircuitSchema(StrictSchema):
     """Branches in parallel between one flow and one return connection."""
 
     name = Text(metadata=said("What to call it; it goes before the names of its loops."))
     arrangement = Choice(
         ARRANGEMENTS,
+        component="Arrangement",
         required=True,
         metadata=said(
             "manifold: every branch on its own port, no header between them. direct_return: the "
             "first branch out is the first back. reverse_return: the first out is the last back."
         ),
     )
-    header_pipe = PipeField(metadata=said("Pipe of the headers; not in a manifold."))
+    header_pipe = PipeName(metadata=said("Pipe of the headers; not in a manifold."))
     closing_m = Number(
         minimum=0,
         maximum=LONGEST,
         load_default=0.0,
+        engine="closing_length",
         metadata=said(
             "Return header from the last branch back to the start, in reverse return only."
         ),
     )
     branches = ListOf(
-        Alternatives(
-            {"loop": LoopBranchSchema, "circuit": CircuitBranchSchema},
-            what="a branch",
-            why="One loop or one circuit hangs on a branch.",
-        ),
+        Nested(lambda: BranchSchema),
         required=True,
         shortest=1,
         longest=_MOST_BRANCHES,

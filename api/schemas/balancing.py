@@ -1,37 +1,31 @@
-"""Request and response of POST /v1/balancing."""
+"""What loops shall be balanced to and how, in a request."""
 
 from __future__ import annotations
 
 from typing import Final, get_args
 
-from api.schemas.array import LONGEST, said
-from api.schemas.common import (
-    MOST_ROWS,
-    cautions_list,
-    findings_list,
-    fluid_in_loops,
-    friction_law,
-    loop_name,
-    method_of,
-    name_as_given,
-    properties_source,
-    run_hours,
-    service_version,
-)
-from api.schemas.fields import Choice, Flag, Integer, Number, Text
-from api.schemas.flow_split import (
-    FlowSplitRequestSchema,
-    ImbalanceSchema,
-    LoopResultSchema,
-    ResidualsSchema,
-)
+from api.schemas.array import LONGEST, MOST_LOOPS
+from api.schemas.duty import PRACTICE
+from api.schemas.fields import Choice, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
-from hydraulics.balancing.result import Verdict, WayKind
+from hydraulics.balancing.result import WayKind
 from hydraulics.balancing.ways import COIL_DIAMETER, PUMP_EFFICIENCY
-from hydraulics.ground.pipe_heat import PE_CONDUCTIVITY
-from hydraulics.layout.contents import Part
 
 TARGETS: Final = ("even", "by_length", "shares")
+
+
+class LoopShareSchema(StrictSchema):
+    """The share of one loop in the flow."""
+
+    loop = Text(
+        required=True, longest=1_000, metadata=said("Loop, as the flow split names it.", "T1")
+    )
+    share = Number(
+        required=True,
+        minimum=1e-6,
+        maximum=1e6,
+        metadata=said("Its share; all of them need not add up to 1.", 1.5),
+    )
 
 
 class ValvePositionSchema(StrictSchema):
@@ -64,50 +58,24 @@ class ValveTableSchema(StrictSchema):
     )
 
 
-class GroundOfLoopsSchema(StrictSchema):
-    """The ground as the loops meet it, for what the imbalance costs in heat."""
-
-    ground_temperature_c = Number(
-        required=True,
-        minimum=-50,
-        maximum=100,
-        metadata=said(
-            "Ground far from the pipe, for the time that the resistance stands for.", 8.0
-        ),
-    )
-    ground_resistance_m_k_w = Number(
-        required=True,
-        minimum=0,
-        maximum=100,
-        metadata=said("From the outside of the pipe to that ground, per metre of pipe.", 0.25),
-    )
-    pipe_conductivity_w_m_k = Number(
-        minimum=0.001,
-        maximum=1_000,
-        load_default=PE_CONDUCTIVITY,
-        metadata=said("Of the pipes' walls; the default is polyethylene's."),
-    )
-
-
-class BalancingRequestSchema(FlowSplitRequestSchema):
-    """An array as POST /v1/flow-split takes it, and what its loops shall be balanced to."""
+class BalancingOptionsSchema(StrictSchema):
+    """What the loops shall be balanced to, and what may be done for it; {} takes the usual."""
 
     target = Choice(
         TARGETS,
+        component="BalancingTarget",
         load_default="even",
         metadata=said(
             "Flow that each loop should have: even, in proportion to its length (by_length), or "
-            "in proportion to target_shares (shares)."
+            "in proportion to shares (shares)."
         ),
     )
-    target_shares = ListOf(
-        Number(minimum=1e-6, maximum=1e6),
+    shares = ListOf(
+        Nested(lambda: LoopShareSchema),
         shortest=1,
-        longest=MOST_ROWS,
-        metadata=said(
-            "A share for each loop, in the order in which POST /v1/flow-split lists them; they "
-            "need not add up to 1. Only with target shares."
-        ),
+        longest=MOST_LOOPS,
+        engine=".balancing.target.shares",
+        metadata=said("A share for each loop; only with target shares."),
     )
     valve = Nested(
         lambda: ValveTableSchema,
@@ -117,17 +85,20 @@ class BalancingRequestSchema(FlowSplitRequestSchema):
         minimum=0.001,
         maximum=100,
         load_default=COIL_DIAMETER,
-        metadata=said("Coil that spare pipe is left in (1 m: common practice, no source)."),
+        engine="coil_diameter",
+        metadata=said(f"Coil that spare pipe is left in (1 m: {PRACTICE})."),
     )
-    spare_length_step_m = Number(
+    spare_step_m = Number(
         minimum=0,
         maximum=1_000,
         load_default=0.0,
+        engine="length_step",
         metadata=said("Spare pipe is cut to whole multiples of it; 0: to any length."),
     )
     closing_m = Number(
         minimum=0,
         maximum=LONGEST,
+        engine="closing_length",
         metadata=said(
             "Return header of a reverse return from the last branch back to the start; left out, "
             "as long as the header.",
@@ -143,284 +114,11 @@ class BalancingRequestSchema(FlowSplitRequestSchema):
             "circulators, no source)."
         ),
     )
-    run_hours = run_hours()
-    ground = Nested(
-        lambda: GroundOfLoopsSchema,
-        metadata=said("Left out, the heat that imbalance costs is not told."),
-    )
-
-
-# ------------------------------------------------------------------------------------- the response
-
-
-def _within_target() -> Flag:
-    return Flag(required=True, metadata=said("Whether every loop has its target."))
-
-
-def _spread_from_target() -> Number:
-    return Number(required=True, metadata=said("Largest less smallest deviation from the target."))
-
-
-class DutyReachedSchema(StrictSchema):
-    """What the circulating pump has to do, and the electricity that it takes."""
-
-    flow_l_s = Number(required=True, metadata=said("Volume flow at the pump."))
-    head_kpa = Number(required=True, metadata=said("Pressure rise."))
-    head_m = Number(required=True, metadata=said("Head, as a column of the mixture."))
-    hydraulic_power_w = Number(required=True, metadata=said("Flow times pressure."))
-    energy_kwh = Number(
-        required=True, metadata=said("Electricity of a year, at the efficiency and hours given.")
-    )
-
-
-class AsItIsSchema(StrictSchema):
-    """The flow split before anything is changed."""
-
-    fluid = fluid_in_loops()
-    loops = ListOf(
-        Nested(lambda: LoopResultSchema),
-        required=True,
-        longest=MOST_ROWS,
-        metadata=said("Every loop, in the order of every list of loops here."),
-    )
-    imbalance = Nested(
-        lambda: ImbalanceSchema, required=True, metadata=said("Against even flow, and why.")
-    )
-    within_tolerance = _within_target()
-    spread_percent = _spread_from_target()
-    pump_duty = Nested(lambda: DutyReachedSchema, required=True, metadata=said("The pump."))
-    residuals = Nested(
-        lambda: ResidualsSchema, required=True, metadata=said("How exactly it was solved.")
-    )
-
-
-class TargetFlowSchema(StrictSchema):
-    """The flow that a loop should have, and how far it is from it."""
-
-    loop = loop_name()
-    target_flow_l_s = Number(required=True, metadata=said("Flow that it should have."))
-    flow_l_s = Number(required=True, metadata=said("Flow that it has as it is."))
-    deviation_percent = Number(required=True, metadata=said("Deviation from the target."))
-
-
-class LoopReachedSchema(StrictSchema):
-    """A loop's flow when something was changed."""
-
-    loop = loop_name()
-    flow_l_s = Number(required=True, metadata=said("Flow reached."))
-    deviation_percent = Number(required=True, metadata=said("Deviation from the target."))
-
-
-class PipeTakenSchema(StrictSchema):
-    """Pipe that a way needs more of or, negative, no longer needs."""
-
-    part = Choice(get_args(Part), required=True, metadata=said("Where it lies."))
-    pipe = Text(required=True, metadata=said("Which pipe.", "PE100 SDR11 32"))
-    length_m = Number(required=True, metadata=said("How much more, all together."))
-
-
-class ValveSettingSchema(StrictSchema):
-    """The setting of one loop's valve."""
-
-    loop = loop_name()
-    fully_open = Flag(required=True, metadata=said("Whether it is the index loop's valve."))
-    kv_m3_h = Number(
-        metadata=said("Kv to set; absent where the valve takes nothing, so that any large Kv does.")
-    )
-    loss_coefficient = Number(
-        required=True, metadata=said("The same as K in Δp = K ρ v²/2, v in the bore of the loop.")
-    )
-    bore_mm = Number(required=True, metadata=said("Bore that K refers to."))
-    pressure_drop_kpa = Number(required=True, metadata=said("Drop of the valve at the target."))
-    authority_percent = Number(
-        required=True, metadata=said("Share of the valve in the drop of valve, loop and its route.")
-    )
-    opening_mm = Number(metadata=said("Diameter of a sharp-edged hole of the same Kv."))
-    reynolds_factor = Number(
-        required=True,
-        metadata=said("In this brine the valve acts as one of factor times Kv (EN 60534-2-1)."),
-    )
-    position = Number(metadata=said("Nearest position of the valve's own table."))
-    position_kv_m3_h = Number(metadata=said("Kv of that position."))
-
-
-class SparePipeSchema(StrictSchema):
-    """Pipe to add to one loop, in coils."""
-
-    loop = loop_name()
-    length_m = Number(required=True, metadata=said("Of the loop's own pipe; 0 for the index loop."))
-
-
-class PipeChangeSchema(StrictSchema):
-    """One pipe in the place of another."""
-
-    old = Text(required=True, metadata=said("As it is.", "PE100 SDR11 40"))
-    new = Text(required=True, metadata=said("In its place.", "PE100 SDR11 50"))
-
-
-class PipeTriedSchema(StrictSchema):
-    """Sizes that were tried."""
-
-    changes = ListOf(
-        Nested(lambda: PipeChangeSchema),
-        required=True,
-        longest=1_000,
-        metadata=said("Pipe by pipe."),
-    )
-    within_tolerance = _within_target()
-    spread_percent = _spread_from_target()
-    pump_duty = Nested(lambda: DutyReachedSchema, required=True, metadata=said("The pump."))
-
-
-class ExactSettingSchema(StrictSchema):
-    """What valves would reach that can be set to any Kv."""
-
-    within_tolerance = _within_target()
-    spread_percent = _spread_from_target()
-
-
-class WaySchema(StrictSchema):
-    """One way to balance the array, solved again with it at the same total flow."""
-
-    way = Choice(
+    take = Choice(
         get_args(WayKind),
-        required=True,
+        component="WayName",
         metadata=said(
-            "regulating_valves: a valve in each loop. spare_pipe: coiled pipe added to short "
-            "loops. reverse_return: instead of direct return. larger_headers: headers and routes "
-            "of larger pipe. other_loop_bore: loops of other pipe."
+            "Way to put in for what comes after balancing; left out, in a whole design, none.",
+            "regulating_valves",
         ),
     )
-    verdict = Choice(
-        get_args(Verdict),
-        required=True,
-        metadata=said(
-            "reaches: every loop within tolerance. misses: solved, but not so. not_possible: does "
-            "not apply to this array."
-        ),
-    )
-    reason = Text(required=True, longest=2_000, metadata=said("What it comes to, or why not."))
-    spread_percent = Number(
-        metadata=said("Largest less smallest deviation from the target that is left.")
-    )
-    loops = ListOf(
-        Nested(lambda: LoopReachedSchema), longest=MOST_ROWS, metadata=said("Flows reached.")
-    )
-    pump_duty = Nested(lambda: DutyReachedSchema, metadata=said("The pump with it."))
-    power_change_w = Number(metadata=said("Hydraulic power with it less before."))
-    energy_change_kwh = Number(metadata=said("Electricity of a year with it less before."))
-    valves = Integer(minimum=0, metadata=said("Valves needed."))
-    pipes = ListOf(
-        Nested(lambda: PipeTakenSchema),
-        longest=10_000,
-        metadata=said("Pipe needed and no longer needed."),
-    )
-    contents_change_l = Number(metadata=said("Fluid with it less before."))
-    settings = ListOf(
-        Nested(lambda: ValveSettingSchema),
-        longest=MOST_ROWS,
-        metadata=said("Of regulating valves, one per loop."),
-    )
-    exact = Nested(
-        lambda: ExactSettingSchema,
-        metadata=said("Where the valve has a table: what settings between its positions reach."),
-    )
-    spare_pipe = ListOf(
-        Nested(lambda: SparePipeSchema),
-        longest=MOST_ROWS,
-        metadata=said("Pipe added, loop by loop."),
-    )
-    tried = ListOf(
-        Nested(lambda: PipeTriedSchema),
-        longest=1_000,
-        metadata=said("Sizes of pipe in the order tried; the way is the best of them."),
-    )
-    findings = findings_list(1_000, "What to know before choosing it.")
-
-
-class LoopHeatSchema(StrictSchema):
-    """One loop's heat at the flow that it has and at its target."""
-
-    loop = loop_name()
-    conductance_w_m_k = Number(
-        required=True, metadata=said("Between brine and ground, per metre of pipe, as it is.")
-    )
-    laminar = Flag(required=True, metadata=said("Whether its film is laminar as it is."))
-    effectiveness = Number(
-        required=True, metadata=said("Warming over the largest possible, as it is.")
-    )
-    leaving_temperature_c = Number(required=True, metadata=said("Brine at its end, as it is."))
-    heat_w = Number(required=True, metadata=said("Heat as it is; negative into the ground."))
-    heat_at_target_w = Number(required=True, metadata=said("Heat at its target flow."))
-
-
-class HeatCostSchema(StrictSchema):
-    """What the uneven split costs in heat, against the target at the same total flow."""
-
-    heat_as_it_is_w = Number(required=True, metadata=said("All loops, as it is."))
-    heat_at_target_w = Number(required=True, metadata=said("All loops at their target flows."))
-    heat_lost_w = Number(
-        required=True, metadata=said("What less is exchanged; negative where more is.")
-    )
-    heat_lost_percent = Number(required=True, metadata=said("Over the heat at the target."))
-    temperature_cost_k = Number(
-        required=True,
-        metadata=said(
-            "How much further from the ground's temperature the brine must go out to exchange as "
-            "much as at the target."
-        ),
-    )
-    return_temperature_c = Number(required=True, metadata=said("Mixed from all loops, as it is."))
-    return_temperature_at_target_c = Number(
-        required=True, metadata=said("Mixed from all loops at their target flows.")
-    )
-    loops = ListOf(
-        Nested(lambda: LoopHeatSchema),
-        required=True,
-        longest=MOST_ROWS,
-        metadata=said("Loop by loop."),
-    )
-    model = Text(required=True, longest=2_000, metadata=said("How, and by whose relation."))
-    limits = ListOf(
-        Text(longest=2_000), required=True, longest=100, metadata=said("What it leaves out.")
-    )
-
-
-class BalancingMethodSchema(StrictSchema):
-    """How it was computed."""
-
-    balancing = Text(required=True, longest=2_000, metadata=said("How the ways are compared."))
-    friction = friction_law()
-    properties = properties_source()
-    version = service_version()
-
-
-class BalancingResponseSchema(StrictSchema):
-    """The array as it is, and the ways to balance it side by side."""
-
-    name = name_as_given()
-    target = Choice(TARGETS, required=True, metadata=said("As in the request."))
-    tolerance_percent = Number(required=True, metadata=said("Tolerance that was asked for."))
-    pump_efficiency_percent = Number(required=True, metadata=said("That energy is reckoned with."))
-    run_hours = Number(required=True, metadata=said("In a year, that energy is reckoned with."))
-    as_it_is = Nested(
-        lambda: AsItIsSchema, required=True, metadata=said("Before anything is changed.")
-    )
-    targets = ListOf(
-        Nested(lambda: TargetFlowSchema),
-        required=True,
-        longest=MOST_ROWS,
-        metadata=said("Flow that each loop should have."),
-    )
-    ways = ListOf(
-        Nested(lambda: WaySchema),
-        required=True,
-        longest=len(get_args(WayKind)),
-        metadata=said("Every way, whether it applies or not, always in this order."),
-    )
-    heat_cost = Nested(
-        lambda: HeatCostSchema, metadata=said("Where the request describes the ground.")
-    )
-    findings = findings_list(description="About the array as it is; each way has its own.")
-    cautions = cautions_list()
-    method = method_of(BalancingMethodSchema)

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from api.schemas.array import said
-from api.schemas.fields import Choice, Number, Text
+from api.schemas.fields import Choice, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
-from hydraulics.balancing.ways import RUN_HOURS
 from hydraulics.fluid.antifreezes import KINDS
 
 MOST_ROWS: Final = 1_000_000
@@ -52,20 +50,19 @@ def antifreeze_kind() -> Choice:
     """Declare the kind of antifreeze."""
     return Choice(
         KINDS,
+        component="AntifreezeKind",
         required=True,
         metadata=said("Kind, as GET /v1/antifreezes lists them.", "propylene_glycol"),
     )
 
 
-def run_hours() -> Number:
-    """Declare the hours in a year that the pump runs."""
-    return Number(
-        minimum=0,
-        maximum=8_784,
-        load_default=RUN_HOURS,
-        metadata=said(
-            "Hours in a year that the pump runs (2400: VDI 4640-2 (2001), heating and hot water)."
-        ),
+def basis_of_strength(description: str, *, required: bool = False) -> Choice:
+    """Declare what a strength is a share of."""
+    return Choice(
+        ("mass", "volume"),
+        component="StrengthBasis",
+        required=required,
+        metadata=said(description),
     )
 
 

@@ -9,36 +9,25 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from typing import Any, Final
 
 from marshmallow import fields
 
 from api.refusals import BROKEN, Json, Place, Refusal, nearest
+from api.schemas.units import conversion, stem_of, unit_of
 
 Refusals = list[Refusal]
 Declared = Any
 """What marshmallow takes when a field is declared."""
 
-# Unit by the ending of a field's name, longest ending first.
-_UNITS: Final[dict[str, str]] = {
-    "_kg_m3": "kg/m³", "_mpa_s": "mPa s", "_kj_kg_k": "kJ/(kg K)", "_w_m_k": "W/(m K)",
-    "_mj_m3_k": "MJ/(m³ K)", "_m_k_w": "m K/W", "_kwh_m": "kWh/m", "_w_m": "W/m", "_k_m": "K/m",
-    "_w_kw": "W/kW", "_mm2_s": "mm²/s", "_rpm": "1/min",
-    "_m3_h": "m³/h", "_kg_s": "kg/s", "_l_min": "L/min", "_l_s": "L/s",
-    "_m_s": "m/s", "_m_h": "m/h", "_l_m": "L/m", "_percent": "%", "_kpa": "kPa", "_mpa": "MPa",
-    "_min": "min", "_mm": "mm", "_m2": "m²", "_m3": "m³", "_kwh": "kWh", "_kw": "kW",
-    "_kg": "kg", "_ms": "ms", "_c": "°C", "_k": "K", "_w": "W", "_m": "m", "_l": "L", "_h": "h",
-}  # fmt: skip
-
-
 _MOST_HINTS: Final = 100
 """Refusals after which no names are suggested; a problem lists no more of them either."""
 
 
-def unit_of(name: str) -> str:
-    """Unit that a field's name ends in; empty for a plain number."""
-    return next((unit for ending, unit in _UNITS.items() if name.endswith(ending)), "")
+def said(description: str, *examples: Json) -> dict[str, Any]:
+    """Describe a field, with examples where they help."""
+    return {"description": description, **({"examples": list(examples)} if examples else {})}
 
 
 def suggested(word: str, known: Collection[str], refusals: Refusals) -> str:
@@ -50,8 +39,55 @@ def suggested(word: str, known: Collection[str], refusals: Refusals) -> str:
     return nearest(word, known) if len(refusals) < _MOST_HINTS else ""
 
 
+def suggested_field(name: str, known: Iterable[str], refusals: Refusals) -> str:
+    """Words that suggest a known field, with the unit that it wants where the name has another."""
+    if len(refusals) >= _MOST_HINTS:
+        return "."
+    stems: dict[str, str] = {}
+    for field in known:
+        stems.setdefault(stem_of(field), field)
+    found = stems.get(stem_of(name))
+    if found is not None and (words := conversion(name, found)):
+        return f"; give {found}, in {unit_of(found)}{words}."
+    if hint := nearest(name, list(stems.values())):
+        found = hint.split("'")[1]
+        words = conversion(name, found)
+        return f"; did you mean '{found}', in {unit_of(found)}{words}?" if words else hint
+    return "."
+
+
+def kind_of(value: Json) -> str:
+    """What a JSON value is, for a message."""
+    kinds = {dict: "an object", list: "a list", str: "text", bool: "true or false"}
+    return kinds.get(type(value), "a number")
+
+
 class Checked(fields.Field[Any]):
-    """A field that is read by ``check``."""
+    """A field that is read by ``check``.
+
+    Parameters
+    ----------
+    engine
+        What the engine calls it, where that is not the field's name without its unit; see
+        `api.requests.places`.
+    **declared
+        As for any marshmallow field.
+    """
+
+    def __init__(self, *, engine: str | tuple[str, ...] = (), **declared: Declared) -> None:
+        super().__init__(**declared)
+        self.engine = (engine,) if isinstance(engine, str) else engine
+
+    def refuse(self, value: Json, must: str, place: Place, refusals: Refusals) -> Json:
+        """Refuse a value that is no such thing at all, and give BROKEN."""
+        if value is None:
+            detail = f"{self.name} is null; it must be {must}."
+            if not self.required:
+                detail = f"{self.name} is null; leave the field out, or give {must}."
+        else:
+            detail = f"{self.name} is {kind_of(value)}; it must be {must}."
+        refusals.append(Refusal(place, detail, value, must))
+        return BROKEN
 
     def check(self, value: Json, place: Place, refusals: Refusals) -> Json:
         """Give the value back, or BROKEN after adding what is wrong with it to ``refusals``."""
@@ -93,6 +129,8 @@ class Number(Checked):
     def check(self, value: Json, place: Place, refusals: Refusals) -> Json:
         """Accept a number within the range."""
         kind = type(value)
+        if kind is float and self.whole and value.is_integer():
+            kind, value = int, int(value)
         if (kind is float and not self.whole) or kind is int:
             if self.minimum <= value <= self.maximum and value > self.above:
                 return value
@@ -100,17 +138,17 @@ class Number(Checked):
             if kind is float and not math.isfinite(value):
                 given = "is too large to hold"
             detail = f"{self.name} {given}; it must be {self.allowed}."
-        elif kind is bool:
-            detail = f"{self.name} is true or false; it must be a number."
         elif kind is str:
-            detail = f"{self.name} is text; give the number without quotation marks."
-        elif value is None:
-            detail = f"{self.name} is null; give a number, or leave the field out."
+            meant = _meant(value)
+            example = f": {meant}" if meant else ""
+            detail = (
+                f"{self.name} is text; give a JSON number, with a point and without quotation "
+                f"marks{example}."
+            )
         elif kind is float:
-            detail = f"{self.name} is {value:g}; it must be a whole number, written without a point"
-            detail += "."
+            detail = f"{self.name} is {value:g}; it must be a whole number."
         else:
-            detail = f"{self.name} must be a number."
+            return self.refuse(value, self.allowed, place, refusals)
         refusals.append(Refusal(place, detail, value, self.allowed))
         return BROKEN
 
@@ -124,6 +162,8 @@ class Number(Checked):
         if self.above > -math.inf:
             words = f"more than {low:g}{unit}"
             return f"{whole}{words}" + (f", up to {high:,g}{unit}" if high < math.inf else "")
+        if low == high:
+            return f"{low:g}{unit}"
         if high < math.inf and low > -math.inf:
             return f"{whole}from {low:,g} to {high:,.10g}{unit}"
         if low > -math.inf:
@@ -144,8 +184,17 @@ class Number(Checked):
         return said
 
 
+def _meant(text: str) -> str:
+    """The number that a text was probably meant to be; empty where it is none."""
+    try:
+        number = float(text.strip().replace(",", "."))
+    except ValueError:
+        return ""
+    return f"{number:.15g}" if math.isfinite(number) else ""
+
+
 class Integer(Number):
-    """A whole number, written without a decimal point, within a range.
+    """A whole number within a range; 2.0 is 2.
 
     Parameters
     ----------
@@ -173,10 +222,7 @@ class Flag(Checked):
         """Accept a JSON boolean."""
         if value is True or value is False:
             return value
-        refusals.append(
-            Refusal(place, f"{self.name} must be true or false.", value, "true or false")
-        )
-        return BROKEN
+        return self.refuse(value, "true or false", place, refusals)
 
     def described(self) -> dict[str, Any]:
         """Type."""
@@ -221,7 +267,7 @@ class Text(Checked):
             else:
                 return value
         else:
-            detail = f"{self.name} must be text in quotation marks."
+            return self.refuse(value, "text in quotation marks", place, refusals)
         refusals.append(
             Refusal(place, detail, value, f"1 to {self.longest} characters on one line")
         )
@@ -244,13 +290,17 @@ class Choice(Checked):
     ----------
     words
         The words.
+    component
+        What the contract calls this list of words.
     **declared
         As for any marshmallow field.
     """
 
-    def __init__(self, words: Collection[str], **declared: Declared) -> None:
+    def __init__(
+        self, words: Collection[str], *, component: str = "", **declared: Declared
+    ) -> None:
         super().__init__(**declared)
-        self.words = tuple(words)
+        self.words, self.component = tuple(words), component
         self._set = frozenset(self.words)
 
     def check(self, value: Json, place: Place, refusals: Refusals) -> Json:
@@ -263,10 +313,9 @@ class Choice(Checked):
                 f"{suggested(value, self.words, refusals)}"
             )
             detail += "" if detail.endswith("?") else "."
-        else:
-            detail = f"{self.name} must be text in quotation marks."
-        refusals.append(Refusal(place, detail, value, ", ".join(self.words)))
-        return BROKEN
+            refusals.append(Refusal(place, detail, value, ", ".join(self.words)))
+            return BROKEN
+        return self.refuse(value, "one of " + ", ".join(self.words), place, refusals)
 
     def described(self) -> dict[str, Any]:
         """Type and words."""

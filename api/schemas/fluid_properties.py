@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from api.schemas.array import said
 from api.schemas.common import FluidSchema, antifreeze_kind
-from api.schemas.fields import Choice, Number, Text
+from api.schemas.fields import Choice, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
 
 

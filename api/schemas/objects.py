@@ -1,19 +1,37 @@
-"""Objects, lists and alternatives that are read strictly, every fault with its place."""
+"""Objects and lists that are read strictly, every fault with its place."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from functools import cache
-from typing import Any
+from typing import Any, ClassVar
 
 from marshmallow import RAISE, Schema
 
 from api.refusals import BROKEN, MISSING, Json, Place, Refusal, RefusedError
-from api.schemas.fields import Checked, Declared, Number, Refusals, suggested
+from api.schemas.fields import Checked, Declared, Number, Refusals, suggested_field
 
 
 class StrictSchema(Schema):
-    """An object of named fields and no others; read with :meth:`check`."""
+    """An object of named fields and no others; read with :meth:`check`.
+
+    Which fields go together is declared here too, in words that the contract and the refusals
+    share. Where each of `one_of` is an object, the object at hand is a wrapped choice:
+    ``{"slinky": {...}}``.
+    """
+
+    one_of: ClassVar[tuple[str, ...]] = ()
+    """Fields of which exactly one is given."""
+    together: ClassVar[tuple[tuple[str, ...], ...]] = ()
+    """Fields that are given together or not at all."""
+    apart: ClassVar[tuple[tuple[str, str], ...]] = ()
+    """Pairs of fields of which one at most is given."""
+    goes_with: ClassVar[Mapping[str, tuple[str, ...]]] = {}
+    """Fields that mean something only beside one of others."""
+    what: ClassVar[str] = "this object"
+    """What the object is, for messages."""
+    why: ClassVar[str] = ""
+    """Why the rules above hold, or how such an object is written."""
 
     class Meta:
         """Unknown fields are refused, and OpenAPI says so."""
@@ -31,14 +49,16 @@ class StrictSchema(Schema):
             for name, field in self.checks.items()
             if isinstance(field.load_default, (bool, int, float, str))
         }
+        self.wraps = bool(self.one_of) and all(
+            isinstance(self.checks[name], Nested) for name in self.one_of
+        )
 
-    def check(
-        self,
-        value: Json,
-        place: Place,
-        refusals: Refusals,
-        explained: Mapping[str, str] | None = None,
-    ) -> Json:
+    @property
+    def defaults(self) -> dict[str, Any]:
+        """Values of fields that are left out."""
+        return self._defaults.copy()
+
+    def check(self, value: Json, place: Place, refusals: Refusals) -> Json:
         """Read one object.
 
         Parameters
@@ -49,8 +69,6 @@ class StrictSchema(Schema):
             Where it stands in the request.
         refusals
             Receives what is wrong.
-        explained
-            Reasons to give for certain unknown fields instead of "unknown field".
 
         Returns
         -------
@@ -58,20 +76,30 @@ class StrictSchema(Schema):
             Fields with defaults filled in; those at fault are BROKEN.
         """
         if type(value) is not dict:
-            refusals.append(Refusal(place, "This must be an object in braces.", value, "an object"))
+            refusals.append(self._no_object(value, place))
             return BROKEN
         checks = self.checks
         result = self._defaults.copy()
+        unknown = []
         for name, item in value.items():
             field = checks.get(name)
             if field is None:
-                refusals.append(self._unknown(name, place, explained, refusals))
+                unknown.append(name)
             else:
                 result[name] = field.check(item, (*place, name), refusals)
         for name in self._required:
             if name not in value:
                 result[name] = BROKEN
                 refusals.append(self._missing(name, place))
+        if self.one_of:
+            given = [name for name in self.one_of if name in value]
+            if len(given) != 1:
+                self._refuse_number(value, given, unknown, place, refusals)
+                return BROKEN
+        for name in unknown:
+            refusals.append(self._unknown(name, value, place, refusals))
+        if self.together or self.apart or self.goes_with:
+            self._refuse_company(value, result, place, refusals)
         return result
 
     def load(self, data: Json, **_: Declared) -> Json:
@@ -82,24 +110,95 @@ class StrictSchema(Schema):
             raise RefusedError(refusals)
         return result
 
-    def _unknown(
-        self, name: str, place: Place, explained: Mapping[str, str] | None, refusals: Refusals
-    ) -> Refusal:
-        if explained and name in explained:
-            return Refusal((*place, name), explained[name])
-        hint = suggested(name, self.checks, refusals) or "."
-        return Refusal(
-            (*place, name),
-            f"'{name[:60]}' is no field of this object{hint}",
-            allowed=", ".join(self.checks),
-        )
+    @property
+    def exactly_one(self) -> str:
+        """The fields of `one_of`, in words."""
+        return "exactly one of " + ", ".join(self.one_of)
+
+    def _said(self, detail: str) -> str:
+        return f"{detail} {self.why}" if self.why else detail
+
+    def _no_object(self, value: Json, place: Place) -> Refusal:
+        name = place[-1] if place and type(place[-1]) is str else self.what
+        detail = f"{name} must be an object in braces."
+        if value is None:
+            detail = f"{name} is null; leave it out, or give an object in braces."
+        allowed = f"an object with {self.exactly_one}" if self.one_of else "an object"
+        return Refusal(place, detail, value, allowed)
 
     def _missing(self, name: str, place: Place) -> Refusal:
         field = self.checks[name]
-        said = field.metadata.get("description", "")
-        detail = f"{name} is missing" + (f": {said[0].lower()}{said[1:]}" if said else ".")
+        said = field.metadata.get("description", "").split(". ")[0].rstrip(".")
+        detail = f"{name} is missing" + (f": {said[0].lower()}{said[1:]}." if said else ".")
         allowed = field.allowed if isinstance(field, Number) else ""
         return Refusal((*place, name), detail, MISSING, allowed)
+
+    def _unknown(
+        self, name: str, value: Mapping[str, Any], place: Place, refusals: Refusals
+    ) -> Refusal:
+        within = [] if not self.wraps else self._knowing(name)
+        inside = " or ".join(sorted(within, key=lambda each: each not in value))
+        if inside:
+            detail = f"{name} does not stand here but within {inside}. {self.why}"
+            return Refusal((*place, name), detail, allowed=", ".join(self.checks))
+        hint = suggested_field(name, self.checks, refusals)
+        detail = f"'{name[:60]}' is no field of this object{hint}"
+        return Refusal((*place, name), detail, allowed=", ".join(self.checks))
+
+    def _knowing(self, name: str) -> list[str]:
+        """Kinds of a wrapped choice that have a field of a name."""
+        return [
+            kind
+            for kind in self.one_of
+            if isinstance(field := self.checks[kind], Nested) and name in field.reader.checks
+        ]
+
+    def _refuse_number(
+        self,
+        value: Mapping[str, Any],
+        given: list[str],
+        unknown: list[str],
+        place: Place,
+        refusals: Refusals,
+    ) -> None:
+        """Refuse an object with none, or with several, of the fields of which one is to be."""
+        what = self.what[0].upper() + self.what[1:]
+        if given:
+            detail = self._said(f"{what} has {' and '.join(given)}; give only one of them.")
+            refusals.extend(
+                Refusal((*place, name), detail, allowed=self.exactly_one) for name in given
+            )
+        for name in unknown:
+            # What is written without its wrapping is explained below, all in one.
+            if given or not self.wraps or suggested_field(name, self.one_of, refusals) != ".":
+                refusals.append(self._unknown(name, value, place, refusals))
+        if not given:
+            detail = self._said(f"{what} needs {self.exactly_one}.")
+            refusals.append(Refusal(place, detail, MISSING, self.exactly_one))
+
+    def _refuse_company(
+        self, value: Mapping[str, Any], result: dict[str, Any], place: Place, refusals: Refusals
+    ) -> None:
+        """Refuse fields that lack what they go with, or stand beside what they contradict."""
+        for group in self.together:
+            given = [name for name in group if name in value]
+            for name in group if given else ():
+                if name not in value:
+                    result[name] = BROKEN
+                    detail = self._said(f"{name} is missing: {given[0]} means nothing without it.")
+                    refusals.append(Refusal((*place, name), detail, MISSING, " and ".join(group)))
+        for pair in self.apart:
+            if pair[0] in value and pair[1] in value:
+                detail = self._said(f"{pair[0]} and {pair[1]} are both given; give one of them.")
+                for name in pair:
+                    result[name] = BROKEN
+                    refusals.append(Refusal((*place, name), detail, allowed="one of the two"))
+        for name, others in self.goes_with.items():
+            if name in value and not any(other in value for other in others):
+                result[name] = BROKEN
+                words = " or ".join(others)
+                detail = self._said(f"{name} goes with {words}, which is not given.")
+                refusals.append(Refusal((*place, name), detail, allowed=f"only with {words}"))
 
 
 @cache
@@ -116,7 +215,7 @@ class Nested(Checked):
     schema
         Gives the schema; a function, so that a circuit can hold circuits.
     **declared
-        As for any marshmallow field.
+        As for any field.
     """
 
     def __init__(self, schema: Callable[[], type[StrictSchema]], **declared: Declared) -> None:
@@ -124,11 +223,16 @@ class Nested(Checked):
         self.schema = schema
         self._read: StrictSchema | None = None
 
-    def check(self, value: Json, place: Place, refusals: Refusals) -> Json:
-        """Read the object."""
+    @property
+    def reader(self) -> StrictSchema:
+        """The schema's one instance."""
         if self._read is None:
             self._read = schema_of(self.schema())
-        return self._read.check(value, place, refusals)
+        return self._read
+
+    def check(self, value: Json, place: Place, refusals: Refusals) -> Json:
+        """Read the object."""
+        return (self._read or self.reader).check(value, place, refusals)
 
 
 class ListOf(Checked):
@@ -141,7 +245,7 @@ class ListOf(Checked):
     shortest, longest
         Fewest and most items.
     **declared
-        As for any marshmallow field.
+        As for any field.
     """
 
     def __init__(
@@ -157,10 +261,7 @@ class ListOf(Checked):
     def check(self, value: Json, place: Place, refusals: Refusals) -> Json:
         """Read every item."""
         if type(value) is not list:
-            refusals.append(
-                Refusal(place, f"{self.name} must be a list in brackets.", value, "a list")
-            )
-            return BROKEN
+            return self.refuse(value, "a list in brackets", place, refusals)
         if not self.shortest <= len(value) <= self.longest:
             detail = f"{self.name} has {len(value):,} items; it must have {self.allowed}."
             refusals.append(Refusal(place, detail, value, self.allowed))
@@ -171,6 +272,8 @@ class ListOf(Checked):
     @property
     def allowed(self) -> str:
         """How many items, in words."""
+        if self.shortest == self.longest:
+            return f"{self.shortest:,} items"
         return f"{self.shortest:,} to {self.longest:,} items"
 
     def described(self) -> dict[str, Any]:
@@ -179,91 +282,3 @@ class ListOf(Checked):
         if self.shortest:
             said["minItems"] = self.shortest
         return said
-
-
-class Alternatives(Checked):
-    """One of several kinds of object, told apart by the field that leads each.
-
-    Parameters
-    ----------
-    choices
-        Schema by its leading field.
-    what
-        What the object is, for messages ("a leg").
-    why
-        Why only one leading field may be given.
-    **declared
-        As for any marshmallow field.
-    """
-
-    def __init__(
-        self,
-        choices: Mapping[str, type[StrictSchema]],
-        *,
-        what: str,
-        why: str,
-        **declared: Declared,
-    ) -> None:
-        super().__init__(**declared)
-        self.choices = dict(choices)
-        self.what, self.why = what, why
-        self._leads = tuple(self.choices)
-        self._readers = [(lead, schema_of(kind)) for lead, kind in self.choices.items()]
-
-    def check(self, value: Json, place: Place, refusals: Refusals) -> Json:
-        """Read the object by the schema that its leading field names."""
-        if type(value) is not dict:
-            refusals.append(
-                Refusal(
-                    place,
-                    f"{self.what.capitalize()} must be an object in braces.",
-                    value,
-                    self.allowed,
-                )
-            )
-            return BROKEN
-        found = None
-        for lead, schema in self._readers:
-            if lead in value:
-                if found is not None:
-                    return self._several(value, place, refusals)
-                found = schema
-        if found is None:
-            return self._none(value, place, refusals)
-        # The common case first: every field known, so no reasons need to be prepared.
-        if value.keys() <= found.checks.keys():
-            return found.check(value, place, refusals)
-        lead = next(name for name in self._leads if name in value)
-        others = {name for _, schema in self._readers for name in schema.checks}
-        explained = {
-            name: f"{name} does not go with {lead}. {self.why}"
-            for name in value
-            if name in others and name not in found.checks
-        }
-        return found.check(value, place, refusals, explained)
-
-    @property
-    def allowed(self) -> str:
-        """The leading fields, in words."""
-        return "exactly one of " + ", ".join(self._leads)
-
-    def _several(self, value: dict[str, Any], place: Place, refusals: Refusals) -> Json:
-        given = [lead for lead in self._leads if lead in value]
-        detail = (
-            f"{self.what.capitalize()} has {' and '.join(given)}; give only one of them. {self.why}"
-        )
-        refusals.extend(Refusal((*place, name), detail, allowed=self.allowed) for name in given)
-        return BROKEN
-
-    def _none(self, value: dict[str, Any], place: Place, refusals: Refusals) -> Json:
-        known = {name for _, schema in self._readers for name in schema.checks}
-        for name in value:
-            if name not in known:
-                hint = suggested(name, known, refusals) or "."
-                refusals.append(
-                    Refusal((*place, name), f"'{name[:60]}' is no field of this object{hint}",
-                            allowed=", ".join(sorted(known)))
-                )  # fmt: skip
-        detail = f"{self.what.capitalize()} needs {self.allowed}. {self.why}"
-        refusals.append(Refusal(place, detail, MISSING, self.allowed))
-        return BROKEN

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from api.schemas.array import said
-from api.schemas.fields import Choice, Flag, Number, Text
+from api.schemas.fields import Choice, Flag, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
 from hydraulics.fluid.antifreezes import HAZARDS
 
@@ -17,7 +16,7 @@ class HazardSchema(StrictSchema):
     meaning = Text(required=True, longest=2_000, metadata=said("What it means here."))
 
 
-class AntifreezeSchema(StrictSchema):
+class AntifreezeOnOfferSchema(StrictSchema):
     """One kind of antifreeze: range, hazards and source."""
 
     kind = Text(required=True, metadata=said("Name used in requests.", "propylene_glycol"))
@@ -45,7 +44,10 @@ class AntifreezesSchema(StrictSchema):
     """Every antifreeze on offer."""
 
     antifreezes = ListOf(
-        Nested(lambda: AntifreezeSchema), required=True, longest=_MOST, metadata=said("The kinds.")
+        Nested(lambda: AntifreezeOnOfferSchema),
+        required=True,
+        longest=_MOST,
+        metadata=said("The kinds."),
     )
     hazards = ListOf(
         Nested(lambda: HazardSchema), required=True, longest=20, metadata=said("Hazards explained.")
@@ -81,7 +83,7 @@ class PipesSchema(StrictSchema):
     source = Text(required=True, longest=2_000, metadata=said("Where the sizes come from."))
 
 
-class FittingSchema(StrictSchema):
+class FittingOnOfferSchema(StrictSchema):
     """A kind of fitting by its three constants, K = K1/Re + Ki (1 + Kd / DN^0.3), DN in inches."""
 
     kind = Text(required=True, metadata=said("Name used in requests.", "elbow_90"))
@@ -94,7 +96,10 @@ class FittingsSchema(StrictSchema):
     """Every kind of fitting."""
 
     fittings = ListOf(
-        Nested(lambda: FittingSchema), required=True, longest=_MOST, metadata=said("The kinds.")
+        Nested(lambda: FittingOnOfferSchema),
+        required=True,
+        longest=_MOST,
+        metadata=said("The kinds."),
     )
     source = Text(required=True, longest=2_000, metadata=said("Where the constants come from."))
 

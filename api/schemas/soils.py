@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from api.schemas.array import said
-from api.schemas.fields import Choice, Number, Text
+from api.schemas.fields import Choice, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
 from hydraulics.ground.soil import MOISTURES, SOILS
 from hydraulics.groundworks.excavation import BULKING

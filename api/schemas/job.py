@@ -1,0 +1,107 @@
+"""A job: one document with named parts, which every calculation takes."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from api.schemas.array import MOST_PIPES, CircuitSchema, PipeSchema
+from api.schemas.balancing import BalancingOptionsSchema
+from api.schemas.commissioning import CommissioningOptionsSchema
+from api.schemas.common import job_name
+from api.schemas.duty import (
+    AntifreezeSchema,
+    DutySchema,
+    GroundAtLoopsSchema,
+    LimitsSchema,
+    PlantSchema,
+    WarmSchema,
+)
+from api.schemas.fields import Integer, Text, said
+from api.schemas.groundworks import GroundworksOptionsSchema
+from api.schemas.objects import ListOf, Nested, StrictSchema
+from api.schemas.pumps import PumpChoiceOptionsSchema, PumpSchema
+from api.schemas.report import ReportOptionsSchema
+from api.schemas.sizing import GroundSchema, HeatSchema, PlotSchema, SizingOptionsSchema
+
+FORMAT: Final = 1
+
+
+class JobSchema(StrictSchema):
+    """Whatever is known of one ground array, in named parts.
+
+    Every calculation takes a job, reads the parts that it needs and leaves the others alone; all of
+    them are checked. What a calculation decides it gives back under `decides` as parts of a job.
+    """
+
+    format = Integer(
+        minimum=FORMAT,
+        maximum=FORMAT,
+        load_default=FORMAT,
+        metadata=said("Version of this form of a job."),
+    )
+    name = job_name()
+    reference = Text(
+        longest=200,
+        metadata=said("Your own mark for the job; answers give it back.", "QB-04, rev. B"),
+    )
+    antifreeze = Nested(
+        lambda: AntifreezeSchema, engine="mixture", metadata=said("What fills the array.")
+    )
+    heat = Nested(
+        lambda: HeatSchema,
+        engine="sizing.load",
+        metadata=said("What the heat pump gives in a year, for sizing."),
+    )
+    ground = Nested(
+        lambda: GroundSchema, engine="sizing.ground", metadata=said("The ground of the site.")
+    )
+    plot = Nested(
+        lambda: PlotSchema,
+        metadata=said("The ground available; left out, what fits is not checked."),
+    )
+    pipes = ListOf(
+        Nested(lambda: PipeSchema),
+        longest=MOST_PIPES,
+        metadata=said(
+            "Pipes that can be had: standard ones with their coils, and your own by their bore. "
+            "Each name once."
+        ),
+    )
+    plant = Nested(
+        lambda: PlantSchema,
+        metadata=said("What lies between array and pump; left out, nothing is counted there."),
+    )
+    array = Nested(lambda: CircuitSchema, engine="circuit", metadata=said("What is buried."))
+    duty = Nested(lambda: DutySchema, metadata=said("What sets the flow, cold."))
+    warm = Nested(
+        lambda: WarmSchema, metadata=said("Left out, pumps are judged in the cold alone.")
+    )
+    ground_at_loops = Nested(
+        lambda: GroundAtLoopsSchema,
+        metadata=said("Left out, the heat that an imbalance costs is not told."),
+    )
+    pump = Nested(
+        lambda: PumpSchema,
+        metadata=said(
+            "The pump that runs, once chosen: what it drives then serves meters, energy and report."
+        ),
+    )
+    limits = Nested(
+        lambda: LimitsSchema, metadata=said("What the array must keep; left out, the usual.")
+    )
+    sizing = Nested(lambda: SizingOptionsSchema, metadata=said("What kind of array to size."))
+    balancing = Nested(
+        lambda: BalancingOptionsSchema,
+        metadata=said("What to balance to; left out or {}, the usual."),
+    )
+    pump_choice = Nested(lambda: PumpChoiceOptionsSchema, metadata=said("Pumps to choose among."))
+    groundworks = Nested(
+        lambda: GroundworksOptionsSchema, metadata=said("How the array is dug in.")
+    )
+    commissioning = Nested(
+        lambda: CommissioningOptionsSchema,
+        metadata=said("How it is filled, purged, tested and proved."),
+    )
+    report = Nested(
+        lambda: ReportOptionsSchema, metadata=said("What stands at the head of a report.")
+    )

@@ -1,0 +1,140 @@
+"""The pump that runs and the pumps to choose among, in a request."""
+
+from __future__ import annotations
+
+from typing import Final, get_args
+
+from api.schemas.fields import Choice, Flag, Integer, Number, Text, said
+from api.schemas.objects import ListOf, Nested, StrictSchema
+from hydraulics.pumps.benchmarks import TOLERANCES
+from hydraulics.pumps.running import Control
+
+CONTROLS: Final = get_args(Control)
+MOST_CANDIDATES: Final = 100
+_MOST_POINTS: Final = 200
+
+
+class PumpPointSchema(StrictSchema):
+    """A point of a pump's table, measured on water."""
+
+    flow_l_s = Number(required=True, minimum=0, maximum=100_000, metadata=said("Flow.", 0.5))
+    head_m = Number(required=True, minimum=0, maximum=10_000, metadata=said("Head.", 5.2))
+    power_w = Number(
+        required=True,
+        minimum=0.001,
+        maximum=10_000_000,
+        metadata=said("Electrical power of the whole unit.", 78),
+    )
+
+
+class PumpTableSchema(StrictSchema):
+    """A pump's table at one speed."""
+
+    speed_rpm = Number(
+        required=True,
+        minimum=1,
+        maximum=100_000,
+        metadata=said(
+            "Speed of this table; where the maker gives per cent, that of the rated speed.", 2700
+        ),
+    )
+    label = Text(metadata=said("What the maker calls this speed.", "III"))
+    points = ListOf(
+        Nested(lambda: PumpPointSchema),
+        required=True,
+        shortest=3,
+        longest=_MOST_POINTS,
+        engine=("points", ""),
+        metadata=said("Points of the table, flow rising and head falling."),
+    )
+
+
+class PumpSchema(StrictSchema):
+    """A pump by its maker's tables, as it is installed and controlled."""
+
+    name = Text(required=True, metadata=said("What to call the pump.", "Pump 1 (invented)"))
+    control = Choice(
+        CONTROLS,
+        component="PumpControl",
+        load_default="constant_speed",
+        metadata=said(
+            "constant_speed: runs at one setting. constant_differential_pressure: an electronic "
+            "drive lowers the speed until the head held is met."
+        ),
+    )
+    set_head_m = Number(
+        minimum=0.001,
+        maximum=10_000,
+        metadata=said(
+            "Head that constant_differential_pressure holds; left out, the head of the duty.", 5
+        ),
+    )
+    speed_rpm = Number(
+        minimum=1,
+        maximum=100_000,
+        metadata=said(
+            "Speed that constant_speed runs at, up to the highest table; left out, the tabulated "
+            "speed that meets the duty with the least energy.",
+            2700,
+        ),
+    )
+    min_speed_rpm = Number(
+        minimum=1, maximum=100_000, metadata=said("Lowest speed that the drive allows.", 900)
+    )
+    impellers = Integer(
+        minimum=1,
+        maximum=100,
+        load_default=1,
+        metadata=said("Impellers in line; viscosity is corrected for one by one."),
+    )
+    parallel = Integer(
+        minimum=1,
+        maximum=100,
+        load_default=1,
+        metadata=said("Equal pumps side by side, all running."),
+    )
+    series = Integer(
+        minimum=1, maximum=100, load_default=1, metadata=said("Equal pumps in line, all running.")
+    )
+    tables = ListOf(
+        Nested(lambda: PumpTableSchema),
+        required=True,
+        shortest=1,
+        longest=20,
+        engine="curves",
+        metadata=said("A table for each speed known, each speed once."),
+    )
+
+
+class PumpChoiceOptionsSchema(StrictSchema):
+    """Pumps to choose among at the duty, cold and, where the job has `warm`, warm."""
+
+    candidates = ListOf(
+        Nested(lambda: PumpSchema),
+        longest=MOST_CANDIDATES,
+        metadata=said("Pumps by their makers' tables. At least one here, or use_invented_pumps."),
+    )
+    use_invented_pumps = Flag(
+        load_default=False,
+        metadata=said(
+            "Judge the invented pumps of GET /v1/invented-pumps too; for trying things out, never "
+            "for choosing."
+        ),
+    )
+    acceptance_grade = Choice(
+        TOLERANCES,
+        component="AcceptanceGrade",
+        load_default="up_to_10_kw",
+        engine=("grade", "tolerance_grade"),
+        metadata=said(
+            "How far a delivered pump may lie from its table: acceptance grade of ISO 9906. "
+            "up_to_10_kw is the one for pumps of circulators' size."
+        ),
+    )
+    take = Text(
+        metadata=said(
+            "Name of the pump to put in for what comes after the choice; left out, in a whole "
+            "design, the pump of the job, if any.",
+            "Pump 1 (invented)",
+        )
+    )

@@ -1,0 +1,26 @@
+"""What stands at the head of a design report, in a request."""
+
+from __future__ import annotations
+
+from api.schemas.fields import Text, said
+from api.schemas.objects import ListOf, StrictSchema
+
+
+class ReportOptionsSchema(StrictSchema):
+    """Who wrote the report for whom, and notes; nothing of it is made up where it is left out."""
+
+    title = Text(
+        longest=200,
+        metadata=said("Title; left out, the job's name.", "Quince Barn, ground array (invented)"),
+    )
+    prepared_for = Text(longest=200, metadata=said("Client.", "Owner of Quince Barn (invented)"))
+    prepared_by = Text(longest=200, metadata=said("Author.", "A. Designer (invented)"))
+    date = Text(
+        longest=80,
+        metadata=said("Date, as it shall be printed; the service adds none.", "2026-03-14"),
+    )
+    notes = ListOf(
+        Text(longest=2_000),
+        longest=50,
+        metadata=said("Paragraphs in the author's own words.", ["Tails measured on site."]),
+    )

@@ -1,0 +1,437 @@
+"""What an array is sized for, in a request: heat, ground, plot, and the kind of array."""
+
+from __future__ import annotations
+
+from typing import Final, get_args
+
+from api.schemas.array import LONGEST, PipeName
+from api.schemas.duty import PRACTICE
+from api.schemas.fields import Choice, Flag, Integer, Number, Text, said
+from api.schemas.objects import ListOf, Nested, StrictSchema
+from hydraulics.ground.soil import MOISTURES, SOILS
+from hydraulics.groundworks.excavation import BULKING
+from hydraulics.plot.plot import BORDER
+from hydraulics.sizing.choice import FIELD_SHAPES
+from hydraulics.sizing.heat_load import PEAK_HOURS
+from hydraulics.sizing.result import Metre
+
+MOST_LOOPS: Final = 1_000
+"""Most loops that a sizing looks for; with the most passes and years it takes some seconds."""
+MONTHS: Final = 12
+
+
+def _performance(description: str, *examples: float, required: bool = False) -> Number:
+    return Number(required=required, minimum=1.1, maximum=20, metadata=said(description, *examples))
+
+
+def _depth(description: str, *examples: float) -> Number:
+    return Number(required=True, minimum=0.1, maximum=20, metadata=said(description, *examples))
+
+
+class HeatSchema(StrictSchema):
+    """What the heat pump gives in a year, by run hours or month by month."""
+
+    one_of = ("heating_h", "monthly_kwh")
+    goes_with = {  # noqa: RUF012 (declared once, never changed)
+        "hot_water_kwh": ("heating_h",),
+        "hot_water_performance": ("heating_h",),
+    }
+    what = "the heat"
+    why = "The year is told once: by run hours, with hot water beside them, or month by month."
+
+    output_kw = Number(
+        required=True,
+        minimum=0.1,
+        maximum=2_000,
+        metadata=said("Heat that the heat pump gives at design; it sets the peak.", 8),
+    )
+    seasonal_performance = _performance(
+        "Heat given over electricity taken, heating season.", 3.6, required=True
+    )
+    design_performance = _performance(
+        "COP at design; left out, the seasonal one, which is usually higher and so draws more "
+        "(safe side).",
+        3.1,
+    )
+    temperature_change_k = Number(
+        required=True,
+        minimum=0.5,
+        maximum=15,
+        engine=".sizing.temperature_change",
+        metadata=said("Rise of the brine through the ground at the peak.", 3.5),
+    )
+    heating_h = Number(
+        minimum=0,
+        maximum=8_766,
+        engine="heating_hours",
+        metadata=said(
+            "Hours a year at that output that give the year's space heat, shared over the months "
+            "by degree-days of the surface's year.",
+            1800,
+        ),
+    )
+    hot_water_kwh = Number(
+        minimum=0,
+        maximum=1e7,
+        load_default=0.0,
+        metadata=said("Heat given to hot water in a year, on top of the heating hours.", 3000),
+    )
+    hot_water_performance = _performance(
+        "Seasonal performance on hot water; left out, as heating.", 2.8
+    )
+    monthly_kwh = ListOf(
+        Number(minimum=0, maximum=1e7),
+        shortest=MONTHS,
+        longest=MONTHS,
+        metadata=said(
+            "Heat that the heat pump gives in each month, hot water included, January first.",
+            [2900, 2500, 2000, 1200, 600, 250, 250, 250, 500, 1300, 2100, 2800],
+        ),
+    )
+    peak_h = Number(
+        minimum=0.1,
+        maximum=720,
+        load_default=PEAK_HOURS,
+        engine="peak_hours",
+        metadata=said(f"How long the design draw lasts without rest (24 h: {PRACTICE})."),
+    )
+    first_month = Integer(
+        minimum=1,
+        maximum=MONTHS,
+        load_default=1,
+        metadata=said("Month in which operation begins.", 10),
+    )
+
+
+class SurfaceSchema(StrictSchema):
+    """The year at the ground's surface, as one wave."""
+
+    mean_c = Number(
+        required=True, minimum=-20, maximum=40, metadata=said("Annual mean of the surface.", 10.2)
+    )
+    swing_k = Number(
+        required=True,
+        minimum=0,
+        maximum=40,
+        metadata=said("Half of warmest less coldest.", 7.5),
+    )
+    coldest_day = Number(
+        minimum=1,
+        maximum=366,
+        load_default=35.0,
+        metadata=said("Day of the year on which the surface is coldest, 1 January being 1."),
+    )
+
+
+class GroundSchema(StrictSchema):
+    """The ground of the site: what it conducts, its year at the surface, how it bulks when dug."""
+
+    together = (("conductivity_w_m_k", "heat_capacity_mj_m3_k"),)
+    apart = (
+        ("moisture", "water_content_percent"),
+        ("conductivity_w_m_k", "moisture"),
+        ("conductivity_w_m_k", "water_content_percent"),
+        ("conductivity_w_m_k", "dry_density_kg_m3"),
+    )
+    goes_with = {  # noqa: RUF012
+        "moisture": ("soil",),
+        "water_content_percent": ("soil",),
+        "dry_density_kg_m3": ("soil",),
+    }
+    what = "the ground"
+    why = (
+        "What the ground conducts is told once: by measured values, or by its class of soil with "
+        "how wet it is."
+    )
+
+    soil = Choice(
+        tuple(dict.fromkeys((*SOILS, *BULKING))),
+        component="SoilName",
+        engine=("soil", ".groundworks.works.soil"),
+        metadata=said(
+            "Class of soil, as GET /v1/soils lists them; beside measured values it tells only how "
+            "the ground bulks.",
+            "clay",
+        ),
+    )
+    moisture = Choice(
+        MOISTURES,
+        component="Moisture",
+        metadata=said("State of GET /v1/soils; left out, usual, or by water_content_percent."),
+    )
+    water_content_percent = Number(
+        minimum=0,
+        maximum=2_000,
+        metadata=said("Water, of the dry mass; instead of moisture.", 22),
+    )
+    dry_density_kg_m3 = Number(
+        minimum=50,
+        maximum=2_600,
+        engine=("dry_density", "water_content"),
+        metadata=said("Dry mass of a cubic metre; left out, the class's usual one.", 1500),
+    )
+    conductivity_w_m_k = Number(
+        minimum=0.1, maximum=10, metadata=said("Thermal conductivity, as measured.", 1.8)
+    )
+    heat_capacity_mj_m3_k = Number(
+        minimum=0.2, maximum=5, metadata=said("Volumetric heat capacity, with it.", 2.3)
+    )
+    surface = Nested(
+        lambda: SurfaceSchema, metadata=said("The year at the surface; sizing needs it.")
+    )
+    gradient_k_m = Number(
+        minimum=0,
+        maximum=0.2,
+        load_default=0.0,
+        engine="geothermal_gradient",
+        metadata=said("Warming with depth, for boreholes; 0 is on the safe side.", 0.02),
+    )
+    bulking_percent = Number(
+        minimum=0,
+        maximum=200,
+        engine=("bulking", ".groundworks.works.bulking"),
+        metadata=said(
+            "Gain of volume when dug; left out, the middle of the range of the class of soil.", 30
+        ),
+    )
+    min_water_c = Number(
+        minimum=-1,
+        maximum=30,
+        engine=(".sizing.choice.coldest_water", "coldest_water"),
+        metadata=said("Coldest water at the mats, for mats in open water.", 4),
+    )
+
+
+class PlotSchema(StrictSchema):
+    """The ground available, and the distances kept on it. What is left out is not checked."""
+
+    together = (("length_m", "width_m"),)
+    apart = (("area_m2", "length_m"), ("area_m2", "width_m"))
+    what = "the plot"
+    why = "A plot is given once: by its two sides or by its area."
+
+    length_m = Number(
+        minimum=0.1,
+        maximum=LONGEST,
+        metadata=said("One side of a rectangular plot; trenches run along it.", 60),
+    )
+    width_m = Number(minimum=0.1, maximum=LONGEST, metadata=said("Its other side.", 30))
+    area_m2 = Number(minimum=0.01, maximum=1e8, metadata=said("Area available.", 1200))
+    max_trench_m = Number(
+        minimum=1, maximum=1e6, metadata=said("Trench that can be dug in all.", 300)
+    )
+    spacing_m = Number(
+        minimum=0.1,
+        maximum=1_000,
+        engine=("spacing", ".sizing.choice.spacing"),
+        metadata=said(
+            "Centre to centre of trenches, boreholes or mats; left out, 5 m for trenches, 6 m for "
+            f"boreholes, mats touching ({PRACTICE}).",
+            5,
+        ),
+    )
+    border_m = Number(
+        minimum=0,
+        maximum=1_000,
+        load_default=BORDER,
+        metadata=said(
+            f"From a trench, mat or borehole to the boundary ({BORDER:g} m: {PRACTICE})."
+        ),
+    )
+
+
+# ------------------------------------------------------------------------------- kinds of array
+
+
+class SlinkyKindSchema(StrictSchema):
+    """Coils spread along trenches, one slinky to a trench."""
+
+    pipe = PipeName(
+        required=True, engine="pipe_diameter", metadata=said("The pipe.", "PE100 SDR11 32")
+    )
+    depth_m = _depth("Depth of the coils' centres.", 1.2)
+    upright = Flag(load_default=False, metadata=said("Stood upright; false for laid flat."))
+    coil_diameter_m = Number(
+        minimum=0.2,
+        maximum=3,
+        load_default=1.0,
+        metadata=said(f"Of a coil, pipe centre to pipe centre (1 m: {PRACTICE})."),
+    )
+    pitch_m = Number(
+        minimum=0.1,
+        maximum=5,
+        load_default=1.0,
+        metadata=said(f"From one coil to the next along the trench (1 m: {PRACTICE})."),
+    )
+
+
+class TrenchKindSchema(StrictSchema):
+    """Straight pipe laid up and down trenches."""
+
+    pipe = PipeName(
+        required=True, engine="pipe_diameter", metadata=said("The pipe.", "PE100 SDR11 40")
+    )
+    depth_m = _depth("Depth of the pipes.", 1.2)
+    passes = Integer(
+        minimum=2,
+        maximum=12,
+        load_default=2,
+        metadata=said("Runs of pipe in one trench, one after the other in flow; even."),
+    )
+    spacing_m = Number(
+        minimum=0.05,
+        maximum=5,
+        load_default=0.4,
+        engine=("spacing", "turn_diameter"),
+        metadata=said(f"Between passes, centre to centre (0.4 m: {PRACTICE})."),
+    )
+
+
+class PondMatKindSchema(StrictSchema):
+    """Spiral mats of pipe in open water."""
+
+    pipe = PipeName(required=True, metadata=said("The pipe.", "PE100 SDR11 32"))
+    inner_diameter_m = Number(
+        minimum=0.2, maximum=10, load_default=0.6, metadata=said("Diameter of the first turn.")
+    )
+    outer_diameter_m = Number(
+        minimum=0.3, maximum=10, load_default=2.0, metadata=said("Diameter of the last turn.")
+    )
+    spacing_m = Number(
+        minimum=0.02, maximum=1, load_default=0.1, metadata=said("Pipe centre to pipe centre.")
+    )
+
+
+class BoreholeKindSchema(StrictSchema):
+    """A field of equal boreholes, one loop in each; their spacing is the plot's."""
+
+    pipe = PipeName(required=True, metadata=said("The pipe.", "PE100 SDR11 40"))
+    diameter_mm = Number(
+        required=True,
+        minimum=60,
+        maximum=500,
+        engine=("borehole_diameter", "borehole_radius"),
+        metadata=said("Diameter of the borehole.", 130),
+    )
+    pipe_offset_mm = Number(
+        required=True,
+        minimum=5,
+        maximum=250,
+        engine="half_shank_spacing",
+        metadata=said("From the borehole's centre to a pipe's centre.", 35),
+    )
+    grout_conductivity_w_m_k = Number(
+        required=True, minimum=0.1, maximum=10, metadata=said("Of the grout.", 1.8)
+    )
+    u_tubes = Integer(
+        minimum=1, maximum=2, load_default=1, metadata=said("1, or 2 in parallel in each borehole.")
+    )
+    field_shape = Choice(
+        FIELD_SHAPES,
+        component="FieldShape",
+        load_default="line",
+        engine="shape",
+        metadata=said("Of the field, seen from above."),
+    )
+    rows = Integer(
+        minimum=1,
+        maximum=MOST_LOOPS,
+        metadata=said("Boreholes across, for every shape but a line; left out, about square."),
+    )
+    top_m = Number(
+        minimum=0,
+        maximum=20,
+        load_default=1.0,
+        engine="buried",
+        metadata=said("Depth of the top of the part that draws heat."),
+    )
+    max_depth_m = Number(
+        minimum=20,
+        maximum=300,
+        load_default=150.0,
+        engine="deepest",
+        metadata=said(
+            "Greatest length that draws heat; more boreholes are taken where it would be passed "
+            f"(150 m: {PRACTICE})."
+        ),
+    )
+
+
+class ArrayKindSchema(StrictSchema):
+    """Exactly one kind of array, with its pipe and measures."""
+
+    one_of = ("slinky", "trench", "pond_mat", "borehole")
+    what = "the kind of array"
+    why = (
+        'An array is sized as one kind, whose measures stand in an object named by it: {"slinky": '
+        '{"pipe": "PE100 SDR11 32", "depth_m": 1.2}}. Ask again for another.'
+    )
+
+    slinky = Nested(lambda: SlinkyKindSchema, metadata=said("Slinkies in trenches."))
+    trench = Nested(lambda: TrenchKindSchema, metadata=said("Straight pipe in trenches."))
+    pond_mat = Nested(lambda: PondMatKindSchema, metadata=said("Mats in open water."))
+    borehole = Nested(lambda: BoreholeKindSchema, metadata=said("Boreholes."))
+
+
+class ExtractionRateSchema(StrictSchema):
+    """A rate from the local standard's table, which the sizing then follows."""
+
+    rate_w_m = Number(
+        required=True,
+        minimum=0.1,
+        maximum=1_000,
+        metadata=said("Heat drawn at the peak per metre.", 45),
+    )
+    per = Choice(
+        get_args(Metre),
+        component="Metre",
+        required=True,
+        metadata=said("Metre of what: trench, borehole or pipe."),
+    )
+    full_h = Number(
+        minimum=1,
+        maximum=8_766,
+        engine="hours",
+        metadata=said("Full hours a year for which the table gives it.", 1800),
+    )
+    source = Text(
+        longest=200,
+        load_default="given by the caller",
+        metadata=said("The table, in your words.", "table of the local standard"),
+    )
+
+
+class SizingOptionsSchema(StrictSchema):
+    """What kind of array is to be sized, and how many loops it may have."""
+
+    array_kind = Nested(
+        lambda: ArrayKindSchema,
+        required=True,
+        engine="choice",
+        metadata=said("What kind of array, of which pipe and measures."),
+    )
+    loop_count = Integer(
+        minimum=1,
+        maximum=MOST_LOOPS,
+        engine="limits.loops",
+        metadata=said("Number of equal loops; left out, the least that keeps the limits.", 4),
+    )
+    tail_m = Number(
+        minimum=0,
+        maximum=1_000,
+        load_default=0.0,
+        engine="limits.tail",
+        metadata=said(
+            "Pipe from the manifold to where the heat is gathered, one way; in every loop alike, "
+            "laid out and back, not counted as gathering heat.",
+            12,
+        ),
+    )
+    extraction_rate = Nested(
+        lambda: ExtractionRateSchema,
+        engine="rate",
+        metadata=said(
+            "A rate to follow instead; conduction then only checks it. Left out, conduction sizes "
+            "the array."
+        ),
+    )
