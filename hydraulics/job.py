@@ -212,7 +212,9 @@ class Chapters:
         """What sets the flow: as given, or as the sizing decides."""
         if self.is_sized:
             return self.sizing.duty
-        return _needed(self.job.duty, "duty")
+        if self.job.duty is None:
+            raise InputError(Fault("duty", "this is needed here and is missing"))
+        return self.job.duty
 
     @cached_property
     def before(self) -> FlowSplit:

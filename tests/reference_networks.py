@@ -41,6 +41,9 @@ class Link:
     loop: int = -1
 
 
+PORT = pe_pipe("PE100 SDR11 63")
+
+
 class _Reader:
     def __init__(self) -> None:
         self.links: list[Link] = []
@@ -67,9 +70,15 @@ class _Reader:
             assert pipe is not None
             self.links.append(Link(outs[-2], out, pipe, branch.header_length, 0))
             self.branch(branch, out, back)
+        named = any(branch.return_header_pipe for branch in branches)
+        following_pipe = circuit.header_pipe or pipes[0]
+        own: list[Pipe | None] = []  # return pipe beside each flow stretch, once any is named
+        for branch in branches:
+            following_pipe = branch.return_header_pipe or following_pipe
+            own.append(following_pipe)
         if circuit.arrangement == "direct_return":
             for number, branch in enumerate(branches):
-                beside = pipes[number]
+                beside = own[number] if named else pipes[number]
                 assert beside is not None
                 self.links.append(
                     Link(backs[number + 1], backs[number], beside, branch.header_length, 2)
@@ -81,6 +90,8 @@ class _Reader:
                 # The return carries as many branches as the flow header's stretch of that number
                 # counted from its far end.
                 mirrored = pipes[len(branches) - gathered]
+                if named:  # the stretch after a branch is the one beside the next; the last goes on
+                    mirrored = own[min(gathered, len(branches) - 1)]
                 assert mirrored is not None
                 self.links.append(Link(backs[gathered], following, mirrored, length, 2))
 
@@ -91,7 +102,10 @@ class _Reader:
             self.links.append(Link(back, end, run.pipe, run.length, 2))
             start, end = out, back
         if isinstance(branch.item, Circuit):
-            assert branch.fittings is NO_LOSS, "not needed by any test"
+            if branch.fittings is not NO_LOSS:  # a port without length of its own
+                at = self.node()
+                self.links.append(Link(start, at, PORT, 0.0, 0, loss=branch.fittings))
+                start = at
             self.circuit(branch.item, start, end)
             return
         loop, number = branch.item, self.loops

@@ -132,7 +132,7 @@ def strength_from_density(kind: str, density: float, temperature_c: float) -> Mi
         apart at this temperature.
     """
     refuse(
-        number_fault("density_kg_m3", density, "kg/m³", above=0.0),
+        number_fault("density", density, "kg/m³", above=0.0),
         number_fault("temperature_c", temperature_c, "°C", at_least=1.0),
     )
     known = KINDS.get(kind)
@@ -158,7 +158,7 @@ def strength_from_density(kind: str, density: float, temperature_c: float) -> Mi
         allowed = f"{ends[0]:.1f} to {ends[1]:.1f} kg/m³ at {temperature_c:g} °C"
         raise RangeError(
             Fault(
-                "density_kg_m3",
+                "density",
                 f"no strength of {kind} within its correlation has this density; it spans"
                 f" {allowed}. Check the sample's temperature and what is in it.",
                 density,

@@ -65,7 +65,7 @@ def tolerance(grade: str) -> Tolerance:
     """Return the tolerance of a grade by name; InputError naming the grades when unknown."""
     if grade not in TOLERANCES:
         text = f"the acceptance grade '{grade}' is not known"
-        raise InputError(Fault("tolerance_grade", text, grade, ", ".join(TOLERANCES)))
+        raise InputError(Fault("grade", text, grade, ", ".join(TOLERANCES)))
     return TOLERANCES[grade]
 
 
@@ -141,7 +141,7 @@ def eu_641_2009_reference_power(hydraulic_power: float) -> float:
     """
     if not (math.isfinite(hydraulic_power) and 1.0 <= hydraulic_power <= 2500.0):
         text = "the index is defined for circulators of 1 to 2500 W hydraulic power"
-        raise InputError(Fault("hydraulic_power_w", text, hydraulic_power, "1 to 2500 W"))
+        raise InputError(Fault("hydraulic_power", text, hydraulic_power, "1 to 2500 W"))
     return 1.7 * hydraulic_power + 17.0 * (1.0 - math.exp(-0.3 * hydraulic_power))
 
 
@@ -183,7 +183,7 @@ def eu_641_2009_index(
     """
     if len(power) != 4 or len(head) != 4:
         text = "give power and head at 100, 75, 50 and 25 % flow"
-        raise InputError(Fault("power_w", text, len(power), "four powers and four heads"))
+        raise InputError(Fault("power", text, len(power), "four powers and four heads"))
     faults = [
         Fault(f"{name}.{i}", "must be more than 0", value, "more than 0")
         for name, values in (("power_w", power), ("head_m", head))

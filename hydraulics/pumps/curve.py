@@ -134,21 +134,21 @@ def _table_faults(flow: Array, head: Array, power: Array, speed: float) -> list[
         at = f"points.{i}."
         q, h, p = float(flow[i]), float(head[i]), float(power[i])
         if not (math.isfinite(q) and q >= 0):
-            faults.append(Fault(f"{at}flow_m3_s", "a flow must not be negative", q, "0 or more"))
+            faults.append(Fault(f"{at}flow", "a flow must not be negative", q, "0 or more"))
         elif i and not q > (least := float(flow[i - 1] + LEAST_STEP * flow[-1])):
             text = "flow must rise from point to point; sort the table by flow"
-            faults.append(Fault(f"{at}flow_m3_s", text, q, f"more than {least:.6g} m3/s"))
+            faults.append(Fault(f"{at}flow", text, q, f"more than {least * 1e3:.6g} L/s"))
         if not (math.isfinite(h) and h >= 0):
-            faults.append(Fault(f"{at}head_m", "a head must not be negative", h, "0 m or more"))
+            faults.append(Fault(f"{at}head", "a head must not be negative", h, "0 m or more"))
         elif i and h >= head[i - 1]:
             text = (
                 "head must fall as flow rises; a curve with a hump has two flows at one head, "
                 "so give only its falling part"
             )
-            faults.append(Fault(f"{at}head_m", text, h, f"less than {head[i - 1]:.6g} m"))
+            faults.append(Fault(f"{at}head", text, h, f"less than {head[i - 1]:.6g} m"))
         if not (math.isfinite(p) and p > 0):
             text = "electrical power must be more than 0 W"
-            faults.append(Fault(f"{at}power_w", text, p, "more than 0 W"))
+            faults.append(Fault(f"{at}power", text, p, "more than 0 W"))
     return faults
 
 

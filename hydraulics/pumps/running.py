@@ -271,7 +271,7 @@ class SystemCurve:
                 f"the system curve runs from 0 to {self.flow[-1] * 1e3:.4g} l/s; "
                 f"it has no head at {flow * 1e3:.4g} l/s"
             )
-            raise NoSolutionError(Fault("flow_m3_s", text, flow, "a flow on the system curve"))
+            raise NoSolutionError(Fault("flow", text, flow, "a flow on the system curve"))
         if flow <= first:
             return self.static_head + rise * flow / first
         return self.static_head + math.exp(self._log(math.log(flow)))
@@ -283,7 +283,7 @@ class SystemCurve:
                 f"the system curve runs from {self.static_head:.4g} to {self.head[-1]:.4g} m; "
                 f"it has no flow at {head:.4g} m"
             )
-            raise NoSolutionError(Fault("head_m", text, head, "a head on the system curve"))
+            raise NoSolutionError(Fault("head", text, head, "a head on the system curve"))
         end = float(self.flow[-1])
         return float(brentq(lambda q: self.head_at(q) - head, 0.0, end, xtol=1e-12 * end))
 
@@ -424,7 +424,7 @@ def _point(pumps: RunningPumps, flow: float, residual: float, state: State) -> O
             f"pump '{pumps.pump.name}' would give {hydraulic:.4g} W to the fluid from "
             f"{electrical:.4g} W of electricity; check the units of its table"
         )
-        raise InputError(Fault("power_w", text, electrical, f"more than {hydraulic:.4g} W"))
+        raise InputError(Fault("power", text, electrical, f"more than {hydraulic:.4g} W"))
     return OperatingPoint(
         flow=flow,
         head=head_m,
@@ -472,7 +472,7 @@ def constant_head_point(
     """
     if not (math.isfinite(set_head) and set_head > 0):
         text = "the head to hold must be more than 0 m"
-        raise InputError(Fault("set_head_m", text, set_head, "more than 0 m"))
+        raise InputError(Fault("set_head", text, set_head, "more than 0 m"))
 
     def at(speed: float) -> RunningPumps:
         return running(pump, speed, parallel=parallel, series=series, fluid=fluid)
@@ -488,10 +488,10 @@ def constant_head_point(
             f"the system takes less than the set head of {set_head:.4g} m up to {reach:.4g} l/s, "
             f"where the data of pump '{pump.name}' or of the system end; lower the set head"
         )
-        raise NoSolutionError(Fault("set_head_m", text, set_head, "a lower head"))
+        raise NoSolutionError(Fault("set_head", text, set_head, "a lower head"))
     if required(0.0) >= set_head:
         text = "the system takes more than this head without any flow; raise the set head"
-        raise NoSolutionError(Fault("set_head_m", text, set_head, f"over {required(0.0):.4g} m"))
+        raise NoSolutionError(Fault("set_head", text, set_head, f"over {required(0.0):.4g} m"))
     top = min(full.flow_max, limit)
     flow = float(brentq(lambda q: required(q) - set_head, 0.0, top, xtol=1e-12 * top))
     if full.head_at(flow) <= set_head:

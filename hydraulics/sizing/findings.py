@@ -72,7 +72,7 @@ CAUTIONS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
         "slinky_flat": (*GENERAL_CAUTIONS, *_DIG),
         "slinky_upright": (*GENERAL_CAUTIONS, *_DIG),
-        "straight": (*GENERAL_CAUTIONS, *_DIG),
+        "trench": (*GENERAL_CAUTIONS, *_DIG),
         "pond_mat": (*GENERAL_CAUTIONS, *POND_CAUTIONS),
         "borehole": (*GENERAL_CAUTIONS, *_BORE, *_DIG),
     }

@@ -16,12 +16,12 @@ import pytest
 from hydraulics.fluid.mixture import mixture
 from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.plot.plot import Plot
 from hydraulics.sizing.array import size_array
 from hydraulics.sizing.choice import (
     BoreholeArray,
     GroundConditions,
     LoopLimits,
-    Site,
     StraightArray,
 )
 from hydraulics.sizing.heat_load import AnnualHeat
@@ -39,7 +39,7 @@ def collector(conductivity: float, capacity: float, hours: float, limit: float) 
         StraightArray(pe_pipe("PE100 SDR11 32"), 1.2, passes=2, spacing=0.8),
         BRINE,
         3.0,
-        site=Site(centres=1.6, border=0.0),
+        plot=Plot(spacing=1.6, border=0.0),
         limits=LoopLimits(loops=4),
         least_return=limit,
     )

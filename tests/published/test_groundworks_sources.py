@@ -26,12 +26,12 @@ def test_protection_is_asked_for_from_five_feet() -> None:
 def test_section_of_a_sloped_trench() -> None:
     # By hand: 1.5 m deep, 0.6 m wide, type C: 0.6 · 1.5 + 1.5 · 1.5² = 4.275 m² .
     assert trapezoidal_trench_area(0.6, 1.5, OSHA_SLOPES["C"]) == pytest.approx(4.275)
-    assert Trench("straight", 0.6, 1.5, OSHA_SLOPES["C"]).area(1.5) == pytest.approx(4.275)
+    assert Trench(0.6, 1.5, OSHA_SLOPES["C"]).area(1.5) == pytest.approx(4.275)
 
 
 def test_heap_of_a_published_excavation() -> None:
     # Worked example on swell (read): 200 m by 20 m by 2 m at 40 % swell: 8000 m³ -> 11200 m³.
-    dug = excavation(Trench("straight", 20.0, 2.0), 200.0, 0.0, 0.0, 0.40)
+    dug = excavation(Trench(20.0, 2.0), 200.0, 0.0, 0.0, 0.40)
     assert dug.dug == pytest.approx(8000.0)
     assert dug.heaped == pytest.approx(11200.0)
 

@@ -84,7 +84,7 @@ def test_sub_manifolds_with_runs_and_valves_share_the_flow_as_epanet_says(tmp_pa
         return Circuit(
             "manifold",
             tuple(
-                Branch(Loop(f"{name}{i}", P32, (Straight(longest - 9.0 * i),), valve))
+                Branch(Loop(f"{name}{i}", P32, (Straight(longest - 9.0 * i, fittings=valve),)))
                 for i in range(loops)
             ),
         )
@@ -197,10 +197,12 @@ def test_one_loop_drops_what_darcy_weisbach_says() -> None:
 
 def small_fields() -> dict[str, Circuit]:
     elbow = loss_of_kind("elbow_90", P32.bore)
-    coil = Loop("K", P32, (Straight(25), Slinky(30, 1.0, 1.0), Straight(25)), elbow.times(6))
+    coil = Loop(
+        "K", P32, (Straight(25, fittings=elbow.times(6)), Slinky(30, 1.0, 1.0), Straight(25))
+    )
     short = Loop("S", P32, (Straight(9), Slinky(30, 1.0, 1.0), Straight(9)))
     mat = Loop("M", P32, (PondMat(0.8, 2.4, 0.1, mats=4), Straight(40.0)))
-    hole = Loop("B", P40, (BoreholeU(80.0), Coiled(6.0, 1.2)), loss_from_kv(8.0))
+    hole = Loop("B", P40, (BoreholeU(80.0), Coiled(6.0, 1.2, fittings=loss_from_kv(8.0))))
     double = Loop("D", P32, (BoreholeU(70.0, u_tubes=2),))
     inner = Circuit(
         "reverse_return",

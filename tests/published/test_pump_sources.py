@@ -23,7 +23,7 @@ FOOT = 0.3048  # m
 
 
 def test_affinity_laws_at_80_percent_speed() -> None:
-    # Definition (White, Fluid Mechanics, ch. 11): Q ~ n, H ~ n^2, P ~ n^3.
+    # Definition (White, PumpedFluid Mechanics, ch. 11): Q ~ n, H ~ n^2, P ~ n^3.
     curve = PumpCurve(np.array([0.0, 1, 2]), np.array([10.0, 8, 4]), np.array([100.0, 200, 250]))
     slow = affinity(curve, 80.0)
     assert slow.flow == pytest.approx(0.8 * curve.flow, rel=1e-12)
@@ -32,7 +32,7 @@ def test_affinity_laws_at_80_percent_speed() -> None:
 
 
 def test_munson_young_okiishi_example_12_4_pump_and_system() -> None:
-    # Munson, Young & Okiishi, Fundamentals of Fluid Mechanics, Example 12.4. Read (in public
+    # Munson, Young & Okiishi, Fundamentals of PumpedFluid Mechanics, Example 12.4. Read (in public
     # course material on the book): pump curve points, pipe of 6 in by 200 ft, losses 0.5, 1.5
     # and 1.0, lift 10 ft, friction factor 0.02. From memory: the answer, 1600 gpm and 66.5 ft,
     # read by the authors off a graph, hence within 1 % in flow and 2 % in head.
@@ -88,8 +88,8 @@ def test_epanet_finds_the_same_operating_flow(
     theirs = float(result.link["flowrate"]["pipe"].iloc[0])
 
     flow = np.linspace(0, q2, 41)
-    curve = PumpCurve(flow, shutoff - b * flow**c, np.full(41, 30e3), 100.0)
-    pumps = running(Pump("P", (curve,), "percent"), 100.0 * speed, parallel=parallel, series=series)
+    curve = PumpCurve(flow, shutoff - b * flow**c, np.full(41, 30e3), 2850.0)
+    pumps = running(Pump("P", (curve,)), curve.speed * speed, parallel=parallel, series=series)
 
     def required(q: float) -> float:
         # Hazen-Williams as EPANET states it: h = 10.667 C^-1.852 d^-4.871 L q^1.852 (SI)

@@ -173,13 +173,13 @@ def test_where_an_even_split_is_laminar_throughout_an_uneven_one_can_carry_more(
 @pytest.mark.parametrize(
     ("wrong", "field"),
     [
-        ({"ground_resistance": -0.1}, "ground_resistance_m_k_w"),
-        ({"ground_resistance": float("nan")}, "ground_resistance_m_k_w"),
+        ({"ground_resistance": -0.1}, "ground_resistance"),
+        ({"ground_resistance": float("nan")}, "ground_resistance"),
         ({"ground_temperature": float("inf")}, "ground_temperature_c"),
         ({"ground_temperature": -3.0}, "ground_temperature_c"),
         ({"entering_temperature": float("nan")}, "to_ground_temperature_c"),
-        ({"pipe_conductivity": 0.0}, "pipe_conductivity_w_m_k"),
-        ({"target": (1.0,)}, "target_shares"),
+        ({"pipe_conductivity": 0.0}, "pipe_conductivity"),
+        ({"target": {"L1": 1.0}}, "target"),
     ],
 )
 def test_a_number_that_cannot_be_is_refused_by_name(wrong: dict[str, Any], field: str) -> None:

@@ -72,11 +72,11 @@ def test_lengths_may_be_rounded_to_what_is_cut() -> None:
 @pytest.mark.parametrize(
     ("coil", "step", "field"),
     [
-        (0.1, 0.0, "spare_coil_diameter_m"),
-        (float("nan"), 0.0, "spare_coil_diameter_m"),
-        (float("inf"), 0.0, "spare_coil_diameter_m"),
-        (1.0, -1.0, "spare_length_step_m"),
-        (1.0, float("nan"), "spare_length_step_m"),
+        (0.1, 0.0, "coil_diameter"),
+        (float("nan"), 0.0, "coil_diameter"),
+        (float("inf"), 0.0, "coil_diameter"),
+        (1.0, -1.0, "length_step"),
+        (1.0, float("nan"), "length_step"),
     ],
 )
 def test_a_coil_or_step_that_cannot_be_is_refused(coil: float, step: float, field: str) -> None:

@@ -3,7 +3,9 @@ import pytest
 from hydraulics.commissioning.commissioning import commissioning
 from hydraulics.commissioning.plans import (
     Commissioning,
+    CommissioningPlan,
     FillingPlan,
+    Metered,
     MeterPlan,
     PressureTestPlan,
     PurgePlan,
@@ -17,16 +19,25 @@ from hydraulics.pipework.pipe import Pipe, pe_pipe
 from hydraulics.split.flow_split import flow_split
 from tests.hydraulics.arrays import BRINE, flow, manifold
 
+PLANT = Plant()
 ARRAY = manifold([200.0, 190.0])
 FILLING = FillingPlan(12.0)
 VESSEL = VesselPlan(5e4, -3.0, 25.0, safety_valve=3e5)
 
 
 def commissioned(
-    circuit: Circuit = ARRAY, filling: FillingPlan = FILLING, **plans: object
+    circuit: Circuit = ARRAY,
+    filling: FillingPlan = FILLING,
+    plant: Plant = PLANT,
+    **plans: object,
 ) -> Commissioning:
-    split = flow_split(circuit, Plant(), BRINE, flow(0.4), curve_points=0)
-    return commissioning(split, circuit, Plant(), BRINE, filling, **plans)  # type: ignore[arg-type]
+    table = flow_split(circuit, plant, BRINE, flow(0.4)).loops
+    meters = [
+        Metered(*each)
+        for each in zip(table.names, table.places, table.volume_flow.tolist(), strict=True)
+    ]
+    plan = CommissioningPlan(filling, **plans)  # type: ignore[arg-type]
+    return commissioning(meters, circuit, plant, BRINE, plan)
 
 
 def codes(found: Commissioning) -> set[str]:
@@ -49,7 +60,7 @@ def test_spare_mixture_is_made_but_not_held() -> None:
 
 def test_the_plants_volume_is_filled_and_expands() -> None:
     small = commissioned(vessel=VESSEL)
-    large = commissioned(filling=FillingPlan(12.0, plant_volume=0.5), vessel=VESSEL)
+    large = commissioned(plant=Plant(volume=0.5), vessel=VESSEL)
     assert large.filling.volume - small.filling.volume == pytest.approx(0.5)
     assert large.vessel is not None
     assert small.vessel is not None
@@ -57,8 +68,8 @@ def test_the_plants_volume_is_filled_and_expands() -> None:
 
 
 def test_the_test_pressure_is_given_or_follows_from_the_design_pressure() -> None:
-    given = commissioned(test=PressureTestPlan(test_pressure=4.5e5)).test
-    follows = commissioned(test=PressureTestPlan(design_pressure=3.0e5)).test
+    given = commissioned(pressure_test=PressureTestPlan(test_pressure=4.5e5)).test
+    follows = commissioned(pressure_test=PressureTestPlan(design_pressure=3.0e5)).test
     assert given is not None
     assert given == follows  # EN 805, 11.3.2: the lower of 1.5 MDPa and MDPa + 5 bar
     assert 0.0 < given.allowable[0] < given.allowable[1]
@@ -66,7 +77,7 @@ def test_the_test_pressure_is_given_or_follows_from_the_design_pressure() -> Non
 
 def test_pipes_of_one_sdr_need_no_sdr_and_pipes_of_several_do() -> None:
     plan = PressureTestPlan("w_400_2", test_pressure=6e5)
-    assert commissioned(test=plan).test is not None
+    assert commissioned(pressure_test=plan).test is not None
     mixed = Circuit(
         "manifold",
         tuple(
@@ -75,7 +86,7 @@ def test_pipes_of_one_sdr_need_no_sdr_and_pipes_of_several_do() -> None:
         ),
     )
     with pytest.raises(InputError) as caught:
-        commissioned(mixed, test=plan)
+        commissioned(mixed, pressure_test=plan)
     assert [fault.field for fault in caught.value.faults] == ["pressure_test.sdr"]
 
 
@@ -95,8 +106,8 @@ def test_an_array_that_cannot_be_purged_at_once_is_purged_loop_by_loop() -> None
 
 def test_the_record_of_the_meters_proves_the_balance_only_when_complete() -> None:
     expected = {check.expected.loop: check.expected.expected for check in commissioned().meters}
-    some = commissioned(meters=MeterPlan(readings=(("L1", expected["L1"]),)))
-    every = commissioned(meters=MeterPlan(readings=tuple(expected.items())))
+    some = commissioned(flow_meters=MeterPlan(readings=(("L1", expected["L1"]),)))
+    every = commissioned(flow_meters=MeterPlan(readings=tuple(expected.items())))
     assert some.meters_proved is False
     assert every.meters_proved is True
     assert all(check.verdict == "within" for check in every.meters)
@@ -114,15 +125,15 @@ def test_faults_of_all_sections_come_together_under_their_names() -> None:
         commissioned(
             filling=FillingPlan(-60.0),
             purge=PurgePlan(-1.0),
-            test=PressureTestPlan(test_pressure=-1.0),
+            pressure_test=PressureTestPlan(test_pressure=-1.0),
             vessel=VesselPlan(5e4, -3.0, 25.0, safety_valve=1e4),
-            meters=MeterPlan(accuracy=0.5),
+            flow_meters=MeterPlan(accuracy=0.5),
             sample=Sample(-1.0, 10.0),
         )
     assert {fault.field for fault in caught.value.faults} == {
-        "filling.temperature_c", "pressure_test.test_pressure_kpa",
-        "expansion_vessel.safety_valve_kpa", "flow_meters.accuracy_percent",
-        "sample.density_kg_m3",
+        "filling.temperature_c", "pressure_test.test_pressure",
+        "vessel.safety_valve", "flow_meters.accuracy",
+        "sample.density",
     }  # fmt: skip
 
 

@@ -37,7 +37,7 @@ def test_readings_are_judged_against_the_band() -> None:
 
 
 def test_a_meter_coarser_than_the_tolerance_is_refused() -> None:
-    with pytest.raises(InputError, match="meter_accuracy_percent"):
+    with pytest.raises(InputError, match="meter_accuracy"):
         expected_readings(["T"], [FLOW], tolerance=0.05, meter_accuracy=0.05)
 
 

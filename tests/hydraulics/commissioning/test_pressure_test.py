@@ -170,7 +170,7 @@ def test_every_bad_reading_is_named() -> None:
     with pytest.raises(InputError) as caught:
         judge(bad)
     assert {fault.field for fault in caught.value.faults} == {
-        "readings.0.time_min", "readings.1.stage", "readings.1.pressure_kpa",
+        "readings.0.time", "readings.1.stage", "readings.1.pressure",
     }  # fmt: skip
 
 

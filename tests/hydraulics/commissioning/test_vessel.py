@@ -76,20 +76,20 @@ def test_free_pipe_never_makes_the_bound_smaller() -> None:
 
 @pytest.mark.parametrize("bad", [math.nan, math.inf, 0.0, -1.0])
 def test_a_system_volume_that_is_none_is_refused(bad: float) -> None:
-    with pytest.raises(InputError, match="volume_l"):
+    with pytest.raises(InputError, match="volume"):
         vessel(bad)
 
 
 def test_filling_outside_the_range_of_temperatures_is_refused() -> None:
-    with pytest.raises(InputError, match="filling_temperature_c"):
+    with pytest.raises(InputError, match="filling_c"):
         vessel(filling_c=30.0)
 
 
 def test_a_final_pressure_at_the_precharge_is_refused() -> None:
-    with pytest.raises(InputError, match="final_pressure_kpa"):
+    with pytest.raises(InputError, match="final_pressure"):
         en12828_vessel_volume(1e-3, 3e-3, 1e5, 1e5)
 
 
 def test_a_vessel_that_cannot_hold_the_filling_is_refused() -> None:
-    with pytest.raises(InputError, match="vessel_l"):
+    with pytest.raises(InputError, match="vessel"):
         filling_pressure(5e-3, 6e-3, 0.5e5)

@@ -90,7 +90,7 @@ def test_a_long_header_is_said_to_be_jointed() -> None:
 
 @pytest.mark.parametrize("bad", [[], [0.0], [math.nan], [50.0, -1.0], [math.inf]])
 def test_coils_of_no_length_are_refused(bad: list[float]) -> None:
-    with pytest.raises(InputError, match="coil_lengths_m"):
+    with pytest.raises(InputError, match="coil_lengths"):
         pipe_order(manifold(10.0), coil_lengths={"PE100 SDR11 32": bad})
 
 

@@ -9,18 +9,18 @@ from hydraulics.groundworks.plan import (
     COILS_DRAWN_AT_MOST,
     Block,
     Plan,
-    Site,
     TrenchDrawing,
     header_length,
     point_plan,
     set_out,
     trench_plan,
 )
+from hydraulics.plot.plot import Plot
 
 sizes = st.floats(10.0, 200.0)
 
 
-def drawn(block: Block, site: Site | None = None, length: float = 30.0) -> Plan:
+def drawn(block: Block, site: Plot | None = None, length: float = 30.0) -> Plan:
     trenches = [
         TrenchDrawing(f"T{n}", length, 1.2, coils=30, coil_diameter=1.0, pitch=1.0)
         for n in range(block.places)
@@ -35,22 +35,22 @@ def test_trenches_without_a_plot_lie_in_one_row() -> None:
 
 
 def test_a_narrow_plot_takes_several_rows() -> None:
-    block = set_out(4, 30.0, 5.0, 2.5, Site(length=80.0, width=11.0))
+    block = set_out(4, 30.0, 5.0, 2.5, Plot(length=80.0, width=11.0))
     assert (block.across, block.rows, block.fits) == (2, 2, True)
     assert block.length == pytest.approx(2 * 30.0 + 5.0 + 2 * 2.5)
     assert header_length(block) == pytest.approx(2 * (5.0 + 1.25) + 35.0)
 
 
 def test_a_plot_is_taken_the_other_way_round_when_that_fits() -> None:
-    assert set_out(6, 30.0, 5.0, 2.5, Site(length=30.0, width=36.0)).fits
-    assert set_out(6, 30.0, 5.0, 2.5, Site(length=36.0, width=30.0)).fits
+    assert set_out(6, 30.0, 5.0, 2.5, Plot(length=30.0, width=36.0)).fits
+    assert set_out(6, 30.0, 5.0, 2.5, Plot(length=36.0, width=30.0)).fits
 
 
 @given(st.integers(1, 60), st.floats(1.0, 60.0), st.floats(1.0, 8.0), sizes, sizes)
 def test_what_fits_lies_within_the_plot_and_keeps_its_distances(
     places: int, span: float, pitch: float, length: float, width: float
 ) -> None:
-    block = set_out(places, span, pitch, 2.5, Site(length, width))
+    block = set_out(places, span, pitch, 2.5, Plot(length, width))
     sides = sorted((block.width, block.length))
     if block.fits:
         assert sides[0] <= min(length, width) + 1e-6
@@ -64,7 +64,7 @@ def test_what_fits_lies_within_the_plot_and_keeps_its_distances(
 
 @given(st.integers(1, 12), sizes, sizes)
 def test_everything_drawn_lies_on_the_sheet(places: int, length: float, width: float) -> None:
-    site = Site(length, width)
+    site = Plot(length, width)
     block = set_out(places, 30.0, 5.0, 2.5, site)
     plan = drawn(block, site)
     for shape in plan.rectangles:
@@ -104,13 +104,13 @@ def test_bores_lie_in_a_grid_as_square_as_can_be() -> None:
 @pytest.mark.parametrize(
     ("length", "width", "area", "field"),
     [
-        (10.0, None, None, "site"),
-        (-1.0, 5.0, None, "site_length_m"),
-        (None, None, float("nan"), "site_area_m2"),
+        (10.0, None, None, "width"),
+        (-1.0, 5.0, None, "length"),
+        (None, None, float("nan"), "area"),
     ],
 )
 def test_a_plot_that_is_none_is_refused(
     length: float | None, width: float | None, area: float | None, field: str
 ) -> None:
     with pytest.raises(InputError, match=field):
-        Site(length, width, area)
+        Plot(length, width, area)

@@ -6,15 +6,15 @@ from hypothesis import strategies as st
 
 from hydraulics.errors import InputError
 from hydraulics.groundworks.excavation import BULKING, HeaderTrench, Trench, excavation
-from hydraulics.groundworks.plan import Site
 from hydraulics.groundworks.works import Groundworks, Works, groundworks
 from hydraulics.layout.circuit import Branch, Circuit, Loop
 from hydraulics.layout.legs import BoreholeU, Coiled, Leg, PondMat, Slinky, Straight, TrenchPasses
 from hydraulics.pipework.pipe import pe_bend_radius, pe_pipe
+from hydraulics.plot.plot import Plot
 
 P32, P40 = pe_pipe("PE100 SDR11 32"), pe_pipe("PE100 SDR11 40")
-FLAT, UPRIGHT = Trench("flat", 1.2, 1.2), Trench("upright", 0.4, 2.0)
-STRAIGHT = Trench("straight", 0.6, 1.2)
+FLAT, NARROW = Trench(1.2, 1.2), Trench(0.4, 2.0)
+STRAIGHT = Trench(0.6, 1.2)
 CLAY = Works(soil="clay")
 
 
@@ -24,6 +24,10 @@ def array(*legs: Leg, count: int = 1) -> Circuit:
 
 def slinky(count: int = 1, coil: float = 1.0, tail: float = 10.0) -> Circuit:
     return array(Straight(tail), Slinky(30, coil, 1.0), Straight(tail), count=count)
+
+
+UPRIGHT = array(Slinky(30, 1.0, 1.0, upright=True))
+ANYWHERE = Plot()
 
 
 def codes(found: Groundworks) -> set[str]:
@@ -47,7 +51,7 @@ def test_thirty_metres_of_flat_trench_by_hand() -> None:
 
 
 def test_an_upright_coil_stands_in_its_bedding() -> None:
-    found = groundworks(slinky(), CLAY, UPRIGHT)
+    found = groundworks(UPRIGHT, CLAY, NARROW)
     around = 30 * 0.4 * (0.1 + 1.0 + 0.032 + 0.1)
     assert found.loops.bedding + found.loops.pipe == pytest.approx(around)
 
@@ -62,7 +66,7 @@ def test_bedding_sieved_from_the_spoil_leaves_only_the_pipes_volume_to_go() -> N
 def test_soil_is_neither_made_nor_lost(
     width: float, depth: float, slope: float, length: float
 ) -> None:
-    dug = excavation(Trench("straight", width, depth, slope), length, 0.3, 0.01 * length, 0.25)
+    dug = excavation(Trench(width, depth, slope), length, 0.3, 0.01 * length, 0.25)
     assert dug.backfill + dug.bedding + dug.pipe == pytest.approx(dug.dug)
     assert dug.backfill + dug.away == pytest.approx(dug.dug)
 
@@ -70,8 +74,7 @@ def test_soil_is_neither_made_nor_lost(
 @given(st.floats(1.0, 3.0), st.floats(0.01, 2.0), st.floats(0.0, 1.5))
 def test_a_deeper_trench_digs_more(depth: float, more: float, slope: float) -> None:
     shallow, deep = (
-        groundworks(slinky(), CLAY, Trench("flat", 1.2, d, slope)).loops
-        for d in (depth, depth + more)
+        groundworks(slinky(), CLAY, Trench(1.2, d, slope)).loops for d in (depth, depth + more)
     )
     assert deep.dug > shallow.dug
     assert deep.heaped > shallow.heaped
@@ -91,7 +94,7 @@ def test_benches_are_the_sum_of_their_steps(
     depth: float, width: float, step: float, tread: float
 ) -> None:
     assume(abs(depth / step - round(depth / step)) > 1e-6)
-    benched = Trench("straight", width, depth, bench_height=step, bench_width=tread)
+    benched = Trench(width, depth, bench_height=step, bench_width=tread)
     area, height, number = 0.0, 0.0, 0
     while height < depth:
         rise = min(step, depth - height)
@@ -121,9 +124,7 @@ def test_passes_share_a_trench() -> None:
 
 def test_a_loop_of_straight_pipe_lies_in_a_trench_of_its_own() -> None:
     alone = groundworks(array(Straight(240.0)), CLAY, STRAIGHT)
-    there_and_back = groundworks(
-        array(Straight(240.0)), CLAY, Trench("straight", 0.6, 1.2, passes=2)
-    )
+    there_and_back = groundworks(array(Straight(240.0)), CLAY, Trench(0.6, 1.2, passes=2))
     assert alone.loops.length == pytest.approx(240.0)
     assert there_and_back.loops.length == pytest.approx(120.0)
 
@@ -132,8 +133,9 @@ def test_a_loop_of_straight_pipe_lies_in_a_trench_of_its_own() -> None:
 
 
 def test_grout_fills_what_the_pipes_leave() -> None:
-    works = Works(soil="sand", bore_diameter=0.15)
-    circuit = array(Straight(5.0), BoreholeU(80.0, 2, P40), Straight(5.0), count=3)
+    works = Works(soil="sand")
+    hole = BoreholeU(80.0, 2, P40, diameter=0.15)
+    circuit = array(Straight(5.0), hole, Straight(5.0), count=3)
     drilled = groundworks(circuit, works).drilling
     assert drilled is not None
     assert (drilled.holes, drilled.metres) == (3, 240.0)
@@ -143,10 +145,10 @@ def test_grout_fills_what_the_pipes_leave() -> None:
 
 
 def test_boreholes_need_a_diameter_that_takes_the_pipes() -> None:
-    with pytest.raises(InputError, match="borehole_diameter_mm"):
+    with pytest.raises(InputError, match="diameter is not told"):
         groundworks(array(BoreholeU(80.0)), Works(soil="sand"))
     with pytest.raises(InputError, match="do not fit"):
-        groundworks(array(BoreholeU(80.0, 2)), Works(soil="sand", bore_diameter=0.05))
+        groundworks(array(BoreholeU(80.0, 2, diameter=0.05)), Works(soil="sand"))
 
 
 def test_mats_dig_nothing() -> None:
@@ -165,46 +167,48 @@ def test_mats_dig_nothing() -> None:
 
 def test_the_common_array_on_a_large_plot_breaks_no_rule() -> None:
     found = groundworks(
-        slinky(count=6), CLAY, FLAT, HeaderTrench(separation=0.3), site=Site(50.0, 40.0)
+        slinky(count=6), CLAY, FLAT, HeaderTrench(separation=0.3), plot=Plot(50.0, 40.0)
     )
     # What is left: coils are always below the cold-bending radius of straight pipe.
     assert {f.code for f in found.findings if f.severity != "info"} == {"bend_below_cold_limit"}
 
 
 @pytest.mark.parametrize(
-    ("circuit", "works", "trench", "header", "code"),
+    ("circuit", "plot", "trench", "header", "code"),
     [
-        (slinky(), Works(soil="clay", centres=3.0), FLAT, None, "trench_centres_close"),
-        (slinky(), Works(soil="clay", border=1.0), FLAT, None, "border_small"),
-        (slinky(coil=0.5), CLAY, FLAT, None, "bend_too_tight"),
-        (slinky(coil=1.2), CLAY, FLAT, None, "trench_too_narrow"),
-        (slinky(), CLAY, Trench("flat", 1.2, 0.8), None, "cover_shallow"),
-        (slinky(), CLAY, UPRIGHT, None, "trench_needs_protection"),
-        (slinky(), CLAY, Trench("flat", 1.2, 7.0), None, "trench_needs_engineer"),
-        (slinky(), CLAY, Trench("flat", 1.2, 2.0, 1.5), None, "trench_slope"),
-        (slinky(), CLAY, FLAT, HeaderTrench(9.0, depth=0.6), "header_shallow"),
-        (slinky(), CLAY, FLAT, HeaderTrench(9.0, separation=0.1), "separation_small"),
-        (slinky(), CLAY, FLAT, HeaderTrench(9.0, separation=0.6), "separation_exceeds_trench"),
-        (slinky(), CLAY, FLAT, HeaderTrench(9.0), "separation_not_given"),
+        (slinky(), Plot(spacing=3.0), FLAT, None, "trench_centres_close"),
+        (slinky(), Plot(border=1.0), FLAT, None, "border_small"),
+        (slinky(coil=0.5), ANYWHERE, FLAT, None, "bend_too_tight"),
+        (slinky(coil=1.2), ANYWHERE, FLAT, None, "trench_too_narrow"),
+        (slinky(), ANYWHERE, Trench(1.2, 0.8), None, "cover_shallow"),
+        (UPRIGHT, ANYWHERE, NARROW, None, "trench_needs_protection"),
+        (slinky(), ANYWHERE, Trench(1.2, 7.0), None, "trench_needs_engineer"),
+        (slinky(), ANYWHERE, Trench(1.2, 2.0, 1.5), None, "trench_slope"),
+        (slinky(), ANYWHERE, FLAT, HeaderTrench(9.0, depth=0.6), "header_shallow"),
+        (slinky(), ANYWHERE, FLAT, HeaderTrench(9.0, separation=0.1), "separation_small"),
+        (slinky(), ANYWHERE, FLAT, HeaderTrench(9.0, separation=0.6), "separation_exceeds_trench"),
+        (slinky(), ANYWHERE, FLAT, HeaderTrench(9.0), "separation_not_given"),
     ],
 )
 def test_a_rule_that_is_broken_is_found(
-    circuit: Circuit, works: Works, trench: Trench, header: HeaderTrench | None, code: str
+    circuit: Circuit, plot: Plot, trench: Trench, header: HeaderTrench | None, code: str
 ) -> None:
-    assert code in codes(groundworks(circuit, works, trench, header))
+    assert code in codes(groundworks(circuit, CLAY, trench, header, plot=plot))
 
 
 def test_bores_too_close_are_found_by_their_depth() -> None:
-    works = Works(soil="sand", bore_diameter=0.15, centres=5.5)
-    assert "bore_centres_close" not in codes(groundworks(array(BoreholeU(50.0)), works))
-    assert "bore_centres_close" in codes(groundworks(array(BoreholeU(90.0)), works))
+    plot = Plot(spacing=5.5)
+    for depth, close in ((50.0, False), (90.0, True)):
+        circuit = array(BoreholeU(depth, diameter=0.15))
+        found = groundworks(circuit, Works(soil="sand"), plot=plot)
+        assert ("bore_centres_close" in codes(found)) is close
 
 
 def test_a_plot_too_small_is_found() -> None:
-    small = groundworks(slinky(count=6), CLAY, FLAT, site=Site(area=500.0))
+    small = groundworks(slinky(count=6), CLAY, FLAT, plot=Plot(area=500.0))
     assert "site_too_small" in codes(small)
     assert "does_not_fit_site" in codes(
-        groundworks(slinky(count=6), CLAY, FLAT, site=Site(30.0, 30.0))
+        groundworks(slinky(count=6), CLAY, FLAT, plot=Plot(30.0, 30.0))
     )
 
 
@@ -231,12 +235,9 @@ def test_the_middle_of_a_soils_bulking_is_used_and_its_spread_told(soil: str) ->
 @pytest.mark.parametrize(
     ("circuit", "trench", "field"),
     [
-        (slinky(), STRAIGHT, "trench.kind"),
-        (array(TrenchPasses(60.0, 2)), FLAT, "trench.kind"),
-        (array(Straight(60.0)), FLAT, "trench.kind"),
         (slinky(), None, "trench"),
-        (slinky(), Trench("upright", 0.4, 1.0), "trench_depth_m"),
-        (array(TrenchPasses(10.0, 400)), Trench("straight", 0.1, 1.2), "trench_width_m"),
+        (UPRIGHT, Trench(0.4, 1.0), "trench.depth"),
+        (array(TrenchPasses(10.0, 400)), Trench(0.1, 1.2), "trench.width"),
     ],
 )
 def test_a_loop_that_does_not_lie_in_the_trench_is_refused(
@@ -249,11 +250,11 @@ def test_a_loop_that_does_not_lie_in_the_trench_is_refused(
 
 @pytest.mark.parametrize("bad", [math.nan, math.inf, 0.0, -1.0])
 def test_a_trench_without_a_size_is_refused(bad: float) -> None:
-    with pytest.raises(InputError, match="trench_width_m"):
-        Trench("flat", bad, 1.2)
-    with pytest.raises(InputError, match="trench_depth_m"):
-        Trench("flat", 1.2, bad)
-    with pytest.raises(InputError, match="lorry_m3"):
+    with pytest.raises(InputError, match="width"):
+        Trench(bad, 1.2)
+    with pytest.raises(InputError, match="depth"):
+        Trench(1.2, bad)
+    with pytest.raises(InputError, match="lorry"):
         Works(soil="clay", lorry=bad)
 
 

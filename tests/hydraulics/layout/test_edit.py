@@ -10,12 +10,12 @@ from hydraulics.layout.edit import (
     one_by_one,
     sized,
     sizes_from,
+    with_added,
     with_loop_pipes,
-    with_loops,
     with_route_pipes,
 )
 from hydraulics.layout.legs import Coiled, Straight
-from hydraulics.layout.walk import loop_count, placed_loops
+from hydraulics.layout.walk import loop_count, walk
 from hydraulics.pipework.pipe import Pipe, pe_pipe, pipe_names
 from tests.hydraulics.arrays import P25, P32, P40, P50, P63, direct_return, nested, straight_loop
 
@@ -27,14 +27,14 @@ def test_writing_out_equal_branches_keeps_loops_and_pipe() -> None:
     assert all(branch.count == 1 for branch in single.branches)
 
 
-def test_loops_can_be_exchanged_by_place() -> None:
+def test_a_leg_is_added_to_the_loop_at_its_place_and_to_no_other() -> None:
     single = one_by_one(nested())
-    place, loop = placed_loops(single)[-1]
-    changed = with_loops(single, {place: straight_loop("new", 1.0)})
-    names = [each.name for _, each in placed_loops(changed)]
-    assert names[-1] == "new"
-    assert loop.name not in names
-    assert len(names) == 7
+    before = walk(single)
+    for number, place in enumerate(before.places):
+        after = walk(with_added(single, legs={place: Coiled(7.0, 1.0)}))
+        more = [b.length - a.length for a, b in zip(before.loops, after.loops, strict=True)]
+        assert more == pytest.approx([7.0 if i == number else 0.0 for i in range(len(more))])
+        assert after.names == before.names
 
 
 def test_reverse_return_closes_with_as_much_pipe_as_the_header() -> None:

@@ -56,13 +56,13 @@ def test_a_smaller_bore_takes_more_at_the_same_flow(kind: str) -> None:
 
 @pytest.mark.parametrize("bad", [-1.0, math.nan, math.inf])
 def test_a_coefficient_that_cannot_be_is_refused(bad: float) -> None:
-    with pytest.raises(InputError, match="loss_coefficient"):
+    with pytest.raises(InputError, match="coefficient"):
         loss_from_coefficient(bad, 0.026)
 
 
 @pytest.mark.parametrize("bad", [0.0, -1.0, math.nan, math.inf])
 def test_a_kv_that_cannot_be_is_refused(bad: float) -> None:
-    with pytest.raises(InputError, match="kv_m3_h"):
+    with pytest.raises(InputError, match="kv"):
         loss_from_kv(bad)
 
 

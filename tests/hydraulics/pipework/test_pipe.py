@@ -73,16 +73,16 @@ def test_a_name_like_nothing_is_refused_without_a_guess_and_cut_short() -> None:
 @pytest.mark.parametrize(
     ("bore", "outside", "roughness", "field", "value"),
     [
-        (0.0, 0.03, 0.0, "bore_mm", 0.0),
-        (-0.02, 0.03, 0.0, "bore_mm", -20.0),
-        (math.inf, 0.03, 0.0, "bore_mm", math.inf),
-        (0.026, 0.026, 0.0, "outside_diameter_mm", 26.0),
-        (0.026, math.inf, 0.0, "outside_diameter_mm", math.inf),
-        (0.026, 0.032, -1e-6, "roughness_mm", -1e-3),
-        (0.026, 0.032, 0.0014, "roughness_mm", 1.4),
+        (0.0, 0.03, 0.0, "bore", 0.0),
+        (-0.02, 0.03, 0.0, "bore", -0.02),
+        (math.inf, 0.03, 0.0, "bore", math.inf),
+        (0.026, 0.026, 0.0, "outside_diameter", 0.026),
+        (0.026, math.inf, 0.0, "outside_diameter", math.inf),
+        (0.026, 0.032, -1e-6, "roughness", -1e-6),
+        (0.026, 0.032, 0.0014, "roughness", 0.0014),
     ],
 )
-def test_a_pipe_that_cannot_be_is_refused_by_its_field_in_its_unit(
+def test_a_pipe_that_cannot_be_is_refused_by_its_quantity(
     bore: float, outside: float, roughness: float, field: str, value: float
 ) -> None:
     with pytest.raises(InputError) as refused:

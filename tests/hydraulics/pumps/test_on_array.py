@@ -1,5 +1,6 @@
 """Pumps judged on an array, cold and warm."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -7,20 +8,21 @@ import pytest
 
 from hydraulics.errors import InputError
 from hydraulics.findings import FINDING_CODES
-from hydraulics.fluid.mixture import mixture
-from hydraulics.layout.circuit import Plant, Run
+from hydraulics.fluid.mixture import Mixture, mixture
+from hydraulics.layout.circuit import Circuit, Plant, Run
 from hydraulics.pumps.curve import Pump, PumpCurve
 from hydraulics.pumps.examples import DEMO_PUMPS
 from hydraulics.pumps.on_array import (
+    PumpChoicePlan,
     PumpsOnArray,
     Warm,
     array_system_curve,
     candidate_curve,
     pumps_on_array,
 )
-from hydraulics.pumps.running import Fluid, running
+from hydraulics.pumps.running import PumpedFluid, running
 from hydraulics.pumps.selection import Candidate
-from hydraulics.split.duty import FlowDuty, HeatDuty, PumpDriven
+from hydraulics.split.duty import Duty, FlowDuty, HeatDuty, PumpDriven
 from hydraulics.split.flow_split import flow_split
 from tests.hydraulics.arrays import BRINE, P40, direct_return, flow, manifold
 
@@ -31,8 +33,23 @@ WARM = Warm(6.0, 9.0)
 MIDDLE = Candidate(DEMO_PUMPS[2])
 
 
+def on_array(
+    circuit: Circuit,
+    plant: Plant,
+    brine: Mixture,
+    duty: Duty,
+    candidates: Sequence[Candidate],
+    *,
+    warm: Warm | None = None,
+) -> PumpsOnArray:
+    return pumps_on_array(
+        flow_split(circuit, plant, brine, duty), circuit, plant,
+        mixture=brine, duty=duty, plan=PumpChoicePlan(tuple(candidates)), warm=warm,
+    )  # fmt: skip
+
+
 def judged(*candidates: Candidate, warm: Warm | None = WARM) -> PumpsOnArray:
-    return pumps_on_array(ARRAY, PLANT, BRINE, DUTY, candidates, warm=warm)
+    return on_array(ARRAY, PLANT, BRINE, DUTY, candidates, warm=warm)
 
 
 def codes(result: PumpsOnArray) -> set[str]:
@@ -67,11 +84,11 @@ def test_a_pump_through_its_curve_drives_the_same_flow_as_the_solver_finds_with_
     # The solver intersects curve and network by itself; on water, so that no correction enters.
     water = mixture("water", 0.0, "mass")
     warm_water = FlowDuty(0.8e-3, 18.0, 22.0)
-    result = pumps_on_array(ARRAY, PLANT, water, warm_water, [MIDDLE])
+    result = on_array(ARRAY, PLANT, water, warm_water, [MIDDLE])
     point = result.selections[0].conditions[0].point
     assert point is not None
     fluid = result.conditions[0].condition.fluid
-    pumps = running(DEMO_PUMPS[2], fluid=Fluid(fluid.density, fluid.viscosity))
+    pumps = running(DEMO_PUMPS[2], fluid=PumpedFluid(fluid.density, fluid.viscosity))
     flows = np.linspace(0.1e-3, 2.4e-3, 40)
     heads = tuple(pumps.head_at(each) for each in flows.tolist())
     driven = flow_split(ARRAY, PLANT, water, PumpDriven(tuple(flows.tolist()), heads, 18.0, 22.0))
@@ -81,17 +98,17 @@ def test_a_pump_through_its_curve_drives_the_same_flow_as_the_solver_finds_with_
 @pytest.mark.parametrize("litres", [0.3, 0.8, 2.0])
 def test_the_system_curve_holds_between_its_points(litres: float) -> None:
     ladder = direct_return([120.0] * 6, apart=15.0)
-    split = flow_split(ladder, Plant(), BRINE, flow(litres), curve_points=0)
+    split = flow_split(ladder, Plant(), BRINE, flow(litres))
     duty = split.pump
     curve = array_system_curve(split.network, split.solution, 5 * duty.volume_flow, 6 * duty.head)
     for share in (0.3, 0.55, 0.9, 1.07, 1.4, 1.9):
-        at = flow_split(ladder, Plant(), BRINE, flow(litres * share), curve_points=0).pump
+        at = flow_split(ladder, Plant(), BRINE, flow(litres * share)).pump
         # Between points 8 % apart, transition included: stated accuracy.
         assert curve.head_at(at.volume_flow) == pytest.approx(at.head, rel=0.004)
 
 
 def test_the_system_curve_ends_where_no_pump_reaches() -> None:
-    split = flow_split(ARRAY, PLANT, BRINE, DUTY, curve_points=0)
+    split = flow_split(ARRAY, PLANT, BRINE, DUTY)
     low = array_system_curve(split.network, split.solution, 1.0, 1.5 * split.pump.head)
     assert 1.5 * split.pump.head < low.head[-1] < 3.0 * split.pump.head
     short = array_system_curve(split.network, split.solution, 1.2e-3, 1e6)
@@ -100,7 +117,7 @@ def test_the_system_curve_ends_where_no_pump_reaches() -> None:
 
 def test_warm_brine_takes_less_head_where_it_stays_laminar() -> None:
     # Where warming carries the loops into transition, the head can rise instead.
-    result = pumps_on_array(ARRAY, Plant(), BRINE, flow(0.3), [MIDDLE], warm=WARM)
+    result = on_array(ARRAY, Plant(), BRINE, flow(0.3), [MIDDLE], warm=WARM)
     cold, warm = (each.condition for each in result.conditions)
     ratio = warm.system.head_at(0.3e-3) / cold.system.head_at(0.3e-3)
     # Hagen-Poiseuille: head goes with kinematic viscosity, in every pipe of this array.
@@ -109,7 +126,8 @@ def test_warm_brine_takes_less_head_where_it_stays_laminar() -> None:
 
 def test_hours_are_shared_between_cold_and_warm() -> None:
     warm = replace(WARM, share=0.25)
-    result = pumps_on_array(ARRAY, PLANT, BRINE, DUTY, [MIDDLE], warm=warm, run_hours=1000.0)
+    plant = replace(PLANT, run_hours=1000.0)
+    result = on_array(ARRAY, plant, BRINE, DUTY, [MIDDLE], warm=warm)
     assert [each.condition.run_hours for each in result.conditions] == [750.0, 250.0]
     alone = judged(MIDDLE, warm=None)
     assert [each.condition.name for each in alone.conditions] == ["cold"]
@@ -124,11 +142,11 @@ def test_selections_know_their_place_in_the_list_of_candidates() -> None:
 
 
 def test_a_pump_too_small_by_its_table_says_so() -> None:
-    (missed,) = pumps_on_array(
+    (missed,) = on_array(
         ARRAY, PLANT, BRINE, flow(1.2), [Candidate(DEMO_PUMPS[0], speed=1700)]
     ).selections
     assert not missed.meets_duty
-    (trickle,) = pumps_on_array(
+    (trickle,) = on_array(
         manifold([30.0] * 12), Plant(), BRINE, flow(3.0), [Candidate(DEMO_PUMPS[0])]
     ).selections
     assert "its table ends at" in trickle.reasons[0]
@@ -156,7 +174,7 @@ def test_findings_tell_what_is_odd_about_the_first_pump() -> None:
     assert "no_pump_meets_duty" in codes(judged(Candidate(DEMO_PUMPS[0])))
     held = Candidate(DEMO_PUMPS[2], "constant_differential_pressure")
     assert {"pump_speed_below_table", "pump_viscosity_untested"} <= codes(judged(held))
-    unlike = pumps_on_array(manifold((60.0, 200.0)), PLANT, BRINE, DUTY, [MIDDLE])
+    unlike = on_array(manifold((60.0, 200.0)), PLANT, BRINE, DUTY, [MIDDLE])
     assert "pump_flow_uneven" in codes(unlike)
 
 
@@ -165,14 +183,14 @@ def test_a_pump_that_just_meets_the_duty_may_miss_it_at_the_edge_of_its_toleranc
     point = plain.selections[0].conditions[0].point
     assert point is not None
     duty = FlowDuty(point.flow * 0.999, -3.0, 0.0)
-    just = pumps_on_array(ARRAY, PLANT, BRINE, duty, [MIDDLE])
+    just = on_array(ARRAY, PLANT, BRINE, duty, [MIDDLE])
     assert just.selections[0].meets_duty
     assert "pump_tolerance_short" in codes(just)
 
 
 def test_heat_serves_the_benchmark() -> None:
     heat = HeatDuty(9000.0, 3.0, -3.0)
-    result = pumps_on_array(ARRAY, PLANT, BRINE, heat, [MIDDLE])
+    result = on_array(ARRAY, PLANT, BRINE, heat, [MIDDLE])
     benchmark, point = result.selections[0].benchmark, result.selections[0].conditions[0].point
     assert benchmark is not None
     assert point is not None
@@ -180,29 +198,27 @@ def test_heat_serves_the_benchmark() -> None:
 
 
 @pytest.mark.parametrize(
-    ("warm", "hours", "field"),
+    ("warm", "field"),
     [
-        (Warm(-3.0, 0.0), 2400.0, "warm"),
-        (Warm(-5.0, -2.0), 2400.0, "warm"),
-        (Warm(5.0, 8.0, 1.5), 2400.0, "warm.share_of_hours_percent"),
-        (None, 9000.0, "run_hours"),
-        (None, float("nan"), "run_hours"),
+        (Warm(-3.0, 0.0), "warm"),
+        (Warm(-5.0, -2.0), "warm"),
+        (Warm(5.0, 8.0, 1.5), "warm.share"),
     ],
 )
-def test_conditions_that_cannot_be_are_refused(warm: Warm | None, hours: float, field: str) -> None:
+def test_conditions_that_cannot_be_are_refused(warm: Warm, field: str) -> None:
     with pytest.raises(InputError) as caught:
-        pumps_on_array(ARRAY, PLANT, BRINE, DUTY, [MIDDLE], warm=warm, run_hours=hours)
+        on_array(ARRAY, PLANT, BRINE, DUTY, [MIDDLE], warm=warm)
     assert field in [fault.field for fault in caught.value.faults]
 
 
 def test_no_pump_and_no_flow_are_refused() -> None:
     with pytest.raises(InputError, match="at least one pump"):
-        pumps_on_array(ARRAY, PLANT, BRINE, DUTY, [])
+        on_array(ARRAY, PLANT, BRINE, DUTY, [])
     with pytest.raises(InputError, match="nothing flows"):
-        pumps_on_array(ARRAY, PLANT, BRINE, flow(0.0), [MIDDLE])
+        on_array(ARRAY, PLANT, BRINE, flow(0.0), [MIDDLE])
 
 
 def test_a_flow_at_the_end_of_the_friction_law_still_has_a_curve() -> None:
-    split = flow_split(manifold((2.0,)), Plant(), BRINE, flow(2000.0), curve_points=0)
+    split = flow_split(manifold((2.0,)), Plant(), BRINE, flow(2000.0))
     curve = array_system_curve(split.network, split.solution, 10.0, 1e12)
     assert curve.flow[-1] >= split.pump.volume_flow

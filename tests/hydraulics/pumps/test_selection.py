@@ -11,7 +11,7 @@ from hydraulics.errors import InputError
 from hydraulics.pumps.benchmarks import TOLERANCES
 from hydraulics.pumps.curve import Pump, PumpCurve
 from hydraulics.pumps.examples import DEMO_PUMPS
-from hydraulics.pumps.running import Fluid, SystemCurve, running
+from hydraulics.pumps.running import PumpedFluid, SystemCurve, running
 from hydraulics.pumps.selection import Candidate, Condition, select, tolerance_flows, tolerance_head
 
 DUTY = 0.5e-3
@@ -20,7 +20,7 @@ DUTY = 0.5e-3
 def condition(name: str, head_m: float, nu: float, hours: float = 1000.0) -> Condition:
     flow = np.geomspace(1e-5, 1e-2, 30)
     curve = SystemCurve(flow, head_m * (flow / DUTY) ** 1.75)
-    return Condition(name, 0.0, curve, Fluid(1030.0, nu), hours)
+    return Condition(name, 0.0, curve, PumpedFluid(1030.0, nu), hours)
 
 
 COLD = condition("cold", 5.0, 5.4e-6)
@@ -86,24 +86,22 @@ def test_energy_is_power_times_hours_summed_over_the_conditions() -> None:
 
 
 def test_wrong_data_of_candidates_is_refused_for_all_of_them_at_once() -> None:
-    curve = DEMO_PUMPS[0].curves[-1]
-    nameless_speed = Pump("P", (curve,), speed_unit="percent")
     wrong = [
         Candidate(DEMO_PUMPS[0]),
-        Candidate(nameless_speed),
+        Candidate(DEMO_PUMPS[0], parallel=0),
         Candidate(DEMO_PUMPS[0], series=0),
     ]
     with pytest.raises(InputError) as caught:
         select(wrong, DUTY, [COLD])
     fields = [f.field for f in caught.value.faults]
-    assert fields == ["candidates.1.rated_speed_rpm", "candidates.2.series"]
+    assert fields == ["candidates.1.parallel", "candidates.2.series"]
 
 
 @pytest.mark.parametrize("flow", [0.0, -1e-3, math.nan, math.inf])
 def test_a_duty_without_flow_is_refused(flow: float) -> None:
     with pytest.raises(InputError) as caught:
         select([Candidate(DEMO_PUMPS[0])], flow, [COLD])
-    assert caught.value.faults[0].field == "duty_flow_m3_s"
+    assert caught.value.faults[0].field == "duty"
 
 
 def test_a_year_has_no_more_than_its_hours_and_needs_a_condition() -> None:
@@ -144,7 +142,7 @@ def test_the_upper_edge_at_zero_flow_is_the_head_tolerance_alone() -> None:
 
 def test_the_same_pump_with_more_power_costs_more_energy() -> None:
     base = DEMO_PUMPS[3].curves[0]
-    hungry = Pump("hungry", (PumpCurve(base.flow, base.head, 1.2 * base.power, 2850),), stages=2)
+    hungry = Pump("hungry", (PumpCurve(base.flow, base.head, 1.2 * base.power, 2850),), impellers=2)
     chosen = select([Candidate(hungry), Candidate(DEMO_PUMPS[3])], DUTY, [COLD])
     assert [s.candidate.pump.name for s in chosen][-1] == "hungry"
     ratio = (chosen[1].energy_kwh or 0) / (chosen[0].energy_kwh or 1)

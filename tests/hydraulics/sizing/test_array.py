@@ -13,6 +13,7 @@ from hydraulics.fluid.mixture import mixture
 from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.layout.circuit import Plant
 from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.plot.plot import Plot
 from hydraulics.sizing.array import size_array
 from hydraulics.sizing.choice import (
     ArrayChoice,
@@ -21,7 +22,6 @@ from hydraulics.sizing.choice import (
     GroundConditions,
     LoopLimits,
     PondArray,
-    Site,
     SlinkyArray,
     StraightArray,
     ground_of_soil,
@@ -39,7 +39,7 @@ P32, P40 = pe_pipe("PE100 SDR11 32"), pe_pipe("PE100 SDR11 40")
 KINDS: dict[str, ArrayChoice] = {
     "slinky_flat": SlinkyArray(P32, 1.2),
     "slinky_upright": SlinkyArray(P32, 1.5, upright=True),
-    "straight": StraightArray(P32, 1.2),
+    "trench": StraightArray(P32, 1.2),
     "pond_mat": PondArray(P32, 4.0),
     "borehole": BoreholeArray(P40, 0.065, 0.035, 1.5),
     "double": BoreholeArray(P32, 0.075, 0.04, 1.5, u_tubes=2, shape="rectangle"),
@@ -199,7 +199,7 @@ def test_loops_keep_the_drop_and_pipe_length_asked_for() -> None:
 
 
 def test_more_loops_carry_less_flow_each_and_their_poorer_film_costs_length() -> None:
-    straight = [sized("straight", limits=LoopLimits(loops=n), site=Site(centres=20.0))
+    straight = [sized("trench", limits=LoopLimits(loops=n), plot=Plot(spacing=20.0))
                 for n in (1, 8)]  # fmt: skip
     assert straight[0].hydraulics.reynolds > 2300.0 > straight[1].hydraulics.reynolds
     assert straight[1].resistance.film > 2.0 * straight[0].resistance.film
@@ -208,15 +208,15 @@ def test_more_loops_carry_less_flow_each_and_their_poorer_film_costs_length() ->
 
 def test_the_site_is_checked_where_it_is_given() -> None:
     assert sized().site.fits is None
-    small, large = sized(site=Site(area=500.0)), sized(site=Site(length=90.0, width=50.0))
+    small, large = sized(plot=Plot(area=500.0)), sized(plot=Plot(length=90.0, width=50.0))
     assert small.site.fits is False
     assert large.site.fits is True
     assert "site_too_small" in [f.code for f in small.findings]
     # Centres and borders by hand: n trenches need (n - 1) 5 + 5 m by their length + 5 m.
     assert small.site.area_needed == pytest.approx(5.0 * small.loops * (small.length_each + 5.0))
-    long = sized(site=Site(length=40.0, width=100.0))
+    long = sized(plot=Plot(length=40.0, width=100.0))
     assert long.length_each <= 35.0
-    assert sized(site=Site(trench_length=100.0)).site.fits is False
+    assert sized(plot=Plot(max_trench=100.0)).site.fits is False
 
 
 def test_a_soil_class_gives_its_ground_and_its_doubt() -> None:
@@ -242,7 +242,7 @@ def test_a_bold_rate_is_followed_and_found_out() -> None:
 
 
 def test_a_rate_that_would_freeze_the_brine_is_an_error_and_still_splits() -> None:
-    found = sized("borehole", rate=ExtractionRate(90.0, "bore"))
+    found = sized("borehole", rate=ExtractionRate(90.0, "borehole"))
     assert found.findings[0].code == "freezing_margin_thin"
     assert found.findings[0].severity == "error"
     split = flow_split(found.circuit, Plant(), BRINE, found.duty)
@@ -260,7 +260,7 @@ def test_no_more_loops_are_looked_for_than_allowed() -> None:
 
 
 def test_a_trench_is_as_long_as_it_is_written() -> None:
-    each = sized("straight").length_each
+    each = sized("trench").length_each
     assert each == float(f"{each:.1f}")
 
 
@@ -280,7 +280,7 @@ def test_a_rate_that_no_water_gives_is_refused_and_a_timid_one_comes_back_at_the
         ({"years": 0}, InputError, "years"),
         ({"least_return": float("nan")}, InputError, "least_return"),
         ({"least_return": 7.0}, NoSolutionError, "least_return"),
-        ({"rate": ExtractionRate(20.0, "bore")}, InputError, "per"),
+        ({"rate": ExtractionRate(20.0, "borehole")}, InputError, "per"),
         ({"kind": "borehole", "least_return": 12.0}, NoSolutionError, "least_return"),
         ({"kind": "pond_mat", "least_return": 4.0}, NoSolutionError, "least_return"),
         ({"kind": "double", "limits": LoopLimits(loops=5)}, InputError, "loops"),

@@ -70,7 +70,7 @@ def test_reynolds_and_laminar_drop_are_those_of_the_side_and_the_parallel_pipes(
 
 def test_fittings_of_loops_and_ports_are_told_from_those_of_runs() -> None:
     valve, port, run, plant = (loss_from_kv(kv) for kv in (4.0, 6.0, 9.0, 12.0))
-    item = Loop("T", P32, (Straight(10.0),), valve)
+    item = Loop("T", P32, (Straight(10.0, fittings=valve),))
     circuit = Circuit("manifold", (Branch(item, runs=(Run(P40, 6.0, run),), fittings=port),))
     network = assemble(circuit, Plant(None, (Run(P50, 1.0, run),), plant), SIDES)
     density = SIDES[1].density

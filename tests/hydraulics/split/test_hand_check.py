@@ -65,7 +65,7 @@ def test_fittings_come_back_by_their_three_constants() -> None:
     # Three-constant method (Silverberg & Darby 1999): K = K1/Re + Ki (1 + Kd/DN^0.3), DN in
     # inches; a flanged 90° elbow has K1 800, Ki 0.091, Kd 4 (as in the fluids library).
     fittings = loss_of_kind("elbow_90", P32.bore).times(6) + loss_from_coefficient(2.5, P32.bore)
-    circuit = Circuit("manifold", (Branch(Loop("A", P32, (Straight(80.0),), fittings)),))
+    circuit = Circuit("manifold", (Branch(Loop("A", P32, (Straight(80.0, fittings=fittings),))),))
     made = checked(circuit, 0.3)
     port = made.fittings
     k = 6 * 0.091 * (1 + 4 / (P32.bore / 0.0254) ** 0.3) + 2.5

@@ -29,7 +29,7 @@ def loops(count: int, prefix: str = "L") -> tuple[Branch, ...]:
 
 def solved(circuit: Circuit) -> FlowSplit:
     brine = mixture("propylene_glycol", 0.25, "mass")
-    return flow_split(circuit, Plant(), brine, FlowDuty(8e-4, -3.0, 0.0), curve_points=0)
+    return flow_split(circuit, Plant(), brine, FlowDuty(8e-4, -3.0, 0.0))
 
 
 def nested() -> Circuit:

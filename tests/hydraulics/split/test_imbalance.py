@@ -80,7 +80,7 @@ def test_another_bore_is_named() -> None:
 
 
 def test_fittings_alone_are_told_as_such() -> None:
-    valve = Loop("T1", P32, (Straight(100.0),), loss_from_kv(1.2))
+    valve = Loop("T1", P32, (Straight(100.0, fittings=loss_from_kv(1.2)),))
     found = judged(manifold(valve, straight("T2", 100.0), straight("T3", 100.0)))
     assert len(found.causes) == 1
     assert "coils, fittings or legs differ: T1 takes" in found.causes[0]

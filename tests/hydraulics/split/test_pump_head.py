@@ -45,17 +45,17 @@ def faults(flows: tuple[float, ...], heads: tuple[float, ...]) -> dict[str, obje
 
 def test_every_bad_point_is_named_at_once_in_its_own_unit() -> None:
     found = faults((-1e-3, 2e-3, 3e-3), (5.0, math.nan, -1.0))
-    assert found["duty.pump.points.0.flow_l_s"] == pytest.approx(-1.0)
-    assert math.isnan(found["duty.pump.points.1.head_m"])  # type: ignore[arg-type]
-    assert found["duty.pump.points.2.head_m"] == -1.0
+    assert found["points.0.flow"] == pytest.approx(-1.0)
+    assert math.isnan(found["points.1.head"])  # type: ignore[arg-type]
+    assert found["points.2.head"] == -1.0
 
 
 def test_flows_must_rise_and_heads_must_fall() -> None:
-    assert faults((1e-3, 1e-3), (5.0, 4.0)) == {"duty.pump.points.1.flow_l_s": 1.0}
-    assert faults((0.0, 1e-3, 2e-3), (5.0, 5.5, 4.0)) == {"duty.pump.points.1.head_m": 5.5}
-    assert faults((0.0, 1e-3), (5.0, 5.0)) == {"duty.pump.points.1.head_m": 5.0}
+    assert faults((1e-3, 1e-3), (5.0, 4.0)) == {"points.1.flow": 1.0}
+    assert faults((0.0, 1e-3, 2e-3), (5.0, 5.5, 4.0)) == {"points.1.head": 5.5}
+    assert faults((0.0, 1e-3), (5.0, 5.0)) == {"points.1.head": 5.0}
 
 
 def test_one_point_or_unequal_lists_are_no_curve() -> None:
-    assert faults((1e-3,), (5.0,)) == {"duty.pump.points": 1}
-    assert "duty.pump.points" in faults((1e-3, 2e-3), (5.0,))
+    assert faults((1e-3,), (5.0,)) == {"points": 1}
+    assert "points" in faults((1e-3, 2e-3), (5.0,))

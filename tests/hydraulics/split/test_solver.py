@@ -237,11 +237,12 @@ def test_more_flow_takes_more_pressure(circuit: Circuit, per_loop: float, more: 
 
 # ----------------------------------------------------------------------------- each input counts
 
+VALVE = loss_from_kv(9.0)
 BASE = Circuit(
     "direct_return",
     (
         Branch(
-            Loop("A", P32, (Straight(40.0), Slinky(20, 1.0, 1.0)), loss_from_kv(9.0)),
+            Loop("A", P32, (Straight(40.0, fittings=VALVE), Slinky(20, 1.0, 1.0))),
             header_length=8.0,
             runs=(Run(P40, 6.0, loss_from_kv(20.0)),),
             fittings=loss_from_kv(15.0),
@@ -264,12 +265,16 @@ def first_loop(**changes: object) -> Circuit:
 VARIED = {
     "bore": first_loop(pipe=P40),
     "roughness": first_loop(pipe=ROUGH),
-    "straight length": first_loop(legs=(Straight(41.0), Slinky(20, 1.0, 1.0))),
-    "coils": first_loop(legs=(Straight(40.0), Slinky(21, 1.0, 1.0))),
-    "coil diameter": first_loop(legs=(Straight(40.0), Slinky(20, 1.1, 1.0))),
-    "pitch": first_loop(legs=(Straight(40.0), Slinky(20, 1.0, 1.1))),
-    "return alongside": first_loop(legs=(Straight(40.0), Slinky(20, 1.0, 1.0, False))),
-    "loop fittings": first_loop(fittings=loss_from_kv(8.0)),
+    "straight length": first_loop(legs=(Straight(41.0, fittings=VALVE), Slinky(20, 1.0, 1.0))),
+    "coils": first_loop(legs=(Straight(40.0, fittings=VALVE), Slinky(21, 1.0, 1.0))),
+    "coil diameter": first_loop(legs=(Straight(40.0, fittings=VALVE), Slinky(20, 1.1, 1.0))),
+    "pitch": first_loop(legs=(Straight(40.0, fittings=VALVE), Slinky(20, 1.0, 1.1))),
+    "return alongside": first_loop(
+        legs=(Straight(40.0, fittings=VALVE), Slinky(20, 1.0, 1.0, False))
+    ),
+    "loop fittings": first_loop(
+        legs=(Straight(40.0, fittings=loss_from_kv(8.0)), Slinky(20, 1.0, 1.0))
+    ),
     "port fittings": first_branch(fittings=loss_from_kv(14.0)),
     "run length": first_branch(runs=(Run(P40, 7.0, loss_from_kv(20.0)),)),
     "run pipe": first_branch(runs=(Run(P63, 6.0, loss_from_kv(20.0)),)),

@@ -31,25 +31,28 @@ def test_flows_by_length_go_with_the_length_of_pipe() -> None:
 
 def test_given_shares_need_not_add_up_to_one() -> None:
     network, total = assembled(manifold((50.0, 100.0)))
-    assert target_flows(network, total, (30.0, 10.0)) == pytest.approx([0.75 * total, 0.25 * total])
+    assert target_flows(network, total, {"L1": 30.0, "L2": 10.0}) == pytest.approx(
+        [0.75 * total, 0.25 * total]
+    )
 
 
 @pytest.mark.parametrize(
-    ("shares", "field"),
+    ("shares", "why"),
     [
-        ((1.0,), "target_shares"),
-        ((1.0, 2.0, 3.0), "target_shares"),
-        ((1.0, 0.0), "target_shares.1"),
-        ((-1.0, 1.0), "target_shares.0"),
-        ((1.0, float("nan")), "target_shares.1"),
-        ("uneven", "target"),
+        ({"L1": 1.0}, "no share for loop L2"),
+        ({"L1": 1.0, "L2": 2.0, "L3": 3.0}, "no loop 'L3'"),
+        ({"L1": 1.0, "L2": 0.0}, "share of loop L2"),
+        ({"L1": -1.0, "L2": 1.0}, "share of loop L1"),
+        ({"L1": 1.0, "L2": float("nan")}, "share of loop L2"),
+        ("uneven", "no such target"),
     ],
 )
-def test_shares_that_cannot_be_are_refused(shares: object, field: str) -> None:
+def test_shares_that_cannot_be_are_refused(shares: object, why: str) -> None:
     network, total = assembled(manifold((50.0, 100.0)))
     with pytest.raises(InputError) as error:
         target_flows(network, total, shares)  # type: ignore[arg-type]
-    assert error.value.faults[0].field == field
+    assert error.value.faults[0].field == "target"
+    assert why in str(error.value)
 
 
 @pytest.mark.parametrize("circuit", [direct_return((60.0, 90.0, 200.0)), nested()])
