@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -100,19 +100,13 @@ def value_at(document: Json, place: Place) -> Json:
     return document
 
 
-def refusals_of(
-    error: HydraulicsError, place: Place = (), names: Mapping[str, str] | None = None
-) -> list[Refusal]:
-    """Turn the engine's faults into refusals at the places of the request that caused them.
+def refusals_of(error: HydraulicsError) -> list[Refusal]:
+    """Turn the engine's faults, their fields dotted places of the request, into refusals.
 
     Parameters
     ----------
     error
-        The engine's error; the dotted fields of its faults are relative to ``place``.
-    place
-        Object of the request that was handed to the engine.
-    names
-        Fields of the request by the engine's name for them, where they differ.
+        The engine's error, as `api.requests.places` locates it.
 
     Returns
     -------
@@ -120,11 +114,10 @@ def refusals_of(
         Without values: the engine's are in its own units, so the request's own are looked up when
         the refusals are shown.
     """
-    renamed = names or {}
     return [
         Refusal(
-            (*place, *_parts(renamed.get(fault.field, fault.field))),
-            _sentence(fault.message, renamed.get(fault.field, fault.field)),
+            _parts(fault.field),
+            _sentence(fault.message, fault.field),
             allowed=fault.allowed,
             out_of_range=isinstance(error, RangeError),
         )

@@ -6,84 +6,147 @@ from collections.abc import Callable, Mapping
 from functools import lru_cache
 from typing import Any, Final
 
-from api.refusals import BROKEN, Json, Place, Refusal, refusals_of
+from api.refusals import BROKEN, MISSING, Json, Place, Refusal
+from api.requests.places import attempt, broken
+from api.schemas.array import (
+    BranchSchema,
+    CircuitSchema,
+    FittingSchema,
+    LegSchema,
+    LoopSchema,
+    PipeSchema,
+    RunSchema,
+)
+from api.schemas.fields import MOST_HINTS, suggested
 from hydraulics.errors import HydraulicsError
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Run
 from hydraulics.layout.legs import BoreholeU, Coiled, Leg, PondMat, Slinky, Straight, TrenchPasses
-from hydraulics.pipework.fittings import NO_LOSS, loss_from_coefficient, loss_from_kv, loss_of_kind
-from hydraulics.pipework.pipe import PE_ROUGHNESS, Pipe, pe_pipe
+from hydraulics.pipework.fittings import NO_LOSS, Fitting, Loss, loss_of
+from hydraulics.pipework.pipe import PE_ROUGHNESS, Pipe, nearest_name, pe_pipe, pipe_names
 
 Refusals = list[Refusal]
 Read = Mapping[str, Any]  # an object as StrictSchema.check gives it
-
-# What the engine calls the diameter of a coil that is too tight, by the field that leads a leg.
-_COIL_FIELDS: Final = {
-    "trench_m": "turn_diameter_m",
-    "mat_inner_diameter_m": "mat_inner_diameter_m",
-}
+Pipes = dict[str, Any]
+"""Pipes of a job by name; BROKEN for one that was refused."""
 
 SHORTEST_LOOP: Final = 0.001
 """Least pipe in a loop [m]; far below it numbers grow too small to divide by."""
-
-_loss_of_kind = lru_cache(maxsize=1024)(loss_of_kind)
-_loss_from_coefficient = lru_cache(maxsize=1024)(loss_from_coefficient)
-
-
-def broken(read: Read) -> bool:
-    """Tell whether any field right here was refused."""
-    return BROKEN in read.values()
-
-
-def attempt(
-    make: Callable[[], Any],
-    place: Place,
-    refusals: Refusals,
-    names: Mapping[str, str] | None = None,
-) -> Json:
-    """What is made, or BROKEN after its faults were added to the refusals."""
-    try:
-        return make()
-    except HydraulicsError as error:
-        refusals += refusals_of(error, place, names)
-        return BROKEN
+_STANDARD: Final = frozenset(pipe_names())
 
 
 # ---------------------------------------------------------------------------- pipes and fittings
 
 
-@lru_cache(maxsize=4096)
-def _pipe_by_bore(bore_mm: float, outside_mm: float, roughness_mm: float | None, name: str) -> Pipe:
-    # Equal pipes become the same object, which lets the engine set them up once.
-    roughness = PE_ROUGHNESS if roughness_mm is None else roughness_mm / 1e3
-    return Pipe(name or f"{bore_mm:g} mm bore", bore_mm / 1e3, outside_mm / 1e3, roughness)
+def pipes_from(read: Json, refusals: Refusals) -> Pipes:
+    """Pipes that the job declares, each name once.
 
+    Parameters
+    ----------
+    read
+        The job's `pipes` as read, or BROKEN.
+    refusals
+        Receives what is wrong.
 
-def pipe_from(read: Json, place: Place, refusals: Refusals) -> Json:
-    """Pipe by its name or its bore."""
-    if read is BROKEN:
-        return BROKEN
-    try:
-        if type(read) is str:
-            return pe_pipe(read)
-        if broken(read):
-            return BROKEN
-        return _pipe_by_bore(
-            read["bore_mm"],
-            read["outside_diameter_mm"],
-            read.get("roughness_mm"),
-            read.get("name", ""),
-        )
-    except HydraulicsError as error:
-        refusals += refusals_of(error, place, {"pipe": ""})
-        return BROKEN
+    Returns
+    -------
+    dict
+        By name; standard pipes that are only named for their coils are left to `pipe_of`.
+    """
+    found: Pipes = {}
+    for index, each in enumerate(() if read is BROKEN else read):
+        at: Place = ("pipes", index)
+        if each is BROKEN or each["name"] is BROKEN:
+            continue
+        name = each["name"]
+        if name in found:
+            detail = f"{name} stands in pipes twice; give it once, with all its coils."
+            refusals.append(Refusal((*at, "name"), detail, allowed="each name once"))
+        found[name] = _own_pipe(each, name, at, refusals)
+    return found
 
 
 def _own_pipe(read: Read, name: str, place: Place, refusals: Refusals) -> Json:
+    if broken(read):
+        return BROKEN
+    if "bore_mm" not in read:
+        if name in _STANDARD:
+            return pe_pipe(name)
+        hint = _near(name, {}, refusals)
+        detail = f"No standard pipe is called '{name}'{hint} For a pipe of your own give bore_mm "
+        detail += "and outside_diameter_mm."
+        refusals.append(Refusal((*place, "bore_mm"), detail, MISSING, "both diameters"))
+        return BROKEN
+    roughness = read["roughness_mm"] / 1e3 if "roughness_mm" in read else PE_ROUGHNESS
+    made = attempt(
+        lambda: Pipe(name, read["bore_mm"] / 1e3, read["outside_diameter_mm"] / 1e3, roughness),
+        read,
+        PipeSchema,
+        place,
+        refusals,
+    )
+    if made is BROKEN or name not in _STANDARD:
+        return made
+    standard = pe_pipe(name)
+    same = (made.bore, made.outside_diameter, made.roughness) == (
+        standard.bore,
+        standard.outside_diameter,
+        standard.roughness,
+    )
+    if same:
+        return standard
+    detail = (
+        f"{name} is a standard pipe of {standard.bore * 1e3:g} mm bore; leave its sizes out, or "
+        "give a pipe of your own another name."
+    )
+    refusals.append(Refusal((*place, "name"), detail, allowed="a name of its own"))
+    return BROKEN
+
+
+def pipe_of(name: Json, pipes: Pipes, place: Place, refusals: Refusals) -> Json:
+    """Pipe of a name, the job's own before the standard ones; BROKEN where there is none."""
+    if name is BROKEN:
+        return BROKEN
+    found = pipes.get(name)
+    if found is None and name in _STANDARD:
+        found = pipes[name] = pe_pipe(name)
+    if found is not None:
+        return found
+    detail = f"There is no pipe called '{name}'{_near(name, pipes, refusals)}"
+    allowed = "a standard pipe, as GET /v1/pipes lists them, or the name of one of the job's pipes"
+    refusals.append(Refusal(place, detail, allowed=allowed))
+    return BROKEN
+
+
+def _near(name: str, pipes: Pipes, refusals: Refusals) -> str:
+    """End of a sentence about a name that no pipe has: the pipe that was probably meant."""
+    if hint := suggested(name, pipes, refusals):
+        return hint
+    near = nearest_name(name) if len(refusals) < MOST_HINTS else ""
+    return f"; did you mean '{near}'?" if near else "."
+
+
+def _pipe_in(read: Read, field: str, pipes: Pipes, place: Place, refusals: Refusals) -> Json:
     """Pipe that an object names, or None where it names none."""
-    return pipe_from(read[name], (*place, name), refusals) if name in read else None
+    return pipe_of(read[field], pipes, (*place, field), refusals) if field in read else None
 
 
-def losses_from(read: Json, pipe: Json, place: Place, refusals: Refusals) -> Json:
+def _fitting(read: Read) -> Fitting:
+    return Fitting(
+        read.get("kind"),
+        read.get("loss_coefficient"),
+        read.get("kv_m3_h"),
+        read["count"],
+        read.get("valve", ""),
+        read.get("position"),
+    )
+
+
+@lru_cache(maxsize=4096)
+def _loss(fittings: tuple[Fitting, ...], bore: float | None) -> Loss:
+    return loss_of(fittings, bore)
+
+
+def loss_from(read: Json, pipe: Json, place: Place, refusals: Refusals) -> Json:
     """Loss of a list of fittings in series.
 
     Parameters
@@ -103,209 +166,184 @@ def losses_from(read: Json, pipe: Json, place: Place, refusals: Refusals) -> Jso
     Loss or BROKEN
         The sum.
     """
-    if read is BROKEN:
+    if broken(read):
         return BROKEN
-    total: Any = NO_LOSS
-    for index, each in enumerate(read):
-        loss: Any = BROKEN
-        if each is not BROKEN and not broken(each):
-            loss = _one_loss(each, pipe, (*place, index), refusals)
-        total = BROKEN if loss is BROKEN or total is BROKEN else total + loss
-    return total
-
-
-def _one_loss(read: Read, pipe: Json, place: Place, refusals: Refusals) -> Json:
-    if "kv_m3_h" in read:
-        loss = attempt(lambda: loss_from_kv(read["kv_m3_h"]), place, refusals)
-    elif pipe is BROKEN:
+    fittings = tuple(map(_fitting, read))
+    if pipe is BROKEN:
         return BROKEN
-    elif pipe is None:
-        given = "kind" if "kind" in read else "loss_coefficient"
-        detail = (
-            "There is no pipe here whose bore this fitting's velocity could be taken in; give its "
-            "kv_m3_h, or give a run whose pipe it sits in."
-        )
-        refusals.append(Refusal((*place, given), detail, allowed="kv_m3_h"))
+    bore = None if pipe is None else pipe.bore
+    try:
+        return _loss(fittings, bore)
+    except HydraulicsError:
+        for index, (each, given) in enumerate(zip(fittings, read, strict=True)):
+            make = lambda each=each: each.loss(bore)  # noqa: E731
+            attempt(make, given, FittingSchema, (*place, index), refusals)
         return BROKEN
-    elif "kind" in read:
-        loss = attempt(lambda: _loss_of_kind(read["kind"], pipe.bore), place, refusals)
-    else:
-        coefficient = float(read["loss_coefficient"])
-        loss = attempt(lambda: _loss_from_coefficient(coefficient, pipe.bore), place, refusals)
-    return loss if loss is BROKEN or read["count"] == 1 else loss.times(read["count"])
 
 
 # -------------------------------------------------------------------------------- legs and loops
 
 
-def _straight(leg: Read, pipe: Pipe | None) -> Leg:
-    return Straight(leg["straight_m"], pipe)
+def _straight(leg: Read, pipe: Pipe | None, loss: Loss) -> Leg:
+    return Straight(leg["length_m"], pipe, loss)
 
 
-def _slinky(leg: Read, pipe: Pipe | None) -> Leg:
+def _slinky(leg: Read, pipe: Pipe | None, loss: Loss) -> Leg:
     return Slinky(
-        leg["coils"], leg["coil_diameter_m"], leg["pitch_m"], leg["returns_alongside"], pipe
-    )
-
-
-def _coiled(leg: Read, pipe: Pipe | None) -> Leg:
-    return Coiled(leg["coiled_m"], leg["coil_diameter_m"], pipe)
-
-
-def _trench(leg: Read, pipe: Pipe | None) -> Leg:
-    return TrenchPasses(leg["trench_m"], leg["passes"], leg.get("turn_diameter_m"), pipe)
-
-
-def _mat(leg: Read, pipe: Pipe | None) -> Leg:
-    return PondMat(
-        leg["mat_inner_diameter_m"],
-        leg["mat_outer_diameter_m"],
-        leg["mat_spacing_m"],
-        leg["mats"],
+        leg["coils"],
+        leg["coil_diameter_m"],
+        leg["pitch_m"],
+        leg["returns_alongside"],
         pipe,
+        loss,
+        leg["upright"],
+        leg.get("depth_m"),
     )
 
 
-def _borehole(leg: Read, pipe: Pipe | None) -> Leg:
-    return BoreholeU(leg["borehole_depth_m"], leg["u_tubes"], pipe)
+def _coiled(leg: Read, pipe: Pipe | None, loss: Loss) -> Leg:
+    return Coiled(leg["length_m"], leg["coil_diameter_m"], pipe, loss)
 
 
-_LEGS: Final[dict[str, Callable[[Read, Pipe | None], Leg]]] = {
-    "straight_m": _straight,
-    "coils": _slinky,
-    "coiled_m": _coiled,
-    "trench_m": _trench,
-    "mat_inner_diameter_m": _mat,
-    "borehole_depth_m": _borehole,
+def _trench(leg: Read, pipe: Pipe | None, loss: Loss) -> Leg:
+    return TrenchPasses(
+        leg["length_m"],
+        leg["passes"],
+        leg.get("turn_diameter_m"),
+        pipe,
+        loss,
+        leg.get("spacing_m"),
+        leg.get("depth_m"),
+    )
+
+
+def _pond_mat(leg: Read, pipe: Pipe | None, loss: Loss) -> Leg:
+    return PondMat(
+        leg["inner_diameter_m"],
+        leg["outer_diameter_m"],
+        leg["spacing_m"],
+        leg["count"],
+        pipe,
+        loss,
+    )
+
+
+def _borehole(leg: Read, pipe: Pipe | None, loss: Loss) -> Leg:
+    diameter = leg["diameter_mm"] / 1e3 if "diameter_mm" in leg else None
+    return BoreholeU(leg["depth_m"], leg["u_tubes"], pipe, loss, diameter)
+
+
+_LEGS: Final[dict[str, Callable[[Read, Pipe | None, Loss], Leg]]] = {
+    "straight": _straight,
+    "slinky": _slinky,
+    "coiled": _coiled,
+    "trench": _trench,
+    "pond_mat": _pond_mat,
+    "borehole": _borehole,
 }
 
 
-def _lead(leg: Read) -> str:
-    return next(lead for lead in _LEGS if lead in leg)
-
-
-def _leg_from(leg: Read, place: Place, refusals: Refusals) -> Json:
-    pipe = _own_pipe(leg, "pipe", place, refusals) if "pipe" in leg else None
-    if pipe is BROKEN or BROKEN in leg.values():
+def _leg_from(read: Json, of_loop: Json, pipes: Pipes, place: Place, refusals: Refusals) -> Json:
+    if read is BROKEN:
+        return BROKEN
+    own = _pipe_in(read, "pipe", pipes, place, refusals)
+    loss: Any = NO_LOSS
+    if "fittings" in read:
+        in_pipe = of_loop if own is None else own
+        loss = loss_from(read["fittings"], in_pipe, (*place, "fittings"), refusals)
+    kind = next(kind for kind in _LEGS if kind in read)
+    measures = read[kind]
+    if BROKEN in (own, loss, measures) or BROKEN in measures.values():
         return BROKEN
     try:
-        for lead, make in _LEGS.items():
-            if lead in leg:
-                return make(leg, pipe)
-    except HydraulicsError as error:
-        refusals += refusals_of(error, place)
-    return BROKEN
+        return _LEGS[kind](measures, own, loss)
+    except HydraulicsError:
+        return attempt(lambda: _LEGS[kind](measures, own, loss), read, LegSchema, place, refusals)
 
 
-def _loop_from(read: Read, place: Place, refusals: Refusals) -> Json:
-    """Make the loop on a branch, or BROKEN; and the pipe that the branch's fittings refer to."""
-    pipe = pipe_from(read["pipe"], (*place, "pipe"), refusals)
-    legs: list[Leg] = []
-    losses: Any = NO_LOSS
-    whole = pipe is not BROKEN and read["loop"] is not BROKEN and read["legs"] is not BROKEN
-    for index, leg in enumerate(read["legs"] if read["legs"] is not BROKEN else ()):
-        at = (*place, "legs", index)
-        made = BROKEN if leg is BROKEN else _leg_from(leg, at, refusals)
-        if leg is not BROKEN and "fittings" in leg:
-            own = pipe if made is BROKEN else made.pipe or pipe
-            loss = losses_from(leg["fittings"], own, (*at, "fittings"), refusals)
-            losses = BROKEN if loss is BROKEN or losses is BROKEN else losses + loss
-        if made is BROKEN:
-            whole = False
-        else:
-            legs.append(made)
-    if not whole or losses is BROKEN:
+def _loop_from(read: Json, pipes: Pipes, place: Place, refusals: Refusals) -> Json:
+    """Make a loop, or BROKEN; and the pipe that its branch's fittings refer to."""
+    if read is BROKEN:
+        return BROKEN, BROKEN
+    pipe = pipe_of(read["pipe"], pipes, (*place, "pipe"), refusals)
+    given = read["legs"]
+    if given is BROKEN:
         return BROKEN, pipe
-    try:
-        loop = Loop(read["loop"], pipe, tuple(legs), losses)
-        if loop.length < SHORTEST_LOOP:
-            detail = f"A loop needs {SHORTEST_LOOP:g} m of pipe at least, all legs together."
-            allowed = f"{SHORTEST_LOOP:g} m or more"
-            refusals.append(Refusal((*place, "legs"), detail, allowed=allowed))
-            return BROKEN, pipe
-        return loop, pipe
-    except HydraulicsError as error:
-        refusals += _refused_legs(read, pipe, legs, place) or refusals_of(error, place)
+    legs = [
+        _leg_from(leg, pipe, pipes, (*place, "legs", index), refusals)
+        for index, leg in enumerate(given)
+    ]
+    if BROKEN in (pipe, read["name"]) or any(leg is BROKEN for leg in legs):
         return BROKEN, pipe
-
-
-def _refused_legs(read: Read, pipe: Pipe, legs: list[Leg], place: Place) -> Refusals:
-    """Find which of a loop's legs the engine refuses, by trying each as a loop of its own."""
-    found: Refusals = []
-    for index, (leg, said) in enumerate(zip(legs, read["legs"], strict=True)):
-        try:
-            Loop(read["loop"], pipe, (leg,))
-        except HydraulicsError as error:
-            if error.faults[0].field == "coil_diameter_m":
-                lead = _lead(said)
-                names = {"coil_diameter_m": _COIL_FIELDS.get(lead, "coil_diameter_m")}
-                found += refusals_of(error, (*place, "legs", index), names)
-    return found
+    make = lambda: Loop(read["name"], pipe, tuple(legs))  # noqa: E731
+    loop = attempt(make, read, LoopSchema, place, refusals)
+    if loop is not BROKEN and loop.length < SHORTEST_LOOP:
+        detail = f"A loop needs {SHORTEST_LOOP:g} m of pipe at least, all legs together."
+        allowed = f"{SHORTEST_LOOP:g} m or more"
+        refusals.append(Refusal((*place, "legs"), detail, allowed=allowed))
+        return BROKEN, pipe
+    return loop, pipe
 
 
 # --------------------------------------------------------------------------- runs and circuits
 
 
-def runs_from(read: Json, place: Place, refusals: Refusals) -> Json:
-    """Runs, or BROKEN; and the pipe of the first."""
+def runs_from(read: Json, pipes: Pipes, place: Place, refusals: Refusals) -> Json:
+    """Runs, or BROKEN; and the pipe of the first, None where there is no run."""
     if read is BROKEN:
         return BROKEN, BROKEN
     made: list[Any] = []
     first: Any = None
     for index, run in enumerate(read):
         at = (*place, index)
-        pipe: Any = BROKEN
-        if run is BROKEN:
-            made.append(BROKEN)
-        else:
-            pipe = pipe_from(run["pipe"], (*at, "pipe"), refusals)
-            loss = losses_from(run.get("fittings", ()), pipe, (*at, "fittings"), refusals)
-            if pipe is BROKEN or loss is BROKEN or broken(run):
-                made.append(BROKEN)
-            else:
-                length = run["length_m"]
-                made.append(
-                    attempt(lambda p=pipe, n=length, k=loss: Run(p, n, k), at, refusals)  # type: ignore[misc]
-                )
+        pipe, loss = BROKEN, BROKEN
+        if run is not BROKEN:
+            pipe = pipe_of(run["pipe"], pipes, (*at, "pipe"), refusals)
+            loss = loss_from(run.get("fittings", []), pipe, (*at, "fittings"), refusals)
+        whole = BROKEN not in (pipe, loss, run) and run["length_m"] is not BROKEN
+        make = lambda run=run, pipe=pipe, loss=loss: Run(pipe, run["length_m"], loss)  # noqa: E731
+        made.append(attempt(make, run, RunSchema, at, refusals) if whole else BROKEN)
         if index == 0:
             first = pipe
     return (BROKEN if any(run is BROKEN for run in made) else tuple(made)), first
 
 
-def _branch_from(read: Read, place: Place, refusals: Refusals) -> Json:
-    runs: Any = ()
-    port: Any = None
+def _branch_from(read: Json, pipes: Pipes, place: Place, refusals: Refusals) -> Json:
+    if read is BROKEN:
+        return BROKEN
+    runs, port = (), None
     if "runs" in read:
-        runs, port = runs_from(read["runs"], (*place, "runs"), refusals)
+        runs, port = runs_from(read["runs"], pipes, (*place, "runs"), refusals)
     if "loop" in read:
-        item, port = _loop_from(read, place, refusals)
+        item, port = _loop_from(read["loop"], pipes, (*place, "loop"), refusals)
     else:
-        item = circuit_from(read["circuit"], (*place, "circuit"), refusals)
-    losses: Any = NO_LOSS
+        item = circuit_from(read["circuit"], pipes, (*place, "circuit"), refusals)
+    loss: Any = NO_LOSS
     if "fittings" in read:
-        losses = losses_from(read["fittings"], port, (*place, "fittings"), refusals)
-    header = back = None
-    if "header_pipe" in read:
-        header = _own_pipe(read, "header_pipe", place, refusals)
-    if "return_header_pipe" in read:
-        back = _own_pipe(read, "return_header_pipe", place, refusals)
-    parts = (item, runs, losses, header, back, read["header_m"], read["count"])
-    if any(part is BROKEN for part in parts):
+        loss = loss_from(read["fittings"], port, (*place, "fittings"), refusals)
+    header = _pipe_in(read, "header_pipe", pipes, place, refusals)
+    back = _pipe_in(read, "return_header_pipe", pipes, place, refusals)
+    length, count = read["header_m"], read["count"]
+    if any(part is BROKEN for part in (item, runs, loss, header, back, length, count)):
         return BROKEN
-    try:
-        return Branch(item, read["header_m"], header, back, runs, losses, read["count"])
-    except HydraulicsError as error:
-        refusals += refusals_of(error, place)
-        return BROKEN
+    return attempt(
+        lambda: Branch(item, length, header, back, runs, loss, count),
+        read,
+        BranchSchema,
+        place,
+        refusals,
+    )
 
 
-def circuit_from(read: Json, place: Place, refusals: Refusals) -> Json:
+def circuit_from(read: Json, pipes: Pipes, place: Place, refusals: Refusals) -> Json:
     """Circuit with everything in it.
 
     Parameters
     ----------
     read
         The circuit as read, or BROKEN.
+    pipes
+        The job's own pipes.
     place
         Where it stands.
     refusals
@@ -318,28 +356,21 @@ def circuit_from(read: Json, place: Place, refusals: Refusals) -> Json:
     """
     if read is BROKEN:
         return BROKEN
-    header = _own_pipe(read, "header_pipe", place, refusals)
+    header = _pipe_in(read, "header_pipe", pipes, place, refusals)
     branches: Any = read["branches"]
     if branches is not BROKEN:
         branches = [
-            BROKEN if b is BROKEN else _branch_from(b, (*place, "branches", index), refusals)
-            for index, b in enumerate(branches)
+            _branch_from(branch, pipes, (*place, "branches", index), refusals)
+            for index, branch in enumerate(branches)
         ]
-    if (
-        header is BROKEN
-        or branches is BROKEN
-        or broken(read)
-        or any(branch is BROKEN for branch in branches)
-    ):
+    if header is BROKEN or BROKEN in read.values() or any(branch is BROKEN for branch in branches):
         return BROKEN
     return attempt(
         lambda: Circuit(
-            read["arrangement"],
-            tuple(branches),
-            header,
-            read["closing_m"],
-            read.get("name", ""),
+            read["arrangement"], tuple(branches), header, read["closing_m"], read.get("name", "")
         ),
+        read,
+        CircuitSchema,
         place,
         refusals,
     )

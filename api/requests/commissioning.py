@@ -1,12 +1,24 @@
-"""From the commissioning part of a request to the engine's plans."""
+"""From commissioning options in a request to the engine's plans, in SI."""
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Callable
+from typing import Any, Final
 
 from api.refusals import BROKEN, Json
-from api.requests.groundworks import Read, Refusals, section, thousandth
+from api.requests.array import Read, Refusals
+from api.requests.groundworks import section
+from api.schemas.commissioning import (
+    FillingPlanSchema,
+    FlowMetersPlanSchema,
+    PressureTestPlanSchema,
+    PurgePlanSchema,
+    SampleSchema,
+    VesselPlanSchema,
+)
+from api.schemas.objects import StrictSchema
 from hydraulics.commissioning.plans import (
+    CommissioningPlan,
     FillingPlan,
     MeterPlan,
     PressureTestPlan,
@@ -17,111 +29,86 @@ from hydraulics.commissioning.plans import (
 from hydraulics.commissioning.pressure_test import MINUTE
 from hydraulics.commissioning.pressure_verdict import Reading
 
-_LITRE_PER_MINUTE = 1e-3 / 60.0  # m³/s
+_LITRE_PER_MINUTE: Final = 1e-3 / 60.0  # m³/s
 
 
-class CommissioningPlans(NamedTuple):
-    """What `commissioning` takes besides the flow split."""
-
-    filling: FillingPlan
-    purge: PurgePlan | None
-    test: PressureTestPlan | None
-    vessel: VesselPlan | None
-    meters: MeterPlan
-    sample: Sample | None
+def commissioning_from(read: Json, refusals: Refusals) -> Json:
+    """How an array is filled, purged, tested and proved, or BROKEN."""
+    if read is BROKEN:
+        return BROKEN
+    found = {
+        name: section(read, ("commissioning", name), make, schema, refusals)
+        for name, (make, schema) in _SECTIONS.items()
+    }
+    if read["filling"] is BROKEN or any(each is BROKEN for each in found.values()):
+        return BROKEN
+    return CommissioningPlan(**{name: each for name, each in found.items() if each is not None})
 
 
 def _pascal(read: Read, name: str) -> float | None:
     return read[name] * 1e3 if name in read else None
 
 
-# ---------------------------------------------------------------------------------- commissioning
-
-
-def commissioning_plans_from(read: Read, refusals: Refusals) -> CommissioningPlans | None:
-    """How an array is filled, purged, tested and proved.
-
-    Parameters
-    ----------
-    read
-        The request as read by CommissioningRequestSchema.
-    refusals
-        Receives what is wrong.
-
-    Returns
-    -------
-    CommissioningPlans or None
-        None where anything in these sections was refused.
-    """
-    sections = (
-        section(read, "filling", _filling, refusals),
-        section(read, "purge", _purge, refusals),
-        section(read, "pressure_test", _test, refusals),
-        section(read, "expansion_vessel", _vessel, refusals),
-        section(read, "flow_meters", _meters, refusals) or MeterPlan(),
-        section(read, "sample", lambda s: Sample(s["density_kg_m3"], s["temperature_c"]), refusals),
-    )
-    return None if BROKEN in sections or refusals else CommissioningPlans(*sections)
-
-
 def _filling(read: Read) -> FillingPlan:
-    return FillingPlan(
-        read["temperature_c"], read["plant_volume_l"] / 1e3, read["spare_percent"] / 1e2
-    )
+    return FillingPlan(read["filling_c"], read["spare_percent"] / 1e2)
 
 
 def _purge(read: Read) -> PurgePlan:
-    return PurgePlan(read["velocity_m_s"], read["fluid"])
+    return PurgePlan(read["min_velocity_m_s"], read["fluid"])
 
 
-def _readable(readings: Json) -> bool:
-    """Tell whether every reading of a list can be used."""
-    return readings is not BROKEN and not any(
-        each is BROKEN or BROKEN in each.values() for each in readings
-    )
-
-
-def _test(read: Read) -> Json:
-    readings = read.get("readings", [])
-    if not _readable(readings):
-        return BROKEN
+def _test(read: Read) -> PressureTestPlan:
     return PressureTestPlan(
         procedure=read["procedure"],
         design_pressure=_pascal(read, "design_pressure_kpa"),
-        surge_calculated=read.get("surge_calculated", False),
+        surge_calculated=read["surge_calculated"],
         test_pressure=_pascal(read, "test_pressure_kpa"),
-        pipe_temperature_c=read.get("pipe_temperature_c"),
+        pipe_temperature_c=read.get("pipe_c"),
         pipe_modulus=read["pipe_modulus_mpa"] * 1e6,
         sdr=read.get("sdr"),
-        gauge_resolution=read["gauge_resolution_kpa"] * 1e3,
+        gauge_resolution=read["gauge_step_kpa"] * 1e3,
         readings=tuple(
             Reading(
                 each["stage"],
                 each["time_min"] * MINUTE,
                 each["pressure_kpa"] * 1e3,
-                thousandth(each, "drawn_off_l"),
+                each["drawn_off_l"] / 1e3 if "drawn_off_l" in each else None,
             )
-            for each in readings
+            for each in read.get("readings", ())
         ),
     )
 
 
 def _vessel(read: Read) -> VesselPlan:
     return VesselPlan(
-        precharge=read["precharge_kpa"] * 1e3,
-        coldest_c=read["coldest_temperature_c"],
-        warmest_c=read["warmest_temperature_c"],
-        safety_valve=_pascal(read, "safety_valve_kpa"),
-        final_pressure=_pascal(read, "final_pressure_kpa"),
+        precharge=read["precharge_pressure_kpa"] * 1e3,
+        coldest_c=read["min_fluid_c"],
+        warmest_c=read["max_fluid_c"],
+        safety_valve=_pascal(read, "safety_valve_pressure_kpa"),
+        final_pressure=_pascal(read, "max_pressure_kpa"),
     )
 
 
-def _meters(read: Read) -> Json:
-    readings = read.get("readings", [])
-    if not _readable(readings):
-        return BROKEN
+def _meters(read: Read) -> MeterPlan:
     return MeterPlan(
-        read["tolerance_percent"] / 1e2,
+        read["max_deviation_percent"] / 1e2,
         read["accuracy_percent"] / 1e2,
-        tuple((each["loop"], each["flow_l_min"] * _LITRE_PER_MINUTE) for each in readings),
+        tuple(
+            (each["loop"], each["flow_l_min"] * _LITRE_PER_MINUTE)
+            for each in read.get("readings", ())
+        ),
     )
+
+
+def _sample(read: Read) -> Sample:
+    return Sample(read["density_kg_m3"], read["sample_c"])
+
+
+_SECTIONS: Final[dict[str, tuple[Callable[[Read], Any], type[StrictSchema]]]] = {
+    "filling": (_filling, FillingPlanSchema),
+    "purge": (_purge, PurgePlanSchema),
+    "pressure_test": (_test, PressureTestPlanSchema),
+    "vessel": (_vessel, VesselPlanSchema),
+    "flow_meters": (_meters, FlowMetersPlanSchema),
+    "sample": (_sample, SampleSchema),
+}

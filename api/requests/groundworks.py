@@ -1,140 +1,93 @@
-"""From requests of groundworks and commissioning to the engine's own description, in SI."""
+"""From groundworks options, ground and pipes in a request to how the engine digs, in SI."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from typing import Any, NamedTuple
+from collections.abc import Callable
+from typing import Any
 
-from api.refusals import BROKEN, Json, Place, Refusal, refusals_of
-from api.requests.array import circuit_from, pipe_from
-from api.requests.job import plant_from
-from hydraulics.errors import HydraulicsError
+from api.refusals import BROKEN, MISSING, Json, Place, Refusal
+from api.requests.array import Read, Refusals
+from api.requests.places import attempt, broken
+from api.schemas.groundworks import (
+    GroundworksOptionsSchema,
+    HeaderTrenchSchema,
+    TrenchSectionSchema,
+)
+from api.schemas.objects import StrictSchema
 from hydraulics.groundworks.excavation import HeaderTrench, Trench
-from hydraulics.groundworks.plan import Site
-from hydraulics.groundworks.works import METRES_PER_HOUR, Works
-from hydraulics.layout.circuit import Circuit, Plant
-from hydraulics.layout.contents import array_contents
-from hydraulics.layout.walk import loop_count
-from hydraulics.pipework.pipe import Pipe
-
-Refusals = list[Refusal]
-Read = Mapping[str, Any]
-
-GROUNDWORKS_FIELDS = {
-    "soil": "works.soil",
-    "bulking_percent": "works.bulking_percent",
-    "borehole_diameter_mm": "works.borehole_diameter_mm",
-    "trench_width_m": "trench.width_m",
-    "trench_depth_m": "trench.depth_m",
-    "header_trench_width_m": "header_trench.width_m",
-    "header_trench_depth_m": "header_trench.depth_m",
-}
-"""Fields of the request by the engine's names for them, where `groundworks` refuses them."""
-
-_TRENCH_FIELDS = {"trench_width_m": "width_m", "trench_depth_m": "depth_m"}
-_HEADER_FIELDS = {
-    f"header_trench_{name}": name for name in ("length_m", "width_m", "depth_m", "side_slope")
-}
-_SITE_FIELDS = {f"site_{name}": name for name in ("length_m", "width_m", "area_m2")}
-
-
-class GroundworksJob(NamedTuple):
-    """What `groundworks` and `pipe_order` take."""
-
-    circuit: Circuit
-    plant: Plant
-    works: Works
-    trench: Trench | None
-    header: HeaderTrench | None
-    site: Site | None
-    coil_lengths: dict[str, list[float]]
+from hydraulics.groundworks.works import METRES_PER_HOUR, GroundworksPlan, Works
 
 
 def section(
-    read: Read, name: str, make: Callable[[Read], Any], refusals: Refusals,
-    names: Mapping[str, str] | None = None,
-) -> Json:  # fmt: skip
-    """What a section of the request describes; None where it is not given, BROKEN if refused."""
-    given = read.get(name)
-    if given is None or given is BROKEN or BROKEN in given.values():
+    read: Read,
+    place: Place,
+    make: Callable[[Read], Any],
+    schema: type[StrictSchema],
+    refusals: Refusals,
+) -> Json:
+    """What a section of a part describes; None where it is not given, BROKEN if refused."""
+    given = read.get(str(place[-1]))
+    if given is None or broken(given):
         return None if given is None else BROKEN
-    try:
-        return make(given)
-    except HydraulicsError as error:
-        refusals += refusals_of(error, (name,), names)
-        return BROKEN
+    return attempt(lambda: make(given), given, schema, place, refusals)
 
 
-def _per_cent(read: Read, name: str) -> float | None:
-    return read[name] / 1e2 if name in read else None
-
-
-def thousandth(read: Read, name: str) -> float | None:
-    """A thousandth of a number, or None where it is not given."""
-    return read[name] / 1e3 if name in read else None
-
-
-# ------------------------------------------------------------------------------------ groundworks
-
-
-def groundworks_job_from(read: Read, max_loops: int, refusals: Refusals) -> GroundworksJob | None:
-    """Everything that groundworks take.
+def groundworks_from(read: Read, refusals: Refusals) -> Json:
+    """How the array is dug in.
 
     Parameters
     ----------
     read
-        The request as read by GroundworksRequestSchema.
-    max_loops
-        Most loops in the array.
+        The job as read.
     refusals
         Receives what is wrong.
 
     Returns
     -------
-    GroundworksJob or None
-        None where anything was refused.
+    GroundworksPlan or BROKEN
+        As the engine takes it.
     """
-    circuit = circuit_from(read["array"], ("array",), refusals)
-    if circuit is not BROKEN and loop_count(circuit) > max_loops:
-        refusals.append(
-            Refusal(
-                ("array",),
-                f"The array has {loop_count(circuit):,} loops; this service takes up to "
-                f"{max_loops:,} (its setting EVENLOOP_MAX_LOOPS).",
-                allowed=f"{max_loops:,} loops or fewer",
-            )
-        )
-    plant = plant_from(read.get("plant"), ("plant",), refusals)
-    works = section(read, "works", _works, refusals)
-    trench = section(read, "trench", _trench, refusals, _TRENCH_FIELDS)
-    header = section(read, "header_trench", _header, refusals, _HEADER_FIELDS)
-    site = section(read, "site", _site, refusals, _SITE_FIELDS)
-    laid = None
-    if circuit is not BROKEN and plant is not BROKEN:
-        laid = {each.pipe.name for each in array_contents(circuit, plant).pipes}
-    coils = _coils_from(read.get("coils_on_offer", ()), laid, refusals)
-    if refusals:
-        return None
-    return GroundworksJob(circuit, plant, works, trench, header, site, coils)
+    options, ground, pipes = read["groundworks"], read["ground"], read.get("pipes", [])
+    works = _works_from(options, ground, refusals)
+    if options is BROKEN:
+        return BROKEN
+    at = ("groundworks",)
+    trench = section(options, (*at, "trench"), _trench, TrenchSectionSchema, refusals)
+    header = section(options, (*at, "header_trench"), _header, HeaderTrenchSchema, refusals)
+    if any(part is BROKEN for part in (works, trench, header)) or broken(pipes):
+        return BROKEN
+    coils = {each["name"]: each["coils_m"] for each in pipes if "coils_m" in each}
+    return GroundworksPlan(works, trench, header, coils)
 
 
-def _works(read: Read) -> Works:
-    return Works(
-        bulking=_per_cent(read, "bulking_percent"),
-        soil=read.get("soil"),
-        bedding_imported=read["bedding_imported"],
-        lorry=read["lorry_m3"],
-        metres_per_hour=read.get("digger_m_h", METRES_PER_HOUR),
-        centres=read.get("centres_m"),
-        border=read["border_m"],
-        bore_diameter=thousandth(read, "borehole_diameter_mm"),
-        laying_temperature_c=read["laying_temperature_c"],
+def _works_from(options: Json, ground: Json, refusals: Refusals) -> Json:
+    if ground is not BROKEN and "soil" not in ground and "bulking_percent" not in ground:
+        detail = "Groundworks need to know how the ground bulks: give soil or bulking_percent."
+        refusals.append(Refusal(("ground",), detail, MISSING, "soil or bulking_percent"))
+        return BROKEN
+    if ground is BROKEN or broken(options):
+        return BROKEN
+    soil, bulking = ground.get("soil"), ground.get("bulking_percent")
+    if soil is BROKEN or bulking is BROKEN:
+        return BROKEN
+    return attempt(
+        lambda: Works(
+            bulking=None if bulking is None else bulking / 1e2,
+            soil=soil,
+            bedding_imported=options["bedding_imported"],
+            lorry=options["lorry_m3"],
+            metres_per_hour=options.get("digger_m_h", METRES_PER_HOUR),
+            laying_temperature_c=options["laying_c"],
+        ),
+        options,
+        GroundworksOptionsSchema,
+        ("groundworks",),
+        refusals,
     )
 
 
 def _trench(read: Read) -> Trench:
     return Trench(
-        read["kind"],
         read["width_m"],
         read["depth_m"],
         read["side_slope"],
@@ -154,29 +107,3 @@ def _header(read: Read) -> HeaderTrench:
         read["side_slope"],
         read.get("separation_m"),
     )
-
-
-def _site(read: Read) -> Site:
-    return Site(read.get("length_m"), read.get("width_m"), read.get("area_m2"))
-
-
-def _coils_from(read: Json, laid: set[str] | None, refusals: Refusals) -> dict[str, list[float]]:
-    """Lengths on offer by pipe; refuses pipes that the array does not have, which do nothing."""
-    offered: dict[str, list[float]] = {}
-    for index, each in enumerate(() if read is BROKEN else read):
-        if each is BROKEN:
-            continue
-        at: Place = ("coils_on_offer", index)
-        pipe: Pipe | Any = pipe_from(each["pipe"], (*at, "pipe"), refusals)
-        lengths = each["lengths_m"]
-        if pipe is BROKEN or lengths is BROKEN or BROKEN in lengths:
-            continue
-        if laid is not None and pipe.name not in laid:
-            allowed = ", ".join(sorted(laid))
-            detail = f"No part of the array is laid in {pipe.name}, so its coils do nothing."
-            refusals.append(Refusal((*at, "pipe"), detail, allowed=allowed))
-        elif pipe.name in offered:
-            detail = f"{pipe.name} is listed twice; give all its lengths once."
-            refusals.append(Refusal((*at, "pipe"), detail, allowed="each pipe once"))
-        offered[pipe.name] = lengths
-    return offered

@@ -1,163 +1,180 @@
-"""From a request that was read to the engine's own description, trade units to SI.
+"""From the document of a job to the engine's job: every fault at once, only the parts needed.
 
-Nothing is computed here. What the engine refuses comes back as refusals at the place of the
-request that caused it; a part that was already refused is passed over, so that one answer lists
-the faults of all the others too.
+Nothing is computed here. The whole document is checked by its schema; the parts that a
+calculation needs become the engine's values. What the engine refuses comes back as refusals at
+the place of the request that caused it; a part that was already refused is passed over, so that
+one answer lists the faults of all the others too.
 """
 
 from __future__ import annotations
 
-from typing import Final
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+from typing import Any, Final
 
-from api.refusals import BROKEN, Json, Place, Refusal
-from api.requests.array import Read, Refusals, attempt, broken, circuit_from, losses_from, runs_from
-from hydraulics.fluid.antifreezes import Basis
-from hydraulics.fluid.mixture import Mixture, fluid, mixture
-from hydraulics.layout.circuit import Circuit, Plant
+from api.refusals import BROKEN, MISSING, Json, Refusal, RefusedError
+from api.requests.array import Pipes, Refusals, circuit_from, pipes_from
+from api.requests.balancing import balancing_from
+from api.requests.commissioning import commissioning_from
+from api.requests.duty import (
+    duty_from,
+    ground_at_loops_from,
+    limits_from,
+    mixture_from,
+    plant_from,
+    refuse_frozen,
+    warm_from,
+)
+from api.requests.groundworks import groundworks_from
+from api.requests.pumps import pump_choice_from, pump_from
+from api.requests.sizing import plot_from, sizing_from
+from api.schemas.job import JobSchema
+from api.schemas.objects import Nested, schema_of
+from hydraulics.job import Job
 from hydraulics.layout.walk import loop_count
-from hydraulics.pipework.exchanger import Exchanger
-from hydraulics.split.duty import Duty, FlowDuty, HeadCurve, HeatDuty, PumpDriven
 
-SMALLEST_FLOW: Final = 1e-6
-"""Least flow of an array that does not stand still [L/s]; for the same reason."""
+_SPLIT: Final = ("antifreeze", "array", "duty")
+_SIZING: Final = ("antifreeze", "heat", "ground", "sizing")
+_OPTIONS: Final = ("balancing", "pump_choice", "groundworks", "commissioning")
+_RUNNING: Final = ("plant", "limits", "warm", "pump")
 
+NEEDS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
+    {
+        "sizing": _SIZING,
+        "split": _SPLIT,
+        "balancing": _SPLIT,
+        "pump_choice": (*_SPLIT, "pump_choice"),
+        "groundworks": ("array", "ground", "groundworks"),
+        "commissioning": (*_SPLIT, "commissioning"),
+        "designs": ("antifreeze",),
+        "report": _SPLIT,
+    }
+)
+"""Parts of a job that each calculation needs."""
 
-# ------------------------------------------------------------------------ plant, mixture and duty
-
-
-def plant_from(read: Json, place: Place, refusals: Refusals) -> Json:
-    """Plant, or BROKEN; an empty one where the request names none."""
-    if read is None:
-        return Plant()
-    if read is BROKEN:
-        return BROKEN
-    runs, first = runs_from(read.get("runs", ()), (*place, "runs"), refusals)
-    losses = losses_from(read.get("fittings", ()), first, (*place, "fittings"), refusals)
-    exchanger = _exchanger_from(read.get("heat_exchanger"), (*place, "heat_exchanger"), refusals)
-    if runs is BROKEN or losses is BROKEN or exchanger is BROKEN:
-        return BROKEN
-    return Plant(exchanger, runs, losses)
-
-
-def _exchanger_from(read: Json, place: Place, refusals: Refusals) -> Json:
-    if read is None or read is BROKEN:
-        return read
-    points = read.get("points", [read])
-    if points is BROKEN or any(point is BROKEN or broken(point) for point in points):
-        return BROKEN
-    flows = tuple(point["flow_l_s"] / 1e3 for point in points)
-    drops = tuple(point["pressure_drop_kpa"] * 1e3 for point in points)
-    names = {"heat_exchanger": "points" if "points" in read else ""}
-    return attempt(lambda: Exchanger(flows, drops), place, refusals, names)
-
-
-def mixture_from(read: Json, place: Place, refusals: Refusals) -> Json:
-    """Mixture, or BROKEN."""
-    if read is BROKEN or broken(read):
-        return BROKEN
-    basis: Basis = read["basis"]
-    names = {f"antifreeze.{name}": name for name in ("kind", "basis", "concentration_percent")}
-    return attempt(
-        lambda: mixture(read["kind"], read["concentration_percent"] / 100.0, basis),
-        place,
-        refusals,
-        names,
-    )
+_USES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
+    {
+        "sizing": ("limits", "plot"),
+        "split": _RUNNING,
+        "balancing": ("plant", "limits", "balancing", "ground_at_loops"),
+        "pump_choice": ("plant", "limits", "warm"),
+        "groundworks": ("plant", "plot"),
+        "commissioning": _RUNNING,
+        "designs": (*_RUNNING, "array", "duty", "plot", "ground_at_loops", "sizing", *_OPTIONS),
+        "report": (*_RUNNING, "plot", "ground_at_loops", "sizing", *_OPTIONS),
+    }
+)
+"""Parts that it takes where the job has them."""
 
 
-def duty_from(read: Json, place: Place, refusals: Refusals) -> Json:
-    """Duty, or BROKEN."""
-    if read is BROKEN or broken(read):
-        return BROKEN
-    out = read["to_ground_temperature_c"]
-    if "heat_from_ground_kw" in read:
-        return HeatDuty(read["heat_from_ground_kw"] * 1e3, read["temperature_change_k"], out)
-    back = read["from_ground_temperature_c"]
-    if "flow_l_s" in read:
-        if 0.0 < read["flow_l_s"] < SMALLEST_FLOW:
-            allowed = f"0, or {SMALLEST_FLOW:g} L/s or more"
-            detail = f"The array's flow must be {allowed}."
-            refusals.append(Refusal((*place, "flow_l_s"), detail, allowed=allowed))
-            return BROKEN
-        return FlowDuty(read["flow_l_s"] / 1e3, out, back)
-    return _pump_driven_from(read["pump"]["points"], out, back, refusals)
-
-
-def _pump_driven_from(points: Json, out: float, back: float, refusals: Refusals) -> Json:
-    if points is BROKEN or any(point is BROKEN or broken(point) for point in points):
-        return BROKEN
-    flows = tuple(point["flow_l_s"] / 1e3 for point in points)
-    heads = tuple(point["head_m"] for point in points)
-    # The engine names these fields from the top of the request.
-    if attempt(lambda: HeadCurve(flows, heads), (), refusals) is BROKEN:
-        return BROKEN
-    return PumpDriven(flows, heads, out, back)
-
-
-def require_liquid(mix: Mixture, duty: Duty, place: Place, refusals: Refusals) -> None:
-    """Refuse temperatures at which the mixture has no published properties, each by its field.
+def job_from(document: Json, calculation: str, max_loops: int) -> Job:
+    """The engine's job of a document, as far as a calculation needs it.
 
     Parameters
     ----------
-    mix
-        The mixture.
-    duty
-        Holds the temperatures.
-    place
-        Where they stand.
-    refusals
-        Receives what is wrong.
-    """
-    heat = isinstance(duty, HeatDuty)
-    back = "temperature_change_k" if heat else "from_ground_temperature_c"
-    for name, temperature in (
-        ("to_ground_temperature_c", duty.to_ground_temperature),
-        (back, duty.from_ground_temperature),
-    ):
-        attempt(
-            lambda t=temperature: fluid(mix, t),  # type: ignore[misc]
-            place,
-            refusals,
-            {"temperature_c": name},
-        )
-
-
-def job_from(
-    read: Read, max_loops: int, refusals: Refusals
-) -> tuple[Circuit, Plant, Mixture, Duty] | None:
-    """Everything that the main job takes.
-
-    Parameters
-    ----------
-    read
-        The request as read by FlowSplitRequestSchema.
+    document
+        The JSON value.
+    calculation
+        Which: a key of `NEEDS`.
     max_loops
-        Most loops in the array.
-    refusals
-        Receives what is wrong.
+        Most loops that this service takes.
 
     Returns
     -------
-    tuple or None
-        Circuit, plant, mixture and duty; None where anything was refused.
+    Job
+        Its parts in the engine's values, in SI; None for those that the calculation has no use for.
+
+    Raises
+    ------
+    RefusedError
+        A part is missing or something in the document cannot be; carries every reason.
     """
-    mix = mixture_from(read["antifreeze"], ("antifreeze",), refusals)
-    duty = duty_from(read["duty"], ("duty",), refusals)
-    if mix is not BROKEN and duty is not BROKEN:
-        require_liquid(mix, duty, ("duty",), refusals)
-    plant = plant_from(read.get("plant"), ("plant",), refusals)
-    circuit = circuit_from(read["array"], ("array",), refusals)
-    if circuit is not BROKEN:
-        count = loop_count(circuit)
-        if count > max_loops:
-            refusals.append(
-                Refusal(
-                    ("array",),
-                    f"The array has {count:,} loops; this service takes up to {max_loops:,} (its "
-                    "setting EVENLOOP_MAX_LOOPS).",
-                    allowed=f"{max_loops:,} loops or fewer",
-                )
-            )
+    refusals: Refusals = []
+    read = schema_of(JobSchema).check(document, (), refusals)
+    if read is BROKEN:
+        raise RefusedError(refusals)
+    wanted = _wanted(read, calculation, refusals)
+    job = _made(read, wanted, max_loops, refusals)
     if refusals:
-        return None
-    return circuit, plant, mix, duty
+        raise RefusedError(refusals)
+    return job
+
+
+def _wanted(read: dict[str, Any], calculation: str, refusals: Refusals) -> set[str]:
+    """Parts to be made; those that are missing are refused."""
+    needs = dict.fromkeys(NEEDS[calculation], calculation)
+    used = [part for part in _USES[calculation] if part in read]
+    if calculation == "designs":
+        given = "array" in read or "duty" in read or "sizing" not in read
+        needs |= dict.fromkeys(("array", "duty") if given else ("sizing",), calculation)
+    for part, others in (("sizing", _SIZING), ("groundworks", NEEDS["groundworks"][1:])):
+        if part in needs or part in used:
+            needs = {**dict.fromkeys(others, part), **needs}
+    for part, asking in needs.items():
+        if part not in read:
+            refusals.append(_missing(part, asking))
+    return {part for part in (*needs, *used) if part in read}
+
+
+def _missing(part: str, asking: str) -> Refusal:
+    said = schema_of(JobSchema).checks[part].metadata["description"]
+    words = said[0].lower() + said[1:].split("; ")[0].rstrip(".")
+    detail = f"The job has no {part} ({words}), which {asking.replace('_', ' ')} needs."
+    if asking == "designs" and part in {"array", "duty"}:
+        detail = f"The job has no {part}: a design needs array with duty, or sizing."
+    return Refusal((part,), detail, MISSING, f"the part {part}")
+
+
+def _made(read: dict[str, Any], wanted: set[str], max_loops: int, refusals: Refusals) -> Job:
+    """The job, or what of it could be made where something was refused."""
+    for part in ("limits", "plot"):
+        read.setdefault(part, _usual(part))
+    for part in ("heat", "ground", "sizing"):
+        read.setdefault(part, BROKEN)  # refused as missing where it is needed
+    pipes = pipes_from(read.get("pipes", []), refusals)
+    mix = BROKEN
+    if "antifreeze" in wanted:
+        mix = mixture_from(read["antifreeze"], ("antifreeze",), refusals)
+    makers: dict[str, Callable[[], Json]] = {
+        "plot": lambda: plot_from(read["plot"], refusals),
+        "plant": lambda: plant_from(read["plant"], pipes, ("plant",), refusals),
+        "array": lambda: _array(read["array"], pipes, max_loops, refusals),
+        "duty": lambda: duty_from(read["duty"], ("duty",), refusals),
+        "warm": lambda: warm_from(read["warm"]),
+        "pump": lambda: pump_from(read["pump"], ("pump",), refusals),
+        "ground_at_loops": lambda: ground_at_loops_from(read["ground_at_loops"]),
+        "sizing": lambda: sizing_from(read, mix, pipes, max_loops, refusals),
+        "balancing": lambda: balancing_from(read["balancing"], refusals),
+        "pump_choice": lambda: pump_choice_from(read["pump_choice"], ("pump_choice",), refusals),
+        "groundworks": lambda: groundworks_from(read, refusals),
+        "commissioning": lambda: commissioning_from(read["commissioning"], refusals),
+    }
+    made = {part: make() for part, make in makers.items() if part in wanted}
+    for part in ("duty", "warm"):
+        if part in wanted and mix is not BROKEN:
+            refuse_frozen(mix, read[part], (part,), refusals)
+    return Job(
+        mixture=mix if "antifreeze" in wanted else None,
+        circuit=made.pop("array", None),
+        limits=limits_from(read["limits"]),
+        **made,
+    )
+
+
+def _usual(part: str) -> dict[str, Any]:
+    """A part as it is where the job leaves it out."""
+    field = schema_of(JobSchema).checks[part]
+    assert isinstance(field, Nested)
+    return field.reader.defaults
+
+
+def _array(read: Json, pipes: Pipes, max_loops: int, refusals: Refusals) -> Json:
+    circuit = circuit_from(read, pipes, ("array",), refusals)
+    count = 0 if circuit is BROKEN else loop_count(circuit)
+    if count > max_loops:
+        detail = (
+            f"The array has {count:,} loops; this service takes up to {max_loops:,} (its setting "
+            "EVENLOOP_MAX_LOOPS)."
+        )
+        refusals.append(Refusal(("array",), detail, allowed=f"{max_loops:,} loops or fewer"))
+    return circuit

@@ -8,6 +8,7 @@ from api.schemas.fields import Choice, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
 from hydraulics.fluid.antifreezes import KINDS
 
+CONDITIONS: Final = ("cold", "warm")
 MOST_ROWS: Final = 1_000_000
 """Most items of a list that has one for each loop, pipe or finding."""
 
@@ -29,10 +30,13 @@ class FindingSchema(StrictSchema):
 
     code = Text(required=True, metadata=said("Kind of finding.", "laminar_loop"))
     severity = Choice(
-        ("info", "warning", "error"), required=True, metadata=said("How much it matters.")
+        ("info", "warning", "error"), component="Severity", required=True, metadata=said("How much it matters.")
     )
     where = Text(
-        longest=1_000, metadata=said("JSON Pointer into the request; absent for the whole.")
+        longest=1_000, metadata=said(
+            "JSON Pointer into the job as posted, or into what the answer decides where it begins "
+            "with /decides/; absent for the whole."
+        ),
     )
     message = Text(required=True, longest=2_000, metadata=said("What was found."))
     source = Text(required=True, longest=2_000, metadata=said("Where the criterion comes from."))
@@ -72,6 +76,18 @@ def basis_of_strength(description: str, *, required: bool = False) -> Choice:
 def name_as_given() -> Text:
     """Declare the job's name in the response."""
     return Text(metadata=said("As in the request."))
+
+
+def reference_as_given() -> Text:
+    """Declare the caller's own mark in the response."""
+    return Text(longest=200, metadata=said("As in the request."))
+
+
+def condition_name() -> Choice:
+    """Declare the condition that a row is about."""
+    return Choice(
+        CONDITIONS, component="Condition", required=True, metadata=said("Which condition.")
+    )
 
 
 def loop_name() -> Text:

@@ -21,7 +21,7 @@ Refusals = list[Refusal]
 Declared = Any
 """What marshmallow takes when a field is declared."""
 
-_MOST_HINTS: Final = 100
+MOST_HINTS: Final = 100
 """Refusals after which no names are suggested; a problem lists no more of them either."""
 
 
@@ -36,12 +36,12 @@ def suggested(word: str, known: Collection[str], refusals: Refusals) -> str:
     Finding the nearest name takes longer than reading a field does; a body of a hundred thousand
     misspelt names would keep the service busy for its whole time limit.
     """
-    return nearest(word, known) if len(refusals) < _MOST_HINTS else ""
+    return nearest(word, known) if len(refusals) < MOST_HINTS else ""
 
 
 def suggested_field(name: str, known: Iterable[str], refusals: Refusals) -> str:
     """Words that suggest a known field, with the unit that it wants where the name has another."""
-    if len(refusals) >= _MOST_HINTS:
+    if len(refusals) >= MOST_HINTS:
         return "."
     stems: dict[str, str] = {}
     for field in known:

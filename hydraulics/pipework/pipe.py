@@ -172,7 +172,7 @@ def pe_pipe(name: str) -> Pipe:
     match = _NAME.fullmatch(name)
     wall = _WALLS_MM[match[2]].get(int(match[3])) if match else None
     if match is None or wall is None:
-        near = _nearest_name(name)
+        near = nearest_name(name)
         hint = f"; did you mean '{near}'?" if near else ""
         raise InputError(
             Fault(
@@ -191,7 +191,7 @@ def pe_pipe(name: str) -> Pipe:
     )
 
 
-def _nearest_name(name: str) -> str:
+def nearest_name(name: str) -> str:
     """The standard name that was probably meant: nearest by size, else by spelling."""
     match = re.fullmatch(r"(PE80|PE100) SDR(9|11|13\.6|17) (\d{1,4})", name)
     if match is not None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from hydraulics.pumps.curve import Pump, PumpCurve
+from hydraulics.pumps.selection import Candidate
 
 
 def _curve(
@@ -99,3 +100,14 @@ DEMO_PUMPS: tuple[Pump, ...] = (
         ),
     ),
 )
+
+
+def invented_candidates() -> tuple[Candidate, ...]:
+    """The invented pumps at constant speed and, where they have a drive for it, holding a head."""
+    fixed = [Candidate(pump) for pump in DEMO_PUMPS]
+    held = [
+        Candidate(pump, "constant_differential_pressure")
+        for pump in DEMO_PUMPS
+        if pump.min_speed is not None
+    ]
+    return (*fixed, *held)
