@@ -127,10 +127,13 @@ def _near(name: str, pipes: Pipes, refusals: Refusals) -> str:
 
 def _pipe_in(read: Read, field: str, pipes: Pipes, place: Place, refusals: Refusals) -> Json:
     """Pipe that an object names, or None where it names none."""
-    return pipe_of(read[field], pipes, (*place, field), refusals) if field in read else None
+    if field not in read:
+        return None
+    return pipes.get(read[field]) or pipe_of(read[field], pipes, (*place, field), refusals)
 
 
-def _fitting(read: Read) -> Fitting:
+def _fitting(given: tuple[tuple[str, Any], ...]) -> Fitting:
+    read = dict(given)
     return Fitting(
         read.get("kind"),
         read.get("loss_coefficient"),
@@ -142,8 +145,9 @@ def _fitting(read: Read) -> Fitting:
 
 
 @lru_cache(maxsize=4096)
-def _loss(fittings: tuple[Fitting, ...], bore: float | None) -> Loss:
-    return loss_of(fittings, bore)
+def _loss(given: tuple[tuple[tuple[str, Any], ...], ...], bore: float | None) -> Loss:
+    # Equal fittings become the same object, which saves most of the work of a large array.
+    return loss_of(tuple(map(_fitting, given)), bore)
 
 
 def loss_from(read: Json, pipe: Json, place: Place, refusals: Refusals) -> Json:
@@ -166,18 +170,16 @@ def loss_from(read: Json, pipe: Json, place: Place, refusals: Refusals) -> Json:
     Loss or BROKEN
         The sum.
     """
-    if broken(read):
-        return BROKEN
-    fittings = tuple(map(_fitting, read))
-    if pipe is BROKEN:
+    if pipe is BROKEN or broken(read):
         return BROKEN
     bore = None if pipe is None else pipe.bore
+    given = tuple([tuple(each.items()) for each in read])
     try:
-        return _loss(fittings, bore)
+        return _loss(given, bore)
     except HydraulicsError:
-        for index, (each, given) in enumerate(zip(fittings, read, strict=True)):
-            make = lambda each=each: each.loss(bore)  # noqa: E731
-            attempt(make, given, FittingSchema, (*place, index), refusals)
+        for index, each in enumerate(given):
+            make = lambda each=each: _fitting(each).loss(bore)  # noqa: E731
+            attempt(make, read[index], FittingSchema, (*place, index), refusals)
         return BROKEN
 
 
@@ -246,14 +248,14 @@ _LEGS: Final[dict[str, Callable[[Read, Pipe | None, Loss], Leg]]] = {
 def _leg_from(read: Json, of_loop: Json, pipes: Pipes, place: Place, refusals: Refusals) -> Json:
     if read is BROKEN:
         return BROKEN
-    own = _pipe_in(read, "pipe", pipes, place, refusals)
+    own = _pipe_in(read, "pipe", pipes, place, refusals) if "pipe" in read else None
     loss: Any = NO_LOSS
     if "fittings" in read:
         in_pipe = of_loop if own is None else own
         loss = loss_from(read["fittings"], in_pipe, (*place, "fittings"), refusals)
-    kind = next(kind for kind in _LEGS if kind in read)
+    kind = next(filter(_LEGS.__contains__, read))
     measures = read[kind]
-    if BROKEN in (own, loss, measures) or BROKEN in measures.values():
+    if own is BROKEN or loss is BROKEN or measures is BROKEN or BROKEN in measures.values():
         return BROKEN
     try:
         return _LEGS[kind](measures, own, loss)
@@ -265,15 +267,13 @@ def _loop_from(read: Json, pipes: Pipes, place: Place, refusals: Refusals) -> Js
     """Make a loop, or BROKEN; and the pipe that its branch's fittings refer to."""
     if read is BROKEN:
         return BROKEN, BROKEN
-    pipe = pipe_of(read["pipe"], pipes, (*place, "pipe"), refusals)
-    given = read["legs"]
-    if given is BROKEN:
-        return BROKEN, pipe
-    legs = [
-        _leg_from(leg, pipe, pipes, (*place, "legs", index), refusals)
-        for index, leg in enumerate(given)
-    ]
-    if BROKEN in (pipe, read["name"]) or any(leg is BROKEN for leg in legs):
+    pipe = _pipe_in(read, "pipe", pipes, place, refusals)
+    legs: list[Any] = []
+    whole = pipe is not BROKEN and read["name"] is not BROKEN and read["legs"] is not BROKEN
+    for index, leg in enumerate(() if read["legs"] is BROKEN else read["legs"]):
+        legs.append(_leg_from(leg, pipe, pipes, (*place, "legs", index), refusals))
+        whole = whole and legs[-1] is not BROKEN
+    if not whole:
         return BROKEN, pipe
     make = lambda: Loop(read["name"], pipe, tuple(legs))  # noqa: E731
     loop = attempt(make, read, LoopSchema, place, refusals)

@@ -62,6 +62,13 @@ def located(
     )
 
 
+def under(path: str, error: Error) -> Error:
+    """The same error, its faults named from what is around the engine's value."""
+    return type(error)(
+        *(replace(fault, field=f"{path}.{fault.field}".rstrip(".")) for fault in error.faults)
+    )
+
+
 def refused_at(error: HydraulicsError, place: Place) -> list[Refusal]:
     """What the engine refuses of a value that a single field of the request gives."""
     field = ".".join(map(str, place))
@@ -84,7 +91,21 @@ def attempt(
     place: Place,
     refusals: list[Refusal],
 ) -> Json:
-    """What is made of an object of the request, or BROKEN after its faults were added."""
+    """What is made of an object of the request, or BROKEN after its faults were added.
+
+    Parameters
+    ----------
+    make
+        Makes the engine's value.
+    read
+        The object as read.
+    schema
+        Its schema.
+    place
+        Where it stands.
+    refusals
+        Receives what the engine refuses.
+    """
     try:
         return make()
     except HydraulicsError as error:
@@ -159,8 +180,11 @@ def _paths(field: Checked, name: str) -> tuple[Names, ...]:
 
 def broken(read: Json) -> bool:
     """Tell whether something read, or anything within it, was refused."""
-    if isinstance(read, dict):
-        return any(broken(each) for each in read.values())
-    if isinstance(read, list):
-        return any(broken(each) for each in read)
-    return read is BROKEN
+    if type(read) is dict:
+        read = list(read.values())
+    elif type(read) is not list:
+        return read is BROKEN
+    for each in read:
+        if each is BROKEN or ((type(each) is dict or type(each) is list) and broken(each)):
+            return True
+    return False

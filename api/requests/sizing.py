@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 
-from api.refusals import BROKEN, MISSING, Json, Refusal
+from api.refusals import BROKEN, MISSING, Json, Refusal, refusals_of
 from api.requests.array import Pipes, Read, Refusals, pipe_of
-from api.requests.places import attempt, broken, refused_at
-from api.schemas.job import JobSchema
+from api.requests.places import attempt, broken, located, refused_at, under
 from api.schemas.sizing import (
     MOST_LOOPS,
     ArrayKindSchema,
@@ -75,14 +74,7 @@ def sizing_from(read: Read, mix: Json, pipes: Pipes, max_loops: int, refusals: R
         choice = _choice_from(options["array_kind"], read, pipes, refusals)
         rate = _rate_from(options.get("extraction_rate"), refusals)
         if not broken(limits) and BROKEN not in (options["tail_m"], options.get("loop_count")):
-            most = min(max_loops, MOST_LOOPS)
-            loops = attempt(
-                lambda: _loop_limits(options, limits, most),
-                {"sizing": options, "limits": limits},
-                JobSchema,
-                (),
-                refusals,
-            )
+            loops = _loops_from(options, limits, min(max_loops, MOST_LOOPS), refusals)
     if any(part is BROKEN for part in (load, conditions, choice, rate, loops)):
         return BROKEN
     return SizingPlan(load, heat["temperature_change_k"], conditions, choice, loops, rate)
@@ -257,15 +249,20 @@ _MAKERS: Final[dict[str, Callable[[Mapping[str, Any], Pipe], ArrayChoice]]] = {
 }
 
 
-def _loop_limits(options: Read, limits: Read, most: int) -> LoopLimits:
-    return LoopLimits(
-        loops=options.get("loop_count"),
-        longest_pipe=limits.get("max_pipe_m"),
-        largest_drop=limits["max_loop_drop_kpa"] * 1e3,
-        largest_velocity=limits["max_velocity_m_s"],
-        tail=options["tail_m"],
-        most_loops=most,
-    )
+def _loops_from(options: Read, limits: Read, most: int, refusals: Refusals) -> Json:
+    try:
+        return LoopLimits(
+            loops=options.get("loop_count"),
+            longest_pipe=limits.get("max_pipe_m"),
+            largest_drop=limits["max_loop_drop_kpa"] * 1e3,
+            largest_velocity=limits["max_velocity_m_s"],
+            tail=options["tail_m"],
+            most_loops=most,
+        )
+    except HydraulicsError as error:
+        parts = {"sizing": options, "limits": limits}  # it is made of both
+        refusals += refusals_of(located(under("sizing.loops", error), parts))
+        return BROKEN
 
 
 def _rate_from(read: Json, refusals: Refusals) -> Json:

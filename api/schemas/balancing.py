@@ -61,6 +61,13 @@ class ValveTableSchema(StrictSchema):
 class BalancingOptionsSchema(StrictSchema):
     """What the loops shall be balanced to, and what may be done for it; {} takes the usual."""
 
+    shares = ListOf(
+        Nested(lambda: LoopShareSchema),
+        shortest=1,
+        longest=MOST_LOOPS,
+        engine="target",
+        metadata=said("A share for each loop; only with target shares."),
+    )
     target = Choice(
         TARGETS,
         component="BalancingTarget",
@@ -69,13 +76,6 @@ class BalancingOptionsSchema(StrictSchema):
             "Flow that each loop should have: even, in proportion to its length (by_length), or "
             "in proportion to shares (shares)."
         ),
-    )
-    shares = ListOf(
-        Nested(lambda: LoopShareSchema),
-        shortest=1,
-        longest=MOST_LOOPS,
-        engine=".balancing.target.shares",
-        metadata=said("A share for each loop; only with target shares."),
     )
     valve = Nested(
         lambda: ValveTableSchema,

@@ -30,10 +30,14 @@ class FindingSchema(StrictSchema):
 
     code = Text(required=True, metadata=said("Kind of finding.", "laminar_loop"))
     severity = Choice(
-        ("info", "warning", "error"), component="Severity", required=True, metadata=said("How much it matters.")
+        ("info", "warning", "error"),
+        component="Severity",
+        required=True,
+        metadata=said("How much it matters."),
     )
     where = Text(
-        longest=1_000, metadata=said(
+        longest=1_000,
+        metadata=said(
             "JSON Pointer into the job as posted, or into what the answer decides where it begins "
             "with /decides/; absent for the whole."
         ),

@@ -27,6 +27,7 @@ class AntifreezeSchema(StrictSchema):
     concentration_percent = Number(
         minimum=0,
         maximum=100,
+        engine="fraction",
         metadata=said("Strength of the mixture; left out for water only.", 25),
     )
     basis = basis_of_strength(
@@ -71,7 +72,7 @@ class PlantSchema(StrictSchema):
         Nested(lambda: DropPointSchema),
         shortest=1,
         longest=1_000,
-        engine="exchanger",
+        engine=("exchanger", ""),
         metadata=said(
             "The heat pump's brine side, by its data sheet for the fluid in use: one rated point, "
             "through which the drop goes with the square of the flow, or several, both rising.",
@@ -194,7 +195,7 @@ class GroundAtLoopsSchema(StrictSchema):
         required=True,
         minimum=-50,
         maximum=100,
-        engine="temperature",
+        engine=("temperature", "ground_temperature_c"),
         metadata=said(
             "Ground far from the pipe, for the time that the resistance stands for.", 8.0
         ),
@@ -203,6 +204,7 @@ class GroundAtLoopsSchema(StrictSchema):
         required=True,
         minimum=0,
         maximum=100,
+        engine="ground_resistance",
         metadata=said("From the outside of the pipe to that ground, per metre of pipe.", 0.25),
     )
     pipe_conductivity_w_m_k = Number(
@@ -240,7 +242,7 @@ class LimitsSchema(StrictSchema):
         minimum=-20,
         maximum=20,
         load_default=RETURN_LIMIT,
-        engine="from_ground",
+        engine=("from_ground", "least_return"),
         metadata=said(
             "Coldest that the brine may come back from the ground, in sizing "
             f"({RETURN_LIMIT:g} °C: {PRACTICE})."
@@ -256,19 +258,19 @@ class LimitsSchema(StrictSchema):
         minimum=0.1,
         maximum=1_000,
         load_default=30.0,
-        engine=".sizing.limits.largest_drop",
+        engine="largest_drop",
         metadata=said(f"Of one loop at the peak's flow, in sizing (30 kPa: {PRACTICE})."),
     )
     max_velocity_m_s = Number(
         minimum=0.05,
         maximum=10,
         load_default=1.5,
-        engine=".sizing.limits.largest_velocity",
+        engine="largest_velocity",
         metadata=said(f"In a loop, in sizing (1.5 m/s: {PRACTICE})."),
     )
     max_pipe_m = Number(
         minimum=10,
         maximum=10_000,
-        engine=".sizing.limits.longest_pipe",
+        engine="longest_pipe",
         metadata=said("Longest pipe of one loop, in sizing; left out, not limited.", 300),
     )

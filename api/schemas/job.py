@@ -45,18 +45,23 @@ class JobSchema(StrictSchema):
         metadata=said("Your own mark for the job; answers give it back.", "QB-04, rev. B"),
     )
     antifreeze = Nested(
-        lambda: AntifreezeSchema, engine="mixture", metadata=said("What fills the array.")
+        lambda: AntifreezeSchema,
+        engine=("mixture", "sizing.prandtl", "ground_at_loops.prandtl"),
+        metadata=said("What fills the array."),
     )
     heat = Nested(
         lambda: HeatSchema,
-        engine="sizing.load",
+        engine=("sizing.load", "sizing"),
         metadata=said("What the heat pump gives in a year, for sizing."),
     )
     ground = Nested(
-        lambda: GroundSchema, engine="sizing.ground", metadata=said("The ground of the site.")
+        lambda: GroundSchema,
+        engine=("sizing.ground", "sizing", "groundworks.works", "groundworks"),
+        metadata=said("The ground of the site."),
     )
     plot = Nested(
         lambda: PlotSchema,
+        engine=("plot", "sizing"),
         metadata=said("The ground available; left out, what fits is not checked."),
     )
     pipes = ListOf(
@@ -71,8 +76,16 @@ class JobSchema(StrictSchema):
         lambda: PlantSchema,
         metadata=said("What lies between array and pump; left out, nothing is counted there."),
     )
-    array = Nested(lambda: CircuitSchema, engine="circuit", metadata=said("What is buried."))
-    duty = Nested(lambda: DutySchema, metadata=said("What sets the flow, cold."))
+    array = Nested(
+        lambda: CircuitSchema,
+        engine=("circuit", "ground_at_loops.curvature"),
+        metadata=said("What is buried."),
+    )
+    duty = Nested(
+        lambda: DutySchema,
+        engine=("duty", "ground_at_loops.reynolds"),
+        metadata=said("What sets the flow, cold."),
+    )
     warm = Nested(
         lambda: WarmSchema, metadata=said("Left out, pumps are judged in the cold alone.")
     )
@@ -82,12 +95,15 @@ class JobSchema(StrictSchema):
     )
     pump = Nested(
         lambda: PumpSchema,
+        engine=("pump", "pump.candidates.0"),
         metadata=said(
             "The pump that runs, once chosen: what it drives then serves meters, energy and report."
         ),
     )
     limits = Nested(
-        lambda: LimitsSchema, metadata=said("What the array must keep; left out, the usual.")
+        lambda: LimitsSchema,
+        engine=("limits", "sizing", "sizing.loops"),
+        metadata=said("What the array must keep; left out, the usual."),
     )
     sizing = Nested(lambda: SizingOptionsSchema, metadata=said("What kind of array to size."))
     balancing = Nested(

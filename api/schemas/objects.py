@@ -9,7 +9,14 @@ from typing import Any, ClassVar
 from marshmallow import RAISE, Schema
 
 from api.refusals import BROKEN, MISSING, Json, Place, Refusal, RefusedError
-from api.schemas.fields import Checked, Declared, Number, Refusals, suggested_field
+from api.schemas.fields import (
+    MOST_HINTS,
+    Checked,
+    Declared,
+    Number,
+    Refusals,
+    suggested_field,
+)
 
 
 class StrictSchema(Schema):
@@ -49,6 +56,9 @@ class StrictSchema(Schema):
             for name, field in self.checks.items()
             if isinstance(field.load_default, (bool, int, float, str))
         }
+        self._company = frozenset(
+            name for group in (*self.together, *self.apart, self.goes_with) for name in group
+        )
         self.wraps = bool(self.one_of) and all(
             isinstance(self.checks[name], Nested) for name in self.one_of
         )
@@ -91,14 +101,14 @@ class StrictSchema(Schema):
             if name not in value:
                 result[name] = BROKEN
                 refusals.append(self._missing(name, place))
-        if self.one_of:
+        if self.one_of and not (len(value) == 1 and next(iter(value)) in self.one_of):
             given = [name for name in self.one_of if name in value]
             if len(given) != 1:
                 self._refuse_number(value, given, unknown, place, refusals)
                 return BROKEN
         for name in unknown:
             refusals.append(self._unknown(name, value, place, refusals))
-        if self.together or self.apart or self.goes_with:
+        if self._company and not self._company.isdisjoint(value):
             self._refuse_company(value, result, place, refusals)
         return result
 
@@ -168,10 +178,11 @@ class StrictSchema(Schema):
             refusals.extend(
                 Refusal((*place, name), detail, allowed=self.exactly_one) for name in given
             )
-        for name in unknown:
+        if self.wraps and not given:
             # What is written without its wrapping is explained below, all in one.
-            if given or not self.wraps or suggested_field(name, self.one_of, refusals) != ".":
-                refusals.append(self._unknown(name, value, place, refusals))
+            few = unknown[:MOST_HINTS]
+            unknown = [n for n in few if suggested_field(n, self.one_of, refusals) != "."]
+        refusals.extend(self._unknown(name, value, place, refusals) for name in unknown)
         if not given:
             detail = self._said(f"{what} needs {self.exactly_one}.")
             refusals.append(Refusal(place, detail, MISSING, self.exactly_one))

@@ -101,7 +101,7 @@ class PumpSchema(StrictSchema):
         required=True,
         shortest=1,
         longest=20,
-        engine="curves",
+        engine=("curves", "power"),
         metadata=said("A table for each speed known, each speed once."),
     )
 

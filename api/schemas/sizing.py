@@ -24,8 +24,9 @@ def _performance(description: str, *examples: float, required: bool = False) -> 
     return Number(required=required, minimum=1.1, maximum=20, metadata=said(description, *examples))
 
 
-def _depth(description: str, *examples: float) -> Number:
-    return Number(required=True, minimum=0.1, maximum=20, metadata=said(description, *examples))
+def _depth(description: str, *examples: float, engine: str | tuple[str, ...] = ()) -> Number:
+    said_of = said(description, *examples)
+    return Number(required=True, minimum=0.1, maximum=20, engine=engine, metadata=said_of)
 
 
 class HeatSchema(StrictSchema):
@@ -43,6 +44,7 @@ class HeatSchema(StrictSchema):
         required=True,
         minimum=0.1,
         maximum=2_000,
+        engine=("output", "peak"),
         metadata=said("Heat that the heat pump gives at design; it sets the peak.", 8),
     )
     seasonal_performance = _performance(
@@ -57,7 +59,6 @@ class HeatSchema(StrictSchema):
         required=True,
         minimum=0.5,
         maximum=15,
-        engine=".sizing.temperature_change",
         metadata=said("Rise of the brine through the ground at the peak.", 3.5),
     )
     heating_h = Number(
@@ -147,7 +148,6 @@ class GroundSchema(StrictSchema):
     soil = Choice(
         tuple(dict.fromkeys((*SOILS, *BULKING))),
         component="SoilName",
-        engine=("soil", ".groundworks.works.soil"),
         metadata=said(
             "Class of soil, as GET /v1/soils lists them; beside measured values it tells only how "
             "the ground bulks.",
@@ -189,7 +189,6 @@ class GroundSchema(StrictSchema):
     bulking_percent = Number(
         minimum=0,
         maximum=200,
-        engine=("bulking", ".groundworks.works.bulking"),
         metadata=said(
             "Gain of volume when dug; left out, the middle of the range of the class of soil.", 30
         ),
@@ -197,7 +196,7 @@ class GroundSchema(StrictSchema):
     min_water_c = Number(
         minimum=-1,
         maximum=30,
-        engine=(".sizing.choice.coldest_water", "coldest_water"),
+        engine=("coldest_water", "choice.coldest_water"),
         metadata=said("Coldest water at the mats, for mats in open water.", 4),
     )
 
@@ -213,6 +212,7 @@ class PlotSchema(StrictSchema):
     length_m = Number(
         minimum=0.1,
         maximum=LONGEST,
+        engine=("length", "longest_trench"),
         metadata=said("One side of a rectangular plot; trenches run along it.", 60),
     )
     width_m = Number(minimum=0.1, maximum=LONGEST, metadata=said("Its other side.", 30))
@@ -223,7 +223,7 @@ class PlotSchema(StrictSchema):
     spacing_m = Number(
         minimum=0.1,
         maximum=1_000,
-        engine=("spacing", ".sizing.choice.spacing"),
+        engine=("spacing", "centres", "choice.spacing"),
         metadata=said(
             "Centre to centre of trenches, boreholes or mats; left out, 5 m for trenches, 6 m for "
             f"boreholes, mats touching ({PRACTICE}).",
@@ -271,7 +271,7 @@ class TrenchKindSchema(StrictSchema):
     pipe = PipeName(
         required=True, engine="pipe_diameter", metadata=said("The pipe.", "PE100 SDR11 40")
     )
-    depth_m = _depth("Depth of the pipes.", 1.2)
+    depth_m = _depth("Depth of the pipes.", 1.2, engine="pipes")
     passes = Integer(
         minimum=2,
         maximum=12,
@@ -305,7 +305,11 @@ class PondMatKindSchema(StrictSchema):
 class BoreholeKindSchema(StrictSchema):
     """A field of equal boreholes, one loop in each; their spacing is the plot's."""
 
-    pipe = PipeName(required=True, metadata=said("The pipe.", "PE100 SDR11 40"))
+    pipe = PipeName(
+        required=True,
+        engine=("pipe_outer_radius", "outer_radius"),
+        metadata=said("The pipe.", "PE100 SDR11 40"),
+    )
     diameter_mm = Number(
         required=True,
         minimum=60,
@@ -404,23 +408,24 @@ class ExtractionRateSchema(StrictSchema):
 class SizingOptionsSchema(StrictSchema):
     """What kind of array is to be sized, and how many loops it may have."""
 
-    array_kind = Nested(
-        lambda: ArrayKindSchema,
-        required=True,
-        engine="choice",
-        metadata=said("What kind of array, of which pipe and measures."),
-    )
     loop_count = Integer(
         minimum=1,
         maximum=MOST_LOOPS,
-        engine="limits.loops",
+        engine=("loops.loops", "loops", "loops.most_loops", "trenches", "depth_range"),
         metadata=said("Number of equal loops; left out, the least that keeps the limits.", 4),
+    )
+    array_kind = Nested(
+        lambda: ArrayKindSchema,
+        required=True,
+        # Where no number of loops is given, it is the measures that ask for so many.
+        engine=("choice", "", "loops.loops", "loops", "trenches", "depth_range"),
+        metadata=said("What kind of array, of which pipe and measures."),
     )
     tail_m = Number(
         minimum=0,
         maximum=1_000,
         load_default=0.0,
-        engine="limits.tail",
+        engine="loops.tail",
         metadata=said(
             "Pipe from the manifold to where the heat is gathered, one way; in every loop alike, "
             "laid out and back, not counted as gathering heat.",
@@ -429,7 +434,7 @@ class SizingOptionsSchema(StrictSchema):
     )
     extraction_rate = Nested(
         lambda: ExtractionRateSchema,
-        engine="rate",
+        engine=("rate", ""),
         metadata=said(
             "A rate to follow instead; conduction then only checks it. Left out, conduction sizes "
             "the array."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final
 
 _UNITS: Final[dict[str, str]] = {
@@ -56,6 +57,7 @@ def _ending(name: str) -> str:
     return max((each for each in endings if name.endswith(each)), key=len, default="")
 
 
+@lru_cache(maxsize=4096)
 def stem_of(name: str) -> str:
     """A field's name without the unit that it ends in."""
     return name.removesuffix(_ending(name)) or name

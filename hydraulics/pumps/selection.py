@@ -60,10 +60,22 @@ class Candidate:
     series: int = 1
 
     def __post_init__(self) -> None:
+        full = self.pump.full_speed
         if self.control not in ("constant_speed", "constant_differential_pressure"):
             allowed = "constant_speed, constant_differential_pressure"
             text = "this control is not known"
             raise InputError(Fault("control", text, self.control, allowed))
+        if self.control == "constant_speed" and self.set_head is not None:
+            text = "constant_speed holds no head; leave it out, or choose "
+            text += "constant_differential_pressure"
+            raise InputError(Fault("set_head", text, self.set_head, "none at constant_speed"))
+        if self.control != "constant_speed" and self.speed is not None:
+            text = "constant_differential_pressure finds its own speed; leave it out"
+            raise InputError(Fault("speed", text, self.speed, "none unless at constant_speed"))
+        if self.speed is not None and self.speed > full:
+            text = "there is no table at or above this speed, and the affinity laws are used "
+            text += "downward only"
+            raise InputError(Fault("speed", text, self.speed, f"up to {full:g} rpm"))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
