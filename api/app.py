@@ -6,24 +6,22 @@ from typing import Final
 
 from flask import Flask, request
 
-from api.answers.csv_table import MEDIA_TYPE as CSV_TYPE
-from api.media_types import PNG, SVG
-from api.media_types import TYPES as REPORT_TYPES
+from api.media_types import CSV, HTML, JSON, PDF, PNG, SVG
 from api.resources import (
-    array_sizing,
     balancing,
     bench,
     commissioning,
-    design_report,
     designs,
     examples,
-    flow_split,
-    flow_splits,
     fluid_properties,
     groundworks,
-    pump_selection,
+    pump_choice,
     reference_data,
+    report,
+    sizing,
     soils,
+    split,
+    splits,
 )
 from api.resources.pages import links, metrics, pages
 from api.service.calls import accompany
@@ -32,17 +30,17 @@ from api.service.problems import ProblemError, register
 from api.settings import Settings, settings_from_environment
 
 _SENT: Final = {
-    "pages": ("text/html",),
-    "bench": ("text/html",),
+    "pages": (HTML,),
+    "bench": (HTML,),
     "metrics": (METRICS_TYPE,),
     "static": ("text/css", "text/javascript", "image/svg+xml"),
-    "flow_split": ("application/json", CSV_TYPE, SVG, PNG),
-    "groundworks": ("application/json", SVG),
-    "design_report": REPORT_TYPES,
+    "split.post_split_csv": (CSV,),
+    "split.post_split_picture": (SVG, PNG),
+    "groundworks.post_plan": (SVG,),
+    "report.post_report_html": (HTML,),
+    "report.post_report_pdf": (PDF,),
 }
-"""Media types by blueprint, where it is not JSON alone."""
-_PARAMETERS: Final = {"flow_split.post_flow_split": ("picture",)}
-"""Parameters of the query by endpoint; every other endpoint takes none."""
+"""Media types by blueprint or endpoint, where it is not JSON."""
 
 
 def create_app(settings: Settings | None = None) -> Flask:
@@ -73,14 +71,14 @@ def create_app(settings: Settings | None = None) -> Flask:
     app.config["MAX_CONTENT_LENGTH"] = kept.max_body_bytes + 1
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     for blueprint in (
-        array_sizing.blueprint,
-        flow_split.blueprint,
-        flow_splits.blueprint,
+        sizing.blueprint,
+        split.blueprint,
+        splits.blueprint,
         balancing.blueprint,
-        pump_selection.blueprint,
+        pump_choice.blueprint,
         groundworks.blueprint,
         commissioning.blueprint,
-        design_report.blueprint,
+        report.blueprint,
         designs.blueprint,
         soils.blueprint,
         fluid_properties.blueprint,
@@ -101,17 +99,14 @@ def _refuse_what_would_be_ignored() -> None:
     """Refuse parameters that no address takes, and an Accept header that nothing here meets."""
     if request.endpoint is None:
         return
-    taken = _PARAMETERS.get(request.endpoint, ())
-    unknown = [name for name in request.args if name not in taken]
-    if unknown:
+    if request.args:
         raise ProblemError(
             "unknown-parameter",
-            "This address takes "
-            + (f"only {', '.join(taken)}" if taken else "no parameters")
-            + "; put the input into the body.",
-            parameters=[(name, "It would be ignored; leave it out.") for name in unknown],
+            "This address takes no parameters; put the input into the body.",
+            parameters=[(name, "It would be ignored; leave it out.") for name in request.args],
         )
-    sent = _SENT.get(request.endpoint.split(".")[0], ("application/json",))
+    room = request.endpoint.split(".")[0]
+    sent = _SENT.get(request.endpoint, _SENT.get(room, (JSON,)))
     accepted = request.accept_mimetypes
     if accepted and not any(accepted[each] for each in sent):
         raise ProblemError(

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from typing import Final
 
+JSON: Final = "application/json"
+CSV: Final = "text/csv"
+HTML: Final = "text/html"
+PDF: Final = "application/pdf"
+SVG: Final = "image/svg+xml"
+PNG: Final = "image/png"
+
 PICTURES: Final[dict[str, str]] = {
     "flows": "flow of every loop against its target and tolerance",
     "system_curve": "head that array and plant take against flow, with the operating point",
     "pressure_profile": "pressure along the flow and return headers",
     "schematic": "the array as a diagram, its lines as wide as the flow",
 }
-"""Pictures of a flow split and what each shows."""
-
-SVG: Final = "image/svg+xml"
-PNG: Final = "image/png"
-
-TYPES: Final = ("application/json", "text/html", "application/pdf")
-"""Media types of the report."""
-
+"""Pictures of a split and what each shows."""
 REPORT_PICTURES: Final = (*PICTURES, "pumps", "plan")
-"""Pictures that a report may hold: those of the flow split, and those of its chapters."""
+"""Pictures that a report may hold: those of the split, and those of its chapters."""

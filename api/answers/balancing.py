@@ -3,25 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from api.answers.flow_split import findings_of, flow_split_of
-from api.answers.numbers import round_one, rounded
+from api.answers.decides import decided_array
+from api.answers.numbers import JOULES_PER_KWH, one_percent, percent, round_one, rounded
+from api.answers.parts import ARRAY, Object, duty_of, findings_of, method_of
+from api.answers.split import imbalance_of, loops_of
+from api.refusals import Place
 from hydraulics.balancing.heat_cost import ImbalanceHeat
 from hydraulics.balancing.other_pipe import Candidate
 from hydraulics.balancing.result import Balancing, Way
 from hydraulics.balancing.valves import ValveSettings
+from hydraulics.job import Job
 from hydraulics.split.result import CirculatingDuty
 from hydraulics.split.target_flows import Reached
 
-JOULES_PER_KWH: Final = 3.6e6
 Array = NDArray[np.float64]
+_TARGETS: Final = {"even": "even", "length": "by_length"}
 
 
-def _table(names: Iterable[str], columns: dict[str, Array]) -> list[dict[str, Any]]:
+def _table(names: Iterable[str], columns: dict[str, Array]) -> list[Object]:
     """Objects of one loop each, from columns of numbers."""
     keys = tuple(columns)
     rows = rounded(np.stack(tuple(columns.values()), axis=1))
@@ -31,34 +35,23 @@ def _table(names: Iterable[str], columns: dict[str, Array]) -> list[dict[str, An
     ]
 
 
-def _percent(fraction: Array) -> Array:
-    """Per cent, to a millionth: the solver's rounding is no news."""
-    return np.round(fraction * 1e2, 6)
+def _duty_of(duty: CirculatingDuty, result: Balancing) -> Object:
+    energy = result.yearly_energy(duty) / JOULES_PER_KWH
+    return {**duty_of(duty), "energy_kwh": round_one(energy)}
 
 
-def _duty_of(duty: CirculatingDuty, result: Balancing) -> dict[str, Any]:
+def _judged(reached: Reached) -> Object:
     return {
-        "flow_l_s": round_one(duty.volume_flow * 1e3),
-        "head_kpa": round_one(duty.pressure / 1e3),
-        "head_m": round_one(duty.head),
-        "hydraulic_power_w": round_one(duty.hydraulic_power),
-        "energy_kwh": round_one(result.yearly_energy(duty) / JOULES_PER_KWH),
+        "within_tolerance": reached.within_tolerance,
+        "spread_percent": one_percent(reached.spread),
     }
 
 
-def _spread(reached: Reached) -> float:
-    return round_one(round(reached.spread * 1e2, 6))
-
-
-def _judged(reached: Reached) -> dict[str, Any]:
-    return {"within_tolerance": reached.within_tolerance, "spread_percent": _spread(reached)}
-
-
-def _settings_of(names: tuple[str, ...], settings: ValveSettings) -> list[dict[str, Any]]:
+def _settings_of(names: tuple[str, ...], settings: ValveSettings) -> list[Object]:
     columns = {
         "loss_coefficient": settings.coefficient,
         "bore_mm": settings.bore * 1e3,
-        "pressure_drop_kpa": settings.drop / 1e3,
+        "drop_kpa": settings.drop / 1e3,
         "authority_percent": settings.authority * 1e2,
         "reynolds_factor": settings.reynolds_factor,
     }
@@ -76,31 +69,31 @@ def _settings_of(names: tuple[str, ...], settings: ValveSettings) -> list[dict[s
     return rows
 
 
-def _tried_of(tried: Iterable[Candidate], result: Balancing) -> list[dict[str, Any]]:
+def _tried_of(tried: Iterable[Candidate], result: Balancing) -> list[Object]:
     return [
         {
-            "changes": [{"old": old.name, "new": new.name} for old, new in each.changes],
+            "changes": [{"before": old.name, "after": new.name} for old, new in each.changes],
             **_judged(each.reached),
-            "pump_duty": _duty_of(each.reached.duty, result),
+            "pump": _duty_of(each.reached.duty, result),
         }
         for each in tried
     ]
 
 
-def _way_of(way: Way, result: Balancing, density: float) -> dict[str, Any]:
-    said: dict[str, Any] = {"way": way.kind, "verdict": way.verdict, "reason": way.reason}
+def _way_of(way: Way, result: Balancing, density: float, root: Place) -> Object:
+    said: Object = {"way": way.kind, "verdict": way.verdict, "reason": way.reason}
     reached = way.reached
     if reached is not None:
         said |= {
-            "spread_percent": _spread(reached),
+            "spread_percent": one_percent(reached.spread),
             "loops": _table(
                 result.names,
                 {
                     "flow_l_s": reached.mass_flow / density * 1e3,
-                    "deviation_percent": _percent(reached.deviation),
+                    "deviation_percent": percent(reached.deviation),
                 },
             ),
-            "pump_duty": _duty_of(reached.duty, result),
+            "pump": _duty_of(reached.duty, result),
             "power_change_w": round_one(way.power_change),
             "energy_change_kwh": round_one(way.energy_change / JOULES_PER_KWH),
             "valves": way.valves,
@@ -118,10 +111,12 @@ def _way_of(way: Way, result: Balancing, density: float) -> dict[str, Any]:
         said["spare_pipe"] = _table(result.names, {"length_m": way.spare_length})
     if way.candidates:
         said["tried"] = _tried_of(way.candidates, result)
-    return {**said, "findings": findings_of(way.findings)}
+    if way.circuit is not None:
+        said["decides"] = {"array": decided_array(way.circuit)}
+    return {**said, "findings": findings_of(way.findings, root)}
 
 
-def _heat_cost_of(names: tuple[str, ...], cost: ImbalanceHeat) -> dict[str, Any]:
+def _heat_cost_of(names: tuple[str, ...], cost: ImbalanceHeat) -> Object:
     actual, target = cost.actual, cost.target
     loops = _table(
         names,
@@ -140,66 +135,55 @@ def _heat_cost_of(names: tuple[str, ...], cost: ImbalanceHeat) -> dict[str, Any]
         "heat_at_target_w": round_one(target.total_heat),
         "heat_lost_w": round_one(cost.heat_lost),
         "heat_lost_percent": round_one(cost.share_lost * 1e2),
-        "temperature_cost_k": round_one(cost.temperature_cost),
-        "return_temperature_c": round_one(actual.return_temperature),
-        "return_temperature_at_target_c": round_one(target.return_temperature),
+        "colder_k": round_one(cost.temperature_cost),
+        "from_ground_c": round_one(actual.return_temperature),
+        "from_ground_at_target_c": round_one(target.return_temperature),
         "loops": loops,
         "model": cost.model,
-        "limits": list(cost.limits),
+        "leaves_out": list(cost.limits),
     }
 
 
 def balancing_of(
-    result: Balancing, cost: ImbalanceHeat | None, name: str | None, kind: str, target: str
-) -> dict[str, Any]:
-    """BalancingResponseSchema's object of a result.
+    result: Balancing, job: Job, cost: ImbalanceHeat | None = None, *, root: Place = ARRAY
+) -> Object:
+    """BalancingAnswerSchema's object of a result, but for the job's name.
 
     Parameters
     ----------
     result
         The ways to balance.
+    job
+        What it was asked for.
     cost
         What the imbalance costs in heat, or None.
-    name
-        Name of the job, or None.
-    kind
-        Kind of antifreeze.
-    target
-        Target as the request names it.
-
-    Returns
-    -------
-    dict
-        The response.
+    root
+        Where the array stands.
     """
-    split = flow_split_of(result.split, None, kind)
-    density = result.split.fluids[1].density
-    before = result.before
+    assert job.mixture is not None, "nothing is balanced without a mixture"
+    split, before = result.split, result.before
+    density = split.fluids[1].density
+    columns = {
+        "target_flow_l_s": result.target / density * 1e3,
+        "from_target_percent": percent(before.deviation),
+    }
+    targets = _table(result.names, columns)
+    loops = [row | more for row, more in zip(loops_of(split, root), targets, strict=True)]
+    target = job.balancing.target if job.balancing is not None else "even"
     return {
-        **({"name": name} if name else {}),
-        "target": target,
-        "tolerance_percent": round_one(result.tolerance * 1e2),
+        "target": _TARGETS[target] if isinstance(target, str) else "shares",
+        "max_deviation_percent": round_one(result.tolerance * 1e2),
         "pump_efficiency_percent": round_one(result.pump_efficiency * 1e2),
-        "run_hours": round_one(result.run_hours),
-        "as_it_is": {
-            "fluid": split["fluid"],
-            "loops": split["loops"],
-            "imbalance": split["imbalance"],
+        "run_h": round_one(result.run_hours),
+        "before": {
+            "loops": loops,
+            "imbalance": imbalance_of(split),
             **_judged(before),
-            "pump_duty": _duty_of(before.duty, result),
-            "residuals": split["residuals"],
+            "pump": _duty_of(before.duty, result),
         },
-        "targets": _table(
-            result.names,
-            {
-                "target_flow_l_s": result.target / density * 1e3,
-                "flow_l_s": before.mass_flow / density * 1e3,
-                "deviation_percent": _percent(before.deviation),
-            },
-        ),
-        "ways": [_way_of(way, result, density) for way in result.ways],
+        "ways": [_way_of(way, result, density, root) for way in result.ways],
         **({"heat_cost": _heat_cost_of(result.names, cost)} if cost is not None else {}),
-        "findings": split["findings"],
-        "cautions": split["cautions"],
-        "method": {"balancing": result.method, **split["method"]},
+        "findings": findings_of(split.findings, root),
+        "cautions": list(split.cautions),
+        "method": {"balancing": result.method, **method_of(job.mixture)},
     }

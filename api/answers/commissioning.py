@@ -4,21 +4,17 @@ from __future__ import annotations
 
 from typing import Final
 
-from api.answers.flow_split import branch_pointer, findings_of
-from api.answers.groundworks import Object
 from api.answers.numbers import round_one
-from api.version import VERSION
+from api.answers.parts import ARRAY, Object, branch_pointer, findings_of, method_of
+from api.refusals import Place
 from hydraulics.commissioning.filling import REFRACTOMETER, Filling
 from hydraulics.commissioning.plans import Commissioning, MeterCheck, PressureTest, Purging
 from hydraulics.commissioning.pressure_test import MINUTE, PlannedStage
 from hydraulics.commissioning.pressure_verdict import TestResult
-from hydraulics.commissioning.purge import SOURCE as PURGE_SOURCE
-from hydraulics.commissioning.purge import PurgeDuty
-from hydraulics.commissioning.vessel import METHOD as VESSEL_METHOD
-from hydraulics.commissioning.vessel import ExpansionVessel
-from hydraulics.fluid.antifreezes import KINDS
+from hydraulics.commissioning.purge import SOURCE, PurgeDuty
+from hydraulics.commissioning.vessel import METHOD, ExpansionVessel
+from hydraulics.job import Job
 from hydraulics.layout.contents import PARTS, Contents
-from hydraulics.split.flow_split import FRICTION_METHOD
 
 _PER_MINUTE: Final = 6e4  # L/min in one m³/s
 
@@ -53,7 +49,7 @@ def _contents_of(held: Contents) -> Object:
 def _filling_of(fill: Filling, density: float) -> Object:
     pure = fill.antifreeze_volume
     return {
-        "temperature_c": round_one(fill.temperature_c),
+        "filling_c": round_one(fill.temperature_c),
         "volume_l": round_one(fill.volume * 1e3),
         "mixture_kg": round_one(fill.mass),
         **({} if pure is None else {"antifreeze_l": round_one(pure * 1e3)}),
@@ -70,13 +66,13 @@ def _duty_of(duty: PurgeDuty) -> Object:
         "name": duty.name,
         "count": duty.count,
         "flow_l_s": round_one(duty.flow * 1e3),
-        "pressure_drop_kpa": round_one(duty.drop / 1e3),
+        "drop_kpa": round_one(duty.drop / 1e3),
         "head_m": round_one(duty.head),
         "hydraulic_power_w": round_one(duty.hydraulic_power),
-        "slowest_m_s": round_one(duty.slowest),
-        "fastest_m_s": round_one(duty.fastest),
-        "slowest_pipe": duty.slowest_pipe,
-        "lowest_reynolds": round_one(duty.lowest_reynolds),
+        "min_velocity_m_s": round_one(duty.slowest),
+        "max_velocity_m_s": round_one(duty.fastest),
+        "min_velocity_pipe": duty.slowest_pipe,
+        "min_reynolds": round_one(duty.lowest_reynolds),
         "turnover_min": round_one(duty.turnover / MINUTE),
     }
 
@@ -85,16 +81,16 @@ def _purge_of(purging: Purging, fluid: str) -> Object:
     single = purging.single
     whole = purging.whole
     return {
-        "velocity_m_s": round_one(purging.velocity),
+        "min_velocity_m_s": round_one(purging.velocity),
         "fluid": fluid,
-        "temperature_c": round_one(purging.fluid.temperature_c),
+        "filling_c": round_one(purging.fluid.temperature_c),
         **({} if whole is None else {"all_at_once": _duty_of(whole)}),
         "loop_by_loop": [_duty_of(duty) for duty in single.loops],
-        "pump_flow_l_s": round_one(single.flow * 1e3),
-        "pump_pressure_kpa": round_one(single.drop / 1e3),
+        "max_flow_l_s": round_one(single.flow * 1e3),
+        "max_drop_kpa": round_one(single.drop / 1e3),
         "shared_flow_l_s": round_one(single.shared_flow * 1e3),
         "uncleared_pipes": list(single.uncleared),
-        "source": PURGE_SOURCE,
+        "source": SOURCE,
     }
 
 
@@ -102,10 +98,10 @@ def _stage_of(stage: PlannedStage) -> Object:
     return {
         "stage": stage.stage,
         "duration_min": round_one(stage.duration / MINUTE),
-        "at_most": stage.at_most,
+        "duration_is_max": stage.at_most,
         "pressure_kpa": round_one(stage.pressure / 1e3),
-        "lowest_kpa": round_one(stage.lowest / 1e3),
-        "highest_kpa": round_one(stage.highest / 1e3),
+        "min_pressure_kpa": round_one(stage.lowest / 1e3),
+        "max_pressure_kpa": round_one(stage.highest / 1e3),
         "instruction": stage.instruction,
     }
 
@@ -118,7 +114,7 @@ def _result_of(result: TestResult) -> Object:
             {"stage": each.stage, "verdict": each.verdict, "reason": each.reason}
             for each in result.stages
         ],
-        **({} if most is None else {"allowable_drawn_off_l": round_one(most * 1e3)}),
+        **({} if most is None else {"allowed_drawn_off_l": round_one(most * 1e3)}),
     }
 
 
@@ -128,9 +124,9 @@ def _test_of(test: PressureTest) -> Object:
         "procedure": test.procedure.name,
         "test_pressure_kpa": round_one(test.test_pressure / 1e3),
         "stages": [_stage_of(stage) for stage in test.stages],
-        "allowable_drawn_off_least_l": round_one(least * 1e3),
-        "allowable_drawn_off_most_l": round_one(most * 1e3),
-        **({} if test.result is None else {"result": _result_of(test.result)}),
+        "min_drawn_off_l": round_one(least * 1e3),
+        "max_drawn_off_l": round_one(most * 1e3),
+        **({} if test.result is None else {"verdict_of_record": _result_of(test.result)}),
         "source": test.procedure.source,
     }
 
@@ -142,21 +138,21 @@ def _vessel_of(vessel: ExpansionVessel) -> Object:
         "expansion_l": round_one(vessel.expansion * 1e3),
         "contraction_l": round_one(vessel.contraction * 1e3),
         "reserve_l": round_one(vessel.reserve * 1e3),
-        "precharge_kpa": round_one(vessel.precharge / 1e3),
+        "precharge_pressure_kpa": round_one(vessel.precharge / 1e3),
         "filling_pressure_kpa": round_one(vessel.filling_pressure / 1e3),
-        "final_pressure_kpa": round_one(vessel.final_pressure / 1e3),
-        "source": VESSEL_METHOD,
+        "max_pressure_kpa": round_one(vessel.final_pressure / 1e3),
+        "source": METHOD,
     }
 
 
-def _meter_of(check: MeterCheck) -> Object:
+def _meter_of(check: MeterCheck, root: Place) -> Object:
     expected = check.expected
     content: Object = {
         "loop": expected.loop,
-        "where": branch_pointer(check.place),
+        "where": branch_pointer(check.place, root),
         "expected_l_min": round_one(expected.expected_l_min),
-        "lowest_l_min": round_one(expected.lowest * _PER_MINUTE),
-        "highest_l_min": round_one(expected.highest * _PER_MINUTE),
+        "min_flow_l_min": round_one(expected.lowest * _PER_MINUTE),
+        "max_flow_l_min": round_one(expected.highest * _PER_MINUTE),
     }
     if check.reading is not None and check.verdict is not None:
         content |= {
@@ -166,38 +162,19 @@ def _meter_of(check: MeterCheck) -> Object:
     return content
 
 
-def commissioning_of(
-    result: Commissioning, name: str | None, kind: str, purge_fluid: str
-) -> Object:
-    """CommissioningResponseSchema's object.
-
-    Parameters
-    ----------
-    result
-        The engine's result.
-    name
-        Name of the job, or None.
-    kind
-        Kind of antifreeze.
-    purge_fluid
-        What is purged with, as asked for.
-
-    Returns
-    -------
-    dict
-        The response.
-    """
+def commissioning_of(result: Commissioning, job: Job, *, root: Place = ARRAY) -> Object:
+    """CommissioningAnswerSchema's object of a result, but for the job's name."""
+    assert job.mixture is not None, "nothing is filled without a mixture"
     content: Object = {
-        **({"name": name} if name else {}),
         "contents": _contents_of(result.contents),
         "filling": _filling_of(result.filling, result.filled.density),
     }
     if result.purging is not None:
-        content["purge"] = _purge_of(result.purging, purge_fluid)
+        content["purge"] = _purge_of(result.purging, result.purge_fluid or "")
     if result.test is not None:
         content["pressure_test"] = _test_of(result.test)
     if result.vessel is not None:
-        content["expansion_vessel"] = _vessel_of(result.vessel)
+        content["vessel"] = _vessel_of(result.vessel)
     if result.sample is not None:
         mix = result.sample.mix
         by_volume = mix.volume_fraction
@@ -206,16 +183,11 @@ def commissioning_of(
             **({} if by_volume is None else {"volume_percent": round_one(by_volume * 1e2)}),
             "freezing_point_c": round_one(result.sample.freezing_point_c),
         }
-    content["flow_meters"] = [_meter_of(check) for check in result.meters]
+    content["flow_meters"] = [_meter_of(check, root) for check in result.meters]
     if result.meters_proved is not None:
         content["balance_proved"] = result.meters_proved
     return content | {
-        "findings": findings_of(result.findings),
+        "findings": findings_of(result.findings, root),
         "cautions": list(result.cautions),
-        "method": {
-            "friction": FRICTION_METHOD,
-            "properties": KINDS[kind].source,
-            "strength": REFRACTOMETER,
-            "version": VERSION,
-        },
+        "method": {"strength": REFRACTOMETER, **method_of(job.mixture)},
     }

@@ -7,13 +7,11 @@ import io
 from collections.abc import Iterable
 from typing import Any, Final
 
-MEDIA_TYPE: Final = "text/csv"
-
 _COLUMNS: Final = (
     "loop",
     "where",
     "length_m",
-    "coiled_length_m",
+    "coiled_m",
     "flow_l_s",
     "mass_flow_kg_s",
     "share_percent",
@@ -22,10 +20,10 @@ _COLUMNS: Final = (
     "velocity_m_s",
     "reynolds",
     "regime",
-    "pressure_drop_kpa",
+    "drop_kpa",
     "path_drop_kpa",
 )
-_BREAKDOWN: Final = ("straight", "coil", "fittings", "headers")
+_DROPS: Final = ("straight_drop_kpa", "coil_drop_kpa", "fittings_drop_kpa", "headers_drop_kpa")
 _FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
@@ -38,25 +36,25 @@ def inert(text: str) -> str:
 
 
 def loops_csv(loops: Iterable[dict[str, Any]]) -> str:
-    """Write the loops of POST /v1/flow-split's answer as CSV.
+    """Write the loops of POST /v1/split's answer as CSV.
 
     Parameters
     ----------
     loops
-        Objects of LoopResultSchema.
+        Objects of LoopFlowSchema.
 
     Returns
     -------
     str
         A header row and one row for each loop, lines ended by CRLF. A unit ends each column's
-        name; the parts of the drop are columns ``straight_kpa`` and so on.
+        name.
     """
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
-    writer.writerow([*_COLUMNS, *(f"{part}_kpa" for part in _BREAKDOWN)])
+    writer.writerow([*_COLUMNS, *_DROPS])
     for loop in loops:
         cells = [loop[name] for name in _COLUMNS]
-        cells += [loop["breakdown_kpa"][part] for part in _BREAKDOWN]
+        cells += [loop["drops"][part] for part in _DROPS]
         # Only texts can be formulas: a negative number must stay a number.
         writer.writerow([inert(cell) if isinstance(cell, str) else cell for cell in cells])
     return text.getvalue()

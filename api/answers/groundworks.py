@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
-from api.answers.flow_split import findings_of
 from api.answers.numbers import round_one
+from api.answers.parts import ARRAY, Object, findings_of
+from api.refusals import Place
 from api.version import VERSION
 from hydraulics.groundworks.excavation import BULKING_SOURCE, Excavation
 from hydraulics.groundworks.pipe_order import PipeOrder
 from hydraulics.groundworks.plan import Block, Plan
-from hydraulics.groundworks.works import CAUTIONS as DIGGING_CAUTIONS
-from hydraulics.groundworks.works import Groundworks
-
-Object = dict[str, Any]
+from hydraulics.groundworks.works import CAUTIONS, Groundworks
 
 VOLUMES_METHOD: Final = (
     "Section of each trench times its length, to the floor and to the top of the bedding; pipe by "
@@ -42,20 +40,20 @@ def _land_of(block: Block, found: Groundworks) -> Object:
         "places": block.places,
         "across": block.across,
         "rows": block.rows,
-        "centres_m": round_one(block.pitch_across),
-        "row_centres_m": round_one(block.pitch_along),
+        "spacing_m": round_one(block.pitch_across),
+        "row_spacing_m": round_one(block.pitch_along),
         "border_m": round_one(block.border),
         "width_m": round_one(block.width),
         "length_m": round_one(block.length),
         "area_m2": round_one(found.land),
-        **({} if found.available is None else {"available_m2": round_one(found.available)}),
+        **({} if found.available is None else {"plot_m2": round_one(found.available)}),
         **({} if block.fits is None else {"fits": block.fits}),
     }
 
 
 def _order_of(order: PipeOrder) -> Object:
     return {
-        "lines": [
+        "coils": [
             {
                 "pipe": line.pipe.name,
                 "coil_m": round_one(line.coil),
@@ -76,7 +74,7 @@ def _order_of(order: PipeOrder) -> Object:
             }
             for each in order.loop_coils
         ],
-        "u_tubes": [
+        "probes": [
             {"pipe": each.pipe.name, "depth_m": round_one(each.depth), "count": each.count}
             for each in order.probes
         ],
@@ -131,30 +129,16 @@ def _plan_of(plan: Plan) -> Object:
     }
 
 
-def groundworks_of(found: Groundworks, order: PipeOrder, name: str | None) -> Object:
-    """GroundworksResponseSchema's object.
-
-    Parameters
-    ----------
-    found, order
-        The engine's results.
-    name
-        Name of the job, or None.
-
-    Returns
-    -------
-    dict
-        The response.
-    """
+def groundworks_of(found: Groundworks, order: PipeOrder, *, root: Place = ARRAY) -> Object:
+    """GroundworksAnswerSchema's object of the engine's results, but for the job's name."""
     content: Object = {
-        **({"name": name} if name else {}),
         "trenches": [
             {
                 "loop": each.loop,
                 "length_m": round_one(each.length),
                 "count": each.count,
-                "coils": each.coils,
-                "pipes": each.pipes,
+                "coils": each.lies.coils,
+                "pipe_count": each.lies.pipes,
             }
             for each in found.trenches
         ],
@@ -165,14 +149,14 @@ def groundworks_of(found: Groundworks, order: PipeOrder, name: str | None) -> Ob
     if found.drilling is not None:
         drilling = found.drilling
         content["drilling"] = {
-            "holes": drilling.holes,
+            "count": drilling.holes,
             "drilled_m": round_one(drilling.metres),
             "grout_m3": round_one(drilling.grout),
             "spoil_m3": round_one(drilling.spoil),
             "spoil_loose_m3": round_one(drilling.spoil_loose),
         }
     if found.mats is not None:
-        content["mats"] = {"mats": found.mats.number, "area_m2": round_one(found.mats.area)}
+        content["pond_mats"] = {"count": found.mats.number, "area_m2": round_one(found.mats.area)}
     content |= {
         "bulking_percent": round_one(found.bulking * 1e2),
         "spoil_loads": found.lorries,
@@ -185,7 +169,7 @@ def groundworks_of(found: Groundworks, order: PipeOrder, name: str | None) -> Ob
     if found.plan is not None:
         content["plan"] = _plan_of(found.plan)
     return content | {
-        "findings": findings_of((*found.findings, *order.findings)),
-        "cautions": list(DIGGING_CAUTIONS),
+        "findings": findings_of((*found.findings, *order.findings), root),
+        "cautions": list(CAUTIONS),
         "method": {"volumes": VOLUMES_METHOD, "bulking": BULKING_SOURCE, "version": VERSION},
     }

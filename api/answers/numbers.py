@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any, Final
 
 import numpy as np
@@ -47,3 +48,33 @@ def round_one(value: float) -> float:
     if not math.isfinite(value):
         raise FloatingPointError("a result is not finite")
     return float(f"{value:.{DIGITS}g}") + 0.0
+
+
+EXACT_DIGITS: Final = 12
+"""Of what is decided, so that going on with it loses nothing; what is beyond is the rounding of
+conversions."""
+JOULES_PER_KWH: Final = 3.6e6
+
+
+def exact(value: float) -> float:
+    """Number that is decided, in the unit of the job."""
+    return float(f"{value:.{EXACT_DIGITS}g}") + 0.0
+
+
+def known(values: Mapping[str, float | None]) -> dict[str, float]:
+    """Rounded values; those that are not known, or infinite, are left out."""
+    return {
+        name: round_one(value)
+        for name, value in values.items()
+        if value is not None and math.isfinite(value)
+    }
+
+
+def percent(fraction: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Per cent, to a millionth: what equal loops differ by is the solver's rounding, not news."""
+    return np.round(fraction * 1e2, 6)
+
+
+def one_percent(fraction: float) -> float:
+    """The same of one number."""
+    return round_one(round(fraction * 1e2, 6))

@@ -3,28 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from typing import Any, Final
+from typing import Final
 
-from api.answers.flow_split import branch_pointer, flow_split_of
-from api.answers.numbers import round_one
+from api.answers.decides import decided
+from api.answers.designs import chapters_of
+from api.answers.numbers import known, round_one
+from api.answers.parts import Object, branch_pointer
 from api.version import VERSION
+from hydraulics.job import Chapters
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import array_contents
+from hydraulics.layout.walk import standings
 from hydraulics.pipework.fittings import DARBY_SOURCE
-from hydraulics.split.hand_check import HandCheck, PipeCheck, hand_check
+from hydraulics.split.hand_check import HandCheck, PipeCheck
 from hydraulics.split.result import FlowSplit
-
-Object = dict[str, Any]
-
-CHAPTERS: Final = {
-    "array_sizing": "sizing",
-    "balancing": "balancing",
-    "pump_selection": "pump_selection",
-    "groundworks": "groundworks",
-    "commissioning": "commissioning",
-}
-"""Chapters in the order of the work: field of the answer, and of the request that asks for it."""
 
 FORMULAS: Final[tuple[Object, ...]] = (
     {
@@ -94,11 +86,11 @@ FORMULAS: Final[tuple[Object, ...]] = (
 
 def _summary_of(split: Object, result: FlowSplit) -> Object:
     verdict, headline = _verdict(split)
-    duty = split["pump_duty"]
+    duty = split["pump"]
     sentences = [
         f"The circulating pump must give {_n(duty['flow_l_s'])} L/s at {_n(duty['head_m'])} m "
         f"({_n(duty['head_kpa'])} kPa) with the mixture at its mean temperature of "
-        f"{_n(split['fluid']['temperature_c'])} °C."
+        f"{_n(split['fluid']['in_loops']['temperature_c'])} °C."
     ]
     judged = split.get("imbalance")
     if judged is not None and len(split["loops"]) > 1:
@@ -109,12 +101,12 @@ def _summary_of(split: Object, result: FlowSplit) -> Object:
             f"head is {judged['index_loop']}."
         )
         sentences += [_sentence(cause) for cause in judged["causes"][:3]]
-    parts = duty["breakdown_kpa"]
+    parts = duty["drops"]
     if duty["head_kpa"] > 0.0:
         sentences.append(
-            f"Of the head, {_n(parts['array'])} kPa go into the array, {_n(parts['runs'])} kPa "
-            f"into the routes between plant and array and {_n(parts['heat_exchanger'])} kPa into "
-            "the heat exchanger."
+            f"Of the head, {_n(parts['array_drop_kpa'])} kPa go into the array, "
+            f"{_n(parts['runs_drop_kpa'])} kPa into the routes between plant and array and "
+            f"{_n(parts['heat_exchanger_drop_kpa'])} kPa into the heat exchanger."
         )
     grave = [each for each in result.findings if each.severity != "info"]
     if grave:
@@ -131,7 +123,7 @@ def _verdict(split: Object) -> tuple[str, str]:
         return "no_flow", "Nothing flows, so that there is nothing to judge."
     if len(loops) == 1:
         return "single_loop", "One loop takes the whole flow; there is nothing to balance."
-    tolerance = judged["tolerance_percent"]
+    tolerance = judged["max_deviation_percent"]
     if judged["within_tolerance"]:
         worst = max(loops, key=lambda loop: abs(loop["deviation_percent"]))
         off = abs(worst["deviation_percent"])
@@ -210,7 +202,7 @@ def _pipe_check_of(pipe: PipeCheck) -> Object:
         "velocity_m_s": round_one(pipe.velocity),
         "reynolds": round_one(pipe.reynolds),
         "friction_factor": round_one(pipe.friction_factor),
-        "pressure_drop_kpa": round_one(pipe.drop / 1e3),
+        "drop_kpa": round_one(pipe.drop / 1e3),
     }
 
 
@@ -228,67 +220,65 @@ def _hand_check_of(made: HandCheck, result: FlowSplit) -> Object:
             "velocity_m_s": round_one(fittings.velocity),
             "reynolds": round_one(fittings.reynolds),
             "density_kg_m3": round_one(fittings.density),
-            "pressure_drop_kpa": round_one(fittings.drop / 1e3),
+            "drop_kpa": round_one(fittings.drop / 1e3),
         },
-        "loop_kpa": round_one(made.loop_drop / 1e3),
-        "headers_kpa": round_one(made.header_drop / 1e3),
+        "loop_drop_kpa": round_one(made.loop_drop / 1e3),
+        "headers_drop_kpa": round_one(made.header_drop / 1e3),
         "runs": [_pipe_check_of(pipe) for pipe in made.runs],
-        "run_fittings_kpa": round_one(made.run_fittings / 1e3),
-        "heat_exchanger_kpa": round_one(made.exchanger_drop / 1e3),
+        "fittings_drop_kpa": round_one(made.run_fittings / 1e3),
+        "heat_exchanger_drop_kpa": round_one(made.exchanger_drop / 1e3),
         "head_kpa": round_one(made.head / 1e3),
     }
 
 
-def _once(texts: Iterable[str]) -> list[str]:
-    return list(dict.fromkeys(texts))
+def _valves_of(circuit: Circuit) -> list[Object]:
+    """Regulating valves of an array, as they are to be set."""
+    return [
+        {
+            "loop": each.name,
+            **known({"kv_m3_h": fitting.kv, "position": fitting.position}),
+            **({"valve": fitting.valve} if fitting.valve else {}),
+        }
+        for each in standings(circuit)
+        for fitting in each.branch.fittings.fittings
+        if each.loop is not None and (fitting.valve or fitting.position is not None)
+    ]
 
 
-def design_report_of(
-    read: Mapping[str, Any],
-    result: FlowSplit,
-    *,
-    circuit: Circuit,
-    plant: Plant,
-    chapters: Mapping[str, Object],
-    pictures: list[Object] | None,
-) -> Object:
-    """DesignReportResponseSchema's object.
+def report_of(chapters: Chapters, document: Object, pictures: list[Object] | None) -> Object:
+    """ReportAnswerSchema's object.
 
     Parameters
     ----------
-    read
-        The request as read, defaults filled in.
-    result, circuit, plant
-        The flow split and what it was computed from.
     chapters
-        Answers of the chapters asked for, by their names.
+        The job's chapters.
+    document
+        The job as it was posted.
     pictures
         Pictures in words; None where the array is too large to be drawn.
-
-    Returns
-    -------
-    dict
-        The response.
     """
-    split = flow_split_of(result, read.get("name"), read["antifreeze"]["kind"])
-    index = result.imbalance.index_loop if result.imbalance else 0
-    header = read.get("document")
-    title = (header or {}).get("project") or read.get("name") or "Ground array"
-    cautions = [*split["cautions"]]
-    for chapter in chapters.values():
-        cautions += chapter.get("cautions", ())
+    made = chapters_of(chapters)
+    split, header = made["split"], document.get("report")
+    cautions = [
+        caution
+        for chapter in made.values()
+        if isinstance(chapter, dict)
+        for caution in chapter.get("cautions", ())
+    ]
+    valves = _valves_of(chapters.circuit)
     return {
-        "title": title,
-        **({"document": header} if header else {}),
-        "summary": _summary_of(split, result),
-        "inputs": dict(read),
-        "pipes": _pipes_of(circuit, plant),
-        "flow_split": split,
-        "hand_check": _hand_check_of(hand_check(result.network, result.solution, index), result),
-        "pictures_shown": pictures is not None,
-        "pictures": pictures or [],
-        **{name: chapters[name] for name in CHAPTERS if name in chapters},
+        "title": (header or {}).get("title") or document.get("name") or "Ground array",
+        **({"reference": document["reference"]} if "reference" in document else {}),
+        **({"report": header} if header else {}),
+        "summary": _summary_of(split, chapters.split),
+        "job": {**document, **decided(chapters)},
+        "pipes": _pipes_of(chapters.circuit, chapters.job.plant),
+        **({"valves": valves} if valves else {}),
+        "split": split,
+        "hand_check": _hand_check_of(chapters.hand_check, chapters.split),
+        **({"pictures": pictures} if pictures is not None else {}),
+        **{name: made[name] for name in made if name != "split"},
         "formulas": [dict(each) for each in FORMULAS],
-        "cautions": _once(cautions),
+        "cautions": list(dict.fromkeys(cautions)),
         "version": VERSION,
     }

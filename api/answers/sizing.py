@@ -2,42 +2,25 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping
-from typing import Any, Final
+from typing import Any
 
-from api.answers.flow_split import findings_of
-from api.answers.next_request import circuit_request, duty_request
-from api.answers.numbers import round_one, rounded
-from api.version import VERSION
-from hydraulics.fluid.antifreezes import KINDS
+from api.answers.decides import decided_array, decided_duty
+from api.answers.numbers import JOULES_PER_KWH, known, round_one, rounded
+from api.answers.parts import DECIDED, Object, findings_of, method_of
+from hydraulics.job import Job
 from hydraulics.sizing.array import METHODS
 from hydraulics.sizing.heat_load import MONTH_SECONDS
 from hydraulics.sizing.result import ArraySizing
-from hydraulics.split.flow_split import FRICTION_METHOD
-
-Object = dict[str, Any]
-
-_JOULES_PER_KWH: Final = 3.6e6
-
-
-def _known(values: Mapping[str, float | None]) -> Object:
-    """Rounded values; those that are not known, or infinite, are left out."""
-    return {
-        name: round_one(value)
-        for name, value in values.items()
-        if value is not None and math.isfinite(value)
-    }
 
 
 def _draw_of(sizing: ArraySizing) -> Object:
     draw = sizing.draw
     return {
         "peak_kw": round_one(draw.peak / 1e3),
-        "peak_hours": round_one(draw.peak_hours),
-        "annual_kwh": round_one(draw.annual / _JOULES_PER_KWH),
-        "full_hours": round_one(draw.full_hours),
-        "monthly_kwh": rounded([w * MONTH_SECONDS / _JOULES_PER_KWH for w in draw.monthly]),
+        "peak_h": round_one(draw.peak_hours),
+        "annual_draw_kwh": round_one(draw.annual / JOULES_PER_KWH),
+        "full_h": round_one(draw.full_hours),
+        "monthly_draw_kwh": rounded([w * MONTH_SECONDS / JOULES_PER_KWH for w in draw.monthly]),
         "profile": draw.profile,
     }
 
@@ -50,22 +33,22 @@ def _loop_of(sizing: ArraySizing) -> Object:
         "flow_l_s": round_one(flow.volume_flow * 1e3),
         "velocity_m_s": round_one(flow.velocity),
         "reynolds": round_one(flow.reynolds),
-        "pressure_drop_kpa": round_one(flow.drop / 1e3),
+        "drop_kpa": round_one(flow.drop / 1e3),
     }
 
 
 def _extraction_of(sizing: ArraySizing) -> Object:
     return {
         "peak_w_m": round_one(sizing.peak_per_metre),
-        "annual_kwh_m": round_one(sizing.annual_per_metre / _JOULES_PER_KWH),
+        "annual_kwh_m": round_one(sizing.annual_per_metre / JOULES_PER_KWH),
         "peak_pipe_w_m": round_one(sizing.peak_per_metre_of_pipe),
-        "annual_pipe_kwh_m": round_one(sizing.annual_per_metre_of_pipe / _JOULES_PER_KWH),
+        "annual_pipe_kwh_m": round_one(sizing.annual_per_metre_of_pipe / JOULES_PER_KWH),
     }
 
 
 def _resistance_of(sizing: ArraySizing) -> Object:
     found = sizing.resistance
-    return _known(
+    return known(
         {
             "film_m_k_w": found.film,
             "wall_m_k_w": found.wall,
@@ -85,17 +68,17 @@ def _temperatures_of(sizing: ArraySizing) -> Object:
     years: Any = (sizing.coldest_return_by_year, going.min(axis=1))
     return {
         "by_month": [
-            {"month": number, "return_c": back, "going_c": out}
+            {"month": number, "from_ground_c": back, "to_ground_c": out}
             for number, (back, out) in enumerate(zip(*map(rounded, months), strict=True), 1)
         ],
         "by_year": [
-            {"year": number, "return_c": back, "going_c": out}
+            {"year": number, "from_ground_c": back, "to_ground_c": out}
             for number, (back, out) in enumerate(zip(*map(rounded, years), strict=True), 1)
         ],
         "history": {
             "first_month": sizing.draw.first_month,
-            "return_c": rounded(returning.ravel()),
-            "going_c": rounded(going.ravel()),
+            "from_ground_c": rounded(returning.ravel()),
+            "to_ground_c": rounded(going.ravel()),
         },
     }
 
@@ -124,8 +107,8 @@ def _origin_of(sizing: ArraySizing) -> Object:
         return {}
     return {
         "heat_origin": {
-            "through_surface_kwh": round_one(surface / _JOULES_PER_KWH),
-            "from_store_kwh": round_one(store / _JOULES_PER_KWH),
+            "through_surface_kwh": round_one(surface / JOULES_PER_KWH),
+            "from_store_kwh": round_one(store / JOULES_PER_KWH),
         }
     }
 
@@ -133,100 +116,63 @@ def _origin_of(sizing: ArraySizing) -> Object:
 def _site_of(sizing: ArraySizing) -> Object:
     use = sizing.site
     return {
-        **_known(
+        **known(
             {
                 "length_m": use.length,
                 "width_m": use.width,
-                "area_needed_m2": use.area_needed,
-                "area_available_m2": use.area_available,
-                "trench_needed_m": use.trench_needed,
-                "trench_available_m": use.trench_available,
+                "area_m2": use.area_needed,
+                "plot_m2": use.area_available,
+                "trench_m": use.trench_needed,
+                "max_trench_m": use.trench_available,
             }
         ),
         **({} if use.fits is None else {"fits": use.fits}),
     }
 
 
-def flow_split_request_of(
-    sizing: ArraySizing, antifreeze: Mapping[str, Any], name: str | None
-) -> Object:
-    """Request of POST /v1/flow-split for the array that a sizing proposes.
+def sizing_of(sizing: ArraySizing, job: Job) -> Object:
+    """SizingAnswerSchema's object of a result, but for the job's name.
 
-    Parameters
-    ----------
-    sizing
-        The engine's result.
-    antifreeze
-        As the request gave it.
-    name
-        Name of the job, or None.
+    What is not known or infinite is left out; a finding says why.
     """
-    duty = {field: round_one(value) for field, value in duty_request(sizing.duty).items()}
-    return {
-        **({"name": name} if name else {}),
-        "antifreeze": dict(antifreeze),
-        "duty": duty,
-        "array": circuit_request(sizing.circuit),
-    }
-
-
-def array_sizing_of(sizing: ArraySizing, antifreeze: Mapping[str, Any], name: str | None) -> Object:
-    """ArraySizingResponseSchema's object of a result.
-
-    Parameters
-    ----------
-    sizing
-        The engine's result.
-    antifreeze
-        As the request gave it.
-    name
-        Name of the job, or None.
-
-    Returns
-    -------
-    dict
-        The response. What is not known or infinite is left out; a finding says why.
-    """
+    assert job.mixture is not None, "nothing is sized without a mixture"
     sensitivity = sizing.sensitivity
     return {
-        **({"name": name} if name else {}),
         "kind": sizing.kind,
-        "basis": sizing.basis,
-        "metre": sizing.metre,
+        "sized_by": sizing.basis,
+        "per": sizing.metre,
         "ground_draw": _draw_of(sizing),
-        **_known({"needed_length_m": sizing.needed_length}),
-        "total_length_m": round_one(sizing.total_length),
-        "loops": sizing.loops,
-        "loop": _loop_of(sizing),
-        "pipe_total_m": round_one(sizing.pipe_total),
+        **known({"needed_m": sizing.needed_length}),
+        "length_m": round_one(sizing.total_length),
+        "loop_count": sizing.loops,
+        "each_loop": _loop_of(sizing),
+        "pipe_m": round_one(sizing.pipe_total),
         "extraction": _extraction_of(sizing),
         "resistance": _resistance_of(sizing),
-        "coldest_return_c": round_one(sizing.coldest_return),
-        "coldest_going_c": round_one(sizing.coldest_going),
+        "min_from_ground_c": round_one(sizing.coldest_return),
+        "min_to_ground_c": round_one(sizing.coldest_going),
         "least_return_c": round_one(sizing.limit),
-        "margin_k": round_one(sizing.margin),
-        "coldest_ground_c": round_one(sizing.coldest_ground),
+        "from_ground_margin_k": round_one(sizing.margin),
+        "min_ground_c": round_one(sizing.coldest_ground),
         **_temperatures_of(sizing),
         **_limiting_of(sizing),
         **_origin_of(sizing),
-        "site": _site_of(sizing),
+        "land": _site_of(sizing),
         "sensitivity": {
-            "of": sensitivity.of,
-            **_known(
+            "input": sensitivity.of,
+            **known(
                 {
-                    "length_if_worse_m": sensitivity.length_if_worse,
-                    "length_if_better_m": sensitivity.length_if_better,
+                    "max_length_m": sensitivity.length_if_worse,
+                    "min_length_m": sensitivity.length_if_better,
                 }
             ),
         },
-        "flow_split_request": flow_split_request_of(sizing, antifreeze, name),
-        "findings": findings_of(sizing.findings),
+        "decides": {
+            "array": decided_array(sizing.circuit),
+            "duty": decided_duty(sizing.duty),
+        },
+        "findings": findings_of(sizing.findings, DECIDED),
         "cautions": list(sizing.cautions),
         "notes": list(sizing.notes),
-        "method": {
-            "sizing": METHODS[sizing.metre],
-            "friction": FRICTION_METHOD,
-            "properties": KINDS[antifreeze["kind"]].source,
-            "version": VERSION,
-        },
+        "method": {"sizing": METHODS[sizing.metre], **method_of(job.mixture)},
     }

@@ -1,26 +1,24 @@
-"""The contract as an OpenAPI 3.1 document, made from the schemas that requests are read by."""
+"""The contract as an OpenAPI 3.1 document, made from the schemas that jobs are read by."""
 
 from __future__ import annotations
 
 import inspect
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Final
 
 from apispec import APISpec
 from apispec.ext.marshmallow import MarshmallowPlugin
 from marshmallow import Schema
 
-from api.contract.examples import Example, examples_in_repository
+from api.contract.examples import Example
 from api.contract.operations import OPERATIONS, TAGS, Operation
 from api.contract.responses import HEADERS, NOT_CHANGED, content_of, headers_of
-from api.media_types import PNG, SVG
-from api.schemas.array import PipeField, PipeSchema
-from api.schemas.fields import Checked, Declared, Text
-from api.schemas.flow_split import FlowSplitRequestSchema
-from api.schemas.flow_splits import ProblemField
-from api.schemas.objects import Alternatives, ListOf, Nested, StrictSchema, schema_of
+from api.media_types import JSON, PICTURES, PNG, SVG
+from api.schemas.fields import Checked, Choice, Declared, Text
+from api.schemas.objects import ListOf, Nested, StrictSchema, schema_of
 from api.schemas.problem import ProblemSchema
+from api.schemas.splits import ProblemField
 from api.service.problem_types import PROBLEM_TYPES
 from api.service.problems import MEDIA_TYPE
 from api.version import VERSION
@@ -29,10 +27,14 @@ TITLE: Final = "Evenloop"
 DESCRIPTION: Final = (
     "Hydraulics of ground arrays for ground source heat pumps: layout and antifreeze in; drop and "
     "flow of every loop, imbalance and the circulating pump's duty out.\n\n"
-    "Every quantity has one unit, which its name ends in. Fields that are not known are refused, "
-    "never ignored. What a request does not name is not there: no hidden fittings, ports or "
-    "margins. Every error is `application/problem+json` (RFC 9457) and lists all faults at once, "
-    "each with a JSON Pointer (RFC 6901).\n\n"
+    "A job is one document with named parts. Every calculation takes a job, reads the parts that "
+    "it needs, checks all of it, and answers with its chapter. What a step decides it gives back "
+    "under `decides`, as parts of a job: put into the job, they take it to the next step.\n\n"
+    "Every quantity has one unit, which its name ends in. Fields of a job that are not known are "
+    "refused, never ignored; answers may gain fields, and their lists of words may grow. What a "
+    "job does not name is not there: no hidden fittings, ports or margins. Every error is "
+    "`application/problem+json` (RFC 9457) and lists all faults at once, each with a JSON Pointer "
+    "(RFC 6901).\n\n"
     "Results are for design. Excavation, pressure testing, antifreeze and work near groundwater "
     "follow local codes and licensed practice."
 )
@@ -42,131 +44,20 @@ _KEY_SCHEME: Final = {
     "scheme": "bearer",
     "description": "A key, where whoever runs the service has set keys; otherwise none is needed.",
 }
+_REFERENCE: Final = "#/components/schemas/"
+Said = dict[str, Any]
 
 
 # ------------------------------------------------------------------------------------- the document
 
 
-def _name_of(schema: Declared) -> str:
-    kind = schema if isinstance(schema, type) else type(schema)
-    return str(kind.__name__).removesuffix("Schema")
-
-
-def _describe(plugin: MarshmallowPlugin) -> None:
-    """Teach the plugin our fields."""
-    converter = plugin.converter
-    assert converter is not None
-    resolve: Any = converter.resolve_nested_schema  # the plugin ships these without types
-    add: Any = converter.add_attribute_function
-
-    def reference(schema: type[StrictSchema]) -> dict[str, Any]:
-        found: dict[str, Any] = resolve(schema_of(schema))
-        return found
-
-    def ours(self: Declared, field: Declared, **_: Declared) -> dict[str, Any]:
-        if not isinstance(field, Checked):
-            return {}
-        said = field.described()
-        if isinstance(field, Nested):
-            said |= reference(field.schema())
-        elif isinstance(field, ProblemField):
-            said |= resolve(field.schema)
-        elif isinstance(field, ListOf):
-            said["items"] = converter.field2property(field.item)
-        elif isinstance(field, Alternatives):
-            said["oneOf"] = [reference(kind) for kind in field.choices.values()]
-        elif isinstance(field, PipeField):
-            said["oneOf"] = [
-                Text().described() | {"examples": ["PE100 SDR11 32"]},
-                reference(PipeSchema),
-            ]
-        return said
-
-    add(ours)
-
-
-def _problem_responses(statuses: Iterable[int], *, counted: bool) -> dict[str, Any]:
-    reference = {"$ref": "#/components/schemas/Problem"}
-    found = {}
-    for status in sorted(statuses):
-        kinds = [kind for kind in PROBLEM_TYPES.values() if kind.status == status]
-        words = " ".join(f"`{kind.slug}`: {kind.meaning}" for kind in kinds)
-        found[str(status)] = {
-            "description": words,
-            "headers": headers_of(status, counted=counted, cached=False),
-            "content": {MEDIA_TYPE: {"schema": reference}},
-        }
-    return found
-
-
-def _content(operation: Operation) -> dict[str, Any]:
-    if operation.answer == "application/json":
-        return {operation.answer: {"schema": {"type": "object", "additionalProperties": True}}}
-    if isinstance(operation.answer, str):
-        return {operation.answer: content_of(operation.answer)}
-    others = (*operation.also, *((SVG, PNG) if operation.pictures else ()))
-    return {
-        "application/json": {"schema": operation.answer},
-        **{media: content_of(media) for media in others},
-    }
-
-
-def _operation(operation: Operation, examples: tuple[Example, ...]) -> dict[str, Any]:
-    counted, cached = operation.method == "post", operation.cached
-    ok: dict[str, Any] = {
-        "description": operation.summary + ".",
-        "headers": headers_of(
-            operation.status, counted=counted, cached=cached, pictures=operation.pictures
-        ),
-        "content": _content(operation),
-    }
-    made: dict[str, Any] = {
-        "operationId": operation.identifier,
-        "tags": [operation.tag],
-        "summary": operation.summary,
-        "description": operation.description,
-        "security": [],
-    }
-    if operation.links:
-        ok["links"] = dict(operation.links)
-    if operation.parameters:
-        made["parameters"] = [dict(each) for each in operation.parameters]
-    if operation.body is not None:
-        media: dict[str, Any] = {"schema": operation.body}
-        made["requestBody"] = {"required": True, "content": {"application/json": media}}
-        shown = examples
-        if operation.body is not FlowSplitRequestSchema and examples:
-            shown = examples_in_repository(operation.path)
-        if shown:
-            media["examples"] = {
-                each.key: {"summary": each.request.get("name", each.key), "value": each.request}
-                for each in shown
-            }
-            ok["content"]["application/json"]["examples"] = {
-                each.key: {"summary": each.request.get("name", each.key), "value": each.response}
-                for each in shown
-                if each.response is not None
-            }
-    statuses = {400, 406, 500, *operation.problems}
-    if counted:
-        statuses |= {401, 429, 503}
-    if 401 in statuses:
-        made["security"] = [{}, {"key": []}]
-    made["responses"] = {str(operation.status): ok}
-    if cached:
-        headers = headers_of(304, counted=counted, cached=cached)
-        made["responses"]["304"] = {"description": NOT_CHANGED, "headers": headers}
-    made["responses"] |= _problem_responses(statuses, counted=counted)
-    return made
-
-
-def build_openapi(examples: tuple[Example, ...] = ()) -> dict[str, Any]:
+def build_openapi(examples: Iterable[Example] = ()) -> Said:
     """Make the contract.
 
     Parameters
     ----------
     examples
-        Requests and answers of POST /v1/flow-split to show.
+        Jobs to show, with their kept answers, where an operation names them.
 
     Returns
     -------
@@ -194,30 +85,227 @@ def build_openapi(examples: tuple[Example, ...] = ()) -> dict[str, Any]:
         ],
         tags=[{"name": name, "description": words} for name, words in TAGS.items()],
     )
-    _describe(plugin)
+    named: dict[str, Said] = {"Picture": _words(tuple(PICTURES), "Which picture of a split.")}
+    _describe(plugin, named)
     spec.components.schema("Problem", schema=ProblemSchema)
     spec.components.security_scheme("key", _KEY_SCHEME)
     for name, header in HEADERS.items():
         spec.components.header(name, header)
     for operation in OPERATIONS:
-        spec.path(operation.path, operations={operation.method: _operation(operation, examples)})
-    document: dict[str, Any] = json.loads(json.dumps(spec.to_dict()))
-    for name, schema in document["components"]["schemas"].items():
-        schema.setdefault("additionalProperties", False)
-        schema.setdefault("description", _DOCS.get(name, ""))
+        for status in _problems_of(operation):
+            name = _problem_name(status, operation)
+            if name not in spec.components.responses:
+                spec.components.response(name, _problem(status, operation))
+    shown = {each.name: each for each in examples}
+    for name in dict.fromkeys(each.example for each in OPERATIONS if each.example in shown):
+        example = {"summary": shown[name].title, "value": shown[name].job}
+        spec.components.example(name, example)
+    for operation in OPERATIONS:
+        made = _operation(operation, shown.get(operation.example))
+        spec.path(operation.path, operations={operation.method: made})
+    document: Said = json.loads(json.dumps(spec.to_dict()))
+    schemas = document["components"]["schemas"]
+    schemas |= named
+    _finish(document)
+    document["components"]["schemas"] = dict(sorted(schemas.items()))
     return document
 
 
-def _docs() -> dict[str, str]:
-    """Description of every schema: its docstring."""
-    found: dict[str, str] = {}
+def _name_of(schema: Declared) -> str:
+    kind = schema if isinstance(schema, type) else type(schema)
+    return str(kind.__name__).removesuffix("Schema")
+
+
+def _words(words: tuple[str, ...], description: str) -> Said:
+    return {"type": "string", "enum": list(words), "description": description}
+
+
+def _describe(plugin: MarshmallowPlugin, named: dict[str, Said]) -> None:
+    """Teach the plugin our fields; words and lines of text go to schemas of their own."""
+    converter = plugin.converter
+    assert converter is not None
+    resolve: Any = converter.resolve_nested_schema  # the plugin ships these without types
+    add: Any = converter.add_attribute_function
+
+    def ours(self: Declared, field: Declared, **_: Declared) -> Said:
+        if not isinstance(field, Checked):
+            return {}
+        if isinstance(field, Choice) and field.component:
+            words = _words(field.words, field.metadata["description"])
+            kept = named.setdefault(field.component, words)
+            assert kept["enum"] == words["enum"], f"two lists are called {field.component}"
+            return {"$ref": _REFERENCE + field.component}
+        if isinstance(field, Text):
+            words = f"Text on one line, at most {field.longest:,} characters."
+            named[f"Line{field.longest}"] = field.described() | {"description": words}
+            return {"$ref": f"{_REFERENCE}Line{field.longest}"}
+        said = field.described()
+        if isinstance(field, Nested):
+            said |= resolve(field.reader)
+        elif isinstance(field, ProblemField):
+            said |= resolve(field.schema)
+        elif isinstance(field, ListOf):
+            said["items"] = converter.field2property(field.item)
+        return said
+
+    add(ours)
+
+
+# ------------------------------------------------------------------------------------- operations
+
+
+def _problems_of(operation: Operation) -> list[int]:
+    statuses = {400, 406, 500, *operation.problems}
+    if operation.method == "post":
+        statuses |= {401, 429, 503}
+    return sorted(statuses)
+
+
+def _problem_name(status: int, operation: Operation) -> str:
+    return f"{'Refused' if operation.method == 'post' else 'Problem'}{status}"
+
+
+def _problem(status: int, operation: Operation) -> Said:
+    kinds = [kind for kind in PROBLEM_TYPES.values() if kind.status == status]
+    return {
+        "description": " ".join(f"`{kind.slug}`: {kind.meaning}" for kind in kinds),
+        "headers": headers_of(status, counted=operation.method == "post", cached=False),
+        "content": {MEDIA_TYPE: {"schema": {"$ref": f"{_REFERENCE}Problem"}}},
+    }
+
+
+def _operation(operation: Operation, example: Example | None) -> Said:
+    counted, cached = operation.method == "post", operation.cached
+    ok: Said = {
+        "description": operation.summary + ".",
+        "headers": headers_of(
+            operation.status,
+            counted=counted,
+            cached=cached,
+            pictures=counted and operation.media in (SVG, PNG),
+        ),
+        "content": {operation.media: _content(operation)},
+    }
+    made: Said = {
+        "operationId": operation.identifier,
+        "tags": [operation.tag],
+        "summary": operation.summary,
+        "description": operation.description,
+        "security": [],
+    }
+    if operation.needs:
+        made["x-needs"] = list(operation.needs)
+    if operation.links:
+        ok["links"] = dict(operation.links)
+    if operation.parameters:
+        made["parameters"] = [dict(each) for each in operation.parameters]
+    if operation.body is not None:
+        media: Said = {"schema": operation.body}
+        made["requestBody"] = {"required": True, "content": {JSON: media}}
+        if example is not None:
+            media["examples"] = {example.name: example.name}
+            answer = example.answer(operation.path.rsplit("/", 1)[-1])
+            if answer is not None and operation.media == JSON:
+                shown = {"summary": example.title, "value": answer}
+                ok["content"][JSON]["examples"] = {example.name: shown}
+    problems = _problems_of(operation)
+    if 401 in problems:
+        made["security"] = [{}, {"key": []}]
+    made["responses"] = {str(operation.status): ok}
+    if cached:
+        headers = headers_of(304, counted=counted, cached=cached)
+        made["responses"]["304"] = {"description": NOT_CHANGED, "headers": headers}
+    made["responses"] |= {str(each): _problem_name(each, operation) for each in problems}
+    return made
+
+
+def _content(operation: Operation) -> Said:
+    if not isinstance(operation.answer, str):
+        return {"schema": operation.answer}
+    if operation.answer == JSON:
+        return {"schema": {"type": "object", "additionalProperties": True}}
+    return content_of(operation.answer)
+
+
+# ---------------------------------------------------------------------------- what all schemas get
+
+
+def _finish(document: Said) -> None:
+    """Say what the plugin cannot: which objects are closed, what goes together, what is usual."""
+    schemas: dict[str, Said] = document["components"]["schemas"]
+    answered = _reached(_answers_of(document), schemas)
+    kinds = _kinds()
+    for name, schema in schemas.items():
+        kind = kinds.get(name)
+        if kind is not None:
+            schema.setdefault("description", inspect.getdoc(kind) or "")
+        if name in answered and "enum" in schema:
+            schema["description"] += " The list may grow."
+        if schema.get("type") != "object":
+            continue
+        schema.pop("additionalProperties", None)
+        if name not in answered:
+            schema["additionalProperties"] = False
+        if kind is not None and issubclass(kind, StrictSchema) and kind.one_of:
+            schema["description"] += f" Holds {schema_of(kind).exactly_one}."
+            schema["x-exactly-one-of"] = list(kind.one_of)
+        for field in schema["properties"].values():
+            _usual(field)
+
+
+def _usual(field: Said) -> None:
+    """Tell a default in words: where `default` says it, generators make the field required."""
+    if "default" not in field:
+        return
+    usual = field.pop("default")
+    field["x-default"] = usual
+    if isinstance(usual, str):
+        words = usual
+    else:
+        words = json.dumps(usual) if isinstance(usual, bool) else f"{usual:g}"
+    if words not in field["description"]:
+        field["description"] = f"{field['description'].removesuffix('.')}; left out, {words}."
+
+
+def _answers_of(document: Said) -> Iterator[str]:
+    """Schemas that answers are made of."""
+    for methods in document["paths"].values():
+        for operation in methods.values():
+            yield from references(operation["responses"])
+    yield from references(document["components"]["responses"])
+
+
+def references(said: object) -> Iterator[str]:
+    """Names of the schemas that a part of the document refers to."""
+    if isinstance(said, Mapping):
+        reference = said.get("$ref")
+        if isinstance(reference, str) and reference.startswith(_REFERENCE):
+            yield reference.removeprefix(_REFERENCE)
+        for each in said.values():
+            yield from references(each)
+    elif isinstance(said, list):
+        for each in said:
+            yield from references(each)
+
+
+def _reached(start: Iterable[str], schemas: Mapping[str, Said]) -> set[str]:
+    found: set[str] = set()
+    todo = list(start)
+    while todo:
+        name = todo.pop()
+        if name not in found:
+            found.add(name)
+            todo += references(schemas[name])
+    return found
+
+
+def _kinds() -> dict[str, type[Schema]]:
+    """Every schema of ours by its name in the contract."""
+    found: dict[str, type[Schema]] = {}
     todo: list[type[Schema]] = [Schema]
     while todo:
         kind = todo.pop()
         todo += kind.__subclasses__()
         if kind.__module__.startswith("api."):
-            found[_name_of(kind)] = inspect.getdoc(kind) or ""
+            found[_name_of(kind)] = kind
     return found
-
-
-_DOCS: Final = _docs()

@@ -14,30 +14,30 @@ def _name(reference: str) -> str:
     return reference.rsplit("/", 1)[-1]
 
 
-def _kinds(said: dict[str, Any]) -> list[dict[str, str]]:
-    """Types of a value in words, each with the schema that it leads to, if any."""
+def _kind(said: dict[str, Any], schemas: dict[str, Any]) -> dict[str, str]:
+    """Type of a value in words, and the schema that it leads to, if any."""
     if "$ref" in said:
-        return [{"words": _name(said["$ref"]), "schema": _name(said["$ref"])}]
-    for joined in ("oneOf", "anyOf", "allOf"):
-        if joined in said:
-            return [kind for each in said[joined] for kind in _kinds(each)]
+        name = _name(said["$ref"])
+        if schemas[name].get("type") == "object" or "enum" in schemas[name]:
+            return {"words": name, "schema": name}
+        return _kind(schemas[name], schemas)
     if said.get("type") == "array":
-        kinds = _kinds(said.get("items", {}))
-        return [{**kinds[0], "words": "list of " + kinds[0]["words"]}, *kinds[1:]]
-    return [{"words": str(said.get("type", "any value")), "schema": ""}]
+        kind = _kind(said.get("items", {}), schemas)
+        return {**kind, "words": "list of " + kind["words"]}
+    return {"words": str(said.get("type", "any value")), "schema": ""}
 
 
-def _limits(said: dict[str, Any]) -> str:
+def _limits(said: dict[str, Any], schemas: dict[str, Any]) -> str:
     """Range of a value in words."""
     words = []
+    if "$ref" in said:
+        said = schemas[_name(said["$ref"])]
     if "exclusiveMinimum" in said:
         words.append(f"more than {said['exclusiveMinimum']:g}")
     if "minimum" in said:
         words.append(f"{said['minimum']:g} or more")
     if "maximum" in said:
         words.append(f"up to {said['maximum']:,.10g}")
-    if "enum" in said:
-        words.append(" · ".join(str(each) for each in said["enum"]))
     if "minItems" in said:
         words.append(f"{said['minItems']} or more items")
     if said.get("type") == "string" and "maxLength" in said:
@@ -45,17 +45,16 @@ def _limits(said: dict[str, Any]) -> str:
     return ", ".join(words)
 
 
-def _rows(schema: dict[str, Any]) -> list[dict[str, Any]]:
+def _rows(schema: dict[str, Any], schemas: dict[str, Any]) -> list[dict[str, Any]]:
     required = set(schema.get("required", ()))
     fields = schema.get("properties", {})
     return [
         {
             "name": name,
-            "kinds": _kinds(said),
+            "kind": _kind(said, schemas),
             "unit": said.get("x-unit", ""),
-            "limits": _limits(said),
+            "limits": _limits(said, schemas),
             "required": name in required,
-            "default": json.dumps(said["default"]) if "default" in said else "",
             "description": said.get("description", ""),
         }
         for name, said in sorted(fields.items(), key=lambda f: f[0] not in required)
@@ -73,8 +72,11 @@ def _shortened(value: Json) -> Json:
     return value
 
 
-def _example(media: dict[str, Any], *, whole: bool) -> dict[str, str] | None:
-    for example in media.get("examples", {}).values():
+def _example(
+    media: dict[str, Any], kept: dict[str, Any], *, whole: bool
+) -> dict[str, str] | None:
+    for each in media.get("examples", {}).values():
+        example = kept[_name(each["$ref"])] if "$ref" in each else each
         value = example["value"]
         text = json.dumps(value if whole else _shortened(value), indent=2, ensure_ascii=False)
         return {"title": example["summary"], "text": text}
@@ -92,9 +94,12 @@ def chapters(document: dict[str, Any]) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``tags``: operations by subject; ``schemas``: objects with their fields as rows.
+        ``tags``: operations by subject; ``schemas``: objects with their fields as rows, and lists
+        of words.
     """
     tags = []
+    parts = document["components"]
+    schemas, examples = parts["schemas"], parts.get("examples", {})
     for tag in document["tags"]:
         operations = []
         for path, methods in document["paths"].items():
@@ -112,25 +117,29 @@ def chapters(document: dict[str, Any]) -> dict[str, Any]:
                         "path": path,
                         "summary": said["summary"],
                         "paragraphs": said["description"].split("\n\n"),
-                        "body": _kinds(body["schema"]) if body else [],
-                        "answer": _kinds(media["schema"]) if "$ref" in media["schema"] else [],
+                        "body": _kind(body["schema"], schemas) if body else None,
+                        "answer": (
+                            _kind(media["schema"], schemas) if "$ref" in media["schema"] else None
+                        ),
                         "media": kind,
-                        "request_example": _example(body, whole=True) if body else None,
-                        "answer_example": _example(media, whole=False),
+                        "request_example": _example(body, examples, whole=True) if body else None,
+                        "answer_example": _example(media, examples, whole=False),
                         "problems": [
-                            {"status": other, "description": each["description"]}
+                            {"status": other, "response": _name(each["$ref"])}
                             for other, each in said["responses"].items()
                             if int(other) >= 400
                         ],
                     }
                 )
         tags.append({**tag, "operations": operations})
-    schemas = [
+    shown = [
         {
             "name": name,
             "paragraphs": schema.get("description", "").split("\n\n"),
-            "rows": _rows(schema),
+            "rows": _rows(schema, schemas),
+            "words": schema.get("enum", []),
         }
-        for name, schema in document["components"]["schemas"].items()
+        for name, schema in schemas.items()
+        if schema.get("type") == "object" or "enum" in schema
     ]
-    return {"tags": tags, "schemas": schemas}
+    return {"tags": tags, "schemas": shown, "problems": parts["responses"]}

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from api.answers.csv_table import MEDIA_TYPE as CSV_TYPE
-from api.media_types import SVG
+from api.media_types import CSV, HTML, SVG
 from api.service.metrics import MEDIA_TYPE as METRICS_TYPE
 
 Said = dict[str, Any]
@@ -14,8 +13,8 @@ LONGEST_TEXT: Final = 1_073_741_824
 """Most characters of a text whose length the request decides: as many as a body may have bytes."""
 
 _BEGINS: Final = {
-    "text/html": "^<!doctype html>",
-    CSV_TYPE: "^loop,",
+    HTML: "^<!doctype html>",
+    CSV: "^loop,",
     METRICS_TYPE: "^# HELP ",
     SVG: "^<(\\?xml|svg)",
 }
@@ -135,11 +134,12 @@ def content_of(media: str) -> Said:
     Returns
     -------
     dict
-        OpenAPI's media type object; bytes have no type in JSON Schema, only a media type.
+        OpenAPI's media type object. Bytes have no type in JSON Schema; `binary` is what generators
+        of clients read.
     """
     begins = _BEGINS.get(media)
     if begins is None:
-        return {"schema": {"contentMediaType": media}}
+        return {"schema": {"type": "string", "format": "binary", "maxLength": LONGEST_TEXT}}
     return {"schema": {"type": "string", "pattern": begins, "maxLength": LONGEST_TEXT}}
 
 

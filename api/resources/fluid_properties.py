@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any, Final
 
 from flask import Blueprint, Response
 
-from api.answers.flow_split import fluid_of
 from api.answers.numbers import round_one
+from api.answers.parts import fluid_of
 from api.refusals import BROKEN, Refusal, RefusedError, refusals_of
+from api.requests.places import located, refused_at
 from api.schemas.fields import Refusals
 from api.schemas.fluid_properties import FluidPropertiesRequestSchema
 from api.schemas.objects import schema_of
@@ -38,13 +40,11 @@ def post_fluid_properties() -> Response:
     content = [
         _states_of(mix, given, temperatures) for mix, given in zip(mixtures, strengths, strict=True)
     ]
-    if asked == 1 and content[0]["outside_c"]:
+    if asked == 1 and content[0]["without_properties_c"]:
         try:
             fluid(mixtures[0], temperatures[0])
         except RangeError as error:
-            raise RefusedError(
-                refusals_of(error, (), {"temperature_c": "temperatures_c.0"})
-            ) from None
+            raise RefusedError(refused_at(error, ("temperatures_c", 0))) from None
     kind = KINDS[read["kind"]]
     return reply(
         {
@@ -61,15 +61,14 @@ def _mixtures(read: dict[str, Any], refusals: Refusals) -> list[Mixture]:
     """Mixture of every strength; raises RefusedError with all that cannot be."""
     made = []
     for index, strength in enumerate(read["concentrations_percent"]):
-        names = {
-            "antifreeze.concentration_percent": f"concentrations_percent.{index}",
-            "antifreeze.basis": "basis",
-            "antifreeze.kind": "kind",
-        }
         try:
             made.append(mixture(read["kind"], strength / 100.0, read["basis"]))
         except HydraulicsError as error:
-            refusals += [r for r in refusals_of(error, (), names) if r not in refusals]
+            one = {**read, "concentrations_percent": strength}
+            found = refusals_of(located(error, one, FluidPropertiesRequestSchema))
+            places = {("concentrations_percent",): ("concentrations_percent", index)}
+            found = [replace(each, place=places.get(each.place, each.place)) for each in found]
+            refusals += [each for each in found if each not in refusals]
     if refusals:
         raise RefusedError(refusals)
     return made
@@ -90,5 +89,5 @@ def _states_of(mix: Mixture, given: float, temperatures: list[float]) -> dict[st
         **({} if by_volume is None else {"volume_percent": round_one(by_volume * 1e2)}),
         "freezing_point_c": round_one(freezing_point(mix)),
         "states": states,
-        "outside_c": outside,
+        "without_properties_c": outside,
     }

@@ -26,8 +26,8 @@ def get_soils() -> Response:
                 "soil": name,
                 "title": kind.name,
                 "dry_density_kg_m3": round_one(kind.dry_density),
-                "lowest_dry_density_kg_m3": round_one(low),
-                "highest_dry_density_kg_m3": round_one(high),
+                "min_dry_density_kg_m3": round_one(low),
+                "max_dry_density_kg_m3": round_one(high),
                 "porosity_percent": round_one(states[0].properties.porosity * 1e2),
                 "states": [_state_of(state) for state in states],
             }
@@ -35,8 +35,8 @@ def get_soils() -> Response:
     digging = [
         {
             "soil": name,
-            "lowest_bulking_percent": round_one(low * 1e2),
-            "highest_bulking_percent": round_one(high * 1e2),
+            "min_bulking_percent": round_one(low * 1e2),
+            "max_bulking_percent": round_one(high * 1e2),
         }
         for name, (low, high) in BULKING.items()
     ]
@@ -59,7 +59,7 @@ def _state_of(state: SoilState) -> dict[str, float | str]:
         "water_content_percent": round_one(state.water_content * 1e2),
         "saturation_percent": round_one(held.saturation * 1e2),
         "conductivity_w_m_k": round_one(held.conductivity),
-        "conductivity_low_w_m_k": round_one(held.conductivity_low),
-        "conductivity_high_w_m_k": round_one(held.conductivity_high),
+        "min_conductivity_w_m_k": round_one(held.conductivity_low),
+        "max_conductivity_w_m_k": round_one(held.conductivity_high),
         "heat_capacity_mj_m3_k": round_one(held.heat_capacity / 1e6),
     }

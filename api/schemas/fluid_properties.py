@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from api.schemas.common import FluidSchema, antifreeze_kind
+from api.schemas.common import FluidSchema, antifreeze_kind, basis_of_strength
 from api.schemas.fields import Choice, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
 
@@ -11,14 +11,13 @@ class FluidPropertiesRequestSchema(StrictSchema):
     """A mixture at each of some strengths and temperatures; one of each gives one state."""
 
     kind = antifreeze_kind()
-    basis = Choice(
-        ("mass", "volume"), required=True, metadata=said("What the strengths are shares of.")
-    )
+    basis = basis_of_strength("What the strengths are shares of.", required=True)
     concentrations_percent = ListOf(
         Number(minimum=0, maximum=100),
         required=True,
         shortest=1,
         longest=1_000,
+        engine="fraction",
         metadata=said("Strengths.", [20, 25, 30]),
     )
     temperatures_c = ListOf(
@@ -43,7 +42,7 @@ class MixtureStatesSchema(StrictSchema):
         longest=1_000,
         metadata=said("Properties, in the order of the temperatures asked for."),
     )
-    outside_c = ListOf(
+    without_properties_c = ListOf(
         Number(),
         required=True,
         longest=1_000,

@@ -23,10 +23,10 @@ class AntifreezeOnOfferSchema(StrictSchema):
     title = Text(required=True, metadata=said("Name for readers."))
     min_concentration_percent = Number(required=True, metadata=said("Weakest mixture, by mass."))
     max_concentration_percent = Number(required=True, metadata=said("Strongest mixture, by mass."))
-    lowest_temperature_c = Number(
+    min_c = Number(
         required=True, metadata=said("Freezing point of the strongest mixture.")
     )
-    highest_temperature_c = Number(required=True, metadata=said("Warmest that properties reach."))
+    max_c = Number(required=True, metadata=said("Warmest that properties reach."))
     bases = ListOf(
         Choice(("mass", "volume")),
         required=True,

@@ -19,10 +19,10 @@ class SoilStateSchema(StrictSchema):
     water_content_percent = Number(required=True, metadata=said("Water, of the dry mass."))
     saturation_percent = Number(required=True, metadata=said("Part of the pores that it fills."))
     conductivity_w_m_k = Number(required=True, metadata=said("Thermal conductivity."))
-    conductivity_low_w_m_k = Number(
+    min_conductivity_w_m_k = Number(
         required=True, metadata=said("The same, less the model's usual scatter.")
     )
-    conductivity_high_w_m_k = Number(
+    max_conductivity_w_m_k = Number(
         required=True, metadata=said("The same, plus the model's usual scatter.")
     )
     heat_capacity_mj_m3_k = Number(required=True, metadata=said("Volumetric heat capacity."))
@@ -34,8 +34,8 @@ class SoilSchema(StrictSchema):
     soil = Choice(SOILS, required=True, metadata=said("Name used in requests.", "clay"))
     title = Text(required=True, metadata=said("Name for readers."))
     dry_density_kg_m3 = Number(required=True, metadata=said("Usual dry mass of a cubic metre."))
-    lowest_dry_density_kg_m3 = Number(required=True, metadata=said("Least that is usual."))
-    highest_dry_density_kg_m3 = Number(required=True, metadata=said("Most that is usual."))
+    min_dry_density_kg_m3 = Number(required=True, metadata=said("Least that is usual."))
+    max_dry_density_kg_m3 = Number(required=True, metadata=said("Most that is usual."))
     porosity_percent = Number(required=True, metadata=said("Pores, of the volume."))
     states = ListOf(
         Nested(lambda: SoilStateSchema),
@@ -49,8 +49,8 @@ class DiggingClassSchema(StrictSchema):
     """A class of soil by its digging."""
 
     soil = Choice(BULKING, required=True, metadata=said("Name used in requests.", "clay"))
-    lowest_bulking_percent = Number(required=True, metadata=said("Least gain of volume."))
-    highest_bulking_percent = Number(required=True, metadata=said("Most gain of volume."))
+    min_bulking_percent = Number(required=True, metadata=said("Least gain of volume."))
+    max_bulking_percent = Number(required=True, metadata=said("Most gain of volume."))
 
 
 class SoilsSchema(StrictSchema):

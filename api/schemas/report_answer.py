@@ -1,85 +1,31 @@
-"""Request and response of POST /v1/design-report."""
+"""The answer of POST /v1/report."""
 
 from __future__ import annotations
 
 from typing import Final
 
 from api.media_types import REPORT_PICTURES
-from api.schemas.array import said
-from api.schemas.array_sizing import SizingInputSchema
-from api.schemas.array_sizing_answer import ArraySizingResponseSchema
-from api.schemas.balancing import BalancingResponseSchema
-from api.schemas.chapters import (
-    BalancingChapterSchema,
-    CommissioningChapterSchema,
-    GroundworksChapterSchema,
-    PumpChapterSchema,
+from api.schemas.balancing_answer import BalancingAnswerSchema
+from api.schemas.commissioning_answer import CommissioningAnswerSchema
+from api.schemas.common import (
+    MOST_ROWS,
+    cautions_list,
+    findings_list,
+    loop_pointer,
+    reference_as_given,
+    service_version,
 )
-from api.schemas.commissioning import CommissioningResponseSchema
-from api.schemas.common import MOST_ROWS, cautions_list, loop_pointer, service_version
-from api.schemas.fields import Choice, Flag, Number, Text
-from api.schemas.flow_split import FlowSplitRequestSchema, FlowSplitResponseSchema
-from api.schemas.groundworks import GroundworksResponseSchema
+from api.schemas.fields import Choice, Number, Text, said
+from api.schemas.groundworks_answer import GroundworksAnswerSchema
+from api.schemas.job import JobSchema
 from api.schemas.objects import ListOf, Nested, StrictSchema
-from api.schemas.pump_selection import PumpSelectionResponseSchema
+from api.schemas.pump_choice_answer import PumpChoiceAnswerSchema
+from api.schemas.report import ReportOptionsSchema
+from api.schemas.sizing_answer import SizingAnswerSchema
+from api.schemas.split_answer import SplitAnswerSchema
 from hydraulics.layout.contents import PARTS
 
 VERDICTS: Final = ("even", "uneven", "single_loop", "no_flow")
-
-
-class DocumentHeaderSchema(StrictSchema):
-    """What stands at the head of the document; nothing of it is made up where it is left out."""
-
-    project = Text(
-        longest=200,
-        metadata=said("Title; left out, the job's name.", "Quince Barn, ground array (invented)"),
-    )
-    prepared_for = Text(longest=200, metadata=said("Client.", "Owner of Quince Barn (invented)"))
-    prepared_by = Text(longest=200, metadata=said("Author.", "A. Designer (invented)"))
-    reference = Text(longest=200, metadata=said("Number, revision or the like.", "QB-04, rev. B"))
-    date = Text(
-        longest=80,
-        metadata=said("Date, as it shall be printed; the service adds none.", "2026-03-14"),
-    )
-    notes = ListOf(
-        Text(longest=2_000),
-        longest=50,
-        metadata=said("Paragraphs in the author's own words.", ["Tails measured on site."]),
-    )
-
-
-class DesignReportRequestSchema(FlowSplitRequestSchema):
-    """A request of the flow split, the document's head, and the chapters asked for.
-
-    A chapter that is not named is not there.
-    """
-
-    document = Nested(
-        lambda: DocumentHeaderSchema, metadata=said("Who, for whom, when, and notes.")
-    )
-    sizing = Nested(
-        lambda: SizingInputSchema,
-        metadata=said(
-            "Asks for an array to be sized for this load, as POST /v1/array-sizing does, beside "
-            "the array of this request."
-        ),
-    )
-    balancing = Nested(
-        lambda: BalancingChapterSchema,
-        metadata=said("Asks for the ways to balance; {} takes the usual options."),
-    )
-    pump_selection = Nested(
-        lambda: PumpChapterSchema, metadata=said("Asks for pumps to be judged on the array.")
-    )
-    groundworks = Nested(
-        lambda: GroundworksChapterSchema, metadata=said("Asks for the digging to be counted.")
-    )
-    commissioning = Nested(
-        lambda: CommissioningChapterSchema, metadata=said("Asks for the commissioning sheet.")
-    )
-
-
-# ------------------------------------------------------------------------------------- the response
 
 
 class SummarySchema(StrictSchema):
@@ -87,6 +33,7 @@ class SummarySchema(StrictSchema):
 
     verdict = Choice(
         VERDICTS,
+        component="ReportVerdict",
         required=True,
         metadata=said(
             "even or uneven by the tolerance; single_loop and no_flow have nothing to compare."
@@ -101,7 +48,7 @@ class SummarySchema(StrictSchema):
 class PipeUsedSchema(StrictSchema):
     """A pipe of the layout with the sizes that were used."""
 
-    part = Choice(PARTS, required=True, metadata=said("Where it lies."))
+    part = Choice(PARTS, component="ArrayPart", required=True, metadata=said("Where it lies."))
     pipe = Text(required=True, metadata=said("Its name.", "PE100 SDR11 32"))
     outside_diameter_mm = Number(required=True, metadata=said("Outside diameter."))
     bore_mm = Number(required=True, metadata=said("Inside diameter."))
@@ -124,7 +71,7 @@ class CheckedPipeSchema(StrictSchema):
     velocity_m_s = Number(required=True, metadata=said("v."))
     reynolds = Number(required=True, metadata=said("Re = ρ v d / μ."))
     friction_factor = Number(required=True, metadata=said("Darcy's f; 0 where nothing flows."))
-    pressure_drop_kpa = Number(required=True, metadata=said("Δp."))
+    drop_kpa = Number(required=True, metadata=said("Δp."))
 
 
 class CheckedFittingsSchema(StrictSchema):
@@ -137,7 +84,7 @@ class CheckedFittingsSchema(StrictSchema):
     velocity_m_s = Number(required=True, metadata=said("v."))
     reynolds = Number(required=True, metadata=said("Re."))
     density_kg_m3 = Number(required=True, metadata=said("ρ."))
-    pressure_drop_kpa = Number(required=True, metadata=said("Δp."))
+    drop_kpa = Number(required=True, metadata=said("Δp."))
 
 
 class HandCheckSchema(StrictSchema):
@@ -154,23 +101,25 @@ class HandCheckSchema(StrictSchema):
     fittings = Nested(
         lambda: CheckedFittingsSchema, required=True, metadata=said("Its own and its port's.")
     )
-    loop_kpa = Number(required=True, metadata=said("Drop of the loop: the sum of the above."))
-    headers_kpa = Number(required=True, metadata=said("Headers and runs on the way to it."))
+    loop_drop_kpa = Number(required=True, metadata=said("Drop of the loop: the sum of the above."))
+    headers_drop_kpa = Number(required=True, metadata=said("Headers and runs on the way to it."))
     runs = ListOf(
         Nested(lambda: CheckedPipeSchema),
         required=True,
         longest=MOST_ROWS,
         metadata=said("Pipes of the plant's routes, out and back."),
     )
-    run_fittings_kpa = Number(required=True, metadata=said("Fittings of the plant."))
-    heat_exchanger_kpa = Number(required=True, metadata=said("Heat exchanger."))
+    fittings_drop_kpa = Number(required=True, metadata=said("Fittings of the plant."))
+    heat_exchanger_drop_kpa = Number(required=True, metadata=said("Heat exchanger."))
     head_kpa = Number(required=True, metadata=said("The pump's: the sum of the five."))
 
 
 class ReportPictureSchema(StrictSchema):
     """A picture of the document; HTML and PDF show it."""
 
-    picture = Choice(REPORT_PICTURES, required=True, metadata=said("Its name."))
+    picture = Choice(
+        REPORT_PICTURES, component="ReportPicture", required=True, metadata=said("Its name.")
+    )
     title = Text(required=True, longest=200, metadata=said("What it shows."))
     text = Text(required=True, longest=4_000, metadata=said("Text alternative."))
 
@@ -184,16 +133,26 @@ class FormulaSchema(StrictSchema):
     source = Text(required=True, longest=1_000, metadata=said("Where it comes from."))
 
 
-class DesignReportResponseSchema(StrictSchema):
+class ValvePutInSchema(StrictSchema):
+    """A regulating valve of the array, as it is to be set."""
+
+    loop = Text(required=True, longest=1_000, metadata=said("Its loop."))
+    kv_m3_h = Number(required=True, metadata=said("Kv to set."))
+    valve = Text(metadata=said("What it is called."))
+    position = Number(metadata=said("What its handwheel shows."))
+
+
+class ReportAnswerSchema(StrictSchema):
     """The whole document as data; HTML and PDF are written from nothing else."""
 
     title = Text(required=True, longest=200, metadata=said("Title."))
-    document = Nested(lambda: DocumentHeaderSchema, metadata=said("As in the request."))
+    reference = reference_as_given()
+    report = Nested(lambda: ReportOptionsSchema, metadata=said("As in the job."))
     summary = Nested(lambda: SummarySchema, required=True, metadata=said("The result in words."))
-    inputs = Nested(
-        lambda: DesignReportRequestSchema,
+    job = Nested(
+        lambda: JobSchema,
         required=True,
-        metadata=said("The request as it was used, defaults filled in; it can be posted again."),
+        metadata=said("The job with everything that was decided; it can be posted again."),
     )
     pipes = ListOf(
         Nested(lambda: PipeUsedSchema),
@@ -201,27 +160,28 @@ class DesignReportResponseSchema(StrictSchema):
         longest=MOST_ROWS,
         metadata=said("Pipes by part, with the sizes that were used."),
     )
-    flow_split = Nested(
-        lambda: FlowSplitResponseSchema, required=True, metadata=said("As POST /v1/flow-split.")
+    valves = ListOf(
+        Nested(lambda: ValvePutInSchema),
+        longest=MOST_ROWS,
+        metadata=said("Regulating valves of the array; absent where it has none."),
     )
+    split = Nested(lambda: SplitAnswerSchema, required=True, metadata=said("The main job."))
     hand_check = Nested(
         lambda: HandCheckSchema, required=True, metadata=said("To check one loop by hand.")
     )
-    pictures_shown = Flag(
-        required=True,
-        metadata=said("Whether HTML and PDF hold pictures; false beyond the service's limit."),
-    )
     pictures = ListOf(
         Nested(lambda: ReportPictureSchema),
-        required=True,
         longest=len(REPORT_PICTURES),
-        metadata=said("Pictures in words; empty where none is shown."),
+        metadata=said(
+            "Pictures in words, as page and PDF show them; absent beyond the service's limit."
+        ),
     )
-    array_sizing = Nested(lambda: ArraySizingResponseSchema, metadata=said("Where asked for."))
-    balancing = Nested(lambda: BalancingResponseSchema, metadata=said("Where asked for."))
-    pump_selection = Nested(lambda: PumpSelectionResponseSchema, metadata=said("Where asked for."))
-    groundworks = Nested(lambda: GroundworksResponseSchema, metadata=said("Where asked for."))
-    commissioning = Nested(lambda: CommissioningResponseSchema, metadata=said("Where asked for."))
+    sizing = Nested(lambda: SizingAnswerSchema, metadata=said("Where asked for."))
+    balancing = Nested(lambda: BalancingAnswerSchema, metadata=said("Where asked for and needed."))
+    pump_choice = Nested(lambda: PumpChoiceAnswerSchema, metadata=said("Where asked for."))
+    groundworks = Nested(lambda: GroundworksAnswerSchema, metadata=said("Where asked for."))
+    commissioning = Nested(lambda: CommissioningAnswerSchema, metadata=said("Where asked for."))
+    findings = findings_list(100, "About the chain; each chapter has its own.")
     formulas = ListOf(
         Nested(lambda: FormulaSchema),
         required=True,

@@ -1,11 +1,10 @@
-"""The answer of POST /v1/array-sizing."""
+"""The answer of POST /v1/sizing."""
 
 from __future__ import annotations
 
-from typing import get_args
+from typing import Final, get_args
 
-from api.schemas.array import said
-from api.schemas.array_sizing import KINDS, MONTHS, MOST_YEARS
+from api.schemas.array import CircuitSchema
 from api.schemas.common import (
     cautions_list,
     findings_list,
@@ -13,29 +12,30 @@ from api.schemas.common import (
     method_of,
     name_as_given,
     properties_source,
+    reference_as_given,
     service_version,
 )
-from api.schemas.fields import Choice, Flag, Integer, Number, Text
-from api.schemas.flow_split import FlowSplitRequestSchema
+from api.schemas.duty import MOST_YEARS, DutySchema
+from api.schemas.fields import Choice, Flag, Integer, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
 from hydraulics.sizing.result import Metre
 
-# ------------------------------------------------------------------------------------ the response
+KINDS: Final = ("slinky_flat", "slinky_upright", "trench", "pond_mat", "borehole")
 
 
 class GroundDrawSchema(StrictSchema):
     """What the ground has to give."""
 
     peak_kw = Number(required=True, metadata=said("Heat drawn at design."))
-    peak_hours = Number(required=True, metadata=said("How long that lasts without rest."))
-    annual_kwh = Number(required=True, metadata=said("Heat drawn in a year."))
-    full_hours = Number(
+    peak_h = Number(required=True, metadata=said("How long that lasts without rest."))
+    annual_draw_kwh = Number(required=True, metadata=said("Heat drawn in a year."))
+    full_h = Number(
         required=True, metadata=said("Hours at the peak that would draw the year's heat.")
     )
-    monthly_kwh = ListOf(
+    monthly_draw_kwh = ListOf(
         Number(),
         required=True,
-        longest=MONTHS,
+        longest=12,
         metadata=said("Heat drawn in each month, January first."),
     )
     profile = Text(
@@ -53,7 +53,7 @@ class SizedLoopSchema(StrictSchema):
     flow_l_s = Number(required=True, metadata=said("Volume flow at the coldest mean."))
     velocity_m_s = Number(required=True, metadata=said("Mean velocity in its longest section."))
     reynolds = Number(required=True, metadata=said("Reynolds number there."))
-    pressure_drop_kpa = Number(
+    drop_kpa = Number(
         required=True, metadata=said("Drop of the loop alone, without headers and plant.")
     )
 
@@ -91,8 +91,8 @@ class MonthTemperatureSchema(StrictSchema):
     month = Integer(
         required=True, minimum=1, maximum=12, metadata=said("Month of the calendar, 1 to 12.")
     )
-    return_c = Number(required=True, metadata=said("Brine from the ground."))
-    going_c = Number(required=True, metadata=said("Brine to the ground."))
+    from_ground_c = Number(required=True, metadata=said("Brine from the ground."))
+    to_ground_c = Number(required=True, metadata=said("Brine to the ground."))
 
 
 class YearTemperatureSchema(StrictSchema):
@@ -101,8 +101,8 @@ class YearTemperatureSchema(StrictSchema):
     year = Integer(
         required=True, minimum=1, maximum=MOST_YEARS, metadata=said("Year of operation, from 1.")
     )
-    return_c = Number(required=True, metadata=said("Brine from the ground."))
-    going_c = Number(required=True, metadata=said("Brine to the ground."))
+    from_ground_c = Number(required=True, metadata=said("Brine from the ground."))
+    to_ground_c = Number(required=True, metadata=said("Brine to the ground."))
 
 
 class TemperatureHistorySchema(StrictSchema):
@@ -111,10 +111,10 @@ class TemperatureHistorySchema(StrictSchema):
     first_month = Integer(
         required=True, minimum=1, maximum=12, metadata=said("Month of the calendar that is first.")
     )
-    return_c = ListOf(
+    from_ground_c = ListOf(
         Number(), required=True, longest=12 * MOST_YEARS, metadata=said("Brine from the ground.")
     )
-    going_c = ListOf(
+    to_ground_c = ListOf(
         Number(), required=True, longest=12 * MOST_YEARS, metadata=said("Brine to the ground.")
     )
 
@@ -137,7 +137,10 @@ class LimitingLoadSchema(StrictSchema):
     fall_through_pipe_k = Number(required=True, metadata=said("Drop through film, wall and grout."))
     rise_of_brine_k = Number(required=True, metadata=said("Half the brine's temperature change."))
     governs = Choice(
-        ("monthly_draw", "peak", "pipe"), required=True, metadata=said("Largest of the falls.")
+        ("monthly_draw", "peak", "pipe"),
+        component="LargestFall",
+        required=True,
+        metadata=said("Largest of the falls."),
     )
 
 
@@ -148,33 +151,34 @@ class HeatOriginSchema(StrictSchema):
     from_store_kwh = Number(required=True, metadata=said("Out of the ground's own heat."))
 
 
-class SiteUseSchema(StrictSchema):
+class LandNeededSchema(StrictSchema):
     """Land needed, borders included, against land available."""
 
     length_m = Number(required=True, metadata=said("One side of the rectangle needed."))
     width_m = Number(required=True, metadata=said("The other side."))
-    area_needed_m2 = Number(required=True, metadata=said("Its area."))
-    area_available_m2 = Number(metadata=said("Absent where the site is not given."))
-    trench_needed_m = Number(metadata=said("Absent where there are no trenches."))
-    trench_available_m = Number(metadata=said("Absent where not given."))
+    area_m2 = Number(required=True, metadata=said("Its area."))
+    plot_m2 = Number(metadata=said("Absent where the site is not given."))
+    trench_m = Number(metadata=said("Absent where there are no trenches."))
+    max_trench_m = Number(metadata=said("Absent where not given."))
     fits = Flag(metadata=said("Absent where nothing was given to check against."))
 
 
 class SensitivitySchema(StrictSchema):
     """What the uncertain input does to the needed length."""
 
-    of = Choice(
+    input = Choice(
         ("ground_conductivity", "water_film"),
+        component="UncertainInput",
         required=True,
         metadata=said(
             "ground_conductivity: 20 % less and more. water_film: 30 % weaker, around mats."
         ),
     )
-    length_if_worse_m = Number(metadata=said("Absent where no length would keep the limit then."))
-    length_if_better_m = Number(metadata=said("Absent where not known."))
+    max_length_m = Number(metadata=said("Absent where no length would keep the limit then."))
+    min_length_m = Number(metadata=said("Absent where not known."))
 
 
-class ArraySizingMethodSchema(StrictSchema):
+class SizingMethodSchema(StrictSchema):
     """How it was computed."""
 
     sizing = Text(required=True, longest=2_000, metadata=said("Model of the ground."))
@@ -183,48 +187,60 @@ class ArraySizingMethodSchema(StrictSchema):
     version = service_version()
 
 
-class ArraySizingResponseSchema(StrictSchema):
+class SizingDecidesSchema(StrictSchema):
+    """The parts of a job that a sizing decides."""
+
+    array = Nested(lambda: CircuitSchema, required=True, metadata=said("The array."))
+    duty = Nested(lambda: DutySchema, required=True, metadata=said("The flow, at the peak."))
+
+
+class SizingAnswerSchema(StrictSchema):
     """The sized array: metres, equal loops, temperatures, land, and the next step's request."""
 
     name = name_as_given()
-    kind = Choice(KINDS, required=True, metadata=said("Kind of array."))
-    basis = Choice(
-        ("conduction", "extraction_rate"), required=True, metadata=said("What set the size.")
-    )
-    metre = Choice(
-        get_args(Metre),
+    reference = reference_as_given()
+    kind = Choice(KINDS, component="SizedKind", required=True, metadata=said("Kind of array."))
+    sized_by = Choice(
+        ("conduction", "extraction_rate"),
+        component="SizedBy",
         required=True,
-        metadata=said("Metre of what the lengths are: trench, active bore, or pipe of mats."),
+        metadata=said("What set the size."),
+    )
+    per = Choice(
+        get_args(Metre),
+        component="Metre",
+        required=True,
+        metadata=said("Metre of what the lengths are: trench, active borehole, or pipe of mats."),
     )
     ground_draw = Nested(
         lambda: GroundDrawSchema, required=True, metadata=said("What the ground has to give.")
     )
-    needed_length_m = Number(
+    needed_m = Number(
         metadata=said(
             "That conduction needs to just meet the limit, before rounding up; absent where no "
             "length of so many loops would, as a finding says."
         )
     )
-    total_length_m = Number(required=True, metadata=said("As proposed, all loops."))
-    loops = Integer(required=True, minimum=1, metadata=said("Equal loops."))
-    loop = Nested(lambda: SizedLoopSchema, required=True, metadata=said("One of them."))
-    pipe_total_m = Number(required=True, metadata=said("Pipe in all loops, tails included."))
+    length_m = Number(required=True, metadata=said("As proposed, all loops."))
+    loop_count = Integer(required=True, minimum=1, metadata=said("Equal loops."))
+    each_loop = Nested(lambda: SizedLoopSchema, required=True, metadata=said("One of them."))
+    pipe_m = Number(required=True, metadata=said("Pipe in all loops, tails included."))
     extraction = Nested(
         lambda: ExtractionSchema, required=True, metadata=said("What each metre gives.")
     )
     resistance = Nested(
         lambda: ResistanceSchema, required=True, metadata=said("Between brine and ground.")
     )
-    coldest_return_c = Number(required=True, metadata=said("Coldest brine from the ground."))
-    coldest_going_c = Number(required=True, metadata=said("Coldest brine to the ground."))
+    min_from_ground_c = Number(required=True, metadata=said("Coldest brine from the ground."))
+    min_to_ground_c = Number(required=True, metadata=said("Coldest brine to the ground."))
     least_return_c = Number(required=True, metadata=said("Limit on the return, as asked for."))
-    margin_k = Number(required=True, metadata=said("Coldest return above its limit."))
-    coldest_ground_c = Number(
+    from_ground_margin_k = Number(required=True, metadata=said("Coldest return above its limit."))
+    min_ground_c = Number(
         required=True, metadata=said("Coldest outside of the pipe, or wall of the borehole.")
     )
     by_month = ListOf(
         Nested(lambda: MonthTemperatureSchema),
-        longest=MONTHS,
+        longest=12,
         metadata=said("January first; absent for a pond, whose year is not modelled."),
     )
     by_year = ListOf(
@@ -240,16 +256,14 @@ class ArraySizingResponseSchema(StrictSchema):
         metadata=said("The month that sets the length; absent for a pond."),
     )
     heat_origin = Nested(lambda: HeatOriginSchema, metadata=said("Of trench arrays only."))
-    site = Nested(lambda: SiteUseSchema, required=True, metadata=said("Land needed."))
+    land = Nested(lambda: LandNeededSchema, required=True, metadata=said("Land needed."))
     sensitivity = Nested(
         lambda: SensitivitySchema, required=True, metadata=said("How sure the length is.")
     )
-    flow_split_request = Nested(
-        lambda: FlowSplitRequestSchema,
+    decides = Nested(
+        lambda: SizingDecidesSchema,
         required=True,
-        metadata=said(
-            "The array with its antifreeze and duty, as POST /v1/flow-split takes it unchanged."
-        ),
+        metadata=said("The array and its duty, as the job takes them."),
     )
     findings = findings_list(1_000)
     cautions = cautions_list()
@@ -259,4 +273,4 @@ class ArraySizingResponseSchema(StrictSchema):
         longest=1_000,
         metadata=said("What the model leaves out, and which way that errs."),
     )
-    method = method_of(ArraySizingMethodSchema)
+    method = method_of(SizingMethodSchema)

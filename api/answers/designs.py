@@ -1,0 +1,43 @@
+"""From the chapters of a job to the answer that holds them all."""
+
+from __future__ import annotations
+
+from api.answers.balancing import balancing_of
+from api.answers.commissioning import commissioning_of
+from api.answers.groundworks import groundworks_of
+from api.answers.parts import ARRAY, DECIDED, Object, findings_of
+from api.answers.pump_choice import pump_choice_of
+from api.answers.sizing import sizing_of
+from api.answers.split import split_of
+from hydraulics.job import Chapters
+
+
+def chapters_of(chapters: Chapters) -> Object:
+    """Every chapter that a job asks for, each as its own address answers it.
+
+    Parameters
+    ----------
+    chapters
+        The job's chapters; each is computed here at the latest.
+
+    Returns
+    -------
+    dict
+        Chapters by name, and findings about their chain.
+    """
+    job = chapters.job
+    before = DECIDED if chapters.is_sized else ARRAY
+    root = DECIDED if chapters.is_sized or chapters.way is not None else ARRAY
+    found: Object = {}
+    if job.sizing is not None:
+        found["sizing"] = sizing_of(chapters.sizing, job)
+    found["split"] = split_of(chapters.split, job, root=root, running=chapters.running)
+    if chapters.wants_balancing:
+        found["balancing"] = balancing_of(chapters.balancing, job, chapters.heat_cost, root=before)
+    if job.pump_choice is not None:
+        found["pump_choice"] = pump_choice_of(chapters.pump_choice, job, root=root)
+    if job.groundworks is not None:
+        found["groundworks"] = groundworks_of(chapters.groundworks, chapters.pipe_order, root=root)
+    if job.commissioning is not None:
+        found["commissioning"] = commissioning_of(chapters.commissioning, job, root=root)
+    return {**found, "findings": findings_of(chapters.findings)}

@@ -1,0 +1,76 @@
+"""What do several answers have in common: pointers into the array, findings, fluids, duties?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any, Final
+
+from api.answers.numbers import round_one
+from api.refusals import Place, pointer
+from api.version import VERSION
+from hydraulics.findings import Finding
+from hydraulics.fluid.antifreezes import KINDS
+from hydraulics.fluid.mixture import Fluid, Mixture
+from hydraulics.split.flow_split import FRICTION_METHOD
+from hydraulics.split.result import CirculatingDuty
+
+Object = dict[str, Any]
+
+ARRAY: Final[Place] = ("array",)
+"""Where the array stands that a job gives."""
+DECIDED: Final[Place] = ("decides", "array")
+"""Where it stands that the service made."""
+
+
+def branch_pointer(place: Sequence[int], root: Place = ARRAY) -> str:
+    """JSON Pointer to a branch of the array by its numbers from the outermost circuit inwards."""
+    path = root
+    for depth, number in enumerate(place):
+        path = (*path, *(("circuit",) if depth else ()), "branches", number)
+    return pointer(path)
+
+
+def findings_of(findings: Iterable[Finding], root: Place = ARRAY) -> list[Object]:
+    """FindingSchema's objects of findings."""
+    return [
+        {
+            "code": each.code,
+            "severity": each.severity,
+            **({"where": branch_pointer(each.place, root)} if each.place is not None else {}),
+            "message": each.message,
+            "source": each.source,
+        }
+        for each in findings
+    ]
+
+
+def fluid_of(fluid: Fluid) -> Object:
+    """FluidSchema's object of a fluid."""
+    return {
+        "temperature_c": round_one(fluid.temperature_c),
+        "density_kg_m3": round_one(fluid.density),
+        "viscosity_mpa_s": round_one(fluid.viscosity * 1e3),
+        "specific_heat_kj_kg_k": round_one(fluid.specific_heat / 1e3),
+        "conductivity_w_m_k": round_one(fluid.conductivity),
+        "prandtl": round_one(fluid.prandtl),
+        "freezing_point_c": round_one(fluid.freezing_point_c),
+    }
+
+
+def duty_of(duty: CirculatingDuty) -> Object:
+    """What the circulating pump must do, as far as every answer tells it."""
+    return {
+        "flow_l_s": round_one(duty.volume_flow * 1e3),
+        "head_kpa": round_one(duty.pressure / 1e3),
+        "head_m": round_one(duty.head),
+        "hydraulic_power_w": round_one(duty.hydraulic_power),
+    }
+
+
+def method_of(mixture: Mixture) -> Object:
+    """How friction and properties were computed, by which version."""
+    return {
+        "friction": FRICTION_METHOD,
+        "properties": KINDS[mixture.kind].source,
+        "version": VERSION,
+    }

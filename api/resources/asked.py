@@ -1,0 +1,83 @@
+"""What does a caller ask of a job? The document, the engine's job, and how the answer leaves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from flask import Response
+
+from api.answers.parts import ARRAY, DECIDED, Object
+from api.refusals import Json, Place, Refusal, RefusedError
+from api.requests.job import job_from
+from api.requests.places import named_as_in
+from api.service.replies import read_document, reply, settings
+from hydraulics.job import Chapters, Job
+from hydraulics.layout.circuit import Circuit
+from hydraulics.layout.walk import loop_count
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A job that was posted.
+
+    Attributes
+    ----------
+    document
+        As it was posted.
+    chapters
+        Its chapters, none computed yet.
+    """
+
+    document: dict[str, Any]
+    chapters: Chapters
+
+    @property
+    def job(self) -> Job:
+        """The engine's job."""
+        return self.chapters.job
+
+    @property
+    def title(self) -> str:
+        """Name of the job; empty where it has none."""
+        return str(self.document.get("name", ""))
+
+    @property
+    def root(self) -> Place:
+        """Where the array stands that the chapters are of."""
+        return DECIDED if self.chapters.is_sized or self.chapters.way is not None else ARRAY
+
+    def named(self, content: Object) -> Object:
+        """An answer with the job's name and the caller's own mark before it."""
+        given = {n: self.document[n] for n in ("name", "reference") if n in self.document}
+        return {**given, **content}
+
+    def reply(self, content: Object) -> Response:
+        """The answer as JSON."""
+        return reply(self.named(content))
+
+
+def asked_of(document: Json, calculation: str) -> Asked:
+    """Read a job for a calculation; raises RefusedError with everything that is wrong with it."""
+    return Asked(document, Chapters(job_from(document, calculation, settings().max_loops)))
+
+
+def asked(calculation: str) -> Asked:
+    """Read the job that was posted."""
+    return asked_of(read_document(), calculation)
+
+
+def computing(of: Asked) -> Any:  # noqa: ANN401 (a context manager)
+    """Within it, what the engine refuses is named by its place in the job."""
+    return named_as_in(of.document)
+
+
+def refuse_what_cannot_be_drawn(circuit: Circuit) -> None:
+    """Refuse arrays of more loops than a picture can show."""
+    count, most = loop_count(circuit), settings().max_picture_loops
+    if count > most:
+        detail = (
+            f"The array has {count:,} loops; a picture shows up to {most:,} (the setting "
+            "EVENLOOP_MAX_PICTURE_LOOPS). Ask for the numbers instead, or draw a part of it."
+        )
+        raise RefusedError([Refusal(("array",), detail, allowed=f"{most:,} loops or fewer")])

@@ -1,0 +1,78 @@
+"""POST /v1/split: does every loop flow alike, what does each drop, what must the pump do?"""
+
+from __future__ import annotations
+
+import time
+from typing import Final
+
+from flask import Blueprint, Response
+
+from api.answers.csv_table import loops_csv
+from api.answers.parts import Object
+from api.answers.split import loops_of, split_of
+from api.media_types import PICTURES, PNG, SVG
+from api.resources.asked import Asked, asked, computing, refuse_what_cannot_be_drawn
+from api.service.metrics import count_solve
+from api.service.problems import ProblemError
+from api.service.replies import reply_csv, reply_picture
+from api.service.request_log import tell
+from hydraulics.split.result import FlowSplit
+
+blueprint: Final = Blueprint("split", __name__)
+
+_FORMS: Final = {"svg": SVG, "png": PNG}
+
+
+def solved(job: Asked) -> FlowSplit:
+    """Solve the array of a job, and count it."""
+    began = time.perf_counter()
+    with computing(job):
+        result = job.chapters.split
+    seconds = time.perf_counter() - began
+    count_solve(seconds, result.residuals.iterations, len(result.loops.names))
+    return result
+
+
+def split_answer(job: Asked) -> Object:
+    """Answer of a job that was read for its split."""
+    result = solved(job)
+    with computing(job):
+        return split_of(result, job.job, running=job.chapters.running)
+
+
+@blueprint.post("/v1/split")
+def post_split() -> Response:
+    """Solve an array."""
+    job = asked("split")
+    answer = split_answer(job)
+    result = job.chapters.split
+    tell(loops=len(result.loops.names), iterations=result.residuals.iterations)
+    return job.reply(answer)
+
+
+@blueprint.post("/v1/split.csv")
+def post_split_csv() -> Response:
+    """Solve an array; the table of its loops."""
+    job = asked("split")
+    return reply_csv(loops_csv(loops_of(solved(job), job.root)), "loops.csv")
+
+
+@blueprint.post("/v1/split/<picture>.<form>")
+def post_split_picture(picture: str, form: str) -> Response:
+    """Solve an array; a picture of it."""
+    if picture not in PICTURES or form not in _FORMS:
+        choices = ", ".join(PICTURES)
+        raise ProblemError(
+            "not-found",
+            f"There is no such picture; the pictures are {choices}, each as .svg or .png.",
+        )
+    job = asked("split")
+    refuse_what_cannot_be_drawn(job.chapters.circuit)
+    result = solved(job)
+    # Loaded when first asked for: the drawing library takes longer to load than all the rest.
+    from api.drawings.of_split import picture_of_split  # noqa: PLC0415
+
+    drawn, text = picture_of_split(
+        picture, _FORMS[form], result, job.chapters.circuit, job.chapters.duty, title=job.title
+    )
+    return reply_picture(drawn, _FORMS[form], text)

@@ -1,0 +1,89 @@
+"""POST /v1/splits: many arrays in one call, each with its own answer or problem."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from flask import Blueprint, Response
+
+from api.refusals import Json, Refusal, RefusedError
+from api.resources.asked import Asked, asked_of
+from api.resources.split import split_answer
+from api.schemas.objects import schema_of
+from api.schemas.splits import SplitsSchema
+from api.service.calls import count_calculations
+from api.service.problems import fault_of_service, problem_of
+from api.service.replies import read_body, reply, settings
+from api.service.request_log import tell
+from hydraulics.errors import HydraulicsError
+from hydraulics.layout.walk import loop_count
+
+blueprint: Final = Blueprint("splits", __name__)
+
+Item = dict[str, Any]
+
+
+@blueprint.post("/v1/splits")
+def post_splits() -> Response:
+    """Solve each array; what is wrong with one does not touch the others."""
+    read, refusals = read_body(schema_of(SplitsSchema))
+    if refusals:
+        raise RefusedError(refusals)
+    documents = read["jobs"]
+    _refuse_too_many(documents)
+    count_calculations(len(documents) - 1)
+    jobs = [_prepared(each) for each in documents]
+    _refuse_too_large([each for each in jobs if isinstance(each, Asked)])
+    answers = [
+        each if isinstance(each, dict) else _solved(each, document)
+        for each, document in zip(jobs, documents, strict=True)
+    ]
+    solved = sum(each["status"] == 200 for each in answers)
+    tell(arrays=len(documents), solved=solved)
+    response = reply({"answers": answers, "solved": solved, "refused": len(answers) - solved})
+    response.status_code = 207
+    return response
+
+
+def _refuse_too_many(jobs: list[Json]) -> None:
+    count, most = len(jobs), settings().max_batch
+    if count > most:
+        detail = (
+            f"The batch has {count:,} jobs; this service takes up to {most:,} at once (its "
+            "setting EVENLOOP_MAX_BATCH)."
+        )
+        raise RefusedError([Refusal(("jobs",), detail, allowed=f"{most:,} jobs or fewer")])
+
+
+def _refuse_too_large(jobs: list[Asked]) -> None:
+    count, most = sum(loop_count(each.chapters.circuit) for each in jobs), settings().max_loops
+    if count > most:
+        detail = (
+            f"The arrays have {count:,} loops together; this service takes up to {most:,} in one "
+            "call (its setting EVENLOOP_MAX_LOOPS). Send several batches."
+        )
+        raise RefusedError([Refusal(("jobs",), detail, allowed=f"{most:,} loops or fewer")])
+
+
+def _prepared(document: Json) -> Asked | Item:
+    """One job read, or its problem."""
+    try:
+        return asked_of(document, "split")
+    except RefusedError as error:
+        return _refused(problem_of(error, document))
+    except Exception as error:
+        return _refused(fault_of_service(error))
+
+
+def _solved(job: Asked, document: Json) -> Item:
+    try:
+        answer = job.named(split_answer(job))
+    except HydraulicsError as error:
+        return _refused(problem_of(error, document))
+    except Exception as error:
+        return _refused(fault_of_service(error))
+    return {"status": 200, "split": answer}
+
+
+def _refused(problem: Item) -> Item:
+    return {"status": problem["status"], "problem": problem}
