@@ -23,7 +23,7 @@ from hydraulics.ground.soil import water_content
 from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.job import SizingPlan
 from hydraulics.pipework.pipe import Pipe
-from hydraulics.plot.plot import Plot
+from hydraulics.plot.plot import BOREHOLE_SPACING, Plot
 from hydraulics.sizing.choice import (
     ArrayChoice,
     BoreholeArray,
@@ -168,9 +168,20 @@ def plot_from(read: Json, refusals: Refusals) -> Json:
     """Plot, or BROKEN."""
     if broken(read):
         return BROKEN
-    names = ("length_m", "width_m", "area_m2", "max_trench_m", "spacing_m")
-    make = lambda: Plot(*map(read.get, names), read["border_m"])  # noqa: E731
-    return attempt(make, read, PlotSchema, ("plot",), refusals)
+    return attempt(
+        lambda: Plot(
+            length=read.get("length_m"),
+            width=read.get("width_m"),
+            area=read.get("area_m2"),
+            max_trench=read.get("max_trench_m"),
+            spacing=read.get("spacing_m"),
+            border=read["border_m"],
+        ),
+        read,
+        PlotSchema,
+        ("plot",),
+        refusals,
+    )
 
 
 # --------------------------------------------------------------------------------- kind of array
@@ -189,7 +200,7 @@ def _choice_from(read: Json, job: Read, pipes: Pipes, refusals: Refusals) -> Jso
     if kind == "pond_mat":
         around["water"] = _coldest_water(job["ground"], refusals)
     elif kind == "borehole" and not broken(job["plot"]):
-        around["spacing"] = job["plot"].get("spacing_m", BoreholeArray.spacing)
+        around["spacing"] = job["plot"].get("spacing_m", BOREHOLE_SPACING)
     if broken(measures) or BROKEN in (pipe, *around.values()):
         return BROKEN
     make = lambda: _MAKERS[kind]({**measures, **around}, pipe)  # noqa: E731

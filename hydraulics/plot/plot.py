@@ -9,6 +9,7 @@ from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault
 
 TRENCH_SPACING: Final = 5.0  # m, trench centre to trench centre; common practice, no source
+BOREHOLE_SPACING: Final = 6.0  # m, between boreholes; common practice, no source
 BORDER: Final = 2.5  # m, from a trench, mat or borehole to the boundary; common practice, no source
 
 

@@ -21,6 +21,7 @@ from hydraulics.ground.soil import soil_properties
 from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.layout.legs import PondMat
 from hydraulics.pipework.pipe import Pipe
+from hydraulics.plot.plot import BOREHOLE_SPACING
 
 Floats = NDArray[np.float64]
 FieldShape = Literal["line", "rectangle", "l", "u", "open_rectangle"]
@@ -282,7 +283,7 @@ class BoreholeArray:
     u_tubes: int = 1
     shape: FieldShape = "line"
     rows: int | None = None
-    spacing: float = 6.0
+    spacing: float = BOREHOLE_SPACING
     buried: float = 1.0
     deepest: float = 150.0
     kind: str = field(default="borehole", init=False)
