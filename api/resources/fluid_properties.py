@@ -9,7 +9,7 @@ from flask import Blueprint, Response
 
 from api.answers.numbers import round_one
 from api.answers.parts import fluid_of
-from api.refusals import BROKEN, Refusal, RefusedError, refusals_of
+from api.refusals import BROKEN, Place, Refusal, RefusedError, refusals_of
 from api.requests.places import located, refused_at
 from api.schemas.fields import Refusals
 from api.schemas.fluid_properties import FluidPropertiesRequestSchema
@@ -66,7 +66,9 @@ def _mixtures(read: dict[str, Any], refusals: Refusals) -> list[Mixture]:
         except HydraulicsError as error:
             one = {**read, "concentrations_percent": strength}
             found = refusals_of(located(error, one, FluidPropertiesRequestSchema))
-            places = {("concentrations_percent",): ("concentrations_percent", index)}
+            places: dict[Place, Place] = {
+                ("concentrations_percent",): ("concentrations_percent", index)
+            }
             found = [replace(each, place=places.get(each.place, each.place)) for each in found]
             refusals += [each for each in found if each not in refusals]
     if refusals:
