@@ -38,7 +38,7 @@ def chapter_sections(answer: Mapping[str, Any], pictures: Pictures) -> list[Sect
     Parameters
     ----------
     answer
-        Object of DesignReportResponseSchema.
+        Object of ReportAnswerSchema.
     pictures
         Drawn pictures by name.
 
@@ -47,7 +47,7 @@ def chapter_sections(answer: Mapping[str, Any], pictures: Pictures) -> list[Sect
     list of Section
         In the order of the work.
     """
-    told_before = set(answer["flow_split"]["cautions"])
+    told_before = set(answer["split"]["cautions"])
     found = []
     for name, title, write in _CHAPTERS:
         content = answer.get(name)
@@ -57,7 +57,7 @@ def chapter_sections(answer: Mapping[str, Any], pictures: Pictures) -> list[Sect
         blocks = list(write(content, pictures))
         if own:
             blocks.insert(0, Cautions(own))
-        split_findings = {_key(each) for each in answer["flow_split"]["findings"]}
+        split_findings = {_key(each) for each in answer["split"]["findings"]}
         new = [each for each in content["findings"] if _key(each) not in split_findings]
         if new:
             blocks += [Subheading("Findings of this chapter"), findings_block(new)]
@@ -73,28 +73,28 @@ def _key(finding: Object) -> tuple[str, ...]:
 
 
 def _sizing(content: Object, _pictures: Pictures) -> Iterable[Block]:
-    draw, loop, metre = content["ground_draw"], content["loop"], content["metre"]
+    draw, loop, metre = content["ground_draw"], content["each_loop"], content["per"]
     extraction, sensitivity = content["extraction"], content["sensitivity"]
     rows = [
         ("Kind of array", capital(plain(content["kind"]))),
         (
             "Heat from the ground",
-            f"{number(draw['peak_kw'])} kW at the peak, for {given(draw['peak_hours'])} h; "
-            f"{number(draw['annual_kwh'])} kWh/a",
+            f"{number(draw['peak_kw'])} kW at the peak, for {given(draw['peak_h'])} h; "
+            f"{number(draw['annual_draw_kwh'])} kWh/a",
         ),
-        ("Size set by", plain(content["basis"])),
+        ("Size set by", plain(content["sized_by"])),
         (
             "Proposed",
-            f"{number(content['loops'])} equal loops of {number(loop['length_m'])} m of {metre}, "
-            f"{number(content['total_length_m'])} m in all",
+            f"{number(content['loop_count'])} equal loops of {number(loop['length_m'])} m of "
+            f"{metre}, {number(content['length_m'])} m in all",
         ),
         (
             "Pipe",
-            f"{number(loop['pipe_m'])} m a loop, {number(content['pipe_total_m'])} m in all",
+            f"{number(loop['pipe_m'])} m a loop, {number(content['pipe_m'])} m in all",
         ),
     ]
-    if "needed_length_m" in content:
-        rows.append(("Needed by conduction", f"{number(content['needed_length_m'])} m of {metre}"))
+    if "needed_m" in content:
+        rows.append(("Needed by conduction", f"{number(content['needed_m'])} m of {metre}"))
     rows += [
         (
             f"From each metre of {metre}",
@@ -103,26 +103,27 @@ def _sizing(content: Object, _pictures: Pictures) -> Iterable[Block]:
         ),
         (
             "Coldest brine in the life of the array",
-            f"{number(content['coldest_return_c'], 3)} °C from the ground, "
-            f"{number(content['coldest_going_c'], 3)} °C to it",
+            f"{number(content['min_from_ground_c'], 3)} °C from the ground, "
+            f"{number(content['min_to_ground_c'], 3)} °C to it",
         ),
         (
             "Limit on the brine from the ground, and margin",
-            f"{given(content['least_return_c'])} °C, {number(content['margin_k'], 2)} K",
+            f"{given(content['least_return_c'])} °C, "
+            f"{number(content['from_ground_margin_k'], 2)} K",
         ),
         (
             "A loop at the peak",
             f"{number(loop['flow_l_s'], 3)} L/s, Re {number(round(loop['reynolds']))}, "
-            f"{number(loop['pressure_drop_kpa'], 3)} kPa without headers",
+            f"{number(loop['drop_kpa'], 3)} kPa without headers",
         ),
-        ("Land needed", _land(content["site"])),
+        ("Land needed", _land(content["land"])),
         (
             "Were the ground's conductivity 20 % less or more"
-            if sensitivity["of"] == "ground_conductivity"
+            if sensitivity["input"] == "ground_conductivity"
             else "Were the water's film 30 % weaker",
             " or ".join(
                 f"{number(sensitivity[name])} m"
-                for name in ("length_if_worse_m", "length_if_better_m")
+                for name in ("max_length_m", "min_length_m")
                 if name in sensitivity
             )
             or "no length would keep the limit",
@@ -143,9 +144,9 @@ def _sizing(content: Object, _pictures: Pictures) -> Iterable[Block]:
                 Column("To ground", "°C"),
             ),
             tuple(
-                (number(each["month"]), number(drawn), number(each["return_c"], 3),
-                 number(each["going_c"], 3))
-                for each, drawn in zip(content["by_month"], draw["monthly_kwh"], strict=True)
+                (number(each["month"]), number(drawn), number(each["from_ground_c"], 3),
+                 number(each["to_ground_c"], 3))
+                for each, drawn in zip(content["by_month"], draw["monthly_draw_kwh"], strict=True)
             ),
         )  # fmt: skip
     if "by_year" in content:
@@ -156,7 +157,7 @@ def _sizing(content: Object, _pictures: Pictures) -> Iterable[Block]:
             "Coldest brine of some years.",
             (Column("Year"), Column("From ground", "°C"), Column("To ground", "°C")),
             tuple(
-                (number(y["year"]), number(y["return_c"], 3), number(y["going_c"], 3))
+                (number(y["year"]), number(y["from_ground_c"], 3), number(y["to_ground_c"], 3))
                 for y in shown
             ),
         )
@@ -167,10 +168,10 @@ def _sizing(content: Object, _pictures: Pictures) -> Iterable[Block]:
 def _land(site: Object) -> str:
     told = (
         f"{number(site['length_m'], 3)} m × {number(site['width_m'], 3)} m = "
-        f"{number(site['area_needed_m2'])} m²"
+        f"{number(site['area_m2'])} m²"
     )
-    if "area_available_m2" in site:
-        told += f" of {number(site['area_available_m2'])} m²"
+    if "plot_m2" in site:
+        told += f" of {number(site['plot_m2'])} m²"
     if "fits" in site:
         told += "; fits" if site["fits"] else "; does not fit"
     return told
@@ -198,7 +199,7 @@ def _groundworks(content: Object, pictures: Pictures) -> Iterable[Block]:
     if "plan" in pictures:
         yield pictures["plan"]
     order = content["pipe_order"]
-    if order["lines"]:
+    if order["coils"]:
         yield Table(
             "Pipe to order, in coils; no loop is jointed and what is over stays coiled, uncut.",
             (
@@ -211,14 +212,14 @@ def _groundworks(content: Object, pictures: Pictures) -> Iterable[Block]:
             tuple(
                 (each["pipe"], number(each["coil_m"]), number(each["count"]),
                  number(each["for_loops"]), number(each["for_routes"]))
-                for each in order["lines"]
+                for each in order["coils"]
             ),
         )  # fmt: skip
     if order["loops"]:
         yield _loop_coils(order["loops"])
     rows = [
         ("U-tubes", f"{number(each['count'])} × {each['pipe']}, {given(each['depth_m'])} m deep")
-        for each in order["u_tubes"]
+        for each in order["probes"]
     ]
     rows += [
         ("Headers, routes and tails", f"{number(each['length_m'])} m of {each['pipe']}")
@@ -235,20 +236,20 @@ def _digging_facts(content: Object) -> Iterable[tuple[str, str]]:
     if (drilling := content.get("drilling")) is not None:
         yield (
             "Drilling",
-            f"{number(drilling['holes'])} boreholes, {number(drilling['drilled_m'])} m; grout "
+            f"{number(drilling['count'])} boreholes, {number(drilling['drilled_m'])} m; grout "
             f"{number(drilling['grout_m3'], 3)} m³; spoil {number(drilling['spoil_loose_m3'], 3)} "
             "m³ loose",
         )
-    if (mats := content.get("mats")) is not None:
-        yield "Pond mats", f"{number(mats['mats'])}, {number(mats['area_m2'])} m² of bed"
+    if (mats := content.get("pond_mats")) is not None:
+        yield "Pond mats", f"{number(mats['count'])}, {number(mats['area_m2'])} m² of bed"
     if (land := content.get("land")) is not None:
         yield (
             "Ground taken",
             f"{number(land['width_m'])} m × {number(land['length_m'])} m = "
             f"{number(land['area_m2'])} m², borders of {given(land['border_m'])} m included",
         )
-        if "available_m2" in land:
-            yield "Ground available", f"{number(land['available_m2'])} m²"
+        if "plot_m2" in land:
+            yield "Ground available", f"{number(land['plot_m2'])} m²"
         if "fits" in land:
             yield "Lies within the plot", "yes" if land["fits"] else "no"
 
@@ -280,9 +281,9 @@ def _loop_coils(loops: list[Object]) -> Table:
 
 _Writer = Callable[[Object, Pictures], Iterable[Block]]
 _CHAPTERS: Final[tuple[tuple[str, str, _Writer], ...]] = (
-    ("array_sizing", "Size of the array", _sizing),
+    ("sizing", "Size of the array", _sizing),
     ("balancing", "Ways to balance", balancing),
-    ("pump_selection", "Pumps", pumps),
+    ("pump_choice", "Pumps", pumps),
     ("groundworks", "Groundworks", _groundworks),
     ("commissioning", "Commissioning sheet", commissioning),
 )

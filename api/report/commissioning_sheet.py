@@ -29,14 +29,17 @@ def commissioning(content: Object, _pictures: Pictures) -> Iterable[Block]:
         yield from _purge(purge)
     if (test := content.get("pressure_test")) is not None:
         yield from _pressure_test(test)
-    if (vessel := content.get("expansion_vessel")) is not None:
+    if (vessel := content.get("vessel")) is not None:
         yield Subheading("Expansion vessel")
         yield Facts(
             (
                 ("Smallest nominal volume", f"{number(vessel['volume_l'], 3)} L"),
-                ("Gas pressure of the empty vessel", f"{number(vessel['precharge_kpa'])} kPa"),
+                (
+                    "Gas pressure of the empty vessel",
+                    f"{number(vessel['precharge_pressure_kpa'])} kPa",
+                ),
                 ("Fill to", f"{number(vessel['filling_pressure_kpa'])} kPa"),
-                ("Highest pressure", f"{number(vessel['final_pressure_kpa'])} kPa"),
+                ("Highest pressure", f"{number(vessel['max_pressure_kpa'])} kPa"),
                 (
                     "Expansion, contraction, reserve",
                     f"{number(vessel['expansion_l'], 3)} L, {number(vessel['contraction_l'], 3)} "
@@ -77,7 +80,7 @@ def _filling(content: Object) -> Iterable[Block]:
         (
             "Mixture to make up",
             f"{number(fill['volume_l'])} L = {number(fill['mixture_kg'])} kg at "
-            f"{given(fill['temperature_c'])} °C, spare included",
+            f"{given(fill['filling_c'])} °C, spare included",
         ),
     ]
     antifreeze = f"{number(fill['antifreeze_kg'])} kg"
@@ -107,8 +110,8 @@ def _purge(purge: Object) -> Iterable[Block]:
     duties = [purge["all_at_once"]] if "all_at_once" in purge else []
     single = purge["loop_by_loop"][:1_000]
     yield Table(
-        f"Duty of the purge pump so that every pipe reaches {given(purge['velocity_m_s'])} m/s "
-        f"with {purge['fluid']} at {given(purge['temperature_c'])} °C; hoses and strainer come on "
+        f"Duty of the purge pump so that every pipe reaches {given(purge['min_velocity_m_s'])} m/s "
+        f"with {purge['fluid']} at {given(purge['filling_c'])} °C; hoses and strainer come on "
         "top.",
         (
             Column("What is open", width=1.9, number=False),
@@ -124,9 +127,9 @@ def _purge(purge: Object) -> Iterable[Block]:
                 each["name"],
                 number(each["count"]),
                 number(each["flow_l_s"], 3),
-                number(each["pressure_drop_kpa"], 3),
+                number(each["drop_kpa"], 3),
                 number(each["head_m"], 3),
-                number(each["slowest_m_s"], 3),
+                number(each["min_velocity_m_s"], 3),
                 number(each["turnover_min"], 3),
             )
             for each in (*duties, *single)
@@ -135,8 +138,7 @@ def _purge(purge: Object) -> Iterable[Block]:
     rows = [
         (
             "Pump, loop by loop",
-            f"{number(purge['pump_flow_l_s'], 3)} L/s at {number(purge['pump_pressure_kpa'], 3)} "
-            "kPa",
+            f"{number(purge['max_flow_l_s'], 3)} L/s at {number(purge['max_drop_kpa'], 3)} kPa",
         ),
     ]
     if purge["uncleared_pipes"]:
@@ -171,9 +173,9 @@ def _pressure_test(test: Object) -> Iterable[Block]:
             (
                 plain(each["stage"]),
                 each["instruction"],
-                f"{'≤' if each['at_most'] else '≥'} {number(each['duration_min'], 3)}",
-                number(each["lowest_kpa"]),
-                number(each["highest_kpa"]),
+                f"{'≤' if each['duration_is_max'] else '≥'} {number(each['duration_min'], 3)}",
+                number(each["min_pressure_kpa"]),
+                number(each["max_pressure_kpa"]),
                 "…………",
                 "…………",
             )
@@ -183,12 +185,12 @@ def _pressure_test(test: Object) -> Iterable[Block]:
     rows = [
         (
             "Water that may be drawn off in letting down",
-            f"{number(test['allowable_drawn_off_least_l'], 3)} to "
-            f"{number(test['allowable_drawn_off_most_l'], 3)} L, by how far it is let down",
+            f"{number(test['min_drawn_off_l'], 3)} to "
+            f"{number(test['max_drawn_off_l'], 3)} L, by how far it is let down",
         ),
         ("Water drawn off on site", _BLANK),
     ]
-    if (result := test.get("result")) is not None:
+    if (result := test.get("verdict_of_record")) is not None:
         rows.append(("Verdict on the record posted", result["verdict"]))
         rows += [
             (f"Stage {plain(each['stage'])}", f"{each['verdict']}: {each['reason']}")
@@ -217,8 +219,8 @@ def _meters(content: Object) -> Iterable[Block]:
             (
                 each["loop"],
                 number(each["expected_l_min"], 3),
-                number(each["lowest_l_min"], 3),
-                number(each["highest_l_min"], 3),
+                number(each["min_flow_l_min"], 3),
+                number(each["max_flow_l_min"], 3),
                 number(each["reading_l_min"], 3) if "reading_l_min" in each else _BLANK,
                 read[each["verdict"]] if "verdict" in each else "…………",
             )

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
-from api.answers.report import CHAPTERS
 from api.report.blocks import (
     Block,
     Bullets,
@@ -22,9 +21,9 @@ from api.report.blocks import (
     Table,
 )
 from api.report.chapters import chapter_sections
-from api.report.inputs import inputs_blocks, options_blocks
-from api.report.parts import chosen, findings_block, sentence
-from api.report.words import given, number, plain, raised, signed
+from api.report.inputs import inputs_blocks, parts_blocks, read_job
+from api.report.parts import DASH, chosen, findings_block, or_dash, sentence
+from api.report.words import given, number, raised, signed
 
 Object = dict[str, Any]
 
@@ -34,13 +33,13 @@ _PARTS: Final = {
 }  # fmt: skip
 
 
-def report_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> Report:
+def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> Report:
     """Arrange a report.
 
     Parameters
     ----------
     answer
-        Object of DesignReportResponseSchema.
+        Object of ReportAnswerSchema.
     pictures
         Drawn pictures by name; those that are absent are left out, in words where they matter.
 
@@ -49,23 +48,22 @@ def report_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> Rep
     Report
         Ready to be written.
     """
-    header = answer.get("document", {})
-    split = answer["flow_split"]
+    header = answer.get("report", {})
+    split, read = answer["split"], read_job(answer["job"])
     sections = [
-        Section("inputs", "Inputs as used", inputs_blocks(answer["inputs"], _pipes(answer))),
+        Section("inputs", "Inputs as used", inputs_blocks(read, _pipes(answer))),
         Section("loops", "Every loop", _loops(split, pictures)),
-        Section("imbalance", "Balance", _imbalance(split, pictures)),
+        Section("imbalance", "Balance", (*_imbalance(split, pictures), *_valves(answer))),
         Section("pump-duty", "Pump duty and system curve", _duty(split, pictures)),
-        Section("findings", "Findings", (findings_block(split["findings"]),)),
+        Section("findings", "Findings", _findings(answer)),
     ]
     sections += chapter_sections(answer, pictures)
     sections += [
         Section("hand-check", "Check by hand", _hand_check(answer)),
         Section("method", "Method and sources", _method(answer)),
     ]
-    if any(name in answer["inputs"] for name in CHAPTERS.values()):
-        title = "Inputs of the chapters as used"
-        sections.append(Section("chapter-inputs", title, _options(answer)))
+    if others := parts_blocks(read):
+        sections.append(Section("chapter-inputs", "Other parts of the job as used", others))
     summary = answer["summary"]
     opening: list[Block] = [
         Figures(_figures(answer)),
@@ -76,7 +74,7 @@ def report_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> Rep
         opening.append(Paragraph("The chapters for work on site begin with cautions of their own."))
     if "schematic" in pictures:
         opening.append(pictures["schematic"])
-    if not answer["pictures_shown"]:
+    if "pictures" not in answer:
         opening.append(
             Paragraph(
                 f"The array has {len(split['loops']):,} loops, more than this service draws "
@@ -85,15 +83,12 @@ def report_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> Rep
         )
     if header.get("notes"):
         opening += [Subheading("Notes"), *(Paragraph(note) for note in header["notes"])]
-    names = (
-        ("Prepared for", "prepared_for"),
-        ("Prepared by", "prepared_by"),
-        ("Date", "date"),
-        ("Reference", "reference"),
-    )
+    names = (("Prepared for", "prepared_for"), ("Prepared by", "prepared_by"), ("Date", "date"))
     rows = tuple((label, header[name]) for label, name in names if name in header)
-    if answer["inputs"].get("name") not in (None, answer["title"]):
-        rows = (("Job", answer["inputs"]["name"]), *rows)
+    if "reference" in answer:
+        rows = (*rows, ("Reference", answer["reference"]))
+    if read.get("name") not in (None, answer["title"]):
+        rows = (("Job", read["name"]), *rows)
     return Report(
         title=answer["title"],
         kicker="Ground array · design report",
@@ -108,8 +103,8 @@ def report_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> Rep
 
 
 def _figures(answer: Mapping[str, Any]) -> tuple[tuple[str, str, str], ...]:
-    split = answer["flow_split"]
-    duty, loops = split["pump_duty"], split["loops"]
+    split = answer["split"]
+    duty, loops = split["pump"], split["loops"]
     pipe = sum(each["length_m"] for each in answer["pipes"])
     judged = split.get("imbalance")
     items = [
@@ -122,10 +117,15 @@ def _figures(answer: Mapping[str, Any]) -> tuple[tuple[str, str, str], ...]:
             (
                 "Spread of flow",
                 f"{number(judged['spread_percent'], 3)} %",
-                f"tolerance ±{given(judged['tolerance_percent'])} %",
+                f"tolerance ±{given(judged['max_deviation_percent'])} %",
             )
         )
     return tuple(items)
+
+
+def _findings(answer: Mapping[str, Any]) -> tuple[Block, ...]:
+    """Findings of the split, and of how the chapters hang together."""
+    return (findings_block([*answer["split"]["findings"], *answer.get("findings", ())]),)
 
 
 def _m3_h(duty: Object) -> str:
@@ -147,7 +147,7 @@ def _mark_of(loop: Object, tolerance: float) -> Mark:
 
 def _loops(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
     judged = split.get("imbalance")
-    tolerance = judged["tolerance_percent"] if judged else 1e9
+    tolerance = judged["max_deviation_percent"] if judged else 1e9
     loops, left_out = chosen(split["loops"])
     marks = tuple(_mark_of(loop, tolerance) for loop in loops)
     words = {"low": "too little", "high": "too much", "": "within"}
@@ -201,11 +201,11 @@ def _loops(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
             tuple(
                 (
                     loop["loop"],
-                    number(loop["breakdown_kpa"]["straight"]),
-                    number(loop["breakdown_kpa"]["coil"]),
-                    number(loop["breakdown_kpa"]["fittings"]),
-                    number(loop["pressure_drop_kpa"]),
-                    number(loop["breakdown_kpa"]["headers"]),
+                    number(loop["drops"]["straight_drop_kpa"]),
+                    number(loop["drops"]["coil_drop_kpa"]),
+                    number(loop["drops"]["fittings_drop_kpa"]),
+                    number(loop["drop_kpa"]),
+                    number(loop["drops"]["headers_drop_kpa"]),
                     number(loop["path_drop_kpa"]),
                 )
                 for loop in loops
@@ -224,12 +224,12 @@ def _imbalance(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, .
     if len(split["loops"]) == 1:
         blocks.append(Paragraph("The array has one loop, so that there is nothing to balance."))
     else:
-        starved = judged["most_starved_loop"]
+        starved = judged["min_share_loop"]
         blocks.append(
             Facts(
                 (
                     ("Within tolerance", "yes" if judged["within_tolerance"] else "no"),
-                    ("Tolerance", f"±{given(judged['tolerance_percent'])} % of an even share"),
+                    ("Tolerance", f"±{given(judged['max_deviation_percent'])} % of an even share"),
                     (
                         "Spread, largest less smallest flow over the mean",
                         f"{number(judged['spread_percent'])} %",
@@ -248,8 +248,8 @@ def _imbalance(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, .
 
 
 def _duty(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
-    duty = split["pump_duty"]
-    parts = duty["breakdown_kpa"]
+    duty = split["pump"]
+    parts = duty["drops"]
     blocks: list[Block] = [
         Facts(
             (
@@ -257,14 +257,16 @@ def _duty(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
                 ("Mass flow", f"{number(duty['mass_flow_kg_s'])} kg/s"),
                 ("Head", f"{number(duty['head_m'])} m of the mixture"),
                 ("Pressure", f"{number(duty['head_kpa'])} kPa"),
-                ("of it the array", f"{number(parts['array'])} kPa"),
-                ("of it routes and fittings of the plant", f"{number(parts['runs'])} kPa"),
-                ("of it the heat exchanger", f"{number(parts['heat_exchanger'])} kPa"),
+                ("of it the array", f"{number(parts['array_drop_kpa'])} kPa"),
+                ("of it routes and fittings of the plant", f"{number(parts['runs_drop_kpa'])} kPa"),
+                ("of it the heat exchanger", f"{number(parts['heat_exchanger_drop_kpa'])} kPa"),
                 ("Hydraulic power", f"{number(duty['hydraulic_power_w'])} W"),
-                ("Heat from the ground", f"{number(duty['heat_from_ground_kw'])} kW"),
+                ("Heat from the ground", f"{number(duty['heat_kw'])} kW"),
             )
         )
     ]
+    if "running" in split:
+        blocks += [Subheading("The pump that runs"), _running(split["running"])]
     if "system_curve" in pictures:
         blocks.append(pictures["system_curve"])
     if split["system_curve"]:
@@ -283,9 +285,65 @@ def _duty(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
+def _running(running: list[Object]) -> Table:
+    return Table(
+        "What the pump drives, by its own curve on this brine.",
+        (
+            Column("Condition", width=1.2, number=False),
+            Column("Flow", "L/s"),
+            Column("Head", "m"),
+            Column("Power", "W"),
+            Column("Speed", "1/min"),
+            Column("Energy", "kWh/a"),
+            Column("Change", "K"),
+            Column("Spread", "%"),
+        ),
+        tuple(
+            (
+                each["condition"],
+                *(
+                    or_dash(each, name)
+                    for name in (
+                        "flow_l_s", "head_m", "power_w", "speed_rpm", "energy_kwh",
+                        "temperature_change_k", "spread_percent",
+                    )
+                ),
+            )
+            for each in running
+        ),
+    )  # fmt: skip
+
+
+def _valves(answer: Mapping[str, Any]) -> tuple[Block, ...]:
+    """Regulating valves put into the array, as the fitter sets them."""
+    if "valves" not in answer:
+        return ()
+    return (
+        Subheading("Valves to set"),
+        Table(
+            "Regulating valves of the array, as they are to be set.",
+            (
+                Column("Loop", width=1.8, number=False),
+                Column("Valve", width=2.2, number=False),
+                Column("Kv", "m³/h"),
+                Column("Position"),
+            ),
+            tuple(
+                (
+                    each["loop"],
+                    each.get("valve", DASH),
+                    number(each["kv_m3_h"]),
+                    given(each["position"]) if "position" in each else DASH,
+                )
+                for each in answer["valves"][:1_000]
+            ),
+        ),
+    )
+
+
 def _fluids(split: Object) -> Table:
-    states = (("to the ground", "fluid_to_ground"), ("in the loops", "fluid"),
-              ("from the ground", "fluid_from_ground"))  # fmt: skip
+    states = (("to the ground", "to_ground"), ("in the loops", "in_loops"),
+              ("from the ground", "from_ground"))  # fmt: skip
     return Table(
         "The mixture where it is.",
         (
@@ -300,12 +358,12 @@ def _fluids(split: Object) -> Table:
         tuple(
             (
                 where,
-                number(split[name]["temperature_c"], 3),
-                number(split[name]["density_kg_m3"]),
-                number(split[name]["viscosity_mpa_s"]),
-                number(split[name]["specific_heat_kj_kg_k"]),
-                number(split[name]["conductivity_w_m_k"]),
-                number(split[name]["freezing_point_c"], 3),
+                number(split["fluid"][name]["temperature_c"], 3),
+                number(split["fluid"][name]["density_kg_m3"]),
+                number(split["fluid"][name]["viscosity_mpa_s"]),
+                number(split["fluid"][name]["specific_heat_kj_kg_k"]),
+                number(split["fluid"][name]["conductivity_w_m_k"]),
+                number(split["fluid"][name]["freezing_point_c"], 3),
             )
             for where, name in states
         ),
@@ -329,7 +387,7 @@ def _hand_check(answer: Mapping[str, Any]) -> tuple[Block, ...]:
         Column("f"),
         Column("Δp", "kPa"),
     )
-    total = made["loop_kpa"]
+    total = made["loop_drop_kpa"]
     blocks: list[Block] = [
         Paragraph(
             f"Everything that makes the drop of loop {made['loop']} and, with it, the head of the "
@@ -357,14 +415,14 @@ def _hand_check(answer: Mapping[str, Any]) -> tuple[Block, ...]:
                 f"{number(round(fittings['reynolds']))} + {number(fittings['loss_coefficient'])}) "
                 f"× {number(fittings['density_kg_m3'])} kg/m³ × "
                 f"({number(fittings['velocity_m_s'])} m/s)² / 2 = "
-                f"{number(fittings['pressure_drop_kpa'])} kPa",
+                f"{number(fittings['drop_kpa'])} kPa",
             )
         )
-    pipes = " + ".join(number(pipe["pressure_drop_kpa"]) for pipe in made["pipes"])
+    pipes = " + ".join(number(pipe["drop_kpa"]) for pipe in made["pipes"])
     rows += [
         (
             "Drop of the loop",
-            f"{pipes} + {number(fittings['pressure_drop_kpa'])} = {number(total)} kPa",
+            f"{pipes} + {number(fittings['drop_kpa'])} = {number(total)} kPa",
         ),
     ]
     blocks.append(Facts(tuple(rows)))
@@ -379,15 +437,15 @@ def _hand_check(answer: Mapping[str, Any]) -> tuple[Block, ...]:
                 ),
             )
         )
-    runs = sum(pipe["pressure_drop_kpa"] for pipe in made["runs"])
+    runs = sum(pipe["drop_kpa"] for pipe in made["runs"])
     blocks.append(
         Facts(
             (
                 ("Drop of the loop", f"{number(total)} kPa"),
-                ("Headers and routes on the way to it", f"{number(made['headers_kpa'])} kPa"),
+                ("Headers and routes on the way to it", f"{number(made['headers_drop_kpa'])} kPa"),
                 ("Routes between plant and array", f"{number(runs)} kPa"),
-                ("Fittings of the plant", f"{number(made['run_fittings_kpa'])} kPa"),
-                ("Heat exchanger", f"{number(made['heat_exchanger_kpa'])} kPa"),
+                ("Fittings of the plant", f"{number(made['fittings_drop_kpa'])} kPa"),
+                ("Heat exchanger", f"{number(made['heat_exchanger_drop_kpa'])} kPa"),
                 ("Pressure of the pump, their sum", f"{number(made['head_kpa'])} kPa"),
             )
         )
@@ -412,7 +470,7 @@ def _pipe_row(pipe: Object, what: str) -> tuple[str, ...]:
         number(pipe["velocity_m_s"]),
         number(round(pipe["reynolds"])),
         number(pipe["friction_factor"]),
-        number(pipe["pressure_drop_kpa"]),
+        number(pipe["drop_kpa"]),
     )
 
 
@@ -420,7 +478,7 @@ def _pipe_row(pipe: Object, what: str) -> tuple[str, ...]:
 
 
 def _method(answer: Mapping[str, Any]) -> tuple[Block, ...]:
-    split = answer["flow_split"]
+    split = answer["split"]
     method, residuals = split["method"], split["residuals"]
     return (
         Table(
@@ -448,25 +506,13 @@ def _method(answer: Mapping[str, Any]) -> tuple[Block, ...]:
                 ("Worst mass balance, over the total flow", _tiny(residuals["mass_relative"])),
                 (
                     "Worst pressure balance, over the pump's head",
-                    f"{_tiny(residuals['energy_relative'])}, at {residuals['worst_where']}",
+                    f"{_tiny(residuals['energy_relative'])}, at {residuals['max_residual_where']}",
                 ),
                 ("Steps that the solution took", number(residuals["iterations"])),
                 ("Version of the program", f"Evenloop {answer['version']}"),
             )
         ),
     )
-
-
-def _options(answer: Mapping[str, Any]) -> tuple[Block, ...]:
-    """Inputs of the chapters, as used."""
-    blocks: list[Block] = []
-    for name in CHAPTERS.values():
-        if name in answer["inputs"]:
-            blocks += [
-                Subheading(f"For the chapter on {plain(name)}"),
-                *options_blocks(answer["inputs"][name]),
-            ]
-    return tuple(blocks)
 
 
 def _tiny(value: float) -> str:

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import re
-from typing import Any, Final, Literal
+from typing import Final, Literal
 from xml.etree.ElementTree import Element, fromstring, register_namespace, tostring
 
-import numpy as np
-
-from api.drawings.curves import Point, PumpLine, SystemLine, lines_of_split, system_line
+from api.drawings.curves import SystemLine, lines_of_selection, lines_of_split
 from api.drawings.flows import flows_text
 from api.drawings.of_split import picture_of_split
 from api.drawings.plan import plan_svg
@@ -19,9 +17,8 @@ from api.drawings.system_curve import system_curve_figure, system_curve_text
 from api.media_types import PICTURES, PNG, SVG
 from api.report.blocks import Picture
 from hydraulics.groundworks.works import Groundworks
-from hydraulics.layout.circuit import Circuit
-from hydraulics.split.duty import Duty
-from hydraulics.split.result import FlowSplit
+from hydraulics.job import Chapters
+from hydraulics.pumps.on_array import PumpsOnArray
 
 PRINT_DPI: Final = 220
 _MOST_PUMPS: Final = 4  # more curves than this cannot be told apart
@@ -36,25 +33,33 @@ register_namespace("", _SVG)
 register_namespace("xlink", _XLINK)
 
 
-def pictures_of(
-    result: FlowSplit, circuit: Circuit, duty: Duty, *, title: str, form: Form
-) -> dict[str, Picture]:
-    """Draw every picture of a flow split.
+def drawings_of(chapters: Chapters, *, title: str, form: Form) -> dict[str, Picture]:
+    """Draw every picture of a report.
 
     Parameters
     ----------
-    result, circuit, duty
-        The flow split and what it was computed from.
+    chapters
+        The job's chapters; pumps and plan are drawn where the job asks for them.
     title
         Name of the job.
     form
-        How it is drawn.
+        How they are drawn.
 
     Returns
     -------
     dict
         Pictures by name.
     """
+    found = _of_split(chapters, title, form)
+    if chapters.job.pump_choice is not None:
+        found |= _pumps(chapters.pump_choice, title, form)
+    if chapters.job.groundworks is not None:
+        found |= _plan(chapters.groundworks, title)
+    return found
+
+
+def _of_split(chapters: Chapters, title: str, form: Form) -> dict[str, Picture]:
+    result, circuit, duty = chapters.split, chapters.circuit, chapters.duty
     if form == "words":
         lines = lines_of_split(result, duty)
         texts = {
@@ -80,75 +85,28 @@ def _title(name: str) -> str:
     return what[:1].upper() + what[1:]
 
 
-def pumps_picture(content: dict[str, Any], *, title: str, form: Form) -> dict[str, Picture]:
-    """Draw the pumps ranked first over the system curves.
-
-    Parameters
-    ----------
-    content
-        Object of PumpSelectionResponseSchema.
-    title
-        Name of the job.
-    form
-        How it is drawn.
-
-    Returns
-    -------
-    dict
-        The picture, or nothing where no pump has an operating point.
-    """
-    pumps = [_pump_line(each, content) for each in content["pumps"] if "curve" in each]
+def _pumps(judged: PumpsOnArray, title: str, form: Form) -> dict[str, Picture]:
+    """The pumps ranked first over the system curves; nothing where none has an operating point."""
+    systems, pumps, _ = lines_of_selection(
+        judged.selections, [each.condition for each in judged.conditions]
+    )
     if not pumps:
         return {}
     pumps = pumps[:_MOST_PUMPS]
     # The array was solved far beyond the pumps; drawn so far, their crossing would be tiny.
     flow = 1.05 * max(float(pump.flow.max()) for pump in pumps)
     head = 1.25 * max(float(pump.head.max()) for pump in pumps)
-    systems = [_within(_system_line(each), flow, head) for each in content["conditions"]]
-    text = system_curve_text(systems, pumps, title=title)
+    shown = [_within(each, flow, head) for each in systems]
+    text = system_curve_text(shown, pumps, title=title)
     heading = "Pumps over the system curves, with operating points and the band of tolerance"
     svg, png = "", b""
     if form != "words":
-        figure = system_curve_figure(systems, pumps, title=title)
+        figure = system_curve_figure(shown, pumps, title=title)
         if form == "png":
             png = png_of(figure, heading, text, PRINT_DPI)
         else:
             svg = svg_within_page(svg_of(figure, heading, text), "pumps")
     return {"pumps": Picture("pumps", heading, text, svg, png)}
-
-
-def _system_line(condition: dict[str, Any]) -> SystemLine:
-    points = condition["system_curve"]
-    return system_line(
-        condition["condition"],
-        np.asarray([p["flow_l_s"] / 1e3 for p in points]),
-        np.asarray([p["head_m"] for p in points]),
-    )
-
-
-def _pump_line(pump: dict[str, Any], content: dict[str, Any]) -> PumpLine:
-    tolerance = content["tolerance"]
-    low, high = (
-        np.asarray([p[name] for p in pump["curve"]])
-        for name in ("weakest_head_m", "strongest_head_m")
-    )
-    # A held head has no band: the control makes up for the pump.
-    held = pump["conditions"][0].get("state") == "holding_set_head"
-    return PumpLine(
-        pump["pump"],
-        np.asarray([p["flow_l_s"] / 1e3 for p in pump["curve"]]),
-        np.asarray([p["head_m"] for p in pump["curve"]]),
-        tuple(
-            Point(each["condition"], each["flow_l_s"] / 1e3, each["head_m"])
-            for each in pump["conditions"]
-            if "flow_l_s" in each
-        ),
-        low=None if held else np.maximum(low, 0.0),
-        high=None if held else high,
-        tolerance=f"tolerance: head −{tolerance['head_low_percent']:g}/"
-        f"+{tolerance['head_high_percent']:g} %, flow −{tolerance['flow_low_percent']:g}/"
-        f"+{tolerance['flow_high_percent']:g} %",
-    )
 
 
 def _within(line: SystemLine, flow: float, head: float) -> SystemLine:
@@ -157,21 +115,8 @@ def _within(line: SystemLine, flow: float, head: float) -> SystemLine:
     return SystemLine(line.name, line.flow[kept], line.head[kept])
 
 
-def plan_picture(dug: Groundworks, *, title: str) -> dict[str, Picture]:
-    """Give the setting-out plan as SVG, which print takes too.
-
-    Parameters
-    ----------
-    dug
-        What was counted.
-    title
-        Name of the job.
-
-    Returns
-    -------
-    dict
-        The picture, or nothing where nothing is set out.
-    """
+def _plan(dug: Groundworks, title: str) -> dict[str, Picture]:
+    """The setting-out plan as SVG, which print takes too; nothing where nothing is set out."""
     if dug.plan is None or dug.block is None:
         return {}
     drawn = plan_svg(dug.plan, dug.block, title)

@@ -1,12 +1,14 @@
-"""The inputs of a job as tables: every field of the request as it was used, none left out."""
+"""A job as tables: every field as it was used, none left out."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Final
 
 from api.report.blocks import Block, Column, Facts, Paragraph, Subheading, Table
 from api.report.words import given, label_of, plain, value_of
+from api.schemas.job import JobSchema
+from api.schemas.objects import Nested, schema_of
 
 Read = Mapping[str, Any]
 
@@ -15,37 +17,17 @@ MOST_BRANCHES: Final = 1_000
 _MOST_POINTS: Final = 200
 
 
-def phrase(read: Read, told: Iterable[str] = ()) -> str:
-    """Every scalar field of an object that was not told otherwise, as ``name value unit``."""
-    left_out = set(told)
-    parts = []
-    for name, value in read.items():
-        if name in left_out or value is None:
-            continue
-        label, unit = label_of(name)
-        parts.append(f"{label.lower()} {_any(value)}{f' {unit}' if unit else ''}")
-    return ", ".join(parts)
+def read_job(document: Read) -> dict[str, Any]:
+    """A job with what it leaves out filled in."""
+    schema = schema_of(JobSchema)
+    read: dict[str, Any] = schema.check(dict(document), (), [])
+    limits = schema.checks["limits"]
+    assert isinstance(limits, Nested)
+    read.setdefault("limits", limits.reader.defaults)
+    return read
 
 
-def _any(value: Any) -> str:  # noqa: ANN401 (JSON)
-    if isinstance(value, Mapping):
-        return f"({phrase(value)})"
-    if isinstance(value, list):
-        return "; ".join(_any(item) for item in value)
-    return value_of(value)
-
-
-# ------------------------------------------------------------------------------- pipes, fittings
-
-
-def pipe_words(pipe: Any) -> str:  # noqa: ANN401 (name or object)
-    """A pipe as a request gives it."""
-    if isinstance(pipe, str):
-        return pipe
-    size = f"{given(pipe['outside_diameter_mm'])}/{given(pipe['bore_mm'])} mm outside/bore"
-    rest = phrase(pipe, ("name", "bore_mm", "outside_diameter_mm"))
-    name = pipe.get("name", "pipe")
-    return f"{name} ({size}{f', {rest}' if rest else ''})"
+# --------------------------------------------------------------------------------- routes, fittings
 
 
 def fittings_words(fittings: Iterable[Read]) -> str:
@@ -55,11 +37,18 @@ def fittings_words(fittings: Iterable[Read]) -> str:
         if "kind" in each:
             what = plain(each["kind"])
         elif "kv_m3_h" in each:
-            what = f"Kv {given(each['kv_m3_h'])} m³/h"
+            what = f"Kv {given(each['kv_m3_h'])} m³/h" + _set(each)
         else:
             what = f"loss coefficient {given(each['loss_coefficient'])}"
         told.append(f"{given(each['count'])} × {what}")
     return ", ".join(told)
+
+
+def _set(valve: Read) -> str:
+    """How a valve was set, where that is noted."""
+    told = [valve["valve"]] if "valve" in valve else []
+    told += [f"position {given(valve['position'])}"] if "position" in valve else []
+    return f" ({', '.join(told)})" if told else ""
 
 
 def _with_fittings(text: str, read: Read) -> str:
@@ -68,7 +57,7 @@ def _with_fittings(text: str, read: Read) -> str:
 
 def run_words(run: Read) -> str:
     """A route, out and back."""
-    text = f"{given(run['length_m'])} m of {pipe_words(run['pipe'])}, out and back"
+    text = f"{given(run['length_m'])} m of {run['pipe']}, out and back"
     return _with_fittings(text, run)
 
 
@@ -77,34 +66,64 @@ def run_words(run: Read) -> str:
 
 def leg_words(leg: Read) -> str:
     """One leg of a loop."""
-    text = _leg(leg)
+    kind = next(name for name in _LEGS if name in leg)
+    text = _LEGS[kind](leg[kind])
     if "pipe" in leg:
-        text += f" of {pipe_words(leg['pipe'])}"
+        text += f" of {leg['pipe']}"
     return _with_fittings(text, leg)
 
 
-def _leg(leg: Read) -> str:
-    if "straight_m" in leg:
-        return f"{given(leg['straight_m'])} m straight"
-    if "coils" in leg:
-        back = "returning alongside" if leg["returns_alongside"] else "not returning alongside"
-        return (
-            f"{given(leg['coils'])} slinky coils of {given(leg['coil_diameter_m'])} m at "
-            f"{given(leg['pitch_m'])} m pitch, {back}"
-        )
-    if "coiled_m" in leg:
-        return f"{given(leg['coiled_m'])} m in coils of {given(leg['coil_diameter_m'])} m"
-    if "trench_m" in leg:
-        turn = leg.get("turn_diameter_m")
-        turns = f", turns of {given(turn)} m" if turn is not None else ""
-        return f"{given(leg['passes'])} passes of a {given(leg['trench_m'])} m trench{turns}"
-    if "mat_inner_diameter_m" in leg:
-        return (
-            f"{given(leg['mats'])} × mat spiral {given(leg['mat_inner_diameter_m'])} to "
-            f"{given(leg['mat_outer_diameter_m'])} m, pipe every {given(leg['mat_spacing_m'])} m"
-        )
-    u_tubes = "double" if leg["u_tubes"] == 2 else "single"
-    return f"borehole {given(leg['borehole_depth_m'])} m deep, {u_tubes} U-tube"
+def _deep(leg: Read) -> str:
+    return f", {given(leg['depth_m'])} m deep" if "depth_m" in leg else ""
+
+
+def _straight(leg: Read) -> str:
+    return f"{given(leg['length_m'])} m straight"
+
+
+def _slinky(leg: Read) -> str:
+    back = "returning alongside" if leg["returns_alongside"] else "not returning alongside"
+    return (
+        f"{given(leg['coils'])} {'upright ' if leg['upright'] else ''}slinky coils of "
+        f"{given(leg['coil_diameter_m'])} m at {given(leg['pitch_m'])} m pitch, {back}{_deep(leg)}"
+    )
+
+
+def _coiled(leg: Read) -> str:
+    return f"{given(leg['length_m'])} m in coils of {given(leg['coil_diameter_m'])} m"
+
+
+def _trench(leg: Read) -> str:
+    text = f"{given(leg['passes'])} passes of a {given(leg['length_m'])} m trench"
+    if "turn_diameter_m" in leg:
+        text += f", turns of {given(leg['turn_diameter_m'])} m"
+    if "spacing_m" in leg:
+        text += f", {given(leg['spacing_m'])} m apart"
+    return text + _deep(leg)
+
+
+def _pond_mat(leg: Read) -> str:
+    return (
+        f"{given(leg['count'])} × mat spiral {given(leg['inner_diameter_m'])} to "
+        f"{given(leg['outer_diameter_m'])} m, pipe every {given(leg['spacing_m'])} m"
+    )
+
+
+def _borehole(leg: Read) -> str:
+    text = f"borehole {given(leg['depth_m'])} m deep"
+    if "diameter_mm" in leg:
+        text += f", {given(leg['diameter_mm'])} mm wide"
+    return f"{text}, {'double' if leg['u_tubes'] == 2 else 'single'} U-tube"
+
+
+_LEGS: Final[dict[str, Callable[[Read], str]]] = {
+    "straight": _straight,
+    "slinky": _slinky,
+    "coiled": _coiled,
+    "trench": _trench,
+    "pond_mat": _pond_mat,
+    "borehole": _borehole,
+}
 
 
 # ----------------------------------------------------------------------------------------- layout
@@ -159,9 +178,10 @@ def _walk(
             last, names = None, []
             _walk(branch["circuit"], place, branch["count"], _joined(branch), rows)
             continue
-        legs = " + ".join(leg_words(leg) for leg in branch["legs"])
-        words = (f"{pipe_words(branch['pipe'])}: {legs}", _joined(branch))
-        name = branch["loop"]
+        loop = branch["loop"]
+        legs = " + ".join(leg_words(leg) for leg in loop["legs"])
+        words = (f"{loop['pipe']}: {legs}", _joined(branch))
+        name = loop["name"]
         if branch["count"] > 1:
             name += f" ({given(branch['count'])} equal loops)"
         if words == last:
@@ -177,7 +197,7 @@ def _walk(
 def _circuit(circuit: Read) -> str:
     text = plain(circuit["arrangement"])
     if "header_pipe" in circuit:
-        text += f", headers of {pipe_words(circuit['header_pipe'])}"
+        text += f", headers of {circuit['header_pipe']}"
     if circuit["closing_m"] or circuit["arrangement"] == "reverse_return":
         text += f", closing run {given(circuit['closing_m'])} m"
     return text
@@ -188,9 +208,9 @@ def _joined(branch: Read) -> str:
     if branch["header_m"]:
         parts.append(f"{given(branch['header_m'])} m along the header")
     if "header_pipe" in branch:
-        parts.append(f"flow header {pipe_words(branch['header_pipe'])} from here")
+        parts.append(f"flow header {branch['header_pipe']} from here")
     if "return_header_pipe" in branch:
-        parts.append(f"return header {pipe_words(branch['return_header_pipe'])}")
+        parts.append(f"return header {branch['return_header_pipe']}")
     parts += [f"route {run_words(run)}" for run in branch.get("runs", ())]
     if branch.get("fittings"):
         parts.append(fittings_words(branch["fittings"]))
@@ -202,27 +222,26 @@ def _joined(branch: Read) -> str:
 
 def duty_rows(read: Read) -> list[tuple[str, str]]:
     """Mixture, duty and criteria."""
-    mix, duty = read["antifreeze"], read["duty"]
-    rows = [
-        (
-            "Mixture",
-            f"{plain(mix['kind'])} in water, {given(mix['concentration_percent'])} % by "
-            f"{mix['basis']}",
-        )
-    ]
-    for name, value in duty.items():
-        if name == "pump":
-            points = value["points"]
-            told = ", ".join(
-                f"{given(p['flow_l_s'])} L/s at {given(p['head_m'])} m" for p in points
-            )
-            rows.append(("Flow set by a pump with the curve", told))
+    mix, limits = read["antifreeze"], read["limits"]
+    told = f"{given(mix['concentration_percent'])} % by {mix['basis']}"
+    if mix["kind"] == "water":
+        rows = [("Mixture", "water")]
+    else:
+        rows = [("Mixture", f"{plain(mix['kind'])} in water, {told}")]
+    for name, value in read["duty"].items():
+        if name == "pump_curve":
+            points = (f"{given(p['flow_l_s'])} L/s at {given(p['head_m'])} m" for p in value)
+            rows.append(("Flow set by a pump with the curve", ", ".join(points)))
         else:
-            label, unit = label_of(name)
-            rows.append((label, f"{value_of(value)} {unit}".strip()))
-    rows.append(("Tolerance of a loop's flow", f"±{given(read['tolerance_percent'])} %"))
-    rows.append(("Margin wanted above freezing", f"{given(read['freezing_margin_k'])} K"))
+            rows.append(_row(name, value))
+    rows.append(("Tolerance of a loop's flow", f"±{given(limits['max_deviation_percent'])} %"))
+    rows.append(("Margin wanted above freezing", f"{given(limits['min_freezing_margin_k'])} K"))
     return rows
+
+
+def _row(name: str, value: float | str) -> tuple[str, str]:
+    label, unit = label_of(name)
+    return label, f"{plain(value_of(value))} {unit}".strip()
 
 
 def plant_rows(plant: Read | None) -> list[tuple[str, str]]:
@@ -230,26 +249,54 @@ def plant_rows(plant: Read | None) -> list[tuple[str, str]]:
     if not plant:
         return [("Plant", "none given; nothing is counted between array and pump")]
     rows = []
-    exchanger = plant.get("heat_exchanger")
-    if exchanger is not None:
-        points = exchanger.get("points", [exchanger])
-        told = ", ".join(
-            f"{given(p['pressure_drop_kpa'])} kPa at {given(p['flow_l_s'])} L/s" for p in points
-        )
-        rows.append(("Heat exchanger", told))
+    if points := plant.get("heat_exchanger"):
+        told = (f"{given(p['drop_kpa'])} kPa at {given(p['flow_l_s'])} L/s" for p in points)
+        rows.append(("Heat exchanger", ", ".join(told)))
     rows += [("Route to the array", run_words(run)) for run in plant.get("runs", ())]
     if plant.get("fittings"):
         rows.append(("Other fittings", fittings_words(plant["fittings"])))
-    return rows
+    return [*rows, _row("volume_l", plant["volume_l"]), _row("run_h", plant["run_h"])]
 
 
-def options_blocks(read: Read, prefix: str = "") -> tuple[Block, ...]:
-    """Fields of a chapter's options: scalars as rows, lists of equal objects as tables.
+_TOLD: Final = (
+    "format", "name", "reference", "report", "antifreeze", "array", "duty", "plant", "limits",
+)  # fmt: skip
+"""Parts that stand elsewhere in the document."""
+
+
+def parts_blocks(read: Read) -> tuple[Block, ...]:
+    """Every part of the job that is told nowhere else.
 
     Parameters
     ----------
     read
-        An object of the request.
+        The job as read, defaults filled in.
+
+    Returns
+    -------
+    tuple of Block
+        Part by part, in the order of the job's form; nothing where there are none.
+    """
+    blocks: list[Block] = []
+    for part in schema_of(JobSchema).checks:
+        if part in read and part not in _TOLD:
+            value = read[part]
+            told = _objects("Pipes", value) if part == "pipes" else options_blocks(value)
+            blocks += [Subheading(plain(part)[:1].upper() + plain(part)[1:]), *told]
+    if blocks:
+        told_before = ("max_deviation_percent", "min_freezing_margin_k")
+        limits = {k: v for k, v in read["limits"].items() if k not in told_before}
+        blocks += [Subheading("Limits"), *options_blocks(limits)]
+    return tuple(blocks)
+
+
+def options_blocks(read: Read, prefix: str = "") -> tuple[Block, ...]:
+    """Fields of a part: scalars as rows, lists of equal objects as tables.
+
+    Parameters
+    ----------
+    read
+        An object of the job.
     prefix
         Names of the objects around it.
 
@@ -270,7 +317,7 @@ def options_blocks(read: Read, prefix: str = "") -> tuple[Block, ...]:
             if not value:
                 rows.append((title, "as usual"))
         elif not isinstance(value, list):
-            rows.append((title, f"{plain(value_of(value))} {unit}".strip()))
+            rows.append((title, _row(name, value)[1]))
         elif any(isinstance(item, Mapping) for item in value):
             after += _objects(title, value)
         else:
@@ -301,12 +348,12 @@ def _objects(title: str, items: list[Read]) -> list[Block]:
 
 
 def inputs_blocks(read: Read, pipes: Iterable[Read]) -> tuple[Block, ...]:
-    """The flow split's inputs as they were used.
+    """What the split was computed from, as it was used.
 
     Parameters
     ----------
     read
-        The request as read, defaults filled in.
+        The job as read, defaults filled in.
     pipes
         Pipes named in it, with the sizes that were used.
 

@@ -36,18 +36,18 @@ _VERDICTS: Final = {"reaches": "reaches", "misses": "misses", "not_possible": "d
 
 def balancing(content: Object, _pictures: Pictures) -> Iterable[Block]:
     """Sections of the chapter on balancing."""
-    before = content["as_it_is"]
-    duty = before["pump_duty"]
+    before = content["before"]
+    duty = before["pump"]
     ways = content["ways"]
     yield Facts(
         (
             ("Target", _target(content["target"])),
-            ("Tolerance", f"±{given(content['tolerance_percent'])} % of the target"),
+            ("Tolerance", f"±{given(content['max_deviation_percent'])} % of the target"),
             ("Spread as it is", f"{number(before['spread_percent'])} %"),
             ("Pump as it is", f"{number(duty['head_m'])} m, {number(duty['energy_kwh'])} kWh/a"),
             (
                 "Energy reckoned with",
-                f"{given(content['run_hours'])} h/a at {given(content['pump_efficiency_percent'])}"
+                f"{given(content['run_h'])} h/a at {given(content['pump_efficiency_percent'])}"
                 " % pump efficiency",
             ),
         )
@@ -84,13 +84,13 @@ def _target(target: str) -> str:
 
 def _way_row(way: Object) -> tuple[str, ...]:
     name, verdict = capital(plain(way["way"])), _VERDICTS[way["verdict"]]
-    if "pump_duty" not in way:
+    if "pump" not in way:
         return (name, verdict, DASH, DASH, DASH, DASH, DASH)
     return (
         name,
         verdict,
         number(way["spread_percent"], 3),
-        number(way["pump_duty"]["head_m"]),
+        number(way["pump"]["head_m"]),
         signed(way["power_change_w"], 2),
         signed(way["energy_change_kwh"], 1),
         _takes(way),
@@ -127,7 +127,7 @@ def _settings(way: Object) -> Iterable[Block]:
                     each["loop"],
                     number(each["kv_m3_h"]) if "kv_m3_h" in each else "open",
                     number(each["loss_coefficient"]),
-                    number(each["pressure_drop_kpa"]),
+                    number(each["drop_kpa"]),
                     number(each["authority_percent"], 3),
                     _position(each),
                 )
@@ -164,14 +164,14 @@ def _heat_cost(cost: Object) -> Iterable[Block]:
                 f"{number(cost['heat_lost_w'])} W = {number(cost['heat_lost_percent'], 3)} %",
             ),
             ("Brine must go out further from the ground's temperature by",
-             f"{number(cost['temperature_cost_k'], 3)} K"),
-            ("Mixed return as it is", f"{number(cost['return_temperature_c'], 3)} °C"),
-            ("Mixed return at the target",
-             f"{number(cost['return_temperature_at_target_c'], 3)} °C"),
+             f"{number(cost['colder_k'], 3)} K"),
+            ("Brine from the ground, mixed, as it is", f"{number(cost['from_ground_c'], 3)} °C"),
+            ("Brine from the ground, mixed, at the target",
+             f"{number(cost['from_ground_at_target_c'], 3)} °C"),
             ("Model", cost["model"]),
         )
     )  # fmt: skip
-    yield Bullets(tuple(sentence(each) for each in cost["limits"]))
+    yield Bullets(tuple(sentence(each) for each in cost["leaves_out"]))
 
 
 # ------------------------------------------------------------------------------------------- pumps
@@ -179,7 +179,7 @@ def _heat_cost(cost: Object) -> Iterable[Block]:
 
 def pumps(content: Object, pictures: Pictures) -> Iterable[Block]:
     """Sections of the chapter on pumps."""
-    duty = content["pump_duty"]
+    duty = content["pump"]
     if any(each["invented"] for each in content["pumps"]):
         yield Paragraph(
             "Some of these pumps are invented, for demonstration: no maker sells them and nothing "
@@ -205,12 +205,12 @@ def pumps(content: Object, pictures: Pictures) -> Iterable[Block]:
         tuple(
             (
                 each["condition"],
-                number(each["to_ground_temperature_c"], 3),
-                number(each["from_ground_temperature_c"], 3),
+                number(each["to_ground_c"], 3),
+                number(each["from_ground_c"], 3),
                 number(each["fluid"]["density_kg_m3"]),
                 number(each["kinematic_viscosity_mm2_s"], 3),
-                number(each["head_at_duty_m"]),
-                number(each["run_hours"]),
+                number(each["duty_head_m"]),
+                number(each["run_h"]),
             )
             for each in content["conditions"]
         ),
@@ -219,19 +219,19 @@ def pumps(content: Object, pictures: Pictures) -> Iterable[Block]:
         yield pictures["pumps"]
     yield _ranking(content)
     yield from _missed(content["pumps"])
-    for each in content["at_first_pump"]:
+    for each in content["pumps"][0].get("splits", ()) if content["pumps"] else ():
         yield Paragraph(
-            f"With {content['pumps'][0]['pump']}, {each['condition']}, the array takes "
+            f"With {content['pumps'][0]['name']}, {each['condition']}, the array takes "
             f"{number(each['flow_l_s'])} L/s at {number(each['head_m'])} m; the split is "
             f"{'within' if each['within_tolerance'] else 'outside'} tolerance, its spread "
             f"{number(each['spread_percent'], 3)} %."
         )
     yield Paragraph(f"Method. {content['method']['pumps']}", soft=True)
-    tolerance = content["tolerance"]
+    tolerance = content["acceptance"]
     yield Paragraph(
-        f"Tolerance of a delivered pump: flow −{given(tolerance['flow_low_percent'])}/"
-        f"+{given(tolerance['flow_high_percent'])} %, head −{given(tolerance['head_low_percent'])}/"
-        f"+{given(tolerance['head_high_percent'])} %. {tolerance['source']}",
+        f"Tolerance of a delivered pump: flow −{given(tolerance['min_flow_percent'])}/"
+        f"+{given(tolerance['max_flow_percent'])} %, head −{given(tolerance['min_head_percent'])}/"
+        f"+{given(tolerance['max_head_percent'])} %. {tolerance['source']}",
         soft=True,
     )
 
@@ -276,23 +276,19 @@ def _ranking(content: Object) -> Table:
 
 
 def _pump_name(pump: Object) -> str:
-    told = [pump["pump"], plain(pump["control"])]
+    told = [pump["name"], plain(pump["control"])]
     if pump["parallel"] > 1:
         told.append(f"{pump['parallel']} in parallel")
     if pump["series"] > 1:
         told.append(f"{pump['series']} in series")
-    if "setting_percent" in pump:
-        told.append(f"at {number(pump['setting_percent'], 3)} %")
-    elif "setting_rpm" in pump:
-        told.append(f"at {number(pump['setting_rpm'], 4)} rpm")
+    if "speed_rpm" in pump:
+        told.append(f"at {number(pump['speed_rpm'], 4)} rpm")
     return ", ".join(told)
 
 
 def _missed(pumps: list[Object]) -> Iterable[Block]:
     told = tuple(
-        f"{pump['pump']}: {'; '.join(pump['misses_because'])}."
-        for pump in pumps
-        if pump["misses_because"]
+        f"{pump['name']}: {'; '.join(pump['reasons'])}." for pump in pumps if pump["reasons"]
     )
     if told:
         yield Subheading("Why pumps miss the duty")

@@ -10,7 +10,7 @@ from api.schemas.units import unit_of
 WORDS: Final[dict[str, str]] = {
     "elbow_90": "90° elbow", "elbow_90_threaded": "90° elbow, threaded", "bend_90": "90° bend",
     "bend_90_long": "90° bend, long", "elbow_45": "45° elbow", "en_805": "EN 805",
-    "up_to_10_kw": "up to 10 kW", "tables_by": "tables",
+    "up_to_10_kw": "up to 10 kW",
 }  # fmt: skip
 
 
