@@ -1,6 +1,7 @@
-"""Has the generated client do the main job, and every example, on a server started here.
+"""Has the generated client take a job from its load to the report, on a server started here.
 
-Run by `.ci/generated-client`, in whose virtual environment the client lies untouched.
+Run by `.ci/generated-client`, in whose virtual environment the client lies untouched. Going on from
+one step to the next is assignment of what was decided, and nothing else.
 """
 
 # ruff: noqa: D103, S603 (a script; it starts only what it is told to)
@@ -19,9 +20,17 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from evenloop_client import AuthenticatedClient, Client, models
-from evenloop_client.api.calculations import size_array, solve_flow_split
-from evenloop_client.api.reference_data import give_example, list_antifreezes, list_examples
-from evenloop_client.api.service import check_health, check_readiness, list_links
+from evenloop_client.api.calculations import (
+    balancing,
+    commissioning,
+    groundworks,
+    pump_choice,
+    sizing,
+    split,
+)
+from evenloop_client.api.files import report_pdf
+from evenloop_client.api.reference_data import antifreezes, example, examples
+from evenloop_client.api.service import health, index, readiness
 
 OPENAPI = Path(__file__).resolve().parent.parent / "openapi"
 KEY = "made-for-this-run-only"
@@ -48,93 +57,117 @@ def server(command: str) -> Iterator[str]:
         process.wait(30)
 
 
-def do_main_job(client: AuthenticatedClient) -> None:
-    """Build an array from the client's own classes, defaults and all, and read its answer."""
-    slinky = models.SlinkyLeg(coils=30, coil_diameter_m=0.9, pitch_m=0.6)
-    branches = [
-        models.LoopBranch(loop=name, pipe="PE100 SDR11 32", legs=[models.StraightLeg(tail), slinky])
-        for name, tail in (("north", 20.0), ("south", 35.0), ("east", 60.0))
-    ]
-    request = models.FlowSplitRequest(
-        antifreeze=models.AntifreezeMix(
-            kind=models.AntifreezeMixKind.PROPYLENE_GLYCOL,
+def go_from_load_to_report(client: AuthenticatedClient) -> None:
+    """Build a job from the client's own classes, defaults and all, and carry it through."""
+    job = models.Job(
+        name="Bramble Yard (invented)",
+        reference="BY-1",
+        antifreeze=models.Antifreeze(
+            kind=models.AntifreezeKind.PROPYLENE_GLYCOL,
             concentration_percent=25.0,
-            basis=models.AntifreezeMixBasis.MASS,
+            basis=models.StrengthBasis.VOLUME,
         ),
-        duty=models.HeatDuty(
-            heat_from_ground_kw=6.0, temperature_change_k=3.5, to_ground_temperature_c=-1.0
+        heat=models.Heat(
+            output_kw=6.0, seasonal_performance=3.6, temperature_change_k=3.0, heating_h=1800.0
         ),
-        array=models.Circuit(arrangement=models.CircuitArrangement.MANIFOLD, branches=branches),
+        ground=models.Ground(
+            soil=models.SoilName.CLAY, surface=models.Surface(mean_c=10.2, swing_k=7.5)
+        ),
+        sizing=models.SizingOptions(
+            array_kind=models.ArrayKind(
+                slinky=models.SlinkyKind(pipe="PE100 SDR11 32", depth_m=1.2)
+            )
+        ),
+        pump_choice=models.PumpChoiceOptions(use_invented_pumps=True),
+        groundworks=models.GroundworksOptions(
+            trench=models.TrenchSection(width_m=1.2, depth_m=1.3),
+            header_trench=models.HeaderTrench(),
+        ),
+        commissioning=models.CommissioningOptions(filling=models.FillingPlan(filling_c=12.0)),
     )
-    answer = solve_flow_split.sync(client=client, body=request)
-    assert isinstance(answer, models.FlowSplitResponse), answer
-    flows = {loop.loop: loop.flow_l_s for loop in answer.loops}
-    # At equal drop the longer loop flows less, and the flows make up the pump's.
-    assert flows["north"] > flows["south"] > flows["east"] > 0
-    assert abs(sum(flows.values()) / answer.pump_duty.flow_l_s - 1) < 1e-4, flows
-    assert answer.pump_duty.head_kpa > 0
+    sized = sizing.sync(client=client, body=job)
+    assert isinstance(sized, models.SizingAnswer), sized
+    job.array, job.duty = sized.decides.array, sized.decides.duty
 
-    request.array.branches[1].legs = [models.StraightLeg(straight_m=-5.0)]
-    problem = solve_flow_split.sync(client=client, body=request)
+    # On site the first loop gets a longer tail, so that there is something to balance.
+    longer = models.Branch.from_dict(job.array.branches[0].to_dict())
+    longer.count, longer.loop.name = 1, "far"
+    longer.loop.legs.append(models.Leg(straight=models.StraightLeg(length_m=60.0)))
+    job.array.branches.append(longer)
+
+    before = split.sync(client=client, body=job)
+    assert isinstance(before, models.SplitAnswer), before
+    flows = {loop.loop: loop.flow_l_s for loop in before.loops}
+    # At equal drop the longer loop flows less, and the flows make up the pump's.
+    assert min(flows, key=flows.get) == "far", flows
+    assert abs(sum(flows.values()) / before.pump.flow_l_s - 1) < 1e-4, flows
+
+    balanced = balancing.sync(client=client, body=job)
+    assert isinstance(balanced, models.BalancingAnswer), balanced
+    job.array = next(way.decides.array for way in balanced.ways if way.verdict == "reaches")
+    after = split.sync(client=client, body=job)
+    assert after.imbalance.spread_percent < 0.1 * before.imbalance.spread_percent
+
+    chosen = pump_choice.sync(client=client, body=job)
+    assert isinstance(chosen, models.PumpChoiceAnswer), chosen
+    job.pump = chosen.pumps[0].decides.pump
+
+    dug = groundworks.sync(client=client, body=job)
+    assert isinstance(dug, models.GroundworksAnswer), dug
+    filled = commissioning.sync(client=client, body=job)
+    assert isinstance(filled, models.CommissioningAnswer), filled
+    report = report_pdf.sync(client=client, body=job)
+    assert report.payload.read(5) == b"%PDF-"
+
+    job.array.branches[0].loop.legs = [models.Leg(straight=models.StraightLeg(length_m=-5.0))]
+    problem = split.sync(client=client, body=job)
     assert isinstance(problem, models.Problem), problem
     assert problem.status == 422
-    assert problem.errors[0].pointer == "/array/branches/1/legs/0/straight_m"
+    assert problem.errors[0].pointer == "/array/branches/0/loop/legs/0/straight/length_m"
 
 
 def repeat_examples(client: AuthenticatedClient) -> int:
-    """Send every example through the classes; neither request nor answer may lose anything."""
-    contract = json.loads((OPENAPI / "evenloop.json").read_text("utf-8"))
+    """Send every example through the classes; neither job nor answer may lose anything."""
     count = 0
-    for path, methods in contract["paths"].items():
-        operation = methods.get("post")
-        if operation is None:
-            continue
-        name = re.sub(r"(?<!^)(?=[A-Z])", "_", operation["operationId"]).lower()
-        call = importlib.import_module(f"evenloop_client.api.calculations.{name}")
-        media = operation["requestBody"]["content"]["application/json"]
-        kind = getattr(models, media["schema"]["$ref"].rsplit("/", 1)[-1])
-        for key, example in media.get("examples", {}).items():
-            body = kind.from_dict(example["value"])
-            assert body.to_dict() == example["value"], f"{path}: {key} is changed by {kind}"
-            answer = call.sync_detailed(client=client, body=body)
-            assert answer.status_code in (200, 207), f"{path}: {key}: {answer.content[:500]}"
-            assert answer.parsed.to_dict() == json.loads(answer.content), f"{path}: {key}"
-            count += 1
+    for answer in sorted((OPENAPI / "examples" / "responses").glob("*/*.json")):
+        calculation = answer.parent.name
+        folder = "examples/batches" if calculation == "splits" else "examples"
+        kind = models.Splits if calculation == "splits" else models.Job
+        identifier = {"pump-choice": "pump_choice", "designs": "design"}
+        module = identifier.get(calculation, calculation)
+        call = importlib.import_module(f"evenloop_client.api.calculations.{module}")
+        given = json.loads((OPENAPI / folder / answer.name).read_text("utf-8"))
+        body = kind.from_dict(given)
+        assert body.to_dict() == given, f"{calculation}: {answer.name} is changed by {kind}"
+        got = call.sync_detailed(client=client, body=body)
+        assert got.status_code in (200, 207), f"{calculation}: {answer.name}: {got.content[:500]}"
+        assert got.parsed.to_dict() == json.loads(got.content), f"{calculation}: {answer.name}"
+        count += 1
     return count
 
 
-def size_and_split(client: AuthenticatedClient) -> None:
-    """Follow the link from a sizing to the flow split."""
-    file = sorted((OPENAPI / "examples" / "array-sizing").glob("*.json"))[0]
-    body = models.ArraySizingRequest.from_dict(json.loads(file.read_text("utf-8")))
-    sized = size_array.sync(client=client, body=body)
-    split = solve_flow_split.sync(client=client, body=sized.flow_split_request)
-    assert isinstance(split, models.FlowSplitResponse), split
-
-
 def look_around(client: Client) -> None:
-    assert check_health.sync(client=client).healthy
-    assert check_readiness.sync(client=client).ready
-    assert list_links.sync(client=client).links
-    assert list_antifreezes.sync(client=client).antifreezes
-    first = list_examples.sync(client=client).examples[0]
-    assert isinstance(give_example.sync(first.name, client=client), models.FlowSplitRequest)
-    assert give_example.sync("no-such-example", client=client).status == 404
+    assert health.sync(client=client).healthy
+    assert readiness.sync(client=client).ready
+    assert index.sync(client=client).links
+    assert antifreezes.sync(client=client).antifreezes
+    first = examples.sync(client=client).examples[0]
+    assert isinstance(example.sync(first.name, client=client), models.Job)
+    assert example.sync("no-such-example", client=client).status == 404
 
 
 def main() -> None:
     with server(sys.argv[1]) as address:
         anyone = Client(base_url=address, timeout=60.0)
         look_around(anyone)
-        example = sorted(OPENAPI.glob("examples/*.json"))[0]
-        body = models.FlowSplitRequest.from_dict(json.loads(example.read_text("utf-8")))
-        assert solve_flow_split.sync(client=anyone, body=body).status == 401
+        first = sorted(OPENAPI.glob("examples/*.json"))[0]
+        body = models.Job.from_dict(json.loads(first.read_text("utf-8")))
+        assert split.sync(client=anyone, body=body).status == 401
 
         client = AuthenticatedClient(base_url=address, token=KEY, timeout=60.0)
-        do_main_job(client)
-        size_and_split(client)
+        go_from_load_to_report(client)
         count = repeat_examples(client)
-    print(f"The generated client did the main job and {count} examples.")
+    print(f"The generated client went from load to report, and through {count} examples.")
 
 
 if __name__ == "__main__":

@@ -16,7 +16,7 @@ import click
 from rich.console import Console
 
 from api import create_app
-from api.command.terminal import show_flow_split, show_problem
+from api.command.terminal import show_problem, show_split
 from api.service.http_server import make_server
 from api.service.keys import hash_of
 from api.service.keys import make_key as new_key
@@ -24,7 +24,7 @@ from api.service.request_log import start_logging
 from api.settings import SettingsError, settings_from_environment
 
 Json = dict[str, Any]
-_PATH = "/v1/flow-split"
+_PATH = "/v1/split"
 
 
 @click.group()
@@ -35,9 +35,9 @@ def main() -> None:
 
 @main.command()
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
-@click.option("--json", "as_json", is_flag=True, help="Print the response as JSON.")
+@click.option("--json", "as_json", is_flag=True, help="Print the answer as JSON.")
 def solve(file: Path, *, as_json: bool) -> None:
-    """Solve the array in FILE, a JSON request as POST /v1/flow-split takes it."""
+    """Solve the array of the job in FILE, as POST /v1/split does."""
     response = (
         create_app()
         .test_client()
@@ -78,9 +78,9 @@ def make_key(name: str) -> None:
 
 @main.command()
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
-@click.option("--json", "as_json", is_flag=True, help="Print the response as JSON.")
+@click.option("--json", "as_json", is_flag=True, help="Print the answer as JSON.")
 def trial(file: Path, *, as_json: bool) -> None:
-    """Start the service on a free port, post FILE to it, show the answer and stop."""
+    """Start the service on a free port, post the job in FILE to it, show the split and stop."""
     server = _server("127.0.0.1", 0)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
@@ -135,7 +135,7 @@ def _report(status: int, body: Json, *, as_json: bool) -> None:
     else:
         # A pipe or a log has no width of its own; 120 columns hold the table.
         console = Console(highlight=False, width=None if sys.stdout.isatty() else 120)
-        (show_flow_split if status == 200 else show_problem)(console, body)
+        (show_split if status == 200 else show_problem)(console, body)
     if status != 200:
         raise SystemExit(2)
 

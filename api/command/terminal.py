@@ -1,4 +1,4 @@
-"""A flow split as a terminal shows it: a table of loops with their deviation as bars."""
+"""A split as a terminal shows it: a table of loops with their deviation as bars."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _LOOPS_SHOWN: Final = 60
 _STYLES: Final = {"error": "bold red", "warning": "yellow", "info": "cyan"}
 
 
-def show_flow_split(console: Console, result: Json) -> None:
+def show_split(console: Console, result: Json) -> None:
     """Print the result of the main job.
 
     Parameters
@@ -24,29 +24,29 @@ def show_flow_split(console: Console, result: Json) -> None:
     console
         Where to print.
     result
-        Response of ``POST /v1/flow-split``.
+        Answer of ``POST /v1/split``.
     """
     console.print()
-    console.print(Text(result.get("name") or "Flow split", style="bold"))
-    fluid, pump = result["fluid"], result["pump_duty"]
+    console.print(Text(result.get("name") or "Split", style="bold"))
+    fluid, pump = result["fluid"], result["pump"]
     console.print(
-        f"Brine {result['fluid_to_ground']['temperature_c']:.1f} °C out, "
-        f"{result['fluid_from_ground']['temperature_c']:.1f} °C back; "
-        f"{fluid['viscosity_mpa_s']:.2f} mPa s in the loops, "
-        f"freezes at {fluid['freezing_point_c']:.1f} °C"
+        f"Brine {fluid['to_ground']['temperature_c']:.1f} °C out, "
+        f"{fluid['from_ground']['temperature_c']:.1f} °C back; "
+        f"{fluid['in_loops']['viscosity_mpa_s']:.2f} mPa s in the loops, "
+        f"freezes at {fluid['in_loops']['freezing_point_c']:.1f} °C"
     )
     console.print(
         Text.assemble(
             "Circulating pump ",
             (f"{pump['flow_l_s']:.3f} L/s at {pump['head_kpa']:.1f} kPa", "bold"),
             f" ({pump['head_m']:.2f} m of the mixture, {pump['hydraulic_power_w']:.0f} W "
-            f"hydraulic), {pump['heat_from_ground_kw']:.2f} kW from the ground",
+            f"hydraulic), {pump['heat_kw']:.2f} kW from the ground",
         )
     )
-    parts = pump["breakdown_kpa"]
+    parts = pump["drops"]
     console.print(
-        f"  of which array {parts['array']:.1f}, runs {parts['runs']:.1f}, "
-        f"heat exchanger {parts['heat_exchanger']:.1f} kPa"
+        f"  of which array {parts['array_drop_kpa']:.1f}, runs {parts['runs_drop_kpa']:.1f}, "
+        f"heat exchanger {parts['heat_exchanger_drop_kpa']:.1f} kPa"
     )
     console.print()
     console.print(_table(result))
@@ -59,7 +59,7 @@ def show_flow_split(console: Console, result: Json) -> None:
 
 def _table(result: Json) -> Table:
     loops = result["loops"]
-    tolerance = (result.get("imbalance") or {}).get("tolerance_percent", 10.0)
+    tolerance = (result.get("imbalance") or {}).get("max_deviation_percent", 10.0)
     widest = max([abs(loop["deviation_percent"]) for loop in loops] + [1.5 * tolerance])
     table = Table(box=None, pad_edge=False, header_style="bold")
     table.add_column("loop", no_wrap=True)
@@ -84,8 +84,8 @@ def _table(result: Json) -> Table:
             f"{loop['velocity_m_s']:.2f}",
             f"{loop['reynolds']:.0f}",
             loop["regime"],
-            f"{loop['pressure_drop_kpa']:.2f}",
-            f"{loop['breakdown_kpa']['headers']:.2f}",
+            f"{loop['drop_kpa']:.2f}",
+            f"{loop['drops']['headers_drop_kpa']:.2f}",
         )
     return table
 
@@ -129,9 +129,9 @@ def _show_imbalance(console: Console, imbalance: Json | None) -> None:
     style = "green" if imbalance["within_tolerance"] else "bold yellow"
     console.print(
         Text(
-            f"{verdict} ±{imbalance['tolerance_percent']:g} %: spread "
+            f"{verdict} ±{imbalance['max_deviation_percent']:g} %: spread "
             f"{imbalance['spread_percent']:.1f} %, least flow in "
-            f"{imbalance['most_starved_loop']}, index loop {imbalance['index_loop']}",
+            f"{imbalance['min_share_loop']}, index loop {imbalance['index_loop']}",
             style=style,
         )
     )

@@ -3,29 +3,24 @@
 from __future__ import annotations
 
 import json
+import shutil
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
 from api.contract.document import build_openapi
-from api.contract.examples import FOLDER, MAIN_PATH, examples_folder, examples_in_repository
-from api.contract.operations import OPERATIONS
-from api.refusals import Json
+from api.contract.examples import FOLDER, Example, answer_file, shown_in_contract
 
 FILE: Final = FOLDER / "evenloop.json"
 
 
-def compute_responses(path: str = MAIN_PATH) -> dict[str, dict[str, Any]]:
-    """Answer every example of an address through the service itself.
+def compute_answers() -> Iterator[tuple[Example, str, dict[str, Any]]]:
+    """Answer every example, and each of its calculations, through the service itself.
 
-    Parameters
-    ----------
-    path
-        Address that the requests are posted to.
-
-    Returns
-    -------
-    dict
-        Answer by the file name of its request.
+    Yields
+    ------
+    tuple
+        Example, calculation, answer.
 
     Raises
     ------
@@ -36,17 +31,17 @@ def compute_responses(path: str = MAIN_PATH) -> dict[str, dict[str, Any]]:
     from api.settings import Settings  # noqa: PLC0415
 
     client = create_app(Settings()).test_client()
-    answers: dict[str, dict[str, Any]] = {}
-    for file in sorted(examples_folder(path).glob("*.json")):
-        answer = client.post(path, json=json.loads(file.read_text("utf-8")))
-        content = answer.get_json()
-        if answer.status_code not in (200, 207):
-            raise RuntimeError(f"{file.name} was refused: {json.dumps(content)}")
-        answers[file.name] = content
-    return answers
+    for example in shown_in_contract():
+        for calculation in example.calculations:
+            answer = client.post(f"/v1/{calculation}", json=example.job)
+            content = answer.get_json()
+            if answer.status_code not in (200, 207):
+                refused = json.dumps(content)
+                raise RuntimeError(f"{example.name} was refused by {calculation}: {refused}")
+            yield example, calculation, content
 
 
-def write_openapi() -> Path:
+def write_contract() -> Path:
     """Compute the examples' answers and write them and the contract to `openapi/`.
 
     Returns
@@ -54,24 +49,40 @@ def write_openapi() -> Path:
     Path
         The file written.
     """
-    for operation in OPERATIONS:
-        answers = compute_responses(operation.path) if operation.method == "post" else {}
-        if not answers:
-            continue
-        folder = examples_folder(operation.path) / "responses"
-        folder.mkdir(exist_ok=True)
-        for stale in folder.glob("*.json"):
-            if stale.name not in answers:
-                stale.unlink()
-        for name, answer in answers.items():
-            (folder / name).write_text(_text(answer), "utf-8")
-    FILE.write_text(_text(build_openapi(examples_in_repository())), "utf-8")
+    answers = list(compute_answers())
+    shutil.rmtree(FOLDER / "examples" / "responses", ignore_errors=True)
+    for example, calculation, answer in answers:
+        file = answer_file(calculation, example.name)
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_text(json.dumps(answer, indent=1, ensure_ascii=False) + "\n", "utf-8")
+    FILE.write_text(contract_text(), "utf-8")
     return FILE
 
 
-def _text(content: Json) -> str:
-    return json.dumps(content, indent=1, ensure_ascii=False) + "\n"
+def contract_text() -> str:
+    """The contract as it is kept: without spaces, one path or component a line."""
+    document = build_openapi(shown_in_contract())
+    lines = []
+    for name, part in document.items():
+        if name == "paths":
+            lines.append(_lines(name, part))
+        elif name == "components":
+            lines.append(
+                f"{_text(name)}:{{\n" + ",\n".join(_lines(*each) for each in part.items()) + "\n}"
+            )
+        else:
+            lines.append(f"{_text(name)}:{_text(part)}")
+    return "{\n" + ",\n".join(lines) + "\n}\n"
+
+
+def _lines(name: str, parts: dict[str, Any]) -> str:
+    inner = ",\n".join(f"{_text(key)}:{_text(value)}" for key, value in parts.items())
+    return f"{_text(name)}:{{\n{inner}\n}}"
+
+
+def _text(content: object) -> str:
+    return json.dumps(content, ensure_ascii=False, separators=(",", ":"))
 
 
 if __name__ == "__main__":
-    write_openapi()
+    write_contract()

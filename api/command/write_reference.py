@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import textwrap
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any, Final
 
-from api.contract.document import build_openapi
-from api.contract.examples import MAIN_PATH
+from api.contract.document import build_openapi, references
+from api.contract.examples import Example, answer_file, shown_in_contract
 from api.contract.operations import OPERATIONS, Operation
+from api.schemas.units import UNITS
 from api.service.problem_types import PROBLEM_TYPES
 from hydraulics.findings import FINDING_CODES
 
@@ -24,18 +25,6 @@ WRITTEN_BY: Final = (
 )
 
 Schema = Mapping[str, Any]
-
-# Endings of names and the unit that each stands for, in the order of the page.
-_ENDINGS: Final = (
-    ("_m", "m"), ("_mm", "mm"), ("_m2", "m²"), ("_m3", "m³"), ("_l", "L"), ("_kg", "kg"),
-    ("_kpa", "kPa"), ("_c", "°C"), ("_k", "K"), ("_w", "W"), ("_kw", "kW"), ("_kwh", "kWh"),
-    ("_percent", "%"), ("_min", "min"), ("_h", "h"), ("_ms", "ms"), ("_rpm", "1/min"),
-    ("_l_s", "L/s"), ("_l_min", "L/min"), ("_m3_h", "m³/h"), ("_kg_s", "kg/s"), ("_m_s", "m/s"),
-    ("_m_h", "m/h"), ("_l_m", "L/m"), ("_kg_m3", "kg/m³"), ("_mpa", "MPa"), ("_mpa_s", "mPa s"),
-    ("_mm2_s", "mm²/s"), ("_kj_kg_k", "kJ/(kg K)"), ("_w_m_k", "W/(m K)"),
-    ("_mj_m3_k", "MJ/(m³ K)"), ("_m_k_w", "m K/W"), ("_w_m", "W/m"), ("_kwh_m", "kWh/m"),
-    ("_k_m", "K/m"), ("_w_kw", "W/kW"),
-)  # fmt: skip
 
 
 def write_reference() -> list[Path]:
@@ -97,9 +86,9 @@ def _nomenclature(schemas: Mapping[str, Schema]) -> str:
     for name in sorted(field_names(schemas)):
         for (unit, meaning), where in _meanings(name, schemas).items():
             rows.append((f"`{name}`", unit, f"{meaning} *{', '.join(sorted(where))}*"))
-    endings = [(f"`{ending}`", unit) for ending, unit in _ENDINGS]
+    endings = [(f"`{ending}`", unit) for ending, unit in reversed(UNITS.items())]
     return _page(
-        "Nomenclature: every field of requests and answers",
+        "Nomenclature: every field of jobs and answers",
         "A quantity has one unit, which ends its name; no option changes it, and none is guessed "
         "from a value's size. Temperatures are °C, differences of temperature K. Pressures are "
         "gauge where they are those of a vessel or a test, differences otherwise. Where one name "
@@ -108,8 +97,10 @@ def _nomenclature(schemas: Mapping[str, Schema]) -> str:
         "## Units by the ending of a name",
         _table(("ending", "unit"), endings),
         "Ratios and counts have no ending: `count`, `reynolds`, `loss_coefficient`, "
-        "`seasonal_performance`. Hours and years that are counted end in the word: `run_hours`, "
-        "`design_years`. A list of values ends in the unit too: `lengths_m`.",
+        "`seasonal_performance`, `years`. A list of values ends in the unit too: `coils_m`. `min_` "
+        "and `max_` begin a limit or the end of a range. `to_ground_c` and `from_ground_c` are the "
+        "brine on its way out and back. A difference of pressure is a `drop` or a `head`; a gauge "
+        "pressure says `pressure`. `spacing` is from centre to centre.",
         "## Fields",
         _table(("name", "unit", "meaning, *where*"), rows),
     )
@@ -129,47 +120,59 @@ def _meanings(name: str, schemas: Mapping[str, Schema]) -> dict[tuple[str, str],
 
 def _resources() -> str:
     parts = [
-        "Calculations are stateless: the same request has the same answer, and nothing is kept. "
+        "Every calculation takes a job, reads the parts that it needs, checks all of it, and is "
+        "stateless: the same job has the same answer, and nothing is kept. Each address sends one "
+        "media type. "
         "Every address may also answer with a problem "
         "([problems](problems.md)). Where keys are set, calculations and `/metrics` ask for "
         "`Authorization: Bearer …` ([configuration](../configuration.md)).",
     ]
     for tag in dict.fromkeys(each.tag for each in OPERATIONS):
         rows = [
-            (f"`{each.method.upper()} {each.path}`", each.summary, _sends(each))
+            (
+                f"`{each.method.upper()} {each.path}`",
+                each.summary,
+                ", ".join(f"`{part}`" for part in each.needs),
+                _sends(each),
+            )
             for each in OPERATIONS
             if each.tag == tag
         ]
-        parts += [f"## {tag.capitalize()}", _table(("address", "what it answers", "sends"), rows)]
+        head = ("address", "what it answers", "parts of the job that it needs", "sends")
+        if not any(needs for _, _, needs, _ in rows):
+            head, rows = head[:2] + head[3:], [row[:2] + row[3:] for row in rows]
+        parts += [f"## {tag.capitalize()}", _table(head, rows)]
+    parts.append(
+        "`POST /v1/designs` needs `array` with `duty` too, or `sizing` with what it needs."
+    )
     parts.append("## Calculations in detail")
     for each in OPERATIONS:
         if each.method == "post":
-            parts += [f"### {each.path}", each.description, _examples(each)]
+            parts += [f"### {each.path}", each.description]
+    examples = [_example(each) for each in shown_in_contract()]
+    parts += [
+        "## Examples",
+        "All are invented. `GET /v1/examples` lists the jobs, and `GET /v1/examples/{name}` gives "
+        "one.",
+        _table(("example", "what it is", "answers"), examples),
+    ]
     return _page("Resources: every address", *parts)
 
 
 def _sends(operation: Operation) -> str:
-    first = operation.answer if isinstance(operation.answer, str) else "application/json"
-    pictures = ("image/svg+xml", "image/png") if operation.pictures else ()
-    every = dict.fromkeys((first, *operation.also, *pictures))
     status = f" ({operation.status})" if operation.status != 200 else ""
-    return ", ".join(f"`{each}`" for each in every) + status
+    return f"`{operation.media}`{status}"
 
 
-def _examples(operation: Operation) -> str:
-    root = FOLDER.parents[1]
-    folder = root / "openapi" / "examples"
-    if operation.path != MAIN_PATH:
-        folder /= operation.path.rsplit("/", 1)[-1]
-    links = []
-    for file in sorted(folder.glob("*.json")):
-        request = file.relative_to(root).as_posix()
-        answer = file.parent / "responses" / file.name
-        said = f"[{file.stem}](../../{request})"
-        if answer.exists():
-            said += f" ([answer](../../{answer.relative_to(root).as_posix()}))"
-        links.append(f"- {said}")
-    return "Examples (all invented):\n\n" + "\n".join(links) if links else ""
+def _example(example: Example) -> tuple[str, str, str]:
+    folder = "examples/batches" if "jobs" in example.job else "examples"
+    answers = [
+        f"[{each}](../../openapi/examples/responses/{each}/{example.name}.json)"
+        for each in example.calculations
+        if answer_file(each, example.name).exists()
+    ]
+    name = f"[{example.name}](../../openapi/{folder}/{example.name}.json)"
+    return name, example.title, ", ".join(answers)
 
 
 # ------------------------------------------------------------------------------------------ limits
@@ -181,33 +184,31 @@ def _limits(contract: Schema) -> str:
         "What a field may be. A value outside is refused with the range, never clamped. Where a "
         "field is required, leaving it out is refused too; otherwise *left out* tells what holds; "
         "where that is blank, the thing is not there. "
+        "Of fields marked *one of these* exactly one is given. "
         "How large a request may be, how deep, how many loops, is set by whoever runs the "
         "service: [configuration](../configuration.md). How far a fluid's correlation reaches is "
         "told by `GET /v1/antifreezes`; whoever asks beyond it gets `outside-range`.",
     ]
+    bodies = dict.fromkeys(each.body for each in OPERATIONS if each.body is not None)
     shown: set[str] = set()
-    for operation in OPERATIONS:
-        if operation.body is None:
-            continue
-        start = operation.body.__name__.removesuffix("Schema")
-        parts.append(f"## {operation.path}")
-        known = []
-        for name in _reached(start, schemas):
-            if name in shown:
-                known.append(name)
+    for body in bodies:
+        for name in _reached(body.__name__.removesuffix("Schema"), schemas):
+            if name in shown or schemas[name]["type"] != "object":
                 continue
             shown.add(name)
             required = set(schemas[name].get("required", ()))
+            one_of = schemas[name].get("x-exactly-one-of", ())
             rows = [
-                (f"`{field}`", str(said.get("x-unit", "")), _allowed(said), _left_out(said))
-                if field not in required
-                else (f"`{field}`", str(said.get("x-unit", "")), _allowed(said), "required")
-                for field, said in schemas[name].get("properties", {}).items()
+                (
+                    f"`{field}`",
+                    str(said.get("x-unit", "")),
+                    _allowed(said, schemas),
+                    "required" if field in required else _left_out(field, said, one_of),
+                )
+                for field, said in schemas[name]["properties"].items()
             ]
-            parts += [f"### {name}", _table(("field", "unit", "allowed", "left out"), rows)]
-        if known:
-            parts.append("And, as above: " + ", ".join(known) + ".")
-    return _page("Limits and ranges of every field of a request", *parts)
+            parts += [f"## {name}", _table(("field", "unit", "allowed", "left out"), rows)]
+    return _page("Limits and ranges of every field of a job", *parts)
 
 
 def _reached(start: str, schemas: Mapping[str, Schema]) -> list[str]:
@@ -218,38 +219,26 @@ def _reached(start: str, schemas: Mapping[str, Schema]) -> list[str]:
         name = todo.pop(0)
         if name not in found:
             found[name] = None
-            todo += [each for each in _references(schemas[name]) if each not in found]
+            todo += [each for each in references(schemas[name]) if each not in found]
     return list(found)
 
 
-def _references(said: object) -> Iterator[str]:
-    if isinstance(said, Mapping):
-        if isinstance(reference := said.get("$ref"), str):
-            yield reference.rsplit("/", 1)[-1]
-        for each in said.values():
-            yield from _references(each)
-    elif isinstance(said, list):
-        for each in said:
-            yield from _references(each)
-
-
-def _allowed(said: Schema) -> str:
+def _allowed(said: Schema, schemas: Mapping[str, Schema]) -> str:
+    name = next(references({"$ref": said.get("$ref")}), "")
+    said = schemas[name] if name else said
     if "enum" in said:
         return ", ".join(f"`{each}`" for each in said["enum"])
     if said.get("type") in ("number", "integer"):
         return _number(said)
     if said.get("type") == "string":
-        return f"text, {said.get('minLength', 0)} to {said.get('maxLength', '…')} characters"
+        return f"text, {said.get('minLength', 0)} to {said.get('maxLength', '…'):,} characters"
     if said.get("type") == "boolean":
         return "true or false"
     if said.get("type") == "array":
         low, high = said.get("minItems", 0), said.get("maxItems")
         count = f"{low:,} to {high:,}" if high is not None else f"{low:,} or more"
-        kinds = list(dict.fromkeys(_references(said.get("items", {}))))
-        return f"list of {count} {' or '.join(kinds) or said['items'].get('type', 'items')}"
-    kinds = list(dict.fromkeys(_references(said)))
-    text = ["a name"] if any(e.get("type") == "string" for e in said.get("oneOf", ())) else []
-    return " or ".join([*text, *kinds]) or "object"
+        return f"list of {count}: {_allowed(said.get('items', {}), schemas)}"
+    return f"[{name}](#{name.lower()})" if name else "anything"
 
 
 def _number(said: Schema) -> str:
@@ -268,9 +257,11 @@ def _number(said: Schema) -> str:
     return whole + words
 
 
-def _left_out(said: Schema) -> str:
-    default = said.get("default")
-    if default is None or default == []:
+def _left_out(field: str, said: Schema, one_of: Iterable[str]) -> str:
+    if field in one_of:
+        return "one of these"
+    default = said.get("x-default")
+    if default is None:
         return ""
     return f"`{str(default).lower()}`" if isinstance(default, bool) else f"`{default}`"
 
@@ -284,7 +275,8 @@ def _findings() -> str:
         "Findings: every code",
         "A finding tells what the numbers mean. `code` is stable, for programs; `severity` is "
         "`error` (the design does not work), `warning` (look at it) or `info`; `where` is a JSON "
-        "Pointer into the request; `message` has the numbers and units of this case; `source` "
+        "Pointer into the job, or, where it begins with `/decides/`, into what the answer decides; "
+        "`message` has the numbers and units of this case; `source` "
         "tells where the limit comes from, or that it is common practice without a source. "
         "A finding never stops an answer; what cannot be computed is a [problem](problems.md).",
         _table(("code", "meaning"), rows),

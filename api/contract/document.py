@@ -105,6 +105,7 @@ def build_openapi(examples: Iterable[Example] = ()) -> Said:
         spec.path(operation.path, operations={operation.method: made})
     document: Said = json.loads(json.dumps(spec.to_dict()))
     schemas = document["components"]["schemas"]
+    assert not schemas.keys() & named.keys(), "an object and a list of words have one name"
     schemas |= named
     _finish(document)
     document["components"]["schemas"] = dict(sorted(schemas.items()))
@@ -131,7 +132,7 @@ def _describe(plugin: MarshmallowPlugin, named: dict[str, Said]) -> None:
         if not isinstance(field, Checked):
             return {}
         if isinstance(field, Choice) and field.component:
-            words = _words(field.words, field.metadata["description"])
+            words = _words(field.words, field.metadata.get("description", "One of these words."))
             kept = named.setdefault(field.component, words)
             assert kept["enum"] == words["enum"], f"two lists are called {field.component}"
             return {"$ref": _REFERENCE + field.component}

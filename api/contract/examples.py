@@ -49,7 +49,9 @@ class Example:
         if "jobs" in self.job:
             return ("splits",)
         return tuple(
-            address for address, parts in ASKED_BY.items() if all(part in self.job for part in parts)
+            address
+            for address, parts in ASKED_BY.items()
+            if all(part in self.job for part in parts)
         )
 
     def answer(self, calculation: str) -> dict[str, Any] | None:
@@ -79,6 +81,11 @@ def examples_in_repository() -> tuple[Example, ...]:
 def batches_in_repository() -> tuple[Example, ...]:
     """Read the bodies of POST /v1/splits, each of several jobs."""
     return _examples(_EXAMPLES / "batches")
+
+
+def shown_in_contract() -> tuple[Example, ...]:
+    """Everything that the contract may show: jobs and batches of them."""
+    return (*examples_in_repository(), *batches_in_repository())
 
 
 def _examples(folder: Path) -> tuple[Example, ...]:

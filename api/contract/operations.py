@@ -143,7 +143,7 @@ def _calculation(
     **more: Any,  # noqa: ANN401 (fields of Operation)
 ) -> Operation:
     tag = "files" if isinstance(answer, str) else "calculations"
-    chapter = path.split("/")[2].split(".")[0].replace("-", "_")
+    chapter = path.split("/")[2].split(".", maxsplit=1)[0].replace("-", "_")
     fields = {
         "body": JobSchema,
         "problems": _REFUSED,

@@ -72,9 +72,7 @@ def _shortened(value: Json) -> Json:
     return value
 
 
-def _example(
-    media: dict[str, Any], kept: dict[str, Any], *, whole: bool
-) -> dict[str, str] | None:
+def _example(media: dict[str, Any], kept: dict[str, Any], *, whole: bool) -> dict[str, str] | None:
     for each in media.get("examples", {}).values():
         example = kept[_name(each["$ref"])] if "$ref" in each else each
         value = example["value"]

@@ -1,4 +1,4 @@
-"""GET /v1/examples: which invented arrays can one start from?"""
+"""GET /v1/examples: which invented jobs can one start from?"""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from flask import Blueprint, Response
 
-from api.contract.examples import examples_in_repository
+from api.contract.examples import Example, examples_in_repository
 from api.service.problems import ProblemError
 from api.service.replies import reply
 
@@ -15,16 +15,21 @@ blueprint: Final = Blueprint("examples", __name__)
 
 
 @cache
-def examples() -> dict[str, dict[str, Any]]:
-    """Requests that ship with the service, by name, in alphabetical order."""
-    return {each.key.replace("_", "-"): each.request for each in examples_in_repository()}
+def examples() -> dict[str, Example]:
+    """Jobs that ship with the service, by name, in alphabetical order."""
+    return {each.name: each for each in examples_in_repository()}
 
 
-def example_links() -> list[dict[str, str]]:
-    """Name, title and address of every example."""
+def example_links() -> list[dict[str, Any]]:
+    """Name, title and address of every example, and the calculations that it asks for."""
     return [
-        {"name": name, "title": request.get("name", name), "href": f"/v1/examples/{name}"}
-        for name, request in examples().items()
+        {
+            "name": name,
+            "title": example.title,
+            "href": f"/v1/examples/{name}",
+            "calculations": [f"/v1/{each}" for each in example.calculations],
+        }
+        for name, example in examples().items()
     ]
 
 
@@ -36,8 +41,8 @@ def get_examples() -> Response:
 
 @blueprint.get("/v1/examples/<name>")
 def get_example(name: str) -> Response:
-    """Give one example, as POST /v1/flow-split takes it."""
-    request = examples().get(name)
-    if request is None:
+    """Give one example, as every calculation takes it."""
+    example = examples().get(name)
+    if example is None:
         raise ProblemError("not-found", "There is no such example; /v1/examples lists them.")
-    return reply(request, cached=True)
+    return reply(example.job, cached=True)

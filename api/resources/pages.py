@@ -7,7 +7,7 @@ from typing import Any, Final
 from flask import Blueprint, Response, render_template
 
 from api.contract.document import build_openapi
-from api.contract.examples import examples_in_repository
+from api.contract.examples import shown_in_contract
 from api.contract.reference_page import chapters
 from api.refusals import Json
 from api.service.calls import guards
@@ -34,7 +34,7 @@ _DOCUMENT: Final[dict[str, Any]] = {}  # built when first asked for
 def document() -> dict[str, Any]:
     """OpenAPI document of this version."""
     if not _DOCUMENT:
-        _DOCUMENT.update(build_openapi(examples_in_repository()))
+        _DOCUMENT.update(build_openapi(shown_in_contract()))
     return _DOCUMENT
 
 

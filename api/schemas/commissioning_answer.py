@@ -238,7 +238,9 @@ class FlowMeterSchema(StrictSchema):
     max_flow_l_min = Number(required=True, metadata=said("Most that proves the balance."))
     reading_l_min = Number(metadata=said("What it shows; absent where it was not read."))
     verdict = Choice(
-        ("low", "within", "high"), metadata=said("Whether that is right; absent likewise.")
+        ("low", "within", "high"),
+        component="MeterVerdict",
+        metadata=said("Whether that is right; absent likewise."),
     )
 
 

@@ -90,7 +90,7 @@ def reference_as_given() -> Text:
 def condition_name() -> Choice:
     """Declare the condition that a row is about."""
     return Choice(
-        CONDITIONS, component="Condition", required=True, metadata=said("Which condition.")
+        CONDITIONS, component="ConditionName", required=True, metadata=said("Which condition.")
     )
 
 

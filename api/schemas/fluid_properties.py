@@ -57,7 +57,9 @@ class FluidPropertiesResponseSchema(StrictSchema):
     """Properties at every strength and temperature asked for."""
 
     kind = Text(required=True, metadata=said("Kind of antifreeze."))
-    basis = Choice(("mass", "volume"), required=True, metadata=said("As asked for."))
+    basis = Choice(
+        ("mass", "volume"), component="StrengthBasis", required=True, metadata=said("As asked for.")
+    )
     mixtures = ListOf(
         Nested(lambda: MixtureStatesSchema),
         required=True,

@@ -12,7 +12,7 @@ _MOST: int = 1_000
 class HazardSchema(StrictSchema):
     """A hazard word explained."""
 
-    hazard = Choice(HAZARDS, required=True, metadata=said("The word."))
+    hazard = Choice(HAZARDS, component="HazardWord", required=True, metadata=said("The word."))
     meaning = Text(required=True, longest=2_000, metadata=said("What it means here."))
 
 
@@ -23,18 +23,19 @@ class AntifreezeOnOfferSchema(StrictSchema):
     title = Text(required=True, metadata=said("Name for readers."))
     min_concentration_percent = Number(required=True, metadata=said("Weakest mixture, by mass."))
     max_concentration_percent = Number(required=True, metadata=said("Strongest mixture, by mass."))
-    min_c = Number(
-        required=True, metadata=said("Freezing point of the strongest mixture.")
-    )
+    min_c = Number(required=True, metadata=said("Freezing point of the strongest mixture."))
     max_c = Number(required=True, metadata=said("Warmest that properties reach."))
     bases = ListOf(
-        Choice(("mass", "volume")),
+        Choice(("mass", "volume"), component="StrengthBasis"),
         required=True,
         longest=2,
         metadata=said("In which ways its concentration may be given."),
     )
     hazards = ListOf(
-        Choice(HAZARDS), required=True, longest=20, metadata=said("Words that `hazards` explains.")
+        Choice(HAZARDS, component="HazardWord"),
+        required=True,
+        longest=20,
+        metadata=said("Words that `hazards` explains."),
     )
     caution = Text(required=True, longest=2_000, metadata=said("What to mind before choosing it."))
     source = Text(required=True, longest=2_000, metadata=said("Where its properties come from."))
@@ -105,11 +106,17 @@ class FittingsSchema(StrictSchema):
 
 
 class ExampleSchema(StrictSchema):
-    """An invented array to start from."""
+    """An invented job to start from."""
 
     name = Text(required=True, metadata=said("Short name.", "quince-barn-short-tail"))
     title = Text(required=True, metadata=said("What it is called.", "Quince Barn (invented)"))
     href = Text(required=True, metadata=said("Where it is."))
+    calculations = ListOf(
+        Text(),
+        required=True,
+        longest=_MOST,
+        metadata=said("Addresses whose chapter it asks for.", ["/v1/split", "/v1/balancing"]),
+    )
 
 
 class ExamplesSchema(StrictSchema):
@@ -123,8 +130,10 @@ class ExamplesSchema(StrictSchema):
 class LinkSchema(StrictSchema):
     """An address of this service."""
 
-    method = Choice(("GET", "POST"), required=True, metadata=said("HTTP method."))
-    href = Text(required=True, metadata=said("Address.", "/v1/flow-split"))
+    method = Choice(
+        ("GET", "POST"), component="Method", required=True, metadata=said("HTTP method.")
+    )
+    href = Text(required=True, metadata=said("Address.", "/v1/split"))
     title = Text(required=True, longest=2_000, metadata=said("What is there."))
 
 

@@ -118,7 +118,7 @@ class ReportPictureSchema(StrictSchema):
     """A picture of the document; HTML and PDF show it."""
 
     picture = Choice(
-        REPORT_PICTURES, component="ReportPicture", required=True, metadata=said("Its name.")
+        REPORT_PICTURES, component="ReportPictureName", required=True, metadata=said("Its name.")
     )
     title = Text(required=True, longest=200, metadata=said("What it shows."))
     text = Text(required=True, longest=4_000, metadata=said("Text alternative."))

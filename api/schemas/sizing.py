@@ -18,6 +18,7 @@ from hydraulics.sizing.result import Metre
 MOST_LOOPS: Final = 1_000
 """Most loops that a sizing looks for; with the most passes and years it takes some seconds."""
 MONTHS: Final = 12
+SOIL_NAMES: Final = tuple(dict.fromkeys((*SOILS, *BULKING)))
 
 
 def _performance(description: str, *examples: float, required: bool = False) -> Number:
@@ -146,7 +147,7 @@ class GroundSchema(StrictSchema):
     )
 
     soil = Choice(
-        tuple(dict.fromkeys((*SOILS, *BULKING))),
+        SOIL_NAMES,
         component="SoilName",
         metadata=said(
             "Class of soil, as GET /v1/soils lists them; beside measured values it tells only how "

@@ -6,8 +6,8 @@ from typing import Final
 
 from api.schemas.fields import Choice, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
-from hydraulics.ground.soil import MOISTURES, SOILS
-from hydraulics.groundworks.excavation import BULKING
+from api.schemas.sizing import SOIL_NAMES
+from hydraulics.ground.soil import MOISTURES
 
 _MOST: Final = 1_000
 
@@ -15,7 +15,12 @@ _MOST: Final = 1_000
 class SoilStateSchema(StrictSchema):
     """A soil at one moisture, unfrozen, at its usual dry density."""
 
-    moisture = Choice(MOISTURES, required=True, metadata=said("How much water its pores hold."))
+    moisture = Choice(
+        MOISTURES,
+        component="Moisture",
+        required=True,
+        metadata=said("How much water its pores hold."),
+    )
     water_content_percent = Number(required=True, metadata=said("Water, of the dry mass."))
     saturation_percent = Number(required=True, metadata=said("Part of the pores that it fills."))
     conductivity_w_m_k = Number(required=True, metadata=said("Thermal conductivity."))
@@ -31,7 +36,12 @@ class SoilStateSchema(StrictSchema):
 class SoilSchema(StrictSchema):
     """A class of soil by its heat."""
 
-    soil = Choice(SOILS, required=True, metadata=said("Name used in requests.", "clay"))
+    soil = Choice(
+        SOIL_NAMES,
+        component="SoilName",
+        required=True,
+        metadata=said("Name used in requests.", "clay"),
+    )
     title = Text(required=True, metadata=said("Name for readers."))
     dry_density_kg_m3 = Number(required=True, metadata=said("Usual dry mass of a cubic metre."))
     min_dry_density_kg_m3 = Number(required=True, metadata=said("Least that is usual."))
@@ -48,7 +58,12 @@ class SoilSchema(StrictSchema):
 class DiggingClassSchema(StrictSchema):
     """A class of soil by its digging."""
 
-    soil = Choice(BULKING, required=True, metadata=said("Name used in requests.", "clay"))
+    soil = Choice(
+        SOIL_NAMES,
+        component="SoilName",
+        required=True,
+        metadata=said("Name used in requests.", "clay"),
+    )
     min_bulking_percent = Number(required=True, metadata=said("Least gain of volume."))
     max_bulking_percent = Number(required=True, metadata=said("Most gain of volume."))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Final
 
-_UNITS: Final[dict[str, str]] = {
+UNITS: Final[dict[str, str]] = {
     "_kg_m3": "kg/m³", "_mpa_s": "mPa s", "_kj_kg_k": "kJ/(kg K)", "_w_m_k": "W/(m K)",
     "_mj_m3_k": "MJ/(m³ K)", "_m_k_w": "m K/W", "_kwh_m": "kWh/m", "_w_m": "W/m", "_k_m": "K/m",
     "_w_kw": "W/kW", "_mm2_s": "mm²/s", "_rpm": "1/min",
@@ -49,11 +49,11 @@ _SIZES: Final[dict[str, tuple[str, str, float]]] = {
 
 def unit_of(name: str) -> str:
     """Unit that a field's name ends in; empty for a plain number."""
-    return next((unit for ending, unit in _UNITS.items() if name.endswith(ending)), "")
+    return next((unit for ending, unit in UNITS.items() if name.endswith(ending)), "")
 
 
 def _ending(name: str) -> str:
-    endings = (*_UNITS, *_SIZES)
+    endings = (*UNITS, *_SIZES)
     return max((each for each in endings if name.endswith(each)), key=len, default="")
 
 
