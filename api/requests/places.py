@@ -3,9 +3,9 @@
 The engine names what is at fault by the attributes of its own values, dotted, from the value that
 was made (`header_length`) or from the whole job (`circuit.branches.2.item.legs.0.coil_diameter`).
 A field of the request stands for the attribute that is called like the field without its unit; or
-for those that the field's `engine` names, a dotted path each. An empty name says that the engine
-knows no such object: the names within are at home around it. Of a wrapped choice, the one that was
-given is at hand.
+for those that the field's `engine` names, a dotted path each, with `*` for a number. An empty name says
+that the engine knows no such object: the names within are at home around it. Of a wrapped choice,
+the one that was given is at hand.
 """
 
 from __future__ import annotations
@@ -153,9 +153,13 @@ def _in_object(schema: StrictSchema, document: Json, names: Names) -> Iterator[t
     for name, field in schema.checks.items():
         chosen = schema.wraps and name in schema.one_of and name in given
         for path in (*_paths(field, name), *(((),) if chosen else ())):
-            if names[: len(path)] == path:
+            if len(path) <= len(names) and all(map(_is, path, names)):
                 for place, left in _in_field(field, given.get(name), names[len(path) :]):
                     yield (name, *place), left
+
+
+def _is(part: str, name: str) -> bool:
+    return part == name or (part == "*" and name.isdigit())
 
 
 def _in_field(field: Checked, value: Json, names: Names) -> Iterator[tuple[Place, Names]]:

@@ -45,7 +45,7 @@ class HeatSchema(StrictSchema):
         required=True,
         minimum=0.1,
         maximum=2_000,
-        engine=("output", "peak"),
+        engine=("output", "peak", "peak.*"),
         metadata=said("Heat that the heat pump gives at design; it sets the peak.", 8),
     )
     seasonal_performance = _performance(
@@ -272,7 +272,7 @@ class TrenchKindSchema(StrictSchema):
     pipe = PipeName(
         required=True, engine="pipe_diameter", metadata=said("The pipe.", "PE100 SDR11 40")
     )
-    depth_m = _depth("Depth of the pipes.", 1.2, engine="pipes")
+    depth_m = _depth("Depth of the pipes.", 1.2, engine="pipes.*.depth")
     passes = Integer(
         minimum=2,
         maximum=12,

@@ -17,12 +17,24 @@ Json = dict[str, Any]
 
 SMALLEST: Json = {
     "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 25, "basis": "mass"},
-    "duty": {"flow_l_s": 0.4, "to_ground_temperature_c": -1, "from_ground_temperature_c": 2},
+    "duty": {"flow_l_s": 0.4, "to_ground_c": -1, "from_ground_c": 2},
     "array": {
         "arrangement": "manifold",
         "branches": [
-            {"loop": "A", "pipe": "PE100 SDR11 32", "legs": [{"straight_m": 200}]},
-            {"loop": "B", "pipe": "PE100 SDR11 32", "legs": [{"straight_m": 190}]},
+            {
+                "loop": {
+                    "name": "A",
+                    "pipe": "PE100 SDR11 32",
+                    "legs": [{"straight": {"length_m": 200}}],
+                }
+            },
+            {
+                "loop": {
+                    "name": "B",
+                    "pipe": "PE100 SDR11 32",
+                    "legs": [{"straight": {"length_m": 190}}],
+                }
+            },
         ],
     },
 }
@@ -44,7 +56,7 @@ Solve = Callable[[Any], TestResponse]
 @pytest.fixture
 def solve(client: FlaskClient) -> Solve:
     def post(body: Any) -> TestResponse:
-        return client.post("/v1/flow-split", json=body)
+        return client.post("/v1/split", json=body)
 
     return post
 

@@ -1,0 +1,126 @@
+"""The schemas of a job: every field described and bounded, every list of words named."""
+
+from collections.abc import Iterator
+
+import pytest
+
+from api.refusals import BROKEN
+from api.schemas.array import PipeName
+from api.schemas.fields import Checked, Choice, Number, Text
+from api.schemas.job import JobSchema
+from api.schemas.objects import ListOf, Nested, StrictSchema, schema_of
+from tests.api.jobs import Json, slate, tansy
+
+
+def parts_of(schema: StrictSchema, seen: set[type]) -> Iterator[StrictSchema]:
+    """The schema and every schema within."""
+    if type(schema) in seen:
+        return
+    seen.add(type(schema))
+    yield schema
+    for field in schema.checks.values():
+        inner = field.item if isinstance(field, ListOf) else field
+        if isinstance(inner, Nested):
+            yield from parts_of(inner.reader, seen)
+
+
+SCHEMAS = list(parts_of(schema_of(JobSchema), set()))
+FIELDS = [
+    pytest.param(field, id=f"{type(schema).__name__}.{name}")
+    for schema in SCHEMAS
+    for name, field in schema.checks.items()
+]
+
+
+def item_of(field: Checked) -> Checked:
+    return field.item if isinstance(field, ListOf) else field
+
+
+@pytest.mark.parametrize("field", FIELDS)
+def test_every_field_says_what_it_is(field: Checked) -> None:
+    assert field.metadata["description"].endswith((".", "?"))
+
+
+@pytest.mark.parametrize("field", FIELDS)
+def test_every_example_and_usual_value_is_accepted(field: Checked) -> None:
+    values = list(field.metadata.get("examples", ()))
+    if isinstance(field.load_default, (bool, int, float, str)):
+        values.append(field.load_default)
+    for value in values:
+        refusals: list[object] = []
+        assert field.check(value, (), refusals) is not BROKEN  # type: ignore[arg-type]
+        assert refusals == []
+
+
+@pytest.mark.parametrize("field", FIELDS)
+def test_every_number_has_a_lowest_and_a_highest_value(field: Checked) -> None:
+    inner = item_of(field)
+    if isinstance(inner, Number):
+        assert max(inner.minimum, inner.above) > float("-inf")
+        assert inner.maximum < float("inf")
+
+
+@pytest.mark.parametrize("field", FIELDS)
+def test_every_list_of_words_is_a_named_component(field: Checked) -> None:
+    inner = item_of(field)
+    if isinstance(inner, Choice):
+        assert inner.component[:1].isupper()
+
+
+def test_one_component_is_one_list_of_words() -> None:
+    words: dict[str, tuple[str, ...]] = {}
+    for schema in SCHEMAS:
+        for field in schema.checks.values():
+            if isinstance(field, Choice):
+                assert words.setdefault(field.component, field.words) == field.words
+
+
+def test_every_pipe_is_a_name() -> None:
+    for schema in SCHEMAS:
+        for name, field in schema.checks.items():
+            if name.endswith("pipe"):
+                assert isinstance(field, PipeName)
+
+
+def test_every_schema_has_a_name_of_its_own() -> None:
+    names = [type(schema).__name__ for schema in SCHEMAS]
+    assert len(names) == len(set(names))
+    assert all(name.endswith("Schema") for name in names)
+
+
+def test_company_speaks_of_fields_that_there_are() -> None:
+    for schema in SCHEMAS:
+        groups = (schema.one_of, *schema.together, *schema.apart, *schema.goes_with.values())
+        for name in (*schema.goes_with, *(name for group in groups for name in group)):
+            assert name in schema.checks, (schema, name)
+        if schema.one_of:
+            assert len(schema.why) > 20
+            assert not any(schema.checks[name].required for name in schema.one_of)
+
+
+def test_words_of_people_may_be_any_language() -> None:
+    for text in ("Schleife süd 3", "池 2", "A/B~C", "<b>&"):
+        assert Text().check(text, (), []) == text
+
+
+@pytest.mark.parametrize("job", [tansy(), slate()], ids=["tansy", "slate"])
+def test_both_invented_jobs_are_read_with_nothing_lost(job: Json) -> None:
+    def kept(given: object, read: object) -> None:
+        if isinstance(given, dict):
+            assert isinstance(read, dict)
+            for name, value in given.items():
+                kept(value, read[name])
+        elif isinstance(given, list):
+            assert isinstance(read, list)
+            assert len(given) == len(read)
+            for one, other in zip(given, read, strict=True):
+                kept(one, other)
+        else:
+            assert given == read
+
+    kept(job, schema_of(JobSchema).load(job))
+
+
+def test_plain_water_needs_neither_strength_nor_basis() -> None:
+    read = schema_of(JobSchema).load({"antifreeze": {"kind": "water"}})
+    assert read["antifreeze"] == {"kind": "water", "concentration_percent": 0, "basis": "mass"}
