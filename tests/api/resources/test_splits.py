@@ -1,0 +1,109 @@
+"""Many arrays in one call: each has its own answer or problem, and the call its bounds."""
+
+import copy
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from jsonschema import Draft202012Validator
+
+import hydraulics.job
+from api import create_app
+from api.settings import Settings
+from tests.api.conftest import Json, errors_of
+
+PATH = "/v1/splits"
+
+
+def variants(job: Json, number: int) -> list[Json]:
+    found = []
+    for index in range(number):
+        variant = copy.deepcopy(job)
+        variant["array"]["branches"][0]["loop"]["legs"][0]["straight"]["length_m"] = 100 + index
+        found.append(variant)
+    return found
+
+
+def test_each_job_gets_what_it_gets_alone(client: FlaskClient, job: Json) -> None:
+    jobs = variants(job, 5)
+    answer = client.post(PATH, json={"jobs": jobs})
+    assert answer.status_code == 207
+    alone = [client.post("/v1/split", json=each).get_json() for each in jobs]
+    content = answer.get_json()
+    assert [each["split"] for each in content["answers"]] == alone
+    assert {each["status"] for each in content["answers"]} == {200}
+    assert (content["solved"], content["refused"]) == (5, 0)
+
+
+@pytest.mark.parametrize(
+    "wrong", [None, 3, [], {}, {"array": 1}, "text"], ids=["null", "number", "list", "empty",
+                                                          "broken", "text"],
+)  # fmt: skip
+def test_what_is_wrong_with_one_does_not_touch_the_others(
+    client: FlaskClient, contract: Json, job: Json, wrong: Any
+) -> None:
+    content = client.post(PATH, json={"jobs": [job, wrong, job]}).get_json()
+    first, second, third = content["answers"]
+    assert first == third
+    assert first["status"] == 200
+    assert second["status"] == 422
+    assert set(second) == {"status", "problem"}
+    assert (content["solved"], content["refused"]) == (2, 1)
+    schema = {"$ref": "#/components/schemas/SplitsAnswer",
+              "components": contract["components"]}  # fmt: skip
+    Draft202012Validator(schema).validate(content)
+
+
+def test_the_problem_of_one_is_its_problem_alone(client: FlaskClient, job: Json) -> None:
+    job["array"]["branches"][1]["loop"]["legs"][0]["straight"]["length_m"] = -5
+    alone = client.post("/v1/split", json=job).get_json(force=True)
+    content = client.post(PATH, json={"jobs": [{}, job]}).get_json()
+    assert content["answers"][1]["problem"] == alone
+    assert alone["errors"][0]["pointer"] == "/array/branches/1/loop/legs/0/straight/length_m"
+    assert alone["errors"][0]["value"] == -5
+
+
+def test_a_fault_of_the_service_in_one_leaves_the_others(
+    monkeypatch: pytest.MonkeyPatch, client: FlaskClient, job: Json
+) -> None:
+    solve = hydraulics.job.flow_split
+    monkeypatch.setattr(
+        "hydraulics.job.flow_split",
+        lambda circuit, *a, **k: solve(circuit, *a, **k) if circuit.name else 1 / 0,
+    )
+    named = copy.deepcopy(job)
+    named["array"]["name"] = "North"
+    content = client.post(PATH, json={"jobs": [named, job]}).get_json()
+    assert [each["status"] for each in content["answers"]] == [200, 500]
+    assert "ZeroDivision" not in str(content["answers"][1])
+    assert content["answers"][1]["problem"]["instance"].startswith("urn:uuid:")
+
+
+@pytest.mark.parametrize("body", [{"jobs": []}, {"jobs": 3}, {}, {"jobs": [], "x": 1}])
+def test_a_batch_that_is_none_is_refused_as_a_whole(client: FlaskClient, body: Json) -> None:
+    answer = client.post(PATH, json=body)
+    assert answer.status_code == 422
+    assert "/jobs" in errors_of(answer)
+
+
+def test_the_number_of_jobs_is_limited_by_its_setting(job: Json) -> None:
+    client = create_app(Settings(max_batch=2)).test_client()
+    assert client.post(PATH, json={"jobs": [job] * 2}).status_code == 207
+    answer = client.post(PATH, json={"jobs": [job] * 3})
+    assert answer.status_code == 422
+    assert errors_of(answer)["/jobs"]["allowed"] == "2 jobs or fewer"
+
+
+def test_the_loops_of_all_arrays_together_are_limited(job: Json) -> None:
+    client = create_app(Settings(max_loops=5)).test_client()
+    assert client.post(PATH, json={"jobs": [job] * 2}).status_code == 207
+    answer = client.post(PATH, json={"jobs": [job] * 3})
+    assert answer.status_code == 422
+    assert errors_of(answer)["/jobs"]["allowed"] == "5 loops or fewer"
+
+
+def test_each_array_of_a_batch_counts_against_the_rate(job: Json) -> None:
+    client = create_app(Settings(rate_per_minute=4, cache_bytes=0)).test_client()
+    assert client.post(PATH, json={"jobs": [job] * 3}).status_code == 207
+    assert client.post("/v1/split", json=job).status_code == 200
+    assert client.post("/v1/split", json=job).status_code == 429
