@@ -184,58 +184,64 @@ def blocks(page: Path) -> list[tuple[str, str, str]]:
     return re.findall(r"^```(\w*) ?([^\n]*)\n(.*?)^```$", text, re.DOTALL | re.MULTILINE)
 
 
-def run(command: str, client: FlaskClient) -> TestResponse:
-    """Run curl commands joined by ``jq`` as a shell would, against the service in this process."""
-    answer: TestResponse | None = None
-    piped = b""
-    for words in _commands(command):
-        if words[0] == "jq":
-            assert len(words) == 2
-            assert answer is not None
-            content = answer.get_json()
-            for key in words[1].strip(".").split("."):
-                content = content[key]
-            piped = json.dumps(content).encode()
-            continue
-        assert words[0] == "curl", words
-        headers, data, address = {}, b"", ""
-        rest = iter(words[1:])
+class Shell:
+    """Runs the commands of a page, one after the other, against the service in this process.
+
+    Files that a command writes are kept here, and read by those after it.
+    """
+
+    def __init__(self, client: FlaskClient) -> None:
+        self.client = client
+        self.files: dict[str, bytes] = {}
+        self.answer: TestResponse | None = None
+
+    def run(self, block: str) -> None:
+        for line in block.replace("\\\n", " ").strip().splitlines():
+            words = shlex.split(line.replace("$SERVICE", "").replace("$JSON", JSON_HEADER))
+            program, *rest = words
+            (self._curl if program == "curl" else self._jq)(rest)
+
+    def _read(self, name: str) -> bytes:
+        return self.files[name] if name in self.files else (ROOT / name).read_bytes()
+
+    def _curl(self, words: list[str]) -> None:
+        headers, data, address, kept = {}, b"", "", ""
+        rest = iter(words)
         for word in rest:
             if word == "-H":
                 name, _, value = next(rest).partition(": ")
                 headers[name] = value
             elif word == "-d":
                 body = next(rest)
-                if body == "@-":
-                    data = piped
-                elif body.startswith("@"):
-                    data = (ROOT / body[1:]).read_bytes()
-                else:
-                    data = body.encode()
+                data = self._read(body[1:]) if body.startswith("@") else body.encode()
             elif word == "-o":
-                next(rest)
+                kept = next(rest)
             elif word != "-s":
-                address = word.removeprefix("$SERVICE")
-        method = client.post if data else client.get
-        answer = method(address, data=data or None, headers=headers)
-        assert answer.status_code in (200, 207), (command, answer.get_data(as_text=True)[:500])
-    assert answer is not None
-    return answer
+                address = word
+        method = self.client.post if data else self.client.get
+        self.answer = method(address, data=data or None, headers=headers)
+        said = self.answer.get_data(as_text=True)[:500] if self.answer.status_code > 207 else ""
+        assert self.answer.status_code in (200, 207), (words, said)
+        if kept:
+            self.files[kept] = self.answer.data
+
+    def _jq(self, words: list[str]) -> None:
+        slurp, program, *names, arrow, kept = words
+        assert (slurp, arrow) == ("-s", ">"), words
+        first, second = (json.loads(self._read(name)) for name in names)
+        self.files[kept] = json.dumps(first | TAKEN[program](second)).encode()
 
 
-def _commands(text: str) -> Iterator[list[str]]:
-    """Words of each command of a pipeline."""
-    words: list[str] = []
-    lexer = shlex.shlex(text.replace("\\\n", " "), posix=True, punctuation_chars="|")
-    lexer.whitespace_split = True
-    lexer.commenters = ""
-    for word in lexer:
-        if word == "|":
-            yield words
-            words = []
-        else:
-            words.append(word)
-    yield words
+JSON_HEADER = "Content-Type: application/json"
+TAKEN: dict[str, Any] = {
+    "add": lambda part: part,
+    ".[0] + .[1].decides": lambda answer: answer["decides"],
+    ".[0] + .[1].pumps[0].decides": lambda answer: answer["pumps"][0]["decides"],
+    '.[0] + (.[1].ways[] | select(.way == "spare_pipe").decides)': lambda answer: next(
+        way["decides"] for way in answer["ways"] if way["way"] == "spare_pipe"
+    ),
+}
+"""What the programs of jq that the pages show take from the second file, to put into the first."""
 
 
 SHOWING = [page for page in PAGES if any(language == "sh" for language, *_ in blocks(page))]
@@ -243,17 +249,13 @@ SHOWING = [page for page in PAGES if any(language == "sh" for language, *_ in bl
 
 @pytest.mark.parametrize("page", SHOWING, ids=named)
 def test_every_command_shown_works_and_its_answer_is_true(page: Path, client: FlaskClient) -> None:
-    answer: TestResponse | None = None
+    shell = Shell(client)
     for language, said, content in blocks(page):
-        if language == "sh" and content.startswith("curl"):
-            answer = run(content.strip(), client)
+        if language == "sh":
+            shell.run(content)
         elif language == "json" and not said:
-            assert answer is not None
-            assert same(json.loads(content), answer.get_json(force=True)), content
-        elif language == "csv":
-            assert answer is not None
-            lines = answer.get_data(as_text=True).splitlines()
-            assert all(line in lines for line in content.splitlines()), content
+            assert shell.answer is not None
+            assert same(json.loads(content), shell.answer.get_json(force=True)), content
 
 
 @pytest.mark.parametrize("page", PAGES, ids=named)
@@ -266,11 +268,18 @@ def test_every_request_shown_is_part_of_the_file_that_it_names(page: Path) -> No
 
 SMALLEST: dict[str, Any] = {
     "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 25, "basis": "volume"},
-    "duty": {"flow_l_s": 0.5, "to_ground_temperature_c": -3, "from_ground_temperature_c": 0},
+    "duty": {"flow_l_s": 0.5, "to_ground_c": -3, "from_ground_c": 0},
     "array": {
         "arrangement": "manifold",
         "branches": [
-            {"loop": "A", "pipe": "PE100 SDR11 32", "count": 2, "legs": [{"straight_m": 150}]}
+            {
+                "count": 2,
+                "loop": {
+                    "name": "A",
+                    "pipe": "PE100 SDR11 32",
+                    "legs": [{"straight": {"length_m": 150}}],
+                },
+            }
         ],
     },
 }
@@ -278,7 +287,7 @@ SMALLEST: dict[str, Any] = {
 
 @pytest.mark.parametrize("page", PAGES, ids=named)
 def test_every_request_shown_is_answered(page: Path, client: FlaskClient) -> None:
-    # ```json post=/v1/flow-split, with what is not shown taken from the smallest array.
+    # ```json post=/v1/split, with what is not shown taken from the smallest array.
     for language, said, content in blocks(page):
         if language == "json" and said.startswith("post="):
             body = SMALLEST | json.loads(content)
@@ -286,28 +295,49 @@ def test_every_request_shown_is_answered(page: Path, client: FlaskClient) -> Non
             assert answer.status_code == 200, (content, answer.get_data(as_text=True)[:800])
 
 
-def test_the_script_shown_compares_its_variants(
-    client: FlaskClient, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    page = DOCS / "how-to" / "script-many-variants.md"
-    script = next(content for language, _, content in blocks(page) if language == "python")
+@pytest.fixture
+def at_the_service(client: FlaskClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have scripts reach the service in this process."""
 
     def opened(request: urllib.request.Request) -> io.BytesIO:
         path = urllib.parse.urlsplit(request.full_url).path
         assert isinstance(request.data, bytes)
         answer = client.post(path, data=request.data, headers=dict(request.header_items()))
-        assert answer.status_code == 207
+        assert answer.status_code in (200, 207), answer.get_data(as_text=True)[:500]
         return io.BytesIO(answer.data)
 
     monkeypatch.setattr(urllib.request, "urlopen", opened)
-    monkeypatch.chdir(ROOT)
+
+
+def run_script(page: Path) -> None:
+    script = next(content for language, _, content in blocks(page) if language == "python")
     exec(compile(script, str(page), "exec"), {})
+
+
+@pytest.mark.usefixtures("at_the_service")
+def test_the_script_shown_compares_its_variants(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(ROOT)
+    run_script(DOCS / "how-to" / "script-many-variants.md")
     lines = capsys.readouterr().out.splitlines()
     assert len(lines) == 9
     # Spread in per cent, then head in kPa: the tail evens out as it grows to the others' 45 m.
     spreads = [float(line.split()[-2]) for line in lines]
     assert spreads == sorted(spreads, reverse=True)
     assert spreads[-1] == pytest.approx(0.0, abs=1e-6)  # the loops are then equal
+
+
+@pytest.mark.usefixtures("at_the_service")
+def test_the_script_shown_goes_on_from_answers_to_a_report(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    (tmp_path / "openapi").symlink_to(ROOT / "openapi")
+    monkeypatch.chdir(tmp_path)
+    run_script(DOCS / "how-to" / "go-on-from-an-answer.md")
+    # The loops were balanced by a way that reaches: within what its own answer tells, a per cent.
+    assert abs(float(capsys.readouterr().out)) < 1.0
+    assert (tmp_path / "report.pdf").read_bytes().startswith(b"%PDF-")
 
 
 def test_every_benchmark_is_in_the_docs_with_how_to_run_it() -> None:
@@ -322,14 +352,15 @@ def test_the_changelog_names_every_address() -> None:
         assert f"{each.path.split('/{')[0]}`" in text, each.path
 
 
-def test_the_tutorials_files_describe_one_project() -> None:
+def test_the_tutorials_files_are_parts_of_one_job() -> None:
     files = [json.loads(f.read_text("utf-8")) for f in sorted((DOCS / "tutorial").glob("*.json"))]
-    assert len(files) >= 7
-    assert {file["name"] for file in files} == {"Tansy Cottage (invented)"}
-    drawn, balanced = files[1:3], files[3:7]
-    assert all(file["array"] == drawn[0]["array"] for file in drawn)
-    assert all(file["array"] == balanced[0]["array"] for file in balanced)
-    assert all(file["plant"] == drawn[0]["plant"] for file in files[1:])
+    whole, drawn, read = files
+    assert whole["name"] == "Tansy Cottage (invented)"
+    assert "array" not in whole
+    assert set(drawn) == {"array", "duty", "ground_at_loops"}
+    meters = read["commissioning"].pop("flow_meters")
+    assert read["commissioning"] == whole["commissioning"]
+    assert {each["loop"] for each in meters["readings"]} == {"T1", "T2", "T3", "T4"}
 
 
 def test_a_wrong_number_or_order_would_be_noticed() -> None:

@@ -33,10 +33,10 @@ def shown_answer() -> dict[str, Any]:
     response = (
         create_app()
         .test_client()
-        .post("/v1/flow-split", data=curl_body(), content_type="application/json")
+        .post("/v1/split", data=curl_body(), content_type="application/json")
     )
     answer = json.loads(response.data)
-    return {part: answer[part] for part in ("imbalance", "pump_duty")}
+    return {part: answer[part] for part in ("imbalance", "pump")}
 
 
 def trial_output() -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from api.refusals import Json, Place
+from api.refusals import BROKEN, Json, Place
 from api.schemas.array import fittings_of, runs_of
 from api.schemas.common import antifreeze_kind, basis_of_strength
 from api.schemas.fields import Integer, Number, Refusals, said
@@ -42,6 +42,7 @@ class AntifreezeSchema(StrictSchema):
         if type(read) is dict and "kind" in value:
             for name in ("concentration_percent", "basis"):
                 if name not in read:
+                    read[name] = BROKEN
                     refusals.append(self._missing(name, place))
         return read
 
