@@ -9,6 +9,7 @@ one answer lists the faults of all the others too.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -26,6 +27,7 @@ from api.requests.duty import (
     warm_from,
 )
 from api.requests.groundworks import groundworks_from
+from api.requests.places import within
 from api.requests.pumps import pump_choice_from, pump_from
 from api.requests.sizing import plot_from, sizing_from
 from api.schemas.job import JobSchema
@@ -96,7 +98,7 @@ def job_from(document: Json, calculation: str, max_loops: int) -> Job:
     wanted = _wanted(read, calculation, refusals)
     job = _made(read, wanted, max_loops, refusals)
     if refusals:
-        raise RefusedError(refusals)
+        raise RefusedError(replace(each, place=within(document, each.place)) for each in refusals)
     return job
 
 

@@ -2,10 +2,10 @@
 
 The engine names what is at fault by the attributes of its own values, dotted, from the value that
 was made (`header_length`) or from the whole job (`circuit.branches.2.item.legs.0.coil_diameter`).
-A field of the request stands for the attribute that is called like the field without its unit; or
-for those that the field's `engine` names, a dotted path each, with `*` for a number. An empty name says
-that the engine knows no such object: the names within are at home around it. Of a wrapped choice,
-the one that was given is at hand.
+A field of the request stands for the attribute that is called like the field without its unit, and
+for those that the field's `engine` names, a dotted path each, with `*` for a number. An empty name
+says that the engine knows no such object: the names within are at home around it. Of a wrapped
+choice, the one that was given is at hand.
 """
 
 from __future__ import annotations
@@ -136,10 +136,10 @@ def place_of(path: str, document: Json, schema: StrictSchema) -> Place:
         rank = (len(left), value_at(document, place) is MISSING, -len(place))
         if rank < best[0]:
             best = rank, place
-    return _within(document, best[1])
+    return within(document, best[1])
 
 
-def _within(document: Json, place: Place) -> Place:
+def within(document: Json, place: Place) -> Place:
     """The place up to the first part of it that the document lacks."""
     for number in range(len(place)):
         if value_at(document, place[: number + 1]) is MISSING:

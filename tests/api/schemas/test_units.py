@@ -49,8 +49,9 @@ def test_no_conversion_between_quantities_or_of_a_unit_to_itself(given: str, fie
 
 @pytest.mark.parametrize(
     ("name", "stem", "unit"),
-    [("heat_kw", "heat", "kW"), ("u_tubes", "u_tubes", ""), ("resistance_m_k_w", "resistance", "m K/W"), 
-     ("flow_l_min", "flow", "L/min"), ("kv_m3_h", "kv", "m³/h"), ("count", "count", "")],
+    [("heat_kw", "heat", "kW"), ("resistance_m_k_w", "resistance", "m K/W"),
+     ("u_tubes", "u_tubes", ""), ("flow_l_min", "flow", "L/min"), ("kv_m3_h", "kv", "m³/h"),
+     ("count", "count", "")],
 )  # fmt: skip
 def test_a_name_is_a_stem_and_a_unit(name: str, stem: str, unit: str) -> None:
     assert (stem_of(name), unit_of(name)) == (stem, unit)
