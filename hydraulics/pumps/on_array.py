@@ -470,7 +470,7 @@ def _findings_of_first(
     if any(point.speed < lowest * (1.0 - 1e-9) for point in points):
         tell("pump_speed_below_table", "info",
              "runs slower than its slowest table, where the affinity laws state too little power",
-             "affinity laws (White, PumpedFluid Mechanics, chapter 11)")  # fmt: skip
+             "affinity laws (White, Fluid Mechanics, chapter 11)")  # fmt: skip
     benchmark = first.benchmark
     if benchmark is not None and benchmark.grade in HIGH_GRADES:
         tell("pumping_power_high", "warning",

@@ -18,7 +18,7 @@ References
 ----------
 Fritsch, F. N., Butland, J.: A method for constructing local monotone piecewise cubic
 interpolants. SIAM J. Sci. Stat. Comput. 5 (1984) 300-304.
-White, F. M.: PumpedFluid Mechanics, chapter 11 (similarity rules, system matching).
+White, F. M.: Fluid Mechanics, chapter 11 (similarity rules, system matching).
 """
 
 from __future__ import annotations
