@@ -8,35 +8,34 @@ import pytest
 from flask.testing import FlaskClient
 
 from api.refusals import pointer, shown
-from api.schemas.balancing import BalancingRequestSchema
-from api.schemas.fields import Checked, Number
-from api.schemas.flow_split import FlowSplitRequestSchema
-from api.schemas.fluid_properties import FluidPropertiesRequestSchema
-from api.schemas.objects import Alternatives, ListOf, Nested, StrictSchema, schema_of
-from api.schemas.pump_selection import PumpSelectionRequestSchema
 from api.service.problems import MOST_SHOWN
 from tests.api.conftest import Json, Solve, errors_of
 
 BRANCH = "/array/branches/0"
+LEG = f"{BRANCH}/loop/legs/0"
+
+
+def _loop(job: Json, number: int = 0) -> Json:
+    loop: Json = job["array"]["branches"][number]["loop"]
+    return loop
 
 
 def test_all_faults_are_listed_at_once_schema_and_engine_together(solve: Solve, job: Json) -> None:
     job["antifreeze"]["concentration_percent"] = 99  # outside the correlation: the engine's
-    job["tolerance_percent"] = "10"  # no number: the schema's
-    job["array"]["branches"][0]["legs"] = [{"straight_m": -1}]
-    job["array"]["branches"][1]["pipe"] = "PE100 SDR11 33"
-    falling = [{"flow_l_s": 1, "pressure_drop_kpa": 9}, {"flow_l_s": 2, "pressure_drop_kpa": 8}]
-    inside_out = {"bore_mm": 40, "outside_diameter_mm": 30}
+    job["limits"] = {"max_deviation_percent": "10"}  # no number: the schema's
+    _loop(job)["legs"] = [{"straight": {"length_m": -1}}]
+    _loop(job, 1)["pipe"] = "PE100 SDR11 33"
+    job["pipes"] = [{"name": "inside out", "bore_mm": 40, "outside_diameter_mm": 30}]
     job["plant"] = {
-        "heat_exchanger": {"points": falling},
-        "runs": [{"pipe": inside_out, "length_m": 1}],
+        "heat_exchanger": [{"flow_l_s": 1, "drop_kpa": 9}, {"flow_l_s": 2, "drop_kpa": 8}],
+        "runs": [{"pipe": "inside out", "length_m": 1}],
     }
     answer = solve(job)
     assert answer.status_code == 422
     assert set(errors_of(answer)) == {
-        "/antifreeze/concentration_percent", "/tolerance_percent",
-        f"{BRANCH}/legs/0/straight_m", "/array/branches/1/pipe",
-        "/plant/heat_exchanger/points", "/plant/runs/0/pipe/outside_diameter_mm",
+        "/antifreeze/concentration_percent", "/limits/max_deviation_percent",
+        f"{LEG}/straight/length_m", "/array/branches/1/loop/pipe",
+        "/plant/heat_exchanger", "/pipes/0/outside_diameter_mm",
     }  # fmt: skip
 
 
@@ -46,18 +45,18 @@ def test_all_faults_are_listed_at_once_schema_and_engine_together(solve: Solve, 
 def test_a_number_is_a_finite_json_number_within_its_range(
     client: FlaskClient, job: Json, wrong: Any
 ) -> None:
-    job["array"]["branches"][0]["legs"][0]["straight_m"] = "@"
+    _loop(job)["legs"][0]["straight"]["length_m"] = "@"
     text = json.dumps(job).replace('"@"', "1e999" if wrong == 1e400 else
                                    "-1e999" if wrong == -1e400 else json.dumps(wrong))  # fmt: skip
-    answer = client.post("/v1/flow-split", data=text, content_type="application/json")
+    answer = client.post("/v1/split", data=text, content_type="application/json")
     assert answer.status_code == 422
-    error = errors_of(answer)[f"{BRANCH}/legs/0/straight_m"]
+    error = errors_of(answer)[f"{LEG}/straight/length_m"]
     assert error["allowed"] == "from 0 to 10,000 m"
-    assert "straight_m" in error["detail"]
+    assert "length_m" in error["detail"]
     assert len(json.dumps(error)) < 400
 
 
-@pytest.mark.parametrize("wrong", [1.0, 1.5, "2", True, None, 0, -1])
+@pytest.mark.parametrize("wrong", [1.5, "2", True, None, 0, -1])
 def test_a_count_is_a_whole_number_of_one_or_more(solve: Solve, job: Json, wrong: Any) -> None:
     job["array"]["branches"][0]["count"] = wrong
     answer = solve(job)
@@ -68,17 +67,17 @@ def test_a_count_is_a_whole_number_of_one_or_more(solve: Solve, job: Json, wrong
 @pytest.mark.parametrize("wrong", ["", " ", "\t", "a\nb", "a\x00", "x" * 81, "a\u202eb", 1, None,
                                    "\u2028", ["T1"]])  # fmt: skip
 def test_a_name_is_one_visible_line(solve: Solve, job: Json, wrong: Any) -> None:
-    job["array"]["branches"][0]["loop"] = wrong
+    _loop(job)["name"] = wrong
     answer = solve(job)
     assert answer.status_code == 422
-    assert list(errors_of(answer)) == [f"{BRANCH}/loop"]
+    assert list(errors_of(answer)) == [f"{BRANCH}/loop/name"]
 
 
 @pytest.mark.parametrize("name", ["T1", "Schleife süd 3", "池 2", "A/B~C", "x" * 80, "<b>&"])
 def test_a_name_may_be_any_text_and_comes_back_unchanged(
     solve: Solve, job: Json, name: str
 ) -> None:
-    job["name"] = job["array"]["branches"][0]["loop"] = name
+    job["name"] = _loop(job)["name"] = name
     content = solve(job).get_json()
     assert content["loops"][0]["loop"] == name
     assert content["name"] == name
@@ -88,10 +87,10 @@ def test_a_name_may_be_any_text_and_comes_back_unchanged(
     ("place", "wrong", "nearest"),
     [
         ((), "antifreze", "antifreeze"),
-        (("duty",), "to_ground_temprature_c", "to_ground_temperature_c"),
+        (("duty",), "to_grond_c", "to_ground_c"),
         (("array",), "header_pip", "header_pipe"),
         (("array", "branches", 0), "fitings", "fittings"),
-        (("array", "branches", 0, "legs", 0), "pipes", "pipe"),
+        (("array", "branches", 0, "loop", "legs", 0), "pipes", "pipe"),
     ],
 )
 def test_an_unknown_field_is_refused_with_the_nearest_known_name(
@@ -105,28 +104,46 @@ def test_an_unknown_field_is_refused_with_the_nearest_known_name(
     assert f"did you mean '{nearest}'?" in error["detail"]
 
 
-def test_a_misspelt_leading_field_is_recognised(solve: Solve, job: Json) -> None:
-    job["array"]["branches"][0]["legs"] = [{"strait_m": 10}]
+@pytest.mark.parametrize(
+    "leg", [{"straight_m": 25}, {"kind": "straight", "length_m": 25}, {"length_m": 25}, {}]
+)
+def test_a_leg_that_is_not_wrapped_is_told_how_it_is_written(
+    solve: Solve, job: Json, leg: Json
+) -> None:
+    _loop(job)["legs"] = [leg]
+    error = errors_of(solve(job))[LEG]
+    assert '{"straight": {"length_m": 25}}' in error["detail"]
+    assert "exactly one of straight, slinky" in error["allowed"]
+
+
+def test_a_branch_whose_loop_is_a_name_is_told_what_stands_in_the_loop(
+    solve: Solve, job: Json
+) -> None:
+    job["array"]["branches"][0] = {"loop": "A", **_loop(job)}
     errors = errors_of(solve(job))
-    assert "did you mean 'straight_m'?" in errors[f"{BRANCH}/legs/0/strait_m"]["detail"]
-    assert "exactly one of straight_m" in errors[f"{BRANCH}/legs/0"]["allowed"]
+    assert set(errors) == {f"{BRANCH}/{name}" for name in ("loop", "name", "pipe", "legs")}
+    assert "within loop" in errors[f"{BRANCH}/pipe"]["detail"]
+
+
+def test_a_pipe_described_where_it_is_laid_is_told_where_to_describe_it(
+    solve: Solve, job: Json
+) -> None:
+    _loop(job)["pipe"] = {"bore_mm": 26, "outside_diameter_mm": 32}
+    assert "in the job's pipes" in errors_of(solve(job))[f"{BRANCH}/loop/pipe"]["detail"]
 
 
 @pytest.mark.parametrize(
     ("duty", "at"),
     [
-        ({"heat_from_ground_kw": 5, "temperature_change_k": 3, "to_ground_temperature_c": -1,
-          "flow_l_s": 0.4}, {"/duty/heat_from_ground_kw", "/duty/flow_l_s"}),
-        ({"heat_from_ground_kw": 5, "temperature_change_k": 3, "to_ground_temperature_c": -1,
-          "from_ground_temperature_c": 2}, {"/duty/from_ground_temperature_c"}),
-        ({"flow_l_s": 0.4, "to_ground_temperature_c": -1, "from_ground_temperature_c": 2,
-          "temperature_change_k": 3}, {"/duty/temperature_change_k"}),
+        ({"heat_kw": 5, "flow_l_s": 0.4}, {"/duty/heat_kw", "/duty/flow_l_s"}),
+        ({"heat_kw": 5, "pump_curve": [{"flow_l_s": 0, "head_m": 3}, {"flow_l_s": 1, "head_m": 1}]},
+         {"/duty/heat_kw", "/duty/pump_curve"}),
     ],
 )  # fmt: skip
 def test_an_over_determined_duty_is_refused_with_the_reason(
     solve: Solve, job: Json, duty: Json, at: set[str]
 ) -> None:
-    job["duty"] = duty
+    job["duty"] = {"to_ground_c": -1, "from_ground_c": 2, **duty}
     errors = errors_of(solve(job))
     assert set(errors) == at
     assert all("contradict" in error["detail"] for error in errors.values())
@@ -136,7 +153,7 @@ def test_an_over_determined_duty_is_refused_with_the_reason(
 def test_a_missing_field_is_named(solve: Solve, job: Json, missing: str) -> None:
     del job[missing]
     error = errors_of(solve(job))[f"/{missing}"]
-    assert f"{missing} is missing" in error["detail"]
+    assert f"The job has no {missing}" in error["detail"]
     assert "value" not in error
 
 
@@ -145,31 +162,13 @@ def test_a_missing_field_is_named(solve: Solve, job: Json, missing: str) -> None
     [
         (lambda a: a.update(branches=[]), "/array/branches"),
         (lambda a: a.update(branches={}), "/array/branches"),
-        (lambda a: a["branches"][0].update(legs=[]), f"{BRANCH}/legs"),
-        (lambda a: a["branches"][0].update(legs=[{"straight_m": 0}]), f"{BRANCH}/legs"),
-        (lambda a: a["branches"][0].update(legs=[{"straight_m": 5e-324}]), f"{BRANCH}/legs"),
+        (lambda a: a["branches"][0]["loop"].update(legs=[]), f"{BRANCH}/loop/legs"),
+        (lambda a: a["branches"][0]["loop"].update(legs=[{"straight": {"length_m": 5e-324}}]),
+         f"{BRANCH}/loop/legs"),
         (lambda a: a["branches"][0].update(circuit={}), f"{BRANCH}/circuit"),
         (lambda a: a.update(arrangement="manifolds"), "/array/arrangement"),
-        (lambda a: a.update(header_pipe="PE100 SDR11 63"), "/array/header_pipe"),
-        (lambda a: a.update(closing_m=4), "/array/closing_m"),
-        (lambda a: a["branches"][0].update(header_m=4), f"{BRANCH}/header_m"),
-        (lambda a: a["branches"][1].update(loop="A"), "/array/branches/1/loop"),
-        (lambda a: a["branches"][0].update(pipe=32), f"{BRANCH}/pipe"),
-        (lambda a: a["branches"][0].update(pipe={"bore_mm": 26, "outside_diameter_mm": 32,
-                                                "roughness_mm": 9}),
-         f"{BRANCH}/pipe/roughness_mm"),
-        (lambda a: a["branches"][0].update(legs=[{"coils": 3, "coil_diameter_m": 0.1,
-                                                 "pitch_m": 1}]),
-         f"{BRANCH}/legs/0/coil_diameter_m"),
-        (lambda a: a["branches"][0].update(legs=[{"trench_m": 30, "passes": 2,
-                                                 "turn_diameter_m": 0.1}]),
-         f"{BRANCH}/legs/0/turn_diameter_m"),
-        (lambda a: a["branches"][0].update(legs=[{"mat_inner_diameter_m": 2,
-                                                 "mat_outer_diameter_m": 1,
-                                                 "mat_spacing_m": 0.1}]),
-         f"{BRANCH}/legs/0/mat_outer_diameter_m"),
-        (lambda a: a["branches"][0].update(legs=[{"borehole_depth_m": 90, "u_tubes": 3}]),
-         f"{BRANCH}/legs/0/u_tubes"),
+        (lambda a: a["branches"][1]["loop"].update(name="A"), "/array/branches/1/loop/name"),
+        (lambda a: a["branches"][0]["loop"].update(pipe=32), f"{BRANCH}/loop/pipe"),
         (lambda a: a["branches"][0].update(fittings=[{"kind": "elbow"}]),
          f"{BRANCH}/fittings/0/kind"),
         (lambda a: a["branches"][0].update(fittings=[{"kind": "elbow_90", "kv_m3_h": 4}]),
@@ -177,6 +176,8 @@ def test_a_missing_field_is_named(solve: Solve, job: Json, missing: str) -> None
         (lambda a: a["branches"][0].update(fittings=[{"count": 2}]), f"{BRANCH}/fittings/0"),
         (lambda a: a["branches"][0].update(fittings=[{"kv_m3_h": 0}]),
          f"{BRANCH}/fittings/0/kv_m3_h"),
+        (lambda a: a["branches"][0].update(fittings=[{"kind": "elbow_90", "position": 2}]),
+         f"{BRANCH}/fittings/0/position"),
         (lambda a: a["branches"][0].update(runs=[{"length_m": 3}]), f"{BRANCH}/runs/0/pipe"),
         (lambda a: a["branches"][0].update(count=2_000_000), f"{BRANCH}/count"),
     ],
@@ -191,34 +192,19 @@ def test_an_array_that_cannot_be_is_refused_at_its_place(
 
 
 def test_the_value_shown_is_the_request_s_own_not_the_engine_s(solve: Solve, job: Json) -> None:
-    job["array"]["branches"][0]["pipe"] = {"bore_mm": 40, "outside_diameter_mm": 30}
-    assert errors_of(solve(job))[f"{BRANCH}/pipe/outside_diameter_mm"]["value"] == 30
-
-
-def test_fittings_where_no_pipe_is_need_a_kv(solve: Solve, job: Json) -> None:
-    inner = job["array"]
-    branch = {"circuit": inner, "fittings": [{"kind": "elbow_90"}]}
-    job["array"] = {"arrangement": "manifold", "branches": [branch]}
-    error = errors_of(solve(job))[f"{BRANCH}/fittings/0/kind"]
-    assert error["allowed"] == "kv_m3_h"
-    branch["fittings"] = [{"kv_m3_h": 4}]
-    assert solve(job).status_code == 200
-    branch |= {
-        "fittings": [{"kind": "elbow_90"}],
-        "runs": [{"pipe": "PE100 SDR11 40", "length_m": 2}],
-    }
-    assert solve(job).status_code == 200
+    job["pipes"] = [{"name": "x", "bore_mm": 40, "outside_diameter_mm": 30}]
+    assert errors_of(solve(job))["/pipes/0/outside_diameter_mm"]["value"] == 30
 
 
 @pytest.mark.parametrize(
     ("duty", "at"),
     [
-        ({"flow_l_s": 0.4, "to_ground_temperature_c": -20, "from_ground_temperature_c": 2},
-         {"/duty/to_ground_temperature_c"}),
-        ({"flow_l_s": 0.4, "to_ground_temperature_c": -20, "from_ground_temperature_c": -19},
-         {"/duty/to_ground_temperature_c", "/duty/from_ground_temperature_c"}),
-        ({"flow_l_s": 0.4, "to_ground_temperature_c": 2, "from_ground_temperature_c": 149},
-         {"/duty/from_ground_temperature_c"}),
+        ({"flow_l_s": 0.4, "to_ground_c": -20, "from_ground_c": 2},
+         {"/duty/to_ground_c"}),
+        ({"flow_l_s": 0.4, "to_ground_c": -20, "from_ground_c": -19},
+         {"/duty/to_ground_c", "/duty/from_ground_c"}),
+        ({"flow_l_s": 0.4, "to_ground_c": 2, "from_ground_c": 149},
+         {"/duty/from_ground_c"}),
     ],
 )  # fmt: skip
 def test_a_frozen_or_boiling_fluid_is_outside_the_range_at_its_temperature(
@@ -232,17 +218,11 @@ def test_a_frozen_or_boiling_fluid_is_outside_the_range_at_its_temperature(
 
 
 def test_a_pump_that_cannot_reach_the_system_is_no_solution(solve: Solve, job: Json) -> None:
-    job["duty"] = {"pump": {"points": [{"flow_l_s": 5, "head_m": 3}, {"flow_l_s": 6, "head_m": 2}]},
-                   "to_ground_temperature_c": -1, "from_ground_temperature_c": 2}  # fmt: skip
+    job["duty"] = {"pump_curve": [{"flow_l_s": 5, "head_m": 3}, {"flow_l_s": 6, "head_m": 2}],
+                   "to_ground_c": -1, "from_ground_c": 2}  # fmt: skip
     answer = solve(job)
     assert answer.status_code == 422
     assert answer.get_json(force=True)["type"] == "/v1/problems/no-solution"
-
-
-def test_a_pump_curve_that_rises_is_refused_at_its_point(solve: Solve, job: Json) -> None:
-    job["duty"] = {"pump": {"points": [{"flow_l_s": 0, "head_m": 3}, {"flow_l_s": 1, "head_m": 4}]},
-                   "to_ground_temperature_c": -1, "from_ground_temperature_c": 2}  # fmt: skip
-    assert set(errors_of(solve(job))) == {"/duty/pump/points/1/head_m"}
 
 
 def test_a_million_loops_by_count_are_refused_without_being_built(solve: Solve, job: Json) -> None:
@@ -274,9 +254,10 @@ def test_circuits_nest_as_deep_as_json_may(solve: Solve, job: Json) -> None:
 
 
 def test_many_faults_are_counted_and_the_first_listed(solve: Solve, job: Json) -> None:
-    leg = {"straight_m": -1}
+    leg = {"straight": {"length_m": -1}}
     job["array"]["branches"] = [
-        {"loop": f"T{i}", "pipe": "PE100 SDR11 32", "legs": [leg]} for i in range(MOST_SHOWN + 50)
+        {"loop": {"name": f"T{i}", "pipe": "PE100 SDR11 32", "legs": [leg]}}
+        for i in range(MOST_SHOWN + 50)
     ]
     content = solve(job).get_json(force=True)
     assert len(content["errors"]) == MOST_SHOWN
@@ -294,7 +275,7 @@ def test_a_long_value_is_shown_short(value: Any) -> None:
 
 def test_plain_water_takes_no_antifreeze(solve: Solve, job: Json) -> None:
     job["antifreeze"] = {"kind": "water", "concentration_percent": 5, "basis": "mass"}
-    job["duty"] = {"flow_l_s": 0.4, "to_ground_temperature_c": 4, "from_ground_temperature_c": 8}
+    job["duty"] = {"flow_l_s": 0.4, "to_ground_c": 4, "from_ground_c": 8}
     assert set(errors_of(solve(job))) == {"/antifreeze/concentration_percent"}
 
 
@@ -303,42 +284,3 @@ def test_a_salt_has_no_strength_by_volume(client: FlaskClient) -> None:
             "temperatures_c": [0]}  # fmt: skip
     answer = client.post("/v1/fluid-properties", json=body)
     assert set(errors_of(answer)) == {"/basis"}
-
-
-def _numbers(schema: StrictSchema, seen: set[type]) -> list[Number]:
-    if type(schema) in seen:
-        return []
-    seen.add(type(schema))
-    found: list[Number] = []
-    todo: list[Checked] = list(schema.checks.values())
-    while todo:
-        field = todo.pop()
-        if isinstance(field, Number):
-            found.append(field)
-        elif isinstance(field, ListOf):
-            todo.append(field.item)
-        elif isinstance(field, Nested):
-            found += _numbers(schema_of(field.schema()), seen)
-        elif isinstance(field, Alternatives):
-            for kind in field.choices.values():
-                found += _numbers(schema_of(kind), seen)
-    return found
-
-
-@pytest.mark.parametrize(
-    "kind",
-    [
-        FlowSplitRequestSchema,
-        FluidPropertiesRequestSchema,
-        BalancingRequestSchema,
-        PumpSelectionRequestSchema,
-    ],
-)
-def test_every_number_of_a_request_has_a_lowest_and_a_highest_value(
-    kind: type[StrictSchema],
-) -> None:
-    numbers = _numbers(schema_of(kind), set())
-    assert numbers
-    for field in numbers:
-        assert max(field.minimum, field.above) > float("-inf"), field.name
-        assert field.maximum < float("inf"), field.name
