@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from api.answers.decides import decided_array
+from api.answers.decides import decided_array, fault_of_array
 from api.answers.numbers import JOULES_PER_KWH, one_percent, percent, round_one, rounded
 from api.answers.parts import ARRAY, Object, duty_of, findings_of, method_of
 from api.answers.split import imbalance_of, loops_of
@@ -112,7 +112,9 @@ def _way_of(way: Way, result: Balancing, density: float, root: Place) -> Object:
     if way.candidates:
         said["tried"] = _tried_of(way.candidates, result)
     if way.circuit is not None:
-        said["decides"] = {"array": decided_array(way.circuit)}
+        array = decided_array(way.circuit)
+        if not fault_of_array(array):
+            said["decides"] = {"array": array}
     return {**said, "findings": findings_of(way.findings, root)}
 
 

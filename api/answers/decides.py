@@ -7,6 +7,9 @@ from typing import Any, Final
 
 from api.answers.numbers import exact
 from api.answers.parts import Object
+from api.schemas.array import CircuitSchema
+from api.schemas.fields import Refusals
+from api.schemas.objects import schema_of
 from hydraulics.job import Chapters
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Run
 from hydraulics.layout.legs import BoreholeU, Coiled, Leg, PondMat, Slinky, Straight, TrenchPasses
@@ -142,6 +145,13 @@ def decided_array(circuit: Circuit) -> Object:
         **({} if circuit.closing_length == 0.0 else _given(closing_m=circuit.closing_length)),
         "branches": [_branch_of(branch) for branch in circuit.branches],
     }
+
+
+def fault_of_array(array: Object) -> str:
+    """Why no job could hold an array that was decided, as long pipe; empty where one could."""
+    found: Refusals = []
+    schema_of(CircuitSchema).check(array, (), found)
+    return found[0].detail if found else ""
 
 
 def decided_duty(duty: HeatDuty) -> Object:

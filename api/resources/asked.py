@@ -7,6 +7,7 @@ from typing import Any
 
 from flask import Response
 
+from api.answers.decides import decided_array, fault_of_array
 from api.answers.parts import ARRAY, DECIDED, Object
 from api.refusals import Json, Place, Refusal, RefusedError
 from api.requests.job import job_from
@@ -81,3 +82,25 @@ def refuse_what_cannot_be_drawn(circuit: Circuit) -> None:
             "EVENLOOP_MAX_PICTURE_LOOPS). Ask for the numbers instead, or draw a part of it."
         )
         raise RefusedError([Refusal(("array",), detail, allowed=f"{most:,} loops or fewer")])
+
+
+def refuse_what_no_job_holds(job: Asked) -> None:
+    """Refuse an array that was decided and is too long for any job to take it."""
+    chapters = job.chapters
+    if chapters.is_sized:
+        sizing = chapters.sizing
+        fault = fault_of_array(decided_array(sizing.circuit))
+        if fault:
+            given = "loop_count" in job.document["sizing"]
+            detail = (
+                f"{sizing.loops:,} equal loops would be of {sizing.length_each:,.0f} m of "
+                f"{sizing.metre} each, longer than this service takes ({fault[:-1]}). Give more "
+                "loops or another extraction rate."
+            )
+            place = ("sizing", "loop_count" if given else "array_kind")
+            allowed = "loops of a length that can be laid"
+            raise RefusedError([Refusal(place, detail, allowed=allowed)])
+    if chapters.way is not None and (fault := fault_of_array(decided_array(chapters.circuit))):
+        detail = f"With this way the array is longer than this service takes ({fault[:-1]})."
+        place = ("balancing", "take")
+        raise RefusedError([Refusal(place, detail, allowed="another way, or none")])

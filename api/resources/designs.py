@@ -8,7 +8,7 @@ from flask import Blueprint, Response
 
 from api.answers.decides import decided
 from api.answers.designs import chapters_of
-from api.resources.asked import asked, computing
+from api.resources.asked import asked, computing, refuse_what_no_job_holds
 from api.service.calls import count_calculations
 
 blueprint: Final = Blueprint("designs", __name__)
@@ -20,5 +20,6 @@ def post_designs() -> Response:
     job = asked("designs")
     with computing(job):
         answer = chapters_of(job.chapters)
+        refuse_what_no_job_holds(job)
         count_calculations(len(answer) - 2)
         return job.reply({"decides": decided(job.chapters), **answer})

@@ -8,7 +8,7 @@ from flask import Blueprint, Response
 
 from api.answers.parts import Object
 from api.answers.report import report_of
-from api.resources.asked import Asked, asked, computing
+from api.resources.asked import Asked, asked, computing, refuse_what_no_job_holds
 from api.service.calls import count_calculations
 from api.service.replies import reply, settings
 from hydraulics.layout.walk import loop_count
@@ -62,6 +62,7 @@ def _written(job: Asked, form: Literal["words", "svg", "png"]) -> tuple[Object, 
         if drawn is not None:
             told = [{"picture": p.name, "title": p.title, "text": p.text} for p in drawn.values()]
         answer = report_of(chapters, job.document, told)
+        refuse_what_no_job_holds(job)
     asked_for = ("sizing", "balancing", "pump_choice", "groundworks", "commissioning")
     count_calculations(sum(name in answer for name in asked_for))
     return answer, drawn or {}

@@ -213,7 +213,10 @@ class WaySchema(StrictSchema):
     )
     decides = Nested(
         lambda: BalancingDecidesSchema,
-        metadata=said("The array with this way put in, as the job takes it; where it was solved."),
+        metadata=said(
+            "The array with this way put in, as the job takes it; where it was solved and none of "
+            "its measures is beyond what a job takes."
+        ),
     )
     findings = findings_list(1_000, "What to know before choosing it.")
 
