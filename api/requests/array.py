@@ -8,15 +8,6 @@ from typing import Any, Final
 
 from api.refusals import BROKEN, MISSING, Json, Place, Refusal
 from api.requests.places import attempt, broken
-from api.schemas.array import (
-    BranchSchema,
-    CircuitSchema,
-    FittingSchema,
-    LegSchema,
-    LoopSchema,
-    PipeSchema,
-    RunSchema,
-)
 from api.schemas.fields import MOST_HINTS, suggested
 from hydraulics.errors import HydraulicsError
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Run
@@ -80,7 +71,6 @@ def _own_pipe(read: Read, name: str, place: Place, refusals: Refusals) -> Json:
     made = attempt(
         lambda: Pipe(name, read["bore_mm"] / 1e3, read["outside_diameter_mm"] / 1e3, roughness),
         read,
-        PipeSchema,
         place,
         refusals,
     )
@@ -179,7 +169,7 @@ def loss_from(read: Json, pipe: Json, place: Place, refusals: Refusals) -> Json:
     except HydraulicsError:
         for index, each in enumerate(given):
             make = lambda each=each: _fitting(each).loss(bore)  # noqa: E731
-            attempt(make, read[index], FittingSchema, (*place, index), refusals)
+            attempt(make, read[index], (*place, index), refusals)
         return BROKEN
 
 
@@ -221,12 +211,7 @@ def _trench(leg: Read, pipe: Pipe | None, loss: Loss) -> Leg:
 
 def _pond_mat(leg: Read, pipe: Pipe | None, loss: Loss) -> Leg:
     return PondMat(
-        leg["inner_diameter_m"],
-        leg["outer_diameter_m"],
-        leg["spacing_m"],
-        leg["count"],
-        pipe,
-        loss,
+        leg["inner_diameter_m"], leg["outer_diameter_m"], leg["spacing_m"], leg["count"], pipe, loss
     )
 
 
@@ -260,7 +245,7 @@ def _leg_from(read: Json, of_loop: Json, pipes: Pipes, place: Place, refusals: R
     try:
         return _LEGS[kind](measures, own, loss)
     except HydraulicsError:
-        return attempt(lambda: _LEGS[kind](measures, own, loss), read, LegSchema, place, refusals)
+        return attempt(lambda: _LEGS[kind](measures, own, loss), read, place, refusals)
 
 
 def _loop_from(read: Json, pipes: Pipes, place: Place, refusals: Refusals) -> Json:
@@ -276,7 +261,7 @@ def _loop_from(read: Json, pipes: Pipes, place: Place, refusals: Refusals) -> Js
     if not whole:
         return BROKEN, pipe
     make = lambda: Loop(read["name"], pipe, tuple(legs))  # noqa: E731
-    loop = attempt(make, read, LoopSchema, place, refusals)
+    loop = attempt(make, read, place, refusals)
     if loop is not BROKEN and loop.length < SHORTEST_LOOP:
         detail = f"A loop needs {SHORTEST_LOOP:g} m of pipe at least, all legs together."
         allowed = f"{SHORTEST_LOOP:g} m or more"
@@ -302,7 +287,7 @@ def runs_from(read: Json, pipes: Pipes, place: Place, refusals: Refusals) -> Jso
             loss = loss_from(run.get("fittings", []), pipe, (*at, "fittings"), refusals)
         whole = BROKEN not in (pipe, loss, run) and run["length_m"] is not BROKEN
         make = lambda run=run, pipe=pipe, loss=loss: Run(pipe, run["length_m"], loss)  # noqa: E731
-        made.append(attempt(make, run, RunSchema, at, refusals) if whole else BROKEN)
+        made.append(attempt(make, run, at, refusals) if whole else BROKEN)
         if index == 0:
             first = pipe
     return (BROKEN if any(run is BROKEN for run in made) else tuple(made)), first
@@ -327,11 +312,7 @@ def _branch_from(read: Json, pipes: Pipes, place: Place, refusals: Refusals) -> 
     if any(part is BROKEN for part in (item, runs, loss, header, back, length, count)):
         return BROKEN
     return attempt(
-        lambda: Branch(item, length, header, back, runs, loss, count),
-        read,
-        BranchSchema,
-        place,
-        refusals,
+        lambda: Branch(item, length, header, back, runs, loss, count), read, place, refusals
     )
 
 
@@ -370,7 +351,6 @@ def circuit_from(read: Json, pipes: Pipes, place: Place, refusals: Refusals) -> 
             read["arrangement"], tuple(branches), header, read["closing_m"], read.get("name", "")
         ),
         read,
-        CircuitSchema,
         place,
         refusals,
     )

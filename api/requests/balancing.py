@@ -5,7 +5,6 @@ from __future__ import annotations
 from api.refusals import BROKEN, MISSING, Json, Refusal
 from api.requests.array import Read, Refusals
 from api.requests.places import attempt, broken
-from api.schemas.balancing import BalancingOptionsSchema, ValveTableSchema
 from hydraulics.balancing.valves import ValveTable
 from hydraulics.balancing.ways import BalancingPlan
 
@@ -29,7 +28,6 @@ def balancing_from(read: Json, refusals: Refusals) -> Json:
             take=read.get("take"),
         ),
         read,
-        BalancingOptionsSchema,
         ("balancing",),
         refusals,
     )
@@ -71,7 +69,6 @@ def _valve_from(read: Json, refusals: Refusals) -> Json:
             read.get("name", ""),
         ),
         read,
-        ValveTableSchema,
         ("balancing", "valve"),
         refusals,
     )

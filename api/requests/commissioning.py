@@ -8,15 +8,6 @@ from typing import Any, Final
 from api.refusals import BROKEN, Json
 from api.requests.array import Read, Refusals
 from api.requests.groundworks import section
-from api.schemas.commissioning import (
-    FillingPlanSchema,
-    FlowMetersPlanSchema,
-    PressureTestPlanSchema,
-    PurgePlanSchema,
-    SampleSchema,
-    VesselPlanSchema,
-)
-from api.schemas.objects import StrictSchema
 from hydraulics.commissioning.plans import (
     CommissioningPlan,
     FillingPlan,
@@ -37,8 +28,8 @@ def commissioning_from(read: Json, refusals: Refusals) -> Json:
     if read is BROKEN:
         return BROKEN
     found = {
-        name: section(read, ("commissioning", name), make, schema, refusals)
-        for name, (make, schema) in _SECTIONS.items()
+        name: section(read, ("commissioning", name), make, refusals)
+        for name, make in _SECTIONS.items()
     }
     if read["filling"] is BROKEN or any(each is BROKEN for each in found.values()):
         return BROKEN
@@ -104,11 +95,11 @@ def _sample(read: Read) -> Sample:
     return Sample(read["density_kg_m3"], read["sample_c"])
 
 
-_SECTIONS: Final[dict[str, tuple[Callable[[Read], Any], type[StrictSchema]]]] = {
-    "filling": (_filling, FillingPlanSchema),
-    "purge": (_purge, PurgePlanSchema),
-    "pressure_test": (_test, PressureTestPlanSchema),
-    "vessel": (_vessel, VesselPlanSchema),
-    "flow_meters": (_meters, FlowMetersPlanSchema),
-    "sample": (_sample, SampleSchema),
+_SECTIONS: Final[dict[str, Callable[[Read], Any]]] = {
+    "filling": _filling,
+    "purge": _purge,
+    "pressure_test": _test,
+    "vessel": _vessel,
+    "flow_meters": _meters,
+    "sample": _sample,
 }

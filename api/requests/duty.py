@@ -7,7 +7,6 @@ from typing import Any, Final
 from api.refusals import BROKEN, Json, Place, Refusal
 from api.requests.array import Pipes, Read, Refusals, loss_from, runs_from
 from api.requests.places import attempt, broken, refused_at
-from api.schemas.duty import AntifreezeSchema, DutySchema, PlantSchema
 from hydraulics.errors import HydraulicsError
 from hydraulics.fluid.mixture import Mixture, fluid, mixture
 from hydraulics.job import GroundAtLoops, Limits
@@ -30,7 +29,6 @@ def mixture_from(read: Json, place: Place, refusals: Refusals) -> Json:
     return attempt(
         lambda: mixture(read["kind"], read["concentration_percent"] / 100.0, read["basis"]),
         read,
-        AntifreezeSchema,
         place,
         refusals,
     )
@@ -49,7 +47,7 @@ def plant_from(read: Json, pipes: Pipes, place: Place, refusals: Refusals) -> Js
     if any(part is BROKEN for part in (runs, loss, exchanger, volume, hours)):
         return BROKEN
     make = lambda: Plant(exchanger, runs, loss, volume / 1e3, hours)  # noqa: E731
-    return attempt(make, read, PlantSchema, place, refusals)
+    return attempt(make, read, place, refusals)
 
 
 def _exchanger_from(read: Read, place: Place, refusals: Refusals) -> Json:
@@ -58,7 +56,7 @@ def _exchanger_from(read: Read, place: Place, refusals: Refusals) -> Json:
         return BROKEN
     flows = tuple(point["flow_l_s"] / 1e3 for point in points)
     drops = tuple(point["drop_kpa"] * 1e3 for point in points)
-    return attempt(lambda: Exchanger(flows, drops), read, PlantSchema, place, refusals)
+    return attempt(lambda: Exchanger(flows, drops), read, place, refusals)
 
 
 def duty_from(read: Json, place: Place, refusals: Refusals) -> Json:
@@ -81,7 +79,7 @@ def duty_from(read: Json, place: Place, refusals: Refusals) -> Json:
         return _flow_duty_from(read, place, refusals)
     flows = tuple(point["flow_l_s"] / 1e3 for point in read["pump_curve"])
     heads = tuple(point["head_m"] for point in read["pump_curve"])
-    curve = attempt(lambda: HeadCurve(flows, heads), read, DutySchema, place, refusals)
+    curve = attempt(lambda: HeadCurve(flows, heads), read, place, refusals)
     return BROKEN if curve is BROKEN else PumpDriven(flows, heads, out, back)
 
 

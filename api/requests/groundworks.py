@@ -8,12 +8,6 @@ from typing import Any
 from api.refusals import BROKEN, MISSING, Json, Place, Refusal
 from api.requests.array import Read, Refusals
 from api.requests.places import attempt, broken
-from api.schemas.groundworks import (
-    GroundworksOptionsSchema,
-    HeaderTrenchSchema,
-    TrenchSectionSchema,
-)
-from api.schemas.objects import StrictSchema
 from hydraulics.groundworks.excavation import HeaderTrench, Trench
 from hydraulics.groundworks.works import METRES_PER_HOUR, GroundworksPlan, Works
 
@@ -22,14 +16,13 @@ def section(
     read: Read,
     place: Place,
     make: Callable[[Read], Any],
-    schema: type[StrictSchema],
     refusals: Refusals,
 ) -> Json:
     """What a section of a part describes; None where it is not given, BROKEN if refused."""
     given = read.get(str(place[-1]))
     if given is None or broken(given):
         return None if given is None else BROKEN
-    return attempt(lambda: make(given), given, schema, place, refusals)
+    return attempt(lambda: make(given), given, place, refusals)
 
 
 def groundworks_from(read: Read, refusals: Refusals) -> Json:
@@ -52,8 +45,8 @@ def groundworks_from(read: Read, refusals: Refusals) -> Json:
     if options is BROKEN:
         return BROKEN
     at = ("groundworks",)
-    trench = section(options, (*at, "trench"), _trench, TrenchSectionSchema, refusals)
-    header = section(options, (*at, "header_trench"), _header, HeaderTrenchSchema, refusals)
+    trench = section(options, (*at, "trench"), _trench, refusals)
+    header = section(options, (*at, "header_trench"), _header, refusals)
     if any(part is BROKEN for part in (works, trench, header)) or broken(pipes):
         return BROKEN
     coils = {each["name"]: each["coils_m"] for each in pipes if "coils_m" in each}
@@ -80,7 +73,6 @@ def _works_from(options: Json, ground: Json, refusals: Refusals) -> Json:
             laying_temperature_c=options["laying_c"],
         ),
         options,
-        GroundworksOptionsSchema,
         ("groundworks",),
         refusals,
     )

@@ -30,7 +30,7 @@ Error = TypeVar("Error", bound=HydraulicsError)
 
 
 def located(
-    error: Error, document: Json, schema: type[StrictSchema] = JobSchema, place: Place = ()
+    error: Error, document: Json, place: Place = (), whole: type[StrictSchema] = JobSchema
 ) -> Error:
     """The same error, its faults named by their places in the request.
 
@@ -40,22 +40,21 @@ def located(
         What the engine raised.
     document
         The object of the request that the engine's value was made of.
-    schema
-        Schema of that object.
     place
         Where it stands.
+    whole
+        Schema of the whole request.
 
     Returns
     -------
     HydraulicsError
         Of the same class; the fields of its faults are dotted places from the request's top.
     """
-    reader = schema_of(schema)
+    reader = _schema_at(place, whole)
     return type(error)(
         *(
             replace(
-                fault,
-                field=".".join(map(str, (*place, *place_of(fault.field, document, reader)))),
+                fault, field=".".join(map(str, (*place, *place_of(fault.field, document, reader))))
             )
             for fault in error.faults
         )
@@ -67,6 +66,15 @@ def under(path: str, error: Error) -> Error:
     return type(error)(
         *(replace(fault, field=f"{path}.{fault.field}".rstrip(".")) for fault in error.faults)
     )
+
+
+def _schema_at(place: Place, whole: type[StrictSchema]) -> StrictSchema:
+    """Schema of the object that stands at a place."""
+    schema, field = schema_of(whole), None
+    for part in place:
+        field = field.item if isinstance(field, ListOf) else schema.checks[str(part)]
+        schema = field.reader if isinstance(field, Nested) else schema
+    return schema
 
 
 def refused_at(error: HydraulicsError, place: Place) -> list[Refusal]:
@@ -84,13 +92,7 @@ def named_as_in(document: Json) -> Iterator[None]:
         raise located(error, document) from None
 
 
-def attempt(
-    make: Callable[[], Any],
-    read: Json,
-    schema: type[StrictSchema],
-    place: Place,
-    refusals: list[Refusal],
-) -> Json:
+def attempt(make: Callable[[], Any], read: Json, place: Place, refusals: list[Refusal]) -> Json:
     """What is made of an object of the request, or BROKEN after its faults were added.
 
     Parameters
@@ -99,8 +101,6 @@ def attempt(
         Makes the engine's value.
     read
         The object as read.
-    schema
-        Its schema.
     place
         Where it stands.
     refusals
@@ -109,7 +109,7 @@ def attempt(
     try:
         return make()
     except HydraulicsError as error:
-        refusals += refusals_of(located(error, read, schema, place))
+        refusals += refusals_of(located(error, read, place))
         return BROKEN
 
 

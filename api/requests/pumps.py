@@ -7,7 +7,6 @@ import numpy as np
 from api.refusals import BROKEN, MISSING, Json, Place, Refusal
 from api.requests.array import Read, Refusals
 from api.requests.places import attempt, broken
-from api.schemas.pumps import PumpSchema, PumpTableSchema
 from hydraulics.pumps.curve import Pump, PumpCurve
 from hydraulics.pumps.examples import invented_candidates
 from hydraulics.pumps.on_array import PumpChoicePlan
@@ -55,7 +54,6 @@ def pump_from(read: Json, place: Place, refusals: Refusals) -> Json:
             series=read["series"],
         ),
         read,
-        PumpSchema,
         place,
         refusals,
     )
@@ -74,7 +72,6 @@ def _curve_from(read: Read | Json, place: Place, refusals: Refusals) -> Json:
             read.get("label", ""),
         ),
         read,
-        PumpTableSchema,
         place,
         refusals,
     )

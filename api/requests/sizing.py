@@ -8,15 +8,7 @@ from typing import Any, Final
 from api.refusals import BROKEN, MISSING, Json, Refusal, refusals_of
 from api.requests.array import Pipes, Read, Refusals, pipe_of
 from api.requests.places import attempt, broken, located, refused_at, under
-from api.schemas.sizing import (
-    MOST_LOOPS,
-    ArrayKindSchema,
-    ExtractionRateSchema,
-    GroundSchema,
-    HeatSchema,
-    PlotSchema,
-    SurfaceSchema,
-)
+from api.schemas.sizing import MOST_LOOPS
 from hydraulics.errors import HydraulicsError
 from hydraulics.fluid.mixture import Mixture, fluid
 from hydraulics.ground.soil import water_content
@@ -64,7 +56,7 @@ def sizing_from(read: Read, mix: Json, pipes: Pipes, max_loops: int, refusals: R
     heat, ground, options, limits = (read[name] for name in ("heat", "ground", "sizing", "limits"))
     load = BROKEN
     if not broken(heat):
-        load = attempt(lambda: _load(heat), heat, HeatSchema, ("heat",), refusals)
+        load = attempt(lambda: _load(heat), heat, ("heat",), refusals)
     if load is not BROKEN and mix is not BROKEN and not broken(limits):
         limit = limits["min_from_ground_c"]
         _refuse_frozen(mix, limit, heat["temperature_change_k"], read, refusals)
@@ -130,7 +122,6 @@ def _ground_from(read: Json, refusals: Refusals) -> Json:
         surface = attempt(
             lambda: SurfaceTemperature(year["mean_c"], year["swing_k"], year["coldest_day"]),
             year,
-            SurfaceSchema,
             ("ground", "surface"),
             refusals,
         )
@@ -141,7 +132,7 @@ def _ground_from(read: Json, refusals: Refusals) -> Json:
         return BROKEN
     if surface is BROKEN or broken(read):
         return BROKEN
-    return attempt(lambda: _ground(read, surface), read, GroundSchema, ("ground",), refusals)
+    return attempt(lambda: _ground(read, surface), read, ("ground",), refusals)
 
 
 def _ground(read: Read, surface: SurfaceTemperature) -> GroundConditions:
@@ -178,7 +169,6 @@ def plot_from(read: Json, refusals: Refusals) -> Json:
             border=read["border_m"],
         ),
         read,
-        PlotSchema,
         ("plot",),
         refusals,
     )
@@ -204,7 +194,7 @@ def _choice_from(read: Json, job: Read, pipes: Pipes, refusals: Refusals) -> Jso
     if broken(measures) or BROKEN in (pipe, *around.values()):
         return BROKEN
     make = lambda: _MAKERS[kind]({**measures, **around}, pipe)  # noqa: E731
-    return attempt(make, read, ArrayKindSchema, place[:-1], refusals)
+    return attempt(make, read, place[:-1], refusals)
 
 
 def _coldest_water(ground: Json, refusals: Refusals) -> Json:
@@ -227,11 +217,7 @@ def _trench(read: Mapping[str, Any], pipe: Pipe) -> ArrayChoice:
 
 def _pond_mat(read: Mapping[str, Any], pipe: Pipe) -> ArrayChoice:
     choice = PondArray(
-        pipe,
-        read["water"],
-        read["inner_diameter_m"],
-        read["outer_diameter_m"],
-        read["spacing_m"],
+        pipe, read["water"], read["inner_diameter_m"], read["outer_diameter_m"], read["spacing_m"]
     )
     choice.mats(1)  # refuses diameters that are no ring
     return choice
@@ -282,7 +268,6 @@ def _rate_from(read: Json, refusals: Refusals) -> Json:
     return attempt(
         lambda: ExtractionRate(read["rate_w_m"], read["per"], read.get("full_h"), read["source"]),
         read,
-        ExtractionRateSchema,
         ("sizing", "extraction_rate"),
         refusals,
     )

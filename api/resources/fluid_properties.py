@@ -65,7 +65,7 @@ def _mixtures(read: dict[str, Any], refusals: Refusals) -> list[Mixture]:
             made.append(mixture(read["kind"], strength / 100.0, read["basis"]))
         except HydraulicsError as error:
             one = {**read, "concentrations_percent": strength}
-            found = refusals_of(located(error, one, FluidPropertiesRequestSchema))
+            found = refusals_of(located(error, one, (), FluidPropertiesRequestSchema))
             places: dict[Place, Place] = {
                 ("concentrations_percent",): ("concentrations_percent", index)
             }

@@ -269,8 +269,7 @@ def test_a_circuit_in_a_circuit_is_walked() -> None:
 
 def test_an_error_keeps_its_class_and_words_when_it_is_located() -> None:
     error = RangeError(Fault("fraction", "is too much", 0.9, "0 to 60 %"))
-    found = located(error, tansy()["antifreeze"], type(JOB.checks["antifreeze"].reader),  # type: ignore[attr-defined]
-                    ("antifreeze",))  # fmt: skip
+    found = located(error, tansy()["antifreeze"], ("antifreeze",))
     assert type(found) is RangeError
     fault = found.faults[0]
     assert fault.field == "antifreeze.concentration_percent"
