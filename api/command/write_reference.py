@@ -14,7 +14,7 @@ from typing import Any, Final
 
 from api.contract.document import build_openapi, references
 from api.contract.examples import Example, answer_file, shown_in_contract
-from api.contract.operations import OPERATIONS, Operation
+from api.contract.operations import OPERATIONS, TAGS, Operation
 from api.schemas.units import UNITS
 from api.service.problem_types import PROBLEM_TYPES
 from hydraulics.findings import FINDING_CODES
@@ -127,20 +127,15 @@ def _resources() -> str:
         "([problems](problems.md)). Where keys are set, calculations and `/metrics` ask for "
         "`Authorization: Bearer …` ([configuration](../configuration.md)).",
     ]
-    for tag in dict.fromkeys(each.tag for each in OPERATIONS):
-        rows = [
-            (
-                f"`{each.method.upper()} {each.path}`",
-                each.summary,
-                ", ".join(f"`{part}`" for part in each.needs),
-                _sends(each),
-            )
-            for each in OPERATIONS
-            if each.tag == tag
-        ]
-        head = ("address", "what it answers", "parts of the job that it needs", "sends")
-        if not any(needs for _, _, needs, _ in rows):
-            head, rows = head[:2] + head[3:], [row[:2] + row[3:] for row in rows]
+    for tag in TAGS:
+        those = [each for each in OPERATIONS if each.tag == tag]
+        needed = any(each.needs for each in those)
+        rows = []
+        for each in those:
+            needs = ", ".join(f"`{part}`" for part in each.needs)
+            address = f"`{each.method.upper()} {each.path}`"
+            rows.append((address, each.summary, *((needs,) if needed else ()), _sends(each)))
+        head = ("address", "what it answers", *(("parts it needs",) if needed else ()), "sends")
         parts += [f"## {tag.capitalize()}", _table(head, rows)]
     parts.append(
         "`POST /v1/designs` needs `array` with `duty` too, or `sizing` with what it needs."

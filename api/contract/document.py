@@ -137,8 +137,8 @@ def _describe(plugin: MarshmallowPlugin, named: dict[str, Said]) -> None:
             assert kept["enum"] == words["enum"], f"two lists are called {field.component}"
             return {"$ref": _REFERENCE + field.component}
         if isinstance(field, Text):
-            words = f"Text on one line, at most {field.longest:,} characters."
-            named[f"Line{field.longest}"] = field.described() | {"description": words}
+            told = f"Text on one line, at most {field.longest:,} characters."
+            named[f"Line{field.longest}"] = field.described() | {"description": told}
             return {"$ref": f"{_REFERENCE}Line{field.longest}"}
         said = field.described()
         if isinstance(field, Nested):

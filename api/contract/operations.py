@@ -144,7 +144,7 @@ def _calculation(
 ) -> Operation:
     tag = "files" if isinstance(answer, str) else "calculations"
     chapter = path.split("/")[2].split(".", maxsplit=1)[0].replace("-", "_")
-    fields = {
+    fields: dict[str, Any] = {
         "body": JobSchema,
         "problems": _REFUSED,
         "needs": NEEDS.get(chapter, ()),

@@ -7,8 +7,9 @@ from typing import Any, Final
 
 from api.report.blocks import Block, Column, Facts, Paragraph, Subheading, Table
 from api.report.words import given, label_of, plain, value_of
+from api.schemas.fields import Checked
 from api.schemas.job import JobSchema
-from api.schemas.objects import Nested, schema_of
+from api.schemas.objects import ListOf, Nested, StrictSchema, schema_of
 
 Read = Mapping[str, Any]
 
@@ -24,7 +25,20 @@ def read_job(document: Read) -> dict[str, Any]:
     limits = schema.checks["limits"]
     assert isinstance(limits, Nested)
     read.setdefault("limits", limits.reader.defaults)
-    return read
+    return _in_order(read, schema)
+
+
+def _in_order(read: Read, schema: StrictSchema) -> dict[str, Any]:
+    """An object with its fields as the schema has them, not as they happened to be sent."""
+    return {n: _value_in_order(read[n], f) for n, f in schema.checks.items() if n in read}
+
+
+def _value_in_order(value: Any, field: Checked) -> Any:  # noqa: ANN401 (JSON)
+    if isinstance(field, Nested):
+        return _in_order(value, field.reader)
+    if isinstance(field, ListOf):
+        return [_value_in_order(item, field.item) for item in value]
+    return value
 
 
 # --------------------------------------------------------------------------------- routes, fittings
@@ -255,7 +269,11 @@ def plant_rows(plant: Read | None) -> list[tuple[str, str]]:
     rows += [("Route to the array", run_words(run)) for run in plant.get("runs", ())]
     if plant.get("fittings"):
         rows.append(("Other fittings", fittings_words(plant["fittings"])))
-    return [*rows, _row("volume_l", plant["volume_l"]), _row("run_h", plant["run_h"])]
+    return [
+        *rows,
+        ("Contents of the plant", f"{given(plant['volume_l'])} L"),
+        ("The pump runs", f"{given(plant['run_h'])} h a year"),
+    ]
 
 
 _TOLD: Final = (
