@@ -89,6 +89,12 @@ class HeaderTrenchSchema(StrictSchema):
 class GroundworksOptionsSchema(StrictSchema):
     """How the array is dug in; {} where nothing lies in trenches."""
 
+    elsewhere = {  # noqa: RUF012 (declared once, never changed)
+        **dict.fromkeys(("soil", "bulking_percent"), "ground"),
+        **dict.fromkeys(("area_m2", "border_m", "length_m", "spacing_m"), "plot"),
+        "coils_m": "pipes",
+    }
+
     trench = Nested(
         lambda: TrenchSectionSchema,
         metadata=said("Section of the loops' trenches; needed where loops lie in trenches."),

@@ -35,6 +35,8 @@ class StrictSchema(Schema):
     """Pairs of fields of which one at most is given."""
     goes_with: ClassVar[Mapping[str, tuple[str, ...]]] = {}
     """Fields that mean something only beside one of others."""
+    elsewhere: ClassVar[Mapping[str, str]] = {}
+    """Fields that people look for here, and the part of the job that they stand in."""
     what: ClassVar[str] = "this object"
     """What the object is, for messages."""
     why: ClassVar[str] = ""
@@ -146,6 +148,10 @@ class StrictSchema(Schema):
     def _unknown(
         self, name: str, value: Mapping[str, Any], place: Place, refusals: Refusals
     ) -> Refusal:
+        if name in self.elsewhere:
+            part = self.elsewhere[name]
+            detail = f"{name} does not stand here but in the job's {part}."
+            return Refusal((*place, name), detail, allowed=f"in {part}")
         within = [] if not self.wraps else self._knowing(name)
         inside = " or ".join(sorted(within, key=lambda each: each not in value))
         if inside:

@@ -306,6 +306,8 @@ class PondMatKindSchema(StrictSchema):
 class BoreholeKindSchema(StrictSchema):
     """A field of equal boreholes, one loop in each; their spacing is the plot's."""
 
+    elsewhere = {"spacing_m": "plot"}  # noqa: RUF012 (declared once, never changed)
+
     pipe = PipeName(
         required=True,
         engine=("pipe_outer_radius", "outer_radius"),

@@ -371,6 +371,19 @@ def test_what_cannot_be_is_refused_at_its_place(
         assert at in refused(job)
 
 
+@pytest.mark.parametrize(
+    ("place", "part"),
+    [
+        (("groundworks", "soil"), "ground"),
+        (("groundworks", "spacing_m"), "plot"),
+        (("sizing", "array_kind", "borehole", "spacing_m"), "plot"),
+    ],
+)
+def test_a_fact_that_stands_in_another_part_is_told_so(place: Place, part: str) -> None:
+    job = replaced(slate(), place, 5)
+    assert f"in the job's {part}" in refused(job, "sizing")[place].detail
+
+
 def test_a_limit_that_is_left_out_and_freezes_is_refused_at_the_part() -> None:
     job = tansy()
     del job["limits"]
