@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
 from flask import Flask, request
 
-from api.media_types import CSV, HTML, JSON, PDF, PNG, SVG
+from api.contract.operations import OPERATIONS
 from api.resources import (
     balancing,
     bench,
@@ -25,22 +26,10 @@ from api.resources import (
 )
 from api.resources.pages import links, metrics, pages
 from api.service.calls import accompany
-from api.service.metrics import MEDIA_TYPE as METRICS_TYPE
 from api.service.problems import ProblemError, register
 from api.settings import Settings, settings_from_environment
 
-_SENT: Final = {
-    "pages": (HTML,),
-    "bench": (HTML,),
-    "metrics": (METRICS_TYPE,),
-    "static": ("text/css", "text/javascript", "image/svg+xml"),
-    "split.post_split_csv": (CSV,),
-    "split.post_split_picture": (SVG, PNG),
-    "groundworks.post_plan": (SVG,),
-    "report.post_report_html": (HTML,),
-    "report.post_report_pdf": (PDF,),
-}
-"""Media types by blueprint or endpoint, where it is not JSON."""
+_MEDIA: Final = {operation.path: operation.media for operation in OPERATIONS}
 
 
 def create_app(settings: Settings | None = None) -> Flask:
@@ -105,11 +94,15 @@ def _refuse_what_would_be_ignored() -> None:
             "This address takes no parameters; put the input into the body.",
             parameters=[(name, "It would be ignored; leave it out.") for name in request.args],
         )
-    room = request.endpoint.split(".")[0]
-    sent = _SENT.get(request.endpoint, _SENT.get(room, (JSON,)))
-    accepted = request.accept_mimetypes
-    if accepted and not any(accepted[each] for each in sent):
+    sent = _sent()
+    if sent and request.accept_mimetypes and not request.accept_mimetypes[sent]:
         raise ProblemError(
-            "not-acceptable",
-            f"This address sends {' or '.join(sent)}, which the Accept header rules out.",
+            "not-acceptable", f"This address sends {sent}, which the Accept header rules out."
         )
+
+
+def _sent() -> str:
+    """Media type that the contract has for this address; empty for files of the pages."""
+    rule = re.sub(r"<(?:\w+:)?(\w+)>", r"{\1}", str(request.url_rule))
+    form = (request.view_args or {}).get("form", "")  # one route draws SVG and PNG
+    return _MEDIA.get(rule.replace("{form}", form), "")
