@@ -48,9 +48,9 @@ def test_the_application_does_not_start_on_a_wrong_setting(
 def test_the_number_of_loops_is_limited_by_its_setting(job: Json) -> None:
     client: FlaskClient = create_app(Settings(max_loops=3)).test_client()
     job["array"]["branches"][0]["count"] = 2
-    assert client.post("/v1/flow-split", json=job).status_code == 200
+    assert client.post("/v1/split", json=job).status_code == 200
     job["array"]["branches"][0]["count"] = 3
-    answer = client.post("/v1/flow-split", json=job)
+    answer = client.post("/v1/split", json=job)
     assert answer.status_code == 422
     assert errors_of(answer)["/array"]["allowed"] == "3 loops or fewer"
 

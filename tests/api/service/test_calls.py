@@ -19,7 +19,7 @@ from api.settings import Settings
 from tests.api.conftest import Json
 from tests.api.service.test_error_shape import GETS, assert_problem
 
-PATH = "/v1/flow-split"
+PATH = "/v1/split"
 PAGES = [path for path in GETS if path in {"/", "/v1/reference", "/v1/problems"}]
 
 
@@ -205,16 +205,16 @@ def slow(monkeypatch: pytest.MonkeyPatch, seconds: float) -> threading.Event:
             sum(range(100))
         raise AssertionError("the calculation was not ended")
 
-    monkeypatch.setattr("api.resources.flow_split.flow_split", dawdle)
+    monkeypatch.setattr("hydraulics.job.flow_split", dawdle)
     return begun
 
 
-@pytest.mark.parametrize("path", [PATH, "/v1/flow-splits"])
+@pytest.mark.parametrize("path", [PATH, "/v1/splits"])
 def test_a_calculation_past_its_time_is_ended_and_the_next_is_served(
     monkeypatch: pytest.MonkeyPatch, contract: Json, job: Json, path: str
 ) -> None:
     client = create_app(Settings(max_seconds=1)).test_client()
-    body = job if path == PATH else {"requests": [job]}
+    body = job if path == PATH else {"jobs": [job]}
     with monkeypatch.context() as patch:
         slow(patch, 20.0)
         began = time.monotonic()
@@ -239,7 +239,7 @@ def test_a_handler_of_all_exceptions_does_not_swallow_the_time_limit(
             except Exception as error:
                 caught.append(error)
 
-    monkeypatch.setattr("api.resources.flow_split.flow_split", stubborn)
+    monkeypatch.setattr("hydraulics.job.flow_split", stubborn)
     client = create_app(Settings(max_seconds=1)).test_client()
     assert_problem(client.post(PATH, json=job), contract, 503, "time-limit-exceeded")
     assert not caught
@@ -317,7 +317,7 @@ def test_the_same_request_again_is_answered_without_a_calculation(
     monkeypatch: pytest.MonkeyPatch, client: FlaskClient, job: Json
 ) -> None:
     first = client.post(PATH, json=job)
-    monkeypatch.setattr("api.resources.flow_split.flow_split", None)  # a call would fail
+    monkeypatch.setattr("hydraulics.job.flow_split", None)  # a call would fail
     again = client.post(PATH, json=job)
     assert again.status_code == 200
     assert again.data == first.data
@@ -327,9 +327,9 @@ def test_the_same_request_again_is_answered_without_a_calculation(
 
 def test_another_body_path_or_media_type_is_another_request(client: FlaskClient, job: Json) -> None:
     first = client.post(PATH, json=job)
-    table = client.post(PATH, json=job, headers={"Accept": "text/csv"})
+    table = client.post(f"{PATH}.csv", json=job)
     assert table.mimetype == "text/csv"
-    drawn = client.post(f"{PATH}?picture=schematic", json=job)
+    drawn = client.post(f"{PATH}/schematic.svg", json=job)
     assert drawn.mimetype == "image/svg+xml"
     job["duty"]["flow_l_s"] = 0.5
     assert client.post(PATH, json=job).data != first.data
@@ -340,7 +340,7 @@ def test_another_body_path_or_media_type_is_another_request(client: FlaskClient,
 def test_a_problem_is_not_kept(monkeypatch: pytest.MonkeyPatch, client: FlaskClient, job: Json
                                ) -> None:  # fmt: skip
     with monkeypatch.context() as patch:
-        patch.setattr("api.resources.flow_split.flow_split", lambda *_, **__: 1 / 0)
+        patch.setattr("hydraulics.job.flow_split", lambda *_, **__: 1 / 0)
         assert client.post(PATH, json=job).status_code == 500
     assert client.post(PATH, json=job).status_code == 200
 

@@ -49,7 +49,7 @@ def exchange(port: int, sent: bytes) -> tuple[str, dict[str, str], bytes]:
         # Two ways to tell where a body ends: RFC 9112, section 6.3, request smuggling.
         (b"POST / HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: gzip\r\n\r\n", 501),
         (b"GET / HTTP/1.1\r\nHost: x\r\nX: " + b"y" * 300_000 + b"\r\n\r\n", 431),
-        (b"POST /v1/flow-split HTTP/1.1\r\nHost: x\r\nContent-Length: 999999\r\n\r\n", 413),
+        (b"POST /v1/split HTTP/1.1\r\nHost: x\r\nContent-Length: 999999\r\n\r\n", 413),
     ],
 )
 def test_what_is_no_http_is_answered_with_a_problem(port: int, sent: bytes, status: int) -> None:
@@ -64,7 +64,7 @@ def test_what_is_no_http_is_answered_with_a_problem(port: int, sent: bytes, stat
 
 def test_a_body_a_little_over_the_limit_gets_the_applications_own_problem(port: int) -> None:
     sent = (
-        b"POST /v1/flow-split HTTP/1.1\r\nHost: x\r\nConnection: close\r\n"
+        b"POST /v1/split HTTP/1.1\r\nHost: x\r\nConnection: close\r\n"
         b"Content-Type: application/json\r\nContent-Length: 2001\r\n\r\n" + b" " * 2_001
     )
     line, _, body = exchange(port, sent)
