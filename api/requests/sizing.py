@@ -189,8 +189,9 @@ def _choice_from(read: Json, job: Read, pipes: Pipes, refusals: Refusals) -> Jso
     around: dict[str, Any] = {}
     if kind == "pond_mat":
         around["water"] = _coldest_water(job["ground"], refusals)
-    elif kind == "borehole" and not broken(job["plot"]):
-        around["spacing"] = job["plot"].get("spacing_m", BOREHOLE_SPACING)
+    elif kind == "borehole":
+        plot = job["plot"]
+        around["spacing"] = BROKEN if broken(plot) else plot.get("spacing_m", BOREHOLE_SPACING)
     if broken(measures) or BROKEN in (pipe, *around.values()):
         return BROKEN
     make = lambda: _MAKERS[kind]({**measures, **around}, pipe)  # noqa: E731

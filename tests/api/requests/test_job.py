@@ -163,6 +163,11 @@ def test_boreholes_stand_six_metres_apart_where_the_plot_does_not_say() -> None:
     assert plan.choice.spacing == 6  # common practice, no source
 
 
+def test_boreholes_of_a_plot_that_is_refused_are_not_made() -> None:
+    job = replaced(slate(), ("plot", "border_m"), -1)
+    assert set(refused(job, "sizing")) == {("plot", "border_m")}
+
+
 def test_every_kind_of_array_is_made() -> None:
     job = tansy()
     job["sizing"]["array_kind"] = {"trench": {"pipe": "own", "depth_m": 1, "passes": 4}}
