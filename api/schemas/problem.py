@@ -23,7 +23,7 @@ class ProblemErrorSchema(Schema):
             "format": "json-pointer",
             "maxLength": _LONGEST,
             "description": "JSON Pointer (RFC 6901) to the value in the body; empty for the whole.",
-            "examples": ["/array/branches/1/legs/0/straight_m"],
+            "examples": ["/array/branches/1/loop/legs/0/straight/length_m"],
         }
     )
     parameter = fields.String(

@@ -62,12 +62,6 @@ PROBLEM_TYPES: Final[dict[str, ProblemType]] = {
             "Put the input into the JSON body and leave the parameter out.",
         ),
         ProblemType(
-            "unknown-value", 400, "A parameter has a value that is not on offer",
-            "A parameter after the question mark is known, but not with this value, or it is given "
-            "more than once.",
-            "Use one of the values that the problem names.",
-        ),
-        ProblemType(
             "key-required", 401, "A key is required",
             "This service answers calculations to those with a key, and the request carries none "
             "that is known.",
@@ -121,8 +115,8 @@ PROBLEM_TYPES: Final[dict[str, ProblemType]] = {
             "too-many-requests", 429, "More requests than the rate allows",
             "This key, or this address where no keys are set, has asked for more calculations in a "
             "minute than the service allows.",
-            "Wait for as long as Retry-After says. Several arrays go in one call to "
-            "/v1/flow-splits, where each counts.",
+            "Wait for as long as Retry-After says. Several jobs go in one call to /v1/splits, where "
+            "each counts.",
         ),
         ProblemType(
             "internal-error", 500, "The service failed",

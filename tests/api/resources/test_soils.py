@@ -3,17 +3,16 @@
 import pytest
 from flask.testing import FlaskClient
 
-from tests.api.resources.test_flow_split import put
-from tests.api.resources.test_groundworks import SLINKY
+from tests.api.jobs import tansy
 
 
 def test_every_class_for_digging_may_be_named(client: FlaskClient) -> None:
     content = client.get("/v1/soils").get_json()
     assert len(content["digging"]) >= 6
     for each in content["digging"]:
-        body = put(SLINKY, "works.soil", each["soil"])
-        found = client.post("/v1/groundworks", json=body).get_json()
-        middle = (each["lowest_bulking_percent"] + each["highest_bulking_percent"]) / 2
+        job = {**tansy(), "ground": {"soil": each["soil"]}}
+        found = client.post("/v1/groundworks", json=job).get_json()
+        middle = (each["min_bulking_percent"] + each["max_bulking_percent"]) / 2
         assert found["bulking_percent"] == pytest.approx(middle)
 
 
@@ -27,7 +26,7 @@ def test_wet_soil_conducts_and_stores_more_than_dry(client: FlaskClient) -> None
             values = [state[name] for state in states]
             assert values == sorted(set(values)), name
         for state in states:
-            low, high = state["conductivity_low_w_m_k"], state["conductivity_high_w_m_k"]
+            low, high = state["min_conductivity_w_m_k"], state["max_conductivity_w_m_k"]
             assert low < state["conductivity_w_m_k"] < high
 
 
@@ -47,8 +46,8 @@ def test_saturated_soil_is_within_the_standards_range(client: FlaskClient, soil:
     state = soils[soil]["states"][2]
     (low, high), (least, most) = VDI_SATURATED[soil]
     # The class's scatter must meet the range: neither is a measurement.
-    assert state["conductivity_low_w_m_k"] <= high
-    assert state["conductivity_high_w_m_k"] >= low
+    assert state["min_conductivity_w_m_k"] <= high
+    assert state["max_conductivity_w_m_k"] >= low
     # Rounded table values, 10 % beyond either end.
     assert 0.9 * least <= state["heat_capacity_mj_m3_k"] <= 1.1 * most
 
