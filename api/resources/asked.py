@@ -50,7 +50,7 @@ class Asked:
 
     def named(self, content: Object) -> Object:
         """An answer with the job's name and the caller's own mark before it."""
-        given = {n: self.document[n] for n in ("name", "reference") if n in self.document}
+        given: Object = {n: self.document[n] for n in ("name", "reference") if n in self.document}
         return {**given, **content}
 
     def reply(self, content: Object) -> Response:

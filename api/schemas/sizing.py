@@ -256,6 +256,7 @@ class SlinkyKindSchema(StrictSchema):
         minimum=0.2,
         maximum=3,
         load_default=1.0,
+        engine="legs.*.coil_diameter",
         metadata=said(f"Of a coil, pipe centre to pipe centre (1 m: {PRACTICE})."),
     )
     pitch_m = Number(

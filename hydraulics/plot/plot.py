@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -49,6 +50,14 @@ class Plot:
         refuse(
             *(number_fault(n, v, unit, above=0.0) for n, v, unit in given if v is not None),
             number_fault("border", self.border, "m", at_least=0.0),
+            Fault(
+                "length",
+                "the borders at both ends leave nothing of the plot",
+                self.length,
+                f"more than twice the border of {self.border:g} m",
+            )
+            if self.length is not None and 0.0 < self.length <= 2.0 * self.border < math.inf
+            else None,
             Fault("width", "and length of the plot must be given together", self.width, "both")
             if (self.length is None) != (self.width is None)
             else None,
