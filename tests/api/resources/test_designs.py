@@ -1,28 +1,35 @@
-"""POST /v1/designs: each step as its own address answers it, and every fault at its place."""
+"""POST /v1/designs: each chapter as its own address answers it, of the array as decided."""
+
+from __future__ import annotations
 
 import copy
 import json
 import time
-from pathlib import Path
+from collections import Counter
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
+import api.requests.job
+import hydraulics.balancing.other_pipe
+import hydraulics.job
+import hydraulics.pumps.on_array
+import hydraulics.split.flow_split
+import hydraulics.split.target_flows
 from api import create_app
-from api.contract.examples import FOLDER
+from api.contract.examples import job_file
 from api.settings import Settings
 from hydraulics.findings import FINDING_CODES
 from tests.api.conftest import SMALLEST, Json, errors_of
-from tests.api.contract.test_document import example_and_answer, without_numbers
+from tests.api.contract.test_document import validator
+from tests.leaves import differences
 
 PATH = "/v1/designs"
-EXAMPLES = sorted((FOLDER / "examples" / "designs").glob("*.json"))
-LOAD_TO_HANDOVER: Json = json.loads(
-    (FOLDER / "examples" / "designs" / "quince-barn-from-load-to-handover.json").read_text("utf-8")
-)
-STEPS = ("balancing", "pump_selection", "groundworks", "commissioning")
+LOAD_TO_HANDOVER: Json = json.loads(job_file("quince-barn-from-load").read_text("utf-8"))
+CHAPTERS = {"balancing": "balancing", "pump_choice": "pump-choice", "groundworks": "groundworks",
+            "commissioning": "commissioning"}  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -51,68 +58,55 @@ def whole() -> Json:
 def given() -> Json:
     """An array that is given, with one loop far shorter than the other."""
     body = copy.deepcopy(SMALLEST)
-    body["array"]["branches"][1]["legs"] = [{"straight_m": 90}]
+    body["array"]["branches"][1]["loop"]["legs"] = [{"straight": {"length_m": 90}}]
     return body
 
 
-def solved_alike(one: Json, other: Json) -> None:
-    """Assert that two answers are the same but for the rounding noise of residuals."""
-    one, other = copy.deepcopy(one), copy.deepcopy(other)
-    for answer in (one, other):
-        for part in (answer, answer.get("as_it_is", {})):
-            part.pop("residuals", None)
-    assert one == other
+def at_home(chapter: Json, body: Json) -> Json:
+    """A chapter of a design as its own address answers the job with what was decided."""
+    made: Json = json.loads(json.dumps(chapter).replace('"/decides/array', '"/array'))
+    own = {name: body[name] for name in ("name", "reference") if name in body}
+    return {**own, **made}
 
 
-@pytest.mark.parametrize("file", EXAMPLES, ids=lambda file: file.stem)
-def test_an_example_keeps_the_contract_and_its_answer_is_kept(
-    client: FlaskClient, contract: Json, file: Path
-) -> None:
-    _, content = example_and_answer(client, contract, PATH, "Designs", file)
-    kept = json.loads((file.parent / "responses" / file.name).read_text("utf-8"))
-    assert set(kept) == set(content)
-    for step in ("array_sizing", "groundworks"):
-        assert without_numbers(kept.get(step)) == without_numbers(content.get(step))
-    assert kept["flow_split"]["pump_duty"]["head_kpa"] == pytest.approx(
-        content["flow_split"]["pump_duty"]["head_kpa"], rel=1e-4
-    )
+def solved_alike(chapter: Json, alone: Json) -> None:
+    """Assert that two answers are the same but for the solver's noise."""
+    chapter, alone = copy.deepcopy(chapter), copy.deepcopy(alone)
+    for answer in (chapter, alone):
+        answer.pop("residuals", None)
+    assert list(differences(alone, chapter, rel=2e-6)) == []
 
 
 def test_the_chain_is_what_its_steps_answer_one_after_the_other(
     client: FlaskClient, whole: Json
 ) -> None:
     content = designed(client, whole)
-    shared = {name: whole[name] for name in ("name", "antifreeze")}
-    sizing = designed(client, {**shared, **whole["sizing"]}, "/v1/array-sizing")
-    assert content["array_sizing"] == sizing
-    request = {**sizing["flow_split_request"], "plant": whole["plant"]}
-    solved_alike(content["flow_split"], designed(client, request, "/v1/flow-split"))
-    for step, path in (
-        ("pump_selection", "/v1/pump-selection"),
-        ("commissioning", "/v1/commissioning"),
-    ):
-        alone = designed(client, {**request, **whole[step]}, path)
-        assert content[step] == alone
-    digging = {name: request[name] for name in ("name", "plant", "array")} | whole["groundworks"]
-    digging["works"] = {**digging["works"], "centres_m": 5, "border_m": 2.5}
-    digging["site"] = {"length_m": 75, "width_m": 40}
-    assert content["groundworks"] == designed(client, digging, "/v1/groundworks")
+    sizing = designed(client, whole, "/v1/sizing")
+    assert at_home(content["sizing"], whole) == at_home(sizing, whole)
+    assert content["decides"] == sizing["decides"]
+    job = {**whole, **sizing["decides"]}
+    solved_alike(at_home(content["split"], job), designed(client, job, "/v1/split"))
+    for chapter, address in CHAPTERS.items():
+        if chapter in content:
+            alone = designed(client, job, f"/v1/{address}")
+            solved_alike(at_home(content[chapter], job), alone)
 
 
-@pytest.mark.parametrize("step", STEPS)
-def test_a_step_that_is_not_asked_for_is_not_taken(
-    client: FlaskClient, whole: Json, step: str
+@pytest.mark.parametrize("chapter", CHAPTERS)
+def test_a_chapter_that_is_not_asked_for_is_not_there(
+    client: FlaskClient, whole: Json, chapter: str
 ) -> None:
-    del whole[step]
+    del whole[chapter]
     content = designed(client, whole)
-    assert step not in content
-    assert "flow_split" in content
+    assert chapter not in content
+    assert "split" in content
 
 
-def test_the_flow_split_alone_is_what_its_address_answers(client: FlaskClient) -> None:
+def test_the_split_alone_is_what_its_address_answers(client: FlaskClient) -> None:
     content = designed(client, SMALLEST)
-    assert set(content) == {"flow_split", "findings"}
-    solved_alike(content["flow_split"], designed(client, SMALLEST, "/v1/flow-split"))
+    assert set(content) == {"decides", "split", "findings"}
+    assert content["decides"] == {}
+    solved_alike(content["split"], designed(client, SMALLEST, "/v1/split"))
 
 
 def test_an_even_array_is_not_balanced_and_a_finding_says_so(
@@ -125,40 +119,153 @@ def test_an_even_array_is_not_balanced_and_a_finding_says_so(
 
 
 def test_an_uneven_array_is_balanced(client: FlaskClient, given: Json) -> None:
-    content = designed(client, {**given, "balancing": {}})
-    assert content["flow_split"]["imbalance"]["within_tolerance"] is False
+    body = {**given, "balancing": {}}
+    content = designed(client, body)
+    assert content["split"]["imbalance"]["within_tolerance"] is False
     assert content["findings"] == []
-    solved_alike(content["balancing"], designed(client, given, "/v1/balancing"))
+    assert content["decides"] == {}
+    solved_alike(content["balancing"], designed(client, body, "/v1/balancing"))
 
 
 def test_another_target_than_even_flow_is_always_compared(client: FlaskClient) -> None:
     content = designed(client, {**SMALLEST, "balancing": {"target": "by_length"}})
-    assert content["flow_split"]["imbalance"]["within_tolerance"] is True
+    assert content["split"]["imbalance"]["within_tolerance"] is True
     assert content["balancing"]["target"] == "by_length"
 
 
-def test_a_wider_tolerance_spares_the_balancing(client: FlaskClient, given: Json) -> None:
-    content = designed(client, {**given, "balancing": {}, "tolerance_percent": 90})
-    assert "balancing" not in content
+def test_a_wider_limit_spares_the_balancing(client: FlaskClient, given: Json) -> None:
+    body = {**given, "balancing": {}, "limits": {"max_deviation_percent": 90}}
+    assert "balancing" not in designed(client, body)
 
 
-def test_groundworks_keep_their_own_plot_where_they_name_one(
-    client: FlaskClient, whole: Json
+# ------------------------------------------------------------------------------- decisions carry
+
+
+@pytest.mark.parametrize("taken", ["regulating_valves", "spare_pipe"])
+def test_the_way_that_is_taken_is_put_in_for_all_that_comes_after(
+    client: FlaskClient, contract: Json, given: Json, taken: str
 ) -> None:
-    usual = designed(client, whole)["groundworks"]["land"]
-    assert usual["available_m2"] == pytest.approx(75 * 40)
-    whole["groundworks"]["works"] |= {"centres_m": 7, "border_m": 1}
-    whole["groundworks"]["site"] = {"area_m2": 800}
-    land = designed(client, whole)["groundworks"]["land"]
-    assert (land["centres_m"], land["border_m"], land["available_m2"]) == (7, 1, 800)
+    body = {
+        **given,
+        "balancing": {"take": taken},
+        "pump_choice": {"use_invented_pumps": True},
+        "commissioning": {"filling": {"filling_c": 12}},
+    }
+    content = designed(client, body)
+    validator(contract, "DesignAnswer").validate(content)
+    assert content["balancing"]["before"]["within_tolerance"] is False
+    way = next(each for each in content["balancing"]["ways"] if each["way"] == taken)
+    assert content["decides"] == way["decides"]
+    split = content["split"]
+    assert split["imbalance"]["within_tolerance"] is True
+    assert split["pump"]["head_kpa"] == pytest.approx(way["pump"]["head_kpa"], rel=2e-6)
+    assert content["pump_choice"]["pump"] == split["pump"]
+    for meter, loop in zip(content["commissioning"]["flow_meters"], split["loops"], strict=True):
+        assert meter["expected_l_min"] == pytest.approx(60 * loop["flow_l_s"], rel=2e-6)
+        assert meter["where"].startswith("/decides/array/branches/")
+    alone = {**body, **content["decides"]}
+    # What was put in is not put in again.
+    again = designed(client, alone)
+    assert again["decides"] == {}
+    for one in (designed(client, alone, "/v1/split"), again["split"]):
+        for part in ("loops", "pump", "system_curve"):
+            # Loops that are even by design deviate by the solver's noise, to 1e-6 of their flow.
+            told = at_home({part: split[part]}, {})
+            found = list(differences(told, {part: one[part]}, rel=2e-6))
+            assert [each for each in found if "deviation" not in each] == []
 
 
-def test_boreholes_are_set_out_at_the_spacing_that_they_were_sized_for(
-    client: FlaskClient,
+def test_a_way_that_does_not_apply_cannot_be_taken(client: FlaskClient, given: Json) -> None:
+    # A manifold has no headers that could return in reverse.
+    answer = post(client, {**given, "balancing": {"take": "reverse_return"}})
+    assert answer.status_code == 422
+    assert list(errors_of(answer)) == ["/balancing/take"]
+
+
+def test_the_pump_that_is_taken_runs_for_all_that_comes_after(
+    client: FlaskClient, contract: Json, given: Json
 ) -> None:
-    file = FOLDER / "examples" / "designs" / "slate-row-boreholes.json"
-    body = json.loads(file.read_text("utf-8"))
-    assert designed(client, body)["groundworks"]["land"]["centres_m"] == 7
+    listed = designed(
+        client, {**given, "pump_choice": {"use_invented_pumps": True}}, "/v1/pump-choice"
+    )["pumps"]
+    names = Counter(each["name"] for each in listed)  # one that is listed with two controls is two
+    ranked = next(each for each in listed if names[each["name"]] == 1 and each["meets_duty"])
+    body = {
+        **given,
+        "pump_choice": {"use_invented_pumps": True, "take": ranked["name"]},
+        "commissioning": {"filling": {"filling_c": 12}},
+    }
+    content = designed(client, body)
+    validator(contract, "DesignAnswer").validate(content)
+    assert content["decides"] == ranked["decides"]
+    ((cold),) = content["split"]["running"]
+    judged = ranked["conditions"][0]
+    for name in ("flow_l_s", "head_m", "power_w", "energy_kwh"):
+        assert cold[name] == pytest.approx(judged[name], rel=2e-6), name
+    # Meters are read while that pump runs, not while the duty flows.
+    assert cold["flow_l_s"] > 1.001 * content["split"]["pump"]["flow_l_s"]
+    for meter, loop in zip(content["commissioning"]["flow_meters"], cold["loops"], strict=True):
+        assert (meter["loop"], meter["where"]) == (loop["loop"], loop["where"])
+        assert meter["expected_l_min"] == pytest.approx(60 * loop["flow_l_s"], rel=2e-6)
+
+
+def test_a_pump_that_is_not_among_those_judged_cannot_be_taken(
+    client: FlaskClient, given: Json
+) -> None:
+    choice = {"use_invented_pumps": True, "take": "No such pump"}
+    answer = post(client, {**given, "pump_choice": choice})
+    assert answer.status_code == 422
+    assert list(errors_of(answer)) == ["/pump_choice/take"]
+
+
+# ------------------------------------------------------------------------------------ counted once
+
+
+@pytest.fixture
+def counted(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
+    """How often arrays are read from requests, assembled and solved."""
+    counts: Counter[str] = Counter()
+
+    def count(module: Any, name: str, what: str) -> None:
+        made = getattr(module, name)
+
+        def counting(*given: Any, **more: Any) -> Any:
+            counts[what] += 1
+            return made(*given, **more)
+
+        monkeypatch.setattr(module, name, counting)
+
+    count(api.requests.job, "circuit_from", "read")
+    count(hydraulics.job, "flow_split", "split")
+    for module in (
+        hydraulics.split.flow_split,
+        hydraulics.split.target_flows,
+        hydraulics.pumps.on_array,
+    ):
+        count(module, "solve", "solved")
+    return counts
+
+
+def test_a_whole_design_sizes_solves_and_reads_once(
+    client: FlaskClient, whole: Json, counted: Counter[str]
+) -> None:
+    designed(client, whole)
+    # The array in cold brine, and the same in warm brine for the pumps.
+    assert counted == {"split": 1, "solved": 2}
+
+
+def test_a_design_that_takes_a_way_and_a_pump_solves_each_array_once(
+    client: FlaskClient, given: Json, counted: Counter[str]
+) -> None:
+    designed(client, {**given, "balancing": {}})
+    compared = counted["solved"]
+    counted.clear()
+    body = {**given, "balancing": {"take": "regulating_valves"},
+            "pump_choice": {"use_invented_pumps": True},
+            "commissioning": {"filling": {"filling_c": 12}}}  # fmt: skip
+    designed(client, body)
+    # As many as comparing the ways takes: the way that is put in was solved there.
+    assert counted == {"read": 1, "split": 1, "solved": compared}
 
 
 # --------------------------------------------------------------------------------- what is refused
@@ -167,12 +274,14 @@ def test_boreholes_are_set_out_at_the_spacing_that_they_were_sized_for(
 @pytest.mark.parametrize(
     ("change", "at"),
     [
-        ({"array": SMALLEST["array"]}, {"/array"}),
-        ({"duty": SMALLEST["duty"]}, {"/duty"}),
-        ({"array": SMALLEST["array"], "duty": SMALLEST["duty"]}, {"/array", "/duty"}),
-        ({"sizing": ...}, {""}),
+        ({"array": SMALLEST["array"]}, {"/duty"}),
+        ({"duty": SMALLEST["duty"]}, {"/array"}),
+        ({"sizing": ...}, {"/array", "/duty"}),
         ({"sizing": ..., "array": SMALLEST["array"]}, {"/duty"}),
         ({"sizing": ..., "duty": SMALLEST["duty"]}, {"/array"}),
+        ({"heat": ...}, {"/heat"}),
+        ({"antifreeze": ...}, {"/antifreeze"}),
+        ({"ground": ...}, {"/ground"}),
     ],
 )
 def test_an_array_is_sized_or_given_with_its_duty(
@@ -184,79 +293,75 @@ def test_an_array_is_sized_or_given_with_its_duty(
     assert set(errors_of(answer)) == at
 
 
-def test_faults_of_all_steps_are_listed_at_once_at_their_places(
+def test_faults_of_all_chapters_are_listed_at_once_at_their_places(
     client: FlaskClient, whole: Json
 ) -> None:
-    whole["antifreeze"]["concentration_percent"] = 95  # the engine's, in every step
-    whole["plant"]["runs"][0]["pipe"] = "PE100 SDR11 41"  # the engine's, in every step
+    whole["antifreeze"]["concentration_percent"] = 95  # the engine's, in every chapter
+    whole["plant"]["runs"][0]["pipe"] = "PE100 SDR11 41"  # in every chapter
+    whole["pipes"] = [{"name": "PE100 SDR11 31", "coils_m": [100]}]
     whole["sizing"]["array_kind"]["slinky"]["pipe"] = "PE100 SDR11 33"
-    whole["sizing"]["ground"] |= {"water_content_percent": 20}
+    whole["ground"] |= {"water_content_percent": 20}
     whole["balancing"] = {"target": "shares"}
-    whole["pump_selection"] = {}
-    whole["groundworks"]["works"] = {"soil": "custard"}
-    whole["groundworks"]["coils_on_offer"] = [{"pipe": "PE100 SDR11 31", "lengths_m": [100]}]
-    whole["commissioning"]["filling"]["temperature_c"] = "12"
+    whole["pump_choice"] = {}
+    whole["groundworks"]["lorry_m3"] = 0
+    whole["commissioning"]["filling"]["filling_c"] = "12"
     whole["comissioning"] = {}
     answer = post(client, whole)
     assert answer.status_code == 422
     listed = [error["pointer"] for error in answer.get_json(force=True)["errors"]]
     assert len(listed) == len(set(listed))
     assert set(listed) == {
-        "/antifreeze/concentration_percent", "/plant/runs/0/pipe",
-        "/sizing/array_kind/slinky/pipe", "/sizing/ground/moisture",
-        "/sizing/ground/water_content_percent", "/balancing/target_shares",
-        "/pump_selection/candidates", "/groundworks/works/soil",
-        "/groundworks/coils_on_offer/0/pipe", "/commissioning/filling/temperature_c",
-        "/comissioning",
+        "/antifreeze/concentration_percent", "/plant/runs/0/pipe", "/pipes/0/bore_mm",
+        "/sizing/array_kind/slinky/pipe", "/ground/moisture", "/ground/water_content_percent",
+        "/balancing/shares", "/pump_choice/candidates", "/groundworks/lorry_m3",
+        "/commissioning/filling/filling_c", "/comissioning",
     }  # fmt: skip
 
 
-@pytest.mark.parametrize("step", ["sizing", *STEPS])
+@pytest.mark.parametrize("chapter", ["sizing", *CHAPTERS])
 @pytest.mark.parametrize("wrong", [None, [], "{}", 1, True, {"no_such_field": 1}], ids=str)
-def test_options_that_are_none_are_refused_at_their_step(
-    client: FlaskClient, whole: Json, step: str, wrong: Any
+def test_options_that_are_none_are_refused_at_their_part(
+    client: FlaskClient, whole: Json, chapter: str, wrong: Any
 ) -> None:
-    whole[step] = wrong
+    whole[chapter] = wrong
     answer = post(client, whole)
     assert answer.status_code == 422
-    assert all(pointer.startswith(f"/{step}") for pointer in errors_of(answer))
+    assert all(pointer.startswith(f"/{chapter}") for pointer in errors_of(answer))
 
 
 def test_a_limit_that_cannot_be_kept_is_no_solution_of_the_sizing(
     client: FlaskClient, whole: Json
 ) -> None:
-    whole["sizing"]["least_return_c"] = 9
+    whole["limits"]["min_from_ground_c"] = 9
     answer = post(client, whole)
     assert answer.status_code == 422
     assert answer.get_json(force=True)["type"] == "/v1/problems/no-solution"
-    assert list(errors_of(answer)) == ["/sizing/least_return_c"]
+    assert list(errors_of(answer)) == ["/limits/min_from_ground_c"]
 
 
 @pytest.mark.parametrize(
     ("change", "at"),
     [
         # Only the array tells that these do not fit it.
-        ({"balancing": {"target": "shares", "target_shares": [1, 1, 1]}},
-         "/balancing/target_shares"),
-        ({"groundworks": {"works": {"soil": "clay"}, "coils_on_offer": [
-            {"pipe": "PE100 SDR11 90", "lengths_m": [100]}]}},
-         "/groundworks/coils_on_offer/0/pipe"),
+        ({"balancing": {"target": "shares", "shares": [{"loop": "A", "share": 1}]}},
+         "/balancing/shares"),
         ({"array": {"arrangement": "manifold", "branches": []}}, "/array/branches"),
-        ({"array": {"arrangement": "manifold", "branches": [
-            {"loop": "A", "pipe": "PE100", "legs": [{"straight_m": 9}]}]}},
-         "/array/branches/0/pipe"),
-        ({"duty": {"flow_l_s": 0, "to_ground_temperature_c": -1,
-                   "from_ground_temperature_c": 2}, "balancing": {}}, None),
-        ({"duty": {**SMALLEST["duty"], "to_ground_temperature_c": -40}},
-         "/duty/to_ground_temperature_c"),
+        ({"array": {"arrangement": "manifold", "branches": [{"loop": {
+            "name": "A", "pipe": "PE100", "legs": [{"straight": {"length_m": 9}}]}}]}},
+         "/array/branches/0/loop/pipe"),
+        ({"duty": {"flow_l_s": 0, "to_ground_c": -1, "from_ground_c": 2}, "balancing": {}}, None),
+        ({"duty": {**SMALLEST["duty"], "to_ground_c": -40}}, "/duty/to_ground_c"),
     ],
 )  # fmt: skip
-def test_what_only_a_step_can_tell_is_refused_at_its_place(
+def test_what_only_a_chapter_can_tell_is_refused_at_its_place(
     client: FlaskClient, given: Json, change: Json, at: str | None
 ) -> None:
     answer = post(client, given | change)
+    if at is None:
+        assert answer.status_code in {200, 422}, answer.get_json(force=True)
+        return
     assert answer.status_code == 422, answer.get_json(force=True)
-    assert at is None or at in errors_of(answer)
+    assert at in errors_of(answer)
 
 
 def test_a_sized_array_of_too_many_loops_is_refused_where_it_is_sized() -> None:
