@@ -115,8 +115,8 @@ PROBLEM_TYPES: Final[dict[str, ProblemType]] = {
             "too-many-requests", 429, "More requests than the rate allows",
             "This key, or this address where no keys are set, has asked for more calculations in a "
             "minute than the service allows.",
-            "Wait for as long as Retry-After says. Several jobs go in one call to /v1/splits, where "
-            "each counts.",
+            "Wait for as long as Retry-After says. Several jobs go in one call to /v1/splits; each "
+            "counts.",
         ),
         ProblemType(
             "internal-error", 500, "The service failed",

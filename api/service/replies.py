@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
 from typing import Any, Final
 from urllib.parse import quote
 
 import orjson
-from flask import Response, current_app, request
+from flask import Response, current_app
 
 from api.refusals import BROKEN, Json, RefusedError
 from api.schemas.fields import Refusals
@@ -71,17 +70,11 @@ def reply(content: Json, *, cached: bool = False) -> Response:
     return Response(text, content_type=JSON_TYPE, headers=headers)
 
 
-def preferred(offered: Sequence[str]) -> str:
-    """Media type to answer in, of several; the first where the request does not mind."""
-    return request.accept_mimetypes.best_match(offered, offered[0]) or offered[0]
-
-
 def reply_csv(text: str, filename: str) -> Response:
     """CSV response that a browser saves under a name."""
     headers = {
         "Cache-Control": "no-store",
         "Content-Disposition": f'attachment; filename="{filename}"',
-        "Vary": "Accept",
     }
     return Response(text, content_type="text/csv; charset=utf-8; header=present", headers=headers)
 
@@ -107,7 +100,6 @@ def reply_picture(drawn: bytes, kind: str, text: str) -> Response:
         "Cache-Control": "no-store",
         "Content-Description": _header_safe(text),
         "Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'",
-        "Vary": "Accept",
     }
     return Response(drawn, content_type=kind, headers=headers)
 

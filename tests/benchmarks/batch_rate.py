@@ -1,4 +1,4 @@
-"""POST /v1/flow-splits against the engine called in a plain loop on the same arrays, in one run.
+"""POST /v1/splits against the engine called in a plain loop on the same arrays, in one run.
 
     python -m tests.benchmarks.batch_rate [--json]
 
@@ -16,10 +16,10 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from api import create_app
-from api.resources.flow_split import Job, prepared
+from api.requests.job import job_from
 from api.settings import Settings
+from hydraulics.job import Chapters, Job
 from hydraulics.layout.circuit import Circuit, Loop
-from hydraulics.split.flow_split import flow_split
 from tests.load.bodies import array
 
 ARRAYS = 200
@@ -43,7 +43,7 @@ def rebuilt(circuit: Circuit) -> Circuit:
         loop = branch.item
         assert isinstance(loop, Loop)
         legs = tuple(replace(leg) for leg in loop.legs)
-        branches.append(replace(branch, item=Loop(loop.name, loop.pipe, legs, loop.fittings)))
+        branches.append(replace(branch, item=Loop(loop.name, loop.pipe, legs)))
     return replace(circuit, branches=tuple(branches))
 
 
@@ -54,23 +54,20 @@ def main() -> None:
     client = app.test_client()
     for loops in (3, 10, 40):
         bodies = [json.loads(array(loops, seed)) for seed in range(ARRAYS)]
-        data = json.dumps({"requests": bodies}).encode()
-        with app.app_context():
-            jobs = [prepared(body) for body in bodies]
+        data = json.dumps({"jobs": bodies}).encode()
+        jobs = [job_from(body, "split", loops) for body in bodies]
 
         def engine(jobs: list[Job] = jobs) -> None:
             for job in jobs:
-                circuit = rebuilt(job.circuit)
-                flow_split(circuit, job.plant, job.mixture, job.duty,
-                           tolerance=job.tolerance, margin=job.margin)  # fmt: skip
+                assert job.circuit is not None
+                assert Chapters(replace(job, circuit=rebuilt(job.circuit))).split
 
         def solve_only(jobs: list[Job] = jobs) -> None:
             for job in jobs:
-                flow_split(job.circuit, job.plant, job.mixture, job.duty,
-                           tolerance=job.tolerance, margin=job.margin)  # fmt: skip
+                assert Chapters(job).split
 
         def batch(data: bytes = data) -> None:
-            answer = client.post("/v1/flow-splits", data=data, content_type="application/json")
+            answer = client.post("/v1/splits", data=data, content_type="application/json")
             assert answer.status_code == 207, answer.data[:300]
 
         ours, plain, solve = best_of(batch, 8), best_of(engine, 8), best_of(solve_only, 8)

@@ -2,7 +2,7 @@
 
 Run it with ``python -m tests.benchmarks.bench_edit_latency``. It drives Debian's Chromium against
 the service on this machine and prints the time from the input event to the updated page, without
-the pause that the page waits for more typing, as a ratio to one POST /v1/flow-split of the same
+the pause that the page waits for more typing, as a ratio to one POST /v1/split of the same
 array over HTTP, measured in the same run.
 """
 
@@ -27,22 +27,25 @@ EDITS = 30
 
 
 def _request(first_tail_m: float) -> dict[str, Any]:
-    coils = {"coils": 30, "coil_diameter_m": 1.0, "pitch_m": 1.0}
-    branches = [
+    coils = {"slinky": {"coils": 30, "coil_diameter_m": 1.0, "pitch_m": 1.0}}
+    loops = [
         {
-            "loop": f"T{number}",
+            "name": f"T{number}",
             "pipe": "PE100 SDR11 32",
-            "legs": [{"straight_m": tail}, dict(coils), {"straight_m": tail}],
+            "legs": [
+                {"straight": {"length_m": tail}},
+                dict(coils),
+                {"straight": {"length_m": tail}},
+            ],
         }
         for number, tail in enumerate([first_tail_m, *(25 + 2 * n for n in range(1, LOOPS))], 1)
     ]
     return {
         "name": "Ten loops (invented)",
         "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 25, "basis": "volume"},
-        "duty": {"heat_from_ground_kw": 28, "temperature_change_k": 3.5,
-                 "to_ground_temperature_c": -3.5},
+        "duty": {"to_ground_c": -3.5, "from_ground_c": 0, "heat_kw": 28},
         "array": {"arrangement": "direct_return", "header_pipe": "PE100 SDR11 63",
-                  "branches": [{"header_m": 5, **each} for each in branches]},
+                  "branches": [{"header_m": 5, "loop": each} for each in loops]},
     }  # fmt: skip
 
 
@@ -51,7 +54,7 @@ def _call_times(address: str) -> list[float]:
     for edit in range(EDITS):
         body = json.dumps(_request(25 + edit / 10)).encode()
         asked = urllib.request.Request(
-            f"{address}v1/flow-split", data=body, headers={"Content-Type": "application/json"}
+            f"{address}v1/split", data=body, headers={"Content-Type": "application/json"}
         )
         start = time.perf_counter()
         with urllib.request.urlopen(asked) as response:
@@ -98,7 +101,7 @@ def main() -> None:
     server.close()
     call, edit = statistics.median(calls), statistics.median(edits)
     print(f"{LOOPS} loops, {len(edits)} edits")
-    print(f"one flow split over HTTP   median {call:7.1f} ms")
+    print(f"one split over HTTP        median {call:7.1f} ms")
     print(f"edit to updated page       median {edit:7.1f} ms, worst {max(edits):.1f} ms")
     print(f"ratio                             {edit / call:7.1f}   (target: under 250 ms)")
 

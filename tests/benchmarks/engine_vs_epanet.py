@@ -10,7 +10,7 @@ process and one run of this program:
 * ours, solve: ``assemble`` and ``solve`` from a layout in memory (no parsing) to flows and drops in
   memory; friction tables warm, as in any process but for its first request with a new kind of pipe;
 * ours, all: ``flow_split``: the same and per-loop results, causes of imbalance, findings and a
-  system curve of 12 points, each solved;
+  system curve of 10 points, each solved;
 * EPANET (2.2 through wntr, in process): ``ENopen`` of an input file in the page cache (its only way
   in, with parsing) and ``ENopenH``, ``ENinitH``, ``ENrunH`` to one solved period. Reading the flows
   out is not counted. It stops at its own default accuracy, a change of flow of 1e-3 of the total;
@@ -116,9 +116,7 @@ def measure(arrangement: Arrangement, loops: int, folder: Path) -> Row:
         raise SystemExit(f"{arrangement} {loops}: flows differ by {difference:.2%}")
 
     solve_s = best(runs, lambda: solve(assemble(circuit, Plant(), fluids), total))
-    all_s = best(
-        max(3, runs // 4), lambda: flow_split(circuit, Plant(), MIXTURE, duty, curve_points=12)
-    )
+    all_s = best(max(3, runs // 4), lambda: flow_split(circuit, Plant(), MIXTURE, duty).curve)
     file = folder / "timed.inp"
     file.write_text(epanet_input(circuit, total, BRINE, EPANET_ACCURACY)[0])
     open_s, run_s = epanet_times(file, runs)

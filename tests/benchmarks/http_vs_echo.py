@@ -1,4 +1,4 @@
-"""POST /v1/flow-split against a bare Flask + marshmallow echo of the same body, in one run.
+"""POST /v1/split against a bare Flask + marshmallow echo of the same body, in one run.
 
 The echo reads the same JSON through plain marshmallow schemas of the same shape (stock fields, no
 checks beyond type) and dumps what it read. Both are called through the same kind of server
@@ -27,7 +27,7 @@ from api import create_app
 from api.settings import Settings
 
 Json = dict[str, Any]
-PATH = "/v1/flow-split"
+PATH = "/v1/split"
 
 
 class Fitting(Schema):
@@ -37,21 +37,39 @@ class Fitting(Schema):
     count = fields.Integer()
 
 
-class Leg(Schema):
-    """A leg, shape only."""
+class Straight(Schema):
+    """Straight pipe, shape only."""
 
-    straight_m = fields.Float()
+    length_m = fields.Float()
+
+
+class Slinky(Schema):
+    """A slinky, shape only."""
+
     coils = fields.Integer()
     coil_diameter_m = fields.Float()
     pitch_m = fields.Float()
 
 
+class Leg(Schema):
+    """A leg, shape only."""
+
+    straight = fields.Nested(Straight)
+    slinky = fields.Nested(Slinky)
+
+
+class Loop(Schema):
+    """A loop, shape only."""
+
+    name = fields.String()
+    pipe = fields.String()
+    legs = fields.List(fields.Nested(Leg))
+
+
 class Branch(Schema):
     """A branch, shape only."""
 
-    loop = fields.String()
-    pipe = fields.String()
-    legs = fields.List(fields.Nested(Leg))
+    loop = fields.Nested(Loop)
     fittings = fields.List(fields.Nested(Fitting))
 
 
@@ -73,13 +91,13 @@ class Antifreeze(Schema):
 class Duty(Schema):
     """A duty, shape only."""
 
-    heat_from_ground_kw = fields.Float()
-    temperature_change_k = fields.Float()
-    to_ground_temperature_c = fields.Float()
+    to_ground_c = fields.Float()
+    from_ground_c = fields.Float()
+    heat_kw = fields.Float()
 
 
 class Echo(Schema):
-    """The request, shape only."""
+    """The job, shape only."""
 
     name = fields.String()
     antifreeze = fields.Nested(Antifreeze)
@@ -103,13 +121,15 @@ def body(loops: int) -> bytes:
     """Write a request of unequal slinky loops on one manifold (invented)."""
     branches = [
         {
-            "loop": f"T{number}",
-            "pipe": "PE100 SDR11 32",
-            "legs": [
-                {"straight_m": 20 + number % 7},
-                {"coils": 30, "coil_diameter_m": 1.0, "pitch_m": 1.0},
-                {"straight_m": 20},
-            ],
+            "loop": {
+                "name": f"T{number}",
+                "pipe": "PE100 SDR11 32",
+                "legs": [
+                    {"straight": {"length_m": 20 + number % 7}},
+                    {"slinky": {"coils": 30, "coil_diameter_m": 1.0, "pitch_m": 1.0}},
+                    {"straight": {"length_m": 20}},
+                ],
+            },
             "fittings": [{"kind": "ball_valve", "count": 2}],
         }
         for number in range(loops)
@@ -117,11 +137,7 @@ def body(loops: int) -> bytes:
     request_body = {
         "name": "Benchmark (invented)",
         "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 25, "basis": "volume"},
-        "duty": {
-            "heat_from_ground_kw": 2.5 * loops,
-            "temperature_change_k": 3.5,
-            "to_ground_temperature_c": -3.0,
-        },
+        "duty": {"to_ground_c": -3.0, "from_ground_c": 0.5, "heat_kw": 2.5 * loops},
         "array": {"arrangement": "manifold", "branches": branches},
     }
     return json.dumps(request_body).encode()
@@ -178,7 +194,7 @@ def main() -> None:
     if "--json" in sys.argv:
         print(json.dumps(rows, indent=2))
         return
-    print("loops  way          flow-split ms  echo ms  ratio")
+    print("loops  way               split ms  echo ms  ratio")
     for row in rows:
         print(f"{row['loops']:5d}  {row['way']:<11}  {row['ours_ms']:13.2f}  "
               f"{row['echo_ms']:7.2f}  {row['ratio']:5.2f}")  # fmt: skip

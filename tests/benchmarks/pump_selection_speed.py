@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from functools import partial
 
 from hydraulics.fluid.mixture import mixture
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
@@ -16,7 +17,7 @@ from hydraulics.layout.legs import Straight
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.pumps.curve import Pump, PumpCurve
 from hydraulics.pumps.examples import DEMO_PUMPS
-from hydraulics.pumps.on_array import Warm, pumps_on_array
+from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
 from hydraulics.pumps.selection import Candidate
 from hydraulics.split.duty import FlowDuty
 from hydraulics.split.flow_split import flow_split
@@ -46,11 +47,11 @@ def candidates(flow: float, head: float) -> list[Candidate]:
                 curve.flow / base[0].flow[-1] * 2.0 * flow * size,
                 curve.head / base[0].head[0] * 1.8 * head * size,
                 curve.power * 9806.65 * 8.0 * flow * head * size**2 / 90.0,
-                curve.speed,
+                curve.speed * 3000.0 / base[0].speed,
             )
             for curve in base
         )
-        pump = Pump(f"Invented {number}", tables, "percent", 3000.0, minimum_speed=20.0)
+        pump = Pump(f"Invented {number}", tables, min_speed=600.0)
         held = number % 2 == 1
         found.append(
             Candidate(pump, "constant_differential_pressure" if held else "constant_speed")
@@ -74,16 +75,16 @@ def main() -> None:
     for loops in (3, 10, 100, 1000):
         circuit, plant = array(loops)
         duty = FlowDuty(0.3e-3 * loops, -3.0, 0.0)
-        point = flow_split(circuit, plant, BRINE, duty).pump
-        pumps = candidates(point.volume_flow, point.head)
+        split = flow_split(circuit, plant, BRINE, duty)
+        pumps = candidates(split.pump.volume_flow, split.pump.head)
 
-        def choose() -> int:
-            warm = Warm(6.0, 9.0)
-            result = pumps_on_array(circuit, plant, BRINE, duty, pumps, warm=warm)  # noqa: B023
-            return sum(each.meets_duty for each in result.selections)
-
-        met = choose()
-        once = best_of(lambda: flow_split(circuit, plant, BRINE, duty))  # noqa: B023
+        plan = PumpChoicePlan(tuple(pumps), own=PUMPS)
+        warm = Warm(6.0, 9.0)
+        choose = partial(
+            pumps_on_array, split, circuit, plant, mixture=BRINE, duty=duty, plan=plan, warm=warm
+        )
+        met = sum(each.meets_duty for each in choose().selections)
+        once = best_of(partial(flow_split, circuit, plant, BRINE, duty))
         all_pumps = best_of(choose)
         print(f"{loops:5d}  {once:13.2f}  {all_pumps:11.2f}  {all_pumps / once:5.1f}  {met}")
 

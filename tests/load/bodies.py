@@ -1,4 +1,4 @@
-"""Requests to load the service with."""
+"""Jobs to load the service with."""
 
 from __future__ import annotations
 
@@ -8,16 +8,18 @@ HOST = "127.0.0.1"
 
 
 def array(loops: int, seed: int = 0) -> bytes:
-    """Write a flow split of unequal slinky loops on one manifold (invented); each seed another."""
+    """Write a job of unequal slinky loops on one manifold (invented); each seed another."""
     branches = [
         {
-            "loop": f"T{number}",
-            "pipe": "PE100 SDR11 32",
-            "legs": [
-                {"straight_m": 20 + number % 7 + (seed % 9_973) / 1_000},
-                {"coils": 30, "coil_diameter_m": 1.0, "pitch_m": 1.0},
-                {"straight_m": 20},
-            ],
+            "loop": {
+                "name": f"T{number}",
+                "pipe": "PE100 SDR11 32",
+                "legs": [
+                    {"straight": {"length_m": 20 + number % 7 + (seed % 9_973) / 1_000}},
+                    {"slinky": {"coils": 30, "coil_diameter_m": 1.0, "pitch_m": 1.0}},
+                    {"straight": {"length_m": 20}},
+                ],
+            },
             "fittings": [{"kind": "ball_valve", "count": 2}],
         }
         for number in range(loops)
@@ -30,11 +32,7 @@ def array(loops: int, seed: int = 0) -> bytes:
                 "concentration_percent": 25,
                 "basis": "volume",
             },
-            "duty": {
-                "heat_from_ground_kw": 2.5 * loops,
-                "temperature_change_k": 3.5,
-                "to_ground_temperature_c": -3.0,
-            },
+            "duty": {"to_ground_c": -3.0, "from_ground_c": 0.5, "heat_kw": 2.5 * loops},
             "array": {"arrangement": "manifold", "branches": branches},
         }
     ).encode()

@@ -1,4 +1,4 @@
-"""Which server serves a 10-loop flow split fastest, and which bears slow clients?
+"""Which server serves a 10-loop split fastest, and which bears slow clients?
 
     python -m tests.load.compare_servers [--seconds 10]
 
@@ -51,7 +51,7 @@ def with_slow_clients(service: Service, number: int) -> float:
     slow = []
     for _ in range(number):
         client = socket.create_connection((HOST, service.port), timeout=10)
-        client.sendall(b"POST /v1/flow-split HTTP/1.1\r\nHost: x\r\nContent-Length: 9\r\n")
+        client.sendall(b"POST /v1/split HTTP/1.1\r\nHost: x\r\nContent-Length: 9\r\n")
         slow.append(client)
     time.sleep(0.5)
     began = time.perf_counter()

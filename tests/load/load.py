@@ -1,4 +1,4 @@
-"""Closed-loop and open-loop load on POST /v1/flow-split from a process of its own.
+"""Closed-loop and open-loop load on POST /v1/split from a process of its own.
 
     python -m tests.load.load --port 8080 --connections 8 --seconds 10
     python -m tests.load.load --port 8080 --connections 200 --seconds 5 --rate 1600
@@ -19,7 +19,7 @@ from dataclasses import dataclass, field
 
 from tests.load.bodies import HOST, array
 
-PATH = "/v1/flow-split"
+PATH = "/v1/split"
 
 
 @dataclass(slots=True)
@@ -156,8 +156,8 @@ def right(
         return True
     read = json.loads(content)
     with lock:
-        known = expected.setdefault(read["name"], read["pump_duty"])
-    return known == read["pump_duty"] and len(read["loops"]) == loops
+        known = expected.setdefault(read["name"], read["pump"])
+    return known == read["pump"] and len(read["loops"]) == loops
 
 
 def main() -> None:

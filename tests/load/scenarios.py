@@ -105,11 +105,11 @@ def slow_clients(service: Service, number: int, seconds: float) -> Figures:
 
 def odd_bytes(chance: random.Random) -> tuple[str, str, bytes, dict[str, str]]:
     """Method, path, body and headers of a request that nobody should send."""
-    paths = (PATH, PATH, PATH, "/v1/flow-splits", "/v1/fluid-properties", "/v1/pipes", "/v1",
-             "/v1/problems/x", "/metrics", "/readyz", "/%00", "/v1/flow-split?a=b")  # fmt: skip
+    paths = (PATH, PATH, PATH, "/v1/splits", "/v1/fluid-properties", "/v1/pipes", "/v1",
+             "/v1/problems/x", "/metrics", "/readyz", "/%00", "/v1/split?a=b")  # fmt: skip
     body = bytearray(array(chance.choice((1, 2, 5)), chance.randrange(1_000)))
     if chance.random() < 0.2:
-        body = bytearray(b'{"requests":[' + bytes(body) + b"," + bytes(body) + b"]}")
+        body = bytearray(b'{"jobs":[' + bytes(body) + b"," + bytes(body) + b"]}")
     for _ in range(chance.choice((0, 1, 1, 2, 5, 20))):
         act, at = chance.random(), chance.randrange(len(body))
         if act < 0.4:
