@@ -1,0 +1,86 @@
+"""The command line does on files what the service does on jobs."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+from flask.testing import FlaskClient
+from rich.console import Console
+
+from api.command.cli import main
+from api.command.terminal import deviation_bar, show_split
+from api.contract.examples import Example, examples_in_repository
+from tests.api.conftest import Json
+
+FOLDER = Path(__file__).parents[3] / "openapi" / "examples"
+SOLVED = [each for each in examples_in_repository() if "array" in each.job]
+SHORT_TAIL = FOLDER / "quince-barn-short-tail.json"
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(main, list(words))
+
+
+@pytest.mark.parametrize("example", SOLVED, ids=lambda example: example.name)
+def test_solve_prints_what_the_service_answers_to_the_job(
+    client: FlaskClient, example: Example
+) -> None:
+    printed = run("solve", str(FOLDER / f"{example.name}.json"), "--json")
+    assert printed.exit_code == 0
+    assert json.loads(printed.output) == client.post("/v1/split", json=example.job).get_json()
+
+
+@pytest.mark.parametrize("example", SOLVED, ids=lambda example: example.name)
+def test_solve_shows_every_loop_the_duty_and_the_cautions_as_a_table(example: Example) -> None:
+    text = " ".join(run("solve", str(FOLDER / f"{example.name}.json")).output.split())
+    answer = example.answer("split")
+    assert answer is not None
+    assert example.title in text
+    for loop in answer["loops"]:
+        assert f"{loop['loop']} {loop['length_m']:.0f} {loop['flow_l_s']:.3f}" in text
+    pump = answer["pump"]
+    assert f"{pump['flow_l_s']:.3f} L/s at {pump['head_kpa']:.1f} kPa" in text
+    for caution in answer["cautions"]:
+        assert caution in text
+
+
+def test_trial_starts_the_service_posts_the_job_and_shows_the_same() -> None:
+    tried = run("trial", str(SHORT_TAIL), "--json")
+    assert tried.exit_code == 0
+    assert "/v1/split: 200" in tried.output
+    assert json.loads(tried.stdout) == json.loads(run("solve", str(SHORT_TAIL), "--json").output)
+
+
+def test_a_job_that_is_refused_ends_with_2_and_names_the_place(tmp_path: Path) -> None:
+    job = json.loads(SHORT_TAIL.read_text("utf-8"))
+    job["array"]["branches"][1]["loop"]["legs"][0]["straight"]["length_m"] = -5
+    file = tmp_path / "job.json"
+    file.write_text(json.dumps(job), "utf-8")
+    shown = run("solve", str(file))
+    assert shown.exit_code == 2
+    assert "/array/branches/1/loop/legs/0/straight/length_m" in shown.output
+    assert "given: -5" in shown.output
+    listed = run("solve", str(file), "--json")
+    assert listed.exit_code == 2
+    assert json.loads(listed.output)["status"] == 422
+
+
+def test_of_many_loops_a_part_is_shown_and_it_is_said(client: FlaskClient, job: Json) -> None:
+    job["array"]["branches"][0]["count"] = 100
+    job["duty"]["flow_l_s"] = 10
+    answer = client.post("/v1/split", json=job).get_json()
+    console = Console(record=True, width=120)
+    show_split(console, answer)
+    text = console.export_text()
+    assert "A-60" in text
+    assert "A-61 " not in text
+    assert "and 41 more loops" in text
+
+
+def test_a_bar_reaches_from_the_middle_as_far_as_the_deviation() -> None:
+    # Twelve cells a side for the widest deviation, by hand.
+    assert deviation_bar(-10.0, 5.0, 20.0) == "      ██████│  ¦         "
+    assert deviation_bar(0.0, 5.0, 20.0) == "         ¦  │  ¦         "
