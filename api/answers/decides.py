@@ -9,7 +9,8 @@ from api.answers.numbers import exact
 from api.answers.parts import Object
 from api.schemas.array import CircuitSchema
 from api.schemas.fields import Refusals
-from api.schemas.objects import schema_of
+from api.schemas.objects import StrictSchema, schema_of
+from api.schemas.pumps import PumpSchema
 from hydraulics.job import Chapters
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Run
 from hydraulics.layout.legs import BoreholeU, Coiled, Leg, PondMat, Slinky, Straight, TrenchPasses
@@ -149,8 +150,17 @@ def decided_array(circuit: Circuit) -> Object:
 
 def fault_of_array(array: Object) -> str:
     """Why no job could hold an array that was decided, as long pipe; empty where one could."""
+    return _fault_of(array, CircuitSchema)
+
+
+def fault_of_pump(pump: Object) -> str:
+    """Why no job could hold a pump that was decided, as a head beyond reason; empty likewise."""
+    return _fault_of(pump, PumpSchema)
+
+
+def _fault_of(part: Object, schema: type[StrictSchema]) -> str:
     found: Refusals = []
-    schema_of(CircuitSchema).check(array, (), found)
+    schema_of(schema).check(part, (), found)
     return found[0].detail if found else ""
 
 

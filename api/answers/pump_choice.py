@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 from scipy.constants import g
 
-from api.answers.decides import decided_pump
+from api.answers.decides import decided_pump, fault_of_pump
 from api.answers.numbers import round_one, rounded
 from api.answers.parts import ARRAY, Object, findings_of, fluid_of, method_of
 from api.answers.split import at_pump_of, pump_of
@@ -123,7 +123,9 @@ def _ranked_of(
         )
         names = ("flow_l_s", "head_m", "power_w", "min_head_m", "max_head_m")
         said["curve"] = [dict(zip(names, row, strict=True)) for row in rows]
-        said["decides"] = {"pump": decided_pump(as_set(selection, split))}
+        pump = decided_pump(as_set(selection, split))
+        if not fault_of_pump(pump):
+            said["decides"] = {"pump": pump}
     return said
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from flask import Response
 
-from api.answers.decides import decided_array, fault_of_array
+from api.answers.decides import decided_array, decided_pump, fault_of_array, fault_of_pump
 from api.answers.parts import ARRAY, DECIDED, Object
 from api.refusals import Json, Place, Refusal, RefusedError
 from api.requests.job import job_from
@@ -85,7 +85,7 @@ def refuse_what_cannot_be_drawn(circuit: Circuit) -> None:
 
 
 def refuse_what_no_job_holds(job: Asked) -> None:
-    """Refuse an array that was decided and is too long for any job to take it."""
+    """Refuse what was decided and is beyond what any job can hold: too long, too high a head."""
     chapters = job.chapters
     if chapters.is_sized:
         sizing = chapters.sizing
@@ -104,3 +104,10 @@ def refuse_what_no_job_holds(job: Asked) -> None:
         detail = f"With this way the array is longer than this service takes ({fault[:-1]})."
         place = ("balancing", "take")
         raise RefusedError([Refusal(place, detail, allowed="another way, or none")])
+    taken = chapters.pump
+    if taken is None or taken is chapters.job.pump:
+        return
+    if fault := fault_of_pump(decided_pump(taken)):
+        detail = f"With this pump the job is beyond what this service takes ({fault[:-1]})."
+        place = ("pump_choice", "take")
+        raise RefusedError([Refusal(place, detail, allowed="another pump, or none")])

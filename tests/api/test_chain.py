@@ -88,3 +88,18 @@ def test_a_job_goes_from_load_to_report_by_assignment(
     pdf = client.post("/v1/report.pdf", json=job)
     assert pdf.mimetype == "application/pdf"
     assert pdf.data.startswith(b"%PDF-")
+
+
+def test_a_pump_that_no_job_could_hold_is_not_decided(client: FlaskClient) -> None:
+    # A head of thousands of kilometres, by a plant that takes 9 MPa at a hundredth of a litre.
+    (example,) = (each for each in EXAMPLES if each.name == "quince-barn-short-tail")
+    job = copy.deepcopy(example.job)
+    job["plant"]["heat_exchanger"] = [{"flow_l_s": 0.01, "drop_kpa": 9000}]
+    pumps = client.post("/v1/pump-choice", json=job).get_json()["pumps"]
+    held = {p["name"]: p for p in pumps}["Pump 2 with drive (invented)"]
+    assert held["control"] == "constant_differential_pressure"
+    assert "decides" not in held
+    assert all("decides" in each for each in pumps if each is not held)
+    job["pump_choice"]["take"] = held["name"]
+    problem = client.post("/v1/designs", json=job).get_json(force=True)
+    assert [each["pointer"] for each in problem["errors"]] == ["/pump_choice/take"]
