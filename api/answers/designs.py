@@ -9,16 +9,19 @@ from api.answers.parts import ARRAY, DECIDED, Object, findings_of
 from api.answers.pump_choice import pump_choice_of
 from api.answers.sizing import sizing_of
 from api.answers.split import split_of
+from api.refusals import Place
 from hydraulics.job import Chapters
 
 
-def chapters_of(chapters: Chapters) -> Object:
+def chapters_of(chapters: Chapters, decided: Place = DECIDED) -> Object:
     """Every chapter that a job asks for, each as its own address answers it.
 
     Parameters
     ----------
     chapters
         The job's chapters; each is computed here at the latest.
+    decided
+        Where the answer has the array, where that is not the one posted.
 
     Returns
     -------
@@ -26,8 +29,8 @@ def chapters_of(chapters: Chapters) -> Object:
         Chapters by name, and findings about their chain.
     """
     job = chapters.job
-    before = DECIDED if chapters.is_sized else ARRAY
-    root = DECIDED if chapters.is_sized or chapters.way is not None else ARRAY
+    before = decided if chapters.is_sized else ARRAY
+    root = decided if chapters.is_sized or chapters.way is not None else ARRAY
     found: Object = {}
     if job.sizing is not None:
         found["sizing"] = sizing_of(chapters.sizing, job)

@@ -8,7 +8,7 @@ from typing import Final
 from api.answers.decides import decided
 from api.answers.designs import chapters_of
 from api.answers.numbers import known, round_one
-from api.answers.parts import Object, branch_pointer
+from api.answers.parts import ARRAY, Object, branch_pointer
 from api.version import VERSION
 from hydraulics.job import Chapters
 from hydraulics.layout.circuit import Circuit, Plant
@@ -257,7 +257,7 @@ def report_of(chapters: Chapters, document: Object, pictures: list[Object] | Non
     pictures
         Pictures in words; None where the array is too large to be drawn.
     """
-    made = chapters_of(chapters)
+    made = chapters_of(chapters, decided=ARRAY)  # the report's own job holds it
     split, header = made["split"], document.get("report")
     cautions = [
         caution

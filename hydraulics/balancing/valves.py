@@ -37,6 +37,8 @@ VALVE_REYNOLDS_SOURCE: Final = (
     "FL 0.9 and Fd 0.46 of a globe valve with a parabolic plug"
 )
 WORTH_A_WORD: Final = 0.95  # a valve Reynolds factor below this is told
+UNNAMED: Final = "regulating valve"
+"""What a valve is called whose table gives it no name."""
 _DISCHARGE: Final = 0.61  # of a sharp-edged opening (White, Fluid Mechanics, from memory)
 # EN 60534-2-1: FL and Fd of a globe valve with parabolic plug; Kv / mm² that parts full-size trim.
 _FL, _FD, _FULL_TRIM = 0.9, 0.46, 0.016
@@ -281,7 +283,7 @@ def with_settings(circuit: Circuit, settings: ValveSettings, table: ValveTable |
     positions: list[float | None] = [None] * len(kvs)
     if settings.position is not None:
         positions = settings.position.tolist()
-    name = table.name if table is not None else ""
+    name = (table.name if table is not None else "") or UNNAMED
     valves = {
         place: Fitting(kv=kv, valve=name, position=position).loss(None)
         for place, kv, position in zip(walk(single).places, kvs.tolist(), positions, strict=True)

@@ -1,0 +1,100 @@
+"""The report as data: of the array as decided, which its own job holds."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from api.refusals import value_at
+from tests.api.conftest import SMALLEST, Json, answered
+
+
+@pytest.fixture(scope="module")
+def job() -> Json:
+    body = copy.deepcopy(SMALLEST)
+    body["array"]["branches"][1]["loop"]["legs"] = [{"straight": {"length_m": 90}}]
+    body["balancing"] = {"take": "regulating_valves"}
+    body["commissioning"] = {"filling": {"filling_c": 12}}
+    return body
+
+
+@pytest.fixture(scope="module")
+def report(job: Json) -> Json:
+    return answered("/v1/report", job)
+
+
+def rows(value: Any) -> Iterator[Json]:
+    """Every object of a document that names a place."""
+    if isinstance(value, dict):
+        if "where" in value:
+            yield value
+        for each in value.values():
+            yield from rows(each)
+    elif isinstance(value, list):
+        for each in value:
+            yield from rows(each)
+
+
+def test_every_pointer_leads_into_the_job_that_the_report_holds(report: Json) -> None:
+    found = list(rows(report))
+    assert len(found) > 6
+    for each in found:
+        place = tuple(int(p) if p.isdigit() else p for p in each["where"][1:].split("/"))
+        branch = value_at(report["job"], place)
+        if "loop" in each:
+            assert branch["loop"]["name"] == each["loop"]
+
+
+def test_the_job_that_it_holds_is_the_one_posted_with_what_was_decided(
+    job: Json, report: Json
+) -> None:
+    design = answered("/v1/designs", job)
+    assert report["job"] == {**job, **design["decides"]}
+    assert report["job"]["array"] != job["array"]
+    assert report["split"]["loops"] == [
+        {**loop, "where": loop["where"].removeprefix("/decides")}
+        for loop in design["split"]["loops"]
+    ]
+
+
+def test_valves_that_were_put_in_are_listed_with_their_setting(report: Json) -> None:
+    # The short loop's valve takes what its missing pipe does not; the other stays open.
+    settings = next(
+        each["settings"]
+        for each in report["balancing"]["ways"]
+        if each["way"] == "regulating_valves"
+    )
+    (valve,) = report["valves"]
+    (closed,) = [each for each in settings if not each["fully_open"]]
+    assert valve["loop"] == closed["loop"] == "B"
+    assert valve["kv_m3_h"] == pytest.approx(closed["kv_m3_h"], rel=1e-6)
+
+
+def test_the_hand_check_adds_up_to_the_head(report: Json) -> None:
+    check = report["hand_check"]
+    parts = (
+        check["loop_drop_kpa"], check["headers_drop_kpa"], check["fittings_drop_kpa"],
+        check["heat_exchanger_drop_kpa"], *(run["drop_kpa"] for run in check["runs"]),
+    )  # fmt: skip
+    # Six digits of each part.
+    assert sum(parts) == pytest.approx(check["head_kpa"], rel=5e-6)
+    assert check["head_kpa"] == pytest.approx(report["split"]["pump"]["head_kpa"], rel=2e-6)
+    own = sum(pipe["drop_kpa"] for pipe in check["pipes"]) + check["fittings"]["drop_kpa"]
+    assert own == pytest.approx(check["loop_drop_kpa"], rel=5e-6)
+    for pipe in check["pipes"]:
+        # Darcy-Weisbach, and the definition of Reynolds' number.
+        dynamic = pipe["density_kg_m3"] * pipe["velocity_m_s"] ** 2 / 2
+        length = pipe["length_m"] / pipe["bore_mm"] * 1e3
+        drop = pipe["friction_factor"] * length * dynamic
+        assert pipe["drop_kpa"] * 1e3 == pytest.approx(drop, rel=3e-5)
+        reynolds = pipe["density_kg_m3"] * pipe["velocity_m_s"] * pipe["bore_mm"]
+        assert pipe["reynolds"] == pytest.approx(reynolds / pipe["viscosity_mpa_s"], rel=2e-5)
+
+
+def test_cautions_are_given_once(report: Json) -> None:
+    assert len(report["cautions"]) == len(set(report["cautions"]))
+    for chapter in ("split", "balancing", "commissioning"):
+        assert set(report[chapter]["cautions"]) <= set(report["cautions"])
