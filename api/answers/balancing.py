@@ -125,7 +125,7 @@ def _heat_cost_of(names: tuple[str, ...], cost: ImbalanceHeat) -> Object:
         {
             "conductance_w_m_k": actual.conductance_per_metre,
             "effectiveness": actual.effectiveness,
-            "leaving_temperature_c": actual.leaving_temperature,
+            "from_ground_c": actual.leaving_temperature,
             "heat_w": actual.heat,
             "heat_at_target_w": target.heat,
         },

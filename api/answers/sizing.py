@@ -151,7 +151,7 @@ def sizing_of(sizing: ArraySizing, job: Job) -> Object:
         "resistance": _resistance_of(sizing),
         "min_from_ground_c": round_one(sizing.coldest_return),
         "min_to_ground_c": round_one(sizing.coldest_going),
-        "least_return_c": round_one(sizing.limit),
+        "from_ground_limit_c": round_one(sizing.limit),
         "from_ground_margin_k": round_one(sizing.margin),
         "min_ground_c": round_one(sizing.coldest_ground),
         **_temperatures_of(sizing),

@@ -108,7 +108,7 @@ def _sizing(content: Object, _pictures: Pictures) -> Iterable[Block]:
         ),
         (
             "Limit on the brine from the ground, and margin",
-            f"{given(content['least_return_c'])} °C, "
+            f"{given(content['from_ground_limit_c'])} °C, "
             f"{number(content['from_ground_margin_k'], 2)} K",
         ),
         (

@@ -232,7 +232,7 @@ class LoopHeatSchema(StrictSchema):
     effectiveness = Number(
         required=True, metadata=said("Warming over the largest possible, as it is.")
     )
-    leaving_temperature_c = Number(required=True, metadata=said("Brine at its end, as it is."))
+    from_ground_c = Number(required=True, metadata=said("Brine at its end, as it is."))
     heat_w = Number(required=True, metadata=said("Heat as it is; negative into the ground."))
     heat_at_target_w = Number(required=True, metadata=said("Heat at its target flow."))
 

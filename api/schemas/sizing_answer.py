@@ -233,7 +233,7 @@ class SizingAnswerSchema(StrictSchema):
     )
     min_from_ground_c = Number(required=True, metadata=said("Coldest brine from the ground."))
     min_to_ground_c = Number(required=True, metadata=said("Coldest brine to the ground."))
-    least_return_c = Number(required=True, metadata=said("Limit on the return, as asked for."))
+    from_ground_limit_c = Number(required=True, metadata=said("Limit on the return, as asked for."))
     from_ground_margin_k = Number(required=True, metadata=said("Coldest return above its limit."))
     min_ground_c = Number(
         required=True, metadata=said("Coldest outside of the pipe, or wall of the borehole.")

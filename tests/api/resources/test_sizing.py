@@ -241,7 +241,7 @@ def test_months_years_and_the_history_tell_the_same(client: FlaskClient, name: s
         coldest, abs=2e-4
     )
     assert content["from_ground_margin_k"] == pytest.approx(
-        coldest - content["least_return_c"], abs=1e-5
+        coldest - content["from_ground_limit_c"], abs=1e-5
     )
     assert content["by_month"][part["month"] - 1]["from_ground_c"] == pytest.approx(
         coldest, abs=1e-5
@@ -270,7 +270,7 @@ def test_defaults_are_twenty_years_and_zero_degrees(client: FlaskClient) -> None
     content = sized(client, BASE)
     assert content == sized(client, {**BASE, "limits": {"years": 20, "min_from_ground_c": 0}})
     assert len(content["by_year"]) == 20
-    assert content["least_return_c"] == 0.0
+    assert content["from_ground_limit_c"] == 0.0
 
 
 # ------------------------------------------------------------------------------ every input matters
