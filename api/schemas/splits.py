@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import Final
 
-from api.refusals import Json
+from api.refusals import Json, Place
 from api.schemas.fields import Checked, Integer, Refusals, said
 from api.schemas.job import JobSchema
 from api.schemas.objects import ListOf, Nested, StrictSchema
 from api.schemas.problem import ProblemSchema
 from api.schemas.split_answer import SplitAnswerSchema
-from api.refusals import Place
 
 MOST_JOBS: Final = 10_000
 
