@@ -1,142 +1,149 @@
-// The bench: keeps the request and the job around it, asks the service as the array is edited, shows
-// what comes back.
+// The bench: keeps the job, asks the service for its flow split as it is edited, shows what comes back.
 
 import { byId, say } from "./dom.js";
-import { inJob } from "./fields.js";
-import { drawForm, refreshHeads, reveal, setFaults, showDeviations, startForm } from "./form.js";
-import {
-  changed, drawJob, drawLine, forgetAnswers, freshJob, jobFrom, markAll, parted, startJob, wholeJob,
-} from "./job.js";
+import { refresh } from "./fields.js";
+import { drawForm, markFaults, refreshHeads, reveal, showDeviations, startForm } from "./form.js";
+import { FORMAT, isObject, partsOf, readFile, readJob, valueAt } from "./job.js";
 import { flagsOf } from "./picture.js";
-import { isObject, partsOf } from "./request.js";
-import { showAnswer, showPictures, showProblem } from "./results.js";
-import { Problem, abandon, downloadReport, downloadRequest, downloadTable, getJson, solve } from "./service.js";
+import { showAnswer, showNothing, showPictures, showProblem } from "./results.js";
+import { Problem, abandon, download, getJson, saveJob, solve } from "./service.js";
+import {
+  changed, drawLine, drawSteps, faultsOfSteps, forgetAnswers, freshParts, mayBegin, mend, openStepOf,
+  startSteps,
+} from "./steps.js";
 
 const DEBOUNCE_MS = 120;
 const START_WITH = "quince-barn-short-tail";
-const KEPT = "evenloop-bench-request";
-const KEPT_JOB = "evenloop-bench-job";
+const KEPT = "evenloop-bench";
 const MOST_UNDO = 100;
+const OF_SPLIT = ["name", "antifreeze", "pipes", "plant", "array", "duty", "warm", "pump", "limits"];
 
-const state = { request: {}, job: freshJob(), answer: null, baseline: null, problem: null };
+const state = { job: {}, answer: null, baseline: null, problem: null };
+// Parts that a step begins with where the job has none; they are the job's once edited or asked for.
+let begun = freshParts();
 const undoable = [];
 let committed = "{}";
-let committedJob = "{}";
 let lastEdited = "";
 let timer = 0;
 let editedAt = 0;
 
 // ------------------------------------------------------------------------------------- editing
 
-/** Write a value into the request; undefined takes the field out. Edits that go on from the one
+/** What the job holds at a place, or what its step begins with. */
+function held(pointer) {
+  const [part] = partsOf(pointer);
+  return valueAt(state.job[part] === undefined && mayBegin(part, state.job) ? begun : state.job, pointer);
+}
+
+/** Write a value into the job; undefined takes the field out. Edits that go on from the one
  * before (no event) are undone together with it. */
 function edit(pointer, value, event) {
   if (event) {
     if (pointer !== lastEdited || event.type !== "input") remember();
     lastEdited = pointer;
-    if (!inJob(pointer)) editedAt = event.timeStamp;
   }
   put(pointer, value);
-  if (inJob(pointer)) {
-    committedJob = JSON.stringify(state.job);
-    keep();
-    changed();
-    return;
-  }
-  committed = JSON.stringify(state.request);
-  keep();
+  commit();
+  refresh(pointer);
+  mend(pointer);
+  const solved = OF_SPLIT.includes(partsOf(pointer)[0]);
+  if (solved && event) editedAt = event.timeStamp;
+  if (solved) refreshHeads();
+  if (solved || state.problem) schedule();
   byId("example").value = "";
-  refreshHeads();
   showJson();
   changed();
-  schedule();
 }
 
 function put(pointer, value) {
   const parts = partsOf(pointer);
+  const [part] = parts;
+  if (parts.length > 1) begin([part]);
+  else if (value === undefined) delete begun[part];
   const last = parts.pop();
-  let into = inJob(pointer) ? state : state.request;
-  for (const part of parts) {
-    if (into[part] === null || typeof into[part] !== "object") into[part] = {};
-    into = into[part];
+  let into = state.job;
+  for (const each of parts) {
+    if (into[each] === null || typeof into[each] !== "object") {
+      if (value === undefined) return;
+      into[each] = {};
+    }
+    into = into[each];
   }
   if (value === undefined && !Array.isArray(into)) delete into[last];
   else into[last] = value;
 }
 
-function remember() {
-  undoable.push([committed, committedJob]);
-  if (undoable.length > MOST_UNDO) undoable.shift();
-  byId("undo").disabled = false;
+/** Put what a step begins with into the job, where it has none. */
+function begin(parts) {
+  const missing = parts.filter((part) => begun[part] !== undefined && state.job[part] === undefined
+    && mayBegin(part, state.job));
+  for (const part of missing) state.job[part] = structuredClone(begun[part]);
+  return missing.length > 0;
 }
 
-function keep() {
+function commit() {
+  committed = JSON.stringify(state.job);
   try {
     sessionStorage.setItem(KEPT, committed);
-    sessionStorage.setItem(KEPT_JOB, committedJob);
   } catch { /* a page without storage works as well; it forgets when reloaded */ }
+}
+
+function remember() {
+  undoable.push(committed);
+  if (undoable.length > MOST_UNDO) undoable.shift();
+  byId("undo").disabled = false;
 }
 
 function undo() {
   const before = undoable.pop();
   if (before === undefined) return;
   byId("undo").disabled = undoable.length === 0;
-  const [request, job] = before;
-  const sameRequest = request === committed;
-  lastEdited = "";
-  state.request = JSON.parse(request);
-  if (job !== committedJob) useJob(JSON.parse(job));
-  if (sameRequest) keep();
-  else {
-    byId("example").value = "";
-    use(state.request, { compare: false, openFirst: false });
-  }
+  byId("example").value = "";
+  use(JSON.parse(before), { compare: false, openFirst: false });
   say(byId("announce"), "Last change undone.");
 }
 
-/** Take a job as the one around the array. */
-function useJob(job) {
+/** Take a job as the one being edited. */
+function use(job, { compare = true, openFirst = true } = {}) {
   state.job = job;
-  committedJob = JSON.stringify(job);
-  drawJob();
-}
-
-/** Begin another job: its array, and nothing asked about it yet. */
-function useAnother(request, job) {
-  remember();
-  forgetAnswers();
-  useJob(job);
-  use(request);
-}
-
-/** Take a request as the one being edited. */
-function use(request, { compare = true, openFirst = true } = {}) {
-  state.request = request;
-  committed = JSON.stringify(request);
   lastEdited = "";
   if (compare) state.baseline = null;
-  keep();
+  commit();
   showName();
   drawForm({ openFirst });
+  drawSteps();
   showJson();
   changed();
   schedule(0);
 }
 
-/** Take a request that a step made of this one. */
-function useFromStep(request, { compare, job }) {
+/** Begin another job: nothing is asked about it yet, and no number of the one before stays. */
+function useAnother(job) {
   remember();
+  begun = freshParts();
+  forgetAnswers();
+  showNothing();
+  state.answer = null;
+  use({ format: FORMAT, ...job });
+}
+
+/** Take parts that a step decided, or a job with its pipes told otherwise. `compare` sets the array
+ * against what it was before; `focus` is the key of the control to go on with. */
+function take(parts, { event, compare, focus } = {}) {
+  if (event || compare !== undefined) remember();
   byId("example").value = "";
-  if (job) useJob(job);
   if (compare) state.baseline = state.answer;
-  use(request, { compare: !compare });
-  byId("verdict").focus({ preventScroll: true });
-  byId("verdict").scrollIntoView({ block: "start" });
+  use({ ...state.job, ...parts }, { compare: compare === false, openFirst: compare === false });
+  if (focus) document.querySelector(`[data-key="${CSS.escape(focus)}"]`)?.focus();
+  else if (compare !== undefined) {
+    byId("verdict").focus({ preventScroll: true });
+    byId("verdict").scrollIntoView({ block: "start" });
+  }
 }
 
 function showName() {
   const input = byId("job-name");
-  input.value = typeof state.request.name === "string" ? state.request.name : "";
+  input.value = typeof state.job.name === "string" ? state.job.name : "";
   document.title = `${input.value || "Bench"} · Evenloop`;
 }
 
@@ -150,23 +157,21 @@ function schedule(wait = DEBOUNCE_MS) {
 }
 
 async function run() {
-  const asked = committed;
   let answer = null;
   try {
-    answer = await solve(state.request);
+    answer = await solve(state.job);
   } catch (error) {
     if (!(error instanceof Problem)) throw error;
-    if (asked === committed) fail(error.document);
+    fail(error.document);
     return;
   }
-  if (answer === null || asked !== committed) return; // a newer edit is on its way
+  if (answer === null) return; // a newer edit is on its way
   state.answer = answer;
   state.problem = null;
   state.baseline ??= answer;
   showProblem(null);
-  showAnswer({ ...state, open: reveal });
-  setFaults([]);
-  showFault("job-name", "");
+  showAnswer({ ...state, open: goTo });
+  mark();
   showDeviations();
   drawLine(answer);
   settle();
@@ -175,13 +180,23 @@ async function run() {
 function fail(document) {
   state.problem = document;
   showProblem(document, goTo);
-  setFaults(document.errors ?? []);
-  showFault("job-name", (document.errors ?? []).filter((each) => each.pointer === "/name")
-    .map((each) => each.detail).join(" "));
+  mark();
   settle();
 }
 
-/** Say to tests and measurements that the page shows the request as it stands. */
+/** Show the faults that the service found, each at its field, whatever it was asked. */
+function mark() {
+  const faults = [...state.problem?.errors ?? [], ...faultsOfSteps()]
+    .filter(({ pointer }) => typeof pointer === "string");
+  const seen = new Set();
+  const single = faults.filter(({ pointer, detail }) =>
+    !seen.has(`${pointer} ${detail}`) && seen.add(`${pointer} ${detail}`));
+  markFaults(single);
+  showFault("job-name", single.filter(({ pointer }) => pointer === "/name")
+    .map(({ detail }) => detail).join(" "));
+}
+
+/** Say to tests and measurements that the page shows the job as it stands. */
 function settle() {
   byId("verdict").removeAttribute("aria-busy");
   const root = document.documentElement;
@@ -192,9 +207,10 @@ function settle() {
   }
 }
 
-function goTo(pointer) {
+/** Go to the field of a place, or to the job as JSON where it has none. */
+async function goTo(pointer) {
   if (pointer === "/name") byId("job-name").focus();
-  else if (!reveal(pointer)) {
+  else if (!reveal(pointer) && !(await openStepOf(pointer) && reveal(pointer))) {
     byId("json-pane").open = true;
     byId("json-text").focus();
   }
@@ -219,90 +235,62 @@ function showFault(id, text) {
 function showJson() {
   const text = byId("json-text");
   if (!byId("json-pane").open || document.activeElement === text) return;
-  text.value = JSON.stringify(state.request, null, 2);
-  jsonFault("");
+  text.value = JSON.stringify(state.job, null, 2);
+  showFault("json-text", "");
 }
 
-function jsonFault(words) {
-  const fault = byId("json-fault");
-  say(fault, words);
-  fault.hidden = words === "";
-  byId("json-text").setAttribute("aria-invalid", String(words !== ""));
-}
-
-/** Take a text as the request, with the steps of a whole job where it holds them; `another` says
- * that it is another job. Says what is wrong with it and returns false where it is none. */
-function useText(text, { another = false, ...options } = {}) {
-  let read;
-  try {
-    read = JSON.parse(text);
-  } catch (error) {
-    jsonFault(`This is not JSON yet: ${error.message}. The form and the result keep the last request.`);
-    return false;
-  }
-  if (!isObject(read)) {
-    jsonFault("A request is a JSON object: { … }.");
-    return false;
-  }
-  jsonFault("");
+function useText(text) {
+  const { job, fault } = readJob(text);
+  showFault("json-text", fault ? `${fault} The form and the result keep the last job.` : "");
+  if (fault) return;
   byId("example").value = "";
-  const [request, job] = parted(read);
-  if (job || another) useAnother(request, job ?? freshJob());
-  else {
-    remember();
-    use(request, options);
-  }
-  return true;
+  remember();
+  use(job, { compare: false, openFirst: false });
 }
 
 // ------------------------------------------------------------------------------------- the page
 
-async function attempt(action) {
+/** Do what may fail without a change of the job, and say so where it does. */
+async function attempt(action, absent) {
   try {
-    await action(state.request);
+    await action();
   } catch (error) {
     if (!(error instanceof Problem)) throw error;
     const { status, detail, title } = error.document;
-    const absent = status === 404 || status === 405 || status === 501;
-    const words = absent ? "This service does not offer the report." : detail ?? title;
-    say(byId("announce"), words);
-    const box = byId("problem");
-    if (state.problem === null) {
-      showNote(words);
-    } else box.scrollIntoView({ block: "nearest" });
+    showNote(absent && [404, 405, 501].includes(status) ? absent : detail ?? title);
   }
 }
 
-/** A note above the pictures, about a download. */
+/** A note above the pictures, about a file. */
 function showNote(words) {
+  say(byId("announce"), words);
   const box = byId("problem");
   const text = document.createElement("p");
   text.textContent = words;
   box.replaceChildren(text);
   box.hidden = false;
+  box.scrollIntoView({ block: "nearest" });
 }
 
 function wire() {
   byId("undo").addEventListener("click", undo);
-  byId("save-json").addEventListener("click", () => downloadRequest(state.request));
-  byId("save-csv").addEventListener("click", () => attempt(downloadTable));
-  byId("save-report").addEventListener("click", () => attempt(() => downloadReport(wholeJob())));
+  byId("save-job").addEventListener("click", () => saveJob(state.job));
+  byId("save-csv").addEventListener("click", () => attempt(() => download("split.csv", state.job, "loops.csv")));
+  byId("save-report").addEventListener("click", () => attempt(() => download("report.pdf", state.job),
+    "This service does not offer the report."));
   byId("editor").addEventListener("submit", (event) => event.preventDefault());
   byId("hold").addEventListener("click", () => {
     state.baseline = state.answer;
-    if (state.answer) showAnswer({ ...state, open: reveal });
+    if (state.answer) showAnswer({ ...state, open: goTo });
     say(byId("announce"), "Changes are compared with the array as it is now.");
   });
-  byId("example").addEventListener("change", async (event) => {
+  byId("example").addEventListener("change", (event) => {
     const name = event.target.value;
-    if (name === "") return;
-    try {
-      const request = await getJson(`/v1/examples/${encodeURIComponent(name)}`);
-      useAnother(request, freshJob());
-      byId("example").value = name;
-    } catch (error) {
-      if (!(error instanceof Problem)) throw error;
-      fail(error.document);
+    if (name !== "") {
+      attempt(async () => {
+        useAnother(await getJson(`/v1/examples/${encodeURIComponent(name)}`));
+        byId("example").value = name;
+      });
     }
   });
   byId("job-name").addEventListener("input", (event) => {
@@ -313,16 +301,19 @@ function wire() {
     const [file] = event.target.files;
     event.target.value = "";
     if (!file) return;
-    if (!useText(await file.text(), { another: true })) byId("json-pane").open = true;
+    const { job, fault } = readFile(await file.text());
+    byId("example").value = "";
+    if (fault) showNote(`${file.name} was not opened. ${fault} The job on the bench is as it was.`);
+    else useAnother(job);
   });
   byId("json-pane").addEventListener("toggle", showJson);
   byId("json-text").addEventListener("blur", () => {
-    if (byId("json-fault").hidden) showJson();
+    if (byId("json-text-fault").hidden) showJson();
   });
   let typing = 0;
   byId("json-text").addEventListener("input", (event) => {
     clearTimeout(typing);
-    typing = setTimeout(() => useText(event.target.value, { compare: false, openFirst: false }), 250);
+    typing = setTimeout(() => useText(event.target.value), 250);
   });
   // The drawing is laid out for a width; it is drawn anew when that changes.
   let drawnFor = 0;
@@ -330,7 +321,7 @@ function wire() {
     const width = Math.floor(entry.contentRect.width);
     if (!state.answer || width === drawnFor) return;
     drawnFor = width;
-    showPictures({ ...state, open: reveal });
+    showPictures({ ...state, open: goTo });
   }).observe(byId("picture"));
   // What sticks to the top hides what scrolls under it; the rest of the page keeps clear of it.
   new ResizeObserver(() => {
@@ -341,16 +332,8 @@ function wire() {
 
 function keptJob() {
   try {
-    return jobFrom(JSON.parse(sessionStorage.getItem(KEPT_JOB)));
-  } catch {
-    return freshJob();
-  }
-}
-
-function keptRequest() {
-  try {
     const kept = JSON.parse(sessionStorage.getItem(KEPT));
-    return isObject(kept) && kept.array ? kept : null;
+    return isObject(kept) ? kept : null;
   } catch {
     return null;
   }
@@ -360,34 +343,37 @@ async function start() {
   byId("content").hidden = false;
   wire();
   try {
-    const kept = keptRequest();
+    const kept = keptJob();
     const [pipes, antifreezes, fittings, first] = await Promise.all([
       getJson("/v1/pipes"), getJson("/v1/antifreezes"), getJson("/v1/fittings"),
       kept ?? getJson(`/v1/examples/${START_WITH}`),
     ]);
-    state.job = kept ? keptJob() : freshJob();
-    committedJob = JSON.stringify(state.job);
-    startForm({
-      request: () => state.request,
+    const desk = {
       job: () => state.job,
-      jobShown: markAll,
       answer: () => state.answer,
       flags: () => (state.answer ? flagsOf(state.answer) : []),
+      held,
       edit,
+      take,
+      begin: (parts) => {
+        if (begin(parts)) {
+          remember();
+          commit();
+          showJson();
+        }
+      },
+      /** Let a step begin with something else, where the job has none of it. */
+      beginWith: (part, value) => { begun[part] = value; },
+      goTo,
+      mark,
       say: (words) => say(byId("announce"), words),
       pipes: pipes.pipes,
       antifreezes: antifreezes.antifreezes,
       hazards: antifreezes.hazards,
       fittings: fittings.fittings,
-    });
-    startJob({
-      request: () => state.request,
-      job: () => state.job,
-      edit,
-      goTo,
-      say: (words) => say(byId("announce"), words),
-      use: useFromStep,
-    });
+    };
+    startForm(desk);
+    startSteps(desk);
     use(first);
     if (!kept) byId("example").value = START_WITH;
   } catch (error) {

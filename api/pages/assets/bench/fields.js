@@ -1,44 +1,52 @@
-// Fields of the form: each writes one place of the request and shows the faults found there.
+// Fields of the form: each writes one place of the job and shows the faults found there.
 
 import { el } from "./dom.js";
-import { below, isObject, pipeWords, typedNumber, valueAt } from "./request.js";
+import { below, isObject, pipeRenamed, typedNumber } from "./job.js";
 
 let serial = 0;
-const fields = new Map(); // pointer -> { input, fault, note }
-let desk = null; // what the page gives: request(), job(), edit(), say(), pipes, fittings
-
-/** Fields of the steps around the array have this before their pointer; they are not in the
- * request of the flow split. */
-export const JOB = "/job/";
-export const inJob = (pointer) => pointer.startsWith(JOB);
-
-/** What a field holds: of the steps where its pointer is one of theirs, else of the request. */
-export function held(pointer) {
-  return inJob(pointer) ? valueAt({ job: desk.job() }, pointer) : valueAt(desk.request(), pointer);
-}
+const fields = new Map(); // pointer -> the fields that write there, each { input, fault, show }
+const boxes = new Map(); // pointer -> what draws the boxes of it
+let desk = null; // what the page gives: job(), held(), edit(), take(), say(), pipes, fittings
 
 export function useDesk(given) {
   desk = given;
 }
 
-/** Forget the fields at or below a pointer, before they are drawn anew. */
-export function forget(pointer) {
-  for (const [known, field] of fields) {
-    const inside = known === pointer || known.startsWith(`${pointer}/`);
-    if (inside || !field.input.isConnected) fields.delete(known);
+export const held = (pointer) => desk.held(pointer);
+
+/** Forget what is no longer on the page, before something is drawn anew. */
+export function forget() {
+  for (const known of [fields, boxes]) {
+    for (const [pointer, all] of known) {
+      for (const each of all) if (!(each.input ?? each.box).isConnected) all.delete(each);
+      if (!all.size) known.delete(pointer);
+    }
   }
 }
 
-export function fieldAt(pointer) {
-  const field = fields.get(pointer);
-  return field?.input.isConnected ? field : undefined;
+function remember(known, pointer, each) {
+  if (!known.has(pointer)) known.set(pointer, new Set());
+  known.get(pointer).add(each);
 }
 
-/** Every field of the request, or of one step by the pointer that its fields begin with. */
-export function* allFields(begin = "/") {
-  for (const [pointer, field] of fields) {
-    if (pointer.startsWith(begin) && inJob(pointer) === inJob(begin)) yield field;
-  }
+const inSight = ({ input }) => input.getClientRects().length > 0;
+
+/** The fields on the page that write a place, those in sight first. */
+export function fieldsAt(pointer) {
+  return [...fields.get(pointer) ?? []].filter(({ input }) => input.isConnected)
+    .sort((a, b) => inSight(b) - inSight(a));
+}
+
+export const firstBelow = (pointer) => [...fields].filter(([known]) => known.startsWith(`${pointer}/`))
+  .flatMap(([known]) => fieldsAt(known))[0];
+
+/** Show what the job holds at a place, in every field of it but the one in use. */
+export function refresh(pointer) {
+  for (const { input, show } of fields.get(pointer) ?? []) if (input !== document.activeElement) show?.();
+}
+
+export function* allFields() {
+  for (const all of fields.values()) yield* all;
 }
 
 /** Take the faults off fields. */
@@ -60,13 +68,14 @@ export function markFault({ input, fault }, words) {
   input.setAttribute("aria-describedby", fault.id);
 }
 
-/** A control with its label, its place for a fault, and its entry under the pointer. */
-export function framed(pointer, label, control, { unit, hint, wide } = {}) {
+/** A control with its label, its place for a fault, and its entry under the pointer; `show` puts
+ * what the job holds into it. */
+export function framed(pointer, label, control, { unit, hint, wide, show } = {}) {
   serial += 1;
   control.id = `field-${serial}`;
   control.dataset.pointer = pointer;
   const fault = el("p", { class: "fault", id: `fault-${serial}`, hidden: true });
-  fields.set(pointer, { input: control, fault });
+  remember(fields, pointer, { input: control, fault, show });
   return el("div", { class: wide ? "field wide" : "field" },
     el("label", { for: control.id },
       label, unit ? el("span", { class: "unit", text: ` ${unit}` }) : null),
@@ -75,12 +84,15 @@ export function framed(pointer, label, control, { unit, hint, wide } = {}) {
     fault);
 }
 
+/** What a field for text shows of a value. */
+const textOf = (value) =>
+  (value === undefined ? "" : typeof value === "object" ? JSON.stringify(value) : String(value));
+
 /** A field for a number: typed as it comes, stepped by the arrow keys (ten times with Shift). */
 export function numberField(pointer, label, { unit, step = 1, hint, placeholder, wide } = {}) {
-  const value = held(pointer);
+  const show = () => { input.value = textOf(held(pointer)); };
   const input = el("input", {
     type: "text", inputmode: "decimal", class: "number", placeholder,
-    value: value === undefined ? "" : typeof value === "object" ? JSON.stringify(value) : String(value),
     oninput: (event) => desk.edit(pointer, typedNumber(input.value), event),
     onkeydown: (event) => {
       if (event.key !== "ArrowUp" && event.key !== "ArrowDown") return;
@@ -92,32 +104,41 @@ export function numberField(pointer, label, { unit, step = 1, hint, placeholder,
       input.dispatchEvent(new InputEvent("input", { bubbles: true }));
     },
   });
-  return framed(pointer, label, input, { unit, hint, wide });
+  show();
+  return framed(pointer, label, input, { unit, hint, wide, show });
 }
 
-export function textField(pointer, label, options = {}) {
-  const value = held(pointer);
-  const input = el("input", {
-    type: "text", value: value === undefined ? "" : String(value), placeholder: options.placeholder,
-    oninput: (event) => desk.edit(pointer, input.value === "" ? undefined : input.value, event),
+/** A field for a text; `read` makes of what was typed what the job holds, `write` the reverse. */
+export function textField(pointer, label, { read = (typed) => typed, write = textOf, rows, ...options } = {}) {
+  const show = () => { input.value = write(held(pointer)); };
+  const input = el(rows ? "textarea" : "input", {
+    ...(rows ? { rows } : { type: "text" }), placeholder: options.placeholder,
+    oninput: (event) => {
+      const value = read(input.value);
+      desk.edit(pointer, input.value.trim() === "" ? undefined : value, event);
+    },
   });
-  return framed(pointer, label, input, options);
+  show();
+  return framed(pointer, label, input, { ...options, show });
 }
 
-/** A choice; `options` are [value, words, disabled]; `then` runs after the request has changed. */
+/** A choice; `options` are [value, words, disabled]; `then` runs after the job has changed.
+ * A choice of something else than the place's own value is given its `value`. */
 export function choiceField(pointer, label, options, { then, hint, wide, value } = {}) {
-  const now = value ?? held(pointer);
-  const known = options.some(([each]) => each === now);
   const select = el("select", {
     onchange: (event) => {
-      desk.edit(pointer, select.value, event);
+      desk.edit(pointer, select.value === "" ? undefined : select.value, event);
       then?.(select.value);
     },
-  },
-  known || now === undefined ? null : el("option", { value: String(now), text: `${now} (unknown)` }),
-  options.map(([each, words, disabled]) => el("option", { value: each, text: words, disabled })));
-  select.value = String(now ?? options[0]?.[0] ?? "");
-  return framed(pointer, label, select, { hint, wide });
+  }, options.map(([each, words, disabled]) => el("option", { value: each, text: words, disabled })));
+  const show = (now = held(pointer)) => {
+    if (now !== undefined && ![...select.options].some((each) => each.value === textOf(now))) {
+      select.prepend(el("option", { value: textOf(now), text: `${textOf(now)} (unknown)` }));
+    }
+    select.value = textOf(now ?? options[0]?.[0]);
+  };
+  show(value);
+  return framed(pointer, label, select, { hint, wide, show: value === undefined ? () => show() : undefined });
 }
 
 export function checkField(pointer, label, whenAbsent) {
@@ -133,27 +154,34 @@ export function checkField(pointer, label, whenAbsent) {
   return field;
 }
 
-/** A box whose content is drawn anew after a change of its structure, keeping the focus. */
+/** A box whose content is drawn anew after a change of its structure, keeping the focus; so are
+ * other boxes of the same place. */
 export function redrawable(draw, pointer, className = "") {
   const box = el("div", { class: className });
   const redraw = (focus) => {
-    forget(pointer);
-    box.replaceChildren(...draw(redraw));
+    for (const each of [...boxes.get(pointer)].filter((one) => one.box.isConnected)) {
+      each.box.replaceChildren(...each.draw());
+    }
+    forget();
+    for (const known of fields.keys()) if (known.startsWith(`${pointer}/`)) refresh(known);
     if (focus) box.querySelector(`[data-key="${CSS.escape(focus)}"]`)?.focus();
-    desk.shown();
+    desk.mark();
   };
-  box.replaceChildren(...draw(redraw));
+  const self = { box, draw: () => draw(redraw) };
+  remember(boxes, pointer, self);
+  box.replaceChildren(...self.draw());
   return box;
 }
 
 /** A part told in one of several ways: a choice, then the fields of the way chosen.
  *
  * `options` are [way, words]; where no `way(value)` tells which holds, it is the one whose name the
- * value has as a field, else "none". `fresh(way, value)` is what the part holds when another way
+ * value has as a field, else "none" or the first. `fresh(way, value)` is what the part holds when another way
  * is chosen; undefined takes it out. `draw(way)` gives the fields. */
 export function wayField(pointer, label, options, { way, fresh, draw }) {
   const wayOf = way ?? ((value) =>
-    options.map(([lead]) => lead).find((lead) => isObject(value) && lead in value) ?? "none");
+    (options.find(([lead]) => isObject(value) && lead in value)
+      ?? options.find(([lead]) => lead === "none") ?? options[0])[0]);
   return redrawable((redraw) => {
     const value = held(pointer);
     const now = wayOf(value);
@@ -170,56 +198,66 @@ export function wayField(pointer, label, options, { way, fresh, draw }) {
   }, pointer);
 }
 
-const OWN_PIPE = { bore_mm: 26, outside_diameter_mm: 32 };
+const NEW_PIPE = "\n"; // no pipe is called so
 
-/** A pipe: one of the standard ones, or another by its bore. */
-export function pipeField(pointer, label, { absent, then } = {}) {
+/** The fields of one of the job's own pipes, declared in `pipes` at an index. */
+export function ownPipeFields(index) {
+  const place = `/pipes/${index}`;
+  const n = (name, label, options) => numberField(below(place, name), label, { unit: "mm", ...options });
+  const name = el("input", {
+    type: "text", value: textOf(held(below(place, "name"))),
+    onchange: (event) => {
+      const before = held(below(place, "name"));
+      if (name.value !== "") desk.take(pipeRenamed(desk.job(), before, name.value), { event });
+    },
+  });
+  return el("div", { class: "grid" },
+    n("bore_mm", "Bore", { step: 0.1 }), n("outside_diameter_mm", "Outside", { step: 0.1 }),
+    n("roughness_mm", "Roughness", { step: 0.001, placeholder: "new plastic" }),
+    framed(below(place, "name"), "Name", name));
+}
+
+const familyOf = ({ name }) => name.slice(0, name.lastIndexOf(" "));
+export const isOwn = (pipe) => isObject(pipe) && "bore_mm" in pipe;
+
+/** A pipe by its name: one of the standard ones, or one of the job's own by its bore. */
+export function pipeField(pointer, label, { absent } = {}) {
   return redrawable((redraw) => {
     const value = held(pointer);
-    const groups = new Map();
-    for (const pipe of desk.pipes) {
-      const family = pipe.name.slice(0, pipe.name.lastIndexOf(" "));
-      if (!groups.has(family)) groups.set(family, []);
-      groups.get(family).push(pipe);
-    }
+    const declared = desk.job().pipes;
+    const pipes = Array.isArray(declared) ? declared : [];
+    const families = new Set(desk.pipes.map(familyOf));
+    const option = ({ name, bore_mm }) => el("option", { value: name, text: `${name} · bore ${bore_mm}` });
     const select = el("select", {
       "data-key": pointer,
       onchange: (event) => {
-        const chosen = select.value === "" ? undefined
-          : select.value === "own" ? { ...OWN_PIPE } : select.value;
-        desk.edit(pointer, chosen, event);
-        then?.();
-        redraw(pointer);
+        if (select.value !== NEW_PIPE) {
+          desk.edit(pointer, select.value === "" ? undefined : select.value, event);
+          redraw(pointer);
+          return;
+        }
+        const names = pipes.map((each) => each?.name);
+        let number = 1;
+        while (names.includes(`Own pipe ${number}`)) number += 1;
+        const name = `Own pipe ${number}`;
+        desk.edit("/pipes", [...pipes, { name, bore_mm: 26, outside_diameter_mm: 32 }], event);
+        desk.edit(pointer, name);
+        desk.take({}, { focus: pointer });
       },
     },
     absent ? el("option", { value: "", text: absent }) : null,
-    el("option", { value: "own", text: "another, by its bore" }),
-    [...groups].map(([family, pipes]) => el("optgroup", { label: family },
-      pipes.map((pipe) => el("option", {
-        value: pipe.name,
-        text: `${pipe.name} · bore ${pipe.bore_mm}`,
-      })))));
-    if (isObject(value)) select.value = "own";
-    else if (value === undefined) select.value = absent ? "" : "own";
-    else {
-      if (!desk.pipes.some((pipe) => pipe.name === value)) {
-        select.prepend(el("option", { value: String(value), text: `${pipeWords(value)} (unknown)` }));
-      }
-      select.value = String(value);
+    el("option", { value: NEW_PIPE, text: "another, by its bore" }),
+    pipes.some(isOwn) ? el("optgroup", { label: "Own pipes" }, pipes.filter(isOwn).map(option)) : null,
+    [...families].map((family) => el("optgroup", { label: family },
+      desk.pipes.filter((each) => familyOf(each) === family).map(option))));
+    const known = [...select.options].map((each) => each.value);
+    if (value === undefined && !absent) select.prepend(el("option", { value: "", text: "choose a pipe" }));
+    else if (value !== undefined && !known.includes(value)) {
+      select.prepend(el("option", { value: textOf(value), text: `${textOf(value)} (unknown)` }));
     }
-    if (value === undefined && !absent) {
-      select.prepend(el("option", { value: "", text: "choose a pipe" }));
-      select.value = "";
-    }
-    const parts = [framed(pointer, label, select, { wide: true })];
-    if (isObject(value)) {
-      parts.push(el("div", { class: "grid" },
-        numberField(below(pointer, "bore_mm"), "Bore", { unit: "mm", step: 0.1 }),
-        numberField(below(pointer, "outside_diameter_mm"), "Outside", { unit: "mm", step: 0.1 }),
-        numberField(below(pointer, "roughness_mm"), "Roughness", { unit: "mm", step: 0.001, placeholder: "new plastic" }),
-        textField(below(pointer, "name"), "Name")));
-    }
-    return parts;
+    select.value = textOf(value);
+    const own = pipes.findIndex((each) => isOwn(each) && each.name === value);
+    return [framed(pointer, label, select, { wide: true }), own < 0 ? null : ownPipeFields(own)].filter(Boolean);
   }, pointer, "wide");
 }
 
@@ -230,7 +268,7 @@ export function smallButton(text, label, key, action) {
   });
 }
 
-/** A list in the request with a row for each item and a button that adds one. */
+/** A list in the job with a row for each item and a button that adds one. */
 export function listField(pointer, { words, fresh, row, none, shortest = 0 }) {
   return redrawable((redraw) => {
     const list = held(pointer);
@@ -292,7 +330,7 @@ export function fittingsField(pointer) {
       }
       select.value = String(way);
       const kind = framed(below(place, "kind"), "Fitting", select);
-      fields.set(place, fields.get(below(place, "kind")));
+      for (const field of fields.get(below(place, "kind"))) remember(fields, place, field);
       return [
         kind,
         way === "loss_coefficient" ? numberField(below(place, way), "K", { step: 0.1 }) : null,

@@ -4,7 +4,7 @@
 import { digits, el, fixed, short, signed } from "./dom.js";
 import { checkField, choiceField, listField, numberField, textField, wayField } from "./fields.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
-import { below, isObject } from "./request.js";
+import { below, isObject } from "./job.js";
 
 const PARTS = { loops: "Loops", headers: "Headers", runs: "Routes", plant_runs: "Plant's runs" };
 const STAGES = {
@@ -13,6 +13,7 @@ const STAGES = {
 };
 const VERDICTS = { pass: "= passed by the record", fail: "▼ failed by the record", undetermined: "? not told by the record" };
 const METERS = { low: "▼ low", within: "= within", high: "△ high" };
+const VESSEL = { precharge_pressure_kpa: 50, min_fluid_c: -4, max_fluid_c: 25 };
 const stageWords = (stage) => STAGES[stage] ?? stage.replaceAll("_", " ");
 
 function testForm(at) {
@@ -26,8 +27,8 @@ function testForm(at) {
       way === "design_pressure_kpa" ? [n("design_pressure_kpa", "Design pressure", { unit: "kPa", step: 10 }),
         checkField(below(at, "surge_calculated"), "the surge in it was calculated", false)]
         : n("test_pressure_kpa", "Test pressure", { unit: "kPa", step: 10 }),
-      n("pipe_temperature_c", "Pipe's wall", { unit: "°C", placeholder: "not told" }),
-      n("gauge_resolution_kpa", "Gauge shows steps of", { unit: "kPa", placeholder: "1" }),
+      n("pipe_c", "Pipe's wall", { unit: "°C", placeholder: "not told" }),
+      n("gauge_step_kpa", "Gauge shows steps of", { unit: "kPa", placeholder: "1" }),
       choiceField(below(at, "procedure"), "Procedure", [["en_805", "EN 805, A.27"], ["w_400_2", "contraction, DVGW W 400-2"]], { wide: true })),
     el("details", { class: "more" }, el("summary", { text: "The record, for a verdict" }),
       listField(below(at, "readings"), {
@@ -51,22 +52,17 @@ function testForm(at) {
 
 function vesselForm(at) {
   const n = (name, label, options) => numberField(below(at, name), label, options);
-  const fresh = (way, now) => {
-    const rest = {
-      precharge_kpa: now.precharge_kpa ?? 50, coldest_temperature_c: now.coldest_temperature_c ?? -4,
-      warmest_temperature_c: now.warmest_temperature_c ?? 25,
-    };
-    return {
-      safety_valve_kpa: { safety_valve_kpa: 300, ...rest }, final_pressure_kpa: { final_pressure_kpa: 250, ...rest },
-    }[way];
-  };
+  const fresh = (way, { safety_valve_pressure_kpa, max_pressure_kpa, ...rest }) => ({
+    safety_valve_pressure_kpa: { ...VESSEL, ...rest, safety_valve_pressure_kpa: 300 },
+    max_pressure_kpa: { ...VESSEL, ...rest, max_pressure_kpa: 250 },
+  })[way];
   const draw = (way) => (way === "none" ? [] : [el("div", { class: "grid" },
-    n(way, way === "safety_valve_kpa" ? "Safety valve" : "Highest", { unit: "kPa", step: 10 }),
-    n("precharge_kpa", "Precharge", { unit: "kPa", step: 10 }),
-    n("coldest_temperature_c", "Coldest fluid", { unit: "°C" }),
-    n("warmest_temperature_c", "Warmest fluid", { unit: "°C" }))]);
-  return wayField(at, "Expansion vessel", [["safety_valve_kpa", "Under a safety valve, EN 12828"],
-    ["final_pressure_kpa", "With its highest pressure given"], ["none", "Not asked"]], { fresh, draw });
+    n(way, way === "safety_valve_pressure_kpa" ? "Safety valve" : "Highest", { unit: "kPa", step: 10 }),
+    n("precharge_pressure_kpa", "Precharge", { unit: "kPa", step: 10 }),
+    n("min_fluid_c", "Coldest fluid", { unit: "°C" }),
+    n("max_fluid_c", "Warmest fluid", { unit: "°C" }))]);
+  return wayField(at, "Expansion vessel", [["safety_valve_pressure_kpa", "Under a safety valve, EN 12828"],
+    ["max_pressure_kpa", "With its highest pressure given"], ["none", "Not asked"]], { fresh, draw });
 }
 
 function purgeForm(at) {
@@ -74,7 +70,7 @@ function purgeForm(at) {
     way: (value) => (isObject(value) ? "yes" : "no"),
     fresh: (way) => (way === "yes" ? {} : undefined),
     draw: (way) => [way === "yes" ? el("div", { class: "grid" },
-      numberField(below(at, "velocity_m_s"), "At", { unit: "m/s", step: 0.1, placeholder: "0.6" }),
+      numberField(below(at, "min_velocity_m_s"), "At", { unit: "m/s", step: 0.1, placeholder: "0.6" }),
       choiceField(below(at, "fluid"), "With", [["water", "clean water"], ["mixture", "the mixture"]])) : null],
   });
 }
@@ -82,33 +78,38 @@ function purgeForm(at) {
 export const fill = {
   key: "commissioning",
   title: "Fill, purge and test",
-  path: "/v1/commissioning",
+  address: "commissioning",
   verb: "Work out the sheet",
   lead: "How much goes in, what clears the air, how is the pipe proved, and what should every meter show?",
-  fresh: () => ({
-    filling: { temperature_c: 12, plant_volume_l: 20, spare_percent: 5 },
-    purge: {},
-    pressure_test: { design_pressure_kpa: 300 },
-    expansion_vessel: {
-      safety_valve_kpa: 300, precharge_kpa: 50, coldest_temperature_c: -4, warmest_temperature_c: 25,
+  needs: ["antifreeze", "pipes", "plant", "array", "duty", "pump", "limits"],
+  fields: [],
+  begins: () => ({
+    commissioning: {
+      filling: { filling_c: 12, spare_percent: 5 },
+      purge: {},
+      pressure_test: { design_pressure_kpa: 300 },
+      vessel: { ...VESSEL, safety_valve_pressure_kpa: 300 },
     },
   }),
 
-  form(at, { loops }) {
-    const n = (path, label, options) => numberField(below(at, ...path.split(".")), label, options);
+  form({ loops, goTo }) {
+    const at = "/commissioning";
+    const n = (path, label, options) => numberField(`${at}/${path}`, label, options);
     return [
       el("h3", { text: "Filling" }),
       el("div", { class: "grid" },
-        n("filling.temperature_c", "Filled at", { unit: "°C" }),
-        n("filling.plant_volume_l", "Plant holds", { unit: "L", placeholder: "0" }),
-        n("filling.spare_percent", "To spare", { unit: "%", placeholder: "0" })),
+        n("filling/filling_c", "Filled at", { unit: "°C" }),
+        n("filling/spare_percent", "To spare", { unit: "%", placeholder: "0" })),
+      el("p", { class: "hint" }, "What the plant holds is told at the bench: ", el("button", {
+        type: "button", class: "link", text: "change it there", onclick: () => goTo("/plant/volume_l"),
+      }), "."),
       purgeForm(below(at, "purge")),
       testForm(below(at, "pressure_test")),
-      vesselForm(below(at, "expansion_vessel")),
+      vesselForm(below(at, "vessel")),
       el("h3", { text: "Meters" }),
       el("div", { class: "grid" },
-        n("flow_meters.tolerance_percent", "Accepted ±", { unit: "%", placeholder: "10" }),
-        n("flow_meters.accuracy_percent", "Meters err ±", { unit: "%", placeholder: "5" })),
+        n("flow_meters/max_deviation_percent", "Accepted ±", { unit: "%", placeholder: "10" }),
+        n("flow_meters/accuracy_percent", "Meters err ±", { unit: "%", placeholder: "5" })),
       el("details", { class: "more" }, el("summary", { text: "What the meters show, for a verdict" }),
         listField(below(at, "flow_meters", "readings"), {
           words: "meter", none: "Not read yet: what they should show is given.",
@@ -123,13 +124,12 @@ export const fill = {
     ];
   },
 
-  body: (job, request) => ({ ...request, ...job.commissioning }),
-
   words: (answer) => `${fixed(answer.contents.volume_l, 0)} L`
     + (answer.pressure_test ? `, tested at ${fixed(answer.pressure_test.test_pressure_kpa / 100, 2)} bar` : ""),
 
   show(answer, { goTo }) {
-    const { contents, filling, purge, pressure_test: test, expansion_vessel: vessel } = answer;
+    const { contents, filling, purge, pressure_test: test, vessel } = answer;
+    const record = test?.verdict_of_record;
     const read = answer.flow_meters.some((each) => each.reading_l_min !== undefined);
     const mixed = [["Antifreeze", filling.antifreeze_l === undefined ? `${fixed(filling.antifreeze_kg, 1)} kg`
       : `${fixed(filling.antifreeze_l, 0)} L, ${fixed(filling.antifreeze_kg, 0)} kg`],
@@ -140,40 +140,40 @@ export const fill = {
         ` in array and plant; make up ${fixed(filling.volume_l, 0)} L, which freezes at ${fixed(filling.freezing_point_c, 1)} °C.`),
       titled("To pour together", facts([
         ...mixed,
-        ["A hydrometer shows", `${fixed(filling.density_kg_m3, 0)} kg/m³ at ${short(filling.temperature_c)} °C`],
+        ["A hydrometer shows", `${fixed(filling.density_kg_m3, 0)} kg/m³ at ${short(filling.filling_c)} °C`],
         ...contents.parts.filter((each) => each.volume_l > 0).map((each) =>
           [`${PARTS[each.part] ?? each.part} hold`, `${fixed(each.volume_l, 0)} L in ${fixed(each.length_m, 0)} m`]),
         ["Plant holds", contents.plant_l ? `${fixed(contents.plant_l, 0)} L` : undefined],
       ])),
-      purge ? titled(`Purging at ${short(purge.velocity_m_s)} m/s with ${purge.fluid}`, table("What the purge pump must do", [
+      purge ? titled(`Purging at ${short(purge.min_velocity_m_s)} m/s with ${purge.fluid}`, table("What the purge pump must do", [
         ["Purged", ""], ["Flow", "L/s"], ["Against", "kPa"], ["Slowest", "m/s"], ["Fastest", "m/s"], ["Turned over in", "min"]],
       [...(purge.all_at_once ? [{ ...purge.all_at_once, name: "All loops at once" }] : []), ...purge.loop_by_loop].map((each) => [
-        each.count > 1 ? `${each.name} × ${each.count}` : each.name, digits(each.flow_l_s), fixed(each.pressure_drop_kpa, 1),
-        fixed(each.slowest_m_s, 2), fixed(each.fastest_m_s, 2), fixed(each.turnover_min, 1)])),
+        each.count > 1 ? `${each.name} × ${each.count}` : each.name, digits(each.flow_l_s), fixed(each.drop_kpa, 1),
+        fixed(each.min_velocity_m_s, 2), fixed(each.max_velocity_m_s, 2), fixed(each.turnover_min, 1)])),
       purge.uncleared_pipes.length ? el("p", { text: `One loop at a time does not clear ${purge.uncleared_pipes.join(", ")}: open all loops at ${digits(purge.shared_flow_l_s)} L/s first.` }) : null,
       el("p", { class: "key", text: "Hoses, strainer and valves come on top." })) : null,
       test ? titled(`Pressure test at ${fixed(test.test_pressure_kpa, 0)} kPa (${fixed(test.test_pressure_kpa / 100, 2)} bar), ${test.procedure}`,
-        test.result ? el("p", { class: test.result.verdict === "pass" ? "outcome" : "outcome bad" },
-          el("b", { text: VERDICTS[test.result.verdict] }), "; whoever signs the test decides.") : null,
-        test.result ? el("ul", { class: "cautions" }, test.result.stages.map((each) =>
+        record ? el("p", { class: record.verdict === "pass" ? "outcome" : "outcome bad" },
+          el("b", { text: VERDICTS[record.verdict] }), "; whoever signs the test decides.") : null,
+        record ? el("ul", { class: "cautions" }, record.stages.map((each) =>
           el("li", { text: `${stageWords(each.stage)}, ${VERDICTS[each.verdict]}: ${each.reason}` }))) : null,
         table("Stages of the pressure test", [["Stage", ""], ["Time", "min"], ["At", "kPa"], ["Ends between", "kPa"], ["What to do", ""]],
-          test.stages.map((each) => [stageWords(each.stage), `${each.at_most ? "at most" : "at least"} ${short(each.duration_min)}`,
-            fixed(each.pressure_kpa, 0), `${fixed(each.lowest_kpa, 0)} and ${fixed(each.highest_kpa, 0)}`, each.instruction]),
+          test.stages.map((each) => [stageWords(each.stage), `${each.duration_is_max ? "at most" : "at least"} ${short(each.duration_min)}`,
+            fixed(each.pressure_kpa, 0), `${fixed(each.min_pressure_kpa, 0)} and ${fixed(each.max_pressure_kpa, 0)}`, each.instruction]),
           { textLast: true }),
-        el("p", { class: "key", text: `At the let-down ${digits(test.allowable_drawn_off_least_l)} to ${digits(test.allowable_drawn_off_most_l)} L may be drawn off at most; more means air in the pipe.` }),
+        el("p", { class: "key", text: `At the let-down ${digits(test.min_drawn_off_l)} to ${digits(test.max_drawn_off_l)} L may be drawn off at most; more means air in the pipe.` }),
         el("p", { class: "key", text: test.source })) : null,
       vessel ? titled("Expansion vessel", facts([
         ["At least", `${fixed(vessel.volume_l, 1)} L`],
         ["Expands by", `${digits(vessel.expansion_l)} L, reserve ${digits(vessel.reserve_l)} L`],
-        ["Precharged to", `${fixed(vessel.precharge_kpa, 0)} kPa`], ["Filled to", `${fixed(vessel.filling_pressure_kpa, 0)} kPa`],
-        ["At most", `${fixed(vessel.final_pressure_kpa, 0)} kPa`]]), el("p", { class: "key", text: vessel.source })) : null,
+        ["Precharged to", `${fixed(vessel.precharge_pressure_kpa, 0)} kPa`], ["Filled to", `${fixed(vessel.filling_pressure_kpa, 0)} kPa`],
+        ["At most", `${fixed(vessel.max_pressure_kpa, 0)} kPa`]]), el("p", { class: "key", text: vessel.source })) : null,
       titled(answer.balance_proved === undefined ? "What every loop's meter should show"
         : answer.balance_proved ? "Meters: = the balance is proved" : "Meters: ▼ the balance is not proved",
       table("Every loop's meter", [["Loop", ""], ["Expected", "L/min"], ["Least", "L/min"], ["Most", "L/min"], ["Shows", "L/min"], ["", ""]],
         answer.flow_meters.map((each) => ({
           mark: each.verdict === "low" ? "starved" : each.verdict === "high" ? "greedy" : null,
-          cells: [each.loop, fixed(each.expected_l_min, 2), fixed(each.lowest_l_min, 2), fixed(each.highest_l_min, 2),
+          cells: [each.loop, fixed(each.expected_l_min, 2), fixed(each.min_flow_l_min, 2), fixed(each.max_flow_l_min, 2),
             each.reading_l_min === undefined ? el("span", { class: "blank", "aria-label": read ? "not read" : "to be read" })
               : fixed(each.reading_l_min, 2),
             each.verdict ? `${METERS[each.verdict]} ${signed(100 * (each.reading_l_min / each.expected_l_min - 1), 0)}` : ""],

@@ -2,38 +2,31 @@
 
 import { byId, digits, el, fixed, short, signed } from "./dom.js";
 import {
-  allFields, checkField, choiceField, clearFaults, fieldAt, fittingsField, forget, listField,
-  markFault, numberField, pipeField, redrawable, runsField, textField, useDesk,
+  allFields, checkField, choiceField, clearFaults, fieldsAt, firstBelow, fittingsField, forget, held, listField,
+  markFault, numberField, pipeField, redrawable, runsField, textField, useDesk, wayField,
 } from "./fields.js";
 import {
-  ARRANGEMENTS, LEG_KINDS, below, copyOf, isObject, legKind, loopWords, newCircuit, newLoop,
-  partsOf, valueAt,
-} from "./request.js";
+  ARRANGEMENTS, LEG_KINDS, below, copyOf, isLoop, isObject, legKind, loopWords, newCircuit, newLeg,
+  newLoop, partsOf,
+} from "./job.js";
 
 let desk = null;
 let opened = new WeakSet(); // branches whose fields are shown
 const heads = new Map(); // pointer of a branch -> { details, words, badge, faults }
 const putAside = new WeakMap(); // circuit -> header fields that a manifold cannot have
-let faults = [];
 
 export function startForm(given) {
-  desk = {
-    ...given,
-    shown: () => {
-      markFaults();
-      given.jobShown();
-    },
-  };
+  desk = given;
   useDesk(desk);
 }
 
-/** Draw everything for the request as it now stands. */
+/** Draw everything for the job as it now stands. */
 export function drawForm({ openFirst = false } = {}) {
-  const array = desk.request().array;
-  // An undone or pasted request holds new objects: what was open stays open by its place.
+  const array = desk.job().array;
+  // An undone or pasted job holds new objects: what was open stays open by its place.
   if (!openFirst) {
     for (const [pointer, { details }] of heads) {
-      const branch = valueAt(desk.request(), pointer);
+      const branch = held(pointer);
       if (details.open && isObject(branch)) opened.add(branch);
     }
   } else {
@@ -51,24 +44,26 @@ export function drawForm({ openFirst = false } = {}) {
   byId("form-duty").replaceChildren(duty());
   byId("form-plant").replaceChildren(plant());
   byId("form-limits").replaceChildren(el("div", { class: "grid" },
-    numberField("/tolerance_percent", "Flow tolerance ±", { unit: "%", placeholder: "10" }),
-    numberField("/freezing_margin_k", "Freezing margin", { unit: "K", placeholder: "3" })));
-  markFaults();
+    numberField("/limits/max_deviation_percent", "Flow tolerance ±", { unit: "%", placeholder: "10" }),
+    numberField("/limits/min_freezing_margin_k", "Freezing margin", { unit: "K", placeholder: "3" })));
+  forget();
+  desk.mark();
 }
 
 // ------------------------------------------------------------------------------------- the array
 
 function drawArray(focus) {
-  forget("/array");
   heads.clear();
-  const array = desk.request().array;
+  const array = desk.job().array;
   const into = byId("form-array");
   into.replaceChildren(isObject(array)
     ? circuitBox(array, "/array", 0)
-    : el("p", { class: "hint", text: "The request holds no array; put one in as JSON below." }));
+    : el("p", { class: "hint", text: "The job holds no array yet: size one from the load, or put one in "
+      + "as JSON below." }));
+  forget();
   if (focus) into.querySelector(`[data-key="${CSS.escape(focus)}"]`)?.focus();
   showDeviations();
-  markFaults();
+  desk.mark();
 }
 
 /** Change a circuit's branches, draw, and say so. */
@@ -94,8 +89,7 @@ function circuitBox(circuit, pointer, depth) {
           adapt(circuit, chosen);
           desk.edit(pointer, circuit);
           drawArray();
-          const field = fieldAt(below(pointer, "arrangement"));
-          field?.input.focus();
+          fieldsAt(below(pointer, "arrangement"))[0]?.input.focus();
         },
       }),
       depth > 0 || circuit.name !== undefined
@@ -110,15 +104,15 @@ function circuitBox(circuit, pointer, depth) {
       el("button", {
         type: "button", class: "add", text: "Add loop", "data-key": `${pointer}+loop`,
         onclick: (event) => {
-          const made = newLoop(desk.request(), circuit);
-          add(made, `Loop ${made.loop} added.`, event);
+          const made = newLoop(desk.job(), circuit);
+          add(made, `Loop ${made.loop.name} added.`, event);
         },
       }),
       el("button", {
         type: "button", class: "add", text: "Add chamber", "data-key": `${pointer}+circuit`,
         title: "A sub-circuit with its own loops, at the end of a run",
         onclick: (event) => {
-          const made = newCircuit(desk.request());
+          const made = newCircuit(desk.job());
           opened.add(made.circuit.branches[0]);
           add(made, `Circuit ${made.circuit.name} added.`, event);
         },
@@ -163,13 +157,13 @@ function adapt(circuit, arrangement) {
 function branchName(branch) {
   if (!isObject(branch)) return "unreadable branch";
   if ("circuit" in branch) return branch.circuit?.name || "Unnamed circuit";
-  return branch.loop === undefined || branch.loop === "" ? "unnamed loop" : String(branch.loop);
+  return String(branch.loop?.name || "unnamed loop");
 }
 
 function branchWords(branch) {
   if (!isObject(branch)) return "not an object; mend it in the JSON below";
   const times = branch.count > 1 ? `${branch.count} equal · ` : "";
-  if (!("circuit" in branch)) return times + loopWords(branch);
+  if (!("circuit" in branch)) return times + loopWords(branch.loop ?? {});
   const count = branch.circuit?.branches?.length ?? 0;
   return `${times}${count} branch${count === 1 ? "" : "es"} on a circuit of its own`;
 }
@@ -194,7 +188,7 @@ function branchBox(branch, circuit, pointer, index, depth) {
     if (details.open) {
       opened.add(branch);
       show();
-      markFaults();
+      desk.mark();
     } else opened.delete(branch);
   });
   if (isObject(branch) && opened.has(branch)) {
@@ -224,7 +218,7 @@ function tools(branch, circuit, pointer, index) {
     button("↑", "up", `Move ${name} up`, first ? () => {} : swap(index - 1, "up", "up"), first),
     button("↓", "down", `Move ${name} down`, last ? () => {} : swap(index + 1, "down", "down"), last),
     button("Duplicate", "copy", `Duplicate ${name}`, (event) => {
-      const copy = copyOf(desk.request(), branch);
+      const copy = copyOf(desk.job(), branch);
       const next = [...branches];
       next.splice(index + 1, 0, copy);
       opened.add(copy);
@@ -245,13 +239,13 @@ function headerFields(circuit, place) {
   return el("div", { class: "grid" },
     numberField(below(place, "header_m"), "Header from the branch before", { unit: "m", placeholder: "0", wide: true }),
     pipeField(below(place, "header_pipe"), "Header pipe from here on", { absent: "as before" }),
-    valueAt(desk.request(), below(place, "return_header_pipe")) === undefined ? null
+    held(below(place, "return_header_pipe")) === undefined ? null
       : pipeField(below(place, "return_header_pipe"), "Return header beside it", { absent: "as implied" }));
 }
 
 function connection(place, words) {
   const has = ["runs", "fittings"]
-    .map((name) => valueAt(desk.request(), below(place, name))?.length ?? 0);
+    .map((name) => held(below(place, name))?.length ?? 0);
   return el("details", { class: "more" },
     el("summary", { text: `${words}: ${has[0] || "no"} run${has[0] === 1 ? "" : "s"}, `
       + `${has[1] || "no"} kind${has[1] === 1 ? "" : "s"} of fitting` }),
@@ -260,35 +254,30 @@ function connection(place, words) {
 }
 
 function loopBody(branch, circuit, pointer, place) {
-  const others = circuit.branches.filter((each) => isObject(each) && "loop" in each).length - 1;
-  const spread = (field, words) => (event) => {
-    const next = circuit.branches.map((each) => {
-      if (!isObject(each) || !("loop" in each) || each === branch) return each;
-      each[field] = structuredClone(branch[field]);
-      return each;
-    });
-    rearrange(pointer, next, words, `${place}:same-${field}`, event);
-  };
+  const others = circuit.branches.filter(isLoop).length - 1;
+  const own = below(place, "loop");
+  const same = (name, label, words) => el("button", {
+    type: "button", class: "add", text: label, "data-key": `${place}:same-${name}`,
+    onclick: (event) => {
+      const next = circuit.branches.map((each) => {
+        if (isLoop(each) && each !== branch) each.loop[name] = structuredClone(branch.loop[name]);
+        return each;
+      });
+      rearrange(pointer, next, words, `${place}:same-${name}`, event);
+    },
+  });
   return [
     el("div", { class: "grid" },
-      textField(below(place, "loop"), "Name"),
+      textField(below(own, "name"), "Name"),
       numberField(below(place, "count"), "Equal loops", { placeholder: "1" }),
-      pipeField(below(place, "pipe"), "Pipe")),
+      pipeField(below(own, "pipe"), "Pipe")),
     el("h3", { text: "Legs, in the order of flow" }),
-    legsField(below(place, "legs")),
+    legsField(below(own, "legs")),
     headerFields(circuit, place),
     connection(place, "Connection"),
-    others > 0 ? el("div", { class: "buttons" },
-      el("button", {
-        type: "button", class: "add", text: "Same pipe in every loop here",
-        "data-key": `${place}:same-pipe`,
-        onclick: spread("pipe", `Every loop of this circuit has the pipe of ${branchName(branch)}.`),
-      }),
-      el("button", {
-        type: "button", class: "add", text: "Same legs in every loop here",
-        "data-key": `${place}:same-legs`,
-        onclick: spread("legs", `Every loop of this circuit has the legs of ${branchName(branch)}.`),
-      })) : null,
+    isLoop(branch) && others > 0 ? el("div", { class: "buttons" },
+      same("pipe", "Same pipe in every loop here", `Every loop of this circuit has the pipe of ${branchName(branch)}.`),
+      same("legs", "Same legs in every loop here", `Every loop of this circuit has the legs of ${branchName(branch)}.`)) : null,
   ].filter(Boolean);
 }
 
@@ -307,14 +296,14 @@ const LEG_CHOICES = Object.entries(LEG_KINDS).map(([kind, { title }]) => [kind, 
 /** Straight legs at both ends of a loop are its tails. */
 function legTitle(legs, index) {
   const kind = legKind(legs[index]);
-  if (kind !== "straight_m" || legs.length < 2) return `Leg ${index + 1}`;
+  if (kind !== "straight" || legs.length < 2) return `Leg ${index + 1}`;
   if (index === 0) return "Tail out";
   return index === legs.length - 1 ? "Tail back" : `Leg ${index + 1}`;
 }
 
 function legsField(pointer) {
   return redrawable((redraw) => {
-    const list = valueAt(desk.request(), pointer);
+    const list = held(pointer);
     const legs = Array.isArray(list) ? list : [];
     const change = (next, focus, event) => {
       desk.edit(pointer, next, event);
@@ -333,9 +322,8 @@ function legsField(pointer) {
       const choice = choiceField(place, title, LEG_CHOICES, {
         value: kind ?? "unreadable",
         then: (chosen) => {
-          const kept = { pipe: leg?.pipe, fittings: leg?.fittings };
-          const made = structuredClone(LEG_KINDS[chosen].fresh);
-          for (const [name, value] of Object.entries(kept)) if (value !== undefined) made[name] = value;
+          const made = newLeg(chosen);
+          for (const name of ["pipe", "fittings"]) if (leg?.[name] !== undefined) made[name] = leg[name];
           desk.edit(place, made);
           redraw(`${place}:kind`);
         },
@@ -346,12 +334,13 @@ function legsField(pointer) {
       });
       const extra = [leg?.pipe === undefined ? null : "own pipe",
         leg?.fittings?.length ? `${leg.fittings.length} kind(s) of fitting` : null].filter(Boolean);
-      return el("div", { class: kind === "straight_m" ? "item leg short" : "item leg", role: "group", "aria-label": title },
+      return el("div", { class: kind === "straight" ? "item leg short" : "item leg", role: "group", "aria-label": title },
         choice,
-        kind ? LEG_KINDS[kind].fields.map(([name, label, unit, step, optional]) =>
-          numberField(below(place, name), label, { unit, step, placeholder: optional ? "none" : undefined })) : null,
-        kind === "coils"
-          ? checkField(below(place, "returns_alongside"), "comes back in the same trench", true) : null,
+        kind ? LEG_KINDS[kind].fields.map(([name, label, unit, step, placeholder]) =>
+          numberField(below(place, kind, name), label, { unit, step, placeholder })) : null,
+        kind === "slinky" ? [
+          checkField(below(place, kind, "returns_alongside"), "comes back in the same trench", true),
+          checkField(below(place, kind, "upright"), "stands upright", false)] : null,
         el("div", { class: "legfoot" }, el("details", { class: "more" },
           el("summary", { text: `Other pipe or fittings${extra.length ? `: ${extra.join(", ")}` : ""}` }),
           pipeField(below(place, "pipe"), "Pipe of this leg", { absent: "as the loop" }),
@@ -366,7 +355,7 @@ function legsField(pointer) {
       LEG_CHOICES.map(([value, text]) => el("option", { value, text })));
     return [...rows, el("div", { class: "addleg" }, kind, el("button", {
       type: "button", class: "add", text: "Add leg", "data-key": `${pointer}+`,
-      onclick: (event) => change([...legs, structuredClone(LEG_KINDS[kind.value].fresh)],
+      onclick: (event) => change([...legs, newLeg(kind.value)],
         `${below(pointer, legs.length)}:kind`, event),
     }))];
   }, pointer, "legs");
@@ -374,23 +363,20 @@ function legsField(pointer) {
 
 // ------------------------------------------------------------------------ brine, duty and plant
 
-const strengths = new Map(); // strength last given for each kind
+let strength = { concentration_percent: 25, basis: "mass" }; // the last that was not water's
 
 function brine() {
-  const box = redrawable((redraw) => {
-    const mix = desk.request().antifreeze ?? {};
+  return redrawable((redraw) => {
+    const mix = isObject(held("/antifreeze")) ? held("/antifreeze") : {};
     const kind = desk.antifreezes.find((each) => each.kind === mix.kind);
     const bases = kind?.bases ?? ["mass", "volume"];
-    const before = mix.kind;
     const choice = choiceField("/antifreeze/kind", "Antifreeze",
       desk.antifreezes.map((each) => [each.kind, each.title]), {
         wide: true,
         then: (chosen) => {
-          const now = desk.request().antifreeze;
-          if (now.concentration_percent !== 0) strengths.set(before, now.concentration_percent);
-          if (chosen === "water") now.concentration_percent = 0;
-          else if (before === "water") now.concentration_percent = strengths.get(chosen) ?? 25;
-          desk.edit("/antifreeze", now);
+          const { kind: _, ...told } = held("/antifreeze");
+          if (told.concentration_percent > 0) strength = told;
+          desk.edit("/antifreeze", { kind: chosen, ...(chosen === "water" ? {} : strength) });
           redraw("brine-kind");
         },
       });
@@ -401,13 +387,14 @@ function brine() {
     return [
       el("div", { class: "grid" },
         choice,
-        numberField("/antifreeze/concentration_percent", "Strength", { unit: "%" }),
-        choiceField("/antifreeze/basis", "A share of", [
-          ["mass", "mass"],
-          ["volume", bases.includes("volume") ? "volume" : "volume (not known for this one)",
-            !bases.includes("volume")],
-        ])),
-      el("p", { class: "hint", text: range }),
+        mix.kind === "water" ? null : [
+          numberField("/antifreeze/concentration_percent", "Strength", { unit: "%" }),
+          choiceField("/antifreeze/basis", "A share of", [
+            ["mass", "mass"],
+            ["volume", bases.includes("volume") ? "volume" : "volume (not known for this one)",
+              !bases.includes("volume")],
+          ])]),
+      mix.kind === "water" ? null : el("p", { class: "hint", text: range }),
       kind?.hazards.length ? el("ul", { class: "hazards" }, kind.hazards.map((word) =>
         el("li", {}, el("b", { text: word.replaceAll("_", " ") }), ` ${meaning(word)}`)))
         : el("p", { class: "hint", text: "No hazard is listed for this one." }),
@@ -415,74 +402,44 @@ function brine() {
       el("p", { class: "brineline", id: "brine-line" }),
     ].filter(Boolean);
   }, "/antifreeze");
-  return box;
 }
 
 const DUTY_WAYS = [
-  ["heat_from_ground_kw", "Heat and temperature change"],
+  ["heat_kw", "Heat from the ground"],
   ["flow_l_s", "The flow"],
-  ["pump", "A pump's curve"],
+  ["pump_curve", "A pump's curve"],
 ];
 
-/** The duty given another way, with the numbers of the last answer where it has them. */
-function dutyAs(way, now) {
-  const answer = desk.answer();
-  const out = now.to_ground_temperature_c ?? -3;
-  const change = now.temperature_change_k
-    ?? (Number.isFinite(now.from_ground_temperature_c - out) ? now.from_ground_temperature_c - out : 3);
-  const back = now.from_ground_temperature_c ?? Number((out + change).toFixed(3));
-  const flow = now.flow_l_s ?? Number((answer?.pump_duty.flow_l_s ?? 0.6).toPrecision(3));
-  if (way === "heat_from_ground_kw") {
-    const heat = Number((answer?.pump_duty.heat_from_ground_kw ?? 8).toPrecision(3));
-    return { heat_from_ground_kw: heat, temperature_change_k: Number(change.toFixed(3)), to_ground_temperature_c: out };
-  }
-  if (way === "flow_l_s") {
-    return { flow_l_s: flow, to_ground_temperature_c: out, from_ground_temperature_c: back };
-  }
-  const head = answer?.pump_duty.head_m ?? 5;
-  const point = (x, y) => ({ flow_l_s: Number((flow * x).toPrecision(3)), head_m: Number((head * y).toPrecision(3)) });
+/** What sets the flow when another way is chosen, with the numbers of the last answer. */
+function dutyBy(way) {
+  const { flow_l_s = 0.6, heat_kw = 8, head_m = 5 } = desk.answer()?.pump ?? {};
+  const short3 = (value) => Number(value.toPrecision(3));
+  const point = (x, y) => ({ flow_l_s: short3(flow_l_s * x), head_m: short3(head_m * y) });
   return {
-    pump: { points: [point(0, 1.4), point(1, 1), point(1.6, 0.4)] },
-    to_ground_temperature_c: out, from_ground_temperature_c: back,
-  };
+    heat_kw: short3(heat_kw), flow_l_s: short3(flow_l_s),
+    pump_curve: [point(0, 1.4), point(1, 1), point(1.6, 0.4)],
+  }[way];
 }
 
 function duty() {
-  return redrawable((redraw) => {
-    const now = isObject(desk.request().duty) ? desk.request().duty : {};
-    const way = DUTY_WAYS.map(([name]) => name).find((name) => name in now) ?? "heat_from_ground_kw";
-    const choice = choiceField("/duty", "Set by", DUTY_WAYS, {
-      wide: true, value: way,
-      then: (chosen) => {
-        desk.edit("/duty", dutyAs(chosen, now));
-        redraw("duty-way");
-      },
-    });
-    choice.querySelector("select").dataset.key = "duty-way";
-    const out = numberField("/duty/to_ground_temperature_c", "Out to ground", { unit: "°C", step: 0.5 });
-    const back = numberField("/duty/from_ground_temperature_c", "Back from ground", { unit: "°C", step: 0.5 });
-    if (way === "heat_from_ground_kw") {
-      return [el("div", { class: "grid" }, choice,
-        numberField("/duty/heat_from_ground_kw", "Heat from ground", { unit: "kW", step: 0.1 }),
-        numberField("/duty/temperature_change_k", "Temperature change", { unit: "K", step: 0.1 }), out)];
-    }
-    if (way === "flow_l_s") {
-      return [el("div", { class: "grid" }, choice,
-        numberField("/duty/flow_l_s", "Flow", { unit: "L/s", step: 0.01 }), out, back)];
-    }
-    return [
-      el("div", { class: "grid" }, choice, out, back),
-      el("h3", { text: "Points of the pump's curve" }),
-      pointsField("/duty/pump/points", "point", [
-        ["flow_l_s", "Flow", "L/s", 0.01], ["head_m", "Head", "m", 0.1]], 2),
-    ];
-  }, "/duty");
+  return wayField("/duty", "Set by", DUTY_WAYS, {
+    fresh: (way, { to_ground_c, from_ground_c }) => ({ to_ground_c, from_ground_c, [way]: dutyBy(way) }),
+    draw: (way) => [
+      el("div", { class: "grid" },
+        numberField("/duty/to_ground_c", "Out to ground", { unit: "°C", step: 0.5 }),
+        numberField("/duty/from_ground_c", "Back from ground", { unit: "°C", step: 0.5 }),
+        way === "heat_kw" ? numberField("/duty/heat_kw", "Heat from ground", { unit: "kW", step: 0.1 }) : null,
+        way === "flow_l_s" ? numberField("/duty/flow_l_s", "Flow", { unit: "L/s", step: 0.01 }) : null),
+      way === "pump_curve" ? [el("h3", { text: "Points of the pump's curve" }), pointsField("/duty/pump_curve", [
+        ["flow_l_s", "Flow", "L/s", 0.01], ["head_m", "Head", "m", 0.1]], { shortest: 2 })] : null,
+    ].flat(),
+  });
 }
 
-function pointsField(pointer, words, columns, shortest) {
+function pointsField(pointer, columns, options) {
   return listField(pointer, {
-    words, shortest,
-    fresh: (items) => items.at(-1) ?? Object.fromEntries(columns.map(([name]) => [name, 0])),
+    words: "point", ...options,
+    fresh: (items) => items.at(-1) ?? Object.fromEntries(columns.map(([name, , , , first = 0]) => [name, first])),
     row: (place, _item, _redraw, key) => columns.map(([name, label, unit, step], index) => {
       const field = numberField(below(place, name), label, { unit, step });
       if (index === 0) field.querySelector("input").dataset.key = key;
@@ -491,36 +448,19 @@ function pointsField(pointer, words, columns, shortest) {
   });
 }
 
-const EXCHANGER_WAYS = [["none", "Not counted"], ["point", "By one rated point"], ["points", "By several points"]];
-
 function plant() {
-  return redrawable((redraw) => {
-    const exchanger = desk.request().plant?.heat_exchanger;
-    const way = !isObject(exchanger) ? "none" : "points" in exchanger ? "points" : "point";
-    const place = "/plant/heat_exchanger";
-    const choice = choiceField(place, "Heat exchanger", EXCHANGER_WAYS, {
-      wide: true, value: way,
-      then: (chosen) => {
-        const first = exchanger?.points?.[0] ?? exchanger ?? { flow_l_s: 0.6, pressure_drop_kpa: 15 };
-        const made = { none: undefined, point: { ...first }, points: { points: [{ ...first }] } };
-        desk.edit(place, made[chosen]);
-        redraw("exchanger-way");
-      },
-    });
-    choice.querySelector("select").dataset.key = "exchanger-way";
-    return [
-      el("div", { class: "grid" }, choice,
-        way === "point" ? [
-          numberField(below(place, "flow_l_s"), "Rated flow", { unit: "L/s", step: 0.01 }),
-          numberField(below(place, "pressure_drop_kpa"), "Drop at it", { unit: "kPa" })] : null),
-      way === "points" ? pointsField(below(place, "points"), "point", [
-        ["flow_l_s", "Flow", "L/s", 0.01], ["pressure_drop_kpa", "Drop", "kPa", 1]], 1) : null,
-      el("h3", { text: "Runs between plant and array" }),
-      runsField("/plant/runs"),
-      el("h3", { text: "Other fittings of the plant" }),
-      fittingsField("/plant/fittings"),
-    ].filter(Boolean);
-  }, "/plant");
+  return el("div", {},
+    el("h3", { text: "Heat exchanger, by its data sheet" }),
+    pointsField("/plant/heat_exchanger", [
+      ["flow_l_s", "Flow", "L/s", 0.01, 0.6], ["drop_kpa", "Drop at it", "kPa", 1, 15]],
+    { none: "Not counted. One rated point will do, several are better." }),
+    el("h3", { text: "Runs between plant and array" }),
+    runsField("/plant/runs"),
+    el("h3", { text: "Other fittings of the plant" }),
+    fittingsField("/plant/fittings"),
+    el("div", { class: "grid" },
+      numberField("/plant/volume_l", "Plant holds", { unit: "L", placeholder: "0" }),
+      numberField("/plant/run_h", "Pump runs", { unit: "h a year", step: 100, placeholder: "2400" })));
 }
 
 // --------------------------------------------------------------------- what the answer says here
@@ -549,7 +489,7 @@ export function showDeviations(flags = desk.flags()) {
     badge.dataset.flag = flag.flag ?? "";
     badge.textContent = flag.flag ? `${range}, ${flag.words}` : range;
   }
-  const fluid = desk.answer()?.fluid;
+  const fluid = desk.answer()?.fluid.in_loops;
   const line = byId("brine-line");
   if (line) {
     line.textContent = fluid ? `Freezes at ${fixed(fluid.freezing_point_c, 1)} °C; in the loops, `
@@ -558,31 +498,24 @@ export function showDeviations(flags = desk.flags()) {
   }
 }
 
-export function setFaults(errors) {
-  faults = errors;
-  markFaults();
-}
-
-/** The field that shows a fault: its own, or the nearest around it that is on the page. */
+/** The fields that show a fault: those of its place, or of the nearest around it on the page. */
 function shownAt(pointer) {
   for (let place = pointer; place !== ""; place = place.slice(0, place.lastIndexOf("/"))) {
-    const field = fieldAt(place);
-    if (field) return field;
-    if (heads.has(place)) return null;
+    const found = fieldsAt(place);
+    if (found.length || heads.has(place)) return found;
   }
-  return null;
+  return [];
 }
 
-function markFaults() {
+/** Show faults of the job at its fields and at the branches that they are in. */
+export function markFaults(faults) {
   clearFaults(allFields());
   for (const { count, details } of heads.values()) {
     count.textContent = "";
     details.classList.remove("faulty");
   }
   for (const { pointer, detail } of faults) {
-    if (typeof pointer !== "string") continue;
-    const field = shownAt(pointer);
-    if (field) markFault(field, detail);
+    for (const field of shownAt(pointer)) markFault(field, detail);
     for (const [place, { count, details }] of heads) {
       if (pointer !== place && !pointer.startsWith(`${place}/`)) continue;
       count.textContent = "has a fault";
@@ -591,7 +524,7 @@ function markFaults() {
   }
 }
 
-/** Open what hides a place of the request and put the focus there; false where it has no field. */
+/** Open what hides a place of the job and put the focus there; false where it has no field. */
 export function reveal(pointer) {
   const parts = partsOf(pointer);
   let place = "";
@@ -608,8 +541,9 @@ export function reveal(pointer) {
   }
   let target = null;
   for (let near = pointer; near !== "" && !target; near = near.slice(0, near.lastIndexOf("/"))) {
-    target = fieldAt(near)?.input ?? heads.get(near)?.details.querySelector("summary");
+    target = fieldsAt(near)[0]?.input ?? heads.get(near)?.details.querySelector("summary");
   }
+  target ??= firstBelow(pointer)?.input;
   if (!target) return false;
   for (let up = target.closest("details"); up; up = up.parentElement?.closest("details")) up.open = true;
   target.focus();

@@ -1,67 +1,54 @@
 // Hand over: the document with the chapters that were filled in, and the whole job as a file.
 
 import { el } from "./dom.js";
-import { framed, held, textField } from "./fields.js";
-import { below } from "./request.js";
-import { post, save, stemOf } from "./service.js";
+import { textField } from "./fields.js";
 
 export const CHAPTERS = {
   sizing: "Size of the array",
   balancing: "Ways to balance",
-  pump_selection: "Pumps judged",
+  pump_choice: "Pumps judged",
   groundworks: "Digging, spoil, pipe to order",
   commissioning: "Commissioning sheet",
 };
-const KINDS = { pdf: ["application/pdf", "pdf"], html: ["text/html", "html"] };
-
-function notesField(at, edit) {
-  const now = held(at);
-  const text = el("textarea", {
-    rows: 4, value: Array.isArray(now) ? now.join("\n\n") : "",
-    oninput: (event) => {
-      const typed = text.value.split(/\n\s*\n/).map((each) => each.trim()).filter(Boolean);
-      edit(at, typed.length ? typed : undefined, event);
-    },
-  });
-  text.classList.add("prose");
-  return framed(at, "Notes, a paragraph each", text, { wide: true });
-}
 
 export const handOver = {
-  key: "document",
+  key: "report",
   title: "Hand over",
-  path: "/v1/design-report",
   verb: "",
   lead: "One document with inputs, results, pictures, method and cautions, and the chapters ticked here.",
-  fresh: () => ({}),
+  needs: [],
+  fields: ["reference"],
+  begins: () => ({}),
 
-  form(at, { edit, job, report, saveJob }) {
-    const chapter = (key, words) => {
+  form({ job, chapter, report, saveJob }) {
+    const tick = (key, words) => {
       const input = el("input", {
-        type: "checkbox", id: `chapter-${key}`,
-        onchange: (event) => edit(`/job/filled/${key}`, input.checked, event),
+        type: "checkbox", id: `chapter-${key}`, onchange: (event) => chapter(key, input.checked, event),
       });
-      input.checked = job().filled[key] === true;
+      input.checked = job()[key] !== undefined;
       return el("div", { class: "field wide check" }, el("label", { for: input.id, text: words }), input);
     };
+    const notes = textField("/report/notes", "Notes, a paragraph each", {
+      wide: true, rows: 4, write: (list) => (Array.isArray(list) ? list.join("\n\n") : ""),
+      read: (typed) => typed.split(/\n\s*\n/).map((each) => each.trim()).filter(Boolean),
+    });
+    notes.querySelector("textarea").classList.add("prose");
     return [
       el("fieldset", {}, el("legend", { text: "Chapters beside flow split and duty" }),
-        Object.entries(CHAPTERS).map(([key, words]) => chapter(key, words))),
-      el("p", { class: "hint", text: "A step is ticked when it has been asked; the sizing, when its array has "
-        + "been laid out." }),
+        Object.entries(CHAPTERS).map(([key, words]) => tick(key, words))),
+      el("p", { class: "hint", text: "A step is ticked once it has been filled in or asked." }),
       el("h3", { text: "Head of the document" }),
       el("div", { class: "grid" },
-        textField(below(at, "project"), "Title", { wide: true, placeholder: "the job's name" }),
-        textField(below(at, "prepared_for"), "For", { wide: true }),
-        textField(below(at, "prepared_by"), "By", { wide: true }),
-        textField(below(at, "reference"), "Reference"), textField(below(at, "date"), "Date"),
-        notesField(below(at, "notes"), edit)),
+        textField("/report/title", "Title", { wide: true, placeholder: "the job's name" }),
+        textField("/report/prepared_for", "For", { wide: true }),
+        textField("/report/prepared_by", "By", { wide: true }),
+        textField("/reference", "Reference"), textField("/report/date", "Date"), notes),
       el("div", { class: "ask buttons" },
-        el("button", { type: "button", class: "main", text: "Document, PDF", onclick: () => report("pdf") }),
-        el("button", { type: "button", text: "Document, HTML", onclick: () => report("html") }),
+        el("button", { type: "button", class: "main", text: "Document, PDF", onclick: () => report("report.pdf") }),
+        el("button", { type: "button", text: "Document, HTML", onclick: () => report("report.html") }),
         el("button", { type: "button", text: "Whole job, JSON", onclick: saveJob })),
-      el("p", { class: "hint", text: "The JSON is the document's request: the bench opens it again, and "
-        + "/v1/design-report takes it as it is." }),
+      el("p", { class: "hint", text: "The JSON is the job: the bench opens it again, and every address of the "
+        + "service takes it as it is." }),
     ];
   },
 
@@ -75,7 +62,7 @@ export const handOver = {
       el("ul", { class: "contents-ledger" },
         row("Inputs, flow split and pump duty", arrayWords, true),
         Object.entries(CHAPTERS).map(([key, title]) => {
-          const isIn = job.filled[key] === true;
+          const isIn = job[key] !== undefined;
           const { said, old } = words(key);
           return row(title, isIn ? said : "left out", isIn, isIn && old);
         }),
@@ -84,21 +71,3 @@ export const handOver = {
     ];
   },
 };
-
-/** The document's request: the flow split's, its head, and the chapters that are ticked. */
-export function documentOf(job, request, steps) {
-  const found = { ...request };
-  if (Object.values(job.document).some((each) => each !== undefined)) found.document = job.document;
-  for (const step of steps) {
-    if (step.key in CHAPTERS && job.filled[step.key] === true) {
-      found[step.key] = step.options ? step.options(job, request) : job[step.key];
-    }
-  }
-  return found;
-}
-
-export async function downloadDocument(request, kind, signal) {
-  const [type, ending] = KINDS[kind];
-  const response = await post("/v1/design-report", request, type, signal);
-  save(await response.blob(), `${stemOf(request)}-report.${ending}`);
-}

@@ -37,6 +37,9 @@ export function table(title, columns, rows, { textLast = false } = {}) {
       el("tbody", {}, body)));
 }
 
+/** Whether a place is in the job as it is, not in what an answer decides. */
+const inJob = (where) => Boolean(where) && !where.startsWith("/decides/");
+
 /** Findings, worst first, each with its source and a way to its place. */
 export function findingsOf(findings, open) {
   if (!findings.length) return el("ul", { class: "findings" }, el("li", { text: "Nothing to note." }));
@@ -46,7 +49,7 @@ export function findingsOf(findings, open) {
     return el("li", { class: each.severity },
       el("b", {}, el("span", { "aria-hidden": "true", class: "icon", text: icon }), word),
       el("div", {}, el("p", { text: each.message }),
-        el("p", { class: "quiet" }, each.source, each.where ? [" · ", el("button", {
+        el("p", { class: "quiet" }, each.source, inJob(each.where) ? [" · ", el("button", {
           type: "button", class: "link", text: "go to it", onclick: () => open(each.where),
         })] : null)));
   }));
@@ -66,7 +69,7 @@ export function problemBox(problem, goTo) {
     errors.length ? el("ul", {}, errors.map((each) => el("li", {},
       el("span", { text: each.detail }), " ",
       typeof each.pointer === "string" ? el("button", {
-        type: "button", class: "link", text: `go to ${each.pointer || "the request"}`,
+        type: "button", class: "link", text: `go to ${each.pointer || "the job"}`,
         onclick: () => goTo(each.pointer),
       }) : null))) : el("p", { text: problem.detail ?? "No reason was given." }));
 }

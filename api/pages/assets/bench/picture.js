@@ -2,7 +2,7 @@
 // each line its flow, and beside it the deviation from an even share.
 
 import { digits, fixed, short, signed, svg } from "./dom.js";
-import { isObject, legLengths } from "./request.js";
+import { isObject, legLengths } from "./job.js";
 
 const MOST_ROWS = 120;
 
@@ -13,7 +13,7 @@ export function flagsOf(answer) {
   const least = Math.min(...answer.loops.map((loop) => loop.deviation_percent));
   return answer.loops.map((loop) => {
     const deviation = loop.deviation_percent;
-    const past = judged ? judged.tolerance_percent : Infinity;
+    const past = judged ? judged.max_deviation_percent : Infinity;
     let flag = "";
     let words = "";
     if (uneven && deviation < 0 && deviation - least < 0.05) {
@@ -25,7 +25,7 @@ export function flagsOf(answer) {
 }
 
 /** The tree of circuits with a row for each loop, in the order of the answer. */
-function plan(request, answer, flags) {
+function plan(job, answer, flags) {
   const queues = new Map();
   answer.loops.forEach((loop, index) => {
     if (!queues.has(loop.where)) queues.set(loop.where, []);
@@ -58,7 +58,7 @@ function plan(request, answer, flags) {
     node.flow = node.children.reduce((sum, child) => sum + child.flow, 0);
     return node;
   };
-  const root = circuitAt(request.array, "/array", 0, "");
+  const root = circuitAt(job.array, "/array", 0, "");
   return { root, rows };
 }
 
@@ -79,10 +79,10 @@ const depthOf = (node) => (node.kind === "loop" ? 0
 
 /** Path of one leg of pipe from x along y, `width` long on the paper. */
 function legPath({ kind, coils, passes }, x, y, width) {
-  if (kind === "coils" || kind === "coiled_m" || kind === "mat_inner_diameter_m") {
-    const tight = kind !== "coils";
+  if (kind === "slinky" || kind === "coiled" || kind === "pond_mat") {
+    const tight = kind !== "slinky";
     const size = tight ? 5 : 7;
-    const count = Math.max(1, Math.min(coils ?? 99, Math.floor(width / (tight ? 5 : 8))));
+    const count = Math.max(1, Math.min(coils || 99, Math.floor(width / (tight ? 5 : 8))));
     const step = width / count;
     let path = "";
     for (let each = 0; each < count; each += 1) {
@@ -91,7 +91,7 @@ function legPath({ kind, coils, passes }, x, y, width) {
     }
     return `M${x} ${y}${path}`;
   }
-  if (kind === "trench_m") {
+  if (kind === "trench") {
     const count = Math.max(1, passes);
     const step = width / count;
     let path = "";
@@ -101,7 +101,7 @@ function legPath({ kind, coils, passes }, x, y, width) {
     }
     return `M${x} ${y}${path}${count % 2 ? "v8" : ""}`;
   }
-  if (kind === "borehole_depth_m") {
+  if (kind === "borehole") {
     return `M${x} ${y - 4}L${x + width / 2 - 3} ${y + 8}q3 2 6 0L${x + width} ${y - 4}`;
   }
   return `M${x} ${y}h${width}`;
@@ -111,7 +111,7 @@ function legPath({ kind, coils, passes }, x, y, width) {
 export const SIGNS = { starved: "▼", greedy: "△", "": "" };
 
 function axisFor(answer, baseline) {
-  const tolerance = answer.imbalance?.tolerance_percent ?? 10;
+  const tolerance = answer.imbalance?.max_deviation_percent ?? 10;
   const all = [...answer.loops, ...(baseline?.loops ?? [])].map((loop) => Math.abs(loop.deviation_percent));
   return { tolerance, reach: Math.max(tolerance * 1.6, ...all.map((each) => Math.min(each, 400) * 1.08)) };
 }
@@ -122,23 +122,23 @@ function summary(answer, flags) {
   const flagged = flags.filter(({ flag }) => flag).slice(0, 12)
     .map((each) => `${each.loop} ${signed(each.deviation)}, ${each.words}`);
   return `${answer.loops.length} loops. `
-    + (flagged.length ? `${flagged.join("; ")}.` : `All within ±${short(judged.tolerance_percent)} %.`)
+    + (flagged.length ? `${flagged.join("; ")}.` : `All within ±${short(judged.max_deviation_percent)} %.`)
     + " The table Every loop has the numbers.";
 }
 
 /** Draw the array.
  *
  * `width` is in CSS pixels; `open(where)` is called when a row is clicked. */
-export function arrayPicture({ request, answer, baseline, width, open }) {
+export function arrayPicture({ job, answer, baseline, width, open }) {
   const flags = flagsOf(answer);
-  const { root, rows } = plan(request, answer, flags);
+  const { root, rows } = plan(job, answer, flags);
   const shownCount = choose(rows);
   const narrow = width < 620;
   const rowHeight = narrow ? 66 : shownCount > 12 ? 33 : 40;
   const inset = 15;
   const depth = depthOf(root) - 1;
   const nameWidth = narrow ? 0 : Math.min(150, Math.max(64, ...rows.filter((row) => row.shown)
-    .map((row) => String(row.branch.loop).length * 7.6 + 10)));
+    .map((row) => String(row.loop.loop).split("/").at(-1).length * 7.6 + 10)));
   const left = nameWidth + (narrow ? 8 : 14);
   const split = narrow ? Math.round(width * 0.6) : Math.round(width * 0.56);
   const right = split - (narrow ? 14 : 20);
@@ -259,7 +259,7 @@ export function arrayPicture({ request, answer, baseline, width, open }) {
     // The pipe starts at a common x, so that lengths compare along one edge whatever the nesting.
     group.append(line(x0, at, from, at, "link"));
     const weight = loopWeight(loop.flow_l_s);
-    const legs = legLengths(row.branch).filter((leg) => leg.length > 0);
+    const legs = legLengths(row.branch.loop).filter((leg) => leg.length > 0);
     const drawn = legs.reduce((sum, leg) => sum + leg.length, 0) || 1;
     let x = from;
     let path = "";
@@ -345,13 +345,13 @@ function ticks(most, about) {
 }
 
 /** Draw the system curve with the duty on it, and the pump's own curve where one was given. */
-export function curvePicture({ request, answer, baseline, width }) {
+export function curvePicture({ job, answer, baseline, width }) {
   const height = Math.round(Math.min(300, Math.max(220, width * 0.62)));
   const [x0, x1, y0, y1] = [46, width - 12, height - 38, 16];
-  const duty = answer.pump_duty;
+  const duty = answer.pump;
   const perMetre = duty.head_m > 0 ? duty.head_kpa / duty.head_m : 9.81;
   const points = [{ flow_l_s: 0, head_kpa: 0 }, ...answer.system_curve];
-  const pump = (request.duty?.pump?.points ?? [])
+  const pump = (job.duty?.pump_curve ?? [])
     .map((point) => ({ flow_l_s: point.flow_l_s, head_kpa: point.head_m * perMetre }));
   const was = baseline ? [{ flow_l_s: 0, head_kpa: 0 }, ...baseline.system_curve] : [];
   const mostFlow = Math.max(1e-9, ...points.map((p) => p.flow_l_s), ...pump.map((p) => p.flow_l_s));

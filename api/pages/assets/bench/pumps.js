@@ -1,15 +1,16 @@
 // Choose the pump: candidates by their tables, ranked by energy, drawn over the system curve.
 
 import { digits, el, fixed, short, signed, svg } from "./dom.js";
-import { choiceField, framed, numberField, wayField } from "./fields.js";
+import { choiceField, held, numberField, textField, wayField } from "./fields.js";
 import { facts, findingsOf, hurtBox, linePath, methodOf, stepsBetween, svgWords, table, titled } from "./parts.js";
-import { below, typedNumber } from "./request.js";
+import { below, typedNumber } from "./job.js";
 
 const CONTROLS = { constant_speed: "one speed", constant_differential_pressure: "holds its head" };
 const CSV_SAMPLE = "pump,speed_rpm,flow_l_s,head_m,power_w\nMine,2700,0,8.2,95\nMine,2700,0.4,7.1,118\nMine,2700,0.8,4.0,126";
-const OF_PUMP = ["control", "rated_rpm", "minimum_rpm", "minimum_percent", "set_head_m", "parallel", "series", "stages"];
+const OF_PUMP = ["control", "min_speed_rpm", "set_head_m", "parallel", "series", "impellers"];
 const OF_POINT = ["flow_l_s", "head_m", "power_w"];
-const SPEEDS = { speed_rpm: "tables_by_rpm", speed_percent: "tables_by_percent" };
+const WARM = { to_ground_c: 8, from_ground_c: 11 };
+const COLUMNS = ["pump", "speed_rpm", ...OF_POINT];
 
 // ---------------------------------------------------------------------------- the pasted tables
 
@@ -31,9 +32,7 @@ function fromCsv(text) {
   const [first] = lines[0];
   const separator = ["\t", ";", ","].find((each) => first.includes(each)) ?? ",";
   const names = cellsOf(first, separator).map((each) => each.toLowerCase());
-  const speed = Object.keys(SPEEDS).find((each) => names.includes(each));
-  const missing = ["pump", ...OF_POINT].filter((each) => !names.includes(each));
-  if (!speed) missing.push("speed_rpm or speed_percent");
+  const missing = COLUMNS.filter((each) => !names.includes(each));
   if (missing.length) {
     return { fault: `The first row names the columns; it lacks ${missing.join(", ")}. For instance: ${CSV_SAMPLE.split("\n")[0]}` };
   }
@@ -46,25 +45,25 @@ function fromCsv(text) {
     if (!pumps.has(row.pump)) pumps.set(row.pump, { name: row.pump, tables: new Map() });
     const pump = pumps.get(row.pump);
     for (const name of OF_PUMP) if (row[name]) pump[name] = name === "control" ? row[name] : value(name);
-    const key = row[speed];
-    if (!pump.tables.has(key)) {
-      pump.tables.set(key, { [speed]: value(speed), ...(row.label ? { label: row.label } : {}), points: [] });
+    if (!pump.tables.has(row.speed_rpm)) {
+      pump.tables.set(row.speed_rpm, {
+        speed_rpm: value("speed_rpm"), ...(row.label ? { label: row.label } : {}), points: [],
+      });
     }
-    for (const name of [speed, ...OF_POINT]) {
+    for (const name of COLUMNS.slice(1)) {
       if (typeof value(name) !== "number") {
         return { fault: `Line ${number}: ${name} is ${row[name] === "" ? "missing" : `'${row[name]}'`}; a number is wanted.` };
       }
     }
-    pump.tables.get(key).points.push(Object.fromEntries(OF_POINT.map((name) => [name, value(name)])));
+    pump.tables.get(row.speed_rpm).points.push(Object.fromEntries(OF_POINT.map((name) => [name, value(name)])));
   }
   if (!pumps.size) return { fault: "There is no row below the names of the columns." };
-  const candidates = [...pumps.values()].map(({ tables, ...pump }) => ({ ...pump, [SPEEDS[speed]]: [...tables.values()] }));
-  return { candidates };
+  return { candidates: [...pumps.values()].map((pump) => ({ ...pump, tables: [...pump.tables.values()] })) };
 }
 
 /** Pumps from a pasted text, JSON or CSV, or the fault in it. */
 export function pumpsFrom(text) {
-  const typed = typeof text === "string" ? text.trim() : "";
+  const typed = text.trim();
   if (typed === "") return { fault: "Paste at least one pump's table, or try the invented ones." };
   if (!/^[[{]/.test(typed)) return fromCsv(typed);
   let read;
@@ -90,22 +89,22 @@ function labelAt(drawn, [right, down]) {
 export function pumpChart(answer, pump, width) {
   const height = Math.round(Math.min(340, Math.max(250, width * 0.5)));
   const [x0, x1, y0, y1] = [40, width - 14, height - 38, 18];
-  const duty = answer.pump_duty;
+  const duty = answer.pump;
   const curve = pump.curve ?? [];
   const points = pump.conditions.filter((each) => each.flow_l_s !== undefined);
   const mostFlow = Math.max(duty.flow_l_s * 1.25, ...points.map((each) => each.flow_l_s * 1.12));
   const inside = (list) => list.filter((each) => each.flow_l_s <= mostFlow);
   const mostHead = 1.06 * Math.max(duty.head_m * 1.2, ...points.map((each) => each.head_m),
-    ...inside(curve).map((each) => each.strongest_head_m));
+    ...inside(curve).map((each) => each.max_head_m));
   const X = (flow) => x0 + flow / mostFlow * (x1 - x0);
   const Y = (head) => y0 - head / mostHead * (y0 - y1);
   const upTo = (list, name) => inside(list).filter((each) => each[name] <= mostHead).map((each) => [X(each.flow_l_s), Y(each[name])]);
   const systems = answer.conditions.map((each) => ({
     ...each, drawn: [[X(0), Y(0)], ...upTo(each.system_curve, "head_m")],
   }));
-  const band = [...upTo(curve, "strongest_head_m"), ...upTo(curve, "weakest_head_m").reverse()];
+  const band = [...upTo(curve, "max_head_m"), ...upTo(curve, "min_head_m").reverse()];
   const own = upTo(curve, "head_m");
-  const said = `${pump.pump} over the system curve. ${points.map((each) =>
+  const said = `${pump.name} over the system curve. ${points.map((each) =>
     `${each.condition}: ${digits(each.flow_l_s)} L/s at ${digits(each.head_m)} m`).join("; ") || "No operating point"}. `
     + `Duty ${digits(duty.flow_l_s)} L/s at ${digits(duty.head_m)} m.`;
   return svg("svg", { class: "chart pumps", viewBox: `0 0 ${width} ${height}`, width, height, role: "img", "aria-label": said },
@@ -130,80 +129,85 @@ export function pumpChart(answer, pump, width) {
 
 // ------------------------------------------------------------------------------------ the step
 
-function pumpsForm(at, { edit, job }) {
-  const text = () => {
-    const input = el("textarea", {
-      rows: 8, spellcheck: "false", placeholder: CSV_SAMPLE, value: job().pump_text ?? "",
-      oninput: (event) => edit("/job/pump_text", input.value, event),
-    });
-    return framed(below(at, "candidates"), "Tables, as CSV rows or JSON", input, {
-      wide: true,
-      hint: "CSV: a row for each point under pump, speed_rpm (or speed_percent with rated_rpm), flow_l_s, "
-        + "head_m, power_w; three points at least for each speed. JSON: as candidates of /v1/pump-selection.",
-    });
-  };
-  return wayField(below(at, "use_invented_pumps"), "Pumps", [
+let unread = ""; // text that holds no pumps yet, and so is not in the job
+
+function tablesField() {
+  const at = "/pump_choice/candidates";
+  const field = textField(at, "Tables, as CSV rows or JSON", {
+    wide: true, rows: 8, placeholder: CSV_SAMPLE,
+    hint: "CSV: a row for each point under pump, speed_rpm, flow_l_s, head_m, power_w; three points at "
+      + "least for each speed. JSON: as pump_choice.candidates of a job.",
+    write: (candidates) => (candidates === undefined ? unread : JSON.stringify(candidates, null, 1)),
+    read: (typed) => {
+      const { candidates } = pumpsFrom(typed);
+      unread = candidates ? "" : typed;
+      return candidates;
+    },
+  });
+  field.querySelector("textarea").spellcheck = false;
+  return field;
+}
+
+function pumpsForm(edit) {
+  const at = "/pump_choice/use_invented_pumps";
+  let aside; // one's own, while the invented ones are judged
+  return wayField(at, "Pumps", [
     ["invented", "Invented ones, to try this out"], ["own", "My own, by their tables"]], {
     way: (value) => (value === true ? "invented" : "own"),
-    fresh: (way) => way === "invented",
-    draw: (way) => [way === "own" ? text() : el("p", { class: "invented",
+    fresh: (way) => {
+      const candidates = "/pump_choice/candidates";
+      const own = held(candidates);
+      edit(candidates, way === "own" ? own ?? aside : undefined);
+      aside = own ?? aside;
+      return way === "invented" || undefined;
+    },
+    draw: (way) => [way === "own" ? tablesField() : el("p", { class: "invented",
       text: "No maker sells these pumps: their numbers are made up. Nobody can choose one of them." })],
   });
 }
 
-function warmForm(at) {
-  const place = below(at, "warm");
-  return wayField(place, "Judged", [["to_ground_temperature_c", "Cold and warm"], ["none", "In the cold alone"]], {
-    fresh: (way) => (way === "none" ? undefined : { to_ground_temperature_c: 8, from_ground_temperature_c: 11 }),
+function warmForm() {
+  return wayField("/warm", "Judged", [["to_ground_c", "Cold and warm"], ["none", "In the cold alone"]], {
+    fresh: (way) => (way === "none" ? undefined : WARM),
     draw: (way) => (way === "none" ? [] : [el("div", { class: "grid" },
-      numberField(below(place, "to_ground_temperature_c"), "Warm, out to ground", { unit: "°C" }),
-      numberField(below(place, "from_ground_temperature_c"), "Warm, back", { unit: "°C" }),
-      numberField(below(place, "share_of_hours_percent"), "Warm share of hours", { unit: "%", placeholder: "50" }))]),
+      numberField("/warm/to_ground_c", "Warm, out to ground", { unit: "°C" }),
+      numberField("/warm/from_ground_c", "Warm, back", { unit: "°C" }),
+      numberField("/warm/hours_percent", "Warm share of hours", { unit: "%", placeholder: "50" }))]),
   });
 }
 
 function pumpName(pump) {
-  return [pump.pump, pump.invented ? el("span", { class: "tag", text: "invented" }) : null,
+  return [pump.name, pump.invented ? el("span", { class: "tag", text: "invented" }) : null,
     el("span", { class: "quiet", text: ` ${CONTROLS[pump.control] ?? pump.control}`
-      + (pump.setting_rpm === undefined ? "" : `, ${fixed(pump.setting_rpm, 0)} rpm`)
+      + (pump.speed_rpm === undefined ? "" : `, ${fixed(pump.speed_rpm, 0)} rpm`)
       + (pump.parallel > 1 ? `, ${pump.parallel} side by side` : "")
       + (pump.series > 1 ? `, ${pump.series} in line` : "") })];
 }
 
 export const pumps = {
-  key: "pump_selection",
+  key: "pump_choice",
   title: "Choose the pump",
-  path: "/v1/pump-selection",
+  address: "pump-choice",
   verb: "Judge the pumps",
   lead: "Which pump gives the flow in the cold and in the warm, and for how much electricity?",
-  fresh: () => ({
-    use_invented_pumps: true, warm: { to_ground_temperature_c: 8, from_ground_temperature_c: 11 },
-  }),
+  needs: ["antifreeze", "pipes", "plant", "array", "duty", "warm", "limits"],
+  fields: ["warm"],
+  begins: () => ({ warm: WARM, pump_choice: { use_invented_pumps: true } }),
 
-  form: (at, given) => [
-    pumpsForm(at, given), warmForm(at),
+  form: ({ edit }) => [
+    pumpsForm(edit), warmForm(),
     el("div", { class: "grid" },
-      numberField(below(at, "run_hours"), "Pump runs", { unit: "h a year", step: 100, placeholder: "2400" }),
-      choiceField(below(at, "tolerance_grade"), "Tolerance of delivery, ISO 9906", [
+      choiceField("/pump_choice/acceptance_grade", "Tolerance of delivery, ISO 9906", [
         ["up_to_10_kw", "pumps up to 10 kW"], ["1B", "1B"], ["1E", "1E"], ["1U", "1U"], ["2B", "2B"],
         ["2U", "2U"], ["3B", "3B"]], { wide: true })),
   ],
 
-  options(job) {
-    const { candidates, ...rest } = job.pump_selection;
-    if (rest.use_invented_pumps === true) return rest;
-    return { ...rest, candidates: pumpsFrom(job.pump_text).candidates ?? [] };
+  faults() {
+    if (held("/pump_choice/use_invented_pumps") === true || held("/pump_choice/candidates") !== undefined) return [];
+    return [{ pointer: "/pump_choice/candidates", detail: pumpsFrom(unread).fault }];
   },
 
-  faults(job) {
-    if (job.pump_selection.use_invented_pumps === true) return [];
-    const { fault } = pumpsFrom(job.pump_text);
-    return fault ? [{ pointer: "/candidates", detail: fault }] : [];
-  },
-
-  body(job, request) {
-    return { ...request, ...this.options(job) };
-  },
+  forget: () => { unread = ""; },
 
   words(answer) {
     const [best] = answer.pumps;
@@ -211,7 +215,7 @@ export const pumps = {
     return `${answer.pumps.filter((each) => each.meets_duty).length} of ${answer.pumps.length} meet it`;
   },
 
-  show(answer, { width, goTo }) {
+  show(answer, { width, goTo, job, take, say }) {
     const met = answer.pumps.filter((each) => each.meets_duty);
     const warm = answer.conditions.some((each) => each.condition === "warm");
     const chart = el("div", {});
@@ -219,7 +223,7 @@ export const pumps = {
     const picked = [];
     const draw = (index) => {
       const pump = answer.pumps[index];
-      title.textContent = `${pump.pump}${pump.invented ? " (invented)" : ""}, ${CONTROLS[pump.control]}, over the system curve`;
+      title.textContent = `${pump.name}${pump.invented ? " (invented)" : ""}, ${CONTROLS[pump.control]}, over the system curve`;
       chart.replaceChildren(pumpChart(answer, pump, Math.min(width, 760)));
       picked.forEach((button, at) => button.setAttribute("aria-pressed", String(at === index)));
     };
@@ -228,10 +232,17 @@ export const pumps = {
       : [`${digits(point.flow_l_s)} (${signed(point.flow_margin_percent, 0)})`, fixed(point.power_w, 0)]);
     const rows = answer.pumps.map((pump, index) => {
       const button = el("button", {
-        type: "button", class: "small", text: "Draw", "aria-label": `Draw ${pump.pump}, ${CONTROLS[pump.control]}`,
+        type: "button", class: "small", text: "Draw", "aria-label": `Draw ${pump.name}, ${CONTROLS[pump.control]}`,
         onclick: () => draw(index),
       });
       picked.push(button);
+      const choice = pump.decides && !pump.invented ? el("button", {
+        type: "button", class: "small changes", text: "Take it", "aria-label": `Take ${pump.name}`,
+        onclick: (event) => {
+          take(pump.decides, { event });
+          say(`${pump.name} is the job's pump. Undo takes it out.`);
+        },
+      }) : null;
       return {
         mark: pump.meets_duty ? "meets" : "misses",
         cells: [
@@ -239,11 +250,10 @@ export const pumps = {
           pump.meets_duty ? "= meets" : "▼ misses",
           ...cells(at(pump, "cold")), ...(warm ? cells(at(pump, "warm")) : []),
           pump.energy_kwh === undefined ? "–" : fixed(pump.energy_kwh, 0),
-          pump.benchmark ? `${fixed(pump.benchmark.power_per_heat_w_kw, 1)} (${pump.benchmark.grade})` : "–", button,
+          pump.benchmark ? `${fixed(pump.benchmark.power_per_heat_w_kw, 1)} (${pump.benchmark.grade})` : "–", [button, choice],
         ],
         under: [
-          pump.misses_because.length
-            ? el("p", { text: `Misses: ${pump.misses_because.join("; ")}.` }) : null,
+          pump.reasons.length ? el("p", { text: `Misses: ${pump.reasons.join("; ")}.` }) : null,
           pump.conditions.flatMap((each) => each.notes ?? []).length ? el("details", { class: "more" },
             el("summary", { text: "To know about its operating points" }),
             el("ul", {}, pump.conditions.flatMap((each) => (each.notes ?? []).map((text) =>
@@ -256,19 +266,21 @@ export const pumps = {
         text: "Invented pumps: no maker sells them. They show how a choice is made, and are none." }) : null,
       el("p", { class: met.length ? "outcome" : "outcome bad" },
         el("b", { text: met.length ? `${met.length} of ${answer.pumps.length} meet the duty` : "No pump meets the duty" }),
-        ` of ${digits(answer.pump_duty.flow_l_s)} L/s against ${digits(answer.pump_duty.head_m)} m in the cold`
-        + (met.length ? `; ${met[0].pump} takes least, ${fixed(met[0].energy_kwh, 0)} kWh a year.` : ".")),
+        ` of ${digits(answer.pump.flow_l_s)} L/s against ${digits(answer.pump.head_m)} m in the cold`
+        + (met.length ? `; ${met[0].name} takes least, ${fixed(met[0].energy_kwh, 0)} kWh a year.` : ".")),
       table("Pumps, best first", [["Pump", ""], ["Duty", ""], ["Cold", "L/s (spare)"], ["", "W"],
         ...(warm ? [["Warm", "L/s (spare)"], ["", "W"]] : []), ["In a year", "kWh"], ["Per heat", "W/kW"], ["", ""]], rows),
       el("section", { class: "part" }, title, chart, el("p", { class: "key",
         text: `Blue: the system, ${warm ? "solid in the cold and dashed in the warm" : "in the cold"}. Black: the pump on cold brine as it runs, grey what the tolerance lets a delivered pump be. Disc: where it runs cold${warm ? "; square: warm" : ""}. Dots: the duty.` })),
-      answer.at_first_pump.length ? titled("The split that the first pump makes", facts(answer.at_first_pump.map((each) => [
+      answer.pumps[0]?.splits ? titled("The split that the first pump makes", facts(answer.pumps[0].splits.map((each) => [
         each.condition === "cold" ? "Cold" : "Warm",
         `${digits(each.flow_l_s)} L/s, spread ${fixed(each.spread_percent, 1)} %: ${each.within_tolerance ? "= even" : "▼ uneven"}`,
       ]))) : null,
+      job().pump ? titled("The job's pump", el("p", {}, `${job().pump.name}: meters, energy and report follow it. `,
+        el("button", { type: "button", class: "small", text: "Take it out", onclick: (event) => take({ pump: undefined }, { event }) }))) : null,
       titled("Findings", findingsOf(answer.findings, goTo)),
       hurtBox("Before anyone buys it", answer.cautions),
-      methodOf({ ...answer.method, tolerance: answer.tolerance.source,
+      methodOf({ ...answer.method, tolerance: answer.acceptance.source,
         ...(answer.pumps[0]?.benchmark ? { "power for heat": answer.pumps[0].benchmark.source } : {}) }),
     ];
     if (answer.pumps.length) draw(0);

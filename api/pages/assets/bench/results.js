@@ -1,18 +1,18 @@
 // Shows an answer: the duty, the verdict with its causes, findings, the table, cautions.
 
 import { byId, digits, el, fixed, say, short, signed } from "./dom.js";
+import { findingsOf, problemBox } from "./parts.js";
 import { SIGNS, arrayPicture, curvePicture, flagsOf } from "./picture.js";
 
-const SEVERITIES = { error: ["■", "Error"], warning: ["▲", "Warning"], info: ["●", "Note"] };
-
 /** Show an answer. `open(where)` leads to the fields of a branch. */
-export function showAnswer({ request, answer, baseline, open }) {
+export function showAnswer({ job, answer, baseline, open }) {
   const flags = flagsOf(answer);
   showDuty(answer, baseline);
   showVerdict(answer, baseline, flags);
-  showPictures({ request, answer, baseline, open });
+  showPictures({ job, answer, baseline, open });
   showWhy(answer, flags, open);
   showHead(answer);
+  showRunning(answer, job);
   showFindings(answer, open);
   showTable(answer, flags, open);
   byId("cautions").replaceChildren(...answer.cautions.map((text) => el("li", { text })));
@@ -25,18 +25,29 @@ export function showAnswer({ request, answer, baseline, open }) {
       + `Version ${answer.method.version}.` }));
 }
 
+/** Show that nothing is known yet: no number of another job stays on the page. */
+export function showNothing() {
+  for (const name of ["flow", "head", "column", "power", "heat"]) byId(`duty-${name}`).textContent = "–";
+  for (const name of ["flow", "head", "spread"]) byId(`was-${name}`).textContent = "";
+  for (const id of ["picture", "picture-key", "why", "head-parts", "curve", "running", "findings", "loops-table",
+    "cautions", "method"]) byId(id).replaceChildren();
+  byId("word").dataset.state = "waiting";
+  say(byId("verdict-words"), "Solving…");
+  showProblem(null);
+}
+
 function change(now, before, unit) {
   if (before === undefined || Math.abs(now - before) < 0.0005 * Math.max(Math.abs(now), 1e-9)) return "";
   return `was ${digits(before)} ${unit}`;
 }
 
-function showDuty({ pump_duty: duty }, baseline) {
-  const before = baseline?.pump_duty;
+function showDuty({ pump: duty }, baseline) {
+  const before = baseline?.pump;
   byId("duty-flow").textContent = digits(duty.flow_l_s);
   byId("duty-head").textContent = digits(duty.head_kpa);
   byId("duty-column").textContent = digits(duty.head_m);
   byId("duty-power").textContent = digits(duty.hydraulic_power_w);
-  byId("duty-heat").textContent = digits(duty.heat_from_ground_kw);
+  byId("duty-heat").textContent = digits(duty.heat_kw);
   byId("was-flow").textContent = change(duty.flow_l_s, before?.flow_l_s, "L/s");
   byId("was-head").textContent = change(duty.head_kpa, before?.head_kpa, "kPa");
 }
@@ -55,7 +66,7 @@ function showVerdict(answer, baseline, flags) {
     return;
   }
   const errors = answer.findings.filter((each) => each.severity === "error").length;
-  const tolerance = `±${short(judged.tolerance_percent)} %`;
+  const tolerance = `±${short(judged.max_deviation_percent)} %`;
   let text = "";
   if (judged.within_tolerance) {
     word.dataset.state = "even";
@@ -83,10 +94,10 @@ function showVerdict(answer, baseline, flags) {
 }
 
 /** Draw what depends on the width of the page. */
-export function showPictures({ request, answer, baseline, open }) {
+export function showPictures({ job, answer, baseline, open }) {
   const box = byId("picture");
   const width = Math.max(280, Math.floor(box.clientWidth));
-  const { drawing, hidden } = arrayPicture({ request, answer, baseline, width, open });
+  const { drawing, hidden } = arrayPicture({ job, answer, baseline, width, open });
   box.replaceChildren(drawing);
   byId("picture-key").textContent = "Line weight is flow: loops on one scale, headers on another. "
     + "Dots mark pipe that a shorter loop does not have."
@@ -94,7 +105,7 @@ export function showPictures({ request, answer, baseline, open }) {
     + (hidden ? ` ${hidden} loops nearest to even are not drawn; the table of loops as CSV has all.` : "");
   const curve = byId("curve");
   curve.replaceChildren(curvePicture({
-    request, answer, baseline: baseline === answer ? null : baseline,
+    job, answer, baseline: baseline === answer ? null : baseline,
     width: Math.max(240, Math.floor(curve.clientWidth)),
   }));
 }
@@ -127,11 +138,11 @@ function showWhy(answer, flags, open) {
   ].filter(Boolean));
 }
 
-function showHead({ pump_duty: duty }) {
+function showHead({ pump: { drops } }) {
   const parts = [
-    ["array", "array", duty.breakdown_kpa.array],
-    ["runs", "plant runs", duty.breakdown_kpa.runs],
-    ["exchanger", "heat exchanger", duty.breakdown_kpa.heat_exchanger],
+    ["array", "array", drops.array_drop_kpa],
+    ["runs", "plant runs", drops.runs_drop_kpa],
+    ["exchanger", "heat exchanger", drops.heat_exchanger_drop_kpa],
   ];
   const total = parts.reduce((sum, [, , value]) => sum + value, 0) || 1;
   byId("head-parts").replaceChildren(el("dl", { class: "parts" }, parts.map(([name, words, value]) => {
@@ -142,17 +153,17 @@ function showHead({ pump_duty: duty }) {
   })));
 }
 
+/** What the job's own pump drives, where it has one. */
+function showRunning({ running = [] }, { pump }) {
+  byId("running").replaceChildren(...running.map((each) => el("p", {
+    text: `${pump.name}, ${each.condition}: ${each.flow_l_s === undefined ? each.reason
+      : `${digits(each.flow_l_s)} L/s at ${digits(each.head_m)} m, ${fixed(each.power_w, 0)} W, `
+        + `spread ${fixed(each.spread_percent, 1)} %, ${each.within_tolerance ? "even" : "uneven"}.`}`,
+  })));
+}
+
 function showFindings(answer, open) {
-  const order = ["error", "warning", "info"];
-  const sorted = [...answer.findings].sort((a, b) => order.indexOf(a.severity) - order.indexOf(b.severity));
-  byId("findings").replaceChildren(...(sorted.length ? sorted.slice(0, 60).map((each) => {
-    const [icon, word] = SEVERITIES[each.severity];
-    return el("li", { class: each.severity },
-      el("b", {}, el("span", { "aria-hidden": "true", class: "icon", text: icon }), word),
-      el("div", {}, el("p", { text: each.message }),
-        el("p", { class: "quiet" }, each.source,
-          each.where ? [" · ", loopButton("go to it", each.where, open)] : null)));
-  }) : [el("li", { text: "Nothing to note." })]));
+  byId("findings").replaceChildren(...findingsOf(answer.findings, open).children);
 }
 
 const MOST_TABLED = 500;
@@ -167,9 +178,8 @@ function showTable(answer, flags, open) {
     [fixed(loop.length_m, 0), digits(loop.flow_l_s),
       flags[index].flag ? [`${SIGNS[flags[index].flag]} ${signed(loop.deviation_percent, 1)}`,
         el("span", { class: "aside", text: ` ${flags[index].words}` })] : signed(loop.deviation_percent),
-      fixed(loop.velocity_m_s, 2), fixed(loop.reynolds, 0), loop.regime, fixed(loop.pressure_drop_kpa, 2),
-      fixed(loop.breakdown_kpa.straight, 2), fixed(loop.breakdown_kpa.coil, 2),
-      fixed(loop.breakdown_kpa.fittings, 2), fixed(loop.breakdown_kpa.headers, 2),
+      fixed(loop.velocity_m_s, 2), fixed(loop.reynolds, 0), loop.regime, fixed(loop.drop_kpa, 2),
+      ...["straight", "coil", "fittings", "headers"].map((name) => fixed(loop.drops[`${name}_drop_kpa`], 2)),
     ].map((cell) => el("td", {}, cell))));
   byId("loops-table").replaceChildren(
     el("thead", {}, el("tr", {}, columns.map(([name, unit]) => el("th", { scope: "col" }, name,
@@ -181,27 +191,21 @@ function showTable(answer, flags, open) {
 }
 
 /** Show a problem (RFC 9457), each fault with a way to its field; none hides it. */
-export function showProblem(problem, reveal) {
+export function showProblem(problem, goTo) {
   const box = byId("problem");
   box.hidden = !problem;
   byId("stale").hidden = !problem;
   byId("picture").classList.toggle("stale", Boolean(problem));
-  if (!problem) {
-    box.replaceChildren();
-    return;
-  }
+  box.replaceChildren();
+  if (!problem) return;
   const errors = problem.errors ?? [];
   const type = typeof problem.type === "string" && problem.type.startsWith("/v1/problems/") ? problem.type : null;
   byId("word").dataset.state = "fault";
   say(byId("verdict-words"), errors.length > 1 ? `Not solved: ${errors.length} faults.` : `Not solved: ${problem.detail}`);
-  byId("was-spread").textContent = "The numbers and pictures are from before the fault.";
+  byId("was-spread").textContent = byId("picture").childElementCount
+    ? "The numbers and pictures are from before the fault." : "";
   box.replaceChildren(...[
-    el("h2", { text: problem.title }),
-    errors.length ? el("ul", {}, errors.map((each) => el("li", {},
-      el("span", { text: each.detail }), " ",
-      typeof each.pointer === "string"
-        ? el("button", { type: "button", class: "link", text: `go to ${each.pointer || "the request"}`, onclick: () => reveal(each.pointer) })
-        : null))) : el("p", { text: problem.detail }),
+    ...problemBox(problem, goTo).childNodes,
     type ? el("p", {}, el("a", { href: type, text: "What this kind of problem means" })) : null,
   ].filter(Boolean));
 }

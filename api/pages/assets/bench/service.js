@@ -32,13 +32,10 @@ async function ask(path, options = {}) {
   throw new Problem({ status: response.status, ...document });
 }
 
-/** Post a request; the answer, or the service's problem thrown. */
-export function post(path, request, accept, signal) {
-  return ask(path, {
-    method: "POST",
-    headers: { "Content-Type": "application/json", Accept: accept },
-    body: JSON.stringify(request),
-    signal,
+/** Post a job to an address of the service; the answer, or the service's problem thrown. */
+export function post(address, job, signal) {
+  return ask(`/v1/${address}`, {
+    method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(job), signal,
   });
 }
 
@@ -48,13 +45,13 @@ export async function getJson(path) {
 
 let running = null;
 
-/** Solve a request. Aborts the solve before it; resolves to null where a newer one came. */
-export async function solve(request) {
+/** Split the flow. Aborts the solve before it; resolves to null where a newer one came. */
+export async function solve(job) {
   running?.abort();
   const mine = new AbortController();
   running = mine;
   try {
-    const response = await post("/v1/flow-split", request, "application/json", mine.signal);
+    const response = await post("split", job, mine.signal);
     const answer = await response.json();
     return running === mine ? answer : null;
   } catch (error) {
@@ -81,24 +78,17 @@ export function save(blob, filename) {
 }
 
 /** File name of a job: letters and digits of its name. */
-export function stemOf(request) {
-  const name = typeof request.name === "string" ? request.name : "";
-  return name.toLowerCase().replace(/[^\p{L}\p{N}]+/gu, "-").replace(/^-+|-+$/g, "").slice(0, 60)
+export function stemOf({ name }) {
+  return String(name ?? "").toLowerCase().replace(/[^\p{L}\p{N}]+/gu, "-").replace(/^-+|-+$/g, "").slice(0, 60)
     || "array";
 }
 
-export function downloadRequest(request) {
-  const text = JSON.stringify(request, null, 2) + "\n";
-  save(new Blob([text], { type: "application/json" }), `${stemOf(request)}.json`);
+export function saveJob(job) {
+  save(new Blob([`${JSON.stringify(job, null, 2)}\n`], { type: "application/json" }), `${stemOf(job)}-job.json`);
 }
 
-export async function downloadTable(request) {
-  const response = await post("/v1/flow-split", request, "text/csv");
-  save(await response.blob(), `${stemOf(request)}-loops.csv`);
-}
-
-/** Fetch the design report; throws the service's problem where it does not offer one. */
-export async function downloadReport(request) {
-  const response = await post("/v1/design-report", request, "application/pdf");
-  save(await response.blob(), `${stemOf(request)}-report.pdf`);
+/** Save what an address answers to a job; throws the service's problem where it does not. */
+export async function download(address, job, ending = address.replace("/", "-"), signal = undefined) {
+  const response = await post(address, job, signal);
+  save(await response.blob(), `${stemOf(job)}-${ending}`);
 }

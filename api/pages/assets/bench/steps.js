@@ -1,0 +1,332 @@
+// The job around the array, from the load to the hand-over: steps that are folded until they are
+// wanted, each with its own question to the service, asked when its button is pressed.
+
+import { byId, el, say, short } from "./dom.js";
+import { dig } from "./dig.js";
+import { even } from "./even.js";
+import { forget } from "./fields.js";
+import { fill } from "./fill.js";
+import { CHAPTERS, handOver } from "./handover.js";
+import { load } from "./load.js";
+import { partsOf } from "./job.js";
+import { problemBox } from "./parts.js";
+import { pumps } from "./pumps.js";
+import { Problem, download, getJson, post, saveJob } from "./service.js";
+
+// A step is called like its part of the job. `begins()` gives the parts that it begins with, `needs`
+// names the others that its answer depends on.
+const STEPS = [load, even, pumps, dig, fill, handOver];
+const KEPT_OPEN = "evenloop-bench-open";
+
+let page = null; // what the bench gives: job(), held(), edit(), take(), begin(), goTo(), say()
+let soils = null;
+const states = new Map();
+const UNASKED = { answer: null, more: null, problem: null, faults: [], asked: "", asking: null };
+
+// ------------------------------------------------------------------------- parts of the steps
+
+/** What every step begins with, part by part. */
+export const freshParts = () => Object.assign({}, ...STEPS.map((step) => step.begins()));
+
+/** Whether a part that the job lacks may be begun: only where its step has not been. */
+export const mayBegin = (part, job) =>
+  STEPS.some((step) => job[step.key] === undefined && part in step.begins());
+
+const partsRead = (step) => [step.key, ...step.needs];
+
+/** The parts of the job that a step's answer depends on, as text. */
+const readBy = (step) => JSON.stringify(partsRead(step).map((part) => page.job()[part] ?? null));
+
+/** Faults that the steps' questions brought and that were not edited since. */
+export const faultsOfSteps = () => [...states.values()].flatMap(({ faults }) => faults);
+
+/** Take the fault off what is edited. */
+export function mend(pointer) {
+  for (const state of states.values()) {
+    state.faults = state.faults.filter((each) =>
+      !`${each.pointer}/`.startsWith(`${pointer}/`) && !`${pointer}/`.startsWith(`${each.pointer}/`));
+  }
+}
+
+/** Open the step that has fields of a place; false where none has. */
+export async function openStepOf(pointer) {
+  const [part] = partsOf(pointer);
+  const step = STEPS.find(({ key }) => key === part) ?? STEPS.find((each) => each.fields.includes(part));
+  if (!step) return false;
+  states.get(step.key).details.open = true;
+  await unfold(step);
+  return true;
+}
+
+// ------------------------------------------------------------------------------------ the page
+
+export function startSteps(given) {
+  page = given;
+  for (const step of STEPS) {
+    const give = el("form", { class: "give", "aria-label": `${step.title}: what is given`, autocomplete: "off" });
+    const get = el("div", { class: "get", "aria-label": `${step.title}: what comes of it`, role: "region", tabindex: -1 });
+    const stand = el("span", { class: "stand" });
+    const details = el("details", { class: "step", id: `step-${step.key}` },
+      el("summary", {}, el("h2", { text: step.title }), stand),
+      el("div", { class: "stepbody" }, give, get));
+    states.set(step.key, {
+      step, details, give, get, stand, shown: 0, ...UNASKED,
+    });
+    give.addEventListener("submit", (event) => {
+      event.preventDefault();
+      if (step.verb) ask(step);
+    });
+    details.addEventListener("toggle", () => {
+      keepOpen();
+      if (details.open) unfold(step);
+    });
+    byId(step === load ? "from-load" : "steps").append(details);
+  }
+  drawLine();
+  let drawnFor = 0;
+  new ResizeObserver(([entry]) => {
+    const width = Math.floor(entry.contentRect.width);
+    if (width === drawnFor) return;
+    drawnFor = width;
+    for (const state of states.values()) if (state.answer && state.details.open) show(state);
+  }).observe(byId("steps"));
+  for (const key of keptOpen()) if (states.has(key)) states.get(key).details.open = true;
+}
+
+function keepOpen() {
+  try {
+    const open = [...states.values()].filter(({ details }) => details.open).map(({ step }) => step.key);
+    sessionStorage.setItem(KEPT_OPEN, JSON.stringify(open));
+  } catch { /* a page without storage forgets what was unfolded */ }
+}
+
+function keptOpen() {
+  try {
+    const kept = JSON.parse(sessionStorage.getItem(KEPT_OPEN));
+    return Array.isArray(kept) ? kept : [];
+  } catch {
+    return [];
+  }
+}
+
+/** Draw what a step asks for, if it is open and not drawn yet. */
+async function unfold(step) {
+  const state = states.get(step.key);
+  if (state.drawn) return;
+  state.drawn = true;
+  if (soils === null && (step === load || step === dig)) {
+    try {
+      soils = await getJson("/v1/soils");
+    } catch (error) {
+      if (!(error instanceof Problem)) throw error;
+      state.drawn = false;
+      fail(state, error.document);
+      return;
+    }
+  }
+  state.give.replaceChildren(
+    el("p", { class: "lead", text: step.lead }),
+    ...step.form({ ...page, soils, report, chapter, saveJob: () => saveJob(page.job()), loops: () => loopNames }),
+    step.verb ? el("div", { class: "ask buttons" }, el("button", { type: "submit", class: "main", text: step.verb })) : "");
+  forget();
+  page.mark();
+  if (state.answer || step === handOver) show(state);
+}
+
+/** Draw every open step anew. */
+export function drawSteps() {
+  for (const state of states.values()) {
+    state.drawn = false;
+    if (state.details.open) unfold(state.step);
+  }
+  changed();
+}
+
+/** Forget all answers, for another job. */
+export function forgetAnswers() {
+  for (const state of states.values()) {
+    state.asking?.abort();
+    state.step.forget?.(state.more);
+    Object.assign(state, UNASKED);
+    state.get.replaceChildren();
+    delete state.get.dataset.shown;
+  }
+}
+
+/** Say which answers are from before a change. */
+export function changed() {
+  for (const state of states.values()) stand(state);
+  drawLine();
+  const last = states.get(handOver.key);
+  if (last.details.open && last.drawn) show(last);
+}
+
+const isStale = ({ step, answer, asked }) => answer !== null && readBy(step) !== asked;
+
+function stand(state) {
+  const { step, answer, problem, asking, details, get } = state;
+  const stale = isStale(state);
+  details.classList.toggle("isstale", stale && !problem);
+  details.classList.toggle("isfaulty", problem !== null);
+  get.classList.toggle("stale", stale);
+  const words = asking ? "asking…" : problem ? "■ not answered" : answer
+    ? `${step.words(answer)}${stale ? " · from before a change" : ""}`
+    : step === handOver ? chaptersWords() : "not asked yet";
+  state.words = words;
+  say(state.stand, words);
+  const note = get.querySelector(".stalenote");
+  if (note) note.hidden = !stale;
+  // What an answer would put into the array belongs to the array that it was asked for.
+  for (const button of get.querySelectorAll("button.changes")) button.disabled = stale;
+}
+
+function chaptersWords() {
+  const count = Object.keys(CHAPTERS).filter((key) => page.job()[key] !== undefined).length;
+  return count ? `flow split and ${count} chapter${count === 1 ? "" : "s"}` : "flow split alone";
+}
+
+let arrayWords = "";
+let loopNames = [];
+
+/** The job at a glance: every step, and what came of it. */
+export function drawLine(answer) {
+  if (answer) loopNames = answer.loops.map((each) => each.loop);
+  if (answer?.imbalance) {
+    const count = answer.loops.length;
+    arrayWords = `${count} loop${count === 1 ? "" : "s"}, spread ${short(answer.imbalance.spread_percent, 2)} %`;
+  } else if (answer) arrayWords = "nothing flows";
+  const item = (target, title, words, flag, open) => el("li", { class: flag },
+    el("a", { href: `#${target}`, onclick: open }, title), el("span", { text: words }));
+  const items = [...states.values()].map((state) => item(state.details.id, state.step.title, state.words ?? "not asked yet",
+    state.problem ? "faulty" : isStale(state) ? "old" : state.answer ? "done" : null, () => { state.details.open = true; }));
+  items.splice(1, 0, item("verdict", "The array", arrayWords, "done"));
+  const list = byId("jobline");
+  const focused = [...list.querySelectorAll("a")].indexOf(document.activeElement);
+  list.replaceChildren(...items);
+  if (focused >= 0) list.querySelectorAll("a")[focused]?.focus();
+}
+
+// --------------------------------------------------------------------------------- the question
+
+async function ask(step) {
+  const state = states.get(step.key);
+  state.asking?.abort();
+  const local = step.faults?.() ?? [];
+  if (local.length) {
+    fail(state, { title: "The input is not complete", detail: local[0].detail, errors: local });
+    return;
+  }
+  page.begin(Object.keys(step.begins()));
+  const job = structuredClone(page.job());
+  const asked = readBy(step);
+  const mine = new AbortController();
+  state.asking = mine;
+  state.get.setAttribute("aria-busy", "true");
+  stand(state);
+  try {
+    const answer = await (await post(step.address, job, mine.signal)).json();
+    const more = step.more ? await step.more(job, answer, mine.signal) : null;
+    if (state.asking !== mine) {
+      step.forget?.(more);
+      return;
+    }
+    step.forget?.(state.more);
+    Object.assign(state, { answer, more, asked, job, problem: null, faults: [], asking: null });
+  } catch (error) {
+    if (error.name === "AbortError" || state.asking !== mine) return;
+    if (!(error instanceof Problem)) throw error;
+    fail(state, error.document);
+    return;
+  }
+  show(state);
+  page.mark();
+  changed();
+  redraw(handOver); // its ticks follow what was asked
+  page.say(`${step.title}: ${step.words(state.answer)}.`);
+  bringIntoView(state.get);
+}
+
+function redraw(step) {
+  const state = states.get(step.key);
+  state.drawn = false;
+  if (state.details.open) unfold(step);
+}
+
+/** On a narrow page the result lies below its form. */
+function bringIntoView(box) {
+  if (box.getBoundingClientRect().top > window.innerHeight * 0.8) box.scrollIntoView({ block: "start" });
+}
+
+function fail(state, document) {
+  Object.assign(state, { problem: document, faults: document.errors ?? [], asking: null });
+  show(state);
+  page.mark();
+  changed();
+  page.say(`${state.step.title}: ${document.detail ?? document.title}`);
+  const first = state.give.querySelector('[aria-invalid="true"]');
+  if (first) page.goTo(first.dataset.pointer);
+  else bringIntoView(state.get);
+}
+
+function show(state) {
+  const { step, answer, problem, get } = state;
+  get.removeAttribute("aria-busy");
+  state.shown += 1;
+  const nodes = [];
+  if (problem) nodes.push(problemBox(problem, page.goTo));
+  if (answer) {
+    nodes.push(el("p", { class: "stalenote", hidden: !isStale(state),
+      text: "From before a change of the job: ask again for what holds now." }));
+    nodes.push(...step.show(answer, {
+      ...page, width: Math.max(260, Math.floor(get.clientWidth)), more: state.more, asked: state.job,
+    }).filter(Boolean));
+  }
+  if (step === handOver) {
+    nodes.push(...handOver.holds(page.job(), arrayWords, (key) => {
+      const other = states.get(key);
+      const old = isStale(other);
+      return {
+        said: other.answer ? `${other.step.words(other.answer)}${old ? ", before a change" : ""}` : "as its step stands",
+        old,
+      };
+    }));
+  }
+  get.replaceChildren(...nodes);
+  get.dataset.shown = String(state.shown);
+  stand(state);
+}
+
+// ----------------------------------------------------------------------------------- hand-over
+
+/** Put a chapter into the job or take it out. */
+function chapter(key, isIn, event) {
+  if (isIn) page.begin(Object.keys(states.get(key).step.begins()));
+  else {
+    const aside = page.job()[key];
+    page.edit(`/${key}`, undefined, event);
+    page.beginWith(key, aside); // it goes on from what it was
+  }
+  changed();
+}
+
+async function report(address) {
+  const state = states.get(handOver.key);
+  state.asking?.abort();
+  const mine = new AbortController();
+  Object.assign(state, { asking: mine, problem: null, faults: [] });
+  state.get.setAttribute("aria-busy", "true");
+  stand(state);
+  try {
+    await download(address, page.job(), undefined, mine.signal);
+  } catch (error) {
+    if (error.name === "AbortError" || state.asking !== mine) return;
+    if (!(error instanceof Problem)) throw error;
+    fail(state, error.document);
+    return;
+  }
+  state.asking = null;
+  show(state);
+  page.mark();
+  changed();
+  page.say("The document is saved.");
+}
