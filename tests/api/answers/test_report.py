@@ -10,6 +10,7 @@ import pytest
 
 from api.refusals import value_at
 from tests.api.conftest import SMALLEST, Json, answered
+from tests.api.resources.test_split import RICH
 
 
 @pytest.fixture(scope="module")
@@ -73,8 +74,12 @@ def test_valves_that_were_put_in_are_listed_with_their_setting(report: Json) -> 
     assert valve["kv_m3_h"] == pytest.approx(closed["kv_m3_h"], rel=1e-6)
 
 
-def test_the_hand_check_adds_up_to_the_head(report: Json) -> None:
+@pytest.mark.parametrize("name", ["small", "with headers, runs and a plant"])
+def test_the_hand_check_adds_up_to_the_head(report: Json, name: str) -> None:
+    if name != "small":
+        report = answered("/v1/report", RICH)
     check = report["hand_check"]
+    assert (check["headers_drop_kpa"] > 0.0) == (name != "small")
     parts = (
         check["loop_drop_kpa"], check["headers_drop_kpa"], check["fittings_drop_kpa"],
         check["heat_exchanger_drop_kpa"], *(run["drop_kpa"] for run in check["runs"]),
