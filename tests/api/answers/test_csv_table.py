@@ -47,6 +47,16 @@ def test_the_table_holds_the_numbers_of_the_json_answer(client: FlaskClient) -> 
         assert row == {name: str(value) for name, value in {**loop, **drops}.items()}
 
 
+def test_columns_stand_in_their_order(client: FlaskClient) -> None:
+    text = client.post(PATH, json=_job("T1")).data.decode("utf-8")
+    assert text.splitlines()[0].split(",") == [
+        "loop", "where", "length_m", "coiled_m", "flow_l_s", "mass_flow_kg_s", "share_percent",
+        "deviation_percent", "deviation_by_length_percent", "velocity_m_s", "reynolds", "regime",
+        "drop_kpa", "path_drop_kpa", "straight_drop_kpa", "coil_drop_kpa", "fittings_drop_kpa",
+        "headers_drop_kpa",
+    ]  # fmt: skip
+
+
 def test_lines_end_as_rfc_4180_says_and_awkward_names_come_back_whole(client: FlaskClient) -> None:
     names = ('He said "so"', "A, B", "Köln – 7 °C")
     text = client.post(PATH, json=_job(*names)).data.decode("utf-8")
