@@ -123,9 +123,9 @@ def _ranked_of(
         )
         names = ("flow_l_s", "head_m", "power_w", "min_head_m", "max_head_m")
         said["curve"] = [dict(zip(names, row, strict=True)) for row in rows]
-        pump = decided_pump(as_set(selection, split))
-        if not fault_of_pump(pump):
-            said["decides"] = {"pump": pump}
+        decided = decided_pump(as_set(selection, split))
+        if not fault_of_pump(decided):
+            said["decides"] = {"pump": decided}
     return said
 
 

@@ -65,7 +65,7 @@ def given() -> Json:
 def at_home(chapter: Json, body: Json) -> Json:
     """A chapter of a design as its own address answers the job with what was decided."""
     made: Json = json.loads(json.dumps(chapter).replace('"/decides/array', '"/array'))
-    own = {name: body[name] for name in ("name", "reference") if name in body}
+    own: Json = {name: body[name] for name in ("name", "reference") if name in body}
     return {**own, **made}
 
 

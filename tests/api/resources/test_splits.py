@@ -7,7 +7,6 @@ import pytest
 from flask.testing import FlaskClient
 from jsonschema import Draft202012Validator
 
-import hydraulics.job
 from api import create_app
 from api.settings import Settings
 from tests.api.conftest import Json, errors_of
@@ -66,7 +65,8 @@ def test_the_problem_of_one_is_its_problem_alone(client: FlaskClient, job: Json)
 def test_a_fault_of_the_service_in_one_leaves_the_others(
     monkeypatch: pytest.MonkeyPatch, client: FlaskClient, job: Json
 ) -> None:
-    solve = hydraulics.job.flow_split
+    from hydraulics.split.flow_split import flow_split as solve
+
     monkeypatch.setattr(
         "hydraulics.job.flow_split",
         lambda circuit, *a, **k: solve(circuit, *a, **k) if circuit.name else 1 / 0,
