@@ -5,6 +5,7 @@ Without a browser these tests are skipped with the reason, unless REQUIRE_BROWSE
 
 from __future__ import annotations
 
+import json
 import os
 import threading
 from collections.abc import Callable, Iterator
@@ -16,6 +17,15 @@ from waitress.server import create_server
 
 from api import create_app
 from api.settings import Settings
+
+EXAMPLES = Path(__file__).resolve().parents[2] / "openapi" / "examples"
+STEPS = {
+    "sizing": "Size the array",
+    "balancing": "Compare the ways",
+    "pump_choice": "Judge the pumps",
+    "groundworks": "Count the digging",
+    "commissioning": "Work out the sheet",
+}
 
 REQUIRED = os.environ.get("REQUIRE_BROWSER") == "1"
 CHROMIUM = Path(os.environ.get("CHROMIUM", "/usr/bin/chromium"))
@@ -90,3 +100,42 @@ def settled(page: Any) -> None:
     """Wait until the page shows the request as it stands."""
     page.locator("html[data-shown]").wait_for(state="attached")
     page.locator("#verdict:not([aria-busy])").wait_for()
+
+
+def open_step(page: Any, key: str) -> Any:
+    """The step, unfolded."""
+    step = page.locator(f"#step-{key}")
+    if step.get_attribute("open") is None:
+        step.locator("> summary").click()
+    step.locator(".give .ask").wait_for()
+    return step
+
+
+def ask(page: Any, key: str) -> Any:
+    """Press the step's button; what comes of it."""
+    step = open_step(page, key)
+    get = step.locator(".get")
+    before = get.get_attribute("data-shown")
+    step.get_by_role("button", name=STEPS[key], exact=True).click()
+    step.locator(f'.get[data-shown]:not([aria-busy]):not([data-shown="{before}"])').wait_for()
+    return get
+
+
+def job_file(page: Any) -> Any:
+    step = open_step(page, "report")
+    with page.expect_download() as waiting:
+        step.get_by_role("button", name="Whole job, JSON").click()
+    return json.loads(Path(waiting.value.path()).read_text("utf-8"))
+
+
+def paste(page: Any, job: Any) -> None:
+    if page.locator("#json-pane").get_attribute("open") is None:
+        page.locator("#json-pane > summary").click()
+    shown = page.get_attribute("html", "data-shown")
+    page.fill("#json-text", json.dumps(job))
+    page.locator(f'html:not([data-shown="{shown}"])').wait_for(state="attached")
+    settled(page)
+
+
+def example(name: str) -> Any:
+    return json.loads((EXAMPLES / f"{name}.json").read_text("utf-8"))

@@ -11,10 +11,9 @@ from typing import Any
 
 import pytest
 
-from tests.browser.conftest import settled
+from tests.browser.conftest import EXAMPLES, settled
 
 Open = Callable[..., Any]
-EXAMPLES = Path(__file__).resolve().parents[2] / "openapi" / "examples"
 
 
 def _example(page: Any, name: str) -> None:

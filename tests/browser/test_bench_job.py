@@ -16,17 +16,9 @@ from typing import Any
 
 from pypdf import PdfReader
 
-from tests.browser.conftest import settled
+from tests.browser.conftest import STEPS, ask, example, job_file, open_step, paste, settled
 
 Open = Callable[..., Any]
-EXAMPLES = Path(__file__).resolve().parents[2] / "openapi" / "examples"
-STEPS = {
-    "sizing": "Size the array",
-    "balancing": "Compare the ways",
-    "pump_choice": "Judge the pumps",
-    "groundworks": "Count the digging",
-    "commissioning": "Work out the sheet",
-}
 # Invented; one meets the duty of the invented house, one is too small for it.
 PUMPS_CSV = """pump;speed_rpm;flow_l_s;head_m;power_w
 Ample (invented);2700;0;9,2;95
@@ -38,59 +30,20 @@ Slight (invented);2400;0,6;0,4;17
 """
 
 
-def _step(page: Any, key: str) -> Any:
-    """The step, unfolded."""
-    step = page.locator(f"#step-{key}")
-    if step.get_attribute("open") is None:
-        step.locator("> summary").click()
-    step.locator(".give .ask").wait_for()
-    return step
-
-
-def _ask(page: Any, key: str) -> Any:
-    """Press the step's button; what comes of it."""
-    step = _step(page, key)
-    get = step.locator(".get")
-    before = get.get_attribute("data-shown")
-    step.get_by_role("button", name=STEPS[key], exact=True).click()
-    step.locator(f'.get[data-shown]:not([aria-busy]):not([data-shown="{before}"])').wait_for()
-    return get
-
-
 def _found(pattern: str, text: str) -> re.Match[str]:
     found = re.search(pattern, text)
     assert found is not None, text
     return found
 
 
-def _job_file(page: Any) -> Any:
-    step = _step(page, "report")
-    with page.expect_download() as waiting:
-        step.get_by_role("button", name="Whole job, JSON").click()
-    return json.loads(Path(waiting.value.path()).read_text("utf-8"))
-
-
-def _paste(page: Any, job: Any) -> None:
-    if page.locator("#json-pane").get_attribute("open") is None:
-        page.locator("#json-pane > summary").click()
-    shown = page.get_attribute("html", "data-shown")
-    page.fill("#json-text", json.dumps(job))
-    page.locator(f'html:not([data-shown="{shown}"])').wait_for(state="attached")
-    settled(page)
-
-
-def _example(name: str) -> Any:
-    return json.loads((EXAMPLES / f"{name}.json").read_text("utf-8"))
-
-
 def test_a_job_goes_from_the_load_to_the_document(open_bench: Open, address: str) -> None:
     page = open_bench()
     page.fill("#job-name", "Sorrel Lodge (invented)")
 
-    load = _step(page, "sizing")
+    load = open_step(page, "sizing")
     load.get_by_label("Heat pump gives").fill("9")
     load.get_by_label("Heating hours").fill("1700")
-    sized = _ask(page, "sizing").text_content()
+    sized = ask(page, "sizing").text_content()
     assert "does not fit" not in sized
     assert "Before anyone builds it" in sized
     assert page.locator("#step-sizing svg.chart").count() == 2
@@ -102,41 +55,41 @@ def test_a_job_goes_from_the_load_to_the_document(open_bench: Open, address: str
     assert page.locator("svg.array .row").count() == loops
     assert page.text_content("#verdict-words").startswith("Even")
 
-    job = _job_file(page)
+    job = job_file(page)
     assert job["name"] == "Sorrel Lodge (invented)"
     # The plant stays, and the digging begins with what the sizing was told.
-    assert job["plant"] == _example("quince-barn-short-tail")["plant"]
-    assert _ask(page, "balancing").locator("tr.asitis").text_content().find("= even") > 0
+    assert job["plant"] == example("quince-barn-short-tail")["plant"]
+    assert ask(page, "balancing").locator("tr.asitis").text_content().find("= even") > 0
 
-    pumps = _step(page, "pump_choice")
+    pumps = open_step(page, "pump_choice")
     pumps.get_by_label("Pumps", exact=True).select_option("invented")
     assert "No maker sells these pumps" in pumps.text_content()
     pumps.get_by_label("Pumps", exact=True).select_option("own")
     pumps.get_by_label("Tables, as CSV rows or JSON").fill(PUMPS_CSV)
-    ranked = _ask(page, "pump_choice")
+    ranked = ask(page, "pump_choice")
     names = [row.text_content() for row in ranked.locator("tbody tr.meets:not(.under)").all()]
     assert [name.split(" (")[0] for name in names] == ["1. Ample"]
     assert "Misses: cold" in ranked.locator("tr.under.misses").text_content()
     assert "no maker sells" not in ranked.text_content().lower()  # one's own are not invented ones
 
-    dug = _ask(page, "groundworks")
+    dug = ask(page, "groundworks")
     plan = dug.locator("img.planimage")
     plan.evaluate("image => image.decode()")
     assert plan.evaluate("image => image.naturalWidth") > 100
     assert f"{loops} trenches" in plan.get_attribute("alt")
-    sheet = _ask(page, "commissioning")
+    sheet = ask(page, "commissioning")
     assert sheet.get_by_role("region", name="Every loop's meter").locator(
         "tbody tr"
     ).count() == min(loops, 500)
 
-    job = _job_file(page)
+    job = job_file(page)
     answer = page.request.post(f"{address}v1/groundworks", data=job).json()
     assert f"{answer['total']['dug_m3']:.0f} m³ dug" in dug.text_content()
     line = page.text_content("#jobline")
     assert f"{answer['total']['dug_m3']:.0f} m³ dug" in line
     assert "1 of 2 meet it" in line
 
-    last = _step(page, "report")
+    last = open_step(page, "report")
     last.get_by_label("For", exact=True).fill("The owner of Sorrel Lodge (invented)")
     with page.expect_download(timeout=30_000) as waiting:
         last.get_by_role("button", name="Document, PDF").click()
@@ -156,8 +109,10 @@ def test_a_job_goes_from_the_load_to_the_document(open_bench: Open, address: str
 
 def test_a_way_put_into_the_array_does_what_it_said(open_bench: Open) -> None:
     page = open_bench()
-    _paste(page, _example("juniper-rise-direct-return"))
-    ways = _ask(page, "balancing")
+    job = example("juniper-rise-direct-return")
+    job["balancing"]["target"] = "even"  # as the sheet of the array judges
+    paste(page, job)
+    ways = ask(page, "balancing")
     rows = ways.locator("tbody tr:not(.under):not(.asitis)")
     said = [[cell.text_content() for cell in row.locator("th, td").all()] for row in rows.all()]
     assert len(said) == 5
@@ -180,11 +135,11 @@ def test_what_imbalance_costs_in_heat_is_told_where_the_ground_is(open_bench: Op
     page = open_bench()
     page.select_option("#example", "quince-barn-equal-slinkies")
     settled(page)
-    step = _step(page, "balancing")
+    step = open_step(page, "balancing")
     step.get_by_label("What imbalance costs in heat").select_option("ground_c")
-    shown = _ask(page, "balancing")
+    shown = ask(page, "balancing")
     job = {
-        **_example("quince-barn-equal-slinkies"),
+        **example("quince-barn-equal-slinkies"),
         "ground_at_loops": {"ground_c": 8, "resistance_m_k_w": 0.25},
     }
     answer = page.request.post(f"{page.url}v1/balancing", data=job).json()
@@ -202,13 +157,13 @@ def test_a_bad_value_shows_its_fault_at_its_field_in_every_step(open_bench: Open
         ("groundworks", "A lorry holds"),
         ("commissioning", "Filled at"),
     ):
-        step = _step(page, key)
+        step = open_step(page, key)
         field = step.get_by_label(label)
         if not field.is_visible():
             step.locator("summary", has_text="Pump, spare pipe").click()
         good = field.input_value()
         field.fill("-444")
-        assert "-444" in _ask(page, key).locator(".problem").text_content()
+        assert "-444" in ask(page, key).locator(".problem").text_content()
         assert field.get_attribute("aria-invalid") == "true"
         said = page.locator(f"#{field.get_attribute('aria-describedby')}")
         assert said.is_visible()
@@ -216,7 +171,7 @@ def test_a_bad_value_shows_its_fault_at_its_field_in_every_step(open_bench: Open
         assert field.evaluate("field => field === document.activeElement")
         assert "not answered" in page.text_content("#jobline .faulty")
         field.fill(good)
-        _ask(page, key)
+        ask(page, key)
         assert field.get_attribute("aria-invalid") is None
         assert step.locator(".problem").count() == 0
 
@@ -225,14 +180,14 @@ def test_a_fault_of_the_bench_found_by_a_step_leads_to_its_field(open_bench: Ope
     page = open_bench()
     page.get_by_label("Strength").fill("95")
     page.locator("#problem:not([hidden])").wait_for()
-    get = _ask(page, "commissioning")
+    get = ask(page, "commissioning")
     get.locator(".problem button").first.click()
     assert page.evaluate("() => document.activeElement.value") == "95"
 
 
 def test_pasted_pumps_say_which_line_is_wrong(open_bench: Open) -> None:
     page = open_bench()
-    step = _step(page, "pump_choice")
+    step = open_step(page, "pump_choice")
     step.get_by_label("Pumps", exact=True).select_option("own")
     text = step.get_by_label("Tables, as CSV rows or JSON")
     for typed, words in (
@@ -243,11 +198,11 @@ def test_pasted_pumps_say_which_line_is_wrong(open_bench: Open) -> None:
         ('[{"name": "A"}]', "tables"),
     ):
         text.fill(typed)
-        _ask(page, "pump_choice")
+        ask(page, "pump_choice")
         assert words in page.text_content(f"#{text.get_attribute('aria-describedby')}"), typed
-    candidates = _example("quince-barn-short-tail")["pump_choice"]["candidates"]
+    candidates = example("quince-barn-short-tail")["pump_choice"]["candidates"]
     text.fill(json.dumps(candidates))
-    shown = _ask(page, "pump_choice")
+    shown = ask(page, "pump_choice")
     assert shown.locator("tbody tr:not(.under)").count() == len(candidates)
     shown.get_by_role("button", name="Draw").nth(1).click()
     assert shown.get_by_role("button", name="Draw").nth(1).get_attribute("aria-pressed") == "true"
@@ -264,16 +219,16 @@ def test_hostile_names_are_text_in_every_step(open_bench: Open) -> None:
         dialog.dismiss()
 
     page.on("dialog", note)
-    job = _example("quince-barn-short-tail")
+    job = example("quince-barn-short-tail")
     job["name"] = hostile
     for branch in job["array"]["branches"]:
         branch["loop"]["name"] += hostile
-    _paste(page, job)
-    step = _step(page, "pump_choice")
+    paste(page, job)
+    step = open_step(page, "pump_choice")
     step.get_by_label("Pumps", exact=True).select_option("own")
     step.get_by_label("Tables, as CSV rows or JSON").fill(PUMPS_CSV.replace("Ample", hostile))
     for key in ("balancing", "pump_choice", "groundworks", "commissioning"):
-        assert hostile in _ask(page, key).text_content()
+        assert hostile in ask(page, key).text_content()
     page.locator("img.planimage").evaluate("image => image.decode()")
     sources = page.evaluate("() => [...document.images].map((image) => image.src)")
     assert [source.split(":")[0] for source in sources] == ["blob"]
@@ -283,14 +238,14 @@ def test_hostile_names_are_text_in_every_step(open_bench: Open) -> None:
 def test_a_phone_never_scrolls_sideways_with_every_step_answered(open_bench: Open) -> None:
     page = open_bench(viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True)
     for key in STEPS:
-        get = _ask(page, key)
+        get = ask(page, key)
         assert page.evaluate("() => document.documentElement.scrollWidth") <= 360, key
         wide = get.locator(".scroller").all()
         for region in wide:
             assert region.get_attribute("tabindex") == "0"
             assert region.get_attribute("aria-label")
         assert get.evaluate("box => box.scrollWidth <= box.clientWidth + 1"), key
-    _step(page, "report")
+    open_step(page, "report")
     assert page.evaluate("() => document.documentElement.scrollWidth") <= 360
 
 
@@ -300,7 +255,7 @@ def test_where_people_get_hurt_the_cautions_come_first(open_bench: Open) -> None
         ("groundworks", "Trenches collapse without warning"),
         ("commissioning", "Never test with air"),
     ):
-        get = _ask(page, key)
+        get = ask(page, key)
         first = get.locator("> *:not([hidden])").first
         assert "hurt" in first.get_attribute("class")
         assert words in first.text_content()
@@ -311,17 +266,17 @@ def test_nothing_is_asked_until_a_button_is_pressed(open_bench: Open) -> None:
     posted: list[str] = []
     page.on("request", lambda each: posted.append(each.url) if each.method == "POST" else None)
     for key in (*STEPS, "report"):
-        _step(page, key)
+        open_step(page, key)
     assert posted == []
-    _ask(page, "groundworks")
-    assert {url.rsplit("/", 1)[1] for url in posted} == {"groundworks"}  # the sheet and its plan
+    ask(page, "groundworks")
+    assert {url.rsplit("/v1/", 1)[1] for url in posted} == {"groundworks", "groundworks/plan.svg"}
 
 
 def test_every_control_of_the_steps_has_a_name_and_every_id_is_one(open_bench: Open) -> None:
     page = open_bench()
     for key in STEPS:
-        _ask(page, key)
-    _step(page, "report")
+        ask(page, key)
+    open_step(page, "report")
     nameless = page.evaluate(
         """() => [...document.querySelectorAll('.step input, .step select, .step textarea, '
             + '.step button')].filter((each) => !each.getAttribute('aria-label')
@@ -353,19 +308,19 @@ def test_a_step_is_worked_by_keyboard_alone(open_bench: Open) -> None:
     page.keyboard.press("ArrowUp")
     page.keyboard.press("Enter")
     step.locator(".get[data-shown]").wait_for()
-    assert _job_file(page)["groundworks"]["lorry_m3"] == 8
+    assert job_file(page)["groundworks"]["lorry_m3"] == 8
 
 
 def test_an_edit_of_the_array_marks_the_answers_before_it(open_bench: Open) -> None:
     page = open_bench()
-    _ask(page, "commissioning")
+    ask(page, "commissioning")
     stand = page.locator("#step-commissioning .stand")
     assert "before" not in stand.text_content()
     page.get_by_role("button", name="Duplicate T1").click()
     settled(page)
     assert "from before a change" in stand.text_content()
     assert page.locator("#step-commissioning .stalenote").is_visible()
-    _ask(page, "commissioning")
+    ask(page, "commissioning")
     assert "before" not in stand.text_content()
 
 
@@ -373,10 +328,10 @@ def test_the_job_is_kept_in_its_tab_and_opened_from_its_file(
     open_bench: Open, tmp_path: Path
 ) -> None:
     page = open_bench()
-    step = _step(page, "groundworks")
+    step = open_step(page, "groundworks")
     step.get_by_label("A lorry holds").fill("6")
-    _ask(page, "groundworks")
-    job = _job_file(page)
+    ask(page, "groundworks")
+    job = job_file(page)
     page.reload()
     settled(page)
     assert page.locator("#step-groundworks").get_attribute("open") is not None
@@ -385,11 +340,11 @@ def test_the_job_is_kept_in_its_tab_and_opened_from_its_file(
 
     # The file is the job: the service takes it, and the bench opens it again.
     assert page.request.post(f"{page.url}v1/report", data=job).ok
-    whole = _example("quince-barn-short-tail")
+    whole = example("quince-barn-short-tail")
     file = tmp_path / "job.json"
     file.write_text(json.dumps(whole), "utf-8")
     page.set_input_files("#open-file", file)
     page.wait_for_function("() => document.querySelector('#step-report .stand')"
                            ".textContent.includes('5 chapters')")  # fmt: skip
     settled(page)
-    assert _job_file(page) == whole
+    assert job_file(page) == whole

@@ -6,10 +6,10 @@ import { drawForm, markFaults, refreshHeads, reveal, showDeviations, startForm }
 import { FORMAT, isObject, partsOf, readFile, readJob, valueAt } from "./job.js";
 import { flagsOf } from "./picture.js";
 import { showAnswer, showNothing, showPictures, showProblem } from "./results.js";
-import { Problem, abandon, download, getJson, saveJob, solve } from "./service.js";
+import { Problem, abandon, download, faultOfText, getJson, saveJob, solve } from "./service.js";
 import {
-  changed, drawLine, drawSteps, faultsOfSteps, forgetAnswers, freshParts, mayBegin, mend, openStepOf,
-  startSteps,
+  beginnings, changed, drawLine, drawSteps, faultsOfSteps, forgetAnswers, mayBegin, mendSteps, mended,
+  openStepOf, startSteps,
 } from "./steps.js";
 
 const DEBOUNCE_MS = 120;
@@ -18,9 +18,9 @@ const KEPT = "evenloop-bench";
 const MOST_UNDO = 100;
 const OF_SPLIT = ["name", "antifreeze", "pipes", "plant", "array", "duty", "warm", "pump", "limits"];
 
-const state = { job: {}, answer: null, baseline: null, problem: null };
-// Parts that a step begins with where the job has none; they are the job's once edited or asked for.
-let begun = freshParts();
+const state = { job: {}, answer: null, baseline: null, problem: null, faults: [] };
+// What the steps begin with, place by place, where the job has none; the job's once edited or asked for.
+let begun = beginnings();
 const undoable = [];
 let committed = "{}";
 let lastEdited = "";
@@ -31,9 +31,13 @@ let editedAt = 0;
 
 /** What the job holds at a place, or what its step begins with. */
 function held(pointer) {
-  const [part] = partsOf(pointer);
-  return valueAt(state.job[part] === undefined && mayBegin(part, state.job) ? begun : state.job, pointer);
+  const place = Object.keys(begun).findLast((each) => `${pointer}/`.startsWith(`${each}/`) && isOpen(each));
+  return place ? valueAt(begun[place], pointer.slice(place.length)) : valueAt(state.job, pointer);
 }
+
+/** Whether a step may begin a place of the job. */
+const isOpen = (place) => begun[place] !== undefined && valueAt(state.job, place) === undefined
+  && mayBegin(place, state.job);
 
 /** Write a value into the job; undefined takes the field out. Edits that go on from the one
  * before (no event) are undone together with it. */
@@ -45,7 +49,8 @@ function edit(pointer, value, event) {
   put(pointer, value);
   commit();
   refresh(pointer);
-  mend(pointer);
+  state.faults = mended(state.faults, pointer);
+  mendSteps(pointer);
   const solved = OF_SPLIT.includes(partsOf(pointer)[0]);
   if (solved && event) editedAt = event.timeStamp;
   if (solved) refreshHeads();
@@ -56,10 +61,13 @@ function edit(pointer, value, event) {
 }
 
 function put(pointer, value) {
+  if (value === undefined) delete begun[pointer];
+  begin(Object.keys(begun).filter((place) => pointer.startsWith(`${place}/`)));
+  write(pointer, value);
+}
+
+function write(pointer, value) {
   const parts = partsOf(pointer);
-  const [part] = parts;
-  if (parts.length > 1) begin([part]);
-  else if (value === undefined) delete begun[part];
   const last = parts.pop();
   let into = state.job;
   for (const each of parts) {
@@ -74,10 +82,9 @@ function put(pointer, value) {
 }
 
 /** Put what a step begins with into the job, where it has none. */
-function begin(parts) {
-  const missing = parts.filter((part) => begun[part] !== undefined && state.job[part] === undefined
-    && mayBegin(part, state.job));
-  for (const part of missing) state.job[part] = structuredClone(begun[part]);
+function begin(places) {
+  const missing = places.filter(isOpen);
+  for (const place of missing) write(place, structuredClone(begun[place]));
   return missing.length > 0;
 }
 
@@ -88,17 +95,19 @@ function commit() {
   } catch { /* a page without storage works as well; it forgets when reloaded */ }
 }
 
-function remember() {
-  undoable.push(committed);
+/** Keep the job as it is for Undo; `another` says that another takes its place. */
+function remember(another = false) {
+  undoable.push([committed, another]);
   if (undoable.length > MOST_UNDO) undoable.shift();
   byId("undo").disabled = false;
 }
 
 function undo() {
-  const before = undoable.pop();
-  if (before === undefined) return;
+  if (!undoable.length) return;
+  const [before, another] = undoable.pop();
   byId("undo").disabled = undoable.length === 0;
   byId("example").value = "";
+  if (another) forgetNumbers();
   use(JSON.parse(before), { compare: false, openFirst: false });
   say(byId("announce"), "Last change undone.");
 }
@@ -117,14 +126,19 @@ function use(job, { compare = true, openFirst = true } = {}) {
   schedule(0);
 }
 
-/** Begin another job: nothing is asked about it yet, and no number of the one before stays. */
+/** Begin another job. */
 function useAnother(job) {
-  remember();
-  begun = freshParts();
+  remember(true);
+  forgetNumbers();
+  use({ format: FORMAT, ...job });
+}
+
+/** Nothing is asked about another job yet, and no number of the one before stays. */
+function forgetNumbers() {
+  begun = beginnings();
   forgetAnswers();
   showNothing();
   state.answer = null;
-  use({ format: FORMAT, ...job });
 }
 
 /** Take parts that a step decided, or a job with its pipes told otherwise. `compare` sets the array
@@ -166,8 +180,7 @@ async function run() {
     return;
   }
   if (answer === null) return; // a newer edit is on its way
-  state.answer = answer;
-  state.problem = null;
+  Object.assign(state, { answer, problem: null, faults: [] });
   state.baseline ??= answer;
   showProblem(null);
   showAnswer({ ...state, open: goTo });
@@ -178,7 +191,7 @@ async function run() {
 }
 
 function fail(document) {
-  state.problem = document;
+  Object.assign(state, { problem: document, faults: document.errors ?? [] });
   showProblem(document, goTo);
   mark();
   settle();
@@ -186,8 +199,7 @@ function fail(document) {
 
 /** Show the faults that the service found, each at its field, whatever it was asked. */
 function mark() {
-  const faults = [...state.problem?.errors ?? [], ...faultsOfSteps()]
-    .filter(({ pointer }) => typeof pointer === "string");
+  const faults = [...state.faults, ...faultsOfSteps()].filter(({ pointer }) => typeof pointer === "string");
   const seen = new Set();
   const single = faults.filter(({ pointer, detail }) =>
     !seen.has(`${pointer} ${detail}`) && seen.add(`${pointer} ${detail}`));
@@ -207,12 +219,13 @@ function settle() {
   }
 }
 
-/** Go to the field of a place, or to the job as JSON where it has none. */
+/** Go to the field of a place, or to its step, or to the job as JSON. */
 async function goTo(pointer) {
   if (pointer === "/name") byId("job-name").focus();
-  else if (!reveal(pointer) && !(await openStepOf(pointer) && reveal(pointer))) {
-    byId("json-pane").open = true;
-    byId("json-text").focus();
+  else if (!reveal(pointer)) {
+    const step = await openStepOf(pointer);
+    if (!step) byId("json-pane").open = true;
+    if (!reveal(pointer)) (step ?? byId("json-text")).focus();
   }
 }
 
@@ -301,7 +314,9 @@ function wire() {
     const [file] = event.target.files;
     event.target.value = "";
     if (!file) return;
-    const { job, fault } = readFile(await file.text());
+    const text = await file.text();
+    const broken = await faultOfText(text); // two fields of one name, too, which no browser notes
+    const { job, fault } = broken ? { fault: broken } : readFile(text);
     byId("example").value = "";
     if (fault) showNote(`${file.name} was not opened. ${fault} The job on the bench is as it was.`);
     else useAnother(job);
@@ -355,15 +370,15 @@ async function start() {
       held,
       edit,
       take,
-      begin: (parts) => {
-        if (begin(parts)) {
+      begin: (places) => {
+        if (begin(places)) {
           remember();
           commit();
           showJson();
         }
       },
       /** Let a step begin with something else, where the job has none of it. */
-      beginWith: (part, value) => { begun[part] = value; },
+      beginWith: (place, value) => { begun[place] = value; },
       goTo,
       mark,
       say: (words) => say(byId("announce"), words),

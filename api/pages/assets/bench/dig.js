@@ -38,8 +38,8 @@ export const dig = {
   needs: ["ground", "plot", "pipes", "plant", "array"],
   fields: ["pipes"],
   begins: () => ({
-    ground: { soil: "clay", moisture: "usual" },
-    groundworks: { trench: { width_m: 1.2, depth_m: 1.2 }, header_trench: { separation_m: 0.3 } },
+    "/ground": { soil: "clay", moisture: "usual" },
+    "/groundworks": { trench: { width_m: 1.2, depth_m: 1.2 }, header_trench: { separation_m: 0.3 } },
   }),
 
   form({ soils, pipes }) {

@@ -127,7 +127,7 @@ export const even = {
   lead: "Which way brings every loop to its flow, what does it take, and what does the pump pay for it?",
   needs: ["antifreeze", "pipes", "plant", "array", "duty", "limits", "ground_at_loops"],
   fields: ["ground_at_loops"],
-  begins: () => ({ balancing: {} }),
+  begins: () => ({ "/balancing": {} }),
 
   form({ edit, loops }) {
     const n = (name, label, options) => numberField(below("/balancing", name), label, options);

@@ -84,7 +84,7 @@ export const fill = {
   needs: ["antifreeze", "pipes", "plant", "array", "duty", "pump", "limits"],
   fields: [],
   begins: () => ({
-    commissioning: {
+    "/commissioning": {
       filling: { filling_c: 12, spare_percent: 5 },
       purge: {},
       pressure_test: { design_pressure_kpa: 300 },

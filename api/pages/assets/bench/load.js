@@ -34,7 +34,7 @@ const kept = (value, names) => Object.fromEntries(
   names.map((name) => [name, value[name]]).filter(([, each]) => each !== undefined));
 
 function heatForm() {
-  const n = (name, label, options) => numberField(below("/heat", name), label, options);
+  const n = (name, label, options) => numberField(`/heat/${name}`, label, options);
   const fresh = {
     heating_h: 1800,
     monthly_kwh: [2900, 2500, 2000, 1200, 600, 250, 250, 250, 500, 1300, 2100, 2800],
@@ -49,7 +49,7 @@ function heatForm() {
         n("hot_water_kwh", "Hot water", { unit: "kWh a year", step: 100, placeholder: "0" }),
         n("hot_water_performance", "Performance on it", { step: 0.1, placeholder: "as heating" })] : null),
     way === "monthly_kwh" ? el("div", { class: "grid months" }, MONTHS.map((month, index) =>
-      numberField(below("/heat/monthly_kwh", index), month, { unit: "kWh", step: 50 }))) : null,
+      n(`monthly_kwh/${index}`, month, { unit: "kWh", step: 50 }))) : null,
     el("div", { class: "grid" },
       n("peak_h", "Peak lasts", { unit: "h", placeholder: "24" }),
       n("first_month", "Begins in month", { placeholder: "1" }),
@@ -63,7 +63,7 @@ function heatForm() {
 }
 
 function groundForm(soils) {
-  const n = (name, label, options) => numberField(below("/ground", name), label, options);
+  const n = (name, label, options) => numberField(`/ground/${name}`, label, options);
   const fresh = {
     soil: { soil: "clay", moisture: "usual" },
     conductivity_w_m_k: { conductivity_w_m_k: 1.3, heat_capacity_mj_m3_k: 2.3 },
@@ -93,7 +93,7 @@ function groundForm(soils) {
 
 /** The plot, and the distances kept on it. */
 export function plotForm() {
-  const n = (name, label, options) => numberField(below("/plot", name), label, options);
+  const n = (name, label, options) => numberField(`/plot/${name}`, label, options);
   const distances = ["spacing_m", "border_m", "max_trench_m"];
   return wayField("/plot", "The plot is told", [
     ["none", "Not at all"], ["length_m", "By its sides"], ["area_m2", "By its area"]], {
@@ -171,18 +171,19 @@ export const load = {
   lead: "How many metres keep the brine that comes back above its limit in every year of the "
     + "array's life? Where the job told nothing, the numbers to begin with are those of an invented house.",
   needs: ["antifreeze", "heat", "ground", "plot", "pipes", "limits"],
-  fields: ["heat", "ground", "plot", "limits"],
+  fields: ["heat", "ground", "plot", "limits", "array"],
   begins: () => ({
-    heat: {
+    "/heat": {
       output_kw: 8, seasonal_performance: 3.6, design_performance: 3.1, temperature_change_k: 3.5,
       heating_h: 1800, hot_water_kwh: 3000, hot_water_performance: 2.8,
     },
-    ground: { soil: "clay", moisture: "usual" },
-    sizing: { array_kind: { slinky: FRESH_KIND.slinky }, tail_m: 12 },
+    "/ground": { soil: "clay", moisture: "usual" },
+    "/ground/surface": { mean_c: 10.2, swing_k: 7.5 },
+    "/sizing": { array_kind: { slinky: FRESH_KIND.slinky }, tail_m: 12 },
   }),
 
   form({ soils, goTo }) {
-    const l = (name, label, options) => numberField(below("/limits", name), label, options);
+    const l = (name, label, options) => numberField(`/limits/${name}`, label, options);
     return [
       el("h3", { text: "Heat" }), heatForm(),
       el("h3", { text: "Ground" }), groundForm(soils),
@@ -231,7 +232,7 @@ export const load = {
         type: "button", class: "main", text: "Lay it out",
         onclick: () => {
           const groundworks = dugFor(asked.sizing.array_kind, held("/groundworks"));
-          if (job().groundworks === undefined) beginWith("groundworks", groundworks);
+          if (job().groundworks === undefined) beginWith("/groundworks", groundworks);
           take({ ...answer.decides, ...job().groundworks && { groundworks } }, { compare: false });
           say(`Laid out: ${answer.loop_count} loops. Undo brings the array before back.`);
         },

@@ -192,7 +192,7 @@ export const pumps = {
   lead: "Which pump gives the flow in the cold and in the warm, and for how much electricity?",
   needs: ["antifreeze", "pipes", "plant", "array", "duty", "warm", "limits"],
   fields: ["warm"],
-  begins: () => ({ warm: WARM, pump_choice: { use_invented_pumps: true } }),
+  begins: () => ({ "/warm": WARM, "/pump_choice": { use_invented_pumps: true } }),
 
   form: ({ edit }) => [
     pumpsForm(edit), warmForm(),
@@ -236,7 +236,7 @@ export const pumps = {
         onclick: () => draw(index),
       });
       picked.push(button);
-      const choice = pump.decides && !pump.invented ? el("button", {
+      const choice = pump.decides && pump.meets_duty && !pump.invented ? el("button", {
         type: "button", class: "small changes", text: "Take it", "aria-label": `Take ${pump.name}`,
         onclick: (event) => {
           take(pump.decides, { event });
@@ -250,9 +250,10 @@ export const pumps = {
           pump.meets_duty ? "= meets" : "▼ misses",
           ...cells(at(pump, "cold")), ...(warm ? cells(at(pump, "warm")) : []),
           pump.energy_kwh === undefined ? "–" : fixed(pump.energy_kwh, 0),
-          pump.benchmark ? `${fixed(pump.benchmark.power_per_heat_w_kw, 1)} (${pump.benchmark.grade})` : "–", [button, choice],
+          pump.benchmark ? `${fixed(pump.benchmark.power_per_heat_w_kw, 1)} (${pump.benchmark.grade})` : "–",
         ],
         under: [
+          el("div", { class: "buttons" }, button, choice),
           pump.reasons.length ? el("p", { text: `Misses: ${pump.reasons.join("; ")}.` }) : null,
           pump.conditions.flatMap((each) => each.notes ?? []).length ? el("details", { class: "more" },
             el("summary", { text: "To know about its operating points" }),
@@ -260,7 +261,7 @@ export const pumps = {
               el("li", { text: `${each.condition}: ${text}` }))))) : null,
         ].filter(Boolean),
       };
-    }).map((row) => (row.under.length ? row : { ...row, under: null }));
+    });
     const nodes = [
       answer.pumps.some((each) => each.invented) ? el("p", { class: "invented",
         text: "Invented pumps: no maker sells them. They show how a choice is made, and are none." }) : null,
@@ -269,7 +270,7 @@ export const pumps = {
         ` of ${digits(answer.pump.flow_l_s)} L/s against ${digits(answer.pump.head_m)} m in the cold`
         + (met.length ? `; ${met[0].name} takes least, ${fixed(met[0].energy_kwh, 0)} kWh a year.` : ".")),
       table("Pumps, best first", [["Pump", ""], ["Duty", ""], ["Cold", "L/s (spare)"], ["", "W"],
-        ...(warm ? [["Warm", "L/s (spare)"], ["", "W"]] : []), ["In a year", "kWh"], ["Per heat", "W/kW"], ["", ""]], rows),
+        ...(warm ? [["Warm", "L/s (spare)"], ["", "W"]] : []), ["In a year", "kWh"], ["Per heat", "W/kW"]], rows),
       el("section", { class: "part" }, title, chart, el("p", { class: "key",
         text: `Blue: the system, ${warm ? "solid in the cold and dashed in the warm" : "in the cold"}. Black: the pump on cold brine as it runs, grey what the tolerance lets a delivered pump be. Disc: where it runs cold${warm ? "; square: warm" : ""}. Dots: the duty.` })),
       answer.pumps[0]?.splits ? titled("The split that the first pump makes", facts(answer.pumps[0].splits.map((each) => [

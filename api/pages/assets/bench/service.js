@@ -60,6 +60,17 @@ export async function solve(job) {
   }
 }
 
+/** What the service has against a text as JSON, with the place; "" where it has nothing. */
+export async function faultOfText(text) {
+  try {
+    await ask("/v1/split", { method: "POST", headers: { "Content-Type": "application/json" }, body: text });
+  } catch (error) {
+    const { type, detail } = error.document ?? {};
+    if (type === "/v1/problems/malformed-json") return detail.replace("The body is not JSON", "It is not JSON");
+  }
+  return "";
+}
+
 /** Forget the solve that is running, if any. */
 export function abandon() {
   running?.abort();

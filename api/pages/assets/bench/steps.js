@@ -13,8 +13,9 @@ import { problemBox } from "./parts.js";
 import { pumps } from "./pumps.js";
 import { Problem, download, getJson, post, saveJob } from "./service.js";
 
-// A step is called like its part of the job. `begins()` gives the parts that it begins with, `needs`
-// names the others that its answer depends on.
+// A step is called like its part of the job. `begins()` gives what it begins with by its place in the
+// job, outer places first; `needs` names the other parts that its answer depends on, `fields` those
+// that its form writes.
 const STEPS = [load, even, pumps, dig, fill, handOver];
 const KEPT_OPEN = "evenloop-bench-open";
 
@@ -25,37 +26,36 @@ const UNASKED = { answer: null, more: null, problem: null, faults: [], asked: ""
 
 // ------------------------------------------------------------------------- parts of the steps
 
-/** What every step begins with, part by part. */
-export const freshParts = () => Object.assign({}, ...STEPS.map((step) => step.begins()));
+/** What the steps begin with, place by place. */
+export const beginnings = () => Object.assign({}, ...STEPS.map((step) => step.begins()));
 
-/** Whether a part that the job lacks may be begun: only where its step has not been. */
-export const mayBegin = (part, job) =>
-  STEPS.some((step) => job[step.key] === undefined && part in step.begins());
-
-const partsRead = (step) => [step.key, ...step.needs];
+/** Whether a place may be begun where the job lacks it: only while its step has not been. */
+export const mayBegin = (place, job) =>
+  STEPS.some((step) => job[step.key] === undefined && place in step.begins());
 
 /** The parts of the job that a step's answer depends on, as text. */
-const readBy = (step) => JSON.stringify(partsRead(step).map((part) => page.job()[part] ?? null));
+const readBy = ({ key, needs }) => JSON.stringify([key, ...needs].map((part) => page.job()[part] ?? null));
 
 /** Faults that the steps' questions brought and that were not edited since. */
 export const faultsOfSteps = () => [...states.values()].flatMap(({ faults }) => faults);
 
-/** Take the fault off what is edited. */
-export function mend(pointer) {
-  for (const state of states.values()) {
-    state.faults = state.faults.filter((each) =>
-      !`${each.pointer}/`.startsWith(`${pointer}/`) && !`${pointer}/`.startsWith(`${each.pointer}/`));
-  }
+/** Faults less those of a place that was edited. */
+export const mended = (faults, edited) => faults.filter(({ pointer }) =>
+  !`${pointer}/`.startsWith(`${edited}/`) && !`${edited}/`.startsWith(`${pointer}/`));
+
+export function mendSteps(edited) {
+  for (const state of states.values()) state.faults = mended(state.faults, edited);
 }
 
-/** Open the step that has fields of a place; false where none has. */
+/** Open the step that has fields of a place; its heading, or null where none has. */
 export async function openStepOf(pointer) {
   const [part] = partsOf(pointer);
-  const step = STEPS.find(({ key }) => key === part) ?? STEPS.find((each) => each.fields.includes(part));
-  if (!step) return false;
-  states.get(step.key).details.open = true;
+  const step = STEPS.find(({ key }) => key === part) ?? STEPS.find(({ fields }) => fields.includes(part));
+  if (!step) return null;
+  const { details } = states.get(step.key);
+  details.open = true;
   await unfold(step);
-  return true;
+  return details.querySelector("summary");
 }
 
 // ------------------------------------------------------------------------------------ the page
@@ -137,6 +137,7 @@ async function unfold(step) {
 export function drawSteps() {
   for (const state of states.values()) {
     state.drawn = false;
+    state.give.replaceChildren();
     if (state.details.open) unfold(state.step);
   }
   changed();
@@ -158,7 +159,9 @@ export function changed() {
   for (const state of states.values()) stand(state);
   drawLine();
   const last = states.get(handOver.key);
-  if (last.details.open && last.drawn) show(last);
+  if (!last.details.open || !last.drawn) return;
+  show(last);
+  for (const key of Object.keys(CHAPTERS)) byId(`chapter-${key}`).checked = page.job()[key] !== undefined;
 }
 
 const isStale = ({ step, answer, asked }) => answer !== null && readBy(step) !== asked;
@@ -241,15 +244,8 @@ async function ask(step) {
   show(state);
   page.mark();
   changed();
-  redraw(handOver); // its ticks follow what was asked
   page.say(`${step.title}: ${step.words(state.answer)}.`);
   bringIntoView(state.get);
-}
-
-function redraw(step) {
-  const state = states.get(step.key);
-  state.drawn = false;
-  if (state.details.open) unfold(step);
 }
 
 /** On a narrow page the result lies below its form. */
@@ -304,7 +300,7 @@ function chapter(key, isIn, event) {
   else {
     const aside = page.job()[key];
     page.edit(`/${key}`, undefined, event);
-    page.beginWith(key, aside); // it goes on from what it was
+    page.beginWith(`/${key}`, aside); // it goes on from what it was
   }
   changed();
 }
