@@ -3,7 +3,7 @@
 import { digits, el, fixed, short, svg } from "./dom.js";
 import { listField, numberField, textField, wayField } from "./fields.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
-import { below, isObject, typedNumber } from "./job.js";
+import { below, typedNumber } from "./job.js";
 
 const TARGETS = [
   ["even", "Every loop alike"],

@@ -70,7 +70,7 @@ export function markFault({ input, fault }, words) {
 
 /** A control with its label, its place for a fault, and its entry under the pointer; `show` puts
  * what the job holds into it. */
-export function framed(pointer, label, control, { unit, hint, wide, show } = {}) {
+function framed(pointer, label, control, { unit, hint, wide, show } = {}) {
   serial += 1;
   control.id = `field-${serial}`;
   control.dataset.pointer = pointer;
@@ -261,7 +261,7 @@ export function pipeField(pointer, label, { absent } = {}) {
   }, pointer, "wide");
 }
 
-export function smallButton(text, label, key, action) {
+function smallButton(text, label, key, action) {
   return el("button", {
     type: "button", class: "small", text, "aria-label": label, title: label, "data-key": key,
     onclick: action,

@@ -152,7 +152,7 @@ function* branchesOf(circuit) {
 const nameOf = (branch) => String((branch.loop ?? branch.circuit)?.name ?? "");
 
 /** A name like the one given with the next number that no loop has. */
-export function nextName(job, like) {
+function nextName(job, like) {
   const names = new Set([...branchesOf(job.array)].map(nameOf));
   const [, stem, digits] = /^(.*?)(\d*)$/s.exec(like);
   let number = digits === "" ? 2 : Number(digits) + 1;

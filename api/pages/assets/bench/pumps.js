@@ -62,7 +62,7 @@ function fromCsv(text) {
 }
 
 /** Pumps from a pasted text, JSON or CSV, or the fault in it. */
-export function pumpsFrom(text) {
+function pumpsFrom(text) {
   const typed = text.trim();
   if (typed === "") return { fault: "Paste at least one pump's table, or try the invented ones." };
   if (!/^[[{]/.test(typed)) return fromCsv(typed);
@@ -86,7 +86,7 @@ function labelAt(drawn, [right, down]) {
 }
 
 /** System curve cold and warm, a pump's curve with its tolerance band, and operating points. */
-export function pumpChart(answer, pump, width) {
+function pumpChart(answer, pump, width) {
   const height = Math.round(Math.min(340, Math.max(250, width * 0.5)));
   const [x0, x1, y0, y1] = [40, width - 14, height - 38, 18];
   const duty = answer.pump;
