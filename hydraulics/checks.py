@@ -53,9 +53,8 @@ def refuse(*faults: Fault | None) -> None:
     InputError
         When any fault is given.
     """
-    found = tuple(fault for fault in faults if fault is not None)
-    if found:
-        raise InputError(*found)
+    if any(faults):
+        raise InputError(*(fault for fault in faults if fault is not None))
 
 
 def _refuse_where(

@@ -1,8 +1,8 @@
 """A second reading of a layout, pipe by pipe, for programs that know nothing of ours.
 
 ``pipes_of`` walks a circuit node by node as a draughtsman would, by other code than
-``hydraulics.assembly``. ``solve_by_root_finder`` solves the result with SciPy, ``epanet_input``
-writes it for EPANET.
+``hydraulics.split.assembly``. ``solve_by_root_finder`` solves the result with SciPy,
+``epanet_input`` writes it for EPANET.
 """
 
 import math

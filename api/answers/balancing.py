@@ -14,7 +14,7 @@ from api.answers.parts import ARRAY, Object, duty_of, findings_of, method_of
 from api.answers.split import imbalance_of, loops_of
 from api.refusals import Place
 from hydraulics.balancing.heat_cost import ImbalanceHeat
-from hydraulics.balancing.other_pipe import Candidate
+from hydraulics.balancing.other_pipe import Exchange
 from hydraulics.balancing.result import Balancing, Way
 from hydraulics.balancing.valves import ValveSettings
 from hydraulics.job import Job
@@ -69,7 +69,7 @@ def _settings_of(names: tuple[str, ...], settings: ValveSettings) -> list[Object
     return rows
 
 
-def _tried_of(tried: Iterable[Candidate], result: Balancing) -> list[Object]:
+def _tried_of(tried: Iterable[Exchange], result: Balancing) -> list[Object]:
     return [
         {
             "changes": [{"before": old.name, "after": new.name} for old, new in each.changes],

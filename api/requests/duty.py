@@ -65,7 +65,7 @@ def duty_from(read: Json, place: Place, refusals: Refusals) -> Json:
         return BROKEN
     out, back = read["to_ground_c"], read["from_ground_c"]
     if "heat_kw" in read:
-        if back - out < SMALLEST_CHANGE:
+        if back - out < SMALLEST_CHANGE * (1 - 1e-9):  # the difference of two decimals is not exact
             detail = (
                 f"from_ground_c is {back:g} and to_ground_c {out:g}: to take up heat the fluid "
                 f"must come back warmer, by {SMALLEST_CHANGE:g} K or more."

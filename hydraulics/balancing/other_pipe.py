@@ -47,7 +47,7 @@ class Situation:
 
 
 @dataclass(frozen=True, slots=True)
-class Candidate:
+class Exchange:
     """An array with other pipe, solved.
 
     Attributes
@@ -108,7 +108,7 @@ def loop_pipes(circuit: Circuit) -> list[Pipe]:
     return list(found)
 
 
-def larger_headers(situation: Situation) -> list[Candidate]:
+def larger_headers(situation: Situation) -> list[Exchange]:
     """Try headers and routes one, two, three … standard sizes larger.
 
     Parameters
@@ -118,7 +118,7 @@ def larger_headers(situation: Situation) -> list[Candidate]:
 
     Returns
     -------
-    list of Candidate
+    list of Exchange
         From the smallest change up; the last is the first within tolerance, or the largest size
         there is. Empty where there is no header or route, or no larger size.
     """
@@ -128,7 +128,7 @@ def larger_headers(situation: Situation) -> list[Candidate]:
     return _tried(situation, pipes, steps, with_route_pipes, stop=True)
 
 
-def other_loop_pipes(situation: Situation) -> list[Candidate]:
+def other_loop_pipes(situation: Situation) -> list[Exchange]:
     """Try the loops in smaller and larger standard sizes.
 
     Parameters
@@ -138,7 +138,7 @@ def other_loop_pipes(situation: Situation) -> list[Candidate]:
 
     Returns
     -------
-    list of Candidate
+    list of Exchange
         From the smallest pipe to the largest; sizes whose coils would be too tight are left out.
     """
     pipes = loop_pipes(situation.circuit)
@@ -152,9 +152,9 @@ def _tried(
     edit: Callable[[Circuit, Callable[[Pipe], Pipe]], Circuit],
     *,
     stop: bool,
-) -> list[Candidate]:
+) -> list[Exchange]:
     """Solve the array with pipes moved by each number of sizes; each set of pipes once."""
-    found: list[Candidate] = []
+    found: list[Exchange] = []
     seen: set[tuple[Pipe, ...]] = {tuple(pipes)}
     for step in steps:
         new = tuple(sized(pipe, step) for pipe in pipes)
@@ -168,7 +168,7 @@ def _tried(
         except InputError:  # a coil too tight for the pipe, or Reynolds numbers beyond the law
             continue
         changes = tuple((a, b) for a, b in exchange.items() if a != b)
-        found.append(Candidate(changes, circuit, result))
+        found.append(Exchange(changes, circuit, result))
         if stop and result.within_tolerance:
             break
     return found

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from hydraulics.balancing.other_pipe import Candidate
+from hydraulics.balancing.other_pipe import Exchange
 from hydraulics.balancing.valves import ValveSettings
 from hydraulics.findings import Finding
 from hydraulics.layout.circuit import Circuit
@@ -94,7 +94,7 @@ class Way:
     settings: ValveSettings | None = None
     exact: Reached | None = None
     spare_length: Array | None = None
-    candidates: tuple[Candidate, ...] = ()
+    candidates: tuple[Exchange, ...] = ()
     circuit: Circuit | None = None
     findings: tuple[Finding, ...] = ()
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydraulics.balancing.other_pipe import (
-    Candidate,
+    Exchange,
     Situation,
     larger_headers,
     other_loop_pipes,
@@ -309,7 +309,7 @@ def _by_loop_pipe(case: _Case) -> Way:
     return _way(case, kind, best.reached, reason, circuit=best.circuit, candidates=tuple(tried))
 
 
-def _exchange(candidate: Candidate) -> str:
+def _exchange(candidate: Exchange) -> str:
     return ", ".join(f"{new.name} for {old.name}" for old, new in candidate.changes)
 
 
@@ -330,7 +330,7 @@ def _way(
     settings: ValveSettings | None = None,
     exact: Reached | None = None,
     spare_length: Array | None = None,
-    candidates: tuple[Candidate, ...] = (),
+    candidates: tuple[Exchange, ...] = (),
     findings: tuple[Finding, ...] = (),
 ) -> Way:
     """Reckon power, energy and pipe of a way."""

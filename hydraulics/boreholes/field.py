@@ -365,7 +365,7 @@ def borefield_response(
     References
     ----------
     Eskilson, Thermal Analysis of Heat Extraction Boreholes, thesis, Lund University, 1987.
-    Claesson and Javed 2011 (see :func:`hydraulics.line_source.finite_line_source_claesson_javed`).
+    Claesson and Javed 2011 (see :mod:`hydraulics.ground.line_source`).
     Cimmino and Bernier, A semi-analytical method to generate g-functions for geothermal bore
     fields, International Journal of Heat and Mass Transfer 70, 2014, 641-650.
     """

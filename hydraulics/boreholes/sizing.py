@@ -1,8 +1,8 @@
 """How deep must the boreholes of a field be, that the fluid never comes back too cold?
 
-Month by month over the whole life: superposition in space (:mod:`hydraulics.borefield`) and in time
-(:mod:`hydraulics.load_aggregation`), a peak at the end of every month, borehole resistance, and the
-fluid's temperature change. Heat extraction is positive throughout.
+Month by month over the whole life: superposition in space (:mod:`hydraulics.boreholes.field`) and
+in time (:mod:`hydraulics.ground.load_history`), a peak at the end of every month, borehole
+resistance, and the fluid's temperature change. Heat extraction is positive throughout.
 """
 
 from __future__ import annotations
@@ -334,7 +334,7 @@ def simulate_borefield(
     years
         Years to simulate.
     boundary
-        How heat is shared over the field: :func:`hydraulics.borefield.borefield_response`.
+        How heat is shared over the field: :func:`hydraulics.boreholes.field.borefield_response`.
 
     Returns
     -------
@@ -398,8 +398,8 @@ def size_borefield(
     coldest_returning
         Limit on the fluid that returns from the ground, degC; 0 is common practice, no source.
     boundary
-        How heat is shared over the field: :func:`hydraulics.borefield.borefield_response`. Uniform
-        heat gives an upper bound of the depth.
+        How heat is shared over the field: :func:`hydraulics.boreholes.field.borefield_response`.
+        Uniform heat gives an upper bound of the depth.
     depth_range
         Depths to search, m.
 

@@ -51,7 +51,7 @@ class PressureTestPlan:
     Attributes
     ----------
     procedure
-        Key of :data:`~hydraulics.pressure_test.PROCEDURES`.
+        Key of :data:`~hydraulics.commissioning.pressure_test.PROCEDURES`.
     design_pressure, surge_calculated
         MDP [Pa gauge], from which EN 805 makes the test pressure, and whether the surge in it was
         calculated; the pressure is None where the test pressure is given.

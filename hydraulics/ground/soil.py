@@ -391,7 +391,7 @@ def water_content(soil: str, moisture: Moisture, dry_density: float | None = Non
     Parameters
     ----------
     soil
-        A key of :data:`~hydraulics.soil.SOILS`.
+        A key of :data:`~hydraulics.ground.soil.SOILS`.
     moisture
         One of :data:`MOISTURES`.
     dry_density
@@ -417,7 +417,7 @@ def soil_states(soil: str) -> tuple[SoilState, ...]:
     Parameters
     ----------
     soil
-        A key of :data:`~hydraulics.soil.SOILS`.
+        A key of :data:`~hydraulics.ground.soil.SOILS`.
 
     Returns
     -------

@@ -43,9 +43,6 @@ PE_ROUGHNESS: Final = 1.5e-6
 """Roughness of new plastic pipe [m]: White, Fluid Mechanics, table 6.1 (from memory). Design guides
 use up to 0.01 mm, which raises friction by 1.0 to 1.6 % at Re 10,000 in 26 mm bore."""
 
-PE_CONDUCTIVITY: Final = 0.4
-"""Thermal conductivity of polyethylene pipe [W/m K]; common practice, no source."""
-
 # Minimum wall [mm] by SDR and nominal outside diameter [mm]: EN 12201-2 and ISO 4427-2. Read in
 # reproductions of the ISO 4427 table (90 to 180 mm) and of a public wall table for PE100 pipe (20
 # to 180 mm), not in the standards themselves.

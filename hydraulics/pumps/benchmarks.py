@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from scipy.constants import g
+
 from hydraulics.errors import Fault, InputError
 
 HORSEPOWER_W = 745.6998715822702  # W, 550 ft lbf/s (definition)
@@ -192,7 +194,7 @@ def eu_641_2009_index(
     ]
     if faults:
         raise InputError(*faults)
-    reference = eu_641_2009_reference_power(density * 9.80665 * flow_100 * head_100)
+    reference = eu_641_2009_reference_power(density * g * flow_100 * head_100)
     average = 0.0
     for share, part, p, h in zip(_LOAD_SHARE, (1.0, 0.75, 0.5, 0.25), power, head, strict=True):
         target = head_100 * (0.5 + 0.5 * part)

@@ -34,7 +34,7 @@ CAUTIONS = (
 
 
 @dataclass(frozen=True, slots=True)
-class PondMat:
+class SizedMat:
     """A sized set of equal coils of pipe lying in water.
 
     Attributes
@@ -152,7 +152,7 @@ def size_pond_mat(
     loops: int,
     coil_diameter: float = 1.0,
     least_return: float = 0.0,
-) -> PondMat:
+) -> SizedMat:
     """Return the pipe needed to draw the peak steadily from a pond's coldest water.
 
     Parameters
@@ -248,7 +248,7 @@ def size_pond_mat(
         )
     if reynolds < 2300.0:
         warnings.append(f"flow in the coils is laminar (Reynolds number {reynolds:.0f})")
-    return PondMat(
+    return SizedMat(
         loops=loops,
         loop_length=total / loops,
         total_length=total,

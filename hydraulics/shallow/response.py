@@ -412,7 +412,7 @@ def superpose(response: StepResponse, draws: ArrayLike, interval: float) -> Floa
     Notes
     -----
     Duhamel superposition: each change of draw starts a step response of its own. Exact for draws
-    that are constant within an interval (:func:`hydraulics.load_aggregation`).
+    that are constant within an interval (:mod:`hydraulics.ground.load_history`).
     """
     q = np.asarray(draws, dtype=float)
     return wall_temperature_history(q, response(interval * np.arange(1, q.size + 1)))

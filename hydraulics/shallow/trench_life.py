@@ -351,7 +351,7 @@ def trench_history(  # noqa: PLR0917 (each is another subject)
     Parameters
     ----------
     ground, surface, trench, load, pipe, brine, centres, years
-        As :func:`hydraulics.trench_sizing.size_trench_array`.
+        As :func:`hydraulics.shallow.trench_sizing.size_trench_array`.
     trenches, trench_length
         How many, and the length of each [m].
 

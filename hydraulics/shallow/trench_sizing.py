@@ -190,7 +190,7 @@ def size_trench_array(  # noqa: PLR0917 (each is another subject)
     A peak comes at the end of its month, on top of that month's mean; the undisturbed temperature
     is the lowest within that month. Monthly loads are superposed exactly over the whole life.
 
-    A slinky's rings carry all heat (see :func:`hydraulics.shallow_ground.slinky_coils`). Latent
+    A slinky's rings carry all heat (see :func:`hydraulics.shallow.response.slinky_coils`). Latent
     heat of freezing soil is left out, on the safe side.
     """
     _check(trench, pipe, trenches, longest_trench, least_return, years)

@@ -1,9 +1,9 @@
 """Load, ground and kind of array in; metres, equal loops, temperatures and a circuit out.
 
-The models are elsewhere (trenches: :mod:`hydraulics.trench_sizing`; boreholes:
-:mod:`hydraulics.borefield_sizing`; ponds: :mod:`hydraulics.pond_mat`). Here they meet the flow: the
-number of loops sets the flow in each, that sets the film, the film sets the length, and the length
-sets how many loops are practical, until nothing changes.
+The models are elsewhere (trenches: :mod:`hydraulics.shallow.trench_sizing`; boreholes:
+:mod:`hydraulics.boreholes.sizing`; ponds: :mod:`hydraulics.shallow.pond`). Here they meet the flow:
+the number of loops sets the flow in each, that sets the film, the film sets the length, and the
+length sets how many loops are practical, until nothing changes.
 """
 
 from __future__ import annotations

@@ -163,7 +163,7 @@ NOTES = (
 
 @dataclass(frozen=True, slots=True)
 class BoreDesign:
-    """A field ready for :func:`hydraulics.borefield_sizing.size_borefield`.
+    """A field ready for :func:`hydraulics.boreholes.sizing.size_borefield`.
 
     Attributes
     ----------

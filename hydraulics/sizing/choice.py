@@ -75,12 +75,12 @@ def ground_of_soil(
     dry_density: float | None = None,
     geothermal_gradient: float = 0.0,
 ) -> GroundConditions:
-    """Return the ground of a soil class: :func:`hydraulics.soil.soil_properties`.
+    """Return the ground of a soil class: :func:`hydraulics.ground.soil.soil_properties`.
 
     Parameters
     ----------
     soil
-        A key of :data:`hydraulics.soil.SOILS`.
+        A key of :data:`hydraulics.ground.soil.SOILS`.
     surface
         The year at the surface.
     water_content, dry_density

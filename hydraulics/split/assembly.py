@@ -226,7 +226,7 @@ def assemble(circuit: Circuit, plant: Plant, fluids: tuple[Fluid, Fluid, Fluid])
     Returns
     -------
     Network
-        Ready for :func:`hydraulics.network.solve`.
+        Ready for :func:`hydraulics.split.solver.solve`.
     """
     found = walk(circuit)
     rows = found.rows

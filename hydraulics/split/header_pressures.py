@@ -79,7 +79,7 @@ def header_pressures(
     circuit
         The array.
     network, solution
-        What :func:`hydraulics.assembly.assemble` made of it, and its solution.
+        What :func:`hydraulics.split.assembly.assemble` made of it, and its solution.
 
     Returns
     -------

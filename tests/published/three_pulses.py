@@ -1,7 +1,7 @@
 """What length of borehole carries a year's, a month's and a peak's heat, by the classical equation?
 
 The hand method of Kavanaugh and Rafferty, beside which the month-by-month method of
-:mod:`hydraulics.borefield_sizing` can be checked.
+:mod:`hydraulics.boreholes.sizing` can be checked.
 """
 
 from __future__ import annotations
@@ -157,7 +157,7 @@ def temperature_penalty_bernier(
         Length of all boreholes together, m.
     field_response, single_response
         Response of the field and of one borehole alone after the design life, K/(W/m):
-        :func:`hydraulics.borefield.borefield_response`.
+        :func:`hydraulics.boreholes.field.borefield_response`.
 
     Returns
     -------

@@ -9,13 +9,13 @@ from hypothesis import strategies as st
 from hydraulics.errors import InputError, NoSolutionError
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.pipework.pipe import pe_pipe
-from hydraulics.shallow.pond import PondMat, size_pond_mat, water_around_pipe
+from hydraulics.shallow.pond import SizedMat, size_pond_mat, water_around_pipe
 
 PIPE = pe_pipe("PE100 SDR11 32")
 BRINE = Fluid(-2.0, 1027.0, 6.0e-3, 3870.0, 0.45, 51.6, -9.8)  # invented, near 25 % glycol
 
 
-def size(**changes: Any) -> PondMat:
+def size(**changes: Any) -> SizedMat:
     given_: dict[str, Any] = {
         "peak": 6000.0,
         "temperature_change": 3.5,
