@@ -37,6 +37,7 @@ WITHIN = {
     ("pipework", "checks"),
     ("fluid", "checks"),
     ("service", "answers"),
+    ("drawings", "answers"),
 }
 """Imports within a level that are meant: who, of whom."""
 

@@ -1,4 +1,4 @@
-"""How are numbers of an answer rounded?"""
+"""How are numbers of an answer rounded, and how are they written where people read them?"""
 
 from __future__ import annotations
 
@@ -78,3 +78,68 @@ def percent(fraction: NDArray[np.float64]) -> NDArray[np.float64]:
 def one_percent(fraction: float) -> float:
     """The same of one number."""
     return round_one(round(fraction * 1e2, 6))
+
+
+def number(value: float, digits: int = 4) -> str:
+    """Value to so many significant digits, written out, with a true minus.
+
+    Parameters
+    ----------
+    value
+        The number.
+    digits
+        Significant digits.
+
+    Returns
+    -------
+    str
+        Such as ``1,234``, ``0.01234`` or ``−3.5``; trailing zeros of a fraction stay, whole numbers
+        given as such stay whole.
+    """
+    if isinstance(value, int):
+        return f"{value:,}".replace("-", "−")
+    if value == 0.0:
+        return "0"
+    size = abs(value)
+    if not 1e-5 <= size < 1e9:
+        mantissa, exponent = f"{value:.{digits - 1}e}".split("e")
+        return f"{mantissa} × 10{raised(int(exponent))}".replace("-", "−")
+    return f"{value:,.{_places(value, digits)}f}".replace("-", "−")
+
+
+def raised(exponent: int) -> str:
+    """An exponent in raised figures."""
+    return str(exponent).translate(str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹"))
+
+
+def given(value: float) -> str:
+    """A number as it was given, to no more digits than it has, nor than are meant by any."""
+    if isinstance(value, int):
+        return number(value)
+    if value == 0.0:
+        return "0"
+    if not 1e-9 < abs(value) < 1e15:
+        return f"{value:g}".replace("-", "−")
+    return _short(f"{value:,.{_places(value, DIGITS)}f}".replace("-", "−"))
+
+
+def short(value: float, digits: int = 3) -> str:
+    """Number in a sentence: to so many significant digits, without trailing zeros."""
+    return _short(number(value, digits))
+
+
+def _short(text: str) -> str:
+    return text.rstrip("0").rstrip(".") if "." in text and "×" not in text else text
+
+
+def _places(value: float, digits: int) -> int:
+    """Decimal places that give so many significant digits, whole numbers left whole."""
+    return max(digits - 1 - math.floor(math.log10(abs(value))), 0)
+
+
+def signed(value: float, places: int = 1) -> str:
+    """Number with its sign, to so many places."""
+    text = f"{value:+.{places}f}"
+    if float(text) == 0.0:
+        return "0" if places == 0 else "0." + "0" * places
+    return text.replace("-", "−")

@@ -7,7 +7,7 @@ from typing import Final
 
 from api.answers.decides import decided
 from api.answers.designs import chapters_of
-from api.answers.numbers import known, round_one
+from api.answers.numbers import known, round_one, short
 from api.answers.parts import ARRAY, Object, branch_pointer
 from api.version import VERSION
 from hydraulics.job import Chapters
@@ -88,25 +88,25 @@ def _summary_of(split: Object, result: FlowSplit) -> Object:
     verdict, headline = _verdict(split)
     duty = split["pump"]
     sentences = [
-        f"The circulating pump must give {_n(duty['flow_l_s'])} L/s at {_n(duty['head_m'])} m "
-        f"({_n(duty['head_kpa'])} kPa) with the mixture at its mean temperature of "
-        f"{_n(split['fluid']['in_loops']['temperature_c'])} °C."
+        f"The circulating pump must give {short(duty['flow_l_s'])} L/s at {short(duty['head_m'])} "
+        f"m ({short(duty['head_kpa'])} kPa) with the mixture at its mean temperature of "
+        f"{short(split['fluid']['in_loops']['temperature_c'])} °C."
     ]
     judged = split.get("imbalance")
     if judged is not None and len(split["loops"]) > 1:
         flows = [loop["flow_l_s"] for loop in split["loops"]]
         sentences.append(
-            f"Loops take {_n(min(flows))} to {_n(max(flows))} L/s; the spread is "
-            f"{_n(judged['spread_percent'])} % of the mean. The loop that would need the most "
+            f"Loops take {short(min(flows))} to {short(max(flows))} L/s; the spread is "
+            f"{short(judged['spread_percent'])} % of the mean. The loop that would need the most "
             f"head is {judged['index_loop']}."
         )
         sentences += [_sentence(cause) for cause in judged["causes"][:3]]
     parts = duty["drops"]
     if duty["head_kpa"] > 0.0:
         sentences.append(
-            f"Of the head, {_n(parts['array_drop_kpa'])} kPa go into the array, "
-            f"{_n(parts['runs_drop_kpa'])} kPa into the routes between plant and array and "
-            f"{_n(parts['heat_exchanger_drop_kpa'])} kPa into the heat exchanger."
+            f"Of the head, {short(parts['array_drop_kpa'])} kPa go into the array, "
+            f"{short(parts['runs_drop_kpa'])} kPa into the routes between plant and array and "
+            f"{short(parts['heat_exchanger_drop_kpa'])} kPa into the heat exchanger."
         )
     grave = [each for each in result.findings if each.severity != "info"]
     if grave:
@@ -128,11 +128,13 @@ def _verdict(split: Object) -> tuple[str, str]:
         worst = max(loops, key=lambda loop: abs(loop["deviation_percent"]))
         off = abs(worst["deviation_percent"])
         told = (
-            f"; the farthest, {worst['loop']}, is {_n(off, 2)} % off" if round(off, 1) > 0 else ""
+            f"; the farthest, {worst['loop']}, is {short(off, 2)} % off"
+            if round(off, 1) > 0
+            else ""
         )
         return "even", (
-            f"The split is even: all {len(loops):,} loops are within ±{_n(tolerance)} % of an even "
-            f"share{told}."
+            f"The split is even: all {len(loops):,} loops are within ±{short(tolerance)} % of an "
+            f"even share{told}."
         )
     edge = tolerance * (1.0 + 1e-9)
     low = [loop for loop in loops if loop["deviation_percent"] < -edge]
@@ -142,15 +144,15 @@ def _verdict(split: Object) -> tuple[str, str]:
         worst = min(low, key=lambda loop: loop["deviation_percent"])
         parts.append(
             f"{len(low):,} of {len(loops):,} loops get{_s(low)} too little (worst {worst['loop']}, "
-            f"{_n(-worst['deviation_percent'], 3)} % below an even share)"
+            f"{short(-worst['deviation_percent'], 3)} % below an even share)"
         )
     if high:
         best = max(high, key=lambda loop: loop["deviation_percent"])
         parts.append(
             f"{len(high):,} of {len(loops):,} loops get{_s(high)} too much (most {best['loop']}, "
-            f"{_n(best['deviation_percent'], 3)} % above)"
+            f"{short(best['deviation_percent'], 3)} % above)"
         )
-    return "uneven", f"The split is uneven: {'; '.join(parts)}; tolerance ±{_n(tolerance)} %."
+    return "uneven", f"The split is uneven: {'; '.join(parts)}; tolerance ±{short(tolerance)} %."
 
 
 def _s(loops: list[Object]) -> str:
@@ -160,17 +162,6 @@ def _s(loops: list[Object]) -> str:
 
 def _sentence(text: str) -> str:
     return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
-
-
-def _n(value: float, digits: int = 3) -> str:
-    """Number in a sentence."""
-    if value == 0.0:
-        return "0"
-    places = max(digits - 1 - math.floor(math.log10(abs(value))), 0)
-    text = f"{value:,.{places}f}"
-    if "." in text and places:
-        text = text.rstrip("0").rstrip(".")
-    return text.replace("-", "−")
 
 
 def _pipes_of(circuit: Circuit, plant: Plant) -> list[Object]:
@@ -257,7 +248,7 @@ def report_of(chapters: Chapters, document: Object, pictures: list[Object] | Non
     pictures
         Pictures in words; None where the array is too large to be drawn.
     """
-    made = chapters_of(chapters, decided=ARRAY)  # the report's own job holds it
+    made = chapters_of(chapters, document, decided=ARRAY)  # the report's own job holds it
     split, header = made["split"], document.get("report")
     cautions = [
         caution
@@ -271,7 +262,7 @@ def report_of(chapters: Chapters, document: Object, pictures: list[Object] | Non
         **({"reference": document["reference"]} if "reference" in document else {}),
         **({"report": header} if header else {}),
         "summary": _summary_of(split, chapters.split),
-        "job": {**document, **decided(chapters)},
+        "job": {**document, **decided(chapters, document)},
         "pipes": _pipes_of(chapters.circuit, chapters.job.plant),
         **({"valves": valves} if valves else {}),
         "split": split,

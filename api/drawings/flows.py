@@ -24,11 +24,11 @@ from api.drawings.style import (
     key,
     label,
     mark_of,
-    number,
     percent,
     room,
     sheet,
     shortened,
+    shown,
     spoken,
     spoken_percent,
     states_of,
@@ -110,7 +110,7 @@ def _verdict(result: FlowSplit, deviation: Array, aim: Array) -> str:
     tolerance = _tolerance(result)
     states = states_of(deviation, tolerance)
     starved, above = int((states == 0).sum()), int((states == 2).sum())
-    goal = f" {number(aim[0])} L/s" if np.ptp(aim) <= 1e-9 * aim.max() else ""
+    goal = f" {shown(aim[0])} L/s" if np.ptp(aim) <= 1e-9 * aim.max() else ""
     band = f"±{tolerance * 100:g} % of the target{goal}"
     if not starved and not above:
         return f"Flow of each loop. All {deviation.size} are within {band}."
@@ -162,7 +162,7 @@ def _bars(result: FlowSplit, title: str, flow: Array, aim: Array, deviation: Arr
                     fontweight=heavy, transform=ax.get_yaxis_transform()), name,
         )  # fmt: skip
         # Text beside the axes, in columns: it never lies on a bar.
-        ax.text(1 + 0.72 / inside, index, number(flow[index]), ha="right", va="center",
+        ax.text(1 + 0.72 / inside, index, shown(flow[index]), ha="right", va="center",
                 fontsize=8.5, transform=ax.get_yaxis_transform())  # fmt: skip
         ax.text(1 + 1.5 / inside, index, percent(float(deviation[index])), ha="right",
                 va="center", fontsize=8.5, fontweight=heavy,

@@ -67,9 +67,9 @@ def picture_of_split(
     Parameters
     ----------
     picture
-        Key of :data:`api.plots.PICTURES`.
+        Key of :data:`api.media_types.PICTURES`.
     media_type
-        :data:`api.plots.SVG` or :data:`api.plots.PNG`.
+        :data:`api.media_types.SVG` or :data:`api.media_types.PNG`.
     result, circuit, duty
         The flow split, the array and the duty that it was computed from.
     title

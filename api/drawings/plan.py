@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 from xml.sax.saxutils import escape
 
+from api.answers.numbers import given
 from hydraulics.groundworks.plan import Block, Plan, Rectangle
 
 _INK, _SOFT, _EARTH, _WHITE = "#2b2620", "#665c4f", "#e6dcc8", "#ffffff"
@@ -83,7 +84,7 @@ def _n(value: float) -> str:
 
 def _metres(value: float) -> str:
     """A length to the centimetre, in words."""
-    return f"{value:.2f}".rstrip("0").rstrip(".") + " m"
+    return f"{given(round(value, 2))} m"
 
 
 def _room(text: str, size: float = _SMALL) -> float:

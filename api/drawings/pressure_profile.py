@@ -22,10 +22,10 @@ from api.drawings.style import (
     key,
     label,
     mark_of,
-    number,
     room,
     sheet,
     shortened,
+    shown,
     spoken,
     states_of,
 )
@@ -123,7 +123,7 @@ def _heading(result: FlowSplit, circuits: tuple[HeaderPressures, ...]) -> str:
     if not result.solution.total:
         return "Nothing flows; there is no pressure difference."
     drop = result.loops.drop / 1e3
-    low, high = number(drop.min()), number(drop.max())
+    low, high = shown(drop.min()), shown(drop.max())
     span = f"{low} kPa across every loop" if low == high else f"{low} to {high} kPa across loops"
     return f"Pressure along the headers, {_kind(circuits)}. {span}."
 

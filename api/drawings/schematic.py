@@ -26,11 +26,11 @@ from api.drawings.style import (
     key,
     label,
     mark_of,
-    number,
     percent,
     room,
     sheet,
     shortened,
+    shown,
     spoken,
     spoken_percent,
     states_of,
@@ -208,7 +208,7 @@ def _heading(result: FlowSplit, circuits: tuple[HeaderPressures, ...]) -> str:
     count = len(result.loops.names)
     return (
         f"Diagram, not to scale: {_kind(circuits[0].circuit)}{nested}, {count} "
-        f"loop{'s' * (count > 1)}, {number(result.pump.volume_flow * 1e3)} L/s."
+        f"loop{'s' * (count > 1)}, {shown(result.pump.volume_flow * 1e3)} L/s."
     )
 
 
@@ -356,13 +356,13 @@ def _draw_plant(ax: Axes, on: _Sheet, result: FlowSplit, root: Placed) -> None:
     )  # fmt: skip
     middle = 0.5 * (0.18 + _LEFT - 0.15)
     ax.text(middle, y - 0.02, "plant", ha="center", va="bottom", fontsize=8.5, zorder=6)
-    ax.text(middle, y + 0.02, f"{number(result.pump.volume_flow * 1e3)} L/s", ha="center",
+    ax.text(middle, y + 0.02, f"{shown(result.pump.volume_flow * 1e3)} L/s", ha="center",
             va="top", fontsize=8, zorder=6)  # fmt: skip
 
 
 def _name_circuit(ax: Axes, on: _Sheet, here: Placed) -> None:
     made = here.made
-    flow = number(float(made.flow.sum()) / on.total * 100.0) if on.total else "0"
+    flow = shown(float(made.flow.sum()) / on.total * 100.0) if on.total else "0"
     words = f"{made.name or _kind(made.circuit)}, {flow} % of the flow"
     top = here.start + (0.05 if made.circuit.arrangement == "manifold" else -0.02)
     text = ax.text(_header_at(on, made.depth) + 0.12, top, "", va="bottom", fontsize=8,
@@ -403,7 +403,7 @@ def _mark_loops(
         text = ax.text(x + 0.15, y, "", va="center", fontsize=8.5, fontweight=heavy)
         label(text, table.names[loop], 26)
         end = ax.get_xlim()[1] - 0.15
-        ax.text(end - 0.62, y, number(float(table.volume_flow[loop]) * 1e3), ha="right",
+        ax.text(end - 0.62, y, shown(float(table.volume_flow[loop]) * 1e3), ha="right",
                 va="center", fontsize=8.5)  # fmt: skip
         ax.text(end, y, deviation, ha="right", va="center", fontsize=8.5, fontweight=heavy)
     if count <= MOST_NAMED:
@@ -426,9 +426,9 @@ def _draw_key(
     handles = [
         Line2D([], [], color=colour, linewidth=on.width(flow), label=words, solid_capstyle="butt")
         for colour, flow, words in (
-            (INK, on.total, f"flow, {number(whole)} L/s"),
+            (INK, on.total, f"flow, {shown(whole)} L/s"),
             (_RETURN, on.total, "return"),
-            (_LOOP, on.total / len(states), f"loop, {number(mean)} L/s"),
+            (_LOOP, on.total / len(states), f"loop, {shown(mean)} L/s"),
         )
     ]
     if headers:

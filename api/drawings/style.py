@@ -27,6 +27,8 @@ from matplotlib.lines import Line2D
 from matplotlib.text import Text
 from numpy.typing import NDArray
 
+from api.answers.numbers import number
+
 INK: Final = "#2b2620"
 SOFT: Final = "#665c4f"
 LINE: Final = "#cfc3ae"
@@ -218,30 +220,19 @@ def label(text: Text, words: str, most: int = 28) -> Text:
     -------
     Text
         The same text. What the font has no sign for is drawn as an empty box; an SVG gets the
-        words back, for its reader's fonts (see :mod:`api.plots.render`).
+        words back, for its reader's fonts (see :mod:`api.drawings.render`).
     """
     kept = shortened(words, most)
     known = _drawn()
-    shown = "".join(c if ord(c) in known else "□" for c in kept)
+    boxed = "".join(c if ord(c) in known else "□" for c in kept)
     text.set_parse_math(False)
-    text.set_text(shown)
-    if shown != kept:
+    text.set_text(boxed)
+    if boxed != kept:
         text.set_gid("words-" + kept.encode("utf-8").hex())
     return text
 
 
 # ------------------------------------------------------------------------------------- numbers
-
-
-def number(value: float, digits: int = 3) -> str:
-    """Value to so many significant digits, never in powers of ten where people read it."""
-    if value == 0.0:
-        return "0"
-    size = abs(value)
-    if not 1e-6 <= size < 1e7:
-        return f"{value:.{digits}g}"
-    places = max(digits - 1 - int(np.floor(np.log10(size))), 0)
-    return f"{value:,.{places}f}".replace("-", "−")
 
 
 def percent(fraction: float) -> str:
@@ -260,6 +251,11 @@ def spoken_percent(fraction: float) -> str:
     return f"{size} per cent {'below' if fraction < 0.0 else 'above'} target"
 
 
-def spoken(value: float, digits: int = 3) -> str:
-    """Value to so many significant digits, with a hyphen for a minus."""
-    return number(value, digits).replace("−", "-")
+def shown(value: float) -> str:
+    """A number as pictures show it: to three significant digits."""
+    return number(float(value), 3)
+
+
+def spoken(value: float) -> str:
+    """The same, with a hyphen for a minus."""
+    return shown(value).replace("−", "-")

@@ -27,9 +27,9 @@ from api.drawings.style import (
     axes,
     key,
     label,
-    number,
     sheet,
     shortened,
+    shown,
     spoken,
 )
 
@@ -139,7 +139,7 @@ def _named(sample: Line2D, words: str) -> Line2D:
 
 def _tell(ax: Axes, point: Point, offset: tuple[float, float]) -> None:
     """Write a point's name, flow and head beside it."""
-    words = f"{point.name}: {number(point.flow * 1e3)} L/s, {number(point.head)} m"
+    words = f"{point.name}: {shown(point.flow * 1e3)} L/s, {shown(point.head)} m"
     dx, dy = offset
     text = ax.annotate(
         "", (point.flow * 1e3, point.head), xytext=offset, textcoords="offset points",
@@ -162,7 +162,7 @@ def _heading(
         parts.append(f"{len(pumps)} pump curve{'s' * (len(pumps) > 1)}")
     met = [*points, *(point for pump in pumps for point in pump.points)]
     if len(met) == 1:
-        parts.append(f"{met[0].name} {number(met[0].flow * 1e3)} L/s at {number(met[0].head)} m")
+        parts.append(f"{met[0].name} {shown(met[0].flow * 1e3)} L/s at {shown(met[0].head)} m")
     return ", ".join(parts) + "."
 
 

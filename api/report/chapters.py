@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from typing import Any, Final
+from collections.abc import Callable, Iterable
+from typing import Final
 
+from api.answers.numbers import given, number
 from api.report.blocks import (
     Block,
     Bullets,
@@ -17,9 +18,9 @@ from api.report.blocks import (
     Table,
 )
 from api.report.commissioning_sheet import commissioning
-from api.report.parts import Object, Pictures, capital, findings_block, sentence
+from api.report.parts import Object, Whole, findings_block
 from api.report.pumps_and_balance import balancing, pumps
-from api.report.words import given, number, plain
+from api.report.words import capital, plain, sentence
 
 _VOLUMES: Final = (
     ("Length", "m", "length_m"),
@@ -32,21 +33,20 @@ _VOLUMES: Final = (
 )
 
 
-def chapter_sections(answer: Mapping[str, Any], pictures: Pictures) -> list[Section]:
+def chapter_sections(whole: Whole) -> list[Section]:
     """Sections of the chapters asked for.
 
     Parameters
     ----------
-    answer
-        Object of ReportAnswerSchema.
-    pictures
-        Drawn pictures by name.
+    whole
+        The report as data, and its pictures.
 
     Returns
     -------
     list of Section
         In the order of the work.
     """
+    answer = whole.answer
     told_before = set(answer["split"]["cautions"])
     found = []
     for name, title, write in _CHAPTERS:
@@ -54,7 +54,7 @@ def chapter_sections(answer: Mapping[str, Any], pictures: Pictures) -> list[Sect
         if content is None:
             continue
         own = tuple(each for each in content["cautions"] if each not in told_before)
-        blocks = list(write(content, pictures))
+        blocks = list(write(content, whole))
         if own:
             blocks.insert(0, Cautions(own))
         split_findings = {_key(each) for each in answer["split"]["findings"]}
@@ -72,7 +72,7 @@ def _key(finding: Object) -> tuple[str, ...]:
 # ------------------------------------------------------------------------------------------ sizing
 
 
-def _sizing(content: Object, _pictures: Pictures) -> Iterable[Block]:
+def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
     draw, loop, metre = content["ground_draw"], content["each_loop"], content["per"]
     extraction, sensitivity = content["extraction"], content["sensitivity"]
     rows = [
@@ -130,7 +130,9 @@ def _sizing(content: Object, _pictures: Pictures) -> Iterable[Block]:
         ),
     ]
     yield Paragraph(
-        "An array sized for the load of this chapter; the array of this document is the one "
+        "The array of this document is the one that is proposed here."
+        if whole.answer["job"]["array"] == content["decides"]["array"]
+        else "An array sized for the load of this chapter; the array of this document is the one "
         "described under the inputs, and the two need not be the same."
     )
     yield Facts(tuple(rows))
@@ -180,7 +182,7 @@ def _land(site: Object) -> str:
 # -------------------------------------------------------------------------------------- groundworks
 
 
-def _groundworks(content: Object, pictures: Pictures) -> Iterable[Block]:
+def _groundworks(content: Object, whole: Whole) -> Iterable[Block]:
     places = (("Loops' trenches", "loop_trenches"), ("Header trench", "header_trench"),
               ("All", "total"))  # fmt: skip
     yield Table(
@@ -196,8 +198,8 @@ def _groundworks(content: Object, pictures: Pictures) -> Iterable[Block]:
         ("", "", "strong"),
     )
     yield Facts(tuple(_digging_facts(content)))
-    if "plan" in pictures:
-        yield pictures["plan"]
+    if "plan" in whole.pictures:
+        yield whole.pictures["plan"]
     order = content["pipe_order"]
     if order["coils"]:
         yield Table(
@@ -279,7 +281,7 @@ def _loop_coils(loops: list[Object]) -> Table:
     )
 
 
-_Writer = Callable[[Object, Pictures], Iterable[Block]]
+_Writer = Callable[[Object, Whole], Iterable[Block]]
 _CHAPTERS: Final[tuple[tuple[str, str, _Writer], ...]] = (
     ("sizing", "Size of the array", _sizing),
     ("balancing", "Ways to balance", balancing),

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import Final
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
 
+from api.answers.numbers import given, number
 from api.report.blocks import (
     Block,
     Column,
@@ -13,8 +14,9 @@ from api.report.blocks import (
     Subheading,
     Table,
 )
-from api.report.parts import DASH, PARTS, Object, Pictures, chosen
-from api.report.words import given, number, plain
+from api.report.parts import DASH, PARTS, Object, Whole, chosen
+from api.report.pumps_and_balance import pump_put_in, put_in
+from api.report.words import plain
 
 _BLANK: Final = "………………"  # to be filled in on site
 
@@ -22,8 +24,9 @@ _BLANK: Final = "………………"  # to be filled in on site
 # ------------------------------------------------------------------------------------ commissioning
 
 
-def commissioning(content: Object, _pictures: Pictures) -> Iterable[Block]:
+def commissioning(content: Object, whole: Whole) -> Iterable[Block]:
     """Sections of the sheet."""
+    yield from _as_decided(whole.answer)
     yield from _filling(content)
     if (purge := content.get("purge")) is not None:
         yield from _purge(purge)
@@ -49,7 +52,7 @@ def commissioning(content: Object, _pictures: Pictures) -> Iterable[Block]:
                 ("Method", vessel["source"]),
             )
         )
-    yield from _meters(content)
+    yield from _meters(content, whole.answer)
     yield Subheading("Signed")
     yield Facts(
         (
@@ -58,6 +61,25 @@ def commissioning(content: Object, _pictures: Pictures) -> Iterable[Block]:
             ("Signature", _BLANK * 3),
         )
     )
+
+
+def _pump(answer: Mapping[str, Any]) -> str:
+    """The pump whose flow the meters show; empty where it is the duty's."""
+    if "flow_l_s" not in answer["split"].get("running", [{}])[0]:
+        return ""
+    return pump_put_in(answer["job"]["pump"])
+
+
+def _as_decided(answer: Mapping[str, Any]) -> Iterable[Block]:
+    """Valves to set, pipe put in, the pump and its setting."""
+    blocks = list(put_in(answer))
+    if pump := _pump(answer):
+        at = answer["split"]["running"][0]
+        gives = f"{number(at['flow_l_s'])} L/s at {number(at['head_m'])} m, cold"
+        blocks.append(Facts((("Pump", pump), ("It gives", gives), ("Setting found", _BLANK))))
+    if blocks:
+        yield Subheading("Before filling: what is put in, and its setting")
+        yield from blocks
 
 
 def _filling(content: Object) -> Iterable[Block]:
@@ -199,14 +221,17 @@ def _pressure_test(test: Object) -> Iterable[Block]:
     yield Facts((*rows, ("Source", test["source"])))
 
 
-def _meters(content: Object) -> Iterable[Block]:
+def _meters(content: Object, answer: Mapping[str, Any]) -> Iterable[Block]:
     yield Subheading("Proof of the balance: flow meters")
     meters, left_out = chosen(content["flow_meters"], "expected_l_min")
     if left_out:
         yield Paragraph(left_out)
+    pump = _pump(answer)
     read = {"low": "too low", "within": "within", "high": "too high"}
     yield Table(
-        "What every loop's meter should show with the circulating pump at its duty.",
+        f"What every loop's meter should show, cold, with {pump} running."
+        if pump
+        else "What every loop's meter should show with the circulating pump at its duty.",
         (
             Column("Loop", width=2.0, number=False),
             Column("Expected", "L/min"),

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Final
+from dataclasses import replace
+from typing import Any
 
+from api.answers.numbers import given, number, raised, signed
 from api.report.blocks import (
     Block,
     Bullets,
@@ -12,6 +14,7 @@ from api.report.blocks import (
     Column,
     Facts,
     Figures,
+    Findings,
     Mark,
     Paragraph,
     Picture,
@@ -22,15 +25,11 @@ from api.report.blocks import (
 )
 from api.report.chapters import chapter_sections
 from api.report.inputs import inputs_blocks, parts_blocks, read_job
-from api.report.parts import DASH, chosen, findings_block, or_dash, sentence
-from api.report.words import given, number, raised, signed
+from api.report.parts import PARTS, Whole, chosen, findings_block, place_words
+from api.report.pumps_and_balance import put_in, running
+from api.report.words import sentence
 
 Object = dict[str, Any]
-
-_PARTS: Final = {
-    "loops": "loops", "headers": "headers", "runs": "routes in the array",
-    "plant_runs": "routes to the plant",
-}  # fmt: skip
 
 
 def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> Report:
@@ -53,14 +52,14 @@ def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> R
     sections = [
         Section("inputs", "Inputs as used", inputs_blocks(read, _pipes(answer))),
         Section("loops", "Every loop", _loops(split, pictures)),
-        Section("imbalance", "Balance", (*_imbalance(split, pictures), *_valves(answer))),
-        Section("pump-duty", "Pump duty and system curve", _duty(split, pictures)),
+        Section("imbalance", "Balance", (*_imbalance(split, pictures), *_put_in(answer))),
+        Section("pump-duty", "Pump duty and system curve", _duty(answer, pictures)),
         Section("findings", "Findings", _findings(answer)),
     ]
-    sections += chapter_sections(answer, pictures)
+    sections += chapter_sections(Whole(answer, pictures))
     sections += [
         Section("hand-check", "Check by hand", _hand_check(answer)),
-        Section("method", "Method and sources", _method(answer)),
+        Section("method", "Method and sources", _method(answer, read["array"])),
     ]
     if others := parts_blocks(read):
         sections.append(Section("chapter-inputs", "Other parts of the job as used", others))
@@ -77,8 +76,8 @@ def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> R
     if "pictures" not in answer:
         opening.append(
             Paragraph(
-                f"The array has {len(split['loops']):,} loops, more than this service draws "
-                "(its setting EVENLOOP_MAX_PICTURE_LOOPS); the document holds no pictures."
+                f"The array has {len(split['loops']):,} loops, more than this service is set to "
+                "draw; the document holds no pictures."
             )
         )
     if header.get("notes"):
@@ -97,8 +96,26 @@ def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> R
         verdict=summary["headline"],
         even={"even": True, "uneven": False}.get(summary["verdict"]),
         opening=tuple(opening),
-        sections=tuple(sections),
+        sections=tuple(_in_words(section, read["array"]) for section in sections),
         version=answer["version"],
+    )
+
+
+def _in_words(section: Section, array: Object) -> Section:
+    """A section whose findings name loops, not places in the job."""
+    return replace(
+        section,
+        blocks=tuple(
+            Findings(
+                tuple(
+                    replace(each, where=place_words(array, each.where)) if each.where else each
+                    for each in block.items
+                )
+            )
+            if isinstance(block, Findings)
+            else block
+            for block in section.blocks
+        ),
     )
 
 
@@ -133,7 +150,10 @@ def _m3_h(duty: Object) -> str:
 
 
 def _pipes(answer: Mapping[str, Any]) -> list[Object]:
-    return [{**each, "pipe": f"{each['pipe']}, {_PARTS[each['part']]}"} for each in answer["pipes"]]
+    return [
+        {**each, "pipe": f"{each['pipe']}, {PARTS[each['part']].lower()}"}
+        for each in answer["pipes"]
+    ]
 
 
 # ------------------------------------------------------------------------------------ the split
@@ -247,7 +267,8 @@ def _imbalance(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, .
     return tuple(blocks)
 
 
-def _duty(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
+def _duty(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
+    split = answer["split"]
     duty = split["pump"]
     parts = duty["drops"]
     blocks: list[Block] = [
@@ -266,7 +287,7 @@ def _duty(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
         )
     ]
     if "running" in split:
-        blocks += [Subheading("The pump that runs"), _running(split["running"])]
+        blocks += [Subheading("The pump that runs"), *running(answer)]
     if "system_curve" in pictures:
         blocks.append(pictures["system_curve"])
     if split["system_curve"]:
@@ -285,60 +306,9 @@ def _duty(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
-def _running(running: list[Object]) -> Table:
-    return Table(
-        "What the pump drives, by its own curve on this brine.",
-        (
-            Column("Condition", width=1.2, number=False),
-            Column("Flow", "L/s"),
-            Column("Head", "m"),
-            Column("Power", "W"),
-            Column("Speed", "1/min"),
-            Column("Energy", "kWh/a"),
-            Column("Change", "K"),
-            Column("Spread", "%"),
-        ),
-        tuple(
-            (
-                each["condition"],
-                *(
-                    or_dash(each, name)
-                    for name in (
-                        "flow_l_s", "head_m", "power_w", "speed_rpm", "energy_kwh",
-                        "temperature_change_k", "spread_percent",
-                    )
-                ),
-            )
-            for each in running
-        ),
-    )  # fmt: skip
-
-
-def _valves(answer: Mapping[str, Any]) -> tuple[Block, ...]:
-    """Regulating valves put into the array, as the fitter sets them."""
-    if "valves" not in answer:
-        return ()
-    return (
-        Subheading("Valves to set"),
-        Table(
-            "Regulating valves of the array, as they are to be set.",
-            (
-                Column("Loop", width=1.8, number=False),
-                Column("Valve", width=2.2, number=False),
-                Column("Kv", "m³/h"),
-                Column("Position"),
-            ),
-            tuple(
-                (
-                    each["loop"],
-                    each.get("valve", DASH),
-                    number(each["kv_m3_h"]),
-                    given(each["position"]) if "position" in each else DASH,
-                )
-                for each in answer["valves"][:1_000]
-            ),
-        ),
-    )
+def _put_in(answer: Mapping[str, Any]) -> tuple[Block, ...]:
+    blocks = tuple(put_in(answer))
+    return (Subheading("Put in to balance"), *blocks) if blocks else ()
 
 
 def _fluids(split: Object) -> Table:
@@ -477,7 +447,7 @@ def _pipe_row(pipe: Object, what: str) -> tuple[str, ...]:
 # ------------------------------------------------------------------------------------------ method
 
 
-def _method(answer: Mapping[str, Any]) -> tuple[Block, ...]:
+def _method(answer: Mapping[str, Any], array: Object) -> tuple[Block, ...]:
     split = answer["split"]
     method, residuals = split["method"], split["residuals"]
     return (
@@ -506,7 +476,8 @@ def _method(answer: Mapping[str, Any]) -> tuple[Block, ...]:
                 ("Worst mass balance, over the total flow", _tiny(residuals["mass_relative"])),
                 (
                     "Worst pressure balance, over the pump's head",
-                    f"{_tiny(residuals['energy_relative'])}, at {residuals['max_residual_where']}",
+                    f"{_tiny(residuals['energy_relative'])}, at "
+                    f"{place_words(array, residuals['max_residual_where'])}",
                 ),
                 ("Steps that the solution took", number(residuals["iterations"])),
                 ("Version of the program", f"Evenloop {answer['version']}"),

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Final
 
+from api.answers.numbers import given, number
 from api.report.blocks import Block, Column, Facts, Paragraph, Subheading, Table
-from api.report.words import given, label_of, plain, value_of
+from api.report.parts import DASH
+from api.report.words import capital, label_of, plain, value_of
 from api.schemas.fields import Checked
 from api.schemas.job import JobSchema
 from api.schemas.objects import ListOf, Nested, StrictSchema, schema_of
@@ -176,7 +178,7 @@ def _walk(
     made = _circuit(circuit)
     if count > 1:
         made += f"; {given(count)} equal circuits"
-    rows.append((prefix or "array", circuit.get("name", "—"), made, joined))
+    rows.append((prefix or "array", circuit.get("name", DASH), made, joined))
     first = ""
     last: tuple[str, str] | None = None
     names: list[str] = []
@@ -185,8 +187,8 @@ def _walk(
         if last is not None:
             rows.append((first, ", ".join(names), *last))
 
-    for number, branch in enumerate(circuit["branches"], 1):
-        place = f"{prefix}{number}" if not prefix else f"{prefix}.{number}"
+    for index, branch in enumerate(circuit["branches"], 1):
+        place = f"{prefix}.{index}" if prefix else str(index)
         if "circuit" in branch:
             flush()
             last, names = None, []
@@ -300,7 +302,7 @@ def parts_blocks(read: Read) -> tuple[Block, ...]:
         if part in read and part not in _TOLD:
             value = read[part]
             told = _objects("Pipes", value) if part == "pipes" else options_blocks(value)
-            blocks += [Subheading(plain(part)[:1].upper() + plain(part)[1:]), *told]
+            blocks += [Subheading(capital(plain(part))), *told]
     if blocks:
         told_before = ("max_deviation_percent", "min_freezing_margin_k")
         limits = {k: v for k, v in read["limits"].items() if k not in told_before}
@@ -339,17 +341,14 @@ def options_blocks(read: Read, prefix: str = "") -> tuple[Block, ...]:
         elif any(isinstance(item, Mapping) for item in value):
             after += _objects(title, value)
         else:
-            rows.append((title, f"{', '.join(map(value_of, value))} {unit}".strip() or "none"))
+            rows.append((title, f"{_cell(value)} {unit}".strip() or "none"))
     return ((Facts(tuple(rows)), *after) if rows else tuple(after)) or (Paragraph("As usual."),)
 
 
 def _objects(title: str, items: list[Read]) -> list[Block]:
     """A list of objects: a table where they are flat and alike, else one after the other."""
     names = list(items[0])
-    flat = all(
-        list(item) == names and not any(isinstance(v, (Mapping, list)) for v in item.values())
-        for item in items
-    )
+    flat = all(list(item) == names and not any(map(_is_deep, item.values())) for item in items)
     if not flat:
         found: list[Block] = []
         for index, item in enumerate(items, 1):
@@ -357,12 +356,23 @@ def _objects(title: str, items: list[Read]) -> list[Block]:
         return found
     labels = [label_of(name) for name in names]
     columns = tuple(
-        Column(label, unit, number=not isinstance(items[0][name], str))
+        Column(label, unit, number=not isinstance(items[0][name], (str, list)))
         for name, (label, unit) in zip(names, labels, strict=True)
     )
-    rows = tuple(tuple(value_of(item[name]) for name in names) for item in items[:_MOST_POINTS])
+    rows = tuple(tuple(_cell(item[name]) for name in names) for item in items[:_MOST_POINTS])
     more = f" The first {_MOST_POINTS} of {len(items):,}." if len(items) > _MOST_POINTS else ""
     return [Table(f"{title}.{more}", columns, rows)]
+
+
+def _is_deep(value: Any) -> bool:  # noqa: ANN401 (JSON)
+    """Whether a value is more than a scalar or a list of scalars."""
+    if isinstance(value, list):
+        return any(isinstance(item, (Mapping, list)) for item in value)
+    return isinstance(value, Mapping)
+
+
+def _cell(value: Any) -> str:  # noqa: ANN401 (JSON)
+    return ", ".join(map(value_of, value)) if isinstance(value, list) else value_of(value)
 
 
 def inputs_blocks(read: Read, pipes: Iterable[Read]) -> tuple[Block, ...]:
@@ -401,7 +411,7 @@ def inputs_blocks(read: Read, pipes: Iterable[Read]) -> tuple[Block, ...]:
                     given(each["outside_diameter_mm"]),
                     given(each["bore_mm"]),
                     given(each["roughness_mm"]),
-                    given(each["length_m"]) if each["length_m"] else "—",
+                    number(each["length_m"]) if each["length_m"] else DASH,
                 )
                 for each in pipes
             ),

@@ -44,7 +44,5 @@ def page_of(report: Report) -> str:
     str
         The page. It holds no script, and everything that a caller wrote is escaped.
     """
-    text = render_template(
-        "design-report.html", report=report, style=_style(), severities=SEVERITIES
-    )
+    text = render_template("report.html", report=report, style=_style(), severities=SEVERITIES)
     return text.lstrip()

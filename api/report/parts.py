@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any, Final
 
+from api.answers.numbers import number
 from api.report.blocks import (
     Block,
     Finding,
@@ -12,10 +14,18 @@ from api.report.blocks import (
     Paragraph,
     Picture,
 )
-from api.report.words import number
 
 DASH: Final = "—"
-Pictures = Mapping[str, Picture]
+Object = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """All that a document is written from: the report as data, and its pictures by name."""
+
+    answer: Mapping[str, Any]
+    pictures: Mapping[str, Picture]
+
 
 PARTS: Final = {
     "loops": "Loops", "headers": "Headers", "runs": "Routes in the array",
@@ -27,13 +37,6 @@ def or_dash(read: Object, name: str) -> str:
     """Number under a name, or a dash where there is none."""
     return number(read[name]) if name in read else DASH
 
-
-def capital(text: str) -> str:
-    """The text with a capital first letter."""
-    return text[:1].upper() + text[1:]
-
-
-Object = dict[str, Any]
 
 MOST_ROWS: Final = 1_000
 """Loops that a table prints; of more, the first and last by flow."""
@@ -83,6 +86,13 @@ def findings_block(findings: list[Object]) -> Block:
     return _sorted(findings) if findings else Paragraph("None.")
 
 
-def sentence(text: str) -> str:
-    """Text with a capital and a full stop."""
-    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
+def place_words(array: Mapping[str, Any], where: str) -> str:
+    """What a pointer into a job's array leads to, as the table of the layout calls it."""
+    numbers = [int(part) for part in where.split("/") if part.isdigit()]
+    branch: Mapping[str, Any] = {"circuit": array}
+    for number_ in numbers:
+        branch = branch["circuit"]["branches"][number_]
+    if "loop" in branch:
+        return f"loop {branch['loop']['name']}"
+    told = f"branch {'.'.join(str(each + 1) for each in numbers)}" if numbers else "the array"
+    return str(branch["circuit"].get("name", told))

@@ -15,6 +15,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from io import BytesIO
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any, Final
 
@@ -236,8 +237,7 @@ def pdf_of(report: Report) -> bytes:
     pdf = _Document(report)
     pdf.add_page()
     _title(pdf, report)
-    for block in report.opening:
-        _write(pdf, block)
+    _write_all(pdf, report.opening)
     for number, section in enumerate(report.sections, 1):
         _section(pdf, number, section.title, section.blocks)
     if pdf.missing:
@@ -304,8 +304,7 @@ def _section(pdf: _Document, number: int, title: str, blocks: Sequence[Block]) -
     pdf.cell(0, 7.0, title, new_x="LMARGIN", new_y="NEXT")
     _rule(pdf, INK, 0.4)
     pdf.ln(3.0)
-    for block in blocks:
-        _write(pdf, block)
+    _write_all(pdf, blocks)
 
 
 # --------------------------------------------------------------------------------------- the blocks
@@ -318,6 +317,18 @@ def _least(pdf: _Document, block: Block) -> float:
     if isinstance(block, Cautions):
         return min(_box(pdf, block)[1], pdf.eph - 20.0)
     return 40.0 if isinstance(block, Table) else 16.0
+
+
+def _write_all(pdf: _Document, blocks: Sequence[Block]) -> None:
+    for block, after in zip_longest(blocks, blocks[1:]):
+        # A heading keeps company with what it is the heading of.
+        if (
+            isinstance(block, Subheading)
+            and after
+            and pdf.will_page_break(8.0 + _least(pdf, after))
+        ):
+            pdf.add_page()
+        _write(pdf, block)
 
 
 def _write(pdf: _Document, block: Block) -> None:
@@ -335,8 +346,6 @@ def _flow(pdf: _Document, text: str) -> None:
 
 
 def _subheading(pdf: _Document, block: Subheading) -> None:
-    if pdf.will_page_break(22.0):
-        pdf.add_page()
     pdf.ln(1.5)
     pdf.use(_SANS, "B", 9.4)
     pdf.put(pdf.fit(block.text, _SANS), 5.0)
@@ -438,10 +447,7 @@ class _Row:
 
 def _rows(pdf: _Document, grid: _Grid, heading: _Row | None, rows: Sequence[_Row]) -> None:
     """Write rows; a row stays on one page where it can, headings stand on every page."""
-    if heading is not None:
-        _one_row(pdf, grid, _broken(pdf, grid, heading), heading, band=True)
-    elif grid.ruled:
-        _rule_row(pdf, grid)
+    begun = False
     # A row longer than a page is cut into pieces that fit.
     most = max(int((pdf.eph - 20.0) / grid.lead), 1)
     for row in rows:
@@ -453,10 +459,12 @@ def _rows(pdf: _Document, grid: _Grid, heading: _Row | None, rows: Sequence[_Row
                 broken = []
             if pdf.will_page_break(max(map(len, piece)) * grid.lead + 2 * _PAD):
                 pdf.add_page()
-                if heading is not None:
-                    _one_row(pdf, grid, _broken(pdf, grid, heading), heading, band=True)
-                elif grid.ruled:
-                    _rule_row(pdf, grid)
+                begun = False
+            if not begun and heading is not None:
+                _one_row(pdf, grid, _broken(pdf, grid, heading), heading, band=True)
+            elif not begun and grid.ruled:
+                _rule_row(pdf, grid)
+            begun = True
             _one_row(pdf, grid, piece, row)
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import Final
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
 
+from api.answers.numbers import given, number, signed
 from api.report.blocks import (
     Block,
     Bullets,
@@ -19,14 +20,12 @@ from api.report.parts import (
     DASH,
     PARTS,
     Object,
-    Pictures,
-    capital,
+    Whole,
     chosen,
     findings_block,
     or_dash,
-    sentence,
 )
-from api.report.words import given, number, plain, signed
+from api.report.words import capital, plain, sentence
 
 _VERDICTS: Final = {"reaches": "reaches", "misses": "misses", "not_possible": "does not apply"}
 
@@ -34,11 +33,16 @@ _VERDICTS: Final = {"reaches": "reaches", "misses": "misses", "not_possible": "d
 # --------------------------------------------------------------------------------------- balancing
 
 
-def balancing(content: Object, _pictures: Pictures) -> Iterable[Block]:
+def balancing(content: Object, whole: Whole) -> Iterable[Block]:
     """Sections of the chapter on balancing."""
     before = content["before"]
     duty = before["pump"]
     ways = content["ways"]
+    if (taken := way_taken(whole.answer)) is not None:
+        yield Paragraph(
+            f"{capital(plain(taken['way']))} put in: every other chapter is of the array with "
+            "them; this one compares with the array as it was before."
+        )
     yield Facts(
         (
             ("Target", _target(content["target"])),
@@ -134,6 +138,10 @@ def _settings(way: Object) -> Iterable[Block]:
                 for each in rows
             ),
         )
+    yield from _spare_pipe(way)
+
+
+def _spare_pipe(way: Object) -> Iterable[Block]:
     if "spare_pipe" in way:
         rows, left_out = chosen(way["spare_pipe"], "length_m")
         if left_out:
@@ -174,10 +182,92 @@ def _heat_cost(cost: Object) -> Iterable[Block]:
     yield Bullets(tuple(sentence(each) for each in cost["leaves_out"]))
 
 
+def way_taken(answer: Mapping[str, Any]) -> Object | None:
+    """The way to balance that was put into the array; None where none was."""
+    content = answer.get("balancing")
+    take = answer["job"].get("balancing", {}).get("take")
+    if content is None or take is None or content["before"]["within_tolerance"]:
+        return None
+    way: Object = next(way for way in content["ways"] if way["way"] == take)
+    return way
+
+
+def put_in(answer: Mapping[str, Any]) -> Iterable[Block]:
+    """What was put into the array to balance it, as the fitter needs it."""
+    way = way_taken(answer)
+    if way is not None:
+        yield Paragraph(f"Way to balance: {plain(way['way'])} ({_takes(way)}).")
+        yield from _spare_pipe(way)
+    if valves := answer.get("valves"):
+        rows, left_out = chosen(valves, "kv_m3_h")
+        if left_out:
+            yield Paragraph(left_out)
+        yield Table(
+            "Regulating valves of the array, as they are to be set.",
+            (
+                Column("Loop", width=1.8, number=False),
+                Column("Valve", width=2.2, number=False),
+                Column("Kv", "m³/h"),
+                Column("Position"),
+            ),
+            tuple(
+                (
+                    each["loop"],
+                    each.get("valve", DASH),
+                    number(each["kv_m3_h"]),
+                    given(each["position"]) if "position" in each else DASH,
+                )
+                for each in rows
+            ),
+        )
+
+
 # ------------------------------------------------------------------------------------------- pumps
 
 
-def pumps(content: Object, pictures: Pictures) -> Iterable[Block]:
+def pump_put_in(pump: Object) -> str:
+    """The pump that runs, with its setting."""
+    told = _pump_name({"parallel": 1, "series": 1, **pump})
+    return f"{told}, set to {number(pump['set_head_m'])} m" if "set_head_m" in pump else told
+
+
+def running(answer: Mapping[str, Any]) -> Iterable[Block]:
+    """What the pump that runs drives; nothing where none is put in."""
+    conditions = answer["split"].get("running")
+    if conditions is None:
+        return
+    yield Facts((("Pump", pump_put_in(answer["job"]["pump"])),))
+    yield Table(
+        "What the pump drives, by its own curve on this brine.",
+        (
+            Column("Condition", width=1.2, number=False),
+            Column("Flow", "L/s"),
+            Column("Head", "m"),
+            Column("Power", "W"),
+            Column("Speed", "1/min"),
+            Column("Energy", "kWh/a"),
+            Column("Change", "K"),
+            Column("Spread", "%"),
+        ),
+        tuple(
+            (
+                each["condition"],
+                *(
+                    or_dash(each, name)
+                    for name in (
+                        "flow_l_s", "head_m", "power_w", "speed_rpm", "energy_kwh",
+                        "temperature_change_k", "spread_percent",
+                    )
+                ),
+            )
+            for each in conditions
+        ),
+    )  # fmt: skip
+    if reasons := [f"{x['condition']}: {x['reason']}" for x in conditions if "reason" in x]:
+        yield Bullets(tuple(map(sentence, reasons)))
+
+
+def pumps(content: Object, whole: Whole) -> Iterable[Block]:
     """Sections of the chapter on pumps."""
     duty = content["pump"]
     if any(each["invented"] for each in content["pumps"]):
@@ -215,8 +305,8 @@ def pumps(content: Object, pictures: Pictures) -> Iterable[Block]:
             for each in content["conditions"]
         ),
     )
-    if "pumps" in pictures:
-        yield pictures["pumps"]
+    if "pumps" in whole.pictures:
+        yield whole.pictures["pumps"]
     yield _ranking(content)
     yield from _missed(content["pumps"])
     for each in content["pumps"][0].get("splits", ()) if content["pumps"] else ():
@@ -282,7 +372,7 @@ def _pump_name(pump: Object) -> str:
     if pump["series"] > 1:
         told.append(f"{pump['series']} in series")
     if "speed_rpm" in pump:
-        told.append(f"at {number(pump['speed_rpm'], 4)} rpm")
+        told.append(f"at {number(pump['speed_rpm'])} rpm")
     return ", ".join(told)
 
 

@@ -4,6 +4,7 @@ import copy
 import io
 import json
 import re
+from html import unescape
 from html.parser import HTMLParser
 from itertools import pairwise
 from typing import Any
@@ -14,8 +15,9 @@ from jsonschema import Draft202012Validator
 from pypdf import PdfReader
 
 from api import create_app
+from api.answers.numbers import given, number, signed
 from api.contract.examples import FOLDER
-from api.report.words import given, number, plain, signed
+from api.report.words import plain
 from api.settings import Settings
 from tests.api.conftest import Json, errors_of
 from tests.api.jobs import slate, tansy
@@ -52,6 +54,32 @@ def pdf_text(data: bytes) -> str:
     return plain_text(" ".join(page.extract_text() for page in PdfReader(io.BytesIO(data)).pages))
 
 
+def tables_of(page: str) -> dict[str, list[dict[str, str]]]:
+    """Rows of every table of a page by its caption; cells by their heading, unit included."""
+
+    def cells(row: str) -> list[str]:
+        found = re.findall(r"<(t[hd])\b[^>]*>(.*?)</\1>", row, re.DOTALL)
+        return [plain_text(unescape(re.sub(r"<[^>]+>", "", text))).strip() for _, text in found]
+
+    found = {}
+    for table in re.findall(r"<table>(.*?)</table>", page, re.DOTALL):
+        (caption,) = re.findall(r"<caption>(.*?)</caption>", table, re.DOTALL)
+        heads, *rows = map(cells, re.findall(r"<tr\b[^>]*>(.*?)</tr>", table, re.DOTALL))
+        found[plain_text(unescape(caption))] = [dict(zip(heads, row, strict=True)) for row in rows]
+    return found
+
+
+def table_of(tables: dict[str, list[dict[str, str]]], begin: str) -> list[dict[str, str]]:
+    """The one table whose caption begins so."""
+    (found,) = [rows for caption, rows in tables.items() if caption.startswith(begin)]
+    return found
+
+
+def read(cell: str) -> float:
+    """A number as it is printed."""
+    return float(cell.replace(",", "").replace("−", "-"))
+
+
 class Page(HTMLParser):
     """Elements, attributes and text of a page."""
 
@@ -83,6 +111,20 @@ class Page(HTMLParser):
 @pytest.fixture(scope="module")
 def whole(client: FlaskClient) -> dict[str, bytes]:
     return {kind: write(client, WHOLE, kind) for kind in (JSON, HTML, PDF)}
+
+
+@pytest.fixture(scope="module")
+def decided(client: FlaskClient) -> dict[str, bytes]:
+    """With valves put in and a pump chosen."""
+    job = copy.deepcopy(WHOLE)
+    job["balancing"]["take"] = "regulating_valves"
+    job["pump_choice"]["take"] = "Pump 2 with drive (invented)"
+    return {kind: write(client, job, kind) for kind in (JSON, HTML, PDF)}
+
+
+@pytest.fixture(scope="module")
+def tables(decided: dict[str, bytes]) -> dict[str, list[dict[str, str]]]:
+    return tables_of(decided[HTML].decode("utf-8"))
 
 
 @pytest.fixture(scope="module")
@@ -136,14 +178,11 @@ def test_a_chapter_is_what_its_own_address_answers(
 
 
 def test_what_is_taken_is_put_in_and_everything_after_it_is_of_the_array_with_it(
-    client: FlaskClient,
+    client: FlaskClient, decided: dict[str, bytes]
 ) -> None:
-    job = copy.deepcopy(WHOLE)
-    job["balancing"]["take"] = "regulating_valves"
-    job["pump_choice"]["take"] = "Pump 2 with drive (invented)"
-    content = json.loads(write(client, job, JSON))
+    content = json.loads(decided[JSON])
     assert {"array", "pump"} <= set(content["job"])
-    assert content["job"]["array"] != job["array"]
+    assert content["job"]["array"] != WHOLE["array"]
     ways = client.post("/v1/balancing", json=WHOLE).get_json()["ways"]
     taken = next(way for way in ways if way["way"] == "regulating_valves")
     assert content["job"]["array"] == taken["decides"]["array"]
@@ -154,10 +193,42 @@ def test_what_is_taken_is_put_in_and_everything_after_it_is_of_the_array_with_it
     meters = content["commissioning"]["flow_meters"]
     for meter, loop in zip(meters, running["loops"], strict=True):
         assert meter["expected_l_min"] == pytest.approx(60 * loop["flow_l_s"], rel=1e-5)
-    text = Page(write(client, job, HTML).decode("utf-8")).text
-    for words in ("Valves to set", "DN 25 balancing valve (invented)", "The pump that runs",
-                  number(running["power_w"])):  # fmt: skip
-        assert words in text, words
+    for text in (Page(decided[HTML].decode("utf-8")).text, pdf_text(decided[PDF])):
+        for words in ("regulating valves (3 valves)", "The pump that runs",
+                      number(running["power_w"])):  # fmt: skip
+            assert words in text, words
+
+
+def test_the_sheet_for_the_site_says_what_is_put_in_and_its_setting(
+    decided: dict[str, bytes],
+) -> None:
+    content = json.loads(decided[JSON])
+    pump = content["job"]["pump"]
+    assert content["valves"]
+    for text in (Page(decided[HTML].decode("utf-8")).text, pdf_text(decided[PDF])):
+        sheet = text[text.rindex("Before filling") : text.rindex("Check by hand")]
+        for valve in content["valves"]:
+            row = (valve["loop"], valve["valve"], number(valve["kv_m3_h"]),
+                   given(valve["position"]))  # fmt: skip
+            assert "".join(row).replace(" ", "") in sheet.replace(" ", "")
+        assert sheet.count(pump["name"]) == 2  # its setting, and what the meters are read with
+        assert f"set to {number(pump['set_head_m'])} m" in sheet
+
+
+def test_spare_pipe_that_is_put_in_is_told_loop_by_loop(client: FlaskClient) -> None:
+    job = {**copy.deepcopy(PLAIN), "balancing": {"take": "spare_pipe", "spare_step_m": 5}}
+    content = json.loads(write(client, job, JSON))
+    way = next(each for each in content["balancing"]["ways"] if each["way"] == "spare_pipe")
+    rows = tables_of(write(client, job, HTML).decode("utf-8"))
+    added = table_of(rows, "Pipe to add")
+    assert {row["Loop"]: read(row["Length m"]) for row in added} == {
+        each["loop"]: each["length_m"] for each in way["spare_pipe"]
+    }
+    before = {"array": job["array"]}
+    after = content["job"]
+    for index, each in enumerate(way["spare_pipe"]):
+        legs = [len(x["array"]["branches"][index]["loop"]["legs"]) for x in (before, after)]
+        assert legs[1] == legs[0] + (each["length_m"] > 0)
 
 
 def test_a_chapter_that_is_not_asked_for_is_not_there(client: FlaskClient) -> None:
@@ -255,6 +326,61 @@ def test_numbers_of_the_chapters_are_in_the_documents(
         packed = text.replace(" ", "")
         for each in expected:
             assert each.replace(" ", "") in packed, (kind, each)
+
+
+def test_months_years_meters_and_stages_are_printed_in_their_columns(
+    decided: dict[str, bytes], tables: dict[str, list[dict[str, str]]]
+) -> None:
+    content = json.loads(decided[JSON])
+    drawn = content["sizing"]["ground_draw"]["monthly_draw_kwh"]
+    months = table_of(tables, "Coldest brine of each month")
+    for row, month, heat in zip(months, content["sizing"]["by_month"], drawn, strict=True):
+        assert read(row["Month"]) == month["month"]
+        assert read(row["Drawn kWh"]) == pytest.approx(heat, rel=1e-3)
+        assert read(row["From ground °C"]) == pytest.approx(month["from_ground_c"], rel=6e-3)
+        assert read(row["To ground °C"]) == pytest.approx(month["to_ground_c"], rel=6e-3)
+        # Heat is taken out of the ground: brine comes back warmer than it went.
+        assert read(row["From ground °C"]) > read(row["To ground °C"])
+    for row in table_of(tables, "Coldest brine of some years"):
+        assert read(row["From ground °C"]) > read(row["To ground °C"])
+    flow_meters = content["commissioning"]["flow_meters"]
+    meters = table_of(tables, "What every loop's meter should show")
+    for row, meter in zip(meters, flow_meters, strict=True):
+        told = [read(row[name]) for name in ("At least L/min", "Expected L/min", "At most L/min")]
+        assert told == sorted(told)
+        assert told == pytest.approx(
+            [meter[f"{name}_l_min"] for name in ("min_flow", "expected", "max_flow")], rel=6e-3
+        )
+    stages = content["commissioning"]["pressure_test"]["stages"]
+    for row, stage in zip(table_of(tables, "Stages."), stages, strict=True):
+        # EN 805, A.27 (from memory): pressure is brought up and let down in at most, and rests
+        # and is held for at least, the time told.
+        sign, minutes = row["Time min"].split()
+        assert (sign == "≤") == (stage["stage"] in ("pressurising", "letting_down"))
+        assert read(minutes) == pytest.approx(stage["duration_min"], rel=6e-3)
+        assert read(row["Above kPa"]) == pytest.approx(stage["min_pressure_kpa"], rel=6e-4)
+        assert read(row["Below kPa"]) == pytest.approx(stage["max_pressure_kpa"], rel=6e-4)
+    # Two minutes: DVGW W 400-2 (2022), where EN 805 says no more than rapidly.
+    assert [s["duration_min"] for s in stages if s["stage"] == "letting_down"] == [2]
+
+
+def test_every_row_of_the_page_stands_in_the_pdf_too(
+    decided: dict[str, bytes], tables: dict[str, list[dict[str, str]]]
+) -> None:
+    packed = re.sub(r"\s", "", pdf_text(decided[PDF]))
+    rows = [row.values() for each in tables.values() for row in each]
+    short = [row for row in rows if all(len(cell) < 10 for cell in row)]  # on one line in print
+    assert len(short) > 90
+    for row in short:
+        assert re.sub(r"\s", "", "".join(row)) in packed, row
+
+
+def test_no_pointer_stands_in_the_documents(decided: dict[str, bytes]) -> None:
+    content = json.loads(decided[JSON])
+    assert any("where" in each for each in content["split"]["findings"])
+    for text in (Page(decided[HTML].decode("utf-8")).text, pdf_text(decided[PDF])):
+        assert "/branches/" not in text
+        assert "Concerns loop T2." in text
 
 
 def test_numbers_are_written_as_people_read_them() -> None:
