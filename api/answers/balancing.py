@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from api.answers.decides import decided_array, fault_of_array
+from api.answers.decides import decided_array, fault_of_array, without_take
 from api.answers.numbers import JOULES_PER_KWH, one_percent, percent, round_one, rounded
 from api.answers.parts import ARRAY, Object, duty_of, findings_of, method_of
 from api.answers.split import imbalance_of, loops_of
@@ -80,7 +80,7 @@ def _tried_of(tried: Iterable[Exchange], result: Balancing) -> list[Object]:
     ]
 
 
-def _way_of(way: Way, result: Balancing, density: float, root: Place) -> Object:
+def _way_of(way: Way, result: Balancing, density: float, document: Object, root: Place) -> Object:
     said: Object = {"way": way.kind, "verdict": way.verdict, "reason": way.reason}
     reached = way.reached
     if reached is not None:
@@ -114,7 +114,7 @@ def _way_of(way: Way, result: Balancing, density: float, root: Place) -> Object:
     if way.circuit is not None:
         array = decided_array(way.circuit)
         if not fault_of_array(array):
-            said["decides"] = {"array": array}
+            said["decides"] = {"array": array, **without_take(document)}
     return {**said, "findings": findings_of(way.findings, root)}
 
 
@@ -147,7 +147,12 @@ def _heat_cost_of(names: tuple[str, ...], cost: ImbalanceHeat) -> Object:
 
 
 def balancing_of(
-    result: Balancing, job: Job, cost: ImbalanceHeat | None = None, *, root: Place = ARRAY
+    result: Balancing,
+    job: Job,
+    document: Object,
+    cost: ImbalanceHeat | None = None,
+    *,
+    root: Place = ARRAY,
 ) -> Object:
     """BalancingAnswerSchema's object of a result, but for the job's name.
 
@@ -155,8 +160,8 @@ def balancing_of(
     ----------
     result
         The ways to balance.
-    job
-        What it was asked for.
+    job, document
+        What it was asked for, and as it was posted.
     cost
         What the imbalance costs in heat, or None.
     root
@@ -183,7 +188,7 @@ def balancing_of(
             **_judged(before),
             "pump": _duty_of(before.duty, result),
         },
-        "ways": [_way_of(way, result, density, root) for way in result.ways],
+        "ways": [_way_of(way, result, density, document, root) for way in result.ways],
         **({"heat_cost": _heat_cost_of(result.names, cost)} if cost is not None else {}),
         "findings": findings_of(split.findings, root),
         "cautions": list(split.cautions),

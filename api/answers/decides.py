@@ -199,11 +199,19 @@ def decided_pump(candidate: Candidate) -> Object:
     }
 
 
-def decided(chapters: Chapters) -> Object:
-    """Every part of a job that its chapters decide."""
+def without_take(document: Object) -> Object:
+    """The part `balancing` of a job whose way is in the array, so that none is put in twice."""
+    part = document.get("balancing", {})
+    return {"balancing": {n: part[n] for n in part if n != "take"}} if "take" in part else {}
+
+
+def decided(chapters: Chapters, document: Object) -> Object:
+    """Every part of a job, as posted, that its chapters decide."""
     found: Object = {}
     if chapters.is_sized or chapters.way is not None:
         found["array"] = decided_array(chapters.circuit)
+    if chapters.way is not None:
+        found |= without_take(document)
     if chapters.is_sized:
         found["duty"] = decided_duty(chapters.sizing.duty)
     if chapters.pump is not None and chapters.pump is not chapters.job.pump:

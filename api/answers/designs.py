@@ -13,13 +13,15 @@ from api.refusals import Place
 from hydraulics.job import Chapters
 
 
-def chapters_of(chapters: Chapters, decided: Place = DECIDED) -> Object:
+def chapters_of(chapters: Chapters, document: Object, decided: Place = DECIDED) -> Object:
     """Every chapter that a job asks for, each as its own address answers it.
 
     Parameters
     ----------
     chapters
         The job's chapters; each is computed here at the latest.
+    document
+        The job as it was posted.
     decided
         Where the answer has the array, where that is not the one posted.
 
@@ -36,7 +38,9 @@ def chapters_of(chapters: Chapters, decided: Place = DECIDED) -> Object:
         found["sizing"] = sizing_of(chapters.sizing, job)
     found["split"] = split_of(chapters.split, job, root=root, running=chapters.running)
     if chapters.wants_balancing:
-        found["balancing"] = balancing_of(chapters.balancing, job, chapters.heat_cost, root=before)
+        found["balancing"] = balancing_of(
+            chapters.balancing, job, document, chapters.heat_cost, root=before
+        )
     if job.pump_choice is not None:
         found["pump_choice"] = pump_choice_of(chapters.pump_choice, job, root=root)
     if job.groundworks is not None:

@@ -17,5 +17,5 @@ def post_balancing() -> Response:
     """Compare the ways to balance an array."""
     job = asked("balancing")
     with computing(job):
-        answer = balancing_of(job.chapters.balancing, job.job, job.chapters.heat_cost)
+        answer = balancing_of(job.chapters.balancing, job.job, job.document, job.chapters.heat_cost)
     return job.reply(answer)

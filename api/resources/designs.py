@@ -19,7 +19,7 @@ def post_designs() -> Response:
     """Compute every chapter that the job asks for."""
     job = asked("designs")
     with computing(job):
-        answer = chapters_of(job.chapters)
+        answer = chapters_of(job.chapters, job.document)
         refuse_what_no_job_holds(job)
         count_calculations(len(answer) - 2)
-        return job.reply({"decides": decided(job.chapters), **answer})
+        return job.reply({"decides": decided(job.chapters, job.document), **answer})

@@ -260,7 +260,7 @@ class LegSchema(StrictSchema):
     pond_mat = Nested(lambda: PondMatLegSchema, metadata=said("Spiral mats in water."))
     borehole = Nested(lambda: BoreholeLegSchema, metadata=said("U-tubes in a borehole."))
     pipe = PipeName(metadata=said("Pipe of this leg where it differs from the loop's."))
-    fittings = fittings_of("Fittings in this leg's pipe.")
+    fittings = fittings_of("Fittings in this leg's pipe; in each U-tube of a double U.")
 
 
 # --------------------------------------------------------------------------- loops and circuits

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import get_args
 
 from api.schemas.array import CircuitSchema
-from api.schemas.balancing import TARGETS
+from api.schemas.balancing import TARGETS, BalancingOptionsSchema
 from api.schemas.common import (
     MOST_ROWS,
     cautions_list,
@@ -148,8 +148,15 @@ class ExactSettingSchema(StrictSchema):
 
 
 class BalancingDecidesSchema(StrictSchema):
-    """The part of a job that a way to balance decides."""
+    """The parts of a job that a way to balance decides."""
 
+    balancing = Nested(
+        lambda: BalancingOptionsSchema,
+        metadata=said(
+            "As posted, without `take`, where the job takes a way: it is in the array, and would "
+            "be put in twice."
+        ),
+    )
     array = Nested(lambda: CircuitSchema, required=True, metadata=said("The array with it."))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from api.schemas.array import CircuitSchema
+from api.schemas.balancing import BalancingOptionsSchema
 from api.schemas.balancing_answer import BalancingAnswerSchema
 from api.schemas.commissioning_answer import CommissioningAnswerSchema
 from api.schemas.common import findings_list, name_as_given, reference_as_given
@@ -21,6 +22,13 @@ class DesignDecidesSchema(StrictSchema):
 
     array = Nested(
         lambda: CircuitSchema, metadata=said("The array, where it was sized or balanced.")
+    )
+    balancing = Nested(
+        lambda: BalancingOptionsSchema,
+        metadata=said(
+            "As posted, without `take`, where a way was put in: with it, the next calculation "
+            "would put it in twice."
+        ),
     )
     duty = Nested(lambda: DutySchema, metadata=said("The duty, where it was sized."))
     pump = Nested(lambda: PumpSchema, metadata=said("The pump, where one was taken."))

@@ -83,10 +83,10 @@ class Loop:
             )
         if any(section.curvature > LARGEST_CURVATURE for section in sections):
             self._refuse_bends()
-        fittings = legs[0].fittings
+        fittings = legs[0].loss
         for leg in legs[1:]:
             if leg.fittings is not NO_LOSS:
-                fittings = leg.fittings if fittings is NO_LOSS else fittings + leg.fittings
+                fittings = leg.loss if fittings is NO_LOSS else fittings + leg.loss
         object.__setattr__(self, "fittings", fittings)
         object.__setattr__(self, "sections", sections)
         longest = 0

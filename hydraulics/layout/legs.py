@@ -67,6 +67,8 @@ class InTrench:
         Straight pipes side by side, a slinky's return counted.
     depth
         Of the pipes, or of the coils' centres [m]; None where it is not told.
+    spacing
+        Of the straight pipes, centre to centre [m]; None where it is not told.
     """
 
     length: float
@@ -76,6 +78,7 @@ class InTrench:
     upright: bool = False
     pipes: int = 0
     depth: float | None = None
+    spacing: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +102,13 @@ class _Told:
     """What a leg tells about itself; a kind of leg overrides what it has."""
 
     __slots__ = ()
+
+    fittings: Loss
+
+    @property
+    def loss(self) -> Loss:
+        """Loss of its fittings by the loop's flow."""
+        return self.fittings
 
     bend_name: ClassVar[str] = ""
     """Attribute that its tightest bend follows from."""
@@ -322,7 +332,9 @@ class TrenchPasses(_Told):
     @property
     def trench(self) -> InTrench:
         """The trench that it lies in."""
-        return InTrench(self.trench_length, pipes=self.passes, depth=self.depth)
+        return InTrench(
+            self.trench_length, pipes=self.passes, depth=self.depth, spacing=self.spacing
+        )
 
     def sections(self, pipe: Pipe) -> tuple[Section, ...]:
         """Sections of this leg: the straight passes, then the turns."""
@@ -416,7 +428,7 @@ class BoreholeU(_Told):
     pipe
         Pipe of this leg where it differs from the loop's.
     fittings
-        Loss of the fittings in it.
+        Loss of the fittings in each U-tube, as the bend at its foot.
     diameter
         Of the borehole [m]; None where it is not told.
     """
@@ -442,6 +454,11 @@ class BoreholeU(_Told):
     def borehole(self) -> InBorehole:
         """The borehole that it hangs in."""
         return InBorehole(self.depth, self.u_tubes, self.diameter)
+
+    @property
+    def loss(self) -> Loss:
+        """Loss of its fittings, of which every U-tube has as many, by the loop's flow."""
+        return self.fittings if self.u_tubes == 1 else self.fittings.in_each(self.u_tubes)
 
     def sections(self, pipe: Pipe) -> tuple[Section, ...]:
         """Sections of this leg."""

@@ -108,6 +108,10 @@ class Loss:
         """Loss of ``count`` such fittings in series."""
         return Loss(self.square * count, self.linear * count)
 
+    def in_each(self, parallel: int) -> Loss:
+        """Loss of such fittings in each of equal parallel pipes, by the flow of all together."""
+        return Loss(self.square / parallel**2, self.linear / parallel)
+
     def at(self, bore: float | None) -> Loss:
         """Loss of the same fittings in pipe of another bore [m]."""
         return loss_of(self.fittings, bore) if self.fittings else self

@@ -175,6 +175,32 @@ def test_the_way_that_is_taken_is_put_in_for_all_that_comes_after(
             assert [each for each in found if "deviation" not in each] == []
 
 
+VALVE = {"name": "V", "positions": [{"position": k, "kv_m3_h": kv} for k, kv in
+         enumerate((0.4, 1.2, 3.0))]}  # fmt: skip
+
+
+@pytest.mark.parametrize("balancing", [
+    {"take": "regulating_valves", "valve": VALVE},
+    {"take": "spare_pipe", "target": "by_length"},
+    {"take": "regulating_valves", "target": "by_length"},
+    {"take": "spare_pipe", "spare_step_m": 60},
+])  # fmt: skip
+@pytest.mark.parametrize("address", ["/v1/designs", "/v1/report"])
+def test_a_way_is_put_in_once_even_where_flows_stay_apart(
+    client: FlaskClient, given: Json, balancing: Json, address: str
+) -> None:
+    body = {**given, "balancing": balancing}
+    first = designed(client, body, address)
+    # A report's job can be posted again; a design goes on by what it decides.
+    decided = first["job"] if address == "/v1/report" else {**body, **first["decides"]}
+    assert decided["balancing"] == {n: balancing[n] for n in balancing if n != "take"}
+    again = designed(client, decided, address)
+    for part in ("loops", "pump"):
+        told = at_home({part: first["split"][part]}, {})
+        found = differences(told, {part: again["split"][part]}, rel=2e-6)
+        assert [each for each in found if "deviation" not in each] == []
+
+
 def test_a_way_that_does_not_apply_cannot_be_taken(client: FlaskClient, given: Json) -> None:
     # A manifold has no headers that could return in reverse.
     answer = post(client, {**given, "balancing": {"take": "reverse_return"}})

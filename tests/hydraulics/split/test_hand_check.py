@@ -84,6 +84,22 @@ def test_a_double_u_tube_shares_the_flow_between_its_pipes() -> None:
     assert pipe.velocity == pytest.approx(0.3e-3 / P32.bore_area, rel=1e-9)
 
 
+def test_each_tube_of_a_double_u_has_its_own_fittings_at_half_the_flow() -> None:
+    # K ρ v²/2 by definition, v in one tube; a bend by kind has the same three constants there.
+    five = loss_from_coefficient(5.0, P32.bore) + loss_of_kind("return_bend", P32.bore)
+    double, single = (
+        checked(Circuit("manifold", (Branch(Loop("B", P32, (leg,))),)), flow).fittings
+        for leg, flow in (
+            (BoreholeU(60.0, 2, None, five), 0.6),
+            (BoreholeU(60.0, 1, None, five), 0.3),
+        )
+    )
+    assert double.velocity == pytest.approx(0.3e-3 / P32.bore_area, rel=1e-9)
+    assert double.coefficient == pytest.approx(single.coefficient, rel=1e-12)
+    assert double.low_reynolds == pytest.approx(single.low_reynolds, rel=1e-12)
+    assert double.drop == pytest.approx(single.drop, rel=1e-9)
+
+
 def test_parts_add_up_to_the_loop_the_path_and_the_head() -> None:
     plant = Plant(
         Exchanger((0.65e-3,), (14e3,)),
