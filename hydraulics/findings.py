@@ -86,7 +86,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "site_too_small": "the array takes more ground than there is",
     "bend_too_tight": "a pipe is bent tighter than the coil that it is delivered in",
     "bend_below_cold_limit": "a pipe is bent tighter than straight pipe may be bent cold",
-    "trench_too_narrow": "a coil is wider than its trench",
+    "trench_too_narrow": "a coil, or passes at their spacing, are wider than the trench's floor",
     "depth_contradicts_trench": "a leg says another depth than its trench gives it",
     "cover_shallow": "little ground covers the pipe",
     "header_shallow": "the header trench is shallower than practice has it",

@@ -217,6 +217,16 @@ class DugTrench:
         """Length of one of them [m]."""
         return self.lies.length
 
+    @property
+    def across(self) -> float:
+        """Width of floor that what lies in it takes [m]; 0 where that is not told."""
+        lies = self.lies
+        if lies.coils:
+            return 0.0 if lies.upright else lies.coil_diameter + self.outside_diameter
+        if lies.spacing is None:
+            return 0.0
+        return (lies.pipes - 1) * lies.spacing + self.outside_diameter
+
 
 def trapezoidal_trench_area(width: float, depth: float, side_slope: float = 0.0) -> float:
     """Section of a trench with sloping sides, w h + m h² [m²]."""

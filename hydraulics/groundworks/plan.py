@@ -205,8 +205,8 @@ class TrenchDrawing:
         [m]
     coils, coil_diameter, pitch
         Coils seen from above: circles where laid flat; 0 coils draws none.
-    lines
-        Straight pipes side by side.
+    lines, spacing
+        Straight pipes side by side, and their centres [m]; spread over the width where None.
     """
 
     label: str
@@ -216,6 +216,7 @@ class TrenchDrawing:
     coil_diameter: float = 0.0
     pitch: float = 0.0
     lines: int = 0
+    spacing: float | None = None
 
 
 def trench_plan(block: Block, trenches: Sequence[TrenchDrawing], plot: Plot | None) -> Plan:
@@ -251,7 +252,8 @@ def trench_plan(block: Block, trenches: Sequence[TrenchDrawing], plot: Plot | No
             along = y + (coil + 0.5) * trench.pitch
             circles.append(Circle(x, along, trench.coil_diameter, "coil"))
         for line in range(trench.lines):
-            at = x + trench.width * ((line + 0.5) / trench.lines - 0.5)
+            apart = trench.width / trench.lines if trench.spacing is None else trench.spacing
+            at = x + (line - 0.5 * (trench.lines - 1)) * apart
             lines.append(Polyline(((at, y), (at, y + trench.length)), "pipe"))
     return Plan(width, height, tuple(rectangles), tuple(circles), tuple(lines), tuple(texts))
 

@@ -166,17 +166,20 @@ def bend_rules(
 
 
 def trench_rules(trenches: Sequence[DugTrench], trench: Trench) -> list[Finding]:
-    """Whether the coils fit into the trench and lie deep enough."""
+    """Whether coils and passes fit into the trench and lie deep enough."""
     rules: list[Finding] = []
     for dug in trenches:
-        across = dug.lies.coil_diameter + dug.outside_diameter
-        flat = dug.lies.coils > 0 and not dug.lies.upright
-        if flat and across > trench.width * (1.0 + 1e-9):
+        lies = dug.lies
+        if dug.across > trench.width * (1.0 + 1e-9):
+            what, less = f"A coil of loop {dug.loop} is", "wind smaller coils"
+            if not lies.coils:
+                what = f"{lies.pipes} passes of loop {dug.loop} at {lies.spacing:g} m are"
+                less = "lay fewer or closer passes, and size the array for them"
             rules.append(
                 Finding(
                     "trench_too_narrow", "error",
-                    f"A coil of loop {dug.loop} is {across:.2f} m across; the trench is"
-                    f" {trench.width:.2f} m wide. Widen it or wind smaller coils.",
+                    f"{what} {dug.across:.2f} m across; the trench's floor is"
+                    f" {trench.width:.2f} m wide. Widen it or {less}.",
                     "geometry",
                 )
             )  # fmt: skip

@@ -474,6 +474,7 @@ def _set_out(
                 coil_diameter=dug.lies.coil_diameter,
                 pitch=dug.lies.pitch,
                 lines=dug.lies.pipes if not dug.lies.coils else 1 if dug.lies.upright else 0,
+                spacing=dug.lies.spacing,
             )
             for dug in trenches
             for copy in range(dug.count)

@@ -1,3 +1,4 @@
+import itertools
 import math
 
 import pytest
@@ -263,3 +264,17 @@ def test_soil_or_bulking_must_be_given_and_known() -> None:
         groundworks(slinky(), Works(), FLAT)
     with pytest.raises(InputError, match="cheese"):
         Works(soil="cheese")
+
+
+# ------------------------------------------------------------------------------- what trenches hold
+
+
+@pytest.mark.parametrize(("width", "narrow"), [(1.0, True), (3.6, True), (3.64, False)])
+def test_passes_at_their_spacing_need_their_width_of_floor(width: float, narrow: bool) -> None:
+    # By hand: three gaps of 1.2 m and half a pipe of 32 mm on either side are 3.632 m.
+    circuit = array(TrenchPasses(50.0, 4, spacing=1.2))
+    found = groundworks(circuit, CLAY, Trench(width, 1.2))
+    assert ("trench_too_narrow" in codes(found)) is narrow
+    assert found.plan is not None
+    pipes = sorted(line.points[0][0] for line in found.plan.lines if line.kind == "pipe")
+    assert [b - a for a, b in itertools.pairwise(pipes)] == pytest.approx([1.2] * 3)
