@@ -229,7 +229,7 @@ def _meters(content: Object, answer: Mapping[str, Any]) -> Iterable[Block]:
     pump = _pump(answer)
     read = {"low": "too low", "within": "within", "high": "too high"}
     yield Table(
-        f"What every loop's meter should show, cold, with {pump} running."
+        f"What every loop's meter should show, cold, with the pump that is put in: {pump}."
         if pump
         else "What every loop's meter should show with the circulating pump at its duty.",
         (

@@ -301,7 +301,7 @@ def parts_blocks(read: Read) -> tuple[Block, ...]:
     for part in schema_of(JobSchema).checks:
         if part in read and part not in _TOLD:
             value = read[part]
-            told = _objects("Pipes", value) if part == "pipes" else options_blocks(value)
+            told = _objects("What can be had", value) if part == "pipes" else options_blocks(value)
             blocks += [Subheading(capital(plain(part))), *told]
     if blocks:
         told_before = ("max_deviation_percent", "min_freezing_margin_k")

@@ -65,6 +65,7 @@ _SHRINK: Final = 0.74  # a picture may be made so much smaller to stay on its pa
 _WORDS: Final = re.compile(r"<(title|desc)\b[^>]*>.*?</\1>", re.DOTALL)
 _FAMILY: Final = re.compile(r'font-family="[^"]*"')
 _UNIT: Final = re.compile(r"(?<=\d) (?=(?:%|°C|(?:m|mm|L/s|kPa|kW|W|K|kg|h|L|kWh/a|m³/h)\b))")
+_FEW: Final = 4  # rows of facts that stay on one page
 _PLAN_HEIGHT: Final = 200.0  # of a plan, which is drawn to scale and has small lettering
 
 
@@ -316,6 +317,8 @@ def _least(pdf: _Document, block: Block) -> float:
         return _SHRINK * _size(pdf, block)[1] + 8.0
     if isinstance(block, Cautions):
         return min(_box(pdf, block)[1], pdf.eph - 20.0)
+    if isinstance(block, Facts) and len(block.rows) <= _FEW:
+        return 9.0 * len(block.rows)
     return 40.0 if isinstance(block, Table) else 16.0
 
 
@@ -387,6 +390,8 @@ def _figures(pdf: _Document, block: Figures) -> None:
 def _facts(pdf: _Document, block: Facts, share: float = 0.34, *, ruled: bool = True) -> None:
     if not block.rows:
         return
+    if len(block.rows) <= _FEW and pdf.will_page_break(_least(pdf, block)):
+        pdf.add_page()
     rows = [
         _Row(cells=(pdf.fit(name, _SANS), pdf.fit(value, _SANS)), colours=(SOFT, INK))
         for name, value in block.rows

@@ -40,8 +40,8 @@ def balancing(content: Object, whole: Whole) -> Iterable[Block]:
     ways = content["ways"]
     if (taken := way_taken(whole.answer)) is not None:
         yield Paragraph(
-            f"{capital(plain(taken['way']))} put in: every other chapter is of the array with "
-            "them; this one compares with the array as it was before."
+            f"Put in: {plain(taken['way'])}. Every other chapter is of the array so balanced; "
+            "this one compares with the array as it was before."
         )
     yield Facts(
         (
@@ -184,12 +184,11 @@ def _heat_cost(cost: Object) -> Iterable[Block]:
 
 def way_taken(answer: Mapping[str, Any]) -> Object | None:
     """The way to balance that was put into the array; None where none was."""
-    content = answer.get("balancing")
-    take = answer["job"].get("balancing", {}).get("take")
-    if content is None or take is None or content["before"]["within_tolerance"]:
-        return None
-    way: Object = next(way for way in content["ways"] if way["way"] == take)
-    return way
+    for way in answer.get("balancing", {}).get("ways", ()):
+        if "decides" in way and way["decides"]["array"] == answer["job"]["array"]:
+            found: Object = way
+            return found
+    return None
 
 
 def put_in(answer: Mapping[str, Any]) -> Iterable[Block]:
