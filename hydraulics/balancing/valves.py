@@ -165,9 +165,10 @@ def valve_settings(
     path = path_drops(network, drops)
     open_square = loss_from_kv(table.kvs[-1]).square if table is not None else 0.0
     fully_open = path + open_square * per_square
-    index = int(fully_open.argmax())
-    excess = fully_open[index] - fully_open
-    excess[excess < SAME_DROP * fully_open[index]] = 0.0
+    largest = float(fully_open.max())
+    excess = largest - fully_open
+    excess[excess < SAME_DROP * largest] = 0.0
+    index = int((excess == 0.0).argmax())  # of paths as good as equal, the first
     square = open_square + excess / per_square
     drop = square * per_square
     kv = np.asarray([kv_from_loss(Loss(each)) for each in square.tolist()])

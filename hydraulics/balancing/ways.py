@@ -42,7 +42,8 @@ from hydraulics.layout.contents import Part, array_contents
 from hydraulics.layout.edit import has_header_between, in_reverse_return
 from hydraulics.layout.walk import circuits_of
 from hydraulics.pipework.pipe import Pipe
-from hydraulics.split.assembly import Network
+from hydraulics.split.assembly import Network, assemble
+from hydraulics.split.imbalance import path_parts
 from hydraulics.split.result import FlowSplit
 from hydraulics.split.target_flows import Reached, Target, reached, solve_near, target_flows
 
@@ -284,9 +285,23 @@ def _by_larger_headers(case: _Case) -> Way:
     if not best.reached.within_tolerance:
         reason = (
             f"even with the best of {len(tried)} sizes ({reason}) "
-            f"{_worst(case.network, best.reached)}; what is left lies in the loops"
+            f"{_worst(case.network, best.reached)}; what is left lies in "
+            f"{_what_is_left(case.situation, best.circuit)}"
         )
     return _way(case, kind, best.reached, reason, circuit=best.circuit, candidates=tuple(tried))
+
+
+def _what_is_left(situation: Situation, circuit: Circuit) -> str:
+    """The part of the paths that still differs most at the target flows, in words."""
+    network = assemble(circuit, situation.plant, situation.fluids)
+    target = situation.target
+    weights = path_parts(network, target, float(target.sum())).weights()
+    return {
+        "loops": "the loops",
+        "fittings": "fittings and valves",
+        "runs": "the runs",
+        "headers": "the headers",
+    }[next(iter(weights))]
 
 
 def _by_loop_pipe(case: _Case) -> Way:

@@ -15,13 +15,14 @@ from hydraulics.findings import (
     UNEQUAL_LENGTHS,
     VELOCITY_LIMIT,
     Finding,
+    above_freezing,
     listed,
 )
 from hydraulics.fluid.mixture import Mixture, freezing_margin
 from hydraulics.pipework.friction import COIL_LAW_ERROR_PERCENT
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.duty import Duty
-from hydraulics.split.imbalance import Imbalance
+from hydraulics.split.imbalance import Imbalance, first_largest
 from hydraulics.split.result import FlowSplit, LoopTable
 from hydraulics.split.state import Solution
 
@@ -98,9 +99,8 @@ def split_findings(
             Finding(
                 "freezing_margin_thin",
                 "warning",
-                f"The coldest brine, {coldest:.1f} °C, is {above:.1f} K above the mixture's "
-                f"freezing point; {margin:.1f} K is asked for. The evaporator's wall is colder "
-                "than the brine.",
+                above_freezing(coldest, above, margin)
+                + " The evaporator's wall is colder than the brine.",
                 "published freezing points differ by up to 1.5 K between handbooks; the margin "
                 "itself is " + COMMON_PRACTICE,
             )
@@ -140,7 +140,7 @@ def _evenness_findings(table: LoopTable, imbalance: Imbalance) -> list[Finding]:
                 "imbalance",
                 "warning",
                 f"{table.names[starved]} gets {_less_or_more(table.deviation[starved])} than an "
-                f"even share and {table.names[int(table.deviation.argmax())]} "
+                f"even share and {table.names[first_largest(table.deviation, 1.0)]} "
                 f"{_less_or_more(table.deviation.max())}; ±{100 * imbalance.tolerance:g} % is "
                 "allowed.",
                 f"tolerance: {COMMON_PRACTICE} unless given",

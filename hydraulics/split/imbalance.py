@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from hydraulics.findings import listed
 from hydraulics.layout.circuit import Loop
-from hydraulics.split.assembly import FROM_GROUND, Network
-from hydraulics.split.drops import branch_flows, drops_at, header_drops, loop_drops
+from hydraulics.split.assembly import FROM_GROUND, IN_LOOP, Network
+from hydraulics.split.drops import branch_flows, drops_at, header_drops, loop_drops, pipe_drops
+from hydraulics.split.solver import ENERGY_LIMIT
 
 Array = NDArray[np.float64]
 _WORTH_A_WORD: Final = 0.02  # of the mean path's drop: less than this is not called a cause
@@ -75,75 +76,191 @@ def judge(network: Network, flow: Array, total: float, tolerance: float) -> Imba
     """
     loops = len(network.loops)
     deviation = flow * (loops / total) - 1.0
-    even = np.full(loops, total / loops)
-    drops = drops_at(network, branch_flows(network, even), total)
-    header = header_drops(network, drops)[network.loop_rows]
-    own = loop_drops(network, drops)
-    path = own + header
-    causes, remedies = _explain(network, own, header, path) if loops > 1 else ([], [])
+    parts = path_parts(network, np.full(loops, total / loops), total)
+    path = parts.path
+    causes, remedies = _explain(network, parts, deviation) if loops > 1 else ([], [])
     within = bool((np.abs(deviation) <= tolerance * (1.0 + 1e-9)).all())
     return Imbalance(
         within_tolerance=within,
         tolerance=tolerance,
         spread=float(deviation.max() - deviation.min()),
-        most_starved=int(deviation.argmin()),
-        index_loop=int(path.argmax()),
+        most_starved=first_largest(-deviation, 1.0),
+        index_loop=first_largest(path, float(np.abs(path).max())),
         causes=tuple(causes),
         remedies=() if within else tuple(remedies),
     )
 
 
-def _explain(
-    network: Network, own: Array, header: Array, path: Array
-) -> tuple[list[str], list[str]]:
+def first_largest(values: Array, scale: float) -> int:
+    """Place of the largest value; of values as good as equal, the first.
+
+    Parameters
+    ----------
+    values
+        One a loop, in the order of the layout.
+    scale
+        What the solver's tolerance is a fraction of, in the unit of the values.
+
+    Returns
+    -------
+    int
+        Place, counted from 0.
+    """
+    return int((values >= values.max() - ENERGY_LIMIT * scale).argmax())
+
+
+@dataclass(frozen=True, slots=True)
+class PathParts:
+    """Where the drop on the way to each loop, through it and back arises [Pa].
+
+    Attributes
+    ----------
+    loops
+        Pipe of the loop itself.
+    fittings
+        Fittings and valves of the loop, its branch and its run, and of those it hangs on.
+    runs
+        Pipe of the runs.
+    headers
+        Pipe of the headers.
+    """
+
+    loops: Array
+    fittings: Array
+    runs: Array
+    headers: Array
+
+    @property
+    def path(self) -> Array:
+        """All of it [Pa]."""
+        return self.loops + self.fittings + self.runs + self.headers
+
+    def weights(self) -> dict[str, float]:
+        """How much of the difference between the paths each part makes.
+
+        Returns
+        -------
+        dict of str to float
+            By part, the largest first, as a fraction of the mean path: what it adds to the path
+            that takes most, spares the path that takes least, or both together; whichever is
+            more. Not positive where the part evens the paths out.
+        """
+        path = self.path
+        high, low = int(path.argmax()), int(path.argmin())
+        found = {}
+        for name in ("loops", "headers", "runs", "fittings"):
+            part = getattr(self, name)
+            added = float(part[high] - part.mean())
+            spared = float(part.mean() - part[low])
+            found[name] = max(added, spared, added + spared)
+        scale = float(path.mean())
+        return {name: found[name] / scale for name in sorted(found, key=lambda n: -found[n])}
+
+
+def path_parts(network: Network, loop_flow: Array, total: float) -> PathParts:
+    """Where the drop of each loop's path would arise at given flows.
+
+    Parameters
+    ----------
+    network
+        The assembled array.
+    loop_flow
+        Mass flow of each loop [kg/s].
+    total
+        Mass flow of the array [kg/s].
+
+    Returns
+    -------
+    PathParts
+        The drops, whether or not they balance.
+    """
+    drops = drops_at(network, branch_flows(network, loop_flow), total)
+    rows, loop_rows = network.rows, network.loop_rows
+    flow = drops.flow[:rows]
+    fittings = (network.square[:rows] * np.abs(flow) + network.linear[:rows]) * flow
+    fittings = _along(network, fittings)[loop_rows]
+    runs = _along(network, pipe_drops(network, drops, network.side != IN_LOOP)[:rows])[loop_rows]
+    loops = pipe_drops(network, drops)[loop_rows]
+    path = loop_drops(network, drops) + header_drops(network, drops)[loop_rows]
+    return PathParts(loops, fittings, runs, path - loops - fittings - runs)
+
+
+def _along(network: Network, own: Array) -> Array:
+    """Each branch's own drop and those of the branches it hangs on."""
+    path = own.copy()
+    for level in network.levels:
+        if level.parents.size:
+            path[level.lo : level.hi] += np.repeat(path[level.parents], level.counts)
+    return path
+
+
+def _explain(network: Network, parts: PathParts, deviation: Array) -> tuple[list[str], list[str]]:
     """Causes and remedies, the larger first."""
-    mean = float(path.mean())
-    own_part, header_part = float(np.ptp(own)) / mean, float(np.ptp(header)) / mean
-    told: list[tuple[float, list[str], str]] = []
-    if own_part > _WORTH_A_WORD:
-        told.append(
-            (
-                own_part,
-                _loop_differences(network, own),
-                "coil spare pipe into the short loops until all are equal (never cut a long one), "
-                "or fit regulating valves",
+    causes: list[str] = []
+    remedies: list[str] = []
+    for name, weight in parts.weights().items():
+        if weight <= _WORTH_A_WORD:
+            continue
+        if name == "loops":
+            causes += _loop_differences(network, parts.loops, deviation)
+            remedies.append(
+                "coil spare pipe into the loops that get too much (never cut a long one), or fit "
+                "regulating valves"
             )
-        )
-    if header_part > _WORTH_A_WORD:
-        told.append(
-            (
-                header_part,
-                [_header_difference(network, header)],
-                _header_remedy(network),
+        elif name == "headers":
+            causes.append(_header_difference(network, parts.headers))
+            remedies.append(_header_remedy(network))
+        elif name == "runs":
+            causes.append("the runs take " + _on_the_way(network, parts.runs))
+            remedies.append(
+                "make the runs alike in length, enlarge the long ones, or fit regulating valves"
             )
-        )
-    told.sort(key=lambda part: -part[0])
-    return [word for _, words, _ in told for word in words], [remedy for _, _, remedy in told]
+        else:
+            causes.append("fittings and valves take " + _on_the_way(network, parts.fittings))
+            remedies.append(
+                "open or exchange the valve or fitting on the way to the loops that get too "
+                "little, or balance the others by valves"
+            )
+    return causes, remedies
 
 
-def _loop_differences(network: Network, own: Array) -> list[str]:
-    """How the loops themselves differ, in words."""
+def _loop_differences(network: Network, own: Array, deviation: Array) -> list[str]:
+    """How the pipe of the loops differs, where that agrees with what they get, in words."""
     loops, names = network.loops, network.names
     words: list[str] = []
     bores = np.asarray([loop.sections[loop.main_section].pipe.bore for loop in loops])
     usual = _most_common(bores)
-    if (other := np.flatnonzero(np.abs(bores - usual) > 1e-6)).size:
+    agrees = (bores - usual) * deviation > 0.0
+    for bore in np.unique(np.round(bores[agrees & (np.abs(bores - usual) > 1e-6)], 7)):
+        other = np.flatnonzero(agrees & (np.abs(bores - bore) <= 1e-6))
         words.append(
-            f"{_named(names, other)} {_has(other)} {bores[other[0]] * 1e3:.1f} mm bore where most "
+            f"{_named(names, other)} {_has(other)} {bore * 1e3:.1f} mm bore where most "
             f"loops have {usual * 1e3:.1f} mm"
         )
     length = np.asarray([loop.length for loop in loops])
     typical = _most_common(np.round(length, 2))
-    off = np.flatnonzero(np.abs(length - typical) > 0.01 * typical)
-    if off.size:
-        words += _length_difference(loops, names, length, typical, off)
-    if not words:
+    off = (np.abs(length - typical) > 0.01 * typical) & ((length - typical) * deviation < 0.0)
+    if off.any():
+        words += _length_difference(loops, names, length, typical, np.flatnonzero(off))
+    if not words or _coils_differ(loops, own, length):
         high, low = int(own.argmax()), int(own.argmin())
         words.append(
-            f"coils, fittings or legs differ: {names[high]} takes {own[high] / 1e3:.1f} kPa and "
-            f"{names[low]} {own[low] / 1e3:.1f} kPa at the same flow"
+            f"coils or legs differ: the pipe of {names[high]} takes {own[high] / 1e3:.1f} kPa and "
+            f"that of {names[low]} {own[low] / 1e3:.1f} kPa at the same flow"
         )
     return words
+
+
+def _coils_differ(loops: tuple[Loop, ...], own: Array, length: Array) -> bool:
+    """Whether loops of one bore differ by their coils more than by their length."""
+    if len({loop.sections[loop.main_section].pipe.bore for loop in loops}) > 1:
+        return False
+    coiled = np.asarray([loop.coiled_length for loop in loops])
+    by_metre = own / length
+    return bool(
+        float(np.ptp(coiled)) > 0.01 * float(coiled.max())
+        and float(np.ptp(by_metre)) * length.mean() > 0.5 * float(np.ptp(own))
+    )
 
 
 def _length_difference(
@@ -174,22 +291,22 @@ def _length_difference(
 
 
 def _header_difference(network: Network, header: Array) -> str:
-    near, far = int(header.argmin()), int(header.argmax())
     rows = network.rows
-    headers = any(level.headers for level in network.levels)
     reverse = bool(((network.owner >= 2 * rows) & (network.owner < 3 * rows)).any())
-    kinds = "headers" if headers else "runs"
-    reason = "direct return favours the near loops: " if headers and not reverse else ""
+    reason = "" if reverse else "direct return favours the near loops: "
+    return f"{reason}the headers take {_on_the_way(network, header)}"
+
+
+def _on_the_way(network: Network, drop: Array) -> str:
+    near, far = int(drop.argmin()), int(drop.argmax())
     return (
-        f"{reason}the {kinds} take {header[far] / 1e3:.1f} kPa on the way to {network.names[far]} "
-        f"and back, {header[near] / 1e3:.1f} kPa to {network.names[near]}, at an even flow"
+        f"{drop[far] / 1e3:.1f} kPa on the way to {network.names[far]} and back, "
+        f"{drop[near] / 1e3:.1f} kPa to {network.names[near]}, at an even flow"
     )
 
 
 def _header_remedy(network: Network) -> str:
     """What evens out the way to the loops: it depends on how they are joined."""
-    if not any(level.headers for level in network.levels):
-        return "make the runs alike in length, enlarge the long ones, or fit regulating valves"
     # Only a direct return has its return header beside the flow header, in one carrier.
     returns = network.owner[network.side == FROM_GROUND]
     if ((returns >= network.rows) & (returns < 2 * network.rows)).any():

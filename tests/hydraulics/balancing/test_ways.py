@@ -14,7 +14,7 @@ from hydraulics.findings import FINDING_CODES
 from hydraulics.fluid.mixture import Mixture
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.edit import in_reverse_return
-from hydraulics.pipework.fittings import Fitting
+from hydraulics.pipework.fittings import Fitting, loss_from_kv
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.split.duty import Duty, HeatDuty, PumpDriven
 from hydraulics.split.flow_split import flow_split
@@ -196,6 +196,29 @@ def test_larger_headers_do_not_even_out_unlike_loops_and_say_so() -> None:
     each = way(balance(direct_return((60.0, 200.0)), Plant(), BRINE, flow(0.7)), "larger_headers")
     assert each.verdict == "misses"
     assert "what is left lies in the loops" in each.reason
+
+
+def test_larger_headers_do_not_even_out_a_valve_and_say_that_it_is_left() -> None:
+    circuit = Circuit(
+        "direct_return",
+        (
+            Branch(straight_loop("A", 150.0), 15.0, fittings=loss_from_kv(1.0)),
+            Branch(straight_loop("B", 150.0), 15.0),
+        ),
+        header_pipe=P40,
+    )
+    each = way(balance(circuit, Plant(), BRINE, flow(0.7)), "larger_headers")
+    assert each.verdict == "misses"
+    assert "what is left lies in fittings and valves" in each.reason
+
+
+def test_of_loops_as_good_as_equal_the_first_has_the_open_valve() -> None:
+    each = way(
+        balance(manifold((100.0, 100.0 + 1e-8, 60.0)), Plant(), BRINE, flow(1.0)),
+        "regulating_valves",
+    )
+    assert each.settings is not None
+    assert each.settings.index_loop == 0
 
 
 @pytest.mark.parametrize("kind", ["larger_headers", "other_loop_pipe"])
