@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from api.answers.numbers import round_one
+from api.answers.numbers import known, round_one
 from api.answers.parts import ARRAY, Object, branch_pointer, findings_of, method_of
 from api.refusals import Place
 from hydraulics.commissioning.filling import REFRACTOMETER, Filling
@@ -99,7 +99,7 @@ def _stage_of(stage: PlannedStage) -> Object:
         "stage": stage.stage,
         "duration_min": round_one(stage.duration / MINUTE),
         "duration_is_max": stage.at_most,
-        "pressure_kpa": round_one(stage.pressure / 1e3),
+        **known({"pressure_kpa": stage.pressure and stage.pressure / 1e3}),
         "min_pressure_kpa": round_one(stage.lowest / 1e3),
         "max_pressure_kpa": round_one(stage.highest / 1e3),
         "instruction": stage.instruction,

@@ -84,8 +84,8 @@ FORMULAS: Final[tuple[Object, ...]] = (
 """Relations that the numbers can be checked by."""
 
 
-def _summary_of(split: Object, result: FlowSplit) -> Object:
-    verdict, headline = _verdict(split)
+def _summary_of(split: Object, result: FlowSplit, *, as_asked: bool) -> Object:
+    verdict, headline = _verdict(split, as_asked=as_asked)
     duty = split["pump"]
     sentences = [
         f"The circulating pump must give {short(duty['flow_l_s'])} L/s at {short(duty['head_m'])} "
@@ -100,7 +100,8 @@ def _summary_of(split: Object, result: FlowSplit) -> Object:
             f"{short(judged['spread_percent'])} % of the mean. The loop that would need the most "
             f"head is {judged['index_loop']}."
         )
-        sentences += [_sentence(cause) for cause in judged["causes"][:3]]
+        if not as_asked:
+            sentences += [_sentence(cause) for cause in judged["causes"][:3]]
     parts = duty["drops"]
     if duty["head_kpa"] > 0.0:
         sentences.append(
@@ -116,7 +117,7 @@ def _summary_of(split: Object, result: FlowSplit) -> Object:
     return {"verdict": verdict, "headline": headline, "sentences": sentences}
 
 
-def _verdict(split: Object) -> tuple[str, str]:
+def _verdict(split: Object, *, as_asked: bool) -> tuple[str, str]:
     judged = split.get("imbalance")
     loops = split["loops"]
     if judged is None:
@@ -124,6 +125,11 @@ def _verdict(split: Object) -> tuple[str, str]:
     if len(loops) == 1:
         return "single_loop", "One loop takes the whole flow; there is nothing to balance."
     tolerance = judged["max_deviation_percent"]
+    if as_asked:
+        return "as_asked", (
+            f"The split is as asked: all {len(loops):,} loops are within ±{short(tolerance)} % of "
+            "their targets, which are not even flow."
+        )
     if judged["within_tolerance"]:
         worst = max(loops, key=lambda loop: abs(loop["deviation_percent"]))
         off = abs(worst["deviation_percent"])
@@ -261,7 +267,7 @@ def report_of(chapters: Chapters, document: Object, pictures: list[Object] | Non
         "title": (header or {}).get("title") or document.get("name") or "Ground array",
         **({"reference": document["reference"]} if "reference" in document else {}),
         **({"report": header} if header else {}),
-        "summary": _summary_of(split, chapters.split),
+        "summary": _summary_of(split, chapters.split, as_asked=chapters.is_as_asked),
         "job": {**document, **decided(chapters, document)},
         "pipes": _pipes_of(chapters.circuit, chapters.job.plant),
         **({"valves": valves} if valves else {}),

@@ -88,6 +88,7 @@ def trial(file: Path, *, as_json: bool) -> None:
     try:
         status, body = _post(url, file.read_bytes())
     finally:
+        server.task_dispatcher.shutdown()  # a worker may still be signalling the server
         server.close()
     click.echo(f"POST {url}: {status}", err=as_json)
     _report(status, body, as_json=as_json)

@@ -94,7 +94,7 @@ def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> R
         author=header.get("prepared_by", ""),
         header=rows,
         verdict=summary["headline"],
-        even={"even": True, "uneven": False}.get(summary["verdict"]),
+        even={"even": True, "as_asked": True, "uneven": False}.get(summary["verdict"]),
         opening=tuple(opening),
         sections=tuple(_in_words(section, read["array"]) for section in sections),
         version=answer["version"],

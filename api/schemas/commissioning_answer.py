@@ -118,7 +118,8 @@ class PurgeSchema(StrictSchema):
     max_flow_l_s = Number(required=True, metadata=said("Largest flow of the single loops."))
     max_drop_kpa = Number(required=True, metadata=said("Largest drop of the single loops."))
     shared_flow_l_s = Number(
-        required=True, metadata=said("Flow that the widest header or run needs, all loops open.")
+        required=True,
+        metadata=said("Flow of the whole array that clears every header and run, all loops open."),
     )
     uncleared_pipes = ListOf(
         Text(longest=1_000),
@@ -139,7 +140,12 @@ class TestStageSchema(StrictSchema):
     duration_is_max = Flag(
         required=True, metadata=said("Whether that is the longest allowed, or the shortest.")
     )
-    pressure_kpa = Number(required=True, metadata=said("Pressure to be at or to reach."))
+    pressure_kpa = Number(
+        metadata=said(
+            "Pressure to be at or to reach; absent from letting_down on, which counts from the "
+            "reading at the end of the rest."
+        )
+    )
     min_pressure_kpa = Number(required=True, metadata=said("It must end above this."))
     max_pressure_kpa = Number(required=True, metadata=said("And below this."))
     instruction = Text(required=True, longest=2_000, metadata=said("What to do."))

@@ -25,7 +25,7 @@ from api.schemas.sizing_answer import SizingAnswerSchema
 from api.schemas.split_answer import SplitAnswerSchema
 from hydraulics.layout.contents import PARTS
 
-VERDICTS: Final = ("even", "uneven", "single_loop", "no_flow")
+VERDICTS: Final = ("even", "uneven", "as_asked", "single_loop", "no_flow")
 
 
 class SummarySchema(StrictSchema):
@@ -36,7 +36,8 @@ class SummarySchema(StrictSchema):
         component="ReportVerdict",
         required=True,
         metadata=said(
-            "even or uneven by the tolerance; single_loop and no_flow have nothing to compare."
+            "even or uneven by the tolerance; as_asked: within it of another target than even "
+            "flow; single_loop and no_flow have nothing to compare."
         ),
     )
     headline = Text(required=True, longest=2_000, metadata=said("The verdict in one sentence."))

@@ -38,6 +38,7 @@ from hydraulics.commissioning.pressure_verdict import evaluate_pe_test
 from hydraulics.commissioning.purge import (
     PRACTICE,
     SOURCE,
+    flow_to_clear,
     purge_all_at_once,
     purge_findings,
     purge_loop_by_loop,
@@ -202,6 +203,7 @@ def _purging(
         return None
     plain = used.kind == "water"
     findings += purge_findings(circuit, whole, single, plain_water=plain)
+    single = replace(single, shared_flow=flow_to_clear(circuit, whole, single))
     return Purging(plan.velocity, state, whole, single)
 
 
@@ -234,7 +236,7 @@ def _pressure_test(
     if stages is None:
         return None
     by_name = {stage.stage: stage for stage in stages}
-    largest = pressure - by_name["letting_down"].pressure
+    largest = by_name["resting"].lowest - by_name["letting_down"].lowest
     smallest = by_name["resting"].highest - by_name["letting_down"].highest
     allowable = faults.of(
         section,

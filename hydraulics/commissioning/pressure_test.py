@@ -264,7 +264,8 @@ class PlannedStage:
     at_most
         True where the duration is the longest allowed, False where it is the shortest.
     pressure
-        Pressure to be at, or to reach [Pa gauge].
+        Pressure to be at, or to reach [Pa gauge]; None from the letting down on, which counts from
+        wherever the rest ended.
     lowest, highest
         Pressures between which the stage must end [Pa gauge].
     instruction
@@ -274,7 +275,7 @@ class PlannedStage:
     stage: Stage
     duration: float
     at_most: bool
-    pressure: float
+    pressure: float | None
     lowest: float
     highest: float
     instruction: str
@@ -299,17 +300,19 @@ def let_down_range(
                 offered,
             )
         )
-    if known[0] >= test_pressure:
+    small, large = 0.9 * known[0], 1.1 * known[0]  # a hand valve hits it within a tenth (no source)
+    least = large / (1.0 - procedure.rest_fall_most)
+    if test_pressure <= least:
         raise InputError(
             Fault(
                 "test_pressure",
-                f"{procedure.name} lets down by {known[0] / 1e3:g} kPa, which is not less than the"
-                " test pressure; use the EN 805 procedure",
+                f"{procedure.name} lets down by up to {large / 1e3:g} kPa, more than may be left"
+                " after the rest; use the EN 805 procedure",
                 test_pressure / 1e3,
-                f"more than {known[0] / 1e3:g} kPa",
+                f"more than {least / 1e3:g} kPa",
             )
         )
-    return 0.9 * known[0], 1.1 * known[0]  # a hand valve hits it within a tenth (no source)
+    return small, large
 
 
 def planned_stages(
@@ -353,11 +356,11 @@ def planned_stages(
                      "Hold by pumping now and then; look for obvious leaks from a safe place."),
         PlannedStage("resting", procedure.resting, False, test_pressure, least_rest, most_rest,
                      "Shut off and let the pipe stretch; read the pressure at the end."),
-        PlannedStage("letting_down", procedure.letting_down, True, test_pressure - large,
+        PlannedStage("letting_down", procedure.letting_down, True, None,
                      least_rest - large, most_rest - small,
-                     f"Bleed {small / bar:.2f} to {large / bar:.2f} bar off into a measure and"
-                     " record the volume."),
-        PlannedStage("main", procedure.main, False, test_pressure - large, least_rest - large,
+                     f"Bleed {small / bar:.2f} to {large / bar:.2f} bar off, counted from the"
+                     " reading at the end of the rest, into a measure and record the volume."),
+        PlannedStage("main", procedure.main, False, None, least_rest - large,
                      most_rest,
                      "Watch the pressure: it rises as the pipe contracts, and must not fall."),
     )  # fmt: skip

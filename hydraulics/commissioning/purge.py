@@ -339,8 +339,8 @@ class LoopPurge:
     flow, drop
         Largest flow [m³/s] and largest drop [Pa] among the loops; one pump must reach both.
     shared_flow
-        Flow that the widest header or run on the way needs for the velocity [m³/s]: purge these
-        with all loops open at this flow at least.
+        Flow that the widest header or run on the way needs for the velocity [m³/s]. Where pipe is
+        shared by some of the loops only, :func:`purge_all_at_once` tells what the array needs.
     uncleared
         Names of header and run pipes that do not reach the velocity while single loops are purged.
     """
@@ -430,6 +430,20 @@ def purge_loop_by_loop(
     )
 
 
+def flow_to_clear(circuit: Circuit, whole: PurgeDuty, single: LoopPurge) -> float:
+    """Flow of the whole array that clears every header and run, all loops open [m³/s].
+
+    A header's stretch, a circuit's and a branch's run carry a part of the flow only, so that
+    nothing less than the whole duty clears them; the plant's runs carry all of it.
+    """
+    parts = [here for here, _ in circuits_of(circuit)]
+    divided = len(parts) > 1 or any(
+        here.arrangement != "manifold" or any(branch.runs for branch in here.branches)
+        for here in parts
+    )
+    return whole.flow if divided else single.shared_flow
+
+
 def purge_findings(
     circuit: Circuit, whole: PurgeDuty, single: LoopPurge, *, plain_water: bool
 ) -> tuple[Finding, ...]:
@@ -452,9 +466,7 @@ def purge_findings(
     found: list[Finding] = []
     headers = any(here.arrangement != "manifold" for here, _ in circuits_of(circuit))
     if single.uncleared:
-        # A header's far stretches carry one loop only, so nothing less than the whole flow clears
-        # them; runs carry whatever is open.
-        flow = whole.flow if headers else single.shared_flow
+        flow = flow_to_clear(circuit, whole, single)
         pipes = ", ".join(single.uncleared)
         found.append(
             Finding(

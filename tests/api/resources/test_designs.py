@@ -201,6 +201,19 @@ def test_a_way_is_put_in_once_even_where_flows_stay_apart(
         assert [each for each in found if "deviation" not in each] == []
 
 
+def test_an_array_that_meets_another_target_is_as_asked(client: FlaskClient, given: Json) -> None:
+    body = {**given, "balancing": {"take": "regulating_valves", "target": "by_length"}}
+    first = designed(client, body, "/v1/report")
+    for report in (first, designed(client, first["job"], "/v1/report")):
+        assert report["summary"]["verdict"] == "as_asked"
+        assert "not even flow" in report["summary"]["headline"]
+        assert report["split"]["imbalance"]["remedies"] == []
+    # Before the way is put in, flows are neither even nor by length.
+    bare = designed(client, {**given, "balancing": {"target": "by_length"}}, "/v1/report")
+    assert bare["summary"]["verdict"] == "uneven"
+    assert bare["split"]["imbalance"]["remedies"]
+
+
 def test_a_way_that_does_not_apply_cannot_be_taken(client: FlaskClient, given: Json) -> None:
     # A manifold has no headers that could return in reverse.
     answer = post(client, {**given, "balancing": {"take": "reverse_return"}})

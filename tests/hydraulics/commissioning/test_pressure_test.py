@@ -124,7 +124,14 @@ def test_the_contraction_method_refuses_a_rest_that_falls_too_little() -> None:
 def test_the_contraction_method_lets_down_by_its_own_pressure() -> None:
     stages = planned_stages(W_400_2, STP, 11.0)
     down = next(each for each in stages if each.stage == "letting_down")
-    assert "2.88 to 3.52 bar" in down.instruction
+    assert (
+        "2.88 to 3.52 bar off, counted from the reading at the end of the rest" in down.instruction
+    )
+    assert down.pressure is None
+    # Rested to 80 % of STP at the lowest, no more than that can be bled off: 352 kPa / 0.8.
+    assert planned_stages(W_400_2, 441e3, 11.0)[4].lowest > 0.0
+    with pytest.raises(InputError, match="use the EN 805 procedure"):
+        planned_stages(W_400_2, 439e3, 11.0)
     with pytest.raises(InputError, match="sdr"):
         planned_stages(W_400_2, STP, 13.6)
 

@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from hydraulics.commissioning.purge import (
     flow_for_velocity,
+    flow_to_clear,
     purge_all_at_once,
     purge_findings,
     purge_loop_by_loop,
@@ -154,3 +155,17 @@ def test_the_slowest_pipe_has_a_name_even_where_it_has_no_length() -> None:
     found = purge_all_at_once(manifold(10.0), WATER, wide)
     # 180 mm less two walls of 16.4 mm.
     assert found.slowest_pipe == "147.2 mm bore"
+
+
+def test_runs_that_share_the_flow_are_cleared_by_the_flow_that_is_told() -> None:
+    # Four chambers behind one run: each run carries a quarter, so that four times its own
+    # clearing flow is needed, by hand from velocity times bore area.
+    main = pe_pipe("PE100 SDR17 75")
+    chamber = Circuit("manifold", (Branch(Loop("L", P32, (Straight(60.0),)), count=3),))
+    circuit = Circuit("manifold", (Branch(chamber, runs=(Run(P63, 20.0),), count=4),))
+    plant = Plant(None, (Run(main, 10.0),))
+    whole = purge_all_at_once(circuit, WATER, plant, 0.6)
+    single = purge_loop_by_loop(circuit, WATER, plant, 0.6)
+    told = flow_to_clear(circuit, whole, single)
+    assert told >= 4 * 0.6 * P63.bore_area * (1 - 1e-6)
+    assert single.shared_flow == pytest.approx(0.6 * main.bore_area, rel=1e-9)

@@ -159,7 +159,7 @@ export const fill = {
           el("li", { text: `${stageWords(each.stage)}, ${VERDICTS[each.verdict]}: ${each.reason}` }))) : null,
         table("Stages of the pressure test", [["Stage", ""], ["Time", "min"], ["At", "kPa"], ["Ends between", "kPa"], ["What to do", ""]],
           test.stages.map((each) => [stageWords(each.stage), `${each.duration_is_max ? "at most" : "at least"} ${short(each.duration_min)}`,
-            fixed(each.pressure_kpa, 0), `${fixed(each.min_pressure_kpa, 0)} and ${fixed(each.max_pressure_kpa, 0)}`, each.instruction]),
+            each.pressure_kpa === undefined ? "" : fixed(each.pressure_kpa, 0), `${fixed(each.min_pressure_kpa, 0)} and ${fixed(each.max_pressure_kpa, 0)}`, each.instruction]),
           { textLast: true }),
         el("p", { class: "key", text: `At the let-down ${digits(test.min_drawn_off_l)} to ${digits(test.max_drawn_off_l)} L may be drawn off at most; more means air in the pipe.` }),
         el("p", { class: "key", text: test.source })) : null,
