@@ -27,11 +27,18 @@ from hydraulics.ground.pipe_heat import PE_CONDUCTIVITY
 from hydraulics.groundworks.pipe_order import PipeOrder, pipe_order
 from hydraulics.groundworks.works import Groundworks, GroundworksPlan, groundworks
 from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.layout.walk import loops_of
 from hydraulics.plot.plot import Plot
 from hydraulics.pumps.on_array import PumpChoicePlan, PumpsOnArray, Warm, pumps_on_array
 from hydraulics.pumps.selection import Candidate, Selection
 from hydraulics.sizing.array import YEARS, size_array
-from hydraulics.sizing.choice import ArrayChoice, ExtractionRate, GroundConditions, LoopLimits
+from hydraulics.sizing.choice import (
+    ArrayChoice,
+    BoreholeArray,
+    ExtractionRate,
+    GroundConditions,
+    LoopLimits,
+)
 from hydraulics.sizing.heat_load import HeatLoad
 from hydraulics.sizing.result import ArraySizing
 from hydraulics.split.duty import Duty, PumpDriven
@@ -349,6 +356,13 @@ class Chapters:
     def groundworks(self) -> Groundworks:
         """Digging, drilling, land and time."""
         plan = _needed(self.job.groundworks, "groundworks")
+        choice = self.job.sizing.choice if self.job.sizing is not None else None
+        field: list[tuple[float, float]] = []
+        if isinstance(choice, BoreholeArray):
+            loops = loops_of(self.circuit)
+            bores = sum(count for _, loop, count in loops for leg in loop.legs if leg.borehole)
+            if bores:
+                field = [(float(x), float(y)) for x, y in choice.coordinates(bores)]
         with _of("groundworks"):
             return groundworks(
                 self.circuit,
@@ -357,6 +371,7 @@ class Chapters:
                 plan.header,
                 plot=self.job.plot,
                 plant=self.job.plant,
+                field_centres=field,
             )
 
     @cached_property

@@ -242,17 +242,18 @@ def _up(sheet: _Sheet, start: float, end: float, x: float, words: str) -> Iterat
 def _dimensions(sheet: _Sheet, plan: Plan, block: Block) -> Iterator[str]:
     """Border, centres and length nearest; what the array takes; the plot on the other sides."""
     border, pitch = block.border, block.pitch_across
+    first = border + 0.5 * block.body  # middle of the first place
     foot, side = sheet.y(0.0), sheet.x(0.0)
     yield from _across(sheet, 0.0, border, foot + 5.0, _metres(border))
     if block.across > 1:
-        yield from _across(sheet, border, border + pitch, foot + 5.0, _metres(pitch))
+        yield from _across(sheet, first, first + pitch, foot + 5.0, _metres(pitch))
     yield from _across(sheet, 0.0, block.width, foot + 11.0, _metres(block.width))
     yield from _up(sheet, 0.0, border, side - 4.0, _metres(border))
     if block.span > 0.0:
         yield from _up(sheet, border, border + block.span, side - 4.0, _metres(block.span))
     elif block.rows > 1:
         yield from _up(
-            sheet, border, border + block.pitch_along, side - 4.0, _metres(block.pitch_along)
+            sheet, first, first + block.pitch_along, side - 4.0, _metres(block.pitch_along)
         )
     yield from _up(sheet, 0.0, block.length, side - 10.0, _metres(block.length))
     site = next((r for r in plan.rectangles if r.kind == "site"), None)

@@ -60,7 +60,7 @@ _USES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         "split": _RUNNING,
         "balancing": ("plant", "limits", "balancing", "ground_at_loops"),
         "pump_choice": ("plant", "limits", "warm"),
-        "groundworks": ("plant", "plot"),
+        "groundworks": ("plant", "plot", "sizing"),
         "commissioning": _RUNNING,
         "designs": (*_RUNNING, "array", "duty", "plot", "ground_at_loops", "sizing", *_OPTIONS),
         "report": (*_RUNNING, "plot", "ground_at_loops", "sizing", *_OPTIONS),

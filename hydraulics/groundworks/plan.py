@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from hydraulics.plot.plot import Plot
@@ -86,9 +86,13 @@ class Block:
     span
         Length of one place along its row's direction [m]: the trench's length, 0 for a bore.
     border
-        Distance kept from the plot's edge [m].
+        Distance kept from the plot's edge to the outer edges of what is laid [m].
     fits
         Whether it lies within the site; None where the site's sides are not known.
+    body
+        Width of a place at the surface [m]: the trench as dug, the mat's diameter, 0 for a bore.
+    centres
+        Of the boreholes of a field that is no full grid, from its corner [m]; empty for a grid.
     """
 
     places: int
@@ -99,33 +103,68 @@ class Block:
     span: float
     border: float
     fits: bool | None
+    body: float = 0.0
+    centres: tuple[tuple[float, float], ...] = ()
 
     @property
     def width(self) -> float:
         """Of the plot that it takes, borders included [m]."""
-        return (self.across - 1) * self.pitch_across + 2.0 * self.border
+        return (self.across - 1) * self.pitch_across + self.body + 2.0 * self.border
 
     @property
     def length(self) -> float:
         """Of the plot that it takes, borders included [m]."""
-        return (self.rows - 1) * self.pitch_along + self.span + 2.0 * self.border
+        deep = self.span or self.body
+        return (self.rows - 1) * self.pitch_along + deep + 2.0 * self.border
 
     def place(self, number: int) -> tuple[float, float]:
-        """Foot of a place (x, y) [m], the numbers running along each row."""
+        """Foot of a trench, or centre, (x, y) [m], the numbers running along each row."""
         row, column = divmod(number, self.across)
-        return (
-            self.border + column * self.pitch_across,
-            self.border + row * self.pitch_along,
-        )
+        x, y = column * self.pitch_across, row * self.pitch_along
+        if self.centres:
+            x, y = self.centres[number]
+        half = 0.5 * self.body
+        return self.border + half + x, self.border + (0.0 if self.span else half) + y
 
 
-def _block(places: int, across: int, pitch: float, span: float, border: float) -> Block:
-    rows = math.ceil(places / across)
-    return Block(places, across, rows, pitch, span + pitch, span, border, None)
+def _fits(block: Block, sides: tuple[float, float]) -> bool:
+    return block.width <= sides[0] + 1e-9 and block.length <= sides[1] + 1e-9
+
+
+def field_block(
+    centres: Sequence[tuple[float, float]], pitch: float, border: float, plot: Plot
+) -> Block:
+    """Set out boreholes where a field's shape has them.
+
+    Parameters
+    ----------
+    centres
+        On a square grid whose corner is the origin [m].
+    pitch
+        Of the grid [m].
+    border
+        Distance kept to the boundary [m].
+    plot
+        The plot, which is taken either way round.
+    """
+    across, rows = (1 + round(max(each) / pitch) for each in zip(*centres, strict=True))
+    block = Block(
+        len(centres), across, rows, pitch, pitch, 0.0, border, None, centres=tuple(centres)
+    )
+    if plot.length is None or plot.width is None:
+        return block
+    sides = (plot.width, plot.length)
+    return replace(block, fits=_fits(block, sides) or _fits(block, sides[::-1]))
 
 
 def set_out(
-    places: int, span: float, pitch: float, border: float, plot: Plot | None = None
+    places: int,
+    span: float,
+    pitch: float,
+    border: float,
+    plot: Plot | None = None,
+    *,
+    body: float = 0.0,
 ) -> Block:
     """Set out equal places on a plot.
 
@@ -138,26 +177,31 @@ def set_out(
     pitch
         Centres, and the gap between the ends of rows [m], more than 0.
     border
-        Distance from centre line, and from ends, to the boundary [m].
+        Distance from the outer edges to the boundary [m].
     plot
         The plot. With sides: as few rows as fit, the plot taken either way round. Without: one
         row of trenches, or a grid as square as can be of points.
+    body
+        Width of one at the surface [m]: the trench as dug, the mat's diameter, 0 for a bore.
 
     Returns
     -------
     Block
         The setting out; where nothing fits, the one that overruns the plot least in area.
     """
+
+    def block(across: int) -> Block:
+        rows = math.ceil(places / across)
+        return Block(places, across, rows, pitch, span + pitch, span, border, None, body)
+
     if plot is None or plot.length is None or plot.width is None:
-        across = places if span > 0.0 else math.ceil(math.sqrt(places))
-        return _block(places, across, pitch, span, border)
+        return block(places if span > 0.0 else math.ceil(math.sqrt(places)))
     best: Block | None = None
     for wide, long in ((plot.width, plot.length), (plot.length, plot.width)):
-        room = math.floor((wide - 2.0 * border) / pitch + 1e-9) + 1
-        across = min(max(room, 1), places)
-        tried = _block(places, across, pitch, span, border)
-        fits = tried.width <= wide + 1e-9 and tried.length <= long + 1e-9
-        tried = Block(places, across, tried.rows, pitch, tried.pitch_along, span, border, fits)
+        room = math.floor((wide - 2.0 * border - body) / pitch + 1e-9) + 1
+        tried = block(min(max(room, 1), places))
+        fits = _fits(tried, (wide, long))
+        tried = replace(tried, fits=fits)
         better = best is None or (fits, -tried.rows) > (best.fits, -best.rows)
         if better:
             best = tried
@@ -167,11 +211,15 @@ def set_out(
 
 def _spine(block: Block) -> float:
     """Distance of the trench that joins the rows from the first places' centre lines [m]."""
-    return 0.5 * min(block.border, block.pitch_across) if block.rows > 1 else 0.0
+    if block.rows == 1:
+        return 0.0
+    return 0.5 * (block.body + min(block.border, block.pitch_across))
 
 
 def header_length(block: Block) -> float:
     """Length of header trench along the foot of every row and, beside them, between rows [m]."""
+    if block.centres:
+        return (block.places - 1) * block.pitch_across  # from each borehole to the next
     full, rest = divmod(block.places, block.across)
     along = full * (block.across - 1) * block.pitch_across
     along += max(rest - 1, 0) * block.pitch_across
@@ -179,17 +227,32 @@ def header_length(block: Block) -> float:
 
 
 def _header_lines(block: Block) -> list[Polyline]:
-    spine = block.border - _spine(block)
+    if block.centres:
+        return _field_lines(block)
+    first, foot = block.place(0)
+    spine = first - _spine(block)
     lines: list[Polyline] = []
     for row in range(block.rows):
-        last = min(block.across, block.places - row * block.across) - 1
-        y = block.border + row * block.pitch_along
-        end = block.border + last * block.pitch_across
+        end, y = block.place(min((row + 1) * block.across, block.places) - 1)
         if end > spine:
             lines.append(Polyline(((spine, y), (end, y)), "header_trench"))
     if block.rows > 1:
-        top = block.border + (block.rows - 1) * block.pitch_along
-        lines.append(Polyline(((spine, block.border), (spine, top)), "header_trench"))
+        top = foot + (block.rows - 1) * block.pitch_along
+        lines.append(Polyline(((spine, foot), (spine, top)), "header_trench"))
+    return lines
+
+
+def _field_lines(block: Block) -> list[Polyline]:
+    """From each borehole to its neighbour at the left, or to that below where there is none."""
+    at = {
+        (round(x / block.pitch_across), round(y / block.pitch_along)): block.place(number)
+        for number, (x, y) in enumerate(block.centres)
+    }
+    lines: list[Polyline] = []
+    for (column, row), place in at.items():
+        near = at.get((column - 1, row)) or at.get((column, row - 1))
+        if near is not None:
+            lines.append(Polyline((near, place), "header_trench"))
     return lines
 
 

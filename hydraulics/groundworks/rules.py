@@ -16,6 +16,7 @@ from hydraulics.groundworks.excavation import (
 )
 from hydraulics.groundworks.plan import Block
 from hydraulics.layout.circuit import Loop
+from hydraulics.layout.contents import Contents
 from hydraulics.pipework.pipe import COIL_DIAMETERS, PE_BEND_SOURCE, pe_bend_radius
 from hydraulics.plot.plot import BORDER, TRENCH_SPACING
 
@@ -300,3 +301,74 @@ def depth_rules(what: str, depth: float, side_slope: float, bench: float) -> lis
             )
         )  # fmt: skip
     return rules
+
+
+def overlap_rules(block: Block | None, trench: Trench | None) -> list[Finding]:
+    """Whether neighbouring trenches run into one another at the surface."""
+    if block is None or trench is None or block.across == 1:
+        return []
+    if block.pitch_across >= trench.top_width * (1.0 - 1e-9):
+        return []
+    return [
+        Finding(
+            "trench_tops_overlap", "warning",
+            f"Trenches {trench.top_width:.2f} m wide at the surface lie at"
+            f" {block.pitch_across:g} m centres: they run into one another, and the soil between"
+            " them is counted twice. Set them further apart, dig steeper supported sides, or dig"
+            " one wide pit and count its volume by hand.",
+            "geometry",
+        )
+    ]  # fmt: skip
+
+
+def mat_rules(loops: Sequence[tuple[str, Loop, int]], centres: float | None) -> list[Finding]:
+    """Whether mats at the centres that are asked for would lie over one another."""
+    widest = max(
+        (water.diameter for _, loop, _ in loops for leg in loop.legs if (water := leg.water)),
+        default=0.0,
+    )
+    if centres is None or centres >= widest * (1.0 - 1e-9):
+        return []
+    return [
+        Finding(
+            "mats_overlap", "warning",
+            f"Mats {widest:g} m across at {centres:g} m centres would lie over one another; they"
+            f" are set out edge to edge, at {widest:g} m centres. Give centres of that or more.",
+            "geometry",
+        )
+    ]  # fmt: skip
+
+
+def field_rules(
+    block: Block | None, centres: Sequence[tuple[float, float]], bores: int
+) -> list[Finding]:
+    """Whether the boreholes stand as they were sized."""
+    if block is None or not bores or not centres or len(centres) == bores:
+        return []
+    return [
+        Finding(
+            "field_not_as_sized", "error",
+            f"The field was sized in a shape that takes {len(centres)} boreholes; the array has"
+            f" {bores}, which are set out in {block.rows} x {block.across} instead and draw on"
+            " other ground. Size the field in a shape of as many boreholes, or drill"
+            f" {len(centres)}.",
+            "the job's own numbers: shape of the field that is sized, boreholes of the array",
+        )
+    ]  # fmt: skip
+
+
+def run_rules(header: HeaderTrench | None, contents: Contents) -> list[Finding]:
+    """Say that the way to the house is not in the header trench that the rows give."""
+    # Two pipes lie side by side in every run.
+    length = 0.5 * (contents.length_of("plant_runs") + contents.length_of("runs"))
+    if length <= 0.0 or (header is not None and header.length is not None):
+        return []
+    return [
+        Finding(
+            "run_not_dug", "warning",
+            f"The runs to the array are {length:g} m long; the trench that they lie in is not"
+            " counted, at most that along the rows is. Give the header trench's whole length, the"
+            " way to the house included.",
+            "the job's own numbers: lengths of the runs",
+        )
+    ]  # fmt: skip

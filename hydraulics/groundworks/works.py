@@ -26,6 +26,7 @@ from hydraulics.groundworks.plan import (
     Block,
     Plan,
     TrenchDrawing,
+    field_block,
     header_length,
     point_plan,
     set_out,
@@ -35,7 +36,11 @@ from hydraulics.groundworks.rules import (
     bend_rules,
     bore_centres,
     depth_rules,
+    field_rules,
     header_rules,
+    mat_rules,
+    overlap_rules,
+    run_rules,
     spacing_rules,
     trench_rules,
 )
@@ -46,6 +51,7 @@ from hydraulics.plot.plot import TRENCH_SPACING, Plot
 
 METRES_PER_HOUR: Final = 40.0 / 6.0  # dug, emptied, backfilled; common practice, no source
 ANYWHERE: Final = Plot()
+BEDDING_BULKING: Final = sum(BULKING["sand"]) / 2.0  # lorries bring it loose
 DRAWN_AT_MOST: Final = 5000  # places on one plan
 
 CAUTIONS: Final = (
@@ -174,9 +180,9 @@ class Groundworks:
     bulking
         Used [-], and the range of the soil class.
     lorries
-        Loads of spoil taken off site, and of bedding brought (bedding as compacted volume).
+        Loads of spoil taken off site.
     bedding_loads
-        Loads of bedding brought.
+        Loads of bedding brought, loose as sand.
     digger_hours
         Dug, emptied and backfilled [h]; drilling not counted.
     block
@@ -240,6 +246,7 @@ def groundworks(
     *,
     plot: Plot = ANYWHERE,
     plant: Plant | None = None,
+    field_centres: Sequence[tuple[float, float]] = (),
 ) -> Groundworks:
     """Digging, drilling, land and time of an array, with the rules of the trade checked.
 
@@ -257,6 +264,9 @@ def groundworks(
         The ground available.
     plant
         Its runs lie in the header trench too.
+    field_centres
+        Where the boreholes stand in the field that they were sized in [m], from its corner; empty
+        where they were not sized, or to set them out in a grid as square as can be.
 
     Returns
     -------
@@ -301,7 +311,7 @@ def groundworks(
                 ) from None
     drilling = _drilling(loops, bulking)
     mats = _mats(loops)
-    block, plan = _set_out(loops, trenches, trench, plot)
+    block, plan = _set_out(loops, trenches, trench, plot, field_centres)
     if plan is not None and header is None:
         lines = tuple(line for line in plan.lines if line.kind != "header_trench")
         plan = replace(plan, lines=lines)
@@ -341,7 +351,9 @@ def groundworks(
         mats=mats,
         bulking=bulking,
         lorries=_loads(away_loose, works.lorry),
-        bedding_loads=_loads(total.bedding if works.bedding_imported else 0.0, works.lorry),
+        bedding_loads=_loads(
+            total.bedding * (1.0 + BEDDING_BULKING) if works.bedding_imported else 0.0, works.lorry
+        ),
         digger_hours=total.length / works.metres_per_hour,
         block=block,
         land=land,
@@ -359,6 +371,10 @@ def groundworks(
             available=available,
         ),
         *bend_rules(loops, works.laying_temperature_c),
+        *overlap_rules(block, trench if trenches else None),
+        *mat_rules(loops, plot.spacing),
+        *run_rules(header, array_contents(circuit, plant)),
+        *field_rules(block, field_centres, drilling.holes if drilling else 0),
     ]
     if trench is not None and trenches:
         rules += trench_rules(trenches, trench)
@@ -457,12 +473,15 @@ def _set_out(
     trenches: list[DugTrench],
     trench: Trench | None,
     plot: Plot,
+    field_centres: Sequence[tuple[float, float]],
 ) -> tuple[Block | None, Plan | None]:
     """Setting out and drawing of trenches, where there are any, else of bores, else of mats."""
     if trenches and trench is not None:
         places = sum(dug.count for dug in trenches)
         longest = max(dug.length for dug in trenches)
-        block = set_out(places, longest, plot.spacing or TRENCH_SPACING, plot.border, plot)
+        body = max(trench.top_width, *(dug.across for dug in trenches))
+        pitch = plot.spacing or TRENCH_SPACING
+        block = set_out(places, longest, pitch, plot.border, plot, body=body)
         if places > DRAWN_AT_MOST:
             return block, None
         drawings = [
@@ -495,8 +514,15 @@ def _set_out(
     drilled = bool(holes)
     deepest = max((hole.depth for _, hole, _ in holes), default=0.0)
     widest = max((water.diameter for _, water, _ in waters), default=0.0)
-    pitch = plot.spacing or (bore_centres(deepest) if drilled else widest)
-    block = set_out(len(labels), 0.0, pitch, plot.border, plot)
+    if drilled and len(field_centres) == len(labels) > 1:
+        pitch = math.dist(*field_centres[:2])
+        block = field_block(field_centres, pitch, plot.border, plot)
+    elif drilled:
+        pitch = plot.spacing or bore_centres(deepest)
+        block = set_out(len(labels), 0.0, pitch, plot.border, plot)
+    else:
+        pitch = max(plot.spacing or 0.0, widest)
+        block = set_out(len(labels), 0.0, pitch, plot.border, plot, body=widest)
     if len(labels) > DRAWN_AT_MOST:
         return block, None
     diameter = max((hole.diameter or 0.0 for _, hole, _ in holes), default=widest)

@@ -13,6 +13,7 @@ from api import create_app
 from api.settings import Settings
 from tests.api.conftest import Json, answered, errors_of
 from tests.api.contract.test_document import validator
+from tests.api.resources.test_sizing import job_of
 from tests.api.resources.test_split import put
 
 PATH = "/v1/groundworks"
@@ -129,7 +130,8 @@ def test_a_slinky_is_counted_as_by_hand() -> None:
     assert loops[0]["needed_m"] == pytest.approx(20 + 30 * (math.pi + 2), rel=1e-5)
     assert (loops[0]["coil_m"], loops[0]["count"]) == (200, 4)
     land = content["land"]
-    assert (land["width_m"], land["length_m"], land["fits"]) == (20, 35, True)
+    # Three gaps of 5 m, half a dug top of 1.2 + 2 · 0.2 · 1.3 m at either side, borders of 2.5 m.
+    assert (land["width_m"], land["length_m"], land["fits"]) == (21.72, 35, True)
 
 
 def test_boreholes_are_counted_as_by_hand() -> None:
@@ -335,3 +337,21 @@ def test_more_places_than_can_be_drawn_are_counted_but_not_drawn(client: FlaskCl
     answer = client.post(PLAN, json=body)
     assert answer.status_code == 422
     assert list(errors_of(answer)) == ["/array"]
+
+
+@pytest.mark.parametrize(("shape", "rows", "across"), [("line", 1, 12), ("open_rectangle", 4, 4)])
+def test_boreholes_are_set_out_in_the_shape_that_is_sized(
+    shape: str, rows: int, across: int
+) -> None:
+    # By hand: 12 boreholes on the four sides of a square are 4 along each, corners shared.
+    sized = job_of("borehole")
+    sized["sizing"]["array_kind"]["borehole"]["field_shape"] = shape
+    del sized["sizing"]["array_kind"]["borehole"]["rows"]
+    sized["plot"] = {"spacing_m": 7, "border_m": 3}
+    parts = ("antifreeze", "heat", "sizing", "plot", "limits", "pipes")
+    ground = sized["ground"] | {"bulking_percent": 40}
+    body = copy.deepcopy(BORES) | {part: sized[part] for part in parts} | {"ground": ground}
+    body["array"]["branches"][0]["count"] = 12
+    land = answered(PATH, body)["land"]
+    assert (land["rows"], land["across"], land["spacing_m"]) == (rows, across, 7)
+    assert land["width_m"] == 7 * (across - 1) + 6

@@ -1,14 +1,23 @@
 import itertools
 import math
 
+import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
+from hydraulics.boreholes.shapes import (
+    l_field,
+    line_field,
+    open_rectangle_field,
+    rectangle_field,
+    u_field,
+)
 from hydraulics.errors import InputError
 from hydraulics.groundworks.excavation import BULKING, HeaderTrench, Trench, excavation
 from hydraulics.groundworks.works import Groundworks, Works, groundworks
-from hydraulics.layout.circuit import Branch, Circuit, Loop
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.legs import BoreholeU, Coiled, Leg, PondMat, Slinky, Straight, TrenchPasses
 from hydraulics.pipework.pipe import pe_bend_radius, pe_pipe
 from hydraulics.plot.plot import Plot
@@ -28,6 +37,7 @@ def slinky(count: int = 1, coil: float = 1.0, tail: float = 10.0) -> Circuit:
 
 
 UPRIGHT = array(Slinky(30, 1.0, 1.0, upright=True))
+MATS = array(PondMat(0.6, 2.0, 0.3, 3), count=3)
 ANYWHERE = Plot()
 
 
@@ -179,6 +189,8 @@ def test_the_common_array_on_a_large_plot_breaks_no_rule() -> None:
     [
         (slinky(), Plot(spacing=3.0), FLAT, None, "trench_centres_close"),
         (slinky(), Plot(border=1.0), FLAT, None, "border_small"),
+        (slinky(2), Plot(spacing=3.0), Trench(1.2, 1.2, 0.8), None, "trench_tops_overlap"),
+        (MATS, Plot(spacing=1.0), FLAT, None, "mats_overlap"),
         (slinky(coil=0.5), ANYWHERE, FLAT, None, "bend_too_tight"),
         (slinky(coil=1.2), ANYWHERE, FLAT, None, "trench_too_narrow"),
         (slinky(), ANYWHERE, Trench(1.2, 0.8), None, "cover_shallow"),
@@ -278,3 +290,86 @@ def test_passes_at_their_spacing_need_their_width_of_floor(width: float, narrow:
     assert found.plan is not None
     pipes = sorted(line.points[0][0] for line in found.plan.lines if line.kind == "pipe")
     assert [b - a for a, b in itertools.pairwise(pipes)] == pytest.approx([1.2] * 3)
+
+
+def test_dug_tops_that_stay_apart_are_not_said_to_overlap() -> None:
+    found = groundworks(slinky(2), CLAY, Trench(1.2, 1.2, 0.7), plot=Plot(spacing=3.0))
+    assert "trench_tops_overlap" not in codes(found)  # 1.2 + 2 · 0.7 · 1.2 = 2.88 m
+
+
+def test_lorries_bring_bedding_loose() -> None:
+    # Sand gains 5 to 20 %: the middle of the class that the table of bulking gives.
+    found = groundworks(slinky(count=4), Works(soil="clay", lorry=1.0), FLAT)
+    assert found.bedding_loads == math.ceil(found.total.bedding * 1.125)
+
+
+def test_land_reaches_the_outer_edges_of_mats_and_trenches() -> None:
+    # Nine mats of 2 m edge to edge, three by three.
+    found = groundworks(MATS, CLAY, plot=Plot(7.0, 7.0, border=0.0))
+    assert found.block is not None
+    assert found.plan is not None
+    assert (found.block.width, found.block.length, found.block.fits) == (6.0, 6.0, True)
+    assert min(c.x - c.diameter / 2 for c in found.plan.circles) == pytest.approx(0.0)
+    assert max(c.y + c.diameter / 2 for c in found.plan.circles) == pytest.approx(6.0)
+    small = groundworks(MATS, CLAY, plot=Plot(5.0, 5.0, border=0.0))
+    assert "does_not_fit_site" in codes(small)
+    # One trench 1.2 m wide with sides 1 to 1, 1.2 m deep: 3.6 m at the surface.
+    alone = groundworks(slinky(), CLAY, Trench(1.2, 1.2, 1.0), plot=Plot(border=0.0))
+    assert alone.land == pytest.approx(3.6 * 30.0)
+
+
+def test_mats_asked_for_closer_than_they_are_wide_lie_edge_to_edge() -> None:
+    found = groundworks(MATS, CLAY, plot=Plot(spacing=1.0, border=0.0))
+    assert found.land == pytest.approx(36.0)
+
+
+@pytest.mark.parametrize(
+    ("header", "told"), [(HeaderTrench(), True), (HeaderTrench(40.0), False), (None, True)]
+)
+def test_runs_that_the_header_trench_does_not_count_are_named(
+    header: HeaderTrench | None, told: bool
+) -> None:
+    plant = Plant(runs=(Run(P40, 25.0),))
+    found = groundworks(slinky(count=2), CLAY, FLAT, header, plant=plant)
+    said = [each.message for each in found.findings if each.code == "run_not_dug"]
+    assert bool(said) is told
+    assert all("25 m long" in each for each in said)
+
+
+SAND = Works(soil="sand")
+
+
+@pytest.mark.parametrize(
+    ("centres", "width", "length"),
+    [
+        (line_field(6, 6.0), 30.0, 0.0),
+        (l_field(4, 3, 6.0), 18.0, 12.0),
+        (u_field(4, 3, 6.0), 18.0, 12.0),
+        (open_rectangle_field(4, 3, 6.0), 18.0, 12.0),
+        (rectangle_field(3, 2, 6.0), 12.0, 6.0),
+    ],
+)
+def test_boreholes_stand_in_the_field_that_they_were_sized_in(
+    centres: NDArray[np.float64], width: float, length: float
+) -> None:
+    circuit = array(BoreholeU(80.0, diameter=0.15), count=len(centres))
+    where = [(float(x), float(y)) for x, y in centres]
+    plot = Plot(60.0, 60.0, border=3.0)
+    found = groundworks(circuit, SAND, header=HeaderTrench(), plot=plot, field_centres=where)
+    assert found.block is not None
+    assert found.plan is not None
+    assert (found.block.width, found.block.length) == (width + 6.0, length + 6.0)
+    assert found.block.fits
+    stand = np.array([(c.x - 3.0, c.y - 3.0) for c in found.plan.circles])
+    assert stand == pytest.approx(centres)
+    # Every borehole is joined to the next, 6 m away.
+    drawn = sum(math.dist(*line.points) for line in found.plan.lines)
+    assert drawn == pytest.approx(6.0 * (len(where) - 1)) == found.header.length
+    assert "field_not_as_sized" not in codes(found)
+
+
+def test_boreholes_that_do_not_make_the_field_that_was_sized_are_found() -> None:
+    circuit = array(BoreholeU(80.0, diameter=0.15), count=7)
+    where = [(float(x), float(y)) for x, y in open_rectangle_field(3, 3, 6.0)]
+    found = groundworks(circuit, SAND, field_centres=where)
+    assert "field_not_as_sized" in codes(found)
