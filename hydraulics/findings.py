@@ -23,6 +23,32 @@ REGIME_SOURCE: Final = (
 )
 
 
+def above_freezing(coldest: float, margin: float, asked: float) -> str:
+    """Say how far the coldest brine is from freezing, in digits enough to show what is missing.
+
+    Parameters
+    ----------
+    coldest
+        Coldest brine [°C].
+    margin
+        How far it is above the mixture's freezing point [K], less than `asked`.
+    asked
+        How far it is to stay above it [K].
+    """
+    if margin <= 0.0:
+        return (
+            f"The coldest brine, {coldest:.1f} °C, is {-margin:.1f} K below the mixture's freezing "
+            f"point: it freezes; {asked:g} K above is asked for."
+        )
+    digits = 1
+    while digits < 6 and round(margin, digits) >= asked:
+        digits += 1
+    return (
+        f"The coldest brine, {coldest:.{digits}f} °C, is {margin:.{digits}f} K above the mixture's "
+        f"freezing point; {asked:g} K is asked for."
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Finding:
     """One thing that the reader should know.

@@ -22,9 +22,9 @@ from hydraulics.commissioning.commissioning import commissioning
 from hydraulics.commissioning.plans import Commissioning, CommissioningPlan, Metered
 from hydraulics.errors import Fault, HydraulicsError, InputError
 from hydraulics.findings import COMMON_PRACTICE, FREEZING_MARGIN, RETURN_LIMIT, TOLERANCE, Finding
-from hydraulics.fluid.mixture import Mixture
+from hydraulics.fluid.mixture import Mixture, freezing_margin
 from hydraulics.ground.pipe_heat import PE_CONDUCTIVITY
-from hydraulics.groundworks.pipe_order import PipeOrder, pipe_order
+from hydraulics.groundworks.pipe_order import STANDARD_COILS, PipeOrder, pipe_order
 from hydraulics.groundworks.works import Groundworks, GroundworksPlan, groundworks
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.walk import loops_of
@@ -89,6 +89,8 @@ class SizingPlan:
         What makes a loop practical.
     rate
         Extraction rate to follow instead of conduction; None for conduction.
+    coils
+        Coil lengths on offer of the loops' pipe [m].
     """
 
     load: HeatLoad
@@ -97,6 +99,7 @@ class SizingPlan:
     choice: ArrayChoice
     loops: LoopLimits
     rate: ExtractionRate | None = None
+    coils: tuple[float, ...] = STANDARD_COILS
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,6 +210,7 @@ class Chapters:
                 years=job.limits.years,
                 least_return=job.limits.from_ground,
                 rate=plan.rate,
+                coils=plan.coils,
             )
 
     @property
@@ -218,7 +222,18 @@ class Chapters:
     def duty(self) -> Duty:
         """What sets the flow: as given, or as the sizing decides."""
         if self.is_sized:
-            return self.sizing.duty
+            duty, mixture = self.sizing.duty, _needed(self.job.mixture, "mixture")
+            if (margin := freezing_margin(mixture, duty.to_ground_temperature)) <= 0.0:
+                raise InputError(
+                    Fault(
+                        "mixture",
+                        "freezes in the array as it is sized: its coldest brine is "
+                        f"{duty.to_ground_temperature:.1f} °C, {-margin:.1f} K below the freezing "
+                        "point; take a stronger mixture, a smaller extraction rate or a higher "
+                        "limit on the brine from the ground",
+                    )
+                )
+            return duty
         if self.job.duty is None:
             raise InputError(Fault("duty", "this is needed here and is missing"))
         return self.job.duty

@@ -36,6 +36,7 @@ WITHIN = {
     ("findings", "errors"),
     ("pipework", "checks"),
     ("fluid", "checks"),
+    ("sizing", "groundworks"),
     ("service", "answers"),
     ("drawings", "answers"),
 }

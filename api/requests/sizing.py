@@ -13,6 +13,7 @@ from hydraulics.errors import HydraulicsError
 from hydraulics.fluid.mixture import Mixture, fluid
 from hydraulics.ground.soil import water_content
 from hydraulics.ground.temperature import SurfaceTemperature
+from hydraulics.groundworks.pipe_order import STANDARD_COILS
 from hydraulics.job import SizingPlan
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.plot import BOREHOLE_SPACING, Plot
@@ -69,7 +70,17 @@ def sizing_from(read: Read, mix: Json, pipes: Pipes, max_loops: int, refusals: R
             loops = _loops_from(options, limits, min(max_loops, MOST_LOOPS), refusals)
     if any(part is BROKEN for part in (load, conditions, choice, rate, loops)):
         return BROKEN
-    return SizingPlan(load, heat["temperature_change_k"], conditions, choice, loops, rate)
+    own = read.get("pipes", [])
+    coils = {} if broken(own) else {each["name"]: each.get("coils_m") for each in own}
+    return SizingPlan(
+        load,
+        heat["temperature_change_k"],
+        conditions,
+        choice,
+        loops,
+        rate,
+        tuple(coils.get(choice.pipe.name) or STANDARD_COILS),
+    )
 
 
 def _refuse_frozen(

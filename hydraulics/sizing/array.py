@@ -8,7 +8,7 @@ length sets how many loops are practical, until nothing changes.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 from typing import Final
@@ -17,7 +17,8 @@ from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, NoSolutionError
 from hydraulics.findings import RETURN_LIMIT
 from hydraulics.fluid.antifreezes import KINDS
-from hydraulics.fluid.mixture import Mixture, fluid
+from hydraulics.fluid.mixture import Mixture, fluid, freezing_point
+from hydraulics.groundworks.pipe_order import STANDARD_COILS
 from hydraulics.plot.plot import Plot
 from hydraulics.sizing.by_borehole import sized_bores
 from hydraulics.sizing.by_pond import sized_mats
@@ -76,6 +77,7 @@ def size_array(
     years: int = YEARS,
     least_return: float = RETURN_LIMIT,
     rate: ExtractionRate | None = None,
+    coils: Sequence[float] = STANDARD_COILS,
 ) -> ArraySizing:
     """Size an array of equal loops that keeps the return above its limit through its whole life.
 
@@ -101,6 +103,8 @@ def size_array(
         Limit on the brine that comes back [degC]; 0 is common practice, no source.
     rate
         Extraction rate to follow instead; the conduction model then only checks it.
+    coils
+        Coil lengths on offer of the loops' pipe [m]; a longer loop has a finding.
 
     Returns
     -------
@@ -143,7 +147,7 @@ def size_array(
     if sized.at_conductivity is not None:
         worse, better = sized.at_conductivity(0.8), sized.at_conductivity(1.2)
         sized = replace(sized, worse=worse, better=better)
-    return _result(case, mixture, sized)
+    return _result(case, mixture, sized, max(coils))
 
 
 # ----------------------------------------------------------------- number of loops and their length
@@ -204,14 +208,16 @@ def _model(case: Case) -> Callable[[int], Sized]:
 # ------------------------------------------------------------------------------------ the result
 
 
-def _result(case: Case, mixture: Mixture, sized: Sized) -> ArraySizing:
+def _result(case: Case, mixture: Mixture, sized: Sized, longest_coil: float) -> ArraySizing:
     draw, choice = case.draw, case.choice
     total = sized.count * sized.each
     loop = loop_of(choice, sized.each, case.limits.tail)
-    hydraulics = loop_hydraulics(loop, case.mass_flow / sized.count, case.brine)
     coldest_going = sized.coldest_return - case.change
-    # A rate too bold for the ground would hand on brine that is frozen: the design limit stands.
-    going = coldest_going if case.rate is None else case.limit - case.change
+    brine = case.brine
+    if freezing_point(mixture) < coldest_going < case.limit - case.change:
+        # A bold rate leaves it colder, and so thicker, than at the limit.
+        brine = fluid(mixture, coldest_going + case.change / 2.0)
+    hydraulics = loop_hydraulics(loop, case.mass_flow / sized.count, brine)
     pond = isinstance(choice, PondArray)
     use = site_use(case.plot, choice, sized.count, sized.each, sized.coordinates)
     findings = array_findings(
@@ -224,6 +230,8 @@ def _result(case: Case, mixture: Mixture, sized: Sized) -> ArraySizing:
             each=sized.each,
             needed=sized.needed,
             limits=case.limits,
+            loop=loop,
+            longest_coil=longest_coil,
             hydraulics=hydraulics,
             coldest_return=sized.coldest_return,
             coldest_going=coldest_going,
@@ -267,7 +275,7 @@ def _result(case: Case, mixture: Mixture, sized: Sized) -> ArraySizing:
             "water_film" if pond else "ground_conductivity", sized.worse, sized.better
         ),
         circuit=circuit_of(loop, sized.count),
-        duty=HeatDuty(draw.peak, case.change, going),
+        duty=HeatDuty(draw.peak, case.change, coldest_going),
         findings=findings,
         cautions=(*CAUTIONS[choice.kind], KINDS[mixture.kind].caution),
         notes=sized.notes,

@@ -14,8 +14,10 @@ from hydraulics.findings import (
     FREEZING_MARGIN,
     GENERAL_CAUTIONS,
     Finding,
+    above_freezing,
 )
 from hydraulics.fluid.mixture import Mixture, freezing_point
+from hydraulics.layout.circuit import Loop
 from hydraulics.pipework.friction import ito_critical_reynolds
 from hydraulics.shallow.pond import CAUTIONS as POND_CAUTIONS
 from hydraulics.sizing.choice import (
@@ -49,6 +51,7 @@ ARRAY_FINDING_CODES: Final[Mapping[str, str]] = MappingProxyType(
             "loop_drop_high",
             "velocity_high",
             "freezing_margin_thin",
+            "no_coil_long_enough",
             "wide_pitch",
             "short_trench",
             "short_peak",
@@ -91,6 +94,8 @@ class Findable:
     each: float
     needed: float
     limits: LoopLimits
+    loop: Loop
+    longest_coil: float
     hydraulics: LoopHydraulics
     coldest_return: float
     coldest_going: float
@@ -110,15 +115,10 @@ def array_findings(of: Findable) -> tuple[Finding, ...]:
 
 
 def _site(of: Findable) -> list[Finding]:
-    use = of.site
-    if use.fits is not False:
-        return []
-    needs = f"The array needs {use.length:.0f} x {use.width:.0f} m ({use.area_needed:.0f} m²)"
-    if use.area_available is not None:
-        needs += f" of {use.area_available:.0f} m² available"
-    if use.trench_needed is not None and use.trench_available is not None:
-        needs += f", {use.trench_needed:.0f} m of trench of {use.trench_available:.0f} m available"
-    return [Finding("site_too_small", "error", needs + ".", "borders and centres as given")]
+    return [
+        Finding("site_too_small", "error", short + ".", "borders and centres as given")
+        for short in of.site.shortages
+    ]
 
 
 def _limits(of: Findable) -> list[Finding]:
@@ -140,8 +140,7 @@ def _limits(of: Findable) -> list[Finding]:
             Finding(
                 "freezing_margin_thin",
                 "error" if margin <= 0.0 else "warning",
-                f"The coldest brine, {of.coldest_going:.1f} °C, is {margin:.1f} K above the "
-                f"mixture's freezing point; keep at least {FREEZING_MARGIN:g} K.",
+                above_freezing(of.coldest_going, margin, FREEZING_MARGIN),
                 "published freezing points differ by up to 1.5 K",
             )
         )
@@ -276,6 +275,18 @@ def _flow(of: Findable) -> list[Finding]:
                 f"Flow in the loops is laminar (Reynolds number {at.reynolds:.0f}); the film's "
                 "resistance is counted in the length.",
                 "Ito 1959 for coils, Re 2300 for straight pipe",
+            )
+        )
+    pipe = of.loop.pipe_length
+    if not isinstance(choice, BoreholeArray) and pipe > of.longest_coil * (1.0 + 1e-9):
+        found.append(
+            Finding(
+                "no_coil_long_enough",
+                "warning",
+                f"A loop takes {pipe:.1f} m of {choice.pipe.name} in one piece; the longest coil "
+                f"on offer is {of.longest_coil:g} m. Take more loops, limit the pipe of a loop or "
+                "order a longer coil: a loop is never jointed underground.",
+                COMMON_PRACTICE,
             )
         )
     if at.drop > of.limits.largest_drop:

@@ -108,8 +108,7 @@ class ArraySizing:
     sensitivity
         What the uncertain input does to the length.
     circuit, duty
-        The array and its duty, for the flow split: brine at its coldest, or with an extraction
-        rate at the limit, which the rate is taken to keep.
+        The array and its duty, for the flow split: brine at its coldest, though it be frozen.
     findings, cautions, notes
         About this array; for people's safety; and what the model leaves out.
     """

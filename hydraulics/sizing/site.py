@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from hydraulics.groundworks.plan import Block, set_out
 from hydraulics.plot.plot import TRENCH_SPACING, Plot
 from hydraulics.sizing.choice import ArrayChoice, BoreholeArray, PondArray
+
+Sides = tuple[float, float]
+_SLACK = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +29,8 @@ class SiteUse:
         [m]; None where not given or not trenches.
     fits
         None where nothing was given to check against.
+    shortages
+        What there is not enough of, in words.
     """
 
     length: float
@@ -35,6 +40,7 @@ class SiteUse:
     trench_needed: float | None
     trench_available: float | None
     fits: bool | None
+    shortages: tuple[str, ...]
 
 
 def site_use(
@@ -45,6 +51,9 @@ def site_use(
     coordinates: NDArray[np.float64] | None,
 ) -> SiteUse:
     """Return the land that equal parallel trenches, mats or boreholes need.
+
+    Trenches and mats are set out as for the digging; boreholes in the field that they were sized
+    in, as others would draw on other ground.
 
     Parameters
     ----------
@@ -57,34 +66,72 @@ def site_use(
     coordinates
         Of the boreholes in plan [m]; None for other kinds.
     """
-    trench = None
+    trench, advice = None, ""
     if isinstance(choice, BoreholeArray):
         assert coordinates is not None
         x, y = (float(v) for v in np.ptp(coordinates, axis=0))
-    elif isinstance(choice, PondArray):
-        # Mats in a row for each loop, edge to edge.
-        mats = round(each / choice.mat_pipe)
-        x, y = mats * choice.outer_diameter, loops * choice.outer_diameter
+        length, width = x + 2.0 * plot.border, y + 2.0 * plot.border
+        how = f"As sized, {loops} boreholes in one field take"
+        advice = _rectangle(set_out(loops, 0.0, choice.spacing, plot.border, plot))
     else:
-        x, y, trench = each, (loops - 1) * (plot.spacing or TRENCH_SPACING), loops * each
-    length, width = x + 2.0 * plot.border, y + 2.0 * plot.border
-    checks = []
-    available = plot.area
+        if isinstance(choice, PondArray):
+            places = loops * round(each / choice.mat_pipe)
+            pitch = max(plot.spacing or 0.0, choice.outer_diameter)
+            block, what = set_out(places, 0.0, pitch, plot.border, plot), "mats"
+        else:
+            pitch, trench = plot.spacing or TRENCH_SPACING, loops * each
+            block, what = set_out(loops, each, pitch, plot.border, plot), "trenches"
+        length, width = block.length, block.width
+        rows = "1 row" if block.rows == 1 else f"{block.rows} rows of up to {block.across}"
+        how = f"{block.places} {what} in {rows} take"
+    area, available = length * width, plot.square_metres
+    shortages = []
     if plot.length is not None and plot.width is not None:
-        available = plot.length * plot.width if available is None else available
-        long, short = max(length, width), min(length, width)
-        turned = long <= max(plot.length, plot.width) and short <= min(plot.length, plot.width)
-        checks.append(turned)
-    if available is not None:
-        checks.append(length * width <= available * (1.0 + 1e-9))
+        over = _overrun((length, width), (plot.length, plot.width))
+        if over:
+            shortages.append(f"{how} {length:.1f} x {width:.1f} m with borders: {over}{advice}")
+    elif available is not None and area > available * (1.0 + _SLACK):
+        shortages.append(
+            f"{how} {length:.1f} x {width:.1f} m with borders, {area:.0f} m², and {available:.0f} "
+            "m² are available"
+        )
     if plot.max_trench is not None and trench is not None:
-        checks.append(trench <= plot.max_trench * (1.0 + 1e-9))
+        if trench > plot.max_trench * (1.0 + _SLACK):
+            shortages.append(
+                f"The array takes {trench:.1f} m of trench, and {plot.max_trench:g} m can be dug"
+            )
+        checked = True
+    else:
+        checked = available is not None
     return SiteUse(
         length=length,
         width=width,
-        area_needed=length * width,
+        area_needed=area,
         area_available=available,
         trench_needed=trench,
         trench_available=plot.max_trench,
-        fits=all(checks) if checks and math.isfinite(length) else None,
+        fits=not shortages if checked else None,
+        shortages=tuple(shortages),
+    )
+
+
+def _overrun(needed: Sides, given: Sides) -> str:
+    """Which sides do not fit, the plot taken the way round that fits best; empty where all do."""
+    ways = [
+        [(n, g) for n, g in zip(needed, turned, strict=True) if n > g + _SLACK]
+        for turned in (given, given[::-1])
+    ]
+    over = min(ways, key=lambda sides: (len(sides), sum(n - g for n, g in sides)))
+    return " and ".join(
+        f"their side of {n:.1f} m is {n - g:.2f} m longer than the plot's {g:g} m" for n, g in over
+    )
+
+
+def _rectangle(block: Block) -> str:
+    """What to do where a field does not fit but a rectangle of as many boreholes would."""
+    if not block.fits:
+        return ""
+    return (
+        f"; a rectangle of {block.rows} rows, up to {block.across} in each, would fit: size the "
+        "field in that shape, as it needs other depths"
     )

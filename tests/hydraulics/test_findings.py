@@ -3,8 +3,16 @@
 import re
 from pathlib import Path
 
+import pytest
+
 import hydraulics
-from hydraulics.findings import COMMON_PRACTICE, FINDING_CODES, GENERAL_CAUTIONS, listed
+from hydraulics.findings import (
+    COMMON_PRACTICE,
+    FINDING_CODES,
+    GENERAL_CAUTIONS,
+    above_freezing,
+    listed,
+)
 
 
 def test_names_are_listed_as_in_a_sentence() -> None:
@@ -42,3 +50,16 @@ def test_cautions_speak_of_trenches_services_and_local_codes() -> None:
 
 def test_what_has_no_source_says_so() -> None:
     assert COMMON_PRACTICE == "common practice, no source"
+
+
+@pytest.mark.parametrize(
+    ("margin", "words"),
+    [
+        (1.6, "is 1.6 K above the mixture's freezing point; 3 K is asked for"),
+        (2.97, "is 2.97 K above"),
+        (2.9996, "is 2.9996 K above"),
+        (-1.7, "is 1.7 K below the mixture's freezing point: it freezes"),
+    ],
+)
+def test_a_margin_is_told_in_digits_that_show_what_is_missing(margin: float, words: str) -> None:
+    assert words in above_freezing(-5.0, margin, 3.0)

@@ -1,7 +1,9 @@
 """POST /v1/sizing: units, what is decided, what is refused, and how long it takes."""
 
 import copy
+import json
 import time
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -490,6 +492,7 @@ def test_loops_that_no_job_could_hold_are_refused(client: FlaskClient, address: 
     body = job_of("borehole", rate={"rate_w_m": 1, "per": "borehole"})
     body["heat"]["output_kw"] = 100
     body["sizing"]["loop_count"] = 2
+    body["antifreeze"]["concentration_percent"] = 55  # so long that the brine is at -18 °C
     answer = client.post(address, json=body)
     assert answer.status_code == 422
     assert "more loops" in errors_of(answer)["/sizing/loop_count"]["detail"]
@@ -501,6 +504,96 @@ def test_the_setting_for_loops_limits_the_search(client: FlaskClient) -> None:
     answer = post(few, job_of())
     assert answer.status_code == 422
     assert "2 loops" in answer.get_json(force=True)["errors"][0]["allowed"]
+
+
+# --------------------------------------------------------------------- one answer, one set of facts
+
+
+def example(name: str, **parts: Any) -> Json:
+    """An example that the service hands out, with parts of its own."""
+    text = (Path(__file__).parents[3] / "openapi" / "examples" / f"{name}.json").read_text("utf-8")
+    document: Json = json.loads(text)
+    for part, values in parts.items():
+        document[part] = {**document[part], **values}
+    return document
+
+
+def messages(content: Json, code: str) -> list[str]:
+    return [each["message"] for each in content["findings"] if each["code"] == code]
+
+
+@pytest.mark.parametrize(("length", "fits"), [(100, True), (72.5, True), (69, False)])
+def test_the_plot_is_judged_as_the_digging_sets_it_out(
+    client: FlaskClient, length: float, fits: bool
+) -> None:
+    # By hand: 7 trenches at 5 m centres are 30 m wide, 35 m with borders of 2.5 m; two rows of
+    # 31.2 m with 5 m between their ends and borders are 72.4 m long.
+    body = example("larkspur-mill-from-months", sizing={"loop_count": 14})
+    body["plot"] = {"length_m": length, "width_m": 36.1, "spacing_m": 5}
+    content = client.post("/v1/designs", json=body).get_json()
+    land = content["groundworks"]["land"]
+    assert content["sizing"]["land"]["fits"] is land["fits"] is fits
+    assert (land["across"], land["rows"]) == (7, 2)
+    assert content["sizing"]["land"]["length_m"] == pytest.approx(72.4)
+    said = messages(content["sizing"], "site_too_small")
+    assert len(said) == (not fits)
+    assert all("72.4 m is 3.40 m longer than the plot's 69 m" in each for each in said)
+
+
+def test_a_line_of_boreholes_that_a_rectangle_would_spare_is_said_to_be_one(
+    client: FlaskClient,
+) -> None:
+    # Eight at 6.5 m in a line are 45.5 m, 51.5 m with borders of 3 m; in four by two 25.5 x 12.5 m.
+    body = job_of("borehole", plot={"length_m": 30, "width_m": 20, "spacing_m": 6.5, "border_m": 3})
+    body["sizing"]["loop_count"] = 8
+    rows = body["sizing"]["array_kind"]["borehole"]
+    assert sized(client, body)["land"]["fits"] is True
+    rows["field_shape"] = "line"
+    del rows["rows"]
+    content = sized(client, body)
+    assert content["land"]["fits"] is False
+    (said,) = messages(content, "site_too_small")
+    assert "51.5 m is 21.50 m longer than the plot's 30 m" in said
+    assert "a rectangle of" in said
+
+
+@pytest.mark.parametrize("percent", [15, 30])
+def test_by_a_rate_the_duty_is_of_the_coldest_brine_that_the_sizing_found(
+    client: FlaskClient, percent: float
+) -> None:
+    body = example("hazel-heath-extraction-rate", antifreeze={"concentration_percent": percent})
+    content = sized(client, body)
+    duty = content["decides"]["duty"]
+    assert content["min_from_ground_c"] < content["from_ground_limit_c"] - 1.0
+    assert duty["from_ground_c"] == pytest.approx(content["min_from_ground_c"], abs=1e-5)
+    assert duty["to_ground_c"] == pytest.approx(content["min_to_ground_c"], abs=1e-5)
+    following = client.post("/v1/split", json={**body, **content["decides"]})
+    design = client.post("/v1/designs", json=body)
+    if percent == 30:
+        assert following.status_code == design.status_code == 200
+        return
+    # Propylene glycol of 15 % by volume freezes at about -5 °C (makers' tables, from memory).
+    (said,) = messages(content, "freezing_margin_thin")
+    assert "K below the mixture's freezing point: it freezes" in said
+    assert list(errors_of(following)) == ["/duty/to_ground_c"]
+    assert list(errors_of(design)) == ["/antifreeze"]
+
+
+def test_a_loop_longer_than_every_coil_on_offer_is_told(client: FlaskClient) -> None:
+    # 60 m of trench with six passes takes more than 360 m of pipe; 300 m is a usual longest coil.
+    body = job_of("trench", limits={"max_loop_drop_kpa": 500}, plot={})
+    body["sizing"]["array_kind"]["trench"]["passes"] = 6
+    body["sizing"]["loop_count"] = 1
+    content = sized(client, body)
+    pipe = content["each_loop"]["pipe_m"]
+    assert pipe > 300.0
+    (said,) = messages(content, "no_coil_long_enough")
+    assert "300 m" in said
+    own = {"name": "own", "bore_mm": 26.2, "outside_diameter_mm": 32, "roughness_mm": 0.003}
+    body["sizing"]["array_kind"]["trench"]["pipe"] = "own"
+    for coil, told in ((0.5 * pipe, 1), (2.0 * pipe, 0)):
+        body["pipes"] = [{**own, "coils_m": [100, coil]}]
+        assert len(messages(sized(client, body), "no_coil_long_enough")) == told
 
 
 # -------------------------------------------------------------------------------- how long it takes

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hydraulics.errors import InputError, NoSolutionError
+from hydraulics.errors import InputError, NoSolutionError, RangeError
 from hydraulics.fluid.mixture import mixture
 from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.layout.circuit import Plant
@@ -241,12 +241,13 @@ def test_a_bold_rate_is_followed_and_found_out() -> None:
     assert found.peak_per_metre == pytest.approx(40.0, rel=0.05)  # whole coils
 
 
-def test_a_rate_that_would_freeze_the_brine_is_an_error_and_still_splits() -> None:
+def test_a_rate_that_would_freeze_the_brine_is_an_error_and_does_not_split() -> None:
     found = sized("borehole", rate=ExtractionRate(90.0, "borehole"))
     assert found.findings[0].code == "freezing_margin_thin"
     assert found.findings[0].severity == "error"
-    split = flow_split(found.circuit, Plant(), BRINE, found.duty)
-    assert split.heat == pytest.approx(found.draw.peak)
+    assert found.duty.to_ground_temperature == found.coldest_going
+    with pytest.raises(RangeError, match="freezing point"):
+        flow_split(found.circuit, Plant(), BRINE, found.duty)
 
 
 def test_no_more_loops_are_looked_for_than_allowed() -> None:
