@@ -198,6 +198,7 @@ class Chapters:
     def sizing(self) -> ArraySizing:
         """The array that the load needs."""
         job, plan = self.job, _needed(self.job.sizing, "sizing")
+        trench = job.groundworks.trench if job.groundworks is not None else None
         with _of("sizing"):
             return size_array(
                 plan.load,
@@ -211,6 +212,7 @@ class Chapters:
                 least_return=job.limits.from_ground,
                 rate=plan.rate,
                 coils=plan.coils,
+                trench_width=trench.top_width if trench is not None else 0.0,
             )
 
     @property

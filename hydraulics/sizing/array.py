@@ -78,6 +78,7 @@ def size_array(
     least_return: float = RETURN_LIMIT,
     rate: ExtractionRate | None = None,
     coils: Sequence[float] = STANDARD_COILS,
+    trench_width: float = 0.0,
 ) -> ArraySizing:
     """Size an array of equal loops that keeps the return above its limit through its whole life.
 
@@ -105,6 +106,8 @@ def size_array(
         Extraction rate to follow instead; the conduction model then only checks it.
     coils
         Coil lengths on offer of the loops' pipe [m]; a longer loop has a finding.
+    trench_width
+        Of a trench at the surface [m], which the plot must hold; 0 where it is not known.
 
     Returns
     -------
@@ -147,7 +150,7 @@ def size_array(
     if sized.at_conductivity is not None:
         worse, better = sized.at_conductivity(0.8), sized.at_conductivity(1.2)
         sized = replace(sized, worse=worse, better=better)
-    return _result(case, mixture, sized, max(coils))
+    return _result(case, mixture, sized, max(coils), trench_width)
 
 
 # ----------------------------------------------------------------- number of loops and their length
@@ -208,7 +211,9 @@ def _model(case: Case) -> Callable[[int], Sized]:
 # ------------------------------------------------------------------------------------ the result
 
 
-def _result(case: Case, mixture: Mixture, sized: Sized, longest_coil: float) -> ArraySizing:
+def _result(
+    case: Case, mixture: Mixture, sized: Sized, longest_coil: float, trench_width: float
+) -> ArraySizing:
     draw, choice = case.draw, case.choice
     total = sized.count * sized.each
     loop = loop_of(choice, sized.each, case.limits.tail)
@@ -219,7 +224,9 @@ def _result(case: Case, mixture: Mixture, sized: Sized, longest_coil: float) -> 
         brine = fluid(mixture, coldest_going + case.change / 2.0)
     hydraulics = loop_hydraulics(loop, case.mass_flow / sized.count, brine)
     pond = isinstance(choice, PondArray)
-    use = site_use(case.plot, choice, sized.count, sized.each, sized.coordinates)
+    use = site_use(
+        case.plot, choice, sized.count, sized.each, sized.coordinates, trench_width=trench_width
+    )
     findings = array_findings(
         Findable(
             choice=choice,

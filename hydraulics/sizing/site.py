@@ -49,6 +49,8 @@ def site_use(
     loops: int,
     each: float,
     coordinates: NDArray[np.float64] | None,
+    *,
+    trench_width: float = 0.0,
 ) -> SiteUse:
     """Return the land that equal parallel trenches, mats or boreholes need.
 
@@ -65,6 +67,8 @@ def site_use(
         Number of loops, and trench or mat pipe of each [-, m].
     coordinates
         Of the boreholes in plan [m]; None for other kinds.
+    trench_width
+        Of a trench at the surface [m]; 0 where it is not known.
     """
     trench, advice = None, ""
     if isinstance(choice, BoreholeArray):
@@ -77,10 +81,14 @@ def site_use(
         if isinstance(choice, PondArray):
             places = loops * round(each / choice.mat_pipe)
             pitch = max(plot.spacing or 0.0, choice.outer_diameter)
-            block, what = set_out(places, 0.0, pitch, plot.border, plot), "mats"
+            block, what = (
+                set_out(places, 0.0, pitch, plot.border, plot, body=choice.outer_diameter),
+                "mats",
+            )
         else:
             pitch, trench = plot.spacing or TRENCH_SPACING, loops * each
-            block, what = set_out(loops, each, pitch, plot.border, plot), "trenches"
+            block = set_out(loops, each, pitch, plot.border, plot, body=trench_width)
+            what = "trenches"
         length, width = block.length, block.width
         rows = "1 row" if block.rows == 1 else f"{block.rows} rows of up to {block.across}"
         how = f"{block.places} {what} in {rows} take"
