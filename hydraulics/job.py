@@ -309,6 +309,17 @@ class Chapters:
             )
         return way
 
+    @property
+    def is_as_asked(self) -> bool:
+        """Whether another target than even flow is asked for, and the array as decided meets it."""
+        plan = self.job.balancing
+        if plan is None or plan.target == "even":
+            return False
+        way = self.way
+        if way is not None and way.reached is not None:
+            return way.reached.within_tolerance
+        return self.balancing.before.within_tolerance
+
     @cached_property
     def circuit(self) -> Circuit:
         """The array as decided: given or sized, with the way that is taken."""
