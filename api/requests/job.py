@@ -56,7 +56,7 @@ NEEDS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
 
 _USES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
-        "sizing": ("limits", "plot"),
+        "sizing": ("limits", "plot", "groundworks"),
         "split": _RUNNING,
         "balancing": ("plant", "limits", "balancing", "ground_at_loops"),
         "pump_choice": ("plant", "limits", "warm"),
@@ -106,6 +106,8 @@ def _wanted(read: dict[str, Any], calculation: str, refusals: Refusals) -> set[s
     """Parts to be made; those that are missing are refused."""
     needs = dict.fromkeys(NEEDS[calculation], calculation)
     used = [part for part in _USES[calculation] if part in read]
+    if calculation == "groundworks" and not _tells_the_field(read):
+        used = [part for part in used if part != "sizing"]
     if calculation == "designs":
         given = "array" in read or "duty" in read or "sizing" not in read
         needs |= dict.fromkeys(("array", "duty") if given else ("sizing",), calculation)
@@ -116,6 +118,11 @@ def _wanted(read: dict[str, Any], calculation: str, refusals: Refusals) -> set[s
         if part not in read:
             refusals.append(_missing(part, asking))
     return {part for part in (*needs, *used) if part in read}
+
+
+def _tells_the_field(read: dict[str, Any]) -> bool:
+    """Whether the sizing can say how boreholes stand, which is all that digging asks of it."""
+    return all(part in read for part in _SIZING) and "borehole" in read["sizing"]["array_kind"]
 
 
 def _missing(part: str, asking: str) -> Refusal:

@@ -186,7 +186,7 @@ _TANSY: Json = {
 _SLATE: Json = {
     "name": "Slate Row (invented)",
     "reference": "SR-02",
-    "antifreeze": {"kind": "ethanol", "concentration_percent": 20, "basis": "mass"},
+    "antifreeze": {"kind": "ethanol", "concentration_percent": 25, "basis": "mass"},
     "heat": {
         "output_kw": 40,
         "seasonal_performance": 4,
