@@ -122,7 +122,9 @@ def _wanted(read: dict[str, Any], calculation: str, refusals: Refusals) -> set[s
 
 def _tells_the_field(read: dict[str, Any]) -> bool:
     """Whether the sizing can say how boreholes stand, which is all that digging asks of it."""
-    return all(part in read for part in _SIZING) and "borehole" in read["sizing"]["array_kind"]
+    sizing = read.get("sizing")
+    kind = sizing.get("array_kind") if isinstance(sizing, dict) else None
+    return all(part in read for part in _SIZING) and isinstance(kind, dict) and "borehole" in kind
 
 
 def _missing(part: str, asking: str) -> Refusal:
