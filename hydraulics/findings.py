@@ -150,6 +150,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "ground_values": "what is doubtful about the ground's values",
     "length_not_found": "no length of so many loops would keep the limit",
     # clearing the air
+    "vessel_full_if_pipe_shrinks": "a vessel for rigid pipe would pass its highest pressure",
     "shared_pipe_not_cleared": "one loop's flow does not clear a header or run",
     "loop_valves_needed": "purging loop by loop needs valves that header loops seldom have",
     "purge_with_water_first": "the purge duties are for the mixture; water comes first",

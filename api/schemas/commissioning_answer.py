@@ -211,7 +211,8 @@ class VesselSchema(StrictSchema):
 
     volume_l = Number(required=True, metadata=said("Smallest nominal volume, pipes rigid."))
     volume_free_pipe_l = Number(
-        required=True, metadata=said("The same were all pipe free to shrink: an outer bound.")
+        required=True,
+        metadata=said("The same for rigid or free pipe, whichever swings further: an outer bound."),
     )
     expansion_l = Number(required=True, metadata=said("What the fluid gains above filling."))
     contraction_l = Number(required=True, metadata=said("What it loses below filling."))

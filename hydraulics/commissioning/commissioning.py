@@ -49,6 +49,7 @@ from hydraulics.commissioning.vessel import (
     ExpansionVessel,
     en12828_final_pressure,
     expansion_vessel,
+    vessel_findings,
 )
 from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
 from hydraulics.findings import GENERAL_CAUTIONS, Finding
@@ -138,6 +139,7 @@ def commissioning(
         cautions += TEST_CAUTIONS
     if plan.vessel is not None:
         held = _vessel(faults, mixture, contents, filling_c, plan.vessel)
+        findings += vessel_findings(held) if held is not None else ()
         cautions += (*VESSEL_CAUTIONS, PIPE_NOTE)
     if plan.sample is not None:
         strength = _sample(faults, mixture, plan.sample)

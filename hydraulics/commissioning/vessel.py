@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -9,6 +10,7 @@ import numpy as np
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
+from hydraulics.findings import Finding
 from hydraulics.fluid.mixture import Mixture, fluid
 
 AMBIENT_PRESSURE: Final = 1.0e5  # Pa; EN 12828 counts the atmosphere as 1 bar (from memory)
@@ -19,8 +21,8 @@ _STEPS: Final = 81  # temperatures tried over the range; water's density has its
 
 METHOD: Final = (
     "EN 12828: vessel volume (expansion + reserve)(pe + 1)/(pe - p0) in bar gauge, reserve 0.5 % of"
-    " the system but at least 3 L (from memory); expansion and contraction from the mixture's"
-    " densities between its coldest and warmest temperature, pipes taken as rigid."
+    " the system but at least 3 L (from memory); expansion is the whole swing of the mixture's"
+    " volume between its coldest and warmest temperature, pipes taken as rigid."
 )
 PIPE_NOTE: Final = (
     "Polyethylene pipe changes its own contents with temperature, more than the fluid in it does:"
@@ -121,12 +123,16 @@ class ExpansionVessel:
     volume
         Smallest nominal volume by EN 12828, pipes rigid [m³].
     volume_free_pipe
-        The same, were all pipe free to shrink and grow [m³]; an outer bound, not below ``volume``.
+        The same for the swing between the least volume, of rigid or free pipe, and the largest
+        [m³]; an outer bound, not below ``volume``.
     precharge, final_pressure
         Gas pressure of the empty vessel and highest pressure [Pa gauge].
     filling_pressure
         Pressure to fill to at filling temperature with a vessel of just ``volume`` [Pa gauge]: it
         then holds the reserve and what contraction will take.
+    highest_free_pipe
+        Highest pressure of that vessel, filled so, were all pipe free [Pa gauge]; infinite where
+        it could not hold what shrinking pipe squeezes out.
     """
 
     system_volume: float
@@ -138,6 +144,7 @@ class ExpansionVessel:
     precharge: float
     final_pressure: float
     filling_pressure: float
+    highest_free_pipe: float
 
 
 def filling_pressure(vessel: float, held: float, precharge: float) -> float:
@@ -238,16 +245,46 @@ def expansion_vessel(
     contraction = max(float(-fluid_gain.min()), 0.0)
     volume = en12828_vessel_volume(expansion + contraction, reserve, precharge, final_pressure)
     free = fluid_gain - pipe_gain
-    swing = max(float(free.max()), 0.0) + max(float(-free.min()), 0.0)
-    volume_free = en12828_vessel_volume(swing, reserve, precharge, final_pressure)
+    largest = max(float(free.max()), expansion)
+    swing = largest + max(float(-free.min()), contraction)
+    filled = filling_pressure(volume, reserve + contraction, precharge)
+    gas = volume - reserve - contraction
+    squeezed = max(float(free.max()), 0.0)
+    highest = math.inf
+    if squeezed < gas:
+        highest = (filled + AMBIENT_PRESSURE) * gas / (gas - squeezed) - AMBIENT_PRESSURE
     return ExpansionVessel(
         system_volume=system_volume,
         expansion=expansion,
         contraction=contraction,
         reserve=reserve,
         volume=volume,
-        volume_free_pipe=max(volume, volume_free),
+        volume_free_pipe=en12828_vessel_volume(swing, reserve, precharge, final_pressure),
         precharge=precharge,
         final_pressure=final_pressure,
-        filling_pressure=filling_pressure(volume, reserve + contraction, precharge),
+        filling_pressure=filled,
+        highest_free_pipe=highest,
     )
+
+
+def vessel_findings(vessel: ExpansionVessel) -> tuple[Finding, ...]:
+    """Tell where a vessel of just the rigid pipes' volume could be driven over its limit."""
+    most = vessel.final_pressure
+    if vessel.highest_free_pipe <= most * (1.0 + 1e-9):
+        return ()
+    reached = (
+        f"{vessel.highest_free_pipe / 1e3:.0f} kPa"
+        if math.isfinite(vessel.highest_free_pipe)
+        else "beyond any pressure"
+    )
+    return (
+        Finding(
+            "vessel_full_if_pipe_shrinks", "warning",
+            f"Filled to {vessel.filling_pressure / 1e3:.0f} kPa, a vessel of just"
+            f" {vessel.volume * 1e3:.1f} L would be driven to {reached}, above"
+            f" {most / 1e3:.0f} kPa, if all pipe were free to shrink as the circuit cools, so that"
+            " the safety valve may let antifreeze out. Take a larger vessel, fill colder or lower, and watch the gauge"
+            " while it first cools.",
+            "gas law; thermal expansion of polyethylene from memory",
+        ),
+    )  # fmt: skip

@@ -10,6 +10,7 @@ from hydraulics.commissioning.vessel import (
     en12828_vessel_volume,
     expansion_vessel,
     filling_pressure,
+    vessel_findings,
 )
 from hydraulics.errors import InputError
 from hydraulics.fluid.mixture import fluid, mixture
@@ -72,6 +73,22 @@ def test_the_density_maximum_of_water_is_not_missed() -> None:
 def test_free_pipe_never_makes_the_bound_smaller() -> None:
     assert vessel(pipe_volume=0.45).volume_free_pipe >= vessel(pipe_volume=0.45).volume
     assert vessel(pipe_volume=0.0).volume_free_pipe == pytest.approx(vessel().volume)
+    assert vessel_findings(vessel(pipe_volume=0.0)) == ()
+
+
+def test_free_pipe_that_cools_from_a_warm_fill_drives_the_vessel_over_its_limit() -> None:
+    # By hand: 0.41 m3 of pipe shrinks by 3 · 1.8e-4 /K · 25 K (coefficient from memory), the
+    # mixture by its densities; the gas is what the fluid leaves, and pressure times gas is kept.
+    found = vessel(0.43, filling_c=20.0, pipe_volume=0.41)
+    shrunk = 0.43 * (1.0 - fluid(MIX, 20.0).density / fluid(MIX, -5.0).density)
+    squeezed = 0.41 * 3 * 1.8e-4 * 25.0 - shrunk
+    gas = found.volume - found.reserve - shrunk
+    highest = (found.filling_pressure + 1e5) * gas / (gas - squeezed) - 1e5
+    assert found.highest_free_pipe == pytest.approx(highest, rel=1e-3)  # 81 temperatures
+    (told,) = vessel_findings(found)
+    assert f"{highest / 1e3:.0f} kPa" in told.message
+    # A vessel for both rigid and free pipe takes the swing between them.
+    assert found.volume_free_pipe > 1.2 * found.volume
 
 
 @pytest.mark.parametrize("bad", [math.nan, math.inf, 0.0, -1.0])
