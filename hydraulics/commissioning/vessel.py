@@ -283,8 +283,8 @@ def vessel_findings(vessel: ExpansionVessel) -> tuple[Finding, ...]:
             f"Filled to {vessel.filling_pressure / 1e3:.0f} kPa, a vessel of just"
             f" {vessel.volume * 1e3:.1f} L would be driven to {reached}, above"
             f" {most / 1e3:.0f} kPa, if all pipe were free to shrink as the circuit cools, so that"
-            " the safety valve may let antifreeze out. Take a larger vessel, fill colder or lower, and watch the gauge"
-            " while it first cools.",
+            " the safety valve may let antifreeze out. Take a larger vessel, fill colder or lower,"
+            " and watch the gauge while it first cools.",
             "gas law; thermal expansion of polyethylene from memory",
         ),
     )  # fmt: skip
