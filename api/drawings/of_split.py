@@ -60,7 +60,6 @@ def picture_of_split(
     duty: Duty,
     *,
     title: str = "",
-    dpi: int = PNG_DPI,
 ) -> tuple[bytes, str]:
     """Draw a flow split.
 
@@ -74,8 +73,6 @@ def picture_of_split(
         The flow split, the array and the duty that it was computed from.
     title
         Name of the job.
-    dpi
-        Dots an inch of a PNG.
 
     Returns
     -------
@@ -86,5 +83,5 @@ def picture_of_split(
     name = PICTURES[picture]
     heading = name[0].upper() + name[1:]
     if media_type == PNG:
-        return png_of(figure, heading, text, dpi), text
+        return png_of(figure, heading, text, PNG_DPI), text
     return svg_of(figure, heading, text), text

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
-from typing import Any, ClassVar, Literal
+from dataclasses import dataclass
+from typing import ClassVar, Literal
 
 Mark = Literal["", "low", "high", "error", "warning", "info", "strong"]
 """How a row stands out: by a mark in words and weight, never by colour alone."""
@@ -153,8 +152,3 @@ class Report:
     opening: tuple[Block, ...]
     sections: tuple[Section, ...]
     version: str
-    pictures_left_out: str = field(default="")
-
-
-Object = dict[str, Any]
-Objects = Sequence[Object]

@@ -6,15 +6,18 @@ import re
 from typing import Final, Literal
 from xml.etree.ElementTree import Element, fromstring, register_namespace, tostring
 
+import numpy as np
+from matplotlib.figure import Figure
+from numpy.typing import NDArray
+
 from api.drawings.curves import SystemLine, lines_of_selection, lines_of_split
-from api.drawings.flows import flows_text
-from api.drawings.of_split import picture_of_split
+from api.drawings.flows import flows_figure, flows_text
 from api.drawings.plan import plan_svg
-from api.drawings.pressure_profile import pressure_profile_text
+from api.drawings.pressure_profile import pressure_profile_figure, pressure_profile_text
 from api.drawings.render import png_of, svg_of
-from api.drawings.schematic import schematic_text
+from api.drawings.schematic import schematic_figure, schematic_text
 from api.drawings.system_curve import system_curve_figure, system_curve_text
-from api.media_types import PICTURES, PNG, SVG
+from api.media_types import PICTURES
 from api.report.blocks import Picture
 from hydraulics.groundworks.works import Groundworks
 from hydraulics.job import Chapters
@@ -59,25 +62,42 @@ def drawings_of(chapters: Chapters, *, title: str, form: Form) -> dict[str, Pict
 
 
 def _of_split(chapters: Chapters, title: str, form: Form) -> dict[str, Picture]:
-    result, circuit, duty = chapters.split, chapters.circuit, chapters.duty
+    result, circuit, target = chapters.split, chapters.circuit, _target(chapters)
+    lines = lines_of_split(result, chapters.duty)
+    texts = {
+        "flows": flows_text(result, title=title, target=target),
+        "system_curve": system_curve_text(*lines, title=title),
+        "pressure_profile": pressure_profile_text(result, circuit, title=title),
+        "schematic": schematic_text(result, circuit, title=title),
+    }
     if form == "words":
-        lines = lines_of_split(result, duty)
-        texts = {
-            "flows": flows_text(result, title=title),
-            "system_curve": system_curve_text(*lines, title=title),
-            "pressure_profile": pressure_profile_text(result, circuit, title=title),
-            "schematic": schematic_text(result, circuit, title=title),
-        }
         return {name: Picture(name, _title(name), text) for name, text in texts.items()}
-    found = {}
-    for name in PICTURES:
-        kind = PNG if form == "png" else SVG
-        drawn, text = picture_of_split(
-            name, kind, result, circuit, duty, title=title, dpi=PRINT_DPI
-        )
-        svg, png = ("", drawn) if form == "png" else (svg_within_page(drawn, name), b"")
-        found[name] = Picture(name, _title(name), text, svg, png)
-    return found
+    figures = {
+        "flows": flows_figure(result, title=title, target=target),
+        "system_curve": system_curve_figure(*lines, title=title),
+        "pressure_profile": pressure_profile_figure(result, circuit, title=title),
+        "schematic": schematic_figure(result, circuit, title=title),
+    }
+    return {
+        name: _picture(name, _title(name), figures[name], text, form)
+        for name, text in texts.items()
+    }
+
+
+def _target(chapters: Chapters) -> NDArray[np.float64] | None:
+    """Volume flow that each loop should have [m³/s]; None for an even share."""
+    plan = chapters.job.balancing
+    if plan is None or plan.target == "even" or chapters.before.imbalance is None:
+        return None
+    target = chapters.balancing.target
+    share: NDArray[np.float64] = target / target.sum() * chapters.split.loops.volume_flow.sum()
+    return share
+
+
+def _picture(name: str, heading: str, figure: Figure, text: str, form: Form) -> Picture:
+    if form == "png":
+        return Picture(name, heading, text, png=png_of(figure, heading, text, PRINT_DPI))
+    return Picture(name, heading, text, svg_within_page(svg_of(figure, heading, text), name))
 
 
 def _title(name: str) -> str:
@@ -99,14 +119,10 @@ def _pumps(judged: PumpsOnArray, title: str, form: Form) -> dict[str, Picture]:
     shown = [_within(each, flow, head) for each in systems]
     text = system_curve_text(shown, pumps, title=title)
     heading = "Pumps over the system curves, with operating points and the band of tolerance"
-    svg, png = "", b""
-    if form != "words":
-        figure = system_curve_figure(shown, pumps, title=title)
-        if form == "png":
-            png = png_of(figure, heading, text, PRINT_DPI)
-        else:
-            svg = svg_within_page(svg_of(figure, heading, text), "pumps")
-    return {"pumps": Picture("pumps", heading, text, svg, png)}
+    if form == "words":
+        return {"pumps": Picture("pumps", heading, text)}
+    figure = system_curve_figure(shown, pumps, title=title)
+    return {"pumps": _picture("pumps", heading, figure, text, form)}
 
 
 def _within(line: SystemLine, flow: float, head: float) -> SystemLine:

@@ -215,6 +215,21 @@ def test_the_sheet_for_the_site_says_what_is_put_in_and_its_setting(
         assert f"set to {number(pump['set_head_m'])} m" in sheet
 
 
+def test_flows_are_drawn_against_what_was_asked_for(client: FlaskClient) -> None:
+    shares = [{"loop": loop, "share": share} for loop, share in (("T1", 2), ("T2", 1), ("T3", 2))]
+    job = {
+        **PLAIN,
+        "balancing": {"target": "shares", "shares": shares, "take": "regulating_valves"},
+    }
+    content = json.loads(write(client, job, JSON))
+    (picture,) = [each for each in content["pictures"] if each["picture"] == "flows"]
+    assert content["summary"]["verdict"] == "as_asked"
+    # The valves give every loop its share; against even flow T2 would be 40 % short.
+    assert "target one for each loop" in picture["text"]
+    assert "None is outside" in picture["text"]
+    assert "not meant to be even" in Page(write(client, job, HTML).decode("utf-8")).text
+
+
 def test_spare_pipe_that_is_put_in_is_told_loop_by_loop(client: FlaskClient) -> None:
     job = {**copy.deepcopy(PLAIN), "balancing": {"take": "spare_pipe", "spare_step_m": 5}}
     content = json.loads(write(client, job, JSON))
