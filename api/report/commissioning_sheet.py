@@ -48,7 +48,10 @@ def commissioning(content: Object, whole: Whole) -> Iterable[Block]:
                     f"{number(vessel['expansion_l'], 3)} L, {number(vessel['contraction_l'], 3)} "
                     f"L, {number(vessel['reserve_l'], 3)} L",
                 ),
-                ("For rigid or free pipe, an outer bound", f"{number(vessel['volume_free_pipe_l'], 3)} L"),
+                (
+                    "For rigid or free pipe, an outer bound",
+                    f"{number(vessel['volume_free_pipe_l'], 3)} L",
+                ),
                 ("Method", vessel["source"]),
             )
         )
