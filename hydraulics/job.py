@@ -14,6 +14,7 @@ from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hydraulics.balancing.heat_cost import ImbalanceHeat, imbalance_heat
 from hydraulics.balancing.result import Balancing, Way
@@ -319,6 +320,16 @@ class Chapters:
         if way is not None and way.reached is not None:
             return way.reached.within_tolerance
         return self.balancing.before.within_tolerance
+
+    @property
+    def target_flow(self) -> NDArray[np.float64] | None:
+        """Volume flow that each loop should have [m³/s]; None for an even share."""
+        plan = self.job.balancing
+        if plan is None or plan.target == "even" or self.before.imbalance is None:
+            return None
+        target = self.balancing.target
+        share: NDArray[np.float64] = target / target.sum() * self.split.loops.volume_flow.sum()
+        return share
 
     @cached_property
     def circuit(self) -> Circuit:

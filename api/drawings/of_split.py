@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Final
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final, TypeVar
 
+import numpy as np
 from matplotlib.figure import Figure
+from numpy.typing import NDArray
 
 from api.drawings.curves import lines_of_split
 from api.drawings.flows import flows_figure, flows_text
@@ -18,70 +22,84 @@ from hydraulics.layout.circuit import Circuit
 from hydraulics.split.duty import Duty
 from hydraulics.split.result import FlowSplit
 
-_Drawn = tuple[Figure, str]
+_Made = TypeVar("_Made")
 
-
-def _flows(result: FlowSplit, _circuit: Circuit, _duty: Duty, title: str) -> _Drawn:
-    return flows_figure(result, title=title), flows_text(result, title=title)
-
-
-def _system_curve(result: FlowSplit, _circuit: Circuit, duty: Duty, title: str) -> _Drawn:
-    lines = lines_of_split(result, duty)
-    return system_curve_figure(*lines, title=title), system_curve_text(*lines, title=title)
-
-
-def _pressure_profile(result: FlowSplit, circuit: Circuit, _duty: Duty, title: str) -> _Drawn:
-    return (
-        pressure_profile_figure(result, circuit, title=title),
-        pressure_profile_text(result, circuit, title=title),
-    )
-
-
-def _schematic(result: FlowSplit, circuit: Circuit, _duty: Duty, title: str) -> _Drawn:
-    return (
-        schematic_figure(result, circuit, title=title),
-        schematic_text(result, circuit, title=title),
-    )
-
-
-_DRAW: Final[dict[str, Callable[[FlowSplit, Circuit, Duty, str], _Drawn]]] = {
-    "flows": _flows,
-    "system_curve": _system_curve,
-    "pressure_profile": _pressure_profile,
-    "schematic": _schematic,
+_FIGURES: Final[dict[str, Callable[..., Figure]]] = {
+    "flows": flows_figure,
+    "system_curve": system_curve_figure,
+    "pressure_profile": pressure_profile_figure,
+    "schematic": schematic_figure,
+}
+_TEXTS: Final[dict[str, Callable[..., str]]] = {
+    "flows": flows_text,
+    "system_curve": system_curve_text,
+    "pressure_profile": pressure_profile_text,
+    "schematic": schematic_text,
 }
 
 
-def picture_of_split(
-    picture: str,
-    media_type: str,
-    result: FlowSplit,
-    circuit: Circuit,
-    duty: Duty,
-    *,
-    title: str = "",
-) -> tuple[bytes, str]:
-    """Draw a flow split.
+@dataclass(frozen=True)
+class SplitDrawn:
+    """One of the pictures of a flow split.
 
-    Parameters
+    Attributes
     ----------
     picture
         Key of :data:`api.media_types.PICTURES`.
-    media_type
-        :data:`api.media_types.SVG` or :data:`api.media_types.PNG`.
     result, circuit, duty
         The flow split, the array and the duty that it was computed from.
     title
         Name of the job.
+    target
+        Volume flow that each loop should have [m³/s]; None for an even share.
+    """
+
+    picture: str
+    result: FlowSplit
+    circuit: Circuit
+    duty: Duty
+    title: str = ""
+    target: NDArray[np.float64] | None = None
+
+    @property
+    def heading(self) -> str:
+        """What it shows, as a heading."""
+        name = PICTURES[self.picture]
+        return name[0].upper() + name[1:]
+
+    @cached_property
+    def text(self) -> str:
+        """What it shows, in words."""
+        return self._made(_TEXTS[self.picture])
+
+    def figure(self) -> Figure:
+        """Draw it."""
+        return self._made(_FIGURES[self.picture])
+
+    def _made(self, make: Callable[..., _Made]) -> _Made:
+        if self.picture == "flows":
+            return make(self.result, title=self.title, target=self.target)
+        if self.picture == "system_curve":
+            return make(*lines_of_split(self.result, self.duty), title=self.title)
+        return make(self.result, self.circuit, title=self.title)
+
+
+def picture_of_split(split: SplitDrawn, media_type: str) -> tuple[bytes, str]:
+    """Draw a flow split.
+
+    Parameters
+    ----------
+    split
+        Which of its pictures.
+    media_type
+        :data:`api.media_types.SVG` or :data:`api.media_types.PNG`.
 
     Returns
     -------
     tuple
         The picture, and its text alternative.
     """
-    figure, text = _DRAW[picture](result, circuit, duty, title)
-    name = PICTURES[picture]
-    heading = name[0].upper() + name[1:]
+    figure, heading, text = split.figure(), split.heading, split.text
     if media_type == PNG:
         return png_of(figure, heading, text, PNG_DPI), text
     return svg_of(figure, heading, text), text

@@ -6,16 +6,12 @@ import re
 from typing import Final, Literal
 from xml.etree.ElementTree import Element, fromstring, register_namespace, tostring
 
-import numpy as np
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
-from api.drawings.curves import SystemLine, lines_of_selection, lines_of_split
-from api.drawings.flows import flows_figure, flows_text
+from api.drawings.curves import SystemLine, lines_of_selection
+from api.drawings.of_split import SplitDrawn
 from api.drawings.plan import plan_svg
-from api.drawings.pressure_profile import pressure_profile_figure, pressure_profile_text
 from api.drawings.render import png_of, svg_of
-from api.drawings.schematic import schematic_figure, schematic_text
 from api.drawings.system_curve import system_curve_figure, system_curve_text
 from api.media_types import PICTURES
 from api.report.blocks import Picture
@@ -62,47 +58,23 @@ def drawings_of(chapters: Chapters, *, title: str, form: Form) -> dict[str, Pict
 
 
 def _of_split(chapters: Chapters, title: str, form: Form) -> dict[str, Picture]:
-    result, circuit, target = chapters.split, chapters.circuit, _target(chapters)
-    lines = lines_of_split(result, chapters.duty)
-    texts = {
-        "flows": flows_text(result, title=title, target=target),
-        "system_curve": system_curve_text(*lines, title=title),
-        "pressure_profile": pressure_profile_text(result, circuit, title=title),
-        "schematic": schematic_text(result, circuit, title=title),
-    }
-    if form == "words":
-        return {name: Picture(name, _title(name), text) for name, text in texts.items()}
-    figures = {
-        "flows": flows_figure(result, title=title, target=target),
-        "system_curve": system_curve_figure(*lines, title=title),
-        "pressure_profile": pressure_profile_figure(result, circuit, title=title),
-        "schematic": schematic_figure(result, circuit, title=title),
-    }
-    return {
-        name: _picture(name, _title(name), figures[name], text, form)
-        for name, text in texts.items()
-    }
-
-
-def _target(chapters: Chapters) -> NDArray[np.float64] | None:
-    """Volume flow that each loop should have [m³/s]; None for an even share."""
-    plan = chapters.job.balancing
-    if plan is None or plan.target == "even" or chapters.before.imbalance is None:
-        return None
-    target = chapters.balancing.target
-    share: NDArray[np.float64] = target / target.sum() * chapters.split.loops.volume_flow.sum()
-    return share
+    found = {}
+    for name in PICTURES:
+        split = SplitDrawn(
+            name, chapters.split, chapters.circuit, chapters.duty, title, chapters.target_flow
+        )
+        found[name] = (
+            Picture(name, split.heading, split.text)
+            if form == "words"
+            else _picture(name, split.heading, split.figure(), split.text, form)
+        )
+    return found
 
 
 def _picture(name: str, heading: str, figure: Figure, text: str, form: Form) -> Picture:
     if form == "png":
         return Picture(name, heading, text, png=png_of(figure, heading, text, PRINT_DPI))
     return Picture(name, heading, text, svg_within_page(svg_of(figure, heading, text), name))
-
-
-def _title(name: str) -> str:
-    what = PICTURES[name]
-    return what[:1].upper() + what[1:]
 
 
 def _pumps(judged: PumpsOnArray, title: str, form: Form) -> dict[str, Picture]:

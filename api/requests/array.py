@@ -56,6 +56,13 @@ def pipes_from(read: Json, refusals: Refusals) -> Pipes:
     return found
 
 
+def coils_on_offer(read: Json) -> dict[str, list[float]]:
+    """Coil lengths that the job offers of a pipe [m], by the pipe's name; none where refused."""
+    if broken(read):
+        return {}
+    return {each["name"]: each["coils_m"] for each in read if "coils_m" in each}
+
+
 def _own_pipe(read: Read, name: str, place: Place, refusals: Refusals) -> Json:
     if broken(read):
         return BROKEN

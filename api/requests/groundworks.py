@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from api.refusals import BROKEN, MISSING, Json, Place, Refusal
-from api.requests.array import Read, Refusals
+from api.requests.array import Read, Refusals, coils_on_offer
 from api.requests.places import attempt, broken
 from hydraulics.groundworks.excavation import HeaderTrench, Trench
 from hydraulics.groundworks.works import METRES_PER_HOUR, GroundworksPlan, Works
@@ -49,8 +49,7 @@ def groundworks_from(read: Read, refusals: Refusals) -> Json:
     header = section(options, (*at, "header_trench"), _header, refusals)
     if any(part is BROKEN for part in (works, trench, header)) or broken(pipes):
         return BROKEN
-    coils = {each["name"]: each["coils_m"] for each in pipes if "coils_m" in each}
-    return GroundworksPlan(works, trench, header, coils)
+    return GroundworksPlan(works, trench, header, coils_on_offer(pipes))
 
 
 def _works_from(options: Json, ground: Json, refusals: Refusals) -> Json:

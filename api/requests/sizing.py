@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any, Final
 
 from api.refusals import BROKEN, MISSING, Json, Refusal, refusals_of
-from api.requests.array import Pipes, Read, Refusals, pipe_of
+from api.requests.array import Pipes, Read, Refusals, coils_on_offer, pipe_of
 from api.requests.places import attempt, broken, located, refused_at, under
 from api.schemas.sizing import MOST_LOOPS
 from hydraulics.errors import HydraulicsError
@@ -70,8 +70,7 @@ def sizing_from(read: Read, mix: Json, pipes: Pipes, max_loops: int, refusals: R
             loops = _loops_from(options, limits, min(max_loops, MOST_LOOPS), refusals)
     if any(part is BROKEN for part in (load, conditions, choice, rate, loops)):
         return BROKEN
-    own = read.get("pipes", [])
-    coils = {} if broken(own) else {each["name"]: each.get("coils_m") for each in own}
+    coils = coils_on_offer(read.get("pipes", []))
     return SizingPlan(
         load,
         heat["temperature_change_k"],
@@ -79,7 +78,7 @@ def sizing_from(read: Read, mix: Json, pipes: Pipes, max_loops: int, refusals: R
         choice,
         loops,
         rate,
-        tuple(coils.get(choice.pipe.name) or STANDARD_COILS),
+        tuple(coils.get(choice.pipe.name, STANDARD_COILS)),
     )
 
 

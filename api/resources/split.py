@@ -70,9 +70,9 @@ def post_split_picture(picture: str, form: str) -> Response:
     refuse_what_cannot_be_drawn(job.chapters.circuit)
     result = solved(job)
     # Loaded when first asked for: the drawing library takes longer to load than all the rest.
-    from api.drawings.of_split import picture_of_split  # noqa: PLC0415
+    from api.drawings.of_split import SplitDrawn, picture_of_split  # noqa: PLC0415
 
-    drawn, text = picture_of_split(
-        picture, _FORMS[form], result, job.chapters.circuit, job.chapters.duty, title=job.title
-    )
+    chapters = job.chapters
+    split = SplitDrawn(picture, result, chapters.circuit, chapters.duty, job.title)
+    drawn, text = picture_of_split(split, _FORMS[form])
     return reply_picture(drawn, _FORMS[form], text)

@@ -106,13 +106,6 @@ def loop_pointer() -> Text:
     )
 
 
-def fluid_in_loops() -> Nested:
-    """Declare the fluid that the loops hold."""
-    return Nested(
-        lambda: FluidSchema, required=True, metadata=said("The fluid in the loops, at their mean.")
-    )
-
-
 def spread_over_mean() -> Number:
     """Declare how far the largest and smallest flow lie apart."""
     return Number(required=True, metadata=said("Largest less smallest flow, over the mean."))

@@ -196,12 +196,17 @@ def purge_all_at_once(
     _velocity(velocity)
     bare = replace(plant, exchanger=None) if plant is not None else Plant()
     network = assemble(circuit, bare, (fluid, fluid, fluid))
-    near: list[Solution] = []
+    solved: dict[float, Solution] = {}  # by total flow, the nearest last
+
+    def at(total: float) -> Solution:
+        if total not in solved:
+            near = next(reversed(solved.values()), None)
+            start = near.flow[: network.rows] * (total / near.total) if near is not None else None
+            solved[total] = solve(network, total, start=start)
+        return solved[total]
 
     def gap(total: float) -> float:
-        start = near[-1].flow[: network.rows] * (total / near[-1].total) if near else None
-        near.append(solve(network, total, start=start))
-        return float(_element_velocities(network, near[-1], fluid.density).min()) - velocity
+        return float(_element_velocities(network, at(total), fluid.density).min()) - velocity
 
     # No pipe carries more than the total, so less than the widest pipe's clearing flow cannot do.
     area = 0.25 * math.pi * network.bore**2 * network.parallel
@@ -217,8 +222,7 @@ def purge_all_at_once(
                 )
             )
     total = float(brentq(gap, low, high, rtol=1e-10)) if high > low else high
-    gap(total)
-    solution = near[-1]
+    solution = at(total)
     speeds = _element_velocities(network, solution, fluid.density)
     reynolds = (
         4.0

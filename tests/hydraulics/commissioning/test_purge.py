@@ -1,4 +1,5 @@
 import math
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -17,8 +18,9 @@ from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.legs import BoreholeU, Slinky, Straight
 from hydraulics.pipework.fittings import loss_from_kv
 from hydraulics.pipework.pipe import pe_pipe
-from hydraulics.split.assembly import assemble
+from hydraulics.split.assembly import Network, assemble
 from hydraulics.split.solver import solve
+from hydraulics.split.state import Solution
 
 P32, P40, P50, P63 = (pe_pipe(f"PE100 SDR11 {size}") for size in (32, 40, 50, 63))
 WATER = fluid(mixture("water", 0.0, "mass"), 12.0)
@@ -169,3 +171,16 @@ def test_runs_that_share_the_flow_are_cleared_by_the_flow_that_is_told() -> None
     told = flow_to_clear(circuit, whole, single)
     assert told >= 4 * 0.6 * P63.bore_area * (1 - 1e-6)
     assert single.shared_flow == pytest.approx(0.6 * main.bore_area, rel=1e-9)
+
+
+def test_no_flow_is_solved_twice(monkeypatch: pytest.MonkeyPatch) -> None:
+    totals: list[float] = []
+
+    def counting(network: Network, total: float, **more: Any) -> Solution:
+        totals.append(total)
+        return solve(network, total, **more)
+
+    monkeypatch.setattr("hydraulics.commissioning.purge.solve", counting)
+    purge_all_at_once(manifold(10.0, 40.0, 90.0), WATER)
+    assert len(totals) > 2
+    assert len(totals) == len(set(totals))
