@@ -42,7 +42,6 @@ HAZARDS: Final[Mapping[str, str]] = MappingProxyType(
 
 ZERO_C: Final = 273.15  # K, definition of the Celsius scale
 PRESSURE: Final = 2e5  # Pa absolute, a usual loop pressure; a few bar move no property by 0.1 %
-_REFERENCE_C: Final = 20.0  # degC at which volumes before mixing are measured
 FREEZING_WATER_C: Final = 0.0  # degC at 1 atm
 
 # Density of the pure liquids at 20 degC, kg/m3, for the volume basis.

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import difflib
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final, get_args
 
-from CoolProp.CoolProp import (
-    PT_INPUTS,
-)
+from CoolProp.CoolProp import PT_INPUTS
 
+from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError, RangeError
 from hydraulics.fluid.antifreezes import (
     FREEZING_WATER_C,
@@ -116,13 +114,9 @@ def _antifreeze(kind: str) -> Antifreeze:
 
 def _percent_range(antifreeze: Antifreeze, basis: Basis) -> str:
     """Range of strengths in the caller's basis, rounded inwards so that both ends are accepted."""
-    low: float | None = antifreeze.min_mass_fraction
-    high: float | None = antifreeze.max_mass_fraction
+    low, high = antifreeze.min_mass_fraction, antifreeze.max_mass_fraction
     if basis == "volume":
-        low = _volume_fraction(antifreeze.kind, antifreeze.min_mass_fraction)
-        high = _volume_fraction(antifreeze.kind, antifreeze.max_mass_fraction)
-    assert low is not None
-    assert high is not None
+        low, high = (_volume_fraction(antifreeze.kind, end) or 0.0 for end in (low, high))
     low_percent = math.ceil(low * 1000.0 - 1e-6) / 10.0
     high_percent = math.floor(high * 1000.0 + 1e-6) / 10.0
     return f"{low_percent:g} to {high_percent:g} % by {basis}"
@@ -211,43 +205,27 @@ def water() -> Mixture:
 
 
 @lru_cache(maxsize=_CACHED_STATES)
-def _freezing_point_c(kind: str, mass_fraction: float) -> float:
-    antifreeze = _antifreeze(kind)
-    if antifreeze.coolprop_id is None:
-        return FREEZING_WATER_C
-    return freezing_point_k(antifreeze.coolprop_id, mass_fraction) - ZERO_C
-
-
 def freezing_point(mix: Mixture) -> float:
     """Give the temperature at which ice begins to form in a mixture.
-
-    Parameters
-    ----------
-    mix
-        The mixture.
 
     Returns
     -------
     float
         Freezing point, degC. It is a fit: published tables differ from it by up to 1.5 K (see
         `Antifreeze.source`), and at zero strength it may read up to 0.05 K off 0 degC.
-
-    Raises
-    ------
-    InputError
-        Unknown kind.
     """
-    return _freezing_point_c(mix.kind, mix.mass_fraction)
+    antifreeze = _antifreeze(mix.kind)
+    if antifreeze.coolprop_id is None:
+        return FREEZING_WATER_C
+    return freezing_point_k(antifreeze.coolprop_id, mix.mass_fraction) - ZERO_C
 
 
-def freezing_margin(mix: Mixture, coldest_c: float) -> float:
+def freezing_margin(mix: Mixture, coldest: float) -> float:
     """Give how far the coldest fluid is above the freezing point.
 
     Parameters
     ----------
-    mix
-        The mixture.
-    coldest_c
+    coldest
         Coldest temperature of the fluid anywhere in the circuit, degC.
 
     Returns
@@ -258,141 +236,25 @@ def freezing_margin(mix: Mixture, coldest_c: float) -> float:
     Raises
     ------
     InputError
-        Unknown kind or a temperature that is not a finite number.
+        A temperature that is not a finite number.
     """
-    _require_finite_temperature(coldest_c)
-    return coldest_c - freezing_point(mix)
-
-
-def mixture_for_freezing_point(kind: str, freezing_point_c: float) -> Mixture:
-    """Find the weakest mixture whose freezing point is at or below a temperature.
-
-    Parameters
-    ----------
-    kind
-        A key of `KINDS`.
-    freezing_point_c
-        Temperature to protect to, degC. Put the design margin in it: it is a freezing point, not
-        the coldest fluid.
-
-    Returns
-    -------
-    Mixture
-        The mixture, to within 1e-12 in mass fraction, on the safe side. The weakest that the
-        correlation covers, if that already protects.
-
-    Raises
-    ------
-    InputError
-        Unknown kind or a temperature that is not a finite number.
-    RangeError
-        Even the strongest mixture of the correlation freezes above it.
-    """
-    antifreeze = _antifreeze(kind)
-    if not math.isfinite(freezing_point_c):
-        raise InputError(
-            Fault(
-                "freezing_point_c",
-                "the freezing point must be a finite number.",
-                freezing_point_c,
-                f"{antifreeze.min_temperature_c:.1f} °C or above",
-            )
-        )
-    low, high = antifreeze.min_mass_fraction, antifreeze.max_mass_fraction
-
-    def freezes_at(mass_fraction: float) -> float:
-        if antifreeze.coolprop_id is None:
-            return FREEZING_WATER_C
-        return freezing_point_k(antifreeze.coolprop_id, mass_fraction) - ZERO_C
-
-    lowest = freezes_at(high)
-    if freezing_point_c < lowest:
-        shown = math.ceil(lowest * 10.0) / 10.0
-        raise RangeError(
-            Fault(
-                "freezing_point_c",
-                f"no strength of {kind} within its correlation freezes as low as"
-                f" {freezing_point_c:g} °C; the lowest is {shown:.1f} °C. Choose another kind.",
-                freezing_point_c,
-                f"{shown:.1f} °C or above",
-            )
-        )
-    # The freezing curves fall all the way over their range (a test holds them to it), so halving
-    # works; `high` protects throughout, which keeps the answer on the safe side.
-    if freezes_at(low) <= freezing_point_c:
-        high = low
-    while high - low > 1e-12:
-        middle = 0.5 * (low + high)
-        if freezes_at(middle) <= freezing_point_c:
-            high = middle
-        else:
-            low = middle
-    return Mixture(kind, high, _volume_fraction(kind, high))
+    refuse(number_fault("temperature_c", coldest, "°C"))
+    return coldest - freezing_point(mix)
 
 
 # --------------------------------------------------------------------------------------- properties
 
 
-def _require_finite_temperature(temperature_c: float) -> None:
-    if not math.isfinite(temperature_c):
-        raise InputError(
-            Fault(
-                "temperature_c",
-                "the temperature must be a finite number.",
-                temperature_c,
-                "a number of degrees Celsius",
-            )
-        )
-
-
 @lru_cache(maxsize=_CACHED_STATES)
-def _fluid(kind: str, mass_fraction: float, temperature_c: float) -> Fluid:
-    _require_finite_temperature(temperature_c)
-    antifreeze = _antifreeze(kind)
-    freezing_c = _freezing_point_c(kind, mass_fraction)
-    temperature_k = temperature_c + ZERO_C
-    # Compared in kelvin, as the library compares, so that rounding cannot slip a frozen state in.
-    frozen = temperature_k <= freezing_c + ZERO_C
-    if frozen or temperature_c > antifreeze.max_temperature_c:
-        low = math.ceil(freezing_c * 100.0) / 100.0
-        high = math.floor(antifreeze.max_temperature_c * 100.0) / 100.0
-        allowed = f"above {low:g} °C, up to {high:g} °C"
-        name = kind if kind == "water" else f"{mass_fraction * 100.0:.4g} % by mass {kind}"
-        trouble = (
-            f"at {temperature_c:g} °C {name} is at or below its freezing point of {low:g} °C:"
-            f" properties hold {allowed}; use a stronger mixture or a warmer fluid."
-            if frozen
-            else f"{temperature_c:g} °C is above the range of the correlation of {name}:"
-            f" properties hold {allowed}; use a cooler fluid or another kind."
-        )
-        raise RangeError(Fault("temperature_c", trouble, temperature_c, allowed))
-    state = liquid_state(antifreeze.coolprop_id)
-    if antifreeze.coolprop_id is not None:
-        state.set_mass_fractions([mass_fraction])
-    state.update(PT_INPUTS, PRESSURE, temperature_k)
-    viscosity = float(state.viscosity())
-    specific_heat = float(state.cpmass())
-    conductivity = float(state.conductivity())
-    return Fluid(
-        temperature_c=temperature_c,
-        density=float(state.rhomass()),
-        viscosity=viscosity,
-        specific_heat=specific_heat,
-        conductivity=conductivity,
-        prandtl=viscosity * specific_heat / conductivity,
-        freezing_point_c=freezing_c,
-    )
-
-
-def fluid(mix: Mixture, temperature_c: float) -> Fluid:
+def fluid(mix: Mixture, temperature: float) -> Fluid:
     """Give a mixture's properties at one temperature.
 
     Parameters
     ----------
     mix
         The mixture.
-    temperature_c
-        Temperature, degC; above the freezing point, up to the correlation's maximum.
+    temperature
+        degC; above the freezing point, up to the correlation's maximum.
 
     Returns
     -------
@@ -418,9 +280,39 @@ def fluid(mix: Mixture, temperature_c: float) -> Fluid:
     by I. H. Bell et al., Ind. Eng. Chem. Res. 53 (2014) 2498-2508 (CoolProp).
     Water: IAPWS-IF97.
     """
-    return _fluid(mix.kind, mix.mass_fraction, temperature_c)
-
-
-def fluids_at(mix: Mixture, temperatures_c: Sequence[float]) -> list[Fluid]:
-    """Give a mixture's properties at several temperatures, degC; see `fluid`."""
-    return [fluid(mix, temperature) for temperature in temperatures_c]
+    refuse(number_fault("temperature_c", temperature, "°C"))
+    antifreeze = _antifreeze(mix.kind)
+    freezing = freezing_point(mix)
+    temperature_k = temperature + ZERO_C
+    # Compared in kelvin, as the library compares, so that rounding cannot slip a frozen state in.
+    frozen = temperature_k <= freezing + ZERO_C
+    if frozen or temperature > antifreeze.max_temperature_c:
+        low = math.ceil(freezing * 100.0) / 100.0
+        high = math.floor(antifreeze.max_temperature_c * 100.0) / 100.0
+        allowed = f"above {low:g} °C, up to {high:g} °C"
+        strength = f"{mix.mass_fraction * 100.0:.4g} % by mass "
+        name = mix.kind if mix.kind == "water" else strength + mix.kind
+        trouble = (
+            f"at {temperature:g} °C {name} is at or below its freezing point of {low:g} °C:"
+            f" properties hold {allowed}; use a stronger mixture or a warmer fluid."
+            if frozen
+            else f"{temperature:g} °C is above the range of the correlation of {name}:"
+            f" properties hold {allowed}; use a cooler fluid or another kind."
+        )
+        raise RangeError(Fault("temperature_c", trouble, temperature, allowed))
+    state = liquid_state(antifreeze.coolprop_id)
+    if antifreeze.coolprop_id is not None:
+        state.set_mass_fractions([mix.mass_fraction])
+    state.update(PT_INPUTS, PRESSURE, temperature_k)
+    viscosity = float(state.viscosity())
+    specific_heat = float(state.cpmass())
+    conductivity = float(state.conductivity())
+    return Fluid(
+        temperature_c=temperature,
+        density=float(state.rhomass()),
+        viscosity=viscosity,
+        specific_heat=specific_heat,
+        conductivity=conductivity,
+        prandtl=viscosity * specific_heat / conductivity,
+        freezing_point_c=freezing,
+    )

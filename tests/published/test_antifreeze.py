@@ -15,7 +15,7 @@ from scp.ethylene_glycol import EthyleneGlycol
 from scp.methyl_alcohol import MethylAlcohol
 from scp.propylene_glycol import PropyleneGlycol
 
-from hydraulics.fluid.mixture import fluid, freezing_point, mixture, mixture_for_freezing_point
+from hydraulics.fluid.mixture import fluid, freezing_point, mixture
 
 # ------------------------------------------------------------------------------- freezing points
 
@@ -87,14 +87,12 @@ def test_glycols_freeze_near_where_ashrae_says(kind: str, percent: float, publis
     assert found == pytest.approx(published, abs=0.6 if percent <= 30 else 1.6)
 
 
-def test_strength_for_a_freezing_point_agrees_with_lange() -> None:
-    found = mixture_for_freezing_point("methanol", -15.6)
-    assert found.mass_fraction == pytest.approx(0.206, abs=0.005)  # 0.4 K of table rounding
-    # Dilution limit, cryoscopic constant of water 1.858 K kg/mol (CRC Handbook, from memory): an
-    # ideal dilute solution that freezes at -1 degC holds 0.54 mol of methanol per kg of water.
-    dilute = mixture_for_freezing_point("methanol", -1.0)
+def test_a_weak_mixture_freezes_as_an_ideal_dilute_solution() -> None:
+    # Cryoscopic constant of water 1.858 K kg/mol (CRC Handbook, from memory): an ideal dilute
+    # solution that freezes at -1 degC holds 0.54 mol of methanol per kg of water.
     molar = 1.0 / 1.858 * 0.03204
-    assert dilute.mass_fraction == pytest.approx(molar / (1 + molar), rel=0.06)
+    dilute = mixture("methanol", molar / (1 + molar), "mass")
+    assert freezing_point(dilute) == pytest.approx(-1.0, rel=0.06)
 
 
 # ----------------------------------------------------------------------- concentration by volume

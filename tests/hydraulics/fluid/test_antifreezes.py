@@ -12,14 +12,7 @@ from hypothesis import strategies as st
 
 from hydraulics.errors import Fault, InputError, RangeError
 from hydraulics.fluid.antifreezes import HAZARDS, KINDS
-from hydraulics.fluid.mixture import (
-    fluid,
-    fluids_at,
-    freezing_margin,
-    freezing_point,
-    mixture,
-    mixture_for_freezing_point,
-)
+from hydraulics.fluid.mixture import fluid, freezing_margin, freezing_point, mixture
 
 MIXED = [kind for kind in KINDS if kind != "water"]
 BY_VOLUME = [kind for kind in MIXED if KINDS[kind].by_volume]
@@ -74,17 +67,6 @@ def test_more_antifreeze_always_freezes_lower(kind: str) -> None:
     points = [freezing_point(mixture(kind, top * i / 500, "mass")) for i in range(501)]
     assert all(later < earlier for earlier, later in pairwise(points))
     assert points[0] == pytest.approx(0.0, abs=0.06)  # the fits' error at zero strength
-
-
-@given(kinds, shares)
-def test_inverse_protects_and_is_the_weakest_that_does(kind: str, share: float) -> None:
-    lowest = KINDS[kind].min_temperature_c
-    target = lowest * share * (1 - 1e-9)
-    found = mixture_for_freezing_point(kind, target)
-    assert freezing_point(found) <= target
-    if found.mass_fraction > 1e-6:
-        weaker = mixture(kind, found.mass_fraction - 1e-6, "mass")
-        assert freezing_point(weaker) > target
 
 
 @given(st.sampled_from(BY_VOLUME), shares)
@@ -172,7 +154,6 @@ def test_numbers_that_are_not_finite_are_refused(bad: float) -> None:
         lambda: mixture("ethanol", bad, "volume"),
         lambda: fluid(mix, bad),
         lambda: freezing_margin(mix, bad),
-        lambda: mixture_for_freezing_point("ethanol", bad),
     ):
         with pytest.raises(InputError, match="finite"):
             attempt()
@@ -205,26 +186,12 @@ def test_plain_water_takes_no_antifreeze_and_freezes_at_0() -> None:
         fluid(water, 0.0)
     with pytest.raises(RangeError, match="takes no antifreeze"):
         mixture("water", 0.25, "mass")
-    assert mixture_for_freezing_point("water", 1.0) == water
-    with pytest.raises(RangeError) as error:
-        mixture_for_freezing_point("water", -1.0)
-    assert the_fault(error).field == "freezing_point_c"
-
-
-def test_protection_beyond_the_correlation_is_refused() -> None:
-    with pytest.raises(RangeError, match=r"the lowest is -50\.0 °C"):
-        mixture_for_freezing_point("propylene_glycol", -60.0)
 
 
 def test_margin_is_temperature_above_freezing() -> None:
     mix = mixture("propylene_glycol", 0.25, "mass")
     assert freezing_margin(mix, -5.0) == pytest.approx(-5.0 - freezing_point(mix))
     assert freezing_margin(mix, -15.0) < 0
-
-
-def test_many_temperatures_are_the_same_as_one_by_one() -> None:
-    mix = mixture("methanol", 0.2, "volume")
-    assert fluids_at(mix, [-5.0, 0.0, 5.0]) == [fluid(mix, t) for t in (-5.0, 0.0, 5.0)]
 
 
 def test_threads_do_not_disturb_each_other() -> None:
