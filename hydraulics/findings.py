@@ -83,6 +83,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "transitional_loop": "a loop's main pipe is in transition, where friction is least certain",
     "velocity_high": "brine is faster than practice allows in a loop, run or header",
     "head_high": "the pump's duty is more than one ordinary circulator gives",
+    "pressure_above_class": "a pressure in the circuit is more than a pipe bears",
     "freezing_margin_thin": "the coldest brine is close to freezing",
     "return_below_limit": "brine comes back from the ground below its limit, usually 0 °C",
     "coil_friction_uncertain": "much of the drop is in coils, which are known to about 15 %",

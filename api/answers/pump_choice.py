@@ -111,7 +111,7 @@ def _ranked_of(
         said["energy_kwh"] = round_one(selection.energy_kwh)
     if (benchmark := selection.benchmark) is not None:
         said["benchmark"] = {
-            "power_per_heat_w_kw": round_one(benchmark.w_per_kw),
+            "power_per_heat_w_kw": round_one(benchmark.power_per_heat * 1e3),
             "horsepower_per_100_tons": round_one(benchmark.hp_per_100_tons),
             "grade": benchmark.grade,
             "source": benchmark.source,

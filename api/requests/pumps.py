@@ -31,7 +31,14 @@ def pump_choice_from(read: Json, place: Place, refusals: Refusals) -> Json:
     if any(each is BROKEN for each in own) or broken(read):
         return BROKEN
     invented = invented_candidates() if read["use_invented_pumps"] else ()
-    return PumpChoicePlan((*own, *invented), len(own), read["acceptance_grade"], read.get("take"))
+    return attempt(
+        lambda: PumpChoicePlan(
+            (*own, *invented), len(own), read["acceptance_grade"], read.get("take")
+        ),
+        read,
+        place,
+        refusals,
+    )
 
 
 def pump_from(read: Json, place: Place, refusals: Refusals) -> Json:

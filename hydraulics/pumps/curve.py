@@ -7,14 +7,12 @@ from bisect import bisect_right
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from hydraulics.errors import Fault, InputError
 
-LEAST_STEP = (
-    1e-6  # of a table's last flow, between two points; closer ones have no slope to speak of
-)
+LEAST_STEP = 1e-6  # of a table's last flow, between two points; closer ones have no slope
 TABLE_DENSITY = 998.2  # kg/m3, water at 20 degC: ISO 9906 tables hold for clean cold water
 
 Array = NDArray[np.float64]
@@ -41,14 +39,6 @@ class Cubic:
         return ((a * t + b) * t + c) * t + d
 
 
-def finite_array(values: ArrayLike, name: str) -> Array:
-    """One-dimensional array of finite numbers, or a fault under that name."""
-    array = np.array(values, dtype=np.float64)
-    if array.ndim != 1:
-        raise InputError(Fault(name, "give one list of numbers", None, "a one-dimensional list"))
-    return array
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class PumpCurve:
     """Head and electrical power of one pump against flow at one speed, measured on water.
@@ -73,11 +63,10 @@ class PumpCurve:
     best_at_end
         True when the efficiency still rises at the last point, so that the true best efficiency
         point lies beyond the table.
-
-    Raises
-    ------
-    InputError
-        With one fault per wrong entry (``points.3.head_m``).
+    head_at, power_at
+        PCHIP through the points, at one flow inside the table.
+    end_slope
+        Of a head continued beyond the last point [m per m3/s], below 0.
     """
 
     flow: Array
@@ -88,35 +77,33 @@ class PumpCurve:
     best_flow: float = field(init=False)
     best_head: float = field(init=False)
     best_at_end: bool = field(init=False)
-    _head: PchipInterpolator = field(init=False, repr=False)
-    _power: PchipInterpolator = field(init=False, repr=False)
-    _head_at: Cubic = field(init=False, repr=False)
-    _power_at: Cubic = field(init=False, repr=False)
-    _end_slope: float = field(init=False, repr=False)
+    head_at: Cubic = field(init=False, repr=False)
+    power_at: Cubic = field(init=False, repr=False)
+    end_slope: float = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         put = object.__setattr__
         for name in ("flow", "head", "power"):
-            put(self, name, finite_array(getattr(self, name), name))
+            put(self, name, np.array(getattr(self, name), dtype=np.float64))
         faults = _table_faults(self.flow, self.head, self.power, self.speed)
         if faults:
             raise InputError(*faults)
         for array in (self.flow, self.head, self.power):
             array.setflags(write=False)
-        put(self, "_head", PchipInterpolator(self.flow, self.head))
-        put(self, "_power", PchipInterpolator(self.flow, self.power))
-        put(self, "_head_at", Cubic(self._head))
-        put(self, "_power_at", Cubic(self._power))
+        heads = PchipInterpolator(self.flow, self.head)
+        powers = PchipInterpolator(self.flow, self.power)
+        put(self, "head_at", Cubic(heads))
+        put(self, "power_at", Cubic(powers))
         chord = float((self.head[-1] - self.head[-2]) / (self.flow[-1] - self.flow[-2]))
         # PCHIP may end with slope 0; a continuation must fall, so the steeper of the two counts.
-        a, b, c, _ = self._head_at.coefficients[-1]
+        a, b, c, _ = self.head_at.coefficients[-1]
         t = float(self.flow[-1] - self.flow[-2])
-        put(self, "_end_slope", min(chord, (3 * a * t + 2 * b) * t + c))
+        put(self, "end_slope", min(chord, (3 * a * t + 2 * b) * t + c))
         grid = np.linspace(self.flow[0], self.flow[-1], 65)
-        useful = grid * self._head(grid) / self._power(grid)
+        useful = grid * heads(grid) / powers(grid)
         best = int(np.argmax(useful))
         put(self, "best_flow", float(grid[best]))
-        put(self, "best_head", float(self._head_at(self.best_flow)))
+        put(self, "best_head", self.head_at(self.best_flow))
         put(self, "best_at_end", best == grid.size - 1)
 
 
@@ -150,61 +137,6 @@ def _table_faults(flow: Array, head: Array, power: Array, speed: float) -> list[
             text = "electrical power must be more than 0 W"
             faults.append(Fault(f"{at}power", text, p, "more than 0 W"))
     return faults
-
-
-def within(curve: PumpCurve, flow: ArrayLike) -> NDArray[np.bool_]:
-    """Tell for each flow [m3/s] whether it lies inside the table of the curve."""
-    q = np.asarray(flow, dtype=np.float64)
-    return np.asarray((q >= curve.flow[0]) & (q <= curve.flow[-1]))
-
-
-def head(curve: PumpCurve, flow: ArrayLike) -> Array:
-    """Head [m] at each flow [m3/s], same shape as ``flow``.
-
-    Inside the table, PCHIP through the points. Beyond the last point a straight line with the
-    end slope, and before the first point the head of the first point: both serve a solver that
-    oversteps, never a result. Ask `within` before reporting.
-    """
-    q = np.asarray(flow, dtype=np.float64)
-    inside = curve._head(np.clip(q, curve.flow[0], curve.flow[-1]))
-    return np.asarray(inside + curve._end_slope * np.maximum(q - curve.flow[-1], 0.0))
-
-
-def head_slope(curve: PumpCurve, flow: ArrayLike) -> Array:
-    """Return the derivative of `head` with respect to flow [m per m3/s], shaped as ``flow``."""
-    q = np.asarray(flow, dtype=np.float64)
-    inside = curve._head(np.clip(q, curve.flow[0], curve.flow[-1]), 1)
-    inside = np.where(q < curve.flow[0], 0.0, inside)
-    return np.asarray(np.where(q > curve.flow[-1], curve._end_slope, inside))
-
-
-def power(curve: PumpCurve, flow: ArrayLike) -> Array:
-    """Electrical power on water [W] at each flow [m3/s]; outside the table the end value."""
-    q = np.asarray(flow, dtype=np.float64)
-    return np.asarray(curve._power(np.clip(q, curve.flow[0], curve.flow[-1])))
-
-
-def affinity(curve: PumpCurve, speed: float) -> PumpCurve:
-    """Move a table to another speed: Q ~ n, H ~ n^2, P ~ n^3.
-
-    Parameters
-    ----------
-    curve
-        Table at its own speed.
-    speed
-        New speed, in the same unit.
-
-    Returns
-    -------
-    PumpCurve
-        The scaled table.
-
-    References
-    ----------
-    White, Fluid Mechanics, chapter 11, similarity rules for equal impeller diameter.
-    """
-    n = speed / curve.speed
-    return PumpCurve(curve.flow * n, curve.head * n**2, curve.power * n**3, speed, curve.label)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

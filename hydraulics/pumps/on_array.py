@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -19,9 +19,11 @@ from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
 from hydraulics.fluid.mixture import Mixture
 from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.layout.contents import Contents, array_contents
+from hydraulics.layout.pressure_class import class_findings
 from hydraulics.pipework.friction import LARGEST_REYNOLDS
 from hydraulics.pumps.examples import DEMO_PUMPS
-from hydraulics.pumps.running import PumpedFluid, SystemCurve, running
+from hydraulics.pumps.running import PumpedFluid, SystemCurve
 from hydraulics.pumps.selection import Candidate, Condition, Selection, select, tolerance_head
 from hydraulics.split.assembly import IN_LOOP, Network, assemble
 from hydraulics.split.duty import Duty, FlowDuty, duty_fluids
@@ -150,9 +152,9 @@ class PumpChoicePlan:
     own
         How many of them, from the first, are the caller's; the rest are invented.
     grade
-        Key of `pump_benchmarks.TOLERANCES`.
+        Key of `TOLERANCES`.
     take
-        Name of the pump to put in; None for none.
+        Name of the pump to put in, which no other may have; None for none.
     """
 
     candidates: tuple[Candidate, ...]
@@ -163,6 +165,15 @@ class PumpChoicePlan:
     def __post_init__(self) -> None:
         if not self.candidates:
             raise InputError(Fault("candidates", "give at least one pump", 0, "1 or more"))
+        meant = [
+            f"{f'candidates.{n}' if n < self.own else 'an invented one'} ({each.control})"
+            for n, each in enumerate(self.candidates)
+            if each.pump.name == self.take
+        ]
+        if len(meant) > 1:
+            text = f"'{self.take}' is the name of {listed(meant)}; give each pump a name of its own"
+            text += ", or leave take out and give the one that is meant as the job's pump"
+            raise InputError(Fault("take", text, self.take, "a name that one pump has"))
 
 
 def pumps_on_array(
@@ -181,26 +192,17 @@ def pumps_on_array(
     ----------
     split
         The array at the duty, cold.
-    circuit, plant, mixture
-        What is to be pumped through.
     duty
         Flow, heat or pump curve at the coldest design temperatures. Its flow is asked for in
         every condition.
-    plan
-        Pumps, and what to hold them to.
     warm
         The warm condition; None to judge in the cold alone.
-
-    Returns
-    -------
-    PumpsOnArray
-        The array, the conditions and the pumps in order.
 
     Raises
     ------
     InputError, RangeError, NoSolutionError
-        As `flow_split` and `pump_selection.select`; or nothing flows; or the warm condition is
-        not warmer. A pump that cannot do the duty is no error.
+        As `flow_split` and `select`; or nothing flows; or the warm condition is not warmer. A pump
+        that cannot do the duty is no error.
     """
     _refuse_warm(warm, duty)
     total = split.solution.total
@@ -222,8 +224,8 @@ def pumps_on_array(
     selections = select(
         plan.candidates,
         split.pump.volume_flow,
+        split.pump.head,
         [each.condition for each in conditions],
-        duty_head=split.pump.head,
         heat=abs(split.heat) or None,
         tolerance_grade=plan.grade,
     )
@@ -238,8 +240,23 @@ def pumps_on_array(
         selections=selections,
         places=tuple(position[id(each.candidate)] for each in selections),
         own=plan.own,
-        findings=tuple(_findings(selections, at_pump, split)),
+        findings=(
+            *_findings(selections, at_pump, split),
+            *_too_strong(selections[0], conditions, array_contents(circuit, plant)),
+        ),
     )
+
+
+def _too_strong(
+    first: Selection, conditions: Sequence[ArrayCondition], contents: Contents
+) -> tuple[Finding, ...]:
+    pressures = [
+        each.network.fluids[IN_LOOP].density * g * result.point.head
+        for each, result in zip(conditions, first.conditions, strict=True)
+        if result.point is not None
+    ]
+    what = f"the pressure that {first.candidate.pump.name} gives"
+    return class_findings(contents, max(pressures, default=0.0), what)
 
 
 def _refuse_warm(warm: Warm | None, duty: Duty) -> None:
@@ -299,7 +316,6 @@ def _condition(
     brine = network.fluids[IN_LOOP]
     condition = Condition(
         name=name,
-        temperature_c=brine.temperature_c,
         system=array_system_curve(network, solution, *reach),
         fluid=PumpedFluid(brine.density, brine.viscosity / brine.density),
         run_hours=hours,
@@ -360,14 +376,7 @@ def _with_split(each: ArrayCondition, flow: float | None, tolerance: float) -> A
         total = flow * network.fluids[IN_LOOP].density
         (solution,) = solve_at(network, [total], each.solution)
         at_pump = reached(network, solution, target_flows(network, total, "even"), tolerance)
-    return ArrayCondition(
-        each.condition,
-        each.to_ground_temperature,
-        each.from_ground_temperature,
-        network,
-        each.solution,
-        at_pump,
-    )
+    return replace(each, at_pump=at_pump)
 
 
 def candidate_curve(selection: Selection, condition: Condition, count: int = 15) -> CandidateCurve:
@@ -389,14 +398,7 @@ def candidate_curve(selection: Selection, condition: Condition, count: int = 15)
     """
     result = next(each for each in selection.conditions if each.name == condition.name)
     assert result.point is not None
-    candidate = selection.candidate
-    pumps = running(
-        candidate.pump,
-        result.point.speed,
-        parallel=candidate.parallel,
-        series=candidate.series,
-        fluid=condition.fluid,
-    )
+    pumps = selection.candidate.at(result.point.speed, condition.fluid)
     flow, head, power = pumps.sample(count)
     low, high = (
         np.asarray(
@@ -428,8 +430,11 @@ def _findings(
             )
         )
     if not first.meets_duty:
-        text = f"None of the candidates gives the {split.pump.volume_flow * 1e3:.3g} L/s of the "
-        text += f"duty in every condition. The nearest, {first.candidate.pump.name}: "
+        name, wanted = first.candidate.pump.name, f"{split.pump.volume_flow * 1e3:.3g} L/s of the"
+        text = f"{name} does not give the {wanted} duty in every condition: "
+        if len(selections) > 1:
+            text = f"None of the candidates gives the {wanted} duty in every condition. "
+            text += f"The nearest, {name}: "
         text += "; ".join(first.reasons) + "."
         found.append(Finding("no_pump_meets_duty", "warning", text, "the tables of the pumps"))
     return found + _findings_of_first(first, conditions, split.pump.volume_flow)
@@ -474,8 +479,8 @@ def _findings_of_first(
     benchmark = first.benchmark
     if benchmark is not None and benchmark.grade in HIGH_GRADES:
         tell("pumping_power_high", "warning",
-             f"takes {benchmark.w_per_kw:.0f} W per kW of heat, grade {benchmark.grade}",
-             benchmark.source)  # fmt: skip
+             f"takes {benchmark.power_per_heat * 1e3:.0f} W per kW of heat, grade "
+             f"{benchmark.grade}", benchmark.source)  # fmt: skip
     uneven = [
         each.condition.name
         for each in conditions

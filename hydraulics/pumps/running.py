@@ -24,7 +24,7 @@ White, F. M.: Fluid Mechanics, chapter 11 (similarity rules, system matching).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -33,8 +33,9 @@ from scipy.constants import g
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
+from hydraulics.checks import require_positive
 from hydraulics.errors import Fault, InputError, NoSolutionError
-from hydraulics.pumps.curve import TABLE_DENSITY, Array, Cubic, Pump, PumpCurve, finite_array
+from hydraulics.pumps.curve import TABLE_DENSITY, Array, Cubic, Pump, PumpCurve
 from hydraulics.pumps.viscosity import ViscosityCorrection, ansi_hi_9_6_7
 
 Control = Literal["constant_speed", "constant_differential_pressure"]
@@ -49,13 +50,7 @@ class PumpedFluid:
     viscosity: float
 
     def __post_init__(self) -> None:
-        faults = [
-            Fault(name, f"{name} must be more than 0", getattr(self, name), "more than 0")
-            for name in ("density", "viscosity")
-            if not (math.isfinite(getattr(self, name)) and getattr(self, name) > 0)
-        ]
-        if faults:
-            raise InputError(*faults)
+        require_positive(density=self.density, viscosity=self.viscosity)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,8 +65,6 @@ class RunningPumps:
 
     Attributes
     ----------
-    pump, speed, parallel, series
-        What runs.
     flow_min, flow_max
         Total flow [m3/s] that the tables cover.
     correction
@@ -98,7 +91,7 @@ class RunningPumps:
             at_end = self._inside(end)
             chord = (at_end - self._inside(end - step)) / step
             n, curve = self._terms[-1][1], self._terms[-1][2]
-            table = curve._end_slope * n * self.series / self.parallel
+            table = curve.end_slope * n * self.series / self.parallel
             return at_end + min(chord, table) * (flow - end)
         return self._inside(max(flow, self.flow_min))
 
@@ -110,7 +103,7 @@ class RunningPumps:
             factor *= self.correction.head_factor(on_water)
         total = 0.0
         for weight, n, curve in self._terms:
-            total += weight * n * n * curve._head_at(on_water / n)
+            total += weight * n * n * curve.head_at(on_water / n)
         return factor * total
 
     def power_at(self, flow: float) -> float:
@@ -126,7 +119,7 @@ class RunningPumps:
             factor *= self.correction.power_factor(on_water)
         total = 0.0
         for weight, n, curve in self._terms:
-            total += weight * n**3 * curve._power_at(on_water / n)
+            total += weight * n**3 * curve.power_at(on_water / n)
         return factor * total
 
     def sample(self, count: int = 60) -> tuple[Array, Array, Array]:
@@ -149,8 +142,6 @@ def running(
 
     Parameters
     ----------
-    pump
-        The pump.
     speed
         Speed in the pump's own unit; None for the highest tabulated. Not above that.
     parallel, series
@@ -226,66 +217,45 @@ def _neighbours(
 class SystemCurve:
     """Head that a pipe system takes against flow, from solved flows, not a fitted parabola.
 
-    Between points the head above its value at rest follows PCHIP in the logarithms of flow and
-    head, which reproduces any power law exactly and keeps the curve rising. Below the first
-    positive flow it is straight to the point of rest (laminar). Above the last flow there is no
-    value: the caller must solve further.
+    Between points the head follows PCHIP in the logarithms of flow and head, which reproduces any
+    power law exactly and keeps the curve rising. Below the first
+    flow it is straight to rest (laminar; a closed loop has no static head). Above the last flow
+    there is no value: the caller must solve further.
 
     Parameters
     ----------
     flow
-        Volume flow [m3/s], strictly increasing; best spaced evenly in the logarithm.
+        Volume flow [m3/s], more than 0, strictly increasing; best spaced evenly in the logarithm.
     head
-        Head [m of the fluid pumped], strictly increasing. If the first flow is 0 its head is
-        the static head (0 in a closed loop); otherwise the system is closed and has none.
+        Head [m of the fluid pumped], more than 0, strictly increasing.
     """
 
     flow: Array
     head: Array
-    static_head: float = field(init=False)
     _log: Cubic = field(init=False, repr=False)
-    _first: tuple[float, float] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         put = object.__setattr__
-        put(self, "flow", finite_array(self.flow, "flow"))
-        put(self, "head", finite_array(self.head, "head"))
+        put(self, "flow", np.array(self.flow, dtype=np.float64))
+        put(self, "head", np.array(self.head, dtype=np.float64))
         faults = _system_faults(self.flow, self.head)
         if faults:
             raise InputError(*faults)
         self.flow.setflags(write=False)
         self.head.setflags(write=False)
-        rest = float(self.head[0]) if self.flow[0] == 0 else 0.0
-        flow, rise = self.flow, self.head - rest
-        if flow[0] == 0:
-            flow, rise = flow[1:], rise[1:]
-        put(self, "static_head", rest)
-        put(self, "_log", Cubic(PchipInterpolator(np.log(flow), np.log(rise))))
-        put(self, "_first", (float(flow[0]), float(rise[0])))
+        put(self, "_log", Cubic(PchipInterpolator(np.log(self.flow), np.log(self.head))))
 
     def head_at(self, flow: float) -> float:
         """Head [m] at one flow [m3/s] between 0 and the last flow; NoSolutionError beyond."""
-        first, rise = self._first
         if not 0.0 <= flow <= self.flow[-1] * (1 + 1e-9):
             text = (
                 f"the system curve runs from 0 to {self.flow[-1] * 1e3:.4g} l/s; "
                 f"it has no head at {flow * 1e3:.4g} l/s"
             )
             raise NoSolutionError(Fault("flow", text, flow, "a flow on the system curve"))
-        if flow <= first:
-            return self.static_head + rise * flow / first
-        return self.static_head + math.exp(self._log(math.log(flow)))
-
-    def flow_at(self, head: float) -> float:
-        """Flow [m3/s] at one head [m]; NoSolutionError beyond the ends of the curve."""
-        if not self.static_head <= head <= self.head[-1]:
-            text = (
-                f"the system curve runs from {self.static_head:.4g} to {self.head[-1]:.4g} m; "
-                f"it has no flow at {head:.4g} m"
-            )
-            raise NoSolutionError(Fault("head", text, head, "a head on the system curve"))
-        end = float(self.flow[-1])
-        return float(brentq(lambda q: self.head_at(q) - head, 0.0, end, xtol=1e-12 * end))
+        if flow <= self.flow[0]:
+            return float(self.head[0] * flow / self.flow[0])
+        return math.exp(self._log(math.log(flow)))
 
 
 def _system_faults(flow: Array, head: Array) -> list[Fault]:
@@ -294,15 +264,11 @@ def _system_faults(flow: Array, head: Array) -> list[Fault]:
         return [Fault("flow", text, int(flow.size), "4 or more pairs")]
     faults: list[Fault] = []
     for i in range(flow.size):
-        q, h = float(flow[i]), float(head[i])
-        if not (math.isfinite(q) and q >= 0) or (i and q <= flow[i - 1]):
-            text = "flow must be 0 or more and rise from point to point"
-            faults.append(Fault(f"flow.{i}", text, q, "more than the flow before"))
-        rest = i == 0 and q == 0
-        bad = not math.isfinite(h) or h < 0 or (h == 0 and not rest)
-        if bad or (i and h <= head[i - 1]):
-            text = "the head of a system must rise with flow from 0 or more"
-            faults.append(Fault(f"head.{i}", text, h, "more than the head before"))
+        for name, values in (("flow", flow), ("head", head)):
+            value, before = float(values[i]), float(values[i - 1]) if i else 0.0
+            if not before < value < math.inf:
+                text = f"the {name} of a system must be more than 0 and rise from point to point"
+                faults.append(Fault(f"{name}.{i}", text, value, f"more than {before:g}"))
     return faults
 
 
@@ -323,8 +289,6 @@ class OperatingPoint:
         Wire to water, hydraulic over electrical power [-].
     state
         How the control stands.
-    residual
-        Pump head minus system head [m], what the root finder left.
     correction
         Viscosity correction used, None on water.
     notes
@@ -338,30 +302,17 @@ class OperatingPoint:
     hydraulic_power: float
     efficiency: float
     state: State
-    residual: float
     correction: ViscosityCorrection | None
     notes: tuple[str, ...]
 
 
-System = SystemCurve | Callable[[float], float]
-
-
 def operating_point(
-    pumps: RunningPumps, system: System, state: State = "constant_speed"
+    pumps: RunningPumps, system: SystemCurve, state: State = "constant_speed"
 ) -> OperatingPoint:
     """Intersect pumps at one speed with the system curve.
 
     Pump head minus system head falls strictly with flow, so there is at most one root; it is
     bracketed by the ends of the table and found by Brent's method to 1e-10 of the flow.
-
-    Parameters
-    ----------
-    pumps
-        From `running`.
-    system
-        A `SystemCurve`, or a strictly rising function of flow [m3/s] giving head [m].
-    state
-        Passed through to the result.
 
     Raises
     ------
@@ -369,10 +320,10 @@ def operating_point(
         When the curves do not meet inside the pump's table and the system curve. Nothing is
         reported from beyond either.
     """
-    required, limit = _as_function(system)
+    limit = float(system.flow[-1])
 
     def surplus(flow: float) -> float:
-        return pumps.head_at(flow) - required(flow)
+        return pumps.head_at(flow) - system.head_at(flow)
 
     low, high = pumps.flow_min, min(pumps.flow_max, limit)
     name = pumps.pump.name
@@ -397,16 +348,10 @@ def operating_point(
         )
         raise NoSolutionError(Fault("pump", text, name, "a smaller pump or a longer table"))
     flow = float(brentq(surplus, low, high, xtol=1e-10 * high, rtol=1e-13))
-    return _point(pumps, flow, surplus(flow), state)
+    return _point(pumps, flow, state)
 
 
-def _as_function(system: System) -> tuple[Callable[[float], float], float]:
-    if isinstance(system, SystemCurve):
-        return system.head_at, float(system.flow[-1])
-    return system, math.inf
-
-
-def _point(pumps: RunningPumps, flow: float, residual: float, state: State) -> OperatingPoint:
+def _point(pumps: RunningPumps, flow: float, state: State) -> OperatingPoint:
     head_m, electrical = pumps.head_at(flow), pumps.power_at(flow)
     hydraulic = pumps.density * g * flow * head_m
     notes: list[str] = []
@@ -433,7 +378,6 @@ def _point(pumps: RunningPumps, flow: float, residual: float, state: State) -> O
         hydraulic_power=hydraulic,
         efficiency=hydraulic / electrical,
         state=state,
-        residual=residual,
         correction=pumps.correction,
         notes=tuple(notes),
     )
@@ -442,7 +386,7 @@ def _point(pumps: RunningPumps, flow: float, residual: float, state: State) -> O
 def constant_head_point(
     pump: Pump,
     set_head: float,
-    system: System,
+    system: SystemCurve,
     *,
     parallel: int = 1,
     series: int = 1,
@@ -456,14 +400,8 @@ def constant_head_point(
 
     Parameters
     ----------
-    pump
-        The pump.
     set_head
         Differential pressure held, as head [m of the fluid], across the whole set.
-    system
-        As in `operating_point`.
-    parallel, series, fluid
-        As in `running`.
 
     Raises
     ------
@@ -478,22 +416,18 @@ def constant_head_point(
         return running(pump, speed, parallel=parallel, series=series, fluid=fluid)
 
     full = at(pump.full_speed)
-    required, limit = _as_function(system)
-    if required(min(full.flow_max, limit)) < set_head:
+    limit = float(system.flow[-1])
+    top = min(full.flow_max, limit)
+    if system.head_at(top) < set_head:
         # The system takes less than the set head even at the largest flow that is known.
         if full.flow_max <= limit and full.head_at(full.flow_max) < set_head:
             return operating_point(full, system, "at_full_speed")
-        reach = min(full.flow_max, limit) * 1e3
         text = (
-            f"the system takes less than the set head of {set_head:.4g} m up to {reach:.4g} l/s, "
-            f"where the data of pump '{pump.name}' or of the system end; lower the set head"
+            f"the system takes less than the set head of {set_head:.4g} m up to {top * 1e3:.4g} "
+            f"l/s, where the data of pump '{pump.name}' or of the system end; lower the set head"
         )
         raise NoSolutionError(Fault("set_head", text, set_head, "a lower head"))
-    if required(0.0) >= set_head:
-        text = "the system takes more than this head without any flow; raise the set head"
-        raise NoSolutionError(Fault("set_head", text, set_head, f"over {required(0.0):.4g} m"))
-    top = min(full.flow_max, limit)
-    flow = float(brentq(lambda q: required(q) - set_head, 0.0, top, xtol=1e-12 * top))
+    flow = float(brentq(lambda q: system.head_at(q) - set_head, 0.0, top, xtol=1e-12 * top))
     if full.head_at(flow) <= set_head:
         return operating_point(full, system, "at_full_speed")
     # At this speed the head at no flow, the largest of all, equals the set head, whatever table
@@ -517,4 +451,4 @@ def constant_head_point(
             f"speed {speed:.4g}, outside its table moved to that speed"
         )
         raise NoSolutionError(Fault("pump", text, pump.name, "a longer table or a smaller pump"))
-    return _point(held, flow, held.head_at(flow) - required(flow), "holding_set_head")
+    return _point(held, flow, "holding_set_head")

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 from scipy.optimize import brentq
 
+from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, HydraulicsError, InputError
 from hydraulics.pumps.benchmarks import (
     PumpingBenchmark,
@@ -39,10 +40,6 @@ class Candidate:
 
     Attributes
     ----------
-    pump
-        The pump.
-    control
-        ``"constant_speed"`` or ``"constant_differential_pressure"``.
     speed
         For constant speed: the setting, in the pump's unit; None to try every tabulated speed
         and take the one that meets the duty with the least energy.
@@ -77,6 +74,10 @@ class Candidate:
             text += "downward only"
             raise InputError(Fault("speed", text, self.speed, f"up to {full:g} rpm"))
 
+    def at(self, speed: float | None, fluid: PumpedFluid | None = None) -> RunningPumps:
+        """All its pumps as they run at a speed on a fluid, as `running` takes them."""
+        return running(self.pump, speed, parallel=self.parallel, series=self.series, fluid=fluid)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Condition:
@@ -86,8 +87,6 @@ class Condition:
     ----------
     name
         ``"cold"``, ``"warm"`` or another.
-    temperature_c
-        Temperature of the fluid in the pump [degC], for the reader.
     system
         Head of the system against flow, of the fluid at this temperature.
     fluid
@@ -97,15 +96,9 @@ class Condition:
     """
 
     name: str
-    temperature_c: float
     system: SystemCurve
     fluid: PumpedFluid
     run_hours: float
-
-    def __post_init__(self) -> None:
-        if not (math.isfinite(self.run_hours) and 0 <= self.run_hours <= 8784):
-            text = "run hours in a year must lie between 0 and 8784"
-            raise InputError(Fault("run_hours", text, self.run_hours, "0 to 8784"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,8 +107,6 @@ class ConditionResult:
 
     Attributes
     ----------
-    name
-        Name of the condition.
     point
         Operating point, None where there is none.
     flow_margin_percent
@@ -148,8 +139,6 @@ class Selection:
 
     Attributes
     ----------
-    candidate
-        What was judged.
     speed
         Speed setting used, None under differential-pressure control or where none works.
     meets_duty
@@ -160,8 +149,6 @@ class Selection:
         Energy of a year over all conditions [kWh]; None when a condition has no operating point.
     benchmark
         Power in the first (coldest) condition against heat; None when no heat was given.
-    tolerance
-        The tolerance that the bands use.
     reasons
         Why the candidate misses the duty; empty when it meets it.
     """
@@ -190,9 +177,9 @@ class _Duty:
 def select(
     candidates: Sequence[Candidate],
     duty_flow: float,
+    duty_head: float,
     conditions: Sequence[Condition],
     *,
-    duty_head: float | None = None,
     heat: float | None = None,
     tolerance_grade: str = "up_to_10_kw",
 ) -> tuple[Selection, ...]:
@@ -204,15 +191,15 @@ def select(
         Pumps as installed.
     duty_flow
         Flow required in every condition [m3/s].
-    conditions
-        The coldest first, then warmer ones, each with its system curve.
     duty_head
-        Head of the duty [m]; None for the head of the first system curve at ``duty_flow``.
-        Serves as set head of controls that name none; pumps are judged on the system curve.
+        Head of the duty [m]: set head of controls that name none. Pumps are judged on the system
+        curve.
+    conditions
+        The coldest first, then warmer ones, each with its system curve; at least one.
     heat
         Heat that the heat pump delivers [W], for the benchmark; None to leave it out.
     tolerance_grade
-        Key of `pump_benchmarks.TOLERANCES`.
+        Key of `TOLERANCES`.
 
     Returns
     -------
@@ -223,22 +210,12 @@ def select(
     ------
     InputError
         Input that describes no case. A pump that cannot do the duty is no error.
-    NoSolutionError
-        The first system curve does not reach ``duty_flow`` and no ``duty_head`` is given.
     """
-    if not (math.isfinite(duty_flow) and duty_flow > 0):
-        text = "the duty's flow must be more than 0"
-        raise InputError(Fault("duty", text, duty_flow, "more than 0"))
-    if not conditions:
-        raise InputError(Fault("conditions", "give at least the coldest condition", 0, "1 or more"))
-    hours = math.fsum(c.run_hours for c in conditions)
-    if hours > 8784:
-        text = "the conditions together run longer than a year"
-        raise InputError(Fault("conditions", text, hours, "at most 8784 h in all"))
-    head = conditions[0].system.head_at(duty_flow) if duty_head is None else duty_head
-    if not (math.isfinite(head) and head > 0):
-        raise InputError(Fault("duty", "must be more than 0 m", head, "more than 0 m"))
-    duty = _Duty(duty_flow, head, tuple(conditions), heat, tolerance(tolerance_grade))
+    refuse(
+        number_fault("duty", duty_flow * 1e3, "L/s", above=0.0),
+        number_fault("duty", duty_head, "m", above=0.0),
+    )
+    duty = _Duty(duty_flow, duty_head, tuple(conditions), heat, tolerance(tolerance_grade))
     judged: list[Selection] = []
     faults: list[Fault] = []
     for i, candidate in enumerate(candidates):
@@ -276,13 +253,7 @@ def _with_bands(selection: Selection, duty: _Duty) -> Selection:
     for result, condition in zip(selection.conditions, duty.conditions, strict=True):
         point, band = result.point, result.flow_band
         if point is not None and point.state != "holding_set_head":
-            pumps = running(
-                candidate.pump,
-                point.speed,
-                parallel=candidate.parallel,
-                series=candidate.series,
-                fluid=condition.fluid,
-            )
+            pumps = candidate.at(point.speed, condition.fluid)
             band = tolerance_flows(pumps, condition.system, duty.grade)
         banded.append(replace(result, flow_band=band))
     return replace(selection, conditions=tuple(banded))
@@ -320,16 +291,16 @@ def _at_setting(candidate: Candidate, setting: float | None, duty: _Duty) -> Sel
 def _in_condition(
     candidate: Candidate, setting: float | None, duty: _Duty, condition: Condition
 ) -> ConditionResult:
-    pump, system, fluid = candidate.pump, condition.system, condition.fluid
-    parallel, series = candidate.parallel, candidate.series
+    system, fluid = condition.system, condition.fluid
     try:
         if candidate.control == "constant_differential_pressure":
             held = duty.head if candidate.set_head is None else candidate.set_head
             point = constant_head_point(
-                pump, held, system, parallel=parallel, series=series, fluid=fluid
-            )
+                candidate.pump, held, system,
+                parallel=candidate.parallel, series=candidate.series, fluid=fluid,
+            )  # fmt: skip
             setting = point.speed
-        pumps = running(pump, setting, parallel=parallel, series=series, fluid=fluid)
+        pumps = candidate.at(setting, fluid)
         if candidate.control == "constant_speed":
             point = operating_point(pumps, system)
     except InputError as error:
@@ -354,7 +325,7 @@ def _why_none(
     candidate: Candidate, setting: float | None, duty: _Duty, error: HydraulicsError
 ) -> str:
     """Why there is no operating point; a table that ends short of the duty is told as that."""
-    end = running(candidate.pump, setting, parallel=candidate.parallel).flow_max
+    end = candidate.at(setting).flow_max
     if end < duty.flow:
         return (
             f"its table ends at {end * 1e3:.3g} L/s, short of the {duty.flow * 1e3:.3g} L/s of "
@@ -377,12 +348,6 @@ def tolerance_head(pumps: RunningPumps, grade: Tolerance, flow: float, *, upper:
 
     Parameters
     ----------
-    pumps
-        Pumps as they run.
-    grade
-        Tolerance.
-    flow
-        Total flow [m3/s].
     upper
         True for the strongest pump accepted, False for the weakest.
     """

@@ -17,7 +17,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from hydraulics.errors import Fault, InputError, RangeError
+from hydraulics.checks import require_positive
+from hydraulics.errors import Fault, RangeError
 
 TESTED_FLOW_M3_H = (3.0, 259.0)  # 13 to 1140 US gpm at best efficiency, as read
 TESTED_HEAD_M = (6.1, 131.0)  # 20 to 430 ft per stage at best efficiency, as read
@@ -67,7 +68,7 @@ class ViscosityCorrection:
 
 
 def ansi_hi_9_6_7_parameter(
-    viscosity: float, best_flow: float, best_head: float, speed_rpm: float
+    viscosity: float, best_flow: float, best_head: float, speed: float
 ) -> float:
     """Parameter B of ANSI/HI 9.6.7.
 
@@ -79,36 +80,19 @@ def ansi_hi_9_6_7_parameter(
         Kinematic viscosity of the fluid [m2/s].
     best_flow, best_head
         Flow [m3/s] and head per stage [m] at best efficiency on water.
-    speed_rpm
+    speed
         Shaft speed [1/min].
-
-    Returns
-    -------
-    float
-        B [-].
     """
-    given = {
-        "viscosity": viscosity,
-        "best_flow": best_flow,
-        "best_head": best_head,
-        "speed_rpm": speed_rpm,
-    }
-    faults = [
-        Fault(name, f"{name} must be more than 0", value, "more than 0")
-        for name, value in given.items()
-        if not (math.isfinite(value) and value > 0)
-    ]
-    if faults:
-        raise InputError(*faults)
+    require_positive(viscosity=viscosity, best_flow=best_flow, best_head=best_head, speed=speed)
     numerator = 16.5 * math.sqrt(viscosity * 1e6) * best_head**0.0625
-    return float(numerator / ((best_flow * 3600.0) ** 0.375 * speed_rpm**0.25))
+    return float(numerator / ((best_flow * 3600.0) ** 0.375 * speed**0.25))
 
 
 def ansi_hi_9_6_7(
     viscosity: float,
     best_flow: float,
     best_head: float,
-    speed_rpm: float,
+    speed: float,
     *,
     best_point_at_end_of_table: bool = False,
 ) -> ViscosityCorrection:
@@ -119,7 +103,7 @@ def ansi_hi_9_6_7(
 
     Parameters
     ----------
-    viscosity, best_flow, best_head, speed_rpm
+    viscosity, best_flow, best_head, speed
         As in `ansi_hi_9_6_7_parameter`.
     best_point_at_end_of_table
         The best efficiency point was taken at the last point of a table in which the efficiency
@@ -135,7 +119,7 @@ def ansi_hi_9_6_7(
     RangeError
         B of 40 or more, where the method ends.
     """
-    b = ansi_hi_9_6_7_parameter(viscosity, best_flow, best_head, speed_rpm)
+    b = ansi_hi_9_6_7_parameter(viscosity, best_flow, best_head, speed)
     if b >= LARGEST_B:
         text = (
             f"the pump is too small or the fluid too viscous for the correction of ANSI/HI 9.6.7 "
@@ -152,9 +136,7 @@ def ansi_hi_9_6_7(
     note = ""
     if outside:
         note = (
-            "Viscosity correction by ANSI/HI 9.6.7 used outside its tests: "
-            + "; ".join(outside)
-            + "."
+            f"Viscosity correction by ANSI/HI 9.6.7 used outside its tests: {'; '.join(outside)}."
         )
     return ViscosityCorrection(
         parameter_b=b,

@@ -9,13 +9,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from hydraulics.pumps.benchmarks import (
-    eu_641_2009_index,
-    eu_641_2009_reference_power,
-    kavanaugh_rafferty_grade,
-)
-from hydraulics.pumps.curve import Pump, PumpCurve, affinity
-from hydraulics.pumps.running import operating_point, running
+from hydraulics.pumps.benchmarks import kavanaugh_rafferty_grade
+from hydraulics.pumps.curve import Pump, PumpCurve
+from hydraulics.pumps.running import SystemCurve, operating_point, running
 from hydraulics.pumps.viscosity import ansi_hi_9_6_7, ansi_hi_9_6_7_parameter
 
 GPM = 231 * 0.0254**3 / 60  # m3/s, US gallon of 231 cubic inches (definition)
@@ -25,10 +21,10 @@ FOOT = 0.3048  # m
 def test_affinity_laws_at_80_percent_speed() -> None:
     # Definition (White, PumpedFluid Mechanics, ch. 11): Q ~ n, H ~ n^2, P ~ n^3.
     curve = PumpCurve(np.array([0.0, 1, 2]), np.array([10.0, 8, 4]), np.array([100.0, 200, 250]))
-    slow = affinity(curve, 80.0)
-    assert slow.flow == pytest.approx(0.8 * curve.flow, rel=1e-12)
-    assert slow.head == pytest.approx(0.64 * curve.head, rel=1e-12)
-    assert slow.power == pytest.approx(0.512 * curve.power, rel=1e-12)
+    slow = running(Pump("P", (curve,)), 80.0)
+    for flow, height, watts in zip(curve.flow, curve.head, curve.power, strict=True):
+        assert slow.head_at(0.8 * flow) == pytest.approx(0.64 * height, rel=1e-12)
+        assert slow.power_at(0.8 * flow) == pytest.approx(0.512 * watts, rel=1e-12)
 
 
 def test_munson_young_okiishi_example_12_4_pump_and_system() -> None:
@@ -41,10 +37,9 @@ def test_munson_young_okiishi_example_12_4_pump_and_system() -> None:
     pump = Pump("example", (PumpCurve(flow, height, np.full(7, 50e3), 1750.0),))
     area = np.pi * (0.5 * FOOT) ** 2 / 4
 
-    def required(q: float) -> float:
-        loss = 0.02 * 200 / 0.5 + 0.5 + 1.5 + 1.0
-        return 10 * FOOT + loss * (q / area) ** 2 / (2 * 32.2 * FOOT)
-
+    flows = np.linspace(400, 2300, 400) * GPM
+    loss = 0.02 * 200 / 0.5 + 0.5 + 1.5 + 1.0
+    required = SystemCurve(flows, 10 * FOOT + loss * (flows / area) ** 2 / (2 * 32.2 * FOOT))
     point = operating_point(running(pump), required)
     assert point.flow / GPM == pytest.approx(1600, rel=0.01)
     assert point.head / FOOT == pytest.approx(66.5, rel=0.02)
@@ -91,11 +86,10 @@ def test_epanet_finds_the_same_operating_flow(
     curve = PumpCurve(flow, shutoff - b * flow**c, np.full(41, 30e3), 2850.0)
     pumps = running(Pump("P", (curve,)), curve.speed * speed, parallel=parallel, series=series)
 
-    def required(q: float) -> float:
-        # Hazen-Williams as EPANET states it: h = 10.667 C^-1.852 d^-4.871 L q^1.852 (SI)
-        return float(5.0 + 10.667 * rough**-1.852 * bore**-4.871 * length * q**1.852)
-
-    ours = operating_point(pumps, required).flow
+    # Hazen-Williams as EPANET states it: h = 10.667 C^-1.852 d^-4.871 L q^1.852 (SI)
+    flows = np.linspace(1e-3, 0.2, 400)
+    head = 5.0 + 10.667 * rough**-1.852 * bore**-4.871 * length * flows**1.852
+    ours = operating_point(pumps, SystemCurve(flows, head)).flow
     # 0.02 %: PCHIP between 41 points, EPANET's rounded constants and single-precision output
     assert ours == pytest.approx(theirs, rel=2e-4)
 
@@ -152,25 +146,6 @@ def test_tested_ranges_of_ansi_hi_9_6_7_are_the_published_us_figures() -> None:
     assert not ansi_hi_9_6_7(5e-6, 1150 * GPM, 50 * FOOT, 2900.0).within_range
 
 
-def test_eu_641_2009_energy_efficiency_index_by_hand() -> None:
-    # Formula read on a public page on the regulation; worked by hand for 3 m3/h at 5 m:
-    # P_hyd = 2.72 x 3 x 5 = 40.8 W, P_ref = 69.36 + 17 = 86.36 W, P_avg = 43.8 W when the
-    # measured heads lie on the reference line, EEI = 43.8 / 86.36 x 0.49 = 0.2485.
-    assert eu_641_2009_reference_power(40.8) == pytest.approx(86.36, abs=0.005)
-    line = [5.0, 4.375, 3.75, 3.125]
-    index = eu_641_2009_index(3 / 3600, 5.0, [85, 65, 45, 30], line)
-    assert index == pytest.approx(0.2485, abs=0.0002)  # 2.72 is itself rounded
-
-
-def test_eu_641_2009_raises_power_only_where_the_measured_head_falls_short() -> None:
-    line = [5.0, 4.375, 3.75, 3.125]
-    base = eu_641_2009_index(3 / 3600, 5.0, [85, 65, 45, 30], line)
-    more = eu_641_2009_index(3 / 3600, 5.0, [85, 65, 45, 30], [h * 1.3 for h in line])
-    less = eu_641_2009_index(3 / 3600, 5.0, [85, 65, 45, 30], [h / 1.3 for h in line])
-    assert more == pytest.approx(base, rel=1e-12)
-    assert less == pytest.approx(1.3 * base, rel=1e-12)
-
-
 @pytest.mark.parametrize(
     ("hp", "w_per_kw", "digits", "grade"),
     [
@@ -189,6 +164,6 @@ def test_pumping_benchmark_in_hp_per_100_tons(
 ) -> None:
     # a hair below the limit, so that rounding does not decide the grade
     found = kavanaugh_rafferty_grade(hp * 745.69987 * (1 - 1e-6), 100 * 3516.8528)
-    assert found.w_per_kw == pytest.approx(w_per_kw, abs=digits)
+    assert 1e3 * found.power_per_heat == pytest.approx(w_per_kw, abs=digits)
     assert found.hp_per_100_tons == pytest.approx(hp, rel=1e-5)
     assert found.grade == grade

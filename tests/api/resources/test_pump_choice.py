@@ -401,3 +401,13 @@ def test_no_size_of_any_number_breaks_the_service(
         assert answer.status_code in {200, 422}, (place, answer.get_data(as_text=True))
         if answer.status_code == 200:
             keeps.validate(answer.get_json())
+
+
+def test_a_name_that_two_pumps_have_cannot_be_taken(client: FlaskClient) -> None:
+    twins = [FIXED, HELD | {"name": FIXED["name"]}]
+    answer = post(client, with_pumps(candidates=twins, take=FIXED["name"]))
+    assert answer.status_code == 422
+    (told,) = errors_of(answer).items()
+    assert told[0] == "/pump_choice/take"
+    assert "candidates.0 (constant_speed) and candidates.1 (constant_diff" in told[1]["detail"]
+    assert post(client, with_pumps(candidates=twins)).status_code == 200

@@ -194,7 +194,7 @@ def test_heat_serves_the_benchmark() -> None:
     benchmark, point = result.selections[0].benchmark, result.selections[0].conditions[0].point
     assert benchmark is not None
     assert point is not None
-    assert benchmark.w_per_kw == pytest.approx(point.power / 9.0, rel=1e-9)
+    assert benchmark.power_per_heat == pytest.approx(point.power / 9000.0, rel=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -216,6 +216,40 @@ def test_no_pump_and_no_flow_are_refused() -> None:
         on_array(ARRAY, PLANT, BRINE, DUTY, [])
     with pytest.raises(InputError, match="nothing flows"):
         on_array(ARRAY, PLANT, BRINE, flow(0.0), [MIDDLE])
+
+
+def test_a_pump_alone_is_named_in_what_it_misses() -> None:
+    weak, others = Candidate(DEMO_PUMPS[0]), [Candidate(DEMO_PUMPS[0], speed=1700)]
+    alone, among = (
+        next(each.message for each in found.findings if each.code == "no_pump_meets_duty")
+        for found in (judged(weak), judged(weak, *others))
+    )
+    assert alone.startswith("Invented pump A: small wet-rotor, three speeds does not give the 0.8")
+    assert among.startswith("None of the candidates gives")
+
+
+def test_a_name_that_several_pumps_have_cannot_be_taken() -> None:
+    held = Candidate(DEMO_PUMPS[2], "constant_differential_pressure")
+    plan = PumpChoicePlan((MIDDLE, Candidate(DEMO_PUMPS[1]), held), own=2, take=DEMO_PUMPS[1].name)
+    assert plan.take == DEMO_PUMPS[1].name
+    with pytest.raises(InputError) as caught:
+        PumpChoicePlan((MIDDLE, held), own=2, take=MIDDLE.pump.name)
+    (fault,) = caught.value.faults
+    assert fault.field == "take"
+    for place in ("candidates.0 (constant_speed)", "candidates.1 (constant_differential"):
+        assert place in fault.message
+    with pytest.raises(InputError, match="an invented one"):
+        PumpChoicePlan((MIDDLE, held), own=1, take=MIDDLE.pump.name)
+
+
+def test_a_pump_that_bursts_the_pipe_is_an_error() -> None:
+    # PE100 SDR 11 bears 16 bar at 20 °C (EN 12201-2, from memory), 163 m of water.
+    base = DEMO_PUMPS[2].curves[0]
+    strong = Pump("S (invented)", (PumpCurve(base.flow * 10, base.head * 60, base.power * 600),))
+    small = Pump("T (invented)", (PumpCurve(base.flow * 6, base.head * 3, base.power * 18),))
+    found = {each.code: each.severity for each in judged(Candidate(strong), warm=None).findings}
+    assert found["pressure_above_class"] == "error"
+    assert "pressure_above_class" not in codes(judged(Candidate(small), warm=None))
 
 
 def test_a_flow_at_the_end_of_the_friction_law_still_has_a_curve() -> None:

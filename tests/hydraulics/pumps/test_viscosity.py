@@ -56,5 +56,5 @@ def test_each_input_must_be_positive_and_finite(bad: float, index: int) -> None:
     given_values[index] = bad
     with pytest.raises(InputError) as caught:
         ansi_hi_9_6_7(*given_values)
-    names = ("viscosity", "best_flow", "best_head", "speed_rpm")
+    names = ("viscosity", "best_flow", "best_head", "speed")
     assert caught.value.faults[0].field == names[index]
