@@ -45,7 +45,7 @@ def _land_of(block: Block, found: Groundworks) -> Object:
         "border_m": round_one(block.border),
         "width_m": round_one(block.width),
         "length_m": round_one(block.length),
-        "area_m2": round_one(found.land),
+        "area_m2": round_one(block.area),
         **({} if found.available is None else {"plot_m2": round_one(found.available)}),
         **({} if block.fits is None else {"fits": block.fits}),
     }

@@ -69,7 +69,7 @@ def _works_from(options: Json, ground: Json, refusals: Refusals) -> Json:
             bedding_imported=options["bedding_imported"],
             lorry=options["lorry_m3"],
             metres_per_hour=options.get("digger_m_h", METRES_PER_HOUR),
-            laying_temperature_c=options["laying_c"],
+            laying_temperature=options["laying_c"],
         ),
         options,
         ("groundworks",),

@@ -129,6 +129,6 @@ class GroundworksOptionsSchema(StrictSchema):
         minimum=-20,
         maximum=60,
         load_default=20.0,
-        engine=("works.laying_temperature_c", "laying_temperature_c"),
+        engine=("works.laying_temperature", "laying_temperature"),
         metadata=said("Temperature of the pipe when it is bent, for the bend limit."),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from types import MappingProxyType
 from typing import Final
 
@@ -69,26 +69,22 @@ class Trench:
             number_fault("width", self.width, "m", above=0.0),
             number_fault("depth", self.depth, "m", above=0.0),
             number_fault("side_slope", self.side_slope, "m/m", at_least=0.0),
-            number_fault("bench_height", self.bench_height, "m", at_least=0.0),
-            number_fault("bench_width", self.bench_width, "m", at_least=0.0),
-            number_fault("bedding_below", self.bedding_below, "m", at_least=0.0),
-            number_fault("bedding_above", self.bedding_above, "m", at_least=0.0),
+            *(
+                number_fault(name, getattr(self, name), "m", at_least=0.0)
+                for name in ("bench_height", "bench_width", "bedding_below", "bedding_above")
+            ),
             number_fault("passes", self.passes, "pipes", at_least=1.0),
         )
-        if (self.bench_height > 0.0) != (self.bench_width > 0.0):
-            raise InputError(
-                Fault("bench_height", "a bench needs a height and a width", self.bench_height,
-                      "both more than 0, or neither")
-            )  # fmt: skip
-        if 0.0 < self.bench_height < LEAST_BENCH:
-            raise InputError(
-                Fault("bench_height", f"a bench is {LEAST_BENCH:g} m high or more",
-                      self.bench_height, f"0, or {LEAST_BENCH:g} m or more")
-            )  # fmt: skip
-        if self.bench_height > 0.0 and self.side_slope > 0.0:
-            raise InputError(
-                Fault("side_slope", "give either benches or a slope", self.side_slope, "0")
-            )
+        step, fault = self.bench_height, None
+        if (step > 0.0) != (self.bench_width > 0.0):
+            text = "a bench needs a height and a width"
+            fault = Fault("bench_height", text, step, "both more than 0, or neither")
+        elif 0.0 < step < LEAST_BENCH:
+            text, allowed = f"a bench is {LEAST_BENCH:g} m high or more", f"{LEAST_BENCH:g} m"
+            fault = Fault("bench_height", text, step, f"0, or {allowed} or more")
+        elif step > 0.0 and self.side_slope > 0.0:
+            fault = Fault("side_slope", "give either benches or a slope", self.side_slope, "0")
+        refuse(fault)
 
     def area(self, height: float) -> float:
         """Area of the section from the floor up to a height [m²]."""
@@ -179,10 +175,8 @@ class Excavation:
 
     def __add__(self, other: Excavation) -> Excavation:
         return Excavation(
-            self.length + other.length, self.dug + other.dug, self.heaped + other.heaped,
-            self.bedding + other.bedding, self.pipe + other.pipe, self.backfill + other.backfill,
-            self.away + other.away, self.away_loose + other.away_loose,
-        )  # fmt: skip
+            *(mine + more for mine, more in zip(astuple(self), astuple(other), strict=True))
+        )
 
 
 NOTHING_DUG: Final = Excavation(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
@@ -228,11 +222,6 @@ class DugTrench:
         return (lies.pipes - 1) * lies.spacing + self.outside_diameter
 
 
-def trapezoidal_trench_area(width: float, depth: float, side_slope: float = 0.0) -> float:
-    """Section of a trench with sloping sides, w h + m h² [m²]."""
-    return width * depth + side_slope * depth * depth
-
-
 def excavation(
     trench: Trench,
     length: float,
@@ -246,10 +235,6 @@ def excavation(
 
     Parameters
     ----------
-    trench
-        Its section.
-    length
-        [m]
     zone
         Height of fine material from the floor [m], pipe included; not above the depth.
     pipe_volume
@@ -270,17 +255,14 @@ def excavation(
         The zone does not fit into the trench, or the pipe not into the zone.
     """
     if zone > trench.depth:
-        raise InputError(
-            Fault("depth", f"pipe and bedding take {zone:.2f} m, more than the trench is"
-                  " deep; dig deeper", trench.depth, f"{zone:.2f} m or more")
-        )  # fmt: skip
+        text = f"pipe and bedding take {zone:.2f} m, more than the trench is deep; dig deeper"
+        raise InputError(Fault("depth", text, trench.depth, f"{zone:.2f} m or more"))
     dug = trench.area(trench.depth) * length
     around = trench.area(zone) * length
     if pipe_volume > around:
-        raise InputError(
-            Fault("width", f"{pipe_volume:.2f} m³ of pipe does not fit into {around:.2f}"
-                  " m³ of bedding; check width and passes", trench.width, "a wider trench")
-        )  # fmt: skip
+        text = f"{pipe_volume:.2f} m³ of pipe does not fit into {around:.2f} m³ of bedding; check "
+        text += "width and passes"
+        raise InputError(Fault("width", text, trench.width, "a wider trench"))
     bedding = around - pipe_volume
     away = pipe_volume + (bedding if bedding_imported else 0.0)
     return Excavation(
@@ -319,11 +301,6 @@ def loop_trenches(name: str, loop: Loop, count: int, passes: int) -> list[DugTre
 def bedding_zone(trench: Trench, dug: DugTrench) -> float:
     """Height of bedding with the pipe in it [m]: an upright coil stands in all of it."""
     body = dug.outside_diameter
-    if dug.lies.coils:
-        # Coils laid flat cross over one another and over the return.
-        body = (
-            dug.lies.coil_diameter + dug.outside_diameter
-            if dug.lies.upright
-            else 2.0 * dug.outside_diameter
-        )
+    if dug.lies.coils:  # those laid flat cross over one another and over the return
+        body += dug.lies.coil_diameter if dug.lies.upright else body
     return trench.bedding_below + body + trench.bedding_above

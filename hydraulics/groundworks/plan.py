@@ -8,10 +8,11 @@ from row to row.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
+from hydraulics.groundworks.excavation import DugTrench
 from hydraulics.plot.plot import Plot
 
 ShapeKind = Literal["site", "trench", "header_trench", "coil", "pipe", "borehole", "mat"]
@@ -47,7 +48,6 @@ class Polyline:
 
     points: tuple[tuple[float, float], ...]
     kind: ShapeKind
-    label: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +116,11 @@ class Block:
         """Of the plot that it takes, borders included [m]."""
         deep = self.span or self.body
         return (self.rows - 1) * self.pitch_along + deep + 2.0 * self.border
+
+    @property
+    def area(self) -> float:
+        """Of the plot that it takes, borders included [m²]."""
+        return self.width * self.length
 
     def place(self, number: int) -> tuple[float, float]:
         """Foot of a trench, or centre, (x, y) [m], the numbers running along each row."""
@@ -187,7 +192,7 @@ def set_out(
     Returns
     -------
     Block
-        The setting out; where nothing fits, the one that overruns the plot least in area.
+        The setting out; where nothing fits, the one in fewest rows.
     """
 
     def block(across: int) -> Block:
@@ -256,41 +261,22 @@ def _field_lines(block: Block) -> list[Polyline]:
     return lines
 
 
-@dataclass(frozen=True, slots=True)
-class TrenchDrawing:
-    """One trench as it is drawn.
-
-    Attributes
-    ----------
-    label
-        Its name.
-    length, width
-        [m]
-    coils, coil_diameter, pitch
-        Coils seen from above: circles where laid flat; 0 coils draws none.
-    lines, spacing
-        Straight pipes side by side, and their centres [m]; spread over the width where None.
-    """
-
-    label: str
-    length: float
-    width: float
-    coils: int = 0
-    coil_diameter: float = 0.0
-    pitch: float = 0.0
-    lines: int = 0
-    spacing: float | None = None
+def labelled(numbers: Iterable[tuple[str, int]]) -> list[str]:
+    """Names of things one by one, those of which there are several with their numbers."""
+    return [
+        name if count == 1 else f"{name}-{n + 1}" for name, count in numbers for n in range(count)
+    ]
 
 
-def trench_plan(block: Block, trenches: Sequence[TrenchDrawing], plot: Plot | None) -> Plan:
-    """Draw trenches on the plot.
+def trench_plan(
+    block: Block, trenches: Sequence[DugTrench], width: float, plot: Plot | None
+) -> Plan:
+    """Draw trenches, so many metres wide at the surface, on the plot.
 
     Parameters
     ----------
     block
-        From :func:`set_out`, one place for each trench.
-    trenches
-        In order.
+        From :func:`set_out`, one place for each trench, equal ones counted each.
     plot
         The plot, drawn where its sides are known.
 
@@ -299,26 +285,28 @@ def trench_plan(block: Block, trenches: Sequence[TrenchDrawing], plot: Plot | No
     Plan
         Site, trenches, coils or pipes within them, header trench and labels.
     """
-    rectangles, width, height = _ground(block, plot)
+    rectangles, wide, high = _ground(block, plot)
     circles: list[Circle] = []
     lines: list[Polyline] = _header_lines(block)
     texts: list[Text] = []
-    draw_coils = sum(t.coils for t in trenches) <= COILS_DRAWN_AT_MOST
-    for number, trench in enumerate(trenches):
+    each = [dug.lies for dug in trenches for _ in range(dug.count)]
+    labels = labelled((dug.loop, dug.count) for dug in trenches)
+    flat = sum(lies.coils for lies in each if not lies.upright) <= COILS_DRAWN_AT_MOST
+    for number, (lies, label) in enumerate(zip(each, labels, strict=True)):
         x, y = block.place(number)
-        rectangles.append(
-            Rectangle(x - 0.5 * trench.width, y, trench.width, trench.length, "trench",
-                      trench.label)
-        )  # fmt: skip
-        texts.append(Text(x, y + trench.length, trench.label))
-        for coil in range(trench.coils if draw_coils else 0):
-            along = y + (coil + 0.5) * trench.pitch
-            circles.append(Circle(x, along, trench.coil_diameter, "coil"))
-        for line in range(trench.lines):
-            apart = trench.width / trench.lines if trench.spacing is None else trench.spacing
-            at = x + (line - 0.5 * (trench.lines - 1)) * apart
-            lines.append(Polyline(((at, y), (at, y + trench.length)), "pipe"))
-    return Plan(width, height, tuple(rectangles), tuple(circles), tuple(lines), tuple(texts))
+        rectangles.append(Rectangle(x - 0.5 * width, y, width, lies.length, "trench", label))
+        texts.append(Text(x, y + lies.length, label))
+        circles += (
+            Circle(x, y + (coil + 0.5) * lies.pitch, lies.coil_diameter, "coil")
+            for coil in range(lies.coils if flat and not lies.upright else 0)
+        )
+        # Upright coils are seen as one line; those laid flat hide the pipe back.
+        pipes = lies.pipes if not lies.coils else 1 if lies.upright else 0
+        for line in range(pipes):
+            apart = width / pipes if lies.spacing is None else lies.spacing
+            at = x + (line - 0.5 * (pipes - 1)) * apart
+            lines.append(Polyline(((at, y), (at, y + lies.length)), "pipe"))
+    return Plan(wide, high, tuple(rectangles), tuple(circles), tuple(lines), tuple(texts))
 
 
 def point_plan(

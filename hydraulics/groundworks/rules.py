@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from types import MappingProxyType
 from typing import Final
 
@@ -15,10 +15,11 @@ from hydraulics.groundworks.excavation import (
     bedding_zone,
 )
 from hydraulics.groundworks.plan import Block
-from hydraulics.layout.circuit import Loop
+from hydraulics.layout.circuit import Circuit, Loop
 from hydraulics.layout.contents import Contents
+from hydraulics.layout.walk import circuits_of, headers_of
 from hydraulics.pipework.pipe import COIL_DIAMETERS, PE_BEND_SOURCE, pe_bend_radius
-from hydraulics.plot.plot import BORDER, TRENCH_SPACING
+from hydraulics.plot.plot import BORDER, TRENCH_SPACING, Plot
 
 DEPTH_SLACK: Final = 0.15  # m between depths that are taken as one; common practice, no source
 SEPARATION: Final = 0.3  # m between flow and return in one trench; common practice, no source
@@ -45,86 +46,57 @@ def bore_centres(depth: float) -> float:
 def spacing_rules(
     loops: Sequence[tuple[str, Loop, int]],
     block: Block | None,
+    plot: Plot,
     *,
     trenches: bool,
-    centres: float | None,
-    border: float,
-    available: float | None,
-) -> list[Finding]:
-    """Centres, borders and room on the plot.
-
-    Parameters
-    ----------
-    loops
-        Name, loop and count.
-    block
-        How they are set out; None where nothing is.
-    trenches
-        Whether it is trenches that are set out.
-    centres
-        As given [m]; None where the usual ones were taken.
-    border
-        [m]
-    available
-        Area of the plot [m²], where known.
-    """
-    rules: list[Finding] = []
+) -> Iterator[Finding]:
+    """Centres, borders and room on the plot; whether it is trenches that are set out."""
+    centres, border, available = plot.spacing, plot.border, plot.square_metres
     if trenches and (centres or TRENCH_SPACING) < TRENCH_SPACING:
-        rules.append(
-            Finding(
-                "trench_centres_close", "warning",
-                f"Trenches at {centres:g} m centres are closer than {TRENCH_SPACING:g} m:"
-                " they draw on the same ground, so the array must be sized for it.",
-                COMMON_PRACTICE,
-            )
+        yield Finding(
+            "trench_centres_close", "warning",
+            f"Trenches at {centres:g} m centres are closer than {TRENCH_SPACING:g} m:"
+            " they draw on the same ground, so the array must be sized for it.",
+            COMMON_PRACTICE,
         )  # fmt: skip
     deepest = max(
         (hole.depth for _, loop, _ in loops for leg in loop.legs if (hole := leg.borehole)),
         default=0.0,
     )
     if deepest and centres is not None and centres < bore_centres(deepest):
-        rules.append(
-            Finding(
-                "bore_centres_close", "warning",
-                f"Boreholes {deepest:g} m deep at {centres:g} m centres are closer than"
-                f" {bore_centres(deepest):g} m; size the field for their interference and mind"
-                " that bores drift.",
-                "VDI 4640-2:2001: 5 m to 50 m deep, 6 m to 100 m (read in a reproduction)",
-            )
+        yield Finding(
+            "bore_centres_close", "warning",
+            f"Boreholes {deepest:g} m deep at {centres:g} m centres are closer than"
+            f" {bore_centres(deepest):g} m; size the field for their interference and mind"
+            " that bores drift.",
+            "VDI 4640-2:2001: 5 m to 50 m deep, 6 m to 100 m (read in a reproduction)",
         )  # fmt: skip
     if block is not None and border < BORDER:
-        rules.append(
-            Finding(
-                "border_small", "warning",
-                f"{border:g} m to the boundary is less than {BORDER:g} m: the array draws"
-                " heat from the neighbour's ground and digging may undermine it.",
-                COMMON_PRACTICE,
-            )
+        yield Finding(
+            "border_small", "warning",
+            f"{border:g} m to the boundary is less than {BORDER:g} m: the array draws"
+            " heat from the neighbour's ground and digging may undermine it.",
+            COMMON_PRACTICE,
         )  # fmt: skip
     if block is not None and block.fits is False:
-        rules.append(
-            Finding(
-                "does_not_fit_site", "error",
-                f"{block.places} places take {block.width:.1f} m by {block.length:.1f} m with"
-                " borders, which does not lie within the plot either way round.",
-                "setting out in equal rows",
-            )
+        yield Finding(
+            "does_not_fit_site", "error",
+            f"{block.places} places take {block.width:.1f} m by {block.length:.1f} m with"
+            " borders, which does not lie within the plot either way round.",
+            "setting out in equal rows",
         )  # fmt: skip
-    elif block is not None and available is not None and block.width * block.length > available:
-        rules.append(
-            Finding(
-                "site_too_small", "error",
-                f"The array takes {block.width * block.length:.0f} m² with borders;"
-                f" {available:.0f} m² are available.",
-                "setting out in equal rows",
-            )
+    elif block is not None and available is not None and block.area > available:
+        yield Finding(
+            "site_too_small", "error",
+            f"The array takes {block.area:.0f} m² with borders;"
+            f" {available:.0f} m² are available.",
+            "setting out in equal rows",
         )  # fmt: skip
-    return rules
 
 
 def bend_rules(
-    loops: Sequence[tuple[str, Loop, int]], laying_temperature_c: float
-) -> list[Finding]:
+    loops: Sequence[tuple[str, Loop, int]], laying_temperature: float
+) -> Iterator[Finding]:
     """Tightest bend of each pipe against the coil it came in, and against cold bending."""
     tightest: dict[tuple[str, float], tuple[float, str]] = {}
     for name, loop, _ in loops:
@@ -136,39 +108,32 @@ def bend_rules(
                 held = tightest.get(key)
                 if held is None or bend < held[0]:
                     tightest[key] = (bend, name)
-    rules: list[Finding] = []
     for (pipe_name, outside), (bend, name) in tightest.items():
-        limit = pe_bend_radius(outside, laying_temperature_c)
+        limit = pe_bend_radius(outside, laying_temperature)
         text = (
             f"{pipe_name} is bent to a radius of {0.5 * bend:.2f} m ({0.5 * bend / outside:.1f}"
             f" diameters) in loop {name}"
         )
         if bend < COIL_DIAMETERS * outside * (1.0 - 1e-9):
-            rules.append(
-                Finding(
-                    "bend_too_tight", "error",
-                    f"{text}; it is tighter than the coil it is delivered in"
-                    f" ({COIL_DIAMETERS * outside / 2:.2f} m) and may kink. Use a larger coil.",
-                    "EN 12201-2: coils of 18 diameters and more (from memory)",
-                )
+            yield Finding(
+                "bend_too_tight", "error",
+                f"{text}; it is tighter than the coil it is delivered in"
+                f" ({COIL_DIAMETERS * outside / 2:.2f} m) and may kink. Use a larger coil.",
+                "EN 12201-2: coils of 18 diameters and more (from memory)",
             )  # fmt: skip
         elif 0.5 * bend < limit * (1.0 - 1e-9):
-            rules.append(
-                Finding(
-                    "bend_below_cold_limit", "warning",
-                    f"{text}; straight pipe may be bent cold to {limit:.2f} m at"
-                    f" {laying_temperature_c:g} °C. Coiled pipe keeps its set and slinkies"
-                    " are laid so (common practice), but ask the pipe maker, and do not lay in"
-                    " frost.",
-                    PE_BEND_SOURCE,
-                )
+            yield Finding(
+                "bend_below_cold_limit", "warning",
+                f"{text}; straight pipe may be bent cold to {limit:.2f} m at"
+                f" {laying_temperature:g} °C. Coiled pipe keeps its set and slinkies"
+                " are laid so (common practice), but ask the pipe maker, and do not lay in"
+                " frost.",
+                PE_BEND_SOURCE,
             )  # fmt: skip
-    return rules
 
 
-def trench_rules(trenches: Sequence[DugTrench], trench: Trench) -> list[Finding]:
+def trench_rules(trenches: Sequence[DugTrench], trench: Trench) -> Iterator[Finding]:
     """Whether coils and passes fit into the trench and lie deep enough."""
-    rules: list[Finding] = []
     for dug in trenches:
         lies = dug.lies
         if dug.across > trench.width * (1.0 + 1e-9):
@@ -176,13 +141,11 @@ def trench_rules(trenches: Sequence[DugTrench], trench: Trench) -> list[Finding]
             if not lies.coils:
                 what = f"{lies.pipes} passes of loop {dug.loop} at {lies.spacing:g} m are"
                 less = "lay fewer or closer passes, and size the array for them"
-            rules.append(
-                Finding(
-                    "trench_too_narrow", "error",
-                    f"{what} {dug.across:.2f} m across; the trench's floor is"
-                    f" {trench.width:.2f} m wide. Widen it or {less}.",
-                    "geometry",
-                )
+            yield Finding(
+                "trench_too_narrow", "error",
+                f"{what} {dug.across:.2f} m across; the trench's floor is"
+                f" {trench.width:.2f} m wide. Widen it or {less}.",
+                "geometry",
             )  # fmt: skip
             break
     for dug in trenches:
@@ -191,184 +154,194 @@ def trench_rules(trenches: Sequence[DugTrench], trench: Trench) -> list[Finding]
         if dug.lies.upright:
             lowest -= 0.5 * dug.lies.coil_diameter
         if depth is not None and abs(depth - lowest) > DEPTH_SLACK:
-            rules.append(
-                Finding(
-                    "depth_contradicts_trench", "warning",
-                    f"Loop {dug.loop} was taken to lie {depth:.2f} m deep; in this trench, which is"
-                    f" {trench.depth:.2f} m deep with {trench.bedding_below:.2f} m of bedding"
-                    f" below, it lies {lowest:.2f} m deep. Make the two agree: depth changes what"
-                    " the ground gives, and what is dug.",
-                    "the job's own numbers: depth of the leg, depth of the trench",
-                )
+            yield Finding(
+                "depth_contradicts_trench", "warning",
+                f"Loop {dug.loop} was taken to lie {depth:.2f} m deep; in this trench, which is"
+                f" {trench.depth:.2f} m deep with {trench.bedding_below:.2f} m of bedding"
+                f" below, it lies {lowest:.2f} m deep. Make the two agree: depth changes what"
+                " the ground gives, and what is dug.",
+                "the job's own numbers: depth of the leg, depth of the trench",
             )  # fmt: skip
             break
     highest = max(bedding_zone(trench, dug) - trench.bedding_above for dug in trenches)
     cover = trench.depth - highest
     if cover < LEAST_COVER:
-        rules.append(
-            Finding(
-                "cover_shallow", "warning",
-                f"Only {cover:.2f} m of ground cover the pipe; {LEAST_COVER:g} m are usual against"
-                " frost, ploughs and spades, and a deeper array runs warmer.",
-                "UK rule for water services, 0.75 m (from memory)",
-            )
+        yield Finding(
+            "cover_shallow", "warning",
+            f"Only {cover:.2f} m of ground cover the pipe; {LEAST_COVER:g} m are usual against"
+            " frost, ploughs and spades, and a deeper array runs warmer.",
+            "UK rule for water services, 0.75 m (from memory)",
         )  # fmt: skip
-    return rules
 
 
-def header_rules(header: HeaderTrench) -> list[Finding]:
+def header_rules(header: HeaderTrench) -> Iterator[Finding]:
     """Depth of the header trench, and flow and return kept apart in it."""
-    rules: list[Finding] = []
     if header.depth < HEADER_DEPTH:
-        rules.append(
-            Finding(
-                "header_shallow", "warning",
-                f"The header trench is {header.depth:g} m deep; {HEADER_DEPTH:g} m and more are"
-                " usual.",
-                COMMON_PRACTICE,
-            )
+        yield Finding(
+            "header_shallow", "warning",
+            f"The header trench is {header.depth:g} m deep; {HEADER_DEPTH:g} m and more are"
+            " usual.",
+            COMMON_PRACTICE,
         )  # fmt: skip
     if header.separation is None:
-        rules.append(
-            Finding(
-                "separation_not_given", "info",
-                f"Keep flow and return {SEPARATION:g} m apart in the header trench, or insulate"
-                " one of them: side by side they pass heat to one another.",
-                COMMON_PRACTICE,
-            )
+        yield Finding(
+            "separation_not_given", "info",
+            f"Keep flow and return {SEPARATION:g} m apart in the header trench, or insulate"
+            " one of them: side by side they pass heat to one another.",
+            COMMON_PRACTICE,
         )  # fmt: skip
     elif header.separation < SEPARATION:
-        rules.append(
-            Finding(
-                "separation_small", "warning",
-                f"Flow and return lie {header.separation:g} m apart in the header trench, less than"
-                f" {SEPARATION:g} m; set them apart or insulate one.",
-                COMMON_PRACTICE,
-            )
+        yield Finding(
+            "separation_small", "warning",
+            f"Flow and return lie {header.separation:g} m apart in the header trench, less than"
+            f" {SEPARATION:g} m; set them apart or insulate one.",
+            COMMON_PRACTICE,
         )  # fmt: skip
     if header.separation is not None and header.separation > header.width:
-        rules.append(
-            Finding(
-                "separation_exceeds_trench", "error",
-                f"A trench {header.width:g} m wide cannot keep pipes {header.separation:g} m apart"
-                " side by side; widen it or lay them one above the other.",
-                "geometry",
-            )
+        yield Finding(
+            "separation_exceeds_trench", "error",
+            f"A trench {header.width:g} m wide cannot keep pipes {header.separation:g} m apart"
+            " side by side; widen it or lay them one above the other.",
+            "geometry",
         )  # fmt: skip
-    return rules
 
 
-def depth_rules(what: str, depth: float, side_slope: float, bench: float) -> list[Finding]:
+def depth_rules(what: str, depth: float, side_slope: float, bench: float) -> Iterator[Finding]:
     """What a trench's depth asks of those who work in it."""
-    rules: list[Finding] = []
     if depth > ENGINEER_DEPTH:
-        rules.append(
-            Finding(
-                "trench_needs_engineer", "error",
-                f"The {what} is {depth:.2f} m deep; beyond {ENGINEER_DEPTH:.1f} m its sides must be"
-                " designed by a registered engineer.",
-                OSHA_SOURCE,
-            )
+        yield Finding(
+            "trench_needs_engineer", "error",
+            f"The {what} is {depth:.2f} m deep; beyond {ENGINEER_DEPTH:.1f} m its sides must be"
+            " designed by a registered engineer.",
+            OSHA_SOURCE,
         )  # fmt: skip
     elif depth >= SUPPORT_DEPTH and side_slope <= 0.0 and bench <= 0.0:
-        rules.append(
-            Finding(
-                "trench_needs_protection", "warning",
-                f"The {what} is {depth:.2f} m deep with vertical sides: from {SUPPORT_DEPTH:.2f} m"
-                " on nobody may enter it without shoring, a trench box or sloped sides. Lay the"
-                " pipe from the surface or slope it (the volumes change with side_slope).",
-                OSHA_SOURCE,
-            )
+        yield Finding(
+            "trench_needs_protection", "warning",
+            f"The {what} is {depth:.2f} m deep with vertical sides: from {SUPPORT_DEPTH:.2f} m"
+            " on nobody may enter it without shoring, a trench box or sloped sides. Lay the"
+            " pipe from the surface or slope it (the volumes change with side_slope).",
+            OSHA_SOURCE,
         )  # fmt: skip
     elif depth >= SUPPORT_DEPTH and side_slope > 0.0:
         allowed = [soil for soil, slope in OSHA_SLOPES.items() if side_slope >= slope - 1e-9]
         soils = f"OSHA soil type {', '.join(allowed)}" if allowed else "no OSHA soil type"
-        rules.append(
-            Finding(
-                "trench_slope", "info" if allowed else "warning",
-                f"Sides of the {what} at {side_slope:g} to 1 are flat enough for {soils};"
-                " a competent person classes the soil.",
-                OSHA_SOURCE,
-            )
+        yield Finding(
+            "trench_slope", "info" if allowed else "warning",
+            f"Sides of the {what} at {side_slope:g} to 1 are flat enough for {soils};"
+            " a competent person classes the soil.",
+            OSHA_SOURCE,
         )  # fmt: skip
     if depth >= LADDER_DEPTH:
-        rules.append(
-            Finding(
-                "trench_way_out", "info",
-                f"The {what} is {depth:.2f} m deep: anyone who may be in it needs a ladder or ramp"
-                " within 7.6 m, and the air is tested where gas is possible.",
-                OSHA_SOURCE,
-            )
+        yield Finding(
+            "trench_way_out", "info",
+            f"The {what} is {depth:.2f} m deep: anyone who may be in it needs a ladder or ramp"
+            " within 7.6 m, and the air is tested where gas is possible.",
+            OSHA_SOURCE,
         )  # fmt: skip
-    return rules
 
 
-def overlap_rules(block: Block | None, trench: Trench | None) -> list[Finding]:
+def overlap_rules(block: Block | None, trench: Trench | None) -> Iterator[Finding]:
     """Whether neighbouring trenches run into one another at the surface."""
     if block is None or trench is None or block.across == 1:
-        return []
+        return
     if block.pitch_across >= trench.top_width * (1.0 - 1e-9):
-        return []
-    return [
-        Finding(
-            "trench_tops_overlap", "warning",
-            f"Trenches {trench.top_width:.2f} m wide at the surface lie at"
-            f" {block.pitch_across:g} m centres: they run into one another, and the soil between"
-            " them is counted twice. Set them further apart, dig steeper supported sides, or dig"
-            " one wide pit and count its volume by hand.",
-            "geometry",
-        )
-    ]  # fmt: skip
+        return
+    yield Finding(
+        "trench_tops_overlap", "warning",
+        f"Trenches {trench.top_width:.2f} m wide at the surface lie at"
+        f" {block.pitch_across:g} m centres: they run into one another, and the soil between"
+        " them is counted twice. Set them further apart, dig steeper supported sides, or dig"
+        " one wide pit and count its volume by hand.",
+        "geometry",
+    )  # fmt: skip
 
 
-def mat_rules(loops: Sequence[tuple[str, Loop, int]], centres: float | None) -> list[Finding]:
+def mat_rules(loops: Sequence[tuple[str, Loop, int]], centres: float | None) -> Iterator[Finding]:
     """Whether mats at the centres that are asked for would lie over one another."""
     widest = max(
         (water.diameter for _, loop, _ in loops for leg in loop.legs if (water := leg.water)),
         default=0.0,
     )
     if centres is None or centres >= widest * (1.0 - 1e-9):
-        return []
-    return [
-        Finding(
-            "mats_overlap", "warning",
-            f"Mats {widest:g} m across at {centres:g} m centres would lie over one another; they"
-            f" are set out edge to edge, at {widest:g} m centres. Give centres of that or more.",
-            "geometry",
-        )
-    ]  # fmt: skip
+        return
+    yield Finding(
+        "mats_overlap", "warning",
+        f"Mats {widest:g} m across at {centres:g} m centres would lie over one another; they"
+        f" are set out edge to edge, at {widest:g} m centres. Give centres of that or more.",
+        "geometry",
+    )  # fmt: skip
 
 
 def field_rules(
-    block: Block | None, centres: Sequence[tuple[float, float]], bores: int
-) -> list[Finding]:
-    """Whether the boreholes stand as they were sized."""
-    if block is None or not bores or not centres or len(centres) == bores:
-        return []
-    return [
-        Finding(
+    block: Block | None, centres: Sequence[tuple[float, float]], bores: int, plot: Plot
+) -> Iterator[Finding]:
+    """Whether the boreholes stand as they were sized, or as nobody told."""
+    if block is None or not bores:
+        return
+    if not centres and plot.spacing is None and bores > 1:
+        yield Finding(
+            "bore_centres_usual", "warning",
+            f"How the {bores} boreholes stand is not told: they are set out at"
+            f" {block.pitch_across:g} m centres, the usual for their depth. Give the plot's"
+            " spacing, or the whole sizing of the field, the heat load included.",
+            COMMON_PRACTICE,
+        )  # fmt: skip
+    if centres and len(centres) != bores:
+        yield Finding(
             "field_not_as_sized", "error",
             f"The field was sized in a shape that takes {len(centres)} boreholes; the array has"
             f" {bores}, which are set out in {block.rows} x {block.across} instead and draw on"
             " other ground. Size the field in a shape of as many boreholes, or drill"
             f" {len(centres)}.",
             "the job's own numbers: shape of the field that is sized, boreholes of the array",
+        )  # fmt: skip
+
+
+def header_length_rules(
+    header: HeaderTrench | None, along_rows: float, circuit: Circuit, *, in_ground: bool
+) -> Iterator[Finding]:
+    """Whether the header trench that is counted is the one that is drawn, and holds the headers."""
+    if header is None:
+        return
+    text = ""
+    routes = sum(
+        times * length
+        for here, times in circuits_of(circuit)
+        for _, length in headers_of(here).flow[1:]
+    )
+    if header.length is None and not in_ground:
+        text = "Nothing lies in the ground along which a header trench could be drawn, so that none"
+        text += " is counted: give its length."
+    elif header.length is None and routes > along_rows * (1.0 + 1e-9):
+        text = f"The array's headers are {routes:g} m long from their first branch on; the header"
+        text += (
+            f" trench is counted and drawn {along_rows:g} m long, along the rows. Give the header"
         )
-    ]  # fmt: skip
+        text += " trench's length, or the plot's spacing that the headers were given for."
+    elif header.length is not None and abs(header.length - along_rows) > 1e-9 * along_rows:
+        text = f"The header trench is counted {header.length:g} m long, as given; the plan draws"
+        text += f" the {along_rows:g} m of it that lie along the rows, since nothing tells where"
+        text += " the rest lies."
+        if header.length < along_rows:
+            text = f"The header trench is counted {header.length:g} m long, as given, but the plan"
+            text += f" needs {along_rows:g} m along the rows. Leave its length out, or give more."
+    if text:
+        info = header.length is not None and header.length > along_rows
+        source = "the job's own numbers: header trench, headers of the array, setting out"
+        yield Finding("header_trench_differs", "info" if info else "warning", text, source)
 
 
-def run_rules(header: HeaderTrench | None, contents: Contents) -> list[Finding]:
+def run_rules(header: HeaderTrench | None, contents: Contents) -> Iterator[Finding]:
     """Say that the way to the house is not in the header trench that the rows give."""
     # Two pipes lie side by side in every run.
     length = 0.5 * (contents.length_of("plant_runs") + contents.length_of("runs"))
     if length <= 0.0 or (header is not None and header.length is not None):
-        return []
-    return [
-        Finding(
-            "run_not_dug", "warning",
-            f"The runs to the array are {length:g} m long; the trench that they lie in is not"
-            " counted, at most that along the rows is. Give the header trench's whole length, the"
-            " way to the house included.",
-            "the job's own numbers: lengths of the runs",
-        )
-    ]  # fmt: skip
+        return
+    yield Finding(
+        "run_not_dug", "warning",
+        f"The runs to the array are {length:g} m long; the trench that they lie in is not"
+        " counted, at most that along the rows is. Give the header trench's whole length, the"
+        " way to the house included.",
+        "the job's own numbers: lengths of the runs",
+    )  # fmt: skip

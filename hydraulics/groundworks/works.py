@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -25,9 +25,9 @@ from hydraulics.groundworks.excavation import (
 from hydraulics.groundworks.plan import (
     Block,
     Plan,
-    TrenchDrawing,
     field_block,
     header_length,
+    labelled,
     point_plan,
     set_out,
     trench_plan,
@@ -37,6 +37,7 @@ from hydraulics.groundworks.rules import (
     bore_centres,
     depth_rules,
     field_rules,
+    header_length_rules,
     header_rules,
     mat_rules,
     overlap_rules,
@@ -45,7 +46,7 @@ from hydraulics.groundworks.rules import (
     trench_rules,
 )
 from hydraulics.layout.circuit import Circuit, Loop, Plant
-from hydraulics.layout.contents import array_contents
+from hydraulics.layout.contents import Contents, array_contents
 from hydraulics.layout.walk import loops_of
 from hydraulics.plot.plot import TRENCH_SPACING, Plot
 
@@ -77,16 +78,16 @@ class Works:
     Attributes
     ----------
     bulking
-        Gain of volume when dug [-]; from the soil class where None.
+        Gain of volume when dug [-]; the middle of the soil class where None.
     soil
-        A key of :data:`BULKING`; used where no bulking is given.
+        A key of :data:`BULKING`; needed where no bulking is given.
     bedding_imported
         True where the fine material is brought in; False where it is sieved from the spoil.
     lorry
         Capacity of a lorry, loose [m³].
     metres_per_hour
         Trench dug, emptied and backfilled [m/h].
-    laying_temperature_c
+    laying_temperature
         Of the pipe when it is bent [degC], for the bend limit.
     """
 
@@ -95,7 +96,7 @@ class Works:
     bedding_imported: bool = True
     lorry: float = 10.0
     metres_per_hour: float = METRES_PER_HOUR
-    laying_temperature_c: float = 20.0
+    laying_temperature: float = 20.0
 
     def __post_init__(self) -> None:
         refuse(
@@ -107,8 +108,16 @@ class Works:
             else Fault("soil", f"{self.soil!r} is not known", self.soil, ", ".join(BULKING)),
             number_fault("lorry", self.lorry, "m³", above=0.0),
             number_fault("metres_per_hour", self.metres_per_hour, "m/h", above=0.0),
-            number_fault("laying_temperature_c", self.laying_temperature_c, "°C", at_least=-20.0),
+            number_fault("laying_temperature", self.laying_temperature, "°C", at_least=-20.0),
+            Fault("soil", "give the soil class or a bulking factor", None, ", ".join(BULKING))
+            if self.soil is None and self.bulking is None
+            else None,
         )
+
+    @property
+    def gain(self) -> float:
+        """Bulking that is used [-]."""
+        return sum(BULKING[self.soil or ""]) / 2.0 if self.bulking is None else self.bulking
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,8 +126,6 @@ class GroundworksPlan:
 
     Attributes
     ----------
-    works
-        How the work is done.
     trench
         Section of the loops' trenches; needed where loops lie in trenches.
     header
@@ -171,14 +178,10 @@ class Groundworks:
 
     Attributes
     ----------
-    trenches
-        Trenches by loop.
     loops, header, total
         Volumes of the loops' trenches, of the header trench, and of all digging.
-    drilling, mats
-        Where there are any.
     bulking
-        Used [-], and the range of the soil class.
+        Used [-].
     lorries
         Loads of spoil taken off site.
     bedding_loads
@@ -187,8 +190,8 @@ class Groundworks:
         Dug, emptied and backfilled [h]; drilling not counted.
     block
         How the trenches, bores or mats are set out; None where there is nothing to set out.
-    land, available
-        Area taken, borders included, and area available [m²] (None where not known).
+    available
+        Area of the plot [m²]; None where not known.
     plan
         Drawing; None beyond :data:`DRAWN_AT_MOST` places.
     findings
@@ -206,29 +209,17 @@ class Groundworks:
     bedding_loads: int
     digger_hours: float
     block: Block | None
-    land: float
     available: float | None
     plan: Plan | None
     findings: tuple[Finding, ...]
 
 
-def _used_bulking(works: Works) -> float:
-    if works.bulking is not None:
-        return works.bulking
-    if works.soil is not None:
-        return sum(BULKING[works.soil]) / 2.0
-    raise InputError(
-        Fault("soil", "give the soil class or a bulking factor", None, ", ".join(BULKING))
-    )
-
-
-def _tail_volume(circuit: Circuit, plant: Plant | None) -> float:
+def _buried(contents: Contents, loops: Sequence[tuple[str, Loop, int]]) -> float:
     """Outside volume of pipe in the header trench: headers, runs and the loops' tails [m³]."""
-    volume = 0.0
-    for each in array_contents(circuit, plant).pipes:
-        if each.part != "loops":
-            volume += each.length * 0.25 * math.pi * each.pipe.outside_diameter**2
-    for _, loop, count in loops_of(circuit):
+    volume = sum(
+        each.length * each.pipe.outside_area for each in contents.pipes if each.part != "loops"
+    )
+    for _, loop, count in loops:
         if all(leg.is_tail and leg.bend is None for leg in loop.legs):
             continue
         for leg in loop.legs:
@@ -236,6 +227,20 @@ def _tail_volume(circuit: Circuit, plant: Plant | None) -> float:
                 laid = sum(section.length for section in leg.sections(loop.pipe))
                 volume += count * laid * (leg.pipe or loop.pipe).outside_area
     return volume
+
+
+def _dug(
+    part: str, section: Trench, works: Works, *, length: float, zone: float, pipe: float
+) -> Excavation:
+    """Volumes of a trench; what is at fault is named from the plan."""
+    try:
+        return excavation(
+            section, length, zone, pipe, works.gain, bedding_imported=works.bedding_imported
+        )
+    except InputError as error:
+        raise InputError(
+            *(replace(fault, field=f"{part}.{fault.field}") for fault in error.faults)
+        ) from None
 
 
 def groundworks(
@@ -252,16 +257,10 @@ def groundworks(
 
     Parameters
     ----------
-    circuit
-        The array.
-    works
-        Soil and rates.
     trench
         Section of the loops' trenches; needed where the loops lie in trenches.
     header
         The header trench; None where there is none (nothing is added unasked).
-    plot
-        The ground available.
     plant
         Its runs lie in the header trench too.
     field_centres
@@ -278,103 +277,51 @@ def groundworks(
     InputError
         A loop that does not fit the trench's kind or section, or something needed and not given.
     """
-    bulking = _used_bulking(works)
     loops = list(loops_of(circuit))
-    in_ground = [
-        (name, loop, count)
-        for name, loop, count in loops
-        if not any(leg.borehole or leg.water for leg in loop.legs)
-    ]
+    contents = array_contents(circuit, plant)
     trenches: list[DugTrench] = []
-    total_loops = NOTHING_DUG
-    if in_ground:
+    loops_dug = header_dug = NOTHING_DUG
+    for name, loop, count in loops:
+        if any(leg.borehole or leg.water for leg in loop.legs):
+            continue
         if trench is None:
-            raise InputError(
-                Fault("trench", f"loop {in_ground[0][0]} lies in a trench; describe it", None,
-                      "width and depth")
+            text = f"loop {name} lies in a trench; describe it"
+            raise InputError(Fault("trench", text, None, "width and depth"))
+        for dug in loop_trenches(name, loop, count, trench.passes):
+            trenches.append(dug)
+            loops_dug += _dug(
+                "trench", trench, works,
+                length=dug.length * count,
+                zone=bedding_zone(trench, dug),
+                pipe=dug.pipe_volume * count,
             )  # fmt: skip
-        for name, loop, count in in_ground:
-            trenches.extend(loop_trenches(name, loop, count, trench.passes))
-        for dug in trenches:
-            try:
-                total_loops += excavation(
-                    trench,
-                    dug.length * dug.count,
-                    bedding_zone(trench, dug),
-                    dug.pipe_volume * dug.count,
-                    bulking,
-                    bedding_imported=works.bedding_imported,
-                )
-            except InputError as error:
-                raise InputError(
-                    *(replace(fault, field=f"trench.{fault.field}") for fault in error.faults)
-                ) from None
-    drilling = _drilling(loops, bulking)
-    mats = _mats(loops)
+    drilling, mats = _drilling(loops, works.gain), _mats(loops)
     block, plan = _set_out(loops, trenches, trench, plot, field_centres)
     if plan is not None and header is None:
         lines = tuple(line for line in plan.lines if line.kind != "header_trench")
         plan = replace(plan, lines=lines)
-
-    header_dug = NOTHING_DUG
+    in_ground = block is not None and bool(trenches or drilling)
+    along_rows = header_length(block) if block is not None and in_ground else 0.0
     if header is not None:
-        length = header.length
-        if length is None:
-            length = header_length(block) if block is not None else 0.0
-        section = Trench(header.width, header.depth, header.side_slope)
-        tails = _tail_volume(circuit, plant)
+        length = along_rows if header.length is None else header.length
         if length > 0.0:
-            # One layer of pipe if the floor holds it, more where it does not: bedding round all.
-            layer = (
-                section.bedding_below
-                + section.bedding_above
-                + _header_pipe_height(tails, length, header.width)
-            )
-            try:
-                header_dug = excavation(
-                    section, length, layer, tails, bulking, bedding_imported=works.bedding_imported
-                )
-            except InputError as error:
-                raise InputError(
-                    *(replace(fault, field=f"header.{fault.field}") for fault in error.faults)
-                ) from None
-    total = total_loops + header_dug
-    away_loose = total.away_loose + (drilling.spoil_loose if drilling else 0.0)
-    land = block.width * block.length if block is not None else 0.0
-    available = plot.square_metres
-    found = Groundworks(
-        trenches=tuple(trenches),
-        loops=total_loops,
-        header=header_dug,
-        total=total,
-        drilling=drilling,
-        mats=mats,
-        bulking=bulking,
-        lorries=_loads(away_loose, works.lorry),
-        bedding_loads=_loads(
-            total.bedding * (1.0 + BEDDING_BULKING) if works.bedding_imported else 0.0, works.lorry
-        ),
-        digger_hours=total.length / works.metres_per_hour,
-        block=block,
-        land=land,
-        available=available,
-        plan=plan,
-        findings=(),
-    )
+            section = Trench(header.width, header.depth, header.side_slope)
+            tails = _buried(contents, loops)
+            # One layer of pipe if the floor holds it, more where it does not: bedding round all,
+            # half of the layer pipe (common practice, no source).
+            layer = section.bedding_below + section.bedding_above
+            layer += 2.0 * tails / (length * header.width)
+            header_dug = _dug("header", section, works, length=length, zone=layer, pipe=tails)
+    total = loops_dug + header_dug
+    bedding = total.bedding * (1.0 + BEDDING_BULKING) if works.bedding_imported else 0.0
     rules = [
-        *spacing_rules(
-            loops,
-            block,
-            trenches=bool(trenches),
-            centres=plot.spacing,
-            border=plot.border,
-            available=available,
-        ),
-        *bend_rules(loops, works.laying_temperature_c),
+        *spacing_rules(loops, block, plot, trenches=bool(trenches)),
+        *bend_rules(loops, works.laying_temperature),
         *overlap_rules(block, trench if trenches else None),
         *mat_rules(loops, plot.spacing),
-        *run_rules(header, array_contents(circuit, plant)),
-        *field_rules(block, field_centres, drilling.holes if drilling else 0),
+        *run_rules(header, contents),
+        *header_length_rules(header, along_rows, circuit, in_ground=in_ground),
+        *field_rules(block, field_centres, drilling.holes if drilling else 0, plot),
     ]
     if trench is not None and trenches:
         rules += trench_rules(trenches, trench)
@@ -382,43 +329,43 @@ def groundworks(
     if header is not None and header_dug.length > 0.0:
         rules += header_rules(header)
         rules += depth_rules("header trench", header.depth, header.side_slope, 0.0)
-    rules += _assumptions(works, bulking, total.length)
-    return replace(found, findings=tuple(rules))
+    spoil = total.away_loose + (drilling.spoil_loose if drilling else 0.0)
+    return Groundworks(
+        trenches=tuple(trenches),
+        loops=loops_dug,
+        header=header_dug,
+        total=total,
+        drilling=drilling,
+        mats=mats,
+        bulking=works.gain,
+        lorries=math.ceil(spoil / works.lorry - 1e-9),
+        bedding_loads=math.ceil(bedding / works.lorry - 1e-9),
+        digger_hours=total.length / works.metres_per_hour,
+        block=block,
+        available=plot.square_metres,
+        plan=plan,
+        findings=(*rules, *_assumptions(works, total.length)),
+    )
 
 
-def _assumptions(works: Works, bulking: float, dug_metres: float) -> list[Finding]:
+def _assumptions(works: Works, dug_metres: float) -> Iterator[Finding]:
     """What was taken for granted, and how far it may be out."""
-    rules: list[Finding] = []
     if works.bulking is None and works.soil is not None:
         low, high = BULKING[works.soil]
-        rules.append(
-            Finding(
-                "bulking_range", "info",
-                f"Bulking of {works.soil} is {100 * low:.0f} to {100 * high:.0f} %;"
-                f" {100 * bulking:.1f} % was used, so loose volumes are uncertain by"
-                f" {100 * (high - low) / (2 + low + high):.0f} %.",
-                BULKING_SOURCE,
-            )
+        yield Finding(
+            "bulking_range", "info",
+            f"Bulking of {works.soil} is {100 * low:.0f} to {100 * high:.0f} %;"
+            f" {100 * works.gain:.1f} % was used, so loose volumes are uncertain by"
+            f" {100 * (high - low) / (2 + low + high):.0f} %.",
+            BULKING_SOURCE,
         )  # fmt: skip
     if dug_metres > 0.0 and works.metres_per_hour == METRES_PER_HOUR:
-        rules.append(
-            Finding(
-                "digger_rate_assumed", "info",
-                "Digger hours are at 40 m of trench in 6 h, dug, emptied and backfilled; rock,"
-                " support, sloped sides and wet ground take longer.",
-                COMMON_PRACTICE,
-            )
+        yield Finding(
+            "digger_rate_assumed", "info",
+            "Digger hours are at 40 m of trench in 6 h, dug, emptied and backfilled; rock,"
+            " support, sloped sides and wet ground take longer.",
+            COMMON_PRACTICE,
         )  # fmt: skip
-    return rules
-
-
-def _loads(volume: float, lorry: float) -> int:
-    return math.ceil(volume / lorry - 1e-9)
-
-
-def _header_pipe_height(pipe_volume: float, length: float, width: float) -> float:
-    """Height of the layer that the pipes take, half of it pipe [m] (common practice, no source)."""
-    return 2.0 * pipe_volume / (length * width)
 
 
 def _drilling(loops: list[tuple[str, Loop, int]], bulking: float) -> Drilling | None:
@@ -484,21 +431,7 @@ def _set_out(
         block = set_out(places, longest, pitch, plot.border, plot, body=body)
         if places > DRAWN_AT_MOST:
             return block, None
-        drawings = [
-            TrenchDrawing(
-                label=dug.loop if dug.count == 1 else f"{dug.loop}-{copy + 1}",
-                length=dug.length,
-                width=trench.top_width,
-                coils=0 if dug.lies.upright else dug.lies.coils,
-                coil_diameter=dug.lies.coil_diameter,
-                pitch=dug.lies.pitch,
-                lines=dug.lies.pipes if not dug.lies.coils else 1 if dug.lies.upright else 0,
-                spacing=dug.lies.spacing,
-            )
-            for dug in trenches
-            for copy in range(dug.count)
-        ]
-        return block, trench_plan(block, drawings, plot)
+        return block, trench_plan(block, trenches, trench.top_width, plot)
     legs = [(name, leg, count) for name, loop, count in loops for leg in loop.legs]
     holes = [(name, leg.borehole, count) for name, leg, count in legs if leg.borehole]
     waters = [(name, leg.water, count) for name, leg, count in legs if leg.water]
@@ -506,11 +439,7 @@ def _set_out(
     numbers = numbers or [(name, count * water.mats) for name, water, count in waters]
     if not numbers:
         return None, None
-    labels = [
-        name if number == 1 else f"{name}-{n + 1}"
-        for name, number in numbers
-        for n in range(number)
-    ]
+    labels = labelled(numbers)
     drilled = bool(holes)
     deepest = max((hole.depth for _, hole, _ in holes), default=0.0)
     widest = max((water.diameter for _, water, _ in waters), default=0.0)

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from hydraulics.commissioning.purge import flow_for_velocity
-from hydraulics.groundworks.excavation import BULKING, Trench, excavation, trapezoidal_trench_area
+from hydraulics.groundworks.excavation import BULKING, Trench, excavation
 from hydraulics.groundworks.rules import OSHA_SLOPES, SUPPORT_DEPTH
 from hydraulics.pipework.pipe import pe_bend_radius, pe_pipe
 
@@ -25,7 +25,6 @@ def test_protection_is_asked_for_from_five_feet() -> None:
 
 def test_section_of_a_sloped_trench() -> None:
     # By hand: 1.5 m deep, 0.6 m wide, type C: 0.6 · 1.5 + 1.5 · 1.5² = 4.275 m² .
-    assert trapezoidal_trench_area(0.6, 1.5, OSHA_SLOPES["C"]) == pytest.approx(4.275)
     assert Trench(0.6, 1.5, OSHA_SLOPES["C"]).area(1.5) == pytest.approx(4.275)
 
 

@@ -355,3 +355,16 @@ def test_boreholes_are_set_out_in_the_shape_that_is_sized(
     land = answered(PATH, body)["land"]
     assert (land["rows"], land["across"], land["spacing_m"]) == (rows, across, 7)
     assert land["width_m"] == 7 * (across - 1) + 6
+
+
+def test_a_sizing_without_its_load_does_not_tell_how_boreholes_stand() -> None:
+    sized = job_of("borehole")
+    body = copy.deepcopy(BORES) | {part: sized[part] for part in ("antifreeze", "sizing")}
+    body["plot"] = {"area_m2": 900}
+    (told,) = (
+        each for each in answered(PATH, body)["findings"] if each["code"] == "bore_centres_usual"
+    )
+    spacing = answered(PATH, body)["land"]["spacing_m"]
+    assert spacing == 6  # VDI 4640-2:2001: 6 m beyond 50 m deep (read)
+    assert "at 6 m centres" in told["message"]
+    assert "heat load" in told["message"]

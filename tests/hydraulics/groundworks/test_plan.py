@@ -5,27 +5,26 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError
+from hydraulics.groundworks.excavation import DugTrench
 from hydraulics.groundworks.plan import (
     COILS_DRAWN_AT_MOST,
     Block,
     Plan,
-    TrenchDrawing,
     header_length,
     point_plan,
     set_out,
     trench_plan,
 )
+from hydraulics.layout.legs import InTrench
 from hydraulics.plot.plot import Plot
 
 sizes = st.floats(10.0, 200.0)
 
 
 def drawn(block: Block, site: Plot | None = None, length: float = 30.0) -> Plan:
-    trenches = [
-        TrenchDrawing(f"T{n}", length, 1.2, coils=30, coil_diameter=1.0, pitch=1.0)
-        for n in range(block.places)
-    ]
-    return trench_plan(block, trenches, site)
+    lies = InTrench(length, coils=30, coil_diameter=1.0, pitch=1.0)
+    trenches = [DugTrench(f"T{n}", lies, 1, 0.0, 0.032) for n in range(block.places)]
+    return trench_plan(block, trenches, 1.2, site)
 
 
 def test_trenches_without_a_plot_lie_in_one_row() -> None:

@@ -273,7 +273,7 @@ def test_a_trench_without_a_size_is_refused(bad: float) -> None:
 
 def test_soil_or_bulking_must_be_given_and_known() -> None:
     with pytest.raises(InputError, match="soil"):
-        groundworks(slinky(), Works(), FLAT)
+        Works()
     with pytest.raises(InputError, match="cheese"):
         Works(soil="cheese")
 
@@ -315,12 +315,14 @@ def test_land_reaches_the_outer_edges_of_mats_and_trenches() -> None:
     assert "does_not_fit_site" in codes(small)
     # One trench 1.2 m wide with sides 1 to 1, 1.2 m deep: 3.6 m at the surface.
     alone = groundworks(slinky(), CLAY, Trench(1.2, 1.2, 1.0), plot=Plot(border=0.0))
-    assert alone.land == pytest.approx(3.6 * 30.0)
+    assert alone.block is not None
+    assert alone.block.area == pytest.approx(3.6 * 30.0)
 
 
 def test_mats_asked_for_closer_than_they_are_wide_lie_edge_to_edge() -> None:
     found = groundworks(MATS, CLAY, plot=Plot(spacing=1.0, border=0.0))
-    assert found.land == pytest.approx(36.0)
+    assert found.block is not None
+    assert found.block.area == pytest.approx(36.0)
 
 
 @pytest.mark.parametrize(
@@ -373,3 +375,45 @@ def test_boreholes_that_do_not_make_the_field_that_was_sized_are_found() -> None
     where = [(float(x), float(y)) for x, y in open_rectangle_field(3, 3, 6.0)]
     found = groundworks(circuit, SAND, field_centres=where)
     assert "field_not_as_sized" in codes(found)
+
+
+@pytest.mark.parametrize(
+    ("given", "circuit", "counted", "severity"),
+    [
+        (60.0, slinky(count=4), 60.0, "info"),  # four trenches at 5 m centres: 15 m are drawn
+        (10.0, slinky(count=4), 10.0, "warning"),
+        (None, MATS, 0.0, "warning"),  # none is dug into a pond
+    ],
+)
+def test_a_header_trench_that_is_not_drawn_as_it_is_counted_is_told(
+    given: float | None, circuit: Circuit, counted: float, severity: str
+) -> None:
+    found = groundworks(circuit, CLAY, FLAT, HeaderTrench(given))
+    assert found.header.length == counted
+    (told,) = (each for each in found.findings if each.code == "header_trench_differs")
+    assert told.severity == severity
+    assert given is None or (f"{given:g} m" in told.message and "15 m" in told.message)
+
+
+def test_headers_longer_than_the_trench_that_the_rows_give_are_told() -> None:
+    loop = Loop("T", P32, (TrenchPasses(60.0, 4),))
+    branches = Branch(loop, header_length=20.0, count=3)
+    far = Circuit("direct_return", (branches,), P40)
+    found = groundworks(far, CLAY, STRAIGHT, HeaderTrench())
+    (told,) = (each for each in found.findings if each.code == "header_trench_differs")
+    # Three stretches of 20 m, the first on the way there; three trenches at 5 m centres.
+    assert "headers are 40 m long" in told.message
+    assert "10 m long, along the rows" in told.message
+    near = Circuit("direct_return", (Branch(loop, header_length=3.0, count=3),), P40)
+    assert "header_trench_differs" not in codes(groundworks(near, CLAY, STRAIGHT, HeaderTrench()))
+
+
+def test_boreholes_of_which_nothing_tells_how_they_stand_are_told_of() -> None:
+    circuit = array(BoreholeU(80.0, diameter=0.15), count=4)
+    (told,) = (
+        each for each in groundworks(circuit, SAND).findings if each.code == "bore_centres_usual"
+    )
+    assert "at 6 m centres" in told.message  # VDI 4640-2:2001: 6 m beyond 50 m deep (read)
+    assert "bore_centres_usual" not in codes(groundworks(circuit, SAND, plot=Plot(spacing=7.0)))
+    where = [(float(x), float(y)) for x, y in line_field(4, 7.0)]
+    assert "bore_centres_usual" not in codes(groundworks(circuit, SAND, field_centres=where))
