@@ -1,0 +1,318 @@
+"""What is told of a sized array, each case from just within its limit to just beyond."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from hydraulics.findings import Finding
+from hydraulics.fluid.mixture import mixture
+from hydraulics.ground.temperature import SurfaceTemperature
+from hydraulics.layout.circuit import Loop
+from hydraulics.layout.legs import Straight
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.plot.plot import Plot
+from hydraulics.sizing.choice import (
+    ArrayChoice,
+    BoreholeArray,
+    ExtractionRate,
+    GroundConditions,
+    LoopLimits,
+    PondArray,
+    SlinkyArray,
+    StraightArray,
+)
+from hydraulics.sizing.findings import CAUTIONS, Findable, array_findings
+from hydraulics.sizing.heat_load import GroundDraw
+from hydraulics.sizing.loops import LoopHydraulics, loop_of, rounded_up
+from hydraulics.sizing.site import site_use
+
+P32 = pe_pipe("PE100 SDR11 32")
+WATER = mixture("water", 0.0, "mass")
+SLINKY = SlinkyArray(P32, 1.2)
+STRAIGHT = StraightArray(P32, 1.2)
+POND = PondArray(P32, 5.0)
+BORE = BoreholeArray(P32, 0.065, 0.035, 1.5)
+HAIR = 1e-6
+
+# A quiet slinky array, invented: 10 loops of 40 m, 380 m needed, flow turbulent even in coils.
+QUIET = Findable(
+    choice=SLINKY,
+    ground=GroundConditions(1.5, 2e6, SurfaceTemperature(10.0, 8.0)),
+    draw=GroundDraw((2000.0,) * 12, 6000.0, 24.0, 6000.0 * 2000.0 * 3600.0, 1, "as given"),
+    mixture=WATER,
+    loops=10,
+    each=40.0,
+    needed=380.0,
+    limits=LoopLimits(),
+    loop=Loop("T", P32, (Straight(200.0),)),
+    longest_coil=300.0,
+    hydraulics=LoopHydraulics(0.2, 2e-4, 0.4, 12_000.0, 12e3),
+    coldest_return=6.5,
+    coldest_going=3.5,
+    limit=6.0,
+    coldest_ground=5.0,
+    site=site_use(Plot(), SLINKY, 10, 40.0, None),
+    rate=None,
+    worse=430.0,
+    better=350.0,
+)
+
+
+def found(**over: Any) -> dict[str, Finding]:
+    findings = array_findings(replace(QUIET, **over))
+    return {finding.code: finding for finding in findings}
+
+
+def test_a_quiet_array_tells_of_its_uncertainty_alone() -> None:
+    assert set(found()) == {"conductivity_uncertain"}
+
+
+RATE = ExtractionRate(15.0, "trench", 1800.0, "an invented table")
+
+
+# Limits: the margin of 3 K to freezing, 30 kPa and 1.5 m/s in a loop and the pitch of a slinky are
+# common practice, no source; Re 2300 is the end of laminar flow in straight pipe (VDI Heat Atlas);
+# water is densest at 4 °C; 5 r²/a is Eskilson's (1987), here 5 · 65² mm² / 0.75 mm²/s = 7.8 h.
+@pytest.mark.parametrize(
+    ("code", "within", "beyond"),
+    [
+        ("return_below_limit", {"coldest_return": 6.0}, {"coldest_return": 5.99}),
+        ("freezing_margin_thin", {"coldest_going": 3.0}, {"coldest_going": 3.0 - HAIR}),
+        ("rate_below_conduction", {"rate": RATE, "needed": 400.0},
+         {"rate": RATE, "needed": 400.0 + HAIR}),
+        ("rate_above_conduction", {"rate": RATE, "needed": 400.0 / 1.3 + HAIR},
+         {"rate": RATE, "needed": 400.0 / 1.3 - HAIR}),
+        ("rate_hours", {"rate": replace(RATE, hours=2000.0)},
+         {"rate": replace(RATE, hours=1999.0)}),
+        ("ground_freezes", {"coldest_ground": 0.0}, {"coldest_ground": -HAIR}),
+        ("ice_on_pipe", {"choice": POND, "coldest_ground": HAIR},
+         {"choice": POND, "coldest_ground": 0.0}),
+        ("still_cold_water", {"choice": replace(POND, coldest_water=4.0)},
+         {"choice": replace(POND, coldest_water=3.999)}),
+        ("wide_pitch", {"choice": replace(SLINKY, pitch=1.0)},
+         {"choice": replace(SLINKY, pitch=1.01)}),
+        ("short_trench", {"each": 12.0}, {"each": 11.9}),
+        ("short_peak",
+         {"choice": BORE, "draw": replace(QUIET.draw, peak_hours=7.83)},
+         {"choice": BORE, "draw": replace(QUIET.draw, peak_hours=7.82)}),
+        ("laminar_film",
+         {"choice": STRAIGHT, "hydraulics": replace(QUIET.hydraulics, reynolds=2300.0)},
+         {"choice": STRAIGHT, "hydraulics": replace(QUIET.hydraulics, reynolds=2299.0)}),
+        ("no_coil_long_enough", {"longest_coil": 200.0}, {"longest_coil": 199.99}),
+        ("loop_drop_high", {"hydraulics": replace(QUIET.hydraulics, drop=30e3)},
+         {"hydraulics": replace(QUIET.hydraulics, drop=30e3 + 1.0)}),
+        ("velocity_high", {"hydraulics": replace(QUIET.hydraulics, velocity=1.5)},
+         {"hydraulics": replace(QUIET.hydraulics, velocity=1.5001)}),
+        ("length_not_found", {"needed": 1e6}, {"needed": math.inf}),
+    ],
+)  # fmt: skip
+def test_a_case_is_told_beyond_its_limit_and_not_at_it(
+    code: str, within: dict[str, Any], beyond: dict[str, Any]
+) -> None:
+    assert code not in found(**within)
+    assert code in found(**beyond)
+
+
+def test_what_a_kind_of_array_does_not_have_is_not_told_of_it() -> None:
+    # Boreholes come made up and hang deep; mats lie in no trench; only slinkies have a pitch.
+    assert "no_coil_long_enough" not in found(choice=BORE, longest_coil=1.0)
+    assert "short_trench" not in found(choice=BORE, each=1.0)
+    assert "short_trench" not in found(choice=POND, each=1.0)
+    assert "short_trench" in found(choice=STRAIGHT, each=1.0)
+    assert "short_peak" not in found(draw=replace(QUIET.draw, peak_hours=0.1))
+    assert "ground_freezes" not in found(choice=POND, coldest_ground=-1.0)
+    assert "still_cold_water" not in found(coldest_ground=-1.0)
+    assert "rate_hours" not in found(rate=replace(RATE, hours=None))
+
+
+def test_coils_stay_laminar_longer_than_straight_pipe() -> None:
+    # Ito 1959: 2e4 (d/D)^0.32; 26 mm on 1 m: 6217; on a mat's mean of 1.3 m: 5716.
+    for choice, critical in ((SLINKY, 6217.0), (POND, 5716.0), (BORE, 2300.0)):
+        for factor, laminar in ((0.99, True), (1.01, False)):
+            at = replace(QUIET.hydraulics, reynolds=factor * critical)
+            assert ("laminar_film" in found(choice=choice, hydraulics=at)) is laminar
+
+
+@pytest.mark.parametrize(
+    ("over", "code", "severity", "words"),
+    [
+        ({"coldest_return": 4.04}, "return_below_limit", "error",
+         "Brine comes back at 4.0 °C, below the limit of 6 °C."),
+        ({"coldest_return": 4.04, "rate": RATE}, "return_below_limit", "warning", "4.0 °C"),
+        ({"coldest_going": 1.25}, "freezing_margin_thin", "warning", "1.2 K above"),
+        ({"coldest_going": 0.0}, "freezing_margin_thin", "error", "it freezes"),
+        ({"rate": RATE, "needed": 512.0}, "rate_below_conduction", "warning",
+         "15 W/m gives 400 m; conduction over the whole life asks for 512 m to keep the return at "
+         "6 °C."),
+        ({"rate": RATE, "needed": math.inf}, "rate_below_conduction", "warning",
+         "asks for no length of these loops"),
+        ({"rate": RATE, "needed": 250.0}, "rate_above_conduction", "info",
+         "15 W/m gives 400 m, 1.6 times the 250 m that conduction asks for."),
+        ({"rate": RATE}, "rate_hours", "warning",
+         "draws 2000 full hours a year; the rate is for 1800 h"),
+        ({"choice": POND, "coldest_ground": -0.26}, "ice_on_pipe", "warning", "falls to -0.3 °C"),
+        ({"choice": replace(POND, coldest_water=2.5)}, "still_cold_water", "warning", "2.5 °C"),
+        ({"coldest_ground": -0.26}, "ground_freezes", "warning", "at the pipe falls to -0.3 °C"),
+        ({"choice": BORE, "coldest_ground": -1.0}, "ground_freezes", "warning", "at the borehole"),
+        ({"choice": replace(SLINKY, pitch=1.25)}, "wide_pitch", "warning",
+         "A pitch of 1.25 m on coils of 1 m"),
+        ({"each": 8.0}, "short_trench", "info", "Trenches of 8 m"),
+        ({"choice": BORE, "draw": replace(QUIET.draw, peak_hours=6.0)}, "short_peak", "info",
+         "A peak of 6 h is shorter than 5 r²/a, 7.8 h"),
+        ({"hydraulics": replace(QUIET.hydraulics, reynolds=1999.6)}, "laminar_film", "info",
+         "(Reynolds number 2000)"),
+        ({"longest_coil": 150.0}, "no_coil_long_enough", "warning",
+         "takes 200.0 m of PE100 SDR11 32 in one piece; the longest coil on offer is 150 m"),
+        ({"hydraulics": replace(QUIET.hydraulics, drop=45e3)}, "loop_drop_high", "warning",
+         "A loop drops 45 kPa, more than 30 kPa"),
+        ({"hydraulics": replace(QUIET.hydraulics, velocity=1.84)}, "velocity_high", "warning",
+         "Brine runs at 1.8 m/s in the loops, more than 1.5 m/s"),
+        ({"needed": math.inf}, "length_not_found", "warning", "No length of 10 loops"),
+        ({}, "conductivity_uncertain", "info",
+         "Ground 20 % less conductive asks for +13% of length, 20 % more for -8%."),
+        ({"better": None}, "conductivity_uncertain", "info", "30 % weaker asks for +13% of length"),
+        ({"worse": math.inf}, "conductivity_uncertain", "info", "asks for no length, 20 % more"),
+    ],
+)  # fmt: skip
+def test_a_finding_tells_its_numbers(
+    over: dict[str, Any], code: str, severity: str, words: str
+) -> None:
+    finding = found(**over)[code]
+    assert finding.severity == severity
+    assert words in finding.message
+    assert finding.source
+
+
+def test_the_gravest_is_told_first() -> None:
+    severities = [
+        each.severity
+        for each in array_findings(replace(QUIET, coldest_return=4.0, each=1.0, coldest_ground=-1))
+    ]
+    assert severities == ["error", "warning", "info", "info"]
+
+
+def test_where_no_length_is_enough_nothing_is_said_of_what_it_depends_on() -> None:
+    assert "conductivity_uncertain" not in found(needed=math.inf)
+
+
+def test_ponds_and_boreholes_have_cautions_of_their_own() -> None:
+    assert any("pond" in caution for caution in CAUTIONS["pond_mat"])
+    assert any("artesian" in caution for caution in CAUTIONS["borehole"])
+    for kind in ("slinky_flat", "slinky_upright", "trench"):
+        assert not any("artesian" in caution for caution in CAUTIONS[kind])
+        assert any("consent" in caution for caution in CAUTIONS[kind])
+
+
+# --------------------------------------------------------------------------------------------- site
+
+
+def site(plot: Plot, choice: ArrayChoice = SLINKY, **over: Any) -> Any:
+    return site_use(plot, choice, over.pop("loops", 4), over.pop("each", 30.0), None, **over)
+
+
+def test_land_is_what_rows_and_borders_take() -> None:
+    # Four trenches at 5 m with 2.5 m of border: 20 x 35 m; 1.2 m wide at the surface: 21.2 m.
+    use = site(Plot())
+    assert (use.width, use.length, use.area_needed) == (20.0, 35.0, 700.0)
+    assert (use.trench_needed, use.area_available, use.fits) == (120.0, None, None)
+    assert site(Plot(), trench_width=1.2).width == 21.2
+    assert site(Plot(spacing=6.0)).width == 23.0
+
+
+def test_what_is_there_may_be_used_to_the_last_metre() -> None:
+    assert site(Plot(area=700.0)).fits
+    small = site(Plot(area=699.0))
+    assert small.fits is False
+    assert small.shortages == (
+        "4 trenches in 1 row take 35.0 x 20.0 m with borders, 700 m², and 699 m² are available",
+    )
+    assert site(Plot(max_trench=120.0)).fits
+    short = site(Plot(max_trench=119.9))
+    assert short.fits is False
+    assert short.shortages == ("The array takes 120.0 m of trench, and 119.9 m can be dug",)
+    assert (short.trench_needed, short.trench_available) == (120.0, 119.9)
+    assert site(Plot(length=35.0, width=20.0)).fits
+
+
+def test_a_plot_that_is_too_narrow_says_by_how_much() -> None:
+    # Four rows of one: 4 · 30 + 3 · 5 + 5 = 140 m long.
+    (narrow,) = site(Plot(length=9.0, width=9.0)).shortages
+    assert narrow == (
+        "4 trenches in 4 rows of up to 1 take 140.0 x 5.0 m with borders: their side of 140.0 m "
+        "is 131.00 m longer than the plot's 9 m"
+    )
+
+
+def test_mats_are_set_out_edge_to_edge() -> None:
+    mat = POND.mat_pipe
+    use = site(Plot(border=0.0), POND, loops=3, each=3 * mat)
+    assert (use.width, use.length) == (6.0, 6.0)  # nine of 2 m
+    assert use.trench_needed is None
+    assert site(Plot(border=0.0, spacing=3.0), POND, loops=2, each=2 * mat).width == 5.0
+
+
+def test_a_field_of_boreholes_takes_its_own_shape_and_a_rectangle_is_advised() -> None:
+    line = np.array([[6.0 * n, 0.0] for n in range(6)])
+    use = site_use(Plot(length=20.0, width=20.0), BORE, 6, 100.0, line)
+    assert (use.length, use.width) == (35.0, 5.0)
+    (text,) = use.shortages
+    assert "As sized, 6 boreholes in one field take 35.0 x 5.0 m" in text
+    assert "a rectangle of 2 rows, up to 3 in each, would fit" in text
+    assert "rectangle" not in site_use(Plot(length=8.0, width=8.0), BORE, 6, 9.0, line).shortages[0]
+
+
+# -------------------------------------------------------------------------------------------- loops
+
+
+@pytest.mark.parametrize(
+    ("choice", "length", "made"),
+    [
+        (SLINKY, 12.2, 13.0), (SLINKY, 13.0, 13.0), (replace(SLINKY, pitch=0.4), 1.0, 1.2),
+        (STRAIGHT, 46.21, 46.3), (STRAIGHT, 46.3, 46.3), (STRAIGHT, 0.01, 0.1),
+        (BORE, 80.01, 81.0), (BORE, 80.0, 80.0), (BORE, 0.2, 1.0),
+    ],
+)  # fmt: skip
+def test_lengths_are_rounded_up_to_what_can_be_made(
+    choice: ArrayChoice, length: float, made: float
+) -> None:
+    # Whole coils, decimetres of straight trench, whole metres of borehole.
+    assert rounded_up(choice, length) == made
+
+
+def test_mats_are_whole() -> None:
+    # A spiral from 0.6 to 2 m at 0.1 m: pi/4 (4 - 0.36)/0.1 = 28.588 m.
+    assert POND.mat_pipe == pytest.approx(28.588, abs=1e-3)
+    assert rounded_up(POND, 29.0) == pytest.approx(2 * 28.588, abs=2e-3)
+
+
+def test_a_loop_has_its_tails_and_what_gathers_heat() -> None:
+    bare, tailed = (loop_of(SLINKY, 30.0, tail) for tail in (0.0, 8.0))
+    # 30 coils of 1 m: 30 (pi + 1) m and 30 m back.
+    assert bare.length == pytest.approx(30.0 * (math.pi + 2.0))
+    assert tailed.length == pytest.approx(bare.length + 16.0)
+    assert loop_of(BORE, 80.0, 0.0).length == pytest.approx(2 * 81.0)  # buried by 1 m
+    assert loop_of(POND, 3 * POND.mat_pipe, 0.0).length == pytest.approx(3 * POND.mat_pipe)
+    # Two passes and a half-turn of 18 diameters (EN 12201-2, from memory), 0.576 m.
+    turned = loop_of(STRAIGHT, 50.0, 0.0)
+    assert turned.length == pytest.approx(100.0 + 0.5 * math.pi * 0.576)
+    wide = loop_of(replace(STRAIGHT, spacing=1.0), 50.0, 0.0)
+    assert wide.length == pytest.approx(100.0 + 0.5 * math.pi)
+
+
+@pytest.mark.parametrize(
+    ("shape", "asked", "stand"),
+    [("line", 5, 5), ("rectangle", 5, 6), ("rectangle", 9, 9), ("l", 5, 5), ("l", 6, 6),
+     ("u", 7, 7), ("open_rectangle", 8, 8), ("open_rectangle", 1, 1)],
+)  # fmt: skip
+def test_a_field_of_a_shape_is_the_smallest_that_holds_the_boreholes(
+    shape: Any, asked: int, stand: int
+) -> None:
+    field = replace(BORE, shape=shape).coordinates(asked)
+    assert len(field) == stand
+    steps = np.round(field / 6.0, 9)  # 6 m apart: common practice, no source
+    assert (steps == np.round(steps)).all()
