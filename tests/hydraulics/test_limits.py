@@ -94,6 +94,10 @@ def passes(**over: Any) -> Any:
     return TrenchPasses(**{"trench_length": 50.0, "passes": 2, **over})
 
 
+def works(**over: Any) -> Any:
+    return Works(**{"soil": "clay", **over})
+
+
 def trench(**over: Any) -> Any:
     benches = {"bench_width": 0.5} if over.get("bench_height") else {}
     benches |= {"bench_height": 0.5} if over.get("bench_width") else {}
@@ -124,7 +128,7 @@ MORE_THAN: list[tuple[Make, str, float]] = [
       for name in ("length", "width")),
     *((trench, name, 0.0) for name in ("width", "depth")),
     *((HeaderTrench, name, 0.0) for name in ("width", "depth")),
-    *((Works, name, 0.0) for name in ("lorry", "metres_per_hour")),
+    *((works, name, 0.0) for name in ("lorry", "metres_per_hour")),
     *((slinky, name, 0.0) for name in ("coil_diameter", "pitch", "depth")),
     (lambda **over: Coiled(20.0, **over), "coil_diameter", 0.0),
     *((passes, name, 0.0) for name in ("trench_length", "turn_diameter", "spacing", "depth")),
@@ -164,8 +168,8 @@ AT_LEAST: list[tuple[Make, str, float]] = [
       ("side_slope", "bench_height", "bench_width", "bedding_below", "bedding_above")),
     (trench, "passes", 1),
     *((HeaderTrench, name, 0.0) for name in ("length", "side_slope", "separation")),
-    (Works, "bulking", 0.0),
-    (Works, "laying_temperature_c", -20.0),
+    (works, "bulking", 0.0),
+    (works, "laying_temperature", -20.0),
     (Straight, "length", 0.0),
     (lambda **over: Coiled(coil_diameter=1.0, **over), "length", 0.0),
     (slinky, "coils", 1),

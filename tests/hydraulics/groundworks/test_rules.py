@@ -3,23 +3,33 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from hydraulics.groundworks.excavation import (
     BULKING,
+    DugTrench,
     HeaderTrench,
     Trench,
     excavation,
-    trapezoidal_trench_area,
 )
 from hydraulics.groundworks.pipe_order import STANDARD_COILS, pack_pieces, pipe_order
-from hydraulics.groundworks.plan import TrenchDrawing, point_plan, set_out, trench_plan
+from hydraulics.groundworks.plan import point_plan, set_out, trench_plan
 from hydraulics.groundworks.rules import bore_centres, depth_rules
 from hydraulics.groundworks.works import Groundworks, Works, groundworks
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
-from hydraulics.layout.legs import BoreholeU, Coiled, Leg, PondMat, Slinky, Straight, TrenchPasses
+from hydraulics.layout.legs import (
+    BoreholeU,
+    Coiled,
+    InTrench,
+    Leg,
+    PondMat,
+    Slinky,
+    Straight,
+    TrenchPasses,
+)
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.plot.plot import Plot
 
@@ -71,7 +81,6 @@ def test_unless_told_trenches_are_set_out_at_the_usual_distances() -> None:
     assert found.block is not None
     # Two gaps of 5 m, a trench 1.2 m wide, two borders of 2.5 m; 30 m long.
     assert (found.block.width, found.block.length) == (16.2, 35.0)
-    assert found.land == pytest.approx(16.2 * 35.0)
 
 
 def test_boreholes_stand_five_metres_apart_to_fifty_metres_and_six_beyond() -> None:
@@ -262,11 +271,11 @@ def test_pipe_is_wound_no_tighter_than_the_coil_it_comes_in() -> None:
 def test_pipe_is_bent_cold_to_twenty_diameters_at_20_degrees() -> None:
     # A pipe maker's table (read): a radius of 20 d at 20 °C and of 35 d at 10 °C.
     for warm, widest in ((20.0, 1.28), (10.0, 2.24)):
-        works = Works(soil="clay", laying_temperature_c=warm)
+        works = Works(soil="clay", laying_temperature=warm)
         for coil, below in ((widest, False), (widest - HAIR, True)):
             found = groundworks(slinky(coil=coil), works, Trench(3.0, 1.2))
             assert ("bend_below_cold_limit" in codes(found)) is below
-    assert Works(soil="clay").laying_temperature_c == 20.0
+    assert Works(soil="clay").laying_temperature == 20.0
 
 
 # ------------------------------------------------------------------------------- volumes and hours
@@ -343,7 +352,6 @@ def test_benches_and_slopes_by_hand() -> None:
     assert benched.top_width == pytest.approx(3.0)
     assert Trench(1.0, 2.0, 0.5).area(2.0) == pytest.approx(4.0)
     assert Trench(1.0, 2.0, 0.5).top_width == pytest.approx(3.0)
-    assert trapezoidal_trench_area(1.0, 2.0) == 2.0
 
 
 # ------------------------------------------------------------------------------------------- plans
@@ -351,16 +359,19 @@ def test_benches_and_slopes_by_hand() -> None:
 
 def test_coils_and_passes_are_drawn_where_they_lie() -> None:
     block = set_out(1, 3.0, 5.0, 2.5, body=1.2)
-    drawing = TrenchDrawing("T", 3.0, 1.2, coils=3, coil_diameter=1.0, pitch=1.0, lines=1)
-    plan = trench_plan(block, [drawing], None)
+    dug = DugTrench("T", InTrench(3.0, coils=3, coil_diameter=1.0, pitch=1.0), 1, 0.0, 0.032)
+    plan = trench_plan(block, [dug], 1.2, None)
     # The trench's middle is a border and half its width in.
     assert len(plan.circles) == 3
     for circle, y in zip(plan.circles, (3.0, 4.0, 5.0), strict=True):
         assert (circle.x, circle.y, circle.diameter) == pytest.approx((3.1, y, 1.0))
     (trench,) = [r for r in plan.rectangles if r.kind == "trench"]
     assert (trench.x, trench.y, trench.width, trench.height) == (2.5, 2.5, 1.2, 3.0)
-    (pipe,) = [line for line in plan.lines if line.kind == "pipe"]
+    upright = replace(dug, lies=replace(dug.lies, upright=True))
+    seen = trench_plan(block, [upright], 1.2, None)
+    (pipe,) = [line for line in seen.lines if line.kind == "pipe"]
     assert [*pipe.points[0], *pipe.points[1]] == pytest.approx([3.1, 2.5, 3.1, 5.5])
+    assert not seen.circles
     (label,) = plan.texts
     assert (label.x, label.y) == pytest.approx((3.1, 5.5))
     assert label.text == "T"
@@ -368,7 +379,7 @@ def test_coils_and_passes_are_drawn_where_they_lie() -> None:
 
 def test_passes_of_untold_spacing_are_spread_over_the_floor() -> None:
     block = set_out(1, 30.0, 5.0, 2.5, body=1.2)
-    plan = trench_plan(block, [TrenchDrawing("T", 30.0, 1.2, lines=4)], None)
+    plan = trench_plan(block, [DugTrench("T", InTrench(30.0, pipes=4), 1, 0.0, 0.032)], 1.2, None)
     at = [line.points[0][0] - 3.1 for line in plan.lines if line.kind == "pipe"]
     assert at == pytest.approx([-0.45, -0.15, 0.15, 0.45])
 
@@ -376,8 +387,9 @@ def test_passes_of_untold_spacing_are_spread_over_the_floor() -> None:
 @pytest.mark.parametrize(("trenches", "drawn"), [(100, True), (101, False)])
 def test_three_thousand_coils_are_drawn_and_no_more(trenches: int, drawn: bool) -> None:
     block = set_out(trenches, 30.0, 5.0, 2.5)
-    one = TrenchDrawing("T", 30.0, 1.2, coils=30, coil_diameter=1.0, pitch=1.0)
-    assert bool(trench_plan(block, [one] * trenches, None).circles) is drawn
+    lies = InTrench(30.0, coils=30, coil_diameter=1.0, pitch=1.0)
+    dug = DugTrench("T", lies, trenches, 0.0, 0.032)
+    assert bool(trench_plan(block, [dug], 1.2, None).circles) is drawn
 
 
 @pytest.mark.parametrize(("count", "drawn"), [(5000, True), (5001, False)])
