@@ -129,8 +129,8 @@ NEVER = {
             "ground/load_history.py response", "ground/soil.py quartz",
             "ground/temperature.py bottom", "ground/temperature.py day",
             "ground/temperature.py days", "ground/temperature.py diffusivity",
-            "pumps/benchmarks.py hydraulic_power", "pumps/running.py system",
-            "pumps/selection.py conditions", "pumps/viscosity.py viscosity",
+            "pumps/benchmarks.py pump_power", "pumps/running.py system",
+            "pumps/viscosity.py viscosity",
             "shallow/response.py longest", "shallow/response.py pipes",
             "shallow/response.py pipes.0", "shallow/response.py pipes.0.across",
             "shallow/response.py seconds", "shallow/trench_life.py trench_length",
@@ -141,7 +141,7 @@ NEVER = {
         (
             "balancing/heat_cost.py to_ground_temperature_c", "ground/pipe_heat.py bore",
             "ground/pipe_heat.py outside_diameter", "groundworks/pipe_order.py coil_lengths.0",
-            "pumps/selection.py run_hours", "split/duty.py temperature_change",
+            "split/duty.py temperature_change",
             "fluid/mixture.py temperature_c",  # at the temperature at fault: requests/duty.py
         ),
         _READ,
