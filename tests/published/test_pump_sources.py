@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from hydraulics.pumps.benchmarks import kavanaugh_rafferty_grade
+from hydraulics.errors import RangeError
+from hydraulics.pumps.benchmarks import TOLERANCES, kavanaugh_rafferty_grade
 from hydraulics.pumps.curve import Pump, PumpCurve
 from hydraulics.pumps.running import SystemCurve, operating_point, running
 from hydraulics.pumps.viscosity import ansi_hi_9_6_7, ansi_hi_9_6_7_parameter
@@ -167,3 +168,72 @@ def test_pumping_benchmark_in_hp_per_100_tons(
     assert 1e3 * found.power_per_heat == pytest.approx(w_per_kw, abs=digits)
     assert found.hp_per_100_tons == pytest.approx(hp, rel=1e-5)
     assert found.grade == grade
+
+
+# Allowed fall and rise of flow, then of head, at the guaranteed point [%].
+PRINTED_TOLERANCES = {
+    # ANSI/HI 14.6 below 10 kW, harmonised with ISO 9906:2012 (read on a public page about it).
+    "up_to_10_kw": (10, 10, 8, 8),
+    # ISO 9906:1999 (read on a public lexicon page): 4.5 and 3 % in class 1, 8 and 5 % in class 2.
+    "1999_class_1": (4.5, 4.5, 3, 3),
+    "1999_class_2": (8, 8, 5, 5),
+    # ISO 9906:2012, table 8 (from memory): 5/3, 8/5 and 9/7 %, the U grades upwards only.
+    "1B": (5, 5, 3, 3),
+    "1E": (5, 5, 3, 3),
+    "1U": (0, 10, 0, 6),
+    "2B": (8, 8, 5, 5),
+    "2U": (0, 16, 0, 10),
+    "3B": (9, 9, 7, 7),
+}
+
+
+def test_every_acceptance_grade_is_the_printed_one() -> None:
+    ours = {
+        name: (100 * t.flow_low, 100 * t.flow_high, 100 * t.head_low, 100 * t.head_high)
+        for name, t in TOLERANCES.items()
+    }
+    assert ours.keys() == PRINTED_TOLERANCES.keys()
+    for name, printed in PRINTED_TOLERANCES.items():
+        assert ours[name] == pytest.approx(printed, abs=1e-9)
+
+
+def test_units_of_the_benchmark_are_as_defined() -> None:
+    # 550 ft lbf/s, lbf from 0.45359237 kg and 9.80665 m/s2; 12000 Btu(IT) of 1055.05585262 J in an
+    # hour (definitions).
+    horsepower = 550 * FOOT * 0.45359237 * 9.80665
+    ton = 12000 * 1055.05585262 / 3600
+    found = kavanaugh_rafferty_grade(horsepower, 100 * ton)
+    assert found.hp_per_100_tons == pytest.approx(1.0, rel=1e-12)
+    assert found.grade == "A"
+
+
+def test_tested_ranges_of_ansi_hi_9_6_7_in_metric_units() -> None:
+    # Read on public pages: 3 to 259 m3/h, 6.1 to 131 m a stage, 1 to 3000 mm2/s.
+    for flow, height, nu, outside in (
+        (3.0, 6.1, 1.0, []),
+        (259.0, 131.0, 1.0, []),
+        (2.99, 30.0, 5.0, ["flow at best efficiency 2.99 m3/h, tested 3 to 259"]),
+        (260.0, 30.0, 5.0, ["flow at best efficiency 260 m3/h, tested 3 to 259"]),
+        (50.0, 6.0, 5.0, ["head per stage at best efficiency 6 m, tested 6.1 to 131"]),
+        (50.0, 132.0, 5.0, ["head per stage at best efficiency 132 m, tested 6.1 to 131"]),
+        (50.0, 30.0, 0.99, ["viscosity 0.99 mm2/s, tested 1 to 3000"]),
+    ):
+        found = ansi_hi_9_6_7(nu * 1e-6, flow / 3600, height, 2900.0)
+        assert found.within_range is not bool(outside)
+        assert [text in found.note for text in outside] == [True] * len(outside)
+        assert bool(found.note) is bool(outside)
+    thick = ansi_hi_9_6_7(3000e-6, 250 / 3600, 130.0, 2900.0)
+    assert thick.within_range
+    assert not ansi_hi_9_6_7(3001e-6, 250 / 3600, 130.0, 2900.0).within_range
+
+
+def test_the_correction_of_ansi_hi_9_6_7_starts_at_b_1_and_ends_at_b_40() -> None:
+    # Read: none up to B = 1, another method from B = 40. B goes with the root of viscosity.
+    at = (10 / 3600, 20.0, 2900.0)
+    one = 1e-6 / ansi_hi_9_6_7_parameter(1e-6, *at) ** 2
+    assert ansi_hi_9_6_7(one, *at).flow_factor == 1.0
+    assert ansi_hi_9_6_7(one * 4, *at).flow_factor < 1.0
+    assert ansi_hi_9_6_7(one * 4, *at).efficiency_factor < 1.0
+    assert ansi_hi_9_6_7(one * 39.9**2, *at).parameter_b == pytest.approx(39.9)
+    with pytest.raises(RangeError, match="B = 40"):
+        ansi_hi_9_6_7(one * 40.01**2, *at)

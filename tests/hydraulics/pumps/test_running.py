@@ -384,3 +384,106 @@ def test_the_viscosity_correction_works_with_the_head_of_one_stage() -> None:
     assert two is not None
     # B goes with head per stage to the power 0.0625
     assert two.parameter_b / one.parameter_b == pytest.approx(0.5**0.0625, rel=1e-12)
+
+
+def test_a_head_is_held_in_thick_brine_by_a_drive_of_no_least_speed() -> None:
+    # The viscosity correction ends at low speed (B of 40, ANSI/HI 9.6.7): no speed need be tried
+    # below the one whose head at no flow is the head that is held.
+    pump, required = Pump("P", (table(),)), system(0.5e-3, 6.0)
+    point = constant_head_point(pump, 2.0, required, fluid=COLD_BRINE)
+    assert point.state == "holding_set_head"
+    assert point.head == pytest.approx(2.0, rel=1e-6)
+    assert required.head_at(point.flow) == pytest.approx(2.0, rel=1e-6)
+    # Head at no flow goes with the square of the speed: 8 m at 2900 rpm.
+    assert point.speed > 2900.0 * math.sqrt(2.0 / 8.0)
+
+
+def test_pumps_side_by_side_add_flows_and_in_line_heads_and_all_take_power() -> None:
+    pump = Pump("P", (table(),))
+    one, set_of = running(pump), running(pump, parallel=2, series=3)
+    flow = 0.4e-3
+    assert set_of.head_at(2 * flow) == pytest.approx(3 * one.head_at(flow), rel=1e-12)
+    assert set_of.power_at(2 * flow) == pytest.approx(6 * one.power_at(flow), rel=1e-12)
+    assert (set_of.flow_min, set_of.flow_max) == pytest.approx((0.0, 2e-3))
+    # Continued beyond the table: six pumps' worth of one pump's chord.
+    beyond = (set_of.head_at(2.4e-3) - set_of.head_at(2e-3)) / 3
+    assert beyond == pytest.approx(one.head_at(1.2e-3) - one.head_at(1e-3), rel=1e-3)
+
+
+def test_power_outside_the_table_is_that_at_its_end() -> None:
+    flow = np.array([0.2e-3, 0.5e-3, 1e-3])
+    pumps = running(Pump("P", (PumpCurve(flow, np.array([8.0, 6, 2]), np.array([40.0, 60, 70])),)))
+    assert pumps.power_at(0.0) == pytest.approx(40.0)
+    assert pumps.power_at(5e-3) == pytest.approx(70.0)
+    assert pumps.head_at(0.0) == pytest.approx(8.0)
+
+
+def test_an_operating_point_gives_its_water_power_by_its_parts() -> None:
+    # rho g Q H, and efficiency as its share of the electricity (definitions).
+    point = operating_point(running(Pump("P", (table(),))), system(0.5e-3, 5.0))
+    assert point.hydraulic_power == pytest.approx(998.2 * 9.80665 * point.flow * point.head)
+    assert point.efficiency == pytest.approx(point.hydraulic_power / point.power)
+    assert (point.speed, point.state) == (2900.0, "constant_speed")
+    assert point.correction is None
+    assert point.notes == ()
+
+
+def test_speeds_between_two_tables_are_blended_by_their_distance() -> None:
+    # At no flow a table at n gives n² of its head: 1500 rpm from 1000 (2 m) and 2000 rpm (6 m),
+    # each moved to 1500: 4.5 m and 3.375 m, half of each.
+    flow = np.array([0.0, 1e-3, 2e-3])
+    slow = PumpCurve(flow, np.array([2.0, 1.0, 0.5]), np.array([20.0, 25, 30]), 1000.0)
+    fast = PumpCurve(2 * flow, np.array([6.0, 4.0, 1.0]), np.array([90.0, 120, 150]), 2000.0)
+    pumps = running(Pump("P", (fast, slow)), 1500.0)
+    assert pumps.head_at(0.0) == pytest.approx(0.5 * 4.5 + 0.5 * 3.375)
+    assert pumps.power_at(0.0) == pytest.approx(0.5 * 20 * 3.375 + 0.5 * 90 * 0.421875)
+    assert pumps.flow_max == pytest.approx(3e-3)
+    # Below the slowest table it alone is moved, above none is.
+    assert running(Pump("P", (fast, slow)), 500.0).head_at(0.0) == pytest.approx(0.5)
+    # A quarter of the way from slow to fast.
+    quarter = running(Pump("P", (fast, slow)), 1250.0)
+    assert quarter.head_at(0.0) == pytest.approx(0.75 * 2 * 1.25**2 + 0.25 * 6 * 0.625**2)
+
+
+def test_the_best_point_of_a_table_is_where_flow_times_head_over_power_is_greatest() -> None:
+    # By hand: head 10 - 4 q (q in L/s) on constant power is best at q = 1.25, at 5 m.
+    flow = np.linspace(0.0, 2e-3, 21)
+    curve = PumpCurve(flow, 10.0 - 4e3 * flow, np.full(21, 50.0))
+    assert curve.best_flow == pytest.approx(1.25e-3, abs=2e-5)  # 65 points over the table
+    assert curve.best_head == pytest.approx(5.0, abs=0.1)
+    assert not curve.best_at_end
+    short = PumpCurve(flow[:11], 10.0 - 4e3 * flow[:11], np.full(11, 50.0))
+    assert short.best_at_end
+    assert short.best_flow == pytest.approx(1e-3)
+
+
+def test_invented_tables_are_smooth_as_measured_ones_are() -> None:
+    # A slip of a digit in a table shows as a kink. Rotodynamic pumps: head falls ever faster, power
+    # rises ever slower (White, Fluid Mechanics, chapter 11, figures), both in even steps of flow.
+    for pump in DEMO_PUMPS:
+        for curve in pump.curves:
+            step = np.diff(curve.flow)
+            assert step == pytest.approx(step.mean(), rel=0.07)
+            fall = np.diff(curve.head) / step
+            assert (np.diff(fall) < 0).all(), (pump.name, curve.label)
+            # Within a watt of a smooth curve, and head within 2 % of the head at no flow.
+            for values, digits in ((curve.head, 0.02 * curve.head[0]), (curve.power, 0.015
+                                   * curve.power.max())):  # fmt: skip
+                fit = np.polynomial.Polynomial.fit(curve.flow, values, 3)
+                assert np.abs(fit(curve.flow) - values).max() < digits, (pump.name, curve.label)
+
+
+def test_what_the_pump_and_the_system_give_is_told_in_litres_and_metres() -> None:
+    pump = Pump("P", (table(),))
+    flow = np.geomspace(1e-5, 2e-4, 8)
+    for call, words in (
+        (lambda: operating_point(running(pump), SystemCurve(flow, 5 * (flow / 1e-3) ** 1.8)),
+         "ends at 0.2 l/s, where pump 'P' still has "),
+        (lambda: operating_point(running(pump), system(1e-3, 0.01)), "of its table (1 l/s)"),
+        (lambda: constant_head_point(pump, 0.3, system(1e-3, 0.2)),
+         "less than the set head of 0.3 m up to 1 l/s"),
+        (lambda: system(1e-3, 5.0).head_at(4e-2), "runs from 0 to 30 l/s; it has no head at 40"),
+    ):  # fmt: skip
+        with pytest.raises(NoSolutionError) as caught:
+            call()
+        assert words in str(caught.value)

@@ -1,6 +1,7 @@
 """Choosing among pumps."""
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -141,3 +142,72 @@ def test_the_same_pump_with_more_power_costs_more_energy() -> None:
     assert [s.candidate.pump.name for s in chosen][-1] == "hungry"
     ratio = (chosen[1].energy_kwh or 0) / (chosen[0].energy_kwh or 1)
     assert ratio == pytest.approx(1.2, rel=1e-9)
+
+
+def test_margins_are_of_the_duty_in_per_cent() -> None:
+    (chosen,) = select([Candidate(DEMO_PUMPS[2])], DUTY, 5.0, [COLD], heat=8000.0)
+    (cold,) = chosen.conditions
+    assert cold.point is not None
+    assert cold.flow_margin_percent == pytest.approx(100 * (cold.point.flow - DUTY) / DUTY)
+    pumps = running(DEMO_PUMPS[2], fluid=COLD.fluid)
+    assert cold.head_margin_percent == pytest.approx(100 * (pumps.head_at(DUTY) - 5.0) / 5.0)
+    assert chosen.benchmark is not None
+    assert chosen.benchmark.power_per_heat == pytest.approx(cold.point.power / 8000.0)
+    assert select([Candidate(DEMO_PUMPS[2])], DUTY, 5.0, [COLD])[0].benchmark is None
+
+
+def test_the_head_margin_is_told_within_the_tables_alone() -> None:
+    # Pump A ends at 0.95 L/s; a duty beyond has no head in its table.
+    easy = condition("cold", 0.5, 1.2e-6)
+    (beyond,) = select([Candidate(DEMO_PUMPS[0])], 1.2e-3, 5.0, [easy])
+    assert beyond.conditions[0].head_margin_percent is None
+    ends = Condition("cold", SystemCurve(np.geomspace(1e-5, 0.9e-3, 30),
+                     5.0 * np.geomspace(0.02, 1.8, 30) ** 1.75), COLD.fluid, 1000.0)  # fmt: skip
+    (short,) = select([Candidate(DEMO_PUMPS[1])], 1e-3, 5.0, [ends])
+    assert short.conditions[0].head_margin_percent is None
+
+
+def test_edges_of_the_tolerance_by_hand() -> None:
+    # Grade 2B (ISO 9906:2012, from memory): 8 % of flow, 5 % of head. On a straight curve of
+    # 10 m - 4 m per L/s at 1 L/s: 6 m. In head: 5.7 to 6.3 m; in flow: 10 - 4/0.92, 10 - 4/1.08.
+    flow = np.linspace(0.0, 2e-3, 21)
+    pumps = running(Pump("P", (PumpCurve(flow, 10.0 - 4e3 * flow, np.full(21, 50.0)),)))
+    grade = TOLERANCES["2B"]
+    assert tolerance_head(pumps, grade, 1e-3, upper=False) == pytest.approx(10 - 4 / 0.92)
+    assert tolerance_head(pumps, grade, 1e-3, upper=True) == pytest.approx(6.3)
+    required = SystemCurve(flow[1:], 6e3 * flow[1:])  # meets the curve at 1 L/s
+    weak, strong = tolerance_flows(pumps, required, grade)
+    assert weak is not None
+    assert strong is not None
+    assert 6.0 * weak * 1e3 == pytest.approx(10 - 4 * weak * 1e3 / 0.92)
+    assert 6.0 * strong * 1e3 == pytest.approx(10 - 4 * strong * 1e3 / 1.08)
+    # A system that takes hardly anything is met beyond the tables, at either edge.
+    easy = SystemCurve(flow[1:], 10.0 * flow[1:])
+    assert tolerance_flows(pumps, easy, grade) == (None, None)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "field"),
+    [
+        ({"control": "held"}, "control"),
+        ({"set_head": 3.0}, "set_head"),
+        ({"control": "constant_differential_pressure", "speed": 2000.0}, "speed"),
+        ({"speed": 2700.1}, "speed"),
+    ],
+)
+def test_a_candidate_that_cannot_be_is_refused(wrong: dict[str, Any], field: str) -> None:
+    Candidate(DEMO_PUMPS[0], speed=2700.0)
+    with pytest.raises(InputError) as caught:
+        Candidate(DEMO_PUMPS[0], **wrong)
+    assert [fault.field for fault in caught.value.faults] == [field]
+
+
+def test_pumps_that_miss_come_by_how_near_they_are() -> None:
+    weak = Candidate(DEMO_PUMPS[0], speed=1700)
+    near = Candidate(DEMO_PUMPS[0], speed=2700)
+    none = Candidate(DEMO_PUMPS[4])  # its table is too wide for so easy a system
+    hard = condition("cold", 7.0, 5.4e-6)
+    assert [s.candidate for s in select([weak, near], DUTY, 5.0, [hard])] == [near, weak]
+    easy = condition("cold", 0.05, 5.4e-6)
+    ranked = select([none, weak], 20e-3, 5.0, [easy])
+    assert not any(each.meets_duty for each in ranked)
