@@ -7,9 +7,9 @@ from typing import Any
 from api.answers.decides import decided_array, decided_duty
 from api.answers.numbers import JOULES_PER_KWH, known, round_one, rounded
 from api.answers.parts import DECIDED, Object, findings_of, method_of
+from hydraulics.ground.temperature import MONTH_SECONDS
 from hydraulics.job import Job
 from hydraulics.sizing.array import METHODS
-from hydraulics.sizing.heat_load import MONTH_SECONDS
 from hydraulics.sizing.result import ArraySizing
 
 

@@ -7,16 +7,16 @@ from typing import Any, Final
 
 from api.refusals import BROKEN, MISSING, Json, Refusal, refusals_of
 from api.requests.array import Pipes, Read, Refusals, coils_on_offer, pipe_of
-from api.requests.places import attempt, broken, located, refused_at, under
+from api.requests.places import attempt, broken, located, under
 from api.schemas.sizing import MOST_LOOPS
 from hydraulics.errors import HydraulicsError
-from hydraulics.fluid.mixture import Mixture, fluid
 from hydraulics.ground.soil import water_content
 from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.groundworks.pipe_order import STANDARD_COILS
 from hydraulics.job import SizingPlan
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.plot import BOREHOLE_SPACING, Plot
+from hydraulics.sizing.array import coldest_brine
 from hydraulics.sizing.choice import (
     ArrayChoice,
     BoreholeArray,
@@ -59,8 +59,8 @@ def sizing_from(read: Read, mix: Json, pipes: Pipes, max_loops: int, refusals: R
     if not broken(heat):
         load = attempt(lambda: _load(heat), heat, ("heat",), refusals)
     if load is not BROKEN and mix is not BROKEN and not broken(limits):
-        limit = limits["min_from_ground_c"]
-        _refuse_frozen(mix, limit, heat["temperature_change_k"], read, refusals)
+        limit, change = limits["min_from_ground_c"], heat["temperature_change_k"]
+        attempt(lambda: coldest_brine(mix, limit, change), limits, ("limits",), refusals)
     conditions = _ground_from(ground, refusals)
     choice = rate = loops = BROKEN
     if options is not BROKEN:
@@ -80,18 +80,6 @@ def sizing_from(read: Read, mix: Json, pipes: Pipes, max_loops: int, refusals: R
         rate,
         tuple(coils.get(choice.pipe.name, STANDARD_COILS)),
     )
-
-
-def _refuse_frozen(
-    mix: Mixture, limit: float, change: float, read: Read, refusals: Refusals
-) -> None:
-    """Refuse a limit at which the brine on its way out has no published properties."""
-    for temperature in (limit - change, limit):
-        try:
-            fluid(mix, temperature)
-        except HydraulicsError as error:
-            refusals += refused_at(error, ("limits", "min_from_ground_c"))
-            return
 
 
 # ------------------------------------------------------------------------------- heat and ground

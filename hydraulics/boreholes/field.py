@@ -1,14 +1,13 @@
 """How does a field of boreholes respond, all of them together, to heat taken from it?
 
 The mean response of the field's walls is the sum of finite line sources over every pair of
-boreholes. What a large field answers after years depends on how heat is shared: evenly over every
-metre, or so that walls are at one temperature (Eskilson's g-functions): :func:`borefield_response`.
+boreholes, with the same profile of heat with depth in every borehole, such that the wall's
+temperature does not vary with depth: :meth:`FieldResponse.at_depth`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -18,7 +17,6 @@ from hydraulics.checks import require_finite, require_not_negative, require_posi
 from hydraulics.errors import Fault, InputError
 from hydraulics.ground.line_source import (
     NEGLIGIBLE_ARGUMENT,
-    line_pair_kernel,
     segment_pair_kernel,
     tail_integrals,
 )
@@ -32,8 +30,6 @@ _CLASS_WIDTH = 0.002
 _ROWS_AT_ONCE = 500
 # 8 graded segments are within 0.1 % of Eskilson's boundary for one borehole; more cost more.
 _SEGMENTS = 8
-
-Boundary = Literal["uniform_heat", "uniform_wall"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,40 +76,46 @@ class FieldResponse:
     pair_sum: NDArray[np.float64]
     conductivity: float
 
-    def at_depth(
-        self, depth: float, buried: float, boundary: Boundary = "uniform_heat"
-    ) -> NDArray[np.float64]:
-        """Response of the field's walls, K/(W/m), one value per time: :func:`borefield_response`.
+    def at_depth(self, depth: float, buried: float) -> NDArray[np.float64]:
+        r"""Mean response of all walls to a step of heat, K/(W/m), one value per time.
 
         Parameters
         ----------
         depth
             Active depth of each borehole, m.
         buried
-            Depth of the top of the active part, m.
-        boundary
-            ``"uniform_heat"`` or ``"uniform_wall"``.
+            Depth of the top of the active part below the surface, m, 0 or more.
 
         Returns
         -------
         ndarray
-            Temperature change per mean heat rate per metre, K/(W/m), shape (t,).
+            Temperature change per mean heat rate per metre of borehole, K/(W/m), shape (t,).
+            Eskilson's dimensionless g is this times :math:`2\pi k`.
+
+        Notes
+        -----
+        :math:`\frac{1}{n}\sum_i\sum_j h(d_{ij}, t)`, h the finite line source of Claesson and
+        Javed, :math:`d_{ii} = r_b`. The sum over distances is taken inside the integral, and equal
+        distances once: a grid costs about as much as one borehole does.
+
+        Eskilson's g-functions hold the walls of all boreholes at one temperature; heat then moves
+        to the outer boreholes and to the ends. Here heat varies with depth only, and as if it had
+        always been shared as it is at the time looked at: -2 to +9 % of the yearly imbalance's
+        effect against one temperature for all walls (from a dense solution with 12 segments in
+        every borehole and their whole history; finer segments add up to 1.5; the table stands in
+        docs/theory/ground.md). Months and peaks agree. Real boreholes, fed in parallel with fluid
+        of one temperature, lie near one temperature (Cimmino, International Journal of Heat and
+        Mass Transfer 91, 2015, 1119-1127, from memory).
+
+        References
+        ----------
+        Eskilson, Thermal Analysis of Heat Extraction Boreholes, thesis, Lund University, 1987.
+        Claesson and Javed 2011, Cimmino and Bernier 2014 (see
+        :func:`hydraulics.ground.line_source.segment_pair_kernel`).
         """
         require_positive(depth=depth)
         require_not_negative(buried=buried)
-        if boundary not in get_args(Boundary):
-            raise InputError(
-                Fault(
-                    "boundary",
-                    f"boundary is {boundary!r}; choose one of {', '.join(get_args(Boundary))}.",
-                    value=boundary,
-                    allowed=", ".join(get_args(Boundary)),
-                )
-            )
         scale = 4.0 * np.pi * self.conductivity
-        if boundary == "uniform_heat":
-            kernel = line_pair_kernel(self.nodes, depth, buried)
-            return np.asarray(self.integrate @ (self.pair_sum * kernel) / scale)
         # Finer towards the ends, where the heat flow per metre varies most.
         share = (1.0 - np.cos(np.pi * np.arange(_SEGMENTS + 1) / _SEGMENTS)) / 2.0
         kernels = segment_pair_kernel(self.nodes, buried + depth * share)
@@ -253,7 +255,7 @@ def prepare_field_response(
     diffusivity: float,
     times: ArrayLike,
 ) -> FieldResponse:
-    """Do the part of :func:`borefield_response` that does not depend on depth.
+    """Do the part of a field's response that does not depend on depth.
 
     Parameters
     ----------
@@ -284,91 +286,3 @@ def prepare_field_response(
     pair_sum = np.exp(-((borehole_radius * s) ** 2))
     pair_sum += np.exp(-np.outer(s**2, classes.distance**2)) @ classes.neighbours
     return FieldResponse(s, integrate, pair_sum, conductivity)
-
-
-def borefield_response(
-    coordinates: ArrayLike,
-    times: ArrayLike,
-    *,
-    depth: float,
-    buried: float,
-    borehole_radius: float,
-    conductivity: float,
-    diffusivity: float,
-    boundary: Boundary = "uniform_heat",
-) -> NDArray[np.float64]:
-    r"""Mean response of all borehole walls of a field to a step of heat, the same in every metre.
-
-    Parameters
-    ----------
-    coordinates
-        Plan position of each borehole, m, shape (n, 2).
-    times
-        Times since the step began, s, shape (t,).
-    depth
-        Active depth of each borehole, m.
-    buried
-        Depth of the top of the active part below the surface, m, 0 or more.
-    borehole_radius
-        Radius of the boreholes, m.
-    conductivity
-        Ground thermal conductivity, W/(m K).
-    diffusivity
-        Ground thermal diffusivity, m2/s.
-    boundary
-        ``"uniform_heat"``: the same heat in every metre of every borehole. ``"uniform_wall"``: in
-        every borehole the same profile of heat with depth, such that the wall's temperature does
-        not vary with depth.
-
-    Returns
-    -------
-    ndarray
-        Temperature change per heat rate per metre of borehole, K/(W/m), shape (t,). Eskilson's
-        dimensionless g is this times :math:`2\pi k`.
-
-    Raises
-    ------
-    InputError
-        If a quantity is out of bounds, or boreholes overlap.
-
-    Notes
-    -----
-    :math:`\frac{1}{n}\sum_i\sum_j h(d_{ij}, t)`, h the finite line source of Claesson and Javed,
-    :math:`d_{ii} = r_b`. The sum over distances is taken inside the integral, and equal distances
-    once: a grid costs about as much as one borehole does.
-
-    Boundaries. Eskilson's g-functions hold the walls of all boreholes at one temperature; heat
-    then moves to the outer boreholes and to the ends. Uniform heat reads higher, never lower.
-    Uniform wall lets the heat vary with depth only, and as if it had always been shared as it is
-    at the time looked at; it lies between. In per cent above one temperature for all walls
-    (uniform heat / uniform wall), from a dense solution with 12 segments in every borehole and
-    their whole history (finer segments add up to 1.5), diffusivity 1e-6 m2/s, 6 m apart:
-
-    ===============  ==========  ==========  ===========  ===========  ==========
-    field and depth  1 month     1 year      5 years      20 years     50 years
-    ===============  ==========  ==========  ===========  ===========  ==========
-    1, 100 m         0.1 / 0.0   0.2 / 0.0   0.5 / 0.0    0.8 / 0.1    1.0 / 0.1
-    3 x 3, 100 m     0.1 / 0.0   0.9 / 0.3   3.6 / 0.6    7.0 / 0.7    9.0 / 0.9
-    10 x 10, 100 m   0.1 / 0.0   1.1 / 0.2   10.3 / 2.6   30.8 / 4.9   46.4 / 6.1
-    20 x 20, 100 m   0.1 / 0.0   1.0 / 0.0   9.5 / 0.6    37.8 / 2.0   70.9 / 4.7
-    10 x 10, 300 m   0.0 / 0.0   0.6 / 0.5   7.0 / 4.8    19.2 / 9.1   28.3 / 9.3
-    24 x 24, 60 m    0.1 / 0.1   1.4 / -0.3  12.0 / -1.1  43.6 / 0.4   74.2 / 4.1
-    ===============  ==========  ==========  ===========  ===========  ==========
-
-    So uniform wall errs by -2 to +9 % of the yearly imbalance's effect, uniform heat by up to 74 %
-    on the safe side.
-
-    It weighs on the yearly imbalance only: months and peaks agree. Real boreholes, fed in parallel
-    with fluid of one temperature, lie between the two, near one temperature (Cimmino, International
-    Journal of Heat and Mass Transfer 91, 2015, 1119-1127, from memory).
-
-    References
-    ----------
-    Eskilson, Thermal Analysis of Heat Extraction Boreholes, thesis, Lund University, 1987.
-    Claesson and Javed 2011 (see :mod:`hydraulics.ground.line_source`).
-    Cimmino and Bernier, A semi-analytical method to generate g-functions for geothermal bore
-    fields, International Journal of Heat and Mass Transfer 70, 2014, 641-650.
-    """
-    classes = distance_classes(coordinates, borehole_radius)
-    prepared = prepare_field_response(classes, borehole_radius, conductivity, diffusivity, times)
-    return prepared.at_depth(depth, buried, boundary)

@@ -15,51 +15,6 @@ from hydraulics.checks import require_not_negative, require_positive
 from hydraulics.errors import Fault, InputError
 
 
-def pipe_resistance(
-    inner_radius: float, outer_radius: float, pipe_conductivity: float, film_coefficient: float
-) -> float:
-    r"""Resistance of the fluid film and the wall of one pipe, per metre.
-
-    Parameters
-    ----------
-    inner_radius, outer_radius
-        Radii of the pipe, m.
-    pipe_conductivity
-        Conductivity of the pipe's wall, W/(m K).
-    film_coefficient
-        Heat transfer coefficient at the inside wall, W/(m2 K).
-
-    Returns
-    -------
-    float
-        :math:`\frac{1}{2\pi r_i h} + \frac{\ln(r_o/r_i)}{2\pi k_p}`, m K/W.
-
-    Raises
-    ------
-    InputError
-        If a quantity is not more than 0 or the pipe has no wall.
-    """
-    require_positive(
-        inner_radius=inner_radius,
-        outer_radius=outer_radius,
-        pipe_conductivity=pipe_conductivity,
-        film_coefficient=film_coefficient,
-    )
-    if outer_radius <= inner_radius:
-        raise InputError(
-            Fault(
-                "outer_radius",
-                f"the pipe's outer radius is {outer_radius:g} m, its inner radius"
-                f" {inner_radius:g} m; the outer must be larger.",
-                value=outer_radius,
-                allowed=f"more than {inner_radius:g} m",
-            )
-        )
-    film = 1.0 / (2.0 * np.pi * inner_radius * film_coefficient)
-    wall = np.log(outer_radius / inner_radius) / (2.0 * np.pi * pipe_conductivity)
-    return float(film + wall)
-
-
 class CrossSection(TypedDict):
     """A borehole and the pipes in it at one depth; lengths in m.
 
@@ -72,7 +27,7 @@ class CrossSection(TypedDict):
     ground_conductivity, grout_conductivity
         Conductivities of the ground and of the grout, W/(m K).
     pipe_resistance
-        Film and wall of one pipe, m K/W: :func:`pipe_resistance`.
+        Film and wall of one pipe, m K/W: :func:`hydraulics.ground.pipe_heat.film_and_wall`.
     """
 
     borehole_radius: float
@@ -129,49 +84,15 @@ def _scaled(pipes: int, section: CrossSection) -> tuple[float, float, float, flo
     return xi, rp_x, (grout - ground) / (grout + ground), two_pi_kb, b
 
 
-def _pipes_at_one_temperature(pipes: int, **section: Unpack[CrossSection]) -> float:
-    """First-order multipole resistance of n pipes evenly round a circle, all at one temperature."""
-    n = pipes
-    xi, rp_x, sigma, two_pi_kb, b = _scaled(n, section)
-    image = xi ** (2 * n) / (1.0 - xi ** (2 * n))
-    zeroth = b - np.log(n * rp_x * xi**n) - sigma * np.log1p(-(xi ** (2 * n)))
-    gradient = rp_x * ((n - 1) / 2.0 - sigma * n * image)
-    dipole = rp_x**2 * ((n**2 - 1) / 12.0 + sigma * n**2 * image / (1.0 - xi ** (2 * n)))
-    return float((zeroth - _multipole_term(b, gradient, dipole)) / (two_pi_kb * n))
-
-
-def _pipes_alternating(pipes: int, **section: Unpack[CrossSection]) -> float:
-    """First-order multipole resistance between down and up legs, n pipes of alternating flow.
-
-    The published formulas for 2 and for 4 pipes in one: sums over the other pipes round the circle
-    with alternating sign.
-    """
-    n = pipes
-    xi, rp_x, sigma, two_pi_kb, b = _scaled(n, section)
-    xin = xi**n
-    zeroth = b + np.log(4.0 / (n * rp_x)) + sigma * np.log((1.0 + xin) / (1.0 - xin))
-    gradient = rp_x * (0.5 + n * sigma * xin / (1.0 - xin**2))
-    dipole = rp_x**2 * (
-        n**2 / 2.0 * sigma * xin * (1.0 + xin**2) / (1.0 - xin**2) ** 2 - (n**2 + 2) / 24.0
-    )
-    return float((zeroth - _multipole_term(b, gradient, dipole)) / (two_pi_kb * n / 4.0))
-
-
-def borehole_resistance_single_u_multipole(**section: Unpack[CrossSection]) -> float:
-    r"""Local resistance of a single U-tube borehole, first-order multipole.
+def local_resistance(u_tubes: int, **section: Unpack[CrossSection]) -> float:
+    """Local resistance of a borehole with U-tubes in parallel, first-order multipole.
 
     Parameters
     ----------
-    borehole_radius
-        Radius of the borehole, m.
-    pipe_outer_radius
-        Outer radius of each pipe, m.
-    half_shank_spacing
-        From the borehole's centre to a pipe's centre, m: half the distance between the two legs.
-    ground_conductivity, grout_conductivity
-        Conductivities of the ground and of the grout, W/(m K).
-    pipe_resistance
-        Film and wall of one pipe, m K/W: :func:`pipe_resistance`.
+    u_tubes
+        1, or 2 whose four pipes stand in a square.
+    **section
+        As :class:`CrossSection`.
 
     Returns
     -------
@@ -191,136 +112,60 @@ def borehole_resistance_single_u_multipole(**section: Unpack[CrossSection]) -> f
     ----------
     Hellström, Ground Heat Storage, thesis, Lund University, 1991.
     Claesson and Javed, Explicit multipole formulas for calculating thermal resistance of single
-    U-tube ground heat exchangers, Energies 11(1), 2018, 214.
+    U-tube ground heat exchangers, Energies 11(1), 2018, 214; and thermal network models for
+    calculating thermal resistances of double U-pipe borehole heat exchangers, Science and
+    Technology for the Built Environment 25(8), 2019, 980-992.
     Javed and Spitler, Accuracy of borehole thermal resistance calculation methods for grouted
     single U-tube ground heat exchangers, Applied Energy 187, 2017, 790-806 (accuracy).
     """
-    return _pipes_at_one_temperature(2, **section)
+    n = 2 * u_tubes
+    xi, rp_x, sigma, two_pi_kb, b = _scaled(n, section)
+    image = xi ** (2 * n) / (1.0 - xi ** (2 * n))
+    zeroth = b - np.log(n * rp_x * xi**n) - sigma * np.log1p(-(xi ** (2 * n)))
+    gradient = rp_x * ((n - 1) / 2.0 - sigma * n * image)
+    dipole = rp_x**2 * ((n**2 - 1) / 12.0 + sigma * n**2 * image / (1.0 - xi ** (2 * n)))
+    return float((zeroth - _multipole_term(b, gradient, dipole)) / (two_pi_kb * n))
 
 
-def borehole_resistance_double_u_multipole(**section: Unpack[CrossSection]) -> float:
-    r"""Local resistance of a double U-tube borehole, U-tubes in parallel, first-order multipole.
-
-    Parameters
-    ----------
-    borehole_radius, pipe_outer_radius
-        Radii of the borehole and of each pipe, m.
-    half_shank_spacing
-        From the borehole's centre to each pipe's centre, m; the four pipes stand in a square.
-    ground_conductivity, grout_conductivity
-        Conductivities of the ground and of the grout, W/(m K).
-    pipe_resistance
-        Film and wall of one of the four pipes, m K/W.
-
-    Returns
-    -------
-    float
-        Resistance between the mean fluid temperature and the borehole's wall, m K/W.
-
-    Raises
-    ------
-    InputError
-        If the pipes do not fit in the borehole, or a quantity is not more than 0.
-
-    References
-    ----------
-    Claesson and Javed, Explicit multipole formulas and thermal network models for calculating
-    thermal resistances of double U-pipe borehole heat exchangers, Science and Technology for the
-    Built Environment 25(8), 2019, 980-992.
-    """
-    return _pipes_at_one_temperature(4, **section)
-
-
-def internal_resistance_single_u_multipole(**section: Unpack[CrossSection]) -> float:
-    r"""Resistance between the two legs of a single U-tube, first-order multipole.
+def internal_resistance(u_tubes: int, **section: Unpack[CrossSection]) -> float:
+    r"""Resistance between the down and the up legs, first-order multipole.
 
     Parameters
     ----------
-    borehole_radius, pipe_outer_radius, half_shank_spacing
-        Geometry of the cross-section, m: as :func:`borehole_resistance_single_u_multipole`.
-    ground_conductivity, grout_conductivity
-        Conductivities of the ground and of the grout, W/(m K).
-    pipe_resistance
-        Film and wall of one pipe, m K/W.
-
-    Returns
-    -------
-    float
-        Total internal resistance :math:`R_a`, m K/W: difference between the legs' temperatures per
-        heat rate from one to the other, by way of grout and ground together.
-
-    References
-    ----------
-    Hellström 1991; Claesson and Javed 2018.
-    """
-    return _pipes_alternating(2, **section)
-
-
-def internal_resistance_double_u_multipole(**section: Unpack[CrossSection]) -> float:
-    r"""Resistance between the down and the up legs of a double U-tube, first-order multipole.
-
-    Down and up legs are taken to alternate round the circle (the two down legs opposite each
-    other). Of the two possible arrangements it exchanges more heat between the legs: the safe side.
-
-    Parameters
-    ----------
-    borehole_radius, pipe_outer_radius, half_shank_spacing
-        Geometry of the cross-section, m: as :func:`borehole_resistance_double_u_multipole`.
-    ground_conductivity, grout_conductivity
-        Conductivities of the ground and of the grout, W/(m K).
-    pipe_resistance
-        Film and wall of one of the four pipes, m K/W.
+    u_tubes
+        1 or 2. Down and up legs of two are taken to alternate round the circle (the two down legs
+        opposite each other). Of the two possible arrangements it exchanges more heat between the
+        legs: the safe side.
+    **section
+        As :class:`CrossSection`.
 
     Returns
     -------
     float
         Total internal resistance :math:`R_a`, m K/W: difference between the down and the up
-        temperature per heat rate from both down legs to both up legs.
+        temperature per heat rate from all down legs to all up legs, by way of grout and ground.
+
+    Notes
+    -----
+    The published formulas for 2 and for 4 pipes in one: sums over the other pipes round the circle
+    with alternating sign.
 
     References
     ----------
-    Claesson and Javed 2019, as :func:`borehole_resistance_double_u_multipole`.
+    As :func:`local_resistance`.
     """
-    return _pipes_alternating(4, **section)
-
-
-def effective_resistance_hellstrom_uniform_temperature(
-    local_resistance: float, internal_resistance: float, depth: float, capacity_flow: float
-) -> float:
-    r"""Effective resistance of the whole depth, borehole wall at one temperature.
-
-    Parameters
-    ----------
-    local_resistance
-        Resistance :math:`R_b` between fluid and wall at one depth, m K/W.
-    internal_resistance
-        Resistance :math:`R_a` between the down and the up legs, m K/W.
-    depth
-        Active depth of the borehole, m.
-    capacity_flow
-        Mass flow times specific heat of the fluid in the whole borehole, W/K.
-
-    Returns
-    -------
-    float
-        :math:`R_b\,\eta\coth\eta`, :math:`\eta = \frac{H}{\dot m c \sqrt{R_b R_a}}`, m K/W:
-        between the mean of the entering and the leaving fluid temperatures and the wall.
-
-    References
-    ----------
-    Hellström, Ground Heat Storage, thesis, Lund University, 1991.
-    """
-    require_positive(
-        local_resistance=local_resistance,
-        internal_resistance=internal_resistance,
-        depth=depth,
-        capacity_flow=capacity_flow,
+    n = 2 * u_tubes
+    xi, rp_x, sigma, two_pi_kb, b = _scaled(n, section)
+    xin = xi**n
+    zeroth = b + np.log(4.0 / (n * rp_x)) + sigma * np.log((1.0 + xin) / (1.0 - xin))
+    gradient = rp_x * (0.5 + n * sigma * xin / (1.0 - xin**2))
+    dipole = rp_x**2 * (
+        n**2 / 2.0 * sigma * xin * (1.0 + xin**2) / (1.0 - xin**2) ** 2 - (n**2 + 2) / 24.0
     )
-    eta = depth / (capacity_flow * np.sqrt(local_resistance * internal_resistance))
-    return float(local_resistance * eta / np.tanh(eta))
+    return float((zeroth - _multipole_term(b, gradient, dipole)) / (two_pi_kb * n / 4.0))
 
 
-def effective_resistance_hellstrom_uniform_heat(
+def effective_resistance(
     local_resistance: float, internal_resistance: float, depth: float, capacity_flow: float
 ) -> float:
     r"""Effective resistance of the whole depth, the same heat at every depth.

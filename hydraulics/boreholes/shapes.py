@@ -5,26 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from hydraulics.checks import require_positive
-from hydraulics.errors import Fault, InputError
+from hydraulics.checks import count_fault, refuse, require_positive
 
 
-def _require_bores(**counts: int) -> None:
-    for field, count in counts.items():
-        if count < 1:
-            raise InputError(
-                Fault(
-                    field,
-                    f"{field} is {count}; a field has at least 1 borehole each way.",
-                    value=count,
-                    allowed="1 or more",
-                )
-            )
-
-
-def rectangle_field(
-    columns: int, rows: int, spacing: float, row_spacing: float | None = None
-) -> NDArray[np.float64]:
+def rectangle_field(columns: int, rows: int, spacing: float) -> NDArray[np.float64]:
     """Coordinates of a full rectangle of boreholes.
 
     Parameters
@@ -32,19 +16,16 @@ def rectangle_field(
     columns, rows
         Boreholes along x and along y, 1 or more.
     spacing
-        Distance between columns, m.
-    row_spacing
-        Distance between rows, m; as ``spacing`` unless given.
+        Distance between boreholes, m.
 
     Returns
     -------
     ndarray
         Coordinates, m, shape (columns * rows, 2).
     """
-    _require_bores(columns=columns, rows=rows)
-    row_spacing = spacing if row_spacing is None else row_spacing
-    require_positive(spacing=spacing, row_spacing=row_spacing)
-    x, y = np.meshgrid(np.arange(columns) * spacing, np.arange(rows) * row_spacing)
+    refuse(count_fault("columns", columns), count_fault("rows", rows))
+    require_positive(spacing=spacing)
+    x, y = np.meshgrid(np.arange(columns) * spacing, np.arange(rows) * spacing)
     return np.column_stack([x.ravel(), y.ravel()])
 
 

@@ -16,7 +16,6 @@ from hydraulics.checks import require_not_negative, require_positive
 # exp(-x^2) with x = 6.1 is 7e-17: beyond it the integrands are below rounding.
 NEGLIGIBLE_ARGUMENT = 6.1
 _POINTS_PER_PANEL = 12
-_PANELS = 24
 
 
 def infinite_line_source(
@@ -45,7 +44,7 @@ def infinite_line_source(
     :math:`E_1(r^2 / 4 \alpha t) / (4 \pi k)`. At a borehole's wall it is too low for
     :math:`t < 5 r^2/\alpha` (hours), where the cylinder matters: see
     :func:`cylindrical_source_correction`; and too high after :math:`H^2/(90 \alpha)` (years), where
-    the borehole's ends matter: see :func:`finite_line_source_claesson_javed`.
+    the borehole's ends matter: see :mod:`hydraulics.boreholes.field`.
 
     References
     ----------
@@ -147,98 +146,6 @@ def _erf_integral(x: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(x * erf(x) + np.expm1(-(x**2)) / np.sqrt(np.pi))
 
 
-def line_pair_kernel(s: NDArray[np.float64], depth: float, buried: float) -> NDArray[np.float64]:
-    r"""Depth factor :math:`I(Hs, Ds)/(H s)` of two equal vertical lines under the surface.
-
-    Parameters
-    ----------
-    s
-        Integration variable, 1/m.
-    depth
-        Active depth H of both boreholes, m.
-    buried
-        Depth D of the top of the active part below the surface, m.
-
-    Returns
-    -------
-    ndarray
-        The factor by which :math:`\exp(-r^2 s^2)` is multiplied in the integral over :math:`\ln s`;
-        dimensionless.
-    """
-    h = depth * s
-    d = buried * s
-    pair = (
-        2.0 * _erf_integral(h)
-        + 2.0 * _erf_integral(h + 2.0 * d)
-        - _erf_integral(2.0 * h + 2.0 * d)
-        - _erf_integral(2.0 * d)
-    )
-    return np.asarray(pair / h)
-
-
-def finite_line_source_claesson_javed(
-    time: ArrayLike,
-    radius: ArrayLike,
-    *,
-    depth: float,
-    buried: float,
-    conductivity: float,
-    diffusivity: float,
-) -> NDArray[np.float64]:
-    r"""Mean response along one vertical line to steady heat given evenly along another equal one.
-
-    With ``radius`` the borehole's own radius it is the mean response of its own wall.
-
-    Parameters
-    ----------
-    time
-        Time since the step began, s, 0 or more; broadcasts with ``radius``.
-    radius
-        Distance between the lines, m, more than 0.
-    depth
-        Active depth H of each line, m.
-    buried
-        Depth of the top of the active part below the surface, m, 0 or more.
-    conductivity
-        Ground thermal conductivity, W/(m K).
-    diffusivity
-        Ground thermal diffusivity, m2/s.
-
-    Returns
-    -------
-    ndarray
-        Mean temperature change over the depth per heat rate, K/(W/m).
-
-    Notes
-    -----
-    :math:`\frac{1}{4\pi k}\int_{1/\sqrt{4\alpha t}}^\infty e^{-r^2 s^2}
-    \frac{I(Hs, Ds)}{H s^2} ds`, the ground's surface held at its undisturbed temperature by a
-    mirror image. Composite Gauss-Legendre in :math:`\ln s`, to about 1e-10 of the value.
-
-    References
-    ----------
-    Claesson and Javed, An analytical method to calculate borehole fluid temperatures for time
-    scales from minutes to decades, ASHRAE Transactions 117(2), 2011.
-    """
-    require_not_negative(time=time, buried=buried)
-    require_positive(radius=radius, depth=depth, conductivity=conductivity, diffusivity=diffusivity)
-    t, r = np.broadcast_arrays(np.asarray(time, dtype=float), np.asarray(radius, dtype=float))
-    shape = t.shape
-    t, r = t.reshape(-1), r.reshape(-1)
-    upper = np.log(NEGLIGIBLE_ARGUMENT / r)
-    lower = upper.copy()
-    np.log(4.0 * diffusivity * t, out=lower, where=t > 0.0)
-    lower = np.where(t > 0.0, np.minimum(-0.5 * lower, upper), upper)
-    points, weights = np.polynomial.legendre.leggauss(_POINTS_PER_PANEL)
-    fraction = ((points + 1.0) / 2.0 + np.arange(_PANELS)[:, None]).reshape(-1) / _PANELS
-    span = (upper - lower)[..., None]
-    s = np.exp(lower[..., None] + span * fraction)
-    integrand = np.exp(-((r[..., None] * s) ** 2)) * line_pair_kernel(s, depth, buried)
-    weight = np.tile(weights / (2.0 * _PANELS), _PANELS)
-    mean = (integrand @ weight) * span[:, 0] / (4.0 * np.pi * conductivity)
-    return np.asarray(mean).reshape(shape)
-
-
 def segment_pair_kernel(s: NDArray[np.float64], edges: NDArray[np.float64]) -> NDArray[np.float64]:
     r"""Depth factor between the segments of two equal vertical lines under the surface.
 
@@ -252,11 +159,14 @@ def segment_pair_kernel(s: NDArray[np.float64], edges: NDArray[np.float64]) -> N
     Returns
     -------
     ndarray
-        As :func:`line_pair_kernel`, for the mean over segment u of the response to heat given along
-        segment v, shape (m, v, v).
+        The factor by which :math:`\exp(-r^2 s^2)` is multiplied in the integral over :math:`\ln s`
+        to give the mean over segment u of the response to heat given along segment v,
+        dimensionless, shape (m, v, v).
 
     References
     ----------
+    Claesson and Javed, An analytical method to calculate borehole fluid temperatures for time
+    scales from minutes to decades, ASHRAE Transactions 117(2), 2011 (one segment).
     Cimmino and Bernier, A semi-analytical method to generate g-functions for geothermal bore
     fields, International Journal of Heat and Mass Transfer 70, 2014, 641-650.
     """

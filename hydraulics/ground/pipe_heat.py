@@ -13,10 +13,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
+from hydraulics.fluid.mixture import Fluid
+from hydraulics.pipework.pipe import Pipe
 
 # Fully developed laminar flow in a round pipe (Shah & London 1978, Incropera table 8.1).
 NUSSELT_UNIFORM_FLUX = 48.0 / 11.0  # 4.364
-NUSSELT_UNIFORM_WALL = 3.657
 # Conductivity of polyethylene, W/m K: 0.38 to 0.45 in use; 0.389 is read in Geothermal Energy 3
 # (2015) 9, table 1. 0.40 is common practice.
 PE_CONDUCTIVITY = 0.40
@@ -84,34 +85,6 @@ def schmidt_critical_reynolds(curvature: ArrayLike) -> Floats:
     the VDI Heat Atlas.
     """
     return np.asarray(2300.0 * (1.0 + 8.6 * np.asarray(curvature, dtype=float) ** 0.45))
-
-
-def schmidt_1967_laminar(reynolds: ArrayLike, prandtl: ArrayLike, curvature: float) -> Floats:
-    """Return the Nusselt number of laminar flow in a coil after Schmidt [-].
-
-    Notes
-    -----
-    Nu = 3.66 + 0.08 (1 + 0.8 (d/D)^0.9) Re^m Pr^(1/3), m = 0.5 + 0.2903 (d/D)^0.194: VDI Heat
-    Atlas, helically coiled tubes, 9th edition eq. 5 (read in a public reproduction). It does not
-    return to 3.66 as d/D goes to 0, so the joined law uses Manlapaz & Churchill; this one is kept
-    as its rival.
-    """
-    re, pr = np.asarray(reynolds, dtype=float), np.asarray(prandtl, dtype=float)
-    m = 0.5 + 0.2903 * curvature**0.194
-    return np.asarray(3.66 + 0.08 * (1.0 + 0.8 * curvature**0.9) * re**m * np.cbrt(pr))
-
-
-def dravid_1971(reynolds: ArrayLike, prandtl: ArrayLike, curvature: float) -> Floats:
-    """Return the Nusselt number of laminar flow in a coil after Dravid et al. [-].
-
-    Notes
-    -----
-    (0.76 + 0.65 De^0.5) Pr^0.175 for 50 < De < 2000, 5 < Pr < 175: Dravid A. N., Smith K. A.,
-    Merrill E. W., Brian P. L. T., AIChE Journal 17 (1971) 1114-1122 (from memory). Rival of
-    Manlapaz & Churchill.
-    """
-    re, pr = np.asarray(reynolds, dtype=float), np.asarray(prandtl, dtype=float)
-    return np.asarray((0.76 + 0.65 * np.sqrt(re * math.sqrt(curvature))) * pr**0.175)
 
 
 def manlapaz_churchill_1981(reynolds: ArrayLike, prandtl: ArrayLike, curvature: float) -> Floats:
@@ -239,3 +212,22 @@ def wall_resistance(
         number_fault("conductivity", conductivity, "W/m K", above=0.0),
     )
     return math.log(outside_diameter / bore) / (2.0 * math.pi * conductivity)
+
+
+def film_and_wall(
+    pipe: Pipe, brine: Fluid, mass_flow: float, curvature: float = 0.0
+) -> tuple[float, float]:
+    """Resistances of the film inside a pipe and of its wall [m K/W, per metre of pipe].
+
+    Parameters
+    ----------
+    brine
+        Properties at its mean temperature.
+    mass_flow
+        In the pipe [kg/s].
+    curvature
+        Bore over coil diameter [-]; 0 for straight pipe.
+    """
+    reynolds = 4.0 * mass_flow / (math.pi * pipe.bore * brine.viscosity)
+    film = film_resistance(nusselt(reynolds, brine.prandtl, curvature), brine.conductivity)
+    return float(film), wall_resistance(pipe.outside_diameter, pipe.bore)

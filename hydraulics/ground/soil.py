@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -15,6 +14,33 @@ WATER_CONDUCTIVITY = 0.57  # W/m K near 0 degC (Cote & Konrad 2005)
 WATER_DENSITY = 1000.0  # kg/m3
 # Volumetric heat capacities, J/m3 K (de Vries 1963, Thermal properties of soils; from memory).
 MINERAL_HEAT_CAPACITY, ORGANIC_HEAT_CAPACITY, WATER_HEAT_CAPACITY = 1.92e6, 2.51e6, 4.18e6
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """What conducts heat around a pipe or a borehole, uniform and conducting only.
+
+    Attributes
+    ----------
+    conductivity
+        Thermal conductivity [W/m K].
+    heat_capacity
+        Volumetric heat capacity [J/m3 K].
+    """
+
+    conductivity: float
+    heat_capacity: float
+
+    def __post_init__(self) -> None:
+        refuse(
+            number_fault("conductivity", self.conductivity, "W/m K", above=0.0),
+            number_fault("heat_capacity", self.heat_capacity, "J/m3 K", above=0.0),
+        )
+
+    @property
+    def diffusivity(self) -> float:
+        """Thermal diffusivity [m2/s]."""
+        return self.conductivity / self.heat_capacity
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,55 +165,6 @@ def cote_konrad_2005(  # noqa: PLR0917 (the paper's own parameters)
     dry = chi * 10.0 ** (-eta * porosity)
     kersten = kappa * saturation / (1.0 + (kappa - 1.0) * saturation)
     return float((saturated - dry) * kersten + dry)
-
-
-def johansen_1975_dry(dry_density: float) -> float:
-    """Return the conductivity of dry natural mineral soil [W/m K]; +-20 %.
-
-    Notes
-    -----
-    (0.135 rho + 64.7)/(2700 - 0.947 rho), rho in kg/m3 (Johansen 1975; read in public
-    reproductions).
-    """
-    return (0.135 * dry_density + 64.7) / (2700.0 - 0.947 * dry_density)
-
-
-def kersten_1949(dry_density: float, water_content: float, *, sandy: bool) -> float:
-    """Return the conductivity of unfrozen soil by Kersten's fits to his measurements [W/m K].
-
-    Parameters
-    ----------
-    dry_density
-        [kg/m3].
-    water_content
-        [kg/kg]; at least 0.07 for silt and clay, 0.01 for sand.
-    sandy
-        True for sand and sandy soil, False for silt and clay.
-
-    Raises
-    ------
-    RangeError
-        Below the least water content of the fit.
-
-    Notes
-    -----
-    0.1442 (0.9 lg w - 0.2) 10^(0.6243 rho) for silt and clay, 0.1442 (0.7 lg w + 0.4)
-    10^(0.6243 rho) for sand; w in %, rho in g/cm3. Within 25 % (Kersten M. S., Thermal properties
-    of soils, Univ. of Minnesota Bulletin 28, 1949; from memory).
-    """
-    least = 0.01 if sandy else 0.07
-    if not water_content >= least:
-        raise RangeError(
-            Fault(
-                "water_content",
-                f"is {water_content:g}; the fit starts at {least:g} kg/kg",
-                water_content,
-                f"at least {least:g} kg/kg",
-            )
-        )
-    lg_w = math.log10(100.0 * water_content)
-    shape = 0.7 * lg_w + 0.4 if sandy else 0.9 * lg_w - 0.2
-    return float(0.1442 * shape * 10.0 ** (0.6243 * dry_density / 1000.0))
 
 
 def de_vries_1963(porosity: float, volumetric_water: float, *, organic: bool = False) -> float:

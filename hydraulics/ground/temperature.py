@@ -12,6 +12,7 @@ from hydraulics.checks import number_fault, refuse
 
 DAYS_PER_YEAR = 365.25  # mean year, so that decades of months do not drift against the season
 SECONDS_PER_DAY = 86_400.0
+MONTH_SECONDS = DAYS_PER_YEAR * SECONDS_PER_DAY / 12.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,41 +135,3 @@ def mean_over_depth(
     mean_wave = (np.exp(-c * top) - np.exp(-c * bottom)) / (c * (bottom - top))
     turning = np.exp(2.0j * math.pi * (t - surface.coldest_day) / DAYS_PER_YEAR)
     return np.asarray(surface.mean - surface.swing * np.real(turning * mean_wave))
-
-
-@dataclass(frozen=True, slots=True)
-class ColdestGround:
-    """The coldest moment of the year at a depth.
-
-    Attributes
-    ----------
-    temperature
-        Coldest undisturbed temperature [degC].
-    day
-        Day of the year on which it comes [d], in 0 to 365.25.
-    days_after_surface
-        How long after the surface's coldest day [d].
-    """
-
-    temperature: float
-    day: float
-    days_after_surface: float
-
-
-def coldest_at_depth(
-    surface: SurfaceTemperature, diffusivity: float, depth: float
-) -> ColdestGround:
-    """Return when and how cold the ground is at its coldest at `depth` [m].
-
-    Notes
-    -----
-    From Kusuda & Achenbach (1965): the wave falls by exp(-z/d) and lags by (z/d) P/(2 pi).
-    """
-    refuse(number_fault("depth", depth, "m", at_least=0.0))
-    ratio = depth / damping_depth(diffusivity)
-    lag = ratio * DAYS_PER_YEAR / (2.0 * math.pi)
-    return ColdestGround(
-        temperature=surface.mean - surface.swing * math.exp(-ratio),
-        day=(surface.coldest_day + lag) % DAYS_PER_YEAR,
-        days_after_surface=lag,
-    )

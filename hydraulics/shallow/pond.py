@@ -6,7 +6,6 @@ temperature is not answered here.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +16,7 @@ from scipy.optimize import brentq
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, NoSolutionError
 from hydraulics.fluid.mixture import Fluid
-from hydraulics.ground.pipe_heat import film_resistance, nusselt, wall_resistance
+from hydraulics.ground.pipe_heat import film_and_wall, film_resistance
 from hydraulics.pipework.pipe import Pipe
 
 _WATER_PRESSURE = 120_000.0  # Pa, about 2 m under; properties hardly depend on it
@@ -39,45 +38,22 @@ class SizedMat:
 
     Attributes
     ----------
-    loops, loop_length, total_length
-        Equal coils, pipe in each, and in all [-, m, m].
-    peak_per_metre
-        Draw per metre of pipe [W/m].
-    reynolds
-        Inside, at the peak's flow [-].
+    total_length
+        Pipe in all coils [m].
     inside_film, wall, outside_film
         Resistances per metre of pipe [m K/W].
-    rayleigh, outside_nusselt
-        Of the water on the outside diameter [-].
     outside_temperature
         Of the pipe's outside [degC].
-    return_temperature, going_temperature
-        Brine from and to the pond [degC].
-    ice
-        True when the pipe's outside is at or below 0 degC.
     length_if_film_weaker
         `total_length` with the water film 30 % weaker [m]: the film is the uncertain part.
-    warnings, cautions
-        About this mat, and about ponds.
     """
 
-    loops: int
-    loop_length: float
     total_length: float
-    peak_per_metre: float
-    reynolds: float
     inside_film: float
     wall: float
     outside_film: float
-    rayleigh: float
-    outside_nusselt: float
     outside_temperature: float
-    return_temperature: float
-    going_temperature: float
-    ice: bool
     length_if_film_weaker: float
-    warnings: tuple[str, ...]
-    cautions: tuple[str, ...]
 
 
 def churchill_chu_1975(rayleigh: float, prandtl: float) -> float:
@@ -213,15 +189,12 @@ def size_pond_mat(
             )
         )
     flow = peak / (brine.specific_heat * temperature_change * loops)
-    reynolds = 4.0 * flow / (math.pi * pipe.bore * brine.viscosity)
-    inside_nu = nusselt(reynolds, brine.prandtl, pipe.bore / coil_diameter)
-    inside = float(film_resistance(inside_nu, brine.conductivity))
-    wall = wall_resistance(pipe.outside_diameter, pipe.bore)
+    inside, wall = film_and_wall(pipe, brine, flow, pipe.bore / coil_diameter)
     mean_brine = least_return - temperature_change / 2.0
 
-    def length_for(weakness: float) -> tuple[float, float, float, float, float]:
+    def length_for(weakness: float) -> tuple[float, float, float]:
         def outside_film(outside_c: float) -> float:
-            _, number, k = water_around_pipe(pipe.outside_diameter, coldest_water, outside_c)
+            number, k = water_around_pipe(pipe.outside_diameter, coldest_water, outside_c)[1:]
             return float(film_resistance(number, k)) * weakness
 
         def imbalance(outside_c: float) -> float:
@@ -229,41 +202,16 @@ def size_pond_mat(
             return arriving - (outside_c - mean_brine) / (inside + wall)
 
         outside_c = float(brentq(imbalance, mean_brine, coldest_water, xtol=1e-6))
-        rayleigh, number, _ = water_around_pipe(pipe.outside_diameter, coldest_water, outside_c)
         film = outside_film(outside_c)
         per_metre = (coldest_water - mean_brine) / (inside + wall + film)
-        return peak / per_metre, outside_c, film, rayleigh, number
+        return peak / per_metre, outside_c, film
 
-    total, outside_c, film, rayleigh, number = length_for(1.0)
-    warnings = []
-    if outside_c <= 0.0:
-        warnings.append(
-            f"the pipe's outside falls to {outside_c:.1f} degC: ice grows on it and insulates it; "
-            "more pipe, or a higher limit on the return, keeps it clear"
-        )
-    if coldest_water < 4.0:
-        warnings.append(
-            "water below 4 degC stratifies with its coldest on top and moves little: the film is "
-            "uncertain by 30 % or more"
-        )
-    if reynolds < 2300.0:
-        warnings.append(f"flow in the coils is laminar (Reynolds number {reynolds:.0f})")
+    total, outside_c, film = length_for(1.0)
     return SizedMat(
-        loops=loops,
-        loop_length=total / loops,
         total_length=total,
-        peak_per_metre=peak / total,
-        reynolds=reynolds,
         inside_film=inside,
         wall=wall,
         outside_film=film,
-        rayleigh=rayleigh,
-        outside_nusselt=number,
         outside_temperature=outside_c,
-        return_temperature=least_return,
-        going_temperature=least_return - temperature_change,
-        ice=outside_c <= 0.0,
         length_if_film_weaker=length_for(1.0 / 0.7)[0],
-        warnings=tuple(warnings),
-        cautions=CAUTIONS,
     )

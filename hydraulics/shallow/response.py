@@ -11,16 +11,15 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.interpolate import CubicSpline
 from scipy.special import erfc, i0e
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
 from hydraulics.ground.line_source import cylindrical_source_correction, infinite_line_source
-from hydraulics.ground.load_history import wall_temperature_history
-
-Floats = NDArray[np.float64]
+from hydraulics.ground.load_history import Floats
+from hydraulics.ground.soil import Ground
 
 # Where exp(-x) is left out of a sum: e-50 is far below rounding in any result.
 _NEGLIGIBLE = 50.0
@@ -29,33 +28,6 @@ _LOG_STEP = 0.3
 _GAUSS_NODES, _GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(4)
 # Equal-weight Chebyshev angles on which a coil's width is sampled towards other rows.
 _ACROSS = np.cos(np.pi * (np.arange(10) + 0.5) / 10)
-
-
-@dataclass(frozen=True, slots=True)
-class Ground:
-    """The soil around the pipe, uniform and conducting only.
-
-    Attributes
-    ----------
-    conductivity
-        Thermal conductivity [W/m K].
-    heat_capacity
-        Volumetric heat capacity [J/m3 K].
-    """
-
-    conductivity: float
-    heat_capacity: float
-
-    def __post_init__(self) -> None:
-        refuse(
-            number_fault("conductivity", self.conductivity, "W/m K", above=0.0),
-            number_fault("heat_capacity", self.heat_capacity, "J/m3 K", above=0.0),
-        )
-
-    @property
-    def diffusivity(self) -> float:
-        """Thermal diffusivity [m2/s]."""
-        return self.conductivity / self.heat_capacity
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +117,18 @@ class SlinkyTrench:
 
 
 Trench = StraightTrench | SlinkyTrench
+
+# Angles over a ring, equal weights.
+_RING_HEIGHTS = np.cos(np.pi * (np.arange(12) + 0.5) / 12)
+
+
+def depths_of(trench: Trench) -> Floats:
+    """Depths of equal parts of a trench's pipe [m]."""
+    if isinstance(trench, StraightTrench):
+        return np.array([depth for _, depth in trench.pipes])
+    return trench.depth + trench.coil_diameter / 2 * (
+        _RING_HEIGHTS if trench.upright else np.zeros(1)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -370,8 +354,8 @@ def step_response(
     -------
     StepResponse
         Mean temperature fall of the pipe's outside, K per W drawn per metre of trench, with every
-        metre of the array drawing alike. Multiply a draw of changing size by superposition:
-        :func:`superpose`.
+        metre of the array drawing alike. A draw of changing size is superposed by
+        :func:`hydraulics.ground.load_history.wall_temperature_history`.
 
     Raises
     ------
@@ -395,27 +379,6 @@ def step_response(
     return StepResponse(
         log_times, straight_pipes(ground, trench, trenches, centres, np.exp(log_times))
     )
-
-
-def superpose(response: StepResponse, draws: ArrayLike, interval: float) -> Floats:
-    """Return the temperature fall at the end of each interval under changing draws [K].
-
-    Parameters
-    ----------
-    response
-        The array's response.
-    draws
-        Draw during each interval [W/m of trench], positive when heat is taken from the ground.
-    interval
-        Length of every interval [s].
-
-    Notes
-    -----
-    Duhamel superposition: each change of draw starts a step response of its own. Exact for draws
-    that are constant within an interval (:mod:`hydraulics.ground.load_history`).
-    """
-    q = np.asarray(draws, dtype=float)
-    return wall_temperature_history(q, response(interval * np.arange(1, q.size + 1)))
 
 
 def surface_energy(diffusivity: float, depth: float, seconds: ArrayLike) -> Floats:

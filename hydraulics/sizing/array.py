@@ -1,6 +1,6 @@
 """Load, ground and kind of array in; metres, equal loops, temperatures and a circuit out.
 
-The models are elsewhere (trenches: :mod:`hydraulics.shallow.trench_sizing`; boreholes:
+The models are elsewhere (trenches: :mod:`hydraulics.shallow.trenches`; boreholes:
 :mod:`hydraulics.boreholes.sizing`; ponds: :mod:`hydraulics.shallow.pond`). Here they meet the flow:
 the number of loops sets the flow in each, that sets the film, the film sets the length, and the
 length sets how many loops are practical, until nothing changes.
@@ -14,10 +14,10 @@ from types import MappingProxyType
 from typing import Final
 
 from hydraulics.checks import number_fault, refuse
-from hydraulics.errors import Fault, NoSolutionError
+from hydraulics.errors import Fault, NoSolutionError, RangeError
 from hydraulics.findings import RETURN_LIMIT
 from hydraulics.fluid.antifreezes import KINDS
-from hydraulics.fluid.mixture import Mixture, fluid, freezing_point
+from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point
 from hydraulics.groundworks.pipe_order import STANDARD_COILS
 from hydraulics.plot.plot import Plot
 from hydraulics.sizing.by_borehole import sized_bores
@@ -32,7 +32,7 @@ from hydraulics.sizing.choice import (
     LoopLimits,
     PondArray,
 )
-from hydraulics.sizing.findings import CAUTIONS, Findable, array_findings
+from hydraulics.sizing.findings import CAUTIONS, array_findings
 from hydraulics.sizing.heat_load import HeatLoad, ground_draw
 from hydraulics.sizing.loops import circuit_of, loop_hydraulics, loop_of, practical_loops
 from hydraulics.sizing.result import ArraySizing, Metre, Sensitivity
@@ -138,7 +138,8 @@ def size_array(
         draw=ground_draw(load, ground.surface),
         ground=ground,
         choice=choice,
-        brine=fluid(mixture, least_return - temperature_change / 2.0),
+        mixture=mixture,
+        brine=coldest_brine(mixture, least_return, temperature_change),
         change=temperature_change,
         plot=plot or Plot(),
         limits=limits or LoopLimits(),
@@ -146,11 +147,30 @@ def size_array(
         limit=least_return,
         rate=rate,
     )
-    sized = _equal_loops(case)
-    if sized.at_conductivity is not None:
-        worse, better = sized.at_conductivity(0.8), sized.at_conductivity(1.2)
-        sized = replace(sized, worse=worse, better=better)
-    return _result(case, mixture, sized, max(coils), trench_width)
+    sized = _result(case, _equal_loops(case), trench_width)
+    return replace(sized, findings=array_findings(case, sized, max(coils)))
+
+
+def coldest_brine(mixture: Mixture, least_return: float, temperature_change: float) -> Fluid:
+    """Brine at the coldest mean that a limit on its return allows.
+
+    Parameters
+    ----------
+    least_return
+        Limit on the brine that comes back [degC].
+    temperature_change
+        Its rise through the ground at the peak [K].
+
+    Raises
+    ------
+    RangeError
+        Brine on its way out would have no published properties at that limit.
+    """
+    try:
+        fluid(mixture, least_return - temperature_change)
+        return fluid(mixture, least_return - temperature_change / 2.0)
+    except RangeError as error:
+        raise RangeError(*(replace(each, field="least_return") for each in error.faults)) from None
 
 
 # ----------------------------------------------------------------- number of loops and their length
@@ -205,51 +225,24 @@ def _model(case: Case) -> Callable[[int], Sized]:
         return lambda count: sized_bores(case, choice, count)
     if isinstance(choice, PondArray):
         return lambda count: sized_mats(case, choice, count)
-    return lambda count: sized_trenches(case, count)
+    return lambda count: sized_trenches(case, choice, count)
 
 
 # ------------------------------------------------------------------------------------ the result
 
 
-def _result(
-    case: Case, mixture: Mixture, sized: Sized, longest_coil: float, trench_width: float
-) -> ArraySizing:
+def _result(case: Case, sized: Sized, trench_width: float) -> ArraySizing:
+    """The result, but for its findings."""
     draw, choice = case.draw, case.choice
     total = sized.count * sized.each
     loop = loop_of(choice, sized.each, case.limits.tail)
     coldest_going = sized.coldest_return - case.change
     brine = case.brine
-    if freezing_point(mixture) < coldest_going < case.limit - case.change:
+    if freezing_point(case.mixture) < coldest_going < case.limit - case.change:
         # A bold rate leaves it colder, and so thicker, than at the limit.
-        brine = fluid(mixture, coldest_going + case.change / 2.0)
-    hydraulics = loop_hydraulics(loop, case.mass_flow / sized.count, brine)
-    pond = isinstance(choice, PondArray)
-    use = site_use(
-        case.plot, choice, sized.count, sized.each, sized.coordinates, trench_width=trench_width
-    )
-    findings = array_findings(
-        Findable(
-            choice=choice,
-            ground=case.ground,
-            draw=draw,
-            mixture=mixture,
-            loops=sized.count,
-            each=sized.each,
-            needed=sized.needed,
-            limits=case.limits,
-            loop=loop,
-            longest_coil=longest_coil,
-            hydraulics=hydraulics,
-            coldest_return=sized.coldest_return,
-            coldest_going=coldest_going,
-            limit=case.limit,
-            coldest_ground=sized.coldest_ground,
-            site=use,
-            rate=case.rate,
-            worse=sized.worse,
-            better=sized.better,
-        )
-    )
+        brine = fluid(case.mixture, coldest_going + case.change / 2.0)
+    uncertain = sized.at_conductivity
+    history = sized.history
     return ArraySizing(
         kind=choice.kind,
         basis="conduction" if case.rate is None else "extraction_rate",
@@ -261,29 +254,30 @@ def _result(
         length_each=sized.each,
         loop=loop,
         pipe_total=sized.count * loop.pipe_length,
-        hydraulics=hydraulics,
+        hydraulics=loop_hydraulics(loop, case.mass_flow / sized.count, brine),
         peak_per_metre=draw.peak / total,
         annual_per_metre=draw.annual / total,
         peak_per_metre_of_pipe=draw.peak / total / case.gathering_pipe,
         annual_per_metre_of_pipe=draw.annual / total / case.gathering_pipe,
         resistance=sized.resistance,
-        returning=sized.returning,
-        going=sized.going,
+        returning=None if history is None else history.returning,
+        going=None if history is None else history.going,
+        limiting=None if history is None else history.limiting,
         coldest_return=sized.coldest_return,
         coldest_going=coldest_going,
         limit=case.limit,
         margin=sized.coldest_return - case.limit,
-        limiting=sized.limiting,
         coldest_ground=sized.coldest_ground,
         surface_energy=None if sized.energy is None else sized.energy[0],
         store_energy=None if sized.energy is None else sized.energy[1],
-        site=use,
-        sensitivity=Sensitivity(
-            "water_film" if pond else "ground_conductivity", sized.worse, sized.better
+        site=site_use(
+            case.plot, choice, sized.count, sized.each, sized.coordinates, trench_width=trench_width
         ),
+        sensitivity=Sensitivity("water_film", sized.if_film_weaker, None)
+        if uncertain is None
+        else Sensitivity("ground_conductivity", uncertain(0.8), uncertain(1.2)),
         circuit=circuit_of(loop, sized.count),
         duty=HeatDuty(draw.peak, case.change, coldest_going),
-        findings=findings,
-        cautions=(*CAUTIONS[choice.kind], KINDS[mixture.kind].caution),
+        cautions=(*CAUTIONS[choice.kind], KINDS[case.mixture.kind].caution),
         notes=sized.notes,
     )

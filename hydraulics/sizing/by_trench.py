@@ -5,19 +5,22 @@ from __future__ import annotations
 from dataclasses import replace
 
 from hydraulics.plot.plot import TRENCH_SPACING
-from hydraulics.shallow.response import Ground, SlinkyTrench, Trench, pipe_row
-from hydraulics.shallow.trench_life import GroundLoad, trench_history
-from hydraulics.shallow.trench_sizing import TrenchArray, size_trench_array
-from hydraulics.sizing.case import Case, Sized
-from hydraulics.sizing.choice import BoreholeArray, PondArray, SlinkyArray
+from hydraulics.shallow.response import SlinkyTrench, Trench, pipe_row
+from hydraulics.shallow.trenches import (
+    NOTES,
+    SLINKY_NOTE,
+    Life,
+    last_year_energy,
+    life_of_trenches,
+)
+from hydraulics.sizing.case import Case, Sized, or_infinite
+from hydraulics.sizing.choice import SlinkyArray, StraightArray
 from hydraulics.sizing.loops import rounded_up
 from hydraulics.sizing.result import GroundResistance
 
 
-def sized_trenches(case: Case, count: int) -> Sized:
+def sized_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) -> Sized:
     """So many trenches, as long as the limit asks."""
-    soil = Ground(case.ground.conductivity, case.ground.heat_capacity)
-    draw, choice = case.draw, case.choice
     diameter = choice.pipe.outside_diameter
     trench: Trench
     if isinstance(choice, SlinkyArray):
@@ -25,61 +28,35 @@ def sized_trenches(case: Case, count: int) -> Sized:
             choice.coil_diameter, choice.pitch, choice.depth, diameter, choice.upright
         )
     else:
-        assert not isinstance(choice, PondArray | BoreholeArray)
         trench = pipe_row(choice.passes, choice.spacing, choice.depth, diameter)
-    load = GroundLoad(draw.monthly, draw.peak, draw.peak_hours, case.change, draw.first_month)
-    sized = size_trench_array(
-        soil,
-        case.ground.surface,
-        trench,
-        load,
-        choice.pipe,
-        case.brine,
-        trenches=count,
-        centres=case.plot.spacing or TRENCH_SPACING,
-        least_return=case.limit,
-        years=case.years,
-    )
-    found = _of_trench_array(sized, count)
-    if case.by_rate is None:
-        return found
-    each = rounded_up(choice, case.by_rate / count)
-    history = trench_history(
-        soil,
-        case.ground.surface,
-        trench,
-        load,
-        choice.pipe,
-        case.brine,
-        trenches=count,
-        trench_length=each,
-        centres=case.plot.spacing or TRENCH_SPACING,
-        years=case.years,
-    )
-    return replace(
-        found,
-        each=each,
-        returning=history.returning,
-        going=history.going,
-        coldest_return=history.coldest_return,
-        limiting=history.limiting,
-        coldest_ground=history.coldest_ground,
-    )
 
+    def life(factor: float = 1.0) -> Life:
+        return life_of_trenches(
+            replace(case.ground, conductivity=factor * case.ground.conductivity),
+            case.ground.surface,
+            trench,
+            case.draw,
+            choice.pipe,
+            case.brine,
+            temperature_change=case.change,
+            trenches=count,
+            centres=case.plot.spacing or TRENCH_SPACING,
+            years=case.years,
+        )
 
-def _of_trench_array(sized: TrenchArray, count: int) -> Sized:
+    found = life()
+    needed = found.needed_length(case.limit)
+    each = rounded_up(choice, (case.by_rate or needed) / count)
+    history = found.at(count * each)
     return Sized(
         count=count,
-        needed=sized.needed_length,
-        each=sized.trench_length,
-        resistance=GroundResistance(sized.pipe.film, sized.pipe.wall),
-        returning=sized.return_temperature,
-        going=sized.going_temperature,
-        coldest_return=sized.coldest_return,
-        limiting=sized.limiting,
-        coldest_ground=sized.coldest_ground,
-        energy=(sized.surface_energy, sized.store_energy),
-        worse=sized.length_if_less_conductive,
-        better=sized.length_if_more_conductive,
-        notes=sized.notes,
+        needed=needed,
+        each=each,
+        resistance=GroundResistance(found.film, found.wall),
+        history=history,
+        coldest_return=history.coldest_return,
+        coldest_ground=history.coldest_ground,
+        energy=last_year_energy(case.ground, trench, found.draws),
+        at_conductivity=lambda factor: or_infinite(lambda: life(factor).needed_length(case.limit)),
+        notes=(*NOTES, SLINKY_NOTE) if isinstance(trench, SlinkyTrench) else NOTES,
     )

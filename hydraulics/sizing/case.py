@@ -6,10 +6,10 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from hydraulics.errors import Fault, InputError
-from hydraulics.fluid.mixture import Fluid
+from hydraulics.errors import Fault, InputError, NoSolutionError
+from hydraulics.fluid.mixture import Fluid, Mixture
+from hydraulics.ground.load_history import Floats, GroundLoad, History
 from hydraulics.plot.plot import Plot
-from hydraulics.shallow.trench_life import LimitingLoad
 from hydraulics.sizing.choice import (
     ArrayChoice,
     BoreholeArray,
@@ -19,8 +19,7 @@ from hydraulics.sizing.choice import (
     PondArray,
     SlinkyArray,
 )
-from hydraulics.sizing.heat_load import GroundDraw
-from hydraulics.sizing.result import Floats, GroundResistance, Metre
+from hydraulics.sizing.result import GroundResistance, Metre
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,27 +30,33 @@ class Sized:
     needed: float
     each: float
     resistance: GroundResistance
-    returning: Floats | None
-    going: Floats | None
     coldest_return: float
-    limiting: LimitingLoad | None
     coldest_ground: float
-    energy: tuple[float, float] | None
-    worse: float
-    better: float | None
     notes: tuple[str, ...]
+    history: History | None = None
+    energy: tuple[float, float] | None = None
     coordinates: Floats | None = None
-    # Needed length at a multiple of the conductivity, where it is worth asking only once.
+    # Needed length at a multiple of what is uncertain of the ground, where it is asked only once.
     at_conductivity: Callable[[float], float] | None = None
+    if_film_weaker: float = math.inf
+
+
+def or_infinite(length: Callable[[], float]) -> float:
+    """Length, or infinity where no length does."""
+    try:
+        return length()
+    except NoSolutionError:
+        return math.inf
 
 
 @dataclass(frozen=True, slots=True)
 class Case:
     """The inputs, and what follows from them at once."""
 
-    draw: GroundDraw
+    draw: GroundLoad
     ground: GroundConditions
     choice: ArrayChoice
+    mixture: Mixture
     brine: Fluid
     change: float
     plot: Plot

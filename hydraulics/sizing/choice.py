@@ -17,7 +17,7 @@ from hydraulics.boreholes.shapes import (
 )
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
-from hydraulics.ground.soil import soil_properties
+from hydraulics.ground.soil import Ground, soil_properties
 from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.layout.legs import PondMat
 from hydraulics.pipework.pipe import Pipe
@@ -27,19 +27,22 @@ Floats = NDArray[np.float64]
 FieldShape = Literal["line", "rectangle", "l", "u", "open_rectangle"]
 FIELD_SHAPES: tuple[FieldShape, ...] = ("line", "rectangle", "l", "u", "open_rectangle")
 
+_LAID = {
+    "rectangle": rectangle_field,
+    "l": l_field,
+    "u": u_field,
+    "open_rectangle": open_rectangle_field,
+}
+
 MOST_LOOPS = 5000
 
 
 @dataclass(frozen=True, slots=True)
-class GroundConditions:
-    """The ground of the site.
+class GroundConditions(Ground):
+    """The ground of the site: what it conducts, and as follows.
 
     Attributes
     ----------
-    conductivity
-        Thermal conductivity [W/m K].
-    heat_capacity
-        Volumetric heat capacity [J/m3 K].
     surface
         Yearly mean, swing and coldest day of the surface.
     geothermal_gradient
@@ -48,23 +51,14 @@ class GroundConditions:
         What is doubtful about these values.
     """
 
-    conductivity: float
-    heat_capacity: float
     surface: SurfaceTemperature
     geothermal_gradient: float = 0.0
     warnings: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        refuse(
-            number_fault("conductivity", self.conductivity, "W/m K", above=0.0),
-            number_fault("heat_capacity", self.heat_capacity, "J/m3 K", above=0.0),
-            number_fault("geothermal_gradient", self.geothermal_gradient, "K/m", at_least=0.0),
-        )
-
-    @property
-    def diffusivity(self) -> float:
-        """Thermal diffusivity [m2/s]."""
-        return self.conductivity / self.heat_capacity
+        Ground.__post_init__(self)
+        gradient = self.geothermal_gradient
+        refuse(number_fault("geothermal_gradient", gradient, "K/m", at_least=0.0))
 
 
 def ground_of_soil(
@@ -242,6 +236,11 @@ class PondArray:
         return PondMat(self.inner_diameter, self.outer_diameter, self.spacing, count)
 
     @property
+    def mean_diameter(self) -> float:
+        """Of a mat's turns [m]."""
+        return 0.5 * (self.inner_diameter + self.outer_diameter)
+
+    @property
     def mat_pipe(self) -> float:
         """Pipe in one mat [m]."""
         return sum(section.length for section in self.mats(1).sections(self.pipe))
@@ -307,21 +306,11 @@ class BoreholeArray:
         """Coordinates of the smallest field of this shape with that many boreholes or more [m]."""
         if self.shape == "line" or at_least == 1:
             return line_field(at_least, self.spacing)
-        rows = self.rows or _squarest_rows(self.shape, at_least)
+        lay, rows = _LAID[self.shape], self.rows or _squarest_rows(self.shape, at_least)
         columns = 1
-        while len(found := _laid(self.shape, columns, rows, self.spacing)) < at_least:
+        while len(found := lay(columns, rows, self.spacing)) < at_least:
             columns += 1
         return found
-
-
-def _laid(shape: FieldShape, columns: int, rows: int, spacing: float) -> Floats:
-    if shape == "l":
-        return l_field(columns, rows, spacing)
-    if shape == "u":
-        return u_field(columns, rows, spacing)
-    if shape == "open_rectangle":
-        return open_rectangle_field(columns, rows, spacing)
-    return rectangle_field(columns, rows, spacing)
 
 
 def _squarest_rows(shape: FieldShape, bores: int) -> int:

@@ -4,63 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
 from hydraulics.findings import (
     COMMON_PRACTICE,
-    FINDING_CODES,
     FREEZING_MARGIN,
     GENERAL_CAUTIONS,
     Finding,
     above_freezing,
 )
-from hydraulics.fluid.mixture import Mixture, freezing_point
-from hydraulics.layout.circuit import Loop
+from hydraulics.fluid.mixture import freezing_margin
 from hydraulics.pipework.friction import ito_critical_reynolds
 from hydraulics.shallow.pond import CAUTIONS as POND_CAUTIONS
-from hydraulics.sizing.choice import (
-    ArrayChoice,
-    BoreholeArray,
-    ExtractionRate,
-    GroundConditions,
-    LoopLimits,
-    PondArray,
-    SlinkyArray,
-    StraightArray,
-)
-from hydraulics.sizing.heat_load import GroundDraw
-from hydraulics.sizing.loops import LoopHydraulics
-from hydraulics.sizing.site import SiteUse
-
-ARRAY_FINDING_CODES: Final[Mapping[str, str]] = MappingProxyType(
-    {
-        code: FINDING_CODES[code]
-        for code in (
-            "site_too_small",
-            "return_below_limit",
-            "rate_below_conduction",
-            "rate_above_conduction",
-            "rate_hours",
-            "length_not_found",
-            "ground_freezes",
-            "ice_on_pipe",
-            "still_cold_water",
-            "laminar_film",
-            "loop_drop_high",
-            "velocity_high",
-            "freezing_margin_thin",
-            "no_coil_long_enough",
-            "wide_pitch",
-            "short_trench",
-            "short_peak",
-            "conductivity_uncertain",
-            "ground_values",
-        )
-    }
-)
-"""Codes that a sizing's findings may have, explained."""
+from hydraulics.sizing.case import Case
+from hydraulics.sizing.choice import BoreholeArray, PondArray, SlinkyArray, StraightArray
+from hydraulics.sizing.result import ArraySizing
 
 _DIG = (
     "Ground loops change the ground's temperature and may need consent: ask the local authority, "
@@ -82,59 +41,49 @@ CAUTIONS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Findable:
-    """The numbers that findings are drawn from; units as in the sizing's result."""
+def array_findings(case: Case, of: ArraySizing, longest_coil: float) -> tuple[Finding, ...]:
+    """Return everything worth saying about a sized array, gravest first.
 
-    choice: ArrayChoice
-    ground: GroundConditions
-    draw: GroundDraw
-    mixture: Mixture
-    loops: int
-    each: float
-    needed: float
-    limits: LoopLimits
-    loop: Loop
-    longest_coil: float
-    hydraulics: LoopHydraulics
-    coldest_return: float
-    coldest_going: float
-    limit: float
-    coldest_ground: float
-    site: SiteUse
-    rate: ExtractionRate | None
-    worse: float
-    better: float | None
-
-
-def array_findings(of: Findable) -> tuple[Finding, ...]:
-    """Return everything worth saying about a sized array, gravest first."""
-    found = [*_site(of), *_limits(of), *_rate(of), *_ground(of), *_flow(of), *_uncertain(of)]
+    Parameters
+    ----------
+    case, of
+        What was asked, and what came of it.
+    longest_coil
+        On offer of the loops' pipe [m].
+    """
+    found = [
+        *_site(of),
+        *_limits(case, of),
+        *_rate(case, of),
+        *_ground(case, of),
+        *_flow(case, of, longest_coil),
+        *_uncertain(case, of),
+    ]
     order = {"error": 0, "warning": 1, "info": 2}
     return tuple(sorted(found, key=lambda finding: order[finding.severity]))
 
 
-def _site(of: Findable) -> list[Finding]:
+def _site(of: ArraySizing) -> list[Finding]:
     return [
         Finding("site_too_small", "error", short + ".", "borders and centres as given")
         for short in of.site.shortages
     ]
 
 
-def _limits(of: Findable) -> list[Finding]:
+def _limits(case: Case, of: ArraySizing) -> list[Finding]:
     found = []
     # A rounding of the root at most; an array that was sized to the limit meets it.
     if of.coldest_return < of.limit - 1e-3:
         found.append(
             Finding(
                 "return_below_limit",
-                "error" if of.rate is None else "warning",
+                "error" if case.rate is None else "warning",
                 f"Brine comes back at {of.coldest_return:.1f} °C, below the limit of "
                 f"{of.limit:g} °C.",
                 "conduction model; the limit is common practice",
             )
         )
-    margin = of.coldest_going - freezing_point(of.mixture)
+    margin = freezing_margin(case.mixture, of.coldest_going)
     if margin < FREEZING_MARGIN:
         found.append(
             Finding(
@@ -147,49 +96,49 @@ def _limits(of: Findable) -> list[Finding]:
     return found
 
 
-def _rate(of: Findable) -> list[Finding]:
-    if of.rate is None:
+def _rate(case: Case, of: ArraySizing) -> list[Finding]:
+    if case.rate is None:
         return []
     found = []
-    total = of.loops * of.each
-    source = f"{of.rate.source}; conduction model"
-    if total < of.needed:
-        needed = f"{of.needed:.0f} m" if math.isfinite(of.needed) else "no length of these loops"
+    total, needed = of.total_length, of.needed_length
+    source = f"{case.rate.source}; conduction model"
+    if total < needed:
+        asked = f"{needed:.0f} m" if math.isfinite(needed) else "no length of these loops"
         found.append(
             Finding(
                 "rate_below_conduction",
                 "warning",
-                f"{of.rate.rate:g} W/m gives {total:.0f} m; conduction over the whole life asks "
-                f"for {needed} to keep the return at {of.limit:g} °C.",
+                f"{case.rate.rate:g} W/m gives {total:.0f} m; conduction over the whole life asks "
+                f"for {asked} to keep the return at {of.limit:g} °C.",
                 source,
             )
         )
-    elif total > 1.3 * of.needed:
+    elif total > 1.3 * needed:
         found.append(
             Finding(
                 "rate_above_conduction",
                 "info",
-                f"{of.rate.rate:g} W/m gives {total:.0f} m, {total / of.needed:.1f} times the "
-                f"{of.needed:.0f} m that conduction asks for.",
+                f"{case.rate.rate:g} W/m gives {total:.0f} m, {total / needed:.1f} times the "
+                f"{needed:.0f} m that conduction asks for.",
                 source,
             )
         )
-    if of.rate.hours is not None and of.draw.full_hours > of.rate.hours:
+    if case.rate.hours is not None and of.draw.full_hours > case.rate.hours:
         found.append(
             Finding(
                 "rate_hours",
                 "warning",
                 f"The load draws {of.draw.full_hours:.0f} full hours a year; the rate is for "
-                f"{of.rate.hours:.0f} h. Take the rate for more hours.",
-                of.rate.source,
+                f"{case.rate.hours:.0f} h. Take the rate for more hours.",
+                case.rate.source,
             )
         )
     return found
 
 
-def _ground(of: Findable) -> list[Finding]:
+def _ground(case: Case, of: ArraySizing) -> list[Finding]:
     found = []
-    choice = of.choice
+    choice = case.choice
     if isinstance(choice, PondArray):
         if of.coldest_ground <= 0.0:
             found.append(
@@ -234,18 +183,18 @@ def _ground(of: Findable) -> list[Finding]:
                 "integration along the pipe's true curve",
             )
         )
-    if isinstance(choice, SlinkyArray | StraightArray) and of.each < 10.0 * choice.depth:
+    if isinstance(choice, SlinkyArray | StraightArray) and of.length_each < 10.0 * choice.depth:
         found.append(
             Finding(
                 "short_trench",
                 "info",
-                f"Trenches of {of.each:g} m are short against their depth; the model takes them "
-                "as long, which is on the safe side.",
+                f"Trenches of {of.length_each:g} m are short against their depth; the model takes "
+                "them as long, which is on the safe side.",
                 "conduction model",
             )
         )
     if isinstance(choice, BoreholeArray):
-        shortest = 5.0 * choice.borehole_radius**2 / of.ground.diffusivity / 3600.0
+        shortest = 5.0 * choice.borehole_radius**2 / case.ground.diffusivity / 3600.0
         if of.draw.peak_hours < shortest:
             found.append(
                 Finding(
@@ -259,14 +208,14 @@ def _ground(of: Findable) -> list[Finding]:
     return found
 
 
-def _flow(of: Findable) -> list[Finding]:
+def _flow(case: Case, of: ArraySizing, longest_coil: float) -> list[Finding]:
     found = []
-    at, choice = of.hydraulics, of.choice
+    at, choice, limits = of.hydraulics, case.choice, case.limits
     diameter = math.inf
     if isinstance(choice, SlinkyArray):
         diameter = choice.coil_diameter
     elif isinstance(choice, PondArray):
-        diameter = 0.5 * (choice.inner_diameter + choice.outer_diameter)
+        diameter = choice.mean_diameter
     if at.reynolds < float(ito_critical_reynolds(choice.pipe.bore / diameter)):
         found.append(
             Finding(
@@ -278,43 +227,43 @@ def _flow(of: Findable) -> list[Finding]:
             )
         )
     pipe = of.loop.pipe_length
-    if not isinstance(choice, BoreholeArray) and pipe > of.longest_coil * (1.0 + 1e-9):
+    if not isinstance(choice, BoreholeArray) and pipe > longest_coil * (1.0 + 1e-9):
         found.append(
             Finding(
                 "no_coil_long_enough",
                 "warning",
                 f"A loop takes {pipe:.1f} m of {choice.pipe.name} in one piece; the longest coil "
-                f"on offer is {of.longest_coil:g} m. Take more loops, limit the pipe of a loop or "
+                f"on offer is {longest_coil:g} m. Take more loops, limit the pipe of a loop or "
                 "order a longer coil: a loop is never jointed underground.",
                 COMMON_PRACTICE,
             )
         )
-    if at.drop > of.limits.largest_drop:
+    if at.drop > limits.largest_drop:
         found.append(
             Finding(
                 "loop_drop_high",
                 "warning",
-                f"A loop drops {at.drop / 1e3:.0f} kPa, more than {of.limits.largest_drop / 1e3:g} "
+                f"A loop drops {at.drop / 1e3:.0f} kPa, more than {limits.largest_drop / 1e3:g} "
                 "kPa; take more loops or wider pipe.",
                 COMMON_PRACTICE,
             )
         )
-    if at.velocity > of.limits.largest_velocity:
+    if at.velocity > limits.largest_velocity:
         found.append(
             Finding(
                 "velocity_high",
                 "warning",
                 f"Brine runs at {at.velocity:.1f} m/s in the loops, more than "
-                f"{of.limits.largest_velocity:g} m/s; take more loops or wider pipe.",
+                f"{limits.largest_velocity:g} m/s; take more loops or wider pipe.",
                 COMMON_PRACTICE,
             )
         )
     return found
 
 
-def _uncertain(of: Findable) -> list[Finding]:
-    found = [Finding("ground_values", "info", w + ".", "soil class") for w in of.ground.warnings]
-    if not math.isfinite(of.needed):
+def _uncertain(case: Case, of: ArraySizing) -> list[Finding]:
+    found = [Finding("ground_values", "info", w + ".", "soil class") for w in case.ground.warnings]
+    if not math.isfinite(of.needed_length):
         found.append(
             Finding(
                 "length_not_found",
@@ -326,11 +275,12 @@ def _uncertain(of: Findable) -> list[Finding]:
             )
         )
         return found
-    worse = "no length" if math.isinf(of.worse) else f"{of.worse / of.needed - 1.0:+.0%} of length"
-    if of.better is None:
+    asked, better = of.sensitivity.length_if_worse, of.sensitivity.length_if_better
+    worse = "no length" if math.isinf(asked) else f"{asked / of.needed_length - 1.0:+.0%} of length"
+    if better is None:
         text = f"A water film 30 % weaker asks for {worse}."
     else:
-        better = f"{of.better / of.needed - 1.0:+.0%}"
-        text = f"Ground 20 % less conductive asks for {worse}, 20 % more for {better}."
+        more = f"{better / of.needed_length - 1.0:+.0%}"
+        text = f"Ground 20 % less conductive asks for {worse}, 20 % more for {more}."
     found.append(Finding("conductivity_uncertain", "info", text, "the same model, sized again"))
     return found

@@ -6,15 +6,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault
-from hydraulics.ground.temperature import DAYS_PER_YEAR, SECONDS_PER_DAY, SurfaceTemperature
+from hydraulics.ground.load_history import Floats, GroundLoad, peak_faults
+from hydraulics.ground.temperature import DAYS_PER_YEAR, MONTH_SECONDS, SurfaceTemperature
 
-Floats = NDArray[np.float64]
-
-MONTH_SECONDS = DAYS_PER_YEAR * SECONDS_PER_DAY / 12.0
 PEAK_HOURS = 24.0
 """How long the peak is drawn without rest [h]; common practice, no source."""
 HEATING_BASE = 15.5
@@ -65,7 +62,7 @@ class AnnualHeat:
             number_fault("hot_water", self.hot_water, "J", at_least=0.0),
             _performance_fault("hot_water_performance", self.hot_water_performance),
             _performance_fault("design_performance", self.design_performance),
-            *_peak_faults(self.peak_hours, self.first_month),
+            *peak_faults(self.peak_hours, self.first_month),
             Fault(
                 "heating_hours",
                 "and hot_water are both 0; nothing is drawn from the ground",
@@ -109,7 +106,7 @@ class MonthlyHeat:
             number_fault("output", self.output, "W", above=0.0),
             number_fault("seasonal_performance", self.seasonal_performance, "", above=1.0),
             _performance_fault("design_performance", self.design_performance),
-            *_peak_faults(self.peak_hours, self.first_month),
+            *peak_faults(self.peak_hours, self.first_month),
             *(number_fault(f"monthly.{i}", heat, "J", at_least=0.0) for i, heat
               in enumerate(self.monthly)),
         ]  # fmt: skip
@@ -129,40 +126,7 @@ class MonthlyHeat:
 HeatLoad = AnnualHeat | MonthlyHeat
 
 
-@dataclass(frozen=True, slots=True)
-class GroundDraw:
-    """What the ground has to give.
-
-    Attributes
-    ----------
-    monthly
-        Mean heat drawn in each month, January first, 12 numbers [W].
-    peak
-        Heat drawn at design [W].
-    peak_hours
-        How long that lasts without rest [h].
-    annual
-        Heat drawn in a year [J].
-    first_month
-        Month in which operation begins, 1 to 12.
-    profile
-        Where the sharing over months comes from.
-    """
-
-    monthly: tuple[float, ...]
-    peak: float
-    peak_hours: float
-    annual: float
-    first_month: int
-    profile: str
-
-    @property
-    def full_hours(self) -> float:
-        """Hours at peak that would draw the year's heat [h]."""
-        return self.annual / self.peak / 3600.0
-
-
-def hitchin_1983(mean: NDArray[np.float64], base: float = HEATING_BASE) -> Floats:
+def hitchin_1983(mean: Floats, base: float = HEATING_BASE) -> Floats:
     """Return heating degrees, the month's degree-days over its days, from its mean temperature [K].
 
     Parameters
@@ -199,7 +163,7 @@ def heating_shares(surface: SurfaceTemperature) -> Floats:
     return np.asarray(degrees / degrees.sum())
 
 
-def ground_draw(load: HeatLoad, surface: SurfaceTemperature) -> GroundDraw:
+def ground_draw(load: HeatLoad, surface: SurfaceTemperature) -> GroundLoad:
     """Return the heat drawn from the ground: Q (1 - 1/SPF) each month, Q (1 - 1/COP) at the peak.
 
     Parameters
@@ -211,7 +175,7 @@ def ground_draw(load: HeatLoad, surface: SurfaceTemperature) -> GroundDraw:
 
     Returns
     -------
-    GroundDraw
+    GroundLoad
 
     Raises
     ------
@@ -247,11 +211,10 @@ def ground_draw(load: HeatLoad, surface: SurfaceTemperature) -> GroundDraw:
                 f"at most {MONTH_SECONDS / 3600.0:.0f} h in any month",
             )
         )
-    return GroundDraw(
+    return GroundLoad(
         monthly=tuple(float(mean) for mean in means),
         peak=peak,
         peak_hours=load.peak_hours,
-        annual=float(drawn.sum()),
         first_month=load.first_month,
         profile=profile,
     )
@@ -259,16 +222,3 @@ def ground_draw(load: HeatLoad, surface: SurfaceTemperature) -> GroundDraw:
 
 def _performance_fault(field: str, value: float | None) -> Fault | None:
     return None if value is None else number_fault(field, value, "", above=1.0)
-
-
-def _peak_faults(hours: float, first_month: int) -> tuple[Fault | None, ...]:
-    longest = MONTH_SECONDS / 3600.0
-    return (
-        number_fault("peak_hours", hours, "h", above=0.0),
-        Fault("peak_hours", f"is {hours:g} h, longer than a month", hours, f"at most {longest:g} h")
-        if hours > longest
-        else None,
-        Fault("first_month", f"is {first_month}; give 1 to 12", first_month, "1 to 12")
-        if not 1 <= first_month <= 12
-        else None,
-    )

@@ -6,17 +6,14 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hydraulics.findings import Finding
+from hydraulics.ground.load_history import Floats, GroundLoad, LimitingLoad
 from hydraulics.layout.circuit import Circuit, Loop
-from hydraulics.shallow.trench_life import LimitingLoad
-from hydraulics.sizing.heat_load import GroundDraw
 from hydraulics.sizing.loops import LoopHydraulics
 from hydraulics.sizing.site import SiteUse
 from hydraulics.split.duty import HeatDuty
 
-Floats = NDArray[np.float64]
 Metre = Literal["trench", "borehole", "pipe"]
 
 
@@ -109,13 +106,13 @@ class ArraySizing:
         What the uncertain input does to the length.
     circuit, duty
         The array and its duty, for the flow split: brine at its coldest, though it be frozen.
-    findings, cautions, notes
-        About this array; for people's safety; and what the model leaves out.
+    cautions, notes, findings
+        For people's safety; what the model leaves out; about this array.
     """
 
     kind: str
     basis: Literal["conduction", "extraction_rate"]
-    draw: GroundDraw
+    draw: GroundLoad
     metre: Metre
     needed_length: float
     total_length: float
@@ -143,9 +140,9 @@ class ArraySizing:
     sensitivity: Sensitivity
     circuit: Circuit
     duty: HeatDuty
-    findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
+    findings: tuple[Finding, ...] = ()
 
     @property
     def coldest_return_by_year(self) -> Floats | None:

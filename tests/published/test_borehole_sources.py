@@ -5,14 +5,11 @@ import pytest
 from scipy.linalg import expm
 
 from hydraulics.boreholes.resistance import (
-    borehole_resistance_double_u_multipole,
-    borehole_resistance_single_u_multipole,
-    effective_resistance_hellstrom_uniform_heat,
-    effective_resistance_hellstrom_uniform_temperature,
-    internal_resistance_double_u_multipole,
-    internal_resistance_single_u_multipole,
-    pipe_resistance,
+    effective_resistance,
+    internal_resistance,
+    local_resistance,
 )
+from hydraulics.ground.pipe_heat import film_resistance, wall_resistance
 from tests.published.borehole_multipole import Section, local_and_internal
 
 
@@ -26,7 +23,8 @@ from tests.published.borehole_multipole import Section, local_and_internal
 def test_single_u_is_within_a_thousandth_of_high_order_collocation(
     grout: float, half_spacing: float, resistance: float
 ) -> None:
-    ours = borehole_resistance_single_u_multipole(
+    ours = local_resistance(
+        1,
         borehole_radius=0.0575,
         pipe_outer_radius=0.020,
         half_shank_spacing=half_spacing,
@@ -59,84 +57,57 @@ def _sections() -> list[dict[str, float]]:
 def test_closed_forms_are_the_general_multipole_solution_of_first_order(
     section: dict[str, float],
 ) -> None:
-    for pipes, local, internal in (
-        (2, borehole_resistance_single_u_multipole, internal_resistance_single_u_multipole),
-        (4, borehole_resistance_double_u_multipole, internal_resistance_double_u_multipole),
-    ):
-        *first, _ = local_and_internal(Section(**section), pipes, order=1)
+    for u_tubes in (1, 2):
+        *first, _ = local_and_internal(Section(**section), 2 * u_tubes, order=1)
+        ours = [local_resistance(u_tubes, **section), internal_resistance(u_tubes, **section)]
         # The same equations, one solved by hand: only rounding parts them.
-        assert [local(**section), internal(**section)] == pytest.approx(first, rel=1e-9)
-        *tenth, miss = local_and_internal(Section(**section), pipes, order=10)
+        assert ours == pytest.approx(first, rel=1e-9)
+        *tenth, miss = local_and_internal(Section(**section), 2 * u_tubes, order=10)
         # K per W/m: the condition is met all round the pipes to a thousandth of the resistance.
         assert miss < 1e-3 * tenth[0]
         # Published accuracy of first order is 1 % (Javed and Spitler 2017).
-        assert [local(**section), internal(**section)] == pytest.approx(tenth, rel=1e-2)
+        assert ours == pytest.approx(tenth, rel=1e-2)
 
 
-def _two_legs(
-    local: float, internal: float, depth: float, flow: float, *, uniform_heat: bool
-) -> float:
+def _two_legs(local: float, internal: float, depth: float, flow: float) -> float:
     """Effective resistance from the heat balance of the two legs along the depth, solved exactly.
 
     Legs 1 (down) and 2 (up) see the wall through 2 R_b each and one another through R_12.
     """
     to_wall = 2.0 * local
     across = 1.0 / (1.0 / internal - 1.0 / (2.0 * to_wall))
-    # Unknowns T1, T2, Tw and the constant heat q per metre; wall temperature or q is constant.
-    rate = (
-        np.array(
-            [
-                [-1.0 / to_wall - 1.0 / across, 1.0 / across, 1.0 / to_wall],
-                [-1.0 / across, 1.0 / to_wall + 1.0 / across, -1.0 / to_wall],
-                [0.0, 0.0, 0.0],
-            ]
-        )
-        / flow
-    )
-    if uniform_heat:
-        # Tw = (T1 + T2) / 2 + q R_b with q = 1 keeps the heat the same at every depth.
-        rate = np.array(
-            [
-                [-1.0 / to_wall - 1.0 / across + 0.5 / to_wall, 0, local / to_wall],
-                [0, 1.0 / to_wall + 1.0 / across - 0.5 / to_wall, -local / to_wall],
-                [0.0, 0.0, 0.0],
-            ]
-        )
-        rate[0, 1] = 1.0 / across + 0.5 / to_wall
-        rate[1, 0] = -1.0 / across - 0.5 / to_wall
-        rate /= flow
+    # Unknowns T1, T2 and 1; Tw = (T1 + T2) / 2 + q R_b with q = 1 keeps the heat the same at every
+    # depth.
+    near, far = -0.5 / to_wall - 1.0 / across, 1.0 / across + 0.5 / to_wall
+    rate = np.array([[near, far, 0.5], [-far, -near, -0.5], [0.0, 0.0, 0.0]]) / flow
     through = expm(rate * depth)
     # At the bottom the legs meet: choose T1(0) = 0, solve for T2(0), the third state is 1.
     gap = through[0] - through[1]
     up = -gap[2] / gap[1]
-    if uniform_heat:
-        # Mean wall temperature along the depth, by integrating the same exponential.
-        z = np.linspace(0.0, depth, 4001)
-        step = expm(rate * (z[1] - z[0]))
-        state = np.array([0.0, up, 1.0])
-        means = []
-        for _ in z:
-            means.append((state[0] + state[1]) / 2.0 + local)
-            state = step @ state
-        wall = float(np.trapezoid(means, z)) / depth
-        return float(wall - up / 2.0)
-    return float((1.0 - up / 2.0) / (flow * up / depth))
+    # Mean wall temperature along the depth, by integrating the same exponential.
+    z = np.linspace(0.0, depth, 4001)
+    step = expm(rate * (z[1] - z[0]))
+    state = np.array([0.0, up, 1.0])
+    means = []
+    for _ in z:
+        means.append((state[0] + state[1]) / 2.0 + local)
+        state = step @ state
+    return float(np.trapezoid(means, z) / depth - up / 2.0)
 
 
 @pytest.mark.parametrize("flow", [400.0, 1000.0, 4000.0])
 def test_effective_resistance_is_the_exact_solution_of_the_two_legs(flow: float) -> None:
     local, internal, depth = 0.09, 0.35, 150.0
-    temperature = effective_resistance_hellstrom_uniform_temperature(local, internal, depth, flow)
-    heat = effective_resistance_hellstrom_uniform_heat(local, internal, depth, flow)
-    exact = _two_legs(local, internal, depth, flow, uniform_heat=False)
-    assert temperature == pytest.approx(exact, rel=1e-9)
-    exact = _two_legs(local, internal, depth, flow, uniform_heat=True)
-    assert heat == pytest.approx(exact, rel=1e-6)  # trapezoid over 4001 points
+    exact = _two_legs(local, internal, depth, flow)
+    ours = effective_resistance(local, internal, depth, flow)
+    assert ours == pytest.approx(exact, rel=1e-6)  # trapezoid over 4001 points
 
 
-def test_pipe_resistance_reproduces_a_published_transcription() -> None:
+def test_film_and_wall_reproduce_a_published_transcription() -> None:
     # Read in a public transcription (tests of a geographic information system's add-on) of
     # Philippe, Bernier and Marchio, ASHRAE Journal, July 2010: radii 13.65 and 16.7 mm,
     # 0.42 W/(m K), 1000 W/(m2 K): wall 0.07642, film 0.01166 m K/W.
-    both = pipe_resistance(0.01365, 0.0167, 0.42, 1000.0)
-    assert both == pytest.approx(0.0764206 + 0.0116597, rel=1e-5)
+    assert wall_resistance(0.0334, 0.0273, 0.42) == pytest.approx(0.0764206, rel=1e-5)
+    brine = 0.5  # W/(m K); Nu = h d / k takes it out again
+    film = film_resistance(1000.0 * 0.0273 / brine, brine)
+    assert film == pytest.approx(0.0116597, rel=1e-5)

@@ -5,11 +5,8 @@ import pytest
 from scipy.integrate import quad
 from scipy.special import erfc
 
-from hydraulics.ground.line_source import (
-    finite_line_source_claesson_javed,
-    infinite_cylindrical_source,
-    infinite_line_source,
-)
+from hydraulics.ground.line_source import infinite_cylindrical_source, infinite_line_source
+from tests.published.finite_line import finite_line_source_claesson_javed
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from scipy.sparse.linalg import splu
 from scipy.spatial import Delaunay
 
-from hydraulics.shallow.response import Ground, SlinkyTrench, StraightTrench, step_response
+from hydraulics.ground.soil import Ground
+from hydraulics.shallow.response import SlinkyTrench, StraightTrench, step_response
 
 Floats = NDArray[np.float64]
 GROUND = Ground(conductivity=1.5, heat_capacity=2.2e6)

@@ -10,6 +10,7 @@ import pytest
 from iapws import IAPWS97
 
 from hydraulics.fluid.mixture import fluid, mixture
+from hydraulics.ground.load_history import GroundLoad
 from hydraulics.ground.pipe_heat import (
     gnielinski_1976,
     gnielinski_coil_turbulent,
@@ -17,24 +18,12 @@ from hydraulics.ground.pipe_heat import (
     schmidt_critical_reynolds,
     wall_resistance,
 )
-from hydraulics.ground.soil import (
-    cote_konrad_2005,
-    johansen_1975_dry,
-    johansen_solids,
-    kersten_1949,
-    soil_properties,
-)
-from hydraulics.ground.temperature import (
-    SurfaceTemperature,
-    coldest_at_depth,
-    damping_depth,
-    kusuda_achenbach,
-)
+from hydraulics.ground.soil import Ground, cote_konrad_2005, johansen_solids, soil_properties
+from hydraulics.ground.temperature import SurfaceTemperature, damping_depth, kusuda_achenbach
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.shallow.pond import churchill_chu_1975, water_around_pipe
-from hydraulics.shallow.response import Ground, pipe_row, step_response
-from hydraulics.shallow.trench_life import GroundLoad
-from hydraulics.shallow.trench_sizing import size_trench_array
+from hydraulics.shallow.response import pipe_row, step_response
+from hydraulics.shallow.trenches import life_of_trenches
 
 
 @pytest.mark.parametrize(("depth", "diameter"), [(1.2, 0.04), (0.8, 0.032), (2.0, 0.05)])
@@ -77,9 +66,10 @@ def test_undisturbed_ground_by_kusuda_and_achenbach(
     surface = SurfaceTemperature(10.0, 8.0, 35.0)
     # 0.002 K and 0.04 d: the year is 365.25 d here and 365 d there.
     assert float(kusuda_achenbach(surface, 1e-6, depth, 35.0)) == pytest.approx(day_35, abs=2e-3)
-    found = coldest_at_depth(surface, 1e-6, depth)
-    assert found.temperature == pytest.approx(coldest, abs=2e-3)
-    assert found.days_after_surface == pytest.approx(lag, abs=0.04)
+    days = 35.0 + np.arange(0.0, 120.0, 0.01)
+    year = kusuda_achenbach(surface, 1e-6, depth, days)
+    assert float(year.min()) == pytest.approx(coldest, abs=2e-3)
+    assert days[year.argmin()] - 35.0 == pytest.approx(lag, abs=0.04)
 
 
 def test_damping_depth_of_common_soil() -> None:
@@ -124,18 +114,23 @@ def test_saturated_soils_agree_with_the_guideline_s_typical_values(
 def test_two_conductivity_models_agree_within_their_scatter(
     density: float, water: float, sandy: bool, kappa: float, quartz: float
 ) -> None:
-    # Kersten (1949, from memory) is within 25 % of his own measurements.
+    # Kersten M. S., Thermal properties of soils, Univ. of Minnesota Bulletin 28, 1949 (from
+    # memory): w in %, rho in g/cm3, from 1 % water in sand, 7 % in silt and clay; within 25 % of
+    # his own measurements.
     n = 1 - density / 2650.0
     s = water * density / 1000.0 / n
     ours = cote_konrad_2005(s, n, johansen_solids(quartz), kappa, 0.75, 1.2)
-    assert ours == pytest.approx(kersten_1949(density, water, sandy=sandy), rel=0.25)
+    lg_w = math.log10(100.0 * water)
+    shape = 0.7 * lg_w + 0.4 if sandy else 0.9 * lg_w - 0.2
+    assert ours == pytest.approx(0.1442 * shape * 10.0 ** (0.6243 * density / 1e3), rel=0.25)
 
 
 @pytest.mark.parametrize("density", [1300.0, 1500.0, 1700.0])
 def test_dry_soil_agrees_with_johansen(density: float) -> None:
-    # Johansen (1975), +-20 %.
+    # Johansen (1975; read in public reproductions), natural mineral soil, +-20 %.
     ours = cote_konrad_2005(0.0, 1 - density / 2650.0, 3.0, 1.9, 0.75, 1.2)
-    assert ours == pytest.approx(johansen_1975_dry(density), rel=0.2)
+    theirs = (0.135 * density + 64.7) / (2700.0 - 0.947 * density)
+    assert ours == pytest.approx(theirs, rel=0.2)
 
 
 @pytest.mark.parametrize("reynolds", [4e3, 1e4, 5e4, 1e6])
@@ -212,7 +207,7 @@ def extraction_rates(hours: float) -> dict[str, float]:
     surface = SurfaceTemperature(9.5, 9.0, 30.0)
     shares = np.array([18, 16, 13, 9, 4, 0, 0, 0, 3, 8, 13, 16]) / 100.0
     monthly = tuple(float(x) for x in 10000.0 * hours * shares / 730.5)
-    load = GroundLoad(monthly, 10000.0, 24.0, 3.0, 9)
+    load = GroundLoad(monthly, 10000.0, 24.0, 9)
     brine = fluid(mixture("ethylene_glycol", 0.25, "mass"), -5.0)
     rates = {}
     for name, (soil, water) in {
@@ -221,18 +216,19 @@ def extraction_rates(hours: float) -> dict[str, float]:
         "saturated sand": ("sand", 0.245),
     }.items():
         found = soil_properties(soil, water)
-        array = size_trench_array(
+        life = life_of_trenches(
             Ground(found.conductivity, found.heat_capacity),
             surface,
             pipe_row(1, 0.0, 1.4, 0.025),
             load,
             pe_pipe("PE100 SDR11 25"),
             brine,
+            temperature_change=3.0,
             trenches=25,
             centres=0.8,
-            least_return=-5.0,
+            years=20,
         )
-        rates[name] = array.peak_per_metre / 0.8
+        rates[name] = load.peak / life.needed_length(-5.0) / 0.8
     return rates
 
 

@@ -6,13 +6,19 @@ system's add-on for ground source heat); that they are the article's own example
 The article puts heat into the ground as positive; here extraction is positive.
 """
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
-from hydraulics.boreholes.field import borefield_response
+from hydraulics.boreholes.field import FieldResponse, distance_classes, prepare_field_response
 from hydraulics.boreholes.shapes import rectangle_field
-from hydraulics.boreholes.sizing import BorefieldGround, BorefieldLoads, size_borefield
+from hydraulics.boreholes.sizing import borefield
 from hydraulics.errors import NoSolutionError
+from hydraulics.ground.load_history import GroundLoad
+from hydraulics.ground.soil import Ground
+from tests.published.finite_line import uniform_heat
 from tests.published.three_pulses import (
     PulseResistances,
     pulse_resistances_cylindrical_source,
@@ -84,29 +90,21 @@ def test_the_published_penalty_lies_between_our_two_boundaries() -> None:
     field = rectangle_field(12, 10, 6.1)
     length, alpha = 9899.256, 0.06757039008 / DAY
 
-    def penalty(boundary: str) -> float:
-        both = [
-            borefield_response(
-                xy,
-                [3652.5 * DAY],
-                depth=length / 120.0,
-                buried=4.0,
-                borehole_radius=0.054,
-                conductivity=2.25,
-                diffusivity=alpha,
-                boundary=boundary,  # type: ignore[arg-type]
-            )[0]
-            for xy in (field, field[:1])
-        ]
+    def penalty(respond: Callable[[FieldResponse, float, float], NDArray[np.float64]]) -> float:
+        both = []
+        for xy in (field, field[:1]):
+            classes = distance_classes(xy, 0.054)
+            prepared = prepare_field_response(classes, 0.054, 2.25, alpha, [3652.5 * DAY])
+            both.append(float(respond(prepared, length / 120.0, 4.0)[0]))
         return temperature_penalty_bernier(
             yearly_load=1762.0,
             total_length=length,
-            field_response=float(both[0]),
-            single_response=float(both[1]),
+            field_response=both[0],
+            single_response=both[1],
         )
 
-    assert penalty("uniform_wall") < 0.240 < penalty("uniform_heat")
-    assert penalty("uniform_wall") == pytest.approx(0.240, rel=0.10)
+    assert penalty(FieldResponse.at_depth) < 0.240 < penalty(uniform_heat)
+    assert penalty(FieldResponse.at_depth) == pytest.approx(0.240, rel=0.10)
 
 
 def test_month_by_month_sizing_agrees_with_three_pulses_for_one_borehole() -> None:
@@ -115,10 +113,7 @@ def test_month_by_month_sizing_agrees_with_three_pulses_for_one_borehole() -> No
     ground = pulse_resistances_cylindrical_source(0.060, 2.0, 0.086 / DAY)
     mean = np.full(12, (12.0 * 1500.0 - 6000.0) / 11.0)
     mean[11] = 6000.0
-    peak = mean.copy()
-    peak[11] = 12_000.0
-    flow = 0.05 * 12.0 * 4200.0
-    half_change = 12_000.0 / flow / 2.0
+    change = 12_000.0 / (0.05 * 12.0 * 4200.0)
     hand = three_pulse_length_kavanaugh_rafferty(
         yearly_load=1500.0,
         monthly_load=6000.0,
@@ -128,19 +123,20 @@ def test_month_by_month_sizing_agrees_with_three_pulses_for_one_borehole() -> No
         mean_fluid_temperature=-12.58095,
         undisturbed_temperature=15.0,
     )
-    sized = size_borefield(
-        BorefieldGround(2.0, 2.0 * DAY / 0.086, 15.0),
+    depth = borefield(
+        Ground(2.0, 2.0 * DAY / 0.086),
         [[0.0, 0.0]],
-        BorefieldLoads(mean, peak, np.array(6.0 * 3600.0), flow),
+        GroundLoad(tuple(mean), 12_000.0, 6.0),
+        temperature_change=change,
         borehole_radius=0.060,
         buried=4.0,
-        borehole_resistance=0.12015438,
+        undisturbed=lambda _: 15.0,
+        resistance=lambda _: 0.12015438,
         years=10,
-        coldest_returning=-12.58095 + half_change,
-    )
+    ).shallowest(-12.58095 + change / 2.0)
     # The hand method holds 1500 W for ten years before the last month, ours repeats eleven months
     # of 1091 W and one of 6000 W, counts a month as 30.4 days, and knows the borehole's ends.
-    assert sized.depth == pytest.approx(hand, rel=0.02)
+    assert depth == pytest.approx(hand, rel=0.02)
 
 
 def test_loads_against_the_temperatures_have_no_length() -> None:

@@ -157,7 +157,7 @@ def temperature_penalty_bernier(
         Length of all boreholes together, m.
     field_response, single_response
         Response of the field and of one borehole alone after the design life, K/(W/m):
-        :func:`hydraulics.boreholes.field.borefield_response`.
+        :class:`hydraulics.boreholes.field.FieldResponse`.
 
     Returns
     -------

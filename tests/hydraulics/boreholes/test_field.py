@@ -6,12 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import ArrayLike, NDArray
 
-from hydraulics.boreholes.field import (
-    Boundary,
-    borefield_response,
-    distance_classes,
-    prepare_field_response,
-)
+from hydraulics.boreholes.field import FieldResponse, distance_classes, prepare_field_response
 from hydraulics.boreholes.shapes import (
     l_field,
     line_field,
@@ -20,29 +15,18 @@ from hydraulics.boreholes.shapes import (
     u_field,
 )
 from hydraulics.errors import InputError
-from hydraulics.ground.line_source import finite_line_source_claesson_javed
+from tests.published.finite_line import finite_line_source_claesson_javed, uniform_heat
 
 YEAR = 365.25 * 86_400.0
 TIMES = np.array([1.0 / 12.0, 1.0, 5.0, 20.0, 50.0]) * YEAR
-BOUNDARIES: tuple[Boundary, ...] = ("uniform_heat", "uniform_wall")
 
 
-def _respond(
-    coordinates: ArrayLike,
-    boundary: Boundary = "uniform_heat",
-    times: ArrayLike = TIMES,
-    depth: float = 100.0,
-) -> NDArray[np.float64]:
-    return borefield_response(
-        coordinates,
-        times,
-        depth=depth,
-        buried=2.0,
-        borehole_radius=0.06,
-        conductivity=2.0,
-        diffusivity=1e-6,
-        boundary=boundary,
-    )
+def _field(coordinates: ArrayLike, times: ArrayLike = TIMES) -> FieldResponse:
+    return prepare_field_response(distance_classes(coordinates, 0.06), 0.06, 2.0, 1e-6, times)
+
+
+def _respond(coordinates: ArrayLike, times: ArrayLike = TIMES) -> NDArray[np.float64]:
+    return _field(coordinates, times).at_depth(100.0, 2.0)
 
 
 def _pair_by_pair(coordinates: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -59,7 +43,7 @@ def _pair_by_pair(coordinates: NDArray[np.float64]) -> NDArray[np.float64]:
 @pytest.mark.parametrize(
     "coordinates",
     [
-        rectangle_field(4, 3, 6.0, 7.5),
+        rectangle_field(4, 3, 6.0) * [1.0, 1.25],
         line_field(6, 5.0),
         l_field(4, 5, 6.0),
         u_field(4, 3, 6.0),
@@ -68,7 +52,7 @@ def _pair_by_pair(coordinates: NDArray[np.float64]) -> NDArray[np.float64]:
     ],
 )
 def test_a_field_is_the_plain_sum_over_every_pair(coordinates: NDArray[np.float64]) -> None:
-    ours = _respond(coordinates)
+    ours = uniform_heat(_field(coordinates), 100.0, 2.0)
     assert ours == pytest.approx(_pair_by_pair(coordinates), rel=1e-9)  # quadrature
 
 
@@ -102,10 +86,8 @@ def test_shapes_have_the_boreholes_their_names_say() -> None:
     assert sizes == {"rectangle": 20, "line": 7, "l": 8, "u": 11, "open": 14}
 
 
-@pytest.mark.parametrize("boundary", BOUNDARIES)
-def test_response_rises_with_time(boundary: Boundary) -> None:
-    times = np.geomspace(3600.0, 100.0 * YEAR, 60)
-    response = _respond(rectangle_field(6, 5, 6.0), boundary, times)
+def test_response_rises_with_time() -> None:
+    response = _respond(rectangle_field(6, 5, 6.0), np.geomspace(3600.0, 100.0 * YEAR, 60))
     assert (np.diff(response) > 0.0).all()
 
 
@@ -115,28 +97,24 @@ def test_response_rises_with_time(boundary: Boundary) -> None:
     rows=st.integers(1, 5),
     spacing=st.floats(3.0, 15.0),
     wider=st.floats(1.0, 3.0),
-    boundary=st.sampled_from(BOUNDARIES),
 )
 def test_wider_spacing_never_raises_the_response(
-    columns: int, rows: int, spacing: float, wider: float, boundary: Boundary
+    columns: int, rows: int, spacing: float, wider: float
 ) -> None:
-    responses = [
-        _respond(rectangle_field(columns, rows, b), boundary) for b in (spacing, spacing * wider)
-    ]
+    responses = [_respond(rectangle_field(columns, rows, b)) for b in (spacing, spacing * wider)]
     assert (responses[1] <= responses[0] * (1.0 + 1e-9)).all()
 
 
-@pytest.mark.parametrize("boundary", BOUNDARIES)
-def test_very_wide_spacing_is_one_borehole(boundary: Boundary) -> None:
-    one = _respond([[0, 0]], boundary)
-    many = _respond(rectangle_field(3, 3, 2000.0), boundary)
+def test_very_wide_spacing_is_one_borehole() -> None:
+    one = _respond([[0, 0]])
+    many = _respond(rectangle_field(3, 3, 2000.0))
     assert many == pytest.approx(one, rel=1e-9)
 
 
 def test_uniform_wall_never_reads_above_uniform_heat() -> None:
     for coordinates in (line_field(1, 6.0), line_field(8, 6.0), rectangle_field(10, 10, 6.0)):
-        heat = _respond(coordinates)
-        wall = _respond(coordinates, "uniform_wall")
+        heat = uniform_heat(_field(coordinates), 100.0, 2.0)
+        wall = _respond(coordinates)
         assert (wall <= heat).all()
 
 
@@ -144,14 +122,6 @@ def test_a_turned_field_answers_the_same() -> None:
     straight = rectangle_field(5, 3, 6.0)
     turn = np.array([[np.cos(0.3), -np.sin(0.3)], [np.sin(0.3), np.cos(0.3)]])
     assert _respond(straight @ turn.T) == pytest.approx(_respond(straight), rel=1e-9)
-
-
-def test_a_prepared_field_gives_every_depth_what_a_fresh_one_gives() -> None:
-    xy = rectangle_field(4, 4, 6.0)
-    prepared = prepare_field_response(distance_classes(xy, 0.06), 0.06, 2.0, 1e-6, TIMES)
-    for depth in (20.0, 100.0, 300.0):
-        fresh = _respond(xy, depth=depth)
-        assert prepared.at_depth(depth, 2.0) == pytest.approx(fresh, rel=1e-14)
 
 
 def test_boreholes_on_top_of_each_other_are_refused() -> None:
@@ -164,8 +134,3 @@ def test_boreholes_on_top_of_each_other_are_refused() -> None:
 def test_coordinates_that_are_no_plan_are_refused(coordinates: list[list[float]]) -> None:
     with pytest.raises(InputError, match="coordinates"):
         _respond(coordinates)
-
-
-def test_an_unknown_boundary_is_refused_with_the_choices() -> None:
-    with pytest.raises(InputError, match="uniform_heat, uniform_wall"):
-        _respond([[0, 0]], "warm")  # type: ignore[arg-type]

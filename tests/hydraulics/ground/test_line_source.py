@@ -2,21 +2,17 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from hydraulics.errors import InputError
 from hydraulics.ground.line_source import (
     cylindrical_source_correction,
-    finite_line_source_claesson_javed,
     infinite_line_source,
-    line_pair_kernel,
     segment_pair_kernel,
     tail_integrals,
 )
+from tests.published.finite_line import line_pair_kernel
 
 YEAR = 365.25 * 86_400.0
-sizes = st.floats(0.05, 50.0)
 
 
 def test_all_heat_given_by_the_line_is_found_in_the_ground() -> None:
@@ -29,54 +25,8 @@ def test_all_heat_given_by_the_line_is_found_in_the_ground() -> None:
     assert stored == pytest.approx(t, rel=1e-6)  # trapezoid in ln r: geometric convergence
 
 
-@given(radius=sizes, first=st.floats(1e3, 1e9), factor=st.floats(1.0, 100.0))
-def test_response_never_falls_with_time(radius: float, first: float, factor: float) -> None:
-    pair = finite_line_source_claesson_javed(
-        [first, first * factor], radius, depth=100.0, buried=2.0, conductivity=2.0, diffusivity=1e-6
-    )
-    assert pair[1] >= pair[0] - 1e-12  # rounding of the quadrature
-
-
-@given(radius=sizes, farther=st.floats(1.0, 10.0), time=st.floats(1e3, 1e9))
-def test_response_never_rises_with_distance(radius: float, farther: float, time: float) -> None:
-    pair = finite_line_source_claesson_javed(
-        time,
-        [radius, radius * farther],
-        depth=100.0,
-        buried=2.0,
-        conductivity=2.0,
-        diffusivity=1e-6,
-    )
-    assert pair[1] <= pair[0] + 1e-12
-
-
-@given(depth=st.floats(10.0, 500.0), radius=sizes, time=st.floats(1e3, 3e9))
-def test_a_finite_line_never_exceeds_an_infinite_one(
-    depth: float, radius: float, time: float
-) -> None:
-    finite = finite_line_source_claesson_javed(
-        time, radius, depth=depth, buried=0.0, conductivity=2.0, diffusivity=1e-6
-    )
-    assert finite <= infinite_line_source(time, radius, 2.0, 1e-6) + 1e-12
-
-
-def test_a_very_deep_line_is_an_infinite_line() -> None:
-    time = np.array([1.0, 30.0, 365.0]) * 86_400.0
-    deep = finite_line_source_claesson_javed(
-        time, 0.06, depth=1e6, buried=1e4, conductivity=2.0, diffusivity=1e-6
-    )
-    # The ends reach in by sqrt(alpha t), 6 m in 1e6 m.
-    assert deep == pytest.approx(infinite_line_source(time, 0.06, 2.0, 1e-6), rel=2e-5)
-
-
 def test_nothing_is_felt_at_time_zero() -> None:
     assert infinite_line_source(0.0, 0.06, 2.0, 1e-6) == 0.0
-    assert (
-        finite_line_source_claesson_javed(
-            0.0, 0.06, depth=100.0, buried=2.0, conductivity=2.0, diffusivity=1e-6
-        )
-        == 0.0
-    )
 
 
 def test_the_cylinder_matters_for_hours_and_not_for_years() -> None:

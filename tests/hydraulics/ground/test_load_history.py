@@ -1,4 +1,7 @@
-"""Superposition in time: the fast sum is the plain sum."""
+"""What is drawn, and superposition in time: the fast sum is the plain sum."""
+
+import math
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -7,7 +10,7 @@ from hypothesis import strategies as st
 
 from hydraulics.errors import InputError
 from hydraulics.ground.line_source import infinite_line_source
-from hydraulics.ground.load_history import wall_temperature_history
+from hydraulics.ground.load_history import GroundLoad, wall_temperature_history
 
 
 def _response(steps: int) -> np.ndarray:
@@ -71,3 +74,33 @@ def test_unequal_lengths_are_refused() -> None:
 def test_a_load_that_is_not_finite_is_refused() -> None:
     with pytest.raises(InputError, match="step_loads"):
         wall_temperature_history([1.0, np.inf], [0.1, 0.2])
+
+
+MONTHLY = (2000.0,) * 3 + (900.0,) * 8 + (-300.0,)
+
+
+def test_months_come_in_order_of_operation_and_are_checked_at_the_peak() -> None:
+    load = GroundLoad(MONTHLY, 6000.0, 24.0, 12)
+    assert load.draws.tolist() == [-300.0, *[2000.0] * 3, *[900.0] * 8]
+    assert load.checked.tolist() == [-300.0, *[6000.0] * 11]
+    # A mean year of 8766 h, 12900 / 12 W throughout.
+    assert load.full_hours == pytest.approx(8766.0 * 12900.0 / 12.0 / 6000.0)
+
+
+@pytest.mark.parametrize(
+    ("make", "field"),
+    [
+        (lambda: GroundLoad(MONTHLY[:11], 6000.0, 48.0), "monthly"),
+        (lambda: GroundLoad((), 6000.0, 48.0), "monthly"),
+        (lambda: GroundLoad((math.nan, *MONTHLY[1:]), 6000.0, 48.0), "monthly.0"),
+        (lambda: GroundLoad(MONTHLY, 1999.0, 48.0), "peak"),
+        (lambda: GroundLoad(MONTHLY, math.inf, 48.0), "peak"),
+        (lambda: GroundLoad(MONTHLY, 6000.0, 1000.0), "peak_hours"),
+        (lambda: GroundLoad((-1.0,) * 12, 6000.0, 48.0), "monthly"),
+        (lambda: GroundLoad(MONTHLY, 6000.0, 48.0, 13), "first_month"),
+    ],
+)
+def test_a_load_that_cannot_be_is_refused_by_name(make: Callable[[], object], field: str) -> None:
+    with pytest.raises(InputError) as refused:
+        make()
+    assert field in [fault.field for fault in refused.value.faults]

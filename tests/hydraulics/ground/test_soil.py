@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 from hydraulics.errors import InputError, RangeError
 from hydraulics.ground.soil import (
     SOILS,
+    Ground,
     cote_konrad_2005,
     johansen_solids,
-    kersten_1949,
     soil_properties,
 )
 
@@ -63,7 +63,8 @@ def test_nearly_dry_soil_is_warned_of() -> None:
         (lambda: soil_properties("sand", 0.1, 2650.0), "dry_density"),
         (lambda: soil_properties("sand", 0.1, math.inf), "dry_density"),
         (lambda: johansen_solids(1.2), "quartz"),
-        (lambda: kersten_1949(1500.0, 0.05, sandy=False), "water_content"),
+        (lambda: Ground(0.0, 2e6), "conductivity"),
+        (lambda: Ground(1.5, math.nan), "heat_capacity"),
     ],
 )
 def test_what_no_soil_can_be_is_refused_by_name(call: Callable[[], object], field: str) -> None:

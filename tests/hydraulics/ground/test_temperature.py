@@ -8,9 +8,7 @@ from scipy.integrate import quad
 
 from hydraulics.errors import InputError
 from hydraulics.ground.temperature import (
-    DAYS_PER_YEAR,
     SurfaceTemperature,
-    coldest_at_depth,
     damping_depth,
     kusuda_achenbach,
     mean_over_depth,
@@ -42,15 +40,6 @@ def test_the_mean_over_depth_is_the_integral() -> None:
     mean = float(mean_over_depth(SURFACE, 0.7e-6, 0.6, 1.9, 60.0))
     area = quad(lambda z: float(kusuda_achenbach(SURFACE, 0.7e-6, z, 60.0)), 0.6, 1.9)[0]
     assert mean == pytest.approx(area / 1.3, abs=1e-9)
-
-
-@given(depth=st.floats(0.0, 10.0))
-def test_the_coldest_day_is_the_lowest_of_the_year(depth: float) -> None:
-    coldest = coldest_at_depth(SURFACE, 1e-6, depth)
-    year = kusuda_achenbach(SURFACE, 1e-6, depth, np.linspace(0.0, DAYS_PER_YEAR, 2001))
-    assert coldest.temperature == pytest.approx(year.min(), abs=1e-4)
-    at = float(kusuda_achenbach(SURFACE, 1e-6, depth, coldest.day))
-    assert at == pytest.approx(coldest.temperature, abs=1e-9)
 
 
 @pytest.mark.parametrize("bad", [math.nan, math.inf, -1.0])

@@ -11,14 +11,13 @@ from scipy.special import ellipk, erfc
 
 from hydraulics.errors import InputError
 from hydraulics.ground.line_source import cylindrical_source_correction, infinite_line_source
+from hydraulics.ground.soil import Ground
 from hydraulics.shallow.response import (
-    Ground,
     SlinkyTrench,
     StraightTrench,
     Trench,
     pipe_row,
     step_response,
-    superpose,
     surface_energy,
 )
 
@@ -198,25 +197,6 @@ def test_the_table_is_fine_enough_to_read_between_its_points() -> None:
     np.testing.assert_allclose(step_response(GROUND, trench)(t), exact, rtol=2e-6)
 
 
-def test_a_steady_draw_superposes_to_the_step_response() -> None:
-    response = step_response(GROUND, SlinkyTrench(1.0, 1.0, 1.2, 0.032))
-    month = YEAR / 12
-    falls = superpose(response, np.full(24, 10.0), month)
-    np.testing.assert_allclose(falls, 10.0 * response(month * np.arange(1, 25)), rtol=1e-10)
-
-
-@given(st.lists(st.floats(-50.0, 50.0), min_size=24, max_size=24))
-def test_superposition_is_the_sum_of_its_pulses(draws: list[float]) -> None:
-    month = YEAR / 12
-    falls = superpose(_RESPONSE, draws, month)
-    k = 23
-    pulses = sum(
-        q * float(_RESPONSE(month * (k - j + 1)) - (_RESPONSE(month * (k - j)) if j < k else 0.0))
-        for j, q in enumerate(draws)
-    )
-    assert falls[k] == pytest.approx(pulses, abs=1e-9)
-
-
 _RESPONSE = step_response(GROUND, pipe_row(2, 0.5, 1.2, 0.032))
 
 
@@ -241,8 +221,6 @@ def test_what_is_drawn_is_what_the_store_loses_and_the_surface_gives() -> None:
 @pytest.mark.parametrize(
     ("make", "field"),
     [
-        (lambda: Ground(0.0, 2e6), "conductivity"),
-        (lambda: Ground(1.5, math.nan), "heat_capacity"),
         (lambda: pipe_row(1, 0.0, 0.01, 0.032), "pipes.0.depth"),
         (lambda: StraightTrench((), 0.03), "pipes"),
         (lambda: StraightTrench(((0.0, 1.0), (0.01, 1.0)), 0.03), "pipes.1"),

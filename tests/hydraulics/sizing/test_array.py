@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError, NoSolutionError, RangeError
+from hydraulics.findings import FINDING_CODES
 from hydraulics.fluid.mixture import mixture
 from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.layout.circuit import Plant
@@ -26,7 +27,6 @@ from hydraulics.sizing.choice import (
     StraightArray,
     ground_of_soil,
 )
-from hydraulics.sizing.findings import ARRAY_FINDING_CODES
 from hydraulics.sizing.heat_load import AnnualHeat
 from hydraulics.sizing.result import ArraySizing
 from hydraulics.split.flow_split import flow_split
@@ -228,7 +228,7 @@ def test_a_soil_class_gives_its_ground_and_its_doubt() -> None:
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_finding_code_is_listed_and_people_are_warned(kind: str) -> None:
     for found in (sized(kind), sized(kind, rate=ExtractionRate(40.0, "pipe", 1800.0))):
-        assert {f.code for f in found.findings} <= set(ARRAY_FINDING_CODES)
+        assert {f.code for f in found.findings} <= set(FINDING_CODES)
         assert any("collapse" in caution for caution in found.cautions)
         assert found.notes
 

@@ -10,12 +10,14 @@ import numpy as np
 import pytest
 
 from hydraulics.findings import Finding
-from hydraulics.fluid.mixture import mixture
+from hydraulics.fluid.mixture import fluid, mixture
+from hydraulics.ground.load_history import GroundLoad
 from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.layout.circuit import Loop
 from hydraulics.layout.legs import Straight
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.plot.plot import Plot
+from hydraulics.sizing.case import Case
 from hydraulics.sizing.choice import (
     ArrayChoice,
     BoreholeArray,
@@ -26,10 +28,11 @@ from hydraulics.sizing.choice import (
     SlinkyArray,
     StraightArray,
 )
-from hydraulics.sizing.findings import CAUTIONS, Findable, array_findings
-from hydraulics.sizing.heat_load import GroundDraw
-from hydraulics.sizing.loops import LoopHydraulics, loop_of, rounded_up
+from hydraulics.sizing.findings import CAUTIONS, array_findings
+from hydraulics.sizing.loops import LoopHydraulics, circuit_of, loop_of, rounded_up
+from hydraulics.sizing.result import ArraySizing, GroundResistance, Sensitivity
 from hydraulics.sizing.site import site_use
+from hydraulics.split.duty import HeatDuty
 
 P32 = pe_pipe("PE100 SDR11 32")
 WATER = mixture("water", 0.0, "mass")
@@ -40,32 +43,71 @@ BORE = BoreholeArray(P32, 0.065, 0.035, 1.5)
 HAIR = 1e-6
 
 # A quiet slinky array, invented: 10 loops of 40 m, 380 m needed, flow turbulent even in coils.
-QUIET = Findable(
-    choice=SLINKY,
+DRAW = GroundLoad((2000.0,) * 12, 6000.0, 24.0)
+CASE = Case(
+    draw=replace(DRAW, monthly=(6000.0 * 2000.0 / 8766.0,) * 12),  # 2000 full hours
     ground=GroundConditions(1.5, 2e6, SurfaceTemperature(10.0, 8.0)),
-    draw=GroundDraw((2000.0,) * 12, 6000.0, 24.0, 6000.0 * 2000.0 * 3600.0, 1, "as given"),
+    choice=SLINKY,
     mixture=WATER,
-    loops=10,
-    each=40.0,
-    needed=380.0,
+    brine=fluid(WATER, 5.0),
+    change=3.0,
+    plot=Plot(),
     limits=LoopLimits(),
-    loop=Loop("T", P32, (Straight(200.0),)),
-    longest_coil=300.0,
+    years=20,
+    limit=6.0,
+    rate=None,
+)
+LOOP = Loop("T", P32, (Straight(200.0),))
+QUIET = ArraySizing(
+    kind="slinky_flat",
+    basis="conduction",
+    draw=CASE.draw,
+    metre="trench",
+    needed_length=380.0,
+    total_length=400.0,
+    loops=10,
+    length_each=40.0,
+    loop=LOOP,
+    pipe_total=2000.0,
     hydraulics=LoopHydraulics(0.2, 2e-4, 0.4, 12_000.0, 12e3),
+    peak_per_metre=15.0,
+    annual_per_metre=1.0,
+    peak_per_metre_of_pipe=3.0,
+    annual_per_metre_of_pipe=0.2,
+    resistance=GroundResistance(0.02, 0.08),
+    returning=None,
+    going=None,
     coldest_return=6.5,
     coldest_going=3.5,
     limit=6.0,
+    margin=0.5,
+    limiting=None,
     coldest_ground=5.0,
+    surface_energy=None,
+    store_energy=None,
     site=site_use(Plot(), SLINKY, 10, 40.0, None),
-    rate=None,
-    worse=430.0,
-    better=350.0,
+    sensitivity=Sensitivity("ground_conductivity", 430.0, 350.0),
+    circuit=circuit_of(LOOP, 10),
+    duty=HeatDuty(6000.0, 3.0, 3.5),
+    cautions=(),
+    notes=(),
 )
 
 
+def told(*, longest_coil: float = 300.0, **over: Any) -> tuple[Finding, ...]:
+    """Findings of the quiet array with something else about it: of what was asked, or found."""
+    case: dict[str, Any] = {
+        name: over.pop(name) for name in ("choice", "ground", "rate", "limits") if name in over
+    }
+    if "draw" in over:
+        case["draw"] = over["draw"]
+    if "length_each" in over:
+        over["total_length"] = QUIET.loops * over["length_each"]
+    return array_findings(replace(CASE, **case), replace(QUIET, **over), longest_coil)
+
+
 def found(**over: Any) -> dict[str, Finding]:
-    findings = array_findings(replace(QUIET, **over))
-    return {finding.code: finding for finding in findings}
+    return {finding.code: finding for finding in told(**over)}
 
 
 def test_a_quiet_array_tells_of_its_uncertainty_alone() -> None:
@@ -83,10 +125,10 @@ RATE = ExtractionRate(15.0, "trench", 1800.0, "an invented table")
     [
         ("return_below_limit", {"coldest_return": 6.0}, {"coldest_return": 5.99}),
         ("freezing_margin_thin", {"coldest_going": 3.0}, {"coldest_going": 3.0 - HAIR}),
-        ("rate_below_conduction", {"rate": RATE, "needed": 400.0},
-         {"rate": RATE, "needed": 400.0 + HAIR}),
-        ("rate_above_conduction", {"rate": RATE, "needed": 400.0 / 1.3 + HAIR},
-         {"rate": RATE, "needed": 400.0 / 1.3 - HAIR}),
+        ("rate_below_conduction", {"rate": RATE, "needed_length": 400.0},
+         {"rate": RATE, "needed_length": 400.0 + HAIR}),
+        ("rate_above_conduction", {"rate": RATE, "needed_length": 400.0 / 1.3 + HAIR},
+         {"rate": RATE, "needed_length": 400.0 / 1.3 - HAIR}),
         ("rate_hours", {"rate": replace(RATE, hours=2000.0)},
          {"rate": replace(RATE, hours=1999.0)}),
         ("ground_freezes", {"coldest_ground": 0.0}, {"coldest_ground": -HAIR}),
@@ -96,7 +138,7 @@ RATE = ExtractionRate(15.0, "trench", 1800.0, "an invented table")
          {"choice": replace(POND, coldest_water=3.999)}),
         ("wide_pitch", {"choice": replace(SLINKY, pitch=1.0)},
          {"choice": replace(SLINKY, pitch=1.01)}),
-        ("short_trench", {"each": 12.0}, {"each": 11.9}),
+        ("short_trench", {"length_each": 12.0}, {"length_each": 11.9}),
         ("short_peak",
          {"choice": BORE, "draw": replace(QUIET.draw, peak_hours=7.83)},
          {"choice": BORE, "draw": replace(QUIET.draw, peak_hours=7.82)}),
@@ -108,7 +150,7 @@ RATE = ExtractionRate(15.0, "trench", 1800.0, "an invented table")
          {"hydraulics": replace(QUIET.hydraulics, drop=30e3 + 1.0)}),
         ("velocity_high", {"hydraulics": replace(QUIET.hydraulics, velocity=1.5)},
          {"hydraulics": replace(QUIET.hydraulics, velocity=1.5001)}),
-        ("length_not_found", {"needed": 1e6}, {"needed": math.inf}),
+        ("length_not_found", {"needed_length": 1e6}, {"needed_length": math.inf}),
     ],
 )  # fmt: skip
 def test_a_case_is_told_beyond_its_limit_and_not_at_it(
@@ -121,9 +163,9 @@ def test_a_case_is_told_beyond_its_limit_and_not_at_it(
 def test_what_a_kind_of_array_does_not_have_is_not_told_of_it() -> None:
     # Boreholes come made up and hang deep; mats lie in no trench; only slinkies have a pitch.
     assert "no_coil_long_enough" not in found(choice=BORE, longest_coil=1.0)
-    assert "short_trench" not in found(choice=BORE, each=1.0)
-    assert "short_trench" not in found(choice=POND, each=1.0)
-    assert "short_trench" in found(choice=STRAIGHT, each=1.0)
+    assert "short_trench" not in found(choice=BORE, length_each=1.0)
+    assert "short_trench" not in found(choice=POND, length_each=1.0)
+    assert "short_trench" in found(choice=STRAIGHT, length_each=1.0)
     assert "short_peak" not in found(draw=replace(QUIET.draw, peak_hours=0.1))
     assert "ground_freezes" not in found(choice=POND, coldest_ground=-1.0)
     assert "still_cold_water" not in found(coldest_ground=-1.0)
@@ -146,12 +188,12 @@ def test_coils_stay_laminar_longer_than_straight_pipe() -> None:
         ({"coldest_return": 4.04, "rate": RATE}, "return_below_limit", "warning", "4.0 °C"),
         ({"coldest_going": 1.25}, "freezing_margin_thin", "warning", "1.2 K above"),
         ({"coldest_going": 0.0}, "freezing_margin_thin", "error", "it freezes"),
-        ({"rate": RATE, "needed": 512.0}, "rate_below_conduction", "warning",
+        ({"rate": RATE, "needed_length": 512.0}, "rate_below_conduction", "warning",
          "15 W/m gives 400 m; conduction over the whole life asks for 512 m to keep the return at "
          "6 °C."),
-        ({"rate": RATE, "needed": math.inf}, "rate_below_conduction", "warning",
+        ({"rate": RATE, "needed_length": math.inf}, "rate_below_conduction", "warning",
          "asks for no length of these loops"),
-        ({"rate": RATE, "needed": 250.0}, "rate_above_conduction", "info",
+        ({"rate": RATE, "needed_length": 250.0}, "rate_above_conduction", "info",
          "15 W/m gives 400 m, 1.6 times the 250 m that conduction asks for."),
         ({"rate": RATE}, "rate_hours", "warning",
          "draws 2000 full hours a year; the rate is for 1800 h"),
@@ -161,7 +203,7 @@ def test_coils_stay_laminar_longer_than_straight_pipe() -> None:
         ({"choice": BORE, "coldest_ground": -1.0}, "ground_freezes", "warning", "at the borehole"),
         ({"choice": replace(SLINKY, pitch=1.25)}, "wide_pitch", "warning",
          "A pitch of 1.25 m on coils of 1 m"),
-        ({"each": 8.0}, "short_trench", "info", "Trenches of 8 m"),
+        ({"length_each": 8.0}, "short_trench", "info", "Trenches of 8 m"),
         ({"choice": BORE, "draw": replace(QUIET.draw, peak_hours=6.0)}, "short_peak", "info",
          "A peak of 6 h is shorter than 5 r²/a, 7.8 h"),
         ({"hydraulics": replace(QUIET.hydraulics, reynolds=1999.6)}, "laminar_film", "info",
@@ -172,11 +214,13 @@ def test_coils_stay_laminar_longer_than_straight_pipe() -> None:
          "A loop drops 45 kPa, more than 30 kPa"),
         ({"hydraulics": replace(QUIET.hydraulics, velocity=1.84)}, "velocity_high", "warning",
          "Brine runs at 1.8 m/s in the loops, more than 1.5 m/s"),
-        ({"needed": math.inf}, "length_not_found", "warning", "No length of 10 loops"),
+        ({"needed_length": math.inf}, "length_not_found", "warning", "No length of 10 loops"),
         ({}, "conductivity_uncertain", "info",
          "Ground 20 % less conductive asks for +13% of length, 20 % more for -8%."),
-        ({"better": None}, "conductivity_uncertain", "info", "30 % weaker asks for +13% of length"),
-        ({"worse": math.inf}, "conductivity_uncertain", "info", "asks for no length, 20 % more"),
+        ({"sensitivity": Sensitivity("water_film", 430.0, None)}, "conductivity_uncertain", "info",
+         "30 % weaker asks for +13% of length"),
+        ({"sensitivity": Sensitivity("ground_conductivity", math.inf, 350.0)},
+         "conductivity_uncertain", "info", "asks for no length, 20 % more"),
     ],
 )  # fmt: skip
 def test_a_finding_tells_its_numbers(
@@ -190,14 +234,13 @@ def test_a_finding_tells_its_numbers(
 
 def test_the_gravest_is_told_first() -> None:
     severities = [
-        each.severity
-        for each in array_findings(replace(QUIET, coldest_return=4.0, each=1.0, coldest_ground=-1))
+        each.severity for each in told(coldest_return=4.0, length_each=1.0, coldest_ground=-1.0)
     ]
     assert severities == ["error", "warning", "info", "info"]
 
 
 def test_where_no_length_is_enough_nothing_is_said_of_what_it_depends_on() -> None:
-    assert "conductivity_uncertain" not in found(needed=math.inf)
+    assert "conductivity_uncertain" not in found(needed_length=math.inf)
 
 
 def test_ponds_and_boreholes_have_cautions_of_their_own() -> None:

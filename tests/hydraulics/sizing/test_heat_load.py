@@ -6,9 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError
-from hydraulics.ground.temperature import SurfaceTemperature
+from hydraulics.ground.temperature import MONTH_SECONDS, SurfaceTemperature
 from hydraulics.sizing.heat_load import (
-    MONTH_SECONDS,
     AnnualHeat,
     MonthlyHeat,
     ground_draw,

@@ -1,0 +1,186 @@
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from hydraulics.errors import InputError, NoSolutionError
+from hydraulics.fluid.mixture import Fluid
+from hydraulics.ground.load_history import GroundLoad
+from hydraulics.ground.soil import Ground
+from hydraulics.ground.temperature import MONTH_SECONDS, SurfaceTemperature, kusuda_achenbach
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.shallow.response import SlinkyTrench, Trench, pipe_row, step_response
+from hydraulics.shallow.trenches import Life, last_year_energy, life_of_trenches
+
+GROUND = Ground(1.5, 2.2e6)
+SURFACE = SurfaceTemperature(10.0, 8.0, 35.0)
+PIPE = pe_pipe("PE100 SDR11 32")
+BRINE = Fluid(-2.0, 1027.0, 6.0e-3, 3870.0, 0.45, 51.6, -9.8)  # invented, near 25 % glycol
+FLAT = SlinkyTrench(1.0, 1.0, 1.2, 0.032)
+UPRIGHT = SlinkyTrench(1.0, 1.0, 1.5, 0.032, upright=True)
+ROW = pipe_row(2, 0.6, 1.2, 0.032)
+SHARES = np.array([17, 15, 13, 9, 5, 2, 2, 2, 4, 8, 11, 12]) / 100.0
+MONTHLY = tuple(float(x) for x in 12e6 * SHARES / 730.5)  # 12 MWh a year, invented
+LOAD = GroundLoad(MONTHLY, 6000.0, 48.0, first_month=10)
+
+
+def life(**changes: Any) -> Life:
+    base: dict[str, Any] = {
+        "ground": GROUND,
+        "surface": SURFACE,
+        "trench": FLAT,
+        "load": LOAD,
+        "pipe": PIPE,
+        "brine": BRINE,
+        "temperature_change": 3.5,
+        "trenches": 6,
+        "centres": 5.0,
+        "years": 20,
+    }
+    return life_of_trenches(**(base | changes))
+
+
+def needed(*, least_return: float = 0.0, **changes: Any) -> float:
+    return life(**changes).needed_length(least_return)
+
+
+@pytest.mark.parametrize("trench", [FLAT, UPRIGHT, ROW])
+def test_the_coldest_return_only_just_keeps_its_limit_at_the_needed_length(trench: Trench) -> None:
+    found = life(trench=trench)
+    history = found.at(found.needed_length(0.0))
+    assert history.coldest_return == pytest.approx(0.0, abs=1e-9)
+    worst = history.limiting
+    falls = worst.fall_from_months + worst.fall_from_peak + worst.fall_through_pipe
+    assert worst.undisturbed - falls + worst.rise_of_brine == pytest.approx(0.0, abs=1e-9)
+    assert history.returning[worst.year - 1].min() == history.coldest_return
+    assert worst.month in (1, 2, 3)
+
+
+def test_a_month_by_month_sum_written_out_gives_the_same_temperature() -> None:
+    total, found = 300.0, life(trench=ROW, years=3)
+    history = found.at(total)
+    response = step_response(GROUND, ROW, 6, 5.0)
+    order = [(9 + i) % 12 for i in range(36)]
+    k = (history.limiting.year - 1) * 12 + (history.limiting.month - 10) % 12
+    draws = [MONTHLY[m] / total for m in order]
+    fall = sum(
+        draws[j]
+        * (
+            float(response(MONTH_SECONDS * (k - j + 1)))
+            - (float(response(MONTH_SECONDS * (k - j))) if k > j else 0.0)
+        )
+        for j in range(k + 1)
+    )
+    peak = (6000.0 / total - draws[k]) * float(response(48 * 3600.0))
+    pipe = 6000.0 / total * (found.film + found.wall) / 2.0
+    days = (order[k] + np.linspace(0.0, 1.0, 3)) * 365.25 / 12 + 1
+    ground = float(kusuda_achenbach(SURFACE, GROUND.diffusivity, 1.2, days).min())
+    # 1e-5 K: the two responses are tabulated to different last times.
+    assert ground - fall - peak - pipe + 1.75 == pytest.approx(history.coldest_return, abs=1e-5)
+
+
+@pytest.mark.parametrize("trench", [FLAT, UPRIGHT, ROW])
+def test_the_last_year_s_energy_is_shared_between_surface_and_store_and_closes(
+    trench: Trench,
+) -> None:
+    surface, store = last_year_energy(GROUND, trench, life(trench=trench).draws)
+    assert surface + store == pytest.approx(12000.0 * 3.6e6, rel=1e-6)
+    # After 20 years a shallow array lives almost wholly on what the surface gives.
+    assert 0.9 < surface / (surface + store) < 1.0
+
+
+def test_all_going_temperatures_lie_below_the_returns_by_the_brine_s_change() -> None:
+    history = life().at(300.0)
+    assert (history.returning - history.going).max() == pytest.approx(3.5)
+    assert history.returning.shape == (20, 12)
+
+
+def test_longer_trenches_return_warmer_brine_in_every_month_of_draw() -> None:
+    # The last month puts heat back, as cooling would.
+    found = life(load=replace(LOAD, monthly=(*MONTHLY[:11], -300.0)), trench=ROW)
+    short, long = found.at(240.0), found.at(360.0)
+    drawing = short.returning > short.going
+    assert drawing.sum() == 20 * 11
+    assert (long.returning > short.returning)[drawing].all()
+
+
+@pytest.mark.parametrize("trench", [FLAT, UPRIGHT, ROW])
+def test_the_first_years_are_the_warmest_and_later_ones_settle(trench: Trench) -> None:
+    years = life(trench=trench).at(300.0).returning.min(axis=1)
+    assert np.all(np.diff(years) <= 1e-9)
+    assert years[9] - years[19] < 0.1
+
+
+@settings(max_examples=15, deadline=None)
+@given(
+    peak=st.floats(4500.0, 15000.0),
+    hours=st.floats(6.0, 700.0),
+    more=st.floats(1.01, 1.5),
+    trench=st.sampled_from([FLAT, UPRIGHT, ROW]),
+)
+def test_more_load_or_a_longer_peak_never_asks_for_less_trench(
+    peak: float, hours: float, more: float, trench: Trench
+) -> None:
+    base = replace(LOAD, peak=peak, peak_hours=hours)
+    length = needed(trench=trench, load=base, years=3)
+    longer_peak = replace(base, peak_hours=min(730.0, hours * more))
+    heavier = replace(base, monthly=tuple(m * min(more, 1.5) for m in MONTHLY))
+    assert needed(trench=trench, load=longer_peak, years=3) >= length - 1e-9
+    assert needed(trench=trench, load=heavier, years=3) > length
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"ground": Ground(1.5, 2.6e6)},
+        {"surface": SurfaceTemperature(10.5, 8.0, 35.0)},
+        {"surface": SurfaceTemperature(10.0, 7.0, 35.0)},
+        {"surface": SurfaceTemperature(10.0, 8.0, 50.0)},
+        {"trench": replace(FLAT, depth=1.4)},
+        {"trench": replace(FLAT, pitch=0.8)},
+        {"trench": replace(FLAT, coil_diameter=0.8)},
+        {"trench": replace(FLAT, upright=True)},
+        {"temperature_change": 4.0},
+        {"load": replace(LOAD, first_month=4), "years": 1},
+        {"brine": replace(BRINE, conductivity=0.5)},
+        {"brine": replace(BRINE, viscosity=4e-3)},
+        {"trenches": 7},
+        {"centres": 3.0},
+        {"least_return": 0.5},
+        {"years": 1},
+    ],
+)
+def test_every_input_moves_the_answer(change: dict[str, Any]) -> None:
+    base = needed(years=change.get("years", 20) if "load" in change else 20)
+    assert needed(**change) != pytest.approx(base, rel=1e-5)
+
+
+def test_ground_too_cold_for_the_limit_has_no_solution_and_says_why() -> None:
+    with pytest.raises(NoSolutionError) as caught:
+        needed(surface=SurfaceTemperature(4.0, 10.0, 35.0))
+    assert "undisturbed" in caught.value.faults[0].message
+
+
+def test_cooling_in_summer_shortens_the_array() -> None:
+    cooled = list(MONTHLY)
+    cooled[6] = cooled[7] = -3000.0
+    load = GroundLoad(tuple(cooled), 6000.0, 48.0, 10)
+    assert needed(load=load) < needed()
+
+
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ({"trenches": 0}, "trenches"),
+        ({"years": 0}, "years"),
+        ({"temperature_change": 0.0}, "temperature_change"),
+        ({"centres": 0.5}, "centres"),
+    ],
+)
+def test_input_that_cannot_be_is_refused_by_name(change: dict[str, Any], field: str) -> None:
+    with pytest.raises(InputError) as caught:
+        life(**change)
+    assert field in [fault.field for fault in caught.value.faults]
