@@ -140,3 +140,88 @@ def test_faults_of_all_sections_come_together_under_their_names() -> None:
 def test_a_filling_that_is_frozen_is_outside_the_range() -> None:
     with pytest.raises(RangeError):
         commissioned(filling=FillingPlan(-60.0))
+
+
+def refused(**plans: object) -> dict[str, object]:
+    with pytest.raises(InputError) as caught:
+        commissioned(**plans)  # type: ignore[arg-type]
+    return {fault.field: fault.value for fault in caught.value.faults}
+
+
+def test_what_is_wrong_is_told_in_the_units_of_those_who_read_it() -> None:
+    readings = (("L1", -1e-5), ("L1", 1e-4), ("L9", 1e-4), ("L2", 0.0))
+    assert refused(flow_meters=MeterPlan(readings=readings)) == {
+        "flow_meters.readings.0.flow": pytest.approx(-0.6),  # L/min
+        "flow_meters.readings.1.loop": "L1",
+        "flow_meters.readings.2.loop": "L9",
+    }
+    assert refused(filling=FillingPlan(12.0, spare=-0.01)) == {"filling.spare": -1.0}  # per cent
+    assert refused(pressure_test=PressureTestPlan(design_pressure=-1e5)) == {
+        "pressure_test.design_pressure": -100.0  # kPa
+    }
+    with pytest.raises(InputError, match="loop L1"):
+        commissioning(
+            [Metered("L1", (0,), 0.0), Metered("L2", (1,), 1e-4)], ARRAY, PLANT, BRINE,
+            CommissioningPlan(FILLING),
+        )  # fmt: skip
+
+
+def test_a_filling_of_no_spare_is_the_contents_and_a_tenth_more_a_tenth_more() -> None:
+    # 390 m of 26 mm bore: 207.06 L.
+    assert commissioned().filling.volume == pytest.approx(0.20706, rel=1e-4)
+    assert commissioned(filling=FillingPlan(12.0, spare=0.1)).filling.volume == pytest.approx(
+        0.227768, rel=1e-4
+    )
+
+
+def test_water_that_may_be_let_down_belongs_to_the_let_down_that_is_planned() -> None:
+    # EN 805 (from memory): 10 to 15 % of the test pressure. By hand, 207.06 L at 6 bar:
+    # 1.2 · 0.20706 · 6e4 · (1/2.1 + 26/(3 · 1.2))/1e9 = 0.11477 L, half as much again at 15 %.
+    found = commissioned(pressure_test=PressureTestPlan(test_pressure=6e5)).test
+    assert found is not None
+    assert found.allowable[0] * 1e3 == pytest.approx(0.11477, rel=1e-3)
+    assert found.allowable[1] * 1e3 == pytest.approx(0.17215, rel=1e-3)
+
+
+def test_pipes_are_of_one_sdr_up_to_the_rounding_of_their_walls() -> None:
+    # 32 x 3.0 and 40 x 3.7 mm: SDR 10.67 and 10.81; 20 x 2.0 mm is 10.0.
+    plan = PressureTestPlan("w_400_2", test_pressure=6e5)
+    for name, alike in (("PE100 SDR11 40", True), ("PE100 SDR11 20", False)):
+        loops = (Loop("A", pe_pipe("PE100 SDR11 32"), (Straight(50.0),)),
+                 Loop("B", pe_pipe(name), (Straight(50.0),)))  # fmt: skip
+        circuit = Circuit("manifold", tuple(map(Branch, loops)))
+        if alike:
+            assert commissioned(circuit, pressure_test=plan).test is not None
+        else:
+            with pytest.raises(InputError, match="sdr"):
+                commissioned(circuit, pressure_test=plan)
+
+
+def test_readings_prove_the_balance_only_inside_every_band() -> None:
+    bands = {check.expected.loop: check.expected for check in commissioned().meters}
+    one = bands["L1"]
+    for reading, verdict in ((0.8 * one.lowest, "low"), (1.2 * one.highest, "high")):
+        plan = MeterPlan(readings=(("L1", reading), ("L2", bands["L2"].expected)))
+        found = commissioned(flow_meters=plan)
+        assert [check.verdict for check in found.meters] == [verdict, "within"]
+        assert found.meters_proved is False
+        assert found.meters[0].reading == pytest.approx(reading)
+
+
+def test_a_safety_valve_gives_the_final_pressure_and_one_that_is_given_stands() -> None:
+    # EN 12828 (from memory): half a bar below 3 bar.
+    by_valve = commissioned(vessel=VESSEL).vessel
+    given = commissioned(vessel=VesselPlan(5e4, -3.0, 25.0, final_pressure=2e5)).vessel
+    assert by_valve is not None
+    assert given is not None
+    assert (by_valve.final_pressure, given.final_pressure) == (2.5e5, 2e5)
+    assert given.volume > by_valve.volume
+    assert set(refused(vessel=VesselPlan(2.5e5, -3.0, 25.0, safety_valve=3e5))) == {
+        "vessel.safety_valve"
+    }
+    assert set(refused(vessel=VesselPlan(5e4, -3.0, 10.0, safety_valve=3e5))) == {
+        "filling.temperature_c"
+    }
+    assert set(refused(vessel=VesselPlan(5e4, -60.0, 25.0, safety_valve=3e5))) == {
+        "vessel.coldest_c"
+    }

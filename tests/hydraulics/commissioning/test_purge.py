@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -16,6 +17,7 @@ from hydraulics.errors import InputError
 from hydraulics.fluid.mixture import fluid, mixture
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.legs import BoreholeU, Slinky, Straight
+from hydraulics.pipework.exchanger import Exchanger
 from hydraulics.pipework.fittings import loss_from_kv
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.split.assembly import Network, assemble
@@ -184,3 +186,100 @@ def test_no_flow_is_solved_twice(monkeypatch: pytest.MonkeyPatch) -> None:
     purge_all_at_once(manifold(10.0, 40.0, 90.0), WATER)
     assert len(totals) > 2
     assert len(totals) == len(set(totals))
+
+
+def test_a_purge_of_one_loop_by_hand() -> None:
+    # 100 m of 26 mm bore: 53.09 L, 0.3186 L/s at 0.6 m/s, turned over in 100/0.6 s.
+    circuit = Circuit("manifold", (Branch(Loop("S", P32, (Straight(100.0),))),))
+    whole = purge_all_at_once(circuit, WATER)
+    (loop,) = purge_loop_by_loop(circuit, WATER).loops
+    for duty in (whole, loop):
+        assert duty.flow == pytest.approx(3.1856e-4, rel=1e-4)
+        assert duty.turnover == pytest.approx(166.67, rel=1e-4)
+        assert duty.head == pytest.approx(duty.drop / (WATER.density * 9.80665))
+        assert duty.hydraulic_power == pytest.approx(duty.flow * duty.drop)
+        assert (duty.slowest, duty.fastest) == pytest.approx((0.6, 0.6))
+        assert duty.slowest_pipe == "PE100 SDR11 32"
+        assert duty.count == 1
+
+
+def test_of_two_pipes_in_a_loop_the_wider_sets_the_flow() -> None:
+    # 26 and 32.6 mm of bore: 0.6 m/s in the wider is 0.6 (32.6/26)² = 0.943 m/s in the other.
+    circuit = Circuit("manifold", (Branch(Loop("S", P32, (Straight(50.0), Straight(50.0, P40)))),))
+    whole = purge_all_at_once(circuit, WATER)
+    (loop,) = purge_loop_by_loop(circuit, WATER).loops
+    for duty in (whole, loop):
+        assert duty.slowest_pipe == "PE100 SDR11 40"
+        assert (duty.slowest, duty.fastest) == pytest.approx((0.6, 0.9433), rel=1e-4)
+        assert duty.flow == pytest.approx(0.6 * P40.bore_area)
+
+
+def test_what_one_loop_does_not_clear_is_told_with_the_flow_that_does() -> None:
+    circuit = manifold(9.0, 9.0, 9.0)
+    plant = Plant(runs=(Run(P63, 30.0),))
+    whole = purge_all_at_once(circuit, WATER, plant)
+    single = purge_loop_by_loop(circuit, WATER, plant)
+    said = {f.code: f.message for f in purge_findings(circuit, whole, single, plain_water=True)}
+    assert set(said) == {"shared_pipe_not_cleared", "purge_more_than_sum"}
+    # 0.6 m/s in 51.4 mm of bore.
+    assert "does not clear PE100 SDR11 63" in said["shared_pipe_not_cleared"]
+    assert "at 1.24 L/s or more" in said["shared_pipe_not_cleared"]
+    assert (
+        f"{whole.flow * 1e3:.2f} L/s at {whole.drop / 1e3:.0f} kPa, against 0.32 L/s at "
+        in (said["purge_more_than_sum"])
+    )
+    assert f"{single.drop / 1e3:.0f} kPa loop by loop" in said["purge_more_than_sum"]
+    alone = manifold(9.0)
+    quiet = purge_findings(
+        alone, purge_all_at_once(alone, WATER), purge_loop_by_loop(alone, WATER), plain_water=True
+    )
+    assert [each.code for each in quiet] == ["purge_more_than_sum"]
+
+
+def test_a_run_of_the_loops_own_pipe_is_cleared_by_one_loop() -> None:
+    plant = Plant(runs=(Run(P32, 30.0),))
+    single = purge_loop_by_loop(manifold(9.0), WATER, plant)
+    assert single.uncleared == ()
+    assert single.shared_flow == pytest.approx(flow_for_velocity(P32))
+
+
+def test_headers_need_valves_on_their_loops_and_all_of_the_flow() -> None:
+    branches = tuple(Branch(slinky(f"T{n}", 9.0), header_length=5.0) for n in range(3))
+    circuit = Circuit("direct_return", branches, P40)
+    whole, single = purge_all_at_once(circuit, WATER), purge_loop_by_loop(circuit, WATER)
+    codes = {f.code for f in purge_findings(circuit, whole, single, plain_water=True)}
+    assert "loop_valves_needed" in codes
+    assert flow_to_clear(circuit, whole, single) == whole.flow
+
+
+def test_equal_branches_along_a_header_have_ways_of_their_own() -> None:
+    branch = Branch(Loop("L", P40, (Straight(100.0),)), header_length=10.0, count=3)
+    single = purge_loop_by_loop(Circuit("direct_return", (branch,), P63), WATER)
+    assert [(duty.name, duty.count) for duty in single.loops] == [
+        ("L-1", 1), ("L-2", 1), ("L-3", 1),
+    ]  # fmt: skip
+    drops = [duty.drop for duty in single.loops]
+    # Each passes 20 m of header more than the one before.
+    assert drops[1] - drops[0] == pytest.approx(drops[2] - drops[1])
+    assert drops[0] < drops[1]
+    close = replace(branch, header_length=0.0)
+    together = purge_loop_by_loop(Circuit("direct_return", (close,), P63), WATER)
+    assert [(duty.name, duty.count) for duty in together.loops] == [("L", 3)]
+
+
+def test_the_exchanger_is_isolated_and_the_plants_fittings_are_not() -> None:
+    circuit, valve = manifold(9.0), loss_from_kv(2.0)
+    fitted = Plant(Exchanger((1e-3,), (50e3,)), fittings=valve)
+    plain, more = (purge_loop_by_loop(circuit, WATER, plant) for plant in (None, fitted))
+    extra = 1e5 * (plain.flow * 3600.0 / 2.0) ** 2 * WATER.density / 1000.0  # Kv by definition
+    assert more.drop - plain.drop == pytest.approx(extra)
+    both = [purge_all_at_once(circuit, WATER, plant).drop for plant in (None, fitted)]
+    assert both[1] - both[0] == pytest.approx(extra)
+
+
+def test_a_velocity_beyond_the_law_of_friction_is_refused() -> None:
+    # Re 1e8 is the far end of Moody's chart: 26 mm of water at 12 °C at 4740 m/s.
+    purge_loop_by_loop(manifold(9.0), WATER, velocity=4500.0)
+    for call in (purge_loop_by_loop, purge_all_at_once):
+        with pytest.raises(InputError, match="1e\\+08"):
+            call(manifold(9.0), WATER, velocity=5000.0)
