@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from api.refusals import BROKEN, Json, Place
+from api.refusals import BROKEN, Json, Place, Refusal
 from api.schemas.array import fittings_of, runs_of
 from api.schemas.common import antifreeze_kind, basis_of_strength
 from api.schemas.fields import Integer, Number, Refusals, said
@@ -35,7 +35,7 @@ class AntifreezeSchema(StrictSchema):
     )
 
     def check(self, value: Json, place: Place, refusals: Refusals) -> Json:
-        """Read the object; all but water needs its strength."""
+        """Read the object; all but water needs a strength above 0."""
         if type(value) is dict and value.get("kind") == "water":
             value = {"concentration_percent": 0, "basis": "mass", **value}
         read = super().check(value, place, refusals)
@@ -44,6 +44,12 @@ class AntifreezeSchema(StrictSchema):
                 if name not in read:
                     read[name] = BROKEN
                     refusals.append(self._missing(name, place))
+            if read["concentration_percent"] == 0 and value["kind"] != "water":
+                at = (*place, "concentration_percent")
+                detail = "concentration_percent is 0, which is plain water: give the strength of "
+                detail += 'the mixture, or the kind "water".'
+                refusals.append(Refusal(at, detail, 0, "more than 0 % of an antifreeze"))
+                read["concentration_percent"] = BROKEN
         return read
 
 

@@ -262,7 +262,8 @@ def _flow(case: Case, of: ArraySizing, longest_coil: float) -> list[Finding]:
 
 
 def _uncertain(case: Case, of: ArraySizing) -> list[Finding]:
-    found = [Finding("ground_values", "info", w + ".", "soil class") for w in case.ground.warnings]
+    doubts = () if isinstance(case.choice, PondArray) else case.ground.warnings
+    found = [Finding("ground_values", "info", doubt + ".", "soil class") for doubt in doubts]
     if not math.isfinite(of.needed_length):
         found.append(
             Finding(

@@ -580,6 +580,16 @@ def test_by_a_rate_the_duty_is_of_the_coldest_brine_that_the_sizing_found(
     assert list(errors_of(design)) == ["/antifreeze"]
 
 
+@pytest.mark.parametrize("address", ["sizing", "split", "designs"])
+def test_an_antifreeze_of_no_strength_is_refused_as_such(client: FlaskClient, address: str) -> None:
+    body = example("quince-barn-short-tail", antifreeze={"concentration_percent": 0})
+    answer = client.post(f"/v1/{address}", json={**BASE, **body})
+    assert answer.status_code == 422
+    ((at, error),) = errors_of(answer).items()
+    assert at == "/antifreeze/concentration_percent"
+    assert 'the kind "water"' in error["detail"]
+
+
 def test_a_loop_longer_than_every_coil_on_offer_is_told(client: FlaskClient) -> None:
     # 60 m of trench with six passes takes more than 360 m of pipe; 300 m is a usual longest coil.
     body = job_of("trench", limits={"max_loop_drop_kpa": 500}, plot={})

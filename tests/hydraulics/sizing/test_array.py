@@ -223,6 +223,9 @@ def test_a_soil_class_gives_its_ground_and_its_doubt() -> None:
     clay = ground_of_soil("clay", SURFACE)
     found = size_array(LOAD, clay, KINDS["slinky_flat"], BRINE, 3.5)
     assert "ground_values" in [f.code for f in found.findings]
+    # Mats lie in the water; what the ground conducts is not looked at.
+    mats = size_array(LOAD, clay, KINDS["pond_mat"], BRINE, 3.5)
+    assert "ground_values" not in [f.code for f in mats.findings]
 
 
 @pytest.mark.parametrize("kind", KINDS)
