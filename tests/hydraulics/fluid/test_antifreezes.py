@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hydraulics.errors import Fault, InputError, RangeError
-from hydraulics.fluid.antifreezes import HAZARDS, KINDS
+from hydraulics.fluid.antifreezes import HAZARDS, KINDS, PURE_DENSITY, Basis
 from hydraulics.fluid.mixture import fluid, freezing_margin, freezing_point, mixture
 
 MIXED = [kind for kind in KINDS if kind != "water"]
@@ -220,3 +220,85 @@ def test_a_state_costs_far_less_than_a_millisecond() -> None:
         fluid(mix, temperature)
     # 3 us measured; the bound of 200 us each leaves room for a busy machine.
     assert time.perf_counter() - start < 500 * 200e-6
+
+
+@pytest.mark.parametrize(
+    ("kind", "percent", "basis", "allowed"),
+    [
+        ("propylene_glycol", 60.0, "mass", "0 to 60 % by mass"),
+        # 60 % by mass of 1036 kg/m3 glycol (CRC Handbook, from memory) in water of 998.2 kg/m3 is
+        # 59.1 %, told rounded inwards.
+        ("propylene_glycol", 59.0, "volume", "0 to 59 % by volume"),
+        ("calcium_chloride", 30.0, "mass", "0 to 30 % by mass"),
+    ],
+)
+def test_the_strongest_mixture_is_taken_and_a_stronger_one_refused_in_per_cent(
+    kind: str, percent: float, basis: Basis, allowed: str
+) -> None:
+    mixture(kind, percent / 100.0, basis)
+    for wrong in (percent + 0.2, -0.1):
+        with pytest.raises(RangeError) as error:
+            mixture(kind, wrong / 100.0, basis)
+        fault = the_fault(error)
+        assert fault.value == pytest.approx(wrong)
+        assert fault.allowed == allowed
+        assert f"{wrong:g} % by {basis} of {kind} is outside" in fault.message
+        assert allowed in fault.message
+
+
+def test_a_fluid_that_freezes_or_boils_is_told_between_which_temperatures_it_holds() -> None:
+    # CoolProp's fit: 25 % propylene glycol by mass freezes at -9.82 °C or so; told to 0.01 K and
+    # rounded so that what is told is taken: up from freezing, down from the warmest.
+    mix = mixture("propylene_glycol", 0.25, "mass")
+    point = freezing_point(mix)
+    with pytest.raises(RangeError) as error:
+        fluid(mix, point - 1.0)
+    fault = the_fault(error)
+    low = float(fault.allowed.removeprefix("above ").split(" °C")[0])
+    assert 0.0 <= low - point < 0.01
+    assert f"25 % by mass propylene_glycol is at or below its freezing point of {low:g} °C" in (
+        fault.message
+    )
+    high = KINDS["propylene_glycol"].max_temperature_c
+    assert fault.allowed.endswith(f", up to {high:g} °C")
+    with pytest.raises(RangeError) as error:
+        fluid(mix, high + 1.0)
+    assert f"{high + 1:g} °C is above the range of the correlation of 25 % by mass" in (
+        the_fault(error).message
+    )
+    # Water boils at 120.2 °C at 2 bar (steam tables), told downwards to 0.01 K.
+    with pytest.raises(RangeError) as error:
+        fluid(mixture("water", 0.0, "mass"), 121.0)
+    boils = float(the_fault(error).allowed.split("up to ")[1].split(" ")[0])
+    assert boils == pytest.approx(120.2, abs=0.03)
+    assert 0.0 <= KINDS["water"].max_temperature_c - boils < 0.01
+    assert "121 °C is above the range of the correlation of water:" in the_fault(error).message
+
+
+def test_a_kind_like_none_is_told_all_of_them() -> None:
+    with pytest.raises(InputError) as error:
+        mixture("zzzz", 0.25, "mass")
+    fault = the_fault(error)
+    assert "choose one of those allowed" in fault.message
+    assert fault.allowed == "one of " + ", ".join(KINDS)
+
+
+# CRC Handbook of Chemistry and Physics, density at 20 °C in g/cm3 (from memory); handbooks differ
+# by 0.4 kg/m3 in methanol.
+@pytest.mark.parametrize(
+    ("kind", "density"),
+    [
+        ("water", 0.9982), ("methanol", 0.7914), ("ethanol", 0.7893),
+        ("propylene_glycol", 1.0361), ("ethylene_glycol", 1.1135), ("glycerol", 1.2613),
+    ],
+)  # fmt: skip
+def test_pure_liquids_have_the_printed_density(kind: str, density: float) -> None:
+    assert PURE_DENSITY[kind] == pytest.approx(1e3 * density, abs=0.5)
+
+
+@pytest.mark.parametrize("kind", BY_VOLUME)
+def test_a_fifth_by_volume_has_the_mass_of_its_density(kind: str) -> None:
+    pure, water = PURE_DENSITY[kind], PURE_DENSITY["water"]
+    mass = mixture(kind, 0.2, "volume").mass_fraction
+    # A litre before mixing: 200 mL of the one and 800 mL of the other.
+    assert mass / (1.0 - mass) == pytest.approx(0.2 * pure / (0.8 * water), rel=1e-12)
