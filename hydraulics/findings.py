@@ -75,7 +75,7 @@ class Finding:
 
 
 FINDING_CODES: Final[dict[str, str]] = {
-    "imbalance": "some loop's flow is further from an even share than the tolerance allows",
+    "imbalance": "some loop's flow is further from what it should be than the tolerance allows",
     "unequal_lengths": "loop lengths differ",
     "reversed_flow": "the flow in a loop runs backwards",
     "no_flow": "the array stands still; shares and causes cannot be told",

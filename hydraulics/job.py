@@ -11,10 +11,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hydraulics.balancing.heat_cost import ImbalanceHeat, imbalance_heat
 from hydraulics.balancing.result import Balancing, Way
@@ -46,6 +45,7 @@ from hydraulics.split.duty import Duty, PumpDriven
 from hydraulics.split.flow_split import flow_split, split_of
 from hydraulics.split.hand_check import HandCheck, hand_check
 from hydraulics.split.result import FlowSplit
+from hydraulics.split.target import Target, share_in_words
 
 Part = TypeVar("Part")
 NO_PLANT = Plant()
@@ -138,6 +138,8 @@ class Job:
         The pump that runs.
     limits, plot, ground_at_loops
         What must be kept, where it lies, what the ground does to the loops.
+    target
+        What flow each loop should have.
     sizing, balancing, pump_choice, groundworks, commissioning
         What each chapter is asked.
     """
@@ -149,6 +151,7 @@ class Job:
     warm: Warm | None = None
     pump: Candidate | None = None
     limits: Limits = Limits()
+    target: Target = "even"
     plot: Plot = ANYWHERE
     ground_at_loops: GroundAtLoops | None = None
     sizing: SizingPlan | None = None
@@ -241,6 +244,15 @@ class Chapters:
             raise InputError(Fault("duty", "this is needed here and is missing"))
         return self.job.duty
 
+    @property
+    def _judged_by(self) -> dict[str, Any]:
+        limits = self.job.limits
+        return {
+            "target": self.job.target,
+            "tolerance": limits.deviation,
+            "margin": limits.freezing_margin,
+        }
+
     @cached_property
     def before(self) -> FlowSplit:
         """Flow split of the array as given or sized."""
@@ -251,8 +263,7 @@ class Chapters:
                 job.plant,
                 _needed(job.mixture, "mixture"),
                 self.duty,
-                tolerance=job.limits.deviation,
-                margin=job.limits.freezing_margin,
+                **self._judged_by,
             )
 
     @cached_property
@@ -269,20 +280,19 @@ class Chapters:
 
     @property
     def is_uneven(self) -> bool:
-        """Whether some loop is further from an even share than the limit."""
+        """Whether some loop is further from its target flow than the limit."""
         judged = self.before.imbalance
         return judged is not None and not judged.within_tolerance
 
     @property
     def wants_balancing(self) -> bool:
         """Whether ways to balance are asked for and there is anything to balance."""
-        plan = self.job.balancing
-        return plan is not None and (plan.target != "even" or self.is_uneven)
+        return self.job.balancing is not None and self.is_uneven
 
     @cached_property
     def heat_cost(self) -> ImbalanceHeat | None:
         """What the uneven split costs in heat; None where the ground at the loops is not told."""
-        job, ground = self.job, self.job.ground_at_loops
+        ground = self.job.ground_at_loops
         if ground is None:
             return None
         with _of("ground_at_loops"):
@@ -291,45 +301,24 @@ class Chapters:
                 entering_temperature=self.duty.to_ground_temperature,
                 ground_temperature=ground.temperature,
                 ground_resistance=ground.resistance,
-                target=(job.balancing or BalancingPlan()).target,
                 pipe_conductivity=ground.pipe_conductivity,
             )
 
     @cached_property
     def way(self) -> Way | None:
-        """The way to balance that the job takes; None where it takes none or needs none."""
+        """The way to balance that the job takes; None where it takes none or needs none.
+
+        A way that was put in is not put in again, since the array needs none then.
+        """
         plan = self.job.balancing
-        if plan is None or plan.take is None or not self.wants_balancing:
+        if plan is None or plan.take is None or not self.is_uneven:
             return None
-        if self.balancing.before.within_tolerance:
-            return None  # a way that was put in is not put in again
         way = next(each for each in self.balancing.ways if each.kind == plan.take)
         if way.circuit is None:
             raise InputError(
                 Fault("balancing.take", f"this way is not possible: {way.reason}", plan.take)
             )
         return way
-
-    @property
-    def is_as_asked(self) -> bool:
-        """Whether another target than even flow is asked for, and the array as decided meets it."""
-        plan = self.job.balancing
-        if plan is None or plan.target == "even":
-            return False
-        way = self.way
-        if way is not None and way.reached is not None:
-            return way.reached.within_tolerance
-        return self.balancing.before.within_tolerance
-
-    @property
-    def target_flow(self) -> NDArray[np.float64] | None:
-        """Volume flow that each loop should have [m³/s]; None for an even share."""
-        plan = self.job.balancing
-        if plan is None or plan.target == "even" or self.before.imbalance is None:
-            return None
-        target = self.balancing.target
-        share: NDArray[np.float64] = target / target.sum() * self.split.loops.volume_flow.sum()
-        return share
 
     @cached_property
     def circuit(self) -> Circuit:
@@ -344,13 +333,14 @@ class Chapters:
         job, way = self.job, self.way
         if way is None or way.reached is None:
             return self.before
-        kept = {"tolerance": job.limits.deviation, "margin": job.limits.freezing_margin}
         mixture = _needed(job.mixture, "mixture")
         with _of("circuit"):
             if isinstance(self.duty, PumpDriven):  # the way was solved at the flow of before
-                return flow_split(self.circuit, job.plant, mixture, self.duty, **kept)
+                return flow_split(self.circuit, job.plant, mixture, self.duty, **self._judged_by)
             reached = way.reached
-            return split_of(reached.network, reached.solution, mixture, self.duty, **kept)
+            return split_of(
+                reached.network, reached.solution, mixture, self.duty, **self._judged_by
+            )
 
     @cached_property
     def pump_choice(self) -> PumpsOnArray:
@@ -457,7 +447,8 @@ class Chapters:
             Finding(
                 "balancing_not_needed",
                 "info",
-                f"Every loop is within {judged.tolerance * 100.0:g} % of an even share (spread "
+                f"Every loop is within {judged.tolerance * 100.0:g} % of "
+                f"{share_in_words(self.job.target)} (spread "
                 f"{judged.spread * 100.0:.3g} %), so that ways to balance were not compared.",
                 COMMON_PRACTICE,
             ),

@@ -119,6 +119,12 @@ def test_links_of_a_page_lead_somewhere(page: Path) -> None:
             assert anchor in anchors_of(target), f"{target}#{anchor}"
 
 
+@pytest.mark.parametrize("page", PAGES + READ_FIRST, ids=named)
+def test_every_file_of_the_code_that_a_page_names_exists(page: Path) -> None:
+    told = re.findall(r"`((?:hydraulics|api|tests)/[\w/]*(?:\.\w+)?)`", page.read_text("utf-8"))
+    assert [path for path in told if not (ROOT / path).exists()] == []
+
+
 def test_every_page_is_reached_from_the_index() -> None:
     found = {DOCS / "index.md"}
     todo = [DOCS / "index.md"]

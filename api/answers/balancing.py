@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,10 +18,9 @@ from hydraulics.balancing.result import Balancing, Way
 from hydraulics.balancing.valves import ValveSettings
 from hydraulics.job import Job
 from hydraulics.split.result import CirculatingDuty
-from hydraulics.split.target_flows import Reached
+from hydraulics.split.reached import Reached
 
 Array = NDArray[np.float64]
-_TARGETS: Final = {"even": "even", "length": "by_length"}
 
 
 def _table(names: Iterable[str], columns: dict[str, Array]) -> list[Object]:
@@ -168,25 +166,18 @@ def balancing_of(
         Where the array stands.
     """
     assert job.mixture is not None, "nothing is balanced without a mixture"
-    split, before = result.split, result.before
-    density = split.fluids[1].density
-    columns = {
-        "target_flow_l_s": result.target / density * 1e3,
-        "from_target_percent": percent(before.deviation),
-    }
-    targets = _table(result.names, columns)
-    loops = [row | more for row, more in zip(loops_of(split, root), targets, strict=True)]
-    target = job.balancing.target if job.balancing is not None else "even"
+    split = result.split
+    density, judged = split.fluids[1].density, imbalance_of(split)
+    assert judged is not None, "nothing is balanced where nothing flows"
     return {
-        "target": _TARGETS[target] if isinstance(target, str) else "shares",
-        "max_deviation_percent": round_one(result.tolerance * 1e2),
+        "target": judged["target"],
+        "max_deviation_percent": judged["max_deviation_percent"],
         "pump_efficiency_percent": round_one(result.pump_efficiency * 1e2),
         "run_h": round_one(result.run_hours),
         "before": {
-            "loops": loops,
-            "imbalance": imbalance_of(split),
-            **_judged(before),
-            "pump": _duty_of(before.duty, result),
+            "loops": loops_of(split, root),
+            "imbalance": judged,
+            "pump": _duty_of(split.pump, result),
         },
         "ways": [_way_of(way, result, density, document, root) for way in result.ways],
         **({"heat_cost": _heat_cost_of(result.names, cost)} if cost is not None else {}),

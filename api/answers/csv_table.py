@@ -14,6 +14,7 @@ _COLUMNS: Final = (
     "coiled_m",
     "flow_l_s",
     "mass_flow_kg_s",
+    "target_flow_l_s",
     "share_percent",
     "deviation_percent",
     "deviation_by_length_percent",

@@ -37,8 +37,6 @@ def chapters_of(chapters: Chapters, document: Object, decided: Place = DECIDED) 
     if job.sizing is not None:
         found["sizing"] = sizing_of(chapters.sizing, job)
     found["split"] = split_of(chapters.split, job, root=root, running=chapters.running)
-    if chapters.is_as_asked and "imbalance" in found["split"]:
-        found["split"]["imbalance"]["remedies"] = []  # uneven is what was asked for
     if chapters.wants_balancing:
         found["balancing"] = balancing_of(
             chapters.balancing, job, document, chapters.heat_cost, root=before

@@ -17,6 +17,7 @@ from hydraulics.layout.walk import standings
 from hydraulics.pipework.fittings import DARBY_SOURCE
 from hydraulics.split.hand_check import HandCheck, PipeCheck
 from hydraulics.split.result import FlowSplit
+from hydraulics.split.target import share_in_words
 
 FORMULAS: Final[tuple[Object, ...]] = (
     {
@@ -84,8 +85,8 @@ FORMULAS: Final[tuple[Object, ...]] = (
 """Relations that the numbers can be checked by."""
 
 
-def _summary_of(split: Object, result: FlowSplit, *, as_asked: bool) -> Object:
-    verdict, headline = _verdict(split, as_asked=as_asked)
+def _summary_of(split: Object, result: FlowSplit) -> Object:
+    verdict, headline = _verdict(split, share_in_words(result.target))
     duty = split["pump"]
     sentences = [
         f"The circulating pump must give {short(duty['flow_l_s'])} L/s at {short(duty['head_m'])} "
@@ -97,11 +98,10 @@ def _summary_of(split: Object, result: FlowSplit, *, as_asked: bool) -> Object:
         flows = [loop["flow_l_s"] for loop in split["loops"]]
         sentences.append(
             f"Loops take {short(min(flows))} to {short(max(flows))} L/s; the spread is "
-            f"{short(judged['spread_percent'])} % of the mean. The loop that would need the most "
+            f"{short(judged['spread_percent'])} %. The loop that would need the most "
             f"head is {judged['index_loop']}."
         )
-        if not as_asked:
-            sentences += [_sentence(cause) for cause in judged["causes"][:3]]
+        sentences += [_sentence(cause) for cause in judged["causes"][:3]]
     parts = duty["drops"]
     if duty["head_kpa"] > 0.0:
         sentences.append(
@@ -117,7 +117,7 @@ def _summary_of(split: Object, result: FlowSplit, *, as_asked: bool) -> Object:
     return {"verdict": verdict, "headline": headline, "sentences": sentences}
 
 
-def _verdict(split: Object, *, as_asked: bool) -> tuple[str, str]:
+def _verdict(split: Object, share: str) -> tuple[str, str]:
     judged = split.get("imbalance")
     loops = split["loops"]
     if judged is None:
@@ -125,11 +125,7 @@ def _verdict(split: Object, *, as_asked: bool) -> tuple[str, str]:
     if len(loops) == 1:
         return "single_loop", "One loop takes the whole flow; there is nothing to balance."
     tolerance = judged["max_deviation_percent"]
-    if as_asked:
-        return "as_asked", (
-            f"The split is as asked: all {len(loops):,} loops are within ±{short(tolerance)} % of "
-            "their targets, which are not even flow."
-        )
+    even = judged["target"] == "even"
     if judged["within_tolerance"]:
         worst = max(loops, key=lambda loop: abs(loop["deviation_percent"]))
         off = abs(worst["deviation_percent"])
@@ -138,9 +134,9 @@ def _verdict(split: Object, *, as_asked: bool) -> tuple[str, str]:
             if round(off, 1) > 0
             else ""
         )
-        return "even", (
-            f"The split is even: all {len(loops):,} loops are within ±{short(tolerance)} % of an "
-            f"even share{told}."
+        return ("even" if even else "as_asked"), (
+            f"The split is {'even' if even else 'as asked'}: each of the {len(loops):,} loops is "
+            f"within ±{short(tolerance)} % of {share}{told}."
         )
     edge = tolerance * (1.0 + 1e-9)
     low = [loop for loop in loops if loop["deviation_percent"] < -edge]
@@ -150,7 +146,7 @@ def _verdict(split: Object, *, as_asked: bool) -> tuple[str, str]:
         worst = min(low, key=lambda loop: loop["deviation_percent"])
         parts.append(
             f"{len(low):,} of {len(loops):,} loops get{_s(low)} too little (worst {worst['loop']}, "
-            f"{short(-worst['deviation_percent'], 3)} % below an even share)"
+            f"{short(-worst['deviation_percent'], 3)} % below {share})"
         )
     if high:
         best = max(high, key=lambda loop: loop["deviation_percent"])
@@ -158,7 +154,8 @@ def _verdict(split: Object, *, as_asked: bool) -> tuple[str, str]:
             f"{len(high):,} of {len(loops):,} loops get{_s(high)} too much (most {best['loop']}, "
             f"{short(best['deviation_percent'], 3)} % above)"
         )
-    return "uneven", f"The split is uneven: {'; '.join(parts)}; tolerance ±{short(tolerance)} %."
+    name = "uneven" if even else "not as asked"
+    return "uneven", f"The split is {name}: {'; '.join(parts)}; tolerance ±{short(tolerance)} %."
 
 
 def _s(loops: list[Object]) -> str:
@@ -267,7 +264,7 @@ def report_of(chapters: Chapters, document: Object, pictures: list[Object] | Non
         "title": (header or {}).get("title") or document.get("name") or "Ground array",
         **({"reference": document["reference"]} if "reference" in document else {}),
         **({"report": header} if header else {}),
-        "summary": _summary_of(split, chapters.split, as_asked=chapters.is_as_asked),
+        "summary": _summary_of(split, chapters.split),
         "job": {**document, **decided(chapters, document)},
         "pipes": _pipes_of(chapters.circuit, chapters.job.plant),
         **({"valves": valves} if valves else {}),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
 import numpy as np
 
@@ -22,6 +23,8 @@ from hydraulics.job import Job
 from hydraulics.pumps.on_array import ArrayCondition, PumpsOnArray
 from hydraulics.split.result import REGIMES, FlowSplit
 
+TARGETS: Final = {"even": "even", "length": "by_length"}
+
 
 def loops_of(result: FlowSplit, root: Place) -> list[Object]:
     """Every loop's flow and drop."""
@@ -40,6 +43,7 @@ def loops_of(result: FlowSplit, root: Place) -> list[Object]:
                 table.coiled_length,
                 table.volume_flow * 1e3,
                 table.mass_flow,
+                table.target_flow * 1e3,
                 table.share * 1e2,
                 percent(table.deviation),
                 percent(table.deviation_by_length),
@@ -62,6 +66,7 @@ def loops_of(result: FlowSplit, root: Place) -> list[Object]:
             "coiled_m": coiled,
             "flow_l_s": flow,
             "mass_flow_kg_s": mass,
+            "target_flow_l_s": target,
             "share_percent": share,
             "deviation_percent": deviation,
             "deviation_by_length_percent": by_length,
@@ -78,7 +83,7 @@ def loops_of(result: FlowSplit, root: Place) -> list[Object]:
             },
         }
         for (
-            name, place, regime, length, coiled, flow, mass, share, deviation, by_length,
+            name, place, regime, length, coiled, flow, mass, target, share, deviation, by_length,
             velocity, reynolds, drop, path, straight, coil, fittings, headers,
         ) in zip(table.names, table.places, regimes, *columns, strict=True)
     ]  # fmt: skip
@@ -92,6 +97,7 @@ def imbalance_of(result: FlowSplit) -> Object | None:
     names = result.loops.names
     return {
         "within_tolerance": judged.within_tolerance,
+        "target": TARGETS[result.target] if isinstance(result.target, str) else "shares",
         "max_deviation_percent": round_one(judged.tolerance * 1e2),
         "spread_percent": one_percent(judged.spread),
         "min_share_loop": names[judged.most_starved],

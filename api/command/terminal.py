@@ -63,7 +63,7 @@ def _table(result: Json) -> Table:
     widest = max([abs(loop["deviation_percent"]) for loop in loops] + [1.5 * tolerance])
     table = Table(box=None, pad_edge=False, header_style="bold")
     table.add_column("loop", no_wrap=True)
-    for title in ("pipe m", "L/s", "of even"):
+    for title in ("pipe m", "L/s", "off"):
         table.add_column(title, justify="right", no_wrap=True)
     table.add_column(f"below │ above   (¦ ±{tolerance:g} %)", no_wrap=True)
     for title in ("m/s", "Re"):
@@ -96,7 +96,7 @@ def deviation_bar(deviation: float, tolerance: float, widest: float) -> str:
     Parameters
     ----------
     deviation
-        From an even share [%].
+        From its target flow [%].
     tolerance
         Marked by a broken line on both sides [%].
     widest

@@ -42,7 +42,7 @@ MOST_BARS: Final = 40
 """More loops than this are drawn as a strip."""
 
 
-def flows_figure(result: FlowSplit, *, title: str = "", target: Array | None = None) -> Figure:
+def flows_figure(result: FlowSplit, *, title: str = "") -> Figure:
     """Draw each loop's flow: bars to 40 loops, beyond that one stem a loop on a strip.
 
     Parameters
@@ -51,23 +51,21 @@ def flows_figure(result: FlowSplit, *, title: str = "", target: Array | None = N
         The flow split.
     title
         Name of the job.
-    target
-        Volume flow that each loop should have [m³/s]; None for an even share.
 
     Returns
     -------
     Figure
         The picture.
     """
-    flow, aim, deviation = _against(result, target)
+    flow, aim, deviation = _against(result)
     if flow.size <= MOST_BARS:
         return _bars(result, title, flow, aim, deviation)
     return _strip(result, title, flow, aim, deviation)
 
 
-def flows_text(result: FlowSplit, *, title: str = "", target: Array | None = None) -> str:
+def flows_text(result: FlowSplit, *, title: str = "") -> str:
     """Text alternative of :func:`flows_figure`, with its numbers."""
-    flow, aim, deviation = _against(result, target)
+    flow, aim, deviation = _against(result)
     start = f"Flow of each of {flow.size} loops" + (f" of {shortened(title, 60)}" if title else "")
     if flow.size == 1:
         name = shortened(result.loops.names[0], 40)
@@ -95,13 +93,10 @@ def _tolerance(result: FlowSplit) -> float:
     return result.imbalance.tolerance if result.imbalance else TOLERANCE
 
 
-def _against(result: FlowSplit, target: Array | None) -> tuple[Array, Array, Array]:
+def _against(result: FlowSplit) -> tuple[Array, Array, Array]:
     """Flow and target of each loop [L/s], and the deviation as a fraction."""
-    flow = result.loops.volume_flow * 1e3
-    aim = np.full(flow.size, flow.mean()) if target is None else target * 1e3
-    if target is None:
-        return flow, aim, result.loops.deviation
-    return flow, aim, flow / aim - 1.0
+    loops = result.loops
+    return loops.volume_flow * 1e3, loops.target_flow * 1e3, loops.deviation
 
 
 def _verdict(result: FlowSplit, deviation: Array, aim: Array) -> str:

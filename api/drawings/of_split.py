@@ -7,9 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Final, TypeVar
 
-import numpy as np
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
 from api.drawings.curves import lines_of_split
 from api.drawings.flows import flows_figure, flows_text
@@ -50,8 +48,6 @@ class SplitDrawn:
         The flow split, the array and the duty that it was computed from.
     title
         Name of the job.
-    target
-        Volume flow that each loop should have [m³/s]; None for an even share.
     """
 
     picture: str
@@ -59,7 +55,6 @@ class SplitDrawn:
     circuit: Circuit
     duty: Duty
     title: str = ""
-    target: NDArray[np.float64] | None = None
 
     @property
     def heading(self) -> str:
@@ -78,7 +73,7 @@ class SplitDrawn:
 
     def _made(self, make: Callable[..., _Made]) -> _Made:
         if self.picture == "flows":
-            return make(self.result, title=self.title, target=self.target)
+            return make(self.result, title=self.title)
         if self.picture == "system_curve":
             return make(*lines_of_split(self.result, self.duty), title=self.title)
         return make(self.result, self.circuit, title=self.title)

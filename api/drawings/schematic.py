@@ -408,7 +408,7 @@ def _mark_loops(
         ax.text(end, y, deviation, ha="right", va="center", fontsize=8.5, fontweight=heavy)
     if count <= MOST_NAMED:
         end, top = ax.get_xlim()[1] - 0.15, min(at.values()) - 0.6 * on.pitch
-        for words, where in (("L/s", end - 0.62), ("off even", end)):
+        for words, where in (("L/s", end - 0.62), ("off target", end)):
             ax.text(where, top, words, ha="right", va="center", fontsize=8, color=SOFT)
 
 

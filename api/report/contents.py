@@ -55,7 +55,7 @@ def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> R
         Section(
             "imbalance",
             "Balance",
-            (*_as_asked(answer), *_imbalance(split, pictures), *_put_in(answer)),
+            (*_imbalance(split, pictures), *_put_in(answer)),
         ),
         Section("pump-duty", "Pump duty and system curve", _duty(answer, pictures)),
         Section("findings", "Findings", _findings(answer)),
@@ -180,7 +180,7 @@ def _loops(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
         blocks.append(pictures["flows"])
     blocks.append(
         Table(
-            "Flow of every loop, at the mean temperature; deviation from an even share.",
+            f"Flow of every loop, at the mean temperature; deviation from {_target(split)}.",
             (
                 Column("Loop", width=1.7, number=False),
                 Column("Pipe", "m"),
@@ -253,9 +253,12 @@ def _imbalance(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, .
             Facts(
                 (
                     ("Within tolerance", "yes" if judged["within_tolerance"] else "no"),
-                    ("Tolerance", f"±{given(judged['max_deviation_percent'])} % of an even share"),
                     (
-                        "Spread, largest less smallest flow over the mean",
+                        "Tolerance",
+                        f"±{given(judged['max_deviation_percent'])} % of {_target(split)}",
+                    ),
+                    (
+                        "Spread, largest less smallest deviation",
                         f"{number(judged['spread_percent'])} %",
                     ),
                     ("Loop with the least of its share", starved),
@@ -310,15 +313,14 @@ def _duty(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> tuple[B
     return tuple(blocks)
 
 
-def _as_asked(answer: Mapping[str, Any]) -> tuple[Block, ...]:
-    if answer["summary"]["verdict"] != "as_asked":
-        return ()
-    return (
-        Paragraph(
-            "The loops are not meant to be even, and each is within the tolerance of its target; "
-            "what follows, as in the table of every loop, is against an even share."
-        ),
-    )
+def _target(split: Object) -> str:
+    """What the loops' flows are compared with."""
+    target = split["imbalance"]["target"] if "imbalance" in split else "even"
+    return {
+        "even": "an even share",
+        "by_length": "a share by length",
+        "shares": "the share asked for",
+    }[target]
 
 
 def _put_in(answer: Mapping[str, Any]) -> tuple[Block, ...]:

@@ -60,9 +60,7 @@ def drawings_of(chapters: Chapters, *, title: str, form: Form) -> dict[str, Pict
 def _of_split(chapters: Chapters, title: str, form: Form) -> dict[str, Picture]:
     found = {}
     for name in PICTURES:
-        split = SplitDrawn(
-            name, chapters.split, chapters.circuit, chapters.duty, title, chapters.target_flow
-        )
+        split = SplitDrawn(name, chapters.split, chapters.circuit, chapters.duty, title)
         found[name] = (
             Picture(name, split.heading, split.text)
             if form == "words"

@@ -47,7 +47,7 @@ def balancing(content: Object, whole: Whole) -> Iterable[Block]:
         (
             ("Target", _target(content["target"])),
             ("Tolerance", f"±{given(content['max_deviation_percent'])} % of the target"),
-            ("Spread as it is", f"{number(before['spread_percent'])} %"),
+            ("Spread as it is", f"{number(before['imbalance']['spread_percent'])} %"),
             ("Pump as it is", f"{number(duty['head_m'])} m, {number(duty['energy_kwh'])} kWh/a"),
             (
                 "Energy reckoned with",

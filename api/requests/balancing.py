@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 from api.refusals import BROKEN, MISSING, Json, Refusal
-from api.requests.array import Read, Refusals
+from api.requests.array import Refusals
 from api.requests.places import attempt, broken
 from hydraulics.balancing.valves import ValveTable
 from hydraulics.balancing.ways import BalancingPlan
 
 
 def balancing_from(read: Json, refusals: Refusals) -> Json:
-    """What the loops shall be balanced to, or BROKEN."""
+    """What may be done to balance the loops, or BROKEN."""
     if read is BROKEN:
         return BROKEN
-    target = _target_from(read, refusals)
     valve = _valve_from(read.get("valve"), refusals)
-    if BROKEN in (target, valve) or broken(read):
+    if valve is BROKEN or broken(read):
         return BROKEN
     return attempt(
         lambda: BalancingPlan(
-            target=target,
             valve=valve,
             coil_diameter=read["spare_coil_diameter_m"],
             length_step=read["spare_step_m"],
@@ -33,8 +31,10 @@ def balancing_from(read: Json, refusals: Refusals) -> Json:
     )
 
 
-def _target_from(read: Read, refusals: Refusals) -> Json:
-    """Target as the engine takes it, or BROKEN."""
+def target_from(read: Json, refusals: Refusals) -> Json:
+    """What flow each loop should have, as the engine takes it, or BROKEN."""
+    if read is BROKEN:
+        return BROKEN
     target, shares = read["target"], read.get("shares")
     place = ("balancing", "shares")
     if target is BROKEN or broken(shares):

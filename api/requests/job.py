@@ -15,7 +15,7 @@ from typing import Any, Final
 
 from api.refusals import BROKEN, MISSING, Json, Refusal, RefusedError
 from api.requests.array import Pipes, Refusals, circuit_from, pipes_from
-from api.requests.balancing import balancing_from
+from api.requests.balancing import balancing_from, target_from
 from api.requests.commissioning import commissioning_from
 from api.requests.duty import (
     duty_from,
@@ -168,6 +168,7 @@ def _made(read: dict[str, Any], wanted: set[str], max_loops: int, refusals: Refu
         mixture=mix if "antifreeze" in wanted else None,
         circuit=made.pop("array", None),
         limits=limits_from(read["limits"]),
+        target=target_from(read["balancing"], refusals) if "balancing" in read else "even",
         **made,
     )
 

@@ -45,27 +45,18 @@ class DutyReachedSchema(StrictSchema):
     )
 
 
-class LoopTargetSchema(LoopFlowSchema):
-    """One loop's flow, and the flow that it should have."""
-
-    target_flow_l_s = Number(required=True, metadata=said("Flow that it should have."))
-    from_target_percent = Number(required=True, metadata=said("Deviation from that."))
-
-
 class BeforeSchema(StrictSchema):
     """The flow split before anything is changed."""
 
     loops = ListOf(
-        Nested(lambda: LoopTargetSchema),
+        Nested(lambda: LoopFlowSchema),
         required=True,
         longest=MOST_ROWS,
         metadata=said("Every loop, in the order of every list of loops here."),
     )
     imbalance = Nested(
-        lambda: ImbalanceSchema, required=True, metadata=said("Against even flow, and why.")
+        lambda: ImbalanceSchema, required=True, metadata=said("Against the target, and why.")
     )
-    within_tolerance = _within_target()
-    spread_percent = _spread_from_target()
     pump = Nested(lambda: DutyReachedSchema, required=True, metadata=said("The pump."))
 
 

@@ -107,8 +107,8 @@ def loop_pointer() -> Text:
 
 
 def spread_over_mean() -> Number:
-    """Declare how far the largest and smallest flow lie apart."""
-    return Number(required=True, metadata=said("Largest less smallest flow, over the mean."))
+    """Declare how far the largest and smallest deviation from target lie apart."""
+    return Number(required=True, metadata=said("Largest less smallest deviation."))
 
 
 def findings_list(longest: int = MOST_ROWS, description: str = "Findings.") -> ListOf:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from api.schemas.balancing import TARGETS
 from api.schemas.common import (
     MOST_ROWS,
     FluidSchema,
@@ -49,8 +50,11 @@ class LoopFlowSchema(StrictSchema):
     coiled_m = Number(required=True, metadata=said("Coiled part of it."))
     flow_l_s = Number(required=True, metadata=said("Volume flow at the loops' temperature."))
     mass_flow_kg_s = Number(required=True, metadata=said("Mass flow."))
+    target_flow_l_s = Number(
+        required=True, metadata=said("Flow that it should have, by balancing.target.")
+    )
     share_percent = Number(required=True, metadata=said("Share of the array's flow."))
-    deviation_percent = Number(required=True, metadata=said("Deviation from even flow."))
+    deviation_percent = Number(required=True, metadata=said("Deviation from target_flow_l_s."))
     deviation_by_length_percent = Number(
         required=True, metadata=said("Deviation from flow in proportion to buried length.")
     )
@@ -68,13 +72,19 @@ class LoopFlowSchema(StrictSchema):
 
 
 class ImbalanceSchema(StrictSchema):
-    """How unevenly the loops flow, why, and what would mend it."""
+    """How far the loops' flows are from their targets, why, and what would mend it."""
 
     within_tolerance = Flag(required=True, metadata=said("Whether every loop is."))
+    target = Choice(
+        TARGETS,
+        component="BalancingTarget",
+        required=True,
+        metadata=said("What the loops should have: balancing.target of the job, or even."),
+    )
     max_deviation_percent = Number(required=True, metadata=said("Tolerance that was asked for."))
     spread_percent = spread_over_mean()
     min_share_loop = Text(
-        required=True, longest=1_000, metadata=said("Loop with the least of its even share.")
+        required=True, longest=1_000, metadata=said("Loop with the least of its target flow.")
     )
     index_loop = Text(
         required=True, longest=1_000, metadata=said("Loop that would need the most head.")
@@ -160,7 +170,7 @@ class LoopRunningSchema(StrictSchema):
     loop = loop_name()
     where = loop_pointer()
     flow_l_s = Number(required=True, metadata=said("Flow."))
-    deviation_percent = Number(required=True, metadata=said("Deviation from even flow."))
+    deviation_percent = Number(required=True, metadata=said("Deviation from the target."))
 
 
 class PumpRunningSchema(StrictSchema):

@@ -25,7 +25,6 @@ from hydraulics.ground.pipe_heat import (
 from hydraulics.layout.legs import Section
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.result import FlowSplit
-from hydraulics.split.target_flows import Target, target_flows
 
 Array = NDArray[np.float64]
 
@@ -261,10 +260,9 @@ def imbalance_heat(
     entering_temperature: float,
     ground_temperature: float,
     ground_resistance: float,
-    target: Target = "even",
     pipe_conductivity: float = PE_CONDUCTIVITY,
 ) -> ImbalanceHeat:
-    """Heat that an array gives at its flows, against the same total flow split as wanted.
+    """Heat that an array gives at its flows, against the same total flow on target.
 
     Parameters
     ----------
@@ -274,8 +272,6 @@ def imbalance_heat(
         Brine into every loop [°C].
     ground_temperature, ground_resistance, pipe_conductivity
         See :func:`loop_heat`.
-    target
-        Split to compare with: ``"even"``, ``"length"`` or shares.
 
     Returns
     -------
@@ -319,7 +315,7 @@ def imbalance_heat(
             ground_resistance=ground_resistance,
             pipe_conductivity=pipe_conductivity,
         )
-        for flow in (split.loops.mass_flow, target_flows(network, split.solution.total, target))
+        for flow in (split.loops.mass_flow, split.loops.target_flow * network.fluids[1].density)
     ]
     actual, wanted = both
     # Heat is proportional to ground less entering temperature, so the ratio tells what is needed.

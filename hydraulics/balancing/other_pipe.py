@@ -6,9 +6,6 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
-from numpy.typing import NDArray
-
 from hydraulics.errors import InputError
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.layout.circuit import Circuit, Plant
@@ -16,9 +13,9 @@ from hydraulics.layout.edit import sized, sizes_from, with_loop_pipes, with_rout
 from hydraulics.layout.walk import circuits_of, headers_of, loops_of, standings
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.split.assembly import assemble
-from hydraulics.split.target_flows import Reached, solve_near
+from hydraulics.split.reached import Reached, solve_near
+from hydraulics.split.target import Target, target_flows
 
-Array = NDArray[np.float64]
 LOOP_STEPS: Final = (-3, -2, -1, 1, 2, 3)  # sizes of loop pipe tried, below and above
 MOST_STEPS: Final = 12  # sizes of header pipe tried at most; the standard series has 13
 
@@ -33,8 +30,10 @@ class Situation:
         The array as it is, and what lies between it and the pump.
     fluids
         Brine to the ground, in the loops, from the ground.
+    total
+        Mass flow of the array [kg/s].
     target
-        Mass flow that each loop should have [kg/s].
+        What flow each loop should have.
     tolerance
         Allowed deviation from it, as a fraction.
     """
@@ -42,7 +41,8 @@ class Situation:
     circuit: Circuit
     plant: Plant
     fluids: tuple[Fluid, Fluid, Fluid]
-    target: Array
+    total: float
+    target: Target
     tolerance: float
 
 
@@ -81,7 +81,8 @@ def resolved(situation: Situation, circuit: Circuit) -> Reached:
         Flows, spread and duty.
     """
     network = assemble(circuit, situation.plant, situation.fluids)
-    return solve_near(network, situation.target, situation.tolerance)
+    wanted = target_flows(network, situation.total, situation.target)
+    return solve_near(network, wanted, situation.tolerance)
 
 
 def route_pipes(circuit: Circuit) -> list[Pipe]:

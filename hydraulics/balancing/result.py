@@ -14,8 +14,8 @@ from hydraulics.findings import Finding
 from hydraulics.layout.circuit import Circuit
 from hydraulics.layout.contents import Part
 from hydraulics.pipework.pipe import Pipe
+from hydraulics.split.reached import Reached
 from hydraulics.split.result import CirculatingDuty, FlowSplit
-from hydraulics.split.target_flows import Reached
 
 Array = NDArray[np.float64]
 WayKind = Literal[
@@ -111,8 +111,6 @@ class Balancing:
         Mass flow that each loop should have [kg/s].
     tolerance
         Allowed deviation from it, as a fraction.
-    before
-        The array as it is.
     ways
         One for each kind, whether possible or not.
     pump_efficiency, run_hours
@@ -120,14 +118,13 @@ class Balancing:
     method
         In words.
     split
-        The flow split of the array as it is, without a system curve.
+        The flow split of the array as it is.
     """
 
     names: tuple[str, ...]
     places: tuple[tuple[int, ...], ...]
     target: Array
     tolerance: float
-    before: Reached
     ways: tuple[Way, ...]
     pump_efficiency: float
     run_hours: float

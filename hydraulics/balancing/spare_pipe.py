@@ -1,10 +1,13 @@
 """How much pipe must be added to each short loop for all to take their flow?
 
-At the flows wanted, a metre of coiled pipe takes a known drop, so the lengths follow directly from
-what each loop's path takes less than the index path. No loop is ever cut.
+At the flows wanted, a metre of coiled pipe takes a known drop, so the lengths follow from what each
+loop's path takes less than the index path. No loop is ever cut.
 """
 
 from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,13 +20,20 @@ from hydraulics.layout.walk import walk
 from hydraulics.pipework.friction import LARGEST_CURVATURE, friction_number
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.drops import branch_flows, drops_at
-from hydraulics.split.target_flows import path_drops
+from hydraulics.split.reached import path_drops
+from hydraulics.split.target import Target, target_flows
 
 Array = NDArray[np.float64]
+LEAST: Final = 1e-6  # m; less spare pipe than this is rounding
+MOST_STEPS: Final = 100
 
 
 def spare_lengths(
-    network: Network, target: Array, coil_diameter: float, length_step: float = 0.0
+    network: Network,
+    target: Target,
+    total: float,
+    coil_diameter: float,
+    length_step: float = 0.0,
 ) -> Array:
     """Length of coiled pipe to add to each loop so that every path drops alike.
 
@@ -32,7 +42,9 @@ def spare_lengths(
     network
         The assembled array.
     target
-        Mass flow that each loop should have [kg/s], each more than 0.
+        What flow each loop should have; by length, of the loops with their spare pipe.
+    total
+        Mass flow of the array [kg/s], more than 0.
     coil_diameter
         Diameter of the coil that the spare pipe is left in [m].
     length_step
@@ -65,13 +77,36 @@ def spare_lengths(
         raise InputError(Fault("length_step", "must be 0 or more", length_step, "0 or more"))
     brine = network.fluids[IN_LOOP]
     roughness = np.asarray([pipe.roughness for pipe in pipes]) / bore
-    reynolds = 4.0 * target / (np.pi * bore * brine.viscosity)
-    number, _ = friction_number(reynolds, roughness, bore / coil_diameter)
-    per_metre = number * brine.viscosity**2 / (2.0 * brine.density * bore**3)
-    path = path_drops(network, drops_at(network, branch_flows(network, target), target.sum()))
-    length: Array = (path.max() - path) / per_metre
+    own = np.asarray([loop.length for loop in network.loops])
+
+    def needed(wanted: Array) -> Array:
+        reynolds = 4.0 * wanted / (np.pi * bore * brine.viscosity)
+        number, _ = friction_number(reynolds, roughness, bore / coil_diameter)
+        per_metre = number * brine.viscosity**2 / (2.0 * brine.density * bore**3)
+        path = path_drops(network, drops_at(network, branch_flows(network, wanted), total))
+        return np.asarray((path.max() - path) / per_metre)
+
+    length = needed(target_flows(network, total, target))
+    if target == "length":
+        length = _of_flow_by_length(needed, own, total)
     if length_step:
         length = np.round(length / length_step) * length_step
+    return np.where(length > LEAST, length, 0.0)
+
+
+def _of_flow_by_length(needed: Callable[[Array], Array], own: Array, total: float) -> Array:
+    """Spare pipe that a flow in proportion to the length with it asks for.
+
+    More of it raises both the drop of a metre and the flow, so that half a step each time does not
+    run past the solution (friction grows with flow to the power 1 to 2).
+    """
+    length = np.zeros_like(own)
+    for _ in range(MOST_STEPS):
+        whole = own + length
+        step = 0.5 * (needed(total * whole / whole.sum()) - length)
+        length = length + step
+        if float(np.abs(step).max()) <= LEAST:
+            break
     return length
 
 

@@ -23,7 +23,7 @@ from hydraulics.layout.walk import walk
 from hydraulics.pipework.fittings import Fitting, Loss, kv_from_loss, loss_from_kv
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.drops import branch_flows, drops_at
-from hydraulics.split.target_flows import path_drops
+from hydraulics.split.reached import path_drops
 
 Array = NDArray[np.float64]
 
@@ -350,7 +350,7 @@ def valve_findings(
     viscous = settings.reynolds_factor < WORTH_A_WORD
     if viscous.any():
         tell("valve_not_turbulent", "info", viscous,
-             f"valve Reynolds numbers down to {settings.reynolds[viscous].min():.2g}: in this "
+             f"valve Reynolds numbers down to {settings.reynolds[viscous].min():.0f}: in this "
              f"brine a valve acts as one of {settings.reynolds_factor[viscous].min():.2f} of its "
              "Kv or more; set by measured flow, or choose the position by Kv over that factor",
              VALVE_REYNOLDS_SOURCE)  # fmt: skip

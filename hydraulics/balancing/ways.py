@@ -5,6 +5,7 @@ All ways are compared at the same total flow, that of the array as it is.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -42,15 +43,17 @@ from hydraulics.layout.contents import Part, array_contents
 from hydraulics.layout.edit import has_header_between, in_reverse_return
 from hydraulics.layout.walk import circuits_of
 from hydraulics.pipework.pipe import Pipe
-from hydraulics.split.assembly import Network, assemble
+from hydraulics.split.assembly import Network
 from hydraulics.split.imbalance import path_parts
+from hydraulics.split.reached import Reached, solve_near
 from hydraulics.split.result import FlowSplit
-from hydraulics.split.target_flows import Reached, Target, reached, solve_near, target_flows
+from hydraulics.split.target import target_flows
 
 Array = NDArray[np.float64]
 
 PUMP_EFFICIENCY: Final = 0.30  # electricity to water of a small circulator; common practice
 COIL_DIAMETER: Final = 1.0  # m, of spare pipe left in coils; common practice
+EXACT: Final = 1e-6  # of the target; what is nearer cannot be told from rounding
 LONG_SPARE: Final = 0.5  # of a loop's own length; more spare is a loop laid wrong; common practice
 METHOD: Final = (
     "All ways at the total flow of the array as it is. Valves and spare pipe: drops at the target "
@@ -65,20 +68,22 @@ class _Case:
     """The array as it is, solved, and how to reckon."""
 
     situation: Situation
-    network: Network
-    before: Reached
+    split: FlowSplit
+    target: Array
     joules_per_watt: float
+
+    @property
+    def network(self) -> Network:
+        """As assembled."""
+        return self.split.network
 
 
 @dataclass(frozen=True, slots=True)
 class BalancingPlan:
-    """What the loops are to be balanced to, and what may be done for it.
+    """What may be done for the loops to have their flow.
 
     Attributes
     ----------
-    target
-        ``"even"``, ``"length"`` (in proportion to the loops' buried length as it is) or a share
-        by loop.
     valve
         Positions and Kv of the valve in mind; None: settings without a table.
     coil_diameter
@@ -93,7 +98,6 @@ class BalancingPlan:
         Way to put in; None for none.
     """
 
-    target: Target = "even"
     valve: ValveTable | None = None
     coil_diameter: float = COIL_DIAMETER
     length_step: float = 0.0
@@ -124,11 +128,11 @@ def balance(split: FlowSplit, circuit: Circuit, plant: Plant, plan: BalancingPla
     Parameters
     ----------
     split
-        Flow split of the array as it is; its total flow and its tolerance hold for every way.
+        Flow split of the array as it is; its total flow, target and tolerance hold for every way.
     circuit, plant
         What was split.
     plan
-        Target and options.
+        Options.
 
     Returns
     -------
@@ -146,26 +150,19 @@ def balance(split: FlowSplit, circuit: Circuit, plant: Plant, plan: BalancingPla
         raise InputError(
             Fault("duty", "nothing flows, so nothing can be balanced", total, "a flow above 0")
         )
-    wanted = target_flows(network, total, plan.target)
+    target = target_flows(network, total, split.target)
     case = _Case(
-        Situation(circuit, plant, split.fluids, wanted, split.tolerance),
-        network,
-        reached(network, split.solution, wanted, split.tolerance),
+        Situation(circuit, plant, split.fluids, total, split.target, split.tolerance),
+        split,
+        target,
         plant.run_hours * 3600.0 / plan.pump_efficiency,
     )
     return Balancing(
         names=network.names,
         places=network.places,
-        target=wanted,
+        target=target,
         tolerance=split.tolerance,
-        before=case.before,
-        ways=(
-            _by_valves(case, plan.valve),
-            _by_spare_pipe(case, plan.coil_diameter, plan.length_step),
-            _by_reverse_return(case, plan.closing_length),
-            _by_larger_headers(case),
-            _by_loop_pipe(case),
-        ),
+        ways=tuple(_nothing_to_do(case, kind) or make(case, plan) for kind, make in _WAYS.items()),
         pump_efficiency=plan.pump_efficiency,
         run_hours=plant.run_hours,
         method=METHOD,
@@ -173,14 +170,17 @@ def balance(split: FlowSplit, circuit: Circuit, plant: Plant, plan: BalancingPla
     )
 
 
-def _one_loop(kind: WayKind) -> Way:
-    return Way(kind, "not_possible", "the array has one loop: there is nothing to balance")
+def _nothing_to_do(case: _Case, kind: WayKind) -> Way | None:
+    if len(case.target) == 1:
+        return Way(kind, "not_possible", "the array has one loop: there is nothing to balance")
+    if float(np.abs(case.split.loops.deviation).max()) <= EXACT:
+        return Way(kind, "not_possible", "every loop has its flow already: nothing is to be done")
+    return None
 
 
-def _by_valves(case: _Case, table: ValveTable | None) -> Way:
-    network, target, tolerance = case.network, case.situation.target, case.situation.tolerance
-    if len(target) == 1:
-        return _one_loop("regulating_valves")
+def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
+    table = plan.valve
+    network, target, tolerance = case.network, case.target, case.situation.tolerance
     settings = valve_settings(network, target, table)
     circuit = with_settings(case.situation.circuit, settings, table)
     result = resolved(case.situation, circuit)
@@ -207,11 +207,10 @@ def _by_valves(case: _Case, table: ValveTable | None) -> Way:
     )
 
 
-def _by_spare_pipe(case: _Case, coil_diameter: float, step: float) -> Way:
-    network, target = case.network, case.situation.target
-    if len(target) == 1:
-        return _one_loop("spare_pipe")
-    length = spare_lengths(network, target, coil_diameter, step)
+def _by_spare_pipe(case: _Case, plan: BalancingPlan) -> Way:
+    coil_diameter, step = plan.coil_diameter, plan.length_step
+    network, situation = case.network, case.situation
+    length = spare_lengths(network, situation.target, situation.total, coil_diameter, step)
     circuit = with_spare_pipe(case.situation.circuit, length, coil_diameter)
     result = resolved(case.situation, circuit)
     reason = (
@@ -245,11 +244,9 @@ def _by_spare_pipe(case: _Case, coil_diameter: float, step: float) -> Way:
     )
 
 
-def _by_reverse_return(case: _Case, closing_length: float | None) -> Way:
+def _by_reverse_return(case: _Case, plan: BalancingPlan) -> Way:
     kind: WayKind = "reverse_return"
     circuit = case.situation.circuit
-    if len(case.situation.target) == 1:
-        return _one_loop(kind)
     found = [here for here, _ in circuits_of(circuit)]
     direct = [here for here in found if here.arrangement == "direct_return"]
     if not any(has_header_between(here) for here in direct):
@@ -260,7 +257,7 @@ def _by_reverse_return(case: _Case, closing_length: float | None) -> Way:
         else:
             why = "a manifold has no header between its ports"
         return Way(kind, "not_possible", why)
-    changed = in_reverse_return(circuit, closing_length)
+    changed = in_reverse_return(circuit, plan.closing_length)
     result = resolved(case.situation, changed)
     reason = "the return header starts at the first branch and comes back from the last"
     if not result.within_tolerance:
@@ -271,10 +268,8 @@ def _by_reverse_return(case: _Case, closing_length: float | None) -> Way:
     return _way(case, kind, result, reason, circuit=changed)
 
 
-def _by_larger_headers(case: _Case) -> Way:
+def _by_larger_headers(case: _Case, _: BalancingPlan) -> Way:
     kind: WayKind = "larger_headers"
-    if len(case.situation.target) == 1:
-        return _one_loop(kind)
     if not route_pipes(case.situation.circuit):
         return Way(kind, "not_possible", "the array has neither headers nor routes to its branches")
     tried = larger_headers(case.situation)
@@ -286,16 +281,15 @@ def _by_larger_headers(case: _Case) -> Way:
         reason = (
             f"even with the best of {len(tried)} sizes ({reason}) "
             f"{_worst(case.network, best.reached)}; what is left lies in "
-            f"{_what_is_left(case.situation, best.circuit)}"
+            f"{_what_is_left(best.reached)}"
         )
     return _way(case, kind, best.reached, reason, circuit=best.circuit, candidates=tuple(tried))
 
 
-def _what_is_left(situation: Situation, circuit: Circuit) -> str:
+def _what_is_left(result: Reached) -> str:
     """The part of the paths that still differs most at the target flows, in words."""
-    network = assemble(circuit, situation.plant, situation.fluids)
-    target = situation.target
-    weights = path_parts(network, target, float(target.sum())).weights()
+    target = result.mass_flow / (1.0 + result.deviation)
+    weights = path_parts(result.network, target, float(target.sum())).weights()
     return {
         "loops": "the loops",
         "fittings": "fittings and valves",
@@ -304,10 +298,8 @@ def _what_is_left(situation: Situation, circuit: Circuit) -> str:
     }[next(iter(weights))]
 
 
-def _by_loop_pipe(case: _Case) -> Way:
+def _by_loop_pipe(case: _Case, _: BalancingPlan) -> Way:
     kind: WayKind = "other_loop_pipe"
-    if len(case.situation.target) == 1:
-        return _one_loop(kind)
     tried = other_loop_pipes(case.situation)
     if not tried:
         return Way(kind, "not_possible", "no other standard size suits the loops and their coils")
@@ -322,6 +314,15 @@ def _by_loop_pipe(case: _Case) -> Way:
             f"{_worst(case.network, best.reached)}"
         )
     return _way(case, kind, best.reached, reason, circuit=best.circuit, candidates=tuple(tried))
+
+
+_WAYS: Final[dict[WayKind, Callable[[_Case, BalancingPlan], Way]]] = {
+    "regulating_valves": _by_valves,
+    "spare_pipe": _by_spare_pipe,
+    "reverse_return": _by_reverse_return,
+    "larger_headers": _by_larger_headers,
+    "other_loop_pipe": _by_loop_pipe,
+}
 
 
 def _exchange(candidate: Exchange) -> str:
@@ -349,13 +350,13 @@ def _way(
     findings: tuple[Finding, ...] = (),
 ) -> Way:
     """Reckon power, energy and pipe of a way."""
-    power = result.duty.hydraulic_power - case.before.duty.hydraulic_power
+    power = result.duty.hydraulic_power - case.split.pump.hydraulic_power
     pipes, volume = ((), 0.0) if circuit is None else _taken(case.situation.circuit, circuit)
-    if result.duty.pressure > HEAD_LIMIT >= case.before.duty.pressure:
+    if result.duty.pressure > HEAD_LIMIT >= case.split.pump.pressure:
         high = Finding(
             "balanced_head_high",
             "warning",
-            f"the duty rises from {case.before.duty.pressure / 1e3:.0f} to "
+            f"the duty rises from {case.split.pump.pressure / 1e3:.0f} to "
             f"{result.duty.pressure / 1e3:.0f} kPa, more than one ordinary circulator gives",
             COMMON_PRACTICE,
         )
@@ -392,4 +393,5 @@ def _taken(before: Circuit, after: Circuit) -> tuple[tuple[PipeTaken, ...], floa
         for (part, pipe), length in difference.items()
         if abs(length) > 1e-6  # rounding of sums of metres
     )
-    return taken, new.volume - old.volume
+    change = new.volume - old.volume
+    return taken, change if taken else 0.0

@@ -28,10 +28,11 @@ from hydraulics.pumps.selection import Candidate, Condition, Selection, select, 
 from hydraulics.split.assembly import IN_LOOP, Network, assemble
 from hydraulics.split.duty import Duty, FlowDuty, duty_fluids
 from hydraulics.split.flow_split import refuse_reynolds
+from hydraulics.split.reached import Reached, reached
 from hydraulics.split.result import FlowSplit
 from hydraulics.split.solver import pressures_at, solve, solve_at
 from hydraulics.split.state import Solution
-from hydraulics.split.target_flows import Reached, reached, target_flows
+from hydraulics.split.target import share_in_words, target_flows
 
 Array = NDArray[np.float64]
 
@@ -231,7 +232,7 @@ def pumps_on_array(
     )
     position = {id(candidate): number for number, candidate in enumerate(plan.candidates)}
     at_pump = tuple(
-        _with_split(each, result.point.flow if result.point is not None else None, split.tolerance)
+        _with_split(each, result.point.flow if result.point is not None else None, split)
         for each, result in zip(conditions, selections[0].conditions, strict=True)
     )
     return PumpsOnArray(
@@ -368,14 +369,15 @@ def _pressure(solution: Solution) -> float:
     return solution.array_drop + solution.run_drop + solution.exchanger_drop
 
 
-def _with_split(each: ArrayCondition, flow: float | None, tolerance: float) -> ArrayCondition:
+def _with_split(each: ArrayCondition, flow: float | None, split: FlowSplit) -> ArrayCondition:
     """The condition with the flow split at a pump's flow."""
     at_pump = None
     network = each.network
     if flow is not None:
         total = flow * network.fluids[IN_LOOP].density
         (solution,) = solve_at(network, [total], each.solution)
-        at_pump = reached(network, solution, target_flows(network, total, "even"), tolerance)
+        wanted = target_flows(network, total, split.target)
+        at_pump = reached(network, solution, wanted, split.tolerance)
     return replace(each, at_pump=at_pump)
 
 
@@ -437,12 +439,13 @@ def _findings(
             text += f"The nearest, {name}: "
         text += "; ".join(first.reasons) + "."
         found.append(Finding("no_pump_meets_duty", "warning", text, "the tables of the pumps"))
-    return found + _findings_of_first(first, conditions, split.pump.volume_flow)
+    return found + _findings_of_first(first, conditions, split)
 
 
 def _findings_of_first(
-    first: Selection, conditions: Sequence[ArrayCondition], duty: float
+    first: Selection, conditions: Sequence[ArrayCondition], split: FlowSplit
 ) -> list[Finding]:
+    duty = split.pump.volume_flow
     found: list[Finding] = []
     name = first.candidate.pump.name
 
@@ -493,6 +496,6 @@ def _findings_of_first(
             if each.at_pump is not None
         )
         tell("pump_flow_uneven", "warning",
-             f"at its flow some loop is up to {100.0 * worst:.0f} % off an even share "
-             f"({listed(uneven)})")  # fmt: skip
+             f"at its flow some loop is up to {100.0 * worst:.0f} % off "
+             f"{share_in_words(split.target)} ({listed(uneven)})")  # fmt: skip
     return found

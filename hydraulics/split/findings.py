@@ -25,6 +25,7 @@ from hydraulics.split.duty import Duty
 from hydraulics.split.imbalance import Imbalance, first_largest
 from hydraulics.split.result import FlowSplit, LoopTable
 from hydraulics.split.state import Solution
+from hydraulics.split.target import share_in_words
 
 _ROUNDING: Final = 1e-9  # of the total flow
 
@@ -78,7 +79,7 @@ def split_findings(
     if imbalance is None:
         found.append(Finding("no_flow", "warning", "Nothing flows at this duty.", "definition"))
     else:
-        found += _evenness_findings(table, imbalance)
+        found += _evenness_findings(table, imbalance, share_in_words(result.target))
         found += _regime_findings(table)
     found += _velocity_findings(result.network, result.solution)
     if pump.pressure > HEAD_LIMIT:
@@ -118,7 +119,7 @@ def split_findings(
     return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))
 
 
-def _evenness_findings(table: LoopTable, imbalance: Imbalance) -> list[Finding]:
+def _evenness_findings(table: LoopTable, imbalance: Imbalance, share: str) -> list[Finding]:
     found = []
     starved = imbalance.most_starved
     # Where headers starve a loop altogether its flow is rounding, of either sign.
@@ -139,8 +140,8 @@ def _evenness_findings(table: LoopTable, imbalance: Imbalance) -> list[Finding]:
             Finding(
                 "imbalance",
                 "warning",
-                f"{table.names[starved]} gets {_less_or_more(table.deviation[starved])} than an "
-                f"even share and {table.names[first_largest(table.deviation, 1.0)]} "
+                f"{table.names[starved]} gets {_less_or_more(table.deviation[starved])} than "
+                f"{share} and {table.names[first_largest(table.deviation, 1.0)]} "
                 f"{_less_or_more(table.deviation.max())}; ±{100 * imbalance.tolerance:g} % is "
                 "allowed.",
                 f"tolerance: {COMMON_PRACTICE} unless given",

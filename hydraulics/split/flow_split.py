@@ -38,6 +38,7 @@ from hydraulics.split.imbalance import judge
 from hydraulics.split.result import CirculatingDuty, FlowSplit, LoopTable, Residuals
 from hydraulics.split.solver import solve
 from hydraulics.split.state import Solution
+from hydraulics.split.target import Target, share_in_words, target_flows
 
 Array = NDArray[np.float64]
 
@@ -55,6 +56,7 @@ def flow_split(
     mixture: Mixture,
     duty: Duty,
     *,
+    target: Target = "even",
     tolerance: float = TOLERANCE,
     margin: float = FREEZING_MARGIN,
 ) -> FlowSplit:
@@ -70,8 +72,10 @@ def flow_split(
         Antifreeze and strength.
     duty
         Flow, heat or pump curve, with temperatures.
+    target
+        What flow each loop should have.
     tolerance
-        Allowed deviation from an even share, as a fraction of it.
+        Allowed deviation from it, as a fraction of it.
     margin
         How far the coldest brine must stay above freezing without a finding [K].
 
@@ -98,7 +102,9 @@ def flow_split(
     network = assemble(circuit, plant, duty_fluids(mixture, duty))
     _refuse_equal_names(network)
     solution = _solve_for(network, duty)
-    return split_of(network, solution, mixture, duty, tolerance=tolerance, margin=margin)
+    return split_of(
+        network, solution, mixture, duty, target=target, tolerance=tolerance, margin=margin
+    )
 
 
 def split_of(
@@ -107,6 +113,7 @@ def split_of(
     mixture: Mixture,
     duty: Duty,
     *,
+    target: Target = "even",
     tolerance: float = TOLERANCE,
     margin: float = FREEZING_MARGIN,
 ) -> FlowSplit:
@@ -116,7 +123,7 @@ def split_of(
     ----------
     network, solution
         The array and its solution for the duty.
-    mixture, duty, tolerance, margin
+    mixture, duty, target, tolerance, margin
         As :func:`flow_split` takes them.
     """
     refuse(
@@ -131,11 +138,15 @@ def split_of(
         else Fault("limits.freezing_margin", "must be 0 to 50 K", margin, "0 to 50 K"),
     )  # fmt: skip
     brine = network.fluids[IN_LOOP]
-    table = _loop_table(network, solution)
-    flowing = solution.total > 0.0
-    imbalance = judge(network, table.mass_flow, solution.total, tolerance) if flowing else None
+    target_flow = target_flows(network, solution.total, target)
+    table = _loop_table(network, solution, target_flow)
+    imbalance = None
+    if solution.total > 0.0:
+        words = share_in_words(target)
+        imbalance = judge(network, table.deviation, target_flow, tolerance, words)
     result = FlowSplit(
         fluids=network.fluids,
+        target=target,
         tolerance=tolerance,
         loops=table,
         imbalance=imbalance,
@@ -276,7 +287,7 @@ def circulating_duty(solution: Solution, brine: Fluid) -> CirculatingDuty:
     )
 
 
-def _loop_table(network: Network, solution: Solution) -> LoopTable:
+def _loop_table(network: Network, solution: Solution, target_flow: Array) -> LoopTable:
     loops = network.loops
     at = network.loop_rows
     flow = solution.flow[at]
@@ -299,8 +310,9 @@ def _loop_table(network: Network, solution: Solution) -> LoopTable:
         coiled_length=np.asarray([loop.coiled_length for loop in loops]),
         mass_flow=flow,
         volume_flow=flow / brine.density,
+        target_flow=target_flow / brine.density,
         share=share,
-        deviation=share * len(loops) - 1.0 if total else np.zeros_like(flow),
+        deviation=flow / target_flow - 1.0 if total else np.zeros_like(flow),
         deviation_by_length=share * (length.sum() / length) - 1.0 if total else np.zeros_like(flow),
         velocity=flow / brine.density / (network.parallel[main] * 0.25 * np.pi * bore**2),
         reynolds=reynolds,

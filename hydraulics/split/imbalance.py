@@ -20,23 +20,23 @@ _WORTH_A_WORD: Final = 0.02  # of the mean path's drop: less than this is not ca
 
 @dataclass(frozen=True, slots=True)
 class Imbalance:
-    """How far the flows are from even, and the causes in words.
+    """How far the flows are from what they should be, and the causes in words.
 
     Attributes
     ----------
     within_tolerance
-        True where every loop is within the tolerance of an even share.
+        True where every loop is within the tolerance of its target flow.
     tolerance
-        Fraction of the even share.
+        Fraction of the target flow.
     spread
-        Largest less smallest flow over the mean.
+        Largest less smallest deviation; for an even target, of the flows over their mean.
     most_starved
-        Loop with the least flow.
+        Loop with the least of its target flow.
     index_loop
-        Loop that would take the most pressure if all had the even share: the one that sets the
+        Loop that would take the most pressure if all had their target flow: the one that sets the
         head of a balanced array.
     causes
-        What makes the flows differ, the largest first.
+        What makes the flows differ from their targets, the largest first.
     remedies
         What would mend it, in words.
     """
@@ -50,19 +50,23 @@ class Imbalance:
     remedies: tuple[str, ...]
 
 
-def judge(network: Network, flow: Array, total: float, tolerance: float) -> Imbalance:
+def judge(
+    network: Network, deviation: Array, target_flow: Array, tolerance: float, share: str
+) -> Imbalance:
     """Judge the flows of a solved array.
 
     Parameters
     ----------
     network
         The assembled array.
-    flow
-        Mass flow of each loop [kg/s].
-    total
-        Mass flow of the array [kg/s], more than 0.
+    deviation
+        Of each loop from its target flow, as a fraction of it.
+    target_flow
+        Mass flow that each loop should have [kg/s], more than 0.
     tolerance
-        Allowed deviation from the even share, as a fraction of it.
+        Allowed deviation, as a fraction.
+    share
+        What the target is, as in "at an even share".
 
     Returns
     -------
@@ -71,14 +75,13 @@ def judge(network: Network, flow: Array, total: float, tolerance: float) -> Imba
 
     Notes
     -----
-    Causes are read from the drops that the array would have if every loop carried the even share:
-    whatever makes those differ is what makes the flows differ.
+    Causes are read from the drops that the array would have if every loop carried its target flow:
+    whatever makes those differ is what makes the flows differ from it.
     """
-    loops = len(network.loops)
-    deviation = flow * (loops / total) - 1.0
-    parts = path_parts(network, np.full(loops, total / loops), total)
+    parts = path_parts(network, target_flow, float(target_flow.sum()))
     path = parts.path
-    causes, remedies = _explain(network, parts, deviation) if loops > 1 else ([], [])
+    several = len(network.loops) > 1
+    causes, remedies = _explain(network, parts, deviation, share) if several else ([], [])
     within = bool((np.abs(deviation) <= tolerance * (1.0 + 1e-9)).all())
     return Imbalance(
         within_tolerance=within,
@@ -194,7 +197,9 @@ def _along(network: Network, own: Array) -> Array:
     return path
 
 
-def _explain(network: Network, parts: PathParts, deviation: Array) -> tuple[list[str], list[str]]:
+def _explain(
+    network: Network, parts: PathParts, deviation: Array, share: str
+) -> tuple[list[str], list[str]]:
     """Causes and remedies, the larger first."""
     causes: list[str] = []
     remedies: list[str] = []
@@ -202,21 +207,22 @@ def _explain(network: Network, parts: PathParts, deviation: Array) -> tuple[list
         if weight <= _WORTH_A_WORD:
             continue
         if name == "loops":
-            causes += _loop_differences(network, parts.loops, deviation)
+            causes += _loop_differences(network, parts.loops, deviation, share)
             remedies.append(
                 "coil spare pipe into the loops that get too much (never cut a long one), or fit "
                 "regulating valves"
             )
         elif name == "headers":
-            causes.append(_header_difference(network, parts.headers))
+            causes.append(_header_difference(network, parts.headers, share))
             remedies.append(_header_remedy(network))
         elif name == "runs":
-            causes.append("the runs take " + _on_the_way(network, parts.runs))
+            causes.append("the runs take " + _on_the_way(network, parts.runs, share))
             remedies.append(
                 "make the runs alike in length, enlarge the long ones, or fit regulating valves"
             )
         else:
-            causes.append("fittings and valves take " + _on_the_way(network, parts.fittings))
+            way = _on_the_way(network, parts.fittings, share)
+            causes.append(f"fittings and valves take {way}")
             remedies.append(
                 "open or exchange the valve or fitting on the way to the loops that get too "
                 "little, or balance the others by valves"
@@ -224,7 +230,7 @@ def _explain(network: Network, parts: PathParts, deviation: Array) -> tuple[list
     return causes, remedies
 
 
-def _loop_differences(network: Network, own: Array, deviation: Array) -> list[str]:
+def _loop_differences(network: Network, own: Array, deviation: Array, share: str) -> list[str]:
     """How the pipe of the loops differs, where that agrees with what they get, in words."""
     loops, names = network.loops, network.names
     words: list[str] = []
@@ -246,7 +252,7 @@ def _loop_differences(network: Network, own: Array, deviation: Array) -> list[st
         high, low = int(own.argmax()), int(own.argmin())
         words.append(
             f"coils or legs differ: the pipe of {names[high]} takes {own[high] / 1e3:.1f} kPa and "
-            f"that of {names[low]} {own[low] / 1e3:.1f} kPa at the same flow"
+            f"that of {names[low]} {own[low] / 1e3:.1f} kPa, each at {share}"
         )
     return words
 
@@ -290,18 +296,18 @@ def _length_difference(
     return words
 
 
-def _header_difference(network: Network, header: Array) -> str:
+def _header_difference(network: Network, header: Array, share: str) -> str:
     rows = network.rows
     reverse = bool(((network.owner >= 2 * rows) & (network.owner < 3 * rows)).any())
     reason = "" if reverse else "direct return favours the near loops: "
-    return f"{reason}the headers take {_on_the_way(network, header)}"
+    return f"{reason}the headers take {_on_the_way(network, header, share)}"
 
 
-def _on_the_way(network: Network, drop: Array) -> str:
+def _on_the_way(network: Network, drop: Array, share: str) -> str:
     near, far = int(drop.argmin()), int(drop.argmax())
     return (
         f"{drop[far] / 1e3:.1f} kPa on the way to {network.names[far]} and back, "
-        f"{drop[near] / 1e3:.1f} kPa to {network.names[near]}, at an even flow"
+        f"{drop[near] / 1e3:.1f} kPa to {network.names[near]}, each loop at {share}"
     )
 
 

@@ -15,6 +15,7 @@ from hydraulics.split.assembly import Network
 from hydraulics.split.imbalance import Imbalance
 from hydraulics.split.state import Solution
 from hydraulics.split.system_curve import Curve, system_curve
+from hydraulics.split.target import Target
 
 Array = NDArray[np.float64]
 
@@ -33,10 +34,12 @@ class LoopTable:
         Pipe length that the fluid passes, and the coiled part of it [m].
     mass_flow, volume_flow
         [kg/s] and, at the loops' temperature, [m³/s].
+    target_flow
+        Volume flow that the loop should have [m³/s].
     share
         Of the total flow [-].
     deviation
-        From an even share, as a fraction of it [-].
+        From the target flow, as a fraction of it [-].
     deviation_by_length
         From a share in proportion to length, as a fraction of it [-].
     velocity, reynolds, regime
@@ -55,6 +58,7 @@ class LoopTable:
     coiled_length: Array
     mass_flow: Array
     volume_flow: Array
+    target_flow: Array
     share: Array
     deviation: Array
     deviation_by_length: Array
@@ -124,8 +128,10 @@ class FlowSplit:
     ----------
     fluids
         Brine to the ground, in the loops, from the ground.
+    target
+        What flow each loop should have.
     tolerance
-        Allowed deviation from an even share, as a fraction.
+        Allowed deviation from it, as a fraction.
     loops
         Table of all loops.
     imbalance
@@ -143,6 +149,7 @@ class FlowSplit:
     """
 
     fluids: tuple[Fluid, Fluid, Fluid]
+    target: Target
     tolerance: float
     loops: LoopTable
     imbalance: Imbalance | None

@@ -16,8 +16,9 @@ from hydraulics.layout.legs import Straight
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.split.duty import FlowDuty
 from hydraulics.split.flow_split import flow_split
+from hydraulics.split.reached import Reached, solve_near
 from hydraulics.split.result import FlowSplit
-from hydraulics.split.target_flows import Reached, solve_near, target_flows
+from hydraulics.split.target import target_flows
 
 BRINE = mixture("propylene_glycol", 0.25, "mass")
 

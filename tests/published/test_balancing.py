@@ -22,7 +22,7 @@ from hydraulics.pipework.pipe import Pipe, pe_pipe
 from hydraulics.split.assembly import Network, assemble
 from hydraulics.split.drops import branch_flows, drops_at
 from hydraulics.split.duty import FlowDuty, duty_fluids
-from hydraulics.split.target_flows import target_flows
+from hydraulics.split.target import target_flows
 
 WATER = mixture("water", 0.0, "mass")
 P32, P40, P63, P75 = (pe_pipe(f"PE100 SDR11 {size}") for size in (32, 40, 63, 75))

@@ -50,7 +50,8 @@ def test_the_table_holds_the_numbers_of_the_json_answer(client: FlaskClient) -> 
 def test_columns_stand_in_their_order(client: FlaskClient) -> None:
     text = client.post(PATH, json=_job("T1")).data.decode("utf-8")
     assert text.splitlines()[0].split(",") == [
-        "loop", "where", "length_m", "coiled_m", "flow_l_s", "mass_flow_kg_s", "share_percent",
+        "loop", "where", "length_m", "coiled_m", "flow_l_s", "mass_flow_kg_s",
+        "target_flow_l_s", "share_percent",
         "deviation_percent", "deviation_by_length_percent", "velocity_m_s", "reynolds", "regime",
         "drop_kpa", "path_drop_kpa", "straight_drop_kpa", "coil_drop_kpa", "fittings_drop_kpa",
         "headers_drop_kpa",

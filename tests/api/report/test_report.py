@@ -227,7 +227,7 @@ def test_flows_are_drawn_against_what_was_asked_for(client: FlaskClient) -> None
     # The valves give every loop its share; against even flow T2 would be 40 % short.
     assert "target one for each loop" in picture["text"]
     assert "None is outside" in picture["text"]
-    assert "not meant to be even" in Page(write(client, job, HTML).decode("utf-8")).text
+    assert "% of the share asked for" in Page(write(client, job, HTML).decode("utf-8")).text
 
 
 def test_spare_pipe_that_is_put_in_is_told_loop_by_loop(client: FlaskClient) -> None:
@@ -421,7 +421,7 @@ FACTS: dict[str, str] = {
         "sizing.each_loop.flow_l_s sizing.each_loop.reynolds sizing.each_loop.drop_kpa",
     "Were the ground's conductivity 20 % less or more":
         "sizing.sensitivity.max_length_m sizing.sensitivity.min_length_m",
-    "Spread as it is": "balancing.before.spread_percent",
+    "Spread as it is": "balancing.before.imbalance.spread_percent",
     "Pump as it is": "balancing.before.pump.head_m balancing.before.pump.energy_kwh",
     "Heat as it is": "balancing.heat_cost.heat_as_it_is_w",
     "Heat at the target flows": "balancing.heat_cost.heat_at_target_w",

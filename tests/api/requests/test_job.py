@@ -183,9 +183,9 @@ def test_every_kind_of_array_is_made() -> None:
 
 
 def test_shares_are_by_the_name_of_the_loop() -> None:
-    plan = read(tansy(), "balancing").balancing
-    assert plan is not None
-    assert plan.target == {"T1-1": 1, "T1-2": 1, "T1-3": 1, "T4": 1.1}
+    job = read(tansy(), "balancing")
+    assert (plan := job.balancing) is not None
+    assert job.target == {"T1-1": 1, "T1-2": 1, "T1-3": 1, "T4": 1.1}
     assert plan.valve is not None
     assert plan.valve.kvs == (0.5, 5)
     assert plan.take == "regulating_valves"

@@ -17,7 +17,7 @@ import hydraulics.balancing.other_pipe
 import hydraulics.job
 import hydraulics.pumps.on_array
 import hydraulics.split.flow_split
-import hydraulics.split.target_flows
+import hydraulics.split.reached
 from api import create_app
 from api.contract.examples import job_file
 from api.settings import Settings
@@ -127,10 +127,16 @@ def test_an_uneven_array_is_balanced(client: FlaskClient, given: Json) -> None:
     solved_alike(content["balancing"], designed(client, body, "/v1/balancing"))
 
 
-def test_another_target_than_even_flow_is_always_compared(client: FlaskClient) -> None:
-    content = designed(client, {**SMALLEST, "balancing": {"target": "by_length"}})
-    assert content["split"]["imbalance"]["within_tolerance"] is True
-    assert content["balancing"]["target"] == "by_length"
+def test_an_even_array_that_shall_not_be_even_is_compared(client: FlaskClient) -> None:
+    names = [loop["loop"] for loop in designed(client, SMALLEST)["split"]["loops"]]
+    shares = [{"loop": name, "share": 1.0 + (name == names[0])} for name in names]
+    balancing = {"target": "shares", "shares": shares}
+    content = designed(client, {**SMALLEST, "balancing": balancing})
+    assert content["split"]["imbalance"]["target"] == "shares"
+    assert content["split"]["imbalance"]["within_tolerance"] is False
+    assert content["balancing"]["target"] == "shares"
+    alone = designed(client, {**SMALLEST, "balancing": balancing}, "/v1/split")
+    assert alone["imbalance"] == content["split"]["imbalance"]
 
 
 def test_a_wider_limit_spares_the_balancing(client: FlaskClient, given: Json) -> None:
@@ -153,7 +159,7 @@ def test_the_way_that_is_taken_is_put_in_for_all_that_comes_after(
     }
     content = designed(client, body)
     validator(contract, "DesignAnswer").validate(content)
-    assert content["balancing"]["before"]["within_tolerance"] is False
+    assert content["balancing"]["before"]["imbalance"]["within_tolerance"] is False
     way = next(each for each in content["balancing"]["ways"] if each["way"] == taken)
     assert content["decides"] == way["decides"]
     split = content["split"]
@@ -206,7 +212,7 @@ def test_an_array_that_meets_another_target_is_as_asked(client: FlaskClient, giv
     first = designed(client, body, "/v1/report")
     for report in (first, designed(client, first["job"], "/v1/report")):
         assert report["summary"]["verdict"] == "as_asked"
-        assert "not even flow" in report["summary"]["headline"]
+        assert report["summary"]["headline"].startswith("The split is as asked: each")
         assert report["split"]["imbalance"]["remedies"] == []
     # Before the way is put in, flows are neither even nor by length.
     bare = designed(client, {**given, "balancing": {"target": "by_length"}}, "/v1/report")
@@ -278,7 +284,7 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
     count(hydraulics.job, "flow_split", "split")
     for module in (
         hydraulics.split.flow_split,
-        hydraulics.split.target_flows,
+        hydraulics.split.reached,
         hydraulics.pumps.on_array,
     ):
         count(module, "solve", "solved")

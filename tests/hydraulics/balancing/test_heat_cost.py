@@ -179,7 +179,6 @@ def test_where_an_even_split_is_laminar_throughout_an_uneven_one_can_carry_more(
         ({"ground_temperature": -3.0}, "ground_temperature_c"),
         ({"entering_temperature": float("nan")}, "to_ground_temperature_c"),
         ({"pipe_conductivity": 0.0}, "pipe_conductivity"),
-        ({"target": {"L1": 1.0}}, "target"),
     ],
 )
 def test_a_number_that_cannot_be_is_refused_by_name(wrong: dict[str, Any], field: str) -> None:

@@ -11,12 +11,14 @@ from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.split.assembly import Network, assemble
 from hydraulics.split.duty import duty_fluids
 from hydraulics.split.solver import solve
-from hydraulics.split.target_flows import target_flows
+from hydraulics.split.target import target_flows
 from tests.hydraulics.arrays import BRINE, arrays, direct_return, flow, manifold, nested
 
 # The solver reads friction from a table of cubics, the lengths from the law itself: they agree
 # within 1e-6, which the square root of a drop halves.
 TABLE = 2e-6
+SHARES = dict(zip(("ladder-1/A-1", "ladder-1/A-2", "ladder-1/B", "ladder-2/A-1", "ladder-2/A-2",
+                   "ladder-2/B", "chamber/C"), range(7, 14), strict=True))  # fmt: skip
 
 
 def assembled(circuit: Circuit, litres: float = 1.0) -> tuple[Network, float]:
@@ -30,7 +32,7 @@ def test_added_pipe_evens_out_the_array_and_never_shortens_a_loop(
     circuit: Circuit, litres: float, coil: float
 ) -> None:
     network, total = assembled(circuit, litres)
-    added = spare_lengths(network, target_flows(network, total, "even"), coil)
+    added = spare_lengths(network, "even", total, coil)
     assert (added >= 0.0).all()
     assert added.min() == 0.0
     longer, _ = assembled(with_spare_pipe(circuit, added, coil), litres)
@@ -42,10 +44,23 @@ def test_added_pipe_evens_out_the_array_and_never_shortens_a_loop(
     assert reached == pytest.approx(np.full(len(added), total / len(added)), rel=TABLE)
 
 
+@settings(max_examples=40, deadline=None)
+@given(circuit=arrays, litres=st.floats(0.1, 4.0), coil=st.floats(0.3, 3.0))
+def test_flow_by_length_counts_the_pipe_that_is_added(
+    circuit: Circuit, litres: float, coil: float
+) -> None:
+    network, total = assembled(circuit, litres)
+    added = spare_lengths(network, "length", total, coil)
+    assert (added >= 0.0).all()
+    longer, _ = assembled(with_spare_pipe(circuit, added, coil), litres)
+    reached = solve(longer, total).flow[longer.loop_rows]
+    assert reached == pytest.approx(target_flows(longer, total, "length"), rel=TABLE)
+
+
 def test_nested_circuits_with_counts_get_lengths_of_their_own() -> None:
     network, total = assembled(nested(), 1.5)
-    wanted = target_flows(network, total, "length")
-    added = spare_lengths(network, wanted, 1.0)
+    wanted = target_flows(network, total, SHARES)
+    added = spare_lengths(network, SHARES, total, 1.0)
     longer, _ = assembled(with_spare_pipe(nested(), added, 1.0), 1.5)
     assert longer.names == network.names
     assert solve(longer, total).flow[longer.loop_rows] == pytest.approx(wanted, rel=TABLE)
@@ -53,18 +68,17 @@ def test_nested_circuits_with_counts_get_lengths_of_their_own() -> None:
 
 def test_a_coil_takes_less_pipe_than_straight_spare_would() -> None:
     network, total = assembled(manifold((60.0, 120.0)), 0.5)
-    added = spare_lengths(network, target_flows(network, total, "even"), 1.0)
+    added = spare_lengths(network, "even", total, 1.0)
     # Straight pipe would need 60 m; the coil drops more per metre.
     assert 20.0 < added[0] < 60.0
-    wide = spare_lengths(network, target_flows(network, total, "even"), 1e6)
+    wide = spare_lengths(network, "even", total, 1e6)
     assert wide[0] == pytest.approx(60.0, rel=1e-3)  # a coil of 1000 km is straight
 
 
 def test_lengths_may_be_rounded_to_what_is_cut() -> None:
     network, total = assembled(direct_return((60.0, 90.0, 120.0)))
-    wanted = target_flows(network, total, "even")
-    exact = spare_lengths(network, wanted, 1.0)
-    cut = spare_lengths(network, wanted, 1.0, 5.0)
+    exact = spare_lengths(network, "even", total, 1.0)
+    cut = spare_lengths(network, "even", total, 1.0, 5.0)
     assert cut % 5.0 == pytest.approx(np.zeros(3))
     assert np.abs(cut - exact).max() <= 2.5
 
@@ -82,5 +96,5 @@ def test_lengths_may_be_rounded_to_what_is_cut() -> None:
 def test_a_coil_or_step_that_cannot_be_is_refused(coil: float, step: float, field: str) -> None:
     network, total = assembled(manifold((60.0, 120.0)))
     with pytest.raises(InputError) as error:
-        spare_lengths(network, target_flows(network, total, "even"), coil, step)
+        spare_lengths(network, "even", total, coil, step)
     assert error.value.faults[0].field == field

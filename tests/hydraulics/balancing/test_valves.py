@@ -20,7 +20,7 @@ from hydraulics.pipework.fittings import Loss, kv_from_loss, loss_from_kv
 from hydraulics.split.assembly import Network, assemble
 from hydraulics.split.duty import duty_fluids
 from hydraulics.split.solver import solve
-from hydraulics.split.target_flows import Target, target_flows
+from hydraulics.split.target import Target, target_flows
 from tests.hydraulics.arrays import (
     BRINE,
     P40,

@@ -86,8 +86,8 @@ def test_fittings_alone_are_told_as_such() -> None:
     assert len(found.causes) == 1
     # Δp = 1 bar · (Q/Kv)² · ρ/1000, EN 60534-1: 36.9 kPa at 0.72 m³/h, Kv 1.2 and 1026 kg/m³.
     assert found.causes[0] == (
-        "fittings and valves take 36.9 kPa on the way to T1 and back, 0.0 kPa to T2, at an even "
-        "flow"
+        "fittings and valves take 36.9 kPa on the way to T1 and back, 0.0 kPa to T2, each loop "
+        "at an even share"
     )
     assert found.remedies[0].startswith("open or exchange the valve or fitting")
     assert found.most_starved == 0
@@ -322,3 +322,48 @@ def test_what_is_out_of_tolerance_by_far_has_a_cause_and_a_remedy(circuit: Circu
         assert found.remedies == ()
     elif found.causes:
         assert found.remedies
+
+
+# ------------------------------------------------------------------------------ another target
+
+
+def test_flows_are_judged_by_the_shares_that_are_asked_for() -> None:
+    # Hagen-Poiseuille: laminar flow in equal pipe is as 1 over its length, so that 2:1 in length
+    # flows 1:2. Asked for like that the array is on target, though far from even.
+    circuit = manifold(straight("A", 400.0), straight("B", 200.0))
+    duty = FlowDuty(1e-4, -3.5, 0.0)
+    by_share = flow_split(circuit, Plant(), BRINE, duty, target={"A": 1.0, "B": 2.0})
+    assert by_share.imbalance is not None
+    assert by_share.loops.reynolds.max() < 1000.0
+    assert by_share.loops.deviation == pytest.approx([0.0, 0.0], abs=1e-6)
+    assert by_share.imbalance.within_tolerance
+    assert by_share.imbalance.causes == by_share.imbalance.remedies == ()
+    assert "imbalance" not in {each.code for each in by_share.findings}
+    even = flow_split(circuit, Plant(), BRINE, duty)
+    assert even.loops.deviation == pytest.approx([-1 / 3, 1 / 3], abs=1e-6)
+
+
+def test_flow_by_length_blames_the_loop_that_takes_more_than_its_length() -> None:
+    circuit = manifold(straight("A", 200.0), straight("B", 190.0), straight("C", 100.0))
+    found = flow_split(circuit, Plant(), BRINE, FlowDuty(4e-4, -3.5, 0.0), target="length")
+    assert found.imbalance is not None
+    assert found.loops.target_flow == pytest.approx(4e-4 * np.array([200, 190, 100]) / 490)
+    assert found.imbalance.most_starved == 0
+    assert any("C is" in cause for cause in found.imbalance.causes)
+    message = next(each.message for each in found.findings if each.code == "imbalance")
+    assert "less than its share by length" in message
+
+
+def test_causes_are_told_at_the_target_flows() -> None:
+    # One loop behind a long run: asked for less flow, its run takes less.
+    near, far = straight("A", 100.0), straight("B", 100.0)
+    circuit = Circuit("manifold", (Branch(near), Branch(far, runs=(Run(P32, 120.0),) * 2)))
+    found = flow_split(circuit, Plant(), BRINE, FlowDuty(6e-4, -3.5, 0.0), target={"A": 1, "B": 3})
+    assert found.imbalance is not None
+    network = found.network
+    wanted = found.loops.target_flow * network.fluids[1].density
+    drops = drops_at(network, branch_flows(network, wanted), float(wanted.sum()))
+    far_run = header_drops(network, drops)[network.loop_rows][1]
+    cause = next(each for each in found.imbalance.causes if each.startswith("the runs take"))
+    assert f"{far_run / 1e3:.1f} kPa on the way to B" in cause
+    assert cause.endswith("each loop at the share asked for it")

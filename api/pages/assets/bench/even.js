@@ -74,14 +74,13 @@ function instructions(way) {
 
 function waysTable(answer, { take, say, goTo, job }) {
   const { before, max_deviation_percent: tolerance } = answer;
-  const now = before.loops.map((each) => ({ deviation_percent: each.from_target_percent }));
-  const all = [now, ...answer.ways.map((each) => each.loops ?? [])].flat();
+  const all = [before.loops, ...answer.ways.map((each) => each.loops ?? [])].flat();
   const reach = Math.max(tolerance * 1.6,
     ...all.map((each) => Math.min(100, Math.abs(each.deviation_percent)) * 1.05));
   const rows = [{
     mark: "asitis",
-    cells: ["As it is", before.within_tolerance ? "= even" : "▼ uneven",
-      strip(now, tolerance, reach, "As it is"), fixed(before.spread_percent, 1),
+    cells: ["As it is", before.imbalance.within_tolerance ? "= on target" : "▼ off target",
+      strip(before.loops, tolerance, reach, "As it is"), fixed(before.imbalance.spread_percent, 1),
       fixed(before.pump.head_kpa, 1), fixed(before.pump.hydraulic_power_w, 1), fixed(before.pump.energy_kwh, 0), "–"],
   }];
   for (const way of answer.ways) {
@@ -176,7 +175,7 @@ export const even = {
   },
 
   words(answer) {
-    if (answer.before.within_tolerance) return "even as it is";
+    if (answer.before.imbalance.within_tolerance) return "on target as it is";
     const reach = answer.ways.filter((each) => each.verdict === "reaches").length;
     return `${reach} of ${answer.ways.length} ways reach it`;
   },
@@ -184,8 +183,8 @@ export const even = {
   show(answer, given) {
     const heat = answer.heat_cost;
     return [
-      el("p", { class: answer.before.within_tolerance ? "outcome" : "outcome bad" },
-        el("b", { text: `Spread ${fixed(answer.before.spread_percent, 1)} %` }),
+      el("p", { class: answer.before.imbalance.within_tolerance ? "outcome" : "outcome bad" },
+        el("b", { text: `Spread ${fixed(answer.before.imbalance.spread_percent, 1)} %` }),
         ` as it is; every loop within ±${short(answer.max_deviation_percent)} % of its target is asked for. `
         + `Energy is for ${short(answer.run_h, 4)} h a year at ${short(answer.pump_efficiency_percent)} % efficiency.`),
       waysTable(answer, given),

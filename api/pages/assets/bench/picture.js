@@ -1,5 +1,5 @@
 // Draws the array unrolled: every loop's pipe to one scale between its two headers, the weight of
-// each line its flow, and beside it the deviation from an even share.
+// each line its flow, and beside it the deviation from its target flow.
 
 import { digits, fixed, short, signed, svg } from "./dom.js";
 import { isObject, legLengths } from "./job.js";
@@ -314,7 +314,7 @@ export function arrayPicture({ job, answer, baseline, width, open }) {
     }),
     words(left + 9, top - 8, "from pump", "quiet"),
     words(right - 9, top - 8, "to pump", "quiet", "end"),
-    words(middle, top - 20, narrow ? "even share" : "deviation from an even share", "quiet", "middle"),
+    words(middle, top - 20, narrow ? "off target" : "deviation from target flow", "quiet", "middle"),
     words(atDeviation(-tolerance) + 4, top - 5, `−${short(tolerance)} %`, "quiet", "end"),
     words(atDeviation(tolerance) - 4, top - 5, `+${short(tolerance)} %`, "quiet"));
 
@@ -326,7 +326,7 @@ export function arrayPicture({ job, answer, baseline, width, open }) {
     svg("path", { class: "scalebar", d: `M${from} ${foot - 5}v5h${round * scale}v-5` }),
     words(from + round * scale + 6, foot, `${round} m of pipe`, "quiet"));
 
-  const title = svg("title", { text: "The array, unrolled, with each loop's deviation from an even share" });
+  const title = svg("title", { text: "The array, unrolled, with each loop's deviation from its target flow" });
   const desc = svg("desc", { text: summary(answer, flags) });
   const drawing = svg("svg", {
     class: "array", viewBox: `0 0 ${width} ${height}`, width, height, role: "img",

@@ -57,6 +57,9 @@ function listed(names) {
   return names.length === 3 ? `${names[0]}, ${names[1]} and ${names[2]}` : names.join(" and ");
 }
 
+/** What a loop's flow is compared with. */
+const SHARES = { even: "an even share", by_length: "a share by length", shares: "the share asked for" };
+
 function showVerdict(answer, baseline, flags) {
   const judged = answer.imbalance;
   const word = byId("word");
@@ -71,13 +74,13 @@ function showVerdict(answer, baseline, flags) {
   if (judged.within_tolerance) {
     word.dataset.state = "even";
     text = answer.loops.length === 1 ? "One loop takes all of the flow."
-      : `Even: every loop is within ${tolerance}.`;
+      : `${judged.target === "even" ? "Even" : "As asked"}: every loop is within ${tolerance} of ${SHARES[judged.target]}.`;
   } else {
     word.dataset.state = "uneven";
     const least = flags.filter((each) => each.words === "most starved");
     const greedy = flags.filter((each) => each.flag === "greedy");
-    text = `Uneven. ${listed(least.map((each) => each.loop))} ${least.length > 1 ? "get" : "gets"} `
-      + `${fixed(Math.abs(least[0]?.deviation ?? 0), 1)} % less than an even share`;
+    text = `${judged.target === "even" ? "Uneven" : "Off target"}. ${listed(least.map((each) => each.loop))} ${least.length > 1 ? "get" : "gets"} `
+      + `${fixed(Math.abs(least[0]?.deviation ?? 0), 1)} % less than ${SHARES[judged.target]}`;
     if (greedy.length) {
       const most = Math.max(...greedy.map((each) => each.deviation));
       text += `; ${listed(greedy.map((each) => each.loop))} ${greedy.length > 1 ? "take up to" : "takes"} `
@@ -170,7 +173,7 @@ const MOST_TABLED = 500;
 
 function showTable(answer, flags, open) {
   const columns = [
-    ["Loop", ""], ["Pipe", "m"], ["Flow", "L/s"], ["Of even", ""], ["Velocity", "m/s"], ["Re", ""],
+    ["Loop", ""], ["Pipe", "m"], ["Flow", "L/s"], ["Off target", ""], ["Velocity", "m/s"], ["Re", ""],
     ["Regime", ""], ["Drop", "kPa"], ["straight", ""], ["coil", ""], ["fittings", ""], ["headers", ""],
   ];
   const rows = answer.loops.slice(0, MOST_TABLED).map((loop, index) => el("tr", { class: flags[index].flag },

@@ -8,8 +8,9 @@ from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.split.assembly import Network, assemble
 from hydraulics.split.drops import branch_flows
 from hydraulics.split.duty import duty_fluids
+from hydraulics.split.reached import path_drops, reached, solve_near
 from hydraulics.split.solver import solve
-from hydraulics.split.target_flows import path_drops, reached, solve_near, target_flows
+from hydraulics.split.target import target_flows
 from tests.hydraulics.arrays import BRINE, direct_return, flow, manifold, nested
 
 
@@ -51,7 +52,7 @@ def test_shares_that_cannot_be_are_refused(shares: object, why: str) -> None:
     network, total = assembled(manifold((50.0, 100.0)))
     with pytest.raises(InputError) as error:
         target_flows(network, total, shares)  # type: ignore[arg-type]
-    assert error.value.faults[0].field == "target"
+    assert error.value.faults[0].field == "balancing.target"
     assert why in str(error.value)
 
 
