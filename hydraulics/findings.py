@@ -152,7 +152,8 @@ FINDING_CODES: Final[dict[str, str]] = {
     "conductivity_uncertain": "what the uncertain input does to the length",
     "ground_values": "what is doubtful about the ground's values",
     "length_not_found": "no length of so many loops would keep the limit",
-    # clearing the air
+    # filling and clearing the air
+    "meters_at_duty": "the pump that runs has no operating point; meters are told the duty's flow",
     "vessel_full_if_pipe_shrinks": "a vessel for rigid pipe would pass its highest pressure",
     "shared_pipe_not_cleared": "one loop's flow does not clear a header or run",
     "loop_valves_needed": "purging loop by loop needs valves that header loops seldom have",

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 from api.answers.numbers import known, round_one
 from api.answers.parts import ARRAY, Object, branch_pointer, findings_of, method_of
 from api.refusals import Place
 from hydraulics.commissioning.filling import REFRACTOMETER, Filling
+from hydraulics.commissioning.meters import LITRES_PER_MINUTE
 from hydraulics.commissioning.plans import Commissioning, MeterCheck, PressureTest, Purging
 from hydraulics.commissioning.pressure_test import MINUTE, PlannedStage
 from hydraulics.commissioning.pressure_verdict import TestResult
@@ -15,11 +14,6 @@ from hydraulics.commissioning.purge import SOURCE, PurgeDuty
 from hydraulics.commissioning.vessel import METHOD, ExpansionVessel
 from hydraulics.job import Job
 from hydraulics.layout.contents import PARTS, Contents
-
-_PER_MINUTE: Final = 6e4  # L/min in one m³/s
-
-
-# ---------------------------------------------------------------------------------- commissioning
 
 
 def _contents_of(held: Contents) -> Object:
@@ -49,14 +43,14 @@ def _contents_of(held: Contents) -> Object:
 def _filling_of(fill: Filling, density: float) -> Object:
     pure = fill.antifreeze_volume
     return {
-        "filling_c": round_one(fill.temperature_c),
+        "filling_c": round_one(fill.temperature),
         "volume_l": round_one(fill.volume * 1e3),
         "mixture_kg": round_one(fill.mass),
         **({} if pure is None else {"antifreeze_l": round_one(pure * 1e3)}),
         "antifreeze_kg": round_one(fill.antifreeze_mass),
         "water_l": round_one(fill.water_volume * 1e3),
         "water_kg": round_one(fill.water_mass),
-        "freezing_point_c": round_one(fill.freezing_point_c),
+        "freezing_point_c": round_one(fill.freezing_point),
         "density_kg_m3": round_one(density),
     }
 
@@ -77,12 +71,12 @@ def _duty_of(duty: PurgeDuty) -> Object:
     }
 
 
-def _purge_of(purging: Purging, fluid: str) -> Object:
+def _purge_of(purging: Purging) -> Object:
     single = purging.single
     whole = purging.whole
     return {
-        "min_velocity_m_s": round_one(purging.velocity),
-        "fluid": fluid,
+        "min_velocity_m_s": round_one(purging.plan.velocity),
+        "fluid": purging.plan.fluid,
         "filling_c": round_one(purging.fluid.temperature_c),
         **({} if whole is None else {"all_at_once": _duty_of(whole)}),
         "loop_by_loop": [_duty_of(duty) for duty in single.loops],
@@ -151,12 +145,12 @@ def _meter_of(check: MeterCheck, root: Place) -> Object:
         "loop": expected.loop,
         "where": branch_pointer(check.place, root),
         "expected_l_min": round_one(expected.expected_l_min),
-        "min_flow_l_min": round_one(expected.lowest * _PER_MINUTE),
-        "max_flow_l_min": round_one(expected.highest * _PER_MINUTE),
+        "min_flow_l_min": round_one(expected.lowest * LITRES_PER_MINUTE),
+        "max_flow_l_min": round_one(expected.highest * LITRES_PER_MINUTE),
     }
     if check.reading is not None and check.verdict is not None:
         content |= {
-            "reading_l_min": round_one(check.reading * _PER_MINUTE),
+            "reading_l_min": round_one(check.reading * LITRES_PER_MINUTE),
             "verdict": check.verdict,
         }
     return content
@@ -170,7 +164,7 @@ def commissioning_of(result: Commissioning, job: Job, *, root: Place = ARRAY) ->
         "filling": _filling_of(result.filling, result.filled.density),
     }
     if result.purging is not None:
-        content["purge"] = _purge_of(result.purging, result.purge_fluid or "")
+        content["purge"] = _purge_of(result.purging)
     if result.test is not None:
         content["pressure_test"] = _test_of(result.test)
     if result.vessel is not None:
@@ -181,7 +175,7 @@ def commissioning_of(result: Commissioning, job: Job, *, root: Place = ARRAY) ->
         content["sample"] = {
             "mass_percent": round_one(mix.mass_fraction * 1e2),
             **({} if by_volume is None else {"volume_percent": round_one(by_volume * 1e2)}),
-            "freezing_point_c": round_one(result.sample.freezing_point_c),
+            "freezing_point_c": round_one(result.sample.freezing_point),
         }
     content["flow_meters"] = [_meter_of(check, root) for check in result.meters]
     if result.meters_proved is not None:

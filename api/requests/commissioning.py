@@ -8,6 +8,7 @@ from typing import Any, Final
 from api.refusals import BROKEN, Json
 from api.requests.array import Read, Refusals
 from api.requests.groundworks import section
+from hydraulics.commissioning.meters import LITRES_PER_MINUTE
 from hydraulics.commissioning.plans import (
     CommissioningPlan,
     FillingPlan,
@@ -19,8 +20,6 @@ from hydraulics.commissioning.plans import (
 )
 from hydraulics.commissioning.pressure_test import MINUTE
 from hydraulics.commissioning.pressure_verdict import Reading
-
-_LITRE_PER_MINUTE: Final = 1e-3 / 60.0  # m³/s
 
 
 def commissioning_from(read: Json, refusals: Refusals) -> Json:
@@ -54,7 +53,7 @@ def _test(read: Read) -> PressureTestPlan:
         design_pressure=_pascal(read, "design_pressure_kpa"),
         surge_calculated=read["surge_calculated"],
         test_pressure=_pascal(read, "test_pressure_kpa"),
-        pipe_temperature_c=read.get("pipe_c"),
+        pipe_temperature=read.get("pipe_c"),
         pipe_modulus=read["pipe_modulus_mpa"] * 1e6,
         sdr=read.get("sdr"),
         gauge_resolution=read["gauge_step_kpa"] * 1e3,
@@ -73,8 +72,8 @@ def _test(read: Read) -> PressureTestPlan:
 def _vessel(read: Read) -> VesselPlan:
     return VesselPlan(
         precharge=read["precharge_pressure_kpa"] * 1e3,
-        coldest_c=read["min_fluid_c"],
-        warmest_c=read["max_fluid_c"],
+        coldest=read["min_fluid_c"],
+        warmest=read["max_fluid_c"],
         safety_valve=_pascal(read, "safety_valve_pressure_kpa"),
         final_pressure=_pascal(read, "max_pressure_kpa"),
     )
@@ -85,7 +84,7 @@ def _meters(read: Read) -> MeterPlan:
         read["max_deviation_percent"] / 1e2,
         read["accuracy_percent"] / 1e2,
         tuple(
-            (each["loop"], each["flow_l_min"] * _LITRE_PER_MINUTE)
+            (each["loop"], each["flow_l_min"] / LITRES_PER_MINUTE)
             for each in read.get("readings", ())
         ),
     )

@@ -35,7 +35,7 @@ class FillingPlanSchema(StrictSchema):
     filling_c = _temperature(
         "Temperature of the fluid when it fills the array.",
         12,
-        engine=("temperature_c", "filling_c"),
+        engine="temperature",
     )
     spare_percent = Number(
         minimum=0,
@@ -110,7 +110,7 @@ class PressureTestPlanSchema(StrictSchema):
         metadata=said("Procedure: EN 805 A.27, or the contraction method of DVGW W 400-2."),
     )
     pipe_c = _temperature(
-        "Temperature of the pipe's wall.", 12, required=False, engine="pipe_temperature_c"
+        "Temperature of the pipe's wall.", 12, required=False, engine="pipe_temperature"
     )
     pipe_modulus_mpa = Number(
         minimum=1,
@@ -154,13 +154,11 @@ class VesselPlanSchema(StrictSchema):
         engine="precharge",
         metadata=said("Gas pressure of the empty vessel, gauge.", 50),
     )
-    min_fluid_c = _temperature(
-        "Coldest that the fluid as a whole becomes.", -5, engine=("coldest_c", "coldest")
-    )
+    min_fluid_c = _temperature("Coldest that the fluid as a whole becomes.", -5, engine="coldest")
     max_fluid_c = _temperature(
         "Warmest that the fluid as a whole becomes, standstill included.",
         25,
-        engine=("warmest_c", "warmest"),
+        engine="warmest",
     )
     safety_valve_pressure_kpa = Number(
         minimum=50.1,
@@ -218,9 +216,7 @@ class SampleSchema(StrictSchema):
     density_kg_m3 = Number(
         required=True, minimum=500, maximum=2_000, metadata=said("Its density.", 1024)
     )
-    sample_c = _temperature(
-        "Its temperature when the density was read.", 20, engine="temperature_c"
-    )
+    sample_c = _temperature("Its temperature when the density was read.", 20, engine="temperature")
 
 
 class CommissioningOptionsSchema(StrictSchema):

@@ -10,7 +10,7 @@ from typing import Any, Final
 from hydraulics.checks import number_fault, refuse
 from hydraulics.commissioning.filling import filling, strength_from_density
 from hydraulics.commissioning.meters import CAUTION as METER_CAUTION
-from hydraulics.commissioning.meters import expected_readings, judge_reading
+from hydraulics.commissioning.meters import LITRES_PER_MINUTE, expected_readings, judge_reading
 from hydraulics.commissioning.plans import (
     Commissioning,
     CommissioningPlan,
@@ -19,7 +19,6 @@ from hydraulics.commissioning.plans import (
     MeterPlan,
     PressureTest,
     PressureTestPlan,
-    PurgePlan,
     Purging,
     Sample,
     SampleStrength,
@@ -54,9 +53,10 @@ from hydraulics.commissioning.vessel import (
 from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
 from hydraulics.findings import GENERAL_CAUTIONS, Finding
 from hydraulics.fluid.antifreezes import KINDS
-from hydraulics.fluid.mixture import Mixture, fluid, freezing_point, water
+from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point, water
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import Contents, array_contents
+from hydraulics.layout.pressure_class import class_findings
 
 _FROM_THE_TOP: Final = frozenset({"mixture", "circuit", "duty", "filling"})
 _SAME_SDR: Final = 0.6  # walls are rounded up to a tenth of a millimetre, so 32 x 3.0 has 10.67
@@ -84,6 +84,12 @@ class _Faults:
                 self._found.setdefault((name, fault.message), replace(fault, field=name))
             return None
 
+    def fluid(self, section: str, name: str, mix: Mixture, temperature: float) -> Fluid | None:
+        """The mixture at a temperature, which is named from the plan."""
+        names = dict.fromkeys(("temperature", "temperature_c"), name)
+        made: Fluid | None = self.of(section, lambda: fluid(mix, temperature), names)
+        return made
+
     def raise_any(self) -> None:
         if self._found:
             raise (RangeError if self._beyond_range else InputError)(*self._found.values())
@@ -95,6 +101,8 @@ def commissioning(
     plant: Plant,
     mixture: Mixture,
     plan: CommissioningPlan,
+    *,
+    undriven: str = "",
 ) -> Commissioning:
     """Fill, purge, test and prove an array.
 
@@ -102,10 +110,9 @@ def commissioning(
     ----------
     meters
         Each loop's name, place and flow as it runs, for the flow meters.
-    circuit, plant, mixture
-        The array and what fills it.
-    plan
-        What is asked for.
+    undriven
+        Name of the pump that runs, where it has no operating point on the array, so that those
+        flows are not its own; empty where they are.
 
     Returns
     -------
@@ -118,41 +125,44 @@ def commissioning(
         Faults of all sections at once, each field dotted under its part of the plan.
     """
     faults = _Faults()
-    faults.of(
-        "filling",
-        lambda: refuse(number_fault("spare", plan.filling.spare * 1e2, "%", at_least=0.0)),
-    )
+    spare, temperature = plan.filling.spare, plan.filling.temperature
+    faults.of("filling", lambda: refuse(number_fault("spare", spare * 1e2, "%", at_least=0.0)))
     contents = array_contents(circuit, plant)
-    filling_c = plan.filling.temperature_c
-    filled = faults.of("filling", lambda: fluid(mixture, filling_c))
+    filled = faults.fluid("filling", "filling.temperature", mixture, temperature)
     findings: list[Finding] = []
     cautions = [*GENERAL_CAUTIONS, KINDS[mixture.kind].caution]
 
     purging = tested = held = strength = None
     if plan.purge is not None:
-        purging = _purging(
-            faults, circuit, plant, plan.purge, mix=mixture, filling_c=filling_c, findings=findings
-        )
+        purging = _purging(faults, circuit, plant, plan, mix=mixture, findings=findings)
         cautions += PRACTICE
     if plan.pressure_test is not None:
         tested = _pressure_test(faults, contents, plan.pressure_test, findings)
         cautions += TEST_CAUTIONS
     if plan.vessel is not None:
-        held = _vessel(faults, mixture, contents, filling_c, plan.vessel)
-        findings += vessel_findings(held) if held is not None else ()
+        held = _vessel(faults, mixture, contents, temperature, plan.vessel)
+        if held is not None:
+            what = "the highest pressure at the vessel"
+            findings += vessel_findings(held)
+            findings += class_findings(contents, held.final_pressure, what)
         cautions += (*VESSEL_CAUTIONS, PIPE_NOTE)
     if plan.sample is not None:
         strength = _sample(faults, mixture, plan.sample)
     checks = _meters(faults, meters, plan.flow_meters)
+    if undriven:
+        text = f"{undriven} has no operating point on this array as it is, so that the flow meters"
+        text += " are told the flow of the duty: readings at that pump prove nothing. Choose a pump"
+        text += " that drives the array, or leave the pump out of the job."
+        findings.append(Finding("meters_at_duty", "warning", text, "the pump's tables"))
     cautions.append(METER_CAUTION)
     faults.raise_any()
+    assert filled is not None
     read = [check for check in checks if check.verdict is not None]
     return Commissioning(
         contents=contents,
-        filling=filling(mixture, contents.volume * (1.0 + plan.filling.spare), filling_c),
+        filling=filling(mixture, contents.volume * (1.0 + spare), temperature),
         filled=filled,
         purging=purging,
-        purge_fluid=None if plan.purge is None else plan.purge.fluid,
         test=tested,
         vessel=held,
         sample=strength,
@@ -171,27 +181,31 @@ def _purging(
     faults: _Faults,
     circuit: Circuit,
     plant: Plant,
-    plan: PurgePlan,
+    plan: CommissioningPlan,
     *,
     mix: Mixture,
-    filling_c: float,
     findings: list[Finding],
 ) -> Purging | None:
-    names = {"temperature_c": "filling.temperature_c"}
-    used = water() if plan.fluid == "water" else mix
-    state = faults.of("purge", lambda: fluid(used, filling_c), names)
+    assert plan.purge is not None
+    used, temperature, velocity = mix, plan.filling.temperature, plan.purge.velocity
+    if plan.purge.fluid == "water" and mix.kind != "water":
+        used = water()
+        if temperature <= freezing_point(used):
+            text = f"water freezes at {temperature:g} °C, so that nothing is purged with it: fill"
+            text += " at more than 0 °C, or purge with the mixture"
+            fault = Fault("temperature", text, temperature, "more than 0 °C")
+            faults.of("filling", partial(refuse, fault))
+            return None
+    state = faults.fluid("purge", "filling.temperature", used, temperature)
     if state is None:
         return None
-    single = faults.of(
-        "purge", lambda: purge_loop_by_loop(circuit, state, plant, plan.velocity), names
-    )
+    single = faults.of("purge", lambda: purge_loop_by_loop(circuit, state, plant, velocity))
     if single is None:
         return None
     try:
-        whole = faults.of(
-            "purge", lambda: purge_all_at_once(circuit, state, plant, plan.velocity), names
-        )
+        whole = faults.of("purge", lambda: purge_all_at_once(circuit, state, plant, velocity))
     except NoSolutionError:
+        whole = None
         findings.append(
             Finding(
                 "no_common_purge", "warning",
@@ -200,13 +214,16 @@ def _purging(
                 SOURCE,
             )
         )  # fmt: skip
-        return Purging(plan.velocity, state, None, single)
-    if whole is None:
-        return None
-    plain = used.kind == "water"
-    findings += purge_findings(circuit, whole, single, plain_water=plain)
-    single = replace(single, shared_flow=flow_to_clear(circuit, whole, single))
-    return Purging(plan.velocity, state, whole, single)
+    else:
+        if whole is None:
+            return None
+        single = replace(single, shared_flow=flow_to_clear(circuit, whole, single))
+        plain = used.kind == "water"
+        findings += purge_findings(circuit, whole, single, plain_water=plain)
+    drop = max(single.drop, whole.drop if whole is not None else 0.0)
+    pipes = array_contents(circuit, plant)
+    findings += class_findings(pipes, drop, "the pressure of the purge pump")
+    return Purging(plan.purge, state, whole, single)
 
 
 def _common_sdr(contents: Contents) -> float | None:
@@ -262,12 +279,12 @@ def _pressure_test(
             ),
             names,
         )
-    findings += pressure_test_findings(contents.pipes, pressure, plan.pipe_temperature_c)
+    findings += pressure_test_findings(contents.pipes, pressure, plan.pipe_temperature)
     return PressureTest(procedure, pressure, stages, allowable, result)
 
 
 def _vessel(
-    faults: _Faults, mix: Mixture, contents: Contents, filling_c: float, vessel: VesselPlan
+    faults: _Faults, mix: Mixture, contents: Contents, temperature: float, vessel: VesselPlan
 ) -> ExpansionVessel | None:
     section = "vessel"
     given = vessel.final_pressure
@@ -275,15 +292,12 @@ def _vessel(
         section, lambda: en12828_final_pressure(vessel.safety_valve or 0.0)
     )  # fmt: skip
     liquid = [
-        faults.of(section, partial(fluid, mix, t), {"temperature_c": name})
-        for name, t in (
-            ("coldest_c", vessel.coldest_c),
-            ("warmest_c", vessel.warmest_c),
-        )
+        faults.fluid(section, name, mix, at)
+        for name, at in (("coldest", vessel.coldest), ("warmest", vessel.warmest))
     ]
     if final is None or None in liquid:
         return None
-    names = {"filling_c": "filling.temperature_c", "volume": "circuit"}
+    names = {"filling": "filling.temperature", "volume": "circuit"}
     if given is None:
         names["final_pressure"] = "safety_valve"
     found: ExpansionVessel | None = faults.of(
@@ -291,9 +305,9 @@ def _vessel(
         lambda: expansion_vessel(
             mix,
             contents.volume,
-            filling_c=filling_c,
-            coldest_c=vessel.coldest_c,
-            warmest_c=vessel.warmest_c,
+            filling=temperature,
+            coldest=vessel.coldest,
+            warmest=vessel.warmest,
             precharge=vessel.precharge,
             final_pressure=final,
             pipe_volume=contents.volume - contents.plant,
@@ -306,7 +320,8 @@ def _vessel(
 def _sample(faults: _Faults, mix: Mixture, sample: Sample) -> SampleStrength | None:
     found = faults.of(
         "sample",
-        lambda: strength_from_density(mix.kind, sample.density, sample.temperature_c),
+        lambda: strength_from_density(mix.kind, sample.density, sample.temperature),
+        {"temperature_c": "temperature"},
     )
     return None if found is None else SampleStrength(found, freezing_point(found))
 
@@ -371,7 +386,7 @@ def _read_by_loop(
             wrong.append(
                 Fault(f"{at}.loop", f"loop '{loop}' was read twice", loop, "one reading a loop")
             )
-        wrong.append(number_fault(f"{at}.flow", flow * 6e4, "L/min", at_least=0.0))
+        wrong.append(number_fault(f"{at}.flow", flow * LITRES_PER_MINUTE, "L/min", at_least=0.0))
         found[loop] = flow
     refuse(*wrong)
     return found

@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, RangeError
 from hydraulics.fluid.antifreezes import KINDS
-from hydraulics.fluid.mixture import Mixture, fluid, mixture
+from hydraulics.fluid.mixture import Mixture, fluid, mixture, water
 
 _WATER_C: Final = 20.0  # degC at which volumes before mixing are measured, as in antifreeze.py
 
@@ -32,10 +32,8 @@ class Filling:
 
     Attributes
     ----------
-    mix
-        The mixture.
-    temperature_c
-        Temperature of the fluid when it fills the volume [degC].
+    temperature
+        Of the fluid when it fills the volume [degC].
     volume, mass
         Of the mixture at that temperature [m³; kg].
     antifreeze_mass, water_mass
@@ -44,37 +42,29 @@ class Filling:
         Before mixing, at 20 degC [m³]; the antifreeze's is None for a salt, which is weighed. They
         add up to more or less than the volume: mixtures shrink, and the filling temperature is
         another.
-    freezing_point_c
+    freezing_point
         Of the mixture [degC].
     """
 
-    mix: Mixture
-    temperature_c: float
+    temperature: float
     volume: float
     mass: float
     antifreeze_mass: float
     water_mass: float
     antifreeze_volume: float | None
     water_volume: float
-    freezing_point_c: float
+    freezing_point: float
 
 
-def filling(mix: Mixture, volume: float, temperature_c: float) -> Filling:
+def filling(mix: Mixture, volume: float, temperature: float) -> Filling:
     """Antifreeze and water for a volume of mixture at the filling temperature.
 
     Parameters
     ----------
-    mix
-        The mixture.
     volume
-        Volume to fill [m³], 0 or more. No margin is added: put losses into it.
-    temperature_c
+        To fill [m³], 0 or more. No margin is added: put losses into it.
+    temperature
         Filling temperature [degC].
-
-    Returns
-    -------
-    Filling
-        Masses and volumes of both.
 
     Raises
     ------
@@ -84,14 +74,13 @@ def filling(mix: Mixture, volume: float, temperature_c: float) -> Filling:
         The temperature is outside the mixture's range.
     """
     refuse(number_fault("volume", volume * 1e3, "L", at_least=0.0))
-    state = fluid(mix, temperature_c)
+    state = fluid(mix, temperature)
     mass = state.density * volume
     water_mass = mass * (1.0 - mix.mass_fraction)
-    water_volume = water_mass / fluid(mixture("water", 0.0, "mass"), _WATER_C).density
+    water_volume = water_mass / fluid(water(), _WATER_C).density
     share = mix.volume_fraction
     return Filling(
-        mix=mix,
-        temperature_c=temperature_c,
+        temperature=temperature,
         volume=volume,
         mass=mass,
         antifreeze_mass=mass * mix.mass_fraction,
@@ -99,11 +88,11 @@ def filling(mix: Mixture, volume: float, temperature_c: float) -> Filling:
         # The volume fraction is of the parts before mixing, so their ratio follows from it.
         antifreeze_volume=None if share is None else water_volume * share / (1.0 - share),
         water_volume=water_volume,
-        freezing_point_c=state.freezing_point_c,
+        freezing_point=state.freezing_point_c,
     )
 
 
-def strength_from_density(kind: str, density: float, temperature_c: float) -> Mixture:
+def strength_from_density(kind: str, density: float, temperature: float) -> Mixture:
     """Strength of a sample from its density, as a hydrometer gives it.
 
     Parameters
@@ -112,7 +101,7 @@ def strength_from_density(kind: str, density: float, temperature_c: float) -> Mi
         A key of `KINDS`, not water.
     density
         Density of the sample [kg/m³].
-    temperature_c
+    temperature
         Temperature of the sample when its density was taken [degC], at least 1.
 
     Returns
@@ -133,29 +122,29 @@ def strength_from_density(kind: str, density: float, temperature_c: float) -> Mi
     """
     refuse(
         number_fault("density", density, "kg/m³", above=0.0),
-        number_fault("temperature_c", temperature_c, "°C", at_least=1.0),
+        number_fault("temperature", temperature, "°C", at_least=1.0),
     )
     known = KINDS.get(kind)
     low, high = (known.min_mass_fraction, known.max_mass_fraction) if known else (0.0, 0.0)
     mixture(kind, low, "mass")  # refuses an unknown kind with the nearest names
 
     def density_of(fraction: float) -> float:
-        return fluid(mixture(kind, fraction, "mass"), temperature_c).density
+        return fluid(mixture(kind, fraction, "mass"), temperature).density
 
     fractions = np.linspace(low, high, 41)
     steps = np.diff([density_of(float(x)) for x in fractions])
     if not (np.all(steps > 0.0) or np.all(steps < 0.0)):
         raise RangeError(
             Fault(
-                "antifreeze.kind",
-                f"density does not tell strengths of {kind} apart at {temperature_c:g} °C",
+                "mixture.kind",
+                f"density does not tell strengths of {kind} apart at {temperature:g} °C",
                 kind,
                 "a kind whose density rises or falls all the way with strength",
             )
         )
     ends = sorted((density_of(low), density_of(high)))
     if not ends[0] <= density <= ends[1]:
-        allowed = f"{ends[0]:.1f} to {ends[1]:.1f} kg/m³ at {temperature_c:g} °C"
+        allowed = f"{ends[0]:.1f} to {ends[1]:.1f} kg/m³ at {temperature:g} °C"
         raise RangeError(
             Fault(
                 "density",

@@ -22,17 +22,9 @@ MeterVerdict = Literal["low", "within", "high"]
 
 @dataclass(frozen=True, slots=True)
 class FillingPlan:
-    """How the array is filled.
+    """How the array is filled: temperature of the fluid [degC], spare as a fraction of contents."""
 
-    Attributes
-    ----------
-    temperature_c
-        Of the fluid when it fills the array [degC].
-    spare
-        Mixture made up beyond the contents, as a fraction of them.
-    """
-
-    temperature_c: float
+    temperature: float
     spare: float = 0.0
 
 
@@ -57,7 +49,7 @@ class PressureTestPlan:
         calculated; the pressure is None where the test pressure is given.
     test_pressure
         STP [Pa gauge]; None where it follows from the design pressure.
-    pipe_temperature_c
+    pipe_temperature
         Of the pipe's wall [degC], where known.
     pipe_modulus
         Of the pipe's wall [Pa].
@@ -73,7 +65,7 @@ class PressureTestPlan:
     design_pressure: float | None = None
     surge_calculated: bool = False
     test_pressure: float | None = None
-    pipe_temperature_c: float | None = None
+    pipe_temperature: float | None = None
     pipe_modulus: float = PE100_MODULUS
     sdr: float | None = None
     gauge_resolution: float = 1e3
@@ -88,7 +80,7 @@ class VesselPlan:
     ----------
     precharge
         Gas pressure of the empty vessel [Pa gauge].
-    coldest_c, warmest_c
+    coldest, warmest
         Temperatures between which the fluid as a whole stays [degC].
     safety_valve, final_pressure
         Set pressure of the safety valve, or the highest pressure allowed at the vessel
@@ -96,8 +88,8 @@ class VesselPlan:
     """
 
     precharge: float
-    coldest_c: float
-    warmest_c: float
+    coldest: float
+    warmest: float
     safety_valve: float | None = None
     final_pressure: float | None = None
 
@@ -124,20 +116,12 @@ class Sample:
     """A sample from the array: density [kg/m³] at a temperature [degC], as a hydrometer has it."""
 
     density: float
-    temperature_c: float
+    temperature: float
 
 
 @dataclass(frozen=True, slots=True)
 class CommissioningPlan:
-    """How an array is filled, purged, tested and proved; None for what is not asked for.
-
-    Attributes
-    ----------
-    filling, purge, pressure_test, vessel, sample
-        What is planned, or was sampled.
-    flow_meters
-        Tolerance and readings of the flow meters.
-    """
+    """How an array is filled, purged, tested and proved; None for what is not asked for."""
 
     filling: FillingPlan
     purge: PurgePlan | None = None
@@ -153,8 +137,8 @@ class Purging:
 
     Attributes
     ----------
-    velocity
-        To be reached [m/s].
+    plan
+        What is to be reached.
     fluid
         What they hold for.
     whole
@@ -163,7 +147,7 @@ class Purging:
         Loop by loop.
     """
 
-    velocity: float
+    plan: PurgePlan
     fluid: Fluid
     whole: PurgeDuty | None
     single: LoopPurge
@@ -175,12 +159,8 @@ class PressureTest:
 
     Attributes
     ----------
-    procedure
-        Its times and limits.
     test_pressure
         STP [Pa gauge].
-    stages
-        In order.
     allowable
         Water that a tight pipe gives off at the smallest and the largest let-down at most [m³].
     result
@@ -228,7 +208,7 @@ class SampleStrength:
     """Strength of a sample and its freezing point [degC]."""
 
     mix: Mixture
-    freezing_point_c: float
+    freezing_point: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,29 +217,20 @@ class Commissioning:
 
     Attributes
     ----------
-    contents
-        By part and pipe.
-    filling
-        Antifreeze and water for them.
     filled
         The mixture at filling temperature.
     purging, test, vessel, sample
         As planned; None where nothing was planned.
-    purge_fluid
-        What is purged with; None where purging was not planned.
     meters
         One for each loop, in the order of the flow split.
     meters_proved
         Whether every meter was read and is within its band; None where none was read.
-    findings, cautions
-        Of commissioning.
     """
 
     contents: Contents
     filling: Filling
     filled: Fluid
     purging: Purging | None
-    purge_fluid: PurgeFluid | None
     test: PressureTest | None
     vessel: ExpansionVessel | None
     sample: SampleStrength | None

@@ -8,7 +8,7 @@ and then watch: a tight PE pipe contracts and its pressure rises, a leaking one'
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -140,9 +140,9 @@ def air_test_energy(volume: float, pressure: float) -> float:
     Parameters
     ----------
     volume
-        Volume [m³].
+        [m³]
     pressure
-        Pressure [Pa gauge].
+        [Pa gauge]
 
     Notes
     -----
@@ -187,18 +187,18 @@ class Procedure:
 
     name: str
     source: str
-    relaxation: float
-    pressurising: float
-    holding: float
-    resting: float
-    letting_down: float
-    main: float
     rest_fall_most: float
-    rest_fall_least: float
-    let_down: tuple[float, float] | None
-    let_down_pressure: tuple[tuple[float, float], ...]
-    main_fall: float
-    extended: float
+    rest_fall_least: float = 0.0
+    let_down: tuple[float, float] | None = None
+    let_down_pressure: tuple[tuple[float, float], ...] = ()
+    main_fall: float = 0.0
+    relaxation: float = 60 * MINUTE
+    pressurising: float = 10 * MINUTE
+    holding: float = 30 * MINUTE
+    resting: float = 60 * MINUTE
+    letting_down: float = 2 * MINUTE  # EN 805 says rapidly; W 400-2's two minutes taken for it
+    main: float = 30 * MINUTE
+    extended: float = 90 * MINUTE
 
 
 EN_805: Final = Procedure(
@@ -209,18 +209,8 @@ EN_805: Final = Procedure(
         " let-down by 10 to 15 % of STP, main phase of 30 min, extension to 90 min with at most"
         " 25 kPa from memory"
     ),
-    relaxation=60 * MINUTE,
-    pressurising=10 * MINUTE,
-    holding=30 * MINUTE,
-    resting=60 * MINUTE,
-    letting_down=2 * MINUTE,  # EN 805 says rapidly; W 400-2's two minutes taken for it
-    main=30 * MINUTE,
     rest_fall_most=0.30,
-    rest_fall_least=0.0,
     let_down=(0.10, 0.15),
-    let_down_pressure=(),
-    main_fall=0.0,
-    extended=90 * MINUTE,
 )
 W_400_2: Final = Procedure(
     name="DVGW W 400-2:2022, contraction method",
@@ -230,18 +220,10 @@ W_400_2: Final = Procedure(
         " bar (SDR 17), main test 30 min, extended by 60 min at a fall of more than 30 mbar, then"
         " at most 250 mbar; relaxation 60 min and holding 30 min read in a page on an earlier issue"
     ),
-    relaxation=60 * MINUTE,
-    pressurising=10 * MINUTE,
-    holding=30 * MINUTE,
-    resting=60 * MINUTE,
-    letting_down=2 * MINUTE,
-    main=30 * MINUTE,
     rest_fall_most=0.20,
     rest_fall_least=0.10,
-    let_down=None,
     let_down_pressure=((11.0, 3.2e5), (17.0, 2.0e5)),
     main_fall=3e3,
-    extended=90 * MINUTE,
 )
 PROCEDURES: Final = {"en_805": EN_805, "w_400_2": W_400_2}
 
@@ -257,8 +239,6 @@ class PlannedStage:
 
     Attributes
     ----------
-    stage
-        One of :data:`STAGES`.
     duration
         [s]
     at_most
@@ -268,8 +248,6 @@ class PlannedStage:
         wherever the rest ended.
     lowest, highest
         Pressures between which the stage must end [Pa gauge].
-    instruction
-        What to do, in one sentence.
     """
 
     stage: Stage
@@ -322,17 +300,10 @@ def planned_stages(
 
     Parameters
     ----------
-    procedure
-        :data:`EN_805` or :data:`W_400_2`.
     test_pressure
         STP [Pa gauge].
     sdr
         Standard dimension ratio of the pipe; needed where the let-down depends on it.
-
-    Returns
-    -------
-    tuple of PlannedStage
-        In order.
 
     Raises
     ------
@@ -369,76 +340,56 @@ def planned_stages(
 def pressure_test_findings(
     contents: Sequence[PipeContents],
     test_pressure: float,
-    pipe_temperature_c: float | None = None,
-) -> tuple[Finding, ...]:
-    """Notice where the pipe should not bear the test, or the test would mislead.
+    pipe_temperature: float | None = None,
+) -> Iterator[Finding]:
+    """Where the pipe should not bear the test, or the test would mislead.
 
     Parameters
     ----------
-    contents
-        Pipes under test.
     test_pressure
         STP [Pa gauge].
-    pipe_temperature_c
-        Temperature of the pipe wall [degC]; None where not known.
-
-    Returns
-    -------
-    tuple of Finding
-        Pipe whose pressure class does not cover the test, warm pipe, and the energy that air would
-        store.
+    pipe_temperature
+        Of the pipe's wall [degC]; None where not known.
     """
-    found: list[Finding] = []
     for pipe in dict.fromkeys(each.pipe for each in contents):
         rated = pipe.pressure_class
         if rated is None:
-            found.append(
-                Finding(
-                    "pressure_class_unknown", "warning",
-                    f"The pressure class of {pipe.name} is not known; ask its maker whether it"
-                    f" bears {test_pressure / 1e5:.2f} bar.",
-                    COMMON_PRACTICE,
-                )
+            yield Finding(
+                "pressure_class_unknown", "warning",
+                f"The pressure class of {pipe.name} is not known; ask its maker whether it"
+                f" bears {test_pressure / 1e5:.2f} bar.",
+                COMMON_PRACTICE,
             )  # fmt: skip
         elif test_pressure > min(1.5 * rated, rated + 5e5):
-            found.append(
-                Finding(
-                    "test_pressure_above_pipe", "error",
-                    f"The test pressure of {test_pressure / 1e5:.2f} bar is above the allowable"
-                    f" site test pressure {min(1.5 * rated, rated + 5e5) / 1e5:.1f} bar of"
-                    f" {pipe.name}; do not test it so.",
-                    "EN 805, PEA of a component as 1.5 PFA or PFA + 5 bar (from memory)",
-                )
+            yield Finding(
+                "test_pressure_above_pipe", "error",
+                f"The test pressure of {test_pressure / 1e5:.2f} bar is above the allowable"
+                f" site test pressure {min(1.5 * rated, rated + 5e5) / 1e5:.1f} bar of"
+                f" {pipe.name}; do not test it so.",
+                "EN 805, PEA of a component as 1.5 PFA or PFA + 5 bar (from memory)",
             )  # fmt: skip
         elif test_pressure > rated:
-            found.append(
-                Finding(
-                    "test_pressure_above_class", "warning",
-                    f"The test pressure of {test_pressure / 1e5:.2f} bar is above the class of"
-                    f" {pipe.name}, {rated / 1e5:.1f} bar; ask the pipe maker before testing so.",
-                    "EN 12201 pressure class at 20 °C",
-                )
+            yield Finding(
+                "test_pressure_above_class", "warning",
+                f"The test pressure of {test_pressure / 1e5:.2f} bar is above the class of"
+                f" {pipe.name}, {rated / 1e5:.1f} bar; ask the pipe maker before testing so.",
+                "EN 12201 pressure class at 20 °C",
             )  # fmt: skip
-    if pipe_temperature_c is not None and pipe_temperature_c > 20.0:
-        found.append(
-            Finding(
-                "pipe_warm", "warning",
-                f"The pipe is at {pipe_temperature_c:g} °C: PE loses strength and creeps more above"
-                " 20 °C. Cover it, wait, or test in the cool of the day at a reduced pressure from"
-                " the maker.",
-                "A waterworks standard of 2009 after DVGW W 400-2 allows at most 20 °C (read)",
-            )
+    if pipe_temperature is not None and pipe_temperature > 20.0:
+        yield Finding(
+            "pipe_warm", "warning",
+            f"The pipe is at {pipe_temperature:g} °C: PE loses strength and creeps more above"
+            " 20 °C. Cover it, wait, or test in the cool of the day at a reduced pressure from"
+            " the maker.",
+            "A waterworks standard of 2009 after DVGW W 400-2 allows at most 20 °C (read)",
         )  # fmt: skip
     volume = math.fsum(each.volume for each in contents)
     air, water = air_test_energy(volume, test_pressure), water_test_energy(contents, test_pressure)
     if water > 0.0:
-        found.append(
-            Finding(
-                "never_test_with_air", "info",
-                f"Filled with air at {test_pressure / 1e5:.2f} bar this pipe would store"
-                f" {air / 1e3:.3g} kJ, {air / water:.0f} times what it stores filled with water:"
-                " never test with air.",
-                "Adiabatic expansion of air, as in ASME PCC-2 (from memory)",
-            )
+        yield Finding(
+            "never_test_with_air", "info",
+            f"Filled with air at {test_pressure / 1e5:.2f} bar this pipe would store"
+            f" {air / 1e3:.3g} kJ, {air / water:.0f} times what it stores filled with water:"
+            " never test with air.",
+            "Adiabatic expansion of air, as in ASME PCC-2 (from memory)",
         )  # fmt: skip
-    return tuple(found)

@@ -50,15 +50,7 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class StageResult:
-    """How one stage went.
-
-    Attributes
-    ----------
-    stage, verdict
-        The stage and whether it was met.
-    reason
-        Why, with the numbers.
-    """
+    """How one stage went: whether it was met, and why, with the numbers."""
 
     stage: Stage
     verdict: Verdict
@@ -132,13 +124,15 @@ class _Record:
     def minutes(self) -> float:
         return (self.end.time - self.start.time) / MINUTE
 
+    def found(self, verdict: Verdict, reason: str) -> StageResult:
+        return StageResult(self.stage, verdict, reason)
+
 
 def _short(record: _Record, needed: float) -> StageResult | None:
     """Undetermined where a stage that needs its time did not get it."""
     if record.minutes * MINUTE >= needed * (1.0 - 1e-9):
         return None
-    return StageResult(
-        record.stage,
+    return record.found(
         "undetermined",
         f"the record covers {record.minutes:.3g} min of the {needed / MINUTE:g} min required",
     )
@@ -147,47 +141,43 @@ def _short(record: _Record, needed: float) -> StageResult | None:
 def _relaxation(record: _Record, plan: Procedure) -> StageResult:
     worst = max(reading.pressure for reading in record.readings)
     if worst > ZERO_PRESSURE:
-        return StageResult(
-            record.stage,
+        return record.found(
             "undetermined",
             f"the pipe was at {worst / 1e3:.3g} kPa while it should relax; start again",
         )
-    return _short(record, plan.relaxation) or StageResult(
-        record.stage, "pass", f"relaxed for {record.minutes:.3g} min"
+    return _short(record, plan.relaxation) or record.found(
+        "pass", f"relaxed for {record.minutes:.3g} min"
     )
 
 
 def _pressurising(record: _Record, plan: Procedure, test_pressure: float) -> StageResult:
     reached = record.end.pressure
     if reached < 0.98 * test_pressure:
-        return StageResult(
-            record.stage,
+        return record.found(
             "undetermined",
             f"{reached / 1e3:.4g} kPa was reached of the {test_pressure / 1e3:.4g} kPa required",
         )
     if record.before is None and len(record.readings) < 2:
-        return StageResult(record.stage, "undetermined", "the start of pumping was not recorded")
+        return record.found("undetermined", "the start of pumping was not recorded")
     if record.minutes * MINUTE > plan.pressurising * (1.0 + 1e-9):
-        return StageResult(
-            record.stage,
+        return record.found(
             "undetermined",
             f"raising took {record.minutes:.3g} min, more than {plan.pressurising / MINUTE:g} min:"
             " too slow for the pipe's creep to be judged; relax and start again",
         )
-    return StageResult(record.stage, "pass", f"raised in {record.minutes:.3g} min")
+    return record.found("pass", f"raised in {record.minutes:.3g} min")
 
 
 def _holding(record: _Record, plan: Procedure, test_pressure: float) -> StageResult:
     lowest = min(reading.pressure for reading in record.readings)
     if lowest < 0.95 * test_pressure:
-        return StageResult(
-            record.stage,
+        return record.found(
             "undetermined",
             f"pressure fell to {lowest / 1e3:.4g} kPa while it was to be held; if pumping could"
             " not hold it, look for a leak",
         )
-    return _short(record, plan.holding) or StageResult(
-        record.stage, "pass", f"held for {record.minutes:.3g} min"
+    return _short(record, plan.holding) or record.found(
+        "pass", f"held for {record.minutes:.3g} min"
     )
 
 
@@ -195,8 +185,7 @@ def _resting(record: _Record, plan: Procedure, test_pressure: float) -> StageRes
     fall = (record.start.pressure - record.end.pressure) / test_pressure
     text = f"pressure fell by {100 * fall:.3g} % of the test pressure in {record.minutes:.3g} min"
     if fall > plan.rest_fall_most:
-        return StageResult(
-            record.stage,
+        return record.found(
             "fail",
             f"{text}, more than {100 * plan.rest_fall_most:g} %: a leak, or the pipe warmed; let"
             " down, find the cause, relax and start again",
@@ -205,13 +194,12 @@ def _resting(record: _Record, plan: Procedure, test_pressure: float) -> StageRes
     if short is not None:
         return short
     if fall < plan.rest_fall_least:
-        return StageResult(
-            record.stage,
+        return record.found(
             "fail",
             f"{text}, less than {100 * plan.rest_fall_least:g} %: too much air in the pipe; purge"
             " and start again",
         )
-    return StageResult(record.stage, "pass", text)
+    return record.found("pass", text)
 
 
 def _letting_down(
@@ -225,28 +213,22 @@ def _letting_down(
     small, large = let_down
     text = f"let down by {fall / 1e3:.4g} kPa in {record.minutes:.3g} min"
     if not small * 0.999 <= fall <= large * 1.001:
-        return StageResult(
-            record.stage,
+        return record.found(
             "undetermined",
             f"{text}; the procedure asks for {small / 1e3:.4g} to {large / 1e3:.4g} kPa",
         )
     if drawn is None:
-        return StageResult(
-            record.stage, "undetermined", f"{text}, but the water drawn off was not measured"
-        )
+        return record.found("undetermined", f"{text}, but the water drawn off was not measured")
     if record.minutes * MINUTE > plan.letting_down * (1.0 + 1e-9):
-        return StageResult(
-            record.stage,
+        return record.found(
             "undetermined",
             f"{text}, longer than {plan.letting_down / MINUTE:g} min: creep spoils the volume",
         )
     allowed = loss_per_pressure * fall
     text += f", {drawn * 1e3:.3g} L drawn off of {allowed * 1e3:.3g} L allowed"
     if drawn > allowed * (1.0 + 1e-9):  # rounding is no air
-        return StageResult(
-            record.stage, "fail", f"{text}: too much air in the pipe; purge and start again"
-        )
-    return StageResult(record.stage, "pass", text)
+        return record.found("fail", f"{text}: too much air in the pipe; purge and start again")
+    return record.found("pass", text)
 
 
 def _main(record: _Record, plan: Procedure, resolution: float) -> StageResult:
@@ -255,28 +237,23 @@ def _main(record: _Record, plan: Procedure, resolution: float) -> StageResult:
     fall = max(top - here for top, here in zip(tops, pressures, strict=True))
     text = f"largest fall from the highest reading {fall / 1e3:.3g} kPa in {record.minutes:.3g} min"
     if fall > DOUBT:
-        return StageResult(
-            record.stage, "fail", f"{text}, more than {DOUBT / 1e3:g} kPa: the pipe leaks"
-        )
+        return record.found("fail", f"{text}, more than {DOUBT / 1e3:g} kPa: the pipe leaks")
     short = _short(record, plan.main)
     if short is not None:
         return short
     if len(record.readings) < 3:
-        return StageResult(
-            record.stage, "undetermined", "too few readings to show a trend; take one every 5 min"
+        return record.found(
+            "undetermined", "too few readings to show a trend; take one every 5 min"
         )
     if fall <= max(plan.main_fall, resolution):
-        return StageResult(record.stage, "pass", f"{text}: no falling trend")
+        return record.found("pass", f"{text}: no falling trend")
     if record.minutes * MINUTE < plan.extended * (1.0 - 1e-9):
-        return StageResult(
-            record.stage,
+        return record.found(
             "undetermined",
             f"{text}: in doubt; go on to {plan.extended / MINUTE:g} min, then at most"
             f" {DOUBT / 1e3:g} kPa",
         )
-    return StageResult(
-        record.stage, "pass", f"{text}, within {DOUBT / 1e3:g} kPa over the extended time"
-    )
+    return record.found("pass", f"{text}, within {DOUBT / 1e3:g} kPa over the extended time")
 
 
 def evaluate_pe_test(

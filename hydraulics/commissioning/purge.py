@@ -27,7 +27,6 @@ from hydraulics.split.solver import solve
 from hydraulics.split.state import Solution
 
 AIR_CLEARING_VELOCITY: Final = 0.6  # m/s (2 ft/s)
-AFTER_BUBBLES: Final = 15.0 * 60.0  # s that the purge pump runs on after the last bubbles
 _HOPELESS: Final = 100.0  # times the sum of all pipes' clearing flows
 _NO_LENGTH: Final = 1e-9  # m; what rounding leaves of a length taken off again
 
@@ -114,18 +113,14 @@ class PurgeDuty:
     name
         What is purged: a loop's name, or the whole array.
     flow
-        Volume flow [m³/s].
+        [m³/s]
     drop
         Pressure drop of array, runs and plant runs [Pa]; hoses, purge valves, strainer and the
         lift into the tank are not in it.
     head
         The same as height of the fluid [m].
-    hydraulic_power
-        Flow times drop [W].
     slowest, fastest
         Lowest and highest velocity [m/s] in the pipes purged.
-    slowest_pipe
-        Name of the pipe with the lowest velocity.
     lowest_reynolds
         Lowest Reynolds number [-]; below about 2300 the flow is laminar in straight pipe.
     turnover
@@ -138,7 +133,6 @@ class PurgeDuty:
     flow: float
     drop: float
     head: float
-    hydraulic_power: float
     slowest: float
     fastest: float
     slowest_pipe: str
@@ -146,9 +140,15 @@ class PurgeDuty:
     turnover: float
     count: int = 1
 
+    @property
+    def hydraulic_power(self) -> float:
+        """Flow times drop [W]."""
+        return self.flow * self.drop
 
-def _velocity(velocity: float) -> None:
-    refuse(number_fault("velocity", velocity, "m/s", above=0.0))
+
+def _without_heat_pump(plant: Plant | None) -> Plant:
+    """The plant with the heat pump isolated: neither its drop nor its contents count."""
+    return replace(plant, exchanger=None, volume=0.0) if plant is not None else Plant()
 
 
 def _element_velocities(network: Network, solution: Solution, density: float) -> np.ndarray:
@@ -172,14 +172,9 @@ def purge_all_at_once(
     fluid
         What it is purged with, at filling temperature.
     plant
-        Its runs and fittings are purged too; its heat exchanger is not (it is isolated).
+        Its runs and fittings are purged too; the heat pump is not (it is isolated).
     velocity
-        Velocity to reach [m/s].
-
-    Returns
-    -------
-    PurgeDuty
-        Of the whole array.
+        To reach [m/s].
 
     Raises
     ------
@@ -193,8 +188,8 @@ def purge_all_at_once(
     The flow split is solved at each trial flow, since an uneven array needs far more than the sum
     of its loops' clearing flows: the slowest loop, or a header that carries a single loop, rules.
     """
-    _velocity(velocity)
-    bare = replace(plant, exchanger=None) if plant is not None else Plant()
+    refuse(number_fault("velocity", velocity, "m/s", above=0.0))
+    bare = _without_heat_pump(plant)
     network = assemble(circuit, bare, (fluid, fluid, fluid))
     solved: dict[float, Solution] = {}  # by total flow, the nearest last
 
@@ -248,7 +243,6 @@ def purge_all_at_once(
         flow=flow,
         drop=drop,
         head=drop / (fluid.density * g),
-        hydraulic_power=flow * drop,
         slowest=float(speeds.min()),
         fastest=float(speeds.max()),
         slowest_pipe=name,
@@ -386,8 +380,8 @@ def purge_loop_by_loop(
     InputError
         The velocity is not more than 0, or friction is not published so far.
     """
-    _velocity(velocity)
-    bare = replace(plant, exchanger=None) if plant is not None else Plant()
+    refuse(number_fault("velocity", velocity, "m/s", above=0.0))
+    bare = _without_heat_pump(plant)
     duties: list[PurgeDuty] = []
     served: dict[Pipe, float] = {}  # largest single-loop flow through each shared pipe
     for way in _ways(circuit, bare):
@@ -413,7 +407,6 @@ def purge_loop_by_loop(
                 flow=flow,
                 drop=drop,
                 head=drop / (fluid.density * g),
-                hydraulic_power=flow * drop,
                 slowest=flow / widest,
                 fastest=flow / smallest,
                 slowest_pipe=at.pipe.name,
@@ -450,62 +443,37 @@ def flow_to_clear(circuit: Circuit, whole: PurgeDuty, single: LoopPurge) -> floa
 
 def purge_findings(
     circuit: Circuit, whole: PurgeDuty, single: LoopPurge, *, plain_water: bool
-) -> tuple[Finding, ...]:
-    """Notice what stands in the way of a clean purge.
-
-    Parameters
-    ----------
-    circuit
-        The array.
-    whole, single
-        Duties of :func:`purge_all_at_once` and :func:`purge_loop_by_loop`.
-    plain_water
-        Whether the fluid of these duties is water.
-
-    Returns
-    -------
-    tuple of Finding
-        In no particular order.
-    """
-    found: list[Finding] = []
+) -> Iterator[Finding]:
+    """What stands in the way of a clean purge; whether the fluid of these duties is water."""
     headers = any(here.arrangement != "manifold" for here, _ in circuits_of(circuit))
     if single.uncleared:
-        flow = flow_to_clear(circuit, whole, single)
         pipes = ", ".join(single.uncleared)
-        found.append(
-            Finding(
-                "shared_pipe_not_cleared", "warning",
-                f"One loop's flow does not clear {pipes}: purge these with all loops open at"
-                f" {flow * 1e3:.2f} L/s or more, then loop by loop, then all open again.",
-                SOURCE,
-            )
+        yield Finding(
+            "shared_pipe_not_cleared", "warning",
+            f"One loop's flow does not clear {pipes}: purge these with all loops open at"
+            f" {single.shared_flow * 1e3:.2f} L/s or more, then loop by loop, then all open"
+            " again.",
+            SOURCE,
         )  # fmt: skip
     if headers:
-        found.append(
-            Finding(
-                "loop_valves_needed", "info",
-                "Purging loop by loop needs a valve on every loop; loops teed off a header have"
-                " none as a rule, and are then purged all at once.",
-                COMMON_PRACTICE,
-            )
+        yield Finding(
+            "loop_valves_needed", "info",
+            "Purging loop by loop needs a valve on every loop; loops teed off a header have"
+            " none as a rule, and are then purged all at once.",
+            COMMON_PRACTICE,
         )  # fmt: skip
     if not plain_water:
-        found.append(
-            Finding(
-                "purge_with_water_first", "info",
-                "These duties are for the mixture. The clearing velocity is a finding for water;"
-                " purge with water first and add the antifreeze when the air is out.",
-                "public purge procedure after IGSHPA (read)",
-            )
+        yield Finding(
+            "purge_with_water_first", "info",
+            "These duties are for the mixture. The clearing velocity is a finding for water;"
+            " purge with water first and add the antifreeze when the air is out.",
+            "public purge procedure after IGSHPA (read)",
         )  # fmt: skip
-    found.append(
-        Finding(
-            "purge_more_than_sum", "info",
-            f"All at once the slowest pipe ({whole.slowest_pipe}) sets the flow:"
-            f" {whole.flow * 1e3:.2f} L/s at {whole.drop / 1e3:.0f} kPa, against"
-            f" {single.flow * 1e3:.2f} L/s at {single.drop / 1e3:.0f} kPa loop by loop. Hoses,"
-            " strainer and purge valves come on top.",
-            SOURCE,
-        )
+    yield Finding(
+        "purge_more_than_sum", "info",
+        f"All at once the slowest pipe ({whole.slowest_pipe}) sets the flow:"
+        f" {whole.flow * 1e3:.2f} L/s at {whole.drop / 1e3:.0f} kPa, against"
+        f" {single.flow * 1e3:.2f} L/s at {single.drop / 1e3:.0f} kPa loop by loop. Hoses,"
+        " strainer and purge valves come on top.",
+        SOURCE,
     )  # fmt: skip
-    return tuple(found)

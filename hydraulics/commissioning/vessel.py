@@ -113,8 +113,6 @@ class ExpansionVessel:
 
     Attributes
     ----------
-    system_volume
-        Contents of the circuit at filling temperature [m³].
     expansion, contraction
         Volume that the fluid gains above, and loses below, its volume at filling temperature over
         the temperature range [m³], pipes rigid.
@@ -133,9 +131,11 @@ class ExpansionVessel:
     highest_free_pipe
         Highest pressure of that vessel, filled so, were all pipe free [Pa gauge]; infinite where
         it could not hold what shrinking pipe squeezes out.
+    filling_pressure_free_pipe
+        Pressure to fill a vessel of ``volume_free_pipe`` to, which holds for rigid pipe, free pipe
+        and all between [Pa gauge].
     """
 
-    system_volume: float
     expansion: float
     contraction: float
     reserve: float
@@ -145,6 +145,7 @@ class ExpansionVessel:
     final_pressure: float
     filling_pressure: float
     highest_free_pipe: float
+    filling_pressure_free_pipe: float
 
 
 def filling_pressure(vessel: float, held: float, precharge: float) -> float:
@@ -180,9 +181,9 @@ def expansion_vessel(
     mix: Mixture,
     system_volume: float,
     *,
-    filling_c: float,
-    coldest_c: float,
-    warmest_c: float,
+    filling: float,
+    coldest: float,
+    warmest: float,
     precharge: float,
     final_pressure: float,
     pipe_volume: float = 0.0,
@@ -191,22 +192,15 @@ def expansion_vessel(
 
     Parameters
     ----------
-    mix
-        The mixture.
     system_volume
         Contents [m³], more than 0.
-    filling_c, coldest_c, warmest_c
+    filling, coldest, warmest
         Filling temperature, and the coldest and warmest that the fluid as a whole becomes [degC].
         The warmest includes standstill: plant rooms warm up.
     precharge, final_pressure
         Pressures p0 and pe at the vessel [Pa gauge].
     pipe_volume
         Contents of polyethylene pipe among the system volume [m³], for the outer bound.
-
-    Returns
-    -------
-    ExpansionVessel
-        Volumes and pressures.
 
     Raises
     ------
@@ -226,19 +220,19 @@ def expansion_vessel(
         number_fault("volume", system_volume * 1e3, "L", above=0.0),
         number_fault("pipe_volume", pipe_volume * 1e3, "L", at_least=0.0),
     )
-    if not coldest_c <= filling_c <= warmest_c:
+    if not coldest <= filling <= warmest:
         raise InputError(
             Fault(
-                "filling_c",
+                "filling",
                 "the filling temperature must lie between the coldest and the warmest",
-                filling_c,
-                f"{coldest_c:g} to {warmest_c:g} °C",
+                filling,
+                f"{coldest:g} to {warmest:g} °C",
             )
         )
-    temperatures = np.linspace(coldest_c, warmest_c, _STEPS)
+    temperatures = np.linspace(coldest, warmest, _STEPS)
     density = np.asarray([fluid(mix, float(t)).density for t in temperatures])
-    fluid_gain = system_volume * (fluid(mix, filling_c).density / density - 1.0)
-    pipe_gain = pipe_volume * 3.0 * PE_LINEAR_EXPANSION * (temperatures - filling_c)
+    fluid_gain = system_volume * (fluid(mix, filling).density / density - 1.0)
+    pipe_gain = pipe_volume * 3.0 * PE_LINEAR_EXPANSION * (temperatures - filling)
     reserve = en12828_reserve(system_volume)
 
     expansion = max(float(fluid_gain.max()), 0.0)
@@ -246,7 +240,8 @@ def expansion_vessel(
     volume = en12828_vessel_volume(expansion + contraction, reserve, precharge, final_pressure)
     free = fluid_gain - pipe_gain
     largest = max(float(free.max()), expansion)
-    swing = largest + max(float(-free.min()), contraction)
+    lost = max(float(-free.min()), contraction)
+    outer = en12828_vessel_volume(largest + lost, reserve, precharge, final_pressure)
     filled = filling_pressure(volume, reserve + contraction, precharge)
     gas = volume - reserve - contraction
     squeezed = max(float(free.max()), 0.0)
@@ -254,16 +249,16 @@ def expansion_vessel(
     if squeezed < gas:
         highest = (filled + AMBIENT_PRESSURE) * gas / (gas - squeezed) - AMBIENT_PRESSURE
     return ExpansionVessel(
-        system_volume=system_volume,
         expansion=expansion,
         contraction=contraction,
         reserve=reserve,
         volume=volume,
-        volume_free_pipe=en12828_vessel_volume(swing, reserve, precharge, final_pressure),
+        volume_free_pipe=outer,
         precharge=precharge,
         final_pressure=final_pressure,
         filling_pressure=filled,
         highest_free_pipe=highest,
+        filling_pressure_free_pipe=filling_pressure(outer, reserve + lost, precharge),
     )
 
 
@@ -280,11 +275,14 @@ def vessel_findings(vessel: ExpansionVessel) -> tuple[Finding, ...]:
     return (
         Finding(
             "vessel_full_if_pipe_shrinks", "warning",
-            f"Filled to {vessel.filling_pressure / 1e3:.0f} kPa, a vessel of just"
-            f" {vessel.volume * 1e3:.1f} L would be driven to {reached}, above"
+            f"Filled to {vessel.filling_pressure / 1e3:.0f} kPa, as rigid pipe asks, a vessel of"
+            f" just {vessel.volume * 1e3:.1f} L would be driven to {reached}, above"
             f" {most / 1e3:.0f} kPa, if all pipe were free to shrink as the circuit cools, so that"
-            " the safety valve may let antifreeze out. Take a larger vessel, fill colder or lower,"
-            " and watch the gauge while it first cools.",
+            " the safety valve may let antifreeze out; filled lower, it would lose its reserve if"
+            " the pipe held. No filling pressure serves both: take a vessel of"
+            f" {vessel.volume_free_pipe * 1e3:.1f} L and fill that one to"
+            f" {vessel.filling_pressure_free_pipe / 1e3:.0f} kPa, or fill at a colder temperature,"
+            " and watch the gauge while the circuit first cools.",
             "gas law; thermal expansion of polyethylene from memory",
         ),
     )  # fmt: skip

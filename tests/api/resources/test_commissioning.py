@@ -337,3 +337,10 @@ def test_the_filling_must_be_told(client: FlaskClient) -> None:
     body = {**SMALLEST, "commissioning": {}}
     assert list(errors_of(post(client, body))) == ["/commissioning/filling"]
     assert list(errors_of(post(client, SMALLEST))) == ["/commissioning"]
+
+
+def test_water_that_would_freeze_does_not_purge(client: FlaskClient) -> None:
+    answer = post(client, put(RICH, "commissioning.filling.filling_c", -2))
+    (told,) = errors_of(answer).items()
+    assert told[0] == "/commissioning/filling/filling_c"
+    assert "purge with the mixture" in told[1]["detail"]

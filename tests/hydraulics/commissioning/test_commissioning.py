@@ -29,6 +29,7 @@ def commissioned(
     circuit: Circuit = ARRAY,
     filling: FillingPlan = FILLING,
     plant: Plant = PLANT,
+    undriven: str = "",
     **plans: object,
 ) -> Commissioning:
     table = flow_split(circuit, plant, BRINE, flow(0.4)).loops
@@ -37,7 +38,7 @@ def commissioned(
         for each in zip(table.names, table.places, table.volume_flow.tolist(), strict=True)
     ]
     plan = CommissioningPlan(filling, **plans)  # type: ignore[arg-type]
-    return commissioning(meters, circuit, plant, BRINE, plan)
+    return commissioning(meters, circuit, plant, BRINE, plan, undriven=undriven)
 
 
 def codes(found: Commissioning) -> set[str]:
@@ -131,7 +132,7 @@ def test_faults_of_all_sections_come_together_under_their_names() -> None:
             sample=Sample(-1.0, 10.0),
         )
     assert {fault.field for fault in caught.value.faults} == {
-        "filling.temperature_c", "pressure_test.test_pressure",
+        "filling.temperature", "pressure_test.test_pressure",
         "vessel.safety_valve", "flow_meters.accuracy",
         "sample.density",
     }  # fmt: skip
@@ -220,8 +221,42 @@ def test_a_safety_valve_gives_the_final_pressure_and_one_that_is_given_stands() 
         "vessel.safety_valve"
     }
     assert set(refused(vessel=VesselPlan(5e4, -3.0, 10.0, safety_valve=3e5))) == {
-        "filling.temperature_c"
+        "filling.temperature"
     }
     assert set(refused(vessel=VesselPlan(5e4, -60.0, 25.0, safety_valve=3e5))) == {
-        "vessel.coldest_c"
+        "vessel.coldest"
     }
+
+
+def test_meters_at_the_duty_of_a_pump_that_does_not_drive_the_array_are_told_of() -> None:
+    assert "meters_at_duty" not in codes(commissioned())
+    found = commissioned(undriven="Pump 7 (invented)")
+    (told,) = (each for each in found.findings if each.code == "meters_at_duty")
+    assert told.severity == "warning"
+    assert told.message.startswith("Pump 7 (invented) has no operating point")
+
+
+@pytest.mark.parametrize("temperature", [0.0, -2.0])
+def test_water_that_would_freeze_does_not_purge(temperature: float) -> None:
+    # The brine of these tests is liquid there; water is not, and has no stronger mixture.
+    with pytest.raises(InputError) as caught:
+        commissioned(filling=FillingPlan(temperature), purge=PurgePlan())
+    (fault,) = caught.value.faults
+    assert fault.field == "filling.temperature"
+    assert "fill at more than 0 °C, or purge with the mixture" in fault.message
+    assert "stronger" not in fault.message
+    found = commissioned(filling=FillingPlan(temperature), purge=PurgePlan(fluid="mixture"))
+    assert found.purging is not None
+
+
+def test_pressures_beyond_the_pipes_class_are_errors() -> None:
+    # PE100 SDR 11 bears 16 bar at 20 °C (EN 12201-2, from memory).
+    vessel = VesselPlan(5e4, -3.0, 25.0, final_pressure=16.1e5)
+    for plans in ({"vessel": vessel}, {"purge": PurgePlan(6.0)}):
+        (told,) = (
+            each for each in commissioned(**plans).findings if each.code == "pressure_above_class"
+        )
+        assert told.severity == "error"
+        assert "16 bar at 20 °C" in told.message
+    usual = commissioned(purge=PurgePlan(), vessel=VESSEL)
+    assert "pressure_above_class" not in codes(usual)

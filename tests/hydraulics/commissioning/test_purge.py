@@ -283,3 +283,12 @@ def test_a_velocity_beyond_the_law_of_friction_is_refused() -> None:
     for call in (purge_loop_by_loop, purge_all_at_once):
         with pytest.raises(InputError, match="1e\\+08"):
             call(manifold(9.0), WATER, velocity=5000.0)
+
+
+def test_a_heat_pump_that_is_isolated_is_not_turned_over() -> None:
+    plant = Plant(runs=(Run(P50, 20.0),), volume=0.5)
+    duty = purge_all_at_once(manifold(20.0, 30.0), WATER, plant)
+    # Loops of 30 coils of pi metres and 2 m of way on and return, two tails; 20 m of run twice.
+    loops = sum(30 * (math.pi + 2.0) + 2 * tail for tail in (20.0, 30.0))
+    pipe = loops * P32.bore_area + 40.0 * P50.bore_area
+    assert duty.turnover == pytest.approx(pipe / duty.flow, rel=1e-9)
