@@ -16,6 +16,8 @@ from hydraulics.checks import require_not_negative, require_positive
 # exp(-x^2) with x = 6.1 is 7e-17: beyond it the integrands are below rounding.
 NEGLIGIBLE_ARGUMENT = 6.1
 _POINTS_PER_PANEL = 12
+# The integrand must be close to a polynomial of degree 11 in each panel.
+_PANEL_WIDTH = 0.5
 
 
 def infinite_line_source(
@@ -184,7 +186,7 @@ def segment_pair_kernel(s: NDArray[np.float64], edges: NDArray[np.float64]) -> N
 
 
 def tail_integrals(
-    lower: NDArray[np.float64], upper: float, panel_width: float = 0.5
+    lower: NDArray[np.float64], upper: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     r"""Nodes and weights that integrate one smooth function from many lower limits at once.
 
@@ -194,8 +196,6 @@ def tail_integrals(
         Lower limits :math:`a_i`; one at or above ``upper`` gives an integral of 0.
     upper
         Common upper limit :math:`b`.
-    panel_width
-        Width of the panels; the function must be close to a polynomial of degree 11 in each.
 
     Returns
     -------
@@ -204,8 +204,8 @@ def tail_integrals(
         grow with the number of limits: the Legendre series in a panel is integrated exactly from
         the limit to the panel's end.
     """
-    start = min(float(lower.min(initial=upper)), upper - panel_width)
-    panels = int(np.ceil((upper - start) / panel_width))
+    start = min(float(lower.min(initial=upper)), upper - _PANEL_WIDTH)
+    panels = int(np.ceil((upper - start) / _PANEL_WIDTH))
     half = (upper - start) / panels / 2.0
     points, weights = np.polynomial.legendre.leggauss(_POINTS_PER_PANEL)
     nodes = start + half * (points + 1.0 + 2.0 * np.arange(panels)[:, None])

@@ -41,26 +41,21 @@ class SurfaceTemperature:
         )
 
 
-def damping_depth(diffusivity: float, days: float = DAYS_PER_YEAR) -> float:
-    """Return the depth at which a swing of period `days` has fallen to 1/e [m].
+def damping_depth(diffusivity: float) -> float:
+    """Return the depth at which the year's swing has fallen to 1/e [m].
 
     Parameters
     ----------
     diffusivity
         Thermal diffusivity of the ground [m2/s].
-    days
-        Period of the swing [d].
 
     Notes
     -----
-    d = sqrt(2 a / w) = sqrt(a P / pi), w = 2 pi / P (Carslaw & Jaeger, Conduction of Heat in
-    Solids, periodic surface temperature).
+    d = sqrt(2 a / w) = sqrt(a P / pi), w = 2 pi / P, P a year (Carslaw & Jaeger, Conduction of
+    Heat in Solids, periodic surface temperature).
     """
-    refuse(
-        number_fault("diffusivity", diffusivity, "m2/s", above=0.0),
-        number_fault("days", days, "d", above=0.0),
-    )
-    return math.sqrt(diffusivity * days * SECONDS_PER_DAY / math.pi)
+    refuse(number_fault("diffusivity", diffusivity, "m2/s", above=0.0))
+    return math.sqrt(diffusivity * DAYS_PER_YEAR * SECONDS_PER_DAY / math.pi)
 
 
 def kusuda_achenbach(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 from typing import Final
 
@@ -63,153 +63,121 @@ def array_findings(case: Case, of: ArraySizing, longest_coil: float) -> tuple[Fi
     return tuple(sorted(found, key=lambda finding: order[finding.severity]))
 
 
-def _site(of: ArraySizing) -> list[Finding]:
-    return [
-        Finding("site_too_small", "error", short + ".", "borders and centres as given")
-        for short in of.site.shortages
-    ]
+def _site(of: ArraySizing) -> Iterator[Finding]:
+    for short in of.site.shortages:
+        yield Finding("site_too_small", "error", short + ".", "borders and centres as given")
 
 
-def _limits(case: Case, of: ArraySizing) -> list[Finding]:
-    found = []
+def _limits(case: Case, of: ArraySizing) -> Iterator[Finding]:
     # A rounding of the root at most; an array that was sized to the limit meets it.
     if of.coldest_return < of.limit - 1e-3:
-        found.append(
-            Finding(
-                "return_below_limit",
-                "error" if case.rate is None else "warning",
-                f"Brine comes back at {of.coldest_return:.1f} °C, below the limit of "
-                f"{of.limit:g} °C.",
-                "conduction model; the limit is common practice",
-            )
+        yield Finding(
+            "return_below_limit",
+            "error" if case.rate is None else "warning",
+            f"Brine comes back at {of.coldest_return:.1f} °C, below the limit of {of.limit:g} °C.",
+            "conduction model; the limit is common practice",
         )
     margin = freezing_margin(case.mixture, of.coldest_going)
     if margin < FREEZING_MARGIN:
-        found.append(
-            Finding(
-                "freezing_margin_thin",
-                "error" if margin <= 0.0 else "warning",
-                above_freezing(of.coldest_going, margin, FREEZING_MARGIN),
-                "published freezing points differ by up to 1.5 K",
-            )
+        yield Finding(
+            "freezing_margin_thin",
+            "error" if margin <= 0.0 else "warning",
+            above_freezing(of.coldest_going, margin, FREEZING_MARGIN),
+            "published freezing points differ by up to 1.5 K",
         )
-    return found
 
 
-def _rate(case: Case, of: ArraySizing) -> list[Finding]:
+def _rate(case: Case, of: ArraySizing) -> Iterator[Finding]:
     if case.rate is None:
-        return []
-    found = []
+        return
     total, needed = of.total_length, of.needed_length
     source = f"{case.rate.source}; conduction model"
     if total < needed:
         asked = f"{needed:.0f} m" if math.isfinite(needed) else "no length of these loops"
-        found.append(
-            Finding(
-                "rate_below_conduction",
-                "warning",
-                f"{case.rate.rate:g} W/m gives {total:.0f} m; conduction over the whole life asks "
-                f"for {asked} to keep the return at {of.limit:g} °C.",
-                source,
-            )
+        yield Finding(
+            "rate_below_conduction",
+            "warning",
+            f"{case.rate.rate:g} W/m gives {total:.0f} m; conduction over the whole life asks "
+            f"for {asked} to keep the return at {of.limit:g} °C.",
+            source,
         )
     elif total > 1.3 * needed:
-        found.append(
-            Finding(
-                "rate_above_conduction",
-                "info",
-                f"{case.rate.rate:g} W/m gives {total:.0f} m, {total / needed:.1f} times the "
-                f"{needed:.0f} m that conduction asks for.",
-                source,
-            )
+        yield Finding(
+            "rate_above_conduction",
+            "info",
+            f"{case.rate.rate:g} W/m gives {total:.0f} m, {total / needed:.1f} times the "
+            f"{needed:.0f} m that conduction asks for.",
+            source,
         )
     if case.rate.hours is not None and of.draw.full_hours > case.rate.hours:
-        found.append(
-            Finding(
-                "rate_hours",
-                "warning",
-                f"The load draws {of.draw.full_hours:.0f} full hours a year; the rate is for "
-                f"{case.rate.hours:.0f} h. Take the rate for more hours.",
-                case.rate.source,
-            )
+        yield Finding(
+            "rate_hours",
+            "warning",
+            f"The load draws {of.draw.full_hours:.0f} full hours a year; the rate is for "
+            f"{case.rate.hours:.0f} h. Take the rate for more hours.",
+            case.rate.source,
         )
-    return found
 
 
-def _ground(case: Case, of: ArraySizing) -> list[Finding]:
-    found = []
+def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
     choice = case.choice
     if isinstance(choice, PondArray):
         if of.coldest_ground <= 0.0:
-            found.append(
-                Finding(
-                    "ice_on_pipe",
-                    "warning",
-                    f"The pipe's outside falls to {of.coldest_ground:.1f} °C: ice grows on it and "
-                    "insulates it. More mats, or a higher limit on the return, keep it clear.",
-                    "heat balance of the pipe",
-                )
+            yield Finding(
+                "ice_on_pipe",
+                "warning",
+                f"The pipe's outside falls to {of.coldest_ground:.1f} °C: ice grows on it and "
+                "insulates it. More mats, or a higher limit on the return, keep it clear.",
+                "heat balance of the pipe",
             )
         if choice.coldest_water < 4.0:
-            found.append(
-                Finding(
-                    "still_cold_water",
-                    "warning",
-                    f"Water at {choice.coldest_water:g} °C, below 4 °C, lies with its coldest on "
-                    "top and moves little: the film is uncertain by 30 % or more.",
-                    "density of water",
-                )
+            yield Finding(
+                "still_cold_water",
+                "warning",
+                f"Water at {choice.coldest_water:g} °C, below 4 °C, lies with its coldest on "
+                "top and moves little: the film is uncertain by 30 % or more.",
+                "density of water",
             )
-        return found
+        return
     if of.coldest_ground < 0.0:
         around = "borehole" if isinstance(choice, BoreholeArray) else "pipe"
-        found.append(
-            Finding(
-                "ground_freezes",
-                "warning",
-                f"Ground at the {around} falls to {of.coldest_ground:.1f} °C at times and freezes "
-                "there: it can heave, and damage what is near. Latent heat, left out, keeps it "
-                "warmer than shown.",
-                "conduction model",
-            )
+        yield Finding(
+            "ground_freezes",
+            "warning",
+            f"Ground at the {around} falls to {of.coldest_ground:.1f} °C at times and freezes "
+            "there: it can heave, and damage what is near. Latent heat, left out, keeps it "
+            "warmer than shown.",
+            "conduction model",
         )
     if isinstance(choice, SlinkyArray) and choice.pitch > 1.001 * choice.coil_diameter:
-        found.append(
-            Finding(
-                "wide_pitch",
-                "warning",
-                f"A pitch of {choice.pitch:g} m on coils of {choice.coil_diameter:g} m: unless "
-                "every coil is laid as a full circle, the array is up to 10 % short.",
-                "integration along the pipe's true curve",
-            )
+        yield Finding(
+            "wide_pitch",
+            "warning",
+            f"A pitch of {choice.pitch:g} m on coils of {choice.coil_diameter:g} m: unless "
+            "every coil is laid as a full circle, the array is up to 10 % short.",
+            "integration along the pipe's true curve",
         )
     if isinstance(choice, SlinkyArray | StraightArray) and of.length_each < 10.0 * choice.depth:
-        found.append(
-            Finding(
-                "short_trench",
-                "info",
-                f"Trenches of {of.length_each:g} m are short against their depth; the model takes "
-                "them as long, which is on the safe side.",
-                "conduction model",
-            )
+        yield Finding(
+            "short_trench",
+            "info",
+            f"Trenches of {of.length_each:g} m are short against their depth; the model takes "
+            "them as long, which is on the safe side.",
+            "conduction model",
         )
     if isinstance(choice, BoreholeArray):
         shortest = 5.0 * choice.borehole_radius**2 / case.ground.diffusivity / 3600.0
         if of.draw.peak_hours < shortest:
-            found.append(
-                Finding(
-                    "short_peak",
-                    "info",
-                    f"A peak of {of.draw.peak_hours:g} h is shorter than 5 r²/a, {shortest:.1f} h: "
-                    "heat held in grout and brine, left out, makes the true dip smaller.",
-                    "Eskilson 1987",
-                )
+            yield Finding(
+                "short_peak",
+                "info",
+                f"A peak of {of.draw.peak_hours:g} h is shorter than 5 r²/a, {shortest:.1f} h: "
+                "heat held in grout and brine, left out, makes the true dip smaller.",
+                "Eskilson 1987",
             )
-    return found
 
 
-def _flow(case: Case, of: ArraySizing, longest_coil: float) -> list[Finding]:
-    found = []
+def _flow(case: Case, of: ArraySizing, longest_coil: float) -> Iterator[Finding]:
     at, choice, limits = of.hydraulics, case.choice, case.limits
     diameter = math.inf
     if isinstance(choice, SlinkyArray):
@@ -217,65 +185,55 @@ def _flow(case: Case, of: ArraySizing, longest_coil: float) -> list[Finding]:
     elif isinstance(choice, PondArray):
         diameter = choice.mean_diameter
     if at.reynolds < float(ito_critical_reynolds(choice.pipe.bore / diameter)):
-        found.append(
-            Finding(
-                "laminar_film",
-                "info",
-                f"Flow in the loops is laminar (Reynolds number {at.reynolds:.0f}); the film's "
-                "resistance is counted in the length.",
-                "Ito 1959 for coils, Re 2300 for straight pipe",
-            )
+        yield Finding(
+            "laminar_film",
+            "info",
+            f"Flow in the loops is laminar (Reynolds number {at.reynolds:.0f}); the film's "
+            "resistance is counted in the length.",
+            "Ito 1959 for coils, Re 2300 for straight pipe",
         )
     pipe = of.loop.pipe_length
     if not isinstance(choice, BoreholeArray) and pipe > longest_coil * (1.0 + 1e-9):
-        found.append(
-            Finding(
-                "no_coil_long_enough",
-                "warning",
-                f"A loop takes {pipe:.1f} m of {choice.pipe.name} in one piece; the longest coil "
-                f"on offer is {longest_coil:g} m. Take more loops, limit the pipe of a loop or "
-                "order a longer coil: a loop is never jointed underground.",
-                COMMON_PRACTICE,
-            )
+        yield Finding(
+            "no_coil_long_enough",
+            "warning",
+            f"A loop takes {pipe:.1f} m of {choice.pipe.name} in one piece; the longest coil "
+            f"on offer is {longest_coil:g} m. Take more loops, limit the pipe of a loop or "
+            "order a longer coil: a loop is never jointed underground.",
+            COMMON_PRACTICE,
         )
     if at.drop > limits.largest_drop:
-        found.append(
-            Finding(
-                "loop_drop_high",
-                "warning",
-                f"A loop drops {at.drop / 1e3:.0f} kPa, more than {limits.largest_drop / 1e3:g} "
-                "kPa; take more loops or wider pipe.",
-                COMMON_PRACTICE,
-            )
+        yield Finding(
+            "loop_drop_high",
+            "warning",
+            f"A loop drops {at.drop / 1e3:.0f} kPa, more than {limits.largest_drop / 1e3:g} "
+            "kPa; take more loops or wider pipe.",
+            COMMON_PRACTICE,
         )
     if at.velocity > limits.largest_velocity:
-        found.append(
-            Finding(
-                "velocity_high",
-                "warning",
-                f"Brine runs at {at.velocity:.1f} m/s in the loops, more than "
-                f"{limits.largest_velocity:g} m/s; take more loops or wider pipe.",
-                COMMON_PRACTICE,
-            )
+        yield Finding(
+            "velocity_high",
+            "warning",
+            f"Brine runs at {at.velocity:.1f} m/s in the loops, more than "
+            f"{limits.largest_velocity:g} m/s; take more loops or wider pipe.",
+            COMMON_PRACTICE,
         )
-    return found
 
 
-def _uncertain(case: Case, of: ArraySizing) -> list[Finding]:
+def _uncertain(case: Case, of: ArraySizing) -> Iterator[Finding]:
     doubts = () if isinstance(case.choice, PondArray) else case.ground.warnings
-    found = [Finding("ground_values", "info", doubt + ".", "soil class") for doubt in doubts]
+    for doubt in doubts:
+        yield Finding("ground_values", "info", doubt + ".", "soil class")
     if not math.isfinite(of.needed_length):
-        found.append(
-            Finding(
-                "length_not_found",
-                "warning",
-                f"No length of {of.loops} loops keeps the return at {of.limit:g} °C through the "
-                "whole life, so that the needed length and what it depends on are not told. The "
-                "array follows the extraction rate alone.",
-                "conduction model",
-            )
+        yield Finding(
+            "length_not_found",
+            "warning",
+            f"No length of {of.loops} loops keeps the return at {of.limit:g} °C through the "
+            "whole life, so that the needed length and what it depends on are not told. The "
+            "array follows the extraction rate alone.",
+            "conduction model",
         )
-        return found
+        return
     asked, better = of.sensitivity.length_if_worse, of.sensitivity.length_if_better
     worse = "no length" if math.isinf(asked) else f"{asked / of.needed_length - 1.0:+.0%} of length"
     if better is None:
@@ -283,5 +241,4 @@ def _uncertain(case: Case, of: ArraySizing) -> list[Finding]:
     else:
         more = f"{better / of.needed_length - 1.0:+.0%}"
         text = f"Ground 20 % less conductive asks for {worse}, 20 % more for {more}."
-    found.append(Finding("conductivity_uncertain", "info", text, "the same model, sized again"))
-    return found
+    yield Finding("conductivity_uncertain", "info", text, "the same model, sized again")

@@ -126,15 +126,13 @@ class MonthlyHeat:
 HeatLoad = AnnualHeat | MonthlyHeat
 
 
-def hitchin_1983(mean: Floats, base: float = HEATING_BASE) -> Floats:
+def hitchin_1983(mean: Floats) -> Floats:
     """Return heating degrees, the month's degree-days over its days, from its mean temperature [K].
 
     Parameters
     ----------
     mean
         Monthly mean outdoor temperatures [degC].
-    base
-        Base temperature [degC].
 
     Notes
     -----
@@ -142,7 +140,7 @@ def hitchin_1983(mean: Floats, base: float = HEATING_BASE) -> Floats:
     months about as warm as the base. Hitchin E. R., Building Services Engineering Research and
     Technology 4 (1983) 159-162; CIBSE TM41 (from memory). About 5 % in heating months.
     """
-    x = _HITCHIN_K * (base - np.asarray(mean, dtype=float))
+    x = _HITCHIN_K * (HEATING_BASE - np.asarray(mean, dtype=float))
     # x / (1 - exp(-x)) tends to 1 at x = 0.
     near = np.abs(x) < 1e-6
     safe = np.where(near, 1.0, x)

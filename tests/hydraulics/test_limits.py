@@ -155,8 +155,7 @@ MORE_THAN: list[tuple[Make, str, float]] = [
     (slinky_trench, "coil_diameter", 0.128),
     (slinky_trench, "depth", 0.032),
     (lambda **over: slinky_trench(upright=True, **over), "depth", 0.532),
-    (lambda **over: damping_depth(**{"diffusivity": 1e-6, **over}), "diffusivity", 0.0),
-    (lambda **over: damping_depth(**{"diffusivity": 1e-6, **over}), "days", 0.0),
+    (damping_depth, "diffusivity", 0.0),
     (soil, "dry_density", 0.0),
     *((duty, name, 0.0) for name in ("heat", "temperature_change")),
 ]  # fmt: skip

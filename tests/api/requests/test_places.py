@@ -127,7 +127,7 @@ NEVER = {
             "commissioning/vessel.py vessel", "ground/load_history.py response",
             "ground/soil.py quartz",
             "ground/temperature.py bottom", "ground/temperature.py day",
-            "ground/temperature.py days", "ground/temperature.py diffusivity",
+            "ground/temperature.py diffusivity",
             "pumps/benchmarks.py pump_power", "pumps/running.py system",
             "pumps/viscosity.py viscosity",
             "shallow/response.py longest", "shallow/response.py pipes",
