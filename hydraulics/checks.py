@@ -11,22 +11,27 @@ from hydraulics.errors import Fault, InputError
 
 
 def number_fault(
-    field: str, value: float, unit: str, *, above: float = -math.inf, at_least: float = -math.inf
+    field: str,
+    value: float | None,
+    unit: str,
+    *,
+    above: float = -math.inf,
+    at_least: float = -math.inf,
 ) -> Fault | None:
-    """Return the fault of one number, or None when it is usable.
+    """Return the fault of one number, or None when it is usable or not told.
 
     Parameters
     ----------
     field
         Name of the quantity, as the caller knows it.
     value
-        The number given, in `unit`.
+        The number given, in `unit`; None where it is not told.
     unit
         Unit in words, for the message.
     above, at_least
         Lower limits, exclusive and inclusive.
     """
-    if above < value < math.inf and value >= at_least:
+    if value is None or (above < value < math.inf and value >= at_least):
         return None
     limit = (
         f"more than {above:g} {unit}"

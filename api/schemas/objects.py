@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import cache
+from functools import cache, cached_property
 from typing import Any, ClassVar
 
 from marshmallow import RAISE, Schema
@@ -93,12 +93,13 @@ class StrictSchema(Schema):
         checks = self.checks
         result = self._defaults.copy()
         unknown = []
+        # A place is made for every field read; so added, it takes a third of the time.
         for name, item in value.items():
             field = checks.get(name)
             if field is None:
                 unknown.append(name)
             else:
-                result[name] = field.check(item, (*place, name), refusals)
+                result[name] = field.check(item, place + (name,), refusals)  # noqa: RUF005
         for name in self._required:
             if name not in value:
                 result[name] = BROKEN
@@ -238,18 +239,16 @@ class Nested(Checked):
     def __init__(self, schema: Callable[[], type[StrictSchema]], **declared: Declared) -> None:
         super().__init__(**declared)
         self.schema = schema
-        self._read: StrictSchema | None = None
 
     @property
     def reader(self) -> StrictSchema:
         """The schema's one instance."""
-        if self._read is None:
-            self._read = schema_of(self.schema())
-        return self._read
+        return schema_of(self.schema())
 
-    def check(self, value: Json, place: Place, refusals: Refusals) -> Json:
-        """Read the object."""
-        return (self._read or self.reader).check(value, place, refusals)
+    @cached_property
+    def check(self) -> Callable[[Json, Place, Refusals], Json]:
+        """Reads the object."""
+        return self.reader.check
 
 
 class ListOf(Checked):
@@ -284,7 +283,10 @@ class ListOf(Checked):
             refusals.append(Refusal(place, detail, value, self.allowed))
             return BROKEN
         check = self.item.check
-        return [check(item, (*place, index), refusals) for index, item in enumerate(value)]
+        return [
+            check(item, place + (index,), refusals)  # noqa: RUF005 (as above)
+            for index, item in enumerate(value)
+        ]
 
     @property
     def allowed(self) -> str:

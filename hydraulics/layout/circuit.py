@@ -7,7 +7,6 @@ margin is added.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
@@ -23,19 +22,6 @@ Arrangement = Literal["manifold", "direct_return", "reverse_return"]
 RUN_HOURS: Final = 2400.0  # h a year; VDI 4640-2 (2001): heating and hot water
 YEAR_HOURS: Final = 8784.0  # h, of a leap year
 ARRANGEMENTS: Final[tuple[Arrangement, ...]] = ("manifold", "direct_return", "reverse_return")
-
-
-def _merged(sections: Iterator[Section]) -> tuple[Section, ...]:
-    """One section for each pipe, coil diameter and parallel count, lengths added."""
-    found: dict[tuple[int, float, int], Section] = {}
-    for section in sections:
-        key = (id(section.pipe), section.coil_diameter, section.parallel)
-        if (same := found.get(key)) is not None:
-            section = Section(  # noqa: PLW2901
-                section.pipe, same.length + section.length, section.coil_diameter, section.parallel
-            )
-        found[key] = section
-    return tuple(found.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,29 +58,34 @@ class Loop:
     def __post_init__(self) -> None:
         if not self.legs:
             raise InputError(Fault("legs", "a loop needs at least one leg", None, "1 or more legs"))
-        legs = self.legs
-        sections = legs[0].sections(self.pipe)
-        if len(legs) > 1 or len(sections) > 1:
-            sections = _merged(s for leg in legs for s in leg.sections(self.pipe))
-        length = sum(section.length for section in sections)
+        merged: dict[tuple[int, float, int], Section] = {}
+        fittings = NO_LOSS
+        for leg in self.legs:
+            for section in leg.sections(self.pipe):
+                kind = (id(section.pipe), section.coil_diameter, section.parallel)
+                same = merged.get(kind)
+                merged[kind] = section if same is None else same.longer(section.length)
+            if leg.fittings is not NO_LOSS:
+                fittings += leg.loss
+        sections = tuple(merged.values())
+        length = coiled = 0.0
+        longest = 0
+        for number, section in enumerate(sections):
+            length += section.length
+            if section.coil_diameter < STRAIGHT:
+                coiled += section.length
+                if section.curvature > LARGEST_CURVATURE:
+                    self._refuse_bends()
+            if section.length > sections[longest].length:
+                longest = number
         if length <= 0.0:
             raise InputError(
                 Fault("legs", "a loop needs some length of pipe", length, "more than 0 m")
             )
-        if any(section.curvature > LARGEST_CURVATURE for section in sections):
-            self._refuse_bends()
-        fittings = legs[0].loss
-        for leg in legs[1:]:
-            if leg.fittings is not NO_LOSS:
-                fittings = leg.loss if fittings is NO_LOSS else fittings + leg.loss
         object.__setattr__(self, "fittings", fittings)
         object.__setattr__(self, "sections", sections)
-        longest = 0
-        if len(sections) > 1:
-            longest = max(range(len(sections)), key=lambda i: sections[i].length)
         object.__setattr__(self, "main_section", longest)
         object.__setattr__(self, "length", length)
-        coiled = sum(s.length for s in sections if s.coil_diameter < STRAIGHT)
         object.__setattr__(self, "coiled_length", coiled)
 
     def _refuse_bends(self) -> None:

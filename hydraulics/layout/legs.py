@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import ClassVar, Final
+from typing import ClassVar, Final, NamedTuple
 
 from hydraulics.checks import count_fault, number_fault, refuse
 from hydraulics.errors import Fault
@@ -19,9 +19,10 @@ from hydraulics.pipework.pipe import Pipe
 STRAIGHT: Final = math.inf  # the coil diameter of straight pipe
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
+class Section(NamedTuple):
     """A length of one pipe at one coil diameter: all that friction needs to know.
+
+    A tuple, since several are made for every leg of every loop.
 
     Attributes
     ----------
@@ -39,6 +40,10 @@ class Section:
     length: float
     coil_diameter: float = STRAIGHT
     parallel: int = 1
+
+    def longer(self, by: float) -> Section:
+        """The same with more length [m]."""
+        return Section(self.pipe, self.length + by, self.coil_diameter, self.parallel)
 
     @property
     def curvature(self) -> float:
@@ -99,10 +104,19 @@ class InWater:
 
 
 class _Told:
-    """What a leg tells about itself; a kind of leg overrides what it has."""
+    """What a leg tells about itself; a kind of leg overrides what it has.
+
+    Attributes
+    ----------
+    pipe
+        Pipe of this leg where it differs from the loop's.
+    fittings
+        Loss of the fittings in it.
+    """
 
     __slots__ = ()
 
+    pipe: Pipe | None
     fittings: Loss
 
     @property
@@ -147,10 +161,6 @@ class Straight(_Told):
     ----------
     length
         Length of pipe [m].
-    pipe
-        Pipe of this leg where it differs from the loop's.
-    fittings
-        Loss of the fittings in it.
     """
 
     length: float
@@ -184,10 +194,6 @@ class Slinky(_Told):
     returns_alongside
         True where the pipe comes straight back in the same trench; False where it does not (the
         trench runs in a ring, or the return is given as a leg of its own).
-    pipe
-        Pipe of this leg where it differs from the loop's.
-    fittings
-        Loss of the fittings in it.
     upright
         Whether the coils stand in the trench; they lie flat otherwise.
     depth
@@ -210,7 +216,7 @@ class Slinky(_Told):
             count_fault("coils", self.coils),
             number_fault("coil_diameter", self.coil_diameter, "m", above=0.0),
             number_fault("pitch", self.pitch, "m", above=0.0),
-            None if self.depth is None else number_fault("depth", self.depth, "m", above=0.0),
+            number_fault("depth", self.depth, "m", above=0.0),
         )
 
     @property
@@ -250,10 +256,6 @@ class Coiled(_Told):
         Length of pipe [m].
     coil_diameter
         Diameter of the coil [m].
-    pipe
-        Pipe of this leg where it differs from the loop's.
-    fittings
-        Loss of the fittings in it.
     """
 
     bend_name: ClassVar[str] = "coil_diameter"
@@ -292,10 +294,6 @@ class TrenchPasses(_Told):
     turn_diameter
         Diameter of the half-turns between passes [m]; None where fittings make them and are given
         as such.
-    pipe
-        Pipe of this leg where it differs from the loop's.
-    fittings
-        Loss of the fittings in it.
     spacing
         Between passes, centre to centre [m]; None where it is not told.
     depth
@@ -313,15 +311,12 @@ class TrenchPasses(_Told):
     depth: float | None = None
 
     def __post_init__(self) -> None:
-        given = {
-            name: getattr(self, name)
-            for name in ("turn_diameter", "spacing", "depth")
-            if getattr(self, name) is not None
-        }
         refuse(
             number_fault("trench_length", self.trench_length, "m", above=0.0),
             count_fault("passes", self.passes),
-            *(number_fault(name, value, "m", above=0.0) for name, value in given.items()),
+            number_fault("turn_diameter", self.turn_diameter, "m", above=0.0),
+            number_fault("spacing", self.spacing, "m", above=0.0),
+            number_fault("depth", self.depth, "m", above=0.0),
         )
 
     @property
@@ -362,10 +357,6 @@ class PondMat(_Told):
         Pipe centre to pipe centre [m].
     mats
         Equal mats one after the other in flow.
-    pipe
-        Pipe of this leg where it differs from the loop's.
-    fittings
-        Loss of the fittings in it.
     """
 
     bend_name: ClassVar[str] = "inner_diameter"
@@ -425,10 +416,8 @@ class BoreholeU(_Told):
         Depth of the U-tube's foot below the borehole's head [m]; the pipe goes down and up.
     u_tubes
         1 (single U) or 2 (double U: two U-tubes in parallel, each with half the flow).
-    pipe
-        Pipe of this leg where it differs from the loop's.
     fittings
-        Loss of the fittings in each U-tube, as the bend at its foot.
+        Of each U-tube, as the bend at its foot.
     diameter
         Of the borehole [m]; None where it is not told.
     """
@@ -445,9 +434,7 @@ class BoreholeU(_Told):
             None
             if self.u_tubes in (1, 2)
             else Fault("u_tubes", "a borehole has 1 or 2 U-tubes", self.u_tubes, "1 or 2"),
-            None
-            if self.diameter is None
-            else number_fault("diameter", self.diameter, "m", above=0.0),
+            number_fault("diameter", self.diameter, "m", above=0.0),
         )
 
     @property
@@ -466,6 +453,3 @@ class BoreholeU(_Told):
 
 
 Leg = Straight | Slinky | Coiled | TrenchPasses | PondMat | BoreholeU
-LEG_KINDS: Final[tuple[type[Leg], ...]] = (
-    Straight, Slinky, Coiled, TrenchPasses, PondMat, BoreholeU,
-)  # fmt: skip

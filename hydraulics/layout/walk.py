@@ -141,8 +141,6 @@ class Walk:
 
     Attributes
     ----------
-    rows
-        Number of branches.
     levels
         Circuits by depth of nesting, the outermost first.
     branches
@@ -151,13 +149,17 @@ class Walk:
         Each loop, its row, its name and its place, in the order of the layout.
     """
 
-    rows: int = 0
     levels: list[list[Hung]] = field(default_factory=list)
     branches: list[Branch] = field(default_factory=list)
     loops: list[Loop] = field(default_factory=list)
     loop_rows: list[int] = field(default_factory=list)
     names: list[str] = field(default_factory=list)
     places: list[Place] = field(default_factory=list)
+
+    @property
+    def rows(self) -> int:
+        """Number of branches."""
+        return len(self.branches)
 
 
 def walk(circuit: Circuit) -> Walk:
@@ -182,25 +184,23 @@ def walk(circuit: Circuit) -> Walk:
         level: list[Hung] = []
         following: list[tuple[Circuit, str, int, int, Place, Place, str]] = []
         for here, name, above, at, path, place, prefix in queue:
-            first = made.rows
+            first = row = made.rows
             for index, branch in enumerate(here.branches):
-                item, where = branch.item, (*place, index)
-                for copy in range(branch.count):
-                    suffix = f"-{copy + 1}" if branch.count > 1 else ""
-                    row = made.rows
+                item, where, count = branch.item, (*place, index), branch.count
+                for copy in range(1, count + 1):
+                    own = item.name if count == 1 else f"{item.name}-{copy}"
                     made.branches.append(branch)
                     if isinstance(item, Loop):
                         made.loops.append(item)
                         made.loop_rows.append(row)
-                        made.names.append(prefix + item.name + suffix)
+                        made.names.append(prefix + own)
                         made.places.append(where)
                         paths.append((*path, row))
                     else:
-                        own = item.name + suffix
                         below = f"{prefix}{own}/" if own else prefix
                         following.append((item, own, number, row, (*path, row), where, below))
-                    made.rows += 1
-            level.append(Hung(here, name, above, at, first, made.rows))
+                    row += 1
+            level.append(Hung(here, name, above, at, first, row))
             number += 1
         made.levels.append(level)
         queue = following

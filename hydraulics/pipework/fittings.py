@@ -98,15 +98,13 @@ class Loss:
     fittings: tuple[Fitting, ...] = ()
 
     def __add__(self, other: Loss) -> Loss:
+        if self is NO_LOSS:
+            return other
         return Loss(
             self.square + other.square,
             self.linear + other.linear,
             self.fittings + other.fittings,
         )
-
-    def times(self, count: float) -> Loss:
-        """Loss of ``count`` such fittings in series."""
-        return Loss(self.square * count, self.linear * count)
 
     def in_each(self, parallel: int) -> Loss:
         """Loss of such fittings in each of equal parallel pipes, by the flow of all together."""
@@ -124,7 +122,7 @@ def loss_of(fittings: tuple[Fitting, ...], bore: float | None) -> Loss:
     """Loss of fittings in series in a pipe of one bore [m]; see :meth:`Fitting.loss`."""
     total = NO_LOSS
     for each in fittings:
-        total = each.loss(bore) if total is NO_LOSS else total + each.loss(bore)
+        total += each.loss(bore)
     return total
 
 

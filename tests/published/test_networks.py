@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from hydraulics.fluid.mixture import Fluid, fluid, mixture
 from hydraulics.layout.circuit import ARRANGEMENTS, Arrangement, Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.legs import BoreholeU, Coiled, PondMat, Slinky, Straight
-from hydraulics.pipework.fittings import loss_from_coefficient, loss_from_kv, loss_of_kind
+from hydraulics.pipework.fittings import Fitting, loss_from_coefficient, loss_from_kv
 from hydraulics.pipework.pipe import Pipe, pe_pipe
 from hydraulics.split.assembly import Network, assemble
 from hydraulics.split.solver import solve
@@ -196,10 +196,9 @@ def test_one_loop_drops_what_darcy_weisbach_says() -> None:
 
 
 def small_fields() -> dict[str, Circuit]:
-    elbow = loss_of_kind("elbow_90", P32.bore)
-    coil = Loop(
-        "K", P32, (Straight(25, fittings=elbow.times(6)), Slinky(30, 1.0, 1.0), Straight(25))
-    )
+    elbow = Fitting("elbow_90").loss(P32.bore)
+    elbows = Fitting("elbow_90", count=6).loss(P32.bore)
+    coil = Loop("K", P32, (Straight(25, fittings=elbows), Slinky(30, 1.0, 1.0), Straight(25)))
     short = Loop("S", P32, (Straight(9), Slinky(30, 1.0, 1.0), Straight(9)))
     mat = Loop("M", P32, (PondMat(0.8, 2.4, 0.1, mats=4), Straight(40.0)))
     hole = Loop("B", P40, (BoreholeU(80.0), Coiled(6.0, 1.2, fittings=loss_from_kv(8.0))))

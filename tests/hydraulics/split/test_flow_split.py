@@ -12,7 +12,7 @@ from hydraulics.fluid.mixture import fluid, mixture
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.legs import BoreholeU, Slinky, Straight
 from hydraulics.pipework.exchanger import Exchanger
-from hydraulics.pipework.fittings import loss_from_kv, loss_of_kind
+from hydraulics.pipework.fittings import Fitting, loss_from_kv
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.split.assembly import assemble
 from hydraulics.split.duty import Duty, FlowDuty, HeatDuty, PumpDriven, duty_fluids
@@ -32,7 +32,7 @@ def slinky(name: str, tail: float = 25.0) -> Loop:
 
 THREE = Circuit("manifold", (Branch(slinky("T1")), Branch(slinky("T2")), Branch(slinky("T3", 9.0))))
 PLANT = Plant(
-    Exchanger((6.5e-4,), (14e3,)), (Run(P40, 24.0, loss_of_kind("elbow_90", P40.bore).times(8)),)
+    Exchanger((6.5e-4,), (14e3,)), (Run(P40, 24.0, Fitting("elbow_90", count=8).loss(P40.bore)),)
 )
 FLOW = FlowDuty(6.5e-4, -3.5, 0.0)
 

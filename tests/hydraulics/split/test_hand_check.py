@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.legs import BoreholeU, Coiled, Straight
 from hydraulics.pipework.exchanger import Exchanger
-from hydraulics.pipework.fittings import loss_from_coefficient, loss_of_kind
+from hydraulics.pipework.fittings import Fitting, loss_from_coefficient, loss_of_kind
 from hydraulics.split.duty import FlowDuty
 from hydraulics.split.flow_split import flow_split
 from hydraulics.split.hand_check import HandCheck, hand_check
@@ -64,7 +64,7 @@ def test_a_laminar_coil_is_whites_by_the_fluids_library() -> None:
 def test_fittings_come_back_by_their_three_constants() -> None:
     # Three-constant method (Silverberg & Darby 1999): K = K1/Re + Ki (1 + Kd/DN^0.3), DN in
     # inches; a flanged 90° elbow has K1 800, Ki 0.091, Kd 4 (as in the fluids library).
-    fittings = loss_of_kind("elbow_90", P32.bore).times(6) + loss_from_coefficient(2.5, P32.bore)
+    fittings = Fitting("elbow_90", count=6).loss(P32.bore) + loss_from_coefficient(2.5, P32.bore)
     circuit = Circuit("manifold", (Branch(Loop("A", P32, (Straight(80.0, fittings=fittings),))),))
     made = checked(circuit, 0.3)
     port = made.fittings
@@ -103,7 +103,7 @@ def test_each_tube_of_a_double_u_has_its_own_fittings_at_half_the_flow() -> None
 def test_parts_add_up_to_the_loop_the_path_and_the_head() -> None:
     plant = Plant(
         Exchanger((0.65e-3,), (14e3,)),
-        (Run(P50, 24.0, loss_of_kind("elbow_90", P50.bore).times(8)), Run(P25, 1.0)),
+        (Run(P50, 24.0, Fitting("elbow_90", count=8).loss(P50.bore)), Run(P25, 1.0)),
         loss_from_coefficient(3.0, P50.bore),
     )
     result = flow_split(nested(), plant, BRINE, flow(0.6))
