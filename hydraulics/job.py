@@ -414,9 +414,13 @@ class Chapters:
     def commissioning(self) -> Commissioning:
         """Filling, purging, testing and proving; meters at the flow of the pump that runs."""
         table = self.split.loops
-        flows = table.volume_flow
-        if self.running is not None and (cold := self.running.conditions[0]).at_pump is not None:
-            flows = cold.at_pump.mass_flow / cold.network.fluids[1].density
+        flows, undriven = table.volume_flow, ""
+        if self.pump is not None and self.running is not None:
+            cold = self.running.conditions[0]
+            if cold.at_pump is None:
+                undriven = self.pump.pump.name
+            else:
+                flows = cold.at_pump.mass_flow / cold.network.fluids[1].density
         meters = [
             Metered(*each)
             for each in zip(table.names, table.places, np.asarray(flows).tolist(), strict=True)
@@ -428,6 +432,7 @@ class Chapters:
                 self.job.plant,
                 _needed(self.job.mixture, "mixture"),
                 _needed(self.job.commissioning, "commissioning"),
+                undriven=undriven,
             )
 
     @cached_property

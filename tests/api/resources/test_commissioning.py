@@ -131,6 +131,18 @@ def test_meters_expect_the_flows_of_the_flow_split(client: FlaskClient, rich: Js
         assert meter["min_flow_l_min"] < meter["expected_l_min"] < meter["max_flow_l_min"]
 
 
+def test_meters_of_a_pump_that_cannot_run_say_that_their_flow_is_not_its_own(rich: Json) -> None:
+    # Its table ends at a tenth of the flow at which the array takes its head.
+    rows = [
+        {"flow_l_s": q, "head_m": h, "power_w": 30} for q, h in ((0, 40), (0.02, 39), (0.05, 38))
+    ]
+    pump = {"name": "Short (invented)", "tables": [{"speed_rpm": 2000, "points": rows}]}
+    content = answered(PATH, {**RICH, "pump": pump})
+    assert content["flow_meters"] == rich["flow_meters"]
+    (told,) = [each for each in content["findings"] if each["code"] == "meters_at_duty"]
+    assert told["message"].startswith("Short (invented) has no operating point")
+
+
 @pytest.mark.parametrize(("flow", "verdict"), [(11.8, "within"), (8, "low"), (15, "high")])
 def test_a_meter_is_judged_by_its_band(flow: float, verdict: str) -> None:
     content = answered(PATH, put(RICH, "commissioning.flow_meters.readings.0.flow_l_min", flow))
