@@ -1,6 +1,7 @@
 """Regulating valves: settings that give every loop its flow."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -8,9 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hydraulics.balancing.valves import (
+    ValveSettings,
     ValveTable,
+    en_60534_valve_flow,
     valve_findings,
     valve_settings,
+    with_settings,
     with_valves,
 )
 from hydraulics.errors import InputError
@@ -230,3 +234,78 @@ def test_a_loop_kept_by_a_count_has_a_valve_of_its_own() -> None:
     network, total = assembled(circuit)
     found = valve_settings(network, target_flows(network, total, "even"))
     assert found.drop[0] > found.drop[1] > found.drop[2] == 0.0
+
+
+def settings_of(**over: Any) -> ValveSettings:
+    """Settings of two loops, the second the index loop; each number as told, else harmless."""
+    one = {"drop": 5e3, "square": 1e12, "kv": 2.0, "coefficient": 9.0, "bore": 0.026,
+           "authority": 0.3, "opening": 6e-3, "reynolds": 2e4, "reynolds_factor": 1.0}  # fmt: skip
+    index = {**one, "drop": 0.0, "square": 0.0, "kv": np.inf, "coefficient": 0.0,
+             "authority": 0.0, "opening": np.inf, "reynolds": np.inf}  # fmt: skip
+    rows = {name: np.array([over.get(name, value), index[name]]) for name, value in one.items()}
+    return ValveSettings(index_loop=1, position=None, position_kv=None, **rows)
+
+
+# Common practice, no source: 3 mm of opening, half of the drop, 1 kPa to read. EN 60534-2-1: Kv
+# holds from a valve Reynolds number of 10,000; 5 % below its Kv a valve is told.
+@pytest.mark.parametrize(
+    ("code", "within", "beyond", "words"),
+    [
+        ("valve_clogging", {"opening": 3e-3}, {"opening": 2.99e-3, "kv": 0.412},
+         "Kv down to 0.41 m³/h is a gap like a hole of 3.0 mm"),
+        ("valve_authority_high", {"authority": 0.5}, {"authority": 0.6251},
+         "takes 63 % of its loop's drop"),
+        ("valve_signal_small", {"drop": 1000.0}, {"drop": 994.0}, "drops down to 0.99 kPa"),
+        ("valve_not_turbulent", {"reynolds_factor": 0.95},
+         {"reynolds_factor": 0.913, "reynolds": 2314.0},
+         "Reynolds numbers down to 2314: in this brine a valve acts as one of 0.91 of its Kv"),
+        ("valve_below_table", {"kv": 0.4}, {"kv": 0.3126},
+         "Kv 0.31 m³/h is wanted and the table ends at 0.4;"),
+    ],
+)  # fmt: skip
+def test_a_setting_is_told_beyond_its_limit_and_not_at_it(
+    code: str, within: dict[str, float], beyond: dict[str, float], words: str
+) -> None:
+    network, _ = assembled(manifold((100.0, 120.0)))
+    for over, told in ((within, False), (beyond, True)):
+        found = {f.code: f.message for f in valve_findings(network, settings_of(**over), TABLE)}
+        assert (code in found) is told
+    assert words in found[code]
+    assert found[code].startswith("L1: ")
+
+
+def test_the_valve_reynolds_number_and_factor_by_the_standards_formula() -> None:
+    # EN 60534-2-1 (from memory): Re_v = N4 Fd Q / (nu sqrt(C FL)) (FL^2 C^2 / (N2 d^4) + 1)^(1/4),
+    # N2 1.6e-3, N4 7.07e-2, Q in m3/h, nu in m2/s, C as Kv, d in mm. One valve of Kv 2 in 26 mm.
+    flow_m3_h, nu, kv, size = 1.2, 4e-6, 2.0, 26.0
+    widen = (0.9**2 * kv**2 / (1.6e-3 * size**4) + 1.0) ** 0.25
+    expected = 7.07e-2 * 0.46 * flow_m3_h / (nu * np.sqrt(kv * 0.9)) * widen
+    reynolds, factor = en_60534_valve_flow(
+        np.array([flow_m3_h / 3600.0, 1e-4]), np.array([kv, np.inf]), np.full(2, size / 1e3), nu
+    )
+    assert reynolds[0] == pytest.approx(expected, rel=0.02)  # constants are rounded
+    assert (reynolds[1], factor[1]) == (np.inf, 1.0)
+    assert 0.5 < factor[0] < 1.0
+    _, turbulent = en_60534_valve_flow(np.array([2e-3]), np.array([kv]), np.array([0.026]), 1e-6)
+    assert turbulent[0] == 1.0
+
+
+def test_settings_are_put_in_as_valves_of_their_kv_and_position() -> None:
+    circuit = manifold((60.0, 120.0, 180.0))
+    network, total = assembled(circuit)
+    found = valve_settings(network, target_flows(network, total, "even"), TABLE)
+    fitted = with_settings(circuit, found, TABLE)
+    put = [branch.fittings.fittings[0] for branch in fitted.branches]
+    assert found.position is not None
+    assert found.position_kv is not None
+    assert [each.kv for each in put] == found.position_kv.tolist()
+    assert [each.position for each in put] == found.position.tolist()
+    assert {each.valve for each in put} == {"regulating valve"}
+    named = with_settings(circuit, found, replace(TABLE, name="V (invented)"))
+    assert named.branches[0].fittings.fittings[0].valve == "V (invented)"
+    # Without a table the index loop's valve takes nothing, and is none.
+    exact = valve_settings(network, target_flows(network, total, "even"))
+    bare = with_settings(circuit, exact, None)
+    assert [len(branch.fittings.fittings) for branch in bare.branches] == [1, 1, 0]
+    assert bare.branches[0].fittings.fittings[0].kv == pytest.approx(exact.kv[0])
+    assert bare.branches[0].fittings.fittings[0].position is None

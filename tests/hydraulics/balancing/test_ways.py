@@ -326,3 +326,24 @@ def test_an_option_out_of_bounds_is_refused_by_name(options: dict[str, Any], fie
 def test_an_array_that_stands_still_cannot_be_balanced() -> None:
     with pytest.raises(InputError, match="nothing flows"):
         balance(LADDER, Plant(), BRINE, flow(0.0))
+
+
+def test_a_way_that_is_not_possible_changes_nothing() -> None:
+    found = balance(manifold([100.0, 150.0]), Plant(), BRINE, flow(0.6))
+    impossible = [each for each in found.ways if each.reached is None]
+    assert impossible  # a manifold has no headers to enlarge, and no return to reverse
+    for each in impossible:
+        assert (each.power_change, each.energy_change, each.volume_change) == (0.0, 0.0, 0.0)
+        assert (each.valves, each.pipes, each.circuit) == (0, (), None)
+        assert each.reason
+
+
+def test_pipe_and_contents_that_a_way_takes_by_hand() -> None:
+    # One loop of 100 m beside one of 150 m, 26 mm of bore: spare coils make up for 50 m.
+    found = way(balance(manifold([100.0, 150.0]), Plant(), BRINE, flow(0.6)), "spare_pipe")
+    (taken,) = found.pipes
+    assert found.spare_length is not None
+    spare = float(found.spare_length.sum())
+    assert taken.length == pytest.approx(spare)
+    assert 15.0 < spare < 50.0  # coils take more than straight pipe: White 1929, up to 3 times
+    assert found.volume_change == pytest.approx(spare * 5.3093e-4, rel=1e-4)  # pi/4 26² mm²
