@@ -6,6 +6,7 @@ import pytest
 from hydraulics.errors import InputError
 from hydraulics.ground.line_source import (
     cylindrical_source_correction,
+    infinite_cylindrical_source,
     infinite_line_source,
     segment_pair_kernel,
     tail_integrals,
@@ -58,3 +59,28 @@ def test_an_impossible_radius_is_refused_by_name(radius: float) -> None:
     with pytest.raises(InputError, match="radius") as refused:
         infinite_line_source(1.0, radius, 2.0, 1e-6)
     assert refused.value.faults[0].field == "radius"
+
+
+@pytest.mark.parametrize("fourier", [1e4, 1e6, 1e8, 1e10])
+def test_from_afar_in_time_a_cylinder_is_a_line(fourier: float) -> None:
+    # Carslaw and Jaeger, 13.5: for large times the cylinder's wall follows the line source, to
+    # ln(Fo)/(2 Fo) or so. Each time by itself, so that the integral ends where that time asks.
+    r, k, alpha = 0.06, 2.0, 1e-6
+    time = fourier * r**2 / alpha
+    ratio = infinite_cylindrical_source(time, r, k, alpha) / infinite_line_source(time, r, k, alpha)
+    assert ratio == pytest.approx(1.0, abs=max(1e-7, 3.0 * np.log(fourier) / fourier))
+
+
+@pytest.mark.parametrize("fourier", [1e-8, 1e-6, 1e-5])
+def test_at_first_a_cylinder_is_a_plane(fourier: float) -> None:
+    # Carslaw and Jaeger, 2.9: 2 q/k sqrt(alpha t/pi) under a steady heat flux q, here a watt per
+    # metre over 2 pi r; what the curvature takes off is of the order of sqrt(Fo).
+    r, k, alpha = 0.06, 2.0, 1e-6
+    time = fourier * r**2 / alpha
+    plane = 2.0 / (2.0 * np.pi * r) / k * np.sqrt(alpha * time / np.pi)
+    found = infinite_cylindrical_source(time, r, k, alpha)
+    assert found == pytest.approx(plane, rel=np.sqrt(fourier))
+
+
+def test_a_wall_that_was_not_heated_yet_is_as_it_was() -> None:
+    assert infinite_cylindrical_source([0.0, 1.0], 0.06, 2.0, 1e-6)[0] == 0.0

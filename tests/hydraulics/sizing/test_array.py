@@ -298,3 +298,19 @@ def test_what_cannot_be_is_refused_by_name(
         sized(**change)
     assert isinstance(caught.value, InputError | NoSolutionError)
     assert field in [fault.field for fault in caught.value.faults]
+
+
+def test_ground_just_as_warm_as_the_limit_and_half_the_rise_is_too_cold() -> None:
+    # No swing: 10 °C at every depth; half of 2 K on top is 11 °C, which no depth can keep.
+    still = replace(GROUND, surface=SurfaceTemperature(10.0, 0.0))
+    with pytest.raises(NoSolutionError) as caught:
+        sized("borehole", ground=still, change=2.0, least_return=11.0)
+    (fault,) = caught.value.faults
+    assert fault.field == "least_return"
+    assert "undisturbed ground is at 10.00 degC" in fault.message
+    assert fault.allowed == "below 11.00 degC"
+    with pytest.raises(NoSolutionError) as caught:
+        sized("trench", ground=still, change=2.0, least_return=11.0)
+    assert caught.value.faults[0].field == "least_return"
+    assert "falls to 10.00 degC" in caught.value.faults[0].message
+    assert "half the brine's change adds 1.00 K" in caught.value.faults[0].message
