@@ -8,6 +8,7 @@ from hydraulics.errors import InputError
 from hydraulics.pipework.pipe import (
     PE_ROUGHNESS,
     Pipe,
+    nearest_name,
     pe_pipe,
     pe_pipes,
     pipe_names,
@@ -104,3 +105,19 @@ def test_not_a_number_is_refused_everywhere(place: int) -> None:
 def test_a_size_that_there_is_not_suggests_the_nearest_size() -> None:
     with pytest.raises(InputError, match="did you mean 'PE100 SDR11 32'"):
         pe_pipe("PE100 SDR11 33")
+
+
+def test_limits_of_a_pipe_are_told_in_millimetres() -> None:
+    # Moody's chart ends at a roughness of 5 % of the bore: 1.3 mm in 26 mm.
+    Pipe("own", 0.026, 0.026 + 1e-9, 0.0013)
+    with pytest.raises(InputError) as refused:
+        Pipe("own", 0.026, 0.032, 0.0013 + 1e-9)
+    assert refused.value.faults[0].allowed == "0 to 1.3 mm"
+    with pytest.raises(InputError, match="exceed the bore, 26 mm"):
+        Pipe("own", 0.026, 0.025)
+
+
+def test_a_size_between_two_is_nearest_to_one() -> None:
+    for size, near in (("21", "20"), ("24", "25"), ("179", "180"), ("1", "20"), ("999", "180")):
+        assert nearest_name(f"PE100 SDR11 {size}") == f"PE100 SDR11 {near}"
+    assert nearest_name("PE80 SDR17 20") == "PE80 SDR17 32"  # the smallest of its SDR

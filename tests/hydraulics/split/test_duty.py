@@ -6,7 +6,14 @@ import pytest
 
 from hydraulics.errors import InputError, RangeError
 from hydraulics.fluid.mixture import fluid, mixture
-from hydraulics.split.duty import FlowDuty, HeatDuty, PumpDriven, duty_fluids, heat_flow
+from hydraulics.split.duty import (
+    FlowDuty,
+    HeadCurve,
+    HeatDuty,
+    PumpDriven,
+    duty_fluids,
+    heat_flow,
+)
 
 BRINE = mixture("propylene_glycol", 0.25, "mass")
 
@@ -72,3 +79,46 @@ def test_a_pump_duty_needs_finite_temperatures() -> None:
 
 def test_standing_still_is_a_duty() -> None:
     assert FlowDuty(0.0, -3.0, 0.0).volume_flow == 0.0
+
+
+RISES, FALLS = (0.0, 1e-3, 2e-3), (9.0, 7.0, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("flows", "heads", "field", "value"),
+    [
+        ((1e-3,), (9.0,), "points", 1),
+        (RISES, (9.0, 7.0), "points", 3),
+        ((-1e-6, 1e-3, 2e-3), FALLS, "points.0.flow", -1e-3),  # in L/s
+        ((0.0, 1e-3, 1e-3), FALLS, "points.2.flow", 1.0),
+        (RISES, (9.0, 9.0, 1.0), "points.1.head", 9.0),
+        (RISES, (9.0, 7.0, -0.1), "points.2.head", -0.1),
+        ((0.0, math.nan, 2e-3), FALLS, "points.1.flow", math.nan),
+        (RISES, (math.inf, 7.0, 1.0), "points.0.head", math.inf),
+    ],
+)
+def test_a_head_curve_that_cannot_be_is_refused_in_litres_and_metres(
+    flows: tuple[float, ...], heads: tuple[float, ...], field: str, value: float
+) -> None:
+    with pytest.raises(InputError) as refused:
+        HeadCurve(flows, heads)
+    (fault,) = refused.value.faults
+    assert fault.field == field
+    assert fault.value == pytest.approx(value, nan_ok=True)
+
+
+def test_a_head_curve_meets_its_points_and_goes_on_along_its_last_chord() -> None:
+    curve = HeadCurve((0.5e-3, 1e-3, 2e-3), (8.0, 7.0, 1.0))
+    for flow, head in zip(curve.flows, curve.heads, strict=True):
+        assert curve.head(flow)[0] == pytest.approx(head)
+    # Before the first: 1 m less per 0.5 L/s; beyond the last: 6 m per L/s.
+    assert curve.head(0.0) == pytest.approx((9.0, -2000.0))
+    assert curve.head(2.5e-3) == pytest.approx((-2.0, -6000.0))
+    step = 1e-8
+    for flow in (0.7e-3, 1.4e-3):
+        slope = (curve.head(flow + step)[0] - curve.head(flow - step)[0]) / (2 * step)
+        assert curve.head(flow)[1] == pytest.approx(slope, rel=1e-4)
+
+
+def test_zero_and_level_ends_are_a_curve() -> None:
+    HeadCurve((0.0, 1e-3), (5.0, 0.0))

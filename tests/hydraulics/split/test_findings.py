@@ -170,3 +170,68 @@ def test_the_place_of_every_row_is_that_of_its_branch() -> None:
     )
     places = [place_of_row(network, row) for row in range(network.rows)]
     assert places == [(0,), (1,), (1, 0), (1, 1), (1, 0, 0), (1, 0, 1)]
+
+
+def test_findings_tell_their_numbers() -> None:
+    # By hand where no solver is needed: 40 and 37.5 m; 26 mm of bore, half of the flow in each.
+    lengths = found(*CASES["unequal_lengths"])["unequal_lengths"]
+    assert "from 38 m (T2) to 40 m (T1)" in lengths.message
+    assert lengths.place == (1,)
+    area = P32.bore_area
+    speed = found(QUIET, replace(QUIET_DUTY, volume_flow=2 * area * 1.6))["velocity_high"].message
+    assert "Brine reaches 1.60 m/s in loop T1; keep below 1.5 m/s" in speed
+    cold = found(*CASES["return_below_limit"])["return_below_limit"].message
+    assert "at -0.1 °C" in cold
+    assert "below 0 °C" in cold
+    # 25 % of ethylene glycol by mass freezes at -10.97 degC (CoolProp).
+    thin = found(*CASES["freezing_margin_thin"])["freezing_margin_thin"].message
+    assert "The coldest brine, -8.5 °C, is 2.5 K above" in thin
+    assert "3 K is asked for" in thin
+    result = flow_split(*CASES["head_high"][:1], CASES["head_high"][2], MEG, CASES["head_high"][1])
+    high = found(*CASES["head_high"])["head_high"].message
+    assert f"is {result.pump.pressure / 1000:.0f} kPa ({result.pump.head:.1f} m)" in high
+    assert "gives about 100 kPa" in high
+    assert result.pump.head == pytest.approx(
+        result.pump.pressure / (result.fluids[1].density * 9.80665)
+    )
+    even = found(*CASES["imbalance"])["imbalance"].message
+    assert "±10 % is allowed" in even
+
+
+def test_head_and_coils_at_their_limits() -> None:
+    # 100 kPa is about what one domestic circulator gives: common practice, no source.
+    quiet = flow_split(QUIET, Plant(), MEG, QUIET_DUTY).pump.pressure
+    for extra, told in ((99.9e3 - quiet, False), (100.1e3 - quiet, True)):
+        plant = Plant(Exchanger((1.2e-3,), (extra,)))
+        assert ("head_high" in found(QUIET, QUIET_DUTY, plant)) is told
+    # Coils are told from a quarter of the loops' drop.
+    for coils, told in ((1, False), (8, True)):
+        circuit = manifold(Loop("T1", P32, (Straight(30.0), Slinky(coils, 1.0, 1.0))))
+        codes = found(circuit, replace(QUIET_DUTY, volume_flow=0.6e-3))
+        assert ("coil_friction_uncertain" in codes) is told
+
+
+def test_lengths_may_differ_by_a_twentieth() -> None:
+    # Common practice, no source: 5 % of the mean.
+    for other, told in ((38.1, False), (37.9, True)):
+        codes = found(manifold(loop("T1"), loop("T2", other)))
+        assert ("unequal_lengths" in codes) is told
+
+
+def test_regimes_tell_their_reynolds_numbers() -> None:
+    # Re = 4 Q/(pi d nu); half of the flow in each of two equal loops.
+    result = flow_split(QUIET, Plant(), MEG, CASES["laminar_loop"][1])
+    brine = result.fluids[1]
+    reynolds = 4 * 0.05e-3 / (3.14159265 * 0.026) * brine.density / brine.viscosity
+    told = found(*CASES["laminar_loop"])["laminar_loop"]
+    assert f"(Re {reynolds:.0f} in the longest leg)" in told.message
+    assert told.severity == "warning"
+    assert found(*CASES["transitional_loop"])["transitional_loop"].severity == "info"
+    unlike = manifold(loop("T1"), loop("T2", 41.0), loop("T3", 42.0))
+    some = found(unlike, replace(QUIET_DUTY, volume_flow=0.15e-3))["laminar_loop"]
+    assert re.search(r"\(Re \d+ to \d+ in the longest leg\)", some.message)
+    assert "All loops are laminar" in some.message
+    assert (
+        "T1 is laminar"
+        in found(manifold(loop("T1")), CASES["laminar_loop"][1])["laminar_loop"].message
+    )
