@@ -16,8 +16,9 @@ from api.schemas.common import (
     reference_as_given,
     service_version,
 )
-from api.schemas.fields import Choice, Flag, Integer, Number, Text, said
+from api.schemas.fields import Choice, Flag, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
+from api.schemas.told import counted, part, rows, told
 from hydraulics.commissioning.pressure_test import STAGES
 from hydraulics.layout.contents import PARTS
 
@@ -28,98 +29,77 @@ class PartContentsSchema(StrictSchema):
     """What a part of the array holds."""
 
     part = Choice(PARTS, component="ArrayPart", required=True, metadata=said("The part."))
-    length_m = Number(required=True, metadata=said("Pipe laid, each parallel pipe counted."))
-    volume_l = Number(required=True, metadata=said("Contents."))
+    length_m = told("Pipe laid, each parallel pipe counted.")
+    volume_l = told("Contents.")
 
 
-class PipeContentsSchema(StrictSchema):
+class PipeContentsSchema(PartContentsSchema):
     """What the pipes of one size in a part hold."""
 
-    part = Choice(PARTS, component="ArrayPart", required=True, metadata=said("The part."))
     pipe = Text(required=True, metadata=said("The pipe.", "PE100 SDR11 32"))
-    length_m = Number(required=True, metadata=said("Pipe laid, each parallel pipe counted."))
-    volume_l = Number(required=True, metadata=said("Contents."))
 
 
 class ContentsSchema(StrictSchema):
     """What array and plant hold."""
 
-    volume_l = Number(required=True, metadata=said("All contents."))
-    plant_l = Number(required=True, metadata=said("Plant, as given."))
-    parts = ListOf(
-        Nested(lambda: PartContentsSchema), required=True, longest=10, metadata=said("By part.")
-    )
-    pipes = ListOf(
-        Nested(lambda: PipeContentsSchema),
-        required=True,
-        longest=MOST_ROWS,
-        metadata=said("By part and pipe."),
-    )
+    volume_l = told("All contents.")
+    plant_l = told("Plant, as given.")
+    parts = rows(lambda: PartContentsSchema, "By part.", longest=10)
+    pipes = rows(lambda: PipeContentsSchema, "By part and pipe.")
 
 
 class FillingSchema(StrictSchema):
     """What to pour together."""
 
-    filling_c = Number(required=True, metadata=said("Filling temperature."))
-    volume_l = Number(required=True, metadata=said("Mixture to make, spare included."))
-    mixture_kg = Number(required=True, metadata=said("Its mass."))
+    filling_c = told("Filling temperature.")
+    volume_l = told("Mixture to make, spare included.")
+    mixture_kg = told("Its mass.")
     antifreeze_l = Number(
         metadata=said("Antifreeze before mixing, at 20 °C; absent for a salt, which is weighed.")
     )
-    antifreeze_kg = Number(required=True, metadata=said("Mass of antifreeze."))
-    water_l = Number(required=True, metadata=said("Water before mixing, at 20 °C."))
-    water_kg = Number(required=True, metadata=said("Mass of water."))
-    freezing_point_c = Number(required=True, metadata=said("Freezing point of the mixture."))
-    density_kg_m3 = Number(
-        required=True,
-        metadata=said("Density at filling temperature: what a hydrometer should show."),
-    )
+    antifreeze_kg = told("Mass of antifreeze.")
+    water_l = told("Water before mixing, at 20 °C.")
+    water_kg = told("Mass of water.")
+    freezing_point_c = told("Freezing point of the mixture.")
+    density_kg_m3 = told("Density at filling temperature: what a hydrometer should show.")
 
 
 class PurgeDutySchema(StrictSchema):
     """What a purge pump has to do."""
 
     name = Text(required=True, longest=1_000, metadata=said("What is purged."))
-    count = Integer(required=True, minimum=1, metadata=said("Equal loops, one after the other."))
-    flow_l_s = Number(required=True, metadata=said("Flow."))
-    drop_kpa = Number(
-        required=True, metadata=said("Drop of the pipes; hoses, strainer and valves come on top.")
-    )
-    head_m = Number(required=True, metadata=said("The same as a column of the fluid."))
-    hydraulic_power_w = Number(required=True, metadata=said("Flow times drop."))
-    min_velocity_m_s = Number(required=True, metadata=said("Lowest velocity in the pipes purged."))
-    max_velocity_m_s = Number(required=True, metadata=said("Highest velocity."))
+    count = counted("Equal loops, one after the other.")
+    flow_l_s = told("Flow.")
+    drop_kpa = told("Drop of the pipes; hoses, strainer and valves come on top.")
+    head_m = told("The same as a column of the fluid.")
+    hydraulic_power_w = told("Flow times drop.")
+    min_velocity_m_s = told("Lowest velocity in the pipes purged.")
+    max_velocity_m_s = told("Highest velocity.")
     min_velocity_pipe = Text(required=True, metadata=said("Pipe with the lowest velocity."))
-    min_reynolds = Number(required=True, metadata=said("Lowest Reynolds number."))
-    turnover_min = Number(required=True, metadata=said("Time to turn the contents over once."))
+    min_reynolds = told("Lowest Reynolds number.")
+    turnover_min = told("Time to turn the contents over once.")
 
 
 class PurgeSchema(StrictSchema):
     """Duties of the purge pump."""
 
-    min_velocity_m_s = Number(required=True, metadata=said("Velocity to be reached."))
+    min_velocity_m_s = told("Velocity to be reached.")
     fluid = Choice(
         ("water", "mixture"),
         component="PurgeFluid",
         required=True,
         metadata=said("What is pumped round."),
     )
-    filling_c = Number(required=True, metadata=said("Its temperature."))
+    filling_c = told("Its temperature.")
     all_at_once = Nested(
         lambda: PurgeDutySchema,
         metadata=said("All loops open; absent where no flow clears every pipe so."),
     )
-    loop_by_loop = ListOf(
-        Nested(lambda: PurgeDutySchema),
-        required=True,
-        longest=MOST_ROWS,
-        metadata=said("Each loop with all others shut."),
-    )
-    max_flow_l_s = Number(required=True, metadata=said("Largest flow of the single loops."))
-    max_drop_kpa = Number(required=True, metadata=said("Largest drop of the single loops."))
-    shared_flow_l_s = Number(
-        required=True,
-        metadata=said("Flow of the whole array that clears every header and run, all loops open."),
+    loop_by_loop = rows(lambda: PurgeDutySchema, "Each loop with all others shut.")
+    max_flow_l_s = told("Largest flow of the single loops.")
+    max_drop_kpa = told("Largest drop of the single loops.")
+    shared_flow_l_s = told(
+        "Flow of the whole array that clears every header and run, all loops open."
     )
     uncleared_pipes = ListOf(
         Text(longest=1_000),
@@ -136,7 +116,7 @@ class TestStageSchema(StrictSchema):
     __test__ = False
 
     stage = Choice(STAGES, component="TestStageName", required=True, metadata=said("The stage."))
-    duration_min = Number(required=True, metadata=said("Its time."))
+    duration_min = told("Its time.")
     duration_is_max = Flag(
         required=True, metadata=said("Whether that is the longest allowed, or the shortest.")
     )
@@ -146,8 +126,8 @@ class TestStageSchema(StrictSchema):
             "reading at the end of the rest."
         )
     )
-    min_pressure_kpa = Number(required=True, metadata=said("It must end above this."))
-    max_pressure_kpa = Number(required=True, metadata=said("And below this."))
+    min_pressure_kpa = told("It must end above this.")
+    max_pressure_kpa = told("And below this.")
     instruction = Text(required=True, longest=2_000, metadata=said("What to do."))
 
 
@@ -172,11 +152,8 @@ class TestResultSchema(StrictSchema):
         required=True,
         metadata=said("pass, fail, or undetermined where the record does not tell."),
     )
-    stages = ListOf(
-        Nested(lambda: StageResultSchema),
-        required=True,
-        longest=len(STAGES),
-        metadata=said("Stages judged; none after one that failed."),
+    stages = rows(
+        lambda: StageResultSchema, "Stages judged; none after one that failed.", longest=len(STAGES)
     )
     allowed_drawn_off_l = Number(
         metadata=said("Most water for the let-down measured; absent where there was none.")
@@ -187,19 +164,10 @@ class PressureTestSchema(StrictSchema):
     """The pressure test."""
 
     procedure = Text(required=True, metadata=said("Procedure."))
-    test_pressure_kpa = Number(required=True, metadata=said("System test pressure, gauge."))
-    stages = ListOf(
-        Nested(lambda: TestStageSchema),
-        required=True,
-        longest=len(STAGES),
-        metadata=said("Stages in order."),
-    )
-    min_drawn_off_l = Number(
-        required=True, metadata=said("Most water at the smallest let-down allowed.")
-    )
-    max_drawn_off_l = Number(
-        required=True, metadata=said("Most water at the largest let-down allowed.")
-    )
+    test_pressure_kpa = told("System test pressure, gauge.")
+    stages = rows(lambda: TestStageSchema, "Stages in order.", longest=len(STAGES))
+    min_drawn_off_l = told("Most water at the smallest let-down allowed.")
+    max_drawn_off_l = told("Most water at the largest let-down allowed.")
     verdict_of_record = Nested(
         lambda: TestResultSchema, metadata=said("Verdict; absent where nothing was read.")
     )
@@ -209,30 +177,25 @@ class PressureTestSchema(StrictSchema):
 class VesselSchema(StrictSchema):
     """The expansion vessel."""
 
-    volume_l = Number(required=True, metadata=said("Smallest nominal volume, pipes rigid."))
-    volume_free_pipe_l = Number(
-        required=True,
-        metadata=said("The same for rigid or free pipe, whichever swings further: an outer bound."),
+    volume_l = told("Smallest nominal volume, pipes rigid.")
+    volume_free_pipe_l = told(
+        "The same for rigid or free pipe, whichever swings further: an outer bound."
     )
-    expansion_l = Number(required=True, metadata=said("What the fluid gains above filling."))
-    contraction_l = Number(required=True, metadata=said("What it loses below filling."))
-    reserve_l = Number(required=True, metadata=said("Water reserve."))
-    precharge_pressure_kpa = Number(
-        required=True, metadata=said("Gas pressure of the empty vessel.")
-    )
-    filling_pressure_kpa = Number(
-        required=True, metadata=said("Pressure to fill to, with a vessel of just this volume.")
-    )
-    max_pressure_kpa = Number(required=True, metadata=said("Highest pressure."))
+    expansion_l = told("What the fluid gains above filling.")
+    contraction_l = told("What it loses below filling.")
+    reserve_l = told("Water reserve.")
+    precharge_pressure_kpa = told("Gas pressure of the empty vessel.")
+    filling_pressure_kpa = told("Pressure to fill to, with a vessel of just this volume.")
+    max_pressure_kpa = told("Highest pressure.")
     source = Text(required=True, longest=2_000, metadata=said("Method."))
 
 
 class SampleStrengthSchema(StrictSchema):
     """Strength of the sample."""
 
-    mass_percent = Number(required=True, metadata=said("By mass."))
+    mass_percent = told("By mass.")
     volume_percent = Number(metadata=said("By volume; absent for a dissolved salt."))
-    freezing_point_c = Number(required=True, metadata=said("Its freezing point."))
+    freezing_point_c = told("Its freezing point.")
 
 
 class FlowMeterSchema(StrictSchema):
@@ -240,9 +203,9 @@ class FlowMeterSchema(StrictSchema):
 
     loop = Text(required=True, longest=1_000, metadata=said("The loop."))
     where = loop_pointer()
-    expected_l_min = Number(required=True, metadata=said("What it should show."))
-    min_flow_l_min = Number(required=True, metadata=said("Least that proves the balance."))
-    max_flow_l_min = Number(required=True, metadata=said("Most that proves the balance."))
+    expected_l_min = told("What it should show.")
+    min_flow_l_min = told("Least that proves the balance.")
+    max_flow_l_min = told("Most that proves the balance.")
     reading_l_min = Number(metadata=said("What it shows; absent where it was not read."))
     verdict = Choice(
         ("low", "within", "high"),
@@ -267,18 +230,13 @@ class CommissioningAnswerSchema(StrictSchema):
 
     name = name_as_given()
     reference = reference_as_given()
-    contents = Nested(lambda: ContentsSchema, required=True, metadata=said("What it holds."))
-    filling = Nested(lambda: FillingSchema, required=True, metadata=said("What to pour in."))
+    contents = part(lambda: ContentsSchema, "What it holds.")
+    filling = part(lambda: FillingSchema, "What to pour in.")
     purge = Nested(lambda: PurgeSchema, metadata=said("Purging, where asked for."))
     pressure_test = Nested(lambda: PressureTestSchema, metadata=said("Test, where asked for."))
     vessel = Nested(lambda: VesselSchema, metadata=said("Vessel, where asked for."))
     sample = Nested(lambda: SampleStrengthSchema, metadata=said("Strength, where asked for."))
-    flow_meters = ListOf(
-        Nested(lambda: FlowMeterSchema),
-        required=True,
-        longest=MOST_ROWS,
-        metadata=said("Every loop's meter."),
-    )
+    flow_meters = rows(lambda: FlowMeterSchema, "Every loop's meter.")
     balance_proved = Flag(
         metadata=said("Whether every meter was read and is within; absent where none was read.")
     )

@@ -6,7 +6,6 @@ from typing import get_args
 
 from api.schemas.common import (
     CONDITIONS,
-    MOST_ROWS,
     FluidSchema,
     cautions_list,
     condition_name,
@@ -19,10 +18,11 @@ from api.schemas.common import (
     service_version,
     spread_over_mean,
 )
-from api.schemas.fields import Choice, Flag, Integer, Number, Text, said
+from api.schemas.fields import Choice, Flag, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
 from api.schemas.pumps import CONTROLS, MOST_CANDIDATES, PumpSchema
 from api.schemas.split_answer import CurvePointSchema, LoopRunningSchema, PumpDutySchema
+from api.schemas.told import counted, part, rows, told
 from hydraulics.pumps.benchmarks import TOLERANCES
 from hydraulics.pumps.running import State
 
@@ -31,33 +31,24 @@ class ConditionSchema(StrictSchema):
     """The array at one temperature."""
 
     condition = condition_name()
-    to_ground_c = Number(required=True, metadata=said("Brine on its way out."))
-    from_ground_c = Number(required=True, metadata=said("Brine on its way back."))
-    fluid = Nested(
-        lambda: FluidSchema, required=True, metadata=said("At the mean, as the pump meets it.")
-    )
-    kinematic_viscosity_mm2_s = Number(required=True, metadata=said("Kinematic viscosity."))
-    run_h = Number(required=True, metadata=said("Hours in a year in this condition."))
-    duty_head_m = Number(required=True, metadata=said("What the array takes at the duty."))
-    system_curve = ListOf(
-        Nested(lambda: CurvePointSchema),
-        required=True,
-        longest=1_000,
-        metadata=said("The array solved at each of these flows."),
+    to_ground_c = told("Brine on its way out.")
+    from_ground_c = told("Brine on its way back.")
+    fluid = part(lambda: FluidSchema, "At the mean, as the pump meets it.")
+    kinematic_viscosity_mm2_s = told("Kinematic viscosity.")
+    run_h = told("Hours in a year in this condition.")
+    duty_head_m = told("What the array takes at the duty.")
+    system_curve = rows(
+        lambda: CurvePointSchema, "The array solved at each of these flows.", longest=1_000
     )
 
 
 class ViscosityCorrectionSchema(StrictSchema):
     """What the brine takes from a pump tested on water, by ANSI/HI 9.6.7."""
 
-    parameter_b = Number(required=True, metadata=said("The method's parameter B."))
-    flow_factor = Number(required=True, metadata=said("Flow on brine over flow on water."))
-    head_factor = Number(
-        required=True, metadata=said("Head on brine over head on water at the best efficiency.")
-    )
-    efficiency_factor = Number(
-        required=True, metadata=said("Efficiency on brine over efficiency on water.")
-    )
+    parameter_b = told("The method's parameter B.")
+    flow_factor = told("Flow on brine over flow on water.")
+    head_factor = told("Head on brine over head on water at the best efficiency.")
+    efficiency_factor = told("Efficiency on brine over efficiency on water.")
     within_tests = Flag(
         required=True, metadata=said("Whether pump and brine lie within the tests behind it.")
     )
@@ -105,12 +96,8 @@ class CandidateConditionSchema(StrictSchema):
 class BenchmarkSchema(StrictSchema):
     """Pumping power for the heat that it moves, against a published benchmark."""
 
-    power_per_heat_w_kw = Number(
-        required=True, metadata=said("Electrical power of the pumps, cold, per heat of the ground.")
-    )
-    horsepower_per_100_tons = Number(
-        required=True, metadata=said("The same in the benchmark's unit.")
-    )
+    power_per_heat_w_kw = told("Electrical power of the pumps, cold, per heat of the ground.")
+    horsepower_per_100_tons = told("The same in the benchmark's unit.")
     grade = Choice(
         ("A", "B", "C", "D", "F"),
         component="BenchmarkGrade",
@@ -123,37 +110,28 @@ class BenchmarkSchema(StrictSchema):
 class CandidateCurvePointSchema(StrictSchema):
     """A point of a candidate's curve on cold brine, as it runs."""
 
-    flow_l_s = Number(required=True, metadata=said("Flow."))
-    head_m = Number(required=True, metadata=said("Head."))
-    power_w = Number(required=True, metadata=said("Electrical power."))
-    min_head_m = Number(
-        required=True, metadata=said("Head of the weakest pump that the tolerance accepts.")
-    )
-    max_head_m = Number(
-        required=True, metadata=said("Head of the strongest pump that the tolerance accepts.")
-    )
+    flow_l_s = told("Flow.")
+    head_m = told("Head.")
+    power_w = told("Electrical power.")
+    min_head_m = told("Head of the weakest pump that the tolerance accepts.")
+    max_head_m = told("Head of the strongest pump that the tolerance accepts.")
 
 
 class SplitAtPumpSchema(StrictSchema):
     """The flow split that the pump ranked first drives in one condition."""
 
     condition = condition_name()
-    flow_l_s = Number(required=True, metadata=said("Flow of the array."))
-    head_m = Number(required=True, metadata=said("Head that the array takes, solved at that flow."))
+    flow_l_s = told("Flow of the array.")
+    head_m = told("Head that the array takes, solved at that flow.")
     within_tolerance = Flag(required=True, metadata=said("Whether every loop is."))
     spread_percent = spread_over_mean()
-    loops = ListOf(
-        Nested(lambda: LoopRunningSchema),
-        required=True,
-        longest=MOST_ROWS,
-        metadata=said("Loop by loop."),
-    )
+    loops = rows(lambda: LoopRunningSchema, "Loop by loop.")
 
 
 class PumpDecidesSchema(StrictSchema):
     """The part of a job that choosing a pump decides."""
 
-    pump = Nested(lambda: PumpSchema, required=True, metadata=said("The pump with its setting."))
+    pump = part(lambda: PumpSchema, "The pump with its setting.")
 
 
 class RankedPumpSchema(StrictSchema):
@@ -167,8 +145,8 @@ class RankedPumpSchema(StrictSchema):
     control = Choice(
         CONTROLS, component="PumpControl", required=True, metadata=said("How it is controlled.")
     )
-    parallel = Integer(required=True, minimum=1, metadata=said("Pumps side by side."))
-    series = Integer(required=True, minimum=1, metadata=said("Pumps in line."))
+    parallel = counted("Pumps side by side.")
+    series = counted("Pumps in line.")
     speed_rpm = Number(metadata=said("Speed setting of constant_speed."))
     meets_duty = Flag(
         required=True, metadata=said("Whether it gives the flow of the duty in every condition.")
@@ -182,11 +160,8 @@ class RankedPumpSchema(StrictSchema):
     benchmark = Nested(
         lambda: BenchmarkSchema, metadata=said("Absent where no heat or no operating point.")
     )
-    conditions = ListOf(
-        Nested(lambda: CandidateConditionSchema),
-        required=True,
-        longest=len(CONDITIONS),
-        metadata=said("Condition by condition."),
+    conditions = rows(
+        lambda: CandidateConditionSchema, "Condition by condition.", longest=len(CONDITIONS)
     )
     curve = ListOf(
         Nested(lambda: CandidateCurvePointSchema),
@@ -210,10 +185,10 @@ class AcceptanceSchema(StrictSchema):
     grade = Choice(
         TOLERANCES, component="AcceptanceGrade", required=True, metadata=said("Acceptance grade.")
     )
-    min_flow_percent = Number(required=True, metadata=said("Less flow allowed."))
-    max_flow_percent = Number(required=True, metadata=said("More flow allowed."))
-    min_head_percent = Number(required=True, metadata=said("Less head allowed."))
-    max_head_percent = Number(required=True, metadata=said("More head allowed."))
+    min_flow_percent = told("Less flow allowed.")
+    max_flow_percent = told("More flow allowed.")
+    min_head_percent = told("Less head allowed.")
+    max_head_percent = told("More head allowed.")
     source = Text(required=True, longest=2_000, metadata=said("Where they come from."))
 
 
@@ -231,22 +206,16 @@ class PumpChoiceAnswerSchema(StrictSchema):
 
     name = name_as_given()
     reference = reference_as_given()
-    pump = Nested(lambda: PumpDutySchema, required=True, metadata=said("The duty, in the cold."))
-    conditions = ListOf(
-        Nested(lambda: ConditionSchema),
-        required=True,
+    pump = part(lambda: PumpDutySchema, "The duty, in the cold.")
+    conditions = rows(
+        lambda: ConditionSchema,
+        "Cold, and warm where the request gives it.",
         longest=len(CONDITIONS),
-        metadata=said("Cold, and warm where the request gives it."),
     )
-    pumps = ListOf(
-        Nested(lambda: RankedPumpSchema),
-        required=True,
-        longest=MOST_CANDIDATES + 20,
-        metadata=said("Every candidate, best first."),
+    pumps = rows(
+        lambda: RankedPumpSchema, "Every candidate, best first.", longest=MOST_CANDIDATES + 20
     )
-    acceptance = Nested(
-        lambda: AcceptanceSchema, required=True, metadata=said("What the tolerances are.")
-    )
+    acceptance = part(lambda: AcceptanceSchema, "What the tolerances are.")
     findings = findings_list()
     cautions = cautions_list()
     method = method_of(PumpChoiceMethodSchema)
@@ -256,9 +225,8 @@ class InventedPumpsSchema(StrictSchema):
     """Pumps that no maker sells, to try the service out with."""
 
     notice = Text(required=True, longest=2_000, metadata=said("What they are not."))
-    pumps = ListOf(
-        Nested(lambda: PumpSchema),
-        required=True,
+    pumps = rows(
+        lambda: PumpSchema,
+        "The pumps, as `candidates` of POST /v1/pump-choice takes them.",
         longest=100,
-        metadata=said("The pumps, as `candidates` of POST /v1/pump-choice takes them."),
     )
