@@ -11,9 +11,8 @@ from api.schemas.objects import ListOf, Nested, StrictSchema
 from hydraulics.ground.soil import MOISTURES, SOILS
 from hydraulics.groundworks.excavation import BULKING
 from hydraulics.plot.plot import BORDER
-from hydraulics.sizing.choice import FIELD_SHAPES
+from hydraulics.sizing.choice import FIELD_SHAPES, Metre
 from hydraulics.sizing.heat_load import PEAK_HOURS
-from hydraulics.sizing.result import Metre
 
 MOST_LOOPS: Final = 1_000
 """Most loops that a sizing looks for; with the most passes and years it takes some seconds."""

@@ -18,7 +18,7 @@ from api.schemas.common import (
 from api.schemas.duty import MOST_YEARS, DutySchema
 from api.schemas.fields import Choice, Flag, Integer, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
-from hydraulics.sizing.result import Metre
+from hydraulics.sizing.choice import Metre
 
 KINDS: Final = ("slinky_flat", "slinky_upright", "trench", "pond_mat", "borehole")
 

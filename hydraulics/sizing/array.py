@@ -30,12 +30,13 @@ from hydraulics.sizing.choice import (
     ExtractionRate,
     GroundConditions,
     LoopLimits,
+    Metre,
     PondArray,
 )
 from hydraulics.sizing.findings import CAUTIONS, array_findings
 from hydraulics.sizing.heat_load import HeatLoad, ground_draw
 from hydraulics.sizing.loops import circuit_of, loop_hydraulics, loop_of, practical_loops
-from hydraulics.sizing.result import ArraySizing, Metre, Sensitivity
+from hydraulics.sizing.result import ArraySizing, Sensitivity
 from hydraulics.sizing.site import site_use
 from hydraulics.split.duty import HeatDuty
 
@@ -195,7 +196,7 @@ def _equal_loops(case: Case) -> Sized:
 
     tried: dict[int, Sized] = {}
     too_few = 0
-    count = practical(fixed or case.draw.peak / _GUESS[case.metre])
+    count = practical(fixed or case.draw.peak / _GUESS[case.choice.metre])
     for _ in range(_TRIES):
         try:
             found = tried.get(count) or size(count)
@@ -247,7 +248,7 @@ def _result(case: Case, sized: Sized, trench_width: float) -> ArraySizing:
         kind=choice.kind,
         basis="conduction" if case.rate is None else "extraction_rate",
         draw=draw,
-        metre=case.metre,
+        metre=choice.metre,
         needed_length=sized.needed,
         total_length=total,
         loops=sized.count,
@@ -257,8 +258,8 @@ def _result(case: Case, sized: Sized, trench_width: float) -> ArraySizing:
         hydraulics=loop_hydraulics(loop, case.mass_flow / sized.count, brine),
         peak_per_metre=draw.peak / total,
         annual_per_metre=draw.annual / total,
-        peak_per_metre_of_pipe=draw.peak / total / case.gathering_pipe,
-        annual_per_metre_of_pipe=draw.annual / total / case.gathering_pipe,
+        peak_per_metre_of_pipe=draw.peak / total / choice.gathering_pipe,
+        annual_per_metre_of_pipe=draw.annual / total / choice.gathering_pipe,
         resistance=sized.resistance,
         returning=None if history is None else history.returning,
         going=None if history is None else history.going,

@@ -17,9 +17,8 @@ from hydraulics.sizing.choice import (
     GroundConditions,
     LoopLimits,
     PondArray,
-    SlinkyArray,
 )
-from hydraulics.sizing.result import GroundResistance, Metre
+from hydraulics.sizing.result import GroundResistance
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,13 +70,6 @@ class Case:
         return self.draw.peak / (self.brine.specific_heat * self.change)
 
     @property
-    def metre(self) -> Metre:
-        """What a metre of length is a metre of."""
-        if isinstance(self.choice, PondArray):
-            return "pipe"
-        return "borehole" if isinstance(self.choice, BoreholeArray) else "trench"
-
-    @property
     def longest(self) -> float:
         """Longest trench, bore or mat pipe of one loop [m]."""
         if isinstance(self.choice, BoreholeArray):
@@ -87,30 +79,21 @@ class Case:
         return self.plot.length - 2.0 * self.plot.border
 
     @property
-    def gathering_pipe(self) -> float:
-        """Pipe that gathers heat, per metre of trench, bore or mat pipe [m/m]."""
-        if isinstance(self.choice, SlinkyArray):
-            return math.pi * self.choice.coil_diameter / self.choice.pitch + 2.0
-        if isinstance(self.choice, BoreholeArray):
-            return 2.0 * self.choice.u_tubes
-        return 1.0 if isinstance(self.choice, PondArray) else float(self.choice.passes)
-
-    @property
     def by_rate(self) -> float | None:
         """Total length that the caller's extraction rate asks for [m]."""
         if self.rate is None:
             return None
         metres = self.draw.peak / self.rate.rate
-        if self.rate.per == self.metre:
+        if self.rate.per == self.choice.metre:
             return metres
         if self.rate.per == "pipe":
-            return metres / self.gathering_pipe
+            return metres / self.choice.gathering_pipe
         raise InputError(
             Fault(
                 "per",
                 f"is {self.rate.per}, but a {self.choice.kind} array is counted per metre of "
-                f"{self.metre}; give the rate so, or per metre of pipe",
+                f"{self.choice.metre}; give the rate so, or per metre of pipe",
                 self.rate.per,
-                f"{self.metre} or pipe",
+                f"{self.choice.metre} or pipe",
             )
         )

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import ClassVar, Literal, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,13 +20,15 @@ from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
 from hydraulics.ground.soil import Ground, soil_properties
 from hydraulics.ground.temperature import SurfaceTemperature
-from hydraulics.layout.legs import PondMat
-from hydraulics.pipework.pipe import Pipe
+from hydraulics.layout.legs import BoreholeU, PondMat, Slinky, TrenchPasses
+from hydraulics.pipework.pipe import COIL_DIAMETERS, Pipe
 from hydraulics.plot.plot import BOREHOLE_SPACING
 
 Floats = NDArray[np.float64]
+Metre = Literal["trench", "borehole", "pipe"]
+"""Metre of what an array is counted in: of trench, of active borehole, of mat pipe."""
 FieldShape = Literal["line", "rectangle", "l", "u", "open_rectangle"]
-FIELD_SHAPES: tuple[FieldShape, ...] = ("line", "rectangle", "l", "u", "open_rectangle")
+FIELD_SHAPES: tuple[FieldShape, ...] = get_args(FieldShape)
 
 _LAID = {
     "rectangle": rectangle_field,
@@ -169,11 +172,28 @@ class SlinkyArray:
     coil_diameter: float = 1.0
     pitch: float = 1.0
     upright: bool = False
+    metre: ClassVar[Metre] = "trench"
+    letter: ClassVar[str] = "T"
 
     @property
     def kind(self) -> str:
         """Name in requests."""
         return "slinky_upright" if self.upright else "slinky_flat"
+
+    @property
+    def step(self) -> float:
+        """Whole coils: length of trench [m]."""
+        return self.pitch
+
+    @property
+    def gathering_pipe(self) -> float:
+        """Pipe that gathers heat, per metre [m/m]: coils, their advance and the return pipe."""
+        return math.pi * self.coil_diameter / self.pitch + 2.0
+
+    def leg(self, length: float) -> Slinky:
+        """What lies in a trench of so much length [m]."""
+        coils = round(length / self.pitch)
+        return Slinky(coils, self.coil_diameter, self.pitch, upright=self.upright, depth=self.depth)
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +217,9 @@ class StraightArray:
     passes: int = 2
     spacing: float = 0.4
     kind: str = field(default="trench", init=False)
+    metre: ClassVar[Metre] = "trench"
+    letter: ClassVar[str] = "T"
+    step: ClassVar[float] = 0.1  # decimetres
 
     def __post_init__(self) -> None:
         if self.passes < 2 or self.passes % 2:
@@ -208,6 +231,17 @@ class StraightArray:
                     "2, 4, 6 ...",
                 )
             )
+
+    @property
+    def gathering_pipe(self) -> float:
+        """Pipe that gathers heat, per metre [m/m]."""
+        return float(self.passes)
+
+    def leg(self, length: float) -> TrenchPasses:
+        """What lies in a trench of so much length [m]."""
+        # No tighter than the pipe may be bent, though its passes lie closer: the turn bulges out.
+        turn = max(self.spacing, COIL_DIAMETERS * self.pipe.outside_diameter)
+        return TrenchPasses(length, self.passes, turn, spacing=self.spacing, depth=self.depth)
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,10 +264,17 @@ class PondArray:
     outer_diameter: float = 2.0
     spacing: float = 0.1
     kind: str = field(default="pond_mat", init=False)
+    metre: ClassVar[Metre] = "pipe"
+    letter: ClassVar[str] = "M"
+    gathering_pipe: ClassVar[float] = 1.0
 
     def mats(self, count: int) -> PondMat:
         """That many mats one after the other."""
         return PondMat(self.inner_diameter, self.outer_diameter, self.spacing, count)
+
+    def leg(self, length: float) -> PondMat:
+        """Mats of so much pipe [m]."""
+        return self.mats(round(length / self.step))
 
     @property
     def mean_diameter(self) -> float:
@@ -241,8 +282,8 @@ class PondArray:
         return 0.5 * (self.inner_diameter + self.outer_diameter)
 
     @property
-    def mat_pipe(self) -> float:
-        """Pipe in one mat [m]."""
+    def step(self) -> float:
+        """Whole mats: pipe in one [m]."""
         return sum(section.length for section in self.mats(1).sections(self.pipe))
 
 
@@ -286,6 +327,9 @@ class BoreholeArray:
     buried: float = 1.0
     deepest: float = 150.0
     kind: str = field(default="borehole", init=False)
+    metre: ClassVar[Metre] = "borehole"
+    letter: ClassVar[str] = "B"
+    step: ClassVar[float] = 1.0  # whole metres
 
     def __post_init__(self) -> None:
         refuse(
@@ -301,6 +345,15 @@ class BoreholeArray:
             if self.rows is not None
             else None,
         )
+
+    @property
+    def gathering_pipe(self) -> float:
+        """Pipe that gathers heat, per metre of active depth [m/m]."""
+        return 2.0 * self.u_tubes
+
+    def leg(self, length: float) -> BoreholeU:
+        """A borehole of so much active depth [m]."""
+        return BoreholeU(self.buried + length, self.u_tubes, diameter=2.0 * self.borehole_radius)
 
     def coordinates(self, at_least: int) -> Floats:
         """Coordinates of the smallest field of this shape with that many boreholes or more [m]."""
@@ -339,7 +392,7 @@ class ExtractionRate:
     """
 
     rate: float
-    per: Literal["trench", "borehole", "pipe"]
+    per: Metre
     hours: float | None = None
     source: str = "given by the caller"
 
@@ -347,7 +400,7 @@ class ExtractionRate:
         refuse(
             number_fault("rate", self.rate, "W/m", above=0.0),
             number_fault("hours", self.hours, "h", above=0.0) if self.hours is not None else None,
-            Fault("per", f"{self.per!r} is not known", self.per, "trench, bore or pipe")
-            if self.per not in ("trench", "borehole", "pipe")
+            Fault("per", f"{self.per!r} is not known", self.per, ", ".join(get_args(Metre)))
+            if self.per not in get_args(Metre)
             else None,
         )

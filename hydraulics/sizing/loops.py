@@ -11,17 +11,9 @@ import numpy as np
 from hydraulics.errors import Fault, NoSolutionError
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.layout.circuit import Branch, Circuit, Loop
-from hydraulics.layout.legs import BoreholeU, Leg, Slinky, Straight, TrenchPasses
+from hydraulics.layout.legs import Leg, Straight
 from hydraulics.pipework.friction import friction_number
-from hydraulics.pipework.pipe import COIL_DIAMETERS
-from hydraulics.sizing.choice import (
-    ArrayChoice,
-    BoreholeArray,
-    LoopLimits,
-    PondArray,
-    SlinkyArray,
-    StraightArray,
-)
+from hydraulics.sizing.choice import ArrayChoice, LoopLimits
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,15 +42,8 @@ def rounded_up(choice: ArrayChoice, length: float) -> float:
 
     Whole coils, whole mats, decimetres of straight trench, whole metres of borehole.
     """
-    step = 0.1
-    if isinstance(choice, SlinkyArray):
-        step = choice.pitch
-    elif isinstance(choice, PondArray):
-        step = choice.mat_pipe
-    elif isinstance(choice, BoreholeArray):
-        step = 1.0
     # 463 decimetres are 46.3 m, not 46.300000000000004 m.
-    return round(max(1, math.ceil(length / step - 1e-9)) * step, 9)
+    return round(max(1, math.ceil(length / choice.step - 1e-9)) * choice.step, 9)
 
 
 def loop_of(choice: ArrayChoice, length: float, tail: float) -> Loop:
@@ -73,30 +58,11 @@ def loop_of(choice: ArrayChoice, length: float, tail: float) -> Loop:
     tail
         Pipe from the manifold, one way [m].
     """
-    gathering: Leg
-    name = "T"
-    if isinstance(choice, SlinkyArray):
-        coils = round(length / choice.pitch)
-        gathering = Slinky(
-            coils, choice.coil_diameter, choice.pitch, upright=choice.upright, depth=choice.depth
-        )
-    elif isinstance(choice, StraightArray):
-        # No tighter than the pipe may be bent, though its passes lie closer: the turn bulges out.
-        turn = max(choice.spacing, COIL_DIAMETERS * choice.pipe.outside_diameter)
-        gathering = TrenchPasses(
-            length, choice.passes, turn, spacing=choice.spacing, depth=choice.depth
-        )
-    elif isinstance(choice, PondArray):
-        gathering, name = choice.mats(round(length / choice.mat_pipe)), "M"
-    else:
-        gathering, name = (
-            BoreholeU(
-                choice.buried + length, choice.u_tubes, diameter=2.0 * choice.borehole_radius
-            ),
-            "B",
-        )
-    legs = (gathering,) if tail == 0.0 else (Straight(tail), gathering, Straight(tail))
-    return Loop(name, choice.pipe, legs)
+    gathering = choice.leg(length)
+    legs: tuple[Leg, ...] = (gathering,)
+    if tail:
+        legs = (Straight(tail), gathering, Straight(tail))
+    return Loop(choice.letter, choice.pipe, legs)
 
 
 def loop_hydraulics(loop: Loop, mass_flow: float, brine: Fluid) -> LoopHydraulics:

@@ -10,11 +10,10 @@ import numpy as np
 from hydraulics.findings import Finding
 from hydraulics.ground.load_history import Floats, GroundLoad, LimitingLoad
 from hydraulics.layout.circuit import Circuit, Loop
+from hydraulics.sizing.choice import Metre
 from hydraulics.sizing.loops import LoopHydraulics
 from hydraulics.sizing.site import SiteUse
 from hydraulics.split.duty import HeatDuty
-
-Metre = Literal["trench", "borehole", "pipe"]
 
 
 @dataclass(frozen=True, slots=True)

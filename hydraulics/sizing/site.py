@@ -79,7 +79,7 @@ def site_use(
         advice = _rectangle(set_out(loops, 0.0, choice.spacing, plot.border, plot))
     else:
         if isinstance(choice, PondArray):
-            places = loops * round(each / choice.mat_pipe)
+            places = loops * round(each / choice.step)
             pitch = max(plot.spacing or 0.0, choice.outer_diameter)
             block, what = (
                 set_out(places, 0.0, pitch, plot.border, plot, body=choice.outer_diameter),

@@ -292,7 +292,7 @@ def test_a_plot_that_is_too_narrow_says_by_how_much() -> None:
 
 
 def test_mats_are_set_out_edge_to_edge() -> None:
-    mat = POND.mat_pipe
+    mat = POND.step
     use = site(Plot(border=0.0), POND, loops=3, each=3 * mat)
     assert (use.width, use.length) == (6.0, 6.0)  # nine of 2 m
     assert use.trench_needed is None
@@ -329,7 +329,7 @@ def test_lengths_are_rounded_up_to_what_can_be_made(
 
 def test_mats_are_whole() -> None:
     # A spiral from 0.6 to 2 m at 0.1 m: pi/4 (4 - 0.36)/0.1 = 28.588 m.
-    assert POND.mat_pipe == pytest.approx(28.588, abs=1e-3)
+    assert POND.step == pytest.approx(28.588, abs=1e-3)
     assert rounded_up(POND, 29.0) == pytest.approx(2 * 28.588, abs=2e-3)
 
 
@@ -339,7 +339,7 @@ def test_a_loop_has_its_tails_and_what_gathers_heat() -> None:
     assert bare.length == pytest.approx(30.0 * (math.pi + 2.0))
     assert tailed.length == pytest.approx(bare.length + 16.0)
     assert loop_of(BORE, 80.0, 0.0).length == pytest.approx(2 * 81.0)  # buried by 1 m
-    assert loop_of(POND, 3 * POND.mat_pipe, 0.0).length == pytest.approx(3 * POND.mat_pipe)
+    assert loop_of(POND, 3 * POND.step, 0.0).length == pytest.approx(3 * POND.step)
     # Two passes and a half-turn of 18 diameters (EN 12201-2, from memory), 0.576 m.
     turned = loop_of(STRAIGHT, 50.0, 0.0)
     assert turned.length == pytest.approx(100.0 + 0.5 * math.pi * 0.576)
