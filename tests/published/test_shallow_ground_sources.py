@@ -18,7 +18,14 @@ from hydraulics.ground.pipe_heat import (
     schmidt_critical_reynolds,
     wall_resistance,
 )
-from hydraulics.ground.soil import Ground, cote_konrad_2005, johansen_solids, soil_properties
+from hydraulics.ground.soil import (
+    SOILS,
+    Ground,
+    cote_konrad_2005,
+    de_vries_1963,
+    johansen_solids,
+    soil_properties,
+)
 from hydraulics.ground.temperature import SurfaceTemperature, damping_depth, kusuda_achenbach
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.shallow.pond import churchill_chu_1975, water_around_pipe
@@ -248,3 +255,64 @@ def test_extraction_rates_have_the_order_of_the_german_guideline_s() -> None:
     assert long["dry sand"] < long["damp clay"] < long["saturated sand"]
     shortfall = [long[name] / PUBLISHED_W_M2[name][0] for name in PUBLISHED_W_M2]
     assert shortfall == sorted(shortfall, reverse=True)
+
+
+# Cote & Konrad, Canadian Geotechnical Journal 42 (2005) 443-458: kappa unfrozen, chi and eta of dry
+# soil, by class (read in public reproductions; crushed rock's from memory).
+@pytest.mark.parametrize(
+    ("soil", "kappa", "chi", "eta"),
+    [
+        ("gravel", 4.60, 1.70, 1.80),
+        ("sand", 3.55, 0.75, 1.20),
+        ("silt", 1.90, 0.75, 1.20),
+        ("clay", 1.90, 0.75, 1.20),
+        ("peat", 0.60, 0.30, 0.87),
+    ],
+)
+def test_parameters_of_every_class_are_the_papers(
+    soil: str, kappa: float, chi: float, eta: float
+) -> None:
+    kind = SOILS[soil]
+    assert (kind.kappa, kind.chi, kind.eta) == (kappa, chi, eta)
+
+
+# Common practice, no source: quartz, density of grains and of dry soil and its range, water.
+USUAL: dict[str, tuple[float | None, float, float, tuple[float, float], float]] = {
+    "gravel": (0.50, 2650, 1800, (1500, 2200), 0.05),
+    "sand": (0.65, 2650, 1600, (1300, 1900), 0.10),
+    "silt": (0.40, 2650, 1500, (1200, 1800), 0.20),
+    "clay": (0.25, 2700, 1450, (1100, 1800), 0.26),
+    "peat": (None, 1500, 200, (80, 500), 3.0),
+}
+
+
+@pytest.mark.parametrize("soil", USUAL)
+def test_usual_values_of_every_class(soil: str) -> None:
+    quartz, grains, dry, span, water = USUAL[soil]
+    kind = SOILS[soil]
+    assert (kind.solids_density, kind.dry_density, kind.dry_density_range) == (grains, dry, span)
+    assert kind.water_content == water
+    if quartz is None:
+        assert kind.organic
+        assert kind.solids_conductivity == 0.25  # Cote & Konrad 2005, peat
+    else:
+        # Johansen (1975): 7.7^q k^(1-q), k 2.0 where quartz is 0.2 or more.
+        assert math.log(kind.solids_conductivity) == pytest.approx(
+            quartz * math.log(7.7) + (1 - quartz) * math.log(2.0)
+        )
+
+
+def test_heat_capacities_of_the_parts_are_de_vries() -> None:
+    # De Vries (1963, from memory): 1.92, 2.51 and 4.18 MJ/m3 K.
+    assert de_vries_1963(0.0, 0.0) == pytest.approx(1.92e6)
+    assert de_vries_1963(0.0, 0.0, organic=True) == pytest.approx(2.51e6)
+    assert de_vries_1963(1.0, 1.0) == pytest.approx(4.18e6)
+    assert de_vries_1963(0.4, 0.3) == pytest.approx(0.6 * 1.92e6 + 0.3 * 4.18e6)
+
+
+def test_grains_with_little_quartz_conduct_better_than_the_mixing_rule_would_say() -> None:
+    # Johansen (1975): the other minerals conduct 3.0 W/m K where quartz is less than 0.2.
+    assert johansen_solids(0.0) == pytest.approx(3.0)
+    assert johansen_solids(0.19999) == pytest.approx(7.7**0.2 * 3.0**0.8, rel=1e-4)
+    assert johansen_solids(0.2) == pytest.approx(7.7**0.2 * 2.0**0.8)
+    assert johansen_solids(1.0) == pytest.approx(7.7)

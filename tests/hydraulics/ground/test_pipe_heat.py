@@ -7,13 +7,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError
+from hydraulics.fluid.mixture import Fluid
 from hydraulics.ground.pipe_heat import (
+    film_and_wall,
     film_resistance,
     manlapaz_churchill_1981,
     nusselt,
     schmidt_critical_reynolds,
     wall_resistance,
 )
+from hydraulics.pipework.pipe import pe_pipe
 
 
 @pytest.mark.parametrize("curvature", [0.0, 0.003, 0.005, 0.026, 0.05, 0.29])
@@ -74,3 +77,53 @@ def test_what_the_correlations_do_not_cover_is_refused_by_name(
     with pytest.raises(InputError) as caught:
         call()
     assert caught.value.faults[0].field == field
+
+
+def test_the_correlations_are_used_to_their_ends_and_no_further() -> None:
+    # Gnielinski and the VDI Heat Atlas: Re to 5e6, Pr from 0.5 to 2000; coils to d/D 0.3.
+    for field, inside, outside in (
+        ("reynolds", (0.0, 5e6), (-1e-9, 5e6 + 1)),
+        ("prandtl", (0.5, 2000.0), (0.4999, 2000.1)),
+        ("curvature", (0.0, 0.3), (-1e-9, 0.3001)),
+    ):
+        for value in inside:
+            nusselt(**{"reynolds": 1e4, "prandtl": 30.0, field: value})
+        for value in outside:
+            with pytest.raises(InputError) as caught:
+                nusselt(**{"reynolds": 1e4, "prandtl": 30.0, field: value})
+            assert caught.value.faults[0].field == field
+    for wrong, field in (
+        ((0.03, 0.0), "bore"),
+        ((0.03, 0.03), "outside_diameter"),
+        ((0.03, 0.02, 0.0), "conductivity"),
+    ):
+        with pytest.raises(InputError) as caught:
+            wall_resistance(*wrong)
+        assert field in [fault.field for fault in caught.value.faults]
+    wall_resistance(0.02 + 1e-9, 0.02, 1e-9)
+
+
+def test_film_and_wall_of_a_loop_by_hand() -> None:
+    # 32 x 3.0 mm at 0.1 kg/s of brine of 5 mPa s: Re = 4 · 0.1/(pi · 0.026 · 0.005) = 979, laminar:
+    # Nu 48/11, so 1/(pi · 0.45 · 4.3636) = 0.16210; wall ln(32/26)/(2 pi · 0.40) = 0.08262 m K/W.
+    brine = Fluid(-2.0, 1030.0, 5e-3, 3900.0, 0.45, 43.3, -10.0)
+    assert film_and_wall(pe_pipe("PE100 SDR11 32"), brine, 0.1) == pytest.approx(
+        (0.16210, 0.08262), rel=1e-4
+    )
+    # Twenty times the flow is turbulent, the film thinner than the wall.
+    film, wall = film_and_wall(pe_pipe("PE100 SDR11 32"), brine, 2.0)
+    assert film < 0.1 * wall
+
+
+def test_between_laminar_and_turbulent_the_film_goes_in_proportion() -> None:
+    # Gnielinski 2013: linear in Re from 2300 to 4000; a coil's from Schmidt's critical number to
+    # 22,000 (VDI Heat Atlas).
+    for curvature, low, high in (
+        (0.0, 2300.0, 4000.0),
+        (0.026, float(schmidt_critical_reynolds(0.026)), 2.2e4),
+    ):
+        ends = [float(nusselt(re, 30.0, curvature)) for re in (low, high)]
+        for part in (0.25, 0.5, 0.75):
+            at = float(nusselt(low + part * (high - low), 30.0, curvature))
+            assert at == pytest.approx(ends[0] + part * (ends[1] - ends[0]), rel=0.02 * curvature
+                                       + 1e-9)  # fmt: skip

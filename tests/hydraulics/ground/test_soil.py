@@ -71,3 +71,35 @@ def test_what_no_soil_can_be_is_refused_by_name(call: Callable[[], object], fiel
     with pytest.raises(InputError) as caught:
         call()
     assert caught.value.faults[0].field == field
+
+
+def test_a_soil_at_the_ends_of_what_is_usual_is_not_warned_of() -> None:
+    for density, told in ((1100.0, False), (1099.9, True), (1800.0, False), (1800.1, True)):
+        found = soil_properties("clay", 0.1, density)
+        assert any("outside the usual 1100 to 1800 for clay" in w for w in found.warnings) is told
+    # Sand at 1600 kg/m3 in grains of 2650: 0.3962 of pores; a twentieth of them is 0.01238 kg/kg.
+    for water, told in ((0.01239, False), (0.01237, True)):
+        assert bool(soil_properties("sand", water).warnings) is told
+
+
+def test_pores_may_be_full_and_grains_may_not_be_denser_than_grains() -> None:
+    most = (1.0 - 1600.0 / 2650.0) * 1000.0 / 1600.0
+    assert soil_properties("sand", most).saturation == pytest.approx(1.0)
+    with pytest.raises(RangeError):
+        soil_properties("sand", most * (1.0 + 1e-6))
+    soil_properties("sand", 0.0, 2650.0 - 1e-6)
+    with pytest.raises(RangeError, match="2650 kg/m3"):
+        soil_properties("sand", 0.0, 2650.0)
+
+
+def test_conductivity_scatters_by_a_quarter() -> None:
+    # As measured soils do about Kersten's and Johansen's models.
+    found = soil_properties("silt")
+    assert found.conductivity_low == pytest.approx(0.75 * found.conductivity)
+    assert found.conductivity_high == pytest.approx(1.25 * found.conductivity)
+    assert found.porosity == pytest.approx(1.0 - 1500.0 / 2650.0)
+    assert found.saturation == pytest.approx(0.2 * 1.5 / found.porosity)
+
+
+def test_diffusivity_is_conductivity_over_heat_capacity() -> None:
+    assert Ground(1.5, 2e6).diffusivity == pytest.approx(7.5e-7)

@@ -80,3 +80,34 @@ def test_input_that_cannot_be_is_refused_by_name(changes: dict[str, Any], field:
     with pytest.raises(InputError) as caught:
         size(**changes)
     assert caught.value.faults[0].field == field
+
+
+def test_water_may_be_just_liquid_and_as_warm_as_a_ponds_coldest_can_be() -> None:
+    for good, wrong in ((0.0201, 0.02), (30.0, 30.001)):
+        size(coldest_water=good, least_return=-1.0)
+        with pytest.raises(InputError, match="coldest_water"):
+            size(coldest_water=wrong, least_return=-1.0)
+    size(coil_diameter=4 * 0.032 + 1e-9)
+    with pytest.raises(InputError, match="coil_diameter"):
+        size(coil_diameter=4 * 0.032)
+    with pytest.raises(NoSolutionError) as caught:
+        size(coldest_water=2.0, least_return=2.0)
+    assert caught.value.faults[0].allowed == "below 2 degC"
+    size(coldest_water=2.0, least_return=1.99)
+
+
+def test_a_film_weaker_by_30_per_cent_adds_its_resistance() -> None:
+    # All else alike the length goes with the sum of resistances, water's over 0.7; the pipe's
+    # outside, colder then, moves the water more, which gives back less than half: film coefficients
+    # go with the difference to the power of 1/4 to 1/3.
+    mat = size()
+    inner = mat.inside_film + mat.wall
+    plain = (inner + mat.outside_film / 0.7) / (inner + mat.outside_film)
+    assert 0.5 * (1.0 + plain) < mat.length_if_film_weaker / mat.total_length < plain
+
+
+def test_more_loops_carry_less_flow_each() -> None:
+    # Re = 4 m/(pi d mu n); 6 kW at 3.5 K: 0.443 kg/s in all.
+    few, many = size(loops=2), size(loops=12)
+    assert many.inside_film > few.inside_film
+    assert many.wall == few.wall == pytest.approx(0.08262, rel=1e-4)  # 32 x 3.0 mm of 0.40 W/m K
