@@ -12,9 +12,10 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any, Final
 
-from api.contract.document import build_openapi, references
+from api.contract.document import build_openapi, reached, references
 from api.contract.examples import Example, answer_file, shown_in_contract
 from api.contract.operations import OPERATIONS, TAGS, Operation
+from api.contract.reference_page import numbers_words
 from api.schemas.units import UNITS
 from api.service.problem_types import PROBLEM_TYPES
 from hydraulics.findings import FINDING_CODES
@@ -187,7 +188,7 @@ def _limits(contract: Schema) -> str:
     bodies = dict.fromkeys(each.body for each in OPERATIONS if each.body is not None)
     shown: set[str] = set()
     for body in bodies:
-        for name in _reached(body.__name__.removesuffix("Schema"), schemas):
+        for name in reached([body.__name__.removesuffix("Schema")], schemas):
             if name in shown or schemas[name]["type"] != "object":
                 continue
             shown.add(name)
@@ -206,25 +207,13 @@ def _limits(contract: Schema) -> str:
     return _page("Limits and ranges of every field of a job", *parts)
 
 
-def _reached(start: str, schemas: Mapping[str, Schema]) -> list[str]:
-    """Schemas that a schema leads to, itself first, each once."""
-    found: dict[str, None] = {}
-    todo = [start]
-    while todo:
-        name = todo.pop(0)
-        if name not in found:
-            found[name] = None
-            todo += [each for each in references(schemas[name]) if each not in found]
-    return list(found)
-
-
 def _allowed(said: Schema, schemas: Mapping[str, Schema]) -> str:
     name = next(references({"$ref": said.get("$ref")}), "")
     said = schemas[name] if name else said
     if "enum" in said:
         return ", ".join(f"`{each}`" for each in said["enum"])
     if said.get("type") in ("number", "integer"):
-        return _number(said)
+        return numbers_words(said)
     if said.get("type") == "string":
         return f"text, {said.get('minLength', 0)} to {said.get('maxLength', '…'):,} characters"
     if said.get("type") == "boolean":
@@ -234,22 +223,6 @@ def _allowed(said: Schema, schemas: Mapping[str, Schema]) -> str:
         count = f"{low:,} to {high:,}" if high is not None else f"{low:,} or more"
         return f"list of {count}: {_allowed(said.get('items', {}), schemas)}"
     return f"[{name}](#{name.lower()})" if name else "anything"
-
-
-def _number(said: Schema) -> str:
-    low, above, high = said.get("minimum"), said.get("exclusiveMinimum"), said.get("maximum")
-    whole = "whole, " if said["type"] == "integer" else ""
-    if above is not None:
-        words = f"more than {above:,.10g}" + (f", up to {high:,.10g}" if high is not None else "")
-    elif low is not None and high is not None:
-        words = f"{low:,.10g} to {high:,.10g}"
-    elif low is not None:
-        words = f"{low:,.10g} or more"
-    elif high is not None:
-        words = f"up to {high:,.10g}"
-    else:
-        words = "any finite number"
-    return whole + words
 
 
 def _left_out(field: str, said: Schema, one_of: Iterable[str]) -> str:

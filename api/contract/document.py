@@ -234,7 +234,7 @@ def _content(operation: Operation) -> Said:
 def _finish(document: Said) -> None:
     """Say what the plugin cannot: which objects are closed, what goes together, what is usual."""
     schemas: dict[str, Said] = document["components"]["schemas"]
-    answered = _reached(_answers_of(document), schemas)
+    answered = reached(_answers_of(document), schemas)
     kinds = _kinds()
     for name, schema in schemas.items():
         kind = kinds.get(name)
@@ -289,15 +289,16 @@ def references(said: object) -> Iterator[str]:
             yield from references(each)
 
 
-def _reached(start: Iterable[str], schemas: Mapping[str, Said]) -> set[str]:
-    found: set[str] = set()
+def reached(start: Iterable[str], schemas: Mapping[str, Mapping[str, Any]]) -> list[str]:
+    """Schemas that some lead to, those first, each once."""
+    found: dict[str, None] = {}
     todo = list(start)
     while todo:
-        name = todo.pop()
+        name = todo.pop(0)
         if name not in found:
-            found.add(name)
+            found[name] = None
             todo += references(schemas[name])
-    return found
+    return list(found)
 
 
 def _kinds() -> dict[str, type[Schema]]:

@@ -104,32 +104,26 @@ class Operation:
         return self.answer if isinstance(self.answer, str) else JSON
 
 
-_PICTURE: Final = {
-    "name": "picture",
-    "in": "path",
-    "required": True,
-    "description": "; ".join(f"`{name}`: {what}" for name, what in PICTURES.items()) + ".",
-    "schema": {"$ref": "#/components/schemas/Picture"},
-    "example": "schematic",
-}
+_NAME: Final = {"type": "string", "minLength": 1, "maxLength": 80, "pattern": "^[^/]+$"}
 
-_SLUG: Final = {
-    "name": "slug",
-    "in": "path",
-    "required": True,
-    "description": "Last part of the problem's type.",
-    "schema": {"type": "string", "minLength": 1, "maxLength": 80, "pattern": "^[^/]+$"},
-    "example": "invalid-input",
-}
 
-_EXAMPLE_NAME: Final = {
-    "name": "name",
-    "in": "path",
-    "required": True,
-    "description": "Name as in the list of examples.",
-    "schema": {"type": "string", "minLength": 1, "maxLength": 80, "pattern": "^[^/]+$"},
-    "example": "quince-barn-short-tail",
-}
+def _in_path(
+    name: str, description: str, example: str, schema: dict[str, Any] = _NAME
+) -> dict[str, Any]:
+    return {
+        "name": name, "in": "path", "required": True, "description": description,
+        "schema": schema, "example": example,
+    }  # fmt: skip
+
+
+_PICTURE: Final = _in_path(
+    "picture",
+    "; ".join(f"`{name}`: {what}" for name, what in PICTURES.items()) + ".",
+    "schematic",
+    {"$ref": "#/components/schemas/Picture"},
+)
+_SLUG: Final = _in_path("slug", "Last part of the problem's type.", "invalid-input")
+_EXAMPLE: Final = _in_path("name", "Name as in the list of examples.", "quince-barn-short-tail")
 
 _REFUSED: Final = (413, 415, 422)
 
@@ -324,7 +318,7 @@ OPERATIONS: Final = (
     Operation(
         "get", "/v1/examples/{name}", "example", "reference data", "An invented job",
         "A job that the calculations take unchanged.", JobSchema,
-        parameters=(_EXAMPLE_NAME,), problems=(404,),
+        parameters=(_EXAMPLE,), problems=(404,),
         links=(("design", link_to(
             "design", "Every chapter that the job asks for.", requestBody="$response.body",
         )),),

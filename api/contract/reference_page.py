@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from typing import Any
 
 from api.refusals import Json
@@ -27,22 +28,33 @@ def _kind(said: dict[str, Any], schemas: dict[str, Any]) -> dict[str, str]:
     return {"words": str(said.get("type", "any value")), "schema": ""}
 
 
+def numbers_words(said: Mapping[str, Any]) -> str:
+    """Which numbers a field may hold."""
+    low, above, high = said.get("minimum"), said.get("exclusiveMinimum"), said.get("maximum")
+    whole = "whole, " if said["type"] == "integer" else ""
+    if above is not None:
+        words = f"more than {above:,.10g}" + (f", up to {high:,.10g}" if high is not None else "")
+    elif low is not None and high is not None:
+        words = f"{low:,.10g} to {high:,.10g}"
+    elif low is not None:
+        words = f"{low:,.10g} or more"
+    elif high is not None:
+        words = f"up to {high:,.10g}"
+    else:
+        words = "any finite number"
+    return whole + words
+
+
 def _limits(said: dict[str, Any], schemas: dict[str, Any]) -> str:
-    """Range of a value in words."""
-    words = []
-    if "$ref" in said:
-        said = schemas[_name(said["$ref"])]
-    if "exclusiveMinimum" in said:
-        words.append(f"more than {said['exclusiveMinimum']:g}")
-    if "minimum" in said:
-        words.append(f"{said['minimum']:g} or more")
-    if "maximum" in said:
-        words.append(f"up to {said['maximum']:,.10g}")
+    """Range of a value in words; empty where every value of its type may be."""
+    said = schemas[_name(said["$ref"])] if "$ref" in said else said
+    if {"minimum", "exclusiveMinimum", "maximum"} & set(said):
+        return numbers_words(said)
     if "minItems" in said:
-        words.append(f"{said['minItems']} or more items")
+        return f"{said['minItems']} or more items"
     if said.get("type") == "string" and "maxLength" in said:
-        words.append(f"up to {said['maxLength']:,} characters")
-    return ", ".join(words)
+        return f"up to {said['maxLength']:,} characters"
+    return ""
 
 
 def _rows(schema: dict[str, Any], schemas: dict[str, Any]) -> list[dict[str, Any]]:

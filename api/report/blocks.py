@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import ClassVar, Literal
+from typing import ClassVar, Final, Literal
+
+SEVERITIES: Final = {"error": "Error", "warning": "Warning", "info": "Remark"}
+"""How grave a finding is, in words, the gravest first."""
 
 Mark = Literal["", "low", "high", "error", "warning", "info", "strong"]
 """How a row stands out: by a mark in words and weight, never by colour alone."""

@@ -2,71 +2,71 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from typing import Final
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, Final
 
 from api.answers.numbers import given, number
 from api.report.blocks import (
     Block,
     Bullets,
     Cautions,
-    Column,
     Facts,
     Paragraph,
     Section,
     Subheading,
-    Table,
 )
 from api.report.commissioning_sheet import commissioning
-from api.report.parts import Object, Whole, findings_block
+from api.report.parts import (
+    MOST_ROWS,
+    Object,
+    Whole,
+    Writer,
+    findings_block,
+    measured,
+    quantity,
+    table,
+    text,
+    three,
+    whole_number,
+)
 from api.report.pumps_and_balance import balancing, pumps
 from api.report.words import capital, plain, sentence
 
-_VOLUMES: Final = (
-    ("Length", "m", "length_m"),
-    ("Dug", "m³", "dug_m3"),
-    ("Heaped", "m³", "heaped_m3"),
-    ("Bedding", "m³", "bedding_m3"),
-    ("Backfill", "m³", "backfill_m3"),
-    ("Spoil", "m³", "spoil_m3"),
-    ("Spoil, loose", "m³", "spoil_loose_m3"),
-)
+FINDINGS: Final = "Findings"
+"""Title of the section on the flow split's findings, and on how the chapters hang together."""
 
 
-def chapter_sections(whole: Whole) -> list[Section]:
-    """Sections of the chapters asked for.
-
-    Parameters
-    ----------
-    whole
-        The report as data, and its pictures.
-
-    Returns
-    -------
-    list of Section
-        In the order of the work.
-    """
-    answer = whole.answer
-    told_before = set(answer["split"]["cautions"])
-    found = []
-    for name, title, write in _CHAPTERS:
-        content = answer.get(name)
-        if content is None:
-            continue
-        own = tuple(each for each in content["cautions"] if each not in told_before)
-        blocks = list(write(content, whole))
-        if own:
-            blocks.insert(0, Cautions(own))
-        split_findings = {_key(each) for each in answer["split"]["findings"]}
-        new = [each for each in content["findings"] if _key(each) not in split_findings]
-        if new:
-            blocks += [Subheading("Findings of this chapter"), findings_block(new)]
-        found.append(Section(name.replace("_", "-"), title, tuple(blocks)))
-    return found
+def findings_by_section(answer: Mapping[str, Any]) -> dict[str, list[Object]]:
+    """Findings by the title of the section that tells them; what the split tells, it alone."""
+    split = answer["split"]["findings"]
+    told = {_key(each) for each in split}
+    return {
+        FINDINGS: [*split, *answer.get("findings", ())],
+        **{
+            title: [x for x in answer.get(name, {}).get("findings", ()) if _key(x) not in told]
+            for name, title, _ in _CHAPTERS
+        },
+    }
 
 
 def _key(finding: Object) -> tuple[str, ...]:
     return (finding["code"], finding.get("where", ""), finding["message"])
+
+
+def chapter_sections(whole: Whole) -> Iterable[Section]:
+    """Sections of the chapters asked for, in the order of the work."""
+    answer = whole.answer
+    findings = findings_by_section(answer)
+    told_before = answer["split"]["cautions"]
+    for name, title, write in _CHAPTERS:
+        if (content := answer.get(name)) is None:
+            continue
+        own = tuple(each for each in content["cautions"] if each not in told_before)
+        blocks = [*([Cautions(own)] if own else []), *write(content, whole)]
+        if findings[title]:
+            block = findings_block(findings[title], answer["job"]["array"])
+            blocks += [Subheading("Findings of this chapter"), block]
+        yield Section(name.replace("_", "-"), title, tuple(blocks))
 
 
 # ------------------------------------------------------------------------------------------ sizing
@@ -79,42 +79,39 @@ def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
         ("Kind of array", capital(plain(content["kind"]))),
         (
             "Heat from the ground",
-            f"{number(draw['peak_kw'])} kW at the peak, for {given(draw['peak_h'])} h; "
-            f"{number(draw['annual_draw_kwh'])} kWh/a",
+            f"{quantity(draw, 'peak_kw')} at the peak, for {quantity(draw, 'peak_h', given)}; "
+            f"{quantity(draw, 'annual_draw_kwh')}/a",
         ),
         ("Size set by", plain(content["sized_by"])),
         (
             "Proposed",
-            f"{number(content['loop_count'])} equal loops of {number(loop['length_m'])} m of "
-            f"{metre}, {number(content['length_m'])} m in all",
+            f"{number(content['loop_count'])} equal loops of {quantity(loop, 'length_m')} of "
+            f"{metre}, {quantity(content, 'length_m')} in all",
         ),
-        (
-            "Pipe",
-            f"{number(loop['pipe_m'])} m a loop, {number(content['pipe_m'])} m in all",
-        ),
+        ("Pipe", f"{quantity(loop, 'pipe_m')} a loop, {quantity(content, 'pipe_m')} in all"),
     ]
     if "needed_m" in content:
-        rows.append(("Needed by conduction", f"{number(content['needed_m'])} m of {metre}"))
+        rows.append(("Needed by conduction", f"{quantity(content, 'needed_m')} of {metre}"))
     rows += [
         (
             f"From each metre of {metre}",
-            f"{number(extraction['peak_w_m'], 3)} W/m at the peak, "
-            f"{number(extraction['annual_kwh_m'], 3)} kWh/m a year",
+            f"{quantity(extraction, 'peak_w_m', three)} at the peak, "
+            f"{quantity(extraction, 'annual_kwh_m', three)} a year",
         ),
         (
             "Coldest brine in the life of the array",
-            f"{number(content['min_from_ground_c'], 3)} °C from the ground, "
-            f"{number(content['min_to_ground_c'], 3)} °C to it",
+            f"{quantity(content, 'min_from_ground_c', three)} from the ground, "
+            f"{quantity(content, 'min_to_ground_c', three)} to it",
         ),
         (
             "Limit on the brine from the ground, and margin",
-            f"{given(content['from_ground_limit_c'])} °C, "
+            f"{quantity(content, 'from_ground_limit_c', given)}, "
             f"{number(content['from_ground_margin_k'], 2)} K",
         ),
         (
             "A loop at the peak",
-            f"{number(loop['flow_l_s'], 3)} L/s, Re {number(round(loop['reynolds']))}, "
-            f"{number(loop['drop_kpa'], 3)} kPa without headers",
+            f"{quantity(loop, 'flow_l_s', three)}, Re {whole_number(loop['reynolds'])}, "
+            f"{quantity(loop, 'drop_kpa', three)} without headers",
         ),
         ("Land needed", _land(content["land"])),
         (
@@ -122,7 +119,7 @@ def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
             if sensitivity["input"] == "ground_conductivity"
             else "Were the water's film 30 % weaker",
             " or ".join(
-                f"{number(sensitivity[name])} m"
+                quantity(sensitivity, name)
                 for name in ("max_length_m", "min_length_m")
                 if name in sensitivity
             )
@@ -136,46 +133,39 @@ def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
         "described under the inputs, and the two need not be the same."
     )
     yield Facts(tuple(rows))
+    brine = (
+        measured("From ground", "from_ground_c", three),
+        measured("To ground", "to_ground_c", three),
+    )
     if "by_month" in content:
-        yield Table(
+        drawn = draw["monthly_draw_kwh"]
+        yield table(
             "Coldest brine of each month over the whole life, and the heat drawn in it.",
-            (
-                Column("Month"),
-                Column("Drawn", "kWh"),
-                Column("From ground", "°C"),
-                Column("To ground", "°C"),
-            ),
-            tuple(
-                (number(each["month"]), number(drawn), number(each["from_ground_c"], 3),
-                 number(each["to_ground_c"], 3))
-                for each, drawn in zip(content["by_month"], draw["monthly_draw_kwh"], strict=True)
-            ),
-        )  # fmt: skip
+            [{**x, "kwh": kwh} for x, kwh in zip(content["by_month"], drawn, strict=True)],
+            measured("Month", "month"),
+            measured("Drawn", "kwh", unit="kWh"),
+            *brine,
+        )
     if "by_year" in content:
         years = content["by_year"]
         step = max(len(years) // 10, 1)
         shown = [y for y in years if y["year"] in (1, len(years)) or y["year"] % step == 0]
-        yield Table(
-            "Coldest brine of some years.",
-            (Column("Year"), Column("From ground", "°C"), Column("To ground", "°C")),
-            tuple(
-                (number(y["year"]), number(y["from_ground_c"], 3), number(y["to_ground_c"], 3))
-                for y in shown
-            ),
-        )
+        yield table("Coldest brine of some years.", shown, measured("Year", "year"), *brine)
     yield Paragraph(f"Model. {content['method']['sizing']}", soft=True)
     yield Bullets(tuple(sentence(note) for note in content["notes"]))
 
 
-def _land(site: Object) -> str:
-    told = (
-        f"{number(site['length_m'], 3)} m × {number(site['width_m'], 3)} m = "
-        f"{number(site['area_m2'])} m²"
-    )
-    if "plot_m2" in site:
-        told += f" of {number(site['plot_m2'])} m²"
-    if "fits" in site:
-        told += "; fits" if site["fits"] else "; does not fit"
+def _sides(land: Object, write: Writer = number) -> str:
+    along, across = quantity(land, "length_m", write), quantity(land, "width_m", write)
+    return f"{along} × {across} = {quantity(land, 'area_m2')}"
+
+
+def _land(land: Object) -> str:
+    told = _sides(land, three)
+    if "plot_m2" in land:
+        told += f" of {quantity(land, 'plot_m2')}"
+    if "fits" in land:
+        told += "; fits" if land["fits"] else "; does not fit"
     return told
 
 
@@ -183,106 +173,82 @@ def _land(site: Object) -> str:
 
 
 def _groundworks(content: Object, whole: Whole) -> Iterable[Block]:
-    places = (("Loops' trenches", "loop_trenches"), ("Header trench", "header_trench"),
-              ("All", "total"))  # fmt: skip
-    yield Table(
+    trenches = {"Loops' trenches": "loop_trenches", "Header trench": "header_trench",
+                "All": "total"}  # fmt: skip
+    yield table(
         "Digging. Heaped and loose volumes are bulked; spoil is what leaves the site.",
-        (
-            Column("Trench", width=1.6, number=False),
-            *(Column(head, unit) for head, unit, _ in _VOLUMES),
-        ),
-        tuple(
-            (label, *(number(content[name][field]) for _, _, field in _VOLUMES))
-            for label, name in places
-        ),
-        ("", "", "strong"),
+        [{"trench": label, **content[name]} for label, name in trenches.items()],
+        text("Trench", "trench", 1.6),
+        measured("Length", "length_m"),
+        measured("Dug", "dug_m3"),
+        measured("Heaped", "heaped_m3"),
+        measured("Bedding", "bedding_m3"),
+        measured("Backfill", "backfill_m3"),
+        measured("Spoil", "spoil_m3"),
+        measured("Spoil, loose", "spoil_loose_m3"),
+        mark=lambda each: "strong" if each["trench"] == "All" else "",
     )
     yield Facts(tuple(_digging_facts(content)))
     if "plan" in whole.pictures:
         yield whole.pictures["plan"]
     order = content["pipe_order"]
     if order["coils"]:
-        yield Table(
+        yield table(
             "Pipe to order, in coils; no loop is jointed and what is over stays coiled, uncut.",
-            (
-                Column("Pipe", width=2.0, number=False),
-                Column("Coil", "m"),
-                Column("Coils"),
-                Column("For loops"),
-                Column("For routes"),
-            ),
-            tuple(
-                (each["pipe"], number(each["coil_m"]), number(each["count"]),
-                 number(each["for_loops"]), number(each["for_routes"]))
-                for each in order["coils"]
-            ),
-        )  # fmt: skip
+            order["coils"],
+            text("Pipe", "pipe", 2.0),
+            measured("Coil", "coil_m"),
+            measured("Coils", "count"),
+            measured("For loops", "for_loops"),
+            measured("For routes", "for_routes"),
+        )
     if order["loops"]:
-        yield _loop_coils(order["loops"])
+        yield table(
+            "Coil that each loop is laid from, in one piece.",
+            order["loops"][:MOST_ROWS],
+            text("Loop", "loop", 2.0),
+            text("Pipe", "pipe", 1.6),
+            measured("Loops", "count"),
+            measured("Needed", "needed_m"),
+            measured("Coil", "coil_m", absent="none long enough"),
+            measured("Over", "leftover_m"),
+        )
     rows = [
-        ("U-tubes", f"{number(each['count'])} × {each['pipe']}, {given(each['depth_m'])} m deep")
-        for each in order["probes"]
+        ("U-tubes", f"{number(x['count'])} × {x['pipe']}, {quantity(x, 'depth_m', given)} deep")
+        for x in order["probes"]
     ]
     rows += [
-        ("Headers, routes and tails", f"{number(each['length_m'])} m of {each['pipe']}")
+        ("Headers, routes and tails", f"{quantity(each, 'length_m')} of {each['pipe']}")
         for each in order["routes"]
     ]
-    yield Facts((*rows, ("Pipe over", f"{number(order['leftover_m'])} m")))
+    yield Facts((*rows, ("Pipe over", quantity(order, "leftover_m"))))
 
 
 def _digging_facts(content: Object) -> Iterable[tuple[str, str]]:
-    yield "Bulking", f"{given(content['bulking_percent'])} %"
+    yield "Bulking", quantity(content, "bulking_percent", given)
     yield "Lorries of spoil off the site", number(content["spoil_loads"])
     yield "Lorries of bedding", number(content["bedding_loads"])
-    yield "Digger", f"{number(content['digger_h'], 3)} h"
+    yield "Digger", quantity(content, "digger_h", three)
     if (drilling := content.get("drilling")) is not None:
         yield (
             "Drilling",
-            f"{number(drilling['count'])} boreholes, {number(drilling['drilled_m'])} m; grout "
-            f"{number(drilling['grout_m3'], 3)} m³; spoil {number(drilling['spoil_loose_m3'], 3)} "
-            "m³ loose",
+            f"{number(drilling['count'])} boreholes, {quantity(drilling, 'drilled_m')}; grout "
+            f"{quantity(drilling, 'grout_m3', three)}; spoil "
+            f"{quantity(drilling, 'spoil_loose_m3', three)} loose",
         )
     if (mats := content.get("pond_mats")) is not None:
-        yield "Pond mats", f"{number(mats['count'])}, {number(mats['area_m2'])} m² of bed"
+        yield "Pond mats", f"{number(mats['count'])}, {quantity(mats, 'area_m2')} of bed"
     if (land := content.get("land")) is not None:
-        yield (
-            "Ground taken",
-            f"{number(land['width_m'])} m × {number(land['length_m'])} m = "
-            f"{number(land['area_m2'])} m², borders of {given(land['border_m'])} m included",
-        )
+        border = quantity(land, "border_m", given)
+        yield "Ground taken", f"{_sides(land)}, borders of {border} included"
         if "plot_m2" in land:
-            yield "Ground available", f"{number(land['plot_m2'])} m²"
+            yield "Ground available", quantity(land, "plot_m2")
         if "fits" in land:
             yield "Lies within the plot", "yes" if land["fits"] else "no"
 
 
-def _loop_coils(loops: list[Object]) -> Table:
-    return Table(
-        "Coil that each loop is laid from, in one piece.",
-        (
-            Column("Loop", width=2.0, number=False),
-            Column("Pipe", width=1.6, number=False),
-            Column("Loops"),
-            Column("Needed", "m"),
-            Column("Coil", "m"),
-            Column("Over", "m"),
-        ),
-        tuple(
-            (
-                each["loop"],
-                each["pipe"],
-                number(each["count"]),
-                number(each["needed_m"]),
-                number(each["coil_m"]) if "coil_m" in each else "none long enough",
-                number(each["leftover_m"]),
-            )
-            for each in loops[:1_000]
-        ),
-    )
-
-
-_Writer = Callable[[Object, Whole], Iterable[Block]]
-_CHAPTERS: Final[tuple[tuple[str, str, _Writer], ...]] = (
+_Chapter = Callable[[Object, Whole], Iterable[Block]]
+_CHAPTERS: Final[tuple[tuple[str, str, _Chapter], ...]] = (
     ("sizing", "Size of the array", _sizing),
     ("balancing", "Ways to balance", balancing),
     ("pump_choice", "Pumps", pumps),

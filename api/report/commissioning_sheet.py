@@ -5,23 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
-from api.answers.numbers import given, number
-from api.report.blocks import (
-    Block,
-    Column,
-    Facts,
-    Paragraph,
-    Subheading,
-    Table,
+from api.answers.numbers import given
+from api.report.blocks import Block, Facts, Mark, Paragraph, Subheading
+from api.report.parts import (
+    MOST_ROWS,
+    PARTS,
+    Object,
+    Whole,
+    by_loop,
+    measured,
+    quantity,
+    table,
+    text,
+    three,
 )
-from api.report.parts import DASH, PARTS, Object, Whole, chosen
 from api.report.pumps_and_balance import pump_put_in, put_in
 from api.report.words import plain
 
 _BLANK: Final = "………………"  # to be filled in on site
-
-
-# ------------------------------------------------------------------------------------ commissioning
+_SHORT_BLANK: Final = "…………"
 
 
 def commissioning(content: Object, whole: Whole) -> Iterable[Block]:
@@ -34,36 +36,28 @@ def commissioning(content: Object, whole: Whole) -> Iterable[Block]:
         yield from _pressure_test(test)
     if (vessel := content.get("vessel")) is not None:
         yield Subheading("Expansion vessel")
+        names = ("expansion_l", "contraction_l", "reserve_l")
         yield Facts(
             (
-                ("Smallest nominal volume", f"{number(vessel['volume_l'], 3)} L"),
-                (
-                    "Gas pressure of the empty vessel",
-                    f"{number(vessel['precharge_pressure_kpa'])} kPa",
-                ),
-                ("Fill to", f"{number(vessel['filling_pressure_kpa'])} kPa"),
-                ("Highest pressure", f"{number(vessel['max_pressure_kpa'])} kPa"),
+                ("Smallest nominal volume", quantity(vessel, "volume_l", three)),
+                ("Gas pressure of the empty vessel", quantity(vessel, "precharge_pressure_kpa")),
+                ("Fill to", quantity(vessel, "filling_pressure_kpa")),
+                ("Highest pressure", quantity(vessel, "max_pressure_kpa")),
                 (
                     "Expansion, contraction, reserve",
-                    f"{number(vessel['expansion_l'], 3)} L, {number(vessel['contraction_l'], 3)} "
-                    f"L, {number(vessel['reserve_l'], 3)} L",
+                    ", ".join(quantity(vessel, name, three) for name in names),
                 ),
                 (
                     "For rigid or free pipe, an outer bound",
-                    f"{number(vessel['volume_free_pipe_l'], 3)} L",
+                    quantity(vessel, "volume_free_pipe_l", three),
                 ),
                 ("Method", vessel["source"]),
             )
         )
     yield from _meters(content, whole.answer)
     yield Subheading("Signed")
-    yield Facts(
-        (
-            ("Filled, purged and tested by", _BLANK * 3),
-            ("Date", _BLANK * 3),
-            ("Signature", _BLANK * 3),
-        )
-    )
+    names = ("Filled, purged and tested by", "Date", "Signature")
+    yield Facts(tuple((name, _BLANK * 3) for name in names))
 
 
 def _pump(answer: Mapping[str, Any]) -> str:
@@ -78,7 +72,7 @@ def _as_decided(answer: Mapping[str, Any]) -> Iterable[Block]:
     blocks = list(put_in(answer))
     if pump := _pump(answer):
         at = answer["split"]["running"][0]
-        gives = f"{number(at['flow_l_s'])} L/s at {number(at['head_m'])} m, cold"
+        gives = f"{quantity(at, 'flow_l_s')} at {quantity(at, 'head_m')}, cold"
         blocks.append(Facts((("Pump", pump), ("It gives", gives), ("Setting found", _BLANK))))
     if blocks:
         yield Subheading("Before filling: what is put in, and its setting")
@@ -88,130 +82,94 @@ def _as_decided(answer: Mapping[str, Any]) -> Iterable[Block]:
 def _filling(content: Object) -> Iterable[Block]:
     contents, fill = content["contents"], content["filling"]
     yield Subheading("Contents and filling")
-    yield Table(
+    laid = [each | {"name": PARTS[each["part"]]} for each in contents["parts"] if each["length_m"]]
+    plant = {"name": "Plant", "volume_l": contents["plant_l"]}
+    yield table(
         "What the array holds.",
-        (Column("Part", width=2.0, number=False), Column("Pipe", "m"), Column("Contents", "L")),
-        (
-            *(
-                (PARTS[each["part"]], number(each["length_m"]), number(each["volume_l"]))
-                for each in contents["parts"]
-                if each["length_m"]
-            ),
-            ("Plant", DASH, number(contents["plant_l"])),
-            ("All", DASH, number(contents["volume_l"])),
-        ),
+        [*laid, plant, {"name": "All", "volume_l": contents["volume_l"]}],
+        text("Part", "name", 2.0),
+        measured("Pipe", "length_m"),
+        measured("Contents", "volume_l"),
     )
+    antifreeze = quantity(fill, "antifreeze_kg")
+    if "antifreeze_l" in fill:
+        antifreeze = f"{quantity(fill, 'antifreeze_l')} = {antifreeze}"
     rows = [
         (
             "Mixture to make up",
-            f"{number(fill['volume_l'])} L = {number(fill['mixture_kg'])} kg at "
-            f"{given(fill['filling_c'])} °C, spare included",
+            f"{quantity(fill, 'volume_l')} = {quantity(fill, 'mixture_kg')} at "
+            f"{quantity(fill, 'filling_c', given)}, spare included",
         ),
-    ]
-    antifreeze = f"{number(fill['antifreeze_kg'])} kg"
-    if "antifreeze_l" in fill:
-        antifreeze = f"{number(fill['antifreeze_l'])} L = {antifreeze}"
-    rows += [
         ("Antifreeze", f"{antifreeze}, before mixing at 20 °C"),
-        ("Water", f"{number(fill['water_l'])} L = {number(fill['water_kg'])} kg"),
-        ("Freezing point", f"{number(fill['freezing_point_c'], 3)} °C"),
-        ("A hydrometer should show", f"{number(fill['density_kg_m3'])} kg/m³"),
+        ("Water", f"{quantity(fill, 'water_l')} = {quantity(fill, 'water_kg')}"),
+        ("Freezing point", quantity(fill, "freezing_point_c", three)),
+        ("A hydrometer should show", quantity(fill, "density_kg_m3")),
         ("Hydrometer read on site", _BLANK),
     ]
     if (sample := content.get("sample")) is not None:
-        rows.append(
-            (
-                "The sample",
-                f"{number(sample['mass_percent'], 3)} % by mass, freezes at "
-                f"{number(sample['freezing_point_c'], 3)} °C",
-            )
+        told = (
+            f"{quantity(sample, 'mass_percent', three)} by mass, freezes at "
+            f"{quantity(sample, 'freezing_point_c', three)}"
         )
-    rows.append(("Strength on site", content["method"]["strength"]))
-    yield Facts(tuple(rows))
+        rows.append(("The sample", told))
+    yield Facts((*rows, ("Strength on site", content["method"]["strength"])))
 
 
 def _purge(purge: Object) -> Iterable[Block]:
     yield Subheading("Purging the air")
-    duties = [purge["all_at_once"]] if "all_at_once" in purge else []
-    single = purge["loop_by_loop"][:1_000]
-    yield Table(
-        f"Duty of the purge pump so that every pipe reaches {given(purge['min_velocity_m_s'])} m/s "
-        f"with {purge['fluid']} at {given(purge['filling_c'])} °C; hoses and strainer come on "
-        "top.",
-        (
-            Column("What is open", width=1.9, number=False),
-            Column("Times", width=0.7),
-            Column("Flow", "L/s"),
-            Column("Drop", "kPa"),
-            Column("Head", "m"),
-            Column("Slowest", "m/s"),
-            Column("Turnover", "min"),
-        ),
-        tuple(
-            (
-                each["name"],
-                number(each["count"]),
-                number(each["flow_l_s"], 3),
-                number(each["drop_kpa"], 3),
-                number(each["head_m"], 3),
-                number(each["min_velocity_m_s"], 3),
-                number(each["turnover_min"], 3),
-            )
-            for each in (*duties, *single)
-        ),
+    all_at_once = [purge["all_at_once"]] if "all_at_once" in purge else []
+    yield table(
+        "Duty of the purge pump so that every pipe reaches "
+        f"{quantity(purge, 'min_velocity_m_s', given)} with {purge['fluid']} at "
+        f"{quantity(purge, 'filling_c', given)}; hoses and strainer come on top.",
+        [*all_at_once, *purge["loop_by_loop"][:MOST_ROWS]],
+        text("What is open", "name", 1.9),
+        measured("Times", "count", width=0.7),
+        measured("Flow", "flow_l_s", three),
+        measured("Drop", "drop_kpa", three),
+        measured("Head", "head_m", three),
+        measured("Slowest", "min_velocity_m_s", three),
+        measured("Turnover", "turnover_min", three),
     )
-    rows = [
-        (
-            "Pump, loop by loop",
-            f"{number(purge['max_flow_l_s'], 3)} L/s at {number(purge['max_drop_kpa'], 3)} kPa",
-        ),
-    ]
+    most = f"{quantity(purge, 'max_flow_l_s', three)} at {quantity(purge, 'max_drop_kpa', three)}"
+    rows = [("Pump, loop by loop", most)]
     if purge["uncleared_pipes"]:
         rows.append(
             (
                 "Not cleared by single loops",
                 f"{', '.join(purge['uncleared_pipes'])}: open all loops, "
-                f"{number(purge['shared_flow_l_s'], 3)} L/s",
+                f"{quantity(purge, 'shared_flow_l_s', three)}",
             )
         )
     yield Facts((*rows, ("Source", purge["source"])))
 
 
+def _time(stage: Object) -> str:
+    return f"{'≤' if stage['duration_is_max'] else '≥'} {three(stage['duration_min'])}"
+
+
 def _pressure_test(test: Object) -> Iterable[Block]:
     yield Subheading("Pressure test")
     yield Paragraph(
-        f"{test['procedure']}; test pressure {number(test['test_pressure_kpa'])} kPa at the gauge. "
+        f"{test['procedure']}; test pressure {quantity(test, 'test_pressure_kpa')} at the gauge. "
         "With water only; never with air."
     )
-    yield Table(
+    yield table(
         "Stages. The last two columns are filled in on site.",
-        (
-            Column("Stage", width=1.1, number=False),
-            Column("What to do", width=3.3, number=False),
-            Column("Time", "min"),
-            Column("Above", "kPa"),
-            Column("Below", "kPa"),
-            Column("Read", "kPa", width=1.1, number=False),
-            Column("Time of day", width=1.1, number=False),
-        ),
-        tuple(
-            (
-                plain(each["stage"]),
-                each["instruction"],
-                f"{'≤' if each['duration_is_max'] else '≥'} {number(each['duration_min'], 3)}",
-                number(each["min_pressure_kpa"]),
-                number(each["max_pressure_kpa"]),
-                "…………",
-                "…………",
-            )
-            for each in test["stages"]
-        ),
+        test["stages"],
+        text("Stage", lambda each: plain(each["stage"]), 1.1),
+        text("What to do", "instruction", 3.3),
+        text("Time", _time, unit="min"),
+        measured("Above", "min_pressure_kpa"),
+        measured("Below", "max_pressure_kpa"),
+        text("Read", lambda _: _SHORT_BLANK, 1.1, unit="kPa"),
+        text("Time of day", lambda _: _SHORT_BLANK, 1.1),
     )
     rows = [
         (
             "Water that may be drawn off in letting down",
-            f"{number(test['min_drawn_off_l'], 3)} to "
-            f"{number(test['max_drawn_off_l'], 3)} L, by how far it is let down",
+            f"{three(test['min_drawn_off_l'])} to {quantity(test, 'max_drawn_off_l', three)}, by "
+            "how far it is let down",
         ),
         ("Water drawn off on site", _BLANK),
     ]
@@ -226,35 +184,25 @@ def _pressure_test(test: Object) -> Iterable[Block]:
 
 def _meters(content: Object, answer: Mapping[str, Any]) -> Iterable[Block]:
     yield Subheading("Proof of the balance: flow meters")
-    meters, left_out = chosen(content["flow_meters"], "expected_l_min")
-    if left_out:
-        yield Paragraph(left_out)
     pump = _pump(answer)
-    read = {"low": "too low", "within": "within", "high": "too high"}
-    yield Table(
+    words = {"low": "too low", "within": "within", "high": "too high"}
+
+    def mark(each: Object) -> Mark:
+        return "low" if each.get("verdict") in ("low", "high") else ""
+
+    yield from by_loop(
         f"What every loop's meter should show, cold, with the pump that is put in: {pump}."
         if pump
         else "What every loop's meter should show with the circulating pump at its duty.",
-        (
-            Column("Loop", width=2.0, number=False),
-            Column("Expected", "L/min"),
-            Column("At least", "L/min"),
-            Column("At most", "L/min"),
-            Column("Read on site", "L/min", width=1.4, number=False),
-            Column("Verdict", width=1.2, number=False),
-        ),
-        tuple(
-            (
-                each["loop"],
-                number(each["expected_l_min"], 3),
-                number(each["min_flow_l_min"], 3),
-                number(each["max_flow_l_min"], 3),
-                number(each["reading_l_min"], 3) if "reading_l_min" in each else _BLANK,
-                read[each["verdict"]] if "verdict" in each else "…………",
-            )
-            for each in meters
-        ),
-        tuple("low" if each.get("verdict") in ("low", "high") else "" for each in meters),
+        content["flow_meters"],
+        "expected_l_min",
+        text("Loop", "loop", 2.0),
+        measured("Expected", "expected_l_min", three),
+        measured("At least", "min_flow_l_min", three),
+        measured("At most", "max_flow_l_min", three),
+        measured("Read on site", "reading_l_min", three, width=1.4, absent=_BLANK),
+        text("Verdict", lambda each: words.get(each.get("verdict", ""), _SHORT_BLANK), 1.2),
+        mark=mark,
     )
     if "balance_proved" in content:
         yield Paragraph(

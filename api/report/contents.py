@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
-from typing import Any
+from functools import partial
+from typing import Any, Final
 
 from api.answers.numbers import given, number, raised, signed
 from api.report.blocks import (
+    SEVERITIES,
     Block,
     Bullets,
     Cautions,
-    Column,
     Facts,
     Figures,
-    Findings,
     Mark,
     Paragraph,
     Picture,
@@ -23,13 +22,31 @@ from api.report.blocks import (
     Subheading,
     Table,
 )
-from api.report.chapters import chapter_sections
+from api.report.chapters import FINDINGS, chapter_sections, findings_by_section
 from api.report.inputs import inputs_blocks, parts_blocks, read_job
-from api.report.parts import PARTS, Whole, chosen, findings_block, place_words
+from api.report.parts import (
+    DASH,
+    PARTS,
+    Object,
+    Shown,
+    Whole,
+    chosen,
+    findings_block,
+    gravity,
+    measured,
+    per_cent,
+    place_words,
+    quantity,
+    table,
+    text,
+    three,
+    whole_number,
+)
 from api.report.pumps_and_balance import put_in, running
-from api.report.words import sentence
+from api.report.words import sentence, typeset
 
-Object = dict[str, Any]
+_GRAVEST: Final = 3
+"""Findings that stand on the first page."""
 
 
 def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> Report:
@@ -49,8 +66,12 @@ def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> R
     """
     header = answer.get("report", {})
     split, read = answer["split"], read_job(answer["job"])
+    pipes = [
+        {**each, "pipe": f"{each['pipe']}, {PARTS[each['part']].lower()}"}
+        for each in answer["pipes"]
+    ]
     sections = [
-        Section("inputs", "Inputs as used", inputs_blocks(read, _pipes(answer))),
+        Section("inputs", "Inputs as used", inputs_blocks(read, pipes)),
         Section("loops", "Every loop", _loops(split, pictures)),
         Section(
             "imbalance",
@@ -58,68 +79,81 @@ def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> R
             (*_imbalance(split, pictures), *_put_in(answer)),
         ),
         Section("pump-duty", "Pump duty and system curve", _duty(answer, pictures)),
-        Section("findings", "Findings", _findings(answer)),
-    ]
-    sections += chapter_sections(Whole(answer, pictures))
-    sections += [
+        Section(
+            "findings",
+            FINDINGS,
+            (findings_block(findings_by_section(answer)[FINDINGS], answer["job"]["array"]),),
+        ),
+        *chapter_sections(Whole(answer, pictures)),
         Section("hand-check", "Check by hand", _hand_check(answer)),
         Section("method", "Method and sources", _method(answer, read["array"])),
     ]
     if others := parts_blocks(read):
         sections.append(Section("chapter-inputs", "Other parts of the job as used", others))
-    summary = answer["summary"]
-    opening: list[Block] = [
-        Figures(_figures(answer)),
-        *(Paragraph(text) for text in summary["sentences"]),
-    ]
-    opening.append(Cautions(tuple(split["cautions"])))
-    if len(answer["cautions"]) > len(split["cautions"]):
-        opening.append(Paragraph("The chapters for work on site begin with cautions of their own."))
-    if "schematic" in pictures:
-        opening.append(pictures["schematic"])
-    if "pictures" not in answer:
-        opening.append(
-            Paragraph(
-                f"The array has {len(split['loops']):,} loops, more than this service is set to "
-                "draw; the document holds no pictures."
-            )
-        )
-    if header.get("notes"):
-        opening += [Subheading("Notes"), *(Paragraph(note) for note in header["notes"])]
+    notes = [Paragraph(note) for note in header.get("notes", ())]
     names = (("Prepared for", "prepared_for"), ("Prepared by", "prepared_by"), ("Date", "date"))
     rows = tuple((label, header[name]) for label, name in names if name in header)
     if "reference" in answer:
         rows = (*rows, ("Reference", answer["reference"]))
     if read.get("name") not in (None, answer["title"]):
         rows = (("Job", read["name"]), *rows)
+    summary = answer["summary"]
     return Report(
         title=answer["title"],
         kicker="Ground array · design report",
         author=header.get("prepared_by", ""),
         header=rows,
-        verdict=summary["headline"],
+        verdict=typeset(summary["headline"]),
         even={"even": True, "as_asked": True, "uneven": False}.get(summary["verdict"]),
-        opening=tuple(opening),
-        sections=tuple(_in_words(section, read["array"]) for section in sections),
+        opening=(
+            *typeset(_opening(answer, pictures)),
+            *([Subheading("Notes")] if notes else ()),
+            *notes,
+        ),
+        sections=typeset(tuple(sections)),
         version=answer["version"],
     )
 
 
-def _in_words(section: Section, array: Object) -> Section:
-    """A section whose findings name loops, not places in the job."""
-    return replace(
-        section,
-        blocks=tuple(
-            Findings(
-                tuple(
-                    replace(each, where=place_words(array, each.where)) if each.where else each
-                    for each in block.items
-                )
-            )
-            if isinstance(block, Findings)
-            else block
-            for block in section.blocks
-        ),
+def _opening(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
+    """What stands before the first section: the numbers and findings that matter most, cautions."""
+    split = answer["split"]
+    blocks: list[Block] = [Figures(_figures(answer)), *_gravest(answer)]
+    blocks += [
+        Paragraph(told)
+        for told in answer["summary"]["sentences"]
+        if not told.startswith("Findings:")  # those of the split alone
+    ]
+    blocks.append(Cautions(tuple(split["cautions"])))
+    if len(answer["cautions"]) > len(split["cautions"]):
+        blocks.append(Paragraph("The chapters for work on site begin with cautions of their own."))
+    if "schematic" in pictures:
+        blocks.append(pictures["schematic"])
+    if "pictures" not in answer:
+        told = (
+            f"The array has {len(split['loops']):,} loops, more than this service is set to draw; "
+            "the document holds no pictures."
+        )
+        blocks.append(Paragraph(told))
+    return tuple(blocks)
+
+
+def _gravest(answer: Mapping[str, Any]) -> tuple[Block, ...]:
+    """How many errors and warnings there are in all, in which sections, and the gravest of them."""
+    by_section = {
+        title: [each for each in findings if each["severity"] != "info"]
+        for title, findings in findings_by_section(answer).items()
+    }
+    grave = [each for findings in by_section.values() for each in findings]
+    if not grave:
+        return ()
+    counts = {kind: sum(each["severity"] == kind for each in grave) for kind in SEVERITIES}
+    told = " and ".join(f"{n} {kind}{'s' * (n != 1)}" for kind, n in counts.items() if n)
+    where = ", ".join(f"{title} {len(found)}" for title, found in by_section.items() if found)
+    gravest = sorted(grave, key=gravity)[:_GRAVEST]
+    return (
+        Paragraph(f"{told} in this document, by section: {where}. The gravest:"),
+        findings_block(gravest, answer["job"]["array"]),
     )
 
 
@@ -129,35 +163,19 @@ def _figures(answer: Mapping[str, Any]) -> tuple[tuple[str, str, str], ...]:
     pipe = sum(each["length_m"] for each in answer["pipes"])
     judged = split.get("imbalance")
     items = [
-        ("Pump flow", f"{number(duty['flow_l_s'], 3)} L/s", f"{_m3_h(duty)} m³/h"),
-        ("Pump head", f"{number(duty['head_m'], 3)} m", f"{number(duty['head_kpa'], 3)} kPa"),
-        ("Loops", number(len(loops)), f"{number(round(pipe))} m of pipe in all"),
+        ("Pump flow", quantity(duty, "flow_l_s", three), f"{three(duty['flow_l_s'] * 3.6)} m³/h"),
+        ("Pump head", quantity(duty, "head_m", three), quantity(duty, "head_kpa", three)),
+        ("Loops", number(len(loops)), f"{whole_number(pipe)} m of pipe in all"),
     ]
     if judged is not None and len(loops) > 1:
         items.append(
             (
                 "Spread of flow",
-                f"{number(judged['spread_percent'], 3)} %",
+                quantity(judged, "spread_percent", partial(per_cent, digits=3)),
                 f"tolerance ±{given(judged['max_deviation_percent'])} %",
             )
         )
     return tuple(items)
-
-
-def _findings(answer: Mapping[str, Any]) -> tuple[Block, ...]:
-    """Findings of the split, and of how the chapters hang together."""
-    return (findings_block([*answer["split"]["findings"], *answer.get("findings", ())]),)
-
-
-def _m3_h(duty: Object) -> str:
-    return number(duty["flow_l_s"] * 3.6, 3)
-
-
-def _pipes(answer: Mapping[str, Any]) -> list[Object]:
-    return [
-        {**each, "pipe": f"{each['pipe']}, {PARTS[each['part']].lower()}"}
-        for each in answer["pipes"]
-    ]
 
 
 # ------------------------------------------------------------------------------------ the split
@@ -172,72 +190,43 @@ def _mark_of(loop: Object, tolerance: float) -> Mark:
 def _loops(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
     judged = split.get("imbalance")
     tolerance = judged["max_deviation_percent"] if judged else 1e9
-    loops, left_out = chosen(split["loops"])
-    marks = tuple(_mark_of(loop, tolerance) for loop in loops)
+
+    def mark(loop: Object) -> Mark:
+        return _mark_of(loop, tolerance)
+
     words = {"low": "too little", "high": "too much", "": "within"}
-    blocks: list[Block] = [Paragraph(left_out)] if left_out else []
-    if "flows" in pictures:
-        blocks.append(pictures["flows"])
-    blocks.append(
-        Table(
+    loops, left_out = chosen(split["loops"])
+    return (
+        *left_out,
+        *([pictures["flows"]] if "flows" in pictures else []),
+        table(
             f"Flow of every loop, at the mean temperature; deviation from {_target(split)}.",
-            (
-                Column("Loop", width=1.7, number=False),
-                Column("Pipe", "m"),
-                Column("Flow", "L/s"),
-                Column("Flow", "L/min"),
-                Column("Deviation", "%", width=1.25),
-                Column("Verdict", width=1.2, number=False),
-                Column("Velocity", "m/s"),
-                Column("Re"),
-                Column("Regime", width=1.4, number=False),
-            ),
-            tuple(
-                (
-                    loop["loop"],
-                    number(loop["length_m"]),
-                    number(loop["flow_l_s"]),
-                    number(loop["flow_l_s"] * 60.0, 3),
-                    signed(loop["deviation_percent"]),
-                    words[mark] if judged else "—",
-                    number(loop["velocity_m_s"], 3),
-                    number(round(loop["reynolds"])),
-                    loop["regime"],
-                )
-                for loop, mark in zip(loops, marks, strict=True)
-            ),
-            marks,
-        )
-    )
-    blocks.append(
-        Table(
+            loops,
+            text("Loop", "loop", 1.7),
+            measured("Pipe", "length_m"),
+            measured("Flow", "flow_l_s"),
+            measured("Flow", "flow_l_s", lambda flow: three(flow * 60.0), unit="L/min"),
+            measured("Deviation", "deviation_percent", signed, width=1.25),
+            text("Verdict", lambda loop: words[mark(loop)] if judged else DASH, 1.2),
+            measured("Velocity", "velocity_m_s", three),
+            measured("Re", "reynolds", whole_number),
+            text("Regime", "regime", 1.4),
+            mark=mark,
+        ),
+        table(
             "Where the pressure of every loop goes. The path is the loop with the headers and "
             "routes that lead to it; all paths of an array drop alike.",
-            (
-                Column("Loop", width=1.9, number=False),
-                Column("Straight", "kPa"),
-                Column("Coils", "kPa"),
-                Column("Fittings", "kPa"),
-                Column("Loop", "kPa"),
-                Column("Headers", "kPa"),
-                Column("Path", "kPa"),
-            ),
-            tuple(
-                (
-                    loop["loop"],
-                    number(loop["drops"]["straight_drop_kpa"]),
-                    number(loop["drops"]["coil_drop_kpa"]),
-                    number(loop["drops"]["fittings_drop_kpa"]),
-                    number(loop["drop_kpa"]),
-                    number(loop["drops"]["headers_drop_kpa"]),
-                    number(loop["path_drop_kpa"]),
-                )
-                for loop in loops
-            ),
-            marks,
-        )
+            loops,
+            text("Loop", "loop", 1.9),
+            measured("Straight", "drops.straight_drop_kpa"),
+            measured("Coils", "drops.coil_drop_kpa"),
+            measured("Fittings", "drops.fittings_drop_kpa"),
+            measured("Loop", "drop_kpa"),
+            measured("Headers", "drops.headers_drop_kpa"),
+            measured("Path", "path_drop_kpa"),
+            mark=mark,
+        ),
     )
-    return tuple(blocks)
 
 
 def _imbalance(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
@@ -259,7 +248,7 @@ def _imbalance(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, .
                     ),
                     (
                         "Spread, largest less smallest deviation",
-                        f"{number(judged['spread_percent'])} %",
+                        quantity(judged, "spread_percent", per_cent),
                     ),
                     ("Loop with the least of its share", starved),
                     ("Index loop, which would need the most head", judged["index_loop"]),
@@ -281,15 +270,15 @@ def _duty(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> tuple[B
     blocks: list[Block] = [
         Facts(
             (
-                ("Flow", f"{number(duty['flow_l_s'])} L/s = {number(duty['flow_l_s'] * 3.6)} m³/h"),
-                ("Mass flow", f"{number(duty['mass_flow_kg_s'])} kg/s"),
-                ("Head", f"{number(duty['head_m'])} m of the mixture"),
-                ("Pressure", f"{number(duty['head_kpa'])} kPa"),
-                ("of it the array", f"{number(parts['array_drop_kpa'])} kPa"),
-                ("of it routes and fittings of the plant", f"{number(parts['runs_drop_kpa'])} kPa"),
-                ("of it the heat exchanger", f"{number(parts['heat_exchanger_drop_kpa'])} kPa"),
-                ("Hydraulic power", f"{number(duty['hydraulic_power_w'])} W"),
-                ("Heat from the ground", f"{number(duty['heat_kw'])} kW"),
+                ("Flow", f"{quantity(duty, 'flow_l_s')} = {number(duty['flow_l_s'] * 3.6)} m³/h"),
+                ("Mass flow", quantity(duty, "mass_flow_kg_s")),
+                ("Head", f"{quantity(duty, 'head_m')} of the mixture"),
+                ("Pressure", quantity(duty, "head_kpa")),
+                ("of it the array", quantity(parts, "array_drop_kpa")),
+                ("of it routes and fittings of the plant", quantity(parts, "runs_drop_kpa")),
+                ("of it the heat exchanger", quantity(parts, "heat_exchanger_drop_kpa")),
+                ("Hydraulic power", quantity(duty, "hydraulic_power_w")),
+                ("Heat from the ground", quantity(duty, "heat_kw")),
             )
         )
     ]
@@ -299,18 +288,16 @@ def _duty(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> tuple[B
         blocks.append(pictures["system_curve"])
     if split["system_curve"]:
         blocks.append(
-            Table(
+            table(
                 "System curve: array and plant solved again at each flow, at the same "
                 "temperatures.",
-                (Column("Flow", "L/s"), Column("Head", "m"), Column("Pressure", "kPa")),
-                tuple(
-                    (number(p["flow_l_s"]), number(p["head_m"]), number(p["head_kpa"]))
-                    for p in split["system_curve"]
-                ),
+                split["system_curve"],
+                measured("Flow", "flow_l_s"),
+                measured("Head", "head_m"),
+                measured("Pressure", "head_kpa"),
             )
         )
-    blocks.append(_fluids(split))
-    return tuple(blocks)
+    return (*blocks, _fluids(split))
 
 
 def _target(split: Object) -> str:
@@ -329,111 +316,83 @@ def _put_in(answer: Mapping[str, Any]) -> tuple[Block, ...]:
 
 
 def _fluids(split: Object) -> Table:
-    states = (("to the ground", "to_ground"), ("in the loops", "in_loops"),
-              ("from the ground", "from_ground"))  # fmt: skip
-    return Table(
+    places = {"to_ground": "to the ground", "in_loops": "in the loops",
+              "from_ground": "from the ground"}  # fmt: skip
+    return table(
         "The mixture where it is.",
-        (
-            Column("Where", width=1.6, number=False),
-            Column("Temperature", "°C"),
-            Column("Density", "kg/m³"),
-            Column("Viscosity", "mPa·s"),
-            Column("Specific heat", "kJ/(kg·K)"),
-            Column("Conductivity", "W/(m·K)"),
-            Column("Freezes at", "°C"),
-        ),
-        tuple(
-            (
-                where,
-                number(split["fluid"][name]["temperature_c"], 3),
-                number(split["fluid"][name]["density_kg_m3"]),
-                number(split["fluid"][name]["viscosity_mpa_s"]),
-                number(split["fluid"][name]["specific_heat_kj_kg_k"]),
-                number(split["fluid"][name]["conductivity_w_m_k"]),
-                number(split["fluid"][name]["freezing_point_c"], 3),
-            )
-            for where, name in states
-        ),
+        [{"where": words, **split["fluid"][place]} for place, words in places.items()],
+        text("Where", "where", 1.6),
+        measured("Temperature", "temperature_c", three),
+        measured("Density", "density_kg_m3"),
+        measured("Viscosity", "viscosity_mpa_s"),
+        measured("Specific heat", "specific_heat_kj_kg_k"),
+        measured("Conductivity", "conductivity_w_m_k"),
+        measured("Freezes at", "freezing_point_c", three),
     )
 
 
 # ------------------------------------------------------------------------------- check by hand
 
 
+_OF_PIPE: Final[tuple[Shown, ...]] = (
+    measured("L", "length_m"),
+    measured("d", "bore_mm", given),
+    measured("ρ", "density_kg_m3"),
+    measured("μ", "viscosity_mpa_s"),
+    measured("v", "velocity_m_s"),
+    measured("Re", "reynolds", whole_number),
+    measured("f", "friction_factor"),
+    measured("Δp", "drop_kpa"),
+)
+
+
 def _hand_check(answer: Mapping[str, Any]) -> tuple[Block, ...]:
     made = answer["hand_check"]
-    fittings = made["fittings"]
-    columns = (
-        Column("Pipe", width=1.7, number=False),
-        Column("L", "m"),
-        Column("d", "mm"),
-        Column("ρ", "kg/m³"),
-        Column("μ", "mPa·s"),
-        Column("v", "m/s"),
-        Column("Re"),
-        Column("f"),
-        Column("Δp", "kPa"),
-    )
-    total = made["loop_drop_kpa"]
-    blocks: list[Block] = [
-        Paragraph(
-            f"Everything that makes the drop of loop {made['loop']} and, with it, the head of the "
-            "pump. Each Δp of pipe is f (L/d) ρ v²/2. The solver reads f from a table of the same "
-            "law, so that the last digit may differ."
-        ),
-        Table(
-            f"Pipes of loop {made['loop']}.",
-            columns,
-            tuple(_pipe_row(pipe, _loop_pipe(pipe)) for pipe in made["pipes"]),
-        ),
-    ]
+    fittings, pipes = made["fittings"], made["pipes"]
+    drop = quantity(made, "loop_drop_kpa")
     rows = [
-        ("Roughness of the loop's pipe", f"{given(made['pipes'][0]['roughness_mm'])} mm"),
-        (
-            "Mass flow of the loop",
-            f"{number(made['pipes'][0]['mass_flow_kg_s'])} kg/s",
-        ),
+        ("Roughness of the loop's pipe", quantity(pipes[0], "roughness_mm", given)),
+        ("Mass flow of the loop", quantity(pipes[0], "mass_flow_kg_s")),
     ]
     if fittings["loss_coefficient"] or fittings["low_reynolds_coefficient"]:
         rows.append(
             (
                 f"Fittings, on {given(fittings['bore_mm'])} mm bore",
                 f"({number(fittings['low_reynolds_coefficient'])}/"
-                f"{number(round(fittings['reynolds']))} + {number(fittings['loss_coefficient'])}) "
-                f"× {number(fittings['density_kg_m3'])} kg/m³ × "
-                f"({number(fittings['velocity_m_s'])} m/s)² / 2 = "
-                f"{number(fittings['drop_kpa'])} kPa",
+                f"{whole_number(fittings['reynolds'])} + {number(fittings['loss_coefficient'])}) "
+                f"× {quantity(fittings, 'density_kg_m3')} × "
+                f"({quantity(fittings, 'velocity_m_s')})² / 2 = {quantity(fittings, 'drop_kpa')}",
             )
         )
-    pipes = " + ".join(number(pipe["drop_kpa"]) for pipe in made["pipes"])
-    rows += [
-        (
-            "Drop of the loop",
-            f"{pipes} + {number(fittings['drop_kpa'])} = {number(total)} kPa",
+    sum_of = " + ".join(number(each["drop_kpa"]) for each in (*pipes, fittings))
+    blocks: list[Block] = [
+        Paragraph(
+            f"Everything that makes the drop of loop {made['loop']} and, with it, the head of the "
+            "pump. Each Δp of pipe is f (L/d) ρ v²/2. The solver reads f from a table of the same "
+            "law, so that the last digit may differ."
         ),
+        table(f"Pipes of loop {made['loop']}.", pipes, text("Pipe", _loop_pipe, 1.7), *_OF_PIPE),
+        Facts((*rows, ("Drop of the loop", f"{sum_of} = {drop}"))),
     ]
-    blocks.append(Facts(tuple(rows)))
     if made["runs"]:
         blocks.append(
-            Table(
+            table(
                 "Routes between plant and array, out (cold) and back (warm).",
-                columns,
-                tuple(
-                    _pipe_row(pipe, "back" if index % 2 else "out")
-                    for index, pipe in enumerate(made["runs"])
-                ),
+                [{"way": "back" if i % 2 else "out", **run} for i, run in enumerate(made["runs"])],
+                text("Pipe", "way", 1.7),
+                *_OF_PIPE,
             )
         )
     runs = sum(pipe["drop_kpa"] for pipe in made["runs"])
     blocks.append(
         Facts(
             (
-                ("Drop of the loop", f"{number(total)} kPa"),
-                ("Headers and routes on the way to it", f"{number(made['headers_drop_kpa'])} kPa"),
+                ("Drop of the loop", drop),
+                ("Headers and routes on the way to it", quantity(made, "headers_drop_kpa")),
                 ("Routes between plant and array", f"{number(runs)} kPa"),
-                ("Fittings of the plant", f"{number(made['fittings_drop_kpa'])} kPa"),
-                ("Heat exchanger", f"{number(made['heat_exchanger_drop_kpa'])} kPa"),
-                ("Pressure of the pump, their sum", f"{number(made['head_kpa'])} kPa"),
+                ("Fittings of the plant", quantity(made, "fittings_drop_kpa")),
+                ("Heat exchanger", quantity(made, "heat_exchanger_drop_kpa")),
+                ("Pressure of the pump, their sum", quantity(made, "head_kpa")),
             )
         )
     )
@@ -447,20 +406,6 @@ def _loop_pipe(pipe: Object) -> str:
     return f"{shape}, {given(pipe['parallel'])} parallel" if pipe["parallel"] > 1 else shape
 
 
-def _pipe_row(pipe: Object, what: str) -> tuple[str, ...]:
-    return (
-        what,
-        number(pipe["length_m"]),
-        given(pipe["bore_mm"]),
-        number(pipe["density_kg_m3"]),
-        number(pipe["viscosity_mpa_s"]),
-        number(pipe["velocity_m_s"]),
-        number(round(pipe["reynolds"])),
-        number(pipe["friction_factor"]),
-        number(pipe["drop_kpa"]),
-    )
-
-
 # ------------------------------------------------------------------------------------------ method
 
 
@@ -468,18 +413,13 @@ def _method(answer: Mapping[str, Any], array: Object) -> tuple[Block, ...]:
     split = answer["split"]
     method, residuals = split["method"], split["residuals"]
     return (
-        Table(
+        table(
             "Relations that the numbers can be checked by.",
-            (
-                Column("What", width=1.5, number=False),
-                Column("Relation", width=2.2, number=False),
-                Column("In words", width=2.4, number=False),
-                Column("Source", width=1.9, number=False),
-            ),
-            tuple(
-                (each["subject"], each["formula"], each["words"], each["source"])
-                for each in answer["formulas"]
-            ),
+            answer["formulas"],
+            text("What", "subject", 1.5),
+            text("Relation", "formula", 2.2),
+            text("In words", "words", 2.4),
+            text("Source", "source", 1.9),
         ),
         Facts(
             (

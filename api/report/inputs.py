@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Final
 
-from api.answers.numbers import given, number
+from api.answers.numbers import given, number, short
 from api.report.blocks import Block, Column, Facts, Paragraph, Subheading, Table
-from api.report.parts import DASH
+from api.report.parts import DASH, Object, measured, table, text
 from api.report.words import capital, label_of, plain, value_of
 from api.schemas.fields import Checked
 from api.schemas.job import JobSchema
@@ -53,7 +53,7 @@ def fittings_words(fittings: Iterable[Read]) -> str:
         if "kind" in each:
             what = plain(each["kind"])
         elif "kv_m3_h" in each:
-            what = f"Kv {given(each['kv_m3_h'])} m³/h" + _set(each)
+            what = f"Kv {short(each['kv_m3_h'], 4)} m³/h" + _set(each)
         else:
             what = f"loss coefficient {given(each['loss_coefficient'])}"
         told.append(f"{given(each['count'])} × {what}")
@@ -83,39 +83,29 @@ def run_words(run: Read) -> str:
 def leg_words(leg: Read) -> str:
     """One leg of a loop."""
     kind = next(name for name in _LEGS if name in leg)
-    text = _LEGS[kind](leg[kind])
+    told = _LEGS[kind](leg[kind])
+    if "depth_m" in leg[kind] and kind != "borehole":
+        told += f", {given(leg[kind]['depth_m'])} m deep"
     if "pipe" in leg:
-        text += f" of {leg['pipe']}"
-    return _with_fittings(text, leg)
-
-
-def _deep(leg: Read) -> str:
-    return f", {given(leg['depth_m'])} m deep" if "depth_m" in leg else ""
-
-
-def _straight(leg: Read) -> str:
-    return f"{given(leg['length_m'])} m straight"
+        told += f" of {leg['pipe']}"
+    return _with_fittings(told, leg)
 
 
 def _slinky(leg: Read) -> str:
     back = "returning alongside" if leg["returns_alongside"] else "not returning alongside"
     return (
         f"{given(leg['coils'])} {'upright ' if leg['upright'] else ''}slinky coils of "
-        f"{given(leg['coil_diameter_m'])} m at {given(leg['pitch_m'])} m pitch, {back}{_deep(leg)}"
+        f"{given(leg['coil_diameter_m'])} m at {given(leg['pitch_m'])} m pitch, {back}"
     )
 
 
-def _coiled(leg: Read) -> str:
-    return f"{given(leg['length_m'])} m in coils of {given(leg['coil_diameter_m'])} m"
-
-
 def _trench(leg: Read) -> str:
-    text = f"{given(leg['passes'])} passes of a {given(leg['length_m'])} m trench"
+    told = f"{given(leg['passes'])} passes of a {given(leg['length_m'])} m trench"
     if "turn_diameter_m" in leg:
-        text += f", turns of {given(leg['turn_diameter_m'])} m"
+        told += f", turns of {given(leg['turn_diameter_m'])} m"
     if "spacing_m" in leg:
-        text += f", {given(leg['spacing_m'])} m apart"
-    return text + _deep(leg)
+        told += f", {given(leg['spacing_m'])} m apart"
+    return told
 
 
 def _pond_mat(leg: Read) -> str:
@@ -126,16 +116,18 @@ def _pond_mat(leg: Read) -> str:
 
 
 def _borehole(leg: Read) -> str:
-    text = f"borehole {given(leg['depth_m'])} m deep"
+    told = f"borehole {given(leg['depth_m'])} m deep"
     if "diameter_mm" in leg:
-        text += f", {given(leg['diameter_mm'])} mm wide"
-    return f"{text}, {'double' if leg['u_tubes'] == 2 else 'single'} U-tube"
+        told += f", {given(leg['diameter_mm'])} mm wide"
+    return f"{told}, {'double' if leg['u_tubes'] == 2 else 'single'} U-tube"
 
 
 _LEGS: Final[dict[str, Callable[[Read], str]]] = {
-    "straight": _straight,
+    "straight": lambda leg: f"{given(leg['length_m'])} m straight",
     "slinky": _slinky,
-    "coiled": _coiled,
+    "coiled": lambda leg: (
+        f"{given(leg['length_m'])} m in coils of {given(leg['coil_diameter_m'])} m"
+    ),
     "trench": _trench,
     "pond_mat": _pond_mat,
     "borehole": _borehole,
@@ -375,7 +367,7 @@ def _cell(value: Any) -> str:  # noqa: ANN401 (JSON)
     return ", ".join(map(value_of, value)) if isinstance(value, list) else value_of(value)
 
 
-def inputs_blocks(read: Read, pipes: Iterable[Read]) -> tuple[Block, ...]:
+def inputs_blocks(read: Read, pipes: Iterable[Object]) -> tuple[Block, ...]:
     """What the split was computed from, as it was used.
 
     Parameters
@@ -396,24 +388,13 @@ def inputs_blocks(read: Read, pipes: Iterable[Read]) -> tuple[Block, ...]:
         Facts(tuple(plant_rows(read.get("plant")))),
         Subheading("The array"),
         *layout_blocks(read["array"]),
-        Table(
+        table(
             "Pipes, with the sizes that were used.",
-            (
-                Column("Pipe", width=2.4, number=False),
-                Column("Outside", "mm"),
-                Column("Bore", "mm"),
-                Column("Roughness", "mm"),
-                Column("Laid", "m"),
-            ),
-            tuple(
-                (
-                    each["pipe"],
-                    given(each["outside_diameter_mm"]),
-                    given(each["bore_mm"]),
-                    given(each["roughness_mm"]),
-                    number(each["length_m"]) if each["length_m"] else DASH,
-                )
-                for each in pipes
-            ),
+            pipes,
+            text("Pipe", "pipe", 2.4),
+            measured("Outside", "outside_diameter_mm", given),
+            measured("Bore", "bore_mm", given),
+            measured("Roughness", "roughness_mm", given),
+            measured("Laid", "length_m", lambda length: number(length) if length else DASH),
         ),
     )

@@ -6,13 +6,10 @@ import base64
 import hashlib
 from functools import cache
 from pathlib import Path
-from typing import Final
 
 from flask import render_template
 
-from api.report.blocks import Report
-
-SEVERITIES: Final = {"error": "Error", "warning": "Warning", "info": "Remark"}
+from api.report.blocks import SEVERITIES, Report
 
 
 @cache

@@ -2,21 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Final
 
-from api.answers.numbers import number
+from api.answers.numbers import number, short
 from api.report.blocks import (
+    SEVERITIES,
     Block,
+    Column,
     Finding,
     Findings,
+    Mark,
     Paragraph,
     Picture,
+    Table,
 )
+from api.report.words import unit_in_print
 
 DASH: Final = "—"
 Object = dict[str, Any]
+Writer = Callable[[Any], str]
+Shown = tuple[Column, Callable[[Object], str]]
+"""A column, and what stands in it of an item."""
+
+three: Final = partial(number, digits=3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,19 +44,91 @@ PARTS: Final = {
 }  # fmt: skip
 
 
-def or_dash(read: Object, name: str) -> str:
-    """Number under a name, or a dash where there is none."""
-    return number(read[name]) if name in read else DASH
+# ---------------------------------------------------------------------------------- names to words
 
+
+def whole_number(value: float) -> str:
+    """Nearest whole number, written out."""
+    return number(round(value))
+
+
+def per_cent(value: float, digits: int = 4) -> str:
+    """Per cent to its thousandths at most: what is beyond is the solution's own rounding."""
+    return short(round(value, 3), digits)
+
+
+def quantity(read: Object, name: str, write: Writer = number) -> str:
+    """Value of a field with its unit."""
+    return f"{write(read[name])} {unit_in_print(name)}".rstrip()
+
+
+def text(head: str, of: str | Callable[[Object], str], width: float = 1.0, unit: str = "") -> Shown:
+    """Column of words: a field of the item, or what is made of it; a dash where it is absent."""
+    column = Column(head, unit, width, number=False)
+    return column, of if callable(of) else lambda item: str(item.get(of, DASH))
+
+
+def measured(
+    head: str,
+    of: str,
+    write: Writer = number,
+    *,
+    unit: str | None = None,
+    width: float = 1.0,
+    absent: str = DASH,
+) -> Shown:
+    """Column of a field's numbers.
+
+    Parameters
+    ----------
+    head
+        Its heading.
+    of
+        Name of the field; a dot leads into an object within the item.
+    write
+        How a number is written.
+    unit
+        Where it is not the one that the name ends in.
+    width
+        Share of the width.
+    absent
+        What stands where an item has none.
+    """
+    *outer, name = of.split(".")
+
+    def cell(item: Object) -> str:
+        for each in outer:
+            item = item.get(each, {})
+        return write(item[name]) if name in item else absent
+
+    return Column(head, unit_in_print(name) if unit is None else unit, width), cell
+
+
+def table(
+    caption: str,
+    items: Iterable[Object],
+    *shown: Shown,
+    mark: Callable[[Object], Mark] | None = None,
+) -> Table:
+    """Table with a row for each item; ``mark`` tells how a row stands out."""
+    kept = list(items)
+    return Table(
+        caption,
+        tuple(column for column, _ in shown),
+        tuple(tuple(cell(item) for _, cell in shown) for item in kept),
+        tuple(map(mark, kept)) if mark else (),
+    )
+
+
+# ----------------------------------------------------------------------------------- loops to print
 
 MOST_ROWS: Final = 1_000
 """Loops that a table prints; of more, the first and last by flow."""
 _ENDS: Final = 50
-_SEVERITY: Final = {"error": 0, "warning": 1, "info": 2}
 
 
-def chosen(loops: list[Object], key: str = "flow_l_s") -> tuple[list[Object], str]:
-    """Loops to print, and a sentence where they are not all.
+def chosen(loops: Sequence[Object], key: str = "flow_l_s") -> tuple[Sequence[Object], list[Block]]:
+    """Loops to print, in the order of the layout, and a sentence where they are not all.
 
     Parameters
     ----------
@@ -53,37 +136,51 @@ def chosen(loops: list[Object], key: str = "flow_l_s") -> tuple[list[Object], st
         All loops.
     key
         Field by which the lowest and highest are chosen where there are too many.
-
-    Returns
-    -------
-    tuple
-        Loops in the order of the layout, and the sentence (empty where all are printed).
     """
     if len(loops) <= MOST_ROWS:
-        return loops, ""
+        return loops, []
     order = sorted(range(len(loops)), key=lambda i: (loops[i][key], i))
     kept = sorted({*order[:_ENDS], *order[-_ENDS:]})
-    return [loops[i] for i in kept], (
+    told = (
         f"The array has {len(loops):,} loops; the tables list the {_ENDS} with least and the "
         f"{_ENDS} with most flow. The JSON form of this document and the CSV of the flow split "
         "have all."
     )
+    return [loops[i] for i in kept], [Paragraph(told)]
 
 
-def _sorted(findings: list[Object]) -> Findings:
-    """Findings, gravest first; equal ones in their order."""
-    ordered = sorted(findings, key=lambda each: _SEVERITY[each["severity"]])
-    return Findings(
-        tuple(
-            Finding(each["severity"], each.get("where", ""), each["message"], each["source"])
-            for each in ordered
+def by_loop(
+    caption: str,
+    loops: Sequence[Object],
+    key: str,
+    *shown: Shown,
+    mark: Callable[[Object], Mark] | None = None,
+) -> Iterable[Block]:
+    """Table of loops, of which those that are too many are left out in words."""
+    kept, left_out = chosen(loops, key)
+    return (*left_out, table(caption, kept, *shown, mark=mark))
+
+
+# ---------------------------------------------------------------------------------------- findings
+
+
+def gravity(finding: Object) -> int:
+    """Place of a finding's severity, the gravest first."""
+    return list(SEVERITIES).index(finding["severity"])
+
+
+def findings_block(findings: Iterable[Object], array: Object) -> Block:
+    """Findings, gravest first, each naming what it concerns; or the word that there are none."""
+    items = tuple(
+        Finding(
+            each["severity"],
+            place_words(array, each["where"]) if each.get("where") else "",
+            each["message"],
+            each["source"],
         )
+        for each in sorted(findings, key=gravity)
     )
-
-
-def findings_block(findings: list[Object]) -> Block:
-    """Findings, or the word that there are none."""
-    return _sorted(findings) if findings else Paragraph("None.")
+    return Findings(items) if items else Paragraph("None.")
 
 
 def place_words(array: Mapping[str, Any], where: str) -> str:

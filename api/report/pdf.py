@@ -1,9 +1,10 @@
 """A report as PDF: text that can be selected and searched, embedded fonts, bookmarks, A4.
 
-fpdf2 does it: it needs nothing but pip, embeds subsets of TrueType fonts, repeats the headings of
-tables, writes bookmarks and puts headings and pictures, with their text alternatives, into the
-document's structure. Nothing is read from a file or an address that a caller named: the only files
-opened are the fonts of the drawing library.
+fpdf2 does it: it needs nothing but pip, embeds subsets of TrueType fonts, writes bookmarks and puts
+headings and pictures, with their text alternatives, into the document's structure. Tables are laid
+out here: the library's own take some ten seconds for a thousand loops. Nothing is read from a file
+or an address that a caller named: the only files opened are our mark and the fonts of the drawing
+library.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from fpdf.enums import ResourceAccessPolicy
 from fpdf.fonts import TTFFont
 
 from api.report.blocks import (
+    SEVERITIES,
     Block,
     Bullets,
     Cautions,
@@ -56,8 +58,8 @@ _NO_DATE: Final = datetime(2000, 1, 1, tzinfo=UTC)
 """Stands in the file, which must have one; nothing of it is printed, so that equal requests give
 equal files."""
 
-_SEVERITY: Final = {"error": "Error", "warning": "Warning", "info": "Remark"}
 _PAD: Final = 1.1  # mm, around the text of a cell
+_MARK: Final = Path(__file__).parent.parent / "pages" / "assets" / "mark.svg"
 _VIEW: Final = re.compile(r'viewBox="[\d.-]+ [\d.-]+ ([\d.]+) ([\d.]+)"')
 _PICTURE_HEIGHT: Final = 94.0  # mm, the tallest
 _SHRINK: Final = 0.74  # a picture may be made so much smaller to stay on its page
@@ -183,6 +185,12 @@ class _Document(FPDF):
         self.set_font(family, style, size)
         self.set_text_color(*colour)
 
+    def rule(self, colour: Colour = LINE, width: float = 0.25, long: float = 0.0) -> None:
+        """Draw a line where the pen is, as long as the text is wide where no length is told."""
+        self.set_draw_color(*colour)
+        self.set_line_width(width)
+        self.line(_MARGIN, self.get_y(), _MARGIN + (long or self.epw), self.get_y())
+
     def header(self) -> None:
         """Title of the document, from the second page on."""
         if self.page_no() == 1:
@@ -192,17 +200,14 @@ class _Document(FPDF):
         title = _cut(self, self.fit(self.report.title, _SANS), self.epw * 0.66)
         self.cell(self.epw * 0.7, 5.0, title)
         self.cell(self.epw * 0.3, 5.0, "Design report", align="R", new_x="LMARGIN", new_y="NEXT")
-        self.set_draw_color(*LINE)
-        self.set_line_width(0.25)
-        self.line(_MARGIN, 15.0, self.w - _MARGIN, 15.0)
+        self.set_y(15.0)
+        self.rule()
         self.set_y(_TOP)
 
     def footer(self) -> None:
         """Version, what results are for, page of pages."""
         self.set_y(-_FOOT + 3.0)
-        self.set_draw_color(*LINE)
-        self.set_line_width(0.25)
-        self.line(_MARGIN, self.get_y(), self.w - _MARGIN, self.get_y())
+        self.rule()
         self.use(_SANS, "", 6.8, SOFT)
         words = (
             f"Evenloop {self.report.version} · results are for design; site work follows local "
@@ -241,31 +246,19 @@ def pdf_of(report: Report) -> bytes:
     for number, section in enumerate(report.sections, 1):
         _section(pdf, number, section.title, section.blocks)
     if pdf.missing:
-        _write(
-            pdf,
-            Paragraph(
-                "□ stands for a sign that the document's font has not; the HTML and JSON forms of "
-                "this document have it.",
-                soft=True,
-            ),
+        told = (
+            "□ stands for a sign that the document's font has not; the HTML and JSON forms of this "
+            "document have it."
         )
+        _paragraph(pdf, Paragraph(told, soft=True))
     return bytes(pdf.output())
 
 
 # ---------------------------------------------------------------------------------------- the head
 
 
-def _mark(pdf: _Document, x: float, y: float) -> None:
-    """Coils of pipe spread along a trench, as on the service's pages."""
-    pdf.set_draw_color(*CLAY)
-    pdf.set_line_width(0.5)
-    for index in range(4):
-        pdf.circle(x + 5.0 + 4.2 * index, y + 4.0, 3.2)
-    pdf.line(x, y + 7.2, x + 22.6, y + 7.2)
-
-
 def _title(pdf: _Document, report: Report) -> None:
-    _mark(pdf, pdf.w - _MARGIN - 22.6, 14.0)
+    pdf.image(_MARK, x=pdf.w - _MARGIN - 16.8, y=14.0, w=16.8, alt_text="Evenloop")
     pdf.set_y(14.0)
     pdf.use(_SANS, "", 8.0, CLAY)
     pdf.cell(0, 5.0, report.kicker, new_x="LMARGIN", new_y="NEXT")
@@ -278,18 +271,12 @@ def _title(pdf: _Document, report: Report) -> None:
     pdf.ln(2.0)
     if report.header:
         _facts(pdf, Facts(report.header), share=0.18, ruled=False)
-    _rule(pdf, INK, 0.6)
+    pdf.rule(INK, 0.6)
     pdf.ln(3.0)
     family = pdf.head(report.verdict)
     pdf.use(family, "B", 11.5, CLAY if report.even is False else INK)
     pdf.put(pdf.fit(report.verdict, family), 5.6)
     pdf.ln(2.5)
-
-
-def _rule(pdf: FPDF, colour: Colour, width: float) -> None:
-    pdf.set_draw_color(*colour)
-    pdf.set_line_width(width)
-    pdf.line(_MARGIN, pdf.get_y(), pdf.w - _MARGIN, pdf.get_y())
 
 
 def _section(pdf: _Document, number: int, title: str, blocks: Sequence[Block]) -> None:
@@ -302,7 +289,7 @@ def _section(pdf: _Document, number: int, title: str, blocks: Sequence[Block]) -
     pdf.use(_SERIF, "B", 13.5)
     pdf.cell(9.0, 7.0, str(number))
     pdf.cell(0, 7.0, title, new_x="LMARGIN", new_y="NEXT")
-    _rule(pdf, INK, 0.4)
+    pdf.rule(INK, 0.4)
     pdf.ln(3.0)
     _write_all(pdf, blocks)
 
@@ -330,21 +317,13 @@ def _write_all(pdf: _Document, blocks: Sequence[Block]) -> None:
             and pdf.will_page_break(8.0 + _least(pdf, after))
         ):
             pdf.add_page()
-        _write(pdf, block)
-
-
-def _write(pdf: _Document, block: Block) -> None:
-    _WRITERS[block.kind](pdf, block)
+        _WRITERS[block.kind](pdf, block)
 
 
 def _paragraph(pdf: _Document, block: Paragraph) -> None:
     pdf.use(_SANS, "", _SIZE, SOFT if block.soft else INK)
-    _flow(pdf, block.text)
+    pdf.put(pdf.fit(block.text, _SANS))
     pdf.ln(1.6)
-
-
-def _flow(pdf: _Document, text: str) -> None:
-    pdf.put(pdf.fit(text, _SANS))
 
 
 def _subheading(pdf: _Document, block: Subheading) -> None:
@@ -467,7 +446,7 @@ def _rows(pdf: _Document, grid: _Grid, heading: _Row | None, rows: Sequence[_Row
             if not begun and heading is not None:
                 _one_row(pdf, grid, _broken(pdf, grid, heading), heading, band=True)
             elif not begun and grid.ruled:
-                _rule_row(pdf, grid)
+                pdf.rule(LINE, 0.2, sum(grid.widths))
             begun = True
             _one_row(pdf, grid, piece, row)
 
@@ -500,13 +479,7 @@ def _one_row(
         left += width
     pdf.set_xy(_MARGIN, top + height)
     if grid.ruled:
-        _rule_row(pdf, grid)
-
-
-def _rule_row(pdf: _Document, grid: _Grid) -> None:
-    pdf.set_draw_color(*LINE)
-    pdf.set_line_width(0.2)
-    pdf.line(_MARGIN, pdf.get_y(), _MARGIN + sum(grid.widths), pdf.get_y())
+        pdf.rule(LINE, 0.2, sum(grid.widths))
 
 
 def _size(pdf: _Document, block: Picture) -> tuple[float, float]:
@@ -555,7 +528,7 @@ def _findings(pdf: _Document, block: Findings) -> None:
         if pdf.will_page_break(16.0):
             pdf.add_page()
         pdf.use(_SANS, "B", 7.8, CLAY if grave else SOFT)
-        pdf.cell(18.0, _LEAD, f"{'▲' if grave else '·'} {_SEVERITY[item.severity]}")
+        pdf.cell(18.0, _LEAD, f"{'▲' if grave else '·'} {SEVERITIES[item.severity]}")
         pdf.use(_SANS, "", _SIZE)
         pdf.put(pdf.fit(item.message, _SANS))
         pdf.use(_SANS, "", 7.2, SOFT)

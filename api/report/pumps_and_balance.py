@@ -3,27 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import partial
 from typing import Any, Final
 
 from api.answers.numbers import given, number, signed
-from api.report.blocks import (
-    Block,
-    Bullets,
-    Column,
-    Facts,
-    Mark,
-    Paragraph,
-    Subheading,
-    Table,
-)
+from api.report.blocks import Block, Bullets, Facts, Paragraph, Subheading, Table
 from api.report.parts import (
     DASH,
     PARTS,
     Object,
     Whole,
-    chosen,
+    by_loop,
     findings_block,
-    or_dash,
+    measured,
+    per_cent,
+    quantity,
+    table,
+    text,
+    three,
 )
 from api.report.words import capital, plain, sentence
 
@@ -47,36 +44,37 @@ def balancing(content: Object, whole: Whole) -> Iterable[Block]:
         (
             ("Target", _target(content["target"])),
             ("Tolerance", f"±{given(content['max_deviation_percent'])} % of the target"),
-            ("Spread as it is", f"{number(before['imbalance']['spread_percent'])} %"),
-            ("Pump as it is", f"{number(duty['head_m'])} m, {number(duty['energy_kwh'])} kWh/a"),
+            (
+                "Spread as it is",
+                quantity(before["imbalance"], "spread_percent", per_cent),
+            ),
+            ("Pump as it is", f"{quantity(duty, 'head_m')}, {quantity(duty, 'energy_kwh')}/a"),
             (
                 "Energy reckoned with",
-                f"{given(content['run_h'])} h/a at {given(content['pump_efficiency_percent'])}"
-                " % pump efficiency",
+                f"{quantity(content, 'run_h', given)}/a at "
+                f"{quantity(content, 'pump_efficiency_percent', given)} pump efficiency",
             ),
         )
     )
-    yield Table(
+    yield table(
         "Ways to balance, each solved again at the same total flow. Spread is what is left; "
         "changes are against the array as it is.",
-        (
-            Column("Way", width=1.6, number=False),
-            Column("Verdict", width=1.2, number=False),
-            Column("Spread", "%"),
-            Column("Head", "m"),
-            Column("Power", "W"),
-            Column("Energy", "kWh/a"),
-            Column("Takes", width=2.2, number=False),
-        ),
-        tuple(_way_row(way) for way in ways),
-        tuple("strong" if way["verdict"] == "reaches" else "" for way in ways),
+        ways,
+        text("Way", lambda way: capital(plain(way["way"])), 1.6),
+        text("Verdict", lambda way: _VERDICTS[way["verdict"]], 1.2),
+        measured("Spread", "spread_percent", per_cent),
+        measured("Head", "pump.head_m"),
+        measured("Power", "power_change_w", partial(signed, places=2)),
+        measured("Energy", "energy_change_kwh", signed, unit="kWh/a"),
+        text("Takes", lambda way: _takes(way) if "pump" in way else DASH, 2.2),
+        mark=lambda way: "strong" if way["verdict"] == "reaches" else "",
     )
     for way in ways:
         yield Subheading(capital(plain(way["way"])))
         yield Paragraph(sentence(way["reason"]))
         yield from _settings(way)
         if way["findings"]:
-            yield findings_block(way["findings"])
+            yield findings_block(way["findings"], whole.answer["job"]["array"])
     if (cost := content.get("heat_cost")) is not None:
         yield from _heat_cost(cost)
 
@@ -84,21 +82,6 @@ def balancing(content: Object, whole: Whole) -> Iterable[Block]:
 def _target(target: str) -> str:
     return {"even": "an even share for every loop", "by_length": "in proportion to length",
             "shares": "the shares given"}[target]  # fmt: skip
-
-
-def _way_row(way: Object) -> tuple[str, ...]:
-    name, verdict = capital(plain(way["way"])), _VERDICTS[way["verdict"]]
-    if "pump" not in way:
-        return (name, verdict, DASH, DASH, DASH, DASH, DASH)
-    return (
-        name,
-        verdict,
-        number(way["spread_percent"], 3),
-        number(way["pump"]["head_m"]),
-        signed(way["power_change_w"], 2),
-        signed(way["energy_change_kwh"], 1),
-        _takes(way),
-    )
 
 
 def _takes(way: Object) -> str:
@@ -112,44 +95,29 @@ def _takes(way: Object) -> str:
 
 def _settings(way: Object) -> Iterable[Block]:
     if "settings" in way:
-        rows, left_out = chosen(way["settings"], "authority_percent")
-        if left_out:
-            yield Paragraph(left_out)
-        yield Table(
+        yield from by_loop(
             "Setting of every loop's valve. K refers to the bore of the loop; authority is the "
             "valve's share in the drop of valve, loop and route.",
-            (
-                Column("Loop", width=1.8, number=False),
-                Column("Kv", "m³/h"),
-                Column("K"),
-                Column("Drop", "kPa"),
-                Column("Authority", "%"),
-                Column("Position", width=1.3, number=False),
-            ),
-            tuple(
-                (
-                    each["loop"],
-                    number(each["kv_m3_h"]) if "kv_m3_h" in each else "open",
-                    number(each["loss_coefficient"]),
-                    number(each["drop_kpa"]),
-                    number(each["authority_percent"], 3),
-                    _position(each),
-                )
-                for each in rows
-            ),
+            way["settings"],
+            "authority_percent",
+            text("Loop", "loop", 1.8),
+            measured("Kv", "kv_m3_h", absent="open"),
+            measured("K", "loss_coefficient"),
+            measured("Drop", "drop_kpa"),
+            measured("Authority", "authority_percent", three),
+            text("Position", _position, 1.3),
         )
     yield from _spare_pipe(way)
 
 
 def _spare_pipe(way: Object) -> Iterable[Block]:
     if "spare_pipe" in way:
-        rows, left_out = chosen(way["spare_pipe"], "length_m")
-        if left_out:
-            yield Paragraph(left_out)
-        yield Table(
+        yield from by_loop(
             "Pipe to add, in coils, of the loop's own pipe.",
-            (Column("Loop", width=2.0, number=False), Column("Length", "m")),
-            tuple((each["loop"], number(each["length_m"])) for each in rows),
+            way["spare_pipe"],
+            "length_m",
+            text("Loop", "loop", 2.0),
+            measured("Length", "length_m"),
         )
 
 
@@ -158,24 +126,22 @@ def _position(setting: Object) -> str:
         return "fully open"
     if "position" not in setting:
         return "set by Kv"
-    return f"{given(setting['position'])} (Kv {number(setting['position_kv_m3_h'], 3)})"
+    return f"{given(setting['position'])} (Kv {three(setting['position_kv_m3_h'])})"
 
 
 def _heat_cost(cost: Object) -> Iterable[Block]:
     yield Subheading("What the imbalance costs in heat")
+    lost = f"{quantity(cost, 'heat_lost_w')} = {quantity(cost, 'heat_lost_percent', per_cent)}"
     yield Facts(
         (
-            ("Heat as it is", f"{number(cost['heat_as_it_is_w'])} W"),
-            ("Heat at the target flows", f"{number(cost['heat_at_target_w'])} W"),
-            (
-                "Heat lost",
-                f"{number(cost['heat_lost_w'])} W = {number(cost['heat_lost_percent'], 3)} %",
-            ),
+            ("Heat as it is", quantity(cost, "heat_as_it_is_w")),
+            ("Heat at the target flows", quantity(cost, "heat_at_target_w")),
+            ("Heat lost", lost),
             ("Brine must go out further from the ground's temperature by",
-             f"{number(cost['colder_k'], 3)} K"),
-            ("Brine from the ground, mixed, as it is", f"{number(cost['from_ground_c'], 3)} °C"),
+             quantity(cost, "colder_k", three)),
+            ("Brine from the ground, mixed, as it is", quantity(cost, "from_ground_c", three)),
             ("Brine from the ground, mixed, at the target",
-             f"{number(cost['from_ground_at_target_c'], 3)} °C"),
+             quantity(cost, "from_ground_at_target_c", three)),
             ("Model", cost["model"]),
         )
     )  # fmt: skip
@@ -198,26 +164,14 @@ def put_in(answer: Mapping[str, Any]) -> Iterable[Block]:
         yield Paragraph(f"Way to balance: {plain(way['way'])} ({_takes(way)}).")
         yield from _spare_pipe(way)
     if valves := answer.get("valves"):
-        rows, left_out = chosen(valves, "kv_m3_h")
-        if left_out:
-            yield Paragraph(left_out)
-        yield Table(
+        yield from by_loop(
             "Regulating valves of the array, as they are to be set.",
-            (
-                Column("Loop", width=1.8, number=False),
-                Column("Valve", width=2.2, number=False),
-                Column("Kv", "m³/h"),
-                Column("Position"),
-            ),
-            tuple(
-                (
-                    each["loop"],
-                    each.get("valve", DASH),
-                    number(each["kv_m3_h"]),
-                    given(each["position"]) if "position" in each else DASH,
-                )
-                for each in rows
-            ),
+            valves,
+            "kv_m3_h",
+            text("Loop", "loop", 1.8),
+            text("Valve", "valve", 2.2),
+            measured("Kv", "kv_m3_h"),
+            measured("Position", "position", given),
         )
 
 
@@ -236,32 +190,18 @@ def running(answer: Mapping[str, Any]) -> Iterable[Block]:
     if conditions is None:
         return
     yield Facts((("Pump", pump_put_in(answer["job"]["pump"])),))
-    yield Table(
+    yield table(
         "What the pump drives, by its own curve on this brine.",
-        (
-            Column("Condition", width=1.2, number=False),
-            Column("Flow", "L/s"),
-            Column("Head", "m"),
-            Column("Power", "W"),
-            Column("Speed", "1/min"),
-            Column("Energy", "kWh/a"),
-            Column("Change", "K"),
-            Column("Spread", "%"),
-        ),
-        tuple(
-            (
-                each["condition"],
-                *(
-                    or_dash(each, name)
-                    for name in (
-                        "flow_l_s", "head_m", "power_w", "speed_rpm", "energy_kwh",
-                        "temperature_change_k", "spread_percent",
-                    )
-                ),
-            )
-            for each in conditions
-        ),
-    )  # fmt: skip
+        conditions,
+        text("Condition", "condition", 1.2),
+        measured("Flow", "flow_l_s"),
+        measured("Head", "head_m"),
+        measured("Power", "power_w"),
+        measured("Speed", "speed_rpm"),
+        measured("Energy", "energy_kwh", unit="kWh/a"),
+        measured("Change", "temperature_change_k"),
+        measured("Spread", "spread_percent", per_cent),
+    )
     if reasons := [f"{x['condition']}: {x['reason']}" for x in conditions if "reason" in x]:
         yield Bullets(tuple(map(sentence, reasons)))
 
@@ -276,33 +216,20 @@ def pumps(content: Object, whole: Whole) -> Iterable[Block]:
         )
     yield Facts(
         (
-            ("Flow of the duty", f"{number(duty['flow_l_s'])} L/s"),
-            ("Head that it takes, cold", f"{number(duty['head_m'])} m"),
+            ("Flow of the duty", quantity(duty, "flow_l_s")),
+            ("Head that it takes, cold", quantity(duty, "head_m")),
         )
     )
-    yield Table(
+    yield table(
         "Conditions that every pump is judged in.",
-        (
-            Column("Condition", width=1.2, number=False),
-            Column("To ground", "°C"),
-            Column("From ground", "°C"),
-            Column("Density", "kg/m³"),
-            Column("Viscosity", "mm²/s"),
-            Column("Head at duty", "m"),
-            Column("Hours", "h/a"),
-        ),
-        tuple(
-            (
-                each["condition"],
-                number(each["to_ground_c"], 3),
-                number(each["from_ground_c"], 3),
-                number(each["fluid"]["density_kg_m3"]),
-                number(each["kinematic_viscosity_mm2_s"], 3),
-                number(each["duty_head_m"]),
-                number(each["run_h"]),
-            )
-            for each in content["conditions"]
-        ),
+        content["conditions"],
+        text("Condition", "condition", 1.2),
+        measured("To ground", "to_ground_c", three),
+        measured("From ground", "from_ground_c", three),
+        measured("Density", "fluid.density_kg_m3"),
+        measured("Viscosity", "kinematic_viscosity_mm2_s", three),
+        measured("Head at duty", "duty_head_m"),
+        measured("Hours", "run_h", unit="h/a"),
     )
     if "pumps" in whole.pictures:
         yield whole.pictures["pumps"]
@@ -311,9 +238,9 @@ def pumps(content: Object, whole: Whole) -> Iterable[Block]:
     for each in content["pumps"][0].get("splits", ()) if content["pumps"] else ():
         yield Paragraph(
             f"With {content['pumps'][0]['name']}, {each['condition']}, the array takes "
-            f"{number(each['flow_l_s'])} L/s at {number(each['head_m'])} m; the split is "
+            f"{quantity(each, 'flow_l_s')} at {quantity(each, 'head_m')}; the split is "
             f"{'within' if each['within_tolerance'] else 'outside'} tolerance, its spread "
-            f"{number(each['spread_percent'], 3)} %."
+            f"{quantity(each, 'spread_percent', per_cent)}."
         )
     yield Paragraph(f"Method. {content['method']['pumps']}", soft=True)
     tolerance = content["acceptance"]
@@ -326,41 +253,24 @@ def pumps(content: Object, whole: Whole) -> Iterable[Block]:
 
 
 def _ranking(content: Object) -> Table:
-    rows = []
-    marks: list[Mark] = []
-    for rank, pump in enumerate(content["pumps"], 1):
-        cold = pump["conditions"][0]
-        margin = cold.get("flow_margin_percent")
-        rows.append(
-            (
-                number(rank),
-                _pump_name(pump),
-                "meets" if pump["meets_duty"] else "misses",
-                or_dash(cold, "flow_l_s"),
-                or_dash(cold, "head_m"),
-                or_dash(cold, "power_w"),
-                DASH if margin is None else signed(margin),
-                or_dash(pump, "energy_kwh"),
-                pump["benchmark"]["grade"] if "benchmark" in pump else DASH,
-            )
-        )
-        marks.append("strong" if pump["meets_duty"] and rank == 1 else "")
-    return Table(
+    ranked = [
+        {"rank": rank, "cold": pump["conditions"][0], **pump}
+        for rank, pump in enumerate(content["pumps"], 1)
+    ]
+    return table(
         "Pumps in order: those that meet the duty in every condition, by energy; then the others. "
         "Flow, head, power and margin of flow are those in the cold.",
-        (
-            Column("No", width=0.5),
-            Column("Pump", width=2.6, number=False),
-            Column("Duty", width=0.9, number=False),
-            Column("Flow", "L/s"),
-            Column("Head", "m"),
-            Column("Power", "W"),
-            Column("Margin", "%"),
-            Column("Energy", "kWh/a"),
-            Column("Grade", width=0.7, number=False),
-        ),
-        tuple(rows),
-        tuple(marks),
+        ranked,
+        measured("No", "rank", width=0.5),
+        text("Pump", _pump_name, 2.6),
+        text("Duty", lambda pump: "meets" if pump["meets_duty"] else "misses", 0.9),
+        measured("Flow", "cold.flow_l_s"),
+        measured("Head", "cold.head_m"),
+        measured("Power", "cold.power_w"),
+        measured("Margin", "cold.flow_margin_percent", signed),
+        measured("Energy", "energy_kwh", unit="kWh/a"),
+        text("Grade", lambda pump: pump.get("benchmark", {}).get("grade", DASH), 0.7),
+        mark=lambda pump: "strong" if pump["meets_duty"] and pump["rank"] == 1 else "",
     )
 
 

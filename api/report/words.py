@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import fields, is_dataclass, replace
 from typing import Any, Final
 
-from api.answers.numbers import given
+from api.answers.numbers import given, number
+from api.report.blocks import Picture, Table
 from api.schemas.units import unit_of
 
 WORDS: Final[dict[str, str]] = {
@@ -29,7 +32,36 @@ def label_of(name: str) -> tuple[str, str]:
             parts = parts[:-size]
             break
     parts[0] = {"min": "minimum", "max": "maximum"}.get(parts[0], parts[0])
-    return capital(plain("_".join(parts))), unit
+    return capital(plain("_".join(parts))), unit_in_print(name)
+
+
+def unit_in_print(name: str) -> str:
+    """Unit that a field's name ends in, its factors told apart by a dot."""
+    return unit_of(name).replace(" ", "·")
+
+
+_MINUS: Final = re.compile(r"(?<![^\s(/])-(?=\d)")
+_PER_CENT: Final = re.compile(r"(?<=\d)%")
+_POWER: Final = re.compile(r"\b(\d(?:\.\d+)?)e([+-]\d+)\b")
+
+
+def typeset(told: Any) -> Any:  # noqa: ANN401 (whatever a document is made of)
+    """A part of a document with the signs of print in its prose: −1.5, 20 %, 1,500.
+
+    The engine's messages are written for any terminal, with hyphens and powers of ten; tables are
+    written here and need nothing.
+    """
+    if isinstance(told, str):
+        return _PER_CENT.sub(" %", _MINUS.sub("−", _POWER.sub(_written_out, told)))
+    if isinstance(told, tuple):
+        return tuple(map(typeset, told))
+    if is_dataclass(told) and not isinstance(told, (type, Picture, Table)):
+        return replace(told, **{f.name: typeset(getattr(told, f.name)) for f in fields(told)})
+    return told
+
+
+def _written_out(found: re.Match[str]) -> str:
+    return number(float(found[0]), len(found[1].replace(".", "")))
 
 
 def capital(text: str) -> str:

@@ -83,23 +83,11 @@ def _send(problem: dict[str, Any]) -> Response:
 def _problem(
     kind: ProblemType, detail: str, errors: Sequence[dict[str, Any]] = (), instance: str = ""
 ) -> dict[str, Any]:
-    problem: dict[str, Any] = {
-        "type": kind.uri,
-        "title": kind.title,
-        "status": kind.status,
-        "detail": detail,
-    }
-    if errors:
-        problem["errors"] = list(errors)
-    if instance:
-        problem["instance"] = instance
-    return problem
-
-
-def _typed(
-    kind: ProblemType, detail: str, errors: Sequence[dict[str, Any]], instance: str = ""
-) -> Response:
-    return _send(_problem(kind, detail, errors, instance))
+    return {
+        "type": kind.uri, "title": kind.title, "status": kind.status, "detail": detail,
+        **({"errors": list(errors)} if errors else {}),
+        **({"instance": instance} if instance else {}),
+    }  # fmt: skip
 
 
 def _document() -> Json:
@@ -169,19 +157,18 @@ def _on_http(error: HTTPException) -> Response:
     if status < 400:  # a redirect is no problem
         return error.get_response()  # type: ignore[return-value]
     if isinstance(error, NotFound):
-        kind, detail = PROBLEM_TYPES["not-found"], f"There is nothing at {shown(request.path)}."
-        return _typed(kind, detail, [])
+        detail = f"There is nothing at {shown(request.path)}."
+        return _send(_problem(PROBLEM_TYPES["not-found"], detail))
     if isinstance(error, MethodNotAllowed):
         allowed = ", ".join(sorted(error.valid_methods or ()))
         detail = f"{shown(request.method)} is not allowed here; use {allowed}."
-        response = _typed(PROBLEM_TYPES["method-not-allowed"], detail, [])
+        response = _send(_problem(PROBLEM_TYPES["method-not-allowed"], detail))
         response.headers["Allow"] = allowed
         return response
     if isinstance(error, RequestEntityTooLarge):
         limit = (request.max_content_length or 1) - 1  # one more is let through, see create_app
-        return _typed(
-            PROBLEM_TYPES["body-too-large"], f"The body may have up to {limit:,} bytes.", []
-        )
+        detail = f"The body may have up to {limit:,} bytes."
+        return _send(_problem(PROBLEM_TYPES["body-too-large"], detail))
     return _send(
         {"type": "about:blank", "title": error.name, "status": status,
          "detail": "The request could not be served as sent."}

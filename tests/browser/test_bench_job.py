@@ -59,7 +59,7 @@ def test_a_job_goes_from_the_load_to_the_document(open_bench: Open, address: str
     assert job["name"] == "Sorrel Lodge (invented)"
     # The plant stays, and the digging begins with what the sizing was told.
     assert job["plant"] == example("quince-barn-short-tail")["plant"]
-    assert ask(page, "balancing").locator("tr.asitis").text_content().find("= even") > 0
+    assert ask(page, "balancing").locator("tr.asitis").text_content().find("= on target") > 0
 
     pumps = open_step(page, "pump_choice")
     pumps.get_by_label("Pumps", exact=True).select_option("invented")
@@ -348,3 +348,49 @@ def test_the_job_is_kept_in_its_tab_and_opened_from_its_file(
                            ".textContent.includes('5 chapters')")  # fmt: skip
     settled(page)
     assert job_file(page) == whole
+
+
+def test_a_job_without_an_array_keeps_no_result_of_the_one_before(open_bench: Open) -> None:
+    page = open_bench()
+    ask(page, "balancing")
+    done = page.locator("#jobline li.done")
+    assert {each.locator("a").text_content() for each in done.all()} == {"The array", "Even it out"}
+    page.select_option("#example", "quince-barn-from-load")
+    settled(page)
+    assert done.count() == 0
+    assert "no array yet" in page.locator("#jobline li", has_text="The array").text_content()
+    step = open_step(page, "report")
+    assert "no array yet" in step.locator(".stand").text_content()
+    told = step.locator(".get").text_content()
+    assert "No document yet" in told
+    assert "✓" not in told  # nothing of it could be written
+    page.select_option("#example", "quince-barn-short-tail")
+    settled(page)
+    assert "3 loops, spread 16 %" in page.locator("#jobline li.done").text_content()
+    assert "✓Inputs, flow split and pump duty3 loops" in step.locator(".get").text_content()
+
+
+def test_no_table_of_the_ways_is_cut_off_beside_its_form(open_bench: Open) -> None:
+    page = open_bench(viewport={"width": 1300, "height": 900})
+    found = ask(page, "balancing")
+    width = found.locator(".scroller").first.evaluate("box => [box.scrollWidth, box.clientWidth]")
+    assert width[0] <= width[1]
+    assert "Takes 3 valves." in found.text_content()
+
+
+def test_a_spread_below_what_is_known_is_none(open_bench: Open) -> None:
+    page = open_bench()
+    job = example("quince-barn-equal-slinkies")
+    branches = job["array"]["branches"]
+    branches[0]["loop"]["legs"][0]["straight"]["length_m"] *= 1 + 1e-6
+    paste(page, job)
+    line = page.locator("#jobline li", has_text="The array").text_content()
+    assert re.search(r"spread 0 %", line), line
+
+
+def test_findings_are_told_in_the_signs_of_print(open_bench: Open) -> None:
+    page = open_bench()
+    told = ask(page, "sizing").locator(".findings").text_content()
+    told += ask(page, "balancing").text_content()
+    assert re.search(r"−\d", told)
+    assert not re.search(r"[ (]-\d|\d%|\de[+-]\d", told), told

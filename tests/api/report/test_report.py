@@ -7,6 +7,7 @@ import re
 from html import unescape
 from html.parser import HTMLParser
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,6 +15,7 @@ from flask.testing import FlaskClient
 from jsonschema import Draft202012Validator
 from pypdf import PdfReader
 
+import api
 from api import create_app
 from api.answers.numbers import given, number, signed
 from api.contract.examples import FOLDER
@@ -630,7 +632,82 @@ def test_every_caution_and_finding_of_every_chapter_is_in_the_documents(
     for kind, text in texts.items():
         packed = text.replace(" ", "")
         for each in told:
-            assert each.replace(" ", "") in packed, (kind, each)
+            assert in_print(each).replace(" ", "") in packed, (kind, each)
+
+
+def in_print(message: str) -> str:
+    """A message with a true minus, and its powers of ten written out."""
+    digits = re.sub(r"[\d.]+e[+-]\d+", lambda found: f"{float(found[0]):,.0f}", message)
+    return re.sub(r"(^|[ (])-(?=\d)", r"\1−", digits)
+
+
+def test_the_first_page_counts_what_every_chapter_found_and_leads_with_the_gravest(
+    client: FlaskClient, whole: dict[str, bytes]
+) -> None:
+    job = copy.deepcopy(WHOLE)
+    job["plot"] = {"length_m": 12, "width_m": 9}  # smaller than the array: an error of the digging
+    content = json.loads(write(client, job, JSON))
+    found = {
+        (each["code"], each.get("where"), each["message"]): each["severity"]
+        for part in (content["split"], content, *(content[c] for c in CHAPTERS))
+        for each in part["findings"]
+    }
+    errors, warnings = (list(found.values()).count(kind) for kind in ("error", "warning"))
+    assert errors
+    assert not [x for x in content["split"]["findings"] if x["severity"] == "error"]
+    page = Page(write(client, job, HTML).decode("utf-8")).text
+    first = plain_text(PdfReader(io.BytesIO(write(client, job, PDF))).pages[0].extract_text())
+    (worst, *_) = [message for (_, _, message), kind in found.items() if kind == "error"]
+    for text in (page, first):
+        assert f"{errors} error{'s' * (errors != 1)} and {warnings} warnings in this" in text
+        assert in_print(worst).replace(" ", "") in text.replace(" ", "")
+        assert text.index("in this document") < text.index("Cautions")
+    assert page.index(in_print(worst)[:40]) < page.index("Cautions")
+
+
+def test_one_sign_is_a_minus_and_no_number_has_more_digits_than_are_known(
+    client: FlaskClient, texts: dict[str, str]
+) -> None:
+    job = copy.deepcopy(PLAIN)
+    # A valve as a calculation decides it, to the twelve digits that going on with it takes.
+    job["array"]["branches"][0]["fittings"] = [
+        {"kv_m3_h": 3.80070912345, "valve": "a valve (invented)"}
+    ]
+    written = Page(write(client, job, HTML).decode("utf-8")).text
+    assert "Kv 3.801 m³/h" in written
+    for text in (*texts.values(), written):
+        assert not re.findall(r"[ (]-\d[\d.]* ?(?:°C|K|%|kPa|W)", text)
+        assert not re.findall(r"\d%", text)
+        assert not re.findall(r"\de[+-]\d", text)
+        assert not re.findall(r"\d\.\d{7,}", text)
+        assert not re.findall(r"0\.000\d+ %", text)
+
+
+def test_like_loops_differ_by_nothing_in_print(client: FlaskClient) -> None:
+    job = copy.deepcopy(PLAIN)
+    branches = job["array"]["branches"]
+    # Loops that differ by a hair: their spread is some 0.00005 %, far below what is known.
+    branches[:] = [copy.deepcopy(branches[0]) for _ in range(3)]
+    for number_, branch in enumerate(branches):
+        branch["loop"]["name"] = f"T{number_ + 1}"
+        branch["loop"]["legs"][0]["straight"]["length_m"] *= 1 + 1e-6 * number_
+    spread = json.loads(write(client, job, JSON))["split"]["imbalance"]["spread_percent"]
+    assert 0 < spread < 1e-3
+    assert "Spread of flow 0 %" in Page(write(client, job, HTML).decode("utf-8")).text
+
+
+def test_page_and_print_bear_the_one_mark_of_the_service(
+    client: FlaskClient, whole: dict[str, bytes]
+) -> None:
+    mark = (Path(api.__file__).parent / "pages" / "assets" / "mark.svg").read_text("utf-8").strip()
+    pages = [client.get(path).get_data(as_text=True) for path in ("/", "/v1/problems")]
+    for page in (*pages, whole[HTML].decode("utf-8")):
+        assert page.count(mark) == 1
+        assert page.count('class="mark"') == 1
+    assert "<circle" not in mark
+    with client.get("/assets/mark.svg") as answer:
+        assert answer.get_data(as_text=True).strip() == mark
+    assert all('href="/assets/mark.svg"' in page for page in pages)
 
 
 def test_an_even_array_a_single_loop_and_a_still_one_are_told_as_such(client: FlaskClient) -> None:
@@ -695,7 +772,7 @@ def test_every_picture_has_a_text_alternative(whole: dict[str, bytes]) -> None:
         "flows", "system_curve", "pressure_profile", "schematic", "pumps", "plan",
     ]  # fmt: skip
     page = whole[HTML].decode("utf-8")
-    assert page.count('role="img"') == len(names)
+    assert page.count('role="img"') == len(names) + 1  # the mark
     assert page.count("<desc") >= len(names)
     raw = PdfReader(io.BytesIO(whole[PDF]))
     root: Any = raw.trailer["/Root"]

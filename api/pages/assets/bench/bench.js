@@ -1,14 +1,14 @@
 // The bench: keeps the job, asks the service for its flow split as it is edited, shows what comes back.
 
 import { byId, say } from "./dom.js";
-import { refresh } from "./fields.js";
+import { clearFaults, markFault, refresh } from "./fields.js";
 import { drawForm, markFaults, refreshHeads, reveal, showDeviations, startForm } from "./form.js";
 import { FORMAT, isObject, partsOf, readFile, readJob, valueAt } from "./job.js";
 import { flagsOf } from "./picture.js";
 import { showAnswer, showNothing, showPictures, showProblem } from "./results.js";
-import { Problem, abandon, download, faultOfText, getJson, saveJob, solve } from "./service.js";
+import { abandon, attempt, download, faultOfText, getJson, keep, kept, saveJob, solve } from "./service.js";
 import {
-  beginnings, changed, drawLine, drawSteps, faultsOfSteps, forgetAnswers, mayBegin, mendSteps, mended,
+  beginnings, changed, drawSteps, faultsOfSteps, forgetAnswers, mayBegin, mendSteps, mended,
   openStepOf, startSteps,
 } from "./steps.js";
 
@@ -90,9 +90,7 @@ function begin(places) {
 
 function commit() {
   committed = JSON.stringify(state.job);
-  try {
-    sessionStorage.setItem(KEPT, committed);
-  } catch { /* a page without storage works as well; it forgets when reloaded */ }
+  keep(KEPT, state.job);
 }
 
 /** Keep the job as it is for Undo; `another` says that another takes its place. */
@@ -138,7 +136,7 @@ function forgetNumbers() {
   begun = beginnings();
   forgetAnswers();
   showNothing();
-  state.answer = null;
+  Object.assign(state, { answer: null, problem: null });
 }
 
 /** Take parts that a step decided, or a job with its pipes told otherwise. `compare` sets the array
@@ -171,22 +169,14 @@ function schedule(wait = DEBOUNCE_MS) {
 }
 
 async function run() {
-  let answer = null;
-  try {
-    answer = await solve(state.job);
-  } catch (error) {
-    if (!(error instanceof Problem)) throw error;
-    fail(error.document);
-    return;
-  }
-  if (answer === null) return; // a newer edit is on its way
+  const answer = await attempt(() => solve(state.job), fail);
+  if (!answer) return; // it failed, or a newer edit is on its way
   Object.assign(state, { answer, problem: null, faults: [] });
   state.baseline ??= answer;
   showProblem(null);
   showAnswer({ ...state, open: goTo });
   mark();
   showDeviations();
-  drawLine(answer);
   settle();
 }
 
@@ -210,6 +200,7 @@ function mark() {
 
 /** Say to tests and measurements that the page shows the job as it stands. */
 function settle() {
+  changed();
   byId("verdict").removeAttribute("aria-busy");
   const root = document.documentElement;
   root.dataset.shown = String(Number(root.dataset.shown ?? 0) + 1);
@@ -230,17 +221,9 @@ async function goTo(pointer) {
 }
 
 function showFault(id, text) {
-  const fault = byId(`${id}-fault`);
-  const input = byId(id);
-  say(fault, text);
-  fault.hidden = text === "";
-  input.toggleAttribute("aria-invalid", false);
-  if (text) {
-    input.setAttribute("aria-invalid", "true");
-    input.setAttribute("aria-describedby", fault.id);
-  } else {
-    input.removeAttribute("aria-describedby");
-  }
+  const field = { input: byId(id), fault: byId(`${id}-fault`) };
+  clearFaults([field]);
+  if (text) markFault(field, text);
 }
 
 // -------------------------------------------------------------------------------- the JSON pane
@@ -264,15 +247,8 @@ function useText(text) {
 // ------------------------------------------------------------------------------------- the page
 
 /** Do what may fail without a change of the job, and say so where it does. */
-async function attempt(action, absent) {
-  try {
-    await action();
-  } catch (error) {
-    if (!(error instanceof Problem)) throw error;
-    const { status, detail, title } = error.document;
-    showNote(absent && [404, 405, 501].includes(status) ? absent : detail ?? title);
-  }
-}
+const orNote = (action, absent) => attempt(action, ({ status, detail, title }) =>
+  showNote(absent && [404, 405, 501].includes(status) ? absent : detail ?? title));
 
 /** A note above the pictures, about a file. */
 function showNote(words) {
@@ -288,8 +264,8 @@ function showNote(words) {
 function wire() {
   byId("undo").addEventListener("click", undo);
   byId("save-job").addEventListener("click", () => saveJob(state.job));
-  byId("save-csv").addEventListener("click", () => attempt(() => download("split.csv", state.job, "loops.csv")));
-  byId("save-report").addEventListener("click", () => attempt(() => download("report.pdf", state.job),
+  byId("save-csv").addEventListener("click", () => orNote(() => download("split.csv", state.job, "loops.csv")));
+  byId("save-report").addEventListener("click", () => orNote(() => download("report.pdf", state.job),
     "This service does not offer the report."));
   byId("editor").addEventListener("submit", (event) => event.preventDefault());
   byId("hold").addEventListener("click", () => {
@@ -300,7 +276,7 @@ function wire() {
   byId("example").addEventListener("change", (event) => {
     const name = event.target.value;
     if (name !== "") {
-      attempt(async () => {
+      orNote(async () => {
         useAnother(await getJson(`/v1/examples/${encodeURIComponent(name)}`));
         byId("example").value = name;
       });
@@ -345,27 +321,20 @@ function wire() {
   }).observe(byId("verdict"));
 }
 
-function keptJob() {
-  try {
-    const kept = JSON.parse(sessionStorage.getItem(KEPT));
-    return isObject(kept) ? kept : null;
-  } catch {
-    return null;
-  }
-}
-
 async function start() {
   byId("content").hidden = false;
   wire();
-  try {
-    const kept = keptJob();
+  await attempt(async () => {
+    const before = kept(KEPT);
+    const own = isObject(before) ? before : null;
     const [pipes, antifreezes, fittings, first] = await Promise.all([
       getJson("/v1/pipes"), getJson("/v1/antifreezes"), getJson("/v1/fittings"),
-      kept ?? getJson(`/v1/examples/${START_WITH}`),
+      own ?? getJson(`/v1/examples/${START_WITH}`),
     ]);
     const desk = {
       job: () => state.job,
       answer: () => state.answer,
+      problem: () => state.problem,
       flags: () => (state.answer ? flagsOf(state.answer) : []),
       held,
       edit,
@@ -390,11 +359,8 @@ async function start() {
     startForm(desk);
     startSteps(desk);
     use(first);
-    if (!kept) byId("example").value = START_WITH;
-  } catch (error) {
-    if (!(error instanceof Problem)) throw error;
-    fail(error.document);
-  }
+    if (!own) byId("example").value = START_WITH;
+  }, fail);
 }
 
 start();

@@ -1,6 +1,6 @@
 // Dig it: trenches, spoil, bedding, land and pipe to order, with the plan to scale.
 
-import { digits, el, fixed, short } from "./dom.js";
+import { button, digits, el, fixed, folded, short } from "./dom.js";
 import {
   checkField, choiceField, isOwn, listField, numberField, ownPipeFields, textField,
 } from "./fields.js";
@@ -17,15 +17,13 @@ function pipesField(pipes) {
       name: [DEFAULT_PIPE, ...pipes.map((each) => each.name)].find((name) => !items.some((each) => each?.name === name)),
       coils_m: [100, 150, 200, 250],
     }),
-    row: (place, item, _redraw, key) => {
-      const coils = textField(below(place, "coils_m"), "Coils of", {
-        unit: "m", placeholder: "usual", write: (list) => (Array.isArray(list) ? list.join(" ") : ""),
+    row: (place, item, _redraw, key) => [
+      isOwn(item) ? ownPipeFields(place.split("/").at(-1))
+        : choiceField(below(place, "name"), "Pipe", pipes.map(({ name }) => [name, name]), { wide: true }),
+      textField(below(place, "coils_m"), "Coils of", {
+        unit: "m", placeholder: "usual", key, write: (list) => (Array.isArray(list) ? list.join(" ") : ""),
         read: (typed) => typed.split(/[\s;]+/).filter(Boolean).map(typedNumber),
-      });
-      coils.querySelector("input").dataset.key = key;
-      return [isOwn(item) ? ownPipeFields(place.split("/").at(-1))
-        : choiceField(below(place, "name"), "Pipe", pipes.map(({ name }) => [name, name]), { wide: true }), coils];
-    },
+      })],
   });
 }
 
@@ -73,7 +71,7 @@ export const dig = {
         n("header_trench/depth_m", "Deep", { unit: "m", step: 0.1, placeholder: "usual" }),
         n("header_trench/separation_m", "Flow from return", { unit: "m", step: 0.1, placeholder: "not checked" })),
       el("h3", { text: "Plot" }), plotForm(),
-      el("details", { class: "more" }, el("summary", { text: "Pipe that can be had, and its coils" }), pipesField(pipes)),
+      folded("Pipe that can be had, and its coils", pipesField(pipes)),
     ];
   },
 
@@ -109,10 +107,8 @@ export const dig = {
         + (land?.fits === false ? " ■ It does not fit the plot." : "")),
       more?.plan ? el("figure", { class: "plan" },
         el("img", { src: more.plan, alt: planWords(answer), class: "planimage" }),
-        el("figcaption", {}, "Plan to scale ", el("button", {
-          type: "button", class: "small", text: "Save the plan, SVG",
-          onclick: () => save(more.blob, `${stemOf(asked)}-plan.svg`),
-        }))) : el("p", { class: "hint", text: "There is nothing to set out on a plan, or too many places to draw." }),
+        el("figcaption", {}, "Plan to scale ", button("Save the plan, SVG", "small", () =>
+          save(more.blob, `${stemOf(asked)}-plan.svg`)))) : el("p", { class: "hint", text: "There is nothing to set out on a plan, or too many places to draw." }),
       table("Volumes", [["Cubic metres", ""], ["Long", "m"], ["Dug", ""], ["Heaped", "loose"], ["Bedding", ""],
         ["Backfill", ""], ["Spoil", ""], ["Spoil", "loose"]], volumes),
       el("p", { class: "key", text: `Dug soil bulks by ${short(answer.bulking_percent)} %.` }),

@@ -22,6 +22,15 @@ export function svg(tag, given, ...children) {
   return fill(document.createElementNS(SVG, tag), given, children);
 }
 
+/** A button of a kind: small, add, main, link or none; `label` is what it is called where its text is brief. */
+export const button = (text, kind, onclick, { key, label, ...more } = {}) => el("button", {
+  type: "button", class: kind, text, onclick, "aria-label": label, title: label, "data-key": key, ...more,
+});
+
+/** What is folded until it is wanted. */
+export const folded = (words, ...children) =>
+  el("details", { class: "more" }, el("summary", { text: words }), children);
+
 export const byId = (id) => document.getElementById(id);
 
 /** Put words into an element, only where they differ, so that live regions speak once. */
@@ -43,6 +52,13 @@ export function digits(value, count = 3) {
 
 /** A number as short as it can be said to a few significant digits. */
 export const short = (value, count = 3) => String(Number(value.toPrecision(count))).replace("-", "−");
+
+/** A message of the service with the signs of print: −1.5, 20 %, 1500. */
+export const inPrint = (message) => message.replace(/(^|[\s(])-(?=\d)/g, "$1−").replace(/(\d)%/g, "$1 %")
+  .replace(/\b\d(\.\d+)?e[+-]\d+\b/g, (number) => String(Number(number)));
+
+/** Per cent of a spread: to two digits, and no finer than is known. */
+export const percent = (value) => `${short(Number(value.toFixed(2)), 2)} %`;
 
 /** Per cent with its sign: a deviation. */
 export function signed(percent, decimals = 1) {

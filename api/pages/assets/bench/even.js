@@ -1,6 +1,6 @@
 // Even it out: the ways to balance the array side by side, and what the imbalance costs in heat.
 
-import { digits, el, fixed, short, svg } from "./dom.js";
+import { button, digits, el, fixed, folded, short, svg } from "./dom.js";
 import { listField, numberField, textField, wayField } from "./fields.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
 import { below, typedNumber } from "./job.js";
@@ -81,7 +81,7 @@ function waysTable(answer, { take, say, goTo, job }) {
     mark: "asitis",
     cells: ["As it is", before.imbalance.within_tolerance ? "= on target" : "▼ off target",
       strip(before.loops, tolerance, reach, "As it is"), fixed(before.imbalance.spread_percent, 1),
-      fixed(before.pump.head_kpa, 1), fixed(before.pump.hydraulic_power_w, 1), fixed(before.pump.energy_kwh, 0), "–"],
+      fixed(before.pump.head_kpa, 1), fixed(before.pump.hydraulic_power_w, 1), fixed(before.pump.energy_kwh, 0)],
   }];
   for (const way of answer.ways) {
     const words = WAYS[way.way];
@@ -94,18 +94,14 @@ function waysTable(answer, { take, say, goTo, job }) {
         strip(way.loops, tolerance, reach, words), fixed(way.spread_percent, 1),
         `${fixed(way.pump.head_kpa, 1)}`, fixed(way.pump.hydraulic_power_w, 1),
         `${fixed(way.pump.energy_kwh, 0)} (${way.energy_change_kwh < 0 ? "−" : "+"}${fixed(Math.abs(way.energy_change_kwh), 0)})`,
-        takes(way),
-      ] : [words, VERDICTS[way.verdict], "", "–", "–", "–", "–", "–"],
+      ] : [words, VERDICTS[way.verdict], "", "–", "–", "–", "–"],
       under: [
-        el("p", { text: `${way.reason[0].toUpperCase()}${way.reason.slice(1)}.` }),
-        change ? el("div", { class: "buttons" }, el("button", {
-          type: "button", class: "small changes", text: "Put it in", "aria-label": `Put into the array: ${words}`,
-          onclick: () => {
-            const { take: _, ...balancing } = job().balancing; // it is taken now
-            take({ ...change, balancing }, { compare: true });
-            say(`${words}: put into the array. Undo takes it out.`);
-          },
-        })) : possible ? el("p", { text: "It is beyond what a job can hold; do it by hand:" }) : null,
+        el("p", { text: `${way.reason[0].toUpperCase()}${way.reason.slice(1)}.${possible ? ` Takes ${takes(way)}.` : ""}` }),
+        change ? el("div", { class: "buttons" }, button("Put it in", "small changes", () => {
+          const { take: _, ...balancing } = job().balancing; // it is taken now
+          take({ ...change, balancing }, { compare: true });
+          say(`${words}: put into the array. Undo takes it out.`);
+        }, { label: `Put into the array: ${words}` })) : possible ? el("p", { text: "It is beyond what a job can hold; do it by hand:" }) : null,
         hand.length ? el("details", { class: "more", open: !change && possible ? true : null },
           el("summary", { text: way.settings ? "Setting of every valve" : "Pipe for every loop" }),
           el("ul", {}, hand.slice(0, 400).map((text) => el("li", { text })))) : null,
@@ -115,7 +111,7 @@ function waysTable(answer, { take, say, goTo, job }) {
   }
   return table("Ways to balance, side by side", [
     ["Way", ""], ["Verdict", ""], ["Loops off target", ""], ["Spread", "%"], ["Pump", "kPa"], ["Power", "W"],
-    ["In a year", "kWh"], ["Takes", ""]], rows, { textLast: true });
+    ["In a year", "kWh"]], rows);
 }
 
 export const even = {
@@ -151,11 +147,9 @@ export const even = {
         listField(below(valve, "positions"), {
           words: "position", shortest: 1,
           fresh: (items) => ({ position: (Number(items.at(-1)?.position) || 0) + 1, kv_m3_h: items.at(-1)?.kv_m3_h ?? 1 }),
-          row: (place, _item, _redraw, key) => {
-            const first = numberField(below(place, "position"), "Position", { step: 0.5 });
-            first.querySelector("input").dataset.key = key;
-            return [first, numberField(below(place, "kv_m3_h"), "Kv", { unit: "m³/h", step: 0.1 })];
-          },
+          row: (place, _item, _redraw, key) => [
+            numberField(below(place, "position"), "Position", { step: 0.5, key }),
+            numberField(below(place, "kv_m3_h"), "Kv", { unit: "m³/h", step: 0.1 })],
         })]),
       }),
       wayField(ground, "What imbalance costs in heat", [
@@ -165,7 +159,7 @@ export const even = {
           numberField(below(ground, "ground_c"), "Ground, far off", { unit: "°C", step: 0.5 }),
           numberField(below(ground, "resistance_m_k_w"), "From pipe to it", { unit: "m K/W", step: 0.05 }))]),
       }),
-      el("details", { class: "more" }, el("summary", { text: "Pump, spare pipe" }),
+      folded("Pump, spare pipe",
         el("div", { class: "grid" },
           n("pump_efficiency_percent", "Pump's efficiency", { unit: "%", placeholder: "30" }),
           n("spare_coil_diameter_m", "Spare coil", { unit: "m", step: 0.1, placeholder: "1" }),

@@ -1,6 +1,6 @@
 // Fields of the form: each writes one place of the job and shows the faults found there.
 
-import { el } from "./dom.js";
+import { button, el } from "./dom.js";
 import { below, isObject, pipeRenamed, typedNumber } from "./job.js";
 
 let serial = 0;
@@ -69,11 +69,12 @@ export function markFault({ input, fault }, words) {
 }
 
 /** A control with its label, its place for a fault, and its entry under the pointer; `show` puts
- * what the job holds into it. */
-function framed(pointer, label, control, { unit, hint, wide, show } = {}) {
+ * what the job holds into it, and by its `key` it is found again when it was drawn anew. */
+function framed(pointer, label, control, { unit, hint, wide, show, key } = {}) {
   serial += 1;
   control.id = `field-${serial}`;
   control.dataset.pointer = pointer;
+  if (key) control.dataset.key = key;
   const fault = el("p", { class: "fault", id: `fault-${serial}`, hidden: true });
   remember(fields, pointer, { input: control, fault, show });
   return el("div", { class: wide ? "field wide" : "field" },
@@ -89,7 +90,7 @@ const textOf = (value) =>
   (value === undefined ? "" : typeof value === "object" ? JSON.stringify(value) : String(value));
 
 /** A field for a number: typed as it comes, stepped by the arrow keys (ten times with Shift). */
-export function numberField(pointer, label, { unit, step = 1, hint, placeholder, wide } = {}) {
+export function numberField(pointer, label, { step = 1, placeholder, ...options } = {}) {
   const show = () => { input.value = textOf(held(pointer)); };
   const input = el("input", {
     type: "text", inputmode: "decimal", class: "number", placeholder,
@@ -105,7 +106,7 @@ export function numberField(pointer, label, { unit, step = 1, hint, placeholder,
     },
   });
   show();
-  return framed(pointer, label, input, { unit, hint, wide, show });
+  return framed(pointer, label, input, { ...options, show });
 }
 
 /** A field for a text; `read` makes of what was typed what the job holds, `write` the reverse. */
@@ -124,7 +125,7 @@ export function textField(pointer, label, { read = (typed) => typed, write = tex
 
 /** A choice; `options` are [value, words, disabled]; `then` runs after the job has changed.
  * A choice of something else than the place's own value is given its `value`. */
-export function choiceField(pointer, label, options, { then, hint, wide, value } = {}) {
+export function choiceField(pointer, label, options, { then, value, ...more } = {}) {
   const select = el("select", {
     onchange: (event) => {
       desk.edit(pointer, select.value === "" ? undefined : select.value, event);
@@ -138,7 +139,7 @@ export function choiceField(pointer, label, options, { then, hint, wide, value }
     select.value = textOf(now ?? options[0]?.[0]);
   };
   show(value);
-  return framed(pointer, label, select, { hint, wide, show: value === undefined ? () => show() : undefined });
+  return framed(pointer, label, select, { ...more, show: value === undefined ? () => show() : undefined });
 }
 
 export function checkField(pointer, label, whenAbsent) {
@@ -187,13 +188,12 @@ export function wayField(pointer, label, options, { way, fresh, draw }) {
     const now = wayOf(value);
     const key = `${pointer}:way`;
     const choice = choiceField(pointer, label, options, {
-      wide: true, value: now,
+      wide: true, value: now, key,
       then: (chosen) => {
         desk.edit(pointer, fresh(chosen, isObject(value) ? value : {}));
         redraw(key);
       },
     });
-    choice.querySelector("select").dataset.key = key;
     return [el("div", { class: "grid" }, choice), ...draw(now).filter(Boolean)];
   }, pointer);
 }
@@ -229,7 +229,6 @@ export function pipeField(pointer, label, { absent } = {}) {
     const families = new Set(desk.pipes.map(familyOf));
     const option = ({ name, bore_mm }) => el("option", { value: name, text: `${name} · bore ${bore_mm}` });
     const select = el("select", {
-      "data-key": pointer,
       onchange: (event) => {
         if (select.value !== NEW_PIPE) {
           desk.edit(pointer, select.value === "" ? undefined : select.value, event);
@@ -257,15 +256,8 @@ export function pipeField(pointer, label, { absent } = {}) {
     }
     select.value = textOf(value);
     const own = pipes.findIndex((each) => isOwn(each) && each.name === value);
-    return [framed(pointer, label, select, { wide: true }), own < 0 ? null : ownPipeFields(own)].filter(Boolean);
+    return [framed(pointer, label, select, { wide: true, key: pointer }), own < 0 ? null : ownPipeFields(own)].filter(Boolean);
   }, pointer, "wide");
-}
-
-function smallButton(text, label, key, action) {
-  return el("button", {
-    type: "button", class: "small", text, "aria-label": label, title: label, "data-key": key,
-    onclick: action,
-  });
 }
 
 /** A list in the job with a row for each item and a button that adds one. */
@@ -280,25 +272,24 @@ export function listField(pointer, { words, fresh, row, none, shortest = 0 }) {
     const rows = items.map((item, index) => {
       const key = `${pointer}:${index}`;
       const parts = row(below(pointer, index), item, () => redraw(key), key).filter(Boolean);
-      const folded = parts.filter((part) => part.tagName === "DETAILS");
+      const below_ = parts.filter((part) => part.tagName === "DETAILS");
       return el("div", { class: "item" },
-        parts.filter((part) => !folded.includes(part)),
+        parts.filter((part) => !below_.includes(part)),
         items.length > shortest
-          ? smallButton("✕", `Remove ${words} ${index + 1}`, `${pointer}-x${index}`, (event) =>
-            change(items.filter((_, each) => each !== index), `${pointer}+`, event))
+          ? button("✕", "small", (event) => change(items.filter((_, each) => each !== index), `${pointer}+`, event),
+            { key: `${pointer}-x${index}`, label: `Remove ${words} ${index + 1}` })
           : null,
-        folded);
+        below_);
     });
     return [
       ...(rows.length ? rows : none ? [el("p", { class: "hint", text: none })] : []),
-      el("button", {
-        type: "button", class: "add", text: `Add ${words}`, "data-key": `${pointer}+`,
-        onclick: (event) =>
-          change([...items, structuredClone(fresh(items))], `${pointer}:${items.length}`, event),
-      }),
+      button(`Add ${words}`, "add", (event) =>
+        change([...items, structuredClone(fresh(items))], `${pointer}:${items.length}`, event), { key: `${pointer}+` }),
     ];
   }, pointer, "list");
 }
+
+const FRESH_LOSS = { loss_coefficient: { loss_coefficient: 1.5 }, kv_m3_h: { kv_m3_h: 5 } };
 
 /** Fittings: by kind, by loss coefficient or by Kv. */
 export function fittingsField(pointer) {
@@ -312,16 +303,12 @@ export function fittingsField(pointer) {
     none: "No fittings here: what is not named is not counted.",
     fresh: () => ({ kind: "elbow_90", count: 2 }),
     row: (place, item, redraw, key) => {
-      const way = isObject(item) && "loss_coefficient" in item ? "loss_coefficient"
-        : isObject(item) && "kv_m3_h" in item ? "kv_m3_h" : item?.kind;
+      const way = Object.keys(FRESH_LOSS).find((each) => isObject(item) && each in item) ?? item?.kind;
       const select = el("select", {
-        "data-key": key,
         onchange: (event) => {
           const count = item?.count === undefined ? {} : { count: item.count };
-          const made = select.value === "loss_coefficient" ? { loss_coefficient: 1.5, ...count }
-            : select.value === "kv_m3_h" ? { kv_m3_h: 5, ...count }
-              : { kind: select.value, ...count };
-          desk.edit(place, made, event);
+          const made = FRESH_LOSS[select.value] ?? { kind: select.value };
+          desk.edit(place, { ...made, ...count }, event);
           redraw();
         },
       }, ways.map(([value, text]) => el("option", { value, text })));
@@ -329,7 +316,7 @@ export function fittingsField(pointer) {
         select.prepend(el("option", { value: String(way), text: `${way} (unknown)` }));
       }
       select.value = String(way);
-      const kind = framed(below(place, "kind"), "Fitting", select);
+      const kind = framed(below(place, "kind"), "Fitting", select, { key });
       for (const field of fields.get(below(place, "kind"))) remember(fields, place, field);
       return [
         kind,
@@ -347,15 +334,10 @@ export function runsField(pointer) {
     words: "run",
     none: "No runs here.",
     fresh: (items) => items.at(-1) ?? { pipe: "PE100 SDR11 50", length_m: 20 },
-    row: (place, _item, _redraw, key) => {
-      const length = numberField(below(place, "length_m"), "Route, one way", { unit: "m" });
-      length.querySelector("input").dataset.key = key;
-      return [
-        pipeField(below(place, "pipe"), "Pipe, out and back"),
-        length,
-        el("details", {}, el("summary", { text: "Fittings of this run" }),
-          fittingsField(below(place, "fittings"))),
-      ];
-    },
+    row: (place, _item, _redraw, key) => [
+      pipeField(below(place, "pipe"), "Pipe, out and back"),
+      numberField(below(place, "length_m"), "Route, one way", { unit: "m", key }),
+      el("details", {}, el("summary", { text: "Fittings of this run" }), fittingsField(below(place, "fittings"))),
+    ],
   });
 }

@@ -1,7 +1,7 @@
 // Fill, purge and test: what goes in, what drives the air out, at what pressure the pipe is proved
 // and what every loop's meter should show.
 
-import { digits, el, fixed, short, signed } from "./dom.js";
+import { button, digits, el, fixed, folded, short, signed } from "./dom.js";
 import { checkField, choiceField, listField, numberField, textField, wayField } from "./fields.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
 import { below, isObject } from "./job.js";
@@ -30,20 +30,18 @@ function testForm(at) {
       n("pipe_c", "Pipe's wall", { unit: "°C", placeholder: "not told" }),
       n("gauge_step_kpa", "Gauge shows steps of", { unit: "kPa", placeholder: "1" }),
       choiceField(below(at, "procedure"), "Procedure", [["en_805", "EN 805, A.27"], ["w_400_2", "contraction, DVGW W 400-2"]], { wide: true })),
-    el("details", { class: "more" }, el("summary", { text: "The record, for a verdict" }),
+    folded("The record, for a verdict",
       listField(below(at, "readings"), {
         words: "reading", none: "No readings yet: the plan alone is given.",
         fresh: (items) => ({
           stage: items.at(-1)?.stage ?? "relaxation", time_min: items.at(-1)?.time_min ?? 0,
           pressure_kpa: items.at(-1)?.pressure_kpa ?? 0,
         }),
-        row: (place, _item, _redraw, key) => {
-          const stage = choiceField(below(place, "stage"), "Stage", Object.entries(STAGES));
-          stage.querySelector("select").dataset.key = key;
-          return [stage, numberField(below(place, "time_min"), "At", { unit: "min" }),
-            numberField(below(place, "pressure_kpa"), "Pressure", { unit: "kPa", step: 5 }),
-            numberField(below(place, "drawn_off_l"), "Drawn off", { unit: "L", step: 0.1, placeholder: "none" })];
-        },
+        row: (place, _item, _redraw, key) => [
+          choiceField(below(place, "stage"), "Stage", Object.entries(STAGES), { key }),
+          numberField(below(place, "time_min"), "At", { unit: "min" }),
+          numberField(below(place, "pressure_kpa"), "Pressure", { unit: "kPa", step: 5 }),
+          numberField(below(place, "drawn_off_l"), "Drawn off", { unit: "L", step: 0.1, placeholder: "none" })],
       })),
   ]);
   return wayField(at, "Pressure test", [["design_pressure_kpa", "By the design pressure, EN 805"],
@@ -100,9 +98,7 @@ export const fill = {
       el("div", { class: "grid" },
         n("filling/filling_c", "Filled at", { unit: "°C" }),
         n("filling/spare_percent", "To spare", { unit: "%", placeholder: "0" })),
-      el("p", { class: "hint" }, "What the plant holds is told at the bench: ", el("button", {
-        type: "button", class: "link", text: "change it there", onclick: () => goTo("/plant/volume_l"),
-      }), "."),
+      el("p", { class: "hint" }, "What the plant holds is told at the bench: ", button("change it there", "link", () => goTo("/plant/volume_l")), "."),
       purgeForm(below(at, "purge")),
       testForm(below(at, "pressure_test")),
       vesselForm(below(at, "vessel")),
@@ -110,16 +106,14 @@ export const fill = {
       el("div", { class: "grid" },
         n("flow_meters/max_deviation_percent", "Accepted ±", { unit: "%", placeholder: "10" }),
         n("flow_meters/accuracy_percent", "Meters err ±", { unit: "%", placeholder: "5" })),
-      el("details", { class: "more" }, el("summary", { text: "What the meters show, for a verdict" }),
+      folded("What the meters show, for a verdict",
         listField(below(at, "flow_meters", "readings"), {
           words: "meter", none: "Not read yet: what they should show is given.",
           // The next loop that has no line yet; what its meter shows is for the reader to say.
           fresh: (items) => ({ loop: loops().find((name) => !items.some((each) => each?.loop === name)) ?? "" }),
-          row: (place, _item, _redraw, key) => {
-            const loop = textField(below(place, "loop"), "Loop");
-            loop.querySelector("input").dataset.key = key;
-            return [loop, numberField(below(place, "flow_l_min"), "Shows", { unit: "L/min", step: 0.1 })];
-          },
+          row: (place, _item, _redraw, key) => [
+            textField(below(place, "loop"), "Loop", { key }),
+            numberField(below(place, "flow_l_min"), "Shows", { unit: "L/min", step: 0.1 })],
         })),
     ];
   },

@@ -1,12 +1,12 @@
 // The form: the array as nested groups of loops, the brine, the duty and the plant.
 
-import { byId, digits, el, fixed, short, signed } from "./dom.js";
+import { byId, button, digits, el, fixed, folded, short, signed } from "./dom.js";
 import {
   allFields, checkField, choiceField, clearFaults, fieldsAt, firstBelow, fittingsField, forget, held, listField,
   markFault, numberField, pipeField, redrawable, runsField, textField, useDesk, wayField,
 } from "./fields.js";
 import {
-  ARRANGEMENTS, LEG_KINDS, below, copyOf, isLoop, isObject, legKind, loopWords, newCircuit, newLeg,
+  ARRANGEMENTS, LEG_KINDS, below, copyOf, isLoop, isObject, legKind, loopWords, moved, newCircuit, newLeg,
   newLoop, partsOf,
 } from "./job.js";
 
@@ -101,22 +101,15 @@ function circuitBox(circuit, pointer, depth) {
     el("ol", { class: "branches" },
       branches.map((branch, index) => branchBox(branch, circuit, pointer, index, depth))),
     el("div", { class: "buttons" },
-      el("button", {
-        type: "button", class: "add", text: "Add loop", "data-key": `${pointer}+loop`,
-        onclick: (event) => {
-          const made = newLoop(desk.job(), circuit);
-          add(made, `Loop ${made.loop.name} added.`, event);
-        },
-      }),
-      el("button", {
-        type: "button", class: "add", text: "Add chamber", "data-key": `${pointer}+circuit`,
-        title: "A sub-circuit with its own loops, at the end of a run",
-        onclick: (event) => {
-          const made = newCircuit(desk.job());
-          opened.add(made.circuit.branches[0]);
-          add(made, `Circuit ${made.circuit.name} added.`, event);
-        },
-      })));
+      button("Add loop", "add", (event) => {
+        const made = newLoop(desk.job(), circuit);
+        add(made, `Loop ${made.loop.name} added.`, event);
+      }, { key: `${pointer}+loop` }),
+      button("Add chamber", "add", (event) => {
+        const made = newCircuit(desk.job());
+        opened.add(made.circuit.branches[0]);
+        add(made, `Circuit ${made.circuit.name} added.`, event);
+      }, { key: `${pointer}+circuit`, title: "A sub-circuit with its own loops, at the end of a run" })));
 }
 
 /** Make a circuit's header fields fit its arrangement: a manifold has none. What is taken out is
@@ -201,23 +194,18 @@ function branchBox(branch, circuit, pointer, index, depth) {
 function tools(branch, circuit, pointer, index) {
   const branches = circuit.branches;
   const name = branchName(branch);
-  const swap = (to, words, key) => (event) => {
-    const next = [...branches];
-    next.splice(index, 1);
-    next.splice(to, 0, branch);
-    rearrange(pointer, next, `${name} moved ${words}.`, `${below(pointer, "branches", to)}:${key}`, event);
-  };
+  const swap = (to, words, key) => (event) =>
+    rearrange(pointer, moved(branches, index, to), `${name} moved ${words}.`, `${below(pointer, "branches", to)}:${key}`, event);
   const place = below(pointer, "branches", index);
-  const button = (text, key, label, action, disabled) => el("button", {
-    type: "button", class: "small", text, "aria-label": label, title: label,
-    "data-key": `${place}:${key}`, onclick: action, "aria-disabled": disabled ? "true" : undefined,
+  const tool = (text, key, label, action, disabled) => button(text, "small", action, {
+    key: `${place}:${key}`, label, "aria-disabled": disabled ? "true" : undefined,
   });
   const first = index === 0;
   const last = index === branches.length - 1;
   return el("div", { class: "tools", role: "toolbar", "aria-label": `Change ${name}` },
-    button("↑", "up", `Move ${name} up`, first ? () => {} : swap(index - 1, "up", "up"), first),
-    button("↓", "down", `Move ${name} down`, last ? () => {} : swap(index + 1, "down", "down"), last),
-    button("Duplicate", "copy", `Duplicate ${name}`, (event) => {
+    tool("↑", "up", `Move ${name} up`, first ? () => {} : swap(index - 1, "up", "up"), first),
+    tool("↓", "down", `Move ${name} down`, last ? () => {} : swap(index + 1, "down", "down"), last),
+    tool("Duplicate", "copy", `Duplicate ${name}`, (event) => {
       const copy = copyOf(desk.job(), branch);
       const next = [...branches];
       next.splice(index + 1, 0, copy);
@@ -225,7 +213,7 @@ function tools(branch, circuit, pointer, index) {
       rearrange(pointer, next, `${branchName(copy)} added after ${name}.`,
         `${below(pointer, "branches", index + 1)}:head`, event);
     }),
-    button("Remove", "remove", `Remove ${name}`, branches.length === 1 ? () => {
+    tool("Remove", "remove", `Remove ${name}`, branches.length === 1 ? () => {
       desk.say("A circuit needs at least one branch.");
     } : (event) => {
       const next = branches.filter((each) => each !== branch);
@@ -246,9 +234,8 @@ function headerFields(circuit, place) {
 function connection(place, words) {
   const has = ["runs", "fittings"]
     .map((name) => held(below(place, name))?.length ?? 0);
-  return el("details", { class: "more" },
-    el("summary", { text: `${words}: ${has[0] || "no"} run${has[0] === 1 ? "" : "s"}, `
-      + `${has[1] || "no"} kind${has[1] === 1 ? "" : "s"} of fitting` }),
+  return folded(`${words}: ${has[0] || "no"} run${has[0] === 1 ? "" : "s"}, `
+    + `${has[1] || "no"} kind${has[1] === 1 ? "" : "s"} of fitting`,
     el("h4", { text: "Runs" }), runsField(below(place, "runs")),
     el("h4", { text: "Fittings" }), fittingsField(below(place, "fittings")));
 }
@@ -256,16 +243,12 @@ function connection(place, words) {
 function loopBody(branch, circuit, pointer, place) {
   const others = circuit.branches.filter(isLoop).length - 1;
   const own = below(place, "loop");
-  const same = (name, label, words) => el("button", {
-    type: "button", class: "add", text: label, "data-key": `${place}:same-${name}`,
-    onclick: (event) => {
-      const next = circuit.branches.map((each) => {
-        if (isLoop(each) && each !== branch) each.loop[name] = structuredClone(branch.loop[name]);
-        return each;
-      });
-      rearrange(pointer, next, words, `${place}:same-${name}`, event);
-    },
-  });
+  const same = (name, label, words) => button(label, "add", (event) => {
+    for (const each of circuit.branches) {
+      if (isLoop(each) && each !== branch) each.loop[name] = structuredClone(branch.loop[name]);
+    }
+    rearrange(pointer, [...circuit.branches], words, `${place}:same-${name}`, event);
+  }, { key: `${place}:same-${name}` });
   return [
     el("div", { class: "grid" },
       textField(below(own, "name"), "Name"),
@@ -313,14 +296,9 @@ function legsField(pointer) {
       const place = below(pointer, index);
       const kind = legKind(leg);
       const title = legTitle(legs, index);
-      const move = (to) => (event) => {
-        const next = [...legs];
-        next.splice(index, 1);
-        next.splice(to, 0, leg);
-        change(next, `${below(pointer, to)}:kind`, event);
-      };
+      const move = (to) => (event) => change(moved(legs, index, to), `${below(pointer, to)}:kind`, event);
       const choice = choiceField(place, title, LEG_CHOICES, {
-        value: kind ?? "unreadable",
+        value: kind ?? "unreadable", key: `${place}:kind`,
         then: (chosen) => {
           const made = newLeg(chosen);
           for (const name of ["pipe", "fittings"]) if (leg?.[name] !== undefined) made[name] = leg[name];
@@ -328,10 +306,7 @@ function legsField(pointer) {
           redraw(`${place}:kind`);
         },
       });
-      choice.querySelector("select").dataset.key = `${place}:kind`;
-      const tool = (text, label, action, disabled) => el("button", {
-        type: "button", class: "small", text, "aria-label": label, title: label, disabled, onclick: action,
-      });
+      const tool = (text, label, action, disabled) => button(text, "small", action, { label, disabled });
       const extra = [leg?.pipe === undefined ? null : "own pipe",
         leg?.fittings?.length ? `${leg.fittings.length} kind(s) of fitting` : null].filter(Boolean);
       return el("div", { class: kind === "straight" ? "item leg short" : "item leg", role: "group", "aria-label": title },
@@ -341,8 +316,7 @@ function legsField(pointer) {
         kind === "slinky" ? [
           checkField(below(place, kind, "returns_alongside"), "comes back in the same trench", true),
           checkField(below(place, kind, "upright"), "stands upright", false)] : null,
-        el("div", { class: "legfoot" }, el("details", { class: "more" },
-          el("summary", { text: `Other pipe or fittings${extra.length ? `: ${extra.join(", ")}` : ""}` }),
+        el("div", { class: "legfoot" }, folded(`Other pipe or fittings${extra.length ? `: ${extra.join(", ")}` : ""}`,
           pipeField(below(place, "pipe"), "Pipe of this leg", { absent: "as the loop" }),
           fittingsField(below(place, "fittings"))),
         el("div", { class: "legtools" },
@@ -353,11 +327,8 @@ function legsField(pointer) {
     });
     const kind = el("select", { "aria-label": "Kind of leg to add" },
       LEG_CHOICES.map(([value, text]) => el("option", { value, text })));
-    return [...rows, el("div", { class: "addleg" }, kind, el("button", {
-      type: "button", class: "add", text: "Add leg", "data-key": `${pointer}+`,
-      onclick: (event) => change([...legs, newLeg(kind.value)],
-        `${below(pointer, legs.length)}:kind`, event),
-    }))];
+    return [...rows, el("div", { class: "addleg" }, kind, button("Add leg", "add", (event) =>
+      change([...legs, newLeg(kind.value)], `${below(pointer, legs.length)}:kind`, event), { key: `${pointer}+` }))];
   }, pointer, "legs");
 }
 
@@ -372,7 +343,7 @@ function brine() {
     const bases = kind?.bases ?? ["mass", "volume"];
     const choice = choiceField("/antifreeze/kind", "Antifreeze",
       desk.antifreezes.map((each) => [each.kind, each.title]), {
-        wide: true,
+        wide: true, key: "brine-kind",
         then: (chosen) => {
           const { kind: _, ...told } = held("/antifreeze");
           if (told.concentration_percent > 0) strength = told;
@@ -380,7 +351,6 @@ function brine() {
           redraw("brine-kind");
         },
       });
-    choice.querySelector("select").dataset.key = "brine-kind";
     const range = kind ? `${short(kind.min_concentration_percent)} to `
       + `${short(kind.max_concentration_percent)} % by mass is known.` : "";
     const meaning = (word) => desk.hazards.find((each) => each.hazard === word)?.meaning ?? "";
@@ -440,11 +410,8 @@ function pointsField(pointer, columns, options) {
   return listField(pointer, {
     words: "point", ...options,
     fresh: (items) => items.at(-1) ?? Object.fromEntries(columns.map(([name, , , , first = 0]) => [name, first])),
-    row: (place, _item, _redraw, key) => columns.map(([name, label, unit, step], index) => {
-      const field = numberField(below(place, name), label, { unit, step });
-      if (index === 0) field.querySelector("input").dataset.key = key;
-      return field;
-    }),
+    row: (place, _item, _redraw, key) => columns.map(([name, label, unit, step], index) =>
+      numberField(below(place, name), label, { unit, step, key: index === 0 ? key : undefined })),
   });
 }
 

@@ -1,6 +1,6 @@
 // Hand over: the document with the chapters that were filled in, and the whole job as a file.
 
-import { el } from "./dom.js";
+import { button, el } from "./dom.js";
 import { textField } from "./fields.js";
 
 export const CHAPTERS = {
@@ -44,23 +44,26 @@ export const handOver = {
         textField("/report/prepared_by", "By", { wide: true }),
         textField("/reference", "Reference"), textField("/report/date", "Date"), notes),
       el("div", { class: "ask buttons" },
-        el("button", { type: "button", class: "main", text: "Document, PDF", onclick: () => report("report.pdf") }),
-        el("button", { type: "button", text: "Document, HTML", onclick: () => report("report.html") }),
-        el("button", { type: "button", text: "Whole job, JSON", onclick: saveJob })),
+        button("Document, PDF", "main", () => report("report.pdf")),
+        button("Document, HTML", null, () => report("report.html")),
+        button("Whole job, JSON", null, saveJob)),
       el("p", { class: "hint", text: "The JSON is the job: the bench opens it again, and every address of the "
         + "service takes it as it is." }),
     ];
   },
 
   /** What the document will hold, chapter by chapter, and what its step says of it. */
-  holds(job, arrayWords, words) {
+  holds(job, array, words) {
+    if (job.array === undefined) {
+      return [el("p", { text: "No document yet: the job has no array. Size one from the load and lay it out." })];
+    }
     const row = (title, said, isIn, old) => el("li", { class: isIn ? null : "out" },
       el("span", { text: isIn ? "✓" : "–" }), el("span", { text: title }),
       el("span", { class: old ? "old" : "quiet", text: said }));
     return [
       el("h3", { text: "What it will hold" }),
       el("ul", { class: "contents-ledger" },
-        row("Inputs, flow split and pump duty", arrayWords, true),
+        row("Inputs, flow split and pump duty", array.words, array.flag === "done"),
         Object.entries(CHAPTERS).map(([key, title]) => {
           const isIn = job[key] !== undefined;
           const { said, old } = words(key);

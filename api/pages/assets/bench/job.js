@@ -36,12 +36,16 @@ export function readFile(text) {
 
 export const DEFAULT_PIPE = "PE100 SDR11 32";
 
-/** Kinds of leg: the fields of each are [name, label, unit, step, what it is when left out]. */
+/** Kinds of leg: the fields of each are [name, label, unit, step, what it is when left out]; `words` is
+ * it in a few words, `pipe` its length of pipe [m] by the geometry that the service documents, where
+ * `n` gives the number of a field. */
 export const LEG_KINDS = {
   straight: {
     title: "Straight pipe",
     fields: [["length_m", "Length", "m", 1]],
     fresh: { length_m: 20 },
+    words: (leg) => `${leg.length_m} m`,
+    pipe: (n) => n("length_m"),
   },
   slinky: {
     title: "Slinky coils",
@@ -52,11 +56,16 @@ export const LEG_KINDS = {
       ["depth_m", "Depth", "m", 0.1, "not told"],
     ],
     fresh: { coils: 30, coil_diameter_m: 1.0, pitch_m: 1.0 },
+    words: (leg) => `${leg.coils} coils`,
+    pipe: (n, { returns_alongside: back = true }) =>
+      n("coils") * (Math.PI * n("coil_diameter_m") + (back ? 2 : 1) * n("pitch_m")),
   },
   coiled: {
     title: "Spare pipe kept coiled",
     fields: [["length_m", "Length", "m", 1], ["coil_diameter_m", "Diameter", "m", 0.1]],
     fresh: { length_m: 20, coil_diameter_m: 0.8 },
+    words: (leg) => `${leg.length_m} m coiled`,
+    pipe: (n) => n("length_m"),
   },
   trench: {
     title: "Straight trench, several passes",
@@ -68,6 +77,8 @@ export const LEG_KINDS = {
       ["depth_m", "Depth", "m", 0.1, "not told"],
     ],
     fresh: { length_m: 50, passes: 4, turn_diameter_m: 0.75 },
+    words: (leg) => `${leg.passes} × ${leg.length_m} m trench`,
+    pipe: (n) => n("length_m") * n("passes"),
   },
   pond_mat: {
     title: "Pond mat",
@@ -78,6 +89,11 @@ export const LEG_KINDS = {
       ["count", "Mats", "", 1, "1"],
     ],
     fresh: { inner_diameter_m: 0.9, outer_diameter_m: 2.7, spacing_m: 0.05 },
+    words: (leg) => (leg.count > 1 ? `${leg.count} mats` : "mat"),
+    pipe: (n) => {
+      const turns = (n("outer_diameter_m") - n("inner_diameter_m")) / (2 * n("spacing_m", 1)) + 1;
+      return Math.max(0, turns * Math.PI * (n("outer_diameter_m") + n("inner_diameter_m")) / 2) * n("count", 1);
+    },
   },
   borehole: {
     title: "Borehole",
@@ -87,6 +103,8 @@ export const LEG_KINDS = {
       ["diameter_mm", "Borehole", "mm", 5, "not told"],
     ],
     fresh: { depth_m: 100 },
+    words: (leg) => `${leg.depth_m} m borehole`,
+    pipe: (n) => 2 * n("depth_m"),
   },
 };
 
@@ -137,6 +155,12 @@ export function legKind(leg) {
 }
 
 export const newLeg = (kind) => ({ [kind]: structuredClone(LEG_KINDS[kind].fresh) });
+
+/** A list with one of its items at another place. */
+export function moved(list, from, to) {
+  const others = list.filter((_, at) => at !== from);
+  return [...others.slice(0, to), list[from], ...others.slice(to)];
+}
 
 export const isLoop = (branch) => isObject(branch) && isObject(branch.loop);
 
@@ -196,16 +220,7 @@ export function pipeRenamed(job, before, after) {
 
 function legWords(leg) {
   const kind = legKind(leg);
-  const of = leg?.[kind];
-  switch (kind) {
-    case "straight": return `${of?.length_m} m`;
-    case "slinky": return `${of?.coils} coils`;
-    case "coiled": return `${of?.length_m} m coiled`;
-    case "trench": return `${of?.passes} × ${of?.length_m} m trench`;
-    case "pond_mat": return of?.count > 1 ? `${of.count} mats` : "mat";
-    case "borehole": return `${of?.depth_m} m borehole`;
-    default: return "?";
-  }
+  return kind ? LEG_KINDS[kind].words(leg[kind] ?? {}) : "?";
 }
 
 /** A loop in a line of words. */
@@ -213,23 +228,12 @@ export function loopWords({ legs, pipe }) {
   return `${Array.isArray(legs) ? legs.map(legWords).join(" + ") : "no legs"} · ${pipe ?? "no pipe"}`;
 }
 
-/** Length of pipe [m] in each leg, by the geometry that the service documents; for drawing only. */
+/** Length of pipe [m] in each leg; for drawing only. */
 export function legLengths({ legs }) {
   return (Array.isArray(legs) ? legs : []).map((leg) => {
     const kind = legKind(leg);
+    if (!kind) return { kind, length: 0 };
     const n = (name, otherwise = 0) => (Number.isFinite(leg[kind]?.[name]) ? leg[kind][name] : otherwise);
-    const length = {
-      straight: () => n("length_m"),
-      coiled: () => n("length_m"),
-      slinky: () => n("coils") * (Math.PI * n("coil_diameter_m")
-        + (leg.slinky?.returns_alongside === false ? 1 : 2) * n("pitch_m")),
-      trench: () => n("length_m") * n("passes"),
-      borehole: () => 2 * n("depth_m"),
-      pond_mat: () => {
-        const turns = (n("outer_diameter_m") - n("inner_diameter_m")) / (2 * n("spacing_m", 1)) + 1;
-        return Math.max(0, turns * Math.PI * (n("outer_diameter_m") + n("inner_diameter_m")) / 2) * n("count", 1);
-      },
-    }[kind];
-    return kind ? { kind, length: length(), coils: n("coils"), passes: n("passes") } : { kind, length: 0 };
+    return { kind, length: LEG_KINDS[kind].pipe(n, leg[kind] ?? {}), coils: n("coils"), passes: n("passes") };
   });
 }

@@ -1,7 +1,7 @@
 // From the load: what the heat pump needs, the ground and the kind of array; a sized array comes
 // back that can be laid out on the bench.
 
-import { digits, el, fixed, short } from "./dom.js";
+import { button, digits, el, fixed, folded, short } from "./dom.js";
 import { checkField, choiceField, held, numberField, pipeField, textField, wayField } from "./fields.js";
 import { MONTHS, facts, findingsOf, hurtBox, methodOf, temperatureChart, titled } from "./parts.js";
 import { below, isObject } from "./job.js";
@@ -198,15 +198,13 @@ export const load = {
       el("h3", { text: "Room on site" }), plotForm(),
       el("div", { class: "grid" },
         numberField("/plot/max_trench_m", "Trench to be had", { unit: "m", placeholder: "not checked" })),
-      el("details", { class: "more" }, el("summary", { text: "What makes a loop practical" }),
+      folded("What makes a loop practical",
         el("div", { class: "grid" },
           numberField("/sizing/loop_count", "Equal loops", { placeholder: "least" }),
           l("max_pipe_m", "Longest pipe", { unit: "m", placeholder: "any" }),
           l("max_loop_drop_kpa", "Largest drop", { unit: "kPa", placeholder: "30" }),
           l("max_velocity_m_s", "Fastest", { unit: "m/s", step: 0.1, placeholder: "1.5" }))),
-      el("p", { class: "hint" }, "The brine is the one of the bench: ", el("button", {
-        type: "button", class: "link", text: "change it there", onclick: () => goTo("/antifreeze/kind"),
-      }), "."),
+      el("p", { class: "hint" }, "The brine is the one of the bench: ", button("change it there", "link", () => goTo("/antifreeze/kind")), "."),
     ];
   },
 
@@ -217,7 +215,12 @@ export const load = {
     const metre = METRES[answer.per];
     const { land, each_loop: loop, sensitivity, limiting_load: limiting, extraction } = answer;
     const margin = answer.from_ground_margin_k;
-    const half = width > 620 ? Math.floor((width - 24) / 2) : width;
+    const chart = (title, all, label, told) => el("figure", {}, el("figcaption", { text: title }), temperatureChart({
+      width: width > 620 ? Math.floor((width - 24) / 2) : width, limit: answer.from_ground_limit_c,
+      every: all.length > 12 ? Math.ceil(all.length / 10) : 1,
+      points: all.map((each) => ({ label: label(each), back: each.from_ground_c, out: each.to_ground_c })),
+      said: `Coldest brine from the ground ${told}.`,
+    }));
     const room = land.fits === undefined ? "room not given"
       : land.fits ? "it fits" : "■ it does not fit";
     const needs = `${fixed(land.area_m2, 0)} m² (${short(land.length_m)} × ${short(land.width_m)} m)`;
@@ -228,14 +231,11 @@ export const load = {
         ` in ${answer.loop_count} equal loop${answer.loop_count === 1 ? "" : "s"} of ${short(loop.length_m, 4)} m; `
         + `the brine comes back at ${fixed(answer.min_from_ground_c, 1)} °C at the coldest, `
         + `${fixed(Math.abs(margin), 1)} K ${margin >= 0 ? "above" : "below"} its limit.`),
-      el("div", { class: "buttons" }, el("button", {
-        type: "button", class: "main", text: "Lay it out",
-        onclick: () => {
-          const groundworks = dugFor(asked.sizing.array_kind, held("/groundworks"));
-          if (job().groundworks === undefined) beginWith("/groundworks", groundworks);
-          take({ ...answer.decides, ...job().groundworks && { groundworks } }, { compare: false });
-          say(`Laid out: ${answer.loop_count} loops. Undo brings the array before back.`);
-        },
+      el("div", { class: "buttons" }, button("Lay it out", "main", () => {
+        const groundworks = dugFor(asked.sizing.array_kind, held("/groundworks"));
+        if (job().groundworks === undefined) beginWith("/groundworks", groundworks);
+        take({ ...answer.decides, ...job().groundworks && { groundworks } }, { compare: false });
+        say(`Laid out: ${answer.loop_count} loops. Undo brings the array before back.`);
       }), el("p", { class: "hint", text: "Puts these loops on the bench in place of its array; the "
         + "plant and the limits stay, and Undo brings the array back." })),
       facts([
@@ -251,16 +251,10 @@ export const load = {
         ["One loop drops", `${digits(loop.drop_kpa)} kPa at ${digits(loop.flow_l_s)} L/s`],
       ]),
       answer.by_month ? el("div", { class: "charts" },
-        el("figure", {}, el("figcaption", { text: "Coldest brine of each month, all years" }), temperatureChart({
-          width: half, limit: answer.from_ground_limit_c,
-          points: answer.by_month.map((each) => ({ label: MONTHS[each.month - 1][0], back: each.from_ground_c, out: each.to_ground_c })),
-          said: `Coldest brine from the ground by month: ${answer.by_month.map((each) => `${MONTHS[each.month - 1]} ${fixed(each.from_ground_c, 1)}`).join(", ")} °C.`,
-        })),
-        el("figure", {}, el("figcaption", { text: "Coldest brine of each year" }), temperatureChart({
-          width: half, limit: answer.from_ground_limit_c, every: Math.max(1, Math.ceil(answer.by_year.length / 10)),
-          points: answer.by_year.map((each) => ({ label: String(each.year), back: each.from_ground_c, out: each.to_ground_c })),
-          said: `Coldest brine from the ground: year 1 ${fixed(answer.by_year[0].from_ground_c, 1)} °C, year ${answer.by_year.length} ${fixed(answer.by_year.at(-1).from_ground_c, 1)} °C.`,
-        })),
+        chart("Coldest brine of each month, all years", answer.by_month, (each) => MONTHS[each.month - 1][0],
+          `by month: ${answer.by_month.map((each) => `${MONTHS[each.month - 1]} ${fixed(each.from_ground_c, 1)}`).join(", ")} °C`),
+        chart("Coldest brine of each year", answer.by_year, (each) => String(each.year), [answer.by_year[0], answer.by_year.at(-1)]
+          .map((each) => `year ${each.year} ${fixed(each.from_ground_c, 1)} °C`).join(", ")),
         el("p", { class: "key", text: "Thick line: from the ground; thin dashes: to the ground." })) : null,
       limiting ? titled(`What sets the length: ${MONTHS[limiting.month - 1]} of year ${limiting.year}, governed by ${GOVERNS[limiting.governs]}`,
         facts([

@@ -1,6 +1,6 @@
 // Pieces that every step's result is made of: facts, tables, findings, cautions, small charts.
 
-import { el, fixed, short, svg } from "./dom.js";
+import { button, el, fixed, inPrint, short, svg } from "./dom.js";
 
 const SEVERITIES = { error: ["■", "Error"], warning: ["▲", "Warning"], info: ["●", "Note"] };
 const ORDER = Object.keys(SEVERITIES);
@@ -30,7 +30,7 @@ export function table(title, columns, rows, { textLast = false } = {}) {
   return el("div", { class: "scroller", role: "region", "aria-label": title, tabindex: 0 },
     el("table", {},
       rows.length > MOST_ROWS
-        ? el("caption", { text: `The first ${MOST_ROWS} of ${rows.length}.` }) : null,
+        ? el("caption", { text: `The first ${MOST_ROWS} of ${rows.length}; the answer as JSON has all.` }) : null,
       el("thead", {}, el("tr", {}, columns.map(([name, unit], at) => el("th", {
         scope: "col", class: textLast && at === columns.length - 1 ? "text" : null,
       }, name, unit ? el("span", { class: "unit", text: ` ${unit}` }) : null)))),
@@ -48,10 +48,8 @@ export function findingsOf(findings, open) {
     const [icon, word] = SEVERITIES[each.severity];
     return el("li", { class: each.severity },
       el("b", {}, el("span", { "aria-hidden": "true", class: "icon", text: icon }), word),
-      el("div", {}, el("p", { text: each.message }),
-        el("p", { class: "quiet" }, each.source, inJob(each.where) ? [" · ", el("button", {
-          type: "button", class: "link", text: "go to it", onclick: () => open(each.where),
-        })] : null)));
+      el("div", {}, el("p", { text: inPrint(each.message) }),
+        el("p", { class: "quiet" }, each.source, inJob(each.where) ? [" · ", button("go to it", "link", () => open(each.where))] : null)));
   }));
 }
 
@@ -68,10 +66,8 @@ export function problemBox(problem, goTo) {
     el("h3", { text: problem.title ?? "Not answered" }),
     errors.length ? el("ul", {}, errors.map((each) => el("li", {},
       el("span", { text: each.detail }), " ",
-      typeof each.pointer === "string" ? el("button", {
-        type: "button", class: "link", text: `go to ${each.pointer || "the job"}`,
-        onclick: () => goTo(each.pointer),
-      }) : null))) : el("p", { text: problem.detail ?? "No reason was given." }));
+      typeof each.pointer === "string"
+        ? button(`go to ${each.pointer || "the job"}`, "link", () => goTo(each.pointer)) : null))) : el("p", { text: problem.detail ?? "No reason was given." }));
 }
 
 /** How it was computed, folded. */
@@ -79,7 +75,7 @@ export function methodOf(method, notes = []) {
   return el("details", {}, el("summary", { text: "Method, and what it leaves out" }),
     notes.length ? el("ul", { class: "cautions" }, notes.map((text) => el("li", { text }))) : null,
     Object.entries(method).map(([name, text]) =>
-      el("p", { text: `${name[0].toUpperCase()}${name.slice(1)}: ${text}` })));
+      el("p", { text: inPrint(`${name[0].toUpperCase()}${name.slice(1)}: ${text}`) })));
 }
 
 export const titled = (title, ...nodes) =>
@@ -104,6 +100,19 @@ export const svgWords = (x, y, text, name, anchor) =>
 /** Line of a chart from points on the paper. */
 export const linePath = (points) =>
   points.map(([x, y], at) => `${at ? "L" : "M"}${x.toFixed(1)} ${y.toFixed(1)}`).join("");
+
+/** Axes and grid of head over flow. */
+export function flowAxes({ x0, x1, y0, y1, X, Y, mostFlow, mostHead, unit, narrow }) {
+  return [
+    stepsBetween(0, mostHead, 5).map((each) => [
+      svg("line", { class: "grid", x1: x0, x2: x1, y1: Y(each), y2: Y(each) }),
+      svgWords(x0 - 6, Y(each) + 4, short(each, 6), "quiet", "end")]),
+    stepsBetween(0, mostFlow, narrow ? 4 : 6).map((each) => svgWords(X(each), y0 + 16, short(each, 6), "quiet", "middle")),
+    svg("path", { class: "axis", d: `M${x0} ${y1}V${y0}H${x1}` }),
+    svgWords(x1, y0 + 32, "flow, L/s", "quiet", "end"),
+    svgWords(x0 + 5, y1 - 2, unit, "quiet"),
+  ];
+}
 
 /** Temperatures along months or years: brine from the ground, brine to it, and the limit. */
 export function temperatureChart({ points, limit, width, said, every = 1 }) {

@@ -3,6 +3,7 @@
 
 import { digits, fixed, short, signed, svg } from "./dom.js";
 import { isObject, legLengths } from "./job.js";
+import { flowAxes, linePath, svgWords as words } from "./parts.js";
 
 const MOST_ROWS = 120;
 
@@ -182,8 +183,6 @@ export function arrayPicture({ job, answer, baseline, width, open }) {
   const line = (x1, y1, x2, y2, name, weight) => svg("line", {
     class: name, x1, y1, x2, y2, "stroke-width": weight ?? null,
   });
-  const words = (x, at, text, name, anchor) =>
-    svg("text", { x, y: at, class: name, "text-anchor": anchor, text });
 
   // The tolerance band and the line of even flow run behind every row.
   back.append(
@@ -335,15 +334,6 @@ export function arrayPicture({ job, answer, baseline, width, open }) {
   return { drawing, hidden: rows.length - shownCount };
 }
 
-function ticks(most, about) {
-  const rough = most / about;
-  const power = 10 ** Math.floor(Math.log10(rough));
-  const step = [1, 2, 2.5, 5, 10].map((each) => each * power).find((each) => each >= rough);
-  const found = [];
-  for (let at = 0; at <= most * 1.0001; at += step) found.push(at);
-  return found;
-}
-
 /** Draw the system curve with the duty on it, and the pump's own curve where one was given. */
 export function curvePicture({ job, answer, baseline, width }) {
   const height = Math.round(Math.min(300, Math.max(220, width * 0.62)));
@@ -358,21 +348,11 @@ export function curvePicture({ job, answer, baseline, width }) {
   const mostHead = Math.max(1e-9, ...points.map((p) => p.head_kpa), ...pump.map((p) => p.head_kpa)) * 1.04;
   const X = (flow) => x0 + (flow / mostFlow) * (x1 - x0);
   const Y = (head) => y0 - (head / mostHead) * (y0 - y1);
-  const path = (list) => list.filter((p) => p.flow_l_s <= mostFlow && p.head_kpa <= mostHead)
-    .map((p, index) => `${index ? "L" : "M"}${X(p.flow_l_s).toFixed(1)} ${Y(p.head_kpa).toFixed(1)}`).join("");
-  const words = (x, y, text, name, anchor) => svg("text", { x, y, class: name, "text-anchor": anchor, text });
-  const flowTicks = ticks(mostFlow, width < 380 ? 4 : 5);
-  const headTicks = ticks(mostHead, 5);
+  const path = (list) => linePath(list.filter((p) => p.flow_l_s <= mostFlow && p.head_kpa <= mostHead)
+    .map((p) => [X(p.flow_l_s), Y(p.head_kpa)]));
   const said = `System curve. Duty ${digits(duty.flow_l_s)} L/s at ${digits(duty.head_kpa)} kPa.`;
   return svg("svg", { class: "curve", viewBox: `0 0 ${width} ${height}`, width, height, role: "img", "aria-label": said },
-    headTicks.map((each) => [
-      svg("line", { class: "grid", x1: x0, x2: x1, y1: Y(each), y2: Y(each) }),
-      words(x0 - 6, Y(each) + 4, short(each, 6), "quiet", "end")]),
-    flowTicks.map((each) => words(X(each), y0 + 16, short(each, 6), "quiet", "middle")),
-    svg("line", { class: "axis", x1: x0, x2: x0, y1: y1, y2: y0 }),
-    svg("line", { class: "axis", x1: x0, x2: x1, y1: y0, y2: y0 }),
-    words(x1, y0 + 32, "flow, L/s", "quiet", "end"),
-    words(x0 + 5, y1 + 2, "kPa", "quiet"),
+    flowAxes({ x0, x1, y0, y1, X, Y, mostFlow, mostHead, unit: "kPa", narrow: width < 380 }),
     was.length ? svg("path", { class: "wascurve", d: path(was) }) : null,
     pump.length ? svg("path", { class: "pumpcurve", d: path(pump) }) : null,
     svg("path", { class: "systemcurve", d: path(points) }),

@@ -1,8 +1,8 @@
 // Choose the pump: candidates by their tables, ranked by energy, drawn over the system curve.
 
-import { digits, el, fixed, short, signed, svg } from "./dom.js";
+import { button, digits, el, fixed, folded, short, signed, svg } from "./dom.js";
 import { choiceField, held, numberField, textField, wayField } from "./fields.js";
-import { facts, findingsOf, hurtBox, linePath, methodOf, stepsBetween, svgWords, table, titled } from "./parts.js";
+import { facts, findingsOf, flowAxes, hurtBox, linePath, methodOf, svgWords, table, titled } from "./parts.js";
 import { below, typedNumber } from "./job.js";
 
 const CONTROLS = { constant_speed: "one speed", constant_differential_pressure: "holds its head" };
@@ -108,13 +108,7 @@ function pumpChart(answer, pump, width) {
     `${each.condition}: ${digits(each.flow_l_s)} L/s at ${digits(each.head_m)} m`).join("; ") || "No operating point"}. `
     + `Duty ${digits(duty.flow_l_s)} L/s at ${digits(duty.head_m)} m.`;
   return svg("svg", { class: "chart pumps", viewBox: `0 0 ${width} ${height}`, width, height, role: "img", "aria-label": said },
-    stepsBetween(0, mostHead, 5).map((each) => [
-      svg("line", { class: "grid", x1: x0, x2: x1, y1: Y(each), y2: Y(each) }),
-      svgWords(x0 - 6, Y(each) + 4, short(each), "quiet", "end")]),
-    stepsBetween(0, mostFlow, width < 420 ? 4 : 6).map((each) => svgWords(X(each), y0 + 16, short(each), "quiet", "middle")),
-    svg("line", { class: "axis", x1: x0, x2: x1, y1: y0, y2: y0 }),
-    svg("line", { class: "axis", x1: x0, x2: x0, y1: y0, y2: y1 }),
-    svgWords(x1, y0 + 32, "flow, L/s", "quiet", "end"), svgWords(x0 + 5, y1 - 4, "head, m", "quiet"),
+    flowAxes({ x0, x1, y0, y1, X, Y, mostFlow, mostHead, unit: "head, m", narrow: width < 420 }),
     band.length > 2 ? svg("path", { class: "pumpband", d: `${linePath(band)}Z` }) : null,
     own.length > 1 ? svg("path", { class: "pumpcurve", d: linePath(own) }) : null,
     systems.map((each) => [
@@ -225,24 +219,19 @@ export const pumps = {
       const pump = answer.pumps[index];
       title.textContent = `${pump.name}${pump.invented ? " (invented)" : ""}, ${CONTROLS[pump.control]}, over the system curve`;
       chart.replaceChildren(pumpChart(answer, pump, Math.min(width, 760)));
-      picked.forEach((button, at) => button.setAttribute("aria-pressed", String(at === index)));
+      picked.forEach((each, at) => each.setAttribute("aria-pressed", String(at === index)));
     };
     const at = (pump, condition) => pump.conditions.find((each) => each.condition === condition) ?? {};
     const cells = (point) => (point.flow_l_s === undefined ? ["–", "–"]
       : [`${digits(point.flow_l_s)} (${signed(point.flow_margin_percent, 0)})`, fixed(point.power_w, 0)]);
     const rows = answer.pumps.map((pump, index) => {
-      const button = el("button", {
-        type: "button", class: "small", text: "Draw", "aria-label": `Draw ${pump.name}, ${CONTROLS[pump.control]}`,
-        onclick: () => draw(index),
-      });
-      picked.push(button);
-      const choice = pump.decides && pump.meets_duty && !pump.invented ? el("button", {
-        type: "button", class: "small changes", text: "Take it", "aria-label": `Take ${pump.name}`,
-        onclick: (event) => {
-          take(pump.decides, { event });
-          say(`${pump.name} is the job's pump. Undo takes it out.`);
-        },
-      }) : null;
+      const pick = button("Draw", "small", () => draw(index), { label: `Draw ${pump.name}, ${CONTROLS[pump.control]}` });
+      picked.push(pick);
+      const choice = pump.decides && pump.meets_duty && !pump.invented ? button("Take it", "small changes", (event) => {
+        take(pump.decides, { event });
+        say(`${pump.name} is the job's pump. Undo takes it out.`);
+      }, { label: `Take ${pump.name}` }) : null;
+      const notes = pump.conditions.flatMap((each) => (each.notes ?? []).map((text) => `${each.condition}: ${text}`));
       return {
         mark: pump.meets_duty ? "meets" : "misses",
         cells: [
@@ -253,12 +242,10 @@ export const pumps = {
           pump.benchmark ? `${fixed(pump.benchmark.power_per_heat_w_kw, 1)} (${pump.benchmark.grade})` : "–",
         ],
         under: [
-          el("div", { class: "buttons" }, button, choice),
+          el("div", { class: "buttons" }, pick, choice),
           pump.reasons.length ? el("p", { text: `Misses: ${pump.reasons.join("; ")}.` }) : null,
-          pump.conditions.flatMap((each) => each.notes ?? []).length ? el("details", { class: "more" },
-            el("summary", { text: "To know about its operating points" }),
-            el("ul", {}, pump.conditions.flatMap((each) => (each.notes ?? []).map((text) =>
-              el("li", { text: `${each.condition}: ${text}` }))))) : null,
+          notes.length ? folded("To know about its operating points",
+            el("ul", {}, notes.map((text) => el("li", { text })))) : null,
         ].filter(Boolean),
       };
     });
@@ -278,7 +265,7 @@ export const pumps = {
         `${digits(each.flow_l_s)} L/s, spread ${fixed(each.spread_percent, 1)} %: ${each.within_tolerance ? "= even" : "▼ uneven"}`,
       ]))) : null,
       job().pump ? titled("The job's pump", el("p", {}, `${job().pump.name}: meters, energy and report follow it. `,
-        el("button", { type: "button", class: "small", text: "Take it out", onclick: (event) => take({ pump: undefined }, { event }) }))) : null,
+        button("Take it out", "small", (event) => take({ pump: undefined }, { event })))) : null,
       titled("Findings", findingsOf(answer.findings, goTo)),
       hurtBox("Before anyone buys it", answer.cautions),
       methodOf({ ...answer.method, tolerance: answer.acceptance.source,

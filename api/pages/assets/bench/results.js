@@ -1,7 +1,7 @@
 // Shows an answer: the duty, the verdict with its causes, findings, the table, cautions.
 
-import { byId, digits, el, fixed, say, short, signed } from "./dom.js";
-import { findingsOf, problemBox } from "./parts.js";
+import { byId, button, digits, el, fixed, say, short, signed } from "./dom.js";
+import { findingsOf, problemBox, table } from "./parts.js";
 import { SIGNS, arrayPicture, curvePicture, flagsOf } from "./picture.js";
 
 /** Show an answer. `open(where)` leads to the fields of a branch. */
@@ -13,7 +13,7 @@ export function showAnswer({ job, answer, baseline, open }) {
   showWhy(answer, flags, open);
   showHead(answer);
   showRunning(answer, job);
-  showFindings(answer, open);
+  byId("findings").replaceChildren(...findingsOf(answer.findings, open).children);
   showTable(answer, flags, open);
   byId("cautions").replaceChildren(...answer.cautions.map((text) => el("li", { text })));
   byId("method").replaceChildren(
@@ -113,9 +113,7 @@ export function showPictures({ job, answer, baseline, open }) {
   }));
 }
 
-function loopButton(name, where, open) {
-  return el("button", { type: "button", class: "link", text: name, onclick: () => open(where) });
-}
+const loopButton = (name, where, open) => button(name, "link", () => open(where));
 
 function showWhy(answer, flags, open) {
   const judged = answer.imbalance;
@@ -165,32 +163,22 @@ function showRunning({ running = [] }, { pump }) {
   })));
 }
 
-function showFindings(answer, open) {
-  byId("findings").replaceChildren(...findingsOf(answer.findings, open).children);
-}
-
-const MOST_TABLED = 500;
-
 function showTable(answer, flags, open) {
   const columns = [
     ["Loop", ""], ["Pipe", "m"], ["Flow", "L/s"], ["Off target", ""], ["Velocity", "m/s"], ["Re", ""],
     ["Regime", ""], ["Drop", "kPa"], ["straight", ""], ["coil", ""], ["fittings", ""], ["headers", ""],
   ];
-  const rows = answer.loops.slice(0, MOST_TABLED).map((loop, index) => el("tr", { class: flags[index].flag },
-    el("th", { scope: "row" }, loopButton(loop.loop, loop.where, open)),
-    [fixed(loop.length_m, 0), digits(loop.flow_l_s),
+  const rows = answer.loops.map((loop, index) => ({
+    mark: flags[index].flag || null,
+    cells: [
+      loopButton(loop.loop, loop.where, open), fixed(loop.length_m, 0), digits(loop.flow_l_s),
       flags[index].flag ? [`${SIGNS[flags[index].flag]} ${signed(loop.deviation_percent, 1)}`,
         el("span", { class: "aside", text: ` ${flags[index].words}` })] : signed(loop.deviation_percent),
       fixed(loop.velocity_m_s, 2), fixed(loop.reynolds, 0), loop.regime, fixed(loop.drop_kpa, 2),
       ...["straight", "coil", "fittings", "headers"].map((name) => fixed(loop.drops[`${name}_drop_kpa`], 2)),
-    ].map((cell) => el("td", {}, cell))));
-  byId("loops-table").replaceChildren(
-    el("thead", {}, el("tr", {}, columns.map(([name, unit]) => el("th", { scope: "col" }, name,
-      unit ? el("span", { class: "unit", text: ` ${unit}` }) : null)))),
-    el("tbody", {}, rows));
-  if (answer.loops.length > MOST_TABLED) {
-    byId("loops-table").append(el("caption", { text: `The first ${MOST_TABLED} of ${answer.loops.length}; the CSV has all.` }));
-  }
+    ],
+  }));
+  byId("loops-table").replaceChildren(table("Every loop", columns, rows));
 }
 
 /** Show a problem (RFC 9457), each fault with a way to its field; none hides it. */

@@ -14,6 +14,31 @@ const UNREACHED = {
     + "your edits are kept on this page.",
 };
 
+/** Do what the service may answer with a problem, which goes to `otherwise`. */
+export async function attempt(action, otherwise) {
+  try {
+    return await action();
+  } catch (error) {
+    if (!(error instanceof Problem)) throw error;
+    return otherwise(error.document);
+  }
+}
+
+/** Keep a value as long as the window is open; a page without storage works as well and forgets. */
+export function keep(name, value) {
+  try {
+    sessionStorage.setItem(name, JSON.stringify(value));
+  } catch { /* nothing is kept */ }
+}
+
+export function kept(name) {
+  try {
+    return JSON.parse(sessionStorage.getItem(name));
+  } catch {
+    return null;
+  }
+}
+
 async function ask(path, options = {}) {
   let response;
   try {
@@ -62,13 +87,9 @@ export async function solve(job) {
 
 /** What the service has against a text as JSON, with the place; "" where it has nothing. */
 export async function faultOfText(text) {
-  try {
-    await ask("/v1/split", { method: "POST", headers: { "Content-Type": "application/json" }, body: text });
-  } catch (error) {
-    const { type, detail } = error.document ?? {};
-    if (type === "/v1/problems/malformed-json") return detail.replace("The body is not JSON", "It is not JSON");
-  }
-  return "";
+  const asked = ask("/v1/split", { method: "POST", headers: { "Content-Type": "application/json" }, body: text });
+  return attempt(() => asked.then(() => ""), ({ type, detail }) =>
+    (type === "/v1/problems/malformed-json" ? detail.replace("The body is not JSON", "It is not JSON") : ""));
 }
 
 /** Forget the solve that is running, if any. */

@@ -1,7 +1,7 @@
 // The job around the array, from the load to the hand-over: steps that are folded until they are
 // wanted, each with its own question to the service, asked when its button is pressed.
 
-import { byId, el, say, short } from "./dom.js";
+import { byId, el, percent, say } from "./dom.js";
 import { dig } from "./dig.js";
 import { even } from "./even.js";
 import { forget } from "./fields.js";
@@ -11,7 +11,7 @@ import { load } from "./load.js";
 import { partsOf } from "./job.js";
 import { problemBox } from "./parts.js";
 import { pumps } from "./pumps.js";
-import { Problem, download, getJson, post, saveJob } from "./service.js";
+import { attempt, download, getJson, keep, kept, post, saveJob } from "./service.js";
 
 // A step is called like its part of the job. `begins()` gives what it begins with by its place in the
 // job, outer places first; `needs` names the other parts that its answer depends on, `fields` those
@@ -77,7 +77,7 @@ export function startSteps(given) {
       if (step.verb) ask(step);
     });
     details.addEventListener("toggle", () => {
-      keepOpen();
+      keep(KEPT_OPEN, [...states.values()].filter((each) => each.details.open).map((each) => each.step.key));
       if (details.open) unfold(step);
     });
     byId(step === load ? "from-load" : "steps").append(details);
@@ -90,23 +90,8 @@ export function startSteps(given) {
     drawnFor = width;
     for (const state of states.values()) if (state.answer && state.details.open) show(state);
   }).observe(byId("steps"));
-  for (const key of keptOpen()) if (states.has(key)) states.get(key).details.open = true;
-}
-
-function keepOpen() {
-  try {
-    const open = [...states.values()].filter(({ details }) => details.open).map(({ step }) => step.key);
-    sessionStorage.setItem(KEPT_OPEN, JSON.stringify(open));
-  } catch { /* a page without storage forgets what was unfolded */ }
-}
-
-function keptOpen() {
-  try {
-    const kept = JSON.parse(sessionStorage.getItem(KEPT_OPEN));
-    return Array.isArray(kept) ? kept : [];
-  } catch {
-    return [];
-  }
+  const open = kept(KEPT_OPEN);
+  for (const { details, step } of states.values()) details.open = Array.isArray(open) && open.includes(step.key);
 }
 
 /** Draw what a step asks for, if it is open and not drawn yet. */
@@ -115,18 +100,16 @@ async function unfold(step) {
   if (state.drawn) return;
   state.drawn = true;
   if (soils === null && (step === load || step === dig)) {
-    try {
-      soils = await getJson("/v1/soils");
-    } catch (error) {
-      if (!(error instanceof Problem)) throw error;
+    soils = await attempt(() => getJson("/v1/soils"), (problem) => {
       state.drawn = false;
-      fail(state, error.document);
-      return;
-    }
+      fail(state, problem);
+      return null;
+    });
+    if (soils === null) return;
   }
   state.give.replaceChildren(
     el("p", { class: "lead", text: step.lead }),
-    ...step.form({ ...page, soils, report, chapter, saveJob: () => saveJob(page.job()), loops: () => loopNames }),
+    ...step.form({ ...page, soils, report, chapter, saveJob: () => saveJob(page.job()), loops: () => (page.answer()?.loops ?? []).map((each) => each.loop) }),
     step.verb ? el("div", { class: "ask buttons" }, el("button", { type: "submit", class: "main", text: step.verb })) : "");
   forget();
   page.mark();
@@ -184,25 +167,30 @@ function stand(state) {
 }
 
 function chaptersWords() {
+  if (page.job().array === undefined) return "no array yet";
   const count = Object.keys(CHAPTERS).filter((key) => page.job()[key] !== undefined).length;
   return count ? `flow split and ${count} chapter${count === 1 ? "" : "s"}` : "flow split alone";
 }
 
-let arrayWords = "";
-let loopNames = [];
+/** What came of the array: what its item in the line and the hand-over's list say, and how it stands. */
+function arrayStand() {
+  const answer = page.answer();
+  if (page.job().array === undefined) return { words: "no array yet", flag: null };
+  if (page.problem()) return { words: "■ not answered", flag: "faulty" };
+  if (!answer) return { words: "not solved yet", flag: null };
+  const { loops: { length }, imbalance } = answer;
+  return { flag: "done", words: imbalance
+    ? `${length} loop${length === 1 ? "" : "s"}, spread ${percent(imbalance.spread_percent)}` : "nothing flows" };
+}
 
 /** The job at a glance: every step, and what came of it. */
-export function drawLine(answer) {
-  if (answer) loopNames = answer.loops.map((each) => each.loop);
-  if (answer?.imbalance) {
-    const count = answer.loops.length;
-    arrayWords = `${count} loop${count === 1 ? "" : "s"}, spread ${short(answer.imbalance.spread_percent, 2)} %`;
-  } else if (answer) arrayWords = "nothing flows";
+export function drawLine() {
+  const array = arrayStand();
   const item = (target, title, words, flag, open) => el("li", { class: flag },
     el("a", { href: `#${target}`, onclick: open }, title), el("span", { text: words }));
   const items = [...states.values()].map((state) => item(state.details.id, state.step.title, state.words ?? "not asked yet",
     state.problem ? "faulty" : isStale(state) ? "old" : state.answer ? "done" : null, () => { state.details.open = true; }));
-  items.splice(1, 0, item("verdict", "The array", arrayWords, "done"));
+  items.splice(1, 0, item("verdict", "The array", array.words, array.flag));
   const list = byId("jobline");
   const focused = [...list.querySelectorAll("a")].indexOf(document.activeElement);
   list.replaceChildren(...items);
@@ -211,40 +199,55 @@ export function drawLine(answer) {
 
 // --------------------------------------------------------------------------------- the question
 
+/** Ask the service something for a step; what `question(signal)` gives, or null where it gives a
+ * problem or where another question came after it. */
+async function asking(state, question) {
+  state.asking?.abort();
+  const mine = new AbortController();
+  state.asking = mine;
+  state.get.setAttribute("aria-busy", "true");
+  stand(state);
+  try {
+    const found = await attempt(() => question(mine.signal), (problem) => {
+      if (state.asking === mine) fail(state, problem);
+      return null;
+    });
+    if (state.asking !== mine) return null;
+    Object.assign(state, { asking: null, problem: null, faults: [] });
+    return found;
+  } catch (error) {
+    if (error.name === "AbortError") return null;
+    throw error;
+  }
+}
+
+/** Show what came of a question, and say it. */
+function settle(state, words) {
+  show(state);
+  page.mark();
+  changed();
+  page.say(words);
+}
+
 async function ask(step) {
   const state = states.get(step.key);
-  state.asking?.abort();
   const local = step.faults?.() ?? [];
   if (local.length) {
+    state.asking?.abort();
     fail(state, { title: "The input is not complete", detail: local[0].detail, errors: local });
     return;
   }
   page.begin(Object.keys(step.begins()));
   const job = structuredClone(page.job());
   const asked = readBy(step);
-  const mine = new AbortController();
-  state.asking = mine;
-  state.get.setAttribute("aria-busy", "true");
-  stand(state);
-  try {
-    const answer = await (await post(step.address, job, mine.signal)).json();
-    const more = step.more ? await step.more(job, answer, mine.signal) : null;
-    if (state.asking !== mine) {
-      step.forget?.(more);
-      return;
-    }
-    step.forget?.(state.more);
-    Object.assign(state, { answer, more, asked, job, problem: null, faults: [], asking: null });
-  } catch (error) {
-    if (error.name === "AbortError" || state.asking !== mine) return;
-    if (!(error instanceof Problem)) throw error;
-    fail(state, error.document);
-    return;
-  }
-  show(state);
-  page.mark();
-  changed();
-  page.say(`${step.title}: ${step.words(state.answer)}.`);
+  const found = await asking(state, async (signal) => {
+    const answer = await (await post(step.address, job, signal)).json();
+    return { answer, more: step.more ? await step.more(job, answer, signal) : null };
+  });
+  if (!found) return;
+  step.forget?.(state.more);
+  Object.assign(state, { ...found, asked, job });
+  settle(state, `${step.title}: ${step.words(state.answer)}.`);
   bringIntoView(state.get);
 }
 
@@ -255,10 +258,7 @@ function bringIntoView(box) {
 
 function fail(state, document) {
   Object.assign(state, { problem: document, faults: document.errors ?? [], asking: null });
-  show(state);
-  page.mark();
-  changed();
-  page.say(`${state.step.title}: ${document.detail ?? document.title}`);
+  settle(state, `${state.step.title}: ${document.detail ?? document.title}`);
   const first = state.give.querySelector('[aria-invalid="true"]');
   if (first) page.goTo(first.dataset.pointer);
   else bringIntoView(state.get);
@@ -278,7 +278,7 @@ function show(state) {
     }).filter(Boolean));
   }
   if (step === handOver) {
-    nodes.push(...handOver.holds(page.job(), arrayWords, (key) => {
+    nodes.push(...handOver.holds(page.job(), arrayStand(), (key) => {
       const other = states.get(key);
       const old = isStale(other);
       return {
@@ -307,22 +307,6 @@ function chapter(key, isIn, event) {
 
 async function report(address) {
   const state = states.get(handOver.key);
-  state.asking?.abort();
-  const mine = new AbortController();
-  Object.assign(state, { asking: mine, problem: null, faults: [] });
-  state.get.setAttribute("aria-busy", "true");
-  stand(state);
-  try {
-    await download(address, page.job(), undefined, mine.signal);
-  } catch (error) {
-    if (error.name === "AbortError" || state.asking !== mine) return;
-    if (!(error instanceof Problem)) throw error;
-    fail(state, error.document);
-    return;
-  }
-  state.asking = null;
-  show(state);
-  page.mark();
-  changed();
-  page.say("The document is saved.");
+  const done = await asking(state, (signal) => download(address, page.job(), undefined, signal).then(() => true));
+  if (done) settle(state, "The document is saved.");
 }
