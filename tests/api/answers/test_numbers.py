@@ -7,7 +7,19 @@ import math
 import numpy as np
 import pytest
 
-from api.answers.numbers import exact, known, one_percent, percent, round_one, rounded
+from api.answers.numbers import (
+    exact,
+    given,
+    known,
+    number,
+    one_percent,
+    percent,
+    raised,
+    round_one,
+    rounded,
+    short,
+    signed,
+)
 
 # (number, six significant digits of it): worked out by hand.
 ROUNDED = [
@@ -53,3 +65,64 @@ def test_the_rounding_of_a_solver_is_no_deviation() -> None:
     assert percent(np.array([1e-10, -1e-10, 0.123456789])).tolist() == [0.0, 0.0, 12.345679]
     assert one_percent(1e-10) == 0.0
     assert one_percent(0.123456789) == 12.3457
+
+
+# Written out by hand: thousands parted by commas, a true minus (U+2212), trailing zeros kept.
+@pytest.mark.parametrize(
+    ("value", "digits", "text"),
+    [
+        (0.0, 4, "0"), (0, 4, "0"), (1234, 2, "1,234"), (-1234, 2, "−1,234"),
+        (1234.5, 4, "1,234"), (1234.5, 5, "1,234.5"), (0.0123449, 4, "0.01234"),
+        (-3.5, 2, "−3.5"), (3.5, 4, "3.500"), (99.99, 3, "100.0"), (12.0, 1, "12"),
+        (1e-5, 3, "0.0000100"), (9.99e-6, 3, "9.99 × 10⁻⁶"), (-2.5e-7, 2, "−2.5 × 10⁻⁷"),
+        (999999999.0, 4, "999,999,999"), (1e9, 4, "1.000 × 10⁹"), (1.25e12, 3, "1.25 × 10¹²"),
+    ],
+)  # fmt: skip
+def test_numbers_are_written_to_significant_digits(value: float, digits: int, text: str) -> None:
+    assert number(value, digits) == text
+
+
+def test_four_digits_are_usual() -> None:
+    assert number(1 / 3) == "0.3333"
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (0.0, "0"), (25, "25"), (-25, "−25"), (25.0, "25"), (0.5, "0.5"), (-0.25, "−0.25"),
+        (1234.5, "1,234.5"), (0.1 + 0.2, "0.3"), (1 / 3, "0.333333"), (1e6, "1,000,000"),
+        (2e-9, "0.000000002"), (1e-9, "1e−09"), (-3e-12, "−3e−12"), (1e15, "1e+15"),
+        (9e14, "900,000,000,000,000"),
+    ],
+)  # fmt: skip
+def test_a_number_is_repeated_as_it_was_given(value: float, text: str) -> None:
+    assert given(value) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "text"),
+    [(3.5, 3, "3.5"), (3.0, 3, "3"), (0.300, 3, "0.3"), (1234.5, 3, "1,234"), (120.0, 3, "120"),
+     (2.5e-7, 3, "2.50 × 10⁻⁷"), (-0.1, 2, "−0.1"), (100, 3, "100")],
+)  # fmt: skip
+def test_in_a_sentence_trailing_zeros_go(value: float, digits: int, text: str) -> None:
+    assert short(value, digits) == text
+    assert short(0.12345) == "0.123"
+
+
+@pytest.mark.parametrize(
+    ("value", "places", "text"),
+    [(1.25, 1, "+1.2"), (-1.26, 1, "−1.3"), (0.04, 1, "0.0"), (-0.04, 1, "0.0"), (0.4, 0, "0"),
+     (-0.6, 0, "−1"), (0.004, 2, "0.00"), (12.0, 2, "+12.00")],
+)  # fmt: skip
+def test_a_deviation_is_written_with_its_sign(value: float, places: int, text: str) -> None:
+    assert signed(value, places) == text
+    assert signed(2.0) == "+2.0"
+
+
+def test_exponents_are_raised() -> None:
+    assert raised(-1234567890) == "⁻¹²³⁴⁵⁶⁷⁸⁹⁰"
+
+
+def test_very_large_and_very_small_numbers_round_too() -> None:
+    assert rounded([123456789e12, -1.23456789e-16]) == [1.23457e20, -1.23457e-16]
+    assert round_one(1.2345649e-300) == 1.23456e-300
