@@ -46,7 +46,7 @@ def _filling_of(fill: Filling, density: float) -> Object:
         "filling_c": round_one(fill.temperature),
         "volume_l": round_one(fill.volume * 1e3),
         "mixture_kg": round_one(fill.mass),
-        **({} if pure is None else {"antifreeze_l": round_one(pure * 1e3)}),
+        **known({"antifreeze_l": pure and pure * 1e3}),
         "antifreeze_kg": round_one(fill.antifreeze_mass),
         "water_l": round_one(fill.water_volume * 1e3),
         "water_kg": round_one(fill.water_mass),
@@ -108,7 +108,7 @@ def _result_of(result: TestResult) -> Object:
             {"stage": each.stage, "verdict": each.verdict, "reason": each.reason}
             for each in result.stages
         ],
-        **({} if most is None else {"allowed_drawn_off_l": round_one(most * 1e3)}),
+        **known({"allowed_drawn_off_l": most and most * 1e3}),
     }
 
 

@@ -1,25 +1,22 @@
-"""From results of groundworks and commissioning to their responses, in trade units."""
+"""From results of groundworks to their response, in trade units."""
 
 from __future__ import annotations
 
 from typing import Final
 
-from api.answers.numbers import round_one
+from api.answers.numbers import known, round_one
 from api.answers.parts import ARRAY, Object, findings_of
 from api.refusals import Place
 from api.version import VERSION
 from hydraulics.groundworks.excavation import BULKING_SOURCE, Excavation
 from hydraulics.groundworks.pipe_order import PipeOrder
-from hydraulics.groundworks.plan import Block, Plan
+from hydraulics.groundworks.plan import Block, Circle, Plan, Rectangle
 from hydraulics.groundworks.works import CAUTIONS, Groundworks
 
 VOLUMES_METHOD: Final = (
     "Section of each trench times its length, to the floor and to the top of the bedding; pipe by "
     "its outside diameter; backfill settles to the volume that it had in the ground."
 )
-
-
-# ------------------------------------------------------------------------------------ groundworks
 
 
 def _volumes_of(dug: Excavation) -> Object:
@@ -46,7 +43,7 @@ def _land_of(block: Block, found: Groundworks) -> Object:
         "width_m": round_one(block.width),
         "length_m": round_one(block.length),
         "area_m2": round_one(block.area),
-        **({} if found.available is None else {"plot_m2": round_one(found.available)}),
+        **known({"plot_m2": found.available}),
         **({} if block.fits is None else {"fits": block.fits}),
     }
 
@@ -68,7 +65,7 @@ def _order_of(order: PipeOrder) -> Object:
                 "loop": each.loop,
                 "pipe": each.pipe.name,
                 "needed_m": round_one(each.needed),
-                **({} if each.coil is None else {"coil_m": round_one(each.coil)}),
+                **known({"coil_m": each.coil}),
                 "leftover_m": round_one(each.leftover),
                 "count": each.count,
             }
@@ -86,8 +83,13 @@ def _order_of(order: PipeOrder) -> Object:
     }
 
 
-def _labelled(label: str) -> Object:
-    return {"label": label} if label else {}
+def _shape(each: Rectangle | Circle, **sizes: float) -> Object:
+    label = {"label": each.label} if each.label else {}
+    return {"kind": each.kind, **label, **_at(each.x, each.y), **known(sizes)}
+
+
+def _at(x: float, y: float) -> Object:
+    return known({"x_m": x, "y_m": y})
 
 
 def _plan_of(plan: Plan) -> Object:
@@ -95,37 +97,14 @@ def _plan_of(plan: Plan) -> Object:
         "width_m": round_one(plan.width),
         "height_m": round_one(plan.height),
         "rectangles": [
-            {
-                "kind": each.kind,
-                **_labelled(each.label),
-                "x_m": round_one(each.x),
-                "y_m": round_one(each.y),
-                "width_m": round_one(each.width),
-                "height_m": round_one(each.height),
-            }
-            for each in plan.rectangles
+            _shape(each, width_m=each.width, height_m=each.height) for each in plan.rectangles
         ],
-        "circles": [
-            {
-                "kind": each.kind,
-                **_labelled(each.label),
-                "x_m": round_one(each.x),
-                "y_m": round_one(each.y),
-                "diameter_m": round_one(each.diameter),
-            }
-            for each in plan.circles
-        ],
+        "circles": [_shape(each, diameter_m=each.diameter) for each in plan.circles],
         "lines": [
-            {
-                "kind": each.kind,
-                "points": [{"x_m": round_one(x), "y_m": round_one(y)} for x, y in each.points],
-            }
+            {"kind": each.kind, "points": [_at(x, y) for x, y in each.points]}
             for each in plan.lines
         ],
-        "texts": [
-            {"x_m": round_one(each.x), "y_m": round_one(each.y), "text": each.text}
-            for each in plan.texts
-        ],
+        "texts": [{**_at(each.x, each.y), "text": each.text} for each in plan.texts],
     }
 
 

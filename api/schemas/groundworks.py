@@ -4,49 +4,34 @@ from __future__ import annotations
 
 from api.schemas.array import LONGEST
 from api.schemas.duty import PRACTICE
-from api.schemas.fields import Flag, Integer, Number, said
+from api.schemas.fields import Declared, Flag, Integer, Number, said
 from api.schemas.objects import Nested, StrictSchema
 from hydraulics.groundworks.excavation import BEDDING, HEADER_DEPTH, HEADER_WIDTH
+
+
+def _metres(
+    most: float, description: str, *examples: float, least: float = 0, **declared: Declared
+) -> Number:
+    return Number(minimum=least, maximum=most, metadata=said(description, *examples), **declared)
 
 
 class TrenchSectionSchema(StrictSchema):
     """Section of the trenches that the loops lie in."""
 
-    width_m = Number(
-        required=True, minimum=0.01, maximum=100, metadata=said("Width of the floor.", 1.2)
+    width_m = _metres(100, "Width of the floor.", 1.2, least=0.01, required=True)
+    depth_m = _metres(50, "Depth to the floor.", 1.2, least=0.01, required=True)
+    side_slope = _metres(
+        10, "Horizontal over vertical of the sides; 0 for vertical.", 0.75, load_default=0.0
     )
-    depth_m = Number(
-        required=True, minimum=0.01, maximum=50, metadata=said("Depth to the floor.", 1.2)
+    bench_height_m = _metres(
+        10, "Height of each step of a benched trench; 0 for none.", load_default=0.0
     )
-    side_slope = Number(
-        minimum=0,
-        maximum=10,
-        load_default=0.0,
-        metadata=said("Horizontal over vertical of the sides; 0 for vertical.", 0.75),
+    bench_width_m = _metres(10, "Tread of each step on each side; 0 for none.", load_default=0.0)
+    bedding_below_m = _metres(
+        5, f"Fine material below the pipe ({BEDDING:g} m: {PRACTICE}).", load_default=BEDDING
     )
-    bench_height_m = Number(
-        minimum=0,
-        maximum=10,
-        load_default=0.0,
-        metadata=said("Height of each step of a benched trench; 0 for none."),
-    )
-    bench_width_m = Number(
-        minimum=0,
-        maximum=10,
-        load_default=0.0,
-        metadata=said("Tread of each step on each side; 0 for none."),
-    )
-    bedding_below_m = Number(
-        minimum=0,
-        maximum=5,
-        load_default=BEDDING,
-        metadata=said(f"Fine material below the pipe ({BEDDING:g} m: {PRACTICE})."),
-    )
-    bedding_above_m = Number(
-        minimum=0,
-        maximum=5,
-        load_default=BEDDING,
-        metadata=said(f"Fine material above the pipe ({BEDDING:g} m: {PRACTICE})."),
+    bedding_above_m = _metres(
+        5, f"Fine material above the pipe ({BEDDING:g} m: {PRACTICE}).", load_default=BEDDING
     )
     passes = Integer(
         minimum=1,
@@ -59,31 +44,20 @@ class TrenchSectionSchema(StrictSchema):
 class HeaderTrenchSchema(StrictSchema):
     """The trench that headers, runs and the loops' tails lie in."""
 
-    length_m = Number(
-        minimum=0,
-        maximum=LONGEST,
-        metadata=said(
-            "Length; left out, taken from the plan: along the foot of every row and between rows."
-        ),
+    length_m = _metres(
+        LONGEST,
+        "Length; left out, taken from the plan: along the foot of every row and between rows.",
     )
-    width_m = Number(
-        minimum=0.01,
-        maximum=100,
-        load_default=HEADER_WIDTH,
-        metadata=said(f"Width of the floor ({HEADER_WIDTH:g} m: {PRACTICE})."),
-    )
-    depth_m = Number(
-        minimum=0.01,
-        maximum=50,
-        load_default=HEADER_DEPTH,
-        metadata=said(f"Depth to the floor ({HEADER_DEPTH:g} m: {PRACTICE})."),
-    )
-    side_slope = Number(
-        minimum=0, maximum=10, load_default=0.0, metadata=said("Horizontal over vertical.")
-    )
-    separation_m = Number(
-        minimum=0, maximum=100, metadata=said("Distance kept between flow and return.", 0.3)
-    )
+    width_m = _metres(
+        100, f"Width of the floor ({HEADER_WIDTH:g} m: {PRACTICE}).",
+        least=0.01, load_default=HEADER_WIDTH,
+    )  # fmt: skip
+    depth_m = _metres(
+        50, f"Depth to the floor ({HEADER_DEPTH:g} m: {PRACTICE}).",
+        least=0.01, load_default=HEADER_DEPTH,
+    )  # fmt: skip
+    side_slope = _metres(10, "Horizontal over vertical.", load_default=0.0)
+    separation_m = _metres(100, "Distance kept between flow and return.", 0.3)
 
 
 class GroundworksOptionsSchema(StrictSchema):
