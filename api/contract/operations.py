@@ -156,9 +156,9 @@ OPERATIONS: Final = (
         "/v1/split", "split", "Flow and drop of every loop, imbalance and pump duty",
         "Does every loop flow alike? What does each loop drop? What must the circulating pump do?\n"
         "\n"
-        "The array is a circuit of branches, each a loop or another circuit, nested to any depth. "
-        "The flow follows from the heat, is given outright, or is what a pump drives. Friction is "
-        "one continuous law for straight and coiled pipe; the split is the one solution of a "
+        "The array is a circuit of branches, each a loop or another circuit with branches of its "
+        "own. The flow follows from the heat, is given outright, or is what a pump drives. Friction "
+        "is one continuous law for straight and coiled pipe; the split is the one solution of a "
         "convex problem, and the answer says how exactly it was met. Where the job names the pump "
         "that runs, `running` tells what it drives, cold and warm.",
         SplitAnswerSchema,
