@@ -238,7 +238,7 @@ def freezing_margin(mix: Mixture, coldest: float) -> float:
     InputError
         A temperature that is not a finite number.
     """
-    refuse(number_fault("temperature_c", coldest, "°C"))
+    refuse(number_fault("temperature", coldest, "°C"))
     return coldest - freezing_point(mix)
 
 
@@ -280,7 +280,7 @@ def fluid(mix: Mixture, temperature: float) -> Fluid:
     by I. H. Bell et al., Ind. Eng. Chem. Res. 53 (2014) 2498-2508 (CoolProp).
     Water: IAPWS-IF97.
     """
-    refuse(number_fault("temperature_c", temperature, "°C"))
+    refuse(number_fault("temperature", temperature, "°C"))
     antifreeze = _antifreeze(mix.kind)
     freezing = freezing_point(mix)
     temperature_k = temperature + ZERO_C
@@ -299,7 +299,7 @@ def fluid(mix: Mixture, temperature: float) -> Fluid:
             else f"{temperature:g} °C is above the range of the correlation of {name}:"
             f" properties hold {allowed}; use a cooler fluid or another kind."
         )
-        raise RangeError(Fault("temperature_c", trouble, temperature, allowed))
+        raise RangeError(Fault("temperature", trouble, temperature, allowed))
     state = liquid_state(antifreeze.coolprop_id)
     if antifreeze.coolprop_id is not None:
         state.set_mass_fractions([mix.mass_fraction])

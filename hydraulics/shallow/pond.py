@@ -44,8 +44,6 @@ class SizedMat:
         Resistances per metre of pipe [m K/W].
     outside_temperature
         Of the pipe's outside [degC].
-    length_if_film_weaker
-        `total_length` with the water film 30 % weaker [m]: the film is the uncertain part.
     """
 
     total_length: float
@@ -53,7 +51,6 @@ class SizedMat:
     wall: float
     outside_film: float
     outside_temperature: float
-    length_if_film_weaker: float
 
 
 def churchill_chu_1975(rayleigh: float, prandtl: float) -> float:
@@ -128,6 +125,7 @@ def size_pond_mat(
     loops: int,
     coil_diameter: float = 1.0,
     least_return: float = 0.0,
+    water_film: float = 1.0,
 ) -> SizedMat:
     """Return the pipe needed to draw the peak steadily from a pond's coldest water.
 
@@ -149,6 +147,8 @@ def size_pond_mat(
         Of each coil [m].
     least_return
         Limit on the brine coming from the pond [degC].
+    water_film
+        Resistance of the film outside over what is computed for it [-]: the uncertain part.
 
     Raises
     ------
@@ -192,26 +192,15 @@ def size_pond_mat(
     inside, wall = film_and_wall(pipe, brine, flow, pipe.bore / coil_diameter)
     mean_brine = least_return - temperature_change / 2.0
 
-    def length_for(weakness: float) -> tuple[float, float, float]:
-        def outside_film(outside_c: float) -> float:
-            number, k = water_around_pipe(pipe.outside_diameter, coldest_water, outside_c)[1:]
-            return float(film_resistance(number, k)) * weakness
+    def outside_film(outside_c: float) -> float:
+        number, k = water_around_pipe(pipe.outside_diameter, coldest_water, outside_c)[1:]
+        return float(film_resistance(number, k)) * water_film
 
-        def imbalance(outside_c: float) -> float:
-            arriving = (coldest_water - outside_c) / outside_film(outside_c)
-            return arriving - (outside_c - mean_brine) / (inside + wall)
+    def imbalance(outside_c: float) -> float:
+        arriving = (coldest_water - outside_c) / outside_film(outside_c)
+        return arriving - (outside_c - mean_brine) / (inside + wall)
 
-        outside_c = float(brentq(imbalance, mean_brine, coldest_water, xtol=1e-6))
-        film = outside_film(outside_c)
-        per_metre = (coldest_water - mean_brine) / (inside + wall + film)
-        return peak / per_metre, outside_c, film
-
-    total, outside_c, film = length_for(1.0)
-    return SizedMat(
-        total_length=total,
-        inside_film=inside,
-        wall=wall,
-        outside_film=film,
-        outside_temperature=outside_c,
-        length_if_film_weaker=length_for(1.0 / 0.7)[0],
-    )
+    outside_c = float(brentq(imbalance, mean_brine, coldest_water, xtol=1e-6))
+    film = outside_film(outside_c)
+    per_metre = (coldest_water - mean_brine) / (inside + wall + film)
+    return SizedMat(peak / per_metre, inside, wall, film, outside_c)

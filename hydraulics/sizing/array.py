@@ -36,7 +36,7 @@ from hydraulics.sizing.choice import (
 from hydraulics.sizing.findings import CAUTIONS, array_findings
 from hydraulics.sizing.heat_load import HeatLoad, ground_draw
 from hydraulics.sizing.loops import circuit_of, loop_hydraulics, loop_of, practical_loops
-from hydraulics.sizing.result import ArraySizing, Sensitivity
+from hydraulics.sizing.result import ArraySizing
 from hydraulics.sizing.site import site_use
 from hydraulics.split.duty import HeatDuty
 
@@ -242,7 +242,6 @@ def _result(case: Case, sized: Sized, trench_width: float) -> ArraySizing:
     if freezing_point(case.mixture) < coldest_going < case.limit - case.change:
         # A bold rate leaves it colder, and so thicker, than at the limit.
         brine = fluid(case.mixture, coldest_going + case.change / 2.0)
-    uncertain = sized.at_conductivity
     history = sized.history
     return ArraySizing(
         kind=choice.kind,
@@ -274,9 +273,7 @@ def _result(case: Case, sized: Sized, trench_width: float) -> ArraySizing:
         site=site_use(
             case.plot, choice, sized.count, sized.each, sized.coordinates, trench_width=trench_width
         ),
-        sensitivity=Sensitivity("water_film", sized.if_film_weaker, None)
-        if uncertain is None
-        else Sensitivity("ground_conductivity", uncertain(0.8), uncertain(1.2)),
+        sensitivity=sized.sensitivity(),
         circuit=circuit_of(loop, sized.count),
         duty=HeatDuty(draw.peak, case.change, coldest_going),
         cautions=(*CAUTIONS[choice.kind], KINDS[case.mixture.kind].caution),

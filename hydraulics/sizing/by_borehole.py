@@ -16,7 +16,7 @@ from hydraulics.boreholes.sizing import Borefield, borefield
 from hydraulics.errors import Fault, InputError, NoSolutionError
 from hydraulics.ground.pipe_heat import film_and_wall
 from hydraulics.ground.temperature import DAYS_PER_YEAR, mean_over_depth
-from hydraulics.sizing.case import Case, Sized, or_infinite
+from hydraulics.sizing.case import Case, Sized, of_conductivity, or_infinite
 from hydraulics.sizing.choice import BoreholeArray
 from hydraulics.sizing.loops import rounded_up
 from hydraulics.sizing.result import GroundResistance
@@ -111,7 +111,7 @@ def sized_bores(case: Case, choice: BoreholeArray, count: int) -> Sized:
         history=history,
         coldest_return=history.coldest_return,
         coldest_ground=history.coldest_ground,
-        at_conductivity=lambda factor: or_infinite(lambda: needed(local_and_field(factor)[1])),
+        sensitivity=lambda: of_conductivity(lambda factor: needed(local_and_field(factor)[1])),
         notes=NOTES,
         coordinates=coordinates,
     )

@@ -9,13 +9,13 @@ from hydraulics.shallow.pond import SizedMat, size_pond_mat
 from hydraulics.sizing.case import Case, Sized, or_infinite
 from hydraulics.sizing.choice import PondArray
 from hydraulics.sizing.loops import rounded_up
-from hydraulics.sizing.result import GroundResistance
+from hydraulics.sizing.result import GroundResistance, Sensitivity
 
 
 def sized_mats(case: Case, choice: PondArray, count: int) -> Sized:
     """So many loops of mats, as many mats as the limit asks."""
 
-    def at(limit: float) -> SizedMat:
+    def at(limit: float, water_film: float = 1.0) -> SizedMat:
         return size_pond_mat(
             case.draw.peak,
             case.change,
@@ -25,10 +25,11 @@ def sized_mats(case: Case, choice: PondArray, count: int) -> Sized:
             loops=count,
             coil_diameter=choice.mean_diameter,
             least_return=limit,
+            water_film=water_film,
         )
 
-    def needed_at_limit() -> float:
-        return at(case.limit).total_length
+    def needed_at_limit(water_film: float = 1.0) -> float:
+        return at(case.limit, water_film).total_length
 
     needed = needed_at_limit() if case.by_rate is None else or_infinite(needed_at_limit)
     each = rounded_up(choice, (case.by_rate or needed) / count)
@@ -66,7 +67,9 @@ def sized_mats(case: Case, choice: PondArray, count: int) -> Sized:
         resistance=GroundResistance(mat.inside_film, mat.wall, water_film=mat.outside_film),
         coldest_return=returning,
         coldest_ground=mat.outside_temperature,
-        if_film_weaker=or_infinite(lambda: at(case.limit).length_if_film_weaker),
+        sensitivity=lambda: Sensitivity(
+            "water_film", or_infinite(lambda: needed_at_limit(1.0 / 0.7)), None
+        ),
         notes=(
             "Only the coldest water is looked at; the pond's year is not modelled.",
             "Free convection in still water (Churchill & Chu 1975), uncertain by 30 % near 4 °C.",

@@ -13,7 +13,7 @@ from hydraulics.shallow.trenches import (
     last_year_energy,
     life_of_trenches,
 )
-from hydraulics.sizing.case import Case, Sized, or_infinite
+from hydraulics.sizing.case import Case, Sized, of_conductivity
 from hydraulics.sizing.choice import SlinkyArray, StraightArray
 from hydraulics.sizing.loops import rounded_up
 from hydraulics.sizing.result import GroundResistance
@@ -57,6 +57,6 @@ def sized_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) 
         coldest_return=history.coldest_return,
         coldest_ground=history.coldest_ground,
         energy=last_year_energy(case.ground, trench, found.draws),
-        at_conductivity=lambda factor: or_infinite(lambda: life(factor).needed_length(case.limit)),
+        sensitivity=lambda: of_conductivity(lambda factor: life(factor).needed_length(case.limit)),
         notes=(*NOTES, SLINKY_NOTE) if isinstance(trench, SlinkyTrench) else NOTES,
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 from hydraulics.errors import Fault, InputError, NoSolutionError
 from hydraulics.fluid.mixture import Fluid, Mixture
@@ -18,7 +19,7 @@ from hydraulics.sizing.choice import (
     LoopLimits,
     PondArray,
 )
-from hydraulics.sizing.result import GroundResistance
+from hydraulics.sizing.result import GroundResistance, Sensitivity
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,13 +32,11 @@ class Sized:
     resistance: GroundResistance
     coldest_return: float
     coldest_ground: float
+    sensitivity: Callable[[], Sensitivity]  # asked only once
     notes: tuple[str, ...]
     history: History | None = None
     energy: tuple[float, float] | None = None
     coordinates: Floats | None = None
-    # Needed length at a multiple of what is uncertain of the ground, where it is asked only once.
-    at_conductivity: Callable[[float], float] | None = None
-    if_film_weaker: float = math.inf
 
 
 def or_infinite(length: Callable[[], float]) -> float:
@@ -46,6 +45,12 @@ def or_infinite(length: Callable[[], float]) -> float:
         return length()
     except NoSolutionError:
         return math.inf
+
+
+def of_conductivity(length: Callable[[float], float]) -> Sensitivity:
+    """What 20 % of the ground's conductivity does to a length, given at a multiple of it."""
+    worse, better = (or_infinite(partial(length, factor)) for factor in (0.8, 1.2))
+    return Sensitivity("ground_conductivity", worse, better)
 
 
 @dataclass(frozen=True, slots=True)

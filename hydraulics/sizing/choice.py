@@ -130,12 +130,8 @@ class LoopLimits:
 
     def __post_init__(self) -> None:
         refuse(
-            number_fault("loops", self.loops, "loops", at_least=1)
-            if self.loops is not None
-            else None,
-            number_fault("longest_pipe", self.longest_pipe, "m", above=2.0 * self.tail)
-            if self.longest_pipe is not None
-            else None,
+            number_fault("loops", self.loops, "loops", at_least=1),
+            number_fault("longest_pipe", self.longest_pipe, "m", above=2.0 * self.tail),
             number_fault("largest_drop", self.largest_drop, "Pa", above=0.0),
             number_fault("largest_velocity", self.largest_velocity, "m/s", above=0.0),
             number_fault("tail", self.tail, "m", at_least=0.0),
@@ -341,9 +337,7 @@ class BoreholeArray:
             Fault("shape", f"{self.shape!r} is not known", self.shape, ", ".join(FIELD_SHAPES))
             if self.shape not in FIELD_SHAPES
             else None,
-            number_fault("rows", self.rows, "boreholes", at_least=1)
-            if self.rows is not None
-            else None,
+            number_fault("rows", self.rows, "boreholes", at_least=1),
         )
 
     @property
@@ -399,7 +393,7 @@ class ExtractionRate:
     def __post_init__(self) -> None:
         refuse(
             number_fault("rate", self.rate, "W/m", above=0.0),
-            number_fault("hours", self.hours, "h", above=0.0) if self.hours is not None else None,
+            number_fault("hours", self.hours, "h", above=0.0),
             Fault("per", f"{self.per!r} is not known", self.per, ", ".join(get_args(Metre)))
             if self.per not in get_args(Metre)
             else None,

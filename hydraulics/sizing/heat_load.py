@@ -60,8 +60,8 @@ class AnnualHeat:
             number_fault("seasonal_performance", self.seasonal_performance, "", above=1.0),
             number_fault("heating_hours", self.heating_hours, "h", at_least=0.0),
             number_fault("hot_water", self.hot_water, "J", at_least=0.0),
-            _performance_fault("hot_water_performance", self.hot_water_performance),
-            _performance_fault("design_performance", self.design_performance),
+            number_fault("hot_water_performance", self.hot_water_performance, "", above=1.0),
+            number_fault("design_performance", self.design_performance, "", above=1.0),
             *peak_faults(self.peak_hours, self.first_month),
             Fault(
                 "heating_hours",
@@ -105,7 +105,7 @@ class MonthlyHeat:
         faults = [
             number_fault("output", self.output, "W", above=0.0),
             number_fault("seasonal_performance", self.seasonal_performance, "", above=1.0),
-            _performance_fault("design_performance", self.design_performance),
+            number_fault("design_performance", self.design_performance, "", above=1.0),
             *peak_faults(self.peak_hours, self.first_month),
             *(number_fault(f"monthly.{i}", heat, "J", at_least=0.0) for i, heat
               in enumerate(self.monthly)),
@@ -216,7 +216,3 @@ def ground_draw(load: HeatLoad, surface: SurfaceTemperature) -> GroundLoad:
         first_month=load.first_month,
         profile=profile,
     )
-
-
-def _performance_fault(field: str, value: float | None) -> Fault | None:
-    return None if value is None else number_fault(field, value, "", above=1.0)

@@ -141,7 +141,7 @@ NEVER = {
             "balancing/heat_cost.py to_ground_temperature_c", "ground/pipe_heat.py bore",
             "ground/pipe_heat.py outside_diameter", "groundworks/pipe_order.py coil_lengths.0",
             "split/duty.py temperature_change",
-            "fluid/mixture.py temperature_c",  # at the temperature at fault: requests/duty.py
+            "fluid/mixture.py temperature",  # at the temperature at fault: requests/duty.py
         ),
         _READ,
     ),

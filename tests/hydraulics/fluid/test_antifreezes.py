@@ -165,7 +165,7 @@ def test_at_or_below_freezing_is_refused_with_the_range(kind: str, below: float)
     mix = mixture(kind, 0.2, "mass")
     with pytest.raises(RangeError, match="freezing point") as error:
         fluid(mix, freezing_point(mix) - below)
-    assert the_fault(error).field == "temperature_c"
+    assert the_fault(error).field == "temperature"
     assert "°C" in the_fault(error).allowed
 
 
