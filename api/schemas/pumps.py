@@ -14,6 +14,16 @@ MOST_CANDIDATES: Final = 100
 _MOST_POINTS: Final = 200
 
 
+def _speed(description: str, *examples: float, required: bool = False) -> Number:
+    return Number(
+        required=required, minimum=1, maximum=100_000, metadata=said(description, *examples)
+    )
+
+
+def _equal(description: str) -> Integer:
+    return Integer(minimum=1, maximum=100, load_default=1, metadata=said(description))
+
+
 class PumpPointSchema(StrictSchema):
     """A point of a pump's table, measured on water."""
 
@@ -30,13 +40,10 @@ class PumpPointSchema(StrictSchema):
 class PumpTableSchema(StrictSchema):
     """A pump's table at one speed."""
 
-    speed_rpm = Number(
+    speed_rpm = _speed(
+        "Speed of this table; where the maker gives per cent, that of the rated speed.",
+        2700,
         required=True,
-        minimum=1,
-        maximum=100_000,
-        metadata=said(
-            "Speed of this table; where the maker gives per cent, that of the rated speed.", 2700
-        ),
     )
     label = Text(metadata=said("What the maker calls this speed.", "III"))
     points = ListOf(
@@ -69,33 +76,15 @@ class PumpSchema(StrictSchema):
             "Head that constant_differential_pressure holds; left out, the head of the duty.", 5
         ),
     )
-    speed_rpm = Number(
-        minimum=1,
-        maximum=100_000,
-        metadata=said(
-            "Speed that constant_speed runs at, up to the highest table; left out, the tabulated "
-            "speed that meets the duty with the least energy.",
-            2700,
-        ),
+    speed_rpm = _speed(
+        "Speed that constant_speed runs at, up to the highest table; left out, the tabulated "
+        "speed that meets the duty with the least energy.",
+        2700,
     )
-    min_speed_rpm = Number(
-        minimum=1, maximum=100_000, metadata=said("Lowest speed that the drive allows.", 900)
-    )
-    impellers = Integer(
-        minimum=1,
-        maximum=100,
-        load_default=1,
-        metadata=said("Impellers in line; viscosity is corrected for one by one."),
-    )
-    parallel = Integer(
-        minimum=1,
-        maximum=100,
-        load_default=1,
-        metadata=said("Equal pumps side by side, all running."),
-    )
-    series = Integer(
-        minimum=1, maximum=100, load_default=1, metadata=said("Equal pumps in line, all running.")
-    )
+    min_speed_rpm = _speed("Lowest speed that the drive allows.", 900)
+    impellers = _equal("Impellers in line; viscosity is corrected for one by one.")
+    parallel = _equal("Equal pumps side by side, all running.")
+    series = _equal("Equal pumps in line, all running.")
     tables = ListOf(
         Nested(lambda: PumpTableSchema),
         required=True,
