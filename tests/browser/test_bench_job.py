@@ -386,6 +386,14 @@ def test_a_spread_below_what_is_known_is_none(open_bench: Open) -> None:
     paste(page, job)
     line = page.locator("#jobline li", has_text="The array").text_content()
     assert re.search(r"spread 0 %", line), line
+    written = page.evaluate(
+        """async () => {
+          const { digits, percent } = await import('/assets/bench/dom.js');
+          return [26145400, -1234.4, 0.0123456, 0].map((each) => digits(each))
+            .concat([0.000052, 16.23].map(percent));
+        }"""
+    )
+    assert written == ["26100000", "−1234", "0.0123", "0", "0 %", "16 %"]
 
 
 def test_findings_are_told_in_the_signs_of_print(open_bench: Open) -> None:

@@ -43,8 +43,9 @@ export function fixed(value, decimals) {
   return value.toFixed(decimals).replace(/^-(?=0(\.0*)?$)/, "").replace("-", "−");
 }
 
-/** A number to a few significant digits, with a real minus sign. */
-export function digits(value, count = 3) {
+/** A number to a few significant digits, with a real minus sign; whole numbers stay whole to a million. */
+export function digits(given, count = 3) {
+  const value = Math.abs(given) < 1e6 ? given : Number(given.toPrecision(count));
   if (value === 0) return "0";
   const decimals = Math.max(0, count - 1 - Math.floor(Math.log10(Math.abs(value))));
   return fixed(value, Math.min(decimals, 6));
