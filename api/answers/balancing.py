@@ -17,8 +17,8 @@ from hydraulics.balancing.other_pipe import Exchange
 from hydraulics.balancing.result import Balancing, Way
 from hydraulics.balancing.valves import ValveSettings
 from hydraulics.job import Job
-from hydraulics.split.result import CirculatingDuty
 from hydraulics.split.reached import Reached
+from hydraulics.split.result import CirculatingDuty
 
 Array = NDArray[np.float64]
 

@@ -103,14 +103,10 @@ class Number(Checked):
 
     Parameters
     ----------
-    minimum
-        Lowest value allowed.
+    minimum, maximum
+        Lowest and highest value allowed.
     above
         Bound that the value must exceed, instead of ``minimum``.
-    maximum
-        Highest value allowed.
-    **declared
-        As for any marshmallow field.
     """
 
     whole = False
@@ -200,8 +196,6 @@ class Integer(Number):
     ----------
     maximum
         Highest value allowed; no count needs more than 32 bits.
-    **declared
-        As for Number.
     """
 
     whole = True
@@ -236,8 +230,6 @@ class Text(Checked):
     ----------
     longest
         Most characters.
-    **declared
-        As for any marshmallow field.
     """
 
     # No control characters or line ends; no marks that turn the reading direction round, with
@@ -292,8 +284,6 @@ class Choice(Checked):
         The words.
     component
         What the contract calls this list of words.
-    **declared
-        As for any marshmallow field.
     """
 
     def __init__(

@@ -71,22 +71,7 @@ class StrictSchema(Schema):
         return self._defaults.copy()
 
     def check(self, value: Json, place: Place, refusals: Refusals) -> Json:
-        """Read one object.
-
-        Parameters
-        ----------
-        value
-            The JSON value.
-        place
-            Where it stands in the request.
-        refusals
-            Receives what is wrong.
-
-        Returns
-        -------
-        dict or BROKEN
-            Fields with defaults filled in; those at fault are BROKEN.
-        """
+        """Read one object: fields with defaults filled in, those at fault BROKEN."""
         if type(value) is not dict:
             refusals.append(self._no_object(value, place))
             return BROKEN
@@ -232,8 +217,6 @@ class Nested(Checked):
     ----------
     schema
         Gives the schema; a function, so that a circuit can hold circuits.
-    **declared
-        As for any field.
     """
 
     def __init__(self, schema: Callable[[], type[StrictSchema]], **declared: Declared) -> None:
@@ -260,8 +243,6 @@ class ListOf(Checked):
         Field of each item.
     shortest, longest
         Fewest and most items.
-    **declared
-        As for any field.
     """
 
     def __init__(

@@ -65,19 +65,9 @@ class Contents:
 
 
 def array_contents(circuit: Circuit, plant: Plant | None = None) -> Contents:
-    """Pipe lengths and contents of an array and its plant.
+    """Pipe lengths and contents of an array, and of its plant where there is one.
 
-    Parameters
-    ----------
-    circuit
-        The array.
-    plant
-        The runs between plant and array, and what the plant holds; None where there is none.
-
-    Returns
-    -------
-    Contents
-        By part and pipe. Bores are the largest that the standard allows, so contents are too.
+    Bores are the largest that the standard allows, so contents are too.
     """
     tally: dict[tuple[Part, Pipe], tuple[float, float]] = {}
 

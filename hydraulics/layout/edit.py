@@ -20,18 +20,7 @@ DEFAULT_FAMILY: Final = "PE100 SDR11"  # of candidates for a pipe that is given 
 
 
 def one_by_one(circuit: Circuit) -> Circuit:
-    """The same array with equal branches written out, names kept.
-
-    Parameters
-    ----------
-    circuit
-        Any array.
-
-    Returns
-    -------
-    Circuit
-        An array of the same loops in the same order in which every ``count`` is 1.
-    """
+    """The same array with equal branches written out, so that every ``count`` is 1; names kept."""
     branches: list[Branch] = []
     for branch in circuit.branches:
         item = branch.item if isinstance(branch.item, Loop) else one_by_one(branch.item)
@@ -63,11 +52,6 @@ def edited(
         Changes the circuits' header pipe; None to keep it.
     above
         Place of the circuit itself.
-
-    Returns
-    -------
-    Circuit
-        The changed array.
     """
     branches = []
     for number, branch in enumerate(circuit.branches):
@@ -94,11 +78,6 @@ def with_added(
         An array of which every ``count`` is 1.
     legs, fittings
         What is added, by place.
-
-    Returns
-    -------
-    Circuit
-        The array with them.
     """
     more, ports = legs or {}, fittings or {}
 

@@ -50,17 +50,8 @@ class Standing:
 def standings(circuit: Circuit, above: Standing | None = None) -> Iterator[Standing]:
     """Every branch of an array, equal ones once, in the order of the layout.
 
-    Parameters
-    ----------
-    circuit
-        The array.
-    above
-        Where it hangs; None for the array itself.
-
-    Yields
-    ------
-    Standing
-        A branch, then what hangs on it.
+    A branch comes before what hangs on it. `above` is where the circuit hangs; None for the array
+    itself.
     """
     prefix, place, times = ("", (), 1) if above is None else _below(above)
     for number, branch in enumerate(circuit.branches):
@@ -163,17 +154,10 @@ class Walk:
 
 
 def walk(circuit: Circuit) -> Walk:
-    """Number the branches of every circuit one by one.
+    """Number the branches of an array one by one.
 
-    Parameters
-    ----------
-    circuit
-        The array.
-
-    Returns
-    -------
-    Walk
-        Level by level, so that all circuits of a level are neighbours; loops in layout order.
+    Rows go level by level, so that all circuits of a level are neighbours; loops stand in the order
+    of the layout.
     """
     made = Walk()
     paths: list[tuple[int, ...]] = []

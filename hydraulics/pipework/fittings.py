@@ -156,16 +156,6 @@ def loss_from_coefficient(coefficient: float, bore: float) -> Loss:
         Loss coefficient K [-], 0 or more.
     bore
         Bore that the velocity is taken in [m].
-
-    Returns
-    -------
-    Loss
-        Square term only.
-
-    Raises
-    ------
-    InputError
-        The coefficient is negative or not finite.
     """
     if not (math.isfinite(coefficient) and coefficient >= 0.0):
         raise InputError(
@@ -181,16 +171,6 @@ def loss_from_kv(kv: float) -> Loss:
     ----------
     kv
         Kv [m³/h], more than 0.
-
-    Returns
-    -------
-    Loss
-        Square term only.
-
-    Raises
-    ------
-    InputError
-        Kv is not more than 0, or not finite.
     """
     if not (math.isfinite(kv) and kv > 0.0):
         raise InputError(Fault("kv", "a Kv must be more than 0", kv, "more than 0"))
@@ -229,8 +209,7 @@ def loss_of_kind(kind: str, bore: float) -> Loss:
     Source: see :data:`DARBY_SOURCE`. The constants come from steel fittings; published tables of
     fittings differ by 25 % and more from one another.
     """
-    constants = darby_constants(kind)
-    low_reynolds, turbulent, size = constants
+    low_reynolds, turbulent, size = darby_constants(kind)
     coefficient = turbulent * (1.0 + size * (bore / 0.0254) ** -0.3)
     square = loss_from_coefficient(coefficient, bore).square
     return Loss(square=square, linear=low_reynolds * 2.0 / (math.pi * bore**3))
