@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from functools import partial
 from typing import Any, Final
 
 from hydraulics.checks import number_fault, refuse
@@ -84,10 +83,19 @@ class _Faults:
                 self._found.setdefault((name, fault.message), replace(fault, field=name))
             return None
 
-    def fluid(self, section: str, name: str, mix: Mixture, temperature: float) -> Fluid | None:
+    def fluid(
+        self, name: str, mix: Mixture, temperature: float, instead: str = "take an antifreeze"
+    ) -> Fluid | None:
         """The mixture at a temperature, which is named from the plan."""
-        names = dict.fromkeys(("temperature", "temperature_c"), name)
-        made: Fluid | None = self.of(section, lambda: fluid(mix, temperature), names)
+        section, _, field = name.rpartition(".")
+
+        def make() -> Fluid:
+            if mix.kind == "water" and temperature <= freezing_point(mix):
+                text = f"water freezes at {temperature:g} °C: give more than 0 °C, or {instead}"
+                raise RangeError(Fault("temperature", text, temperature, "more than 0 °C"))
+            return fluid(mix, temperature)
+
+        made: Fluid | None = self.of(section, make, {"temperature": field})
         return made
 
     def raise_any(self) -> None:
@@ -128,7 +136,7 @@ def commissioning(
     spare, temperature = plan.filling.spare, plan.filling.temperature
     faults.of("filling", lambda: refuse(number_fault("spare", spare * 1e2, "%", at_least=0.0)))
     contents = array_contents(circuit, plant)
-    filled = faults.fluid("filling", "filling.temperature", mixture, temperature)
+    filled = faults.fluid("filling.temperature", mixture, temperature)
     findings: list[Finding] = []
     cautions = [*GENERAL_CAUTIONS, KINDS[mixture.kind].caution]
 
@@ -187,16 +195,10 @@ def _purging(
     findings: list[Finding],
 ) -> Purging | None:
     assert plan.purge is not None
-    used, temperature, velocity = mix, plan.filling.temperature, plan.purge.velocity
-    if plan.purge.fluid == "water" and mix.kind != "water":
-        used = water()
-        if temperature <= freezing_point(used):
-            text = f"water freezes at {temperature:g} °C, so that nothing is purged with it: fill"
-            text += " at more than 0 °C, or purge with the mixture"
-            fault = Fault("temperature", text, temperature, "more than 0 °C")
-            faults.of("filling", partial(refuse, fault))
-            return None
-    state = faults.fluid("purge", "filling.temperature", used, temperature)
+    velocity = plan.purge.velocity
+    used = water() if plan.purge.fluid == "water" else mix
+    instead = "purge with the mixture" if used.kind != mix.kind else "take an antifreeze"
+    state = faults.fluid("filling.temperature", used, plan.filling.temperature, instead)
     if state is None:
         return None
     single = faults.of("purge", lambda: purge_loop_by_loop(circuit, state, plant, velocity))
@@ -292,7 +294,7 @@ def _vessel(
         section, lambda: en12828_final_pressure(vessel.safety_valve or 0.0)
     )  # fmt: skip
     liquid = [
-        faults.fluid(section, name, mix, at)
+        faults.fluid(f"{section}.{name}", mix, at)
         for name, at in (("coldest", vessel.coldest), ("warmest", vessel.warmest))
     ]
     if final is None or None in liquid:
@@ -321,7 +323,6 @@ def _sample(faults: _Faults, mix: Mixture, sample: Sample) -> SampleStrength | N
     found = faults.of(
         "sample",
         lambda: strength_from_density(mix.kind, sample.density, sample.temperature),
-        {"temperature_c": "temperature"},
     )
     return None if found is None else SampleStrength(found, freezing_point(found))
 

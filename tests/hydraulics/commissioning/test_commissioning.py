@@ -13,6 +13,7 @@ from hydraulics.commissioning.plans import (
     VesselPlan,
 )
 from hydraulics.errors import InputError, RangeError
+from hydraulics.fluid.mixture import mixture
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
 from hydraulics.layout.legs import Straight
 from hydraulics.pipework.pipe import Pipe, pe_pipe
@@ -223,9 +224,7 @@ def test_a_safety_valve_gives_the_final_pressure_and_one_that_is_given_stands() 
     assert set(refused(vessel=VesselPlan(5e4, -3.0, 10.0, safety_valve=3e5))) == {
         "filling.temperature"
     }
-    assert set(refused(vessel=VesselPlan(5e4, -60.0, 25.0, safety_valve=3e5))) == {
-        "vessel.coldest"
-    }
+    assert set(refused(vessel=VesselPlan(5e4, -60.0, 25.0, safety_valve=3e5))) == {"vessel.coldest"}
 
 
 def test_meters_at_the_duty_of_a_pump_that_does_not_drive_the_array_are_told_of() -> None:
@@ -243,10 +242,17 @@ def test_water_that_would_freeze_does_not_purge(temperature: float) -> None:
         commissioned(filling=FillingPlan(temperature), purge=PurgePlan())
     (fault,) = caught.value.faults
     assert fault.field == "filling.temperature"
-    assert "fill at more than 0 °C, or purge with the mixture" in fault.message
+    assert "give more than 0 °C, or purge with the mixture" in fault.message
     assert "stronger" not in fault.message
     found = commissioned(filling=FillingPlan(temperature), purge=PurgePlan(fluid="mixture"))
     assert found.purging is not None
+    # Nor does water that fills: once told, and there is no stronger water.
+    meters = [Metered("L1", (0,), 2e-4)]
+    plan = CommissioningPlan(FillingPlan(temperature), purge=PurgePlan())
+    with pytest.raises(InputError) as caught:
+        commissioning(meters, ARRAY, PLANT, mixture("water", 0.0, "mass"), plan)
+    (fault,) = caught.value.faults
+    assert "give more than 0 °C, or take an antifreeze" in fault.message
 
 
 def test_pressures_beyond_the_pipes_class_are_errors() -> None:
