@@ -126,3 +126,8 @@ def test_exponents_are_raised() -> None:
 def test_very_large_and_very_small_numbers_round_too() -> None:
     assert rounded([123456789e12, -1.23456789e-16]) == [1.23457e20, -1.23457e-16]
     assert round_one(1.2345649e-300) == 1.23456e-300
+
+
+def test_minus_one_is_given_as_minus_one() -> None:
+    assert (given(-1.0), number(-1.0), short(-1.0)) == ("−1", "−1.000", "−1")
+    assert given(-0.0) == "0"

@@ -98,3 +98,10 @@ def test_a_coil_or_step_that_cannot_be_is_refused(coil: float, step: float, fiel
     with pytest.raises(InputError) as error:
         spare_lengths(network, "even", total, coil, step)
     assert error.value.faults[0].field == field
+
+
+def test_spare_pipe_too_short_to_cut_is_none() -> None:
+    # Loops that differ by a hundredth of a millimetre, and by a nanometre.
+    for differ, added in ((1e-5, True), (1e-9, False)):
+        network, total = assembled(manifold([100.0, 100.0 + differ]))
+        assert bool(spare_lengths(network, "even", total, 1.0)[0] > 0.0) is added

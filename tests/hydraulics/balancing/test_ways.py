@@ -347,3 +347,28 @@ def test_pipe_and_contents_that_a_way_takes_by_hand() -> None:
     assert taken.length == pytest.approx(spare)
     assert 15.0 < spare < 50.0  # coils take more than straight pipe: White 1929, up to 3 times
     assert found.volume_change == pytest.approx(spare * 5.3093e-4, rel=1e-4)  # pi/4 26² mm²
+
+
+def test_what_ways_take_is_told_in_per_cent_and_kilopascal() -> None:
+    result = balance(manifold((30.0, 300.0)), Plant(), BRINE, flow(1.6))
+    spare = way(result, "spare_pipe")
+    assert spare.spare_length is not None
+    messages = {f.code: f.message for each in result.ways for f in each.findings}
+    longest = float((spare.spare_length / np.array([30.0, 300.0])).max())
+    assert (
+        f"L1: up to {100 * longest:.0f} % of the loop's own length" in messages["spare_pipe_long"]
+    )
+    high = next(
+        each
+        for each in result.ways
+        if "balanced_head_high" in {finding.code for finding in each.findings}
+    )
+    assert high.reached is not None
+    text = next(f.message for f in high.findings if f.code == "balanced_head_high")
+    before, after = result.split.pump.pressure, high.reached.duty.pressure
+    assert f"from {before / 1000:.0f} to {after / 1000:.0f} kPa" in text
+    rough = balance(manifold((60.0, 140.0)), Plant(), BRINE, flow(0.7), length_step=500.0)
+    missed = way(rough, "spare_pipe")
+    assert missed.reached is not None
+    worst = missed.reached.deviation[np.abs(missed.reached.deviation).argmax()]
+    assert f"is {worst:+.0%} off its flow".replace("%", " %") in missed.reason

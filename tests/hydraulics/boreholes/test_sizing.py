@@ -161,3 +161,23 @@ def test_what_no_field_can_be_is_refused_by_name(change: dict[str, Any], field: 
     with pytest.raises(InputError) as refused:
         _field(line_field(1, 6.0), **change)
     assert refused.value.faults[0].field == field
+
+
+def test_depths_that_were_searched_are_told() -> None:
+    with pytest.raises(NoSolutionError) as caught:
+        _field(line_field(1, 6.0), _load(200_000.0)).shallowest(0.0, (20.0, 300.0))
+    (fault,) = caught.value.faults
+    assert "no depth from 20 to 300 m keeps the returning fluid at 0 degC" in fault.message
+    # The warmest is at one end or other of what was searched, where the field is tried again.
+    told = fault.message.split("the warmest is ")[1]
+    warmest, depth = float(told.split(" degC")[0]), float(told.split(" at ")[1].split(" m")[0])
+    again = _field(line_field(1, 6.0), _load(200_000.0)).at(depth).coldest_return
+    assert again == pytest.approx(warmest, abs=0.06)  # told to 0.1 K
+    assert fault.value == [20.0, 300.0]
+    with pytest.raises(NoSolutionError) as caught:
+        _field(rectangle_field(6, 6, 6.0), _load(1000.0), years=5).shallowest(0.0, (20.0, 300.0))
+    (fault,) = caught.value.faults
+    above = _field(rectangle_field(6, 6, 6.0), _load(1000.0), years=5).at(20.0).coldest_return
+    assert f"at 20 m, the shallowest depth searched, the fluid still returns {above:.1f} K" in (
+        fault.message
+    )

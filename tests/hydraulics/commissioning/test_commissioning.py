@@ -266,3 +266,11 @@ def test_pressures_beyond_the_pipes_class_are_errors() -> None:
         assert "16 bar at 20 °C" in told.message
     usual = commissioned(purge=PurgePlan(), vessel=VESSEL)
     assert "pressure_above_class" not in codes(usual)
+
+
+def test_a_loop_that_flows_backwards_has_no_reading_to_prove_either() -> None:
+    meters = [Metered("L1", (0,), 1e-4), Metered("L2", (1,), -1e-6)]
+    with pytest.raises(InputError) as caught:
+        commissioning(meters, ARRAY, PLANT, BRINE, CommissioningPlan(FILLING))
+    (fault,) = caught.value.faults
+    assert "loop L2" in fault.message

@@ -509,3 +509,27 @@ def test_a_sample_is_one_of_its_kind_and_no_ice() -> None:
         strength_from_density("water", 998.0, 20.0)
     with pytest.raises(InputError, match="ethylene_glycol"):
         strength_from_density("ethylene_glycl", 1030.0, 20.0)
+
+
+def test_the_contraction_method_says_how_much_it_lets_down() -> None:
+    # A tenth more than 3.2 bar; at 20 % lost at rest no less than 440 kPa may be tested.
+    with pytest.raises(InputError) as caught:
+        let_down_range(W_400_2, 440e3, 11.0)
+    (fault,) = caught.value.faults
+    assert "lets down by up to 352 kPa" in fault.message
+    assert fault.value == pytest.approx(440.0)
+
+
+def test_readings_out_of_order_are_told_in_minutes() -> None:
+    with pytest.raises(InputError) as caught:
+        judged((3, {"time": 67 * MINUTE}))
+    (fault,) = caught.value.faults
+    assert fault.value == "holding at 67 min"
+    assert fault.allowed == "pressurising or later, at 68 min or later"
+
+
+def test_what_may_be_drawn_off_goes_with_the_fall_and_is_nothing_where_it_rises() -> None:
+    # 0.921 L at 200 kPa (the published formula's worked case), so 2.072 L at 450 kPa.
+    fell = judged((5, {"pressure": 400e3}))
+    assert fell.allowable_loss == pytest.approx(0.921e-3 * 450 / 200, rel=1e-3)
+    assert judged((5, {"pressure": 860e3})).allowable_loss == 0.0

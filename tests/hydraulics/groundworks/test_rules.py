@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from hydraulics.errors import InputError
 from hydraulics.groundworks.excavation import (
     BULKING,
     DugTrench,
@@ -467,3 +468,13 @@ def test_a_route_of_a_whole_coil_is_not_jointed_and_a_longer_one_is() -> None:
         circuit = Circuit("manifold", (Branch(loop, runs=(Run(P63, length),)),))
         found = [each.code for each in pipe_order(circuit).findings]
         assert ("route_jointed" in found) is jointed
+
+
+def test_rules_of_bends_and_bores_tell_their_sizes() -> None:
+    # 0.5 m coils of 32 mm pipe: a radius of 0.25 m, 7.8 diameters; delivered at 18, 0.29 m.
+    found = dig(slinky(coil=0.5))
+    (said,) = [each.message for each in found.findings if each.code == "bend_too_tight"]
+    assert "to a radius of 0.25 m (7.8 diameters)" in said
+    assert "(0.29 m)" in said
+    with pytest.raises(InputError, match="borehole of 50 mm"):
+        groundworks(array(BoreholeU(80.0, 2, diameter=0.05)), CLAY)

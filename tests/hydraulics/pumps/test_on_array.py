@@ -256,3 +256,39 @@ def test_a_flow_at_the_end_of_the_friction_law_still_has_a_curve() -> None:
     split = flow_split(manifold((2.0,)), Plant(), BRINE, flow(2000.0))
     curve = array_system_curve(split.network, split.solution, 10.0, 1e12)
     assert curve.flow[-1] >= split.pump.volume_flow
+
+
+def test_findings_of_pumps_tell_their_numbers() -> None:
+    large = judged(_strong(2.0))
+    margin = min(each.flow_margin_percent or 0.0 for each in large.selections[0].conditions)
+    messages = {each.code: each.message for each in large.findings}
+    assert f"gives {margin:.0f} % more than the flow of the duty" in messages["pump_margin_large"]
+    weak = {each.code: each.message for each in judged(Candidate(DEMO_PUMPS[0])).findings}
+    assert "the 0.8 L/s of the duty" in weak["no_pump_meets_duty"]
+    assert "1 of the 1 candidates are invented" in weak["invented_pumps"]
+    hungry = judged(_strong(1.0, hunger=3.0))
+    point = hungry.selections[0].conditions[0].point
+    assert point is not None
+    per_heat = 1e3 * point.power / abs(hungry.split.heat)
+    text = {each.code: each.message for each in hungry.findings}["pumping_power_high"]
+    assert f"takes {per_heat:.0f} W per kW of heat" in text
+    unlike = on_array(manifold((60.0, 200.0)), PLANT, BRINE, DUTY, [MIDDLE])
+    worst = max(
+        float(np.abs(each.at_pump.deviation).max())
+        for each in unlike.conditions
+        if each.at_pump is not None
+    )
+    text = {each.code: each.message for each in unlike.findings}["pump_flow_uneven"]
+    assert f"up to {100 * worst:.0f} % off an even share" in text
+
+
+def test_a_pressure_beyond_a_pipes_class_is_told_in_bar() -> None:
+    base = DEMO_PUMPS[2].curves[0]
+    strong = Pump("S (invented)", (PumpCurve(base.flow * 10, base.head * 60, base.power * 600),))
+    found = judged(Candidate(strong), warm=None)
+    text = next(each.message for each in found.findings if each.code == "pressure_above_class")
+    point = found.selections[0].conditions[0].point
+    assert point is not None
+    density = found.conditions[0].network.fluids[1].density
+    assert f"{density * 9.80665 * point.head / 1e5:.4g} bar, is more than PE100 SDR11" in text
+    assert "16 bar at 20 °C" in text

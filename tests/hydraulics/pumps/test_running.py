@@ -487,3 +487,34 @@ def test_what_the_pump_and_the_system_give_is_told_in_litres_and_metres() -> Non
         with pytest.raises(NoSolutionError) as caught:
             call()
         assert words in str(caught.value)
+
+
+def test_what_a_table_wants_is_told_in_its_units() -> None:
+    good = table()
+    flow, heads = np.array(good.flow), np.array(good.head)
+    flow[2] = flow[1]
+    heads[4] = heads[3]
+    with pytest.raises(InputError) as caught:
+        PumpCurve(flow, heads, np.array(good.power), 2900.0)
+    allowed = {fault.field: fault.allowed for fault in caught.value.faults}
+    least = float(allowed["points.2.flow"].removeprefix("more than ").removesuffix(" L/s"))
+    assert least == pytest.approx(1.0 / 6.0, rel=2e-3)  # L/s, a little more than the point before
+    assert allowed["points.4.head"] == f"less than {heads[3]:.6g} m"
+
+
+def test_two_tables_that_share_no_flow_are_refused_between_them() -> None:
+    flow, heads, power = np.array([0.0, 1e-4, 2e-4]), np.array([9.0, 8, 7]), np.full(3, 90.0)
+    slow = PumpCurve(flow, heads / 4, power / 8, 1000.0)
+    fast = PumpCurve(flow + 1e-3, heads, power, 2000.0)
+    with pytest.raises(InputError, match="beside speed 1500 share no flow"):
+        running(Pump("P", (slow, fast)), 1500.0)
+
+
+def test_a_head_that_no_speed_holds_inside_the_tables_is_no_solution() -> None:
+    # The table begins at 0.8 L/s: held low, the pump would run at a flow below what it covers.
+    flow = np.array([0.8e-3, 1.0e-3, 1.2e-3])
+    pump = Pump("P", (PumpCurve(flow, np.array([8.0, 7.5, 7.0]), np.full(3, 150.0)),))
+    with pytest.raises(NoSolutionError) as caught:
+        constant_head_point(pump, 6.0, system(0.5e-3, 6.0))
+    (fault,) = caught.value.faults
+    assert "holding 6 m, pump 'P' would run at 0.5 l/s" in fault.message

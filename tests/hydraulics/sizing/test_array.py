@@ -314,3 +314,15 @@ def test_ground_just_as_warm_as_the_limit_and_half_the_rise_is_too_cold() -> Non
     assert caught.value.faults[0].field == "least_return"
     assert "falls to 10.00 degC" in caught.value.faults[0].message
     assert "half the brine's change adds 1.00 K" in caught.value.faults[0].message
+
+
+@pytest.mark.parametrize("kind", ["slinky_flat", "pond_mat"])
+def test_a_large_array_has_the_least_number_of_loops_or_a_tenth_more(kind: str) -> None:
+    load = replace(LOAD, output=160e3, hot_water=20 * LOAD.hot_water)
+    tight = LoopLimits(largest_drop=20e3)
+    found = sized(kind, load=load, limits=tight)
+    assert found.loops > 20
+    assert found.hydraulics.drop <= 20e3
+    # A tenth fewer, and two more fewer for rounding, would drop too much.
+    fewer = sized(kind, load=load, limits=replace(tight, loops=int(found.loops / 1.1) - 2))
+    assert fewer.hydraulics.drop > 20e3

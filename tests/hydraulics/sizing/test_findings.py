@@ -359,3 +359,10 @@ def test_a_field_of_a_shape_is_the_smallest_that_holds_the_boreholes(
     assert len(field) == stand
     steps = np.round(field / 6.0, 9)  # 6 m apart: common practice, no source
     assert (steps == np.round(steps)).all()
+
+
+def test_a_rate_may_give_just_so_much_more_than_conduction_asks() -> None:
+    # 1.3 · 100 is 130 to the last digit.
+    at = {"rate": RATE, "needed_length": 100.0, "loops": 1}
+    assert "rate_above_conduction" not in found(**at, total_length=130.0)
+    assert "rate_above_conduction" in found(**at, total_length=130.001)

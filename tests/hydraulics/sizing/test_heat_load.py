@@ -97,3 +97,14 @@ def test_what_no_heat_pump_does_is_refused_by_name(load: object, field: str) -> 
     with pytest.raises(InputError) as caught:
         load()
     assert field in [fault.field for fault in caught.value.faults]
+
+
+def test_a_month_that_asks_too_much_is_told_in_hours_and_by_its_number() -> None:
+    # 8 kW and SPF 3 in 1000 h of one month: 1000 h of the design draw where a month has 730.5.
+    monthly = (*(0.0,) * 4, 8.0 * 1000.0 * KWH, *(0.0,) * 7)
+    with pytest.raises(InputError) as caught:
+        ground_draw(MonthlyHeat(monthly, 3.0, 8e3), SURFACE)
+    (fault,) = caught.value.faults
+    assert fault.field == "monthly.4"
+    assert "asks the ground for 1000 h of the design draw in month 5" in fault.message
+    assert fault.allowed in ("at most 730 h in any month", "at most 731 h in any month")

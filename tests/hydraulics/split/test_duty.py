@@ -122,3 +122,13 @@ def test_a_head_curve_meets_its_points_and_goes_on_along_its_last_chord() -> Non
 
 def test_zero_and_level_ends_are_a_curve() -> None:
     HeadCurve((0.0, 1e-3), (5.0, 0.0))
+
+
+def test_flows_that_fall_and_heads_that_rise_are_refused_too() -> None:
+    for flows, heads, field in (
+        ((0.0, 2e-3, 1e-3), FALLS, "points.2.flow"),
+        (RISES, (7.0, 9.0, 1.0), "points.1.head"),
+    ):
+        with pytest.raises(InputError) as refused:
+            HeadCurve(flows, heads)
+        assert refused.value.faults[0].field == field

@@ -322,3 +322,15 @@ def test_the_curve_does_not_run_beyond_the_law_where_the_duty_is_near_its_end() 
     flow = 0.9e8 * np.pi / 4 * brine.viscosity / brine.density
     result = split(wide, FlowDuty(flow, -3.5, 0.0), Plant())
     assert result.curve.volume_flow[-1] == pytest.approx(flow / 0.9, rel=1e-6)
+
+
+def test_a_pump_curve_that_ends_short_says_where_it_would_meet_the_system() -> None:
+    # Goes on along its last chord: 7.5 m less 5 m per L/s and more, so somewhere within 1.5 L/s.
+    with pytest.raises(NoSolutionError) as refused:
+        split(duty=PumpDriven((0.0, 1e-4), (7.5, 7.0), -3.5, 0.0))
+    (fault,) = refused.value.faults
+    assert fault.value == pytest.approx(0.1)  # L/s
+    met = float(fault.message.split("system's at ")[1].split(" L/s")[0])
+    assert 0.1 < met < 1.5
+    again = split(duty=FlowDuty(met / 1e3, -3.5, 0.0)).pump.head
+    assert again == pytest.approx(7.5 - 5.0 * met, rel=0.05)  # three digits of a steep chord

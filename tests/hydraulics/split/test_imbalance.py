@@ -367,3 +367,18 @@ def test_causes_are_told_at_the_target_flows() -> None:
     cause = next(each for each in found.imbalance.causes if each.startswith("the runs take"))
     assert f"{far_run / 1e3:.1f} kPa on the way to B" in cause
     assert cause.endswith("each loop at the share asked for it")
+
+
+def test_coils_that_differ_are_told_with_what_they_take() -> None:
+    coiled = Loop("S", P32, (Slinky(30, 1.0, 1.0),))
+    circuit = manifold(coiled, straight("B", coiled.length + 4.0))
+    found = judged(circuit, tolerance=0.02)
+    # At an even share each loop's pipe takes what it takes alone at that flow.
+    alone = [
+        split(manifold(loop)).loops.drop[0] / 1e3
+        for loop in (coiled, straight("B", coiled.length + 4.0))
+    ]
+    assert found.causes == (
+        f"coils or legs differ: the pipe of S takes {alone[0]:.1f} kPa and that of B "
+        f"{alone[1]:.1f} kPa, each at an even share",
+    )
