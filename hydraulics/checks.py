@@ -27,20 +27,21 @@ def number_fault(
     value
         The number given, in `unit`; None where it is not told.
     unit
-        Unit in words, for the message.
+        For the message; empty where there is none.
     above, at_least
         Lower limits, exclusive and inclusive.
     """
     if value is None or (above < value < math.inf and value >= at_least):
         return None
+    unit = unit and f" {unit}"
     limit = (
-        f"more than {above:g} {unit}"
+        f"more than {above:g}{unit}"
         if above > -math.inf
-        else f"at least {at_least:g} {unit}"
+        else f"at least {at_least:g}{unit}"
         if at_least > -math.inf
-        else f"any finite number of {unit}"
+        else "a finite number"
     )
-    return Fault(field, f"is {value:g} {unit}; give {limit}", value, limit)
+    return Fault(field, f"is {value:g}{unit}; give {limit}", value, limit)
 
 
 def count_fault(field: str, value: int) -> Fault | None:

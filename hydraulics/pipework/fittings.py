@@ -14,6 +14,7 @@ from typing import Final
 
 from fluids.fittings import Darby
 
+from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
 
 DARBY_SOURCE: Final = (
@@ -157,10 +158,7 @@ def loss_from_coefficient(coefficient: float, bore: float) -> Loss:
     bore
         Bore that the velocity is taken in [m].
     """
-    if not (math.isfinite(coefficient) and coefficient >= 0.0):
-        raise InputError(
-            Fault("coefficient", "a loss coefficient must be 0 or more", coefficient, "0 or more")
-        )
+    refuse(number_fault("coefficient", coefficient, "", at_least=0.0))
     return Loss(square=8.0 * coefficient / (math.pi**2 * bore**4))
 
 
@@ -172,8 +170,7 @@ def loss_from_kv(kv: float) -> Loss:
     kv
         Kv [m³/h], more than 0.
     """
-    if not (math.isfinite(kv) and kv > 0.0):
-        raise InputError(Fault("kv", "a Kv must be more than 0", kv, "more than 0"))
+    refuse(number_fault("kv", kv, "m³/h", above=0.0))
     return Loss(square=_KV_PRESSURE / _KV_DENSITY * (3600.0 / kv) ** 2)
 
 
