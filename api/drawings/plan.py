@@ -321,9 +321,10 @@ def _strip(sheet: _Sheet, plan: Plan, block: Block, name: str) -> Iterator[str]:
         left, top + 10.6, f"Setting-out plan 1:{sheet.scale} on {sheet.paper}, printed at full size"
     )
     yield _text(left, top + 14.4, _setting_out(plan, block))
-    if block.fits is False:
-        warning = "The array does not fit into the plot."
-        yield _text(right - 3.0, top + 14.4, warning, anchor="end", bold=True)
+    warnings = [f"Not drawn: {block.left_out}."] if block.left_out else []
+    warnings += ["The array does not fit into the plot."] if block.fits is False else []
+    if warnings:
+        yield _text(right - 3.0, top + 14.4, " ".join(warnings), anchor="end", bold=True)
     yield from _scale_bar(sheet, right - 52.0, top + 4.0)
     yield from _key(plan, left, top + 19.4)
     yield _text(
@@ -374,6 +375,8 @@ def plan_svg(plan: Plan, block: Block, name: str) -> str:
         told += f" The plot is {_metres(site.width)} by {_metres(site.height)}."
         if block.fits is False:
             told += " The array does not fit into it."
+    if block.left_out:
+        told += f" Not drawn, and not part of the ground taken: {block.left_out}."
     told += f" Scale 1:{sheet.scale} on {sheet.paper}."
     title = _NOT_XML.sub("\ufffd", f"Plan of {name}" if name else "Plan of the array")
     width, height = _n(sheet.width), _n(sheet.height)

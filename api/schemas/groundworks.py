@@ -7,6 +7,7 @@ from api.schemas.duty import PRACTICE
 from api.schemas.fields import Declared, Flag, Integer, Number, said
 from api.schemas.objects import Nested, StrictSchema
 from hydraulics.groundworks.excavation import BEDDING, HEADER_DEPTH, HEADER_WIDTH
+from hydraulics.groundworks.works import RATE_SECTION
 
 
 def _metres(
@@ -37,7 +38,9 @@ class TrenchSectionSchema(StrictSchema):
         minimum=1,
         maximum=1_000,
         load_default=1,
-        metadata=said("Pipes side by side, for loops that are given as straight pipe only."),
+        metadata=said(
+            "Pipes side by side, for loops of straight pipe, with or without spare coils, only."
+        ),
     )
 
 
@@ -95,7 +98,8 @@ class GroundworksOptionsSchema(StrictSchema):
         maximum=1_000,
         engine=("works.metres_per_hour", "metres_per_hour"),
         metadata=said(
-            f"Trench dug, emptied and backfilled in an hour; left out, 40 m in 6 h ({PRACTICE}).",
+            "Trench dug, emptied and backfilled in an hour; left out, 40 m in 6 h, or by volume "
+            f"where a metre is more than {RATE_SECTION:g} m³ ({PRACTICE}).",
             7,
         ),
     )

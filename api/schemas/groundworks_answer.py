@@ -59,7 +59,7 @@ class MatsLaidSchema(StrictSchema):
 
 
 class LandSchema(StrictSchema):
-    """Ground that the array takes."""
+    """Ground that the array takes: its trenches, else its boreholes, else its mats."""
 
     places = counted("Trenches, boreholes or mats.")
     across = counted("Side by side.")
@@ -71,7 +71,7 @@ class LandSchema(StrictSchema):
     length_m = told("Length taken, borders included.")
     area_m2 = told("Area taken, borders included.")
     plot_m2 = Number(metadata=said("Area available; absent where not known."))
-    fits = Flag(metadata=said("Whether it lies within the plot; absent without the plot's sides."))
+    fits = Flag(metadata=said("Whether it lies within the plot; absent where nothing tells."))
 
 
 class OrderLineSchema(StrictSchema):
@@ -192,7 +192,10 @@ class GroundworksAnswerSchema(StrictSchema):
     reference = reference_as_given()
     trenches = rows(lambda: DugTrenchSchema, "Trenches of the loops.")
     loop_trenches = part(lambda: VolumesSchema, "Volumes of the loops' trenches.")
-    header_trench = part(lambda: VolumesSchema, "Volumes of the header trench.")
+    header_trench = part(
+        lambda: VolumesSchema,
+        "Volumes of the header trench and of the pits of spare coils beside it.",
+    )
     total = part(lambda: VolumesSchema, "All trenches.")
     drilling = Nested(lambda: DrillingSchema, metadata=said("Boreholes, where there are any."))
     pond_mats = Nested(lambda: MatsLaidSchema, metadata=said("Pond mats, where there are any."))

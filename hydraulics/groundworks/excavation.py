@@ -11,7 +11,8 @@ from typing import Final
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
 from hydraulics.layout.circuit import Loop
-from hydraulics.layout.legs import InTrench
+from hydraulics.layout.legs import InTrench, Leg
+from hydraulics.pipework.pipe import Pipe
 
 BEDDING: Final = 0.1  # m of fine material below and above; common practice, no source
 LEAST_BENCH: Final = 0.01  # m; below it the sides are a slope, which is given as one
@@ -52,7 +53,7 @@ class Trench:
     bedding_below, bedding_above
         Fine material below and above the pipe [m].
     passes
-        Pipes side by side in the trench of a loop that is given as straight pipe only.
+        Pipes side by side in the trench of a loop that gathers heat by straight pipe only.
     """
 
     width: float
@@ -213,13 +214,15 @@ class DugTrench:
 
     @property
     def across(self) -> float:
-        """Width of floor that what lies in it takes [m]; 0 where that is not told."""
-        lies = self.lies
+        """Width of floor that what lies in it takes at the least [m].
+
+        Passes whose spacing is not told touch; an upright coil is one pipe wide.
+        """
+        lies, outside = self.lies, self.outside_diameter
         if lies.coils:
-            return 0.0 if lies.upright else lies.coil_diameter + self.outside_diameter
-        if lies.spacing is None:
-            return 0.0
-        return (lies.pipes - 1) * lies.spacing + self.outside_diameter
+            return outside if lies.upright else lies.coil_diameter + outside
+        apart = outside if lies.spacing is None else lies.spacing
+        return (lies.pipes - 1) * apart + outside
 
 
 def excavation(
@@ -277,25 +280,95 @@ def excavation(
     )
 
 
+@dataclass(frozen=True, slots=True)
+class SpareCoil:
+    """Pipe left in one coil, or several equal ones: each lies flat in a pit of its own.
+
+    Attributes
+    ----------
+    loop
+        Loop that it belongs to.
+    count
+        Equal coils.
+    length
+        Of pipe in each [m].
+    coil_diameter
+        Mean diameter [m].
+    pipe
+        The pipe.
+    """
+
+    loop: str
+    count: int
+    length: float
+    coil_diameter: float
+    pipe: Pipe
+
+    def bundle(self, room: float) -> tuple[float, float]:
+        """Outer diameter and height [m] of its turns, tied in a bundle as high as it is wide.
+
+        In less room [m] it is wider, one turn high at the least (common practice, no source).
+        """
+        outside = self.pipe.outside_diameter
+        turns = math.ceil(self.length / (math.pi * self.coil_diameter))
+        high = max(min(math.ceil(math.sqrt(turns)), math.floor(room / outside)), 1)
+        return self.coil_diameter + math.ceil(turns / high) * outside, high * outside
+
+
+def _laid(leg: Leg, loop: Loop) -> float:
+    return sum(section.length for section in leg.sections(loop.pipe))
+
+
+def _straight(loop: Loop) -> list[tuple[Pipe, float]]:
+    """Straight pipe that leads nowhere but along a trench: each pipe with its length [m]."""
+    return [
+        (leg.pipe or loop.pipe, length)
+        for leg in loop.legs
+        if leg.is_tail and leg.bend is None and (length := _laid(leg, loop)) > 0.0
+    ]
+
+
+def _gathers_straight(loop: Loop) -> bool:
+    """Whether its straight pipe gathers the heat itself, since nothing else in it does."""
+    return all(leg.is_tail for leg in loop.legs)
+
+
 def loop_trenches(name: str, loop: Loop, count: int, passes: int) -> list[DugTrench]:
     """Trenches that the legs of one loop lie in.
 
-    Straight and coiled legs beside a leg in a trench are tails and lie in the header trench; a
-    loop of straight legs only lies in a trench of its own, in so many ``passes``.
+    Straight pipe of a loop that has no other legs than straight and coiled ones lies in a trench
+    of its own, in so many ``passes``. Beside other legs it is tails: see :func:`loop_tails`.
+    Coiled pipe is spare wherever it is: see :func:`spare_coils`.
     """
+    if _gathers_straight(loop):
+        straight = _straight(loop)
+        if not straight:
+            return []
+        volume = sum(pipe.outside_area * length for pipe, length in straight)
+        lies = InTrench(sum(length for _, length in straight) / passes, pipes=passes)
+        widest = max(pipe.outside_diameter for pipe, _ in straight)
+        return [DugTrench(name, lies, count, volume, widest)]
     found: list[DugTrench] = []
     for leg in loop.legs:
-        lies = leg.trench
-        if lies is not None:
+        if (lies_in := leg.trench) is not None:
             pipe = leg.pipe or loop.pipe
-            laid = sum(section.length for section in leg.sections(loop.pipe))
-            volume = pipe.outside_area * laid
-            found.append(DugTrench(name, lies, count, volume, pipe.outside_diameter))
-    if not found and all(leg.is_tail and leg.bend is None for leg in loop.legs):
-        lies = InTrench(loop.length / passes, pipes=passes)
-        volume = loop.pipe.outside_area * loop.length
-        found.append(DugTrench(name, lies, count, volume, loop.pipe.outside_diameter))
+            volume = pipe.outside_area * _laid(leg, loop)
+            found.append(DugTrench(name, lies_in, count, volume, pipe.outside_diameter))
     return found
+
+
+def loop_tails(loop: Loop) -> list[tuple[Pipe, float]]:
+    """Straight pipe that leads to a loop's other legs, in the header trench: with lengths [m]."""
+    return [] if _gathers_straight(loop) else _straight(loop)
+
+
+def spare_coils(name: str, loop: Loop, count: int) -> list[SpareCoil]:
+    """Pipe of a loop that is left in coils."""
+    return [
+        SpareCoil(name, count, length, leg.bend, leg.pipe or loop.pipe)
+        for leg in loop.legs
+        if leg.is_tail and leg.bend is not None and (length := _laid(leg, loop)) > 0.0
+    ]
 
 
 def bedding_zone(trench: Trench, dug: DugTrench) -> float:

@@ -88,11 +88,14 @@ class Block:
     border
         Distance kept from the plot's edge to the outer edges of what is laid [m].
     fits
-        Whether it lies within the site; None where the site's sides are not known.
+        Whether it lies within the site; None where the site's sides are not known, or where what
+        it holds does but something is left out.
     body
         Width of a place at the surface [m]: the trench as dug, the mat's diameter, 0 for a bore.
     centres
         Of the boreholes of a field that is no full grid, from its corner [m]; empty for a grid.
+    left_out
+        What of the array it does not hold, in words; empty where it holds all.
     """
 
     places: int
@@ -105,6 +108,7 @@ class Block:
     fits: bool | None
     body: float = 0.0
     centres: tuple[tuple[float, float], ...] = ()
+    left_out: str = ""
 
     @property
     def width(self) -> float:

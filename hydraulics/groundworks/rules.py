@@ -6,17 +6,21 @@ from collections.abc import Iterator, Mapping, Sequence
 from types import MappingProxyType
 from typing import Final
 
-from hydraulics.findings import COMMON_PRACTICE, Finding
+from hydraulics.findings import COMMON_PRACTICE, Finding, listed
 from hydraulics.groundworks.excavation import (
     HEADER_DEPTH,
     DugTrench,
     HeaderTrench,
+    SpareCoil,
     Trench,
     bedding_zone,
+    loop_tails,
+    spare_coils,
 )
 from hydraulics.groundworks.plan import Block
 from hydraulics.layout.circuit import Circuit, Loop
 from hydraulics.layout.contents import Contents
+from hydraulics.layout.legs import Leg
 from hydraulics.layout.walk import circuits_of, headers_of
 from hydraulics.pipework.pipe import COIL_DIAMETERS, PE_BEND_SOURCE, pe_bend_radius
 from hydraulics.plot.plot import BORDER, TRENCH_SPACING, Plot
@@ -92,23 +96,31 @@ def spacing_rules(
             f" {available:.0f} m² are available.",
             "setting out in equal rows",
         )  # fmt: skip
+    if block is not None and block.left_out:
+        yield Finding(
+            "places_left_out", "error",
+            f"Ground taken and plan hold {block.places} places of one kind and leave out"
+            f" {block.left_out}, so that nothing tells whether the whole array fits the plot. Ask"
+            " about each kind as a job of its own, on its own part of the plot.",
+            "one kind of place is set out at a time",
+        )  # fmt: skip
 
 
 def bend_rules(
     loops: Sequence[tuple[str, Loop, int]], laying_temperature: float
 ) -> Iterator[Finding]:
     """Tightest bend of each pipe against the coil it came in, and against cold bending."""
-    tightest: dict[tuple[str, float], tuple[float, str]] = {}
+    tightest: dict[tuple[str, float, str], tuple[float, str]] = {}
     for name, loop, _ in loops:
         for leg in loop.legs:
             pipe = leg.pipe or loop.pipe
             bend = leg.bend
             if bend is not None:
-                key = (pipe.name, pipe.outside_diameter)
+                key = (pipe.name, pipe.outside_diameter, _bend_advice(leg))
                 held = tightest.get(key)
                 if held is None or bend < held[0]:
                     tightest[key] = (bend, name)
-    for (pipe_name, outside), (bend, name) in tightest.items():
+    for (pipe_name, outside, advice), (bend, name) in tightest.items():
         limit = pe_bend_radius(outside, laying_temperature)
         text = (
             f"{pipe_name} is bent to a radius of {0.5 * bend:.2f} m ({0.5 * bend / outside:.1f}"
@@ -125,11 +137,21 @@ def bend_rules(
             yield Finding(
                 "bend_below_cold_limit", "warning",
                 f"{text}; straight pipe may be bent cold to {limit:.2f} m at"
-                f" {laying_temperature:g} °C. Coiled pipe keeps its set and slinkies"
-                " are laid so (common practice), but ask the pipe maker, and do not lay in"
-                " frost.",
+                f" {laying_temperature:g} °C. {advice}, and do not lay in frost.",
                 PE_BEND_SOURCE,
             )  # fmt: skip
+
+
+def _bend_advice(leg: Leg) -> str:
+    """What to do where a leg bends its pipe tighter than straight pipe may be."""
+    if (lies := leg.trench) is None:
+        return "Pipe from a coil keeps its set (common practice), but ask the pipe maker"
+    if lies.coils:
+        return (
+            "Coiled pipe keeps its set and slinkies are laid so (common practice), but ask the pipe"
+            " maker"
+        )
+    return "Make the turns between passes wider, or of fittings, or ask the pipe maker"
 
 
 def trench_rules(trenches: Sequence[DugTrench], trench: Trench) -> Iterator[Finding]:
@@ -139,8 +161,13 @@ def trench_rules(trenches: Sequence[DugTrench], trench: Trench) -> Iterator[Find
         if dug.across > trench.width * (1.0 + 1e-9):
             what, less = f"A coil of loop {dug.loop} is", "wind smaller coils"
             if not lies.coils:
-                what = f"{lies.pipes} passes of loop {dug.loop} at {lies.spacing:g} m are"
-                less = "lay fewer or closer passes, and size the array for them"
+                how = "side by side" if lies.spacing is None else f"at {lies.spacing:g} m"
+                what = f"{lies.pipes} passes of loop {dug.loop} {how} are"
+                less = "lay fewer passes"
+                less += "" if lies.spacing is None else " or closer ones"
+                less += ", and size the array for them"
+            elif lies.upright:
+                what, less = f"Pipe of loop {dug.loop} is", "take a smaller pipe"
             yield Finding(
                 "trench_too_narrow", "error",
                 f"{what} {dug.across:.2f} m across; the trench's floor is"
@@ -172,6 +199,65 @@ def trench_rules(trenches: Sequence[DugTrench], trench: Trench) -> Iterator[Find
             " frost, ploughs and spades, and a deeper array runs warmer.",
             "UK rule for water services, 0.75 m (from memory)",
         )  # fmt: skip
+
+
+def undug_rules(
+    header: HeaderTrench | None,
+    loops: Sequence[tuple[str, Loop, int]],
+    contents: Contents,
+    *,
+    header_dug: bool,
+) -> Iterator[Finding]:
+    """Whatever would lie in the header trench where none is dug."""
+    if header_dug:
+        return
+    how = "Describe the header trench" if header is None else "Give the header trench's length"
+    source = "the job's own numbers: legs of the loops, header trench"
+    dry, wet, coils = list[str](), list[str](), list[str]()
+    in_water = True
+    for name, loop, count in loops:
+        sunk = all(leg.is_tail or leg.water is not None for leg in loop.legs)
+        sunk = sunk and any(leg.water is not None for leg in loop.legs)
+        in_water = in_water and sunk
+        if loop_tails(loop):
+            (wet if sunk else dry).append(f"loop {name}")
+        if header is None and spare_coils(name, loop, count):
+            coils.append(f"loop {name}")
+    lost = [f"the straight tails of {listed(dry)}"] if dry else []
+    lost += [f"the coiled pipe of {listed(coils)}"] if coils else []
+    sunk_too = [f"the straight tails of {listed(wet)}"] if wet else []
+    if contents.length_of("headers") > 0.0:
+        (sunk_too if in_water else lost).append("the array's headers")
+    if lost:
+        yield Finding(
+            "pipe_not_dug", "error",
+            f"In no trench that is counted lie {listed(lost)}: the digging, its hours and its"
+            f" spoil are too small. {how}.",
+            source,
+        )  # fmt: skip
+    if sunk_too:
+        yield Finding(
+            "pipe_not_dug", "warning",
+            f"Taken to lie in the water with the mats are {listed(sunk_too)}; a trench through"
+            f" the bank is not counted. {how} where there is one.",
+            source,
+        )  # fmt: skip
+
+
+def coil_rules(coils: Sequence[SpareCoil], widest: float) -> Iterator[Finding]:
+    """Say where spare coils lie; the widest of their pits [m]."""
+    if not coils or widest <= 0.0:
+        return
+    names = [f"loop {name}" for name in dict.fromkeys(each.loop for each in coils)]
+    number = sum(each.count for each in coils)
+    pits = "a pit" if number == 1 else f"{number} pits"
+    yield Finding(
+        "spare_coils_room", "info",
+        f"Pipe that is left in coils ({listed(names)}) lies in {pits} up to {widest:.2f} m square"
+        " beside the header trench and as deep: counted with it, but neither drawn on the plan nor"
+        " part of the ground taken. Find the room.",
+        "geometry; turns in a bundle as high as wide (common practice, no source)",
+    )  # fmt: skip
 
 
 def header_rules(header: HeaderTrench) -> Iterator[Finding]:

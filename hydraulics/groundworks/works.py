@@ -11,16 +11,20 @@ from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, Finding
 from hydraulics.groundworks.excavation import (
+    BEDDING,
     BULKING,
     BULKING_SOURCE,
     NOTHING_DUG,
     DugTrench,
     Excavation,
     HeaderTrench,
+    SpareCoil,
     Trench,
     bedding_zone,
     excavation,
+    loop_tails,
     loop_trenches,
+    spare_coils,
 )
 from hydraulics.groundworks.plan import (
     Block,
@@ -35,6 +39,7 @@ from hydraulics.groundworks.plan import (
 from hydraulics.groundworks.rules import (
     bend_rules,
     bore_centres,
+    coil_rules,
     depth_rules,
     field_rules,
     header_length_rules,
@@ -44,6 +49,7 @@ from hydraulics.groundworks.rules import (
     run_rules,
     spacing_rules,
     trench_rules,
+    undug_rules,
 )
 from hydraulics.layout.circuit import Circuit, Loop, Plant
 from hydraulics.layout.contents import Contents, array_contents
@@ -51,6 +57,8 @@ from hydraulics.layout.walk import loops_of
 from hydraulics.plot.plot import TRENCH_SPACING, Plot
 
 METRES_PER_HOUR: Final = 40.0 / 6.0  # dug, emptied, backfilled; common practice, no source
+RATE_DEPTH: Final = 1.5  # m; the rate is that of trenches so deep; common practice, no source
+RATE_SECTION: Final = 2.0  # m³ a metre; from there on volume counts; common practice, no source
 ANYWHERE: Final = Plot()
 BEDDING_BULKING: Final = sum(BULKING["sand"]) / 2.0  # lorries bring it loose
 DRAWN_AT_MOST: Final = 5000  # places on one plan
@@ -86,7 +94,8 @@ class Works:
     lorry
         Capacity of a lorry, loose [m³].
     metres_per_hour
-        Trench dug, emptied and backfilled [m/h].
+        Trench dug, emptied and backfilled [m/h]; the usual rate is one of trenches of
+        `RATE_SECTION` at the most, and larger ones take as long as their volume does in those.
     laying_temperature
         Of the pipe when it is bent [degC], for the bend limit.
     """
@@ -118,6 +127,13 @@ class Works:
     def gain(self) -> float:
         """Bulking that is used [-]."""
         return sum(BULKING[self.soil or ""]) / 2.0 if self.bulking is None else self.bulking
+
+    def hours(self, dug: Excavation) -> float:
+        """Hours that a digger takes [h]; a rate that was given is one of the trench at hand."""
+        metres = dug.length
+        if self.metres_per_hour == METRES_PER_HOUR:
+            metres = max(metres, dug.dug / RATE_SECTION)
+        return metres / self.metres_per_hour
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +195,8 @@ class Groundworks:
     Attributes
     ----------
     loops, header, total
-        Volumes of the loops' trenches, of the header trench, and of all digging.
+        Volumes of the loops' trenches, of the header trench and the pits of spare coils beside it,
+        and of all digging.
     bulking
         Used [-].
     lorries
@@ -220,12 +237,7 @@ def _buried(contents: Contents, loops: Sequence[tuple[str, Loop, int]]) -> float
         each.length * each.pipe.outside_area for each in contents.pipes if each.part != "loops"
     )
     for _, loop, count in loops:
-        if all(leg.is_tail and leg.bend is None for leg in loop.legs):
-            continue
-        for leg in loop.legs:
-            if leg.is_tail:
-                laid = sum(section.length for section in leg.sections(loop.pipe))
-                volume += count * laid * (leg.pipe or loop.pipe).outside_area
+        volume += count * sum(pipe.outside_area * length for pipe, length in loop_tails(loop))
     return volume
 
 
@@ -281,13 +293,12 @@ def groundworks(
     contents = array_contents(circuit, plant)
     trenches: list[DugTrench] = []
     loops_dug = header_dug = NOTHING_DUG
+    coils = [coil for name, loop, count in loops for coil in spare_coils(name, loop, count)]
     for name, loop, count in loops:
-        if any(leg.borehole or leg.water for leg in loop.legs):
-            continue
-        if trench is None:
-            text = f"loop {name} lies in a trench; describe it"
-            raise InputError(Fault("trench", text, None, "width and depth"))
-        for dug in loop_trenches(name, loop, count, trench.passes):
+        for dug in loop_trenches(name, loop, count, 1 if trench is None else trench.passes):
+            if trench is None:
+                text = f"loop {name} lies in a trench; describe it"
+                raise InputError(Fault("trench", text, None, "width and depth"))
             trenches.append(dug)
             loops_dug += _dug(
                 "trench", trench, works,
@@ -297,6 +308,8 @@ def groundworks(
             )  # fmt: skip
     drilling, mats = _drilling(loops, works.gain), _mats(loops)
     block, plan = _set_out(loops, trenches, trench, plot, field_centres)
+    if block is not None and (left_out := _left_out(trenches, drilling, mats)):
+        block = replace(block, left_out=left_out, fits=None if block.fits else block.fits)
     if plan is not None and header is None:
         lines = tuple(line for line in plan.lines if line.kind != "header_trench")
         plan = replace(plan, lines=lines)
@@ -312,21 +325,38 @@ def groundworks(
             layer = section.bedding_below + section.bedding_above
             layer += 2.0 * tails / (length * header.width)
             header_dug = _dug("header", section, works, length=length, zone=layer, pipe=tails)
+    pits, widest_pit = _coil_pits(coils, header, works)
+    hours = works.hours(loops_dug) + works.hours(header_dug) + works.hours(pits)
+    deepest = max(
+        0.0 if trench is None or not trenches else trench.depth,
+        0.0 if header is None or not (header_dug + pits).dug else header.depth,
+    )
+    largest = max(
+        (part.dug / part.length for part in (loops_dug, header_dug) if part.length), default=0.0
+    )
+    has_header = header_dug.length > 0.0
+    header_dug += replace(pits, length=0.0)  # they lie beside it, not along it
     total = loops_dug + header_dug
     bedding = total.bedding * (1.0 + BEDDING_BULKING) if works.bedding_imported else 0.0
     rules = [
         *spacing_rules(loops, block, plot, trenches=bool(trenches)),
         *bend_rules(loops, works.laying_temperature),
         *overlap_rules(block, trench if trenches else None),
-        *mat_rules(loops, plot.spacing),
+        *(() if in_ground else mat_rules(loops, plot.spacing)),
         *run_rules(header, contents),
         *header_length_rules(header, along_rows, circuit, in_ground=in_ground),
-        *field_rules(block, field_centres, drilling.holes if drilling else 0, plot),
+        *undug_rules(header, loops, contents, header_dug=has_header),
+        *coil_rules(coils, widest_pit),
+        *(
+            ()
+            if trenches or drilling is None
+            else field_rules(block, field_centres, drilling.holes, plot)
+        ),
     ]
     if trench is not None and trenches:
         rules += trench_rules(trenches, trench)
         rules += depth_rules("trench", trench.depth, trench.side_slope, trench.bench_width)
-    if header is not None and header_dug.length > 0.0:
+    if header is not None and header_dug.dug > 0.0:
         rules += header_rules(header)
         rules += depth_rules("header trench", header.depth, header.side_slope, 0.0)
     spoil = total.away_loose + (drilling.spoil_loose if drilling else 0.0)
@@ -340,16 +370,52 @@ def groundworks(
         bulking=works.gain,
         lorries=math.ceil(spoil / works.lorry - 1e-9),
         bedding_loads=math.ceil(bedding / works.lorry - 1e-9),
-        digger_hours=total.length / works.metres_per_hour,
+        digger_hours=hours,
         block=block,
         available=plot.square_metres,
         plan=plan,
-        findings=(*rules, *_assumptions(works, total.length)),
+        findings=(*rules, *_assumptions(works, deepest, largest)),
     )
 
 
-def _assumptions(works: Works, dug_metres: float) -> Iterator[Finding]:
-    """What was taken for granted, and how far it may be out."""
+def _coil_pits(
+    coils: Sequence[SpareCoil], header: HeaderTrench | None, works: Works
+) -> tuple[Excavation, float]:
+    """Pits of spare coils, as deep as the header trench, and the widest of them [m]."""
+    pits, widest = NOTHING_DUG, 0.0
+    for coil in coils if header is not None else ():
+        assert header is not None
+        across, height = coil.bundle(header.depth - 2.0 * BEDDING)
+        pits += _dug(
+            "header", Trench(across, header.depth, header.side_slope), works,
+            length=across * coil.count,
+            zone=2.0 * BEDDING + height,
+            pipe=coil.count * coil.length * coil.pipe.outside_area,
+        )  # fmt: skip
+        widest = max(widest, across)
+    return pits, widest
+
+
+def _left_out(trenches: Sequence[DugTrench], drilling: Drilling | None, mats: Mats | None) -> str:
+    """What is not set out, in words, since something else is; empty where nothing is left out."""
+    left = []
+    if trenches and drilling is not None:
+        left.append(f"{drilling.holes} borehole{'s' * (drilling.holes > 1)}")
+    if (trenches or drilling) and mats is not None:
+        left.append(f"{mats.number} mat{'s' * (mats.number > 1)}")
+    return " and ".join(left)
+
+
+def _assumptions(works: Works, deepest: float, largest: float) -> Iterator[Finding]:
+    """What was taken for granted, and how far it may be out.
+
+    Parameters
+    ----------
+    deepest
+        Of what is dug [m], 0 where nothing is.
+    largest
+        Section that is dug [m³ a metre].
+    """
     if works.bulking is None and works.soil is not None:
         low, high = BULKING[works.soil]
         yield Finding(
@@ -359,13 +425,20 @@ def _assumptions(works: Works, dug_metres: float) -> Iterator[Finding]:
             f" {100 * (high - low) / (2 + low + high):.0f} %.",
             BULKING_SOURCE,
         )  # fmt: skip
-    if dug_metres > 0.0 and works.metres_per_hour == METRES_PER_HOUR:
-        yield Finding(
-            "digger_rate_assumed", "info",
-            "Digger hours are at 40 m of trench in 6 h, dug, emptied and backfilled; rock,"
-            " support, sloped sides and wet ground take longer.",
-            COMMON_PRACTICE,
-        )  # fmt: skip
+    if deepest > 0.0 and works.metres_per_hour == METRES_PER_HOUR:
+        beyond = deepest > RATE_DEPTH or largest > RATE_SECTION
+        text = (
+            "Digger hours are at 40 m of trench in 6 h, dug, emptied and backfilled, which holds"
+            f" to {RATE_DEPTH:g} m deep and {RATE_SECTION:g} m³ a metre; rock, support and wet"
+            " ground take longer."
+        )
+        if beyond:
+            text += (
+                f" Here it is up to {deepest:.2f} m deep and {largest:.1f} m³ a metre: hours are"
+                f" by volume, {RATE_SECTION * METRES_PER_HOUR:.1f} m³ an hour, where that is more,"
+                " and deep digging takes longer still. Give the rate of the digger at hand."
+            )
+        yield Finding("digger_rate_assumed", "warning" if beyond else "info", text, COMMON_PRACTICE)
 
 
 def _drilling(loops: list[tuple[str, Loop, int]], bulking: float) -> Drilling | None:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -139,6 +141,28 @@ def _table_faults(flow: Array, head: Array, power: Array, speed: float) -> list[
     return faults
 
 
+def _weaker_when_faster(curves: Sequence[PumpCurve]) -> list[Fault]:
+    """Tables that give less head at some flow than that of the next lower speed gives there."""
+    faults: list[Fault] = []
+    order = sorted(range(len(curves)), key=lambda n: curves[n].speed)
+    for slow, fast in pairwise(order):
+        low, high = curves[slow], curves[fast]
+        shared = np.union1d(low.flow, high.flow)
+        shared = shared[shared >= max(low.flow[0], high.flow[0])]
+        for flow in shared[shared <= min(low.flow[-1], high.flow[-1])].tolist():
+            less, more = high.head_at(flow), low.head_at(flow)
+            if less < more * (1.0 - 1e-9):
+                text = (
+                    f"a pump gives more head the faster it runs, but at {flow * 1e3:.4g} L/s this "
+                    f"table gives {less:.4g} m and that of {low.speed:g} rpm {more:.4g} m; check "
+                    "which table is of which speed, and its points"
+                )
+                allowed = f"a table with {more:.4g} m or more there"
+                faults.append(Fault(f"curves.{fast}.speed", text, high.speed, allowed))
+                break
+    return faults
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Pump:
     """A pump: a name and its tables at one or more speeds.
@@ -148,7 +172,8 @@ class Pump:
     name
         What to call it.
     curves
-        Tables, one per speed, in any order; kept sorted by speed.
+        Tables, one per speed, in any order; kept sorted by speed. A faster one gives no less head
+        at any flow that both cover.
     impellers
         Impellers in line; the viscosity correction works impeller by impeller.
     min_speed
@@ -182,6 +207,8 @@ class Pump:
             text = "the minimum speed lies above the highest tabulated speed"
             allowed = f"at most {max(speeds):g}"
             faults.append(Fault("min_speed", text, self.min_speed, allowed))
+        if not faults:
+            faults = _weaker_when_faster(self.curves)
         if faults:
             raise InputError(*faults)
         object.__setattr__(self, "curves", tuple(sorted(self.curves, key=lambda c: c.speed)))

@@ -171,6 +171,10 @@ class PumpChoicePlan:
             for n, each in enumerate(self.candidates)
             if each.pump.name == self.take
         ]
+        if self.take is not None and not meant:
+            names = listed(list(dict.fromkeys(each.pump.name for each in self.candidates)))
+            text = f"none of the pumps is called '{self.take}'; take one of them, or leave take out"
+            raise InputError(Fault("take", text, self.take, names))
         if len(meant) > 1:
             text = f"'{self.take}' is the name of {listed(meant)}; give each pump a name of its own"
             text += ", or leave take out and give the one that is meant as the job's pump"

@@ -304,6 +304,24 @@ def test_an_array_that_does_not_fit_is_drawn_and_said_to(client: FlaskClient) ->
     assert "does not fit" in words_of(drawing(client, body))
 
 
+def test_what_is_not_set_out_is_said_in_answer_and_drawing(client: FlaskClient) -> None:
+    branches = [*SLINKY["array"]["branches"], *BORES["array"]["branches"]]
+    body = SLINKY | {"array": {"arrangement": "manifold", "branches": branches}}
+    content = answered(PATH, body)
+    assert content["drilling"]["count"] == 6
+    assert content["land"]["places"] == 4
+    assert "fits" not in content["land"]
+    (said,) = [each for each in content["findings"] if each["code"] == "places_left_out"]
+    assert said["severity"] == "error"
+    assert "leave out 6 boreholes" in said["message"]
+    picture = drawing(client, body)
+    assert "Not drawn: 6 boreholes." in words_of(picture)
+    described = picture.find(f"{_TAG}desc")
+    assert described is not None
+    assert "Not drawn, and not part of the ground taken: 6 boreholes." in (described.text or "")
+    assert "Not drawn" not in words_of(drawing(client, SLINKY))
+
+
 @pytest.mark.parametrize(
     "name", ["<script>alert(1)</script>", "\"&amp;'", "]]>", "\ufffe\uffff", "x" * 80, "池 <b>"]
 )

@@ -403,6 +403,31 @@ def test_no_size_of_any_number_breaks_the_service(
             keeps.validate(answer.get_json())
 
 
+def test_a_name_that_no_pump_has_is_refused_alike_in_choice_and_design(client: FlaskClient) -> None:
+    body = with_pumps(take="Pump of another job")
+    for path in (PATH, "/v1/designs"):
+        answer = client.post(path, json=body)
+        assert answer.status_code == 422, path
+        (told,) = errors_of(answer).items()
+        assert told[0] == "/pump_choice/take"
+        assert told[1]["value"] == "Pump of another job"
+        assert FIXED["name"] in told[1]["allowed"]
+    assert post(client, with_pumps(take=FIXED["name"])).status_code == 200
+
+
+def test_a_pump_that_is_weaker_when_faster_is_refused(client: FlaskClient) -> None:
+    # Affinity laws (White, Fluid Mechanics, chapter 11): head grows with the square of speed.
+    slow, fast = FIXED["tables"]
+    swapped = [slow | {"speed_rpm": fast["speed_rpm"]}, fast | {"speed_rpm": slow["speed_rpm"]}]
+    for tables in (swapped, swapped[::-1]):
+        answer = post(client, with_pumps(candidates=[FIXED | {"tables": tables}]))
+        assert answer.status_code == 422
+        (told,) = errors_of(answer).items()
+        number = max(range(2), key=lambda n: tables[n]["speed_rpm"])
+        assert told[0] == f"/pump_choice/candidates/0/tables/{number}/speed_rpm"
+        assert "more head the faster it runs" in told[1]["detail"]
+
+
 def test_a_name_that_two_pumps_have_cannot_be_taken(client: FlaskClient) -> None:
     twins = [FIXED, HELD | {"name": FIXED["name"]}]
     answer = post(client, with_pumps(candidates=twins, take=FIXED["name"]))

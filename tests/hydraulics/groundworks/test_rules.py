@@ -279,6 +279,40 @@ def test_pipe_is_bent_cold_to_twenty_diameters_at_20_degrees() -> None:
     assert Works(soil="clay").laying_temperature == 20.0
 
 
+def test_what_is_advised_of_a_bend_is_of_the_leg_that_has_it() -> None:
+    def advice(*legs: Leg) -> list[str]:
+        found = groundworks(array(*legs), CLAY, Trench(3.0, 1.2))
+        return [each.message for each in found.findings if each.code == "bend_below_cold_limit"]
+
+    turns, coils, mat, spare = (
+        TrenchPasses(25.0, 2, 0.9), Slinky(10, 1.0, 1.0), PondMat(0.8, 2.0, 0.3), Coiled(9.0, 1.1),
+    )  # fmt: skip
+    for leg in (turns, mat, spare):
+        (said,) = advice(leg)
+        assert "slink" not in said
+        assert "ask the pipe maker, and do not lay in frost." in said
+    assert "turns between passes" in advice(turns)[0]
+    assert "slinkies are laid so" in advice(coils)[0]
+    both = advice(coils, turns)
+    assert len(both) == 2  # each tightest bend of its kind
+    assert "0.50 m" in both[0]
+    assert "0.45 m" in both[1]
+
+
+def test_passes_take_four_diameters_of_floor_whatever_their_spacing() -> None:
+    # Geometry: four pipes of 32 mm that touch are 128 mm across.
+    for legs in ((Straight(240.0),), (TrenchPasses(60.0, 4),)):
+        kept, broken = (
+            dig(array(*legs), Trench(width, 1.2, passes=4)) for width in (0.128, 0.128 - 1e-4)
+        )
+        assert "trench_too_narrow" not in codes(kept)
+        assert "trench_too_narrow" in codes(broken)
+    (said,) = [each.message for each in broken.findings if each.code == "trench_too_narrow"]
+    assert said.startswith("4 passes of loop T side by side are 0.13 m across")
+    upright = array(Slinky(30, 1.0, 1.0, upright=True))
+    assert "trench_too_narrow" not in codes(dig(upright, Trench(0.1, 2.0)))
+
+
 # ------------------------------------------------------------------------------- volumes and hours
 
 
@@ -291,6 +325,32 @@ def test_a_digger_makes_forty_metres_in_six_hours() -> None:
     assert "digger_rate_assumed" not in codes(quick)
     mats = groundworks(array(PondMat(0.6, 2.0, 0.3, 1)), CLAY)
     assert "digger_rate_assumed" not in codes(mats)
+
+
+def test_a_large_trench_takes_as_long_as_its_volume() -> None:
+    # Common practice, no source: the rate is that of 2 m³ a metre and 1.5 m of depth at the most.
+    def rate(found: Groundworks) -> tuple[str, str]:
+        (said,) = [each for each in found.findings if each.code == "digger_rate_assumed"]
+        return said.severity, said.message
+
+    small, large, deep = (
+        dig(trench=trench) for trench in (Trench(1.2, 1.5), Trench(1.6, 1.5), Trench(1.0, 1.6))
+    )
+    assert small.digger_hours == pytest.approx(4.5)  # 30 m; 1.8 m³ a metre
+    assert large.digger_hours == pytest.approx(4.5 * 1.6 * 1.5 / 2.0)
+    assert deep.digger_hours == pytest.approx(4.5)  # 1.6 m³ a metre
+    assert [rate(each)[0] for each in (small, large, deep)] == ["info", "warning", "warning"]
+    assert "to 1.5 m deep and 2 m³ a metre" in rate(small)[1]
+    assert "up to 1.60 m deep and 1.6 m³ a metre" in rate(deep)[1]
+    # 7 m deep with sides of 1.5 to 1: 1.2 · 7 + 1.5 · 7² = 81.9 m³ a metre, by hand.
+    pit = dig(trench=Trench(1.2, 7.0, 1.5))
+    assert pit.digger_hours == pytest.approx(4.5 * 81.9 / 2.0)
+    assert "7.00 m deep and 81.9 m³ a metre" in rate(pit)[1]
+    # A rate that was given is one of that trench.
+    given = groundworks(slinky(), Works(soil="clay", metres_per_hour=1.0), Trench(1.2, 7.0, 1.5))
+    assert given.digger_hours == pytest.approx(30.0)
+    headers = dig(header=HeaderTrench(10.0, depth=1.6))
+    assert rate(headers)[0] == "warning"
 
 
 # Classes of engineering-geological mapping (read in a reproduction), per cent.

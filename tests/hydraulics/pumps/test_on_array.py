@@ -242,6 +242,16 @@ def test_a_name_that_several_pumps_have_cannot_be_taken() -> None:
         PumpChoicePlan((MIDDLE, held), own=1, take=MIDDLE.pump.name)
 
 
+def test_a_name_that_no_pump_has_cannot_be_taken() -> None:
+    with pytest.raises(InputError) as caught:
+        PumpChoicePlan((MIDDLE, Candidate(DEMO_PUMPS[1])), own=2, take="Pump of another job")
+    (fault,) = caught.value.faults
+    assert fault.field == "take"
+    assert fault.value == "Pump of another job"
+    assert MIDDLE.pump.name in str(fault.allowed)
+    assert DEMO_PUMPS[1].name in str(fault.allowed)
+
+
 def test_a_pump_that_bursts_the_pipe_is_an_error() -> None:
     # PE100 SDR 11 bears 16 bar at 20 °C (EN 12201-2, from memory), 163 m of water.
     base = DEMO_PUMPS[2].curves[0]
