@@ -157,6 +157,9 @@ FINDING_CODES: Final[dict[str, str]] = {
     "length_not_found": "no length of so many loops would keep the limit",
     # filling and clearing the air
     "meters_at_duty": "the pump that runs has no operating point; meters are told the duty's flow",
+    "sample_too_weak": "a sample freezes well above the design's mixture or too near the brine",
+    "vessel_above_test_design": "a vessel may reach more than the pressure test is for",
+    "vessel_warmer_than_duty": "a vessel is told a coldest fluid that is warmer than the duty's",
     "vessel_full_if_pipe_shrinks": "a vessel for rigid pipe would pass its highest pressure",
     "shared_pipe_not_cleared": "one loop's flow does not clear a header or run",
     "loop_valves_needed": "purging loop by loop needs valves that header loops seldom have",
@@ -168,6 +171,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "test_pressure_above_pipe": "a pipe does not bear the test pressure",
     "test_pressure_above_class": "the test pressure is above a pipe's pressure class",
     "pipe_warm": "the pipe is warmer than a test of PE allows",
+    "over_pressed_in_test": "a record shows more pressure than the test allows",
     "never_test_with_air": "what energy air would store at the test pressure",
 }
 

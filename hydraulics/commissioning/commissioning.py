@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
 from hydraulics.checks import number_fault, refuse
-from hydraulics.commissioning.filling import filling, strength_from_density
+from hydraulics.commissioning.filling import filling, sample_findings, strength_from_density
 from hydraulics.commissioning.meters import CAUTION as METER_CAUTION
 from hydraulics.commissioning.meters import LITRES_PER_MINUTE, expected_readings, judge_reading
 from hydraulics.commissioning.plans import (
@@ -27,12 +27,14 @@ from hydraulics.commissioning.pressure_test import CAUTIONS as TEST_CAUTIONS
 from hydraulics.commissioning.pressure_test import (
     PROCEDURES,
     en805_allowable_loss,
+    en805_design_pressure,
     en805_system_test_pressure,
     pipe_sdr,
     planned_stages,
     pressure_test_findings,
+    standard_sdr,
 )
-from hydraulics.commissioning.pressure_verdict import evaluate_pe_test
+from hydraulics.commissioning.pressure_verdict import evaluate_pe_test, over_pressed_findings
 from hydraulics.commissioning.purge import (
     PRACTICE,
     SOURCE,
@@ -45,20 +47,22 @@ from hydraulics.commissioning.vessel import CAUTIONS as VESSEL_CAUTIONS
 from hydraulics.commissioning.vessel import (
     PIPE_NOTE,
     ExpansionVessel,
+    beyond_design_findings,
+    coldest_findings,
     en12828_final_pressure,
     expansion_vessel,
     vessel_findings,
 )
 from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
-from hydraulics.findings import GENERAL_CAUTIONS, Finding
+from hydraulics.findings import FREEZING_MARGIN, GENERAL_CAUTIONS, Finding
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point, water
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import Contents, array_contents
 from hydraulics.layout.pressure_class import class_findings
+from hydraulics.split.duty import Duty
 
 _FROM_THE_TOP: Final = frozenset({"mixture", "circuit", "duty", "filling"})
-_SAME_SDR: Final = 0.6  # walls are rounded up to a tenth of a millimetre, so 32 x 3.0 has 10.67
 
 
 class _Faults:
@@ -90,9 +94,8 @@ class _Faults:
         section, _, field = name.rpartition(".")
 
         def make() -> Fluid:
-            if mix.kind == "water" and temperature <= freezing_point(mix):
-                text = f"water freezes at {temperature:g} °C: give more than 0 °C, or {instead}"
-                raise RangeError(Fault("temperature", text, temperature, "more than 0 °C"))
+            if mix.kind == "water":
+                _refuse_frozen("temperature", temperature, instead)
             return fluid(mix, temperature)
 
         made: Fluid | None = self.of(section, make, {"temperature": field})
@@ -103,6 +106,12 @@ class _Faults:
             raise (RangeError if self._beyond_range else InputError)(*self._found.values())
 
 
+def _refuse_frozen(field: str, temperature: float, instead: str) -> None:
+    if temperature <= freezing_point(water()):
+        text = f"water freezes at {temperature:g} °C: give more than 0 °C, or {instead}"
+        raise RangeError(Fault(field, text, temperature, "more than 0 °C"))
+
+
 def commissioning(
     meters: Sequence[Metered],
     circuit: Circuit,
@@ -110,6 +119,8 @@ def commissioning(
     mixture: Mixture,
     plan: CommissioningPlan,
     *,
+    duty: Duty | None = None,
+    margin: float = FREEZING_MARGIN,
     undriven: str = "",
 ) -> Commissioning:
     """Fill, purge, test and prove an array.
@@ -118,6 +129,9 @@ def commissioning(
     ----------
     meters
         Each loop's name, place and flow as it runs, for the flow meters.
+    duty, margin
+        What vessel and sample must bear: the brine at the design's duty, and how far it is to stay
+        above freezing [K]. They are not judged by it where it is None.
     undriven
         Name of the pump that runs, where it has no operating point on the array, so that those
         flows are not its own; empty where they are.
@@ -153,9 +167,12 @@ def commissioning(
             what = "the highest pressure at the vessel"
             findings += vessel_findings(held)
             findings += class_findings(contents, held.final_pressure, what)
+            findings += _contradictions(plan.vessel, held, plan.pressure_test, tested, duty)
         cautions += (*VESSEL_CAUTIONS, PIPE_NOTE)
     if plan.sample is not None:
         strength = _sample(faults, mixture, plan.sample)
+        if strength is not None and duty is not None:
+            findings += sample_findings(strength.mix, mixture, _coldest_and_mean(duty)[0], margin)
     checks = _meters(faults, meters, plan.flow_meters)
     if undriven:
         text = f"{undriven} has no operating point on this array as it is, so that the flow meters"
@@ -230,9 +247,8 @@ def _purging(
 
 def _common_sdr(contents: Contents) -> float | None:
     """SDR of the pipes where they are all alike."""
-    ratios = [pipe_sdr(each.pipe) for each in contents.pipes]
-    alike = ratios and max(ratios) - min(ratios) < _SAME_SDR
-    return ratios[0] if alike else None
+    ratios = {standard_sdr(pipe_sdr(each.pipe)) for each in contents.pipes}
+    return ratios.pop() if len(ratios) == 1 else None
 
 
 def _pressure_test(
@@ -252,6 +268,10 @@ def _pressure_test(
         )
         if pressure is None:
             return None
+    at = plan.pipe_temperature
+    if at is not None:
+        instead = "test when the pipe is warmer, since the test is done with water only"
+        faults.of(section, lambda: _refuse_frozen("pipe_temperature", at, instead))
     sdr = plan.sdr if plan.sdr is not None else _common_sdr(contents)
     stages = faults.of(section, lambda: planned_stages(procedure, pressure, sdr), names)
     if stages is None:
@@ -282,6 +302,8 @@ def _pressure_test(
             names,
         )
     findings += pressure_test_findings(contents.pipes, pressure, plan.pipe_temperature)
+    if result is not None:
+        findings += over_pressed_findings(result, pressure)
     return PressureTest(procedure, pressure, stages, allowable, result)
 
 
@@ -317,6 +339,29 @@ def _vessel(
         names,
     )
     return found
+
+
+def _coldest_and_mean(duty: Duty) -> tuple[float, float]:
+    out, back = duty.to_ground_temperature, duty.from_ground_temperature
+    return min(out, back), 0.5 * (out + back)
+
+
+def _contradictions(
+    vessel: VesselPlan,
+    held: ExpansionVessel,
+    test_plan: PressureTestPlan | None,
+    test: PressureTest | None,
+    duty: Duty | None,
+) -> Iterator[Finding]:
+    """Where what the vessel is for is not what the array is tested or designed for."""
+    if test_plan is not None and test is not None:
+        design, from_test = test_plan.design_pressure, ""
+        if design is None:
+            design = en805_design_pressure(test.test_pressure)
+            from_test = f", as the test pressure of {test.test_pressure / 1e3:.6g} kPa proves"
+        yield from beyond_design_findings(held, vessel.safety_valve, design, from_test)
+    if duty is not None:
+        yield from coldest_findings(vessel.coldest, *_coldest_and_mean(duty))
 
 
 def _sample(faults: _Faults, mix: Mixture, sample: Sample) -> SampleStrength | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -10,9 +11,11 @@ from scipy.optimize import brentq
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, RangeError
+from hydraulics.findings import Finding, above_freezing
 from hydraulics.fluid.antifreezes import KINDS
-from hydraulics.fluid.mixture import Mixture, fluid, mixture, water
+from hydraulics.fluid.mixture import Mixture, fluid, freezing_margin, freezing_point, mixture, water
 
+_ALIKE: Final = 1.5  # K; published freezing points of one strength differ by up to so much
 _WATER_C: Final = 20.0  # degC at which volumes before mixing are measured, as in antifreeze.py
 
 REFRACTOMETER: Final = (
@@ -156,3 +159,38 @@ def strength_from_density(kind: str, density: float, temperature: float) -> Mixt
         )
     found = brentq(lambda x: density_of(x) - density, low, high, xtol=1e-9)
     return mixture(kind, min(max(float(found), low), high), "mass")
+
+
+def sample_findings(
+    sample: Mixture, design: Mixture, coldest: float, asked: float
+) -> Iterator[Finding]:
+    """Tell of a sample that protects less than the design needs, or than its mixture would.
+
+    Parameters
+    ----------
+    sample, design
+        The mixture as found by its density, and as designed.
+    coldest
+        Coldest brine of the duty [degC].
+    asked
+        How far it is to stay above freezing [K].
+    """
+    margin = freezing_margin(sample, coldest)
+    freezes = freezing_point(sample)
+    weaker = freezes - freezing_point(design)
+    if margin >= asked and weaker <= _ALIKE:
+        return
+    text = (
+        f"The sample freezes at {freezes:.1f} °C, the mixture of the design at"
+        f" {freezing_point(design):.1f} °C."
+    )
+    todo = "Check the sample and its temperature, and add antifreeze"
+    if margin < asked:
+        brine = above_freezing(coldest, margin, asked)
+        text += f" By the sample, {brine[0].lower()}{brine[1:]}"
+        todo += ", circulate until it is mixed and take another; do not run the heat pump before"
+    yield Finding(
+        "sample_too_weak", "error" if margin < asked else "warning",
+        f"{text} {todo}.",
+        "published freezing points differ by up to 1.5 K between handbooks",
+    )  # fmt: skip

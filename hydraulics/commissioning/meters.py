@@ -62,8 +62,8 @@ def expected_readings(
     meter_accuracy
         Error of the meter, as a fraction of the reading, 0 to less than 1 (0.05: manifold float
         meters show 5 to 10 %; common practice, no source). It narrows the band, so that a reading
-        inside it proves the flow within the tolerance; where it exceeds the tolerance no reading
-        could, and it is refused.
+        inside it proves the flow within the tolerance; where it is not finer than the tolerance
+        no reading could, and it is refused.
 
     Returns
     -------
@@ -85,20 +85,19 @@ def expected_readings(
         number_fault("meter_accuracy", 100.0 * meter_accuracy, "%", at_least=0.0),
     )
     # Otherwise the expected reading itself would lie outside its band.
-    coarsest = tolerance / (1.0 + tolerance)
-    if not (meter_accuracy < coarsest and tolerance < 1.0):
+    if not meter_accuracy < tolerance < 1.0:
         raise InputError(
             Fault(
                 "meter_accuracy",
                 "the meter must be finer than the tolerance (and that below 100 %), or no reading"
                 " proves the balance",
                 100.0 * meter_accuracy,
-                f"less than {100.0 * coarsest:.3g} %",
+                f"less than {100.0 * tolerance:.3g} %",
             )
         )
-    # The true flow lies between reading/(1+a) and reading/(1-a).
-    low = (1.0 - tolerance) * (1.0 + meter_accuracy)
-    high = (1.0 + tolerance) * (1.0 - meter_accuracy)
+    # The error is of the reading, so the true flow lies between (1-a) and (1+a) times the reading.
+    low = (1.0 - tolerance) / (1.0 - meter_accuracy)
+    high = (1.0 + tolerance) / (1.0 + meter_accuracy)
     return tuple(
         MeterReading(name, flow, low * flow, high * flow)
         for name, flow in zip(loops, flows, strict=True)

@@ -31,6 +31,10 @@ falls with time under load and with warmth: 0.8 GPa is common for a pipe loaded 
 AIR_FACTOR: Final = 1.2  # EN 805: allowance for air left before the main test
 DOUBT: Final = 25e3  # Pa, largest fall when the main test is extended
 ZERO_PRESSURE: Final = 20e3  # Pa gauge; a relaxing pipe still shows its static head
+REACHED: Final = 0.98  # of STP, at the end of raising: common practice, no source
+HELD: Final = (0.95, 1.05)  # of STP, while holding: common practice, no source
+STANDARD_SDR: Final = (5.0, 6.0, 7.4, 9.0, 11.0, 13.6, 17.0, 17.6, 21.0, 26.0, 33.0, 41.0)
+"""Standard dimension ratios of ISO 4065 (from memory)."""
 _ADIABATIC: Final = 1.4  # ratio of specific heats of air
 
 CAUTIONS: Final = (
@@ -80,6 +84,14 @@ def en805_system_test_pressure(design_pressure: float, *, surge_calculated: bool
     if surge_calculated:
         return design_pressure + 100e3
     return min(1.5 * design_pressure, design_pressure + 500e3)
+
+
+def en805_design_pressure(test_pressure: float) -> float:
+    """Highest design pressure MDPa that a test pressure [Pa gauge] is enough for by EN 805.
+
+    The other way round of :func:`en805_system_test_pressure`, surge as an allowance.
+    """
+    return max(test_pressure / 1.5, test_pressure - 500e3)
 
 
 def en805_allowable_loss(
@@ -233,6 +245,15 @@ def pipe_sdr(pipe: Pipe) -> float:
     return pipe.outside_diameter / pipe.wall
 
 
+def standard_sdr(ratio: float) -> float:
+    """Ratio of :data:`STANDARD_SDR` that is nearest, the larger of two as near.
+
+    Walls are rounded up and have a least thickness, so a pipe is as a rule a little below its own:
+    32 x 2.0 mm is 16.0 and SDR 17, 20 x 2.0 mm is 10.0 and SDR 11 (EN 12201-2).
+    """
+    return min(reversed(STANDARD_SDR), key=lambda each: abs(each - ratio))
+
+
 @dataclass(frozen=True, slots=True)
 class PlannedStage:
     """One stage of a test as it is to be done.
@@ -266,7 +287,8 @@ def let_down_range(
     if procedure.let_down is not None:
         low, high = procedure.let_down
         return low * test_pressure, high * test_pressure
-    known = [drop for at, drop in procedure.let_down_pressure if sdr and abs(sdr - at) < 0.6]
+    of_series = None if sdr is None else standard_sdr(sdr)
+    known = [drop for at, drop in procedure.let_down_pressure if at == of_series]
     if not known:
         offered = " or ".join(f"SDR {at:g}" for at, _ in procedure.let_down_pressure)
         raise InputError(
@@ -315,24 +337,28 @@ def planned_stages(
     least_rest = (1.0 - procedure.rest_fall_most) * test_pressure
     most_rest = (1.0 - procedure.rest_fall_least) * test_pressure
     bar = 1e5
+    fall = f"{100 * procedure.rest_fall_most:g} % of the test pressure"
     return (
         PlannedStage("relaxation", procedure.relaxation, False, 0.0, 0.0, ZERO_PRESSURE,
                      "Fill slowly from the lowest point, vent at the highest, leave the pipe"
                      " without pressure; let no air in."),
-        PlannedStage("pressurising", procedure.pressurising, True, test_pressure, test_pressure,
-                     1.05 * test_pressure,
+        PlannedStage("pressurising", procedure.pressurising, True, test_pressure,
+                     REACHED * test_pressure, HELD[1] * test_pressure,
                      f"Raise steadily to {test_pressure / bar:.2f} bar."),
-        PlannedStage("holding", procedure.holding, False, test_pressure, 0.95 * test_pressure,
-                     1.05 * test_pressure,
+        PlannedStage("holding", procedure.holding, False, test_pressure, HELD[0] * test_pressure,
+                     HELD[1] * test_pressure,
                      "Hold by pumping now and then; look for obvious leaks from a safe place."),
         PlannedStage("resting", procedure.resting, False, test_pressure, least_rest, most_rest,
-                     "Shut off and let the pipe stretch; read the pressure at the end."),
+                     "Shut off and let the pipe stretch; read the pressure at once and at the end."
+                     f" From its highest it may fall by {fall} at most,"
+                     f" {procedure.rest_fall_most * test_pressure / bar:.2f} bar, and to no less"
+                     f" than {least_rest / bar:.2f} bar."),
         PlannedStage("letting_down", procedure.letting_down, True, None,
                      least_rest - large, most_rest - small,
                      f"Bleed {small / bar:.2f} to {large / bar:.2f} bar off, counted from the"
                      " reading at the end of the rest, into a measure and record the volume."),
-        PlannedStage("main", procedure.main, False, None, least_rest - large,
-                     most_rest,
+        PlannedStage("main", procedure.main, False, None,
+                     max(least_rest - large - DOUBT, 0.0), most_rest,
                      "Watch the pressure: it rises as the pipe contracts, and must not fall."),
     )  # fmt: skip
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -11,16 +11,19 @@ from hydraulics.checks import number_fault, refuse
 from hydraulics.commissioning.pressure_test import (
     DOUBT,
     EN_805,
+    HELD,
     MINUTE,
     PE100_MODULUS,
     STAGES,
-    ZERO_PRESSURE,
+    PlannedStage,
     Procedure,
     Stage,
     en805_allowable_loss,
     let_down_range,
+    planned_stages,
 )
 from hydraulics.errors import Fault, InputError
+from hydraulics.findings import COMMON_PRACTICE, Finding
 from hydraulics.layout.contents import PipeContents
 
 Verdict = Literal["pass", "fail", "undetermined"]
@@ -70,6 +73,9 @@ class TestResult:
         Stages judged, in order; none after one that failed.
     allowable_loss
         ΔV_max for the let-down measured [m³]; None where there was none.
+    over_pressed
+        Highest pressure on record [Pa gauge] where it is above what the plan allows in any stage;
+        None where it never was.
     """
 
     __test__ = False  # not a test case, whatever its name begins with
@@ -77,6 +83,7 @@ class TestResult:
     verdict: Verdict
     stages: tuple[StageResult, ...]
     allowable_loss: float | None
+    over_pressed: float | None = None
 
 
 def _check_readings(readings: Sequence[Reading]) -> None:
@@ -106,7 +113,7 @@ def _check_readings(readings: Sequence[Reading]) -> None:
 
 @dataclass(frozen=True, slots=True)
 class _Record:
-    """The readings of one stage, and what was read just before it."""
+    """The readings of one stage, and the last of the stage that comes before it, if read."""
 
     stage: Stage
     readings: tuple[Reading, ...]
@@ -124,6 +131,18 @@ class _Record:
     def minutes(self) -> float:
         return (self.end.time - self.start.time) / MINUTE
 
+    @property
+    def lone(self) -> bool:
+        """Whether one reading is all there is, so that nothing is known of how it began."""
+        return self.before is None and len(self.readings) < 2
+
+    @property
+    def fall(self) -> tuple[float, float]:
+        """Between which pressures it fell furthest from the highest before [Pa gauge]."""
+        pressures = [self.start.pressure, *(reading.pressure for reading in self.readings)]
+        tops = itertools.accumulate(pressures, max)
+        return max(zip(tops, pressures, strict=True), key=lambda pair: pair[0] - pair[1])
+
     def found(self, verdict: Verdict, reason: str) -> StageResult:
         return StageResult(self.stage, verdict, reason)
 
@@ -138,80 +157,118 @@ def _short(record: _Record, needed: float) -> StageResult | None:
     )
 
 
-def _relaxation(record: _Record, plan: Procedure) -> StageResult:
+def _relaxation(record: _Record, plan: PlannedStage) -> StageResult:
     worst = max(reading.pressure for reading in record.readings)
-    if worst > ZERO_PRESSURE:
+    if worst > plan.highest:
         return record.found(
             "undetermined",
             f"the pipe was at {worst / 1e3:.3g} kPa while it should relax; start again",
         )
-    return _short(record, plan.relaxation) or record.found(
+    return _short(record, plan.duration) or record.found(
         "pass", f"relaxed for {record.minutes:.3g} min"
     )
 
 
-def _pressurising(record: _Record, plan: Procedure, test_pressure: float) -> StageResult:
+def _pressurising(record: _Record, plan: PlannedStage, test_pressure: float) -> StageResult:
     reached = record.end.pressure
-    if reached < 0.98 * test_pressure:
+    if reached < plan.lowest:
         return record.found(
             "undetermined",
             f"{reached / 1e3:.4g} kPa was reached of the {test_pressure / 1e3:.4g} kPa required",
         )
-    if record.before is None and len(record.readings) < 2:
+    if record.lone:
         return record.found("undetermined", "the start of pumping was not recorded")
-    if record.minutes * MINUTE > plan.pressurising * (1.0 + 1e-9):
+    if record.minutes * MINUTE > plan.duration * (1.0 + 1e-9):
         return record.found(
             "undetermined",
-            f"raising took {record.minutes:.3g} min, more than {plan.pressurising / MINUTE:g} min:"
+            f"raising took {record.minutes:.3g} min, more than {plan.duration / MINUTE:g} min:"
             " too slow for the pipe's creep to be judged; relax and start again",
         )
     return record.found("pass", f"raised in {record.minutes:.3g} min")
 
 
-def _holding(record: _Record, plan: Procedure, test_pressure: float) -> StageResult:
+def _holding(record: _Record, plan: PlannedStage) -> StageResult:
     lowest = min(reading.pressure for reading in record.readings)
-    if lowest < 0.95 * test_pressure:
+    if lowest < plan.lowest:
         return record.found(
             "undetermined",
             f"pressure fell to {lowest / 1e3:.4g} kPa while it was to be held; if pumping could"
             " not hold it, look for a leak",
         )
-    return _short(record, plan.holding) or record.found(
+    return _short(record, plan.duration) or record.found(
         "pass", f"held for {record.minutes:.3g} min"
     )
 
 
-def _resting(record: _Record, plan: Procedure, test_pressure: float) -> StageResult:
-    fall = (record.start.pressure - record.end.pressure) / test_pressure
-    text = f"pressure fell by {100 * fall:.3g} % of the test pressure in {record.minutes:.3g} min"
-    if fall > plan.rest_fall_most:
+def _resting(
+    record: _Record, plan: PlannedStage, procedure: Procedure, test_pressure: float
+) -> StageResult:
+    if record.lone:
+        return record.found(
+            "undetermined", "the start of the rest was not recorded, so that no fall can be told"
+        )
+    begun, ended = record.start.pressure, record.end.pressure
+    top, bottom = record.fall
+    lowest = min(reading.pressure for reading in record.readings)
+    share, most = (top - bottom) / test_pressure, procedure.rest_fall_most
+    text = f"pressure fell by {100 * share:.3g} % of the test pressure in {record.minutes:.3g} min"
+    beyond = []
+    if share > most * (1.0 + 1e-9):
+        beyond.append(
+            f"more than {100 * most:g} % (from {top / 1e3:.6g} kPa to {bottom / 1e3:.6g} kPa,"
+            f" where {most * test_pressure / 1e3:.6g} kPa is allowed)"
+        )
+    if lowest < plan.lowest * (1.0 - 1e-9):
+        beyond.append(f"to {lowest / 1e3:.6g} kPa, below the plan's {plan.lowest / 1e3:.6g} kPa")
+    if beyond:
         return record.found(
             "fail",
-            f"{text}, more than {100 * plan.rest_fall_most:g} %: a leak, or the pipe warmed; let"
+            f"{text}, {' and '.join(beyond)}: a leak, or the pipe warmed; let"
             " down, find the cause, relax and start again",
         )
-    short = _short(record, plan.resting)
-    if short is not None:
-        return short
-    if fall < plan.rest_fall_least:
+    if ended > begun:
         return record.found(
             "fail",
-            f"{text}, less than {100 * plan.rest_fall_least:g} %: too much air in the pipe; purge"
-            " and start again",
+            f"pressure rose from {begun / 1e3:.6g} kPa to {ended / 1e3:.6g} kPa in"
+            f" {record.minutes:.3g} min of rest, where a pipe that stretches loses pressure: its"
+            " temperature changed, a valve lets by, or it was pumped; find the cause, relax and"
+            " start again",
+        )
+    return _short(record, plan.duration) or _rested(record, plan, procedure, share, text)
+
+
+def _rested(
+    record: _Record, plan: PlannedStage, procedure: Procedure, share: float, text: str
+) -> StageResult:
+    ended = record.end.pressure
+    if share < procedure.rest_fall_least * (1.0 - 1e-9):
+        return record.found(
+            "fail",
+            f"{text}, less than {100 * procedure.rest_fall_least:g} %: too much air in the pipe;"
+            " purge and start again",
+        )
+    if ended > plan.highest * (1.0 + 1e-9):
+        return record.found(
+            "undetermined",
+            f"{text}, but ended at {ended / 1e3:.6g} kPa, above the plan's"
+            f" {plan.highest / 1e3:.6g} kPa; relax and start again, held at the test pressure",
         )
     return record.found("pass", text)
 
 
 def _letting_down(
     record: _Record,
-    plan: Procedure,
+    plan: PlannedStage,
     let_down: tuple[float, float],
     loss_per_pressure: float,
 ) -> StageResult:
+    if record.lone:
+        return record.found("undetermined", "the pressure before the let-down was not recorded")
     fall = record.start.pressure - record.end.pressure
     drawn = record.end.drawn_off
     small, large = let_down
-    text = f"let down by {fall / 1e3:.4g} kPa in {record.minutes:.3g} min"
+    did = "let down" if fall >= 0.0 else "pressure rose, instead of being let down,"
+    text = f"{did} by {abs(fall) / 1e3:.4g} kPa in {record.minutes:.3g} min"
     if not small * 0.999 <= fall <= large * 1.001:
         return record.found(
             "undetermined",
@@ -219,10 +276,10 @@ def _letting_down(
         )
     if drawn is None:
         return record.found("undetermined", f"{text}, but the water drawn off was not measured")
-    if record.minutes * MINUTE > plan.letting_down * (1.0 + 1e-9):
+    if record.minutes * MINUTE > plan.duration * (1.0 + 1e-9):
         return record.found(
             "undetermined",
-            f"{text}, longer than {plan.letting_down / MINUTE:g} min: creep spoils the volume",
+            f"{text}, longer than {plan.duration / MINUTE:g} min: creep spoils the volume",
         )
     allowed = loss_per_pressure * fall
     text += f", {drawn * 1e3:.3g} L drawn off of {allowed * 1e3:.3g} L allowed"
@@ -231,29 +288,65 @@ def _letting_down(
     return record.found("pass", text)
 
 
-def _main(record: _Record, plan: Procedure, resolution: float) -> StageResult:
-    pressures = [record.start.pressure, *(reading.pressure for reading in record.readings)]
-    tops = itertools.accumulate(pressures, max)
-    fall = max(top - here for top, here in zip(tops, pressures, strict=True))
+def _main(
+    record: _Record, plan: PlannedStage, procedure: Procedure, resolution: float
+) -> StageResult:
+    top, bottom = record.fall
+    fall = top - bottom
     text = f"largest fall from the highest reading {fall / 1e3:.3g} kPa in {record.minutes:.3g} min"
     if fall > DOUBT:
         return record.found("fail", f"{text}, more than {DOUBT / 1e3:g} kPa: the pipe leaks")
-    short = _short(record, plan.main)
+    highest = max(reading.pressure for reading in record.readings)
+    if highest > plan.highest * (1.0 + 1e-9):
+        return record.found(
+            "undetermined",
+            f"pressure rose to {highest / 1e3:.6g} kPa, above the plan's"
+            f" {plan.highest / 1e3:.6g} kPa: its temperature changed, a valve lets by, or it was"
+            " pumped; find the cause and start again",
+        )
+    short = _short(record, plan.duration)
     if short is not None:
         return short
     if len(record.readings) < 3:
         return record.found(
             "undetermined", "too few readings to show a trend; take one every 5 min"
         )
-    if fall <= max(plan.main_fall, resolution):
-        return record.found("pass", f"{text}: no falling trend")
-    if record.minutes * MINUTE < plan.extended * (1.0 - 1e-9):
+    if fall <= max(procedure.main_fall, resolution):
+        text += ": no falling trend"
+    elif record.minutes * MINUTE < procedure.extended * (1.0 - 1e-9):
         return record.found(
             "undetermined",
-            f"{text}: in doubt; go on to {plan.extended / MINUTE:g} min, then at most"
+            f"{text}: in doubt; go on to {procedure.extended / MINUTE:g} min, then at most"
             f" {DOUBT / 1e3:g} kPa",
         )
-    return record.found("pass", f"{text}, within {DOUBT / 1e3:g} kPa over the extended time")
+    else:
+        text += f", within {DOUBT / 1e3:g} kPa over the extended time"
+    return record.found("pass", text)
+
+
+def _over_pressed(readings: Sequence[Reading], most: float) -> float | None:
+    """Highest of the readings [Pa gauge] where it is above the most that the plan allows."""
+    highest = max((reading.pressure for reading in readings), default=0.0)
+    return highest if highest > most * (1.0 + 1e-9) else None
+
+
+def over_pressed_findings(result: TestResult, test_pressure: float) -> Iterator[Finding]:
+    """Tell of a record whose pressure was above what the plan allows in any stage.
+
+    Parameters
+    ----------
+    test_pressure
+        STP [Pa gauge].
+    """
+    if result.over_pressed is not None:
+        yield Finding(
+            "over_pressed_in_test", "error",
+            f"The record shows {result.over_pressed / 1e3:.6g} kPa, where the test allows at most"
+            f" {HELD[1] * test_pressure / 1e3:.6g} kPa: the pipe was over-pressed. Let the pressure"
+            " down slowly, keep away from it, and have a competent person inspect pipe, joints and"
+            " whatever else was under that pressure before it is tested again or used.",
+            COMMON_PRACTICE,
+        )  # fmt: skip
 
 
 def evaluate_pe_test(
@@ -272,7 +365,7 @@ def evaluate_pe_test(
     ----------
     readings
         In order of time; each names its stage. A stage begins at the last reading of the stage
-        before it.
+        just before it, or at its own first where that one was not read.
     contents
         Pipes under test.
     test_pressure
@@ -305,31 +398,42 @@ def evaluate_pe_test(
     if not contents:
         raise InputError(Fault("array", "a test needs pipe to test", None, "1 or more pipes"))
     let_down = let_down_range(procedure, test_pressure, sdr)
+    planned = {each.stage: each for each in planned_stages(procedure, test_pressure, sdr)}
+    most = HELD[1] * test_pressure
     per_pressure = en805_allowable_loss(contents, 1.0, pipe_modulus=pipe_modulus)
     results: list[StageResult] = []
     allowable: float | None = None
     before: Reading | None = None
     for stage in STAGES:
         own = tuple(reading for reading in readings if reading.stage == stage)
+        record, before = _Record(stage, own, before), own[-1] if own else None
         if not own:
             results.append(StageResult(stage, "undetermined", "no readings of this stage"))
             continue
-        record = _Record(stage, own, before)
-        before = own[-1]
+        plan = planned[stage]
         match stage:
+            case _ if (worst := _over_pressed(own, most)) is not None:
+                result = record.found(
+                    "fail",
+                    f"the pipe was over-pressed: {worst / 1e3:.6g} kPa, where at most"
+                    f" {most / 1e3:.6g} kPa is allowed; let down slowly and have a competent"
+                    " person inspect pipe and joints before it is tested again or used",
+                )
             case "relaxation":
-                result = _relaxation(record, procedure)
+                result = _relaxation(record, plan)
             case "pressurising":
-                result = _pressurising(record, procedure, test_pressure)
+                result = _pressurising(record, plan, test_pressure)
             case "holding":
-                result = _holding(record, procedure, test_pressure)
+                result = _holding(record, plan)
             case "resting":
-                result = _resting(record, procedure, test_pressure)
+                result = _resting(record, plan, procedure, test_pressure)
             case "letting_down":
-                allowable = per_pressure * max(record.start.pressure - record.end.pressure, 0.0)
-                result = _letting_down(record, procedure, let_down, per_pressure)
+                if not record.lone:
+                    fell = record.start.pressure - record.end.pressure
+                    allowable = per_pressure * max(fell, 0.0)
+                result = _letting_down(record, plan, let_down, per_pressure)
             case "main":
-                result = _main(record, procedure, gauge_resolution)
+                result = _main(record, plan, procedure, gauge_resolution)
         results.append(result)
         if result.verdict == "fail":
             break
@@ -337,4 +441,4 @@ def evaluate_pe_test(
     verdict: Verdict = (
         "fail" if "fail" in verdicts else "undetermined" if "undetermined" in verdicts else "pass"
     )
-    return TestResult(verdict, tuple(results), allowable)
+    return TestResult(verdict, tuple(results), allowable, _over_pressed(readings, most))

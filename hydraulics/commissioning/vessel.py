@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -10,7 +11,7 @@ import numpy as np
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
-from hydraulics.findings import Finding
+from hydraulics.findings import COMMON_PRACTICE, Finding
 from hydraulics.fluid.mixture import Mixture, fluid
 
 AMBIENT_PRESSURE: Final = 1.0e5  # Pa; EN 12828 counts the atmosphere as 1 bar (from memory)
@@ -286,3 +287,60 @@ def vessel_findings(vessel: ExpansionVessel) -> tuple[Finding, ...]:
             "gas law; thermal expansion of polyethylene from memory",
         ),
     )  # fmt: skip
+
+
+def beyond_design_findings(
+    vessel: ExpansionVessel, safety_valve: float | None, design: float, from_test: str = ""
+) -> Iterator[Finding]:
+    """Tell of a vessel that may reach more than the pressure test is for.
+
+    Parameters
+    ----------
+    safety_valve
+        Its set pressure [Pa gauge]; None where it is not told.
+    design
+        Design pressure that the array is tested for [Pa gauge].
+    from_test
+        Where that comes from, to stand behind it; empty where it was given.
+    """
+    reached = {"highest pressure": vessel.final_pressure}
+    if safety_valve is not None:
+        reached["safety valve"] = safety_valve
+    beyond = [
+        f"{name} ({pressure / 1e3:.6g} kPa)"
+        for name, pressure in reached.items()
+        if pressure > design * (1.0 + 1e-9)
+    ]
+    if beyond:
+        lie = "lie" if len(beyond) > 1 else "lies"
+        yield Finding(
+            "vessel_above_test_design", "error",
+            f"The expansion vessel's {' and '.join(beyond)} {lie} above the design pressure that"
+            f" the pressure test is for, {design / 1e3:.6g} kPa{from_test}: the array would run at"
+            " a pressure that it was not tested for. Take a lower safety valve and highest pressure"
+            " of the vessel, or test for the design pressure that they ask for, if every pipe and"
+            " part bears it.",
+            "EN 805, 11.2: the design pressure is the highest in service, surge included (from"
+            " memory)",
+        )  # fmt: skip
+
+
+def coldest_findings(told: float, coldest: float, mean: float) -> Iterator[Finding]:
+    """Tell of a vessel whose coldest fluid is warmer than the duty's.
+
+    Parameters
+    ----------
+    told
+        Coldest that the fluid as a whole becomes, as told for the vessel [degC].
+    coldest, mean
+        Coldest brine of the duty, and its mean on the way out and back [degC].
+    """
+    if told > coldest + 1e-9:
+        yield Finding(
+            "vessel_warmer_than_duty", "error" if told > mean + 1e-9 else "warning",
+            f"The expansion vessel's coldest fluid is told as {told:g} °C, but at the duty the"
+            f" brine goes to the ground at {coldest:.4g} °C and is {mean:.4g} °C in the mean: the"
+            " vessel is reckoned for less contraction than there will be, so that the pressure may"
+            " fall until the pump draws air. Give the vessel the duty's coldest temperature.",
+            COMMON_PRACTICE,
+        )  # fmt: skip

@@ -356,3 +356,29 @@ def test_water_that_would_freeze_does_not_purge(client: FlaskClient) -> None:
     (told,) = errors_of(answer).items()
     assert told[0] == "/commissioning/filling/filling_c"
     assert "purge with the mixture" in told[1]["detail"]
+
+
+def codes(content: Json) -> dict[str, str]:
+    return {each["code"]: each["severity"] for each in content["findings"]}
+
+
+def test_a_vessel_is_held_against_the_pressure_test(rich: Json) -> None:
+    # The valve of 300 kPa is as high as the design pressure that the test is for.
+    assert "vessel_above_test_design" not in codes(rich)
+    content = answered(PATH, put(RICH, "commissioning.vessel.safety_valve_pressure_kpa", 310))
+    assert codes(content)["vessel_above_test_design"] == "error"
+
+
+def test_an_over_pressed_pipe_is_an_error(rich: Json) -> None:
+    assert "over_pressed_in_test" not in codes(rich)
+    content = answered(PATH, put(RICH, "commissioning.pressure_test.readings.3.pressure_kpa", 1600))
+    assert content["pressure_test"]["verdict_of_record"]["verdict"] == "fail"
+    assert codes(content)["over_pressed_in_test"] == "error"
+
+
+def test_a_frozen_pipe_is_not_tested_with_water(client: FlaskClient) -> None:
+    answer = post(client, put(RICH, "commissioning.pressure_test.pipe_c", -1))
+    assert answer.status_code == 422
+    (told,) = errors_of(answer).items()
+    assert told[0] == "/commissioning/pressure_test/pipe_c"
+    assert "test when the pipe is warmer" in told[1]["detail"]

@@ -12,11 +12,15 @@ from hydraulics.commissioning.plans import (
     Sample,
     VesselPlan,
 )
+from hydraulics.commissioning.pressure_test import pipe_sdr, standard_sdr
+from hydraulics.commissioning.pressure_verdict import Reading
 from hydraulics.errors import InputError, RangeError
-from hydraulics.fluid.mixture import mixture
+from hydraulics.findings import Finding
+from hydraulics.fluid.mixture import freezing_point, mixture
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
 from hydraulics.layout.legs import Straight
-from hydraulics.pipework.pipe import Pipe, pe_pipe
+from hydraulics.pipework.pipe import Pipe, pe_pipe, pe_pipes
+from hydraulics.split.duty import FlowDuty
 from hydraulics.split.flow_split import flow_split
 from tests.hydraulics.arrays import BRINE, flow, manifold
 
@@ -31,6 +35,7 @@ def commissioned(
     filling: FillingPlan = FILLING,
     plant: Plant = PLANT,
     undriven: str = "",
+    duty: FlowDuty | None = None,
     **plans: object,
 ) -> Commissioning:
     table = flow_split(circuit, plant, BRINE, flow(0.4)).loops
@@ -39,7 +44,7 @@ def commissioned(
         for each in zip(table.names, table.places, table.volume_flow.tolist(), strict=True)
     ]
     plan = CommissioningPlan(filling, **plans)  # type: ignore[arg-type]
-    return commissioning(meters, circuit, plant, BRINE, plan, undriven=undriven)
+    return commissioning(meters, circuit, plant, BRINE, plan, duty=duty, undriven=undriven)
 
 
 def codes(found: Commissioning) -> set[str]:
@@ -186,9 +191,11 @@ def test_water_that_may_be_let_down_belongs_to_the_let_down_that_is_planned() ->
 
 
 def test_pipes_are_of_one_sdr_up_to_the_rounding_of_their_walls() -> None:
-    # 32 x 3.0 and 40 x 3.7 mm: SDR 10.67 and 10.81; 20 x 2.0 mm is 10.0.
+    # 32 x 3.0, 40 x 3.7 and 20 x 2.0 mm: 10.67, 10.81 and 10.0, SDR 11 all (EN 12201-2).
     plan = PressureTestPlan("w_400_2", test_pressure=6e5)
-    for name, alike in (("PE100 SDR11 40", True), ("PE100 SDR11 20", False)):
+    for name, alike in (
+        ("PE100 SDR11 40", True), ("PE100 SDR11 20", True), ("PE100 SDR13.6 32", False),
+    ):  # fmt: skip
         loops = (Loop("A", pe_pipe("PE100 SDR11 32"), (Straight(50.0),)),
                  Loop("B", pe_pipe(name), (Straight(50.0),)))  # fmt: skip
         circuit = Circuit("manifold", tuple(map(Branch, loops)))
@@ -274,3 +281,142 @@ def test_a_loop_that_flows_backwards_has_no_reading_to_prove_either() -> None:
         commissioning(meters, ARRAY, PLANT, BRINE, CommissioningPlan(FILLING))
     (fault,) = caught.value.faults
     assert "loop L2" in fault.message
+
+
+def told(found: Commissioning, code: str) -> Finding | None:
+    return next((each for each in found.findings if each.code == code), None)
+
+
+DUTY = FlowDuty(0.4e-3, -3.5, 0.0)
+
+
+def test_an_over_pressed_record_is_an_error() -> None:
+    record = (Reading("pressurising", 60.0, 0.0), Reading("pressurising", 120.0, 16e5))
+    plan = PressureTestPlan(design_pressure=3e5, readings=record)
+    found = told(commissioned(pressure_test=plan), "over_pressed_in_test")
+    assert found is not None
+    assert found.severity == "error"
+    assert "1600 kPa, where the test allows at most 472.5 kPa" in found.message
+
+
+@pytest.mark.parametrize(
+    ("vessel", "test", "beyond"),
+    [
+        ({"safety_valve": 3.0e5}, {"design_pressure": 3e5}, None),
+        ({"safety_valve": 3.1e5}, {"design_pressure": 3e5}, "safety valve (310 kPa)"),
+        ({"final_pressure": 3.0e5}, {"design_pressure": 3e5}, None),
+        ({"final_pressure": 3.1e5}, {"design_pressure": 3e5}, "highest pressure (310 kPa)"),
+        # EN 12828 (from memory): a tenth below a valve of 10 bar.
+        ({"safety_valve": 10e5}, {"design_pressure": 3e5},
+         "highest pressure (900 kPa) and safety valve (1000 kPa)"),
+        # EN 805, 11.3.2, the other way round: 450 kPa = 1.5 · 300 kPa, 2000 kPa = 1500 + 500 kPa.
+        ({"final_pressure": 3.0e5}, {"test_pressure": 4.5e5}, None),
+        ({"final_pressure": 3.1e5}, {"test_pressure": 4.5e5}, "highest pressure (310 kPa)"),
+        ({"final_pressure": 15.0e5}, {"test_pressure": 20e5}, None),
+        ({"final_pressure": 15.1e5}, {"test_pressure": 20e5}, "highest pressure (1510 kPa)"),
+    ],
+)  # fmt: skip
+def test_a_vessel_beyond_what_the_array_is_tested_for_is_an_error(
+    vessel: dict[str, float], test: dict[str, float], beyond: str | None
+) -> None:
+    plan = VesselPlan(5e4, -3.5, 25.0, **vessel)
+    found = told(
+        commissioned(vessel=plan, pressure_test=PressureTestPlan(**test)),  # type: ignore[arg-type]
+        "vessel_above_test_design",
+    )
+    if beyond is None:
+        assert found is None
+        return
+    assert found is not None
+    assert found.severity == "error"
+    assert beyond in found.message
+    design = "300 kPa" if min(test.values()) < 5e5 else "1500 kPa"
+    assert f"design pressure that the pressure test is for, {design}" in found.message
+    assert ("test pressure of" in found.message) is ("test_pressure" in test)
+    # Nothing is contradicted where no test is asked for.
+    assert told(commissioned(vessel=plan), "vessel_above_test_design") is None
+
+
+@pytest.mark.parametrize(
+    ("coldest", "severity"),
+    [(-3.6, None), (-3.5, None), (-3.4, "warning"), (-1.75, "warning"), (-1.7, "error"),
+     (5.0, "error")],
+)  # fmt: skip
+def test_a_vessel_that_never_gets_as_cold_as_the_duty_is_found(
+    coldest: float, severity: str | None
+) -> None:
+    plan = VesselPlan(5e4, coldest, 25.0, safety_valve=3e5)
+    found = told(commissioned(vessel=plan, duty=DUTY), "vessel_warmer_than_duty")
+    assert (found and found.severity) == severity
+    if found is not None:
+        assert f"told as {coldest:g} °C" in found.message
+        assert "goes to the ground at -3.5 °C and is -1.75 °C in the mean" in found.message
+    assert told(commissioned(vessel=plan), "vessel_warmer_than_duty") is None
+
+
+def test_every_standard_pipe_is_of_the_sdr_in_its_name() -> None:
+    # Walls of EN 12201-2 (read): 32 x 2.0 mm is SDR 17, though 32/2.0 is 16.
+    for pipe in pe_pipes():
+        assert standard_sdr(pipe_sdr(pipe)) == float(pipe.name.split()[1].removeprefix("SDR"))
+
+
+def test_the_contraction_method_takes_every_pipe_of_its_sdr() -> None:
+    plan = PressureTestPlan("w_400_2", test_pressure=6e5)
+    for name, down in (
+        ("PE100 SDR17 32", 2.0e5),
+        ("PE100 SDR17 63", 2.0e5),
+        ("PE100 SDR11 20", 3.2e5),
+    ):
+        loops = Branch(Loop("A", pe_pipe(name), (Straight(50.0),)))
+        test = commissioned(Circuit("manifold", (loops,)), pressure_test=plan).test
+        assert test is not None
+        # DVGW W 400-2 (read): 2.0 bar at SDR 17, 3.2 bar at SDR 11; here within a tenth.
+        assert test.stages[3].highest - test.stages[4].highest == pytest.approx(0.9 * down)
+    other = Branch(Loop("A", pe_pipe("PE100 SDR13.6 32"), (Straight(50.0),)))
+    with pytest.raises(InputError, match="SDR 11 or SDR 17"):
+        commissioned(Circuit("manifold", (other,)), pressure_test=plan)
+
+
+def test_a_sample_that_would_freeze_or_keeps_too_little_margin_is_an_error() -> None:
+    # BRINE freezes below -10 °C; plain water's density at 12 °C is 999.5 kg/m³ (CRC Handbook).
+    filled = commissioned().filled
+    same = Sample(filled.density, 12.0)
+    assert told(commissioned(sample=same, duty=DUTY), "sample_too_weak") is None
+    weak = Sample(1003.0, 12.0)
+    found = commissioned(sample=weak, duty=DUTY)
+    assert found.sample is not None
+    assert -3.5 < found.sample.freezing_point < 0.0
+    finding = told(found, "sample_too_weak")
+    assert finding is not None
+    assert finding.severity == "error"
+    assert "it freezes" in finding.message
+    assert f"design at {freezing_point(BRINE):.1f} °C" in finding.message
+    # The same sample is told where nothing is to freeze: weaker than designed, yet far enough.
+    warm = FlowDuty(0.4e-3, 8.0, 11.0)
+    finding = told(commissioned(sample=weak, duty=warm), "sample_too_weak")
+    assert finding is not None
+    assert finding.severity == "warning"
+    assert "do not run" not in finding.message
+    # And left unjudged where no duty is told.
+    assert told(commissioned(sample=weak), "sample_too_weak") is None
+
+
+def test_a_sample_must_keep_the_margin_that_is_asked_for() -> None:
+    sample = Sample(commissioned().filled.density, 12.0)
+    freezes = freezing_point(BRINE)
+    for margin, severity in ((2.9, "error"), (3.1, None)):
+        duty = FlowDuty(0.4e-3, freezes + margin, freezes + margin + 3.0)
+        found = told(commissioned(sample=sample, duty=duty), "sample_too_weak")
+        assert (found and found.severity) == severity
+    assert found is None
+
+
+@pytest.mark.parametrize("pipe", [0.0, -1.0])
+def test_water_that_would_freeze_does_not_test(pipe: float) -> None:
+    with pytest.raises(RangeError) as caught:
+        commissioned(pressure_test=PressureTestPlan(test_pressure=4.5e5, pipe_temperature=pipe))
+    (fault,) = caught.value.faults
+    assert fault.field == "pressure_test.pipe_temperature"
+    assert fault.value == pipe
+    assert "give more than 0 °C, or test when the pipe is warmer" in fault.message
+    commissioned(pressure_test=PressureTestPlan(test_pressure=4.5e5, pipe_temperature=0.1))

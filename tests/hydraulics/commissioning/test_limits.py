@@ -218,7 +218,8 @@ def test_a_gauge_has_a_step(step: float) -> None:
 
 
 def test_the_plan_gives_times_and_pressures_of_every_stage() -> None:
-    # By hand from EN 805, A.27, at 9 bar: at most 30 % lost at rest, 10 to 15 % let down.
+    # By hand from EN 805, A.27, at 9 bar: at most 30 % lost at rest, 10 to 15 % let down, 25 kPa
+    # lost in the extended main test; raised to 98 %, held within 5 %: common practice, no source.
     plan = planned_stages(EN_805, 9e5)
     assert [(s.duration / MINUTE, s.at_most) for s in plan] == [
         (60, False), (10, True), (30, False), (60, False), (2, True), (30, False),
@@ -226,7 +227,7 @@ def test_the_plan_gives_times_and_pressures_of_every_stage() -> None:
     assert [s.pressure for s in plan] == [0.0, 9e5, 9e5, 9e5, None, None]
     assert [(s.lowest / 1e3, s.highest / 1e3) for s in plan] == [
         pytest.approx(ends)
-        for ends in ((0, 20), (900, 945), (855, 945), (630, 900), (495, 810), (495, 900))
+        for ends in ((0, 20), (882, 945), (855, 945), (630, 900), (495, 810), (470, 900))
     ]
     assert "Raise steadily to 9.00 bar." in plan[1].instruction
     assert "Bleed 0.90 to 1.35 bar off" in plan[4].instruction
@@ -239,7 +240,7 @@ def test_the_contraction_method_lets_down_by_sdr() -> None:
     assert let_down_range(W_400_2, 1e6, 17.0) == pytest.approx((1.8e5, 2.2e5))
     assert let_down_range(W_400_2, 1e6, pipe_sdr(pe_pipe("PE100 SDR11 32")))[0] == 2.88e5
     assert pipe_sdr(PIPE) == pytest.approx(40 / 3.7)
-    for sdr in (None, 10.39, 11.61, 13.6, 16.39):
+    for sdr in (None, 9.9, 12.4, 13.6, 15.2, 17.6, 21.0):
         with pytest.raises(InputError, match="SDR 11 or SDR 17"):
             let_down_range(W_400_2, 1e6, sdr)
     # 352 kPa must be left of 80 % of the test pressure: more than 440 kPa.
@@ -333,11 +334,11 @@ def test_how_much_more_air_stores_is_told() -> None:
 
 
 def test_a_band_by_hand() -> None:
-    # 10 % of tolerance, a meter of 5 %: 15 L/min reads 0.9 · 1.05 to 1.1 · 0.95 of it.
+    # 10 % of tolerance, 5 % of the reading: 15 L/min reads 0.9/0.95 to 1.1/1.05 of it.
     (band,) = expected_readings(["T"], [0.25e-3])
     assert band.expected_l_min == pytest.approx(15.0)
-    assert band.lowest * 60e3 == pytest.approx(14.175)
-    assert band.highest * 60e3 == pytest.approx(15.675)
+    assert band.lowest * 60e3 == pytest.approx(13.5 / 0.95)
+    assert band.highest * 60e3 == pytest.approx(16.5 / 1.05)
 
 
 def test_a_reading_on_the_edge_of_its_band_is_within() -> None:
@@ -350,10 +351,10 @@ def test_a_reading_on_the_edge_of_its_band_is_within() -> None:
 
 
 def test_a_meter_is_finer_than_what_it_is_to_prove() -> None:
-    # A tolerance of 25 % is proved by a meter of less than 0.25/1.25, 20 %.
-    expected_readings(["T"], [1e-4], tolerance=0.25, meter_accuracy=0.2 - HAIR)
+    # At 25 % of the reading just the expected flow would prove a tolerance of 25 %.
+    expected_readings(["T"], [1e-4], tolerance=0.25, meter_accuracy=0.25 - HAIR)
     expected_readings(["T"], [1e-4], tolerance=0.25, meter_accuracy=0.0)
-    for wrong in ({"tolerance": 0.25, "meter_accuracy": 0.2}, {"tolerance": 1.0}):
+    for wrong in ({"tolerance": 0.25, "meter_accuracy": 0.25}, {"tolerance": 1.0}):
         with pytest.raises(InputError) as caught:
             expected_readings(["T"], [1e-4], **wrong)
         assert caught.value.faults[0].field == "meter_accuracy"

@@ -19,12 +19,12 @@ def test_the_reading_is_in_litres_per_minute() -> None:
 def test_a_reading_in_the_band_proves_the_flow(
     flow: float, tolerance: float, part: float, at: float
 ) -> None:
-    accuracy = tolerance / (1.0 + tolerance) * part
+    accuracy = tolerance * part
     (band,) = expected_readings(["T"], [flow], tolerance=tolerance, meter_accuracy=accuracy)
     assert band.lowest < band.expected < band.highest
     reading = band.lowest + 0.5 * (1.0 + at) * (band.highest - band.lowest)
     for error in (-accuracy, accuracy):
-        true = reading / (1.0 + error)
+        true = reading * (1.0 + error)  # an error of the reading
         assert (1.0 - tolerance) * flow * (1 - 1e-9) <= true
         assert true <= (1.0 + tolerance) * flow * (1 + 1e-9)
 
