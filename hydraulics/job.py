@@ -24,10 +24,11 @@ from hydraulics.errors import Fault, HydraulicsError, InputError
 from hydraulics.findings import COMMON_PRACTICE, FREEZING_MARGIN, RETURN_LIMIT, TOLERANCE, Finding
 from hydraulics.fluid.mixture import Mixture, freezing_margin
 from hydraulics.ground.pipe_heat import PE_CONDUCTIVITY
-from hydraulics.groundworks.pipe_order import STANDARD_COILS, PipeOrder, pipe_order
+from hydraulics.groundworks.pipe_order import PipeOrder, pipe_order
 from hydraulics.groundworks.works import Groundworks, GroundworksPlan, groundworks
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.walk import loops_of
+from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.plot import Plot
 from hydraulics.pumps.on_array import PumpChoicePlan, PumpsOnArray, Warm, pumps_on_array
 from hydraulics.pumps.selection import Candidate, Selection

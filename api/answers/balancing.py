@@ -58,7 +58,7 @@ def _settings_of(names: tuple[str, ...], settings: ValveSettings) -> list[Object
     kv = rounded(np.where(finite, settings.kv, 0.0))
     opening = rounded(np.where(finite, settings.opening, 0.0) * 1e3)
     for number, row in enumerate(rows):
-        row["fully_open"] = number == settings.index_loop
+        row["fully_open"] = bool(settings.fully_open[number])
         if finite[number]:
             row |= {"kv_m3_h": kv[number], "opening_mm": opening[number]}
         if settings.position is not None and settings.position_kv is not None:

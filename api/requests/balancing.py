@@ -3,29 +3,41 @@
 from __future__ import annotations
 
 from api.refusals import BROKEN, MISSING, Json, Refusal
-from api.requests.array import Refusals
+from api.requests.array import Read, Refusals, coils_on_offer
 from api.requests.places import attempt, broken
+from api.schemas.array import LONGEST
 from hydraulics.balancing.valves import ValveTable
 from hydraulics.balancing.ways import BalancingPlan
 
 
-def balancing_from(read: Json, refusals: Refusals) -> Json:
-    """What may be done to balance the loops, or BROKEN."""
-    if read is BROKEN:
+def balancing_from(read: Read, refusals: Refusals) -> Json:
+    """What may be done to balance the loops, with the coils on offer, or BROKEN.
+
+    Parameters
+    ----------
+    read
+        The job as read, of which `balancing` is taken and `pipes` where they are given.
+    refusals
+        Receives what is wrong.
+    """
+    options = read["balancing"]
+    if options is BROKEN:
         return BROKEN
-    valve = _valve_from(read.get("valve"), refusals)
-    if valve is BROKEN or broken(read):
+    valve = _valve_from(options.get("valve"), refusals)
+    if valve is BROKEN or broken(options):
         return BROKEN
     return attempt(
         lambda: BalancingPlan(
             valve=valve,
-            coil_diameter=read["spare_coil_diameter_m"],
-            length_step=read["spare_step_m"],
-            closing_length=read.get("closing_m"),
-            pump_efficiency=read["pump_efficiency_percent"] / 100.0,
-            take=read.get("take"),
+            coil_diameter=options["spare_coil_diameter_m"],
+            length_step=options["spare_step_m"],
+            closing_length=options.get("closing_m"),
+            pump_efficiency=options["pump_efficiency_percent"] / 100.0,
+            coil_lengths=coils_on_offer(read.get("pipes", [])),
+            most_spare=LONGEST,
+            take=options.get("take"),
         ),
-        read,
+        options,
         ("balancing",),
         refusals,
     )

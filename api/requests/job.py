@@ -95,6 +95,8 @@ def job_from(document: Json, calculation: str, max_loops: int) -> Job:
     read = schema_of(JobSchema).check(document, (), refusals)
     if read is BROKEN:
         raise RefusedError(refusals)
+    if calculation == "balancing":
+        read.setdefault("balancing", _usual("balancing"))
     wanted = _wanted(read, calculation, refusals)
     job = _made(read, wanted, max_loops, refusals)
     if refusals:
@@ -155,7 +157,7 @@ def _made(read: dict[str, Any], wanted: set[str], max_loops: int, refusals: Refu
         "pump": lambda: pump_from(read["pump"], ("pump",), refusals),
         "ground_at_loops": lambda: ground_at_loops_from(read["ground_at_loops"]),
         "sizing": lambda: sizing_from(read, mix, pipes, max_loops, refusals),
-        "balancing": lambda: balancing_from(read["balancing"], refusals),
+        "balancing": lambda: balancing_from(read, refusals),
         "pump_choice": lambda: pump_choice_from(read["pump_choice"], ("pump_choice",), refusals),
         "groundworks": lambda: groundworks_from(read, refusals),
         "commissioning": lambda: commissioning_from(read["commissioning"], refusals),

@@ -12,9 +12,8 @@ from api.schemas.sizing import MOST_LOOPS
 from hydraulics.errors import HydraulicsError
 from hydraulics.ground.soil import water_content
 from hydraulics.ground.temperature import SurfaceTemperature
-from hydraulics.groundworks.pipe_order import STANDARD_COILS
 from hydraulics.job import SizingPlan
-from hydraulics.pipework.pipe import Pipe
+from hydraulics.pipework.pipe import STANDARD_COILS, Pipe
 from hydraulics.plot.plot import BOREHOLE_SPACING, Plot
 from hydraulics.sizing.array import coldest_brine
 from hydraulics.sizing.choice import (

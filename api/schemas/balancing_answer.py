@@ -82,7 +82,7 @@ class ValveSettingSchema(StrictSchema):
     """The setting of one loop's valve."""
 
     loop = loop_name()
-    fully_open = Flag(required=True, metadata=said("Whether it is the index loop's valve."))
+    fully_open = Flag(required=True, metadata=said("Whether its valve stays fully open."))
     kv_m3_h = Number(
         metadata=said("Kv to set; absent where the valve takes nothing, so that any large Kv does.")
     )
@@ -99,7 +99,12 @@ class ValveSettingSchema(StrictSchema):
         required=True,
         metadata=said("In this brine the valve acts as one of factor times Kv (EN 60534-2-1)."),
     )
-    position = Number(metadata=said("Nearest position of the valve's own table."))
+    position = Number(
+        metadata=said(
+            "Position of the valve's own table: the nearest or, where the nearest of all loops "
+            "miss, one near it."
+        )
+    )
     position_kv_m3_h = Number(metadata=said("Kv of that position."))
 
 
@@ -161,7 +166,7 @@ class WaySchema(StrictSchema):
         metadata=said(
             "regulating_valves: a valve in each loop. spare_pipe: coiled pipe added to short "
             "loops. reverse_return: instead of direct return. larger_headers: headers and routes "
-            "of larger pipe. other_loop_pipe: loops of other pipe."
+            "of larger pipe. other_loop_pipe: loops of other pipe, or all of one size."
         ),
     )
     verdict = Choice(

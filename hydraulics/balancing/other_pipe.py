@@ -17,7 +17,7 @@ from hydraulics.split.reached import Reached, solve_near
 from hydraulics.split.target import Target, target_flows
 
 LOOP_STEPS: Final = (-3, -2, -1, 1, 2, 3)  # sizes of loop pipe tried, below and above
-MOST_STEPS: Final = 12  # sizes of header pipe tried at most; the standard series has 13
+MOST_STEPS: Final = 12  # sizes of one kind tried at most; the standard series has 13
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,12 +125,12 @@ def larger_headers(situation: Situation) -> list[Exchange]:
     """
     pipes = route_pipes(situation.circuit)
     longest = max((len(sizes_from(pipe)[1]) for pipe in pipes), default=0)
-    steps = range(1, min(longest, MOST_STEPS) + 1)
+    steps = _stepped(pipes, range(1, min(longest, MOST_STEPS) + 1))
     return _tried(situation, pipes, steps, with_route_pipes, stop=True)
 
 
 def other_loop_pipes(situation: Situation) -> list[Exchange]:
-    """Try the loops in smaller and larger standard sizes.
+    """Try all loops in one of their sizes where they have several, and in smaller and larger ones.
 
     Parameters
     ----------
@@ -140,25 +140,33 @@ def other_loop_pipes(situation: Situation) -> list[Exchange]:
     Returns
     -------
     list of Exchange
-        From the smallest pipe to the largest; sizes whose coils would be too tight are left out.
+        All in one size, and all some sizes smaller or larger, each from the smallest pipe to the
+        largest; sizes whose coils would be too tight are left out.
     """
     pipes = loop_pipes(situation.circuit)
-    return _tried(situation, pipes, LOOP_STEPS, with_loop_pipes, stop=False)
+    one = sorted({pipe.bore: pipe for pipe in pipes}.values(), key=lambda pipe: pipe.bore)
+    alike = [(pipe,) * len(pipes) for pipe in one[:MOST_STEPS]] if len(one) > 1 else []
+    sets = (*alike, *_stepped(pipes, LOOP_STEPS))
+    return _tried(situation, pipes, sets, with_loop_pipes, stop=False)
+
+
+def _stepped(pipes: list[Pipe], steps: Iterable[int]) -> list[tuple[Pipe, ...]]:
+    """The pipes all moved by each number of sizes."""
+    return [tuple(sized(pipe, step) for pipe in pipes) for step in steps]
 
 
 def _tried(
     situation: Situation,
     pipes: list[Pipe],
-    steps: Iterable[int],
+    sets: Iterable[tuple[Pipe, ...]],
     edit: Callable[[Circuit, Callable[[Pipe], Pipe]], Circuit],
     *,
     stop: bool,
 ) -> list[Exchange]:
-    """Solve the array with pipes moved by each number of sizes; each set of pipes once."""
+    """Solve the array with each set of pipes in the place of its own; each set once."""
     found: list[Exchange] = []
     seen: set[tuple[Pipe, ...]] = {tuple(pipes)}
-    for step in steps:
-        new = tuple(sized(pipe, step) for pipe in pipes)
+    for new in sets:
         if new in seen:
             continue
         seen.add(new)

@@ -25,7 +25,7 @@ from hydraulics.split.target import Target, target_flows
 
 Array = NDArray[np.float64]
 LEAST: Final = 1e-6  # m; less spare pipe than this is rounding
-MOST_STEPS: Final = 100
+MOST_STEPS: Final = 400
 
 
 def spare_lengths(
@@ -34,7 +34,7 @@ def spare_lengths(
     total: float,
     coil_diameter: float,
     length_step: float = 0.0,
-) -> Array:
+) -> tuple[Array, bool]:
     """Length of coiled pipe to add to each loop so that every path drops alike.
 
     Parameters
@@ -52,8 +52,9 @@ def spare_lengths(
 
     Returns
     -------
-    Array
-        Of the loop's own pipe [m]; 0 for the index loop, never negative.
+    length, found
+        Of the loop's own pipe [m]; 0 for the index loop, never negative. False where flow by
+        length is wanted and no lengths were found that agree with it: they are then the nearest.
 
     Raises
     ------
@@ -86,28 +87,35 @@ def spare_lengths(
         path = path_drops(network, drops_at(network, branch_flows(network, wanted), total))
         return np.asarray((path.max() - path) / per_metre)
 
-    length = needed(target_flows(network, total, target))
+    length, found = needed(target_flows(network, total, target)), True
     if target == "length":
-        length = _of_flow_by_length(needed, own, total)
+        length, found = _of_flow_by_length(needed, own, total)
     if length_step:
         length = np.round(length / length_step) * length_step
-    return np.where(length > LEAST, length, 0.0)
+    return np.where(length > LEAST, length, 0.0), found
 
 
-def _of_flow_by_length(needed: Callable[[Array], Array], own: Array, total: float) -> Array:
-    """Spare pipe that a flow in proportion to the length with it asks for.
+def _of_flow_by_length(
+    needed: Callable[[Array], Array], own: Array, total: float
+) -> tuple[Array, bool]:
+    """Spare pipe that a flow in proportion to the length with it asks for, and whether found.
 
-    More of it raises both the drop of a metre and the flow, so that half a step each time does not
-    run past the solution (friction grows with flow to the power 1 to 2).
+    More of it raises both the drop of a metre and the flow, so that half a step does not run past
+    the solution where friction grows with flow to the power 1 to 2. Between laminar and turbulent
+    it grows faster: a loop that runs past takes shorter steps from there on.
     """
-    length = np.zeros_like(own)
+    length, last = np.zeros_like(own), np.zeros_like(own)
+    share = np.full_like(own, 0.5)
     for _ in range(MOST_STEPS):
         whole = own + length
-        step = 0.5 * (needed(total * whole / whole.sum()) - length)
-        length = length + step
-        if float(np.abs(step).max()) <= LEAST:
-            break
-    return length
+        off = needed(total * whole / whole.sum()) - length
+        if float(np.abs(off).max()) <= LEAST:
+            return length, True
+        past = (off * last < 0.0) & (np.abs(off) > 0.25 * np.abs(last))
+        share = np.where(past, 0.5 * share, np.minimum(1.1 * share, 0.5))
+        length = length + share * off
+        last = off
+    return length, False
 
 
 def with_spare_pipe(circuit: Circuit, length: Array, coil_diameter: float) -> Circuit:

@@ -2,12 +2,13 @@
 
 At the flows wanted, every pipe's drop is known. What a loop's path takes less than the index
 path, its valve must take: one evaluation, no iteration, for any nesting, since a valve in a loop
-changes no other path.
+changes no other path. Positions of a table are another matter: see `nearer_positions`.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -15,15 +16,16 @@ import numpy as np
 from fluids.control_valve import Reynolds_factor, Reynolds_valve
 from numpy.typing import NDArray
 
+from hydraulics.balancing.unlike import most_unlike
 from hydraulics.errors import Fault, InputError
-from hydraulics.findings import COMMON_PRACTICE, Finding, listed
+from hydraulics.findings import COMMON_PRACTICE, HEAD_LIMIT, Finding, listed
 from hydraulics.layout.circuit import Circuit
 from hydraulics.layout.edit import one_by_one, with_added
 from hydraulics.layout.walk import walk
 from hydraulics.pipework.fittings import Fitting, Loss, kv_from_loss, loss_from_kv
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.drops import branch_flows, drops_at
-from hydraulics.split.reached import path_drops
+from hydraulics.split.reached import Reached, path_drops, solve_near
 
 Array = NDArray[np.float64]
 
@@ -37,6 +39,10 @@ VALVE_REYNOLDS_SOURCE: Final = (
     "FL 0.9 and Fd 0.46 of a globe valve with a parabolic plug"
 )
 WORTH_A_WORD: Final = 0.95  # a valve Reynolds factor below this is told
+MOST_HEADS: Final = 24  # higher heads of the array that positions are rounded at
+MOST_STEPPED: Final = 30  # loops, the worst first, of which one position more and less is tried
+MOST_STEPS: Final = 90  # such steps that are solved in one go
+ALIKE: Final = 1e-5  # of Kv: valves nearer than this are moved together
 UNNAMED: Final = "regulating valve"
 """What a valve is called whose table gives it no name."""
 _DISCHARGE: Final = 0.61  # of a sharp-edged opening (White, Fluid Mechanics, from memory)
@@ -97,7 +103,7 @@ class ValveSettings:
     Attributes
     ----------
     index_loop
-        Loop whose valve is fully open: the one whose path takes most.
+        Loop whose path takes most, so that its exact setting is fully open.
     drop
         Pressure drop of the valve at the loop's target flow [Pa].
     square
@@ -115,8 +121,10 @@ class ValveSettings:
     reynolds, reynolds_factor
         Valve Reynolds number and factor after EN 60534-2-1 [-]: in brine the valve acts as one of
         factor · Kv, so that Kv / factor is to be set; see :data:`VALVE_REYNOLDS_SOURCE`.
+    open_kv
+        Kv of the fully open valve [m³/h]; infinite where no table is given.
     position, position_kv
-        Nearest row of the valve's table and its Kv [m³/h]; None where no table is given.
+        Row of the valve's table that is set, and its Kv [m³/h]; None where no table is given.
     """
 
     index_loop: int
@@ -129,8 +137,14 @@ class ValveSettings:
     opening: Array
     reynolds: Array
     reynolds_factor: Array
+    open_kv: float
     position: Array | None
     position_kv: Array | None
+
+    @property
+    def fully_open(self) -> NDArray[np.bool_]:
+        """Whether each loop's valve stays fully open."""
+        return (self.kv if self.position_kv is None else self.position_kv) >= self.open_kv
 
 
 def valve_settings(
@@ -164,21 +178,20 @@ def valve_settings(
     per_square = brine.density * volume_flow**2
     path = path_drops(network, drops)
     open_square = loss_from_kv(table.kvs[-1]).square if table is not None else 0.0
-    fully_open = path + open_square * per_square
-    largest = float(fully_open.max())
-    excess = largest - fully_open
+    with_open = path + open_square * per_square
+    largest = float(with_open.max())
+    excess = largest - with_open
     excess[excess < SAME_DROP * largest] = 0.0
     index = int((excess == 0.0).argmax())  # of paths as good as equal, the first
     square = open_square + excess / per_square
     drop = square * per_square
-    kv = np.asarray([kv_from_loss(Loss(each)) for each in square.tolist()])
+    kv = _kv_of(square)
     bore = np.asarray([loop.sections[loop.main_section].pipe.bore for loop in network.loops])
     controlled = drops.carrier_drop[rows]
     position = position_kv = None
     if table is not None:
-        kvs = np.asarray(table.kvs)
-        row = np.abs(np.log(kv[:, None] / kvs)).argmin(axis=1)
-        position, position_kv = np.asarray(table.positions)[row], kvs[row]
+        row = _nearest_row(kv, table)
+        position, position_kv = np.asarray(table.positions)[row], np.asarray(table.kvs)[row]
     valve_reynolds, factor = en_60534_valve_flow(
         volume_flow, kv, bore, brine.viscosity / brine.density
     )
@@ -193,9 +206,134 @@ def valve_settings(
         opening=_equal_opening(kv),
         reynolds=valve_reynolds,
         reynolds_factor=factor,
+        open_kv=math.inf if table is None else table.kvs[-1],
         position=position,
         position_kv=position_kv,
     )
+
+
+def _kv_of(square: Array) -> Array:
+    return np.asarray([kv_from_loss(Loss(each)) for each in square.tolist()])
+
+
+def _nearest_row(kv: Array, table: ValveTable) -> NDArray[np.intp]:
+    """Row of the table that is nearest to each Kv, by their ratio."""
+    return np.asarray(np.abs(np.log(kv[:, None] / np.asarray(table.kvs))).argmin(axis=1))
+
+
+def nearer_positions(
+    network: Network,
+    target: Array,
+    settings: ValveSettings,
+    table: ValveTable,
+    tolerance: float,
+) -> ValveSettings:
+    """Other positions, where those nearest to the exact settings leave a loop beyond its tolerance.
+
+    Parameters
+    ----------
+    network, target, table
+        As for :func:`valve_settings`.
+    settings
+        What that found.
+    tolerance
+        Allowed deviation from the target, as a fraction.
+
+    Returns
+    -------
+    ValveSettings
+        With the positions of least deviation that were found; the first ones that are within
+        tolerance, where there are any.
+
+    Notes
+    -----
+    Each position is rounded by itself, so that a few may all be off the same way. Tried are one
+    position more or less of single loops, the worst first, or of loops alike together, as long as
+    the largest deviation falls; then the nearest positions to what the valves are at a higher head,
+    that of the index loop's valve closed a little, the least first, and steps from the best of
+    those; none whose duty is beyond one ordinary circulator and that of the exact settings. At
+    most :data:`MOST_STEPS`, twice, and :data:`MOST_HEADS` solutions, not every combination.
+    """
+    squares = np.asarray([loss_from_kv(kv).square for kv in table.kvs])
+
+    def solved(each: Array) -> Reached:
+        return solve_near(with_valves(network, each), target, tolerance)
+
+    def nearer(rows: NDArray[np.intp], than: Reached) -> Reached | None:
+        try:
+            found = solved(squares[rows])
+        except InputError:  # Reynolds numbers beyond the law
+            return None
+        better = _largest(found) < _largest(than) * (1.0 - SAME_DROP)
+        return found if better and found.duty.pressure <= most_head else None
+
+    def stepped(rows: NDArray[np.intp], best: Reached) -> tuple[NDArray[np.intp], Reached]:
+        steps = _steps(settings.kv, rows, best.deviation, len(squares))
+        for _ in range(MOST_STEPS):
+            if best.within_tolerance or (step := next(steps, None)) is None:
+                break
+            if (found := nearer(step, best)) is not None:
+                rows, best = step, found
+                steps = _steps(settings.kv, rows, best.deviation, len(squares))
+        return rows, best
+
+    nearest = _nearest_row(settings.kv, table)
+    rows, best = nearest, solved(squares[nearest])
+    most_head = max(HEAD_LIMIT, solved(settings.square).duty.pressure)
+    rows, best = stepped(rows, best)
+    for other in _at_higher_heads(network, target, settings, table, squares):
+        if best.within_tolerance:
+            break
+        if (found := nearer(other, best)) is not None:
+            rows, best = other, found
+    rows, best = stepped(rows, best)
+    return replace(
+        settings,
+        position=np.asarray(table.positions)[rows],
+        position_kv=np.asarray(table.kvs)[rows],
+    )
+
+
+def _largest(found: Reached) -> float:
+    return float(np.abs(found.deviation).max())
+
+
+def _at_higher_heads(
+    network: Network, target: Array, settings: ValveSettings, table: ValveTable, squares: Array
+) -> Iterator[NDArray[np.intp]]:
+    """Nearest positions with the index loop's valve closed by quarters of a position."""
+    brine = network.fluids[IN_LOOP]
+    per_square = brine.density * (target / brine.density) ** 2
+    seen = {tuple(_nearest_row(settings.kv, table).tolist())}
+    for number in range(1, MOST_HEADS + 1):
+        row, quarter = len(squares) - 1 - number // 4, number % 4 / 4.0
+        if row < 0 or (row == 0 and quarter):
+            return
+        index = squares[row] ** (1.0 - quarter) * squares[max(row - 1, 0)] ** quarter
+        more = (index - squares[-1]) * per_square[settings.index_loop]
+        rows = _nearest_row(_kv_of(settings.square + more / per_square), table)
+        if (key := tuple(rows.tolist())) not in seen:
+            seen.add(key)
+            yield rows
+
+
+def _steps(
+    kv: Array, rows: NDArray[np.intp], deviation: Array, count: int
+) -> Iterator[NDArray[np.intp]]:
+    """Rows with one loop, or loops alike, a position further, the way that helps first."""
+    alike: dict[tuple[int, int], list[int]] = {}
+    for loop, (each, row) in enumerate(zip(kv.tolist(), rows.tolist(), strict=True)):
+        alike.setdefault((round(math.log(each) / ALIKE), row), []).append(loop)
+    worst = np.argsort(-np.abs(deviation), kind="stable").tolist()
+    several = (group for group in alike.values() if len(group) > 1)
+    together = sorted(several, key=lambda group: -abs(deviation[group[0]]))
+    for which in (*([loop] for loop in worst[:MOST_STEPPED]), *together[:MOST_STEPPED]):
+        way = -1 if deviation[which[0]] > 0.0 else 1
+        for step in (way, -way):
+            if 0 <= rows[which[0]] + step < count:
+                moved = rows.copy()
+                moved[which] += step
+                yield moved
 
 
 def _equal_opening(kv: Array) -> Array:
@@ -272,7 +410,7 @@ def with_settings(circuit: Circuit, settings: ValveSettings, table: ValveTable |
     settings
         Setting of each loop's valve, in the order of the layout.
     table
-        The valve's own table: its nearest positions are set; None: to the exact Kv.
+        The valve's own table: the settings' positions are set; None: to the exact Kv.
 
     Returns
     -------
@@ -294,7 +432,7 @@ def with_settings(circuit: Circuit, settings: ValveSettings, table: ValveTable |
 
 
 def valve_findings(
-    network: Network, settings: ValveSettings, table: ValveTable | None
+    network: Network, target: Array, settings: ValveSettings, table: ValveTable | None
 ) -> list[Finding]:
     """What a designer should know about the settings before ordering valves.
 
@@ -302,6 +440,8 @@ def valve_findings(
     ----------
     network
         The array.
+    target
+        Mass flow that each loop should have [kg/s].
     settings
         Its settings.
     table
@@ -332,9 +472,9 @@ def valve_findings(
     high = regulated & (settings.authority > LARGEST_AUTHORITY)
     if high.any():
         tell("valve_authority_high", "warning", high,
-             f"the valve takes {100 * settings.authority[high].max():.0f} % of its loop's drop, "
-             "more than the loop itself: the loops are too unlike to balance by valves; add pipe "
-             "or lay them alike", COMMON_PRACTICE)  # fmt: skip
+             f"the valve takes up to {100 * settings.authority[high].max():.0f} % of its loop's "
+             f"drop, more than the loop itself: {_why_high(network, target, settings, high)}",
+             COMMON_PRACTICE)  # fmt: skip
     if table is not None:
         below = settings.kv < table.kvs[0] * (1.0 - 1e-9)
         if below.any():
@@ -355,3 +495,14 @@ def valve_findings(
              "Kv or more; set by measured flow, or choose the position by Kv over that factor",
              VALVE_REYNOLDS_SOURCE)  # fmt: skip
     return found
+
+
+def _why_high(
+    network: Network, target: Array, settings: ValveSettings, high: NDArray[np.bool_]
+) -> str:
+    """Whether the valve is small even when open, or the ways to the loops differ, in words."""
+    drop, square = settings.drop[high], settings.square[high]
+    closed = drop * (1.0 - settings.square.min() / square)
+    if (closed <= drop * (1.0 / settings.authority[high] - 1.0)).all():
+        return "the valve is small for this flow even when fully open; choose a larger one"
+    return f"{most_unlike(network, target).told}, or add pipe"

@@ -5,8 +5,9 @@ All ways are compared at the same total flow, that of the array as it is.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -22,9 +23,11 @@ from hydraulics.balancing.other_pipe import (
 )
 from hydraulics.balancing.result import Balancing, PipeTaken, Way, WayKind
 from hydraulics.balancing.spare_pipe import spare_lengths, with_spare_pipe
+from hydraulics.balancing.unlike import most_unlike
 from hydraulics.balancing.valves import (
     ValveSettings,
     ValveTable,
+    nearer_positions,
     valve_findings,
     valve_settings,
     with_settings,
@@ -39,12 +42,11 @@ from hydraulics.findings import (
     listed,
 )
 from hydraulics.layout.circuit import Circuit, Plant
-from hydraulics.layout.contents import Part, array_contents
+from hydraulics.layout.contents import Part, array_contents, has_probe, pieces_of
 from hydraulics.layout.edit import has_header_between, in_reverse_return
 from hydraulics.layout.walk import circuits_of
-from hydraulics.pipework.pipe import Pipe
+from hydraulics.pipework.pipe import STANDARD_COILS, Pipe
 from hydraulics.split.assembly import Network
-from hydraulics.split.imbalance import path_parts
 from hydraulics.split.reached import Reached, solve_near
 from hydraulics.split.result import FlowSplit
 from hydraulics.split.target import target_flows
@@ -58,7 +60,8 @@ LONG_SPARE: Final = 0.5  # of a loop's own length; more spare is a loop laid wro
 METHOD: Final = (
     "All ways at the total flow of the array as it is. Valves and spare pipe: drops at the target "
     "flows, what each path takes less than the index path goes to its valve or its added pipe; "
-    "then the array is solved with them. Reverse return and pipe sizes: the changed array is "
+    "then the array is solved with them, valves from a table in their nearest positions or, where "
+    "those miss, in others near them. Reverse return and pipe sizes: the changed array is "
     "solved. Kv: EN 60534-1. Energy: pressure times flow times run hours, over one efficiency."
 )
 
@@ -71,6 +74,7 @@ class _Case:
     split: FlowSplit
     target: Array
     joules_per_watt: float
+    coil_lengths: Mapping[str, Sequence[float]]
 
     @property
     def network(self) -> Network:
@@ -94,6 +98,10 @@ class BalancingPlan:
         Of a reverse return [m]; None: as long as the header.
     pump_efficiency
         Hydraulic over electrical power, more than 0, at most 1.
+    coil_lengths
+        Coil lengths on offer [m] by pipe name; :data:`STANDARD_COILS` for a pipe not named.
+    most_spare
+        Longest spare pipe that one loop may have [m]; infinite: any.
     take
         Way to put in; None for none.
     """
@@ -103,6 +111,8 @@ class BalancingPlan:
     length_step: float = 0.0
     closing_length: float | None = None
     pump_efficiency: float = PUMP_EFFICIENCY
+    coil_lengths: Mapping[str, Sequence[float]] = field(default_factory=dict)
+    most_spare: float = math.inf
     take: WayKind | None = None
 
     def __post_init__(self) -> None:
@@ -156,6 +166,7 @@ def balance(split: FlowSplit, circuit: Circuit, plant: Plant, plan: BalancingPla
         split,
         target,
         plant.run_hours * 3600.0 / plan.pump_efficiency,
+        plan.coil_lengths,
     )
     return Balancing(
         names=network.names,
@@ -184,15 +195,20 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
     settings = valve_settings(network, target, table)
     circuit = with_settings(case.situation.circuit, settings, table)
     result = resolved(case.situation, circuit)
+    if table is not None and not result.within_tolerance:
+        settings = nearer_positions(network, target, settings, table, tolerance)
+        circuit = with_settings(case.situation.circuit, settings, table)
+        result = resolved(case.situation, circuit)
     exact = None
     if table is not None:
         exact = solve_near(with_valves(network, settings.square), target, tolerance)
-    name = network.names[settings.index_loop]
-    reason = f"{name}'s valve stays fully open, the others are closed to match it"
-    if not result.within_tolerance:
+    reason = _open_valves(network, settings)
+    if table is not None and not result.within_tolerance:
+        below = bool((settings.kv < table.kvs[0]).any())
         reason = (
-            f"with the positions of this valve {_worst(network, result)}; a valve with finer or "
-            "smaller settings is needed"
+            "with the positions of this valve, of the nearest and those beside them the best that "
+            f"was found, {_worst(network, result)}; a {'smaller' if below else 'finer'} valve "
+            "would come nearer"
         )
     return _way(
         case,
@@ -203,21 +219,49 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
         settings=settings,
         exact=exact,
         circuit=circuit,
-        findings=tuple(valve_findings(network, settings, table)),
+        findings=tuple(valve_findings(network, target, settings, table)),
     )
+
+
+def _open_valves(network: Network, settings: ValveSettings) -> str:
+    """Which valves stay fully open, in words."""
+    which = np.flatnonzero(settings.fully_open).tolist()
+    if not which:
+        return "no valve stays fully open: closed so, the positions come near enough"
+    closed = len(network.names) - len(which)
+    if not closed:
+        return "every valve stays fully open"
+    names = listed([network.names[i] for i in which])
+    others = "the others are" if closed > 1 else "the other is"
+    if len(which) == 1:
+        return f"{names}'s valve stays fully open, {others} closed to match it"
+    return f"the valves of {names} stay fully open, {others} closed to match them"
 
 
 def _by_spare_pipe(case: _Case, plan: BalancingPlan) -> Way:
     coil_diameter, step = plan.coil_diameter, plan.length_step
     network, situation = case.network, case.situation
-    length = spare_lengths(network, situation.target, situation.total, coil_diameter, step)
+    length, agree = spare_lengths(network, situation.target, situation.total, coil_diameter, step)
+    longest = int(length.argmax())
+    if not length[longest] <= plan.most_spare:
+        return Way(
+            "spare_pipe",
+            "not_possible",
+            f"{network.names[longest]} would need more than {plan.most_spare:,.0f} m of spare pipe "
+            "to take as little as is asked of it; no loop is so long",
+        )
     circuit = with_spare_pipe(case.situation.circuit, length, coil_diameter)
     result = resolved(case.situation, circuit)
     reason = (
         f"{length.sum():.0f} m of pipe in coils of {coil_diameter:g} m, up to {length.max():.0f} m "
         "in a loop; no loop is cut"
     )
-    if not result.within_tolerance:
+    if not agree:
+        reason = (
+            "no lengths were found whose flow by length is the one that they give; with the "
+            f"nearest {_worst(network, result)}"
+        )
+    elif step and not result.within_tolerance:
         reason = f"rounded to {step:g} m, {_worst(network, result)}; cut the spare pipe more finely"
     own = np.asarray([loop.length for loop in network.loops])
     long = np.flatnonzero(length > LONG_SPARE * own)
@@ -228,8 +272,8 @@ def _by_spare_pipe(case: _Case, plan: BalancingPlan) -> Way:
                 "spare_pipe_long",
                 "warning",
                 f"{listed([network.names[i] for i in long.tolist()])}: up to "
-                f"{100.0 * (length / own).max():.0f} % of the loop's own length of spare pipe; "
-                "lay the loops alike, or fit valves",
+                f"{100.0 * (length / own).max():.0f} % of the loop's own length of spare pipe: "
+                f"{most_unlike(network, case.target).told}, or fit valves",
                 COMMON_PRACTICE,
             )
         )
@@ -280,22 +324,14 @@ def _by_larger_headers(case: _Case, _: BalancingPlan) -> Way:
     if not best.reached.within_tolerance:
         reason = (
             f"even with the best of {len(tried)} sizes ({reason}) "
-            f"{_worst(case.network, best.reached)}; what is left lies in "
-            f"{_what_is_left(best.reached)}"
+            f"{_worst(case.network, best.reached)}; what is left lies in {_left(best.reached)}"
         )
     return _way(case, kind, best.reached, reason, circuit=best.circuit, candidates=tuple(tried))
 
 
-def _what_is_left(result: Reached) -> str:
+def _left(result: Reached) -> str:
     """The part of the paths that still differs most at the target flows, in words."""
-    target = result.mass_flow / (1.0 + result.deviation)
-    weights = path_parts(result.network, target, float(target.sum())).weights()
-    return {
-        "loops": "the loops",
-        "fittings": "fittings and valves",
-        "runs": "the runs",
-        "headers": "the headers",
-    }[next(iter(weights))]
+    return most_unlike(result.network, result.mass_flow / (1.0 + result.deviation)).where
 
 
 def _by_loop_pipe(case: _Case, _: BalancingPlan) -> Way:
@@ -350,6 +386,10 @@ def _way(
     findings: tuple[Finding, ...] = (),
 ) -> Way:
     """Reckon power, energy and pipe of a way."""
+    too_long = _longer_than_coils(case, result.network)
+    if too_long is not None:
+        reason = f"{reason}, but {too_long.message}"
+        findings = (*findings, too_long)
     power = result.duty.hydraulic_power - case.split.pump.hydraulic_power
     pipes, volume = ((), 0.0) if circuit is None else _taken(case.situation.circuit, circuit)
     if result.duty.pressure > HEAD_LIMIT >= case.split.pump.pressure:
@@ -377,6 +417,34 @@ def _way(
         candidates=candidates,
         circuit=circuit,
         findings=findings,
+    )
+
+
+def _longer_than_coils(case: _Case, changed: Network) -> Finding | None:
+    """Loops of which a changed array takes a longer piece of pipe than there are coils."""
+    loops: list[int] = []
+    worst = (0.0, "", 0.0, 0.0)  # beyond the coil [m]; pipe, length and coil
+    for number, (old, new) in enumerate(zip(case.network.loops, changed.loops, strict=True)):
+        if new is old or has_probe(new):
+            continue
+        laid = pieces_of(old)
+        for pipe, needed in pieces_of(new):
+            coil = max(case.coil_lengths.get(pipe.name, STANDARD_COILS))
+            if needed > coil * (1.0 + 1e-9) and (pipe, needed) not in laid:
+                loops.append(number)
+                worst = max(worst, (needed - coil, pipe.name, needed, coil))
+    if not loops:
+        return None
+    names = [case.network.names[number] for number in dict.fromkeys(loops)]
+    several = len(names) > 1
+    return Finding(
+        "no_coil_long_enough",
+        "error",
+        f"{listed(names)} {'take up to' if several else 'takes'} {worst[2]:.1f} m of {worst[1]} in "
+        f"one piece and the longest coil on offer is {worst[3]:g} m: order longer coils or take "
+        "another way, since no loop is jointed underground",
+        COMMON_PRACTICE,
+        None if several else case.network.places[loops[0]],
     )
 
 

@@ -6,17 +6,13 @@ import bisect
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
 
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, Finding
-from hydraulics.layout.circuit import Circuit, Loop, Plant
+from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.layout.contents import has_probe, pieces_of
 from hydraulics.layout.walk import circuits_of, headers_of, loops_of, standings
-from hydraulics.pipework.pipe import Pipe
-
-STANDARD_COILS: Final = (50.0, 100.0, 150.0, 200.0, 300.0)
-"""Coil lengths offered where none are given [m] (common practice, no source; pipe of 75 mm and more
-often comes in straight lengths instead: ask the supplier)."""
+from hydraulics.pipework.pipe import STANDARD_COILS, Pipe
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,28 +116,6 @@ class PipeOrder:
     findings: tuple[Finding, ...]
 
 
-def _has_probe(loop: Loop) -> bool:
-    return any(leg.borehole is not None for leg in loop.legs)
-
-
-def _pieces(loop: Loop) -> list[tuple[Pipe, float]]:
-    """Stretches of a loop that are one pipe from end to end; U-tubes come made up, so they part."""
-    pieces: list[tuple[Pipe, float]] = []
-    open_piece = False
-    for leg in loop.legs:
-        if leg.borehole is not None:
-            open_piece = False
-            continue
-        pipe = leg.pipe or loop.pipe
-        length = sum(section.length for section in leg.sections(loop.pipe))
-        if open_piece and pieces[-1][0] == pipe:
-            pieces[-1] = (pipe, pieces[-1][1] + length)
-        elif length > 0.0:
-            pieces.append((pipe, length))
-            open_piece = True
-    return pieces
-
-
 def pack_pieces(pieces: Iterable[float], coil: float) -> int:
     """Number of coils that a set of pieces is cut from, best fit decreasing.
 
@@ -196,8 +170,8 @@ def _routes(circuit: Circuit, plant: Plant | None) -> dict[Pipe, list[float]]:
         for run in each.branch.runs:
             if run.length > 0.0:
                 found.setdefault(run.pipe, []).extend([run.length] * (2 * each.count))
-        if each.loop is not None and _has_probe(each.loop):
-            for pipe, length in _pieces(each.loop):
+        if each.loop is not None and has_probe(each.loop):
+            for pipe, length in pieces_of(each.loop):
                 found.setdefault(pipe, []).extend([length] * each.count)
     for run in plant.runs if plant is not None else ():
         if run.length > 0.0:
@@ -258,7 +232,7 @@ def pipe_order(
             if (hole := leg.borehole) is not None:
                 key = (leg.pipe or loop.pipe, hole.depth)
                 probes[key] = probes.get(key, 0) + hole.u_tubes * count
-        pieces = [] if _has_probe(loop) else _pieces(loop)
+        pieces = [] if has_probe(loop) else pieces_of(loop)
         sizes = {pipe for pipe, _ in pieces}
         if len(sizes) > 1:
             findings.append(

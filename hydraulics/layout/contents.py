@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.layout.circuit import Circuit, Loop, Plant
 from hydraulics.layout.walk import circuits_of, headers_of, standings
 from hydraulics.pipework.pipe import Pipe
 
@@ -62,6 +62,35 @@ class Contents:
     def length_of(self, part: Part) -> float:
         """Pipe laid in one part [m]."""
         return sum(each.length for each in self.pipes if each.part == part)
+
+
+def has_probe(loop: Loop) -> bool:
+    """Whether a loop has a factory-made U-tube in it, to which its tails are welded."""
+    return any(leg.borehole is not None for leg in loop.legs)
+
+
+def pieces_of(loop: Loop) -> list[tuple[Pipe, float]]:
+    """Stretches of a loop that are one pipe from end to end; U-tubes come made up, so they part.
+
+    Returns
+    -------
+    list of (Pipe, float)
+        Pipe and length [m] of each, in the order of flow.
+    """
+    pieces: list[tuple[Pipe, float]] = []
+    open_piece = False
+    for leg in loop.legs:
+        if leg.borehole is not None:
+            open_piece = False
+            continue
+        pipe = leg.pipe or loop.pipe
+        length = sum(section.length for section in leg.sections(loop.pipe))
+        if open_piece and pieces[-1][0] == pipe:
+            pieces[-1] = (pipe, pieces[-1][1] + length)
+        elif length > 0.0:
+            pieces.append((pipe, length))
+            open_piece = True
+    return pieces
 
 
 def array_contents(circuit: Circuit, plant: Plant | None = None) -> Contents:

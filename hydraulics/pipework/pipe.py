@@ -23,6 +23,10 @@ PE_BEND_SOURCE: Final = (
     " in proportion (read in a pipe table, maker unnamed)"
 )
 
+STANDARD_COILS: Final = (50.0, 100.0, 150.0, 200.0, 300.0)
+"""Coil lengths offered where none are given [m] (common practice, no source; pipe of 75 mm and more
+often comes in straight lengths instead: ask the supplier)."""
+
 
 def pe_bend_radius(outside_diameter: float, temperature_c: float) -> float:
     """Smallest radius that PE pipe may be bent to cold [m]; see :data:`PE_BEND_SOURCE`.

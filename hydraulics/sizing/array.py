@@ -18,7 +18,7 @@ from hydraulics.errors import Fault, NoSolutionError, RangeError
 from hydraulics.findings import RETURN_LIMIT
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point
-from hydraulics.groundworks.pipe_order import STANDARD_COILS
+from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.plot import Plot
 from hydraulics.sizing.by_borehole import sized_bores
 from hydraulics.sizing.by_pond import sized_mats

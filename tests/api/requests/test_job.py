@@ -278,7 +278,13 @@ def test_parts_with_usual_values_may_be_left_out(calculation: str) -> None:
     found = read(job, calculation)
     assert found.limits.deviation == pytest.approx(0.1)  # common practice, no source
     assert found.plant.exchanger is None
-    assert (found.balancing, found.warm, found.pump) == (None, None, None)
+    assert (found.warm, found.pump) == (None, None)
+    if calculation == "balancing":  # which knows the coils on offer all the same
+        assert found.balancing is not None
+        assert found.balancing == read({**job, "balancing": {}}, calculation).balancing
+        assert dict(found.balancing.coil_lengths) == {"PE100 SDR11 32": [100, 200, 300, 350]}
+    else:
+        assert found.balancing is None
 
 
 # ------------------------------------------------------------------------------ what is refused

@@ -48,7 +48,7 @@ LADDER: Json = {
             {"loop": "B", "share": 1},
             {"loop": "C", "share": 1},
         ],
-        "valve": {"positions": [{"position": 1, "kv_m3_h": 1}, {"position": 2, "kv_m3_h": 3}]},
+        "valve": {"positions": [{"position": 1, "kv_m3_h": 1.5}, {"position": 2, "kv_m3_h": 3}]},
         "spare_coil_diameter_m": 1.2,
         "spare_step_m": 1,
         "closing_m": 50,
@@ -86,7 +86,9 @@ def test_every_way_is_there_in_its_order_and_tells_what_it_takes(plain: Json) ->
     valves, spare = way(plain, "regulating_valves"), way(plain, "spare_pipe")
     assert valves["valves"] == 4
     assert sum(each["fully_open"] for each in valves["settings"]) == 1
-    assert {each["position"] for each in valves["settings"]} <= {1.0, 2.0}
+    for each in valves["settings"]:
+        assert each["fully_open"] == (each["position"] == 2.0)
+        assert each["position_kv_m3_h"] == {1.0: 1.5, 2.0: 3.0}[each["position"]]
     total = sum(each["length_m"] for each in spare["spare_pipe"])
     assert sum(each["length_m"] for each in spare["pipes"]) == pytest.approx(total)
     assert all(each["length_m"] % 1 == 0 for each in spare["spare_pipe"])
@@ -254,12 +256,78 @@ def test_a_way_that_no_job_could_hold_decides_nothing(client: FlaskClient) -> No
     # A hundredth of the others' flow takes a hundred times the pipe, and more where it is laminar.
     job = put(LADDER, "balancing.shares.1.share", 0.01)
     spare = way(post(client, job).get_json(), "spare_pipe")
-    assert max(each["length_m"] for each in spare["spare_pipe"]) > 10_000
+    assert spare["verdict"] == "not_possible"
+    assert "A would need more than 10,000 m of spare pipe" in spare["reason"]
     assert "decides" not in spare
+    assert "spare_pipe" not in spare
     taken = put(job, "balancing.take", "spare_pipe")
     answer = client.post("/v1/designs", json=taken)
     assert answer.status_code == 422
     assert set(errors_of(answer)) == {"/balancing/take"}
+
+
+@pytest.mark.parametrize("options", [{}, {"balancing": {}}])
+def test_spare_pipe_longer_than_the_coils_on_offer_is_told_as_the_digging_tells_it(
+    client: FlaskClient, options: Json
+) -> None:
+    # Loops of 100 and 180 m; coils of 300 m where the job says nothing, common practice.
+    branches = [{"loop": rung(name, 0, length)["loop"]}
+                for name, length in (("A", 100), ("B", 180), ("C", 100))]  # fmt: skip
+    array = {"arrangement": "manifold", "branches": branches}
+    job = {name: LADDER[name] for name in ("antifreeze", "duty")} | {"array": array} | options
+    spare = way(answered(PATH, job), "spare_pipe")
+    assert spare["verdict"] == "reaches"
+    assert {each["code"] for each in spare["findings"]} == {"spare_pipe_long"}
+    job["pipes"] = [{"name": "PE100 SDR11 32", "coils_m": [120]}]
+    spare = way(answered(PATH, job), "spare_pipe")
+    told = {each["code"]: each for each in spare["findings"]}["no_coil_long_enough"]
+    whole = 100 + spare["spare_pipe"][0]["length_m"]
+    words = (
+        f"A and C take up to {whole:.1f} m of PE100 SDR11 32 in one piece and the longest coil on "
+        "offer is 120 m"
+    )
+    assert told["severity"] == "error"
+    assert told["message"].startswith(words)
+    assert words in spare["reason"]
+    digging = {
+        "ground": {"soil": "gravel"},
+        "groundworks": {"trench": {"width_m": 0.6, "depth_m": 1.2}},
+    }
+    order = answered("/v1/groundworks", job | spare["decides"] | digging)["findings"]
+    assert {each["message"].split()[1] for each in order
+            if each["code"] == "no_coil_long_enough"} == {"A", "B", "C"}  # fmt: skip
+
+
+def test_positions_beside_the_nearest_are_set_where_those_miss(client: FlaskClient) -> None:
+    # Of three loops and a coarse valve the nearest positions miss by 12 %, and 4, 3, 4 do not.
+    branches = [{"loop": rung(name, 0, length)["loop"]}
+                for name, length in (("A", 200), ("B", 80), ("C", 240))]  # fmt: skip
+    kvs = (0.6, 1.2, 2.4, 4.8)
+    job = {
+        "antifreeze": {
+            "kind": "propylene_glycol",
+            "concentration_percent": 25,
+            "basis": "volume",
+        },
+        "array": {"arrangement": "manifold", "branches": branches},
+        "duty": {"to_ground_c": -3, "from_ground_c": 0.5, "flow_l_s": 1.2},
+        "balancing": {
+            "valve": {
+                "positions": [{"position": n, "kv_m3_h": kv} for n, kv in enumerate(kvs, 1)],
+            }
+        },
+    }
+    valves = way(answered(PATH, job), "regulating_valves")
+    assert [each["position"] for each in valves["settings"]] == [4.0, 3.0, 4.0]
+    assert [each["fully_open"] for each in valves["settings"]] == [True, False, True]
+    assert valves["verdict"] == "reaches"
+    assert (
+        "the valves of A and C stay fully open, the other is closed to match them"
+        in valves["reason"]
+    )
+    again = {"array": valves["decides"]["array"], "balancing": {}}
+    loops = answered("/v1/split", {**job, **again})["loops"]
+    assert max(abs(each["deviation_percent"]) for each in loops) <= 10.0
 
 
 def test_a_balanced_array_is_balanced_when_it_is_asked_again(client: FlaskClient) -> None:

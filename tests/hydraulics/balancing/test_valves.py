@@ -1,5 +1,6 @@
 """Regulating valves: settings that give every loop its flow."""
 
+import itertools
 from dataclasses import replace
 from typing import Any
 
@@ -7,22 +8,28 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
+from hydraulics.balancing import valves
 from hydraulics.balancing.valves import (
     ValveSettings,
     ValveTable,
     en_60534_valve_flow,
+    nearer_positions,
     valve_findings,
     valve_settings,
     with_settings,
     with_valves,
 )
 from hydraulics.errors import InputError
+from hydraulics.findings import HEAD_LIMIT
+from hydraulics.fluid.mixture import mixture
 from hydraulics.layout.circuit import Branch, Circuit, Plant
 from hydraulics.layout.edit import one_by_one
 from hydraulics.pipework.fittings import Loss, kv_from_loss, loss_from_kv
 from hydraulics.split.assembly import Network, assemble
-from hydraulics.split.duty import duty_fluids
+from hydraulics.split.duty import FlowDuty, duty_fluids
+from hydraulics.split.reached import solve_near
 from hydraulics.split.solver import solve
 from hydraulics.split.target import Target, target_flows
 from tests.hydraulics.arrays import (
@@ -36,6 +43,7 @@ from tests.hydraulics.arrays import (
     straight_loop,
 )
 
+Array = NDArray[np.float64]
 TABLE = ValveTable((0.5, 1.0, 2.0, 3.0, 4.0), (0.4, 0.9, 1.8, 2.9, 3.6))  # invented
 # Newton stops at 1e-10 of the array's drop; flow errors are of that order.
 SOLVER = 1e-8
@@ -101,9 +109,11 @@ def test_valves_on_the_assembled_array_are_as_fittings_in_the_layout() -> None:
 
 def test_equal_loops_need_no_valves() -> None:
     network, total = assembled(manifold([100.0] * 5))
-    found = valve_settings(network, target_flows(network, total, "even"))
+    wanted = target_flows(network, total, "even")
+    found = valve_settings(network, wanted)
     assert (found.drop == 0.0).all()
-    assert not valve_findings(network, found, None)
+    assert found.fully_open.all()
+    assert not valve_findings(network, wanted, found, None)
 
 
 def test_kv_coefficient_and_drop_tell_the_same_loss() -> None:
@@ -165,6 +175,91 @@ def test_the_nearest_row_of_the_table_is_the_nearest_by_ratio() -> None:
         assert abs(np.log(chosen / kv)) == min(off)
 
 
+DOUBLING = ValveTable((1.0, 2.0, 3.0, 4.0), (0.6, 1.2, 2.4, 4.8))  # invented, coarse
+
+
+def with_kvs(network: Network, wanted: Array, kvs: Array) -> tuple[float, float]:
+    """Largest deviation from the flows wanted with valves of these Kv, and the duty [Pa]."""
+    squares = np.asarray([loss_from_kv(kv).square for kv in kvs.tolist()])
+    found = solve_near(with_valves(network, squares), wanted, 0.1)
+    return float(np.abs(found.deviation).max()), found.duty.pressure
+
+
+def off(network: Network, wanted: Array, kvs: Array) -> float:
+    """Largest deviation from the flows wanted with valves of these Kv."""
+    return with_kvs(network, wanted, kvs)[0]
+
+
+@pytest.mark.parametrize(
+    ("lengths", "tolerance", "position"),
+    [
+        # Two arrays of which every combination of positions was solved one by one: these reach.
+        ((200.0, 80.0, 240.0), 0.10, [4.0, 3.0, 4.0]),
+        ((80.0, 200.0, 160.0), 0.08, [3.0, 4.0, 4.0]),
+    ],
+)
+def test_where_the_nearest_positions_miss_their_neighbours_are_tried(
+    lengths: tuple[float, ...], tolerance: float, position: list[float]
+) -> None:
+    fluids = duty_fluids(mixture("propylene_glycol", 0.25, "volume"), FlowDuty(1.2e-3, -3.0, 0.5))
+    network = assemble(manifold(lengths), Plant(), fluids)
+    wanted = target_flows(network, 1.2e-3 * fluids[1].density, "even")
+    nearest = valve_settings(network, wanted, DOUBLING)
+    assert nearest.position_kv is not None
+    assert off(network, wanted, nearest.position_kv) > tolerance
+    nearer = nearer_positions(network, wanted, nearest, DOUBLING, tolerance)
+    assert nearer.position is not None
+    assert nearer.position_kv is not None
+    assert nearer.position.tolist() == position
+    assert off(network, wanted, nearer.position_kv) <= tolerance
+    assert nearer.fully_open.tolist() == [each == 4.0 for each in position]
+
+
+def test_positions_are_found_wherever_any_combination_of_them_reaches() -> None:
+    # Arrays of two to four loops, equal ones among them: every combination is solved beside them.
+    random = np.random.default_rng(8)
+    reachable = 0
+    for _ in range(40):
+        lengths = random.choice([60.0, 90.0, 130.0, 200.0], random.integers(2, 5))
+        network, total = assembled(direct_return(lengths.tolist()), 0.3 * len(lengths))
+        wanted = target_flows(network, total, "even")
+        nearest = valve_settings(network, wanted, DOUBLING)
+        assert nearest.position_kv is not None
+        if off(network, wanted, nearest.position_kv) <= 0.1:
+            continue
+        every = itertools.product(DOUBLING.kvs, repeat=len(lengths))
+        solved = [with_kvs(network, wanted, np.asarray(kvs)) for kvs in every]
+        highest = max(HEAD_LIMIT, with_kvs(network, wanted, nearest.kv)[1])
+        best = min(deviation for deviation, head in solved if head <= highest)
+        found = nearer_positions(network, wanted, nearest, DOUBLING, 0.1)
+        assert found.position_kv is not None
+        reached = off(network, wanted, found.position_kv)
+        assert reached <= off(network, wanted, nearest.position_kv)
+        assert (reached <= 0.1) == (best <= 0.1)
+        reachable += best <= 0.1
+    assert reachable
+
+
+def test_the_search_for_positions_is_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
+    # A hundred loops, and a tolerance that no positions keep.
+    lengths = np.random.default_rng(3).uniform(60.0, 240.0, 100)
+    network, total = assembled(manifold(lengths.tolist()), 30.0)
+    wanted = target_flows(network, total, "even")
+    nearest = valve_settings(network, wanted, DOUBLING)
+    solved = []
+
+    def counted(*given: Any) -> object:
+        solved.append(given)
+        return solve_near(*given)
+
+    monkeypatch.setattr(valves, "solve_near", counted)
+    found = nearer_positions(network, wanted, nearest, DOUBLING, 1e-4)
+    assert len(solved) <= 2 + 2 * valves.MOST_STEPS + valves.MOST_HEADS
+    assert nearest.position_kv is not None
+    assert found.position_kv is not None
+    assert off(network, wanted, found.position_kv) <= off(network, wanted, nearest.position_kv)
+
+
 def test_authority_is_the_valves_part_of_valve_and_loop() -> None:
     network, total = assembled(manifold((100.0, 200.0)))
     found = valve_settings(network, target_flows(network, total, "even"))
@@ -186,8 +281,9 @@ def test_settings_that_are_not_sane_are_told(
     lengths: tuple[float, ...], litres: float, table: ValveTable | None, code: str
 ) -> None:
     network, total = assembled(manifold(lengths), litres)
-    found = valve_settings(network, target_flows(network, total, "even"), table)
-    told = {finding.code: finding for finding in valve_findings(network, found, table)}
+    wanted = target_flows(network, total, "even")
+    found = valve_settings(network, wanted, table)
+    told = {finding.code: finding for finding in valve_findings(network, wanted, found, table)}
     assert code in told
     assert told[code].place == (0,)
     assert told[code].message.startswith("L1: ")
@@ -195,8 +291,9 @@ def test_settings_that_are_not_sane_are_told(
 
 def test_one_metre_of_difference_raises_no_alarm_about_authority_or_clogging() -> None:
     network, total = assembled(manifold((99.0, 100.0)))
-    found = valve_settings(network, target_flows(network, total, "even"))
-    codes = {finding.code for finding in valve_findings(network, found, None)}
+    wanted = target_flows(network, total, "even")
+    found = valve_settings(network, wanted)
+    codes = {finding.code for finding in valve_findings(network, wanted, found, None)}
     assert not codes & {"valve_clogging", "valve_authority_high", "valve_below_table"}
 
 
@@ -243,7 +340,7 @@ def settings_of(**over: Any) -> ValveSettings:
     index = {**one, "drop": 0.0, "square": 0.0, "kv": np.inf, "coefficient": 0.0,
              "authority": 0.0, "opening": np.inf, "reynolds": np.inf}  # fmt: skip
     rows = {name: np.array([over.get(name, value), index[name]]) for name, value in one.items()}
-    return ValveSettings(index_loop=1, position=None, position_kv=None, **rows)
+    return ValveSettings(index_loop=1, open_kv=np.inf, position=None, position_kv=None, **rows)
 
 
 # Common practice, no source: 3 mm of opening, half of the drop, 1 kPa to read. EN 60534-2-1: Kv
@@ -254,7 +351,7 @@ def settings_of(**over: Any) -> ValveSettings:
         ("valve_clogging", {"opening": 3e-3}, {"opening": 2.99e-3, "kv": 0.412},
          "Kv down to 0.41 m³/h is a gap like a hole of 3.0 mm"),
         ("valve_authority_high", {"authority": 0.5}, {"authority": 0.6251},
-         "takes 63 % of its loop's drop"),
+         "takes up to 63 % of its loop's drop"),
         ("valve_signal_small", {"drop": 1000.0}, {"drop": 994.0}, "drops down to 0.99 kPa"),
         ("valve_not_turbulent", {"reynolds_factor": 0.95},
          {"reynolds_factor": 0.913, "reynolds": 2314.0},
@@ -266,9 +363,11 @@ def settings_of(**over: Any) -> ValveSettings:
 def test_a_setting_is_told_beyond_its_limit_and_not_at_it(
     code: str, within: dict[str, float], beyond: dict[str, float], words: str
 ) -> None:
-    network, _ = assembled(manifold((100.0, 120.0)))
+    network, total = assembled(manifold((100.0, 120.0)))
+    wanted = target_flows(network, total, "even")
     for over, told in ((within, False), (beyond, True)):
-        found = {f.code: f.message for f in valve_findings(network, settings_of(**over), TABLE)}
+        findings = valve_findings(network, wanted, settings_of(**over), TABLE)
+        found = {f.code: f.message for f in findings}
         assert (code in found) is told
     assert words in found[code]
     assert found[code].startswith("L1: ")

@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from hydraulics.balancing import spare_pipe
 from hydraulics.balancing.result import Balancing, Way
 from hydraulics.balancing.valves import ValveTable
 from hydraulics.balancing.ways import BalancingPlan
@@ -13,8 +14,10 @@ from hydraulics.balancing.ways import balance as balance_split
 from hydraulics.errors import InputError
 from hydraulics.findings import FINDING_CODES
 from hydraulics.fluid.mixture import Mixture
+from hydraulics.groundworks.pipe_order import pipe_order
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.edit import in_reverse_return
+from hydraulics.layout.legs import BoreholeU, Straight
 from hydraulics.pipework.fittings import Fitting, loss_from_kv
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.split.duty import Duty, HeatDuty, PumpDriven
@@ -22,6 +25,7 @@ from hydraulics.split.flow_split import flow_split
 from hydraulics.split.target import Target
 from tests.hydraulics.arrays import (
     BRINE,
+    P32,
     P40,
     P63,
     direct_return,
@@ -153,6 +157,142 @@ def test_a_fine_table_of_positions_reaches_the_flows_and_a_coarse_one_does_not()
     rough = way(balance(unlike, Plant(), BRINE, flow(1.0), valve=coarse), "regulating_valves")
     assert rough.verdict == "misses"
     assert "positions of this valve" in rough.reason
+    assert "a finer valve would come nearer" in rough.reason
+    large = ValveTable((1.0, 2.0), (8.0, 20.0))
+    gross = way(balance(unlike, Plant(), BRINE, flow(1.0), valve=large), "regulating_valves")
+    assert gross.verdict == "misses"
+    assert "a smaller valve would come nearer" in gross.reason
+
+
+def reasons_of_valves(lengths: list[float], valve: ValveTable | None = None) -> tuple[str, Way]:
+    result = balance(manifold(lengths), Plant(), BRINE, flow(0.3 * len(lengths)), valve=valve)
+    each = way(result, "regulating_valves")
+    return each.reason, each
+
+
+def test_every_valve_that_stays_fully_open_is_told() -> None:
+    # Of equal loops none takes more than the others, and a position may be the last for several.
+    reason, each = reasons_of_valves([60.0, 100.0, 60.0, 100.0])
+    assert reason.startswith("the valves of L2 and L4 stay fully open, the others are closed")
+    assert each.settings is not None
+    assert each.settings.fully_open.tolist() == [False, True, False, True]
+    reason, each = reasons_of_valves([60.0, 100.0])
+    assert reason == "L2's valve stays fully open, the other is closed to match it"
+    reason, each = reasons_of_valves([95.0, 100.0, 40.0], ValveTable((1.0, 2.0), (2.8, 5.0)))
+    assert each.settings is not None
+    assert each.settings.position is not None
+    assert each.settings.position.tolist() == [2.0, 2.0, 1.0]
+    assert each.settings.fully_open.tolist() == [True, True, False]
+    assert reason == "the valves of L1 and L2 stay fully open, the other is closed to match them"
+
+
+def findings(result: Balancing, kind: str) -> dict[str, str]:
+    return {finding.code: finding.message for finding in way(result, kind).findings}
+
+
+@pytest.mark.parametrize(
+    ("circuit", "target", "words"),
+    [
+        (manifold((50.0, 300.0)), "even", "most by the loops; lay the loops alike"),
+        (direct_return([150.0] * 6, apart=20.0), "even",
+         "most by the headers; take larger headers"),
+        (manifold((200.0, 200.0)), {"L1": 1.0, "L2": 2.0},
+         "the flows asked for are far from what the loops take by themselves"),
+        (Circuit("manifold", (Branch(straight_loop("A", 100.0), runs=(Run(P32, 10.0),)),
+                              Branch(straight_loop("B", 100.0), runs=(Run(P32, 150.0),)))), "even",
+         "most by the runs; make them alike, or larger"),
+    ],
+)  # fmt: skip
+def test_much_valve_and_much_spare_pipe_are_put_down_to_what_differs(
+    circuit: Circuit, target: Target, words: str
+) -> None:
+    # What differs is known from how the array is made; where loops are alike, it is not the loops.
+    result = balance(circuit, Plant(), BRINE, flow(1.0), target=target)
+    assert words in findings(result, "regulating_valves")["valve_authority_high"]
+    assert words in findings(result, "spare_pipe")["spare_pipe_long"]
+
+
+def test_a_valve_that_is_small_even_when_open_is_told_as_such() -> None:
+    small = ValveTable((1.0, 2.0), (0.4, 0.5))  # invented
+    result = balance(manifold((90.0, 100.0)), Plant(), BRINE, flow(0.7), valve=small)
+    told = findings(result, "regulating_valves")["valve_authority_high"]
+    assert "L1: the valve takes up to" in told
+    assert "small for this flow even when fully open; choose a larger one" in told
+
+
+def mixed() -> Circuit:
+    """Two loops alike but for their pipe."""
+    return Circuit(
+        "manifold",
+        tuple(
+            Branch(Loop(name, pipe, (Straight(200.0),))) for name, pipe in (("A", P32), ("B", P40))
+        ),
+    )
+
+
+def test_loops_of_several_sizes_are_tried_all_in_each_of_them() -> None:
+    each = way(balance(mixed(), Plant(), BRINE, flow(1.0)), "other_loop_pipe")
+    tried = [candidate.changes for candidate in each.candidates]
+    assert ((P32, P40),) in tried
+    assert ((P40, P32),) in tried
+    # Loops that are alike flow alike; of the two sizes the wider takes the lower head.
+    assert each.verdict == "reaches"
+    assert each.reason == f"{P40.name} for {P32.name}"
+    assert each.reached is not None
+    assert each.reached.spread == pytest.approx(0.0, abs=1e-9)
+    assert "balanced_head_high" not in {finding.code for finding in each.findings}
+
+
+def test_a_loop_that_grows_longer_than_any_coil_is_told_with_its_length() -> None:
+    circuit = manifold((200.0, 280.0))
+    offered = {P32.name: [100.0, 210.0]}
+    one = {"L1": 1.0, "L2": 1.0}
+    spare = way(balance(circuit, Plant(), BRINE, flow(0.6), target=one), "spare_pipe")
+    assert "no_coil_long_enough" not in {f.code for f in spare.findings}  # 300 m, common practice
+    short = balance(circuit, Plant(), BRINE, flow(0.6), target=one, coil_lengths=offered)
+    each = way(short, "spare_pipe")
+    assert each.spare_length is not None
+    (finding,) = [f for f in each.findings if f.code == "no_coil_long_enough"]
+    # L2 is too long as it is, which is not for this way to tell.
+    words = (
+        f"L1 takes {200.0 + each.spare_length[0]:.1f} m of {P32.name} in one piece and the longest "
+        "coil on offer is 210 m"
+    )
+    assert finding.message.startswith(words)
+    assert (finding.severity, finding.place) == ("error", (0,))
+    assert words in each.reason
+    # The same of the same array by what is ordered for it.
+    assert each.circuit is not None
+    order = pipe_order(each.circuit, None, offered)
+    assert [coil.loop for coil in order.loop_coils if coil.coil is None] == ["L1", "L2"]
+
+
+def test_spare_pipe_in_the_tails_of_a_borehole_asks_for_no_longer_coil() -> None:
+    # Tails are welded to the U-tube anyway, so that their coils may be shared and jointed.
+    loops = [Loop(name, P32, (Straight(tail), BoreholeU(100.0, 1)))
+             for name, tail in (("A", 20.0), ("B", 900.0))]  # fmt: skip
+    circuit = Circuit("manifold", tuple(Branch(loop) for loop in loops))
+    each = way(balance(circuit, Plant(), BRINE, flow(0.6)), "spare_pipe")
+    assert each.spare_length is not None
+    assert each.spare_length.max() > 300.0
+    assert "no_coil_long_enough" not in {f.code for f in each.findings}
+
+
+def test_spare_pipe_beyond_any_loop_is_not_possible() -> None:
+    circuit, shares = manifold((200.0, 200.0)), {"L1": 1e-6, "L2": 1e6}
+    result = balance(circuit, Plant(), BRINE, flow(1.0), target=shares, most_spare=10_000.0)
+    each = way(result, "spare_pipe")
+    assert (each.verdict, each.spare_length, each.circuit) == ("not_possible", None, None)
+    assert each.reason.startswith("L1 would need more than 10,000 m of spare pipe")
+
+
+def test_lengths_that_do_not_agree_with_the_flow_by_length_are_told(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(spare_pipe, "MOST_STEPS", 1)
+    result = balance(manifold((60.0, 200.0)), Plant(), BRINE, flow(0.7), target="length")
+    each = way(result, "spare_pipe")
+    assert each.reason.startswith("no lengths were found whose flow by length is the one")
 
 
 def test_a_manifold_has_no_headers_to_reverse_or_enlarge() -> None:

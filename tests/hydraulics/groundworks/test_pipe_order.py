@@ -5,11 +5,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError
-from hydraulics.groundworks.pipe_order import STANDARD_COILS, pack_pieces, pipe_order
+from hydraulics.groundworks.pipe_order import pack_pieces, pipe_order
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.contents import array_contents
 from hydraulics.layout.legs import BoreholeU, Straight
-from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.pipework.pipe import STANDARD_COILS, pe_pipe
 
 P32, P40, P63 = (pe_pipe(f"PE100 SDR11 {size}") for size in (32, 40, 63))
 

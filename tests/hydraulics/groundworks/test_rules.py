@@ -16,7 +16,7 @@ from hydraulics.groundworks.excavation import (
     Trench,
     excavation,
 )
-from hydraulics.groundworks.pipe_order import STANDARD_COILS, pack_pieces, pipe_order
+from hydraulics.groundworks.pipe_order import pack_pieces, pipe_order
 from hydraulics.groundworks.plan import point_plan, set_out, trench_plan
 from hydraulics.groundworks.rules import bore_centres, depth_rules
 from hydraulics.groundworks.works import Groundworks, Works, groundworks
@@ -31,7 +31,7 @@ from hydraulics.layout.legs import (
     Straight,
     TrenchPasses,
 )
-from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.pipework.pipe import STANDARD_COILS, pe_pipe
 from hydraulics.plot.plot import Plot
 
 P32, P40, P63 = (pe_pipe(f"PE100 SDR11 {size}") for size in (32, 40, 63))
