@@ -156,6 +156,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "ground_values": "what is doubtful about the ground's values",
     "length_not_found": "no length of so many loops would keep the limit",
     # filling and clearing the air
+    "take_not_put_in": "what the job takes is not put in at this address",
     "meters_at_duty": "the pump that runs has no operating point; meters are told the duty's flow",
     "sample_too_weak": "a sample freezes well above the design's mixture or too near the brine",
     "vessel_above_test_design": "a vessel may reach more than the pressure test is for",

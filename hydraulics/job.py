@@ -367,10 +367,10 @@ class Chapters:
         plan = self.job.pump_choice
         if plan is None or plan.take is None:
             return self.job.pump
-        for selection in self.pump_choice.selections:
-            if selection.candidate.pump.name == plan.take:
-                return as_set(selection, self.split)
-        raise InputError(Fault("pump_choice.take", "none of the pumps has this name", plan.take))
+        taken = next(
+            each for each in self.pump_choice.selections if each.candidate.pump.name == plan.take
+        )
+        return as_set(taken, self.split)
 
     @cached_property
     def running(self) -> PumpsOnArray | None:
@@ -414,7 +414,7 @@ class Chapters:
     @cached_property
     def commissioning(self) -> Commissioning:
         """Filling, purging, testing and proving; meters at the flow of the pump that runs."""
-        table = self.split.loops
+        job, table = self.job, self.split.loops
         flows, undriven = table.volume_flow, ""
         if self.pump is not None and self.running is not None:
             cold = self.running.conditions[0]
@@ -430,9 +430,11 @@ class Chapters:
             return commissioning(
                 meters,
                 self.circuit,
-                self.job.plant,
-                _needed(self.job.mixture, "mixture"),
-                _needed(self.job.commissioning, "commissioning"),
+                job.plant,
+                _needed(job.mixture, "mixture"),
+                _needed(job.commissioning, "commissioning"),
+                duty=self.duty,
+                margin=job.limits.freezing_margin,
                 undriven=undriven,
             )
 
@@ -446,16 +448,17 @@ class Chapters:
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """About the chain of chapters; each has its own."""
-        judged = self.before.imbalance
-        if self.job.balancing is None or self.wants_balancing or judged is None:
+        judged, plan = self.before.imbalance, self.job.balancing
+        if plan is None or self.is_uneven or judged is None:
             return ()
+        took = f"; {plan.take.replace('_', ' ')}: not put in" if plan.take else ""
         return (
             Finding(
                 "balancing_not_needed",
                 "info",
                 f"Every loop is within {judged.tolerance * 100.0:g} % of "
                 f"{share_in_words(self.job.target)} (spread "
-                f"{judged.spread * 100.0:.3g} %), so that ways to balance were not compared.",
+                f"{judged.spread * 100.0:.3g} %), so that ways to balance were not compared{took}.",
                 COMMON_PRACTICE,
             ),
         )

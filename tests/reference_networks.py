@@ -70,15 +70,9 @@ class _Reader:
             assert pipe is not None
             self.links.append(Link(outs[-2], out, pipe, branch.header_length, 0))
             self.branch(branch, out, back)
-        named = any(branch.return_header_pipe for branch in branches)
-        following_pipe = circuit.header_pipe or pipes[0]
-        own: list[Pipe | None] = []  # return pipe beside each flow stretch, once any is named
-        for branch in branches:
-            following_pipe = branch.return_header_pipe or following_pipe
-            own.append(following_pipe)
         if circuit.arrangement == "direct_return":
             for number, branch in enumerate(branches):
-                beside = own[number] if named else pipes[number]
+                beside = branch.return_header_pipe or pipes[number]
                 assert beside is not None
                 self.links.append(
                     Link(backs[number + 1], backs[number], beside, branch.header_length, 2)
@@ -90,8 +84,9 @@ class _Reader:
                 # The return carries as many branches as the flow header's stretch of that number
                 # counted from its far end.
                 mirrored = pipes[len(branches) - gathered]
-                if named:  # the stretch after a branch is the one beside the next; the last goes on
-                    mirrored = own[min(gathered, len(branches) - 1)]
+                # The stretch after a branch is the one beside the next; the closing run, after the
+                # last, is named with the first.
+                mirrored = branches[gathered % len(branches)].return_header_pipe or mirrored
                 assert mirrored is not None
                 self.links.append(Link(backs[gathered], following, mirrored, length, 2))
 

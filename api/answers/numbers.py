@@ -104,6 +104,8 @@ def number(value: float, digits: int = 4) -> str:
     if not 1e-5 <= size < 1e9:
         mantissa, exponent = f"{value:.{digits - 1}e}".split("e")
         return f"{mantissa} × 10{raised(int(exponent))}".replace("-", "−")
+    if size >= 1e6:
+        value = float(f"{value:.{digits}g}")
     return f"{value:,.{_places(value, digits)}f}".replace("-", "−")
 
 

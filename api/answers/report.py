@@ -109,11 +109,6 @@ def _summary_of(split: Object, result: FlowSplit) -> Object:
             f"{short(parts['runs_drop_kpa'])} kPa into the routes between plant and array and "
             f"{short(parts['heat_exchanger_drop_kpa'])} kPa into the heat exchanger."
         )
-    grave = [each for each in result.findings if each.severity != "info"]
-    if grave:
-        count = {s: sum(each.severity == s for each in grave) for s in ("error", "warning")}
-        told = [f"{n} {s}{'s' * (n != 1)}" for s, n in count.items() if n]
-        sentences.append(f"Findings: {' and '.join(told)}, in the section of that name.")
     return {"verdict": verdict, "headline": headline, "sentences": sentences}
 
 

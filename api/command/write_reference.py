@@ -139,7 +139,8 @@ def _resources() -> str:
         head = ("address", "what it answers", *(("parts it needs",) if needed else ()), "sends")
         parts += [f"## {tag.capitalize()}", _table(head, rows)]
     parts.append(
-        "`POST /v1/designs` needs `array` with `duty` too, or `sizing` with what it needs."
+        "`POST /v1/designs` and the report need `array` with `duty` too, or `sizing` with what it "
+        "needs."
     )
     parts.append("## Calculations in detail")
     for each in OPERATIONS:

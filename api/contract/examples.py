@@ -18,7 +18,7 @@ ASKED_BY: Final[dict[str, tuple[str, ...]]] = {
     "groundworks": ("array", "groundworks"),
     "commissioning": ("array", "commissioning"),
     "designs": ("report",),
-    "report": ("array", "report"),
+    "report": ("report",),
 }
 """Parts that a job of the examples has where it is shown with a calculation's answer."""
 

@@ -157,8 +157,8 @@ OPERATIONS: Final = (
         "Does every loop flow alike? What does each loop drop? What must the circulating pump do?\n"
         "\n"
         "The array is a circuit of branches, each a loop or another circuit with branches of its "
-        "own. The flow follows from the heat, is given outright, or is what a pump drives. Friction "
-        "is one continuous law for straight and coiled pipe; the split is the one solution of a "
+        "own. The flow follows from the heat, is given, or is what a pump drives. Friction is "
+        "one continuous law for straight and coiled pipe; the split is the one solution of a "
         "convex problem, and the answer says how exactly it was met. Where the job names the pump "
         "that runs, `running` tells what it drives, cold and warm.",
         SplitAnswerSchema,
@@ -220,7 +220,7 @@ OPERATIONS: Final = (
         "Load in, array proposed (or given), flow split solved, and each further chapter whose "
         "options are named: balancing where some loop is out of tolerance, pumps judged, digging "
         "counted, commissioning planned. Chapters after balancing are of the array as decided. "
-        "Each chapter answers as its own address does. Faults of all are listed at once.",
+        "Each chapter answers as its own address does for the job as decided.",
         DesignAnswerSchema,
     ),
     _calculation(

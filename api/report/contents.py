@@ -119,11 +119,7 @@ def _opening(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> tupl
     """What stands before the first section: the numbers and findings that matter most, cautions."""
     split = answer["split"]
     blocks: list[Block] = [Figures(_figures(answer)), *_gravest(answer)]
-    blocks += [
-        Paragraph(told)
-        for told in answer["summary"]["sentences"]
-        if not told.startswith("Findings:")  # those of the split alone
-    ]
+    blocks += map(Paragraph, answer["summary"]["sentences"])
     blocks.append(Cautions(tuple(split["cautions"])))
     if len(answer["cautions"]) > len(split["cautions"]):
         blocks.append(Paragraph("The chapters for work on site begin with cautions of their own."))

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from difflib import get_close_matches
 from functools import lru_cache
 from typing import Any, Final
 
 from api.refusals import BROKEN, MISSING, Json, Place, Refusal
 from api.requests.places import attempt, broken
-from api.schemas.fields import MOST_HINTS, suggested
+from api.schemas.fields import MOST_HINTS
 from hydraulics.errors import HydraulicsError
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Run
 from hydraulics.layout.legs import BoreholeU, Coiled, Leg, PondMat, Slinky, Straight, TrenchPasses
@@ -106,10 +107,10 @@ def pipe_of(name: Json, pipes: Pipes, place: Place, refusals: Refusals) -> Json:
 
 def _near(name: str, pipes: Pipes, refusals: Refusals) -> str:
     """End of a sentence about a name that no pipe has: the pipe that was probably meant."""
-    if hint := suggested(name, pipes, refusals):
-        return hint
-    near = nearest_name(name) if len(refusals) < MOST_HINTS else ""
-    return f"; did you mean '{near}'?" if near else "."
+    if len(refusals) >= MOST_HINTS:
+        return "."
+    near = get_close_matches(name, {*pipes, nearest_name(name)}, 1, 0.6)
+    return f"; did you mean '{near[0]}'?" if near else "."
 
 
 def _pipe_in(read: Read, field: str, pipes: Pipes, place: Place, refusals: Refusals) -> Json:

@@ -49,7 +49,7 @@ NEEDS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         "groundworks": ("array", "ground", "groundworks"),
         "commissioning": (*_SPLIT, "commissioning"),
         "designs": ("antifreeze",),
-        "report": _SPLIT,
+        "report": ("antifreeze",),
     }
 )
 """Parts of a job that each calculation needs."""
@@ -63,7 +63,7 @@ _USES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         "groundworks": ("plant", "plot", "sizing"),
         "commissioning": _RUNNING,
         "designs": (*_RUNNING, "array", "duty", "plot", "ground_at_loops", "sizing", *_OPTIONS),
-        "report": (*_RUNNING, "plot", "ground_at_loops", "sizing", *_OPTIONS),
+        "report": (*_RUNNING, "array", "duty", "plot", "ground_at_loops", "sizing", *_OPTIONS),
     }
 )
 """Parts that it takes where the job has them."""
@@ -110,7 +110,7 @@ def _wanted(read: dict[str, Any], calculation: str, refusals: Refusals) -> set[s
     used = [part for part in _USES[calculation] if part in read]
     if calculation == "groundworks" and not _tells_the_field(read):
         used = [part for part in used if part != "sizing"]
-    if calculation == "designs":
+    if calculation in ("designs", "report"):
         given = "array" in read or "duty" in read or "sizing" not in read
         needs |= dict.fromkeys(("array", "duty") if given else ("sizing",), calculation)
     for part, others in (("sizing", _SIZING), ("groundworks", NEEDS["groundworks"][1:])):
@@ -133,8 +133,8 @@ def _missing(part: str, asking: str) -> Refusal:
     said = schema_of(JobSchema).checks[part].metadata["description"]
     words = said[0].lower() + said[1:].split("; ")[0].rstrip(".")
     detail = f"The job has no {part} ({words}), which {asking.replace('_', ' ')} needs."
-    if asking == "designs" and part in {"array", "duty"}:
-        detail = f"The job has no {part}: a design needs array with duty, or sizing."
+    if asking in ("designs", "report") and part in {"array", "duty"}:
+        detail = f"The job has no {part}: {asking} needs array with duty, or sizing."
     return Refusal((part,), detail, MISSING, f"the part {part}")
 
 

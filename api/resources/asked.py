@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from flask import Response
 
 from api.answers.decides import decided_array, decided_pump, fault_of_array, fault_of_pump
-from api.answers.parts import ARRAY, DECIDED, Object
+from api.answers.parts import ARRAY, DECIDED, Object, findings_of
 from api.refusals import Json, Place, Refusal, RefusedError
 from api.requests.job import job_from
 from api.requests.places import named_as_in
 from api.service.replies import read_document, reply, settings
+from hydraulics.findings import Finding
 from hydraulics.job import Chapters, Job
 from hydraulics.layout.circuit import Circuit
 from hydraulics.layout.walk import loop_count
@@ -32,6 +33,7 @@ class Asked:
 
     document: dict[str, Any]
     chapters: Chapters
+    calculation: str
 
     @property
     def job(self) -> Job:
@@ -51,6 +53,8 @@ class Asked:
     def named(self, content: Object) -> Object:
         """An answer with the job's name and the caller's own mark before it."""
         given: Object = {n: self.document[n] for n in ("name", "reference") if n in self.document}
+        if not_taken := _not_taken(self.document, self.calculation):
+            content = {**content, "findings": [*not_taken, *content["findings"]]}
         return {**given, **content}
 
     def reply(self, content: Object) -> Response:
@@ -58,9 +62,38 @@ class Asked:
         return reply(self.named(content))
 
 
+_TAKEN_FOR: Final = {
+    "balancing": ("split", "pump_choice", "groundworks", "commissioning"),
+    "pump_choice": ("split", "commissioning"),
+}
+"""Calculations that another part's `take` would change, were it put in there."""
+
+
+def _not_taken(document: dict[str, Any], calculation: str) -> list[Object]:
+    """Findings on what the job takes and only a whole design puts in."""
+    takes = {
+        part: document.get(part, {}).get("take")
+        for part, changed in _TAKEN_FOR.items()
+        if calculation in changed
+    }
+    return findings_of(
+        Finding(
+            "take_not_put_in",
+            "warning",
+            f"{part}.take ({take}) is put in by /v1/designs and /v1/report only: this answer is of "
+            "the job as posted. Put what it decides into the job, or ask for the design.",
+            "the rule of this service",
+        )
+        for part, take in takes.items()
+        if take is not None
+    )
+
+
 def asked_of(document: Json, calculation: str) -> Asked:
     """Read a job for a calculation; raises RefusedError with everything that is wrong with it."""
-    return Asked(document, Chapters(job_from(document, calculation, settings().max_loops)))
+    return Asked(
+        document, Chapters(job_from(document, calculation, settings().max_loops)), calculation
+    )
 
 
 def asked(calculation: str) -> Asked:

@@ -329,7 +329,10 @@ class BranchSchema(StrictSchema):
         metadata=said("Flow header from here on, where it steps to another size.")
     )
     return_header_pipe = PipeName(
-        metadata=said("Return header of the stretch beside this one, where it is not as implied.")
+        metadata=said(
+            "Return header of the stretch beside this one only, where it is not as implied; with "
+            "the first branch of a reverse return, of the closing run."
+        )
     )
     runs = runs_of("Routes from the header or port to the loop or circuit.")
     fittings = fittings_of(
@@ -347,7 +350,11 @@ class BranchSchema(StrictSchema):
 class CircuitSchema(StrictSchema):
     """Branches in parallel between one flow and one return connection."""
 
-    name = Text(metadata=said("What to call it; it goes before the names of its loops."))
+    name = Text(
+        metadata=said(
+            "What to call it; within another circuit it goes before the names of its loops."
+        )
+    )
     arrangement = Choice(
         ARRANGEMENTS,
         component="Arrangement",

@@ -96,7 +96,11 @@ def condition_name() -> Choice:
 
 def loop_name() -> Text:
     """Declare the name of the loop that a row is about."""
-    return Text(required=True, longest=1_000, metadata=said("Name, with the circuits around it."))
+    return Text(
+        required=True,
+        longest=1_000,
+        metadata=said("Name, with those of the circuits around it but for the outermost."),
+    )
 
 
 def loop_pointer() -> Text:

@@ -235,11 +235,13 @@ class Text(Checked):
     # No control characters or line ends; no marks that turn the reading direction round, with
     # which one name can be made to look like another. At least one character that can be seen.
     pattern: Final = (
-        r"^[^\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]*"
-        r"[^\s\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]"
-        r"[^\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]*$"
+        r"^[^\x00-\x1f\x7f-\x9f\u200b\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff]*"
+        r"[^\s\x00-\x1f\x7f-\x9f\u200b\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff]"
+        r"[^\x00-\x1f\x7f-\x9f\u200b\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff]*$"
     )
-    _unfit: Final = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]")
+    _unfit: Final = re.compile(
+        r"[\x00-\x1f\x7f-\x9f\u200b\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff]"
+    )
 
     def __init__(self, *, longest: int = 80, **declared: Declared) -> None:
         super().__init__(**declared)

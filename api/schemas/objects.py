@@ -120,7 +120,9 @@ class StrictSchema(Schema):
         name = place[-1] if place and type(place[-1]) is str else self.what
         detail = f"{name} must be an object in braces."
         if value is None:
-            detail = f"{name} is null; leave it out, or give an object in braces."
+            detail = (
+                f"{name} is null; {'leave it out, or ' if place else ''}give an object in braces."
+            )
         allowed = f"an object with {self.exactly_one}" if self.one_of else "an object"
         return Refusal(place, detail, value, allowed)
 

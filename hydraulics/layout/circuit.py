@@ -155,7 +155,8 @@ class Branch:
     header_pipe
         Flow header from here on where it steps to another size; None: as before.
     return_header_pipe
-        Return header of the stretch beside that one; None: see :class:`Circuit`.
+        Return header of the stretch beside that one only; of the first branch of a reverse return,
+        the closing run. None: see :class:`Circuit`.
     runs
         Route from the header or port to the item, out and back.
     fittings
@@ -204,8 +205,8 @@ class Circuit:
     Notes
     -----
     Where the flow header of a reverse return steps down, the return header is taken as its mirror
-    image (it steps up where it gathers as many branches), unless ``return_header_pipe`` says
-    otherwise. In direct return the return header is as its flow header beside it.
+    image (it steps up where it gathers as many branches), but for the stretches that name a
+    ``return_header_pipe``. In direct return the return header is as its flow header beside it.
     """
 
     arrangement: Arrangement

@@ -234,15 +234,10 @@ def headers_of(circuit: Circuit) -> Headers:
 
 def _return_pipes(circuit: Circuit, flow: list[Pipe | None]) -> list[Pipe | None]:
     """Pipe of each stretch of return header."""
-    if all(branch.return_header_pipe is None for branch in circuit.branches):
-        # The stretch after branch r of a reverse return gathers r branches, as does the flow
-        # header's stretch counted from its far end: the mirror image.
-        return flow if circuit.arrangement == "direct_return" else flow[::-1]
-    beside: list[Pipe | None] = []
-    pipe = circuit.header_pipe or flow[0]
-    for branch in circuit.branches:
-        pipe = branch.return_header_pipe or pipe
-        beside.extend([pipe] * branch.count)
-    if circuit.arrangement == "direct_return":
-        return beside
-    return [*beside[1:], pipe]  # the closing run is as the last stretch
+    named = [each.return_header_pipe for each in circuit.branches for _ in range(each.count)]
+    if circuit.arrangement == "reverse_return":
+        # The stretch after branch r gathers r branches, as does the flow header's stretch counted
+        # from its far end: the mirror image. It lies beside the one to branch r + 1; the closing
+        # run, after the last, comes back to where the first begins.
+        flow, named = flow[::-1], [*named[1:], named[0]]
+    return [own or implied for own, implied in zip(named, flow, strict=True)]

@@ -87,7 +87,7 @@ def ground_of_soil(
     """
     found = soil_properties(soil, water_content, dry_density)
     spread = (
-        f"conductivity is from the soil class: {found.conductivity_low:.2f} to "
+        f"Conductivity is from the soil class: {found.conductivity_low:.2f} to "
         f"{found.conductivity_high:.2f} W/m K is usual; measure where the size matters"
     )
     return GroundConditions(

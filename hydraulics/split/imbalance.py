@@ -18,6 +18,12 @@ Array = NDArray[np.float64]
 _WORTH_A_WORD: Final = 0.02  # of the mean path's drop: less than this is not called a cause
 
 
+_SPARE: Final = (
+    "coil spare pipe into the loops that get too much (never cut a long one), or fit regulating "
+    "valves"
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Imbalance:
     """How far the flows are from what they should be, and the causes in words.
@@ -81,7 +87,9 @@ def judge(
     parts = path_parts(network, target_flow, float(target_flow.sum()))
     path = parts.path
     several = len(network.loops) > 1
-    causes, remedies = _explain(network, parts, deviation, share) if several else ([], [])
+    causes, remedies = (
+        _explain(network, parts, target_flow, deviation, share) if several else ([], [])
+    )
     within = bool((np.abs(deviation) <= tolerance * (1.0 + 1e-9)).all())
     return Imbalance(
         within_tolerance=within,
@@ -198,36 +206,63 @@ def _along(network: Network, own: Array) -> Array:
 
 
 def _explain(
-    network: Network, parts: PathParts, deviation: Array, share: str
+    network: Network, parts: PathParts, target_flow: Array, deviation: Array, share: str
 ) -> tuple[list[str], list[str]]:
-    """Causes and remedies, the larger first."""
+    """Causes and remedies, the larger first; none where the paths are alike."""
     causes: list[str] = []
     remedies: list[str] = []
+    path = parts.path
+    if float(np.ptp(path)) <= _WORTH_A_WORD * float(np.abs(path).mean()):
+        return causes, remedies
+    asked = target_flow / target_flow.mean()
+    even = bool(np.ptp(asked) < 1e-9)
+    if not even:
+        low, high = int(asked.argmin()), int(asked.argmax())
+        causes.append(
+            f"the flows asked for are not alike: {network.names[low]} shall have {asked[low]:.2f} "
+            f"of an even share and {network.names[high]} {asked[high]:.2f}"
+        )
     for name, weight in parts.weights().items():
         if weight <= _WORTH_A_WORD:
             continue
         if name == "loops":
             causes += _loop_differences(network, parts.loops, deviation, share)
-            remedies.append(
-                "coil spare pipe into the loops that get too much (never cut a long one), or fit "
-                "regulating valves"
-            )
+            remedies.append(_SPARE)
         elif name == "headers":
             causes.append(_header_difference(network, parts.headers, share))
             remedies.append(_header_remedy(network))
         elif name == "runs":
             causes.append("the runs take " + _on_the_way(network, parts.runs, share))
             remedies.append(
-                "make the runs alike in length, enlarge the long ones, or fit regulating valves"
+                "enlarge the runs that carry more, or fit regulating valves"
+                if _alike(_run_lengths(network))
+                else "make the runs alike in length, enlarge the long ones, or fit regulating "
+                "valves"
             )
         else:
             way = _on_the_way(network, parts.fittings, share)
             causes.append(f"fittings and valves take {way}")
             remedies.append(
-                "open or exchange the valve or fitting on the way to the loops that get too "
+                "fit regulating valves"
+                if _alike(_along(network, network.square[: network.rows])[network.loop_rows])
+                else "open or exchange the valve or fitting on the way to the loops that get too "
                 "little, or balance the others by valves"
             )
-    return causes, remedies
+    # Parts that are alike drop unlike at unlike flows: only what throttles sets those.
+    return causes, remedies if even else [_SPARE]
+
+
+def _alike(values: Array) -> bool:
+    """Whether one a loop, they differ by no more than 1 %."""
+    return float(np.ptp(values)) <= 0.01 * float(np.abs(values).max())
+
+
+def _run_lengths(network: Network) -> Array:
+    """Pipe of the runs on the way to each loop and back [m]."""
+    rows = network.rows
+    runs = (network.owner < rows) & (network.side != IN_LOOP)
+    own = np.asarray(np.bincount(network.owner[runs], network.length[runs], rows), np.float64)
+    return _along(network, own)[network.loop_rows]
 
 
 def _loop_differences(network: Network, own: Array, deviation: Array, share: str) -> list[str]:
@@ -239,9 +274,14 @@ def _loop_differences(network: Network, own: Array, deviation: Array, share: str
     agrees = (bores - usual) * deviation > 0.0
     for bore in np.unique(np.round(bores[agrees & (np.abs(bores - usual) > 1e-6)], 7)):
         other = np.flatnonzero(agrees & (np.abs(bores - bore) <= 1e-6))
+        most = (
+            "most loops"
+            if 2 * int((np.abs(bores - usual) <= 1e-6).sum()) > len(bores)
+            else "others"
+        )
         words.append(
-            f"{_named(names, other)} {_has(other)} {bore * 1e3:.1f} mm bore where most "
-            f"loops have {usual * 1e3:.1f} mm"
+            f"{_named(names, other)} {_has(other)} {bore * 1e3:.1f} mm bore where {most} have "
+            f"{usual * 1e3:.1f} mm"
         )
     length = np.asarray([loop.length for loop in loops])
     typical = _most_common(np.round(length, 2))
@@ -250,8 +290,9 @@ def _loop_differences(network: Network, own: Array, deviation: Array, share: str
         words += _length_difference(loops, names, length, typical, np.flatnonzero(off))
     if not words or _coils_differ(loops, own, length):
         high, low = int(own.argmax()), int(own.argmin())
+        unlike = "" if loops[high].sections == loops[low].sections else "coils or legs differ: "
         words.append(
-            f"coils or legs differ: the pipe of {names[high]} takes {own[high] / 1e3:.1f} kPa and "
+            f"{unlike}the pipe of {names[high]} takes {own[high] / 1e3:.1f} kPa and "
             f"that of {names[low]} {own[low] / 1e3:.1f} kPa, each at {share}"
         )
     return words
@@ -282,8 +323,10 @@ def _length_difference(
         by = np.abs(length[side] - typical)
         span = f"{by.min():.0f}" if np.ptp(by) < 0.5 else f"{by.min():.0f} to {by.max():.0f}"
         verb = "is" if side.size == 1 else "are"
+        rest = np.delete(length, side)
+        against = "the rest" if _alike(np.append(rest, typical)) else "the typical loop"
         words.append(
-            f"{_named(names, side)} {verb} {span} m {comparative} than the rest "
+            f"{_named(names, side)} {verb} {span} m {comparative} than {against} "
             f"({_lengths(length[side])} against {typical:.0f} m)"
         )
     coiled = np.asarray([loop.coiled_length for loop in loops])

@@ -358,6 +358,11 @@ def test_a_job_without_an_array_keeps_no_result_of_the_one_before(open_bench: Op
     page.select_option("#example", "quince-barn-from-load")
     settled(page)
     assert done.count() == 0
+    assert "not laid out" in page.locator("#jobline li", has_text="The array").text_content()
+    job = example("quince-barn-from-load")
+    del job["sizing"]
+    paste(page, job)
+    assert done.count() == 0
     assert "no array yet" in page.locator("#jobline li", has_text="The array").text_content()
     step = open_step(page, "report")
     assert "no array yet" in step.locator(".stand").text_content()

@@ -248,6 +248,25 @@ def test_spare_pipe_that_is_put_in_is_told_loop_by_loop(client: FlaskClient) -> 
         assert legs[1] == legs[0] + (each["length_m"] > 0)
 
 
+@pytest.mark.parametrize("name", ["quince-barn-from-load", "slate-row-from-load"])
+def test_a_job_of_load_and_sizing_is_written_of_the_array_as_sized(
+    client: FlaskClient, name: str
+) -> None:
+    job = json.loads((FOLDER / "examples" / f"{name}.json").read_text("utf-8"))
+    assert not {"array", "duty"} & set(job)
+    content = json.loads(write(client, job, JSON))
+    design = client.post("/v1/designs", json=job).get_json()
+    # The document's own job holds what the design decides, and is written alike.
+    assert content["job"]["array"] == design["decides"]["array"]
+    assert content["split"]["pump"] == design["split"]["pump"]
+    assert content["sizing"] == design["sizing"]
+    again = json.loads(write(client, content["job"], JSON))
+    assert again["split"]["pump"]["head_kpa"] == pytest.approx(content["split"]["pump"]["head_kpa"])
+    text = Page(write(client, job, HTML).decode("utf-8")).text
+    assert "The array of this document is the one that is proposed here." in text
+    assert pdf_text(write(client, job, PDF)).count("Size of the array")
+
+
 def test_a_chapter_that_is_not_asked_for_is_not_there(client: FlaskClient) -> None:
     content = json.loads(write(client, {**PLAIN, "balancing": {}}, JSON))
     assert "balancing" in content

@@ -65,7 +65,7 @@ def test_a_count_is_a_whole_number_of_one_or_more(solve: Solve, job: Json, wrong
 
 
 @pytest.mark.parametrize("wrong", ["", " ", "\t", "a\nb", "a\x00", "x" * 81, "a\u202eb", 1, None,
-                                   "\u2028", ["T1"]])  # fmt: skip
+                                   "\u2028", "T\u200e1", "\ufeff", ["T1"]])  # fmt: skip
 def test_a_name_is_one_visible_line(solve: Solve, job: Json, wrong: Any) -> None:
     _loop(job)["name"] = wrong
     answer = solve(job)
@@ -284,3 +284,20 @@ def test_a_salt_has_no_strength_by_volume(client: FlaskClient) -> None:
             "temperatures_c": [0]}  # fmt: skip
     answer = client.post("/v1/fluid-properties", json=body)
     assert set(errors_of(answer)) == {"/basis"}
+
+
+@pytest.mark.parametrize("name", ["PE100 SDR11 40 ", "PE100 SDR11 40x", "PE100 SDR 11 40"])
+def test_a_pipe_written_amiss_is_taken_for_the_nearest_of_all_pipes(
+    solve: Solve, job: Json, name: str
+) -> None:
+    # The job's own loops are of 32 mm; the pipe that was meant is none of those that it names.
+    assert _loop(job)["pipe"] == "PE100 SDR11 32"
+    job["array"]["branches"][1]["loop"]["pipe"] = name
+    (error,) = errors_of(solve(job)).values()
+    assert "did you mean 'PE100 SDR11 40'?" in error["detail"]
+
+
+def test_a_body_of_null_cannot_be_left_out(client: FlaskClient) -> None:
+    answer = client.post("/v1/split", data="null", content_type="application/json")
+    (error,) = errors_of(answer).values()
+    assert error["detail"].endswith("is null; give an object in braces.")

@@ -382,3 +382,18 @@ def test_a_frozen_pipe_is_not_tested_with_water(client: FlaskClient) -> None:
     (told,) = errors_of(answer).items()
     assert told[0] == "/commissioning/pressure_test/pipe_c"
     assert "test when the pipe is warmer" in told[1]["detail"]
+
+
+def test_a_vessel_and_a_sample_are_held_against_the_duty(rich: Json) -> None:
+    # The duty's brine goes out at -1 °C and comes back at 2 °C.
+    of_these = {"vessel_warmer_than_duty", "sample_too_weak"}
+    assert of_these.isdisjoint(codes(rich))
+    for where, value, code in (
+        ("vessel.min_fluid_c", 5, "vessel_warmer_than_duty"),
+        ("sample.density_kg_m3", 1002, "sample_too_weak"),  # nearly water
+    ):
+        found = codes(answered(PATH, put(RICH, f"commissioning.{where}", value)))
+        assert {name: found[name] for name in of_these if name in found} == {code: "error"}
+    # The mixture of the job freezes at -10 °C or so; a margin of 12 K is more than it keeps at -1.
+    wide = answered(PATH, {**RICH, "limits": {"min_freezing_margin_k": 12}})
+    assert codes(wide)["sample_too_weak"] == "error"

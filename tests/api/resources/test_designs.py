@@ -220,6 +220,32 @@ def test_an_array_that_meets_another_target_is_as_asked(client: FlaskClient, giv
     assert bare["split"]["imbalance"]["remedies"]
 
 
+@pytest.mark.parametrize("path", ["split", "pump-choice", "groundworks", "commissioning"])
+def test_an_address_of_one_chapter_says_that_it_puts_nothing_in(
+    client: FlaskClient, given: Json, path: str
+) -> None:
+    choice: Json = {"use_invented_pumps": True}
+    body = {**LOAD_TO_HANDOVER, **given, "balancing": {"take": "spare_pipe"}, "pump_choice": choice}
+    names = Counter(each["name"] for each in designed(client, body, "/v1/pump-choice")["pumps"])
+    choice["take"] = next(name for name, count in names.items() if count == 1)
+    alone = designed(client, body, f"/v1/{path}")
+    told = [each for each in alone["findings"] if each["code"] == "take_not_put_in"]
+    of_pump = path in ("split", "commissioning")
+    assert len(told) == 1 + of_pump
+    assert told[0]["message"].startswith("balancing.take (spare_pipe) is put in by /v1/designs")
+    whole = designed(client, {**given, "balancing": {"take": "spare_pipe"}})
+    assert "take_not_put_in" not in {each["code"] for each in whole["split"]["findings"]}
+
+
+def test_a_way_that_is_not_needed_is_said_not_to_be_put_in(
+    client: FlaskClient, given: Json
+) -> None:
+    wide = {**given, "limits": {"max_deviation_percent": 90}}
+    content = designed(client, {**wide, "balancing": {"take": "reverse_return"}})
+    (told,) = [each for each in content["findings"] if each["code"] == "balancing_not_needed"]
+    assert told["message"].endswith("; reverse return: not put in.")
+
+
 def test_a_way_that_does_not_apply_cannot_be_taken(client: FlaskClient, given: Json) -> None:
     # A manifold has no headers that could return in reverse.
     answer = post(client, {**given, "balancing": {"take": "reverse_return"}})

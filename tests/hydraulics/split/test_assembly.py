@@ -1,13 +1,15 @@
 """A layout as rows, carriers and elements: nothing lost, nothing added."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
 
 from hydraulics.fluid.mixture import fluid, mixture
-from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
+from hydraulics.layout.circuit import Arrangement, Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.legs import BoreholeU, Slinky, Straight
-from hydraulics.layout.walk import loop_count
+from hydraulics.layout.walk import headers_of, loop_count
 from hydraulics.pipework.fittings import loss_from_kv
 from hydraulics.split.assembly import FROM_GROUND, IN_LOOP, TO_GROUND, assemble
 from tests.hydraulics.random_arrays import P32, P40, P50, P63, circuits
@@ -112,11 +114,30 @@ def test_the_return_of_a_stepped_reverse_return_is_its_mirror_image() -> None:
     }  # fmt: skip
 
 
-def test_a_named_return_pipe_goes_on_until_another_is_named() -> None:
+def test_a_named_return_pipe_is_that_of_one_stretch() -> None:
     named = (STEPPED[0], Branch(loop("B"), 5.0, return_header_pipe=P40), Branch(loop("C"), 6.0))
     assert returns(Circuit("direct_return", named, P63)) == {
-        0: (P63.bore, 10.0), 1: (P40.bore, 5.0), 2: (P40.bore, 6.0),
+        0: (P63.bore, 10.0), 1: (P40.bore, 5.0), 2: (P63.bore, 6.0),
     }  # fmt: skip
+    # Beside the stretch to B lies the one after A; the closing run is named with A.
+    assert returns(Circuit("reverse_return", named, P63, 9.0)) == {
+        0: (P40.bore, 5.0), 1: (P63.bore, 6.0), 2: (P63.bore, 9.0),
+    }  # fmt: skip
+    closing = (Branch(loop("A"), 10.0, return_header_pipe=P40), *named[1:])
+    assert returns(Circuit("reverse_return", closing, P63, 9.0))[2] == (P40.bore, 9.0)
+
+
+@pytest.mark.parametrize("arrangement", ["direct_return", "reverse_return"])
+def test_naming_the_return_pipe_that_is_implied_changes_nothing(arrangement: Arrangement) -> None:
+    closing = 9.0 if arrangement == "reverse_return" else 0.0
+    plain = Circuit(arrangement, STEPPED, P63, closing)
+    implied = [pipe for pipe, _ in headers_of(plain).back]
+    if arrangement == "reverse_return":
+        implied = [implied[-1], *implied[:-1]]
+    for number, pipe in enumerate(implied):
+        branches = list(STEPPED)
+        branches[number] = replace(branches[number], return_header_pipe=pipe)
+        assert headers_of(Circuit(arrangement, tuple(branches), P63, closing)) == headers_of(plain)
 
 
 def test_no_stretch_of_return_goes_missing_where_only_branches_name_the_pipe() -> None:
@@ -126,7 +147,7 @@ def test_no_stretch_of_return_goes_missing_where_only_branches_name_the_pipe() -
         Branch(loop("C"), 6.0),
     )
     assert returns(Circuit("direct_return", named)) == {
-        0: (P63.bore, 10.0), 1: (P40.bore, 5.0), 2: (P40.bore, 6.0),
+        0: (P63.bore, 10.0), 1: (P40.bore, 5.0), 2: (P63.bore, 6.0),
     }  # fmt: skip
     assert set(returns(Circuit("reverse_return", named, None, 9.0))) == {0, 1, 2}
 

@@ -382,3 +382,48 @@ def test_coils_that_differ_are_told_with_what_they_take() -> None:
         f"coils or legs differ: the pipe of S takes {alone[0]:.1f} kPa and that of B "
         f"{alone[1]:.1f} kPa, each at an even share",
     )
+
+
+def test_parts_that_are_alike_are_not_blamed_for_the_flows_that_are_asked_for() -> None:
+    circuit = manifold(straight("A", 200.0), straight("B", 200.0))
+    duty = FlowDuty(1e-3, -3.0, 0.5)
+    found = flow_split(circuit, Plant(), BRINE, duty, target={"A": 1, "B": 2}).imbalance
+    assert found is not None
+    assert found.causes[0] == (
+        "the flows asked for are not alike: A shall have 0.67 of an even share and B 1.33"
+    )
+    assert found.causes[1].startswith("the pipe of B takes")
+    assert len(found.remedies) == 1
+    assert found.remedies[0].startswith("coil spare pipe")
+
+
+def test_equal_runs_to_unequal_chambers_are_not_to_be_made_alike() -> None:
+    def chamber(name: str, count: int) -> Branch:
+        inner = Circuit("manifold", (Branch(straight("a", 150.0), count=count),), name=name)
+        return Branch(inner, runs=(Run(P40, 40.0),))
+
+    found = judged(Circuit("manifold", (chamber("N", 2), chamber("F", 6))))
+    assert found.causes[0].startswith("the runs take")
+    assert found.remedies[0] == "enlarge the runs that carry more, or fit regulating valves"
+
+
+def test_an_array_whose_paths_are_alike_has_no_causes() -> None:
+    # A Kv that takes, at the flow of each, what the loop of half the length takes less.
+    short, long = straight("S", 100.0), straight("L", 200.0)
+    even = split(manifold(short, long), 2e-4)
+    flow = 2e-4
+    drops = drops_at(
+        even.network,
+        branch_flows(even.network, np.full(2, flow * even.network.fluids[1].density)),
+        2 * flow * even.network.fluids[1].density,
+    )
+    short_drop, long_drop = loop_drops(even.network, drops)
+    kv = (
+        flow
+        * 3600
+        * np.sqrt(even.network.fluids[1].density / 1000 / ((long_drop - short_drop) / 1e5))
+    )
+    valve = Loop("S", P32, (Straight(100.0, fittings=loss_from_kv(float(kv))),))
+    found = judged(manifold(valve, long))
+    assert found.spread == pytest.approx(0.0, abs=1e-3)
+    assert found.causes == found.remedies == ()

@@ -54,7 +54,7 @@ export const handOver = {
 
   /** What the document will hold, chapter by chapter, and what its step says of it. */
   holds(job, array, words) {
-    if (job.array === undefined) {
+    if (job.array === undefined && job.sizing === undefined) {
       return [el("p", { text: "No document yet: the job has no array. Size one from the load and lay it out." })];
     }
     const row = (title, said, isIn, old) => el("li", { class: isIn ? null : "out" },
@@ -63,7 +63,7 @@ export const handOver = {
     return [
       el("h3", { text: "What it will hold" }),
       el("ul", { class: "contents-ledger" },
-        row("Inputs, flow split and pump duty", array.words, array.flag === "done"),
+        row("Inputs, flow split and pump duty", array.words, array.flag === "done" || job.array === undefined),
         Object.entries(CHAPTERS).map(([key, title]) => {
           const isIn = job[key] !== undefined;
           const { said, old } = words(key);

@@ -167,7 +167,7 @@ function stand(state) {
 }
 
 function chaptersWords() {
-  if (page.job().array === undefined) return "no array yet";
+  if (page.job().array === undefined && page.job().sizing === undefined) return "no array yet";
   const count = Object.keys(CHAPTERS).filter((key) => page.job()[key] !== undefined).length;
   return count ? `flow split and ${count} chapter${count === 1 ? "" : "s"}` : "flow split alone";
 }
@@ -175,7 +175,8 @@ function chaptersWords() {
 /** What came of the array: what its item in the line and the hand-over's list say, and how it stands. */
 function arrayStand() {
   const answer = page.answer();
-  if (page.job().array === undefined) return { words: "no array yet", flag: null };
+  const { array, sizing } = page.job();
+  if (array === undefined) return { words: sizing ? "not laid out; the document takes it as sized" : "no array yet", flag: null };
   if (page.problem()) return { words: "■ not answered", flag: "faulty" };
   if (!answer) return { words: "not solved yet", flag: null };
   const { loops: { length }, imbalance } = answer;
