@@ -170,9 +170,9 @@ def filling_pressure(vessel: float, held: float, precharge: float) -> float:
         raise InputError(
             Fault(
                 "vessel",
-                f"the vessel must hold {held * 1e3:.3g} L at filling, so it must be larger",
+                f"the vessel must hold {held * 1e3:.1f} L at filling, so it must be larger",
                 vessel * 1e3,
-                f"more than {held * 1e3:.3g} L",
+                f"more than {held * 1e3:.1f} L",
             )
         )
     return (precharge + AMBIENT_PRESSURE) * vessel / (vessel - held) - AMBIENT_PRESSURE

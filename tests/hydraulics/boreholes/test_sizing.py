@@ -178,6 +178,7 @@ def test_depths_that_were_searched_are_told() -> None:
         _field(rectangle_field(6, 6, 6.0), _load(1000.0), years=5).shallowest(0.0, (20.0, 300.0))
     (fault,) = caught.value.faults
     above = _field(rectangle_field(6, 6, 6.0), _load(1000.0), years=5).at(20.0).coldest_return
+    assert fault.value == 20.0
     assert f"at 20 m, the shallowest depth searched, the fluid still returns {above:.1f} K" in (
         fault.message
     )

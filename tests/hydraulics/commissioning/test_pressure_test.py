@@ -129,7 +129,12 @@ def test_the_contraction_method_lets_down_by_its_own_pressure() -> None:
     )
     assert down.pressure is None
     # Rested to 80 % of STP at the lowest, no more than that can be bled off: 352 kPa / 0.8.
-    assert planned_stages(W_400_2, 441e3, 11.0)[4].lowest > 0.0
+    stages = planned_stages(W_400_2, 441e3, 11.0)
+    assert stages[4].lowest > 0.0
+    (rest,) = [each for each in stages if each.stage == "resting"]
+    # W 400-2: the rest takes a fifth of STP at the most, and never none.
+    assert rest.lowest == pytest.approx(0.8 * 441e3)
+    assert rest.lowest < rest.highest < 441e3
     with pytest.raises(InputError, match="use the EN 805 procedure"):
         planned_stages(W_400_2, 439e3, 11.0)
     with pytest.raises(InputError, match="sdr"):

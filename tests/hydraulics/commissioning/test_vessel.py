@@ -108,8 +108,12 @@ def test_a_final_pressure_at_the_precharge_is_refused() -> None:
 
 
 def test_a_vessel_that_cannot_hold_the_filling_is_refused() -> None:
-    with pytest.raises(InputError, match="vessel"):
-        filling_pressure(5e-3, 6e-3, 0.5e5)
+    with pytest.raises(InputError, match="vessel") as error:
+        filling_pressure(5e-3, 999.6e-3, 0.5e5)
+    (fault,) = error.value.faults
+    assert (fault.value, fault.allowed) == (5.0, "more than 999.6 L")
+    with pytest.raises(InputError, match="must hold 5.0 L"):
+        filling_pressure(5e-3, 5e-3, 0.5e5)
 
 
 @pytest.mark.parametrize("free", [0.0, 0.5, 1.0])

@@ -74,3 +74,13 @@ def test_an_unknown_kind_is_refused_with_the_nearest() -> None:
     assert fault.field == "kind"
     assert "did you mean 'elbow_90'" in fault.message
     assert "globe_valve" in fault.allowed
+
+
+def test_each_of_equal_pipes_takes_its_share_of_the_flow() -> None:
+    # Δp = a Q² + b Q at the flow of one of three pipes, told by the flow of all.
+    one = Loss(7.0, 5.0)
+    shared = one.in_each(3)
+    for flow in (0.6, 2.4):
+        assert shared.square * flow**2 + shared.linear * flow == pytest.approx(
+            one.square * (flow / 3) ** 2 + one.linear * (flow / 3)
+        )
