@@ -252,6 +252,7 @@ class Chapters:
             "target": self.job.target,
             "tolerance": limits.deviation,
             "margin": limits.freezing_margin,
+            "least_return": limits.from_ground,
         }
 
     @cached_property

@@ -80,12 +80,13 @@ def _not_taken(document: dict[str, Any], calculation: str) -> list[Object]:
         Finding(
             "take_not_put_in",
             "warning",
-            f"{part}.take ({take}) is put in by /v1/designs and /v1/report only: this answer is of "
-            "the job as posted. Put what it decides into the job, or ask for the design.",
+            f"{part}.take ({take}) is put in by /v1/designs and /v1/report only, where it applies: "
+            "this answer is of the job as posted. Put what it decides into the job, or ask for the "
+            "design.",
             "the rule of this service",
         )
         for part, take in takes.items()
-        if take is not None
+        if take is not None and take != document.get("pump", {}).get("name")
     )
 
 

@@ -172,7 +172,6 @@ def valve_settings(
     open. The valve has the loss of turbulent flow, Δp = ρ a Q².
     """
     brine = network.fluids[IN_LOOP]
-    rows = network.loop_rows
     drops = drops_at(network, branch_flows(network, target), float(target.sum()))
     volume_flow = target / brine.density
     per_square = brine.density * volume_flow**2
@@ -184,14 +183,25 @@ def valve_settings(
     excess[excess < SAME_DROP * largest] = 0.0
     index = int((excess == 0.0).argmax())  # of paths as good as equal, the first
     square = open_square + excess / per_square
-    drop = square * per_square
-    kv = _kv_of(square)
+    row = None if table is None else _nearest_row(_kv_of(square), table)
+    return _told(network, target, index, square, table=table, row=row)
+
+
+def _told(
+    network: Network,
+    target: Array,
+    index: int,
+    square: Array,
+    *,
+    table: ValveTable | None,
+    row: NDArray[np.intp] | None,
+) -> ValveSettings:
+    """All that is to be known of valves of these losses at the target flows."""
+    brine = network.fluids[IN_LOOP]
+    drops = drops_at(network, branch_flows(network, target), float(target.sum()))
+    volume_flow = target / brine.density
+    drop, kv = square * brine.density * volume_flow**2, _kv_of(square)
     bore = np.asarray([loop.sections[loop.main_section].pipe.bore for loop in network.loops])
-    controlled = drops.carrier_drop[rows]
-    position = position_kv = None
-    if table is not None:
-        row = _nearest_row(kv, table)
-        position, position_kv = np.asarray(table.positions)[row], np.asarray(table.kvs)[row]
     valve_reynolds, factor = en_60534_valve_flow(
         volume_flow, kv, bore, brine.viscosity / brine.density
     )
@@ -202,13 +212,13 @@ def valve_settings(
         kv=kv,
         coefficient=square * (math.pi**2 / 8.0) * bore**4,
         bore=bore,
-        authority=drop / (drop + controlled),
+        authority=drop / (drop + drops.carrier_drop[network.loop_rows]),
         opening=_equal_opening(kv),
         reynolds=valve_reynolds,
         reynolds_factor=factor,
         open_kv=math.inf if table is None else table.kvs[-1],
-        position=position,
-        position_kv=position_kv,
+        position=None if table is None else np.asarray(table.positions)[row],
+        position_kv=None if table is None else np.asarray(table.kvs)[row],
     )
 
 
@@ -242,8 +252,9 @@ def nearer_positions(
     Returns
     -------
     ValveSettings
-        With the positions of least deviation that were found; the first ones that are within
-        tolerance, where there are any.
+        Of the positions of least deviation that were found, the first within tolerance where there
+        are any: where they are others than the nearest, all of it is of them, not of the exact
+        settings.
 
     Notes
     -----
@@ -287,11 +298,9 @@ def nearer_positions(
         if (found := nearer(other, best)) is not None:
             rows, best = other, found
     rows, best = stepped(rows, best)
-    return replace(
-        settings,
-        position=np.asarray(table.positions)[rows],
-        position_kv=np.asarray(table.kvs)[rows],
-    )
+    if (rows == nearest).all():
+        return settings
+    return _told(network, target, settings.index_loop, squares[rows], table=table, row=rows)
 
 
 def _largest(found: Reached) -> float:
@@ -452,8 +461,8 @@ def valve_findings(
     list of Finding
         Too narrow, too dominant, off the table, hard to read, too viscous for Kv.
     """
-    regulated = np.arange(len(settings.drop)) != settings.index_loop
-    regulated &= np.isfinite(settings.kv)
+    regulated = np.isfinite(settings.kv)
+    regulated[settings.index_loop] &= not settings.fully_open[settings.index_loop]
     found = []
 
     def tell(code: str, severity: str, which: NDArray[np.bool_], words: str, source: str) -> None:
@@ -469,19 +478,18 @@ def valve_findings(
              f"Kv down to {settings.kv[narrow].min():.2g} m³/h is a gap like a hole of "
              f"{settings.opening[narrow].min() * 1e3:.1f} mm, which grit blocks; fit a strainer "
              "and flush first, or add pipe instead", COMMON_PRACTICE)  # fmt: skip
-    high = regulated & (settings.authority > LARGEST_AUTHORITY)
+    below = settings.kv < (0.0 if table is None else table.kvs[0] * (1.0 - 1e-9))
+    high = regulated & ~below & (settings.authority > LARGEST_AUTHORITY)
     if high.any():
         tell("valve_authority_high", "warning", high,
              f"the valve takes up to {100 * settings.authority[high].max():.0f} % of its loop's "
              f"drop, more than the loop itself: {_why_high(network, target, settings, high)}",
              COMMON_PRACTICE)  # fmt: skip
-    if table is not None:
-        below = settings.kv < table.kvs[0] * (1.0 - 1e-9)
-        if below.any():
-            tell("valve_below_table", "warning", below,
-                 f"Kv {settings.kv[below].min():.2g} m³/h is wanted and the table ends at "
-                 f"{table.kvs[0]:.2g}; the loop keeps more than its flow; choose a smaller valve",
-                 "the valve's table")  # fmt: skip
+    if table is not None and below.any():
+        tell("valve_below_table", "warning", below,
+             f"Kv {settings.kv[below].min():.2g} m³/h is wanted and the table ends at "
+             f"{table.kvs[0]:.2g}; the loop keeps more than its flow; choose a smaller valve",
+             "the valve's table")  # fmt: skip
     faint = regulated & (settings.drop > 0.0) & (settings.drop < LEAST_SIGNAL)
     if faint.any():
         tell("valve_signal_small", "info", faint,

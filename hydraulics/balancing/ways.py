@@ -192,7 +192,7 @@ def _nothing_to_do(case: _Case, kind: WayKind) -> Way | None:
 def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
     table = plan.valve
     network, target, tolerance = case.network, case.target, case.situation.tolerance
-    settings = valve_settings(network, target, table)
+    settings = wanted = valve_settings(network, target, table)
     circuit = with_settings(case.situation.circuit, settings, table)
     result = resolved(case.situation, circuit)
     if table is not None and not result.within_tolerance:
@@ -200,11 +200,17 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
         circuit = with_settings(case.situation.circuit, settings, table)
         result = resolved(case.situation, circuit)
     exact = None
-    if table is not None:
-        exact = solve_near(with_valves(network, settings.square), target, tolerance)
     reason = _open_valves(network, settings)
+    if table is not None:
+        exact = solve_near(with_valves(network, wanted.square), target, tolerance)
+        more = result.duty.pressure - exact.duty.pressure
+        if more > 0.1 * exact.duty.pressure:
+            reason += (
+                f"; the duty is then {result.duty.pressure / 1e3:.3g} kPa, where exact settings "
+                f"would take {exact.duty.pressure / 1e3:.3g}: a finer valve saves the difference"
+            )
     if table is not None and not result.within_tolerance:
-        below = bool((settings.kv < table.kvs[0]).any())
+        below = bool((wanted.kv < table.kvs[0]).any())
         reason = (
             "with the positions of this valve, of the nearest and those beside them the best that "
             f"was found, {_worst(network, result)}; a {'smaller' if below else 'finer'} valve "

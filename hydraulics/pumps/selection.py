@@ -116,8 +116,8 @@ class ConditionResult:
         takes there [%]; None where the duty's flow lies outside the pump's tables.
     flow_band
         Operating flow [m3/s] of a pump at the lower and at the upper edge of the tolerance;
-        None at an edge that meets the system beyond the pump's or the system's data. Under
-        a held head both equal the flow, as the control makes up for the pump.
+        None at an edge that meets the system beyond the pump's or the system's data. Where
+        a head is held, as far as the speed of such a pump can hold it.
     energy_kwh
         Electrical energy of a year in this condition [kWh].
     reason
@@ -252,11 +252,54 @@ def _with_bands(selection: Selection, duty: _Duty) -> Selection:
     candidate, banded = selection.candidate, []
     for result, condition in zip(selection.conditions, duty.conditions, strict=True):
         point, band = result.point, result.flow_band
-        if point is not None and point.state != "holding_set_head":
-            pumps = candidate.at(point.speed, condition.fluid)
-            band = tolerance_flows(pumps, condition.system, duty.grade)
+        if point is not None:
+            band = _band(candidate, point, condition, duty)
         banded.append(replace(result, flow_band=band))
     return replace(selection, conditions=tuple(banded))
+
+
+def _band(
+    candidate: Candidate, point: OperatingPoint, condition: Condition, duty: _Duty
+) -> tuple[float | None, float | None]:
+    """Flow of the weakest and of the strongest pump that the grade accepts, as controlled.
+
+    A head is held where the pump gives as much at full speed and no more at its least: the weaker
+    may fall short of it at the one, the stronger exceed it at the other.
+    """
+
+    def at(speed: float) -> RunningPumps:
+        return candidate.at(speed, condition.fluid)
+
+    system, grade = condition.system, duty.grade
+    if candidate.control == "constant_speed":
+        return tolerance_flows(at(point.speed), system, grade)
+    set_head = duty.head if candidate.set_head is None else candidate.set_head
+    full, slowest = at(candidate.pump.full_speed), candidate.pump.min_speed
+    if point.state == "holding_set_head":
+        held = point.flow
+    elif system.head_at(float(system.flow[-1])) <= set_head:
+        return tolerance_flows(full, system, grade)
+    else:
+        end = float(system.flow[-1])
+        held = float(brentq(lambda q: system.head_at(q) - set_head, 0.0, end, xtol=1e-12 * end))
+    found: list[float | None] = []
+    for upper, reach in ((False, 1.0 - grade.flow_low), (True, 1.0 + grade.flow_high)):
+
+        def head(pumps: RunningPumps, upper: bool = upper, reach: float = reach) -> float | None:
+            if not pumps.flow_min <= held / reach <= pumps.flow_max:
+                return None
+            if not pumps.flow_min <= held <= pumps.flow_max:
+                return None
+            return tolerance_head(pumps, grade, held, upper=upper)
+
+        most = head(full)
+        if most is None or most < set_head:
+            found.append(tolerance_flows(full, system, grade)[upper])
+        elif slowest is not None and (head(at(slowest)) or 0.0) > set_head:
+            found.append(tolerance_flows(at(slowest), system, grade)[upper])
+        else:
+            found.append(held)
+    return found[0], found[1]
 
 
 def _at_setting(candidate: Candidate, setting: float | None, duty: _Duty) -> Selection:
@@ -315,7 +358,7 @@ def _in_condition(
         point=point,
         flow_margin_percent=100.0 * (point.flow / duty.flow - 1.0),
         head_margin_percent=_head_margin(pumps, system, duty.flow),
-        flow_band=(point.flow, point.flow),  # held; otherwise see _with_bands
+        flow_band=(None, None),  # see _with_bands
         energy_kwh=point.power * condition.run_hours / 1e3,
         reason="",
     )

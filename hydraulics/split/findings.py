@@ -10,7 +10,6 @@ from hydraulics.findings import (
     COMMON_PRACTICE,
     HEAD_LIMIT,
     REGIME_SOURCE,
-    RETURN_LIMIT,
     SEVERITIES,
     UNEQUAL_LENGTHS,
     VELOCITY_LIMIT,
@@ -56,7 +55,7 @@ def place_of_row(network: Network, row: int) -> tuple[int, ...]:
 
 
 def split_findings(
-    result: FlowSplit, mixture: Mixture, duty: Duty, margin: float
+    result: FlowSplit, mixture: Mixture, duty: Duty, margin: float, least_return: float
 ) -> tuple[Finding, ...]:
     """Everything about a flow split that the reader should know besides its numbers.
 
@@ -68,6 +67,8 @@ def split_findings(
         What was asked.
     margin
         How far the coldest brine must stay above freezing without a finding [K].
+    least_return
+        Coldest brine that may come back from the ground without one [°C].
 
     Returns
     -------
@@ -106,13 +107,14 @@ def split_findings(
                 "itself is " + COMMON_PRACTICE,
             )
         )
-    if duty.from_ground_temperature < RETURN_LIMIT:
+    if duty.from_ground_temperature < least_return - 1e-3:
         found.append(
             Finding(
                 "return_below_limit",
                 "warning",
-                f"Brine comes back from the ground at {duty.from_ground_temperature:.1f} °C; the "
-                f"ground freezes and the array counts as too small below {RETURN_LIMIT:.0f} °C.",
+                f"Brine comes back from the ground at {duty.from_ground_temperature:.1f} °C, below "
+                f"the limit of {least_return:g} °C"
+                + ("; the ground freezes." if duty.from_ground_temperature < 0.0 else "."),
                 COMMON_PRACTICE,
             )
         )

@@ -11,7 +11,7 @@ from scipy.constants import g
 
 from hydraulics.checks import refuse
 from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
-from hydraulics.findings import FREEZING_MARGIN, GENERAL_CAUTIONS, TOLERANCE
+from hydraulics.findings import FREEZING_MARGIN, GENERAL_CAUTIONS, RETURN_LIMIT, TOLERANCE
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture
 from hydraulics.layout.circuit import Circuit, Plant
@@ -59,6 +59,7 @@ def flow_split(
     target: Target = "even",
     tolerance: float = TOLERANCE,
     margin: float = FREEZING_MARGIN,
+    least_return: float = RETURN_LIMIT,
 ) -> FlowSplit:
     """Find flow, drop and imbalance of every loop and the circulating pump's duty.
 
@@ -78,6 +79,8 @@ def flow_split(
         Allowed deviation from it, as a fraction of it.
     margin
         How far the coldest brine must stay above freezing without a finding [K].
+    least_return
+        Coldest brine that may come back from the ground without a finding [°C].
 
     Returns
     -------
@@ -103,7 +106,14 @@ def flow_split(
     _refuse_equal_names(network)
     solution = _solve_for(network, duty)
     return split_of(
-        network, solution, mixture, duty, target=target, tolerance=tolerance, margin=margin
+        network,
+        solution,
+        mixture,
+        duty,
+        target=target,
+        tolerance=tolerance,
+        margin=margin,
+        least_return=least_return,
     )
 
 
@@ -116,6 +126,7 @@ def split_of(
     target: Target = "even",
     tolerance: float = TOLERANCE,
     margin: float = FREEZING_MARGIN,
+    least_return: float = RETURN_LIMIT,
 ) -> FlowSplit:
     """The flow split that a solution is, for an array that was solved already.
 
@@ -123,7 +134,7 @@ def split_of(
     ----------
     network, solution
         The array and its solution for the duty.
-    mixture, duty, target, tolerance, margin
+    mixture, duty, target, tolerance, margin, least_return
         As :func:`flow_split` takes them.
     """
     refuse(
@@ -163,7 +174,7 @@ def split_of(
         network=network,
         solution=solution,
     )
-    return replace(result, findings=split_findings(result, mixture, duty, margin))
+    return replace(result, findings=split_findings(result, mixture, duty, margin, least_return))
 
 
 def _refuse_equal_names(network: Network) -> None:

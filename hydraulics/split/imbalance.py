@@ -216,8 +216,9 @@ def _explain(
         return causes, remedies
     asked = target_flow / target_flow.mean()
     even = bool(np.ptp(asked) < 1e-9)
-    if not even:
-        low, high = int(asked.argmin()), int(asked.argmax())
+    low, high = int(asked.argmin()), int(asked.argmax())
+    # A cause only where those who are asked for least get too much of it, or most too little.
+    if not even and deviation[low] > deviation[high]:
         causes.append(
             f"the flows asked for are not alike: {network.names[low]} shall have {asked[low]:.2f} "
             f"of an even share and {network.names[high]} {asked[high]:.2f}"
@@ -290,7 +291,8 @@ def _loop_differences(network: Network, own: Array, deviation: Array, share: str
         words += _length_difference(loops, names, length, typical, np.flatnonzero(off))
     if not words or _coils_differ(loops, own, length):
         high, low = int(own.argmax()), int(own.argmin())
-        unlike = "" if loops[high].sections == loops[low].sections else "coils or legs differ: "
+        same = loops[high].sections == loops[low].sections or not share.startswith("an even")
+        unlike = "" if same else "coils or legs differ: "
         words.append(
             f"{unlike}the pipe of {names[high]} takes {own[high] / 1e3:.1f} kPa and "
             f"that of {names[low]} {own[low] / 1e3:.1f} kPa, each at {share}"

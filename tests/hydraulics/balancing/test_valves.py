@@ -408,3 +408,21 @@ def test_settings_are_put_in_as_valves_of_their_kv_and_position() -> None:
     assert [len(branch.fittings.fittings) for branch in bare.branches] == [1, 1, 0]
     assert bare.branches[0].fittings.fittings[0].kv == pytest.approx(exact.kv[0])
     assert bare.branches[0].fittings.fittings[0].position is None
+
+
+def test_what_is_told_of_positions_at_a_higher_head_is_of_those_positions() -> None:
+    # Kv by its definition (EN 60534-1): Δp = 1 bar · (Q/Kv)² · ρ/1000, Q in m³/h.
+    table = ValveTable((1.0, 2.0, 3.0), (0.2, 0.8, 4.0))
+    fluids = duty_fluids(mixture("propylene_glycol", 0.25, "volume"), FlowDuty(2e-4, -3.0, 0.0))
+    network = assemble(manifold((60.0, 100.0, 150.0, 180.0)), Plant(), fluids)
+    wanted = target_flows(network, 2e-4 * fluids[1].density, "even")
+    exact = valve_settings(network, wanted, table)
+    found = nearer_positions(network, wanted, exact, table, 0.1)
+    assert found.position_kv is not None
+    assert found.position_kv.tolist() == found.kv.tolist() == [0.2] * 4
+    by_kv = 1e5 * (3600.0 * 5e-5 / 0.2) ** 2 * fluids[1].density / 1000.0
+    assert found.drop == pytest.approx(np.full(4, by_kv), rel=1e-9)
+    told = {each.code: each for each in valve_findings(network, wanted, found, table)}
+    assert "L1, L2, L3 and L4" in told["valve_clogging"].message
+    assert "L1, L2, L3 and L4" in told["valve_authority_high"].message
+    assert "valve_signal_small" not in told

@@ -211,3 +211,43 @@ def test_pumps_that_miss_come_by_how_near_they_are() -> None:
     easy = condition("cold", 0.05, 5.4e-6)
     ranked = select([none, weak], 20e-3, 5.0, [easy])
     assert not any(each.meets_duty for each in ranked)
+
+
+@pytest.mark.parametrize("grade", ["1B", "2B", "3B"])
+def test_a_weak_pump_holds_a_head_as_far_as_full_speed_gives_it(grade: str) -> None:
+    # The same pump at constant full speed: the weak one gives less, and no control adds to it.
+    pump = DEMO_PUMPS[2]
+    full = running(pump).flow_max
+    for share in (0.3, 0.6):
+        flow = share * full
+        head = running(pump).head_at(flow)
+        curve = np.geomspace(1e-5, 3 * full, 40)
+        alone = Condition(
+            "cold",
+            SystemCurve(curve, head * (curve / flow) ** 1.75),
+            PumpedFluid(1000.0, 1e-6),
+            1.0,
+        )
+        for room, falls_short in ((0.999, True), (0.5, False)):
+            held = Candidate(pump, "constant_differential_pressure", set_head=room * head)
+            (chosen,) = select([held], 0.5 * flow, head, [alone], tolerance_grade=grade)
+            (result,) = chosen.conditions
+            assert result.point is not None
+            assert result.point.state == "holding_set_head"
+            weak, strong = result.flow_band
+            fast = Candidate(pump, speed=pump.full_speed)
+            (constant,) = select([fast], 0.5 * flow, head, [alone], tolerance_grade=grade)
+            least, most = constant.conditions[0].flow_band
+            assert strong == result.point.flow  # a strong one is slowed down to the head held
+            assert weak is not None
+            assert least is not None
+            assert weak == pytest.approx(least if falls_short else result.point.flow, rel=1e-9)
+            # Set beyond what it gives: it runs at full speed, and the strong one is still held.
+            beyond = Candidate(pump, "constant_differential_pressure", set_head=1.01 * head)
+            (short,) = select([beyond], 0.5 * flow, head, [alone], tolerance_grade=grade)
+            assert short.conditions[0].point is not None
+            assert short.conditions[0].point.state == "at_full_speed"
+            assert short.conditions[0].flow_band[0] == pytest.approx(least, rel=1e-9)
+            assert most is not None
+            held_flow = flow * 1.01 ** (1 / 1.75)
+            assert short.conditions[0].flow_band[1] == pytest.approx(min(most, held_flow), rel=1e-6)

@@ -182,7 +182,7 @@ def test_findings_tell_their_numbers() -> None:
     assert "Brine reaches 1.60 m/s in loop T1; keep below 1.5 m/s" in speed
     cold = found(*CASES["return_below_limit"])["return_below_limit"].message
     assert "at -0.1 °C" in cold
-    assert "below 0 °C" in cold
+    assert "below the limit of 0 °C; the ground freezes" in cold
     # 25 % of ethylene glycol by mass freezes at -10.97 degC (CoolProp).
     thin = found(*CASES["freezing_margin_thin"])["freezing_margin_thin"].message
     assert "The coldest brine, -8.5 °C, is 2.5 K above" in thin
@@ -235,3 +235,16 @@ def test_regimes_tell_their_reynolds_numbers() -> None:
         "T1 is laminar"
         in found(manifold(loop("T1")), CASES["laminar_loop"][1])["laminar_loop"].message
     )
+
+
+@pytest.mark.parametrize(
+    ("limit", "told"), [(-5.0, False), (-4.6, False), (-4.4, True), (0.0, True)]
+)
+def test_the_return_is_held_against_the_limit_of_the_job(limit: float, told: bool) -> None:
+    circuit = Circuit("manifold", (Branch(loop("A", 100.0)), Branch(loop("B", 100.0))))
+    duty = FlowDuty(4e-4, -6.5, -4.5)
+    result = flow_split(circuit, Plant(), MEG, duty, least_return=limit)
+    found = [each.message for each in result.findings if each.code == "return_below_limit"]
+    assert bool(found) is told
+    if told:
+        assert f"-4.5 °C, below the limit of {limit:g} °C" in found[0]

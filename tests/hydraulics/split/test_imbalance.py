@@ -427,3 +427,21 @@ def test_an_array_whose_paths_are_alike_has_no_causes() -> None:
     found = judged(manifold(valve, long))
     assert found.spread == pytest.approx(0.0, abs=1e-3)
     assert found.causes == found.remedies == ()
+
+
+def test_shares_that_lessen_the_difference_are_no_cause() -> None:
+    # Laminar: alone the loops would take 1:2; asked for 1:1.5 they are nearer than to an even flow.
+    circuit = manifold(straight("a", 200.0), straight("b", 100.0))
+    duty = FlowDuty(1e-4, -3.5, 0.0)
+    found = flow_split(circuit, Plant(), BRINE, duty, target={"a": 1.0, "b": 1.5}).imbalance
+    assert found is not None
+    assert not any("asked for are not alike" in cause for cause in found.causes)
+    assert any("b is 100 m shorter" in cause for cause in found.causes)
+
+
+def test_a_share_against_the_length_of_the_legs_does_not_blame_the_legs() -> None:
+    circuit = manifold(straight("a", 200.0), straight("b", 100.0))
+    duty = FlowDuty(3e-4, -3.0, 0.0)
+    found = flow_split(circuit, Plant(), BRINE, duty, target={"a": 1.0, "b": 4.0}).imbalance
+    assert found is not None
+    assert not any(cause.startswith("coils or legs differ") for cause in found.causes)
