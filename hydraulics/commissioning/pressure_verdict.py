@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -147,13 +148,25 @@ class _Record:
         return StageResult(self.stage, verdict, reason)
 
 
+def _told(value: float, limit: float, digits: int = 3) -> str:
+    """A number in so many digits, or in as many as show on which side of a limit it lies."""
+    text = f"{value:.{digits}g}"
+    if digits >= 15 or math.isclose(value, limit, rel_tol=1e-9):
+        return text
+    shown = float(text)
+    if (shown > limit, shown < limit) == (value > limit, value < limit):
+        return text
+    return _told(value, limit, digits + 1)
+
+
 def _short(record: _Record, needed: float) -> StageResult | None:
     """Undetermined where a stage that needs its time did not get it."""
     if record.minutes * MINUTE >= needed * (1.0 - 1e-9):
         return None
     return record.found(
         "undetermined",
-        f"the record covers {record.minutes:.3g} min of the {needed / MINUTE:g} min required",
+        f"the record covers {_told(record.minutes, needed / MINUTE)} min of the"
+        f" {needed / MINUTE:g} min required",
     )
 
 
@@ -174,15 +187,17 @@ def _pressurising(record: _Record, plan: PlannedStage, test_pressure: float) -> 
     if reached < plan.lowest:
         return record.found(
             "undetermined",
-            f"{reached / 1e3:.4g} kPa was reached of the {test_pressure / 1e3:.4g} kPa required",
+            f"{_told(reached / 1e3, test_pressure / 1e3, 4)} kPa was reached of the"
+            f" {test_pressure / 1e3:.4g} kPa required",
         )
     if record.lone:
         return record.found("undetermined", "the start of pumping was not recorded")
     if record.minutes * MINUTE > plan.duration * (1.0 + 1e-9):
         return record.found(
             "undetermined",
-            f"raising took {record.minutes:.3g} min, more than {plan.duration / MINUTE:g} min:"
-            " too slow for the pipe's creep to be judged; relax and start again",
+            f"raising took {_told(record.minutes, plan.duration / MINUTE)} min, more than"
+            f" {plan.duration / MINUTE:g} min: too slow for the pipe's creep to be judged; relax"
+            " and start again",
         )
     return record.found("pass", f"raised in {record.minutes:.3g} min")
 
@@ -211,7 +226,10 @@ def _resting(
     top, bottom = record.fall
     lowest = min(reading.pressure for reading in record.readings)
     share, most = (top - bottom) / test_pressure, procedure.rest_fall_most
-    text = f"pressure fell by {100 * share:.3g} % of the test pressure in {record.minutes:.3g} min"
+    least = procedure.rest_fall_least
+    near = most if share > 0.5 * (least + most) else least
+    fell = _told(100 * share, 100 * near)
+    text = f"pressure fell by {fell} % of the test pressure in {record.minutes:.3g} min"
     beyond = []
     if share > most * (1.0 + 1e-9):
         beyond.append(
@@ -219,7 +237,8 @@ def _resting(
             f" where {most * test_pressure / 1e3:.6g} kPa is allowed)"
         )
     if lowest < plan.lowest * (1.0 - 1e-9):
-        beyond.append(f"to {lowest / 1e3:.6g} kPa, below the plan's {plan.lowest / 1e3:.6g} kPa")
+        ended_at = _told(lowest / 1e3, plan.lowest / 1e3, 6)
+        beyond.append(f"to {ended_at} kPa, below the plan's {plan.lowest / 1e3:.6g} kPa")
     if beyond:
         return record.found(
             "fail",
@@ -268,7 +287,8 @@ def _letting_down(
     drawn = record.end.drawn_off
     small, large = let_down
     did = "let down" if fall >= 0.0 else "pressure rose, instead of being let down,"
-    text = f"{did} by {abs(fall) / 1e3:.4g} kPa in {record.minutes:.3g} min"
+    minutes = _told(record.minutes, plan.duration / MINUTE)
+    text = f"{did} by {abs(fall) / 1e3:.4g} kPa in {minutes} min"
     if not small * 0.999 <= fall <= large * 1.001:
         return record.found(
             "undetermined",
@@ -282,7 +302,8 @@ def _letting_down(
             f"{text}, longer than {plan.duration / MINUTE:g} min: creep spoils the volume",
         )
     allowed = loss_per_pressure * fall
-    text += f", {drawn * 1e3:.3g} L drawn off of {allowed * 1e3:.3g} L allowed"
+    may = _told(allowed * 1e3, drawn * 1e3)
+    text += f", {_told(drawn * 1e3, float(may))} L drawn off of {may} L allowed"
     if drawn > allowed * (1.0 + 1e-9):  # rounding is no air
         return record.found("fail", f"{text}: too much air in the pipe; purge and start again")
     return record.found("pass", text)
@@ -293,7 +314,8 @@ def _main(
 ) -> StageResult:
     top, bottom = record.fall
     fall = top - bottom
-    text = f"largest fall from the highest reading {fall / 1e3:.3g} kPa in {record.minutes:.3g} min"
+    text = f"largest fall from the highest reading {_told(fall / 1e3, DOUBT / 1e3)} kPa"
+    text += f" in {record.minutes:.3g} min"
     if fall > DOUBT:
         return record.found("fail", f"{text}, more than {DOUBT / 1e3:g} kPa: the pipe leaks")
     highest = max(reading.pressure for reading in record.readings)

@@ -97,6 +97,14 @@ class Trench:
             return full + rest * (self.width + 2.0 * steps * self.bench_width)
         return self.width * height + self.side_slope * height * height
 
+    def pit(self, height: float) -> float:
+        """Volume up to a height of a pit as long as wide, all four sides at the slope [m³].
+
+        Not for benches.
+        """
+        out = self.side_slope * height
+        return height * (self.width * (self.width + 2.0 * out) + 4.0 / 3.0 * out * out)
+
     @property
     def top_width(self) -> float:
         """Width at the surface [m]."""
@@ -233,8 +241,9 @@ def excavation(
     bulking: float,
     *,
     bedding_imported: bool = True,
+    pits: int = 0,
 ) -> Excavation:
-    """Volumes of a trench.
+    """Volumes of a trench, or of equal pits.
 
     Parameters
     ----------
@@ -246,6 +255,9 @@ def excavation(
         Gain of volume when dug [-].
     bedding_imported
         Whether the fine material is brought in.
+    pits
+        Pits as long as the section is wide, sloped at their ends too, of which `length` is the sum;
+        0 for a trench, which has upright ends.
 
     Returns
     -------
@@ -260,8 +272,11 @@ def excavation(
     if zone > trench.depth:
         text = f"pipe and bedding take {zone:.2f} m, more than the trench is deep; dig deeper"
         raise InputError(Fault("depth", text, trench.depth, f"{zone:.2f} m or more"))
-    dug = trench.area(trench.depth) * length
-    around = trench.area(zone) * length
+
+    def below(height: float) -> float:
+        return pits * trench.pit(height) if pits else trench.area(height) * length
+
+    dug, around = below(trench.depth), below(zone)
     if pipe_volume > around:
         text = f"{pipe_volume:.2f} m³ of pipe does not fit into {around:.2f} m³ of bedding; check "
         text += "width and passes"

@@ -18,10 +18,10 @@ from hydraulics.groundworks.excavation import (
     spare_coils,
 )
 from hydraulics.groundworks.plan import Block
-from hydraulics.layout.circuit import Circuit, Loop
+from hydraulics.layout.circuit import Circuit, Loop, Plant
 from hydraulics.layout.contents import Contents
 from hydraulics.layout.legs import Leg
-from hydraulics.layout.walk import circuits_of, headers_of
+from hydraulics.layout.walk import Standing, circuits_of, headers_of, standings
 from hydraulics.pipework.pipe import COIL_DIAMETERS, PE_BEND_SOURCE, pe_bend_radius
 from hydraulics.plot.plot import BORDER, TRENCH_SPACING, Plot
 
@@ -244,18 +244,25 @@ def undug_rules(
         )  # fmt: skip
 
 
-def coil_rules(coils: Sequence[SpareCoil], widest: float) -> Iterator[Finding]:
-    """Say where spare coils lie; the widest of their pits [m]."""
-    if not coils or widest <= 0.0:
+def coil_rules(coils: Sequence[SpareCoil], widest: Trench | None) -> Iterator[Finding]:
+    """Say where spare coils lie; the section of the widest of their pits."""
+    if widest is None:
         return
     names = [f"loop {name}" for name in dict.fromkeys(each.loop for each in coils)]
     number = sum(each.count for each in coils)
     pits = "a pit" if number == 1 else f"{number} pits"
+    size, counted = f"{widest.width:.2f} m square", ""
+    if widest.side_slope > 0.0:
+        size += f" at the floor and {widest.top_width:.2f} m square at the surface"
+        counted = (
+            " All four sides are counted at the header trench's slope, and what a pit that opens"
+            " into that trench shares with it is counted twice: less may be dug."
+        )
     yield Finding(
         "spare_coils_room", "info",
-        f"Pipe that is left in coils ({listed(names)}) lies in {pits} up to {widest:.2f} m square"
+        f"Pipe that is left in coils ({listed(names)}) lies in {pits} up to {size}"
         " beside the header trench and as deep: counted with it, but neither drawn on the plan nor"
-        " part of the ground taken. Find the room.",
+        f" part of the ground taken. Find the room.{counted}",
         "geometry; turns in a bundle as high as wide (common practice, no source)",
     )  # fmt: skip
 
@@ -418,8 +425,35 @@ def header_length_rules(
         yield Finding("header_trench_differs", "info" if info else "warning", text, source)
 
 
-def run_rules(header: HeaderTrench | None, contents: Contents) -> Iterator[Finding]:
-    """Say that the way to the house is not in the header trench that the rows give."""
+def longest_way(circuit: Circuit, plant: Plant | None) -> float:
+    """Length of the runs from the plant to the branch that they lead furthest to [m], one way."""
+
+    def along(each: Standing | None) -> float:
+        if each is None:
+            return sum(run.length for run in plant.runs) if plant is not None else 0.0
+        return sum(run.length for run in each.branch.runs) + along(each.above)
+
+    return max(map(along, standings(circuit)), default=along(None))
+
+
+def run_rules(header: HeaderTrench | None, contents: Contents, way: float) -> Iterator[Finding]:
+    """Say that the way to the house is not in the header trench that the rows give, or is given.
+
+    Parameters
+    ----------
+    way
+        See :func:`longest_way` [m].
+    """
+    source = "the job's own numbers: lengths of the runs"
+    if header is not None and header.length is not None and header.length < way * (1.0 - 1e-9):
+        yield Finding(
+            "run_not_dug", "warning",
+            f"The header trench is counted {header.length:g} m long, as given, and the runs in it"
+            f" lead {way:g} m from the heat pump, out and back side by side:"
+            f" {way - header.length:g} m of trench or more are not counted. Give the header"
+            f" trench's whole length, {way:g} m or more, less what of the runs is not buried.",
+            source,
+        )  # fmt: skip
     # Two pipes lie side by side in every run.
     length = 0.5 * (contents.length_of("plant_runs") + contents.length_of("runs"))
     if length <= 0.0 or (header is not None and header.length is not None):
@@ -429,5 +463,5 @@ def run_rules(header: HeaderTrench | None, contents: Contents) -> Iterator[Findi
         f"The runs to the array are {length:g} m long; the trench that they lie in is not"
         " counted, at most that along the rows is. Give the header trench's whole length, the"
         " way to the house included.",
-        "the job's own numbers: lengths of the runs",
+        source,
     )  # fmt: skip

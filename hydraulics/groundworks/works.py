@@ -14,6 +14,7 @@ from hydraulics.groundworks.excavation import (
     BEDDING,
     BULKING,
     BULKING_SOURCE,
+    HEADER_DEPTH,
     NOTHING_DUG,
     DugTrench,
     Excavation,
@@ -44,6 +45,7 @@ from hydraulics.groundworks.rules import (
     field_rules,
     header_length_rules,
     header_rules,
+    longest_way,
     mat_rules,
     overlap_rules,
     run_rules,
@@ -242,13 +244,22 @@ def _buried(contents: Contents, loops: Sequence[tuple[str, Loop, int]]) -> float
 
 
 def _dug(
-    part: str, section: Trench, works: Works, *, length: float, zone: float, pipe: float
+    part: str,
+    section: Trench,
+    works: Works,
+    *,
+    length: float,
+    zone: float,
+    pipe: float,
+    pits: int = 0,
 ) -> Excavation:
     """Volumes of a trench; what is at fault is named from the plan."""
     try:
         return excavation(
-            section, length, zone, pipe, works.gain, bedding_imported=works.bedding_imported
-        )
+            section, length, zone, pipe, works.gain,
+            bedding_imported=works.bedding_imported,
+            pits=pits,
+        )  # fmt: skip
     except InputError as error:
         raise InputError(
             *(replace(fault, field=f"{part}.{fault.field}") for fault in error.faults)
@@ -320,10 +331,7 @@ def groundworks(
         if length > 0.0:
             section = Trench(header.width, header.depth, header.side_slope)
             tails = _buried(contents, loops)
-            # One layer of pipe if the floor holds it, more where it does not: bedding round all,
-            # half of the layer pipe (common practice, no source).
-            layer = section.bedding_below + section.bedding_above
-            layer += 2.0 * tails / (length * header.width)
+            layer = _layer(header, length, tails, longest_way(circuit, plant))
             header_dug = _dug("header", section, works, length=length, zone=layer, pipe=tails)
     pits, widest_pit = _coil_pits(coils, header, works)
     hours = works.hours(loops_dug) + works.hours(header_dug) + works.hours(pits)
@@ -343,7 +351,7 @@ def groundworks(
         *bend_rules(loops, works.laying_temperature),
         *overlap_rules(block, trench if trenches else None),
         *(() if in_ground else mat_rules(loops, plot.spacing)),
-        *run_rules(header, contents),
+        *run_rules(header, contents, longest_way(circuit, plant)),
         *header_length_rules(header, along_rows, circuit, in_ground=in_ground),
         *undug_rules(header, loops, contents, header_dug=has_header),
         *coil_rules(coils, widest_pit),
@@ -378,21 +386,58 @@ def groundworks(
     )
 
 
+def _layer(header: HeaderTrench, length: float, pipe: float, way: float) -> float:
+    """Height of the pipe in a header trench with its bedding [m].
+
+    One layer of pipe if the floor holds it, more where it does not: bedding round all, half of the
+    layer pipe (common practice, no source).
+
+    Parameters
+    ----------
+    length
+        That is dug [m].
+    pipe
+        Outside volume of the pipe in it [m³].
+    way
+        Longest way of the runs that lie in it [m].
+
+    Raises
+    ------
+    InputError
+        The trench is too short: not even one of the usual depth would hold so much pipe.
+    """
+    floor, deep = 2.0 * pipe / header.width, max(header.depth, HEADER_DEPTH)
+    layer = 2.0 * BEDDING + floor / length
+    if layer > deep:
+        least = max(math.ceil(100.0 * floor / (deep - 2.0 * BEDDING)) / 100.0, way)
+        text = (
+            f"headers, runs and tails are {pipe:.3g} m³ of pipe, which with its bedding does not"
+            f" fit into a header trench {length:.6g} m long, even {deep:g} m deep; give the"
+            f" trench's whole length, {least:.6g} m or more"
+        )
+        raise InputError(Fault("header.length", text, header.length, f"{least:.6g} m or more"))
+    return layer
+
+
 def _coil_pits(
     coils: Sequence[SpareCoil], header: HeaderTrench | None, works: Works
-) -> tuple[Excavation, float]:
-    """Pits of spare coils, as deep as the header trench, and the widest of them [m]."""
-    pits, widest = NOTHING_DUG, 0.0
+) -> tuple[Excavation, Trench | None]:
+    """Pits of spare coils, as deep as the header trench, and the section of the widest of them."""
+    pits, widest = NOTHING_DUG, None
     for coil in coils if header is not None else ():
         assert header is not None
         across, height = coil.bundle(header.depth - 2.0 * BEDDING)
+        section = Trench(across, header.depth, header.side_slope)
+        # All four sides: one that is open to the header trench is counted as if it were not.
         pits += _dug(
-            "header", Trench(across, header.depth, header.side_slope), works,
+            "header", section, works,
+            pits=coil.count,
             length=across * coil.count,
             zone=2.0 * BEDDING + height,
             pipe=coil.count * coil.length * coil.pipe.outside_area,
         )  # fmt: skip
-        widest = max(widest, across)
+        if widest is None or across > widest.width:
+            widest = section
     return pits, widest
 
 

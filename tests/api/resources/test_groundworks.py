@@ -185,6 +185,7 @@ def test_a_header_trench_that_is_not_named_is_neither_dug_nor_drawn(client: Flas
         (f"{DUG}.passes", 1.5, "/groundworks/trench/passes"),
         (f"{DUG}.slope", 1, "/groundworks/trench/slope"),
         ("groundworks.header_trench.depth_m", 0.15, "/groundworks/header_trench/depth_m"),
+        ("groundworks.header_trench.length_m", 0.01, "/groundworks/header_trench/length_m"),
         ("groundworks.header_trench.separation_m", -1, "/groundworks/header_trench/separation_m"),
         ("plot.area_m2", 100, "/plot/area_m2"),  # beside the sides
         ("plot", {"length_m": 5}, "/plot/width_m"),

@@ -2,7 +2,7 @@
 
 import pytest
 
-from hydraulics.commissioning.pressure_test import EN_805, MINUTE, planned_stages
+from hydraulics.commissioning.pressure_test import EN_805, MINUTE, W_400_2, planned_stages
 from hydraulics.commissioning.pressure_verdict import (
     Reading,
     TestResult,
@@ -102,6 +102,37 @@ def test_a_rest_that_fails_is_told_in_the_words_of_the_plan() -> None:
     low = reason_of(small((3, 428.0), (4, 428.0), (5, 310.0)), "resting")
     assert "to 310 kPa, below the plan's 315 kPa" in low
     assert "more than" not in low
+
+
+# DVGW W 400-2 (read on public pages): a fall of 10 to 20 % of STP. Of 450 kPa 0.1 kPa is 0.022 %.
+@pytest.mark.parametrize(
+    ("ended", "words"),
+    [
+        (359.9, "fell by 20.02 % of the test pressure in 61 min, more than 20 %"),
+        (359.99, "fell by 20.002 % of the test pressure in 61 min, more than 20 %"),
+        (405.1, "fell by 9.98 % of the test pressure in 61 min, less than 10 %"),
+        (405.01, "fell by 9.998 % of the test pressure in 61 min, less than 10 %"),
+        (360.0, "fell by 20 % of the test pressure in 61 min"),
+        (405.0, "fell by 10 % of the test pressure in 61 min"),
+    ],
+)
+def test_a_fall_just_beyond_its_limit_is_told_as_beyond_it(ended: float, words: str) -> None:
+    readings = [
+        Reading("holding", 99 * MINUTE, 450e3),
+        Reading("resting", 100 * MINUTE, 450e3),
+        Reading("resting", 160 * MINUTE, ended * 1e3),
+    ]
+    result = evaluate_pe_test(readings, CONTENTS, SMALL_STP, procedure=W_400_2, sdr=11.0)
+    assert words in reason_of(result, "resting")
+    assert verdict_of(result, "resting") == ("fail" if " than " in words else "pass")
+
+
+def test_times_and_falls_just_beyond_their_limits_are_told_as_beyond_them() -> None:
+    # By EN 805 a main test falls by 25 kPa at most (from memory), the let-down takes 2 min at most.
+    fell = small((8, 352.0 - 25.04), (9, 352.0 - 25.04))
+    assert "fall from the highest reading 25.04 kPa" in reason_of(fell, "main")
+    slow = judge(changed(6, time=160.004 * MINUTE))
+    assert "in 2.004 min, longer than 2 min" in reason_of(slow, "letting_down")
 
 
 # The plan's own upper limits: at most 1.05 · 450 = 472.5 kPa in any stage; common practice.

@@ -114,6 +114,34 @@ def test_a_spare_coil_lies_in_a_pit_beside_the_header_trench() -> None:
     assert not told(groundworks(array(Straight(240.0)), CLAY, DEEP), "spare_coils_room")
 
 
+def test_a_pit_beside_a_sloped_header_trench_slopes_on_all_four_sides() -> None:
+    # By hand: a floor of 1.096 m square, 2 m deep at 0.75 to 1, is 4.096 m square at the surface.
+    # A frustum of a pyramid (Euclid XII.7, and school books): h/3 (A + a + sqrt(A a)).
+    found = groundworks(array(Straight(240.0), Coiled(20.0, 1.0), count=2), CLAY, DEEP,
+                        HeaderTrench(60.0, depth=2.0, side_slope=0.75))  # fmt: skip
+    pit = 2.0 / 3.0 * (1.096**2 + 4.096**2 + 1.096 * 4.096)
+    assert found.header.dug == pytest.approx(60.0 * (0.5 + 3.5) / 2.0 * 2.0 + 2 * pit)
+    # Bedding and bundle are 0.296 m high and 1.096 + 2 · 0.75 · 0.296 = 1.54 m wide on top.
+    around = 0.296 / 3.0 * (1.096**2 + 1.54**2 + 1.096 * 1.54)
+    trench = 60.0 * (0.5 + 0.5 + 2 * 0.75 * 0.2) / 2.0 * 0.2
+    assert found.header.bedding + found.header.pipe == pytest.approx(trench + 2 * around)
+    (said,) = told(found, "spare_coils_room")
+    assert "1.10 m square at the floor and 4.10 m square at the surface" in said.message
+    assert "All four sides" in said.message
+    (upright,) = told(
+        groundworks(array(Straight(240.0), Coiled(20.0, 1.0)), CLAY, DEEP, HeaderTrench(60.0)),
+        "spare_coils_room",
+    )
+    assert "surface" not in upright.message
+    assert "sides" not in upright.message
+
+
+def test_the_widest_of_several_pits_is_told() -> None:
+    circuit = array(Straight(240.0), Coiled(20.0, 2.0), Coiled(20.0, 1.0))
+    (said,) = told(groundworks(circuit, CLAY, DEEP, HeaderTrench(60.0)), "spare_coils_room")
+    assert "2 pits up to 2.06 m square" in said.message  # four turns, two high and two wide
+
+
 def test_a_bundle_is_wide_where_it_may_not_be_high() -> None:
     coil = SpareCoil("T", 1, 20.0, 1.0, P32)
     assert coil.bundle(0.8) == pytest.approx((1.096, 0.096))

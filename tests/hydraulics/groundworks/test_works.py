@@ -338,6 +338,45 @@ def test_runs_that_the_header_trench_does_not_count_are_named(
     assert all("25 m long" in each for each in said)
 
 
+# 25 m from the heat pump to the manifold, and on from there 8 m to one loop and 5 m to the other:
+# both ways may lie in one trench, which is then 33 m long at the least.
+@pytest.mark.parametrize(("length", "short"), [(33.0, 0.0), (32.5, 0.5), (1.2, 31.8)])
+def test_a_header_trench_shorter_than_the_way_of_its_runs_is_told(
+    length: float, short: float
+) -> None:
+    loop = Loop("T", P32, (Slinky(30, 1.0, 1.0),))
+    inner = Circuit("manifold", (Branch(loop, runs=(Run(P32, 3.0),)),))
+    circuit = Circuit(
+        "manifold", (Branch(inner, runs=(Run(P40, 5.0),)), Branch(loop, runs=(Run(P32, 5.0),)))
+    )
+    plant = Plant(runs=(Run(P40, 10.0), Run(P40, 15.0)))
+    found = groundworks(circuit, CLAY, FLAT, HeaderTrench(length), plant=plant)
+    said = [each for each in found.findings if each.code == "run_not_dug"]
+    assert [each.severity for each in said] == ["warning"] * (short > 0.0)
+    assert all(f"{length:g} m long, as given" in each.message for each in said)
+    assert all(f"{short:g} m of trench or more are not counted" in each.message for each in said)
+    assert all("33 m or more" in each.message for each in said)
+
+
+def test_pipe_that_no_header_trench_so_short_can_hold_is_refused_at_its_length() -> None:
+    # By hand: four tails of 45 m of 32 mm are 0.1448 m³. In bedding of twice that, 0.5 m wide and
+    # 0.8 m high (1 m less 0.1 m below and above), they need 0.724 m, or the way of the runs.
+    short = HeaderTrench(0.7)
+    circuit = array(Straight(45.0), Slinky(30, 1.0, 1.0), Straight(45.0), count=2)
+    with pytest.raises(InputError, match="even 1 m deep") as caught:
+        groundworks(circuit, CLAY, FLAT, short)
+    (fault,) = caught.value.faults
+    assert (fault.field, fault.value, fault.allowed) == ("header.length", 0.7, "0.73 m or more")
+    assert groundworks(circuit, CLAY, FLAT, HeaderTrench(0.73)).header.length == 0.73
+    with pytest.raises(InputError) as caught:
+        groundworks(circuit, CLAY, FLAT, short, plant=Plant(runs=(Run(P40, 24.0),)))
+    assert caught.value.faults[0].allowed == "24 m or more"
+    # In a trench shallower than usual that is long enough, the depth is at fault.
+    with pytest.raises(InputError) as caught:
+        groundworks(circuit, CLAY, FLAT, HeaderTrench(30.0, depth=0.15))
+    assert caught.value.faults[0].field == "header.depth"
+
+
 SAND = Works(soil="sand")
 
 
