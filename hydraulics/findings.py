@@ -118,7 +118,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "trench_tops_overlap": "trenches run into one another at the surface",
     "pipe_not_dug": "pipe of loops or headers lies in no trench that is counted",
     "spare_coils_room": "where pipe that is left in coils lies, and what room it takes",
-    "run_not_dug": "the trench of the runs to the array is not counted",
+    "run_not_dug": "the trench of the runs to the array is not counted, or not all of it",
     "bend_too_tight": "a pipe is bent tighter than the coil that it is delivered in",
     "bend_below_cold_limit": "a pipe is bent tighter than straight pipe may be bent cold",
     "trench_too_narrow": "a coil, or passes at their spacing, are wider than the trench's floor",
