@@ -162,8 +162,8 @@ def sizing_of(sizing: ArraySizing, job: Job) -> Object:
             "input": sensitivity.of,
             **known(
                 {
-                    "max_length_m": sensitivity.length_if_worse,
-                    "min_length_m": sensitivity.length_if_better,
+                    "max_length_m": sensitivity.longest,
+                    "min_length_m": sensitivity.shortest,
                 }
             ),
         },

@@ -141,7 +141,7 @@ def _ground(read: Read, surface: SurfaceTemperature) -> GroundConditions:
     water = None
     if "water_content_percent" in read:
         water = read["water_content_percent"] / 1e2
-    elif "moisture" in read:
+    elif read.get("moisture", "usual") != "usual":
         water = water_content(read["soil"], read["moisture"], read.get("dry_density_kg_m3"))
     return ground_of_soil(
         read["soil"],

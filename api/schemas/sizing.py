@@ -167,7 +167,6 @@ class GroundSchema(StrictSchema):
     dry_density_kg_m3 = Number(
         minimum=50,
         maximum=2_600,
-        engine=("dry_density", "water_content"),
         metadata=said("Dry mass of a cubic metre; left out, the class's usual one.", 1500),
     )
     conductivity_w_m_k = Number(

@@ -160,7 +160,7 @@ class LandNeededSchema(StrictSchema):
     plot_m2 = Number(metadata=said("Absent where the site is not given."))
     trench_m = Number(metadata=said("Absent where there are no trenches."))
     max_trench_m = Number(metadata=said("Absent where not given."))
-    fits = Flag(metadata=said("Absent where nothing was given to check against."))
+    fits = Flag(metadata=said("Absent where nothing tells; an area alone can only refute."))
 
 
 class SensitivitySchema(StrictSchema):
@@ -174,8 +174,12 @@ class SensitivitySchema(StrictSchema):
             "ground_conductivity: 20 % less and more. water_film: 30 % weaker, around mats."
         ),
     )
-    max_length_m = Number(metadata=said("Absent where no length would keep the limit then."))
-    min_length_m = Number(metadata=said("Absent where not known."))
+    max_length_m = Number(
+        metadata=said("The longer of the lengths then; absent where no length keeps the limit.")
+    )
+    min_length_m = Number(
+        metadata=said("The shorter; absent where none keeps the limit, and of mats.")
+    )
 
 
 class SizingMethodSchema(StrictSchema):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -292,16 +293,7 @@ def soil_properties(
     volumetric = water * density / WATER_DENSITY
     saturation = volumetric / porosity
     if saturation > 1.0 + 1e-9:
-        most = porosity * WATER_DENSITY / density
-        raise RangeError(
-            Fault(
-                "water_content",
-                f"is {water:g} kg/kg, more than the pores hold at "
-                f"{density:g} kg/m3; give at most {most:.3f}",
-                water,
-                f"0 to {most:.3f} kg/kg",
-            )
-        )
+        raise RangeError(_too_wet(kind, water_content, density))
     conductivity = cote_konrad_2005(
         min(saturation, 1.0), porosity, kind.solids_conductivity, kind.kappa, kind.chi, kind.eta
     )
@@ -325,6 +317,32 @@ def soil_properties(
         conductivity_low=conductivity * (1.0 - kind.spread),
         conductivity_high=conductivity * (1.0 + kind.spread),
         warnings=tuple(warnings),
+    )
+
+
+def _too_wet(kind: SoilClass, water_content: float | None, density: float) -> Fault:
+    """More water than the pores hold, of what was given: the water, or else the density.
+
+    Bounds are rounded down, so that what is told to be allowed is.
+    """
+    if water_content is None:
+        usual = kind.water_content
+        most = math.floor(1.0 / (usual / WATER_DENSITY + 1.0 / kind.solids_density))
+        return Fault(
+            "dry_density",
+            f"of {density:g} kg/m3 leaves pores too small for the {100.0 * usual:g} % of water "
+            f"that is usual in {kind.name}; give at most {most} kg/m3, or the water content",
+            density,
+            f"at most {most} kg/m3",
+        )
+    room = (1.0 / density - 1.0 / kind.solids_density) * WATER_DENSITY
+    told = f"{math.floor(1e3 * room) / 10.0:g}"
+    return Fault(
+        "water_content",
+        f"is {100.0 * water_content:.6g} % of the dry mass, more than the pores hold at "
+        f"{density:g} kg/m3; give at most {told} %",
+        water_content,
+        f"0 to {told} %",
     )
 
 

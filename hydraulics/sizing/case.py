@@ -49,8 +49,8 @@ def or_infinite(length: Callable[[], float]) -> float:
 
 def of_conductivity(length: Callable[[float], float]) -> Sensitivity:
     """What 20 % of the ground's conductivity does to a length, given at a multiple of it."""
-    worse, better = (or_infinite(partial(length, factor)) for factor in (0.8, 1.2))
-    return Sensitivity("ground_conductivity", worse, better)
+    less, more = (or_infinite(partial(length, factor)) for factor in (0.8, 1.2))
+    return Sensitivity("ground_conductivity", less, more)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from hydraulics.findings import (
     above_freezing,
 )
 from hydraulics.fluid.mixture import freezing_margin
+from hydraulics.groundworks.rules import mat_rules
 from hydraulics.pipework.friction import ito_critical_reynolds
 from hydraulics.shallow.pond import CAUTIONS as POND_CAUTIONS
 from hydraulics.sizing.case import Case
@@ -52,7 +53,7 @@ def array_findings(case: Case, of: ArraySizing, longest_coil: float) -> tuple[Fi
         On offer of the loops' pipe [m].
     """
     found = [
-        *_site(of),
+        *_site(case, of),
         *_limits(case, of),
         *_rate(case, of),
         *_ground(case, of),
@@ -63,7 +64,9 @@ def array_findings(case: Case, of: ArraySizing, longest_coil: float) -> tuple[Fi
     return tuple(sorted(found, key=lambda finding: order[finding.severity]))
 
 
-def _site(of: ArraySizing) -> Iterator[Finding]:
+def _site(case: Case, of: ArraySizing) -> Iterator[Finding]:
+    if isinstance(case.choice, PondArray):
+        yield from mat_rules([("", of.loop, of.loops)], case.plot.spacing)
     for short in of.site.shortages:
         yield Finding("site_too_small", "error", short + ".", "borders and centres as given")
 
@@ -74,7 +77,8 @@ def _limits(case: Case, of: ArraySizing) -> Iterator[Finding]:
         yield Finding(
             "return_below_limit",
             "error" if case.rate is None else "warning",
-            f"Brine comes back at {of.coldest_return:.1f} °C, below the limit of {of.limit:g} °C.",
+            f"Brine comes back at {_told_below(of.coldest_return, of.limit)} °C, below the limit "
+            f"of {of.limit:g} °C.",
             "conduction model; the limit is common practice",
         )
     margin = freezing_margin(case.mixture, of.coldest_going)
@@ -120,14 +124,14 @@ def _rate(case: Case, of: ArraySizing) -> Iterator[Finding]:
 
 
 def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
-    choice = case.choice
+    choice, coldest = case.choice, _told_below(of.coldest_ground, 0.0)
     if isinstance(choice, PondArray):
         if of.coldest_ground <= 0.0:
             yield Finding(
                 "ice_on_pipe",
                 "warning",
-                f"The pipe's outside falls to {of.coldest_ground:.1f} °C: ice grows on it and "
-                "insulates it. More mats, or a higher limit on the return, keep it clear.",
+                f"The pipe's outside falls to {coldest} °C: ice grows on it and insulates it. "
+                "More mats, or a higher limit on the return, keep it clear.",
                 "heat balance of the pipe",
             )
         if choice.coldest_water < 4.0:
@@ -144,8 +148,8 @@ def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
         yield Finding(
             "ground_freezes",
             "warning",
-            f"Ground at the {around} falls to {of.coldest_ground:.1f} °C at times and freezes "
-            "there: it can heave, and damage what is near. Latent heat, left out, keeps it "
+            f"Ground at the {around} falls to {coldest} °C at times and freezes there: it "
+            "can heave, and damage what is near. Latent heat, left out, keeps it "
             "warmer than shown.",
             "conduction model",
         )
@@ -234,11 +238,24 @@ def _uncertain(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "conduction model",
         )
         return
-    asked, better = of.sensitivity.length_if_worse, of.sensitivity.length_if_better
-    worse = "no length" if math.isinf(asked) else f"{asked / of.needed_length - 1.0:+.0%} of length"
-    if better is None:
-        text = f"A water film 30 % weaker asks for {worse}."
+
+    def then(length: float) -> str:
+        if math.isinf(length):
+            return f"no length keeps the return at {of.limit:g} °C"
+        more = length / of.needed_length - 1.0
+        return f"{100.0 * abs(more):.0f} % {'less' if more < 0.0 else 'more'} length is needed"
+
+    less, more = of.sensitivity.length_if_less, of.sensitivity.length_if_more
+    if more is None:
+        text = f"With a water film 30 % weaker {then(less)}."
     else:
-        more = f"{better / of.needed_length - 1.0:+.0%}"
-        text = f"Ground 20 % less conductive asks for {worse}, 20 % more for {more}."
+        text = f"With ground 20 % less conductive {then(less)}; with 20 % more, {then(more)}."
     yield Finding("conductivity_uncertain", "info", text, "the same model, sized again")
+
+
+def _told_below(value: float, limit: float) -> str:
+    """A value in digits enough to show that it is below a limit."""
+    digits = 1
+    while digits < 6 and value < limit <= round(value, digits):
+        digits += 1
+    return f"{round(value, digits) + 0.0:.{digits}f}"

@@ -198,15 +198,18 @@ def ground_draw(load: HeatLoad, surface: SurfaceTemperature) -> GroundLoad:
     worst = int(means.argmax())
     if means[worst] > peak:
         hours = means[worst] / peak * MONTH_SECONDS / 3600.0
-        where = f"{field}.{worst}" if field == "monthly" else field
-        value = load.monthly[worst] if isinstance(load, MonthlyHeat) else load.heating_hours
+        where, value = field, load.heating_hours if isinstance(load, AnnualHeat) else 0.0
+        allowed = f"at most {MONTH_SECONDS / 3600.0:.0f} h in any month"
+        if isinstance(load, MonthlyHeat):
+            where, value = f"{field}.{worst}", load.monthly[worst]
+            allowed = f"at most {math.floor(peak * MONTH_SECONDS / part / 3.6e6)} kWh"
         refuse(
             Fault(
                 where,
                 f"asks the ground for {hours:.0f} h of the design draw in month {worst + 1}, "
                 "more than the month has; give a larger output or less heat",
                 value,
-                f"at most {MONTH_SECONDS / 3600.0:.0f} h in any month",
+                allowed,
             )
         )
     return GroundLoad(

@@ -47,13 +47,26 @@ class Sensitivity:
     of
         ``"ground_conductivity"`` (20 % less and more), or ``"water_film"`` (30 % weaker) for a
         pond.
-    length_if_worse, length_if_better
-        Needed length then [m]; infinite where the limit could not be kept, None where not known.
+    length_if_less, length_if_more
+        Needed length with less and with more of it [m]; infinite where the limit could not be kept,
+        None where not asked. More of it is not always better: winter then reaches deeper.
     """
 
     of: Literal["ground_conductivity", "water_film"]
-    length_if_worse: float
-    length_if_better: float | None
+    length_if_less: float
+    length_if_more: float | None
+
+    @property
+    def longest(self) -> float:
+        """Longest length needed [m]; infinite where the limit could not be kept."""
+        return max(self.length_if_less, self.length_if_more or 0.0)
+
+    @property
+    def shortest(self) -> float | None:
+        """Shortest length needed [m]; None where only one was asked for."""
+        if self.length_if_more is None:
+            return None
+        return min(self.length_if_less, self.length_if_more)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,7 +29,7 @@ class SiteUse:
     trench_needed, trench_available
         [m]; None where not given or not trenches.
     fits
-        None where nothing was given to check against.
+        None where nothing tells: the plot's sides are not known, and nothing is too small.
     shortages
         What there is not enough of, in words.
     """
@@ -103,14 +104,11 @@ def site_use(
             f"{how} {length:.1f} x {width:.1f} m with borders, {area:.0f} m², and {available:.0f} "
             "m² are available"
         )
-    if plot.max_trench is not None and trench is not None:
-        if trench > plot.max_trench * (1.0 + _SLACK):
-            shortages.append(
-                f"The array takes {trench:.1f} m of trench, and {plot.max_trench:g} m can be dug"
-            )
-        checked = True
-    else:
-        checked = available is not None
+    most = math.inf if plot.max_trench is None else plot.max_trench
+    if trench is not None and trench > most * (1.0 + _SLACK):
+        shortages.append(f"The array takes {trench:.1f} m of trench, and {most:g} m can be dug")
+    # An area or metres of trench may be too few; only sides tell where all of it lies.
+    fits = None if plot.length is None or plot.width is None else True
     return SiteUse(
         length=length,
         width=width,
@@ -118,7 +116,7 @@ def site_use(
         area_available=available,
         trench_needed=trench,
         trench_available=plot.max_trench,
-        fits=not shortages if checked else None,
+        fits=False if shortages else fits,
         shortages=tuple(shortages),
     )
 

@@ -413,6 +413,84 @@ def test_what_cannot_be_is_refused_at_its_place(
     assert errors[at]["detail"][-1] in ".?"
 
 
+def test_water_that_pores_cannot_hold_is_refused_in_percent(client: FlaskClient) -> None:
+    # Clay's grains at 2700 kg/m3 (common practice): 2300 leaves pores of 1/2300 - 1/2700 m3/kg,
+    # 64.4 g of water in a kilogram.
+    dense = {**SOIL, "dry_density_kg_m3": 2300, "water_content_percent": 30}
+    fault = errors_of(post(client, job_of(ground=dense)))["/ground/water_content_percent"]
+    assert "is 30 % of the dry mass" in fault["detail"]
+    assert "at most 6.4 %" in fault["detail"]
+    assert (fault["value"], fault["allowed"]) == (30, "0 to 6.4 %")
+    assert post(client, job_of(ground={**dense, "water_content_percent": 6.4})).status_code == 200
+
+
+@pytest.mark.parametrize("moisture", [{}, {"moisture": "usual"}])
+def test_a_density_that_leaves_no_room_for_the_usual_water_is_refused(
+    client: FlaskClient, moisture: Json
+) -> None:
+    # 26 % of water is usual for clay (common practice): 1/(0.26/1000 + 1/2700) = 1586.1 kg/m3.
+    dense = {"soil": "clay", "dry_density_kg_m3": 2300, "surface": SOIL["surface"], **moisture}
+    fault = errors_of(post(client, job_of(ground=dense)))["/ground/dry_density_kg_m3"]
+    assert (fault["value"], fault["allowed"]) == (2300, "at most 1586 kg/m3")
+    assert "26 %" in fault["detail"]
+    assert post(client, job_of(ground={**dense, "dry_density_kg_m3": 1586})).status_code == 200
+
+
+def test_more_heat_than_a_month_has_hours_for_is_refused_in_kwh(client: FlaskClient) -> None:
+    # 9 kW at a performance of 3.2 draw 6.1875 kW; 730.5 h of them, over 1 - 1/3.6, are 6258.5 kWh.
+    months = [*MONTHLY["monthly_kwh"][:11], 7000]
+    fault = errors_of(post(client, job_of(heat={**MONTHLY, "monthly_kwh": months})))[
+        "/heat/monthly_kwh/11"
+    ]
+    assert (fault["value"], fault["allowed"]) == (7000, "at most 6258 kWh")
+    months[11] = 6258
+    assert post(client, job_of(heat={**MONTHLY, "monthly_kwh": months})).status_code == 200
+
+
+def test_more_conductive_ground_may_need_more_and_no_length_is_left_out(
+    client: FlaskClient,
+) -> None:
+    # Ground that conducts better lets the winter reach deeper (Kusuda & Achenbach 1965): where the
+    # limit is close to the undisturbed temperature, it asks for more length, or there is none.
+    body = copy.deepcopy(BASE)
+    body["ground"] |= {"surface": {"mean_c": 10.2, "swing_k": 7.5}, "heat_capacity_mj_m3_k": 2.4}
+    body["heat"] |= {"design_performance": 3.1, "temperature_change_k": 3}
+    body["sizing"]["array_kind"] = {"trench": {"pipe": "PE100 SDR11 40", "depth_m": 1.2}}
+    body["limits"] = {"min_from_ground_c": 6}
+    content = sized(client, body)
+    sure = content["sensitivity"]
+    assert sure["min_length_m"] < content["needed_m"] < sure["max_length_m"]
+    (told,) = messages(content, "conductivity_uncertain")
+    fewer = 100 * (1 - sure["min_length_m"] / content["needed_m"])
+    further = 100 * (sure["max_length_m"] / content["needed_m"] - 1)
+    assert told == (
+        f"With ground 20 % less conductive {fewer:.0f} % less length is needed; with 20 % more, "
+        f"{further:.0f} % more length is needed."
+    )
+    body["limits"] = {"min_from_ground_c": 7.2}
+    body["heat"]["temperature_change_k"] = 3.5
+    body["sizing"] = copy.deepcopy(BASE["sizing"])
+    content = sized(client, body)
+    sure = content["sensitivity"]
+    assert "max_length_m" not in sure
+    assert "min_length_m" in sure
+    assert "inf" not in messages(content, "conductivity_uncertain")[0]
+
+
+def test_mats_that_lie_over_one_another_are_told_of(client: FlaskClient) -> None:
+    body = job_of("pond_mat", ground=SOIL | {"min_water_c": 4.2})  # mats of 2.5 m
+    assert not messages(sized(client, body), "mats_overlap")
+    body["plot"] |= {"spacing_m": 2}
+    (told,) = messages(sized(client, body), "mats_overlap")
+    assert "2.5 m across at 2 m centres" in told
+
+
+@pytest.mark.parametrize(("area", "told"), [(100_000, {}), (100, {"fits": False})])
+def test_an_area_can_only_refute(client: FlaskClient, area: float, told: Json) -> None:
+    land = sized(client, job_of(plot={"area_m2": area}))["land"]
+    assert {name: land[name] for name in ("fits",) if name in land} == told
+
+
 @pytest.mark.parametrize(
     ("kind", "change", "at"),
     [

@@ -43,7 +43,7 @@ def test_more_water_than_the_pores_hold_is_refused_and_the_most_is_named() -> No
     with pytest.raises(RangeError) as caught:
         soil_properties("sand", 0.5)
     assert caught.value.faults[0].field == "water_content"
-    assert "0.248" in caught.value.faults[0].message
+    assert "24.7 %" in caught.value.faults[0].message
 
 
 def test_an_unusual_density_is_answered_with_a_warning() -> None:

@@ -181,11 +181,11 @@ def test_twice_the_heat_pump_needs_more_loops_or_length(kind: str) -> None:
 @pytest.mark.parametrize("kind", BURIED)
 def test_conductivity_less_and_more_brackets_the_length(kind: str) -> None:
     found = sized(kind)
-    better = found.sensitivity.length_if_better
+    better = found.sensitivity.length_if_more
     assert better is not None
-    assert better < found.needed_length < found.sensitivity.length_if_worse
+    assert better < found.needed_length < found.sensitivity.length_if_less
     # Length goes with resistance, part of which is the pipe's: less than in proportion.
-    assert found.sensitivity.length_if_worse < 1.26 * found.needed_length
+    assert found.sensitivity.length_if_less < 1.26 * found.needed_length
 
 
 def test_loops_keep_the_drop_and_pipe_length_asked_for() -> None:

@@ -216,11 +216,21 @@ def test_coils_stay_laminar_longer_than_straight_pipe() -> None:
          "Brine runs at 1.8 m/s in the loops, more than 1.5 m/s"),
         ({"needed_length": math.inf}, "length_not_found", "warning", "No length of 10 loops"),
         ({}, "conductivity_uncertain", "info",
-         "Ground 20 % less conductive asks for +13% of length, 20 % more for -8%."),
+         "With ground 20 % less conductive 13 % more length is needed; with 20 % more, 8 % less "
+         "length is needed."),
         ({"sensitivity": Sensitivity("water_film", 430.0, None)}, "conductivity_uncertain", "info",
-         "30 % weaker asks for +13% of length"),
+         "With a water film 30 % weaker 13 % more length is needed."),
         ({"sensitivity": Sensitivity("ground_conductivity", math.inf, 350.0)},
-         "conductivity_uncertain", "info", "asks for no length, 20 % more"),
+         "conductivity_uncertain", "info",
+         "With ground 20 % less conductive no length keeps the return at 6 °C; with 20 % more, 8 % "
+         "less length is needed."),
+        ({"sensitivity": Sensitivity("ground_conductivity", 430.0, math.inf)},
+         "conductivity_uncertain", "info", "with 20 % more, no length keeps the return at 6 °C."),
+        ({"coldest_return": 5.99}, "return_below_limit", "error",
+         "Brine comes back at 5.99 °C, below the limit of 6 °C."),
+        ({"coldest_ground": -0.04}, "ground_freezes", "warning", "falls to -0.04 °C at times"),
+        ({"choice": POND, "coldest_ground": -0.04}, "ice_on_pipe", "warning", "to -0.04 °C: ice"),
+        ({"choice": POND, "coldest_ground": 0.0}, "ice_on_pipe", "warning", "falls to 0.0 °C: ice"),
     ],
 )  # fmt: skip
 def test_a_finding_tells_its_numbers(
@@ -230,6 +240,38 @@ def test_a_finding_tells_its_numbers(
     assert finding.severity == severity
     assert words in finding.message
     assert finding.source
+
+
+@pytest.mark.parametrize(
+    ("less", "more", "shortest", "longest"),
+    [
+        (430.0, 350.0, 350.0, 430.0),
+        (350.0, 430.0, 350.0, 430.0),
+        (430.0, 400.0, 400.0, 430.0),
+        (math.inf, 350.0, 350.0, math.inf),
+        (350.0, math.inf, 350.0, math.inf),
+        (math.inf, math.inf, math.inf, math.inf),
+        (430.0, None, None, 430.0),
+    ],
+)
+def test_the_shortest_and_longest_length_are_told_by_size(
+    less: float, more: float | None, shortest: float | None, longest: float
+) -> None:
+    found = Sensitivity("ground_conductivity", less, more)
+    assert (found.shortest, found.longest) == (shortest, longest)
+
+
+def test_mats_closer_than_they_are_wide_are_told_of() -> None:
+    # Mats of 2 m at centres of 1.5 m lie over one another by half a metre.
+    mats = loop_of(POND, 3 * POND.step, 0.0)
+
+    def at(centres: float | None) -> set[str]:
+        case = replace(CASE, choice=POND, plot=Plot(spacing=centres))
+        return {each.code for each in array_findings(case, replace(QUIET, loop=mats), 300.0)}
+
+    assert "mats_overlap" in at(1.5)
+    assert "mats_overlap" not in at(2.0)
+    assert "mats_overlap" not in at(None)
 
 
 def test_the_gravest_is_told_first() -> None:
@@ -268,18 +310,27 @@ def test_land_is_what_rows_and_borders_take() -> None:
 
 
 def test_what_is_there_may_be_used_to_the_last_metre() -> None:
-    assert site(Plot(area=700.0)).fits
     small = site(Plot(area=699.0))
     assert small.fits is False
     assert small.shortages == (
         "4 trenches in 1 row take 35.0 x 20.0 m with borders, 700 m², and 699 m² are available",
     )
-    assert site(Plot(max_trench=120.0)).fits
+    assert not site(Plot(max_trench=120.0)).shortages
     short = site(Plot(max_trench=119.9))
     assert short.fits is False
     assert short.shortages == ("The array takes 120.0 m of trench, and 119.9 m can be dug",)
     assert (short.trench_needed, short.trench_available) == (120.0, 119.9)
     assert site(Plot(length=35.0, width=20.0)).fits
+    assert site(Plot(length=35.0, width=20.0, max_trench=120.0)).fits
+    assert site(Plot(length=35.0, width=20.0, max_trench=119.9)).fits is False
+
+
+@pytest.mark.parametrize("plot", [Plot(), Plot(area=700.0), Plot(max_trench=120.0)])
+def test_what_has_no_sides_can_refute_but_not_prove(plot: Plot) -> None:
+    # 700 m² may lie in a strip of 7 by 100 m, where four trenches at 5 m do not.
+    use = site(plot)
+    assert not use.shortages
+    assert use.fits is None
 
 
 def test_a_plot_that_is_too_narrow_says_by_how_much() -> None:
