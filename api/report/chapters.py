@@ -72,6 +72,15 @@ def chapter_sections(whole: Whole) -> Iterable[Section]:
 # ------------------------------------------------------------------------------------------ sizing
 
 
+def _unsure(sensitivity: Object) -> str:
+    """Lengths that the uncertain input may ask for; of both sides where one has none."""
+    names = [name for name in ("min_length_m", "max_length_m") if name in sensitivity]
+    told = " to ".join(quantity(sensitivity, name) for name in names)
+    if len(names) == 1 and sensitivity["input"] == "ground_conductivity":
+        return f"{told}; on one side no length would keep the limit"
+    return told or "no length would keep the limit"
+
+
 def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
     draw, loop, metre = content["ground_draw"], content["each_loop"], content["per"]
     extraction, sensitivity = content["extraction"], content["sensitivity"]
@@ -118,12 +127,7 @@ def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
             "Were the ground's conductivity 20 % less or more"
             if sensitivity["input"] == "ground_conductivity"
             else "Were the water's film 30 % weaker",
-            " or ".join(
-                quantity(sensitivity, name)
-                for name in ("max_length_m", "min_length_m")
-                if name in sensitivity
-            )
-            or "no length would keep the limit",
+            _unsure(sensitivity),
         ),
     ]
     yield Paragraph(

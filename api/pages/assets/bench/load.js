@@ -291,11 +291,11 @@ function sureWords(sensitivity, answer) {
   const base = answer.needed_m ?? answer.length_m;
   const asks = (length) => `${short(length, 4)} m (${length >= base ? "+" : "−"}`
     + `${fixed(Math.abs(100 * (length / base - 1)), 0)} %)`;
-  const [worse, better] = sensitivity.input === "water_film"
-    ? ["With water moving 30 % more weakly round the mats", "30 % more strongly"]
-    : ["Ground that conducts 20 % less", "20 % more"];
-  const bad = sensitivity.max_length_m;
-  const good = sensitivity.min_length_m;
-  return `${worse} asks for ${bad === undefined ? "more than any length" : asks(bad)}`
-    + `${good === undefined ? "" : `; ${better}, for ${asks(good)}`}.`;
+  const film = sensitivity.input === "water_film";
+  const unsure = film ? "Were the film of water round the mats 30 % weaker"
+    : "Did the ground conduct 20 % less or more";
+  const lengths = [sensitivity.min_length_m, sensitivity.max_length_m].filter((each) => each !== undefined);
+  if (!lengths.length) return `${unsure}, no length would do.`;
+  return `${unsure}, it would take ${lengths.map(asks).join(" to ")}`
+    + `${lengths.length < 2 && !film ? ", or on one side no length would do" : ""}.`;
 }
