@@ -441,7 +441,7 @@ FACTS: dict[str, str] = {
     "A loop at the peak":
         "sizing.each_loop.flow_l_s sizing.each_loop.reynolds sizing.each_loop.drop_kpa",
     "Were the ground's conductivity 20 % less or more":
-        "sizing.sensitivity.max_length_m sizing.sensitivity.min_length_m",
+        "sizing.sensitivity.min_length_m sizing.sensitivity.max_length_m",
     "Spread as it is": "balancing.before.imbalance.spread_percent",
     "Pump as it is": "balancing.before.pump.head_m balancing.before.pump.energy_kwh",
     "Heat as it is": "balancing.heat_cost.heat_as_it_is_w",

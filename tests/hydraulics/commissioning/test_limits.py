@@ -412,7 +412,7 @@ def test_gas_is_compressed_by_what_a_vessel_holds() -> None:
         with pytest.raises(InputError) as caught:
             filling_pressure(12e-3, held, 0.5e5)
         assert caught.value.faults[0].value == pytest.approx(12.0)
-    with pytest.raises(InputError, match="hold 13.0 L"):
+    with pytest.raises(InputError, match=r"hold 13\.0 L"):
         filling_pressure(12e-3, 13e-3, 0.5e5)
 
 
