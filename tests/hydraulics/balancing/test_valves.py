@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from fluids.control_valve import Reynolds_factor, Reynolds_valve
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
@@ -426,3 +427,14 @@ def test_what_is_told_of_positions_at_a_higher_head_is_of_those_positions() -> N
     assert "L1, L2, L3 and L4" in told["valve_clogging"].message
     assert "L1, L2, L3 and L4" in told["valve_authority_high"].message
     assert "valve_signal_small" not in told
+
+
+@pytest.mark.parametrize(("kv", "full"), [(20.0, True), (2.0, False)])
+def test_the_factor_is_of_full_trim_where_kv_is_large_for_the_bore(kv: float, full: bool) -> None:
+    # EN 60534-2-1 by the fluids library: full trim where Kv/d² > 0.016, d in mm; here 0.030, 0.003.
+    flow, bore, viscosity = 0.05e-3, 0.026, 6e-6
+    _, factor = en_60534_valve_flow(np.array([flow]), np.array([kv]), np.array([bore]), viscosity)
+    reynolds = Reynolds_valve(viscosity, flow * 3600.0, 26.0, 0.9, 0.46, kv)
+    expected, other = (Reynolds_factor(0.9, kv, 26.0, reynolds, each) for each in (full, not full))
+    assert factor[0] == pytest.approx(expected, rel=1e-9)
+    assert abs(other - expected) > 1e-3
