@@ -29,8 +29,9 @@ from hydraulics.layout.circuit import Branch, Circuit, Plant
 from hydraulics.layout.edit import one_by_one
 from hydraulics.pipework.fittings import Loss, kv_from_loss, loss_from_kv
 from hydraulics.split.assembly import Network, assemble
+from hydraulics.split.drops import branch_flows, drops_at
 from hydraulics.split.duty import FlowDuty, duty_fluids
-from hydraulics.split.reached import solve_near
+from hydraulics.split.reached import path_drops, solve_near
 from hydraulics.split.solver import solve
 from hydraulics.split.target import Target, target_flows
 from tests.hydraulics.arrays import (
@@ -438,3 +439,21 @@ def test_the_factor_is_of_full_trim_where_kv_is_large_for_the_bore(kv: float, fu
     expected, other = (Reynolds_factor(0.9, kv, 26.0, reynolds, each) for each in (full, not full))
     assert factor[0] == pytest.approx(expected, rel=1e-9)
     assert abs(other - expected) > 1e-3
+
+
+def test_the_index_loop_is_the_one_that_takes_most_with_its_valve_open() -> None:
+    # Twice the flow through an open valve takes four times as much (EN 60534-1): of two paths the
+    # smaller one without valves is the larger with them.
+    network, total = assembled(manifold((100.0, 40.0)), 0.3)
+    wanted = target_flows(network, total, {"L1": 1.0, "L2": 2.0})
+    first, second = path_drops(
+        network, drops_at(network, branch_flows(network, wanted), float(wanted.sum()))
+    )
+    assert first > second
+    litres_h = 3600.0 * wanted[0] / network.fluids[1].density
+    # Of that Kv the first open valve takes what the paths differ by, the second four times that.
+    kv = float(litres_h / np.sqrt((first - second) / 1e5 / (network.fluids[1].density / 1000.0)))
+    found = valve_settings(network, wanted, ValveTable((1.0, 2.0), (0.5 * kv, kv)))
+    assert found.index_loop == 1
+    assert found.drop[1] == pytest.approx(4.0 * (first - second), rel=1e-9)
+    assert found.drop[0] == pytest.approx(found.drop[1] - (first - second), rel=1e-9)
