@@ -37,15 +37,15 @@ def above_freezing(coldest: float, margin: float, asked: float) -> str:
     """
     if margin <= 0.0:
         return (
-            f"The coldest brine, {coldest:.1f} °C, is {-margin:.1f} K below the mixture's freezing "
-            f"point: it freezes; {asked:g} K above is asked for."
+            f"The coldest brine, {coldest:z.1f} °C, is {-margin:.1f} K below the mixture's"
+            f" freezing point: it freezes; {asked:g} K above is asked for."
         )
     digits = 1
     while digits < 6 and round(margin, digits) >= asked:
         digits += 1
     return (
-        f"The coldest brine, {coldest:.{digits}f} °C, is {margin:.{digits}f} K above the mixture's "
-        f"freezing point; {asked:g} K is asked for."
+        f"The coldest brine, {coldest:z.{digits}f} °C, is {margin:.{digits}f} K above the"
+        f" mixture's freezing point; {asked:g} K is asked for."
     )
 
 
@@ -171,6 +171,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "pressure_class_unknown": "nothing is known of the pressure that a pipe bears",
     "test_pressure_above_pipe": "a pipe does not bear the test pressure",
     "test_pressure_above_class": "the test pressure is above a pipe's pressure class",
+    "test_sdr_not_the_pipes": "a test's let-down is for another series of pipe than is laid",
     "pipe_warm": "the pipe is warmer than a test of PE allows",
     "over_pressed_in_test": "a record shows more pressure than the test allows",
     "never_test_with_air": "what energy air would store at the test pressure",

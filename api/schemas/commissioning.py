@@ -124,7 +124,11 @@ class PressureTestPlanSchema(StrictSchema):
     sdr = Number(
         minimum=3,
         maximum=100,
-        metadata=said("Outside diameter over wall; left out, the pipes' own where all agree.", 11),
+        metadata=said(
+            "Outside diameter over wall, by which W 400-2 lets down; left out, the pipes' own "
+            "where all agree.",
+            11,
+        ),
     )
     gauge_step_kpa = Number(
         minimum=0.001,

@@ -54,7 +54,7 @@ from hydraulics.commissioning.vessel import (
     vessel_findings,
 )
 from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
-from hydraulics.findings import FREEZING_MARGIN, GENERAL_CAUTIONS, Finding
+from hydraulics.findings import COMMON_PRACTICE, FREEZING_MARGIN, GENERAL_CAUTIONS, Finding
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point, water
 from hydraulics.layout.circuit import Circuit, Plant
@@ -245,10 +245,9 @@ def _purging(
     return Purging(plan.purge, state, whole, single)
 
 
-def _common_sdr(contents: Contents) -> float | None:
-    """SDR of the pipes where they are all alike."""
-    ratios = {standard_sdr(pipe_sdr(each.pipe)) for each in contents.pipes}
-    return ratios.pop() if len(ratios) == 1 else None
+def _series(contents: Contents) -> set[float]:
+    """SDR of the pipes."""
+    return {standard_sdr(pipe_sdr(each.pipe)) for each in contents.pipes}
 
 
 def _pressure_test(
@@ -272,7 +271,8 @@ def _pressure_test(
     if at is not None:
         instead = "test when the pipe is warmer, since the test is done with water only"
         faults.of(section, lambda: _refuse_frozen("pipe_temperature", at, instead))
-    sdr = plan.sdr if plan.sdr is not None else _common_sdr(contents)
+    series = _series(contents)
+    sdr = plan.sdr if plan.sdr is not None or len(series) != 1 else min(series)
     stages = faults.of(section, lambda: planned_stages(procedure, pressure, sdr), names)
     if stages is None:
         return None
@@ -302,6 +302,17 @@ def _pressure_test(
             names,
         )
     findings += pressure_test_findings(contents.pipes, pressure, plan.pipe_temperature)
+    if procedure.let_down is None and sdr is not None and standard_sdr(sdr) not in series:
+        laid = " and ".join(f"SDR {each:g}" for each in sorted(series))
+        findings.append(
+            Finding(
+                "test_sdr_not_the_pipes", "warning",
+                f"The test lets down as for SDR {sdr:g}, and the circuit's pipes are {laid}: too"
+                " large a let-down hides a leak, too small a one feigns one. Leave the test's SDR"
+                " out, or correct the pipes.",
+                COMMON_PRACTICE,
+            )
+        )  # fmt: skip
     if result is not None:
         findings += over_pressed_findings(result, pressure)
     return PressureTest(procedure, pressure, stages, allowable, result)

@@ -63,3 +63,8 @@ def test_what_has_no_source_says_so() -> None:
 )
 def test_a_margin_is_told_in_digits_that_show_what_is_missing(margin: float, words: str) -> None:
     assert words in above_freezing(-5.0, margin, 3.0)
+
+
+@pytest.mark.parametrize("margin", [-1.7, 1.6])
+def test_brine_at_nought_has_no_sign(margin: float) -> None:
+    assert above_freezing(-0.04, margin, 3.0).startswith("The coldest brine, 0.0 °C, is ")
