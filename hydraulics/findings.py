@@ -184,6 +184,16 @@ GENERAL_CAUTIONS: Final = (
     "codes and licensed practice.",
 )
 
+OPEN_WATER_CAUTIONS: Final = (
+    "Open water drowns and chills: nobody works on, in or beside it alone, on ice, or without a "
+    "life jacket, a way out and a competent person's plan for rescue. Keep others off.",
+    "Ice on the pipe insulates it and lifts the mat; thin ice over a mat is a danger to people. "
+    "Weight the mat, keep it off the bottom and mark it.",
+    "Pipe laid into open water, and heat drawn from it, may need consent: ask the water authority "
+    "before work begins. A leak puts antifreeze into the water: use a mix that it accepts.",
+)
+"""For whatever is laid, filled or tested in open water."""
+
 
 def listed(names: list[str], most: int = 4) -> str:
     """Names in a sentence: ``T1, T2, T3 and 9 more``.

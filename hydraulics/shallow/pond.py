@@ -15,6 +15,7 @@ from scipy.optimize import brentq
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, NoSolutionError
+from hydraulics.findings import OPEN_WATER_CAUTIONS
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.ground.pipe_heat import film_and_wall, film_resistance
 from hydraulics.pipework.pipe import Pipe
@@ -26,9 +27,7 @@ _LEAST_WATER_C = 0.02  # liquid water at that pressure, just above freezing
 CAUTIONS = (
     "The pond's own heat is not checked: a small or shallow pond cools as heat is drawn. Have its "
     "volume, depth and inflow judged by someone licensed to, and its water quality and consents.",
-    "Ice on the pipe insulates it and lifts the mat; thin ice over a mat is a danger to people. "
-    "Weight the mat, keep it off the bottom and mark it.",
-    "A leak puts antifreeze into open water: use a mix that the local water authority accepts.",
+    *OPEN_WATER_CAUTIONS,
 )
 
 

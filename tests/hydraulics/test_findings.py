@@ -10,9 +10,11 @@ from hydraulics.findings import (
     COMMON_PRACTICE,
     FINDING_CODES,
     GENERAL_CAUTIONS,
+    OPEN_WATER_CAUTIONS,
     above_freezing,
     listed,
 )
+from hydraulics.sizing.findings import CAUTIONS
 
 
 def test_names_are_listed_as_in_a_sentence() -> None:
@@ -46,6 +48,14 @@ def test_cautions_speak_of_trenches_services_and_local_codes() -> None:
     for word in ("collapse", "buried services", "pressure test", "antifreeze", "groundwater"):
         assert word in words
     assert "local" in words
+
+
+def test_cautions_of_open_water_speak_of_drowning_ice_and_consent() -> None:
+    # Common practice of work at water, as docs/cautions.md lists it for ponds; no source.
+    words = " ".join(OPEN_WATER_CAUTIONS).lower()
+    for word in ("drown", "ice", "consent", "water authority", "alone"):
+        assert word in words
+    assert set(OPEN_WATER_CAUTIONS) < set(CAUTIONS["pond_mat"])
 
 
 def test_what_has_no_source_says_so() -> None:
