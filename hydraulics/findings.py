@@ -158,6 +158,8 @@ FINDING_CODES: Final[dict[str, str]] = {
     # filling and clearing the air
     "take_not_put_in": "what the job takes is not put in at this address",
     "meters_at_duty": "the pump that runs has no operating point; meters are told the duty's flow",
+    "meters_of_uneven_split": "meters are told flows that are themselves beyond the tolerance",
+    "sample_too_strong": "a sample is much stronger than the design's mixture, and more viscous",
     "sample_too_weak": "a sample freezes well above the design's mixture or too near the brine",
     "vessel_above_test_design": "a vessel may reach more than the pressure test is for",
     "vessel_warmer_than_duty": "a vessel is told a coldest fluid that is warmer than the duty's",

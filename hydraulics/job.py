@@ -416,13 +416,15 @@ class Chapters:
     def commissioning(self) -> Commissioning:
         """Filling, purging, testing and proving; meters at the flow of the pump that runs."""
         job, table = self.job, self.split.loops
-        flows, undriven = table.volume_flow, ""
+        flows, undriven, judged = table.volume_flow, "", self.split.imbalance
+        balanced = judged is not None and judged.within_tolerance
         if self.pump is not None and self.running is not None:
             cold = self.running.conditions[0]
             if cold.at_pump is None:
                 undriven = self.pump.pump.name
             else:
                 flows = cold.at_pump.mass_flow / cold.network.fluids[1].density
+                balanced = cold.at_pump.within_tolerance
         meters = [
             Metered(*each)
             for each in zip(table.names, table.places, np.asarray(flows).tolist(), strict=True)
@@ -434,6 +436,8 @@ class Chapters:
                 job.plant,
                 _needed(job.mixture, "mixture"),
                 _needed(job.commissioning, "commissioning"),
+                balanced=balanced,
+                tolerance=job.limits.deviation,
                 duty=self.duty,
                 margin=job.limits.freezing_margin,
                 undriven=undriven,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from api.answers.numbers import known, round_one
+from api.answers.numbers import known, limits, round_one
 from api.answers.parts import ARRAY, Object, branch_pointer, findings_of, method_of
 from api.refusals import Place
 from hydraulics.commissioning.filling import REFRACTOMETER, Filling
@@ -141,12 +141,13 @@ def _vessel_of(vessel: ExpansionVessel) -> Object:
 
 def _meter_of(check: MeterCheck, root: Place) -> Object:
     expected = check.expected
+    least, most = limits(expected.lowest * LITRES_PER_MINUTE, expected.highest * LITRES_PER_MINUTE)
     content: Object = {
         "loop": expected.loop,
         "where": branch_pointer(check.place, root),
         "expected_l_min": round_one(expected.expected_l_min),
-        "min_flow_l_min": round_one(expected.lowest * LITRES_PER_MINUTE),
-        "max_flow_l_min": round_one(expected.highest * LITRES_PER_MINUTE),
+        "min_flow_l_min": least,
+        "max_flow_l_min": most,
     }
     if check.reading is not None and check.verdict is not None:
         content |= {
@@ -178,8 +179,8 @@ def commissioning_of(result: Commissioning, job: Job, *, root: Place = ARRAY) ->
             "freezing_point_c": round_one(result.sample.freezing_point),
         }
     content["flow_meters"] = [_meter_of(check, root) for check in result.meters]
-    if result.meters_proved is not None:
-        content["balance_proved"] = result.meters_proved
+    if result.balance_proved is not None:
+        content["balance_proved"] = result.balance_proved
     return content | {
         "findings": findings_of(result.findings, root),
         "cautions": list(result.cautions),

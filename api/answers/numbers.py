@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from decimal import ROUND_CEILING, ROUND_FLOOR, Context
 from typing import Any, Final
 
 import numpy as np
@@ -48,6 +49,30 @@ def round_one(value: float) -> float:
     if not math.isfinite(value):
         raise FloatingPointError("a result is not finite")
     return float(f"{value:.{DIGITS}g}") + 0.0
+
+
+def limits(low: float, high: float, digits: int = DIGITS) -> tuple[float, float]:
+    """Two limits rounded inwards, so that what is read at a limit as written is within.
+
+    Parameters
+    ----------
+    low, high
+        The limits, `low` less than `high`.
+    digits
+        Significant digits; more where that many would leave nothing between.
+
+    Returns
+    -------
+    tuple of float
+        The lower one rounded up, the higher one down.
+    """
+    written = tuple(
+        float(Context(digits, way).create_decimal(f"{value:.{EXACT_DIGITS}g}"))
+        for value, way in ((low, ROUND_CEILING), (high, ROUND_FLOOR))
+    )
+    if written[0] < written[1] or digits >= EXACT_DIGITS:
+        return written[0], written[1]
+    return limits(low, high, digits + 1)
 
 
 EXACT_DIGITS: Final = 12

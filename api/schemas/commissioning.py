@@ -81,7 +81,7 @@ class TestReadingSchema(StrictSchema):
         required=True, minimum=0, maximum=10_000, metadata=said("Pressure at the gauge.", 450)
     )
     drawn_off_l = Number(
-        minimum=0, maximum=1e6, metadata=said("Water drawn off so far in letting down.", 0.8)
+        minimum=0, maximum=1e6, metadata=said("All water drawn off so far in letting down.", 0.8)
     )
 
 
@@ -135,7 +135,10 @@ class PressureTestPlanSchema(StrictSchema):
         maximum=1_000,
         load_default=1.0,
         engine="gauge_resolution",
-        metadata=said("Smallest step that the gauge shows; a fall within it is no trend."),
+        metadata=said(
+            "Smallest step that the gauge shows; a fall within it is no trend. Of more than 5 kPa "
+            "(W 400-2: 3 kPa) no record passes."
+        ),
     )
     readings = ListOf(
         Nested(lambda: TestReadingSchema),

@@ -73,10 +73,10 @@ class PurgeDutySchema(StrictSchema):
     drop_kpa = told("Drop of the pipes; hoses, strainer and valves come on top.")
     head_m = told("The same as a column of the fluid.")
     hydraulic_power_w = told("Flow times drop.")
-    min_velocity_m_s = told("Lowest velocity in the pipes purged.")
-    max_velocity_m_s = told("Highest velocity.")
+    min_velocity_m_s = told("Lowest velocity in the pipes that it clears.")
+    max_velocity_m_s = told("Highest velocity in the pipes that it clears.")
     min_velocity_pipe = Text(required=True, metadata=said("Pipe with the lowest velocity."))
-    min_reynolds = told("Lowest Reynolds number.")
+    min_reynolds = told("Lowest Reynolds number in the pipes that it clears.")
     turnover_min = told("Time to turn the contents over once.")
 
 
@@ -204,8 +204,8 @@ class FlowMeterSchema(StrictSchema):
     loop = Text(required=True, longest=1_000, metadata=said("The loop."))
     where = loop_pointer()
     expected_l_min = told("What it should show.")
-    min_flow_l_min = told("Least that proves the balance.")
-    max_flow_l_min = told("Most that proves the balance.")
+    min_flow_l_min = told("Least that proves this flow.")
+    max_flow_l_min = told("Most that proves this flow.")
     reading_l_min = Number(metadata=said("What it shows; absent where it was not read."))
     verdict = Choice(
         ("low", "within", "high"),
@@ -238,7 +238,10 @@ class CommissioningAnswerSchema(StrictSchema):
     sample = Nested(lambda: SampleStrengthSchema, metadata=said("Strength, where asked for."))
     flow_meters = rows(lambda: FlowMeterSchema, "Every loop's meter.")
     balance_proved = Flag(
-        metadata=said("Whether every meter was read and is within; absent where none was read.")
+        metadata=said(
+            "Whether every meter was read and is within, and the flows that they are told are "
+            "within the tolerance of their targets; absent where none was read."
+        )
     )
     findings = findings_list()
     cautions = cautions_list()

@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
 from hydraulics.checks import number_fault, refuse
-from hydraulics.commissioning.filling import filling, sample_findings, strength_from_density
+from hydraulics.commissioning.filling import (
+    HANDLING,
+    filling,
+    sample_findings,
+    strength_from_density,
+)
 from hydraulics.commissioning.meters import CAUTION as METER_CAUTION
-from hydraulics.commissioning.meters import LITRES_PER_MINUTE, expected_readings, judge_reading
+from hydraulics.commissioning.meters import (
+    LITRES_PER_MINUTE,
+    expected_readings,
+    judge_reading,
+    uneven_finding,
+)
 from hydraulics.commissioning.plans import (
     Commissioning,
     CommissioningPlan,
@@ -32,6 +43,7 @@ from hydraulics.commissioning.pressure_test import (
     pipe_sdr,
     planned_stages,
     pressure_test_findings,
+    site_test_pressure,
     standard_sdr,
 )
 from hydraulics.commissioning.pressure_verdict import evaluate_pe_test, over_pressed_findings
@@ -54,11 +66,18 @@ from hydraulics.commissioning.vessel import (
     vessel_findings,
 )
 from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
-from hydraulics.findings import COMMON_PRACTICE, FREEZING_MARGIN, GENERAL_CAUTIONS, Finding
+from hydraulics.findings import (
+    COMMON_PRACTICE,
+    FREEZING_MARGIN,
+    GENERAL_CAUTIONS,
+    OPEN_WATER_CAUTIONS,
+    TOLERANCE,
+    Finding,
+)
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point, water
 from hydraulics.layout.circuit import Circuit, Plant
-from hydraulics.layout.contents import Contents, array_contents
+from hydraulics.layout.contents import Contents, array_contents, lies_in_water
 from hydraulics.layout.pressure_class import class_findings
 from hydraulics.split.duty import Duty
 
@@ -119,6 +138,8 @@ def commissioning(
     mixture: Mixture,
     plan: CommissioningPlan,
     *,
+    balanced: bool,
+    tolerance: float = TOLERANCE,
     duty: Duty | None = None,
     margin: float = FREEZING_MARGIN,
     undriven: str = "",
@@ -129,6 +150,8 @@ def commissioning(
     ----------
     meters
         Each loop's name, place and flow as it runs, for the flow meters.
+    balanced, tolerance
+        Whether every one of those flows is within so much of its target, as a fraction.
     duty, margin
         What vessel and sample must bear: the brine at the design's duty, and how far it is to stay
         above freezing [K]. They are not judged by it where it is None.
@@ -153,6 +176,10 @@ def commissioning(
     filled = faults.fluid("filling.temperature", mixture, temperature)
     findings: list[Finding] = []
     cautions = [*GENERAL_CAUTIONS, KINDS[mixture.kind].caution]
+    if mixture.kind != "water":
+        cautions.append(HANDLING)
+    if lies_in_water(circuit):
+        cautions += OPEN_WATER_CAUTIONS
 
     purging = tested = held = strength = None
     if plan.purge is not None:
@@ -164,21 +191,22 @@ def commissioning(
     if plan.vessel is not None:
         held = _vessel(faults, mixture, contents, temperature, plan.vessel)
         if held is not None:
-            what = "the highest pressure at the vessel"
             findings += vessel_findings(held)
-            findings += class_findings(contents, held.final_pressure, what)
+            findings += _vessel_on_pipe(contents, plan.vessel, held)
             findings += _contradictions(plan.vessel, held, plan.pressure_test, tested, duty)
         cautions += (*VESSEL_CAUTIONS, PIPE_NOTE)
     if plan.sample is not None:
         strength = _sample(faults, mixture, plan.sample)
         if strength is not None and duty is not None:
-            findings += sample_findings(strength.mix, mixture, _coldest_and_mean(duty)[0], margin)
+            findings += sample_findings(strength.mix, mixture, *_coldest_and_mean(duty), margin)
     checks = _meters(faults, meters, plan.flow_meters)
     if undriven:
         text = f"{undriven} has no operating point on this array as it is, so that the flow meters"
         text += " are told the flow of the duty: readings at that pump prove nothing. Choose a pump"
         text += " that drives the array, or leave the pump out of the job."
         findings.append(Finding("meters_at_duty", "warning", text, "the pump's tables"))
+    elif not balanced:
+        findings.append(uneven_finding(tolerance))
     cautions.append(METER_CAUTION)
     faults.raise_any()
     assert filled is not None
@@ -192,8 +220,11 @@ def commissioning(
         vessel=held,
         sample=strength,
         meters=checks,
-        meters_proved=(
-            len(read) == len(checks) and all(check.verdict == "within" for check in read)
+        balance_proved=(
+            balanced
+            and not undriven
+            and len(read) == len(checks)
+            and all(check.verdict == "within" for check in read)
             if read
             else None
         ),
@@ -241,7 +272,14 @@ def _purging(
         findings += purge_findings(circuit, whole, single, plain_water=plain)
     drop = max(single.drop, whole.drop if whole is not None else 0.0)
     pipes = array_contents(circuit, plant)
-    findings += class_findings(pipes, drop, "the pressure of the purge pump")
+    what = "the pressure of the purge pump"
+    findings += class_findings(
+        pipes,
+        drop,
+        what,
+        "Do not purge it so: check the numbers, and purge in smaller parts, or take wider or"
+        " shorter pipe, or pipe of a higher class.",
+    )
     return Purging(plan.purge, state, whole, single)
 
 
@@ -273,7 +311,8 @@ def _pressure_test(
         faults.of(section, lambda: _refuse_frozen("pipe_temperature", at, instead))
     series = _series(contents)
     sdr = plan.sdr if plan.sdr is not None or len(series) != 1 else min(series)
-    stages = faults.of(section, lambda: planned_stages(procedure, pressure, sdr), names)
+    bears = min((site_test_pressure(each.pipe) for each in contents.pipes), default=math.inf)
+    stages = faults.of(section, lambda: planned_stages(procedure, pressure, sdr, bears), names)
     if stages is None:
         return None
     by_name = {stage.stage: stage for stage in stages}
@@ -298,6 +337,7 @@ def _pressure_test(
                 pipe_modulus=plan.pipe_modulus,
                 sdr=sdr,
                 gauge_resolution=plan.gauge_resolution,
+                pipe_temperature=at,
             ),
             names,
         )
@@ -314,7 +354,7 @@ def _pressure_test(
             )
         )  # fmt: skip
     if result is not None:
-        findings += over_pressed_findings(result, pressure)
+        findings += over_pressed_findings(result)
     return PressureTest(procedure, pressure, stages, allowable, result)
 
 
@@ -350,6 +390,22 @@ def _vessel(
         names,
     )
     return found
+
+
+def _vessel_on_pipe(
+    contents: Contents, plan: VesselPlan, held: ExpansionVessel
+) -> tuple[Finding, ...]:
+    """Whether every pipe bears what the vessel may reach: the safety valve's set pressure."""
+    what = "the highest pressure at the vessel"
+    if plan.safety_valve is not None:
+        what = "the set pressure of the safety valve"
+    return class_findings(
+        contents,
+        max(held.final_pressure, plan.safety_valve or 0.0),
+        what,
+        "Do not build it so: check the numbers, and take a safety valve and a highest pressure that"
+        " every pipe bears, or pipe of a higher class.",
+    )
 
 
 def _coldest_and_mean(duty: Duty) -> tuple[float, float]:

@@ -15,6 +15,7 @@ from hydraulics.findings import Finding, above_freezing
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Mixture, fluid, freezing_margin, freezing_point, mixture, water
 
+_POINTS: Final = 0.05  # by mass; published densities of one strength differ by up to so much
 _ALIKE: Final = 1.5  # K; published freezing points of one strength differ by up to so much
 _WATER_C: Final = 20.0  # degC at which volumes before mixing are measured, as in antifreeze.py
 
@@ -27,6 +28,12 @@ REFRACTOMETER: Final = (
     " here; alcohols bend light too little and not steadily, so a glycol scale misreads them."
 )
 """Why a strength cannot be had here from a refractometer reading, in words."""
+
+
+HANDLING: Final = (
+    "Handling antifreeze: outdoors or well ventilated, away from ignition where it burns, with the"
+    " gloves and goggles of its safety data sheet; catch every spill, and let local codes rule."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,22 +169,33 @@ def strength_from_density(kind: str, density: float, temperature: float) -> Mixt
 
 
 def sample_findings(
-    sample: Mixture, design: Mixture, coldest: float, asked: float
+    sample: Mixture, design: Mixture, coldest: float, mean: float, asked: float
 ) -> Iterator[Finding]:
-    """Tell of a sample that protects less than the design needs, or than its mixture would.
+    """Tell of a sample that protects too little, or that is much more viscous than the design.
 
     Parameters
     ----------
     sample, design
         The mixture as found by its density, and as designed.
-    coldest
-        Coldest brine of the duty [degC].
+    coldest, mean
+        Coldest brine of the duty, and its mean on the way out and back [degC].
     asked
         How far it is to stay above freezing [K].
     """
     margin = freezing_margin(sample, coldest)
     freezes = freezing_point(sample)
     weaker = freezes - freezing_point(design)
+    if margin > 0.0 and sample.mass_fraction > design.mass_fraction + _POINTS:
+        thicker = fluid(sample, mean).viscosity / fluid(design, mean).viscosity
+        yield Finding(
+            "sample_too_strong", "warning",
+            f"The sample is {100.0 * sample.mass_fraction:.3g} % by mass, the mixture of the design"
+            f" {100.0 * design.mass_fraction:.3g} %: at {mean:.3g} °C it is {thicker:.2g} times as"
+            " viscous, so that pump, flow split and the heat that the loops take up are not those"
+            " of the design. Check the sample and its temperature, and replace some of the mixture"
+            " by water, or design again with what is in it.",
+            "viscosity as in the design; published densities differ by up to 5 points of strength",
+        )  # fmt: skip
     if margin >= asked and weaker <= _ALIKE:
         return
     text = (

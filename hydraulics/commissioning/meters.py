@@ -8,8 +8,10 @@ from typing import Literal
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
+from hydraulics.findings import COMMON_PRACTICE, Finding
 
 LITRES_PER_MINUTE = 60e3  # L/min in one m3/s
+_ROUNDING = 1e-9  # of a limit, which is no error of a meter
 
 CAUTION = (
     "Read the meters with the array at the temperature of these flows, pump at its commissioned"
@@ -107,6 +109,21 @@ def expected_readings(
 def judge_reading(expected: MeterReading, reading: float) -> Literal["low", "within", "high"]:
     """Say whether a reading [m³/s] is below, within or above its band."""
     refuse(number_fault("reading", reading * LITRES_PER_MINUTE, "L/min", at_least=0.0))
-    if reading < expected.lowest:
+    if reading < expected.lowest * (1.0 - _ROUNDING):
         return "low"
-    return "high" if reading > expected.highest else "within"
+    return "high" if reading > expected.highest * (1.0 + _ROUNDING) else "within"
+
+
+def uneven_finding(tolerance: float) -> Finding:
+    """Tell of meters that prove flows which are themselves beyond a tolerance [-] of their targets.
+
+    A meter is read against the flow that was computed for its loop, not against its target.
+    """
+    return Finding(
+        "meters_of_uneven_split", "warning",
+        "The flows that the meters are told are themselves uneven: some loop's is further than"
+        f" {100.0 * tolerance:g} % from its target, as the flow split tells. Meters that are within"
+        " prove that the loops flow as computed, and no balance: balance the array first, then read"
+        " them.",
+        COMMON_PRACTICE,
+    )  # fmt: skip

@@ -223,8 +223,9 @@ class Commissioning:
         As planned; None where nothing was planned.
     meters
         One for each loop, in the order of the flow split.
-    meters_proved
-        Whether every meter was read and is within its band; None where none was read.
+    balance_proved
+        Whether the flows that the meters are told are within the tolerance of their targets, and
+        every meter was read and is within its band; None where none was read.
     """
 
     contents: Contents
@@ -235,6 +236,6 @@ class Commissioning:
     vessel: ExpansionVessel | None
     sample: SampleStrength | None
     meters: tuple[MeterCheck, ...]
-    meters_proved: bool | None
+    balance_proved: bool | None
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]

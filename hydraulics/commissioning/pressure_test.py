@@ -33,6 +33,9 @@ DOUBT: Final = 25e3  # Pa, largest fall when the main test is extended
 ZERO_PRESSURE: Final = 20e3  # Pa gauge; a relaxing pipe still shows its static head
 REACHED: Final = 0.98  # of STP, at the end of raising: common practice, no source
 HELD: Final = (0.95, 1.05)  # of STP, while holding: common practice, no source
+LEAST_TEST: Final = 100e3  # Pa, STP well above a relaxed pipe's head: common practice, no source
+WARMEST: Final = 20.0  # degC, pipe in a test; a waterworks standard of 2009 (read)
+WARMEST_RATED: Final = 40.0  # degC, pressure pipe at all: EN 12201 (from memory)
 STANDARD_SDR: Final = (5.0, 6.0, 7.4, 9.0, 11.0, 13.6, 17.0, 17.6, 21.0, 26.0, 33.0, 41.0)
 """Standard dimension ratios of ISO 4065 (from memory)."""
 _ADIABATIC: Final = 1.4  # ratio of specific heats of air
@@ -74,7 +77,7 @@ def en805_system_test_pressure(design_pressure: float, *, surge_calculated: bool
     Raises
     ------
     InputError
-        The pressure is not more than 0.
+        The pressure is not more than 0, or the test's less than :data:`LEAST_TEST`.
 
     References
     ----------
@@ -83,7 +86,24 @@ def en805_system_test_pressure(design_pressure: float, *, surge_calculated: bool
     refuse(number_fault("design_pressure", design_pressure / 1e3, "kPa", above=0.0))
     if surge_calculated:
         return design_pressure + 100e3
-    return min(1.5 * design_pressure, design_pressure + 500e3)
+    pressure = min(1.5 * design_pressure, design_pressure + 500e3)
+    _refuse_low("design_pressure", design_pressure, pressure)
+    return pressure
+
+
+def _refuse_low(field: str, given: float, test_pressure: float) -> None:
+    """Refuse a test that a pipe without pressure could hardly be told from."""
+    if test_pressure < LEAST_TEST:
+        raise InputError(
+            Fault(
+                field,
+                f"is {given / 1e3:g} kPa: a test at {test_pressure / 1e3:g} kPa proves nothing,"
+                f" since a pipe that relaxes may still show {ZERO_PRESSURE / 1e3:g} kPa; test at"
+                f" {LEAST_TEST / 1e3:g} kPa or more",
+                given / 1e3,
+                f"a test pressure of at least {LEAST_TEST / 1e3:g} kPa",
+            )
+        )
 
 
 def en805_design_pressure(test_pressure: float) -> float:
@@ -193,6 +213,8 @@ class Procedure:
         Let-down [Pa] by SDR, where it is a pressure.
     main_fall
         Fall in the main test that is not yet a trend [Pa].
+    gauge_step
+        Coarsest step of a gauge that can show what the main test turns on [Pa].
     extended
         Time of the extended main test from its start [s].
     """
@@ -204,6 +226,7 @@ class Procedure:
     let_down: tuple[float, float] | None = None
     let_down_pressure: tuple[tuple[float, float], ...] = ()
     main_fall: float = 0.0
+    gauge_step: float = DOUBT / 5.0  # common practice, no source
     relaxation: float = 60 * MINUTE
     pressurising: float = 10 * MINUTE
     holding: float = 30 * MINUTE
@@ -236,6 +259,7 @@ W_400_2: Final = Procedure(
     rest_fall_least=0.10,
     let_down_pressure=((11.0, 3.2e5), (17.0, 2.0e5)),
     main_fall=3e3,
+    gauge_step=3e3,
 )
 PROCEDURES: Final = {"en_805": EN_805, "w_400_2": W_400_2}
 
@@ -316,7 +340,10 @@ def let_down_range(
 
 
 def planned_stages(
-    procedure: Procedure, test_pressure: float, sdr: float | None = None
+    procedure: Procedure,
+    test_pressure: float,
+    sdr: float | None = None,
+    bears: float = math.inf,
 ) -> tuple[PlannedStage, ...]:
     """Stages of a test with their times and pressures.
 
@@ -326,16 +353,20 @@ def planned_stages(
         STP [Pa gauge].
     sdr
         Standard dimension ratio of the pipe; needed where the let-down depends on it.
+    bears
+        Most that the pipes bear in a site test [Pa gauge], see :func:`site_test_pressure`.
 
     Raises
     ------
     InputError
-        The test pressure is not more than 0, or the procedure has no let-down for it.
+        The test pressure is less than :data:`LEAST_TEST`, or the procedure has no let-down for it.
     """
     refuse(number_fault("test_pressure", test_pressure / 1e3, "kPa", above=0.0))
+    _refuse_low("test_pressure", test_pressure, test_pressure)
     small, large = let_down_range(procedure, test_pressure, sdr)
     least_rest = (1.0 - procedure.rest_fall_most) * test_pressure
     most_rest = (1.0 - procedure.rest_fall_least) * test_pressure
+    most = max(test_pressure, min(HELD[1] * test_pressure, bears))
     bar = 1e5
     fall = f"{100 * procedure.rest_fall_most:g} % of the test pressure"
     return (
@@ -343,24 +374,37 @@ def planned_stages(
                      "Fill slowly from the lowest point, vent at the highest, leave the pipe"
                      " without pressure; let no air in."),
         PlannedStage("pressurising", procedure.pressurising, True, test_pressure,
-                     REACHED * test_pressure, HELD[1] * test_pressure,
+                     REACHED * test_pressure, most,
                      f"Raise steadily to {test_pressure / bar:.2f} bar."),
         PlannedStage("holding", procedure.holding, False, test_pressure, HELD[0] * test_pressure,
-                     HELD[1] * test_pressure,
+                     most,
                      "Hold by pumping now and then; look for obvious leaks from a safe place."),
         PlannedStage("resting", procedure.resting, False, test_pressure, least_rest, most_rest,
-                     "Shut off and let the pipe stretch; read the pressure at once and at the end."
+                     "Shut off and let the pipe stretch, without pumping; read the pressure at once"
+                     " and at the end."
                      f" From its highest it may fall by {fall} at most,"
                      f" {procedure.rest_fall_most * test_pressure / bar:.2f} bar, and to no less"
                      f" than {least_rest / bar:.2f} bar."),
         PlannedStage("letting_down", procedure.letting_down, True, None,
                      least_rest - large, most_rest - small,
                      f"Bleed {small / bar:.2f} to {large / bar:.2f} bar off, counted from the"
-                     " reading at the end of the rest, into a measure and record the volume."),
+                     " reading at the end of the rest, in one go into a measure and record the"
+                     " volume."),
         PlannedStage("main", procedure.main, False, None,
                      max(least_rest - large - DOUBT, 0.0), most_rest,
-                     "Watch the pressure: it rises as the pipe contracts, and must not fall."),
+                     "Watch the pressure on a gauge that shows steps of"
+                     f" {procedure.gauge_step / 1e3:g} kPa or finer: it rises as the pipe"
+                     " contracts, to less than the rest ended at, and must not fall."),
     )  # fmt: skip
+
+
+def site_test_pressure(pipe: Pipe) -> float:
+    """Most that a pipe bears in a site test [Pa gauge]; infinite where its class is not known.
+
+    EN 805: PEA of a component as the lower of 1.5 PFA and PFA + 5 bar (from memory).
+    """
+    rated = pipe.pressure_class
+    return math.inf if rated is None else min(1.5 * rated, rated + 5e5)
 
 
 def pressure_test_findings(
@@ -386,11 +430,11 @@ def pressure_test_findings(
                 f" bears {test_pressure / 1e5:.2f} bar.",
                 COMMON_PRACTICE,
             )  # fmt: skip
-        elif test_pressure > min(1.5 * rated, rated + 5e5):
+        elif test_pressure > site_test_pressure(pipe):
             yield Finding(
                 "test_pressure_above_pipe", "error",
                 f"The test pressure of {test_pressure / 1e5:.2f} bar is above the allowable"
-                f" site test pressure {min(1.5 * rated, rated + 5e5) / 1e5:.1f} bar of"
+                f" site test pressure {site_test_pressure(pipe) / 1e5:.1f} bar of"
                 f" {pipe.name}; do not test it so.",
                 "EN 805, PEA of a component as 1.5 PFA or PFA + 5 bar (from memory)",
             )  # fmt: skip
@@ -401,12 +445,12 @@ def pressure_test_findings(
                 f" {pipe.name}, {rated / 1e5:.1f} bar; ask the pipe maker before testing so.",
                 "EN 12201 pressure class at 20 °C",
             )  # fmt: skip
-    if pipe_temperature is not None and pipe_temperature > 20.0:
+    if pipe_temperature is not None and pipe_temperature > WARMEST:
         yield Finding(
-            "pipe_warm", "warning",
+            "pipe_warm", "error" if pipe_temperature > WARMEST_RATED else "warning",
             f"The pipe is at {pipe_temperature:g} °C: PE loses strength and creeps more above"
-            " 20 °C. Cover it, wait, or test in the cool of the day at a reduced pressure from"
-            " the maker.",
+            f" {WARMEST:g} °C, so that no record taken so passes. Cover it, wait, and test in the"
+            " cool of the day.",
             "A waterworks standard of 2009 after DVGW W 400-2 allows at most 20 °C (read)",
         )  # fmt: skip
     volume = math.fsum(each.volume for each in contents)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.constants import g
 from scipy.optimize import brentq
 
@@ -42,8 +43,6 @@ PRACTICE: Final = (
     "The purge pump can lift the pressure above the pipe's class or the gauge's range when a valve"
     " is shut against it: fit a relief valve, never stand over hoses and couplings, isolate the"
     " expansion vessel and the heat pump.",
-    "Toxic or flammable antifreeze: fill outdoors or well ventilated, away from ignition, with the"
-    " gloves and goggles of the safety data sheet, and catch every spill; local codes rule.",
 )
 
 
@@ -52,10 +51,8 @@ def flow_for_velocity(pipe: Pipe, velocity: float = AIR_CLEARING_VELOCITY) -> fl
     return pipe.bore_area * velocity
 
 
-def series_drop(
-    sections: tuple[Section, ...], loss: Loss, flow: float, fluid: Fluid
-) -> tuple[float, float]:
-    """Pressure drop of sections in series, and the lowest Reynolds number among them.
+def series_drop(sections: tuple[Section, ...], loss: Loss, flow: float, fluid: Fluid) -> float:
+    """Pressure drop of sections in series.
 
     Parameters
     ----------
@@ -70,8 +67,8 @@ def series_drop(
 
     Returns
     -------
-    drop, reynolds
-        Pressure drop [Pa] and lowest Reynolds number [-] (infinite where there are no sections).
+    float
+        Pressure drop [Pa].
 
     Raises
     ------
@@ -80,16 +77,21 @@ def series_drop(
     """
     drop = fluid.density * loss.square * flow * flow + fluid.viscosity * loss.linear * flow
     if not sections:
-        return drop, math.inf
+        return drop
     bore = np.asarray([s.pipe.bore for s in sections])
-    each = flow / np.asarray([float(s.parallel) for s in sections])
-    reynolds = 4.0 * fluid.density * each / (math.pi * fluid.viscosity * bore)
+    reynolds = _reynolds(sections, flow, fluid)
     _refuse_reynolds(float(reynolds.max()))
     rough = np.asarray([s.pipe.roughness for s in sections]) / bore
     number, _ = friction_number(reynolds, rough, np.asarray([s.curvature for s in sections]))
     length = np.asarray([s.length for s in sections])
     pipes = number * fluid.viscosity**2 * length / (2.0 * fluid.density * bore**3)
-    return drop + float(pipes.sum()), float(reynolds.min())
+    return drop + float(pipes.sum())
+
+
+def _reynolds(sections: tuple[Section, ...], flow: float, fluid: Fluid) -> NDArray[np.float64]:
+    """Reynolds number in each section [-]."""
+    around = math.pi * np.asarray([s.pipe.bore * s.parallel for s in sections])
+    return np.asarray(4.0 * fluid.density * flow / (fluid.viscosity * around))
 
 
 def _refuse_reynolds(reynolds: float) -> None:
@@ -120,9 +122,10 @@ class PurgeDuty:
     head
         The same as height of the fluid [m].
     slowest, fastest
-        Lowest and highest velocity [m/s] in the pipes purged.
+        Lowest and highest velocity [m/s] in the pipes that it clears.
     lowest_reynolds
-        Lowest Reynolds number [-]; below about 2300 the flow is laminar in straight pipe.
+        Lowest Reynolds number [-] in the same pipes; below about 2300 the flow is laminar in
+        straight pipe.
     turnover
         Time to turn the purged volume over once [s].
     count
@@ -385,8 +388,9 @@ def purge_loop_by_loop(
     duties: list[PurgeDuty] = []
     served: dict[Pipe, float] = {}  # largest single-loop flow through each shared pipe
     for way in _ways(circuit, bare):
-        areas = [(s.pipe.bore_area * s.parallel, s) for s in way.loop.sections if s.length > 0.0]
-        flow = velocity * max(area for area, _ in areas)
+        own = [(s.pipe.bore_area * s.parallel, s) for s in way.loop.sections if s.length > 0.0]
+        widest, at = max(own, key=lambda pair: pair[0])
+        flow = velocity * widest
         sections = tuple(
             section
             for section in (
@@ -395,9 +399,12 @@ def purge_loop_by_loop(
             )
             if section.length > 0.0
         )
-        drop, reynolds = series_drop(sections, way.loss, flow, fluid)
-        smallest = min(area for area, _ in areas)
-        widest, at = max(areas, key=lambda pair: pair[0])
+        drop = series_drop(sections, way.loss, flow, fluid)
+        # No pipe that is wider than the loop's widest is cleared by the loop's flow.
+        cleared = tuple(
+            s for s in sections if s.pipe.bore_area * s.parallel <= widest * (1.0 + 1e-9)
+        )
+        smallest = min(s.pipe.bore_area * s.parallel for s in cleared)
         volume = sum(section.volume for section in sections)
         for pipe in way.lengths:
             served[pipe] = max(served.get(pipe, 0.0), flow)
@@ -410,7 +417,7 @@ def purge_loop_by_loop(
                 slowest=flow / widest,
                 fastest=flow / smallest,
                 slowest_pipe=at.pipe.name,
-                lowest_reynolds=reynolds,
+                lowest_reynolds=float(_reynolds(cleared, flow, fluid).min()),
                 turnover=volume / flow,
                 count=way.count,
             )

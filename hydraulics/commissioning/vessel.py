@@ -279,7 +279,7 @@ def vessel_findings(vessel: ExpansionVessel) -> tuple[Finding, ...]:
             f"Filled to {vessel.filling_pressure / 1e3:.0f} kPa, as rigid pipe asks, a vessel of"
             f" just {vessel.volume * 1e3:.1f} L would be driven to {reached}, above"
             f" {most / 1e3:.0f} kPa, if all pipe were free to shrink as the circuit cools, so that"
-            " the safety valve may let antifreeze out; filled lower, it would lose its reserve if"
+            " the safety valve may let the liquid out; filled lower, it would lose its reserve if"
             " the pipe held. No filling pressure serves both: take a vessel of"
             f" {vessel.volume_free_pipe * 1e3:.1f} L and fill that one to"
             f" {vessel.filling_pressure_free_pipe / 1e3:.0f} kPa, or fill at a colder temperature,"

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from hydraulics.layout.circuit import Circuit, Loop, Plant
-from hydraulics.layout.walk import circuits_of, headers_of, standings
+from hydraulics.layout.walk import circuits_of, headers_of, loops_of, standings
 from hydraulics.pipework.pipe import Pipe
 
 Part = Literal["loops", "headers", "runs", "plant_runs"]
@@ -67,6 +67,11 @@ class Contents:
 def has_probe(loop: Loop) -> bool:
     """Whether a loop has a factory-made U-tube in it, to which its tails are welded."""
     return any(leg.borehole is not None for leg in loop.legs)
+
+
+def lies_in_water(circuit: Circuit) -> bool:
+    """Whether any pipe of an array lies in open water."""
+    return any(leg.water is not None for _, loop, _ in loops_of(circuit) for leg in loop.legs)
 
 
 def pieces_of(loop: Loop) -> list[tuple[Pipe, float]]:

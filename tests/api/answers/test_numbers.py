@@ -11,6 +11,7 @@ from api.answers.numbers import (
     exact,
     given,
     known,
+    limits,
     number,
     one_percent,
     percent,
@@ -132,3 +133,20 @@ def test_very_large_and_very_small_numbers_round_too() -> None:
 def test_minus_one_is_given_as_minus_one() -> None:
     assert (given(-1.0), number(-1.0), short(-1.0)) == ("−1", "−1.000", "−1")
     assert given(-0.0) == "0"
+
+
+# By hand: up for the lower, down for the higher, to so many significant digits.
+@pytest.mark.parametrize(
+    ("low", "high", "digits", "expected"),
+    [
+        (10.85425, 11.7, 6, (10.8543, 11.7)),
+        (10.85421, 11.99999, 3, (10.9, 11.9)),
+        (14.2, 15.7, 3, (14.2, 15.7)),
+        (0.1 + 0.2, 1.1 * 3.0, 6, (0.3, 3.3)),
+        (10.01, 10.03, 3, (10.01, 10.03)),  # three digits would leave nothing between
+    ],
+)
+def test_limits_are_rounded_inwards(
+    low: float, high: float, digits: int, expected: tuple[float, float]
+) -> None:
+    assert limits(low, high, digits) == expected

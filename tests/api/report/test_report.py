@@ -412,8 +412,7 @@ PRINTED: dict[str, tuple[str, dict[str, str]]] = {
     "Coil that each loop": ("groundworks.pipe_order.loops", {
         "Loops": "count", "Needed m": "needed_m", "Coil m": "coil_m", "Over m": "leftover_m"}),
     "What every loop's meter": ("commissioning.flow_meters", {
-        "Expected L/min": "expected_l_min", "At least L/min": "min_flow_l_min",
-        "At most L/min": "max_flow_l_min"}),
+        "Expected L/min": "expected_l_min"}),
     "Stages.": ("commissioning.pressure_test.stages", {
         "Above kPa": "min_pressure_kpa", "Below kPa": "max_pressure_kpa"}),
     "Pipes of loop": ("hand_check.pipes", {
@@ -527,6 +526,12 @@ def test_months_years_meters_and_stages_are_as_they_must_be(
     for row in table_of(tables, "What every loop's meter should show"):
         told = [read(row[name]) for name in ("At least L/min", "Expected L/min", "At most L/min")]
         assert told == sorted(set(told))
+    meters = content["commissioning"]["flow_meters"]
+    for row, meter in zip(table_of(tables, "What every loop's meter"), meters, strict=True):
+        # As written, in three digits, a limit is within the band and next to its end.
+        least, most = read(row["At least L/min"]), read(row["At most L/min"])
+        assert meter["min_flow_l_min"] <= least <= meter["min_flow_l_min"] * 1.01
+        assert meter["max_flow_l_min"] * 0.99 <= most <= meter["max_flow_l_min"]
     stages = content["commissioning"]["pressure_test"]["stages"]
     for row, stage in zip(table_of(tables, "Stages."), stages, strict=True):
         # EN 805, A.27 (from memory): pressure is brought up and let down in at most, and rests

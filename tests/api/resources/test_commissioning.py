@@ -397,3 +397,72 @@ def test_a_vessel_and_a_sample_are_held_against_the_duty(rich: Json) -> None:
     # The mixture of the job freezes at -10 °C or so; a margin of 12 K is more than it keeps at -1.
     wide = answered(PATH, {**RICH, "limits": {"min_freezing_margin_k": 12}})
     assert codes(wide)["sample_too_weak"] == "error"
+
+
+UNEVEN: Json = put(RICH, "array.branches.0.loop.legs.0.straight.length_m", 300)
+
+
+def as_told(content: Json) -> list[Json]:
+    """Readings of every meter just as it is told."""
+    return [
+        {"loop": each["loop"], "flow_l_min": each["expected_l_min"]}
+        for each in content["flow_meters"]
+    ]
+
+
+def test_meters_of_an_uneven_array_prove_no_balance(client: FlaskClient) -> None:
+    split = client.post("/v1/split", json=UNEVEN).get_json()
+    assert split["imbalance"]["within_tolerance"] is False
+    body = put(UNEVEN, "commissioning.flow_meters.readings", as_told(answered(PATH, UNEVEN)))
+    content = answered(PATH, body)
+    assert {each["verdict"] for each in content["flow_meters"]} == {"within"}
+    assert content["balance_proved"] is False
+    assert codes(content)["meters_of_uneven_split"] == "warning"
+    # The same array is even by the tolerance that the job asks for.
+    wide = answered(PATH, {**body, "limits": {"max_deviation_percent": 40}})
+    assert wide["balance_proved"] is True
+    assert "meters_of_uneven_split" not in codes(wide)
+    page = client.post("/v1/report.html", json=body).get_data(as_text=True)
+    assert "the loops flow as computed, and that is uneven" in page
+    assert "the balance is proved" not in page
+
+
+def test_a_meter_that_shows_the_limit_as_printed_is_within(rich: Json) -> None:
+    # Bands of any digits, judged by what the answer prints of them.
+    for percent in (9.9, 10, 12.3, 7.7):
+        body = put(RICH, "commissioning.flow_meters.max_deviation_percent", percent)
+        for name in ("min_flow_l_min", "max_flow_l_min"):
+            shown = [
+                {"loop": each["loop"], "flow_l_min": each[name]}
+                for each in answered(PATH, body)["flow_meters"]
+            ]
+            content = answered(PATH, put(body, "commissioning.flow_meters.readings", shown))
+            assert [each["verdict"] for each in content["flow_meters"]] == ["within", "within"]
+
+
+def test_water_drawn_off_that_becomes_less_is_refused_at_its_place(client: FlaskClient) -> None:
+    readings = RICH["commissioning"]["pressure_test"]["readings"]
+    first = {"stage": "letting_down", "time_min": 159, "pressure_kpa": 360, "drawn_off_l": 0.2}
+    body = put(RICH, "commissioning.pressure_test.readings", [*readings[:5], first, *readings[5:]])
+    told = errors_of(post(client, body))
+    assert list(told) == ["/commissioning/pressure_test/readings/6/drawn_off_l"]
+
+
+def test_a_test_pressure_too_low_is_refused_by_the_pressure_that_was_given(
+    client: FlaskClient,
+) -> None:
+    # EN 805, 11.3.2 (read in reproductions): 1.5 times a design pressure.
+    body = put(RICH, "commissioning.pressure_test.design_pressure_kpa", 10)
+    told = errors_of(post(client, body))
+    assert list(told) == ["/commissioning/pressure_test/design_pressure_kpa"]
+    assert "test at 100 kPa or more" in told[next(iter(told))]["detail"]
+
+
+def test_a_record_of_a_pipe_too_warm_does_not_pass() -> None:
+    content = answered(PATH, put(RICH, "commissioning.pressure_test.pipe_c", 80))
+    assert content["pressure_test"]["verdict_of_record"]["verdict"] == "undetermined"
+    assert codes(content)["pipe_warm"] == "error"
+    # PE pressure pipe is rated up to 40 °C (EN 12201, from memory).
+    mild = answered(PATH, put(RICH, "commissioning.pressure_test.pipe_c", 25))
+    assert codes(mild)["pipe_warm"] == "warning"
+    assert mild["pressure_test"]["verdict_of_record"]["verdict"] == "undetermined"

@@ -348,6 +348,9 @@ def test_a_reading_on_the_edge_of_its_band_is_within() -> None:
         assert judge_reading(band, reading) == judgment
     with pytest.raises(InputError, match="reading"):
         judge_reading(band, -HAIR)
+    # What conversions round is no error of the meter.
+    assert judge_reading(band, 0.9 * (1.0 - 1e-12)) == "within"
+    assert judge_reading(band, 1.1 * (1.0 + 1e-12)) == "within"
 
 
 def test_a_meter_is_finer_than_what_it_is_to_prove() -> None:

@@ -167,7 +167,10 @@ def test_a_stiffer_pipe_may_lose_less(modulus: float, factor: float) -> None:
 
 @given(st.floats(0.0, 1.0))
 def test_drawing_off_less_never_turns_a_pass_into_a_failure(share: float) -> None:
-    assert judge(changed(6, drawn_off=share * ALLOWED)).verdict == "pass"
+    # Half of what the formula gives without its 1.2 for air is this project's own margin.
+    measured = share >= 0.5 / 1.2
+    verdict = judge(changed(6, drawn_off=share * ALLOWED)).verdict
+    assert verdict == ("pass" if measured else "undetermined")
 
 
 def test_readings_out_of_order_are_refused() -> None:

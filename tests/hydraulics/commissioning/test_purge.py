@@ -292,3 +292,18 @@ def test_a_heat_pump_that_is_isolated_is_not_turned_over() -> None:
     loops = sum(30 * (math.pi + 2.0) + 2 * tail for tail in (20.0, 30.0))
     pipe = loops * P32.bore_area + 40.0 * P50.bore_area
     assert duty.turnover == pytest.approx(pipe / duty.flow, rel=1e-9)
+
+
+def test_velocity_and_reynolds_number_are_of_the_same_pipes() -> None:
+    # A run of 61.4 mm of bore is passed, and not cleared, by a loop of 26 mm; one of 20.4 mm is.
+    wide, narrow = pe_pipe("PE100 SDR11 75"), pe_pipe("PE100 SDR11 25")
+    reynolds = WATER.density * 0.6 * P32.bore / WATER.viscosity
+    plain, wider, narrower = (
+        purge_loop_by_loop(manifold(9.0), WATER, Plant(runs=(Run(pipe, 10.0),))).loops[0]
+        for pipe in (P32, wide, narrow)
+    )
+    for duty in (plain, wider, narrower):
+        assert duty.slowest == pytest.approx(0.6)
+        assert duty.lowest_reynolds == pytest.approx(reynolds, rel=1e-6)
+    assert wider.fastest == pytest.approx(0.6)
+    assert narrower.fastest == pytest.approx(0.6 * (P32.bore / narrow.bore) ** 2)
