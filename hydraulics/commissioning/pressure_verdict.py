@@ -149,11 +149,15 @@ def _check_readings(readings: Sequence[Reading]) -> None:
 
 @dataclass(frozen=True, slots=True)
 class _Record:
-    """The readings of one stage, and the last of the stage that comes before it, if read."""
+    """The readings of one stage, and the last of the stage that comes before it, if read.
+
+    `drawn` is what was drawn off before the stage [m³].
+    """
 
     stage: Stage
     readings: tuple[Reading, ...]
     before: Reading | None
+    drawn: float = 0.0
 
     @property
     def start(self) -> Reading:
@@ -196,6 +200,11 @@ class _Record:
             if top - reading.pressure > step:
                 trough = min(trough, reading.pressure)
         return False
+
+    @property
+    def drawn_off(self) -> float:
+        """What was drawn off by its end [m³]; readings without it tell of no more."""
+        return max((each.drawn_off or 0.0 for each in self.readings), default=0.0)
 
     @property
     def lowest(self) -> float:
@@ -495,6 +504,12 @@ def _judged(record: _Record, test: _Test, rested: float | None) -> StageResult:
             f"the pipe was over-pressed: {worst / 1e3:.6g} kPa, where at most"
             f" {test.most.pressure / 1e3:.6g} kPa {test.most.why}; {_INSPECT}",
         )
+    if record.stage in ("resting", "main") and record.drawn_off > record.drawn * (1.0 + 1e-9):
+        return record.found(
+            "undetermined",
+            f"{(record.drawn_off - record.drawn) * 1e3:.3g} L were drawn off, so that the pressure"
+            " is not the pipe's own; relax and start again",
+        )
     plan = test.planned[record.stage]
     match record.stage:
         case "relaxation":
@@ -597,9 +612,11 @@ def evaluate_pe_test(
     allowable: float | None = None
     before: Reading | None = None
     rested: float | None = None
+    drawn = 0.0
     for stage in STAGES:
         own = tuple(reading for reading in readings if reading.stage == stage)
-        record, before = _Record(stage, own, before), own[-1] if own else None
+        record, before = _Record(stage, own, before, drawn), own[-1] if own else None
+        drawn = max(drawn, record.drawn_off)
         if not own:
             results.append(StageResult(stage, "undetermined", "no readings of this stage"))
             continue

@@ -301,6 +301,18 @@ def test_water_drawn_off_so_far_cannot_become_less() -> None:
     assert "is 0.1 L after 0.2 L" in fault.message
 
 
+def test_water_drawn_off_in_the_rest_or_the_main_test_leaves_no_verdict() -> None:
+    # EN 805, A.27: the pipe is shut off in both (read in a published translation).
+    bled = record(*START, REST[0], ("resting", 160, 400, 0.05), *DOWN, *MAIN)
+    assert verdict_of(bled, "resting") == "undetermined"
+    assert "0.05 L were drawn off" in reason_of(bled, "resting")
+    late = record(*START, *REST, *DOWN, *MAIN[:2], ("main", 191, 354, 0.13))
+    assert verdict_of(late, "main") == "undetermined"
+    assert "0.03 L were drawn off" in reason_of(late, "main")
+    again = record(*START, *REST, *DOWN, *MAIN[:2], ("main", 191, 354, 0.1))  # the same total
+    assert again.verdict == "pass"
+
+
 # By hand: 400 m of 32.6 mm bore at 50 kPa give up 0.33388 · 5e4 · (1/2.1 + 32.6/(3.7 · 1.2))/1e9
 # = 0.1305 L without air (EN 805, A.27, from memory); half of that is 0.0653 L.
 @pytest.mark.parametrize(
