@@ -110,7 +110,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "bore_centres_close": "boreholes lie closer than VDI 4640 has them",
     "border_small": "the array comes closer to the boundary than practice has it",
     "does_not_fit_site": "the array does not lie within the plot either way round",
-    "site_too_small": "the array takes more ground than there is",
+    "site_too_small": "the array takes more ground, or more trench, than there is",
     "bore_centres_usual": "how boreholes stand is not told, so that the usual centres are taken",
     "places_left_out": "trenches and boreholes or mats of one job are not all set out and drawn",
     "field_not_as_sized": "the boreholes cannot stand in the shape that the field was sized in",
@@ -119,9 +119,10 @@ FINDING_CODES: Final[dict[str, str]] = {
     "pipe_not_dug": "pipe of loops or headers lies in no trench that is counted",
     "spare_coils_room": "where pipe that is left in coils lies, and what room it takes",
     "run_not_dug": "the trench of the runs to the array is not counted, or not all of it",
+    "tail_not_dug": "the header trench is shorter than headers and tails lead",
     "bend_too_tight": "a pipe is bent tighter than the coil that it is delivered in",
     "bend_below_cold_limit": "a pipe is bent tighter than straight pipe may be bent cold",
-    "trench_too_narrow": "a coil, or passes at their spacing, are wider than the trench's floor",
+    "trench_too_narrow": "a coil, passes or a turn between them are wider than the trench's floor",
     "depth_contradicts_trench": "a leg says another depth than its trench gives it",
     "cover_shallow": "little ground covers the pipe",
     "header_trench_differs": "the header trench is counted otherwise than it is drawn or piped",
@@ -195,6 +196,13 @@ OPEN_WATER_CAUTIONS: Final = (
     "before work begins. A leak puts antifreeze into the water: use a mix that it accepts.",
 )
 """For whatever is laid, filled or tested in open water."""
+
+
+BORE_FOOT_CAUTION: Final = (
+    "The height of the brine is not added to any pressure here yet: at the foot of a borehole it "
+    "is about 1 bar more for every 10.2 m of depth, 24.5 bar at 250 m, whether the array runs, is "
+    "tested or stands. Pipe, probe foot and grout must bear the two together."
+)
 
 
 def listed(names: list[str], most: int = 4) -> str:

@@ -11,7 +11,7 @@ from api.version import VERSION
 from hydraulics.groundworks.excavation import BULKING_SOURCE, Excavation
 from hydraulics.groundworks.pipe_order import PipeOrder
 from hydraulics.groundworks.plan import Block, Circle, Plan, Rectangle
-from hydraulics.groundworks.works import CAUTIONS, Groundworks
+from hydraulics.groundworks.works import Groundworks
 
 VOLUMES_METHOD: Final = (
     "Section of each trench times its length, to the floor and to the top of the bedding; pipe by "
@@ -149,6 +149,6 @@ def groundworks_of(found: Groundworks, order: PipeOrder, *, root: Place = ARRAY)
         content["plan"] = _plan_of(found.plan)
     return content | {
         "findings": findings_of((*found.findings, *order.findings), root),
-        "cautions": list(CAUTIONS),
+        "cautions": list(found.cautions),
         "method": {"volumes": VOLUMES_METHOD, "bulking": BULKING_SOURCE, "version": VERSION},
     }

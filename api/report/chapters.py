@@ -198,7 +198,8 @@ def _groundworks(content: Object, whole: Whole) -> Iterable[Block]:
     order = content["pipe_order"]
     if order["coils"]:
         yield table(
-            "Pipe to order, in coils; no loop is jointed and what is over stays coiled, uncut.",
+            "Pipe to order, in coils; no loop is jointed. What is over is cut off: left coiled in "
+            "a loop it is another circuit than this one, to be computed with it first.",
             order["coils"],
             text("Pipe", "pipe", 2.0),
             measured("Coil", "coil_m"),
@@ -236,7 +237,8 @@ def _digging_facts(content: Object) -> Iterable[tuple[str, str]]:
     if (drilling := content.get("drilling")) is not None:
         yield (
             "Drilling",
-            f"{number(drilling['count'])} boreholes, {quantity(drilling, 'drilled_m')}; grout "
+            f"{number(drilling['count'])} borehole{'s' * (drilling['count'] != 1)}, "
+            f"{quantity(drilling, 'drilled_m')}; grout "
             f"{quantity(drilling, 'grout_m3', three)}; spoil "
             f"{quantity(drilling, 'spoil_loose_m3', three)} loose",
         )
@@ -248,7 +250,7 @@ def _digging_facts(content: Object) -> Iterable[tuple[str, str]]:
         if "plot_m2" in land:
             yield "Ground available", quantity(land, "plot_m2")
         if "fits" in land:
-            yield "Lies within the plot", "yes" if land["fits"] else "no"
+            yield "Fits the plot", "yes" if land["fits"] else "no"
 
 
 _Chapter = Callable[[Object, Whole], Iterable[Block]]

@@ -25,7 +25,9 @@ class TrenchSectionSchema(StrictSchema):
         10, "Horizontal over vertical of the sides; 0 for vertical.", 0.75, load_default=0.0
     )
     bench_height_m = _metres(
-        10, "Height of each step of a benched trench; 0 for none.", load_default=0.0
+        10,
+        "Height of each step of a benched trench, less than its depth; 0 for none.",
+        load_default=0.0,
     )
     bench_width_m = _metres(10, "Tread of each step on each side; 0 for none.", load_default=0.0)
     bedding_below_m = _metres(
@@ -49,7 +51,8 @@ class HeaderTrenchSchema(StrictSchema):
 
     length_m = _metres(
         LONGEST,
-        "Length; left out, taken from the plan: along the foot of every row and between rows.",
+        "Length; left out, taken from the plan, along the foot of every row and between rows, or "
+        "as long as the longest tail where that is more.",
     )
     width_m = _metres(
         100, f"Width of the floor ({HEADER_WIDTH:g} m: {PRACTICE}).",

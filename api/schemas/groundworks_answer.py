@@ -71,7 +71,11 @@ class LandSchema(StrictSchema):
     length_m = told("Length taken, borders included.")
     area_m2 = told("Area taken, borders included.")
     plot_m2 = Number(metadata=said("Area available; absent where not known."))
-    fits = Flag(metadata=said("Whether it lies within the plot; absent where nothing tells."))
+    fits = Flag(
+        metadata=said(
+            "Whether it lies within the plot and can be dug there; absent where nothing tells."
+        )
+    )
 
 
 class OrderLineSchema(StrictSchema):
@@ -91,7 +95,10 @@ class LoopCoilSchema(StrictSchema):
     pipe = Text(required=True, metadata=said("The pipe."))
     needed_m = told("What the loop takes.")
     coil_m = Number(metadata=said("Coil to lay it from; absent where none is long enough."))
-    leftover_m = told("What is over: keep it coiled at the loop's end, uncut.")
+    leftover_m = told(
+        "What is over: cut it off. To leave it in the loop, put it into the job first, as a coiled "
+        "leg: head, split, contents and vessel change."
+    )
     count = counted("Equal loops.")
 
 
@@ -111,7 +118,7 @@ class RouteLengthSchema(StrictSchema):
 
 
 class PipeOrderSchema(StrictSchema):
-    """What pipe to order: no loop jointed, nothing cut short."""
+    """What pipe to order: no loop jointed."""
 
     coils = rows(lambda: OrderLineSchema, "Coils.")
     loops = rows(lambda: LoopCoilSchema, "Which coil each loop is laid from.")

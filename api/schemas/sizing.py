@@ -217,7 +217,11 @@ class PlotSchema(StrictSchema):
     width_m = Number(minimum=0.1, maximum=LONGEST, metadata=said("Its other side.", 30))
     area_m2 = Number(minimum=0.01, maximum=1e8, metadata=said("Area available.", 1200))
     max_trench_m = Number(
-        minimum=1, maximum=1e6, metadata=said("Trench that can be dug in all.", 300)
+        minimum=1,
+        maximum=1e6,
+        metadata=said(
+            "Loops' trenches that can be dug in all; the header trench is not counted.", 300
+        ),
     )
     spacing_m = Number(
         minimum=0.1,

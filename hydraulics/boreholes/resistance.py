@@ -11,8 +11,9 @@ from typing import TypedDict, Unpack
 
 import numpy as np
 
-from hydraulics.checks import require_not_negative, require_positive
+from hydraulics.checks import refuse, require_not_negative, require_positive
 from hydraulics.errors import Fault, InputError
+from hydraulics.pipework.pipe import bore_fault
 
 
 class CrossSection(TypedDict):
@@ -49,6 +50,7 @@ def _check_cross_section(pipes: int, section: CrossSection) -> None:
         grout_conductivity=section["grout_conductivity"],
     )
     require_not_negative(pipe_resistance=section["pipe_resistance"])
+    refuse(bore_fault("borehole_radius", 2.0 * borehole, pipes, 2.0 * radius))
     touching, widest = radius / np.sin(np.pi / pipes), borehole - radius
     # One part in a million lets pipes touch each other or the wall despite rounding.
     if not touching * (1.0 - 1e-6) <= spacing <= widest * (1.0 + 1e-6):

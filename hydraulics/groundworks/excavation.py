@@ -80,6 +80,10 @@ class Trench:
         if (step > 0.0) != (self.bench_width > 0.0):
             text = "a bench needs a height and a width"
             fault = Fault("bench_height", text, step, "both more than 0, or neither")
+        elif step >= self.depth * (1.0 - 1e-9) and step > 0.0:
+            text = f"a bench so high leaves no bench in a trench {self.depth:g} m deep; give it"
+            text += " less, or leave benches out"
+            fault = Fault("bench_height", text, step, f"less than {self.depth:g} m")
         elif 0.0 < step < LEAST_BENCH:
             text, allowed = f"a bench is {LEAST_BENCH:g} m high or more", f"{LEAST_BENCH:g} m"
             fault = Fault("bench_height", text, step, f"0, or {allowed} or more")
@@ -113,6 +117,11 @@ class Trench:
             return self.width + 2.0 * steps * self.bench_width
         return self.width + 2.0 * self.side_slope * self.depth
 
+    @property
+    def overall_slope(self) -> float:
+        """Horizontal over vertical of each side from its foot to the surface [-]."""
+        return 0.5 * (self.top_width - self.width) / self.depth
+
 
 @dataclass(frozen=True, slots=True)
 class HeaderTrench:
@@ -121,7 +130,8 @@ class HeaderTrench:
     Attributes
     ----------
     length
-        [m]; None to take it from the plan (along the foot of every row and between rows).
+        [m]; None to take it from the plan (along the foot of every row and between rows), or as
+        long as the longest tail where that is more.
     width, depth
         [m]
     side_slope
@@ -224,13 +234,14 @@ class DugTrench:
     def across(self) -> float:
         """Width of floor that what lies in it takes at the least [m].
 
-        Passes whose spacing is not told touch; an upright coil is one pipe wide.
+        Passes whose spacing is not told touch; an upright coil is one pipe wide. Half-turns that
+        are wider than all passes bulge out beside them.
         """
         lies, outside = self.lies, self.outside_diameter
         if lies.coils:
             return outside if lies.upright else lies.coil_diameter + outside
         apart = outside if lies.spacing is None else lies.spacing
-        return (lies.pipes - 1) * apart + outside
+        return max((lies.pipes - 1) * apart, lies.turn) + outside
 
 
 def excavation(
@@ -375,6 +386,22 @@ def loop_trenches(name: str, loop: Loop, count: int, passes: int) -> list[DugTre
 def loop_tails(loop: Loop) -> list[tuple[Pipe, float]]:
     """Straight pipe that leads to a loop's other legs, in the header trench: with lengths [m]."""
     return [] if _gathers_straight(loop) else _straight(loop)
+
+
+def tail_way(loop: Loop) -> float:
+    """Trench that a loop's tails lead along [m]: half of what goes out and comes back.
+
+    Of a loop that is all mats and tails, which may lie in the water, it is 0.
+    """
+    if in_water(loop):
+        return 0.0
+    return 0.5 * sum(length for _, length in loop_tails(loop))
+
+
+def in_water(loop: Loop) -> bool:
+    """Whether nothing but mats gathers a loop's heat."""
+    told = [leg.water for leg in loop.legs if not leg.is_tail]
+    return bool(told) and all(told)
 
 
 def spare_coils(name: str, loop: Loop, count: int) -> list[SpareCoil]:

@@ -30,8 +30,8 @@ class LoopCoil:
     coil
         Length of the coil to order [m]; None where none is long enough.
     leftover
-        What is over [m]. Keep it coiled at the loop's end, as a leg of the loop, rather than cut:
-        equal loops then stay equal.
+        What is over [m]: it is cut off. Left coiled in the loop it is another circuit, and a
+        ``Coiled`` leg of it, before anything is computed.
     count
         Equal loops.
     """

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
@@ -14,15 +15,22 @@ from hydraulics.groundworks.excavation import (
     SpareCoil,
     Trench,
     bedding_zone,
+    in_water,
     loop_tails,
     spare_coils,
+    tail_way,
 )
 from hydraulics.groundworks.plan import Block
 from hydraulics.layout.circuit import Circuit, Loop, Plant
 from hydraulics.layout.contents import Contents
 from hydraulics.layout.legs import Leg
 from hydraulics.layout.walk import Standing, circuits_of, headers_of, standings
-from hydraulics.pipework.pipe import COIL_DIAMETERS, PE_BEND_SOURCE, pe_bend_radius
+from hydraulics.pipework.pipe import (
+    COIL_DIAMETERS,
+    PE_BEND_SOURCE,
+    bend_temperature,
+    pe_bend_radius,
+)
 from hydraulics.plot.plot import BORDER, TRENCH_SPACING, Plot
 
 DEPTH_SLACK: Final = 0.15  # m between depths that are taken as one; common practice, no source
@@ -30,6 +38,7 @@ SEPARATION: Final = 0.3  # m between flow and return in one trench; common pract
 LEAST_COVER: Final = 0.75  # m above pipe; usual for water services (UK, from memory)
 LADDER_DEPTH: Final = 4 * 0.3048  # m; OSHA 1926.651(c)(2)
 SUPPORT_DEPTH: Final = 5 * 0.3048  # m; OSHA 1926.652(a)(1)
+BENCH_FACE: Final = 4 * 0.3048  # m, of each face; OSHA, figures of Appendix B (from memory)
 ENGINEER_DEPTH: Final = 20 * 0.3048  # m; OSHA 1926.652(b)
 
 OSHA_SOURCE: Final = (
@@ -40,6 +49,10 @@ OSHA_SOURCE: Final = (
 OSHA_SLOPES: Final[Mapping[str, float]] = MappingProxyType({"A": 0.75, "B": 1.0, "C": 1.5})
 """Steepest slope of a trench side by OSHA soil type, horizontal to vertical, up to 20 ft deep (29
 CFR 1926 Subpart P, Appendix B; read in a reproduction)."""
+BENCH_SOURCE: Final = (
+    "US OSHA 29 CFR 1926 Subpart P, Appendix B: benches with faces of 4 ft (1.22 m) and sides no"
+    " steeper overall than a slope may be, none in soil type C (figures from memory, slopes read)"
+)
 
 
 def bore_centres(depth: float) -> float:
@@ -52,11 +65,11 @@ def spacing_rules(
     block: Block | None,
     plot: Plot,
     *,
-    trenches: bool,
+    trench: float,
 ) -> Iterator[Finding]:
-    """Centres, borders and room on the plot; whether it is trenches that are set out."""
+    """Centres, borders and room on the plot; metres of loops' trenches, 0 where there are none."""
     centres, border, available = plot.spacing, plot.border, plot.square_metres
-    if trenches and (centres or TRENCH_SPACING) < TRENCH_SPACING:
+    if trench > 0.0 and (centres or TRENCH_SPACING) < TRENCH_SPACING:
         yield Finding(
             "trench_centres_close", "warning",
             f"Trenches at {centres:g} m centres are closer than {TRENCH_SPACING:g} m:"
@@ -85,7 +98,8 @@ def spacing_rules(
     if block is not None and block.fits is False:
         yield Finding(
             "does_not_fit_site", "error",
-            f"{block.places} places take {block.width:.1f} m by {block.length:.1f} m with"
+            f"{_counted(block.places, 'place')} {'takes' if block.places == 1 else 'take'}"
+            f" {block.width:.1f} m by {block.length:.1f} m with"
             " borders, which does not lie within the plot either way round.",
             "setting out in equal rows",
         )  # fmt: skip
@@ -96,12 +110,14 @@ def spacing_rules(
             f" {available:.0f} m² are available.",
             "setting out in equal rows",
         )  # fmt: skip
+    if short := plot.trench_shortage(trench):
+        yield Finding("site_too_small", "error", f"{short}.", "trench that can be dug, as given")
     if block is not None and block.left_out:
         yield Finding(
             "places_left_out", "error",
-            f"Ground taken and plan hold {block.places} places of one kind and leave out"
-            f" {block.left_out}, so that nothing tells whether the whole array fits the plot. Ask"
-            " about each kind as a job of its own, on its own part of the plot.",
+            f"Ground taken and plan hold {_counted(block.places, 'place')} of one kind and leave"
+            f" out {block.left_out}, so that nothing tells whether the whole array fits the plot."
+            " Ask about each kind as a job of its own, on its own part of the plot.",
             "one kind of place is set out at a time",
         )  # fmt: skip
 
@@ -116,10 +132,17 @@ def bend_rules(
             pipe = leg.pipe or loop.pipe
             bend = leg.bend
             if bend is not None:
-                key = (pipe.name, pipe.outside_diameter, _bend_advice(leg))
+                floor = 2.0 * pe_bend_radius(pipe.outside_diameter, laying_temperature)
+                advice = _bend_advice(leg, floor + pipe.outside_diameter)
+                key = (pipe.name, pipe.outside_diameter, advice)
                 held = tightest.get(key)
                 if held is None or bend < held[0]:
                     tightest[key] = (bend, name)
+    covered = bend_temperature(laying_temperature)
+    at = f"{covered:g} °C" + " and warmer" * (laying_temperature > covered)
+    if laying_temperature < covered:
+        at += ", the coldest that the limit is published for (this pipe is at"
+        at += f" {laying_temperature:g} °C: do not bend it there without its maker's word)"
     for (pipe_name, outside, advice), (bend, name) in tightest.items():
         limit = pe_bend_radius(outside, laying_temperature)
         text = (
@@ -133,17 +156,20 @@ def bend_rules(
                 f" ({COIL_DIAMETERS * outside / 2:.2f} m) and may kink. Use a larger coil.",
                 "EN 12201-2: coils of 18 diameters and more (from memory)",
             )  # fmt: skip
-        elif 0.5 * bend < limit * (1.0 - 1e-9):
+        elif 0.5 * bend < limit * (1.0 - 1e-9) or laying_temperature < covered:
             yield Finding(
                 "bend_below_cold_limit", "warning",
-                f"{text}; straight pipe may be bent cold to {limit:.2f} m at"
-                f" {laying_temperature:g} °C. {advice}, and do not lay in frost.",
+                f"{text}; straight pipe may be bent cold to {limit:.2f} m at {at}. {advice}, and"
+                " do not lay in frost.",
                 PE_BEND_SOURCE,
             )  # fmt: skip
 
 
-def _bend_advice(leg: Leg) -> str:
-    """What to do where a leg bends its pipe tighter than straight pipe may be."""
+def _bend_advice(leg: Leg, floor: float) -> str:
+    """What to do where a leg bends its pipe tighter than straight pipe may be.
+
+    Turns between passes that are wide enough take so much of the trench's floor [m].
+    """
     if (lies := leg.trench) is None:
         return "Pipe from a coil keeps its set (common practice), but ask the pipe maker"
     if lies.coils:
@@ -151,7 +177,10 @@ def _bend_advice(leg: Leg) -> str:
             "Coiled pipe keeps its set and slinkies are laid so (common practice), but ask the pipe"
             " maker"
         )
-    return "Make the turns between passes wider, or of fittings, or ask the pipe maker"
+    return (
+        "Make the turns between passes wider, and the trench's floor with them"
+        f" ({floor:.2f} m at the least), or of fittings, or ask the pipe maker"
+    )
 
 
 def trench_rules(trenches: Sequence[DugTrench], trench: Trench) -> Iterator[Finding]:
@@ -160,7 +189,10 @@ def trench_rules(trenches: Sequence[DugTrench], trench: Trench) -> Iterator[Find
         lies = dug.lies
         if dug.across > trench.width * (1.0 + 1e-9):
             what, less = f"A coil of loop {dug.loop} is", "wind smaller coils"
-            if not lies.coils:
+            if not lies.coils and lies.turn + dug.outside_diameter >= dug.across:
+                what = f"A turn between passes of loop {dug.loop} is"
+                less = "make the turns of fittings"
+            elif not lies.coils:
                 how = "side by side" if lies.spacing is None else f"at {lies.spacing:g} m"
                 what = f"{lies.pipes} passes of loop {dug.loop} {how} are"
                 less = "lay fewer passes"
@@ -191,12 +223,16 @@ def trench_rules(trenches: Sequence[DugTrench], trench: Trench) -> Iterator[Find
             )  # fmt: skip
             break
     highest = max(bedding_zone(trench, dug) - trench.bedding_above for dug in trenches)
-    cover = trench.depth - highest
+    yield from cover_rules("the pipe", trench.depth - highest, "a deeper array runs warmer")
+
+
+def cover_rules(what: str, cover: float, why: str) -> Iterator[Finding]:
+    """Whether ground enough covers pipe [m]; what it is and what more there is to say of it."""
     if cover < LEAST_COVER:
         yield Finding(
             "cover_shallow", "warning",
-            f"Only {cover:.2f} m of ground cover the pipe; {LEAST_COVER:g} m are usual against"
-            " frost, ploughs and spades, and a deeper array runs warmer.",
+            f"Only {cover:.2f} m of ground cover {what}; {LEAST_COVER:g} m are usual against"
+            f" frost, ploughs and spades, and {why}.",
             "UK rule for water services, 0.75 m (from memory)",
         )  # fmt: skip
 
@@ -214,11 +250,10 @@ def undug_rules(
     how = "Describe the header trench" if header is None else "Give the header trench's length"
     source = "the job's own numbers: legs of the loops, header trench"
     dry, wet, coils = list[str](), list[str](), list[str]()
-    in_water = True
+    all_sunk = True
     for name, loop, count in loops:
-        sunk = all(leg.is_tail or leg.water is not None for leg in loop.legs)
-        sunk = sunk and any(leg.water is not None for leg in loop.legs)
-        in_water = in_water and sunk
+        sunk = in_water(loop)
+        all_sunk = all_sunk and sunk
         if loop_tails(loop):
             (wet if sunk else dry).append(f"loop {name}")
         if header is None and spare_coils(name, loop, count):
@@ -227,7 +262,7 @@ def undug_rules(
     lost += [f"the coiled pipe of {listed(coils)}"] if coils else []
     sunk_too = [f"the straight tails of {listed(wet)}"] if wet else []
     if contents.length_of("headers") > 0.0:
-        (sunk_too if in_water else lost).append("the array's headers")
+        (sunk_too if all_sunk else lost).append("the array's headers")
     if lost:
         yield Finding(
             "pipe_not_dug", "error",
@@ -244,10 +279,16 @@ def undug_rules(
         )  # fmt: skip
 
 
-def coil_rules(coils: Sequence[SpareCoil], widest: Trench | None) -> Iterator[Finding]:
-    """Say where spare coils lie; the section of the widest of their pits."""
+def coil_rules(
+    coils: Sequence[SpareCoil], widest: Trench | None, cover: float
+) -> Iterator[Finding]:
+    """Say where spare coils lie; the section of the widest pit, the least cover of a coil [m]."""
     if widest is None:
         return
+    yield from cover_rules(
+        "pipe that is left in a coil, tied in a bundle", cover,
+        "its pit is as deep as the header trench: dig that deeper, or wind larger coils",
+    )  # fmt: skip
     names = [f"loop {name}" for name in dict.fromkeys(each.loop for each in coils)]
     number = sum(each.count for each in coils)
     pits = "a pit" if number == 1 else f"{number} pits"
@@ -299,8 +340,11 @@ def header_rules(header: HeaderTrench) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def depth_rules(what: str, depth: float, side_slope: float, bench: float) -> Iterator[Finding]:
-    """What a trench's depth asks of those who work in it."""
+def depth_rules(what: str, trench: Trench) -> Iterator[Finding]:
+    """What a trench's depth and its sides ask of those who work in it."""
+    depth, slope, bench = trench.depth, trench.overall_slope, trench.bench_height
+    soils = [soil for soil, flat in OSHA_SLOPES.items() if slope >= flat - 1e-9]
+    allowed = f"OSHA soil type {', '.join(soils)}" if soils else "no OSHA soil type"
     if depth > ENGINEER_DEPTH:
         yield Finding(
             "trench_needs_engineer", "error",
@@ -308,7 +352,28 @@ def depth_rules(what: str, depth: float, side_slope: float, bench: float) -> Ite
             " designed by a registered engineer.",
             OSHA_SOURCE,
         )  # fmt: skip
-    elif depth >= SUPPORT_DEPTH and side_slope <= 0.0 and bench <= 0.0:
+    elif depth < SUPPORT_DEPTH:
+        pass
+    elif bench > BENCH_FACE * (1.0 + 1e-9) or (bench > 0.0 and not soils):
+        yield Finding(
+            "trench_needs_protection", "warning",
+            f"The {what} is {depth:.2f} m deep, in vertical faces of {bench:.2f} m, its sides"
+            f" {slope:.2f} to 1 overall: from {SUPPORT_DEPTH:.2f} m on nobody may enter it without"
+            f" shoring or a trench box. Benches stand for them with faces of {BENCH_FACE:.2f} m at"
+            f" the most and sides of {OSHA_SLOPES['A']:g} to 1 overall or flatter. Lay the pipe"
+            " from the surface, or dig lower and wider benches.",
+            BENCH_SOURCE,
+        )  # fmt: skip
+    elif bench > 0.0:
+        cohesive = f"OSHA soil type {', '.join(each for each in soils if each != 'C')}"
+        yield Finding(
+            "trench_slope", "info",
+            f"Benches of the {what}, {slope:.2f} to 1 overall, are flat enough for {cohesive}; a"
+            " competent person classes the soil. Soil of type C (sand, gravel, wet or soft) stands"
+            " in no benches.",
+            BENCH_SOURCE,
+        )  # fmt: skip
+    elif slope <= 0.0:
         yield Finding(
             "trench_needs_protection", "warning",
             f"The {what} is {depth:.2f} m deep with vertical sides: from {SUPPORT_DEPTH:.2f} m"
@@ -316,13 +381,12 @@ def depth_rules(what: str, depth: float, side_slope: float, bench: float) -> Ite
             " pipe from the surface or slope it (the volumes change with side_slope).",
             OSHA_SOURCE,
         )  # fmt: skip
-    elif depth >= SUPPORT_DEPTH and side_slope > 0.0:
-        allowed = [soil for soil, slope in OSHA_SLOPES.items() if side_slope >= slope - 1e-9]
-        soils = f"OSHA soil type {', '.join(allowed)}" if allowed else "no OSHA soil type"
+    else:
+        advice = "" if soils else " Nobody may enter it without shoring or a trench box."
         yield Finding(
-            "trench_slope", "info" if allowed else "warning",
-            f"Sides of the {what} at {side_slope:g} to 1 are flat enough for {soils};"
-            " a competent person classes the soil.",
+            "trench_slope", "info" if soils else "warning",
+            f"Sides of the {what} at {slope:g} to 1 are flat enough for {allowed};"
+            f" a competent person classes the soil.{advice}",
             OSHA_SOURCE,
         )  # fmt: skip
     if depth >= LADDER_DEPTH:
@@ -332,6 +396,10 @@ def depth_rules(what: str, depth: float, side_slope: float, bench: float) -> Ite
             " within 7.6 m, and the air is tested where gas is possible.",
             OSHA_SOURCE,
         )  # fmt: skip
+
+
+def _counted(number: int, thing: str) -> str:
+    return f"{number} {thing}{'s' * (number != 1)}"
 
 
 def overlap_rules(block: Block | None, trench: Trench | None) -> Iterator[Finding]:
@@ -383,7 +451,8 @@ def field_rules(
     if centres and len(centres) != bores:
         yield Finding(
             "field_not_as_sized", "error",
-            f"The field was sized in a shape that takes {len(centres)} boreholes; the array has"
+            "The field was sized in a shape that takes"
+            f" {_counted(len(centres), 'borehole')}; the array has"
             f" {bores}, which are set out in {block.rows} x {block.across} instead and draw on"
             " other ground. Size the field in a shape of as many boreholes, or drill"
             f" {len(centres)}.",
@@ -392,7 +461,12 @@ def field_rules(
 
 
 def header_length_rules(
-    header: HeaderTrench | None, along_rows: float, circuit: Circuit, *, in_ground: bool
+    header: HeaderTrench | None,
+    counted: float,
+    along_rows: float,
+    circuit: Circuit,
+    *,
+    in_ground: bool,
 ) -> Iterator[Finding]:
     """Whether the header trench that is counted is the one that is drawn, and holds the headers."""
     if header is None:
@@ -403,65 +477,113 @@ def header_length_rules(
         for here, times in circuits_of(circuit)
         for _, length in headers_of(here).flow[1:]
     )
+    longer = counted > along_rows * (1.0 + 1e-9)
     if header.length is None and not in_ground:
         text = "Nothing lies in the ground along which a header trench could be drawn, so that none"
         text += " is counted: give its length."
-    elif header.length is None and routes > along_rows * (1.0 + 1e-9):
+    elif header.length is None and routes > counted * (1.0 + 1e-9):
         text = f"The array's headers are {routes:g} m long from their first branch on; the header"
+        text += f" trench is counted {counted:g} m long, "
+        text += "as the longest tail is" if longer else "as drawn along the rows"
+        text += ". Give the header trench's length, or the plot's spacing that the headers were"
+        text += " given for."
+    elif longer:
+        how = "as given" if header.length is not None else "as the longest tail is"
+        text = f"The header trench is counted {counted:g} m long, {how}; the plan draws "
         text += (
-            f" trench is counted and drawn {along_rows:g} m long, along the rows. Give the header"
+            f"the {along_rows:g} m of it that lie along the rows, since nothing tells where the"
+            " rest lies."
+            if along_rows > 0.0
+            else "none of it, since nothing tells where it lies."
         )
-        text += " trench's length, or the plot's spacing that the headers were given for."
-    elif header.length is not None and abs(header.length - along_rows) > 1e-9 * along_rows:
-        text = f"The header trench is counted {header.length:g} m long, as given; the plan draws"
-        text += f" the {along_rows:g} m of it that lie along the rows, since nothing tells where"
-        text += " the rest lies."
-        if header.length < along_rows:
-            text = f"The header trench is counted {header.length:g} m long, as given, but the plan"
-            text += f" needs {along_rows:g} m along the rows. Leave its length out, or give more."
+    elif counted < along_rows * (1.0 - 1e-9):
+        text = f"The header trench is counted {counted:g} m long, as given, but the plan"
+        text += f" needs {along_rows:g} m along the rows. Leave its length out, or give more."
     if text:
-        info = header.length is not None and header.length > along_rows
         source = "the job's own numbers: header trench, headers of the array, setting out"
+        info = longer and (header.length is not None or routes <= counted)
         yield Finding("header_trench_differs", "info" if info else "warning", text, source)
 
 
-def longest_way(circuit: Circuit, plant: Plant | None) -> float:
-    """Length of the runs from the plant to the branch that they lead furthest to [m], one way."""
+@dataclass(frozen=True, slots=True)
+class Way:
+    """Trench from the heat pump to where pipe leads furthest, one way.
 
-    def along(each: Standing | None) -> float:
+    Attributes
+    ----------
+    runs
+        As far as runs lead [m].
+    whole
+        Runs, headers and the loop's tails [m].
+    loop
+        That the whole way leads to.
+    """
+
+    runs: float
+    whole: float
+    loop: str
+
+
+def longest_way(circuit: Circuit, plant: Plant | None) -> Way:
+    """Longest way from the heat pump to a loop along runs, headers and tails."""
+
+    def runs(each: Standing | None) -> float:
         if each is None:
             return sum(run.length for run in plant.runs) if plant is not None else 0.0
-        return sum(run.length for run in each.branch.runs) + along(each.above)
+        return sum(run.length for run in each.branch.runs) + runs(each.above)
 
-    return max(map(along, standings(circuit)), default=along(None))
+    def headers(each: Standing | None) -> float:
+        if each is None:
+            return 0.0
+        before = each.circuit.branches[: each.place[-1] + 1]
+        piped = each.circuit.arrangement != "manifold"
+        own = sum(branch.count * branch.header_length for branch in before) if piped else 0.0
+        return own + headers(each.above)
+
+    ends = [each for each in standings(circuit) if each.loop is not None]
+    ways = [
+        (runs(each) + (0.0 if in_water(loop) else headers(each) + tail_way(loop)), each.name)
+        for each in ends
+        if (loop := each.loop) is not None
+    ]
+    whole, name = max(ways, key=lambda way: way[0], default=(runs(None), ""))
+    return Way(max(map(runs, ends), default=runs(None)), whole, name)
 
 
-def run_rules(header: HeaderTrench | None, contents: Contents, way: float) -> Iterator[Finding]:
-    """Say that the way to the house is not in the header trench that the rows give, or is given.
-
-    Parameters
-    ----------
-    way
-        See :func:`longest_way` [m].
-    """
-    source = "the job's own numbers: lengths of the runs"
-    if header is not None and header.length is not None and header.length < way * (1.0 - 1e-9):
-        yield Finding(
-            "run_not_dug", "warning",
-            f"The header trench is counted {header.length:g} m long, as given, and the runs in it"
-            f" lead {way:g} m from the heat pump, out and back side by side:"
-            f" {way - header.length:g} m of trench or more are not counted. Give the header"
-            f" trench's whole length, {way:g} m or more, less what of the runs is not buried.",
-            source,
-        )  # fmt: skip
+def way_rules(
+    header: HeaderTrench | None, contents: Contents, way: Way, along_rows: float
+) -> Iterator[Finding]:
+    """Say what of runs, headers and tails is not in the header trench that is given or drawn."""
+    source = "the job's own numbers: lengths of runs, headers and tails"
+    ask = (
+        f"Give the header trench's whole length, {max(way.whole, along_rows):g} m or more, less"
+        " what of it is not buried or lies twice in one trench."
+    )
     # Two pipes lie side by side in every run.
     length = 0.5 * (contents.length_of("plant_runs") + contents.length_of("runs"))
-    if length <= 0.0 or (header is not None and header.length is not None):
-        return
-    yield Finding(
-        "run_not_dug", "warning",
-        f"The runs to the array are {length:g} m long; the trench that they lie in is not"
-        " counted, at most that along the rows is. Give the header trench's whole length, the"
-        " way to the house included.",
-        source,
-    )  # fmt: skip
+    if header is not None and header.length is not None:
+        if header.length >= way.whole * (1.0 - 1e-9):
+            return
+        counted = f"The header trench is counted {header.length:g} m long, as given, and"
+        short = f"{way.whole - header.length:g} m of trench or more are not counted. {ask}"
+        if header.length < way.runs * (1.0 - 1e-9):
+            yield Finding(
+                "run_not_dug", "warning",
+                f"{counted} the runs in it lead {way.runs:g} m from the heat pump, out and back"
+                f" side by side: {short}",
+                source,
+            )  # fmt: skip
+        else:
+            yield Finding(
+                "tail_not_dug", "warning",
+                f"{counted} runs, headers and tails in it lead {way.whole:g} m to loop {way.loop},"
+                f" out and back side by side: {short}",
+                source,
+            )  # fmt: skip
+    elif length > 0.0:
+        yield Finding(
+            "run_not_dug", "warning",
+            f"The runs to the array are {length:g} m long; the trench that they lie in is not"
+            f" counted, at most that along the rows or the tails is. {ask}",
+            source,
+        )  # fmt: skip

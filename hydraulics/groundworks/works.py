@@ -9,7 +9,12 @@ from typing import Final
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
-from hydraulics.findings import COMMON_PRACTICE, Finding
+from hydraulics.findings import (
+    BORE_FOOT_CAUTION,
+    COMMON_PRACTICE,
+    OPEN_WATER_CAUTIONS,
+    Finding,
+)
 from hydraulics.groundworks.excavation import (
     BEDDING,
     BULKING,
@@ -26,6 +31,7 @@ from hydraulics.groundworks.excavation import (
     loop_tails,
     loop_trenches,
     spare_coils,
+    tail_way,
 )
 from hydraulics.groundworks.plan import (
     Block,
@@ -48,14 +54,15 @@ from hydraulics.groundworks.rules import (
     longest_way,
     mat_rules,
     overlap_rules,
-    run_rules,
     spacing_rules,
     trench_rules,
     undug_rules,
+    way_rules,
 )
 from hydraulics.layout.circuit import Circuit, Loop, Plant
 from hydraulics.layout.contents import Contents, array_contents
 from hydraulics.layout.walk import loops_of
+from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.plot import TRENCH_SPACING, Plot
 
 METRES_PER_HOUR: Final = 40.0 / 6.0  # dug, emptied, backfilled; common practice, no source
@@ -65,17 +72,19 @@ ANYWHERE: Final = Plot()
 BEDDING_BULKING: Final = sum(BULKING["sand"]) / 2.0  # lorries bring it loose
 DRAWN_AT_MOST: Final = 5000  # places on one plan
 
-CAUTIONS: Final = (
+_DIGGING: Final = (
     "Trenches collapse without warning and a cubic metre of soil weighs more than a tonne: nobody"
     " enters an unsupported or unsloped trench that a competent person has not declared safe, at"
     " any depth. Lay slinkies from the surface. In the UK the law sets no safe depth: support or"
     " batter by risk assessment (CDM 2015; HSE guidance HSG185); in the US OSHA Subpart P rules;"
     " elsewhere follow local codes.",
-    "Find buried services before digging: plans from every owner, a cable and pipe locator, trial"
-    " holes by hand. Look up for overhead lines.",
     "Keep spoil and machines back from the edge (OSHA: 2 ft, 0.6 m at least), fence the trench,"
     " inspect it every shift and after rain, keep a ladder within reach. Trees, foundations, drains"
     " and watercourses need their own distance.",
+)
+_SERVICES: Final = (
+    "Find buried services before digging: plans from every owner, a cable and pipe locator, trial"
+    " holes by hand. Look up for overhead lines.",
     "Boreholes and deep trenches can meet groundwater, contaminated ground or gas: licensed"
     " drillers, permits and the groundwater authority's grouting rules apply.",
 )
@@ -215,6 +224,8 @@ class Groundworks:
         Drawing; None beyond :data:`DRAWN_AT_MOST` places.
     findings
         Rules checked that were not met, and notes.
+    cautions
+        What can hurt someone, of the kinds of work that there are.
     """
 
     trenches: tuple[DugTrench, ...]
@@ -231,16 +242,15 @@ class Groundworks:
     available: float | None
     plan: Plan | None
     findings: tuple[Finding, ...]
+    cautions: tuple[str, ...]
 
 
-def _buried(contents: Contents, loops: Sequence[tuple[str, Loop, int]]) -> float:
-    """Outside volume of pipe in the header trench: headers, runs and the loops' tails [m³]."""
-    volume = sum(
-        each.length * each.pipe.outside_area for each in contents.pipes if each.part != "loops"
-    )
+def _buried(contents: Contents, loops: Sequence[tuple[str, Loop, int]]) -> list[tuple[Pipe, float]]:
+    """Pipe in the header trench: headers, runs and the loops' tails, with lengths [m]."""
+    laid = [(each.pipe, each.length) for each in contents.pipes if each.part != "loops"]
     for _, loop, count in loops:
-        volume += count * sum(pipe.outside_area * length for pipe, length in loop_tails(loop))
-    return volume
+        laid += ((pipe, count * length) for pipe, length in loop_tails(loop))
+    return laid
 
 
 def _dug(
@@ -326,14 +336,18 @@ def groundworks(
         plan = replace(plan, lines=lines)
     in_ground = block is not None and bool(trenches or drilling)
     along_rows = header_length(block) if block is not None and in_ground else 0.0
-    if header is not None:
-        length = along_rows if header.length is None else header.length
-        if length > 0.0:
-            section = Trench(header.width, header.depth, header.side_slope)
-            tails = _buried(contents, loops)
-            layer = _layer(header, length, tails, longest_way(circuit, plant))
-            header_dug = _dug("header", section, works, length=length, zone=layer, pipe=tails)
-    pits, widest_pit = _coil_pits(coils, header, works)
+    way, counted = longest_way(circuit, plant), 0.0
+    section = Trench(header.width, header.depth, header.side_slope) if header is not None else None
+    if header is not None and section is not None:
+        counted = header.length or 0.0
+        if header.length is None and in_ground:
+            counted = max(along_rows, *(tail_way(loop) for _, loop, _ in loops))
+        if counted > 0.0:
+            buried = _buried(contents, loops)
+            pipe = sum(each.outside_area * length for each, length in buried)
+            layer = _layer(header, counted, buried, max(way.whole, along_rows))
+            header_dug = _dug("header", section, works, length=counted, zone=layer, pipe=pipe)
+    pits, widest_pit, coil_cover = _coil_pits(coils, header, works)
     hours = works.hours(loops_dug) + works.hours(header_dug) + works.hours(pits)
     deepest = max(
         0.0 if trench is None or not trenches else trench.depth,
@@ -347,14 +361,14 @@ def groundworks(
     total = loops_dug + header_dug
     bedding = total.bedding * (1.0 + BEDDING_BULKING) if works.bedding_imported else 0.0
     rules = [
-        *spacing_rules(loops, block, plot, trenches=bool(trenches)),
+        *spacing_rules(loops, block, plot, trench=loops_dug.length),
         *bend_rules(loops, works.laying_temperature),
         *overlap_rules(block, trench if trenches else None),
         *(() if in_ground else mat_rules(loops, plot.spacing)),
-        *run_rules(header, contents, longest_way(circuit, plant)),
-        *header_length_rules(header, along_rows, circuit, in_ground=in_ground),
+        *way_rules(header, contents, way, along_rows),
+        *header_length_rules(header, counted, along_rows, circuit, in_ground=in_ground),
         *undug_rules(header, loops, contents, header_dug=has_header),
-        *coil_rules(coils, widest_pit),
+        *coil_rules(coils, widest_pit, coil_cover),
         *(
             ()
             if trenches or drilling is None
@@ -363,10 +377,12 @@ def groundworks(
     ]
     if trench is not None and trenches:
         rules += trench_rules(trenches, trench)
-        rules += depth_rules("trench", trench.depth, trench.side_slope, trench.bench_width)
-    if header is not None and header_dug.dug > 0.0:
+        rules += depth_rules("trench", trench)
+    if header is not None and section is not None and header_dug.dug > 0.0:
         rules += header_rules(header)
-        rules += depth_rules("header trench", header.depth, header.side_slope, 0.0)
+        rules += depth_rules("header trench", section)
+    if block is not None and any(each.code == "site_too_small" for each in rules):
+        block = replace(block, fits=False)
     spoil = total.away_loose + (drilling.spoil_loose if drilling else 0.0)
     return Groundworks(
         trenches=tuple(trenches),
@@ -383,32 +399,49 @@ def groundworks(
         available=plot.square_metres,
         plan=plan,
         findings=(*rules, *_assumptions(works, deepest, largest)),
+        cautions=_cautions(rules, total, drilling, mats),
     )
 
 
-def _layer(header: HeaderTrench, length: float, pipe: float, way: float) -> float:
+def _cautions(
+    rules: Sequence[Finding], total: Excavation, drilling: Drilling | None, mats: Mats | None
+) -> tuple[str, ...]:
+    """Cautions of the work that there is, trenches that are not counted included."""
+    undug = any(each.code in ("pipe_not_dug", "run_not_dug") for each in rules)
+    digs = total.dug > 0.0 or undug
+    return (
+        *(_DIGGING if digs else ()),
+        *(_SERVICES if digs or drilling is not None else ()),
+        *((BORE_FOOT_CAUTION,) if drilling is not None else ()),
+        *(OPEN_WATER_CAUTIONS if mats is not None else ()),
+    )
+
+
+def _layer(
+    header: HeaderTrench, length: float, laid: Sequence[tuple[Pipe, float]], way: float
+) -> float:
     """Height of the pipe in a header trench with its bedding [m].
 
-    One layer of pipe if the floor holds it, more where it does not: bedding round all, half of the
-    layer pipe (common practice, no source).
+    One layer of pipe if the floor holds it, as high as its largest pipe; more where it does not:
+    bedding round all, half of the layer pipe (common practice, no source).
 
     Parameters
     ----------
     length
         That is dug [m].
-    pipe
-        Outside volume of the pipe in it [m³].
+    laid
+        Pipe in it, with lengths [m].
     way
-        Longest way of the runs that lie in it [m].
+        Longest way of what lies in it [m].
 
     Raises
     ------
     InputError
         The trench is too short: not even one of the usual depth would hold so much pipe.
     """
+    pipe = sum(each.outside_area * metres for each, metres in laid)
     floor, deep = 2.0 * pipe / header.width, max(header.depth, HEADER_DEPTH)
-    layer = 2.0 * BEDDING + floor / length
-    if layer > deep:
+    if 2.0 * BEDDING + floor / length > deep:
         least = max(math.ceil(100.0 * floor / (deep - 2.0 * BEDDING)) / 100.0, way)
         text = (
             f"headers, runs and tails are {pipe:.3g} m³ of pipe, which with its bedding does not"
@@ -416,18 +449,20 @@ def _layer(header: HeaderTrench, length: float, pipe: float, way: float) -> floa
             f" trench's whole length, {least:.6g} m or more"
         )
         raise InputError(Fault("header.length", text, header.length, f"{least:.6g} m or more"))
-    return layer
+    highest = max((each.outside_diameter for each, _ in laid), default=0.0)
+    return 2.0 * BEDDING + max(highest, floor / length)
 
 
 def _coil_pits(
     coils: Sequence[SpareCoil], header: HeaderTrench | None, works: Works
-) -> tuple[Excavation, Trench | None]:
-    """Pits of spare coils, as deep as the header trench, and the section of the widest of them."""
-    pits, widest = NOTHING_DUG, None
+) -> tuple[Excavation, Trench | None, float]:
+    """Pits of spare coils, as deep as the header trench, the widest section, the least cover."""
+    pits, widest, cover = NOTHING_DUG, None, math.inf
     for coil in coils if header is not None else ():
         assert header is not None
         across, height = coil.bundle(header.depth - 2.0 * BEDDING)
         section = Trench(across, header.depth, header.side_slope)
+        cover = min(cover, header.depth - BEDDING - height)
         # All four sides: one that is open to the header trench is counted as if it were not.
         pits += _dug(
             "header", section, works,
@@ -438,7 +473,7 @@ def _coil_pits(
         )  # fmt: skip
         if widest is None or across > widest.width:
             widest = section
-    return pits, widest
+    return pits, widest, cover
 
 
 def _left_out(trenches: Sequence[DugTrench], drilling: Drilling | None, mats: Mats | None) -> str:
@@ -504,16 +539,6 @@ def _drilling(loops: list[tuple[str, Loop, int]], bulking: float) -> Drilling | 
                 )
             pipes = 2 * hole.u_tubes * hole.depth * (leg.pipe or loop.pipe).outside_area
             inside = 0.25 * math.pi * hole.diameter**2 * hole.depth
-            if pipes >= inside:
-                raise InputError(
-                    Fault(
-                        "circuit",
-                        f"the U-tubes of loop {name} do not fit into its borehole of "
-                        f"{hole.diameter * 1e3:g} mm",
-                        None,
-                        "a larger borehole",
-                    )
-                )
             holes += count
             metres += count * hole.depth
             pipe_volume += count * pipes

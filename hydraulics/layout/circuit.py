@@ -7,6 +7,7 @@ margin is added.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
@@ -16,7 +17,7 @@ from hydraulics.layout.legs import STRAIGHT, Leg, Section
 from hydraulics.pipework.exchanger import Exchanger
 from hydraulics.pipework.fittings import NO_LOSS, Loss
 from hydraulics.pipework.friction import LARGEST_CURVATURE
-from hydraulics.pipework.pipe import Pipe
+from hydraulics.pipework.pipe import Pipe, bore_fault
 
 Arrangement = Literal["manifold", "direct_return", "reverse_return"]
 RUN_HOURS: Final = 2400.0  # h a year; VDI 4640-2 (2001): heating and hot water
@@ -67,6 +68,7 @@ class Loop:
                 merged[kind] = section if same is None else same.longer(section.length)
             if leg.fittings is not NO_LOSS:
                 fittings += leg.loss
+        refuse(*self._bores_too_narrow())
         sections = tuple(merged.values())
         length = coiled = 0.0
         longest = 0
@@ -87,6 +89,14 @@ class Loop:
         object.__setattr__(self, "main_section", longest)
         object.__setattr__(self, "length", length)
         object.__setattr__(self, "coiled_length", coiled)
+
+    def _bores_too_narrow(self) -> Iterator[Fault | None]:
+        for number, leg in enumerate(self.legs):
+            hole = leg.borehole
+            if hole is not None and hole.diameter is not None:
+                outside = (leg.pipe or self.pipe).outside_diameter
+                field = f"legs.{number}.diameter"
+                yield bore_fault(field, hole.diameter, 2 * hole.u_tubes, outside)
 
     def _refuse_bends(self) -> None:
         raise InputError(

@@ -74,6 +74,8 @@ class InTrench:
         Of the pipes, or of the coils' centres [m]; None where it is not told.
     spacing
         Of the straight pipes, centre to centre [m]; None where it is not told.
+    turn
+        Diameter of the half-turns between them [m]; 0 where there are none.
     """
 
     length: float
@@ -84,6 +86,7 @@ class InTrench:
     pipes: int = 0
     depth: float | None = None
     spacing: float | None = None
+    turn: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -328,7 +331,11 @@ class TrenchPasses(_Told):
     def trench(self) -> InTrench:
         """The trench that it lies in."""
         return InTrench(
-            self.trench_length, pipes=self.passes, depth=self.depth, spacing=self.spacing
+            self.trench_length,
+            pipes=self.passes,
+            depth=self.depth,
+            spacing=self.spacing,
+            turn=(self.turn_diameter or 0.0) if self.passes > 1 else 0.0,
         )
 
     def sections(self, pipe: Pipe) -> tuple[Section, ...]:

@@ -36,11 +36,44 @@ def pe_bend_radius(outside_diameter: float, temperature_c: float) -> float:
     outside_diameter
         [m]
     temperature_c
-        Of the pipe when laid [degC]. The limit at 0 holds below it, where PE should not be bent at
-        all without its maker's word, and that at 20 above.
+        Of the pipe when laid [degC], as :func:`bend_temperature` takes it.
     """
     temperatures, limits = zip(*PE_BEND_LIMITS, strict=True)
     return outside_diameter * float(np.interp(temperature_c, temperatures, limits))
+
+
+def bend_temperature(temperature_c: float) -> float:
+    """Temperature that the bend limit of a pipe is told at [degC]: what the source covers.
+
+    Below it PE should not be bent at all without its maker's word.
+    """
+    return min(max(temperature_c, PE_BEND_LIMITS[0][0]), PE_BEND_LIMITS[-1][0])
+
+
+def bore_fault(field: str, diameter: float, pipes: int, outside_diameter: float) -> Fault | None:
+    """Return the fault of a borehole that is too narrow for its U-tubes, or None.
+
+    Parameters
+    ----------
+    field
+        Name of the borehole's diameter, as the caller knows it.
+    diameter
+        Of the borehole [m].
+    pipes
+        2 or 4 equal pipes, which take the least room where they touch in a ring: 2 and 2.414
+        pipe diameters (geometry, packing of equal circles in a circle).
+    outside_diameter
+        Of each pipe [m].
+    """
+    least = outside_diameter * (1.0 + 1.0 / math.sin(math.pi / pipes))
+    if diameter >= least * (1.0 - 1e-6):  # they may touch despite rounding
+        return None
+    text = (
+        f"a borehole of {diameter * 1e3:g} mm does not take {pipes} pipes of"
+        f" {outside_diameter * 1e3:g} mm side by side: {least * 1e3:.4g} mm at the least, and more"
+        " for grout around them; give a wider borehole or smaller pipe"
+    )
+    return Fault(field, text, diameter, f"{least * 1e3:.4g} mm or more")
 
 
 PE_ROUGHNESS: Final = 1.5e-6

@@ -25,7 +25,7 @@ class Plot:
     area
         Area [m²], where the sides are not known.
     max_trench
-        Trench that can be dug in all [m].
+        Trench of loops that can be dug in all [m]; the header trench is not counted.
     spacing
         Centre to centre of trenches, boreholes or mats [m]; None for the usual.
     border
@@ -69,3 +69,9 @@ class Plot:
         if self.length is not None and self.width is not None:
             return self.length * self.width
         return self.area
+
+    def trench_shortage(self, metres: float) -> str:
+        """Say that so many metres of loops' trenches cannot be dug; empty where they can be."""
+        if self.max_trench is None or metres <= self.max_trench * (1.0 + 1e-9):
+            return ""
+        return f"The array takes {metres:.1f} m of trench, and {self.max_trench:g} m can be dug"

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Final
 
 from hydraulics.findings import (
+    BORE_FOOT_CAUTION,
     COMMON_PRACTICE,
     FREEZING_MARGIN,
     GENERAL_CAUTIONS,
@@ -30,6 +31,7 @@ _DIG = (
 _BORE = (
     "Drilling can strike gas, artesian water, mine workings and buried services; it needs a "
     "licensed driller, permits, and grout that seals aquifers from one another.",
+    BORE_FOOT_CAUTION,
 )
 CAUTIONS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {

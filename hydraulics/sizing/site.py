@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -104,9 +103,8 @@ def site_use(
             f"{how} {length:.1f} x {width:.1f} m with borders, {area:.0f} m², and {available:.0f} "
             "m² are available"
         )
-    most = math.inf if plot.max_trench is None else plot.max_trench
-    if trench is not None and trench > most * (1.0 + _SLACK):
-        shortages.append(f"The array takes {trench:.1f} m of trench, and {most:g} m can be dug")
+    if trench is not None and (short := plot.trench_shortage(trench)):
+        shortages.append(short)
     # An area or metres of trench may be too few; only sides tell where all of it lies.
     fits = None if plot.length is None or plot.width is None else True
     return SiteUse(

@@ -48,7 +48,7 @@ class WildArrays:
             TrenchPasses(draw.uniform(5, 80), draw.randint(1, 6), draw.choice([None, diameter]),
                          spacing=draw.choice([None, 0.4])),
             PondMat(diameter, 2.5 * diameter, 0.1 + pipe.outside_diameter, draw.randint(1, 4)),
-            BoreholeU(draw.uniform(20, 200), draw.choice([1, 2]), diameter=0.9),
+            BoreholeU(draw.uniform(20, 200), draw.choice([1, 2]), diameter=1.5),
         ]  # fmt: skip
         made += [leg for leg in others if draw.random() < 0.25]
         own = draw.choice(_LOOPS)

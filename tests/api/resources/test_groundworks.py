@@ -387,3 +387,37 @@ def test_a_sizing_without_its_load_does_not_tell_how_boreholes_stand() -> None:
     assert spacing == 6  # VDI 4640-2:2001: 6 m beyond 50 m deep (read)
     assert "at 6 m centres" in told["message"]
     assert "heat load" in told["message"]
+
+
+def test_more_trench_than_the_plot_allows_is_said_not_to_fit(client: FlaskClient) -> None:
+    # By hand: four slinkies of 30 coils at 1 m pitch take 120 m; the same sentence as a sizing's.
+    job = {**SLINKY, "plot": {**SLINKY["plot"], "max_trench_m": 60}}
+    answer = client.post(PATH, json=job).get_json()
+    (found,) = [each for each in answer["findings"] if each["code"] == "site_too_small"]
+    assert found["message"] == "The array takes 120.0 m of trench, and 60 m can be dug."
+    assert answer["land"]["fits"] is False
+
+
+@pytest.mark.parametrize("address", ["/v1/groundworks", "/v1/split"])
+def test_a_borehole_too_narrow_for_its_pipes_is_refused_where_it_is_told(
+    client: FlaskClient, address: str
+) -> None:
+    # Two pipes of 40 mm side by side are 80 mm across (geometry).
+    duty = {"to_ground_c": 2, "from_ground_c": 5, "heat_kw": 5}
+    job: Json = {**BORES, "antifreeze": {"kind": "water"}, "duty": duty}
+    for diameter, status in ((80, 200), (79, 422)):
+        legs = {"borehole": {"depth_m": 120, "diameter_mm": diameter}}
+        job["array"] = manifold("B", "PE100 SDR11 40", 6, legs)
+        response = client.post(address, json=job)
+        assert response.status_code == status
+    (error,) = response.get_json()["errors"]
+    assert error["pointer"].endswith("/legs/0/borehole/diameter_mm")
+    assert error["allowed"] == "80 mm or more"
+
+
+def test_what_is_said_of_pipe_over_never_keeps_it_in_the_loop(client: FlaskClient) -> None:
+    # Pipe left coiled in a loop is another circuit: more head, more contents, other flows.
+    contract = client.get("/v1/openapi.json").get_json()["components"]["schemas"]
+    told = contract["LoopCoil"]["properties"]["leftover_m"]["description"]
+    assert "cut it off" in told
+    assert "into the job first, as a coiled leg" in told

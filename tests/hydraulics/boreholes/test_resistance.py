@@ -64,6 +64,21 @@ def test_it_is_the_upper_of_the_two_limits_of_hellstrom() -> None:
     assert heat - temperature == pytest.approx(0.1 * eta**4 / 45.0, rel=0.02)
 
 
+# Packing of equal circles in a circle: two take 2 diameters, four 1 + sqrt(2) (geometry). Of 32 mm
+# they are 64 and 77.25 mm.
+@pytest.mark.parametrize(("u_tubes", "least"), [(1, "64 mm"), (2, "77.25 mm")])
+def test_a_borehole_too_narrow_for_its_pipes_is_refused(u_tubes: int, least: str) -> None:
+    radius = 0.016 * (2.0 if u_tubes == 1 else 1.0 + np.sqrt(2.0))
+    beside = 0.016 * (1.0 if u_tubes == 1 else np.sqrt(2.0))
+    section: Any = SECTION | {"half_shank_spacing": beside, "borehole_radius": radius}
+    assert local_resistance(u_tubes, **section) > 0.0
+    with pytest.raises(InputError) as refused:
+        local_resistance(u_tubes, **section | {"borehole_radius": radius - 1e-5})
+    (fault,) = refused.value.faults
+    assert fault.field == "borehole_radius"
+    assert fault.allowed == f"{least} or more"
+
+
 @pytest.mark.parametrize("half_spacing", [0.010, 0.060])
 def test_pipes_that_do_not_fit_are_refused(half_spacing: float) -> None:
     section: Any = SECTION | {"half_shank_spacing": half_spacing}

@@ -149,6 +149,17 @@ def test_a_bundle_is_wide_where_it_may_not_be_high() -> None:
     assert coil.bundle(0.01) == pytest.approx((1.224, 0.032))
 
 
+@pytest.mark.parametrize(("depth", "shallow"), [(1.0, True), (1.137, True), (1.139, False)])
+def test_a_bundle_lies_under_three_quarters_of_a_metre(depth: float, shallow: bool) -> None:
+    # UK rule for water services, 0.75 m (from memory). 290 m in coils of 1.2 m are 77 turns, nine
+    # high: 0.288 m over 0.1 m of bedding, so 0.612 m of ground in a pit 1 m deep.
+    circuit = array(Slinky(30, 1.0, 1.0), Coiled(290.0, 1.2))
+    said = told(groundworks(circuit, CLAY, DEEP, HeaderTrench(60.0, depth=depth)), "cover_shallow")
+    assert bool(said) is shallow
+    if depth == 1.0:
+        assert "Only 0.61 m" in said[0].message
+
+
 MATS, BORES, PASSES = PondMat(0.6, 2.0, 0.3, 3), BoreholeU(80.0, diameter=0.15), Straight(120.0)
 
 

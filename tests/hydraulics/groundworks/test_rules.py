@@ -139,8 +139,9 @@ def test_land_may_be_all_that_there_is() -> None:
 # out from 4 ft, protection from 5 ft, an engineer beyond 20 ft.
 
 
-def told(depth: float, slope: float = 0.0, bench: float = 0.0) -> dict[str, str]:
-    return {each.code: each.severity for each in depth_rules("trench", depth, slope, bench)}
+def told(depth: float, slope: float = 0.0, bench: tuple[float, float] = (0, 0)) -> dict[str, str]:
+    trench = Trench(0.6, depth, slope, *bench)
+    return {each.code: each.severity for each in depth_rules("trench", trench)}
 
 
 def test_a_trench_needs_a_way_out_from_four_feet() -> None:
@@ -148,12 +149,41 @@ def test_a_trench_needs_a_way_out_from_four_feet() -> None:
     assert "trench_way_out" in told(4 * FOOT)
 
 
-def test_a_trench_needs_protection_from_five_feet_unless_it_is_sloped_or_benched() -> None:
+def test_a_trench_needs_protection_from_five_feet_unless_it_is_sloped() -> None:
     assert "trench_needs_protection" not in told(5 * FOOT - HAIR)
     assert "trench_needs_protection" in told(5 * FOOT)
-    assert "trench_needs_protection" not in told(5 * FOOT, bench=0.5)
     assert "trench_needs_protection" not in told(5 * FOOT, slope=0.5)
     assert "trench_slope" not in told(5 * FOOT - HAIR, slope=0.5)
+
+
+# OSHA, Appendix B, figures B-1 (from memory): faces of 4 ft at the most, and from foot to surface
+# no steeper than a slope of the soil may be; 2.4 m in two faces of 1.2 m, one tread between them.
+@pytest.mark.parametrize(
+    ("depth", "bench", "stands"),
+    [
+        (2.4, (1.2, 0.75 * 2.4), True),
+        (2.4, (1.2, 0.75 * 2.4 - 1e-3), False),
+        (8 * FOOT, (4 * FOOT, 8 * FOOT), True),
+        (8 * FOOT, (4 * FOOT + 1e-3, 8 * FOOT), False),
+        (2.5, (2.4, 0.01), False),
+        (5 * FOOT, (1.5, 5.0), False),
+        (5 * FOOT - HAIR, (1.5, 0.01), True),
+    ],
+)
+def test_benches_stand_for_a_support_where_faces_are_low_and_treads_wide(
+    depth: float, bench: tuple[float, float], stands: bool
+) -> None:
+    found = told(depth, bench=bench)
+    assert ("trench_needs_protection" not in found) is stands
+    assert ("trench_slope" in found) is (stands and depth >= 5 * FOOT)
+
+
+@pytest.mark.parametrize("high", [2.5, 5.0])
+def test_a_bench_as_high_as_the_trench_is_none_and_refused(high: float) -> None:
+    with pytest.raises(InputError, match="leaves no bench") as caught:
+        Trench(1.2, 2.5, bench_height=high, bench_width=0.5)
+    (fault,) = caught.value.faults
+    assert (fault.field, fault.allowed) == ("bench_height", "less than 2.5 m")
 
 
 def test_a_trench_needs_an_engineer_beyond_twenty_feet() -> None:
@@ -175,7 +205,8 @@ def test_a_trench_needs_an_engineer_beyond_twenty_feet() -> None:
 def test_a_slope_is_flat_enough_for_the_soils_of_the_table(
     slope: float, soils: str, severity: str
 ) -> None:
-    (found,) = [r for r in depth_rules("trench", 2.0, slope, 0.0) if r.code == "trench_slope"]
+    trench = Trench(0.6, 2.0, slope)
+    (found,) = [r for r in depth_rules("trench", trench) if r.code == "trench_slope"]
     assert found.severity == severity
     assert soils in found.message
 
@@ -241,9 +272,20 @@ def test_all_pipe_that_is_no_loop_lies_in_the_header_trench() -> None:
     found = groundworks(circuit, CLAY, FLAT, HeaderTrench(40.0), plant=plant)
     pipe = 80.0 * SECTION[32] + 64.0 * SECTION[40] + 50.0 * SECTION[63]
     assert found.header.pipe == pytest.approx(pipe, rel=1e-5)
-    # 100 mm of bedding below and above a layer that is half pipe.
-    layer = 40.0 * 0.5 * 0.2 + 2.0 * pipe
+    # 100 mm of bedding below the pipe and above the top of the largest, 63 mm.
+    layer = 40.0 * 0.5 * 0.263
     assert found.header.bedding + found.header.pipe == pytest.approx(layer, rel=1e-5)
+
+
+def test_bedding_of_a_header_trench_reaches_above_the_top_of_its_pipe() -> None:
+    # By hand: 20 m of trench, 0.5 m wide, 100 mm + 32 mm + 100 mm high are 2.32 m³.
+    tails = array(Straight(20.0), Slinky(30, 1.0, 1.0), Straight(20.0))
+    header = groundworks(tails, CLAY, FLAT, HeaderTrench(20.0)).header
+    assert header.bedding + header.pipe == pytest.approx(2.32)
+    # Where pipe is more than one layer, half of it is pipe: 24 tails of 20 m in 1 m of trench.
+    many = array(Straight(20.0), Slinky(30, 1.0, 1.0), Straight(20.0), count=6)
+    header = groundworks(many, CLAY, FLAT, HeaderTrench(1.0)).header
+    assert header.bedding + header.pipe == pytest.approx(0.1 + 2 * 240 * SECTION[32], rel=1e-4)
 
 
 def test_headers_lie_in_the_header_trench_by_their_outside() -> None:
@@ -277,6 +319,54 @@ def test_pipe_is_bent_cold_to_twenty_diameters_at_20_degrees() -> None:
             found = groundworks(slinky(coil=coil), works, Trench(3.0, 1.2))
             assert ("bend_below_cold_limit" in codes(found)) is below
     assert Works(soil="clay").laying_temperature == 20.0
+
+
+@pytest.mark.parametrize(
+    ("laid", "said"),
+    [
+        (-20.0, "at 0 °C, the coldest that the limit is published for (this pipe is at -20 °C"),
+        (0.0, "to 1.60 m at 0 °C. "),
+        (10.0, "to 1.12 m at 10 °C. "),
+        (60.0, "to 0.64 m at 20 °C and warmer. "),
+    ],
+)
+def test_a_bend_limit_is_told_at_a_temperature_that_its_source_covers(
+    laid: float, said: str
+) -> None:
+    # A pipe maker's table (read): 50 d at 0 °C, 35 d at 10 °C, 20 d at 20 °C, of 32 mm pipe.
+    found = groundworks(slinky(), Works(soil="clay", laying_temperature=laid), FLAT)
+    (told,) = [each.message for each in found.findings if each.code == "bend_below_cold_limit"]
+    assert said in told
+
+
+def test_no_bend_is_wide_enough_in_frost() -> None:
+    wide = slinky(coil=4.0)  # 62 d
+    for laid, told in ((0.0, False), (-0.1, True)):
+        found = groundworks(wide, Works(soil="clay", laying_temperature=laid), Trench(5.0, 1.2))
+        assert ("bend_below_cold_limit" in codes(found)) is told
+
+
+def test_turns_between_passes_take_their_diameter_and_a_pipe_of_floor() -> None:
+    # Geometry: a half-turn of 1.6 m between pipe centres is 1.632 m across.
+    turning = array(TrenchPasses(50.0, 4, 1.6, spacing=0.3))
+    assert "trench_too_narrow" not in codes(dig(turning, Trench(1.632, 1.2)))
+    narrow = dig(turning, Trench(1.632 - 1e-4, 1.2))
+    (said,) = [each.message for each in narrow.findings if each.code == "trench_too_narrow"]
+    assert said.startswith("A turn between passes of loop T is 1.63 m across")
+    assert "make the turns of fittings" in said
+    one = array(TrenchPasses(50.0, 1, 1.6), TrenchPasses(50.0, 1, 1.6))
+    assert "trench_too_narrow" not in codes(dig(one, Trench(0.5, 1.2)))
+
+
+def test_turns_made_as_wide_as_is_advised_fit_the_floor_that_is_advised() -> None:
+    tight = dig(array(TrenchPasses(50.0, 2, 0.75)), Trench(1.0, 1.2))
+    (said,) = [each.message for each in tight.findings if each.code == "bend_below_cold_limit"]
+    # 20 d of 32 mm: turns of 1.28 m, and a pipe.
+    assert "to 0.64 m" in said
+    assert "the trench's floor with them (1.31 m at the least)" in said
+    wide = array(TrenchPasses(50.0, 2, 1.28))
+    assert "trench_too_narrow" in codes(dig(wide, Trench(1.0, 1.2)))
+    assert not {"trench_too_narrow", "bend_below_cold_limit"} & codes(dig(wide, Trench(1.312, 1.2)))
 
 
 def test_what_is_advised_of_a_bend_is_of_the_leg_that_has_it() -> None:

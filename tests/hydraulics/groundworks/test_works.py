@@ -104,7 +104,7 @@ def test_volumes_of_arrays_add_up(first: int, second: int) -> None:
 def test_benches_are_the_sum_of_their_steps(
     depth: float, width: float, step: float, tread: float
 ) -> None:
-    assume(abs(depth / step - round(depth / step)) > 1e-6)
+    assume(step < depth and abs(depth / step - round(depth / step)) > 1e-6)
     benched = Trench(width, depth, bench_height=step, bench_width=tread)
     area, height, number = 0.0, 0.0, 0
     while height < depth:
@@ -158,8 +158,19 @@ def test_grout_fills_what_the_pipes_leave() -> None:
 def test_boreholes_need_a_diameter_that_takes_the_pipes() -> None:
     with pytest.raises(InputError, match="diameter is not told"):
         groundworks(array(BoreholeU(80.0)), Works(soil="sand"))
-    with pytest.raises(InputError, match="do not fit"):
-        groundworks(array(BoreholeU(80.0, 2, diameter=0.05)), Works(soil="sand"))
+
+
+# Packing of equal circles in a circle: two take 2 diameters, four 1 + sqrt(2) (geometry).
+@pytest.mark.parametrize(("u_tubes", "across"), [(1, 2.0), (2, 1.0 + math.sqrt(2.0))])
+def test_a_borehole_takes_its_pipes_side_by_side(u_tubes: int, across: float) -> None:
+    least = across * 0.032
+    assert array(BoreholeU(80.0, u_tubes, diameter=least))
+    with pytest.raises(InputError, match="side by side") as caught:
+        array(Straight(2.0), BoreholeU(80.0, u_tubes, diameter=least - 1e-5))
+    (fault,) = caught.value.faults
+    assert fault.field == "legs.1.diameter"
+    assert fault.allowed == f"{1e3 * least:.4g} mm or more"
+    assert array(BoreholeU(80.0, u_tubes))  # nothing told, nothing to hold it against
 
 
 def test_mats_dig_nothing() -> None:
@@ -360,17 +371,22 @@ def test_a_header_trench_shorter_than_the_way_of_its_runs_is_told(
 
 def test_pipe_that_no_header_trench_so_short_can_hold_is_refused_at_its_length() -> None:
     # By hand: four tails of 45 m of 32 mm are 0.1448 m³. In bedding of twice that, 0.5 m wide and
-    # 0.8 m high (1 m less 0.1 m below and above), they need 0.724 m, or the way of the runs.
+    # 0.8 m high (1 m less 0.1 m below and above), they need 0.724 m; but a tail leads 45 m.
     short = HeaderTrench(0.7)
     circuit = array(Straight(45.0), Slinky(30, 1.0, 1.0), Straight(45.0), count=2)
     with pytest.raises(InputError, match="even 1 m deep") as caught:
         groundworks(circuit, CLAY, FLAT, short)
     (fault,) = caught.value.faults
-    assert (fault.field, fault.value, fault.allowed) == ("header.length", 0.7, "0.73 m or more")
+    assert (fault.field, fault.value, fault.allowed) == ("header.length", 0.7, "45 m or more")
     assert groundworks(circuit, CLAY, FLAT, HeaderTrench(0.73)).header.length == 0.73
     with pytest.raises(InputError) as caught:
         groundworks(circuit, CLAY, FLAT, short, plant=Plant(runs=(Run(P40, 24.0),)))
-    assert caught.value.faults[0].allowed == "24 m or more"
+    assert caught.value.faults[0].allowed == "69 m or more"
+    # Sixty times as many in a trench as long as the tails: what the pipe takes is more.
+    many = array(Straight(45.0), Slinky(30, 1.0, 1.0), Straight(45.0), count=200)
+    with pytest.raises(InputError) as caught:
+        groundworks(many, CLAY, FLAT, HeaderTrench(45.0), plot=Plot(spacing=0.2))
+    assert caught.value.faults[0].allowed == "72.39 m or more"
     # In a trench shallower than usual that is long enough, the depth is at fault.
     with pytest.raises(InputError) as caught:
         groundworks(circuit, CLAY, FLAT, HeaderTrench(30.0, depth=0.15))
@@ -442,9 +458,120 @@ def test_headers_longer_than_the_trench_that_the_rows_give_are_told() -> None:
     (told,) = (each for each in found.findings if each.code == "header_trench_differs")
     # Three stretches of 20 m, the first on the way there; three trenches at 5 m centres.
     assert "headers are 40 m long" in told.message
-    assert "10 m long, along the rows" in told.message
+    assert "counted 10 m long, as drawn along the rows" in told.message
     near = Circuit("direct_return", (Branch(loop, header_length=3.0, count=3),), P40)
     assert "header_trench_differs" not in codes(groundworks(near, CLAY, STRAIGHT, HeaderTrench()))
+
+
+def tailed(out: float, back: float) -> Circuit:
+    return array(Straight(out), Slinky(30, 1.0, 1.0), Straight(back), count=2)
+
+
+def told_ways(found: Groundworks) -> list[tuple[str, str]]:
+    return [
+        (f.code, f.message) for f in found.findings if f.code in ("run_not_dug", "tail_not_dug")
+    ]
+
+
+# A tail's trench is as long as half of what goes out and comes back. Two trenches at 5 m centres
+# make a header trench of 5 m along the rows.
+@pytest.mark.parametrize(("out", "back", "way"), [(50.0, 50.0, 50.0), (60.0, 20.0, 40.0)])
+def test_a_header_trench_shorter_than_tails_is_found_and_the_default_is_as_long(
+    out: float, back: float, way: float
+) -> None:
+    circuit = tailed(out, back)
+    ((code, said),) = told_ways(groundworks(circuit, CLAY, FLAT, HeaderTrench(way - 3.0)))
+    assert code == "tail_not_dug"
+    assert "to loop T," in said
+    assert "3 m of trench or more are not counted" in said
+    assert f"{way:g} m or more" in said
+    assert not told_ways(groundworks(circuit, CLAY, FLAT, HeaderTrench(way)))
+    drawn = groundworks(circuit, CLAY, FLAT, HeaderTrench())
+    assert drawn.header.length == way
+    assert not told_ways(drawn)
+    (differs,) = [f for f in drawn.findings if f.code == "header_trench_differs"]
+    assert differs.severity == "info"
+    assert f"{way:g} m long, as the longest tail is; the plan draws the 5 m" in differs.message
+    short = groundworks(tailed(4.0, 4.0), CLAY, FLAT, HeaderTrench())
+    assert (short.header.length, "header_trench_differs" in codes(short)) == (5.0, False)
+
+
+@pytest.mark.parametrize("length", [None, 0.0, 1.0, 23.0, 30.0, 68.0])
+def test_what_is_advised_of_runs_and_tails_satisfies_both(length: float | None) -> None:
+    # 24 m to the manifold and 45 m on along the tails.
+    plant = Plant(runs=(Run(P40, 24.0),))
+    circuit = tailed(45.0, 45.0)
+    if length == 0.0 or length is None or length > 20.0:
+        ((code, said),) = told_ways(
+            groundworks(circuit, CLAY, FLAT, HeaderTrench(length), plant=plant)
+        )
+        assert code == ("tail_not_dug" if length is not None and length >= 24.0 else "run_not_dug")
+        assert "69 m or more" in said
+    followed = groundworks(circuit, CLAY, FLAT, HeaderTrench(69.0), plant=plant)
+    assert not told_ways(followed)
+    assert not [f for f in followed.findings if f.severity == "warning" and "header" in f.code]
+
+
+def test_headers_lead_on_to_tails_and_a_mats_tails_may_lie_in_water() -> None:
+    # The third branch hangs 3 x 5 m along the header, its tail leads 10 m on.
+    loop = Loop("T", P32, (Straight(10.0), Slinky(30, 1.0, 1.0), Straight(10.0)))
+    circuit = Circuit("direct_return", (Branch(loop, header_length=5.0, count=3),), P40)
+    assert [code for code, _ in told_ways(groundworks(circuit, CLAY, FLAT, HeaderTrench(24.9)))]
+    assert not told_ways(groundworks(circuit, CLAY, FLAT, HeaderTrench(25.0)))
+    pond = array(Straight(50.0), PondMat(0.6, 2.0, 0.3), Straight(50.0))
+    found = groundworks(pond, CLAY, header=HeaderTrench(10.0))
+    assert not told_ways(found)
+    (differs,) = [f.message for f in found.findings if f.code == "header_trench_differs"]
+    assert "draws none of it" in differs
+
+
+@pytest.mark.parametrize(("most", "fits"), [(60.0 - 1e-6, False), (60.0, True), (None, True)])
+def test_more_trench_than_can_be_dug_does_not_fit(most: float | None, fits: bool) -> None:
+    # Two slinkies of 30 coils at 1 m pitch take 60 m; the header trench is not counted.
+    plot = Plot(60.0, 40.0, max_trench=most)
+    found = groundworks(slinky(count=2), CLAY, FLAT, HeaderTrench(30.0), plot=plot)
+    assert found.block is not None
+    assert found.block.fits is fits
+    said = [f for f in found.findings if f.code == "site_too_small"]
+    assert [f.severity for f in said] == ["error"] * (not fits)
+    assert all("takes 60.0 m of trench, and 60 m can be dug" in f.message for f in said)
+    assert "does_not_fit_site" not in codes(found)
+
+
+def test_an_array_larger_than_the_plots_area_does_not_fit() -> None:
+    found = groundworks(slinky(count=6), CLAY, FLAT, plot=Plot(area=500.0))
+    assert found.block is not None
+    assert found.block.fits is False
+
+
+DIGGING, DRILLING, WATER = "Trenches collapse", "Boreholes and deep", "Open water drowns"
+
+
+@pytest.mark.parametrize(
+    ("circuit", "header", "told", "not_told"),
+    [
+        (slinky(), None, (DIGGING, "buried services"), (WATER, "foot of a borehole")),
+        (MATS, None, (WATER, "ice"), (DIGGING, DRILLING, "buried services")),
+        (MATS, HeaderTrench(20.0), (WATER, DIGGING, "buried services"), ("foot of a borehole",)),
+        (array(Straight(9.0), PondMat(0.6, 2.0, 0.3, 3)), None, (WATER, DIGGING), ()),
+        (array(BoreholeU(80.0, diameter=0.15)), None, (DRILLING, "buried services", "24.5 bar"),
+         (WATER, DIGGING)),
+    ],
+)  # fmt: skip
+def test_cautions_are_of_the_work_that_there_is(
+    circuit: Circuit, header: HeaderTrench | None, told: tuple[str, ...], not_told: tuple[str, ...]
+) -> None:
+    text = " ".join(groundworks(circuit, CLAY, FLAT, header).cautions)
+    assert all(each in text for each in told)
+    assert not any(each in text for each in not_told)
+
+
+def test_a_column_of_brine_is_as_heavy_as_its_caution_says() -> None:
+    # Water of 1000 kg/m³ under standard gravity, 9.80665 m/s² (CGPM 1901).
+    cautions = groundworks(array(BoreholeU(250.0, diameter=0.15)), CLAY).cautions
+    (caution,) = [each for each in cautions if "bar" in each]
+    assert f"{1000 * 9.80665 * 250 / 1e5:.1f} bar at 250 m" in caution
+    assert f"1 bar more for every {1e5 / 9806.65:.1f} m" in caution
 
 
 def test_boreholes_of_which_nothing_tells_how_they_stand_are_told_of() -> None:

@@ -97,10 +97,10 @@ export const dig = {
           fixed(each.backfill_m3, 1), fixed(each.spoil_m3, 1), fixed(each.spoil_loose_m3, 1)],
       }));
     return [
-      hurtBox("Before anyone digs or enters a trench", answer.cautions),
+      hurtBox("Before anyone works on the site", answer.cautions),
       el("p", { class: land?.fits === false ? "outcome bad" : "outcome" },
         answer.drilling ? el("b", { text: `${fixed(answer.drilling.drilled_m, 0)} m drilled ` }) : null,
-        answer.drilling ? `in ${answer.drilling.count} holes; ` : null,
+        answer.drilling ? `in ${answer.drilling.count} hole${answer.drilling.count === 1 ? "" : "s"}; ` : null,
         el("b", { text: `${fixed(total.dug_m3, 0)} m³ dug` }),
         ` along ${fixed(total.length_m, 0)} m of trench, about ${fixed(answer.digger_h, 0)} h of digger; `
         + `lorries: ${answer.spoil_loads} of spoil away, ${answer.bedding_loads} of bedding in.`
@@ -124,13 +124,13 @@ export const dig = {
         ["Centres", `${short(land.spacing_m)} m, border ${short(land.border_m)} m`],
         ["On the plot", land.fits === undefined ? undefined : land.fits ? "it fits" : el("span", { class: "bad", text: "■ it does not fit" })],
       ])) : null,
-      titled("Pipe to order, nothing cut", table("Coils to order", [["Pipe", ""], ["Coil", "m"], ["Coils", ""], ["for loops", ""], ["for routes", ""]],
+      titled("Pipe to order", table("Coils to order", [["Pipe", ""], ["Coil", "m"], ["Coils", ""], ["for loops", ""], ["for routes", ""]],
         order.coils.map((each) => [each.pipe, fixed(each.coil_m, 0), String(each.count), String(each.for_loops), String(each.for_routes)])),
-      order.probes.length ? el("p", { text: order.probes.map((each) => `${each.count} U-tubes of ${each.pipe}, ${digits(each.depth_m)} m deep`).join("; ") }) : null,
+      order.probes.length ? el("p", { text: order.probes.map((each) => `${each.count} U-tube${each.count === 1 ? "" : "s"} of ${each.pipe}, ${digits(each.depth_m)} m deep`).join("; ") }) : null,
       order.loops.length ? table("Coil of every loop", [["Loop", ""], ["Pipe", ""], ["Takes", "m"], ["From a coil of", "m"], ["Left over", "m"]],
         order.loops.map((each) => [each.count > 1 ? `${each.loop} × ${each.count}` : each.loop, each.pipe, fixed(each.needed_m, 0),
           each.coil_m === undefined ? el("span", { class: "bad", text: "■ none long enough" }) : fixed(each.coil_m, 0), fixed(each.leftover_m, 0)])) : null,
-      el("p", { class: "key", text: `${fixed(order.leftover_m, 0)} m is ordered beyond what is laid; a loop's own stays coiled at its end.` })),
+      el("p", { class: "key", text: `${fixed(order.leftover_m, 0)} m is ordered beyond what is laid. It is cut off: pipe left coiled in a loop is a leg of it, to be put into the array first.` })),
       titled("Findings", findingsOf(answer.findings, goTo)),
       methodOf(answer.method),
     ];
@@ -139,7 +139,8 @@ export const dig = {
 
 function planWords(answer) {
   const { land, plan } = answer;
-  const what = answer.drilling ? "boreholes" : answer.pond_mats ? "mats" : "trenches";
+  const one = answer.trenches.length ? "trench" : answer.drilling ? "borehole" : "mat"; // what is set out
+  const what = land?.places === 1 ? one : `${one}${one === "trench" ? "es" : "s"}`;
   return `Plan to scale, ${short(plan.width_m)} by ${short(plan.height_m)} m: `
     + (land ? `${land.places} ${what}, ${land.across} side by side in ${land.rows} row${land.rows === 1 ? "" : "s"}, `
       + `${short(land.spacing_m)} m centre to centre` : what)
