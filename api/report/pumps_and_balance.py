@@ -23,6 +23,8 @@ from api.report.parts import (
     three,
 )
 from api.report.words import capital, plain, sentence
+from api.schemas.objects import schema_of
+from api.schemas.pumps import PumpSchema
 
 _VERDICTS: Final = {"reaches": "reaches", "misses": "misses", "not_possible": "does not apply"}
 
@@ -180,7 +182,7 @@ def put_in(answer: Mapping[str, Any]) -> Iterable[Block]:
 
 def pump_put_in(pump: Object) -> str:
     """The pump that runs, with its setting."""
-    told = _pump_name({"parallel": 1, "series": 1, **pump})
+    told = _pump_name({**schema_of(PumpSchema).defaults, **pump})
     return f"{told}, set to {number(pump['set_head_m'])} m" if "set_head_m" in pump else told
 
 

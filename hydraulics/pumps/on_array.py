@@ -24,7 +24,14 @@ from hydraulics.layout.pressure_class import class_findings
 from hydraulics.pipework.friction import LARGEST_REYNOLDS
 from hydraulics.pumps.examples import DEMO_PUMPS
 from hydraulics.pumps.running import PumpedFluid, SystemCurve
-from hydraulics.pumps.selection import Candidate, Condition, Selection, select, tolerance_head
+from hydraulics.pumps.selection import (
+    MET,
+    Candidate,
+    Condition,
+    Selection,
+    select,
+    tolerance_head,
+)
 from hydraulics.split.assembly import IN_LOOP, Network, assemble
 from hydraulics.split.duty import Duty, FlowDuty, duty_fluids
 from hydraulics.split.flow_split import refuse_reynolds
@@ -40,8 +47,8 @@ WARM_SHARE: Final = 0.5  # of the run hours in the warm condition; common practi
 LARGE_MARGIN: Final = 0.30  # of flow above the duty; common practice, no source
 STEP: Final = 1.08  # between solved flows; the curve is then within 0.4 % of head in transition,
 # where it bends most (measured on manifolds of equal straight loops), and far closer elsewhere
-STEPS_DOWN: Final = 20  # from the duty's flow to 0.21 of it; below, the way to rest is straight
-MOST_STEPS: Final = 120  # upwards at once; 1.08^120 is 10,000 times the duty
+STEPS_DOWN: Final = 20  # from the duty's flow to 0.21 of it, or to where a pump runs below that
+MOST_STEPS: Final = 120  # up or down at once; 1.08^120 is 10,000 times the duty
 MORE_STEPS: Final = 8  # upwards, where those did not reach the end
 HIGH_GRADES: Final = ("D", "F")  # of Kavanaugh & Rafferty
 METHOD: Final = (
@@ -226,14 +233,21 @@ def pumps_on_array(
         conditions.append(
             _condition("warm", network, solution, temperatures, hours=hours * share, reach=reach)
         )
-    selections = select(
-        plan.candidates,
-        split.pump.volume_flow,
-        split.pump.head,
-        [each.condition for each in conditions],
-        heat=abs(split.heat) or None,
-        tolerance_grade=plan.grade,
-    )
+
+    def judge() -> tuple[Selection, ...]:
+        return select(
+            plan.candidates,
+            split.pump.volume_flow,
+            split.pump.head,
+            [each.condition for each in conditions],
+            heat=abs(split.heat) or None,
+            tolerance_grade=plan.grade,
+        )
+
+    selections = judge()
+    if deeper := _deeper(conditions, selections, reach):
+        conditions = deeper
+        selections = judge()
     position = {id(candidate): number for number, candidate in enumerate(plan.candidates)}
     at_pump = tuple(
         _with_split(each, result.point.flow if result.point is not None else None, split)
@@ -309,6 +323,40 @@ def _reach(candidates: Sequence[Candidate]) -> tuple[float, float]:
     return 1.25 * max(flows), 1.25 * max(heads)
 
 
+def _deeper(
+    conditions: Sequence[ArrayCondition],
+    selections: Sequence[Selection],
+    reach: tuple[float, float],
+) -> list[ArrayCondition]:
+    """The conditions with curves down to the least flow of any pump; none where they reach it.
+
+    A system's curve bends upwards, so that the straight way to rest lies above it and the flow
+    found on that is never more than the true one.
+    """
+    flows = []
+    for judged in selections:
+        for result, each in zip(judged.conditions, conditions, strict=True):
+            point = result.point
+            if point is None:
+                begins = judged.candidate.at(judged.speed, each.condition.fluid).flow_min
+                flows.append(begins if begins > 0.0 else math.inf)
+            else:
+                flows += [point.flow, *(flow for flow in result.flow_band if flow is not None)]
+    least = min(flows)
+    if all(least >= float(each.condition.system.flow[0]) for each in conditions):
+        return []
+    return [
+        replace(
+            each,
+            condition=replace(
+                each.condition,
+                system=array_system_curve(each.network, each.solution, *reach, least_flow=least),
+            ),
+        )
+        for each in conditions
+    ]
+
+
 def _condition(
     name: str,
     network: Network,
@@ -329,7 +377,12 @@ def _condition(
 
 
 def array_system_curve(
-    network: Network, solution: Solution, largest_flow: float, largest_head: float
+    network: Network,
+    solution: Solution,
+    largest_flow: float,
+    largest_head: float,
+    *,
+    least_flow: float = math.inf,
 ) -> SystemCurve:
     """Head of array and plant from well below the duty to where no candidate reaches any more.
 
@@ -339,6 +392,8 @@ def array_system_curve(
         The array, and its solution at the duty's flow, more than 0.
     largest_flow, largest_head
         Beyond either [m³/s], [m] the curve is not wanted.
+    least_flow
+        Down to this [m³/s] it is, where that lies below its usual beginning.
 
     Returns
     -------
@@ -353,7 +408,9 @@ def array_system_curve(
     # Loops may share the flow otherwise at other flows; half of the law's range is left for that.
     last = min(largest_flow * density, duty * max(1.0, 0.5 * LARGEST_REYNOLDS / reynolds))
     wanted = largest_head * weight
-    totals = duty * STEP ** np.arange(-STEPS_DOWN, _steps_up(solution, last, wanted) + 1.0)
+    fall = math.log(max(1.0, duty / (least_flow * density))) / math.log(STEP)
+    down = min(MOST_STEPS, max(STEPS_DOWN, math.ceil(fall) + 1))
+    totals = duty * STEP ** np.arange(-down, _steps_up(solution, last, wanted) + 1.0)
     pressure = pressures_at(network, totals, solution)
     while totals[-1] < last and pressure[-1] <= wanted:
         more = totals[-1] * STEP ** np.arange(1.0, MORE_STEPS + 1.0)
@@ -465,7 +522,7 @@ def _findings_of_first(
         weak = [
             each.name
             for each in first.conditions
-            if each.flow_band[0] is None or each.flow_band[0] < duty * (1.0 - 1e-6)
+            if each.flow_band[0] is not None and each.flow_band[0] < duty * (1.0 - MET / 100.0)
         ]
         if weak:
             tell("pump_tolerance_short", "info",

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 from scipy.optimize import brentq
 
@@ -32,6 +33,8 @@ from hydraulics.pumps.running import (
     operating_point,
     running,
 )
+
+MET: Final = 0.1  # % of the duty's flow that may be missing: what a head typed as printed costs
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,6 +76,16 @@ class Candidate:
             text = "there is no table at or above this speed, and the affinity laws are used "
             text += "downward only"
             raise InputError(Fault("speed", text, self.speed, f"up to {full:g} rpm"))
+        lowest = self.pump.min_speed
+        if self.speed is not None and lowest is not None and self.speed < lowest:
+            text = f"the drive turns no slower than its minimum speed of {lowest:g} rpm; give a "
+            text += "higher speed, or a lower minimum speed if the drive allows it"
+            allowed = f"{lowest:g} to {full:g} rpm"
+            raise InputError(
+                Fault("speed", text, self.speed, allowed),
+                Fault("min_speed", f"the speed asked for, {self.speed:g} rpm, is below it", lowest,
+                      f"up to {self.speed:g} rpm"),
+            )  # fmt: skip
 
     def at(self, speed: float | None, fluid: PumpedFluid | None = None) -> RunningPumps:
         """All its pumps as they run at a speed on a fluid, as `running` takes them."""
@@ -142,7 +155,7 @@ class Selection:
     speed
         Speed setting used, None under differential-pressure control or where none works.
     meets_duty
-        True when every condition has an operating point with at least the duty's flow.
+        True when every condition has an operating point with at least the duty's flow, to `MET`.
     conditions
         One result per condition, in the order given.
     energy_kwh
@@ -242,7 +255,8 @@ def _judge(candidate: Candidate, duty: _Duty) -> Selection:
     elif candidate.speed is not None:
         settings = [candidate.speed]
     else:
-        settings = [c.speed for c in candidate.pump.curves]
+        least = candidate.pump.min_speed or 0.0  # no setting of the drive lies below
+        settings = [c.speed for c in candidate.pump.curves if c.speed >= least]
     tried = [_at_setting(candidate, setting, duty) for setting in settings]
     return _with_bands(min(tried, key=_rank), duty)
 
@@ -309,7 +323,7 @@ def _at_setting(candidate: Candidate, setting: float | None, duty: _Duty) -> Sel
         margin = result.flow_margin_percent
         if margin is None:
             reasons.append(f"{result.name}: {result.reason}")
-        elif margin < -1e-6:  # below what the root finder resolves, equality is met
+        elif margin < -MET:
             text = f"{result.name}: gives {-margin:.1f} % less than the flow of the duty"
             reasons.append(text)
     energies = [r.energy_kwh for r in results]

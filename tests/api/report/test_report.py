@@ -965,3 +965,17 @@ def test_beyond_the_limits_the_document_tells_a_part_and_says_so() -> None:
         assert "holds no pictures" in text
         assert "the 50 with least and the 50 with most flow" in text
         assert "1,501 loops" in text
+
+
+@pytest.mark.parametrize("kind", [HTML, PDF])
+def test_a_pump_by_its_name_and_tables_alone_runs_at_constant_speed(
+    client: FlaskClient, kind: str
+) -> None:
+    # The default of the contract: PumpControl, constant_speed.
+    points = [(0.0, 9.0, 60.0), (0.4, 8.0, 90.0), (0.8, 6.0, 105.0), (1.6, 0.5, 110.0)]
+    names = ("flow_l_s", "head_m", "power_w")
+    rows = [dict(zip(names, row, strict=True)) for row in points]
+    pump = {"name": "Bare", "tables": [{"speed_rpm": 2800, "points": rows}]}
+    written = write(client, {**PLAIN, "pump": pump}, kind)
+    text = pdf_text(written) if kind == PDF else plain_text(written.decode())
+    assert "Bare, constant speed" in text

@@ -20,7 +20,7 @@ from hydraulics.pumps.on_array import (
     candidate_curve,
     pumps_on_array,
 )
-from hydraulics.pumps.running import PumpedFluid, running
+from hydraulics.pumps.running import Control, PumpedFluid, running
 from hydraulics.pumps.selection import Candidate
 from hydraulics.split.duty import Duty, FlowDuty, HeatDuty, PumpDriven
 from hydraulics.split.flow_split import flow_split
@@ -302,3 +302,33 @@ def test_a_pressure_beyond_a_pipes_class_is_told_in_bar() -> None:
     density = found.conditions[0].network.fluids[1].density
     assert f"{density * 9.80665 * point.head / 1e5:.4g} bar, is more than PE100 SDR11" in text
     assert "16 bar at 20 °C" in text
+
+
+@pytest.mark.parametrize("control", ["constant_speed", "constant_differential_pressure"])
+def test_a_pump_far_below_the_duty_runs_on_the_curve_of_the_array(control: Control) -> None:
+    # An independent full solution at the operating flow, as above: within 0.5 % of head.
+    held = 0.4 if control != "constant_speed" else None
+    small = Candidate(DEMO_PUMPS[0], control, set_head=held)
+    result = on_array(ARRAY, PLANT, BRINE, flow(6.0), [small])
+    point = result.selections[0].conditions[0].point
+    assert point is not None
+    assert point.flow < 0.2 * 6.0e-3
+    split = flow_split(ARRAY, PLANT, BRINE, FlowDuty(point.flow, -3.0, 0.0))
+    assert point.head == pytest.approx(split.pump.head, rel=0.005)
+
+
+def test_a_table_that_ends_is_no_miss_of_a_weak_pump() -> None:
+    # The table ends 2 % beyond the flow of the duty: of a pump 9 % weaker in flow (ISO 9906, grade
+    # 3B, from memory) it then says nothing there.
+    whole = DEMO_PUMPS[2].curves[-1]
+    point = judged(Candidate(DEMO_PUMPS[2], speed=whole.speed), warm=None).selections[0]
+    at = point.conditions[0].point
+    assert at is not None
+    ends = np.append(whole.flow[whole.flow < 0.98 * at.flow], 1.02 * at.flow)
+    rows = np.asarray([[whole.head_at(q), whole.power_at(q)] for q in ends.tolist()]).T
+    short = Pump("short", (PumpCurve(ends, rows[0], rows[1], whole.speed),))
+    result = on_array(ARRAY, PLANT, BRINE, FlowDuty(0.8 * at.flow, -3.0, 0.0), [Candidate(short)])
+    (only,) = result.selections
+    assert only.meets_duty
+    assert only.conditions[0].flow_band[0] is None
+    assert "pump_tolerance_short" not in codes(result)

@@ -251,3 +251,23 @@ def test_a_weak_pump_holds_a_head_as_far_as_full_speed_gives_it(grade: str) -> N
             assert most is not None
             held_flow = flow * 1.01 ** (1 / 1.75)
             assert short.conditions[0].flow_band[1] == pytest.approx(min(most, held_flow), rel=1e-6)
+
+
+@pytest.mark.parametrize("digits", [3, 4])
+def test_a_head_typed_as_printed_still_meets_the_duty(digits: int) -> None:
+    # A head printed to so many significant digits (5.97, 5.972) is off by half of the last at most, here
+    # by 0.034 %, and the flow by less, which goes with its root.
+    printed = float(f"{5.97204:.{digits}g}")
+    held = Candidate(DEMO_PUMPS[3], "constant_differential_pressure", set_head=printed)
+    system = condition("cold", 5.97204, 5.4e-6)
+    (typed,) = select([held], DUTY, 5.97204, [system])
+    assert typed.meets_duty, typed.reasons
+
+
+def test_a_speed_below_the_least_of_the_drive_is_refused_naming_both() -> None:
+    curve = DEMO_PUMPS[0].curves[-1]
+    pump = Pump("driven", (curve,), min_speed=0.8 * curve.speed)
+    with pytest.raises(InputError) as refused:
+        Candidate(pump, speed=0.7 * curve.speed)
+    assert {fault.field for fault in refused.value.faults} == {"speed", "min_speed"}
+    assert Candidate(pump, speed=0.8 * curve.speed).speed == pytest.approx(0.8 * curve.speed)
