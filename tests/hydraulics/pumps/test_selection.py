@@ -255,7 +255,7 @@ def test_a_weak_pump_holds_a_head_as_far_as_full_speed_gives_it(grade: str) -> N
 
 @pytest.mark.parametrize("digits", [3, 4])
 def test_a_head_typed_as_printed_still_meets_the_duty(digits: int) -> None:
-    # A head printed to so many significant digits (5.97, 5.972) is off by half of the last at most, here
+    # A head printed to so many digits (5.97, 5.972) is off by half of the last at most, here
     # by 0.034 %, and the flow by less, which goes with its root.
     printed = float(f"{5.97204:.{digits}g}")
     held = Candidate(DEMO_PUMPS[3], "constant_differential_pressure", set_head=printed)
