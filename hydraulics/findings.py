@@ -99,6 +99,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     # choosing a pump
     "invented_pumps": "some of the pumps are invented and nothing may be chosen by them",
     "no_pump_meets_duty": "none of the pumps gives the flow of the duty in every condition",
+    "pump_set_otherwise": "the job's pump and the one taken bear one name and are set otherwise",
     "pump_margin_large": "the pump ranked first gives much more flow than the duty",
     "pump_tolerance_short": "a pump at the weak edge of its tolerance would miss the duty",
     "pump_viscosity_untested": "the viscosity correction is used outside the tests behind it",

@@ -364,10 +364,18 @@ class Chapters:
 
     @cached_property
     def pump(self) -> Candidate | None:
-        """The pump that runs: as taken from those judged, or as given."""
+        """The pump that runs: the job's own as set where it bears the name taken, or the taken."""
+        own = self.job.pump
+        if self._taken is None or (own is not None and own.pump.name == self._taken.pump.name):
+            return own
+        return self._taken
+
+    @cached_property
+    def _taken(self) -> Candidate | None:
+        """The pump taken from those judged, as it was judged; None where none is taken."""
         plan = self.job.pump_choice
         if plan is None or plan.take is None:
-            return self.job.pump
+            return None
         taken = next(
             each for each in self.pump_choice.selections if each.candidate.pump.name == plan.take
         )
@@ -453,6 +461,9 @@ class Chapters:
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """About the chain of chapters; each has its own."""
+        return (*self._not_balanced(), *self._set_otherwise())
+
+    def _not_balanced(self) -> tuple[Finding, ...]:
         judged, plan = self.before.imbalance, self.job.balancing
         if plan is None or self.is_uneven or judged is None:
             return ()
@@ -467,6 +478,58 @@ class Chapters:
                 COMMON_PRACTICE,
             ),
         )
+
+    def _set_otherwise(self) -> tuple[Finding, ...]:
+        """The job's own pump and the one taken bear one name, and are not set alike."""
+        own, taken = self.job.pump, self._taken
+        if own is None or taken is None or own is not self.pump or _same(own, taken):
+            return ()
+        return (
+            Finding(
+                "pump_set_otherwise",
+                "warning",
+                f"The job's pump and the one that pump_choice takes are both called "
+                f"'{own.pump.name}' and differ in tables or setting: the job's pump as it is given "
+                "runs in every chapter, and pump_choice judges the other. Leave one of them out, "
+                "or set them alike.",
+                "the rule of this service",
+            ),
+        )
+
+
+def _same(one: Candidate, other: Candidate) -> bool:
+    """Whether two pumps run alike: equal tables, control, setting and number.
+
+    A head or speed as printed is the same as the one that it was printed from; what `one` leaves
+    open is settled as `other` is.
+    """
+    if one.control != other.control:
+        return False
+    one = replace(
+        one,
+        speed=other.speed if one.speed is None else one.speed,
+        set_head=other.set_head if one.set_head is None else one.set_head,
+    )
+
+    def plain(each: Candidate) -> tuple[object, ...]:
+        pump = each.pump
+        whole = (each.control, each.parallel, each.series, pump.impellers, pump.min_speed)
+        return (*whole, len(pump.curves))
+
+    def numbers(each: Candidate) -> list[float]:
+        tables = [
+            np.concatenate(([curve.speed], curve.flow, curve.head, curve.power))
+            for curve in each.pump.curves
+        ]
+        set_to = [each.speed or each.pump.full_speed, each.set_head or 0.0]
+        return [*set_to, *np.concatenate(tables).tolist()]
+
+    first, second = numbers(one), numbers(other)
+    return (
+        plain(one) == plain(other)
+        and len(first) == len(second)
+        and np.allclose(first, second, rtol=1e-3, atol=0.0)
+    )
 
 
 def as_set(selection: Selection, split: FlowSplit) -> Candidate:

@@ -122,8 +122,8 @@ class PumpChoiceOptionsSchema(StrictSchema):
     )
     take = Text(
         metadata=said(
-            "Name of the pump to put in for what comes after the choice; left out, in a whole "
-            "design, the pump of the job, if any.",
+            "Name of the pump to put in for what comes after the choice; left out, or where the "
+            "job's own pump bears it, the pump of the job as it is set, if any.",
             "Pump 1 (invented)",
         )
     )

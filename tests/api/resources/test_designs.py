@@ -447,3 +447,24 @@ def test_a_domestic_design_takes_well_under_a_second(client: FlaskClient, whole:
     began = time.perf_counter()
     designed(client, whole)
     assert time.perf_counter() - began < 1.5  # 50 to 100 ms on two cores at rest; others run too
+
+
+@pytest.mark.parametrize(("held", "told"), [(1.5, True), (None, False)])
+def test_the_jobs_own_pump_stands_in_every_chapter_where_it_bears_the_name_taken(
+    client: FlaskClient, held: float | None, told: bool
+) -> None:
+    # The rule: one pump in all chapters, so the split of the design is that of its own address.
+    points = [(0.0, 9.0, 60.0), (0.4, 8.0, 90.0), (0.8, 6.0, 105.0), (1.6, 0.5, 110.0)]
+    names = ("flow_l_s", "head_m", "power_w")
+    rows = [dict(zip(names, row, strict=True)) for row in points]
+    pump = {
+        "name": "C",
+        "control": "constant_differential_pressure",
+        "tables": [{"speed_rpm": 2800, "points": rows}],
+    }
+    own = pump if held is None else {**pump, "set_head_m": held}
+    body = {**SMALLEST, "pump": own, "pump_choice": {"candidates": [pump], "take": "C"}}
+    content = designed(client, body)
+    solved_alike(content["split"], designed(client, body, "/v1/split"))
+    assert "pump" not in content["decides"]
+    assert ("pump_set_otherwise" in {each["code"] for each in content["findings"]}) is told
