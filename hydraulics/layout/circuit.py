@@ -68,7 +68,7 @@ class Loop:
                 merged[kind] = section if same is None else same.longer(section.length)
             if leg.fittings is not NO_LOSS:
                 fittings += leg.loss
-        refuse(*self._bores_too_narrow())
+        refuse(*self._bores_too_narrow(), *self._overlapping_pipe())
         sections = tuple(merged.values())
         length = coiled = 0.0
         longest = 0
@@ -97,6 +97,21 @@ class Loop:
                 outside = (leg.pipe or self.pipe).outside_diameter
                 field = f"legs.{number}.diameter"
                 yield bore_fault(field, hole.diameter, 2 * hole.u_tubes, outside)
+
+    def _overlapping_pipe(self) -> Iterator[Fault | None]:
+        """Passes, coils or turns closer than the pipe is thick: no pipe lies within another."""
+        for number, leg in enumerate(self.legs):
+            if (centres := leg.centres) is None:
+                continue
+            own = leg.pipe or self.pipe
+            if centres < own.outside_diameter * (1.0 - 1e-9):
+                yield Fault(
+                    f"legs.{number}.{leg.centres_name}",
+                    f"is {centres:g} m, closer than the {own.outside_diameter:g} m that "
+                    f"{own.name} is thick: the pipe would overlap itself; lay it wider",
+                    centres,
+                    f"{own.outside_diameter:g} m or more",
+                )
 
     def _refuse_bends(self) -> None:
         raise InputError(

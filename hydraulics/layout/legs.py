@@ -135,6 +135,14 @@ class _Told:
         """Diameter of its tightest bend [m]; None where it is straight."""
         return None
 
+    centres_name: ClassVar[str] = ""
+    """Attribute that says how close its pipe lies to itself."""
+
+    @property
+    def centres(self) -> float | None:
+        """Least distance of its pipe from itself, centre to centre [m]; None where not told."""
+        return None
+
     @property
     def trench(self) -> InTrench | None:
         """The trench that it lies in; None for a tail, which lies in the header trench."""
@@ -204,6 +212,7 @@ class Slinky(_Told):
     """
 
     bend_name: ClassVar[str] = "coil_diameter"
+    centres_name: ClassVar[str] = "pitch"
 
     coils: int
     coil_diameter: float
@@ -231,6 +240,11 @@ class Slinky(_Told):
     def bend(self) -> float:
         """Diameter of its tightest bend [m]."""
         return self.coil_diameter
+
+    @property
+    def centres(self) -> float | None:
+        """From one coil to the next [m]; None for one coil."""
+        return self.pitch if self.coils > 1 else None
 
     @property
     def trench(self) -> InTrench:
@@ -304,6 +318,7 @@ class TrenchPasses(_Told):
     """
 
     bend_name: ClassVar[str] = "turn_diameter"
+    centres_name: ClassVar[str] = "spacing"
 
     trench_length: float
     passes: int
@@ -326,6 +341,11 @@ class TrenchPasses(_Told):
     def bend(self) -> float | None:
         """Diameter of its turns [m]; None where fittings make them."""
         return self.turn_diameter
+
+    @property
+    def centres(self) -> float | None:
+        """From one pass to the next [m]; None where it is not told, or one pass."""
+        return self.spacing if self.passes > 1 else None
 
     @property
     def trench(self) -> InTrench:
@@ -367,6 +387,7 @@ class PondMat(_Told):
     """
 
     bend_name: ClassVar[str] = "inner_diameter"
+    centres_name: ClassVar[str] = "spacing"
 
     inner_diameter: float
     outer_diameter: float
@@ -395,6 +416,11 @@ class PondMat(_Told):
     def bend(self) -> float:
         """Diameter of its tightest bend [m]."""
         return self.inner_diameter
+
+    @property
+    def centres(self) -> float:
+        """From one turn to the next [m]."""
+        return self.spacing
 
     @property
     def water(self) -> InWater:

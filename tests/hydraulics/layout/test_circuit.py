@@ -183,6 +183,25 @@ def test_a_loop_without_length_is_refused() -> None:
         loop(Straight(0.0))
 
 
+@pytest.mark.parametrize(
+    ("lay", "field"),
+    [
+        (lambda gap: PondMat(0.8, 3.0, gap), "legs.0.spacing"),
+        (lambda gap: TrenchPasses(40.0, 2, 0.4, spacing=gap), "legs.0.spacing"),
+        (lambda gap: Slinky(10, 1.0, gap), "legs.0.pitch"),
+    ],
+)
+def test_pipe_that_would_lie_within_itself_is_refused(
+    lay: Callable[[float], Leg], field: str
+) -> None:
+    # Two pipes of 32 mm touch where their centres are 32 mm apart: geometry.
+    assert loop(lay(0.032)).length > 0.0
+    with pytest.raises(InputError) as refused:
+        loop(lay(0.0319))
+    assert refused.value.faults[0].field == field
+    assert refused.value.faults[0].allowed == "0.032 m or more"
+
+
 def test_a_coil_tighter_than_seven_bores_is_refused_and_seven_are_not() -> None:
     assert loop(Coiled(10.0, 7 * P32.bore)).length == 10.0
     with pytest.raises(InputError) as refused:
