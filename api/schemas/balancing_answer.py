@@ -84,17 +84,21 @@ class ValveSettingSchema(StrictSchema):
     loop = loop_name()
     fully_open = Flag(required=True, metadata=said("Whether its valve stays fully open."))
     kv_m3_h = Number(
-        metadata=said("Kv to set; absent where the valve takes nothing, so that any large Kv does.")
+        metadata=said(
+            "Kv that gives the loop just its target, to set where the valve has no table; absent "
+            "where the valve takes nothing, so that any large Kv does."
+        )
     )
     loss_coefficient = Number(
-        required=True, metadata=said("The same as K in Δp = K ρ v²/2, v in the bore of the loop.")
+        required=True,
+        metadata=said("Of the valve as set, K in Δp = K ρ v²/2, v in the bore of the loop."),
     )
     bore_mm = Number(required=True, metadata=said("Bore that K refers to."))
-    drop_kpa = Number(required=True, metadata=said("Drop of the valve at the target."))
+    drop_kpa = Number(required=True, metadata=said("Drop of the valve as set, at the target."))
     authority_percent = Number(
         required=True, metadata=said("Share of the valve in the drop of valve, loop and its route.")
     )
-    opening_mm = Number(metadata=said("Diameter of a sharp-edged hole of the same Kv."))
+    opening_mm = Number(metadata=said("Diameter of a sharp-edged hole that takes as much."))
     reynolds_factor = Number(
         required=True,
         metadata=said("In this brine the valve acts as one of factor times Kv (EN 60534-2-1)."),
@@ -105,7 +109,7 @@ class ValveSettingSchema(StrictSchema):
             "miss, one near it."
         )
     )
-    position_kv_m3_h = Number(metadata=said("Kv of that position."))
+    position_kv_m3_h = Number(metadata=said("Kv of that position, as the valve is set."))
 
 
 class SparePipeSchema(StrictSchema):

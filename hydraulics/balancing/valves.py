@@ -104,12 +104,15 @@ class ValveSettings:
     ----------
     index_loop
         Loop whose path takes most, so that its exact setting is fully open.
+    wanted
+        Loss at which every loop has its target flow, Δp = ρ · wanted · Q² [1/m⁴].
+    kv
+        That as Kv [m³/h]; infinite where nothing is to be taken (fully open, no Kv given for that).
+    square
+        Loss of the valve as it is set, in its position where a table is given [1/m⁴]; what follows
+        is of that.
     drop
         Pressure drop of the valve at the loop's target flow [Pa].
-    square
-        Its loss, Δp = ρ · square · Q² [1/m⁴].
-    kv
-        Its Kv [m³/h]; infinite where it takes nothing (fully open, no Kv given for that).
     coefficient
         Its loss coefficient K = 2 Δp / (ρ v²) [-].
     bore
@@ -128,9 +131,10 @@ class ValveSettings:
     """
 
     index_loop: int
-    drop: Array
-    square: Array
+    wanted: Array
     kv: Array
+    square: Array
+    drop: Array
     coefficient: Array
     bore: Array
     authority: Array
@@ -191,12 +195,13 @@ def _told(
     network: Network,
     target: Array,
     index: int,
-    square: Array,
+    wanted: Array,
     *,
     table: ValveTable | None,
     row: NDArray[np.intp] | None,
 ) -> ValveSettings:
-    """All that is to be known of valves of these losses at the target flows."""
+    """All that is to be known of valves at the target flows: set to those rows, or as wanted."""
+    square = wanted if table is None else _squares(table)[row]
     brine = network.fluids[IN_LOOP]
     drops = drops_at(network, branch_flows(network, target), float(target.sum()))
     volume_flow = target / brine.density
@@ -207,9 +212,10 @@ def _told(
     )
     return ValveSettings(
         index_loop=index,
-        drop=drop,
+        wanted=wanted,
+        kv=_kv_of(wanted),
         square=square,
-        kv=kv,
+        drop=drop,
         coefficient=square * (math.pi**2 / 8.0) * bore**4,
         bore=bore,
         authority=drop / (drop + drops.carrier_drop[network.loop_rows]),
@@ -220,6 +226,10 @@ def _told(
         position=None if table is None else np.asarray(table.positions)[row],
         position_kv=None if table is None else np.asarray(table.kvs)[row],
     )
+
+
+def _squares(table: ValveTable) -> Array:
+    return np.asarray([loss_from_kv(kv).square for kv in table.kvs])
 
 
 def _kv_of(square: Array) -> Array:
@@ -253,8 +263,7 @@ def nearer_positions(
     -------
     ValveSettings
         Of the positions of least deviation that were found, the first within tolerance where there
-        are any: where they are others than the nearest, all of it is of them, not of the exact
-        settings.
+        are any.
 
     Notes
     -----
@@ -265,7 +274,7 @@ def nearer_positions(
     those; none whose duty is beyond one ordinary circulator and that of the exact settings. At
     most :data:`MOST_STEPS`, twice, and :data:`MOST_HEADS` solutions, not every combination.
     """
-    squares = np.asarray([loss_from_kv(kv).square for kv in table.kvs])
+    squares = _squares(table)
 
     def solved(each: Array) -> Reached:
         return solve_near(with_valves(network, each), target, tolerance)
@@ -290,7 +299,7 @@ def nearer_positions(
 
     nearest = _nearest_row(settings.kv, table)
     rows, best = nearest, solved(squares[nearest])
-    most_head = max(HEAD_LIMIT, solved(settings.square).duty.pressure)
+    most_head = max(HEAD_LIMIT, solved(settings.wanted).duty.pressure)
     rows, best = stepped(rows, best)
     for other in _at_higher_heads(network, target, settings, table, squares):
         if best.within_tolerance:
@@ -300,7 +309,7 @@ def nearer_positions(
     rows, best = stepped(rows, best)
     if (rows == nearest).all():
         return settings
-    return _told(network, target, settings.index_loop, squares[rows], table=table, row=rows)
+    return _told(network, target, settings.index_loop, settings.wanted, table=table, row=rows)
 
 
 def _largest(found: Reached) -> float:
@@ -320,7 +329,7 @@ def _at_higher_heads(
             return
         index = squares[row] ** (1.0 - quarter) * squares[max(row - 1, 0)] ** quarter
         more = (index - squares[-1]) * per_square[settings.index_loop]
-        rows = _nearest_row(_kv_of(settings.square + more / per_square), table)
+        rows = _nearest_row(_kv_of(settings.wanted + more / per_square), table)
         if (key := tuple(rows.tolist())) not in seen:
             seen.add(key)
             yield rows
@@ -461,8 +470,6 @@ def valve_findings(
     list of Finding
         Too narrow, too dominant, off the table, hard to read, too viscous for Kv.
     """
-    regulated = np.isfinite(settings.kv)
-    regulated[settings.index_loop] &= not settings.fully_open[settings.index_loop]
     found = []
 
     def tell(code: str, severity: str, which: NDArray[np.bool_], words: str, source: str) -> None:
@@ -475,11 +482,11 @@ def valve_findings(
     narrow = settings.opening < NARROWEST_OPENING
     if narrow.any():
         tell("valve_clogging", "warning", narrow,
-             f"Kv down to {settings.kv[narrow].min():.2g} m³/h is a gap like a hole of "
+             f"Kv down to {_kv_of(settings.square[narrow]).min():.2g} m³/h is a gap like a hole of "
              f"{settings.opening[narrow].min() * 1e3:.1f} mm, which grit blocks; fit a strainer "
              "and flush first, or add pipe instead", COMMON_PRACTICE)  # fmt: skip
     below = settings.kv < (0.0 if table is None else table.kvs[0] * (1.0 - 1e-9))
-    high = regulated & ~below & (settings.authority > LARGEST_AUTHORITY)
+    high = settings.authority > LARGEST_AUTHORITY
     if high.any():
         tell("valve_authority_high", "warning", high,
              f"the valve takes up to {100 * settings.authority[high].max():.0f} % of its loop's "
@@ -487,10 +494,10 @@ def valve_findings(
              COMMON_PRACTICE)  # fmt: skip
     if table is not None and below.any():
         tell("valve_below_table", "warning", below,
-             f"Kv {settings.kv[below].min():.2g} m³/h is wanted and the table ends at "
-             f"{table.kvs[0]:.2g}; the loop keeps more than its flow; choose a smaller valve",
+             f"Kv {settings.kv[below].min():.2g} m³/h would give it just its flow and the table "
+             f"ends at {table.kvs[0]:.2g}; choose a valve that closes further",
              "the valve's table")  # fmt: skip
-    faint = regulated & (settings.drop > 0.0) & (settings.drop < LEAST_SIGNAL)
+    faint = (settings.drop > 0.0) & (settings.drop < LEAST_SIGNAL)
     if faint.any():
         tell("valve_signal_small", "info", faint,
              f"drops down to {settings.drop[faint].min() / 1e3:.2g} kPa across the valve are too "
@@ -508,9 +515,19 @@ def valve_findings(
 def _why_high(
     network: Network, target: Array, settings: ValveSettings, high: NDArray[np.bool_]
 ) -> str:
-    """Whether the valve is small even when open, or the ways to the loops differ, in words."""
-    drop, square = settings.drop[high], settings.square[high]
-    closed = drop * (1.0 - settings.square.min() / square)
-    if (closed <= drop * (1.0 / settings.authority[high] - 1.0)).all():
+    """Whether valve, position or the ways to the loops make it high, in words."""
+    per_square = settings.drop[high] / settings.square[high]
+    carrier = settings.drop[high] * (1.0 / settings.authority[high] - 1.0)
+
+    def takes(square: Array | float) -> NDArray[np.bool_]:
+        taken = square * per_square
+        return np.asarray(taken > LARGEST_AUTHORITY * (taken + carrier))
+
+    if math.isfinite(settings.open_kv) and takes(loss_from_kv(settings.open_kv).square).all():
         return "the valve is small for this flow even when fully open; choose a larger one"
+    if not takes(settings.wanted[high]).any():
+        return (
+            "the positions of its table are too coarse for the Kv that is wanted; choose a valve "
+            "with finer ones"
+        )
     return f"{most_unlike(network, target).told}, or add pipe"

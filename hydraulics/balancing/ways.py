@@ -202,7 +202,7 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
     exact = None
     reason = _open_valves(network, settings)
     if table is not None:
-        exact = solve_near(with_valves(network, wanted.square), target, tolerance)
+        exact = solve_near(with_valves(network, wanted.wanted), target, tolerance)
         more = result.duty.pressure - exact.duty.pressure
         if more > 0.1 * exact.duty.pressure:
             reason += (

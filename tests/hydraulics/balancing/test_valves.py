@@ -162,7 +162,7 @@ def test_with_a_table_the_index_valve_has_its_fully_open_kv() -> None:
     assert found.index_loop == 2
     assert found.kv[2] == pytest.approx(3.6)
     assert (found.kv[:2] < 3.6).all()
-    solution = solve(with_valves(network, found.square), total)
+    solution = solve(with_valves(network, found.wanted), total)
     assert solution.flow[network.loop_rows] == pytest.approx(wanted, rel=SOLVER)
 
 
@@ -337,9 +337,9 @@ def test_a_loop_kept_by_a_count_has_a_valve_of_its_own() -> None:
 
 def settings_of(**over: Any) -> ValveSettings:
     """Settings of two loops, the second the index loop; each number as told, else harmless."""
-    one = {"drop": 5e3, "square": 1e12, "kv": 2.0, "coefficient": 9.0, "bore": 0.026,
-           "authority": 0.3, "opening": 6e-3, "reynolds": 2e4, "reynolds_factor": 1.0}  # fmt: skip
-    index = {**one, "drop": 0.0, "square": 0.0, "kv": np.inf, "coefficient": 0.0,
+    one = {"drop": 5e3, "square": 1e12, "wanted": 1e12, "kv": 2.0, "coefficient": 9.0,
+           "bore": 0.026, "authority": 0.3, "opening": 6e-3, "reynolds": 2e4, "reynolds_factor": 1.0}  # fmt: skip
+    index = {**one, "drop": 0.0, "square": 0.0, "wanted": 0.0, "kv": np.inf, "coefficient": 0.0,
              "authority": 0.0, "opening": np.inf, "reynolds": np.inf}  # fmt: skip
     rows = {name: np.array([over.get(name, value), index[name]]) for name, value in one.items()}
     return ValveSettings(index_loop=1, open_kv=np.inf, position=None, position_kv=None, **rows)
@@ -350,7 +350,8 @@ def settings_of(**over: Any) -> ValveSettings:
 @pytest.mark.parametrize(
     ("code", "within", "beyond", "words"),
     [
-        ("valve_clogging", {"opening": 3e-3}, {"opening": 2.99e-3, "kv": 0.412},
+        ("valve_clogging", {"opening": 3e-3},
+         {"opening": 2.99e-3, "square": 1e2 * (3600.0 / 0.412) ** 2},
          "Kv down to 0.41 m³/h is a gap like a hole of 3.0 mm"),
         ("valve_authority_high", {"authority": 0.5}, {"authority": 0.6251},
          "takes up to 63 % of its loop's drop"),
@@ -359,7 +360,7 @@ def settings_of(**over: Any) -> ValveSettings:
          {"reynolds_factor": 0.913, "reynolds": 2314.0},
          "Reynolds numbers down to 2314: in this brine a valve acts as one of 0.91 of its Kv"),
         ("valve_below_table", {"kv": 0.4}, {"kv": 0.3126},
-         "Kv 0.31 m³/h is wanted and the table ends at 0.4;"),
+         "Kv 0.31 m³/h would give it just its flow and the table ends at 0.4;"),
     ],
 )  # fmt: skip
 def test_a_setting_is_told_beyond_its_limit_and_not_at_it(
@@ -421,7 +422,8 @@ def test_what_is_told_of_positions_at_a_higher_head_is_of_those_positions() -> N
     exact = valve_settings(network, wanted, table)
     found = nearer_positions(network, wanted, exact, table, 0.1)
     assert found.position_kv is not None
-    assert found.position_kv.tolist() == found.kv.tolist() == [0.2] * 4
+    assert found.position_kv.tolist() == [0.2] * 4
+    assert found.kv.tolist() == exact.kv.tolist()
     by_kv = 1e5 * (3600.0 * 5e-5 / 0.2) ** 2 * fluids[1].density / 1000.0
     assert found.drop == pytest.approx(np.full(4, by_kv), rel=1e-9)
     told = {each.code: each for each in valve_findings(network, wanted, found, table)}
@@ -456,4 +458,36 @@ def test_the_index_loop_is_the_one_that_takes_most_with_its_valve_open() -> None
     found = valve_settings(network, wanted, ValveTable((1.0, 2.0), (0.5 * kv, kv)))
     assert found.index_loop == 1
     assert found.drop[1] == pytest.approx(4.0 * (first - second), rel=1e-9)
-    assert found.drop[0] == pytest.approx(found.drop[1] - (first - second), rel=1e-9)
+    per_square = network.fluids[1].density * (wanted[0] / network.fluids[1].density) ** 2
+    needed = found.wanted[0] * per_square
+    assert needed == pytest.approx(found.drop[1] - (first - second), rel=1e-9)
+
+
+def test_all_that_is_told_of_a_nearest_position_is_of_that_position() -> None:
+    # Kv by its definition (EN 60534-1): Δp = 1 bar · (Q/Kv)² · ρ/1000, Q in m³/h; a sharp-edged
+    # hole passes 0.61 A sqrt(2 Δp/ρ) (White, from memory).
+    table = ValveTable((1.0, 2.0, 3.0), (0.15, 0.5, 3.0))
+    fluids = duty_fluids(mixture("propylene_glycol", 0.25, "volume"), FlowDuty(7e-5, -3.0, 0.5))
+    network = assemble(manifold((20.0, 250.0)), Plant(), fluids)
+    wanted = target_flows(network, 7e-5 * fluids[1].density, "even")
+    found = valve_settings(network, wanted, table)
+    assert found.position_kv is not None
+    kv = found.position_kv
+    assert abs(found.kv[0] / kv[0] - 1.0) > 0.1  # another than is wanted
+    by_kv = 1e5 * (3600.0 * 3.5e-5 / kv) ** 2 * fluids[1].density / 1000.0
+    assert found.drop == pytest.approx(by_kv, rel=1e-9)
+    area = kv / 3600.0 / (0.61 * np.sqrt(2e5 / 1000.0))
+    assert found.opening == pytest.approx(np.sqrt(4.0 / np.pi * area), rel=1e-9)
+
+
+def test_a_coarse_table_is_not_told_as_a_small_valve() -> None:
+    # Kv 40 is not small for 0.2 L/s: it drops 1 bar · (0.72/40)² = 0.03 kPa (EN 60534-1).
+    coarse = ValveTable((1.0, 2.0), (1.0, 40.0))
+    network, total = assembled(manifold((150.0, 162.0)), 0.4)
+    wanted = target_flows(network, total, "even")
+    found = nearer_positions(network, wanted, valve_settings(network, wanted, coarse), coarse, 0.02)
+    assert found.position is not None
+    assert found.position.tolist() == [1.0, 1.0]
+    told = {f.code: f.message for f in valve_findings(network, wanted, found, coarse)}
+    assert "small" not in told["valve_authority_high"]
+    assert "choose a valve with finer ones" in told["valve_authority_high"]

@@ -216,7 +216,7 @@ def test_a_valve_that_is_small_even_when_open_is_told_as_such() -> None:
     small = ValveTable((1.0, 2.0), (0.4, 0.5))  # invented
     result = balance(manifold((90.0, 100.0)), Plant(), BRINE, flow(0.7), valve=small)
     told = findings(result, "regulating_valves")["valve_authority_high"]
-    assert "L1: the valve takes up to" in told
+    assert "L1 and L2: the valve takes up to" in told
     assert "small for this flow even when fully open; choose a larger one" in told
 
 
