@@ -194,6 +194,20 @@ def test_text_that_is_no_json_is_said_to_be_so_where_it_stands(open_bench: Open)
     assert page.locator("svg.array .row").count() == 3
 
 
+def test_text_is_taken_however_soon_the_pane_is_left(open_bench: Open) -> None:
+    page = open_bench()
+    job = json.loads((EXAMPLES / "quince-barn-short-tail.json").read_text("utf-8"))
+    job["antifreeze"]["concentration_percent"] = 35
+    page.locator("#json-pane > summary").click()
+    page.evaluate(
+        """(text) => { const pane = document.getElementById("json-text");
+            pane.focus(); pane.value = text;
+            pane.dispatchEvent(new Event("input", { bubbles: true })); pane.blur(); }""",
+        json.dumps(job),
+    )
+    assert _job(page)["antifreeze"]["concentration_percent"] == 35
+
+
 def test_a_hostile_name_is_shown_as_text_everywhere(open_bench: Open) -> None:
     page = open_bench()
     hostile = "<img src=x onerror=alert(1)>"

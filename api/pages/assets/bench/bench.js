@@ -298,13 +298,19 @@ function wire() {
     else useAnother(job);
   });
   byId("json-pane").addEventListener("toggle", showJson);
+  let typing = 0;
+  const useTyped = () => {
+    clearTimeout(typing);
+    if (typing) useText(byId("json-text").value);
+    typing = 0;
+  };
   byId("json-text").addEventListener("blur", () => {
+    useTyped();
     if (byId("json-text-fault").hidden) showJson();
   });
-  let typing = 0;
-  byId("json-text").addEventListener("input", (event) => {
+  byId("json-text").addEventListener("input", () => {
     clearTimeout(typing);
-    typing = setTimeout(() => useText(event.target.value), 250);
+    typing = setTimeout(useTyped, 250);
   });
   // The drawing is laid out for a width; it is drawn anew when that changes.
   let drawnFor = 0;
