@@ -67,6 +67,7 @@ from hydraulics.commissioning.vessel import (
 )
 from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
 from hydraulics.findings import (
+    BORE_FOOT_CAUTION,
     COMMON_PRACTICE,
     FREEZING_MARGIN,
     GENERAL_CAUTIONS,
@@ -77,7 +78,7 @@ from hydraulics.findings import (
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point, water
 from hydraulics.layout.circuit import Circuit, Plant
-from hydraulics.layout.contents import Contents, array_contents, lies_in_water
+from hydraulics.layout.contents import Contents, array_contents, hangs_in_boreholes, lies_in_water
 from hydraulics.layout.pressure_class import class_findings
 from hydraulics.split.duty import Duty
 
@@ -180,6 +181,8 @@ def commissioning(
         cautions.append(HANDLING)
     if lies_in_water(circuit):
         cautions += OPEN_WATER_CAUTIONS
+    if hangs_in_boreholes(circuit):
+        cautions.append(BORE_FOOT_CAUTION)
 
     purging = tested = held = strength = None
     if plan.purge is not None:

@@ -74,6 +74,11 @@ def lies_in_water(circuit: Circuit) -> bool:
     return any(leg.water is not None for _, loop, _ in loops_of(circuit) for leg in loop.legs)
 
 
+def hangs_in_boreholes(circuit: Circuit) -> bool:
+    """Whether any pipe of an array hangs in a borehole."""
+    return any(leg.borehole is not None for _, loop, _ in loops_of(circuit) for leg in loop.legs)
+
+
 def pieces_of(loop: Loop) -> list[tuple[Pipe, float]]:
     """Stretches of a loop that are one pipe from end to end; U-tubes come made up, so they part.
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from hydraulics.errors import Fault, NoSolutionError
+from hydraulics.errors import Fault, InputError, NoSolutionError
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.layout.circuit import Branch, Circuit, Loop
 from hydraulics.layout.legs import Leg, Straight
@@ -62,7 +62,12 @@ def loop_of(choice: ArrayChoice, length: float, tail: float) -> Loop:
     legs: tuple[Leg, ...] = (gathering,)
     if tail:
         legs = (Straight(tail), gathering, Straight(tail))
-    return Loop(choice.letter, choice.pipe, legs)
+    try:
+        return Loop(choice.letter, choice.pipe, legs)
+    except InputError as error:  # a leg's quantity is asked for under the same name
+        raise InputError(
+            *(replace(each, field=each.field.rpartition(".")[2]) for each in error.faults)
+        ) from None
 
 
 def loop_hydraulics(loop: Loop, mass_flow: float, brine: Fluid) -> LoopHydraulics:

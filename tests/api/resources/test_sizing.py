@@ -704,3 +704,24 @@ def test_the_largest_job_that_is_taken_takes_seconds_not_minutes(client: FlaskCl
     began = time.perf_counter()
     assert sized(client, body)["loop_count"] == MOST_LOOPS
     assert time.perf_counter() - began < 20.0  # 2 to 3 s on two cores at rest
+
+
+@pytest.mark.parametrize("tail_m", [None, 10])
+@pytest.mark.parametrize(
+    ("kind", "name"),
+    [({"slinky": {"pipe": "PE100 SDR11 32", "depth_m": 1.2, "pitch_m": 0.03}}, "pitch_m"),
+     ({"trench": {"pipe": "PE100 SDR11 32", "depth_m": 1.2, "passes": 2, "spacing_m": 0.03}},
+      "spacing_m")],
+)  # fmt: skip
+def test_pipe_that_would_overlap_itself_is_refused_where_it_stands(
+    client: FlaskClient, kind: Json, name: str, tail_m: float | None
+) -> None:
+    job = {**BASE, "sizing": {"array_kind": kind}}
+    if tail_m is not None:
+        job["sizing"]["tail_m"] = tail_m
+    answer = client.post(PATH, json=job)
+    assert answer.status_code == 422
+    (fault,) = answer.get_json()["errors"]
+    (where,) = kind
+    assert fault["pointer"] == f"/sizing/array_kind/{where}/{name}"
+    assert fault["value"] == 0.03

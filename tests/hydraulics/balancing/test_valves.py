@@ -338,7 +338,8 @@ def test_a_loop_kept_by_a_count_has_a_valve_of_its_own() -> None:
 def settings_of(**over: Any) -> ValveSettings:
     """Settings of two loops, the second the index loop; each number as told, else harmless."""
     one = {"drop": 5e3, "square": 1e12, "wanted": 1e12, "kv": 2.0, "coefficient": 9.0,
-           "bore": 0.026, "authority": 0.3, "opening": 6e-3, "reynolds": 2e4, "reynolds_factor": 1.0}  # fmt: skip
+           "bore": 0.026, "authority": 0.3, "opening": 6e-3,
+           "reynolds": 2e4, "reynolds_factor": 1.0}  # fmt: skip
     index = {**one, "drop": 0.0, "square": 0.0, "wanted": 0.0, "kv": np.inf, "coefficient": 0.0,
              "authority": 0.0, "opening": np.inf, "reynolds": np.inf}  # fmt: skip
     rows = {name: np.array([over.get(name, value), index[name]]) for name, value in one.items()}

@@ -17,10 +17,10 @@ from hydraulics.commissioning.plans import (
 from hydraulics.commissioning.pressure_test import pipe_sdr, standard_sdr
 from hydraulics.commissioning.pressure_verdict import Reading
 from hydraulics.errors import InputError, RangeError
-from hydraulics.findings import OPEN_WATER_CAUTIONS, Finding
+from hydraulics.findings import BORE_FOOT_CAUTION, OPEN_WATER_CAUTIONS, Finding
 from hydraulics.fluid.mixture import Mixture, fluid, freezing_point, mixture
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
-from hydraulics.layout.legs import PondMat, Straight
+from hydraulics.layout.legs import BoreholeU, PondMat, Straight
 from hydraulics.pipework.pipe import Pipe, pe_pipe, pe_pipes
 from hydraulics.split.duty import FlowDuty
 from hydraulics.split.flow_split import flow_split
@@ -518,3 +518,10 @@ def test_a_pipe_bears_the_set_pressure_of_the_safety_valve() -> None:
     # Less flow lowers no vessel's pressure.
     assert "less flow" not in found.message
     assert "take a safety valve" in found.message
+
+
+def test_what_hangs_in_boreholes_bears_more_at_its_foot() -> None:
+    bore = Loop("B", pe_pipe("PE100 SDR11 40"), (BoreholeU(90.0),))
+    found = commissioned(Circuit("manifold", (Branch(bore, count=2),)))
+    assert BORE_FOOT_CAUTION in found.cautions
+    assert BORE_FOOT_CAUTION not in commissioned().cautions
