@@ -42,7 +42,7 @@ from hydraulics.sizing.choice import (
 )
 from hydraulics.sizing.heat_load import HeatLoad
 from hydraulics.sizing.result import ArraySizing
-from hydraulics.split.duty import Duty, PumpDriven
+from hydraulics.split.duty import Duty
 from hydraulics.split.flow_split import flow_split, split_of
 from hydraulics.split.hand_check import HandCheck, hand_check
 from hydraulics.split.result import FlowSplit
@@ -277,6 +277,7 @@ class Chapters:
                 self.before,
                 job.circuit or self.sizing.circuit,
                 job.plant,
+                self.duty,
                 job.balancing or BalancingPlan(),
             )
 
@@ -337,8 +338,6 @@ class Chapters:
             return self.before
         mixture = _needed(job.mixture, "mixture")
         with _of("circuit"):
-            if isinstance(self.duty, PumpDriven):  # the way was solved at the flow of before
-                return flow_split(self.circuit, job.plant, mixture, self.duty, **self._judged_by)
             reached = way.reached
             return split_of(
                 reached.network, reached.solution, mixture, self.duty, **self._judged_by

@@ -59,7 +59,7 @@ def balancing(content: Object, whole: Whole) -> Iterable[Block]:
         )
     )
     yield table(
-        "Ways to balance, each solved again at the same total flow. Spread is what is left; "
+        "Ways to balance, each solved again at the job's duty. Spread is what is left; "
         "changes are against the array as it is.",
         ways,
         text("Way", lambda way: capital(plain(way["way"])), 1.6),

@@ -161,7 +161,7 @@ class BalancingDecidesSchema(StrictSchema):
 
 
 class WaySchema(StrictSchema):
-    """One way to balance the array, solved again with it at the same total flow."""
+    """One way to balance, solved again at the same total flow or by the pump's curve."""
 
     way = Choice(
         get_args(WayKind),

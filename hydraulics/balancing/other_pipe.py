@@ -6,14 +6,16 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from hydraulics.errors import InputError
+from hydraulics.errors import InputError, NoSolutionError
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.edit import sized, sizes_from, with_loop_pipes, with_route_pipes
 from hydraulics.layout.walk import circuits_of, headers_of, loops_of, standings
 from hydraulics.pipework.pipe import Pipe
-from hydraulics.split.assembly import assemble
-from hydraulics.split.reached import Reached, solve_near
+from hydraulics.split.assembly import Network, assemble
+from hydraulics.split.duty import Duty, PumpDriven
+from hydraulics.split.flow_split import solve_for
+from hydraulics.split.reached import Reached, reached, solve_near
 from hydraulics.split.target import Target, target_flows
 
 LOOP_STEPS: Final = (-3, -2, -1, 1, 2, 3)  # sizes of loop pipe tried, below and above
@@ -30,8 +32,10 @@ class Situation:
         The array as it is, and what lies between it and the pump.
     fluids
         Brine to the ground, in the loops, from the ground.
+    duty
+        What sets the flow.
     total
-        Mass flow of the array [kg/s].
+        Mass flow of the array as it is [kg/s].
     target
         What flow each loop should have.
     tolerance
@@ -41,6 +45,7 @@ class Situation:
     circuit: Circuit
     plant: Plant
     fluids: tuple[Fluid, Fluid, Fluid]
+    duty: Duty
     total: float
     target: Target
     tolerance: float
@@ -57,7 +62,7 @@ class Exchange:
     circuit
         The changed array.
     reached
-        Its flows and duty at the same total flow.
+        Its flows and duty.
     """
 
     changes: tuple[tuple[Pipe, Pipe], ...]
@@ -66,7 +71,7 @@ class Exchange:
 
 
 def resolved(situation: Situation, circuit: Circuit) -> Reached:
-    """Solve a changed array at the same total flow.
+    """Solve a changed array at the same total flow, or at that which the job's pump gives then.
 
     Parameters
     ----------
@@ -79,8 +84,23 @@ def resolved(situation: Situation, circuit: Circuit) -> Reached:
     -------
     Reached
         Flows, spread and duty.
+
+    Raises
+    ------
+    RangeError
+        A pipe's Reynolds number is beyond the friction law.
+    NoSolutionError
+        The pump's curve does not meet the changed system's.
     """
-    network = assemble(circuit, situation.plant, situation.fluids)
+    return at_duty(situation, assemble(circuit, situation.plant, situation.fluids))
+
+
+def at_duty(situation: Situation, network: Network) -> Reached:
+    """Solve an assembled array as :func:`resolved` does."""
+    if isinstance(situation.duty, PumpDriven):
+        solution = solve_for(network, situation.duty)
+        driven = target_flows(network, solution.total, situation.target)
+        return reached(network, solution, driven, situation.tolerance)
     wanted = target_flows(network, situation.total, situation.target)
     return solve_near(network, wanted, situation.tolerance)
 
@@ -174,7 +194,7 @@ def _tried(
         try:
             circuit = edit(situation.circuit, lambda pipe, by=exchange: by.get(pipe, pipe))  # type: ignore[misc]
             result = resolved(situation, circuit)
-        except InputError:  # a coil too tight for the pipe, or Reynolds numbers beyond the law
+        except (InputError, NoSolutionError):  # too tight a coil, beyond the law or the curve
             continue
         changes = tuple((a, b) for a, b in exchange.items() if a != b)
         found.append(Exchange(changes, circuit, result))

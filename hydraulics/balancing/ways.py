@@ -1,6 +1,7 @@
 """What can be done for every loop to reach its target flow? The ways side by side.
 
-All ways are compared at the same total flow, that of the array as it is.
+All ways are compared at the same total flow, that of the array as it is, or, where a pump's curve
+sets it, at that which the pump gives with the way put in.
 """
 
 from __future__ import annotations
@@ -8,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ from numpy.typing import NDArray
 from hydraulics.balancing.other_pipe import (
     Exchange,
     Situation,
+    at_duty,
     larger_headers,
     other_loop_pipes,
     resolved,
@@ -34,7 +36,7 @@ from hydraulics.balancing.valves import (
     with_valves,
 )
 from hydraulics.checks import number_fault, refuse
-from hydraulics.errors import Fault, InputError
+from hydraulics.errors import Fault, InputError, NoSolutionError
 from hydraulics.findings import (
     COMMON_PRACTICE,
     HEAD_LIMIT,
@@ -47,18 +49,22 @@ from hydraulics.layout.edit import has_header_between, in_reverse_return
 from hydraulics.layout.walk import circuits_of
 from hydraulics.pipework.pipe import STANDARD_COILS, Pipe
 from hydraulics.split.assembly import Network
-from hydraulics.split.reached import Reached, solve_near
+from hydraulics.split.duty import Duty
+from hydraulics.split.reached import Reached, reached
 from hydraulics.split.result import FlowSplit
 from hydraulics.split.target import target_flows
 
 Array = NDArray[np.float64]
+Measure = TypeVar("Measure")
 
 PUMP_EFFICIENCY: Final = 0.30  # electricity to water of a small circulator; common practice
 COIL_DIAMETER: Final = 1.0  # m, of spare pipe left in coils; common practice
 EXACT: Final = 1e-6  # of the target; what is nearer cannot be told from rounding
 LONG_SPARE: Final = 0.5  # of a loop's own length; more spare is a loop laid wrong; common practice
+MOST_TURNS: Final = 30  # between what is put in and the flow that a pump gives with it
 METHOD: Final = (
-    "All ways at the total flow of the array as it is. Valves and spare pipe: drops at the target "
+    "All ways at the total flow of the array as it is or, with a pump's curve as the duty, at that "
+    "which the pump then gives. Valves and spare pipe: drops at the target "
     "flows, what each path takes less than the index path goes to its valve or its added pipe; "
     "then the array is solved with them, valves from a table in their nearest positions or, where "
     "those miss, in others near them. Reverse return and pipe sizes: the changed array is "
@@ -75,6 +81,11 @@ class _Case:
     target: Array
     joules_per_watt: float
     coil_lengths: Mapping[str, Sequence[float]]
+
+    @property
+    def as_it_is(self) -> Reached:
+        """Flows and duty as they are."""
+        return reached(self.network, self.split.solution, self.target, self.situation.tolerance)
 
     @property
     def network(self) -> Network:
@@ -132,14 +143,16 @@ class BalancingPlan:
         )
 
 
-def balance(split: FlowSplit, circuit: Circuit, plant: Plant, plan: BalancingPlan) -> Balancing:
+def balance(
+    split: FlowSplit, circuit: Circuit, plant: Plant, duty: Duty, plan: BalancingPlan
+) -> Balancing:
     """Compare the ways to make every loop of an array reach its target flow.
 
     Parameters
     ----------
     split
         Flow split of the array as it is; its total flow, target and tolerance hold for every way.
-    circuit, plant
+    circuit, plant, duty
         What was split.
     plan
         Options.
@@ -162,7 +175,7 @@ def balance(split: FlowSplit, circuit: Circuit, plant: Plant, plan: BalancingPla
         )
     target = target_flows(network, total, split.target)
     case = _Case(
-        Situation(circuit, plant, split.fluids, total, split.target, split.tolerance),
+        Situation(circuit, plant, split.fluids, duty, total, split.target, split.tolerance),
         split,
         target,
         plant.run_hours * 3600.0 / plan.pump_efficiency,
@@ -173,7 +186,7 @@ def balance(split: FlowSplit, circuit: Circuit, plant: Plant, plan: BalancingPla
         places=network.places,
         target=target,
         tolerance=split.tolerance,
-        ways=tuple(_nothing_to_do(case, kind) or make(case, plan) for kind, make in _WAYS.items()),
+        ways=tuple(_nothing_to_do(case, kind) or _made(case, plan, kind) for kind in _WAYS),
         pump_efficiency=plan.pump_efficiency,
         run_hours=plant.run_hours,
         method=METHOD,
@@ -189,20 +202,48 @@ def _nothing_to_do(case: _Case, kind: WayKind) -> Way | None:
     return None
 
 
+def _made(case: _Case, plan: BalancingPlan, kind: WayKind) -> Way:
+    try:
+        return _WAYS[kind](case, plan)
+    except NoSolutionError as error:
+        return Way(kind, "not_possible", f"with it {error.faults[0].message}")
+
+
+def _settled(
+    case: _Case, put_in: Callable[[float], tuple[Measure, Reached]]
+) -> tuple[Measure, Reached]:
+    """What is to be put in for a total flow [kg/s], at the flow that the array has with it.
+
+    A pump by its curve gives another flow then, for which other measures are right.
+    """
+    total = case.situation.total
+    measure, result = put_in(total)
+    for _ in range(MOST_TURNS):
+        if abs(result.solution.total - total) <= EXACT * total:
+            break
+        total = result.solution.total
+        measure, result = put_in(total)
+    return measure, result
+
+
 def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
     table = plan.valve
-    network, target, tolerance = case.network, case.target, case.situation.tolerance
-    settings = wanted = valve_settings(network, target, table)
-    circuit = with_settings(case.situation.circuit, settings, table)
-    result = resolved(case.situation, circuit)
+    network, situation = case.network, case.situation
+
+    def put_in(total: float) -> tuple[ValveSettings, Reached]:
+        found = valve_settings(network, target_flows(network, total, situation.target), table)
+        return found, at_duty(situation, with_valves(network, found.wanted))
+
+    settings, exact = _settled(case, put_in)
+    target = target_flows(network, exact.solution.total, situation.target)
+    circuit = with_settings(situation.circuit, settings, table)
+    result = resolved(situation, circuit)
     if table is not None and not result.within_tolerance:
-        settings = nearer_positions(network, target, settings, table, tolerance)
-        circuit = with_settings(case.situation.circuit, settings, table)
-        result = resolved(case.situation, circuit)
-    exact = None
+        settings = nearer_positions(network, target, settings, table, situation.tolerance)
+        circuit = with_settings(situation.circuit, settings, table)
+        result = resolved(situation, circuit)
     reason = _open_valves(network, settings)
     if table is not None:
-        exact = solve_near(with_valves(network, wanted.wanted), target, tolerance)
         more = result.duty.pressure - exact.duty.pressure
         if more > 0.1 * exact.duty.pressure:
             reason += (
@@ -210,7 +251,7 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
                 f"would take {exact.duty.pressure / 1e3:.3g}: a finer valve saves the difference"
             )
     if table is not None and not result.within_tolerance:
-        below = bool((wanted.kv < table.kvs[0]).any())
+        below = bool((settings.kv < table.kvs[0]).any())
         reason = (
             "with the positions of this valve, of the nearest and those beside them the best that "
             f"was found, {_worst(network, result)}; a {'smaller' if below else 'finer'} valve "
@@ -223,7 +264,7 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
         reason,
         valves=len(target),
         settings=settings,
-        exact=exact,
+        exact=None if table is None else exact,
         circuit=circuit,
         findings=tuple(valve_findings(network, target, settings, table)),
     )
@@ -247,7 +288,15 @@ def _open_valves(network: Network, settings: ValveSettings) -> str:
 def _by_spare_pipe(case: _Case, plan: BalancingPlan) -> Way:
     coil_diameter, step = plan.coil_diameter, plan.length_step
     network, situation = case.network, case.situation
-    length, agree = spare_lengths(network, situation.target, situation.total, coil_diameter, step)
+
+    def put_in(total: float) -> tuple[tuple[Array, bool, Circuit], Reached]:
+        length, agree = spare_lengths(network, situation.target, total, coil_diameter, step)
+        if not length.max() <= plan.most_spare:
+            return (length, agree, situation.circuit), case.as_it_is
+        circuit = with_spare_pipe(situation.circuit, length, coil_diameter)
+        return (length, agree, circuit), resolved(situation, circuit)
+
+    (length, agree, circuit), result = _settled(case, put_in)
     longest = int(length.argmax())
     if not length[longest] <= plan.most_spare:
         return Way(
@@ -256,8 +305,6 @@ def _by_spare_pipe(case: _Case, plan: BalancingPlan) -> Way:
             f"{network.names[longest]} would need more than {plan.most_spare:,.0f} m of spare pipe "
             "to take as little as is asked of it; no loop is so long",
         )
-    circuit = with_spare_pipe(case.situation.circuit, length, coil_diameter)
-    result = resolved(case.situation, circuit)
     reason = (
         f"{length.sum():.0f} m of pipe in coils of {coil_diameter:g} m, up to {length.max():.0f} m "
         "in a loop; no loop is cut"

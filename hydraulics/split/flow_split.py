@@ -104,7 +104,7 @@ def flow_split(
     """
     network = assemble(circuit, plant, duty_fluids(mixture, duty))
     _refuse_equal_names(network)
-    solution = _solve_for(network, duty)
+    solution = solve_for(network, duty)
     return split_of(
         network,
         solution,
@@ -197,8 +197,16 @@ def _refuse_equal_names(network: Network) -> None:
     raise InputError(*faults)
 
 
-def _solve_for(network: Network, duty: Duty) -> Solution:
-    """Solve for the flow that the duty asks for or the pump drives."""
+def solve_for(network: Network, duty: Duty) -> Solution:
+    """Solve an assembled array for the flow that the duty asks for or the pump drives.
+
+    Raises
+    ------
+    RangeError
+        Some pipe's Reynolds number is beyond the law.
+    NoSolutionError
+        The pump's curve does not meet the system's.
+    """
     brine = network.fluids[IN_LOOP]
     if isinstance(duty, HeatDuty):
         solution = solve(network, heat_flow(duty, brine))

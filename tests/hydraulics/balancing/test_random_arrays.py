@@ -37,7 +37,7 @@ def test_every_way_written_out_and_split_by_itself_gives_its_flows(
     circuit: Circuit, litres: float
 ) -> None:
     split = flow_split(circuit, Plant(), BRINE, flow(litres))
-    result = balance(split, circuit, Plant(), BalancingPlan())
+    result = balance(split, circuit, Plant(), flow(litres), BalancingPlan())
     # The order of the layout: equal branches written out, by branch number from the outside in.
     single = walk(one_by_one(circuit))
     assert single.places == sorted(single.places)

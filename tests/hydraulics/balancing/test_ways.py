@@ -57,7 +57,7 @@ def balance(
     **plan: object,
 ) -> Balancing:
     split = flow_split(circuit, plant, brine, duty, target=target, tolerance=tolerance)
-    return balance_split(split, circuit, plant, BalancingPlan(**plan))  # type: ignore[arg-type]
+    return balance_split(split, circuit, plant, duty, BalancingPlan(**plan))  # type: ignore[arg-type]
 
 
 def way(result: Balancing, kind: str) -> Way:
@@ -412,14 +412,33 @@ def test_spare_pipe_cut_too_roughly_misses_and_says_so() -> None:
     assert "rounded to 500 m" in each.reason
 
 
-def test_heat_and_pump_duties_are_held_at_the_flow_before() -> None:
+def test_a_heat_duty_is_held_at_the_flow_before() -> None:
     heat = balance(LADDER, Plant(), BRINE, HeatDuty(20e3, 3.5, -3.5))
     assert heat.split.loops.mass_flow.sum() == pytest.approx(heat.target.sum())
-    pump = PumpDriven((0.0, 0.002, 0.004), (12.0, 9.0, 2.0), -3.0, 0.0)
-    driven = balance(LADDER, Plant(), BRINE, pump)
-    valves = way(driven, "regulating_valves")
+    valves = way(heat, "regulating_valves")
     assert valves.reached is not None
-    assert valves.reached.duty.mass_flow == pytest.approx(driven.split.pump.mass_flow)
+    assert valves.reached.duty.mass_flow == pytest.approx(heat.split.pump.mass_flow)
+
+
+def test_under_a_pumps_curve_every_way_is_of_what_the_pump_then_gives() -> None:
+    # The array of each way, split by itself under the same curve, is the definition of its flows.
+    # Its loops are so unlike that the curve gives half of the flow once they are balanced.
+    pump = PumpDriven((0.0, 0.0005, 0.001, 0.0015), (5.0, 4.8, 4.0, 1.0), -3.0, 0.0)
+    driven = balance(manifold((25.0, 25.0, 280.0)), Plant(), BRINE, pump)
+    solved = [each for each in driven.ways if each.reached is not None]
+    assert len(solved) >= 3
+    for each in solved:
+        assert each.reached is not None
+        assert each.circuit is not None
+        again = flow_split(each.circuit, Plant(), BRINE, pump)
+        assert again.imbalance is not None
+        assert each.reached.mass_flow == pytest.approx(again.loops.mass_flow, rel=1e-6)
+        assert (each.verdict == "reaches") is again.imbalance.within_tolerance
+    for kind in ("regulating_valves", "spare_pipe"):
+        reached = way(driven, kind).reached
+        assert reached is not None
+        assert reached.spread < 1e-4
+        assert reached.duty.mass_flow < 0.9 * driven.split.pump.mass_flow
 
 
 def test_reverse_return_balances_where_the_header_takes_little() -> None:
