@@ -81,7 +81,8 @@ def main() -> None:
         once = best_of(partial(flow_split, *given))
         alone = best_of(partial(by_valves, split)) / once
         heat = best_of(heat_of) / once
-        everything = best_of(partial(balance, split, *given[:2], BalancingPlan()), times=3) / once
+        ways = partial(balance, split, *given[:2], given[3], BalancingPlan())
+        everything = best_of(ways, times=3) / once
         print(
             f"{loops:5d} {once * 1e3:9.2f} {1.0 + alone:13.2f} {alone:14.2f} {heat:6.2f} "
             f"{everything:10.1f}"

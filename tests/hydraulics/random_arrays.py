@@ -39,15 +39,17 @@ class WildArrays:
     def legs(self, pipe: Pipe) -> list[Leg]:
         """A tail, and any of the other kinds of leg, coils no tighter than the law allows."""
         draw = self.draw
+        thick = pipe.outside_diameter
         diameter = max(7.5 * pipe.bore, draw.uniform(0.5, 2))
         made: list[Leg] = [Straight(10 ** draw.uniform(-1, 3))]
         others: list[Leg] = [
-            Slinky(draw.randint(1, 60), diameter, draw.uniform(0.2, 2), draw.random() < 0.7,
-                   upright=draw.random() < 0.3, depth=draw.choice([None, 1.2])),
+            Slinky(draw.randint(1, 60), diameter, max(thick, draw.uniform(0.2, 2)),
+                   draw.random() < 0.7, upright=draw.random() < 0.3,
+                   depth=draw.choice([None, 1.2])),
             Coiled(draw.uniform(1, 60), diameter),
             TrenchPasses(draw.uniform(5, 80), draw.randint(1, 6), draw.choice([None, diameter]),
-                         spacing=draw.choice([None, 0.4])),
-            PondMat(diameter, 2.5 * diameter, 0.1 + pipe.outside_diameter, draw.randint(1, 4)),
+                         spacing=draw.choice([None, max(thick, 0.4)])),
+            PondMat(diameter, 2.5 * diameter, 0.1 + thick, draw.randint(1, 4)),
             BoreholeU(draw.uniform(20, 200), draw.choice([1, 2]), diameter=1.5),
         ]  # fmt: skip
         made += [leg for leg in others if draw.random() < 0.25]
