@@ -340,7 +340,13 @@ class Chapters:
         with _of("circuit"):
             reached = way.reached
             return split_of(
-                reached.network, reached.solution, mixture, self.duty, **self._judged_by
+                reached.network,
+                reached.solution,
+                self.circuit,
+                job.plant,
+                mixture=mixture,
+                duty=self.duty,
+                **self._judged_by,
             )
 
     @cached_property

@@ -47,12 +47,14 @@ from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import Part, array_contents, has_probe, pieces_of
 from hydraulics.layout.edit import has_header_between, in_reverse_return
 from hydraulics.layout.walk import circuits_of
-from hydraulics.pipework.pipe import STANDARD_COILS, Pipe
+from hydraulics.pipework.pipe import STANDARD_COILS, Pipe, tight_bend
 from hydraulics.split.assembly import Network
 from hydraulics.split.duty import Duty
+from hydraulics.split.flow_split import regime_and_velocity
+from hydraulics.split.imbalance import judge
 from hydraulics.split.reached import Reached, reached
 from hydraulics.split.result import FlowSplit
-from hydraulics.split.target import target_flows
+from hydraulics.split.target import share_in_words, target_flows
 
 Array = NDArray[np.float64]
 Measure = TypeVar("Measure")
@@ -254,7 +256,7 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
         below = bool((settings.kv < table.kvs[0]).any())
         reason = (
             "with the positions of this valve, of the nearest and those beside them the best that "
-            f"was found, {_worst(network, result)}; a {'smaller' if below else 'finer'} valve "
+            f"was found, {_worst(case, result)}; a {'smaller' if below else 'finer'} valve "
             "would come nearer"
         )
     return _way(
@@ -312,10 +314,10 @@ def _by_spare_pipe(case: _Case, plan: BalancingPlan) -> Way:
     if not agree:
         reason = (
             "no lengths were found whose flow by length is the one that they give; with the "
-            f"nearest {_worst(network, result)}"
+            f"nearest {_worst(case, result)}"
         )
     elif step and not result.within_tolerance:
-        reason = f"rounded to {step:g} m, {_worst(network, result)}; cut the spare pipe more finely"
+        reason = f"rounded to {step:g} m, {_worst(case, result)}; cut the spare pipe more finely"
     own = np.asarray([loop.length for loop in network.loops])
     long = np.flatnonzero(length > LONG_SPARE * own)
     findings = []
@@ -358,11 +360,21 @@ def _by_reverse_return(case: _Case, plan: BalancingPlan) -> Way:
     result = resolved(case.situation, changed)
     reason = "the return header starts at the first branch and comes back from the last"
     if not result.within_tolerance:
-        reason = (
-            f"in reverse return {_worst(case.network, result)}: equal lengths of header even out "
-            "neither unlike loops nor headers too thin for the flow"
-        )
+        reason = f"in reverse return {_worst(case, result)}: {_why(case, result)}"
     return _way(case, kind, result, reason, circuit=changed)
+
+
+def _why(case: _Case, result: Reached) -> str:
+    """What the split of a changed array finds to be the causes of what is left."""
+    situation = case.situation
+    judged = judge(
+        result.network,
+        result.deviation,
+        _wanted(case, result),
+        situation.tolerance,
+        share_in_words(situation.target),
+    )
+    return "; ".join(judged.causes)
 
 
 def _by_larger_headers(case: _Case, _: BalancingPlan) -> Way:
@@ -377,14 +389,18 @@ def _by_larger_headers(case: _Case, _: BalancingPlan) -> Way:
     if not best.reached.within_tolerance:
         reason = (
             f"even with the best of {len(tried)} sizes ({reason}) "
-            f"{_worst(case.network, best.reached)}; what is left lies in {_left(best.reached)}"
+            f"{_worst(case, best.reached)}; what is left lies in {_left(case, best.reached)}"
         )
     return _way(case, kind, best.reached, reason, circuit=best.circuit, candidates=tuple(tried))
 
 
-def _left(result: Reached) -> str:
+def _wanted(case: _Case, result: Reached) -> Array:
+    return target_flows(result.network, result.solution.total, case.situation.target)
+
+
+def _left(case: _Case, result: Reached) -> str:
     """The part of the paths that still differs most at the target flows, in words."""
-    return most_unlike(result.network, result.mass_flow / (1.0 + result.deviation)).where
+    return most_unlike(result.network, _wanted(case, result)).where
 
 
 def _by_loop_pipe(case: _Case, _: BalancingPlan) -> Way:
@@ -394,15 +410,25 @@ def _by_loop_pipe(case: _Case, _: BalancingPlan) -> Way:
         return Way(kind, "not_possible", "no other standard size suits the loops and their coils")
     good = [each for each in tried if each.reached.within_tolerance]
     if good:
-        best = min(good, key=lambda each: each.reached.duty.pressure)
+        best = min(good, key=lambda each: _order_of_choice(case, each.reached))
         reason = _exchange(best)
     else:
         best = min(tried, key=lambda each: each.reached.spread)
         reason = (
             f"even with the best of {len(tried)} sizes ({_exchange(best)}) "
-            f"{_worst(case.network, best.reached)}"
+            f"{_worst(case, best.reached)}"
         )
     return _way(case, kind, best.reached, reason, circuit=best.circuit, candidates=tuple(tried))
+
+
+def _order_of_choice(case: _Case, result: Reached) -> tuple[bool, float, float]:
+    """What can be laid and driven by one circulator first, then the smallest bores."""
+    loops = result.network.loops
+    return (
+        bool(_not_laid(case, result.network)),
+        max(result.duty.pressure, HEAD_LIMIT, case.split.pump.pressure),
+        sum(section.pipe.bore * section.length for loop in loops for section in loop.sections),
+    )
 
 
 _WAYS: Final[dict[WayKind, Callable[[_Case, BalancingPlan], Way]]] = {
@@ -418,10 +444,14 @@ def _exchange(candidate: Exchange) -> str:
     return ", ".join(f"{new.name} for {old.name}" for old, new in candidate.changes)
 
 
-def _worst(network: Network, result: Reached) -> str:
+def _worst(case: _Case, result: Reached) -> str:
     """The loop that is furthest from its target, in words."""
     worst = int(np.abs(result.deviation).argmax())
-    return f"{network.names[worst]} is {100.0 * result.deviation[worst]:+.0f} % off its flow"
+    off, allowed = 100.0 * float(result.deviation[worst]), 100.0 * case.situation.tolerance
+    digits = 0
+    while digits < 6 and abs(off) > allowed >= round(abs(off), digits):
+        digits += 1
+    return f"{case.network.names[worst]} is {off:+.{digits}f} % off its flow"
 
 
 def _way(
@@ -439,10 +469,18 @@ def _way(
     findings: tuple[Finding, ...] = (),
 ) -> Way:
     """Reckon power, energy and pipe of a way."""
-    too_long = _longer_than_coils(case, result.network)
-    if too_long is not None:
-        reason = f"{reason}, but {too_long.message}"
-        findings = (*findings, too_long)
+    for wrong in _not_laid(case, result.network):
+        reason = f"{reason}, but {wrong.message.rstrip('.')}"
+        findings = (*findings, wrong)
+    told = {each.code for each in case.split.findings}
+    findings = (
+        *findings,
+        *(
+            each
+            for each in regime_and_velocity(result.network, result.solution, _wanted(case, result))
+            if each.code not in told
+        ),
+    )
     power = result.duty.hydraulic_power - case.split.pump.hydraulic_power
     pipes, volume = ((), 0.0) if circuit is None else _taken(case.situation.circuit, circuit)
     if result.duty.pressure > HEAD_LIMIT >= case.split.pump.pressure:
@@ -471,6 +509,28 @@ def _way(
         circuit=circuit,
         findings=findings,
     )
+
+
+def _not_laid(case: _Case, changed: Network) -> list[Finding]:
+    """The errors that the digging of a changed array would have, and not that of the array now."""
+    found = [_bent_too_tight(case, changed), _longer_than_coils(case, changed)]
+    return [each for each in found if each is not None]
+
+
+def _bent_too_tight(case: _Case, changed: Network) -> Finding | None:
+    """The tightest of the bends that are tighter than the coil that the pipe comes in."""
+    tightest, worst = math.inf, None
+    for name, old, new in zip(case.network.names, case.network.loops, changed.loops, strict=True):
+        if new is old:
+            continue
+        now = {(leg.bend, leg.pipe or old.pipe) for leg in old.legs}
+        for leg in new.legs:
+            pipe = leg.pipe or new.pipe
+            if leg.bend is not None and (leg.bend, pipe) not in now:
+                found = tight_bend(pipe.name, pipe.outside_diameter, leg.bend, name)
+                if found is not None and leg.bend / pipe.outside_diameter < tightest:
+                    tightest, worst = leg.bend / pipe.outside_diameter, found
+    return worst
 
 
 def _longer_than_coils(case: _Case, changed: Network) -> Finding | None:

@@ -26,10 +26,11 @@ from hydraulics.layout.contents import Contents
 from hydraulics.layout.legs import Leg
 from hydraulics.layout.walk import Standing, circuits_of, headers_of, standings
 from hydraulics.pipework.pipe import (
-    COIL_DIAMETERS,
     PE_BEND_SOURCE,
     bend_temperature,
     pe_bend_radius,
+    tight_bend,
+    told_bend,
 )
 from hydraulics.plot.plot import BORDER, TRENCH_SPACING, Plot
 
@@ -145,22 +146,13 @@ def bend_rules(
         at += f" {laying_temperature:g} °C: do not bend it there without its maker's word)"
     for (pipe_name, outside, advice), (bend, name) in tightest.items():
         limit = pe_bend_radius(outside, laying_temperature)
-        text = (
-            f"{pipe_name} is bent to a radius of {0.5 * bend:.2f} m ({0.5 * bend / outside:.1f}"
-            f" diameters) in loop {name}"
-        )
-        if bend < COIL_DIAMETERS * outside * (1.0 - 1e-9):
-            yield Finding(
-                "bend_too_tight", "error",
-                f"{text}; it is tighter than the coil it is delivered in"
-                f" ({COIL_DIAMETERS * outside / 2:.2f} m) and may kink. Use a larger coil.",
-                "EN 12201-2: coils of 18 diameters and more (from memory)",
-            )  # fmt: skip
+        if (tight := tight_bend(pipe_name, outside, bend, name)) is not None:
+            yield tight
         elif 0.5 * bend < limit * (1.0 - 1e-9) or laying_temperature < covered:
             yield Finding(
                 "bend_below_cold_limit", "warning",
-                f"{text}; straight pipe may be bent cold to {limit:.2f} m at {at}. {advice}, and"
-                " do not lay in frost.",
+                f"{told_bend(pipe_name, outside, bend, name)}; straight pipe may be bent cold to"
+                f" {limit:.2f} m at {at}. {advice}, and do not lay in frost.",
                 PE_BEND_SOURCE,
             )  # fmt: skip
 

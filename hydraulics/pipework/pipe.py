@@ -12,6 +12,7 @@ from typing import Final
 import numpy as np
 
 from hydraulics.errors import Fault, InputError
+from hydraulics.findings import Finding
 from hydraulics.pipework.friction import LARGEST_RELATIVE_ROUGHNESS
 
 COIL_DIAMETERS: Final = 18.0  # least coil diameter over outside diameter, EN 12201-2 (from memory)
@@ -40,6 +41,38 @@ def pe_bend_radius(outside_diameter: float, temperature_c: float) -> float:
     """
     temperatures, limits = zip(*PE_BEND_LIMITS, strict=True)
     return outside_diameter * float(np.interp(temperature_c, temperatures, limits))
+
+
+def told_bend(pipe: str, outside_diameter: float, bend: float, loop: str) -> str:
+    """How tight a pipe is bent in a loop, in words; diameters in m."""
+    return (
+        f"{pipe} is bent to a radius of {0.5 * bend:.2f} m ({0.5 * bend / outside_diameter:.1f}"
+        f" diameters) in loop {loop}"
+    )
+
+
+def tight_bend(pipe: str, outside_diameter: float, bend: float, loop: str) -> Finding | None:
+    """The error of a bend tighter than the coil that the pipe is delivered in, or None.
+
+    Parameters
+    ----------
+    pipe, loop
+        What they are called.
+    outside_diameter
+        Of the pipe [m].
+    bend
+        Diameter of the bend [m].
+    """
+    least = COIL_DIAMETERS * outside_diameter
+    if bend >= least * (1.0 - 1e-9):
+        return None
+    return Finding(
+        "bend_too_tight",
+        "error",
+        f"{told_bend(pipe, outside_diameter, bend, loop)}; it is tighter than the coil it is"
+        f" delivered in ({0.5 * least:.2f} m) and may kink. Use a larger coil.",
+        "EN 12201-2: coils of 18 diameters and more (from memory)",
+    )
 
 
 def bend_temperature(temperature_c: float) -> float:

@@ -81,8 +81,8 @@ def split_findings(
         found.append(Finding("no_flow", "warning", "Nothing flows at this duty.", "definition"))
     else:
         found += _evenness_findings(table, imbalance, share_in_words(result.target))
-        found += _regime_findings(table)
-    found += _velocity_findings(result.network, result.solution)
+        found += regime_findings(table)
+    found += velocity_findings(result.network, result.solution)
     if pump.pressure > HEAD_LIMIT:
         found.append(
             Finding(
@@ -183,7 +183,8 @@ def _less_or_more(deviation: float) -> str:
     return f"{100 * abs(deviation):.1f} % {'less' if deviation < 0 else 'more'}"
 
 
-def _regime_findings(table: LoopTable) -> list[Finding]:
+def regime_findings(table: LoopTable) -> list[Finding]:
+    """Which loops are laminar or in transition."""
     found = []
     for code, regime, words in (
         (
@@ -214,7 +215,8 @@ def _regime_findings(table: LoopTable) -> list[Finding]:
     return found
 
 
-def _velocity_findings(network: Network, solution: Solution) -> list[Finding]:
+def velocity_findings(network: Network, solution: Solution) -> list[Finding]:
+    """Where brine is faster than practice allows."""
     density = np.asarray([f.density for f in network.fluids])[network.side]
     area = 0.25 * np.pi * network.bore**2 * network.parallel
     velocity = np.abs(solution.flow[network.owner]) / (density * area)

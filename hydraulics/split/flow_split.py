@@ -11,10 +11,18 @@ from scipy.constants import g
 
 from hydraulics.checks import refuse
 from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
-from hydraulics.findings import FREEZING_MARGIN, GENERAL_CAUTIONS, RETURN_LIMIT, TOLERANCE
+from hydraulics.findings import (
+    FREEZING_MARGIN,
+    GENERAL_CAUTIONS,
+    RETURN_LIMIT,
+    TOLERANCE,
+    Finding,
+)
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture
-from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.layout.circuit import Circuit, Loop, Plant
+from hydraulics.layout.edit import in_reverse_return
+from hydraulics.layout.walk import standings
 from hydraulics.pipework.friction import (
     COIL_LAW_ERROR_PERCENT,
     LAMINAR_LIMIT,
@@ -33,8 +41,13 @@ from hydraulics.split.duty import (
     duty_fluids,
     heat_flow,
 )
-from hydraulics.split.findings import place_of_row, split_findings
-from hydraulics.split.imbalance import judge
+from hydraulics.split.findings import (
+    place_of_row,
+    regime_findings,
+    split_findings,
+    velocity_findings,
+)
+from hydraulics.split.imbalance import judge, spread_of
 from hydraulics.split.result import CirculatingDuty, FlowSplit, LoopTable, Residuals
 from hydraulics.split.solver import solve
 from hydraulics.split.state import Solution
@@ -108,8 +121,10 @@ def flow_split(
     return split_of(
         network,
         solution,
-        mixture,
-        duty,
+        circuit,
+        plant,
+        mixture=mixture,
+        duty=duty,
         target=target,
         tolerance=tolerance,
         margin=margin,
@@ -120,9 +135,11 @@ def flow_split(
 def split_of(
     network: Network,
     solution: Solution,
+    circuit: Circuit,
+    plant: Plant,
+    *,
     mixture: Mixture,
     duty: Duty,
-    *,
     target: Target = "even",
     tolerance: float = TOLERANCE,
     margin: float = FREEZING_MARGIN,
@@ -134,7 +151,7 @@ def split_of(
     ----------
     network, solution
         The array and its solution for the duty.
-    mixture, duty, target, tolerance, margin, least_return
+    circuit, plant, mixture, duty, target, tolerance, margin, least_return
         As :func:`flow_split` takes them.
     """
     refuse(
@@ -153,8 +170,18 @@ def split_of(
     table = _loop_table(network, solution, target_flow)
     imbalance = None
     if solution.total > 0.0:
-        words = share_in_words(target)
-        imbalance = judge(network, table.deviation, target_flow, tolerance, words)
+        spread = spread_of(table.deviation)
+        imbalance = judge(
+            network,
+            table.deviation,
+            target_flow,
+            tolerance,
+            share_in_words(target),
+            has_valves=_has_set_valves(circuit),
+            reverse_helps=lambda: _reverse_helps(
+                circuit, plant, network, duty, target=target, spread=spread
+            ),
+        )
     result = FlowSplit(
         fluids=network.fluids,
         target=target,
@@ -175,6 +202,26 @@ def split_of(
         solution=solution,
     )
     return replace(result, findings=split_findings(result, mixture, duty, margin, least_return))
+
+
+def _has_set_valves(circuit: Circuit) -> bool:
+    """Whether every loop, but for one that stays open, has a valve that was set."""
+    loops = [each for each in standings(circuit) if isinstance(each.branch.item, Loop)]
+    fitted = [any(one.valve for one in each.branch.fittings.fittings) for each in loops]
+    return sum(fitted) >= max(len(loops) - 1, 1)
+
+
+def _reverse_helps(
+    circuit: Circuit, plant: Plant, network: Network, duty: Duty, *, target: Target, spread: float
+) -> bool:
+    """Whether the array in reverse return, solved, is nearer to its target."""
+    changed = assemble(in_reverse_return(circuit), plant, network.fluids)
+    try:
+        solution = solve_for(changed, duty)
+    except (InputError, NoSolutionError):  # beyond the friction law, or the pump's curve
+        return False
+    wanted = target_flows(changed, solution.total, target)
+    return spread_of(solution.flow[changed.loop_rows] / wanted - 1.0) < spread
 
 
 def _refuse_equal_names(network: Network) -> None:
@@ -270,6 +317,20 @@ def _solve_with_pump(network: Network, duty: PumpDriven, brine: Fluid) -> Soluti
             )
         )
     return solution
+
+
+def regime_and_velocity(network: Network, solution: Solution, target: Array) -> list[Finding]:
+    """What a split of these flows says of regimes in the loops and of velocity.
+
+    Parameters
+    ----------
+    network, solution
+        The array and its solution, in which something flows.
+    target
+        Mass flow that each loop should have [kg/s].
+    """
+    table = _loop_table(network, solution, target)
+    return [*regime_findings(table), *velocity_findings(network, solution)]
 
 
 def _heat(duty: Duty, solution: Solution, brine: Fluid) -> float:

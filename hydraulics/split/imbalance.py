@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -15,13 +16,11 @@ from hydraulics.split.drops import branch_flows, drops_at, header_drops, loop_dr
 from hydraulics.split.solver import ENERGY_LIMIT
 
 Array = NDArray[np.float64]
+_ROUNDING: Final = 1e-12  # of a flow: loops whose flows differ by less have one flow
 _WORTH_A_WORD: Final = 0.02  # of the mean path's drop: less than this is not called a cause
 
 
-_SPARE: Final = (
-    "coil spare pipe into the loops that get too much (never cut a long one), or fit regulating "
-    "valves"
-)
+_SPARE: Final = "coil spare pipe into the loops that get too much (never cut a long one), or "
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +56,14 @@ class Imbalance:
 
 
 def judge(
-    network: Network, deviation: Array, target_flow: Array, tolerance: float, share: str
+    network: Network,
+    deviation: Array,
+    target_flow: Array,
+    tolerance: float,
+    share: str,
+    *,
+    has_valves: bool = False,
+    reverse_helps: Callable[[], bool] = lambda: True,
 ) -> Imbalance:
     """Judge the flows of a solved array.
 
@@ -73,6 +79,10 @@ def judge(
         Allowed deviation, as a fraction.
     share
         What the target is, as in "at an even share".
+    has_valves
+        Whether valves that were set are in the array already.
+    reverse_helps
+        Whether reverse return brings the array nearer; asked where that would be advised.
 
     Returns
     -------
@@ -87,19 +97,35 @@ def judge(
     parts = path_parts(network, target_flow, float(target_flow.sum()))
     path = parts.path
     several = len(network.loops) > 1
-    causes, remedies = (
-        _explain(network, parts, target_flow, deviation, share) if several else ([], [])
-    )
     within = bool((np.abs(deviation) <= tolerance * (1.0 + 1e-9)).all())
+    causes, remedies = (
+        _explain(
+            network,
+            parts,
+            target_flow,
+            deviation,
+            share=share,
+            valves="set the regulating valves anew" if has_valves else "fit regulating valves",
+            reverse_helps=(lambda: True) if within else reverse_helps,
+        )
+        if several
+        else ([], [])
+    )
     return Imbalance(
         within_tolerance=within,
         tolerance=tolerance,
-        spread=float(deviation.max() - deviation.min()),
+        spread=spread_of(deviation),
         most_starved=first_largest(-deviation, 1.0),
         index_loop=first_largest(path, float(np.abs(path).max())),
         causes=tuple(causes),
         remedies=() if within else tuple(remedies),
     )
+
+
+def spread_of(deviation: Array) -> float:
+    """Largest less smallest deviation; 0 where that is rounding."""
+    spread = float(np.ptp(deviation))
+    return spread if spread > _ROUNDING else 0.0
 
 
 def first_largest(values: Array, scale: float) -> int:
@@ -206,7 +232,14 @@ def _along(network: Network, own: Array) -> Array:
 
 
 def _explain(
-    network: Network, parts: PathParts, target_flow: Array, deviation: Array, share: str
+    network: Network,
+    parts: PathParts,
+    target_flow: Array,
+    deviation: Array,
+    *,
+    share: str,
+    valves: str,
+    reverse_helps: Callable[[], bool],
 ) -> tuple[list[str], list[str]]:
     """Causes and remedies, the larger first; none where the paths are alike."""
     causes: list[str] = []
@@ -228,29 +261,28 @@ def _explain(
             continue
         if name == "loops":
             causes += _loop_differences(network, parts.loops, deviation, share)
-            remedies.append(_SPARE)
+            remedies.append(_SPARE + valves)
         elif name == "headers":
             causes.append(_header_difference(network, parts.headers, share))
-            remedies.append(_header_remedy(network))
+            remedies.append(_header_remedy(network, valves, reverse_helps))
         elif name == "runs":
             causes.append("the runs take " + _on_the_way(network, parts.runs, share))
             remedies.append(
-                "enlarge the runs that carry more, or fit regulating valves"
+                f"enlarge the runs that carry more, or {valves}"
                 if _alike(_run_lengths(network))
-                else "make the runs alike in length, enlarge the long ones, or fit regulating "
-                "valves"
+                else f"make the runs alike in length, enlarge the long ones, or {valves}"
             )
         else:
             way = _on_the_way(network, parts.fittings, share)
             causes.append(f"fittings and valves take {way}")
             remedies.append(
-                "fit regulating valves"
+                valves
                 if _alike(_along(network, network.square[: network.rows])[network.loop_rows])
                 else "open or exchange the valve or fitting on the way to the loops that get too "
                 "little, or balance the others by valves"
             )
     # Parts that are alike drop unlike at unlike flows: only what throttles sets those.
-    return causes, remedies if even else [_SPARE]
+    return causes, remedies if even else [_SPARE + valves]
 
 
 def _alike(values: Array) -> bool:
@@ -294,8 +326,8 @@ def _loop_differences(network: Network, own: Array, deviation: Array, share: str
         same = loops[high].sections == loops[low].sections or not share.startswith("an even")
         unlike = "" if same else "coils or legs differ: "
         words.append(
-            f"{unlike}the pipe of {names[high]} takes {own[high] / 1e3:.1f} kPa and "
-            f"that of {names[low]} {own[low] / 1e3:.1f} kPa, each at {share}"
+            f"{unlike}the pipe of {names[high]} takes {own[high] / 1e3:z.1f} kPa and "
+            f"that of {names[low]} {own[low] / 1e3:z.1f} kPa, each at {share}"
         )
     return words
 
@@ -344,25 +376,29 @@ def _length_difference(
 def _header_difference(network: Network, header: Array, share: str) -> str:
     rows = network.rows
     reverse = bool(((network.owner >= 2 * rows) & (network.owner < 3 * rows)).any())
-    reason = "" if reverse else "direct return favours the near loops: "
+    near, far = int(header.argmin()), int(header.argmax())
+    on_the_way = zip(network.places[near], network.places[far], strict=False)
+    outwards = near < far and all(one <= other for one, other in on_the_way)
+    reason = "" if reverse or not outwards else "direct return favours the near loops: "
     return f"{reason}the headers take {_on_the_way(network, header, share)}"
 
 
 def _on_the_way(network: Network, drop: Array, share: str) -> str:
     near, far = int(drop.argmin()), int(drop.argmax())
     return (
-        f"{drop[far] / 1e3:.1f} kPa on the way to {network.names[far]} and back, "
-        f"{drop[near] / 1e3:.1f} kPa to {network.names[near]}, each loop at {share}"
+        f"{drop[far] / 1e3:z.1f} kPa on the way to {network.names[far]} and back, "
+        f"{drop[near] / 1e3:z.1f} kPa to {network.names[near]}, each loop at {share}"
     )
 
 
-def _header_remedy(network: Network) -> str:
+def _header_remedy(network: Network, valves: str, reverse_helps: Callable[[], bool]) -> str:
     """What evens out the way to the loops: it depends on how they are joined."""
     # Only a direct return has its return header beside the flow header, in one carrier.
     returns = network.owner[network.side == FROM_GROUND]
-    if ((returns >= network.rows) & (returns < 2 * network.rows)).any():
-        return "join the headers in reverse return, enlarge them, or fit regulating valves"
-    return "enlarge the headers, or fit regulating valves"
+    direct = ((returns >= network.rows) & (returns < 2 * network.rows)).any()
+    if direct and reverse_helps():
+        return f"join the headers in reverse return, enlarge them, or {valves}"
+    return f"enlarge the headers, or {valves}"
 
 
 def _named(names: tuple[str, ...], which: NDArray[np.intp]) -> str:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.drops import branch_flows, header_drops, loop_drops
 from hydraulics.split.flow_split import circulating_duty, refuse_reynolds
+from hydraulics.split.imbalance import spread_of
 from hydraulics.split.result import CirculatingDuty
 from hydraulics.split.solver import solve
 from hydraulics.split.state import Drops, Solution
@@ -89,7 +90,7 @@ def reached(network: Network, solution: Solution, target: Array, tolerance: floa
         solution=solution,
         mass_flow=flow,
         deviation=deviation,
-        spread=float(np.ptp(deviation)),
+        spread=spread_of(deviation),
         within_tolerance=bool((np.abs(deviation) <= tolerance * (1.0 + 1e-9)).all()),
         duty=circulating_duty(solution, network.fluids[IN_LOOP]),
     )

@@ -6,13 +6,14 @@ from hypothesis import given, settings
 
 from hydraulics.fluid.mixture import mixture
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
+from hydraulics.layout.edit import in_reverse_return
 from hydraulics.layout.legs import Slinky, Straight
-from hydraulics.pipework.fittings import loss_from_kv
-from hydraulics.pipework.pipe import Pipe
+from hydraulics.pipework.fittings import Fitting, loss_from_kv
+from hydraulics.pipework.pipe import Pipe, pe_pipe
 from hydraulics.split.drops import branch_flows, drops_at, header_drops, loop_drops
 from hydraulics.split.duty import FlowDuty
 from hydraulics.split.flow_split import flow_split
-from hydraulics.split.imbalance import Imbalance, path_parts
+from hydraulics.split.imbalance import Imbalance, path_parts, spread_of
 from hydraulics.split.result import FlowSplit
 from tests.hydraulics.random_arrays import P32, P40, circuits, named_apart
 
@@ -445,3 +446,64 @@ def test_a_share_against_the_length_of_the_legs_does_not_blame_the_legs() -> Non
     found = flow_split(circuit, Plant(), BRINE, duty, target={"a": 1.0, "b": 4.0}).imbalance
     assert found is not None
     assert not any(cause.startswith("coils or legs differ") for cause in found.causes)
+
+
+def chambers_before_a_far_loop() -> Circuit:
+    """Two ladders on 40 mm header, and one loop far beyond them by a wide header."""
+    ladder = Circuit(
+        "direct_return",
+        (Branch(straight("L", 120.0), header_length=8.0, count=3),),
+        header_pipe=P40,
+        name="X",
+    )
+    return Circuit(
+        "direct_return",
+        (
+            Branch(ladder, header_length=15.0, count=2),
+            Branch(straight("Z", 120.0), header_length=60.0),
+        ),
+        header_pipe=pe_pipe("PE100 SDR11 63"),
+    )
+
+
+def test_near_loops_are_favoured_only_where_the_favoured_loop_is_near() -> None:
+    # Z lies 60 m beyond all others and has the least drop on its way, by how the array is made.
+    found = judged(chambers_before_a_far_loop())
+    assert "kPa to Z" in found.causes[0]
+    assert not any("near loops" in cause for cause in found.causes)
+
+
+def test_reverse_return_is_advised_only_where_solved_it_brings_the_array_nearer() -> None:
+    ladder = Circuit("direct_return",
+        tuple(Branch(straight(f"L{n}", 120.0), header_length=8.0) for n in range(6)),
+        header_pipe=P40)  # fmt: skip
+    for circuit, advised in ((chambers_before_a_far_loop(), False), (ladder, True)):
+        found, reversed_ = judged(circuit), judged(in_reverse_return(circuit))
+        assert (reversed_.spread < found.spread) is advised
+        assert any("in reverse return" in each for each in found.remedies) is advised
+
+
+def test_valves_that_were_set_are_to_be_set_anew_not_fitted() -> None:
+    loss = Fitting(kv=3.0, valve="V (invented)").loss(None)
+    branches = tuple(
+        Branch(straight(name, length), fittings=loss)
+        for name, length in (("A", 60.0), ("B", 200.0))
+    )
+    told = "; ".join(judged(Circuit("manifold", branches)).remedies)
+    assert "set the regulating valves anew" in told
+    assert "fit regulating valves" not in told
+
+
+def test_a_spread_that_is_rounding_is_none_and_no_drop_is_minus_nought() -> None:
+    assert spread_of(np.array([0.0, 2.22e-16])) == 0.0
+    assert spread_of(np.array([0.0, 1e-9])) == 1e-9
+    circuit = Circuit(
+        "direct_return",
+        (
+            Branch(straight("A", 60.0), header_length=0.0),
+            Branch(straight("B", 60.0), header_length=60.0),
+            Branch(straight("C", 60.0), header_length=60.0, fittings=loss_from_kv(1.0)),
+        ),
+        header_pipe=P40,
+    )
+    assert not any("-0.0 kPa" in cause for cause in judged(circuit).causes)
