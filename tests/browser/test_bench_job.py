@@ -356,6 +356,7 @@ def test_a_job_without_an_array_keeps_no_result_of_the_one_before(open_bench: Op
     done = page.locator("#jobline li.done")
     assert {each.locator("a").text_content() for each in done.all()} == {"The array", "Even it out"}
     page.select_option("#example", "quince-barn-from-load")
+    done.first.wait_for(state="detached")  # the example is fetched before the page is busy
     settled(page)
     assert done.count() == 0
     assert "not laid out" in page.locator("#jobline li", has_text="The array").text_content()
