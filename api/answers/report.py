@@ -117,6 +117,10 @@ def _verdict(split: Object, share: str) -> tuple[str, str]:
     loops = split["loops"]
     if judged is None:
         return "no_flow", "Nothing flows, so that there is nothing to judge."
+    errors = [each["message"] for each in split["findings"] if each["severity"] == "error"]
+    if errors:
+        more = len(errors) - 1
+        return "error", errors[0] + (f" {more} more error{'s' * (more > 1)} below." * (more > 0))
     if len(loops) == 1:
         return "single_loop", "One loop takes the whole flow; there is nothing to balance."
     tolerance = judged["max_deviation_percent"]

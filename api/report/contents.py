@@ -104,7 +104,9 @@ def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> R
         author=header.get("prepared_by", ""),
         header=rows,
         verdict=typeset(summary["headline"]),
-        even={"even": True, "as_asked": True, "uneven": False}.get(summary["verdict"]),
+        even={"even": True, "as_asked": True, "uneven": False, "error": False}.get(
+            summary["verdict"]
+        ),
         opening=(
             *typeset(_opening(answer, pictures)),
             *([Subheading("Notes")] if notes else ()),

@@ -25,7 +25,7 @@ from api.schemas.sizing_answer import SizingAnswerSchema
 from api.schemas.split_answer import SplitAnswerSchema
 from hydraulics.layout.contents import PARTS
 
-VERDICTS: Final = ("even", "uneven", "as_asked", "single_loop", "no_flow")
+VERDICTS: Final = ("even", "uneven", "as_asked", "single_loop", "no_flow", "error")
 
 
 class SummarySchema(StrictSchema):
@@ -37,7 +37,8 @@ class SummarySchema(StrictSchema):
         required=True,
         metadata=said(
             "even or uneven by the tolerance; as_asked: within it of another target than even "
-            "flow; single_loop and no_flow have nothing to compare."
+            "flow; single_loop and no_flow have nothing to compare; error: a finding of the split "
+            "is an error, which is told instead of a verdict."
         ),
     )
     headline = Text(required=True, longest=2_000, metadata=said("The verdict in one sentence."))

@@ -18,6 +18,10 @@ from hydraulics.findings import (
     listed,
 )
 from hydraulics.fluid.mixture import Mixture, freezing_margin
+from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.layout.contents import array_contents
+from hydraulics.layout.pressure_class import class_findings
+from hydraulics.layout.walk import circuits_of
 from hydraulics.pipework.friction import COIL_LAW_ERROR_PERCENT
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.duty import Duty
@@ -27,6 +31,9 @@ from hydraulics.split.state import Solution
 from hydraulics.split.target import share_in_words
 
 _ROUNDING: Final = 1e-9  # of the total flow
+_VELOCITY_BOUND: Final = 10.0  # m/s; several times what any practice has; this project's own bound
+_PRESSURE_BOUND: Final = 25e5  # Pa; PN 25, the highest class of EN 12201's pipe (from memory)
+_PLAIN_WATER: Final = 0.01  # of a mixture's mass; weaker ones freeze as water does
 
 
 def place_of_row(network: Network, row: int) -> tuple[int, ...]:
@@ -55,7 +62,14 @@ def place_of_row(network: Network, row: int) -> tuple[int, ...]:
 
 
 def split_findings(
-    result: FlowSplit, mixture: Mixture, duty: Duty, margin: float, least_return: float
+    result: FlowSplit,
+    circuit: Circuit,
+    plant: Plant,
+    mixture: Mixture,
+    duty: Duty,
+    *,
+    margin: float,
+    least_return: float,
 ) -> tuple[Finding, ...]:
     """Everything about a flow split that the reader should know besides its numbers.
 
@@ -63,7 +77,7 @@ def split_findings(
     ----------
     result
         The result, its findings not yet filled in.
-    mixture, duty
+    circuit, plant, mixture, duty
         What was asked.
     margin
         How far the coldest brine must stay above freezing without a finding [K].
@@ -83,6 +97,9 @@ def split_findings(
         found += _evenness_findings(table, imbalance, share_in_words(result.target))
         found += regime_findings(table)
     found += velocity_findings(result.network, result.solution)
+    found += _impossible(result, circuit, plant)
+    found += _strength(mixture)
+    found += _headers_without_length(circuit)
     if pump.pressure > HEAD_LIMIT:
         found.append(
             Finding(
@@ -119,6 +136,79 @@ def split_findings(
             )
         )
     return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))
+
+
+def _impossible(result: FlowSplit, circuit: Circuit, plant: Plant) -> list[Finding]:
+    """What no array can do: pressure that bursts its pipe, more power to pump than heat drawn."""
+    pump, heat = result.pump, abs(result.heat)
+    found: list[Finding] = []
+    if pump.pressure > HEAD_LIMIT:
+        contents = array_contents(circuit, plant)
+        found += class_findings(contents, pump.pressure, "the pressure that the duty takes")
+    if pump.pressure > _PRESSURE_BOUND and not found:
+        found.append(
+            Finding(
+                "pressure_above_class",
+                "error",
+                f"The pressure that the duty takes, {pump.pressure / 1e5:,.0f} bar, is more than "
+                f"any pipe of PE bears, {_PRESSURE_BOUND / 1e5:g} bar at 20 °C. Check the flow or "
+                "the heat, and the bores.",
+                "EN 12201, PN 25 as its highest class (from memory)",
+            )
+        )
+    if pump.hydraulic_power > heat > 0.0:
+        found.append(
+            Finding(
+                "pumping_above_heat",
+                "error",
+                f"Moving the brine takes {pump.hydraulic_power / 1e3:,.3g} kW, more than the "
+                f"{heat / 1e3:,.3g} kW of heat that it carries: friction warms it more than the "
+                "ground does. Check the flow or the heat, and the bores.",
+                "definition",
+            )
+        )
+    return found
+
+
+def _strength(mixture: Mixture) -> list[Finding]:
+    """A strength that was perhaps given as a fraction of 1 where per cent are meant."""
+    if not 0.0 < mixture.mass_fraction < _PLAIN_WATER:
+        return []
+    percent = 100.0 * (mixture.volume_fraction or mixture.mass_fraction)
+    return [
+        Finding(
+            "strength_next_to_none",
+            "warning",
+            f"The mixture holds {percent:.2g} % of antifreeze and freezes as water does. If "
+            f"{100.0 * percent:.2g} % is meant, give the strength in per cent: "
+            f"{100.0 * percent:.2g}.",
+            COMMON_PRACTICE,
+        )
+    ]
+
+
+def _headers_without_length(circuit: Circuit) -> list[Finding]:
+    """Circuits with a header by their arrangement, of which no branch says how long it is."""
+    kinds = {
+        each.arrangement
+        for each, _ in circuits_of(circuit)
+        if each.arrangement != "manifold"
+        and sum(branch.count for branch in each.branches) > 1
+        and not any(branch.header_length for branch in each.branches)
+    }
+    if not kinds:
+        return []
+    joined = " and ".join(kind.replace("_", " ") for kind in sorted(kinds))
+    return [
+        Finding(
+            "header_length_not_given",
+            "warning",
+            f"A circuit is joined in {joined}, but no branch says how far along the header it "
+            "lies: its headers take no pressure here, as if it were a manifold. Give each branch "
+            "its length of header, or join the circuit as a manifold.",
+            "definition",
+        )
+    ]
 
 
 def _evenness_findings(table: LoopTable, imbalance: Imbalance, share: str) -> list[Finding]:
@@ -233,13 +323,31 @@ def velocity_findings(network: Network, solution: Solution) -> list[Finding]:
         where = "a header"
     else:
         where = "the plant's run"
+    place = place_of_row(network, owner % rows) if owner < 3 * rows else None
+    if velocity[fastest] > _VELOCITY_BOUND:
+        return [
+            Finding(
+                "velocity_impossible",
+                "error",
+                f"Brine would reach {velocity[fastest]:,.0f} m/s in {where}; beyond "
+                f"{_VELOCITY_BOUND:g} m/s no array is run. Check the flow or the heat (kW, L/s), "
+                "and the bores.",
+                "this project's own bound, several times the practice of "
+                f"{VELOCITY_LIMIT:g} m/s; no source",
+                place,
+            )
+        ]
+    # In digits enough to show that it is more.
+    digits = 2
+    while digits < 6 and round(float(velocity[fastest]), digits) <= VELOCITY_LIMIT:
+        digits += 1
     return [
         Finding(
             "velocity_high",
             "warning",
-            f"Brine reaches {velocity[fastest]:.2f} m/s in {where}; keep below "
+            f"Brine reaches {velocity[fastest]:.{digits}f} m/s in {where}; keep below "
             f"{VELOCITY_LIMIT:g} m/s for noise and pumping power.",
             COMMON_PRACTICE,
-            place_of_row(network, owner % rows) if owner < 3 * rows else None,
+            place,
         )
     ]

@@ -201,7 +201,10 @@ def split_of(
         network=network,
         solution=solution,
     )
-    return replace(result, findings=split_findings(result, mixture, duty, margin, least_return))
+    findings = split_findings(
+        result, circuit, plant, mixture, duty, margin=margin, least_return=least_return
+    )
+    return replace(result, findings=findings)
 
 
 def _has_set_valves(circuit: Circuit) -> bool:

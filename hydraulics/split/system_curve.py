@@ -18,7 +18,7 @@ from hydraulics.split.state import Solution
 Array = NDArray[np.float64]
 
 SPAN: Final = (0.2, 1.5)  # of the duty's flow, at the ends of the curve
-POINTS: Final = 10
+_POINTS: Final = (6, 4)  # up to the duty's flow, which is one of them, and beyond it
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ class Curve:
 
 
 def system_curve(network: Network, solution: Solution) -> Curve:
-    """Pressure of array and plant at flows around the duty, solved anew at each.
+    """Pressure of array and plant at the duty's flow and around it, solved anew at each.
 
     Parameters
     ----------
@@ -57,6 +57,12 @@ def system_curve(network: Network, solution: Solution) -> Curve:
     density = network.fluids[IN_LOOP].density
     # The law's end must not be passed on the way to the curve's last point.
     last = min(SPAN[1], max(1.0, LARGEST_REYNOLDS / largest_reynolds(network, solution)))
-    totals = solution.total * np.linspace(SPAN[0], last, POINTS)
-    pressure = pressures_at(network, totals, solution)
+    below, beyond = _POINTS
+    share = np.linspace(SPAN[0], 1.0, below)[:-1]
+    if last > 1.0:
+        share = np.append(share, np.linspace(1.0, last, beyond + 1)[1:])
+    around = pressures_at(network, solution.total * share, solution)
+    here = solution.array_drop + solution.run_drop + solution.exchanger_drop
+    totals = solution.total * np.insert(share, below - 1, 1.0)
+    pressure = np.insert(around, below - 1, here)
     return Curve(totals / density, pressure, pressure / (density * g))

@@ -172,6 +172,18 @@ def test_a_bad_value_shows_its_error_at_its_field(open_bench: Open) -> None:
     assert tail.get_attribute("aria-invalid") is None
 
 
+def test_what_cannot_be_is_shown_instead_of_a_verdict(open_bench: Open) -> None:
+    # 8,400 kW typed for 8.4 kW: the loops are as even as before, at hundreds of metres a second.
+    page = open_bench()
+    job = json.loads((EXAMPLES / "quince-barn-equal-slinkies.json").read_text("utf-8"))
+    job["duty"]["heat_kw"] = 8400
+    page.locator("#json-pane > summary").click()
+    page.fill("#json-text", json.dumps(job))
+    _until(lambda: "m/s" in _verdict(page), page)
+    assert "Even" not in _verdict(page)
+    assert page.locator("#word").get_attribute("data-state") == "fault"
+
+
 def test_a_fault_in_a_folded_loop_can_be_reached(open_bench: Open) -> None:
     page = open_bench()
     job = json.loads((EXAMPLES / "quince-barn-short-tail.json").read_text("utf-8"))

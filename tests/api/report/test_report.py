@@ -745,11 +745,18 @@ def test_an_even_array_a_single_loop_and_a_still_one_are_told_as_such(client: Fl
     still = {**body, "duty": {**body["duty"], "flow_l_s": 0}}
     single = {**body, "array": {"arrangement": "manifold", "branches": loops[:1]}}
     found = {}
-    for name, each in (("even", body), ("no_flow", still), ("single_loop", single)):
+    # 8,400 kW typed for 8.4: even flows of a design that cannot be.
+    typed = {**body, "duty": {"heat_kw": 8400, "to_ground_c": -1, "from_ground_c": 2}}
+    cases = {"even": body, "no_flow": still, "single_loop": single, "error": typed}
+    for name, each in cases.items():
         found[name] = json.loads(write(client, each, JSON))["summary"]["verdict"]
         assert b"<h1" in write(client, each, HTML)
     assert write(client, still, PDF).startswith(b"%PDF-")
     assert found == {name: name for name in found}
+    summary = json.loads(write(client, typed, JSON))["summary"]
+    assert "m/s" in summary["headline"]
+    assert "2 more errors below" in summary["headline"]
+    assert b'class="verdict uneven" dir="auto">Brine would reach' in write(client, typed, HTML)
 
 
 def test_the_head_of_the_document_is_the_callers(texts: dict[str, str]) -> None:

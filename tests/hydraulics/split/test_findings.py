@@ -14,7 +14,7 @@ from hydraulics.pipework.exchanger import Exchanger
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.split import findings as split_findings
 from hydraulics.split.assembly import assemble
-from hydraulics.split.duty import FlowDuty, duty_fluids
+from hydraulics.split.duty import FlowDuty, HeatDuty, duty_fluids
 from hydraulics.split.findings import place_of_row
 from hydraulics.split.flow_split import flow_split
 from tests.hydraulics.random_arrays import P32, P40, P50, P63
@@ -66,6 +66,10 @@ CASES: dict[str, tuple[Circuit, FlowDuty, Plant]] = {
     "laminar_loop": (QUIET, replace(QUIET_DUTY, volume_flow=0.1e-3), Plant()),
     "transitional_loop": (QUIET, replace(QUIET_DUTY, volume_flow=0.35e-3), Plant()),
     "velocity_high": (QUIET, replace(QUIET_DUTY, volume_flow=1.7e-3), Plant()),
+    "velocity_impossible": (QUIET, replace(QUIET_DUTY, volume_flow=12e-3), Plant()),
+    "pressure_above_class": (QUIET, QUIET_DUTY, Plant(Exchanger((1.2e-3,), (17e5,)))),
+    "pumping_above_heat": (QUIET, FlowDuty(1.2e-3, 2.0, 2.001), Plant()),
+    "header_length_not_given": (replace(QUIET, arrangement="direct_return"), QUIET_DUTY, Plant()),
     "head_high": (QUIET, QUIET_DUTY, Plant(Exchanger((1.2e-3,), (90e3,)))),
     "freezing_margin_thin": (QUIET, FlowDuty(1.2e-3, -8.5, 5.0), Plant()),
     "return_below_limit": (QUIET, FlowDuty(1.2e-3, -3.0, -0.1), Plant()),
@@ -80,7 +84,7 @@ def test_a_quiet_array_has_no_findings() -> None:
 def test_every_code_that_a_flow_split_gives_has_a_case_and_an_explanation() -> None:
     source = Path(split_findings.__file__).read_text()
     given = {code for code in FINDING_CODES if f'"{code}"' in source}
-    assert given == set(CASES) | {"reversed_flow"}
+    assert given == set(CASES) | {"reversed_flow", "strength_next_to_none"}
 
 
 @pytest.mark.parametrize("code", CASES)
@@ -94,7 +98,11 @@ def test_each_case_gives_its_finding(code: str) -> None:
 @pytest.mark.parametrize("code", CASES)
 def test_each_finding_comes_with_its_case_alone(code: str) -> None:
     # Lengths that differ enough to unbalance are unequal.
-    with_it = {"imbalance": {"unequal_lengths"}}
+    with_it = {
+        "imbalance": {"unequal_lengths"},
+        "velocity_impossible": {"pressure_above_class", "head_high"},
+        "pressure_above_class": {"head_high"},
+    }
     assert set(found(*CASES[code])) == {code} | with_it.get(code, set())
 
 
@@ -196,6 +204,56 @@ def test_findings_tell_their_numbers() -> None:
     )
     even = found(*CASES["imbalance"])["imbalance"].message
     assert "±10 % is allowed" in even
+
+
+def test_a_flow_typed_a_thousand_times_too_large_is_an_error_not_a_split() -> None:
+    # 8,400 kW for 8.4 kW at 3.5 K of change, in two even loops of 26 mm bore. By hand: 8.4e6 /
+    # (3,850 * 3.5 * 1,035) = 0.60 m3/s, over 2 * 5.31e-4 m2: about 570 m/s.
+    result = flow_split(QUIET, Plant(), MEG, HeatDuty(8.4e6, 3.5, 0.0))
+    assert result.imbalance is not None
+    assert result.imbalance.within_tolerance  # the flows are even, the design is not possible
+    errors = {each.code: each.message for each in result.findings if each.severity == "error"}
+    assert set(errors) == {"velocity_impossible", "pressure_above_class", "pumping_above_heat"}
+    speed = float(re.search(r"reach ([\d,]+) m/s", errors["velocity_impossible"])[1])  # type: ignore[index]
+    assert speed == pytest.approx(570, rel=0.03)
+    assert result.findings[0].severity == "error"
+
+
+def test_pressure_that_no_pipe_bears_is_an_error_where_the_class_is_not_known() -> None:
+    own = manifold(loop("T1", 40.0, Pipe("own", 0.026, 0.032)))
+    duty = replace(QUIET_DUTY, volume_flow=0.6e-3)
+    for drop, told in ((24e5, False), (26e5, True)):
+        codes = found(own, duty, Plant(Exchanger((0.6e-3,), (drop,))))
+        assert ("pressure_above_class" in codes) is told
+
+
+@pytest.mark.parametrize(("percent", "told"), [(0.25, True), (1.5, False), (25.0, False)])
+def test_a_strength_given_as_a_fraction_is_told(percent: float, told: bool) -> None:
+    weak = mixture("propylene_glycol", percent / 100.0, "mass")
+    result = flow_split(QUIET, Plant(), weak, FlowDuty(1.2e-3, 5.0, 8.0))
+    message = [f.message for f in result.findings if f.code == "strength_next_to_none"]
+    assert bool(message) is told
+    if told:
+        # By volume 0.25 % by mass is 0.241 (1036 kg/m3 at 20 degC).
+        assert "0.24 % of antifreeze" in message[0]
+    water = flow_split(QUIET, Plant(), mixture("water", 0.0, "mass"), FlowDuty(1.2e-3, 5.0, 8.0))
+    assert "strength_next_to_none" not in {each.code for each in water.findings}
+
+
+def test_a_header_of_which_some_length_is_given_is_no_finding() -> None:
+    code = "header_length_not_given"
+    given = Circuit("reverse_return", (Branch(loop("A")), Branch(loop("B"), 5.0)), P40)
+    assert code not in found(given)
+    assert code in found(replace(given, branches=tuple(Branch(b.item) for b in given.branches)))
+    assert code not in found(Circuit("direct_return", (Branch(loop("A")),)))
+    counted = Circuit("direct_return", (Branch(loop("A"), count=2),))
+    assert code in found(Circuit("manifold", (Branch(counted),)))
+
+
+@pytest.mark.parametrize(("speed", "shown"), [(1.5002, "1.5002"), (1.51, "1.51")])
+def test_a_velocity_is_told_in_digits_that_show_it_is_more(speed: float, shown: str) -> None:
+    duty = replace(QUIET_DUTY, volume_flow=2 * P32.bore_area * speed)
+    assert f"reaches {shown} m/s" in found(QUIET, duty)["velocity_high"].message
 
 
 def test_head_and_coils_at_their_limits() -> None:

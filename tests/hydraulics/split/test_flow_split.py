@@ -202,6 +202,14 @@ def test_each_point_of_the_system_curve_is_a_solution_of_its_own(circuit: Circui
         assert head == pytest.approx(alone.head, rel=1e-6)
 
 
+def test_the_duty_is_a_point_of_the_system_curve() -> None:
+    result = split(FIELD)
+    at = result.curve.volume_flow.tolist().index(result.pump.volume_flow)
+    assert result.curve.pressure[at] == result.pump.pressure
+    assert result.curve.head[at] == pytest.approx(result.pump.head, rel=1e-12)
+    assert len(result.curve.volume_flow) == 10
+
+
 def test_the_system_curve_rises() -> None:
     assert (np.diff(split().curve.pressure) > 0).all()
 

@@ -68,10 +68,14 @@ function showVerdict(answer, baseline, flags) {
     say(byId("verdict-words"), "Nothing flows.");
     return;
   }
-  const errors = answer.findings.filter((each) => each.severity === "error").length;
+  const errors = answer.findings.filter((each) => each.severity === "error");
   const tolerance = `±${short(judged.max_deviation_percent)} %`;
   let text = "";
-  if (judged.within_tolerance) {
+  if (errors.length) {
+    word.dataset.state = "fault";
+    text = errors[0].message;
+    if (errors.length > 1) text += ` ${errors.length - 1} more error${errors.length > 2 ? "s" : ""} below.`;
+  } else if (judged.within_tolerance) {
     word.dataset.state = "even";
     text = answer.loops.length === 1 ? "One loop takes all of the flow."
       : `${judged.target === "even" ? "Even" : "As asked"}: every loop is within ${tolerance} of ${SHARES[judged.target]}.`;
@@ -88,7 +92,6 @@ function showVerdict(answer, baseline, flags) {
     }
     text += `. ${tolerance} is allowed.`;
   }
-  if (errors) text += ` ${errors} error${errors > 1 ? "s" : ""} below.`;
   say(byId("verdict-words"), text);
   const before = baseline?.imbalance;
   const spread = `Spread ${fixed(judged.spread_percent, 1)} %`;
