@@ -95,6 +95,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "valve_clogging": "a valve must be closed so far that grit may block it",
     "valve_authority_high": "a valve takes more than half of its loop's drop",
     "valve_below_table": "a valve must be closed further than its table goes",
+    "valve_in_series": "another valve that was set stands in series with the one to be set",
     "valve_signal_small": "the drop across a valve is too small to measure well",
     "valve_not_turbulent": "brine is too viscous for a valve's Kv to hold exactly",
     "spare_pipe_long": "a loop needs more than half its own length of spare pipe",

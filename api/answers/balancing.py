@@ -45,7 +45,9 @@ def _judged(reached: Reached) -> Object:
     }
 
 
-def _settings_of(names: tuple[str, ...], settings: ValveSettings) -> list[Object]:
+def _settings_of(
+    names: tuple[str, ...], settings: ValveSettings, kv_before: Array | None
+) -> list[Object]:
     columns = {
         "loss_coefficient": settings.coefficient,
         "bore_mm": settings.bore * 1e3,
@@ -64,6 +66,8 @@ def _settings_of(names: tuple[str, ...], settings: ValveSettings) -> list[Object
         if settings.position is not None and settings.position_kv is not None:
             row["position"] = round_one(float(settings.position[number]))
             row["position_kv_m3_h"] = round_one(float(settings.position_kv[number]))
+        if kv_before is not None and np.isfinite(kv_before[number]):
+            row["kv_before_m3_h"] = round_one(float(kv_before[number]))
     return rows
 
 
@@ -102,7 +106,7 @@ def _way_of(way: Way, result: Balancing, density: float, document: Object, root:
             "contents_change_l": round_one(way.volume_change * 1e3),
         }
     if way.settings is not None:
-        said["settings"] = _settings_of(result.names, way.settings)
+        said["settings"] = _settings_of(result.names, way.settings, way.kv_before)
     if way.exact is not None:
         said["exact"] = _judged(way.exact)
     if way.spare_length is not None:

@@ -107,6 +107,11 @@ def _settings(way: Object) -> Iterable[Block]:
             measured("K", "loss_coefficient"),
             measured("Drop", "drop_kpa"),
             measured("Authority", "authority_percent", three),
+            *(
+                (measured("Kv now", "kv_before_m3_h"),)
+                if any("kv_before_m3_h" in each for each in way["settings"])
+                else ()
+            ),
             text("Position", _position, 1.3),
         )
     yield from _spare_pipe(way)

@@ -110,6 +110,9 @@ class ValveSettingSchema(StrictSchema):
         )
     )
     position_kv_m3_h = Number(metadata=said("Kv of that position, as the valve is set."))
+    kv_before_m3_h = Number(
+        metadata=said("Kv that its valve has now; absent where no valve of that name is in it.")
+    )
 
 
 class SparePipeSchema(StrictSchema):

@@ -70,6 +70,8 @@ class Way:
         Contents with it less before [m³].
     settings
         Of regulating valves.
+    kv_before
+        Kv [m³/h] to which each loop's valve is set as the array is; infinite where it has none.
     exact
         Regulating valves from a table: what the exact settings would reach.
     spare_length
@@ -92,6 +94,7 @@ class Way:
     pipes: tuple[PipeTaken, ...] = ()
     volume_change: float = 0.0
     settings: ValveSettings | None = None
+    kv_before: Array | None = None
     exact: Reached | None = None
     spare_length: Array | None = None
     candidates: tuple[Exchange, ...] = ()

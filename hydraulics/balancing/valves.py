@@ -19,10 +19,10 @@ from numpy.typing import NDArray
 from hydraulics.balancing.unlike import most_unlike
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, HEAD_LIMIT, Finding, listed
-from hydraulics.layout.circuit import Circuit
-from hydraulics.layout.edit import one_by_one, with_added
-from hydraulics.layout.walk import walk
-from hydraulics.pipework.fittings import Fitting, Loss, kv_from_loss, loss_from_kv
+from hydraulics.layout.circuit import Branch, Circuit, Loop
+from hydraulics.layout.edit import edited, one_by_one, with_added
+from hydraulics.layout.walk import Place, walk
+from hydraulics.pipework.fittings import NO_LOSS, Fitting, Loss, kv_from_loss, loss_from_kv
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.drops import branch_flows, drops_at
 from hydraulics.split.reached import Reached, path_drops, solve_near
@@ -418,6 +418,54 @@ def with_valves(network: Network, square: Array) -> Network:
     return replace(network, square=network.square + added, loop_square=network.loop_square + added)
 
 
+def name_of(table: ValveTable | None) -> str:
+    """What valves of that table are called where they are put in."""
+    return (table.name if table is not None else "") or UNNAMED
+
+
+def without_valves(circuit: Circuit, name: str) -> Circuit:
+    """The same array without the valves of that name that were put into its loops' branches."""
+
+    def change(branch: Branch, _: Place) -> Branch:
+        own = branch.fittings
+        gone = [each for each in own.fittings if each.valve == name and each.kv is not None]
+        if not gone or not isinstance(branch.item, Loop):
+            return branch
+        kept = tuple(each for each in own.fittings if each not in gone)
+        less = sum(each.loss(None).square for each in gone)
+        left = Loss(own.square - less, own.linear, kept) if kept else NO_LOSS
+        return replace(branch, fittings=left)
+
+    return edited(circuit, change)
+
+
+def kv_there(circuit: Circuit, name: str) -> Array:
+    """Kv [m³/h] to which each loop's valve of that name is set; infinite where it has none."""
+    along = walk(circuit)
+    square = [
+        sum(
+            (each.loss(None).square for each in along.branches[row].fittings.fittings
+             if each.valve == name and each.kv is not None),
+            start=0.0,
+        )
+        for row in along.loop_rows
+    ]  # fmt: skip
+    return _kv_of(np.asarray(square))
+
+
+def set_valves(circuit: Circuit) -> tuple[tuple[str, ...], ...]:
+    """Names of the valves that were set in each loop's branch, in the order of the layout."""
+    along = walk(circuit)
+    return tuple(
+        tuple(
+            each.valve or UNNAMED
+            for each in along.branches[row].fittings.fittings
+            if each.valve or each.position is not None
+        )
+        for row in along.loop_rows
+    )
+
+
 def with_settings(circuit: Circuit, settings: ValveSettings, table: ValveTable | None) -> Circuit:
     """The same array with the valves put in as they are to be set.
 
@@ -440,9 +488,8 @@ def with_settings(circuit: Circuit, settings: ValveSettings, table: ValveTable |
     positions: list[float | None] = [None] * len(kvs)
     if settings.position is not None:
         positions = settings.position.tolist()
-    name = (table.name if table is not None else "") or UNNAMED
     valves = {
-        place: Fitting(kv=kv, valve=name, position=position).loss(None)
+        place: Fitting(kv=kv, valve=name_of(table), position=position).loss(None)
         for place, kv, position in zip(walk(single).places, kvs.tolist(), positions, strict=True)
         if math.isfinite(kv)
     }
@@ -470,7 +517,7 @@ def valve_findings(
     list of Finding
         Too narrow, too dominant, off the table, hard to read, too viscous for Kv.
     """
-    found = []
+    found: list[Finding] = []
 
     def tell(code: str, severity: str, which: NDArray[np.bool_], words: str, source: str) -> None:
         at = np.flatnonzero(which)

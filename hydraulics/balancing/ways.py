@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final, TypeVar
 
 import numpy as np
@@ -29,11 +29,15 @@ from hydraulics.balancing.unlike import most_unlike
 from hydraulics.balancing.valves import (
     ValveSettings,
     ValveTable,
+    kv_there,
+    name_of,
     nearer_positions,
+    set_valves,
     valve_findings,
     valve_settings,
     with_settings,
     with_valves,
+    without_valves,
 )
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError, NoSolutionError
@@ -48,7 +52,7 @@ from hydraulics.layout.contents import Part, array_contents, has_probe, pieces_o
 from hydraulics.layout.edit import has_header_between, in_reverse_return
 from hydraulics.layout.walk import circuits_of
 from hydraulics.pipework.pipe import STANDARD_COILS, Pipe, tight_bend
-from hydraulics.split.assembly import Network
+from hydraulics.split.assembly import Network, assemble
 from hydraulics.split.duty import Duty
 from hydraulics.split.flow_split import regime_and_velocity
 from hydraulics.split.imbalance import judge
@@ -229,8 +233,14 @@ def _settled(
 
 
 def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
-    table = plan.valve
+    table, name = plan.valve, name_of(plan.valve)
     network, situation = case.network, case.situation
+    now = set_valves(situation.circuit)
+    kv_before = kv_there(situation.circuit, name)
+    there = int(np.isfinite(kv_before).sum())
+    if there:  # they are set anew, not put in a second time
+        situation = replace(situation, circuit=without_valves(situation.circuit, name))
+        network = assemble(situation.circuit, situation.plant, situation.fluids)
 
     def put_in(total: float) -> tuple[ValveSettings, Reached]:
         found = valve_settings(network, target_flows(network, total, situation.target), table)
@@ -259,16 +269,32 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
             f"was found, {_worst(case, result)}; a {'smaller' if below else 'finer'} valve "
             "would come nearer"
         )
+    if there:
+        reason += f"; {there} of the valves are there and set anew"
+    findings = valve_findings(network, target, settings, table)
+    others = [loop for loop, each in zip(network.names, now, strict=True) if {*each} - {name}]
+    if others:
+        findings.append(
+            Finding(
+                "valve_in_series",
+                "warning",
+                f"{listed(others)}: a valve that was set before stands in series with the one that "
+                "is put in; take it out of the array's fittings, or name the valve to be set as it "
+                "is named, and it is set anew",
+                "definition",
+            )
+        )
     return _way(
         case,
         "regulating_valves",
         result,
         reason,
-        valves=len(target),
+        valves=len(target) - there,
         settings=settings,
+        kv_before=kv_before,
         exact=None if table is None else exact,
         circuit=circuit,
-        findings=tuple(valve_findings(network, target, settings, table)),
+        findings=tuple(findings),
     )
 
 
@@ -463,6 +489,7 @@ def _way(
     valves: int = 0,
     circuit: Circuit | None = None,
     settings: ValveSettings | None = None,
+    kv_before: Array | None = None,
     exact: Reached | None = None,
     spare_length: Array | None = None,
     candidates: tuple[Exchange, ...] = (),
@@ -503,6 +530,7 @@ def _way(
         pipes=pipes,
         volume_change=volume,
         settings=settings,
+        kv_before=kv_before,
         exact=exact,
         spare_length=spare_length,
         candidates=candidates,

@@ -590,3 +590,42 @@ def test_what_misses_is_told_in_digits_that_show_it() -> None:
     assert each.verdict == "misses"
     number = float(each.reason.split(" is ")[1].split(" %")[0])
     assert abs(number) > 100.0 * allowed
+
+
+def test_putting_valves_in_twice_is_putting_them_in_once() -> None:
+    # By definition: a loop has one such valve, and it is set to the newer setting.
+    unlike, coarse = manifold((60.0, 100.0, 140.0)), ValveTable((1.0, 2.0), (1.0, 4.0), "V")
+    fine = replace(FINE, name="V")
+    once = way(balance(unlike, Plant(), BRINE, flow(1.0), valve=fine), "regulating_valves")
+    rough = way(balance(unlike, Plant(), BRINE, flow(1.0), valve=coarse), "regulating_valves")
+    assert rough.circuit is not None
+    assert once.circuit is not None
+    result = balance(rough.circuit, Plant(), BRINE, flow(1.0), valve=fine)
+    twice = way(result, "regulating_valves")
+    assert twice.circuit == once.circuit
+    assert (once.valves, twice.valves) == (3, 0)
+    put = [sum(each.kv or 0.0 for each in b.fittings.fittings) for b in rough.circuit.branches]
+    assert twice.kv_before is not None
+    assert twice.kv_before.tolist() == pytest.approx(put, rel=1e-12)
+    assert twice.reached is not None
+    assert once.reached is not None
+    assert twice.reached.mass_flow == pytest.approx(once.reached.mass_flow, rel=1e-9)
+    assert "valve_in_series" not in findings(result, "regulating_valves")
+
+
+def test_another_valve_in_series_is_told_and_fittings_stay() -> None:
+    kept = Fitting(kv=6.0, count=2)
+    other = Fitting(kv=2.0, valve="Other (invented)")
+    circuit = Circuit(
+        "manifold",
+        (
+            Branch(straight_loop("A", 60.0), fittings=kept.loss(None) + other.loss(None)),
+            Branch(straight_loop("B", 200.0), fittings=kept.loss(None)),
+        ),
+    )
+    result = balance(circuit, Plant(), BRINE, flow(0.7), valve=replace(FINE, name="V"))
+    assert findings(result, "regulating_valves")["valve_in_series"].startswith("A: ")
+    each = way(result, "regulating_valves")
+    assert each.circuit is not None
+    put = [[one.valve for one in branch.fittings.fittings] for branch in each.circuit.branches]
+    assert put == [["", "Other (invented)", "V"], ["", "V"]]

@@ -61,6 +61,7 @@ function instructions(way) {
     return way.settings.map((each) => `${each.loop}: ${each.fully_open ? "fully open" : "set"}`
       + `${each.position === undefined ? "" : ` at position ${short(each.position)}`}`
       + `${each.kv_m3_h === undefined ? "" : `, Kv ${digits(each.position_kv_m3_h ?? each.kv_m3_h)} m³/h`}`
+      + `${each.kv_before_m3_h === undefined ? "" : ` (now Kv ${digits(each.kv_before_m3_h)})`}`
       + `, drops ${digits(each.drop_kpa)} kPa`);
   }
   if (way.spare_pipe) {
