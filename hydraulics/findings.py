@@ -119,7 +119,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "site_too_small": "the array takes more ground, or more trench, than there is",
     "bore_centres_usual": "how boreholes stand is not told, so that the usual centres are taken",
     "places_left_out": "trenches and boreholes or mats of one job are not all set out and drawn",
-    "field_not_as_sized": "the boreholes cannot stand in the shape that the field was sized in",
+    "field_not_as_sized": "the field was sized for another number of boreholes than the array has",
     "mats_overlap": "mats at the centres asked for would lie over one another",
     "trench_tops_overlap": "trenches run into one another at the surface",
     "pipe_not_dug": "pipe of loops or headers lies in no trench that is counted",

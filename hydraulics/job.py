@@ -42,6 +42,7 @@ from hydraulics.sizing.choice import (
 )
 from hydraulics.sizing.heat_load import HeatLoad
 from hydraulics.sizing.result import ArraySizing
+from hydraulics.sizing.site import field_of
 from hydraulics.split.duty import Duty
 from hydraulics.split.flow_split import flow_split, split_of
 from hydraulics.split.hand_check import HandCheck, hand_check
@@ -406,7 +407,8 @@ class Chapters:
             loops = loops_of(self.circuit)
             bores = sum(count for _, loop, count in loops for leg in loop.legs if leg.borehole)
             if bores:
-                field = [(float(x), float(y)) for x, y in choice.coordinates(bores)]
+                places = field_of(choice, self.job.plot, bores)
+                field = [(float(x), float(y)) for x, y in places]
         with _of("groundworks"):
             return groundworks(
                 self.circuit,

@@ -245,13 +245,13 @@ def _dimensions(sheet: _Sheet, plan: Plan, block: Block) -> Iterator[str]:
     first = border + 0.5 * block.body  # middle of the first place
     foot, side = sheet.y(0.0), sheet.x(0.0)
     yield from _across(sheet, 0.0, border, foot + 5.0, _metres(border))
-    if block.across > 1:
+    if block.across > 1 and block.in_rows:
         yield from _across(sheet, first, first + pitch, foot + 5.0, _metres(pitch))
     yield from _across(sheet, 0.0, block.width, foot + 11.0, _metres(block.width))
     yield from _up(sheet, 0.0, border, side - 4.0, _metres(border))
     if block.span > 0.0:
         yield from _up(sheet, border, border + block.span, side - 4.0, _metres(block.span))
-    elif block.rows > 1:
+    elif block.rows > 1 and block.in_rows:
         yield from _up(
             sheet, first, first + block.pitch_along, side - 4.0, _metres(block.pitch_along)
         )
@@ -338,6 +338,9 @@ def _setting_out(plan: Plan, block: Block) -> str:
     kinds = {r.kind for r in plan.rectangles} | {c.kind for c in plan.circles}
     what = "trench" if "trench" in kinds else "borehole" if "borehole" in kinds else "pond mat"
     plural = {"trench": "trenches"}.get(what, what + "s")
+    if not block.in_rows:
+        apart = f"{_metres(block.pitch_across)} apart at the least"
+        return f"{block.places} {plural}, {apart}, {_metres(block.border)} from the boundary"
     rows = f"{block.rows} row" + "s" * (block.rows > 1)
     longest = f", up to {_metres(block.span)} long" if block.span > 0.0 else ""
     centres = f" at {_metres(block.pitch_across)} centres" if block.across > 1 else ""

@@ -228,11 +228,12 @@ def _borehole(read: Mapping[str, Any], pipe: Pipe) -> ArrayChoice:
         read["pipe_offset_mm"] / 1e3,
         read["grout_conductivity_w_m_k"],
         read["u_tubes"],
-        read["field_shape"],
         read.get("rows"),
         read["spacing"],
         read["top_m"],
         read["max_depth_m"],
+        read.get("perimeter", False),
+        tuple((place["x_m"], place["y_m"]) for place in read.get("positions", ())),
     )
 
 

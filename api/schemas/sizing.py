@@ -11,7 +11,7 @@ from api.schemas.objects import ListOf, Nested, StrictSchema
 from hydraulics.ground.soil import MOISTURES, SOILS
 from hydraulics.groundworks.excavation import BULKING
 from hydraulics.plot.plot import BORDER
-from hydraulics.sizing.choice import FIELD_SHAPES, Metre
+from hydraulics.sizing.choice import MOST_IN_LINE, Metre
 from hydraulics.sizing.heat_load import PEAK_HOURS
 
 MOST_LOOPS: Final = 1_000
@@ -306,10 +306,20 @@ class PondMatKindSchema(StrictSchema):
     )
 
 
+class PositionSchema(StrictSchema):
+    """A place on the plot."""
+
+    x_m = Number(required=True, minimum=-10_000, maximum=10_000, metadata=said("Along.", 2.5))
+    y_m = Number(required=True, minimum=-10_000, maximum=10_000, metadata=said("Across.", 8.5))
+
+
 class BoreholeKindSchema(StrictSchema):
     """A field of equal boreholes, one loop in each; their spacing is the plot's."""
 
     elsewhere = {"spacing_m": "plot"}  # noqa: RUF012 (declared once, never changed)
+    apart = (("positions", "rows"), ("positions", "perimeter"))
+    what = "how the boreholes stand"
+    why = "How they stand is told once: by rows, along a rectangle's sides, or place by place."
 
     pipe = PipeName(
         required=True,
@@ -336,17 +346,23 @@ class BoreholeKindSchema(StrictSchema):
     u_tubes = Integer(
         minimum=1, maximum=2, load_default=1, metadata=said("1, or 2 in parallel in each borehole.")
     )
-    field_shape = Choice(
-        FIELD_SHAPES,
-        component="FieldShape",
-        load_default="line",
-        engine="shape",
-        metadata=said("Of the field, seen from above."),
-    )
     rows = Integer(
         minimum=1,
         maximum=MOST_LOOPS,
-        metadata=said("Boreholes across, for every shape but a line; left out, about square."),
+        metadata=said(
+            "Rows in which they stand, the last perhaps shorter; left out, as few as the plot's "
+            f"sides allow. Without those, more than {MOST_IN_LINE} need it, perimeter or positions."
+        ),
+    )
+    perimeter = Flag(
+        metadata=said("Along the sides of the rectangle only; without rows, about square.")
+    )
+    positions = ListOf(
+        Nested(lambda: PositionSchema),
+        shortest=1,
+        longest=MOST_LOOPS,
+        engine=("positions", "coordinates"),
+        metadata=said("Where each stands, instead of rows: so many are sized."),
     )
     top_m = Number(
         minimum=0,

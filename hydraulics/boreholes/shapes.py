@@ -1,4 +1,4 @@
-"""Where do the boreholes of a field of a named shape stand?"""
+"""Where do the boreholes of a field in rows, or along a rectangle's sides, stand?"""
 
 from __future__ import annotations
 
@@ -7,61 +7,64 @@ from numpy.typing import NDArray
 
 from hydraulics.checks import count_fault, refuse, require_positive
 
+Floats = NDArray[np.float64]
 
-def rectangle_field(columns: int, rows: int, spacing: float) -> NDArray[np.float64]:
-    """Coordinates of a full rectangle of boreholes.
+
+def rows_field(bores: int, across: int, spacing: float) -> Floats:
+    """Coordinates of boreholes in equal rows, the last of which may be shorter.
 
     Parameters
     ----------
-    columns, rows
-        Boreholes along x and along y, 1 or more.
+    bores
+        How many, 1 or more.
+    across
+        Boreholes in a full row, along x, 1 or more.
     spacing
         Distance between boreholes, m.
 
     Returns
     -------
     ndarray
-        Coordinates, m, shape (columns * rows, 2).
+        Coordinates from the field's corner, m, shape (bores, 2), row by row.
     """
-    refuse(count_fault("columns", columns), count_fault("rows", rows))
+    refuse(count_fault("bores", bores), count_fault("across", across))
     require_positive(spacing=spacing)
-    x, y = np.meshgrid(np.arange(columns) * spacing, np.arange(rows) * spacing)
-    return np.column_stack([x.ravel(), y.ravel()])
+    row, column = np.divmod(np.arange(bores), across)
+    return spacing * np.column_stack([column, row]).astype(float)
 
 
-def line_field(bores: int, spacing: float) -> NDArray[np.float64]:
-    """Coordinates of one straight line of boreholes, m, shape (bores, 2)."""
-    return rectangle_field(bores, 1, spacing)
+def rectangle_field(columns: int, rows: int, spacing: float) -> Floats:
+    """Coordinates of a full rectangle of boreholes, m, shape (columns * rows, 2)."""
+    refuse(count_fault("columns", columns), count_fault("rows", rows))
+    return rows_field(columns * rows, columns, spacing)
 
 
-def l_field(columns: int, rows: int, spacing: float) -> NDArray[np.float64]:
-    """Coordinates of an L: one row and one column that share the corner borehole.
+def perimeter_field(bores: int, rows: int | None, spacing: float) -> Floats:
+    """Coordinates of boreholes along the sides of the smallest rectangle that takes them.
 
     Parameters
     ----------
-    columns, rows
-        Boreholes along each arm, the corner counted in both.
+    bores
+        How many, 1 or more.
+    rows
+        Of the rectangle, 1 or more; None: about square.
     spacing
         Distance between boreholes, m.
 
     Returns
     -------
     ndarray
-        Coordinates, m, shape (columns + rows - 1, 2).
+        Coordinates from the field's corner, m, shape (bores, 2), once round; the places that are
+        left over stand empty beside the first.
     """
-    full = rectangle_field(columns, rows, spacing)
-    return np.asarray(full[(full[:, 0] == 0.0) | (full[:, 1] == 0.0)])
-
-
-def u_field(columns: int, rows: int, spacing: float) -> NDArray[np.float64]:
-    """Coordinates of a U: a rectangle's edge without its top side, m, shape (n, 2)."""
-    full = rectangle_field(columns, rows, spacing)
-    x, y = full.T
-    return np.asarray(full[(x == 0.0) | (x == x.max()) | (y == 0.0)])
-
-
-def open_rectangle_field(columns: int, rows: int, spacing: float) -> NDArray[np.float64]:
-    """Coordinates of an open rectangle: boreholes on its four sides only, m, shape (n, 2)."""
-    full = rectangle_field(columns, rows, spacing)
-    x, y = full.T
-    return np.asarray(full[(x == 0.0) | (x == x.max()) | (y == 0.0) | (y == y.max())])
+    refuse(count_fault("bores", bores), count_fault("rows", 1 if rows is None else rows))
+    require_positive(spacing=spacing)
+    sides = -(-(bores + 4) // 2)  # columns and rows together: corners count in both
+    rows = rows or sides // 2
+    columns = bores if rows == 1 else max(1 if bores <= rows else 2, sides - rows)
+    right, top = columns - 1, rows - 1
+    once = [(x, 0) for x in range(columns)] + [(right, y) for y in range(1, rows)]
+    if right and top:
+        once += [(x, top) for x in range(right - 1, -1, -1)]
+        once += [(0, y) for y in range(top - 1, 0, -1)]
+    return spacing * np.array(once[:bores], dtype=float)

@@ -12,9 +12,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from hydraulics.groundworks.excavation import DugTrench
 from hydraulics.plot.plot import Plot
 
+Point = tuple[float, float]
 ShapeKind = Literal["site", "trench", "header_trench", "coil", "pipe", "borehole", "mat"]
 COILS_DRAWN_AT_MOST: Final = 3000  # coils; beyond it a drawing to scale shows none of them
 
@@ -93,7 +97,7 @@ class Block:
     body
         Width of a place at the surface [m]: the trench as dug, the mat's diameter, 0 for a bore.
     centres
-        Of the boreholes of a field that is no full grid, from its corner [m]; empty for a grid.
+        Of the boreholes of a field that was sized, from its corner [m]; empty for a grid.
     left_out
         What of the array it does not hold, in words; empty where it holds all.
     """
@@ -111,15 +115,26 @@ class Block:
     left_out: str = ""
 
     @property
+    def in_rows(self) -> bool:
+        """Whether all stand on one grid of the pitch, not each in a place of its own."""
+        steps = np.array(self.centres) / self.pitch_across
+        return bool((np.abs(steps - np.round(steps)) < 1e-6).all())
+
+    @property
     def width(self) -> float:
         """Of the plot that it takes, borders included [m]."""
-        return (self.across - 1) * self.pitch_across + self.body + 2.0 * self.border
+        places = (self.across - 1) * self.pitch_across
+        if self.centres:
+            places = max(x for x, _ in self.centres)
+        return places + self.body + 2.0 * self.border
 
     @property
     def length(self) -> float:
         """Of the plot that it takes, borders included [m]."""
-        deep = self.span or self.body
-        return (self.rows - 1) * self.pitch_along + deep + 2.0 * self.border
+        places = (self.rows - 1) * self.pitch_along
+        if self.centres:
+            places = max(y for _, y in self.centres)
+        return places + (self.span or self.body) + 2.0 * self.border
 
     @property
     def area(self) -> float:
@@ -140,22 +155,20 @@ def _fits(block: Block, sides: tuple[float, float]) -> bool:
     return block.width <= sides[0] + 1e-9 and block.length <= sides[1] + 1e-9
 
 
-def field_block(
-    centres: Sequence[tuple[float, float]], pitch: float, border: float, plot: Plot
-) -> Block:
-    """Set out boreholes where a field's shape has them.
+def field_block(centres: Sequence[tuple[float, float]], border: float, plot: Plot) -> Block:
+    """Set out boreholes where they stand in the field that was sized.
 
     Parameters
     ----------
     centres
-        On a square grid whose corner is the origin [m].
-    pitch
-        Of the grid [m].
+        From the field's corner [m], two or more. The nearest two tell the pitch; rows and places
+        side by side are those of a grid of that pitch.
     border
         Distance kept to the boundary [m].
     plot
         The plot, which is taken either way round.
     """
+    pitch = min(math.dist(a, b) for a, b in _joined(centres))
     across, rows = (1 + round(max(each) / pitch) for each in zip(*centres, strict=True))
     block = Block(
         len(centres), across, rows, pitch, pitch, 0.0, border, None, centres=tuple(centres)
@@ -228,7 +241,7 @@ def _spine(block: Block) -> float:
 def header_length(block: Block) -> float:
     """Length of header trench along the foot of every row and, beside them, between rows [m]."""
     if block.centres:
-        return (block.places - 1) * block.pitch_across  # from each borehole to the next
+        return sum(math.dist(a, b) for a, b in _joined(block.centres))
     full, rest = divmod(block.places, block.across)
     along = full * (block.across - 1) * block.pitch_across
     along += max(rest - 1, 0) * block.pitch_across
@@ -252,17 +265,34 @@ def _header_lines(block: Block) -> list[Polyline]:
 
 
 def _field_lines(block: Block) -> list[Polyline]:
-    """From each borehole to its neighbour at the left, or to that below where there is none."""
-    at = {
-        (round(x / block.pitch_across), round(y / block.pitch_along)): block.place(number)
-        for number, (x, y) in enumerate(block.centres)
-    }
-    lines: list[Polyline] = []
-    for (column, row), place in at.items():
-        near = at.get((column - 1, row)) or at.get((column, row - 1))
-        if near is not None:
-            lines.append(Polyline((near, place), "header_trench"))
-    return lines
+    first, corner = block.place(0), block.centres[0]
+    x, y = first[0] - corner[0], first[1] - corner[1]
+    return [
+        Polyline(((a[0] + x, a[1] + y), (b[0] + x, b[1] + y)), "header_trench")
+        for a, b in _joined(block.centres)
+    ]
+
+
+def _joined(centres: Sequence[Point]) -> list[tuple[Point, Point]]:
+    """The shortest tree that joins all points; of equally short ones, that along the rows."""
+    at = np.asarray(centres, dtype=float)
+
+    def away(number: int) -> NDArray[np.float64]:
+        across, along = np.abs(at - at[number]).T
+        return np.asarray(np.hypot(across, along) * (1.0 + 1e-9 * (along > across)))
+
+    nearest, by = away(0), np.zeros(len(at), dtype=int)
+    nearest[0] = np.inf
+    left, tree = np.ones(len(at), dtype=bool), []
+    left[0] = False
+    for _ in range(len(at) - 1):
+        number = int(np.where(left, nearest, np.inf).argmin())
+        left[number] = False
+        tree.append((centres[by[number]], centres[number]))
+        near = away(number)
+        closer = left & (near < nearest)
+        nearest[closer], by[closer] = near[closer], number
+    return tree
 
 
 def labelled(numbers: Iterable[tuple[str, int]]) -> list[str]:

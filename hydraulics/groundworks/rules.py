@@ -443,12 +443,11 @@ def field_rules(
     if centres and len(centres) != bores:
         yield Finding(
             "field_not_as_sized", "error",
-            "The field was sized in a shape that takes"
-            f" {_counted(len(centres), 'borehole')}; the array has"
+            f"The sizing has places for {_counted(len(centres), 'borehole')}; the array has"
             f" {bores}, which are set out in {block.rows} x {block.across} instead and draw on"
-            " other ground. Size the field in a shape of as many boreholes, or drill"
+            " other ground. Size the field for as many boreholes, or drill"
             f" {len(centres)}.",
-            "the job's own numbers: shape of the field that is sized, boreholes of the array",
+            "the job's own numbers: places of the field that is sized, boreholes of the array",
         )  # fmt: skip
 
 

@@ -587,8 +587,7 @@ def _set_out(
     deepest = max((hole.depth for _, hole, _ in holes), default=0.0)
     widest = max((water.diameter for _, water, _ in waters), default=0.0)
     if drilled and len(field_centres) == len(labels) > 1:
-        pitch = math.dist(*field_centres[:2])
-        block = field_block(field_centres, pitch, plot.border, plot)
+        block = field_block(field_centres, plot.border, plot)
     elif drilled:
         pitch = plot.spacing or bore_centres(deepest)
         block = set_out(len(labels), 0.0, pitch, plot.border, plot)

@@ -14,7 +14,7 @@ from types import MappingProxyType
 from typing import Final
 
 from hydraulics.checks import number_fault, refuse
-from hydraulics.errors import Fault, NoSolutionError, RangeError
+from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
 from hydraulics.findings import RETURN_LIMIT
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point
@@ -25,6 +25,7 @@ from hydraulics.sizing.by_pond import sized_mats
 from hydraulics.sizing.by_trench import sized_trenches
 from hydraulics.sizing.case import Case, Sized
 from hydraulics.sizing.choice import (
+    MOST_IN_LINE,
     ArrayChoice,
     BoreholeArray,
     ExtractionRate,
@@ -148,7 +149,9 @@ def size_array(
         limit=least_return,
         rate=rate,
     )
-    sized = _result(case, _equal_loops(case), trench_width)
+    equal = _equal_loops(case)
+    _refuse_untold_field(case, equal.count)
+    sized = _result(case, equal, trench_width)
     return replace(sized, findings=array_findings(case, sized, max(coils)))
 
 
@@ -180,8 +183,8 @@ def coldest_brine(mixture: Mixture, least_return: float, temperature_change: flo
 def _equal_loops(case: Case) -> Sized:
     """Iterate heat and flow: loops that the length makes practical, length that the loops need."""
     size = _model(case)
-    if case.limits.loops is not None:
-        return size(case.limits.loops)
+    if case.loops is not None:
+        return size(case.loops)
     fixed = case.by_rate
 
     def practical(total: float) -> int:
@@ -209,15 +212,31 @@ def _equal_loops(case: Case) -> Sized:
             continue
         tried[count] = found
         following = max(too_few + 1, practical(fixed or found.needed))
-        # A field's shape may ask for more loops than were tried: that many were then sized.
         # A tenth more loops than the least is as good, and saves sizing again.
         spare = max(1, count // 10)
         if following <= count and (count - following <= spare or following in tried):
             return found
-        if count < following <= found.count:
-            return found
         count = following
     return tried[max(tried)]
+
+
+def _refuse_untold_field(case: Case, count: int) -> None:
+    """Many boreholes are sized only where they are told to stand: a line would flatter them."""
+    choice, plot = case.choice, case.plot
+    if not isinstance(choice, BoreholeArray) or count <= MOST_IN_LINE:
+        return
+    told = choice.rows is not None or choice.perimeter or choice.positions
+    if not told and (plot.length is None or plot.width is None):
+        raise InputError(
+            Fault(
+                "choice.rows",
+                f"is missing: at least {count} boreholes are needed, and how they stand decides "
+                "how deep they must be. Give their rows, their positions, perimeter, or the "
+                "plot's two sides",
+                None,
+                f"1 to {count} rows; nothing for up to {MOST_IN_LINE} boreholes",
+            )
+        )
 
 
 def _model(case: Case) -> Callable[[int], Sized]:

@@ -13,13 +13,14 @@ from hydraulics.boreholes.resistance import (
     local_resistance,
 )
 from hydraulics.boreholes.sizing import Borefield, borefield
-from hydraulics.errors import Fault, InputError, NoSolutionError
+from hydraulics.errors import Fault, NoSolutionError
 from hydraulics.ground.pipe_heat import film_and_wall
 from hydraulics.ground.temperature import DAYS_PER_YEAR, mean_over_depth
 from hydraulics.sizing.case import Case, Sized, of_conductivity, or_infinite
 from hydraulics.sizing.choice import BoreholeArray
 from hydraulics.sizing.loops import rounded_up
 from hydraulics.sizing.result import GroundResistance
+from hydraulics.sizing.site import field_of
 
 _DAYS = np.arange(24) * DAYS_PER_YEAR / 24.0
 
@@ -37,18 +38,7 @@ NOTES = (
 
 def sized_bores(case: Case, choice: BoreholeArray, count: int) -> Sized:
     """So many boreholes, as long as the limit asks."""
-    coordinates = choice.coordinates(count)
-    bores = len(coordinates)
-    if case.limits.loops is not None and bores != count:
-        raise InputError(
-            Fault(
-                "loops",
-                f"is {count}, but no {choice.shape} field has exactly so many boreholes; the next "
-                f"has {bores}",
-                count,
-                f"{bores}, or another shape",
-            )
-        )
+    coordinates, bores = field_of(choice, case.plot, count), count
     each_flow = case.mass_flow / bores
     film, wall = film_and_wall(choice.pipe, case.brine, each_flow / choice.u_tubes)
 

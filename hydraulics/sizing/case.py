@@ -75,6 +75,23 @@ class Case:
         return self.draw.peak / (self.brine.specific_heat * self.change)
 
     @property
+    def loops(self) -> int | None:
+        """Number of loops that is asked for, or that given places of boreholes make."""
+        places = len(self.choice.positions) if isinstance(self.choice, BoreholeArray) else 0
+        asked = self.limits.loops
+        if places and asked is not None and asked != places:
+            raise InputError(
+                Fault(
+                    "loops",
+                    f"is {asked}, and {places} places are given for boreholes; leave it out or "
+                    "give as many places",
+                    asked,
+                    f"{places}",
+                )
+            )
+        return places or asked
+
+    @property
     def longest(self) -> float:
         """Longest trench, bore or mat pipe of one loop [m]."""
         if isinstance(self.choice, BoreholeArray):

@@ -4,18 +4,8 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import ClassVar, Literal, get_args
+from typing import ClassVar, Final, Literal, get_args
 
-import numpy as np
-from numpy.typing import NDArray
-
-from hydraulics.boreholes.shapes import (
-    l_field,
-    line_field,
-    open_rectangle_field,
-    rectangle_field,
-    u_field,
-)
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
 from hydraulics.ground.soil import Ground, soil_properties
@@ -24,20 +14,12 @@ from hydraulics.layout.legs import BoreholeU, PondMat, Slinky, TrenchPasses
 from hydraulics.pipework.pipe import COIL_DIAMETERS, Pipe
 from hydraulics.plot.plot import BOREHOLE_SPACING
 
-Floats = NDArray[np.float64]
 Metre = Literal["trench", "borehole", "pipe"]
 """Metre of what an array is counted in: of trench, of active borehole, of mat pipe."""
-FieldShape = Literal["line", "rectangle", "l", "u", "open_rectangle"]
-FIELD_SHAPES: tuple[FieldShape, ...] = get_args(FieldShape)
-
-_LAID = {
-    "rectangle": rectangle_field,
-    "l": l_field,
-    "u": u_field,
-    "open_rectangle": open_rectangle_field,
-}
 
 MOST_LOOPS = 5000
+MOST_IN_LINE: Final = 8
+"""Most boreholes that stand in one line unasked; a line draws on the most ground of all shapes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -299,10 +281,9 @@ class BoreholeArray:
         [W/m K]
     u_tubes
         1 or 2.
-    shape
-        Of the field in plan.
     rows
-        Boreholes across, for every shape but a line; None: as square as it goes.
+        Rows in which they stand; None: as few as the plot's sides allow, and where those are not
+        known one line, of at most :data:`MOST_IN_LINE`.
     spacing
         Between boreholes [m].
     buried
@@ -310,6 +291,10 @@ class BoreholeArray:
     deepest
         Greatest active depth [m]; more boreholes are taken where it would be passed. 150 m is
         common practice, no source.
+    perimeter
+        Along the sides of the rectangle only; without `rows` about square.
+    positions
+        Where each borehole stands in plan (x, y) [m], instead of rows: so many are sized.
     """
 
     pipe: Pipe
@@ -317,11 +302,12 @@ class BoreholeArray:
     half_shank_spacing: float
     grout_conductivity: float
     u_tubes: int = 1
-    shape: FieldShape = "line"
     rows: int | None = None
     spacing: float = BOREHOLE_SPACING
     buried: float = 1.0
     deepest: float = 150.0
+    perimeter: bool = False
+    positions: tuple[tuple[float, float], ...] = ()
     kind: str = field(default="borehole", init=False)
     metre: ClassVar[Metre] = "borehole"
     letter: ClassVar[str] = "B"
@@ -334,10 +320,12 @@ class BoreholeArray:
             Fault("u_tubes", "a borehole has 1 or 2 U-tubes", self.u_tubes, "1 or 2")
             if self.u_tubes not in (1, 2)
             else None,
-            Fault("shape", f"{self.shape!r} is not known", self.shape, ", ".join(FIELD_SHAPES))
-            if self.shape not in FIELD_SHAPES
-            else None,
-            number_fault("rows", self.rows, "boreholes", at_least=1),
+            number_fault("rows", self.rows, "rows", at_least=1),
+            *(
+                number_fault(f"positions.{number}.{axis}", value, "m")
+                for number, place in enumerate(self.positions)
+                for axis, value in zip("xy", place, strict=True)
+            ),
         )
 
     @property
@@ -348,22 +336,6 @@ class BoreholeArray:
     def leg(self, length: float) -> BoreholeU:
         """A borehole of so much active depth [m]."""
         return BoreholeU(self.buried + length, self.u_tubes, diameter=2.0 * self.borehole_radius)
-
-    def coordinates(self, at_least: int) -> Floats:
-        """Coordinates of the smallest field of this shape with that many boreholes or more [m]."""
-        if self.shape == "line" or at_least == 1:
-            return line_field(at_least, self.spacing)
-        lay, rows = _LAID[self.shape], self.rows or _squarest_rows(self.shape, at_least)
-        columns = 1
-        while len(found := lay(columns, rows, self.spacing)) < at_least:
-            columns += 1
-        return found
-
-
-def _squarest_rows(shape: FieldShape, bores: int) -> int:
-    """Rows that make the field about as deep as wide."""
-    edges = {"rectangle": float(np.sqrt(bores)), "l": (bores + 1) / 2.0, "u": (bores + 2) / 3.0}
-    return max(1, int(edges.get(shape, bores / 4.0 + 1.0)))
 
 
 ArrayChoice = SlinkyArray | StraightArray | PondArray | BoreholeArray

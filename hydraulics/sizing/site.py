@@ -1,4 +1,4 @@
-"""Does the array have room on its site?"""
+"""Where do the boreholes of a field stand, and does the array have room on its site?"""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from hydraulics.boreholes.shapes import perimeter_field, rows_field
 from hydraulics.groundworks.plan import Block, set_out
 from hydraulics.plot.plot import TRENCH_SPACING, Plot
 from hydraulics.sizing.choice import ArrayChoice, BoreholeArray, PondArray
@@ -41,6 +42,31 @@ class SiteUse:
     trench_available: float | None
     fits: bool | None
     shortages: tuple[str, ...]
+
+
+def field_of(choice: BoreholeArray, plot: Plot, bores: int) -> NDArray[np.float64]:
+    """Where so many boreholes stand, from the field's corner [m], shape (bores, 2).
+
+    Parameters
+    ----------
+    choice
+        Where each stands, or in what rows.
+    plot
+        Its sides, where known, tell the rows that are not given.
+    bores
+        How many; of a field with given positions, as many as those.
+    """
+    if choice.positions:
+        places = np.array(choice.positions, dtype=float)
+        return np.asarray(places - places.min(axis=0))
+    if choice.perimeter:
+        return perimeter_field(bores, choice.rows, choice.spacing)
+    if choice.rows is not None:
+        return rows_field(bores, -(-bores // choice.rows), choice.spacing)
+    if plot.length is None or plot.width is None:
+        return rows_field(bores, bores, choice.spacing)
+    block = set_out(bores, 0.0, choice.spacing, plot.border, plot)
+    return rows_field(bores, block.across, choice.spacing)
 
 
 def site_use(
@@ -132,10 +158,10 @@ def _overrun(needed: Sides, given: Sides) -> str:
 
 
 def _rectangle(block: Block) -> str:
-    """What to do where a field does not fit but a rectangle of as many boreholes would."""
+    """What to do where a field does not fit but rows of as many boreholes would."""
     if not block.fits:
         return ""
     return (
-        f"; a rectangle of {block.rows} rows, up to {block.across} in each, would fit: size the "
-        "field in that shape, as it needs other depths"
+        f"; {block.rows} rows, up to {block.across} in each, would fit: size the field so, as it "
+        "needs other depths"
     )

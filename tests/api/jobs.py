@@ -215,7 +215,7 @@ _SLATE: Json = {
                 "diameter_mm": 140,
                 "pipe_offset_mm": 35,
                 "grout_conductivity_w_m_k": 2,
-                "field_shape": "rectangle",
+                "rows": 3,
                 "max_depth_m": 130,
             }
         },

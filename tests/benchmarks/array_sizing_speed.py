@@ -47,7 +47,7 @@ def main() -> None:
     p32, p40 = pe_pipe("PE100 SDR11 32"), pe_pipe("PE100 SDR11 40")
     domestic = AnnualHeat(12e3, 3.6, 1800.0, 3000.0 * 3.6e6)  # invented
     large = AnnualHeat(1.2e6, 4.0, 1800.0)
-    bore = BoreholeArray(p40, 0.065, 0.035, 1.5, shape="rectangle", spacing=8.0, deepest=250.0)
+    bore = BoreholeArray(p40, 0.065, 0.035, 1.5, rows=20, spacing=8.0, deepest=250.0)
     ten, any_number, many = LoopLimits(loops=10), LoopLimits(), LoopLimits(loops=400)
     cases: list[tuple[str, AnnualHeat, ArrayChoice, LoopLimits, int]] = [
         ("slinky flat, 10", domestic, SlinkyArray(p32, 1.2), ten, 20),

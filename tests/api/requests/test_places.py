@@ -118,7 +118,7 @@ _READ = "checked as the request is read"
 NEVER = {
     **dict.fromkeys(
         (
-            "boreholes/field.py coordinates", "boreholes/field.py coordinates.0",
+            "boreholes/shapes.py across", "boreholes/shapes.py bores",
             "boreholes/shapes.py columns",
             "commissioning/meters.py flows", "commissioning/pressure_test.py air_factor",
             "commissioning/pressure_test.py pressure_drop",
@@ -149,6 +149,7 @@ NEVER = {
 
 # Names that are put together of more than an index.
 _EXPANDED = {
+    "sizing/choice.py positions.0.0": ("positions.0.x", "positions.0.y"),
     "balancing/valves.py positions.0.0": ("positions.0.position", "positions.0.kv"),
     "layout/circuit.py branches.0.0": (
         "branches.0.header_length", "branches.0.header_pipe", "branches.0.return_header_pipe",

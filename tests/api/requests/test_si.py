@@ -80,9 +80,9 @@ def test_every_measure_of_every_kind_of_array() -> None:
                            "spacing_m": 0.15})  # fmt: skip
     assert mat == PondArray(mat.pipe, 3.5, 0.7, 1.9, 0.15)
     bore = choice(borehole={"pipe": pipe, "diameter_mm": 150, "pipe_offset_mm": 40,
-                            "grout_conductivity_w_m_k": 1.8, "u_tubes": 2, "field_shape": "u",
+                            "grout_conductivity_w_m_k": 1.8, "u_tubes": 2, "perimeter": True,
                             "rows": 3, "top_m": 1.5, "max_depth_m": 120})  # fmt: skip
-    assert bore == BoreholeArray(bore.pipe, 0.075, 0.04, 1.8, 2, "u", 3, 7, 1.5, 120)
+    assert bore == BoreholeArray(bore.pipe, 0.075, 0.04, 1.8, 2, 3, 7, 1.5, 120, perimeter=True)
 
 
 def test_limits_of_loops_and_rate() -> None:

@@ -358,14 +358,16 @@ def test_more_places_than_can_be_drawn_are_counted_but_not_drawn(client: FlaskCl
     assert list(errors_of(answer)) == ["/array"]
 
 
-@pytest.mark.parametrize(("shape", "rows", "across"), [("line", 1, 12), ("open_rectangle", 4, 4)])
-def test_boreholes_are_set_out_in_the_shape_that_is_sized(
-    shape: str, rows: int, across: int
+@pytest.mark.parametrize(
+    ("stand", "rows", "across"), [({"rows": 1}, 1, 12), ({"perimeter": True}, 4, 4)]
+)
+def test_boreholes_are_set_out_in_the_field_that_is_sized(
+    stand: Json, rows: int, across: int
 ) -> None:
     # By hand: 12 boreholes on the four sides of a square are 4 along each, corners shared.
     sized = job_of("borehole")
-    sized["sizing"]["array_kind"]["borehole"]["field_shape"] = shape
     del sized["sizing"]["array_kind"]["borehole"]["rows"]
+    sized["sizing"]["array_kind"]["borehole"] |= stand
     sized["plot"] = {"spacing_m": 7, "border_m": 3}
     parts = ("antifreeze", "heat", "sizing", "plot", "limits", "pipes")
     ground = sized["ground"] | {"bulking_percent": 40}

@@ -54,8 +54,8 @@ KINDS: dict[str, Json] = {
     "pond_mat": {"pipe": "PE100 SDR11 32", "inner_diameter_m": 0.7, "outer_diameter_m": 2.5,
                  "spacing_m": 0.08},
     "borehole": {"pipe": "probe", "diameter_mm": 150, "pipe_offset_mm": 40,
-                 "grout_conductivity_w_m_k": 1.6, "u_tubes": 2, "field_shape": "rectangle",
-                 "rows": 2, "top_m": 1.2, "max_depth_m": 60},
+                 "grout_conductivity_w_m_k": 1.6, "u_tubes": 2, "rows": 2,
+                 "top_m": 1.2, "max_depth_m": 60},
 }  # fmt: skip
 PROBE: Json = {"name": "probe", "bore_mm": 32.6, "outside_diameter_mm": 40, "roughness_mm": 0.003}
 FULL: Json = {
@@ -627,13 +627,12 @@ def test_a_line_of_boreholes_that_a_rectangle_would_spare_is_said_to_be_one(
     body["sizing"]["loop_count"] = 8
     rows = body["sizing"]["array_kind"]["borehole"]
     assert sized(client, body)["land"]["fits"] is True
-    rows["field_shape"] = "line"
-    del rows["rows"]
+    rows["rows"] = 1
     content = sized(client, body)
     assert content["land"]["fits"] is False
     (said,) = messages(content, "site_too_small")
     assert "51.5 m is 21.50 m longer than the plot's 30 m" in said
-    assert "a rectangle of" in said
+    assert "2 rows, up to 4 in each, would fit" in said
 
 
 @pytest.mark.parametrize("percent", [15, 30])
@@ -725,3 +724,42 @@ def test_pipe_that_would_overlap_itself_is_refused_where_it_stands(
     (where,) = kind
     assert fault["pointer"] == f"/sizing/array_kind/{where}/{name}"
     assert fault["value"] == 0.03
+
+
+def test_many_boreholes_without_rows_places_or_a_plot_are_refused_with_what_to_give(
+    client: FlaskClient,
+) -> None:
+    body = job_of("borehole")
+    body["sizing"]["loop_count"] = 9
+    bore = body["sizing"]["array_kind"]["borehole"]
+    del bore["rows"], body["plot"]["length_m"], body["plot"]["width_m"]
+    answer = client.post(PATH, json=body)
+    at = "/sizing/array_kind/borehole/rows"
+    assert list(errors_of(answer)) == [at]
+    assert "plot's two sides" in errors_of(answer)[at]["detail"]
+    bore["perimeter"] = True
+    assert sized(client, body)["loop_count"] == 9
+
+
+def test_boreholes_at_given_places(client: FlaskClient) -> None:
+    body = job_of("borehole")
+    body["sizing"].pop("loop_count", None)
+    bore = body["sizing"]["array_kind"]["borehole"]
+    del bore["rows"]
+    bore["positions"] = [{"x_m": 3, "y_m": 3}, {"x_m": 11, "y_m": 4}, {"x_m": 5, "y_m": 12.5}]
+    body["groundworks"] = {"header_trench": {}}
+    body["ground"]["bulking_percent"] = 40
+    design = client.post("/v1/designs", json=body).get_json()
+    assert design["sizing"]["loop_count"] == 3
+    land = design["groundworks"]["land"]
+    assert (land["width_m"], land["length_m"]) == (8 + 6, 9.5 + 6)  # borders of 3 m
+    assert land["width_m"] == design["sizing"]["land"]["length_m"]
+    # By hand, from each to the nearest: sqrt(65) m and sqrt(94.25) m.
+    header = design["groundworks"]["header_trench"]["length_m"]
+    assert header == pytest.approx(65**0.5 + 94.25**0.5, rel=1e-5)
+    bore["positions"][2] = {"x_m": 3.02, "y_m": 3}
+    answer = client.post(PATH, json=body)
+    (at,) = errors_of(answer)
+    assert at.startswith("/sizing/array_kind/borehole/positions/")
+    bore["rows"] = 2
+    assert client.post(PATH, json=body).status_code == 422

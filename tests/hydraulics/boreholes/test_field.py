@@ -8,11 +8,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from hydraulics.boreholes.field import FieldResponse, distance_classes, prepare_field_response
 from hydraulics.boreholes.shapes import (
-    l_field,
-    line_field,
-    open_rectangle_field,
+    perimeter_field,
     rectangle_field,
-    u_field,
+    rows_field,
 )
 from hydraulics.errors import InputError
 from tests.published.finite_line import finite_line_source_claesson_javed, uniform_heat
@@ -44,10 +42,10 @@ def _pair_by_pair(coordinates: NDArray[np.float64]) -> NDArray[np.float64]:
     "coordinates",
     [
         rectangle_field(4, 3, 6.0) * [1.0, 1.25],
-        line_field(6, 5.0),
-        l_field(4, 5, 6.0),
-        u_field(4, 3, 6.0),
-        open_rectangle_field(4, 4, 6.0),
+        rows_field(6, 6, 5.0),
+        rows_field(11, 4, 6.0),
+        perimeter_field(12, 4, 6.0),
+        perimeter_field(9, None, 6.0),
         np.array([[0.0, 0.0], [5.3, 1.1], [2.2, 8.7], [14.0, 3.0]]),
     ],
 )
@@ -75,15 +73,35 @@ def test_a_regular_field_has_far_fewer_classes_than_pairs() -> None:
     assert classes.neighbours.sum() == pytest.approx(399.0)
 
 
-def test_shapes_have_the_boreholes_their_names_say() -> None:
-    sizes = {
-        "rectangle": len(rectangle_field(5, 4, 6.0)),
-        "line": len(line_field(7, 6.0)),
-        "l": len(l_field(5, 4, 6.0)),
-        "u": len(u_field(5, 4, 6.0)),
-        "open": len(open_rectangle_field(5, 4, 6.0)),
-    }
-    assert sizes == {"rectangle": 20, "line": 7, "l": 8, "u": 11, "open": 14}
+def test_rows_fill_one_after_the_other() -> None:
+    # By hand: seven in rows of three.
+    assert (rows_field(7, 3, 6.0) / 6.0).tolist() == [
+        [0, 0], [1, 0], [2, 0], [0, 1], [1, 1], [2, 1], [0, 2],
+    ]  # fmt: skip
+
+
+def test_a_perimeter_goes_once_round() -> None:
+    # By hand: eight of three rows are a square of three without its middle; seven leave the last.
+    once = [[0, 0], [1, 0], [2, 0], [2, 1], [2, 2], [1, 2], [0, 2], [0, 1]]
+    assert (perimeter_field(8, None, 6.0) / 6.0).tolist() == once
+    assert (perimeter_field(7, 3, 6.0) / 6.0).tolist() == once[:-1]
+    assert (perimeter_field(5, 1, 6.0) / 6.0).tolist() == [[x, 0] for x in range(5)]
+    assert (perimeter_field(3, 5, 6.0) / 6.0).tolist() == [[0, 0], [0, 1], [0, 2]]
+
+
+@given(bores=st.integers(1, 300), rows=st.none() | st.integers(1, 40))
+def test_a_perimeter_has_as_many_places_as_boreholes_each_beside_the_one_before(
+    bores: int, rows: int | None
+) -> None:
+    places = perimeter_field(bores, rows, 6.0) / 6.0
+    assert len(np.unique(places, axis=0)) == bores
+    assert (np.abs(np.diff(places, axis=0)).sum(axis=1) == 1.0).all()
+    x, y = places.T
+    if rows is None:
+        assert 2 * (x.max() + y.max()) <= bores + 2  # no larger a rectangle than needed
+        assert abs(x.max() - y.max()) <= 1
+    else:
+        assert y.max() <= rows - 1
 
 
 def test_response_rises_with_time() -> None:
@@ -112,7 +130,7 @@ def test_very_wide_spacing_is_one_borehole() -> None:
 
 
 def test_uniform_wall_never_reads_above_uniform_heat() -> None:
-    for coordinates in (line_field(1, 6.0), line_field(8, 6.0), rectangle_field(10, 10, 6.0)):
+    for coordinates in (rows_field(1, 1, 6.0), rows_field(8, 8, 6.0), rectangle_field(10, 10, 6.0)):
         heat = uniform_heat(_field(coordinates), 100.0, 2.0)
         wall = _respond(coordinates)
         assert (wall <= heat).all()

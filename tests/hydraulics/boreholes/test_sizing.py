@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from hydraulics.boreholes.field import distance_classes, prepare_field_response
-from hydraulics.boreholes.shapes import line_field, rectangle_field
+from hydraulics.boreholes.shapes import rectangle_field
 from hydraulics.boreholes.sizing import Borefield, borefield
 from hydraulics.errors import InputError, NoSolutionError
 from hydraulics.ground.line_source import cylindrical_source_correction
@@ -44,7 +44,7 @@ def _field(
 
 
 def test_the_limit_is_just_met_in_the_coldest_month() -> None:
-    field = _field(line_field(2, 6.0))
+    field = _field(rectangle_field(2, 1, 6.0))
     depth = field.shallowest(0.0)
     history = field.at(depth)
     assert history.coldest_return == history.returning.min() == pytest.approx(0.0, abs=1e-4)
@@ -57,7 +57,7 @@ def test_the_limit_is_just_met_in_the_coldest_month() -> None:
 
 def test_the_brine_brings_up_the_peak_in_months_of_draw_and_the_mean_in_others() -> None:
     load = _load(summer=1000.0)
-    history = _field(line_field(2, 6.0), load).at(90.0)
+    history = _field(rectangle_field(2, 1, 6.0), load).at(90.0)
     brought = (history.returning - history.going) / 3.5 * load.peak
     expected = np.where(np.asarray(load.monthly) > 0.0, load.peak, -np.asarray(load.monthly))
     cold = np.asarray(load.monthly) > 0.0
@@ -132,7 +132,7 @@ def test_a_balanced_year_does_not_drift() -> None:
 
 def test_resistance_and_ground_temperature_may_depend_on_depth() -> None:
     field = _field(
-        line_field(2, 6.0),
+        rectangle_field(2, 1, 6.0),
         undisturbed=lambda depth: 10.0 + 0.03 * depth / 2.0,
         resistance=lambda depth: 0.10 + (depth / 1700.0) ** 2 / (3 * 0.4),
     )
@@ -144,7 +144,7 @@ def test_resistance_and_ground_temperature_may_depend_on_depth() -> None:
 
 def test_too_much_heat_for_the_field_is_said_with_what_to_do() -> None:
     with pytest.raises(NoSolutionError, match="Use more boreholes"):
-        _field(line_field(1, 6.0), _load(200_000.0)).shallowest(0.0)
+        _field(rectangle_field(1, 1, 6.0), _load(200_000.0)).shallowest(0.0)
 
 
 def test_too_many_boreholes_for_the_heat_is_said_with_what_to_do() -> None:
@@ -159,19 +159,19 @@ def test_too_many_boreholes_for_the_heat_is_said_with_what_to_do() -> None:
 )  # fmt: skip
 def test_what_no_field_can_be_is_refused_by_name(change: dict[str, Any], field: str) -> None:
     with pytest.raises(InputError) as refused:
-        _field(line_field(1, 6.0), **change)
+        _field(rectangle_field(1, 1, 6.0), **change)
     assert refused.value.faults[0].field == field
 
 
 def test_depths_that_were_searched_are_told() -> None:
     with pytest.raises(NoSolutionError) as caught:
-        _field(line_field(1, 6.0), _load(200_000.0)).shallowest(0.0, (20.0, 300.0))
+        _field(rectangle_field(1, 1, 6.0), _load(200_000.0)).shallowest(0.0, (20.0, 300.0))
     (fault,) = caught.value.faults
     assert "no depth from 20 to 300 m keeps the returning fluid at 0 degC" in fault.message
     # The warmest is at one end or other of what was searched, where the field is tried again.
     told = fault.message.split("the warmest is ")[1]
     warmest, depth = float(told.split(" degC")[0]), float(told.split(" at ")[1].split(" m")[0])
-    again = _field(line_field(1, 6.0), _load(200_000.0)).at(depth).coldest_return
+    again = _field(rectangle_field(1, 1, 6.0), _load(200_000.0)).at(depth).coldest_return
     assert again == pytest.approx(warmest, abs=0.06)  # told to 0.1 K
     assert fault.value == [20.0, 300.0]
     with pytest.raises(NoSolutionError) as caught:

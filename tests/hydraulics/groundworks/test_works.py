@@ -8,11 +8,9 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from hydraulics.boreholes.shapes import (
-    l_field,
-    line_field,
-    open_rectangle_field,
+    perimeter_field,
     rectangle_field,
-    u_field,
+    rows_field,
 )
 from hydraulics.errors import InputError
 from hydraulics.groundworks.excavation import BULKING, HeaderTrench, Trench, excavation
@@ -399,10 +397,10 @@ SAND = Works(soil="sand")
 @pytest.mark.parametrize(
     ("centres", "width", "length"),
     [
-        (line_field(6, 6.0), 30.0, 0.0),
-        (l_field(4, 3, 6.0), 18.0, 12.0),
-        (u_field(4, 3, 6.0), 18.0, 12.0),
-        (open_rectangle_field(4, 3, 6.0), 18.0, 12.0),
+        (rows_field(6, 6, 6.0), 30.0, 0.0),
+        (rows_field(7, 3, 6.0), 12.0, 12.0),
+        (perimeter_field(10, 3, 6.0), 18.0, 12.0),
+        (perimeter_field(9, 3, 6.0), 18.0, 12.0),
         (rectangle_field(3, 2, 6.0), 12.0, 6.0),
     ],
 )
@@ -427,7 +425,7 @@ def test_boreholes_stand_in_the_field_that_they_were_sized_in(
 
 def test_boreholes_that_do_not_make_the_field_that_was_sized_are_found() -> None:
     circuit = array(BoreholeU(80.0, diameter=0.15), count=7)
-    where = [(float(x), float(y)) for x, y in open_rectangle_field(3, 3, 6.0)]
+    where = [(float(x), float(y)) for x, y in perimeter_field(8, 3, 6.0)]
     found = groundworks(circuit, SAND, field_centres=where)
     assert "field_not_as_sized" in codes(found)
 
@@ -581,5 +579,5 @@ def test_boreholes_of_which_nothing_tells_how_they_stand_are_told_of() -> None:
     )
     assert "at 6 m centres" in told.message  # VDI 4640-2:2001: 6 m beyond 50 m deep (read)
     assert "bore_centres_usual" not in codes(groundworks(circuit, SAND, plot=Plot(spacing=7.0)))
-    where = [(float(x), float(y)) for x, y in line_field(4, 7.0)]
+    where = [(float(x), float(y)) for x, y in rectangle_field(4, 1, 7.0)]
     assert "bore_centres_usual" not in codes(groundworks(circuit, SAND, field_centres=where))

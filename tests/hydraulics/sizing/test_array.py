@@ -36,13 +36,14 @@ SURFACE = SurfaceTemperature(10.0, 8.0)
 GROUND = GroundConditions(1.5, 2.2e6, SURFACE)
 LOAD = AnnualHeat(8000.0, 3.6, 1800.0, 3000.0 * 3.6e6)  # invented
 P32, P40 = pe_pipe("PE100 SDR11 32"), pe_pipe("PE100 SDR11 40")
+BORE = BoreholeArray(P40, 0.065, 0.035, 1.5)
 KINDS: dict[str, ArrayChoice] = {
     "slinky_flat": SlinkyArray(P32, 1.2),
     "slinky_upright": SlinkyArray(P32, 1.5, upright=True),
     "trench": StraightArray(P32, 1.2),
     "pond_mat": PondArray(P32, 4.0),
-    "borehole": BoreholeArray(P40, 0.065, 0.035, 1.5),
-    "double": BoreholeArray(P32, 0.075, 0.04, 1.5, u_tubes=2, shape="rectangle"),
+    "borehole": BORE,
+    "double": BoreholeArray(P32, 0.075, 0.04, 1.5, u_tubes=2, rows=2),
 }
 BURIED = [kind for kind in KINDS if kind != "pond_mat"]
 # One number of loops, so that a property is not hidden by a step to another number.
@@ -287,7 +288,6 @@ def test_a_rate_that_no_water_gives_is_refused_and_a_timid_one_comes_back_at_the
         ({"rate": ExtractionRate(20.0, "borehole")}, InputError, "per"),
         ({"kind": "borehole", "least_return": 12.0}, NoSolutionError, "least_return"),
         ({"kind": "pond_mat", "least_return": 4.0}, NoSolutionError, "least_return"),
-        ({"kind": "double", "limits": LoopLimits(loops=5)}, InputError, "loops"),
         ({"limits": LoopLimits(largest_drop=1e-3)}, NoSolutionError, "loops"),
     ],
 )
@@ -326,3 +326,43 @@ def test_a_large_array_has_the_least_number_of_loops_or_a_tenth_more(kind: str) 
     # A tenth fewer, and two more fewer for rounding, would drop too much.
     fewer = sized(kind, load=load, limits=replace(tight, loops=int(found.loops / 1.1) - 2))
     assert fewer.hydraulics.drop > 20e3
+
+
+LARGE = AnnualHeat(60_000.0, 3.6, 1800.0)
+
+
+def test_more_than_eight_boreholes_are_told_how_they_stand() -> None:
+    with pytest.raises(InputError) as refused:
+        sized("borehole", LARGE)
+    (fault,) = refused.value.faults
+    assert fault.field == "choice.rows"
+    block, sides = (
+        size_array(LARGE, GROUND, told, BRINE, 3.5, limits=LoopLimits(loops=20))
+        for told in (replace(BORE, rows=3), replace(BORE, perimeter=True))
+    )
+    # The more open a field, the less it needs (Eskilson 1987).
+    assert sides.needed_length < block.needed_length
+    # Five across 34 m less its borders, in four rows.
+    on_plot = sized("borehole", LARGE, plot=Plot(24.0, 34.0), limits=LoopLimits(loops=20))
+    assert (on_plot.site.length, on_plot.site.width) == (29.0, 23.0)
+    assert on_plot.site.fits
+
+
+def test_boreholes_at_given_places_are_sized_as_they_stand() -> None:
+    rows = replace(BORE, rows=2)
+    grid = tuple((6.0 * (n % 3) + 40.0, 6.0 * (n // 3)) for n in range(6))
+    placed = replace(BORE, positions=grid)
+    as_rows = size_array(LOAD, GROUND, rows, BRINE, 3.5, limits=LoopLimits(loops=6))
+    as_placed = size_array(LOAD, GROUND, placed, BRINE, 3.5)
+    assert as_placed.loops == 6
+    assert as_placed.needed_length == pytest.approx(as_rows.needed_length, rel=1e-9)
+    wide = tuple((3.0 * x, 3.0 * y) for x, y in grid)
+    spread = size_array(LOAD, GROUND, replace(placed, positions=wide), BRINE, 3.5)
+    assert spread.needed_length < as_placed.needed_length
+    with pytest.raises(InputError, match="6 places are given") as refused:
+        size_array(LOAD, GROUND, placed, BRINE, 3.5, limits=LoopLimits(loops=5))
+    assert refused.value.faults[0].field == "loops"
+    near = (*grid, (40.05, 0.0))
+    with pytest.raises(InputError, match="overlap") as refused:
+        size_array(LOAD, GROUND, replace(placed, positions=near), BRINE, 3.5)
+    assert refused.value.faults[0].field in {"coordinates.0", "coordinates.6"}

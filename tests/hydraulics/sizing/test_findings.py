@@ -31,7 +31,7 @@ from hydraulics.sizing.choice import (
 from hydraulics.sizing.findings import CAUTIONS, array_findings
 from hydraulics.sizing.loops import LoopHydraulics, circuit_of, loop_of, rounded_up
 from hydraulics.sizing.result import ArraySizing, GroundResistance, Sensitivity
-from hydraulics.sizing.site import site_use
+from hydraulics.sizing.site import field_of, site_use
 from hydraulics.split.duty import HeatDuty
 
 P32 = pe_pipe("PE100 SDR11 32")
@@ -350,14 +350,14 @@ def test_mats_are_set_out_edge_to_edge() -> None:
     assert site(Plot(border=0.0, spacing=3.0), POND, loops=2, each=2 * mat).width == 5.0
 
 
-def test_a_field_of_boreholes_takes_its_own_shape_and_a_rectangle_is_advised() -> None:
+def test_a_field_of_boreholes_takes_its_own_ground_and_rows_are_advised() -> None:
     line = np.array([[6.0 * n, 0.0] for n in range(6)])
     use = site_use(Plot(length=20.0, width=20.0), BORE, 6, 100.0, line)
     assert (use.length, use.width) == (35.0, 5.0)
     (text,) = use.shortages
     assert "As sized, 6 boreholes in one field take 35.0 x 5.0 m" in text
-    assert "a rectangle of 2 rows, up to 3 in each, would fit" in text
-    assert "rectangle" not in site_use(Plot(length=8.0, width=8.0), BORE, 6, 9.0, line).shortages[0]
+    assert "2 rows, up to 3 in each, would fit" in text
+    assert "would fit" not in site_use(Plot(length=8.0, width=8.0), BORE, 6, 9.0, line).shortages[0]
 
 
 # -------------------------------------------------------------------------------------------- loops
@@ -399,17 +399,24 @@ def test_a_loop_has_its_tails_and_what_gathers_heat() -> None:
 
 
 @pytest.mark.parametrize(
-    ("shape", "asked", "stand"),
-    [("line", 5, 5), ("rectangle", 5, 6), ("rectangle", 9, 9), ("l", 5, 5), ("l", 6, 6),
-     ("u", 7, 7), ("open_rectangle", 8, 8), ("open_rectangle", 1, 1)],
-)  # fmt: skip
-def test_a_field_of_a_shape_is_the_smallest_that_holds_the_boreholes(
-    shape: Any, asked: int, stand: int
+    ("told", "plot", "extent"),
+    [
+        ({}, Plot(), (24.0, 0.0)),
+        ({"rows": 2}, Plot(), (12.0, 6.0)),
+        ({"perimeter": True}, Plot(), (12.0, 6.0)),
+        # Between borders of 3 m: three across in 20 m, and five in a row of 30 m.
+        ({}, Plot(20.0, 18.0, border=3.0), (12.0, 6.0)),
+        ({}, Plot(20.0, 30.0, border=3.0), (24.0, 0.0)),
+        ({"positions": ((5.0, 5.0), (9.0, 5.0), (30.0, 12.0))}, Plot(), (25.0, 7.0)),
+    ],
+)
+def test_boreholes_stand_as_told_or_as_the_plot_takes_them(
+    told: Any, plot: Plot, extent: tuple[float, float]
 ) -> None:
-    field = replace(BORE, shape=shape).coordinates(asked)
-    assert len(field) == stand
-    steps = np.round(field / 6.0, 9)  # 6 m apart: common practice, no source
-    assert (steps == np.round(steps)).all()
+    # Five, 6 m apart (common practice, no source).
+    field = field_of(replace(BORE, **told), plot, 5)
+    assert np.ptp(field, axis=0).tolist() == list(extent)
+    assert len(field) == len(told.get("positions", range(5)))
 
 
 def test_a_rate_may_give_just_so_much_more_than_conduction_asks() -> None:

@@ -137,10 +137,8 @@ function kindForm(at) {
           n("grout_conductivity_w_m_k", "Grout conducts", { unit: "W/m K", step: 0.1 }),
           n("u_tubes", "U-tubes", { placeholder: "1" }),
           n("max_depth_m", "Deepest", { unit: "m", step: 10, placeholder: "150" }),
-          choiceField(below(own, "field_shape"), "Field", [
-            ["line", "in a line"], ["rectangle", "a rectangle"], ["l", "an L"], ["u", "a U"],
-            ["open_rectangle", "an open rectangle"]]),
-          n("rows", "Across", { placeholder: "about square" })],
+          n("rows", "Rows", { placeholder: "by the plot" }),
+          checkField(below(own, "perimeter"), "along the sides only", false)],
       };
       return [el("div", { class: "grid" }, pipeField(below(own, "pipe"), "Pipe"), fields[kind]())];
     },
