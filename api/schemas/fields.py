@@ -15,7 +15,7 @@ from typing import Any, Final
 from marshmallow import fields
 
 from api.refusals import BROKEN, Json, Place, Refusal, nearest
-from api.schemas.units import conversion, stem_of, unit_of
+from api.schemas.units import conversion, dimension_of, stem_of, unit_of
 
 Refusals = list[Refusal]
 Declared = Any
@@ -39,21 +39,49 @@ def suggested(word: str, known: Collection[str], refusals: Refusals) -> str:
     return nearest(word, known) if len(refusals) < MOST_HINTS else ""
 
 
-def suggested_field(name: str, known: Iterable[str], refusals: Refusals) -> str:
-    """Words that suggest a known field, with the unit that it wants where the name has another."""
+def suggested_field(name: str, known: Iterable[str], refusals: Refusals, value: Json = None) -> str:
+    """Words that suggest a known field, and turn the number given where it wants another unit.
+
+    No field of another quantity is suggested, and none in another unit without saying so.
+    """
     if len(refusals) >= MOST_HINTS:
         return "."
+    stem, dimension = stem_of(name), dimension_of(name)
     stems: dict[str, str] = {}
     for field in known:
-        stems.setdefault(stem_of(field), field)
-    found = stems.get(stem_of(name))
-    if found is not None and (words := conversion(name, found)):
-        return f"; give {found}, in {unit_of(found)}{words}."
-    if hint := nearest(name, list(stems.values())):
-        found = hint.split("'")[1]
-        words = conversion(name, found)
-        return f"; did you mean '{found}', in {unit_of(found)}{words}?" if words else hint
-    return "."
+        if not dimension or dimension_of(field) in ("", dimension):
+            stems.setdefault(stem_of(field), field)
+    if stem in stems:
+        words = _in_its_unit(name, stems[stem], value)
+        return f"; give {stems[stem]}{words}." if words else f"; did you mean '{stems[stem]}'?"
+    of_kind = {each: field for each, field in stems.items() if dimension_of(field) == dimension}
+    longer = [each for each in of_kind if dimension and _is_part(each, stem)]
+    if longer:
+        found = of_kind[max(longer, key=len)]
+        return f"; did you mean '{found}'{_in_its_unit(name, found, value)}?"
+    hint = nearest(name, list(stems.values()))
+    if not hint and dimension:
+        hint = nearest(stem, list(of_kind))
+    if not hint:
+        return "."
+    found = hint.split("'")[1]
+    found = stems.get(found, found)
+    return f"; did you mean '{found}'{_in_its_unit(name, found, value)}?"
+
+
+def _is_part(one: str, other: str) -> bool:
+    """Whether the words of one name are among those of another, either way round."""
+    mine, theirs = set(one.split("_")), set(other.split("_"))
+    return mine <= theirs or theirs <= mine
+
+
+def _in_its_unit(name: str, field: str, value: Json) -> str:
+    """Words for a field's unit where a name ends in another; empty where it does not."""
+    unit = unit_of(field)
+    if not unit or unit_of(name) == unit:
+        return ""
+    number = value if type(value) is int or type(value) is float else None
+    return f", in {unit}{conversion(name, field, number)}"
 
 
 def kind_of(value: Json) -> str:
@@ -83,7 +111,8 @@ class Checked(fields.Field[Any]):
         if value is None:
             detail = f"{self.name} is null; it must be {must}."
             if not self.required:
-                detail = f"{self.name} is null; leave the field out, or give {must}."
+                number = "a number " if must.startswith(("from ", "more ")) else ""
+                detail = f"{self.name} is null; leave the field out, or give {number}{must}."
         else:
             detail = f"{self.name} is {kind_of(value)}; it must be {must}."
         refusals.append(Refusal(place, detail, value, must))
@@ -181,7 +210,9 @@ class Number(Checked):
 
 
 def _meant(text: str) -> str:
-    """The number that a text was probably meant to be; empty where it is none."""
+    """The number that a text was probably meant to be; empty where it is none, or may be two."""
+    if re.fullmatch(r"\s*[+-]?\d{1,3}(,\d{3})+\s*", text):  # 1,250 may be 1.25 or 1250
+        return ""
     try:
         number = float(text.strip().replace(",", "."))
     except ValueError:

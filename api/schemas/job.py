@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
+from api.refusals import BROKEN, MISSING, Json, Place, Refusal
 from api.schemas.array import MOST_PIPES, CircuitSchema, PipeSchema
 from api.schemas.balancing import BalancingOptionsSchema
 from api.schemas.commissioning import CommissioningOptionsSchema
@@ -16,7 +17,7 @@ from api.schemas.duty import (
     PlantSchema,
     WarmSchema,
 )
-from api.schemas.fields import Integer, Text, said
+from api.schemas.fields import Integer, Refusals, Text, said
 from api.schemas.groundworks import GroundworksOptionsSchema
 from api.schemas.objects import ListOf, Nested, StrictSchema
 from api.schemas.pumps import PumpChoiceOptionsSchema, PumpSchema
@@ -24,6 +25,7 @@ from api.schemas.report import ReportOptionsSchema
 from api.schemas.sizing import GroundSchema, HeatSchema, PlotSchema, SizingOptionsSchema
 
 FORMAT: Final = 1
+_OF_ANSWERS: Final = {"cautions", "findings", "method", "decides", "residuals", "summary"}
 
 
 class JobSchema(StrictSchema):
@@ -121,3 +123,28 @@ class JobSchema(StrictSchema):
     report = Nested(
         lambda: ReportOptionsSchema, metadata=said("What stands at the head of a report.")
     )
+
+    def check(self, value: Json, place: Place, refusals: Refusals) -> Json:
+        """Read a job; what is no job but an answer is refused as such, all in one."""
+        told = _no_job(value) if type(value) is dict else ""
+        if told:
+            refusals.append(Refusal(place, told, MISSING, "a job"))
+            return BROKEN
+        return super().check(value, place, refusals)
+
+
+def _no_job(value: dict[str, Any]) -> str:
+    """What was posted instead of a job, and what to post; empty where it may be one."""
+    if type(value.get("job")) is dict and "array" not in value:
+        return "This holds a job: post what stands in its job, by itself."
+    if len(_OF_ANSWERS & value.keys()) < 2:
+        problem = {"type", "title", "status"} <= value.keys()
+        return "This is a problem that was answered, not a job: post the job, mended." * problem
+    begun = "This is an answer, not a job: post the job that it answers"
+    for name, of in (("ways", "the way"), ("pumps", "the pump")):
+        if type(value.get(name)) is list:
+            return f"{begun}, with what stands in decides of {of} that you take put into it."
+    if type(decided := value.get("decides")) is dict:
+        parts = ", ".join(map(str, list(decided)[:8]))
+        return f"{begun}, with what stands in its decides ({parts}) put into it."
+    return f"{begun}. It decides nothing that would go into a job."

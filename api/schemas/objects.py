@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Mapping
 from functools import cache, cached_property
 from typing import Any, ClassVar
@@ -90,9 +91,11 @@ class StrictSchema(Schema):
                 result[name] = BROKEN
                 refusals.append(self._missing(name, place))
         if self.one_of and not (len(value) == 1 and next(iter(value)) in self.one_of):
-            given = [name for name in self.one_of if name in value]
+            # What is null stands beside what is given as if it were left out.
+            given = [name for name in self.one_of if value.get(name) is not None]
             if len(given) != 1:
                 self._refuse_number(value, given, unknown, place, refusals)
+            if len(given) != sum(name in value for name in self.one_of) or len(given) != 1:
                 return BROKEN
         for name in unknown:
             refusals.append(self._unknown(name, value, place, refusals))
@@ -123,6 +126,8 @@ class StrictSchema(Schema):
             detail = (
                 f"{name} is null; {'leave it out, or ' if place else ''}give an object in braces."
             )
+        elif type(value) in (int, float) and len(self._required) == 1:
+            detail += f' Write {{"{self._required[0]}": {value:g}}}.'
         allowed = f"an object with {self.exactly_one}" if self.one_of else "an object"
         return Refusal(place, detail, value, allowed)
 
@@ -145,7 +150,7 @@ class StrictSchema(Schema):
         if inside:
             detail = f"{name} does not stand here but within {inside}. {self.why}"
             return Refusal((*place, name), detail, allowed=", ".join(self.checks))
-        hint = suggested_field(name, self.checks, refusals)
+        hint = suggested_field(name, self.checks, refusals, value[name])
         detail = f"'{name[:60]}' is no field of this object{hint}"
         return Refusal((*place, name), detail, allowed=", ".join(self.checks))
 
@@ -174,12 +179,32 @@ class StrictSchema(Schema):
             )
         if self.wraps and not given:
             # What is written without its wrapping is explained below, all in one.
+            if written := self._wrapped(value):
+                what = f"{what} is written by its kind: {written}."
+                refusals.append(Refusal(place, what, MISSING, self.exactly_one))
+                return
             few = unknown[:MOST_HINTS]
             unknown = [n for n in few if suggested_field(n, self.one_of, refusals) != "."]
         refusals.extend(self._unknown(name, value, place, refusals) for name in unknown)
         if not given:
             detail = self._said(f"{what} needs {self.exactly_one}.")
             refusals.append(Refusal(place, detail, MISSING, self.exactly_one))
+
+    def _wrapped(self, value: Mapping[str, Any]) -> str:
+        """A choice that was written flat, its kind as a value, as it is to be; empty for others."""
+        kinds = [each for each in value.values() if type(each) is str and each in self.one_of]
+        field = self.checks[kinds[0]] if len(kinds) == 1 else None
+        if not isinstance(field, Nested):
+            return ""
+        inner = {
+            name: each
+            for name, each in value.items()
+            if name in field.reader.checks and type(each) in (bool, int, float)
+        }
+        beside = {name: value[name] for name in self.checks if type(value.get(name)) is str}
+        if not inner or len(inner) + len(beside) + 1 < len(value):
+            return ""
+        return json.dumps({kinds[0]: inner, **beside}, ensure_ascii=False)
 
     def _refuse_company(
         self, value: Mapping[str, Any], result: dict[str, Any], place: Place, refusals: Refusals

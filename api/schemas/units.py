@@ -63,7 +63,13 @@ def stem_of(name: str) -> str:
     return name.removesuffix(_ending(name)) or name
 
 
-def conversion(given: str, field: str) -> str:
+def dimension_of(name: str) -> str:
+    """Kind of quantity that the unit at the end of a name measures; empty where it has none."""
+    known = _SIZES.get(_ending(name))
+    return known[1] if known is not None else ""
+
+
+def conversion(given: str, field: str, value: float | None = None) -> str:
     """Say how a number in the unit that a name ends in becomes one in a field's own unit.
 
     Parameters
@@ -72,6 +78,8 @@ def conversion(given: str, field: str) -> str:
         The name given, which is no field.
     field
         The field that was probably meant.
+    value
+        The number given, which is turned then; None for the rule alone.
 
     Returns
     -------
@@ -84,8 +92,18 @@ def conversion(given: str, field: str) -> str:
         return ""
     (unit, dimension, size), (own, _, own_size) = theirs, ours
     if dimension == "temperature" and own == "°C":
-        known = {"°F": "°C = (°F - 32) / 1.8", "K": "°C = K - 273.15"}
-        return f" ({known[unit]})"
+        if value is None:
+            known = {"°F": "°C = (°F - 32) / 1.8", "K": "°C = K - 273.15"}
+            return f" ({known[unit]})"
+        turned, how = (
+            ((value - 32.0) / 1.8, f"({value:.6g} - 32) / 1.8")
+            if unit == "°F"
+            else (value - 273.15, f"{value:.6g} - 273.15")
+        )
+        return f" ({how} = {turned:.4g})"
+    factor = size / own_size
+    if value is not None:
+        return f" ({value:.6g} · {factor:.4g} = {value * factor:.4g})"
     if dimension == "temperature":
-        return f" (a difference of 1 {unit} is {size / own_size:.4g} {own})"
-    return f" (1 {unit} is {size / own_size:.4g} {own})"
+        return f" (a difference of 1 {unit} is {factor:.4g} {own})"
+    return f" (1 {unit} is {factor:.4g} {own})"

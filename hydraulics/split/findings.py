@@ -174,14 +174,15 @@ def _strength(mixture: Mixture) -> list[Finding]:
     """A strength that was perhaps given as a fraction of 1 where per cent are meant."""
     if not 0.0 < mixture.mass_fraction < _PLAIN_WATER:
         return []
-    percent = 100.0 * (mixture.volume_fraction or mixture.mass_fraction)
+    strength = f"{100.0 * mixture.mass_fraction:.2g} % by mass"
+    if mixture.volume_fraction is not None:
+        strength += f" ({100.0 * mixture.volume_fraction:.2g} % by volume)"
     return [
         Finding(
             "strength_next_to_none",
             "warning",
-            f"The mixture holds {percent:.2g} % of antifreeze and freezes as water does. If "
-            f"{100.0 * percent:.2g} % is meant, give the strength in per cent: "
-            f"{100.0 * percent:.2g}.",
+            f"The mixture holds {strength} of antifreeze and freezes as water does. A strength is "
+            "given in per cent: a quarter is 25, not 0.25.",
             COMMON_PRACTICE,
         )
     ]

@@ -1,10 +1,12 @@
 """The schemas of a job: every field described and bounded, every list of words named."""
 
+import json
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
-from api.refusals import BROKEN
+from api.refusals import BROKEN, Refusal
 from api.schemas.array import PipeName
 from api.schemas.fields import Checked, Choice, Number, Text
 from api.schemas.job import JobSchema
@@ -124,3 +126,27 @@ def test_both_invented_jobs_are_read_with_nothing_lost(job: Json) -> None:
 def test_plain_water_needs_neither_strength_nor_basis() -> None:
     read = schema_of(JobSchema).load({"antifreeze": {"kind": "water"}})
     assert read["antifreeze"] == {"kind": "water", "concentration_percent": 0, "basis": "mass"}
+
+
+KEPT = Path(__file__).parents[3] / "openapi" / "examples" / "responses"
+ANSWERS = sorted(KEPT.rglob("*.json"))
+
+
+@pytest.mark.parametrize("path", ANSWERS, ids=lambda path: path.stem)
+def test_an_answer_that_is_posted_is_told_what_to_post(path: Path) -> None:
+    answer = json.loads(path.read_text("utf-8"))
+    if "answers" in answer:  # of several jobs
+        return
+    refusals: list[Refusal] = []
+    assert schema_of(JobSchema).check(answer, (), refusals) is BROKEN
+    assert len(refusals) == 1
+    told = refusals[0].detail
+    if isinstance(answer.get("job"), dict):
+        assert "post what stands in its job" in told
+    else:
+        assert "post the job that it answers" in told
+        assert all(name in told for name in answer.get("decides", {}))
+        assert ("decides of the" in told) is ("ways" in answer or "pumps" in answer)
+    wrapped: list[Refusal] = []
+    assert schema_of(JobSchema).check({"job": slate()}, (), wrapped) is BROKEN
+    assert "post what stands in its job" in wrapped[0].detail

@@ -63,7 +63,7 @@ def test_an_object_without_faults_is_read_with_its_defaults() -> None:
         {},
         {"note": "x"},
         {"length_m": 2},
-        {"kind": "one", "length_m": 2},
+        {"kind": "one", "length_m": 2, "coils": 3},
         {"one_m": 2},
     ],
 )
@@ -72,6 +72,21 @@ def test_a_wrapped_choice_without_its_wrapping_is_told_how_it_is_written(value: 
     assert 'It is written {"one": {"length_m": 2}}.' in found[()].detail
     assert found[()].allowed == "exactly one of one, other"
     assert schema_of(WrappedSchema).check(value, (), []) is BROKEN
+
+
+def test_a_choice_written_flat_is_told_as_it_is_to_be_written() -> None:
+    for key in ("kind", "type"):
+        found = refused(WrappedSchema, {key: "one", "length_m": 7})
+        assert set(found) == {()}
+        assert found[()].detail == 'A thing is written by its kind: {"one": {"length_m": 7}}.'
+    bare = refused(WrappedSchema, {"one": 7})
+    assert 'Write {"length_m": 7}.' in bare[("one",)].detail
+
+
+def test_a_choice_that_is_null_stands_beside_one_that_is_given() -> None:
+    found = refused(FlatSchema, {"heat_kw": 1, "flow_l_s": None})
+    assert set(found) == {("flow_l_s",)}
+    assert schema_of(WrappedSchema).check({"one": {"length_m": 1}, "other": None}, (), []) is BROKEN
 
 
 def test_a_misspelt_choice_is_recognised() -> None:
@@ -117,10 +132,16 @@ def test_company_is_kept(value: Any, places: set[Place]) -> None:
 @pytest.mark.parametrize(
     ("name", "said"),
     [
-        ("heat_w", "give heat_kw, in kW (1 W is 0.001 kW)"),
-        ("flow_m3_h", "give flow_l_s, in L/s (1 m³/h is 0.2778 L/s)"),
-        ("low_f", "give low_c, in °C (°C = (°F - 32) / 1.8)"),
-        ("flw_l_min", "did you mean 'flow_l_s', in L/s (1 L/min is 0.01667 L/s)?"),
+        ("heat_w", "give heat_kw, in kW (3 · 0.001 = 0.003)"),
+        ("flow_m3_h", "give flow_l_s, in L/s (3 · 0.2778 = 0.8333)"),
+        ("low_f", "give low_c, in °C ((3 - 32) / 1.8 = -16.11)"),
+        ("flw_l_min", "did you mean 'flow_l_s', in L/s (3 · 0.01667 = 0.05)?"),
+        ("low_temperature_f", "did you mean 'low_c', in °C ((3 - 32) / 1.8 = -16.11)?"),
+        ("low_temperature_k", "did you mean 'low_c', in °C (3 - 273.15 = -270.1)?"),
+        ("heat_from_low_w", "did you mean 'heat_kw', in kW (3 · 0.001 = 0.003)?"),
+        ("flow_kpa", "is no field of this object."),
+        ("low_bar", "is no field of this object."),
+        ("flow_l_m", "give flow_l_s, in L/s."),
         ("heatt_kw", "did you mean 'heat_kw'?"),
     ],
 )
@@ -150,7 +171,10 @@ def test_a_null_object_is_to_be_left_out() -> None:
     assert "null" in found[("things", 0)].detail
 
 
-@pytest.mark.parametrize(("text", "meant"), [("8,4", "8.4"), ("8.4", "8.4"), ("ten", "marks.")])
+@pytest.mark.parametrize(
+    ("text", "meant"),
+    [("8,4", "8.4"), ("8.4", "8.4"), ("ten", "marks."), ("1,250", "marks."), ("1,25", ": 1.25.")],
+)
 def test_a_number_in_text_is_told_how_it_is_written(text: str, meant: str) -> None:
     detail = refused(OneSchema, {"length_m": text})[("length_m",)].detail
     assert "a JSON number, with a point and without quotation marks" in detail

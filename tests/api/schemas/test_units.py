@@ -33,6 +33,14 @@ def test_the_factor_is_the_one_that_defines_the_unit(given: str, field: str, fac
     assert float(said[1]) == pytest.approx(factor, rel=5e-4)  # shown with four digits
 
 
+def test_a_number_that_is_given_is_turned() -> None:
+    assert conversion("flow_m3_h", "flow_l_s", 1.8) == " (1.8 · 0.2778 = 0.5)"  # 1800 L in 3600 s
+    assert conversion("length_ft", "length_m", 100) == " (100 · 0.3048 = 30.48)"  # NIST SP 811
+    assert conversion("to_f", "to_c", 26) == " ((26 - 32) / 1.8 = -3.333)"  # of the same
+    assert conversion("to_k", "to_c", 273) == " (273 - 273.15 = -0.15)"  # BIPM, SI brochure
+    assert conversion("swing_f", "swing_k", 9) == " (9 · 0.5556 = 5)"  # a difference
+
+
 def test_a_temperature_is_told_by_its_formula() -> None:
     assert conversion("mean_f", "mean_c") == " (°C = (°F - 32) / 1.8)"  # NIST SP 811
     assert conversion("mean_k", "mean_c") == " (°C = K - 273.15)"  # BIPM, SI brochure

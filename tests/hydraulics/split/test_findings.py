@@ -235,7 +235,7 @@ def test_a_strength_given_as_a_fraction_is_told(percent: float, told: bool) -> N
     assert bool(message) is told
     if told:
         # By volume 0.25 % by mass is 0.241 (1036 kg/m3 at 20 degC).
-        assert "0.24 % of antifreeze" in message[0]
+        assert "0.25 % by mass (0.24 % by volume) of antifreeze" in message[0]
     water = flow_split(QUIET, Plant(), mixture("water", 0.0, "mass"), FlowDuty(1.2e-3, 5.0, 8.0))
     assert "strength_next_to_none" not in {each.code for each in water.findings}
 
