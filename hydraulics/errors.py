@@ -53,4 +53,4 @@ class RangeError(InputError):
 
 
 class NoSolutionError(HydraulicsError):
-    """The input is well formed, but no steady state exists or was reached."""
+    """The input is well formed, but no flow or no array does what it asks."""

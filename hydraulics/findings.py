@@ -155,6 +155,8 @@ FINDING_CODES: Final[dict[str, str]] = {
     "ice_on_pipe": "ice grows on the mat's pipe",
     "still_cold_water": "water below 4 °C moves little",
     "laminar_film": "flow in the loops is laminar, and the film counts",
+    "loop_too_long": "so many loops are each longer than their pipe may be",
+    "borehole_too_deep": "so many boreholes are each deeper than they may be",
     "loop_drop_high": "a loop's pressure drop is beyond practice",
     "wide_pitch": "coils are pulled out to more than their diameter",
     "short_trench": "trenches are short against their depth",

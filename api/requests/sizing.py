@@ -15,6 +15,7 @@ from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.job import SizingPlan
 from hydraulics.pipework.pipe import STANDARD_COILS, Pipe
 from hydraulics.plot.plot import BOREHOLE_SPACING, Plot
+from hydraulics.shallow.pond import LEAST_WATER
 from hydraulics.sizing.array import coldest_brine
 from hydraulics.sizing.choice import (
     ArrayChoice,
@@ -199,7 +200,9 @@ def _coldest_water(ground: Json, refusals: Refusals) -> Json:
     if ground is BROKEN or "min_water_c" in ground:
         return ground if ground is BROKEN else ground["min_water_c"]
     detail = "min_water_c is missing: mats in open water need the coldest water."
-    refusals.append(Refusal(("ground", "min_water_c"), detail, MISSING, "from -1 to 30 °C"))
+    refusals.append(
+        Refusal(("ground", "min_water_c"), detail, MISSING, f"from {LEAST_WATER:g} to 30 °C")
+    )
     return BROKEN
 
 

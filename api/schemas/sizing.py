@@ -11,6 +11,7 @@ from api.schemas.objects import ListOf, Nested, StrictSchema
 from hydraulics.ground.soil import MOISTURES, SOILS
 from hydraulics.groundworks.excavation import BULKING
 from hydraulics.plot.plot import BORDER
+from hydraulics.shallow.pond import LEAST_WATER
 from hydraulics.sizing.choice import MOST_IN_LINE, Metre
 from hydraulics.sizing.heat_load import PEAK_HOURS
 
@@ -35,7 +36,7 @@ class HeatSchema(StrictSchema):
     one_of = ("heating_h", "monthly_kwh")
     goes_with = {  # noqa: RUF012 (declared once, never changed)
         "hot_water_kwh": ("heating_h",),
-        "hot_water_performance": ("heating_h",),
+        "hot_water_performance": ("hot_water_kwh",),
     }
     what = "the heat"
     why = "The year is told once: by run hours, with hot water beside them, or month by month."
@@ -193,7 +194,7 @@ class GroundSchema(StrictSchema):
         ),
     )
     min_water_c = Number(
-        minimum=-1,
+        minimum=LEAST_WATER,
         maximum=30,
         engine=("coldest_water", "choice.coldest_water"),
         metadata=said("Coldest water at the mats, for mats in open water.", 4),
@@ -212,7 +213,7 @@ class PlotSchema(StrictSchema):
         minimum=0.1,
         maximum=LONGEST,
         engine=("length", "longest_trench"),
-        metadata=said("One side of a rectangular plot; trenches run along it.", 60),
+        metadata=said("One side of a rectangular plot; trenches run along either.", 60),
     )
     width_m = Number(minimum=0.1, maximum=LONGEST, metadata=said("Its other side.", 30))
     area_m2 = Number(minimum=0.01, maximum=1e8, metadata=said("Area available.", 1200))

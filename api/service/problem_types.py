@@ -106,10 +106,11 @@ PROBLEM_TYPES: Final[dict[str, ProblemType]] = {
             "Stay in the range that the problem states; no value is extrapolated.",
         ),
         ProblemType(
-            "no-solution", 422, "No steady flow was found",
-            "The input is well formed, but no steady state exists: for instance, a pump that "
-            "cannot overcome the circuit.",
-            "Read the detail; change the pump, the duty or the array.",
+            "no-solution", 422, "Nothing does what is asked",
+            "The input is well formed, but no flow or no array does what it asks: for instance, a "
+            "pump that cannot overcome the circuit, or ground colder than the brine from it is to "
+            "be.",
+            "Read the detail; change what the problem points at.",
         ),
         ProblemType(
             "too-many-requests", 429, "More requests than the rate allows",

@@ -142,7 +142,7 @@ def problem_of(
     refusals = refusals_of(error)
     if not isinstance(error, NoSolutionError):
         return _of_refused(RefusedError(refusals), document)
-    detail = " ".join(each.detail for each in refusals[:1]) or "No steady flow was found."
+    detail = " ".join(each.detail for each in refusals[:1]) or "Nothing does what is asked."
     return _from_refusals(PROBLEM_TYPES["no-solution"], detail, refusals, document)
 
 

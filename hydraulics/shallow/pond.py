@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from CoolProp.CoolProp import PropsSI
@@ -26,7 +27,7 @@ _LIFT_POINTS = 9
 # Gauss points along the pipe: 4 leave the return within 0.1 % of the brine's change (tested).
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(4)
 _ALONG, _SHARES = 0.5 * (1.0 + _NODES), 0.5 * _WEIGHTS
-_LEAST_WATER_C = 0.02  # liquid water at that pressure, just above freezing
+LEAST_WATER: Final = 0.02  # degC; liquid water at that pressure, just above freezing
 
 CAUTIONS = (
     "The pond's own heat is not checked: a small or shallow pond cools as heat is drawn. Have its "
@@ -99,7 +100,7 @@ def water_around_pipe(
     equally dense on either side of 4 degC. That mean is our own choice; the correlation was not
     measured across the maximum, so take 30 % as its uncertainty there.
     """
-    surface = max(outside_c, _LEAST_WATER_C)
+    surface = max(outside_c, LEAST_WATER)
     mean_k = 0.5 * (surface + water_c) + 273.15
 
     def water(name: str, temperature_k: float) -> float:
@@ -143,7 +144,7 @@ def size_pond_mat(
     brine
         Properties at about the coldest mean brine temperature.
     coldest_water
-        Coldest water at the mat's depth [degC], more than 0.
+        Coldest water at the mat's depth [degC], from :data:`LEAST_WATER`.
     loops
         Equal coils in parallel.
     coil_diameter
@@ -171,7 +172,7 @@ def size_pond_mat(
     refuse(
         number_fault("peak", peak, "W", above=0.0),
         number_fault("temperature_change", temperature_change, "K", above=0.0),
-        number_fault("coldest_water", coldest_water, "degC", above=_LEAST_WATER_C),
+        number_fault("coldest_water", coldest_water, "degC", at_least=LEAST_WATER),
         number_fault("loops", loops, "loops", at_least=1),
         number_fault("coil_diameter", coil_diameter, "m", above=4.0 * pipe.outside_diameter),
         number_fault("least_return", least_return, "degC"),
@@ -179,7 +180,7 @@ def size_pond_mat(
             "coldest_water",
             f"is {coldest_water:g} degC; a pond's coldest is below 30",
             coldest_water,
-            "0.02 to 30 degC",
+            f"{LEAST_WATER:g} to 30 degC",
         )
         if coldest_water > 30.0
         else None,

@@ -258,9 +258,10 @@ def _result(case: Case, sized: Sized, trench_width: float) -> ArraySizing:
     loop = loop_of(choice, sized.each, case.limits.tail)
     coldest_going = sized.coldest_return - case.change
     brine = case.brine
-    if freezing_point(case.mixture) < coldest_going < case.limit - case.change:
-        # A bold rate leaves it colder, and so thicker, than at the limit.
+    if freezing_point(case.mixture) < coldest_going:
+        # As the duty has it: a bold rate leaves it colder than at the limit, whole mats warmer.
         brine = fluid(case.mixture, coldest_going + case.change / 2.0)
+    flow = draw.peak / (brine.specific_heat * case.change)
     history = sized.history
     return ArraySizing(
         kind=choice.kind,
@@ -273,7 +274,7 @@ def _result(case: Case, sized: Sized, trench_width: float) -> ArraySizing:
         length_each=sized.each,
         loop=loop,
         pipe_total=sized.count * loop.pipe_length,
-        hydraulics=loop_hydraulics(loop, case.mass_flow / sized.count, brine),
+        hydraulics=loop_hydraulics(loop, flow / sized.count, brine),
         peak_per_metre=draw.peak / total,
         annual_per_metre=draw.annual / total,
         peak_per_metre_of_pipe=draw.peak / total / choice.gathering_pipe,

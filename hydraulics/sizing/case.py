@@ -98,7 +98,8 @@ class Case:
             return self.choice.deepest
         if isinstance(self.choice, PondArray) or self.plot.length is None:
             return math.inf
-        return self.plot.length - 2.0 * self.plot.border
+        sides = (self.plot.length, self.plot.width or 0.0)  # it may be set out either way round
+        return max(sides) - 2.0 * self.plot.border
 
     @property
     def by_rate(self) -> float | None:

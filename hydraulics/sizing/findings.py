@@ -33,6 +33,7 @@ _BORE = (
     "licensed driller, permits, and grout that seals aquifers from one another.",
     BORE_FOOT_CAUTION,
 )
+_ROUNDING: Final = 1.0 + 1e-9
 CAUTIONS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
         "slinky_flat": (*GENERAL_CAUTIONS, *_DIG),
@@ -199,7 +200,23 @@ def _flow(case: Case, of: ArraySizing, longest_coil: float) -> Iterator[Finding]
             "Ito 1959 for coils, Re 2300 for straight pipe",
         )
     pipe = of.loop.pipe_length
-    if not isinstance(choice, BoreholeArray) and pipe > longest_coil * (1.0 + 1e-9):
+    if limits.longest_pipe is not None and of.loop.length > limits.longest_pipe * _ROUNDING:
+        yield Finding(
+            "loop_too_long",
+            "error",
+            f"A loop is {of.loop.length:.1f} m long, more than the {limits.longest_pipe:g} m that "
+            f"its pipe may be: {of.loops} loops are too few. Take more, or leave their number out.",
+            "the limit given",
+        )
+    if isinstance(choice, BoreholeArray) and of.length_each > choice.deepest * _ROUNDING:
+        yield Finding(
+            "borehole_too_deep",
+            "error",
+            f"A borehole draws heat along {of.length_each:g} m, more than the {choice.deepest:g} m "
+            f"that it may: {of.loops} boreholes are too few. Take more, or leave their number out.",
+            "the limit given",
+        )
+    if not isinstance(choice, BoreholeArray) and pipe > longest_coil * _ROUNDING:
         yield Finding(
             "no_coil_long_enough",
             "warning",

@@ -178,7 +178,8 @@ def ground_draw(load: HeatLoad, surface: SurfaceTemperature) -> GroundLoad:
     Raises
     ------
     InputError
-        Where a month's mean would exceed the peak: more run hours than the month has.
+        Where a month's mean would exceed the peak (more run hours than the month has), or where
+        no month has the heat of a single peak.
     """
     part = 1.0 - 1.0 / load.seasonal_performance
     if isinstance(load, AnnualHeat):
@@ -212,6 +213,18 @@ def ground_draw(load: HeatLoad, surface: SurfaceTemperature) -> GroundLoad:
                 allowed,
             )
         )
+    most = means[worst] / peak * MONTH_SECONDS / 3600.0
+    refuse(
+        Fault(
+            "peak_hours",
+            f"is {load.peak_hours:g} h of the design draw, more than the heat of any month: month "
+            f"{worst + 1} draws most and has {most:.3g} h of it; give fewer hours, or more heat",
+            load.peak_hours,
+            f"at most {math.floor(100.0 * most) / 100.0:g} h",
+        )
+        if load.peak_hours > most * (1.0 + 1e-9)
+        else None
+    )
     return GroundLoad(
         monthly=tuple(float(mean) for mean in means),
         peak=peak,

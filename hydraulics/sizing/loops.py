@@ -134,7 +134,7 @@ def practical_loops(
 
     def practical(count: int) -> bool:
         each = rounded_up(choice, total / count)
-        if total / count > longest * (1.0 + 1e-9):
+        if each > longest * (1.0 + 1e-9):
             return False
         loop = loop_of(choice, each, limits.tail)
         if limits.longest_pipe is not None and loop.length > limits.longest_pipe:

@@ -19,6 +19,7 @@ from hydraulics.findings import FINDING_CODES
 from hydraulics.fluid.mixture import mixture
 from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.plot.plot import Plot
 from hydraulics.sizing.array import size_array
 from hydraulics.sizing.choice import GroundConditions, LoopLimits, SlinkyArray
 from hydraulics.sizing.heat_load import AnnualHeat
@@ -197,8 +198,9 @@ def test_the_units_are_those_of_the_names(client: FlaskClient) -> None:
         limits=LoopLimits(content["loop_count"], 250.0, 28e3, 1.1, 9.0),
         years=15,
         least_return=-0.5,
+        plot=Plot(80.0, 40.0, max_trench=250.0, spacing=4.0, border=3.0),
     )
-    # Rounded to six digits; centres differ from 5 m, which no number below but lengths shows much.
+    # Rounded to six digits.
     assert content["ground_draw"]["peak_kw"] == pytest.approx(found.draw.peak / 1e3, rel=1e-5)
     assert content["ground_draw"]["annual_draw_kwh"] == pytest.approx(
         found.draw.annual / 3.6e6, rel=1e-5
@@ -210,7 +212,7 @@ def test_the_units_are_those_of_the_names(client: FlaskClient) -> None:
     assert content["each_loop"]["flow_l_s"] == pytest.approx(
         found.hydraulics.volume_flow * 1e3, rel=1e-5
     )
-    assert content["needed_m"] == pytest.approx(found.needed_length, rel=0.05)
+    assert content["needed_m"] == pytest.approx(found.needed_length, rel=1e-5)
     # W/m and kWh/m by hand.
     total = content["length_m"]
     assert content["extraction"]["peak_w_m"] == pytest.approx(
@@ -512,11 +514,41 @@ def test_measures_that_contradict_each_other_are_refused(
 
 
 @pytest.mark.parametrize(
-    ("water", "at"), [(0, "/ground/min_water_c"), (..., "/ground/min_water_c")]
+    ("water", "at"),
+    [(0, "/ground/min_water_c"), (0.01, "/ground/min_water_c"), (..., "/ground/min_water_c")],
 )
 def test_mats_need_water_that_does_not_freeze(client: FlaskClient, water: Any, at: str) -> None:
     told = {} if water is ... else {"min_water_c": water}
     assert list(errors_of(post(client, job_of("pond_mat", ground=SOIL | told)))) == [at]
+
+
+def test_a_performance_on_hot_water_that_there_is_none_of_is_refused(client: FlaskClient) -> None:
+    body = job_of()
+    del body["heat"]["hot_water_kwh"]
+    assert list(errors_of(post(client, body))) == ["/heat/hot_water_performance"]
+
+
+@pytest.mark.parametrize(
+    ("limit", "code"), [("max_pipe_m", "loop_too_long"), ("max_depth_m", "borehole_too_deep")]
+)
+def test_a_number_of_loops_too_few_for_a_length_given_is_an_error(
+    client: FlaskClient, limit: str, code: str
+) -> None:
+    body = job_of("borehole")
+    del body["limits"]["max_pipe_m"]
+    body["limits"]["min_from_ground_c"] = -3
+    assert not messages(sized(client, body), code)  # as many as it takes
+    if limit == "max_pipe_m":
+        body["limits"][limit] = 60
+    else:
+        body["sizing"]["array_kind"]["borehole"][limit] = 30
+    enough = sized(client, body)
+    assert not messages(enough, code)
+    assert enough["loop_count"] > 4
+    body["sizing"]["loop_count"] = 4
+    content = sized(client, body)
+    assert messages(content, code)
+    assert next(each for each in content["findings"] if each["code"] == code)["severity"] == "error"
 
 
 def test_faults_of_every_part_are_listed_at_once(client: FlaskClient) -> None:

@@ -116,7 +116,7 @@ def test_input_that_cannot_be_is_refused_by_name(changes: dict[str, Any], field:
 
 
 def test_water_may_be_just_liquid_and_as_warm_as_a_ponds_coldest_can_be() -> None:
-    for good, wrong in ((0.0201, 0.02), (30.0, 30.001)):
+    for good, wrong in ((0.02, 0.0199), (30.0, 30.001)):
         size(coldest_water=good, least_return=-1.0)
         with pytest.raises(InputError, match="coldest_water"):
             size(coldest_water=wrong, least_return=-1.0)

@@ -123,6 +123,10 @@ RATE = ExtractionRate(15.0, "trench", 1800.0, "an invented table")
 @pytest.mark.parametrize(
     ("code", "within", "beyond"),
     [
+        ("loop_too_long", {"limits": LoopLimits(longest_pipe=200.0)},
+         {"limits": LoopLimits(longest_pipe=200.0 - HAIR)}),
+        ("borehole_too_deep", {"choice": replace(BORE, deepest=40.0)},
+         {"choice": replace(BORE, deepest=40.0 - HAIR)}),
         ("return_below_limit", {"coldest_return": 6.0}, {"coldest_return": 5.99}),
         ("freezing_margin_thin", {"coldest_going": 3.0}, {"coldest_going": 3.0 - HAIR}),
         ("rate_below_conduction", {"rate": RATE, "needed_length": 400.0},

@@ -29,7 +29,7 @@ def test_heat_given_less_electricity_is_drawn_from_the_ground_every_year(
     output: float, performance: float, hours: float, water: float
 ) -> None:
     hot_water = water * output * 3600.0  # in hours at full output
-    draw = ground_draw(AnnualHeat(output, performance, hours, hot_water), SURFACE)
+    draw = ground_draw(AnnualHeat(output, performance, hours, hot_water, peak_hours=0.05), SURFACE)
     given_out = output * hours * 3600.0 + hot_water
     electricity = given_out / performance
     # Energy balance over the year; rounding only.
@@ -47,7 +47,7 @@ def test_hot_water_and_design_have_performances_of_their_own() -> None:
 
 def test_given_months_are_kept_as_they_are() -> None:
     monthly = tuple(float(100 + m) * KWH for m in range(12))
-    draw = ground_draw(MonthlyHeat(monthly, 4.0, 8000.0), SURFACE)
+    draw = ground_draw(MonthlyHeat(monthly, 4.0, 8000.0, peak_hours=10.0), SURFACE)
     assert np.array(draw.monthly) * MONTH_SECONDS == pytest.approx(0.75 * np.array(monthly))
 
 
@@ -89,6 +89,7 @@ def test_degree_days_agree_with_normally_spread_days() -> None:
         (lambda: MonthlyHeat((1.0,) * 11, 3.0, 8e3), "monthly"),
         (lambda: MonthlyHeat((0.0,) * 12, 3.0, 8e3), "monthly"),
         (lambda: ground_draw(AnnualHeat(8e3, 3.0, 6000.0), SURFACE), "heating_hours"),
+        (lambda: ground_draw(AnnualHeat(8e3, 3.0, 1.0, peak_hours=720.0), SURFACE), "peak_hours"),
         (lambda: ground_draw(MonthlyHeat((1e11,) + (0.0,) * 11, 3.0, 8e3), SURFACE), "monthly.0"),
     ],
 )
@@ -97,6 +98,16 @@ def test_what_no_heat_pump_does_is_refused_by_name(load: object, field: str) -> 
     with pytest.raises(InputError) as caught:
         load()
     assert field in [fault.field for fault in caught.value.faults]
+
+
+def test_a_peak_may_take_all_the_heat_of_the_month_that_draws_most_and_no_more() -> None:
+    # By hand: 8 kW in 20 h of the fullest month, at one performance: 20 h of the design draw.
+    monthly = (8.0 * 20.0 * KWH, *(8.0 * 5.0 * KWH,) * 11)
+    assert ground_draw(MonthlyHeat(monthly, 3.0, 8e3, peak_hours=20.0), SURFACE).peak_hours == 20.0
+    with pytest.raises(InputError) as caught:
+        ground_draw(MonthlyHeat(monthly, 3.0, 8e3, peak_hours=20.1), SURFACE)
+    (fault,) = caught.value.faults
+    assert (fault.field, fault.allowed) == ("peak_hours", "at most 20 h")
 
 
 def test_a_month_that_asks_too_much_is_told_in_hours_and_by_its_number() -> None:
