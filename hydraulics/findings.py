@@ -103,10 +103,11 @@ FINDING_CODES: Final[dict[str, str]] = {
     "balancing_not_needed": "every loop is within tolerance, so ways to balance are not compared",
     # choosing a pump
     "invented_pumps": "some of the pumps are invented and nothing may be chosen by them",
-    "no_pump_meets_duty": "none of the pumps gives the flow of the duty in every condition",
+    "no_pump_meets_duty": "none of the pumps is known to give the duty's flow in every condition",
     "pump_set_otherwise": "the job's pump and the one taken bear one name and are set otherwise",
     "pump_margin_large": "the pump ranked first gives much more flow than the duty",
-    "pump_tolerance_short": "a pump at the weak edge of its tolerance would miss the duty",
+    "pump_tolerance_short": "a pump at the weak edge of its tolerance would miss the duty, or may",
+    "pump_regime_otherwise": "what is said of regimes at the duty does not hold at the pump's flow",
     "pump_viscosity_untested": "the viscosity correction is used outside the tests behind it",
     "pump_speed_below_table": "the pump would run slower than its slowest table",
     "pumping_power_high": "pumping takes much power for the heat that it moves",

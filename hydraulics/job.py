@@ -30,7 +30,8 @@ from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.walk import loops_of
 from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.plot import Plot
-from hydraulics.pumps.on_array import PumpChoicePlan, PumpsOnArray, Warm, pumps_on_array
+from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
+from hydraulics.pumps.result import PumpsOnArray
 from hydraulics.pumps.selection import Candidate, Selection
 from hydraulics.sizing.array import YEARS, size_array
 from hydraulics.sizing.choice import (
@@ -366,6 +367,7 @@ class Chapters:
                 duty=self.duty,
                 plan=plan,
                 warm=job.warm,
+                margin=job.limits.freezing_margin,
             )
 
     @cached_property

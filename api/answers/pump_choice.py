@@ -14,7 +14,8 @@ from api.answers.split import at_pump_of, pump_of
 from api.refusals import Place
 from hydraulics.job import Job, as_set
 from hydraulics.pumps.benchmarks import Tolerance
-from hydraulics.pumps.on_array import METHOD, ArrayCondition, PumpsOnArray, candidate_curve
+from hydraulics.pumps.on_array import METHOD, candidate_curve
+from hydraulics.pumps.result import ArrayCondition, PumpsOnArray
 from hydraulics.pumps.running import OperatingPoint
 from hydraulics.pumps.selection import ConditionResult, Selection
 from hydraulics.split.result import FlowSplit

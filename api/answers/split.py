@@ -20,7 +20,7 @@ from api.answers.parts import (
 from api.refusals import Place
 from hydraulics.fluid.mixture import Mixture
 from hydraulics.job import Job
-from hydraulics.pumps.on_array import ArrayCondition, PumpsOnArray
+from hydraulics.pumps.result import ArrayCondition, PumpsOnArray
 from hydraulics.split.result import REGIMES, FlowSplit
 
 TARGETS: Final = {"even": "even", "length": "by_length"}

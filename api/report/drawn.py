@@ -17,7 +17,7 @@ from api.media_types import PICTURES
 from api.report.blocks import Picture
 from hydraulics.groundworks.works import Groundworks
 from hydraulics.job import Chapters
-from hydraulics.pumps.on_array import PumpsOnArray
+from hydraulics.pumps.result import PumpsOnArray
 
 PRINT_DPI: Final = 220
 _MOST_PUMPS: Final = 4  # more curves than this cannot be told apart

@@ -16,41 +16,32 @@ from numpy.typing import NDArray
 from scipy.constants import g
 
 from hydraulics.errors import Fault, InputError
-from hydraulics.findings import COMMON_PRACTICE, Finding, listed
+from hydraulics.findings import FREEZING_MARGIN, listed
 from hydraulics.fluid.mixture import Mixture
 from hydraulics.layout.circuit import Circuit, Plant
-from hydraulics.layout.contents import Contents, array_contents
-from hydraulics.layout.pressure_class import class_findings
+from hydraulics.layout.contents import array_contents
 from hydraulics.pipework.friction import LARGEST_REYNOLDS
-from hydraulics.pumps.examples import DEMO_PUMPS
+from hydraulics.pumps.findings import pump_findings
+from hydraulics.pumps.result import ArrayCondition, CandidateCurve, PumpsOnArray
 from hydraulics.pumps.running import PumpedFluid, SystemCurve
-from hydraulics.pumps.selection import (
-    MET,
-    Candidate,
-    Condition,
-    Selection,
-    select,
-    tolerance_head,
-)
+from hydraulics.pumps.selection import Candidate, Condition, Selection, select, tolerance_head
 from hydraulics.split.assembly import IN_LOOP, Network, assemble
 from hydraulics.split.duty import Duty, FlowDuty, duty_fluids
 from hydraulics.split.flow_split import refuse_reynolds
-from hydraulics.split.reached import Reached, reached
+from hydraulics.split.reached import reached
 from hydraulics.split.result import FlowSplit
 from hydraulics.split.solver import pressures_at, solve, solve_at
 from hydraulics.split.state import Solution
-from hydraulics.split.target import share_in_words, target_flows
+from hydraulics.split.target import target_flows
 
 Array = NDArray[np.float64]
 
 WARM_SHARE: Final = 0.5  # of the run hours in the warm condition; common practice, no source
-LARGE_MARGIN: Final = 0.30  # of flow above the duty; common practice, no source
 STEP: Final = 1.08  # between solved flows; the curve is then within 0.4 % of head in transition,
 # where it bends most (measured on manifolds of equal straight loops), and far closer elsewhere
 STEPS_DOWN: Final = 20  # from the duty's flow to 0.21 of it, or to where a pump runs below that
 MOST_STEPS: Final = 120  # up or down at once; 1.08^120 is 10,000 times the duty
 MORE_STEPS: Final = 8  # upwards, where those did not reach the end
-HIGH_GRADES: Final = ("D", "F")  # of Kavanaugh & Rafferty
 METHOD: Final = (
     "System curve: array and plant solved at each flow with the brine of the condition, between "
     "them monotone interpolation of ln head in ln flow. Pump: PCHIP through its table, affinity "
@@ -76,77 +67,6 @@ class Warm:
     to_ground_temperature: float
     from_ground_temperature: float
     share: float = WARM_SHARE
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class ArrayCondition:
-    """The array at one temperature.
-
-    Attributes
-    ----------
-    condition
-        System curve, brine and hours, as the pumps see them.
-    to_ground_temperature, from_ground_temperature
-        [°C]
-    network, solution
-        The array with this brine, solved at the flow of the duty.
-    at_pump
-        The flow split at the flow of the pump ranked first; None where it has no operating point.
-    """
-
-    condition: Condition
-    to_ground_temperature: float
-    from_ground_temperature: float
-    network: Network
-    solution: Solution
-    at_pump: Reached | None = None
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class PumpsOnArray:
-    """Pumps judged on an array.
-
-    Attributes
-    ----------
-    split
-        The array at the duty, cold.
-    conditions
-        Cold, and warm where it is given.
-    selections
-        Ranked: those that meet the duty by energy, then the others.
-    places
-        Position of each selection's candidate in the list of candidates.
-    own
-        How many of those candidates are the caller's; the rest are invented.
-    findings
-        Of the choice.
-    """
-
-    split: FlowSplit
-    conditions: tuple[ArrayCondition, ...]
-    selections: tuple[Selection, ...]
-    places: tuple[int, ...]
-    own: int
-    findings: tuple[Finding, ...]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class CandidateCurve:
-    """A candidate's curve on the brine of one condition, with the edges of its tolerance.
-
-    Attributes
-    ----------
-    flow, head, power
-        [m³/s], [m of the brine], [W]
-    low, high
-        Head of the weakest and of the strongest pump that the tolerance accepts [m].
-    """
-
-    flow: Array
-    head: Array
-    power: Array
-    low: Array
-    high: Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +117,7 @@ def pumps_on_array(
     duty: Duty,
     plan: PumpChoicePlan,
     warm: Warm | None = None,
+    margin: float = FREEZING_MARGIN,
 ) -> PumpsOnArray:
     """Judge and rank pumps on an array, cold and warm.
 
@@ -209,6 +130,8 @@ def pumps_on_array(
         every condition.
     warm
         The warm condition; None to judge in the cold alone.
+    margin
+        How far the coldest brine must stay above freezing without a finding [K].
 
     Raises
     ------
@@ -259,23 +182,16 @@ def pumps_on_array(
         selections=selections,
         places=tuple(position[id(each.candidate)] for each in selections),
         own=plan.own,
-        findings=(
-            *_findings(selections, at_pump, split),
-            *_too_strong(selections[0], conditions, array_contents(circuit, plant)),
+        findings=pump_findings(
+            selections,
+            at_pump,
+            split,
+            array_contents(circuit, plant),
+            mixture=mixture,
+            duty=duty,
+            margin=margin,
         ),
     )
-
-
-def _too_strong(
-    first: Selection, conditions: Sequence[ArrayCondition], contents: Contents
-) -> tuple[Finding, ...]:
-    pressures = [
-        each.network.fluids[IN_LOOP].density * g * result.point.head
-        for each, result in zip(conditions, first.conditions, strict=True)
-        if result.point is not None
-    ]
-    what = f"the pressure that {first.candidate.pump.name} gives"
-    return class_findings(contents, max(pressures, default=0.0), what)
 
 
 def _refuse_warm(warm: Warm | None, duty: Duty) -> None:
@@ -470,93 +386,3 @@ def candidate_curve(selection: Selection, condition: Condition, count: int = 15)
         for upper in (False, True)
     )
     return CandidateCurve(flow, head, power, low, high)
-
-
-# ---------------------------------------------------------------------------------- findings
-
-
-def _findings(
-    selections: Sequence[Selection], conditions: Sequence[ArrayCondition], split: FlowSplit
-) -> list[Finding]:
-    first = selections[0]
-    found = []
-    invented = [each for each in selections if each.candidate.pump in DEMO_PUMPS]
-    if invented:
-        found.append(
-            Finding(
-                "invented_pumps",
-                "warning",
-                f"{len(invented)} of the {len(selections)} candidates are invented for "
-                "demonstration: no maker sells them and no test stands behind them. Choose by the "
-                "tables of real pumps.",
-                "this service",
-            )
-        )
-    if not first.meets_duty:
-        name, wanted = first.candidate.pump.name, f"{split.pump.volume_flow * 1e3:.3g} L/s of the"
-        text = f"{name} does not give the {wanted} duty in every condition: "
-        if len(selections) > 1:
-            text = f"None of the candidates gives the {wanted} duty in every condition. "
-            text += f"The nearest, {name}: "
-        text += "; ".join(first.reasons) + "."
-        found.append(Finding("no_pump_meets_duty", "warning", text, "the tables of the pumps"))
-    return found + _findings_of_first(first, conditions, split)
-
-
-def _findings_of_first(
-    first: Selection, conditions: Sequence[ArrayCondition], split: FlowSplit
-) -> list[Finding]:
-    duty = split.pump.volume_flow
-    found: list[Finding] = []
-    name = first.candidate.pump.name
-
-    def tell(code: str, severity: str, words: str, source: str = COMMON_PRACTICE) -> None:
-        found.append(Finding(code, severity, f"{name}: {words}", source))  # type: ignore[arg-type]
-
-    if first.meets_duty:
-        margin = min(each.flow_margin_percent or 0.0 for each in first.conditions)
-        if margin > 100.0 * LARGE_MARGIN:
-            tell("pump_margin_large", "warning",
-                 f"gives {margin:.0f} % more than the flow of the duty in every condition; a "
-                 "smaller pump, a lower speed or a held head would take less power")  # fmt: skip
-        weak = [
-            each.name
-            for each in first.conditions
-            if each.flow_band[0] is not None and each.flow_band[0] < duty * (1.0 - MET / 100.0)
-        ]
-        if weak:
-            tell("pump_tolerance_short", "info",
-                 f"a pump at the weak edge of its tolerance would miss the duty ({listed(weak)})",
-                 first.tolerance.source)  # fmt: skip
-    points = [each.point for each in first.conditions if each.point is not None]
-    corrections = [point.correction for point in points if point.correction is not None]
-    notes = [each.note for each in corrections if not each.within_range]
-    if notes:
-        tell("pump_viscosity_untested", "info",
-             f"{notes[0]} Flow, head and power on brine are less certain than the table on water",
-             "ANSI/HI 9.6.7")  # fmt: skip
-    lowest = first.candidate.pump.curves[0].speed
-    if any(point.speed < lowest * (1.0 - 1e-9) for point in points):
-        tell("pump_speed_below_table", "info",
-             "runs slower than its slowest table, where the affinity laws state too little power",
-             "affinity laws (White, Fluid Mechanics, chapter 11)")  # fmt: skip
-    benchmark = first.benchmark
-    if benchmark is not None and benchmark.grade in HIGH_GRADES:
-        tell("pumping_power_high", "warning",
-             f"takes {benchmark.power_per_heat * 1e3:.0f} W per kW of heat, grade "
-             f"{benchmark.grade}", benchmark.source)  # fmt: skip
-    uneven = [
-        each.condition.name
-        for each in conditions
-        if each.at_pump is not None and not each.at_pump.within_tolerance
-    ]
-    if uneven:
-        worst = max(
-            float(np.abs(each.at_pump.deviation).max())
-            for each in conditions
-            if each.at_pump is not None
-        )
-        tell("pump_flow_uneven", "warning",
-             f"at its flow some loop is up to {100.0 * worst:.0f} % off "
-             f"{share_in_words(split.target)} ({listed(uneven)})")  # fmt: skip
-    return found

@@ -249,8 +249,8 @@ class SystemCurve:
         """Head [m] at one flow [m3/s] between 0 and the last flow; NoSolutionError beyond."""
         if not 0.0 <= flow <= self.flow[-1] * (1 + 1e-9):
             text = (
-                f"the system curve runs from 0 to {self.flow[-1] * 1e3:.4g} l/s; "
-                f"it has no head at {flow * 1e3:.4g} l/s"
+                f"the system curve runs from 0 to {self.flow[-1] * 1e3:.4g} L/s; "
+                f"it has no head at {flow * 1e3:.4g} L/s"
             )
             raise NoSolutionError(Fault("flow", text, flow, "a flow on the system curve"))
         if flow <= self.flow[0]:
@@ -327,23 +327,25 @@ def operating_point(
 
     low, high = pumps.flow_min, min(pumps.flow_max, limit)
     name = pumps.pump.name
-    if surplus(low) < 0:
+    takes = system.head_at(min(low, limit))  # or more, where the curve ends before the table begins
+    if pumps.head_at(low) < takes:
         text = (
             f"pump '{name}' at speed {pumps.speed:.4g} gives {pumps.head_at(low):.4g} m at its "
-            f"smallest tabulated flow, less than the system takes; it moves no flow that the "
-            f"table covers. Take a stronger pump, or give the table from zero flow"
+            f"smallest tabulated flow, {low * 1e3:.4g} L/s, where the system takes "
+            f"{takes:.4g} m{' or more' if low > limit else ''}: it runs at less, where nothing is "
+            "known of it. Give the table from zero flow, or take a stronger pump for more flow"
         )
         raise NoSolutionError(Fault("pump", text, name, "a pump with more head"))
     if high < low or surplus(high) > 0:
         if high < pumps.flow_max:
             text = (
-                f"the system curve ends at {limit * 1e3:.4g} l/s, where pump '{name}' still has "
+                f"the system curve ends at {limit * 1e3:.4g} L/s, where pump '{name}' still has "
                 f"head to spare; solve the system at larger flows"
             )
             raise NoSolutionError(Fault("system", text, limit, "a longer system curve"))
         text = (
             f"pump '{name}' at speed {pumps.speed:.4g} would run beyond the last point of its "
-            f"table ({high * 1e3:.4g} l/s), where nothing is known of it: it is too large for "
+            f"table ({high * 1e3:.4g} L/s), where nothing is known of it: it is too large for "
             f"this system or the table is too short"
         )
         raise NoSolutionError(Fault("pump", text, name, "a smaller pump or a longer table"))
@@ -424,7 +426,7 @@ def constant_head_point(
             return operating_point(full, system, "at_full_speed")
         text = (
             f"the system takes less than the set head of {set_head:.4g} m up to {top * 1e3:.4g} "
-            f"l/s, where the data of pump '{pump.name}' or of the system end; lower the set head"
+            f"L/s, where the data of pump '{pump.name}' or of the system end; lower the set head"
         )
         raise NoSolutionError(Fault("set_head", text, set_head, "a lower head"))
     flow = float(brentq(lambda q: system.head_at(q) - set_head, 0.0, top, xtol=1e-12 * top))
@@ -447,7 +449,7 @@ def constant_head_point(
     off = abs(held.head_at(flow) - set_head) > 1e-6 * set_head  # a jump between tables
     if off or not held.flow_min <= flow <= held.flow_max:
         text = (
-            f"holding {set_head:.4g} m, pump '{pump.name}' would run at {flow * 1e3:.4g} l/s and "
+            f"holding {set_head:.4g} m, pump '{pump.name}' would run at {flow * 1e3:.4g} L/s and "
             f"speed {speed:.4g}, outside its table moved to that speed"
         )
         raise NoSolutionError(Fault("pump", text, pump.name, "a longer table or a smaller pump"))

@@ -8,7 +8,7 @@ those that miss it are listed after them with the reason.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -135,6 +135,10 @@ class ConditionResult:
         Electrical energy of a year in this condition [kWh].
     reason
         Why there is no operating point, else empty.
+    short
+        Whether the pump gives less than the flow of the duty; None where its table does not tell.
+    weak_short
+        The same of a pump at the lower edge of the tolerance.
     """
 
     name: str
@@ -144,6 +148,8 @@ class ConditionResult:
     flow_band: tuple[float | None, float | None]
     energy_kwh: float | None
     reason: str
+    short: bool | None
+    weak_short: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,11 +271,49 @@ def _with_bands(selection: Selection, duty: _Duty) -> Selection:
     """The selection with the flows at the edges of the tolerance, for the setting taken only."""
     candidate, banded = selection.candidate, []
     for result, condition in zip(selection.conditions, duty.conditions, strict=True):
-        point, band = result.point, result.flow_band
-        if point is not None:
-            band = _band(candidate, point, condition, duty)
-        banded.append(replace(result, flow_band=band))
+        point = result.point
+        if point is None:
+            banded.append(result)
+            continue
+        band = _band(candidate, point, condition, duty)
+        held = candidate.control != "constant_speed"
+        least = candidate.at(None if held else point.speed, condition.fluid)
+        short = (
+            _weak_short(least, condition.system, duty)
+            if band[0] is None
+            else _is_less(band[0], duty.flow)
+        )
+        banded.append(replace(result, flow_band=band, weak_short=short))
     return replace(selection, conditions=tuple(banded))
+
+
+def _is_less(flow: float, duty_flow: float) -> bool:
+    return flow < duty_flow * (1.0 - MET / 100.0)
+
+
+def _weak_short(pumps: RunningPumps, system: SystemCurve, duty: _Duty) -> bool | None:
+    """Whether the weakest pump accepted gives less than the duty, so far as the data tell."""
+    reach = 1.0 - duty.grade.flow_low
+    return _short(
+        lambda flow: tolerance_head(pumps, duty.grade, flow, upper=False),
+        (pumps.flow_min * reach, pumps.flow_max * reach), system, duty.flow,
+    )  # fmt: skip
+
+
+def _short(
+    head_at: Callable[[float], float],
+    table: tuple[float, float],
+    system: SystemCurve,
+    duty_flow: float,
+) -> bool | None:
+    """Whether a falling head, known between two flows [m3/s], gives less than a flow."""
+    least, most = table[0], min(table[1], float(system.flow[-1]))
+    wanted = duty_flow * (1.0 - MET / 100.0)
+    at = min(max(wanted, least), most)
+    enough = head_at(at) >= system.head_at(at)
+    if (at < wanted and enough) or (at > wanted and not enough):
+        return None
+    return not enough
 
 
 def _band(
@@ -363,10 +407,13 @@ def _in_condition(
     except InputError as error:
         if any(f.field != "viscosity" for f in error.faults):
             raise  # wrong data is the caller's to mend; a correction out of range is a miss
-        return ConditionResult(condition.name, None, None, None, (None, None), None, str(error))
+        nothing = None, None, None, (None, None), None
+        return ConditionResult(condition.name, *nothing, str(error), None)
     except HydraulicsError as error:
-        text = _why_none(candidate, setting, duty, error)
-        return ConditionResult(condition.name, None, None, None, (None, None), None, text)
+        pumps = candidate.at(setting, fluid)
+        short = _short(pumps.head_at, (pumps.flow_min, pumps.flow_max), system, duty.flow)
+        text = _why_none(pumps, system, duty, error)
+        return ConditionResult(condition.name, None, None, None, (None, None), None, text, short)
     return ConditionResult(
         name=condition.name,
         point=point,
@@ -375,18 +422,25 @@ def _in_condition(
         flow_band=(None, None),  # see _with_bands
         energy_kwh=point.power * condition.run_hours / 1e3,
         reason="",
+        short=_is_less(point.flow, duty.flow),
     )
 
 
-def _why_none(
-    candidate: Candidate, setting: float | None, duty: _Duty, error: HydraulicsError
-) -> str:
-    """Why there is no operating point; a table that ends short of the duty is told as that."""
-    end = candidate.at(setting).flow_max
+def _why_none(pumps: RunningPumps, system: SystemCurve, duty: _Duty, error: HydraulicsError) -> str:
+    """Why there is no operating point; a table that leaves out the duty is told as that."""
+    begin, end = pumps.flow_min, pumps.flow_max
+    wanted = f"the {duty.flow * 1e3:.3g} L/s of the duty"
     if end < duty.flow:
         return (
-            f"its table ends at {end * 1e3:.3g} L/s, short of the {duty.flow * 1e3:.3g} L/s of "
-            "the duty; a larger pump or more of them side by side are needed"
+            f"its table ends at {end * 1e3:.3g} L/s, short of {wanted}, where it gives "
+            f"{pumps.head_at(end):.3g} m and the array takes {system.head_at(end):.3g} m; a longer "
+            "table, a larger pump or more of them side by side are needed"
+        )
+    last = float(system.flow[-1])
+    if begin > duty.flow and pumps.head_at(begin) < system.head_at(min(begin, last)):
+        return (
+            f"its table begins at {begin * 1e3:.3g} L/s, beyond {wanted}, and it runs at less than "
+            "that, where nothing is known of it; give its table from zero flow"
         )
     return "; ".join(f.message for f in error.faults)
 

@@ -14,12 +14,12 @@ from hydraulics.pumps.curve import Pump, PumpCurve
 from hydraulics.pumps.examples import DEMO_PUMPS
 from hydraulics.pumps.on_array import (
     PumpChoicePlan,
-    PumpsOnArray,
     Warm,
     array_system_curve,
     candidate_curve,
     pumps_on_array,
 )
+from hydraulics.pumps.result import PumpsOnArray
 from hydraulics.pumps.running import Control, PumpedFluid, running
 from hydraulics.pumps.selection import Candidate
 from hydraulics.split.duty import Duty, FlowDuty, HeatDuty, PumpDriven

@@ -237,7 +237,7 @@ def test_a_pump_too_large_for_the_system_is_no_solution_rather_than_a_guess() ->
 def test_a_pump_that_is_too_weak_at_the_first_flow_of_its_table_is_no_solution() -> None:
     full = table()
     late = PumpCurve(full.flow[3:], full.head[3:], full.power[3:], 2900.0)
-    with pytest.raises(NoSolutionError, match="less than the system takes"):
+    with pytest.raises(NoSolutionError, match="it runs at less, where nothing is known"):
         operating_point(running(Pump("P", (late,))), system(1e-4, 9.0))
 
 
@@ -478,11 +478,11 @@ def test_what_the_pump_and_the_system_give_is_told_in_litres_and_metres() -> Non
     flow = np.geomspace(1e-5, 2e-4, 8)
     for call, words in (
         (lambda: operating_point(running(pump), SystemCurve(flow, 5 * (flow / 1e-3) ** 1.8)),
-         "ends at 0.2 l/s, where pump 'P' still has "),
-        (lambda: operating_point(running(pump), system(1e-3, 0.01)), "of its table (1 l/s)"),
+         "ends at 0.2 L/s, where pump 'P' still has "),
+        (lambda: operating_point(running(pump), system(1e-3, 0.01)), "of its table (1 L/s)"),
         (lambda: constant_head_point(pump, 0.3, system(1e-3, 0.2)),
-         "less than the set head of 0.3 m up to 1 l/s"),
-        (lambda: system(1e-3, 5.0).head_at(4e-2), "runs from 0 to 30 l/s; it has no head at 40"),
+         "less than the set head of 0.3 m up to 1 L/s"),
+        (lambda: system(1e-3, 5.0).head_at(4e-2), "runs from 0 to 30 L/s; it has no head at 40"),
     ):  # fmt: skip
         with pytest.raises(NoSolutionError) as caught:
             call()
@@ -517,4 +517,4 @@ def test_a_head_that_no_speed_holds_inside_the_tables_is_no_solution() -> None:
     with pytest.raises(NoSolutionError) as caught:
         constant_head_point(pump, 6.0, system(0.5e-3, 6.0))
     (fault,) = caught.value.faults
-    assert "holding 6 m, pump 'P' would run at 0.5 l/s" in fault.message
+    assert "holding 6 m, pump 'P' would run at 0.5 L/s" in fault.message

@@ -1,0 +1,277 @@
+"""What pumps on an array tell the designer: findings on the choice, and on the pump that runs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+from scipy.constants import g
+
+from hydraulics.findings import (
+    COMMON_PRACTICE,
+    Finding,
+    Severity,
+    above_freezing,
+    listed,
+)
+from hydraulics.fluid.mixture import Mixture, freezing_margin
+from hydraulics.layout.contents import Contents
+from hydraulics.layout.pressure_class import class_findings
+from hydraulics.pumps.examples import DEMO_PUMPS
+from hydraulics.pumps.result import ArrayCondition
+from hydraulics.pumps.selection import Selection
+from hydraulics.split.assembly import IN_LOOP
+from hydraulics.split.duty import Duty
+from hydraulics.split.flow_split import regime_and_velocity
+from hydraulics.split.result import FlowSplit
+from hydraulics.split.target import share_in_words, target_flows
+
+LARGE_MARGIN: Final = 0.30  # of flow above the duty; common practice, no source
+HIGH_GRADES: Final = ("D", "F")  # of Kavanaugh & Rafferty
+NOTICED: Final = 0.005  # of the duty's flow: a pump nearer to it runs at the duty
+_OF_VELOCITY: Final = ("velocity_high", "velocity_impossible")
+
+
+def pump_findings(
+    selections: Sequence[Selection],
+    conditions: Sequence[ArrayCondition],
+    split: FlowSplit,
+    contents: Contents,
+    *,
+    mixture: Mixture,
+    duty: Duty,
+    margin: float,
+) -> tuple[Finding, ...]:
+    """Everything that a reader should know about pumps on an array besides their numbers.
+
+    Parameters
+    ----------
+    selections
+        As judged, the first one first.
+    conditions
+        The array, cold and warm, with its split at the flow of the first pump.
+    split, contents
+        The array at the duty, and its pipe.
+    mixture, duty
+        What fills it, and what sets the flow.
+    margin
+        How far the coldest brine must stay above freezing without a finding [K].
+
+    Returns
+    -------
+    tuple of Finding
+        On all the pumps, then on the first of them.
+    """
+    first = selections[0]
+    return (
+        *_of_all(selections, split),
+        *_of_first(first, conditions, split),
+        *_at_its_flow(first, conditions, split),
+        *_frost(first, conditions[0], split, mixture=mixture, duty=duty, margin=margin),
+        *_too_strong(first, conditions, contents),
+    )
+
+
+def _of_all(selections: Sequence[Selection], split: FlowSplit) -> list[Finding]:
+    first = selections[0]
+    found = []
+    invented = [each for each in selections if each.candidate.pump in DEMO_PUMPS]
+    if invented:
+        found.append(
+            Finding(
+                "invented_pumps",
+                "warning",
+                f"{len(invented)} of the {len(selections)} candidates are invented for "
+                "demonstration: no maker sells them and no test stands behind them. Choose by the "
+                "tables of real pumps.",
+                "this service",
+            )
+        )
+    if not first.meets_duty:
+        name, wanted = first.candidate.pump.name, f"{split.pump.volume_flow * 1e3:.3g} L/s of the"
+        short = {each.short for each in first.conditions}
+        alone, among = "does not give", "gives"
+        if True not in short:  # of a table that leaves out where the pump runs
+            alone, among = "is not known to give", "is known to give"
+        if short == {False}:
+            alone, among = "gives more than", "is known to run at a point of its table that gives"
+        text = f"{name} {alone} the {wanted} duty in every condition: "
+        if len(selections) > 1:
+            text = f"None of the candidates {among} the {wanted} duty in every condition. "
+            text += f"The nearest, {name}: "
+        text += "; ".join(first.reasons) + "."
+        found.append(Finding("no_pump_meets_duty", "warning", text, "the tables of the pumps"))
+    return found
+
+
+def _of_first(
+    first: Selection, conditions: Sequence[ArrayCondition], split: FlowSplit
+) -> list[Finding]:
+    found: list[Finding] = []
+    name = first.candidate.pump.name
+
+    def tell(code: str, severity: Severity, words: str, source: str = COMMON_PRACTICE) -> None:
+        found.append(Finding(code, severity, f"{name}: {words}", source))
+
+    if first.meets_duty:
+        margin = min(each.flow_margin_percent or 0.0 for each in first.conditions)
+        if margin > 100.0 * LARGE_MARGIN:
+            tell("pump_margin_large", "warning",
+                 f"gives {margin:.0f} % more than the flow of the duty in every condition; "
+                 f"{_less(first, split)} would take less power")  # fmt: skip
+        for misses, words in (
+            (True, "would miss the duty"),
+            (None, "may miss the duty: its table is too short to tell"),
+        ):
+            if weak := [each.name for each in first.conditions if each.weak_short is misses]:
+                tell("pump_tolerance_short", "info",
+                     f"a pump at the weak edge of its tolerance {words} ({listed(weak)})",
+                     first.tolerance.source)  # fmt: skip
+    points = [each.point for each in first.conditions if each.point is not None]
+    corrections = [point.correction for point in points if point.correction is not None]
+    notes = [each.note for each in corrections if not each.within_range]
+    if notes:
+        tell("pump_viscosity_untested", "info",
+             f"{notes[0]} Flow, head and power on brine are less certain than the table on water",
+             "ANSI/HI 9.6.7")  # fmt: skip
+    lowest = first.candidate.pump.curves[0].speed
+    if any(point.speed < lowest * (1.0 - 1e-9) for point in points):
+        tell("pump_speed_below_table", "info",
+             "runs slower than its slowest table, where the affinity laws state too little power",
+             "affinity laws (White, Fluid Mechanics, chapter 11)")  # fmt: skip
+    benchmark = first.benchmark
+    if benchmark is not None and benchmark.grade in HIGH_GRADES:
+        tell("pumping_power_high", "warning",
+             f"takes {benchmark.power_per_heat * 1e3:.0f} W per kW of heat, grade "
+             f"{benchmark.grade}", benchmark.source)  # fmt: skip
+    uneven = [
+        each.condition.name
+        for each in conditions
+        if each.at_pump is not None and not each.at_pump.within_tolerance
+    ]
+    if uneven:
+        worst = max(
+            float(np.abs(each.at_pump.deviation).max())
+            for each in conditions
+            if each.at_pump is not None
+        )
+        tell("pump_flow_uneven", "warning",
+             f"at its flow some loop is up to {100.0 * worst:.0f} % off "
+             f"{share_in_words(split.target)} ({listed(uneven)})")  # fmt: skip
+    return found
+
+
+def _less(first: Selection, split: FlowSplit) -> str:
+    """What would give less flow than a pump does, in words."""
+    candidate = first.candidate
+    if candidate.control == "constant_speed":
+        return "a smaller pump, a lower speed or a held head"
+    held = candidate.set_head
+    if held is not None and held > split.pump.head:
+        return f"holding less, the {split.pump.head:.3g} m of the duty,"
+    return "a smaller pump, or one whose drive turns more slowly,"
+
+
+def _at_its_flow(
+    first: Selection, conditions: Sequence[ArrayCondition], split: FlowSplit
+) -> list[Finding]:
+    """Regimes and velocity at the flow of the pump, where the duty has not the like of them."""
+    told = {each.code for each in split.findings}
+    found: dict[str, Finding] = {}
+    fastest = split.pump.volume_flow * (1.0 + NOTICED)
+    for each in conditions:
+        at_pump = each.at_pump
+        if at_pump is None or at_pump.solution.total <= 0.0:
+            continue
+        flow = at_pump.duty.volume_flow
+        wanted = target_flows(at_pump.network, at_pump.solution.total, split.target)
+        for new in regime_and_velocity(at_pump.network, at_pump.solution, wanted):
+            if new.code in told and not (new.code in _OF_VELOCITY and flow > fastest):
+                continue
+            told.add(new.code)
+            words = f"{_at(first, each.condition.name, flow)}: {new.message}"
+            found[new.code] = replace(new, message=words)
+        fastest = max(fastest, flow)
+    otherwise = _no_longer(first, conditions[0], split)
+    return [*found.values(), *otherwise]
+
+
+def _no_longer(first: Selection, cold: ArrayCondition, split: FlowSplit) -> list[Finding]:
+    """Regimes that are told of the duty, cold, and that no loop has at the flow of the pump."""
+    at_pump = cold.at_pump
+    if at_pump is None or at_pump.solution.total <= 0.0:
+        return []
+    wanted = target_flows(at_pump.network, at_pump.solution.total, split.target)
+    now = {e.code for e in regime_and_velocity(at_pump.network, at_pump.solution, wanted)}
+    gone = [
+        word
+        for code, word in (("laminar_loop", "laminar"), ("transitional_loop", "in transition"))
+        if code in {each.code for each in split.findings} - now
+    ]
+    if not gone:
+        return []
+    return [
+        Finding(
+            "pump_regime_otherwise",
+            "info",
+            f"{_at(first, 'cold', at_pump.duty.volume_flow)}, no loop is {' or '.join(gone)}: "
+            "what is said of that is of the flow of the duty.",
+            "definition",
+        )
+    ]
+
+
+def _at(first: Selection, condition: str, flow: float) -> str:
+    return f"With {first.candidate.pump.name}, {condition}, at its {flow * 1e3:.3g} L/s"
+
+
+def _frost(
+    first: Selection,
+    cold: ArrayCondition,
+    split: FlowSplit,
+    *,
+    mixture: Mixture,
+    duty: Duty,
+    margin: float,
+) -> list[Finding]:
+    """How near the brine comes to freezing where the pump moves less of it than the duty.
+
+    The brine then changes by more. It is taken to come back as warm as it was designed to, and to
+    go out colder by the whole difference: where the ground holds the mean of the two, half of it.
+    """
+    at_pump = cold.at_pump
+    brine = cold.network.fluids[IN_LOOP]
+    planned = duty.from_ground_temperature - duty.to_ground_temperature
+    if at_pump is None or at_pump.solution.total <= 0.0 or planned <= 0.0:
+        return []
+    change = split.heat / (at_pump.solution.total * brine.specific_heat)
+    coldest = duty.from_ground_temperature - change
+    above = freezing_margin(mixture, coldest)
+    if change <= planned * (1.0 + NOTICED) or above >= margin:
+        return []
+    return [
+        Finding(
+            "freezing_margin_thin",
+            "warning" if above > 0.0 else "error",
+            f"{_at(first, 'cold', at_pump.duty.volume_flow)} the same heat changes the brine by "
+            f"{change:.1f} K, where {planned:.1f} K are planned; it comes back at "
+            f"{duty.from_ground_temperature:z.1f} °C as planned and goes out colder. "
+            + above_freezing(coldest, above, margin)
+            + " The evaporator's wall is colder than the brine.",
+            "heat over flow and specific heat; the margin itself is " + COMMON_PRACTICE,
+        )
+    ]
+
+
+def _too_strong(
+    first: Selection, conditions: Sequence[ArrayCondition], contents: Contents
+) -> tuple[Finding, ...]:
+    pressures = [
+        each.network.fluids[IN_LOOP].density * g * result.point.head
+        for each, result in zip(conditions, first.conditions, strict=True)
+        if result.point is not None
+    ]
+    what = f"the pressure that {first.candidate.pump.name} gives"
+    return class_findings(contents, max(pressures, default=0.0), what)

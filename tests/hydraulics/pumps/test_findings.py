@@ -1,0 +1,163 @@
+"""What pumps on an array tell: at the flow that they drive, and as far as their tables go."""
+
+import numpy as np
+import pytest
+
+from hydraulics.findings import FINDING_CODES, Finding
+from hydraulics.fluid.mixture import freezing_margin
+from hydraulics.layout.circuit import Plant, Run
+from hydraulics.pumps.curve import Pump, PumpCurve
+from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
+from hydraulics.pumps.result import PumpsOnArray
+from hydraulics.pumps.running import Control
+from hydraulics.pumps.selection import Candidate
+from hydraulics.split.duty import Duty, FlowDuty, HeatDuty
+from hydraulics.split.flow_split import flow_split
+from tests.hydraulics.arrays import BRINE, P40, manifold
+
+ARRAY = manifold((150.0, 150.0, 180.0))
+PLANT = Plant(runs=(Run(P40, 20.0),))
+HEAT = HeatDuty(6000.0, 3.0, -3.0)
+
+
+def pump(
+    flows: list[float],
+    heads: list[float],
+    control: Control = "constant_speed",
+    set_head: float | None = None,
+) -> Candidate:
+    watts = np.linspace(600.0, 900.0, len(flows))
+    curve = PumpCurve(np.asarray(flows) / 1e3, np.asarray(heads), watts, 2800.0)
+    return Candidate(Pump("P", (curve,), min_speed=1000.0), control, set_head=set_head)
+
+
+def judged(
+    *candidates: Candidate, duty: Duty = HEAT, warm: Warm | None = None, margin: float = 3.0
+) -> PumpsOnArray:
+    split = flow_split(ARRAY, PLANT, BRINE, duty)
+    plan = PumpChoicePlan(candidates)
+    return pumps_on_array(
+        split, ARRAY, PLANT, mixture=BRINE, duty=duty, plan=plan, warm=warm, margin=margin
+    )
+
+
+def told(result: PumpsOnArray) -> dict[str, Finding]:
+    assert {each.code for each in result.findings} <= FINDING_CODES.keys()
+    return {each.code: each for each in result.findings}
+
+
+def test_a_weak_pump_is_held_against_freezing_at_its_own_flow() -> None:
+    # By definition: the change of temperature is heat over flow and specific heat; the brine comes
+    # back at 0 °C as planned.
+    weak = pump([0.0, 0.15, 0.3, 0.45], [0.8, 0.7, 0.5, 0.1])
+    result = judged(weak, margin=10.0)
+    point = result.selections[0].conditions[0].point
+    assert point is not None
+    brine = result.split.fluids[1]
+    change = 6000.0 / (point.flow * brine.density * brine.specific_heat)
+    assert change > 3.5
+    finding = told(result)["freezing_margin_thin"]
+    assert finding.severity == "warning"
+    above = freezing_margin(BRINE, -change)
+    assert f"{change:.1f} K, where 3.0 K are planned" in finding.message
+    assert f"{above:.1f} K above" in finding.message
+    assert "freezing_margin_thin" not in told(judged(weak, margin=above - 0.01))
+
+
+def test_a_pump_so_weak_that_the_brine_freezes_is_an_error() -> None:
+    trickle = pump([0.0, 0.03, 0.06, 0.12], [0.1, 0.08, 0.05, 0.01])
+    finding = told(judged(trickle))["freezing_margin_thin"]
+    assert finding.severity == "error"
+    assert "it freezes" in finding.message
+
+
+def test_a_strong_pump_is_held_against_velocity_and_regime_at_its_own_flow() -> None:
+    strong = pump([0.0, 1.0, 2.0, 3.0], [60.0, 55.0, 40.0, 10.0])
+    result = judged(strong)
+    point = result.selections[0].conditions[0].point
+    assert point is not None
+    codes = {each.code for each in result.split.findings}
+    assert "laminar_loop" in codes
+    assert "velocity_high" not in codes
+    # The same array with that flow as its duty, solved by itself.
+    alone = flow_split(ARRAY, PLANT, BRINE, FlowDuty(point.flow, -3.0, 0.0))
+    now = {each.code: each.message for each in alone.findings}
+    found = told(result)
+    assert "laminar_loop" not in now
+    assert "no loop is laminar" in found["pump_regime_otherwise"].message
+    assert found["velocity_high"].message.endswith(now["velocity_high"])
+    assert f"at its {point.flow * 1e3:.3g} L/s" in found["velocity_high"].message
+
+
+def test_at_the_duty_nothing_is_told_twice() -> None:
+    split = flow_split(ARRAY, PLANT, BRINE, HEAT)
+    just = pump([0.0, 0.5, 1.0, 1.5], [6.0, 5.0, 3.5, 1.0], "constant_differential_pressure")
+    result = judged(just)
+    point = result.selections[0].conditions[0].point
+    assert point is not None
+    assert point.flow == pytest.approx(split.pump.volume_flow, rel=1e-3)
+    assert not told(result).keys() & {each.code for each in split.findings}
+    assert "pump_regime_otherwise" not in told(result)
+
+
+def ends(*, begin: float, end: float, factor: float) -> Candidate:
+    """A table of heads about those of the array, from and to shares of the flow of the duty."""
+    duty = flow_split(ARRAY, PLANT, BRINE, HEAT).pump
+    flows = np.linspace(begin, end, 6)
+    heads = factor * duty.head * (1.5 - 0.5 * flows)
+    return pump((flows * duty.volume_flow * 1e3).tolist(), heads.tolist())
+
+
+@pytest.mark.parametrize(
+    ("table", "said", "why"),
+    [
+        # Begins beyond the duty, and meets the array's curve before that.
+        (ends(begin=1.3, end=2.0, factor=1.05), "is not known to give", "its table begins at"),
+        # Ends before the duty, with head to spare.
+        (ends(begin=0.0, end=0.5, factor=1.5), "is not known to give", "its table ends at"),
+        # Ends beyond the duty, with head to spare: it gives more.
+        (ends(begin=0.0, end=1.2, factor=3.0), "gives more than", "beyond the last point"),
+        # Begins before the duty, and is too weak even there.
+        (ends(begin=0.8, end=1.5, factor=0.3), "does not give", "it runs at less"),
+        (ends(begin=0.0, end=1.5, factor=0.6), "does not give", "% less than the flow"),
+    ],
+)
+def test_a_table_that_begins_late_or_ends_early_is_told_as_that(
+    table: Candidate, said: str, why: str
+) -> None:
+    message = told(judged(table))["no_pump_meets_duty"].message
+    assert message.startswith(f"P {said} the ")
+    assert why in message
+    assert "stronger pump" not in message or said == "does not give"
+
+
+@pytest.mark.parametrize(
+    ("table", "words"),
+    [
+        # Just enough, from a table that begins late: a weak one runs before it begins, below the
+        # duty, or perhaps not.
+        (ends(begin=0.95, end=2.0, factor=1.08), "would miss"),
+        (ends(begin=1.2, end=2.0, factor=1.5), "may miss"),
+        (ends(begin=0.0, end=1.1, factor=1.08), "may miss"),
+        (ends(begin=0.0, end=1.3, factor=1.08), "would miss"),
+        (ends(begin=0.0, end=2.0, factor=1.5), ""),
+    ],
+)
+def test_a_weak_pump_is_judged_as_far_as_its_table_tells(table: Candidate, words: str) -> None:
+    result = judged(table)
+    assert result.selections[0].meets_duty
+    found = told(result).get("pump_tolerance_short")
+    assert (found is not None) == bool(words)
+    if found is not None:
+        assert words in found.message
+
+
+def test_advice_on_a_large_pump_is_for_how_it_is_controlled() -> None:
+    duty = flow_split(ARRAY, PLANT, BRINE, HEAT).pump
+    flows, heads = [0.0, 1.0, 2.0, 3.0], [12.0, 11.0, 8.0, 2.0]
+    fixed = told(judged(pump(flows, heads)))["pump_margin_large"].message
+    assert "or a held head would" in fixed
+    held = pump(flows, heads, "constant_differential_pressure", set_head=2.5 * duty.head)
+    message = told(judged(held))["pump_margin_large"].message
+    assert f"holding less, the {duty.head:.3g} m of the duty," in message
+    assert "held head" not in message
