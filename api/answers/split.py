@@ -89,6 +89,32 @@ def loops_of(result: FlowSplit, root: Place) -> list[Object]:
     ]  # fmt: skip
 
 
+def headers_of(result: FlowSplit, root: Place) -> list[Object]:
+    """Every stretch of header with its pipe, flow and drop."""
+    listed = result.headers
+    if not listed.lines:
+        return []
+    pointers = {place: branch_pointer(place, root) for place in dict.fromkeys(listed.places)}
+    columns = rounded(
+        np.stack((listed.length, listed.volume_flow * 1e3, listed.velocity, listed.drop / 1e3))
+    )
+    return [
+        {
+            "branch": branch,
+            "where": pointers[place],
+            "line": line,
+            "pipe": pipe.name,
+            "length_m": length,
+            "flow_l_s": flow,
+            "velocity_m_s": velocity,
+            "drop_kpa": drop,
+        }
+        for branch, place, line, pipe, length, flow, velocity, drop in zip(
+            listed.branches, listed.places, listed.lines, listed.pipes, *columns, strict=True
+        )
+    ]
+
+
 def imbalance_of(result: FlowSplit) -> Object | None:
     """How uneven the split is; None where nothing flows."""
     judged = result.imbalance
@@ -153,6 +179,7 @@ def split_of(
             "from_ground": fluid_of(from_ground),
         },
         "loops": loops_of(result, root),
+        "headers": headers_of(result, root),
         **({"imbalance": imbalance} if imbalance else {}),
         "pump": pump_of(result),
         "system_curve": [

@@ -224,6 +224,28 @@ def _loops(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
             measured("Path", "path_drop_kpa"),
             mark=mark,
         ),
+        *_headers(split),
+    )
+
+
+def _headers(split: Object) -> tuple[Block, ...]:
+    if not split["headers"]:
+        return ()
+    stretches, left_out = chosen(split["headers"], what="stretches of header")
+    return (
+        *left_out,
+        table(
+            "Headers stretch by stretch: the flow header before each branch, the return header "
+            "beside that, and the run that closes a reverse return.",
+            stretches,
+            text("Branch", "branch", 1.7),
+            text("Line", "line", 1.0),
+            text("Pipe", "pipe", 2.0),
+            measured("Length", "length_m"),
+            measured("Flow", "flow_l_s"),
+            measured("Velocity", "velocity_m_s", three),
+            measured("Drop", "drop_kpa"),
+        ),
     )
 
 

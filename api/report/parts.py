@@ -127,7 +127,9 @@ MOST_ROWS: Final = 1_000
 _ENDS: Final = 50
 
 
-def chosen(loops: Sequence[Object], key: str = "flow_l_s") -> tuple[Sequence[Object], list[Block]]:
+def chosen(
+    loops: Sequence[Object], key: str = "flow_l_s", what: str = "loops"
+) -> tuple[Sequence[Object], list[Block]]:
     """Loops to print, in the order of the layout, and a sentence where they are not all.
 
     Parameters
@@ -136,13 +138,15 @@ def chosen(loops: Sequence[Object], key: str = "flow_l_s") -> tuple[Sequence[Obj
         All loops.
     key
         Field by which the lowest and highest are chosen where there are too many.
+    what
+        What they are, where it is something else than loops.
     """
     if len(loops) <= MOST_ROWS:
         return loops, []
     order = sorted(range(len(loops)), key=lambda i: (loops[i][key], i))
     kept = sorted({*order[:_ENDS], *order[-_ENDS:]})
     told = (
-        f"The array has {len(loops):,} loops; the tables list the {_ENDS} with least and the "
+        f"The array has {len(loops):,} {what}; the tables list the {_ENDS} with least and the "
         f"{_ENDS} with most flow. The JSON form of this document and the CSV of the flow split "
         "have all."
     )

@@ -21,6 +21,7 @@ from api.schemas.common import (
 )
 from api.schemas.fields import Choice, Flag, Integer, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
+from hydraulics.split.header_stretches import LINES
 from hydraulics.split.result import REGIMES
 
 
@@ -69,6 +70,35 @@ class LoopFlowSchema(StrictSchema):
         ),
     )
     drops = Nested(lambda: LoopDropsSchema, required=True, metadata=said("Where that drop arises."))
+
+
+class HeaderStretchSchema(StrictSchema):
+    """One stretch of header, its pipe as named or as implied."""
+
+    branch = Text(
+        required=True,
+        longest=1_000,
+        metadata=said(
+            "Loop or circuit that it is given with: the flow header leads to it, the return header "
+            "lies beside that; the closing run is given with the first."
+        ),
+    )
+    where = Text(
+        required=True,
+        longest=1_000,
+        metadata=said("JSON Pointer to the branch that it is given with."),
+    )
+    line = Choice(
+        LINES,
+        component="HeaderLine",
+        required=True,
+        metadata=said("Flow header, return header, or the closing run of a reverse return."),
+    )
+    pipe = Text(required=True, longest=1_000, metadata=said("Its pipe.", "PE100 SDR11 63"))
+    length_m = Number(required=True, metadata=said("Length."))
+    flow_l_s = Number(required=True, metadata=said("Volume flow at the loops' temperature."))
+    velocity_m_s = Number(required=True, metadata=said("Mean velocity at its own temperature."))
+    drop_kpa = Number(required=True, metadata=said("Drop of its pipe."))
 
 
 class ImbalanceSchema(StrictSchema):
@@ -205,6 +235,12 @@ class SplitAnswerSchema(StrictSchema):
         required=True,
         longest=MOST_ROWS,
         metadata=said("Every loop, equal ones each."),
+    )
+    headers = ListOf(
+        Nested(lambda: HeaderStretchSchema),
+        required=True,
+        longest=2 * MOST_ROWS,
+        metadata=said("Every stretch of header that has a length, circuit after circuit."),
     )
     imbalance = Nested(
         lambda: ImbalanceSchema, metadata=said("How uneven; absent where nothing flows.")

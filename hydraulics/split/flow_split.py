@@ -198,6 +198,7 @@ def split_of(
         ),
         findings=(),
         cautions=(*GENERAL_CAUTIONS, KINDS[mixture.kind].caution),
+        circuit=circuit,
         network=network,
         solution=solution,
     )

@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 
 from hydraulics.findings import Finding
 from hydraulics.fluid.mixture import Fluid
+from hydraulics.layout.circuit import Circuit
 from hydraulics.split.assembly import Network
+from hydraulics.split.header_stretches import HeaderStretches, header_stretches
 from hydraulics.split.imbalance import Imbalance
 from hydraulics.split.state import Solution
 from hydraulics.split.system_curve import Curve, system_curve
@@ -144,7 +146,7 @@ class FlowSplit:
         How exactly the equations are met.
     findings, cautions
         What else the reader should know.
-    network, solution
+    circuit, network, solution
         What it was computed from, for further work without solving again.
     """
 
@@ -158,6 +160,7 @@ class FlowSplit:
     residuals: Residuals
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
+    circuit: Circuit
     network: Network
     solution: Solution
 
@@ -165,3 +168,8 @@ class FlowSplit:
     def curve(self) -> Curve:
         """System curve, solved when first asked for."""
         return system_curve(self.network, self.solution)
+
+    @cached_property
+    def headers(self) -> HeaderStretches:
+        """Headers stretch by stretch, listed when first asked for."""
+        return header_stretches(self.circuit, self.network, self.solution)

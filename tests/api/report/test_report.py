@@ -503,6 +503,37 @@ def test_every_column_prints_what_its_heading_says(
             assert fits, (heading, row, value)
 
 
+def test_every_stretch_of_header_is_printed_with_its_pipe_flow_and_drop(
+    client: FlaskClient,
+) -> None:
+    loops = [
+        {"header_m": 10 + n, "loop": {"name": f"T{n}", "pipe": "PE100 SDR11 32",
+                                      "legs": [{"straight": {"length_m": 120}}]}}
+        for n in range(3)
+    ]  # fmt: skip
+    body = {
+        "antifreeze": PLAIN["antifreeze"],
+        "duty": {"flow_l_s": 0.6, "to_ground_c": -1, "from_ground_c": 2},
+        "array": {
+            "arrangement": "reverse_return", "header_pipe": "PE100 SDR11 50", "closing_m": 33,
+            "branches": loops,
+        },
+    }  # fmt: skip
+    listed = json.loads(write(client, body, JSON))["split"]["headers"]
+    # Three stretches out, two beside the second and third, and the closing run.
+    assert [each["line"] for each in listed] == ["flow"] * 3 + ["return"] * 2 + ["closing"]
+    assert sum(each["length_m"] for each in listed) == 10 + 11 + 12 + 11 + 12 + 33
+    tables = tables_of(write(client, body, HTML).decode("utf-8"))
+    for row, each in zip(table_of(tables, "Headers stretch by stretch"), listed, strict=True):
+        assert (row["Branch"], row["Line"], row["Pipe"]) == (
+            each["branch"], each["line"], each["pipe"])  # fmt: skip
+        for heading, field in {
+            "Length m": "length_m", "Flow L/s": "flow_l_s", "Velocity m/s": "velocity_m_s",
+            "Drop kPa": "drop_kpa",
+        }.items():  # fmt: skip
+            assert is_printed(row[heading], each[field])
+
+
 @pytest.mark.parametrize("name", FACTS)
 def test_every_fact_prints_what_its_name_says(decided: dict[str, bytes], name: str) -> None:
     content = json.loads(decided[JSON])
