@@ -25,6 +25,7 @@ from api.resources import (
     splits,
 )
 from api.resources.pages import links, metrics, pages
+from api.resources.proof import prove_within
 from api.service.calls import accompany
 from api.service.problems import ProblemError, register
 from api.settings import Settings, settings_from_environment
@@ -58,6 +59,9 @@ def create_app(settings: Settings | None = None) -> Flask:
     # The framework cuts a body that comes in chunks at this length and says nothing, so it gets one
     # byte more than the limit; whoever reads the body sees by that byte that it was too long.
     app.config["MAX_CONTENT_LENGTH"] = kept.max_body_bytes + 1
+    # No redirects, which would be made of the Host that the caller claims: an address ends in a
+    # slash or not, and none has two in a row.
+    app.url_map.strict_slashes = app.url_map.merge_slashes = False
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     for blueprint in (
         sizing.blueprint,
@@ -82,6 +86,22 @@ def create_app(settings: Settings | None = None) -> Flask:
     register(app)
     accompany(app, kept, _refuse_what_would_be_ignored)
     return app
+
+
+def create_proven_app() -> Flask:
+    """Make the application with everything loaded that it will need, shown by using it.
+
+    Returns
+    -------
+    Flask
+        The application.
+
+    Raises
+    ------
+    SettingsError
+        A setting in the environment is wrong.
+    """
+    return prove_within(create_app())
 
 
 def _refuse_what_would_be_ignored() -> None:

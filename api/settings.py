@@ -97,11 +97,15 @@ class Settings:
     stop_seconds
         Time that requests under way get when the service is stopped [s].
     idle_seconds
-        Time after which a connection on which nothing comes is closed [s].
+        Time in which a request must come whole, head and body, and after which a connection is
+        closed on which nothing comes [s].
     backlog
         Connections that wait in the kernel to be accepted.
     max_connections
-        Connections open at once in one worker.
+        Connections open at once in one worker; one more, and the one of them that has waited
+        longest gives way.
+    max_of_address
+        Of these, most that one address may have; not kept where `trusted_proxies` is set.
 
     Raises
     ------
@@ -156,10 +160,19 @@ class Settings:
         30, 1, 3_600, "time that requests under way get when the service is stopped, s"
     )
     idle_seconds: int = _limit(
-        60, 1, 3_600, "time after which a connection on which nothing comes is closed, s"
-    )
+        60, 1, 3_600,
+        "time in which a request must come whole, and after which an idle connection is closed, s",
+    )  # fmt: skip
     backlog: int = _limit(256, 1, 65_535, "connections that wait in the kernel to be accepted")
-    max_connections: int = _limit(500, 10, 20_000, "connections open at once in one worker")
+    max_connections: int = _limit(
+        500, 10, 20_000,
+        "connections open at once in one worker; for one more, the one that has waited longest "
+        "without a whole request is closed",
+    )  # fmt: skip
+    max_of_address: int = _limit(
+        200, 0, 20_000,
+        "of these, most of one address; 0: no limit, as with EVENLOOP_TRUSTED_PROXIES",
+    )  # fmt: skip
 
     def __post_init__(self) -> None:
         faults = [

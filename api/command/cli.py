@@ -17,6 +17,7 @@ from rich.console import Console
 
 from api import create_app
 from api.command.terminal import show_problem, show_split
+from api.resources.proof import prove_within
 from api.service.http_server import make_server
 from api.service.keys import hash_of
 from api.service.keys import make_key as new_key
@@ -81,7 +82,7 @@ def make_key(name: str) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print the answer as JSON.")
 def trial(file: Path, *, as_json: bool) -> None:
     """Start the service on a free port, post the job in FILE to it, show the split and stop."""
-    server = _server("127.0.0.1", 0)
+    server = _server("127.0.0.1", 0, proven=False)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     url = f"http://127.0.0.1:{server.effective_port}{_PATH}"
@@ -107,10 +108,11 @@ def _serve_in_production(host: str, port: int) -> NoReturn:
     os.execvpe(arguments[0], arguments, environment)  # noqa: S606 (our own interpreter)
 
 
-def _server(host: str, port: int) -> Any:  # noqa: ANN401 (waitress has three kinds of server)
+def _server(host: str, port: int, *, proven: bool = True) -> Any:  # noqa: ANN401 (waitress has three kinds of server)
     try:
         settings = settings_from_environment()
-        return make_server(create_app(settings), settings, address=(host, port))
+        app = prove_within(create_app(settings)) if proven else create_app(settings)
+        return make_server(app, settings, address=(host, port))
     except SettingsError as error:
         raise click.ClickException(str(error)) from error
     except OSError as error:

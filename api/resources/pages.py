@@ -10,6 +10,7 @@ from api.contract.document import build_openapi
 from api.contract.examples import shown_in_contract
 from api.contract.reference_page import chapters
 from api.refusals import Json
+from api.resources.proof import prove
 from api.service.calls import guards
 from api.service.metrics import exposition
 from api.service.problem_types import PROBLEM_TYPES
@@ -59,13 +60,14 @@ def get_health() -> Response:
 
 @links.get("/readyz")
 def get_readiness() -> Response:
-    """Answer whether this worker would begin a calculation now."""
+    """Answer whether this worker would begin a calculation now, and could draw its result."""
     if guards().turns.full:
         raise ProblemError(
             "too-busy",
             "As many calculations are under way or waiting as this worker takes on.",
             headers={"Retry-After": "1"},
         )
+    prove()
     return reply({"ready": True})
 
 

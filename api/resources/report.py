@@ -37,15 +37,20 @@ def post_report_html() -> Response:
 @blueprint.post("/v1/report.pdf")
 def post_report_pdf() -> Response:
     """Write the document for print."""
-    from api.report.contents import document_of  # noqa: PLC0415 (loads the drawing library)
-    from api.report.pdf import pdf_of  # noqa: PLC0415
-
-    pdf = pdf_of(document_of(*_written(asked("report"), "png")))
+    pdf = pdf_of_job(asked("report"))
     headers = {
         "Cache-Control": "no-store",
         "Content-Disposition": 'attachment; filename="report.pdf"',
     }
     return Response(pdf, content_type="application/pdf", headers=headers)
+
+
+def pdf_of_job(job: Asked) -> bytes:
+    """The document of a job for print."""
+    from api.report.contents import document_of  # noqa: PLC0415 (loads the drawing library)
+    from api.report.pdf import pdf_of  # noqa: PLC0415
+
+    return pdf_of(document_of(*_written(job, "png")))
 
 
 def _written(job: Asked, form: Literal["words", "svg", "png"]) -> tuple[Object, dict[str, Any]]:

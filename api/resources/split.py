@@ -66,7 +66,12 @@ def post_split_picture(picture: str, form: str) -> Response:
             "not-found",
             f"There is no such picture; the pictures are {choices}, each as .svg or .png.",
         )
-    job = asked("split")
+    drawn, text = picture_of_job(asked("split"), picture, _FORMS[form])
+    return reply_picture(drawn, _FORMS[form], text)
+
+
+def picture_of_job(job: Asked, picture: str, media: str) -> tuple[bytes, str]:
+    """A picture of a job's split in a media type, and its text."""
     refuse_what_cannot_be_drawn(job.chapters.circuit)
     result = solved(job)
     # Loaded when first asked for: the drawing library takes longer to load than all the rest.
@@ -74,5 +79,4 @@ def post_split_picture(picture: str, form: str) -> Response:
 
     chapters = job.chapters
     split = SplitDrawn(picture, result, chapters.circuit, chapters.duty, job.title)
-    drawn, text = picture_of_split(split, _FORMS[form])
-    return reply_picture(drawn, _FORMS[form], text)
+    return picture_of_split(split, media)

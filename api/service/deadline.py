@@ -3,7 +3,8 @@
 A watch thread raises TimeLimitError in the thread of the overdue calculation, between two of its
 instructions in Python. The engine's compiled parts run for milliseconds at a time, so this meets
 it soon; one that never came back would be seen by :func:`overrun`, on which a production worker
-stops reporting to its supervisor and is replaced.
+stops reporting to its supervisor and is replaced. So is one in which a calculation was ended, once
+it has answered what it has in hand: the end may have fallen anywhere, into a library too.
 """
 
 from __future__ import annotations
@@ -74,6 +75,7 @@ class _Watch:
         self._lock = threading.Lock()
         self._under_way: set[time_limit] = set()
         self._looking = False
+        self.interruptions = 0
 
     def forget(self) -> None:
         """Begin anew in a forked process, where the parent's threads are not."""
@@ -98,6 +100,7 @@ class _Watch:
                 for each in self._under_way:
                     if now > each.due and not each.overdue:
                         each.overdue = True
+                        self.interruptions += 1
                         _raise_in(each.thread, TimeLimitError)
 
     def overrun(self) -> bool:
@@ -108,6 +111,11 @@ class _Watch:
 
 _WATCH: Final = _Watch()
 os.register_at_fork(after_in_child=_WATCH.forget)
+
+
+def interruptions() -> int:
+    """Calculations of this process that were ended where they happened to be."""
+    return _WATCH.interruptions
 
 
 def overrun() -> bool:

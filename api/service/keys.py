@@ -19,6 +19,12 @@ from api.settings import listed
 _BYTES: Final = 32
 _LONGEST: Final = 200
 
+WITHOUT_KEY: Final = (
+    "The request carries no key that this service knows; send Authorization: Bearer and the key."
+)
+NO_KEY: Final = {"WWW-Authenticate": 'Bearer realm="evenloop"'}
+"""Header that goes with it (RFC 6750)."""
+
 
 def make_key() -> str:
     """New random key (43 characters)."""
@@ -48,21 +54,21 @@ def require_key(keys: dict[str, str]) -> None:
     ProblemError
         key-required.
     """
-    kind, _, given = request.headers.get("Authorization", "").partition(" ")
-    name = _name_of(given.strip(), keys) if kind.lower() == "bearer" else None
+    name = name_of(request.headers.get("Authorization", ""), keys)
     if name is None:
-        raise ProblemError(
-            "key-required",
-            "The request carries no key that this service knows; send Authorization: Bearer and "
-            "the key.",
-            headers={"WWW-Authenticate": 'Bearer realm="evenloop"'},
-        )
+        raise ProblemError("key-required", WITHOUT_KEY, headers=NO_KEY)
     g.key_name = name
 
 
-def _name_of(key: str, keys: dict[str, str]) -> str | None:
-    """Name of a key; every hash is compared in full, whatever was found before."""
-    hashed = hash_of(key[:_LONGEST])
+def name_of(authorization: str, keys: dict[str, str]) -> str | None:
+    """Name of the key in an Authorization header, or None.
+
+    Every hash is compared in full, whatever was found before.
+    """
+    kind, _, given = authorization.partition(" ")
+    if kind.lower() != "bearer":
+        return None
+    hashed = hash_of(given.strip()[:_LONGEST])
     found = None
     for name, known in keys.items():
         if hmac.compare_digest(hashed, known):

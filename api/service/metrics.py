@@ -1,7 +1,9 @@
 """What the service counts, for Prometheus; with several workers, all of them together.
 
 Where PROMETHEUS_MULTIPROC_DIR is set before the start, as ``serve --production`` does, every worker
-keeps its numbers in files of that folder and any one of them answers for all.
+keeps its numbers in files of that folder and any one of them answers for all. The files are those
+of the worker's place, not of its process: a replacement counts on in them, so that there are never
+more of them and their room can be taken at the start.
 """
 
 from __future__ import annotations
@@ -18,8 +20,22 @@ from prometheus_client import (
     Gauge,
     Histogram,
     generate_latest,
+    values,
 )
 from prometheus_client.multiprocess import MultiProcessCollector
+
+FOLDER: Final = "PROMETHEUS_MULTIPROC_DIR"
+_KINDS: Final = ("counter", "histogram", "gauge_livesum")
+"""Kinds of metric below, each with a file of its own as the library names it."""
+_place: int | None = None  # of this worker; None where none has been given
+
+
+def _counted_under() -> str:
+    return str(os.getpid() if _place is None else f"place{_place}")
+
+
+if FOLDER in os.environ:  # the library has chosen files by process
+    values.ValueClass = values.MultiProcessValue(_counted_under)  # type: ignore[no-untyped-call]
 
 MEDIA_TYPE: Final = "text/plain"
 _REGISTRY: Final = CollectorRegistry()
@@ -63,6 +79,19 @@ CACHE_BYTES: Final = Gauge(
 LOG_FAILURES: Final = Counter(
     "evenloop_log_failures", "Lines of the log that could not be written.", registry=_REGISTRY
 )
+
+
+def files_of(place: int) -> list[str]:
+    """Names of the files in which a worker counts."""
+    return [f"{kind}_place{place}.db" for kind in _KINDS]
+
+
+def take_place(place: int) -> None:
+    """Count from now on in the files of a worker's place, beginning where its last holder ended."""
+    global _place  # noqa: PLW0603 (one worker, one place)
+    _place = place
+    UNDER_WAY.set(0.0)
+    CACHE_BYTES.set(0.0)
 
 
 def count(response: Response, began: float) -> None:

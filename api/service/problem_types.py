@@ -131,6 +131,12 @@ PROBLEM_TYPES: Final[dict[str, ProblemType]] = {
             "Send it again after as long as Retry-After says, with longer pauses if it goes on.",
         ),
         ProblemType(
+            "no-room", 503, "There is no room to hold the body",
+            "A long body is held in a file while it comes, and the disk of the service is full.",
+            "Send it again after as long as Retry-After says; whoever runs the service must make "
+            "room in its temporary folder.",
+        ),
+        ProblemType(
             "time-limit-exceeded", 503, "The calculation took too long",
             "The calculation was ended at the service's time limit. The same request would end "
             "the same way.",

@@ -152,6 +152,11 @@ def _on_error_of_request(error: ProblemError | RefusedError | HydraulicsError) -
     return response
 
 
+def too_large(limit: int) -> str:
+    """What is said of a body of more bytes than the limit."""
+    return f"The body is longer than {limit:,} bytes, the most that this service reads."
+
+
 def _on_http(error: HTTPException) -> Response:
     status = error.code or 500
     if status < 400:  # a redirect is no problem
@@ -167,8 +172,7 @@ def _on_http(error: HTTPException) -> Response:
         return response
     if isinstance(error, RequestEntityTooLarge):
         limit = (request.max_content_length or 1) - 1  # one more is let through, see create_app
-        detail = f"The body may have up to {limit:,} bytes."
-        return _send(_problem(PROBLEM_TYPES["body-too-large"], detail))
+        return _send(_problem(PROBLEM_TYPES["body-too-large"], too_large(limit)))
     return _send(
         {"type": "about:blank", "title": error.name, "status": status,
          "detail": "The request could not be served as sent."}

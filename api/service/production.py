@@ -3,16 +3,20 @@
 The supervisor binds the socket, starts a worker on each core, replaces one that dies, gets stuck or
 has served its share, and stops all of them gracefully. It can be used as it is::
 
-    gunicorn -c python:api.service.production "api:create_app()"
+    gunicorn -c python:api.service.production "api.app:create_proven_app()"
 
 ``evenloop serve --production`` does that, after checking the settings and making the folder for
 PROMETHEUS_MULTIPROC_DIR, which must be set before anything of the service is loaded. Which server
 and why is in docs/reliability.md.
+
+Each worker has a place of its own, which its replacement takes over: a number, under which its
+metrics are counted and its open connections are told to the others.
 """
 
 from __future__ import annotations
 
 import logging
+import mmap
 import os
 import shutil
 import sys
@@ -23,21 +27,35 @@ from typing import Any, Final, cast
 
 from gunicorn.glogging import Logger
 from gunicorn.workers.base import Worker
-from prometheus_client import multiprocess
 from waitress import wasyncore
 
-from api.service.deadline import overrun
-from api.service.http_server import listeners, make_server
+from api.service.deadline import interruptions, overrun
+from api.service.http_server import connections, listeners, make_server
+from api.service.metrics import FOLDER as METRICS_FOLDER
+from api.service.metrics import files_of, take_place
 from api.service.request_log import start_logging
 from api.settings import Settings, settings_from_environment
 
-METRICS_FOLDER: Final = "PROMETHEUS_MULTIPROC_DIR"
 _OWN: Final = "evenloop-metrics-"
 _POLL: Final = 0.5  # s
+_WAIT: Final = 0.02  # s; until a worker that leaves new connections to others looks again
+_MORE: Final = 1.25
+_FEW: Final = 4
+"""A worker takes on another connection while it has fewer than `_MORE` times those of the worker
+with the fewest, and `_FEW` besides."""
+_METRICS_BYTES: Final = 2**19
+"""Room for one file of metrics: several times what all routes, methods and statuses fill."""
+_MOST_PLACES: Final = 1_024
+_PAGE: Final = mmap.mmap(-1, 4 * _MOST_PLACES)
+_OPEN: Final = memoryview(_PAGE).cast("i")
+"""Open connections of each worker by its place, in memory that all share; -1: none is there."""
+_OPEN[:] = memoryview(bytes(b"\xff" * 4 * _MOST_PLACES)).cast("i")
 
 
 class WaitressWorker(Worker):
     """A gunicorn worker that serves by waitress."""
+
+    place = 0
 
     def run(self) -> None:
         """Serve until told to stop, then finish what has begun."""
@@ -51,8 +69,22 @@ class WaitressWorker(Worker):
         while self.alive and os.getppid() == self.ppid:
             if not overrun():  # a calculation that cannot be ended: let the supervisor end us
                 self.notify()
-            wasyncore.loop(timeout=_POLL, use_poll=True, map=channels, count=1)
+            if interruptions():
+                self.log.info("worker %d ended a calculation, is replaced", self.pid)
+                break
+            pause = _POLL if self._share(server, connections(channels)) else _WAIT
+            wasyncore.loop(timeout=pause, use_poll=True, map=channels, count=1)
+        _OPEN[self.place] = -1
         self._drain(server, channels, time.monotonic() + settings.stop_seconds)
+
+    def _share(self, server: Any, own: int) -> bool:  # noqa: ANN401
+        """Whether to take on more; else who has fewer does, as kept ones stay where they are."""
+        _OPEN[self.place] = own
+        fewest = min((each for each in _OPEN[: _places()] if each >= 0), default=own)
+        more = own < _MORE * fewest + _FEW
+        for each in listeners(server):
+            each.accepting = more
+        return more
 
     def _counted(self, app: Any) -> Any:  # noqa: ANN401 (WSGI)
         def counted(environ: Any, start_response: Any) -> Any:  # noqa: ANN401
@@ -102,10 +134,25 @@ def when_ready(server: Any) -> None:  # noqa: ANN401
     server.log.info("ready with %d workers", server.num_workers)
 
 
+def _places() -> int:
+    """Places in use: twice the workers, as both generations are there while one reloads."""
+    return min(2 * workers, _MOST_PLACES)
+
+
+def pre_fork(server: Any, worker: Any) -> None:  # noqa: ANN401
+    """Give a worker the first place that is free."""
+    taken = {each.place for each in server.WORKERS.values()}
+    worker.place = next(each for each in range(_MOST_PLACES) if each not in taken)
+
+
+def post_fork(server: Any, worker: Any) -> None:  # noqa: ANN401
+    """Count under the worker's own place."""
+    take_place(worker.place)
+
+
 def child_exit(server: Any, worker: Any) -> None:  # noqa: ANN401
-    """Take a dead worker's gauges out of the metrics."""
-    if METRICS_FOLDER in os.environ:
-        multiprocess.mark_process_dead(worker.pid)  # type: ignore[no-untyped-call]
+    """Let the others know that a worker is gone."""
+    _OPEN[worker.place] = -1
 
 
 def on_exit(server: Any) -> None:  # noqa: ANN401
@@ -129,10 +176,38 @@ def command(host: str, port: int) -> tuple[list[str], dict[str, str]]:
         Arguments, the program first, and environment; to be handed to ``os.execvpe``.
     """
     environment = dict(os.environ)
-    environment.setdefault(METRICS_FOLDER, tempfile.mkdtemp(prefix=_OWN))
+    if METRICS_FOLDER not in environment:
+        folder = Path(tempfile.mkdtemp(prefix=_OWN))
+        reserve(folder, _places())
+        environment[METRICS_FOLDER] = str(folder)
     bind = f"[{host}]:{port}" if ":" in host else f"{host}:{port}"
     program = [sys.executable, "-m", "gunicorn", "-c", "python:api.service.production", "-b", bind]
-    return [*program, "api:create_app()"], environment
+    return [*program, "api.app:create_proven_app()"], environment
+
+
+def reserve(folder: Path, places: int) -> None:
+    """Take the room that the metrics need, so that a disk that fills up later cannot touch them.
+
+    Parameters
+    ----------
+    folder
+        Where they are counted.
+    places
+        Workers that count.
+
+    Raises
+    ------
+    OSError
+        There is no room now.
+    """
+    try:
+        for place in range(places):
+            for name in files_of(place):
+                with (folder / name).open("xb") as file:
+                    os.posix_fallocate(file.fileno(), 0, _METRICS_BYTES)
+    except OSError:
+        shutil.rmtree(folder, ignore_errors=True)
+        raise
 
 
 # ------------------------------------------------------- gunicorn reads the names from here on

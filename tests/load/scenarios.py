@@ -103,6 +103,38 @@ def slow_clients(service: Service, number: int, seconds: float) -> Figures:
     return {**tally.summary(), "slow_clients": number}
 
 
+def half_sent(service: Service, number: int) -> Figures:
+    """Leave requests half sent on many connections, and ask for health and splits beside them."""
+    head = f"POST {PATH} HTTP/1.1\r\nHost: x\r\nContent-Le".encode()
+    statuses: Counter[str] = Counter()
+    took = []
+    with contextlib.ExitStack() as kept:
+        for _ in range(number):
+            client = socket.create_connection((HOST, service.port), timeout=30)
+            kept.enter_context(client)
+            with contextlib.suppress(OSError):
+                client.sendall(head)
+        for place in 10 * ["127.0.0.2", HOST]:
+            began = time.perf_counter()
+            statuses[str(service.get("/healthz", source=place)[0])] += 1
+            statuses[str(service.post(PATH, array(10))[0])] += 1
+            took.append(1e3 * (time.perf_counter() - began))
+    return {"half_sent": number, "statuses": dict(statuses), "slowest_ms": round(max(took), 1)}
+
+
+def kept_connections(service: Service, number: int) -> list[int]:
+    """Connections that each worker has after many were opened at once and are kept."""
+    clients = [socket.create_connection((HOST, service.port), timeout=30) for _ in range(number)]
+    for client in clients:
+        client.sendall(b"GET /healthz HTTP/1.1\r\nHost: x\r\n\r\n")
+    for client in clients:
+        client.recv(65_536)
+    spread = [service.connections_of(each) for each in service.workers()]
+    for client in clients:
+        client.close()
+    return spread
+
+
 def odd_bytes(chance: random.Random) -> tuple[str, str, bytes, dict[str, str]]:
     """Method, path, body and headers of a request that nobody should send."""
     paths = (PATH, PATH, PATH, "/v1/splits", "/v1/fluid-properties", "/v1/pipes", "/v1",
@@ -201,6 +233,8 @@ def main() -> None:
             )
         show("kill -9 of a worker", killed_worker(service, min(20.0, given.seconds)))
         show("200 slow clients", slow_clients(service, 200, min(20.0, given.seconds)))
+        show("1,100 half-sent requests", half_sent(service, 1_100))
+        show("spread of 64 connections", {"workers": kept_connections(service, 64)})
         show("stopped under load", stopped_under_load(service))
     with running(TIGHT) as service:
         show("overload", overload(service, min(20.0, given.seconds)))

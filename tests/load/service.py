@@ -13,8 +13,10 @@ import time
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from api.service import production
+from api.service.metrics import FOLDER
 from tests.load.bodies import HOST
 
 
@@ -38,11 +40,31 @@ class Service:
         task = Path(f"/proc/{self.process.pid}/task/{self.process.pid}/children")
         return [int(each) for each in task.read_text("ascii").split()]
 
-    def get(self, path: str) -> tuple[int, bytes]:
-        """GET on a connection of its own."""
-        connection = http.client.HTTPConnection(HOST, self.port, timeout=30)
+    def connections_of(self, worker: int) -> int:
+        """Connections that a worker holds, as the kernel lists them."""
+        listed = Path("/proc/net/tcp").read_text("ascii").splitlines()[1:]
+        rows = [line.split() for line in listed]
+        ours = {row[9] for row in rows if row[1].endswith(f":{self.port:04X}") and row[3] == "01"}
+        held = 0
+        for each in Path(f"/proc/{worker}/fd").iterdir():
+            with contextlib.suppress(OSError):
+                held += str(each.readlink()).removeprefix("socket:[").removesuffix("]") in ours
+        return held
+
+    def get(self, path: str, *, source: str = HOST) -> tuple[int, bytes]:
+        """GET on a connection of its own, from an address of loopback."""
+        return self._exchange(source, "GET", path)
+
+    def post(self, path: str, body: bytes) -> tuple[int, bytes]:
+        """POST of JSON on a connection of its own."""
+        return self._exchange(HOST, "POST", path, body, {"Content-Type": "application/json"})
+
+    def _exchange(self, source: str, *request: Any) -> tuple[int, bytes]:
+        connection = http.client.HTTPConnection(
+            HOST, self.port, timeout=60, source_address=(source, 0)
+        )
         with contextlib.closing(connection):
-            connection.request("GET", path)
+            connection.request(*request)
             answer = connection.getresponse()
             return answer.status, answer.read()
 
@@ -76,7 +98,7 @@ def running(
     environment = {**os.environ, **(settings or {})}
     if command is None:
         command, own = production.command(HOST, port)
-        environment[production.METRICS_FOLDER] = own[production.METRICS_FOLDER]
+        environment[FOLDER] = own[FOLDER]
     arguments = [each.replace("{port}", str(port)) for each in command]
     with Path(log).open("wb") as sink:
         process = subprocess.Popen(arguments, stdout=sink, stderr=sink, env=environment)

@@ -6,11 +6,14 @@ from collections.abc import Iterator
 
 import pytest
 
+from tests.load.bodies import array
 from tests.load.load import drive
 from tests.load.scenarios import (
     PLENTY,
     TIGHT,
     fuzz,
+    half_sent,
+    kept_connections,
     killed_worker,
     overload,
     slow_clients,
@@ -62,9 +65,35 @@ def test_no_odd_request_makes_a_fault_of_the_service(service: Service) -> None:
     assert not seen["bad"], seen["bad"]
 
 
-def test_a_service_that_is_stopped_answers_what_it_has_begun(service: Service) -> None:
+def test_half_sent_requests_stop_neither_others_nor_their_sender(service: Service) -> None:
+    seen = half_sent(service, 500)
+    assert seen["statuses"] == {"200": 40}
+    assert seen["slowest_ms"] < 2_000  # some milliseconds; the rest is a busy machine
+
+
+def test_kept_connections_are_spread_over_the_workers(service: Service) -> None:
+    # Neither worker has more than may be under way and waiting in one, 2 and 40 by default.
+    spread = kept_connections(service, 64)
+    assert sum(spread) == 64
+    assert max(spread) <= 42
+
+
+def test_a_worker_in_which_a_calculation_was_ended_is_replaced_and_a_stopped_service_answers(
+    service: Service,
+) -> None:
     del service
-    with running({**PLENTY, "EVENLOOP_WORKERS": "1"}) as ours:
+    settings = {**PLENTY, "EVENLOOP_WORKERS": "1", "EVENLOOP_MAX_SECONDS": "1"}
+    with running(settings) as ours:
+        first = ours.workers()
+        status, problem = ours.post("/v1/report.pdf", array(900))
+        assert status == 503
+        assert b"time-limit-exceeded" in problem
+        end = time.monotonic() + 20.0
+        while ours.workers() == first:
+            assert time.monotonic() < end
+            time.sleep(0.1)
+        assert ours.post("/v1/split/flows.png", array(3))[0] == 200
+        assert ours.get("/readyz")[0] == 200
         seen = stopped_under_load(ours)
     assert seen["exit_code"] == 0
     assert set(seen["statuses"]) <= {"200", "broken"}

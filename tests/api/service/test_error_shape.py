@@ -66,8 +66,9 @@ def test_an_unknown_parameter_is_refused_rather_than_ignored(
     assert content["errors"][0]["parameter"] == "max_deviation_percent"
 
 
-@pytest.mark.parametrize("path", ["/v1/", "/v2", "/v1/flow-split", "/v1/problems/nothing",
-                                  "/assets/none.css", "/assets/../app.py"])  # fmt: skip
+@pytest.mark.parametrize("path", ["//v1/pipes", "/v1//pipes", "/v2", "/v1/flow-split",
+                                  "/v1/problems/nothing", "/assets/none.css",
+                                  "/assets/../app.py"])  # fmt: skip
 def test_an_unknown_address_is_a_problem(client: FlaskClient, contract: Json, path: str) -> None:
     assert_problem(client.get(path), contract, 404, "not-found")
 
@@ -175,3 +176,11 @@ def test_every_route_of_the_application_is_in_the_contract() -> None:
     of_contract = {(o.method, o.path) for o in OPERATIONS}
     assert drawn in routes
     assert routes - {drawn} == {each for each in of_contract if "{picture}" not in each[1]}
+
+
+@pytest.mark.parametrize("path", ["/v1", "/v1/pipes", "/healthz", "/v1/problems"])
+def test_an_address_answers_with_a_slash_at_its_end_too(client: FlaskClient, path: str) -> None:
+    answer = client.get(f"{path}/", headers={"Host": "elsewhere.example"})
+    assert answer.status_code == 200
+    assert "Location" not in answer.headers
+    assert answer.data == client.get(path).data

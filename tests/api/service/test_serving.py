@@ -1,40 +1,60 @@
 """The server under the application, and the commands that start it."""
 
 import contextlib
+import errno
 import json
 import re
 import socket
+import tempfile
 import threading
+import time
 from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, NoReturn
 
 import pytest
 from click.testing import CliRunner
 
 from api import create_app
 from api.command.cli import main
+from api.service import production
 from api.service.http_server import make_server
 from api.service.keys import hash_of
 from api.settings import Settings
 
+POST = b"POST /v1/split HTTP/1.1\r\nHost: x\r\n"
+HEALTH = b"GET /healthz HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n"
+
+
+@contextlib.contextmanager
+def served(**settings: Any) -> Iterator[int]:
+    """Port of a service in a thread of its own."""
+    kept = Settings(**settings)
+    server = make_server(create_app(kept), kept, address=("127.0.0.1", 0))
+    threading.Thread(target=server.run, daemon=True).start()
+    yield server.effective_port
+    server.close()
+
 
 @pytest.fixture(scope="module")
 def port() -> Iterator[int]:
-    settings = Settings(max_body_bytes=2_000, idle_seconds=1)
-    server = make_server(create_app(settings), settings, address=("127.0.0.1", 0))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    yield server.effective_port
-    server.close()
+    with served(max_body_bytes=2_000, idle_seconds=1) as found:
+        yield found
 
 
 def exchange(port: int, sent: bytes) -> tuple[str, dict[str, str], bytes]:
     """Status line, headers and body of the answer to some bytes."""
     with socket.create_connection(("127.0.0.1", port), timeout=20) as client:
         client.sendall(sent)
-        received = b""
-        with contextlib.suppress(ConnectionResetError):
-            while part := client.recv(65_536):
-                received += part
+        return answer_on(client)
+
+
+def answer_on(client: socket.socket) -> tuple[str, dict[str, str], bytes]:
+    """Status line, headers and body of what comes until the connection ends."""
+    received = b""
+    with contextlib.suppress(ConnectionResetError):
+        while part := client.recv(65_536):
+            received += part
     head, _, body = received.partition(b"\r\n\r\n")
     status, *lines = head.decode("latin-1").split("\r\n")
     return status, {k.lower(): v for k, v in (line.split(": ", 1) for line in lines)}, body
@@ -48,6 +68,17 @@ def exchange(port: int, sent: bytes) -> tuple[str, dict[str, str], bytes]:
         (b"POST / HTTP/1.1\r\nHost: x\r\nContent-Length: -5\r\n\r\n", 400),
         # Two ways to tell where a body ends: RFC 9112, section 6.3, request smuggling.
         (b"POST / HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: gzip\r\n\r\n", 501),
+        (POST + b"Content-Length: 2\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n", 400),
+        (POST + b"Content-Length: 2\r\nContent-Length: 3\r\n\r\n{}", 400),
+        # Section 6.1: chunked once, and the last of all; and not in HTTP/1.0.
+        (POST + b"Transfer-Encoding: chunked, chunked\r\n\r\n0\r\n\r\n", 400),
+        (POST + b"Transfer-Encoding: chunked\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n", 400),
+        (b"POST / HTTP/1.0\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n", 400),
+        # Section 5.2: no header over two lines. Section 3.2: one Host, and a host.
+        (POST + b"X: a\r\n b\r\n\r\n", 400),
+        (b"GET /healthz HTTP/1.1\r\n\r\n", 400),
+        (b"GET /healthz HTTP/1.1\r\nHost: a\r\nHost: b\r\n\r\n", 400),
+        (b"GET /healthz HTTP/1.1\r\nHost: a b/<x>\r\n\r\n", 400),
         (b"GET / HTTP/1.1\r\nHost: x\r\nX: " + b"y" * 300_000 + b"\r\n\r\n", 431),
         (b"POST /v1/split HTTP/1.1\r\nHost: x\r\nContent-Length: 999999\r\n\r\n", 413),
     ],
@@ -85,6 +116,97 @@ def test_a_header_cannot_be_put_into_the_answer(port: int) -> None:
 def test_a_connection_on_which_nothing_comes_is_closed(port: int) -> None:
     with socket.create_connection(("127.0.0.1", port), timeout=20) as client:
         assert client.recv(1) == b""  # closed by the server, not by the time-out
+
+
+def test_a_request_that_does_not_come_whole_in_time_is_closed_however_busy(port: int) -> None:
+    with socket.create_connection(("127.0.0.1", port), timeout=20) as client:
+        client.sendall(POST + b"Content-Length: 2000\r\n\r\n")
+        began = time.monotonic()
+        with contextlib.suppress(OSError):
+            while time.monotonic() - began < 10:  # a byte every tenth of a second: never idle
+                client.sendall(b" ")
+                time.sleep(0.1)
+        assert time.monotonic() - began < 5  # 1 s and what looking for it and closing take
+
+
+def test_a_refusal_reaches_who_is_still_sending(port: int) -> None:
+    # RFC 9112, 9.6: a server that closes while the caller sends resets the connection, and the
+    # caller never sees why.
+    with socket.create_connection(("127.0.0.1", port), timeout=20) as client:
+        client.sendall(POST + b"Content-Length: 9000000\r\n\r\n" + b" " * 9_000_000)
+        client.shutdown(socket.SHUT_WR)
+        line, _, body = answer_on(client)
+    assert line.split()[1] == "413"
+    assert "2,000 bytes" in json.loads(body)["detail"]
+
+
+def test_a_body_in_chunks_that_gets_too_long_is_told_the_limit(port: int) -> None:
+    sent = POST + b"Transfer-Encoding: chunked\r\n\r\n" + b"3e8\r\n" + b" " * 1_000 + b"\r\n"
+    line, _, body = exchange(port, sent + 3 * (b"3e8\r\n" + b" " * 1_000 + b"\r\n"))
+    assert line.split()[1] == "413"
+    assert "2,000 bytes" in json.loads(body)["detail"]
+
+
+def test_a_key_is_asked_for_before_the_body_is_read() -> None:
+    key = f"office={hash_of('right')}"
+    with served(api_keys=key) as port:
+        for sent in (b"", b"Authorization: Bearer wrong\r\n", b"Expect: 100-continue\r\n"):
+            # The body is not sent at all: who waited for it would never answer.
+            line, headers, _ = exchange(port, POST + sent + b"Content-Length: 4000000\r\n\r\n")
+            assert line.split()[1] == "401"
+            assert headers["www-authenticate"].startswith("Bearer")
+        right = b"Authorization: Bearer right\r\nConnection: close\r\nContent-Length: 2\r\n\r\n{}"
+        assert exchange(port, POST + right)[0].split()[1] == "415"
+
+
+def test_half_sent_requests_of_one_address_leave_room_for_others_and_itself() -> None:
+    with served(max_connections=20, max_of_address=10) as port, contextlib.ExitStack() as open_:
+        half = [
+            open_.enter_context(socket.create_connection(("127.0.0.1", port), timeout=20))
+            for _ in range(60)
+        ]
+        for each in half:
+            with contextlib.suppress(OSError):
+                each.sendall(POST)
+        for source in ("127.0.0.2", "127.0.0.1"):
+            with socket.create_connection(
+                ("127.0.0.1", port), timeout=5, source_address=(source, 0)
+            ) as client:
+                client.sendall(HEALTH)
+                assert answer_on(client)[0].split()[1] == "200"
+
+
+def test_half_sent_requests_of_many_addresses_give_way() -> None:
+    with served(max_connections=10) as port, contextlib.ExitStack() as open_:
+        for number in range(40):
+            place = (f"127.0.1.{number % 8 + 1}", 0)
+            client = socket.create_connection(("127.0.0.1", port), 20, source_address=place)
+            open_.enter_context(client).sendall(POST)
+        assert exchange(port, HEALTH)[0].split()[1] == "200"
+
+
+def test_a_full_disk_refuses_long_bodies_clearly_and_nothing_else(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def full(*_: object, **__: object) -> NoReturn:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(tempfile, "TemporaryFile", full)  # as the server makes it
+    with served() as port:
+        long = b"Content-Length: 3000000\r\n\r\n" + b" " * 3_000_000
+        line, headers, body = exchange(port, POST + long)
+        assert line.split()[1] == "503"
+        assert headers["retry-after"]
+        assert json.loads(body)["type"].endswith("/no-room")
+        assert exchange(port, HEALTH)[0].split()[1] == "200"
+
+
+def test_room_for_metrics_is_taken_before_the_workers_start(tmp_path: Path) -> None:
+    production.reserve(tmp_path, 2)
+    files = list(tmp_path.iterdir())
+    assert len(files) == 6
+    for each in files:  # allocated, not merely as long: a hole would need room when written
+        assert each.stat().st_blocks * 512 >= each.stat().st_size > 100_000
 
 
 def test_a_key_is_printed_with_its_hash() -> None:
