@@ -1,28 +1,24 @@
 """Load, ground and kind of array in; metres, equal loops, temperatures and a circuit out.
 
 The models are elsewhere (trenches: :mod:`hydraulics.shallow.trenches`; boreholes:
-:mod:`hydraulics.boreholes.sizing`; ponds: :mod:`hydraulics.shallow.pond`). Here they meet the flow:
-the number of loops sets the flow in each, that sets the film, the film sets the length, and the
-length sets how many loops are practical, until nothing changes.
+:mod:`hydraulics.boreholes.sizing`; ponds: :mod:`hydraulics.shallow.pond`). Here they become one
+answer for the number of loops that :mod:`hydraulics.sizing.count` finds.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 from typing import Final
 
 from hydraulics.checks import number_fault, refuse
-from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
+from hydraulics.errors import Fault, InputError, RangeError
 from hydraulics.findings import RETURN_LIMIT
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point
 from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.plot import Plot
-from hydraulics.sizing.by_borehole import sized_bores
-from hydraulics.sizing.by_pond import sized_mats
-from hydraulics.sizing.by_trench import sized_trenches
 from hydraulics.sizing.case import Case, Sized
 from hydraulics.sizing.choice import (
     MOST_IN_LINE,
@@ -32,11 +28,11 @@ from hydraulics.sizing.choice import (
     GroundConditions,
     LoopLimits,
     Metre,
-    PondArray,
 )
+from hydraulics.sizing.count import best_fit
 from hydraulics.sizing.findings import CAUTIONS, array_findings
 from hydraulics.sizing.heat_load import HeatLoad, ground_draw
-from hydraulics.sizing.loops import circuit_of, loop_hydraulics, loop_of, practical_loops
+from hydraulics.sizing.loops import circuit_of, loop_hydraulics, loop_of
 from hydraulics.sizing.result import ArraySizing
 from hydraulics.sizing.site import site_use
 from hydraulics.split.duty import HeatDuty
@@ -62,9 +58,6 @@ METHODS: Final[Mapping[Metre, str]] = MappingProxyType(
     }
 )
 """How an array is sized, by the metre of its lengths."""
-# First guess of the draw per metre [W/m]; it decides where the search begins, not where it ends.
-_GUESS: Final = {"trench": 20.0, "borehole": 40.0, "pipe": 15.0}
-_TRIES: Final = 40
 
 
 def size_array(
@@ -107,7 +100,7 @@ def size_array(
     rate
         Extraction rate to follow instead; the conduction model then only checks it.
     coils
-        Coil lengths on offer of the loops' pipe [m]; a longer loop has a finding.
+        Coil lengths on offer of the loops' pipe [m]; a loop is cut from one.
     trench_width
         Of a trench at the surface [m], which the plot must hold; 0 where it is not known.
 
@@ -126,8 +119,8 @@ def size_array(
     -----
     The brine's properties are taken at its coldest mean, the limit less half its change. Each loop
     carries an equal share of the flow; the peak is at the end of its month, on top of the month's
-    mean. The length is that which just meets the limit, rounded up to what can be made;
-    the number of loops is the least that keeps `limits`, or up to a tenth (one at least) more.
+    mean. The length is that which just meets the limit, rounded up to what can be made. The number
+    of loops: :func:`hydraulics.sizing.count.best_fit`.
     """
     refuse(
         number_fault("temperature_change", temperature_change, "K", above=0.0),
@@ -148,11 +141,13 @@ def size_array(
         years=int(years),
         limit=least_return,
         rate=rate,
+        coils=tuple(coils),
+        trench_width=trench_width,
     )
-    equal = _equal_loops(case)
-    _refuse_untold_field(case, equal.count)
-    sized = _result(case, equal, trench_width)
-    return replace(sized, findings=array_findings(case, sized, max(coils)))
+    fit = best_fit(case)
+    _refuse_untold_field(case, fit.count)
+    sized = _result(case, fit.sized())
+    return replace(sized, findings=array_findings(case, sized))
 
 
 def coldest_brine(mixture: Mixture, least_return: float, temperature_change: float) -> Fluid:
@@ -177,49 +172,6 @@ def coldest_brine(mixture: Mixture, least_return: float, temperature_change: flo
         raise RangeError(*(replace(each, field="least_return") for each in error.faults)) from None
 
 
-# ----------------------------------------------------------------- number of loops and their length
-
-
-def _equal_loops(case: Case) -> Sized:
-    """Iterate heat and flow: loops that the length makes practical, length that the loops need."""
-    size = _model(case)
-    if case.loops is not None:
-        return size(case.loops)
-    fixed = case.by_rate
-
-    def practical(total: float) -> int:
-        return practical_loops(
-            total,
-            case.mass_flow,
-            case.brine,
-            case.choice,
-            limits=case.limits,
-            longest=case.longest,
-        )
-
-    tried: dict[int, Sized] = {}
-    too_few = 0
-    count = practical(fixed or case.draw.peak / _GUESS[case.choice.metre])
-    for _ in range(_TRIES):
-        try:
-            found = tried.get(count) or size(count)
-        except NoSolutionError:
-            # A field of too few boreholes has no depth that does; ever more may have.
-            if not isinstance(case.choice, BoreholeArray) or count >= case.limits.most_loops:
-                raise
-            too_few = max(too_few, count)
-            count = min(max(count + 1, count * 3 // 2), case.limits.most_loops)
-            continue
-        tried[count] = found
-        following = max(too_few + 1, practical(fixed or found.needed))
-        # A tenth more loops than the least is as good, and saves sizing again.
-        spare = max(1, count // 10)
-        if following <= count and (count - following <= spare or following in tried):
-            return found
-        count = following
-    return tried[max(tried)]
-
-
 def _refuse_untold_field(case: Case, count: int) -> None:
     """Many boreholes are sized only where they are told to stand: a line would flatter them."""
     choice, plot = case.choice, case.plot
@@ -239,19 +191,10 @@ def _refuse_untold_field(case: Case, count: int) -> None:
         )
 
 
-def _model(case: Case) -> Callable[[int], Sized]:
-    choice = case.choice
-    if isinstance(choice, BoreholeArray):
-        return lambda count: sized_bores(case, choice, count)
-    if isinstance(choice, PondArray):
-        return lambda count: sized_mats(case, choice, count)
-    return lambda count: sized_trenches(case, choice, count)
-
-
 # ------------------------------------------------------------------------------------ the result
 
 
-def _result(case: Case, sized: Sized, trench_width: float) -> ArraySizing:
+def _result(case: Case, sized: Sized) -> ArraySizing:
     """The result, but for its findings."""
     draw, choice = case.draw, case.choice
     total = sized.count * sized.each
@@ -291,7 +234,12 @@ def _result(case: Case, sized: Sized, trench_width: float) -> ArraySizing:
         surface_energy=None if sized.energy is None else sized.energy[0],
         store_energy=None if sized.energy is None else sized.energy[1],
         site=site_use(
-            case.plot, choice, sized.count, sized.each, sized.coordinates, trench_width=trench_width
+            case.plot,
+            choice,
+            sized.count,
+            sized.each,
+            sized.coordinates,
+            trench_width=case.trench_width,
         ),
         sensitivity=sized.sensitivity(),
         circuit=circuit_of(loop, sized.count),

@@ -16,12 +16,13 @@ from hydraulics.boreholes.sizing import Borefield, borefield
 from hydraulics.errors import Fault, NoSolutionError
 from hydraulics.ground.pipe_heat import film_and_wall
 from hydraulics.ground.temperature import DAYS_PER_YEAR, mean_over_depth
-from hydraulics.sizing.case import Case, Sized, of_conductivity, or_infinite
+from hydraulics.sizing.case import Case, Fit, Sized, of_conductivity, or_infinite
 from hydraulics.sizing.choice import BoreholeArray
 from hydraulics.sizing.loops import rounded_up
 from hydraulics.sizing.result import GroundResistance
 from hydraulics.sizing.site import field_of
 
+_SHALLOWEST = 5.0  # m; no shorter borehole is worth a rig
 _DAYS = np.arange(24) * DAYS_PER_YEAR / 24.0
 
 NOTES = (
@@ -36,7 +37,7 @@ NOTES = (
 )
 
 
-def sized_bores(case: Case, choice: BoreholeArray, count: int) -> Sized:
+def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
     """So many boreholes, as long as the limit asks."""
     coordinates, bores = field_of(choice, case.plot, count), count
     each_flow = case.mass_flow / bores
@@ -87,21 +88,27 @@ def sized_bores(case: Case, choice: BoreholeArray, count: int) -> Sized:
                     f"below {deepest + case.change / 2.0:.2f} degC",
                 )
             )
-        return field.shallowest(case.limit, (5.0, 3.0 * choice.deepest)) * bores
+        if field.at(_SHALLOWEST).coldest_return >= case.limit:
+            return _SHALLOWEST * bores
+        return field.shallowest(case.limit, (_SHALLOWEST, 3.0 * choice.deepest)) * bores
 
     local, field = local_and_field(1.0)
     total = needed(field) if case.by_rate is None else or_infinite(lambda: needed(field))
     each = rounded_up(choice, (case.by_rate or total) / bores)
-    history = field.at(each)
-    return Sized(
-        count=bores,
-        needed=total,
-        each=each,
-        resistance=GroundResistance(film, wall, local, field.resistance(each)),
-        history=history,
-        coldest_return=history.coldest_return,
-        coldest_ground=history.coldest_ground,
-        sensitivity=lambda: of_conductivity(lambda factor: needed(local_and_field(factor)[1])),
-        notes=NOTES,
-        coordinates=coordinates,
-    )
+
+    def sized() -> Sized:
+        history = field.at(each)
+        return Sized(
+            count=bores,
+            needed=total,
+            each=each,
+            resistance=GroundResistance(film, wall, local, field.resistance(each)),
+            history=history,
+            coldest_return=history.coldest_return,
+            coldest_ground=history.coldest_ground,
+            sensitivity=lambda: of_conductivity(lambda factor: needed(local_and_field(factor)[1])),
+            notes=NOTES,
+            coordinates=coordinates,
+        )
+
+    return Fit(bores, total, each, sized)

@@ -13,13 +13,13 @@ from hydraulics.shallow.trenches import (
     last_year_energy,
     life_of_trenches,
 )
-from hydraulics.sizing.case import Case, Sized, of_conductivity
+from hydraulics.sizing.case import Case, Fit, Sized, of_conductivity
 from hydraulics.sizing.choice import SlinkyArray, StraightArray
 from hydraulics.sizing.loops import rounded_up
 from hydraulics.sizing.result import GroundResistance
 
 
-def sized_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) -> Sized:
+def fit_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) -> Fit:
     """So many trenches, as long as the limit asks."""
     diameter = choice.pipe.outside_diameter
     trench: Trench
@@ -47,16 +47,22 @@ def sized_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) 
     found = life()
     needed = found.needed_length(case.limit)
     each = rounded_up(choice, (case.by_rate or needed) / count)
-    history = found.at(count * each)
-    return Sized(
-        count=count,
-        needed=needed,
-        each=each,
-        resistance=GroundResistance(found.film, found.wall),
-        history=history,
-        coldest_return=history.coldest_return,
-        coldest_ground=history.coldest_ground,
-        energy=last_year_energy(case.ground, trench, found.draws),
-        sensitivity=lambda: of_conductivity(lambda factor: life(factor).needed_length(case.limit)),
-        notes=(*NOTES, SLINKY_NOTE) if isinstance(trench, SlinkyTrench) else NOTES,
-    )
+
+    def sized() -> Sized:
+        history = found.at(count * each)
+        return Sized(
+            count=count,
+            needed=needed,
+            each=each,
+            resistance=GroundResistance(found.film, found.wall),
+            history=history,
+            coldest_return=history.coldest_return,
+            coldest_ground=history.coldest_ground,
+            energy=last_year_energy(case.ground, trench, found.draws),
+            sensitivity=lambda: of_conductivity(
+                lambda factor: life(factor).needed_length(case.limit)
+            ),
+            notes=(*NOTES, SLINKY_NOTE) if isinstance(trench, SlinkyTrench) else NOTES,
+        )
+
+    return Fit(count, needed, each, sized)

@@ -10,6 +10,7 @@ from functools import partial
 from hydraulics.errors import Fault, InputError, NoSolutionError
 from hydraulics.fluid.mixture import Fluid, Mixture
 from hydraulics.ground.load_history import Floats, GroundLoad, History
+from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.plot import Plot
 from hydraulics.sizing.choice import (
     ArrayChoice,
@@ -20,6 +21,28 @@ from hydraulics.sizing.choice import (
     PondArray,
 )
 from hydraulics.sizing.result import GroundResistance, Sensitivity
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """So many loops, and how long they must be.
+
+    Attributes
+    ----------
+    count
+        Equal loops.
+    needed
+        Trench, bore or mat pipe in all that meets the limit, or infinite [m].
+    each
+        Of each loop, as it can be made [m].
+    sized
+        Everything else about them.
+    """
+
+    count: int
+    needed: float
+    each: float
+    sized: Callable[[], Sized]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +91,19 @@ class Case:
     years: int
     limit: float
     rate: ExtractionRate | None
+    coils: tuple[float, ...] = STANDARD_COILS
+    trench_width: float = 0.0
+
+    @property
+    def longest_pipe(self) -> float:
+        """Longest pipe of one loop: as given, and cut from one coil on offer [m].
+
+        Boreholes come made up; tails that no coil holds leave nothing to keep.
+        """
+        given, coil = self.limits.longest_pipe or math.inf, max(self.coils)
+        if isinstance(self.choice, BoreholeArray) or 2.0 * self.limits.tail >= coil:
+            return given
+        return min(given, coil)
 
     @property
     def mass_flow(self) -> float:

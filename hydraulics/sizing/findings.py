@@ -45,22 +45,20 @@ CAUTIONS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
 )
 
 
-def array_findings(case: Case, of: ArraySizing, longest_coil: float) -> tuple[Finding, ...]:
+def array_findings(case: Case, of: ArraySizing) -> tuple[Finding, ...]:
     """Return everything worth saying about a sized array, gravest first.
 
     Parameters
     ----------
     case, of
         What was asked, and what came of it.
-    longest_coil
-        On offer of the loops' pipe [m].
     """
     found = [
         *_site(case, of),
         *_limits(case, of),
         *_rate(case, of),
         *_ground(case, of),
-        *_flow(case, of, longest_coil),
+        *_flow(case, of),
         *_uncertain(case, of),
     ]
     order = {"error": 0, "warning": 1, "info": 2}
@@ -184,8 +182,9 @@ def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
             )
 
 
-def _flow(case: Case, of: ArraySizing, longest_coil: float) -> Iterator[Finding]:
+def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:
     at, choice, limits = of.hydraulics, case.choice, case.limits
+    longest_coil = max(case.coils)
     diameter = math.inf
     if isinstance(choice, SlinkyArray):
         diameter = choice.coil_diameter

@@ -1,19 +1,18 @@
-"""How many equal loops carry the array's flow at a sane pressure drop, and what is each made of?"""
+"""What is one of an array's equal loops made of, and what does it drop?"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from hydraulics.errors import Fault, InputError, NoSolutionError
+from hydraulics.errors import InputError
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.layout.circuit import Branch, Circuit, Loop
 from hydraulics.layout.legs import Leg, Straight
 from hydraulics.pipework.friction import friction_number
-from hydraulics.sizing.choice import ArrayChoice, LoopLimits
+from hydraulics.sizing.choice import ArrayChoice
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,76 +99,6 @@ def loop_hydraulics(loop: Loop, mass_flow: float, brine: Fluid) -> LoopHydraulic
         reynolds=float(reynolds[main]),
         drop=float(drop.sum()),
     )
-
-
-def practical_loops(
-    total: float,
-    mass_flow: float,
-    brine: Fluid,
-    choice: ArrayChoice,
-    *,
-    limits: LoopLimits,
-    longest: float,
-) -> int:
-    """Return the least number of equal loops that keeps drop, velocity and length practical.
-
-    Parameters
-    ----------
-    total
-        Trench, bore or mat pipe in all [m].
-    mass_flow
-        Of the whole array [kg/s].
-    brine
-        Properties at the mean brine temperature.
-    choice, limits
-        Kind of array, and what makes a loop practical.
-    longest
-        Longest trench, bore or mat pipe of one loop [m].
-
-    Raises
-    ------
-    NoSolutionError
-        Where even thousands of loops do not do it.
-    """
-
-    def practical(count: int) -> bool:
-        each = rounded_up(choice, total / count)
-        if each > longest * (1.0 + 1e-9):
-            return False
-        loop = loop_of(choice, each, limits.tail)
-        if limits.longest_pipe is not None and loop.length > limits.longest_pipe:
-            return False
-        found = loop_hydraulics(loop, mass_flow / count, brine)
-        return found.drop <= limits.largest_drop and found.velocity <= limits.largest_velocity
-
-    return least_count(practical, limits.most_loops)
-
-
-def least_count(practical: Callable[[int], bool], most: int) -> int:
-    """Return the least count that is practical, which more loops never undo.
-
-    Raises
-    ------
-    NoSolutionError
-        Beyond `most`.
-    """
-    low, high = 0, 1
-    while not practical(high):
-        low, high = high, min(2 * high, most)
-        if low >= most:
-            raise NoSolutionError(
-                Fault(
-                    "loops",
-                    f"more than {most} loops would be needed to keep the limits on a loop's "
-                    "length, velocity and pressure drop; relax them or take wider pipe",
-                    None,
-                    f"up to {most} loops",
-                )
-            )
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if practical(middle) else (middle, high)
-    return high
 
 
 def circuit_of(loop: Loop, count: int) -> Circuit:

@@ -338,16 +338,77 @@ def test_ground_just_as_warm_as_the_limit_and_half_the_rise_is_too_cold() -> Non
     assert "half the brine's change adds 1.00 K" in caught.value.faults[0].message
 
 
-@pytest.mark.parametrize("kind", ["slinky_flat", "pond_mat"])
-def test_a_large_array_has_the_least_number_of_loops_or_a_tenth_more(kind: str) -> None:
-    load = replace(LOAD, output=160e3, hot_water=20 * LOAD.hot_water)
+@pytest.mark.parametrize("kind", BURIED)
+@pytest.mark.parametrize("output", [8e3, 13e3, 40e3, 160e3])
+def test_no_fewer_loops_would_do(kind: str, output: float) -> None:
+    load = replace(LOAD, output=output, hot_water=output / 8e3 * LOAD.hot_water)
     tight = LoopLimits(largest_drop=20e3)
-    found = sized(kind, load=load, limits=tight)
-    assert found.loops > 20
+    site = Plot(length=1000.0, width=1000.0)
+    found = sized(kind, load=load, limits=tight, plot=site)
     assert found.hydraulics.drop <= 20e3
-    # A tenth fewer, and two more fewer for rounding, would drop too much.
-    fewer = sized(kind, load=load, limits=replace(tight, loops=int(found.loops / 1.1) - 2))
-    assert fewer.hydraulics.drop > 20e3
+    assert found.loops > 1
+    for fewer in {found.loops - 1, max(1, found.loops - 3), found.loops * 2 // 3}:
+        try:
+            less = sized(kind, load=load, limits=replace(tight, loops=fewer), plot=site)
+        except NoSolutionError:  # no borehole up to three times the greatest depth does
+            assert kind in {"borehole", "double"}
+            continue
+        assert (
+            less.hydraulics.drop > 20e3
+            or less.loop.length > 300.0 * (1.0 + 1e-9)  # the longest coil
+            or less.length_each > 150.0  # the deepest borehole
+        )
+
+
+@pytest.mark.parametrize("output", [9.3e3, 9.4e3, 31e3])
+def test_mats_are_the_least_that_keep_the_limits(output: float) -> None:
+    load = replace(LOAD, output=output, hot_water=output / 8e3 * LOAD.hot_water)
+    found = sized("pond_mat", load=load)
+    whole = range(1, 80)
+    each = [sized("pond_mat", load=load, limits=LoopLimits(loops=n)) for n in whole]
+    fit = [one.total_length for one in each
+           if one.hydraulics.drop <= 30e3 and one.loop.length <= 300.0]  # fmt: skip
+    assert found.total_length == pytest.approx(min(fit))
+    assert found.loops == next(
+        one.loops for one in each if one.total_length == pytest.approx(found.total_length)
+        and one.hydraulics.drop <= 30e3
+    )  # fmt: skip
+
+
+def test_a_per_cent_more_load_takes_no_more_than_a_mat_or_two() -> None:
+    mats = [
+        sized("pond_mat", load=replace(LOAD, output=output)).total_length
+        for output in np.geomspace(8e3, 12e3, 41)
+    ]
+    step = KINDS["pond_mat"].step
+    assert max(np.diff(mats)) < 2.5 * step
+
+
+def test_every_number_of_trenches_that_fits_the_plot_is_tried() -> None:
+    # 26.2 m x 50 m with borders of 2.5 m takes 5 trenches of 45 m side by side, or 10 of 21.2 m.
+    load = replace(LOAD, output=6000.0, hot_water=0.0)
+    loose = LoopLimits(largest_drop=100e3)
+    free = sized(load=load, limits=loose)
+    assert free.loops * free.length_each < 5 * 45.0
+    plot = Plot(length=26.2, width=50.0, border=2.5, spacing=5.0)
+    found = sized(load=load, limits=loose, plot=plot)
+    assert found.site.fits is True
+    assert found.loops <= 5
+    # One long trench has no room in a square plot; more and shorter ones have.
+    few = sized(load=load, limits=loose, plot=Plot(area=1e6))
+    square = sized(load=load, limits=loose, plot=Plot(length=30.0, width=45.0, border=2.5))
+    assert square.site.fits is True
+    assert square.loops > few.loops
+
+
+def test_a_loop_is_cut_from_one_coil_on_offer() -> None:
+    for longest in (100.0, 200.0, 300.0):
+        found = sized("trench", limits=LoopLimits(tail=10.0), coils=(50.0, longest))
+        assert found.loop.length <= longest
+        assert "no_coil_long_enough" not in [each.code for each in found.findings]
+    # Tails that no coil holds are told, and nothing is divided for them.
+    tails = sized("trench", limits=LoopLimits(tail=30.0, largest_drop=1e6), coils=(50.0,))
+    assert "no_coil_long_enough" in [each.code for each in tails.findings]
 
 
 LARGE = AnnualHeat(60_000.0, 3.6, 1800.0)

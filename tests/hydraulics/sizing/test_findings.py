@@ -103,7 +103,8 @@ def told(*, longest_coil: float = 300.0, **over: Any) -> tuple[Finding, ...]:
         case["draw"] = over["draw"]
     if "length_each" in over:
         over["total_length"] = QUIET.loops * over["length_each"]
-    return array_findings(replace(CASE, **case), replace(QUIET, **over), longest_coil)
+    case["coils"] = (longest_coil,)
+    return array_findings(replace(CASE, **case), replace(QUIET, **over))
 
 
 def found(**over: Any) -> dict[str, Finding]:
@@ -271,7 +272,7 @@ def test_mats_closer_than_they_are_wide_are_told_of() -> None:
 
     def at(centres: float | None) -> set[str]:
         case = replace(CASE, choice=POND, plot=Plot(spacing=centres))
-        return {each.code for each in array_findings(case, replace(QUIET, loop=mats), 300.0)}
+        return {each.code for each in array_findings(case, replace(QUIET, loop=mats))}
 
     assert "mats_overlap" in at(1.5)
     assert "mats_overlap" not in at(2.0)

@@ -1,0 +1,171 @@
+"""How many equal loops are fewest, or least pipe, of those that keep every limit?
+
+The number of loops sets the flow in each, that sets the film, the film sets the length, and the
+length says whether so many loops are practical.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from functools import cache
+from typing import Final
+
+from hydraulics.errors import Fault, NoSolutionError
+from hydraulics.sizing.by_borehole import fit_bores
+from hydraulics.sizing.by_pond import fit_mats
+from hydraulics.sizing.by_trench import fit_trenches
+from hydraulics.sizing.case import Case, Fit
+from hydraulics.sizing.choice import BoreholeArray, PondArray
+from hydraulics.sizing.loops import loop_hydraulics, loop_of, rounded_up
+from hydraulics.sizing.site import site_use
+
+# First guess of the draw per metre [W/m]; it decides where the search begins, not where it ends.
+_GUESS: Final = {"trench": 20.0, "borehole": 40.0, "pipe": 15.0}
+_FAR: Final = 4.0  # no array draws so many times as much as the guess
+_ROUNDING: Final = 1.0 + 1e-9
+
+FitOf = Callable[[int], Fit]
+
+
+def best_fit(case: Case) -> Fit:
+    """Return the number of loops to propose, and how long they must be.
+
+    Returns
+    -------
+    Fit
+        As many loops as are asked for. Else the fewest of which each, as long as it must be, is cut
+        from one coil and keeps the limits on its length, drop and velocity. Mats: the least pipe in
+        all, in the fewest loops. Trenches that do not fit the plot: the fewest more that do.
+
+    Raises
+    ------
+    NoSolutionError
+        No number of loops is practical, or the ground is too cold for the limit.
+    """
+    fit = _model(case)
+    if case.loops is not None:
+        return fit(case.loops)
+    least = _fewest(case, fit)
+    if isinstance(case.choice, PondArray):
+        return _least_mats(case, case.choice, fit, least)
+    if isinstance(case.choice, BoreholeArray) or _has_room(case, least.count, least.each):
+        return least
+    return _with_room(case, fit, least)
+
+
+def is_practical(case: Case, count: int, total: float) -> bool:
+    """Whether so many loops of a total length [m] keep drop, velocity and length practical."""
+    choice, limits = case.choice, case.limits
+    each = rounded_up(choice, total / count)
+    if each > case.longest * _ROUNDING:
+        return False
+    loop = loop_of(choice, each, limits.tail)
+    if loop.length > case.longest_pipe * _ROUNDING:
+        return False
+    found = loop_hydraulics(loop, case.mass_flow / count, case.brine)
+    return found.drop <= limits.largest_drop and found.velocity <= limits.largest_velocity
+
+
+def _model(case: Case) -> FitOf:
+    choice = case.choice
+    if isinstance(choice, BoreholeArray):
+        return cache(lambda count: fit_bores(case, choice, count))
+    if isinstance(choice, PondArray):
+        return cache(lambda count: fit_mats(case, choice, count))
+    return cache(lambda count: fit_trenches(case, choice, count))
+
+
+def _laid(case: Case, fit: Fit) -> float:
+    """Total before rounding [m]: by the extraction rate, or as needed."""
+    return case.by_rate or fit.needed
+
+
+def _fewest(case: Case, fit: FitOf) -> Fit:
+    """The fewest practical loops, between a number that is too few and one that is enough."""
+    most = case.limits.most_loops
+    too_few, enough = 0, None
+    guess = case.by_rate or case.draw.peak / _GUESS[case.choice.metre]
+    if not is_practical(case, most, case.by_rate or guess / _FAR):
+        raise _too_many(most)
+    count = _least_count(case, guess)
+    while True:
+        found = None
+        try:
+            found = fit(count)
+        except NoSolutionError as error:
+            # A field of too few boreholes has no depth that does; ever more may have.
+            if error.faults[0].field != "depth_range" or count >= most:
+                raise
+        if found is not None and is_practical(case, count, _laid(case, found)):
+            enough = found
+            # A loop less carries more flow in each: a better film, but no more than this.
+            count = _least_count(case, _laid(case, found) * (1.0 - 0.5 / count))
+        else:
+            too_few = count
+            after = count * 3 // 2 if found is None else _least_count(case, _laid(case, found))
+            if too_few >= most:
+                raise _too_many(most)
+            count = min(max(count + 1, after), most)
+        if enough is not None:
+            if count >= enough.count or too_few + 1 == enough.count:
+                return enough
+            count = max(count, too_few + 1)
+
+
+def _least_mats(case: Case, choice: PondArray, fit: FitOf, least: Fit) -> Fit:
+    """Whole mats in loops of equally many: the least in all, in the fewest loops."""
+
+    def mats(of: Fit) -> int:
+        return of.count * round(of.each / choice.step)
+
+    best, count = least, least.count
+    while (count := count + 1) < mats(best):
+        # More loops never take less pipe, as less flows in each.
+        if count * math.ceil(_laid(case, least) / choice.step / count - 1e-9) < mats(best):
+            found = fit(count)
+            best = found if mats(found) < mats(best) else best
+    return best
+
+
+def _with_room(case: Case, fit: FitOf, least: Fit) -> Fit:
+    """The fewest trenches that fit the plot; the fewest of all where no number does."""
+    total, step = _laid(case, least), case.choice.step
+    for count in range(least.count + 1, case.limits.most_loops + 1):
+        if not _has_room(case, count, step):
+            break
+        if _has_room(case, count, rounded_up(case.choice, total / count)):
+            found = fit(count)
+            if _has_room(case, count, found.each):
+                return found
+            total = max(total, _laid(case, found))
+    return least
+
+
+def _has_room(case: Case, count: int, each: float) -> bool:
+    use = site_use(case.plot, case.choice, count, each, None, trench_width=case.trench_width)
+    return use.fits is not False
+
+
+def _least_count(case: Case, total: float) -> int:
+    """Least practical number of loops of a total length [m], or the most that is looked for."""
+    most = case.limits.most_loops
+    low, high = 0, 1
+    while high < most and not is_practical(case, high, total):
+        low, high = high, min(2 * high, most)
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if is_practical(case, middle, total) else (middle, high)
+    return high
+
+
+def _too_many(most: int) -> NoSolutionError:
+    return NoSolutionError(
+        Fault(
+            "loops",
+            f"more than {most} loops would be needed to keep the limits on a loop's length, "
+            "velocity and pressure drop; relax them, take wider pipe or longer coils",
+            None,
+            f"up to {most} loops",
+        )
+    )
