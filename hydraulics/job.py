@@ -470,7 +470,7 @@ class Chapters:
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """About the chain of chapters; each has its own."""
-        return (*self._not_balanced(), *self._set_otherwise())
+        return (*self._not_balanced(), *self.set_otherwise)
 
     def _not_balanced(self) -> tuple[Finding, ...]:
         judged, plan = self.before.imbalance, self.job.balancing
@@ -488,7 +488,8 @@ class Chapters:
             ),
         )
 
-    def _set_otherwise(self) -> tuple[Finding, ...]:
+    @property
+    def set_otherwise(self) -> tuple[Finding, ...]:
         """The job's own pump and the one taken bear one name, and are not set alike."""
         own, taken = self.job.pump, self._taken
         if own is None or taken is None or own is not self.pump or _same(own, taken):

@@ -85,27 +85,39 @@ FORMULAS: Final[tuple[Object, ...]] = (
 """Relations that the numbers can be checked by."""
 
 
-def _summary_of(split: Object, result: FlowSplit) -> Object:
+def _as_it_runs(split: Object) -> Object | None:
+    """What the pump that runs drives in the cold; None where none does."""
+    cold: Object = split.get("running", [{}])[0]
+    return cold if "loops" in cold else None
+
+
+def _summary_of(split: Object, result: FlowSplit, pump: str) -> Object:
     verdict, headline = _verdict(split, share_in_words(result.target))
-    duty = split["pump"]
+    duty, at = split["pump"], _as_it_runs(split)
+    temperature = (
+        "with the mixture at its mean temperature of "
+        f"{short(split['fluid']['in_loops']['temperature_c'])} °C"
+    )
+    wanted = f"{short(duty['flow_l_s'])} L/s at {short(duty['head_m'])} m"
     sentences = [
-        f"The circulating pump must give {short(duty['flow_l_s'])} L/s at {short(duty['head_m'])} "
-        f"m ({short(duty['head_kpa'])} kPa) with the mixture at its mean temperature of "
-        f"{short(split['fluid']['in_loops']['temperature_c'])} °C."
+        f"The circulating pump must give {wanted} ({short(duty['head_kpa'])} kPa) {temperature}."
+        if at is None
+        else f"{pump} gives {short(at['flow_l_s'])} L/s at {short(at['head_m'])} m, {temperature}; "
+        f"the duty asks for {wanted} ({short(duty['head_kpa'])} kPa)."
     ]
     judged = split.get("imbalance")
     if judged is not None and len(split["loops"]) > 1:
-        flows = [loop["flow_l_s"] for loop in split["loops"]]
+        flows = [loop["flow_l_s"] for loop in (split if at is None else at)["loops"]]
         sentences.append(
             f"Loops take {short(min(flows))} to {short(max(flows))} L/s; the spread is "
-            f"{short(judged['spread_percent'])} %. The loop that would need the most "
+            f"{short((at or judged)['spread_percent'])} %. The loop that would need the most "
             f"head is {judged['index_loop']}."
         )
         sentences += [_sentence(cause) for cause in judged["causes"][:3]]
     parts = duty["drops"]
     if duty["head_kpa"] > 0.0:
         sentences.append(
-            f"Of the head, {short(parts['array_drop_kpa'])} kPa go into the array, "
+            f"Of the head of the duty, {short(parts['array_drop_kpa'])} kPa go into the array, "
             f"{short(parts['runs_drop_kpa'])} kPa into the routes between plant and array and "
             f"{short(parts['heat_exchanger_drop_kpa'])} kPa into the heat exchanger."
         )
@@ -114,7 +126,8 @@ def _summary_of(split: Object, result: FlowSplit) -> Object:
 
 def _verdict(split: Object, share: str) -> tuple[str, str]:
     judged = split.get("imbalance")
-    loops = split["loops"]
+    at = _as_it_runs(split) or {**split, **(judged or {})}
+    loops = at["loops"]
     if judged is None:
         return "no_flow", "Nothing flows, so that there is nothing to judge."
     errors = [each["message"] for each in split["findings"] if each["severity"] == "error"]
@@ -125,7 +138,7 @@ def _verdict(split: Object, share: str) -> tuple[str, str]:
         return "single_loop", "One loop takes the whole flow; there is nothing to balance."
     tolerance = judged["max_deviation_percent"]
     even = judged["target"] == "even"
-    if judged["within_tolerance"]:
+    if at["within_tolerance"]:
         worst = max(loops, key=lambda loop: abs(loop["deviation_percent"]))
         off = abs(worst["deviation_percent"])
         told = (
@@ -258,12 +271,14 @@ def report_of(chapters: Chapters, document: Object, pictures: list[Object] | Non
         if isinstance(chapter, dict)
         for caution in chapter.get("cautions", ())
     ]
-    valves = _valves_of(chapters.circuit)
+    valves, running = _valves_of(chapters.circuit), chapters.pump
     return {
         "title": (header or {}).get("title") or document.get("name") or "Ground array",
         **({"reference": document["reference"]} if "reference" in document else {}),
         **({"report": header} if header else {}),
-        "summary": _summary_of(split, chapters.split),
+        "summary": _summary_of(
+            split, chapters.split, running.pump.name if running is not None else ""
+        ),
         "job": {**document, **decided(chapters, document)},
         "pipes": _pipes_of(chapters.circuit, chapters.job.plant),
         **({"valves": valves} if valves else {}),

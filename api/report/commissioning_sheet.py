@@ -64,7 +64,7 @@ def _pump(answer: Mapping[str, Any]) -> str:
     """The pump whose flow the meters show; empty where it is the duty's."""
     if "flow_l_s" not in answer["split"].get("running", [{}])[0]:
         return ""
-    return pump_put_in(answer["job"]["pump"])
+    return pump_put_in(answer)
 
 
 def _as_decided(answer: Mapping[str, Any]) -> Iterable[Block]:

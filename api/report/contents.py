@@ -160,16 +160,23 @@ def _figures(answer: Mapping[str, Any]) -> tuple[tuple[str, str, str], ...]:
     duty, loops = split["pump"], split["loops"]
     pipe = sum(each["length_m"] for each in answer["pipes"])
     judged = split.get("imbalance")
+    runs = split.get("running", [{}])[0]
+    at = runs if "flow_l_s" in runs else duty
+    told = [f"{three(duty['flow_l_s'] * 3.6)} m³/h", quantity(duty, "head_kpa", three)]
+    if at is runs:
+        told = [f"duty {quantity(duty, name, three)}" for name in ("flow_l_s", "head_m")]
     items = [
-        ("Pump flow", quantity(duty, "flow_l_s", three), f"{three(duty['flow_l_s'] * 3.6)} m³/h"),
-        ("Pump head", quantity(duty, "head_m", three), quantity(duty, "head_kpa", three)),
+        ("Pump flow", quantity(at, "flow_l_s", three), told[0]),
+        ("Pump head", quantity(at, "head_m", three), told[1]),
         ("Loops", number(len(loops)), f"{whole_number(pipe)} m of pipe in all"),
     ]
     if judged is not None and len(loops) > 1:
         items.append(
             (
                 "Spread of flow",
-                quantity(judged, "spread_percent", partial(per_cent, digits=3)),
+                quantity(
+                    runs if at is runs else judged, "spread_percent", partial(per_cent, digits=3)
+                ),
                 f"tolerance ±{given(judged['max_deviation_percent'])} %",
             )
         )

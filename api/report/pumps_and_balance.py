@@ -185,10 +185,14 @@ def put_in(answer: Mapping[str, Any]) -> Iterable[Block]:
 # ------------------------------------------------------------------------------------------- pumps
 
 
-def pump_put_in(pump: Object) -> str:
-    """The pump that runs, with its setting."""
-    told = _pump_name({**schema_of(PumpSchema).defaults, **pump})
-    return f"{told}, set to {number(pump['set_head_m'])} m" if "set_head_m" in pump else told
+def pump_put_in(answer: Mapping[str, Any]) -> str:
+    """The pump that runs, with its setting: as given or, where it is left open, as found."""
+    pump = {**schema_of(PumpSchema).defaults, **answer["job"]["pump"]}
+    if pump["control"] == "constant_speed":
+        speeds = [x["speed_rpm"] for x in answer["split"]["running"] if "speed_rpm" in x]
+        return _pump_name({**dict(zip(("speed_rpm",), speeds, strict=False)), **pump})
+    held = pump.get("set_head_m", answer["split"]["pump"]["head_m"])
+    return f"{_pump_name(pump)}, set to {number(held)} m"
 
 
 def running(answer: Mapping[str, Any]) -> Iterable[Block]:
@@ -196,7 +200,7 @@ def running(answer: Mapping[str, Any]) -> Iterable[Block]:
     conditions = answer["split"].get("running")
     if conditions is None:
         return
-    yield Facts((("Pump", pump_put_in(answer["job"]["pump"])),))
+    yield Facts((("Pump", pump_put_in(answer)),))
     yield table(
         "What the pump drives, by its own curve on this brine.",
         conditions,

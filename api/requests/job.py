@@ -110,6 +110,8 @@ def _wanted(read: dict[str, Any], calculation: str, refusals: Refusals) -> set[s
     used = [part for part in _USES[calculation] if part in read]
     if calculation == "groundworks" and not _tells_the_field(read):
         used = [part for part in used if part != "sizing"]
+    if calculation in ("split", "pump_choice", "commissioning") and _takes_its_own(read):
+        used += ("pump", "pump_choice")
     if calculation in ("designs", "report"):
         given = "array" in read or "duty" in read or "sizing" not in read
         needs |= dict.fromkeys(("array", "duty") if given else ("sizing",), calculation)
@@ -120,6 +122,14 @@ def _wanted(read: dict[str, Any], calculation: str, refusals: Refusals) -> set[s
         if part not in read:
             refusals.append(_missing(part, asking))
     return {part for part in (*needs, *used) if part in read}
+
+
+def _takes_its_own(read: dict[str, Any]) -> bool:
+    """Whether a pump is taken by the name that the job's own pump bears; the two are compared."""
+    pump, choice = read.get("pump"), read.get("pump_choice")
+    if not isinstance(pump, dict) or not isinstance(choice, dict) or "take" not in choice:
+        return False
+    return bool(choice["take"] == pump.get("name"))
 
 
 def _tells_the_field(read: dict[str, Any]) -> bool:

@@ -53,9 +53,16 @@ class Asked:
     def named(self, content: Object) -> Object:
         """An answer with the job's name and the caller's own mark before it."""
         given: Object = {n: self.document[n] for n in ("name", "reference") if n in self.document}
-        if not_taken := _not_taken(self.document, self.calculation):
-            content = {**content, "findings": [*not_taken, *content["findings"]]}
+        if chain := [*_not_taken(self.document, self.calculation), *self._set_otherwise()]:
+            content = {**content, "findings": [*chain, *content["findings"]]}
         return {**given, **content}
+
+    def _set_otherwise(self) -> list[Object]:
+        """That the job's pump is not the one taken by its name; whole designs have it by them."""
+        if self.calculation not in ("split", "pump_choice", "commissioning"):
+            return []
+        with computing(self):
+            return findings_of(self.chapters.set_otherwise)
 
     def reply(self, content: Object) -> Response:
         """The answer as JSON."""

@@ -218,7 +218,7 @@ class PumpRunningSchema(StrictSchema):
         metadata=said("Rise of the brine through the ground when the duty's heat is drawn; cold.")
     )
     within_tolerance = Flag(metadata=said("Whether every loop is."))
-    spread_percent = Number(metadata=said("Largest less smallest flow, over the mean."))
+    spread_percent = Number(metadata=said("Largest less smallest deviation from the target."))
     loops = ListOf(
         Nested(lambda: LoopRunningSchema), longest=MOST_ROWS, metadata=said("Loop by loop.")
     )

@@ -17,7 +17,7 @@ from pypdf import PdfReader
 
 import api
 from api import create_app
-from api.answers.numbers import given, number, signed
+from api.answers.numbers import given, number, short, signed
 from api.contract.examples import FOLDER
 from api.report.words import plain
 from api.settings import Settings
@@ -579,9 +579,9 @@ def test_every_row_of_the_page_stands_in_the_pdf_too(
 ) -> None:
     packed = re.sub(r"\s", "", pdf_text(decided[PDF]))
     rows = [row.values() for each in tables.values() for row in each]
-    short = [row for row in rows if all(len(cell) < 10 for cell in row)]  # on one line in print
-    assert len(short) > 90
-    for row in short:
+    narrow = [row for row in rows if all(len(cell) < 10 for cell in row)]  # on one line in print
+    assert len(narrow) > 90
+    for row in narrow:
         assert re.sub(r"\s", "", "".join(row)) in packed, row
 
 
@@ -1017,3 +1017,31 @@ def test_a_pump_by_its_name_and_tables_alone_runs_at_constant_speed(
     written = write(client, {**PLAIN, "pump": pump}, kind)
     text = pdf_text(written) if kind == PDF else plain_text(written.decode())
     assert "Bare, constant speed" in text
+
+
+@pytest.mark.parametrize("kind", [HTML, PDF])
+def test_the_first_page_is_of_the_pump_that_runs_and_its_setting_is_told(
+    client: FlaskClient, kind: str
+) -> None:
+    # What stands there is what the split tells under `running`; the duty stands beside it.
+    points = [(0.0, 9.0, 160.0), (0.4, 8.0, 190.0), (0.8, 6.0, 205.0), (1.6, 0.5, 210.0)]
+    names = ("flow_l_s", "head_m", "power_w")
+    rows = [dict(zip(names, row, strict=True)) for row in points]
+    pump = {"name": "Bare", "tables": [{"speed_rpm": 2810, "points": rows}]}
+    body = {**PLAIN, "pump": pump}
+    content = json.loads(write(client, body, JSON))
+    at, duty = content["split"]["running"][0], content["split"]["pump"]
+    assert at["flow_l_s"] != pytest.approx(duty["flow_l_s"], rel=0.05)
+    runs = f"Bare gives {short(at['flow_l_s'])} L/s at {short(at['head_m'])} m"
+    asked = f"the duty asks for {short(duty['flow_l_s'])} L/s at {short(duty['head_m'])} m"
+    assert runs in content["summary"]["sentences"][0]
+    assert asked in content["summary"]["sentences"][0]
+    flows = [each["flow_l_s"] for each in at["loops"]]
+    assert f"Loops take {short(min(flows))} to" in content["summary"]["sentences"][1]
+    written = write(client, body, kind)
+    text = pdf_text(written) if kind == PDF else plain_text(written.decode())
+    assert f"duty {number(duty['flow_l_s'], 3)} L/s" in text
+    assert "Bare, constant speed, at 2,810 rpm" in text
+    held = write(client, {**body, "pump": {**pump, "control": "constant_differential_pressure"}},
+                 HTML)  # fmt: skip
+    assert f"set to {number(duty['head_m'])} m" in plain_text(held.decode())
