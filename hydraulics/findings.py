@@ -88,6 +88,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "header_length_not_given": "a circuit with headers does not say how long they are",
     "head_high": "the pump's duty is more than one ordinary circulator gives",
     "pressure_above_class": "a pressure in the circuit is more than a pipe bears",
+    "pressure_at_foot": "with the fluid above it a borehole's foot has more than its pipe bears",
     "freezing_margin_thin": "the coldest brine is close to freezing",
     "return_below_limit": "brine comes back from the ground below its limit, usually 0 °C",
     "coil_friction_uncertain": "much of the drop is in coils, which are known to about 15 %",
@@ -172,6 +173,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "sample_too_strong": "a sample is much stronger than the design's mixture, and more viscous",
     "sample_too_weak": "a sample freezes well above the design's mixture or too near the brine",
     "vessel_above_test_design": "a vessel may reach more than the pressure test is for",
+    "vessel_precharge_low": "a vessel's gas pressure lets the highest point lose its pressure",
     "vessel_warmer_than_duty": "a vessel is told a coldest fluid that is warmer than the duty's",
     "vessel_full_if_pipe_shrinks": "a vessel for rigid pipe would pass its highest pressure",
     "shared_pipe_not_cleared": "one loop's flow does not clear a header or run",
@@ -208,9 +210,10 @@ OPEN_WATER_CAUTIONS: Final = (
 
 
 BORE_FOOT_CAUTION: Final = (
-    "The height of the brine is not added to any pressure here yet: at the foot of a borehole it "
-    "is about 1 bar more for every 10.2 m of depth, 24.5 bar at 250 m, whether the array runs, is "
-    "tested or stands. Pipe, probe foot and grout must bear the two together."
+    "Fluid stands on the foot of a borehole with about 1 bar more for every 10.2 m of depth, 24.5 "
+    "bar at 250 m, on top of whatever the array runs, is tested or stands at. Pipe is judged there "
+    "by itself: no support of grout or groundwater is counted. Pipe, probe foot and joints must "
+    "bear the two together; leave a test to those who know the probe."
 )
 
 

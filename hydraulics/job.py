@@ -27,9 +27,11 @@ from hydraulics.ground.pipe_heat import PE_CONDUCTIVITY
 from hydraulics.groundworks.pipe_order import PipeOrder, pipe_order
 from hydraulics.groundworks.works import Groundworks, GroundworksPlan, groundworks
 from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.layout.heights import NOWHERE, Heights
 from hydraulics.layout.walk import loops_of
 from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.plot import Plot
+from hydraulics.pumps.findings import pump_pressure
 from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
 from hydraulics.pumps.result import PumpsOnArray
 from hydraulics.pumps.selection import Candidate, Selection
@@ -141,6 +143,8 @@ class Job:
         The pump that runs.
     limits, plot, ground_at_loops
         What must be kept, where it lies, what the ground does to the loops.
+    heights
+        How high plant, gauge and ground lie.
     target
         What flow each loop should have.
     sizing, balancing, pump_choice, groundworks, commissioning
@@ -156,6 +160,7 @@ class Job:
     limits: Limits = Limits()
     target: Target = "even"
     plot: Plot = ANYWHERE
+    heights: Heights = NOWHERE
     ground_at_loops: GroundAtLoops | None = None
     sizing: SizingPlan | None = None
     balancing: BalancingPlan | None = None
@@ -255,6 +260,7 @@ class Chapters:
             "tolerance": limits.deviation,
             "margin": limits.freezing_margin,
             "least_return": limits.from_ground,
+            "heights": self.job.heights,
         }
 
     @cached_property
@@ -368,6 +374,7 @@ class Chapters:
                 plan=plan,
                 warm=job.warm,
                 margin=job.limits.freezing_margin,
+                heights=job.heights,
             )
 
     @cached_property
@@ -434,9 +441,11 @@ class Chapters:
         """Filling, purging, testing and proving; meters at the flow of the pump that runs."""
         job, table = self.job, self.split.loops
         flows, undriven, judged = table.volume_flow, "", self.split.imbalance
+        runs_at = 0.0
         balanced = judged is not None and judged.within_tolerance
         if self.pump is not None and self.running is not None:
             cold = self.running.conditions[0]
+            runs_at = pump_pressure(self.running.selections[0], self.running.conditions)
             if cold.at_pump is None:
                 undriven = self.pump.pump.name
             else:
@@ -458,6 +467,8 @@ class Chapters:
                 duty=self.duty,
                 margin=job.limits.freezing_margin,
                 undriven=undriven,
+                heights=job.heights,
+                pump_pressure=max(self.split.pump.pressure, runs_at),
             )
 
     @cached_property

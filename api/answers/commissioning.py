@@ -7,13 +7,20 @@ from api.answers.parts import ARRAY, Object, branch_pointer, findings_of, method
 from api.refusals import Place
 from hydraulics.commissioning.filling import REFRACTOMETER, Filling
 from hydraulics.commissioning.meters import LITRES_PER_MINUTE
-from hydraulics.commissioning.plans import Commissioning, MeterCheck, PressureTest, Purging
+from hydraulics.commissioning.plans import (
+    Commissioning,
+    HeldVessel,
+    MeterCheck,
+    PressureTest,
+    Purging,
+)
 from hydraulics.commissioning.pressure_test import MINUTE, PlannedStage
 from hydraulics.commissioning.pressure_verdict import TestResult
 from hydraulics.commissioning.purge import SOURCE, PurgeDuty
-from hydraulics.commissioning.vessel import METHOD, ExpansionVessel
+from hydraulics.commissioning.vessel import METHOD
 from hydraulics.job import Job
 from hydraulics.layout.contents import PARTS, Contents
+from hydraulics.layout.heights import Levels
 
 
 def _contents_of(held: Contents) -> Object:
@@ -117,6 +124,10 @@ def _test_of(test: PressureTest) -> Object:
     return {
         "procedure": test.procedure.name,
         "test_pressure_kpa": round_one(test.test_pressure / 1e3),
+        "test_pressure_at_bottom_kpa": round_one(test.test_pressure_bottom / 1e3),
+        "design_pressure_kpa": round_one(test.design_pressure / 1e3),
+        "design_pressure_at_gauge_kpa": round_one(test.design_pressure_gauge / 1e3),
+        **known({"max_at_gauge_kpa": None if test.borne is None else test.borne / 1e3}),
         "stages": [_stage_of(stage) for stage in test.stages],
         "min_drawn_off_l": round_one(least * 1e3),
         "max_drawn_off_l": round_one(most * 1e3),
@@ -125,16 +136,36 @@ def _test_of(test: PressureTest) -> Object:
     }
 
 
-def _vessel_of(vessel: ExpansionVessel) -> Object:
+def _levels_of(levels: Levels) -> Object:
+    return {
+        "plant_level_m": round_one(levels.plant),
+        "gauge_level_m": round_one(levels.gauge),
+        "max_ground_level_m": round_one(levels.ground),
+        "min_pipe_level_m": round_one(levels.lowest),
+        "assumed": list(levels.assumed),
+    }
+
+
+def _vessel_of(held: HeldVessel) -> Object:
+    vessel, sold, at = held.needed, held.sold, held.pressures
     return {
         "volume_l": round_one(vessel.volume * 1e3),
         "volume_free_pipe_l": round_one(vessel.volume_free_pipe * 1e3),
         "expansion_l": round_one(vessel.expansion * 1e3),
         "contraction_l": round_one(vessel.contraction * 1e3),
+        "expansion_free_pipe_l": round_one(vessel.expansion_free_pipe * 1e3),
+        "contraction_free_pipe_l": round_one(vessel.contraction_free_pipe * 1e3),
         "reserve_l": round_one(vessel.reserve * 1e3),
         "precharge_pressure_kpa": round_one(vessel.precharge / 1e3),
         "filling_pressure_kpa": round_one(vessel.filling_pressure / 1e3),
         "max_pressure_kpa": round_one(vessel.final_pressure / 1e3),
+        "sold_count": sold.count,
+        "sold_volume_l": round_one(sold.volume * 1e3),
+        "sold_filling_pressure_kpa": round_one(sold.filling_pressure / 1e3),
+        "static_pressure_kpa": round_one(at.static / 1e3),
+        "min_precharge_pressure_kpa": round_one(at.least_precharge / 1e3),
+        "min_pressure_at_top_kpa": round_one(at.at_top / 1e3),
+        "max_pressure_at_bottom_kpa": round_one(at.at_bottom / 1e3),
         "source": METHOD,
     }
 
@@ -163,6 +194,7 @@ def commissioning_of(result: Commissioning, job: Job, *, root: Place = ARRAY) ->
     content: Object = {
         "contents": _contents_of(result.contents),
         "filling": _filling_of(result.filling, result.filled.density),
+        "heights": _levels_of(result.levels),
     }
     if result.purging is not None:
         content["purge"] = _purge_of(result.purging)

@@ -30,6 +30,7 @@ def commissioning(content: Object, whole: Whole) -> Iterable[Block]:
     """Sections of the sheet."""
     yield from _as_decided(whole.answer)
     yield from _filling(content)
+    yield from _heights(content["heights"])
     if (purge := content.get("purge")) is not None:
         yield from _purge(purge)
     if (test := content.get("pressure_test")) is not None:
@@ -37,11 +38,17 @@ def commissioning(content: Object, whole: Whole) -> Iterable[Block]:
     if (vessel := content.get("vessel")) is not None:
         yield Subheading("Expansion vessel")
         names = ("expansion_l", "contraction_l", "reserve_l")
+        free = ("expansion_free_pipe_l", "contraction_free_pipe_l")
+        sold = quantity(vessel, "sold_volume_l", given)
+        if vessel["sold_count"] > 1:
+            sold = f"{vessel['sold_count']} × {sold}"
         yield Facts(
             (
+                ("Vessel to buy", sold),
+                ("Fill that to", quantity(vessel, "sold_filling_pressure_kpa", three)),
                 ("Smallest nominal volume", quantity(vessel, "volume_l", three)),
                 ("Gas pressure of the empty vessel", quantity(vessel, "precharge_pressure_kpa")),
-                ("Fill to", quantity(vessel, "filling_pressure_kpa")),
+                ("A vessel of just that: fill to", quantity(vessel, "filling_pressure_kpa")),
                 ("Highest pressure", quantity(vessel, "max_pressure_kpa")),
                 (
                     "Expansion, contraction, reserve",
@@ -50,6 +57,22 @@ def commissioning(content: Object, whole: Whole) -> Iterable[Block]:
                 (
                     "For rigid or free pipe, an outer bound",
                     quantity(vessel, "volume_free_pipe_l", three),
+                ),
+                (
+                    "Expansion, contraction with rigid or free pipe, whichever is more",
+                    ", ".join(quantity(vessel, name, three) for name in free),
+                ),
+                (
+                    "Least gas pressure for the height",
+                    quantity(vessel, "min_precharge_pressure_kpa", three),
+                ),
+                (
+                    "Least at the highest point",
+                    quantity(vessel, "min_pressure_at_top_kpa", three),
+                ),
+                (
+                    "Most at the lowest pipe, pump included",
+                    quantity(vessel, "max_pressure_at_bottom_kpa"),
                 ),
                 ("Method", vessel["source"]),
             )
@@ -115,6 +138,17 @@ def _filling(content: Object) -> Iterable[Block]:
     yield Facts((*rows, ("Strength on site", content["method"]["strength"])))
 
 
+def _heights(heights: Object) -> Iterable[Block]:
+    yield Subheading("Heights that pressures are reckoned with")
+    rows = [
+        ("Pump and vessel", quantity(heights, "plant_level_m", given)),
+        ("Gauge of the pressure test", quantity(heights, "gauge_level_m", given)),
+        ("Highest ground over the array", quantity(heights, "max_ground_level_m", given)),
+        ("Lowest pipe", quantity(heights, "min_pipe_level_m", given)),
+    ]
+    yield Facts((*rows, *(("Taken so", each) for each in heights["assumed"])))
+
+
 def _purge(purge: Object) -> Iterable[Block]:
     yield Subheading("Purging the air")
     all_at_once = [purge["all_at_once"]] if "all_at_once" in purge else []
@@ -166,6 +200,17 @@ def _pressure_test(test: Object) -> Iterable[Block]:
         text("Time of day", lambda _: _SHORT_BLANK, 1.1),
     )
     rows = [
+        ("At the lowest pipe it makes", quantity(test, "test_pressure_at_bottom_kpa")),
+        (
+            "Design pressure at the lowest pipe, and at the gauge",
+            f"{quantity(test, 'design_pressure_kpa')}, "
+            f"{quantity(test, 'design_pressure_at_gauge_kpa')}",
+        ),
+        *(
+            [("Most that every pipe bears, at the gauge", quantity(test, "max_at_gauge_kpa"))]
+            if "max_at_gauge_kpa" in test
+            else []
+        ),
         (
             "Water that may be drawn off in letting down",
             f"{three(test['min_drawn_off_l'])} to {quantity(test, 'max_drawn_off_l', three)}, by "

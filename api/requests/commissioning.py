@@ -76,6 +76,7 @@ def _vessel(read: Read) -> VesselPlan:
         warmest=read["max_fluid_c"],
         safety_valve=_pascal(read, "safety_valve_pressure_kpa"),
         final_pressure=_pascal(read, "max_pressure_kpa"),
+        place=read["place"],
     )
 
 

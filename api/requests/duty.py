@@ -11,6 +11,7 @@ from hydraulics.errors import HydraulicsError
 from hydraulics.fluid.mixture import Mixture, fluid, mixture
 from hydraulics.job import GroundAtLoops, Limits
 from hydraulics.layout.circuit import Plant
+from hydraulics.layout.heights import Heights
 from hydraulics.pipework.exchanger import Exchanger
 from hydraulics.pumps.on_array import Warm
 from hydraulics.split.duty import FlowDuty, HeadCurve, HeatDuty, PumpDriven
@@ -120,6 +121,14 @@ def refuse_frozen(mix: Mixture, read: Json, place: Place, refusals: Refusals) ->
                 fluid(mix, read[name])
             except HydraulicsError as error:
                 refusals += refused_at(error, (*place, name))
+
+
+def heights_from(read: Json, refusals: Refusals) -> Json:
+    """Levels of plant, gauge and ground, or BROKEN."""
+    if broken(read):
+        return BROKEN
+    told = {name.removesuffix("_m"): level for name, level in read.items()}
+    return attempt(lambda: Heights(**told), read, ("heights",), refusals)
 
 
 def ground_at_loops_from(read: Json) -> Json:

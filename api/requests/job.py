@@ -20,6 +20,7 @@ from api.requests.commissioning import commissioning_from
 from api.requests.duty import (
     duty_from,
     ground_at_loops_from,
+    heights_from,
     limits_from,
     mixture_from,
     plant_from,
@@ -38,7 +39,7 @@ from hydraulics.layout.walk import loop_count
 _SPLIT: Final = ("antifreeze", "array", "duty")
 _SIZING: Final = ("antifreeze", "heat", "ground", "sizing")
 _OPTIONS: Final = ("balancing", "pump_choice", "groundworks", "commissioning")
-_RUNNING: Final = ("plant", "limits", "warm", "pump")
+_RUNNING: Final = ("plant", "heights", "limits", "warm", "pump")
 
 NEEDS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
@@ -59,7 +60,7 @@ _USES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         "sizing": ("limits", "plot", "groundworks"),
         "split": _RUNNING,
         "balancing": ("plant", "limits", "balancing", "ground_at_loops"),
-        "pump_choice": ("plant", "limits", "warm"),
+        "pump_choice": ("plant", "heights", "limits", "warm"),
         "groundworks": ("plant", "plot", "sizing"),
         "commissioning": _RUNNING,
         "designs": (*_RUNNING, "array", "duty", "plot", "ground_at_loops", "sizing", *_OPTIONS),
@@ -161,6 +162,7 @@ def _made(read: dict[str, Any], wanted: set[str], max_loops: int, refusals: Refu
     makers: dict[str, Callable[[], Json]] = {
         "plot": lambda: plot_from(read["plot"], refusals),
         "plant": lambda: plant_from(read["plant"], pipes, ("plant",), refusals),
+        "heights": lambda: heights_from(read["heights"], refusals),
         "array": lambda: _array(read["array"], pipes, max_loops, refusals),
         "duty": lambda: duty_from(read["duty"], ("duty",), refusals),
         "warm": lambda: warm_from(read["warm"]),

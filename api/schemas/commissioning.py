@@ -96,7 +96,8 @@ class PressureTestPlanSchema(StrictSchema):
     why = "The test pressure is given, or follows from the design pressure by EN 805."
 
     design_pressure_kpa = _pressure(
-        "Maximum design pressure at the lowest point, gauge, surge included.", 300
+        "Maximum design pressure at the lowest pipe, gauge, surge and standing fluid included.",
+        300,
     )
     surge_calculated = Flag(
         load_default=False,
@@ -175,6 +176,15 @@ class VesselPlanSchema(StrictSchema):
     )
     max_pressure_kpa = _pressure(
         "Highest pressure allowed at the vessel, gauge.", engine="final_pressure"
+    )
+    place = Choice(
+        ("pump_inlet", "pump_outlet"),
+        component="VesselPlace",
+        load_default="pump_inlet",
+        metadata=said(
+            "Side of the circulating pump that it sits on: at the inlet, the pump's pressure adds "
+            "at the lowest pipe; at the outlet, it takes off at the highest point."
+        ),
     )
 
 

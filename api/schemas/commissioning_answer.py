@@ -164,7 +164,18 @@ class PressureTestSchema(StrictSchema):
     """The pressure test."""
 
     procedure = Text(required=True, metadata=said("Procedure."))
-    test_pressure_kpa = told("System test pressure, gauge.")
+    test_pressure_kpa = told("System test pressure at the gauge.")
+    test_pressure_at_bottom_kpa = told("What it is at the lowest pipe: with the water above it.")
+    design_pressure_kpa = told(
+        "Design pressure at the lowest pipe that it is for: as given, or as EN 805 has it."
+    )
+    design_pressure_at_gauge_kpa = told("The same at the level of the gauge.")
+    max_at_gauge_kpa = Number(
+        metadata=said(
+            "Most that every pipe bears in a test where it lies lowest, read at the gauge; no "
+            "support of grout or groundwater is counted. Absent where no class is known."
+        )
+    )
     stages = rows(lambda: TestStageSchema, "Stages in order.", longest=len(STAGES))
     min_drawn_off_l = told("Most water at the smallest let-down allowed.")
     max_drawn_off_l = told("Most water at the largest let-down allowed.")
@@ -183,11 +194,37 @@ class VesselSchema(StrictSchema):
     )
     expansion_l = told("What the fluid gains above filling.")
     contraction_l = told("What it loses below filling.")
+    expansion_free_pipe_l = told("The gain with rigid or free pipe, whichever is more.")
+    contraction_free_pipe_l = told("The loss with rigid or free pipe, whichever is more.")
     reserve_l = told("Water reserve.")
     precharge_pressure_kpa = told("Gas pressure of the empty vessel.")
     filling_pressure_kpa = told("Pressure to fill to, with a vessel of just this volume.")
     max_pressure_kpa = told("Highest pressure.")
+    sold_count = counted("Vessels of the next size that is sold, for rigid pipe or free.")
+    sold_volume_l = told("That size.")
+    sold_filling_pressure_kpa = told("Pressure to fill those to.")
+    static_pressure_kpa = told("Of the fluid that stands above the vessel.")
+    min_precharge_pressure_kpa = told("Gas pressure that keeps 30 kPa at the highest point.")
+    min_pressure_at_top_kpa = told("Least at the highest point, the vessel empty.")
+    max_pressure_at_bottom_kpa = told(
+        "Most at the lowest pipe: highest of vessel or safety valve, standing fluid, pump."
+    )
     source = Text(required=True, longest=2_000, metadata=said("Method."))
+
+
+class LevelsSchema(StrictSchema):
+    """Levels that pressures are reckoned with, above the job's own reference."""
+
+    plant_level_m = told("Circulating pump and vessel.")
+    gauge_level_m = told("Gauge of the pressure test.")
+    max_ground_level_m = told("Highest ground over the array.")
+    min_pipe_level_m = told("Lowest pipe.")
+    assumed = ListOf(
+        Text(longest=2_000),
+        required=True,
+        longest=10,
+        metadata=said("What the job does not tell and is taken so."),
+    )
 
 
 class SampleStrengthSchema(StrictSchema):
@@ -232,6 +269,7 @@ class CommissioningAnswerSchema(StrictSchema):
     reference = reference_as_given()
     contents = part(lambda: ContentsSchema, "What it holds.")
     filling = part(lambda: FillingSchema, "What to pour in.")
+    heights = part(lambda: LevelsSchema, "How high it lies.")
     purge = Nested(lambda: PurgeSchema, metadata=said("Purging, where asked for."))
     pressure_test = Nested(lambda: PressureTestSchema, metadata=said("Test, where asked for."))
     vessel = Nested(lambda: VesselSchema, metadata=said("Vessel, where asked for."))

@@ -107,6 +107,25 @@ class PlantSchema(StrictSchema):
     )
 
 
+def _level(description: str, example: float) -> Number:
+    return Number(minimum=-1_000, maximum=10_000, metadata=said(description, example))
+
+
+class HeightsSchema(StrictSchema):
+    """Levels above one reference, any. What is not told is taken as the lowest ground."""
+
+    min_ground_level_m = _level(
+        "Lowest ground that the array lies under, or bed of the water that it lies in; depths of "
+        "trenches and boreholes count from it.",
+        50.0,
+    )
+    max_ground_level_m = _level(
+        "Highest ground that the array lies under; left out, the ground is taken as level.", 51.5
+    )
+    plant_level_m = _level("Circulating pump and expansion vessel.", 52.0)
+    gauge_level_m = _level("Gauge that a pressure test is read at.", 51.0)
+
+
 def to_ground() -> Number:
     """Declare the temperature of the brine on its way to the ground."""
     return Number(

@@ -13,6 +13,7 @@ from api.schemas.duty import (
     AntifreezeSchema,
     DutySchema,
     GroundAtLoopsSchema,
+    HeightsSchema,
     LimitsSchema,
     PlantSchema,
     WarmSchema,
@@ -65,6 +66,10 @@ class JobSchema(StrictSchema):
         lambda: PlotSchema,
         engine=("plot", "sizing"),
         metadata=said("The ground available; left out, what fits is not checked."),
+    )
+    heights = Nested(
+        lambda: HeightsSchema,
+        metadata=said("How high plant, gauge and ground lie, for whatever judges a pressure."),
     )
     pipes = ListOf(
         Nested(lambda: PipeSchema),

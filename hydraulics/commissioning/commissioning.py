@@ -24,6 +24,7 @@ from hydraulics.commissioning.meters import (
 from hydraulics.commissioning.plans import (
     Commissioning,
     CommissioningPlan,
+    HeldVessel,
     MeterCheck,
     Metered,
     MeterPlan,
@@ -36,14 +37,15 @@ from hydraulics.commissioning.plans import (
 )
 from hydraulics.commissioning.pressure_test import CAUTIONS as TEST_CAUTIONS
 from hydraulics.commissioning.pressure_test import (
+    LEAST_TEST,
     PROCEDURES,
+    borne,
     en805_allowable_loss,
     en805_design_pressure,
     en805_system_test_pressure,
     pipe_sdr,
     planned_stages,
     pressure_test_findings,
-    site_test_pressure,
     standard_sdr,
 )
 from hydraulics.commissioning.pressure_verdict import evaluate_pe_test, over_pressed_findings
@@ -63,7 +65,10 @@ from hydraulics.commissioning.vessel import (
     coldest_findings,
     en12828_final_pressure,
     expansion_vessel,
+    precharge_findings,
+    sold_vessel,
     vessel_findings,
+    vessel_pressures,
 )
 from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
 from hydraulics.findings import (
@@ -79,6 +84,7 @@ from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point, water
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import Contents, array_contents, hangs_in_boreholes, lies_in_water
+from hydraulics.layout.heights import NOWHERE, WATER_DENSITY, Heights, Levels, column, levels_of
 from hydraulics.layout.pressure_class import class_findings
 from hydraulics.split.duty import Duty
 
@@ -144,6 +150,8 @@ def commissioning(
     duty: Duty | None = None,
     margin: float = FREEZING_MARGIN,
     undriven: str = "",
+    heights: Heights = NOWHERE,
+    pump_pressure: float = 0.0,
 ) -> Commissioning:
     """Fill, purge, test and prove an array.
 
@@ -159,6 +167,10 @@ def commissioning(
     undriven
         Name of the pump that runs, where it has no operating point on the array, so that those
         flows are not its own; empty where they are.
+    heights
+        Levels of plant, gauge and ground, as far as they are told.
+    pump_pressure
+        Highest that the circulating pump gives in service [Pa].
 
     Returns
     -------
@@ -175,6 +187,7 @@ def commissioning(
     faults.of("filling", lambda: refuse(number_fault("spare", spare * 1e2, "%", at_least=0.0)))
     contents = array_contents(circuit, plant)
     filled = faults.fluid("filling.temperature", mixture, temperature)
+    levels = levels_of(circuit, plant, heights)
     findings: list[Finding] = []
     cautions = [*GENERAL_CAUTIONS, KINDS[mixture.kind].caution]
     if mixture.kind != "water":
@@ -186,16 +199,21 @@ def commissioning(
 
     purging = tested = held = strength = None
     if plan.purge is not None:
-        purging = _purging(faults, circuit, plant, plan, mix=mixture, findings=findings)
+        purging = _purging(
+            faults, circuit, plant, plan, mix=mixture, levels=levels, findings=findings
+        )
         cautions += PRACTICE
     if plan.pressure_test is not None:
-        tested = _pressure_test(faults, contents, plan.pressure_test, findings)
+        tested = _pressure_test(faults, contents, levels, plan.pressure_test, findings)
         cautions += TEST_CAUTIONS
     if plan.vessel is not None:
-        held = _vessel(faults, mixture, contents, temperature, plan.vessel)
-        if held is not None:
-            findings += vessel_findings(held)
-            findings += _vessel_on_pipe(contents, plan.vessel, held)
+        needed = _vessel(faults, mixture, contents, temperature, plan.vessel)
+        if needed is not None:
+            density = fluid(mixture, plan.vessel.coldest).density
+            held = _held(needed, plan.vessel, levels, density, pump_pressure)
+            findings += vessel_findings(needed)
+            findings += precharge_findings(needed, held.pressures)
+            findings += _vessel_on_pipe(levels, plan.vessel, needed, density, pump_pressure)
             findings += _contradictions(plan.vessel, held, plan.pressure_test, tested, duty)
         cautions += (*VESSEL_CAUTIONS, PIPE_NOTE)
     if plan.sample is not None:
@@ -218,6 +236,7 @@ def commissioning(
         contents=contents,
         filling=filling(mixture, contents.volume * (1.0 + spare), temperature),
         filled=filled,
+        levels=levels,
         purging=purging,
         test=tested,
         vessel=held,
@@ -243,6 +262,7 @@ def _purging(
     plan: CommissioningPlan,
     *,
     mix: Mixture,
+    levels: Levels,
     findings: list[Finding],
 ) -> Purging | None:
     assert plan.purge is not None
@@ -274,14 +294,15 @@ def _purging(
         plain = used.kind == "water"
         findings += purge_findings(circuit, whole, single, plain_water=plain)
     drop = max(single.drop, whole.drop if whole is not None else 0.0)
-    pipes = array_contents(circuit, plant)
     what = "the pressure of the purge pump"
     findings += class_findings(
-        pipes,
+        levels,
         drop,
         what,
         "Do not purge it so: check the numbers, and purge in smaller parts, or take wider or"
         " shorter pipe, or pipe of a higher class.",
+        density=state.density,
+        temperature=state.temperature_c,
     )
     return Purging(plan.purge, state, whole, single)
 
@@ -292,20 +313,21 @@ def _series(contents: Contents) -> set[float]:
 
 
 def _pressure_test(
-    faults: _Faults, contents: Contents, plan: PressureTestPlan, findings: list[Finding]
+    faults: _Faults,
+    contents: Contents,
+    levels: Levels,
+    plan: PressureTestPlan,
+    findings: list[Finding],
 ) -> PressureTest | None:
     section = "pressure_test"
     procedure = PROCEDURES[plan.procedure]
+    down = column(levels.gauge - levels.lowest, WATER_DENSITY)
+    stands = column(max(levels.ground - levels.gauge, 0.0), WATER_DENSITY)
     pressure = plan.test_pressure
     names = {}
     if pressure is None:
         names = {"test_pressure": "design_pressure"}
-        pressure = faults.of(
-            section,
-            lambda: en805_system_test_pressure(
-                plan.design_pressure or 0.0, surge_calculated=plan.surge_calculated
-            ),
-        )
+        pressure = faults.of(section, lambda: _test_at_gauge(plan, levels, down))
         if pressure is None:
             return None
     at = plan.pipe_temperature
@@ -314,8 +336,10 @@ def _pressure_test(
         faults.of(section, lambda: _refuse_frozen("pipe_temperature", at, instead))
     series = _series(contents)
     sdr = plan.sdr if plan.sdr is not None or len(series) != 1 else min(series)
-    bears = min((site_test_pressure(each.pipe) for each in contents.pipes), default=math.inf)
-    stages = faults.of(section, lambda: planned_stages(procedure, pressure, sdr, bears), names)
+    bears = borne(levels, at)
+    stages = faults.of(
+        section, lambda: planned_stages(procedure, pressure, sdr, bears.pressure, stands), names
+    )
     if stages is None:
         return None
     by_name = {stage.stage: stage for stage in stages}
@@ -341,10 +365,12 @@ def _pressure_test(
                 sdr=sdr,
                 gauge_resolution=plan.gauge_resolution,
                 pipe_temperature=at,
+                bears=bears,
+                stands=stands,
             ),
             names,
         )
-    findings += pressure_test_findings(contents.pipes, pressure, plan.pipe_temperature)
+    findings += pressure_test_findings(contents.pipes, levels, pressure, at)
     if procedure.let_down is None and sdr is not None and standard_sdr(sdr) not in series:
         laid = " and ".join(f"SDR {each:g}" for each in sorted(series))
         findings.append(
@@ -358,7 +384,41 @@ def _pressure_test(
         )  # fmt: skip
     if result is not None:
         findings += over_pressed_findings(result)
-    return PressureTest(procedure, pressure, stages, allowable, result)
+    design = plan.design_pressure
+    if design is None:
+        design = en805_design_pressure(pressure + down)
+    return PressureTest(
+        procedure=procedure,
+        test_pressure=pressure,
+        test_pressure_bottom=pressure + down,
+        design_pressure=design,
+        design_pressure_gauge=design - down,
+        borne=bears.pressure if math.isfinite(bears.pressure) else None,
+        stages=stages,
+        allowable=allowable,
+        result=result,
+    )
+
+
+def _test_at_gauge(plan: PressureTestPlan, levels: Levels, down: float) -> float:
+    """Test pressure at the gauge [Pa] of a design pressure at the lowest pipe."""
+    design = plan.design_pressure or 0.0
+    lowest = en805_system_test_pressure(design, surge_calculated=plan.surge_calculated)
+    if down >= 500.0 and lowest - down < LEAST_TEST:
+        text = (
+            f"is {design / 1e3:g} kPa at the lowest pipe, which lies"
+            f" {levels.gauge - levels.lowest:.4g} m below the gauge, where water that only stands"
+            f" makes {down / 1e3:.4g} kPa: the test's {lowest / 1e3:.6g} kPa there would be"
+            f" {(lowest - down) / 1e3:.4g} kPa at the gauge, and less than {LEAST_TEST / 1e3:g} kPa"
+            " there proves nothing; give the highest pressure that the lowest pipe has in service,"
+            " standing fluid included, or the test pressure at the gauge"
+        )
+        least = en805_design_pressure(down + LEAST_TEST)
+        if plan.surge_calculated:
+            least = down + LEAST_TEST - 100e3
+        allowed = f"{math.ceil(least / 1e3 * (1.0 - 1e-9)):g} kPa or more"
+        raise InputError(Fault("design_pressure", text, design / 1e3, allowed))
+    return lowest - down
 
 
 def _vessel(
@@ -369,6 +429,8 @@ def _vessel(
     final = given if given is not None else faults.of(
         section, lambda: en12828_final_pressure(vessel.safety_valve or 0.0)
     )  # fmt: skip
+    if final is not None:
+        faults.of(section, lambda: _refuse_precharge(vessel, final))
     liquid = [
         faults.fluid(f"{section}.{name}", mix, at)
         for name, at in (("coldest", vessel.coldest), ("warmest", vessel.warmest))
@@ -378,6 +440,8 @@ def _vessel(
     names = {"filling": "filling.temperature", "volume": "circuit"}
     if given is None:
         names["final_pressure"] = "safety_valve"
+    if vessel.precharge >= final:
+        return None
     found: ExpansionVessel | None = faults.of(
         section,
         lambda: expansion_vessel(
@@ -395,19 +459,55 @@ def _vessel(
     return found
 
 
+def _refuse_precharge(vessel: VesselPlan, final: float) -> None:
+    if vessel.precharge >= final:
+        limit = f"the highest pressure at the vessel, {final / 1e3:g} kPa"
+        if vessel.safety_valve is not None:
+            limit += f" (below the safety valve's {vessel.safety_valve / 1e3:g} kPa)"
+        text = (
+            f"is {vessel.precharge / 1e3:g} kPa, not less than {limit}: the vessel would take"
+            " nothing before that is reached; give less gas pressure or a higher safety valve"
+        )
+        given = vessel.precharge / 1e3
+        raise InputError(Fault("precharge", text, given, f"less than {final / 1e3:g} kPa"))
+
+
+def _highest(plan: VesselPlan, needed: ExpansionVessel) -> float:
+    """Highest that the vessel may reach [Pa gauge]: the safety valve's set pressure."""
+    return max(needed.final_pressure, plan.safety_valve or 0.0)
+
+
+def _held(
+    needed: ExpansionVessel, plan: VesselPlan, levels: Levels, density: float, pump: float
+) -> HeldVessel:
+    """The vessel as it is sold, and the pressures that it makes elsewhere."""
+    stands = (
+        column(levels.top - levels.plant, density),
+        column(levels.plant - levels.lowest, density),
+    )
+    adds = (0.0, pump) if plan.place == "pump_inlet" else (pump, 0.0)
+    at = vessel_pressures(needed, _highest(plan, needed), stands, adds)
+    return HeldVessel(needed, sold_vessel(needed), at)
+
+
 def _vessel_on_pipe(
-    contents: Contents, plan: VesselPlan, held: ExpansionVessel
+    levels: Levels, plan: VesselPlan, held: ExpansionVessel, density: float, pump: float
 ) -> tuple[Finding, ...]:
-    """Whether every pipe bears what the vessel may reach: the safety valve's set pressure."""
+    """Whether every pipe bears what the vessel may reach, and the pump where it adds."""
+    adds = pump if plan.place == "pump_inlet" else 0.0
     what = "the highest pressure at the vessel"
     if plan.safety_valve is not None:
         what = "the set pressure of the safety valve"
+    if adds >= 500.0:
+        what += f" with the {adds / 1e5:.3g} bar of the pump"
     return class_findings(
-        contents,
-        max(held.final_pressure, plan.safety_valve or 0.0),
+        levels,
+        _highest(plan, held) + adds,
         what,
         "Do not build it so: check the numbers, and take a safety valve and a highest pressure that"
         " every pipe bears, or pipe of a higher class.",
+        density=density,
+        temperature=plan.warmest,
     )
 
 
@@ -418,18 +518,20 @@ def _coldest_and_mean(duty: Duty) -> tuple[float, float]:
 
 def _contradictions(
     vessel: VesselPlan,
-    held: ExpansionVessel,
+    held: HeldVessel,
     test_plan: PressureTestPlan | None,
     test: PressureTest | None,
     duty: Duty | None,
 ) -> Iterator[Finding]:
     """Where what the vessel is for is not what the array is tested or designed for."""
     if test_plan is not None and test is not None:
-        design, from_test = test_plan.design_pressure, ""
-        if design is None:
-            design = en805_design_pressure(test.test_pressure)
+        from_test = ""
+        if test_plan.design_pressure is None:
             from_test = f", as the test pressure of {test.test_pressure / 1e3:.6g} kPa proves"
-        yield from beyond_design_findings(held, vessel.safety_valve, design, from_test)
+        adds = held.pressures.at_bottom - _highest(vessel, held.needed)
+        yield from beyond_design_findings(
+            held.needed, vessel.safety_valve, test.design_pressure, from_test, adds
+        )
     if duty is not None:
         yield from coldest_findings(vessel.coldest, *_coldest_and_mean(duty))
 

@@ -10,13 +10,15 @@ from hydraulics.commissioning.meters import MeterReading
 from hydraulics.commissioning.pressure_test import PE100_MODULUS, PlannedStage, Procedure
 from hydraulics.commissioning.pressure_verdict import Reading, TestResult
 from hydraulics.commissioning.purge import AIR_CLEARING_VELOCITY, LoopPurge, PurgeDuty
-from hydraulics.commissioning.vessel import ExpansionVessel
+from hydraulics.commissioning.vessel import ExpansionVessel, SoldVessel, VesselPressures
 from hydraulics.findings import Finding
 from hydraulics.fluid.mixture import Fluid, Mixture
 from hydraulics.layout.contents import Contents
+from hydraulics.layout.heights import Levels
 
 ProcedureName = Literal["en_805", "w_400_2"]
 PurgeFluid = Literal["water", "mixture"]
+VesselPlace = Literal["pump_inlet", "pump_outlet"]
 MeterVerdict = Literal["low", "within", "high"]
 
 
@@ -85,6 +87,8 @@ class VesselPlan:
     safety_valve, final_pressure
         Set pressure of the safety valve, or the highest pressure allowed at the vessel
         [Pa gauge]: one of them.
+    place
+        Side of the circulating pump that it sits on.
     """
 
     precharge: float
@@ -92,6 +96,7 @@ class VesselPlan:
     warmest: float
     safety_valve: float | None = None
     final_pressure: float | None = None
+    place: VesselPlace = "pump_inlet"
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,8 +164,12 @@ class PressureTest:
 
     Attributes
     ----------
-    test_pressure
-        STP [Pa gauge].
+    test_pressure, test_pressure_bottom
+        STP at the gauge and at the lowest pipe [Pa gauge].
+    design_pressure, design_pressure_gauge
+        MDP that it is for, at the lowest pipe and at the level of the gauge [Pa gauge].
+    borne
+        Most that every pipe bears, at the gauge [Pa gauge]; None where no class is known.
     allowable
         Water that a tight pipe gives off at the smallest and the largest let-down at most [m³].
     result
@@ -169,9 +178,22 @@ class PressureTest:
 
     procedure: Procedure
     test_pressure: float
+    test_pressure_bottom: float
+    design_pressure: float
+    design_pressure_gauge: float
+    borne: float | None
     stages: tuple[PlannedStage, ...]
     allowable: tuple[float, float]
     result: TestResult | None
+
+
+@dataclass(frozen=True, slots=True)
+class HeldVessel:
+    """The vessel: what is needed, what is sold, and the pressures that it makes elsewhere."""
+
+    needed: ExpansionVessel
+    sold: SoldVessel
+    pressures: VesselPressures
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,6 +241,8 @@ class Commissioning:
     ----------
     filled
         The mixture at filling temperature.
+    levels
+        Levels that its pressures are reckoned with.
     purging, test, vessel, sample
         As planned; None where nothing was planned.
     meters
@@ -231,9 +255,10 @@ class Commissioning:
     contents: Contents
     filling: Filling
     filled: Fluid
+    levels: Levels
     purging: Purging | None
     test: PressureTest | None
-    vessel: ExpansionVessel | None
+    vessel: HeldVessel | None
     sample: SampleStrength | None
     meters: tuple[MeterCheck, ...]
     balance_proved: bool | None

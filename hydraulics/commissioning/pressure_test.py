@@ -10,13 +10,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, Finding
 from hydraulics.layout.contents import PipeContents
-from hydraulics.pipework.pipe import Pipe
+from hydraulics.layout.heights import WATER_DENSITY, Bottom, Levels, column
+from hydraulics.layout.pressure_class import NO_SUPPORT
+from hydraulics.pipework.pipe import CLASS_SOURCE, WARMEST_CLASS, Pipe, temperature_factor
 
 Stage = Literal["relaxation", "pressurising", "holding", "resting", "letting_down", "main"]
 STAGES: Final[tuple[Stage, ...]] = (
@@ -35,7 +37,6 @@ REACHED: Final = 0.98  # of STP, at the end of raising: common practice, no sour
 HELD: Final = (0.95, 1.05)  # of STP, while holding: common practice, no source
 LEAST_TEST: Final = 100e3  # Pa, STP well above a relaxed pipe's head: common practice, no source
 WARMEST: Final = 20.0  # degC, pipe in a test; a waterworks standard of 2009 (read)
-WARMEST_RATED: Final = 40.0  # degC, pressure pipe at all: EN 12201 (from memory)
 STANDARD_SDR: Final = (5.0, 6.0, 7.4, 9.0, 11.0, 13.6, 17.0, 17.6, 21.0, 26.0, 33.0, 41.0)
 """Standard dimension ratios of ISO 4065 (from memory)."""
 _ADIABATIC: Final = 1.4  # ratio of specific heats of air
@@ -344,6 +345,7 @@ def planned_stages(
     test_pressure: float,
     sdr: float | None = None,
     bears: float = math.inf,
+    stands: float = 0.0,
 ) -> tuple[PlannedStage, ...]:
     """Stages of a test with their times and pressures.
 
@@ -354,25 +356,44 @@ def planned_stages(
     sdr
         Standard dimension ratio of the pipe; needed where the let-down depends on it.
     bears
-        Most that the pipes bear in a site test [Pa gauge], see :func:`site_test_pressure`.
+        Most that the pipes bear in a site test, at the gauge [Pa gauge], see :func:`borne`.
+    stands
+        Water that stands above the gauge up to the highest pipe [Pa], which the gauge shows of a
+        pipe without pressure.
 
     Raises
     ------
     InputError
-        The test pressure is less than :data:`LEAST_TEST`, or the procedure has no let-down for it.
+        The test pressure is less than :data:`LEAST_TEST`, or the procedure has no let-down for it,
+        or the highest pipe would hardly be tested.
     """
     refuse(number_fault("test_pressure", test_pressure / 1e3, "kPa", above=0.0))
     _refuse_low("test_pressure", test_pressure, test_pressure)
     small, large = let_down_range(procedure, test_pressure, sdr)
     least_rest = (1.0 - procedure.rest_fall_most) * test_pressure
     most_rest = (1.0 - procedure.rest_fall_least) * test_pressure
+    if stands > 0.0 and test_pressure - stands < LEAST_TEST:
+        least = math.ceil((stands + LEAST_TEST) / 1e3)
+        raise InputError(
+            Fault(
+                "test_pressure",
+                f"makes {test_pressure / 1e3:.6g} kPa at the gauge, of which {stands / 1e3:.4g} kPa"
+                " are water that stands above it: the highest pipe would be tested at less than"
+                f" {LEAST_TEST / 1e3:g} kPa; put the gauge higher, or test at more if every pipe"
+                " bears it",
+                test_pressure / 1e3,
+                f"at least {least:g} kPa at the gauge",
+            )
+        )
     most = max(test_pressure, min(HELD[1] * test_pressure, bears))
+    above = f" The gauge then shows {stands / 1e5:.2f} bar of water above it." if stands else ""
     bar = 1e5
     fall = f"{100 * procedure.rest_fall_most:g} % of the test pressure"
     return (
-        PlannedStage("relaxation", procedure.relaxation, False, 0.0, 0.0, ZERO_PRESSURE,
+        PlannedStage("relaxation", procedure.relaxation, False, stands, 0.0,
+                     stands + ZERO_PRESSURE,
                      "Fill slowly from the lowest point, vent at the highest, leave the pipe"
-                     " without pressure; let no air in."),
+                     f" without pressure; let no air in.{above}"),
         PlannedStage("pressurising", procedure.pressurising, True, test_pressure,
                      REACHED * test_pressure, most,
                      f"Raise steadily to {test_pressure / bar:.2f} bar."),
@@ -386,29 +407,79 @@ def planned_stages(
                      f" {procedure.rest_fall_most * test_pressure / bar:.2f} bar, and to no less"
                      f" than {least_rest / bar:.2f} bar."),
         PlannedStage("letting_down", procedure.letting_down, True, None,
-                     least_rest - large, most_rest - small,
+                     max(least_rest - large, stands), most_rest - small,
                      f"Bleed {small / bar:.2f} to {large / bar:.2f} bar off, counted from the"
                      " reading at the end of the rest, in one go into a measure and record the"
                      " volume."),
         PlannedStage("main", procedure.main, False, None,
-                     max(least_rest - large - DOUBT, 0.0), most_rest,
+                     max(least_rest - large - DOUBT, stands), most_rest,
                      "Watch the pressure on a gauge that shows steps of"
                      f" {procedure.gauge_step / 1e3:g} kPa or finer: it rises as the pipe"
                      " contracts, to less than the rest ended at, and must not fall."),
     )  # fmt: skip
 
 
-def site_test_pressure(pipe: Pipe) -> float:
+def site_test_pressure(pipe: Pipe, temperature: float | None = None) -> float:
     """Most that a pipe bears in a site test [Pa gauge]; infinite where its class is not known.
 
-    EN 805: PEA of a component as the lower of 1.5 PFA and PFA + 5 bar (from memory).
+    EN 805: PEA of a component as the lower of 1.5 PFA and PFA + 5 bar (from memory); less where it
+    is warmer than 20 °C, see :func:`~hydraulics.pipework.pipe.temperature_factor`.
     """
+    if pipe.pressure_class is None:
+        return math.inf
     rated = pipe.pressure_class
-    return math.inf if rated is None else min(1.5 * rated, rated + 5e5)
+    if temperature is not None:  # no record that is warmer than that passes
+        rated *= temperature_factor(min(temperature, WARMEST_CLASS))
+    return min(1.5 * rated, rated + 5e5)
+
+
+class Borne(NamedTuple):
+    """Most that a pipe bears in a site test [Pa gauge], at the gauge, and which pipe it is."""
+
+    pressure: float
+    pipe: str
+
+
+def borne(levels: Levels, temperature: float | None = None) -> Borne:
+    """Most that the gauge may show so that every pipe bears it where it lies lowest.
+
+    Parameters
+    ----------
+    levels
+        Where gauge and pipe lie; the water between them is added, and no support from outside.
+    temperature
+        Of the pipe's wall [degC]; None where not known.
+
+    Returns
+    -------
+    Borne
+        Not less than 0; infinite where no pipe's class is known.
+    """
+    each = (
+        Borne(site_test_pressure(at.pipe, temperature) - _stands(levels, at), at.pipe.name)
+        for at in levels.bottoms
+    )
+    least = min(each, default=Borne(math.inf, ""))
+    return least._replace(pressure=max(least.pressure, 0.0))
+
+
+def _stands(levels: Levels, bottom: Bottom) -> float:
+    """Water between the gauge and a place of the pipe [Pa]."""
+    return column(levels.gauge - bottom.level, WATER_DENSITY)
+
+
+def _lowest(levels: Levels) -> Iterator[Bottom]:
+    """Lowest place of each pipe, in or outside boreholes."""
+    found: dict[Pipe, Bottom] = {}
+    for each in levels.bottoms:
+        if each.pipe not in found or each.level < found[each.pipe].level:
+            found[each.pipe] = each
+    yield from found.values()
 
 
 def pressure_test_findings(
     contents: Sequence[PipeContents],
+    levels: Levels,
     test_pressure: float,
     pipe_temperature: float | None = None,
 ) -> Iterator[Finding]:
@@ -416,38 +487,65 @@ def pressure_test_findings(
 
     Parameters
     ----------
+    contents
+        Pipes under test.
+    levels
+        Where they and the gauge lie.
     test_pressure
-        STP [Pa gauge].
+        STP at the gauge [Pa gauge].
     pipe_temperature
         Of the pipe's wall [degC]; None where not known.
     """
-    for pipe in dict.fromkeys(each.pipe for each in contents):
-        rated = pipe.pressure_class
+    for bottom in _lowest(levels):
+        pipe, rated = bottom.pipe, bottom.pipe.pressure_class
+        stands = _stands(levels, bottom)
+        at = test_pressure + stands
+        text = f"The test pressure of {test_pressure / 1e5:.2f} bar"
+        support = ""
+        if abs(stands) >= 500.0:
+            text += (
+                f" at the gauge, with {stands / 1e5:.2f} bar of water that stands on"
+                f" {bottom.where}, {levels.gauge - bottom.level:.4g} m lower, is {at / 1e5:.2f} bar"
+                " there, and"
+            )
+            support = " The pipe is taken by itself: " + NO_SUPPORT + "." if bottom.hole else ""
+            support += "".join(f" {each}" for each in levels.assumed)
+        else:
+            text += " is"
         if rated is None:
             yield Finding(
                 "pressure_class_unknown", "warning",
                 f"The pressure class of {pipe.name} is not known; ask its maker whether it"
-                f" bears {test_pressure / 1e5:.2f} bar.",
+                f" bears {at / 1e5:.2f} bar.",
                 COMMON_PRACTICE,
             )  # fmt: skip
-        elif test_pressure > site_test_pressure(pipe):
+        elif at > (bears := site_test_pressure(pipe, pipe_temperature)):
+            most = max(bears - stands, 0.0)
+            instead = ""
+            if abs(stands) >= 500.0:
+                instead = (
+                    f", but at {math.floor(most / 1e3) / 1e2:.2f} bar at the gauge at most"
+                    if most > 0.0
+                    else ": the water alone is more than that"
+                )
             yield Finding(
                 "test_pressure_above_pipe", "error",
-                f"The test pressure of {test_pressure / 1e5:.2f} bar is above the allowable"
-                f" site test pressure {site_test_pressure(pipe) / 1e5:.1f} bar of"
-                f" {pipe.name}; do not test it so.",
+                f"{text} above the allowable"
+                f" site test pressure {bears / 1e5:.1f} bar of"
+                f" {pipe.name}; do not test it so{instead}.{support}",
                 "EN 805, PEA of a component as 1.5 PFA or PFA + 5 bar (from memory)",
             )  # fmt: skip
-        elif test_pressure > rated:
+        elif at > rated:
             yield Finding(
                 "test_pressure_above_class", "warning",
-                f"The test pressure of {test_pressure / 1e5:.2f} bar is above the class of"
-                f" {pipe.name}, {rated / 1e5:.1f} bar; ask the pipe maker before testing so.",
-                "EN 12201 pressure class at 20 °C",
+                f"{text} above the class of"
+                f" {pipe.name}, {rated / 1e5:.1f} bar; ask the pipe maker before testing so."
+                f"{support}",
+                CLASS_SOURCE,
             )  # fmt: skip
     if pipe_temperature is not None and pipe_temperature > WARMEST:
         yield Finding(
-            "pipe_warm", "error" if pipe_temperature > WARMEST_RATED else "warning",
+            "pipe_warm", "error" if pipe_temperature > WARMEST_CLASS else "warning",
             f"The pipe is at {pipe_temperature:g} °C: PE loses strength and creeps more above"
             f" {WARMEST:g} °C, so that no record taken so passes. Cover it, wait, and test in the"
             " cool of the day.",

@@ -18,6 +18,7 @@ from hydraulics.commissioning.pressure_test import (
     PE100_MODULUS,
     STAGES,
     WARMEST,
+    Borne,
     PlannedStage,
     Procedure,
     Stage,
@@ -452,11 +453,11 @@ def _trend(record: _Record, test: _Test, fall: float, text: str) -> StageResult:
     return record.found("pass", text)
 
 
-def _most(test_pressure: float, weakest: PipeContents) -> Most:
+def _most(test_pressure: float, bears: Borne) -> Most:
     """What no reading may be above."""
-    by_plan, borne = HELD[1] * test_pressure, site_test_pressure(weakest.pipe)
-    if borne < by_plan:
-        return Most(borne, f"is borne by {weakest.pipe.name} in a test on site")
+    by_plan = HELD[1] * test_pressure
+    if bears.pressure < by_plan:
+        return Most(bears.pressure, f"is borne by {bears.pipe} in a test on site")
     return Most(by_plan, "is allowed")
 
 
@@ -493,6 +494,7 @@ class _Test:
     resolution: float
     most: Most
     unproved: str
+    stands: float
 
 
 def _judged(record: _Record, test: _Test, rested: float | None) -> StageResult:
@@ -503,6 +505,13 @@ def _judged(record: _Record, test: _Test, rested: float | None) -> StageResult:
             "fail",
             f"the pipe was over-pressed: {worst / 1e3:.6g} kPa, where at most"
             f" {test.most.pressure / 1e3:.6g} kPa {test.most.why}; {_INSPECT}",
+        )
+    if record.stage != "relaxation" and record.end.pressure < test.stands * (1.0 - 1e-9):
+        return record.found(
+            "undetermined",
+            f"the gauge showed {record.end.pressure / 1e3:.6g} kPa, less than the"
+            f" {test.stands / 1e3:.4g} kPa of water that stands above it: the highest pipe was"
+            " drawn empty; fill, vent and start again",
         )
     if record.stage in ("resting", "main") and record.drawn_off > record.drawn * (1.0 + 1e-9):
         return record.found(
@@ -553,6 +562,8 @@ def evaluate_pe_test(
     sdr: float | None = None,
     gauge_resolution: float = 1e3,
     pipe_temperature: float | None = None,
+    bears: Borne | None = None,
+    stands: float = 0.0,
 ) -> TestResult:
     """Judge the record of a pressure test of PE pipe.
 
@@ -576,6 +587,10 @@ def evaluate_pe_test(
         the procedure's `gauge_step` tells none.
     pipe_temperature
         Of the pipe's wall [degC]; None where not known.
+    bears
+        Most that the pipes bear, at the gauge; None where they all lie level with it.
+    stands
+        Water that stands above the gauge up to the highest pipe [Pa].
 
     Returns
     -------
@@ -595,18 +610,23 @@ def evaluate_pe_test(
     )
     if not contents:
         raise InputError(Fault("array", "a test needs pipe to test", None, "1 or more pipes"))
-    weakest = min(contents, key=lambda each: site_test_pressure(each.pipe))
-    bears = site_test_pressure(weakest.pipe)
-    most = _most(test_pressure, weakest)
+    if bears is None:
+        bears = min(
+            Borne(site_test_pressure(each.pipe, pipe_temperature), each.pipe.name)
+            for each in contents
+        )
+    most = _most(test_pressure, bears)
+    planned = planned_stages(procedure, test_pressure, sdr, bears.pressure, stands)
     test = _Test(
         procedure=procedure,
         test_pressure=test_pressure,
-        planned={each.stage: each for each in planned_stages(procedure, test_pressure, sdr, bears)},
+        planned={each.stage: each for each in planned},
         let_down=let_down_range(procedure, test_pressure, sdr),
         per_pressure=en805_allowable_loss(contents, 1.0, pipe_modulus=pipe_modulus),
         resolution=gauge_resolution,
         most=most,
         unproved=_unproved(test_pressure, most, pipe_temperature),
+        stands=stands,
     )
     results: list[StageResult] = []
     allowable: float | None = None

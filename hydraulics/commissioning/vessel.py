@@ -16,6 +16,12 @@ from hydraulics.fluid.mixture import Mixture, fluid
 
 AMBIENT_PRESSURE: Final = 1.0e5  # Pa; EN 12828 counts the atmosphere as 1 bar (from memory)
 RESERVE_SHARE: Final = 0.005  # of the system volume, EN 12828 (from memory)
+TOP_LEAST: Final = 30e3  # Pa, at the highest point at the least; common practice, no source
+SIZES: Final = tuple(
+    litres / 1e3
+    for litres in (8, 12, 18, 25, 35, 50, 80, 100, 140, 200, 250, 300, 400, 500, 600, 800, 1000)
+)
+"""Nominal volumes that vessels are sold in [m³] (common practice, no source: ask the supplier)."""
 RESERVE_LEAST: Final = 3.0e-3  # m3, EN 12828 (from memory)
 PE_LINEAR_EXPANSION: Final = 1.8e-4  # 1/K, polyethylene; sources give 1.3e-4 to 2.0e-4 (memory)
 _STEPS: Final = 81  # temperatures tried over the range; water's density has its maximum inside it
@@ -117,6 +123,8 @@ class ExpansionVessel:
     expansion, contraction
         Volume that the fluid gains above, and loses below, its volume at filling temperature over
         the temperature range [m³], pipes rigid.
+    expansion_free_pipe, contraction_free_pipe
+        The same for rigid or free pipe, whichever is more [m³].
     reserve
         Water reserve [m³].
     volume
@@ -139,6 +147,8 @@ class ExpansionVessel:
 
     expansion: float
     contraction: float
+    expansion_free_pipe: float
+    contraction_free_pipe: float
     reserve: float
     volume: float
     volume_free_pipe: float
@@ -252,6 +262,8 @@ def expansion_vessel(
     return ExpansionVessel(
         expansion=expansion,
         contraction=contraction,
+        expansion_free_pipe=largest,
+        contraction_free_pipe=lost,
         reserve=reserve,
         volume=volume,
         volume_free_pipe=outer,
@@ -261,6 +273,99 @@ def expansion_vessel(
         highest_free_pipe=highest,
         filling_pressure_free_pipe=filling_pressure(outer, reserve + lost, precharge),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class SoldVessel:
+    """Vessels as they are sold.
+
+    Attributes
+    ----------
+    count, volume
+        How many, and nominal volume of each [m³].
+    filling_pressure
+        Pressure to fill them to at filling temperature [Pa gauge]: they then hold the reserve and
+        what contraction takes, of rigid or free pipe, whichever is more.
+    """
+
+    count: int
+    volume: float
+    filling_pressure: float
+
+
+def sold_vessel(vessel: ExpansionVessel) -> SoldVessel:
+    """The next size that vessels are sold in, which holds for rigid pipe, free pipe and between.
+
+    Several of the largest where one is too small.
+    """
+    count = max(1, math.ceil(vessel.volume_free_pipe / SIZES[-1] * (1.0 - 1e-9)))
+    size = next(each for each in SIZES if each * count >= vessel.volume_free_pipe * (1.0 - 1e-9))
+    held = vessel.reserve + vessel.contraction_free_pipe
+    return SoldVessel(count, size, filling_pressure(count * size, held, vessel.precharge))
+
+
+@dataclass(frozen=True, slots=True)
+class VesselPressures:
+    """What the vessel's pressures are elsewhere in the circuit [Pa gauge].
+
+    Attributes
+    ----------
+    static
+        Of the fluid that stands above the vessel up to the highest point.
+    least_precharge
+        Precharge that keeps :data:`TOP_LEAST` at the highest point.
+    at_top
+        Least at the highest point, the vessel just empty.
+    at_bottom
+        Most at the lowest point: the safety valve's set pressure or the highest at the vessel,
+        the fluid that stands above the lowest point, and the pump's pressure where it adds.
+    """
+
+    static: float
+    least_precharge: float
+    at_top: float
+    at_bottom: float
+
+
+def vessel_pressures(
+    vessel: ExpansionVessel, most: float, stands: tuple[float, float], pump: tuple[float, float]
+) -> VesselPressures:
+    """Pressures at the circuit's highest and lowest points.
+
+    Parameters
+    ----------
+    most
+        Highest that the vessel may reach [Pa gauge].
+    stands
+        Fluid between vessel and highest point, and between vessel and lowest point [Pa].
+    pump
+        What the pump takes off at the highest point, and adds at the lowest [Pa].
+    """
+    up, down = stands
+    off, on = pump
+    return VesselPressures(
+        static=up,
+        least_precharge=up + off + TOP_LEAST,
+        at_top=vessel.precharge - up - off,
+        at_bottom=most + down + on,
+    )
+
+
+def precharge_findings(vessel: ExpansionVessel, at: VesselPressures) -> Iterator[Finding]:
+    """Tell of a precharge that lets air in at the highest point."""
+    if vessel.precharge >= at.least_precharge * (1.0 - 1e-9):
+        return
+    air = at.at_top <= 0.0
+    least = math.ceil(at.least_precharge / 1e3 * (1.0 - 1e-9))
+    yield Finding(
+        "vessel_precharge_low", "error" if air else "warning",
+        f"With {vessel.precharge / 1e3:.6g} kPa of gas in the empty vessel the highest point of the"
+        f" circuit may come to {at.at_top / 1e3:.3g} kPa"
+        f"{': air is drawn in, and the pump may run dry' if air else ''};"
+        f" {TOP_LEAST / 1e3:g} kPa is wanted there. Give the vessel {least} kPa or more, and a"
+        " safety valve that allows it, or set the vessel higher.",
+        COMMON_PRACTICE,
+    )  # fmt: skip
 
 
 def vessel_findings(vessel: ExpansionVessel) -> tuple[Finding, ...]:
@@ -290,7 +395,11 @@ def vessel_findings(vessel: ExpansionVessel) -> tuple[Finding, ...]:
 
 
 def beyond_design_findings(
-    vessel: ExpansionVessel, safety_valve: float | None, design: float, from_test: str = ""
+    vessel: ExpansionVessel,
+    safety_valve: float | None,
+    design: float,
+    from_test: str = "",
+    adds: float = 0.0,
 ) -> Iterator[Finding]:
     """Tell of a vessel that may reach more than the pressure test is for.
 
@@ -299,9 +408,11 @@ def beyond_design_findings(
     safety_valve
         Its set pressure [Pa gauge]; None where it is not told.
     design
-        Design pressure that the array is tested for [Pa gauge].
+        Design pressure that the array is tested for, at its lowest point [Pa gauge].
     from_test
         Where that comes from, to stand behind it; empty where it was given.
+    adds
+        What the lowest point has more than the vessel: standing fluid, and the pump [Pa].
     """
     reached = {"highest pressure": vessel.final_pressure}
     if safety_valve is not None:
@@ -309,14 +420,18 @@ def beyond_design_findings(
     beyond = [
         f"{name} ({pressure / 1e3:.6g} kPa)"
         for name, pressure in reached.items()
-        if pressure > design * (1.0 + 1e-9)
+        if pressure + adds > design * (1.0 + 1e-9)
     ]
     if beyond:
         lie = "lie" if len(beyond) > 1 else "lies"
+        more = ""
+        if adds >= 500.0:
+            more = f", with the {adds / 1e3:.4g} kPa that fluid and pump add at the lowest point,"
         yield Finding(
             "vessel_above_test_design", "error",
-            f"The expansion vessel's {' and '.join(beyond)} {lie} above the design pressure that"
-            f" the pressure test is for, {design / 1e3:.6g} kPa{from_test}: the array would run at"
+            f"The expansion vessel's {' and '.join(beyond)}{more} {lie} above the design pressure"
+            f" that the pressure test is for, {design / 1e3:.6g} kPa{from_test}: the array would"
+            " run at"
             " a pressure that it was not tested for. Take a lower safety valve and highest pressure"
             " of the vessel, or test for the design pressure that they ask for, if every pipe and"
             " part bears it.",

@@ -1,38 +1,107 @@
-"""Does every pipe of an array bear a pressure?"""
+"""Does every pipe of an array bear a pressure where it lies lowest?"""
 
 from __future__ import annotations
 
+import math
+
 from hydraulics.findings import Finding
-from hydraulics.layout.contents import Contents
+from hydraulics.layout.heights import Bottom, Levels, column
+from hydraulics.pipework.pipe import CLASS_SOURCE, WARMEST_CLASS, temperature_factor
 
 _LESS_FLOW = (
     "Do not build it so: check the numbers, and take less flow, wider or shorter pipe, or pipe of a"
     " higher class."
 )
+NO_SUPPORT = "the support of grout and groundwater around it is not counted"
 
 
 def class_findings(
-    contents: Contents, pressure: float, what: str, remedy: str = _LESS_FLOW
+    levels: Levels,
+    pressure: float,
+    what: str,
+    remedy: str = _LESS_FLOW,
+    *,
+    density: float,
+    temperature: float = 20.0,
 ) -> tuple[Finding, ...]:
-    """Tell of a pressure that is beyond the class of the weakest pipe whose class is known.
+    """Tell of a pressure that is beyond the class of a pipe where it lies lowest.
 
     Parameters
     ----------
-    contents
-        Pipe of array and plant.
+    levels
+        Where pipe of array and plant lies.
     pressure
-        Highest pressure [Pa gauge]; what stands on the circuit besides comes on top.
+        Highest pressure at the plant's level [Pa gauge]; what stands on the circuit besides comes
+        on top.
     what
         What causes it, to begin a sentence with.
     remedy
         What to do about that cause; for a pressure that the flow makes where it is left out.
+    density
+        Of the fluid [kg/m³]; its column down to the pipe is added.
+    temperature
+        Warmest that the pipe becomes under that pressure [degC].
+
+    Returns
+    -------
+    tuple of Finding
+        The worst of each kind: an error where the pressure is too much; a warning where only the
+        column within a borehole makes it so, which grout and groundwater outside may bear.
     """
-    classes = {each.pipe: each.pipe.pressure_class for each in contents.pipes}
-    known = [(rated, pipe.name) for pipe, rated in classes.items() if rated is not None]
-    rated, name = min(known, default=(pressure, ""))
-    if pressure <= rated:
+    factor = temperature_factor(temperature)
+    told: dict[bool, tuple[float, Bottom]] = {}
+    for bottom in levels.bottoms:
+        if bottom.pipe.pressure_class is None:
+            continue
+        bears = bottom.pipe.pressure_class * factor
+        total = pressure + column(levels.plant - bottom.level, density)
+        if total <= bears * (1.0 + 1e-9):
+            continue
+        grave = total - column(bottom.hole, density) > bears * (1.0 + 1e-9)
+        worst = told.get(grave)
+        if worst is None or total - bears > worst[0]:
+            told[grave] = total - bears, bottom
+    if not told:
         return ()
-    text = f"{what[0].upper()}{what[1:]}, {pressure / 1e5:.4g} bar, is more than {name} bears, "
-    text += f"{rated / 1e5:.4g} bar at 20 °C: pipe and joints may burst. {remedy}"
-    source = "EN 12201, pressure class at 20 °C"
-    return (Finding("pressure_above_class", "error", text, source),)
+    grave = True in told
+    bottom = told[grave][1]
+    assert bottom.pipe.pressure_class is not None
+    stands = column(levels.plant - bottom.level, density)
+    text = f"{what[0].upper()}{what[1:]}, {pressure / 1e5:.4g} bar, "
+    if abs(stands) >= 500.0:
+        text += (
+            f"with {stands / 1e5:.3g} bar of fluid that stands on {bottom.where},"
+            f" {levels.plant - bottom.level:.4g} m lower, is {(pressure + stands) / 1e5:.4g} bar"
+            " there, "
+        )
+    text += f"{'and' if abs(stands) >= 500.0 else 'is'} more than {bottom.pipe.name} bears, "
+    text += f"{bears_in_words(bottom.pipe.pressure_class, temperature)}: pipe and joints may burst."
+    if bottom.hole:
+        text += f" The pipe is taken by itself: {NO_SUPPORT}."
+    if levels.assumed and abs(stands) >= 500.0:
+        text += f" {' '.join(levels.assumed)}"
+    if grave:
+        text += f" {remedy}"
+    else:
+        text += " Have the probe's maker say that it bears that, or take pipe of a higher class."
+    return (
+        Finding(
+            "pressure_above_class" if grave else "pressure_at_foot",
+            "error" if grave else "warning",
+            text,
+            CLASS_SOURCE,
+        ),
+    )
+
+
+def bears_in_words(rated: float, temperature: float) -> str:
+    """What a pipe of a class [Pa] bears at a temperature [degC]."""
+    factor = temperature_factor(temperature)
+    if factor >= 1.0:
+        return f"{rated / 1e5:.4g} bar at 20 °C"
+    if not factor:
+        return (
+            f"{rated / 1e5:.4g} bar at 20 °C and nothing that is published above"
+            f" {WARMEST_CLASS:g} °C (it becomes {temperature:g} °C)"
+        )
+    return f"{math.floor(rated * factor / 1e2) / 1e3:.4g} bar at {temperature:g} °C"

@@ -17,7 +17,7 @@ from hydraulics.findings import (
     listed,
 )
 from hydraulics.fluid.mixture import Mixture, freezing_margin
-from hydraulics.layout.contents import Contents
+from hydraulics.layout.heights import Levels
 from hydraulics.layout.pressure_class import class_findings
 from hydraulics.pumps.examples import DEMO_PUMPS
 from hydraulics.pumps.result import ArrayCondition
@@ -38,7 +38,7 @@ def pump_findings(
     selections: Sequence[Selection],
     conditions: Sequence[ArrayCondition],
     split: FlowSplit,
-    contents: Contents,
+    levels: Levels,
     *,
     mixture: Mixture,
     duty: Duty,
@@ -52,8 +52,8 @@ def pump_findings(
         As judged, the first one first.
     conditions
         The array, cold and warm, with its split at the flow of the first pump.
-    split, contents
-        The array at the duty, and its pipe.
+    split, levels
+        The array at the duty, and where its pipe lies.
     mixture, duty
         What fills it, and what sets the flow.
     margin
@@ -70,7 +70,7 @@ def pump_findings(
         *_of_first(first, conditions, split),
         *_at_its_flow(first, conditions, split),
         *_frost(first, conditions[0], split, mixture=mixture, duty=duty, margin=margin),
-        *_too_strong(first, conditions, contents),
+        *_too_strong(first, conditions, levels),
     )
 
 
@@ -265,13 +265,26 @@ def _frost(
     ]
 
 
+def pump_pressure(pump: Selection, conditions: Sequence[ArrayCondition]) -> float:
+    """Highest pressure that a pump gives at its points in these conditions [Pa]; 0 without one."""
+    return max(
+        (
+            each.network.fluids[IN_LOOP].density * g * result.point.head
+            for each, result in zip(conditions, pump.conditions, strict=True)
+            if result.point is not None
+        ),
+        default=0.0,
+    )
+
+
 def _too_strong(
-    first: Selection, conditions: Sequence[ArrayCondition], contents: Contents
+    first: Selection, conditions: Sequence[ArrayCondition], levels: Levels
 ) -> tuple[Finding, ...]:
-    pressures = [
-        each.network.fluids[IN_LOOP].density * g * result.point.head
-        for each, result in zip(conditions, first.conditions, strict=True)
-        if result.point is not None
-    ]
-    what = f"the pressure that {first.candidate.pump.name} gives"
-    return class_findings(contents, max(pressures, default=0.0), what)
+    warmest = max(max(e.to_ground_temperature, e.from_ground_temperature) for e in conditions)
+    return class_findings(
+        levels,
+        pump_pressure(first, conditions),
+        f"the pressure that {first.candidate.pump.name} gives",
+        density=conditions[0].network.fluids[IN_LOOP].density,
+        temperature=warmest,
+    )

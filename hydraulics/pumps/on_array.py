@@ -19,7 +19,7 @@ from hydraulics.errors import Fault, InputError
 from hydraulics.findings import FREEZING_MARGIN, listed
 from hydraulics.fluid.mixture import Mixture
 from hydraulics.layout.circuit import Circuit, Plant
-from hydraulics.layout.contents import array_contents
+from hydraulics.layout.heights import NOWHERE, Heights, levels_of
 from hydraulics.pipework.friction import LARGEST_REYNOLDS
 from hydraulics.pumps.findings import pump_findings
 from hydraulics.pumps.result import ArrayCondition, CandidateCurve, PumpsOnArray
@@ -118,6 +118,7 @@ def pumps_on_array(
     plan: PumpChoicePlan,
     warm: Warm | None = None,
     margin: float = FREEZING_MARGIN,
+    heights: Heights = NOWHERE,
 ) -> PumpsOnArray:
     """Judge and rank pumps on an array, cold and warm.
 
@@ -132,6 +133,8 @@ def pumps_on_array(
         The warm condition; None to judge in the cold alone.
     margin
         How far the coldest brine must stay above freezing without a finding [K].
+    heights
+        Levels of plant and ground, as far as they are told.
 
     Raises
     ------
@@ -186,7 +189,7 @@ def pumps_on_array(
             selections,
             at_pump,
             split,
-            array_contents(circuit, plant),
+            levels_of(circuit, plant, heights),
             mixture=mixture,
             duty=duty,
             margin=margin,

@@ -19,10 +19,12 @@ from hydraulics.findings import (
 )
 from hydraulics.fluid.mixture import Mixture, freezing_margin
 from hydraulics.layout.circuit import Circuit, Plant
-from hydraulics.layout.contents import array_contents
+from hydraulics.layout.contents import hangs_in_boreholes
+from hydraulics.layout.heights import NOWHERE, Heights, levels_of
 from hydraulics.layout.pressure_class import class_findings
 from hydraulics.layout.walk import circuits_of
 from hydraulics.pipework.friction import COIL_LAW_ERROR_PERCENT
+from hydraulics.pipework.pipe import temperature_factor
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.duty import Duty
 from hydraulics.split.imbalance import Imbalance, first_largest
@@ -70,6 +72,7 @@ def split_findings(
     *,
     margin: float,
     least_return: float,
+    heights: Heights,
 ) -> tuple[Finding, ...]:
     """Everything about a flow split that the reader should know besides its numbers.
 
@@ -83,6 +86,8 @@ def split_findings(
         How far the coldest brine must stay above freezing without a finding [K].
     least_return
         Coldest brine that may come back from the ground without one [°C].
+    heights
+        Levels of plant and ground, as far as they are told.
 
     Returns
     -------
@@ -97,7 +102,9 @@ def split_findings(
         found += _evenness_findings(table, imbalance, share_in_words(result.target))
         found += regime_findings(table)
     found += velocity_findings(result.network, result.solution)
-    found += _impossible(result, circuit, plant)
+    warmest = max(duty.to_ground_temperature, duty.from_ground_temperature)
+    found += _borne(result, circuit, plant, heights, warmest)
+    found += _impossible(result, found)
     found += _strength(mixture)
     found += _headers_without_length(circuit)
     if pump.pressure > HEAD_LIMIT:
@@ -138,14 +145,34 @@ def split_findings(
     return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))
 
 
-def _impossible(result: FlowSplit, circuit: Circuit, plant: Plant) -> list[Finding]:
-    """What no array can do: pressure that bursts its pipe, more power to pump than heat drawn."""
+def _borne(
+    result: FlowSplit, circuit: Circuit, plant: Plant, heights: Heights, warmest: float
+) -> tuple[Finding, ...]:
+    """Whether every pipe bears the pump's pressure and the brine that stands on it."""
+    pressure = result.pump.pressure
+    if (
+        pressure <= HEAD_LIMIT
+        and heights == NOWHERE
+        and temperature_factor(warmest) == 1.0
+        and not hangs_in_boreholes(circuit)
+    ):
+        return ()  # the weakest pipe of the tables bears more than that
+    return class_findings(
+        levels_of(circuit, plant, heights),
+        pressure,
+        "the pressure that the duty takes",
+        density=result.fluids[IN_LOOP].density,
+        temperature=warmest,
+    )
+
+
+def _impossible(result: FlowSplit, told: list[Finding]) -> list[Finding]:
+    """What no array can do: pressure that bursts any pipe, more power to pump than heat drawn."""
     pump, heat = result.pump, abs(result.heat)
     found: list[Finding] = []
-    if pump.pressure > HEAD_LIMIT:
-        contents = array_contents(circuit, plant)
-        found += class_findings(contents, pump.pressure, "the pressure that the duty takes")
-    if pump.pressure > _PRESSURE_BOUND and not found:
+    if pump.pressure > _PRESSURE_BOUND and all(
+        each.code != "pressure_above_class" for each in told
+    ):
         found.append(
             Finding(
                 "pressure_above_class",

@@ -22,6 +22,7 @@ from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture
 from hydraulics.layout.circuit import Circuit, Loop, Plant
 from hydraulics.layout.edit import in_reverse_return
+from hydraulics.layout.heights import NOWHERE, Heights
 from hydraulics.layout.walk import standings
 from hydraulics.pipework.friction import (
     COIL_LAW_ERROR_PERCENT,
@@ -73,6 +74,7 @@ def flow_split(
     tolerance: float = TOLERANCE,
     margin: float = FREEZING_MARGIN,
     least_return: float = RETURN_LIMIT,
+    heights: Heights = NOWHERE,
 ) -> FlowSplit:
     """Find flow, drop and imbalance of every loop and the circulating pump's duty.
 
@@ -94,6 +96,8 @@ def flow_split(
         How far the coldest brine must stay above freezing without a finding [K].
     least_return
         Coldest brine that may come back from the ground without a finding [°C].
+    heights
+        Levels of plant and ground, as far as they are told.
 
     Returns
     -------
@@ -129,6 +133,7 @@ def flow_split(
         tolerance=tolerance,
         margin=margin,
         least_return=least_return,
+        heights=heights,
     )
 
 
@@ -144,6 +149,7 @@ def split_of(
     tolerance: float = TOLERANCE,
     margin: float = FREEZING_MARGIN,
     least_return: float = RETURN_LIMIT,
+    heights: Heights = NOWHERE,
 ) -> FlowSplit:
     """The flow split that a solution is, for an array that was solved already.
 
@@ -151,7 +157,7 @@ def split_of(
     ----------
     network, solution
         The array and its solution for the duty.
-    circuit, plant, mixture, duty, target, tolerance, margin, least_return
+    circuit, plant, mixture, duty, target, tolerance, margin, least_return, heights
         As :func:`flow_split` takes them.
     """
     refuse(
@@ -203,8 +209,9 @@ def split_of(
         solution=solution,
     )
     findings = split_findings(
-        result, circuit, plant, mixture, duty, margin=margin, least_return=least_return
-    )
+        result, circuit, plant, mixture, duty,
+        margin=margin, least_return=least_return, heights=heights,
+    )  # fmt: skip
     return replace(result, findings=findings)
 
 

@@ -48,6 +48,12 @@ _TANSY: Json = {
         {"name": "PE100 SDR11 32", "coils_m": [100, 200, 300, 350]},
         {"name": "own", "bore_mm": 26, "outside_diameter_mm": 32, "roughness_mm": 0.002},
     ],
+    "heights": {
+        "min_ground_level_m": 50,
+        "max_ground_level_m": 50.5,
+        "plant_level_m": 51.5,
+        "gauge_level_m": 50.5,
+    },
     "plant": {
         "heat_exchanger": [{"flow_l_s": 0.2, "drop_kpa": 4}, {"flow_l_s": 0.35, "drop_kpa": 9}],
         "runs": [

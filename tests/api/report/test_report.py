@@ -464,7 +464,20 @@ FACTS: dict[str, str] = {
         "commissioning.pressure_test.min_drawn_off_l commissioning.pressure_test.max_drawn_off_l",
     "Smallest nominal volume": "commissioning.vessel.volume_l",
     "Gas pressure of the empty vessel": "commissioning.vessel.precharge_pressure_kpa",
-    "Fill to": "commissioning.vessel.filling_pressure_kpa",
+    "A vessel of just that: fill to": "commissioning.vessel.filling_pressure_kpa",
+    "Fill that to": "commissioning.vessel.sold_filling_pressure_kpa",
+    "Vessel to buy": "commissioning.vessel.sold_volume_l",
+    "Expansion, contraction with rigid or free pipe, whichever is more":
+        "commissioning.vessel.expansion_free_pipe_l commissioning.vessel.contraction_free_pipe_l",
+    "Least gas pressure for the height": "commissioning.vessel.min_precharge_pressure_kpa",
+    "Least at the highest point": "commissioning.vessel.min_pressure_at_top_kpa",
+    "Most at the lowest pipe, pump included": "commissioning.vessel.max_pressure_at_bottom_kpa",
+    "At the lowest pipe it makes": "commissioning.pressure_test.test_pressure_at_bottom_kpa",
+    "Design pressure at the lowest pipe, and at the gauge":
+        "commissioning.pressure_test.design_pressure_kpa "
+        "commissioning.pressure_test.design_pressure_at_gauge_kpa",
+    "Most that every pipe bears, at the gauge": "commissioning.pressure_test.max_at_gauge_kpa",
+    "Lowest pipe": "commissioning.heights.min_pipe_level_m",
     "Highest pressure": "commissioning.vessel.max_pressure_kpa",
     "Expansion, contraction, reserve":
         "commissioning.vessel.expansion_l commissioning.vessel.contraction_l "

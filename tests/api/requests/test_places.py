@@ -99,6 +99,7 @@ STANDS: dict[str, tuple[str, ...]] = {
     "job.py": ("",),
     "layout/circuit.py": ("circuit", "circuit.branches.0", "circuit.branches.0.item",
                           "circuit.branches.0.runs.0", "plant", ""),
+    "layout/heights.py": ("heights",),
     "layout/legs.py": (_LEG,),
     "pipework/exchanger.py": ("plant",),
     "pipework/fittings.py": ("circuit.branches.0.fittings.0", "circuit.branches.0.fittings.1",

@@ -17,6 +17,8 @@ RICH: Json = {
     **SMALLEST,
     "name": "Sorrel Lane (invented)",
     "plant": {"runs": [{"pipe": "PE100 SDR11 50", "length_m": 20}], "volume_l": 25},
+    "heights": {"min_ground_level_m": 50, "max_ground_level_m": 50.2, "plant_level_m": 50.1,
+                "gauge_level_m": 50},
     "commissioning": {
         "filling": {"filling_c": 12, "spare_percent": 5},
         "purge": {"min_velocity_m_s": 0.6, "fluid": "water"},
@@ -34,8 +36,8 @@ RICH: Json = {
                 {"stage": "main", "time_min": 180, "pressure_kpa": 342},
                 {"stage": "main", "time_min": 190, "pressure_kpa": 341.5},
             ]},
-        "vessel": {"safety_valve_pressure_kpa": 300, "precharge_pressure_kpa": 50,
-                   "min_fluid_c": -3, "max_fluid_c": 25},
+        "vessel": {"safety_valve_pressure_kpa": 200, "precharge_pressure_kpa": 50,
+                   "place": "pump_inlet", "min_fluid_c": -3, "max_fluid_c": 25},
         "flow_meters": {"max_deviation_percent": 10, "accuracy_percent": 4,
                         "readings": [{"loop": "A", "flow_l_min": 11.8},
                                      {"loop": "B", "flow_l_min": 12.2}]},
@@ -47,6 +49,8 @@ VARIED: list[tuple[str, Any]] = [
     ("name", "Another"), ("antifreeze.concentration_percent", 26), ("duty.flow_l_s", 0.41),
     ("plant.runs.0.length_m", 21), ("array.branches.0.loop.legs.0.straight.length_m", 201),
     ("reference", "B"), ("plant.volume_l", 26),
+    ("heights.min_ground_level_m", 49.9), ("heights.max_ground_level_m", 50.3),
+    ("heights.plant_level_m", 50.3), ("heights.gauge_level_m", 50.1),
     *((f"commissioning.{where}", value) for where, value in [
     ("filling.filling_c", 13), ("filling.spare_percent", 6), ("purge.min_velocity_m_s", 0.7),
     ("purge.fluid", "mixture"), ("pressure_test.design_pressure_kpa", 310),
@@ -56,6 +60,7 @@ VARIED: list[tuple[str, Any]] = [
     ("pressure_test.readings.3.time_min", 90), ("pressure_test.readings.4.pressure_kpa", 391),
     ("pressure_test.readings.5.drawn_off_l", 0.11), ("vessel.safety_valve_pressure_kpa", 310),
     ("vessel.precharge_pressure_kpa", 60), ("vessel.min_fluid_c", -4), ("vessel.max_fluid_c", 26),
+    ("vessel.place", "pump_outlet"),
     ("flow_meters.max_deviation_percent", 11), ("flow_meters.accuracy_percent", 3),
     ("flow_meters.readings.0.flow_l_min", 11.9), ("flow_meters.readings", []),
     ("sample.density_kg_m3", 1026), ("sample.sample_c", 16),
@@ -81,7 +86,7 @@ def test_what_is_not_asked_for_is_not_answered(contract: Json) -> None:
     content = answered(PATH, BARE)
     validator(contract, "CommissioningAnswer").validate(content)
     assert set(content) == {
-        "contents", "filling", "flow_meters", "findings", "cautions", "method"
+        "contents", "filling", "heights", "flow_meters", "findings", "cautions", "method"
     }  # fmt: skip
 
 
@@ -257,8 +262,8 @@ def test_people_are_warned_where_they_can_be_hurt(rich: Json) -> None:
         ("commissioning.vessel.max_pressure_kpa", 200, "/commissioning/vessel/max_pressure_kpa"),
         (
             "commissioning.vessel.precharge_pressure_kpa",
-            290,
-            "/commissioning/vessel/safety_valve_pressure_kpa",
+            200,
+            "/commissioning/vessel/precharge_pressure_kpa",
         ),
         ("commissioning.vessel.min_fluid_c", -50, "/commissioning/vessel/min_fluid_c"),
         ("commissioning.vessel.max_fluid_c", 140, "/commissioning/vessel/max_fluid_c"),
@@ -330,7 +335,7 @@ def test_what_the_engine_refuses_in_several_sections_is_listed_together(
     client: FlaskClient,
 ) -> None:
     body = put(
-        put(RICH, "commissioning.vessel.precharge_pressure_kpa", 290),
+        put(RICH, "commissioning.vessel.precharge_pressure_kpa", 200),
         "commissioning.sample.density_kg_m3",
         1500,
     )
@@ -340,7 +345,7 @@ def test_what_the_engine_refuses_in_several_sections_is_listed_together(
         0,
     )
     assert set(errors_of(post(client, body))) == {
-        "/commissioning/vessel/safety_valve_pressure_kpa", "/commissioning/sample/density_kg_m3",
+        "/commissioning/vessel/precharge_pressure_kpa", "/commissioning/sample/density_kg_m3",
         "/commissioning/flow_meters/readings/0/loop", "/commissioning/pressure_test/readings/3",
     }  # fmt: skip
 
@@ -363,7 +368,7 @@ def codes(content: Json) -> dict[str, str]:
 
 
 def test_a_vessel_is_held_against_the_pressure_test(rich: Json) -> None:
-    # The valve of 300 kPa is as high as the design pressure that the test is for.
+    # The valve of 200 kPa and the pump are less than the 300 kPa that the test is for.
     assert "vessel_above_test_design" not in codes(rich)
     content = answered(PATH, put(RICH, "commissioning.vessel.safety_valve_pressure_kpa", 310))
     assert codes(content)["vessel_above_test_design"] == "error"

@@ -36,6 +36,7 @@ from hydraulics.commissioning.vessel import (
 from hydraulics.errors import InputError, RangeError
 from hydraulics.fluid.mixture import mixture
 from hydraulics.layout.contents import PipeContents
+from hydraulics.layout.heights import Bottom, Levels
 from hydraulics.pipework.pipe import Pipe, pe_pipe
 
 PIPE = pe_pipe("PE100 SDR11 40")
@@ -281,7 +282,8 @@ def test_water_and_wall_store_half_of_pressure_times_what_they_give() -> None:
 
 
 def said(contents: Any, pressure: float, warm: float | None = None) -> dict[str, tuple[str, str]]:
-    found = pressure_test_findings(contents, pressure, warm)
+    bottoms = tuple(Bottom(each.pipe, "the pipe", 0.0) for each in contents)
+    found = pressure_test_findings(contents, Levels(0.0, 0.0, 0.0, bottoms), pressure, warm)
     return {each.code: (each.severity, each.message) for each in found}
 
 

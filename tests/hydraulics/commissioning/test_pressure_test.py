@@ -18,6 +18,7 @@ from hydraulics.commissioning.pressure_test import (
 from hydraulics.commissioning.pressure_verdict import Reading, TestResult, evaluate_pe_test
 from hydraulics.errors import InputError
 from hydraulics.layout.contents import PipeContents
+from hydraulics.layout.heights import Bottom, Levels
 from hydraulics.pipework.pipe import Pipe, pe_pipe
 
 PIPE = pe_pipe("PE100 SDR11 40")
@@ -194,16 +195,23 @@ def test_no_pipe_is_no_test() -> None:
         evaluate_pe_test(GOOD, (), STP)
 
 
+def level(*contents: PipeContents) -> Levels:
+    """Pipe that lies level with the gauge."""
+    return Levels(0.0, 0.0, 0.0, tuple(Bottom(each.pipe, "the pipe", 0.0) for each in contents))
+
+
 def test_pipe_that_cannot_bear_the_test_is_found() -> None:
     weak = replace(CONTENTS[0], pipe=pe_pipe("PE80 SDR17 63"))
     unknown = replace(CONTENTS[0], pipe=Pipe("odd", 0.03, 0.036))
-    codes = [f.code for f in pressure_test_findings((weak, unknown), 15e5, 25.0)]
+    both = level(weak, unknown)
+    codes = [f.code for f in pressure_test_findings((weak, unknown), both, 15e5, 25.0)]
     assert codes == [
         "test_pressure_above_pipe", "pressure_class_unknown", "pipe_warm", "never_test_with_air",
     ]  # fmt: skip
-    assert next(pressure_test_findings((weak,), 9e5)).code == "test_pressure_above_class"
+    (first, *_) = pressure_test_findings((weak,), level(weak), 9e5)
+    assert first.code == "test_pressure_above_class"
 
 
 def test_air_stores_hundreds_of_times_the_energy_of_water() -> None:
-    message = [*pressure_test_findings(CONTENTS, STP)][-1].message
+    message = [*pressure_test_findings(CONTENTS, level(*CONTENTS), STP)][-1].message
     assert int(message.split(" times")[0].split()[-1]) > 100

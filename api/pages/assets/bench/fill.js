@@ -79,13 +79,13 @@ export const fill = {
   address: "commissioning",
   verb: "Work out the sheet",
   lead: "How much goes in, what clears the air, how is the pipe proved, and what should every meter show?",
-  needs: ["antifreeze", "pipes", "plant", "array", "duty", "pump", "limits"],
-  fields: [],
+  needs: ["antifreeze", "heights", "pipes", "plant", "array", "duty", "pump", "limits"],
+  fields: ["heights"],
   begins: () => ({
     "/commissioning": {
       filling: { filling_c: 12, spare_percent: 5 },
       purge: {},
-      pressure_test: { design_pressure_kpa: 300 },
+      pressure_test: { design_pressure_kpa: 400 },
       vessel: { ...VESSEL, safety_valve_pressure_kpa: 300 },
     },
   }),
@@ -99,6 +99,10 @@ export const fill = {
         n("filling/filling_c", "Filled at", { unit: "°C" }),
         n("filling/spare_percent", "To spare", { unit: "%", placeholder: "0" })),
       el("p", { class: "hint" }, "What the plant holds is told at the bench: ", button("change it there", "link", () => goTo("/plant/volume_l")), "."),
+      folded("How high it lies, above one reference", el("div", { class: "grid" },
+        [["min_ground_level_m", "Lowest ground"], ["max_ground_level_m", "Highest ground"],
+          ["plant_level_m", "Pump and vessel"], ["gauge_level_m", "Test's gauge"]].map(([name, label]) =>
+          numberField(`/heights/${name}`, label, { unit: "m", step: 0.1, placeholder: "not told" })))),
       purgeForm(below(at, "purge")),
       testForm(below(at, "pressure_test")),
       vesselForm(below(at, "vessel")),
@@ -147,6 +151,7 @@ export const fill = {
       purge.uncleared_pipes.length ? el("p", { text: `One loop at a time does not clear ${purge.uncleared_pipes.join(", ")}: open all loops at ${digits(purge.shared_flow_l_s)} L/s first.` }) : null,
       el("p", { class: "key", text: "Hoses, strainer and valves come on top." })) : null,
       test ? titled(`Pressure test at ${fixed(test.test_pressure_kpa, 0)} kPa (${fixed(test.test_pressure_kpa / 100, 2)} bar), ${test.procedure}`,
+        el("p", { text: `At the lowest pipe that is ${fixed(test.test_pressure_at_bottom_kpa, 0)} kPa.` }),
         record ? el("p", { class: record.verdict === "pass" ? "outcome" : "outcome bad" },
           el("b", { text: VERDICTS[record.verdict] }), "; whoever signs the test decides.") : null,
         record ? el("ul", { class: "cautions" }, record.stages.map((each) =>
@@ -158,10 +163,11 @@ export const fill = {
         el("p", { class: "key", text: `At the let-down ${digits(test.min_drawn_off_l)} to ${digits(test.max_drawn_off_l)} L may be drawn off at most; more means air in the pipe.` }),
         el("p", { class: "key", text: test.source })) : null,
       vessel ? titled("Expansion vessel", facts([
+        ["To buy", `${vessel.sold_count > 1 ? `${vessel.sold_count} × ` : ""}${digits(vessel.sold_volume_l)} L, filled to ${fixed(vessel.sold_filling_pressure_kpa, 0)} kPa`],
         ["At least", `${fixed(vessel.volume_l, 1)} L`],
         ["Expands by", `${digits(vessel.expansion_l)} L, reserve ${digits(vessel.reserve_l)} L`],
         ["Precharged to", `${fixed(vessel.precharge_pressure_kpa, 0)} kPa`], ["Filled to", `${fixed(vessel.filling_pressure_kpa, 0)} kPa`],
-        ["At most", `${fixed(vessel.max_pressure_kpa, 0)} kPa`]]), el("p", { class: "key", text: vessel.source })) : null,
+        ["At most", `${fixed(vessel.max_pressure_kpa, 0)} kPa, at the lowest pipe ${fixed(vessel.max_pressure_at_bottom_kpa, 0)} kPa`]]), el("p", { class: "key", text: vessel.source })) : null,
       titled(answer.balance_proved === undefined ? "What every loop's meter should show"
         : answer.balance_proved ? "Meters: = the balance is proved" : "Meters: ▼ the balance is not proved",
       table("Every loop's meter", [["Loop", ""], ["Expected", "L/min"], ["Least", "L/min"], ["Most", "L/min"], ["Shows", "L/min"], ["", ""]],

@@ -2,7 +2,7 @@
 
 export const FORMAT = 1;
 export const PARTS = [
-  "format", "name", "reference", "antifreeze", "heat", "ground", "plot", "pipes", "plant", "array",
+  "format", "name", "reference", "antifreeze", "heat", "ground", "plot", "heights", "pipes", "plant", "array",
   "duty", "warm", "ground_at_loops", "pump", "limits", "sizing", "balancing", "pump_choice",
   "groundworks", "commissioning", "report",
 ];

@@ -1,0 +1,228 @@
+"""What heights do to test, vessel and record."""
+
+from __future__ import annotations
+
+import pytest
+
+from hydraulics.commissioning.commissioning import commissioning
+from hydraulics.commissioning.plans import (
+    Commissioning,
+    CommissioningPlan,
+    FillingPlan,
+    Metered,
+    PressureTestPlan,
+    VesselPlan,
+)
+from hydraulics.commissioning.pressure_verdict import Reading
+from hydraulics.commissioning.vessel import SIZES
+from hydraulics.errors import InputError
+from hydraulics.findings import Finding
+from hydraulics.fluid.mixture import fluid
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
+from hydraulics.layout.heights import NOWHERE, Heights
+from hydraulics.layout.legs import BoreholeU, TrenchPasses
+from hydraulics.pipework.pipe import Pipe, pe_pipe
+from tests.hydraulics.arrays import BRINE
+
+P40 = pe_pipe("PE100 SDR11 40")
+G = 9.80665
+
+
+def bored(depth: float = 110.0, pipe: Pipe = P40) -> Circuit:
+    return Circuit("manifold", (Branch(Loop("B", pipe, (BoreholeU(depth),)), count=2),))
+
+
+SHALLOW = Circuit("manifold", (Branch(Loop("T", P40, (TrenchPasses(60.0, 2, depth=1.2),))),))
+
+
+def commissioned(
+    circuit: Circuit, heights: Heights = NOWHERE, pump: float = 0.0, **plans: object
+) -> Commissioning:
+    plan = CommissioningPlan(FillingPlan(12.0), **plans)  # type: ignore[arg-type]
+    return commissioning(
+        [Metered("B-1", (0,), 3e-4)], circuit, Plant(), BRINE, plan,
+        balanced=True, heights=heights, pump_pressure=pump,
+    )  # fmt: skip
+
+
+def told(found: Commissioning, code: str) -> Finding:
+    return next(each for each in found.findings if each.code == code)
+
+
+def codes(found: Commissioning) -> set[str]:
+    return {each.code for each in found.findings}
+
+
+def test_a_test_at_18_8_bar_is_29_6_bar_at_the_foot_of_110_m() -> None:
+    found = commissioned(bored(), pressure_test=PressureTestPlan(test_pressure=18.8e5))
+    assert found.test is not None
+    # By hand: 18.8 bar + 1000 x 9.80665 x 110 Pa = 29.587 bar.
+    assert found.test.test_pressure_bottom == pytest.approx(29.587e5, abs=100)
+    finding = told(found, "test_pressure_above_pipe")
+    assert finding.severity == "error"
+    assert "29.59 bar there" in finding.message
+    assert "10.79 bar of water" in finding.message
+    # SDR 11 bears 21 bar in a site test (EN 805, from memory): 21 - 10.787 = 10.21 bar above.
+    assert "10.21 bar at the gauge at most" in finding.message
+    assert "grout" in finding.message
+    assert found.test.borne == pytest.approx(10.2127e5, abs=100)
+
+
+def test_a_design_pressure_holds_at_the_lowest_pipe_and_the_gauge_shows_less() -> None:
+    # EN 805 (from memory): 16 bar MDPa is tested at 21 bar, of which 10.787 bar is water.
+    plan = PressureTestPlan(design_pressure=16e5)
+    test = commissioned(bored(), pressure_test=plan).test
+    assert test is not None
+    assert test.test_pressure_bottom == pytest.approx(21e5)
+    assert test.test_pressure == pytest.approx(10.2127e5, abs=100)
+    assert test.design_pressure == 16e5
+    assert test.design_pressure_gauge == pytest.approx(5.2127e5, abs=100)
+    held = test.stages[2].pressure
+    assert held == test.test_pressure
+    # The gauge on a roof 10 m higher shows 0.981 bar less.
+    roof = commissioned(bored(), Heights(0.0, 0.0, 0.0, 10.0), pressure_test=plan).test
+    assert roof is not None
+    assert test.test_pressure - roof.test_pressure == pytest.approx(0.98067e5, abs=10)
+    with pytest.raises(InputError) as caught:
+        commissioned(bored(), pressure_test=PressureTestPlan(design_pressure=3e5))
+    (fault,) = caught.value.faults
+    assert fault.field == "pressure_test.design_pressure"
+    assert "water that only stands makes 1079 kPa" in fault.message
+    # By hand: 1078.7 + 100 kPa at the foot is the test of the larger of / 1.5 and - 500 kPa.
+    assert fault.allowed == "786 kPa or more"
+
+
+def test_a_record_is_held_against_what_the_foot_bears() -> None:
+    # 15 bar would be within what SDR 11 bears at the surface, 21 bar; at 110 m it is 25.8 bar.
+    record = (Reading("pressurising", 0.0, 0.0), Reading("pressurising", 300.0, 15e5))
+    plan = PressureTestPlan(test_pressure=15e5, readings=record)
+    found = commissioned(bored(), pressure_test=plan)
+    assert "over_pressed_in_test" in codes(found)
+    assert "1021.27 kPa is borne" in told(found, "over_pressed_in_test").message
+    assert "over_pressed_in_test" not in codes(commissioned(SHALLOW, pressure_test=plan))
+
+
+def test_water_alone_may_be_more_than_a_foot_bears() -> None:
+    # 250 m is 24.5 bar of water, more than the 21 bar.
+    found = commissioned(bored(250.0), pressure_test=PressureTestPlan(test_pressure=4e5))
+    assert "the water alone is more than that" in told(found, "test_pressure_above_pipe").message
+    assert found.test is not None
+    assert found.test.borne == 0.0
+
+
+def test_a_gauge_below_the_pipe_shows_the_water_above_it() -> None:
+    plan = PressureTestPlan(test_pressure=6e5)
+    test = commissioned(SHALLOW, Heights(10.0, 20.0, 10.0, 8.0), pressure_test=plan).test
+    assert test is not None
+    # 12 m of water: 117.68 kPa; 20 kPa more while it relaxes.
+    assert test.stages[0].pressure == pytest.approx(117.68e3, abs=10)
+    assert test.stages[0].highest == pytest.approx(137.68e3, abs=10)
+    assert "1.18 bar of water above it" in test.stages[0].instruction
+    # 6 bar less 51 m of water (5.001 bar) leaves less than 1 bar at the highest pipe.
+    with pytest.raises(InputError) as caught:
+        commissioned(SHALLOW, Heights(10.0, 59.0, 10.0, 8.0), pressure_test=plan)
+    (fault,) = caught.value.faults
+    assert fault.field == "pressure_test.test_pressure"
+    assert fault.allowed == "at least 601 kPa at the gauge"
+
+
+def test_a_gauge_that_shows_less_than_the_water_above_it_proves_nothing() -> None:
+    # 40 m of water above the gauge: 392 kPa. A let-down to 380 kPa draws the highest pipe empty.
+    readings = (
+        Reading("resting", 0.0, 6e5), Reading("resting", 3600.0, 4.6e5),
+        Reading("letting_down", 3660.0, 3.8e5, 1e-4),
+    )  # fmt: skip
+    plan = PressureTestPlan(test_pressure=6e5, readings=readings)
+    for gauge, empty in ((10.0, True), (50.0, False)):
+        test = commissioned(SHALLOW, Heights(10.0, 50.0, 10.0, gauge), pressure_test=plan).test
+        assert test is not None
+        assert test.result is not None
+        reasons = {each.stage: each.reason for each in test.result.stages}
+        assert ("drawn empty" in reasons["letting_down"]) is empty
+
+
+VESSEL = VesselPlan(5e4, -3.0, 20.0, safety_valve=3e5)
+
+
+def test_pressures_at_the_top_and_the_bottom_of_a_vessels_circuit() -> None:
+    density = fluid(BRINE, -3.0).density
+    heights = Heights(10.0, 12.0, 9.0, 10.0)
+    held = commissioned(bored(), heights, 0.4e5, vessel=VESSEL).vessel
+    assert held is not None
+    at = held.pressures
+    assert at.static == pytest.approx(density * G * 3.0)
+    assert at.least_precharge == pytest.approx(density * G * 3.0 + 30e3)
+    assert at.at_top == pytest.approx(5e4 - density * G * 3.0)
+    # The foot lies 109 m below the vessel; the pump adds there, since the vessel is at its inlet.
+    assert at.at_bottom == pytest.approx(3e5 + density * G * 109.0 + 0.4e5)
+    other = VesselPlan(5e4, -3.0, 20.0, safety_valve=3e5, place="pump_outlet")
+    outlet = commissioned(bored(), heights, 0.4e5, vessel=other).vessel
+    assert outlet is not None
+    assert outlet.pressures.at_top == pytest.approx(at.at_top - 0.4e5)
+    assert outlet.pressures.at_bottom == pytest.approx(at.at_bottom - 0.4e5)
+
+
+@pytest.mark.parametrize(("above", "severity"), [(1.0, None), (2.5, "warning"), (5.5, "error")])
+def test_gas_pressure_keeps_the_highest_point_full(above: float, severity: str | None) -> None:
+    # By hand with 1040 kg/m³: 10, 25 and 56 kPa of brine above 50 kPa of gas; 30 kPa is wanted.
+    found = commissioned(SHALLOW, Heights(0.0, above, 0.0, 0.0), vessel=VESSEL)
+    low = [each for each in found.findings if each.code == "vessel_precharge_low"]
+    assert [each.severity for each in low] == ([severity] if severity else [])
+    if severity == "error":
+        assert "air is drawn in" in low[0].message
+
+
+def test_gas_pressure_at_or_over_the_safety_valve_is_refused() -> None:
+    for precharge in (3e5, 2.5e5):
+        with pytest.raises(InputError) as caught:
+            commissioned(SHALLOW, vessel=VesselPlan(precharge, -3.0, 20.0, safety_valve=3e5))
+        (fault,) = caught.value.faults
+        assert fault.field == "vessel.precharge"
+        assert fault.value == precharge / 1e3
+        assert fault.allowed == "less than 250 kPa"
+        assert "safety valve's 300 kPa" in fault.message
+
+
+def test_the_next_size_that_is_sold_is_filled_for_rigid_and_free_pipe() -> None:
+    held = commissioned(SHALLOW, vessel=VESSEL).vessel
+    assert held is not None
+    need, sold = held.needed, held.sold
+    assert sold.count == 1
+    assert sold.volume == min(size for size in SIZES if size >= need.volume_free_pipe)
+    # Boyle with 1 bar of air: gas that filled the whole vessel at precharge is left with the rest.
+    inside = need.reserve + need.contraction_free_pipe
+    gas = sold.volume - inside
+    assert sold.filling_pressure == pytest.approx((5e4 + 1e5) * sold.volume / gas - 1e5)
+    most = (sold.filling_pressure + 1e5) * gas / (gas - need.expansion_free_pipe) - 1e5
+    assert most <= need.final_pressure * (1.0 + 1e-9)
+
+
+def test_more_than_the_largest_vessel_is_several() -> None:
+    large = Circuit("manifold", (Branch(Loop("T", P40, (TrenchPasses(60.0, 2),)), count=3000),))
+    held = commissioned(large, vessel=VESSEL).vessel
+    assert held is not None
+    assert held.sold.count > 1
+    assert held.sold.count * held.sold.volume >= held.needed.volume_free_pipe
+    assert (held.sold.count - 1) * SIZES[-1] < held.needed.volume_free_pipe
+
+
+def test_a_foot_is_judged_with_vessel_and_pump_on_it() -> None:
+    # SDR 17 bears 10 bar; 70 m of brine of 1040 kg/m³ is 7.1 bar, with 3 bar it is 10.1 bar.
+    thin = pe_pipe("PE100 SDR17 40")
+    found = commissioned(bored(70.0, thin), vessel=VESSEL)
+    assert told(found, "pressure_at_foot").severity == "warning"
+    assert "pressure_at_foot" not in codes(commissioned(bored(60.0, thin), vessel=VESSEL))
+    pumped = commissioned(bored(60.0, thin), pump=1.5e5, vessel=VESSEL)
+    assert "with the 1.5 bar of the pump" in told(pumped, "pressure_at_foot").message
+
+
+def test_what_the_test_is_for_is_held_against_what_the_foot_gets() -> None:
+    # A test at 4.5 bar at the surface of 110 m proves 10.3 bar at its foot (15.3 bar less 5, EN
+    # 805, from memory); vessel and brine make 3 + 11.2 bar there.
+    plan = PressureTestPlan(test_pressure=4.5e5)
+    found = commissioned(bored(), pressure_test=plan, vessel=VESSEL)
+    message = told(found, "vessel_above_test_design").message
+    assert "that fluid and pump add at the lowest point" in message
+    low = VesselPlan(5e4, -3.0, 20.0, final_pressure=2.8e5)
+    even = commissioned(SHALLOW, pressure_test=plan, vessel=low)
+    assert "vessel_above_test_design" not in codes(even)

@@ -1,0 +1,108 @@
+"""Levels of plant, gauge and pipe, and what stands between them."""
+
+import pytest
+
+from hydraulics.errors import InputError
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
+from hydraulics.layout.heights import NOWHERE, Heights, column, levels_of
+from hydraulics.layout.legs import BoreholeU, PondMat, Straight, TrenchPasses
+from hydraulics.layout.pressure_class import class_findings
+from hydraulics.pipework.pipe import pe_pipe, temperature_factor
+
+P32, P40 = pe_pipe("PE100 SDR11 32"), pe_pipe("PE100 SDR17 40")
+BORES = Circuit(
+    "manifold",
+    (
+        Branch(Loop("B1", P40, (Straight(5.0), BoreholeU(90.0)))),
+        Branch(Loop("B2", P40, (Straight(5.0), BoreholeU(110.0)))),
+    ),
+)
+
+
+def test_a_column_of_water_of_110_m_is_10_8_bar() -> None:
+    # By hand: 1000 kg/m³ x 9.80665 m/s² x 110 m = 1,078,732 Pa.
+    assert column(110.0, 1000.0) == pytest.approx(1_078_732, abs=1)
+    # The guide for setting out: 1030 x 9.80665 x 1.2 = 12.12 kPa.
+    assert column(1.2, 1030.0) == pytest.approx(12.12e3, abs=5)
+
+
+def test_the_lowest_pipe_is_the_deepest_borehole_below_the_lowest_ground() -> None:
+    levels = levels_of(BORES, Plant(), Heights(48.0, 52.0, 53.5, 50.5))
+    assert levels.lowest == 48.0 - 110.0
+    assert (levels.plant, levels.gauge, levels.ground, levels.top) == (53.5, 50.5, 52.0, 53.5)
+    (foot,) = (each for each in levels.bottoms if each.hole)
+    assert (foot.where, foot.hole) == ("loop B2", 110.0)
+
+
+def test_pipe_in_trenches_lies_as_deep_as_it_is_told_and_mats_on_the_bed() -> None:
+    passes = Loop("T", P32, (TrenchPasses(40.0, 2, depth=1.4), Straight(5.0)))
+    level = Heights(10.0, 10.0, 10.0, 10.0)
+    levels = levels_of(Circuit("manifold", (Branch(passes),)), None, level)
+    assert levels.lowest == pytest.approx(8.6)
+    mat = Loop("M", P32, (PondMat(1.0, 3.0, 0.1, 2),))
+    wet = levels_of(Circuit("manifold", (Branch(mat),)), None, Heights(3.0, 10.0, 12.0, 12.0))
+    assert wet.lowest == 3.0
+    assert not wet.assumed
+
+
+def test_runs_of_a_plant_below_the_ground_lie_as_low_as_it() -> None:
+    plant = Plant(runs=(Run(P40, 8.0),))
+    assert levels_of(BORES, plant, Heights(10.0, 10.0, -150.0, 10.0)).lowest == -150.0
+
+
+def test_what_is_not_told_is_said_to_be_taken() -> None:
+    nothing = levels_of(BORES, Plant(), NOWHERE)
+    assert (nothing.plant, nothing.gauge, nothing.lowest) == (0.0, 0.0, -110.0)
+    text = " ".join(nothing.assumed)
+    for word in ("ground over the array is taken as level", "Pump and vessel", "gauge", "surface"):
+        assert word in text
+    partly = levels_of(BORES, Plant(), Heights(20.0, 24.0, 26.0))
+    assert partly.gauge == 20.0
+    assert [each for each in partly.assumed if "gauge" in each]
+    assert not [each for each in partly.assumed if "Pump" in each or "level." in each]
+
+
+def test_the_highest_ground_is_not_below_the_lowest() -> None:
+    with pytest.raises(InputError) as caught:
+        Heights(52.0, 50.0)
+    (fault,) = caught.value.faults
+    assert fault.field == "max_ground_level"
+    assert "at least 52 m" in str(fault.allowed)
+
+
+def test_what_is_left_of_a_class_in_warmth() -> None:
+    # EN 12201-1, table A.1 (from memory): 1 at 20 °C, 0.87 at 30 °C, 0.74 at 40 °C.
+    for temperature, factor in ((-5, 1.0), (20, 1.0), (25, 0.935), (30, 0.87), (40, 0.74), (41, 0)):
+        assert temperature_factor(temperature) == pytest.approx(factor)
+
+
+def test_a_pipe_is_judged_where_it_lies_lowest() -> None:
+    # PE100 SDR 17 bears 10 bar at 20 °C (2 x 10 MPa / (1.25 x 16)); by hand: brine of 1030 kg/m³
+    # makes 11.11 bar at 110 m, which with 1 bar is 12.11 bar there.
+    levels = levels_of(BORES)
+    (found,) = class_findings(levels, 1e5, "the pressure", density=1030.0)
+    assert (found.code, found.severity) == ("pressure_at_foot", "warning")
+    assert "11.1 bar of fluid that stands on loop B2, 110 m lower" in found.message
+    assert "12.11 bar there" in found.message
+    assert "10 bar at 20 °C" in found.message
+    assert "support of grout and groundwater around it is not counted" in found.message
+    assert "taken as level" in found.message
+    # Where the pressure alone is too much, outside support would not save it.
+    (grave,) = class_findings(levels, 10.5e5, "the pressure", density=1030.0)
+    assert (grave.code, grave.severity) == ("pressure_above_class", "error")
+    # 1 bar in the class to spare, and 5 m lower.
+    assert not class_findings(levels, -2e5, "the pressure", density=1030.0)
+
+
+def test_a_slope_without_boreholes_has_nothing_that_supports_it() -> None:
+    # 0.85 bar left of SDR 17 at 30 °C (8.7 bar): by hand 100 m of 1000 kg/m³ is 9.807 bar.
+    passes = Loop("T", P40, (TrenchPasses(40.0, 2, depth=1.0),))
+    circuit = Circuit("manifold", (Branch(passes),))
+    levels = levels_of(circuit, None, Heights(0.0, 99.0, 99.0))
+    (found,) = class_findings(levels, 0.0, "the pressure", density=1000.0, temperature=30.0)
+    assert (found.code, found.severity) == ("pressure_above_class", "error")
+    assert "8.7 bar at 30 °C" in found.message
+    assert "100 m lower, is 9.807 bar there" in found.message
+    assert not class_findings(levels, 0.0, "the pressure", density=1000.0)
+    (hot,) = class_findings(levels, 0.0, "the pressure", density=1000.0, temperature=45.0)
+    assert "nothing that is published above 40 °C" in hot.message
