@@ -15,6 +15,7 @@ COMMON_PRACTICE: Final = "common practice, no source"
 VELOCITY_LIMIT: Final = 1.5  # m/s; common practice, no source
 HEAD_LIMIT: Final = 100e3  # Pa; about what one domestic circulator gives; common practice
 RETURN_LIMIT: Final = 0.0  # °C; coldest brine back from the ground; common practice
+WARM_LIMIT: Final = 30.0  # °C; warmest brine back from the ground; common practice
 FREEZING_MARGIN: Final = 3.0  # K; published freezing points differ by up to 1.5 K, see docs
 TOLERANCE: Final = 0.10  # of even flow; common practice
 UNEQUAL_LENGTHS: Final = 0.05  # spread of loop length over the mean that is worth a word
@@ -153,6 +154,9 @@ FINDING_CODES: Final[dict[str, str]] = {
     "rate_below_conduction": "the extraction rate gives less than the conduction model needs",
     "rate_above_conduction": "the extraction rate gives much more than the model needs",
     "rate_hours": "the rate's table is for other hours of use than this load has",
+    "return_above_limit": "the brine comes back warmer than its limit",
+    "warm_pipe": "brine warms the pipe beyond the temperature that its pressure class is for",
+    "cold_not_sized": "heat is put into a pond that is sized for the heat drawn alone",
     "ground_freezes": "the ground around the pipe or borehole freezes",
     "ice_on_pipe": "ice grows on the mat's pipe",
     "still_cold_water": "water below 4 °C moves little",

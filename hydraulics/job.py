@@ -21,7 +21,14 @@ from hydraulics.balancing.ways import BalancingPlan, balance
 from hydraulics.commissioning.commissioning import commissioning
 from hydraulics.commissioning.plans import Commissioning, CommissioningPlan, Metered
 from hydraulics.errors import Fault, HydraulicsError, InputError
-from hydraulics.findings import COMMON_PRACTICE, FREEZING_MARGIN, RETURN_LIMIT, TOLERANCE, Finding
+from hydraulics.findings import (
+    COMMON_PRACTICE,
+    FREEZING_MARGIN,
+    RETURN_LIMIT,
+    TOLERANCE,
+    WARM_LIMIT,
+    Finding,
+)
 from hydraulics.fluid.mixture import Mixture, freezing_margin
 from hydraulics.ground.pipe_heat import PE_CONDUCTIVITY
 from hydraulics.groundworks.pipe_order import PipeOrder, pipe_order
@@ -69,13 +76,16 @@ class Limits:
         How far the coldest brine stays above freezing without a finding [K].
     from_ground
         Coldest brine that may come back from the ground [°C].
+    warm_from_ground
+        Warmest that may come back in months that put heat back [°C].
     years
-        Life through which it may not be colder.
+        Life through which it may be neither.
     """
 
     deviation: float = TOLERANCE
     freezing_margin: float = FREEZING_MARGIN
     from_ground: float = RETURN_LIMIT
+    warm_from_ground: float = WARM_LIMIT
     years: int = YEARS
 
 
@@ -222,6 +232,7 @@ class Chapters:
                 limits=plan.loops,
                 years=job.limits.years,
                 least_return=job.limits.from_ground,
+                most_return=job.limits.warm_from_ground,
                 rate=plan.rate,
                 coils=plan.coils,
                 trench_width=trench.top_width if trench is not None else 0.0,

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from api.answers.decides import decided_array, decided_duty
 from api.answers.numbers import JOULES_PER_KWH, known, round_one, rounded
 from api.answers.parts import DECIDED, Object, findings_of, method_of
+from hydraulics.ground.load_history import Floats
 from hydraulics.ground.temperature import MONTH_SECONDS
 from hydraulics.job import Job
 from hydraulics.sizing.array import METHODS
@@ -18,7 +17,13 @@ def _draw_of(sizing: ArraySizing) -> Object:
     return {
         "peak_kw": round_one(draw.peak / 1e3),
         "peak_h": round_one(draw.peak_hours),
-        "annual_draw_kwh": round_one(draw.annual / JOULES_PER_KWH),
+        "annual_draw_kwh": round_one(draw.drawn / JOULES_PER_KWH),
+        **(
+            {"annual_return_kwh": round_one(draw.put_back / JOULES_PER_KWH)}
+            if draw.put_back
+            else {}
+        ),
+        **({"cooling_peak_kw": round_one(draw.cold_peak / 1e3)} if draw.cold_peak else {}),
         "full_h": round_one(draw.full_hours),
         "monthly_draw_kwh": rounded([w * MONTH_SECONDS / JOULES_PER_KWH for w in draw.monthly]),
         "profile": draw.profile,
@@ -61,34 +66,55 @@ def _resistance_of(sizing: ArraySizing) -> Object:
 
 def _temperatures_of(sizing: ArraySizing) -> Object:
     """Brine month by month, year by year and over the whole life; nothing for a pond."""
-    returning, going = sizing.returning, sizing.going
-    if returning is None or going is None:
+    history = sizing.history
+    if history is None:
         return {}
-    months: Any = (sizing.coldest_return_by_month, sizing.coldest_going_by_month)
-    years: Any = (sizing.coldest_return_by_year, going.min(axis=1))
+    warmed = history.warmest_return is not None
+    cold, warm = ("from_ground_c", "to_ground_c"), ("max_from_ground_c", "max_to_ground_c")
+
+    def columns(*four: Floats) -> list[tuple[str, list[float]]]:
+        names = (*cold, *warm) if warmed else cold
+        return [(name, rounded(each)) for name, each in zip(names, four, strict=False)]
+
+    def numbered(key: str, table: list[tuple[str, list[float]]]) -> list[Object]:
+        return [
+            {key: number + 1, **{name: values[number] for name, values in table}}
+            for number in range(len(table[0][1]))
+        ]
+
+    months = columns(*history.coldest_by_month, *history.warmest_by_month)
+    years = columns(*history.coldest_by_year, *history.warmest_by_year)
+    lives = (history.returning, history.going, history.warm_returning, history.warm_going)
+    whole = columns(*(each.ravel() for each in lives))
     return {
-        "by_month": [
-            {"month": number, "from_ground_c": back, "to_ground_c": out}
-            for number, (back, out) in enumerate(zip(*map(rounded, months), strict=True), 1)
-        ],
-        "by_year": [
-            {"year": number, "from_ground_c": back, "to_ground_c": out}
-            for number, (back, out) in enumerate(zip(*map(rounded, years), strict=True), 1)
-        ],
-        "history": {
-            "first_month": sizing.draw.first_month,
-            "from_ground_c": rounded(returning.ravel()),
-            "to_ground_c": rounded(going.ravel()),
+        "by_month": numbered("month", months),
+        "by_year": numbered("year", years),
+        "history": {"first_month": history.first_month, **dict(whole)},
+        "ground_drift": {
+            "over_life_k": round_one(history.drift),
+            "last_year_k": round_one(history.last_drift),
         },
+        **(
+            known(
+                {
+                    "max_from_ground_c": history.warmest_return,
+                    "max_to_ground_c": float(history.warm_going.max()),
+                    "max_from_ground_limit_c": sizing.most,
+                }
+            )
+            if warmed
+            else {}
+        ),
     }
 
 
 def _limiting_of(sizing: ArraySizing) -> Object:
-    found = sizing.limiting
-    if found is None:
+    if sizing.history is None:
         return {}
+    found = sizing.history.limiting
     return {
         "limiting_load": {
+            "limit": found.limit,
             "year": found.year,
             "month": found.month,
             "undisturbed_c": round_one(found.undisturbed),

@@ -148,5 +148,6 @@ def limits_from(read: Json) -> Json:
         read["max_deviation_percent"] / 100.0,
         read["min_freezing_margin_k"],
         read["min_from_ground_c"],
+        read["max_from_ground_c"],
         read["years"],
     )

@@ -28,7 +28,7 @@ from hydraulics.sizing.choice import (
     StraightArray,
     ground_of_soil,
 )
-from hydraulics.sizing.heat_load import AnnualHeat, HeatLoad, MonthlyHeat
+from hydraulics.sizing.heat_load import AnnualHeat, Cooling, HeatLoad, MonthlyHeat
 
 _JOULES_PER_KWH: Final = 3.6e6
 
@@ -87,6 +87,11 @@ def sizing_from(read: Read, mix: Json, pipes: Pipes, max_loops: int, refusals: R
 
 def _load(read: Read) -> HeatLoad:
     output = read["output_kw"] * 1e3
+    year: dict[str, Any] = {
+        "cooling": _cooling(read.get("cooling")),
+        "recharge": tuple(heat * _JOULES_PER_KWH for heat in read.get("recharge_kwh", ())),
+        "peak_months": tuple(read.get("peak_months", ())),
+    }
     if "monthly_kwh" not in read:
         return AnnualHeat(
             output,
@@ -97,6 +102,7 @@ def _load(read: Read) -> HeatLoad:
             read.get("design_performance"),
             read["peak_h"],
             read["first_month"],
+            **year,
         )
     return MonthlyHeat(
         tuple(heat * _JOULES_PER_KWH for heat in read["monthly_kwh"]),
@@ -105,7 +111,18 @@ def _load(read: Read) -> HeatLoad:
         read.get("design_performance"),
         read["peak_h"],
         read["first_month"],
+        **year,
     )
+
+
+def _cooling(read: Read | None) -> Cooling | None:
+    if read is None:
+        return None
+    cold = tuple(each * _JOULES_PER_KWH for each in read["monthly_kwh"])
+    try:
+        return Cooling(cold, read["output_kw"] * 1e3, read["performance"], read["peak_h"])
+    except HydraulicsError as error:
+        raise under("cooling", error) from None
 
 
 def _ground_from(read: Json, refusals: Refusals) -> Json:

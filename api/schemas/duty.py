@@ -9,7 +9,7 @@ from api.schemas.array import fittings_of, runs_of
 from api.schemas.common import antifreeze_kind, basis_of_strength
 from api.schemas.fields import Integer, Number, Refusals, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
-from hydraulics.findings import FREEZING_MARGIN, RETURN_LIMIT, TOLERANCE
+from hydraulics.findings import FREEZING_MARGIN, RETURN_LIMIT, TOLERANCE, WARM_LIMIT
 from hydraulics.fluid.antifreezes import VOLUME_BASIS
 from hydraulics.ground.pipe_heat import PE_CONDUCTIVITY
 from hydraulics.layout.circuit import RUN_HOURS
@@ -272,6 +272,16 @@ class LimitsSchema(StrictSchema):
         metadata=said(
             "Coldest that the brine may come back from the ground, in sizing "
             f"({RETURN_LIMIT:g} °C: {PRACTICE})."
+        ),
+    )
+    max_from_ground_c = Number(
+        minimum=10,
+        maximum=60,
+        load_default=WARM_LIMIT,
+        engine=("warm_from_ground", "most_return"),
+        metadata=said(
+            "Warmest that it may come back in months that put heat back, in sizing "
+            f"({WARM_LIMIT:g} °C: {PRACTICE})."
         ),
     )
     years = Integer(

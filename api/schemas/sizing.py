@@ -30,6 +30,37 @@ def _depth(description: str, *examples: float, engine: str | tuple[str, ...] = (
     return Number(required=True, minimum=0.1, maximum=20, engine=engine, metadata=said_of)
 
 
+class CoolingSchema(StrictSchema):
+    """Cold that the heat pump gives; its heat goes into the ground."""
+
+    output_kw = Number(
+        required=True,
+        minimum=0.1,
+        maximum=2_000,
+        metadata=said("Cold given at design; with the performance it sets the peak of cooling.", 6),
+    )
+    monthly_kwh = ListOf(
+        Number(minimum=0, maximum=1e7),
+        required=True,
+        shortest=MONTHS,
+        longest=MONTHS,
+        metadata=said(
+            "Cold given in each month, January first; the peak may fall in those that have some.",
+            [0, 0, 0, 0, 200, 700, 1100, 1000, 300, 0, 0, 0],
+        ),
+    )
+    performance = _performance(
+        "Cold given over electricity taken; free cooling is recharge instead.", 4.5, required=True
+    )
+    peak_h = Number(
+        minimum=0.1,
+        maximum=720,
+        load_default=PEAK_HOURS,
+        engine="peak_hours",
+        metadata=said(f"How long the peak of cooling lasts without rest (24 h: {PRACTICE})."),
+    )
+
+
 class HeatSchema(StrictSchema):
     """What the heat pump gives in a year, by run hours or month by month."""
 
@@ -102,6 +133,25 @@ class HeatSchema(StrictSchema):
         maximum=MONTHS,
         load_default=1,
         metadata=said("Month in which operation begins.", 10),
+    )
+    peak_months = ListOf(
+        Integer(minimum=1, maximum=MONTHS),
+        shortest=1,
+        longest=MONTHS,
+        metadata=said(
+            "Months in which the design draw may fall; left out, every month that takes heat.",
+            [11, 12, 1, 2, 3],
+        ),
+    )
+    cooling = Nested(lambda: CoolingSchema, metadata=said("Cold given beside the heat."))
+    recharge_kwh = ListOf(
+        Number(minimum=0, maximum=1e7),
+        shortest=MONTHS,
+        longest=MONTHS,
+        metadata=said(
+            "Heat put back in each month by sun, free cooling or waste heat, January first.",
+            [0, 0, 200, 500, 900, 1000, 1000, 900, 500, 200, 0, 0],
+        ),
     )
 
 

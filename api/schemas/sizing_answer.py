@@ -32,11 +32,15 @@ class GroundDrawSchema(StrictSchema):
     full_h = Number(
         required=True, metadata=said("Hours at the peak that would draw the year's heat.")
     )
+    annual_return_kwh = Number(
+        metadata=said("Heat put into the ground in a year by cooling and recharge.")
+    )
+    cooling_peak_kw = Number(metadata=said("Heat put into the ground at the peak of cooling."))
     monthly_draw_kwh = ListOf(
         Number(),
         required=True,
         longest=12,
-        metadata=said("Heat drawn in each month, January first."),
+        metadata=said("Heat drawn in each month, January first, less what is put back."),
     )
     profile = Text(
         required=True, longest=2_000, metadata=said("Where the sharing over months comes from.")
@@ -86,23 +90,27 @@ class ResistanceSchema(StrictSchema):
 
 
 class MonthTemperatureSchema(StrictSchema):
-    """The coldest brine of a month over the whole life."""
+    """The coldest brine of a month over the whole life, and the warmest where heat is put back."""
 
     month = Integer(
         required=True, minimum=1, maximum=12, metadata=said("Month of the calendar, 1 to 12.")
     )
     from_ground_c = Number(required=True, metadata=said("Brine from the ground."))
     to_ground_c = Number(required=True, metadata=said("Brine to the ground."))
+    max_from_ground_c = Number(metadata=said("Warmest brine from the ground."))
+    max_to_ground_c = Number(metadata=said("Warmest brine to the ground."))
 
 
 class YearTemperatureSchema(StrictSchema):
-    """The coldest brine of a year."""
+    """The coldest brine of a year, and the warmest where heat is put back."""
 
     year = Integer(
         required=True, minimum=1, maximum=MOST_YEARS, metadata=said("Year of operation, from 1.")
     )
     from_ground_c = Number(required=True, metadata=said("Brine from the ground."))
     to_ground_c = Number(required=True, metadata=said("Brine to the ground."))
+    max_from_ground_c = Number(metadata=said("Warmest brine from the ground."))
+    max_to_ground_c = Number(metadata=said("Warmest brine to the ground."))
 
 
 class TemperatureHistorySchema(StrictSchema):
@@ -117,14 +125,34 @@ class TemperatureHistorySchema(StrictSchema):
     to_ground_c = ListOf(
         Number(), required=True, longest=12 * MOST_YEARS, metadata=said("Brine to the ground.")
     )
+    max_from_ground_c = ListOf(
+        Number(), longest=12 * MOST_YEARS, metadata=said("Warmest brine from the ground.")
+    )
+    max_to_ground_c = ListOf(
+        Number(), longest=12 * MOST_YEARS, metadata=said("Warmest brine to the ground.")
+    )
+
+
+class GroundDriftSchema(StrictSchema):
+    """How the ground's yearly mean changes at the pipe, or at the wall of the borehole."""
+
+    over_life_k = Number(required=True, metadata=said("Last year of the life less the first."))
+    last_year_k = Number(required=True, metadata=said("The last year less the one before."))
 
 
 class LimitingLoadSchema(StrictSchema):
     """The month that sets the length: its return temperature, taken apart.
 
-    Undisturbed ground, less the three falls, plus the rise of the brine.
+    Undisturbed ground, less the three falls, plus the rise of the brine; where the upper limit
+    governs these are negative.
     """
 
+    limit = Choice(
+        ("lower", "upper"),
+        component="GoverningLimit",
+        required=True,
+        metadata=said("The limit that governs: min_from_ground_c or max_from_ground_c."),
+    )
     year = Integer(
         required=True, minimum=1, maximum=MOST_YEARS, metadata=said("Year of operation, from 1.")
     )
@@ -242,6 +270,11 @@ class SizingAnswerSchema(StrictSchema):
     min_ground_c = Number(
         required=True, metadata=said("Coldest outside of the pipe, or wall of the borehole.")
     )
+    max_from_ground_c = Number(
+        metadata=said("Warmest brine from the ground in months that put heat back.")
+    )
+    max_to_ground_c = Number(metadata=said("Warmest brine to the ground."))
+    max_from_ground_limit_c = Number(metadata=said("Limit on the warmest return."))
     by_month = ListOf(
         Nested(lambda: MonthTemperatureSchema),
         longest=12,
@@ -254,6 +287,9 @@ class SizingAnswerSchema(StrictSchema):
     )
     history = Nested(
         lambda: TemperatureHistorySchema, metadata=said("Every month; absent for a pond.")
+    )
+    ground_drift = Nested(
+        lambda: GroundDriftSchema, metadata=said("How the ground drifts; absent for a pond.")
     )
     limiting_load = Nested(
         lambda: LimitingLoadSchema,

@@ -1,8 +1,8 @@
-"""How deep must the boreholes of a field be, that the fluid never comes back too cold?
+"""How deep must the boreholes of a field be, that the brine never comes back too cold or warm?
 
 Month by month over the whole life: superposition in space (:mod:`hydraulics.boreholes.field`) and
-in time (:mod:`hydraulics.ground.load_history`), a peak at the end of every month, borehole
-resistance, and the fluid's temperature change. Heat extraction is positive throughout.
+in time (:mod:`hydraulics.ground.load_history`), peaks of heat and cold at the end of a month,
+borehole resistance, and the fluid's temperature change. Heat extraction is positive throughout.
 """
 
 from __future__ import annotations
@@ -20,11 +20,11 @@ from hydraulics.checks import number_fault, refuse, require_not_negative, requir
 from hydraulics.errors import Fault, NoSolutionError
 from hydraulics.ground.line_source import cylindrical_source_correction
 from hydraulics.ground.load_history import (
+    BrineLimits,
     Floats,
     GroundLoad,
     History,
-    LimitingLoad,
-    wall_temperature_history,
+    life_of,
 )
 from hydraulics.ground.soil import Ground
 from hydraulics.ground.temperature import MONTH_SECONDS
@@ -40,16 +40,17 @@ class Borefield:
     Attributes
     ----------
     response, at_wall
-        Of the field's walls to a step of heat at the end of every month and after a peak; the
-        cylinder's correction at the same times.
+        Of the field's walls to a step of heat at the end of every month, after a peak of heat and
+        after one of cold; the cylinder's correction at the same times.
     bores
         Number of boreholes.
     buried
         Depth of the top of the active part [m].
     load, temperature_change
         What is drawn, and the brine's rise while the peak is [K].
-    undisturbed
-        Ground temperature, mean over the active depth [degC].
+    undisturbed, warmest
+        Ground temperature, mean over the active depth, on the year's coldest and warmest day
+        [degC].
     resistance
         Effective, of a borehole [m K/W].
     """
@@ -61,55 +62,38 @@ class Borefield:
     load: GroundLoad
     temperature_change: float
     undisturbed: OfDepth
+    warmest: OfDepth
     resistance: OfDepth
 
-    def at(self, depth: float) -> History:
+    def at(self, depth: float, limits: BrineLimits) -> History:
         """Temperatures with boreholes of an active depth, more than 0 [m]."""
         response = self.response.at_depth(depth, self.buried) + self.at_wall
-        months, pulse = response[:-1], response[-1]
-        load, length = self.load, self.bores * depth
-        mean, peak = load.draws / length, load.checked / length
-        resistance, undisturbed = self.resistance(depth), self.undisturbed(depth)
-
-        fall = wall_temperature_history(np.tile(mean, months.size // 12), months)
-        month_wall = (undisturbed - fall).reshape(-1, 12)
-        peak_wall = month_wall - (peak - mean) * pulse
-        month_mean, peak_mean = month_wall - mean * resistance, peak_wall - peak * resistance
-        half = self.temperature_change / (2.0 * load.peak)
-        month_half, peak_half = half * load.draws, half * load.checked
-        peak_returning = peak_mean + peak_half
-        returning = np.minimum(peak_returning, month_mean + month_half)
-        year, month = divmod(int(peak_returning.argmin()), 12)
-        return History(
-            returning=returning,
-            going=np.minimum(peak_mean - peak_half, month_mean - month_half),
-            limiting=LimitingLoad(
-                year=year + 1,
-                month=(month + load.first_month - 1) % 12 + 1,
-                undisturbed=undisturbed,
-                fall_from_months=undisturbed - float(month_wall[year, month]),
-                fall_from_peak=float(month_wall[year, month] - peak_wall[year, month]),
-                fall_through_pipe=float(peak_wall[year, month] - peak_mean[year, month]),
-                rise_of_brine=float(peak_half[month]),
-            ),
-            coldest_return=float(returning.min()),
-            coldest_ground=float(min(month_wall.min(), peak_wall.min())),
+        life = life_of(
+            self.load,
+            response[:-2],
+            (float(response[-2]), float(response[-1])),
+            self.resistance(depth),
+            (self.undisturbed(depth), self.warmest(depth)),
+            self.temperature_change,
         )
+        return life.at(self.bores * depth, limits)
 
-    def shallowest(self, limit: float, depth_range: tuple[float, float] = (10.0, 500.0)) -> float:
-        """Shallowest active depth at which the fluid never comes back colder than a limit [m].
+    def shallowest(
+        self, limits: BrineLimits, depth_range: tuple[float, float] = (10.0, 500.0)
+    ) -> float:
+        """Shallowest active depth at which the brine stays between its limits [m].
 
         Parameters
         ----------
-        limit
-            On the fluid that returns from the ground [degC]; met to within 1e-4 K.
+        limits
+            On the brine that returns from the ground; met to within 1e-4 K.
         depth_range
             Depths to search [m].
 
         Raises
         ------
         NoSolutionError
-            If no depth in the range meets the limit, or every one does.
+            If no depth in the range meets the limits, or every one does.
 
         Notes
         -----
@@ -122,7 +106,7 @@ class Borefield:
         grid = np.geomspace(*depth_range, 16)
 
         def margin(depth: float) -> float:
-            return self.at(depth).coldest_return - limit
+            return self.at(depth, limits).margin
 
         margins = [margin(float(grid[0]))]
         if margins[0] >= 0.0:
@@ -130,7 +114,7 @@ class Borefield:
                 Fault(
                     "depth_range",
                     f"at {grid[0]:g} m, the shallowest depth searched, the fluid still returns"
-                    f" {margins[0]:.1f} K above the limit. Use fewer boreholes.",
+                    f" {margins[0]:.1f} K within its limit. Use fewer boreholes.",
                     value=float(grid[0]),
                 )
             )
@@ -138,14 +122,20 @@ class Borefield:
             margins.append(margin(float(deep)))
             if margins[-1] >= 0.0:
                 return float(brentq(margin, shallow, deep, xtol=1e-6))
-        best = int(np.argmax(margins))
+        best = float(grid[int(np.argmax(margins))])
+        nearest = self.at(best, limits)
+        if nearest.limiting.limit == "upper":
+            limit, found, word = limits.upper, nearest.warmest_return, "coolest"
+            less = "less cold, or draw heat"
+        else:
+            limit, found, word = limits.lower, nearest.coldest_return, "warmest"
+            less = "less heat, or put heat back"
         raise NoSolutionError(
             Fault(
                 "depth_range",
                 f"no depth from {grid[0]:g} to {grid[-1]:g} m keeps the returning fluid at"
-                f" {limit:g} degC; the warmest is {limit + margins[best]:.1f} degC at"
-                f" {grid[best]:.0f} m. Use more boreholes, wider spacing, less heat, or put heat"
-                " back in summer.",
+                f" {limit:g} degC; the {word} is {found:.1f} degC at"
+                f" {best:.0f} m. Use more boreholes, wider spacing, {less} in the other season.",
                 value=list(depth_range),
             )
         )
@@ -162,6 +152,7 @@ def borefield(
     undisturbed: OfDepth,
     resistance: OfDepth,
     years: int,
+    warmest: OfDepth | None = None,
 ) -> Borefield:
     """Prepare a field of boreholes over its life.
 
@@ -180,6 +171,8 @@ def borefield(
         at an active depth [m].
     years
         Design life, 1 or more.
+    warmest
+        Ground temperature on the year's warmest day, held against the upper limit; None: the same.
 
     Raises
     ------
@@ -199,7 +192,8 @@ def borefield(
         number_fault("years", years, "years", at_least=1),
     )
     classes = distance_classes(coordinates, borehole_radius)
-    times = np.append(MONTH_SECONDS * np.arange(1, 12 * years + 1), load.peak_hours * 3600.0)
+    peaks = [load.peak_hours * 3600.0, load.cold_hours * 3600.0]
+    times = np.append(MONTH_SECONDS * np.arange(1, 12 * years + 1), peaks)
     k, alpha = ground.conductivity, ground.diffusivity
     return Borefield(
         prepare_field_response(classes, borehole_radius, k, alpha, times),
@@ -209,5 +203,6 @@ def borefield(
         load,
         temperature_change,
         undisturbed,
+        warmest or undisturbed,
         resistance,
     )

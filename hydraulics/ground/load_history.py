@@ -7,7 +7,9 @@ n log n with the number of steps, where direct summation grows as n squared, wit
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -21,22 +23,37 @@ Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
+class BrineLimits:
+    """Between which temperatures the brine from the ground must stay [degC]."""
+
+    lower: float
+    upper: float = math.inf
+
+
+@dataclass(frozen=True, slots=True)
 class GroundLoad:
-    """What the heat pump takes from the ground in a year; every year is alike.
+    """What the heat pump takes from the ground and puts into it in a year; every year is alike.
 
     Attributes
     ----------
     monthly
-        Mean heat drawn in each month, January first, 12 numbers [W]; negative where heat is put
-        back.
+        Mean heat drawn in each month, January first, 12 numbers [W]; negative where more is put
+        back than drawn.
     peak
-        Greatest steady draw, at the end of every month that takes heat [W].
+        Greatest steady draw, at the end of every month in which it may fall [W].
     peak_hours
         How long that lasts without rest [h].
     first_month
         Month in which operation begins, 1 to 12.
     profile
         Where the sharing over months comes from.
+    peak_months
+        Months of the calendar in which the peak may fall; None: every month that draws.
+    cold_peak, cold_hours, cold_months
+        Greatest steady heat put into the ground by cooling [W], for how long [h], and the months in
+        which it may fall.
+    put_back
+        Of the year's heat, what is put into the ground [J]; `monthly` is what is left of the draw.
     """
 
     monthly: tuple[float, ...]
@@ -44,51 +61,82 @@ class GroundLoad:
     peak_hours: float
     first_month: int = 1
     profile: str = "as given"
+    peak_months: tuple[int, ...] | None = None
+    cold_peak: float = 0.0
+    cold_hours: float = 24.0
+    cold_months: tuple[int, ...] = ()
+    put_back: float = 0.0
 
     def __post_init__(self) -> None:
         count, most = len(self.monthly), max(self.monthly, default=0.0)
+        never = most <= 0.0 if self.peak_months is None else not self.peak_months
         refuse(
             *peak_faults(self.peak_hours, self.first_month),
+            *peak_faults(self.cold_hours, 1, "cold_hours"),
             Fault("monthly", f"has {count} values; give 12", count, "12 values")
             if count != 12
             else None,
             *(number_fault(f"monthly.{i}", mean, "W") for i, mean in enumerate(self.monthly)),
-            number_fault("peak", self.peak, "W", at_least=most),
+            number_fault("peak", self.peak, "W", at_least=max(most, 0.0)),
+            number_fault("cold_peak", self.cold_peak, "W", at_least=0.0),
             Fault("monthly", "takes no heat in any month", most, "more than 0 W in some month")
-            if most <= 0.0
+            if never
             else None,
         )
 
     @property
     def annual(self) -> float:
-        """Heat drawn in a year [J]."""
+        """Heat drawn in a year, less what is put back [J]."""
         return sum(self.monthly) * MONTH_SECONDS
+
+    @property
+    def drawn(self) -> float:
+        """Heat drawn in a year [J]."""
+        return self.annual + self.put_back
 
     @property
     def full_hours(self) -> float:
         """Hours at peak that would draw the year's heat [h]."""
-        return self.annual / self.peak / 3600.0
+        return self.drawn / self.peak / 3600.0
 
     @property
     def draws(self) -> Floats:
         """Mean draw of each month, in order of operation [W]."""
-        return np.roll(np.asarray(self.monthly, dtype=float), 1 - self.first_month)
+        return self._in_order(np.asarray(self.monthly, dtype=float))
 
     @property
     def checked(self) -> Floats:
-        """Draw for which each month is checked, in order of operation [W].
+        """Draw for which each month is held against the lower limit, in order of operation [W].
 
-        In a month that takes no heat the brine follows that month's mean.
+        In a month without a peak the brine follows that month's mean.
         """
-        return np.where(self.draws > 0.0, self.peak, self.draws)
+        return self._in_order(np.where(self._peaks, self.peak, self.monthly))
+
+    @property
+    def checked_warm(self) -> Floats:
+        """Draw for which each month is held against the upper limit, in order of operation [W]."""
+        means = np.asarray(self.monthly, dtype=float)
+        cold = np.isin(np.arange(1, 13), self.cold_months)
+        return self._in_order(np.where(cold, np.minimum(means, -self.cold_peak), means))
+
+    @property
+    def _peaks(self) -> NDArray[np.bool_]:
+        if self.peak_months is None:
+            return np.asarray(self.monthly) > 0.0
+        return np.isin(np.arange(1, 13), self.peak_months)
+
+    def _in_order(self, of_calendar: Floats) -> Floats:
+        return np.roll(of_calendar, 1 - self.first_month)
 
 
-def peak_faults(hours: float, first_month: int) -> tuple[Fault | None, ...]:
+def peak_faults(
+    hours: float, first_month: int, field: str = "peak_hours"
+) -> tuple[Fault | None, ...]:
     """What is wrong with how long a peak lasts [h], and with the first month of operation."""
     longest = MONTH_SECONDS / 3600.0
     return (
-        number_fault("peak_hours", hours, "h", above=0.0),
-        Fault("peak_hours", f"is {hours:g} h, longer than a month", hours, f"at most {longest:g} h")
+        number_fault(field, hours, "h", above=0.0),
+        Fault(field, f"is {hours:g} h, longer than a month", hours, f"at most {longest:g} h")
         if hours > longest
         else None,
         Fault("first_month", f"is {first_month}; give 1 to 12", first_month, "1 to 12")
@@ -99,17 +147,19 @@ def peak_faults(hours: float, first_month: int) -> tuple[Fault | None, ...]:
 
 @dataclass(frozen=True, slots=True)
 class LimitingLoad:
-    """What sets the length: the coldest return, taken apart.
+    """What sets the length: the return that is nearest its limit, taken apart.
 
     Attributes
     ----------
+    limit
+        ``"lower"`` for the coldest return, ``"upper"`` for the warmest.
     year, month
         Year of operation from 1, and month of the calendar from 1.
     undisturbed
         Ground temperature without the array [degC].
     fall_from_months
-        Fall of the pipe's outside, or of the borehole's wall, owing to all monthly draws so far
-        [K].
+        Fall of the pipe's outside, or of the borehole's wall, owing to all monthly draws so far;
+        negative where it rises, as the following [K].
     fall_from_peak
         Further fall owing to the peak [K].
     fall_through_pipe
@@ -118,6 +168,7 @@ class LimitingLoad:
         Half the brine's temperature change [K].
     """
 
+    limit: Literal["lower", "upper"]
     year: int
     month: int
     undisturbed: float
@@ -134,7 +185,7 @@ class LimitingLoad:
             "peak": self.fall_from_peak,
             "pipe": self.fall_through_pipe,
         }
-        return max(falls, key=lambda name: falls[name])
+        return max(falls, key=lambda name: abs(falls[name]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,22 +194,213 @@ class History:
 
     Attributes
     ----------
+    first_month
+        Month of the calendar in which it begins, 1 to 12.
     returning, going
         Coldest brine from and to the ground in each month [degC], shape (years, 12), months in
         order of operation.
+    warm_returning, warm_going
+        The warmest; in a month without a peak of cold it follows that month's mean.
     limiting
-        The coldest month that draws heat, taken apart.
-    coldest_return
-        [degC]
+        The month nearest a limit, taken apart.
+    coldest_return, warmest_return
+        In months that draw heat, and in months that put heat back; the latter None where none does
+        [degC].
     coldest_ground
         Least temperature of the pipe's outside, or of the borehole's wall [degC].
+    ground_by_year
+        Mean of that over each year, but for the peaks, less its undisturbed mean [K].
+    margin
+        By how much the nearest limit is kept [K].
     """
 
+    first_month: int
     returning: Floats
     going: Floats
+    warm_returning: Floats
+    warm_going: Floats
     limiting: LimitingLoad
     coldest_return: float
+    warmest_return: float | None
     coldest_ground: float
+    ground_by_year: Floats
+    margin: float
+
+    @property
+    def coldest_by_month(self) -> tuple[Floats, Floats]:
+        """Coldest brine from and to the ground in each month of the calendar [degC]."""
+        return self._of_calendar(self.returning.min(0)), self._of_calendar(self.going.min(0))
+
+    @property
+    def warmest_by_month(self) -> tuple[Floats, Floats]:
+        """Warmest brine from and to the ground in each month of the calendar [degC]."""
+        warm, out = self.warm_returning.max(0), self.warm_going.max(0)
+        return self._of_calendar(warm), self._of_calendar(out)
+
+    @property
+    def coldest_by_year(self) -> tuple[Floats, Floats]:
+        """Coldest brine from and to the ground in each year [degC]."""
+        return self.returning.min(1), self.going.min(1)
+
+    @property
+    def warmest_by_year(self) -> tuple[Floats, Floats]:
+        """Warmest brine from and to the ground in each year [degC]."""
+        return self.warm_returning.max(1), self.warm_going.max(1)
+
+    @property
+    def drift(self) -> float:
+        """Change of the ground's yearly mean at the pipe or wall, last year less first [K]."""
+        return float(self.ground_by_year[-1] - self.ground_by_year[0])
+
+    @property
+    def last_drift(self) -> float:
+        """The same in the last year against the one before [K]; 0 for a life of one year."""
+        return float(self.ground_by_year[-1] - self.ground_by_year[-2:][0])
+
+    def _of_calendar(self, in_order: Floats) -> Floats:
+        return np.roll(in_order, self.first_month - 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One side of a life: what is held against the lower limit, or against the upper.
+
+    Attributes
+    ----------
+    draw
+        For which each month of the life is checked [W], shape (months,).
+    undisturbed
+        Ground temperature without the array, the least or the most within each month [degC].
+    from_peak, through_pipe
+        Fall of the pipe's outside or the wall owing to the peak, and from there to the brine [K m].
+    half_rise
+        Half the brine's temperature change [K].
+    """
+
+    draw: Floats
+    undisturbed: Floats
+    from_peak: Floats
+    through_pipe: Floats
+    half_rise: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Life:
+    """All months of a life in order of operation, for one metre of array in all.
+
+    Attributes
+    ----------
+    first_month
+        Month in which operation begins, 1 to 12.
+    draws
+        Mean draw of each month [W].
+    from_months
+        Fall of the pipe's outside, or of the wall, owing to them [K m], to be divided by the total
+        length.
+    cold, warm
+        What is held against the lower and the upper limit.
+    """
+
+    first_month: int
+    draws: Floats
+    from_months: Floats
+    cold: Side
+    warm: Side
+
+    def at(self, total: float, limits: BrineLimits) -> History:
+        """Temperatures with so many metres in all, more than 0 [m]."""
+        cold, warm = self.cold, self.warm
+        returning, warmest = (
+            side.undisturbed
+            - (self.from_months + side.from_peak + side.through_pipe) / total
+            + side.half_rise
+            for side in (cold, warm)
+        )
+        outside = cold.undisturbed - (self.from_months + cold.from_peak) / total
+        low = int(np.argmin(np.where(cold.draw > 0.0, returning, np.inf)))
+        high = int(np.argmax(np.where(warm.draw < 0.0, warmest, -np.inf)))
+        warmed = bool(warm.draw[high] < 0.0)
+        margin = float(returning[low]) - limits.lower
+        above = limits.upper - float(warmest[high]) if warmed else np.inf
+        return History(
+            first_month=self.first_month,
+            returning=returning.reshape(-1, 12),
+            going=(returning - 2.0 * cold.half_rise).reshape(-1, 12),
+            warm_returning=warmest.reshape(-1, 12),
+            warm_going=(warmest - 2.0 * warm.half_rise).reshape(-1, 12),
+            limiting=self._part("lower", cold, low, total)
+            if margin <= above
+            else self._part("upper", warm, high, total),
+            coldest_return=float(returning[low]),
+            warmest_return=float(warmest[high]) if warmed else None,
+            coldest_ground=float(outside.min()),
+            ground_by_year=-self.from_months.reshape(-1, 12).mean(axis=1) / total,
+            margin=min(margin, above),
+        )
+
+    def _part(
+        self, limit: Literal["lower", "upper"], side: Side, month: int, total: float
+    ) -> LimitingLoad:
+        return LimitingLoad(
+            limit=limit,
+            year=month // 12 + 1,
+            month=(month + self.first_month - 1) % 12 + 1,
+            undisturbed=float(side.undisturbed[month]),
+            fall_from_months=float(self.from_months[month]) / total,
+            fall_from_peak=float(side.from_peak[month]) / total,
+            fall_through_pipe=float(side.through_pipe[month]) / total,
+            rise_of_brine=float(side.half_rise[month]),
+        )
+
+
+def life_of(  # noqa: PLR0917 (each is another subject)
+    load: GroundLoad,
+    months: Floats,
+    pulses: tuple[float, float],
+    resistance: float,
+    undisturbed: tuple[ArrayLike, ArrayLike],
+    temperature_change: float,
+) -> Life:
+    """Superpose a load over all months of a life.
+
+    Parameters
+    ----------
+    months
+        Unit response at the end of each month of the life [K m/W], a whole number of years.
+    pulses
+        Unit response after a peak of heat and after one of cold [K m/W].
+    resistance
+        From the pipe's outside, or the wall, to the brine [m K/W].
+    undisturbed
+        Ground temperature without the array [degC]: the least and the most, of the life or of each
+        month of a year in order of operation.
+    temperature_change
+        Rise of the brine while the peak of heat is drawn [K]; the flow is the same at all draws.
+
+    Notes
+    -----
+    A peak comes at the end of its month, on top of that month's mean.
+    """
+    years = months.size // 12
+    draws = np.tile(load.draws, years)
+
+    def side(checked: Floats, pulse: float, ground: ArrayLike) -> Side:
+        draw = np.tile(checked, years)
+        return Side(
+            draw=draw,
+            undisturbed=np.tile(np.broadcast_to(np.asarray(ground, dtype=float), 12), years),
+            from_peak=(draw - draws) * pulse,
+            through_pipe=draw * resistance,
+            half_rise=0.5 * temperature_change * draw / load.peak,
+        )
+
+    return Life(
+        first_month=load.first_month,
+        draws=draws,
+        from_months=wall_temperature_history(draws, months),
+        cold=side(load.checked, pulses[0], undisturbed[0]),
+        warm=side(load.checked_warm, pulses[1], undisturbed[1]),
+    )
 
 
 def wall_temperature_history(step_loads: ArrayLike, response: ArrayLike) -> NDArray[np.float64]:

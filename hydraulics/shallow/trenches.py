@@ -1,8 +1,9 @@
-"""How cold does the brine of a trench array become, and how many metres keep it above a limit?
+"""How cold and warm does the brine of a trench array become, and how many metres keep its limits?
 
 Undisturbed ground, less what the months before have drawn, less what the peak draws, less the drop
 through pipe and film, plus half the brine's own temperature change: that is the return temperature,
-and the array is long enough when it never falls below its limit.
+and the array is long enough when it never falls below its limit; with heat put back, nor rises
+above the other.
 """
 
 from __future__ import annotations
@@ -15,10 +16,12 @@ from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, NoSolutionError
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.ground.load_history import (
+    BrineLimits,
     Floats,
     GroundLoad,
-    History,
-    LimitingLoad,
+    Life,
+    Side,
+    life_of,
     wall_temperature_history,
 )
 from hydraulics.ground.pipe_heat import film_and_wall
@@ -59,97 +62,82 @@ SLINKY_NOTE = (
 
 
 @dataclass(frozen=True, slots=True)
-class Life:
-    """All months of the design life in order of operation, for one metre of trench in all.
+class TrenchLife(Life):
+    """A life of trenches.
 
     Attributes
     ----------
-    first_month
-        Month in which operation begins, 1 to 12.
-    undisturbed
-        Least ground temperature within each month without the array [degC].
-    draws, checked
-        Mean draw of each month, and the draw for which it is checked [W].
-    from_months, from_peak, through_pipe
-        Falls of the pipe's outside, and from there to the brine [K m], to be divided by the total
-        trench.
-    half_rise
-        Half the brine's temperature change [K].
     film, wall
         Resistances per metre of pipe at the greatest peak's flow [m K/W].
     """
 
-    first_month: int
-    undisturbed: Floats
-    draws: Floats
-    checked: Floats
-    from_months: Floats
-    from_peak: Floats
-    through_pipe: Floats
-    half_rise: Floats
     film: float
     wall: float
 
-    @property
-    def _falls(self) -> Floats:
-        return self.from_months + self.from_peak + self.through_pipe
-
-    def at(self, total: float) -> History:
-        """Temperatures with so much trench in all, more than 0 [m]."""
-        returning = self.undisturbed - self._falls / total + self.half_rise
-        outside = self.undisturbed - (self.from_months + self.from_peak) / total
-        worst = int(np.argmin(np.where(self.checked > 0.0, returning, np.inf)))
-        return History(
-            returning=returning.reshape(-1, 12),
-            going=(returning - 2.0 * self.half_rise).reshape(-1, 12),
-            limiting=LimitingLoad(
-                year=worst // 12 + 1,
-                month=(worst + self.first_month - 1) % 12 + 1,
-                undisturbed=float(self.undisturbed[worst]),
-                fall_from_months=float(self.from_months[worst]) / total,
-                fall_from_peak=float(self.from_peak[worst]) / total,
-                fall_through_pipe=float(self.through_pipe[worst]) / total,
-                rise_of_brine=float(self.half_rise[worst]),
-            ),
-            coldest_return=float(returning[worst]),
-            coldest_ground=float(outside.min()),
-        )
-
-    def needed_length(self, least_return: float) -> float:
-        """Total trench at which the coldest return just meets its limit [m].
+    def needed_length(self, limits: BrineLimits) -> float:
+        """Total trench at which the brine just stays between its limits [m].
 
         Parameters
         ----------
-        least_return
-            Limit on the brine coming from the ground [degC].
+        limits
+            On the brine coming from the ground.
 
         Raises
         ------
         NoSolutionError
-            When the undisturbed ground is too cold for the limit however long the array is.
+            When the undisturbed ground is too cold or too warm for a limit however long the array
+            is, or heat put back in one month would be needed in another.
 
         Notes
         -----
         All falls go as 1/length, so each month has its own closed-form length and the longest
         counts.
         """
-        draw, fall = self.checked > 0.0, self._falls
-        room = self.undisturbed + self.half_rise - least_return
-        hopeless = draw & (fall > 0.0) & (room <= 0.0)
-        if hopeless.any():
-            k = int(np.argmin(np.where(hopeless, room, np.inf)))
+        least, most = 0.0, np.inf
+        for side, limit, sign in ((self.cold, limits.lower, 1.0), (self.warm, limits.upper, -1.0)):
+            checked = sign * side.draw > 0.0
+            fall = sign * (self.from_months + side.from_peak + side.through_pipe)
+            room = sign * (side.undisturbed + side.half_rise - limit)
+            hopeless = checked & (fall > 0.0) & (room <= 0.0)
+            if hopeless.any():
+                raise _no_room(side, limit, int(np.argmin(np.where(hopeless, room, np.inf))), sign)
+            if not np.isfinite(limit):
+                continue
+            length = fall / np.where(room == 0.0, 1.0, room)
+            least = max(least, float(np.max(np.where(checked & (room > 0.0), length, 0.0))))
+            # Ground that the months before have changed the other way must not be spread too thin.
+            most = min(most, float(np.min(np.where(checked & (room < 0.0), length, np.inf))))
+        if least > most:
             raise NoSolutionError(
                 Fault(
                     "least_return",
-                    f"of {least_return:g} degC cannot be kept: undisturbed ground "
-                    f"at the pipe falls to {self.undisturbed[k]:.2f} degC and half the brine's "
-                    f"change adds {self.half_rise[k]:.2f} K; lay deeper, widen the temperature "
-                    "change or lower the limit",
-                    least_return,
-                    f"below {self.undisturbed[k] + self.half_rise[k]:.2f} degC",
+                    f"cannot be kept: {least:.0f} m are needed, and in a month in which the ground "
+                    f"itself is beyond the limit only what other months left within {most:.0f} m "
+                    "keeps it; lay deeper or relax the limits",
+                    limits.lower,
                 )
             )
-        return float(np.max(np.where(draw, fall / np.where(room > 0.0, room, 1.0), 0.0)))
+        return least
+
+
+def _no_room(side: Side, limit: float, month: int, sign: float) -> NoSolutionError:
+    ground, half = float(side.undisturbed[month]), float(side.half_rise[month])
+    if sign > 0.0:
+        field, moves, adds, reach = "least_return", "falls", f"adds {half:.2f}", "below"
+        remedy = "lower the limit"
+    else:
+        field, moves, adds, reach = "most_return", "rises", f"takes {-half:.2f}", "above"
+        remedy = "raise the limit"
+    return NoSolutionError(
+        Fault(
+            field,
+            f"of {limit:g} degC cannot be kept: undisturbed ground at the pipe {moves} to "
+            f"{ground:.2f} degC and half the brine's change {adds} K; lay deeper, widen the "
+            f"temperature change or {remedy}",
+            limit,
+            f"{reach} {ground + half:.2f} degC",
+        )
+    )
 
 
 def life_of_trenches(  # noqa: PLR0917 (each is another subject)
@@ -164,7 +152,7 @@ def life_of_trenches(  # noqa: PLR0917 (each is another subject)
     trenches: int,
     centres: float,
     years: int,
-) -> Life:
+) -> TrenchLife:
     """Return every month of the life from the first month of operation.
 
     Parameters
@@ -188,8 +176,8 @@ def life_of_trenches(  # noqa: PLR0917 (each is another subject)
 
     Notes
     -----
-    A peak comes at the end of its month, on top of that month's mean; the undisturbed temperature
-    is the lowest within that month. Monthly loads are superposed exactly over the whole life.
+    The undisturbed temperature is the lowest within each month for the lower limit, the highest for
+    the upper. Monthly loads are superposed exactly over the whole life.
 
     A slinky's rings carry all heat (see :func:`hydraulics.shallow.response.slinky_coils`). Latent
     heat of freezing soil is left out, on the safe side.
@@ -199,28 +187,28 @@ def life_of_trenches(  # noqa: PLR0917 (each is another subject)
         number_fault("years", years, "years", at_least=1),
     )
     response = step_response(ground, trench, trenches, centres, (12 * years + 1) * MONTH_SECONDS)
-    draws, checked = np.tile(load.draws, years), np.tile(load.checked, years)
     months = np.arange(12)[:, None] + np.array([0.0, 0.5, 1.0])
     days = (load.first_month - 1 + months) * _MONTH_DAYS + 1.0
-    at_pipe = kusuda_achenbach(surface, ground.diffusivity, depths_of(trench), days[..., None])
+    at_pipe = kusuda_achenbach(
+        surface, ground.diffusivity, depths_of(trench), days[..., None]
+    ).mean(axis=-1)
     film, wall = film_and_wall(
         pipe,
         brine,
         load.peak / (brine.specific_heat * temperature_change * trenches),
         pipe.bore / trench.coil_diameter if isinstance(trench, SlinkyTrench) else 0.0,
     )
-    ends = MONTH_SECONDS * np.arange(1, draws.size + 1)
-    return Life(
-        first_month=load.first_month,
-        undisturbed=np.tile(at_pipe.mean(axis=-1).min(axis=1), years),
-        draws=draws,
-        checked=checked,
-        from_months=wall_temperature_history(draws, response(ends)),
-        from_peak=(checked - draws) * float(response(load.peak_hours * 3600.0)),
-        through_pipe=checked * (film + wall) / trench.exchanging_length,
-        half_rise=0.5 * temperature_change * checked / load.peak,
-        film=film,
-        wall=wall,
+    peaks = response(np.array([load.peak_hours, load.cold_hours]) * 3600.0)
+    life = life_of(
+        load,
+        response(MONTH_SECONDS * np.arange(1, 12 * years + 1)),
+        (float(peaks[0]), float(peaks[1])),
+        (film + wall) / trench.exchanging_length,
+        (at_pipe.min(axis=1), at_pipe.max(axis=1)),
+        temperature_change,
+    )
+    return TrenchLife(
+        life.first_month, life.draws, life.from_months, life.cold, life.warm, film, wall
     )
 
 

@@ -14,7 +14,7 @@ from typing import Final
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError, RangeError
-from hydraulics.findings import RETURN_LIMIT
+from hydraulics.findings import RETURN_LIMIT, WARM_LIMIT
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point
 from hydraulics.pipework.pipe import STANDARD_COILS
@@ -71,6 +71,7 @@ def size_array(
     limits: LoopLimits | None = None,
     years: int = YEARS,
     least_return: float = RETURN_LIMIT,
+    most_return: float = WARM_LIMIT,
     rate: ExtractionRate | None = None,
     coils: Sequence[float] = STANDARD_COILS,
     trench_width: float = 0.0,
@@ -97,6 +98,8 @@ def size_array(
         Design life [years], 1 to 100.
     least_return
         Limit on the brine that comes back [degC]; 0 is common practice, no source.
+    most_return
+        The same in months that put heat back [degC]; 30 is common practice, no source.
     rate
         Extraction rate to follow instead; the conduction model then only checks it.
     coils
@@ -125,6 +128,7 @@ def size_array(
     refuse(
         number_fault("temperature_change", temperature_change, "K", above=0.0),
         number_fault("least_return", least_return, "degC"),
+        number_fault("most_return", most_return, "degC", above=least_return),
         Fault("years", f"is {years}; give 1 to 100 whole years", years, "1 to 100")
         if years != int(years) or not 1 <= years <= 100
         else None,
@@ -140,6 +144,7 @@ def size_array(
         limits=limits or LoopLimits(),
         years=int(years),
         limit=least_return,
+        most=most_return,
         rate=rate,
         coils=tuple(coils),
         trench_width=trench_width,
@@ -205,7 +210,6 @@ def _result(case: Case, sized: Sized) -> ArraySizing:
         # As the duty has it: a bold rate leaves it colder than at the limit, whole mats warmer.
         brine = fluid(case.mixture, coldest_going + case.change / 2.0)
     flow = draw.peak / (brine.specific_heat * case.change)
-    history = sized.history
     return ArraySizing(
         kind=choice.kind,
         basis="conduction" if case.rate is None else "extraction_rate",
@@ -219,16 +223,15 @@ def _result(case: Case, sized: Sized) -> ArraySizing:
         pipe_total=sized.count * loop.pipe_length,
         hydraulics=loop_hydraulics(loop, flow / sized.count, brine),
         peak_per_metre=draw.peak / total,
-        annual_per_metre=draw.annual / total,
+        annual_per_metre=draw.drawn / total,
         peak_per_metre_of_pipe=draw.peak / total / choice.gathering_pipe,
-        annual_per_metre_of_pipe=draw.annual / total / choice.gathering_pipe,
+        annual_per_metre_of_pipe=draw.drawn / total / choice.gathering_pipe,
         resistance=sized.resistance,
-        returning=None if history is None else history.returning,
-        going=None if history is None else history.going,
-        limiting=None if history is None else history.limiting,
+        history=sized.history,
         coldest_return=sized.coldest_return,
         coldest_going=coldest_going,
         limit=case.limit,
+        most=case.most,
         margin=sized.coldest_return - case.limit,
         coldest_ground=sized.coldest_ground,
         surface_energy=None if sized.energy is None else sized.energy[0],

@@ -57,12 +57,13 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
         internal = internal_resistance(choice.u_tubes, **section)
         capacity = each_flow * case.brine.specific_heat
 
-        def undisturbed(depth: float) -> float:
+        def undisturbed(depth: float, warmest: bool = False) -> float:
             bottom = choice.buried + depth
             means = mean_over_depth(
                 ground.surface, ground.diffusivity, choice.buried, bottom, _DAYS
             )
-            return float(means.min()) + ground.geothermal_gradient * (choice.buried + depth / 2.0)
+            extreme = means.max() if warmest else means.min()
+            return float(extreme) + ground.geothermal_gradient * (choice.buried + depth / 2.0)
 
         return local, borefield(
             ground,
@@ -72,13 +73,14 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
             borehole_radius=choice.borehole_radius,
             buried=choice.buried,
             undisturbed=undisturbed,
+            warmest=lambda depth: undisturbed(depth, warmest=True),
             resistance=lambda depth: effective_resistance(local, internal, depth, capacity),
             years=case.years,
         )
 
     def needed(field: Borefield) -> float:
         deepest = field.undisturbed(choice.deepest)
-        if deepest + case.change / 2.0 <= case.limit:
+        if deepest + case.change / 2.0 <= case.limit and not case.draw.put_back:
             raise NoSolutionError(
                 Fault(
                     "least_return",
@@ -88,16 +90,16 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
                     f"below {deepest + case.change / 2.0:.2f} degC",
                 )
             )
-        if field.at(_SHALLOWEST).coldest_return >= case.limit:
+        if field.at(_SHALLOWEST, case.between).margin >= 0.0:
             return _SHALLOWEST * bores
-        return field.shallowest(case.limit, (_SHALLOWEST, 3.0 * choice.deepest)) * bores
+        return field.shallowest(case.between, (_SHALLOWEST, 3.0 * choice.deepest)) * bores
 
     local, field = local_and_field(1.0)
     total = needed(field) if case.by_rate is None else or_infinite(lambda: needed(field))
     each = rounded_up(choice, (case.by_rate or total) / bores)
 
     def sized() -> Sized:
-        history = field.at(each)
+        history = field.at(each, case.between)
         return Sized(
             count=bores,
             needed=total,

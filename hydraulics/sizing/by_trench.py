@@ -9,7 +9,7 @@ from hydraulics.shallow.response import SlinkyTrench, Trench, pipe_row
 from hydraulics.shallow.trenches import (
     NOTES,
     SLINKY_NOTE,
-    Life,
+    TrenchLife,
     last_year_energy,
     life_of_trenches,
 )
@@ -30,7 +30,7 @@ def fit_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) ->
     else:
         trench = pipe_row(choice.passes, choice.spacing, choice.depth, diameter)
 
-    def life(factor: float = 1.0) -> Life:
+    def life(factor: float = 1.0) -> TrenchLife:
         return life_of_trenches(
             replace(case.ground, conductivity=factor * case.ground.conductivity),
             case.ground.surface,
@@ -45,11 +45,11 @@ def fit_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) ->
         )
 
     found = life()
-    needed = found.needed_length(case.limit)
+    needed = found.needed_length(case.between)
     each = rounded_up(choice, (case.by_rate or needed) / count)
 
     def sized() -> Sized:
-        history = found.at(count * each)
+        history = found.at(count * each, case.between)
         return Sized(
             count=count,
             needed=needed,
@@ -60,7 +60,7 @@ def fit_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) ->
             coldest_ground=history.coldest_ground,
             energy=last_year_energy(case.ground, trench, found.draws),
             sensitivity=lambda: of_conductivity(
-                lambda factor: life(factor).needed_length(case.limit)
+                lambda factor: life(factor).needed_length(case.between)
             ),
             notes=(*NOTES, SLINKY_NOTE) if isinstance(trench, SlinkyTrench) else NOTES,
         )

@@ -9,7 +9,7 @@ from functools import partial
 
 from hydraulics.errors import Fault, InputError, NoSolutionError
 from hydraulics.fluid.mixture import Fluid, Mixture
-from hydraulics.ground.load_history import Floats, GroundLoad, History
+from hydraulics.ground.load_history import BrineLimits, Floats, GroundLoad, History
 from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.plot import Plot
 from hydraulics.sizing.choice import (
@@ -90,6 +90,7 @@ class Case:
     limits: LoopLimits
     years: int
     limit: float
+    most: float
     rate: ExtractionRate | None
     coils: tuple[float, ...] = STANDARD_COILS
     trench_width: float = 0.0
@@ -104,6 +105,11 @@ class Case:
         if isinstance(self.choice, BoreholeArray) or 2.0 * self.limits.tail >= coil:
             return given
         return min(given, coil)
+
+    @property
+    def between(self) -> BrineLimits:
+        """Between what the brine from the ground must stay."""
+        return BrineLimits(self.limit, self.most)
 
     @property
     def mass_flow(self) -> float:

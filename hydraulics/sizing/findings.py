@@ -23,6 +23,8 @@ from hydraulics.sizing.case import Case
 from hydraulics.sizing.choice import BoreholeArray, PondArray, SlinkyArray, StraightArray
 from hydraulics.sizing.result import ArraySizing
 
+PE_CLASS_TEMPERATURE: Final = 20.0  # °C that a pressure class of PE is for (EN 12201-1)
+PE_HOTTEST: Final = 40.0  # °C up to which it is used under pressure (EN 12201-1, from memory)
 _DIG = (
     "Ground loops change the ground's temperature and may need consent: ask the local authority, "
     "above all near wells, groundwater protection zones, trees and neighbours' arrays.",
@@ -81,6 +83,35 @@ def _limits(case: Case, of: ArraySizing) -> Iterator[Finding]:
             f"Brine comes back at {_told_below(of.coldest_return, of.limit)} °C, below the limit "
             f"of {of.limit:g} °C.",
             "conduction model; the limit is common practice",
+        )
+    history = of.history
+    warmest = None if history is None else history.warmest_return
+    if warmest is not None and warmest > of.most + 1e-3:
+        yield Finding(
+            "return_above_limit",
+            "error" if case.rate is None else "warning",
+            f"Brine comes back at {warmest:.2f} °C while heat is put back, above the limit of "
+            f"{of.most:g} °C.",
+            "conduction model; the limit is common practice",
+        )
+    if history is not None and warmest is not None:
+        hottest = float(history.warm_going.max())
+        if hottest > PE_CLASS_TEMPERATURE:
+            yield Finding(
+                "warm_pipe",
+                "error" if hottest > PE_HOTTEST else "warning",
+                f"Brine goes to the ground at {hottest:.1f} °C: the pressure class of polyethylene "
+                f"is for {PE_CLASS_TEMPERATURE:g} °C, and falls to about 0.87 of it at 30 °C and "
+                f"0.74 at 40 °C, beyond which it is not for use.",
+                "EN 12201-1, from memory",
+            )
+    if history is None and case.draw.put_back:
+        yield Finding(
+            "cold_not_sized",
+            "warning",
+            "The pond is sized for the heat drawn alone: heat put into it warms its water, which "
+            "is not modelled. Have its warmest water and its life judged.",
+            "what the model leaves out",
         )
     margin = freezing_margin(case.mixture, of.coldest_going)
     if margin < FREEZING_MARGIN:

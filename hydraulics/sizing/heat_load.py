@@ -1,4 +1,4 @@
-"""How much heat does the heat pump take from the ground, month by month and at its peak?"""
+"""How much heat passes to and from the ground, month by month and at the peaks of both seasons?"""
 
 from __future__ import annotations
 
@@ -21,7 +21,106 @@ _HITCHIN_K = 0.71  # 1/K, CIBSE TM41, from memory
 
 
 @dataclass(frozen=True, slots=True)
-class AnnualHeat:
+class Cooling:
+    """Cold that the heat pump gives, whose heat goes into the ground.
+
+    Attributes
+    ----------
+    monthly
+        Cold given in each month, January first, 12 numbers [J]; the peak may fall in those that
+        have some.
+    output
+        Greatest cold given, which sets the peak [W].
+    performance
+        Cold given over electricity taken [-], more than 1; at the peak as well.
+    peak_hours
+        How long the peak lasts without rest [h].
+    """
+
+    monthly: tuple[float, ...]
+    output: float
+    performance: float
+    peak_hours: float = PEAK_HOURS
+
+    def __post_init__(self) -> None:
+        most = max(self.monthly, default=0.0)
+        hours = most / self.output / 3600.0 if self.output > 0.0 else 0.0
+        refuse(
+            *_months_faults("monthly", self.monthly),
+            number_fault("output", self.output, "W", above=0.0),
+            number_fault("performance", self.performance, "", above=1.0),
+            *peak_faults(self.peak_hours, 1),
+            Fault("monthly", "gives no cold in any month; leave cooling out", 0.0, "more than 0")
+            if self.monthly and most <= 0.0
+            else None,
+            Fault(
+                "output",
+                f"gives the cold of a month in {hours:.0f} h, more than the month has",
+                self.output,
+                f"at least {most / MONTH_SECONDS / 1e3:.3g} kW",
+            )
+            if hours > MONTH_SECONDS / 3600.0 * (1.0 + 1e-9)
+            else None,
+            Fault(
+                "peak_hours",
+                f"is {self.peak_hours:g} h at the greatest output, more than the cold of any month",
+                self.peak_hours,
+                f"at most {math.floor(100.0 * hours) / 100.0:g} h",
+            )
+            if 0.0 < hours < self.peak_hours * (1.0 - 1e-9)
+            else None,
+        )
+
+    @property
+    def rejected(self) -> float:
+        """Heat put into the ground over cold given [-]."""
+        return 1.0 + 1.0 / self.performance
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Year:
+    """What both ways to tell the heat have in common.
+
+    Attributes
+    ----------
+    cooling
+        Cold given; None where there is none.
+    recharge
+        Heat put back in each month by other means: sun, free cooling, waste heat; January first, 12
+        numbers [J], or none.
+    peak_months
+        Months of the calendar in which the peak may fall; none: all that take heat.
+    """
+
+    cooling: Cooling | None = None
+    recharge: tuple[float, ...] = ()
+    peak_months: tuple[int, ...] = ()
+
+    def faults(self) -> tuple[Fault | None, ...]:
+        """What is wrong with them."""
+        months = enumerate(self.peak_months)
+        return (
+            *(_months_faults("recharge", self.recharge) if self.recharge else ()),
+            *(
+                Fault(f"peak_months.{i}", f"is {month}; give 1 to 12", month, "1 to 12")
+                if not 1 <= month <= 12
+                else None
+                for i, month in months
+            ),
+        )
+
+
+def _months_faults(field: str, heat: tuple[float, ...]) -> tuple[Fault | None, ...]:
+    return (
+        Fault(field, f"has {len(heat)} values; give 12", len(heat), "12 values")
+        if len(heat) != 12
+        else None,
+        *(number_fault(f"{field}.{i}", each, "J", at_least=0.0) for i, each in enumerate(heat)),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class AnnualHeat(_Year):
     """A heat pump's year by its output, run hours and seasonal performance.
 
     Attributes
@@ -63,6 +162,7 @@ class AnnualHeat:
             number_fault("hot_water_performance", self.hot_water_performance, "", above=1.0),
             number_fault("design_performance", self.design_performance, "", above=1.0),
             *peak_faults(self.peak_hours, self.first_month),
+            *self.faults(),
             Fault(
                 "heating_hours",
                 "and hot_water are both 0; nothing is drawn from the ground",
@@ -75,7 +175,7 @@ class AnnualHeat:
 
 
 @dataclass(frozen=True, slots=True)
-class MonthlyHeat:
+class MonthlyHeat(_Year):
     """A heat pump's year by the heat that it gives in each month.
 
     Attributes
@@ -102,25 +202,22 @@ class MonthlyHeat:
     first_month: int = 1
 
     def __post_init__(self) -> None:
-        faults = [
+        refuse(
             number_fault("output", self.output, "W", above=0.0),
             number_fault("seasonal_performance", self.seasonal_performance, "", above=1.0),
             number_fault("design_performance", self.design_performance, "", above=1.0),
             *peak_faults(self.peak_hours, self.first_month),
-            *(number_fault(f"monthly.{i}", heat, "J", at_least=0.0) for i, heat
-              in enumerate(self.monthly)),
-        ]  # fmt: skip
-        if len(self.monthly) != 12:
-            faults.append(
-                Fault("monthly", f"has {len(self.monthly)} values; give 12", len(self.monthly),
-                      "12 values")
-            )  # fmt: skip
-        elif not any(heat > 0.0 for heat in self.monthly):
-            faults.append(
-                Fault("monthly", "gives no heat in any month; nothing is drawn from the ground",
-                      0.0, "more than 0 in some month")
-            )  # fmt: skip
-        refuse(*faults)
+            *self.faults(),
+            *_months_faults("monthly", self.monthly),
+            Fault(
+                "monthly",
+                "gives no heat in any month; nothing is drawn from the ground",
+                0.0,
+                "more than 0 in some month",
+            )
+            if len(self.monthly) == 12 and not any(heat > 0.0 for heat in self.monthly)
+            else None,
+        )
 
 
 HeatLoad = AnnualHeat | MonthlyHeat
@@ -163,6 +260,8 @@ def heating_shares(surface: SurfaceTemperature) -> Floats:
 
 def ground_draw(load: HeatLoad, surface: SurfaceTemperature) -> GroundLoad:
     """Return the heat drawn from the ground: Q (1 - 1/SPF) each month, Q (1 - 1/COP) at the peak.
+
+    Cold puts Q (1 + 1/EER) into it, each month and at its own peak, and recharge all of its heat.
 
     Parameters
     ----------
@@ -225,10 +324,47 @@ def ground_draw(load: HeatLoad, surface: SurfaceTemperature) -> GroundLoad:
         if load.peak_hours > most * (1.0 + 1e-9)
         else None
     )
+    put, cooling = _put_back(load), load.cooling
     return GroundLoad(
-        monthly=tuple(float(mean) for mean in means),
+        monthly=tuple(float(mean) for mean in means - put / MONTH_SECONDS),
         peak=peak,
         peak_hours=load.peak_hours,
         first_month=load.first_month,
         profile=profile,
+        peak_months=_peak_months(load, means),
+        cold_peak=0.0 if cooling is None else cooling.output * cooling.rejected,
+        cold_hours=PEAK_HOURS if cooling is None else cooling.peak_hours,
+        cold_months=()
+        if cooling is None
+        else tuple(month for month in range(1, 13) if cooling.monthly[month - 1] > 0.0),
+        put_back=float(put.sum()),
     )
+
+
+def _put_back(load: HeatLoad) -> Floats:
+    """Heat put into the ground in each month by cooling and recharge, January first [J]."""
+    put, cooling = np.zeros(12), load.cooling
+    if load.recharge:
+        put += np.asarray(load.recharge)
+    if cooling is not None:
+        put += np.asarray(cooling.monthly) * cooling.rejected
+    return put
+
+
+def _peak_months(load: HeatLoad, means: Floats) -> tuple[int, ...]:
+    """Months in which the peak may fall: as told, or all that take heat."""
+    drawing = [month for month in range(1, 13) if means[month - 1] > 0.0]
+    refuse(
+        *(
+            Fault(
+                f"peak_months.{i}",
+                f"is {month}, and no heat is taken in that month",
+                month,
+                ", ".join(map(str, drawing)),
+            )
+            if month not in drawing
+            else None
+            for i, month in enumerate(load.peak_months)
+        )
+    )
+    return load.peak_months or tuple(drawing)

@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-
 from hydraulics.findings import Finding
-from hydraulics.ground.load_history import Floats, GroundLoad, LimitingLoad
+from hydraulics.ground.load_history import GroundLoad, History
 from hydraulics.layout.circuit import Circuit, Loop
 from hydraulics.sizing.choice import Metre
 from hydraulics.sizing.loops import LoopHydraulics
@@ -100,13 +98,13 @@ class ArraySizing:
         The same per metre of pipe that gathers heat, tails left out [W/m], [J/m].
     resistance
         Between brine and ground.
-    returning, going
-        Brine from and to the ground at each month's peak [degC], shape (years, 12), months in
-        order of operation from `draw.first_month`; None for a pond, whose year is not modelled.
+    history
+        Brine and ground month by month, in order of operation from `draw.first_month`; None for a
+        pond, whose year is not modelled.
     coldest_return, coldest_going, limit, margin
         [degC, degC, degC, K]
-    limiting
-        The month that sets the length, taken apart; None for a pond.
+    most
+        Limit on the warmest return, in months that put heat back [degC].
     coldest_ground
         Least temperature of the pipe's outside, or of the borehole's wall [degC].
     surface_energy, store_energy
@@ -138,13 +136,12 @@ class ArraySizing:
     peak_per_metre_of_pipe: float
     annual_per_metre_of_pipe: float
     resistance: GroundResistance
-    returning: Floats | None
-    going: Floats | None
+    history: History | None
     coldest_return: float
     coldest_going: float
     limit: float
+    most: float
     margin: float
-    limiting: LimitingLoad | None
     coldest_ground: float
     surface_energy: float | None
     store_energy: float | None
@@ -155,23 +152,3 @@ class ArraySizing:
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
     findings: tuple[Finding, ...] = ()
-
-    @property
-    def coldest_return_by_year(self) -> Floats | None:
-        """Least return temperature of each year [degC]."""
-        return None if self.returning is None else np.asarray(self.returning.min(axis=1))
-
-    @property
-    def coldest_return_by_month(self) -> Floats | None:
-        """Least return temperature of each month over the life, January first [degC]."""
-        return self._by_month(self.returning)
-
-    @property
-    def coldest_going_by_month(self) -> Floats | None:
-        """Least going temperature of each month over the life, January first [degC]."""
-        return self._by_month(self.going)
-
-    def _by_month(self, history: Floats | None) -> Floats | None:
-        if history is None:
-            return None
-        return np.asarray(np.roll(history.min(axis=0), self.draw.first_month - 1))

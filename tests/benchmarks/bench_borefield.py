@@ -9,7 +9,7 @@ import numpy as np
 
 from hydraulics.boreholes.shapes import rectangle_field
 from hydraulics.boreholes.sizing import borefield
-from hydraulics.ground.load_history import GroundLoad
+from hydraulics.ground.load_history import BrineLimits, GroundLoad
 from hydraulics.ground.soil import Ground
 
 SHARE = np.array([1.0, 0.9, 0.7, 0.4, 0.15, 0.05, 0.05, 0.05, 0.1, 0.35, 0.65, 0.9])
@@ -38,9 +38,9 @@ def main() -> None:
                 resistance=lambda _: 0.1,
                 years=50,
             )
-            prepared.at(150.0)
+            prepared.at(150.0, BrineLimits(0.0))
             simulated = time.perf_counter() - begun
-            prepared.shallowest(0.0)
+            prepared.shallowest(BrineLimits(0.0))
             sized = time.perf_counter() - begun
             print(f"{bores:5d}  {name:9s}  {simulated:10.4f}  {sized:6.3f}")
 

@@ -14,7 +14,7 @@ import numpy as np
 from scipy.special import exp1
 
 from hydraulics.fluid.mixture import fluid, mixture
-from hydraulics.ground.load_history import GroundLoad
+from hydraulics.ground.load_history import BrineLimits, GroundLoad
 from hydraulics.ground.soil import Ground
 from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.pipework.pipe import pe_pipe
@@ -62,7 +62,7 @@ def main() -> None:
                         trenches=count,
                         centres=5.0,
                         years=20,
-                    ).needed_length(0.0)
+                    ).needed_length(BrineLimits(0.0))
                     for conductivity in (1.2, 1.5, 1.8)
                 ]
 

@@ -117,8 +117,8 @@ def test_a_borehole_follows_the_steady_drop_of_its_resistance() -> None:
         BRINE,
         3.0,
     )
-    assert found.limiting is not None
+    assert found.history is not None
     assert found.resistance.borehole_effective is not None
     drop = found.peak_per_metre * found.resistance.borehole_effective
-    assert found.limiting.fall_through_pipe == pytest.approx(drop)
+    assert found.history.limiting.fall_through_pipe == pytest.approx(drop)
     assert math.isfinite(found.needed_length)

@@ -10,7 +10,7 @@ import pytest
 from iapws import IAPWS97
 
 from hydraulics.fluid.mixture import fluid, mixture
-from hydraulics.ground.load_history import GroundLoad
+from hydraulics.ground.load_history import BrineLimits, GroundLoad
 from hydraulics.ground.pipe_heat import (
     gnielinski_1976,
     gnielinski_coil_turbulent,
@@ -235,7 +235,7 @@ def extraction_rates(hours: float) -> dict[str, float]:
             centres=0.8,
             years=20,
         )
-        rates[name] = load.peak / life.needed_length(-5.0) / 0.8
+        rates[name] = load.peak / life.needed_length(BrineLimits(-5.0)) / 0.8
     return rates
 
 

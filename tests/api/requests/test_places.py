@@ -109,8 +109,8 @@ STANDS: dict[str, tuple[str, ...]] = {
     "pumps/": ("pump", "pump.curves.0", "pump.curves.0.points.0", "pump_choice",
                "pump_choice.candidates.0", ""),
     "shallow/": ("sizing", "sizing.loops"),
-    "sizing/": ("sizing", "sizing.load", "sizing.ground", "sizing.choice", "sizing.loops",
-                "sizing.rate"),
+    "sizing/": ("sizing", "sizing.load", "sizing.load.cooling", "sizing.ground", "sizing.choice",
+                "sizing.loops", "sizing.rate"),
     "split/": ("duty", "balancing", ""),
 }  # fmt: skip
 
@@ -125,7 +125,8 @@ NEVER = {
             "commissioning/pressure_test.py pressure_drop",
             "commissioning/pressure_test.py water_modulus", "commissioning/vessel.py expansion",
             "commissioning/vessel.py pipe_volume", "commissioning/vessel.py reserve",
-            "commissioning/vessel.py vessel", "ground/load_history.py response",
+            "commissioning/vessel.py vessel",
+            "ground/load_history.py cold_peak", "ground/load_history.py response",
             "ground/soil.py quartz",
             "ground/temperature.py bottom", "ground/temperature.py day",
             "ground/temperature.py diffusivity",

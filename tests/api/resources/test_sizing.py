@@ -795,3 +795,87 @@ def test_boreholes_at_given_places(client: FlaskClient) -> None:
     assert at.startswith("/sizing/array_kind/borehole/positions/")
     bore["rows"] = 2
     assert client.post(PATH, json=body).status_code == 422
+
+
+# ------------------------------------------------------------------------------------- both seasons
+
+COOLING: Json = {"output_kw": 9, "performance": 4,
+                 "monthly_kwh": [0, 0, 0, 0, 300, 1200, 2000, 1900, 500, 0, 0, 0]}  # fmt: skip
+
+
+def both_seasons(**limits: Any) -> Json:
+    body = job_of("borehole")
+    body["limits"]["min_from_ground_c"] = -2
+    body["limits"] |= limits
+    body["limits"].pop("max_pipe_m", None)
+    body["sizing"]["loop_count"] = 4
+    body["heat"]["cooling"] = copy.deepcopy(COOLING)
+    return body
+
+
+def test_cooling_is_sized_with_the_heat_and_told_beside_it(client: FlaskClient) -> None:
+    content = sized(client, both_seasons())
+    alone = both_seasons()
+    del alone["heat"]["cooling"]
+    heated = sized(client, alone)
+    assert content["needed_m"] < heated["needed_m"]
+    draw = content["ground_draw"]
+    # By hand: cold at 4 puts a quarter more into the ground.
+    assert draw["annual_return_kwh"] == pytest.approx(5900 * 1.25)
+    assert draw["cooling_peak_kw"] == pytest.approx(9 * 1.25)
+    assert draw["annual_draw_kwh"] == heated["ground_draw"]["annual_draw_kwh"]
+    taken = sum(heated["ground_draw"]["monthly_draw_kwh"])
+    assert sum(draw["monthly_draw_kwh"]) == pytest.approx(taken - 5900 * 1.25, rel=1e-5)
+    assert content["limiting_load"]["limit"] == "lower"
+    assert content["max_from_ground_limit_c"] == 30
+    august = content["by_month"][7]
+    assert august["max_from_ground_c"] == content["max_from_ground_c"] < august["max_to_ground_c"]
+    assert content["ground_drift"]["over_life_k"] > heated["ground_drift"]["over_life_k"]
+    assert "max_from_ground_c" not in heated
+    assert "max_from_ground_c" not in heated["by_month"][6]
+
+
+def test_the_upper_limit_governs_where_it_is_nearer(client: FlaskClient) -> None:
+    free = sized(client, both_seasons())
+    tight = sized(client, both_seasons(max_from_ground_c=free["max_from_ground_c"] - 3))
+    part = tight["limiting_load"]
+    assert (part["limit"], part["month"] in (7, 8)) == ("upper", True)
+    assert part["fall_from_peak_k"] < 0
+    assert tight["needed_m"] > free["needed_m"]
+    assert tight["max_from_ground_c"] <= tight["max_from_ground_limit_c"] + 1e-3
+    cold = post(client, both_seasons(max_from_ground_c=10))
+    assert list(errors_of(cold)) == ["/sizing/loop_count"]  # no depth of four boreholes does
+
+
+def test_recharge_and_months_of_the_peak_shorten(client: FlaskClient) -> None:
+    body = job_of("trench", heat=MONTHLY)
+    body["limits"].pop("max_pipe_m", None)
+    long = sized(client, body)["needed_m"]
+    body["heat"]["recharge_kwh"] = [0, 0, 200, 400, 600, 600, 600, 600, 400, 100, 0, 0]
+    assert sized(client, body)["needed_m"] < long
+    limiting = sized(client, body)["limiting_load"]["month"]
+    body["heat"]["peak_months"] = [month for month in (1, 2, 11, 12) if month != limiting]
+    assert sized(client, body)["limiting_load"]["month"] != limiting
+
+
+@pytest.mark.parametrize(
+    ("place", "value", "at"),
+    [
+        (("cooling", "peak_h"), 400, "/heat/cooling/peak_h"),
+        (("cooling", "output_kw"), 1, "/heat/cooling/output_kw"),
+        (("cooling", "monthly_kwh"), [0] * 12, "/heat/cooling/monthly_kwh"),
+        (("peak_months",), [1, 13], "/heat/peak_months/1"),
+        (("recharge_kwh",), [1] * 11, "/heat/recharge_kwh"),
+    ],
+)
+def test_a_second_season_that_cannot_be_is_refused_where_it_stands(
+    client: FlaskClient, place: Place, value: Any, at: str
+) -> None:
+    body = put(both_seasons(), ("heat", *place), value)
+    assert list(errors_of(post(client, body))) == [at]
+
+
+def test_a_pond_says_that_cold_is_not_sized(client: FlaskClient) -> None:
+    body = job_of("pond_mat", ground=SOIL | {"min_water_c": 4.2})
+    body["heat"]["cooling"] = COOLING
+    assert messages(sized(client, body), "cold_not_sized")

@@ -11,10 +11,11 @@ from hydraulics.boreholes.shapes import rectangle_field
 from hydraulics.boreholes.sizing import Borefield, borefield
 from hydraulics.errors import InputError, NoSolutionError
 from hydraulics.ground.line_source import cylindrical_source_correction
-from hydraulics.ground.load_history import GroundLoad
+from hydraulics.ground.load_history import BrineLimits, GroundLoad
 from hydraulics.ground.soil import Ground
 from hydraulics.ground.temperature import MONTH_SECONDS
 
+LOW = BrineLimits(0.0)
 GROUND = Ground(2.0, 2.2e6)
 # An invented house: shares of a winter-heavy year.
 SHARE = np.array([1.0, 0.9, 0.7, 0.4, 0.15, 0.05, 0.05, 0.05, 0.1, 0.35, 0.65, 0.9])
@@ -45,19 +46,19 @@ def _field(
 
 def test_the_limit_is_just_met_in_the_coldest_month() -> None:
     field = _field(rectangle_field(2, 1, 6.0))
-    depth = field.shallowest(0.0)
-    history = field.at(depth)
+    depth = field.shallowest(LOW)
+    history = field.at(depth, LOW)
     assert history.coldest_return == history.returning.min() == pytest.approx(0.0, abs=1e-4)
     part = history.limiting
     assert history.returning[part.year - 1, part.month - 1] == history.coldest_return
     falls = part.fall_from_months + part.fall_from_peak + part.fall_through_pipe
     assert part.undisturbed - falls + part.rise_of_brine == pytest.approx(history.coldest_return)
-    assert field.at(0.99 * depth).coldest_return < -0.02
+    assert field.at(0.99 * depth, LOW).coldest_return < -0.02
 
 
 def test_the_brine_brings_up_the_peak_in_months_of_draw_and_the_mean_in_others() -> None:
     load = _load(summer=1000.0)
-    history = _field(rectangle_field(2, 1, 6.0), load).at(90.0)
+    history = _field(rectangle_field(2, 1, 6.0), load).at(90.0, LOW)
     brought = (history.returning - history.going) / 3.5 * load.peak
     expected = np.where(np.asarray(load.monthly) > 0.0, load.peak, -np.asarray(load.monthly))
     cold = np.asarray(load.monthly) > 0.0
@@ -68,7 +69,7 @@ def test_the_brine_brings_up_the_peak_in_months_of_draw_and_the_mean_in_others()
 
 def test_history_is_the_direct_superposition_of_every_pulse() -> None:
     load, xy, depth = _load(summer=1500.0), rectangle_field(2, 2, 6.0), 80.0
-    history = _field(xy, load, years=3).at(depth)
+    history = _field(xy, load, years=3).at(depth, LOW)
     heat = np.tile(load.monthly, 3) / (4 * depth)
     classes = distance_classes(xy, 0.065)
 
@@ -117,7 +118,7 @@ def test_every_input_moves_the_depth_the_right_way(change: str, *, deeper: bool)
             undisturbed=lambda _: 12.0 if case == "warmer ground" else 11.0,
             resistance=lambda _: 0.13 if case == "higher resistance" else 0.10,
             years=40 if case == "longer life" else 20,
-        ).shallowest(1.0 if case == "warmer limit" else 0.0)
+        ).shallowest(BrineLimits(1.0 if case == "warmer limit" else 0.0))
 
     assert (depth(change) > depth("as it is")) is deeper
 
@@ -125,7 +126,7 @@ def test_every_input_moves_the_depth_the_right_way(change: str, *, deeper: bool)
 def test_a_balanced_year_does_not_drift() -> None:
     mean = np.asarray(_load().monthly)
     even = GroundLoad(tuple(mean - mean.mean()), 6000.0, 24.0)
-    history = _field(rectangle_field(4, 4, 6.0), even, years=30).at(60.0)
+    history = _field(rectangle_field(4, 4, 6.0), even, years=30).at(60.0, LOW)
     # Year on year what is left of the start-up year dies away.
     assert np.abs(history.returning[-1] - history.returning[-2]).max() < 1e-3
 
@@ -136,20 +137,20 @@ def test_resistance_and_ground_temperature_may_depend_on_depth() -> None:
         undisturbed=lambda depth: 10.0 + 0.03 * depth / 2.0,
         resistance=lambda depth: 0.10 + (depth / 1700.0) ** 2 / (3 * 0.4),
     )
-    depth = field.shallowest(0.0)
-    part, peak = field.at(depth).limiting, 6000.0 / (2 * depth)
+    depth = field.shallowest(LOW)
+    part, peak = field.at(depth, LOW).limiting, 6000.0 / (2 * depth)
     assert part.undisturbed == pytest.approx(10.0 + 0.015 * depth)
     assert part.fall_through_pipe == pytest.approx(peak * field.resistance(depth))
 
 
 def test_too_much_heat_for_the_field_is_said_with_what_to_do() -> None:
     with pytest.raises(NoSolutionError, match="Use more boreholes"):
-        _field(rectangle_field(1, 1, 6.0), _load(200_000.0)).shallowest(0.0)
+        _field(rectangle_field(1, 1, 6.0), _load(200_000.0)).shallowest(LOW)
 
 
 def test_too_many_boreholes_for_the_heat_is_said_with_what_to_do() -> None:
     with pytest.raises(NoSolutionError, match="Use fewer boreholes"):
-        _field(rectangle_field(6, 6, 6.0), _load(1000.0), years=5).shallowest(0.0)
+        _field(rectangle_field(6, 6, 6.0), _load(1000.0), years=5).shallowest(LOW)
 
 
 @pytest.mark.parametrize(
@@ -165,20 +166,78 @@ def test_what_no_field_can_be_is_refused_by_name(change: dict[str, Any], field: 
 
 def test_depths_that_were_searched_are_told() -> None:
     with pytest.raises(NoSolutionError) as caught:
-        _field(rectangle_field(1, 1, 6.0), _load(200_000.0)).shallowest(0.0, (20.0, 300.0))
+        _field(rectangle_field(1, 1, 6.0), _load(200_000.0)).shallowest(
+            BrineLimits(0.0), (20.0, 300.0)
+        )
     (fault,) = caught.value.faults
     assert "no depth from 20 to 300 m keeps the returning fluid at 0 degC" in fault.message
     # The warmest is at one end or other of what was searched, where the field is tried again.
     told = fault.message.split("the warmest is ")[1]
     warmest, depth = float(told.split(" degC")[0]), float(told.split(" at ")[1].split(" m")[0])
-    again = _field(rectangle_field(1, 1, 6.0), _load(200_000.0)).at(depth).coldest_return
+    again = _field(rectangle_field(1, 1, 6.0), _load(200_000.0)).at(depth, LOW).coldest_return
     assert again == pytest.approx(warmest, abs=0.06)  # told to 0.1 K
     assert fault.value == [20.0, 300.0]
     with pytest.raises(NoSolutionError) as caught:
-        _field(rectangle_field(6, 6, 6.0), _load(1000.0), years=5).shallowest(0.0, (20.0, 300.0))
+        _field(rectangle_field(6, 6, 6.0), _load(1000.0), years=5).shallowest(
+            BrineLimits(0.0), (20.0, 300.0)
+        )
     (fault,) = caught.value.faults
-    above = _field(rectangle_field(6, 6, 6.0), _load(1000.0), years=5).at(20.0).coldest_return
+    above = _field(rectangle_field(6, 6, 6.0), _load(1000.0), years=5).at(20.0, LOW).coldest_return
     assert fault.value == 20.0
     assert f"at 20 m, the shallowest depth searched, the fluid still returns {above:.1f} K" in (
         fault.message
     )
+
+
+def _both(cold: float, recharge: float = 0.0, peak: float = 6000.0) -> GroundLoad:
+    """The house, cooled in summer at so many watts, with heat put back in spring."""
+    mean = 0.45 * peak * SHARE
+    mean[5:8] -= 0.6 * cold
+    mean[3:5] -= recharge
+    return GroundLoad(tuple(mean), peak, 24.0, peak_months=(1, 2, 12), cold_peak=cold,
+                      cold_months=(6, 7, 8))  # fmt: skip
+
+
+def test_a_balanced_field_shrinks_and_one_that_is_heated_too_much_grows_again() -> None:
+    block = rectangle_field(3, 3, 6.0)
+    limits = BrineLimits(2.0, 26.0)
+
+    def needs(cold: float, years: int = 30) -> tuple[float, str, float]:
+        field = _field(block, _both(cold, peak=18_000.0), years=years)
+        depth = field.shallowest(limits)
+        history = field.at(depth, limits)
+        return depth, history.limiting.limit, history.drift
+
+    heated, balanced, cooled = needs(0.0), needs(23_850.0), needs(60e3)
+    assert (heated[1], balanced[1], cooled[1]) == ("lower", "lower", "upper")
+    # A balanced field does not grow with its life; one that is only heated does.
+    assert balanced[0] == pytest.approx(needs(23_850.0, 3)[0], rel=0.01)
+    assert heated[0] > 1.2 * needs(0.0, 3)[0]
+    assert balanced[0] < heated[0]
+    assert cooled[0] > balanced[0]
+    assert heated[2] < -2.0
+    assert abs(balanced[2]) < 0.3
+    assert cooled[2] > 2.0
+
+
+def test_heat_put_back_in_spring_makes_a_field_shorter_and_the_drift_less() -> None:
+    block = rectangle_field(3, 3, 6.0)
+    without, with_it = (_field(block, _both(0.0, put, 18_000.0)) for put in (0.0, 6000.0))
+    depth = without.shallowest(LOW)
+    assert with_it.shallowest(LOW) < depth
+    assert without.at(depth, LOW).drift < with_it.at(depth, LOW).drift
+
+
+def test_a_limit_that_no_depth_keeps_in_summer_is_told_as_the_upper() -> None:
+    field = _field(rectangle_field(2, 1, 6.0), _both(30e3))
+    with pytest.raises(NoSolutionError, match="at 15 degC; the coolest is"):
+        field.shallowest(BrineLimits(-5.0, 15.0), (20.0, 100.0))
+
+
+def test_peaks_of_heat_that_fall_in_winter_only_leave_autumn_alone() -> None:
+    late = GroundLoad(tuple(0.45 * 6000.0 * SHARE), 6000.0, 24.0, peak_months=(1, 2, 3))
+    field, always = _field(rectangle_field(2, 1, 6.0), late), _field(rectangle_field(2, 1, 6.0))
+    one, other = field.at(60.0, LOW), always.at(60.0, LOW)
+    assert one.returning[:, :3] == pytest.approx(other.returning[:, :3])
+    assert (one.returning[:, 3:] > other.returning[:, 3:]).any(axis=1).all()
+    assert one.limiting.month in (1, 2, 3)

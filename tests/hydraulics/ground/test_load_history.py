@@ -10,7 +10,14 @@ from hypothesis import strategies as st
 
 from hydraulics.errors import InputError
 from hydraulics.ground.line_source import infinite_line_source
-from hydraulics.ground.load_history import GroundLoad, wall_temperature_history
+from hydraulics.ground.load_history import (
+    BrineLimits,
+    GroundLoad,
+    Life,
+    LimitingLoad,
+    life_of,
+    wall_temperature_history,
+)
 
 
 def _response(steps: int) -> np.ndarray:
@@ -104,3 +111,49 @@ def test_a_load_that_cannot_be_is_refused_by_name(make: Callable[[], object], fi
     with pytest.raises(InputError) as refused:
         make()
     assert field in [fault.field for fault in refused.value.faults]
+
+
+def test_peaks_of_both_seasons_fall_in_their_own_months() -> None:
+    load = GroundLoad(
+        MONTHLY, 6000.0, 24.0, peak_months=(1, 12), cold_peak=1500.0, cold_months=(6, 12)
+    )
+    assert load.checked.tolist() == [6000.0, 2000.0, 2000.0, *[900.0] * 8, 6000.0]
+    assert load.checked_warm[[0, 5, 11]].tolist() == [2000.0, -1500.0, -1500.0]
+    assert (np.delete(load.checked_warm, [5, 11]) == np.delete(load.monthly, [5, 11])).all()
+
+
+def test_a_mean_that_puts_back_more_than_the_peak_of_cold_stands_for_it() -> None:
+    load = GroundLoad(MONTHLY, 6000.0, 24.0, cold_peak=100.0, cold_months=(12,))
+    assert load.checked_warm[-1] == -300.0
+
+
+SEASONS = st.lists(st.floats(-3000.0, 3000.0), min_size=12, max_size=12)
+
+
+@given(monthly=SEASONS, peak=st.floats(3000.0, 9e3), cold=st.floats(3000.0, 9e3))
+def test_heat_and_cold_are_mirror_images(monthly: list[float], peak: float, cold: float) -> None:
+    """What is drawn put in instead, in ground as far from the other limit: the same margin."""
+    monthly[0], monthly[6] = 1000.0, -1000.0
+    response = 0.3 * np.log1p(np.arange(1, 37))
+
+    def life(sign: float, most: float, other: float) -> Life:
+        load = GroundLoad(
+            tuple(sign * each for each in monthly), most, 24.0,
+            peak_months=(1,) if sign > 0.0 else (7,),
+            cold_peak=other, cold_months=(7,) if sign > 0.0 else (1,),
+        )  # fmt: skip
+        # One flow: as many kelvin to the watt.
+        change = 3.0 * most / peak
+        return life_of(load, response, (0.2, 0.2), 0.1, (10.0, 10.0), change)
+
+    one = life(1.0, peak, cold).at(200.0, BrineLimits(2.0, 18.0))
+    other = life(-1.0, cold, peak).at(200.0, BrineLimits(2.0, 18.0))
+    assert one.margin == pytest.approx(other.margin, abs=1e-9)
+    assert one.warmest_return == pytest.approx(20.0 - other.coldest_return, abs=1e-9)
+    assert one.drift == pytest.approx(-other.drift, abs=1e-9)
+    assert one.limiting.month == other.limiting.month
+
+
+def test_the_part_that_governs_is_the_largest_whichever_way_it_goes() -> None:
+    part = LimitingLoad("upper", 1, 7, 10.0, -3.0, -8.0, -5.0, -1.5)
+    assert part.governs == "peak"

@@ -8,13 +8,14 @@ from hypothesis import strategies as st
 
 from hydraulics.errors import InputError, NoSolutionError
 from hydraulics.fluid.mixture import Fluid
-from hydraulics.ground.load_history import GroundLoad
+from hydraulics.ground.load_history import BrineLimits, GroundLoad
 from hydraulics.ground.soil import Ground
 from hydraulics.ground.temperature import MONTH_SECONDS, SurfaceTemperature, kusuda_achenbach
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.shallow.response import SlinkyTrench, Trench, pipe_row, step_response
-from hydraulics.shallow.trenches import Life, last_year_energy, life_of_trenches
+from hydraulics.shallow.trenches import TrenchLife, last_year_energy, life_of_trenches
 
+LOW = BrineLimits(0.0)
 GROUND = Ground(1.5, 2.2e6)
 SURFACE = SurfaceTemperature(10.0, 8.0, 35.0)
 PIPE = pe_pipe("PE100 SDR11 32")
@@ -27,7 +28,7 @@ MONTHLY = tuple(float(x) for x in 12e6 * SHARES / 730.5)  # 12 MWh a year, inven
 LOAD = GroundLoad(MONTHLY, 6000.0, 48.0, first_month=10)
 
 
-def life(**changes: Any) -> Life:
+def life(**changes: Any) -> TrenchLife:
     base: dict[str, Any] = {
         "ground": GROUND,
         "surface": SURFACE,
@@ -44,13 +45,13 @@ def life(**changes: Any) -> Life:
 
 
 def needed(*, least_return: float = 0.0, **changes: Any) -> float:
-    return life(**changes).needed_length(least_return)
+    return life(**changes).needed_length(BrineLimits(least_return))
 
 
 @pytest.mark.parametrize("trench", [FLAT, UPRIGHT, ROW])
 def test_the_coldest_return_only_just_keeps_its_limit_at_the_needed_length(trench: Trench) -> None:
     found = life(trench=trench)
-    history = found.at(found.needed_length(0.0))
+    history = found.at(found.needed_length(LOW), LOW)
     assert history.coldest_return == pytest.approx(0.0, abs=1e-9)
     worst = history.limiting
     falls = worst.fall_from_months + worst.fall_from_peak + worst.fall_through_pipe
@@ -61,7 +62,7 @@ def test_the_coldest_return_only_just_keeps_its_limit_at_the_needed_length(trenc
 
 def test_a_month_by_month_sum_written_out_gives_the_same_temperature() -> None:
     total, found = 300.0, life(trench=ROW, years=3)
-    history = found.at(total)
+    history = found.at(total, LOW)
     response = step_response(GROUND, ROW, 6, 5.0)
     order = [(9 + i) % 12 for i in range(36)]
     k = (history.limiting.year - 1) * 12 + (history.limiting.month - 10) % 12
@@ -93,7 +94,7 @@ def test_the_last_year_s_energy_is_shared_between_surface_and_store_and_closes(
 
 
 def test_all_going_temperatures_lie_below_the_returns_by_the_brine_s_change() -> None:
-    history = life().at(300.0)
+    history = life().at(300.0, LOW)
     assert (history.returning - history.going).max() == pytest.approx(3.5)
     assert history.returning.shape == (20, 12)
 
@@ -101,7 +102,7 @@ def test_all_going_temperatures_lie_below_the_returns_by_the_brine_s_change() ->
 def test_longer_trenches_return_warmer_brine_in_every_month_of_draw() -> None:
     # The last month puts heat back, as cooling would.
     found = life(load=replace(LOAD, monthly=(*MONTHLY[:11], -300.0)), trench=ROW)
-    short, long = found.at(240.0), found.at(360.0)
+    short, long = found.at(240.0, LOW), found.at(360.0, LOW)
     drawing = short.returning > short.going
     assert drawing.sum() == 20 * 11
     assert (long.returning > short.returning)[drawing].all()
@@ -109,7 +110,7 @@ def test_longer_trenches_return_warmer_brine_in_every_month_of_draw() -> None:
 
 @pytest.mark.parametrize("trench", [FLAT, UPRIGHT, ROW])
 def test_the_first_years_are_the_warmest_and_later_ones_settle(trench: Trench) -> None:
-    years = life(trench=trench).at(300.0).returning.min(axis=1)
+    years = life(trench=trench).at(300.0, LOW).returning.min(axis=1)
     assert np.all(np.diff(years) <= 1e-9)
     assert years[9] - years[19] < 0.1
 
@@ -184,3 +185,32 @@ def test_input_that_cannot_be_is_refused_by_name(change: dict[str, Any], field: 
     with pytest.raises(InputError) as caught:
         life(**change)
     assert field in [fault.field for fault in caught.value.faults]
+
+
+COOLED = tuple(m - (2500.0 if 5 <= i < 8 else 0.0) for i, m in enumerate(MONTHLY))
+
+
+@pytest.mark.parametrize("upper", [30.0, 18.0, 17.0])
+def test_the_needed_length_keeps_both_limits_and_no_shorter_one_does(upper: float) -> None:
+    load = replace(LOAD, monthly=COOLED, cold_peak=5000.0, cold_months=(6, 7, 8))
+    limits, found = BrineLimits(0.0, upper), life(load=load)
+    length = found.needed_length(limits)
+    history = found.at(length, limits)
+    assert history.margin == pytest.approx(0.0, abs=1e-9)
+    assert history.limiting.limit == ("lower" if upper == 30.0 else "upper")
+    assert found.at(0.99 * length, limits).margin < 0.0
+    assert history.warmest_return is not None
+    assert history.warmest_return <= upper + 1e-9
+
+
+def test_ground_warmer_than_the_upper_limit_has_no_solution_and_says_why() -> None:
+    load = replace(LOAD, monthly=COOLED, cold_peak=5000.0, cold_months=(6, 7, 8))
+    with pytest.raises(NoSolutionError, match=r"rises to .* raise the limit") as caught:
+        life(load=load).needed_length(BrineLimits(0.0, 11.0))
+    assert caught.value.faults[0].field == "most_return"
+
+
+def test_without_heat_put_back_the_upper_limit_is_not_looked_at() -> None:
+    found = life().at(300.0, BrineLimits(0.0, -50.0))
+    assert found.warmest_return is None
+    assert life().needed_length(BrineLimits(0.0, -50.0)) == life().needed_length(LOW)

@@ -112,32 +112,31 @@ def test_following_the_rate_that_conduction_found_gives_the_same_array(kind: str
     assert followed.total_length == pytest.approx(free.total_length)
     assert followed.needed_length == pytest.approx(free.needed_length)
     assert followed.coldest_return == pytest.approx(free.coldest_return, abs=1e-4)  # root's end
-    if free.returning is not None:
-        assert followed.returning == pytest.approx(free.returning, abs=1e-9)
-        assert followed.limiting == free.limiting
+    if free.history is not None:
+        assert followed.history is not None
+        assert followed.history.returning == pytest.approx(free.history.returning, abs=1e-9)
+        assert followed.history.limiting == free.history.limiting
 
 
 @pytest.mark.parametrize("kind", BURIED)
 def test_the_limiting_load_adds_up_to_the_coldest_return(kind: str) -> None:
     found = sized(kind)
-    part = found.limiting
-    assert part is not None
-    assert found.returning is not None
+    assert found.history is not None
+    part, returning = found.history.limiting, found.history.returning
     falls = part.fall_from_months + part.fall_from_peak + part.fall_through_pipe
     assert part.undisturbed - falls + part.rise_of_brine == pytest.approx(found.coldest_return)
     assert part.year == 20
-    assert found.returning.shape == (20, 12)
-    assert found.returning[part.year - 1, part.month - 1] == pytest.approx(found.coldest_return)
-    by_year = found.coldest_return_by_year
-    assert by_year is not None
+    assert returning.shape == (20, 12)
+    assert returning[part.year - 1, part.month - 1] == pytest.approx(found.coldest_return)
+    by_year, _ = found.history.coldest_by_year
     assert (np.diff(by_year) <= 1e-9).all()
 
 
 def test_months_come_by_the_calendar_whenever_operation_begins() -> None:
     january, october = sized(), sized(load=replace(LOAD, first_month=10))
-    first, then = january.coldest_return_by_month, october.coldest_return_by_month
-    assert first is not None
-    assert then is not None
+    assert january.history is not None
+    assert october.history is not None
+    first, then = january.history.coldest_by_month[0], october.history.coldest_by_month[0]
     assert then == pytest.approx(first, abs=0.1)  # length and first year differ a little
     assert then.argmin() == first.argmin()
 

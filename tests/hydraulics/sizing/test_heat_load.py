@@ -1,5 +1,7 @@
 """The heat pump's year as the ground sees it."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -9,6 +11,7 @@ from hydraulics.errors import InputError
 from hydraulics.ground.temperature import MONTH_SECONDS, SurfaceTemperature
 from hydraulics.sizing.heat_load import (
     AnnualHeat,
+    Cooling,
     MonthlyHeat,
     ground_draw,
     heating_shares,
@@ -119,3 +122,51 @@ def test_a_month_that_asks_too_much_is_told_in_hours_and_by_its_number() -> None
     assert fault.field == "monthly.4"
     assert "asks the ground for 1000 h of the design draw in month 5" in fault.message
     assert fault.allowed == "at most 5844 kWh"  # 8 kW through 730.5 h, in the unit of the heat
+
+
+COOLING = Cooling((*(0.0,) * 5, *(500.0 * KWH,) * 3, *(0.0,) * 4), 6000.0, 4.0, 10.0)
+
+
+def test_cold_puts_its_electricity_into_the_ground_as_well_and_recharge_all_of_it() -> None:
+    # By hand: 500 kWh of cold at 4 put 625 kWh into the ground, 6 kW of it 7.5 kW.
+    monthly = tuple(400.0 * KWH for _ in range(12))
+    recharge = (*(0.0,) * 11, 700.0 * KWH)
+    load = MonthlyHeat(monthly, 4.0, 8000.0, cooling=COOLING, recharge=recharge)
+    draw = ground_draw(load, SURFACE)
+    net = np.array(draw.monthly) * MONTH_SECONDS / KWH
+    assert net[[0, 5, 11]] == pytest.approx([300.0, 300.0 - 625.0, 300.0 - 700.0])
+    assert draw.put_back == pytest.approx((3 * 625.0 + 700.0) * KWH)
+    assert draw.drawn == pytest.approx(12 * 300.0 * KWH)
+    assert (draw.cold_peak, draw.cold_hours, draw.cold_months) == (7500.0, 10.0, (6, 7, 8))
+    assert draw.peak_months == tuple(range(1, 13))  # heat is taken in the cooled months too
+
+
+@pytest.mark.parametrize(
+    ("make", "field"),
+    [
+        (lambda: Cooling((1.0,) * 11, 6e3, 4.0), "monthly"),
+        (lambda: Cooling((0.0,) * 12, 6e3, 4.0), "monthly"),
+        (lambda: Cooling((-1.0, *COOLING.monthly[1:]), 6e3, 4.0), "monthly.0"),
+        (lambda: Cooling(COOLING.monthly, 500.0, 4.0), "output"),
+        (lambda: Cooling(COOLING.monthly, 6e3, 1.0), "performance"),
+        (lambda: Cooling(COOLING.monthly, 6e3, 4.0, 100.0), "peak_hours"),
+        (lambda: AnnualHeat(8e3, 3.0, 1800.0, recharge=(1.0,)), "recharge"),
+        (lambda: AnnualHeat(8e3, 3.0, 1800.0, peak_months=(13,)), "peak_months.0"),
+        (lambda: ground_draw(MonthlyHeat((8e8, *(0.0,) * 11), 3.0, 8e3, peak_months=(1, 7)),
+                             SURFACE), "peak_months.1"),
+    ],
+)  # fmt: skip
+def test_a_second_season_that_cannot_be_is_refused_by_name(
+    make: Callable[[], object], field: str
+) -> None:
+    with pytest.raises(InputError) as caught:
+        make()
+    assert field in [fault.field for fault in caught.value.faults]
+
+
+def test_five_hundred_kilowatt_hours_may_be_one_peak_of_cooling_and_no_more() -> None:
+    # 500 kWh at 6 kW are 83.3 h.
+    assert Cooling(COOLING.monthly, 6e3, 4.0, 83.3).peak_hours == 83.3
+    with pytest.raises(InputError) as caught:
+        Cooling(COOLING.monthly, 6e3, 4.0, 84.0)
+    assert caught.value.faults[0].allowed == "at most 83.33 h"
