@@ -20,7 +20,8 @@ FREEZING_MARGIN: Final = 3.0  # K; published freezing points differ by up to 1.5
 TOLERANCE: Final = 0.10  # of even flow; common practice
 UNEQUAL_LENGTHS: Final = 0.05  # spread of loop length over the mean that is worth a word
 REGIME_SOURCE: Final = (
-    "straight pipe: Re 2300 and 4000 (VDI Heat Atlas, Moody); coil: 20000 (d/D)^0.32 (Ito 1959)"
+    "straight pipe: Re 2000 and 3000 (Senecal 1951, Stanton & Pannell 1914); "
+    "coil: 20000 (d/D)^0.32 (Ito 1959)"
 )
 
 

@@ -124,7 +124,7 @@ class PurgeDuty:
     slowest, fastest
         Lowest and highest velocity [m/s] in the pipes that it clears.
     lowest_reynolds
-        Lowest Reynolds number [-] in the same pipes; below about 2300 the flow is laminar in
+        Lowest Reynolds number [-] in the same pipes; below about 2000 the flow is laminar in
         straight pipe.
     turnover
         Time to turn the purged volume over once [s].

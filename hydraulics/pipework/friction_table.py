@@ -3,7 +3,7 @@
 The table holds T(x) = ln(G/Re) against x = ln Re for one relative roughness and one curvature, as
 a piecewise cubic that meets the law in value and slope at every knot. Knots fall on the edges of
 the straight pipe's transition band, where the law's own second derivative jumps. Against the law
-itself (tests/hydraulics/test_friction_table.py) the table is within 1e-9 for straight pipe, 1e-5
+itself (tests/hydraulics/test_friction_table.py) the table is within 1e-9 for straight pipe, 1e-6
 for coils of PE pipe up to 110 bores wide and 1e-3 for any coil: in a coil that is nearly straight
 the branches cross more sharply than the knots can follow. Its slope is the exact slope of its own
 value, which is what Newton's method needs. Below Re 0.001 T is constant: pressure is then

@@ -227,7 +227,7 @@ def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "info",
             f"Flow in the loops is laminar (Reynolds number {at.reynolds:.0f}); the film's "
             "resistance is counted in the length.",
-            "Ito 1959 for coils, Re 2300 for straight pipe",
+            "Ito 1959 for coils, Re 2000 for straight pipe",
         )
     pipe = of.loop.pipe_length
     if limits.longest_pipe is not None and of.loop.length > limits.longest_pipe * _ROUNDING:

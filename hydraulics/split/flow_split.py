@@ -57,9 +57,10 @@ from hydraulics.split.target import Target, share_in_words, target_flows
 Array = NDArray[np.float64]
 
 FRICTION_METHOD: Final = (
-    "Darcy-Weisbach. Straight pipe: 64/Re to Re 2300, Colebrook (1939) from Re 4000, between them "
-    "a monotone cubic of ln(f Re²) in ln Re. Coil: the greater of White (1929) laminar and Mishra "
-    "& Gupta (1979) turbulent, rounded where they cross; coils hold within about "
+    "Darcy-Weisbach. Straight pipe: 64/Re to Re 2000, Colebrook (1939) from Re 3000, between them "
+    "a monotone cubic of ln(f Re²) in ln Re, laid through measured points (12 % rms). Coil: the "
+    "greater of White (1929) laminar and Mishra & Gupta (1979) turbulent, rounded where they "
+    "cross; coils hold within about "
     f"{COIL_LAW_ERROR_PERCENT:.0f} %."
 )
 

@@ -32,6 +32,7 @@ from hydraulics.split.state import Array, Outer, Solution, State, state_of, sums
 
 ENERGY_TOLERANCE: Final = 1e-10  # of the array's drop; Newton's last step lands far below
 ENERGY_LIMIT: Final = 1e-6  # of the array's drop; what a solution must meet
+_ROUNDING: Final = 1e-8  # of the array's drop; where rounding can end the descent before the above
 _ITERATIONS: Final = 200
 _ROWS_TOGETHER: Final = 4000  # beyond, copies solved together are slower than one by one
 
@@ -220,8 +221,12 @@ def _balance(
         lower = _descend(network, state, step, total_step, outer)
         if lower is None:  # double precision has no smaller residual
             break
+        # So near, a step squares the residual; one that hardly lowers it moves rounding about.
+        rounding = lower.energy < _ROUNDING and lower.norm > 0.9 * state.norm
         state = lower
         iterations += 1
+        if rounding:
+            break
     return state, iterations
 
 

@@ -7,11 +7,11 @@ import math
 
 import numpy as np
 import pytest
-from fluids.friction import Churchill_1977, Colebrook
+from fluids.friction import Colebrook
 
 from hydraulics.pipework.friction import darcy_friction_factor, friction_number
 
-REYNOLDS = np.geomspace(4000.0, 1e8, 60)
+REYNOLDS = np.geomspace(3000.0, 1e8, 60)
 
 
 def factor(reynolds: float, roughness: float) -> float:
@@ -80,20 +80,6 @@ def test_white_example_6_18_friction_factors(
     reynolds: float, ratio: float, published: float
 ) -> None:
     assert factor(reynolds, ratio) == pytest.approx(published, rel=0.005)
-
-
-@pytest.mark.parametrize("roughness", [0.0, 5.8e-5, 1e-3, 0.01])
-def test_the_transition_stays_with_churchills_within_tens_of_per_cent(roughness: float) -> None:
-    # Churchill, Chemical Engineering 84 (1977) 91-92, one equation for all regimes, which rises
-    # early in the band where the cubic rises evenly. Nothing is known to better than tens of per
-    # cent there; they part by a third at most, and the law stays between its two neighbours.
-    reynolds = np.linspace(2300.0, 4000.0, 30)
-    law = darcy_friction_factor(reynolds, roughness)
-    rival = [Churchill_1977(float(re), roughness) for re in reynolds]
-    assert law.tolist() == pytest.approx(rival, rel=1 / 3)
-    turbulent = [Colebrook(float(re), roughness) for re in reynolds]
-    assert (law >= 64.0 / reynolds * (1 - 1e-12)).all()
-    assert (law <= np.asarray(turbulent) * (1 + 1e-12)).all()
 
 
 def test_the_flow_that_has_two_answers_where_a_law_jumps_has_one_here() -> None:

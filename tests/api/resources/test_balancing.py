@@ -301,9 +301,9 @@ def test_spare_pipe_longer_than_the_coils_on_offer_is_told_as_the_digging_tells_
 
 
 def test_positions_beside_the_nearest_are_set_where_those_miss(client: FlaskClient) -> None:
-    # Of three loops and a coarse valve the nearest positions miss by 12 %, and 4, 3, 4 do not.
+    # Of three loops and a coarse valve the nearest positions miss by 14 %, and 4, 3, 4 do not.
     branches = [{"loop": rung(name, 0, length)["loop"]}
-                for name, length in (("A", 200), ("B", 80), ("C", 240))]  # fmt: skip
+                for name, length in (("A", 200), ("B", 80), ("C", 160))]  # fmt: skip
     kvs = (0.6, 1.2, 2.4, 4.8)
     job = {
         "antifreeze": {

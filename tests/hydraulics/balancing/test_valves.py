@@ -196,8 +196,8 @@ def off(network: Network, wanted: Array, kvs: Array) -> float:
     ("lengths", "tolerance", "position"),
     [
         # Two arrays of which every combination of positions was solved one by one: these reach.
-        ((200.0, 80.0, 240.0), 0.10, [4.0, 3.0, 4.0]),
-        ((80.0, 200.0, 160.0), 0.08, [3.0, 4.0, 4.0]),
+        ((200.0, 80.0, 160.0), 0.10, [4.0, 3.0, 4.0]),
+        ((120.0, 240.0, 200.0), 0.09, [3.0, 4.0, 4.0]),
     ],
 )
 def test_where_the_nearest_positions_miss_their_neighbours_are_tried(
@@ -219,7 +219,7 @@ def test_where_the_nearest_positions_miss_their_neighbours_are_tried(
 
 def test_positions_are_found_wherever_any_combination_of_them_reaches() -> None:
     # Arrays of two to four loops, equal ones among them: every combination is solved beside them.
-    random = np.random.default_rng(8)
+    random = np.random.default_rng(9)
     reachable = 0
     for _ in range(40):
         lengths = random.choice([60.0, 90.0, 130.0, 200.0], random.integers(2, 5))

@@ -445,7 +445,7 @@ def test_an_even_array_takes_no_loss_and_no_pipe() -> None:
 
 
 def test_much_spare_pipe_and_a_high_duty_are_told() -> None:
-    result = balance(manifold((30.0, 300.0)), Plant(), BRINE, flow(1.6))
+    result = balance(manifold((30.0, 300.0)), Plant(), BRINE, flow(1.5))
     codes = {finding.code for each in result.ways for finding in each.findings}
     assert {"spare_pipe_long", "balanced_head_high"} <= codes
     assert codes <= FINDING_CODES.keys()
@@ -555,7 +555,7 @@ def test_pipe_and_contents_that_a_way_takes_by_hand() -> None:
 
 
 def test_what_ways_take_is_told_in_per_cent_and_kilopascal() -> None:
-    result = balance(manifold((30.0, 300.0)), Plant(), BRINE, flow(1.6))
+    result = balance(manifold((30.0, 300.0)), Plant(), BRINE, flow(1.5))
     spare = way(result, "spare_pipe")
     assert spare.spare_length is not None
     messages = {f.code: f.message for each in result.ways for f in each.findings}

@@ -229,10 +229,10 @@ def test_more_flow_takes_more_pressure(circuit: Circuit, per_loop: float, more: 
     network = assemble(circuit, Plant(), SIDES)
     total = per_loop * len(network.loops)
     here, there = solve(network, total), solve(network, more * total)
-    # Pressure rises at least as flow does, and at most as the steepest law, the power 3.3
+    # Pressure rises at least as flow does, and at most as the steepest law, the power 3.5
     # at which smooth pipe goes through transition.
     ratio = there.array_drop / here.array_drop
-    assert more * (1 - 1e-8) <= ratio <= more**3.4
+    assert more * (1 - 1e-8) <= ratio <= more**3.6
 
 
 # ----------------------------------------------------------------------------- each input counts
