@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any, Final
 
 from api.refusals import BROKEN, MISSING, Json, Refusal, refusals_of
@@ -11,7 +12,7 @@ from api.requests.places import attempt, broken, located, under
 from api.schemas.sizing import MOST_LOOPS
 from hydraulics.errors import HydraulicsError
 from hydraulics.ground.soil import water_content
-from hydraulics.ground.temperature import SurfaceTemperature
+from hydraulics.ground.temperature import SurfaceTemperature, wave_of_air
 from hydraulics.job import SizingPlan
 from hydraulics.pipework.pipe import STANDARD_COILS, Pipe
 from hydraulics.plot.plot import BOREHOLE_SPACING, Plot
@@ -135,7 +136,7 @@ def _ground_from(read: Json, refusals: Refusals) -> Json:
     elif not broken(read["surface"]):
         year = read["surface"]
         surface = attempt(
-            lambda: SurfaceTemperature(year["mean_c"], year["swing_k"], year["coldest_day"]),
+            lambda: _surface(year),
             year,
             ("ground", "surface"),
             refusals,
@@ -150,24 +151,40 @@ def _ground_from(read: Json, refusals: Refusals) -> Json:
     return attempt(lambda: _ground(read, surface), read, ("ground",), refusals)
 
 
+def _surface(read: Read) -> SurfaceTemperature:
+    film = read.get("film_w_m2_k")
+    if "monthly_air_c" in read:
+        return wave_of_air(read["monthly_air_c"], film)
+    return SurfaceTemperature(
+        read["mean_c"], read["swing_k"], read["coldest_day"], read["depth_m"], film
+    )
+
+
 def _ground(read: Read, surface: SurfaceTemperature) -> GroundConditions:
-    gradient = read["gradient_k_m"]
+    gradient, undisturbed = read["gradient_k_m"], read.get("undisturbed_c")
+    profile = tuple((each["depth_m"], each["ground_c"]) for each in read.get("measured", ()))
     if "conductivity_w_m_k" in read:
         return GroundConditions(
-            read["conductivity_w_m_k"], read["heat_capacity_mj_m3_k"] * 1e6, surface, gradient
+            read["conductivity_w_m_k"],
+            read["heat_capacity_mj_m3_k"] * 1e6,
+            surface,
+            gradient,
+            undisturbed=undisturbed,
+            profile=profile,
         )
     water = None
     if "water_content_percent" in read:
         water = read["water_content_percent"] / 1e2
     elif read.get("moisture", "usual") != "usual":
         water = water_content(read["soil"], read["moisture"], read.get("dry_density_kg_m3"))
-    return ground_of_soil(
+    found = ground_of_soil(
         read["soil"],
         surface,
         water_content=water,
         dry_density=read.get("dry_density_kg_m3"),
         geothermal_gradient=gradient,
     )
+    return replace(found, undisturbed=undisturbed, profile=profile)
 
 
 def plot_from(read: Json, refusals: Refusals) -> Json:
@@ -245,8 +262,8 @@ def _borehole(read: Mapping[str, Any], pipe: Pipe) -> ArrayChoice:
     return BoreholeArray(
         pipe,
         read["diameter_mm"] / 2e3,
-        read["pipe_offset_mm"] / 1e3,
-        read["grout_conductivity_w_m_k"],
+        read["pipe_offset_mm"] / 1e3 if "pipe_offset_mm" in read else None,
+        read.get("grout_conductivity_w_m_k"),
         read["u_tubes"],
         read.get("rows"),
         read["spacing"],
@@ -254,6 +271,7 @@ def _borehole(read: Mapping[str, Any], pipe: Pipe) -> ArrayChoice:
         read["max_depth_m"],
         read.get("perimeter", False),
         tuple((place["x_m"], place["y_m"]) for place in read.get("positions", ())),
+        read.get("resistance_m_k_w"),
     )
 
 

@@ -158,11 +158,17 @@ class HeatSchema(StrictSchema):
 class SurfaceSchema(StrictSchema):
     """The year at the ground's surface, as one wave."""
 
-    mean_c = Number(
-        required=True, minimum=-20, maximum=40, metadata=said("Annual mean of the surface.", 10.2)
-    )
+    one_of = ("mean_c", "monthly_air_c")
+    together = (("mean_c", "swing_k"),)
+    goes_with = {  # noqa: RUF012
+        "coldest_day": ("mean_c",),
+        "depth_m": ("mean_c",),
+    }
+    what = "the surface"
+    why = "Its year is told once: by the wave, or by the months of the air that make it."
+
+    mean_c = Number(minimum=-20, maximum=40, metadata=said("Annual mean of the surface.", 10.2))
     swing_k = Number(
-        required=True,
         minimum=0,
         maximum=40,
         metadata=said("Half of warmest less coldest.", 7.5),
@@ -172,6 +178,42 @@ class SurfaceSchema(StrictSchema):
         maximum=366,
         load_default=35.0,
         metadata=said("Day of the year on which the surface is coldest, 1 January being 1."),
+    )
+    depth_m = Number(
+        minimum=0,
+        maximum=3,
+        load_default=0.0,
+        metadata=said("Depth at which that wave was measured; 0 for the surface itself."),
+    )
+    monthly_air_c = ListOf(
+        Number(minimum=-50, maximum=50),
+        shortest=MONTHS,
+        longest=MONTHS,
+        engine="months",
+        metadata=said(
+            "Means of the outdoor air, January first: the wave, and the degree-days by which "
+            "heating_h is shared. Ground is about 1 K warmer than air: safe for heat drawn.",
+            [4.1, 4.6, 6.6, 9.1, 12.3, 15.2, 17.3, 17.0, 14.5, 10.8, 7.0, 4.6],
+        ),
+    )
+    film_w_m2_k = Number(
+        minimum=0.5,
+        maximum=100,
+        engine="film",
+        metadata=said(
+            "What passes from the surface to the air: paving, long grass, a floor; left out, the "
+            "surface keeps its temperature whatever is drawn below.",
+            8,
+        ),
+    )
+
+
+class MeasuredTemperatureSchema(StrictSchema):
+    """Ground as measured at one depth."""
+
+    depth_m = Number(required=True, minimum=0, maximum=500, metadata=said("Below the surface.", 20))
+    ground_c = Number(
+        required=True, minimum=-10, maximum=60, engine="temperature", metadata=said("There.", 11.2)
     )
 
 
@@ -184,6 +226,7 @@ class GroundSchema(StrictSchema):
         ("conductivity_w_m_k", "moisture"),
         ("conductivity_w_m_k", "water_content_percent"),
         ("conductivity_w_m_k", "dry_density_kg_m3"),
+        ("undisturbed_c", "measured"),
     )
     goes_with = {  # noqa: RUF012
         "moisture": ("soil",),
@@ -235,6 +278,25 @@ class GroundSchema(StrictSchema):
         load_default=0.0,
         engine="geothermal_gradient",
         metadata=said("Warming with depth, for boreholes; 0 is on the safe side.", 0.02),
+    )
+    undisturbed_c = Number(
+        minimum=-10,
+        maximum=60,
+        metadata=said(
+            "Mean over a borehole's depth, as a thermal response test measures it; for boreholes, "
+            "instead of the surface's mean.",
+            11.4,
+        ),
+    )
+    measured = ListOf(
+        Nested(lambda: MeasuredTemperatureSchema),
+        shortest=1,
+        longest=200,
+        engine="profile",
+        metadata=said(
+            "Or temperatures measured down a borehole, deeper and deeper; below the deepest "
+            "gradient_k_m goes on."
+        ),
     )
     bulking_percent = Number(
         minimum=0,
@@ -368,9 +430,14 @@ class BoreholeKindSchema(StrictSchema):
     """A field of equal boreholes, one loop in each; their spacing is the plot's."""
 
     elsewhere = {"spacing_m": "plot"}  # noqa: RUF012 (declared once, never changed)
+    one_of = ("grout_conductivity_w_m_k", "resistance_m_k_w")
+    together = (("grout_conductivity_w_m_k", "pipe_offset_mm"),)
     apart = (("positions", "rows"), ("positions", "perimeter"))
-    what = "how the boreholes stand"
-    why = "How they stand is told once: by rows, along a rectangle's sides, or place by place."
+    what = "the boreholes"
+    why = (
+        "Their resistance is told once, by grout and pipe or as measured; so is how they stand, by "
+        "rows, along a rectangle's sides or place by place."
+    )
 
     pipe = PipeName(
         required=True,
@@ -385,14 +452,20 @@ class BoreholeKindSchema(StrictSchema):
         metadata=said("Diameter of the borehole.", 130),
     )
     pipe_offset_mm = Number(
-        required=True,
         minimum=5,
         maximum=250,
         engine="half_shank_spacing",
         metadata=said("From the borehole's centre to a pipe's centre.", 35),
     )
-    grout_conductivity_w_m_k = Number(
-        required=True, minimum=0.1, maximum=10, metadata=said("Of the grout.", 1.8)
+    grout_conductivity_w_m_k = Number(minimum=0.1, maximum=10, metadata=said("Of the grout.", 1.8))
+    resistance_m_k_w = Number(
+        minimum=0.005,
+        maximum=1,
+        metadata=said(
+            "Brine to wall over the whole depth, as a thermal response test measures it; instead "
+            "of grout and offset.",
+            0.11,
+        ),
     )
     u_tubes = Integer(
         minimum=1, maximum=2, load_default=1, metadata=said("1, or 2 in parallel in each borehole.")

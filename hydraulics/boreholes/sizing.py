@@ -45,7 +45,7 @@ class Borefield:
     bores
         Number of boreholes.
     buried
-        Depth of the top of the active part [m].
+        Depth of the top of the active part below what keeps its temperature [m].
     load, temperature_change
         What is drawn, and the brine's rise while the peak is [K].
     undisturbed, warmest
@@ -165,7 +165,8 @@ def borefield(
     temperature_change
         Rise of the brine through the ground at the peak [K]; the flow stays the same at less.
     borehole_radius, buried
-        And depth of the top of the active part below the surface [m].
+        And depth of the top of the active part below the surface, or below what stands for it
+        [m].
     undisturbed, resistance
         Ground temperature [degC], mean over the active depth, and effective resistance [m K/W],
         at an active depth [m].

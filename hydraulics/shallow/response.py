@@ -8,7 +8,7 @@ undisturbed temperature. All answers are K per (W/m of trench): a resistance tha
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -120,6 +120,13 @@ Trench = StraightTrench | SlinkyTrench
 
 # Angles over a ring, equal weights.
 _RING_HEIGHTS = np.cos(np.pi * (np.arange(12) + 0.5) / 12)
+
+
+def deepened(trench: Trench, by: float) -> Trench:
+    """Return the same trench so much deeper [m]."""
+    if isinstance(trench, StraightTrench):
+        return replace(trench, pipes=tuple((x, depth + by) for x, depth in trench.pipes))
+    return replace(trench, depth=trench.depth + by)
 
 
 def depths_of(trench: Trench) -> Floats:

@@ -36,6 +36,7 @@ from hydraulics.pipework.pipe import Pipe
 from hydraulics.shallow.response import (
     SlinkyTrench,
     Trench,
+    deepened,
     depths_of,
     step_response,
     surface_energy,
@@ -46,8 +47,8 @@ _MONTH_DAYS = DAYS_PER_YEAR / 12.0
 NOTES = (
     "Latent heat of freezing soil is left out: real ground that freezes around the pipe stays "
     "warmer than shown, so this is on the safe side. Ground that freezes can heave.",
-    "The surface keeps its undisturbed yearly temperature; no snow, paving, shade or groundwater "
-    "flow is taken into account.",
+    "The surface keeps its undisturbed yearly temperature, but for a film that is given; no snow, "
+    "shade or groundwater flow is taken into account.",
     "Trenches are long against their depth; what their ends gain is left out (safe side).",
     "The heat held by brine and pipe is left out, so that peaks of a few hours look somewhat worse "
     "than they are (safe side).",
@@ -186,7 +187,8 @@ def life_of_trenches(  # noqa: PLR0917 (each is another subject)
         number_fault("temperature_change", temperature_change, "K", above=0.0),
         number_fault("years", years, "years", at_least=1),
     )
-    response = step_response(ground, trench, trenches, centres, (12 * years + 1) * MONTH_SECONDS)
+    under = deepened(trench, surface.screened(ground.conductivity))
+    response = step_response(ground, under, trenches, centres, (12 * years + 1) * MONTH_SECONDS)
     months = np.arange(12)[:, None] + np.array([0.0, 0.5, 1.0])
     days = (load.first_month - 1 + months) * _MONTH_DAYS + 1.0
     at_pipe = kusuda_achenbach(

@@ -12,12 +12,14 @@ from hydraulics.boreholes.resistance import (
     internal_resistance,
     local_resistance,
 )
-from hydraulics.boreholes.sizing import Borefield, borefield
+from hydraulics.boreholes.sizing import Borefield, OfDepth, borefield
 from hydraulics.errors import Fault, NoSolutionError
+from hydraulics.fluid.mixture import Fluid
 from hydraulics.ground.pipe_heat import film_and_wall
-from hydraulics.ground.temperature import DAYS_PER_YEAR, mean_over_depth
+from hydraulics.ground.soil import Ground
+from hydraulics.ground.temperature import DAYS_PER_YEAR, mean_over_depth, profile_mean
 from hydraulics.sizing.case import Case, Fit, Sized, of_conductivity, or_infinite
-from hydraulics.sizing.choice import BoreholeArray
+from hydraulics.sizing.choice import BoreholeArray, GroundConditions
 from hydraulics.sizing.loops import rounded_up
 from hydraulics.sizing.result import GroundResistance
 from hydraulics.sizing.site import field_of
@@ -30,11 +32,18 @@ NOTES = (
     "are left out, on the safe side.",
     "All boreholes carry the same heat, each with its wall at one temperature over its depth: -2 "
     "to +9 % of the yearly imbalance's effect against one temperature for all walls.",
-    "Borehole resistance by the first-order multipole (1 %); heat between the legs by Hellström's "
-    "upper limit, the same heat at every depth.",
-    "Undisturbed ground is the mean over the depth on the coldest day of the year, with the "
-    "gradient given.",
 )
+_RESISTANCE_NOTES = {
+    True: "Borehole resistance as measured, whatever depth, flow and brine.",
+    False: "Borehole resistance by the first-order multipole (1 %); heat between the legs by "
+    "Hellström's upper limit, the same heat at every depth.",
+}
+_GROUND_NOTES = {
+    True: "Undisturbed ground as measured; its year near the surface is left out: up to about 0.3 K"
+    " over 100 m (the damped wave).",
+    False: "Undisturbed ground is the mean over the depth on the coldest day of the year, with the "
+    "gradient given.",
+}
 
 
 def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
@@ -43,38 +52,19 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
     each_flow = case.mass_flow / bores
     film, wall = film_and_wall(choice.pipe, case.brine, each_flow / choice.u_tubes)
 
-    def local_and_field(factor: float) -> tuple[float, Borefield]:
+    def local_and_field(factor: float) -> tuple[float | None, Borefield]:
         ground = replace(case.ground, conductivity=factor * case.ground.conductivity)
-        section: CrossSection = {
-            "borehole_radius": choice.borehole_radius,
-            "pipe_outer_radius": choice.pipe.outside_diameter / 2.0,
-            "half_shank_spacing": choice.half_shank_spacing,
-            "ground_conductivity": ground.conductivity,
-            "grout_conductivity": choice.grout_conductivity,
-            "pipe_resistance": film + wall,
-        }
-        local = local_resistance(choice.u_tubes, **section)
-        internal = internal_resistance(choice.u_tubes, **section)
-        capacity = each_flow * case.brine.specific_heat
-
-        def undisturbed(depth: float, warmest: bool = False) -> float:
-            bottom = choice.buried + depth
-            means = mean_over_depth(
-                ground.surface, ground.diffusivity, choice.buried, bottom, _DAYS
-            )
-            extreme = means.max() if warmest else means.min()
-            return float(extreme) + ground.geothermal_gradient * (choice.buried + depth / 2.0)
-
+        local, resistance = _resistance(choice, ground, film + wall, case.brine, each_flow)
         return local, borefield(
             ground,
             coordinates,
             case.draw,
             temperature_change=case.change,
             borehole_radius=choice.borehole_radius,
-            buried=choice.buried,
-            undisturbed=undisturbed,
-            warmest=lambda depth: undisturbed(depth, warmest=True),
-            resistance=lambda depth: effective_resistance(local, internal, depth, capacity),
+            buried=choice.buried + ground.surface.screened(ground.conductivity),
+            undisturbed=lambda depth: _undisturbed(choice, ground, depth)[0],
+            warmest=lambda depth: _undisturbed(choice, ground, depth)[1],
+            resistance=resistance,
             years=case.years,
         )
 
@@ -109,8 +99,50 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
             coldest_return=history.coldest_return,
             coldest_ground=history.coldest_ground,
             sensitivity=lambda: of_conductivity(lambda factor: needed(local_and_field(factor)[1])),
-            notes=NOTES,
+            notes=(
+                *NOTES,
+                _RESISTANCE_NOTES[choice.resistance is not None],
+                _GROUND_NOTES[bool(case.ground.undisturbed or case.ground.profile)],
+            ),
             coordinates=coordinates,
         )
 
     return Fit(bores, total, each, sized)
+
+
+def _resistance(
+    choice: BoreholeArray, ground: Ground, pipe: float, brine: Fluid, mass_flow: float
+) -> tuple[float | None, OfDepth]:
+    """At one depth, unless it is measured, and over an active depth [m K/W]."""
+    if choice.resistance is not None:
+        measured = choice.resistance
+        return None, lambda _: measured
+    assert choice.half_shank_spacing is not None
+    assert choice.grout_conductivity is not None
+    section: CrossSection = {
+        "borehole_radius": choice.borehole_radius,
+        "pipe_outer_radius": choice.pipe.outside_diameter / 2.0,
+        "half_shank_spacing": choice.half_shank_spacing,
+        "ground_conductivity": ground.conductivity,
+        "grout_conductivity": choice.grout_conductivity,
+        "pipe_resistance": pipe,
+    }
+    local = local_resistance(choice.u_tubes, **section)
+    internal = internal_resistance(choice.u_tubes, **section)
+    capacity = mass_flow * brine.specific_heat
+    return local, lambda depth: effective_resistance(local, internal, depth, capacity)
+
+
+def _undisturbed(
+    choice: BoreholeArray, ground: GroundConditions, depth: float
+) -> tuple[float, float]:
+    """Mean over an active depth on the year's coldest and warmest day [degC]; as measured, one."""
+    top, bottom = choice.buried, choice.buried + depth
+    if ground.undisturbed is not None:
+        return ground.undisturbed, ground.undisturbed
+    if ground.profile:
+        mean = profile_mean(ground.profile, ground.geothermal_gradient, top, bottom)
+        return mean, mean
+    means = mean_over_depth(ground.surface, ground.diffusivity, top, bottom, _DAYS)
+    warmer = ground.geothermal_gradient * 0.5 * (top + bottom)
+    return float(means.min()) + warmer, float(means.max()) + warmer

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import ClassVar, Final, Literal, get_args
 
 from hydraulics.checks import number_fault, refuse
@@ -32,6 +33,11 @@ class GroundConditions(Ground):
         Yearly mean, swing and coldest day of the surface.
     geothermal_gradient
         Warming with depth [K/m], for boreholes; 0 is on the safe side.
+    undisturbed
+        Mean over a borehole's depth, as a thermal response test measures it [degC]; None where
+        nobody did.
+    profile
+        Or temperatures by depth, as measured in a borehole [m, degC], deeper and deeper.
     warnings
         What is doubtful about these values.
     """
@@ -39,11 +45,28 @@ class GroundConditions(Ground):
     surface: SurfaceTemperature
     geothermal_gradient: float = 0.0
     warnings: tuple[str, ...] = ()
+    undisturbed: float | None = None
+    profile: tuple[tuple[float, float], ...] = ()
 
     def __post_init__(self) -> None:
         Ground.__post_init__(self)
-        gradient = self.geothermal_gradient
-        refuse(number_fault("geothermal_gradient", gradient, "K/m", at_least=0.0))
+        gradient, depths = self.geothermal_gradient, [depth for depth, _ in self.profile]
+        refuse(
+            number_fault("geothermal_gradient", gradient, "K/m", at_least=0.0),
+            number_fault("undisturbed", self.undisturbed, "degC", at_least=-20.0),
+            *(
+                Fault(
+                    f"profile.{i + 1}.depth",
+                    f"is {below:g} m, no deeper than the one before; give each depth once, deeper "
+                    "and deeper",
+                    below,
+                    f"more than {above:g} m",
+                )
+                if below <= above
+                else None
+                for i, (above, below) in enumerate(pairwise(depths))
+            ),
+        )
 
 
 def ground_of_soil(
@@ -276,9 +299,9 @@ class BoreholeArray:
     borehole_radius
         [m]
     half_shank_spacing
-        Borehole centre to pipe centre [m].
+        Borehole centre to pipe centre [m]; None where the resistance is measured.
     grout_conductivity
-        [W/m K]
+        [W/m K]; None where the resistance is measured.
     u_tubes
         1 or 2.
     rows
@@ -293,14 +316,17 @@ class BoreholeArray:
         common practice, no source.
     perimeter
         Along the sides of the rectangle only; without `rows` about square.
+    resistance
+        From brine to wall over the whole depth, as a thermal response test measures it [m K/W],
+        instead of that computed from grout and pipe.
     positions
         Where each borehole stands in plan (x, y) [m], instead of rows: so many are sized.
     """
 
     pipe: Pipe
     borehole_radius: float
-    half_shank_spacing: float
-    grout_conductivity: float
+    half_shank_spacing: float | None
+    grout_conductivity: float | None
     u_tubes: int = 1
     rows: int | None = None
     spacing: float = BOREHOLE_SPACING
@@ -308,6 +334,7 @@ class BoreholeArray:
     deepest: float = 150.0
     perimeter: bool = False
     positions: tuple[tuple[float, float], ...] = ()
+    resistance: float | None = None
     kind: str = field(default="borehole", init=False)
     metre: ClassVar[Metre] = "borehole"
     letter: ClassVar[str] = "B"
@@ -317,6 +344,11 @@ class BoreholeArray:
         refuse(
             number_fault("deepest", self.deepest, "m", above=10.0),
             number_fault("buried", self.buried, "m", at_least=0.0),
+            number_fault("resistance", self.resistance, "m K/W", above=0.0),
+            Fault("grout_conductivity", "and where the pipes stand are missing", None, "both")
+            if self.resistance is None
+            and (self.grout_conductivity is None or self.half_shank_spacing is None)
+            else None,
             Fault("u_tubes", "a borehole has 1 or 2 U-tubes", self.u_tubes, "1 or 2")
             if self.u_tubes not in (1, 2)
             else None,

@@ -201,6 +201,21 @@ def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "them as long, which is on the safe side.",
             "conduction model",
         )
+    if isinstance(choice, BoreholeArray) and choice.resistance is not None:
+        laminar = of.hydraulics.reynolds < float(ito_critical_reynolds(0.0))
+        yield Finding(
+            "measured_resistance",
+            "warning" if laminar else "info",
+            f"Brine to wall is {choice.resistance:g} m K/W as measured, with the film of the test. "
+            f"At the peak the brine's film alone is {of.resistance.film:.3f} m K/W in each pipe"
+            + (
+                ", and laminar: a test with turbulent water reads too low for it. Add the films' "
+                "difference, or take more flow."
+                if laminar
+                else "."
+            ),
+            "film by the flow of this array",
+        )
     if isinstance(choice, BoreholeArray):
         shortest = 5.0 * choice.borehole_radius**2 / case.ground.diffusivity / 3600.0
         if of.draw.peak_hours < shortest:

@@ -249,9 +249,12 @@ def heating_shares(surface: SurfaceTemperature) -> Floats:
 
     Notes
     -----
-    In proportion to degree-days (:func:`hitchin_1983`) of the surface's own yearly wave, which
-    stands in for the outdoor air.
+    In proportion to degree-days (:func:`hitchin_1983`) of the air's monthly means where they are
+    known, else of the surface's own yearly wave, which stands in for the outdoor air.
     """
+    if surface.months:
+        degrees = hitchin_1983(np.asarray(surface.months))
+        return np.asarray(degrees / degrees.sum())
     middle = (np.arange(12) + 0.5) * DAYS_PER_YEAR / 12.0 + 1.0
     phase = 2.0 * math.pi * (middle - surface.coldest_day) / DAYS_PER_YEAR
     degrees = hitchin_1983(surface.mean - surface.swing * np.cos(phase))
@@ -286,9 +289,10 @@ def ground_draw(load: HeatLoad, surface: SurfaceTemperature) -> GroundLoad:
         water_part = 1.0 - 1.0 / (load.hot_water_performance or load.seasonal_performance)
         drawn = heating + load.hot_water * water_part / 12.0
         field = "heating_hours"
+        air = "the months of the air" if surface.months else "the surface's yearly wave"
         profile = (
-            f"space heat by degree-days to {HEATING_BASE:g} °C of the surface's yearly wave "
-            "(Hitchin 1983), hot water evenly over the year (common practice)"
+            f"space heat by degree-days to {HEATING_BASE:g} °C of {air} (Hitchin 1983), "
+            "hot water evenly over the year (common practice)"
         )
     else:
         drawn = np.asarray(load.monthly) * part

@@ -41,7 +41,7 @@ YEAR = (1e9,) * 12  # J in each month
 Make = Callable[..., Any]
 
 
-def surface_at(**over: float) -> Any:
+def surface_at(**over: Any) -> Any:
     return SurfaceTemperature(**{"mean": 10.0, "swing": 8.0, **over})
 
 

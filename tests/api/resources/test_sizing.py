@@ -879,3 +879,68 @@ def test_a_pond_says_that_cold_is_not_sized(client: FlaskClient) -> None:
     body = job_of("pond_mat", ground=SOIL | {"min_water_c": 4.2})
     body["heat"]["cooling"] = COOLING
     assert messages(sized(client, body), "cold_not_sized")
+
+
+# ---------------------------------------------------------------------------------- measured values
+
+
+def tested() -> Json:
+    """A job with the three values of a thermal response test."""
+    body = job_of("borehole")
+    bore = body["sizing"]["array_kind"]["borehole"]
+    del bore["grout_conductivity_w_m_k"], bore["pipe_offset_mm"]
+    bore["resistance_m_k_w"] = 0.12
+    body["ground"]["undisturbed_c"] = 11.3
+    return body
+
+
+def test_a_response_test_is_sized_as_measured(client: FlaskClient) -> None:
+    content = sized(client, tested())
+    assert content["limiting_load"]["undisturbed_c"] == 11.3
+    assert content["resistance"]["borehole_effective_m_k_w"] == 0.12
+    assert "borehole_local_m_k_w" not in content["resistance"]
+    assert messages(content, "measured_resistance")
+    body = tested()
+    del body["ground"]["undisturbed_c"]
+    body["ground"]["measured"] = [
+        {"depth_m": 10, "ground_c": 11.3},
+        {"depth_m": 80, "ground_c": 11.3},
+    ]
+    body["ground"].pop("gradient_k_m", None)
+    assert sized(client, body)["limiting_load"]["undisturbed_c"] == pytest.approx(11.3)
+
+
+@pytest.mark.parametrize(
+    ("part", "told", "at"),
+    [
+        ("bore", {"grout_conductivity_w_m_k": 1.6, "pipe_offset_mm": 40},
+         "/sizing/array_kind/borehole"),
+        ("bore", {"resistance_m_k_w": ...}, "/sizing/array_kind/borehole"),
+        ("ground", {"measured": [{"depth_m": 5, "ground_c": 11}]}, "/ground"),
+        ("ground", {"undisturbed_c": ..., "measured": [{"depth_m": 5, "ground_c": 11},
+                                                       {"depth_m": 4, "ground_c": 11}]},
+         "/ground/measured/1/depth_m"),
+        ("surface", {"monthly_air_c": [5] * 12}, "/ground/surface"),
+        ("surface", {"swing_k": ...}, "/ground/surface/swing_k"),
+    ],
+)  # fmt: skip
+def test_what_is_measured_and_told_twice_or_half_is_refused(
+    client: FlaskClient, part: str, told: Json, at: str
+) -> None:
+    body = tested()
+    of = {"bore": body["sizing"]["array_kind"]["borehole"], "ground": body["ground"],
+          "surface": body["ground"]["surface"]}[part]  # fmt: skip
+    for name, value in told.items():
+        of.pop(name, None)
+        if value is not ...:
+            of[name] = value
+    assert any(each.startswith(at) for each in errors_of(post(client, body)))
+
+
+def test_the_surface_s_film_and_the_months_of_the_air_move_the_length(client: FlaskClient) -> None:
+    body = job_of("trench", heat=MONTHLY)
+    bare = sized(client, body)["needed_m"]
+    body["ground"]["surface"]["film_w_m2_k"] = 8
+    assert 1.0 < sized(client, body)["needed_m"] / bare < 1.06
+    body["ground"]["surface"] = {"monthly_air_c": [2, 3, 6, 9, 13, 16, 18, 18, 14, 10, 6, 3]}
+    assert sized(client, body)["needed_m"] != bare

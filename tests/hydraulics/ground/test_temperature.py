@@ -1,3 +1,4 @@
+import itertools
 import math
 
 import numpy as np
@@ -12,6 +13,8 @@ from hydraulics.ground.temperature import (
     damping_depth,
     kusuda_achenbach,
     mean_over_depth,
+    profile_mean,
+    wave_of_air,
 )
 
 SURFACE = SurfaceTemperature(mean=10.0, swing=8.0, coldest_day=35.0)
@@ -57,3 +60,48 @@ def test_diffusivity_must_be_positive() -> None:
 def test_a_swing_below_zero_is_refused() -> None:
     with pytest.raises(InputError):
         SurfaceTemperature(10.0, -1.0)
+
+
+@given(depth=st.floats(0.0, 2.0), day=st.floats(0.0, 365.0), below=st.floats(0.0, 10.0))
+def test_a_wave_measured_at_a_depth_is_the_wave_of_the_surface_above_it(
+    depth: float, day: float, below: float
+) -> None:
+    """By hand: at a depth the swing is damped by exp(-z/d) and late by z/d of a radian."""
+    alpha = 0.6e-6
+    damped = depth / damping_depth(alpha)
+    there = SurfaceTemperature(
+        10.0, 8.0 * math.exp(-damped), 35.0 + damped / (2.0 * math.pi) * 365.25, depth
+    )
+    at = kusuda_achenbach(there, alpha, below, day)
+    assert at == pytest.approx(kusuda_achenbach(SURFACE, alpha, below, day), abs=1e-9)
+    mean = mean_over_depth(there, alpha, below, below + 5.0, day)
+    assert mean == pytest.approx(mean_over_depth(SURFACE, alpha, below, below + 5.0, day), abs=1e-9)
+
+
+@given(coldest=st.floats(1.0, 365.0), swing=st.floats(0.1, 20.0))
+def test_the_months_of_a_wave_give_the_wave_back(coldest: float, swing: float) -> None:
+    wave = SurfaceTemperature(9.0, swing, coldest)
+    ends = 1.0 + np.arange(13) * 365.25 / 12.0
+    hours = [np.linspace(a, b, 721) for a, b in itertools.pairwise(ends)]
+    months = [float(np.trapezoid(kusuda_achenbach(wave, 1e-6, 0.0, t), t) / (t[-1] - t[0]))
+              for t in hours]  # fmt: skip
+    found = wave_of_air(months)
+    assert found.mean == pytest.approx(9.0, abs=1e-4)
+    assert found.swing == pytest.approx(swing, rel=1e-5)
+    away = (found.coldest_day - coldest + 182.0) % 365.25 - 182.0
+    assert away == pytest.approx(0.0, abs=1e-3)
+
+
+def test_months_that_are_no_year_are_refused() -> None:
+    with pytest.raises(InputError, match="give 12"):
+        wave_of_air([1.0] * 11)
+    with pytest.raises(InputError):
+        wave_of_air([float("nan"), *[1.0] * 11])
+
+
+def test_a_measured_profile_is_averaged_point_to_point_and_goes_on_by_the_gradient() -> None:
+    # By hand: 10 at 10 m, 12 at 30 m: from 0 to 50 m 10 for 10 m, 11 for 20 m, 12.2 for 20 m.
+    profile = ((10.0, 10.0), (30.0, 12.0))
+    mean = profile_mean(profile, 0.02, 0.0, 50.0)
+    assert mean == pytest.approx((10 * 10 + 20 * 11 + 20 * 12.2) / 50)
+    assert profile_mean(((20.0, 11.0),), 0.0, 1.0, 90.0) == 11.0

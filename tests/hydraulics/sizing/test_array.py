@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from hydraulics.errors import InputError, NoSolutionError, RangeError
 from hydraulics.findings import FINDING_CODES
 from hydraulics.fluid.mixture import mixture
-from hydraulics.ground.temperature import SurfaceTemperature
+from hydraulics.ground.temperature import SurfaceTemperature, wave_of_air
 from hydraulics.layout.circuit import Plant
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.plot.plot import Plot
@@ -448,3 +448,38 @@ def test_boreholes_at_given_places_are_sized_as_they_stand() -> None:
     with pytest.raises(InputError, match="overlap") as refused:
         size_array(LOAD, GROUND, replace(placed, positions=near), BRINE, 3.5)
     assert refused.value.faults[0].field in {"coordinates.0", "coordinates.6"}
+
+
+def test_measured_values_of_a_response_test_take_the_place_of_the_computed() -> None:
+    """What a model computes, entered as if measured, gives the same array."""
+    plain = replace(GROUND, surface=SurfaceTemperature(11.0, 0.0))
+    computed = sized("borehole", ground=plain, limits=FIXED)
+    effective = computed.resistance.borehole_effective
+    test = replace(BORE, half_shank_spacing=None, grout_conductivity=None, resistance=effective)
+    cold = replace(plain, undisturbed=11.0, geothermal_gradient=0.05)
+    measured = size_array(LOAD, cold, test, BRINE, 3.5, limits=FIXED)
+    assert measured.history is not None
+    assert measured.history.limiting.undisturbed == 11.0
+    assert measured.coldest_return == pytest.approx(computed.coldest_return, abs=1e-9)
+    assert measured.resistance.borehole_local is None
+    assert measured.resistance.borehole_effective == effective
+    assert "measured_resistance" in {each.code for each in measured.findings}
+    worse = size_array(LOAD, cold, replace(test, resistance=0.2), BRINE, 3.5, limits=FIXED)
+    assert worse.needed_length > measured.needed_length
+    logged = replace(cold, undisturbed=None, profile=((5.0, 11.0), (90.0, 11.0)))
+    assert size_array(LOAD, logged, test, BRINE, 3.5, limits=FIXED).needed_length == pytest.approx(
+        measured.needed_length, rel=1e-9
+    )
+    with pytest.raises(InputError) as caught:
+        replace(BORE, grout_conductivity=None)
+    assert caught.value.faults[0].field == "grout_conductivity"
+    with pytest.raises(InputError, match="deeper and deeper") as caught:
+        replace(GROUND, profile=((5.0, 11.0), (5.0, 12.0)))
+    assert caught.value.faults[0].field == "profile.1.depth"
+
+
+def test_the_months_of_the_air_share_the_heat_and_make_the_wave() -> None:
+    air = (4.0, 4.0, 6.0, 9.0, 12.0, 16.0, 18.0, 18.0, 14.0, 11.0, 7.0, -3.0)
+    found = sized(ground=replace(GROUND, surface=wave_of_air(air)))
+    assert np.argmax(found.draw.monthly) == 11  # an odd December
+    assert "months of the air" in found.draw.profile
