@@ -16,7 +16,7 @@ VELOCITY_LIMIT: Final = 1.5  # m/s; common practice, no source
 HEAD_LIMIT: Final = 100e3  # Pa; about what one domestic circulator gives; common practice
 RETURN_LIMIT: Final = 0.0  # °C; coldest brine back from the ground; common practice
 WARM_LIMIT: Final = 30.0  # °C; warmest brine back from the ground; common practice
-FREEZING_MARGIN: Final = 3.0  # K; published freezing points differ by up to 1.5 K, see docs
+FREEZING_MARGIN: Final = 3.0  # K, beyond the spread of published freezing points; common practice
 TOLERANCE: Final = 0.10  # of even flow; common practice
 UNEQUAL_LENGTHS: Final = 0.05  # spread of loop length over the mean that is worth a word
 REGIME_SOURCE: Final = (
@@ -25,7 +25,7 @@ REGIME_SOURCE: Final = (
 )
 
 
-def above_freezing(coldest: float, margin: float, asked: float) -> str:
+def above_freezing(coldest: float, margin: float, asked: float, spread: float) -> str:
     """Say how far the coldest brine is from freezing, in digits enough to show what is missing.
 
     Parameters
@@ -33,9 +33,11 @@ def above_freezing(coldest: float, margin: float, asked: float) -> str:
     coldest
         Coldest brine [°C].
     margin
-        How far it is above the mixture's freezing point [K], less than `asked`.
+        How far it is above the mixture's freezing point [K], less than `asked` and `spread`.
     asked
-        How far it is to stay above it [K].
+        How far it is to stay above it [K], whoever published it.
+    spread
+        How much warmer other published data say that the mixture freezes [K].
     """
     if margin <= 0.0:
         return (
@@ -43,11 +45,16 @@ def above_freezing(coldest: float, margin: float, asked: float) -> str:
             f" freezing point: it freezes; {asked:g} K above is asked for."
         )
     digits = 1
-    while digits < 6 and round(margin, digits) >= asked:
+    while digits < 6 and round(margin, digits) >= asked + spread:
         digits += 1
+    others = ""
+    if spread:
+        others = f" above every published one, of which the warmest is {spread:.1f} K warmer"
+        if margin <= spread:
+            others += ": by that it may freeze"
     return (
         f"The coldest brine, {coldest:z.{digits}f} °C, is {margin:.{digits}f} K above the"
-        f" mixture's freezing point; {asked:g} K is asked for."
+        f" mixture's freezing point; {asked:g} K is asked for{others}."
     )
 
 

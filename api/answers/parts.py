@@ -54,6 +54,9 @@ def fluid_of(fluid: Fluid) -> Object:
         "conductivity_w_m_k": round_one(fluid.conductivity),
         "prandtl": round_one(fluid.prandtl),
         "freezing_point_c": round_one(fluid.freezing_point_c),
+        "freezing_spread_k": round_one(fluid.freezing_spread),
+        "more_viscous_percent": round_one(fluid.more_viscous * 1e2),
+        "less_viscous_percent": round_one(fluid.less_viscous * 1e2),
     }
 
 

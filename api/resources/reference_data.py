@@ -28,6 +28,15 @@ def get_antifreezes() -> Response:
             "max_c": round_one(each.max_temperature_c),
             "bases": ["mass", "volume"] if each.by_volume else ["mass"],
             "hazards": list(each.hazards),
+            "freezing_spread": [
+                {"mass_percent": round_one(at * 1e2), "spread_k": round_one(spread)}
+                for at, spread in each.spread.freezing
+            ],
+            "viscosity_spread": [
+                {"temperature_c": round_one(at), "more_viscous_percent": round_one(more * 1e2)}
+                for at, more in each.spread.more_viscous
+            ],
+            "less_viscous_percent": round_one(each.spread.less_viscous * 1e2),
             "caution": each.caution,
             "source": each.source,
         }

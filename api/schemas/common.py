@@ -23,6 +23,17 @@ class FluidSchema(StrictSchema):
     conductivity_w_m_k = Number(required=True, metadata=said("Thermal conductivity."))
     prandtl = Number(required=True, metadata=said("Prandtl number."))
     freezing_point_c = Number(required=True, metadata=said("Freezing point of the mixture."))
+    freezing_spread_k = Number(
+        required=True,
+        metadata=said("How much warmer other published data say that this mixture freezes.", 1.3),
+    )
+    more_viscous_percent = Number(
+        required=True,
+        metadata=said("How much more viscous other published data say that it is here.", 2),
+    )
+    less_viscous_percent = Number(
+        required=True, metadata=said("How much less; inhibited products for the most part.", 11)
+    )
 
 
 class FindingSchema(StrictSchema):

@@ -16,6 +16,22 @@ class HazardSchema(StrictSchema):
     meaning = Text(required=True, longest=2_000, metadata=said("What it means here."))
 
 
+class FreezingSpreadSchema(StrictSchema):
+    """How far published freezing points of one strength lie above the one in use."""
+
+    mass_percent = Number(required=True, metadata=said("Strength by mass.", 30))
+    spread_k = Number(
+        required=True, metadata=said("The warmest published, less the one used.", 0.6)
+    )
+
+
+class ViscositySpreadSchema(StrictSchema):
+    """How much more viscous published data make a mixture at one temperature."""
+
+    temperature_c = Number(required=True, metadata=said("Temperature.", 0))
+    more_viscous_percent = Number(required=True, metadata=said("The highest published.", 2))
+
+
 class AntifreezeOnOfferSchema(StrictSchema):
     """One kind of antifreeze: range, hazards and source."""
 
@@ -36,6 +52,24 @@ class AntifreezeOnOfferSchema(StrictSchema):
         required=True,
         longest=20,
         metadata=said("Words that `hazards` explains."),
+    )
+    freezing_spread = ListOf(
+        Nested(lambda: FreezingSpreadSchema),
+        required=True,
+        longest=100,
+        metadata=said(
+            "How far published freezing points lie above the one in use: straight lines between "
+            "these strengths, the same beyond the ends. Margins are kept to the warmest."
+        ),
+    )
+    viscosity_spread = ListOf(
+        Nested(lambda: ViscositySpreadSchema),
+        required=True,
+        longest=100,
+        metadata=said("How much more viscous published data make it: straight lines likewise."),
+    )
+    less_viscous_percent = Number(
+        required=True, metadata=said("How much less viscous, inhibited products for the most part.")
     )
     caution = Text(required=True, longest=2_000, metadata=said("What to mind before choosing it."))
     source = Text(required=True, longest=2_000, metadata=said("Where its properties come from."))

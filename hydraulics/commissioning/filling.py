@@ -11,12 +11,20 @@ from scipy.optimize import brentq
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, RangeError
-from hydraulics.findings import Finding, above_freezing
+from hydraulics.findings import COMMON_PRACTICE, Finding, above_freezing
 from hydraulics.fluid.antifreezes import KINDS
-from hydraulics.fluid.mixture import Mixture, fluid, freezing_margin, freezing_point, mixture, water
+from hydraulics.fluid.mixture import (
+    Mixture,
+    fluid,
+    freezing_margin,
+    freezing_point,
+    freezing_spread,
+    mixture,
+    water,
+)
 
 _POINTS: Final = 0.05  # by mass; published densities of one strength differ by up to so much
-_ALIKE: Final = 1.5  # K; published freezing points of one strength differ by up to so much
+_ALIKE: Final = 1.5  # K between freezing points of sample and design; this project's own
 _WATER_C: Final = 20.0  # degC at which volumes before mixing are measured, as in antifreeze.py
 
 REFRACTOMETER: Final = (
@@ -185,6 +193,7 @@ def sample_findings(
     margin = freezing_margin(sample, coldest)
     freezes = freezing_point(sample)
     weaker = freezes - freezing_point(design)
+    spread = freezing_spread(sample)
     if margin > 0.0 and sample.mass_fraction > design.mass_fraction + _POINTS:
         thicker = fluid(sample, mean).viscosity / fluid(design, mean).viscosity
         yield Finding(
@@ -196,19 +205,19 @@ def sample_findings(
             " by water, or design again with what is in it.",
             "viscosity as in the design; published densities differ by up to 5 points of strength",
         )  # fmt: skip
-    if margin >= asked and weaker <= _ALIKE:
+    if margin >= asked + spread and weaker <= _ALIKE:
         return
     text = (
         f"The sample freezes at {freezes:.1f} °C, the mixture of the design at"
         f" {freezing_point(design):.1f} °C."
     )
     todo = "Check the sample and its temperature, and add antifreeze"
-    if margin < asked:
-        brine = above_freezing(coldest, margin, asked)
+    if margin < asked + spread:
+        brine = above_freezing(coldest, margin, asked, spread)
         text += f" By the sample, {brine[0].lower()}{brine[1:]}"
         todo += ", circulate until it is mixed and take another; do not run the heat pump before"
     yield Finding(
-        "sample_too_weak", "error" if margin < asked else "warning",
+        "sample_too_weak", "error" if margin < asked + spread else "warning",
         f"{text} {todo}.",
-        "published freezing points differ by up to 1.5 K between handbooks",
+        "spread of published freezing points; the margin itself is " + COMMON_PRACTICE,
     )  # fmt: skip

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final, get_args
 
+import numpy as np
 from CoolProp.CoolProp import PT_INPUTS
 
 from hydraulics.checks import number_fault, refuse
@@ -20,6 +21,7 @@ from hydraulics.fluid.antifreezes import (
     ZERO_C,
     Antifreeze,
     Basis,
+    Points,
     freezing_point_k,
     liquid_state,
 )
@@ -66,6 +68,10 @@ class Fluid:
         Prandtl number.
     freezing_point_c
         Freezing point of the mixture, degC.
+    freezing_spread
+        How much warmer other published data say that it freezes, K.
+    more_viscous, less_viscous
+        How much more and less viscous other published data say that it is, as fractions.
     """
 
     temperature_c: float
@@ -75,6 +81,9 @@ class Fluid:
     conductivity: float
     prandtl: float
     freezing_point_c: float
+    freezing_spread: float = 0.0
+    more_viscous: float = 0.0
+    less_viscous: float = 0.0
 
 
 # --------------------------------------------------------------------------- strength: mass, volume
@@ -211,13 +220,23 @@ def freezing_point(mix: Mixture) -> float:
     Returns
     -------
     float
-        Freezing point, degC. It is a fit: published tables differ from it by up to 1.5 K (see
-        `Antifreeze.source`), and at zero strength it may read up to 0.05 K off 0 degC.
+        Freezing point, degC. It is a fit: published tables differ from it (`freezing_spread`), and
+        at zero strength it may read up to 0.05 K off 0 degC.
     """
     antifreeze = _antifreeze(mix.kind)
     if antifreeze.coolprop_id is None:
         return FREEZING_WATER_C
     return freezing_point_k(antifreeze.coolprop_id, mix.mass_fraction) - ZERO_C
+
+
+def freezing_spread(mix: Mixture) -> float:
+    """How much warmer than `freezing_point` other published data say that a mixture freezes [K]."""
+    return _between(_antifreeze(mix.kind).spread.freezing, mix.mass_fraction)
+
+
+def _between(points: Points, at: float) -> float:
+    xs, ys = zip(*points, strict=True)
+    return float(np.interp(at, xs, ys))
 
 
 def freezing_margin(mix: Mixture, coldest: float) -> float:
@@ -231,7 +250,7 @@ def freezing_margin(mix: Mixture, coldest: float) -> float:
     Returns
     -------
     float
-        Margin, K; negative below the freezing point.
+        Margin to the correlation's freezing point, K; negative below it.
 
     Raises
     ------
@@ -315,4 +334,7 @@ def fluid(mix: Mixture, temperature: float) -> Fluid:
         conductivity=conductivity,
         prandtl=viscosity * specific_heat / conductivity,
         freezing_point_c=freezing,
+        freezing_spread=freezing_spread(mix),
+        more_viscous=_between(antifreeze.spread.more_viscous, temperature),
+        less_viscous=antifreeze.spread.less_viscous,
     )

@@ -16,7 +16,7 @@ from hydraulics.findings import (
     above_freezing,
     listed,
 )
-from hydraulics.fluid.mixture import Mixture, freezing_margin
+from hydraulics.fluid.mixture import Mixture, freezing_margin, freezing_spread
 from hydraulics.layout.heights import Levels
 from hydraulics.layout.pressure_class import class_findings
 from hydraulics.pumps.examples import DEMO_PUMPS
@@ -249,7 +249,7 @@ def _frost(
     change = split.heat / (at_pump.solution.total * brine.specific_heat)
     coldest = duty.from_ground_temperature - change
     above = freezing_margin(mixture, coldest)
-    if change <= planned * (1.0 + NOTICED) or above >= margin:
+    if change <= planned * (1.0 + NOTICED) or above >= margin + freezing_spread(mixture):
         return []
     return [
         Finding(
@@ -258,7 +258,7 @@ def _frost(
             f"{_at(first, 'cold', at_pump.duty.volume_flow)} the same heat changes the brine by "
             f"{change:.1f} K, where {planned:.1f} K are planned; it comes back at "
             f"{duty.from_ground_temperature:z.1f} °C as planned and goes out colder. "
-            + above_freezing(coldest, above, margin)
+            + above_freezing(coldest, above, margin, freezing_spread(mixture))
             + " The evaporator's wall is colder than the brine.",
             "heat over flow and specific heat; the margin itself is " + COMMON_PRACTICE,
         )

@@ -15,7 +15,7 @@ from hydraulics.findings import (
     Finding,
     above_freezing,
 )
-from hydraulics.fluid.mixture import freezing_margin
+from hydraulics.fluid.mixture import freezing_margin, freezing_spread
 from hydraulics.groundworks.rules import mat_rules
 from hydraulics.pipework.friction import ito_critical_reynolds
 from hydraulics.shallow.pond import CAUTIONS as POND_CAUTIONS
@@ -114,12 +114,13 @@ def _limits(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "what the model leaves out",
         )
     margin = freezing_margin(case.mixture, of.coldest_going)
-    if margin < FREEZING_MARGIN:
+    spread = freezing_spread(case.mixture)
+    if margin < FREEZING_MARGIN + spread:
         yield Finding(
             "freezing_margin_thin",
             "error" if margin <= 0.0 else "warning",
-            above_freezing(of.coldest_going, margin, FREEZING_MARGIN),
-            "published freezing points differ by up to 1.5 K",
+            above_freezing(of.coldest_going, margin, FREEZING_MARGIN, spread),
+            "spread of published freezing points; the margin itself is " + COMMON_PRACTICE,
         )
 
 

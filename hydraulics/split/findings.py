@@ -17,7 +17,7 @@ from hydraulics.findings import (
     above_freezing,
     listed,
 )
-from hydraulics.fluid.mixture import Mixture, freezing_margin
+from hydraulics.fluid.mixture import Mixture, freezing_margin, freezing_spread
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import hangs_in_boreholes
 from hydraulics.layout.heights import NOWHERE, Heights, levels_of
@@ -120,15 +120,15 @@ def split_findings(
         )
     coldest = min(duty.to_ground_temperature, duty.from_ground_temperature)
     above = freezing_margin(mixture, coldest)
-    if above < margin:
+    spread = freezing_spread(mixture)
+    if above < margin + spread:
         found.append(
             Finding(
                 "freezing_margin_thin",
                 "warning",
-                above_freezing(coldest, above, margin)
+                above_freezing(coldest, above, margin, spread)
                 + " The evaporator's wall is colder than the brine.",
-                "published freezing points differ by up to 1.5 K between handbooks; the margin "
-                "itself is " + COMMON_PRACTICE,
+                "spread of published freezing points; the margin itself is " + COMMON_PRACTICE,
             )
         )
     if duty.from_ground_temperature < least_return - 1e-3:

@@ -72,9 +72,17 @@ def test_what_has_no_source_says_so() -> None:
     ],
 )
 def test_a_margin_is_told_in_digits_that_show_what_is_missing(margin: float, words: str) -> None:
-    assert words in above_freezing(-5.0, margin, 3.0)
+    assert words in above_freezing(-5.0, margin, 3.0, 0.0)
+
+
+def test_a_margin_within_the_spread_of_published_freezing_points_may_freeze() -> None:
+    words = "3 K is asked for above every published one, of which the warmest is 1.3 K warmer"
+    assert above_freezing(-5.0, 4.2, 3.0, 1.3).endswith(
+        f"4.2 K above the mixture's freezing point; {words}."
+    )
+    assert above_freezing(-5.0, 1.2, 3.0, 1.3).endswith(f"{words}: by that it may freeze.")
 
 
 @pytest.mark.parametrize("margin", [-1.7, 1.6])
 def test_brine_at_nought_has_no_sign(margin: float) -> None:
-    assert above_freezing(-0.04, margin, 3.0).startswith("The coldest brine, 0.0 °C, is ")
+    assert above_freezing(-0.04, margin, 3.0, 0.0).startswith("The coldest brine, 0.0 °C, is ")

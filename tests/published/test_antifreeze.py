@@ -15,7 +15,8 @@ from scp.ethylene_glycol import EthyleneGlycol
 from scp.methyl_alcohol import MethylAlcohol
 from scp.propylene_glycol import PropyleneGlycol
 
-from hydraulics.fluid.mixture import fluid, freezing_point, mixture
+from hydraulics.fluid.antifreezes import Basis
+from hydraulics.fluid.mixture import fluid, freezing_point, freezing_spread, mixture
 
 # ------------------------------------------------------------------------------- freezing points
 
@@ -85,6 +86,57 @@ def test_glycols_freeze_near_where_ashrae_says(kind: str, percent: float, publis
     found = freezing_point(mixture(kind, percent / 100, "mass"))
     # 0.6 K up to 30 %; the sources part towards 40 % (1.5 K for ethylene glycol).
     assert found == pytest.approx(published, abs=0.6 if percent <= 30 else 1.6)
+
+
+# ASHRAE 2001, secondary coolants, whole printed table of inhibited ethylene glycol, kept in
+# CoolProp's repository (dev/incompressible_liquids, xVolume/ASHRAE; read), by mass.
+ASHRAE_STRONG = [("ethylene_glycol", 45, -27.5), ("ethylene_glycol", 50, -33.8)]
+ASHRAE_STRONG += [("ethylene_glycol", 60, -48.3)]
+# Smithsonian Physical Tables, 9th ed. 1956 (read in a reproduction), calcium chloride by mass.
+SMITHSONIAN = [("calcium_chloride", 10.0, -6.35), ("calcium_chloride", 14.3, -10.78)]
+SMITHSONIAN += [("calcium_chloride", 18.2, -15.27), ("calcium_chloride", 21.7, -20.42)]
+SMITHSONIAN += [("calcium_chloride", 25.0, -28.08)]
+# SIA 384/6:2021, table 14, ethanol by volume of the mixture (transcribed); by mass
+# through densities.
+SIA_ETHANOL = [("ethanol", 16.5, -7.8), ("ethanol", 20.8, -10.7), ("ethanol", 25.2, -14.3)]
+
+
+@pytest.mark.parametrize(
+    ("kind", "percent", "basis", "published"),
+    [("methanol", point[0], "mass", point[1]) for point in LANGE_METHANOL]
+    + [("ethanol", point[0], "mass", point[1]) for point in LANGE_ETHANOL]
+    + [("glycerol", point[0], "mass", point[1]) for point in LANGE_GLYCEROL]
+    + [("propylene_glycol", point[0], "volume", point[1]) for point in LANGE_PROPYLENE_GLYCOL]
+    + [
+        (kind, percent, "mass", published)
+        for kind, percent, published in ASHRAE_FREEZING + ASHRAE_STRONG + SMITHSONIAN + SIA_ETHANOL
+    ],
+)
+def test_no_published_freezing_point_is_warmer_than_the_spread_allows(
+    kind: str, percent: float, basis: Basis, published: float
+) -> None:
+    mix = mixture(kind, percent / 100, basis)
+    # Tables are given to 0.1 K and 0.1 %, by volume to whole degF.
+    assert published <= freezing_point(mix) + freezing_spread(mix) + 0.15
+
+
+@pytest.mark.parametrize(
+    ("kind", "percent", "temperature", "published"),
+    # Tables marked VDI (2010) in the same repository (xMass/VDI; read), mPa s.
+    [("potassium_carbonate", 31, -10, 9.32), ("potassium_carbonate", 31, 0, 5.88),
+     ("potassium_carbonate", 27, -10, 7.26), ("potassium_carbonate", 27, 10, 3.09),
+     ("calcium_chloride", 20.9, -10, 5.07), ("calcium_chloride", 25.7, -10, 6.68),
+     ("methanol", 20, 0, 3.53), ("methanol", 20, -10, 5.39),
+     # ASHRAE 2001, inhibited, by mass for 20 and 30 % by volume: less viscous.
+     ("ethylene_glycol", 22, 0, 3.02), ("ethylene_glycol", 32.4, 0, 4.15),
+     ("propylene_glycol", 20.6, -5, 4.98), ("propylene_glycol", 30.7, 0, 7.08)],
+)  # fmt: skip
+def test_published_viscosities_lie_within_the_spread(
+    kind: str, percent: float, temperature: float, published: float
+) -> None:
+    found = fluid(mixture(kind, percent / 100, "mass"), temperature)
+    over = published / (1e3 * found.viscosity) - 1.0
+    assert -found.less_viscous - 0.005 <= over <= found.more_viscous + 0.005  # digits given
 
 
 def test_a_weak_mixture_freezes_as_an_ideal_dilute_solution() -> None:

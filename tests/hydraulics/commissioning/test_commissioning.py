@@ -18,7 +18,7 @@ from hydraulics.commissioning.pressure_test import pipe_sdr, standard_sdr
 from hydraulics.commissioning.pressure_verdict import Reading
 from hydraulics.errors import InputError, RangeError
 from hydraulics.findings import BORE_FOOT_CAUTION, OPEN_WATER_CAUTIONS, Finding
-from hydraulics.fluid.mixture import Mixture, fluid, freezing_point, mixture
+from hydraulics.fluid.mixture import Mixture, fluid, freezing_point, freezing_spread, mixture
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
 from hydraulics.layout.legs import BoreholeU, PondMat, Straight
 from hydraulics.pipework.pipe import Pipe, pe_pipe, pe_pipes
@@ -429,7 +429,8 @@ def test_a_sample_must_keep_the_margin_that_is_asked_for() -> None:
     sample = Sample(commissioned().filled.density, 12.0)
     freezes = freezing_point(BRINE)
     for margin, severity in ((2.9, "error"), (3.1, None)):
-        duty = FlowDuty(0.4e-3, freezes + margin, freezes + margin + 3.0)
+        coldest = freezes + freezing_spread(BRINE) + margin
+        duty = FlowDuty(0.4e-3, coldest, coldest + 3.0)
         found = told(commissioned(sample=sample, duty=duty), "sample_too_weak")
         assert (found and found.severity) == severity
     assert found is None

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from hydraulics.findings import FINDING_CODES, Finding
-from hydraulics.fluid.mixture import freezing_margin
+from hydraulics.fluid.mixture import freezing_margin, freezing_spread
 from hydraulics.layout.circuit import Plant, Run
 from hydraulics.pumps.curve import Pump, PumpCurve
 from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
@@ -58,10 +58,10 @@ def test_a_weak_pump_is_held_against_freezing_at_its_own_flow() -> None:
     assert change > 3.5
     finding = told(result)["freezing_margin_thin"]
     assert finding.severity == "warning"
-    above = freezing_margin(BRINE, -change)
+    above, spread = freezing_margin(BRINE, -change), freezing_spread(BRINE)
     assert f"{change:.1f} K, where 3.0 K are planned" in finding.message
     assert f"{above:.1f} K above" in finding.message
-    assert "freezing_margin_thin" not in told(judged(weak, margin=above - 0.01))
+    assert "freezing_margin_thin" not in told(judged(weak, margin=above - spread - 0.01))
 
 
 def test_a_pump_so_weak_that_the_brine_freezes_is_an_error() -> None:
