@@ -34,8 +34,10 @@ from api.requests.sizing import plot_from, sizing_from
 from api.schemas.job import JobSchema
 from api.schemas.objects import Nested, schema_of
 from hydraulics.job import Job
+from hydraulics.layout.circuit import Circuit, Loop
 from hydraulics.layout.walk import loop_count
 
+_LONGEST_NAME: Final = 250
 _SPLIT: Final = ("antifreeze", "array", "duty")
 _SIZING: Final = ("antifreeze", "heat", "ground", "sizing")
 _OPTIONS: Final = ("balancing", "pump_choice", "groundworks", "commissioning")
@@ -203,4 +205,20 @@ def _array(read: Json, pipes: Pipes, max_loops: int, refusals: Refusals) -> Json
             "EVENLOOP_MAX_LOOPS)."
         )
         refusals.append(Refusal(("array",), detail, allowed=f"{max_loops:,} loops or fewer"))
+    longest = 0 if circuit is BROKEN else _longest_name(circuit)
+    if longest > _LONGEST_NAME:
+        detail = (
+            f"A loop's name with those of the circuits around it has {longest} characters; every "
+            "answer repeats it. Shorten the names of the circuits."
+        )
+        allowed = f"{_LONGEST_NAME} characters or fewer together"
+        refusals.append(Refusal(("array", "branches"), detail, allowed=allowed))
     return circuit
+
+
+def _longest_name(circuit: Circuit) -> int:
+    """Characters of the longest name of a loop with those of the circuits around it."""
+    return max(
+        len(item.name) if isinstance(item, Loop) else len(item.name) + 1 + _longest_name(item)
+        for item in (branch.item for branch in circuit.branches)
+    )

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from collections.abc import Iterator
+from functools import cache
+from itertools import islice
 from typing import Any, Final
 
 import orjson
@@ -12,7 +15,7 @@ from flask import request
 from werkzeug.exceptions import RequestEntityTooLarge
 
 from api.refusals import MISSING, Json, Place, Refusal
-from api.service.problems import ProblemError
+from api.service.problems import MOST_SHOWN, ProblemError
 
 _SURROGATE_ESCAPE: Final = re.compile(rb"\\u[dD][89a-fA-F]")
 _LONG_NUMBER: Final = re.compile(rb"\d{19}|\d[eE]\+?\d{3}")
@@ -34,8 +37,8 @@ class _Repeated(dict[str, Any]):
 
     def __init__(self, pairs: list[tuple[str, Any]]) -> None:
         super().__init__(pairs)
-        names = [name for name, _ in pairs]
-        self.repeated = sorted({name for name in names if names.count(name) > 1}, key=names.index)
+        counted = Counter(name for name, _ in pairs)
+        self.repeated = [name for name, times in counted.items() if times > 1]
 
 
 def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -43,7 +46,7 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return found if len(found) == len(pairs) else _Repeated(pairs)
 
 
-_DECODER: Final = json.JSONDecoder(object_pairs_hook=_object, parse_constant=_Constant)
+_DECODER: Final = json.JSONDecoder(object_pairs_hook=_object, parse_constant=cache(_Constant))
 
 
 def read_json(max_nesting: int, max_bytes: int) -> Json:
@@ -137,7 +140,7 @@ def parse_json(body: bytes, max_nesting: int) -> Json:
     repeated = _walk_levels(document, max_nesting)
     # The full walk costs more than the parsing, so it is kept for bodies that may need it.
     if repeated or _SURROGATE_ESCAPE.search(body) or b"NaN" in body or b"Infinity" in body:
-        refusals = list(_unclean(document, ()))
+        refusals = list(islice(_unclean(document, ()), MOST_SHOWN))
         if refusals:
             raise ProblemError("malformed-json", refusals[0].detail, refusals)
     return document

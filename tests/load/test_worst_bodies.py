@@ -1,0 +1,71 @@
+"""No body costs much: what cannot be a job is refused in time and memory as its length."""
+
+import time
+import tracemalloc
+
+import pytest
+from flask.testing import FlaskClient
+
+from api import create_app
+from api.settings import Settings
+from tests.load.worst_bodies import ADDRESSES, MOST, heavy, spoilt
+
+BODIES = spoilt()
+
+
+@pytest.fixture(scope="module")
+def client() -> FlaskClient:
+    return create_app(Settings()).test_client()
+
+
+@pytest.mark.parametrize("name", BODIES)
+def test_what_is_no_job_is_refused_within_5_s_and_a_short_answer(
+    client: FlaskClient, name: str
+) -> None:
+    body = BODIES[name]
+    assert 0.5 * MOST < len(body) < 4_194_304
+    began = time.process_time()
+    answer = client.post("/v1/split", data=body, content_type="application/json")
+    assert time.process_time() - began < 5.0  # quadratic ones took 20 to 68 s
+    assert answer.status_code in (400, 422)
+    assert len(answer.data) < 60_000
+
+
+def test_a_million_of_what_is_no_number_take_no_memory_each(client: FlaskClient) -> None:
+    body = BODIES["NaN"][:400_000] + b"1]"
+    tracemalloc.start()
+    client.post("/v1/split", data=body, content_type="application/json")
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert peak < 20 * len(body)  # 0.5 GB for 4 MB before, 125 times
+
+
+# Reports draw every loop up to a number that the settings bound; they are measured by hand.
+@pytest.mark.parametrize("path", [each for each in ADDRESSES if "report." not in each])
+def test_hundreds_of_unlike_loops_cost_little_on_every_address(
+    client: FlaskClient, path: str
+) -> None:
+    body = heavy(400)
+    client.post(path, data=heavy(2), content_type="application/json")
+    began = time.process_time()
+    answer = client.post(path, data=body, content_type="application/json")
+    # A 25th of what the service takes: so a 25th of its limit, and its share of what is fixed.
+    assert time.process_time() - began < 5.0 / 25 + 1.5
+    assert answer.status_code in (200, 422)
+    assert len(answer.data) < 10 * len(body) + 200_000
+
+
+def test_names_of_circuits_do_not_multiply_an_answer(client: FlaskClient) -> None:
+    # 3 kB that became 22.8 MB: the names of 18 circuits before each of 9,000 loops.
+    item = {"name": "A", "pipe": "PE100 SDR11 32", "legs": [{"straight": {"length_m": 200}}]}
+    array = {"arrangement": "manifold", "branches": [{"loop": item, "count": 9_000}]}
+    for _ in range(18):
+        array = {"arrangement": "manifold", "branches": [{"circuit": {**array, "name": "n" * 80}}]}
+    job = {
+        "antifreeze": {"kind": "water"},
+        "duty": {"flow_l_s": 900, "to_ground_c": 5, "from_ground_c": 8},
+        "array": array,
+    }
+    answer = client.post("/v1/split", json=job)
+    assert answer.status_code == 422
+    assert "250 characters or fewer" in answer.get_data(as_text=True)

@@ -1,0 +1,108 @@
+"""What does the worst body cost that the service reads, on each address that takes one?
+
+    python -m tests.load.worst_bodies
+
+Each in a process of its own: CPU time, memory over what was in use before, size of the answer.
+`spoilt` are no jobs at all; `heavy` is one with as many unlike loops as the service takes.
+"""
+
+from __future__ import annotations
+
+import copy
+import json
+import resource
+import subprocess
+import sys
+import time
+from typing import Any
+
+from api import create_app
+from api.contract.examples import examples_in_repository
+from api.contract.operations import OPERATIONS
+from api.settings import Settings
+
+MOST = 4_000_000  # bytes, a little below what the service reads by default
+ADDRESSES = tuple(
+    each.path
+    for each in OPERATIONS
+    if each.method == "post" and "{" not in each.path and each.path != "/v1/splits"
+)
+
+
+def _filled(piece: bytes, before: bytes = b"[", after: bytes = b"]") -> bytes:
+    return before + b",".join([piece] * (MOST // (len(piece) + 1))) + after
+
+
+def _array(branches: Any) -> bytes:
+    return json.dumps({"array": {"arrangement": "manifold", "branches": branches}}).encode()
+
+
+def spoilt() -> dict[str, bytes]:
+    """Bodies that cannot be a job, each nearly as long as the service reads, by what they are."""
+    leg = {"straight": {"length_m": 2}}
+    loops = [
+        {"loop": {"name": f"L{n}", "pipe": f"PE100 SDR11 3{n}x", "legs": [leg]}}
+        for n in range(MOST // 105)
+    ]
+    return {
+        "one name again and again": _filled(b'"k":1', b"{", b"}"),
+        "every name twice": b"{%s}" % b",".join(b'"k%d":1' % (n // 2) for n in range(MOST // 12)),
+        "NaN": _filled(b"NaN"),
+        "integers of 300 digits": _filled(b"1" * 300),
+        "half surrogates": b'{"name":"%s"}' % (b"\\ud800" * (MOST // 6 - 9)),
+        "brackets": b"[" * MOST,
+        "unknown pipes": _array(loops),
+        "empty branches": _array([{}] * (MOST // 4 - 60)),
+        "unknown legs": _array(
+            [{"loop": {"name": "a", "pipe": "x", "legs": [{"a": 1}] * 400_000}}]
+        ),
+        "unknown fields": json.dumps({f"x{n}": 1 for n in range(MOST // 14)}).encode(),
+    }
+
+
+def heavy(loops: int) -> bytes:
+    """A job of every chapter with many loops, each another (invented)."""
+    whole = [each for each in examples_in_repository() if "report" in each.calculations]
+    job = copy.deepcopy(next(e.job for e in whole if e.name == "quince-barn-short-tail"))
+    branch = job["array"]["branches"][0]
+    branches = []
+    for number in range(loops):
+        each = copy.deepcopy(branch) | {"count": 1}
+        each["loop"]["name"] = f"L{number}"
+        each["loop"]["legs"][0]["straight"]["length_m"] += number % 97 / 10
+        branches.append(each)
+    job["array"] = {"arrangement": "manifold", "branches": branches}
+    job["duty"]["heat_kw"] *= loops / 10
+    return json.dumps(job).encode()
+
+
+def cost(path: str, body: bytes) -> dict[str, Any]:
+    """Post a body in this process: status, bytes, CPU time [s], peak of memory over before [MB]."""
+    client = create_app(Settings()).test_client()
+    client.post(path, data=heavy(2), content_type="application/json")  # loads what is loaded late
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    began = time.process_time()
+    answer = client.post(path, data=body, content_type="application/json")
+    took = time.process_time() - began
+    more = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024
+    return {"status": answer.status_code, "bytes_in": len(body), "bytes_out": len(answer.data),
+            "cpu_s": round(took, 2), "more_mb": round(more)}  # fmt: skip
+
+
+def main() -> None:
+    """Print a table, or one row where an address and a body are named."""
+    if len(sys.argv) == 3:
+        path, name = sys.argv[1:]
+        body = heavy(10_000) if name == "heavy" else spoilt()[name]
+        print(
+            f"| {path} | {name} | {' | '.join(map(str, cost(path, body).values()))} |", flush=True
+        )
+        return
+    print("| address | body | status | bytes in | bytes out | CPU s | MB |\n" + 7 * "|---" + "|")
+    cases = [("/v1/split", name) for name in spoilt()] + [(path, "heavy") for path in ADDRESSES]
+    for path, name in cases:
+        subprocess.run([sys.executable, "-m", "tests.load.worst_bodies", path, name], check=False)
+
+
+if __name__ == "__main__":
+    main()
