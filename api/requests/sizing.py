@@ -16,6 +16,7 @@ from hydraulics.ground.temperature import SurfaceTemperature, wave_of_air
 from hydraulics.job import SizingPlan
 from hydraulics.pipework.pipe import STANDARD_COILS, Pipe
 from hydraulics.plot.plot import BOREHOLE_SPACING, Plot
+from hydraulics.shallow.freezing import FreezingGround
 from hydraulics.shallow.pond import LEAST_WATER
 from hydraulics.sizing.array import coldest_brine
 from hydraulics.sizing.choice import (
@@ -163,6 +164,10 @@ def _surface(read: Read) -> SurfaceTemperature:
 def _ground(read: Read, surface: SurfaceTemperature) -> GroundConditions:
     gradient, undisturbed = read["gradient_k_m"], read.get("undisturbed_c")
     profile = tuple((each["depth_m"], each["ground_c"]) for each in read.get("measured", ()))
+    freezing = None
+    if "freezing_water_kg_m3" in read:
+        frozen = read.get("frozen_conductivity_w_m_k")
+        freezing = FreezingGround(read["freezing_water_kg_m3"], frozen)
     if "conductivity_w_m_k" in read:
         return GroundConditions(
             read["conductivity_w_m_k"],
@@ -171,6 +176,7 @@ def _ground(read: Read, surface: SurfaceTemperature) -> GroundConditions:
             gradient,
             undisturbed=undisturbed,
             profile=profile,
+            freezing=freezing,
         )
     water = None
     if "water_content_percent" in read:
@@ -184,7 +190,7 @@ def _ground(read: Read, surface: SurfaceTemperature) -> GroundConditions:
         dry_density=read.get("dry_density_kg_m3"),
         geothermal_gradient=gradient,
     )
-    return replace(found, undisturbed=undisturbed, profile=profile)
+    return replace(found, undisturbed=undisturbed, profile=profile, freezing=freezing)
 
 
 def plot_from(read: Json, refusals: Refusals) -> Json:

@@ -232,6 +232,7 @@ class GroundSchema(StrictSchema):
         "moisture": ("soil",),
         "water_content_percent": ("soil",),
         "dry_density_kg_m3": ("soil",),
+        "frozen_conductivity_w_m_k": ("freezing_water_kg_m3",),
     }
     what = "the ground"
     why = (
@@ -297,6 +298,23 @@ class GroundSchema(StrictSchema):
             "Or temperatures measured down a borehole, deeper and deeper; below the deepest "
             "gradient_k_m goes on."
         ),
+    )
+    freezing_water_kg_m3 = Number(
+        minimum=1,
+        maximum=900,
+        engine="freezing.water",
+        metadata=said(
+            "Water that freezes in a cubic metre of ground, for trenches: its latent heat then "
+            "counts. Dry density times water content, less what fine soil keeps unfrozen; left "
+            "out, latent heat is too, on the safe side.",
+            200,
+        ),
+    )
+    frozen_conductivity_w_m_k = Number(
+        minimum=0.1,
+        maximum=10,
+        engine="freezing.conductivity",
+        metadata=said("Of the ground when frozen; left out, as unfrozen (safe side).", 2.1),
     )
     bulking_percent = Number(
         minimum=0,

@@ -8,9 +8,12 @@ above the other.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
+from scipy.optimize import brentq
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, NoSolutionError
@@ -19,6 +22,7 @@ from hydraulics.ground.load_history import (
     BrineLimits,
     Floats,
     GroundLoad,
+    History,
     Life,
     Side,
     life_of,
@@ -33,6 +37,7 @@ from hydraulics.ground.temperature import (
     kusuda_achenbach,
 )
 from hydraulics.pipework.pipe import Pipe
+from hydraulics.shallow.freezing import FUSION, FreezingGround, Pulse, Ring, outside_with_ice
 from hydraulics.shallow.response import (
     SlinkyTrench,
     Trench,
@@ -45,8 +50,6 @@ from hydraulics.shallow.response import (
 _MONTH_DAYS = DAYS_PER_YEAR / 12.0
 
 NOTES = (
-    "Latent heat of freezing soil is left out: real ground that freezes around the pipe stays "
-    "warmer than shown, so this is on the safe side. Ground that freezes can heave.",
     "The surface keeps its undisturbed yearly temperature, but for a film that is given; no snow, "
     "shade or groundwater flow is taken into account.",
     "Trenches are long against their depth; what their ends gain is left out (safe side).",
@@ -55,6 +58,12 @@ NOTES = (
     "Every metre of the array draws alike. The undisturbed temperature carries about 1 to 2 K of "
     "uncertainty of its own (common practice, no source).",
 )
+LATENT_NOTES = {
+    False: "Latent heat of freezing soil is left out: real ground that freezes around the pipe "
+    "stays warmer than shown, so this is on the safe side. Ground that freezes can heave.",
+    True: "Soil that freezes around the pipe is counted by the month, with the water given, out to "
+    "half way to the next pipe. Ground that freezes heaves.",
+}
 SLINKY_NOTE = (
     "A slinky is taken as rings that draw all the heat; the pipe from ring to ring and the return "
     "pipe are left out: 1 to 10 % on the safe side for pitches up to the coil diameter, and as "
@@ -70,10 +79,39 @@ class TrenchLife(Life):
     ----------
     film, wall
         Resistances per metre of pipe at the greatest peak's flow [m K/W].
+    response
+        Unit response of the pipe's outside at the end of each month [K m/W].
+    pulse
+        The peak of heat.
+    ring
+        Where ground freezes around the pipe; None where its latent heat is left out.
     """
 
     film: float
     wall: float
+    response: Floats
+    pulse: Pulse
+    ring: Ring | None = None
+
+    def at(self, total: float, limits: BrineLimits) -> History:
+        """Temperatures with so much trench in all, more than 0 [m]."""
+        if self.ring is None:
+            return Life.at(self, total, limits)
+        ground, cold = self.cold.undisturbed, self.cold
+        iced, dips = outside_with_ice(
+            self.ring,
+            ground - self.from_months / total,
+            self.draws / total,
+            self.response,
+            self.pulse,
+            cold.draw / total,
+        )
+        with_ice = replace(
+            self,
+            from_months=(ground - iced) * total,
+            cold=replace(cold, from_peak=(iced - dips) * total),
+        )
+        return Life.at(with_ice, total, limits)
 
     def needed_length(self, limits: BrineLimits) -> float:
         """Total trench at which the brine just stays between its limits [m].
@@ -92,8 +130,19 @@ class TrenchLife(Life):
         Notes
         -----
         All falls go as 1/length, so each month has its own closed-form length and the longest
-        counts.
+        counts. Where ground freezes it is shortened until the limits are just kept.
         """
+        without_ice = self._needed_without_ice(limits)
+        shortest = 0.3 * without_ice
+
+        def margin(total: float) -> float:
+            return self.at(total, limits).margin
+
+        if self.ring is None or margin(without_ice) <= 0.0 or margin(shortest) >= 0.0:
+            return without_ice
+        return float(brentq(margin, shortest, without_ice, xtol=1e-4))
+
+    def _needed_without_ice(self, limits: BrineLimits) -> float:
         least, most = 0.0, np.inf
         for side, limit, sign in ((self.cold, limits.lower, 1.0), (self.warm, limits.upper, -1.0)):
             checked = sign * side.draw > 0.0
@@ -153,6 +202,7 @@ def life_of_trenches(  # noqa: PLR0917 (each is another subject)
     trenches: int,
     centres: float,
     years: int,
+    freezing: FreezingGround | None = None,
 ) -> TrenchLife:
     """Return every month of the life from the first month of operation.
 
@@ -169,6 +219,8 @@ def life_of_trenches(  # noqa: PLR0917 (each is another subject)
         Equal trenches, one loop in each, and the distance between their centre lines [m].
     years
         Design life [years], 1 or more.
+    freezing
+        What the ground gives by freezing; None: left out, on the safe side.
 
     Raises
     ------
@@ -201,17 +253,41 @@ def life_of_trenches(  # noqa: PLR0917 (each is another subject)
         pipe.bore / trench.coil_diameter if isinstance(trench, SlinkyTrench) else 0.0,
     )
     peaks = response(np.array([load.peak_hours, load.cold_hours]) * 3600.0)
+    months = response(MONTH_SECONDS * np.arange(1, 12 * years + 1))
     life = life_of(
         load,
-        response(MONTH_SECONDS * np.arange(1, 12 * years + 1)),
+        months,
         (float(peaks[0]), float(peaks[1])),
         (film + wall) / trench.exchanging_length,
         (at_pipe.min(axis=1), at_pipe.max(axis=1)),
         temperature_change,
     )
+    ring = None
+    if freezing is not None:
+        ring = Ring(
+            trench.exchanging_length,
+            pipe.outside_diameter / 2.0,
+            _ice_reach(trench),
+            ground.conductivity,
+            freezing.conductivity or ground.conductivity,
+            freezing.water * FUSION,
+        )
     return TrenchLife(
-        life.first_month, life.draws, life.from_months, life.cold, life.warm, film, wall
-    )
+        life.first_month, life.draws, life.from_months, life.cold, life.warm, film, wall,
+        months, Pulse(load.peak_hours * 3600.0, float(peaks[0])), ring,
+    )  # fmt: skip
+
+
+def _ice_reach(trench: Trench) -> float:
+    """Radius to which ice is counted around each pipe [m]: half way to the next, or to the top.
+
+    A slinky's pipe is taken as spread evenly over its sheet.
+    """
+    reach = 0.5 * float(depths_of(trench).min())
+    if isinstance(trench, SlinkyTrench):
+        return max(min(reach, trench.pitch / math.tau), 1.01 * trench.pipe_diameter)
+    gaps = [math.dist(a, b) for a, b in combinations(trench.pipes, 2)]
+    return min(reach, *(0.5 * gap for gap in gaps)) if gaps else reach
 
 
 def last_year_energy(ground: Ground, trench: Trench, draws: Floats) -> tuple[float, float]:

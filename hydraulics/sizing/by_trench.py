@@ -7,6 +7,7 @@ from dataclasses import replace
 from hydraulics.plot.plot import TRENCH_SPACING
 from hydraulics.shallow.response import SlinkyTrench, Trench, pipe_row
 from hydraulics.shallow.trenches import (
+    LATENT_NOTES,
     NOTES,
     SLINKY_NOTE,
     TrenchLife,
@@ -42,6 +43,7 @@ def fit_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) ->
             trenches=count,
             centres=case.plot.spacing or TRENCH_SPACING,
             years=case.years,
+            freezing=case.ground.freezing,
         )
 
     found = life()
@@ -62,7 +64,11 @@ def fit_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) ->
             sensitivity=lambda: of_conductivity(
                 lambda factor: life(factor).needed_length(case.between)
             ),
-            notes=(*NOTES, SLINKY_NOTE) if isinstance(trench, SlinkyTrench) else NOTES,
+            notes=(
+                LATENT_NOTES[case.ground.freezing is not None],
+                *NOTES,
+                *((SLINKY_NOTE,) if isinstance(trench, SlinkyTrench) else ()),
+            ),
         )
 
     return Fit(count, needed, each, sized)

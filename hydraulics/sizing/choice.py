@@ -14,6 +14,7 @@ from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.layout.legs import BoreholeU, PondMat, Slinky, TrenchPasses
 from hydraulics.pipework.pipe import COIL_DIAMETERS, Pipe
 from hydraulics.plot.plot import BOREHOLE_SPACING
+from hydraulics.shallow.freezing import FreezingGround
 
 Metre = Literal["trench", "borehole", "pipe"]
 """Metre of what an array is counted in: of trench, of active borehole, of mat pipe."""
@@ -38,6 +39,8 @@ class GroundConditions(Ground):
         nobody did.
     profile
         Or temperatures by depth, as measured in a borehole [m, degC], deeper and deeper.
+    freezing
+        What the ground gives by freezing, for trenches; None: left out, on the safe side.
     warnings
         What is doubtful about these values.
     """
@@ -47,6 +50,7 @@ class GroundConditions(Ground):
     warnings: tuple[str, ...] = ()
     undisturbed: float | None = None
     profile: tuple[tuple[float, float], ...] = ()
+    freezing: FreezingGround | None = None
 
     def __post_init__(self) -> None:
         Ground.__post_init__(self)

@@ -182,8 +182,12 @@ def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "ground_freezes",
             "warning",
             f"Ground at the {around} falls to {coldest} °C at times and freezes there: it "
-            "can heave, and damage what is near. Latent heat, left out, keeps it "
-            "warmer than shown.",
+            "can heave, and damage what is near."
+            + (
+                ""
+                if case.ground.freezing
+                else " Latent heat, left out, keeps it warmer than shown."
+            ),
             "conduction model",
         )
     if isinstance(choice, SlinkyArray) and choice.pitch > 1.001 * choice.coil_diameter:

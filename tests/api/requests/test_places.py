@@ -108,6 +108,7 @@ STANDS: dict[str, tuple[str, ...]] = {
     "plot/": ("plot",),
     "pumps/": ("pump", "pump.curves.0", "pump.curves.0.points.0", "pump_choice",
                "pump_choice.candidates.0", ""),
+    "shallow/freezing.py": ("sizing.ground.freezing",),
     "shallow/": ("sizing", "sizing.loops"),
     "sizing/": ("sizing", "sizing.load", "sizing.load.cooling", "sizing.ground", "sizing.choice",
                 "sizing.loops", "sizing.rate"),

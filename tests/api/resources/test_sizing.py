@@ -944,3 +944,15 @@ def test_the_surface_s_film_and_the_months_of_the_air_move_the_length(client: Fl
     assert 1.0 < sized(client, body)["needed_m"] / bare < 1.06
     body["ground"]["surface"] = {"monthly_air_c": [2, 3, 6, 9, 13, 16, 18, 18, 14, 10, 6, 3]}
     assert sized(client, body)["needed_m"] != bare
+
+
+def test_water_that_freezes_shortens_trenches_kept_in_frost(client: FlaskClient) -> None:
+    body = job_of("trench", heat=MONTHLY)
+    body["limits"] |= {"min_from_ground_c": -5}
+    bare = sized(client, body)
+    body["ground"] |= {"freezing_water_kg_m3": 300, "frozen_conductivity_w_m_k": 2.4}
+    wet = sized(client, body)
+    assert wet["needed_m"] < 0.99 * bare["needed_m"]
+    assert bare["notes"] != wet["notes"]
+    del body["ground"]["freezing_water_kg_m3"]
+    assert list(errors_of(post(client, body))) == ["/ground/frozen_conductivity_w_m_k"]

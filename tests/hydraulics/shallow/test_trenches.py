@@ -14,6 +14,7 @@ from hydraulics.ground.load_history import BrineLimits, GroundLoad
 from hydraulics.ground.soil import Ground
 from hydraulics.ground.temperature import MONTH_SECONDS, SurfaceTemperature, kusuda_achenbach
 from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.shallow.freezing import FreezingGround
 from hydraulics.shallow.response import SlinkyTrench, Trench, deepened, pipe_row, step_response
 from hydraulics.shallow.trenches import TrenchLife, last_year_energy, life_of_trenches
 
@@ -241,3 +242,47 @@ def test_paving_lengthens_the_array_a_little() -> None:
     """8 W/m2 K asks for 2.5 % more, as an independent model found (the project's own issue)."""
     paved = needed(surface=replace(SURFACE, film=8.0)) / needed()
     assert paved == pytest.approx(1.025, abs=0.01)
+
+
+WET = FreezingGround(300.0, 2.2)
+
+
+def test_freezing_changes_nothing_at_a_return_of_0_and_shortens_at_minus_5() -> None:
+    """Straight pipe, laminar: its outside stays above 0 at a return of 0 degC; at -5 it freezes.
+
+    An independent estimate was about 10 % in damp soil (the project's own issue); with ice that
+    conducts better than water it is more.
+    """
+    row = {"trench": pipe_row(2, 0.6, 1.2, 0.032)}
+    plain, wet = life(**row), life(**row, freezing=WET)
+    assert wet.needed_length(LOW) == pytest.approx(plain.needed_length(LOW), rel=2e-3)
+    cold = BrineLimits(-5.0)
+    assert 0.80 < wet.needed_length(cold) / plain.needed_length(cold) < 0.97
+    alike = life(**row, freezing=FreezingGround(300.0)).needed_length(cold)
+    assert alike == pytest.approx(0.88 * plain.needed_length(cold), rel=0.03)
+    assert wet.at(wet.needed_length(cold), cold).margin == pytest.approx(0.0, abs=1e-5)
+
+
+@settings(max_examples=15, deadline=None)
+@given(
+    water=st.floats(20.0, 400.0),
+    more=st.floats(1.01, 1.4),
+    limit=st.floats(-8.0, 1.0),
+    trench=st.sampled_from([FLAT, ROW]),
+)
+def test_more_water_or_better_frozen_ground_never_asks_for_more_trench(
+    water: float, more: float, limit: float, trench: Trench
+) -> None:
+    def length(freezing: FreezingGround | None) -> float:
+        return life(trench=trench, years=3, freezing=freezing).needed_length(BrineLimits(limit))
+
+    plain, wet = length(None), length(FreezingGround(water))
+    better = length(FreezingGround(water, 1.5 * more))
+    assert better <= wet * (1.0 + 1e-6)
+    assert wet <= plain * (1.0 + 1e-6)
+
+
+@pytest.mark.parametrize("ground", [(0.0, 1.0), (-1.0, None), (100.0, 0.0), (float("nan"), None)])
+def test_freezing_ground_that_cannot_be_is_refused(ground: tuple[float, float | None]) -> None:
+    with pytest.raises(InputError):
+        FreezingGround(*ground)
