@@ -6,6 +6,7 @@ import re
 from typing import Final
 
 from flask import Flask, request
+from werkzeug.datastructures import MIMEAccept
 
 from api.contract.operations import OPERATIONS
 from api.resources import (
@@ -115,10 +116,15 @@ def _refuse_what_would_be_ignored() -> None:
             parameters=[(name, "It would be ignored; leave it out.") for name in request.args],
         )
     sent = _sent()
-    if sent and request.accept_mimetypes and not request.accept_mimetypes[sent]:
+    if sent and request.accept_mimetypes and not _plain(request.accept_mimetypes)[sent]:
         raise ProblemError(
             "not-acceptable", f"This address sends {sent}, which the Accept header rules out."
         )
+
+
+def _plain(accepted: MIMEAccept) -> MIMEAccept:
+    """Media types without parameters: what is sent has none that anyone could choose by."""
+    return MIMEAccept([(kind.split(";")[0].strip(), quality) for kind, quality in accepted])
 
 
 def _sent() -> str:

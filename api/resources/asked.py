@@ -8,11 +8,12 @@ from typing import Any, Final
 from flask import Response
 
 from api.answers.decides import decided_array, decided_pump, fault_of_array, fault_of_pump
-from api.answers.parts import ARRAY, DECIDED, Object, findings_of
+from api.answers.parts import ARRAY, DECIDED, Object, findings_of, made_of
 from api.refusals import Json, Place, Refusal, RefusedError
 from api.requests.job import job_from
 from api.requests.places import named_as_in
 from api.service.replies import read_document, reply, settings
+from api.service.request_log import tell
 from hydraulics.findings import Finding
 from hydraulics.job import Chapters, Job
 from hydraulics.layout.circuit import Circuit
@@ -52,7 +53,7 @@ class Asked:
 
     def named(self, content: Object) -> Object:
         """An answer with the job's name and the caller's own mark before it."""
-        given: Object = {n: self.document[n] for n in ("name", "reference") if n in self.document}
+        given = made_of(self.document)
         if chain := [*_not_taken(self.document, self.calculation), *self._set_otherwise()]:
             content = {**content, "findings": [*chain, *content["findings"]]}
         return {**given, **content}
@@ -106,7 +107,10 @@ def asked_of(document: Json, calculation: str) -> Asked:
 
 def asked(calculation: str) -> Asked:
     """Read the job that was posted."""
-    return asked_of(read_document(), calculation)
+    job = asked_of(read_document(), calculation)
+    if "reference" in job.document:
+        tell(reference=job.document["reference"])
+    return job
 
 
 def computing(of: Asked) -> Any:  # noqa: ANN401 (a context manager)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any, Final
 
 from flask import Blueprint, Response
@@ -10,7 +11,7 @@ from api.refusals import Json, Refusal, RefusedError
 from api.resources.asked import Asked, asked_of
 from api.resources.split import split_answer
 from api.schemas.objects import schema_of
-from api.schemas.splits import SplitsSchema
+from api.schemas.splits import MOST_JOBS, SplitsSchema
 from api.service.calls import count_calculations
 from api.service.problems import fault_of_service, problem_of
 from api.service.replies import read_body, reply, settings
@@ -28,7 +29,7 @@ def post_splits() -> Response:
     """Solve each array; what is wrong with one does not touch the others."""
     read, refusals = read_body(schema_of(SplitsSchema))
     if refusals:
-        raise RefusedError(refusals)
+        raise RefusedError(map(_as_set, refusals))
     documents = read["jobs"]
     _refuse_too_many(documents)
     count_calculations(len(documents) - 1)
@@ -43,6 +44,15 @@ def post_splits() -> Response:
     response = reply({"answers": answers, "solved": solved, "refused": len(answers) - solved})
     response.status_code = 207
     return response
+
+
+def _as_set(refusal: Refusal) -> Refusal:
+    """A refusal with the number of jobs that this service is set to take."""
+    if refusal.place != ("jobs",):
+        return refusal
+    allowed = f"1 to {settings().max_batch:,} items"
+    most = f"1 to {MOST_JOBS:,} items"
+    return replace(refusal, detail=refusal.detail.replace(most, allowed), allowed=allowed)
 
 
 def _refuse_too_many(jobs: list[Json]) -> None:

@@ -37,6 +37,11 @@ class PipeName(Text):
             return BROKEN
         return super().check(value, place, refusals)
 
+    @property
+    def allowed(self) -> str:
+        """Where names come from."""
+        return "a standard pipe's name, as GET /v1/pipes lists them, or that of one of the pipes"
+
 
 class PipeSchema(StrictSchema):
     """A pipe that can be had: a standard one with its coils, or one of your own by its bore."""
@@ -269,7 +274,9 @@ class LegSchema(StrictSchema):
 class RunSchema(StrictSchema):
     """A route of a flow pipe and a return pipe, side by side."""
 
-    pipe = PipeName(required=True, metadata=said("Pipe of both.", "PE100 SDR11 50"))
+    pipe = PipeName(
+        required=True, metadata=said("Pipe of the way out and of the way back.", "PE100 SDR11 50")
+    )
     length_m = Number(
         required=True,
         minimum=0,
@@ -360,8 +367,9 @@ class CircuitSchema(StrictSchema):
         component="Arrangement",
         required=True,
         metadata=said(
-            "manifold: every branch on its own port, no header between them. direct_return: the "
-            "first branch out is the first back. reverse_return: the first out is the last back."
+            "How branches hang together. manifold: every branch on its own port, no header "
+            "between them. direct_return: the first branch out is the first back. reverse_return: "
+            "the first out is the last back."
         ),
     )
     header_pipe = PipeName(metadata=said("Pipe of the headers; not in a manifold."))

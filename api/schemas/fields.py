@@ -118,6 +118,11 @@ class Checked(fields.Field[Any]):
         refusals.append(Refusal(place, detail, value, must))
         return BROKEN
 
+    @property
+    def allowed(self) -> str:
+        """What it may be, in words."""
+        return ""
+
     def check(self, value: Json, place: Place, refusals: Refusals) -> Json:
         """Give the value back, or BROKEN after adding what is wrong with it to ``refusals``."""
         raise NotImplementedError
@@ -247,7 +252,12 @@ class Flag(Checked):
         """Accept a JSON boolean."""
         if value is True or value is False:
             return value
-        return self.refuse(value, "true or false", place, refusals)
+        return self.refuse(value, self.allowed, place, refusals)
+
+    @property
+    def allowed(self) -> str:
+        """Both words."""
+        return "true or false"
 
     def described(self) -> dict[str, Any]:
         """Type."""
@@ -263,16 +273,15 @@ class Text(Checked):
         Most characters.
     """
 
-    # No control characters or line ends; no marks that turn the reading direction round, with
-    # which one name can be made to look like another. At least one character that can be seen.
-    pattern: Final = (
-        r"^[^\x00-\x1f\x7f-\x9f\u200b\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff]*"
-        r"[^\s\x00-\x1f\x7f-\x9f\u200b\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff]"
-        r"[^\x00-\x1f\x7f-\x9f\u200b\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff]*$"
+    # No control characters or line ends; no marks that turn the reading direction round, and no
+    # signs that cannot be seen, with which one name can be made to look like another. At least one
+    # character that can be seen.
+    _odd: Final = (
+        r"\x00-\x1f\x7f-\x9f\xad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b\u200e\u200f"
+        r"\u2028-\u202e\u2060-\u206f\u3164\ufeff\uffa0\ufff0-\ufffb"
     )
-    _unfit: Final = re.compile(
-        r"[\x00-\x1f\x7f-\x9f\u200b\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff]"
-    )
+    pattern: Final = f"^[^{_odd}]*[^\\s{_odd}][^{_odd}]*$"
+    _unfit: Final = re.compile(f"[{_odd}\U000e0000-\U000e0fff]")
 
     def __init__(self, *, longest: int = 80, **declared: Declared) -> None:
         super().__init__(**declared)
@@ -288,15 +297,18 @@ class Text(Checked):
             elif len(value) > self.longest:
                 detail = f"{self.name} has {len(value)} characters; {self.longest} is the most."
             elif self._unfit.search(value):
-                detail = f"{self.name} holds a control character, line end or direction mark."
+                detail = f"{self.name} holds a control character or a sign that cannot be seen."
             else:
                 return value
         else:
             return self.refuse(value, "text in quotation marks", place, refusals)
-        refusals.append(
-            Refusal(place, detail, value, f"1 to {self.longest} characters on one line")
-        )
+        refusals.append(Refusal(place, detail, value, self.allowed))
         return BROKEN
+
+    @property
+    def allowed(self) -> str:
+        """Length in words."""
+        return f"1 to {self.longest} characters on one line"
 
     def described(self) -> dict[str, Any]:
         """Type, length, pattern."""
@@ -336,9 +348,14 @@ class Choice(Checked):
                 f"{suggested(value, self.words, refusals)}"
             )
             detail += "" if detail.endswith("?") else "."
-            refusals.append(Refusal(place, detail, value, ", ".join(self.words)))
+            refusals.append(Refusal(place, detail, value, self.allowed))
             return BROKEN
-        return self.refuse(value, "one of " + ", ".join(self.words), place, refusals)
+        return self.refuse(value, "one of " + self.allowed, place, refusals)
+
+    @property
+    def allowed(self) -> str:
+        """The words."""
+        return ", ".join(self.words)
 
     def described(self) -> dict[str, Any]:
         """Type and words."""

@@ -14,7 +14,6 @@ from api.schemas.fields import (
     MOST_HINTS,
     Checked,
     Declared,
-    Number,
     Refusals,
     suggested_field,
 )
@@ -120,7 +119,7 @@ class StrictSchema(Schema):
         return f"{detail} {self.why}" if self.why else detail
 
     def _no_object(self, value: Json, place: Place) -> Refusal:
-        name = place[-1] if place and type(place[-1]) is str else self.what
+        name = place[-1] if place and type(place[-1]) is str else self.what if place else "The body"
         detail = f"{name} must be an object in braces."
         if value is None:
             detail = (
@@ -128,15 +127,18 @@ class StrictSchema(Schema):
             )
         elif type(value) in (int, float) and len(self._required) == 1:
             detail += f' Write {{"{self._required[0]}": {value:g}}}.'
-        allowed = f"an object with {self.exactly_one}" if self.one_of else "an object"
-        return Refusal(place, detail, value, allowed)
+        return Refusal(place, detail, value, self.allowed)
+
+    @property
+    def allowed(self) -> str:
+        """What stands here, in words."""
+        return f"an object with {self.exactly_one}" if self.one_of else "an object"
 
     def _missing(self, name: str, place: Place) -> Refusal:
         field = self.checks[name]
         said = field.metadata.get("description", "").split(". ")[0].rstrip(".")
         detail = f"{name} is missing" + (f": {said[0].lower()}{said[1:]}." if said else ".")
-        allowed = field.allowed if isinstance(field, Number) else ""
-        return Refusal((*place, name), detail, MISSING, allowed)
+        return Refusal((*place, name), detail, MISSING, field.allowed)
 
     def _unknown(
         self, name: str, value: Mapping[str, Any], place: Place, refusals: Refusals
@@ -254,6 +256,11 @@ class Nested(Checked):
     def reader(self) -> StrictSchema:
         """The schema's one instance."""
         return schema_of(self.schema())
+
+    @property
+    def allowed(self) -> str:
+        """As its schema says."""
+        return self.reader.allowed
 
     @cached_property
     def check(self) -> Callable[[Json, Place, Refusals], Json]:

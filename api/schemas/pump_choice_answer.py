@@ -11,6 +11,7 @@ from api.schemas.common import (
     condition_name,
     findings_list,
     friction_law,
+    job_digest,
     method_of,
     name_as_given,
     properties_source,
@@ -206,6 +207,7 @@ class PumpChoiceAnswerSchema(StrictSchema):
 
     name = name_as_given()
     reference = reference_as_given()
+    job_sha256 = job_digest()
     pump = part(lambda: PumpDutySchema, "The duty, in the cold.")
     conditions = rows(
         lambda: ConditionSchema,

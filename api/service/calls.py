@@ -149,6 +149,8 @@ def _finish(response: Response) -> Response:
     guard = guards()
     if guard.cache is not None:
         guard.cache.keep(response)
+    if request.method == "OPTIONS" and "POST" in response.allow:
+        response.headers["Accept-Post"] = "application/json"
     response = harden(compress(add_tag(response)))
     add_rate_headers(response)
     began = g.get("began", 0.0)

@@ -18,18 +18,29 @@ from api.refusals import MISSING, Json, Place, Refusal
 from api.service.problems import MOST_SHOWN, ProblemError
 
 _SURROGATE_ESCAPE: Final = re.compile(rb"\\u[dD][89a-fA-F]")
-_LONG_NUMBER: Final = re.compile(rb"\d{19}|\d[eE]\+?\d{3}")
-"""Numbers that orjson may read otherwise than the standard library."""
+_LONG_NUMBER: Final = re.compile(rb"\d{19}|\d[eE][+-]?\d{3}|0\.0{99}")
+"""Numbers that orjson may read otherwise than the standard library, or that no number can hold."""
+_NOT_ZERO: Final = re.compile(r"[1-9]")
 _SURROGATE: Final = re.compile("[\ud800-\udfff]")
 
 
 class _Constant:
-    """NaN or an infinity, which Python's reader knows and JSON does not."""
+    """NaN or an infinity, which Python's reader knows and JSON does not; or too small a number."""
 
-    __slots__ = ("name",)
+    __slots__ = ("detail", "name")
 
-    def __init__(self, name: str) -> None:
+    def __init__(self, name: str, detail: str = "") -> None:
         self.name = name
+        self.detail = detail or f"{name} is not a JSON number."
+
+
+def _float(text: str) -> float | _Constant:
+    """A number; what would silently become 0 is refused."""
+    found = float(text)
+    if found == 0.0 and _NOT_ZERO.search(re.split("[eE]", text)[0]):
+        name = text if len(text) < 40 else text[:39] + "…"
+        return _Constant(name, f"{name} is too small to hold; give 0 if that is meant.")
+    return found
 
 
 class _Repeated(dict[str, Any]):
@@ -46,7 +57,9 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return found if len(found) == len(pairs) else _Repeated(pairs)
 
 
-_DECODER: Final = json.JSONDecoder(object_pairs_hook=_object, parse_constant=cache(_Constant))
+_DECODER: Final = json.JSONDecoder(
+    object_pairs_hook=_object, parse_constant=cache(_Constant), parse_float=_float
+)
 
 
 def read_json(max_nesting: int, max_bytes: int) -> Json:
@@ -85,7 +98,9 @@ def _require_json() -> None:
     if encoding != "identity":
         raise ProblemError(
             "unsupported-media-type",
-            f"The body is sent with Content-Encoding {encoding[:40]!r}; send it uncompressed.",
+            f"The body is sent with Content-Encoding {encoding[:40]!r}; send it uncompressed "
+            "(identity, or no such header).",
+            headers={"Accept-Encoding": "identity"},
         )
     kind = request.mimetype
     charset = request.mimetype_params.get("charset", "utf-8").lower()
@@ -94,6 +109,7 @@ def _require_json() -> None:
         raise ProblemError(
             "unsupported-media-type",
             f"The Content-Type is {given}; it must be application/json (always UTF-8).",
+            headers={"Accept": "application/json"},
         )
 
 
@@ -126,9 +142,10 @@ def parse_json(body: bytes, max_nesting: int) -> Json:
     try:
         document = _DECODER.decode(text)
     except json.JSONDecodeError as error:
+        what = error.msg.removesuffix(" at")
         raise ProblemError(
             "malformed-json",
-            f"The body is not JSON: {error.msg} at line {error.lineno}, column {error.colno}.",
+            f"The body is not JSON: {what} at line {error.lineno}, column {error.colno}.",
         ) from None
     except RecursionError:
         raise _too_deep(max_nesting) from None
@@ -139,7 +156,8 @@ def parse_json(body: bytes, max_nesting: int) -> Json:
         ) from None
     repeated = _walk_levels(document, max_nesting)
     # The full walk costs more than the parsing, so it is kept for bodies that may need it.
-    if repeated or _SURROGATE_ESCAPE.search(body) or b"NaN" in body or b"Infinity" in body:
+    odd = _SURROGATE_ESCAPE.search(body) or _LONG_NUMBER.search(body)
+    if repeated or odd or b"NaN" in body or b"Infinity" in body:
         refusals = list(islice(_unclean(document, ()), MOST_SHOWN))
         if refusals:
             raise ProblemError("malformed-json", refusals[0].detail, refusals)
@@ -220,9 +238,7 @@ def _walk_levels(document: Json, max_nesting: int) -> bool:
 
 def _unclean(value: Json, place: Place) -> Iterator[Refusal]:
     if isinstance(value, _Constant):
-        yield Refusal(
-            place, f"{value.name} is not a JSON number.", value.name, "a finite decimal number"
-        )
+        yield Refusal(place, value.detail, value.name, "a finite decimal number")
     elif isinstance(value, str):
         if _SURROGATE.search(value):
             yield Refusal(place, "The text holds half of a surrogate pair.", value, "Unicode text")

@@ -134,7 +134,7 @@ class Borefield:
             Fault(
                 "depth_range",
                 f"no depth from {grid[0]:g} to {grid[-1]:g} m keeps the returning fluid at"
-                f" {limit:g} degC; the {word} is {found:.1f} degC at"
+                f" {limit:g} °C; the {word} is {found:.1f} °C at"
                 f" {best:.0f} m. Use more boreholes, wider spacing, {less} in the other season.",
                 value=list(depth_range),
             )

@@ -47,7 +47,7 @@ class SurfaceTemperature:
 
     def __post_init__(self) -> None:
         refuse(
-            number_fault("mean", self.mean, "degC", at_least=-40.0),
+            number_fault("mean", self.mean, "°C", at_least=-40.0),
             number_fault("swing", self.swing, "K", at_least=0.0),
             number_fault("coldest_day", self.coldest_day, "d"),
             number_fault("depth", self.depth, "m", at_least=0.0),
@@ -83,7 +83,7 @@ def wave_of_air(months: Sequence[float], film: float | None = None) -> SurfaceTe
     docs/validation.md): the safe side for heat drawn, not for heat put back.
     """
     refuse(
-        *(number_fault(f"months.{i}", value, "degC", at_least=-60.0) for i, value
+        *(number_fault(f"months.{i}", value, "°C", at_least=-60.0) for i, value
           in enumerate(months)),
         Fault("months", f"has {len(months)} values; give 12", len(months), "12 values")
         if len(months) != 12

@@ -187,10 +187,10 @@ def size_pond_mat(
     refuse(
         number_fault("peak", peak, "W", above=0.0),
         number_fault("temperature_change", temperature_change, "K", above=0.0),
-        number_fault("coldest_water", coldest_water, "degC", at_least=LEAST_WATER),
+        number_fault("coldest_water", coldest_water, "°C", at_least=LEAST_WATER),
         number_fault("loops", loops, "loops", at_least=1),
         number_fault("coil_diameter", coil_diameter, "m", above=4.0 * pipe.outside_diameter),
-        number_fault("least_return", least_return, "degC"),
+        number_fault("least_return", least_return, "°C"),
         Fault(
             "coldest_water",
             f"is {coldest_water:g} degC; a pond's coldest is below {WARMEST_WATER:g}",

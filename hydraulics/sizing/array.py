@@ -127,8 +127,8 @@ def size_array(
     """
     refuse(
         number_fault("temperature_change", temperature_change, "K", above=0.0),
-        number_fault("least_return", least_return, "degC"),
-        number_fault("most_return", most_return, "degC", above=least_return),
+        number_fault("least_return", least_return, "°C"),
+        number_fault("most_return", most_return, "°C", above=least_return),
         Fault("years", f"is {years}; give 1 to 100 whole years", years, "1 to 100")
         if years != int(years) or not 1 <= years <= 100
         else None,

@@ -57,7 +57,7 @@ class GroundConditions(Ground):
         gradient, depths = self.geothermal_gradient, [depth for depth, _ in self.profile]
         refuse(
             number_fault("geothermal_gradient", gradient, "K/m", at_least=0.0),
-            number_fault("undisturbed", self.undisturbed, "degC", at_least=-20.0),
+            number_fault("undisturbed", self.undisturbed, "°C", at_least=-20.0),
             *(
                 Fault(
                     f"profile.{i + 1}.depth",

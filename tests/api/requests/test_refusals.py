@@ -65,7 +65,8 @@ def test_a_count_is_a_whole_number_of_one_or_more(solve: Solve, job: Json, wrong
 
 
 @pytest.mark.parametrize("wrong", ["", " ", "\t", "a\nb", "a\x00", "x" * 81, "a\u202eb", 1, None,
-                                   "\u2028", "T\u200e1", "\ufeff", ["T1"]])  # fmt: skip
+                                   "\u2028", "T\u200e1", "\ufeff", ["T1"],
+                                   "a\u00adb", "a\u2060b", "a\u3164b", "a\U000e0041b"])  # fmt: skip
 def test_a_name_is_one_visible_line(solve: Solve, job: Json, wrong: Any) -> None:
     _loop(job)["name"] = wrong
     answer = solve(job)
@@ -301,3 +302,31 @@ def test_a_body_of_null_cannot_be_left_out(client: FlaskClient) -> None:
     answer = client.post("/v1/split", data="null", content_type="application/json")
     (error,) = errors_of(answer).values()
     assert error["detail"].endswith("is null; give an object in braces.")
+
+
+@pytest.mark.parametrize(
+    ("path", "body"),
+    [
+        ("/v1/split", {"antifreeze": {}, "array": {}, "duty": {}}),
+        ("/v1/split", {"array": {"arrangement": "manifold", "branches": [{"loop": {}}]}}),
+        ("/v1/split", {"plant": {"runs": [{}]}, "pipes": [{}]}),
+        ("/v1/sizing", {"heat": {}, "ground": {}, "sizing": {}}),
+        ("/v1/commissioning", {"commissioning": {}}),
+        ("/v1/groundworks", {"groundworks": {}, "ground": {}}),
+        ("/v1/pump-choice", {"pump_choice": {"candidates": [{}]}}),
+        ("/v1/fluid-properties", {}),
+        ("/v1/splits", {}),
+        ("/v1/split", []),
+    ],
+)
+def test_every_error_says_what_is_allowed(client: FlaskClient, path: str, body: Any) -> None:
+    problem = json.loads(client.post(path, json=body).data)
+    assert problem["errors"]
+    for error in problem["errors"]:
+        assert error.get("allowed"), error
+
+
+def test_a_batch_is_told_how_many_jobs_the_service_is_set_to_take(client: FlaskClient) -> None:
+    error = json.loads(client.post("/v1/splits", json={"jobs": []}).data)["errors"][0]
+    assert error["allowed"] == "1 to 300 items"
+    assert "1 to 300 items" in error["detail"]

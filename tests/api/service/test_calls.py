@@ -1,6 +1,7 @@
 """What every call goes through: id, key, rate, kept answer, turn, time limit, headers, metrics."""
 
 import gzip
+import hashlib
 import json
 import logging
 import re
@@ -535,3 +536,38 @@ def test_short_calculations_go_one_after_the_other_and_begin_beside_a_long_one()
         began = time.monotonic()
         short()
         assert 0.2 < time.monotonic() - began < 5.0
+
+
+@pytest.mark.parametrize(
+    "accept", ["application/json;charset=utf-8", "application/json; charset=UTF-8; q=0.4", "*/*"]
+)
+def test_a_charset_in_accept_is_json_all_the_same(
+    client: FlaskClient, job: Json, accept: str
+) -> None:
+    assert client.post("/v1/split", json=job, headers={"Accept": accept}).status_code == 200
+
+
+def test_a_refused_body_is_told_what_would_be_taken(client: FlaskClient) -> None:
+    # RFC 9110, 15.5.16: by Accept for the type and by Accept-Encoding for the coding.
+    answer = client.post("/v1/split", data="{}", content_type="text/plain")
+    assert (answer.status_code, answer.headers["Accept"]) == (415, "application/json")
+    answer = client.post("/v1/split", json={}, headers={"Content-Encoding": "gzip"})
+    assert (answer.status_code, answer.headers["Accept-Encoding"]) == (415, "identity")
+
+
+def test_options_tell_methods_and_what_a_post_takes(client: FlaskClient) -> None:
+    answer = client.options("/v1/split")
+    assert set(answer.allow) == {"OPTIONS", "POST"}
+    assert answer.headers["Accept-Post"] == "application/json"
+    assert "Accept-Post" not in client.options("/v1/pipes").headers
+
+
+def test_an_answer_can_be_traced_to_its_job(client: FlaskClient, job: Json) -> None:
+    first = client.post("/v1/split", json=job).get_json()
+    turned = client.post("/v1/split", json=dict(reversed(job.items()))).get_json()
+    # By hand: sha256sum of the job as compact JSON with its names in order.
+    compact = json.dumps(job, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    assert first["job_sha256"] == hashlib.sha256(compact.encode()).hexdigest()
+    assert turned["job_sha256"] == first["job_sha256"]
+    job["reference"] = "QB-04"
+    assert client.post("/v1/split", json=job).get_json()["job_sha256"] != first["job_sha256"]

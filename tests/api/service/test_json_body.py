@@ -83,3 +83,19 @@ def test_nesting_is_allowed_up_to_the_limit_and_no_further() -> None:
 def test_what_json_allows_is_read_as_the_standard_library_reads_it() -> None:
     text = '{"a": [1, -2.5e3, true, false, null, "é\\n\\u00e9"], "b": {}, "NaN": "Infinity"}'
     assert parse_json(text.encode(), 8) == json.loads(text)
+
+
+@pytest.mark.parametrize("number", ["1e-400", "-3.5E-999", "0." + "0" * 400 + "1"])
+def test_a_number_that_would_become_0_is_refused(number: str) -> None:
+    error = refused(f'{{"a": [{number}]}}'.encode())
+    assert places(error) == [("a", 0)]
+    assert "too small to hold" in error.detail
+
+
+@pytest.mark.parametrize("number", ["0e-400", "0.0", "5e-324", "1E-300", "-0.0e-999"])
+def test_a_small_number_that_can_be_held_is_read(number: str) -> None:
+    assert parse_json(f"[{number}]".encode(), 8) == [float(number)]
+
+
+def test_what_the_standard_library_says_reads_well() -> None:
+    assert "starting at line 1" in refused(b'{"a": "b').detail
