@@ -14,6 +14,7 @@ from api.answers.split import at_pump_of, pump_of
 from api.refusals import Place
 from hydraulics.job import Job, as_set
 from hydraulics.pumps.benchmarks import Tolerance
+from hydraulics.pumps.findings import gives_at_high
 from hydraulics.pumps.on_array import METHOD, candidate_curve
 from hydraulics.pumps.result import ArrayCondition, PumpsOnArray
 from hydraulics.pumps.running import OperatingPoint
@@ -105,6 +106,7 @@ def _ranked_of(
         said["speed_rpm"] = round_one(selection.speed)
     said |= {
         "meets_duty": selection.meets_duty,
+        **({} if (high := gives_at_high(selection, split)) is None else {"meets_high_head": high}),
         "reasons": list(selection.reasons),
         "conditions": [_result_of(each) for each in selection.conditions],
     }

@@ -139,6 +139,7 @@ def pump_of(result: FlowSplit) -> Object:
     return {
         **duty_of(pump),
         "mass_flow_kg_s": round_one(pump.mass_flow),
+        "head_high_kpa": round_one(result.high.pressure / 1e3),
         "heat_kw": round_one(result.heat / 1e3),
         "drops": {
             "array_drop_kpa": round_one(pump.array_drop / 1e3),

@@ -152,6 +152,12 @@ class RankedPumpSchema(StrictSchema):
     meets_duty = Flag(
         required=True, metadata=said("Whether it gives the flow of the duty in every condition.")
     )
+    meets_high_head = Flag(
+        metadata=said(
+            "Whether it gives that flow, cold, at `pump.head_high_kpa` of the split too; absent "
+            "where its table does not reach the flow."
+        )
+    )
     reasons = ListOf(
         Text(longest=2_000), required=True, longest=10, metadata=said("Why not; empty if it does.")
     )

@@ -143,6 +143,14 @@ class PumpDutySchema(StrictSchema):
     mass_flow_kg_s = Number(required=True, metadata=said("Mass flow."))
     head_kpa = Number(required=True, metadata=said("Pressure rise."))
     head_m = Number(required=True, metadata=said("Head, as a column of the mixture."))
+    head_high_kpa = Number(
+        required=True,
+        metadata=said(
+            "Pressure rise where flow in transition is turbulent or the brine is as viscous as "
+            "published data allow, whatever takes most: the pump is to give this too. Errors of "
+            "coil correlations are not in it."
+        ),
+    )
     heat_kw = Number(
         required=True, metadata=said("Heat that this flow carries at the temperatures given.")
     )

@@ -289,6 +289,27 @@ def friction_number(
     return np.where(is_coil, coil, straight), np.where(is_coil, coil_slope, straight_slope)
 
 
+def turbulent_number(
+    reynolds: Array, relative_roughness: Array | float, curvature: Array | float
+) -> Array:
+    """G = f Re² where flow is turbulent, coiled or straight, however low its Reynolds number.
+
+    Parameters
+    ----------
+    reynolds
+        Reynolds number on the bore [-], 2000 to 1e8.
+    relative_roughness, curvature
+        As in :func:`friction_number`.
+
+    Returns
+    -------
+    Array
+        G [-], by Colebrook (1939) and Mishra & Gupta (1979).
+    """
+    factor = colebrook(reynolds, relative_roughness)[0] + mishra_gupta_excess(curvature)
+    return factor * reynolds * reynolds
+
+
 def darcy_friction_factor(
     reynolds: Array | float, relative_roughness: Array | float, curvature: Array | float = 0.0
 ) -> Array:

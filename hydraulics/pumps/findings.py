@@ -25,6 +25,7 @@ from hydraulics.pumps.selection import Selection
 from hydraulics.split.assembly import IN_LOOP
 from hydraulics.split.duty import Duty
 from hydraulics.split.flow_split import regime_and_velocity
+from hydraulics.split.head_high import TRANSITION_SOURCE
 from hydraulics.split.result import FlowSplit
 from hydraulics.split.target import share_in_words, target_flows
 
@@ -129,6 +130,13 @@ def _of_first(
                 tell("pump_tolerance_short", "info",
                      f"a pump at the weak edge of its tolerance {words} ({listed(weak)})",
                      first.tolerance.source)  # fmt: skip
+        if gives_at_high(first, split) is False:
+            high = split.high.pressure
+            tell("pump_short_at_high_head", "warning",
+                 f"gives the duty at {split.pump.pressure / 1e3:.1f} kPa, not at the "
+                 f"{high / 1e3:.1f} kPa that it may take where flow in transition is turbulent or "
+                 "the brine as viscous as published data allow; take one that gives that too",
+                 TRANSITION_SOURCE + "; spread of published viscosities")  # fmt: skip
     points = [each.point for each in first.conditions if each.point is not None]
     corrections = [point.correction for point in points if point.correction is not None]
     notes = [each.note for each in corrections if not each.within_range]
@@ -161,6 +169,21 @@ def _of_first(
              f"at its flow some loop is up to {100.0 * worst:.0f} % off "
              f"{share_in_words(split.target)} ({listed(uneven)})")  # fmt: skip
     return found
+
+
+def gives_at_high(selection: Selection, split: FlowSplit) -> bool | None:
+    """Whether a pump gives the flow of the duty, cold, at the upper edge of the head.
+
+    Returns
+    -------
+    bool or None
+        None where its table does not reach the flow of the duty.
+    """
+    margin = selection.conditions[0].head_margin_percent
+    if margin is None:
+        return None
+    gives = split.pump.pressure * (1.0 + margin / 100.0)
+    return gives >= split.high.pressure * (1.0 - NOTICED)
 
 
 def _less(first: Selection, split: FlowSplit) -> str:
@@ -207,7 +230,10 @@ def _no_longer(first: Selection, cold: ArrayCondition, split: FlowSplit) -> list
     now = {e.code for e in regime_and_velocity(at_pump.network, at_pump.solution, wanted)}
     gone = [
         word
-        for code, word in (("laminar_loop", "laminar"), ("transitional_loop", "in transition"))
+        for code, word in (
+            ("laminar_loop", "no loop is laminar"),
+            ("transitional_pipe", "no pipe is in transition"),
+        )
         if code in {each.code for each in split.findings} - now
     ]
     if not gone:
@@ -216,7 +242,7 @@ def _no_longer(first: Selection, cold: ArrayCondition, split: FlowSplit) -> list
         Finding(
             "pump_regime_otherwise",
             "info",
-            f"{_at(first, 'cold', at_pump.duty.volume_flow)}, no loop is {' or '.join(gone)}: "
+            f"{_at(first, 'cold', at_pump.duty.volume_flow)}, {' and '.join(gone)}: "
             "what is said of that is of the flow of the duty.",
             "definition",
         )

@@ -27,6 +27,7 @@ from hydraulics.pipework.friction import COIL_LAW_ERROR_PERCENT
 from hydraulics.pipework.pipe import temperature_factor
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.duty import Duty
+from hydraulics.split.head_high import transition_findings, viscosity_findings
 from hydraulics.split.imbalance import Imbalance, first_largest
 from hydraulics.split.result import FlowSplit, LoopTable
 from hydraulics.split.state import Solution
@@ -101,6 +102,8 @@ def split_findings(
     else:
         found += _evenness_findings(table, imbalance, share_in_words(result.target))
         found += regime_findings(table)
+        found += transition_findings(result.network, result.solution)
+        found += viscosity_findings(result.network, result.solution, mixture)
     found += velocity_findings(result.network, result.solution)
     warmest = max(duty.to_ground_temperature, duty.from_ground_temperature)
     found += _borne(result, circuit, plant, heights, warmest)
@@ -302,35 +305,26 @@ def _less_or_more(deviation: float) -> str:
 
 
 def regime_findings(table: LoopTable) -> list[Finding]:
-    """Which loops are laminar or in transition."""
-    found = []
-    for code, regime, words in (
-        (
+    """Which loops are laminar."""
+    which = np.flatnonzero(table.regime == 0)
+    if not which.size:
+        return []
+    low, high = float(table.reynolds[which].min()), float(table.reynolds[which].max())
+    numbers = f"Re {low:.0f}" if high - low < 1 else f"Re {low:.0f} to {high:.0f}"
+    who = "All loops are" if which.size == len(table.names) > 1 else None
+    if who is None:
+        verb = "is" if which.size == 1 else "are"
+        who = f"{listed([table.names[i] for i in which.tolist()])} {verb}"
+    return [
+        Finding(
             "laminar_loop",
-            0,
-            "laminar at this temperature: less pressure drop, but less heat is taken up per metre",
-        ),
-        ("transitional_loop", 1, "in transition, where friction is known to tens of per cent only"),
-    ):
-        which = np.flatnonzero(table.regime == regime)
-        if not which.size:
-            continue
-        low, high = float(table.reynolds[which].min()), float(table.reynolds[which].max())
-        numbers = f"Re {low:.0f}" if high - low < 1 else f"Re {low:.0f} to {high:.0f}"
-        who = "All loops are" if which.size == len(table.names) > 1 else None
-        if who is None:
-            verb = "is" if which.size == 1 else "are"
-            who = f"{listed([table.names[i] for i in which.tolist()])} {verb}"
-        found.append(
-            Finding(
-                code,
-                "info" if regime else "warning",
-                f"{who} {words} ({numbers} in the longest leg).",
-                REGIME_SOURCE,
-                table.places[int(which[0])] if which.size < len(table.names) else None,
-            )
+            "warning",
+            f"{who} laminar at this temperature: less pressure drop, but less heat is taken up "
+            f"per metre ({numbers} in the longest leg).",
+            REGIME_SOURCE,
+            table.places[int(which[0])] if which.size < len(table.names) else None,
         )
-    return found
+    ]
 
 
 def velocity_findings(network: Network, solution: Solution) -> list[Finding]:

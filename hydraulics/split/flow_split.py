@@ -26,9 +26,7 @@ from hydraulics.layout.heights import NOWHERE, Heights
 from hydraulics.layout.walk import standings
 from hydraulics.pipework.friction import (
     COIL_LAW_ERROR_PERCENT,
-    LAMINAR_LIMIT,
     LARGEST_REYNOLDS,
-    TURBULENT_LIMIT,
     ito_critical_reynolds,
 )
 from hydraulics.split.assembly import IN_LOOP, Network, assemble
@@ -48,6 +46,7 @@ from hydraulics.split.findings import (
     split_findings,
     velocity_findings,
 )
+from hydraulics.split.head_high import is_transitional, transition_findings
 from hydraulics.split.imbalance import judge, spread_of
 from hydraulics.split.result import CirculatingDuty, FlowSplit, LoopTable, Residuals
 from hydraulics.split.solver import solve
@@ -342,7 +341,11 @@ def regime_and_velocity(network: Network, solution: Solution, target: Array) -> 
         Mass flow that each loop should have [kg/s].
     """
     table = _loop_table(network, solution, target)
-    return [*regime_findings(table), *velocity_findings(network, solution)]
+    return [
+        *regime_findings(table),
+        *transition_findings(network, solution),
+        *velocity_findings(network, solution),
+    ]
 
 
 def _heat(duty: Duty, solution: Solution, brine: Fluid) -> float:
@@ -418,7 +421,6 @@ def _loop_table(network: Network, solution: Solution, target_flow: Array) -> Loo
 
 
 def _regime(reynolds: Array, curvature: Array) -> NDArray[np.intp]:
-    """Index into REGIMES; a coil's transition is given the same width as straight pipe's."""
-    laminar = ito_critical_reynolds(curvature)
-    turbulent = laminar + (TURBULENT_LIMIT - LAMINAR_LIMIT)
-    return (reynolds > laminar).astype(np.intp) + (reynolds >= turbulent)
+    """Index into REGIMES."""
+    above = (reynolds > ito_critical_reynolds(curvature)).astype(np.intp)
+    return 2 * above - is_transitional(reynolds, curvature)

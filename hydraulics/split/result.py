@@ -13,6 +13,7 @@ from hydraulics.findings import Finding
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.layout.circuit import Circuit
 from hydraulics.split.assembly import Network
+from hydraulics.split.head_high import HeadHigh, head_high
 from hydraulics.split.header_stretches import HeaderStretches, header_stretches
 from hydraulics.split.imbalance import Imbalance
 from hydraulics.split.state import Solution
@@ -168,6 +169,11 @@ class FlowSplit:
     def curve(self) -> Curve:
         """System curve, solved when first asked for."""
         return system_curve(self.network, self.solution)
+
+    @cached_property
+    def high(self) -> HeadHigh:
+        """The duty's pressure at the upper edge of what is known, found when first asked for."""
+        return head_high(self.network, self.solution)
 
     @cached_property
     def headers(self) -> HeaderStretches:

@@ -1,0 +1,187 @@
+"""How much more might the pump have to give, where friction or viscosity are not well known?
+
+Two things are told as a higher head. In transition the law runs through the middle of measured
+points; flow that a fitting, a bead or a bend has disturbed is turbulent already. And published
+viscosities of a mixture differ. Both are taken at the flows of the solution: a pipe that drops more
+by d adds d times its share of the flow to the head, which is exact where all loops are alike and to
+first order elsewhere (Tellegen's theorem). Errors of coil correlations are not in it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydraulics.findings import REGIME_SOURCE, Finding, listed
+from hydraulics.fluid.antifreezes import KINDS
+from hydraulics.fluid.mixture import Mixture
+from hydraulics.pipework.friction import (
+    LAMINAR_LIMIT,
+    TURBULENT_LIMIT,
+    friction_number,
+    ito_critical_reynolds,
+    turbulent_number,
+)
+from hydraulics.split.assembly import FROM_GROUND, IN_LOOP, Network
+from hydraulics.split.state import Solution
+
+Array = NDArray[np.float64]
+
+WORTH_A_WORD: Final = 0.01  # of the head, by which it rises if turbulent; this project's own
+_VISCOSITY_WORTH: Final = 0.095  # of the viscosity, rounded up 10 %; this project's own
+TRANSITION_SOURCE: Final = REGIME_SOURCE + "; turbulent: Colebrook 1939, Mishra & Gupta 1979"
+
+
+@dataclass(frozen=True, slots=True)
+class HeadHigh:
+    """The duty's pressure at the upper edge of what is known.
+
+    Attributes
+    ----------
+    pressure
+        Highest of all that follow and of the duty's own [Pa].
+    turbulent
+        Where every pipe in transition is turbulent [Pa].
+    viscous
+        Where the brine is as viscous as the most viscous publication has it [Pa].
+    transitional
+        For each pipe of the network, whether it is in transition.
+    """
+
+    pressure: float
+    turbulent: float
+    viscous: float
+    transitional: NDArray[np.bool_]
+
+
+def is_transitional(reynolds: Array, curvature: Array) -> NDArray[np.bool_]:
+    """Whether a pipe is in transition; a coil's is given the same width as straight pipe's."""
+    laminar = ito_critical_reynolds(curvature)
+    within: NDArray[np.bool_] = (reynolds > laminar) & (
+        reynolds < laminar + (TURBULENT_LIMIT - LAMINAR_LIMIT)
+    )
+    return within
+
+
+def head_high(network: Network, solution: Solution) -> HeadHigh:
+    """The duty's pressure where friction in transition, viscosity or both are higher.
+
+    Parameters
+    ----------
+    network, solution
+        The array and its solution.
+    """
+    pressure = solution.array_drop + solution.run_drop + solution.exchanger_drop
+    flow = np.abs(solution.flow[network.owner])
+    reynolds = flow * network.reynolds_per_flow
+    none = np.zeros(reynolds.size, dtype=np.bool_)
+    if not solution.total:
+        return HeadHigh(pressure, pressure, pressure, none)
+    rough, bend = network.relative_roughness, network.curvature
+    floor = np.maximum(reynolds, 1e-9)
+    own = friction_number(floor, rough, bend)[0]
+    share = flow * np.abs(solution.element_drop) / solution.total  # of the head, pipe by pipe
+
+    def more(viscosity: Array, *, turbulent: bool) -> float:
+        """Pressure with each pipe's viscosity multiplied so, in transition by the law or not."""
+        there = floor / viscosity
+        number = friction_number(there, rough, bend)[0]
+        if turbulent:
+            within = is_transitional(there, bend)
+            number[within] = np.maximum(
+                number[within], turbulent_number(there[within], rough[within], bend[within])
+            )
+        fittings = network.linear * solution.flow**2 / solution.total
+        return (
+            pressure
+            + float((share * (viscosity**2 * number / own - 1.0)).sum())
+            + float(fittings.sum() * (viscosity.max() - 1.0))
+        )
+
+    known = np.ones(reynolds.size)
+    thick = np.asarray([1.0 + each.more_viscous for each in network.fluids])[network.side]
+    thin = np.asarray([1.0 - each.less_viscous for each in network.fluids])[network.side]
+    turbulent, viscous = more(known, turbulent=True), more(thick, turbulent=False)
+    both = more(thick, turbulent=True), more(thin, turbulent=True)
+    return HeadHigh(
+        max(pressure, turbulent, viscous, *both),
+        turbulent,
+        viscous,
+        is_transitional(reynolds, bend),
+    )
+
+
+def transition_findings(network: Network, solution: Solution) -> list[Finding]:
+    """Where pipe is in transition, what it takes of the head, and the head if it were turbulent."""
+    if not solution.total:
+        return []
+    pressure = solution.array_drop + solution.run_drop + solution.exchanger_drop
+    flow = np.abs(solution.flow[network.owner])
+    reynolds = flow * network.reynolds_per_flow
+    within = is_transitional(reynolds, network.curvature)
+    share = flow * np.abs(solution.element_drop) / (solution.total * max(pressure, 1e-9))
+    taken = float(share[within].sum())
+    turbulent = head_high(network, solution).turbulent if taken else pressure
+    if turbulent < pressure * (1.0 + WORTH_A_WORD):
+        return []
+    low, high = float(reynolds[within].min()), float(reynolds[within].max())
+    numbers = f"Re {low:.0f}" if high - low < 1 else f"Re {low:.0f} to {high:.0f}"
+    return [
+        Finding(
+            "transitional_pipe",
+            "warning",
+            f"Flow is in transition between laminar and turbulent in {_where(network, within)} "
+            f"({numbers}), which take{'s' if within.sum() == 1 else ''} {_percent(taken)} of the "
+            f"head. Measured friction scatters there; if it is turbulent, the head is "
+            f"{turbulent / 1e3:.1f} kPa, not {pressure / 1e3:.1f} kPa.",
+            TRANSITION_SOURCE,
+        )
+    ]
+
+
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.0f} %"
+
+
+def _where(network: Network, within: NDArray[np.bool_]) -> str:
+    """Name the pipes: loops by name, runs, headers and plant's runs by what they are."""
+    rows, owner = network.rows, network.owner
+    in_loop = network.side == IN_LOOP
+    words = []
+    loops = np.isin(network.loop_rows, owner[within & in_loop])
+    if loops.any():
+        names = [name for name, one in zip(network.names, loops.tolist(), strict=True) if one]
+        words.append("all loops" if loops.all() and len(names) > 1 else listed(names))
+    for chosen, what in (
+        (within & ~in_loop & (owner < rows), "runs of branches"),
+        (within & (owner >= rows) & (owner < 3 * rows), "headers"),
+        (within & (owner >= 3 * rows), "the plant's runs"),
+    ):
+        if chosen.any():
+            back = bool((network.side[chosen] == FROM_GROUND).all())
+            words.append(f"{what} on the way back" if back else what)
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def viscosity_findings(network: Network, solution: Solution, mixture: Mixture) -> list[Finding]:
+    """Tell of a mixture that others have much more viscous, and the head by them."""
+    brine = network.fluids[IN_LOOP]
+    if brine.more_viscous < _VISCOSITY_WORTH or not solution.total:
+        return []
+    pressure = solution.array_drop + solution.run_drop + solution.exchanger_drop
+    viscous = head_high(network, solution).viscous
+    return [
+        Finding(
+            "viscosity_uncertain",
+            "warning",
+            f"Other published data of {KINDS[mixture.kind].title.lower()} are up to "
+            f"{_percent(brine.more_viscous)} more viscous at {brine.temperature_c:z.1f} °C than "
+            f"the correlation in use: by them the head is {viscous / 1e3:.1f} kPa, not "
+            f"{pressure / 1e3:.1f} kPa, and the loops may take up less heat. Use the supplier's "
+            "data.",
+            "spread of published viscosities: docs, theory of brine",
+        )
+    ]
