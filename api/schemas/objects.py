@@ -90,9 +90,9 @@ class StrictSchema(Schema):
                 result[name] = BROKEN
                 refusals.append(self._missing(name, place))
         if self.one_of and not (len(value) == 1 and next(iter(value)) in self.one_of):
-            # What is null stands beside what is given as if it were left out.
+            # What is null stands beside what is given as if it were left out; alone, it is refused.
             given = [name for name in self.one_of if value.get(name) is not None]
-            if len(given) != 1:
+            if len(given) > 1 or not any(name in value for name in self.one_of):
                 self._refuse_number(value, given, unknown, place, refusals)
             if len(given) != sum(name in value for name in self.one_of) or len(given) != 1:
                 return BROKEN
