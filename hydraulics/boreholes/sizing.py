@@ -7,12 +7,15 @@ borehole resistance, and the fluid's temperature change. Heat extraction is posi
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.interpolate import CubicSpline
 from scipy.optimize import brentq
 
 from hydraulics.boreholes.field import FieldResponse, distance_classes, prepare_field_response
@@ -29,6 +32,8 @@ from hydraulics.ground.load_history import (
 from hydraulics.ground.soil import Ground
 from hydraulics.ground.temperature import MONTH_SECONDS
 
+# Step of ln(time) between computed points of a response (error below 1e-6 of it, tested).
+_STEP = 0.2
 OfDepth = Callable[[float], float]
 """A quantity that depends on the active depth [m]."""
 
@@ -40,8 +45,11 @@ class Borefield:
     Attributes
     ----------
     response, at_wall
-        Of the field's walls to a step of heat at the end of every month, after a peak of heat and
+        Of the field's walls to a step of heat at some times of the life, after a peak of heat and
         after one of cold; the cylinder's correction at the same times.
+    knots, months
+        Natural logarithm of those times, and of the end of every month [ln s]: the response is
+        smooth over it.
     bores
         Number of boreholes.
     buried
@@ -57,6 +65,8 @@ class Borefield:
 
     response: FieldResponse
     at_wall: Floats
+    knots: Floats
+    months: Floats
     bores: int
     buried: float
     load: GroundLoad
@@ -70,7 +80,7 @@ class Borefield:
         response = self.response.at_depth(depth, self.buried) + self.at_wall
         life = life_of(
             self.load,
-            response[:-2],
+            CubicSpline(self.knots, response[:-2])(self.months),
             (float(response[-2]), float(response[-1])),
             self.resistance(depth),
             (self.undisturbed(depth), self.warmest(depth)),
@@ -101,28 +111,32 @@ class Borefield:
         error of the conductivity by sizing again with its lower bound.
         """
         require_positive(depth_range=depth_range)
-        # Margin rises with depth until counterflow in a very deep borehole outweighs it, so a grid
-        # finds the first crossing; between its points there is one root.
+        # Margin rises with depth until counterflow in a very deep borehole outweighs it: the first
+        # crossing is found from where the falls at the shallowest, were they to go as 1/depth,
+        # would put it, down a grid and up again.
         grid = np.geomspace(*depth_range, 16)
 
+        @cache
         def margin(depth: float) -> float:
             return self.at(depth, limits).margin
 
-        margins = [margin(float(grid[0]))]
-        if margins[0] >= 0.0:
+        first = self.at(float(grid[0]), limits)
+        if first.margin >= 0.0:
             raise NoSolutionError(
                 Fault(
                     "depth_range",
                     f"at {grid[0]:g} m, the shallowest depth searched, the fluid still returns"
-                    f" {margins[0]:.1f} K within its limit. Use fewer boreholes.",
+                    f" {first.margin:.1f} K within its limit. Use fewer boreholes.",
                     value=float(grid[0]),
                 )
             )
-        for shallow, deep in pairwise(grid):
-            margins.append(margin(float(deep)))
-            if margins[-1] >= 0.0:
-                return float(brentq(margin, shallow, deep, xtol=1e-6))
-        best = float(grid[int(np.argmax(margins))])
+        at = int(np.clip(np.searchsorted(grid, _guess(first, grid[0], limits)), 1, grid.size - 1))
+        while at > 1 and margin(float(grid[at - 1])) >= 0.0:
+            at -= 1
+        for shallow, deep in pairwise(grid[at - 1 :]):
+            if margin(float(deep)) >= 0.0:
+                return float(brentq(margin, float(shallow), float(deep), xtol=1e-5))
+        best = float(max(grid, key=lambda depth: margin(float(depth))))
         nearest = self.at(best, limits)
         if nearest.limiting.limit == "upper":
             limit, found, word = limits.upper, nearest.warmest_return, "coolest"
@@ -139,6 +153,15 @@ class Borefield:
                 value=list(depth_range),
             )
         )
+
+
+def _guess(found: History, depth: float, limits: BrineLimits) -> float:
+    """Depth at which the limiting return would be at its limit, were all falls to go as 1/depth."""
+    part = found.limiting
+    limit = limits.upper if part.limit == "upper" else limits.lower
+    falls = part.fall_from_months + part.fall_from_peak + part.fall_through_pipe
+    room = part.undisturbed + part.rise_of_brine - limit
+    return depth * falls / room if falls * room > 0.0 else math.inf
 
 
 def borefield(
@@ -194,11 +217,15 @@ def borefield(
     )
     classes = distance_classes(coordinates, borehole_radius)
     peaks = [load.peak_hours * 3600.0, load.cold_hours * 3600.0]
-    times = np.append(MONTH_SECONDS * np.arange(1, 12 * years + 1), peaks)
+    months = MONTH_SECONDS * np.arange(1, 12 * years + 1)
+    knots = np.geomspace(months[0], months[-1], math.ceil(math.log(months.size) / _STEP) + 1)
+    times = np.append(knots, peaks)
     k, alpha = ground.conductivity, ground.diffusivity
     return Borefield(
         prepare_field_response(classes, borehole_radius, k, alpha, times),
         cylindrical_source_correction(times, borehole_radius, k, alpha),
+        np.log(knots),
+        np.log(months),
         classes.bores,
         buried,
         load,

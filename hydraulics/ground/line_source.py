@@ -172,17 +172,16 @@ def segment_pair_kernel(s: NDArray[np.float64], edges: NDArray[np.float64]) -> N
     Cimmino and Bernier, A semi-analytical method to generate g-functions for geothermal bore
     fields, International Journal of Heat and Mass Transfer 70, 2014, 641-650.
     """
-    at = s[:, None, None]
-    top, bottom = edges[:-1, None], edges[1:, None]
-
-    def from_edge(edge: NDArray[np.float64]) -> NDArray[np.float64]:
-        # Source from this depth down without end, and its mirror image above the surface.
-        real = _erf_integral(at * (bottom - edge)) - _erf_integral(at * (top - edge))
-        image = _erf_integral(at * (bottom + edge)) - _erf_integral(at * (top + edge))
-        return np.asarray(real + image)
-
-    pair = from_edge(edges[None, :-1]) - from_edge(edges[None, 1:])
-    return np.asarray(pair / (at * (bottom - top)))
+    # Lines without end from one edge, seen from another, and their mirror images above the surface:
+    # alike either way.
+    one, other = np.triu_indices(edges.size)
+    at = s[:, None]
+    between = np.empty((s.size, edges.size, edges.size))
+    between[:, one, other] = _erf_integral(at * (edges[other] - edges[one]))
+    between[:, one, other] += _erf_integral(at * (edges[other] + edges[one]))
+    between[:, other, one] = between[:, one, other]
+    pair = -np.diff(np.diff(between, axis=1), axis=2)
+    return np.asarray(pair / (s[:, None, None] * np.diff(edges)[:, None]))
 
 
 def tail_integrals(
