@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydraulics.split.assembly import Network
-from hydraulics.split.imbalance import PathParts, path_parts
+from hydraulics.split.causes import PathParts, path_parts
 
 Array = NDArray[np.float64]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -21,7 +21,6 @@ from hydraulics.findings import (
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture
 from hydraulics.layout.circuit import Circuit, Loop, Plant
-from hydraulics.layout.edit import in_reverse_return
 from hydraulics.layout.heights import NOWHERE, Heights
 from hydraulics.layout.walk import standings
 from hydraulics.pipework.friction import (
@@ -47,13 +46,17 @@ from hydraulics.split.findings import (
     velocity_findings,
 )
 from hydraulics.split.head_high import is_transitional, transition_findings
-from hydraulics.split.imbalance import judge, spread_of
+from hydraulics.split.imbalance import Imbalance, judge, spread_of
+from hydraulics.split.remedies import Remedy, remedies_for, with_valves
 from hydraulics.split.result import CirculatingDuty, FlowSplit, LoopTable, Residuals
 from hydraulics.split.solver import solve
 from hydraulics.split.state import Solution
 from hydraulics.split.target import Target, share_in_words, target_flows
 
 Array = NDArray[np.float64]
+
+_MOST_CAUSES: Final = 4  # that remedies are sought for
+_MANY_LOOPS: Final = 1000  # of more, one cause is followed, and one choice of each remedy
 
 FRICTION_METHOD: Final = (
     "Darcy-Weisbach. Straight pipe: 64/Re to Re 2000, Colebrook (1939) from Re 3000, between them "
@@ -176,18 +179,12 @@ def split_of(
     table = _loop_table(network, solution, target_flow)
     imbalance = None
     if solution.total > 0.0:
-        spread = spread_of(table.deviation)
-        imbalance = judge(
-            network,
-            table.deviation,
-            target_flow,
-            tolerance,
-            share_in_words(target),
-            has_valves=_has_set_valves(circuit),
-            reverse_helps=lambda: _reverse_helps(
-                circuit, plant, network, duty, target=target, spread=spread
-            ),
-        )
+        imbalance = judge(network, table.deviation, target_flow, tolerance, share_in_words(target))
+        if not imbalance.within_tolerance:
+            asked = _Asked(
+                circuit, plant, network, duty, target, target_flow, table.deviation, tolerance
+            )
+            imbalance = replace(imbalance, remedies=_remedies(asked, imbalance))
     result = FlowSplit(
         fluids=network.fluids,
         target=target,
@@ -222,17 +219,69 @@ def _has_set_valves(circuit: Circuit) -> bool:
     return sum(fitted) >= max(len(loops) - 1, 1)
 
 
-def _reverse_helps(
-    circuit: Circuit, plant: Plant, network: Network, duty: Duty, *, target: Target, spread: float
-) -> bool:
-    """Whether the array in reverse return, solved, is nearer to its target."""
-    changed = assemble(in_reverse_return(circuit), plant, network.fluids)
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """An array that is out of tolerance, and how far each loop is from its target."""
+
+    circuit: Circuit
+    plant: Plant
+    network: Network
+    duty: Duty
+    target: Target
+    target_flow: Array
+    deviation: Array
+    tolerance: float
+
+
+def _remedies(asked: _Asked, imbalance: Imbalance) -> tuple[str, ...]:
+    """What brings loops nearer when the array is solved with it, by cause, valves last."""
+    told: list[str] = []
+    apart = imbalance.apart
+    many = len(asked.network.loops) > _MANY_LOOPS
+    for cause in imbalance.why[: 1 if many else _MOST_CAUSES]:
+        loops = np.asarray(cause.loops)
+        for choices in remedies_for(cause, asked.circuit, asked.network, apart):
+            best = _best(
+                asked,
+                choices[:1] if many else choices,
+                int(loops[np.abs(asked.deviation[loops]).argmax()]),
+            )
+            if best is not None and best not in told:
+                told.append(best)
+    throttled = with_valves(asked.network, apart, asked.target_flow)
+    worst = int(np.abs(asked.deviation).argmax())
+    if imbalance.why and _nearer(asked, throttled, worst) is not None:
+        valves = _has_set_valves(asked.circuit)
+        told.append("set the regulating valves anew" if valves else "fit regulating valves")
+    return tuple(told)
+
+
+def _best(asked: _Asked, choices: list[Remedy], loop: int) -> str | None:
+    """Words for the change that brings a loop nearest; None where none brings it nearer."""
+    left: dict[str, float] = {}
+    for each in choices:  # the smallest first: one that reaches ends the search
+        changed = each.array
+        if isinstance(changed, Circuit):
+            changed = assemble(changed, asked.plant, asked.network.fluids)
+        off = _nearer(asked, changed, loop)
+        if off is not None:
+            left[each.text] = off
+            if off <= asked.tolerance:
+                break
+    return min(left, key=lambda text: left[text]) if left else None
+
+
+def _nearer(asked: _Asked, changed: Network, loop: int) -> float | None:
+    """How far a loop of the array as changed is off its target; None where that is no nearer."""
     try:
-        solution = solve_for(changed, duty)
+        solution = solve_for(changed, asked.duty)
     except (InputError, NoSolutionError):  # beyond the friction law, or the pump's curve
-        return False
-    wanted = target_flows(changed, solution.total, target)
-    return spread_of(solution.flow[changed.loop_rows] / wanted - 1.0) < spread
+        return None
+    wanted = target_flows(changed, solution.total, asked.target)
+    deviation = solution.flow[changed.loop_rows] / wanted - 1.0
+    off = float(abs(deviation[loop]))
+    nearer = off < abs(float(asked.deviation[loop])) * (1.0 - 1e-6)
+    return off if nearer and spread_of(deviation) < spread_of(asked.deviation) else None
 
 
 def _refuse_equal_names(network: Network) -> None:

@@ -1,0 +1,598 @@
+"""Why do the loops' flows differ? The drop of every path taken apart, the largest difference first.
+
+Each loop's path is held against that of a typical loop at the flows that are wanted, and the
+difference is taken apart so that its parts add up to it: flows that are asked for unlike, another
+pipe (bore, roughness, tubes in parallel), legs of another pipe, length, what coils take more than
+straight pipe, fittings and valves, runs, headers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydraulics.findings import listed
+from hydraulics.layout.circuit import Loop
+from hydraulics.pipework.friction import LARGEST_CURVATURE, friction_number
+from hydraulics.split.assembly import IN_LOOP, Network
+from hydraulics.split.drops import branch_flows, drops_at, header_drops, loop_drops, pipe_drops
+from hydraulics.split.state import Drops
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+Part = Literal["flow", "pipe", "leg", "length", "coil", "fittings", "runs", "headers"]
+PARTS: Final[tuple[Part, ...]] = (
+    "flow", "pipe", "leg", "length", "coil", "fittings", "runs", "headers"
+)  # fmt: skip
+
+_WORTH_A_WORD: Final = 0.02  # of the mean path's drop: less than this is not called a cause
+_ON_THE_WAY: Final = ("fittings", "runs", "headers")
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """One thing that moves loops away from the typical one.
+
+    Attributes
+    ----------
+    part
+        Where it lies.
+    loops
+        Numbers of the loops that it moves, the one that it moves most first.
+    more
+        Whether it takes more of them than of the typical loop.
+    typical
+        Number of the typical loop.
+    weight
+        What it makes the paths differ by [Pa].
+    text
+        It in words, with its numbers.
+    """
+
+    part: Part
+    loops: tuple[int, ...]
+    more: bool
+    typical: int
+    weight: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class PathParts:
+    """Where the drop on the way to each loop, through it and back arises [Pa].
+
+    Attributes
+    ----------
+    loops
+        Pipe of the loop itself.
+    fittings
+        Fittings and valves of the loop, its branch and its run, and of those it hangs on.
+    runs
+        Pipe of the runs.
+    headers
+        Pipe of the headers.
+    """
+
+    loops: Array
+    fittings: Array
+    runs: Array
+    headers: Array
+
+    @property
+    def path(self) -> Array:
+        """All of it [Pa]."""
+        return self.loops + self.fittings + self.runs + self.headers
+
+    def weights(self) -> dict[str, float]:
+        """How much of the difference between the paths each part makes.
+
+        Returns
+        -------
+        dict of str to float
+            By part, the largest first, as a fraction of the mean path: what it adds to the path
+            that takes most, spares the path that takes least, or both together; whichever is
+            more. Not positive where the part evens the paths out.
+        """
+        path = self.path
+        high, low = int(path.argmax()), int(path.argmin())
+        found = {}
+        for name in ("loops", "headers", "runs", "fittings"):
+            part = getattr(self, name)
+            added = float(part[high] - part.mean())
+            spared = float(part.mean() - part[low])
+            found[name] = max(added, spared, added + spared)
+        scale = float(path.mean())
+        return {name: found[name] / scale for name in sorted(found, key=lambda n: -found[n])}
+
+
+def path_parts(network: Network, loop_flow: Array, total: float) -> PathParts:
+    """Where the drop of each loop's path would arise at given flows.
+
+    Parameters
+    ----------
+    network
+        The assembled array.
+    loop_flow
+        Mass flow of each loop [kg/s].
+    total
+        Mass flow of the array [kg/s].
+
+    Returns
+    -------
+    PathParts
+        The drops, whether or not they balance.
+    """
+    return _parts(network, drops_at(network, branch_flows(network, loop_flow), total))
+
+
+def _parts(network: Network, drops: Drops) -> PathParts:
+    rows, loop_rows = network.rows, network.loop_rows
+    flow = drops.flow[:rows]
+    fittings = (network.square[:rows] * np.abs(flow) + network.linear[:rows]) * flow
+    fittings = _along(network, fittings)[loop_rows]
+    runs = _along(network, pipe_drops(network, drops, network.side != IN_LOOP)[:rows])[loop_rows]
+    loops = pipe_drops(network, drops)[loop_rows]
+    path = loop_drops(network, drops) + header_drops(network, drops)[loop_rows]
+    return PathParts(loops, fittings, runs, path - loops - fittings - runs)
+
+
+def _along(network: Network, own: Array) -> Array:
+    """Each branch's own value and those of the branches it hangs on."""
+    path = own.copy()
+    for level in network.levels:
+        if level.parents.size:
+            path[level.lo : level.hi] += np.repeat(path[level.parents], level.counts)
+    return path
+
+
+def chain_of(network: Network, loop: int) -> tuple[int, ...]:
+    """Rows on the way to a loop, the outermost circuit's first, its own last."""
+    row = int(network.loop_rows[loop])
+    chain = [row]
+    for level in reversed(network.levels):
+        if level.lo <= row < level.hi and level.parents.size:
+            circuit = int(np.searchsorted(level.starts, row - level.lo, side="right")) - 1
+            row = int(level.parents[circuit])
+            chain.append(row)
+    return tuple(reversed(chain))
+
+
+# --------------------------------------------------------------------------- taken apart
+
+
+@dataclass(frozen=True, slots=True)
+class TakenApart:
+    """Every loop's path against that of a typical loop.
+
+    Attributes
+    ----------
+    typical
+        Number of the typical loop: of the middle path.
+    path
+        Drop of each path [Pa].
+    parts
+        It by the part of the array [Pa].
+    more
+        What each part takes more than that of the typical loop [Pa]; they add up to the
+        difference of the paths.
+    drops
+        Drops at the flows wanted.
+    """
+
+    typical: int
+    path: Array
+    parts: PathParts
+    more: dict[Part, Array]
+    drops: Drops
+
+
+def take_apart(network: Network, target_flow: Array) -> TakenApart:
+    """Take each loop's path apart at the flows that are wanted.
+
+    Parameters
+    ----------
+    network
+        The assembled array.
+    target_flow
+        Mass flow that each loop should have [kg/s], more than 0.
+    """
+    total = float(target_flow.sum())
+    drops = drops_at(network, branch_flows(network, target_flow), total)
+    parts = _parts(network, drops)
+    path = parts.path
+    typical = _typical(network, path)
+    flow = float(target_flow[typical])
+    alike = drops
+    if float(np.ptp(target_flow)) > 1e-12 * flow:
+        alike = drops_at(network, branch_flows(network, np.full_like(target_flow, flow)), total)
+    pipe, leg, length, coil = _loop_pipe(network, alike, typical, flow)
+    more: dict[Part, Array] = {
+        "flow": parts.loops - pipe_drops(network, alike)[network.loop_rows],
+        "pipe": pipe, "leg": leg, "length": length, "coil": coil,
+        "fittings": parts.fittings, "runs": parts.runs, "headers": parts.headers,
+    }  # fmt: skip
+    return TakenApart(
+        typical,
+        path,
+        parts,
+        {name: each - each[typical] for name, each in more.items()},
+        drops,
+    )
+
+
+def _typical(network: Network, path: Array) -> int:
+    """The loop of the middle path among the loops that are built alike most often."""
+    built: dict[int, tuple[object, ...]] = {}
+    alike: dict[tuple[object, ...], list[int]] = {}
+    for number, loop in enumerate(network.loops):
+        kind = built.get(id(loop))
+        if kind is None:
+            kind = built[id(loop)] = tuple(
+                (each.pipe.bore, each.pipe.roughness, each.parallel, each.coil_diameter,
+                 round(each.length, 2))
+                for each in loop.sections
+            )  # fmt: skip
+        alike.setdefault(kind, []).append(number)
+    most = max(alike.values(), key=len)
+    those = np.asarray(most if len(most) > 1 else range(len(path)), dtype=np.intp)
+    middle = float(np.sort(path[those])[(those.size - 1) // 2])
+    return int(those[(np.abs(path[those] - middle) <= 1e-9 * abs(middle)).argmax()])
+
+
+def elements_of(network: Network) -> tuple[Index, Index]:
+    """Loop of each element within a loop, and the element of each loop's longest section."""
+    per_loop = np.asarray([len(loop.sections) for loop in network.loops], dtype=np.intp)
+    main = np.asarray([loop.main_section for loop in network.loops], dtype=np.intp)
+    main[1:] += np.cumsum(per_loop[:-1])
+    return np.repeat(np.arange(len(network.loops)), per_loop), main
+
+
+def _loop_pipe(
+    network: Network, drops: Drops, typical: int, flow: float
+) -> tuple[Array, Array, Array, Array]:
+    """What loops take by their kind of pipe, legs of another, their length and coils [Pa].
+
+    All at one flow. The kind of pipe, and legs of another, are what changes where each loop's own
+    pipe is exchanged for the typical loop's; length and coils are then of that pipe.
+    """
+    loop, main = elements_of(network)
+    size = len(network.loops)
+    element = slice(0, loop.size)
+    bore, rough = network.bore[element], network.relative_roughness[element]
+    parallel, coiled = network.parallel[element], network.coiled[element]
+    of = main[typical]
+    own = (bore == bore[main[loop]]) & (rough == rough[main[loop]])
+    tubes = np.where(parallel == parallel[main[loop]], parallel[of], parallel)
+    changed = (bore != bore[of]) | (rough != rough[of]) | (tubes != parallel)
+    taken = drops.element_drop[element]
+    like = taken.copy()
+    share = network.parallel[of] / tubes[changed]
+    reynolds = network.reynolds_per_flow[of] * flow * share
+    bend = network.curvature[element][changed] * bore[of] / bore[changed]
+    number, _ = friction_number(
+        reynolds, float(rough[of]), np.minimum(bend, LARGEST_CURVATURE * (1 - 1e-9))
+    )
+    laminar = network.laminar[of] / network.length[of] * share * network.length[element][changed]
+    like[changed] = flow * laminar * number / reynolds
+
+    # Of coils, what they take more than straight pipe of their length.
+    share = network.parallel[of] / tubes[coiled]
+    reynolds = network.reynolds_per_flow[of] * flow * share
+    number, _ = friction_number(reynolds, float(rough[of]), 0.0)
+    laminar = network.laminar[of] / network.length[of] * share * network.length[element][coiled]
+    stretched = like.copy()
+    stretched[coiled] = flow * laminar * number / reynolds
+    everywhere = np.ones_like(own)
+
+    def by_loop(values: Array, which: NDArray[np.bool_]) -> Array:
+        return np.asarray(np.bincount(loop, np.where(which, values, 0.0), size), np.float64)
+
+    return (
+        by_loop(taken - like, own),
+        by_loop(taken - like, ~own),
+        by_loop(stretched, everywhere),
+        by_loop(like - stretched, everywhere),
+    )
+
+
+# --------------------------------------------------------------------------------- causes
+
+
+def causes_of(
+    network: Network, apart: TakenApart, target_flow: Array, share: str
+) -> tuple[Cause, ...]:
+    """Causes of unlike paths, the largest first; none where the paths are alike.
+
+    Parameters
+    ----------
+    network
+        The assembled array.
+    apart
+        Its paths, taken apart.
+    target_flow
+        Mass flow that each loop should have [kg/s], more than 0.
+    share
+        What the target is, as in "at an even share".
+    """
+    scale = float(np.abs(apart.path).mean())
+    if float(np.ptp(apart.path)) <= _WORTH_A_WORD * scale:
+        return ()
+    worth = 0.5 * _WORTH_A_WORD * scale
+    off = apart.path - apart.path[apart.typical]
+    teller = _Teller(network, apart, target_flow, share, worth)
+    found = []
+    for part in PARTS:
+        more = apart.more[part]
+        agrees = (more * off > 0.0) & (np.abs(more) > worth) & (np.abs(off) > worth)
+        for loops in _groups(part, more, agrees, network):
+            ends = np.append(more[loops], 0.0)
+            weight = float(ends.max() - ends.min())
+            high = bool(more[loops[0]] > 0.0)
+            text = teller.text(part, loops)
+            found.append(Cause(part, tuple(loops.tolist()), high, apart.typical, weight, text))
+    return tuple(sorted(found, key=lambda cause: -cause.weight))
+
+
+def _groups(
+    part: Part, more: Array, agrees: NDArray[np.bool_], network: Network
+) -> Iterator[Index]:
+    """Loops that are moved alike by one part, the one that is moved most first."""
+
+    def strongest_first(which: Index) -> Index:
+        return which[np.argsort(-np.abs(more[which]), kind="stable")]
+
+    if part == "flow" or part in _ON_THE_WAY:
+        if agrees.any():
+            yield strongest_first(np.flatnonzero(agrees))
+        return
+    for sign in (1.0, -1.0):
+        which = np.flatnonzero(agrees & (more * sign > 0.0))
+        if part != "pipe":
+            if which.size:
+                yield strongest_first(which)
+            continue
+        kinds: dict[tuple[float, float, float], list[int]] = {}
+        for each in which.tolist():
+            kinds.setdefault(_kind(network, each), []).append(each)
+        for same in kinds.values():
+            yield strongest_first(np.asarray(same, dtype=np.intp))
+
+
+def _kind(network: Network, loop: int) -> tuple[float, float, float]:
+    """Bore [m], roughness [m] and tubes in parallel of a loop's main pipe."""
+    each = network.loops[loop]
+    section = each.sections[each.main_section]
+    return section.pipe.bore, section.pipe.roughness, float(section.parallel)
+
+
+# ---------------------------------------------------------------------------------- words
+
+
+@dataclass(frozen=True, slots=True)
+class _Teller:
+    network: Network
+    apart: TakenApart
+    target_flow: Array
+    share: str
+    worth: float
+
+    def text(self, part: Part, loops: Index) -> str:
+        """A cause in words, with what works against it in the loop that it moves most."""
+        names = listed([self.network.names[i] for i in sorted(loops.tolist())])
+        one = loops.size == 1
+        if part == "flow":
+            return self._flows()
+        if part in _ON_THE_WAY:
+            return self._on_the_way(part, loops) + self._against(int(loops[0]))
+        if part == "pipe":
+            words = self._pipe(loops, names, one)
+        elif part == "leg":
+            words = self._leg(loops, names)
+        elif part == "length":
+            words = self._length(loops, names, one)
+        else:
+            words = self._coils(loops, names)
+        return f"{words}: {self._by(part, loops)}{self._against(int(loops[0]))}"
+
+    def _by(self, part: Part, loops: Index) -> str:
+        by = np.abs(self.apart.more[part][loops]) / 1e3
+        low, high = f"{by.min():.1f}", f"{by.max():.1f}"
+        span = low if low == high else f"{low} to {high}"
+        less = "more" if self.apart.more[part][loops[0]] > 0.0 else "less"
+        return f"{span} kPa {less} at {self.share}"
+
+    def _against(self, loop: int) -> str:
+        """What of a loop evens out a part of what moves it away."""
+        off = float(self.apart.path[loop] - self.apart.path[self.apart.typical])
+        words = []
+        for part in PARTS:
+            more = float(self.apart.more[part][loop])
+            if more * off < 0.0 and abs(more) > self.worth:
+                less = "less" if more < 0.0 else "more"
+                words.append(f"{_OF_LOOP[part]} {abs(more) / 1e3:.1f} kPa {less}")
+        if not words:
+            return ""
+        return f"; against it {self.network.names[loop]}'s {' and its '.join(words)}"
+
+    def _flows(self) -> str:
+        asked = self.target_flow / self.target_flow.mean()
+        low, high = int(asked.argmin()), int(asked.argmax())
+        names = self.network.names
+        return (
+            f"the flows asked for are not alike: {names[low]} shall have {asked[low]:.2f} "
+            f"of an even share and {names[high]} {asked[high]:.2f}"
+        )
+
+    def _most(self) -> str:
+        """What to call the loops of the typical kind of pipe."""
+        count = len(self.network.loops)
+        typical = _kind(self.network, self.apart.typical)
+        same = sum(_kind(self.network, each) == typical for each in range(count))
+        return "most loops" if 2 * same > count else "others"
+
+    def _pipe(self, loops: Index, names: str, one: bool) -> str:
+        typical = _kind(self.network, self.apart.typical)
+        most = self._most()
+        bore, rough, tubes = _kind(self.network, int(loops[0]))
+        have = "has" if one else "have"
+        words = []
+        if abs(bore - typical[0]) > 1e-6:
+            words.append(f"{bore * 1e3:.1f} mm bore where {most} have {typical[0] * 1e3:.1f} mm")
+        if tubes != typical[2]:
+            words.append(
+                f"{tubes:g} pipe{'s' * (tubes > 1)} in parallel where {most} have {typical[2]:g}"
+            )
+        if rough != typical[1]:
+            words.append(
+                f"pipe of {rough * 1e3:.2g} mm roughness where {most} have "
+                f"{typical[1] * 1e3:.2g} mm"
+            )
+        return f"{names} {have} {' and '.join(words)}"
+
+    def _leg(self, loops: Index, names: str) -> str:
+        own = int(loops[0])
+        for which in (own, self.apart.typical):
+            loop = self.network.loops[which]
+            main = loop.sections[loop.main_section].pipe
+            other = [each for each in loop.sections if each.pipe.bore != main.bore]
+            if not other:
+                continue
+            each = [f"{each.length:.0f} m of {each.pipe.bore * 1e3:.1f} mm bore" for each in other]
+            name = self.network.names[which]
+            held = f"{name} has {listed(each)} in it, the rest {main.bore * 1e3:.1f} mm"
+            return held if which == own else f"{names} not being so, {held}"
+        return f"the legs of {names} are of other pipe"
+
+    def _length(self, loops: Index, names: str, one: bool) -> str:
+        every = self.network.loops
+        own, rest = self.apart.more["length"], np.arange(len(every))
+        longer = own[loops[0]] > 0.0
+        deep = np.asarray([_depth(each) for each in every])
+        typical = self.apart.typical
+        if np.abs(deep[loops] - deep[typical]).max() > 0.01 * deep.max():
+            words = "deeper" if longer else "less deep"
+            holes = "the borehole" if one else "the boreholes"
+            be = "is" if one else "are"
+            return (
+                f"{holes} of {names} {be} {_span(np.abs(deep[loops] - deep[typical]))} m {words} "
+                f"({_range(deep[loops])} against {deep[typical]:.0f} m)"
+            )
+        length = np.asarray([each.length for each in every])
+        coils = np.asarray([each.coiled_length for each in every])
+        tails = float(np.ptp(coils)) < 0.01 * float(coils.max())
+        others = np.delete(rest, loops)
+        alike = float(np.ptp(length[others])) <= 0.01 * float(length.max())
+        against = "the rest" if alike else "the typical loop"
+        told = (
+            f"{names} {'is' if one else 'are'} {_span(np.abs(length[loops] - length[typical]))} m "
+            f"{'longer' if longer else 'shorter'} than {against} "
+            f"({_range(length[loops])} against {length[typical]:.0f} m)"
+        )
+        return told + (", the coils alike, the straight pipe (tails) not" if tails else "")
+
+    def _coils(self, loops: Index, names: str) -> str:
+        def coils(number: int) -> str:
+            found = [each for each in self.network.loops[number].sections if each.curvature]
+            words = [f"{each.length:.0f} m at {each.coil_diameter:.2f} m" for each in found]
+            return listed(words) if words else "none"
+
+        return (
+            f"the coils of {names} are other than those of "
+            f"{self.network.names[self.apart.typical]} ({coils(int(loops[0]))} against "
+            f"{coils(self.apart.typical)})"
+        )
+
+    def _on_the_way(self, part: Part, loops: Index) -> str:
+        more, names = self.apart.more[part], self.network.names
+        all_of: Array = getattr(self.apart.parts, part)
+        ends = [self.apart.typical, *loops.tolist()]
+        far = max(ends, key=lambda each: more[each])
+        near = min(ends, key=lambda each: more[each])
+        words = (
+            f"{all_of[far] / 1e3:z.1f} kPa on the way to {names[far]} and back, "
+            f"{all_of[near] / 1e3:z.1f} kPa to {names[near]}, each loop at {self.share}"
+        )
+        if part == "fittings":
+            return f"fittings and valves take {words}"
+        if part == "runs":
+            return f"the runs take {words}{self._run_reason(far, near)}"
+        return f"{self._favours(near, far)}the headers take {words}{self._stretch(far, all_of)}"
+
+    def _run_reason(self, far: int, near: int) -> str:
+        """In what the runs to two loops differ: their length, or the loops that they carry."""
+        network, told = self.network, []
+        length, flow = [], []
+        for loop in (far, near):
+            rows = chain_of(network, loop)
+            at = np.isin(network.owner, rows) & (network.side != IN_LOOP)
+            length.append(0.5 * float(network.length[at].sum()))
+            flow.append(max((self.apart.drops.flow[row] for row in rows[:-1]), default=0.0))
+        if abs(length[0] - length[1]) > 0.01 * max(length):
+            told.append(f"{length[0]:.0f} m of route against {length[1]:.0f} m")
+        mean = float(self.target_flow.mean())
+        served = [round(each / mean) for each in flow]
+        if served[0] != served[1] and min(served) > 0:
+            told.append(f"a route for {served[0]} loops against one for {served[1]}")
+        return f" ({', '.join(told)})" if told else ""
+
+    def _favours(self, near: int, far: int) -> str:
+        network = self.network
+        rows = network.rows
+        reverse = bool(((network.owner >= 2 * rows) & (network.owner < 3 * rows)).any())
+        on_the_way = zip(network.places[near], network.places[far], strict=False)
+        outwards = near < far and all(one <= other for one, other in on_the_way)
+        return "direct return favours the near loops: " if outwards and not reverse else ""
+
+    def _stretch(self, loop: int, headers: Array) -> str:
+        """The one stretch that takes much of the headers' drop on the way, if one does."""
+        network, drops = self.network, self.apart.drops
+        rows = network.rows
+        carriers: list[int] = []
+        for row in chain_of(network, loop):
+            level = next(each for each in network.levels if each.lo <= row < each.hi)
+            if level.headers:
+                at = int(np.searchsorted(level.starts, row - level.lo, side="right")) - 1
+                first, last = level.lo + int(level.starts[at]), level.lo + int(level.ends[at])
+                carriers += [rows + each for each in range(first, row + 1)]
+                carriers += [2 * rows + each for each in range(row, last + 1)]
+        taking = [each for each in carriers if drops.carrier_drop[each] > 0.0]
+        if len(taking) < 3:  # of one or two, nothing has to be singled out
+            return ""
+        most = max(taking, key=lambda each: drops.carrier_drop[each])
+        drop = float(drops.carrier_drop[most])
+        if drop < 0.4 * headers[loop]:
+            return ""
+        pipe = np.flatnonzero(network.owner == most)
+        beside = (
+            int(network.loop_rows.searchsorted(most % rows)) if len(network.levels) == 1 else -1
+        )
+        where = f" at {network.names[beside]}" if 0 <= beside < len(network.names) else ""
+        return (
+            f", {drop / 1e3:.1f} kPa of it in one stretch{where} "
+            f"({network.length[pipe[0]]:.0f} m of {network.bore[pipe[0]] * 1e3:.1f} mm bore)"
+        )
+
+
+_OF_LOOP: Final[dict[Part, str]] = {
+    "flow": "flow asked for takes", "pipe": "other pipe takes",
+    "leg": "legs of other pipe take", "length": "length takes", "coil": "coils take",
+    "fittings": "fittings and valves take", "runs": "runs take", "headers": "headers take",
+}  # fmt: skip
+
+
+def _depth(loop: Loop) -> float:
+    """Depth of a loop's boreholes together [m]."""
+    holes = [leg.borehole for leg in loop.legs]
+    return sum((hole.depth for hole in holes if hole is not None), 0.0)
+
+
+def _span(by: Array) -> str:
+    return f"{by.min():.0f}" if np.ptp(by) < 0.5 else f"{by.min():.0f} to {by.max():.0f}"
+
+
+def _range(values: Array) -> str:
+    return f"{_span(values)} m"

@@ -1,0 +1,384 @@
+"""What would bring a loop nearer to its flow? Changes to an array, one cause at a time.
+
+Nothing here is advised yet: whoever asks solves the array as changed, and tells only what brings
+the loop nearer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydraulics.errors import HydraulicsError
+from hydraulics.findings import listed
+from hydraulics.layout.circuit import Branch, Circuit, Loop
+from hydraulics.layout.edit import edited, in_reverse_return, sized
+from hydraulics.layout.legs import Leg
+from hydraulics.layout.walk import Place
+from hydraulics.pipework.fittings import NO_LOSS, Loss
+from hydraulics.pipework.pipe import Pipe
+from hydraulics.split.assembly import Network
+from hydraulics.split.causes import Cause, Part, TakenApart, elements_of
+
+Array = NDArray[np.float64]
+_NAMED: Final = 4  # loops at most that are named by what they are not
+_SIZES: Final = 3  # steps up that are tried
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """A change that might bring a loop nearer.
+
+    Attributes
+    ----------
+    text
+        In words.
+    array
+        The array as changed: to be assembled, or assembled already.
+    """
+
+    text: str
+    array: Circuit | Network
+
+
+def remedies_for(
+    cause: Cause, circuit: Circuit, network: Network, taken: TakenApart
+) -> Iterator[list[Remedy]]:
+    """Changes that answer to one cause; of each list the best is enough.
+
+    Parameters
+    ----------
+    cause
+        What moves the loops.
+    circuit, network
+        The array.
+    taken
+        Its paths, taken apart.
+    """
+    made = _MAKERS.get(cause.part)
+    if made is not None:
+        yield from made(_Case(cause, circuit, network, taken))
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    cause: Cause
+    circuit: Circuit
+    network: Network
+    taken: TakenApart
+
+    @property
+    def names(self) -> str:
+        return self.named(self.cause.loops)
+
+    def named(self, loops: tuple[int, ...]) -> str:
+        return listed([self.network.names[i] for i in sorted(loops)])
+
+    @property
+    def apart(self) -> tuple[tuple[int, ...], int]:
+        """The loops of which more is taken, and one of those of which less is."""
+        if self.cause.more:
+            return self.cause.loops, self.cause.typical
+        others = frozenset(self.cause.loops)
+        count = len(self.network.loops)
+        return tuple(i for i in range(count) if i not in others), self.cause.loops[0]
+
+    def places(self, loops: tuple[int, ...]) -> frozenset[Place]:
+        return frozenset(self.network.places[i] for i in loops)
+
+    def loop(self, number: int) -> Loop:
+        return self.network.loops[number]
+
+    def with_loops(self, change: Callable[[Loop], Loop], loops: tuple[int, ...]) -> Circuit:
+        """The array with some loops changed."""
+        places = self.places(loops)
+
+        def changed(branch: Branch, place: Place) -> Branch:
+            if place not in places or not isinstance(branch.item, Loop):
+                return branch
+            return replace(branch, item=change(branch.item))
+
+        return edited(self.circuit, changed)
+
+
+def _tried(text: str, make: Callable[[], Circuit]) -> list[Remedy]:
+    """A change; none where it cannot be built."""
+    try:
+        return [Remedy(text, make())]
+    except HydraulicsError:
+        return []
+
+
+# ---------------------------------------------------------------------------- in the loops
+
+
+def _spare(case: _Case, part: Part) -> Iterator[list[Remedy]]:
+    """Spare pipe in coils for the loops that get too much."""
+    network, apart = case.network, case.taken
+    more = apart.more[part]
+    if case.cause.more:
+        wanted = float(more[list(case.cause.loops)].max())
+        short = more < wanted - 1e-9 * abs(wanted)
+        few = len(case.cause.loops) <= _NAMED
+        which = f"loops other than {case.names}" if few else "loops that get too much"
+        text = f"coil spare pipe into the {which} (never cut a long one)"
+    else:
+        wanted = 0.0
+        short = np.zeros(len(network.loops), dtype=np.bool_)
+        short[list(case.cause.loops)] = True
+        text = f"coil spare pipe into {case.names} (never cut a long one)"
+    _, main = elements_of(network)
+    drop = apart.drops.element_drop[main]
+    longer = network.laminar.copy()
+    longer[main] *= 1.0 + np.where(short, wanted - more, 0.0) / drop
+    yield [Remedy(text, replace(network, laminar=longer))]
+
+
+def _for_length(case: _Case) -> Iterator[list[Remedy]]:
+    loops = case.network.loops
+    depths = {sum(leg.borehole.depth for leg in each.legs if leg.borehole) for each in loops}
+    if depths == {0.0}:
+        yield from _spare(case, "length")
+
+
+def _for_coils(case: _Case) -> Iterator[list[Remedy]]:
+    pattern = case.loop(case.cause.typical)
+    coils = [leg for leg in pattern.legs if _is_coil(leg)]
+
+    def as_the_others(loop: Loop) -> Loop:
+        own = [leg for leg in loop.legs if _is_coil(leg)]
+        if len(own) != len(coils):
+            return loop
+        new = iter(coils)
+        return replace(loop, legs=tuple(next(new) if _is_coil(leg) else leg for leg in loop.legs))
+
+    counts = {sum(map(_is_coil, case.loop(i).legs)) for i in case.cause.loops}
+    if coils and counts == {len(coils)}:
+        text = f"coil {case.names} as {case.network.names[case.cause.typical]}"
+        yield _tried(text, lambda: case.with_loops(as_the_others, case.cause.loops))
+    yield from _spare(case, "coil")
+
+
+def _is_coil(leg: Leg) -> bool:
+    return leg.bend is not None and leg.borehole is None
+
+
+def _for_pipe(case: _Case) -> Iterator[list[Remedy]]:
+    def main(loop: Loop) -> tuple[Pipe, int]:
+        section = loop.sections[loop.main_section]
+        return section.pipe, section.parallel
+
+    pipe, tubes = main(case.loop(case.cause.typical))
+    old, own_tubes = main(case.loop(case.cause.loops[0]))
+    if own_tubes != tubes:
+        return
+    said = f"lay {case.names} in {pipe.name} instead of {old.name}"
+    yield _tried(said, lambda: case.with_loops(lambda loop: _in(loop, old, pipe), case.cause.loops))
+
+
+def _in(loop: Loop, old: Pipe, new: Pipe) -> Loop:
+    """A loop with one of its pipes exchanged."""
+
+    def changed(pipe: Pipe | None) -> Pipe | None:
+        return new if pipe == old else pipe
+
+    legs = tuple(replace(leg, pipe=changed(leg.pipe)) for leg in loop.legs)
+    return replace(loop, pipe=changed(loop.pipe) or loop.pipe, legs=legs)
+
+
+def _for_leg(case: _Case) -> Iterator[list[Remedy]]:
+    if not case.cause.more:
+        return
+
+    def in_its_own(loop: Loop) -> Loop:
+        main = loop.sections[loop.main_section].pipe
+        return replace(loop, pipe=main, legs=tuple(replace(leg, pipe=None) for leg in loop.legs))
+
+    text = f"lay all of {case.names} in the pipe of its longest part"
+    yield _tried(text, lambda: case.with_loops(in_its_own, case.cause.loops))
+
+
+# ---------------------------------------------------------------------------- on the way
+
+
+def _way(circuit: Circuit, place: Place) -> list[tuple[Place, Branch]]:
+    """Branches on the way to a place, the outermost circuit's first."""
+    found = []
+    here = circuit
+    for depth, number in enumerate(place):
+        branch = here.branches[number]
+        found.append((place[: depth + 1], branch))
+        if isinstance(branch.item, Circuit):
+            here = branch.item
+    return found
+
+
+def _lost(branch: Branch) -> Loss:
+    """All fittings of a branch: its own, those of its runs and of its loop."""
+    loss = branch.fittings
+    for run in branch.runs:
+        loss += run.fittings
+    return loss + branch.item.fittings if isinstance(branch.item, Loop) else loss
+
+
+def _for_fittings(case: _Case) -> Iterator[list[Remedy]]:
+    network = case.network
+    heavy, light = case.apart
+    typical = _way(case.circuit, network.places[light])
+    less: dict[Place, Loss] = {}
+    for number in heavy:
+        own = _way(case.circuit, network.places[number])
+        for (place, branch), (_, pattern) in zip(own, typical, strict=False):
+            if _lost(branch).square > _lost(pattern).square * (1.0 + 1e-9):
+                less[place] = _lost(pattern)
+    if not less:
+        return
+
+    def opened(branch: Branch, place: Place) -> Branch:
+        if place not in less:
+            return branch
+        item = branch.item
+        if isinstance(item, Loop):
+            item = replace(item, legs=tuple(replace(leg, fittings=NO_LOSS) for leg in item.legs))
+        runs = tuple(replace(run, fittings=NO_LOSS) for run in branch.runs)
+        return replace(branch, item=item, runs=runs, fittings=less[place])
+
+    text = f"open or exchange the valve or fitting on the way to {case.named(heavy)}"
+    yield _tried(text, lambda: edited(case.circuit, opened))
+
+
+def _for_runs(case: _Case) -> Iterator[list[Remedy]]:
+    network = case.network
+    heavy, light = case.apart
+    shared = {place for place, _ in _way(case.circuit, network.places[light])}
+    laid: dict[Place, tuple[Pipe, ...]] = {}
+    for number in heavy:
+        for place, branch in _way(case.circuit, network.places[number]):
+            if place not in shared and branch.runs:
+                laid[place] = tuple(run.pipe for run in branch.runs)
+    if not laid:
+        return
+
+    def wider(steps: int) -> Circuit:
+        def changed(branch: Branch, place: Place) -> Branch:
+            if place not in laid:
+                return branch
+            runs = tuple(replace(run, pipe=sized(run.pipe, steps)) for run in branch.runs)
+            return replace(branch, runs=runs)
+
+        return edited(case.circuit, changed)
+
+    pipes = {pipe for each in laid.values() for pipe in each}
+    yield [
+        each
+        for steps in range(1, _SIZES + 1)
+        for each in _tried(
+            f"lay the run to {case.named(heavy)} in {_named({sized(p, steps) for p in pipes})} "
+            f"instead of {_named(pipes)}",
+            lambda steps=steps: wider(steps),  # type: ignore[misc]
+        )
+    ]
+
+
+def _named(pipes: set[Pipe]) -> str:
+    return listed(sorted({pipe.name for pipe in pipes}))
+
+
+def _for_headers(case: _Case) -> Iterator[list[Remedy]]:
+    if (narrow := _widened_inwards(case.circuit)) is not None:
+        yield [narrow]
+    joined = in_reverse_return(case.circuit)
+    if joined != case.circuit:
+        yield [Remedy("join the headers in reverse return", joined)]
+    pipes = _header_pipes(case.circuit)
+    wider: list[Remedy] = []
+    for steps in range(1, _SIZES + 1):
+        sizes = {pipe: sized(pipe, steps) for pipe in pipes}
+        if _named(set(sizes.values())) != _named(pipes):
+            text = f"enlarge the headers, to {_named(set(sizes.values()))}"
+            wider.append(Remedy(text, _with_headers(case.circuit, sizes.__getitem__)))
+    yield wider
+
+
+def _header_pipes(circuit: Circuit) -> set[Pipe]:
+    found = {circuit.header_pipe}
+    for branch in circuit.branches:
+        found |= {branch.header_pipe, branch.return_header_pipe}
+        if isinstance(branch.item, Circuit):
+            found |= _header_pipes(branch.item)
+    return {pipe for pipe in found if pipe is not None}
+
+
+def _with_headers(circuit: Circuit, change: Callable[[Pipe], Pipe]) -> Circuit:
+    """The array with other pipe in its headers."""
+
+    def changed(pipe: Pipe | None) -> Pipe | None:
+        return None if pipe is None else change(pipe)
+
+    def in_branch(branch: Branch, _: Place) -> Branch:
+        return replace(
+            branch,
+            header_pipe=changed(branch.header_pipe),
+            return_header_pipe=changed(branch.return_header_pipe),
+        )
+
+    return edited(circuit, in_branch, change)
+
+
+def _widened_inwards(circuit: Circuit) -> Remedy | None:
+    """Headers that grow on the way out, in one size as wide as they become; None where none do."""
+    grown: list[tuple[Pipe, Pipe]] = []
+
+    def levelled(here: Circuit) -> Circuit:
+        pipes = [here.header_pipe, *(branch.header_pipe for branch in here.branches)]
+        sizes = [pipe for pipe in pipes if pipe is not None]
+        branches = tuple(
+            replace(each, item=levelled(each.item)) if isinstance(each.item, Circuit) else each
+            for each in here.branches
+        )
+        rising = [(a, b) for a, b in pairwise(sizes) if b.bore > a.bore]
+        if not rising:
+            return replace(here, branches=branches)
+        widest = max(sizes, key=lambda pipe: pipe.bore)
+        grown.append((rising[0][0], widest))
+        return replace(
+            here,
+            header_pipe=widest,
+            branches=tuple(replace(each, header_pipe=None) for each in branches),
+        )
+
+    made = levelled(circuit)
+    if not grown:
+        return None
+    first, widest = grown[0]
+    text = (
+        f"widen the header where it begins: it is {first.name} there and {widest.name} farther "
+        "out, where less flows"
+    )
+    return Remedy(text, made)
+
+
+_MAKERS: Final[dict[str, Callable[[_Case], Iterator[list[Remedy]]]]] = {
+    "flow": lambda case: _spare(case, "flow"),
+    "pipe": _for_pipe,
+    "leg": _for_leg,
+    "length": _for_length,
+    "coil": _for_coils,
+    "fittings": _for_fittings,
+    "runs": _for_runs,
+    "headers": _for_headers,
+}
+
+
+def with_valves(network: Network, taken: TakenApart, target_flow: Array) -> Network:
+    """The array with every loop throttled until its path takes what the index loop's does."""
+    spare = (taken.path.max() - taken.path) / target_flow**2
+    square, own = network.square.copy(), network.loop_square.copy()
+    square[network.loop_rows] += spare
+    own[network.loop_rows] += spare
+    return replace(network, square=square, loop_square=own)
