@@ -119,6 +119,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "pump_margin_large": "the pump ranked first gives much more flow than the duty",
     "pump_tolerance_short": "a pump at the weak edge of its tolerance would miss the duty, or may",
     "pump_short_at_high_head": "the pump misses the duty where friction or viscosity are higher",
+    "pump_head_not_held": "a pump cannot hold the head that is set, at full or at its least speed",
     "pump_regime_otherwise": "what is said of regimes at the duty does not hold at the pump's flow",
     "pump_viscosity_untested": "the viscosity correction is used outside the tests behind it",
     "pump_speed_below_table": "the pump would run slower than its slowest table",

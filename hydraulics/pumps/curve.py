@@ -129,6 +129,9 @@ def _table_faults(flow: Array, head: Array, power: Array, speed: float) -> list[
             faults.append(Fault(f"{at}flow", text, q, f"more than {least * 1e3:.6g} L/s"))
         if not (math.isfinite(h) and h >= 0):
             faults.append(Fault(f"{at}head", "a head must not be negative", h, "0 m or more"))
+        elif i and float(head[i - 1]) <= 0.0:
+            text = "the head is 0 m at the point before already; end the table with that point"
+            faults.append(Fault(f"{at}head", text, h, "no point after one of 0 m"))
         elif i and h >= head[i - 1]:
             text = (
                 "head must fall as flow rises; a curve with a hump has two flows at one head, "

@@ -138,6 +138,7 @@ def _of_first(
                  "the brine as viscous as published data allow; take one that gives that too",
                  TRANSITION_SOURCE + "; spread of published viscosities")  # fmt: skip
     points = [each.point for each in first.conditions if each.point is not None]
+    found += _not_held(first)
     corrections = [point.correction for point in points if point.correction is not None]
     notes = [each.note for each in corrections if not each.within_range]
     if notes:
@@ -184,6 +185,36 @@ def gives_at_high(selection: Selection, split: FlowSplit) -> bool | None:
         return None
     gives = split.pump.pressure * (1.0 + margin / 100.0)
     return gives >= split.high.pressure * (1.0 - NOTICED)
+
+
+def _not_held(first: Selection) -> list[Finding]:
+    """A head that is set and that the pump cannot hold: what it gives, and what limits it."""
+    candidate = first.candidate
+    limits = {"at_full_speed": "full", "at_minimum_speed": "its least"}
+    wanted = candidate.set_head
+    if wanted is None:
+        return []
+    told = [
+        f"{each.name} it gives {each.point.head:.4g} m at {limits[each.point.state]} speed"
+        for each in first.conditions
+        if each.point is not None
+        and each.point.state in limits
+        and abs(each.point.head - wanted) > NOTICED * wanted
+    ]
+    if not told:
+        return []
+    words = f"does not hold the {wanted:.4g} m that are set: {', '.join(told)}"
+    most = candidate.series * max(float(curve.head[0]) for curve in candidate.pump.curves)
+    if wanted > most:
+        words += f"; its tables give no more than {most:.4g} m at any flow"
+    return [
+        Finding(
+            "pump_head_not_held",
+            "info",
+            f"{candidate.pump.name}: {words}; set a head that it can hold",
+            "the pump's table",
+        )
+    ]
 
 
 def _less(first: Selection, split: FlowSplit) -> str:

@@ -422,7 +422,8 @@ def constant_head_point(
     top = min(full.flow_max, limit)
     if system.head_at(top) < set_head:
         # The system takes less than the set head even at the largest flow that is known.
-        if full.flow_max <= limit and full.head_at(full.flow_max) < set_head:
+        # Where full speed gives less there, it cannot hold the head at any larger flow.
+        if full.head_at(top) < set_head:
             return operating_point(full, system, "at_full_speed")
         text = (
             f"the system takes less than the set head of {set_head:.4g} m up to {top * 1e3:.4g} "

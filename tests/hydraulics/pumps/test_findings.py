@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from hydraulics.errors import InputError
 from hydraulics.findings import FINDING_CODES, Finding
 from hydraulics.fluid.mixture import freezing_margin, freezing_spread
 from hydraulics.layout.circuit import Plant, Run
@@ -159,3 +160,28 @@ def test_advice_on_a_large_pump_is_for_how_it_is_controlled() -> None:
     message = told(judged(held))["pump_margin_large"].message
     assert f"holding less, the {duty.head:.3g} m of the duty," in message
     assert "held head" not in message
+
+
+def test_a_head_that_no_speed_holds_is_told_with_what_the_pump_gives() -> None:
+    flows, heads = [0.0, 1.0, 2.0, 3.0], [12.0, 11.0, 8.0, 2.0]
+    high = judged(pump(flows, heads, "constant_differential_pressure", set_head=20.0))
+    point = high.selections[0].conditions[0].point
+    assert point is not None
+    message = told(high)["pump_head_not_held"].message
+    assert f"the 20 m that are set: cold it gives {point.head:.4g} m at full speed" in message
+    assert "no more than 12 m" in message
+    # At 1000 of 2800 rpm the table gives 12 (1000/2800)^2 = 1.53 m at no flow (affinity laws).
+    low = judged(pump(flows, heads, "constant_differential_pressure", set_head=0.3))
+    assert "at its least speed" in told(low)["pump_head_not_held"].message
+    assert "no more than" not in told(low)["pump_head_not_held"].message
+    able = judged(pump(flows, heads, "constant_differential_pressure", set_head=3.0))
+    assert "pump_head_not_held" not in told(able)
+
+
+def test_a_table_that_goes_on_after_no_head_says_to_end_it() -> None:
+    with pytest.raises(InputError) as caught:
+        pump([0.0, 1.0, 2.0, 3.0], [5.0, 2.0, 0.0, 0.0])
+    (fault,) = caught.value.faults
+    assert fault.field == "points.3.head"
+    assert "end the table with that point" in fault.message
+    assert "less than 0 m" not in str(fault.allowed)
