@@ -96,6 +96,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "pumping_above_heat": "moving the brine would take more power than the heat that it carries",
     "strength_next_to_none": "a strength so small that it was perhaps given as a fraction of 1",
     "header_length_not_given": "a circuit with headers does not say how long they are",
+    "heat_exchanger_beyond_data": "the heat exchanger's drop is continued beyond its data",
     "head_high": "the pump's duty is more than one ordinary circulator gives",
     "pressure_above_class": "a pressure in the circuit is more than a pipe bears",
     "pressure_at_foot": "with the fluid above it a borehole's foot has more than its pipe bears",

@@ -260,6 +260,8 @@ def plant_rows(plant: Read | None) -> list[tuple[str, str]]:
     if points := plant.get("heat_exchanger"):
         told = (f"{given(p['drop_kpa'])} kPa at {given(p['flow_l_s'])} L/s" for p in points)
         rows.append(("Heat exchanger", ", ".join(told)))
+        if (exponent := plant.get("heat_exchanger_exponent")) is not None:
+            rows.append(("Its drop beyond them", f"with the power {given(exponent)} of the flow"))
     rows += [("Route to the array", run_words(run)) for run in plant.get("runs", ())]
     if plant.get("fittings"):
         rows.append(("Other fittings", fittings_words(plant["fittings"])))

@@ -44,6 +44,14 @@ def plant_from(read: Json, pipes: Pipes, place: Place, refusals: Refusals) -> Js
     exchanger: Any = None
     if "heat_exchanger" in read:
         exchanger = _exchanger_from(read, place, refusals)
+    elif "heat_exchanger_exponent" in read and not broken(read["heat_exchanger_exponent"]):
+        detail = (
+            "an exponent continues the points of heat_exchanger, which are not given; give both."
+        )
+        refusals.append(
+            Refusal((*place, "heat_exchanger_exponent"), detail, read["heat_exchanger_exponent"])
+        )
+        exchanger = BROKEN
     volume, hours = read["volume_l"], read["run_h"]
     if any(part is BROKEN for part in (runs, loss, exchanger, volume, hours)):
         return BROKEN
@@ -57,7 +65,10 @@ def _exchanger_from(read: Read, place: Place, refusals: Refusals) -> Json:
         return BROKEN
     flows = tuple(point["flow_l_s"] / 1e3 for point in points)
     drops = tuple(point["drop_kpa"] * 1e3 for point in points)
-    return attempt(lambda: Exchanger(flows, drops), read, place, refusals)
+    exponent = read.get("heat_exchanger_exponent")
+    if broken(exponent):
+        return BROKEN
+    return attempt(lambda: Exchanger(flows, drops, exponent), read, place, refusals)
 
 
 def duty_from(read: Json, place: Place, refusals: Refusals) -> Json:

@@ -82,8 +82,19 @@ class PlantSchema(StrictSchema):
         engine=("exchanger", ""),
         metadata=said(
             "The heat pump's brine side, by its data sheet for the fluid in use: one rated point, "
-            "through which the drop goes with the square of the flow, or several, both rising.",
+            "through which the drop goes with the square of the flow (or the exponent), or "
+            "several, both rising.",
             [{"flow_l_s": 0.65, "drop_kpa": 14}],
+        ),
+    )
+    heat_exchanger_exponent = Number(
+        minimum=1,
+        maximum=2,
+        engine="exponent",
+        metadata=said(
+            "Power of the flow with which its drop goes beyond the last point; without it the "
+            "square is taken as far as 1.5 times that point's flow, beyond which a job is refused.",
+            1.8,
         ),
     )
     runs = runs_of("Routes between plant and array.")

@@ -5,19 +5,22 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from hydraulics.errors import Fault, InputError
 
+FURTHEST: Final = 1.5  # of the last point's flow, without an exponent; this project's own limit
+
 
 @dataclass(frozen=True, slots=True)
 class Exchanger:
     """A heat exchanger by one or more points of flow and pressure drop, of the fluid in use.
 
-    One point gives the square law through it. Two or more give the monotone curve through the
-    origin and the points (PCHIP), continued beyond the last point by the square law through it.
+    One point gives a power law through it. Two or more give the monotone curve through the origin
+    and the points (PCHIP), continued beyond the last point by a power law through it.
 
     Attributes
     ----------
@@ -25,10 +28,14 @@ class Exchanger:
         Volume flows [m³/s], increasing, more than 0.
     drops
         Pressure drops [Pa], increasing, more than 0 (a single one may be 0).
+    exponent
+        Power of the flow with which the drop goes beyond the last point, 1 (laminar) to 2; None:
+        not told, and 2 is taken, which is the safe side, as far as :data:`FURTHEST`.
     """
 
     flows: tuple[float, ...]
     drops: tuple[float, ...]
+    exponent: float | None = None
     _curve: PchipInterpolator | None = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -49,6 +56,15 @@ class Exchanger:
                     "heat_exchanger", "in a table both flow and drop must rise from point to point"
                 )
             )
+        if self.exponent is not None and not 1.0 <= self.exponent <= 2.0:
+            raise InputError(
+                Fault(
+                    "exponent",
+                    "drop rises with a power of the flow from 1 (laminar) to 2 (fully turbulent)",
+                    self.exponent,
+                    "1 to 2",
+                )
+            )
         curve = None
         if len(self.flows) > 1:
             curve = PchipInterpolator((0.0, *self.flows), (0.0, *self.drops))
@@ -58,9 +74,15 @@ class Exchanger:
         """Pressure drop [Pa] and its slope [Pa s/m³] at a volume flow [m³/s] of either sign."""
         size = abs(flow)
         if self._curve is None or size > self.flows[-1]:
-            square = self.drops[-1] / self.flows[-1] ** 2
-            return square * flow * size, 2.0 * square * size
+            power = 2.0 if self.exponent is None else self.exponent
+            ratio = (size / self.flows[-1]) ** (power - 1.0)  # no division at rest
+            slope = self.drops[-1] / self.flows[-1] * ratio
+            return slope * flow, power * slope
         return (
             math.copysign(float(self._curve(size)), flow),
             float(np.maximum(self._curve(size, 1), 0.0)),
         )
+
+    def beyond(self, flow: float) -> float:
+        """How many times the last point's flow a flow [m³/s] is; within the points up to 1."""
+        return abs(flow) / self.flows[-1]

@@ -36,6 +36,8 @@ from hydraulics.split.target import share_in_words
 _ROUNDING: Final = 1e-9  # of the total flow
 _VELOCITY_BOUND: Final = 10.0  # m/s; several times what any practice has; this project's own bound
 _PRESSURE_BOUND: Final = 25e5  # Pa; PN 25, the highest class of EN 12201's pipe (from memory)
+_PART_WORTH: Final = 0.05  # of the head, from which a part of it is told; this project's own
+_EXCHANGER_WITHIN: Final = 0.005  # of its last point's flow, as good as at it
 _PLAIN_WATER: Final = 0.01  # of a mixture's mass; weaker ones freeze as water does
 
 
@@ -103,6 +105,7 @@ def split_findings(
         found += _evenness_findings(table, imbalance, share_in_words(result.target))
         found += regime_findings(table)
         found += transition_findings(result.network, result.solution)
+        found += exchanger_findings(result.network, result.solution)
         found += viscosity_findings(result.network, result.solution, mixture)
     found += velocity_findings(result.network, result.solution)
     warmest = max(duty.to_ground_temperature, duty.from_ground_temperature)
@@ -116,8 +119,8 @@ def split_findings(
                 "head_high",
                 "warning",
                 f"The duty's head is {pump.pressure / 1e3:.0f} kPa ({pump.head:.1f} m); one "
-                f"ordinary circulator gives about {HEAD_LIMIT / 1e3:.0f} kPa. Consider larger or "
-                "more loops, or a thinner mixture.",
+                f"ordinary circulator gives about {HEAD_LIMIT / 1e3:.0f} kPa. "
+                + _parts_of_head(result),
                 COMMON_PRACTICE,
             )
         )
@@ -146,6 +149,53 @@ def split_findings(
             )
         )
     return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))
+
+
+def _parts_of_head(result: FlowSplit) -> str:
+    """Where the head goes on the index loop's way, the largest first, and what lessens it."""
+    pump, loops = result.pump, result.loops
+    index = result.imbalance.index_loop if result.imbalance is not None else 0
+    pipe = float(loops.straight_drop[index] + loops.coil_drop[index])
+    fittings = float(loops.fittings_drop[index])
+    name = loops.names[index]
+    parts = [
+        (pipe, f"the pipe of loop {name}", "take more or shorter loops, or wider pipe in them"),
+        (fittings, f"valves and fittings of loop {name}", "open its valve or take a larger one"),
+        (pump.array_drop - pipe - fittings, f"headers and runs to loop {name}",
+         "take wider headers and runs"),
+        (pump.run_drop, "the plant's runs and fittings", "make them wider or shorter"),
+        (pump.exchanger_drop, "the heat exchanger", "take one that drops less, or less flow"),
+    ]  # fmt: skip
+    parts = sorted((part for part in parts if part[0] >= _PART_WORTH * pump.pressure), reverse=True)
+    told = [
+        f"{what} take{'' if what.startswith(('valves', 'headers')) or 'runs' in what else 's'} "
+        f"{drop / 1e3:.1f} kPa ({100 * drop / pump.pressure:.0f} %): {todo}"
+        for drop, what, todo in parts
+    ]
+    words = "; ".join(told)
+    return words[0].upper() + words[1:] + "."
+
+
+def exchanger_findings(network: Network, solution: Solution) -> list[Finding]:
+    """Tell of a heat exchanger whose data end before the flow."""
+    exchanger = network.exchanger
+    volume = solution.total / network.fluids[IN_LOOP].density
+    if exchanger is None or exchanger.beyond(volume) <= 1.0 + _EXCHANGER_WITHIN:
+        return []
+    pressure = solution.array_drop + solution.run_drop + solution.exchanger_drop
+    given = exchanger.exponent is not None
+    law = f"the power {exchanger.exponent:g} given" if given else "the square of the flow"
+    return [
+        Finding(
+            "heat_exchanger_beyond_data",
+            "info" if given else "warning",
+            f"The heat exchanger's data end at {exchanger.flows[-1] * 1e3:.3g} L/s and "
+            f"{volume * 1e3:.3g} L/s flow: its drop of {solution.exchanger_drop / 1e3:.1f} kPa, "
+            f"{100 * solution.exchanger_drop / pressure:.0f} % of the head, is continued by {law}. "
+            "Ask its maker for a point at this flow.",
+            "definition" if given else COMMON_PRACTICE,
+        )
+    ]
 
 
 def _borne(

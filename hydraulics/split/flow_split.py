@@ -23,6 +23,7 @@ from hydraulics.fluid.mixture import Fluid, Mixture
 from hydraulics.layout.circuit import Circuit, Loop, Plant
 from hydraulics.layout.heights import NOWHERE, Heights
 from hydraulics.layout.walk import standings
+from hydraulics.pipework.exchanger import FURTHEST
 from hydraulics.pipework.friction import (
     COIL_LAW_ERROR_PERCENT,
     LARGEST_REYNOLDS,
@@ -40,6 +41,7 @@ from hydraulics.split.duty import (
     heat_flow,
 )
 from hydraulics.split.findings import (
+    exchanger_findings,
     place_of_row,
     regime_findings,
     split_findings,
@@ -322,7 +324,27 @@ def solve_for(network: Network, duty: Duty) -> Solution:
     else:
         solution = _solve_with_pump(network, duty, brine)
     refuse_reynolds(network, solution)
+    _refuse_far_exchanger(network, solution.total / brine.density)
     return solution
+
+
+def _refuse_far_exchanger(network: Network, volume: float) -> None:
+    """Refuse a flow far beyond the heat exchanger's points, of which nothing is known."""
+    exchanger = network.exchanger
+    if exchanger is None or exchanger.exponent is not None:
+        return
+    if (times := exchanger.beyond(volume)) > FURTHEST:
+        end = exchanger.flows[-1] * 1e3
+        raise RangeError(
+            Fault(
+                "plant.exchanger",
+                f"the heat exchanger's data end at {end:.3g} L/s and {volume * 1e3:.3g} L/s would "
+                f"flow, {times:.3g} times that; give a point of its data sheet near this flow, or "
+                "the exponent of its law (2: drop goes with the square of the flow)",
+                round(end, 6),
+                f"flows up to {FURTHEST * end:.3g} L/s, or an exponent",
+            )
+        )
 
 
 def refuse_reynolds(network: Network, solution: Solution) -> None:
@@ -393,6 +415,7 @@ def regime_and_velocity(network: Network, solution: Solution, target: Array) -> 
     return [
         *regime_findings(table),
         *transition_findings(network, solution),
+        *exchanger_findings(network, solution),
         *velocity_findings(network, solution),
     ]
 

@@ -14,6 +14,7 @@ RICH: Json = {
     "pipes": [{"name": "own", "bore_mm": 26, "outside_diameter_mm": 32}],
     "plant": {
         "heat_exchanger": [{"flow_l_s": 1.6, "drop_kpa": 14}],
+        "heat_exchanger_exponent": 1.9,
         "runs": [{"pipe": "PE100 SDR11 63", "length_m": 20,
                   "fittings": [{"kind": "elbow_90", "count": 4}]}],
         "fittings": [{"kv_m3_h": 20}],
@@ -54,6 +55,7 @@ VARIED: list[tuple[str, Any]] = [
     ("antifreeze.basis", "volume"), ("duty.heat_kw", 21),
     ("duty.from_ground_c", 1.2), ("duty.to_ground_c", -1),
     ("plant.heat_exchanger.0.flow_l_s", 1.5), ("plant.heat_exchanger.0.drop_kpa", 15),
+    ("plant.heat_exchanger_exponent", 1.8),
     ("plant.heat_exchanger", [{"flow_l_s": 1, "drop_kpa": 5}, {"flow_l_s": 2, "drop_kpa": 19}]),
     ("plant.runs.0.pipe", "PE100 SDR17 63"), ("plant.runs.0.length_m", 21),
     ("plant.runs.0.fittings.0.kind", "bend_90"), ("plant.runs.0.fittings.0.count", 5),
@@ -127,6 +129,23 @@ def test_every_input_moves_the_result(solve: Solve, plain: Json, where: str, val
     answer = solve(put(RICH, where, value))
     assert answer.status_code == 200, answer.get_data(as_text=True)
     assert answer.get_json() != plain
+
+
+def test_an_exponent_without_a_heat_exchanger_is_refused(solve: Solve, job: Json) -> None:
+    answer = solve(put(job, "plant", {"heat_exchanger_exponent": 1.8}))
+    assert answer.status_code == 422
+    (error,) = answer.get_json()["errors"]
+    assert error["pointer"] == "/plant/heat_exchanger_exponent"
+    assert "give both" in error["detail"]
+
+
+def test_a_flow_far_beyond_a_heat_exchangers_data_is_refused_there(solve: Solve, job: Json) -> None:
+    plant = {"heat_exchanger": [{"flow_l_s": 0.2, "drop_kpa": 3}]}
+    answer = solve(put(job, "plant", plant))
+    assert answer.status_code == 422
+    (error,) = answer.get_json()["errors"]
+    assert error["pointer"] == "/plant/heat_exchanger"
+    assert "flows up to 0.3 L/s, or an exponent" in error["allowed"]
 
 
 def test_the_arrangement_moves_the_result(solve: Solve) -> None:

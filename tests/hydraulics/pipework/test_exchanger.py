@@ -32,6 +32,23 @@ def test_beyond_the_last_point_the_square_law_goes_on_from_it() -> None:
     assert just == pytest.approx(26e3, rel=1e-9)
 
 
+def test_an_exponent_takes_the_place_of_the_square() -> None:
+    # By definition: twice the flow, 2^1.8 times the drop.
+    law = Exchanger(TABLE.flows, TABLE.drops, 1.8)
+    drop, slope = law.drop(-18e-4)
+    assert drop == pytest.approx(-26e3 * 2**1.8)
+    assert slope == pytest.approx(1.8 * drop / -18e-4)
+    assert law.drop(6e-4) == TABLE.drop(6e-4)
+    assert Exchanger((1e-3,), (8e3,), 1.0).drop(0.5e-3)[0] == pytest.approx(4e3)
+    assert Exchanger((1e-3,), (8e3,), 1.5).drop(0.0) == (0.0, 0.0)
+
+
+@pytest.mark.parametrize("exponent", [0.99, 2.01, math.nan])
+def test_an_exponent_that_no_flow_has_is_refused(exponent: float) -> None:
+    with pytest.raises(InputError, match="from 1"):
+        Exchanger((1e-3,), (8e3,), exponent)
+
+
 @pytest.mark.parametrize("exchanger", [RATED, TABLE])
 def test_drop_rises_with_flow(exchanger: Exchanger) -> None:
     drops = [exchanger.drop(q)[0] for q in np.linspace(0.0, 2e-3, 500)]

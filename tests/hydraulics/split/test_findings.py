@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from hydraulics.errors import RangeError
 from hydraulics.findings import FINDING_CODES, Finding
 from hydraulics.fluid.mixture import mixture
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
@@ -72,6 +73,7 @@ CASES: dict[str, tuple[Circuit, FlowDuty, Plant]] = {
     "pumping_above_heat": (QUIET, FlowDuty(1.2e-3, 2.0, 2.001), Plant()),
     "header_length_not_given": (replace(QUIET, arrangement="direct_return"), QUIET_DUTY, Plant()),
     "head_high": (QUIET, QUIET_DUTY, Plant(Exchanger((1.2e-3,), (90e3,)))),
+    "heat_exchanger_beyond_data": (QUIET, QUIET_DUTY, Plant(Exchanger((1e-3,), (9e3,)))),
     "freezing_margin_thin": (QUIET, FlowDuty(1.2e-3, -8.5, 5.0), Plant()),
     "return_below_limit": (QUIET, FlowDuty(1.2e-3, -3.0, -0.1), Plant()),
     "coil_friction_uncertain": (SLINKIES, replace(QUIET_DUTY, volume_flow=0.7e-3), Plant()),
@@ -206,6 +208,52 @@ def test_findings_tell_their_numbers() -> None:
     )
     even = found(*CASES["imbalance"])["imbalance"].message
     assert "±10 % is allowed" in even
+
+
+def test_a_heat_exchanger_is_not_continued_in_silence() -> None:
+    # By hand: 20 % beyond the last point 1.44 times its drop.
+    result = flow_split(QUIET, CASES["heat_exchanger_beyond_data"][2], MEG, QUIET_DUTY)
+    told = found(*CASES["heat_exchanger_beyond_data"])["heat_exchanger_beyond_data"]
+    assert told.severity == "warning"
+    share = 100 * 9e3 * 1.44 / result.pump.pressure
+    assert (
+        f"drop of 13.0 kPa, {share:.0f} % of the head, is continued by the square" in told.message
+    )
+    by_law = Plant(Exchanger((1e-3,), (9e3,), 1.5))
+    info = found(QUIET, QUIET_DUTY, by_law)["heat_exchanger_beyond_data"]
+    assert info.severity == "info"
+    assert f"drop of {9 * 1.2**1.5:.1f} kPa" in info.message
+    assert "heat_exchanger_beyond_data" not in found(
+        QUIET, QUIET_DUTY, Plant(Exchanger((1.2e-3,), (9e3,)))
+    )
+
+
+def test_a_heat_exchanger_far_beyond_its_data_is_refused_unless_its_law_is_given() -> None:
+    far = Plant(Exchanger((0.2e-3, 0.79e-3), (3e3, 12e3)))
+    with pytest.raises(RangeError, match=r"1\.52 times that; give a point"):
+        flow_split(QUIET, far, MEG, QUIET_DUTY)
+    flow_split(QUIET, Plant(Exchanger((0.2e-3, 0.81e-3), (3e3, 12e3))), MEG, QUIET_DUTY)
+    flow_split(QUIET, Plant(Exchanger((0.2e-3, 0.79e-3), (3e3, 12e3), 1.8)), MEG, QUIET_DUTY)
+
+
+def test_a_high_head_is_advised_by_its_largest_part() -> None:
+    def advice(circuit: Circuit, plant: Plant, duty: FlowDuty = QUIET_DUTY) -> str:
+        return found(circuit, duty, plant)["head_high"].message.split("100 kPa. ")[1]
+
+    by_exchanger = advice(QUIET, Plant(Exchanger((1.2e-3,), (90e3,))))
+    result = flow_split(QUIET, Plant(Exchanger((1.2e-3,), (90e3,))), MEG, QUIET_DUTY)
+    share = 90e3 / result.pump.pressure
+    assert by_exchanger.startswith(
+        f"The heat exchanger takes 90.0 kPa ({share:.0%}".replace("%", " %")
+    )
+    assert "; the pipe of loop T1 takes " in by_exchanger
+    long = manifold(loop("T1", 600.0), loop("T2", 600.0))
+    assert advice(long, Plant()).startswith("The pipe of loop T1 takes ")
+    assert "heat exchanger" not in advice(long, Plant())
+    runs = advice(QUIET, Plant(runs=(Run(P32, 100.0),)))
+    assert runs.startswith("The plant's runs and fittings take ")
+    branch = Circuit("manifold", (Branch(loop("T1"), runs=(Run(P32, 200.0),)), Branch(loop("T2"))))
+    assert "eaders and runs to loop" in advice(branch, Plant(), FlowDuty(2.4e-3, 2.0, 5.0))
 
 
 def test_a_flow_typed_a_thousand_times_too_large_is_an_error_not_a_split() -> None:
