@@ -187,6 +187,8 @@ FINDING_CODES: Final[dict[str, str]] = {
     "take_not_put_in": "what the job takes is not put in at this address",
     "meters_at_duty": "the pump that runs has no operating point; meters are told the duty's flow",
     "meters_of_uneven_split": "meters are told flows that are themselves beyond the tolerance",
+    "meters_total_off": "all meters together show another flow than the array should have",
+    "meter_off_scale": "the meters' scale does not show what a loop's balance turns on",
     "sample_too_strong": "a sample is much stronger than the design's mixture, and more viscous",
     "sample_too_weak": "a sample freezes well above the design's mixture or too near the brine",
     "vessel_above_test_design": "a vessel may reach more than the pressure test is for",

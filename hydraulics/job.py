@@ -62,6 +62,7 @@ from hydraulics.split.target import Target, share_in_words
 Part = TypeVar("Part")
 NO_PLANT = Plant()
 ANYWHERE = Plot()
+TINY = 1e-30  # m3/s; a target of nothing is refused where meters are told
 
 
 @dataclass(frozen=True, slots=True)
@@ -462,9 +463,12 @@ class Chapters:
             else:
                 flows = cold.at_pump.mass_flow / cold.network.fluids[1].density
                 balanced = cold.at_pump.within_tolerance
+        targets = table.target_flow * (np.sum(flows) / max(table.target_flow.sum(), TINY))
         meters = [
             Metered(*each)
-            for each in zip(table.names, table.places, np.asarray(flows).tolist(), strict=True)
+            for each in zip(
+                table.names, table.places, np.asarray(flows).tolist(), targets.tolist(), strict=True
+            )
         ]
         with _of("commissioning"):
             return commissioning(

@@ -180,11 +180,12 @@ def _meter_of(check: MeterCheck, root: Place) -> Object:
         "min_flow_l_min": least,
         "max_flow_l_min": most,
     }
-    if check.reading is not None and check.verdict is not None:
-        content |= {
-            "reading_l_min": round_one(check.reading * LITRES_PER_MINUTE),
-            "verdict": check.verdict,
-        }
+    if check.reading is not None:
+        content["reading_l_min"] = round_one(check.reading * LITRES_PER_MINUTE)
+    if check.deviation is not None:
+        content["deviation_percent"] = round_one(check.deviation * 1e2)
+    if check.verdict is not None:
+        content["verdict"] = check.verdict
     return content
 
 

@@ -261,15 +261,12 @@ def _band(meter: Object) -> tuple[float, float]:
 def _proof(content: Object) -> str:
     """What the meters' readings prove."""
     if content["balance_proved"]:
-        return "Every meter was read and is within: the balance is proved."
-    if any(each.get("verdict") != "within" for each in content["flow_meters"]):
-        return "The balance is not proved: a meter is outside, or was not read."
-    if any(each["code"] == "meters_of_uneven_split" for each in content["findings"]):
-        return (
-            "Every meter was read and is within: the loops flow as computed, and that is uneven. "
-            "The balance is not proved; balance the array first."
-        )
+        return "Every loop's share of all readings is within: the balance is proved."
+    if any("verdict" not in each for each in content["flow_meters"]):
+        return "The balance is not proved: not every meter was read."
+    if any(each["verdict"] != "within" for each in content["flow_meters"]):
+        return "The balance is not proved: some loop's share of all readings is outside its band."
     return (
-        "Every meter was read and is within, but the pump does not drive the array: the balance is "
-        "not proved."
+        "Every loop's share of all readings is within, but the balance is not proved: the findings "
+        "tell why."
     )

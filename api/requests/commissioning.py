@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import Any, Final
 
@@ -84,6 +85,10 @@ def _meters(read: Read) -> MeterPlan:
     return MeterPlan(
         read["max_deviation_percent"] / 1e2,
         read["accuracy_percent"] / 1e2,
+        (
+            read["min_scale_l_min"] / LITRES_PER_MINUTE,
+            read.get("max_scale_l_min", math.inf) / LITRES_PER_MINUTE,
+        ),
         tuple(
             (each["loop"], each["flow_l_min"] / LITRES_PER_MINUTE)
             for each in read.get("readings", ())

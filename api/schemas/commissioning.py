@@ -211,7 +211,9 @@ class FlowMetersPlanSchema(StrictSchema):
         maximum=99,
         load_default=10.0,
         engine="tolerance",
-        metadata=said(f"Deviation from the expected flow that is accepted (10 %: {PRACTICE})."),
+        metadata=said(
+            f"Deviation from its target that a loop is accepted with (10 %: {PRACTICE})."
+        ),
     )
     accuracy_percent = Number(
         minimum=0,
@@ -219,6 +221,17 @@ class FlowMetersPlanSchema(StrictSchema):
         load_default=5.0,
         engine=("accuracy", "meter_accuracy"),
         metadata=said(f"Error of the meters, of the reading (5 %: {PRACTICE})."),
+    )
+    min_scale_l_min = Number(
+        minimum=0,
+        maximum=1e7,
+        load_default=0.0,
+        metadata=said("Least that the meters' scale shows.", 2),
+    )
+    max_scale_l_min = Number(
+        above=0,
+        maximum=1e7,
+        metadata=said("Most that the meters' scale shows; left out, it shows every flow.", 15),
     )
     readings = ListOf(
         Nested(lambda: MeterReadingSchema),

@@ -242,13 +242,20 @@ class FlowMeterSchema(StrictSchema):
     loop = Text(required=True, longest=1_000, metadata=said("The loop."))
     where = loop_pointer()
     expected_l_min = told("What it should show.")
-    min_flow_l_min = told("Least that proves this flow.")
-    max_flow_l_min = told("Most that proves this flow.")
+    min_flow_l_min = told(
+        "Least that proves its target, all meters together at the flow of the array."
+    )
+    max_flow_l_min = told("Most that proves it.")
     reading_l_min = Number(metadata=said("What it shows; absent where it was not read."))
+    deviation_percent = Number(
+        metadata=said(
+            "Of its share of all readings from its target; absent where not every meter was read."
+        )
+    )
     verdict = Choice(
         ("low", "within", "high"),
         component="MeterVerdict",
-        metadata=said("Whether that is right; absent likewise."),
+        metadata=said("Whether that share is right; absent likewise."),
     )
 
 
@@ -279,8 +286,8 @@ class CommissioningAnswerSchema(StrictSchema):
     flow_meters = rows(lambda: FlowMeterSchema, "Every loop's meter.")
     balance_proved = Flag(
         metadata=said(
-            "Whether every meter was read and is within, and the flows that they are told are "
-            "within the tolerance of their targets; absent where none was read."
+            "Whether every meter was read on its scale, every loop's share of all readings is "
+            "within its band, and they add up to the flow of the array; absent where none was read."
         )
     )
     findings = findings_list()

@@ -18,7 +18,9 @@ from hydraulics.commissioning.meters import CAUTION as METER_CAUTION
 from hydraulics.commissioning.meters import (
     LITRES_PER_MINUTE,
     expected_readings,
-    judge_reading,
+    judge_readings,
+    scale_finding,
+    total_finding,
     uneven_finding,
 )
 from hydraulics.commissioning.plans import (
@@ -220,7 +222,7 @@ def commissioning(
         strength = _sample(faults, mixture, plan.sample)
         if strength is not None and duty is not None:
             findings += sample_findings(strength.mix, mixture, *_coldest_and_mean(duty), margin)
-    checks = _meters(faults, meters, plan.flow_meters)
+    checks, proved = _meters(faults, meters, plan.flow_meters, findings)
     if undriven:
         text = f"{undriven} has no operating point on this array as it is, so that the flow meters"
         text += " are told the flow of the duty: readings at that pump prove nothing. Choose a pump"
@@ -231,7 +233,6 @@ def commissioning(
     cautions.append(METER_CAUTION)
     faults.raise_any()
     assert filled is not None
-    read = [check for check in checks if check.verdict is not None]
     return Commissioning(
         contents=contents,
         filling=filling(mixture, contents.volume * (1.0 + spare), temperature),
@@ -242,14 +243,7 @@ def commissioning(
         vessel=held,
         sample=strength,
         meters=checks,
-        balance_proved=(
-            balanced
-            and not undriven
-            and len(read) == len(checks)
-            and all(check.verdict == "within" for check in read)
-            if read
-            else None
-        ),
+        balance_proved=proved if proved is None else proved and not undriven,
         findings=tuple(findings),
         cautions=tuple(cautions),
     )
@@ -544,18 +538,24 @@ def _sample(faults: _Faults, mix: Mixture, sample: Sample) -> SampleStrength | N
     return None if found is None else SampleStrength(found, freezing_point(found))
 
 
-def _meters(faults: _Faults, meters: Sequence[Metered], plan: MeterPlan) -> tuple[MeterCheck, ...]:
+def _meters(
+    faults: _Faults, meters: Sequence[Metered], plan: MeterPlan, findings: list[Finding]
+) -> tuple[tuple[MeterCheck, ...], bool | None]:
+    """Every loop's meter, and whether all readings together prove the balance."""
     section = "flow_meters"
     names = [each.loop for each in meters]
     still = [each.loop for each in meters if each.flow <= 0.0]
     if still:
         faults.of(section, lambda: _refuse_still(still))
-        return ()
+        return (), None
+    low, high = plan.scale
+    faults.of(section, lambda: _refuse_scale(low, high))
     expected = faults.of(
         section,
         lambda: expected_readings(
             names,
             [each.flow for each in meters],
+            [each.target for each in meters],
             tolerance=plan.tolerance,
             meter_accuracy=plan.accuracy,
         ),
@@ -563,16 +563,47 @@ def _meters(faults: _Faults, meters: Sequence[Metered], plan: MeterPlan) -> tupl
     )
     read = faults.of(section, lambda: _read_by_loop(plan.readings, names))
     if expected is None or read is None:
-        return ()
-    return tuple(
-        MeterCheck(
-            each,
-            meter.place,
-            read.get(each.loop),
-            judge_reading(each, read[each.loop]) if each.loop in read else None,
-        )
+        return (), None
+    if off := [each.loop for each in expected if each.lowest < low or each.highest > high]:
+        findings.append(scale_finding(off, low, high))
+    checks = [
+        MeterCheck(each, meter.place, read.get(each.loop))
         for each, meter in zip(expected, meters, strict=True)
-    )
+    ]
+    if len(read) < len(checks):
+        return tuple(checks), False if read else None
+    shown = [read[each.loop] for each in expected]
+    total, wanted = sum(shown), sum(each.target for each in meters)
+    checks = [
+        replace(
+            check,
+            verdict=verdict,
+            deviation=check.reading / total * wanted / meter.target - 1.0
+            if check.reading is not None and total > 0.0
+            else None,
+        )
+        for check, meter, verdict in zip(
+            checks, meters, judge_readings(expected, shown), strict=True
+        )
+    ]
+    computed = sum(each.flow for each in meters)
+    differs = total_finding(total, computed, (1.0 + plan.tolerance) * (1.0 + plan.accuracy) - 1.0)
+    findings += [] if differs is None else [differs]
+    on_scale = all(low <= each <= high for each in shown)
+    within = all(each.verdict == "within" for each in checks)
+    return tuple(checks), within and on_scale and differs is None
+
+
+def _refuse_scale(low: float, high: float) -> None:
+    if low >= high:
+        least = low * LITRES_PER_MINUTE
+        text = (
+            f"is {high * LITRES_PER_MINUTE:g} L/min, and the scale begins at {least:g} L/min; give"
+            " the end of the scale here"
+        )
+        raise InputError(
+            Fault("max_scale", text, high * LITRES_PER_MINUTE, f"more than {least:g} L/min")
+        )
 
 
 def _refuse_still(still: list[str]) -> None:

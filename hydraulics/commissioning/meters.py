@@ -8,7 +8,7 @@ from typing import Literal
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
-from hydraulics.findings import COMMON_PRACTICE, Finding
+from hydraulics.findings import COMMON_PRACTICE, Finding, listed
 
 LITRES_PER_MINUTE = 60e3  # L/min in one m3/s
 _ROUNDING = 1e-9  # of a limit, which is no error of a meter
@@ -28,8 +28,11 @@ class MeterReading:
     ----------
     loop
         Name of the loop.
-    expected, lowest, highest
-        Expected reading and the band that proves the balance [m³/s].
+    expected
+        Expected reading: the flow as it is computed [m³/s].
+    lowest, highest
+        Band around the loop's target at the flow of the whole array, which proves the balance
+        where all meters together show that flow [m³/s].
     """
 
     loop: str
@@ -46,6 +49,7 @@ class MeterReading:
 def expected_readings(
     loops: Sequence[str],
     flows: Sequence[float],
+    targets: Sequence[float],
     *,
     tolerance: float = 0.10,
     meter_accuracy: float = 0.05,
@@ -57,9 +61,11 @@ def expected_readings(
     loops
         Names.
     flows
-        Volume flow of each loop [m³/s], more than 0.
+        Volume flow of each loop as it is computed [m³/s], more than 0.
+    targets
+        What it should be [m³/s], more than 0.
     tolerance
-        Deviation from the expected flow that is accepted, as a fraction, 0 to less than 1 (0.10 is
+        Deviation from the target that is accepted, as a fraction, 0 to less than 1 (0.10 is
         common practice, no source).
     meter_accuracy
         Error of the meter, as a fraction of the reading, 0 to less than 1 (0.05: manifold float
@@ -77,12 +83,13 @@ def expected_readings(
     InputError
         Lists of unequal length, flows not above 0, or a meter too coarse for the tolerance.
     """
-    if len(loops) != len(flows):
+    if not len(loops) == len(flows) == len(targets):
         raise InputError(
             Fault("flows", "give one flow for every loop", len(flows), f"{len(loops)} flows")
         )
     refuse(
         *(number_fault(f"flows.{n}", q * 1e3, "L/s", above=0.0) for n, q in enumerate(flows)),
+        *(number_fault(f"targets.{n}", q * 1e3, "L/s", above=0.0) for n, q in enumerate(targets)),
         number_fault("tolerance", 100.0 * tolerance, "%", above=0.0),
         number_fault("meter_accuracy", 100.0 * meter_accuracy, "%", at_least=0.0),
     )
@@ -101,29 +108,92 @@ def expected_readings(
     low = (1.0 - tolerance) / (1.0 - meter_accuracy)
     high = (1.0 + tolerance) / (1.0 + meter_accuracy)
     return tuple(
-        MeterReading(name, flow, low * flow, high * flow)
-        for name, flow in zip(loops, flows, strict=True)
+        MeterReading(name, flow, low * target, high * target)
+        for name, flow, target in zip(loops, flows, targets, strict=True)
     )
 
 
-def judge_reading(expected: MeterReading, reading: float) -> Literal["low", "within", "high"]:
-    """Say whether a reading [m³/s] is below, within or above its band."""
-    refuse(number_fault("reading", reading * LITRES_PER_MINUTE, "L/min", at_least=0.0))
+def judge_readings(
+    expected: Sequence[MeterReading], readings: Sequence[float]
+) -> tuple[Literal["low", "within", "high"], ...]:
+    """Say whether each reading's share of them all is below, within or above that of its band.
+
+    Parameters
+    ----------
+    expected
+        Bands of all loops.
+    readings
+        What their meters show [m³/s], in the same order, not all 0.
+
+    Notes
+    -----
+    Readings are brought to the flow of the whole array first, so that what all meters show too
+    much or too little of does not count. The share of the total is less certain than one meter by
+    its own error at most, where errors are independent of one another.
+    """
+    refuse(
+        *(
+            number_fault(f"readings.{n}.flow", reading * LITRES_PER_MINUTE, "L/min", at_least=0.0)
+            for n, reading in enumerate(readings)
+        )
+    )
+    total = sum(readings)
+    if total <= 0.0:
+        return tuple("low" for _ in readings)
+    factor = sum(each.expected for each in expected) / total
+    return tuple(
+        _judged(each, reading * factor) for each, reading in zip(expected, readings, strict=True)
+    )
+
+
+def _judged(expected: MeterReading, reading: float) -> Literal["low", "within", "high"]:
     if reading < expected.lowest * (1.0 - _ROUNDING):
         return "low"
     return "high" if reading > expected.highest * (1.0 + _ROUNDING) else "within"
 
 
-def uneven_finding(tolerance: float) -> Finding:
-    """Tell of meters that prove flows which are themselves beyond a tolerance [-] of their targets.
+def total_finding(shown: float, expected: float, most: float) -> Finding | None:
+    """Tell of meters that together show another flow than the array's, or None.
 
-    A meter is read against the flow that was computed for its loop, not against its target.
+    Parameters
+    ----------
+    shown, expected
+        Flow by all meters, and of the array as computed [m³/s].
+    most
+        Deviation that counts as the same flow, as a fraction.
     """
+    off = shown / expected - 1.0
+    if abs(off) <= most * (1.0 + _ROUNDING):
+        return None
+    more = "more" if off > 0.0 else "less"
+    return Finding(
+        "meters_total_off", "warning",
+        f"All meters together show {shown * LITRES_PER_MINUTE:.4g} L/min,"
+        f" {100.0 * abs(off):.3g} % {more} than the {expected * LITRES_PER_MINUTE:.4g} L/min that"
+        f" the array should have; up to {100.0 * most:.3g} % is taken as the same flow. Loops"
+        " divide otherwise at another flow, so that the balance is not proved: check pump, setting,"
+        " temperature, air and strainer, and read again.",
+        COMMON_PRACTICE,
+    )  # fmt: skip
+
+
+def scale_finding(off: Sequence[str], low: float, high: float) -> Finding:
+    """Tell of loops whose flow a meter's scale [m³/s] does not show."""
+    return Finding(
+        "meter_off_scale", "warning",
+        f"The meters' scale, {low * LITRES_PER_MINUTE:.4g} to {high * LITRES_PER_MINUTE:.4g} L/min,"
+        f" does not show what the balance of {listed(list(off))} turns on: a reading at its end"
+        " proves nothing. Take meters whose scale has every loop's band within it.",
+        COMMON_PRACTICE,
+    )  # fmt: skip
+
+
+def uneven_finding(tolerance: float) -> Finding:
+    """Tell of flows as computed that are beyond a tolerance [-] of their targets."""
     return Finding(
         "meters_of_uneven_split", "warning",
-        "The flows that the meters are told are themselves uneven: some loop's is further than"
-        f" {100.0 * tolerance:g} % from its target, as the flow split tells. Meters that are within"
-        " prove that the loops flow as computed, and no balance: balance the array first, then read"
-        " them.",
+        "The flows that the meters are expected to show are themselves uneven: some loop's is"
+        f" further than {100.0 * tolerance:g} % from its target, as the flow split tells, so that"
+        " readings like these prove no balance. Balance the array first, then read them.",
         COMMON_PRACTICE,
     )  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -106,13 +107,16 @@ class MeterPlan:
     Attributes
     ----------
     tolerance, accuracy
-        Accepted deviation from the expected flow, and the meters' error, as fractions.
+        Accepted deviation from the target, and the meters' error, as fractions.
+    scale
+        Least and most that the meters show [m³/s].
     readings
         Loop's name and what its meter shows [m³/s].
     """
 
     tolerance: float = 0.10
     accuracy: float = 0.05
+    scale: tuple[float, float] = (0.0, math.inf)
     readings: tuple[tuple[str, float], ...] = ()
 
 
@@ -198,11 +202,12 @@ class HeldVessel:
 
 @dataclass(frozen=True, slots=True)
 class Metered:
-    """A loop with a flow meter: name, place (branch numbers), flow as it runs [m³/s]."""
+    """A loop with a flow meter: name, place (branch numbers), flow as it runs and target [m³/s]."""
 
     loop: str
     place: tuple[int, ...]
     flow: float
+    target: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,14 +220,19 @@ class MeterCheck:
         What it should show.
     place
         Branch numbers of the loop.
-    reading, verdict
-        What it shows [m³/s] and whether that is right; None where it was not read.
+    reading
+        What it shows [m³/s]; None where it was not read.
+    verdict
+        Whether its share of all readings is right; None where not every meter was read.
+    deviation
+        Of that share from its target, as a fraction; None likewise.
     """
 
     expected: MeterReading
     place: tuple[int, ...]
     reading: float | None
-    verdict: MeterVerdict | None
+    verdict: MeterVerdict | None = None
+    deviation: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,8 +258,8 @@ class Commissioning:
     meters
         One for each loop, in the order of the flow split.
     balance_proved
-        Whether the flows that the meters are told are within the tolerance of their targets, and
-        every meter was read and is within its band; None where none was read.
+        Whether every meter was read on its scale, each reading's share of them all is within its
+        band, and all together show the flow of the array; None where none was read.
     """
 
     contents: Contents

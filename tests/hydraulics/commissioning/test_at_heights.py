@@ -40,7 +40,7 @@ def commissioned(
 ) -> Commissioning:
     plan = CommissioningPlan(FillingPlan(12.0), **plans)  # type: ignore[arg-type]
     return commissioning(
-        [Metered("B-1", (0,), 3e-4)], circuit, Plant(), BRINE, plan,
+        [Metered("B-1", (0,), 3e-4, 3e-4)], circuit, Plant(), BRINE, plan,
         balanced=True, heights=heights, pump_pressure=pump,
     )  # fmt: skip
 

@@ -28,6 +28,7 @@ from tests.hydraulics.arrays import BRINE, flow, manifold
 
 PLANT = Plant()
 ARRAY = manifold([200.0, 190.0])
+THREE = manifold([200.0, 200.0, 200.0])
 FILLING = FillingPlan(12.0)
 WATER = mixture("water", 0.0, "mass")
 VESSEL = VesselPlan(5e4, -3.0, 25.0, safety_valve=3e5)
@@ -48,7 +49,13 @@ def commissioned(
     table = flow_split(circuit, plant, mix, flow(0.4) if mix == BRINE else warm).loops
     meters = [
         Metered(*each)
-        for each in zip(table.names, table.places, table.volume_flow.tolist(), strict=True)
+        for each in zip(
+            table.names,
+            table.places,
+            table.volume_flow.tolist(),
+            table.target_flow.tolist(),
+            strict=True,
+        )
     ]
     plan = CommissioningPlan(filling, **plans)  # type: ignore[arg-type]
     return commissioning(
@@ -177,7 +184,7 @@ def test_what_is_wrong_is_told_in_the_units_of_those_who_read_it() -> None:
     }
     with pytest.raises(InputError, match="loop L1"):
         commissioning(
-            [Metered("L1", (0,), 0.0), Metered("L2", (1,), 1e-4)], ARRAY, PLANT, BRINE,
+            [Metered("L1", (0,), 0.0, 2e-4), Metered("L2", (1,), 1e-4, 2e-4)], ARRAY, PLANT, BRINE,
             CommissioningPlan(FILLING), balanced=True,
         )  # fmt: skip
 
@@ -213,17 +220,6 @@ def test_pipes_are_of_one_sdr_up_to_the_rounding_of_their_walls() -> None:
         else:
             with pytest.raises(InputError, match="sdr"):
                 commissioned(circuit, pressure_test=plan)
-
-
-def test_readings_prove_the_balance_only_inside_every_band() -> None:
-    bands = {check.expected.loop: check.expected for check in commissioned().meters}
-    one = bands["L1"]
-    for reading, verdict in ((0.8 * one.lowest, "low"), (1.2 * one.highest, "high")):
-        plan = MeterPlan(readings=(("L1", reading), ("L2", bands["L2"].expected)))
-        found = commissioned(flow_meters=plan)
-        assert [check.verdict for check in found.meters] == [verdict, "within"]
-        assert found.balance_proved is False
-        assert found.meters[0].reading == pytest.approx(reading)
 
 
 def test_a_safety_valve_gives_the_final_pressure_and_one_that_is_given_stands() -> None:
@@ -263,7 +259,7 @@ def test_water_that_would_freeze_does_not_purge(temperature: float) -> None:
     found = commissioned(filling=FillingPlan(temperature), purge=PurgePlan(fluid="mixture"))
     assert found.purging is not None
     # Nor does water that fills: once told, and there is no stronger water.
-    meters = [Metered("L1", (0,), 2e-4)]
+    meters = [Metered("L1", (0,), 2e-4, 2e-4)]
     plan = CommissioningPlan(FillingPlan(temperature), purge=PurgePlan())
     with pytest.raises(InputError) as caught:
         commissioning(meters, ARRAY, PLANT, WATER, plan, balanced=True)
@@ -285,7 +281,7 @@ def test_pressures_beyond_the_pipes_class_are_errors() -> None:
 
 
 def test_a_loop_that_flows_backwards_has_no_reading_to_prove_either() -> None:
-    meters = [Metered("L1", (0,), 1e-4), Metered("L2", (1,), -1e-6)]
+    meters = [Metered("L1", (0,), 1e-4, 2e-4), Metered("L2", (1,), -1e-6, 2e-4)]
     with pytest.raises(InputError) as caught:
         commissioning(meters, ARRAY, PLANT, BRINE, CommissioningPlan(FILLING), balanced=True)
     (fault,) = caught.value.faults
@@ -447,20 +443,83 @@ def test_water_that_would_freeze_does_not_test(pipe: float) -> None:
     commissioned(pressure_test=PressureTestPlan(test_pressure=4.5e5, pipe_temperature=0.1))
 
 
-# The flow split's tolerance is of the target, the meter's of the flow that is computed.
-def test_meters_of_an_uneven_split_prove_no_balance() -> None:
+def test_meters_of_an_uneven_split_are_told_of() -> None:
     readings = tuple((c.expected.loop, c.expected.expected) for c in commissioned().meters)
     plan = MeterPlan(readings=readings)
     for balanced, undriven in ((False, ""), (True, "Pump 7 (invented)"), (True, "")):
         found = commissioned(balanced=balanced, undriven=undriven, flow_meters=plan)
         assert all(check.verdict == "within" for check in found.meters)
-        assert found.balance_proved is (balanced and not undriven)
+        assert found.balance_proved is (not undriven)
         finding = told(found, "meters_of_uneven_split")
         assert (finding is None) is balanced
         if finding is not None:
             assert finding.severity == "warning"
             assert "further than 10 % from its target" in finding.message
-            assert "no balance" in finding.message
+            assert "prove no balance" in finding.message
+
+
+def proof(*percent: float, array: Circuit = THREE, **plan: object) -> Commissioning:
+    """Meters that are so far from the targets of equal loops."""
+    targets = [each.expected.expected for each in commissioned(array).meters]
+    readings = tuple(
+        (f"L{n}", target * (1.0 + off / 100.0))
+        for n, (target, off) in enumerate(zip(targets, percent, strict=True), 1)
+    )
+    return commissioned(array, flow_meters=MeterPlan(readings=readings, **plan))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("percent", "verdicts", "proved"),
+    [
+        # By hand: -30, +60, -30 % add up to the flow of the array, and no loop has its share.
+        ((-30.0, 60.0, -30.0), ("low", "high", "low"), False),
+        ((6.0, 6.0, 6.0), ("within",) * 3, True),
+        ((-6.0, -6.0, -6.0), ("within",) * 3, True),
+        # Shares of 1.15, 1.06, 1.06 over their mean 1.09 are +5.5 and -2.75 %: 10 % less 5 % of
+        # meter allow -5.3 to +4.8 %.
+        ((15.0, 6.0, 6.0), ("high", "within", "within"), False),
+        ((12.0, 6.0, 6.0), ("within",) * 3, True),
+        # Even, but of another flow than the array's: 10 and 5 % make 15.5 %.
+        ((15.0, 15.0, 15.0), ("within",) * 3, True),
+        ((16.0, 16.0, 16.0), ("within",) * 3, False),
+        ((-100.0, -100.0, -100.0), ("low",) * 3, False),
+    ],
+)
+def test_a_balance_is_proved_by_shares_of_the_readings(
+    percent: tuple[float, ...], verdicts: tuple[str, ...], proved: bool
+) -> None:
+    found = proof(*percent)
+    assert tuple(check.verdict for check in found.meters) == verdicts
+    assert found.balance_proved is proved
+    total = told(found, "meters_total_off")
+    assert (total is not None) is (abs(sum(percent) / 3) > 15.5)
+
+
+def test_readings_are_held_against_the_targets_and_not_against_an_uneven_computation() -> None:
+    uneven = manifold([120.0, 200.0, 200.0])
+    as_computed = proof(0.0, 0.0, 0.0, array=uneven)
+    assert as_computed.balance_proved is False
+    assert as_computed.meters[0].verdict == "high"
+    deviation = as_computed.meters[0].deviation
+    table = flow_split(uneven, PLANT, BRINE, flow(0.4)).loops
+    assert deviation == pytest.approx(float(table.deviation[0]))
+
+
+def test_a_meter_proves_nothing_beyond_its_scale() -> None:
+    expected = commissioned(THREE).meters[0].expected
+    fits = (0.5 * expected.lowest, 1.5 * expected.highest)
+    assert proof(0.0, 0.0, 0.0, scale=fits).balance_proved is True
+    assert told(proof(0.0, 0.0, 0.0, scale=fits), "meter_off_scale") is None
+    short = proof(0.0, 0.0, 0.0, scale=(0.0, 0.99 * expected.expected))
+    assert short.balance_proved is False
+    message = told(short, "meter_off_scale")
+    assert message is not None
+    assert "L1, L2 and L3" in message.message
+    with pytest.raises(InputError) as caught:
+        proof(0.0, 0.0, 0.0, scale=(2e-4, 1e-4))
+    (fault,) = caught.value.faults
+    assert fault.field == "flow_meters.max_scale"
+    assert fault.allowed == "more than 12 L/min"
 
 
 def test_antifreeze_is_handled_with_care_wherever_it_is_filled() -> None:

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from hydraulics.commissioning.filling import filling, strength_from_density
-from hydraulics.commissioning.meters import MeterReading, expected_readings, judge_reading
+from hydraulics.commissioning.meters import MeterReading, expected_readings, judge_readings
 from hydraulics.commissioning.pressure_test import (
     EN_805,
     MINUTE,
@@ -337,35 +337,35 @@ def test_how_much_more_air_stores_is_told() -> None:
 
 def test_a_band_by_hand() -> None:
     # 10 % of tolerance, 5 % of the reading: 15 L/min reads 0.9/0.95 to 1.1/1.05 of it.
-    (band,) = expected_readings(["T"], [0.25e-3])
+    (band,) = expected_readings(["T"], [0.25e-3], [0.25e-3])
     assert band.expected_l_min == pytest.approx(15.0)
     assert band.lowest * 60e3 == pytest.approx(13.5 / 0.95)
     assert band.highest * 60e3 == pytest.approx(16.5 / 1.05)
 
 
 def test_a_reading_on_the_edge_of_its_band_is_within() -> None:
-    band = MeterReading("T", 1.0, 0.9, 1.1)
+    bands = [MeterReading("T", 1.0, 0.9, 1.1), MeterReading("U", 1.0, 0.9, 1.1)]
     for reading, judgment in ((0.9, "within"), (0.9 - HAIR, "low"), (1.1, "within"),
                               (1.1 + HAIR, "high"), (0.0, "low")):  # fmt: skip
-        assert judge_reading(band, reading) == judgment
+        assert judge_readings(bands, [reading, 2.0 - reading])[0] == judgment
     with pytest.raises(InputError, match="reading"):
-        judge_reading(band, -HAIR)
+        judge_readings(bands, [-HAIR, 1.0])
     # What conversions round is no error of the meter.
-    assert judge_reading(band, 0.9 * (1.0 - 1e-12)) == "within"
-    assert judge_reading(band, 1.1 * (1.0 + 1e-12)) == "within"
+    assert judge_readings(bands, [0.9 * (1.0 - 1e-12), 1.1])[0] == "within"
+    assert judge_readings(bands, [1.1 * (1.0 + 1e-12), 0.9])[0] == "within"
 
 
 def test_a_meter_is_finer_than_what_it_is_to_prove() -> None:
     # At 25 % of the reading just the expected flow would prove a tolerance of 25 %.
-    expected_readings(["T"], [1e-4], tolerance=0.25, meter_accuracy=0.25 - HAIR)
-    expected_readings(["T"], [1e-4], tolerance=0.25, meter_accuracy=0.0)
+    expected_readings(["T"], [1e-4], [1e-4], tolerance=0.25, meter_accuracy=0.25 - HAIR)
+    expected_readings(["T"], [1e-4], [1e-4], tolerance=0.25, meter_accuracy=0.0)
     for wrong in ({"tolerance": 0.25, "meter_accuracy": 0.25}, {"tolerance": 1.0}):
         with pytest.raises(InputError) as caught:
-            expected_readings(["T"], [1e-4], **wrong)
+            expected_readings(["T"], [1e-4], [1e-4], **wrong)
         assert caught.value.faults[0].field == "meter_accuracy"
     for field, value in (("tolerance", 0.0), ("meter_accuracy", -HAIR)):
         with pytest.raises(InputError) as caught:
-            expected_readings(["T"], [1e-4], **{field: value})
+            expected_readings(["T"], [1e-4], [1e-4], **{field: value})
         assert field in [fault.field for fault in caught.value.faults]
 
 

@@ -4,14 +4,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hydraulics.commissioning.meters import expected_readings, judge_reading
+from hydraulics.commissioning.meters import expected_readings, judge_readings
 from hydraulics.errors import InputError
 
 FLOW = 0.25e-3  # m3/s, 15 L/min
 
 
 def test_the_reading_is_in_litres_per_minute() -> None:
-    (reading,) = expected_readings(["T1"], [FLOW])
+    (reading,) = expected_readings(["T1"], [FLOW], [FLOW])
     assert reading.expected_l_min == pytest.approx(15.0)
 
 
@@ -20,7 +20,7 @@ def test_a_reading_in_the_band_proves_the_flow(
     flow: float, tolerance: float, part: float, at: float
 ) -> None:
     accuracy = tolerance * part
-    (band,) = expected_readings(["T"], [flow], tolerance=tolerance, meter_accuracy=accuracy)
+    (band,) = expected_readings(["T"], [flow], [flow], tolerance=tolerance, meter_accuracy=accuracy)
     assert band.lowest < band.expected < band.highest
     reading = band.lowest + 0.5 * (1.0 + at) * (band.highest - band.lowest)
     for error in (-accuracy, accuracy):
@@ -29,24 +29,24 @@ def test_a_reading_in_the_band_proves_the_flow(
         assert true <= (1.0 + tolerance) * flow * (1 + 1e-9)
 
 
-def test_readings_are_judged_against_the_band() -> None:
-    (band,) = expected_readings(["T"], [FLOW])
-    assert judge_reading(band, 0.8 * FLOW) == "low"
-    assert judge_reading(band, FLOW) == "within"
-    assert judge_reading(band, 1.2 * FLOW) == "high"
+def test_readings_are_judged_by_their_shares() -> None:
+    bands = expected_readings(["A", "B"], [FLOW, FLOW], [FLOW, FLOW])
+    assert judge_readings(bands, [0.8 * FLOW, 1.2 * FLOW]) == ("low", "high")
+    assert judge_readings(bands, [3.0 * FLOW, 3.0 * FLOW]) == ("within", "within")
+    assert judge_readings(bands, [0.0, 0.0]) == ("low", "low")
 
 
 def test_a_meter_coarser_than_the_tolerance_is_refused() -> None:
     with pytest.raises(InputError, match="meter_accuracy"):
-        expected_readings(["T"], [FLOW], tolerance=0.05, meter_accuracy=0.05)
+        expected_readings(["T"], [FLOW], [FLOW], tolerance=0.05, meter_accuracy=0.05)
 
 
 @pytest.mark.parametrize("bad", [0.0, -1e-4, math.nan, math.inf])
 def test_a_flow_that_is_none_is_refused(bad: float) -> None:
     with pytest.raises(InputError, match=r"flows\.1"):
-        expected_readings(["A", "B"], [FLOW, bad])
+        expected_readings(["A", "B"], [FLOW, bad], [FLOW, FLOW])
 
 
 def test_every_loop_needs_a_flow() -> None:
     with pytest.raises(InputError, match="one flow for every loop"):
-        expected_readings(["A", "B"], [FLOW])
+        expected_readings(["A", "B"], [FLOW], [FLOW])

@@ -109,7 +109,9 @@ export const fill = {
       el("h3", { text: "Meters" }),
       el("div", { class: "grid" },
         n("flow_meters/max_deviation_percent", "Accepted ±", { unit: "%", placeholder: "10" }),
-        n("flow_meters/accuracy_percent", "Meters err ±", { unit: "%", placeholder: "5" })),
+        n("flow_meters/accuracy_percent", "Meters err ±", { unit: "%", placeholder: "5" }),
+        n("flow_meters/min_scale_l_min", "Scale from", { unit: "L/min", placeholder: "0" }),
+        n("flow_meters/max_scale_l_min", "Scale to", { unit: "L/min", placeholder: "any flow" })),
       folded("What the meters show, for a verdict",
         listField(below(at, "flow_meters", "readings"), {
           words: "meter", none: "Not read yet: what they should show is given.",
@@ -176,7 +178,7 @@ export const fill = {
           cells: [each.loop, fixed(each.expected_l_min, 2), fixed(Math.ceil(100 * each.min_flow_l_min) / 100, 2), fixed(Math.floor(100 * each.max_flow_l_min) / 100, 2),
             each.reading_l_min === undefined ? el("span", { class: "blank", "aria-label": read ? "not read" : "to be read" })
               : fixed(each.reading_l_min, 2),
-            each.verdict ? `${METERS[each.verdict]} ${signed(100 * (each.reading_l_min / each.expected_l_min - 1), 0)}` : ""],
+            each.verdict ? `${METERS[each.verdict]} ${signed(each.deviation_percent ?? -100, 0)}` : ""],
         })))),
       titled("Findings", findingsOf(answer.findings, goTo)),
       methodOf(answer.method),
