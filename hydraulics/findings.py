@@ -166,6 +166,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "rate_below_conduction": "the extraction rate gives less than the conduction model needs",
     "rate_above_conduction": "the extraction rate gives much more than the model needs",
     "rate_hours": "the rate's table is for other hours of use than this load has",
+    "return_at_pump": "how cold the brine comes back at the flow of the pump that runs",
     "measured_resistance": "the borehole's resistance is a test's, with the film of the test",
     "return_above_limit": "the brine comes back warmer than its limit",
     "warm_pipe": "brine warms the pipe beyond the temperature that its pressure class is for",

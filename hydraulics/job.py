@@ -496,7 +496,53 @@ class Chapters:
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """About the chain of chapters; each has its own."""
-        return (*self._not_balanced(), *self.set_otherwise)
+        return (*self._not_balanced(), *self.set_otherwise, *self._return_at_pump())
+
+    def _return_at_pump(self) -> tuple[Finding, ...]:
+        """How cold the sized array's brine comes back at the flow of the pump that runs."""
+        plan, job = self.job.sizing, self.job
+        if plan is None or not self.is_sized or self.way is not None or self.running is None:
+            return ()
+        cold, name = self.running.conditions[0], "" if self.pump is None else self.pump.pump.name
+        if cold.at_pump is None:
+            return ()
+        sized, fluid = self.sizing, cold.network.fluids[1]
+        flow = cold.at_pump.solution.total
+        change = sized.draw.peak / (fluid.specific_heat * flow)
+        told = (
+            f"At the {1e3 * flow / fluid.density:.3g} L/s that {name} gives, brine rises "
+            f"{change:.2f} K where the array is sized for {plan.temperature_change:g} K"
+        )
+        source = "the same model, at the pump's flow"
+        try:
+            found = size_array(
+                plan.load,
+                plan.ground,
+                plan.choice,
+                _needed(job.mixture, "mixture"),
+                change,
+                plot=job.plot,
+                limits=replace(plan.loops, loops=sized.loops),
+                years=job.limits.years,
+                least_return=job.limits.from_ground,
+                most_return=job.limits.warm_from_ground,
+                rate=ExtractionRate(sized.draw.peak / sized.total_length, sized.metre),
+                coils=plan.coils,
+            ).coldest_return
+        except HydraulicsError:
+            text = f"{told}: more than can be told of this mixture at its limit. Take more flow."
+            return (Finding("return_at_pump", "warning", text, source),)
+        below = found < min(sized.limit, sized.coldest_return) - 0.02
+        remedy = f", below its limit of {sized.limit:g} °C: take more flow or more ground"
+        return (
+            Finding(
+                "return_at_pump",
+                "warning" if below else "info",
+                f"{told}, and comes back at {found:.2f} °C at its coldest, not at "
+                f"{sized.coldest_return:.2f} °C{remedy if below else ''}.",
+                source,
+            ),
+        )
 
     def _not_balanced(self) -> tuple[Finding, ...]:
         judged, plan = self.before.imbalance, self.job.balancing

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+import re
 import time
 from collections import Counter
 from typing import Any
@@ -476,3 +477,27 @@ def test_the_jobs_own_pump_stands_in_every_chapter_where_it_bears_the_name_taken
                               for at in ("split", "pump-choice", "commissioning"))):  # fmt: skip
         codes = [each["code"] for each in answer["findings"]]
         assert codes.count("pump_set_otherwise") == told
+
+
+def test_the_return_is_told_at_the_flow_of_the_pump_that_runs(client: FlaskClient) -> None:
+    """At half the flow the brine rises by twice the change; sized for that, it comes back so."""
+    points = [(0.0, 9.0, 60.0), (0.4, 8.0, 90.0), (0.8, 6.0, 105.0), (1.6, 0.5, 110.0)]
+    names = ("flow_l_s", "head_m", "power_w")
+    rows = [dict(zip(names, row, strict=True)) for row in points]
+    body = copy.deepcopy(LOAD_TO_HANDOVER)
+    body.pop("balancing", None)
+    body["pump_choice"] = {
+        "candidates": [{"name": "C", "tables": [{"speed_rpm": 2800, "points": rows}]}], "take": "C",
+    }  # fmt: skip
+    content = designed(client, body)
+    (said,) = [each for each in content["findings"] if each["code"] == "return_at_pump"]
+    flow = float(re.findall(r"At the ([0-9.]+) L/s", said["message"])[0])
+    change = float(re.findall(r"rises ([0-9.]+) K", said["message"])[0])
+    sized = content["sizing"]
+    asked = body["heat"]["temperature_change_k"]
+    planned = sized["each_loop"]["flow_l_s"] * sized["loop_count"]
+    # Heat is flow times change.
+    assert flow * change == pytest.approx(planned * asked, rel=0.02)
+    told = float(re.findall(r"comes back at (-?[0-9.]+) °C", said["message"])[0])
+    # By hand: half the brine's change more or less, and what the film does.
+    assert told == pytest.approx(sized["min_from_ground_c"] + 0.5 * (change - asked), abs=0.6)

@@ -4,6 +4,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
@@ -256,3 +258,39 @@ def test_the_response_between_computed_times_is_the_response(years: int) -> None
     ).at_depth(depth, 1.5) + cylindrical_source_correction(months, 0.065, 2.0, GROUND.diffusivity)
     between = CubicSpline(field.knots, response[:-2])(field.months)
     assert between == pytest.approx(exact, rel=1e-5)
+
+
+@settings(deadline=None, max_examples=30)
+@given(
+    side=st.integers(1, 4),
+    peak=st.floats(1500.0, 4000.0),
+    cold=st.floats(0.0, 4000.0),
+    more=st.floats(1.001, 1.3),
+    lower=st.floats(-4.0, 1.0),
+)
+def test_depths_move_one_way_and_never_jump(
+    side: int, peak: float, cold: float, more: float, lower: float
+) -> None:
+    """More heat or a warmer limit never less, better or warmer ground never more; no jumps."""
+    bores, upper = side * side, 24.0
+    xy = rectangle_field(side, side, 7.0)
+
+    def depth(
+        load: float = peak, ground: Ground = GROUND, limit: float = lower, degrees: float = 11.0
+    ) -> float:
+        field = _field(
+            xy, _both(bores * cold, peak=bores * load), ground, years=10,
+            undisturbed=lambda _: degrees,
+        )  # fmt: skip
+        return field.shallowest(BrineLimits(limit, upper), (3.0, 600.0))
+
+    plain = depth()
+    # Heat alone: with cold the upper limit may govern, which more heat relieves.
+    if cold == 0.0:
+        assert depth(load=peak * more) >= plain - 1e-3
+    assert depth(limit=lower + more - 1.0) >= plain - 1e-3
+    assert depth(ground=Ground(2.0 * more, 2.2e6)) <= plain + 1e-3
+    # No jump over 5 % for 1 %.
+    for near in (depth(load=1.01 * peak), depth(degrees=11.0 * 1.01),
+                 depth(ground=Ground(2.02, 2.2e6))):  # fmt: skip
+        assert 0.95 < near / plain < 1.05
