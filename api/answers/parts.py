@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Sequence
 from typing import Any, Final
-
-import orjson
 
 from api.answers.numbers import round_one
 from api.refusals import Place, pointer
@@ -23,13 +20,6 @@ ARRAY: Final[Place] = ("array",)
 """Where the array stands that a job gives."""
 DECIDED: Final[Place] = ("decides", "array")
 """Where it stands that the service made."""
-
-
-def made_of(document: Object) -> Object:
-    """What an answer tells of its job: the name, the caller's own mark and a digest."""
-    told: Object = {name: document[name] for name in ("name", "reference") if name in document}
-    compact = orjson.dumps(document, option=orjson.OPT_SORT_KEYS)
-    return {**told, "job_sha256": hashlib.sha256(compact).hexdigest()}
 
 
 def branch_pointer(place: Sequence[int], root: Place = ARRAY) -> str:

@@ -8,7 +8,7 @@ from typing import Final
 from api.answers.decides import decided
 from api.answers.designs import chapters_of
 from api.answers.numbers import known, round_one, short
-from api.answers.parts import ARRAY, Object, branch_pointer, made_of
+from api.answers.parts import ARRAY, Object, branch_pointer
 from api.version import VERSION
 from hydraulics.job import Chapters
 from hydraulics.layout.circuit import Circuit, Plant
@@ -274,7 +274,7 @@ def report_of(chapters: Chapters, document: Object, pictures: list[Object] | Non
     valves, running = _valves_of(chapters.circuit), chapters.pump
     return {
         "title": (header or {}).get("title") or document.get("name") or "Ground array",
-        **{name: told for name, told in made_of(document).items() if name != "name"},
+        **({"reference": document["reference"]} if "reference" in document else {}),
         **({"report": header} if header else {}),
         "summary": _summary_of(
             split, chapters.split, running.pump.name if running is not None else ""

@@ -8,7 +8,7 @@ from typing import Any, Final
 from flask import Response
 
 from api.answers.decides import decided_array, decided_pump, fault_of_array, fault_of_pump
-from api.answers.parts import ARRAY, DECIDED, Object, findings_of, made_of
+from api.answers.parts import ARRAY, DECIDED, Object, findings_of
 from api.refusals import Json, Place, Refusal, RefusedError
 from api.requests.job import job_from
 from api.requests.places import named_as_in
@@ -53,7 +53,7 @@ class Asked:
 
     def named(self, content: Object) -> Object:
         """An answer with the job's name and the caller's own mark before it."""
-        given = made_of(self.document)
+        given: Object = {n: self.document[n] for n in ("name", "reference") if n in self.document}
         if chain := [*_not_taken(self.document, self.calculation), *self._set_otherwise()]:
             content = {**content, "findings": [*chain, *content["findings"]]}
         return {**given, **content}

@@ -11,7 +11,6 @@ from api.schemas.common import (
     cautions_list,
     findings_list,
     friction_law,
-    job_digest,
     loop_name,
     method_of,
     name_as_given,
@@ -294,7 +293,6 @@ class BalancingAnswerSchema(StrictSchema):
 
     name = name_as_given()
     reference = reference_as_given()
-    job_sha256 = job_digest()
     target = Choice(
         TARGETS, component="BalancingTarget", required=True, metadata=said("As in the request.")
     )

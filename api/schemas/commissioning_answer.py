@@ -9,7 +9,6 @@ from api.schemas.common import (
     cautions_list,
     findings_list,
     friction_law,
-    job_digest,
     loop_pointer,
     method_of,
     name_as_given,
@@ -275,7 +274,6 @@ class CommissioningAnswerSchema(StrictSchema):
 
     name = name_as_given()
     reference = reference_as_given()
-    job_sha256 = job_digest()
     contents = part(lambda: ContentsSchema, "What it holds.")
     filling = part(lambda: FillingSchema, "What to pour in.")
     heights = part(lambda: LevelsSchema, "How high it lies.")

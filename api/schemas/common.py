@@ -98,16 +98,6 @@ def reference_as_given() -> Text:
     return Text(longest=200, metadata=said("As in the request."))
 
 
-def job_digest() -> Text:
-    """Declare the digest of the job that an answer is of."""
-    return Text(
-        metadata=said(
-            "SHA-256 of the job as it was posted, as compact JSON in UTF-8 with its names in "
-            "order: the same job, the same digest; by the same version, the same answer."
-        ),
-    )
-
-
 def condition_name() -> Choice:
     """Declare the condition that a row is about."""
     return Choice(

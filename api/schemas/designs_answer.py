@@ -6,7 +6,7 @@ from api.schemas.array import CircuitSchema
 from api.schemas.balancing import BalancingOptionsSchema
 from api.schemas.balancing_answer import BalancingAnswerSchema
 from api.schemas.commissioning_answer import CommissioningAnswerSchema
-from api.schemas.common import findings_list, job_digest, name_as_given, reference_as_given
+from api.schemas.common import findings_list, name_as_given, reference_as_given
 from api.schemas.duty import DutySchema
 from api.schemas.fields import said
 from api.schemas.groundworks_answer import GroundworksAnswerSchema
@@ -42,7 +42,6 @@ class DesignAnswerSchema(StrictSchema):
 
     name = name_as_given()
     reference = reference_as_given()
-    job_sha256 = job_digest()
     decides = Nested(
         lambda: DesignDecidesSchema,
         required=True,

@@ -7,7 +7,6 @@ from typing import get_args
 from api.schemas.common import (
     cautions_list,
     findings_list,
-    job_digest,
     method_of,
     name_as_given,
     reference_as_given,
@@ -198,7 +197,6 @@ class GroundworksAnswerSchema(StrictSchema):
 
     name = name_as_given()
     reference = reference_as_given()
-    job_sha256 = job_digest()
     trenches = rows(lambda: DugTrenchSchema, "Trenches of the loops.")
     loop_trenches = part(lambda: VolumesSchema, "Volumes of the loops' trenches.")
     header_trench = part(

@@ -11,7 +11,6 @@ from api.schemas.common import (
     condition_name,
     findings_list,
     friction_law,
-    job_digest,
     method_of,
     name_as_given,
     properties_source,
@@ -213,7 +212,6 @@ class PumpChoiceAnswerSchema(StrictSchema):
 
     name = name_as_given()
     reference = reference_as_given()
-    job_sha256 = job_digest()
     pump = part(lambda: PumpDutySchema, "The duty, in the cold.")
     conditions = rows(
         lambda: ConditionSchema,

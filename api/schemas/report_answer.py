@@ -11,7 +11,6 @@ from api.schemas.common import (
     MOST_ROWS,
     cautions_list,
     findings_list,
-    job_digest,
     loop_pointer,
     reference_as_given,
     service_version,
@@ -150,7 +149,6 @@ class ReportAnswerSchema(StrictSchema):
 
     title = Text(required=True, longest=200, metadata=said("Title."))
     reference = reference_as_given()
-    job_sha256 = job_digest()
     report = Nested(lambda: ReportOptionsSchema, metadata=said("As in the job."))
     summary = Nested(lambda: SummarySchema, required=True, metadata=said("The result in words."))
     job = Nested(

@@ -9,7 +9,6 @@ from api.schemas.common import (
     cautions_list,
     findings_list,
     friction_law,
-    job_digest,
     method_of,
     name_as_given,
     properties_source,
@@ -232,7 +231,6 @@ class SizingAnswerSchema(StrictSchema):
 
     name = name_as_given()
     reference = reference_as_given()
-    job_sha256 = job_digest()
     kind = Choice(KINDS, component="SizedKind", required=True, metadata=said("Kind of array."))
     sized_by = Choice(
         ("conduction", "extraction_rate"),

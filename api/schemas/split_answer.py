@@ -10,7 +10,6 @@ from api.schemas.common import (
     condition_name,
     findings_list,
     friction_law,
-    job_digest,
     loop_name,
     loop_pointer,
     method_of,
@@ -238,7 +237,6 @@ class SplitAnswerSchema(StrictSchema):
 
     name = name_as_given()
     reference = reference_as_given()
-    job_sha256 = job_digest()
     fluid = Nested(lambda: FluidsSchema, required=True, metadata=said("The fluid that flows."))
     loops = ListOf(
         Nested(lambda: LoopFlowSchema),

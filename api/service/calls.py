@@ -24,8 +24,8 @@ from api.service.keys import parse_keys, require_key
 from api.service.metrics import TURNED_AWAY, count
 from api.service.problems import ProblemError
 from api.service.rates import Rates, add_rate_headers
+from api.service.request_log import DIGEST_HEADER, VERSION_HEADER, identify, log_request, trace
 from api.service.request_log import HEADER as REQUEST_ID
-from api.service.request_log import identify, log_request
 from api.service.turns import Turns
 from api.settings import Settings, listed
 
@@ -147,6 +147,7 @@ def _in_turn(view: Callable[..., Any], seconds: float) -> Callable[..., Any]:
 
 def _finish(response: Response) -> Response:
     guard = guards()
+    trace(response)
     if guard.cache is not None:
         guard.cache.keep(response)
     if request.method == "OPTIONS" and "POST" in response.allow:
@@ -165,7 +166,15 @@ def _allow_origins(app: Flask, origins: str) -> None:
         origins=list(listed(origins)),
         methods=["GET", "HEAD", "POST"],
         allow_headers=["Accept", "Authorization", "Content-Type", "If-None-Match", REQUEST_ID],
-        expose_headers=["ETag", "RateLimit", "RateLimit-Policy", "Retry-After", REQUEST_ID],
+        expose_headers=[
+            "ETag",
+            "RateLimit",
+            "RateLimit-Policy",
+            "Retry-After",
+            REQUEST_ID,
+            DIGEST_HEADER,
+            VERSION_HEADER,
+        ],
         max_age=_DAY,
         send_wildcard=True,
         vary_header=True,

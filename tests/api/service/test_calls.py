@@ -17,6 +17,7 @@ from api import create_app
 from api.contract.operations import OPERATIONS
 from api.service.keys import hash_of, make_key
 from api.settings import Settings
+from api.version import VERSION
 from tests.api.conftest import Json
 from tests.api.service.test_error_shape import GETS, assert_problem
 
@@ -562,12 +563,15 @@ def test_options_tell_methods_and_what_a_post_takes(client: FlaskClient) -> None
     assert "Accept-Post" not in client.options("/v1/pipes").headers
 
 
-def test_an_answer_can_be_traced_to_its_job(client: FlaskClient, job: Json) -> None:
-    first = client.post("/v1/split", json=job).get_json()
-    turned = client.post("/v1/split", json=dict(reversed(job.items()))).get_json()
+def test_an_answer_can_be_traced_to_its_job_and_version(client: FlaskClient, job: Json) -> None:
+    first = client.post("/v1/split", json=job).headers
+    turned = client.post("/v1/split", json=dict(reversed(job.items()))).headers
+    again = client.post("/v1/split", json=job).headers  # as it was kept
     # By hand: sha256sum of the job as compact JSON with its names in order.
     compact = json.dumps(job, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    assert first["job_sha256"] == hashlib.sha256(compact.encode()).hexdigest()
-    assert turned["job_sha256"] == first["job_sha256"]
-    job["reference"] = "QB-04"
-    assert client.post("/v1/split", json=job).get_json()["job_sha256"] != first["job_sha256"]
+    assert first["Evenloop-Body-SHA256"] == hashlib.sha256(compact.encode()).hexdigest()
+    assert turned["Evenloop-Body-SHA256"] == first["Evenloop-Body-SHA256"]
+    assert again["Evenloop-Body-SHA256"] == first["Evenloop-Body-SHA256"]
+    assert first["Evenloop-Version"] == VERSION
+    picture = client.post("/v1/split/flows.svg", json={**job, "reference": "QB-04"}).headers
+    assert picture["Evenloop-Body-SHA256"] != first["Evenloop-Body-SHA256"]

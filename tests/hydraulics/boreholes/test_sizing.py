@@ -174,10 +174,10 @@ def test_depths_that_were_searched_are_told() -> None:
             BrineLimits(0.0), (20.0, 300.0)
         )
     (fault,) = caught.value.faults
-    assert "no depth from 20 to 300 m keeps the returning fluid at 0 degC" in fault.message
+    assert "no depth from 20 to 300 m keeps the returning fluid at 0 °C" in fault.message
     # The warmest is at one end or other of what was searched, where the field is tried again.
     told = fault.message.split("the warmest is ")[1]
-    warmest, depth = float(told.split(" degC")[0]), float(told.split(" at ")[1].split(" m")[0])
+    warmest, depth = float(told.split(" °C")[0]), float(told.split(" at ")[1].split(" m")[0])
     again = _field(rectangle_field(1, 1, 6.0), _load(200_000.0)).at(depth, LOW).coldest_return
     assert again == pytest.approx(warmest, abs=0.06)  # told to 0.1 K
     assert fault.value == [20.0, 300.0]
@@ -234,7 +234,7 @@ def test_heat_put_back_in_spring_makes_a_field_shorter_and_the_drift_less() -> N
 
 def test_a_limit_that_no_depth_keeps_in_summer_is_told_as_the_upper() -> None:
     field = _field(rectangle_field(2, 1, 6.0), _both(30e3))
-    with pytest.raises(NoSolutionError, match="at 15 degC; the coolest is"):
+    with pytest.raises(NoSolutionError, match="at 15 °C; the coolest is"):
         field.shallowest(BrineLimits(-5.0, 15.0), (20.0, 100.0))
 
 
