@@ -228,7 +228,8 @@ def select(
     Raises
     ------
     InputError
-        Input that describes no case. A pump that cannot do the duty is no error.
+        Input that describes no case. A pump that cannot do the duty is no error; one that would
+        give more power than it takes is set aside, last, while another can be judged.
     """
     refuse(
         number_fault("duty", duty_flow * 1e3, "L/s", above=0.0),
@@ -236,15 +237,36 @@ def select(
     )
     duty = _Duty(duty_flow, duty_head, tuple(conditions), heat, tolerance(tolerance_grade))
     judged: list[Selection] = []
+    aside: list[Selection] = []
     faults: list[Fault] = []
     for i, candidate in enumerate(candidates):
         try:
             judged.append(_judge(candidate, duty))
         except InputError as error:
             faults += [replace(f, field=f"candidates.{i}.{f.field}") for f in error.faults]
-    if faults:
+            if all(f.field == "power" for f in error.faults):
+                aside.append(_set_aside(candidate, duty, error))
+    if faults and not (judged and len(judged) + len(aside) == len(candidates)):
         raise InputError(*faults)
-    return tuple(sorted(judged, key=_rank))
+    return (*sorted(judged, key=_rank), *aside)
+
+
+def _set_aside(candidate: Candidate, duty: _Duty, error: InputError) -> Selection:
+    """A pump whose efficiency would be above 1: not judged, so that the others are."""
+    reason = "set aside: " + "; ".join(f.message for f in error.faults)
+    nothing = None, None, None, (None, None), None
+    return Selection(
+        candidate=candidate,
+        speed=candidate.speed,
+        meets_duty=False,
+        conditions=tuple(
+            ConditionResult(each.name, *nothing, reason, None) for each in duty.conditions
+        ),
+        energy_kwh=None,
+        benchmark=None,
+        tolerance=duty.grade,
+        reasons=(reason,),
+    )
 
 
 def _rank(selection: Selection) -> tuple[bool, float]:

@@ -185,3 +185,19 @@ def test_a_table_that_goes_on_after_no_head_says_to_end_it() -> None:
     assert fault.field == "points.3.head"
     assert "end the table with that point" in fault.message
     assert "less than 0 m" not in str(fault.allowed)
+
+
+def test_a_pump_of_more_than_its_own_power_is_set_aside_and_the_others_are_judged() -> None:
+    # By definition no machine gives more power than it takes.
+    flows, heads = [0.0, 1.0, 2.0, 3.0], [12.0, 11.0, 8.0, 2.0]
+    able = pump(flows, heads)
+    (curve,) = able.pump.curves
+    false = Candidate(Pump("False", (PumpCurve(curve.flow, curve.head, 0.01 * curve.power),)))
+    result = judged(false, able)
+    assert [each.candidate.pump.name for each in result.selections] == ["P", "False"]
+    assert result.selections[0].meets_duty
+    (reason,) = result.selections[1].reasons
+    assert reason.startswith("set aside: ")
+    assert "check the units of its table" in reason
+    with pytest.raises(InputError, match="check the units"):
+        judged(false)
