@@ -186,7 +186,8 @@ def solve(
         array and plant runs takes, less what the pump gives, and its slope, which must not be
         negative. None: the total is as given.
     tolerance
-        Disagreement between paths, over the array's drop, at which to stop.
+        Disagreement between paths, over the array's drop and in every nested circuit over its own,
+        at which to stop.
 
     Returns
     -------
@@ -210,7 +211,7 @@ def _balance(
 ) -> tuple[State, int]:
     """Take Newton's steps until pressures agree; the last state and the number of steps."""
     iterations = 0
-    while state.energy > tolerance and iterations < _ITERATIONS:
+    while state.unbalanced > tolerance and iterations < _ITERATIONS:
         linear = _linearise(network, state)
         total_step = 0.0
         if outer is not None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import cast
+from typing import Final, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -82,7 +82,8 @@ def _element_drops(network: Network, flow: Array) -> tuple[Array, Array]:
 class State:
     """One iterate: flows, drops, slopes and how far pressures are from balance.
 
-    ``gap`` holds, at row r, the pressure drop by way of branch r less that by way of branch r+1.
+    ``gap`` holds, at row r, the pressure drop by way of branch r less that by way of branch r+1;
+    ``within``, of nested circuits level by level, the sum of its sizes and the circuit's drop.
     """
 
     branch: Array
@@ -95,6 +96,7 @@ class State:
     array_drop: Array
     outer: float
     outer_slope: float
+    within: tuple[tuple[Array, Array], ...]
 
     @property
     def norm(self) -> float:
@@ -111,6 +113,21 @@ class State:
         least = float(np.abs(self.array_drop).min())
         return worst / least if least else math.inf
 
+    @property
+    def unbalanced(self) -> float:
+        """The same, but within a nested circuit over that circuit's own drop, if not too small.
+
+        Behind long runs a circuit takes little of the array's drop, by which alone its flows would
+        be known badly.
+        """
+        worst = self.energy
+        floor = _LEAST_PART * float(np.abs(self.array_drop).min())
+        for gap, drop in self.within if worst < math.inf else ():
+            worst = max(worst, float((gap / np.maximum(np.abs(drop), floor)).max()))
+        return worst
+
+
+_LEAST_PART: Final = 0.01  # of the array's drop: that of a circuit whose flows are known as well
 
 Outer = Callable[[float], tuple[float, float]]
 """Of a total flow: the pressure that the rest of the ring takes less what drives it; its slope."""
@@ -183,6 +200,7 @@ def state_of(network: Network, branch: Array, total: float | Array, outer: Outer
     rung = drop[:rows].copy()  # a branch with all that hangs on it
     gap = np.zeros(rows)
     array_drop = np.zeros(0)
+    within: list[tuple[Array, Array]] = []
     for level in reversed(network.levels):
         lo, hi = level.lo, level.hi
         own, here = rung[lo:hi], gap[lo:hi]
@@ -196,6 +214,7 @@ def state_of(network: Network, branch: Array, total: float | Array, outer: Outer
         here[level.last] = 0.0
         if level.parents.size:
             rung[level.parents] += circuit_drop
+            within.append((np.add.reduceat(np.abs(here), level.starts), circuit_drop))
         else:
             array_drop = circuit_drop
     outside, outside_slope = outer(float(total)) if outer is not None else (0.0, 0.0)
@@ -213,6 +232,7 @@ def state_of(network: Network, branch: Array, total: float | Array, outer: Outer
         array_drop=array_drop,
         outer=outside,
         outer_slope=outside_slope,
+        within=tuple(within),
     )
 
 

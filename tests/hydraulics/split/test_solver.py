@@ -349,6 +349,25 @@ def test_a_two_millimetre_bore_beside_a_hundred_millimetre_one(
     assert (flows > 0).all()
 
 
+@pytest.mark.parametrize("length", [0.0, 40.0, 400.0])
+def test_flows_behind_a_long_run_are_known_as_well_as_without_it(length: float) -> None:
+    # The run takes up to 99 % of the array's drop, by which alone the flows would be known to 1e-8.
+    draw = random.Random(7)
+    for _ in range(40):
+        own = [
+            straight(f"T{i}", draw.uniform(5.0, 60.0), draw.choice([P32, P40])) for i in range(3)
+        ]
+        inner = Circuit("manifold", tuple(Branch(each) for each in own))
+        network = assemble(
+            Circuit("manifold", (Branch(inner, runs=(Run(P40, length),)),)), Plant(), SIDES
+        )
+        total = draw.uniform(0.2, 4.0)
+        stopped, exact = solve(network, total), solve(network, total, tolerance=1e-14)
+        assert stopped.flow[network.loop_rows] == pytest.approx(
+            exact.flow[network.loop_rows], rel=1e-9
+        )
+
+
 @pytest.mark.parametrize("arrangement", ARRANGEMENTS)
 def test_ten_thousand_loops(arrangement: Arrangement) -> None:
     own = [straight(f"T{i}", 100.0 + i % 7) for i in range(10_000)]
