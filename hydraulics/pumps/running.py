@@ -36,7 +36,7 @@ from scipy.optimize import brentq
 from hydraulics.checks import require_positive
 from hydraulics.errors import Fault, InputError, NoSolutionError
 from hydraulics.pumps.curve import TABLE_DENSITY, Array, Cubic, Pump, PumpCurve
-from hydraulics.pumps.viscosity import ViscosityCorrection, ansi_hi_9_6_7
+from hydraulics.pumps.viscosity import ViscosityCorrection, correction_from_water
 
 Control = Literal["constant_speed", "constant_differential_pressure"]
 State = Literal["constant_speed", "holding_set_head", "at_full_speed", "at_minimum_speed"]
@@ -176,7 +176,7 @@ def running(
         raise InputError(Fault("speed", text, n, "a tabulated speed"))
     correction = None
     if fluid is not None:
-        correction = ansi_hi_9_6_7(
+        correction = correction_from_water(
             fluid.viscosity,
             sum(w * r * c.best_flow for w, r, c in terms),
             sum(w * r * r * c.best_head for w, r, c in terms) / pump.impellers,

@@ -15,7 +15,7 @@ Formulae and tested ranges read on public pages that reproduce them, not in the 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from hydraulics.checks import require_positive
 from hydraulics.errors import Fault, RangeError
@@ -23,6 +23,7 @@ from hydraulics.errors import Fault, RangeError
 TESTED_FLOW_M3_H = (3.0, 259.0)  # 13 to 1140 US gpm at best efficiency, as read
 TESTED_HEAD_M = (6.1, 131.0)  # 20 to 430 ft per stage at best efficiency, as read
 TESTED_VISCOSITY_M2_S = (1e-6, 3000e-6)  # 1 to 3000 cSt, as read
+WATER_VISCOSITY = 1.004e-6  # m2/s, of the water at 20 degC that pumps are tested on (IAPWS)
 LARGEST_B = 40.0  # beyond, the standard calls for a loss analysis instead
 
 
@@ -146,6 +147,37 @@ def ansi_hi_9_6_7(
         best_flow=best_flow,
         within_range=not outside,
         note=note,
+    )
+
+
+def correction_from_water(
+    viscosity: float,
+    best_flow: float,
+    best_head: float,
+    speed: float,
+    *,
+    best_point_at_end_of_table: bool = False,
+) -> ViscosityCorrection:
+    """Correct a table measured on water: the factors of ANSI/HI 9.6.7 over those on that water.
+
+    B of a small pump is above 1 on water too, but what water's own viscosity takes is in the table
+    already. On water all factors are 1, and they fall from there without a jump.
+
+    Parameters
+    ----------
+    viscosity, best_flow, best_head, speed, best_point_at_end_of_table
+        As in :func:`ansi_hi_9_6_7`, which raises the same.
+    """
+    at = best_flow, best_head, speed
+    found = ansi_hi_9_6_7(viscosity, *at, best_point_at_end_of_table=best_point_at_end_of_table)
+    water = ansi_hi_9_6_7(min(WATER_VISCOSITY, viscosity), *at)
+    return replace(
+        found,
+        flow_factor=found.flow_factor / water.flow_factor,
+        best_head_factor=found.best_head_factor / water.best_head_factor,
+        efficiency_factor=found.efficiency_factor / water.efficiency_factor,
+        within_range=found.within_range or viscosity <= WATER_VISCOSITY,
+        note=found.note if viscosity > WATER_VISCOSITY else "",
     )
 
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError, RangeError
-from hydraulics.pumps.viscosity import ansi_hi_9_6_7
+from hydraulics.pumps.viscosity import ansi_hi_9_6_7, correction_from_water
 
 
 def test_water_like_fluids_need_no_correction() -> None:
@@ -16,6 +16,20 @@ def test_water_like_fluids_need_no_correction() -> None:
     assert correction.flow_factor == correction.efficiency_factor == 1.0
     assert correction.within_range
     assert correction.note == ""
+
+
+@pytest.mark.parametrize("nu", [0.4e-6, 1.0e-6, 1.004e-6])
+def test_a_small_pump_on_water_gives_what_its_table_on_water_says(nu: float) -> None:
+    # B is 2.4 at 20 °C; by definition of the table nothing is to be corrected.
+    assert ansi_hi_9_6_7(1.004e-6, 0.3e-3, 3.0, 2700.0).efficiency_factor < 0.95
+    found = correction_from_water(nu, 0.3e-3, 3.0, 2700.0)
+    assert found.flow_factor == found.best_head_factor == found.efficiency_factor == 1.0
+    assert found.note == ""
+    near = correction_from_water(1.005e-6, 0.3e-3, 3.0, 2700.0)
+    assert near.efficiency_factor == pytest.approx(1.0, abs=1e-3)  # without a jump
+    # A large pump has B below 1 on water: the standard's own factors.
+    large = (1e-4, 0.05, 30.0, 2900.0)
+    assert correction_from_water(*large) == ansi_hi_9_6_7(*large)
 
 
 @given(st.floats(1e-6, 4e-5), st.floats(1.01, 2.0))
