@@ -165,6 +165,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     # sizing the array
     "rate_below_conduction": "the extraction rate gives less than the conduction model needs",
     "rate_above_conduction": "the extraction rate gives much more than the model needs",
+    "smaller_than_sized": "the array is smaller than the job's own sizing asks for",
     "rate_hours": "the rate's table is for other hours of use than this load has",
     "return_at_pump": "how cold the brine comes back at the flow of the pump that runs",
     "measured_resistance": "the borehole's resistance is a test's, with the film of the test",

@@ -7,11 +7,12 @@ balance and the pump that the job takes.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
 
 import numpy as np
 
@@ -51,6 +52,7 @@ from hydraulics.sizing.choice import (
     LoopLimits,
 )
 from hydraulics.sizing.heat_load import HeatLoad
+from hydraulics.sizing.loops import laid
 from hydraulics.sizing.result import ArraySizing
 from hydraulics.sizing.site import field_of
 from hydraulics.split.duty import Duty
@@ -63,6 +65,7 @@ Part = TypeVar("Part")
 NO_PLANT = Plant()
 ANYWHERE = Plot()
 TINY = 1e-30  # m3/s; a target of nothing is refused where meters are told
+SIZED_ALIKE: Final = 0.02  # another number of loops has another film; common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -496,7 +499,12 @@ class Chapters:
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """About the chain of chapters; each has its own."""
-        return (*self._not_balanced(), *self.set_otherwise, *self._return_at_pump())
+        return (
+            *self._not_balanced(),
+            *self.set_otherwise,
+            *self._return_at_pump(),
+            *self._smaller_than_sized(),
+        )
 
     def _return_at_pump(self) -> tuple[Finding, ...]:
         """How cold the sized array's brine comes back at the flow of the pump that runs."""
@@ -541,6 +549,26 @@ class Chapters:
                 f"{told}, and comes back at {found:.2f} °C at its coldest, not at "
                 f"{sized.coldest_return:.2f} °C{remedy if below else ''}.",
                 source,
+            ),
+        )
+
+    def _smaller_than_sized(self) -> tuple[Finding, ...]:
+        """The array given has less of its kind than the sizing beside it needs."""
+        if self.job.sizing is None or self.is_sized:
+            return ()
+        has, sizing = laid(self.circuit, self.job.sizing.choice), self.sizing
+        needed = sizing.needed_length
+        if has == 0.0 or has >= needed * (1.0 - SIZED_ALIKE):
+            return ()
+        asked = f"{needed:.0f} m" if math.isfinite(needed) else "more than any number of metres"
+        return (
+            Finding(
+                "smaller_than_sized",
+                "error",
+                f"The array has {has:.0f} m of {sizing.metre}; for this load and ground the sizing "
+                f"asks for {asked} to keep the brine from the ground at {sizing.limit:g} °C. "
+                "Lay more, or leave array and duty out and take what the sizing decides.",
+                "the job's own sizing",
             ),
         )
 

@@ -35,6 +35,12 @@ def _loop_of(sizing: ArraySizing) -> Object:
     return {
         "length_m": round_one(sizing.length_each),
         "pipe_m": round_one(sizing.loop.pipe_length),
+        **known(
+            {
+                "coil_m": sizing.coil,
+                "leftover_m": sizing.coil and max(sizing.coil - sizing.loop.pipe_length, 0.0),
+            }
+        ),
         "flow_l_s": round_one(flow.volume_flow * 1e3),
         "velocity_m_s": round_one(flow.velocity),
         "reynolds": round_one(flow.reynolds),

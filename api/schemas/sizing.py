@@ -396,6 +396,7 @@ class SlinkyKindSchema(StrictSchema):
         minimum=0.1,
         maximum=5,
         load_default=1.0,
+        engine="legs.*.pitch",
         metadata=said(f"From one coil to the next along the trench (1 m: {PRACTICE})."),
     )
 
@@ -417,7 +418,7 @@ class TrenchKindSchema(StrictSchema):
         minimum=0.05,
         maximum=5,
         load_default=0.4,
-        engine=("spacing", "turn_diameter"),
+        engine=("spacing", "legs.*.spacing", "legs.*.turn_diameter"),
         metadata=said(f"Between passes, centre to centre (0.4 m: {PRACTICE})."),
     )
 
@@ -427,13 +428,21 @@ class PondMatKindSchema(StrictSchema):
 
     pipe = PipeName(required=True, metadata=said("The pipe.", "PE100 SDR11 32"))
     inner_diameter_m = Number(
-        minimum=0.2, maximum=10, load_default=0.6, metadata=said("Diameter of the first turn.")
+        minimum=0.2,
+        maximum=10,
+        load_default=0.6,
+        engine="legs.*.inner_diameter",
+        metadata=said("Diameter of the first turn."),
     )
     outer_diameter_m = Number(
         minimum=0.3, maximum=10, load_default=2.0, metadata=said("Diameter of the last turn.")
     )
     spacing_m = Number(
-        minimum=0.02, maximum=1, load_default=0.1, metadata=said("Pipe centre to pipe centre.")
+        minimum=0.02,
+        maximum=1,
+        load_default=0.1,
+        engine="legs.*.spacing",
+        metadata=said("Pipe centre to pipe centre."),
     )
 
 
@@ -466,7 +475,7 @@ class BoreholeKindSchema(StrictSchema):
         required=True,
         minimum=60,
         maximum=500,
-        engine=("borehole_diameter", "borehole_radius"),
+        engine=("borehole_diameter", "borehole_radius", "legs.*.diameter"),
         metadata=said("Diameter of the borehole.", 130),
     )
     pipe_offset_mm = Number(

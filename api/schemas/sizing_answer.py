@@ -54,6 +54,13 @@ class SizedLoopSchema(StrictSchema):
     pipe_m = Number(
         required=True, metadata=said("Pipe in it, tails included, parallel pipes counted each.")
     )
+    coil_m = Number(
+        metadata=said(
+            "Shortest coil on offer that it is cut from; left out where none is long enough, and "
+            "for boreholes."
+        )
+    )
+    leftover_m = Number(metadata=said("Of that coil."))
     flow_l_s = Number(required=True, metadata=said("Volume flow at the coldest mean."))
     velocity_m_s = Number(required=True, metadata=said("Mean velocity in its longest section."))
     reynolds = Number(required=True, metadata=said("Reynolds number there."))

@@ -253,8 +253,8 @@ def pipe_order(
                     Finding(
                         "no_coil_long_enough", "error",
                         f"Loop {name} takes {needed:.1f} m of {pipe.name} in one piece; the longest"
-                        f" coil on offer is {choice[-1]:g} m. Shorten the loop by"
-                        f" {needed - choice[-1]:.1f} m or order a longer coil: a loop is never"
+                        f" coil on offer is {choice[-1]:g} m. Order a longer coil, or lay as much"
+                        " in more loops: shorter ones alone gather less heat, and a loop is never"
                         " jointed underground.",
                         COMMON_PRACTICE,
                     )

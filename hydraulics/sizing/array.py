@@ -221,6 +221,7 @@ def _result(case: Case, sized: Sized) -> ArraySizing:
         length_each=sized.each,
         loop=loop,
         pipe_total=sized.count * loop.pipe_length,
+        coil=case.coil_of(loop.length),
         hydraulics=loop_hydraulics(loop, flow / sized.count, brine),
         peak_per_metre=draw.peak / total,
         annual_per_metre=draw.drawn / total,

@@ -116,6 +116,12 @@ class Case:
         """Of the whole array at the peak [kg/s]."""
         return self.draw.peak / (self.brine.specific_heat * self.change)
 
+    def coil_of(self, pipe: float) -> float | None:
+        """Shortest coil on offer that holds so much pipe [m]; None: none does, or none is cut."""
+        if isinstance(self.choice, BoreholeArray):
+            return None
+        return min((coil for coil in self.coils if coil >= pipe * (1.0 - 1e-9)), default=None)
+
     @property
     def loops(self) -> int | None:
         """Number of loops that is asked for, or that given places of boreholes make."""

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from hydraulics.errors import InputError
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.layout.circuit import Branch, Circuit, Loop
-from hydraulics.layout.legs import Leg, Straight
+from hydraulics.layout.legs import BoreholeU, Leg, Slinky, Straight, TrenchPasses
+from hydraulics.layout.walk import loops_of
 from hydraulics.pipework.friction import friction_number
-from hydraulics.sizing.choice import ArrayChoice
+from hydraulics.sizing.choice import ArrayChoice, BoreholeArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,12 +61,7 @@ def loop_of(choice: ArrayChoice, length: float, tail: float) -> Loop:
     legs: tuple[Leg, ...] = (gathering,)
     if tail:
         legs = (Straight(tail), gathering, Straight(tail))
-    try:
-        return Loop(choice.letter, choice.pipe, legs)
-    except InputError as error:  # a leg's quantity is asked for under the same name
-        raise InputError(
-            *(replace(each, field=each.field.rpartition(".")[2]) for each in error.faults)
-        ) from None
+    return Loop(choice.letter, choice.pipe, legs)
 
 
 def loop_hydraulics(loop: Loop, mass_flow: float, brine: Fluid) -> LoopHydraulics:
@@ -99,6 +94,25 @@ def loop_hydraulics(loop: Loop, mass_flow: float, brine: Fluid) -> LoopHydraulic
         reynolds=float(reynolds[main]),
         drop=float(drop.sum()),
     )
+
+
+def laid(circuit: Circuit, choice: ArrayChoice) -> float:
+    """Trench, active borehole or mat pipe of a kind that an array has [m]; 0: it has none such."""
+    kind = type(choice.leg(10.0 * choice.step))
+    total = 0.0
+    for _, loop, count in loops_of(circuit):
+        for leg in loop.legs:
+            if isinstance(leg, kind):
+                total += count * _laid_in(leg, choice, loop)
+    return total
+
+
+def _laid_in(leg: Leg, choice: ArrayChoice, loop: Loop) -> float:
+    if isinstance(leg, Slinky | TrenchPasses):
+        return leg.trench_length
+    if isinstance(leg, BoreholeU) and isinstance(choice, BoreholeArray):
+        return max(leg.depth - choice.buried, 0.0)
+    return sum(section.length for section in leg.sections(leg.pipe or loop.pipe))
 
 
 def circuit_of(loop: Loop, count: int) -> Circuit:

@@ -90,6 +90,9 @@ class ArraySizing:
         Each loop's legs and pipe.
     pipe_total
         Pipe in all loops, tails included [m].
+    coil
+        Shortest coil on offer that a loop is cut from [m]; None where none is long enough, and for
+        boreholes, which come made up.
     hydraulics
         One loop at the peak's flow.
     peak_per_metre, annual_per_metre
@@ -130,6 +133,7 @@ class ArraySizing:
     length_each: float
     loop: Loop
     pipe_total: float
+    coil: float | None
     hydraulics: LoopHydraulics
     peak_per_metre: float
     annual_per_metre: float

@@ -119,6 +119,23 @@ def test_an_even_array_is_not_balanced_and_a_finding_says_so(
     assert "balancing_not_needed" in FINDING_CODES
 
 
+def test_an_array_smaller_than_its_jobs_own_sizing_is_an_error(
+    client: FlaskClient, whole: Json
+) -> None:
+    del whole["balancing"]
+    decided = designed(client, whole)["decides"]
+    job = {**whole, **decided}
+    assert designed(client, job)["findings"] == []
+    slinky = job["array"]["branches"][0]["loop"]["legs"][1]["slinky"]
+    coils, each = job["array"]["branches"][0]["count"] * slinky["coils"], slinky["coils"]
+    needed = designed(client, job)["sizing"]["needed_m"]
+    slinky["coils"] = each - 3
+    (told,) = designed(client, job)["findings"]
+    assert (told["code"], told["severity"]) == ("smaller_than_sized", "error")
+    assert f"has {coils - 3 * coils // each} m of trench" in told["message"]
+    assert f"asks for {needed:.0f} m" in told["message"]
+
+
 def test_an_uneven_array_is_balanced(client: FlaskClient, given: Json) -> None:
     body = {**given, "balancing": {}}
     content = designed(client, body)

@@ -742,12 +742,13 @@ def test_the_largest_job_that_is_taken_takes_seconds_not_minutes(client: FlaskCl
     ("kind", "name"),
     [({"slinky": {"pipe": "PE100 SDR11 32", "depth_m": 1.2, "pitch_m": 0.03}}, "pitch_m"),
      ({"trench": {"pipe": "PE100 SDR11 32", "depth_m": 1.2, "passes": 2, "spacing_m": 0.03}},
-      "spacing_m")],
+      "spacing_m"),
+     ({"pond_mat": {"pipe": "PE100 SDR11 32", "spacing_m": 0.03}}, "spacing_m")],
 )  # fmt: skip
 def test_pipe_that_would_overlap_itself_is_refused_where_it_stands(
     client: FlaskClient, kind: Json, name: str, tail_m: float | None
 ) -> None:
-    job = {**BASE, "sizing": {"array_kind": kind}}
+    job = {**BASE, "ground": {**BASE["ground"], "min_water_c": 4}, "sizing": {"array_kind": kind}}
     if tail_m is not None:
         job["sizing"]["tail_m"] = tail_m
     answer = client.post(PATH, json=job)

@@ -70,6 +70,7 @@ QUIET = ArraySizing(
     length_each=40.0,
     loop=LOOP,
     pipe_total=2000.0,
+    coil=200.0,
     hydraulics=LoopHydraulics(0.2, 2e-4, 0.4, 12_000.0, 12e3),
     peak_per_metre=15.0,
     annual_per_metre=1.0,
