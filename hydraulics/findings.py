@@ -25,6 +25,13 @@ REGIME_SOURCE: Final = (
 )
 
 
+def beyond(value: float, limit: float, digits: int) -> str:
+    """A number in so many decimals, or in as many as show that it is more than a limit."""
+    while digits < 6 and round(value, digits) <= limit:
+        digits += 1
+    return f"{value:.{digits}f}"
+
+
 def above_freezing(coldest: float, margin: float, asked: float, spread: float) -> str:
     """Say how far the coldest brine is from freezing, in digits enough to show what is missing.
 

@@ -14,6 +14,7 @@ from hydraulics.findings import (
     GENERAL_CAUTIONS,
     Finding,
     above_freezing,
+    beyond,
 )
 from hydraulics.fluid.mixture import freezing_margin, freezing_spread
 from hydraulics.groundworks.rules import mat_rules
@@ -150,8 +151,8 @@ def _rate(case: Case, of: ArraySizing) -> Iterator[Finding]:
         yield Finding(
             "rate_hours",
             "warning",
-            f"The load draws {of.draw.full_hours:.0f} full hours a year; the rate is for "
-            f"{case.rate.hours:.0f} h. Take the rate for more hours.",
+            f"The load draws {beyond(of.draw.full_hours, case.rate.hours, 0)} full hours a year; "
+            f"the rate is for {case.rate.hours:g} h. Take the rate for more hours.",
             case.rate.source,
         )
 

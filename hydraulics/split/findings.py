@@ -15,6 +15,7 @@ from hydraulics.findings import (
     VELOCITY_LIMIT,
     Finding,
     above_freezing,
+    beyond,
     listed,
 )
 from hydraulics.fluid.mixture import Mixture, freezing_margin, freezing_spread
@@ -409,15 +410,12 @@ def velocity_findings(network: Network, solution: Solution) -> list[Finding]:
                 place,
             )
         ]
-    # In digits enough to show that it is more.
-    digits = 2
-    while digits < 6 and round(float(velocity[fastest]), digits) <= VELOCITY_LIMIT:
-        digits += 1
     return [
         Finding(
             "velocity_high",
             "warning",
-            f"Brine reaches {velocity[fastest]:.{digits}f} m/s in {where}; keep below "
+            f"Brine reaches {beyond(float(velocity[fastest]), VELOCITY_LIMIT, 2)} m/s in {where}; "
+            "keep below "
             f"{VELOCITY_LIMIT:g} m/s for noise and pumping power.",
             COMMON_PRACTICE,
             place,

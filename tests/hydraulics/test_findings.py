@@ -12,6 +12,7 @@ from hydraulics.findings import (
     GENERAL_CAUTIONS,
     OPEN_WATER_CAUTIONS,
     above_freezing,
+    beyond,
     listed,
 )
 from hydraulics.sizing.findings import CAUTIONS
@@ -86,3 +87,19 @@ def test_a_margin_within_the_spread_of_published_freezing_points_may_freeze() ->
 @pytest.mark.parametrize("margin", [-1.7, 1.6])
 def test_brine_at_nought_has_no_sign(margin: float) -> None:
     assert above_freezing(-0.04, margin, 3.0, 0.0).startswith("The coldest brine, 0.0 °C, is ")
+
+
+@pytest.mark.parametrize(
+    ("value", "limit", "digits", "text"),
+    [
+        (2362.3, 2362.0, 0, "2362.3"),  # not "2362 h where 2362 h are allowed"
+        (2400.0, 2362.0, 0, "2400"),
+        (0.2004, 0.2, 1, "0.2004"),
+        (1.5, 1.4999, 2, "1.50"),
+        (1.0 + 1e-12, 1.0, 2, "1.000000"),  # six decimals at most
+    ],
+)
+def test_what_is_beyond_a_limit_is_told_in_digits_that_show_it(
+    value: float, limit: float, digits: int, text: str
+) -> None:
+    assert beyond(value, limit, digits) == text
