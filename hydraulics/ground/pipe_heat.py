@@ -23,7 +23,7 @@ NUSSELT_UNIFORM_FLUX = 48.0 / 11.0  # 4.364
 PE_CONDUCTIVITY = 0.40
 
 _COIL_TURBULENT = 2.2e4  # Re from which VDI Heat Atlas takes a coil as turbulent
-_STRAIGHT_LAMINAR, _STRAIGHT_TURBULENT = 2300.0, 4000.0  # Gnielinski 2013
+STRAIGHT_LAMINAR, _STRAIGHT_TURBULENT = 2300.0, 4000.0  # Gnielinski 2013
 # Below this bore/coil diameter there are no coil data to speak of: fade to straight pipe.
 _LEAST_CURVATURE = 0.005
 
@@ -66,7 +66,7 @@ def gnielinski_2013(reynolds: ArrayLike, prandtl: ArrayLike) -> Floats:
     Continuous. In the transition the true value may lie anywhere between the two branches.
     """
     re, pr = np.asarray(reynolds, dtype=float), np.asarray(prandtl, dtype=float)
-    share = np.clip((re - _STRAIGHT_LAMINAR) / (_STRAIGHT_TURBULENT - _STRAIGHT_LAMINAR), 0.0, 1.0)
+    share = np.clip((re - STRAIGHT_LAMINAR) / (_STRAIGHT_TURBULENT - STRAIGHT_LAMINAR), 0.0, 1.0)
     turbulent = gnielinski_1976(np.maximum(re, _STRAIGHT_TURBULENT), pr)
     return np.asarray((1.0 - share) * NUSSELT_UNIFORM_FLUX + share * turbulent)
 

@@ -17,6 +17,7 @@ from hydraulics.findings import (
     beyond,
 )
 from hydraulics.fluid.mixture import freezing_margin, freezing_spread
+from hydraulics.ground.pipe_heat import STRAIGHT_LAMINAR
 from hydraulics.groundworks.rules import mat_rules
 from hydraulics.pipework.friction import ito_critical_reynolds
 from hydraulics.shallow.pond import CAUTIONS as POND_CAUTIONS
@@ -208,7 +209,7 @@ def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "conduction model",
         )
     if isinstance(choice, BoreholeArray) and choice.resistance is not None:
-        laminar = of.hydraulics.reynolds < float(ito_critical_reynolds(0.0))
+        laminar = of.hydraulics.reynolds < STRAIGHT_LAMINAR
         yield Finding(
             "measured_resistance",
             "warning" if laminar else "info",

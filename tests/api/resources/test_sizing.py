@@ -885,7 +885,7 @@ def test_a_pond_says_that_cold_is_not_sized(client: FlaskClient) -> None:
 # ---------------------------------------------------------------------------------- measured values
 
 
-def tested() -> Json:
+def response_tested() -> Json:
     """A job with the three values of a thermal response test."""
     body = job_of("borehole")
     bore = body["sizing"]["array_kind"]["borehole"]
@@ -896,12 +896,12 @@ def tested() -> Json:
 
 
 def test_a_response_test_is_sized_as_measured(client: FlaskClient) -> None:
-    content = sized(client, tested())
+    content = sized(client, response_tested())
     assert content["limiting_load"]["undisturbed_c"] == 11.3
     assert content["resistance"]["borehole_effective_m_k_w"] == 0.12
     assert "borehole_local_m_k_w" not in content["resistance"]
     assert messages(content, "measured_resistance")
-    body = tested()
+    body = response_tested()
     del body["ground"]["undisturbed_c"]
     body["ground"]["measured"] = [
         {"depth_m": 10, "ground_c": 11.3},
@@ -928,7 +928,7 @@ def test_a_response_test_is_sized_as_measured(client: FlaskClient) -> None:
 def test_what_is_measured_and_told_twice_or_half_is_refused(
     client: FlaskClient, part: str, told: Json, at: str
 ) -> None:
-    body = tested()
+    body = response_tested()
     of = {"bore": body["sizing"]["array_kind"]["borehole"], "ground": body["ground"],
           "surface": body["ground"]["surface"]}[part]  # fmt: skip
     for name, value in told.items():
