@@ -304,6 +304,10 @@ def _duty(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> tuple[B
                 ("of it the array", quantity(parts, "array_drop_kpa")),
                 ("of it routes and fittings of the plant", quantity(parts, "runs_drop_kpa")),
                 ("of it the heat exchanger", quantity(parts, "heat_exchanger_drop_kpa")),
+                (
+                    "The pump is to give this too (transition, viscosity)",
+                    quantity(duty, "head_high_kpa"),
+                ),
                 ("Hydraulic power", quantity(duty, "hydraulic_power_w")),
                 ("Heat from the ground", quantity(duty, "heat_kw")),
             )
