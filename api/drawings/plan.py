@@ -322,7 +322,7 @@ def _strip(sheet: _Sheet, plan: Plan, block: Block, name: str) -> Iterator[str]:
     )
     yield _text(left, top + 14.4, _setting_out(plan, block))
     warnings = [f"Not drawn: {block.left_out}."] if block.left_out else []
-    warnings += ["The array does not fit into the plot."] if block.fits is False else []
+    warnings += ["It does not fit: see the findings."] if block.fits is False else []
     if warnings:
         yield _text(right - 3.0, top + 14.4, " ".join(warnings), anchor="end", bold=True)
     yield from _scale_bar(sheet, right - 52.0, top + 4.0)

@@ -96,6 +96,8 @@ class Block:
         it holds does but something is left out.
     body
         Width of a place at the surface [m]: the trench as dug, the mat's diameter, 0 for a bore.
+    ends
+        What the sloped ends of one trench take beyond its span, both together [m].
     centres
         Of the boreholes of a field that was sized, from its corner [m]; empty for a grid.
     left_out
@@ -111,6 +113,7 @@ class Block:
     border: float
     fits: bool | None
     body: float = 0.0
+    ends: float = 0.0
     centres: tuple[tuple[float, float], ...] = ()
     left_out: str = ""
 
@@ -134,7 +137,7 @@ class Block:
         places = (self.rows - 1) * self.pitch_along
         if self.centres:
             places = max(y for _, y in self.centres)
-        return places + (self.span or self.body) + 2.0 * self.border
+        return places + (self.span or self.body) + self.ends + 2.0 * self.border
 
     @property
     def area(self) -> float:
@@ -148,7 +151,8 @@ class Block:
         if self.centres:
             x, y = self.centres[number]
         half = 0.5 * self.body
-        return self.border + half + x, self.border + (0.0 if self.span else half) + y
+        foot = 0.5 * self.ends if self.span else half
+        return self.border + half + x, self.border + foot + y
 
 
 def _fits(block: Block, sides: tuple[float, float]) -> bool:
@@ -187,6 +191,7 @@ def set_out(
     plot: Plot | None = None,
     *,
     body: float = 0.0,
+    ends: float = 0.0,
 ) -> Block:
     """Set out equal places on a plot.
 
@@ -205,6 +210,8 @@ def set_out(
         row of trenches, or a grid as square as can be of points.
     body
         Width of one at the surface [m]: the trench as dug, the mat's diameter, 0 for a bore.
+    ends
+        What the sloped ends of one take beyond its span, both together [m].
 
     Returns
     -------
@@ -214,7 +221,8 @@ def set_out(
 
     def block(across: int) -> Block:
         rows = math.ceil(places / across)
-        return Block(places, across, rows, pitch, span + pitch, span, border, None, body)
+        along = span + ends + pitch
+        return Block(places, across, rows, pitch, along, span, border, None, body, ends)
 
     if plot is None or plot.length is None or plot.width is None:
         return block(places if span > 0.0 else math.ceil(math.sqrt(places)))

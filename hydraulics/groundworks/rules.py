@@ -89,7 +89,10 @@ def spacing_rules(
             " that bores drift.",
             "VDI 4640-2:2001: 5 m to 50 m deep, 6 m to 100 m (read in a reproduction)",
         )  # fmt: skip
-    if block is not None and border < BORDER:
+    in_water = all(
+        leg.water is not None or leg.is_tail for _, loop, _ in loops for leg in loop.legs
+    )
+    if block is not None and border < BORDER and not in_water:
         yield Finding(
             "border_small", "warning",
             f"{border:g} m to the boundary is less than {BORDER:g} m: the array draws"
@@ -401,7 +404,7 @@ def overlap_rules(block: Block | None, trench: Trench | None) -> Iterator[Findin
     if block.pitch_across >= trench.top_width * (1.0 - 1e-9):
         return
     yield Finding(
-        "trench_tops_overlap", "warning",
+        "trench_tops_overlap", "error",
         f"Trenches {trench.top_width:.2f} m wide at the surface lie at"
         f" {block.pitch_across:g} m centres: they run into one another, and the soil between"
         " them is counted twice. Set them further apart, dig steeper supported sides, or dig"

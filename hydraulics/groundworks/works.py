@@ -139,11 +139,11 @@ class Works:
         """Bulking that is used [-]."""
         return sum(BULKING[self.soil or ""]) / 2.0 if self.bulking is None else self.bulking
 
-    def hours(self, dug: Excavation) -> float:
-        """Hours that a digger takes [h]; a rate that was given is one of the trench at hand."""
+    def hours(self, dug: Excavation, depth: float) -> float:
+        """Hours that a digger takes for a depth [h]; a rate given is one of the trench at hand."""
         metres = dug.length
         if self.metres_per_hour == METRES_PER_HOUR:
-            metres = max(metres, dug.dug / RATE_SECTION)
+            metres = max(metres, dug.dug / RATE_SECTION) * max(depth / RATE_DEPTH, 1.0)
         return metres / self.metres_per_hour
 
 
@@ -348,7 +348,7 @@ def groundworks(
             layer = _layer(header, counted, buried, max(way.whole, along_rows))
             header_dug = _dug("header", section, works, length=counted, zone=layer, pipe=pipe)
     pits, widest_pit, coil_cover = _coil_pits(coils, header, works)
-    hours = works.hours(loops_dug) + works.hours(header_dug) + works.hours(pits)
+    hours = _hours(works, ((loops_dug, trench), (header_dug, header), (pits, header)))
     deepest = max(
         0.0 if trench is None or not trenches else trench.depth,
         0.0 if header is None or not (header_dug + pits).dug else header.depth,
@@ -381,7 +381,8 @@ def groundworks(
     if header is not None and section is not None and header_dug.dug > 0.0:
         rules += header_rules(header)
         rules += depth_rules("header trench", section)
-    if block is not None and any(each.code == "site_too_small" for each in rules):
+    no_room = ("site_too_small", "trench_tops_overlap")
+    if block is not None and any(each.code in no_room for each in rules):
         block = replace(block, fits=False)
     spoil = total.away_loose + (drilling.spoil_loose if drilling else 0.0)
     return Groundworks(
@@ -516,9 +517,15 @@ def _assumptions(works: Works, deepest: float, largest: float) -> Iterator[Findi
             text += (
                 f" Here it is up to {deepest:.2f} m deep and {largest:.1f} m³ a metre: hours are"
                 f" by volume, {RATE_SECTION * METRES_PER_HOUR:.1f} m³ an hour, where that is more,"
-                " and deep digging takes longer still. Give the rate of the digger at hand."
+                f" and longer in proportion to a depth beyond {RATE_DEPTH:g} m. Give the rate of"
+                " the digger at hand."
             )
         yield Finding("digger_rate_assumed", "warning" if beyond else "info", text, COMMON_PRACTICE)
+
+
+def _hours(works: Works, parts: Sequence[tuple[Excavation, Trench | HeaderTrench | None]]) -> float:
+    """Digger hours of what is dug, each part as deep as its trench [h]."""
+    return math.fsum(works.hours(dug, at.depth if at is not None else 0.0) for dug, at in parts)
 
 
 def _drilling(loops: list[tuple[str, Loop, int]], bulking: float) -> Drilling | None:
@@ -571,7 +578,8 @@ def _set_out(
         longest = max(dug.length for dug in trenches)
         body = max(trench.top_width, *(dug.across for dug in trenches))
         pitch = plot.spacing or TRENCH_SPACING
-        block = set_out(places, longest, pitch, plot.border, plot, body=body)
+        ends = trench.top_width - trench.width  # battered ends reach as far out as the sides
+        block = set_out(places, longest, pitch, plot.border, plot, body=body, ends=ends)
         if places > DRAWN_AT_MOST:
             return block, None
         return block, trench_plan(block, trenches, trench.top_width, plot)

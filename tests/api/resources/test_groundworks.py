@@ -130,8 +130,9 @@ def test_a_slinky_is_counted_as_by_hand() -> None:
     assert loops[0]["needed_m"] == pytest.approx(20 + 30 * (math.pi + 2), rel=1e-5)
     assert (loops[0]["coil_m"], loops[0]["count"]) == (200, 4)
     land = content["land"]
-    # Three gaps of 5 m, half a dug top of 1.2 + 2 · 0.2 · 1.3 m at either side, borders of 2.5 m.
-    assert (land["width_m"], land["length_m"], land["fits"]) == (21.72, 35, True)
+    # Three gaps of 5 m, half a dug top of 1.2 + 2 · 0.2 · 1.3 m at either side, borders of 2.5 m;
+    # 30 m of trench with sloped ends of 0.26 m each.
+    assert (land["width_m"], land["length_m"], land["fits"]) == (21.72, 35.52, True)
 
 
 def test_boreholes_are_counted_as_by_hand() -> None:

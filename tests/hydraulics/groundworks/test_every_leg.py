@@ -106,7 +106,8 @@ def test_a_spare_coil_lies_in_a_pit_beside_the_header_trench() -> None:
     around = 60.0 * 0.5 * 0.2 + 2 * pit * 0.296
     assert found.header.bedding + found.header.pipe == pytest.approx(around)
     assert found.header.pipe == pytest.approx(40.0 * S32, rel=1e-5)
-    metres = 240.0 * 1.5 * 2.4 / 2.0 + 60.0 + 2 * 1.096  # the loops' trenches by their volume
+    # The loops' trenches by their volume, and longer by 2.4 m of depth over 1.5 m.
+    metres = 240.0 * 1.5 * 2.4 / 2.0 * 1.6 + 60.0 + 2 * 1.096
     assert found.digger_hours == pytest.approx(metres / 40.0 * 6.0)
     (said,) = told(found, "spare_coils_room")
     assert "loop T" in said.message

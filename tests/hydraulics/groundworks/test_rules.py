@@ -121,6 +121,29 @@ def test_dug_tops_may_touch() -> None:
     assert "trench_tops_overlap" not in codes(dig(two, sloped, plot=Plot(spacing=3.6)))
     assert "trench_tops_overlap" in codes(dig(two, sloped, plot=Plot(spacing=3.6 - HAIR)))
     assert "trench_tops_overlap" not in codes(dig(slinky(), sloped, plot=Plot(spacing=3.0)))
+    (said,) = [
+        each
+        for each in dig(two, sloped, plot=Plot(60.0, 60.0, spacing=3.0)).findings
+        if each.code == "trench_tops_overlap"
+    ]
+    assert said.severity == "error"
+
+
+def test_no_battered_edge_crosses_the_border() -> None:
+    # The issue: 1 to 1.5 at 2 m deep and 1.2 m of floor are 7.2 m wide at the surface; by hand one
+    # trench of 30 m takes 7.2 m by 36 m of dug edge, with borders of 2.5 m 12.2 m by 41 m.
+    flat = Trench(1.2, 2.0, 1.5)
+    assert flat.top_width == pytest.approx(7.2)
+    for length, width, fits in ((41.0, 12.2, True), (40.9, 12.2, False), (41.0, 12.1, False)):
+        found = dig(slinky(), flat, plot=Plot(length, width))
+        assert found.block is not None
+        assert found.block.fits is fits
+        assert ("does_not_fit_site" in codes(found)) is not fits
+
+
+def test_mats_in_water_have_no_neighbours_ground() -> None:
+    mats = array(PondMat(0.5, 2.0, 0.1, 2))
+    assert "border_small" not in codes(groundworks(mats, CLAY, plot=Plot(border=1.0)))
 
 
 def test_land_may_be_all_that_there_is() -> None:
@@ -428,13 +451,13 @@ def test_a_large_trench_takes_as_long_as_its_volume() -> None:
     )
     assert small.digger_hours == pytest.approx(4.5)  # 30 m; 1.8 m³ a metre
     assert large.digger_hours == pytest.approx(4.5 * 1.6 * 1.5 / 2.0)
-    assert deep.digger_hours == pytest.approx(4.5)  # 1.6 m³ a metre
+    assert deep.digger_hours == pytest.approx(4.5 * 1.6 / 1.5)  # 1.6 m³ a metre, 1.6 m deep
     assert [rate(each)[0] for each in (small, large, deep)] == ["info", "warning", "warning"]
     assert "to 1.5 m deep and 2 m³ a metre" in rate(small)[1]
     assert "up to 1.60 m deep and 1.6 m³ a metre" in rate(deep)[1]
     # 7 m deep with sides of 1.5 to 1: 1.2 · 7 + 1.5 · 7² = 81.9 m³ a metre, by hand.
     pit = dig(trench=Trench(1.2, 7.0, 1.5))
-    assert pit.digger_hours == pytest.approx(4.5 * 81.9 / 2.0)
+    assert pit.digger_hours == pytest.approx(4.5 * 81.9 / 2.0 * 7.0 / 1.5)
     assert "7.00 m deep and 81.9 m³ a metre" in rate(pit)[1]
     # A rate that was given is one of that trench.
     given = groundworks(slinky(), Works(soil="clay", metres_per_hour=1.0), Trench(1.2, 7.0, 1.5))

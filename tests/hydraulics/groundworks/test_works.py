@@ -322,10 +322,11 @@ def test_land_reaches_the_outer_edges_of_mats_and_trenches() -> None:
     assert max(c.y + c.diameter / 2 for c in found.plan.circles) == pytest.approx(6.0)
     small = groundworks(MATS, CLAY, plot=Plot(5.0, 5.0, border=0.0))
     assert "does_not_fit_site" in codes(small)
-    # One trench 1.2 m wide with sides 1 to 1, 1.2 m deep: 3.6 m at the surface.
+    # One trench 1.2 m wide with sides 1 to 1, 1.2 m deep: 3.6 m at the surface, and 1.2 m more at
+    # either end.
     alone = groundworks(slinky(), CLAY, Trench(1.2, 1.2, 1.0), plot=Plot(border=0.0))
     assert alone.block is not None
-    assert alone.block.area == pytest.approx(3.6 * 30.0)
+    assert alone.block.area == pytest.approx(3.6 * 32.4)
 
 
 def test_mats_asked_for_closer_than_they_are_wide_lie_edge_to_edge() -> None:
