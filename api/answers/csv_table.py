@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable
 from typing import Any, Final
 
@@ -25,15 +26,18 @@ _COLUMNS: Final = (
     "path_drop_kpa",
 )
 _DROPS: Final = ("straight_drop_kpa", "coil_drop_kpa", "fittings_drop_kpa", "headers_drop_kpa")
-_FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
+_FORMULA: Final = re.compile(r"(?:^|[;,\t\r\n])[\s\ufeff\u200b'\"]*[=+\-@＝＋－＠﹢﹣−|%]")
+"""Where a spreadsheet may take what follows for a formula: at the start, or after what it takes
+for the end of a cell, whatever cannot be seen between."""
 
 
 def inert(text: str) -> str:
     """Mark a text that a spreadsheet would run as a formula with an apostrophe before it.
 
-    Source: OWASP, CSV Injection.
+    Source: OWASP, CSV Injection: =, +, -, @, tab and line ends, their full-width forms, and field
+    separators and quotes before them.
     """
-    return f"'{text}" if text.startswith(_FORMULA_STARTS) else text
+    return f"'{text}" if _FORMULA.search(text) else text
 
 
 def loops_csv(loops: Iterable[dict[str, Any]]) -> str:
@@ -47,11 +51,11 @@ def loops_csv(loops: Iterable[dict[str, Any]]) -> str:
     Returns
     -------
     str
-        A header row and one row for each loop, lines ended by CRLF. A unit ends each column's
-        name.
+        A header row and one row for each loop, lines ended by CRLF, every text in quotation marks.
+        A unit ends each column's name.
     """
     text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\r\n")
+    writer = csv.writer(text, lineterminator="\r\n", quoting=csv.QUOTE_NONNUMERIC)
     writer.writerow([*_COLUMNS, *_DROPS])
     for loop in loops:
         cells = [loop[name] for name in _COLUMNS]

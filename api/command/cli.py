@@ -9,42 +9,120 @@ import sys
 import threading
 import urllib.error
 import urllib.request
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import TYPE_CHECKING, Any, BinaryIO, Final, NoReturn
 
 import click
-from rich.console import Console
 
-from api import create_app
-from api.command.terminal import show_problem, show_split
-from api.resources.proof import prove_within
-from api.service.http_server import make_server
-from api.service.keys import hash_of
-from api.service.keys import make_key as new_key
-from api.service.request_log import start_logging
-from api.settings import SettingsError, settings_from_environment
+if TYPE_CHECKING:
+    from flask import Flask
+
+# The service, its engine and rich are loaded where they are used: who only wants the version, help
+# or a completed word shall not wait for them.
+# ruff: noqa: PLC0415
 
 Json = dict[str, Any]
 _PATH = "/v1/split"
+_REFUSED: Final = 3
+_FAILED: Final = 4
+CALCULATIONS: Final = {
+    "sizing": "Size the array of a job from its load, ground and plot.",
+    "split": "Flow, pressure and pump duty of a job's array.",
+    "balancing": "Ways to make a job's array even.",
+    "pump-choice": "Judge a job's pumps on its array.",
+    "groundworks": "Digging, spoil, bedding and pipe to order of a job.",
+    "commissioning": "Filling, purge, pressure test and proof of balance of a job.",
+    "designs": "Every chapter that a job asks for.",
+    "report": "The document to hand over.",
+    "splits": "Many jobs at once.",
+    "fluid-properties": "Properties of mixtures.",
+}
+"""Addresses that take a body, each a command of its own, and what it does."""
 
 
-@click.group()
+@click.group(epilog="Exit codes: 0 done, 1 not done, 2 wrong command line, 3 refused, 4 failed.")
 @click.version_option(package_name="evenloop")
 def main() -> None:
-    """Flow, pressure and pump duty of ground arrays."""
+    """Flow, pressure and pump duty of ground arrays.
+
+    A FILE of - is standard input. Answers go to standard output, errors to standard error.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal that lacks a sign shows another in its place.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
 
 
-@main.command()
-@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@main.command(epilog="Example: evenloop solve job.json")
+@click.argument("file", type=click.File("rb"))
 @click.option("--json", "as_json", is_flag=True, help="Print the answer as JSON.")
-def solve(file: Path, *, as_json: bool) -> None:
-    """Solve the array of the job in FILE, as POST /v1/split does."""
-    response = (
-        create_app()
-        .test_client()
-        .post(_PATH, data=file.read_bytes(), content_type="application/json")
-    )
-    _report(response.status_code, json.loads(response.data), as_json=as_json)
+def solve(file: BinaryIO, *, as_json: bool) -> None:
+    """Solve the array of the job in FILE and show its loops as a table."""
+    status, body = _asked(_PATH, file.read())
+    _report(status, json.loads(body), as_json=as_json)
+
+
+def _asking(name: str, purpose: str) -> click.Command:
+    """Command that asks one address."""
+
+    def ask(file: BinaryIO, form: str, output: Path | None) -> None:
+        path = f"/v1/{name}" + (form if form.startswith(".") else f"/{form}" if form else "")
+        status, body = _asked(path, file.read())
+        if status >= 400:
+            _report(status, json.loads(body), as_json=False)
+        if output is not None:
+            try:
+                output.write_bytes(body)
+            except OSError as error:
+                raise click.ClickException(f"cannot write {output}: {error.strerror}") from error
+        elif body.startswith((b"%PDF", b"\x89PNG")) and sys.stdout.isatty():
+            raise click.ClickException("this is no text for a terminal; name a file by --output")
+        else:
+            click.echo(body, nl=False)
+
+    example = f"Example: evenloop {name} job.json --output answer.json"
+    if name == "report":
+        example = "Example: evenloop report job.json --as .pdf --output report.pdf"
+    elif name == "split":
+        example = "Example: evenloop split job.json --as flows.svg --output flows.svg"
+    made: Callable[..., None] = ask
+    for decorate in (
+        click.option(
+            "--output", type=click.Path(dir_okay=False, path_type=Path), help="File to write to."
+        ),
+        click.option(
+            "--as", "form", default="",
+            help="Another form of the answer, as its address ends: .csv, .pdf, .html, flows.svg.",
+        ),
+        click.argument("file", type=click.File("rb")),
+    ):  # fmt: skip
+        made = decorate(made)
+    return click.command(name, help=purpose, epilog=example)(made)
+
+
+for _name, _purpose in CALCULATIONS.items():
+    main.add_command(_asking(_name, _purpose))
+
+
+def _asked(path: str, body: bytes) -> tuple[int, bytes]:
+    """Status and body of what the service answers, without a server."""
+    answer = _app().test_client().post(path, data=body, content_type="application/json")
+    return answer.status_code, answer.data
+
+
+def _app() -> Flask:
+    from api.app import create_app
+    from api.settings import Settings, SettingsError, settings_from_environment
+
+    try:
+        # Keys and rates are for those who come from outside.
+        given = settings_from_environment()
+        own = {"api_keys": "", "rate_per_minute": 0}
+        names = set(Settings.__dataclass_fields__) - set(own)
+        return create_app(Settings(**{name: getattr(given, name) for name in names}))
+    except SettingsError as error:
+        raise click.ClickException(str(error)) from error
 
 
 @main.command()
@@ -58,6 +136,9 @@ def solve(file: Path, *, as_json: bool) -> None:
 )
 def serve(host: str, port: int, *, in_production: bool) -> None:
     """Serve the HTTP interface."""
+    from api.service.request_log import start_logging
+    from api.settings import settings_from_environment
+
     if in_production:
         _serve_in_production(host, port)
     server = _server(host, port)
@@ -70,6 +151,9 @@ def serve(host: str, port: int, *, in_production: bool) -> None:
 @click.argument("name")
 def make_key(name: str) -> None:
     """Make a key for the caller NAME: the key for the caller, its hash for the service."""
+    from api.service.keys import hash_of
+    from api.service.keys import make_key as new_key
+
     if not re.fullmatch(r"[A-Za-z0-9._-]{1,40}", name):
         raise click.ClickException("a name is 1 to 40 letters, digits, points, dashes or _")
     key = new_key()
@@ -78,37 +162,48 @@ def make_key(name: str) -> None:
 
 
 @main.command()
-@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.argument("file", type=click.File("rb"))
 @click.option("--json", "as_json", is_flag=True, help="Print the answer as JSON.")
-def trial(file: Path, *, as_json: bool) -> None:
+def trial(file: BinaryIO, *, as_json: bool) -> None:
     """Start the service on a free port, post the job in FILE to it, show the split and stop."""
     server = _server("127.0.0.1", 0, proven=False)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     url = f"http://127.0.0.1:{server.effective_port}{_PATH}"
     try:
-        status, body = _post(url, file.read_bytes())
+        status, body = _post(url, file.read())
+    except (OSError, ValueError) as error:
+        raise click.ClickException(f"no answer from {url}: {error}") from error
     finally:
         server.task_dispatcher.shutdown()  # a worker may still be signalling the server
         server.close()
-    click.echo(f"POST {url}: {status}", err=as_json)
+    click.echo(f"POST {url}: {status}", err=as_json or status >= 400)
     _report(status, body, as_json=as_json)
 
 
 def _serve_in_production(host: str, port: int) -> NoReturn:
     """Become the supervisor of the workers."""
+    from api.settings import SettingsError, settings_from_environment
+
     try:
         settings_from_environment()  # so that what is wrong with them is said here, in one line
-        from api.service import production  # noqa: PLC0415 (reads the settings when it is loaded)
+        from api.service import production
 
         arguments, environment = production.command(host, port)
     except SettingsError as error:
         raise click.ClickException(str(error)) from error
+    except OSError as error:
+        raise click.ClickException(f"no room for the metrics: {error.strerror}") from error
     sys.stdout.flush()
     os.execvpe(arguments[0], arguments, environment)  # noqa: S606 (our own interpreter)
 
 
 def _server(host: str, port: int, *, proven: bool = True) -> Any:  # noqa: ANN401 (waitress has three kinds of server)
+    from api.app import create_app
+    from api.resources.proof import prove_within
+    from api.service.http_server import make_server
+    from api.settings import SettingsError, settings_from_environment
+
     try:
         settings = settings_from_environment()
         app = prove_within(create_app(settings)) if proven else create_app(settings)
@@ -123,8 +218,9 @@ def _post(url: str, body: bytes) -> tuple[int, Json]:
     request = urllib.request.Request(  # noqa: S310 (our own loopback address)
         url, data=body, headers={"Content-Type": "application/json"}
     )
+    direct = urllib.request.build_opener(urllib.request.ProxyHandler({}))
     try:
-        with urllib.request.urlopen(request, timeout=60) as response:  # noqa: S310
+        with direct.open(request, timeout=60) as response:
             return response.status, json.load(response)
     except urllib.error.HTTPError as error:
         with error:
@@ -132,15 +228,22 @@ def _post(url: str, body: bytes) -> tuple[int, Json]:
 
 
 def _report(status: int, body: Json, *, as_json: bool) -> None:
-    """Print an answer for people or for tools; exit 2 where the request was refused."""
+    """Print an answer for people or for tools; end with a code where the request was refused."""
+    from rich.console import Console
+
+    from api.command.terminal import show_problem, show_split
+
+    good = status < 400
     if as_json:
-        click.echo(json.dumps(body, indent=2, ensure_ascii=False))
+        click.echo(json.dumps(body, indent=2, ensure_ascii=False), err=not good)
     else:
+        stream = sys.stdout if good else sys.stderr
         # A pipe or a log has no width of its own; 120 columns hold the table.
-        console = Console(highlight=False, width=None if sys.stdout.isatty() else 120)
-        (show_split if status == 200 else show_problem)(console, body)
-    if status != 200:
-        raise SystemExit(2)
+        width = None if stream.isatty() else 120
+        console = Console(highlight=False, width=width, file=stream)
+        (show_split if good else show_problem)(console, body)
+    if not good:
+        raise SystemExit(_REFUSED if status < 500 else _FAILED)
 
 
 if __name__ == "__main__":

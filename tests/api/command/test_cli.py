@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -10,9 +12,10 @@ from click.testing import CliRunner, Result
 from flask.testing import FlaskClient
 from rich.console import Console
 
-from api.command.cli import main
+from api.command.cli import CALCULATIONS, main
 from api.command.terminal import deviation_bar, show_split
 from api.contract.examples import Example, examples_in_repository
+from api.contract.operations import OPERATIONS
 from tests.api.conftest import Json
 
 FOLDER = Path(__file__).parents[3] / "openapi" / "examples"
@@ -54,17 +57,18 @@ def test_trial_starts_the_service_posts_the_job_and_shows_the_same() -> None:
     assert json.loads(tried.stdout) == json.loads(run("solve", str(SHORT_TAIL), "--json").output)
 
 
-def test_a_job_that_is_refused_ends_with_2_and_names_the_place(tmp_path: Path) -> None:
+def test_a_job_that_is_refused_ends_with_3_and_names_the_place(tmp_path: Path) -> None:
     job = json.loads(SHORT_TAIL.read_text("utf-8"))
     job["array"]["branches"][1]["loop"]["legs"][0]["straight"]["length_m"] = -5
     file = tmp_path / "job.json"
     file.write_text(json.dumps(job), "utf-8")
     shown = run("solve", str(file))
-    assert shown.exit_code == 2
+    assert shown.exit_code == 3
+    assert shown.stdout == ""
     assert "/array/branches/1/loop/legs/0/straight/length_m" in shown.output
     assert "given: -5" in shown.output
     listed = run("solve", str(file), "--json")
-    assert listed.exit_code == 2
+    assert listed.exit_code == 3
     assert json.loads(listed.output)["status"] == 422
 
 
@@ -84,3 +88,64 @@ def test_a_bar_reaches_from_the_middle_as_far_as_the_deviation() -> None:
     # Twelve cells a side for the widest deviation, by hand.
     assert deviation_bar(-10.0, 5.0, 20.0) == "      ██████│  ¦         "
     assert deviation_bar(0.0, 5.0, 20.0) == "         ¦  │  ¦         "
+
+
+def test_every_calculation_is_a_command_of_its_own() -> None:
+    posts = {each.path for each in OPERATIONS if each.method == "post"}
+    alone = {path.removeprefix("/v1/") for path in posts if not set("{.") & set(path)}
+    assert set(CALCULATIONS) == alone
+    for name in CALCULATIONS:
+        assert f"Example: evenloop {name} job.json" in run(name, "--help").output
+
+
+def test_a_calculation_reads_standard_input_and_writes_what_the_service_answers(
+    client: FlaskClient, job: Json
+) -> None:
+    text = json.dumps(job)
+    done = CliRunner().invoke(main, ["split", "-"], input=text)
+    assert done.exit_code == 0
+    assert json.loads(done.stdout) == client.post("/v1/split", json=job).get_json()
+    table = CliRunner().invoke(main, ["split", "-", "--as", ".csv"], input=text)
+    assert table.stdout_bytes == client.post("/v1/split.csv", json=job).data
+
+
+def test_a_picture_goes_to_a_file(tmp_path: Path) -> None:
+    file = tmp_path / "flows.png"
+    done = run("split", str(SHORT_TAIL), "--as", "flows.png", "--output", str(file))
+    assert (done.exit_code, done.output) == (0, "")
+    assert file.read_bytes().startswith(b"\x89PNG")  # RFC 2083, 3.1
+
+
+@pytest.mark.parametrize("command", ["split", "sizing", "designs", "solve", "trial"])
+@pytest.mark.parametrize("text", ["", "{", "[]", "{}", "\x00"])
+def test_whatever_is_no_job_is_told_on_standard_error(command: str, text: str) -> None:
+    shown = CliRunner().invoke(main, [command, "-"], input=text)
+    assert shown.exit_code == 3
+    assert shown.stdout == ""
+    assert "Traceback" not in shown.stderr
+    assert len(shown.stderr) > 40
+
+
+def test_a_file_that_is_not_there_and_a_wrong_setting_have_codes_of_their_own(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    assert run("split", "nowhere.json").exit_code == 2
+    monkeypatch.setenv("EVENLOOP_MAX_LOOPS", "many")
+    for command in ("split", "trial", "solve"):
+        shown = run(command, str(SHORT_TAIL))
+        assert shown.exit_code == 1
+        assert "EVENLOOP_MAX_LOOPS is 'many'" in shown.output
+
+
+def test_a_terminal_without_the_signs_shows_others() -> None:
+    # cp1252, as Windows consoles in western Europe speak it, has no block or broken bar of ours.
+    shown = CliRunner(charset="cp1252").invoke(main, ["solve", str(SHORT_TAIL)])
+    assert shown.exit_code == 0
+    assert "L/s" in shown.stdout
+
+
+def test_version_and_help_load_neither_engine_nor_service() -> None:
+    code = "import sys; from api.command.cli import main; print(sorted(sys.modules))"
+    loaded = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True).stdout
+    for heavy in (b"'numpy'", b"'CoolProp'", b"'scipy'", b"'flask'", b"'rich'", b"'marshmallow'"):
+        assert heavy not in loaded
