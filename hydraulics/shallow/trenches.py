@@ -148,9 +148,11 @@ class TrenchLife(Life):
             checked = sign * side.draw > 0.0
             fall = sign * (self.from_months + side.from_peak + side.through_pipe)
             room = sign * (side.undisturbed + side.half_rise - limit)
-            hopeless = checked & (fall > 0.0) & (room <= 0.0)
+            # Brine comes from the ground no warmer than the ground is, whatever its rise.
+            above = sign * (side.undisturbed - limit)
+            hopeless = checked & (fall > 0.0) & (above <= 0.0)
             if hopeless.any():
-                raise _no_room(side, limit, int(np.argmin(np.where(hopeless, room, np.inf))), sign)
+                raise _no_room(side, limit, int(np.argmin(np.where(hopeless, above, np.inf))), sign)
             if not np.isfinite(limit):
                 continue
             length = fall / np.where(room == 0.0, 1.0, room)
@@ -171,21 +173,21 @@ class TrenchLife(Life):
 
 
 def _no_room(side: Side, limit: float, month: int, sign: float) -> NoSolutionError:
-    ground, half = float(side.undisturbed[month]), float(side.half_rise[month])
+    ground = float(side.undisturbed[month])
     if sign > 0.0:
-        field, moves, adds, reach = "least_return", "falls", f"adds {half:.2f}", "below"
+        field, moves, than, reach = "least_return", "falls", "warmer", "below"
         remedy = "lower the limit"
     else:
-        field, moves, adds, reach = "most_return", "rises", f"takes {-half:.2f}", "above"
+        field, moves, than, reach = "most_return", "rises", "colder", "above"
         remedy = "raise the limit"
     return NoSolutionError(
         Fault(
             field,
             f"of {limit:g} degC cannot be kept: undisturbed ground at the pipe {moves} to "
-            f"{ground:.2f} degC and half the brine's change {adds} K; lay deeper, widen the "
-            f"temperature change or {remedy}",
+            f"{ground:.2f} degC, and brine comes from it no {than} than that; lay deeper or "
+            f"{remedy}",
             limit,
-            f"{reach} {ground + half:.2f} degC",
+            f"{reach} {ground:.2f} degC",
         )
     )
 

@@ -70,14 +70,15 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
 
     def needed(field: Borefield) -> float:
         deepest = field.undisturbed(choice.deepest)
-        if deepest + case.change / 2.0 <= case.limit and not case.draw.put_back:
+        # Brine comes from the ground no warmer than the ground is, whatever its rise.
+        if deepest <= case.limit and not case.draw.put_back:
             raise NoSolutionError(
                 Fault(
                     "least_return",
                     f"of {case.limit:g} degC cannot be kept: undisturbed ground is at "
                     f"{deepest:.2f} degC; lower the limit",
                     case.limit,
-                    f"below {deepest + case.change / 2.0:.2f} degC",
+                    f"below {deepest:.2f} degC",
                 )
             )
         if field.at(_SHALLOWEST, case.between).margin >= 0.0:
