@@ -158,6 +158,14 @@ FINDING_CODES: Final[dict[str, str]] = {
     "separation_not_given": "how far flow and return lie apart in the header trench is not said",
     "separation_small": "flow and return lie close together in the header trench",
     "separation_exceeds_trench": "the header trench is too narrow to keep flow and return apart",
+    # setting out on the plot
+    "does_not_fit": "so many do not fit on the plot by the search made, and what would",
+    "no_way": "no header trench reaches a loop or a chamber",
+    "tail_spread": "the tails of the loops differ in length",
+    "chamber_full": "a chamber holds more loops than it is to",
+    "keep_out_crossed": "a header trench crosses a drain or service that may be crossed",
+    "staggered_header": "the header trench follows staggered ends with bends",
+    "header_wide": "so many pipes lie in one header trench that it grows wide",
     # trench safety and digging
     "trench_needs_engineer": "a trench is so deep that an engineer must design its sides",
     "trench_needs_protection": "nobody may enter a trench so deep with bare vertical sides",

@@ -1,1 +1,19 @@
-"""What ground is there to lay the array in?"""
+"""What ground is there, and where does everything lie on it?
+
+From outside, three things are read: `set_out.set_out(plot, lay, rules, chambers, prices)` gives a
+`site_plan.SitePlan`; `circuit.circuit_of(plan, loops, run_pipe)` reads it into an array with its
+tails and runs; and `plot.Plot` is the short form of a plot, a rectangle or only its area.
+
+=============== ==========================================================================
+`site`          boundary, keep-outs, water, plant room: `SitePlot`, and what it refuses
+`asked`         what is laid (`Lay`), `HeaderRules`, `ChamberRule`, `Prices`
+`site_plan`     the plan: trenches, bores, mats, chambers, routes, stretches, capacity
+`usable`        ground on which trenches and header trenches may lie
+`parallel`      equal straight trenches: directions, lines, spines, staggered rows
+`network`       ways that header trenches may take
+`routes`        shared ways of tails and runs
+`chambers`      where chambers stand and which loops they hold
+`stretches`     the union of the routes, and the pipes in each piece
+`findings`      what a plan shows
+=============== ==========================================================================
+"""

@@ -1,0 +1,231 @@
+"""What is to be laid on the plot, by which rules, and what does a metre cost?"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from hydraulics.checks import count_fault, number_fault, refuse
+from hydraulics.errors import Fault
+from hydraulics.plot.plot import BOREHOLE_SPACING, TRENCH_SPACING
+from hydraulics.plot.site_plan import Bore, Mat, Trench, loops_of
+
+MOST_LOOPS: Final = 500  # a bound on the search
+LEAST_GROUND: Final = 0.5  # m left between two trenches' edges; common practice, no source
+Place = Literal["least_pipe", "least_digging", "most_even"]
+
+
+def loops_fault(field: str, count: int) -> Fault | None:
+    """Fault of a number of loops that no search is made for."""
+    if count > MOST_LOOPS:
+        return Fault(
+            field,
+            f"is {count}; divide the array into plots",
+            count,
+            f"1 to {MOST_LOOPS}",
+        )
+    return count_fault(field, count)
+
+
+@dataclass(frozen=True, slots=True)
+class HeaderRules:
+    """How header trenches lie; all of it common practice, no source.
+
+    Attributes
+    ----------
+    border
+        From the boundary to the header trench's centre line [m].
+    width, depth
+        Of the header trench [m]; more width where more pipes lie in it, see `floor_width`.
+    clear
+        Ground left between a header trench and a loop's trench, edge to edge [m].
+    stub
+        From a trench's end straight on to the header line [m].
+    """
+
+    border: float = 1.0
+    width: float = 0.5
+    depth: float = 1.0
+    clear: float = 0.5
+    stub: float = 1.0
+
+    def __post_init__(self) -> None:
+        least = self.around
+        refuse(
+            number_fault("border", self.border, "m", at_least=0.0),
+            number_fault("width", self.width, "m", above=0.0),
+            number_fault("depth", self.depth, "m", above=0.0),
+            number_fault("clear", self.clear, "m", at_least=0.0),
+            number_fault("stub", self.stub, "m", above=0.0),
+        )
+        if self.stub < least * (1.0 - 1e-9):
+            refuse(
+                Fault(
+                    "stub",
+                    f"is {self.stub:g} m; the header trench, {self.width:g} m wide, would come "
+                    f"nearer to the loop's trench than the {self.clear:g} m of ground to be left",
+                    self.stub,
+                    f"{least:g} m or more",
+                )
+            )
+
+    @property
+    def half_width(self) -> float:
+        """From the centre line of a header trench to its edge [m]."""
+        return self.width / 2.0
+
+    @property
+    def around(self) -> float:
+        """From a loop's trench, at its edge, to the centre line of a header trench [m]."""
+        return self.clear + self.half_width
+
+
+@dataclass(frozen=True, slots=True)
+class Prices:
+    """What a metre costs, of which only the proportions count; common practice, no source.
+
+    Attributes
+    ----------
+    dig
+        A metre of header trench.
+    loop_pipe, run_pipe
+        A metre of the pair of a loop's tails, or of a chamber's run.
+    bend
+        A bend or joint of header trenches; half of it is added to every piece, one and a half
+        times where the piece lies askew to the trenches.
+    """
+
+    dig: float = 5.0
+    loop_pipe: float = 1.0
+    run_pipe: float = 3.0
+    bend: float = 2.0
+
+    def __post_init__(self) -> None:
+        refuse(
+            number_fault("dig", self.dig, "a metre", at_least=0.0),
+            number_fault("loop_pipe", self.loop_pipe, "a metre", above=0.0),
+            number_fault("run_pipe", self.run_pipe, "a metre", above=0.0),
+            number_fault("bend", self.bend, "each", at_least=0.0),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ChamberRule:
+    """Chambers to be placed.
+
+    Attributes
+    ----------
+    largest
+        Most loops of a chamber.
+    place
+        By least pipe, least digging, or tails as even as can be.
+    """
+
+    largest: int = 12
+    place: Place = "most_even"
+
+    def __post_init__(self) -> None:
+        refuse(count_fault("largest", self.largest))
+
+
+@dataclass(frozen=True, slots=True)
+class ParallelTrenches:
+    """Equal straight trenches beside and behind one another.
+
+    Attributes
+    ----------
+    count, length
+        So many trenches, each so long [m]; without `length` as long as so many can be.
+    total_length
+        Instead of both: fewest trenches that are together so long [m].
+    longest_loop
+        Longest trench of a loop, where `total_length` is given [m].
+    centres
+        Centre to centre [m].
+    end_gap
+        Between the ends of two trenches in line [m]: two stubs, so that they share a header.
+    width, top_width, depth
+        Of a trench [m], see :class:`~hydraulics.plot.site_plan.Trench`.
+    """
+
+    count: int | None = None
+    length: float | None = None
+    total_length: float | None = None
+    longest_loop: float = math.inf
+    centres: float = TRENCH_SPACING
+    end_gap: float = 2.0
+    width: float = 1.2
+    top_width: float | None = None
+    depth: float = 1.2
+
+    def __post_init__(self) -> None:
+        refuse(
+            Fault(
+                "count",
+                "give a number of trenches or a total length, one of them",
+                self.count,
+                "count, count and length, or total_length",
+            )
+            if (self.count is None) == (self.total_length is None)
+            else None,
+            Fault("length", "a total length finds the trenches' length", self.length, "none")
+            if self.length is not None and self.total_length is not None
+            else None,
+            loops_fault("count", self.count) if self.count is not None else None,
+            number_fault("length", self.length, "m", above=0.0),
+            number_fault("total_length", self.total_length, "m", above=0.0),
+            number_fault("centres", self.centres, "m", above=0.0),
+            number_fault("end_gap", self.end_gap, "m", at_least=0.0),
+            number_fault("width", self.width, "m", above=0.0),
+            number_fault("top_width", self.top_width, "m", at_least=self.width),
+            number_fault("depth", self.depth, "m", above=0.0),
+        )
+
+    @property
+    def half_top(self) -> float:
+        """From the centre line to its edge at the surface [m]."""
+        return (self.width if self.top_width is None else self.top_width) / 2.0
+
+    @property
+    def kept_centres(self) -> float:
+        """Centre to centre as it is laid [m]: wider where the tops would meet."""
+        return max(self.centres, 2.0 * self.half_top + LEAST_GROUND)
+
+
+@dataclass(frozen=True, slots=True)
+class AsDrawn:
+    """Trenches, bores and mats where somebody drew them.
+
+    Attributes
+    ----------
+    trenches, bores, mats
+        In the order of the loops.
+    centres
+        Least distance between centre lines of trenches [m].
+    spacing
+        Least distance between bores [m].
+    """
+
+    trenches: tuple[Trench, ...] = ()
+    bores: tuple[Bore, ...] = ()
+    mats: tuple[Mat, ...] = ()
+    centres: float = TRENCH_SPACING
+    spacing: float = BOREHOLE_SPACING
+
+    def __post_init__(self) -> None:
+        names = loops_of(self.trenches, self.bores, self.mats)
+        twice = next((name for name in names if names.count(name) > 1), None)
+        refuse(
+            Fault("trenches", "nothing is drawn", 0, "a trench, a bore or a mat")
+            if not names
+            else loops_fault("trenches", len(names)),
+            Fault("trenches", f"two loops are called {twice!r}", twice, "a name of its own each")
+            if twice is not None
+            else None,
+            number_fault("centres", self.centres, "m", above=0.0),
+            number_fault("spacing", self.spacing, "m", above=0.0),
+        )
+
+
+Lay = ParallelTrenches | AsDrawn

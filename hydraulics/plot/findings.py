@@ -1,0 +1,106 @@
+"""What should the reader of a site plan know besides its places and lengths?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+import shapely
+
+from hydraulics.findings import COMMON_PRACTICE, Finding, listed
+from hydraulics.plot.site_plan import SitePlan, floor_width
+
+WIDE_HEADER: Final = 1.2  # m of floor; common practice, no source
+UNEVEN_TAILS: Final = 0.05  # of the mean length of loops, pipe counted as trench and tails
+OF_SEARCH: Final = "search of directions, spines and staggered rows; see the theory of setting out"
+
+
+def of_plan(plan: SitePlan) -> Iterator[Finding]:
+    """Yield what a plan shows by itself."""
+    reached = set(plan.loop_chamber)
+    if missing := [name for name in plan.loops if name not in reached]:
+        yield Finding(
+            "no_way",
+            "error",
+            f"No header trench reaches {listed(missing)} from a chamber: keep-outs, trenches or "
+            "the boundary are in the way. Move them or their chamber, or let the header's border "
+            "and the ground left be less.",
+            COMMON_PRACTICE,
+        )
+    if cut_off := [c.name for c in plan.chambers if c.name not in plan.runs]:
+        yield Finding(
+            "no_way",
+            "error",
+            f"No header trench leads from {listed(cut_off)} to the plant room.",
+            COMMON_PRACTICE,
+        )
+    yield from _tails(plan)
+    for chamber in plan.chambers:
+        own = sum(name == chamber.name for name in plan.loop_chamber.values())
+        if own > chamber.largest:
+            yield Finding(
+                "chamber_full",
+                "warning",
+                f"{chamber.name} holds {own} loops and is to hold {chamber.largest} at most; put "
+                "another chamber, or a larger one.",
+                COMMON_PRACTICE,
+            )
+    dug = [shapely.LineString(s.line) for s in plan.stretches if s.medium == "ground"]
+    for keep_out in plan.plot.keep_outs:
+        near = keep_out.shape.buffer(keep_out.reach)
+        if "header" not in keep_out.blocks and any(near.intersects(line) for line in dug):
+            yield Finding(
+                "keep_out_crossed",
+                "warning",
+                f"A header trench crosses {keep_out.name} or comes nearer than "
+                f"{keep_out.clearance:g} m: find it first, and dig there by hand.",
+                COMMON_PRACTICE,
+            )
+
+
+def _tails(plan: SitePlan) -> Iterator[Finding]:
+    tails = plan.tails
+    if len(tails) < 2:
+        return
+    longest, shortest = max(tails, key=tails.__getitem__), min(tails, key=tails.__getitem__)
+    apart = tails[longest] - tails[shortest]
+    trench = plan.trench_dug / max(len(plan.trenches), 1)
+    bore = 2.0 * sum(b.depth for b in plan.bores) / max(len(plan.bores), 1)
+    mean = 2.0 * sum(tails.values()) / len(tails) + (trench or bore)
+    if 2.0 * apart <= UNEVEN_TAILS * mean:
+        return
+    yield Finding(
+        "tail_spread",
+        "info",
+        f"Tails are {tails[shortest]:.1f} m ({shortest}) to {tails[longest]:.1f} m ({longest}) "
+        f"long, one way: {apart:.1f} m apart, {200.0 * apart / mean:.0f} % of trench or bore and "
+        "tails together. The flow split says what it does to the flow; valves, spare pipe or a "
+        "chamber elsewhere even it out.",
+        COMMON_PRACTICE,
+    )
+
+
+def header_wide(plan: SitePlan, pipe_diameter: float) -> Iterator[Finding]:
+    """Yield where so many pipes lie in one stretch that its floor grows wide.
+
+    Parameters
+    ----------
+    plan
+        The plan.
+    pipe_diameter
+        Outside diameter of the loops' pipe [m].
+    """
+    widest = max(plan.stretches, key=lambda each: each.pipes, default=None)
+    if widest is None:
+        return
+    pairs = widest.pipes // 2
+    floor = floor_width(pairs, pipe_diameter)
+    if floor >= WIDE_HEADER:
+        yield Finding(
+            "header_wide",
+            "warning",
+            f"{pairs} pairs lie in one header trench: its floor is {floor:.2f} m wide in two "
+            f"layers, {floor_width(pairs, pipe_diameter, 1):.2f} m side by side. More chambers, or "
+            "a chamber nearer to the loops, make it narrower.",
+            COMMON_PRACTICE,
+        )

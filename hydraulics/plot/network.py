@@ -1,0 +1,347 @@
+"""Which ways can a header trench take between trenches, around keep-outs and to the plant room?
+
+A graph: nodes a stub's length from every trench's end, half-way between neighbours, at the corners
+of what blocks headers, at the plant room and the chambers, and where right-angled ways from these
+meet the others. Two nodes are joined where they see each other; a way that passes close by a third
+node which both see goes by that node instead, so that near-parallel trenches become one.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from hydraulics.plot.asked import HeaderRules
+from hydraulics.plot.site import Point, SitePlot
+from hydraulics.plot.site_plan import Bore, Mat, Trench
+from hydraulics.plot.usable import COARSE, grown, header_ground, polygons, way_out
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+FAR: Final = 60.0  # m; two nodes farther apart are joined by those between them
+NEAR: Final = 0.6  # m; a way so close to a node goes by it
+NEAR_SHARE: Final = 0.25  # of the distance to the way's end, within which a node counts as near
+SAME: Final = 3  # decimals of a metre that tell two nodes apart
+ROUNDING: Final = 1e-6  # m that what blocks is shrunk by, so that ways may touch it
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Network:
+    """Nodes and the straight ways between them.
+
+    Attributes
+    ----------
+    points
+        Nodes [m], shape (n, 2).
+    joined
+        Nodes of every way, shape (e, 2).
+    lengths
+        Of the ways [m], shape (e,).
+    askew
+        Whether a way runs neither along nor across the trenches, shape (e,).
+    wet
+        Whether it lies in water, shape (e,).
+    dry
+        Whether a node may hold a chamber, shape (n,).
+    plant
+        Node of the plant room.
+    ends
+        For every loop the nodes that its tail may start from; empty where none is reached.
+    chambers
+        Nodes of the chambers that were given.
+    """
+
+    points: Floats
+    joined: Ints
+    lengths: Floats
+    askew: Bools
+    wet: Bools
+    dry: Bools
+    plant: int
+    ends: tuple[tuple[int, ...], ...]
+    chambers: tuple[int, ...]
+
+
+class _Nodes:
+    """Points by number, each once."""
+
+    def __init__(self) -> None:
+        self.points: list[Point] = []
+        self._known: dict[Point, int] = {}
+
+    def add(self, point: Point) -> int:
+        key = (round(point[0], SAME) + 0.0, round(point[1], SAME) + 0.0)
+        if key not in self._known:
+            self._known[key] = len(self.points)
+            self.points.append((float(point[0]), float(point[1])))
+        return self._known[key]
+
+    def __contains__(self, point: Point) -> bool:
+        return (round(point[0], SAME) + 0.0, round(point[1], SAME) + 0.0) in self._known
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Base:
+    """What the network is without chambers: kept, since moving one changes nothing here."""
+
+    points: tuple[Point, ...]
+    sees: Bools
+    blocked: shapely.Geometry
+    free: shapely.Geometry
+    fixed: tuple[tuple[int, int], ...]
+    no_place: frozenset[int]
+    plant: int
+    out: int
+    ends: tuple[tuple[int, ...], ...]
+
+
+def footprint(trench: Trench, around: float = 0.0) -> shapely.Geometry:
+    """What a trench takes of the surface, and the ground around it [m]."""
+    dug = shapely.LineString(trench.line).buffer(
+        trench.half_top, cap_style="flat", join_style="mitre"
+    )
+    return grown(dug, around, COARSE) if around > 0.0 else dug
+
+
+def beyond(line: tuple[Point, ...], last: bool, by: float) -> Point:
+    """The point straight on from an end of a line [m]."""
+    (ax, ay), (bx, by_) = (line[-2], line[-1]) if last else (line[1], line[0])
+    share = by / math.hypot(bx - ax, by_ - ay)
+    return (bx + (bx - ax) * share, by_ + (by_ - ay) * share)
+
+
+def _seen(
+    points: Floats, first: Ints, second: Ints, blocked: shapely.Geometry
+) -> tuple[Ints, Ints]:
+    """Pairs of nodes, none farther apart than `FAR`, that see each other."""
+    apart = np.hypot(*(points[first] - points[second]).T)
+    first, second = first[apart <= FAR], second[apart <= FAR]
+    lines = shapely.linestrings(np.stack([points[first], points[second]], axis=1))
+    clear = ~shapely.intersects(blocked, lines)
+    return first[clear], second[clear]
+
+
+@lru_cache(maxsize=8)
+def _base(
+    plot: SitePlot,
+    rules: HeaderRules,
+    trenches: tuple[Trench, ...],
+    bores: tuple[Bore, ...],
+    angle: float,
+) -> _Base:
+    ground = header_ground(plot, rules.border, rules.half_width)
+    taken = shapely.union_all([footprint(t, rules.around) for t in trenches])
+    free = polygons(ground.difference(taken))
+    box = shapely.box(*plot.ground.bounds).buffer(10.0)
+    blocked = box.difference(free).buffer(-ROUNDING, join_style="mitre")
+    shapely.prepare(free)
+    shapely.prepare(blocked)
+
+    nodes = _Nodes()
+    out_at = way_out(plot, ground)
+    out = nodes.add(out_at)
+    fixed: list[tuple[int, int]] = []
+    plant = out
+    if plot.plant not in nodes:
+        plant = nodes.add(plot.plant)
+        fixed.append((plant, out))
+    no_place: set[int] = {plant} if plant != out else set()
+    stubs: list[list[Point]] = [[], []]
+    ends: list[tuple[int, ...]] = []
+    for trench in trenches:
+        own = []
+        for last in (False, True):
+            if trench.tails_from == ("first" if last else "last"):
+                continue
+            stub = beyond(trench.line, last, rules.stub)
+            if shapely.intersects_xy(blocked, *stub):
+                continue
+            end = nodes.add(trench.line[-1] if last else trench.line[0])
+            fixed.append((end, nodes.add(stub)))
+            no_place.add(end)
+            own.append(end)
+            stubs[last].append(stub)
+        ends.append(tuple(own))
+    for bore in bores:
+        inside = not shapely.intersects_xy(blocked, *bore.at)
+        ends.append((nodes.add(bore.at),) if inside else ())
+        no_place |= set(ends[-1])
+    between = [p for side in stubs for p in _between(side)]
+    corners = [tuple(p) for p in shapely.get_coordinates(ground)]
+    for point in (*between, *corners):
+        if not shapely.intersects_xy(blocked, *point):
+            nodes.add(point)
+    points = np.array(nodes.points)
+    whole = len(points)
+    known = np.setdiff1d(np.arange(whole), list(no_place - {n for e in ends for n in e if bores}))
+    a, b = np.triu_indices(len(known), 1)
+    pairs = [_seen(points, known[a], known[b], blocked)]
+    pairs += _right_angled(nodes, (out,), known, angle, blocked)
+    sees = np.zeros((len(nodes.points), len(nodes.points)), dtype=bool)
+    for first, second in pairs:
+        sees[first, second] = sees[second, first] = True
+    return _Base(
+        tuple(nodes.points),
+        sees,
+        blocked,
+        free,
+        tuple(fixed),
+        frozenset(no_place),
+        plant,
+        out,
+        tuple(ends),
+    )
+
+
+def _between(stubs: list[Point]) -> list[Point]:
+    """Points half-way between neighbours: the ends of stubs nearest to each other."""
+    found = [((a[0] + b[0]) / 2.0, (a[1] + b[1]) / 2.0) for a, b in pairwise(stubs)]
+    if len(stubs) > 2:
+        at = np.array(stubs)
+        apart = np.hypot(*(at[:, None] - at).transpose(2, 0, 1))
+        near = np.argsort(apart, axis=1, kind="stable")[:, 1:4]
+        found += [tuple((at[i] + at[j]) / 2.0) for i in range(len(at)) for j in near[i] if i < j]
+    return found
+
+
+def _right_angled(
+    nodes: _Nodes, at: Iterable[int], known: Ints, angle: float, blocked: shapely.Geometry
+) -> list[tuple[Ints, Ints]]:
+    """Add where right-angled ways from some nodes meet those of the others; pairs that see so.
+
+    A crossing is joined to the nodes straight ahead of it, along and across the trenches.
+    """
+    c, s = math.cos(angle), math.sin(angle)
+    turn = np.array([[c, -s], [s, c]])  # of row vectors: into u and v
+    whole = len(nodes.points)
+    uv = np.array(nodes.points) @ turn
+    for node in at:
+        for u, v in (
+            *((u, uv[node, 1]) for u in uv[known, 0]),
+            *((uv[node, 0], v) for v in uv[known, 1]),
+        ):
+            point = (float(u * c - v * s), float(u * s + v * c))
+            if point not in nodes and not shapely.intersects_xy(blocked, *point):
+                nodes.add(point)
+    points = np.array(nodes.points)
+    uv = points @ turn
+    new = np.arange(whole, len(uv))
+    everything = np.union1d(known, new)
+    pairs = []
+    for axis in (0, 1):
+        same = np.abs(uv[new, axis][:, None] - uv[everything, axis]) < 10.0**-SAME
+        first, second = np.nonzero(same & (new[:, None] != everything))
+        pairs.append(_seen(points, new[first], everything[second], blocked))
+    return pairs
+
+
+def network(  # noqa: PLR0917 (each is another subject)
+    plot: SitePlot,
+    rules: HeaderRules,
+    trenches: tuple[Trench, ...] = (),
+    bores: tuple[Bore, ...] = (),
+    mats: tuple[Mat, ...] = (),
+    angle: float = 0.0,
+    chambers: tuple[Point, ...] = (),
+) -> Network:
+    """All ways that header trenches may take.
+
+    Parameters
+    ----------
+    plot, rules
+        The ground, and how header trenches lie on it.
+    trenches, bores, mats
+        What tails lead to, in the order of the loops.
+    angle
+        Of the trenches, anticlockwise from east [rad].
+    chambers
+        Places of chambers that are given; each must be on free ground or the plant room itself.
+    """
+    base = _base(plot, rules, trenches, bores, angle)
+    nodes = _Nodes()
+    for point in base.points:
+        nodes.add(point)
+    count = len(base.points)
+    at = tuple(nodes.add(point) for point in chambers)
+    new = sorted({n for n in at if n >= count})
+    sees = base.sees
+    if new:
+        known = np.setdiff1d(np.arange(len(nodes.points)), list(base.no_place))
+        if bores:
+            known = np.arange(len(nodes.points))
+        points = np.array(nodes.points)
+        pairs = [
+            _seen(points, np.full(len(known), n), known, base.blocked) for n in new
+        ] + _right_angled(nodes, new, known, angle, base.blocked)
+        sees = np.zeros((len(nodes.points), len(nodes.points)), dtype=bool)
+        sees[:count, :count] = base.sees
+        for first, second in pairs:
+            sees[first, second] = sees[second, first] = True
+        np.fill_diagonal(sees, False)
+    points = np.array(nodes.points)
+    kept = _kept(points, sees)
+    joined = np.concatenate([kept, np.array(base.fixed, dtype=np.int64).reshape(-1, 2)])
+    joined = np.unique(np.sort(joined, axis=1), axis=0)
+    along = points[joined[:, 1]] - points[joined[:, 0]]
+    lengths = np.hypot(*along.T)
+    c, s = math.cos(angle), math.sin(angle)
+    uv = np.abs(np.stack([along @ [c, s], along @ [-s, c]], axis=1))
+    dry = np.ones(len(points), dtype=bool)
+    dry[list(base.no_place)] = False
+    return Network(
+        points,
+        joined,
+        lengths,
+        uv.min(axis=1) > 0.02 * lengths,
+        np.zeros(len(joined), dtype=bool),
+        dry,
+        base.plant,
+        base.ends,
+        at,
+    )
+
+
+def _kept(points: Floats, sees: Bools) -> Ints:
+    """Ways that pass no node which both their ends see, shape (e, 2)."""
+    found = []
+    for node in range(len(points)):
+        seen = np.flatnonzero(sees[node])
+        ahead = seen[seen > node]
+        if not len(ahead):
+            continue
+        to, others = points[ahead] - points[node], points[seen] - points[node]
+        squared = np.einsum("ij,ij->i", to, to)[:, None]
+        share = (to @ others.T) / squared
+        off = np.abs(np.outer(to[:, 0], others[:, 1]) - np.outer(to[:, 1], others[:, 0]))
+        length = np.sqrt(squared)
+        off /= length
+        least = np.minimum(NEAR, NEAR_SHARE * np.minimum(share, 1.0 - share) * length + ROUNDING)
+        near = (share > 0.0) & (share < 1.0) & (off <= least) & sees[np.ix_(ahead, seen)]
+        ahead = ahead[~near.any(axis=1)]
+        found.append(np.stack([np.full(len(ahead), node), ahead], axis=1))
+    return np.concatenate(found) if found else np.empty((0, 2), dtype=np.int64)
+
+
+def free_at(  # noqa: PLR0917 (each is another subject)
+    plot: SitePlot,
+    rules: HeaderRules,
+    trenches: tuple[Trench, ...],
+    bores: tuple[Bore, ...],
+    angle: float,
+    point: Point,
+) -> bool:
+    """Whether a chamber may stand at a point: on ground for headers, or at the plant room."""
+    if math.dist(point, plot.plant) < 10.0**-SAME:
+        return True
+    base = _base(plot, rules, trenches, bores, angle)
+    return not bool(shapely.intersects_xy(base.blocked, *point))

@@ -1,0 +1,647 @@
+"""Where do equal straight trenches lie, so that many fit and little is dug to join them?
+
+The ground is turned until the trenches run along u. Lines of equal v cut chords out of it; the
+most trenches on lines that keep their centres follow from a dynamic programme over v. Two families:
+on *spines*, in columns either side of straight headers; *staggered*, each pushed along its chord
+towards one u, with a header that follows their ends.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final, Literal, NamedTuple
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from hydraulics.plot.asked import HeaderRules, ParallelTrenches, Prices
+from hydraulics.plot.site import Point, SitePlot
+from hydraulics.plot.usable import sides
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Family = Literal["spine", "staggered"]
+
+SCAN_STEP: Final = 0.25  # m between lines, besides those that corners give
+SPINE_STEP: Final = 1.0  # m between spines tried, besides those that corners give
+LEAST_SIDE: Final = 5.0  # m; shorter sides of boundary and keep-outs give no direction
+FAN: Final = math.radians(30.0)
+NO_SIDE: Final = 1.05  # a direction that no side has must be 5 % cheaper
+SLACK: Final = 1e-6  # m, of comparisons
+STEP_OF_LENGTH: Final = 0.01  # m, of the longest equal trench
+
+
+class Frame(NamedTuple):
+    """A turn of the plan: u along the trenches, v across them.
+
+    Attributes
+    ----------
+    angle
+        Of u, anticlockwise from east [rad].
+    """
+
+    angle: float
+
+    def turned(self, xy: Floats) -> Floats:
+        """Points in u and v."""
+        c, s = math.cos(self.angle), math.sin(self.angle)
+        return np.asarray(xy @ np.array([[c, -s], [s, c]]))
+
+    def back(self, u: float, v: float) -> Point:
+        """A point in x and y."""
+        c, s = math.cos(self.angle), math.sin(self.angle)
+        return (u * c - v * s, u * s + v * c)
+
+
+class Direction(NamedTuple):
+    """A direction to try: its angle [rad], and whether a side of plot or keep-out has it."""
+
+    angle: float
+    side: bool
+
+
+def directions(plot: SitePlot, contour: float | None = None) -> list[Direction]:
+    """Directions to try: of every longer side, across it, along the contour, and a fan.
+
+    Parameters
+    ----------
+    plot
+        The plot.
+    contour
+        Angle of the contour lines [rad], where levels are known: a level trench vents.
+    """
+    rings = [plot.boundary, *(k.outline for k in plot.keep_outs if k.outline)]
+    found: list[tuple[float, float]] = []
+    for ring in rings:
+        for (ax, ay), (bx, by) in zip(ring, (*ring[1:], ring[0]), strict=True):
+            if (length := math.hypot(bx - ax, by - ay)) > LEAST_SIDE:
+                found.append((-length, math.atan2(by - ay, bx - ax)))
+    for keep_out in plot.keep_outs:
+        for (ax, ay), (bx, by) in pairwise(keep_out.line):
+            if (length := math.hypot(bx - ax, by - ay)) > LEAST_SIDE:
+                found.append((-length, math.atan2(by - ay, bx - ax)))
+    # The longest first, which the fan turns from: a turned plot has its directions turned.
+    found.sort(key=lambda each: each[0])
+    angles = [angle for _, angle in found]
+    if contour is not None:
+        angles.insert(0, contour)
+    first = angles[0] if angles else 0.0
+    tried: list[Direction] = []
+
+    def add(angle: float, side: bool) -> None:
+        angle %= math.pi
+        apart = [abs((angle - d.angle + math.pi / 2) % math.pi - math.pi / 2) for d in tried]
+        if min(apart, default=1.0) > math.radians(1.0):
+            tried.append(Direction(0.0 if angle > math.pi - 1e-9 else angle, side))
+
+    for angle in angles:
+        add(angle, True)
+        add(angle + math.pi / 2, True)
+    for step in range(6):
+        add(first + step * FAN, False)
+    return tried
+
+
+class Ground(NamedTuple):
+    """Ground in one direction's frame, as chords on lines.
+
+    Attributes
+    ----------
+    frame
+        The turn.
+    v
+        Lines, rising [m], shape (m,).
+    chords
+        From and to of every chord on them [m], shape (m, k, 2); from > to where there is none.
+    header
+        The same of the ground for headers.
+    corners
+        u of what spines may be lined up with [m].
+    towards
+        The way out of the plant room, then chambers that are given, in this frame, shape (c, 2).
+    before
+        For every line the number of lines at least `centres` below it, shape (m,).
+    """
+
+    frame: Frame
+    v: Floats
+    chords: Floats
+    header: Floats
+    corners: Floats
+    towards: Floats
+    before: Ints
+
+    @property
+    def plant(self) -> Floats:
+        """The way out of the plant room."""
+        return np.asarray(self.towards[0])
+
+
+def chords(edges: Floats, lines: Floats) -> Floats:
+    """Where lines of equal v run inside an area, by even-odd crossing of its sides.
+
+    Parameters
+    ----------
+    edges
+        Sides of every ring in u and v, shape (n, 2, 2).
+    lines
+        v of the lines, shape (m,).
+
+    Returns
+    -------
+    ndarray
+        From and to, shape (m, k, 2); +inf and -inf where a line has fewer than k chords.
+    """
+    (u0, v0), (u1, v1) = edges[:, 0].T, edges[:, 1].T
+    level = lines[:, None]
+    crossed = (v0 <= level) != (v1 <= level)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        at = u0 + (level - v0) * ((u1 - u0) / (v1 - v0))
+    at = np.sort(np.where(crossed, at, np.inf), axis=1)
+    most = int(crossed.sum(axis=1).max(initial=0))
+    at = at[:, : most + most % 2].reshape(len(lines), -1, 2)
+    at[..., 1] = np.where(np.isinf(at[..., 1]), -np.inf, at[..., 1])
+    return np.asarray(at)
+
+
+def ground_along(
+    direction: Direction,
+    array: shapely.Geometry,
+    header: shapely.Geometry,
+    towards: Sequence[Point],
+    centres: float,
+) -> Ground | None:
+    """Cut the ground into chords; None where there is no ground."""
+    if array.is_empty or header.is_empty:
+        return None
+    frame = Frame(direction.angle)
+    edges, header_edges = frame.turned(sides(array)), frame.turned(sides(header))
+    outer = np.concatenate(
+        [frame.turned(shapely.get_coordinates(p.exterior)) for p in shapely.get_parts(array)]
+    )
+    holes = [
+        frame.turned(shapely.get_coordinates(ring))
+        for part in shapely.get_parts(array)
+        for ring in part.interiors
+    ]
+    outer = _bends(outer)
+    marks = np.concatenate([outer, *(np.array([h.min(0), h.max(0)]) for h in holes)])
+    low, high = float(outer[:, 1].min()), float(outer[:, 1].max())
+    steps = np.arange(-math.ceil((high - low) / centres), math.ceil((high - low) / centres) + 1)
+    middle = (low + high) / 2.0
+    half = math.floor((high - low) / 2.0 / SCAN_STEP)
+    lines = np.concatenate(
+        [
+            (marks[:, 1:2] + steps * centres).ravel(),
+            middle + SCAN_STEP * np.arange(-half, half + 1),
+        ]
+    )
+    lines = _apart(lines[(lines >= low) & (lines <= high)])
+    return Ground(
+        frame,
+        lines,
+        chords(edges, lines),
+        chords(header_edges, lines),
+        _apart(marks[:, 0]),
+        frame.turned(np.array(towards)),
+        np.searchsorted(lines, lines - centres + SLACK, side="right"),
+    )
+
+
+def _bends(points: Floats) -> Floats:
+    """Corners of a ring but those of arcs, which turn little."""
+    ahead, behind = np.roll(points, -1, axis=0) - points, points - np.roll(points, 1, axis=0)
+    cross = behind[:, 0] * ahead[:, 1] - behind[:, 1] * ahead[:, 0]
+    turn = np.abs(np.arctan2(cross, np.sum(behind * ahead, axis=1)))
+    kept = points[turn > math.radians(15.0)]
+    return kept if len(kept) >= 3 else points
+
+
+def _apart(values: Floats, least: float = 1e-4) -> Floats:
+    """Values in order without those that are next to equal."""
+    values = np.sort(values)
+    return np.asarray(values[np.concatenate([[True], np.diff(values) > least])])
+
+
+def _most(weights: Ints, before: Ints) -> Ints:
+    """Most that the first 0, 1, 2, ... lines carry, those chosen kept apart; shape (m + 1, ...).
+
+    Lines are taken in blocks within which none is far enough from another to be chosen with it.
+    """
+    lines = len(weights)
+    best = np.zeros((lines + 1, *weights.shape[1:]), dtype=np.int64)
+    start = 0
+    while start < lines:
+        stop = int(np.searchsorted(before, start, side="right"))
+        with_it = weights[start:stop] + best[before[start:stop]]
+        with_it[0] = np.maximum(with_it[0], best[start])
+        best[start + 1 : stop + 1] = np.maximum.accumulate(with_it, axis=0)
+        start = stop
+    return best
+
+
+def _chosen(best: Ints, before: Ints) -> list[int]:
+    """Lines of a best choice, rising; `best` of one choice, shape (m + 1,)."""
+    found, upto = [], len(best) - 1
+    while upto > 0:
+        if best[upto] == best[upto - 1]:
+            upto -= 1
+        else:
+            found.append(upto - 1)
+            upto = int(before[upto - 1])
+    return found[::-1]
+
+
+class Placed(NamedTuple):
+    """A trench in its frame: from and to [m], its line [m], and the header that it stands on."""
+
+    u0: float
+    u1: float
+    v: float
+    spine: int
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Equal parallel trenches with what they are likely to cost.
+
+    Attributes
+    ----------
+    estimate
+        Price of header trenches and pipe before anything is routed.
+    direction
+        Of the trenches.
+    family
+        On spines or staggered.
+    placed
+        In the order of the loops: by spine, then across.
+    """
+
+    estimate: float
+    direction: Direction
+    family: Family
+    placed: tuple[Placed, ...]
+
+    @property
+    def lines(self) -> list[tuple[Point, Point]]:
+        """Centre lines in x and y."""
+        frame = Frame(self.direction.angle)
+        return [(frame.back(p.u0, p.v), frame.back(p.u1, p.v)) for p in self.placed]
+
+
+class Columns(NamedTuple):
+    """What stands on spines tried at several u.
+
+    Attributes
+    ----------
+    at
+        u of the spines, those nearest to the plant first [m], shape (p, s).
+    stands
+        Whether a trench stands left and right of a spine on a line, shape (m, p, s, 2).
+    """
+
+    at: Floats
+    stands: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """So many trenches of one length, and by what they are judged."""
+
+    count: int
+    length: float
+    lay: ParallelTrenches
+    rules: HeaderRules
+    prices: Prices
+
+
+def packed(ground: Ground, length: float, gap: float) -> Ints:
+    """Trenches that every line has room for, shape (m,)."""
+    room = np.maximum(ground.chords[..., 1] - ground.chords[..., 0], -gap)
+    count = np.floor((room + gap + SLACK) / (length + gap)).astype(np.int64)
+    return np.asarray(count.sum(axis=1))
+
+
+def columns(ground: Ground, asked: Asked) -> Columns:
+    """What stands on spines, for every u that may be worth trying."""
+    stub, length = asked.rules.stub, asked.length
+    period = 2.0 * (length + stub) + asked.lay.end_gap
+    marks, low, high = ground.corners, float(ground.corners[0]), float(ground.corners[-1])
+    tried = np.concatenate(
+        [
+            marks + stub + length,
+            marks - stub - length,
+            marks - stub,
+            marks + stub,
+            ground.towards[:, 0],
+            (low + high) / 2.0 + np.arange(0.0, period, max(SPINE_STEP, period / 60.0)),
+        ]
+    )
+    first = _apart(low - stub + (tried - low + stub) % period, 0.02)
+    spines = math.floor((high - low + 2.0 * stub) / period) + 1
+    at = first[:, None] + period * np.arange(spines)
+    rank = np.argsort(np.abs(at - ground.plant[0]), axis=1, kind="stable")
+    at = np.take_along_axis(at, rank, axis=1)
+    stands = np.zeros((len(ground.v), *at.shape, 2), dtype=bool)
+    opens = np.zeros((len(ground.v), *at.shape), dtype=bool)
+    for k in range(ground.chords.shape[1]):
+        start, stop = ground.chords[:, k, 0, None, None], ground.chords[:, k, 1, None, None]
+        stands[..., 0] |= (at >= start + (stub + length - SLACK)) & (at <= stop + (stub + SLACK))
+        stands[..., 1] |= (at >= start - (stub + SLACK)) & (at <= stop - (stub + length - SLACK))
+    for k in range(ground.header.shape[1]):
+        start, stop = ground.header[:, k, 0, None, None], ground.header[:, k, 1, None, None]
+        opens |= (at >= start - SLACK) & (at <= stop + SLACK)
+    return Columns(at, stands & opens[..., None])
+
+
+def most_on_spines(ground: Ground, asked: Asked) -> int:
+    """Most trenches on spines in this direction."""
+    if not packed(ground, asked.length, asked.lay.end_gap).any():
+        return 0
+    stands = columns(ground, asked).stands
+    return int(_most(stands.sum(axis=(2, 3)), ground.before)[-1].max(initial=0))
+
+
+def most_packed(ground: Ground, asked: Asked) -> int:
+    """Most trenches in this direction, wherever on their lines."""
+    return int(_most(packed(ground, asked.length, asked.lay.end_gap), ground.before)[-1])
+
+
+def _estimate(  # noqa: PLR0917 (internal)
+    asked: Asked, plant: Floats, v0: Floats, v1: Floats, u0: Floats, u1: Floats, used: int
+) -> Floats:
+    """Price of headers from v0 to v1, at u0 to u1: chamber by the plant or in the middle."""
+    prices = asked.prices
+    beside = np.clip(plant[1], v0, v1)
+    reach = np.abs(plant[1] - beside) + np.abs(plant[0] - np.clip(plant[0], u0, u1))
+    dig = prices.dig * (used * (v1 - v0) + reach + u1 - u0)
+    length = np.maximum(v1 - v0, 1e-9)
+
+    def pipe(chamber: Floats) -> Floats:
+        tails = asked.count * ((chamber - v0) ** 2 + (v1 - chamber) ** 2) / (2.0 * length)
+        run = reach + np.abs(chamber - beside)
+        return np.asarray(prices.loop_pipe * tails + prices.run_pipe * run)
+
+    return np.asarray(dig + np.minimum(pipe(beside), pipe((v0 + v1) / 2.0)))
+
+
+def spine_layouts(direction: Direction, ground: Ground, asked: Asked) -> tuple[int, list[Layout]]:
+    """Most trenches on spines in this direction, and layouts of as many as are asked for.
+
+    Returns
+    -------
+    tuple
+        The most that fit, and layouts with what they are likely to cost.
+    """
+    if not packed(ground, asked.length, asked.lay.end_gap).any():
+        return 0, []
+    found = columns(ground, asked)
+    carried = np.cumsum(found.stands.sum(axis=3), axis=2)
+    best = _most(carried, ground.before)
+    most = int(best[-1].max())
+    if most < asked.count:
+        return most, []
+    enough = best[-1] >= asked.count
+    first = int(np.argmax(enough.any(axis=0))) + 1
+    layouts = []
+    for used in range(first, min(first + 2, found.at.shape[1] + 1)):
+        tried = np.flatnonzero(enough[:, used - 1])
+        near = int(tried[np.argmin(np.abs(found.at[tried, 0] - ground.plant[0]))])
+        choices = [(near, _chosen(best[:, near, used - 1], ground.before))]
+        choices += _windows(ground, asked, found.at, carried[..., used - 1], tried, used)
+        for spine, rows in choices:
+            layouts.append(_on_spines(direction, ground, asked, found, spine, used, rows))
+    return most, layouts
+
+
+def _windows(  # noqa: PLR0917 (internal)
+    ground: Ground, asked: Asked, at: Floats, carried: Ints, tried: Ints, used: int
+) -> list[tuple[int, list[int]]]:
+    """Rows one after the other, from every line on at every spine; the likely cheapest few."""
+    carried = carried[:, tried]
+    lines, spines = carried.shape
+    number, beside = np.arange(lines)[:, None], np.arange(spines)
+    after = np.searchsorted(ground.v, ground.v + asked.lay.kept_centres - SLACK)
+    u0, u1 = at[tried, :used].min(axis=1), at[tried, :used].max(axis=1)
+    v = np.append(ground.v, np.inf)
+    found: list[tuple[float, int, list[int]]] = []
+    for least in sorted({1, int(carried.max())}):
+        following = np.full((lines + 1, spines), lines)
+        following[:-1] = np.where(carried >= least, number, lines)
+        following = np.minimum.accumulate(following[::-1], axis=0)[::-1]
+        weight = np.concatenate([carried, np.zeros((1, spines), dtype=np.int64)])
+        step = np.append(after, lines)
+        row = np.where(carried >= least, number, lines)
+        total = weight[row, beside]
+        last = row
+        while ((short := total < asked.count) & (row < lines)).any():
+            row = np.where(short, following[step[row], beside], row)
+            total += np.where(short, weight[row, beside], 0)
+            last = row
+        reached = (total >= asked.count) & (last < lines)
+        if not reached.any():
+            continue
+        with np.errstate(invalid="ignore"):
+            price = _estimate(
+                asked, ground.plant, v[:-1, None], np.where(reached, v[last], np.inf), u0, u1, used
+            )
+        price = np.where(reached, price, np.inf)
+        # The cheapest start at each spine, then the cheapest spines.
+        starts = np.argmin(price, axis=0)
+        for spine in np.argsort(price[starts, beside], kind="stable")[:3]:
+            if np.isfinite(price[starts[spine], spine]):
+                rows, at_row = [], int(starts[spine])
+                count = 0
+                while count < asked.count:
+                    rows.append(at_row)
+                    count += int(weight[at_row, spine])
+                    at_row = int(following[step[at_row], spine])
+                found.append((float(price[starts[spine], spine]), int(tried[spine]), rows))
+    found.sort(key=lambda each: each[0])
+    return [(spine, rows) for _, spine, rows in found[:4]]
+
+
+def _on_spines(  # noqa: PLR0917 (internal)
+    direction: Direction,
+    ground: Ground,
+    asked: Asked,
+    found: Columns,
+    spine: int,
+    used: int,
+    rows: list[int],
+) -> Layout:
+    """The trenches of some rows, those furthest from the plant at either end left out."""
+    stub, length = asked.rules.stub, asked.length
+    order = np.argsort(found.at[spine, :used], kind="stable")
+    all_of_them = [
+        Placed(u - stub - length, u - stub, v, number)
+        if side == 0
+        else Placed(u + stub, u + stub + length, v, number)
+        for number, k in enumerate(order)
+        for u in (float(found.at[spine, k]),)
+        for row in rows
+        for v in (float(ground.v[row]),)
+        for side in (0, 1)
+        if found.stands[row, spine, k, side]
+    ]
+    kept = _fewest(all_of_them, asked.count, ground.plant)
+    return _priced(direction, "spine", kept, ground.plant, asked)
+
+
+def _fewest(placed: list[Placed], count: int, plant: Floats) -> list[Placed]:
+    """So many of the trenches: from the ends of the spines those furthest from the plant go."""
+    kept = sorted(placed, key=lambda p: (p.spine, p.v, p.u0))
+
+    def away(each: Placed) -> float:
+        u = float(min(abs(each.u0 - plant[0]), abs(each.u1 - plant[0])))
+        return u + abs(each.v - float(plant[1]))
+
+    while len(kept) > count:
+        ends: list[Placed] = []
+        for spine in {p.spine for p in kept}:
+            own = [p for p in kept if p.spine == spine]
+            ends += [p for p in own if p.v in (own[0].v, own[-1].v)]
+        kept.remove(max(ends, key=away))
+    return kept
+
+
+def _priced(
+    direction: Direction, family: Family, placed: list[Placed], plant: Floats, asked: Asked
+) -> Layout:
+    """A layout with its estimate, from the spans of its spines."""
+    price = 0.0
+    spines = sorted({p.spine for p in placed})
+    heads = []
+    for spine in spines:
+        own = [p for p in placed if p.spine == spine]
+        v = [p.v for p in own]
+        # The header of a staggered row follows the ends nearest to one another.
+        u = np.array([min((p.u0, p.u1), key=lambda end: abs(end - own[0].u1)) for p in own])
+        heads.append((float(np.mean(u)), min(v), max(v)))
+        price += asked.prices.dig * float(np.abs(np.diff(u)).sum()) * (family == "staggered")
+    v0, v1 = np.array([h[1] for h in heads]), np.array([h[2] for h in heads])
+    u = np.array([h[0] for h in heads])
+    share = Asked(len(placed) // len(spines), asked.length, asked.lay, asked.rules, asked.prices)
+    nearest = int(np.argmin(np.abs(u - plant[0])))
+    price += float(_estimate(share, plant, v0, v1, u, u, 1)[nearest])
+    price += asked.prices.dig * float((v1 - v0).sum() - (v1 - v0)[nearest] + np.ptp(u))
+    if not direction.side:
+        price *= NO_SIDE
+    return Layout(price, direction, family, tuple(placed))
+
+
+def staggered_layouts(
+    direction: Direction, ground: Ground, asked: Asked
+) -> tuple[int, list[Layout]]:
+    """Most trenches packed in this direction, and layouts that are pushed towards one u.
+
+    Returns
+    -------
+    tuple
+        The most that fit, and layouts with what they are likely to cost.
+    """
+    weight = packed(ground, asked.length, asked.lay.end_gap)
+    best = _most(weight, ground.before)
+    most = int(best[-1])
+    if most < asked.count:
+        return most, []
+    rows = _chosen(best, ground.before)
+    low, high = float(ground.corners[0]), float(ground.corners[-1])
+    towards = (float(ground.plant[0]), (low + high) / 2.0, low, high)
+    return most, [
+        _priced(
+            direction,
+            "staggered",
+            _fewest(
+                [
+                    p
+                    for row in _window(rows, weight, ground, asked)
+                    for p in _pushed(ground, row, towards_u, asked)
+                ],
+                asked.count,
+                ground.plant,
+            ),
+            ground.plant,
+            asked,
+        )
+        for towards_u in towards
+    ]
+
+
+def _window(rows: list[int], weight: Ints, ground: Ground, asked: Asked) -> list[int]:
+    """Rows running that carry enough, together nearest to the plant."""
+    best: tuple[float, list[int]] = (math.inf, rows)
+    for start in range(len(rows)):
+        carried = np.cumsum(weight[rows[start:]])
+        if carried[-1] < asked.count:
+            break
+        own = rows[start : start + int(np.searchsorted(carried, asked.count)) + 1]
+        v0, v1 = float(ground.v[own[0]]), float(ground.v[own[-1]])
+        price = v1 - v0 + abs(float(ground.plant[1]) - min(max(float(ground.plant[1]), v0), v1))
+        if price < best[0] - SLACK:
+            best = (price, own)
+    return best[1]
+
+
+def _pushed(ground: Ground, row: int, towards: float, asked: Asked) -> Iterator[Placed]:
+    """The trenches of one line, each as near to `towards` as its chord lets it."""
+    length, gap, stub = asked.length, asked.lay.end_gap, asked.rules.stub
+    v = float(ground.v[row])
+    for start, stop in ground.chords[row].tolist():
+        room = math.floor((stop - start + gap + SLACK) / (length + gap)) if stop > start else 0
+        if room < 1:
+            continue
+        right = max(start, min(towards + stub, stop - length))
+        left = min(stop, max(towards - stub, start + length))
+        on_right = max(0, math.floor((stop - right + gap + SLACK) / (length + gap)))
+        on_left = max(0, math.floor((left - start + gap + SLACK) / (length + gap)))
+        if right - left < gap - SLACK or on_right + on_left < room:
+            # All in a row, pushed as one.
+            whole = room * length + (room - 1) * gap
+            first = right if right + whole <= stop + SLACK else max(start, stop - whole)
+            if room == 1 and abs(left - towards) < abs(right - towards):
+                first = left - length
+            for k in range(room):
+                yield Placed(first + k * (length + gap), first + k * (length + gap) + length, v, 0)
+            continue
+        for k in range(on_right):
+            yield Placed(right + k * (length + gap), right + k * (length + gap) + length, v, 0)
+        for k in range(on_left):
+            yield Placed(left - k * (length + gap) - length, left - k * (length + gap), v, 0)
+
+
+def longest_equal(
+    grounds: list[tuple[Direction, Ground]], asked: Asked, family: Family
+) -> tuple[float, Direction | None]:
+    """Longest equal trench of which so many fit, to a centimetre downwards, and its direction.
+
+    Parameters
+    ----------
+    grounds
+        Directions tried.
+    asked
+        The number asked for; its length is not read.
+    family
+        That which will be drawn.
+    """
+    best, along = 0, None
+
+    def fits(ground: Ground, steps: int) -> bool:
+        of_length = Asked(asked.count, steps * STEP_OF_LENGTH, asked.lay, asked.rules, asked.prices)
+        if most_packed(ground, of_length) < asked.count:
+            return False
+        return family == "staggered" or most_on_spines(ground, of_length) >= asked.count
+
+    for direction, ground in grounds:
+        if not fits(ground, best + 1):
+            continue
+        good, bad = best + 1, int(float(np.ptp(ground.corners)) / STEP_OF_LENGTH) + 2
+        while bad - good > 1:
+            middle = (good + bad) // 2
+            good, bad = (middle, bad) if fits(ground, middle) else (good, middle)
+        best, along = good, direction
+    return best * STEP_OF_LENGTH, along

@@ -1,0 +1,506 @@
+"""Set out what is asked on a plot: place it, put chambers, lead tails and runs, dig once."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+import shapely
+from shapely import affinity
+
+from hydraulics.checks import refuse
+from hydraulics.errors import Fault
+from hydraulics.findings import COMMON_PRACTICE, Finding
+from hydraulics.plot import chambers as chamber_places
+from hydraulics.plot.asked import (
+    LEAST_GROUND,
+    MOST_LOOPS,
+    AsDrawn,
+    ChamberRule,
+    HeaderRules,
+    Lay,
+    ParallelTrenches,
+    Prices,
+)
+from hydraulics.plot.findings import OF_SEARCH, of_plan
+from hydraulics.plot.network import Network, free_at, network
+from hydraulics.plot.parallel import (
+    NO_SIDE,
+    Asked,
+    Direction,
+    Family,
+    Ground,
+    Layout,
+    directions,
+    ground_along,
+    longest_equal,
+    most_on_spines,
+    most_packed,
+    spine_layouts,
+    staggered_layouts,
+)
+from hydraulics.plot.routes import STARTS, Pair, routed
+from hydraulics.plot.site import Point, SitePlot, corner, moved
+from hydraulics.plot.site_plan import (
+    Bore,
+    Capacity,
+    Chamber,
+    Mat,
+    Route,
+    SitePlan,
+    Trench,
+    loops_of,
+    moved_plan,
+    places,
+)
+from hydraulics.plot.stretches import stretches
+from hydraulics.plot.usable import array_ground, grown, header_ground, polygons, way_out
+
+SPINES_PREFERRED: Final = 0.8  # of the length that staggered trenches would have
+CENTRES_STEP: Final = 0.25  # m
+SPINES_ROUTED: Final = 4  # of the likely cheapest layouts
+STAGGERED_ROUTED: Final = 2
+ROOM: Final = 1e-4  # m, so that a chamber is not on the edge of what blocks it
+LARGE: Final = 1e4  # m; plots with larger coordinates are worked out from their own corner
+WORTH_TRYING: Final = 1.25  # times the least estimate, up to which a layout is routed
+NO_WAY: Final = 1e5  # price of a loop or chamber that no way leads to
+Given = tuple[Chamber, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Array:
+    """What gathers heat with its place, and which loops stand on one header."""
+
+    trenches: tuple[Trench, ...] = ()
+    bores: tuple[Bore, ...] = ()
+    mats: tuple[Mat, ...] = ()
+    angle: float = 0.0
+    rows: tuple[tuple[int, ...], ...] = ()
+
+    @property
+    def loops(self) -> tuple[str, ...]:
+        """Names in order."""
+        return loops_of(self.trenches, self.bores, self.mats)
+
+
+def set_out(
+    plot: SitePlot,
+    lay: Lay,
+    rules: HeaderRules = HeaderRules(),  # noqa: B008
+    chambers: ChamberRule | Given = ChamberRule(),  # noqa: B008
+    prices: Prices = Prices(),  # noqa: B008
+) -> SitePlan:
+    """Set out an array on a plot.
+
+    Parameters
+    ----------
+    plot
+        The ground.
+    lay
+        What is laid: parallel trenches, or what somebody drew.
+    rules
+        How header trenches lie.
+    chambers
+        Chambers with their places, or by what rule to place them.
+    prices
+        By what layouts and ways are compared.
+
+    Returns
+    -------
+    SitePlan
+        The cheapest plan found. Where not all fits, what does is set out, with the finding
+        `does_not_fit` and the capacity.
+
+    Raises
+    ------
+    InputError
+        When a chamber stands where nothing may be dug, or nothing at all can be set out.
+    """
+    origin = corner(plot)
+    if max(map(abs, origin)) > LARGE:
+        back = (-origin[0], -origin[1])
+        given = chambers
+        if not isinstance(chambers, ChamberRule):
+            given = tuple(replace(c, at=(c.at[0] + back[0], c.at[1] + back[1])) for c in chambers)
+        near = set_out(moved(plot, back), _moved_lay(lay, back), rules, given, prices)
+        return moved_plan(near, origin)
+    if isinstance(lay, ParallelTrenches):
+        return _parallel(plot, lay, rules, chambers, prices)
+    return _planned(plot, drawn(lay), rules, chambers, prices)
+
+
+def _moved_lay(lay: Lay, by: Point) -> Lay:
+    """What is laid with every coordinate moved."""
+    if not isinstance(lay, AsDrawn):
+        return lay
+
+    def at(point: Point) -> Point:
+        return (point[0] + by[0], point[1] + by[1])
+
+    return replace(
+        lay,
+        trenches=tuple(replace(t, line=tuple(map(at, t.line))) for t in lay.trenches),
+        bores=tuple(replace(b, at=at(b.at)) for b in lay.bores),
+        mats=tuple(replace(m, at=at(m.at)) for m in lay.mats),
+    )
+
+
+def drawn(lay: AsDrawn) -> Array:
+    """The array as it is drawn: its direction that of the longest straight piece."""
+    pieces = [
+        (math.dist(a, b), math.atan2(b[1] - a[1], b[0] - a[0]) % math.pi)
+        for trench in lay.trenches
+        for a, b in pairwise(trench.line)
+    ]
+    angle = max(pieces, key=lambda each: each[0])[1] if pieces else 0.0
+    array = Array(lay.trenches, lay.bores, lay.mats, 0.0 if angle > math.pi - 1e-9 else angle)
+    return replace(array, rows=(_in_order(array),))
+
+
+def _in_order(array: Array) -> tuple[int, ...]:
+    """Loops in their order across the trenches, or along the longer side of where they lie."""
+    at = np.array([point for _, point in places(_bare(array))])
+    if array.trenches:
+        along = np.array([-math.sin(array.angle), math.cos(array.angle)])
+    else:
+        along = np.array([1.0, 0.0] if np.ptp(at[:, 0]) >= np.ptp(at[:, 1]) else [0.0, 1.0])
+    return tuple(int(i) for i in np.argsort(at @ along, kind="stable"))
+
+
+def _bare(array: Array) -> SitePlan:
+    plot = SitePlot(((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)), (0.0, 0.0))
+    return SitePlan(plot, array.trenches, array.bores, array.mats, (), {}, (), (), 0.0)
+
+
+def _parallel(
+    plot: SitePlot,
+    lay: ParallelTrenches,
+    rules: HeaderRules,
+    chambers: ChamberRule | Given,
+    prices: Prices,
+) -> SitePlan:
+    """Equal trenches: search the layouts, route the likely cheapest, take the cheapest."""
+    given = () if isinstance(chambers, ChamberRule) else chambers
+    grounds = _grounds(plot, lay, rules, given)
+    asked, longest = _asked(lay, rules, prices, grounds)
+    spines, packed = _layouts(grounds, asked)
+    capacity = _capacity(spines, packed, longest)
+    findings: list[Finding] = []
+    if capacity.most < asked.count:
+        capacity = _what_would_fit(plot, grounds, asked, capacity, given)
+        findings.append(_does_not_fit(asked, capacity))
+        if capacity.most == 0:
+            return SitePlan(plot, (), (), (), (), {}, (), (), 0.0, capacity, tuple(findings))
+        asked = replace(asked, count=capacity.most)
+        spines, packed = _layouts(grounds, asked)
+    likely = _likely([each for _, found in spines for each in found], SPINES_ROUTED)
+    likely += _likely([each for _, found in packed for each in found], STAGGERED_ROUTED)
+    priced = [_of_layout(plot, layout, lay, rules, chambers, prices) for layout in likely]
+    plan, (_, layout) = min(
+        (
+            (plan, (price * (1.0 if each.direction.side else NO_SIDE), each))
+            for (plan, price), each in zip(priced, likely, strict=True)
+        ),
+        key=lambda each: each[1][0],
+    )
+    if layout.family == "staggered":
+        findings.append(
+            Finding(
+                "staggered_header",
+                "info",
+                "The trenches' ends are staggered along the boundary, and the header trench "
+                "follows them with bends.",
+                COMMON_PRACTICE,
+            )
+        )
+    return replace(plan, capacity=capacity, findings=(*findings, *of_plan(plan)))
+
+
+Searched = list[tuple[int, list[Layout]]]
+
+
+def _layouts(grounds: list[tuple[Direction, Ground]], asked: Asked) -> tuple[Searched, Searched]:
+    """Most trenches and layouts of either family in every direction."""
+    return (
+        [spine_layouts(direction, ground, asked) for direction, ground in grounds],
+        [staggered_layouts(direction, ground, asked) for direction, ground in grounds],
+    )
+
+
+def _capacity(spines: Searched, packed: Searched, longest: float | None) -> Capacity:
+    """The most trenches: on spines if no more fit otherwise."""
+    on_spines = max((most for most, _ in spines), default=0)
+    most = max((most for most, _ in packed), default=0)
+    return Capacity(max(most, on_spines), "spine" if on_spines >= most else "staggered", longest)
+
+
+def _asked(
+    lay: ParallelTrenches,
+    rules: HeaderRules,
+    prices: Prices,
+    grounds: list[tuple[Direction, Ground]],
+) -> tuple[Asked, float | None]:
+    """Number and length that are tried, and the longest equal trench where that was asked for."""
+    if lay.count is not None and lay.length is not None:
+        return Asked(lay.count, lay.length, lay, rules, prices), None
+    if lay.total_length is not None:
+        count = _fewest(grounds, lay, rules, prices)
+        return Asked(count, lay.total_length / count, lay, rules, prices), None
+    assert lay.count is not None
+    asked = Asked(lay.count, 1.0, lay, rules, prices)
+    on_spines, packed = (_longest(grounds, asked, family) for family in ("spine", "staggered"))
+    longest = on_spines if on_spines >= SPINES_PREFERRED * packed else packed
+    # Nothing fits: a length that is refused as not fitting.
+    return replace(asked, length=longest or lay.width), longest
+
+
+def _longest(grounds: list[tuple[Direction, Ground]], asked: Asked, family: Family) -> float:
+    return longest_equal(grounds, asked, family)[0]
+
+
+def _fewest(
+    grounds: list[tuple[Direction, Ground]],
+    lay: ParallelTrenches,
+    rules: HeaderRules,
+    prices: Prices,
+) -> int:
+    """Fewest loops whose equal trenches reach the total; the most tried where none do."""
+    assert lay.total_length is not None
+    total = lay.total_length
+
+    def fits(count: int) -> bool:
+        asked = Asked(count, total / count, lay, rules, prices)
+        return any(
+            most_packed(ground, asked) >= count and most_on_spines(ground, asked) >= count
+            for _, ground in grounds
+        )
+
+    least = max(1, math.ceil(total / lay.longest_loop - 1e-9))
+    few, many = least - 1, least
+    while not fits(many):
+        if many >= MOST_LOOPS or total / many < 2.0 * lay.width:
+            return least
+        few, many = many, min(many + max(1, (many - least + 1)), MOST_LOOPS)
+    while many - few > 1:
+        middle = (few + many) // 2
+        few, many = (few, middle) if fits(middle) else (middle, many)
+    return many
+
+
+def _what_would_fit(
+    plot: SitePlot,
+    grounds: list[tuple[Direction, Ground]],
+    asked: Asked,
+    capacity: Capacity,
+    given: Given,
+) -> Capacity:
+    """What to change, where so many trenches do not fit: their length, number or centres."""
+    total = asked.count * asked.length
+    whole = ParallelTrenches(
+        total_length=total,
+        centres=asked.lay.centres,
+        end_gap=asked.lay.end_gap,
+        width=asked.lay.width,
+        top_width=asked.lay.top_width,
+    )
+    fewest = _fewest(grounds, whole, asked.rules, asked.prices)
+    of_fewest = replace(asked, count=fewest, length=total / fewest)
+    reached = any(most_on_spines(ground, of_fewest) >= fewest for _, ground in grounds)
+    centres = asked.lay.kept_centres - CENTRES_STEP
+    least = 2.0 * asked.lay.half_top + LEAST_GROUND
+    would_fit = None
+    while centres >= least - 1e-9 and would_fit is None:
+        closer = replace(asked, lay=replace(asked.lay, centres=centres))
+        if any(
+            most_packed(ground, closer) >= asked.count
+            for _, ground in _grounds(plot, closer.lay, asked.rules, given)
+        ):
+            would_fit = centres
+        centres -= CENTRES_STEP
+    return replace(
+        capacity,
+        longest=max(_longest(grounds, asked, family) for family in ("spine", "staggered")),
+        fewest=fewest if reached else None,
+        centres=would_fit,
+    )
+
+
+def _does_not_fit(asked: Asked, capacity: Capacity) -> Finding:
+    instead = [f"{capacity.most} of them do" if capacity.most else "none of them does"]
+    if capacity.longest:
+        instead.append(f"{asked.count} would fit at {capacity.longest:.2f} m")
+    if capacity.fewest is not None:
+        each = asked.count * asked.length / capacity.fewest
+        instead.append(f"{capacity.fewest} of {each:.1f} m are as long together and fit")
+    if capacity.centres is not None:
+        instead.append(f"at centres of {capacity.centres:.2f} m they would fit")
+    return Finding(
+        "does_not_fit",
+        "error",
+        f"{asked.count} trenches of {asked.length:.2f} m at {asked.lay.kept_centres:g} m centres "
+        f"do not fit by the search made: {'; '.join(instead)}.",
+        OF_SEARCH,
+    )
+
+
+def _grounds(
+    plot: SitePlot, lay: ParallelTrenches, rules: HeaderRules, given: Given
+) -> list[tuple[Direction, Ground]]:
+    """The ground cut into chords in every direction that is tried."""
+    header = header_ground(plot, rules.border, rules.half_width)
+    out = way_out(plot, header)
+    way = shapely.Point(out) if out == plot.plant else shapely.LineString([plot.plant, out])
+    array = array_ground(plot, lay.half_top, grown(way, rules.around + lay.half_top))
+    found = []
+    for direction in directions(plot):
+        free = array
+        for chamber in given:
+            free = free.difference(_kept_free(chamber.at, direction.angle, lay, rules))
+        towards = (out, *(chamber.at for chamber in given))
+        ground = ground_along(direction, polygons(free), header, towards, lay.kept_centres)
+        if ground is not None:
+            found.append((direction, ground))
+    return found
+
+
+def _kept_free(
+    at: Point, angle: float, lay: ParallelTrenches, rules: HeaderRules
+) -> shapely.Geometry:
+    """What centre lines of trenches keep off for a chamber: less before their ends than beside."""
+    ahead, beside = rules.around + ROOM, rules.around + lay.half_top + ROOM
+    box = shapely.box(-ahead, -beside, ahead, beside)
+    return affinity.translate(affinity.rotate(box, angle, origin=(0, 0), use_radians=True), *at)
+
+
+def _likely(layouts: list[Layout], most: int) -> list[Layout]:
+    """The likely cheapest layouts, each once, and no more than half of one direction."""
+    found: list[Layout] = []
+    known: set[tuple[tuple[float, ...], ...]] = set()
+    of_direction: dict[float, int] = {}
+    for layout in sorted(layouts, key=lambda each: each.estimate):
+        key = tuple(
+            sorted(tuple(round(c, 2) for point in line for c in point) for line in layout.lines)
+        )
+        number = of_direction.get(layout.direction.angle, 0)
+        if key in known or number >= max(1, most // 2):
+            continue
+        known.add(key)
+        of_direction[layout.direction.angle] = number + 1
+        found.append(layout)
+        if len(found) == most:
+            break
+    return [each for each in found if each.estimate <= WORTH_TRYING * found[0].estimate]
+
+
+def _of_layout(  # noqa: PLR0917 (internal)
+    plot: SitePlot,
+    layout: Layout,
+    lay: ParallelTrenches,
+    rules: HeaderRules,
+    chambers: ChamberRule | Given,
+    prices: Prices,
+) -> tuple[SitePlan, float]:
+    trenches = tuple(
+        Trench(f"T{number + 1}", line, lay.width, lay.top_width, lay.depth)
+        for number, line in enumerate(layout.lines)
+    )
+    rows = tuple(
+        tuple(n for n, p in enumerate(layout.placed) if p.spine == spine)
+        for spine in sorted({p.spine for p in layout.placed})
+    )
+    array = Array(trenches, angle=layout.direction.angle, rows=rows)
+    return _priced(plot, array, rules, chambers, prices)
+
+
+def _planned(
+    plot: SitePlot,
+    array: Array,
+    rules: HeaderRules,
+    chambers: ChamberRule | Given,
+    prices: Prices,
+) -> SitePlan:
+    plan = _priced(plot, array, rules, chambers, prices)[0]
+    return replace(plan, findings=(*plan.findings, *of_plan(plan)))
+
+
+def _priced(  # noqa: PLR0917 (internal)
+    plot: SitePlot,
+    array: Array,
+    rules: HeaderRules,
+    chambers: ChamberRule | Given,
+    prices: Prices,
+    starts: int = STARTS,
+) -> tuple[SitePlan, float]:
+    """Put chambers and lead everything; the plan and its price."""
+    given = () if isinstance(chambers, ChamberRule) else chambers
+    refuse(*_chamber_faults(plot, array, rules, given))
+    net = network(
+        plot,
+        rules,
+        array.trenches,
+        array.bores,
+        array.mats,
+        array.angle,
+        tuple(c.at for c in given),
+    )
+    if isinstance(chambers, ChamberRule):
+        put = chamber_places.placed(net, chambers, prices, array.rows)
+    else:
+        put = chamber_places.assigned(net, given)
+    pairs = [
+        Pair(ends, put.nodes[put.of_loop[loop]], prices.loop_pipe)
+        for loop, ends in enumerate(net.ends)
+    ] + [Pair((node,), net.plant, prices.run_pipe) for node in put.nodes]
+    found = routed(net, pairs, prices, starts)
+    routes = tuple(_routes(net, array, put, found.paths))
+    loops = array.loops
+    plan = SitePlan(
+        plot,
+        array.trenches,
+        array.bores,
+        array.mats,
+        put.chambers,
+        {loops[n]: put.chambers[c].name for n, c in enumerate(put.of_loop) if found.paths[n]},
+        routes,
+        stretches(routes, plot.pond if plot.water else None),
+        math.degrees(array.angle),
+    )
+    return plan, found.price + NO_WAY * sum(not path for path in found.paths)
+
+
+def _chamber_faults(
+    plot: SitePlot, array: Array, rules: HeaderRules, given: Given
+) -> Iterator[Fault | None]:
+    for number, chamber in enumerate(given):
+        if not free_at(plot, rules, array.trenches, array.bores, array.angle, chamber.at):
+            x, y = chamber.at
+            yield Fault(
+                f"chambers.{number}.at",
+                f"{chamber.name} at ({x:g}, {y:g}) stands where no header trench may lie: in a "
+                "keep-out's clearance, within a trench's ground, in water or by the boundary",
+                chamber.at,
+                "free ground, or the plant room itself",
+            )
+
+
+def _routes(
+    net: Network,
+    array: Array,
+    put: chamber_places.Placed,
+    paths: Sequence[tuple[int, ...]],
+) -> Iterator[Route]:
+    def line(path: tuple[int, ...]) -> tuple[Point, ...]:
+        at = [(float(x), float(y)) for x, y in net.points[list(path)]]
+        return tuple(at if len(at) > 1 else at * 2)
+
+    loops = array.loops
+    for loop, chamber in enumerate(put.of_loop):
+        if paths[loop]:
+            yield Route(loops[loop], loops[loop], put.chambers[chamber].name, line(paths[loop]))
+    for number, each in enumerate(put.chambers):
+        if path := paths[len(loops) + number]:
+            yield Route(each.name, None, each.name, line(path))
