@@ -140,7 +140,9 @@ class Borefield:
         nearest = self.at(best, limits)
         if nearest.limiting.limit == "upper":
             limit, found, word = limits.upper, nearest.warmest_return, "coolest"
-            less = "less cold, or draw heat"
+            change = self.temperature_change * self.load.cold_peak / self.load.peak
+            less = f"more flow (it changes by {change:.1f} K at the peak of cold), less cold, or "
+            less += "draw heat"
         else:
             limit, found, word = limits.lower, nearest.coldest_return, "warmest"
             less = "less heat, or put heat back"
