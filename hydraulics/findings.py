@@ -190,6 +190,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "ground_freezes": "the ground around the pipe or borehole freezes",
     "ice_on_pipe": "ice grows on the mat's pipe",
     "still_cold_water": "water below 4 °C moves little",
+    "transition_film": "flow in the loops is in transition: lengths with either film",
     "laminar_film": "flow in the loops is laminar, and the film counts",
     "loop_too_long": "so many loops are each longer than their pipe may be",
     "borehole_too_deep": "so many boreholes are each deeper than they may be",

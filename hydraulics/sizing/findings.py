@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from types import MappingProxyType
 from typing import Final
 
@@ -21,8 +22,9 @@ from hydraulics.ground.pipe_heat import STRAIGHT_LAMINAR
 from hydraulics.groundworks.rules import mat_rules
 from hydraulics.pipework.friction import ito_critical_reynolds
 from hydraulics.shallow.pond import CAUTIONS as POND_CAUTIONS
-from hydraulics.sizing.case import Case
+from hydraulics.sizing.case import Case, or_infinite
 from hydraulics.sizing.choice import BoreholeArray, PondArray, SlinkyArray, StraightArray
+from hydraulics.sizing.count import best_fit
 from hydraulics.sizing.result import ArraySizing
 
 PE_CLASS_TEMPERATURE: Final = 20.0  # °C that a pressure class of PE is for (EN 12201-1)
@@ -38,6 +40,7 @@ _BORE = (
     BORE_FOOT_CAUTION,
 )
 _ROUNDING: Final = 1.0 + 1e-9
+_TRANSITION: Final = (2300.0, 4000.0)  # Reynolds numbers in straight pipe; Gnielinski 2013
 CAUTIONS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
         "slinky_flat": (*GENERAL_CAUTIONS, *_DIG),
@@ -63,6 +66,7 @@ def array_findings(case: Case, of: ArraySizing) -> tuple[Finding, ...]:
         *_rate(case, of),
         *_ground(case, of),
         *_flow(case, of),
+        *_film(case, of),
         *_uncertain(case, of),
     ]
     order = {"error": 0, "warning": 1, "info": 2}
@@ -293,6 +297,36 @@ def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:
             f"{limits.largest_velocity:g} m/s; take more loops or wider pipe.",
             COMMON_PRACTICE,
         )
+
+
+def _film(case: Case, of: ArraySizing) -> Iterator[Finding]:
+    """In transition the film may as well be laminar, and the array is then too short."""
+    choice = case.choice
+    if not isinstance(choice, StraightArray | BoreholeArray):
+        return
+    each = case.mass_flow / of.loops / (choice.u_tubes if isinstance(choice, BoreholeArray) else 1)
+    reynolds = 4.0 * each / (math.pi * choice.pipe.bore * case.brine.viscosity)
+    laminar, turbulent = _TRANSITION
+    if not laminar < reynolds < turbulent or not math.isfinite(of.needed_length):
+        return
+    # A laminar film in straight pipe depends on no viscosity, so that a thicker brine has it.
+    thick = replace(case.brine, viscosity=case.brine.viscosity * reynolds / laminar)
+    limits = replace(case.limits, loops=of.loops)
+    needed = or_infinite(lambda: best_fit(replace(case, brine=thick, limits=limits)).needed)
+    asked = (
+        f"{needed:.0f} m, {100.0 * (needed / of.needed_length - 1.0):.0f} % more, are needed"
+        if math.isfinite(needed)
+        else "no length of so many loops is enough"
+    )
+    yield Finding(
+        "transition_film",
+        "warning",
+        f"Flow in the loops is in transition (Reynolds number {reynolds:.0f}): "
+        f"{of.needed_length:.0f} m are needed with a film between laminar and turbulent, and may "
+        f"be too few. Should it stay laminar, {asked}. Take that length, or a "
+        f"flow above Reynolds number {turbulent:g}.",
+        "Gnielinski 2013: between Re 2300 and 4000 the film may be either",
+    )
 
 
 def _uncertain(case: Case, of: ArraySizing) -> Iterator[Finding]:

@@ -225,6 +225,22 @@ def test_more_loops_carry_less_flow_each_and_their_poorer_film_costs_length() ->
     assert straight[1].needed_length > straight[0].needed_length
 
 
+def test_a_film_in_transition_is_told_with_the_length_of_a_laminar_one() -> None:
+    far = Plot(spacing=20.0)
+    found, slow = (sized("trench", limits=LoopLimits(loops=n), plot=far) for n in (2, 8))
+    (told,) = [each for each in found.findings if each.code == "transition_film"]
+    assert told.severity == "warning"
+    assert not [each for each in slow.findings if each.code == "transition_film"]
+    # By hand: the laminar film is 1/(pi k 48/11) in both, and lengths go with resistances.
+    more = float(told.message.split(" m, ")[1].split(" %")[0]) / 100.0
+    assert found.history is not None
+    part = found.history.limiting
+    falls = part.fall_from_months + part.fall_from_peak + part.fall_through_pipe
+    pipe = found.resistance.film + found.resistance.wall
+    by_hand = part.fall_through_pipe / falls * (slow.resistance.film - found.resistance.film) / pipe
+    assert more == pytest.approx(by_hand, abs=0.01)  # told in whole per cent
+
+
 def test_the_site_is_checked_where_it_is_given() -> None:
     assert sized().site.fits is None
     small, large = sized(plot=Plot(area=500.0)), sized(plot=Plot(length=90.0, width=50.0))
