@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.signal import fftconvolve
 
 from hydraulics.checks import require_finite, require_not_negative, require_positive
 from hydraulics.errors import Fault, InputError
@@ -152,6 +151,8 @@ def _classes_on_grid(coordinates: NDArray[np.float64]) -> DistanceClasses | None
         return None
     occupied = np.zeros(shape)
     occupied[x[0], y[0]] = 1.0
+    from scipy.signal import fftconvolve  # noqa: PLC0415 (half a second to load)
+
     pairs = np.round(fftconvolve(occupied, occupied[::-1, ::-1]))
     along_x = x[1] * (np.arange(pairs.shape[0]) - shape[0] + 1)
     along_y = y[1] * (np.arange(pairs.shape[1]) - shape[1] + 1)

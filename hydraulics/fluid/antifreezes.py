@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Final, Literal
 
-from CoolProp.CoolProp import (
+from hydraulics.fluid.coolprop import (
     PQ_INPUTS,
     AbstractState,
     ifraction_max,

@@ -9,7 +9,6 @@ from functools import lru_cache
 from typing import Final, get_args
 
 import numpy as np
-from CoolProp.CoolProp import PT_INPUTS
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError, RangeError
@@ -25,6 +24,7 @@ from hydraulics.fluid.antifreezes import (
     freezing_point_k,
     liquid_state,
 )
+from hydraulics.fluid.coolprop import PT_INPUTS
 
 _CACHED_STATES: Final = 8192  # a few MB at most; a study over strengths and temperatures fits
 

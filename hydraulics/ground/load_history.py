@@ -13,7 +13,6 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.signal import fftconvolve
 
 from hydraulics.checks import number_fault, refuse, require_finite
 from hydraulics.errors import Fault, InputError
@@ -447,4 +446,6 @@ def wall_temperature_history(step_loads: ArrayLike, response: ArrayLike) -> NDAr
                 allowed=f"shape ({loads.size},)",
             )
         )
+    from scipy.signal import fftconvolve  # noqa: PLC0415 (half a second to load)
+
     return np.asarray(fftconvolve(loads, np.diff(unit, prepend=0.0))[: loads.size])

@@ -12,7 +12,6 @@ from functools import cache
 from typing import Final
 
 import numpy as np
-from CoolProp.CoolProp import PropsSI
 from numpy.typing import ArrayLike, NDArray
 from scipy.constants import g
 from scipy.interpolate import CubicSpline
@@ -20,6 +19,7 @@ from scipy.interpolate import CubicSpline
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, NoSolutionError
 from hydraulics.findings import OPEN_WATER_CAUTIONS
+from hydraulics.fluid.coolprop import PropsSI
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.ground.pipe_heat import film_and_wall, film_resistance
 from hydraulics.pipework.pipe import Pipe
