@@ -15,5 +15,8 @@ tails and runs; and `plot.Plot` is the short form of a plot, a rectangle or only
 `chambers`      where chambers stand and which loops they hold
 `stretches`     the union of the routes, and the pipes in each piece
 `findings`      what a plan shows
+`by_hand`       what is wrong with a drawing: `drawn_faults`, `crossed`
+`levels`        ground through surveyed points, and what height adds to pressure
+`tangent_plane` metres of the plot to longitude and latitude on WGS84, and back
 =============== ==========================================================================
 """

@@ -1,0 +1,158 @@
+"""What is wrong with trenches and bores that somebody drew?"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import combinations, pairwise
+from typing import Final, Literal
+
+import shapely
+
+from hydraulics.plot.asked import AsDrawn, HeaderRules
+from hydraulics.plot.network import footprint
+from hydraulics.plot.site import Point, SitePlot
+from hydraulics.plot.site_plan import SitePlan, Trench
+
+DrawnCode = Literal[
+    "outside_border",
+    "in_keep_out",
+    "in_water",
+    "out_of_water",
+    "centres_close",
+    "limbs_close",
+    "bend_sharp",
+    "header_crosses_trench",
+]
+ROUNDING: Final = 1e-4  # m that a drawing may be off
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnFault:
+    """One thing wrong with what is drawn.
+
+    Attributes
+    ----------
+    code
+        What it is.
+    loop
+        Whose trench, bore or mat.
+    at
+        Where [m].
+    metres
+        How far it is, or [°] for a bend.
+    least
+        How far it must be.
+    other
+        The loop or keep-out that it is too near to.
+    """
+
+    code: DrawnCode
+    loop: str
+    at: Point
+    metres: float
+    least: float
+    other: str = ""
+
+
+def drawn_faults(plot: SitePlot, lay: AsDrawn) -> Iterator[DrawnFault]:
+    """Yield all that is wrong with a drawing.
+
+    Parameters
+    ----------
+    plot
+        The ground.
+    lay
+        What is drawn on it.
+    """
+    edge = plot.ground.exterior
+    lines = [(t.loop, shapely.LineString(t.line), t.half_top) for t in lay.trenches]
+    lines += [(b.loop, shapely.Point(b.at), 0.0) for b in lay.bores]
+    for mat in lay.mats:
+        disc = shapely.Point(mat.at).buffer(mat.diameter / 2.0)
+        if not plot.pond.buffer(ROUNDING).covers(disc):
+            out_by = disc.difference(plot.pond).area
+            yield DrawnFault("out_of_water", mat.loop, mat.at, -out_by, 0.0)
+    for loop, line, half in lines:
+        least = max(plot.border, half)
+        out = line.difference(plot.ground)
+        if not out.is_empty:
+            yield DrawnFault("outside_border", loop, _point(out), -out.length, least)
+        elif (away := line.distance(edge)) < least - ROUNDING:
+            yield DrawnFault("outside_border", loop, _nearest(line, edge), away, least)
+        for each in plot.keep_outs:
+            away = line.distance(each.shape) - each.radius
+            if "array" in each.blocks and away < each.clearance + half - ROUNDING:
+                at = _nearest(line, each.shape)
+                yield DrawnFault("in_keep_out", loop, at, away, each.clearance + half, each.name)
+        if plot.water and line.distance(plot.pond) < half - ROUNDING:
+            at = _nearest(line, plot.pond)
+            yield DrawnFault("in_water", loop, at, line.distance(plot.pond), half)
+    yield from _close(lay)
+    for trench in lay.trenches:
+        yield from _of_one(trench, lay.centres)
+
+
+def _close(lay: AsDrawn) -> Iterator[DrawnFault]:
+    """Trenches and bores too near to each other."""
+    for one, two in combinations(lay.trenches, 2):
+        a, b = shapely.LineString(one.line), shapely.LineString(two.line)
+        if a.distance(b) < lay.centres - ROUNDING and not _in_line(one, two):
+            at = _nearest(a, b)
+            yield DrawnFault("centres_close", two.loop, at, a.distance(b), lay.centres, one.loop)
+    for first, second in combinations(lay.bores, 2):
+        if (away := math.dist(first.at, second.at)) < lay.spacing - ROUNDING:
+            yield DrawnFault("centres_close", second.loop, second.at, away, lay.spacing, first.loop)
+
+
+def _of_one(trench: Trench, centres: float) -> Iterator[DrawnFault]:
+    """Limbs of a trench too near to each other, and bends too sharp."""
+    sides = [shapely.LineString(side) for side in pairwise(trench.line)]
+    for (i, one), (j, two) in combinations(enumerate(sides), 2):
+        if j - i > 1 and (away := one.distance(two)) < centres - ROUNDING:
+            yield DrawnFault("limbs_close", trench.loop, _nearest(one, two), away, centres)
+    for (ax, ay), (bx, by), (cx, cy) in zip(
+        trench.line, trench.line[1:], trench.line[2:], strict=False
+    ):
+        back, ahead = math.atan2(ay - by, ax - bx), math.atan2(cy - by, cx - bx)
+        inner = abs(math.degrees((ahead - back + math.pi) % (2.0 * math.pi) - math.pi))
+        if inner < 90.0 - 1e-6:
+            yield DrawnFault("bend_sharp", trench.loop, (bx, by), inner, 90.0)
+
+
+def _in_line(one: Trench, two: Trench) -> bool:
+    """Whether two trenches lie end to end, where their ends may be nearer than centres."""
+    if len(one.line) > 2 or len(two.line) > 2:
+        return False
+    (ax, ay), (bx, by) = one.line
+    along = math.atan2(by - ay, bx - ax)
+    off = [abs((y - ay) * math.cos(along) - (x - ax) * math.sin(along)) for x, y in two.line]
+    apart = footprint(one).distance(footprint(two))
+    return max(off) < one.half_top and apart > 0.0
+
+
+def crossed(plan: SitePlan, rules: HeaderRules) -> Iterator[DrawnFault]:
+    """Yield where a header trench comes nearer to a trench than ground is to be left."""
+    dug = [(t.loop, footprint(t)) for t in plan.trenches]
+    for route in plan.routes:
+        for number, side in enumerate(pairwise(route.line)):
+            line = shapely.LineString(side)
+            for loop, ground in dug:
+                if number == 0 and loop == route.loop:
+                    continue
+                away = line.distance(ground) - rules.half_width
+                if away < rules.clear - 1e-3:
+                    at = _nearest(line, ground)
+                    yield DrawnFault(
+                        "header_crosses_trench", route.name, at, away, rules.clear, loop
+                    )
+
+
+def _point(shape: shapely.Geometry) -> Point:
+    x, y = shapely.get_coordinates(shape)[0]
+    return (float(x), float(y))
+
+
+def _nearest(shape: shapely.Geometry, other: shapely.Geometry) -> Point:
+    return _point(shapely.shortest_line(shape, other))
