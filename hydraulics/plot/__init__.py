@@ -10,6 +10,7 @@ tails and runs; and `plot.Plot` is the short form of a plot, a rectangle or only
 `site_plan`     the plan: trenches, bores, mats, chambers, routes, stretches, capacity
 `usable`        ground on which trenches and header trenches may lie
 `parallel`      equal straight trenches: directions, lines, spines, staggered rows
+`bores`         boreholes on a grid close together, or spread over the plot
 `network`       ways that header trenches may take
 `routes`        shared ways of tails and runs
 `chambers`      where chambers stand and which loops they hold

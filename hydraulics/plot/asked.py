@@ -13,6 +13,8 @@ from hydraulics.plot.site_plan import Bore, Mat, Trench, loops_of
 
 MOST_LOOPS: Final = 500  # a bound on the search
 LEAST_GROUND: Final = 0.5  # m left between two trenches' edges; common practice, no source
+Pattern = Literal["square", "triangular", "either"]
+Choose = Literal["compact", "spread"]
 Place = Literal["least_pipe", "least_digging", "most_even"]
 
 
@@ -194,6 +196,36 @@ class ParallelTrenches:
 
 
 @dataclass(frozen=True, slots=True)
+class BoreField:
+    """Boreholes.
+
+    Attributes
+    ----------
+    count, depth
+        So many, each so deep [m].
+    spacing
+        Between axes, at least [m].
+    pattern
+        Square or triangular grid, or whichever is the shorter to join.
+    choose
+        Compact: close together, little to dig; spread: as far apart as the plot lets them.
+    """
+
+    count: int
+    depth: float = 100.0
+    spacing: float = BOREHOLE_SPACING
+    pattern: Pattern = "either"
+    choose: Choose = "compact"
+
+    def __post_init__(self) -> None:
+        refuse(
+            loops_fault("count", self.count),
+            number_fault("depth", self.depth, "m", above=0.0),
+            number_fault("spacing", self.spacing, "m", above=0.0),
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class AsDrawn:
     """Trenches, bores and mats where somebody drew them.
 
@@ -223,9 +255,12 @@ class AsDrawn:
             Fault("trenches", f"two loops are called {twice!r}", twice, "a name of its own each")
             if twice is not None
             else None,
+            Fault("mats", "tails through water are not led yet; leave mats out", None, "none")
+            if self.mats
+            else None,
             number_fault("centres", self.centres, "m", above=0.0),
             number_fault("spacing", self.spacing, "m", above=0.0),
         )
 
 
-Lay = ParallelTrenches | AsDrawn
+Lay = ParallelTrenches | BoreField | AsDrawn

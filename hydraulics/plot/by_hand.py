@@ -70,10 +70,10 @@ def drawn_faults(plot: SitePlot, lay: AsDrawn) -> Iterator[DrawnFault]:
     lines = [(t.loop, shapely.LineString(t.line), t.half_top) for t in lay.trenches]
     lines += [(b.loop, shapely.Point(b.at), 0.0) for b in lay.bores]
     for mat in lay.mats:
-        disc = shapely.Point(mat.at).buffer(mat.diameter / 2.0)
-        if not plot.pond.buffer(ROUNDING).covers(disc):
-            out_by = disc.difference(plot.pond).area
-            yield DrawnFault("out_of_water", mat.loop, mat.at, -out_by, 0.0)
+        axis, water = shapely.Point(mat.at), plot.pond
+        inside = water.boundary.distance(axis) if water.covers(axis) else -water.distance(axis)
+        if inside < mat.diameter / 2.0 - ROUNDING:
+            yield DrawnFault("out_of_water", mat.loop, mat.at, inside, mat.diameter / 2.0)
     for loop, line, half in lines:
         least = max(plot.border, half)
         out = line.difference(plot.ground)

@@ -20,12 +20,14 @@ from hydraulics.plot.asked import (
     LEAST_GROUND,
     MOST_LOOPS,
     AsDrawn,
+    BoreField,
     ChamberRule,
     HeaderRules,
     Lay,
     ParallelTrenches,
     Prices,
 )
+from hydraulics.plot.bores import Field, compact, spread
 from hydraulics.plot.findings import OF_SEARCH, of_plan
 from hydraulics.plot.network import Network, free_at, network
 from hydraulics.plot.parallel import (
@@ -101,7 +103,7 @@ def set_out(
     plot
         The ground.
     lay
-        What is laid: parallel trenches, or what somebody drew.
+        What is laid: parallel trenches, boreholes, or what somebody drew.
     rules
         How header trenches lie.
     chambers
@@ -130,6 +132,8 @@ def set_out(
         return moved_plan(near, origin)
     if isinstance(lay, ParallelTrenches):
         return _parallel(plot, lay, rules, chambers, prices)
+    if isinstance(lay, BoreField):
+        return _bores(plot, lay, rules, chambers, prices)
     return _planned(plot, drawn(lay), rules, chambers, prices)
 
 
@@ -414,6 +418,44 @@ def _of_layout(  # noqa: PLR0917 (internal)
     )
     array = Array(trenches, angle=layout.direction.angle, rows=rows)
     return _priced(plot, array, rules, chambers, prices)
+
+
+def _bores(
+    plot: SitePlot,
+    lay: BoreField,
+    rules: HeaderRules,
+    chambers: ChamberRule | Given,
+    prices: Prices,
+) -> SitePlan:
+    """Boreholes where header trenches reach them, compact or spread."""
+    header = header_ground(plot, rules.border, rules.half_width)
+    out = way_out(plot, header)
+    ground = polygons(array_ground(plot).intersection(header))
+    if ground.is_empty:
+        found = Field((), 0, lay.choose, 0.0)
+    elif lay.choose == "compact":
+        found = compact(ground, lay, out, directions(plot))
+    else:
+        found = spread(ground, lay)
+    capacity = Capacity(found.most, found.pattern)
+    findings = []
+    if len(found.at) < lay.count:
+        findings.append(
+            Finding(
+                "does_not_fit",
+                "error",
+                f"{lay.count} boreholes at {lay.spacing:g} m do not fit by the search made: "
+                f"{len(found.at)} do.",
+                OF_SEARCH,
+            )
+        )
+    if not found.at:
+        return SitePlan(plot, (), (), (), (), {}, (), (), 0.0, capacity, tuple(findings))
+    bores = tuple(Bore(f"B{n + 1}", at, lay.depth) for n, at in enumerate(found.at))
+    array = Array(bores=bores, angle=found.angle)
+    array = replace(array, rows=(_in_order(array),))
+    plan = _planned(plot, array, rules, chambers, prices)
+    return replace(plan, capacity=capacity, findings=(*findings, *plan.findings))
 
 
 def _planned(

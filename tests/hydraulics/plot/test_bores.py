@@ -1,0 +1,65 @@
+"""Boreholes against counts and distances by hand."""
+
+from __future__ import annotations
+
+import math
+from itertools import combinations
+
+import pytest
+import shapely
+
+from hydraulics.plot.asked import BoreField, ChamberRule, HeaderRules, Pattern
+from hydraulics.plot.set_out import set_out
+from hydraulics.plot.site import rectangle
+from hydraulics.plot.site_plan import SitePlan
+
+
+def nearest(plan: SitePlan) -> float:
+    return min(math.dist(a.at, b.at) for a, b in combinations(plan.bores, 2))
+
+
+@pytest.mark.parametrize(
+    ("sides", "pattern", "most"),
+    [
+        # By hand (check 6): inside 24 x 14 m 5 x 3 on a square grid; rows of 5, 4 and 5 on a
+        # triangular one; inside 18 x 8 m 4 x 2.
+        ((30.0, 20.0), "square", 15),
+        ((30.0, 20.0), "triangular", 14),
+        ((30.0, 20.0), "either", 15),
+        ((24.0, 14.0), "either", 8),
+    ],
+)
+def test_most_bores_by_hand(sides: tuple[float, float], pattern: Pattern, most: int) -> None:
+    plan = set_out(rectangle(*sides, border=3.0), BoreField(16, spacing=6.0, pattern=pattern))
+    assert plan.capacity is not None
+    assert plan.capacity.most == len(plan.bores) == most
+    assert [f.code for f in plan.findings if f.severity == "error"] == ["does_not_fit"]
+    assert nearest(plan) >= 6.0 - 1e-9
+    assert len(plan.tails) == most
+
+
+@pytest.mark.parametrize(("count", "apart"), [(4, 20.0), (5, 14.142), (9, 10.0)])
+def test_bores_spread_over_a_square_by_hand(count: int, apart: float) -> None:
+    # By hand (check 6), inside 20 x 20 m: the corners; and the middle; and the middles of sides.
+    lay = BoreField(count, spacing=6.0, choose="spread")
+    plan = set_out(rectangle(26.0, 26.0, border=3.0), lay)
+    assert nearest(plan) == pytest.approx(apart, abs=1e-3)
+
+
+def test_a_compact_field_digs_less_than_a_spread_one() -> None:
+    plot = rectangle(40.0, 30.0)
+    rules, rule = HeaderRules(), ChamberRule(place="least_pipe")
+    close = set_out(plot, BoreField(6), rules, rule)
+    wide = set_out(plot, BoreField(6, choose="spread"), rules, rule)
+    assert close.header_dug < wide.header_dug
+    assert nearest(close) < nearest(wide)
+    for plan in (close, wide):
+        union = shapely.union_all([shapely.LineString(r.line) for r in plan.routes])
+        assert plan.header_dug == pytest.approx(union.length, abs=1e-6)
+        at = {b.loop: b.at for b in plan.bores}
+        for route in plan.routes:
+            assert route.length == pytest.approx(
+                sum(math.dist(a, b) for a, b in pairwise(route.line))
+            )
+            if route.loop is not None:
+                assert math.dist(route.line[0], at[route.loop]) < 1e-3
