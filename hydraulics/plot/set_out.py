@@ -203,14 +203,14 @@ def _parallel(
         spines, packed = _layouts(grounds, asked)
     likely = _likely([each for _, found in spines for each in found], SPINES_ROUTED)
     likely += _likely([each for _, found in packed for each in found], STAGGERED_ROUTED)
-    priced = [_of_layout(plot, layout, lay, rules, chambers, prices) for layout in likely]
-    plan, (_, layout) = min(
-        (
-            (plan, (price * (1.0 if each.direction.side else NO_SIDE), each))
-            for (plan, price), each in zip(priced, likely, strict=True)
-        ),
-        key=lambda each: each[1][0],
-    )
+    # One order of routing tells the layouts apart; the cheapest is routed with all.
+    prices_of = [
+        _of_layout(plot, layout, lay, rules, chambers, prices, 0)[1]
+        * (1.0 if layout.direction.side else NO_SIDE)
+        for layout in likely
+    ]
+    layout = likely[int(np.argmin(prices_of))]
+    plan, _ = _of_layout(plot, layout, lay, rules, chambers, prices, STARTS)
     if layout.family == "staggered":
         findings.append(
             Finding(
@@ -407,6 +407,7 @@ def _of_layout(  # noqa: PLR0917 (internal)
     rules: HeaderRules,
     chambers: ChamberRule | Given,
     prices: Prices,
+    starts: int,
 ) -> tuple[SitePlan, float]:
     trenches = tuple(
         Trench(f"T{number + 1}", line, lay.width, lay.top_width, lay.depth)
@@ -417,7 +418,7 @@ def _of_layout(  # noqa: PLR0917 (internal)
         for spine in sorted({p.spine for p in layout.placed})
     )
     array = Array(trenches, angle=layout.direction.angle, rows=rows)
-    return _priced(plot, array, rules, chambers, prices)
+    return _priced(plot, array, rules, chambers, prices, starts)
 
 
 def _bores(

@@ -57,9 +57,6 @@ def test_a_compact_field_digs_less_than_a_spread_one() -> None:
         union = shapely.union_all([shapely.LineString(r.line) for r in plan.routes])
         assert plan.header_dug == pytest.approx(union.length, abs=1e-6)
         at = {b.loop: b.at for b in plan.bores}
-        for route in plan.routes:
-            assert route.length == pytest.approx(
-                sum(math.dist(a, b) for a, b in pairwise(route.line))
-            )
-            if route.loop is not None:
-                assert math.dist(route.line[0], at[route.loop]) < 1e-3
+        tails = [r for r in plan.routes if r.loop is not None]
+        assert len(tails) == 6
+        assert all(math.dist(r.line[0], at[r.name]) < 1e-3 for r in tails)
