@@ -193,9 +193,9 @@ def size_pond_mat(
         number_fault("least_return", least_return, "°C"),
         Fault(
             "coldest_water",
-            f"is {coldest_water:g} degC; a pond's coldest is below {WARMEST_WATER:g}",
+            f"is {coldest_water:g} °C; a pond's coldest is below {WARMEST_WATER:g}",
             coldest_water,
-            f"{LEAST_WATER:g} to {WARMEST_WATER:g} degC",
+            f"{LEAST_WATER:g} to {WARMEST_WATER:g} °C",
         )
         if coldest_water > WARMEST_WATER
         else None,
@@ -204,10 +204,10 @@ def size_pond_mat(
         raise NoSolutionError(
             Fault(
                 "least_return",
-                f"of {least_return:g} degC is no colder than the water at "
-                f"{coldest_water:g} degC; no length of pipe is enough",
+                f"of {least_return:g} °C is no colder than the water at "
+                f"{coldest_water:g} °C; no length of pipe is enough",
                 least_return,
-                f"below {coldest_water:g} degC",
+                f"below {coldest_water:g} °C",
             )
         )
     flow = peak / (brine.specific_heat * temperature_change * loops)

@@ -183,11 +183,11 @@ def _no_room(side: Side, limit: float, month: int, sign: float) -> NoSolutionErr
     return NoSolutionError(
         Fault(
             field,
-            f"of {limit:g} degC cannot be kept: undisturbed ground at the pipe {moves} to "
-            f"{ground:.2f} degC, and brine comes from it no {than} than that; lay deeper or "
+            f"of {limit:g} °C cannot be kept: undisturbed ground at the pipe {moves} to "
+            f"{ground:.2f} °C, and brine comes from it no {than} than that; lay deeper or "
             f"{remedy}",
             limit,
-            f"{reach} {ground:.2f} degC",
+            f"{reach} {ground:.2f} °C",
         )
     )
 

