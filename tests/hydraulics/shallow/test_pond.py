@@ -125,7 +125,7 @@ def test_water_may_be_just_liquid_and_as_warm_as_a_ponds_coldest_can_be() -> Non
         size(coil_diameter=4 * 0.032)
     with pytest.raises(NoSolutionError) as caught:
         size(coldest_water=2.0, least_return=2.0)
-    assert caught.value.faults[0].allowed == "below 2 degC"
+    assert caught.value.faults[0].allowed == "below 2 °C"
     size(coldest_water=2.0, least_return=1.99)
 
 

@@ -344,7 +344,7 @@ def test_ground_no_warmer_than_the_limit_is_too_cold_whatever_the_brines_rise() 
         sized("borehole", ground=still, change=2.0, least_return=10.0)
     (fault,) = caught.value.faults
     assert fault.field == "least_return"
-    assert "undisturbed ground is at 10.00 degC" in fault.message
+    assert "undisturbed ground is at 10.00 °C" in fault.message
     assert fault.allowed == "below 10.00 degC"
     with pytest.raises(NoSolutionError) as caught:
         sized("trench", ground=still, change=2.0, least_return=10.0)
