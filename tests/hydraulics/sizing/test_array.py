@@ -345,11 +345,11 @@ def test_ground_no_warmer_than_the_limit_is_too_cold_whatever_the_brines_rise() 
     (fault,) = caught.value.faults
     assert fault.field == "least_return"
     assert "undisturbed ground is at 10.00 °C" in fault.message
-    assert fault.allowed == "below 10.00 degC"
+    assert fault.allowed == "below 10.00 °C"
     with pytest.raises(NoSolutionError) as caught:
         sized("trench", ground=still, change=2.0, least_return=10.0)
     assert caught.value.faults[0].field == "least_return"
-    assert "falls to 10.00 degC" in caught.value.faults[0].message
+    assert "falls to 10.00 °C" in caught.value.faults[0].message
     assert "no warmer than that" in caught.value.faults[0].message
     assert sized("trench", ground=still, change=2.0, least_return=9.5).margin >= 0.0
 
