@@ -105,9 +105,9 @@ def split_findings(
     else:
         found += _evenness_findings(table, imbalance, share_in_words(result.target))
         found += regime_findings(table)
-        found += transition_findings(result.network, result.solution)
+        found += transition_findings(result.network, result.solution, result.high)
         found += exchanger_findings(result.network, result.solution)
-        found += viscosity_findings(result.network, result.solution, mixture)
+        found += viscosity_findings(result.network, result.solution, result.high, mixture)
     found += velocity_findings(result.network, result.solution)
     warmest = max(duty.to_ground_temperature, duty.from_ground_temperature)
     found += _borne(result, circuit, plant, heights, warmest)

@@ -47,7 +47,7 @@ from hydraulics.split.findings import (
     split_findings,
     velocity_findings,
 )
-from hydraulics.split.head_high import is_transitional, transition_findings
+from hydraulics.split.head_high import head_high, is_transitional, transition_findings
 from hydraulics.split.imbalance import Imbalance, judge, spread_of
 from hydraulics.split.remedies import Remedy, remedies_for, with_valves
 from hydraulics.split.result import CirculatingDuty, FlowSplit, LoopTable, Residuals
@@ -194,6 +194,7 @@ def split_of(
         loops=table,
         imbalance=imbalance,
         pump=circulating_duty(solution, brine),
+        high=head_high(network, solution),
         heat=_heat(duty, solution, brine),
         residuals=Residuals(
             solution.mass_residual,
@@ -414,7 +415,7 @@ def regime_and_velocity(network: Network, solution: Solution, target: Array) -> 
     table = _loop_table(network, solution, target)
     return [
         *regime_findings(table),
-        *transition_findings(network, solution),
+        *transition_findings(network, solution, head_high(network, solution)),
         *exchanger_findings(network, solution),
         *velocity_findings(network, solution),
     ]

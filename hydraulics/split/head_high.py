@@ -114,21 +114,20 @@ def head_high(network: Network, solution: Solution) -> HeadHigh:
     )
 
 
-def transition_findings(network: Network, solution: Solution) -> list[Finding]:
+def transition_findings(network: Network, solution: Solution, high: HeadHigh) -> list[Finding]:
     """Where pipe is in transition, what it takes of the head, and the head if it were turbulent."""
     if not solution.total:
         return []
     pressure = solution.array_drop + solution.run_drop + solution.exchanger_drop
-    flow = np.abs(solution.flow[network.owner])
-    reynolds = flow * network.reynolds_per_flow
-    within = is_transitional(reynolds, network.curvature)
-    share = flow * np.abs(solution.element_drop) / (solution.total * max(pressure, 1e-9))
-    taken = float(share[within].sum())
-    turbulent = head_high(network, solution).turbulent if taken else pressure
+    within, turbulent = high.transitional, high.turbulent
     if turbulent < pressure * (1.0 + WORTH_A_WORD):
         return []
-    low, high = float(reynolds[within].min()), float(reynolds[within].max())
-    numbers = f"Re {low:.0f}" if high - low < 1 else f"Re {low:.0f} to {high:.0f}"
+    flow = np.abs(solution.flow[network.owner])
+    reynolds = flow * network.reynolds_per_flow
+    share = flow * np.abs(solution.element_drop) / (solution.total * max(pressure, 1e-9))
+    taken = float(share[within].sum())
+    least, most = float(reynolds[within].min()), float(reynolds[within].max())
+    numbers = f"Re {least:.0f}" if most - least < 1 else f"Re {least:.0f} to {most:.0f}"
     return [
         Finding(
             "transitional_pipe",
@@ -166,20 +165,21 @@ def _where(network: Network, within: NDArray[np.bool_]) -> str:
     return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
-def viscosity_findings(network: Network, solution: Solution, mixture: Mixture) -> list[Finding]:
+def viscosity_findings(
+    network: Network, solution: Solution, high: HeadHigh, mixture: Mixture
+) -> list[Finding]:
     """Tell of a mixture that others have much more viscous, and the head by them."""
     brine = network.fluids[IN_LOOP]
     if brine.more_viscous < _VISCOSITY_WORTH or not solution.total:
         return []
     pressure = solution.array_drop + solution.run_drop + solution.exchanger_drop
-    viscous = head_high(network, solution).viscous
     return [
         Finding(
             "viscosity_uncertain",
             "warning",
             f"Other published data of {KINDS[mixture.kind].title.lower()} are up to "
             f"{_percent(brine.more_viscous)} more viscous at {brine.temperature_c:z.1f} °C than "
-            f"the correlation in use: by them the head is {viscous / 1e3:.1f} kPa, not "
+            f"the correlation in use: by them the head is {high.viscous / 1e3:.1f} kPa, not "
             f"{pressure / 1e3:.1f} kPa, and the loops may take up less heat. Use the supplier's "
             "data.",
             "spread of published viscosities: docs, theory of brine",

@@ -13,7 +13,7 @@ from hydraulics.findings import Finding
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.layout.circuit import Circuit
 from hydraulics.split.assembly import Network
-from hydraulics.split.head_high import HeadHigh, head_high
+from hydraulics.split.head_high import HeadHigh
 from hydraulics.split.header_stretches import HeaderStretches, header_stretches
 from hydraulics.split.imbalance import Imbalance
 from hydraulics.split.state import Solution
@@ -141,6 +141,8 @@ class FlowSplit:
         Verdict and causes; None where nothing flows.
     pump
         Circulating duty.
+    high
+        Its pressure at the upper edge of what is known.
     heat
         Heat drawn from the ground [W], where the duty tells it; else from flow and temperatures.
     residuals
@@ -157,6 +159,7 @@ class FlowSplit:
     loops: LoopTable
     imbalance: Imbalance | None
     pump: CirculatingDuty
+    high: HeadHigh
     heat: float
     residuals: Residuals
     findings: tuple[Finding, ...]
@@ -169,11 +172,6 @@ class FlowSplit:
     def curve(self) -> Curve:
         """System curve, solved when first asked for."""
         return system_curve(self.network, self.solution)
-
-    @cached_property
-    def high(self) -> HeadHigh:
-        """The duty's pressure at the upper edge of what is known, found when first asked for."""
-        return head_high(self.network, self.solution)
 
     @cached_property
     def headers(self) -> HeaderStretches:
