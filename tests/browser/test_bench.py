@@ -458,7 +458,6 @@ def test_five_thousand_equal_loops_do_not_choke_the_page(open_bench: Open) -> No
 
 
 _SHAPES: tuple[Any, ...] = (
-    {},
     {"array": None},
     {"array": {"branches": "x"}},
     {"array": {"branches": [
@@ -488,3 +487,78 @@ def test_a_job_of_any_shape_is_refused_in_words_and_never_breaks_the_page(
         page.locator("#problem button").first.click()
     page.get_by_role("button", name="Undo").click()
     settled(page)
+
+
+def test_work_survives_the_tab_and_goes_back_and_forth(open_bench: Open) -> None:
+    page = open_bench()
+    tail = _tail(page, 0)
+    tail.fill("60")
+    _until(lambda: "T1" in _verdict(page) and page.input_value("#example") == "", page)
+    settled(page)
+    page.keyboard.press("Control+z")
+    _until(
+        lambda: _job(page)["array"]["branches"][0]["loop"]["legs"][0]["straight"]["length_m"] == 45,
+        page,
+    )
+    assert page.locator("#undo").is_disabled()
+    page.keyboard.press("Control+y")
+    settled(page)
+    again = page.context.new_page()  # the first tab may be closed: a new one goes on from it
+    page.close()
+    again.goto(page.url)
+    settled(again)
+    assert _job(again)["array"]["branches"][0]["loop"]["legs"][0]["straight"]["length_m"] == 60
+    assert "T1" in _verdict(again)
+
+
+def test_work_that_is_in_no_file_is_not_left_unasked(open_bench: Open) -> None:
+    page = open_bench()
+    page.select_option(
+        "#example", "quince-barn-equal-slinkies"
+    )  # an example alone needs no question
+    _until(lambda: "Even" in _verdict(page), page)
+    page.fill("#job-name", "Mine")
+    page.select_option("#example", "hazel-heath-reverse-return")
+    dialog = page.locator("#leave")
+    assert "“Mine” has changes that are in no file" in dialog.text_content()
+    dialog.get_by_role("button", name="Stay").click()
+    assert page.input_value("#job-name") == "Mine"
+    page.click("#begin-load")
+    with page.expect_download() as saved:
+        dialog.get_by_role("button", name="Save it, then go on").click()
+    assert json.loads(Path(saved.value.path()).read_text("utf-8"))["name"] == "Mine"
+    _until(lambda: "No array yet" in _verdict(page), page)
+    assert page.evaluate("() => document.activeElement.dataset.pointer") == "/heat/output_kw"
+
+
+def test_an_array_is_drawn_up_by_hand_from_nothing_of_an_example(open_bench: Open) -> None:
+    page = open_bench()
+    page.click("#begin-load")
+    page.get_by_role("button", name="Draw up loops by hand").click()
+    _until(lambda: "One loop takes all" in _verdict(page), page)
+    page.click("#begin-loops")
+    page.locator("#leave").get_by_role("button", name="Go on without").click()
+    page.get_by_role("button", name="Add loop").click()
+    _until(lambda: page.locator("svg.array .row").count() == 2, page)
+    settled(page)
+    assert "plant" not in _job(page)
+
+
+def test_numbers_are_read_as_people_write_them(open_bench: Open) -> None:
+    page = open_bench()
+    read = page.evaluate(
+        """async () => {
+          const { typedNumber } = await import('/assets/bench/job.js');
+          return ['8,4', '1 200', '1 200,5', '1.234,5', '1,234.5', '0,125', '−3,5', '1,200',
+            '12,5 m'].map(typedNumber);
+        }"""
+    )
+    assert read == [8.4, 1200, 1200.5, 1234.5, 1234.5, 0.125, -3.5, "1,200", "12,5 m"]
+    tail = _tail(page, 0)
+    tail.fill("45,5")
+    _until(
+        lambda: (
+            _job(page)["array"]["branches"][0]["loop"]["legs"][0]["straight"]["length_m"] == 45.5
+        ),
+        page,
+    )

@@ -128,9 +128,9 @@ def test_a_job_that_has_only_a_load_is_laid_out_by_what_the_sizing_decides(
     page.select_option("#example", "slate-row-from-load")
     page.wait_for_function("() => document.querySelector('#duty-head').textContent === '–'")
     settled(page)
-    assert "has no array" in page.text_content("#problem")
-    page.locator("#problem").get_by_role("button", name="go to /array").click()
-    page.locator("#step-sizing[open]").wait_for()
+    assert "No array yet" in page.text_content("#verdict-words")
+    assert page.locator("#problem").is_hidden()
+    page.locator("#step-sizing[open]").wait_for()  # where such a job goes on
     job = example("slate-row-from-load")
     decided = page.request.post(f"{page.url}v1/sizing", data=job).json()["decides"]
     ask(page, "sizing")

@@ -2,8 +2,8 @@
 
 import { byId, say } from "./dom.js";
 import { clearFaults, markFault, refresh } from "./fields.js";
-import { drawForm, markFaults, refreshHeads, reveal, showDeviations, startForm } from "./form.js";
-import { FORMAT, isObject, partsOf, readFile, readJob, valueAt } from "./job.js";
+import { OF_LOOPS, drawForm, markFaults, refreshHeads, reveal, showDeviations, startForm } from "./form.js";
+import { FORMAT, isObject, newLoop, partsOf, readFile, readJob, valueAt } from "./job.js";
 import { flagsOf } from "./picture.js";
 import { showAnswer, showNothing, showPictures, showProblem } from "./results.js";
 import { abandon, attempt, download, faultOfText, getJson, keep, kept, saveJob, solve } from "./service.js";
@@ -15,14 +15,20 @@ import {
 const DEBOUNCE_MS = 120;
 const START_WITH = "quince-barn-short-tail";
 const KEPT = "evenloop-bench";
+const KEPT_UNSAVED = "evenloop-bench-unsaved";
 const MOST_UNDO = 100;
 const OF_SPLIT = ["name", "antifreeze", "pipes", "plant", "array", "duty", "warm", "pump", "limits"];
+
+// What a job that is only begun may still lack.
+const ABSENT = ["/array", "/duty", "/antifreeze"];
 
 const state = { job: {}, answer: null, baseline: null, problem: null, faults: [] };
 // What the steps begin with, place by place, where the job has none; the job's once edited or asked for.
 let begun = beginnings();
 const undoable = [];
+const redoable = [];
 let committed = "{}";
+let unsaved = false; // whether the job differs from its file or its example
 let lastEdited = "";
 let timer = 0;
 let editedAt = 0;
@@ -48,6 +54,7 @@ function edit(pointer, value, event) {
   }
   put(pointer, value);
   commit();
+  markUnsaved(true);
   refresh(pointer);
   state.faults = mended(state.faults, pointer);
   mendSteps(pointer);
@@ -93,21 +100,62 @@ function commit() {
   keep(KEPT, state.job);
 }
 
+function markUnsaved(so) {
+  unsaved = so;
+  keep(KEPT_UNSAVED, so);
+  document.documentElement.toggleAttribute("data-unsaved", so);
+}
+
 /** Keep the job as it is for Undo; `another` says that another takes its place. */
 function remember(another = false) {
   undoable.push([committed, another]);
   if (undoable.length > MOST_UNDO) undoable.shift();
-  byId("undo").disabled = false;
+  redoable.length = 0;
+  showUndo();
 }
 
-function undo() {
-  if (!undoable.length) return;
-  const [before, another] = undoable.pop();
+function showUndo() {
   byId("undo").disabled = undoable.length === 0;
+  byId("redo").disabled = redoable.length === 0;
+}
+
+/** Go one change back, or forth again: the job comes off one pile, and what it was goes on the other. */
+function travel(from, onto, words) {
+  if (!from.length) return;
+  const [job, another] = from.pop();
+  onto.push([committed, another]);
+  showUndo();
   byId("example").value = "";
   if (another) forgetNumbers();
-  use(JSON.parse(before), { compare: false, openFirst: false });
-  say(byId("announce"), "Last change undone.");
+  markUnsaved(true);
+  use(JSON.parse(job), { compare: false, openFirst: false });
+  say(byId("announce"), words);
+}
+
+const undo = () => travel(undoable, redoable, "Last change undone.");
+const redo = () => travel(redoable, undoable, "Change done again.");
+
+/** Ctrl+Z and Ctrl+Y (or Shift+Ctrl+Z) anywhere but in the text of the job, which has its own. */
+function onKey(event) {
+  if (!(event.ctrlKey || event.metaKey) || event.altKey || event.target === byId("json-text")) return;
+  const key = event.key.toLowerCase();
+  if (key !== "z" && key !== "y") return;
+  event.preventDefault();
+  if (key === "z" && !event.shiftKey) undo();
+  else redo();
+}
+
+/** Whether another job may take this one's place: asks where this one is in no file. */
+async function mayLeave() {
+  if (!unsaved) return true;
+  const dialog = byId("leave");
+  byId("leave-words").textContent = `${state.job.name ? `“${state.job.name}”` : "The job on the bench"} has changes `
+    + "that are in no file.";
+  dialog.returnValue = "stay";
+  dialog.showModal();
+  await new Promise((closed) => { dialog.addEventListener("close", closed, { once: true }); });
+  if (dialog.returnValue === "save") saveJob(state.job);
+  return dialog.returnValue !== "stay";
 }
 
 /** Take a job as the one being edited. */
@@ -128,8 +176,21 @@ function use(job, { compare = true, openFirst = true } = {}) {
 function useAnother(job) {
   remember(true);
   forgetNumbers();
-  use({ format: FORMAT, ...job });
+  use({ format: FORMAT, ...structuredClone(job) });
+  markUnsaved(false);
+  if (state.job.array === undefined && state.job.sizing !== undefined) goTo("/heat/output_kw");
 }
+
+/** Begin a job of one's own: nothing of an example is in it. */
+async function beginNew(job, pointer) {
+  byId("example").value = "";
+  if (!await mayLeave()) return;
+  useAnother(job);
+  await goTo(pointer);
+}
+
+const OF_LOAD = { antifreeze: { kind: "propylene_glycol", concentration_percent: 30, basis: "volume" } };
+const ofLoops = () => ({ ...OF_LOAD, duty: OF_LOOPS, array: { arrangement: "manifold", branches: [newLoop({}, {})] } });
 
 /** Nothing is asked about another job yet, and no number of the one before stays. */
 function forgetNumbers() {
@@ -143,6 +204,7 @@ function forgetNumbers() {
  * against what it was before; `focus` is the key of the control to go on with. */
 function take(parts, { event, compare, focus } = {}) {
   if (event || compare !== undefined) remember();
+  markUnsaved(true);
   byId("example").value = "";
   if (compare) state.baseline = state.answer;
   use({ ...state.job, ...parts }, { compare: compare === false, openFirst: compare === false });
@@ -181,7 +243,16 @@ async function run() {
 }
 
 function fail(document) {
-  Object.assign(state, { problem: document, faults: document.errors ?? [] });
+  const faults = document.errors ?? [];
+  if (state.job.array === undefined && faults.length
+    && faults.every(({ pointer }) => ABSENT.includes(pointer) && valueAt(state.job, pointer) === undefined)) {
+    Object.assign(state, { answer: null, baseline: null, problem: null, faults: [] });
+    showNothing("No array yet: size one from the load and lay it out, or draw up loops by hand.");
+    mark();
+    settle();
+    return;
+  }
+  Object.assign(state, { problem: document, faults });
   showProblem(document, goTo);
   mark();
   settle();
@@ -241,6 +312,7 @@ function useText(text) {
   if (fault) return;
   byId("example").value = "";
   remember();
+  markUnsaved(true);
   use(job, { compare: false, openFirst: false });
 }
 
@@ -261,9 +333,18 @@ function showNote(words) {
   box.scrollIntoView({ block: "nearest" });
 }
 
+function saveThis() {
+  saveJob(state.job);
+  markUnsaved(false);
+}
+
 function wire() {
   byId("undo").addEventListener("click", undo);
-  byId("save-job").addEventListener("click", () => saveJob(state.job));
+  byId("redo").addEventListener("click", redo);
+  document.addEventListener("keydown", onKey);
+  byId("begin-load").addEventListener("click", () => beginNew(OF_LOAD, "/heat/output_kw"));
+  byId("begin-loops").addEventListener("click", () => beginNew(ofLoops(), "/array/branches/0/loop/name"));
+  byId("save-job").addEventListener("click", saveThis);
   byId("save-csv").addEventListener("click", () => orNote(() => download("split.csv", state.job, "loops.csv")));
   byId("save-report").addEventListener("click", () => orNote(() => download("report.pdf", state.job),
     "This service does not offer the report."));
@@ -275,12 +356,14 @@ function wire() {
   });
   byId("example").addEventListener("change", (event) => {
     const name = event.target.value;
-    if (name !== "") {
-      orNote(async () => {
-        useAnother(await getJson(`/v1/examples/${encodeURIComponent(name)}`));
-        byId("example").value = name;
-      });
-    }
+    if (name === "") return;
+    orNote(async () => {
+      const leave = await mayLeave();
+      byId("example").value = "";
+      if (!leave) return;
+      useAnother(await getJson(`/v1/examples/${encodeURIComponent(name)}`));
+      byId("example").value = name;
+    });
   });
   byId("job-name").addEventListener("input", (event) => {
     edit("/name", event.target.value === "" ? undefined : event.target.value, event);
@@ -293,9 +376,11 @@ function wire() {
     const text = await file.text();
     const broken = await faultOfText(text); // two fields of one name, too, which no browser notes
     const { job, fault } = broken ? { fault: broken } : readFile(text);
-    byId("example").value = "";
     if (fault) showNote(`${file.name} was not opened. ${fault} The job on the bench is as it was.`);
-    else useAnother(job);
+    else if (await mayLeave()) {
+      byId("example").value = "";
+      useAnother(job);
+    }
   });
   byId("json-pane").addEventListener("toggle", showJson);
   let typing = 0;
@@ -354,6 +439,7 @@ async function start() {
       },
       /** Let a step begin with something else, where the job has none of it. */
       beginWith: (place, value) => { begun[place] = value; },
+      save: saveThis,
       goTo,
       mark,
       say: (words) => say(byId("announce"), words),
@@ -365,6 +451,7 @@ async function start() {
     startForm(desk);
     startSteps(desk);
     use(first);
+    markUnsaved(own ? kept(KEPT_UNSAVED) !== false : false);
     if (!own) byId("example").value = START_WITH;
   }, fail);
 }

@@ -10,6 +10,9 @@ import {
   newLoop, partsOf,
 } from "./job.js";
 
+/** What the duty of loops by hand begins with. */
+export const OF_LOOPS = { to_ground_c: -3, from_ground_c: 0, heat_kw: 6 };
+
 let desk = null;
 let opened = new WeakSet(); // branches whose fields are shown
 const heads = new Map(); // pointer of a branch -> { details, words, badge, faults }
@@ -58,8 +61,17 @@ function drawArray(focus) {
   const into = byId("form-array");
   into.replaceChildren(isObject(array)
     ? circuitBox(array, "/array", 0)
-    : el("p", { class: "hint", text: "The job holds no array yet: size one from the load, or put one in "
-      + "as JSON below." }));
+    : el("div", {},
+      el("p", { class: "hint", text: "The job holds no array yet: size one from the load and lay it out, or draw "
+        + "one up by hand." }),
+      button("Draw up loops by hand", "add", (event) => {
+        const loop = newLoop({}, {});
+        opened.add(loop);
+        desk.edit("/array", { arrangement: "manifold", branches: [loop] }, event);
+        if (desk.job().duty === undefined) desk.edit("/duty", OF_LOOPS);
+        drawForm();
+        fieldsAt("/array/branches/0/loop/name")[0]?.input.focus();
+      })));
   forget();
   if (focus) into.querySelector(`[data-key="${CSS.escape(focus)}"]`)?.focus();
   showDeviations();

@@ -141,13 +141,20 @@ export function valueAt(document, pointer) {
 }
 
 /** What was typed, as the job holds it: a number where it is one, else the text itself, so
- * that the service can say what is wrong with it. Nothing typed is undefined. */
+ * that the service can say what is wrong with it. Nothing typed is undefined.
+ *
+ * A decimal comma and spaces between thousands are understood; of two signs the last is the
+ * decimal one. "1,200" may be either and stays text. */
 export function typedNumber(text) {
   const typed = text.trim();
   if (typed === "") return undefined;
-  const plain = /^[+\-−]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(typed);
-  const number = Number(typed.replace("−", "-"));
-  return plain && Number.isFinite(number) ? number : typed;
+  let plain = typed.replace("−", "-");
+  if (/^[+-]?\d{1,3}([\s'’]\d{3})+([.,]\d+)?$/.test(plain)) plain = plain.replace(/[\s'’]/g, "");
+  if (/^[+-]?\d{1,3}(\.\d{3})+,\d+$/.test(plain)) plain = plain.replaceAll(".", "").replace(",", ".");
+  else if (/^[+-]?\d{1,3}(,\d{3})+\.\d+$/.test(plain)) plain = plain.replaceAll(",", "");
+  else if (/^[+-]?\d*,\d+$/.test(plain) && !/^[+-]?[1-9]\d{0,2},\d{3}$/.test(plain)) plain = plain.replace(",", ".");
+  const number = Number(plain);
+  return /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(plain) && Number.isFinite(number) ? number : typed;
 }
 
 export function legKind(leg) {

@@ -26,13 +26,13 @@ export function showAnswer({ job, answer, baseline, open }) {
 }
 
 /** Show that nothing is known yet: no number of another job stays on the page. */
-export function showNothing() {
+export function showNothing(words = "Solving…") {
   for (const name of ["flow", "head", "column", "power", "heat"]) byId(`duty-${name}`).textContent = "–";
   for (const name of ["flow", "head", "spread"]) byId(`was-${name}`).textContent = "";
   for (const id of ["picture", "picture-key", "why", "head-parts", "curve", "running", "findings", "loops-table",
     "cautions", "method"]) byId(id).replaceChildren();
   byId("word").dataset.state = "waiting";
-  say(byId("verdict-words"), "Solving…");
+  say(byId("verdict-words"), words);
   showProblem(null);
 }
 

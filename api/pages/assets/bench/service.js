@@ -24,16 +24,20 @@ export async function attempt(action, otherwise) {
   }
 }
 
-/** Keep a value as long as the window is open; a page without storage works as well and forgets. */
+/** Keep a value for this window, and for the next one that is opened; a page without storage works
+ * as well and forgets. */
 export function keep(name, value) {
   try {
-    sessionStorage.setItem(name, JSON.stringify(value));
+    const text = JSON.stringify(value);
+    sessionStorage.setItem(name, text);
+    localStorage.setItem(name, text);
   } catch { /* nothing is kept */ }
 }
 
+/** What this window kept, else what the last one did. */
 export function kept(name) {
   try {
-    return JSON.parse(sessionStorage.getItem(name));
+    return JSON.parse(sessionStorage.getItem(name) ?? localStorage.getItem(name));
   } catch {
     return null;
   }

@@ -11,7 +11,7 @@ import { load } from "./load.js";
 import { partsOf } from "./job.js";
 import { problemBox } from "./parts.js";
 import { pumps } from "./pumps.js";
-import { attempt, download, getJson, keep, kept, post, saveJob } from "./service.js";
+import { attempt, download, getJson, keep, kept, post } from "./service.js";
 
 // A step is called like its part of the job. `begins()` gives what it begins with by its place in the
 // job, outer places first; `needs` names the other parts that its answer depends on, `fields` those
@@ -109,7 +109,7 @@ async function unfold(step) {
   }
   state.give.replaceChildren(
     el("p", { class: "lead", text: step.lead }),
-    ...step.form({ ...page, soils, report, chapter, saveJob: () => saveJob(page.job()), loops: () => (page.answer()?.loops ?? []).map((each) => each.loop) }),
+    ...step.form({ ...page, soils, report, chapter, saveJob: page.save, loops: () => (page.answer()?.loops ?? []).map((each) => each.loop) }),
     step.verb ? el("div", { class: "ask buttons" }, el("button", { type: "submit", class: "main", text: step.verb })) : "");
   forget();
   page.mark();
