@@ -562,3 +562,20 @@ def test_numbers_are_read_as_people_write_them(open_bench: Open) -> None:
         ),
         page,
     )
+
+
+def test_results_are_shown_in_the_units_chosen_and_the_choice_is_kept(open_bench: Open) -> None:
+    page = open_bench()
+    litres, kpa = (float(page.text_content(each)) for each in ("#duty-flow", "#duty-head"))
+    page.select_option("#unit-flow", "m³/h")
+    page.select_option("#unit-drop", "bar")
+    assert abs(float(page.text_content("#duty-flow")) - 3.6 * litres) < 0.006  # three digits
+    assert abs(float(page.text_content("#duty-head")) - kpa / 100) < 0.0006
+    assert "m³/h" in page.locator("svg.array .row").first.text_content()
+    assert "bar" in page.text_content("#curve")
+    page.select_option("#unit-drop", "m")
+    assert page.text_content("#duty-head") == page.text_content("#duty-column")
+    page.reload()
+    settled(page)
+    assert page.locator("#unit-flow").input_value() == "m³/h"
+    assert "m³/h" in page.text_content("#loops-table")

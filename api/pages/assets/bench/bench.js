@@ -1,6 +1,6 @@
 // The bench: keeps the job, asks the service for its flow split as it is edited, shows what comes back.
 
-import { byId, say } from "./dom.js";
+import { byId, el, say } from "./dom.js";
 import { clearFaults, markFault, refresh } from "./fields.js";
 import { OF_LOOPS, drawForm, markFaults, refreshHeads, reveal, showDeviations, startForm } from "./form.js";
 import { FORMAT, isObject, newLoop, partsOf, readFile, readJob, valueAt } from "./job.js";
@@ -9,8 +9,9 @@ import { showAnswer, showNothing, showPictures, showProblem } from "./results.js
 import { abandon, attempt, download, faultOfText, getJson, keep, kept, saveJob, solve } from "./service.js";
 import {
   beginnings, changed, drawSteps, faultsOfSteps, forgetAnswers, mayBegin, mendSteps, mended,
-  openStepOf, startSteps,
+  openStepOf, showAgain, startSteps,
 } from "./steps.js";
+import { DROPS, FLOWS, chooseUnit, units } from "./units.js";
 
 const DEBOUNCE_MS = 120;
 const START_WITH = "quince-barn-short-tail";
@@ -342,6 +343,16 @@ function wire() {
   byId("undo").addEventListener("click", undo);
   byId("redo").addEventListener("click", redo);
   document.addEventListener("keydown", onKey);
+  for (const [what, choices] of [["flow", FLOWS], ["drop", DROPS]]) {
+    const select = byId(`unit-${what}`);
+    select.replaceChildren(...Object.keys(choices).map((unit) => el("option", { value: unit, text: unit })));
+    select.value = units[what];
+    select.addEventListener("change", () => {
+      chooseUnit(what, select.value);
+      if (state.answer) showAnswer({ ...state, open: goTo });
+      showAgain();
+    });
+  }
   byId("begin-load").addEventListener("click", () => beginNew(OF_LOAD, "/heat/output_kw"));
   byId("begin-loops").addEventListener("click", () => beginNew(ofLoops(), "/array/branches/0/loop/name"));
   byId("save-job").addEventListener("click", saveThis);

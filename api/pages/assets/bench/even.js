@@ -4,6 +4,7 @@ import { button, digits, el, fixed, folded, short, svg } from "./dom.js";
 import { listField, numberField, textField, wayField } from "./fields.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
 import { below, typedNumber } from "./job.js";
+import { dropWords, inDrop, units } from "./units.js";
 
 const TARGETS = [
   ["even", "Every loop alike"],
@@ -62,7 +63,7 @@ function instructions(way) {
       + `${each.position === undefined ? "" : ` at position ${short(each.position)}`}`
       + `${each.kv_m3_h === undefined ? "" : `, Kv ${digits(each.position_kv_m3_h ?? each.kv_m3_h)} m³/h`}`
       + `${each.kv_before_m3_h === undefined ? "" : ` (now Kv ${digits(each.kv_before_m3_h)})`}`
-      + `, drops ${digits(each.drop_kpa)} kPa`);
+      + `, drops ${dropWords(each.drop_kpa)}`);
   }
   if (way.spare_pipe) {
     return way.spare_pipe.map((each) => (each.length_m > 0
@@ -82,7 +83,7 @@ function waysTable(answer, { take, say, goTo, job }) {
     mark: "asitis",
     cells: ["As it is", before.imbalance.within_tolerance ? "= on target" : "▼ off target",
       strip(before.loops, tolerance, reach, "As it is"), fixed(before.imbalance.spread_percent, 1),
-      fixed(before.pump.head_kpa, 1), fixed(before.pump.hydraulic_power_w, 1), fixed(before.pump.energy_kwh, 0)],
+      digits(inDrop(before.pump.head_kpa), 4), fixed(before.pump.hydraulic_power_w, 1), fixed(before.pump.energy_kwh, 0)],
   }];
   for (const way of answer.ways) {
     const words = WAYS[way.way];
@@ -93,7 +94,7 @@ function waysTable(answer, { take, say, goTo, job }) {
       mark: way.verdict,
       cells: possible ? [words, VERDICTS[way.verdict],
         strip(way.loops, tolerance, reach, words), fixed(way.spread_percent, 1),
-        `${fixed(way.pump.head_kpa, 1)}`, fixed(way.pump.hydraulic_power_w, 1),
+        digits(inDrop(way.pump.head_kpa), 4), fixed(way.pump.hydraulic_power_w, 1),
         `${fixed(way.pump.energy_kwh, 0)} (${way.energy_change_kwh < 0 ? "−" : "+"}${fixed(Math.abs(way.energy_change_kwh), 0)})`,
       ] : [words, VERDICTS[way.verdict], "", "–", "–", "–", "–"],
       under: [
@@ -111,7 +112,7 @@ function waysTable(answer, { take, say, goTo, job }) {
     });
   }
   return table("Ways to balance, side by side", [
-    ["Way", ""], ["Verdict", ""], ["Loops off target", ""], ["Spread", "%"], ["Pump", "kPa"], ["Power", "W"],
+    ["Way", ""], ["Verdict", ""], ["Loops off target", ""], ["Spread", "%"], ["Pump", units.drop], ["Power", "W"],
     ["In a year", "kWh"]], rows);
 }
 

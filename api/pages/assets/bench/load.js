@@ -5,6 +5,7 @@ import { button, digits, el, fixed, folded, short } from "./dom.js";
 import { checkField, choiceField, held, numberField, pipeField, textField, wayField } from "./fields.js";
 import { MONTHS, facts, findingsOf, hurtBox, methodOf, temperatureChart, titled } from "./parts.js";
 import { below, isObject } from "./job.js";
+import { dropWords, flowWords } from "./units.js";
 
 const YEAR_WAYS = [["heating_h", "By run hours"], ["monthly_kwh", "Month by month"]];
 const GROUND_WAYS = [["soil", "By class of soil"], ["conductivity_w_m_k", "Measured"]];
@@ -246,7 +247,7 @@ export const load = {
           : `${fixed(land.trench_m, 0)} of ${fixed(land.max_trench_m, 0)} m`],
         ["Just enough would be", answer.needed_m === undefined ? "no length of so many loops"
           : `${short(answer.needed_m, 4)} m`],
-        ["One loop drops", `${digits(loop.drop_kpa)} kPa at ${digits(loop.flow_l_s)} L/s`],
+        ["One loop drops", `${dropWords(loop.drop_kpa)} at ${flowWords(loop.flow_l_s)}`],
       ]),
       answer.by_month ? el("div", { class: "charts" },
         chart("Coldest brine of each month, all years", answer.by_month, (each) => MONTHS[each.month - 1][0],

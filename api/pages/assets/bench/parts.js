@@ -1,6 +1,7 @@
 // Pieces that every step's result is made of: facts, tables, findings, cautions, small charts.
 
 import { button, el, fixed, inPrint, short, svg } from "./dom.js";
+import { inFlow, units } from "./units.js";
 
 const SEVERITIES = { error: ["■", "Error"], warning: ["▲", "Warning"], info: ["●", "Note"] };
 const ORDER = Object.keys(SEVERITIES);
@@ -101,15 +102,17 @@ export const svgWords = (x, y, text, name, anchor) =>
 export const linePath = (points) =>
   points.map(([x, y], at) => `${at ? "L" : "M"}${x.toFixed(1)} ${y.toFixed(1)}`).join("");
 
-/** Axes and grid of head over flow. */
-export function flowAxes({ x0, x1, y0, y1, X, Y, mostFlow, mostHead, unit, narrow }) {
+/** Axes and grid of head over flow, marked in the units chosen; `perHead` makes of a head what is marked. */
+export function flowAxes({ x0, x1, y0, y1, X, Y, mostFlow, mostHead, unit, perHead = 1, narrow }) {
+  const perFlow = inFlow(1);
   return [
-    stepsBetween(0, mostHead, 5).map((each) => [
-      svg("line", { class: "grid", x1: x0, x2: x1, y1: Y(each), y2: Y(each) }),
-      svgWords(x0 - 6, Y(each) + 4, short(each, 6), "quiet", "end")]),
-    stepsBetween(0, mostFlow, narrow ? 4 : 6).map((each) => svgWords(X(each), y0 + 16, short(each, 6), "quiet", "middle")),
+    stepsBetween(0, mostHead * perHead, 5).map((each) => [
+      svg("line", { class: "grid", x1: x0, x2: x1, y1: Y(each / perHead), y2: Y(each / perHead) }),
+      svgWords(x0 - 6, Y(each / perHead) + 4, short(each, 6), "quiet", "end")]),
+    stepsBetween(0, mostFlow * perFlow, narrow ? 4 : 6)
+      .map((each) => svgWords(X(each / perFlow), y0 + 16, short(each, 6), "quiet", "middle")),
     svg("path", { class: "axis", d: `M${x0} ${y1}V${y0}H${x1}` }),
-    svgWords(x1, y0 + 32, "flow, L/s", "quiet", "end"),
+    svgWords(x1, y0 + 32, `flow, ${units.flow}`, "quiet", "end"),
     svgWords(x0 + 5, y1 - 2, unit, "quiet"),
   ];
 }

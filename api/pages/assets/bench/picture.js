@@ -4,6 +4,7 @@
 import { digits, fixed, short, signed, svg } from "./dom.js";
 import { isObject, legLengths } from "./job.js";
 import { flowAxes, linePath, svgWords as words } from "./parts.js";
+import { dropWords, flowWords, inDrop, units } from "./units.js";
 
 const MOST_ROWS = 120;
 
@@ -205,7 +206,7 @@ export function arrayPicture({ job, answer, baseline, width, open }) {
         line(outer, node.y, x0, node.y, "header out", headerWeight(node.flow)),
         line(outerRight, node.y, x1, node.y, "header back", headerWeight(node.flow)));
       front.append(words(x0 + 12, node.y + 4,
-        `${title}${node.route ? ` · ${short(node.route)} m away` : ""} · ${digits(node.flow)} L/s`, "circuitname"));
+        `${title}${node.route ? ` · ${short(node.route)} m away` : ""} · ${flowWords(node.flow)}`, "circuitname"));
     }
     const entry = parent ? node.y : top - 6;
     const ys = children.map((child) => child.y);
@@ -285,7 +286,7 @@ export function arrayPicture({ job, answer, baseline, width, open }) {
     const brief = name.length > most ? `${name.slice(0, most - 1)}…` : name;
     const flagged = `${SIGNS[flag.flag]} ${flag.words}`;
     const value = signed(flag.deviation);
-    const flow = `${digits(loop.flow_l_s)} L/s`;
+    const flow = flowWords(loop.flow_l_s);
     const length = `${fixed(loop.length_m, 0)} m`;
     if (narrow) {
       group.append(words(from - 8, row.top + 15, brief, "name"),
@@ -350,9 +351,9 @@ export function curvePicture({ job, answer, baseline, width }) {
   const Y = (head) => y0 - (head / mostHead) * (y0 - y1);
   const path = (list) => linePath(list.filter((p) => p.flow_l_s <= mostFlow && p.head_kpa <= mostHead)
     .map((p) => [X(p.flow_l_s), Y(p.head_kpa)]));
-  const said = `System curve. Duty ${digits(duty.flow_l_s)} L/s at ${digits(duty.head_kpa)} kPa.`;
+  const said = `System curve. Duty ${flowWords(duty.flow_l_s)} at ${dropWords(duty.head_kpa)}.`;
   return svg("svg", { class: "curve", viewBox: `0 0 ${width} ${height}`, width, height, role: "img", "aria-label": said },
-    flowAxes({ x0, x1, y0, y1, X, Y, mostFlow, mostHead, unit: "kPa", narrow: width < 380 }),
+    flowAxes({ x0, x1, y0, y1, X, Y, mostFlow, mostHead, unit: units.drop, perHead: inDrop(1), narrow: width < 380 }),
     was.length ? svg("path", { class: "wascurve", d: path(was) }) : null,
     pump.length ? svg("path", { class: "pumpcurve", d: path(pump) }) : null,
     svg("path", { class: "systemcurve", d: path(points) }),
@@ -363,5 +364,5 @@ export function curvePicture({ job, answer, baseline, width }) {
     svg("circle", { class: "dutypoint", cx: X(duty.flow_l_s), cy: Y(duty.head_kpa), r: 5.5 }),
     pump.length ? words(X(pump[0].flow_l_s) + 8, Y(pump[0].head_kpa) + 16, "pump", "curvelabel") : null,
     words(X(duty.flow_l_s) - 10, Y(duty.head_kpa) - 10,
-      `${digits(duty.flow_l_s)} L/s, ${digits(duty.head_kpa)} kPa`, "curvelabel", "end"));
+      `${flowWords(duty.flow_l_s)}, ${dropWords(duty.head_kpa)}`, "curvelabel", "end"));
 }

@@ -4,6 +4,7 @@ import { button, digits, el, fixed, folded, short, signed, svg } from "./dom.js"
 import { choiceField, held, numberField, textField, wayField } from "./fields.js";
 import { facts, findingsOf, flowAxes, hurtBox, linePath, methodOf, svgWords, table, titled } from "./parts.js";
 import { below, typedNumber } from "./job.js";
+import { flowWords, inFlow, units } from "./units.js";
 
 const CONTROLS = { constant_speed: "one speed", constant_differential_pressure: "holds its head" };
 const CSV_SAMPLE = "pump,speed_rpm,flow_l_s,head_m,power_w\nMine,2700,0,8.2,95\nMine,2700,0.4,7.1,118\nMine,2700,0.8,4.0,126";
@@ -105,8 +106,8 @@ function pumpChart(answer, pump, width) {
   const band = [...upTo(curve, "max_head_m"), ...upTo(curve, "min_head_m").reverse()];
   const own = upTo(curve, "head_m");
   const said = `${pump.name} over the system curve. ${points.map((each) =>
-    `${each.condition}: ${digits(each.flow_l_s)} L/s at ${digits(each.head_m)} m`).join("; ") || "No operating point"}. `
-    + `Duty ${digits(duty.flow_l_s)} L/s at ${digits(duty.head_m)} m.`;
+    `${each.condition}: ${flowWords(each.flow_l_s)} at ${digits(each.head_m)} m`).join("; ") || "No operating point"}. `
+    + `Duty ${flowWords(duty.flow_l_s)} at ${digits(duty.head_m)} m.`;
   return svg("svg", { class: "chart pumps", viewBox: `0 0 ${width} ${height}`, width, height, role: "img", "aria-label": said },
     flowAxes({ x0, x1, y0, y1, X, Y, mostFlow, mostHead, unit: "head, m", narrow: width < 420 }),
     band.length > 2 ? svg("path", { class: "pumpband", d: `${linePath(band)}Z` }) : null,
@@ -223,7 +224,7 @@ export const pumps = {
     };
     const at = (pump, condition) => pump.conditions.find((each) => each.condition === condition) ?? {};
     const cells = (point) => (point.flow_l_s === undefined ? ["–", "–"]
-      : [`${digits(point.flow_l_s)} (${signed(point.flow_margin_percent, 0)})`, fixed(point.power_w, 0)]);
+      : [`${digits(inFlow(point.flow_l_s))} (${signed(point.flow_margin_percent, 0)})`, fixed(point.power_w, 0)]);
     const rows = answer.pumps.map((pump, index) => {
       const pick = button("Draw", "small", () => draw(index), { label: `Draw ${pump.name}, ${CONTROLS[pump.control]}` });
       picked.push(pick);
@@ -254,15 +255,15 @@ export const pumps = {
         text: "Invented pumps: no maker sells them. They show how a choice is made, and are none." }) : null,
       el("p", { class: met.length ? "outcome" : "outcome bad" },
         el("b", { text: met.length ? `${met.length} of ${answer.pumps.length} meet the duty` : "No pump meets the duty" }),
-        ` of ${digits(answer.pump.flow_l_s)} L/s against ${digits(answer.pump.head_m)} m in the cold`
+        ` of ${flowWords(answer.pump.flow_l_s)} against ${digits(answer.pump.head_m)} m in the cold`
         + (met.length ? `; ${met[0].name} takes least, ${fixed(met[0].energy_kwh, 0)} kWh a year.` : ".")),
-      table("Pumps, best first", [["Pump", ""], ["Duty", ""], ["Cold", "L/s (spare)"], ["", "W"],
-        ...(warm ? [["Warm", "L/s (spare)"], ["", "W"]] : []), ["In a year", "kWh"], ["Per heat", "W/kW"]], rows),
+      table("Pumps, best first", [["Pump", ""], ["Duty", ""], ["Cold", `${units.flow} (spare)`], ["", "W"],
+        ...(warm ? [["Warm", `${units.flow} (spare)`], ["", "W"]] : []), ["In a year", "kWh"], ["Per heat", "W/kW"]], rows),
       el("section", { class: "part" }, title, chart, el("p", { class: "key",
         text: `Blue: the system, ${warm ? "solid in the cold and dashed in the warm" : "in the cold"}. Black: the pump on cold brine as it runs, grey what the tolerance lets a delivered pump be. Disc: where it runs cold${warm ? "; square: warm" : ""}. Dots: the duty.` })),
       answer.pumps[0]?.splits ? titled("The split that the first pump makes", facts(answer.pumps[0].splits.map((each) => [
         each.condition === "cold" ? "Cold" : "Warm",
-        `${digits(each.flow_l_s)} L/s, spread ${fixed(each.spread_percent, 1)} %: ${each.within_tolerance ? "= even" : "▼ uneven"}`,
+        `${flowWords(each.flow_l_s)}, spread ${fixed(each.spread_percent, 1)} %: ${each.within_tolerance ? "= even" : "▼ uneven"}`,
       ]))) : null,
       job().pump ? titled("The job's pump", el("p", {}, `${job().pump.name}: meters, energy and report follow it. `,
         button("Take it out", "small", (event) => take({ pump: undefined }, { event })))) : null,

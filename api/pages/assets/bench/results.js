@@ -3,10 +3,12 @@
 import { byId, button, digits, el, fixed, say, short, signed } from "./dom.js";
 import { findingsOf, problemBox, table } from "./parts.js";
 import { SIGNS, arrayPicture, curvePicture, flagsOf } from "./picture.js";
+import { dropWords, flowWords, inDrop, inFlow, units } from "./units.js";
 
 /** Show an answer. `open(where)` leads to the fields of a branch. */
 export function showAnswer({ job, answer, baseline, open }) {
   const flags = flagsOf(answer);
+  if (answer.pump.head_m > 0) units.metreKpa = answer.pump.head_kpa / answer.pump.head_m;
   showDuty(answer, baseline);
   showVerdict(answer, baseline, flags);
   showPictures({ job, answer, baseline, open });
@@ -43,13 +45,13 @@ function change(now, before, unit) {
 
 function showDuty({ pump: duty }, baseline) {
   const before = baseline?.pump;
-  byId("duty-flow").textContent = digits(duty.flow_l_s);
-  byId("duty-head").textContent = digits(duty.head_kpa);
+  byId("duty-flow").textContent = digits(inFlow(duty.flow_l_s));
+  byId("duty-head").textContent = digits(inDrop(duty.head_kpa));
   byId("duty-column").textContent = digits(duty.head_m);
   byId("duty-power").textContent = digits(duty.hydraulic_power_w);
   byId("duty-heat").textContent = digits(duty.heat_kw);
-  byId("was-flow").textContent = change(duty.flow_l_s, before?.flow_l_s, "L/s");
-  byId("was-head").textContent = change(duty.head_kpa, before?.head_kpa, "kPa");
+  byId("was-flow").textContent = change(inFlow(duty.flow_l_s), before && inFlow(before.flow_l_s), units.flow);
+  byId("was-head").textContent = change(inDrop(duty.head_kpa), before && inDrop(before.head_kpa), units.drop);
 }
 
 function listed(names) {
@@ -152,7 +154,7 @@ function showHead({ pump: { drops } }) {
   byId("head-parts").replaceChildren(el("dl", { class: "parts" }, parts.map(([name, words, value]) => {
     const bar = el("i", { class: `share ${name}`, "aria-hidden": "true" });
     bar.style.width = `${(100 * value / total).toFixed(1)}%`;
-    return [el("dt", { text: words }), el("dd", {}, el("span", { text: `${digits(value)} kPa` }),
+    return [el("dt", { text: words }), el("dd", {}, el("span", { text: dropWords(value) }),
       el("span", { class: "quiet", text: ` ${fixed(100 * value / total, 0)} %` }), bar)];
   })));
 }
@@ -161,24 +163,24 @@ function showHead({ pump: { drops } }) {
 function showRunning({ running = [] }, { pump }) {
   byId("running").replaceChildren(...running.map((each) => el("p", {
     text: `${pump.name}, ${each.condition}: ${each.flow_l_s === undefined ? each.reason
-      : `${digits(each.flow_l_s)} L/s at ${digits(each.head_m)} m, ${fixed(each.power_w, 0)} W, `
+      : `${flowWords(each.flow_l_s)} at ${digits(each.head_m)} m, ${fixed(each.power_w, 0)} W, `
         + `spread ${fixed(each.spread_percent, 1)} %, ${each.within_tolerance ? "even" : "uneven"}.`}`,
   })));
 }
 
 function showTable(answer, flags, open) {
   const columns = [
-    ["Loop", ""], ["Pipe", "m"], ["Flow", "L/s"], ["Off target", ""], ["Velocity", "m/s"], ["Re", ""],
-    ["Regime", ""], ["Drop", "kPa"], ["straight", ""], ["coil", ""], ["fittings", ""], ["headers", ""],
+    ["Loop", ""], ["Pipe", "m"], ["Flow", units.flow], ["Off target", ""], ["Velocity", "m/s"], ["Re", ""],
+    ["Regime", ""], ["Drop", units.drop], ["straight", ""], ["coil", ""], ["fittings", ""], ["headers", ""],
   ];
   const rows = answer.loops.map((loop, index) => ({
     mark: flags[index].flag || null,
     cells: [
-      loopButton(loop.loop, loop.where, open), fixed(loop.length_m, 0), digits(loop.flow_l_s),
+      loopButton(loop.loop, loop.where, open), fixed(loop.length_m, 0), digits(inFlow(loop.flow_l_s)),
       flags[index].flag ? [`${SIGNS[flags[index].flag]} ${signed(loop.deviation_percent, 1)}`,
         el("span", { class: "aside", text: ` ${flags[index].words}` })] : signed(loop.deviation_percent),
-      fixed(loop.velocity_m_s, 2), fixed(loop.reynolds, 0), loop.regime, fixed(loop.drop_kpa, 2),
-      ...["straight", "coil", "fittings", "headers"].map((name) => fixed(loop.drops[`${name}_drop_kpa`], 2)),
+      fixed(loop.velocity_m_s, 2), fixed(loop.reynolds, 0), loop.regime, digits(inDrop(loop.drop_kpa), 4),
+      ...["straight", "coil", "fittings", "headers"].map((name) => digits(inDrop(loop.drops[`${name}_drop_kpa`]))),
     ],
   }));
   byId("loops-table").replaceChildren(table("Every loop", columns, rows));

@@ -126,6 +126,11 @@ export function drawSteps() {
   changed();
 }
 
+/** Show every answer in the units now chosen. */
+export function showAgain() {
+  for (const state of states.values()) if (state.answer && state.drawn) show(state);
+}
+
 /** Forget all answers, for another job. */
 export function forgetAnswers() {
   for (const state of states.values()) {

@@ -1,0 +1,28 @@
+// The units that results are shown in; the job and its fields keep their own.
+
+import { digits } from "./dom.js";
+import { keep, kept } from "./service.js";
+
+const KEPT = "evenloop-bench-units";
+export const FLOWS = { "L/s": 1, "L/min": 60, "m³/h": 3.6 };
+export const DROPS = { kPa: () => 1, bar: () => 0.01, m: (metreKpa) => 1 / metreKpa };
+
+const before = kept(KEPT) ?? {};
+/** `metreKpa` is what a metre of the mixture weighs [kPa], by the last answer. */
+export const units = {
+  flow: before.flow in FLOWS ? before.flow : "L/s",
+  drop: before.drop in DROPS ? before.drop : "kPa",
+  metreKpa: 9.81,
+};
+
+export function chooseUnit(what, unit) {
+  units[what] = unit;
+  keep(KEPT, { flow: units.flow, drop: units.drop });
+}
+
+export const inFlow = (l_s) => l_s * FLOWS[units.flow];
+export const inDrop = (kpa) => kpa * DROPS[units.drop](units.metreKpa);
+
+/** A flow and a drop in words. */
+export const flowWords = (l_s) => `${digits(inFlow(l_s))} ${units.flow}`;
+export const dropWords = (kpa) => `${digits(inDrop(kpa))} ${units.drop}`;
