@@ -579,3 +579,30 @@ def test_results_are_shown_in_the_units_chosen_and_the_choice_is_kept(open_bench
     settled(page)
     assert page.locator("#unit-flow").input_value() == "m³/h"
     assert "m³/h" in page.text_content("#loops-table")
+
+
+def test_variants_are_compared_kept_and_put_back(open_bench: Open) -> None:
+    page = open_bench()
+    page.click("#keep-variant")
+    _example(page, "quince-barn-equal-slinkies")
+    rows = page.locator("#variants tbody tr:not(.under)")
+    _until(lambda: rows.count() == 2, page)
+    first, kept = rows.all()
+    assert "= 0 %" in first.text_content()
+    assert "▼ 16 %" in kept.text_content()
+    # What differs says by how much: heads as the two shipped answers have them.
+    heads = [
+        json.loads((EXAMPLES / "responses" / "split" / f"{name}.json").read_text())["pump"][
+            "head_kpa"
+        ]
+        for name in ("quince-barn-short-tail", "quince-barn-equal-slinkies")
+    ]
+    assert f"(+{100 * (heads[0] / heads[1] - 1):.0f} %)" in kept.text_content()
+    page.reload()
+    settled(page)
+    page.get_by_role("button", name="Put Quince Barn with one short tail").click()
+    _until(lambda: "T2" in _verdict(page), page)
+    settled(page)
+    assert _job(page) == json.loads((EXAMPLES / "quince-barn-short-tail.json").read_text("utf-8"))
+    page.get_by_role("button", name="Forget").click()
+    assert page.locator("#variants-panel").is_hidden()

@@ -9,9 +9,10 @@ import { showAnswer, showNothing, showPictures, showProblem } from "./results.js
 import { abandon, attempt, download, faultOfText, getJson, keep, kept, saveJob, solve } from "./service.js";
 import {
   beginnings, changed, drawSteps, faultsOfSteps, forgetAnswers, mayBegin, mendSteps, mended,
-  openStepOf, showAgain, startSteps,
+  openStepOf, showAgain, startSteps, toldBySteps,
 } from "./steps.js";
 import { DROPS, FLOWS, chooseUnit, units } from "./units.js";
+import { showVariants, startVariants } from "./variants.js";
 
 const DEBOUNCE_MS = 120;
 const START_WITH = "quince-barn-short-tail";
@@ -273,6 +274,7 @@ function mark() {
 /** Say to tests and measurements that the page shows the job as it stands. */
 function settle() {
   changed();
+  showVariants();
   byId("verdict").removeAttribute("aria-busy");
   const root = document.documentElement;
   root.dataset.shown = String(Number(root.dataset.shown ?? 0) + 1);
@@ -351,6 +353,7 @@ function wire() {
       chooseUnit(what, select.value);
       if (state.answer) showAnswer({ ...state, open: goTo });
       showAgain();
+      showVariants();
     });
   }
   byId("begin-load").addEventListener("click", () => beginNew(OF_LOAD, "/heat/output_kw"));
@@ -461,6 +464,11 @@ async function start() {
     };
     startForm(desk);
     startSteps(desk);
+    startVariants({ ...desk, told: toldBySteps, choose: (job) => {
+      state.baseline = state.answer;
+      take({ ...Object.fromEntries(Object.keys(state.job).map((part) => [part, undefined])), ...structuredClone(job) },
+        { compare: true });
+    } });
     use(first);
     markUnsaved(own ? kept(KEPT_UNSAVED) !== false : false);
     if (!own) byId("example").value = START_WITH;

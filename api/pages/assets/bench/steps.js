@@ -126,6 +126,11 @@ export function drawSteps() {
   changed();
 }
 
+/** What the steps that were asked say of the job as it stands, in a line. */
+export const toldBySteps = () => [...states.values()]
+  .filter((state) => state.answer && !state.problem && !isStale(state))
+  .map(({ step, answer }) => `${step.title}: ${step.words(answer)}.`).join(" ");
+
 /** Show every answer in the units now chosen. */
 export function showAgain() {
   for (const state of states.values()) if (state.answer && state.drawn) show(state);
