@@ -182,6 +182,14 @@ def pump_choice_of(result: PumpsOnArray, job: Job, *, root: Place = ARRAY) -> Ob
         "pump": pump_of(split),
         "conditions": [_condition_of(each, split.pump.volume_flow) for each in result.conditions],
         "pumps": pumps,
+        "set_aside": [
+            {
+                "name": each.name,
+                "where": f"/pump_choice/candidates/{each.place}",
+                "reasons": list(each.reasons),
+            }
+            for each in result.set_aside
+        ],
         "acceptance": _acceptance_of(result.selections[0].tolerance),
         "findings": findings_of((*split.findings, *result.findings), root),
         "cautions": list(split.cautions),

@@ -246,6 +246,9 @@ def pumps(content: Object, whole: Whole) -> Iterable[Block]:
         yield whole.pictures["pumps"]
     yield _ranking(content)
     yield from _missed(content["pumps"])
+    if aside := content["set_aside"]:
+        yield Subheading("Pumps set aside")
+        yield Bullets(tuple(f"{each['name']}: {'; '.join(each['reasons'])}." for each in aside))
     for each in content["pumps"][0].get("splits", ()) if content["pumps"] else ():
         yield Paragraph(
             f"With {content['pumps'][0]['name']}, {each['condition']}, the array takes "

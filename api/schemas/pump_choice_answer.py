@@ -185,6 +185,19 @@ class RankedPumpSchema(StrictSchema):
     )
 
 
+class SetAsideSchema(StrictSchema):
+    """A candidate that is not judged."""
+
+    name = Text(required=True, metadata=said("Its name."))
+    where = Text(required=True, longest=1_000, metadata=said("JSON Pointer into the request."))
+    reasons = ListOf(
+        Text(longest=2_000),
+        required=True,
+        longest=10_000,
+        metadata=said("What in it no pump has, each with its place in the candidate."),
+    )
+
+
 class AcceptanceSchema(StrictSchema):
     """How far a delivered pump may lie from its table."""
 
@@ -220,6 +233,11 @@ class PumpChoiceAnswerSchema(StrictSchema):
     )
     pumps = rows(
         lambda: RankedPumpSchema, "Every candidate, best first.", longest=MOST_CANDIDATES + 20
+    )
+    set_aside = rows(
+        lambda: SetAsideSchema,
+        "Candidates that are not judged, since no pump has such numbers; mostly none.",
+        longest=MOST_CANDIDATES,
     )
     acceptance = part(lambda: AcceptanceSchema, "What the tolerances are.")
     findings = findings_list()

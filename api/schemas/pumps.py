@@ -28,12 +28,19 @@ class PumpPointSchema(StrictSchema):
     """A point of a pump's table, measured on water."""
 
     flow_l_s = Number(required=True, minimum=0, maximum=100_000, metadata=said("Flow.", 0.5))
-    head_m = Number(required=True, minimum=0, maximum=10_000, metadata=said("Head.", 5.2))
+    head_m = Number(
+        required=True,
+        minimum=-10_000,
+        maximum=10_000,
+        metadata=said("Head, 0 or more and less than at the point before.", 5.2),
+    )
     power_w = Number(
         required=True,
-        minimum=0.001,
+        minimum=-10_000_000,
         maximum=10_000_000,
-        metadata=said("Electrical power of the whole unit.", 78),
+        metadata=said(
+            "Electrical power of the whole unit, above 0 and no less than it gives the water.", 78
+        ),
     )
 
 
@@ -101,7 +108,11 @@ class PumpChoiceOptionsSchema(StrictSchema):
     candidates = ListOf(
         Nested(lambda: PumpSchema),
         longest=MOST_CANDIDATES,
-        metadata=said("Pumps by their makers' tables. At least one here, or use_invented_pumps."),
+        metadata=said(
+            "Pumps by their makers' tables. At least one here, or use_invented_pumps. One with "
+            "numbers that no pump has (a head that does not fall, an efficiency over 100 %) is set "
+            "aside while another can be judged."
+        ),
     )
     use_invented_pumps = Flag(
         load_default=False,

@@ -10,14 +10,20 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.constants import g
 from scipy.interpolate import PchipInterpolator
 
+from hydraulics.checks import refuse
 from hydraulics.errors import Fault, InputError
 
 LEAST_STEP = 1e-6  # of a table's last flow, between two points; closer ones have no slope
 TABLE_DENSITY = 998.2  # kg/m3, water at 20 degC: ISO 9906 tables hold for clean cold water
 
 Array = NDArray[np.float64]
+
+
+class UnlikePumpError(InputError):
+    """Numbers that are in order but that no pump has: such a pump is set aside among others."""
 
 
 class Cubic:
@@ -87,9 +93,9 @@ class PumpCurve:
         put = object.__setattr__
         for name in ("flow", "head", "power"):
             put(self, name, np.array(getattr(self, name), dtype=np.float64))
-        faults = _table_faults(self.flow, self.head, self.power, self.speed)
-        if faults:
-            raise InputError(*faults)
+        refuse(*_table_faults(self.flow, self.head, self.power, self.speed))
+        if unlike := _unlike_pump(self.flow, self.head, self.power):
+            raise UnlikePumpError(*unlike)
         for array in (self.flow, self.head, self.power):
             array.setflags(write=False)
         heads = PchipInterpolator(self.flow, self.head)
@@ -122,12 +128,24 @@ def _table_faults(flow: Array, head: Array, power: Array, speed: float) -> list[
     for i in range(flow.size):
         at = f"points.{i}."
         q, h, p = float(flow[i]), float(head[i]), float(power[i])
+        for name, value in (("head", h), ("power", p)):
+            if not math.isfinite(value):
+                faults.append(Fault(at + name, "is not a number", value, "a number"))
         if not (math.isfinite(q) and q >= 0):
             faults.append(Fault(f"{at}flow", "a flow must not be negative", q, "0 or more"))
         elif i and not q > (least := float(flow[i - 1] + LEAST_STEP * flow[-1])):
             text = "flow must rise from point to point; sort the table by flow"
             faults.append(Fault(f"{at}flow", text, q, f"more than {least * 1e3:.6g} L/s"))
-        if not (math.isfinite(h) and h >= 0):
+    return faults
+
+
+def _unlike_pump(flow: Array, head: Array, power: Array) -> list[Fault]:
+    """Points of a table, its flows in order, that no pump on water has."""
+    faults: list[Fault] = []
+    for i in range(flow.size):
+        at = f"points.{i}."
+        q, h, p = float(flow[i]), float(head[i]), float(power[i])
+        if h < 0:
             faults.append(Fault(f"{at}head", "a head must not be negative", h, "0 m or more"))
         elif i and float(head[i - 1]) <= 0.0:
             text = "the head is 0 m at the point before already; end the table with that point"
@@ -138,9 +156,16 @@ def _table_faults(flow: Array, head: Array, power: Array, speed: float) -> list[
                 "so give only its falling part"
             )
             faults.append(Fault(f"{at}head", text, h, f"less than {head[i - 1]:.6g} m"))
-        if not (math.isfinite(p) and p > 0):
+        gives = TABLE_DENSITY * g * q * h
+        if p <= 0:
             text = "electrical power must be more than 0 W"
             faults.append(Fault(f"{at}power", text, p, "more than 0 W"))
+        elif p < gives:
+            text = (
+                f"gives {gives:.4g} W to the water from {p:.4g} W of electricity, an efficiency "
+                "over 100 %; check the units of its table"
+            )
+            faults.append(Fault(f"{at}power", text, p, f"more than {gives:.4g} W"))
     return faults
 
 
@@ -210,10 +235,9 @@ class Pump:
             text = "the minimum speed lies above the highest tabulated speed"
             allowed = f"at most {max(speeds):g}"
             faults.append(Fault("min_speed", text, self.min_speed, allowed))
-        if not faults:
-            faults = _weaker_when_faster(self.curves)
-        if faults:
-            raise InputError(*faults)
+        refuse(*faults)
+        if unlike := _weaker_when_faster(self.curves):
+            raise UnlikePumpError(*unlike)
         object.__setattr__(self, "curves", tuple(sorted(self.curves, key=lambda c: c.speed)))
 
     @property

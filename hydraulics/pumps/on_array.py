@@ -24,7 +24,14 @@ from hydraulics.pipework.friction import LARGEST_REYNOLDS
 from hydraulics.pumps.findings import pump_findings
 from hydraulics.pumps.result import ArrayCondition, CandidateCurve, PumpsOnArray
 from hydraulics.pumps.running import PumpedFluid, SystemCurve
-from hydraulics.pumps.selection import Candidate, Condition, Selection, select, tolerance_head
+from hydraulics.pumps.selection import (
+    Candidate,
+    Condition,
+    Selection,
+    SetAside,
+    select,
+    tolerance_head,
+)
 from hydraulics.split.assembly import IN_LOOP, Network, assemble
 from hydraulics.split.duty import Duty, FlowDuty, duty_fluids
 from hydraulics.split.flow_split import refuse_reynolds
@@ -76,7 +83,7 @@ class PumpChoicePlan:
     Attributes
     ----------
     candidates
-        Pumps as installed, at least one.
+        Pumps as installed, at least one; among them those that no pump can be made of.
     own
         How many of them, from the first, are the caller's; the rest are invented.
     grade
@@ -85,27 +92,35 @@ class PumpChoicePlan:
         Name of the pump to put in, which no other may have; None for none.
     """
 
-    candidates: tuple[Candidate, ...]
+    candidates: tuple[Candidate | SetAside, ...]
     own: int = 0
     grade: str = "up_to_10_kw"
     take: str | None = None
 
     def __post_init__(self) -> None:
-        if not self.candidates:
+        if not any(isinstance(each, Candidate) for each in self.candidates):
             raise InputError(Fault("candidates", "give at least one pump", 0, "1 or more"))
         meant = [
-            f"{f'candidates.{n}' if n < self.own else 'an invented one'} ({each.control})"
+            (f"candidates.{n}" if n < self.own else "an invented one") + _control(each)
             for n, each in enumerate(self.candidates)
-            if each.pump.name == self.take
+            if _name(each) == self.take
         ]
         if self.take is not None and not meant:
-            names = listed(list(dict.fromkeys(each.pump.name for each in self.candidates)))
+            names = listed(list(dict.fromkeys(map(_name, self.candidates))))
             text = f"none of the pumps is called '{self.take}'; take one of them, or leave take out"
             raise InputError(Fault("take", text, self.take, names))
         if len(meant) > 1:
             text = f"'{self.take}' is the name of {listed(meant)}; give each pump a name of its own"
             text += ", or leave take out and give the one that is meant as the job's pump"
             raise InputError(Fault("take", text, self.take, "a name that one pump has"))
+
+
+def _control(each: Candidate | SetAside) -> str:
+    return "" if isinstance(each, SetAside) else f" ({each.control})"
+
+
+def _name(each: Candidate | SetAside) -> str:
+    return each.name if isinstance(each, SetAside) else each.pump.name
 
 
 def pumps_on_array(
@@ -148,7 +163,9 @@ def pumps_on_array(
         text = "nothing flows or nothing drops, so that no pump can be chosen"
         raise InputError(Fault("duty", text, total, "a flow above 0"))
     share = 0.0 if warm is None else warm.share
-    reach = _reach(plan.candidates)
+    places = [n for n, each in enumerate(plan.candidates) if isinstance(each, Candidate)]
+    candidates = [each for each in plan.candidates if isinstance(each, Candidate)]
+    reach = _reach(candidates)
     out, back = duty.to_ground_temperature, duty.from_ground_temperature
     cold = split.network, split.solution, (out, back)
     hours = plant.run_hours
@@ -160,9 +177,9 @@ def pumps_on_array(
             _condition("warm", network, solution, temperatures, hours=hours * share, reach=reach)
         )
 
-    def judge() -> tuple[Selection, ...]:
+    def judge() -> tuple[tuple[Selection, ...], tuple[SetAside, ...]]:
         return select(
-            plan.candidates,
+            candidates,
             split.pump.volume_flow,
             split.pump.head,
             [each.condition for each in conditions],
@@ -170,11 +187,18 @@ def pumps_on_array(
             tolerance_grade=plan.grade,
         )
 
-    selections = judge()
+    selections, unlike = judge()
     if deeper := _deeper(conditions, selections, reach):
         conditions = deeper
-        selections = judge()
-    position = {id(candidate): number for number, candidate in enumerate(plan.candidates)}
+        selections, unlike = judge()
+    position = {id(each): place for each, place in zip(candidates, places, strict=True)}
+    aside = [each for each in plan.candidates if isinstance(each, SetAside)]
+    aside += [replace(each, place=places[each.place]) for each in unlike]
+    for each in aside:
+        if each.name == plan.take:
+            text = f"'{plan.take}' is set aside and cannot be taken: {'; '.join(each.reasons)}"
+            allowed = listed([one.candidate.pump.name for one in selections])
+            raise InputError(Fault("take", text, plan.take, allowed))
     at_pump = tuple(
         _with_split(each, result.point.flow if result.point is not None else None, split)
         for each, result in zip(conditions, selections[0].conditions, strict=True)
@@ -185,6 +209,7 @@ def pumps_on_array(
         selections=selections,
         places=tuple(position[id(each.candidate)] for each in selections),
         own=plan.own,
+        set_aside=tuple(sorted(aside, key=lambda each: each.place)),
         findings=pump_findings(
             selections,
             at_pump,

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydraulics.findings import Finding
-from hydraulics.pumps.selection import Condition, Selection
+from hydraulics.pumps.selection import Condition, Selection, SetAside
 from hydraulics.split.assembly import Network
 from hydraulics.split.reached import Reached
 from hydraulics.split.result import FlowSplit
@@ -57,6 +57,8 @@ class PumpsOnArray:
         Position of each selection's candidate in the list of candidates.
     own
         How many of those candidates are the caller's; the rest are invented.
+    set_aside
+        Candidates that are not judged, in their order.
     findings
         Of the choice.
     """
@@ -66,6 +68,7 @@ class PumpsOnArray:
     selections: tuple[Selection, ...]
     places: tuple[int, ...]
     own: int
+    set_aside: tuple[SetAside, ...]
     findings: tuple[Finding, ...]
 
 

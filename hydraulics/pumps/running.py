@@ -35,7 +35,7 @@ from scipy.optimize import brentq
 
 from hydraulics.checks import require_positive
 from hydraulics.errors import Fault, InputError, NoSolutionError
-from hydraulics.pumps.curve import TABLE_DENSITY, Array, Cubic, Pump, PumpCurve
+from hydraulics.pumps.curve import TABLE_DENSITY, Array, Cubic, Pump, PumpCurve, UnlikePumpError
 from hydraulics.pumps.viscosity import ViscosityCorrection, correction_from_water
 
 Control = Literal["constant_speed", "constant_differential_pressure"]
@@ -371,7 +371,7 @@ def _point(pumps: RunningPumps, flow: float, state: State) -> OperatingPoint:
             f"pump '{pumps.pump.name}' would give {hydraulic:.4g} W to the fluid from "
             f"{electrical:.4g} W of electricity; check the units of its table"
         )
-        raise InputError(Fault("power", text, electrical, f"more than {hydraulic:.4g} W"))
+        raise UnlikePumpError(Fault("power", text, electrical, f"more than {hydraulic:.4g} W"))
     return OperatingPoint(
         flow=flow,
         head=head_m,

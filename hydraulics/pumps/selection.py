@@ -22,7 +22,7 @@ from hydraulics.pumps.benchmarks import (
     kavanaugh_rafferty_grade,
     tolerance,
 )
-from hydraulics.pumps.curve import Pump
+from hydraulics.pumps.curve import Pump, UnlikePumpError
 from hydraulics.pumps.running import (
     Control,
     OperatingPoint,
@@ -182,6 +182,25 @@ class Selection:
     reasons: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class SetAside:
+    """A candidate that is not judged, since no pump has such numbers.
+
+    Attributes
+    ----------
+    place
+        Position in the list of candidates.
+    name
+        Its name.
+    reasons
+        What is wrong with it, one sentence each.
+    """
+
+    place: int
+    name: str
+    reasons: tuple[str, ...]
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Duty:
     """What every candidate is held against."""
@@ -201,7 +220,7 @@ def select(
     *,
     heat: float | None = None,
     tolerance_grade: str = "up_to_10_kw",
-) -> tuple[Selection, ...]:
+) -> tuple[tuple[Selection, ...], tuple[SetAside, ...]]:
     """Judge and rank pumps for a duty.
 
     Parameters
@@ -224,12 +243,14 @@ def select(
     -------
     tuple of Selection
         Pumps that meet the duty by energy, least first; then those that miss it, nearest first.
+    tuple of SetAside
+        Pumps that would give more power than they take; `SetAside.place` counts the candidates.
 
     Raises
     ------
     InputError
-        Input that describes no case. A pump that cannot do the duty is no error; one that would
-        give more power than it takes is set aside, last, while another can be judged.
+        Input that describes no case, or every pump is set aside. A pump that cannot do the duty is
+        no error.
     """
     refuse(
         number_fault("duty", duty_flow * 1e3, "L/s", above=0.0),
@@ -237,36 +258,22 @@ def select(
     )
     duty = _Duty(duty_flow, duty_head, tuple(conditions), heat, tolerance(tolerance_grade))
     judged: list[Selection] = []
-    aside: list[Selection] = []
+    aside: list[SetAside] = []
     faults: list[Fault] = []
+    unlike: list[Fault] = []
     for i, candidate in enumerate(candidates):
         try:
             judged.append(_judge(candidate, duty))
         except InputError as error:
-            faults += [replace(f, field=f"candidates.{i}.{f.field}") for f in error.faults]
-            if all(f.field == "power" for f in error.faults):
-                aside.append(_set_aside(candidate, duty, error))
-    if faults and not (judged and len(judged) + len(aside) == len(candidates)):
-        raise InputError(*faults)
-    return (*sorted(judged, key=_rank), *aside)
-
-
-def _set_aside(candidate: Candidate, duty: _Duty, error: InputError) -> Selection:
-    """A pump whose efficiency would be above 1: not judged, so that the others are."""
-    reason = "set aside: " + "; ".join(f.message for f in error.faults)
-    nothing = None, None, None, (None, None), None
-    return Selection(
-        candidate=candidate,
-        speed=candidate.speed,
-        meets_duty=False,
-        conditions=tuple(
-            ConditionResult(each.name, *nothing, reason, None) for each in duty.conditions
-        ),
-        energy_kwh=None,
-        benchmark=None,
-        tolerance=duty.grade,
-        reasons=(reason,),
-    )
+            found = [replace(f, field=f"candidates.{i}.{f.field}") for f in error.faults]
+            if isinstance(error, UnlikePumpError):
+                aside.append(SetAside(i, candidate.pump.name, tuple(f.message for f in found)))
+                unlike += found
+            else:
+                faults += found
+    if faults or (unlike and not judged):
+        raise InputError(*faults, *unlike)
+    return tuple(sorted(judged, key=_rank)), tuple(aside)
 
 
 def _rank(selection: Selection) -> tuple[bool, float]:

@@ -21,7 +21,9 @@ FOOT = 0.3048  # m
 
 def test_affinity_laws_at_80_percent_speed() -> None:
     # Definition (White, PumpedFluid Mechanics, ch. 11): Q ~ n, H ~ n^2, P ~ n^3.
-    curve = PumpCurve(np.array([0.0, 1, 2]), np.array([10.0, 8, 4]), np.array([100.0, 200, 250]))
+    curve = PumpCurve(
+        np.array([0.0, 1, 2]) / 1e3, np.array([10.0, 8, 4]), np.array([100.0, 200, 250])
+    )
     slow = running(Pump("P", (curve,)), 80.0)
     for flow, height, watts in zip(curve.flow, curve.head, curve.power, strict=True):
         assert slow.head_at(0.8 * flow) == pytest.approx(0.64 * height, rel=1e-12)

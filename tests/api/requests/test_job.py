@@ -14,6 +14,7 @@ from hydraulics.layout.circuit import Circuit, Loop
 from hydraulics.layout.legs import Coiled, Slinky, Straight, TrenchPasses
 from hydraulics.layout.walk import loops_of
 from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.pumps.selection import Candidate
 from hydraulics.sizing.choice import BoreholeArray, PondArray, StraightArray
 from hydraulics.sizing.heat_load import MonthlyHeat
 from hydraulics.split.duty import FlowDuty, HeatDuty, PumpDriven
@@ -195,7 +196,9 @@ def test_invented_pumps_come_after_the_caller_s_own() -> None:
     plan = read(tansy(), "pump_choice").pump_choice
     assert plan is not None
     assert plan.own == 1
-    assert plan.candidates[0].pump.name == "Pump C (invented)"
+    first = plan.candidates[0]
+    assert isinstance(first, Candidate)
+    assert first.pump.name == "Pump C (invented)"
     assert len(plan.candidates) > 2
 
 

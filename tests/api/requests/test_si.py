@@ -12,6 +12,7 @@ import pytest
 from api.requests.array import SHORTEST_LOOP
 from api.requests.duty import SMALLEST_CHANGE, SMALLEST_FLOW
 from hydraulics.job import Job
+from hydraulics.pumps.selection import Candidate
 from hydraulics.sizing.choice import BoreholeArray, PondArray, SlinkyArray, StraightArray
 from hydraulics.sizing.heat_load import AnnualHeat, MonthlyHeat
 from tests.api.jobs import Json, replaced, slate, tansy
@@ -120,7 +121,9 @@ def test_pump_and_its_choice() -> None:
     assert (pump.parallel, pump.series, pump.set_head, pump.speed) == (2, 3, 4.5, None)
     plan = read(job, "pump_choice").pump_choice
     assert plan is not None
-    assert plan.candidates[0].speed == 2700
+    first = plan.candidates[0]
+    assert isinstance(first, Candidate)
+    assert first.speed == 2700
     warm = read(job, "pump_choice").warm
     assert warm is not None
     assert (warm.to_ground_temperature, warm.from_ground_temperature, warm.share) == (5, 8, 0.5)

@@ -281,9 +281,6 @@ def test_a_pump_that_cannot_is_listed_with_its_reason_and_no_numbers(client: Fla
         ("candidates.0.tables.1.speed_rpm", 2800, "/candidates/0/tables/1/speed_rpm"),
         ("candidates.0.tables.0.points.1.flow_l_s", 0.7,
          "/candidates/0/tables/0/points/2/flow_l_s"),
-        ("candidates.0.tables.0.points.1.head_m", 5, "/candidates/0/tables/0/points/2/head_m"),
-        ("candidates.0.tables.0.points.1.head_m", -1, "/candidates/0/tables/0/points/1/head_m"),
-        ("candidates.0.tables.0.points.1.power_w", 0, "/candidates/0/tables/0/points/1/power_w"),
         ("candidates.0.tables.0.points", [], "/candidates/0/tables/0/points"),
         ("candidates.0.tables.0.speed_percent", 100, "/candidates/0/tables/0/speed_percent"),
         ("candidates.0.speed_rpm", 2801, "/candidates/0/speed_rpm"),
@@ -330,6 +327,46 @@ def test_a_wrong_value_of_another_part_is_refused_at_its_place(
     assert set(errors_of(answer)) == {at}
 
 
+@pytest.mark.parametrize(
+    ("column", "point", "value", "words"),
+    [
+        ("head_m", 2, 5, "Head must fall"),  # humped or flat, as the point before it
+        ("head_m", 2, 99, "Head must fall"),
+        ("head_m", -1, -1, "must not be negative"),
+        ("power_w", 1, 0, "more than 0 W"),
+        ("power_w", 1, -60, "more than 0 W"),
+        ("power_w", 1, 1, "over 100 %"),
+    ],
+)
+def test_a_table_that_no_pump_has_is_set_aside_and_the_others_are_judged(  # noqa: PLR0917
+    client: FlaskClient, plain: Json, column: str, point: int, value: float, words: str
+) -> None:
+    table = "pump_choice.candidates.0.tables.0.points"
+    before = copy.deepcopy(JOB)["pump_choice"]["candidates"][0]["tables"][0]["points"]
+    at = point % len(before)
+    value = before[1]["head_m"] if value == 5 else value
+    body = put(JOB, f"{table}.{at}.{column}", value)
+    content = post(client, body).get_json()
+    (aside,) = content["set_aside"]
+    assert (aside["name"], aside["where"]) == (FIXED["name"], "/pump_choice/candidates/0")
+    reason = aside["reasons"][0]
+    assert reason.startswith(f"tables/0/points/{at}/{column}: ")
+    assert words in reason
+    # The others as they are without it.
+    others = [each for each in plain["pumps"] if each["where"] != aside["where"]]
+    left = ("splits",)
+    assert [{n: e[n] for n in e if n not in left} for e in content["pumps"]] == [
+        {n: e[n] for n in e if n not in left} for e in others
+    ]
+    alone = copy.deepcopy(body)
+    alone["pump_choice"]["candidates"] = alone["pump_choice"]["candidates"][:1]
+    where = f"/pump_choice/candidates/0/tables/0/points/{at}/{column}"
+    assert where in errors_of(post(client, alone))
+    assert list(errors_of(post(client, put(body, "pump_choice.take", FIXED["name"])))) == [
+        "/pump_choice/take"
+    ]
+
+
 def test_a_flow_that_does_not_rise_is_refused_in_the_unit_of_its_field(client: FlaskClient) -> None:
     where = "pump_choice.candidates.0.tables.0.points.1.flow_l_s"
     (error,) = errors_of(post(client, put(JOB, where, 0.7))).values()
@@ -340,13 +377,13 @@ def test_a_flow_that_does_not_rise_is_refused_in_the_unit_of_its_field(client: F
 def test_all_faults_are_listed_at_once(client: FlaskClient) -> None:
     body = copy.deepcopy(JOB)
     body["pump_choice"]["candidates"][0]["speed_rpm"] = 9999
-    body["pump_choice"]["candidates"][1]["tables"][0]["points"][1]["head_m"] = 12
+    body["pump_choice"]["candidates"][1]["tables"][0]["points"][1]["flow_l_s"] = 0
     body["warm"]["from_ground_c"] = 149
     body["plant"]["run_h"] = "2000"
     body["array"]["branches"][0]["loop"]["pipe"] = "PE100 SDR11 33"
     assert set(errors_of(post(client, body))) == {
         "/pump_choice/candidates/0/speed_rpm",
-        "/pump_choice/candidates/1/tables/0/points/1/head_m",
+        "/pump_choice/candidates/1/tables/0/points/1/flow_l_s",
         "/warm/from_ground_c",
         "/plant/run_h",
         "/array/branches/0/loop/pipe",

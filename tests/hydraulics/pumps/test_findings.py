@@ -33,10 +33,14 @@ def pump(
 
 
 def judged(
-    *candidates: Candidate, duty: Duty = HEAT, warm: Warm | None = None, margin: float = 3.0
+    *candidates: Candidate,
+    duty: Duty = HEAT,
+    warm: Warm | None = None,
+    margin: float = 3.0,
+    take: str | None = None,
 ) -> PumpsOnArray:
     split = flow_split(ARRAY, PLANT, BRINE, duty)
-    plan = PumpChoicePlan(candidates)
+    plan = PumpChoicePlan(candidates, take=take)
     return pumps_on_array(
         split, ARRAY, PLANT, mixture=BRINE, duty=duty, plan=plan, warm=warm, margin=margin
     )
@@ -188,16 +192,22 @@ def test_a_table_that_goes_on_after_no_head_says_to_end_it() -> None:
 
 
 def test_a_pump_of_more_than_its_own_power_is_set_aside_and_the_others_are_judged() -> None:
-    # By definition no machine gives more power than it takes.
+    # By definition no machine gives more power than it takes. Each point of this table takes more
+    # than it gives, but between two of them it gives more: 998.2 kg/m3 x 9.80665 x Q x H.
     flows, heads = [0.0, 1.0, 2.0, 3.0], [12.0, 11.0, 8.0, 2.0]
     able = pump(flows, heads)
-    (curve,) = able.pump.curves
-    false = Candidate(Pump("False", (PumpCurve(curve.flow, curve.head, 0.01 * curve.power),)))
+    flow, head = np.array([0.0, 0.3e-3, 3e-3]), np.array([12.0, 11.9, 2.0])
+    gives = 998.2 * 9.80665 * flow * head
+    false = Candidate(Pump("False", (PumpCurve(flow, head, gives + 0.1),)))
     result = judged(false, able)
-    assert [each.candidate.pump.name for each in result.selections] == ["P", "False"]
+    assert [each.candidate.pump.name for each in result.selections] == ["P"]
+    assert result.places == (1,)
     assert result.selections[0].meets_duty
-    (reason,) = result.selections[1].reasons
-    assert reason.startswith("set aside: ")
-    assert "check the units of its table" in reason
+    (aside,) = result.set_aside
+    assert (aside.place, aside.name) == (0, "False")
+    assert "check the units of its table" in aside.reasons[0]
     with pytest.raises(InputError, match="check the units"):
         judged(false)
+    with pytest.raises(InputError, match="set aside and cannot be taken") as caught:
+        judged(false, able, take="False")
+    assert caught.value.faults[0].field == "take"

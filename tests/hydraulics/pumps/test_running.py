@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hydraulics.errors import InputError, NoSolutionError
-from hydraulics.pumps.curve import Pump, PumpCurve
+from hydraulics.pumps.curve import Pump, PumpCurve, UnlikePumpError
 from hydraulics.pumps.examples import DEMO_PUMPS
 from hydraulics.pumps.running import (
     PumpedFluid,
@@ -252,9 +252,10 @@ def test_a_system_curve_that_ends_too_early_says_so() -> None:
 
 def test_a_table_in_wrong_units_that_makes_energy_is_refused() -> None:
     curve = table()
-    milliwatts = PumpCurve(curve.flow, curve.head, curve.power / 1e3, 2900)
-    with pytest.raises(InputError, match="check the units"):
-        operating_point(running(Pump("P", (milliwatts,))), system(0.5e-3, 6.0))
+    with pytest.raises(UnlikePumpError, match="check the units") as caught:
+        PumpCurve(curve.flow, curve.head, curve.power / 1e3, 2900)
+    # At no flow nothing is given: its power may be anything above 0.
+    assert caught.value.faults[0].field == "points.1.power"
 
 
 @given(st.floats(1e-6, 2.9e-2), st.floats(1.0, 2.0))
@@ -448,11 +449,11 @@ def test_speeds_between_two_tables_are_blended_by_their_distance() -> None:
 def test_the_best_point_of_a_table_is_where_flow_times_head_over_power_is_greatest() -> None:
     # By hand: head 10 - 4 q (q in L/s) on constant power is best at q = 1.25, at 5 m.
     flow = np.linspace(0.0, 2e-3, 21)
-    curve = PumpCurve(flow, 10.0 - 4e3 * flow, np.full(21, 50.0))
+    curve = PumpCurve(flow, 10.0 - 4e3 * flow, np.full(21, 70.0))
     assert curve.best_flow == pytest.approx(1.25e-3, abs=2e-5)  # 65 points over the table
     assert curve.best_head == pytest.approx(5.0, abs=0.1)
     assert not curve.best_at_end
-    short = PumpCurve(flow[:11], 10.0 - 4e3 * flow[:11], np.full(11, 50.0))
+    short = PumpCurve(flow[:11], 10.0 - 4e3 * flow[:11], np.full(11, 70.0))
     assert short.best_at_end
     assert short.best_flow == pytest.approx(1e-3)
 
@@ -494,9 +495,11 @@ def test_what_a_table_wants_is_told_in_its_units() -> None:
     flow, heads = np.array(good.flow), np.array(good.head)
     flow[2] = flow[1]
     heads[4] = heads[3]
-    with pytest.raises(InputError) as caught:
-        PumpCurve(flow, heads, np.array(good.power), 2900.0)
-    allowed = {fault.field: fault.allowed for fault in caught.value.faults}
+    allowed: dict[str, str] = {}
+    for columns in ((flow, good.head), (good.flow, heads)):
+        with pytest.raises(InputError) as caught:
+            PumpCurve(*columns, np.array(good.power), 2900.0)
+        allowed |= {fault.field: fault.allowed for fault in caught.value.faults}
     least = float(allowed["points.2.flow"].removeprefix("more than ").removesuffix(" L/s"))
     assert least == pytest.approx(1.0 / 6.0, rel=2e-3)  # L/s, a little more than the point before
     assert allowed["points.4.head"] == f"less than {heads[3]:.6g} m"

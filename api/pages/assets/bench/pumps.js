@@ -259,6 +259,8 @@ export const pumps = {
         + (met.length ? `; ${met[0].name} takes least, ${fixed(met[0].energy_kwh, 0)} kWh a year.` : ".")),
       table("Pumps, best first", [["Pump", ""], ["Duty", ""], ["Cold", `${units.flow} (spare)`], ["", "W"],
         ...(warm ? [["Warm", `${units.flow} (spare)`], ["", "W"]] : []), ["In a year", "kWh"], ["Per heat", "W/kW"]], rows),
+      answer.set_aside.length ? titled("Set aside: no pump has such numbers", el("ul", {}, answer.set_aside.map((each) =>
+        el("li", { text: `${each.name}: ${each.reasons.join("; ")}.` })))) : null,
       el("section", { class: "part" }, title, chart, el("p", { class: "key",
         text: `Blue: the system, ${warm ? "solid in the cold and dashed in the warm" : "in the cold"}. Black: the pump on cold brine as it runs, grey what the tolerance lets a delivered pump be. Disc: where it runs cold${warm ? "; square: warm" : ""}. Dots: the duty.` })),
       answer.pumps[0]?.splits ? titled("The split that the first pump makes", facts(answer.pumps[0].splits.map((each) => [
