@@ -347,6 +347,17 @@ def test_the_script_shown_goes_on_from_answers_to_a_report(
     assert (tmp_path / "report.pdf").read_bytes().startswith(b"%PDF-")
 
 
+def test_the_programs_of_generated_clients_are_short() -> None:
+    # That they run is for .ci/generated-clients to show.
+    shown = {
+        language: content.splitlines()
+        for language, _, content in blocks(DOCS / "how-to" / "generate-a-client.md")
+    }
+    for language in ("python", "typescript", "java"):
+        assert len(shown[language]) <= 40, language
+        assert max(map(len, shown[language])) <= 100, language
+
+
 def test_every_benchmark_is_in_the_docs_with_how_to_run_it() -> None:
     text = (DOCS / "benchmarks.md").read_text("utf-8")
     scripts = {file.stem for file in (ROOT / "tests" / "benchmarks").glob("*.py")} - {"__init__"}

@@ -201,8 +201,11 @@ class Number(Checked):
         return f"{whole or 'a finite number'}".strip()
 
     def described(self) -> dict[str, Any]:
-        """Type, range and unit."""
-        said: dict[str, Any] = {"type": "integer" if self.whole else "number"}
+        """Type, bits, range and unit."""
+        # Without its bits a generated Java or C# client takes a number for a decimal of any length.
+        said: dict[str, Any] = (
+            {"type": "integer"} if self.whole else {"type": "number", "format": "double"}
+        )
         if self.minimum > -math.inf:
             said["minimum"] = self.minimum
         if self.above > -math.inf:
