@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations, pairwise
+from itertools import combinations, pairwise, product
 from typing import Final, Literal
 
 import shapely
 
-from hydraulics.plot.asked import AsDrawn, HeaderRules
+from hydraulics.errors import Fault
+from hydraulics.plot.asked import LEAST_GROUND, AsDrawn, HeaderRules
 from hydraulics.plot.network import footprint
 from hydraulics.plot.site import Point, SitePlot
-from hydraulics.plot.site_plan import SitePlan, Trench
+from hydraulics.plot.site_plan import Bore, Mat, SitePlan, Trench
 
 DrawnCode = Literal[
     "outside_border",
@@ -66,38 +67,90 @@ def drawn_faults(plot: SitePlot, lay: AsDrawn) -> Iterator[DrawnFault]:
     lay
         What is drawn on it.
     """
-    edge = plot.ground.exterior
+    ground, pond = plot.ground, plot.pond
+    edge = ground.exterior
+    barred = [(each, each.shape) for each in plot.keep_outs if "array" in each.blocks]
     lines = [(t.loop, shapely.LineString(t.line), t.half_top) for t in lay.trenches]
     lines += [(b.loop, shapely.Point(b.at), 0.0) for b in lay.bores]
     for mat in lay.mats:
-        axis, water = shapely.Point(mat.at), plot.pond
-        inside = water.boundary.distance(axis) if water.covers(axis) else -water.distance(axis)
+        axis = shapely.Point(mat.at)
+        inside = pond.boundary.distance(axis) if pond.covers(axis) else -pond.distance(axis)
         if inside < mat.diameter / 2.0 - ROUNDING:
             yield DrawnFault("out_of_water", mat.loop, mat.at, inside, mat.diameter / 2.0)
     for loop, line, half in lines:
         least = max(plot.border, half)
-        out = line.difference(plot.ground)
+        out = line.difference(ground)
         if not out.is_empty:
             yield DrawnFault("outside_border", loop, _point(out), -out.length, least)
         elif (away := line.distance(edge)) < least - ROUNDING:
             yield DrawnFault("outside_border", loop, _nearest(line, edge), away, least)
-        for each in plot.keep_outs:
-            away = line.distance(each.shape) - each.radius
-            if "array" in each.blocks and away < each.clearance + half - ROUNDING:
-                at = _nearest(line, each.shape)
+        for each, shape in barred:
+            away = line.distance(shape) - each.radius
+            if away < each.clearance + half - ROUNDING:
+                at = _nearest(line, shape)
                 yield DrawnFault("in_keep_out", loop, at, away, each.clearance + half, each.name)
-        if plot.water and line.distance(plot.pond) < half - ROUNDING:
-            at = _nearest(line, plot.pond)
-            yield DrawnFault("in_water", loop, at, line.distance(plot.pond), half)
+        if not pond.is_empty and (away := line.distance(pond)) < half - ROUNDING:
+            yield DrawnFault("in_water", loop, _nearest(line, pond), away, half)
     yield from _close(lay)
+    for bore, trench in product(lay.bores, lay.trenches):
+        axis, line = shapely.Point(bore.at), shapely.LineString(trench.line)
+        least = trench.half_top + LEAST_GROUND
+        if (away := axis.distance(line)) < least - ROUNDING:
+            yield DrawnFault("centres_close", bore.loop, bore.at, away, least, trench.loop)
     for trench in lay.trenches:
         yield from _of_one(trench, lay.centres)
 
 
+def told(lay: AsDrawn, fault: DrawnFault) -> Fault:
+    """A fault in words, at the field of what is drawn."""
+    drawn: tuple[tuple[str, str, Sequence[Trench | Bore | Mat]], ...] = (
+        ("trenches", "line", lay.trenches),
+        ("bores", "at", lay.bores),
+        ("mats", "at", lay.mats),
+    )
+    field, what = next(
+        (f"{many}.{number}.{part}", each)
+        for many, part, those in drawn
+        for number, each in enumerate(those)
+        if each.loop == fault.loop
+    )
+    (x, y), away, least = fault.at, fault.metres, fault.least
+    told_in = {
+        "outside_border": f"lies {-away:.2f} m outside the boundary"
+        if away < 0.0
+        else f"comes to {away:.2f} m from the boundary",
+        "in_keep_out": f"comes to {away:.2f} m from {fault.other}, counted to its centre line"
+        if away > 0.0
+        else f"runs through {fault.other}",
+        "in_water": f"comes to {away:.2f} m from the water",
+        "out_of_water": f"has its centre {away:.2f} m from the bank"
+        if away > 0.0
+        else f"has its centre {-away:.2f} m outside the water",
+        "centres_close": f"comes to {away:.2f} m from {fault.other}, centre to centre",
+        "limbs_close": f"comes to {away:.2f} m from itself after a bend",
+        "bend_sharp": f"bends to {away:.0f}°",
+        "header_crosses_trench": f"comes to {away:.2f} m from the header trench of {fault.other}",
+    }[fault.code]
+    unit = "°" if fault.code == "bend_sharp" else " m"
+    return Fault(
+        field,
+        f"{fault.loop} {told_in} at ({x:.2f}, {y:.2f}); move it, or bend it otherwise",
+        what.line if isinstance(what, Trench) else what.at,
+        f"{least:g}{unit} or more",
+    )
+
+
 def _close(lay: AsDrawn) -> Iterator[DrawnFault]:
     """Trenches and bores too near to each other."""
-    for one, two in combinations(lay.trenches, 2):
-        a, b = shapely.LineString(one.line), shapely.LineString(two.line)
+    lines = [shapely.LineString(trench.line) for trench in lay.trenches]
+    tree = shapely.STRtree(lines)
+    for i, j in sorted(
+        (i, int(j))
+        for i, line in enumerate(lines)
+        for j in tree.query(line, "dwithin", lay.centres)
+        if i < j
+    ):
+        one, two, a, b = lay.trenches[i], lay.trenches[j], lines[i], lines[j]
         if a.distance(b) < lay.centres - ROUNDING and not _in_line(one, two):
             at = _nearest(a, b)
             yield DrawnFault("centres_close", two.loop, at, a.distance(b), lay.centres, one.loop)

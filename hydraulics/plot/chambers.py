@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -46,7 +47,9 @@ def ways_of_loops(net: Network) -> Floats:
 def placed(
     net: Network, rule: ChamberRule, prices: Prices, rows: Sequence[Sequence[int]]
 ) -> Placed:
-    """Chambers where the tails are even or short, each among consecutive loops of a row.
+    """Chambers where the tails are even or short, each for consecutive loops of a row.
+
+    A row is cut into the fewest groups, and where by what its chambers cost together.
 
     Parameters
     ----------
@@ -61,30 +64,68 @@ def placed(
     """
     ways = ways_of_loops(net)
     runs = np.minimum(lengths_from(net, [net.plant])[0], UNREACHED)
-    groups = [
-        group
-        for row in rows
-        for group in np.array_split(np.array(row), math.ceil(len(row) / rule.largest))
-    ]
+    dry = np.flatnonzero(net.dry)
     chambers: list[Chamber] = []
     nodes: list[int] = []
     of_loop = [0] * len(net.ends)
-    for number, group in enumerate(groups):
-        own = ways[group]
-        tails, uneven = own.sum(axis=0), own.max(axis=0) - own.min(axis=0)
-        if rule.place == "most_even":
-            price = 2.0 * tails + runs + UNEVEN * len(group) * uneven
-        else:
-            price = prices.loop_pipe * tails + prices.run_pipe * runs
-        price = np.where(net.dry, price, np.inf)
-        price[nodes] = np.inf
-        node = int(np.argmin(price))
-        nodes.append(node)
-        x, y = net.points[node]
-        chambers.append(Chamber(f"C{number + 1}", (float(x), float(y)), rule.largest))
-        for loop in group:
-            of_loop[loop] = number
+    for row in rows:
+        prices_of = _prices_of_groups(ways[np.array(row)][:, dry], runs[dry], rule, prices)
+        for start, stop in _cut([price.min(axis=1) for price in prices_of], rule.largest):
+            price = prices_of[start][stop - start - 1].copy()
+            price[np.isin(dry, nodes)] = np.inf
+            node = int(dry[np.argmin(price)])
+            for loop in row[start:stop]:
+                of_loop[loop] = len(nodes)
+            nodes.append(node)
+            x, y = net.points[node]
+            chambers.append(Chamber(f"C{len(nodes)}", (float(x), float(y)), rule.largest))
     return Placed(tuple(chambers), tuple(nodes), tuple(of_loop))
+
+
+def _prices_of_groups(
+    ways: Floats, runs: Floats, rule: ChamberRule, prices: Prices
+) -> list[Floats]:
+    """For every first loop of a row the prices of 1, 2, ... loops at every node."""
+    found = []
+    for start in range(len(ways)):
+        own = ways[start : start + rule.largest]
+        tails = np.cumsum(own, axis=0)
+        if rule.place == "most_even":
+            uneven = np.maximum.accumulate(own, axis=0) - np.minimum.accumulate(own, axis=0)
+            number = np.arange(1, len(own) + 1)[:, None]
+            found.append(2.0 * tails + runs + UNEVEN * number * uneven)
+        else:
+            found.append(prices.loop_pipe * tails + prices.run_pipe * runs)
+    return found
+
+
+def _cut(prices: list[Floats], largest: int) -> list[tuple[int, int]]:
+    """Where a row is cut into the fewest groups so that their prices together are least.
+
+    Parameters
+    ----------
+    prices
+        For every first loop those of 1, 2, ... loops.
+    largest
+        Most loops of a group.
+    """
+    loops = len(prices)
+    groups = math.ceil(loops / largest)
+    best = np.full((groups + 1, loops + 1), np.inf)
+    best[0, 0] = 0.0
+    came = np.zeros((groups + 1, loops + 1), dtype=int)
+    for group in range(groups):
+        for start in range(loops):
+            if np.isfinite(best[group, start]):
+                stops = start + 1 + np.arange(len(prices[start]))
+                now = best[group, start] + prices[start]
+                better = now < best[group + 1, stops] - 1e-9
+                best[group + 1, stops[better]] = now[better]
+                came[group + 1, stops[better]] = start
+    cuts = [loops]
+    for group in range(groups, 0, -1):
+        cuts.append(int(came[group, cuts[-1]]))
+    return list(pairwise(cuts[::-1]))
 
 
 def assigned(net: Network, chambers: Sequence[Chamber]) -> Placed:

@@ -46,9 +46,11 @@ def of_plan(plan: SitePlan) -> Iterator[Finding]:
                 COMMON_PRACTICE,
             )
     dug = [shapely.LineString(s.line) for s in plan.stretches if s.medium == "ground"]
+    plant = shapely.Point(plan.plot.plant)
     for keep_out in plan.plot.keep_outs:
-        near = keep_out.shape.buffer(keep_out.reach)
-        if "header" not in keep_out.blocks and any(near.intersects(line) for line in dug):
+        own = plant.distance(keep_out.shape) < keep_out.reach and "header" in keep_out.blocks
+        near = keep_out.shape.buffer(keep_out.reach * (1.0 - 1e-6))
+        if not own and any(near.intersects(line) for line in dug):
             yield Finding(
                 "keep_out_crossed",
                 "warning",

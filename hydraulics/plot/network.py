@@ -8,6 +8,7 @@ node which both see goes by that node instead, so that near-parallel trenches be
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -96,6 +97,7 @@ class _Base:
 
     points: tuple[Point, ...]
     sees: Bools
+    kept: Ints
     blocked: shapely.Geometry
     free: shapely.Geometry
     fixed: tuple[tuple[int, int], ...]
@@ -148,7 +150,7 @@ def _base(
     shapely.prepare(blocked)
 
     nodes = _Nodes()
-    out_at = way_out(plot, ground)
+    out_at = way_out(plot, ground, rules.half_width)
     out = nodes.add(out_at)
     fixed: list[tuple[int, int]] = []
     plant = out
@@ -158,20 +160,16 @@ def _base(
     no_place: set[int] = {plant} if plant != out else set()
     stubs: list[list[Point]] = [[], []]
     ends: list[tuple[int, ...]] = []
-    for trench in trenches:
-        own = []
-        for last in (False, True):
-            if trench.tails_from == ("first" if last else "last"):
-                continue
-            stub = beyond(trench.line, last, rules.stub)
-            if shapely.intersects_xy(blocked, *stub):
-                continue
-            end = nodes.add(trench.line[-1] if last else trench.line[0])
-            fixed.append((end, nodes.add(stub)))
-            no_place.add(end)
-            own.append(end)
-            stubs[last].append(stub)
-        ends.append(tuple(own))
+    led_out = [(t, last, beyond(t.line, last, rules.stub)) for t in trenches for last in _ends(t)]
+    open_ended = _open_ended(plot, rules, trenches, led_out, blocked)
+    of_trench: dict[str, list[int]] = {trench.loop: [] for trench in trenches}
+    for trench, last, stub in itertools.compress(led_out, open_ended):
+        end = nodes.add(trench.line[-1] if last else trench.line[0])
+        fixed.append((end, nodes.add(stub)))
+        no_place.add(end)
+        of_trench[trench.loop].append(end)
+        stubs[last].append(stub)
+    ends += [tuple(own) for own in of_trench.values()]
     for bore in bores:
         inside = not shapely.intersects_xy(blocked, *bore.at)
         ends.append((nodes.add(bore.at),) if inside else ())
@@ -193,6 +191,7 @@ def _base(
     return _Base(
         tuple(nodes.points),
         sees,
+        _kept(np.array(nodes.points), sees),
         blocked,
         free,
         tuple(fixed),
@@ -201,6 +200,33 @@ def _base(
         out,
         tuple(ends),
     )
+
+
+def _ends(trench: Trench) -> tuple[bool, ...]:
+    """Ends that tails may leave from: whether it is the last."""
+    return {"first": (False,), "last": (True,), "either": (False, True)}[trench.tails_from]
+
+
+def _open_ended(
+    plot: SitePlot,
+    rules: HeaderRules,
+    trenches: tuple[Trench, ...],
+    led_out: list[tuple[Trench, bool, Point]],
+    blocked: shapely.Geometry,
+) -> Bools:
+    """Whether a header trench may begin at a trench's end: nothing in its stub's way."""
+    stubs = np.array([stub for _, _, stub in led_out]).reshape(-1, 2)
+    feet = np.array([t.line[-1] if last else t.line[0] for t, last, _ in led_out]).reshape(-1, 2)
+    ways = shapely.linestrings(np.stack([feet, stubs], axis=1))
+    free = ~shapely.intersects_xy(blocked, *stubs.T)
+    for each in plot.keep_outs:
+        if "header" in each.blocks:
+            free &= shapely.distance(ways, each.shape) >= each.reach + rules.half_width - 1e-3
+    prints = shapely.STRtree([footprint(t) for t in trenches])
+    way, other = prints.query(ways, predicate="dwithin", distance=rules.around - 1e-3)
+    for number, found in zip(way.tolist(), other.tolist(), strict=True):
+        free[number] &= trenches[found].loop == led_out[number][0].loop
+    return np.asarray(free)
 
 
 def _between(stubs: list[Point]) -> list[Point]:
@@ -289,7 +315,7 @@ def network(  # noqa: PLR0917 (each is another subject)
             sees[first, second] = sees[second, first] = True
         np.fill_diagonal(sees, False)
     points = np.array(nodes.points)
-    kept = _kept(points, sees)
+    kept = _kept_with(points, sees, base.kept, count) if new else base.kept
     joined = np.concatenate([kept, np.array(base.fixed, dtype=np.int64).reshape(-1, 2)])
     joined = np.unique(np.sort(joined, axis=1), axis=0)
     along = points[joined[:, 1]] - points[joined[:, 0]]
@@ -317,19 +343,48 @@ def _kept(points: Floats, sees: Bools) -> Ints:
     for node in range(len(points)):
         seen = np.flatnonzero(sees[node])
         ahead = seen[seen > node]
-        if not len(ahead):
-            continue
-        to, others = points[ahead] - points[node], points[seen] - points[node]
-        squared = np.einsum("ij,ij->i", to, to)[:, None]
-        share = (to @ others.T) / squared
-        off = np.abs(np.outer(to[:, 0], others[:, 1]) - np.outer(to[:, 1], others[:, 0]))
-        length = np.sqrt(squared)
-        off /= length
-        least = np.minimum(NEAR, NEAR_SHARE * np.minimum(share, 1.0 - share) * length + ROUNDING)
-        near = (share > 0.0) & (share < 1.0) & (off <= least) & sees[np.ix_(ahead, seen)]
-        ahead = ahead[~near.any(axis=1)]
+        ahead = ahead[~_passes(points, sees, node, ahead, seen)]
         found.append(np.stack([np.full(len(ahead), node), ahead], axis=1))
     return np.concatenate(found) if found else np.empty((0, 2), dtype=np.int64)
+
+
+def _kept_with(points: Floats, sees: Bools, kept: Ints, count: int) -> Ints:
+    """The same as `_kept`, where the ways kept between the first so many nodes are known."""
+    new = np.arange(count, len(points))
+    # A way dropped stays so; one kept may pass a new node.
+    start, along = points[kept[:, :1]], points[kept[:, 1]] - points[kept[:, 0]]
+    beside = points[new] - start
+    length = np.hypot(*along.T)[:, None]
+    share = np.einsum("ek,enk->en", along, beside) / length**2
+    off = np.abs(along[:, :1] * beside[..., 1] - along[:, 1:] * beside[..., 0]) / length
+    both = sees[kept[:, :1], new] & sees[kept[:, 1:], new]
+    found = [kept[~(_near(share, off, length) & both).any(axis=1)]]
+    for node in new.tolist():
+        seen = np.flatnonzero(sees[node])
+        ahead = seen[seen < node]
+        ahead = ahead[~_passes(points, sees, node, ahead, seen)]
+        found.append(np.stack([ahead, np.full(len(ahead), node)], axis=1))
+    return np.concatenate(found)
+
+
+def _passes(points: Floats, sees: Bools, node: int, to: Ints, others: Ints) -> Bools:
+    """Whether the ways from a node to some nodes pass near to one of others which both see."""
+    if not len(to) or not len(others):
+        return np.zeros(len(to), dtype=bool)
+    along, beside = points[to] - points[node], points[others] - points[node]
+    squared = np.einsum("ij,ij->i", along, along)[:, None]
+    share = (along @ beside.T) / squared
+    off = np.abs(np.outer(along[:, 0], beside[:, 1]) - np.outer(along[:, 1], beside[:, 0]))
+    length = np.sqrt(squared)
+    off /= length
+    near = _near(share, off, length) & sees[np.ix_(to, others)]
+    return np.asarray(near.any(axis=1))
+
+
+def _near(share: Floats, off: Floats, length: Floats) -> Bools:
+    """Whether a way goes by a node at a share of its length, so far off it [m]."""
+    least = np.minimum(NEAR, NEAR_SHARE * np.minimum(share, 1.0 - share) * length + ROUNDING)
+    return np.asarray((share > 0.0) & (share < 1.0) & (off <= least))
 
 
 def free_at(  # noqa: PLR0917 (each is another subject)

@@ -22,7 +22,12 @@ from hydraulics.plot.network import Network
 
 PASSES: Final = 4
 STARTS: Final = 5  # orders tried besides nearest first
+LED: Final = 100  # pairs led in those: fewer orders where there are more pairs
+KEPT: Final = 500  # trees of ways, so that pairs with the same ways before them share one
 SEED: Final = 20_240  # of those orders: equal requests have equal plans
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +73,10 @@ class _Ways:
             net.wet, 0.0, prices.dig * net.lengths + prices.bend * (0.5 + net.askew)
         )
         self.used = np.zeros(len(a), dtype=np.int64)
+        # A way to a node with no other is one pair's own: what others pay does not turn on it.
+        degree = np.bincount(net.joined.ravel(), minlength=count)
+        self._shared = (degree[net.joined] > 1).all(axis=1)
+        self._trees: dict[tuple[int, float, bytes], tuple[Floats, Ints]] = {}
         self._number = {(int(i), int(j)): k for k, (i, j) in enumerate(net.joined)}
 
     def edges(self, path: Sequence[int]) -> list[int]:
@@ -78,11 +87,7 @@ class _Ways:
         """Cheapest path of a pair with what is dug now; empty where there is none."""
         if not pair.starts:
             return ()
-        weights = pair.price * self.lengths + np.where(self.used > 0, 0.0, self.dig)
-        self._graph.data = weights[self._edge]
-        cost, before = (
-            found[0] for found in dijkstra(self._graph, indices=[pair.to], return_predecessors=True)
-        )
+        cost, before = self._tree(pair)
         start = min(pair.starts, key=lambda node: float(cost[node]))
         if not np.isfinite(cost[start]):
             return ()
@@ -90,6 +95,22 @@ class _Ways:
         while path[-1] != pair.to:
             path.append(int(before[path[-1]]))
         return tuple(path)
+
+    def _tree(self, pair: Pair) -> tuple[Floats, Ints]:
+        """Cheapest ways from a pair's end to all nodes, and the node before each."""
+        free = (self.used > 0) & self._shared
+        key = (pair.to, pair.price, free.tobytes())
+        if key not in self._trees:
+            if len(self._trees) >= KEPT:
+                self._trees.clear()
+            weights = pair.price * self.lengths + np.where(free, 0.0, self.dig)
+            self._graph.data = weights[self._edge]
+            cost, before = (
+                found[0]
+                for found in dijkstra(self._graph, indices=[pair.to], return_predecessors=True)
+            )
+            self._trees[key] = cost, before
+        return self._trees[key]
 
     def price(self, pairs: Sequence[Pair], paths: Sequence[Sequence[int]]) -> float:
         """Price of everything as it lies."""
@@ -120,7 +141,7 @@ def routed(net: Network, pairs: Sequence[Pair], prices: Prices, starts: int = ST
     prices
         Of a metre of digging, and of a bend.
     starts
-        Orders tried besides nearest first, by a fixed seed.
+        Orders tried besides nearest first, by a fixed seed; fewer where there are many pairs.
 
     Notes
     -----
@@ -132,7 +153,8 @@ def routed(net: Network, pairs: Sequence[Pair], prices: Prices, starts: int = ST
     near = [min((float(away[p.to][n]) for n in p.starts), default=0.0) for p in pairs]
     first = [int(i) for i in np.argsort(near, kind="stable")]
     random = np.random.default_rng(SEED)
-    orders = [first, *([int(i) for i in random.permutation(first)] for _ in range(starts))]
+    tried = min(starts, LED // max(len(pairs), 1))
+    orders = [first, *(random.permutation(first).tolist() for _ in range(tried))]
     best: Routed | None = None
     for order in orders:
         found = _improved(ways, pairs, order)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from functools import lru_cache
+from itertools import islice, pairwise
 from typing import Final
 
 import numpy as np
@@ -28,6 +29,7 @@ from hydraulics.plot.asked import (
     Prices,
 )
 from hydraulics.plot.bores import Field, compact, spread
+from hydraulics.plot.by_hand import drawn_faults, told
 from hydraulics.plot.findings import OF_SEARCH, of_plan
 from hydraulics.plot.network import Network, free_at, network
 from hydraulics.plot.parallel import (
@@ -70,6 +72,7 @@ ROOM: Final = 1e-4  # m, so that a chamber is not on the edge of what blocks it
 LARGE: Final = 1e4  # m; plots with larger coordinates are worked out from their own corner
 WORTH_TRYING: Final = 1.25  # times the least estimate, up to which a layout is routed
 NO_WAY: Final = 1e5  # price of a loop or chamber that no way leads to
+MOST_TOLD: Final = 20  # faults of a drawing in one refusal
 Given = tuple[Chamber, ...]
 
 
@@ -120,7 +123,7 @@ def set_out(
     Raises
     ------
     InputError
-        When a chamber stands where nothing may be dug, or nothing at all can be set out.
+        When a chamber stands where nothing may be dug, or what is drawn lies where it may not.
     """
     origin = corner(plot)
     if max(map(abs, origin)) > LARGE:
@@ -134,7 +137,14 @@ def set_out(
         return _parallel(plot, lay, rules, chambers, prices)
     if isinstance(lay, BoreField):
         return _bores(plot, lay, rules, chambers, prices)
+    refuse(*_drawn_wrong(plot, lay))
     return _planned(plot, drawn(lay), rules, chambers, prices)
+
+
+@lru_cache(maxsize=8)
+def _drawn_wrong(plot: SitePlot, lay: AsDrawn) -> tuple[Fault, ...]:
+    """What is wrong with a drawing; kept, since moving a chamber changes nothing here."""
+    return tuple(told(lay, fault) for fault in islice(drawn_faults(plot, lay), MOST_TOLD))
 
 
 def _moved_lay(lay: Lay, by: Point) -> Lay:
@@ -356,7 +366,7 @@ def _grounds(
 ) -> list[tuple[Direction, Ground]]:
     """The ground cut into chords in every direction that is tried."""
     header = header_ground(plot, rules.border, rules.half_width)
-    out = way_out(plot, header)
+    out = way_out(plot, header, rules.half_width)
     way = shapely.Point(out) if out == plot.plant else shapely.LineString([plot.plant, out])
     array = array_ground(plot, lay.half_top, grown(way, rules.around + lay.half_top))
     found = []
@@ -430,7 +440,7 @@ def _bores(
 ) -> SitePlan:
     """Boreholes where header trenches reach them, compact or spread."""
     header = header_ground(plot, rules.border, rules.half_width)
-    out = way_out(plot, header)
+    out = way_out(plot, header, rules.half_width)
     ground = polygons(array_ground(plot).intersection(header))
     if ground.is_empty:
         found = Field((), 0, lay.choose, 0.0)

@@ -98,16 +98,38 @@ def header_ground(plot: SitePlot, border: float, half_width: float) -> shapely.G
     return polygons(ground.difference(plot.pond) if plot.water else ground)
 
 
-def way_out(plot: SitePlot, ground: shapely.Geometry) -> Point:
-    """The point of the header ground nearest to the plant room; the plant's own where it is on it.
+def way_out(plot: SitePlot, ground: shapely.Geometry, half_width: float) -> Point:
+    """Where pipes come out on the header ground; the plant's own place where it is on it.
 
-    A plant room on a wall lies within its house's own clearance: pipes leave by the shortest way.
+    A plant room on a wall lies within its house's own clearance: pipes leave by the shortest way
+    that goes neither through the house nor near to what the plant room is not itself near to.
+
+    Parameters
+    ----------
+    plot
+        The plot.
+    ground
+        Where the centre line of a header trench may lie.
+    half_width
+        Half of the header trench's width [m].
     """
     plant = shapely.Point(plot.plant)
     if ground.is_empty or ground.covers(plant):
         return plot.plant
-    near = shapely.shortest_line(ground, plant)
-    x, y = shapely.get_coordinates(near)[0]
+    edges = shapely.linestrings(sides(ground))
+    ways = shapely.shortest_line(edges, plant)
+    ways = ways[np.argsort(shapely.length(ways), kind="stable")]
+    barred = []
+    for each in plot.keep_outs:
+        if "header" in each.blocks:
+            apart = each.shape.distance(plant)
+            own = apart < each.reach + half_width
+            near = each.radius if own else each.reach + half_width
+            # From a wall the way may begin on the wall itself.
+            if not own or apart >= each.radius:
+                barred.append(grown(each.shape, near).buffer(-EXACT_FIT, join_style="mitre"))
+    clear = ~shapely.intersects(shapely.union_all(barred), ways)
+    x, y = shapely.get_coordinates(ways[int(np.argmax(clear))])[0]
     return (float(x), float(y))
 
 

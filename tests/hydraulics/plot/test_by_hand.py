@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from hydraulics.errors import InputError
 from hydraulics.plot.asked import AsDrawn, HeaderRules
 from hydraulics.plot.by_hand import crossed, drawn_faults
 from hydraulics.plot.set_out import set_out
@@ -62,3 +63,17 @@ def test_a_header_through_a_trench_is_told() -> None:
     # By hand: it runs into the trench, so that half of its own width is missing.
     (fault,) = crossed(wrong, HeaderRules())
     assert (fault.code, fault.other, fault.metres) == ("header_crosses_trench", "T1", -0.25)
+
+
+def test_a_plan_is_refused_where_what_is_drawn_lies_wrong() -> None:
+    # By hand: the trench at x = 19 runs through the house from y = 10 to 20; the bore at (1, 1) is
+    # 1 m from the boundary.
+    house = KeepOut("house", 2.0, ((15.0, 10.0), (25.0, 10.0), (25.0, 20.0), (15.0, 20.0)))
+    plot = SitePlot(((0.0, 0.0), (40.0, 0.0), (40.0, 30.0), (0.0, 30.0)), (15.0, 15.0), (house,))
+    lay = AsDrawn((Trench("T1", ((19.0, 5.0), (19.0, 25.0))),), (Bore("B1", (1.0, 1.0)),))
+    with pytest.raises(InputError) as error:
+        set_out(plot, lay)
+    assert [fault.field for fault in error.value.faults] == ["trenches.0.line", "bores.0.at"]
+    first, second = (fault.message for fault in error.value.faults)
+    assert "T1 runs through house" in first
+    assert "B1 comes to 1.00 m from the boundary" in second

@@ -73,11 +73,16 @@ def audited(plan: SitePlan, rules: HeaderRules = RULES) -> None:
         for keep_out in plan.plot.keep_outs:
             if "array" in keep_out.blocks:
                 assert dug[trench.loop].distance(keep_out.shape) >= keep_out.reach - 1e-4
+    # The way out of a plant room in its house's own clearance is the one piece that may lie there.
+    led = [s for r in plan.routes for s in pairwise(r.line) if s[0] != s[1]]
     for keep_out in plan.plot.keep_outs:
-        for route in plan.routes:
-            if "header" in keep_out.blocks and route.loop is not None:
-                away = shapely.LineString(route.line).distance(keep_out.shape)
-                assert away >= min(keep_out.reach + rules.half_width, away + 1.0) - 1e-3
+        near = shapely.Point(plan.plot.plant).distance(keep_out.shape)
+        own_house = near < keep_out.reach + rules.half_width
+        for side in led:
+            way_out = math.dist(side[1], plan.plot.plant) < 1e-3
+            if "header" in keep_out.blocks and not (own_house and way_out):
+                away = shapely.LineString(side).distance(keep_out.shape)
+                assert away >= keep_out.reach + rules.half_width - 1e-3, (side, keep_out.name)
 
 
 def comb_of_check_1() -> AsDrawn:
@@ -204,7 +209,8 @@ def test_a_house_plot_stays_within_the_bounds_of_another_programme() -> None:
 
 
 def test_a_field_with_six_chambers_stays_within_the_bounds_of_another_programme() -> None:
-    # Regression bounds, not by hand: a prototype dug 280 m, tails 475 m, runs 431 m; 5 % allowed.
+    # Regression bounds, not by hand: a prototype dug 280 m, tails 475 m, runs 431 m; 5 % allowed;
+    # its longest tail was 13.8 m, and by hand six rows either side of a chamber take 13.5 m.
     plan = set_out(FIELD, ParallelTrenches(61, 27.5))
     audited(plan)
     assert plan.capacity is not None
@@ -214,6 +220,7 @@ def test_a_field_with_six_chambers_stays_within_the_bounds_of_another_programme(
     assert plan.header_dug <= 1.05 * 280.0
     assert sum(plan.tails.values()) <= 1.05 * 475.0
     assert sum(plan.runs.values()) <= 1.05 * 431.0
+    assert max(plan.tails.values()) <= 13.8
 
 
 def test_what_does_not_fit_is_answered_with_what_would() -> None:
