@@ -106,7 +106,7 @@ class ValveSettingSchema(StrictSchema):
     position = Number(
         metadata=said(
             "Position of the valve's own table: the nearest or, where the nearest of all loops "
-            "miss, one near it."
+            "miss, one of a combination that reaches or comes nearest."
         )
     )
     position_kv_m3_h = Number(metadata=said("Kv of that position, as the valve is set."))

@@ -2,13 +2,12 @@
 
 At the flows wanted, every pipe's drop is known. What a loop's path takes less than the index
 path, its valve must take: one evaluation, no iteration, for any nesting, since a valve in a loop
-changes no other path. Positions of a table are another matter: see `nearer_positions`.
+changes no other path. Positions of a table are another matter: see `positions`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -16,6 +15,7 @@ import numpy as np
 from fluids.control_valve import Reynolds_factor, Reynolds_valve
 from numpy.typing import NDArray
 
+from hydraulics.balancing.positions import Solve, best_positions
 from hydraulics.balancing.unlike import most_unlike
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, HEAD_LIMIT, Finding, listed
@@ -39,10 +39,6 @@ VALVE_REYNOLDS_SOURCE: Final = (
     "FL 0.9 and Fd 0.46 of a globe valve with a parabolic plug"
 )
 WORTH_A_WORD: Final = 0.95  # a valve Reynolds factor below this is told
-MOST_HEADS: Final = 24  # higher heads of the array that positions are rounded at
-MOST_STEPPED: Final = 30  # loops, the worst first, of which one position more and less is tried
-MOST_STEPS: Final = 90  # such steps that are solved in one go
-ALIKE: Final = 1e-5  # of Kv: valves nearer than this are moved together
 UNNAMED: Final = "regulating valve"
 """What a valve is called whose table gives it no name."""
 _DISCHARGE: Final = 0.61  # of a sharp-edged opening (White, Fluid Mechanics, from memory)
@@ -247,7 +243,9 @@ def nearer_positions(
     settings: ValveSettings,
     table: ValveTable,
     tolerance: float,
-) -> ValveSettings:
+    *,
+    solve: Solve | None = None,
+) -> tuple[ValveSettings, bool]:
     """Other positions, where those nearest to the exact settings leave a loop beyond its tolerance.
 
     Parameters
@@ -258,100 +256,39 @@ def nearer_positions(
         What that found.
     tolerance
         Allowed deviation from the target, as a fraction.
+    solve
+        Solves the array with valves of these losses; None: at the target's total flow.
 
     Returns
     -------
-    ValveSettings
-        Of the positions of least deviation that were found, the first within tolerance where there
-        are any.
+    settings, proved
+        Of positions that reach where any were found, else of those of least deviation; and whether
+        that is proved: they reach, or no combination of the table's positions does.
 
     Notes
     -----
-    Each position is rounded by itself, so that a few may all be off the same way. Tried are one
-    position more or less of single loops, the worst first, or of loops alike together, as long as
-    the largest deviation falls; then the nearest positions to what the valves are at a higher head,
-    that of the index loop's valve closed a little, the least first, and steps from the best of
-    those; none whose duty is beyond one ordinary circulator and that of the exact settings. At
-    most :data:`MOST_STEPS`, twice, and :data:`MOST_HEADS` solutions, not every combination.
+    See :func:`hydraulics.balancing.positions.best_positions`. Duties beyond one ordinary circulator
+    and that of the exact settings are taken only where nothing below reaches.
     """
-    squares = _squares(table)
 
-    def solved(each: Array) -> Reached:
+    def at_total(each: Array) -> Reached:
         return solve_near(with_valves(network, each), target, tolerance)
 
-    def nearer(rows: NDArray[np.intp], than: Reached) -> Reached | None:
-        try:
-            found = solved(squares[rows])
-        except InputError:  # Reynolds numbers beyond the law
-            return None
-        better = _largest(found) < _largest(than) * (1.0 - SAME_DROP)
-        return found if better and found.duty.pressure <= most_head else None
-
-    def stepped(rows: NDArray[np.intp], best: Reached) -> tuple[NDArray[np.intp], Reached]:
-        steps = _steps(settings.kv, rows, best.deviation, len(squares))
-        for _ in range(MOST_STEPS):
-            if best.within_tolerance or (step := next(steps, None)) is None:
-                break
-            if (found := nearer(step, best)) is not None:
-                rows, best = step, found
-                steps = _steps(settings.kv, rows, best.deviation, len(squares))
-        return rows, best
-
+    solve = solve or at_total
     nearest = _nearest_row(settings.kv, table)
-    rows, best = nearest, solved(squares[nearest])
-    most_head = max(HEAD_LIMIT, solved(settings.wanted).duty.pressure)
-    rows, best = stepped(rows, best)
-    for other in _at_higher_heads(network, target, settings, table, squares):
-        if best.within_tolerance:
-            break
-        if (found := nearer(other, best)) is not None:
-            rows, best = other, found
-    rows, best = stepped(rows, best)
-    if (rows == nearest).all():
-        return settings
-    return _told(network, target, settings.index_loop, settings.wanted, table=table, row=rows)
-
-
-def _largest(found: Reached) -> float:
-    return float(np.abs(found.deviation).max())
-
-
-def _at_higher_heads(
-    network: Network, target: Array, settings: ValveSettings, table: ValveTable, squares: Array
-) -> Iterator[NDArray[np.intp]]:
-    """Nearest positions with the index loop's valve closed by quarters of a position."""
-    brine = network.fluids[IN_LOOP]
-    per_square = brine.density * (target / brine.density) ** 2
-    seen = {tuple(_nearest_row(settings.kv, table).tolist())}
-    for number in range(1, MOST_HEADS + 1):
-        row, quarter = len(squares) - 1 - number // 4, number % 4 / 4.0
-        if row < 0 or (row == 0 and quarter):
-            return
-        index = squares[row] ** (1.0 - quarter) * squares[max(row - 1, 0)] ** quarter
-        more = (index - squares[-1]) * per_square[settings.index_loop]
-        rows = _nearest_row(_kv_of(settings.wanted + more / per_square), table)
-        if (key := tuple(rows.tolist())) not in seen:
-            seen.add(key)
-            yield rows
-
-
-def _steps(
-    kv: Array, rows: NDArray[np.intp], deviation: Array, count: int
-) -> Iterator[NDArray[np.intp]]:
-    """Rows with one loop, or loops alike, a position further, the way that helps first."""
-    alike: dict[tuple[int, int], list[int]] = {}
-    for loop, (each, row) in enumerate(zip(kv.tolist(), rows.tolist(), strict=True)):
-        alike.setdefault((round(math.log(each) / ALIKE), row), []).append(loop)
-    worst = np.argsort(-np.abs(deviation), kind="stable").tolist()
-    several = (group for group in alike.values() if len(group) > 1)
-    together = sorted(several, key=lambda group: -abs(deviation[group[0]]))
-    for which in (*([loop] for loop in worst[:MOST_STEPPED]), *together[:MOST_STEPPED]):
-        way = -1 if deviation[which[0]] > 0.0 else 1
-        for step in (way, -way):
-            if 0 <= rows[which[0]] + step < count:
-                moved = rows.copy()
-                moved[which] += step
-                yield moved
+    found = best_positions(
+        network,
+        target,
+        _squares(table),
+        nearest,
+        tolerance=tolerance,
+        most_head=max(HEAD_LIMIT, solve(settings.wanted).duty.pressure),
+        solve=solve,
+    )
+    if (found.rows == nearest).all():
+        return settings, found.proved
+    told = _told(network, target, settings.index_loop, settings.wanted, table=table, row=found.rows)
+    return told, found.proved
 
 
 def _equal_opening(kv: Array) -> Array:

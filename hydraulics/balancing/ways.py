@@ -23,6 +23,7 @@ from hydraulics.balancing.other_pipe import (
     resolved,
     route_pipes,
 )
+from hydraulics.balancing.positions import MOST_SOLVED
 from hydraulics.balancing.result import Balancing, PipeTaken, Way, WayKind
 from hydraulics.balancing.spare_pipe import spare_lengths, with_spare_pipe
 from hydraulics.balancing.unlike import most_unlike
@@ -73,8 +74,9 @@ METHOD: Final = (
     "which the pump then gives. Valves and spare pipe: drops at the target "
     "flows, what each path takes less than the index path goes to its valve or its added pipe; "
     "then the array is solved with them, valves from a table in their nearest positions or, where "
-    "those miss, in others near them. Reverse return and pipe sizes: the changed array is "
-    "solved. Kv: EN 60534-1. Energy: pressure times flow times run hours, over one efficiency."
+    "those miss, in the combination that was found to reach or to come nearest. Reverse return "
+    "and pipe sizes: the changed array is solved. Kv: EN 60534-1. Energy: pressure times flow "
+    "times run hours, over one efficiency."
 )
 
 
@@ -250,8 +252,16 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
     target = target_flows(network, exact.solution.total, situation.target)
     circuit = with_settings(situation.circuit, settings, table)
     result = resolved(situation, circuit)
+    proved = True
     if table is not None and not result.within_tolerance:
-        settings = nearer_positions(network, target, settings, table, situation.tolerance)
+        settings, proved = nearer_positions(
+            network,
+            target,
+            settings,
+            table,
+            situation.tolerance,
+            solve=lambda square: at_duty(situation, with_valves(network, square)),
+        )
         circuit = with_settings(situation.circuit, settings, table)
         result = resolved(situation, circuit)
     reason = _open_valves(network, settings)
@@ -265,10 +275,15 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
     if table is not None and not result.within_tolerance:
         below = bool((settings.kv < table.kvs[0]).any())
         reason = (
-            "with the positions of this valve, of the nearest and those beside them the best that "
-            f"was found, {_worst(case, result)}; a {'smaller' if below else 'finer'} valve "
-            "would come nearer"
+            "no combination of this valve's positions reaches: with the best found"
+            if proved
+            else f"of {MOST_SOLVED} combinations of this valve's positions none reaches: with the "
+            "best"
         )
+        reason += f", {_worst(case, result)}"
+        if exact.within_tolerance:
+            valve = "smaller" if below else "finer"
+            reason += f"; set to any Kv it would reach, so that a {valve} valve comes nearer"
     if there:
         reason += f"; {there} of the valves are there and set anew"
     findings = valve_findings(network, target, settings, table)

@@ -155,15 +155,21 @@ def test_a_fine_table_of_positions_reaches_the_flows_and_a_coarse_one_does_not()
     assert fine.exact.spread < 1e-6
     assert fine.reached is not None
     assert 1e-6 < fine.reached.spread < 0.1
+    # All three valves at Kv 0.5 outdo the loops; at 1 % of tolerance they do not.
     coarse = ValveTable((1.0, 2.0), (0.5, 20.0))
     rough = way(balance(unlike, Plant(), BRINE, flow(1.0), valve=coarse), "regulating_valves")
+    assert rough.verdict == "reaches"
+    assert "the duty is then 624 kPa, where exact settings would take 47.2" in rough.reason
+    assert "balanced_head_high" in {each.code for each in rough.findings}
+    strict = balance(unlike, Plant(), BRINE, flow(1.0), valve=coarse, tolerance=0.01)
+    rough = way(strict, "regulating_valves")
     assert rough.verdict == "misses"
-    assert "positions of this valve" in rough.reason
-    assert "a finer valve would come nearer" in rough.reason
+    assert rough.reason.startswith("no combination of this valve's positions reaches")
+    assert "a finer valve comes nearer" in rough.reason
     large = ValveTable((1.0, 2.0), (8.0, 20.0))
     gross = way(balance(unlike, Plant(), BRINE, flow(1.0), valve=large), "regulating_valves")
     assert gross.verdict == "misses"
-    assert "a smaller valve would come nearer" in gross.reason
+    assert "a smaller valve comes nearer" in gross.reason
 
 
 def reasons_of_valves(lengths: list[float], valve: ValveTable | None = None) -> tuple[str, Way]:
