@@ -8,7 +8,7 @@ from typing import Final
 from flask import Flask, request
 from werkzeug.datastructures import MIMEAccept
 
-from api.contract.operations import OPERATIONS
+from api.contract.operations import OPERATIONS, Operation
 from api.resources import (
     balancing,
     bench,
@@ -31,7 +31,7 @@ from api.service.calls import accompany
 from api.service.problems import ProblemError, register
 from api.settings import Settings, settings_from_environment
 
-_MEDIA: Final = {operation.path: operation.media for operation in OPERATIONS}
+_OPERATIONS: Final = {operation.path: operation for operation in OPERATIONS}
 
 
 def create_app(settings: Settings | None = None) -> Flask:
@@ -106,16 +106,26 @@ def create_proven_app() -> Flask:
 
 
 def _refuse_what_would_be_ignored() -> None:
-    """Refuse parameters that no address takes, and an Accept header that nothing here meets."""
+    """Refuse parameters that an address does not take, and an Accept header that it cannot meet."""
     if request.endpoint is None:
         return
-    if request.args:
+    operation = _operation()
+    known = operation.query if operation is not None else {}
+    if refused := [
+        (name, f"It is {value!r:.80}; it must be {' or '.join(known[name])}.")
+        if (name in known)
+        else (name, "It would be ignored; leave it out.")
+        for name, values in request.args.lists()
+        for value in [", ".join(values)]
+        if name not in known or value not in known[name]
+    ]:
         raise ProblemError(
             "unknown-parameter",
-            "This address takes no parameters; put the input into the body.",
-            parameters=[(name, "It would be ignored; leave it out.") for name in request.args],
+            f"This address takes {' and '.join(known) or 'no parameters'} after the question mark; "
+            "put the input into the body.",
+            parameters=refused,
         )
-    sent = _sent()
+    sent = operation.media if operation is not None else ""
     if sent and request.accept_mimetypes and not _plain(request.accept_mimetypes)[sent]:
         raise ProblemError(
             "not-acceptable", f"This address sends {sent}, which the Accept header rules out."
@@ -127,8 +137,8 @@ def _plain(accepted: MIMEAccept) -> MIMEAccept:
     return MIMEAccept([(kind.split(";")[0].strip(), quality) for kind, quality in accepted])
 
 
-def _sent() -> str:
-    """Media type that the contract has for this address; empty for files of the pages."""
+def _operation() -> Operation | None:
+    """What the contract has for this address; nothing for files of the pages."""
     rule = re.sub(r"<(?:\w+:)?(\w+)>", r"{\1}", str(request.url_rule))
     form = (request.view_args or {}).get("form", "")  # one route draws SVG and PNG
-    return _MEDIA.get(rule.replace("{form}", form), "")
+    return _OPERATIONS.get(rule.replace("{form}", form))

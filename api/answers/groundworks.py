@@ -48,7 +48,8 @@ def _land_of(block: Block, found: Groundworks) -> Object:
     }
 
 
-def _order_of(order: PipeOrder) -> Object:
+def order_of(order: PipeOrder) -> Object:
+    """PipeOrderSchema's object."""
     return {
         "coils": [
             {
@@ -144,7 +145,7 @@ def groundworks_of(found: Groundworks, order: PipeOrder, *, root: Place = ARRAY)
     }
     if found.block is not None:
         content["land"] = _land_of(found.block, found)
-    content["pipe_order"] = _order_of(order)
+    content["pipe_order"] = order_of(order)
     if found.plan is not None:
         content["plan"] = _plan_of(found.plan)
     return content | {

@@ -65,7 +65,7 @@ class Operation:
     body
         Schema of the request.
     parameters
-        Parameters of the path.
+        Parameters of the path and after the question mark.
     problems
         Statuses of the problems that it may send, besides 406 and 500.
     status
@@ -99,6 +99,15 @@ class Operation:
         return self.method == "get" and self.path not in _CHANGING
 
     @property
+    def query(self) -> dict[str, tuple[str, ...]]:
+        """Words that each parameter after the question mark may be."""
+        return {
+            each["name"]: tuple(each["schema"].get("enum", ("true", "false")))
+            for each in self.parameters
+            if each["in"] == "query"
+        }
+
+    @property
     def media(self) -> str:
         """Media type of the answer."""
         return self.answer if isinstance(self.answer, str) else JSON
@@ -122,6 +131,21 @@ _PICTURE: Final = _in_path(
     "schematic",
     {"$ref": "#/components/schemas/Picture"},
 )
+_FORMS_OF_CSV: Final = (
+    {
+        "name": "decimal",
+        "in": "query",
+        "description": "`comma` for spreadsheets that write 1,5; cells are then parted by `;`. "
+        "Left out, `point`.",
+        "schema": {"type": "string", "enum": ["point", "comma"]},
+    },
+    {
+        "name": "byte_order_mark",
+        "in": "query",
+        "description": "`true` for spreadsheets that know UTF-8 by its mark. Left out, none.",
+        "schema": {"type": "boolean"},
+    },
+)
 _SLUG: Final = _in_path("slug", "Last part of the problem's type.", "invalid-input")
 _EXAMPLE: Final = _in_path("name", "Name as in the list of examples.", "quince-barn-short-tail")
 
@@ -139,6 +163,7 @@ def _calculation(
     tag = "files" if isinstance(answer, str) else "calculations"
     chapter = path.split("/")[2].split(".", maxsplit=1)[0].replace("-", "_")
     fields: dict[str, Any] = {
+        "parameters": _FORMS_OF_CSV if answer == CSV else (),
         "body": JobSchema,
         "problems": _REFUSED,
         "needs": NEEDS.get(chapter, ()),
@@ -250,6 +275,30 @@ OPERATIONS: Final = (
     _calculation(
         "/v1/split.csv", "split_csv", "The table of loops",
         "The loops of POST /v1/split as a table: RFC 4180, UTF-8, header row.", CSV,
+    ),
+    _calculation(
+        "/v1/splits.csv", "splits_csv", "The table of loops of many jobs",
+        "A row for each loop of each job of POST /v1/splits, with the job's number and name; of a "
+        "job that was refused, a row with its status and what is wrong.",
+        CSV, body=SplitsSchema, status=207, example="sorrel-lodge-three-variants",
+    ),
+    _calculation(
+        "/v1/balancing.csv", "balancing_csv", "The table of valve settings and spare pipe",
+        "A row for each loop of each way of POST /v1/balancing that was solved: flow reached, "
+        "setting of its valve, pipe to add.",
+        CSV, example="juniper-rise-direct-return",
+    ),
+    _calculation(
+        "/v1/pump-choice.csv", "pump_choice_csv", "The table of pumps",
+        "A row for each pump of POST /v1/pump-choice, best first, and each condition.",
+        CSV, example="orchard-court-two-chambers",
+    ),
+    _calculation(
+        "/v1/groundworks/pipe-order.csv", "groundworks_pipe_order_csv",
+        "The table of pipe to order",
+        "Coils and U-tubes to order as POST /v1/groundworks finds them, and what pipe lies in "
+        "headers, runs and tails (`route`), which is among the coils.",
+        CSV, example="larkspur-mill-straight-trenches",
     ),
     _calculation(
         "/v1/split/{picture}.svg", "split_picture_svg", "A picture of the split, as SVG",

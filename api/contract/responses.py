@@ -14,7 +14,7 @@ LONGEST_TEXT: Final = 1_073_741_824
 
 _BEGINS: Final = {
     HTML: "^<!doctype html>",
-    CSV: '^"loop",',
+    CSV: '^\ufeff?"',
     METRICS_TYPE: "^# HELP ",
     SVG: "^<(\\?xml|svg)",
 }

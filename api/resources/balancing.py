@@ -7,7 +7,10 @@ from typing import Final
 from flask import Blueprint, Response
 
 from api.answers.balancing import balancing_of
-from api.resources.asked import asked, computing
+from api.answers.csv_table import ways_table
+from api.answers.parts import Object
+from api.resources.asked import Asked, asked, computing
+from api.service.replies import reply_csv
 
 blueprint: Final = Blueprint("balancing", __name__)
 
@@ -16,6 +19,15 @@ blueprint: Final = Blueprint("balancing", __name__)
 def post_balancing() -> Response:
     """Compare the ways to balance an array."""
     job = asked("balancing")
+    return job.reply(_answer(job))
+
+
+@blueprint.post("/v1/balancing.csv")
+def post_balancing_csv() -> Response:
+    """Compare the ways; the table of what each takes at every loop."""
+    return reply_csv(ways_table(_answer(asked("balancing"))), "balancing.csv")
+
+
+def _answer(job: Asked) -> Object:
     with computing(job):
-        answer = balancing_of(job.chapters.balancing, job.job, job.document, job.chapters.heat_cost)
-    return job.reply(answer)
+        return balancing_of(job.chapters.balancing, job.job, job.document, job.chapters.heat_cost)

@@ -6,11 +6,13 @@ from typing import Final
 
 from flask import Blueprint, Response
 
-from api.answers.groundworks import groundworks_of
+from api.answers.csv_table import order_table
+from api.answers.groundworks import groundworks_of, order_of
 from api.drawings.plan import plan_svg
 from api.media_types import SVG
 from api.refusals import Refusal, RefusedError
 from api.resources.asked import asked, computing
+from api.service.replies import reply_csv
 from hydraulics.groundworks.works import DRAWN_AT_MOST
 
 blueprint: Final = Blueprint("groundworks", __name__)
@@ -30,6 +32,15 @@ def post_groundworks() -> Response:
     with computing(job):
         answer = groundworks_of(job.chapters.groundworks, job.chapters.pipe_order)
     return job.reply(answer)
+
+
+@blueprint.post("/v1/groundworks/pipe-order.csv")
+def post_pipe_order() -> Response:
+    """Work out the digging; the table of pipe to order."""
+    job = asked("groundworks")
+    with computing(job):
+        order = order_of(job.chapters.pipe_order)
+    return reply_csv(order_table(order), "pipe-order.csv")
 
 
 @blueprint.post("/v1/groundworks/plan.svg")

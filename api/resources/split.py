@@ -7,7 +7,7 @@ from typing import Final
 
 from flask import Blueprint, Response
 
-from api.answers.csv_table import loops_csv
+from api.answers.csv_table import loops_table
 from api.answers.parts import Object
 from api.answers.split import loops_of, split_of
 from api.media_types import PICTURES, PNG, SVG
@@ -54,7 +54,7 @@ def post_split() -> Response:
 def post_split_csv() -> Response:
     """Solve an array; the table of its loops."""
     job = asked("split")
-    return reply_csv(loops_csv(loops_of(solved(job), job.root)), "loops.csv")
+    return reply_csv(loops_table(loops_of(solved(job), job.root)), "loops.csv")
 
 
 @blueprint.post("/v1/split/<picture>.<form>")

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from flask import Blueprint, Response
 
+from api.answers.csv_table import batch_table
 from api.refusals import Json, Refusal, RefusedError
 from api.resources.asked import Asked, asked_of
 from api.resources.split import split_answer
@@ -14,7 +15,7 @@ from api.schemas.objects import schema_of
 from api.schemas.splits import MOST_JOBS, SplitsSchema
 from api.service.calls import count_calculations
 from api.service.problems import fault_of_service, problem_of
-from api.service.replies import read_body, reply, settings
+from api.service.replies import read_body, reply, reply_csv, settings
 from api.service.request_log import tell
 from hydraulics.errors import HydraulicsError
 from hydraulics.layout.walk import loop_count
@@ -27,6 +28,26 @@ Item = dict[str, Any]
 @blueprint.post("/v1/splits")
 def post_splits() -> Response:
     """Solve each array; what is wrong with one does not touch the others."""
+    _, answers = _answered()
+    solved = sum(each["status"] == 200 for each in answers)
+    response = reply({"answers": answers, "solved": solved, "refused": len(answers) - solved})
+    response.status_code = 207
+    return response
+
+
+@blueprint.post("/v1/splits.csv")
+def post_splits_csv() -> Response:
+    """Solve each array; the table of all their loops, and of what was refused."""
+    documents, answers = _answered()
+    names = [each.get("name") if isinstance(each, dict) else None for each in documents]
+    texts = [name if isinstance(name, str) else "" for name in names]
+    response = reply_csv(batch_table(answers, texts), "splits.csv")
+    response.status_code = 207
+    return response
+
+
+def _answered() -> tuple[list[Json], list[Item]]:
+    """The jobs that were posted, and the answer or problem of each."""
     read, refusals = read_body(schema_of(SplitsSchema))
     if refusals:
         raise RefusedError(map(_as_set, refusals))
@@ -39,11 +60,8 @@ def post_splits() -> Response:
         each if isinstance(each, dict) else _solved(each, document)
         for each, document in zip(jobs, documents, strict=True)
     ]
-    solved = sum(each["status"] == 200 for each in answers)
-    tell(arrays=len(documents), solved=solved)
-    response = reply({"answers": answers, "solved": solved, "refused": len(answers) - solved})
-    response.status_code = 207
-    return response
+    tell(arrays=len(documents), solved=sum(each["status"] == 200 for each in answers))
+    return documents, answers
 
 
 def _as_set(refusal: Refusal) -> Refusal:

@@ -57,9 +57,11 @@ PROBLEM_TYPES: Final[dict[str, ProblemType]] = {
             "EVENLOOP_MAX_NESTING raises the limit.",
         ),
         ProblemType(
-            "unknown-parameter", 400, "The address has an unknown parameter",
-            "A parameter after the question mark would have been ignored.",
-            "Put the input into the JSON body and leave the parameter out.",
+            "unknown-parameter", 400, "The address has a parameter that it does not take",
+            "A parameter after the question mark would have been ignored, or has a value that it "
+            "cannot have.",
+            "Put the input into the JSON body and leave the parameter out; where the address takes "
+            "parameters, the problem says which.",
         ),
         ProblemType(
             "key-required", 401, "A key is required",

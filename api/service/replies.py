@@ -7,8 +7,9 @@ from typing import Any, Final
 from urllib.parse import quote
 
 import orjson
-from flask import Response, current_app
+from flask import Response, current_app, request
 
+from api.answers.csv_table import Table, csv_of
 from api.refusals import BROKEN, Json, RefusedError
 from api.schemas.fields import Refusals
 from api.schemas.objects import StrictSchema
@@ -70,8 +71,13 @@ def reply(content: Json, *, cached: bool = False) -> Response:
     return Response(text, content_type=JSON_TYPE, headers=headers)
 
 
-def reply_csv(text: str, filename: str) -> Response:
-    """CSV response that a browser saves under a name."""
+def reply_csv(table: Table, filename: str) -> Response:
+    """CSV response that a browser saves under a name, in the form that its parameters ask for."""
+    text = csv_of(
+        table,
+        decimal_comma=request.args.get("decimal") == "comma",
+        byte_order_mark=request.args.get("byte_order_mark") == "true",
+    )
     headers = {
         "Cache-Control": "no-store",
         "Content-Disposition": f'attachment; filename="{filename}"',

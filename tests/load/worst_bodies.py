@@ -25,7 +25,7 @@ MOST = 4_000_000  # bytes, a little below what the service reads by default
 ADDRESSES = tuple(
     each.path
     for each in OPERATIONS
-    if each.method == "post" and "{" not in each.path and each.path != "/v1/splits"
+    if each.method == "post" and "{" not in each.path and not each.path.startswith("/v1/splits")
 )
 
 

@@ -107,6 +107,8 @@ def test_a_calculation_reads_standard_input_and_writes_what_the_service_answers(
     assert json.loads(done.stdout) == client.post("/v1/split", json=job).get_json()
     table = CliRunner().invoke(main, ["split", "-", "--as", ".csv"], input=text)
     assert table.stdout_bytes == client.post("/v1/split.csv", json=job).data
+    table = CliRunner().invoke(main, ["split", "-", "--as", ".csv?decimal=comma"], input=text)
+    assert table.stdout_bytes == client.post("/v1/split.csv?decimal=comma", json=job).data
 
 
 def test_a_picture_goes_to_a_file(tmp_path: Path) -> None:
