@@ -117,6 +117,8 @@ FINDING_CODES: Final[dict[str, str]] = {
     "valve_in_series": "another valve that was set stands in series with the one to be set",
     "valve_signal_small": "the drop across a valve is too small to measure well",
     "valve_not_turbulent": "brine is too viscous for a valve's Kv to hold exactly",
+    "bore_tight": "thicker pipe leaves little of a borehole for grout, spacers and tremie pipe",
+    "bore_not_told": "thicker pipe for a borehole whose diameter is not told",
     "spare_pipe_long": "a loop needs more than half its own length of spare pipe",
     "balanced_head_high": "balancing raises the duty beyond one ordinary circulator",
     "balancing_not_needed": "every loop is within tolerance, so ways to balance are not compared",

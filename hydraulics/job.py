@@ -11,12 +11,13 @@ import math
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any, Final, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
-from hydraulics.balancing.heat_cost import ImbalanceHeat, imbalance_heat
+from hydraulics.balancing.heat_cost import ImbalanceHeat, imbalance_heat, loop_heat
 from hydraulics.balancing.result import Balancing, Way
 from hydraulics.balancing.ways import BalancingPlan, balance
 from hydraulics.commissioning.commissioning import commissioning
@@ -50,11 +51,13 @@ from hydraulics.sizing.choice import (
     ExtractionRate,
     GroundConditions,
     LoopLimits,
+    PondArray,
 )
 from hydraulics.sizing.heat_load import HeatLoad
 from hydraulics.sizing.loops import laid
 from hydraulics.sizing.result import ArraySizing
 from hydraulics.sizing.site import field_of
+from hydraulics.split.assembly import Network
 from hydraulics.split.duty import Duty
 from hydraulics.split.flow_split import flow_split, split_of
 from hydraulics.split.hand_check import HandCheck, hand_check
@@ -295,6 +298,7 @@ class Chapters:
     def balancing(self) -> Balancing:
         """Ways to balance that array."""
         job = self.job
+        ground, heat_from = self._ground_met
         with _of("balancing"):
             return balance(
                 self.before,
@@ -302,7 +306,54 @@ class Chapters:
                 job.plant,
                 self.duty,
                 job.balancing or BalancingPlan(),
+                heat=None if ground is None else partial(self._heat, ground),
+                heat_from=heat_from,
             )
+
+    @property
+    def _ground_met(self) -> tuple[GroundAtLoops | None, str]:
+        """The ground as the loops meet it, told or as the sizing has it, and which of the two."""
+        job = self.job
+        if job.ground_at_loops is not None:
+            return job.ground_at_loops, "ground_at_loops as told"
+        if job.sizing is None:
+            return None, "not told: neither ground_at_loops nor a sizing is in the job"
+        try:
+            sizing, plan = self.sizing, job.sizing
+        except HydraulicsError as error:
+            return None, f"not told: the job's sizing finds no array ({error.faults[0].message})"
+        per_metre, resistance = sizing.peak_per_metre_of_pipe, sizing.resistance
+        if isinstance(plan.choice, PondArray):
+            water = plan.choice.coldest_water
+            return GroundAtLoops(water, resistance.water_film or 0.0), (
+                "the sizing's film of water outside the pipe, at its coldest"
+            )
+        ground = plan.ground
+        far = ground.surface.mean if ground.undisturbed is None else ground.undisturbed
+        beyond = (far - sizing.coldest_ground) / per_metre if per_metre > 0.0 else 0.0
+        if isinstance(plan.choice, BoreholeArray):
+            # Each of n pipes of a bore carries an nth of its heat through film, wall and grout.
+            bore = resistance.borehole_local or resistance.borehole_effective or 0.0
+            pipes = 2 * plan.choice.u_tubes
+            beyond += max(pipes * bore - resistance.film - resistance.wall, 0.0)
+        if beyond <= 0.0:
+            return None, "not told: the sizing has no peak of cold to reckon the ground by"
+        return GroundAtLoops(far, beyond), (
+            f"the sizing's coldest peak: {beyond:.3g} m K/W from the pipe's outside to the ground "
+            f"at {far:.1f} °C"
+        )
+
+    def _heat(self, ground: GroundAtLoops, network: Network, flow: NDArray[np.float64]) -> float:
+        """Heat exchanged at the loops' mass flows [W], either way."""
+        found = loop_heat(
+            network,
+            flow,
+            entering_temperature=self.duty.to_ground_temperature,
+            ground_temperature=ground.temperature,
+            ground_resistance=ground.resistance,
+            pipe_conductivity=ground.pipe_conductivity,
+        )
+        return abs(found.total_heat)
 
     @property
     def is_uneven(self) -> bool:

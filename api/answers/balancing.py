@@ -105,6 +105,12 @@ def _way_of(way: Way, result: Balancing, density: float, document: Object, root:
             ],
             "contents_change_l": round_one(way.volume_change * 1e3),
         }
+    if way.heat_gained is not None:
+        said["heat_gain_w"] = round_one(way.heat_gained)
+    if way.disturbs is not None:
+        said["disturbs"] = {"kind": way.disturbs, "extent": way.disturbs_what}
+    if way.rank is not None:
+        said |= {"rank": way.rank, "rank_reason": way.rank_reason}
     if way.settings is not None:
         said["settings"] = _settings_of(result.names, way.settings, way.kv_before)
     if way.exact is not None:
@@ -184,6 +190,7 @@ def balancing_of(
             "pump": _duty_of(split.pump, result),
         },
         "ways": [_way_of(way, result, density, document, root) for way in result.ways],
+        "heat_from": result.heat_from,
         **({"heat_cost": _heat_cost_of(result.names, cost)} if cost is not None else {}),
         "findings": findings_of(split.findings, root),
         "cautions": list(split.cautions),

@@ -62,6 +62,7 @@ def balancing(content: Object, whole: Whole) -> Iterable[Block]:
         "Ways to balance, each solved again at the job's duty. Spread is what is left; "
         "changes are against the array as it is.",
         ways,
+        text("Rank", lambda way: str(way.get("rank", DASH)), 0.6),
         text("Way", lambda way: capital(plain(way["way"])), 1.6),
         text("Verdict", lambda way: _VERDICTS[way["verdict"]], 1.2),
         measured("Spread", "spread_percent", per_cent),
@@ -74,6 +75,10 @@ def balancing(content: Object, whole: Whole) -> Iterable[Block]:
     for way in ways:
         yield Subheading(capital(plain(way["way"])))
         yield Paragraph(sentence(way["reason"]))
+        if "rank" in way:
+            yield Paragraph(sentence(f"rank {way['rank']}: {way['rank_reason']}"))
+        if "disturbs" in way:
+            yield Paragraph(sentence(f"once laid it disturbs: {way['disturbs']['extent']}"))
         yield from _settings(way)
         if way["findings"]:
             yield findings_block(way["findings"], whole.answer["job"]["array"])

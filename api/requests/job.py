@@ -61,7 +61,7 @@ _USES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
         "sizing": ("limits", "plot", "groundworks"),
         "split": _RUNNING,
-        "balancing": ("plant", "limits", "balancing", "ground_at_loops"),
+        "balancing": ("plant", "limits", "balancing", "ground_at_loops", "sizing"),
         "pump_choice": ("plant", "heights", "limits", "warm"),
         "groundworks": ("plant", "plot", "sizing"),
         "commissioning": _RUNNING,

@@ -79,7 +79,9 @@ class BalancingOptionsSchema(StrictSchema):
     )
     valve = Nested(
         lambda: ValveTableSchema,
-        metadata=said("Left out: valves that can be set to any Kv and take nothing when open."),
+        metadata=said(
+            "Left out: valves that can be set to any Kv and, open, take what a globe valve does."
+        ),
     )
     spare_coil_diameter_m = Number(
         minimum=0.001,

@@ -21,7 +21,7 @@ from api.schemas.common import (
 from api.schemas.fields import Choice, Flag, Integer, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
 from api.schemas.split_answer import ImbalanceSchema, LoopFlowSchema
-from hydraulics.balancing.result import Verdict, WayKind
+from hydraulics.balancing.result import Disturbance, Verdict, WayKind
 from hydraulics.layout.contents import Part
 
 
@@ -163,6 +163,18 @@ class BalancingDecidesSchema(StrictSchema):
     array = Nested(lambda: CircuitSchema, required=True, metadata=said("The array with it."))
 
 
+class DisturbedSchema(StrictSchema):
+    """What of an array that is laid already a way disturbs."""
+
+    kind = Choice(
+        get_args(Disturbance),
+        component="WayDisturbs",
+        required=True,
+        metadata=said("From the least to the most."),
+    )
+    extent = Text(required=True, longest=2_000, metadata=said("How much of it, in words."))
+
+
 class WaySchema(StrictSchema):
     """One way to balance, solved again at the same total flow or by the pump's curve."""
 
@@ -202,6 +214,24 @@ class WaySchema(StrictSchema):
         metadata=said("Pipe needed and no longer needed."),
     )
     contents_change_l = Number(metadata=said("Fluid with it less before."))
+    heat_gain_w = Number(
+        metadata=said(
+            "Heat exchanged with it more than before, at the same entering temperature and ground; "
+            "absent where the ground is not told (`heat_from`)."
+        )
+    )
+    disturbs = Nested(
+        lambda: DisturbedSchema, metadata=said("What of an array that is laid it disturbs.")
+    )
+    rank = Integer(
+        minimum=1,
+        metadata=said(
+            "Its place among the ways that reach and can be laid: without warnings first; then by "
+            "the pump's energy, alike within 5 % of that of the array as it is; of those alike "
+            "what disturbs least, then what takes least pipe."
+        ),
+    )
+    rank_reason = Text(longest=2_000, metadata=said("Why it has that place."))
     settings = ListOf(
         Nested(lambda: ValveSettingSchema),
         longest=MOST_ROWS,
@@ -307,6 +337,11 @@ class BalancingAnswerSchema(StrictSchema):
         required=True,
         longest=len(get_args(WayKind)),
         metadata=said("Every way, whether it applies or not, always in this order."),
+    )
+    heat_from = Text(
+        required=True,
+        longest=1_000,
+        metadata=said("What `heat_gain_w` of the ways is reckoned by, or why it is not told."),
     )
     heat_cost = Nested(
         lambda: HeatCostSchema, metadata=said("Where the request describes the ground.")

@@ -22,6 +22,7 @@ WayKind = Literal[
     "regulating_valves", "spare_pipe", "reverse_return", "larger_headers", "other_loop_pipe"
 ]
 Verdict = Literal["reaches", "misses", "not_possible"]
+Disturbance = Literal["valves_at_ports", "loop_ends_opened", "headers_laid_anew", "loops_laid_anew"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +83,14 @@ class Way:
         The changed array, to work on with; None where it is the same.
     findings
         What to know before choosing it.
+    disturbs, disturbs_what
+        What of the array, once laid, it disturbs, and how much of it in words.
+    heat_gained
+        Heat exchanged with it more than before, at one entering temperature and ground [W]; None
+        where the ground is not told.
+    rank, rank_reason
+        Its place among the ways that reach and can be laid, and why, in words; None and empty for
+        the others.
     """
 
     kind: WayKind
@@ -100,6 +109,16 @@ class Way:
     candidates: tuple[Exchange, ...] = ()
     circuit: Circuit | None = None
     findings: tuple[Finding, ...] = ()
+    disturbs: Disturbance | None = None
+    disturbs_what: str = ""
+    heat_gained: float | None = None
+    rank: int | None = None
+    rank_reason: str = ""
+
+    @property
+    def pipe_added(self) -> float:
+        """Pipe needed, that which is no longer needed not taken off [m]."""
+        return sum(each.length for each in self.pipes if each.length > 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +141,8 @@ class Balancing:
         In words.
     split
         The flow split of the array as it is.
+    heat_from
+        Where the ground that heat is reckoned with is from, in words.
     """
 
     names: tuple[str, ...]
@@ -133,6 +154,7 @@ class Balancing:
     run_hours: float
     method: str
     split: FlowSplit
+    heat_from: str
 
     def yearly_energy(self, duty: CirculatingDuty) -> float:
         """Electricity of a year for a duty [J]: hydraulic power by run hours over efficiency."""

@@ -1,4 +1,4 @@
-"""What do the ways to the loops differ by most at the flows asked for, and what would mend it?"""
+"""What do the ways to the loops differ by most at the flows asked for?"""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ class Unlike:
     where
         The part that differs most.
     told
-        That, and what would make it differ less.
+        That, in a sentence. What mends it is for who solves it to say.
     """
 
     where: str
@@ -32,17 +32,15 @@ class Unlike:
 
 _DIFFER: Final = "the ways to the loops, through them and back differ much at the flows asked for, "
 _BY: Final = {
-    "loops": Unlike("the loops", f"{_DIFFER}most by the loops; lay the loops alike"),
+    "loops": Unlike("the loops", f"{_DIFFER}most by the loops"),
     "flows": Unlike(
         "the flows asked for",
         "the flows asked for are far from what the loops take by themselves; ask for flows nearer "
         "to that",
     ),
-    "headers": Unlike("the headers", f"{_DIFFER}most by the headers; take larger headers"),
-    "runs": Unlike("the runs", f"{_DIFFER}most by the runs; make them alike, or larger"),
-    "fittings": Unlike(
-        "fittings and valves", f"{_DIFFER}most by fittings and valves; make them alike"
-    ),
+    "headers": Unlike("the headers", f"{_DIFFER}most by the headers"),
+    "runs": Unlike("the runs", f"{_DIFFER}most by the runs"),
+    "fittings": Unlike("fittings and valves", f"{_DIFFER}most by fittings and valves"),
 }
 
 

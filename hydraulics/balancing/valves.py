@@ -121,7 +121,7 @@ class ValveSettings:
         Valve Reynolds number and factor after EN 60534-2-1 [-]: in brine the valve acts as one of
         factor · Kv, so that Kv / factor is to be set; see :data:`VALVE_REYNOLDS_SOURCE`.
     open_kv
-        Kv of the fully open valve [m³/h]; infinite where no table is given.
+        Kv of the fully open valve [m³/h]; infinite where neither table nor loss is given.
     position, position_kv
         Row of the valve's table that is set, and its Kv [m³/h]; None where no table is given.
     """
@@ -137,18 +137,22 @@ class ValveSettings:
     opening: Array
     reynolds: Array
     reynolds_factor: Array
-    open_kv: float
+    open_kv: Array
     position: Array | None
     position_kv: Array | None
 
     @property
     def fully_open(self) -> NDArray[np.bool_]:
         """Whether each loop's valve stays fully open."""
-        return (self.kv if self.position_kv is None else self.position_kv) >= self.open_kv
+        kv = self.kv if self.position_kv is None else self.position_kv
+        return np.asarray(kv >= self.open_kv * (1.0 - SAME_DROP))
 
 
 def valve_settings(
-    network: Network, target: Array, table: ValveTable | None = None
+    network: Network,
+    target: Array,
+    table: ValveTable | None = None,
+    open_square: Array | float = 0.0,
 ) -> ValveSettings:
     """Setting of a valve in each loop at which every loop has its target flow.
 
@@ -159,7 +163,9 @@ def valve_settings(
     target
         Mass flow that each loop should have [kg/s], each more than 0.
     table
-        The valve's own table; None: a valve that takes nothing when fully open.
+        The valve's own table; None: any setting.
+    open_square
+        Loss of the fully open valve of each loop where there is no table [1/m⁴].
 
     Returns
     -------
@@ -176,7 +182,8 @@ def valve_settings(
     volume_flow = target / brine.density
     per_square = brine.density * volume_flow**2
     path = path_drops(network, drops)
-    open_square = loss_from_kv(table.kvs[-1]).square if table is not None else 0.0
+    if table is not None:
+        open_square = loss_from_kv(table.kvs[-1]).square
     with_open = path + open_square * per_square
     largest = float(with_open.max())
     excess = largest - with_open
@@ -184,7 +191,9 @@ def valve_settings(
     index = int((excess == 0.0).argmax())  # of paths as good as equal, the first
     square = open_square + excess / per_square
     row = None if table is None else _nearest_row(_kv_of(square), table)
-    return _told(network, target, index, square, table=table, row=row)
+    found = _told(network, target, index, square, table=table, row=row)
+    open_to = np.broadcast_to(np.asarray(open_square, dtype=np.float64), square.shape)
+    return replace(found, open_kv=_kv_of(open_to))
 
 
 def _told(
@@ -218,7 +227,7 @@ def _told(
         opening=_equal_opening(kv),
         reynolds=valve_reynolds,
         reynolds_factor=factor,
-        open_kv=math.inf if table is None else table.kvs[-1],
+        open_kv=np.full(len(kv), math.inf if table is None else table.kvs[-1]),
         position=None if table is None else np.asarray(table.positions)[row],
         position_kv=None if table is None else np.asarray(table.kvs)[row],
     )
@@ -333,6 +342,16 @@ def en_60534_valve_flow(
             full = each / size**2 > _FULL_TRIM
             factor[number] = min(1.0, Reynolds_factor(_FL, each, size, at, full))
     return reynolds, factor
+
+
+def open_globe_valves(network: Network) -> Array:
+    """Loss of a fully open globe valve of each loop's bore [1/m⁴], for want of a valve's table.
+
+    A regulating valve's plug and seat are those of a globe valve, which takes most of all kinds
+    when open: on the safe side for the pump.
+    """
+    bores = [loop.sections[loop.main_section].pipe.bore for loop in network.loops]
+    return np.asarray([Fitting(kind="globe_valve").loss(bore).square for bore in bores])
 
 
 def with_valves(network: Network, square: Array) -> Network:
@@ -468,7 +487,7 @@ def valve_findings(
         tell("valve_clogging", "warning", narrow,
              f"Kv down to {_kv_of(settings.square[narrow]).min():.2g} m³/h is a gap like a hole of "
              f"{settings.opening[narrow].min() * 1e3:.1f} mm, which grit blocks; fit a strainer "
-             "and flush first, or add pipe instead", COMMON_PRACTICE)  # fmt: skip
+             "and flush first", COMMON_PRACTICE)  # fmt: skip
     below = settings.kv < (0.0 if table is None else table.kvs[0] * (1.0 - 1e-9))
     high = settings.authority > LARGEST_AUTHORITY
     if high.any():
@@ -507,11 +526,15 @@ def _why_high(
         taken = square * per_square
         return np.asarray(taken > LARGEST_AUTHORITY * (taken + carrier))
 
-    if math.isfinite(settings.open_kv) and takes(loss_from_kv(settings.open_kv).square).all():
+    wide = settings.open_kv[high].tolist()
+    if (
+        np.isfinite(wide).all()
+        and takes(np.asarray([loss_from_kv(each).square for each in wide])).all()
+    ):
         return "the valve is small for this flow even when fully open; choose a larger one"
     if not takes(settings.wanted[high]).any():
         return (
             "the positions of its table are too coarse for the Kv that is wanted; choose a valve "
             "with finer ones"
         )
-    return f"{most_unlike(network, target).told}, or add pipe"
+    return most_unlike(network, target).told

@@ -24,7 +24,8 @@ from hydraulics.balancing.other_pipe import (
     route_pipes,
 )
 from hydraulics.balancing.positions import MOST_SOLVED
-from hydraulics.balancing.result import Balancing, PipeTaken, Way, WayKind
+from hydraulics.balancing.ranking import loops_off_manifolds, ranked
+from hydraulics.balancing.result import Balancing, Disturbance, PipeTaken, Way, WayKind
 from hydraulics.balancing.spare_pipe import spare_lengths, with_spare_pipe
 from hydraulics.balancing.unlike import most_unlike
 from hydraulics.balancing.valves import (
@@ -33,6 +34,7 @@ from hydraulics.balancing.valves import (
     kv_there,
     name_of,
     nearer_positions,
+    open_globe_valves,
     set_valves,
     valve_findings,
     valve_settings,
@@ -52,7 +54,7 @@ from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import Part, array_contents, has_probe, pieces_of
 from hydraulics.layout.edit import has_header_between, in_reverse_return
 from hydraulics.layout.walk import circuits_of
-from hydraulics.pipework.pipe import STANDARD_COILS, Pipe, tight_bend
+from hydraulics.pipework.pipe import STANDARD_COILS, Pipe, bundle, tight_bend
 from hydraulics.split.assembly import Network, assemble
 from hydraulics.split.duty import Duty
 from hydraulics.split.flow_split import regime_and_velocity
@@ -68,16 +70,23 @@ PUMP_EFFICIENCY: Final = 0.30  # electricity to water of a small circulator; com
 COIL_DIAMETER: Final = 1.0  # m, of spare pipe left in coils; common practice
 EXACT: Final = 1e-6  # of the target; what is nearer cannot be told from rounding
 LONG_SPARE: Final = 0.5  # of a loop's own length; more spare is a loop laid wrong; common practice
+GROUT: Final = 0.06  # m; bore less pipe bundle, 30 mm all round
+GROUT_SOURCE: Final = "VDI 4640-2: 30 mm of grout all round the bundle (from memory)"
 MOST_TURNS: Final = 30  # between what is put in and the flow that a pump gives with it
 METHOD: Final = (
     "All ways at the total flow of the array as it is or, with a pump's curve as the duty, at that "
     "which the pump then gives. Valves and spare pipe: drops at the target "
     "flows, what each path takes less than the index path goes to its valve or its added pipe; "
     "then the array is solved with them, valves from a table in their nearest positions or, where "
-    "those miss, in the combination that was found to reach or to come nearest. Reverse return "
+    "those miss, in the combination that was found to reach or to come nearest; a valve that is "
+    "not told is, open, a globe valve of its loop's bore. Reverse return "
     "and pipe sizes: the changed array is solved. Kv: EN 60534-1. Energy: pressure times flow "
     "times run hours, over one efficiency."
 )
+
+
+Heat = Callable[[Network, Array], float]
+"""Heat that an array exchanges at its loops' mass flows [kg/s], more being better [W]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +98,7 @@ class _Case:
     target: Array
     joules_per_watt: float
     coil_lengths: Mapping[str, Sequence[float]]
+    heat: Heat | None
 
     @property
     def as_it_is(self) -> Reached:
@@ -152,7 +162,14 @@ class BalancingPlan:
 
 
 def balance(
-    split: FlowSplit, circuit: Circuit, plant: Plant, duty: Duty, plan: BalancingPlan
+    split: FlowSplit,
+    circuit: Circuit,
+    plant: Plant,
+    duty: Duty,
+    plan: BalancingPlan,
+    *,
+    heat: Heat | None = None,
+    heat_from: str = "not told",
 ) -> Balancing:
     """Compare the ways to make every loop of an array reach its target flow.
 
@@ -164,6 +181,8 @@ def balance(
         What was split.
     plan
         Options.
+    heat, heat_from
+        What the array exchanges with the ground, and whence that is known, in words.
 
     Returns
     -------
@@ -188,17 +207,20 @@ def balance(
         target,
         plant.run_hours * 3600.0 / plan.pump_efficiency,
         plan.coil_lengths,
+        heat,
     )
+    ways = [_nothing_to_do(case, kind) or _made(case, plan, kind) for kind in _WAYS]
     return Balancing(
         names=network.names,
         places=network.places,
         target=target,
         tolerance=split.tolerance,
-        ways=tuple(_nothing_to_do(case, kind) or _made(case, plan, kind) for kind in _WAYS),
+        ways=ranked(ways, split.pump.hydraulic_power * case.joules_per_watt),
         pump_efficiency=plan.pump_efficiency,
         run_hours=plant.run_hours,
         method=METHOD,
         split=split,
+        heat_from=heat_from,
     )
 
 
@@ -244,8 +266,11 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
         situation = replace(situation, circuit=without_valves(situation.circuit, name))
         network = assemble(situation.circuit, situation.plant, situation.fluids)
 
+    open_square = open_globe_valves(network)
+
     def put_in(total: float) -> tuple[ValveSettings, Reached]:
-        found = valve_settings(network, target_flows(network, total, situation.target), table)
+        wanted = target_flows(network, total, situation.target)
+        found = valve_settings(network, wanted, table, open_square)
         return found, at_duty(situation, with_valves(network, found.wanted))
 
     settings, exact = _settled(case, put_in)
@@ -284,6 +309,10 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
         if exact.within_tolerance:
             valve = "smaller" if below else "finer"
             reason += f"; set to any Kv it would reach, so that a {valve} valve comes nearer"
+    if table is None:
+        reason += (
+            "; open, each is reckoned as a globe valve of its loop's bore, since no valve is told"
+        )
     if there:
         reason += f"; {there} of the valves are there and set anew"
     findings = valve_findings(network, target, settings, table)
@@ -299,11 +328,21 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
                 "definition",
             )
         )
+    buried = loops_off_manifolds(circuit)
     return _way(
         case,
         "regulating_valves",
         result,
         reason,
+        disturbs=(
+            "valves_at_ports",
+            f"{len(target)} valves at the loops' ports, "
+            + (
+                f"{buried} of them on headers, where each needs a chamber to be reached"
+                if buried
+                else "all at manifolds; nothing is dug"
+            ),
+        ),
         valves=len(target) - there,
         settings=settings,
         kv_before=kv_before,
@@ -358,7 +397,11 @@ def _by_spare_pipe(case: _Case, plan: BalancingPlan) -> Way:
             f"nearest {_worst(case, result)}"
         )
     elif step and not result.within_tolerance:
-        reason = f"rounded to {step:g} m, {_worst(case, result)}; cut the spare pipe more finely"
+        reason = f"rounded to {step:g} m, {_worst(case, result)}"
+        exact, _ = spare_lengths(network, situation.target, result.solution.total, coil_diameter)
+        uncut = resolved(situation, with_spare_pipe(situation.circuit, exact, coil_diameter))
+        if uncut.within_tolerance:
+            reason += "; cut the spare pipe more finely: not rounded, it reaches"
     own = np.asarray([loop.length for loop in network.loops])
     long = np.flatnonzero(length > LONG_SPARE * own)
     findings = []
@@ -369,7 +412,7 @@ def _by_spare_pipe(case: _Case, plan: BalancingPlan) -> Way:
                 "warning",
                 f"{listed([network.names[i] for i in long.tolist()])}: up to "
                 f"{100.0 * (length / own).max():.0f} % of the loop's own length of spare pipe: "
-                f"{most_unlike(network, case.target).told}, or fit valves",
+                f"{most_unlike(network, case.target).told}",
                 COMMON_PRACTICE,
             )
         )
@@ -381,6 +424,11 @@ def _by_spare_pipe(case: _Case, plan: BalancingPlan) -> Way:
         circuit=circuit,
         spare_length=length,
         findings=tuple(findings),
+        disturbs=(
+            "loop_ends_opened",
+            f"{np.count_nonzero(length)} of {len(length)} loops, each opened at its end for a coil "
+            "and a place to lay it",
+        ),
     )
 
 
@@ -402,7 +450,16 @@ def _by_reverse_return(case: _Case, plan: BalancingPlan) -> Way:
     reason = "the return header starts at the first branch and comes back from the last"
     if not result.within_tolerance:
         reason = f"in reverse return {_worst(case, result)}: {_why(case, result)}"
-    return _way(case, kind, result, reason, circuit=changed)
+    back = sum(
+        here.closing_length * times
+        for here, times in circuits_of(changed)
+        if here.arrangement == "reverse_return"
+    )
+    disturbs: tuple[Disturbance, str] = (
+        "headers_laid_anew",
+        f"the return header, joined anew at every branch, with up to {back:.0f} m that lead back",
+    )
+    return _way(case, kind, result, reason, circuit=changed, disturbs=disturbs)
 
 
 def _why(case: _Case, result: Reached) -> str:
@@ -432,7 +489,24 @@ def _by_larger_headers(case: _Case, _: BalancingPlan) -> Way:
             f"even with the best of {len(tried)} sizes ({reason}) "
             f"{_worst(case, best.reached)}; what is left lies in {_left(case, best.reached)}"
         )
-    return _way(case, kind, best.reached, reason, circuit=best.circuit, candidates=tuple(tried))
+    return _way(
+        case,
+        kind,
+        best.reached,
+        reason,
+        circuit=best.circuit,
+        candidates=tuple(tried),
+        disturbs=(
+            "headers_laid_anew",
+            f"{_laid_anew(case, best.circuit):.0f} m of headers and runs",
+        ),
+    )
+
+
+def _laid_anew(case: _Case, circuit: Circuit) -> float:
+    """Pipe of a changed array that is not in the array as it is [m]."""
+    taken, _ = _taken(case.situation.circuit, circuit)
+    return sum(each.length for each in taken if each.length > 0.0)
 
 
 def _wanted(case: _Case, result: Reached) -> Array:
@@ -446,9 +520,23 @@ def _left(case: _Case, result: Reached) -> str:
 
 def _by_loop_pipe(case: _Case, _: BalancingPlan) -> Way:
     kind: WayKind = "other_loop_pipe"
-    tried = other_loop_pipes(case.situation)
+    solved = other_loop_pipes(case.situation)
+    if not solved:
+        return Way(
+            kind,
+            "not_possible",
+            "no other standard size suits the loops, their coils, passes and boreholes",
+        )
+    wrong = [_not_laid(case, each.reached.network) for each in solved]
+    tried = [each for each, found in zip(solved, wrong, strict=True) if not found]
     if not tried:
-        return Way(kind, "not_possible", "no other standard size suits the loops and their coils")
+        first, its = min(zip(solved, wrong, strict=True), key=lambda each: each[0].reached.spread)
+        return Way(
+            kind,
+            "not_possible",
+            f"none of {len(solved)} other sizes can be laid: with {_exchange(first)}, "
+            f"{its[0].message.rstrip('.')}",
+        )
     good = [each for each in tried if each.reached.within_tolerance]
     if good:
         best = min(good, key=lambda each: _order_of_choice(case, each.reached))
@@ -459,14 +547,65 @@ def _by_loop_pipe(case: _Case, _: BalancingPlan) -> Way:
             f"even with the best of {len(tried)} sizes ({_exchange(best)}) "
             f"{_worst(case, best.reached)}"
         )
-    return _way(case, kind, best.reached, reason, circuit=best.circuit, candidates=tuple(tried))
+    holes, loops = _boreholes(case, best.reached.network)
+    what = f"{_laid_anew(case, best.circuit):.0f} m of pipe in {loops} loops"
+    return _way(
+        case,
+        kind,
+        best.reached,
+        reason,
+        circuit=best.circuit,
+        candidates=tuple(tried),
+        disturbs=(
+            "loops_laid_anew",
+            f"{what} and {holes} boreholes, drilled anew where they are grouted" if holes else what,
+        ),
+        findings=tuple(_bores_filled(case, best.reached.network)),
+    )
 
 
-def _order_of_choice(case: _Case, result: Reached) -> tuple[bool, float, float]:
-    """What can be laid and driven by one circulator first, then the smallest bores."""
+def _boreholes(case: _Case, changed: Network) -> tuple[int, int]:
+    """Boreholes and loops whose pipe is exchanged."""
+    pairs = zip(case.network.loops, changed.loops, strict=True)
+    loops = [new for old, new in pairs if new.sections != old.sections]
+    return sum(leg.borehole is not None for loop in loops for leg in loop.legs), len(loops)
+
+
+def _bores_filled(case: _Case, changed: Network) -> list[Finding]:
+    """Boreholes into which thicker pipe goes than now, and how much room it leaves around."""
+    untold: list[int] = []
+    tight: list[int] = []
+    least, pipes = math.inf, set()
+    for number, (old, new) in enumerate(zip(case.network.loops, changed.loops, strict=True)):
+        for was, leg in zip(old.legs, new.legs, strict=False):
+            hole, pipe = leg.borehole, leg.pipe or new.pipe
+            if hole is None or pipe.outside_diameter <= (was.pipe or old.pipe).outside_diameter:
+                continue
+            if hole.diameter is None:
+                untold.append(number)
+                pipes.add(pipe.name)
+            elif (room := hole.diameter - bundle(2 * hole.u_tubes, pipe.outside_diameter)) < GROUT:
+                tight.append(number)
+                least = min(least, room)
+                pipes.add(pipe.name)
+    found = []
+    for code, numbers, words in (
+        ("bore_not_told", untold, "the borehole's diameter is not told, so that whether it takes "
+         "this pipe is not checked; give it"),
+        ("bore_tight", tight, f"the pipe side by side leaves {least * 1e3:.0f} mm of the bore, and "
+         f"grout, spacers and tremie pipe ask for {GROUT * 1e3:.0f} mm; drill wider"),
+    ):  # fmt: skip
+        if numbers:
+            names = listed([case.network.names[i] for i in dict.fromkeys(numbers)])
+            text = f"{names} in {listed(sorted(pipes))}: {words}"
+            found.append(Finding(code, "warning", text, GROUT_SOURCE))
+    return found
+
+
+def _order_of_choice(case: _Case, result: Reached) -> tuple[float, float]:
+    """What one circulator drives first, then the smallest bores."""
     loops = result.network.loops
     return (
-        bool(_not_laid(case, result.network)),
         max(result.duty.pressure, HEAD_LIMIT, case.split.pump.pressure),
         sum(section.pipe.bore * section.length for loop in loops for section in loop.sections),
     )
@@ -509,6 +648,7 @@ def _way(
     spare_length: Array | None = None,
     candidates: tuple[Exchange, ...] = (),
     findings: tuple[Finding, ...] = (),
+    disturbs: tuple[Disturbance, str],
 ) -> Way:
     """Reckon power, energy and pipe of a way."""
     for wrong in _not_laid(case, result.network):
@@ -551,7 +691,21 @@ def _way(
         candidates=candidates,
         circuit=circuit,
         findings=findings,
+        disturbs=disturbs[0],
+        disturbs_what=disturbs[1],
+        heat_gained=_heat_gained(case, result),
     )
+
+
+def _heat_gained(case: _Case, result: Reached) -> float | None:
+    """Heat with it more than before; None where the ground is not told."""
+    if case.heat is None:
+        return None
+    try:
+        before = case.heat(case.network, case.split.loops.mass_flow)
+        return case.heat(result.network, result.mass_flow) - before
+    except InputError:  # beyond the film's correlation
+        return None
 
 
 def _not_laid(case: _Case, changed: Network) -> list[Finding]:
@@ -579,14 +733,18 @@ def _bent_too_tight(case: _Case, changed: Network) -> Finding | None:
 def _longer_than_coils(case: _Case, changed: Network) -> Finding | None:
     """Loops of which a changed array takes a longer piece of pipe than there are coils."""
     loops: list[int] = []
+
+    def longest(pipe: Pipe) -> float:
+        return max(case.coil_lengths.get(pipe.name, STANDARD_COILS))
+
     worst = (0.0, "", 0.0, 0.0)  # beyond the coil [m]; pipe, length and coil
     for number, (old, new) in enumerate(zip(case.network.loops, changed.loops, strict=True)):
         if new is old or has_probe(new):
             continue
-        laid = pieces_of(old)
+        laid = [needed for pipe, needed in pieces_of(old) if needed > longest(pipe)]
         for pipe, needed in pieces_of(new):
-            coil = max(case.coil_lengths.get(pipe.name, STANDARD_COILS))
-            if needed > coil * (1.0 + 1e-9) and (pipe, needed) not in laid:
+            coil = longest(pipe)
+            if needed > coil * (1.0 + 1e-9) and needed not in laid:
                 loops.append(number)
                 worst = max(worst, (needed - coil, pipe.name, needed, coil))
     if not loops:

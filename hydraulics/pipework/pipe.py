@@ -83,6 +83,11 @@ def bend_temperature(temperature_c: float) -> float:
     return min(max(temperature_c, PE_BEND_LIMITS[0][0]), PE_BEND_LIMITS[-1][0])
 
 
+def bundle(pipes: int, outside_diameter: float) -> float:
+    """Diameter of the circle around 2 or 4 equal pipes that touch in a ring [m]."""
+    return outside_diameter * (1.0 + 1.0 / math.sin(math.pi / pipes))
+
+
 def bore_fault(field: str, diameter: float, pipes: int, outside_diameter: float) -> Fault | None:
     """Return the fault of a borehole that is too narrow for its U-tubes, or None.
 
@@ -98,7 +103,7 @@ def bore_fault(field: str, diameter: float, pipes: int, outside_diameter: float)
     outside_diameter
         Of each pipe [m].
     """
-    least = outside_diameter * (1.0 + 1.0 / math.sin(math.pi / pipes))
+    least = bundle(pipes, outside_diameter)
     if diameter >= least * (1.0 - 1e-6):  # they may touch despite rounding
         return None
     text = (

@@ -169,8 +169,10 @@ def test_without_ground_there_is_no_heat_cost_and_without_table_no_positions(
     assert "exact" not in valves
     assert all("position" not in each for each in valves["settings"])
     (index,) = [each for each in valves["settings"] if each["fully_open"]]
-    assert "kv_m3_h" not in index
-    assert index["drop_kpa"] == 0
+    # Open, a globe valve of the loop's bore: Kv by K (EN 60534-1), 0.04 d² / sqrt(K), d in mm.
+    kv = 0.03996 * index["bore_mm"] ** 2 / index["loss_coefficient"] ** 0.5
+    assert index["kv_m3_h"] == pytest.approx(kv, rel=1e-3)
+    assert 5.0 < index["loss_coefficient"] < 10.0  # Crane TP 410, 340 f_T: 7.6 in 26 mm
 
 
 def test_the_smallest_job_takes_the_stated_defaults(client: FlaskClient, job: Json) -> None:

@@ -391,7 +391,9 @@ def settings_of(**over: Any) -> ValveSettings:
     index = {**one, "drop": 0.0, "square": 0.0, "wanted": 0.0, "kv": np.inf, "coefficient": 0.0,
              "authority": 0.0, "opening": np.inf, "reynolds": np.inf}  # fmt: skip
     rows = {name: np.array([over.get(name, value), index[name]]) for name, value in one.items()}
-    return ValveSettings(index_loop=1, open_kv=np.inf, position=None, position_kv=None, **rows)
+    return ValveSettings(
+        index_loop=1, open_kv=np.full(2, np.inf), position=None, position_kv=None, **rows
+    )
 
 
 # Common practice, no source: 3 mm of opening, half of the drop, 1 kPa to read. EN 60534-2-1: Kv

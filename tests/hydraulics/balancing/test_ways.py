@@ -18,7 +18,7 @@ from hydraulics.groundworks.pipe_order import pipe_order
 from hydraulics.groundworks.rules import bend_rules
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.edit import in_reverse_return, with_loop_pipes, with_route_pipes
-from hydraulics.layout.legs import BoreholeU, Straight
+from hydraulics.layout.legs import BoreholeU, Coiled, Straight
 from hydraulics.layout.walk import loops_of
 from hydraulics.pipework.fittings import Fitting, loss_from_kv
 from hydraulics.pipework.pipe import pe_pipe
@@ -122,9 +122,14 @@ def test_extra_electricity_is_extra_power_by_hours_over_efficiency() -> None:
 def test_valves_raise_the_duty_to_the_index_path_and_larger_headers_lower_it() -> None:
     result = balance(LADDER, Plant(), BRINE, flow(1.5))
     assert way(result, "regulating_valves").power_change > 0.0
-    assert way(result, "spare_pipe").power_change == pytest.approx(
-        way(result, "regulating_valves").power_change, rel=1e-4
-    )
+    # The index loop's valve takes what an open globe valve does: Darby's constants (fluids), 1.7
+    # (1 + 3.6 / 1.02 in^0.3), of the velocity head of a sixth of the flow.
+    bore, each = P32.bore, 1.5e-3 / 6.0
+    head = 0.5 * result.split.fluids[1].density * (each / (np.pi / 4.0 * bore**2)) ** 2
+    loss = 1.7 * (1.0 + 3.6 / (bore / 0.0254) ** 0.3) * head
+    assert way(result, "regulating_valves").power_change - way(
+        result, "spare_pipe"
+    ).power_change == pytest.approx(loss * 1.5e-3, rel=1e-2)
     assert way(result, "larger_headers").power_change < 0.0
 
 
@@ -185,7 +190,7 @@ def test_every_valve_that_stays_fully_open_is_told() -> None:
     assert each.settings is not None
     assert each.settings.fully_open.tolist() == [False, True, False, True]
     reason, each = reasons_of_valves([60.0, 100.0])
-    assert reason == "L2's valve stays fully open, the other is closed to match it"
+    assert reason.startswith("L2's valve stays fully open, the other is closed to match it; open,")
     reason, each = reasons_of_valves([95.0, 100.0, 40.0], ValveTable((1.0, 2.0), (2.8, 5.0)))
     assert each.settings is not None
     assert each.settings.position is not None
@@ -201,14 +206,14 @@ def findings(result: Balancing, kind: str) -> dict[str, str]:
 @pytest.mark.parametrize(
     ("circuit", "target", "words"),
     [
-        (manifold((50.0, 300.0)), "even", "most by the loops; lay the loops alike"),
+        (manifold((50.0, 300.0)), "even", "most by the loops; "),
         (direct_return([150.0] * 6, apart=20.0), "even",
-         "most by the headers; take larger headers"),
+         "most by the headers; "),
         (manifold((200.0, 200.0)), {"L1": 1.0, "L2": 2.0},
          "the flows asked for are far from what the loops take by themselves"),
         (Circuit("manifold", (Branch(straight_loop("A", 100.0), runs=(Run(P32, 10.0),)),
                               Branch(straight_loop("B", 100.0), runs=(Run(P32, 150.0),)))), "even",
-         "most by the runs; make them alike, or larger"),
+         "most by the runs; "),
     ],
 )  # fmt: skip
 def test_much_valve_and_much_spare_pipe_are_put_down_to_what_differs(
@@ -635,3 +640,96 @@ def test_another_valve_in_series_is_told_and_fittings_stay() -> None:
     assert each.circuit is not None
     put = [[one.valve for one in branch.fittings.fittings] for branch in each.circuit.branches]
     assert put == [["", "Other (invented)", "V"], ["", "V"]]
+
+
+def bores(depths: tuple[float, ...], diameter: float | None) -> Circuit:
+    """Loops of one borehole each, in 32 mm pipe."""
+    return Circuit(
+        "manifold",
+        tuple(
+            Branch(Loop(f"B{n}", P32, (BoreholeU(depth, diameter=diameter),)))
+            for n, depth in enumerate(depths, 1)
+        ),
+    )
+
+
+@pytest.mark.parametrize(
+    ("diameter", "thickest", "code"),
+    [
+        # Two legs side by side take 2 diameters: 40 mm goes into 90 mm, 50 mm does not. VDI 4640-2
+        # (from memory): 60 mm more for grout, which 90 mm does not have for 40 mm pipe.
+        (0.09, 0.040, "bore_tight"),
+        (0.2, 0.063, ""),
+        (None, 0.063, "bore_not_told"),
+    ],
+)
+def test_pipe_for_a_borehole_is_held_against_its_bore(
+    diameter: float | None, thickest: float, code: str
+) -> None:
+    result = balance(bores((60.0, 100.0), diameter), Plant(), BRINE, flow(0.8), tolerance=0.19)
+    each = way(result, "other_loop_pipe")
+    tried = [new.outside_diameter for one in each.candidates for _, new in one.changes]
+    assert max(tried) == pytest.approx(thickest)
+    for one in each.candidates:
+        for branch in one.circuit.branches:
+            assert isinstance(branch.item, Loop)
+            pipe = branch.item.pipe.outside_diameter
+            assert diameter is None or 2.0 * pipe <= diameter
+    assert each.circuit is not None
+    (branch, _) = each.circuit.branches
+    assert isinstance(branch.item, Loop)
+    thicker = branch.item.pipe.outside_diameter > P32.outside_diameter
+    told = {f.code for f in each.findings}
+    assert told & {"bore_tight", "bore_not_told"} == ({code} - {""} if thicker else set())
+    assert thicker
+
+
+def test_pipe_too_thick_for_its_coils_is_no_remedy() -> None:
+    # EN 12201-2 (from memory): coils of 18 diameters and more, 1.13 m for 63 mm, 0.9 m for 50 mm.
+    circuit = Circuit(
+        "manifold",
+        tuple(
+            Branch(Loop(name, P32, (Straight(tail), Coiled(100.0, 1.0))))
+            for name, tail in (("A", 10.0), ("B", 60.0))
+        ),
+    )
+    result = balance(circuit, Plant(), BRINE, flow(0.6))
+    each = way(result, "other_loop_pipe")
+    thick = [new.outside_diameter for one in each.candidates for _, new in one.changes]
+    assert max(thick) == pytest.approx(0.05)
+    assert "bend_too_tight" not in {f.code for f in each.findings}
+
+
+def test_ways_are_ranked_by_warnings_energy_and_what_they_disturb() -> None:
+    result = balance(direct_return([100.0, 100.0, 110.0, 110.0], 12.0), Plant(), BRINE, flow(1.0))
+    places = {each.rank: each for each in result.ways if each.rank is not None}
+    assert sorted(places) == list(range(1, len(places) + 1))
+    before = result.yearly_energy(result.split.pump)
+    warned = {each.kind: any(f.severity == "warning" for f in each.findings)
+              for each in result.ways}  # fmt: skip
+    for each in result.ways:
+        laid = not any(f.severity == "error" for f in each.findings)
+        assert (each.rank is not None) is (each.verdict == "reaches" and laid)
+        assert bool(each.rank_reason) is (each.rank is not None)
+    order = [places[rank] for rank in sorted(places)]
+    assert [warned[each.kind] for each in order] == sorted(warned[each.kind] for each in order)
+    calm = [each for each in order if not warned[each.kind]]
+    least = min(each.energy_change for each in calm)
+    far = [each.energy_change - least > 0.05 * before for each in calm]
+    assert far == sorted(far)
+    for each in calm:
+        if each.energy_change - least > 0.05 * before:
+            more = (each.energy_change - least) / 3.6e6
+            assert each.rank_reason.startswith(f"it takes {more:.3g} kWh a year more at the pump")
+
+
+def test_what_is_advised_against_a_finding_reaches_as_solved() -> None:
+    result = balance(manifold((50.0, 300.0)), Plant(), BRINE, flow(1.0))
+    for each in result.ways:
+        for finding in each.findings:
+            if finding.code in {"valve_authority_high", "spare_pipe_long", "valve_clogging"}:
+                for other in result.ways:
+                    name = other.kind.replace("_", " ")
+                    advised = name in finding.message.rpartition("of the other ways")[2]
+                    assert not advised or other.verdict == "reaches"
+                    assert not advised or finding.code not in {f.code for f in other.findings}
