@@ -674,7 +674,16 @@ def _same(one: Candidate, other: Candidate) -> bool:
 
     def plain(each: Candidate) -> tuple[object, ...]:
         pump = each.pump
-        whole = (each.control, each.parallel, each.series, pump.impellers, pump.min_speed)
+        whole = (
+            each.control,
+            each.parallel,
+            each.series,
+            pump.impellers,
+            pump.min_speed,
+            pump.min_flow,
+            pump.rated_power,
+            each.inlet_pressure,
+        )
         return (*whole, len(pump.curves))
 
     def numbers(each: Candidate) -> list[float]:

@@ -172,7 +172,9 @@ def _vessel_of(held: HeldVessel) -> Object:
 
 def _meter_of(check: MeterCheck, root: Place) -> Object:
     expected = check.expected
-    least, most = limits(expected.lowest * LITRES_PER_MINUTE, expected.highest * LITRES_PER_MINUTE)
+    least, most = limits(
+        expected.lowest * LITRES_PER_MINUTE, expected.highest * LITRES_PER_MINUTE, digits=3
+    )
     content: Object = {
         "loop": expected.loop,
         "where": branch_pointer(check.place, root),

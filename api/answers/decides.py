@@ -174,12 +174,14 @@ def decided_duty(duty: HeatDuty) -> Object:
 
 
 def _table_of(curve: PumpCurve) -> Object:
-    rows = zip(curve.flow.tolist(), curve.head.tolist(), curve.power.tolist(), strict=True)
+    npsh = [None] * curve.flow.size if curve.npsh is None else curve.npsh.tolist()
+    rows = zip(curve.flow.tolist(), curve.head.tolist(), curve.power.tolist(), npsh, strict=True)
     return {
         **_given(speed_rpm=curve.speed),
         **({"label": curve.label} if curve.label else {}),
         "points": [
-            _given(flow_l_s=flow * 1e3, head_m=head, power_w=power) for flow, head, power in rows
+            _given(flow_l_s=flow * 1e3, head_m=head, power_w=power, npsh_m=required)
+            for flow, head, power, required in rows
         ],
     }
 
@@ -191,7 +193,12 @@ def decided_pump(candidate: Candidate) -> Object:
         "name": pump.name,
         "control": candidate.control,
         **_given(speed_rpm=candidate.speed, set_head_m=candidate.set_head),
-        **_given(min_speed_rpm=pump.min_speed),
+        **_given(
+            min_speed_rpm=pump.min_speed,
+            min_flow_l_s=None if pump.min_flow is None else pump.min_flow * 1e3,
+            rated_power_w=pump.rated_power,
+            inlet_kpa=None if candidate.inlet_pressure is None else candidate.inlet_pressure / 1e3,
+        ),
         **({} if pump.impellers == 1 else {"impellers": pump.impellers}),
         **({} if candidate.parallel == 1 else {"parallel": candidate.parallel}),
         **({} if candidate.series == 1 else {"series": candidate.series}),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -14,6 +15,7 @@ from api.answers.split import at_pump_of, pump_of
 from api.refusals import Place
 from hydraulics.job import Job, as_set
 from hydraulics.pumps.benchmarks import Tolerance
+from hydraulics.pumps.checks import least_inlet, most_power, of_best
 from hydraulics.pumps.findings import gives_at_high
 from hydraulics.pumps.on_array import METHOD, candidate_curve
 from hydraulics.pumps.result import ArrayCondition, PumpsOnArray
@@ -70,7 +72,7 @@ def _point_of(point: OperatingPoint) -> Object:
     return said
 
 
-def _result_of(result: ConditionResult) -> Object:
+def _result_of(selection: Selection, result: ConditionResult, each: ArrayCondition) -> Object:
     said: Object = {"condition": result.name}
     if result.point is None:
         return {**said, "reason": result.reason}
@@ -81,6 +83,9 @@ def _result_of(result: ConditionResult) -> Object:
         ("head_margin_percent", result.head_margin_percent, 1.0),
         ("min_flow_l_s", weakest, 1e3),
         ("max_flow_l_s", strongest, 1e3),
+        ("of_best_flow_percent", of_best(selection, result, each), 1e2),
+        ("max_power_w", most_power(selection, result, each), 1.0),
+        ("min_inlet_kpa", least_inlet(selection, result, each), 1e-3),
         ("energy_kwh", result.energy_kwh, 1.0),
     ):
         if value is not None:
@@ -90,7 +95,10 @@ def _result_of(result: ConditionResult) -> Object:
 
 
 def _ranked_of(
-    selection: Selection, where: str | None, cold: ArrayCondition, split: FlowSplit
+    selection: Selection,
+    where: str | None,
+    conditions: Sequence[ArrayCondition],
+    split: FlowSplit,
 ) -> Object:
     candidate = selection.candidate
     pump = candidate.pump
@@ -108,7 +116,10 @@ def _ranked_of(
         "meets_duty": selection.meets_duty,
         **({} if (high := gives_at_high(selection, split)) is None else {"meets_high_head": high}),
         "reasons": list(selection.reasons),
-        "conditions": [_result_of(each) for each in selection.conditions],
+        "conditions": [
+            _result_of(selection, result, each)
+            for result, each in zip(selection.conditions, conditions, strict=True)
+        ],
     }
     if selection.energy_kwh is not None:
         said["energy_kwh"] = round_one(selection.energy_kwh)
@@ -120,7 +131,7 @@ def _ranked_of(
             "source": benchmark.source,
         }
     if selection.conditions[0].point is not None:
-        curve = candidate_curve(selection, cold.condition)
+        curve = candidate_curve(selection, conditions[0].condition)
         rows = rounded(
             np.stack((curve.flow * 1e3, curve.head, curve.power, curve.low, curve.high), axis=1)
         )
@@ -171,11 +182,11 @@ def pump_choice_of(result: PumpsOnArray, job: Job, *, root: Place = ARRAY) -> Ob
         Where the array stands.
     """
     assert job.mixture is not None, "no pump is chosen without a mixture"
-    split, cold = result.split, result.conditions[0]
+    split = result.split
     pumps = []
     for selection, place in zip(result.selections, result.places, strict=True):
         where = f"/pump_choice/candidates/{place}" if place < result.own else None
-        pumps.append(_ranked_of(selection, where, cold, split))
+        pumps.append(_ranked_of(selection, where, result.conditions, split))
     if splits := [made for each in result.conditions for made in _split_at(each, root)]:
         pumps[0]["splits"] = splits
     return {

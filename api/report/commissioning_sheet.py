@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
-from api.answers.numbers import given, limits
-from api.report.blocks import Block, Column, Facts, Mark, Paragraph, Subheading
+from api.answers.numbers import given
+from api.report.blocks import Block, Facts, Mark, Paragraph, Subheading
 from api.report.parts import (
     MOST_ROWS,
     PARTS,
@@ -243,19 +243,14 @@ def _meters(content: Object, answer: Mapping[str, Any]) -> Iterable[Block]:
         "expected_l_min",
         text("Loop", "loop", 2.0),
         measured("Expected", "expected_l_min", three),
-        (Column("At least", "L/min"), lambda each: three(_band(each)[0])),
-        (Column("At most", "L/min"), lambda each: three(_band(each)[1])),
+        measured("At least", "min_flow_l_min", given),
+        measured("At most", "max_flow_l_min", given),
         measured("Read on site", "reading_l_min", given, width=1.4, absent=_BLANK),
         text("Verdict", lambda each: words.get(each.get("verdict", ""), _SHORT_BLANK), 1.2),
         mark=mark,
     )
     if "balance_proved" in content:
         yield Paragraph(_proof(content))
-
-
-def _band(meter: Object) -> tuple[float, float]:
-    """Least and most that a meter may show, as they are written here."""
-    return limits(meter["min_flow_l_min"], meter["max_flow_l_min"], digits=3)
 
 
 def _proof(content: Object) -> str:

@@ -80,12 +80,20 @@ def pump_from(read: Json, place: Place, refusals: Refusals, unlike: Refusals | N
         return BROKEN
     return _pump_or_unlike(
         lambda: Candidate(
-            Pump(read["name"], tuple(curves), read["impellers"], read.get("min_speed_rpm")),
+            Pump(
+                read["name"],
+                tuple(curves),
+                read["impellers"],
+                read.get("min_speed_rpm"),
+                _over(read, "min_flow_l_s", 1e3),
+                read.get("rated_power_w"),
+            ),
             read["control"],
             speed=read.get("speed_rpm"),
             set_head=read.get("set_head_m"),
             parallel=read["parallel"],
             series=read["series"],
+            inlet_pressure=_over(read, "inlet_kpa", 1e-3),
         ),
         read,
         place,
@@ -94,12 +102,17 @@ def pump_from(read: Json, place: Place, refusals: Refusals, unlike: Refusals | N
     )
 
 
+def _over(read: Json, name: str, factor: float) -> float | None:
+    return float(read[name] / factor) if name in read else None
+
+
 def _curve_from(
     read: Read | Json, place: Place, refusals: Refusals, unlike: Refusals | None
 ) -> Json:
     if broken(read):
         return BROKEN
     points = read["points"]
+    npsh = [point["npsh_m"] for point in points if "npsh_m" in point]
     return _pump_or_unlike(
         lambda: PumpCurve(
             np.asarray([point["flow_l_s"] / 1e3 for point in points]),
@@ -107,6 +120,7 @@ def _curve_from(
             np.asarray([point["power_w"] for point in points]),
             read["speed_rpm"],
             read.get("label", ""),
+            np.asarray(npsh) if npsh else None,
         ),
         read,
         place,

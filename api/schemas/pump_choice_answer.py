@@ -84,6 +84,24 @@ class CandidateConditionSchema(StrictSchema):
     max_flow_l_s = Number(
         metadata=said("Flow of the strongest pump that the tolerance accepts; absent if not known.")
     )
+    of_best_flow_percent = Number(
+        metadata=said(
+            "Operating flow over the flow of best efficiency; at most this where the efficiency "
+            "still rises at the end of the table. 70 to 120 % is preferred."
+        )
+    )
+    max_power_w = Number(
+        metadata=said(
+            "Largest electrical power of all pumps within the tolerance; under a control that may "
+            "turn up to it, at full speed."
+        )
+    )
+    min_inlet_kpa = Number(
+        metadata=said(
+            "Least pressure over the atmosphere that its inlet needs; absent where the tables do "
+            "not tell npsh_m."
+        )
+    )
     energy_kwh = Number(metadata=said("Electricity of a year in this condition."))
     viscosity_correction = Nested(
         lambda: ViscosityCorrectionSchema, metadata=said("From water to this brine.")

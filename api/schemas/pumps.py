@@ -42,6 +42,11 @@ class PumpPointSchema(StrictSchema):
             "Electrical power of the whole unit, above 0 and no less than it gives the water.", 78
         ),
     )
+    npsh_m = Number(
+        minimum=0.001,
+        maximum=1_000,
+        metadata=said("Net positive suction head required; at every point of a table or none.", 2),
+    )
 
 
 class PumpTableSchema(StrictSchema):
@@ -89,6 +94,26 @@ class PumpSchema(StrictSchema):
         2700,
     )
     min_speed_rpm = _speed("Lowest speed that the drive allows.", 900)
+    min_flow_l_s = Number(
+        minimum=0.0001,
+        maximum=100_000,
+        metadata=said("Least flow that the maker lets one pump run at for long.", 0.1),
+    )
+    rated_power_w = Number(
+        minimum=0.001,
+        maximum=10_000_000,
+        metadata=said("Electrical power that motor and drive of one pump are made for.", 180),
+    )
+    inlet_kpa = Number(
+        minimum=-100,
+        maximum=10_000,
+        engine="inlet_pressure",
+        metadata=said(
+            "Least pressure over the atmosphere at its inlet as it runs, at its own level; held "
+            "against what its `npsh_m` asks for.",
+            80,
+        ),
+    )
     impellers = _equal("Impellers in line; viscosity is corrected for one by one.")
     parallel = _equal("Equal pumps side by side, all running.")
     series = _equal("Equal pumps in line, all running.")

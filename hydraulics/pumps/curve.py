@@ -63,6 +63,8 @@ class PumpCurve:
         Speed of this table [1/min].
     label
         What the maker or caller calls this speed (may be empty).
+    npsh
+        Net positive suction head that it requires at each flow [m], above 0; None where not told.
 
     Attributes
     ----------
@@ -82,11 +84,13 @@ class PumpCurve:
     power: Array
     speed: float = 100.0
     label: str = ""
+    npsh: Array | None = None
     best_flow: float = field(init=False)
     best_head: float = field(init=False)
     best_at_end: bool = field(init=False)
     head_at: Cubic = field(init=False, repr=False)
     power_at: Cubic = field(init=False, repr=False)
+    npsh_at: Cubic | None = field(init=False, repr=False)
     end_slope: float = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
@@ -94,6 +98,9 @@ class PumpCurve:
         for name in ("flow", "head", "power"):
             put(self, name, np.array(getattr(self, name), dtype=np.float64))
         refuse(*_table_faults(self.flow, self.head, self.power, self.speed))
+        if self.npsh is not None:
+            put(self, "npsh", np.array(self.npsh, dtype=np.float64))
+            refuse(*_npsh_faults(self.npsh, self.flow.size))
         if unlike := _unlike_pump(self.flow, self.head, self.power):
             raise UnlikePumpError(*unlike)
         for array in (self.flow, self.head, self.power):
@@ -102,6 +109,8 @@ class PumpCurve:
         powers = PchipInterpolator(self.flow, self.power)
         put(self, "head_at", Cubic(heads))
         put(self, "power_at", Cubic(powers))
+        npsh = None if self.npsh is None else Cubic(PchipInterpolator(self.flow, self.npsh))
+        put(self, "npsh_at", npsh)
         chord = float((self.head[-1] - self.head[-2]) / (self.flow[-1] - self.flow[-2]))
         # PCHIP may end with slope 0; a continuation must fall, so the steeper of the two counts.
         a, b, c, _ = self.head_at.coefficients[-1]
@@ -137,6 +146,18 @@ def _table_faults(flow: Array, head: Array, power: Array, speed: float) -> list[
             text = "flow must rise from point to point; sort the table by flow"
             faults.append(Fault(f"{at}flow", text, q, f"more than {least * 1e3:.6g} L/s"))
     return faults
+
+
+def _npsh_faults(npsh: Array, points: int) -> list[Fault]:
+    if npsh.size != points:
+        text = "give the head that it requires at every point of the table, or at none"
+        return [Fault("npsh", text, int(npsh.size), f"{points} values")]
+    text = "the head that a pump requires at its inlet is above 0"
+    return [
+        Fault(f"points.{i}.npsh", text, value, "more than 0 m")
+        for i, value in enumerate(npsh.tolist())
+        if not (math.isfinite(value) and value > 0)
+    ]
 
 
 def _unlike_pump(flow: Array, head: Array, power: Array) -> list[Fault]:
@@ -206,12 +227,18 @@ class Pump:
         Impellers in line; the viscosity correction works impeller by impeller.
     min_speed
         Lowest speed that the drive allows [1/min]; None where there is no limit.
+    min_flow
+        Least flow that its maker lets it run at for long [m3/s]; None where not told.
+    rated_power
+        Largest electrical power that its motor and drive are made for [W]; None where not told.
     """
 
     name: str
     curves: tuple[PumpCurve, ...]
     impellers: int = 1
     min_speed: float | None = None
+    min_flow: float | None = None
+    rated_power: float | None = None
 
     def __post_init__(self) -> None:
         faults: list[Fault] = []
@@ -227,6 +254,11 @@ class Pump:
         if self.impellers < 1:
             text = "a pump has at least one impeller"
             faults.append(Fault("impellers", text, self.impellers, "1 or more"))
+        for name, factor, unit in (("min_flow", 1e3, "L/s"), ("rated_power", 1.0, "W")):
+            value = getattr(self, name)
+            if value is not None and not (math.isfinite(value) and value > 0):
+                allowed = f"more than 0 {unit}"
+                faults.append(Fault(name, "must be more than 0", value * factor, allowed))
         lowest = self.min_speed
         if lowest is not None and not (math.isfinite(lowest) and lowest > 0):
             text = "a speed must be more than 0"

@@ -19,9 +19,10 @@ from hydraulics.findings import (
 from hydraulics.fluid.mixture import Mixture, freezing_margin, freezing_spread
 from hydraulics.layout.heights import Levels
 from hydraulics.layout.pressure_class import class_findings
+from hydraulics.pumps.checks import check_findings
 from hydraulics.pumps.examples import DEMO_PUMPS
 from hydraulics.pumps.result import ArrayCondition
-from hydraulics.pumps.selection import Selection
+from hydraulics.pumps.selection import Selection, select
 from hydraulics.split.assembly import IN_LOOP
 from hydraulics.split.duty import Duty
 from hydraulics.split.flow_split import regime_and_velocity
@@ -69,6 +70,7 @@ def pump_findings(
     return (
         *_of_all(selections, split),
         *_of_first(first, conditions, split),
+        *check_findings(first, conditions),
         *_at_its_flow(first, conditions, split),
         *_frost(first, conditions[0], split, mixture=mixture, duty=duty, margin=margin),
         *_too_strong(first, conditions, levels),
@@ -121,7 +123,7 @@ def _of_first(
         if margin > 100.0 * LARGE_MARGIN:
             tell("pump_margin_large", "warning",
                  f"gives {margin:.0f} % more than the flow of the duty in every condition; "
-                 f"{_less(first, split)} would take less power")  # fmt: skip
+                 f"{_less(first, conditions, split)}")  # fmt: skip
         for misses, words in (
             (True, "would miss the duty"),
             (None, "may miss the duty: its table is too short to tell"),
@@ -217,15 +219,35 @@ def _not_held(first: Selection) -> list[Finding]:
     ]
 
 
-def _less(first: Selection, split: FlowSplit) -> str:
-    """What would give less flow than a pump does, in words."""
-    candidate = first.candidate
+def _less(first: Selection, conditions: Sequence[ArrayCondition], split: FlowSplit) -> str:
+    """What takes less power than a pump that gives too much, solved on the array."""
+    candidate, now = first.candidate, first.conditions[0].point
+    full = candidate.pump.full_speed
+    lowest = candidate.pump.min_speed or 0.0
+    tries = [
+        replace(
+            candidate,
+            control="constant_differential_pressure",
+            speed=None,
+            set_head=split.pump.head,
+        )
+    ]
     if candidate.control == "constant_speed":
-        return "a smaller pump, a lower speed or a held head"
-    held = candidate.set_head
-    if held is not None and held > split.pump.head:
-        return f"holding less, the {split.pump.head:.3g} m of the duty,"
-    return "a smaller pump, or one whose drive turns more slowly,"
+        slower = [c.speed for c in candidate.pump.curves if c.speed >= lowest]
+        tries += [
+            replace(candidate, speed=speed) for speed in slower if speed < (first.speed or full)
+        ]
+    judged, _ = select(
+        tries, split.pump.volume_flow, split.pump.head, [each.condition for each in conditions]
+    )
+    best = judged[0]
+    point = best.conditions[0].point
+    if not best.meets_duty or now is None or point is None or point.power >= now.power:
+        return "a smaller pump may take less power; judge one beside it"
+    how = f"with a drive that holds the {split.pump.head:.3g} m of the duty it does"
+    if best.speed is not None:
+        how = f"at {best.speed:.4g} rpm it does"
+    return f"{how}, cold, for {point.power:.3g} W in place of {now.power:.3g} W"
 
 
 def _at_its_flow(

@@ -71,6 +71,8 @@ class RunningPumps:
         Viscosity correction used, or None on water.
     density
         Density of the fluid [kg/m3].
+    best_flow
+        Total flow of best efficiency inside the tables [m3/s], as they run.
     """
 
     pump: Pump
@@ -80,6 +82,7 @@ class RunningPumps:
     flow_min: float
     flow_max: float
     density: float
+    best_flow: float
     correction: ViscosityCorrection | None
     _terms: tuple[tuple[float, float, PumpCurve], ...] = field(repr=False)
 
@@ -121,6 +124,22 @@ class RunningPumps:
         for weight, n, curve in self._terms:
             total += weight * n**3 * curve.power_at(on_water / n)
         return factor * total
+
+    def npsh_at(self, flow: float) -> float | None:
+        """Net positive suction head that it requires [m] at a total flow [m3/s], where told.
+
+        That of the tables on water, moved by affinity as the head is (H ~ n²): a viscous fluid
+        may ask for more.
+        """
+        on_water = min(max(flow, self.flow_min), self.flow_max) / self.parallel
+        if self.correction is not None:
+            on_water /= self.correction.flow_factor
+        total = 0.0
+        for weight, n, curve in self._terms:
+            if curve.npsh_at is None:
+                return None
+            total += weight * n * n * curve.npsh_at(on_water / n)
+        return total
 
     def sample(self, count: int = 60) -> tuple[Array, Array, Array]:
         """Flow [m3/s], head [m] and power [W] at ``count`` points from end to end, for a plot."""
@@ -192,6 +211,7 @@ def running(
         flow_min=low * total,
         flow_max=high * total,
         density=TABLE_DENSITY if fluid is None else fluid.density,
+        best_flow=sum(w * r * c.best_flow for w, r, c in terms) * total,
         correction=correction,
         _terms=terms,
     )

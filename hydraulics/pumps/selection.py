@@ -50,6 +50,8 @@ class Candidate:
         For constant differential pressure: head held [m]; None for the duty's head.
     parallel, series
         Number of equal pumps side by side and in line.
+    inlet_pressure
+        Least pressure over the atmosphere at its inlet as it runs [Pa]; None where not told.
     """
 
     pump: Pump
@@ -58,6 +60,7 @@ class Candidate:
     set_head: float | None = None
     parallel: int = 1
     series: int = 1
+    inlet_pressure: float | None = None
 
     def __post_init__(self) -> None:
         full = self.pump.full_speed

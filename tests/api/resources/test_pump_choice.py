@@ -367,6 +367,26 @@ def test_a_table_that_no_pump_has_is_set_aside_and_the_others_are_judged(  # noq
     ]
 
 
+def test_a_makers_limits_are_read_in_their_units_and_come_back(client: FlaskClient) -> None:
+    pump = copy.deepcopy(HELD) | {"min_flow_l_s": 5, "rated_power_w": 20, "inlet_kpa": -60}
+    for point in pump["tables"][0]["points"]:
+        point["npsh_m"] = 8
+    content = post(client, with_pumps(candidates=[pump])).get_json()
+    codes = {each["code"]: each["message"] for each in content["findings"]}
+    assert "the 5 L/s that its maker" in codes["pump_below_min_flow"]
+    assert "the 20 W that motor" in codes["pump_motor_overloaded"]
+    assert "-60 kPa are given" in codes["pump_inlet_low"]
+    (judged,) = content["pumps"]
+    decided = judged["decides"]["pump"]
+    assert {name: decided[name] for name in pump if name != "tables"} == {
+        name: pump[name] for name in pump if name != "tables"
+    }
+    assert decided["tables"] == pump["tables"]
+    del pump["tables"][0]["points"][1]["npsh_m"]
+    (where,) = errors_of(post(client, with_pumps(candidates=[pump])))
+    assert where.startswith("/pump_choice/candidates/0/tables/0/points")
+
+
 def test_a_flow_that_does_not_rise_is_refused_in_the_unit_of_its_field(client: FlaskClient) -> None:
     where = "pump_choice.candidates.0.tables.0.points.1.flow_l_s"
     (error,) = errors_of(post(client, put(JOB, where, 0.7))).values()

@@ -2,11 +2,19 @@
 
 import numpy as np
 import pytest
+from scipy.interpolate import PchipInterpolator
 
 from hydraulics.errors import InputError
 from hydraulics.findings import FINDING_CODES, Finding
 from hydraulics.fluid.mixture import freezing_margin, freezing_spread
 from hydraulics.layout.circuit import Plant, Run
+from hydraulics.pumps.checks import (
+    NPSH_MARGIN,
+    least_inlet,
+    most_power,
+    of_best,
+    vapour_pressure,
+)
 from hydraulics.pumps.curve import Pump, PumpCurve
 from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
 from hydraulics.pumps.result import PumpsOnArray
@@ -155,15 +163,114 @@ def test_a_weak_pump_is_judged_as_far_as_its_table_tells(table: Candidate, words
         assert words in found.message
 
 
-def test_advice_on_a_large_pump_is_for_how_it_is_controlled() -> None:
+def test_advice_on_a_large_pump_is_solved_before_it_is_given() -> None:
     duty = flow_split(ARRAY, PLANT, BRINE, HEAT).pump
     flows, heads = [0.0, 1.0, 2.0, 3.0], [12.0, 11.0, 8.0, 2.0]
-    fixed = told(judged(pump(flows, heads)))["pump_margin_large"].message
-    assert "or a held head would" in fixed
-    held = pump(flows, heads, "constant_differential_pressure", set_head=2.5 * duty.head)
-    message = told(judged(held))["pump_margin_large"].message
-    assert f"holding less, the {duty.head:.3g} m of the duty," in message
-    assert "held head" not in message
+    words = f"with a drive that holds the {duty.head:.3g} m of the duty it does, cold, for "
+    high = pump(flows, heads, "constant_differential_pressure", set_head=2.5 * duty.head)
+    for large in (pump(flows, heads), high):
+        message = told(judged(large))["pump_margin_large"].message
+        assert words in message
+        # Followed, the advice gives the duty at the power that it names.
+        followed = judged(pump(flows, heads, "constant_differential_pressure", duty.head))
+        point = followed.selections[0].conditions[0].point
+        assert point is not None
+        assert point.flow == pytest.approx(duty.volume_flow, rel=1e-3)
+        assert f"for {point.power:.3g} W in place of" in message
+    # A drive that turns no slower than the table gives no way down: nothing is promised.
+    (curve,) = pump(flows, heads).pump.curves
+    stiff = Candidate(Pump("P", (curve,), min_speed=2800.0))
+    assert "judge one beside it" in told(judged(stiff))["pump_margin_large"].message
+
+
+def limited(
+    inlet: float | None = None, min_flow: float | None = None, rated_power: float | None = None
+) -> Candidate:
+    """A pump of 12 m at rest and 2 m at 3 L/s with 3 m of NPSH at rest and 6 m at 3 L/s."""
+    flow, head = np.array([0.0, 1.0, 2.0, 3.0]) / 1e3, np.array([12.0, 11.0, 8.0, 2.0])
+    watts, npsh = np.array([600.0, 700.0, 800.0, 900.0]), np.array([3.0, 4.0, 5.0, 6.0])
+    curve = PumpCurve(flow, head, watts, 2800.0, "", npsh)
+    return Candidate(
+        Pump("L", (curve,), min_flow=min_flow, rated_power=rated_power), inlet_pressure=inlet
+    )
+
+
+def test_a_pump_is_held_against_its_makers_limits() -> None:
+    plain = judged(limited())
+    (result,) = plain.selections[0].conditions
+    (each,) = plain.conditions
+    assert result.point is not None
+    flow, brine = result.point.flow, each.network.fluids[1]
+    for code in ("pump_below_min_flow", "pump_motor_overloaded", "pump_inlet_low"):
+        assert code not in told(plain)
+
+    # The weak edge runs at less than the pump; between the two it alone is below.
+    weak = result.flow_band[0]
+    assert weak is not None
+    assert "pump_below_min_flow" not in told(judged(limited(min_flow=0.99 * weak)))
+    assert "its weak edge" in told(judged(limited(min_flow=0.5 * (weak + flow))))[
+        "pump_below_min_flow"].message  # fmt: skip
+    assert (
+        "it runs at" in told(judged(limited(min_flow=1.01 * flow)))["pump_below_min_flow"].message
+    )
+
+    # By hand: the table's power is straight, 600 W + 100 W per L/s on water of 998.2 kg/m3; the
+    # strong edge of up_to_10_kw gives 8 % more head. Viscosity only adds to it.
+    strong = result.flow_band[1]
+    assert strong is not None
+    least = (600.0 + 1e5 * strong) * brine.density / 998.2 * 1.08
+    most = most_power(plain.selections[0], result, each)
+    assert most is not None
+    assert least < most < 1.25 * least
+    assert "pump_motor_overloaded" not in told(judged(limited(rated_power=1.001 * most)))
+    assert "pump_motor_overloaded" in told(judged(limited(rated_power=0.999 * most)))
+
+    # By hand: NPSH on water 3 m + 1 m per L/s; the flow factor of viscosity moves it by per cents.
+    needs = least_inlet(plain.selections[0], result, each)
+    assert needs is not None
+    metres = 3.0 + 1e3 * strong + NPSH_MARGIN
+    by_hand = brine.density * 9.80665 * metres + vapour_pressure(3.0) - 89_875.0
+    assert needs == pytest.approx(by_hand, abs=brine.density * 9.80665 * 0.2)
+    assert "pump_inlet_low" not in told(judged(limited(inlet=needs + 10.0)))
+    assert (
+        "it would cavitate" in told(judged(limited(inlet=needs - 10.0)))["pump_inlet_low"].message
+    )
+
+
+def test_the_flow_is_held_against_that_of_best_efficiency() -> None:
+    result = judged(limited())
+    first, (each,) = result.selections[0], result.conditions
+    (at,) = first.conditions
+    assert at.point is not None
+    # Independent: flow x head / power of the straight table between its points, in steps of 1 mL/s.
+    flow = np.linspace(0.0, 3e-3, 3001)
+    heads = PchipInterpolator([0.0, 1e-3, 2e-3, 3e-3], [12.0, 11.0, 8.0, 2.0])(flow)
+    best = flow[np.argmax(flow * heads / (600.0 + 1e5 * flow))]
+    ratio = of_best(first, at, each)
+    assert ratio is not None
+    runs = first.candidate.at(2800.0, each.condition.fluid)
+    assert runs.correction is not None
+    expected = at.point.flow / (best * runs.correction.flow_factor)
+    assert ratio == pytest.approx(expected, rel=0.015)  # 65 points over the table
+    assert ("pump_off_best_flow" in told(result)) == (not 0.7 <= ratio <= 1.2)
+    # A pump of far larger flow runs left of the preferred region.
+    flow, head = np.array([0.0, 4.0, 8.0, 12.0]) / 1e3, np.array([6.0, 5.5, 4.0, 1.0])
+    curve = PumpCurve(flow, head, np.array([600.0, 700.0, 800.0, 900.0]), 2800.0)
+    wide = judged(Candidate(Pump("W", (curve,))))
+    found = told(wide)["pump_off_best_flow"]
+    assert "ANSI/HI 9.6.3" in found.source
+
+
+@pytest.mark.parametrize(
+    ("temperature", "water"), [(0.01, 611.66), (20.0, 2339.3), (50.0, 12352.0), (90.0, 70182.0)]
+)
+def test_the_vapour_pressure_is_on_the_safe_side(temperature: float, water: float) -> None:
+    # IAPWS saturation pressure of water (release of 1992, as tabulated; from memory). Ethanol at
+    # 20 degC 5.9 kPa and methanol 13.0 kPa (common tables, from memory).
+    found = vapour_pressure(temperature)
+    assert found > water
+    if temperature == 20.0:
+        assert found == pytest.approx(2339.0 + 5900.0 + 13000.0, rel=0.02)
 
 
 def test_a_head_that_no_speed_holds_is_told_with_what_the_pump_gives() -> None:

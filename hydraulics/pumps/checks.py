@@ -1,0 +1,168 @@
+"""What a maker limits a pump to, held against where it runs: flow, motor and inlet."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+from scipy.constants import g
+
+from hydraulics.findings import COMMON_PRACTICE, Finding, listed
+from hydraulics.pumps.result import ArrayCondition
+from hydraulics.pumps.running import RunningPumps
+from hydraulics.pumps.selection import ConditionResult, Selection
+from hydraulics.split.assembly import IN_LOOP
+
+PREFERRED: Final = (0.70, 1.20)  # of the flow of best efficiency
+PREFERRED_SOURCE: Final = (
+    "preferred operating region, ANSI/HI 9.6.3-2012, as quoted on a public page"
+)
+ATMOSPHERE: Final = 89_875.0  # Pa, at 1,000 m above the sea (ISO 2533): the safe side below that
+NPSH_MARGIN: Final = 0.5  # m over what the pump requires; common practice, no source
+_SAMPLES: Final = 33
+# Antoine: log10(p/mmHg) = A - B/(C + t/°C), constants from memory (common tables). Each component
+# alone: a mixture has no more than their sum, whatever its strength, so that the sum is safe.
+_VOLATILE: Final = {
+    "water": (8.07131, 1730.63, 233.426),
+    "ethanol": (8.20417, 1642.89, 230.300),
+    "methanol": (8.08097, 1582.27, 239.726),
+}
+_MMHG: Final = 133.322  # Pa
+
+
+def vapour_pressure(temperature: float) -> float:
+    """No less than the vapour pressure of any brine [Pa], -20 to 100 °C.
+
+    That of water, of ethanol and of methanol, added: which antifreeze is in the water is left open.
+    """
+    return sum(float(_MMHG * 10.0 ** (a - b / (c + temperature))) for a, b, c in _VOLATILE.values())
+
+
+def of_best(judged: Selection, result: ConditionResult, each: ArrayCondition) -> float | None:
+    """Flow over the flow of best efficiency in a condition [-]; None without operating point."""
+    if result.point is None:
+        return None
+    return result.point.flow / _runs(judged, result, each).best_flow
+
+
+def most_power(judged: Selection, result: ConditionResult, each: ArrayCondition) -> float | None:
+    """Largest electrical power of all the pumps in a condition [W]; None without operating point.
+
+    Over the flows from the weak edge of the tolerance to the strong one (to the ends of the table
+    where an edge is not known), times what the strong edge gives more head; at full speed under a
+    control that may turn up to it.
+    """
+    point = result.point
+    if point is None:
+        return None
+    candidate = judged.candidate
+    speed = point.speed if candidate.control == "constant_speed" else candidate.pump.full_speed
+    pumps = candidate.at(speed, each.condition.fluid)
+    low, high = result.flow_band
+    flows = np.linspace(
+        pumps.flow_min if low is None else low, pumps.flow_max if high is None else high, _SAMPLES
+    )
+    largest = max(pumps.power_at(flow) for flow in (*flows.tolist(), point.flow))
+    return largest * (1.0 + judged.tolerance.head_high)
+
+
+def least_inlet(judged: Selection, result: ConditionResult, each: ArrayCondition) -> float | None:
+    """Least pressure over the atmosphere that its inlet needs in a condition [Pa].
+
+    p = rho g (NPSH required + margin) + vapour pressure - atmosphere, at the larger of its own flow
+    and that of the strong edge. The velocity head at the inlet is left out, the safe side. None
+    where its tables do not tell the NPSH.
+    """
+    point = result.point
+    if point is None:
+        return None
+    flow = max(point.flow, result.flow_band[1] or 0.0)
+    required = _runs(judged, result, each).npsh_at(flow)
+    if required is None:
+        return None
+    warmest = max(each.to_ground_temperature, each.from_ground_temperature)
+    weight = each.network.fluids[IN_LOOP].density * g
+    return weight * (required + NPSH_MARGIN) + vapour_pressure(warmest) - ATMOSPHERE
+
+
+def _runs(judged: Selection, result: ConditionResult, each: ArrayCondition) -> RunningPumps:
+    assert result.point is not None
+    return judged.candidate.at(result.point.speed, each.condition.fluid)
+
+
+def check_findings(judged: Selection, conditions: Sequence[ArrayCondition]) -> list[Finding]:
+    """What is told of a pump's own limits at the points where it runs.
+
+    Parameters
+    ----------
+    judged
+        The pump.
+    conditions
+        The array, cold and warm.
+    """
+    found = []
+    name, pump = judged.candidate.pump.name, judged.candidate.pump
+    results = list(zip(judged.conditions, conditions, strict=True))
+
+    off = []
+    for result, each in results:
+        ratio = of_best(judged, result, each)
+        if ratio is not None and not PREFERRED[0] <= ratio <= PREFERRED[1]:
+            ends = any(c.best_at_end for c in pump.curves)
+            off.append(f"{result.name} {'at most ' if ends else ''}{100 * ratio:.0f} %")
+    if off:
+        text = (
+            f"{name}: runs away from its best efficiency, at {listed(off)} of that flow, where 70 "
+            "to 120 % is preferred: it takes more power for what it gives and wears sooner; a pump "
+            "whose best efficiency lies nearer is better"
+        )
+        found.append(Finding("pump_off_best_flow", "info", text, PREFERRED_SOURCE))
+
+    if pump.min_flow is not None:
+        least = pump.min_flow * judged.candidate.parallel
+        low = []
+        for result, _ in results:
+            if result.point is None:
+                continue
+            weak = result.flow_band[0]
+            if result.point.flow < least:
+                low.append(f"{result.name} it runs at {result.point.flow * 1e3:.3g} L/s")
+            elif weak is not None and weak < least:
+                low.append(f"{result.name} its weak edge runs at {weak * 1e3:.3g} L/s")
+        if low:
+            text = (
+                f"{name}: {', '.join(low)}, less than the {least * 1e3:.3g} L/s that its maker "
+                "lets it run at for long; take a smaller pump or a lower speed"
+            )
+            found.append(Finding("pump_below_min_flow", "warning", text, "the maker's limit"))
+
+    if pump.rated_power is not None:
+        rated = pump.rated_power * judged.candidate.parallel * judged.candidate.series
+        high = [
+            f"{most:.4g} W {result.name}"
+            for result, each in results
+            if (most := most_power(judged, result, each)) is not None and most > rated
+        ]
+        if high:
+            text = (
+                f"{name}: may take {listed(high)} at the worst point of its tolerance, more than "
+                f"the {rated:.4g} W that motor and drive are made for; take a larger motor"
+            )
+            found.append(Finding("pump_motor_overloaded", "warning", text, "the maker's limit"))
+
+    needs = [
+        (value, result.name)
+        for result, each in results
+        if (value := least_inlet(judged, result, each)) is not None
+    ]
+    given = judged.candidate.inlet_pressure
+    if needs and given is not None and (worst := max(needs))[0] > given:
+        text = (
+            f"{name}: its inlet needs {worst[0] / 1e3:.0f} kPa over the atmosphere "
+            f"({worst[1]}), and {given / 1e3:.0f} kPa are given: it would cavitate; fill to a "
+            "higher pressure, or set the vessel before the pump's inlet"
+        )
+        source = f"NPSH of its table, {NPSH_MARGIN:g} m over it ({COMMON_PRACTICE})"
+        found.append(Finding("pump_inlet_low", "warning", text, source))
+    return found
