@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from typing import Final
+from collections.abc import Mapping
+from typing import Any, Final
 
 from api.answers.decides import decided
 from api.answers.designs import chapters_of
@@ -91,7 +92,14 @@ def _as_it_runs(split: Object) -> Object | None:
     return cold if "loops" in cold else None
 
 
-def _summary_of(split: Object, result: FlowSplit, pump: str) -> Object:
+def _errors_of(made: Mapping[str, Any]) -> list[str]:
+    """What the errors of all chapters say, the split's first."""
+    parts = [made["split"], made, *(each for each in made.values() if isinstance(each, dict))]
+    told = [each for part in parts for each in part.get("findings", ())]
+    return list(dict.fromkeys(each["message"] for each in told if each["severity"] == "error"))
+
+
+def _summary_of(split: Object, result: FlowSplit, pump: str, errors: list[str]) -> Object:
     verdict, headline = _verdict(split, share_in_words(result.target))
     duty, at = split["pump"], _as_it_runs(split)
     temperature = (
@@ -108,10 +116,16 @@ def _summary_of(split: Object, result: FlowSplit, pump: str) -> Object:
     judged = split.get("imbalance")
     if judged is not None and len(split["loops"]) > 1:
         flows = [loop["flow_l_s"] for loop in (split if at is None else at)["loops"]]
+        least, most = short(min(flows)), short(max(flows))
+        taken = (
+            f"Every loop takes {least} L/s"
+            if least == most
+            else f"Loops take {least} to {most} L/s"
+        )
+        spread = short(round((at or judged)["spread_percent"], 2))
         sentences.append(
-            f"Loops take {short(min(flows))} to {short(max(flows))} L/s; the spread is "
-            f"{short((at or judged)['spread_percent'])} %. The loop that would need the most "
-            f"head is {judged['index_loop']}."
+            f"{taken}; the spread is {spread} %. The loop that would need the most head is "
+            f"{judged['index_loop']}."
         )
         sentences += [_sentence(cause) for cause in judged["causes"][:3]]
     parts = duty["drops"]
@@ -121,6 +135,12 @@ def _summary_of(split: Object, result: FlowSplit, pump: str) -> Object:
             f"{short(parts['runs_drop_kpa'])} kPa into the routes between plant and array and "
             f"{short(parts['heat_exchanger_drop_kpa'])} kPa into the heat exchanger."
         )
+    if errors and judged is not None:
+        if not any(each["severity"] == "error" for each in split["findings"]):
+            sentences.insert(0, headline)  # of an impossible split nothing is judged
+        more = len(errors) - 1
+        verdict = "error"
+        headline = errors[0] + (f" {more} more error{'s' * (more > 1)} below." * (more > 0))
     return {"verdict": verdict, "headline": headline, "sentences": sentences}
 
 
@@ -130,10 +150,6 @@ def _verdict(split: Object, share: str) -> tuple[str, str]:
     loops = at["loops"]
     if judged is None:
         return "no_flow", "Nothing flows, so that there is nothing to judge."
-    errors = [each["message"] for each in split["findings"] if each["severity"] == "error"]
-    if errors:
-        more = len(errors) - 1
-        return "error", errors[0] + (f" {more} more error{'s' * (more > 1)} below." * (more > 0))
     if len(loops) == 1:
         return "single_loop", "One loop takes the whole flow; there is nothing to balance."
     tolerance = judged["max_deviation_percent"]
@@ -277,7 +293,10 @@ def report_of(chapters: Chapters, document: Object, pictures: list[Object] | Non
         **({"reference": document["reference"]} if "reference" in document else {}),
         **({"report": header} if header else {}),
         "summary": _summary_of(
-            split, chapters.split, running.pump.name if running is not None else ""
+            split,
+            chapters.split,
+            running.pump.name if running is not None else "",
+            _errors_of(made),
         ),
         "job": {**document, **decided(chapters, document)},
         "pipes": _pipes_of(chapters.circuit, chapters.job.plant),

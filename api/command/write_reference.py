@@ -216,7 +216,8 @@ def _allowed(said: Schema, schemas: Mapping[str, Schema]) -> str:
     if said.get("type") in ("number", "integer"):
         return numbers_words(said)
     if said.get("type") == "string":
-        return f"text, {said.get('minLength', 0)} to {said.get('maxLength', '…'):,} characters"
+        text = f"text, {said.get('minLength', 0)} to {said.get('maxLength', 0):,} characters"
+        return "a day, as 2026-03-14" if said.get("format") == "date" else text
     if said.get("type") == "boolean":
         return "true or false"
     if said.get("type") == "array":

@@ -30,10 +30,12 @@ from api.report.parts import (
     Object,
     Shown,
     Whole,
+    alike,
     chosen,
     findings_block,
     gravity,
     measured,
+    numbered,
     per_cent,
     place_words,
     quantity,
@@ -43,10 +45,19 @@ from api.report.parts import (
     whole_number,
 )
 from api.report.pumps_and_balance import put_in, running
-from api.report.words import sentence, typeset
+from api.report.words import day_in_words, sentence, typeset
 
 _GRAVEST: Final = 3
 """Findings that stand on the first page."""
+
+
+_BLANK: Final = "………………………………"
+_TITLE_BLOCK: Final = {
+    "job": "Job", "prepared_for": "Prepared for", "date": "Date", "reference": "Reference",
+    "revision": "Revision", "prepared_by": "Prepared by", "checked_by": "Checked by",
+    "approved_by": "Approved by",
+}  # fmt: skip
+"""What the head of the document tells and how it is called; who signs has a blank else."""
 
 
 def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> Report:
@@ -86,17 +97,23 @@ def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> R
         ),
         *chapter_sections(Whole(answer, pictures)),
         Section("hand-check", "Check by hand", _hand_check(answer)),
-        Section("method", "Method and sources", _method(answer, read["array"])),
     ]
     if others := parts_blocks(read):
         sections.append(Section("chapter-inputs", "Other parts of the job as used", others))
+    opening, sections, criteria = numbered(_opening(answer, pictures), sections)
+    method = (*_method(answer, read["array"]), *criteria)
+    sections.append(Section("method", "Method and sources", method))
     notes = [Paragraph(note) for note in header.get("notes", ())]
-    names = (("Prepared for", "prepared_for"), ("Prepared by", "prepared_by"), ("Date", "date"))
-    rows = tuple((label, header[name]) for label, name in names if name in header)
-    if "reference" in answer:
-        rows = (*rows, ("Reference", answer["reference"]))
-    if read.get("name") not in (None, answer["title"]):
-        rows = (("Job", read["name"]), *rows)
+    told = {**header, "reference": answer.get("reference")}
+    if read.get("name") != answer["title"]:
+        told["job"] = read.get("name")
+    if "date" in header:
+        told["date"] = day_in_words(header["date"])
+    rows = tuple(
+        (label, told.get(name) or _BLANK)
+        for name, label in _TITLE_BLOCK.items()
+        if told.get(name) or name.endswith("_by")
+    )
     summary = answer["summary"]
     return Report(
         title=answer["title"],
@@ -108,7 +125,7 @@ def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> R
             summary["verdict"]
         ),
         opening=(
-            *typeset(_opening(answer, pictures)),
+            *typeset(opening),
             *([Subheading("Notes")] if notes else ()),
             *notes,
         ),
@@ -125,8 +142,6 @@ def _opening(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> tupl
     blocks.append(Cautions(tuple(split["cautions"])))
     if len(answer["cautions"]) > len(split["cautions"]):
         blocks.append(Paragraph("The chapters for work on site begin with cautions of their own."))
-    if "schematic" in pictures:
-        blocks.append(pictures["schematic"])
     if "pictures" not in answer:
         told = (
             f"The array has {len(split['loops']):,} loops, more than this service is set to draw; "
@@ -200,10 +215,11 @@ def _loops(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
         return _mark_of(loop, tolerance)
 
     words = {"low": "too little", "high": "too much", "": "within"}
-    loops, left_out = chosen(split["loops"])
+    every, left_out = chosen(split["loops"])
+    loops = alike(every)
     return (
         *left_out,
-        *([pictures["flows"]] if "flows" in pictures else []),
+        *(pictures[name] for name in ("schematic", "flows") if name in pictures),
         table(
             f"Flow of every loop, at the mean temperature; deviation from {_target(split)}.",
             loops,

@@ -60,6 +60,8 @@ def drawings_of(chapters: Chapters, *, title: str, form: Form) -> dict[str, Pict
 def _of_split(chapters: Chapters, title: str, form: Form) -> dict[str, Picture]:
     found = {}
     for name in PICTURES:
+        if name == "pressure_profile" and not chapters.split.headers.places:
+            continue  # a level line
         split = SplitDrawn(name, chapters.split, chapters.circuit, chapters.duty, title)
         found[name] = (
             Picture(name, split.heading, split.text)
@@ -112,7 +114,7 @@ def _plan(dug: Groundworks, title: str) -> dict[str, Picture]:
     return {
         "plan": Picture(
             "plan",
-            "Setting-out plan; on this page measure by its scale bar, not by its scale",
+            "Setting-out plan; at its scale on a sheet of the PDF, elsewhere by its scale bar",
             text,
             svg=svg,
         )

@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
+from itertools import groupby
 from typing import Any, Final
 
 from api.answers.numbers import number, short
 from api.report.blocks import (
     SEVERITIES,
     Block,
+    Bullets,
     Column,
     Finding,
     Findings,
     Mark,
     Paragraph,
     Picture,
+    Section,
+    Subheading,
     Table,
 )
 from api.report.words import unit_in_print
@@ -153,6 +157,24 @@ def chosen(
     return [loops[i] for i in kept], [Paragraph(told)]
 
 
+def alike(loops: Sequence[Object]) -> list[Object]:
+    """Loops told by the same numbers, in one row that names the first and the last of them."""
+
+    def told(loop: Object) -> Object:
+        return {name: value for name, value in loop.items() if name != "loop"}
+
+    groups = [list(group) for _, group in groupby(loops, told)]
+    return [
+        {
+            **first,
+            "loop": f"{first['loop']} to {last['loop']}, each"
+            if first is not last
+            else first["loop"],
+        }
+        for first, *_, last in ([*group, group[-1]] for group in groups)
+    ]
+
+
 def by_loop(
     caption: str,
     loops: Sequence[Object],
@@ -185,6 +207,29 @@ def findings_block(findings: Iterable[Object], array: Object) -> Block:
         for each in sorted(findings, key=gravity)
     )
     return Findings(items) if items else Paragraph("None.")
+
+
+def numbered(
+    opening: Sequence[Block], sections: Sequence[Section]
+) -> tuple[list[Block], list[Section], tuple[Block, ...]]:
+    """Criteria of all findings as numbers, and the list of what they stand for."""
+    criteria: dict[str, int] = {}
+
+    def told(block: Block) -> Block:
+        if not isinstance(block, Findings):
+            return block
+        items = (
+            replace(each, source=f"[{criteria.setdefault(each.source, len(criteria) + 1)}]")
+            for each in block.items
+        )
+        return Findings(tuple(items))
+
+    begun = [told(block) for block in opening]
+    found = [replace(each, blocks=tuple(map(told, each.blocks))) for each in sections]
+    if not criteria:
+        return begun, found, ()
+    listed = Bullets(tuple(f"[{n}] {source}" for source, n in criteria.items()))
+    return begun, found, (Subheading("Criteria of the findings"), listed)
 
 
 def place_words(array: Mapping[str, Any], where: str) -> str:

@@ -16,7 +16,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from io import BytesIO
-from itertools import zip_longest
+from itertools import groupby, zip_longest
 from pathlib import Path
 from typing import Any, Final
 
@@ -48,26 +48,26 @@ LINE: Final[Colour] = (0xCF, 0xC3, 0xAE)
 BAND: Final[Colour] = (0xF4, 0xEE, 0xE2)
 CLAY: Final[Colour] = (0x9A, 0x3F, 0x1D)
 
-_MARGIN: Final = 18.0  # mm
-_FOOT: Final = 18.0
-_TOP: Final = 21.0
+_MARGIN: Final = 17.0  # mm
+_FOOT: Final = 15.0
+_TOP: Final = 19.0
 _SANS, _SERIF = "sans", "serif"
-_SIZE: Final = 8.6  # pt
-_LEAD: Final = 4.5  # mm
+_SIZE: Final = 8.2  # pt
+_LEAD: Final = 3.9  # mm
 _NO_DATE: Final = datetime(2000, 1, 1, tzinfo=UTC)
 """Stands in the file, which must have one; nothing of it is printed, so that equal requests give
 equal files."""
 
-_PAD: Final = 1.1  # mm, around the text of a cell
+_PAD: Final = 0.75  # mm, around the text of a cell
 _MARK: Final = Path(__file__).parent.parent / "pages" / "assets" / "mark.svg"
 _VIEW: Final = re.compile(r'viewBox="[\d.-]+ [\d.-]+ ([\d.]+) ([\d.]+)"')
-_PICTURE_HEIGHT: Final = 94.0  # mm, the tallest
+_PICTURE_HEIGHT: Final = 66.0  # mm, the tallest
 _SHRINK: Final = 0.74  # a picture may be made so much smaller to stay on its page
 _WORDS: Final = re.compile(r"<(title|desc)\b[^>]*>.*?</\1>", re.DOTALL)
 _FAMILY: Final = re.compile(r'font-family="[^"]*"')
 _UNIT: Final = re.compile(r"(?<=\d) (?=(?:%|°C|(?:m|mm|L/s|kPa|kW|W|K|kg|h|L|kWh/a|m³/h)\b))")
 _FEW: Final = 4  # rows of facts that stay on one page
-_PLAN_HEIGHT: Final = 200.0  # of a plan, which is drawn to scale and has small lettering
+_ACROSS: Final = 13  # most rows of a short table that is laid on its side
 
 
 def _fonts() -> dict[tuple[str, str], Path]:
@@ -86,6 +86,7 @@ class _Document(FPDF):
         super().__init__(format="A4")
         self.report = report
         self.missing = False
+        self.sheets: set[int] = set()
         self.c_margin = 0.0
         self._widths: dict[tuple[str, str], dict[str, float]] = {}
         for (family, style), path in _fonts().items():
@@ -193,7 +194,7 @@ class _Document(FPDF):
 
     def header(self) -> None:
         """Title of the document, from the second page on."""
-        if self.page_no() == 1:
+        if self.page_no() == 1 or self.page_no() in self.sheets:
             return
         self.set_y(9.0)
         self.use(_SANS, "", 7.2, SOFT)
@@ -206,13 +207,18 @@ class _Document(FPDF):
 
     def footer(self) -> None:
         """Version, what results are for, page of pages."""
-        self.set_y(-_FOOT + 3.0)
-        self.rule()
+        sheet = self.page_no() in self.sheets
+        self.set_y(-8.0 if sheet else -_FOOT + 3.0)
+        if not sheet:
+            self.rule()
         self.use(_SANS, "", 6.8, SOFT)
         words = (
             f"Evenloop {self.report.version} · results are for design; site work follows local "
             "codes and licensed practice"
         )
+        if sheet:
+            title = _cut(self, self.fit(self.report.title, _SANS), self.epw * 0.6)
+            words = f"{title} · Evenloop {self.report.version} · results are for design"
         self.cell(self.epw * 0.8, 6.0, words)
         self.cell(self.epw * 0.2, 6.0, f"{self.page_no()} / {{nb}}", align="R")
 
@@ -243,14 +249,18 @@ def pdf_of(report: Report) -> bytes:
     pdf.add_page()
     _title(pdf, report)
     _write_all(pdf, report.opening)
-    for number, section in enumerate(report.sections, 1):
+    places = _contents(pdf, report)
+    pages = [
         _section(pdf, number, section.title, section.blocks)
+        for number, section in enumerate(report.sections, 1)
+    ]
     if pdf.missing:
         told = (
             "□ stands for a sign that the document's font has not; the HTML and JSON forms of this "
             "document have it."
         )
         _paragraph(pdf, Paragraph(told, soft=True))
+    _page_numbers(pdf, places, pages)
     return bytes(pdf.output())
 
 
@@ -279,12 +289,55 @@ def _title(pdf: _Document, report: Report) -> None:
     pdf.ln(2.5)
 
 
-def _section(pdf: _Document, number: int, title: str, blocks: Sequence[Block]) -> None:
+@dataclass(frozen=True, slots=True)
+class _Listed:
+    """Where a section's page is told in the contents: page, and place on it [mm]."""
+
+    page: int
+    x: float
+    y: float
+
+
+def _contents(pdf: _Document, report: Report) -> list[_Listed]:
+    """List the sections in three columns, and leave room for their pages."""
+    titles = [f"{number}  {each.title}" for number, each in enumerate(report.sections, 1)]
+    deep = -(-len(titles) // 3)
+    if pdf.will_page_break(deep * _LEAD + 9.0):
+        pdf.add_page()
+    _subheading(pdf, Subheading("Contents"))
+    top, width = pdf.get_y(), pdf.epw / 3
+    places = []
+    pdf.use(_SANS, "", _SIZE)
+    for index, title in enumerate(titles):
+        pdf.set_xy(_MARGIN + (index // deep) * width, top + (index % deep) * _LEAD)
+        pdf.cell(width - 11.0, _LEAD, title)
+        places.append(_Listed(pdf.page_no(), pdf.get_x(), pdf.get_y()))
+    pdf.set_xy(_MARGIN, top + deep * _LEAD + 2.0)
+    return places
+
+
+def _page_numbers(pdf: _Document, places: Sequence[_Listed], pages: Sequence[int]) -> None:
+    """Write the pages of the sections into the contents."""
+    last, y = pdf.page, pdf.get_y()
+    for place, page in zip(places, pages, strict=True):
+        if pdf.page != place.page:
+            pdf.page = place.page
+            pdf.use(_SERIF, "B", _SIZE)  # so that the font is named anew on that page
+            pdf.use(_SANS, "", _SIZE)
+        pdf.set_xy(place.x, place.y)
+        pdf.cell(6.0, _LEAD, str(page), align="R")
+    pdf.page = last
+    pdf.set_y(y)
+
+
+def _section(pdf: _Document, number: int, title: str, blocks: Sequence[Block]) -> int:
+    """Write a section; the page that it begins on."""
     # A heading keeps company with what comes first under it.
     if pdf.will_page_break(18.0 + _least(pdf, blocks[0])):
         pdf.add_page()
     else:
         pdf.ln(7.0)
+    page = pdf.page_no()
     pdf.start_section(f"{number}  {title}")
     pdf.use(_SERIF, "B", 13.5)
     pdf.cell(9.0, 7.0, str(number))
@@ -292,6 +345,7 @@ def _section(pdf: _Document, number: int, title: str, blocks: Sequence[Block]) -
     pdf.rule(INK, 0.4)
     pdf.ln(3.0)
     _write_all(pdf, blocks)
+    return page
 
 
 # --------------------------------------------------------------------------------------- the blocks
@@ -370,15 +424,27 @@ def _facts(pdf: _Document, block: Facts, share: float = 0.34, *, ruled: bool = T
         return
     if len(block.rows) <= _FEW and pdf.will_page_break(_least(pdf, block)):
         pdf.add_page()
-    rows = [
-        _Row(cells=(pdf.fit(name, _SANS), pdf.fit(value, _SANS)), colours=(SOFT, INK))
-        for name, value in block.rows
-    ]
-    widths = (share * pdf.epw, (1.0 - share) * pdf.epw)
     pdf.use(_SANS, "", _SIZE)
-    grid = _Grid(widths, (False, False), _SIZE, _LEAD, ruled=ruled)
-    _rows(pdf, grid, None, rows)
-    pdf.ln(3.0)
+    half = (0.26 * pdf.epw, 0.24 * pdf.epw)
+    every = [(pdf.fit(name, _SANS), pdf.fit(value, _SANS)) for name, value in block.rows]
+    # Short ones share a line, two and two.
+    for short, run in groupby(every, lambda row: ruled and _fits(pdf, row, half)):
+        rows: list[tuple[str, ...]] = list(run)
+        widths: tuple[float, ...] = (share * pdf.epw, (1.0 - share) * pdf.epw)
+        if short and len(rows) > 1:
+            widths = (*half, *half)
+            pairs = zip_longest(rows[::2], rows[1::2], fillvalue=("", ""))
+            rows = [(*row, *after) for row, after in pairs]
+        grid = _Grid(widths, (False,) * len(widths), _SIZE, _LEAD, ruled=ruled)
+        _rows(pdf, grid, None, [_Row(cells=row, colours=(SOFT, INK) * 2) for row in rows])
+    pdf.ln(2.0)
+
+
+def _fits(pdf: _Document, row: tuple[str, str], widths: tuple[float, float]) -> bool:
+    """Whether a name and its value fit on one line."""
+    return "\n" not in "".join(row) and all(
+        pdf.measure(cell) <= width - 2 * _PAD for cell, width in zip(row, widths, strict=True)
+    )
 
 
 def _table(pdf: _Document, block: Table) -> None:
@@ -387,14 +453,19 @@ def _table(pdf: _Document, block: Table) -> None:
     pdf.use(_SANS, "", 7.8, SOFT)
     pdf.put(pdf.fit(block.caption, _SANS), 4.2)
     pdf.ln(0.8)
+    if len(block.columns) <= _FEW < len(block.rows) <= _ACROSS and all(
+        column.number for column in block.columns
+    ):
+        _across(pdf, block)
+        return
     shares = [column.width for column in block.columns]
     # A table of few narrow columns would be hard to read along if it were stretched.
     whole = pdf.epw * min(1.0, 0.17 * sum(shares))
     grid = _Grid(
         tuple(whole * share / sum(shares) for share in shares),
         tuple(column.number for column in block.columns),
-        7.6,
-        3.9,
+        7.4,
+        3.5,
     )
     heading = _Row(
         tuple(f"{c.head}\n{c.unit}" if c.unit else c.head for c in block.columns), bold=True
@@ -406,6 +477,19 @@ def _table(pdf: _Document, block: Table) -> None:
     ]
     _rows(pdf, grid, heading, rows)
     pdf.ln(4.0)
+
+
+def _across(pdf: _Document, block: Table) -> None:
+    """A short table of few columns of numbers, laid on its side."""
+    first = 0.17 * pdf.epw
+    rest = (pdf.epw - first) / len(block.rows)
+    grid = _Grid((first, *[rest] * len(block.rows)), (False, *[True] * len(block.rows)), 7.2, 3.5)
+    rows = [
+        _Row((f"{column.head} {column.unit}".rstrip(), *cells))
+        for column, cells in zip(block.columns, zip(*block.rows, strict=True), strict=True)
+    ]
+    _rows(pdf, grid, _Row(rows[0].cells, bold=True), rows[1:])
+    pdf.ln(3.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -491,13 +575,42 @@ def _size(pdf: _Document, block: Picture) -> tuple[float, float]:
         wide, high = (float(found[1]), float(found[2])) if found else (1.0, 1.0)
     width = pdf.epw
     height = width * high / wide
-    most = _PICTURE_HEIGHT if block.png else _PLAN_HEIGHT
-    if height > most:
-        width, height = width * most / height, most
+    if height > _PICTURE_HEIGHT:
+        width, height = width * _PICTURE_HEIGHT / height, _PICTURE_HEIGHT
     return width, height
 
 
+def _image(
+    pdf: _Document, block: Picture, x: float, y: float | None, size: tuple[float, float]
+) -> None:
+    # Lettering of a vector drawing is set in the document's own font, which has all signs.
+    svg = _FAMILY.sub(f'font-family="{_SANS}"', _WORDS.sub("", pdf.fit(block.svg, _SANS)))
+    pdf.image(
+        BytesIO(block.png or svg.encode("utf-8")),
+        alt_text=pdf.fit(block.text, _SANS),
+        resource_access_policy=ResourceAccessPolicy.NONE,
+        title=block.title,
+        x=x,
+        y=y,
+        w=size[0],
+        h=size[1],
+    )
+
+
+def _sheet(pdf: _Document, block: Picture, size: re.Match[str]) -> None:
+    """A drawing on a sheet of its own, at the size, and so the scale, that it was drawn in."""
+    width, height = float(size[1]), float(size[2])
+    pdf.sheets.add(pdf.page_no() + 1)
+    pdf.add_page(format=(width, height))
+    pdf.use(_SANS, "", _SIZE)
+    _image(pdf, block, 0.0, 0.0, (width, height))
+    pdf.add_page()
+
+
 def _picture(pdf: _Document, block: Picture) -> None:
+    if block.name == "plan" and (size := _VIEW.search(block.svg)):
+        _sheet(pdf, block, size)
+        return
     width, height = _size(pdf, block)
     room = pdf.page_break_trigger - pdf.get_y() - 8.0
     if height > room >= _SHRINK * height:
@@ -505,17 +618,7 @@ def _picture(pdf: _Document, block: Picture) -> None:
     elif height > room:
         pdf.add_page()
     pdf.use(_SANS, "", _SIZE)
-    # Lettering of a vector drawing is set in the document's own font, which has all signs.
-    svg = _FAMILY.sub(f'font-family="{_SANS}"', _WORDS.sub("", pdf.fit(block.svg, _SANS)))
-    pdf.image(
-        BytesIO(block.png or svg.encode("utf-8")),
-        x=_MARGIN + 0.5 * (pdf.epw - width),
-        w=width,
-        h=height,
-        alt_text=pdf.fit(block.text, _SANS),
-        resource_access_policy=ResourceAccessPolicy.NONE,
-        title=block.title,
-    )
+    _image(pdf, block, _MARGIN + 0.5 * (pdf.epw - width), None, (width, height))
     pdf.ln(1.0)
     pdf.use(_SANS, "", 7.8, SOFT)
     pdf.put(f"{block.title}.", 4.2)
@@ -530,12 +633,9 @@ def _findings(pdf: _Document, block: Findings) -> None:
         pdf.use(_SANS, "B", 7.8, CLAY if grave else SOFT)
         pdf.cell(18.0, _LEAD, f"{'▲' if grave else '·'} {SEVERITIES[item.severity]}")
         pdf.use(_SANS, "", _SIZE)
-        pdf.put(pdf.fit(item.message, _SANS))
-        pdf.use(_SANS, "", 7.2, SOFT)
-        where = f"Concerns {item.where}. " if item.where else ""
-        pdf.set_x(_MARGIN + 18.0)
-        pdf.put(pdf.fit(f"{where}Criterion: {item.source}", _SANS), 3.8)
-        pdf.ln(1.8)
+        where = f" Concerns {item.where}." if item.where else ""
+        pdf.put(pdf.fit(f"{item.message}{where} {item.source}", _SANS))
+        pdf.ln(1.6)
     pdf.ln(1.0)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import fields, is_dataclass, replace
+from datetime import date
 from typing import Any, Final
 
 from api.answers.numbers import given, number
@@ -40,6 +41,10 @@ def unit_in_print(name: str) -> str:
     return unit_of(name).replace(" ", "·")
 
 
+_MONTHS: Final = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September",
+    "October", "November", "December",
+)  # fmt: skip
 _MINUS: Final = re.compile(r"(?<![^\s(/])-(?=\d)")
 _PER_CENT: Final = re.compile(r"(?<=\d)%")
 _POWER: Final = re.compile(r"\b(\d(?:\.\d+)?)e([+-]\d+)\b")
@@ -62,6 +67,12 @@ def typeset(told: Any) -> Any:  # noqa: ANN401 (whatever a document is made of)
 
 def _written_out(found: re.Match[str]) -> str:
     return number(float(found[0]), len(found[1].replace(".", "")))
+
+
+def day_in_words(day: str) -> str:
+    """A day of the calendar, RFC 3339, as people write it."""
+    read = date.fromisoformat(day)
+    return f"{read.day} {_MONTHS[read.month - 1]} {read.year}"
 
 
 def capital(text: str) -> str:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Collection, Iterable
+from datetime import date
 from typing import Any, Final
 
 from marshmallow import fields
@@ -321,6 +322,29 @@ class Text(Checked):
             "maxLength": self.longest,
             "pattern": self.pattern,
         }
+
+
+class Day(Checked):
+    """A day of the calendar, RFC 3339."""
+
+    _form: Final = re.compile(r"\d{4}-\d{2}-\d{2}")
+    allowed: Final = "a day of the calendar, as 2026-03-14"
+
+    def check(self, value: Json, place: Place, refusals: Refusals) -> Json:
+        """Accept a day that there is."""
+        if type(value) is not str or not self._form.fullmatch(value):
+            return self.refuse(value, self.allowed, place, refusals)
+        try:
+            date.fromisoformat(value)
+        except ValueError:
+            detail = f"{self.name} is {value}; there is no such day in the calendar."
+            refusals.append(Refusal(place, detail, value, self.allowed))
+            return BROKEN
+        return value
+
+    def described(self) -> dict[str, Any]:
+        """Type and format."""
+        return {"type": "string", "format": "date"}
 
 
 class Choice(Checked):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from api.schemas.fields import Text, said
+from api.schemas.fields import Day, Text, said
 from api.schemas.objects import ListOf, StrictSchema
 
 
@@ -15,10 +15,10 @@ class ReportOptionsSchema(StrictSchema):
     )
     prepared_for = Text(longest=200, metadata=said("Client.", "Owner of Quince Barn (invented)"))
     prepared_by = Text(longest=200, metadata=said("Author.", "A. Designer (invented)"))
-    date = Text(
-        longest=80,
-        metadata=said("Date, as it shall be printed; the service adds none.", "2026-03-14"),
-    )
+    checked_by = Text(longest=200, metadata=said("Who checked it.", "B. Checker (invented)"))
+    approved_by = Text(longest=200, metadata=said("Who approved it.", "C. Approver (invented)"))
+    revision = Text(longest=40, metadata=said("Revision of the document.", "B"))
+    date = Day(metadata=said("Date of the document; the service adds none.", "2026-03-14"))
     notes = ListOf(
         Text(longest=2_000),
         longest=50,
