@@ -12,6 +12,7 @@ tails and runs; and `plot.Plot` is the short form of a plot, a rectangle or only
 `parallel`      equal straight trenches: directions, lines, spines, staggered rows
 `bores`         boreholes on a grid close together, or spread over the plot
 `network`       ways that header trenches may take
+`lanes`         ways through water, between mats and ashore
 `routes`        shared ways of tails and runs
 `chambers`      where chambers stand and which loops they hold
 `stretches`     the union of the routes, and the pipes in each piece

@@ -13,6 +13,9 @@ from hydraulics.plot.site_plan import Bore, Mat, Trench, loops_of
 
 MOST_LOOPS: Final = 500  # a bound on the search
 LEAST_GROUND: Final = 0.5  # m left between two trenches' edges; common practice, no source
+LEAST_LANE: Final = (
+    0.4  # m of water between mats, that tails are laid in; common practice, no source
+)
 Pattern = Literal["square", "triangular", "either"]
 Choose = Literal["compact", "spread"]
 Place = Literal["least_pipe", "least_digging", "most_even"]
@@ -226,6 +229,39 @@ class BoreField:
 
 
 @dataclass(frozen=True, slots=True)
+class PondMats:
+    """Mats on a square grid in water.
+
+    Attributes
+    ----------
+    count, outer_diameter
+        So many, each so wide [m].
+    gap
+        Of water between two mats' edges [m], which tails lie in.
+    bank
+        From the water's edge to a mat's edge [m].
+    """
+
+    count: int
+    outer_diameter: float
+    gap: float = 1.0
+    bank: float = 1.0
+
+    def __post_init__(self) -> None:
+        refuse(
+            loops_fault("count", self.count),
+            number_fault("outer_diameter", self.outer_diameter, "m", above=0.0),
+            number_fault("gap", self.gap, "m", at_least=LEAST_LANE),
+            number_fault("bank", self.bank, "m", at_least=0.0),
+        )
+
+    @property
+    def spacing(self) -> float:
+        """Centre to centre [m]."""
+        return self.outer_diameter + self.gap
+
+
+@dataclass(frozen=True, slots=True)
 class AsDrawn:
     """Trenches, bores and mats where somebody drew them.
 
@@ -237,6 +273,8 @@ class AsDrawn:
         Least distance between centre lines of trenches [m].
     spacing
         Least distance between bores [m].
+    gap
+        Least water between the edges of mats [m]: room for tails.
     """
 
     trenches: tuple[Trench, ...] = ()
@@ -244,6 +282,7 @@ class AsDrawn:
     mats: tuple[Mat, ...] = ()
     centres: float = TRENCH_SPACING
     spacing: float = BOREHOLE_SPACING
+    gap: float = LEAST_LANE
 
     def __post_init__(self) -> None:
         names = loops_of(self.trenches, self.bores, self.mats)
@@ -255,12 +294,10 @@ class AsDrawn:
             Fault("trenches", f"two loops are called {twice!r}", twice, "a name of its own each")
             if twice is not None
             else None,
-            Fault("mats", "tails through water are not led yet; leave mats out", None, "none")
-            if self.mats
-            else None,
+            number_fault("gap", self.gap, "m", at_least=0.0),
             number_fault("centres", self.centres, "m", above=0.0),
             number_fault("spacing", self.spacing, "m", above=0.0),
         )
 
 
-Lay = ParallelTrenches | BoreField | AsDrawn
+Lay = ParallelTrenches | BoreField | PondMats | AsDrawn

@@ -72,11 +72,7 @@ def drawn_faults(plot: SitePlot, lay: AsDrawn) -> Iterator[DrawnFault]:
     barred = [(each, each.shape) for each in plot.keep_outs if "array" in each.blocks]
     lines = [(t.loop, shapely.LineString(t.line), t.half_top) for t in lay.trenches]
     lines += [(b.loop, shapely.Point(b.at), 0.0) for b in lay.bores]
-    for mat in lay.mats:
-        axis = shapely.Point(mat.at)
-        inside = pond.boundary.distance(axis) if pond.covers(axis) else -pond.distance(axis)
-        if inside < mat.diameter / 2.0 - ROUNDING:
-            yield DrawnFault("out_of_water", mat.loop, mat.at, inside, mat.diameter / 2.0)
+    yield from _ashore(lay, pond)
     for loop, line, half in lines:
         least = max(plot.border, half)
         out = line.difference(ground)
@@ -92,6 +88,10 @@ def drawn_faults(plot: SitePlot, lay: AsDrawn) -> Iterator[DrawnFault]:
         if not pond.is_empty and (away := line.distance(pond)) < half - ROUNDING:
             yield DrawnFault("in_water", loop, _nearest(line, pond), away, half)
     yield from _close(lay)
+    for left, right in combinations(lay.mats, 2):
+        least = (left.diameter + right.diameter) / 2.0 + lay.gap
+        if (away := math.dist(left.at, right.at)) < least - ROUNDING:
+            yield DrawnFault("centres_close", right.loop, right.at, away, least, left.loop)
     for bore, trench in product(lay.bores, lay.trenches):
         axis, line = shapely.Point(bore.at), shapely.LineString(trench.line)
         least = trench.half_top + LEAST_GROUND
@@ -99,6 +99,15 @@ def drawn_faults(plot: SitePlot, lay: AsDrawn) -> Iterator[DrawnFault]:
             yield DrawnFault("centres_close", bore.loop, bore.at, away, least, trench.loop)
     for trench in lay.trenches:
         yield from _of_one(trench, lay.centres)
+
+
+def _ashore(lay: AsDrawn, pond: shapely.Geometry) -> Iterator[DrawnFault]:
+    """Mats that do not lie in the water."""
+    for mat in lay.mats:
+        axis = shapely.Point(mat.at)
+        inside = pond.boundary.distance(axis) if pond.covers(axis) else -pond.distance(axis)
+        if inside < mat.diameter / 2.0 - ROUNDING:
+            yield DrawnFault("out_of_water", mat.loop, mat.at, inside, mat.diameter / 2.0)
 
 
 def told(lay: AsDrawn, fault: DrawnFault) -> Fault:

@@ -63,7 +63,7 @@ def placed(
         Loops by number that stand on one header, in their order along it.
     """
     ways = ways_of_loops(net)
-    runs = np.minimum(lengths_from(net, [net.plant])[0], UNREACHED)
+    runs = np.minimum(lengths_from(net, [net.plant], dry=True)[0], UNREACHED)
     dry = np.flatnonzero(net.dry)
     chambers: list[Chamber] = []
     nodes: list[int] = []

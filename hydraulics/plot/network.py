@@ -21,6 +21,7 @@ import shapely
 from numpy.typing import NDArray
 
 from hydraulics.plot.asked import HeaderRules
+from hydraulics.plot.lanes import lanes_between
 from hydraulics.plot.site import Point, SitePlot
 from hydraulics.plot.site_plan import Bore, Mat, Trench
 from hydraulics.plot.usable import COARSE, grown, header_ground, polygons, way_out
@@ -99,12 +100,11 @@ class _Base:
     sees: Bools
     kept: Ints
     blocked: shapely.Geometry
-    free: shapely.Geometry
     fixed: tuple[tuple[int, int], ...]
     no_place: frozenset[int]
     plant: int
-    out: int
     ends: tuple[tuple[int, ...], ...]
+    wet: frozenset[int]
 
 
 def footprint(trench: Trench, around: float = 0.0) -> shapely.Geometry:
@@ -134,11 +134,12 @@ def _seen(
 
 
 @lru_cache(maxsize=8)
-def _base(
+def _base(  # noqa: PLR0917 (each is another subject)
     plot: SitePlot,
     rules: HeaderRules,
     trenches: tuple[Trench, ...],
     bores: tuple[Bore, ...],
+    mats: tuple[Mat, ...],
     angle: float,
 ) -> _Base:
     ground = header_ground(plot, rules.border, rules.half_width)
@@ -146,18 +147,17 @@ def _base(
     free = polygons(ground.difference(taken))
     box = shapely.box(*plot.ground.bounds).buffer(10.0)
     blocked = box.difference(free).buffer(-ROUNDING, join_style="mitre")
-    shapely.prepare(free)
     shapely.prepare(blocked)
 
     nodes = _Nodes()
     out_at = way_out(plot, ground, rules.half_width)
     out = nodes.add(out_at)
     fixed: list[tuple[int, int]] = []
-    plant = out
-    if plot.plant not in nodes:
-        plant = nodes.add(plot.plant)
+    plant = nodes.add(plot.plant)
+    no_place: set[int] = set()
+    if plant != out:
         fixed.append((plant, out))
-    no_place: set[int] = {plant} if plant != out else set()
+        no_place.add(plant)
     stubs: list[list[Point]] = [[], []]
     ends: list[tuple[int, ...]] = []
     led_out = [(t, last, beyond(t.line, last, rules.stub)) for t in trenches for last in _ends(t)]
@@ -174,9 +174,11 @@ def _base(
         inside = not shapely.intersects_xy(blocked, *bore.at)
         ends.append((nodes.add(bore.at),) if inside else ())
         no_place |= set(ends[-1])
+    water = lanes_between(plot.pond, mats, ground, angle) if mats else None
+    inland = [point for _, point in water.ashore] if water is not None else []
     between = [p for side in stubs for p in _between(side)]
     corners = [tuple(p) for p in shapely.get_coordinates(ground)]
-    for point in (*between, *corners):
+    for point in (*between, *corners, *inland):
         if not shapely.intersects_xy(blocked, *point):
             nodes.add(point)
     points = np.array(nodes.points)
@@ -185,21 +187,34 @@ def _base(
     a, b = np.triu_indices(len(known), 1)
     pairs = [_seen(points, known[a], known[b], blocked)]
     pairs += _right_angled(nodes, (out,), known, angle, blocked)
-    sees = np.zeros((len(nodes.points), len(nodes.points)), dtype=bool)
-    for first, second in pairs:
-        sees[first, second] = sees[second, first] = True
+    dry = len(nodes.points)
+    if water is not None:
+        number = np.array([nodes.add((float(x), float(y))) for x, y in water.points])
+        pairs.append((number[water.seen[:, 0]], number[water.seen[:, 1]]))
+        fixed += [(int(number[a]), int(number[b])) for a, b in water.rims]
+        fixed += [(int(number[bank]), nodes.add(point)) for bank, point in water.ashore]
+        ends += [tuple(int(number[n]) for n in own) for own in water.ends]
+    wet = frozenset(range(dry, len(nodes.points)))
+    sees = _matrix(len(nodes.points), pairs)
     return _Base(
         tuple(nodes.points),
         sees,
         _kept(np.array(nodes.points), sees),
         blocked,
-        free,
         tuple(fixed),
-        frozenset(no_place),
+        frozenset(no_place | wet),
         plant,
-        out,
         tuple(ends),
+        wet,
     )
+
+
+def _matrix(count: int, pairs: list[tuple[Ints, Ints]]) -> Bools:
+    """Which of so many nodes see each other, shape (count, count)."""
+    sees = np.zeros((count, count), dtype=bool)
+    for first, second in pairs:
+        sees[first, second] = sees[second, first] = True
+    return sees
 
 
 def _ends(trench: Trench) -> tuple[bool, ...]:
@@ -293,7 +308,7 @@ def network(  # noqa: PLR0917 (each is another subject)
     chambers
         Places of chambers that are given; each must be on free ground or the plant room itself.
     """
-    base = _base(plot, rules, trenches, bores, angle)
+    base = _base(plot, rules, trenches, bores, mats, angle)
     nodes = _Nodes()
     for point in base.points:
         nodes.add(point)
@@ -304,15 +319,13 @@ def network(  # noqa: PLR0917 (each is another subject)
     if new:
         known = np.setdiff1d(np.arange(len(nodes.points)), list(base.no_place))
         if bores:
-            known = np.arange(len(nodes.points))
+            known = np.setdiff1d(np.arange(len(nodes.points)), list(base.wet))
         points = np.array(nodes.points)
         pairs = [
             _seen(points, np.full(len(known), n), known, base.blocked) for n in new
         ] + _right_angled(nodes, new, known, angle, base.blocked)
-        sees = np.zeros((len(nodes.points), len(nodes.points)), dtype=bool)
+        sees = _matrix(len(nodes.points), pairs)
         sees[:count, :count] = base.sees
-        for first, second in pairs:
-            sees[first, second] = sees[second, first] = True
         np.fill_diagonal(sees, False)
     points = np.array(nodes.points)
     kept = _kept_with(points, sees, base.kept, count) if new else base.kept
@@ -329,7 +342,7 @@ def network(  # noqa: PLR0917 (each is another subject)
         joined,
         lengths,
         uv.min(axis=1) > 0.02 * lengths,
-        np.zeros(len(joined), dtype=bool),
+        np.asarray(np.isin(joined, list(base.wet)).all(axis=1)),
         dry,
         base.plant,
         base.ends,
@@ -392,11 +405,12 @@ def free_at(  # noqa: PLR0917 (each is another subject)
     rules: HeaderRules,
     trenches: tuple[Trench, ...],
     bores: tuple[Bore, ...],
+    mats: tuple[Mat, ...],
     angle: float,
     point: Point,
 ) -> bool:
     """Whether a chamber may stand at a point: on ground for headers, or at the plant room."""
     if math.dist(point, plot.plant) < 10.0**-SAME:
         return True
-    base = _base(plot, rules, trenches, bores, angle)
+    base = _base(plot, rules, trenches, bores, mats, angle)
     return not bool(shapely.intersects_xy(base.blocked, *point))

@@ -64,7 +64,7 @@ class Direction(NamedTuple):
     side: bool
 
 
-def directions(plot: SitePlot, contour: float | None = None) -> list[Direction]:
+def directions(plot: SitePlot, contour: float | None = None, fan: float = FAN) -> list[Direction]:
     """Directions to try: of every longer side, across it, along the contour, and a fan.
 
     Parameters
@@ -73,10 +73,12 @@ def directions(plot: SitePlot, contour: float | None = None) -> list[Direction]:
         The plot.
     contour
         Angle of the contour lines [rad], where levels are known: a level trench vents.
+    fan
+        Between the directions that no side has [rad].
     """
-    rings = [plot.boundary, *(k.outline for k in plot.keep_outs if k.outline)]
+    rings = [plot.boundary, plot.water, *(k.outline for k in plot.keep_outs if k.outline)]
     found: list[tuple[float, float]] = []
-    for ring in rings:
+    for ring in filter(None, rings):
         for (ax, ay), (bx, by) in zip(ring, (*ring[1:], ring[0]), strict=True):
             if (length := math.hypot(bx - ax, by - ay)) > LEAST_SIDE:
                 found.append((-length, math.atan2(by - ay, bx - ax)))
@@ -101,8 +103,8 @@ def directions(plot: SitePlot, contour: float | None = None) -> list[Direction]:
     for angle in angles:
         add(angle, True)
         add(angle + math.pi / 2, True)
-    for step in range(6):
-        add(first + step * FAN, False)
+    for step in range(round(math.pi / fan)):
+        add(first + step * fan, False)
     return tried
 
 

@@ -32,11 +32,15 @@ Ints = NDArray[np.int32]
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """A flow and a return pipe to lead: from one of some nodes to a node, at a price a metre."""
+    """A flow and a return pipe to lead: from one of some nodes to a node, at a price a metre.
+
+    Those of a run stay dry: tails alone lie in the water.
+    """
 
     starts: tuple[int, ...]
     to: int
     price: float
+    dry: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +72,7 @@ class _Ways:
         self._graph = csr_array(
             (np.ones(len(order)), (rows[order], columns[order])), shape=(count, count)
         )
-        self.lengths = net.lengths
+        self.lengths, self._wet = net.lengths, net.wet
         self.dig = np.where(
             net.wet, 0.0, prices.dig * net.lengths + prices.bend * (0.5 + net.askew)
         )
@@ -76,7 +80,7 @@ class _Ways:
         # A way to a node with no other is one pair's own: what others pay does not turn on it.
         degree = np.bincount(net.joined.ravel(), minlength=count)
         self._shared = (degree[net.joined] > 1).all(axis=1)
-        self._trees: dict[tuple[int, float, bytes], tuple[Floats, Ints]] = {}
+        self._trees: dict[tuple[int, float, bool, bytes], tuple[Floats, Ints]] = {}
         self._number = {(int(i), int(j)): k for k, (i, j) in enumerate(net.joined)}
 
     def edges(self, path: Sequence[int]) -> list[int]:
@@ -99,11 +103,13 @@ class _Ways:
     def _tree(self, pair: Pair) -> tuple[Floats, Ints]:
         """Cheapest ways from a pair's end to all nodes, and the node before each."""
         free = (self.used > 0) & self._shared
-        key = (pair.to, pair.price, free.tobytes())
+        key = (pair.to, pair.price, pair.dry, free.tobytes())
         if key not in self._trees:
             if len(self._trees) >= KEPT:
                 self._trees.clear()
             weights = pair.price * self.lengths + np.where(free, 0.0, self.dig)
+            if pair.dry:
+                weights[self._wet] = np.inf
             self._graph.data = weights[self._edge]
             cost, before = (
                 found[0]
@@ -121,11 +127,12 @@ class _Ways:
         return pipe + float(self.dig[self.used > 0].sum())
 
 
-def lengths_from(net: Network, nodes: Sequence[int]) -> NDArray[np.float64]:
+def lengths_from(net: Network, nodes: Sequence[int], *, dry: bool = False) -> Floats:
     """Shortest ways from some nodes to all [m], shape (nodes, n); inf where there is none."""
     count = len(net.points)
-    a, b = net.joined.T
-    graph = csr_array((net.lengths, (a, b)), shape=(count, count))
+    open_ = ~net.wet if dry else np.ones(len(net.joined), dtype=bool)
+    a, b = net.joined[open_].T
+    graph = csr_array((net.lengths[open_], (a, b)), shape=(count, count))
     return np.atleast_2d(dijkstra(graph, directed=False, indices=list(nodes)))
 
 

@@ -14,7 +14,7 @@ import shapely
 from shapely import affinity
 
 from hydraulics.checks import refuse
-from hydraulics.errors import Fault
+from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, Finding
 from hydraulics.plot import chambers as chamber_places
 from hydraulics.plot.asked import (
@@ -26,6 +26,7 @@ from hydraulics.plot.asked import (
     HeaderRules,
     Lay,
     ParallelTrenches,
+    PondMats,
     Prices,
 )
 from hydraulics.plot.bores import Field, compact, spread
@@ -33,6 +34,7 @@ from hydraulics.plot.by_hand import drawn_faults, told
 from hydraulics.plot.findings import OF_SEARCH, of_plan
 from hydraulics.plot.network import Network, free_at, network
 from hydraulics.plot.parallel import (
+    FAN,
     NO_SIDE,
     Asked,
     Direction,
@@ -62,7 +64,7 @@ from hydraulics.plot.site_plan import (
     places,
 )
 from hydraulics.plot.stretches import stretches
-from hydraulics.plot.usable import array_ground, grown, header_ground, polygons, way_out
+from hydraulics.plot.usable import array_ground, grown, header_ground, mat_ground, polygons, way_out
 
 SPINES_PREFERRED: Final = 0.8  # of the length that staggered trenches would have
 CENTRES_STEP: Final = 0.25  # m
@@ -106,7 +108,7 @@ def set_out(
     plot
         The ground.
     lay
-        What is laid: parallel trenches, boreholes, or what somebody drew.
+        What is laid: parallel trenches, boreholes, mats in water, or what somebody drew.
     rules
         How header trenches lie.
     chambers
@@ -137,6 +139,8 @@ def set_out(
         return _parallel(plot, lay, rules, chambers, prices)
     if isinstance(lay, BoreField):
         return _bores(plot, lay, rules, chambers, prices)
+    if isinstance(lay, PondMats):
+        return _mats(plot, lay, rules, chambers, prices)
     refuse(*_drawn_wrong(plot, lay))
     return _planned(plot, drawn(lay), rules, chambers, prices)
 
@@ -448,22 +452,56 @@ def _bores(
         found = compact(ground, lay, out, directions(plot))
     else:
         found = spread(ground, lay)
-    capacity = Capacity(found.most, found.pattern)
-    findings = []
-    if len(found.at) < lay.count:
-        findings.append(
-            Finding(
-                "does_not_fit",
-                "error",
-                f"{lay.count} boreholes at {lay.spacing:g} m do not fit by the search made: "
-                f"{len(found.at)} do.",
-                OF_SEARCH,
-            )
-        )
-    if not found.at:
-        return SitePlan(plot, (), (), (), (), {}, (), (), 0.0, capacity, tuple(findings))
     bores = tuple(Bore(f"B{n + 1}", at, lay.depth) for n, at in enumerate(found.at))
-    array = Array(bores=bores, angle=found.angle)
+    findings = tuple(_short(found, lay.count, f"boreholes at {lay.spacing:g} m"))
+    return _of_field(plot, found, Array(bores=bores), findings, rules, chambers, prices)
+
+
+def _mats(
+    plot: SitePlot,
+    lay: PondMats,
+    rules: HeaderRules,
+    chambers: ChamberRule | Given,
+    prices: Prices,
+) -> SitePlan:
+    """Mats on a grid in the water, nearest to the plant room first."""
+    if not plot.water:
+        text = "mats lie in water, and the plot has none; give the corners of its water"
+        raise InputError(Fault("water", text, None, "3 or more corners"))
+    header = header_ground(plot, rules.border, rules.half_width)
+    half = lay.outer_diameter / 2.0
+    found = compact(
+        mat_ground(plot, half, lay.bank),
+        BoreField(lay.count, spacing=lay.spacing, pattern="square"),
+        way_out(plot, header, rules.half_width),
+        directions(plot, fan=FAN / 2.0),
+    )
+    mats = tuple(Mat(f"M{n + 1}", at, lay.outer_diameter) for n, at in enumerate(found.at))
+    what = f"mats of {lay.outer_diameter:g} m with {lay.gap:g} m between them"
+    findings = tuple(_short(found, lay.count, what))
+    return _of_field(plot, found, Array(mats=mats), findings, rules, chambers, prices)
+
+
+def _short(found: Field, count: int, what: str) -> Iterator[Finding]:
+    if len(found.at) < count:
+        text = f"{count} {what} do not fit by the search made: {len(found.at)} do."
+        yield Finding("does_not_fit", "error", text, OF_SEARCH)
+
+
+def _of_field(  # noqa: PLR0917 (internal)
+    plot: SitePlot,
+    found: Field,
+    array: Array,
+    findings: tuple[Finding, ...],
+    rules: HeaderRules,
+    chambers: ChamberRule | Given,
+    prices: Prices,
+) -> SitePlan:
+    """The plan of bores or mats found."""
+    capacity = Capacity(found.most, found.pattern)
+    if not found.at:
+        return SitePlan(plot, (), (), (), (), {}, (), (), 0.0, capacity, findings)
+    array = replace(array, angle=found.angle)
     array = replace(array, rows=(_in_order(array),))
     plan = _planned(plot, array, rules, chambers, prices)
     return replace(plan, capacity=capacity, findings=(*findings, *plan.findings))
@@ -507,7 +545,7 @@ def _priced(  # noqa: PLR0917 (internal)
     pairs = [
         Pair(ends, put.nodes[put.of_loop[loop]], prices.loop_pipe)
         for loop, ends in enumerate(net.ends)
-    ] + [Pair((node,), net.plant, prices.run_pipe) for node in put.nodes]
+    ] + [Pair((node,), net.plant, prices.run_pipe, dry=True) for node in put.nodes]
     found = routed(net, pairs, prices, starts)
     routes = tuple(_routes(net, array, put, found.paths))
     loops = array.loops
@@ -529,7 +567,9 @@ def _chamber_faults(
     plot: SitePlot, array: Array, rules: HeaderRules, given: Given
 ) -> Iterator[Fault | None]:
     for number, chamber in enumerate(given):
-        if not free_at(plot, rules, array.trenches, array.bores, array.angle, chamber.at):
+        if not free_at(
+            plot, rules, array.trenches, array.bores, array.mats, array.angle, chamber.at
+        ):
             x, y = chamber.at
             yield Fault(
                 f"chambers.{number}.at",

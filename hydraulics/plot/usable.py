@@ -90,12 +90,30 @@ def header_ground(plot: SitePlot, border: float, half_width: float) -> shapely.G
     plot
         The plot.
     border
-        From the boundary to the header trench's centre line [m].
+        From the boundary, and from water, to the header trench's centre line [m].
     half_width
         Half of the header trench's width [m].
     """
     ground = _without(plot, inset(plot, max(border, half_width)), "header", half_width, COARSE)
-    return polygons(ground.difference(plot.pond) if plot.water else ground)
+    if plot.water:
+        ground = ground.difference(grown(plot.pond, max(border, half_width), COARSE))
+    return polygons(ground)
+
+
+def mat_ground(plot: SitePlot, half: float, bank: float) -> shapely.Geometry:
+    """Where the centres of mats may lie: in the water, so far from its edge.
+
+    Parameters
+    ----------
+    plot
+        The plot.
+    half
+        From a mat's centre to its edge [m].
+    bank
+        From its edge to the water's [m].
+    """
+    water = _without(plot, plot.pond.buffer(-half - bank, join_style="mitre"), "array", half, FINE)
+    return polygons(water.buffer(EXACT_FIT, join_style="mitre"))
 
 
 def way_out(plot: SitePlot, ground: shapely.Geometry, half_width: float) -> Point:

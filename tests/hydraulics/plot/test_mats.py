@@ -1,0 +1,99 @@
+"""Mats in water, and the ways of their tails ashore."""
+
+from __future__ import annotations
+
+import math
+from itertools import combinations
+
+import pytest
+import shapely
+
+from hydraulics.errors import InputError
+from hydraulics.plot.asked import AsDrawn, HeaderRules, PondMats
+from hydraulics.plot.set_out import set_out
+from hydraulics.plot.site import Point, SitePlot
+from hydraulics.plot.site_plan import Chamber, Mat, SitePlan
+from tests.hydraulics.plot.test_set_out import audited
+
+POND = ((15.0, 12.0), (40.0, 10.0), (44.0, 30.0), (30.0, 36.0), (14.0, 28.0))
+PLOT = SitePlot(((0.0, 0.0), (50.0, 0.0), (50.0, 40.0), (0.0, 40.0)), (5.0, 5.0), (), POND)
+
+
+def in_water_by_other_means(plan: SitePlan, bank: float, gap: float) -> None:
+    pond = shapely.Polygon(plan.plot.water)
+    for mat in plan.mats:
+        at = shapely.Point(mat.at)
+        assert pond.contains(at)
+        assert pond.exterior.distance(at) >= mat.diameter / 2.0 + bank - 1e-4
+    for one, two in combinations(plan.mats, 2):
+        apart = math.dist(one.at, two.at)
+        assert apart >= (one.diameter + two.diameter) / 2.0 + gap - 1e-4
+    for route in plan.routes:
+        line = shapely.LineString(route.line)
+        for mat in plan.mats:
+            # Never under a mat: its own is met at the rim.
+            assert line.distance(shapely.Point(mat.at)) >= mat.diameter / 2.0 - 1e-3
+        if route.loop is None:
+            assert line.intersection(pond).length < 1e-6
+    dug = [s for s in plan.stretches if s.medium == "ground"]
+    for stretch in dug:
+        # A header trench stays a border off the water, save where it leads tails ashore.
+        inside = shapely.LineString(stretch.line).intersection(pond).length
+        assert inside < 1e-4
+    wet = sum(
+        shapely.LineString(s.line).intersection(pond.buffer(1e-4)).length
+        for s in plan.stretches
+        if s.medium == "water"
+    )
+    assert wet == pytest.approx(plan.in_water, abs=1e-3)
+
+
+@pytest.mark.parametrize("count", [1, 10, 28])
+def test_mats_lie_in_water_with_their_tails_in_lanes_and_ashore(count: int) -> None:
+    plan = set_out(PLOT, PondMats(count, 3.0))
+    assert len(plan.mats) == len(plan.tails) == count
+    assert plan.in_water > 0.0
+    audited(plan)
+    in_water_by_other_means(plan, 1.0, 1.0)
+
+
+def test_most_mats_of_a_rectangle_of_water() -> None:
+    # By hand (check 10): centres within 15 x 7 m of 20 x 12 m at 4 m: 4 x 2 upright; turned by
+    # 45 degrees 9 do.
+    water = ((5.0, 5.0), (25.0, 5.0), (25.0, 17.0), (5.0, 17.0))
+    boundary = ((0.0, 0.0), (30.0, 0.0), (30.0, 22.0), (0.0, 22.0))
+    plan = set_out(SitePlot(boundary, (0.0, 11.0), (), water), PondMats(20, 3.0))
+    assert len(plan.mats) == 9
+    assert [f.code for f in plan.findings if f.severity == "error"] == ["does_not_fit"]
+    audited(plan)
+    in_water_by_other_means(plan, 1.0, 1.0)
+
+
+def test_tails_of_four_mats_by_hand() -> None:
+    # By hand: mats of 3 m at 4 m centres, chamber 1 m ashore of where the lane between them meets
+    # the bank at (15, 5). The two behind: 0.5 m from the rim to the lane, 6.5 m along it, 1 m: 8 m.
+    # The two by the bank leave it at their near side, 0.5 m, and go aslant: hypot(2, 0.5) and 1 m.
+    water = ((5.0, 5.0), (25.0, 5.0), (25.0, 17.0), (5.0, 17.0))
+    boundary = ((0.0, 0.0), (30.0, 0.0), (30.0, 22.0), (0.0, 22.0))
+    at: list[Point] = [(13.0, 7.5), (17.0, 7.5), (13.0, 11.5), (17.0, 11.5)]
+    mats = tuple(Mat(f"M{n + 1}", each, 3.0) for n, each in enumerate(at))
+    plot = SitePlot(boundary, (15.0, 0.0), (), water)
+    plan = set_out(plot, AsDrawn(mats=mats), HeaderRules(), (Chamber("C1", (15.0, 4.0)),))
+    assert list(plan.tails.values()) == pytest.approx(
+        [1.5 + math.hypot(2.0, 0.5)] * 2 + [8.0] * 2, abs=1e-3
+    )
+    assert plan.in_water == pytest.approx(2.0 * math.hypot(2.0, 0.5) + 4.0 * 0.5 + 6.5, abs=1e-3)
+    assert plan.header_dug == pytest.approx(1.0 + 4.0, abs=1e-3)
+    audited(plan)
+
+
+def test_mats_without_water_and_mats_ashore_or_too_near_are_refused() -> None:
+    bare = SitePlot(PLOT.boundary, PLOT.plant)
+    with pytest.raises(InputError, match="mats lie in water, and the plot has none"):
+        set_out(bare, PondMats(4, 3.0))
+    ashore = AsDrawn(mats=(Mat("M1", (5.0, 20.0), 3.0), Mat("M2", (7.0, 20.0), 3.0)))
+    with pytest.raises(InputError) as error:
+        set_out(PLOT, ashore)
+    fields = [(f.field, f.message.split(" at ")[0]) for f in error.value.faults]
+    assert ("mats.1.at", "M2 comes to 2.00 m from M1, centre to centre") in fields
+    assert any("outside the water" in message for _, message in fields)
