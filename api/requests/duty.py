@@ -134,12 +134,17 @@ def refuse_frozen(mix: Mixture, read: Json, place: Place, refusals: Refusals) ->
                 refusals += refused_at(error, (*place, name))
 
 
-def heights_from(read: Json, refusals: Refusals) -> Json:
-    """Levels of plant, gauge and ground, or BROKEN."""
-    if broken(read):
+def heights_from(read: Json, digging: Json, refusals: Refusals) -> Json:
+    """Levels of plant, gauge and ground, with the trenches' depths of groundworks; or BROKEN."""
+    if broken(read) or broken(digging):
         return BROKEN
+    depths = {
+        name: digging[section]["depth_m"]
+        for name, section in (("trench_depth", "trench"), ("header_depth", "header_trench"))
+        if section in digging
+    }
     told = {name.removesuffix("_m"): level for name, level in read.items()}
-    return attempt(lambda: Heights(**told), read, ("heights",), refusals)
+    return attempt(lambda: Heights(**told, **depths), read, ("heights",), refusals)
 
 
 def ground_at_loops_from(read: Json) -> Json:

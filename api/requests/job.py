@@ -43,6 +43,7 @@ _SIZING: Final = ("antifreeze", "heat", "ground", "sizing")
 _OPTIONS: Final = ("balancing", "pump_choice", "groundworks", "commissioning")
 _RUNNING: Final = ("plant", "heights", "limits", "warm", "pump")
 
+_RUNS_DEEP: Final = frozenset({"duty", "sizing"})  # whose answers judge pressures
 NEEDS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
         "sizing": _SIZING,
@@ -164,7 +165,9 @@ def _made(read: dict[str, Any], wanted: set[str], max_loops: int, refusals: Refu
     makers: dict[str, Callable[[], Json]] = {
         "plot": lambda: plot_from(read["plot"], refusals),
         "plant": lambda: plant_from(read["plant"], pipes, ("plant",), refusals),
-        "heights": lambda: heights_from(read["heights"], refusals),
+        "heights": lambda: heights_from(
+            read.get("heights", {}), read.get("groundworks", {}), refusals
+        ),
         "array": lambda: _array(read["array"], pipes, max_loops, refusals),
         "duty": lambda: duty_from(read["duty"], ("duty",), refusals),
         "warm": lambda: warm_from(read["warm"]),
@@ -176,6 +179,8 @@ def _made(read: dict[str, Any], wanted: set[str], max_loops: int, refusals: Refu
         "groundworks": lambda: groundworks_from(read, refusals),
         "commissioning": lambda: commissioning_from(read["commissioning"], refusals),
     }
+    if "groundworks" in read and _RUNS_DEEP & wanted:
+        wanted = wanted | {"heights"}  # digging tells how deep pipe lies, whoever asks
     made = {part: make() for part, make in makers.items() if part in wanted}
     for part in ("duty", "warm"):
         if part in wanted and mix is not BROKEN:

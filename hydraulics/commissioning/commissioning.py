@@ -315,13 +315,15 @@ def _pressure_test(
 ) -> PressureTest | None:
     section = "pressure_test"
     procedure = PROCEDURES[plan.procedure]
+    # Where depth is not told, the test counts on none: a gauge that shows more is the safe side.
     down = column(levels.gauge - levels.lowest, WATER_DENSITY)
+    sure = column(levels.gauge - levels.reached, WATER_DENSITY)
     stands = column(max(levels.ground - levels.gauge, 0.0), WATER_DENSITY)
     pressure = plan.test_pressure
     names = {}
     if pressure is None:
         names = {"test_pressure": "design_pressure"}
-        pressure = faults.of(section, lambda: _test_at_gauge(plan, levels, down))
+        pressure = faults.of(section, lambda: _test_at_gauge(plan, levels, sure))
         if pressure is None:
             return None
     at = plan.pipe_temperature
@@ -380,7 +382,7 @@ def _pressure_test(
         findings += over_pressed_findings(result)
     design = plan.design_pressure
     if design is None:
-        design = en805_design_pressure(pressure + down)
+        design = en805_design_pressure(pressure + sure)
     return PressureTest(
         procedure=procedure,
         test_pressure=pressure,
@@ -401,7 +403,7 @@ def _test_at_gauge(plan: PressureTestPlan, levels: Levels, down: float) -> float
     if down >= 500.0 and lowest - down < LEAST_TEST:
         text = (
             f"is {design / 1e3:g} kPa at the lowest pipe, which lies"
-            f" {levels.gauge - levels.lowest:.4g} m below the gauge, where water that only stands"
+            f" {levels.gauge - levels.reached:.4g} m below the gauge, where water that only stands"
             f" makes {down / 1e3:.4g} kPa: the test's {lowest / 1e3:.6g} kPa there would be"
             f" {(lowest - down) / 1e3:.4g} kPa at the gauge, and less than {LEAST_TEST / 1e3:g} kPa"
             " there proves nothing; give the highest pressure that the lowest pipe has in service,"

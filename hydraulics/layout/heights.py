@@ -11,7 +11,7 @@ from scipy.constants import g
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault
 from hydraulics.layout.circuit import Circuit, Plant
-from hydraulics.layout.walk import circuits_of, headers_of, standings
+from hydraulics.layout.walk import circuits_of, headers_of, loops_of, standings
 from hydraulics.pipework.pipe import Pipe
 
 WATER_DENSITY: Final = 1000.0  # kg/m3, water at its densest (4 degC): the safe side of a column
@@ -29,12 +29,17 @@ class Heights:
         Of circulating pump and expansion vessel [m].
     gauge_level
         Of the gauge that a pressure test is read at [m].
+    trench_depth, header_depth
+        How deep below the ground the loops' trenches are dug, and what headers, runs and tails lie
+        in [m].
     """
 
     min_ground_level: float | None = None
     max_ground_level: float | None = None
     plant_level: float | None = None
     gauge_level: float | None = None
+    trench_depth: float | None = None
+    header_depth: float | None = None
 
     def __post_init__(self) -> None:
         low, high = self.min_ground_level, self.max_ground_level
@@ -55,10 +60,7 @@ class Heights:
 
 
 NOWHERE: Final = Heights()
-_AT_SURFACE: Final = (
-    "Pipe in trenches whose depth is not told is taken to lie at the surface of the ground: every"
-    " metre deeper is 0.1 bar more."
-)
+UNTOLD_DEPTH: Final = 2.0  # m; deeper than most trenches for pipe: common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +97,9 @@ class Levels:
         Highest ground over the pipe.
     bottoms
         Lowest place of each pipe; in boreholes and outside them apart.
+    reached
+        Level that some pipe surely reaches, with the ground's surface where no depth is told: what
+        a test must not count on more than. As the lowest where all is told.
     assumed
         What was not told and is taken so, in sentences.
     """
@@ -103,6 +108,7 @@ class Levels:
     gauge: float
     ground: float
     bottoms: tuple[Bottom, ...]
+    reached: float
     assumed: tuple[str, ...] = ()
 
     @property
@@ -130,7 +136,9 @@ def levels_of(circuit: Circuit, plant: Plant | None = None, heights: Heights = N
         What is laid.
     heights
         What is told. Ground that is not told is taken as level, and plant and gauge that are not
-        told as lying at the lowest ground; pipe whose depth is not told, at the surface.
+        told as lying at the lowest ground. Pipe whose own depth is not told lies as deep as its
+        trench; tails, headers and runs whose trench is not told, as deep as the deepest trench
+        that is; and where none is, `UNTOLD_DEPTH`, the safe side for what a pipe bears.
     """
     ground = (heights.min_ground_level, heights.max_ground_level)
     known = (*ground, heights.plant_level, heights.gauge_level)
@@ -145,45 +153,102 @@ def levels_of(circuit: Circuit, plant: Plant | None = None, heights: Heights = N
         )
         if taken
     ]
+    depths = _depths(circuit, heights)
     bottoms: dict[tuple[Pipe, bool], Bottom] = {}
-    for bottom, depth_told in _bottoms(circuit, plant, low, min(low, plant_at)):
+    reached: list[float] = []
+    for bottom, surely, said in _bottoms(circuit, plant, low, plant_at, depths):
         kind = bottom.pipe, bottom.hole > 0.0
         if kind not in bottoms or bottom.level < bottoms[kind].level:
             bottoms[kind] = bottom
-        if not depth_told and _AT_SURFACE not in assumed:
-            assumed.append(_AT_SURFACE)
+        reached.append(surely)
+        if said and said not in assumed:
+            assumed.append(said)
     return Levels(
         plant=plant_at,
         gauge=low if heights.gauge_level is None else heights.gauge_level,
         ground=max(level for level in (low, heights.max_ground_level) if level is not None),
         bottoms=tuple(bottoms.values()),
+        reached=min(reached, default=plant_at),
         assumed=tuple(assumed),
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _Depth:
+    """Depth of pipe that does not tell its own: taken, surely reached [m], and what is said."""
+
+    taken: float
+    surely: float
+    said: str
+
+
+def _depths(circuit: Circuit, heights: Heights) -> tuple[_Depth, _Depth]:
+    """Of pipe in the loops' trenches, and of headers, runs and tails."""
+    own = [
+        leg.trench.depth
+        for _, loop, _ in loops_of(circuit)
+        for leg in loop.legs
+        if leg.trench is not None and leg.trench.depth is not None
+    ]
+    told = own if heights.trench_depth is None else [*own, heights.trench_depth]
+    untold = _Depth(
+        UNTOLD_DEPTH,
+        0.0,
+        f"Pipe in trenches whose depth is not told is taken to lie {UNTOLD_DEPTH:g} m deep for what"
+        " it has to bear, and at the surface for what a test proves: every metre is 0.1 bar.",
+    )
+    deepest = max(told, default=0.0)
+    if heights.trench_depth is not None:
+        trench = _Depth(heights.trench_depth, heights.trench_depth, "")
+    elif told:
+        said = f"Loops whose depth is not told are taken to lie {deepest:g} m deep, as others do."
+        trench = _Depth(deepest, 0.0, said)
+    else:
+        trench = untold
+    if heights.header_depth is not None:
+        return trench, _Depth(heights.header_depth, heights.header_depth, "")
+    if not told:
+        return trench, untold
+    said = f"Headers, runs and tails are taken to lie {deepest:g} m deep, as the loops' trenches."
+    return trench, _Depth(deepest, 0.0, said)
+
+
 def _bottoms(
-    circuit: Circuit, plant: Plant | None, ground: float, lowest_run: float
-) -> Iterator[tuple[Bottom, bool]]:
-    """Every pipe's lowest place, part by part, and whether its depth is told."""
+    circuit: Circuit,
+    plant: Plant | None,
+    ground: float,
+    plant_at: float,
+    depths: tuple[_Depth, _Depth],
+) -> Iterator[tuple[Bottom, float, str]]:
+    """Every pipe's lowest place, part by part, the level surely reached, and what is to be said."""
+    trench, header = depths
+
+    def laid(
+        pipe: Pipe, where: str, depth: _Depth, lowest: float = ground
+    ) -> tuple[Bottom, float, str]:
+        level, surely = (min(ground - each, lowest) for each in (depth.taken, depth.surely))
+        return Bottom(pipe, where, level), surely, depth.said
+
     for here, _ in circuits_of(circuit):
         headers = headers_of(here)
         for pipe, length in (*headers.flow, *headers.back):
             if pipe is not None and length > 0.0:
-                yield Bottom(pipe, "the headers", ground), False
+                yield laid(pipe, "the headers", header)
     for each in standings(circuit):
         for run in each.branch.runs:
-            yield Bottom(run.pipe, f"the run to {each.name}", ground), False
+            yield laid(run.pipe, f"the run to {each.name}", header)
         if each.loop is None:
             continue
         where = f"loop {each.name}"
         for leg in each.loop.legs:
             pipe = leg.pipe or each.loop.pipe
-            if leg.borehole is not None:
-                deep = leg.borehole.depth
-                yield Bottom(pipe, where, ground - deep, deep), True
+            hole = leg.borehole.depth if leg.borehole is not None else 0.0
+            if hole or leg.water is not None:  # mats lie on the bed
+                yield Bottom(pipe, where, ground - hole, hole), ground - hole, ""
+            elif leg.trench is None:
+                yield laid(pipe, where, header)
             else:
-                depth = leg.trench.depth if leg.trench is not None else None
-                told = depth is not None or leg.water is not None  # mats lie on the bed
-                yield Bottom(pipe, where, ground - (depth or 0.0)), told
+                own = leg.trench.depth
+                yield laid(pipe, where, trench if own is None else _Depth(own, own, ""))
     for run in plant.runs if plant is not None else ():
-        yield Bottom(run.pipe, "the plant's runs", lowest_run), False
+        yield laid(run.pipe, "the plant's runs", header, min(ground, plant_at))

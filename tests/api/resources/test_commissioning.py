@@ -476,3 +476,14 @@ def test_a_record_of_a_pipe_too_warm_does_not_pass() -> None:
     mild = answered(PATH, put(RICH, "commissioning.pressure_test.pipe_c", 25))
     assert codes(mild)["pipe_warm"] == "warning"
     assert mild["pressure_test"]["verdict_of_record"]["verdict"] == "undetermined"
+
+
+def test_pipe_lies_as_deep_as_the_digging_of_the_job_says() -> None:
+    # By hand: a header trench 1.5 m deep below ground at 50 m.
+    dug = {**RICH, "groundworks": {"header_trench": {"depth_m": 1.5}}}
+    heights = answered(PATH, dug)["heights"]
+    assert heights["min_pipe_level_m"] == 48.5
+    assert not heights["assumed"]
+    untold = answered(PATH, RICH)["heights"]
+    assert untold["min_pipe_level_m"] == 48.0  # 2 m: common practice, no source
+    assert "2 m deep" in " ".join(untold["assumed"])

@@ -20,6 +20,7 @@ from hydraulics.errors import InputError, RangeError
 from hydraulics.findings import BORE_FOOT_CAUTION, OPEN_WATER_CAUTIONS, Finding
 from hydraulics.fluid.mixture import Mixture, fluid, freezing_point, freezing_spread, mixture
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
+from hydraulics.layout.heights import NOWHERE, Heights
 from hydraulics.layout.legs import BoreholeU, PondMat, Straight
 from hydraulics.pipework.pipe import Pipe, pe_pipe, pe_pipes
 from hydraulics.split.duty import FlowDuty
@@ -43,6 +44,7 @@ def commissioned(
     *,
     mix: Mixture = BRINE,
     balanced: bool = True,
+    heights: Heights = NOWHERE,
     **plans: object,
 ) -> Commissioning:
     warm = FlowDuty(0.4e-3, 4.0, 7.0)
@@ -59,8 +61,9 @@ def commissioned(
     ]
     plan = CommissioningPlan(filling, **plans)  # type: ignore[arg-type]
     return commissioning(
-        meters, circuit, plant, mix, plan, balanced=balanced, duty=duty, undriven=undriven
-    )
+        meters, circuit, plant, mix, plan,
+        balanced=balanced, duty=duty, undriven=undriven, heights=heights,
+    )  # fmt: skip
 
 
 def codes(found: Commissioning) -> set[str]:
@@ -340,9 +343,10 @@ def test_a_vessel_beyond_what_the_array_is_tested_for_is_an_error(
     vessel: dict[str, float], test: dict[str, float], beyond: str | None
 ) -> None:
     plan = VesselPlan(5e4, -3.5, 25.0, **vessel)  # type: ignore[arg-type]
+    proof = PressureTestPlan(**test)  # type: ignore[arg-type]
+    on_level = Heights(trench_depth=0.0, header_depth=0.0)
     found = told(
-        commissioned(vessel=plan, pressure_test=PressureTestPlan(**test)),  # type: ignore[arg-type]
-        "vessel_above_test_design",
+        commissioned(vessel=plan, pressure_test=proof, heights=on_level), "vessel_above_test_design"
     )
     if beyond is None:
         assert found is None
@@ -569,11 +573,12 @@ def test_plain_water_is_not_told_of_antifreeze_by_its_vessel() -> None:
 def test_a_pipe_bears_the_set_pressure_of_the_safety_valve() -> None:
     # PE100 SDR 11 bears 16 bar at 20 °C (EN 12201-2, from memory).
     # A tenth below it is 1530 kPa (EN 12828, from memory), yet the valve opens at 1700 kPa.
-    valve = commissioned(vessel=VesselPlan(5e4, -3.0, 20.0, safety_valve=17e5))
+    on_level = Heights(trench_depth=0.0, header_depth=0.0)
+    valve = commissioned(vessel=VesselPlan(5e4, -3.0, 20.0, safety_valve=17e5), heights=on_level)
     found = told(valve, "pressure_above_class")
     assert found is not None
     assert found.message.startswith("The set pressure of the safety valve, 17 bar, is more than")
-    bears = commissioned(vessel=VesselPlan(5e4, -3.0, 20.0, safety_valve=16e5))
+    bears = commissioned(vessel=VesselPlan(5e4, -3.0, 20.0, safety_valve=16e5), heights=on_level)
     assert told(bears, "pressure_above_class") is None
     # Less flow lowers no vessel's pressure.
     assert "less flow" not in found.message

@@ -1,5 +1,7 @@
 """Levels of plant, gauge and pipe, and what stands between them."""
 
+from dataclasses import replace
+
 import pytest
 
 from hydraulics.errors import InputError
@@ -39,10 +41,44 @@ def test_pipe_in_trenches_lies_as_deep_as_it_is_told_and_mats_on_the_bed() -> No
     level = Heights(10.0, 10.0, 10.0, 10.0)
     levels = levels_of(Circuit("manifold", (Branch(passes),)), None, level)
     assert levels.lowest == pytest.approx(8.6)
+    assert levels.reached == pytest.approx(8.6)
     mat = Loop("M", P32, (PondMat(1.0, 3.0, 0.1, 2),))
     wet = levels_of(Circuit("manifold", (Branch(mat),)), None, Heights(3.0, 10.0, 12.0, 12.0))
     assert wet.lowest == 3.0
     assert not wet.assumed
+
+
+def test_depths_that_are_not_told_are_taken_from_what_is_and_else_from_the_safe_side() -> None:
+    level = Heights(10.0, 10.0, 10.0, 10.0)
+    own = Circuit("manifold", (Branch(Loop("T", P32, (TrenchPasses(40.0, 2, depth=1.4),))),))
+    plant = Plant(runs=(Run(P40, 8.0),))
+    levels = levels_of(own, plant, level)
+    # Runs lie as deep as the loops' trenches, 1.4 m; that they do is told, and not counted on.
+    assert [each.level for each in levels.bottoms] == pytest.approx([8.6, 8.6])
+    assert levels.assumed == (
+        "Headers, runs and tails are taken to lie 1.4 m deep, as the loops' trenches.",
+    )
+    bare = Circuit("manifold", (Branch(Loop("T", P32, (TrenchPasses(40.0, 2), Straight(5.0)))),))
+    untold = levels_of(bare, plant, level)
+    # 2 m: common practice, no source.
+    assert untold.lowest == 8.0
+    assert untold.reached == 10.0
+    assert "2 m deep" in " ".join(untold.assumed)
+    dug = levels_of(bare, plant, replace(level, trench_depth=1.6, header_depth=0.9))
+    assert {each.pipe: each.level for each in dug.bottoms} == {P32: 8.4, P40: 9.1}
+    assert not dug.assumed
+    trench = levels_of(bare, plant, replace(level, trench_depth=1.6))
+    assert {each.level for each in trench.bottoms} == {8.4}
+
+
+def test_what_a_trench_may_bear_and_what_a_test_proves_err_on_two_sides() -> None:
+    # By hand: 2 m of 1000 kg/m³ are 0.196 bar, so that SDR 17 at 10 bar does not bear 9.9 bar.
+    bare = Circuit("manifold", (Branch(Loop("T", P40, (TrenchPasses(40.0, 2),))),))
+    (found,) = class_findings(levels_of(bare), 9.9e5, "the pressure", density=1000.0)
+    assert found.code == "pressure_above_class"
+    assert "10.1 bar there" in found.message
+    told = levels_of(bare, None, Heights(trench_depth=0.5))
+    assert not class_findings(told, 9.9e5, "the pressure", density=1000.0)
 
 
 def test_runs_of_a_plant_below_the_ground_lie_as_low_as_it() -> None:
