@@ -20,6 +20,7 @@ from api.resources import (
     pump_choice,
     reference_data,
     report,
+    setting_out,
     sizing,
     soils,
     split,
@@ -66,6 +67,7 @@ def create_app(settings: Settings | None = None) -> Flask:
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     for blueprint in (
         sizing.blueprint,
+        setting_out.blueprint,
         split.blueprint,
         splits.blueprint,
         balancing.blueprint,

@@ -55,6 +55,13 @@ from hydraulics.sizing.choice import (
 )
 from hydraulics.sizing.heat_load import HeatLoad
 from hydraulics.sizing.loops import laid
+from hydraulics.sizing.on_plot import (
+    SetOut,
+    SettingOutPlan,
+    set_out_array,
+    set_out_kind,
+    sized_on_plot,
+)
 from hydraulics.sizing.result import ArraySizing
 from hydraulics.sizing.site import field_of
 from hydraulics.split.assembly import Network
@@ -164,7 +171,7 @@ class Job:
         How high plant, gauge and ground lie.
     target
         What flow each loop should have.
-    sizing, balancing, pump_choice, groundworks, commissioning
+    sizing, setting_out, balancing, pump_choice, groundworks, commissioning
         What each chapter is asked.
     """
 
@@ -180,6 +187,7 @@ class Job:
     heights: Heights = NOWHERE
     ground_at_loops: GroundAtLoops | None = None
     sizing: SizingPlan | None = None
+    setting_out: SettingOutPlan | None = None
     balancing: BalancingPlan | None = None
     pump_choice: PumpChoicePlan | None = None
     groundworks: GroundworksPlan | None = None
@@ -226,24 +234,68 @@ class Chapters:
     @cached_property
     def sizing(self) -> ArraySizing:
         """The array that the load needs."""
+        if self.job.setting_out is None or not self.is_sized:
+            plan = _needed(self.job.sizing, "sizing")
+            with _of("sizing"):
+                return self._size(plan.choice, plan.loops)
+        return self._sized_on_plot[0]
+
+    def _size(self, choice: ArrayChoice, loops: LoopLimits) -> ArraySizing:
         job, plan = self.job, _needed(self.job.sizing, "sizing")
         trench = job.groundworks.trench if job.groundworks is not None else None
+        return size_array(
+            plan.load,
+            plan.ground,
+            choice,
+            _needed(job.mixture, "mixture"),
+            plan.temperature_change,
+            plot=job.plot,
+            limits=loops,
+            years=job.limits.years,
+            least_return=job.limits.from_ground,
+            most_return=job.limits.warm_from_ground,
+            rate=plan.rate,
+            coils=plan.coils,
+            trench_width=trench.top_width if trench is not None else 0.0,
+        )
+
+    @cached_property
+    def _sized_on_plot(self) -> tuple[ArraySizing, SetOut]:
+        """The array that the load needs, with the places and tails that the plot gives it."""
+        plan = _needed(self.job.sizing, "sizing")
         with _of("sizing"):
-            return size_array(
-                plan.load,
-                plan.ground,
-                plan.choice,
-                _needed(job.mixture, "mixture"),
-                plan.temperature_change,
-                plot=job.plot,
-                limits=plan.loops,
-                years=job.limits.years,
-                least_return=job.limits.from_ground,
-                most_return=job.limits.warm_from_ground,
-                rate=plan.rate,
-                coils=plan.coils,
-                trench_width=trench.top_width if trench is not None else 0.0,
-            )
+            asked = _needed(self.job.setting_out, "setting_out")
+            return sized_on_plot(asked, plan.choice, plan.loops, self._size)
+
+    @cached_property
+    def set_out(self) -> SetOut:
+        """Where the array lies on its plot."""
+        job, plan = self.job, _needed(self.job.setting_out, "setting_out")
+        with _of("setting_out"):
+            if job.circuit is not None:
+                return set_out_array(plan, job.circuit)
+            if job.sizing is not None:
+                return self._sized_on_plot[1]
+            if plan.choice is None:
+                raise InputError(Fault("sizing", "this is needed here and is missing"))
+            return set_out_kind(plan, plan.choice)
+
+    @property
+    def given(self) -> Circuit | None:
+        """The array that the job gives, with the tails of its plot where it is set out."""
+        if self.job.circuit is None or self.job.setting_out is None:
+            return self.job.circuit
+        return self.set_out.circuit or self.job.circuit
+
+    @property
+    def is_placed(self) -> bool:
+        """Whether the array before balancing is not that which was given: sized, or set out."""
+        return self.is_sized or self.given is not self.job.circuit
+
+    @property
+    def is_made(self) -> bool:
+        """Whether the array as decided is not that which was given."""
+        return self.is_placed or self.way is not None
 
     @property
     def is_sized(self) -> bool:
@@ -287,7 +339,7 @@ class Chapters:
         job = self.job
         with _of("circuit"):
             return flow_split(
-                job.circuit or self.sizing.circuit,
+                self.given or self.sizing.circuit,
                 job.plant,
                 _needed(job.mixture, "mixture"),
                 self.duty,
@@ -302,7 +354,7 @@ class Chapters:
         with _of("balancing"):
             return balance(
                 self.before,
-                job.circuit or self.sizing.circuit,
+                self.given or self.sizing.circuit,
                 job.plant,
                 self.duty,
                 job.balancing or BalancingPlan(),
@@ -402,7 +454,7 @@ class Chapters:
         """The array as decided: given or sized, with the way that is taken."""
         if self.way is not None and self.way.circuit is not None:
             return self.way.circuit
-        return self.sizing.circuit if self.is_sized else _needed(self.job.circuit, "circuit")
+        return self.sizing.circuit if self.is_sized else _needed(self.given, "circuit")
 
     @cached_property
     def split(self) -> FlowSplit:
@@ -478,7 +530,10 @@ class Chapters:
         plan = _needed(self.job.groundworks, "groundworks")
         choice = self.job.sizing.choice if self.job.sizing is not None else None
         field: list[tuple[float, float]] = []
-        if isinstance(choice, BoreholeArray):
+        on_plan = None
+        if self.job.setting_out is not None and self.set_out.circuit is not None:
+            on_plan = self.set_out.plan.header_dug
+        if isinstance(choice, BoreholeArray) and on_plan is None:
             loops = loops_of(self.circuit)
             bores = sum(count for _, loop, count in loops for leg in loop.legs if leg.borehole)
             if bores:
@@ -493,6 +548,7 @@ class Chapters:
                 plot=self.job.plot,
                 plant=self.job.plant,
                 field_centres=field,
+                on_plan=on_plan,
             )
 
     @cached_property
@@ -605,7 +661,7 @@ class Chapters:
 
     def _smaller_than_sized(self) -> tuple[Finding, ...]:
         """The array given has less of its kind than the sizing beside it needs."""
-        if self.job.sizing is None or self.is_sized:
+        if self.job.sizing is None or (self.is_sized and self.job.setting_out is None):
             return ()
         has, sizing = laid(self.circuit, self.job.sizing.choice), self.sizing
         needed = sizing.needed_length

@@ -16,6 +16,8 @@ from hydraulics.layout.circuit import Branch, Circuit, Loop, Run
 from hydraulics.layout.legs import BoreholeU, Coiled, Leg, PondMat, Slinky, Straight, TrenchPasses
 from hydraulics.pipework.fittings import NO_LOSS, Fitting, Loss
 from hydraulics.pipework.pipe import Pipe
+from hydraulics.plot.site import Point
+from hydraulics.plot.site_plan import SitePlan
 from hydraulics.pumps.curve import PumpCurve
 from hydraulics.pumps.selection import Candidate
 from hydraulics.split.duty import HeatDuty
@@ -164,6 +166,34 @@ def _fault_of(part: Object, schema: type[StrictSchema]) -> str:
     return found[0].detail if found else ""
 
 
+PLACES: Final = 4
+"""Decimals of a metre of a place that is decided: a tenth of a millimetre."""
+
+
+def _kept(point: Point) -> Object:
+    return {"x_m": round(point[0], PLACES) + 0.0, "y_m": round(point[1], PLACES) + 0.0}
+
+
+def decided_plot(plan: SitePlan, plot: Object) -> Object:
+    """The part `plot` of a job, as posted, with the place of everything on a plan."""
+    kept = {n: v for n, v in plot.items() if n not in ("trenches", "boreholes", "chambers")}
+    if plan.trenches:
+        kept["trenches"] = [
+            {
+                "loop": each.loop,
+                "points": [_kept(point) for point in each.line],
+                **({} if each.tails_from == "either" else {"tails_from": each.tails_from}),
+            }
+            for each in plan.trenches
+        ]
+    if plan.bores:
+        kept["boreholes"] = [{"loop": each.loop, **_kept(each.at)} for each in plan.bores]
+    kept["chambers"] = [
+        {"name": each.name, **_kept(each.at), "max_loops": each.largest} for each in plan.chambers
+    ]
+    return kept
+
+
 def decided_duty(duty: HeatDuty) -> Object:
     """A duty by its heat as the part `duty` of a job."""
     return _given(
@@ -215,8 +245,10 @@ def without_take(document: Object) -> Object:
 def decided(chapters: Chapters, document: Object) -> Object:
     """Every part of a job, as posted, that its chapters decide."""
     found: Object = {}
-    if chapters.is_sized or chapters.way is not None:
+    if chapters.is_made:
         found["array"] = decided_array(chapters.circuit)
+    if chapters.job.setting_out is not None and chapters.set_out.circuit is not None:
+        found["plot"] = decided_plot(chapters.set_out.plan, document["plot"])
     if chapters.way is not None:
         found |= without_take(document)
     if chapters.is_sized:

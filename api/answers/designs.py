@@ -7,6 +7,7 @@ from api.answers.commissioning import commissioning_of
 from api.answers.groundworks import groundworks_of
 from api.answers.parts import ARRAY, DECIDED, Object, findings_of
 from api.answers.pump_choice import pump_choice_of
+from api.answers.setting_out import setting_out_of
 from api.answers.sizing import sizing_of
 from api.answers.split import split_of
 from api.refusals import Place
@@ -31,11 +32,13 @@ def chapters_of(chapters: Chapters, document: Object, decided: Place = DECIDED) 
         Chapters by name, and findings about their chain.
     """
     job = chapters.job
-    before = decided if chapters.is_sized else ARRAY
-    root = decided if chapters.is_sized or chapters.way is not None else ARRAY
+    before = decided if chapters.is_placed else ARRAY
+    root = decided if chapters.is_made else ARRAY
     found: Object = {}
     if job.sizing is not None:
         found["sizing"] = sizing_of(chapters.sizing, job)
+    if job.setting_out is not None:
+        found["setting_out"] = setting_out_of(chapters.set_out, document["plot"])
     found["split"] = split_of(chapters.split, job, root=root, running=chapters.running)
     if chapters.wants_balancing:
         found["balancing"] = balancing_of(

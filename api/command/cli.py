@@ -28,6 +28,7 @@ _REFUSED: Final = 3
 _FAILED: Final = 4
 CALCULATIONS: Final = {
     "sizing": "Size the array of a job from its load, ground and plot.",
+    "setting-out": "Place a job's array on its plot; tails and runs follow.",
     "split": "Flow, pressure and pump duty of a job's array.",
     "balancing": "Ways to make a job's array even.",
     "pump-choice": "Judge a job's pumps on its array.",

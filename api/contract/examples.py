@@ -12,6 +12,7 @@ _EXAMPLES: Final = FOLDER / "examples"
 
 ASKED_BY: Final[dict[str, tuple[str, ...]]] = {
     "sizing": ("sizing",),
+    "setting-out": ("plot", "setting_out"),
     "split": ("array",),
     "balancing": ("array", "balancing"),
     "pump-choice": ("array", "pump_choice"),

@@ -31,6 +31,7 @@ from api.schemas.reference_data import (
     ReadinessSchema,
 )
 from api.schemas.report_answer import ReportAnswerSchema
+from api.schemas.setting_out_answer import SettingOutAnswerSchema
 from api.schemas.sizing_answer import SizingAnswerSchema
 from api.schemas.soils import SoilsSchema
 from api.schemas.split_answer import SplitAnswerSchema
@@ -202,6 +203,17 @@ OPERATIONS: Final = (
         SizingAnswerSchema, example="mallard-pool-from-load",
     ),
     _calculation(
+        "/v1/setting-out", "setting_out",
+        "Where everything lies on the plot, and the tails and runs that follow",
+        "Trenches or boreholes of the array, or of a kind of it, are placed on the plot around "
+        "what stands there: by hand, so many, so long, or as many as fit. Chambers are put, tails "
+        "and runs led through shared header trenches, and each stretch knows its pipes. Up to 500 "
+        "loops and 500 corners.\n"
+        "\n"
+        "`decides` holds the array with those tails and runs, and the plot with every place.",
+        SettingOutAnswerSchema, example="fern-paddock-around-the-house",
+    ),
+    _calculation(
         "/v1/balancing", "balancing", "Ways to make every loop reach its flow, side by side",
         "Regulating valves, pipe added to short loops, reverse return, larger headers and another "
         "loop bore: each is applied to the array and the array solved again at the same total "
@@ -210,7 +222,7 @@ OPERATIONS: Final = (
         "imbalance costs in heat.\n"
         "\n"
         "A way that was solved has `decides`: the array with that way put in.",
-        BalancingAnswerSchema, example="juniper-rise-direct-return",
+        BalancingAnswerSchema, example="quince-barn-short-tail",
     ),
     _calculation(
         "/v1/pump-choice", "pump_choice",
@@ -222,7 +234,7 @@ OPERATIONS: Final = (
         "for density and viscosity.\n"
         "\n"
         "Each pump has `decides`: the pump that runs, with its setting.",
-        PumpChoiceAnswerSchema, example="orchard-court-two-chambers",
+        PumpChoiceAnswerSchema, example="quince-barn-short-tail",
     ),
     _calculation(
         "/v1/groundworks", "groundworks", "Digging, spoil, bedding, land, time and pipe to order",
@@ -286,12 +298,12 @@ OPERATIONS: Final = (
         "/v1/balancing.csv", "balancing_csv", "The table of valve settings and spare pipe",
         "A row for each loop of each way of POST /v1/balancing that was solved: flow reached, "
         "setting of its valve, pipe to add.",
-        CSV, example="juniper-rise-direct-return",
+        CSV, example="quince-barn-short-tail",
     ),
     _calculation(
         "/v1/pump-choice.csv", "pump_choice_csv", "The table of pumps",
         "A row for each pump of POST /v1/pump-choice, best first, and each condition.",
-        CSV, example="orchard-court-two-chambers",
+        CSV, example="quince-barn-short-tail",
     ),
     _calculation(
         "/v1/groundworks/pipe-order.csv", "groundworks_pipe_order_csv",

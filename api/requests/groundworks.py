@@ -45,7 +45,7 @@ def groundworks_from(read: Read, refusals: Refusals) -> Json:
     if options is BROKEN:
         return BROKEN
     at = ("groundworks",)
-    trench = section(options, (*at, "trench"), _trench, refusals)
+    trench = section(options, (*at, "trench"), trench_section, refusals)
     header = section(options, (*at, "header_trench"), _header, refusals)
     if any(part is BROKEN for part in (works, trench, header)) or broken(pipes):
         return BROKEN
@@ -77,7 +77,8 @@ def _works_from(options: Json, ground: Json, refusals: Refusals) -> Json:
     )
 
 
-def _trench(read: Read) -> Trench:
+def trench_section(read: Read) -> Trench:
+    """Section of the loops' trenches."""
     return Trench(
         read["width_m"],
         read["depth_m"],

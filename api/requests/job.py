@@ -8,7 +8,7 @@ one answer lists the faults of all the others too.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from types import MappingProxyType
 from typing import Any, Final
@@ -29,8 +29,10 @@ from api.requests.duty import (
 )
 from api.requests.groundworks import groundworks_from
 from api.requests.places import within
+from api.requests.plot import plot_from
 from api.requests.pumps import pump_choice_from, pump_from
-from api.requests.sizing import plot_from, sizing_from
+from api.requests.setting_out import setting_out_from
+from api.requests.sizing import sizing_from
 from api.schemas.job import JobSchema
 from api.schemas.objects import Nested, schema_of
 from hydraulics.job import Job
@@ -44,9 +46,16 @@ _OPTIONS: Final = ("balancing", "pump_choice", "groundworks", "commissioning")
 _RUNNING: Final = ("plant", "heights", "limits", "warm", "pump")
 
 _RUNS_DEEP: Final = frozenset({"duty", "sizing"})  # whose answers judge pressures
+_ALL: Final = (
+    *_RUNNING,
+    *("array", "duty", "plot", "ground_at_loops", "sizing", "setting_out"),
+    *_OPTIONS,
+)
+
 NEEDS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
         "sizing": _SIZING,
+        "setting_out": ("plot", "setting_out"),
         "split": _SPLIT,
         "balancing": _SPLIT,
         "pump_choice": (*_SPLIT, "pump_choice"),
@@ -61,13 +70,14 @@ NEEDS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
 _USES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
         "sizing": ("limits", "plot", "groundworks"),
+        "setting_out": ("array", "limits"),
         "split": _RUNNING,
         "balancing": ("plant", "limits", "balancing", "ground_at_loops", "sizing"),
         "pump_choice": ("plant", "heights", "limits", "warm"),
         "groundworks": ("plant", "plot", "sizing"),
         "commissioning": _RUNNING,
-        "designs": (*_RUNNING, "array", "duty", "plot", "ground_at_loops", "sizing", *_OPTIONS),
-        "report": (*_RUNNING, "array", "duty", "plot", "ground_at_loops", "sizing", *_OPTIONS),
+        "designs": _ALL,
+        "report": _ALL,
     }
 )
 """Parts that it takes where the job has them."""
@@ -119,12 +129,22 @@ def _wanted(read: dict[str, Any], calculation: str, refusals: Refusals) -> set[s
     if calculation in ("designs", "report"):
         given = "array" in read or "duty" in read or "sizing" not in read
         needs |= dict.fromkeys(("array", "duty") if given else ("sizing",), calculation)
-    for part, others in (("sizing", _SIZING), ("groundworks", NEEDS["groundworks"][1:])):
+    if calculation == "setting_out" and "sizing" in read and _is_told_by_sizing(read):
+        needs["sizing"] = calculation
+    for part, others in (
+        ("setting_out", ("plot",)),
+        ("sizing", _SIZING),
+        ("groundworks", NEEDS["groundworks"][1:]),
+    ):
         if part in needs or part in used:
             needs = {**dict.fromkeys(others, part), **needs}
+    if "setting_out" in used and "sizing" in needs and "array" not in read:
+        refusals += _told_twice(read)
     for part, asking in needs.items():
         if part not in read:
             refusals.append(_missing(part, asking))
+    if calculation == "setting_out" and "array" not in read and "sizing" not in read:
+        refusals.append(_missing("sizing", calculation))
     return {part for part in (*needs, *used) if part in read}
 
 
@@ -134,6 +154,35 @@ def _takes_its_own(read: dict[str, Any]) -> bool:
     if not isinstance(pump, dict) or not isinstance(choice, dict) or "take" not in choice:
         return False
     return bool(choice["take"] == pump.get("name"))
+
+
+def _is_told_by_sizing(read: dict[str, Any]) -> bool:
+    """Whether only the sizing can say how much is to be set out."""
+    told = {
+        "plot": ("trenches", "boreholes"),
+        "setting_out": ("loop_count", "length_m", "total_m"),
+    }
+    return "array" not in read and (
+        "sizing" not in read
+        or not any(
+            name in part
+            for part_name, names in told.items()
+            if isinstance(part := read.get(part_name), dict)
+            for name in names
+        )
+    )
+
+
+def _told_twice(read: dict[str, Any]) -> Iterator[Refusal]:
+    """What setting out is told though the sizing decides it."""
+    options = read["setting_out"]
+    for name in ("loop_count", "length_m", "total_m"):
+        if isinstance(options, dict) and name in options:
+            detail = (
+                f"{name} is given, and the sizing decides how much is laid; leave it out, or give "
+                "sizing a loop_count."
+            )
+            yield Refusal(("setting_out", name), detail, allowed="left out beside sizing")
 
 
 def _tells_the_field(read: dict[str, Any]) -> bool:
@@ -147,6 +196,8 @@ def _missing(part: str, asking: str) -> Refusal:
     said = schema_of(JobSchema).checks[part].metadata["description"]
     words = said[0].lower() + said[1:].split("; ")[0].rstrip(".")
     detail = f"The job has no {part} ({words}), which {asking.replace('_', ' ')} needs."
+    if asking == "setting_out" and part == "sizing":
+        detail = "Nothing tells what is to be set out: give the array, or a kind of it in sizing."
     if asking in ("designs", "report") and part in {"array", "duty"}:
         detail = f"The job has no {part}: {asking} needs array with duty, or sizing."
     return Refusal((part,), detail, MISSING, f"the part {part}")
@@ -174,6 +225,7 @@ def _made(read: dict[str, Any], wanted: set[str], max_loops: int, refusals: Refu
         "pump": lambda: pump_from(read["pump"], ("pump",), refusals),
         "ground_at_loops": lambda: ground_at_loops_from(read["ground_at_loops"]),
         "sizing": lambda: sizing_from(read, mix, pipes, max_loops, refusals),
+        "setting_out": lambda: setting_out_from(read, pipes, refusals, sized="sizing" in wanted),
         "balancing": lambda: balancing_from(read, refusals),
         "pump_choice": lambda: pump_choice_from(read["pump_choice"], ("pump_choice",), refusals),
         "groundworks": lambda: groundworks_from(read, refusals),

@@ -15,7 +15,7 @@ from hydraulics.ground.soil import water_content
 from hydraulics.ground.temperature import SurfaceTemperature, wave_of_air
 from hydraulics.job import SizingPlan
 from hydraulics.pipework.pipe import STANDARD_COILS, Pipe
-from hydraulics.plot.plot import BOREHOLE_SPACING, Plot
+from hydraulics.plot.plot import BOREHOLE_SPACING
 from hydraulics.shallow.freezing import FreezingGround
 from hydraulics.shallow.pond import LEAST_WATER
 from hydraulics.sizing.array import coldest_brine
@@ -66,7 +66,7 @@ def sizing_from(read: Read, mix: Json, pipes: Pipes, max_loops: int, refusals: R
     conditions = _ground_from(ground, refusals)
     choice = rate = loops = BROKEN
     if options is not BROKEN:
-        choice = _choice_from(options["array_kind"], read, pipes, refusals)
+        choice = choice_from(options["array_kind"], read, pipes, refusals)
         rate = _rate_from(options.get("extraction_rate"), refusals)
         if not broken(limits) and BROKEN not in (options["tail_m"], options.get("loop_count")):
             loops = _loops_from(options, limits, min(max_loops, MOST_LOOPS), refusals)
@@ -193,29 +193,11 @@ def _ground(read: Read, surface: SurfaceTemperature) -> GroundConditions:
     return replace(found, undisturbed=undisturbed, profile=profile, freezing=freezing)
 
 
-def plot_from(read: Json, refusals: Refusals) -> Json:
-    """Plot, or BROKEN."""
-    if broken(read):
-        return BROKEN
-    return attempt(
-        lambda: Plot(
-            length=read.get("length_m"),
-            width=read.get("width_m"),
-            area=read.get("area_m2"),
-            max_trench=read.get("max_trench_m"),
-            spacing=read.get("spacing_m"),
-            border=read["border_m"],
-        ),
-        read,
-        ("plot",),
-        refusals,
-    )
-
-
 # --------------------------------------------------------------------------------- kind of array
 
 
-def _choice_from(read: Json, job: Read, pipes: Pipes, refusals: Refusals) -> Json:
+def choice_from(read: Json, job: Read, pipes: Pipes, refusals: Refusals) -> Json:
+    """Kind of array with its pipe and measures, or BROKEN."""
     if read is BROKEN:
         return BROKEN
     kind = next(iter(read))

@@ -49,7 +49,7 @@ class Asked:
     @property
     def root(self) -> Place:
         """Where the array stands that the chapters are of."""
-        return DECIDED if self.chapters.is_sized or self.chapters.way is not None else ARRAY
+        return DECIDED if self.chapters.is_made else ARRAY
 
     def named(self, content: Object) -> Object:
         """An answer with the job's name and the caller's own mark before it."""

@@ -11,8 +11,10 @@ from api.schemas.duty import DutySchema
 from api.schemas.fields import said
 from api.schemas.groundworks_answer import GroundworksAnswerSchema
 from api.schemas.objects import Nested, StrictSchema
+from api.schemas.plot import PlotSchema
 from api.schemas.pump_choice_answer import PumpChoiceAnswerSchema
 from api.schemas.pumps import PumpSchema
+from api.schemas.setting_out_answer import SettingOutAnswerSchema
 from api.schemas.sizing_answer import SizingAnswerSchema
 from api.schemas.split_answer import SplitAnswerSchema
 
@@ -22,6 +24,10 @@ class DesignDecidesSchema(StrictSchema):
 
     array = Nested(
         lambda: CircuitSchema, metadata=said("The array, where it was sized or balanced.")
+    )
+    plot = Nested(
+        lambda: PlotSchema,
+        metadata=said("The plot with the place of everything, where the array was set out."),
     )
     balancing = Nested(
         lambda: BalancingOptionsSchema,
@@ -49,6 +55,9 @@ class DesignAnswerSchema(StrictSchema):
     )
     sizing = Nested(
         lambda: SizingAnswerSchema, metadata=said("Absent where the job does not ask for it.")
+    )
+    setting_out = Nested(
+        lambda: SettingOutAnswerSchema, metadata=said("Absent where not asked for.")
     )
     split = Nested(lambda: SplitAnswerSchema, required=True, metadata=said("The main job."))
     balancing = Nested(

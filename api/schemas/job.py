@@ -21,9 +21,11 @@ from api.schemas.duty import (
 from api.schemas.fields import Integer, Refusals, Text, said
 from api.schemas.groundworks import GroundworksOptionsSchema
 from api.schemas.objects import ListOf, Nested, StrictSchema
+from api.schemas.plot import PlotSchema
 from api.schemas.pumps import PumpChoiceOptionsSchema, PumpSchema
 from api.schemas.report import ReportOptionsSchema
-from api.schemas.sizing import GroundSchema, HeatSchema, PlotSchema, SizingOptionsSchema
+from api.schemas.setting_out import SettingOutOptionsSchema
+from api.schemas.sizing import GroundSchema, HeatSchema, SizingOptionsSchema
 
 FORMAT: Final = 1
 _OF_ANSWERS: Final = {"cautions", "findings", "method", "decides", "residuals", "summary"}
@@ -64,7 +66,7 @@ class JobSchema(StrictSchema):
     )
     plot = Nested(
         lambda: PlotSchema,
-        engine=("plot", "sizing"),
+        engine=("plot", "sizing", "setting_out.site"),
         metadata=said("The ground available; left out, what fits is not checked."),
     )
     heights = Nested(
@@ -113,6 +115,13 @@ class JobSchema(StrictSchema):
         metadata=said("What the array must keep; left out, the usual."),
     )
     sizing = Nested(lambda: SizingOptionsSchema, metadata=said("What kind of array to size."))
+    setting_out = Nested(
+        lambda: SettingOutOptionsSchema,
+        metadata=said(
+            "How the array is set out on its plot, which then tells every tail and run; left out, "
+            "it is not."
+        ),
+    )
     balancing = Nested(
         lambda: BalancingOptionsSchema,
         metadata=said("What to balance to; left out or {}, the usual."),

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Final, get_args
 
-from api.schemas.array import LONGEST, PipeName
+from api.schemas.array import PipeName
 from api.schemas.duty import PRACTICE
 from api.schemas.fields import Choice, Flag, Integer, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
+from api.schemas.plot import PositionSchema
 from hydraulics.ground.soil import MOISTURES, SOILS
 from hydraulics.groundworks.excavation import BULKING
-from hydraulics.plot.plot import BORDER
 from hydraulics.shallow.pond import LEAST_WATER
 from hydraulics.sizing.choice import MOST_IN_LINE, Metre
 from hydraulics.sizing.heat_load import PEAK_HOURS
@@ -331,49 +331,6 @@ class GroundSchema(StrictSchema):
     )
 
 
-class PlotSchema(StrictSchema):
-    """The ground available, and the distances kept on it. What is left out is not checked."""
-
-    together = (("length_m", "width_m"),)
-    apart = (("area_m2", "length_m"), ("area_m2", "width_m"))
-    what = "the plot"
-    why = "A plot is given once: by its two sides or by its area."
-
-    length_m = Number(
-        minimum=0.1,
-        maximum=LONGEST,
-        engine=("length", "longest_trench"),
-        metadata=said("One side of a rectangular plot; trenches run along either.", 60),
-    )
-    width_m = Number(minimum=0.1, maximum=LONGEST, metadata=said("Its other side.", 30))
-    area_m2 = Number(minimum=0.01, maximum=1e8, metadata=said("Area available.", 1200))
-    max_trench_m = Number(
-        minimum=1,
-        maximum=1e6,
-        metadata=said(
-            "Loops' trenches that can be dug in all; the header trench is not counted.", 300
-        ),
-    )
-    spacing_m = Number(
-        minimum=0.1,
-        maximum=1_000,
-        engine=("spacing", "centres", "choice.spacing"),
-        metadata=said(
-            "Centre to centre of trenches, boreholes or mats; left out, 5 m for trenches, 6 m for "
-            f"boreholes, mats touching ({PRACTICE}).",
-            5,
-        ),
-    )
-    border_m = Number(
-        minimum=0,
-        maximum=1_000,
-        load_default=BORDER,
-        metadata=said(
-            f"From a trench, mat or borehole to the boundary ({BORDER:g} m: {PRACTICE})."
-        ),
-    )
-
-
 # ------------------------------------------------------------------------------- kinds of array
 
 
@@ -444,13 +401,6 @@ class PondMatKindSchema(StrictSchema):
         engine="legs.*.spacing",
         metadata=said("Pipe centre to pipe centre."),
     )
-
-
-class PositionSchema(StrictSchema):
-    """A place on the plot."""
-
-    x_m = Number(required=True, minimum=-10_000, maximum=10_000, metadata=said("Along.", 2.5))
-    y_m = Number(required=True, minimum=-10_000, maximum=10_000, metadata=said("Across.", 8.5))
 
 
 class BoreholeKindSchema(StrictSchema):

@@ -12,7 +12,8 @@ UNITS: Final[dict[str, str]] = {
     "_m3_h": "m³/h", "_kg_s": "kg/s", "_l_min": "L/min", "_l_s": "L/s",
     "_m_s": "m/s", "_m_h": "m/h", "_l_m": "L/m", "_percent": "%", "_kpa": "kPa", "_mpa": "MPa",
     "_min": "min", "_mm": "mm", "_m2": "m²", "_m3": "m³", "_kwh": "kWh", "_kw": "kW",
-    "_kg": "kg", "_ms": "ms", "_c": "°C", "_k": "K", "_w": "W", "_m": "m", "_l": "L", "_h": "h",
+    "_kg": "kg", "_ms": "ms", "_deg": "°", "_c": "°C", "_k": "K", "_w": "W", "_m": "m",
+    "_l": "L", "_h": "h",
 }  # fmt: skip
 """Unit by the ending of a field's name, longest ending first."""
 

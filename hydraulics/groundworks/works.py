@@ -285,6 +285,7 @@ def groundworks(
     plot: Plot = ANYWHERE,
     plant: Plant | None = None,
     field_centres: Sequence[tuple[float, float]] = (),
+    on_plan: float | None = None,
 ) -> Groundworks:
     """Digging, drilling, land and time of an array, with the rules of the trade checked.
 
@@ -299,6 +300,8 @@ def groundworks(
     field_centres
         Where the boreholes stand in the field that they were sized in [m], from its corner; empty
         where they were not sized, or to set them out in a grid as square as can be.
+    on_plan
+        Header trench of the plan by which the array was set out [m]; nothing is then set out here.
 
     Returns
     -------
@@ -328,20 +331,22 @@ def groundworks(
                 pipe=dug.pipe_volume * count,
             )  # fmt: skip
     drilling, mats = _drilling(loops, works.gain), _mats(loops)
-    block, plan = _set_out(loops, trenches, trench, plot, field_centres)
+    block, plan = (
+        _set_out(loops, trenches, trench, plot, field_centres) if on_plan is None else (None, None)
+    )
     if block is not None and (left_out := _left_out(trenches, drilling, mats)):
         block = replace(block, left_out=left_out, fits=None if block.fits else block.fits)
     if plan is not None and header is None:
-        lines = tuple(line for line in plan.lines if line.kind != "header_trench")
-        plan = replace(plan, lines=lines)
-    in_ground = block is not None and bool(trenches or drilling)
-    along_rows = header_length(block) if block is not None and in_ground else 0.0
+        plan = replace(plan, lines=tuple(x for x in plan.lines if x.kind != "header_trench"))
+    in_ground = (block is not None or on_plan is not None) and bool(trenches or drilling)
+    along_rows = header_length(block) if block is not None and in_ground else on_plan or 0.0
     way, counted = longest_way(circuit, plant), 0.0
     section = Trench(header.width, header.depth, header.side_slope) if header is not None else None
     if header is not None and section is not None:
         counted = header.length or 0.0
         if header.length is None and in_ground:
-            counted = max(along_rows, *(tail_way(loop) for _, loop, _ in loops))
+            tails = () if on_plan is not None else (tail_way(loop) for _, loop, _ in loops)
+            counted = max((along_rows, *tails))
         if counted > 0.0:
             buried = _buried(contents, loops)
             pipe = sum(each.outside_area * length for each, length in buried)
@@ -365,13 +370,17 @@ def groundworks(
         *bend_rules(loops, works.laying_temperature),
         *overlap_rules(block, trench if trenches else None),
         *(() if in_ground else mat_rules(loops, plot.spacing)),
-        *way_rules(header, contents, way, along_rows),
-        *header_length_rules(header, counted, along_rows, circuit, in_ground=in_ground),
+        *(way_rules(header, contents, way, along_rows) if on_plan is None else ()),
+        *(
+            header_length_rules(header, counted, along_rows, circuit, in_ground=in_ground)
+            if on_plan is None
+            else ()
+        ),
         *undug_rules(header, loops, contents, header_dug=has_header),
         *coil_rules(coils, widest_pit, coil_cover),
         *(
             ()
-            if trenches or drilling is None
+            if trenches or drilling is None or on_plan is not None
             else field_rules(block, field_centres, drilling.holes, plot)
         ),
     ]

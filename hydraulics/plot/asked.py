@@ -141,7 +141,8 @@ class ParallelTrenches:
     Attributes
     ----------
     count, length
-        So many trenches, each so long [m]; without `length` as long as so many can be.
+        So many trenches, each so long [m]; without `length` as long as so many can be, without
+        `count` as many as fit.
     total_length
         Instead of both: fewest trenches that are together so long [m].
     longest_loop
@@ -152,6 +153,8 @@ class ParallelTrenches:
         Between the ends of two trenches in line [m]: two stubs, so that they share a header.
     width, top_width, depth
         Of a trench [m], see :class:`~hydraulics.plot.site_plan.Trench`.
+    names
+        Of their loops in order; T1, T2 and so on beyond.
     """
 
     count: int | None = None
@@ -163,16 +166,20 @@ class ParallelTrenches:
     width: float = 1.2
     top_width: float | None = None
     depth: float = 1.2
+    names: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         refuse(
             Fault(
                 "count",
-                "give a number of trenches or a total length, one of them",
+                "give a number of trenches, their length or a total length",
                 self.count,
-                "count, count and length, or total_length",
+                "count, length, count and length, or total_length",
             )
-            if (self.count is None) == (self.total_length is None)
+            if self.count is None and self.length is None and self.total_length is None
+            else None,
+            Fault("count", "a total length finds the number of trenches", self.count, "none")
+            if self.count is not None and self.total_length is not None
             else None,
             Fault("length", "a total length finds the trenches' length", self.length, "none")
             if self.length is not None and self.total_length is not None
@@ -205,26 +212,32 @@ class BoreField:
     Attributes
     ----------
     count, depth
-        So many, each so deep [m].
+        So many, each so deep [m]; without `count` as many as fit.
     spacing
         Between axes, at least [m].
     pattern
         Square or triangular grid, or whichever is the shorter to join.
     choose
         Compact: close together, little to dig; spread: as far apart as the plot lets them.
+    names
+        Of their loops in order; B1, B2 and so on beyond.
     """
 
-    count: int
+    count: int | None = None
     depth: float = 100.0
     spacing: float = BOREHOLE_SPACING
     pattern: Pattern = "either"
     choose: Choose = "compact"
+    names: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         refuse(
-            loops_fault("count", self.count),
+            loops_fault("count", self.count) if self.count is not None else None,
             number_fault("depth", self.depth, "m", above=0.0),
             number_fault("spacing", self.spacing, "m", above=0.0),
+            Fault("count", "boreholes are spread by their number", None, f"1 to {MOST_LOOPS}")
+            if self.count is None and self.choose == "spread"
+            else None,
         )
 
 
@@ -298,6 +311,13 @@ class AsDrawn:
             number_fault("centres", self.centres, "m", above=0.0),
             number_fault("spacing", self.spacing, "m", above=0.0),
         )
+
+
+def name_of(lay: ParallelTrenches | BoreField, number: int) -> str:
+    """Name of a loop by its number from 0."""
+    if number < len(lay.names):
+        return lay.names[number]
+    return f"{'T' if isinstance(lay, ParallelTrenches) else 'B'}{number + 1}"
 
 
 Lay = ParallelTrenches | BoreField | PondMats | AsDrawn

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.sparse.csgraph import minimum_spanning_tree
 from scipy.spatial.distance import cdist
 
-from hydraulics.plot.asked import BoreField
+from hydraulics.plot.asked import MOST_LOOPS, BoreField
 from hydraulics.plot.parallel import Direction, Frame
 from hydraulics.plot.site import Point
 from hydraulics.plot.usable import EXACT_FIT
@@ -53,7 +53,7 @@ def compact(
     best, price, most = Field((), 0, "square", 0.0), math.inf, 0
     for angle, pattern, inside in _grids(ground, lay, tried):
         most = max(most, len(inside))
-        count = min(len(inside), lay.count)
+        count = min(len(inside), lay.count or MOST_LOOPS)
         if count == 0 or count < len(best.at):
             continue
         away = np.hypot(*(inside - np.array(plant)).T)
@@ -110,7 +110,7 @@ def spread(ground: shapely.Geometry, lay: BoreField) -> Field:
     points = np.concatenate([lattice[shapely.contains_xy(ground, *lattice.T)], *edges])
     apart = cdist(points, points)
     best: tuple[float, list[int]] = (-1.0, [])
-    for count in range(min(lay.count, len(points)), 0, -1):
+    for count in range(min(lay.count or MOST_LOOPS, len(points)), 0, -1):
         starts = np.unique(np.linspace(0, len(points) - 1, STARTS).astype(int))
         for start in starts.tolist():
             chosen, nearest = _exchanged(apart, _farthest(apart, start, count))

@@ -28,6 +28,7 @@ from hydraulics.plot.asked import (
     ParallelTrenches,
     PondMats,
     Prices,
+    name_of,
 )
 from hydraulics.plot.bores import Field, compact, spread
 from hydraulics.plot.by_hand import drawn_faults, told
@@ -268,7 +269,12 @@ def _asked(
     if lay.total_length is not None:
         count = _fewest(grounds, lay, rules, prices)
         return Asked(count, lay.total_length / count, lay, rules, prices), None
-    assert lay.count is not None
+    if lay.count is None:
+        assert lay.length is not None
+        any_of_them = Asked(1, lay.length, lay, rules, prices)
+        most = [most_on_spines(g, any_of_them) for _, g in grounds]
+        most += [most_packed(g, any_of_them) for _, g in grounds]
+        return replace(any_of_them, count=max(1, min(MOST_LOOPS, max(most, default=0)))), None
     asked = Asked(lay.count, 1.0, lay, rules, prices)
     on_spines, packed = (_longest(grounds, asked, family) for family in ("spine", "staggered"))
     longest = on_spines if on_spines >= SPINES_PREFERRED * packed else packed
@@ -424,7 +430,7 @@ def _of_layout(  # noqa: PLR0917 (internal)
     starts: int,
 ) -> tuple[SitePlan, float]:
     trenches = tuple(
-        Trench(f"T{number + 1}", line, lay.width, lay.top_width, lay.depth)
+        Trench(name_of(lay, number), line, lay.width, lay.top_width, lay.depth)
         for number, line in enumerate(layout.lines)
     )
     rows = tuple(
@@ -452,8 +458,8 @@ def _bores(
         found = compact(ground, lay, out, directions(plot))
     else:
         found = spread(ground, lay)
-    bores = tuple(Bore(f"B{n + 1}", at, lay.depth) for n, at in enumerate(found.at))
-    findings = tuple(_short(found, lay.count, f"boreholes at {lay.spacing:g} m"))
+    bores = tuple(Bore(name_of(lay, n), at, lay.depth) for n, at in enumerate(found.at))
+    findings = tuple(_short(found, lay.count or 1, f"boreholes at {lay.spacing:g} m"))
     return _of_field(plot, found, Array(bores=bores), findings, rules, chambers, prices)
 
 
@@ -572,7 +578,7 @@ def _chamber_faults(
         ):
             x, y = chamber.at
             yield Fault(
-                f"chambers.{number}.at",
+                f"chambers.{number}",
                 f"{chamber.name} at ({x:g}, {y:g}) stands where no header trench may lie: in a "
                 "keep-out's clearance, within a trench's ground, in water or by the boundary",
                 chamber.at,

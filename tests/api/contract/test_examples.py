@@ -79,5 +79,5 @@ def test_the_examples_have_every_arrangement_leg_and_duty_and_every_chapter() ->
                  "borehole", "circuit", "heat_kw", "pump_curve", "flow_l_s"):  # fmt: skip
         assert f'"{word}"' in text, word
     asked = {name for each in EXAMPLES for name in each.calculations}
-    assert asked == {"sizing", "split", "balancing", "pump-choice", "groundworks",
+    assert asked == {"sizing", "setting-out", "split", "balancing", "pump-choice", "groundworks",
                      "commissioning", "designs", "report"}  # fmt: skip

@@ -236,7 +236,7 @@ def test_a_part_that_is_not_needed_is_checked_all_the_same_but_not_made() -> Non
 @pytest.mark.parametrize("calculation", NEEDS)
 def test_a_missing_part_is_named_with_what_needs_it(calculation: str) -> None:
     for part in NEEDS[calculation]:
-        job = tansy()
+        job = tansy() | {"setting_out": {"run_pipe": "PE100 SDR11 50"}}
         del job[part]
         found = refused(job, calculation)
         assert set(found) == {(part,)}

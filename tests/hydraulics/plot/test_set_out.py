@@ -248,7 +248,7 @@ def test_longest_and_fewest_are_found() -> None:
 def test_a_chamber_in_a_trench_or_a_tree_is_refused() -> None:
     with pytest.raises(InputError, match=r"C1 at \(10, 7\.5\)"):
         set_out(rectangle(75.0, 40.0), comb_of_check_1(), RULES, (Chamber("C1", (10.0, 7.5)),))
-    with pytest.raises(InputError, match=r"chambers\.0\.at"):
+    with pytest.raises(InputError, match=r"chambers\.0"):
         set_out(HOUSE, ParallelTrenches(4, 20.0), RULES, (Chamber("C1", (52.0, 31.0)),))
 
 

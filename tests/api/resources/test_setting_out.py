@@ -1,0 +1,282 @@
+"""POST /v1/setting-out: places, tails and runs of an array, and what of a plot is refused."""
+
+import copy
+import math
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+
+from api.contract.examples import examples_in_repository
+from tests.api.conftest import Json, answered, errors_of
+
+PATH = "/v1/setting-out"
+
+
+def corners(*points: tuple[float, float]) -> list[Json]:
+    return [{"x_m": x, "y_m": y} for x, y in points]
+
+
+RECTANGLE = corners((0, 0), (75, 0), (75, 40), (0, 40))
+HOUSE = {"name": "house", "outline": corners((60, 32), (70, 32), (70, 39)), "clearance_m": 2}
+OAK = {"name": "oak", "centre": {"x_m": 5, "y_m": 36}, "radius_m": 0.5, "clearance_m": 6}
+JOB: Json = {
+    "name": "Fern Paddock (invented)",
+    "plot": {"boundary": RECTANGLE, "plant_room": {"x_m": 0, "y_m": 20}, "spacing_m": 5},
+    "sizing": {"array_kind": {"slinky": {"pipe": "PE100 SDR11 32", "depth_m": 1.2}}},
+    "setting_out": {"run_pipe": "PE100 SDR11 63", "loop_count": 12, "length_m": 30},
+}
+BORES: Json = {
+    "borehole": {
+        "pipe": "PE100 SDR11 40", "diameter_mm": 140, "pipe_offset_mm": 35,
+        "grout_conductivity_w_m_k": 2,
+    }
+}  # fmt: skip
+
+
+def with_(job: Json = JOB, **parts: Json) -> Json:
+    """The job with fields of its parts changed; None takes one out."""
+    found = copy.deepcopy(job)
+    for part, fields in parts.items():
+        merged = {**found.get(part, {}), **fields}
+        found[part] = {name: value for name, value in merged.items() if value is not None}
+    return found
+
+
+def comb() -> list[Json]:
+    """Six pairs of trenches of 30 m, 5 m apart, facing a spine at x = 33.5."""
+    return [
+        {"loop": f"T{2 * k + side + 1}", "points": corners((x, y), (x + 30, y))}
+        for k, y in enumerate(2.5 + 5 * n for n in range(6))
+        for side, x in enumerate((2.5, 34.5))
+    ]
+
+
+CHAMBER = {"name": "C1", "x_m": 33.5, "y_m": 20}
+
+
+def test_twelve_trenches_by_hand_have_the_tails_run_and_dug_metres_worked_out_by_hand() -> None:
+    # By hand: 1 m of stub and the way along the spine from y to 20: two each of 18.5, 13.5, 8.5,
+    # 3.5, 3.5, 8.5; run 33.5; dug 25 m of spine, 12 stubs and 33.5 m of run.
+    content = answered(PATH, with_(plot={"trenches": comb(), "chambers": [CHAMBER]}))
+    tails = [each["length_m"] for each in content["tails"]]
+    assert tails == pytest.approx([18.5] * 2 + [13.5] * 2 + [8.5] * 2 + [3.5] * 4 + [8.5] * 2)
+    assert [each["length_m"] for each in content["runs"]] == pytest.approx([33.5])
+    totals = content["totals"]
+    assert totals["header_dug_m"] == pytest.approx(25 + 12 + 33.5)
+    assert [totals["trench_m"], totals["plot_m2"]] == pytest.approx([360, 3000])
+    fullest = max(content["stretches"], key=lambda each: int(each["pipe_count"]))
+    assert fullest["pipe_count"] == 16
+    # By hand: 8 pairs of 32 mm in two layers: 8 · 0.032 + 7 · 0.05 + 0.2 m.
+    assert fullest["floor_width_m"] == pytest.approx(0.806)
+    assert "capacity" not in content
+
+
+def test_the_array_decided_has_the_plan_s_tails_and_runs() -> None:
+    content = answered(PATH, with_(plot={"trenches": comb(), "chambers": [CHAMBER]}))
+    (branch,) = content["decides"]["array"]["branches"]
+    assert branch["runs"] == [{"pipe": "PE100 SDR11 63", "length_m": pytest.approx(33.5)}]
+    legs = [each["loop"]["legs"] for each in branch["circuit"]["branches"]]
+    tails = {each["loop"]: each["length_m"] for each in content["tails"]}
+    for each in branch["circuit"]["branches"]:
+        first, middle, last = each["loop"]["legs"]
+        assert first == last
+        assert first["straight"]["length_m"] == pytest.approx(tails[each["loop"]["name"]])
+        assert middle["slinky"]["coils"] == 30  # 30 m of trench at 1 m pitch
+    assert len(legs) == 12
+
+
+@pytest.mark.parametrize(
+    ("count", "length", "most"),
+    [(16, 30, 16), (None, 35, 15), (8, 70, 8), (None, 70, 8)],
+)
+def test_as_many_as_fit_are_laid(count: int | None, length: float, most: int) -> None:
+    # By hand, inside 70 x 35 m: 35/5 + 1 = 8 lines of 70, or of two of 30 m with 2 m between;
+    # 70/5 + 1 = 15 across.
+    content = answered(PATH, with_(setting_out={"loop_count": count, "length_m": length}))
+    assert len(content["trenches"]) == content["capacity"]["most"] == most
+    assert not [each for each in content["findings"] if each["severity"] == "error"]
+
+
+def test_what_does_not_fit_is_an_answer_that_says_what_would() -> None:
+    content = answered(PATH, with_(setting_out={"loop_count": 20, "length_m": 35}))
+    (error,) = [each for each in content["findings"] if each["severity"] == "error"]
+    assert error["code"] == "does_not_fit"
+    assert len(content["trenches"]) == content["capacity"]["most"] == 15  # by hand, as above
+    assert content["capacity"]["longest_m"] < 35
+    assert "array" not in content["decides"]  # no array of 15 is passed off as one of 20
+
+
+def test_going_on_with_what_is_decided_keeps_every_place() -> None:
+    first = answered(PATH, JOB)
+    again = answered(PATH, JOB | first["decides"])
+    for part in ("trenches", "chambers", "totals"):
+        for one, other in zip(_numbers(first[part]), _numbers(again[part]), strict=True):
+            assert other == pytest.approx(one, abs=2e-3)  # places are kept to a tenth of a mm
+    split = answered("/v1/split", JOB | first["decides"] | {
+        "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 25, "basis": "volume"},
+        "duty": {"flow_l_s": 1.2, "to_ground_c": -3, "from_ground_c": 0},
+    })  # fmt: skip
+    assert [each["loop"] for each in split["loops"]] == [each["loop"] for each in first["trenches"]]
+
+
+def _numbers(value: Any) -> list[float]:
+    if isinstance(value, dict):
+        value = list(value.values())
+    if isinstance(value, list):
+        return [number for each in value for number in _numbers(each)]
+    return [value] if isinstance(value, (int, float)) else []
+
+
+def test_loops_keep_the_names_of_the_array() -> None:
+    legs = [{"straight": {"length_m": 40}},
+            {"slinky": {"coils": 30, "coil_diameter_m": 1, "pitch_m": 1}},
+            {"straight": {"length_m": 40}}]  # fmt: skip
+    branches = [{"count": 3, "loop": {"name": "N", "pipe": "PE100 SDR11 32", "legs": legs}},
+                {"loop": {"name": "S", "pipe": "PE100 SDR11 32", "legs": legs}}]  # fmt: skip
+    job = with_(setting_out={"loop_count": None, "length_m": None})
+    del job["sizing"]
+    content = answered(PATH, job | {"array": {"arrangement": "manifold", "branches": branches}})
+    assert [each["loop"] for each in content["trenches"]] == ["N-1", "N-2", "N-3", "S"]
+    assert content["totals"]["max_tail_m"] < 40  # the plan's tails take the place of those given
+    messages = " ".join(each["message"] for each in content["findings"])
+    assert "T1" not in messages
+
+
+def test_boreholes_stand_apart_and_are_as_deep_as_told() -> None:
+    # By hand: inside 24 x 14 m at 6 m, 5 x 3 on a square grid (check 6: 15).
+    plot = {"boundary": corners((0, 0), (30, 0), (30, 20), (0, 20)), "border_m": 3, "spacing_m": 6,
+            "plant_room": {"x_m": 0, "y_m": 10}}  # fmt: skip
+    job = with_(plot=plot, setting_out={"loop_count": 15, "length_m": 99, "pattern": "square"})
+    job["sizing"] = {"array_kind": BORES}
+    content = answered(PATH, job)
+    at = [(each["x_m"], each["y_m"]) for each in content["boreholes"]]
+    assert len(at) == 15
+    nearest = min(math.dist(a, b) for n, a in enumerate(at) for b in at[:n])
+    assert nearest == pytest.approx(6, abs=2e-3)
+    assert {each["depth_m"] for each in content["boreholes"]} == {99}
+    assert any("10.2 m" in each for each in content["cautions"])  # the borehole's foot
+
+
+def test_several_chambers_are_nested_and_named() -> None:
+    content = answered(PATH, with_(setting_out={"max_chamber_loops": 6}))
+    names = [each["name"] for each in content["chambers"]]
+    assert len(names) == 2
+    assert [b["circuit"]["name"] for b in content["decides"]["array"]["branches"]] == names
+    again = answered(PATH, JOB | content["decides"])
+    assert len(again["trenches"]) == 12
+
+
+# ------------------------------------------------------------------------------- what is refused
+
+
+BOW = corners((0, 0), (75, 40), (75, 0), (0, 40))
+COVER = {"name": "lake bed", "outline": corners((-5, -5), (80, -5), (80, 45), (-5, 45)),
+         "clearance_m": 0}  # fmt: skip
+MANY = corners(*((40 + 40 * math.cos(n), 40 + 40 * math.sin(n)) for n in range(10_000)))
+REFUSED: dict[str, tuple[Json, str, str]] = {
+    "crossing boundary": ({"boundary": BOW}, "/plot/boundary/0", "at (37.500, 20.000)"),
+    "zero area": ({"boundary": corners((0, 0), (75, 0), (150, 0))}, "/plot/boundary/0", "meets"),
+    "corner twice": ({"boundary": [RECTANGLE[0], *RECTANGLE]}, "/plot/boundary/1", "twice"),
+    "ten thousand corners": ({"boundary": MANY}, "/plot/boundary", "3 to 500"),
+    "far coordinate": ({"boundary": [*RECTANGLE[:3], {"x_m": 1e9, "y_m": 0}]},
+                       "/plot/boundary/3/x_m", "20,000,000"),
+    "plot too large": ({"boundary": [*RECTANGLE[:3], {"x_m": 0, "y_m": 1e5}]},
+                       "/plot/boundary", "100000 m across"),
+    "plant outside": ({"plant_room": {"x_m": -9, "y_m": 20}}, "/plot/plant_room", "9.0 m outside"),
+    "no plant": ({"plant_room": None}, "/plot/plant_room", "missing"),
+    "keep-out elsewhere": ({"keep_outs": [{**OAK, "centre": {"x_m": 500, "y_m": 0}}]},
+                           "/plot/keep_outs/0", "Oak lies wholly outside"),
+    "keep-out crossing itself": ({"keep_outs": [{**HOUSE, "outline": BOW}]},
+                                 "/plot/keep_outs/0/outline/0", "corner 2"),
+    "chamber in a tree": ({"keep_outs": [OAK], "chambers": [{**CHAMBER, "x_m": 6, "y_m": 34}]},
+                          "/plot/chambers/0", "C1 at (6, 34)"),
+    "trench through a house": (
+        {"keep_outs": [HOUSE],
+         "trenches": [{"loop": "T1", "points": corners((40, 34), (72, 34))}]},
+        "/plot/trenches/0/points", "T1 runs through house"),
+    "trenches too near": (
+        {"trenches": [{"loop": "T1", "points": corners((3, 5), (33, 5))},
+                      {"loop": "T2", "points": corners((3, 8), (33, 8))}]},
+        "/plot/trenches/1/points", "3.00 m from T1"),
+    "trench off the plot": (
+        {"trenches": [{"loop": "T1", "points": corners((60, 20), (90, 20))}]},
+        "/plot/trenches/0/points", "15.00 m outside"),
+    "a loop twice": (
+        {"trenches": [{"loop": "T1", "points": corners((3, 5), (33, 5))}] * 2},
+        "/plot/trenches", "Two loops are called 'T1'"),
+    "limbs too near": (
+        {"trenches": [{"loop": "U", "points": corners((5, 5), (5, 35), (9, 35), (9, 5))}]},
+        "/plot/trenches/0/points", "4.00 m from itself"),
+    "latitude and longitude swapped": (
+        {"origin": {"longitude_deg": 52, "latitude_deg": 151.2}},
+        "/plot/origin/latitude_deg", "-89.9 to 89.9"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", REFUSED)
+def test_a_plot_that_cannot_be_is_refused_at_its_corner(client: FlaskClient, case: str) -> None:
+    plot, pointer, said = REFUSED[case]
+    answer = client.post(PATH, json=with_(plot=plot))
+    assert answer.status_code == 422
+    errors = errors_of(answer)
+    assert set(errors) == {pointer}
+    assert said in errors[pointer]["detail"] + errors[pointer]["allowed"]
+
+
+def test_keep_outs_over_everything_leave_nothing_to_lay() -> None:
+    content = answered(PATH, with_(plot={"keep_outs": [COVER]}))
+    assert content["capacity"]["most"] == 0
+    assert [each["code"] for each in content["findings"]] == ["does_not_fit"]
+    assert content["decides"] == {}
+
+
+def test_nothing_that_tells_how_much_is_refused(client: FlaskClient) -> None:
+    answer = client.post(PATH, json={name: JOB[name] for name in ("plot", "setting_out")})
+    assert set(errors_of(answer)) == {"/sizing"}
+    job = with_(setting_out={"loop_count": None, "length_m": None})
+    assert "/heat" in errors_of(client.post(PATH, json=job))  # then the sizing decides
+
+
+def test_unequal_trenches_want_their_places(client: FlaskClient) -> None:
+    def branch(name: str, coils: int) -> Json:
+        slinky = {"slinky": {"coils": coils, "coil_diameter_m": 1, "pitch_m": 1}}
+        return {"loop": {"name": name, "pipe": "PE100 SDR11 32", "legs": [slinky]}}
+
+    array = {"arrangement": "manifold", "branches": [branch("T1", 30), branch("T2", 20)]}
+    job = with_(setting_out={"loop_count": None, "length_m": None}) | {"array": array}
+    errors = errors_of(client.post(PATH, json=job))
+    assert "30 m; places are looked for equal ones only" in errors["/array"]["detail"]
+    placed = [{"loop": "T1", "points": corners((3, 5), (33, 5))},
+              {"loop": "T2", "points": corners((3, 10), (23, 10))}]  # fmt: skip
+    content = answered(PATH, {**job, "plot": {**job["plot"], "trenches": placed}})
+    assert [each["length_m"] for each in content["trenches"]] == [30, 20]
+    placed[1]["points"] = corners((3, 10), (13, 10))
+    errors = errors_of(client.post(PATH, json={**job, "plot": {**job["plot"], "trenches": placed}}))
+    assert "10.00 m long, and its loop takes 20.00 m" in errors["/plot/trenches/1/points"]["detail"]
+
+
+# ------------------------------------------------------------------------------------- in designs
+
+
+def test_a_design_from_a_load_takes_its_tails_from_the_plot() -> None:
+    job = next(e.job for e in examples_in_repository() if e.name == "quince-barn-from-load")
+    job = {n: v for n, v in job.items() if n not in ("pump_choice", "commissioning")}
+    job["setting_out"] = {"run_pipe": "PE100 SDR11 50"}
+    content = answered("/v1/designs", job)
+    plan = answered(PATH, job)
+    assert content["decides"]["array"] == plan["decides"]["array"]
+    assert content["decides"]["plot"] == plan["decides"]["plot"]
+    loops = {each["loop"]: each["length_m"] for each in content["split"]["loops"]}
+    tails = {each["loop"]: each["length_m"] for each in plan["tails"]}
+    assert set(loops) == set(tails)
+    sides = {loops[name] - 2 * tails[name] for name in loops}
+    assert max(sides) == pytest.approx(min(sides), abs=1e-3)  # all else is alike
+    dug = content["groundworks"]["header_trench"]["length_m"]
+    assert dug == pytest.approx(plan["totals"]["header_dug_m"], rel=1e-5)
+
+
+def test_a_number_that_sizing_decides_is_not_told_twice(client: FlaskClient) -> None:
+    job = next(e.job for e in examples_in_repository() if e.name == "quince-barn-from-load")
+    job = job | {"setting_out": {"run_pipe": "PE100 SDR11 50", "loop_count": 4}}
+    assert set(errors_of(client.post("/v1/designs", json=job))) == {"/setting_out/loop_count"}
