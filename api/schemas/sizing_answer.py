@@ -170,7 +170,13 @@ class LimitingLoadSchema(StrictSchema):
     )
     fall_from_peak_k = Number(required=True, metadata=said("Further fall owing to the peak."))
     fall_through_pipe_k = Number(required=True, metadata=said("Drop through film, wall and grout."))
-    rise_of_brine_k = Number(required=True, metadata=said("Half the brine's temperature change."))
+    rise_of_brine_k = Number(
+        required=True,
+        metadata=said(
+            "By how much brine from the ground is warmer than the mean that the falls leave. "
+            "Boreholes: half its change. Trenches: less, as it nears the ground on its way."
+        ),
+    )
     governs = Choice(
         ("monthly_draw", "peak", "pipe"),
         component="LargestFall",

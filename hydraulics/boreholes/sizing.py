@@ -85,6 +85,7 @@ class Borefield:
             self.resistance(depth),
             (self.undisturbed(depth), self.warmest(depth)),
             self.temperature_change,
+            along_pipe=False,
         )
         return life.at(self.bores * depth, limits)
 

@@ -164,7 +164,8 @@ class LimitingLoad:
     fall_through_pipe
         Drop through film, pipe and grout [K].
     rise_of_brine
-        Half the brine's temperature change [K].
+        By how much the brine comes back warmer than it is on average along the pipe: half its
+        change for boreholes, less where it nears the ground's temperature on its way [K].
     """
 
     limit: Literal["lower", "upper"]
@@ -272,15 +273,15 @@ class Side:
         Ground temperature without the array, the least or the most within each month [degC].
     from_peak, through_pipe
         Fall of the pipe's outside or the wall owing to the peak, and from there to the brine [K m].
-    half_rise
-        Half the brine's temperature change [K].
+    change
+        The brine's temperature change [K].
     """
 
     draw: Floats
     undisturbed: Floats
     from_peak: Floats
     through_pipe: Floats
-    half_rise: Floats
+    change: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -298,6 +299,10 @@ class Life:
         length.
     cold, warm
         What is held against the lower and the upper limit.
+    along_pipe
+        Whether the brine passes the ground once and nears its temperature on its way (trenches).
+        Else the resistance is one between the ground and the mean of going and coming brine
+        (boreholes), which has that in it already.
     """
 
     first_month: int
@@ -305,15 +310,13 @@ class Life:
     from_months: Floats
     cold: Side
     warm: Side
+    along_pipe: bool
 
     def at(self, total: float, limits: BrineLimits) -> History:
         """Temperatures with so many metres in all, more than 0 [m]."""
         cold, warm = self.cold, self.warm
         returning, warmest = (
-            side.undisturbed
-            - (self.from_months + side.from_peak + side.through_pipe) / total
-            + side.half_rise
-            for side in (cold, warm)
+            side.undisturbed - self.fall_of_return(side, total) for side in (cold, warm)
         )
         outside = cold.undisturbed - (self.from_months + cold.from_peak) / total
         low = int(np.argmin(np.where(cold.draw > 0.0, returning, np.inf)))
@@ -324,9 +327,9 @@ class Life:
         return History(
             first_month=self.first_month,
             returning=returning.reshape(-1, 12),
-            going=(returning - 2.0 * cold.half_rise).reshape(-1, 12),
+            going=(returning - cold.change).reshape(-1, 12),
             warm_returning=warmest.reshape(-1, 12),
-            warm_going=(warmest - 2.0 * warm.half_rise).reshape(-1, 12),
+            warm_going=(warmest - warm.change).reshape(-1, 12),
             limiting=self._part("lower", cold, low, total)
             if margin <= above
             else self._part("upper", warm, high, total),
@@ -337,9 +340,17 @@ class Life:
             margin=min(margin, above),
         )
 
+    def fall_of_return(self, side: Side, total: float) -> Floats:
+        """Fall of the brine that comes back below undisturbed ground in each month [K]."""
+        months, own = self.from_months / total, (side.from_peak + side.through_pipe) / total
+        if not self.along_pipe:
+            return months + own - 0.5 * side.change
+        return fall_at_end(months, own, side.change)
+
     def _part(
         self, limit: Literal["lower", "upper"], side: Side, month: int, total: float
     ) -> LimitingLoad:
+        falls = (self.from_months + side.from_peak + side.through_pipe)[month] / total
         return LimitingLoad(
             limit=limit,
             year=month // 12 + 1,
@@ -348,7 +359,7 @@ class Life:
             fall_from_months=float(self.from_months[month]) / total,
             fall_from_peak=float(side.from_peak[month]) / total,
             fall_through_pipe=float(side.through_pipe[month]) / total,
-            rise_of_brine=float(side.half_rise[month]),
+            rise_of_brine=float(falls - self.fall_of_return(side, total)[month]),
         )
 
 
@@ -359,6 +370,8 @@ def life_of(  # noqa: PLR0917 (each is another subject)
     resistance: float,
     undisturbed: tuple[ArrayLike, ArrayLike],
     temperature_change: float,
+    *,
+    along_pipe: bool,
 ) -> Life:
     """Superpose a load over all months of a life.
 
@@ -375,6 +388,8 @@ def life_of(  # noqa: PLR0917 (each is another subject)
         month of a year in order of operation.
     temperature_change
         Rise of the brine while the peak of heat is drawn [K]; the flow is the same at all draws.
+    along_pipe
+        As of :class:`Life`.
 
     Notes
     -----
@@ -390,7 +405,7 @@ def life_of(  # noqa: PLR0917 (each is another subject)
             undisturbed=np.tile(np.broadcast_to(np.asarray(ground, dtype=float), 12), years),
             from_peak=(draw - draws) * pulse,
             through_pipe=draw * resistance,
-            half_rise=0.5 * temperature_change * draw / load.peak,
+            change=temperature_change * draw / load.peak,
         )
 
     return Life(
@@ -399,7 +414,51 @@ def life_of(  # noqa: PLR0917 (each is another subject)
         from_months=wall_temperature_history(draws, months),
         cold=side(load.checked, pulses[0], undisturbed[0]),
         warm=side(load.checked_warm, pulses[1], undisturbed[1]),
+        along_pipe=along_pipe,
     )
+
+
+def fall_at_end(months: ArrayLike, own: ArrayLike, change: ArrayLike) -> Floats:
+    r"""Fall of brine below undisturbed ground where it leaves a pipe that it passes once [K].
+
+    Parameters
+    ----------
+    months
+        Fall of the ground at the pipe owing to the months so far, mean along the pipe [K].
+    own
+        Further fall to the brine's mean, in proportion to what the pipe draws; of the sign of
+        `change` [K].
+    change
+        Of the brine along the pipe [K]; negative where heat is put back.
+
+    Notes
+    -----
+    Each metre draws in proportion to how much colder its brine is than the ground, so the brine
+    nears the ground exponentially: of a mean fall :math:`\theta` and a change c,
+    :math:`c / (e^{c/\theta} - 1)` is left at the end (the logarithmic mean difference turned
+    round), which is more than :math:`\theta - c/2`, and never less than nothing. Months that have
+    changed the ground the other way are taken as the same along the pipe.
+
+    References
+    ----------
+    VDI Heat Atlas, section C1, a stream against one temperature (from memory); derived anew.
+    """
+    months, own, change = (np.asarray(each, dtype=float) for each in (months, own, change))
+    sign = np.where(change < 0.0, -1.0, 1.0)
+    helped = np.minimum(sign * months, 0.0)
+    mean, rise = sign * (months + own) - helped, np.abs(change)
+    ratio = np.minimum(rise / np.maximum(mean, 1e-300), 700.0)
+    left = mean * np.where(ratio > 1e-12, ratio / np.expm1(np.maximum(ratio, 1e-12)), 1.0)
+    return np.asarray(sign * (helped + left))
+
+
+def length_to_end(own: ArrayLike, change: ArrayLike, room: ArrayLike) -> Floats:
+    """Length at which brine of a mean fall `own` / length [K m] leaves a pipe `room` below [m].
+
+    The inverse of :func:`fall_at_end` without other months: `change` and `room` more than 0 [K].
+    """
+    own, change, room = (np.asarray(each, dtype=float) for each in (own, change, room))
+    return np.asarray(own * np.log1p(change / room) / change)
 
 
 def wall_temperature_history(step_loads: ArrayLike, response: ArrayLike) -> NDArray[np.float64]:

@@ -1,9 +1,9 @@
 """How cold and warm does the brine of a trench array become, and how many metres keep its limits?
 
 Undisturbed ground, less what the months before have drawn, less what the peak draws, less the drop
-through pipe and film, plus half the brine's own temperature change: that is the return temperature,
-and the array is long enough when it never falls below its limit; with heat put back, nor rises
-above the other.
+through pipe and film: that is the brine's mean along the pipe. It nears the ground on its way, and
+the array is long enough when what comes back never falls below its limit; with heat put back, nor
+rises above the other.
 """
 
 from __future__ import annotations
@@ -25,6 +25,8 @@ from hydraulics.ground.load_history import (
     History,
     Life,
     Side,
+    fall_at_end,
+    length_to_end,
     life_of,
     wall_temperature_history,
 )
@@ -129,8 +131,9 @@ class TrenchLife(Life):
 
         Notes
         -----
-        All falls go as 1/length, so each month has its own closed-form length and the longest
-        counts. Where ground freezes it is shortened until the limits are just kept.
+        All mean falls go as 1/length, so each month has its own length, in closed form but where
+        other months help it, and the longest counts. Where ground freezes it is shortened until
+        the limits are just kept.
         """
         without_ice = self._needed_without_ice(limits)
         shortest = 0.3 * without_ice
@@ -146,19 +149,26 @@ class TrenchLife(Life):
         least, most = 0.0, np.inf
         for side, limit, sign in ((self.cold, limits.lower, 1.0), (self.warm, limits.upper, -1.0)):
             checked = sign * side.draw > 0.0
-            fall = sign * (self.from_months + side.from_peak + side.through_pipe)
-            room = sign * (side.undisturbed + side.half_rise - limit)
+            rise = sign * side.change
+            months, own = sign * self.from_months, sign * (side.from_peak + side.through_pipe)
             # Brine comes from the ground no warmer than the ground is, whatever its rise.
-            above = sign * (side.undisturbed - limit)
-            hopeless = checked & (fall > 0.0) & (above <= 0.0)
+            room = sign * (side.undisturbed - limit)
+            hopeless = checked & (months + own > 0.0) & (room <= 0.0)
             if hopeless.any():
-                raise _no_room(side, limit, int(np.argmin(np.where(hopeless, above, np.inf))), sign)
+                raise _no_room(side, limit, int(np.argmin(np.where(hopeless, room, np.inf))), sign)
             if not np.isfinite(limit):
                 continue
-            length = fall / np.where(room == 0.0, 1.0, room)
-            least = max(least, float(np.max(np.where(checked & (room > 0.0), length, 0.0))))
-            # Ground that the months before have changed the other way must not be spread too thin.
-            most = min(most, float(np.min(np.where(checked & (room < 0.0), length, np.inf))))
+            for at in np.flatnonzero(checked & ((months < 0.0) | (room <= 0.0))):
+                # Ground that the months before have changed the other way helps, and must not be
+                # spread too thin where it alone keeps the limit.
+                found = _length_with_help(*(float(x[at]) for x in (months, own, rise, room)))
+                least, most = (
+                    (max(least, found), most) if room[at] > 0.0 else (least, min(most, found))
+                )
+            plain = checked & (months >= 0.0) & (room > 0.0)
+            if plain.any():
+                lengths = length_to_end((months + own)[plain], rise[plain], room[plain])
+                least = max(least, float(lengths.max()))
         if least > most:
             raise NoSolutionError(
                 Fault(
@@ -170,6 +180,22 @@ class TrenchLife(Life):
                 )
             )
         return least
+
+
+def _length_with_help(months: float, own: float, rise: float, room: float) -> float:
+    """Length from which, or without room up to which, ground that is helped keeps a limit [m]."""
+
+    def short(total: float) -> float:
+        return float(fall_at_end(months / total, own / total, rise)) - room
+
+    if room > 0.0:
+        enough = float(length_to_end(own, rise, room))
+        least = 1e-9 * enough
+        return 0.0 if short(least) <= 0.0 else float(brentq(short, least, enough, xtol=1e-9))
+    if room == 0.0:
+        return math.inf
+    most = months / room
+    return float(brentq(short, 1e-9 * most, most, xtol=1e-9))
 
 
 def _no_room(side: Side, limit: float, month: int, sign: float) -> NoSolutionError:
@@ -263,6 +289,7 @@ def life_of_trenches(  # noqa: PLR0917 (each is another subject)
         (film + wall) / trench.exchanging_length,
         (at_pipe.min(axis=1), at_pipe.max(axis=1)),
         temperature_change,
+        along_pipe=True,
     )
     ring = None
     if freezing is not None:
@@ -275,8 +302,8 @@ def life_of_trenches(  # noqa: PLR0917 (each is another subject)
             freezing.water * FUSION,
         )
     return TrenchLife(
-        life.first_month, life.draws, life.from_months, life.cold, life.warm, film, wall,
-        months, Pulse(load.peak_hours * 3600.0, float(peaks[0])), ring,
+        life.first_month, life.draws, life.from_months, life.cold, life.warm, life.along_pipe,
+        film, wall, months, Pulse(load.peak_hours * 3600.0, float(peaks[0])), ring,
     )  # fmt: skip
 
 

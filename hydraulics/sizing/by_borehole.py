@@ -34,7 +34,8 @@ NOTES = (
     "to +9 % of the yearly imbalance's effect against one temperature for all walls.",
 )
 _RESISTANCE_NOTES = {
-    True: "Borehole resistance as measured, whatever depth, flow and brine.",
+    True: "Borehole resistance as measured, whatever depth, flow and brine, but that brine comes "
+    "back no warmer than the borehole's wall.",
     False: "Borehole resistance by the first-order multipole (1 %); heat between the legs by "
     "Hellström's upper limit, the same heat at every depth.",
 }
@@ -115,9 +116,12 @@ def _resistance(
     choice: BoreholeArray, ground: Ground, pipe: float, brine: Fluid, mass_flow: float
 ) -> tuple[float | None, OfDepth]:
     """At one depth, unless it is measured, and over an active depth [m K/W]."""
+    capacity = mass_flow * brine.specific_heat
     if choice.resistance is not None:
         measured = choice.resistance
-        return None, lambda _: measured
+        # With less flow than the test had, legs exchange more: brine comes back no warmer than the
+        # wall, half its change above its mean.
+        return None, lambda depth: max(measured, 0.5 * depth / capacity)
     assert choice.half_shank_spacing is not None
     assert choice.grout_conductivity is not None
     section: CrossSection = {
@@ -130,7 +134,6 @@ def _resistance(
     }
     local = local_resistance(choice.u_tubes, **section)
     internal = internal_resistance(choice.u_tubes, **section)
-    capacity = mass_flow * brine.specific_heat
     return local, lambda depth: effective_resistance(local, internal, depth, capacity)
 
 

@@ -1,4 +1,4 @@
-"""What is drawn, and superposition in time: the fast sum is the plain sum."""
+"""What is drawn, superposition in time, and brine along a pipe: fast forms are the plain ones."""
 
 import math
 from collections.abc import Callable
@@ -7,6 +7,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
+from scipy.optimize import brentq
 
 from hydraulics.errors import InputError
 from hydraulics.ground.line_source import infinite_line_source
@@ -15,6 +17,8 @@ from hydraulics.ground.load_history import (
     GroundLoad,
     Life,
     LimitingLoad,
+    fall_at_end,
+    length_to_end,
     life_of,
     wall_temperature_history,
 )
@@ -144,7 +148,7 @@ def test_heat_and_cold_are_mirror_images(monthly: list[float], peak: float, cold
         )  # fmt: skip
         # One flow: as many kelvin to the watt.
         change = 3.0 * most / peak
-        return life_of(load, response, (0.2, 0.2), 0.1, (10.0, 10.0), change)
+        return life_of(load, response, (0.2, 0.2), 0.1, (10.0, 10.0), change, along_pipe=False)
 
     one = life(1.0, peak, cold).at(200.0, BrineLimits(2.0, 18.0))
     other = life(-1.0, cold, peak).at(200.0, BrineLimits(2.0, 18.0))
@@ -157,3 +161,41 @@ def test_heat_and_cold_are_mirror_images(monthly: list[float], peak: float, cold
 def test_the_part_that_governs_is_the_largest_whichever_way_it_goes() -> None:
     part = LimitingLoad("upper", 1, 7, 10.0, -3.0, -8.0, -5.0, -1.5)
     assert part.governs == "peak"
+
+
+@pytest.mark.parametrize("change", [-8.0, -0.5, 0.5, 3.0, 12.0])
+@pytest.mark.parametrize("mean", [0.8, 2.0, 7.0])
+def test_brine_at_a_pipe_s_end_is_that_of_its_equation_integrated(
+    change: float, mean: float
+) -> None:
+    # Source: dT/dx = (ground - T) / r along a pipe of length 1, integrated by SciPy from an inlet
+    # that is sought until the brine changes by `change`; r then gives the mean below the ground.
+    sign = math.copysign(1.0, change)
+
+    def along(number: float) -> tuple[float, float]:
+        inlet = abs(change) / -math.expm1(-number)  # below ground, so that the change is met
+        course = solve_ivp(
+            lambda _, t: [-number * t[0], t[0]], (0.0, 1.0), [inlet, 0.0], rtol=1e-10, atol=1e-12
+        )
+        end, area = course.y[:, -1]
+        assert inlet - end == pytest.approx(abs(change), rel=1e-8)
+        return float(end), float(area)
+
+    number = brentq(lambda n: along(n)[1] - mean, 1e-3, 60.0)
+    end = along(number)[0]
+    assert fall_at_end(0.0, sign * mean, change) == pytest.approx(sign * end, abs=1e-7)
+    # Months and peak share the mean; months that help are the same everywhere along the pipe.
+    assert fall_at_end(sign * 0.3, sign * (mean - 0.3), change) == pytest.approx(
+        sign * end, abs=1e-7
+    )
+    assert fall_at_end(-sign * 0.3, sign * mean, change) == pytest.approx(
+        sign * (end - 0.3), abs=1e-7
+    )
+    assert length_to_end(mean, abs(change), end) == pytest.approx(1.0, rel=1e-6)
+
+
+def test_brine_that_changes_little_ends_at_half_its_change_over_the_mean() -> None:
+    assert fall_at_end(1.0, 2.0, 0.0) == 3.0
+    assert fall_at_end(1.0, 2.0, 1e-3) == pytest.approx(3.0 - 0.5e-3, abs=1e-6)
+    assert fall_at_end(0.0, 0.001, 12.0) == pytest.approx(0.0, abs=1e-12)
+    assert fall_at_end(0.0, 0.0, 3.0) == 0.0

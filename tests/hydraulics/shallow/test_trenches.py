@@ -83,7 +83,73 @@ def test_a_month_by_month_sum_written_out_gives_the_same_temperature() -> None:
     days = (order[k] + np.linspace(0.0, 1.0, 3)) * 365.25 / 12 + 1
     ground = float(kusuda_achenbach(SURFACE, GROUND.diffusivity, 1.2, days).min())
     # 1e-5 K: the two responses are tabulated to different last times.
-    assert ground - fall - peak - pipe + 1.75 == pytest.approx(history.coldest_return, abs=1e-5)
+    # What a stream nearing one temperature has left, of its mean distance and its change of 3.5 K
+    # (logarithmic mean difference, turned round; tests of ground/load_history.py integrate it).
+    left = 3.5 / math.expm1(3.5 / (fall + peak + pipe))
+    assert ground - left == pytest.approx(history.coldest_return, abs=1e-5)
+
+
+@pytest.mark.parametrize("trench", [FLAT, ROW])
+@pytest.mark.parametrize(("limit", "within"), [(0.0, 0.012), (4.0, 0.03)])
+def test_the_return_is_that_of_brine_followed_along_a_pipe_whose_stretches_remember_their_draws(
+    trench: Trench, limit: float, within: float
+) -> None:
+    # Finite differences, no formula of the project's for the brine: 40 stretches, each with its own
+    # history of draws (Duhamel, written out), the brine warmed from one to the next, the inlet
+    # such that the load is drawn. Near the inlet more is drawn than at the end, 1.5 to 6 times.
+    stretches, flow = 40, 6000.0 / 3.5  # W/K
+    found, between = life(trench=trench, years=3), BrineLimits(limit)
+    total = found.needed_length(between)
+    metres = total / stretches
+    first, pulse = float(found.response[0]), found.pulse.response
+    film = (found.film + found.wall) / trench.exchanging_length
+    steps = np.diff(found.response, prepend=0.0)
+
+    def brine_along(own: float, cooled: Any, load: float) -> tuple[Any, float]:
+        def follow(brine: float) -> tuple[Any, float]:
+            draws = np.zeros(stretches)
+            for k in range(stretches):
+                draws[k] = (-cooled[k] - brine) / (own + 0.5 * metres / flow)
+                brine += draws[k] * metres / flow
+            return draws, brine
+
+        warm, cold = (follow(inlet)[0].sum() * metres for inlet in (0.0, -1.0))
+        return follow((warm - load) / (cold - warm))
+
+    so_far, returning = np.zeros((36, stretches)), []
+    for month in range(36):
+        past = steps[month:0:-1] @ so_far[:month] if month else np.zeros(stretches)
+        so_far[month], _ = brine_along(first + film, past, found.draws[month])
+        at_peak = past + so_far[month] * (first - pulse)
+        returning.append(brine_along(pulse + film, at_peak, found.cold.draw[month])[1])
+    coldest = float((found.cold.undisturbed + np.array(returning)).min())
+    assert coldest == pytest.approx(limit, abs=within)
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    limit=st.floats(-6.0, 4.5),
+    colder=st.floats(0.001, 0.05),
+    change=st.floats(1.0, 12.0),
+    recharge=st.floats(0.0, 1500.0),
+    trench=st.sampled_from([FLAT, ROW]),
+)
+def test_a_colder_limit_never_asks_for_more_trench_and_lengths_do_not_jump(
+    limit: float, colder: float, change: float, recharge: float, trench: Trench
+) -> None:
+    # Recharge leaves months in which the ground is warmer than undisturbed while it is drawn on.
+    monthly = tuple(m - recharge * (4 <= i <= 7) for i, m in enumerate(MONTHLY))
+    found = life(
+        trench=trench, load=replace(LOAD, monthly=monthly), temperature_change=change, years=2
+    )
+    length = found.needed_length(BrineLimits(limit))
+    shorter = found.needed_length(BrineLimits(limit - colder))
+    assert shorter <= length * (1.0 + 1e-9)
+    # By hand: the length goes at most as 1/room, least in the coldest ground.
+    room = float(found.cold.undisturbed.min()) - limit
+    assert shorter >= length * (1.0 - colder / (room + colder)) - 1e-6
+    assert found.at(length, BrineLimits(limit)).margin >= -1e-6
+    assert found.at(0.999 * length, BrineLimits(limit)).margin < 0.0
 
 
 @pytest.mark.parametrize("trench", [FLAT, UPRIGHT, ROW])

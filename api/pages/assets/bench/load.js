@@ -261,7 +261,7 @@ export const load = {
           ["Fall owing to all months", `− ${fixed(limiting.fall_from_months_k, 1)} K`],
           ["Fall owing to the peak", `− ${fixed(limiting.fall_from_peak_k, 1)} K`],
           ["Through pipe and film", `− ${fixed(limiting.fall_through_pipe_k, 1)} K`],
-          ["Half the brine's rise", `+ ${fixed(limiting.rise_of_brine_k, 1)} K`],
+          ["Brine's rise above its mean", `+ ${fixed(limiting.rise_of_brine_k, 1)} K`],
           ["Brine from the ground", el("b", { text: `= ${fixed(answer.min_from_ground_c, 1)} °C` })],
         ])) : null,
       titled("How sure the length is", el("p", { text: sureWords(sensitivity, answer) })),
