@@ -94,6 +94,8 @@ class Settings:
         Worker processes of ``serve --production``; 0 for one on each core.
     recycle_after
         Requests after which a worker is replaced by a fresh one; 0 for never.
+    max_worker_mb
+        Memory of its own past which a worker is replaced by a fresh one [MB]; 0 for never.
     stop_seconds
         Time that requests under way get when the service is stopped [s].
     idle_seconds
@@ -156,6 +158,11 @@ class Settings:
     recycle_after: int = _limit(
         100_000, 0, 1_000_000_000, "requests after which a worker is replaced; 0: never"
     )
+    max_worker_mb: int = _limit(
+        160, 0, 1_000_000,
+        "memory of its own, beside what all workers share, past which a worker is replaced, once "
+        "it has had it for longer than any request may compute, MB; 0: never",
+    )  # fmt: skip
     stop_seconds: int = _limit(
         30, 1, 3_600, "time that requests under way get when the service is stopped, s"
     )

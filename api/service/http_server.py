@@ -178,6 +178,7 @@ class _Channel(HTTPChannel):
     lingers = False  # a refusal is on its way to a caller who may still be sending
     discards = False  # it has been sent; what still comes is thrown away
     began = 0.0  # when the request began that has not come whole
+    unused = True  # no request of it has come whole yet
 
     @property
     def waits(self) -> bool:
@@ -188,6 +189,7 @@ class _Channel(HTTPChannel):
         if self.request is None:
             self.began = time.time()
         taken: bool = super().received(data)
+        self.unused = self.unused and not self.requests
         if self.request is not None:
             # Not whole yet: its time counts from its beginning, not from its last byte.
             self.last_activity = self.began

@@ -15,9 +15,12 @@ metrics are counted and its open connections are told to the others.
 
 from __future__ import annotations
 
+import ctypes
+import gc
 import logging
 import mmap
 import os
+import re
 import shutil
 import sys
 import tempfile
@@ -39,10 +42,15 @@ from api.settings import Settings, settings_from_environment
 _OWN: Final = "evenloop-metrics-"
 _POLL: Final = 0.5  # s
 _WAIT: Final = 0.02  # s; until a worker that leaves new connections to others looks again
+_ARRIVING: Final = 1.0  # s; for the first request of a connection that was just taken on
 _MORE: Final = 1.25
 _FEW: Final = 4
 """A worker takes on another connection while it has fewer than `_MORE` times those of the worker
 with the fewest, and `_FEW` besides."""
+_LOOK: Final = 2.0  # s; between looks at a worker's memory
+_MEMORY: Final = {"MALLOC_ARENA_MAX": "1", "MALLOC_TRIM_THRESHOLD_": "1000000"}
+"""Has the C library keep one pool of memory rather than one for each thread, and give back what is
+free: half of what a worker came to hold lay about in pools."""
 _METRICS_BYTES: Final = 2**19
 """Room for one file of metrics: several times what all routes, methods and statuses fill."""
 _MOST_PLACES: Final = 1_024
@@ -56,6 +64,7 @@ class WaitressWorker(Worker):
     """A gunicorn worker that serves by waitress."""
 
     place = 0
+    looked = within = 0.0  # when its memory was looked at, and was last within its limit
 
     def run(self) -> None:
         """Serve until told to stop, then finish what has begun."""
@@ -72,6 +81,9 @@ class WaitressWorker(Worker):
             if interruptions():
                 self.log.info("worker %d ended a calculation, is replaced", self.pid)
                 break
+            if settings.max_worker_mb and self._is_too_large(settings):
+                self.log.info("worker %d keeps too much memory, is replaced", self.pid)
+                break
             pause = _POLL if self._share(server, connections(channels)) else _WAIT
             wasyncore.loop(timeout=pause, use_poll=True, map=channels, count=1)
         _OPEN[self.place] = -1
@@ -86,6 +98,17 @@ class WaitressWorker(Worker):
             each.accepting = more
         return more
 
+    def _is_too_large(self, settings: Settings) -> bool:
+        """Whether it holds more than its limit, and that for longer than one request may."""
+        now = time.monotonic()
+        if now - self.looked > _LOOK:
+            self.looked = now
+            if own_memory() < settings.max_worker_mb * 1e6 or not self.within:
+                self.within = now
+            else:
+                _give_back()
+        return now - self.within > settings.max_seconds + _LOOK
+
     def _counted(self, app: Any) -> Any:  # noqa: ANN401 (WSGI)
         def counted(environ: Any, start_response: Any) -> Any:  # noqa: ANN401
             self.nr += 1
@@ -97,7 +120,11 @@ class WaitressWorker(Worker):
         return counted
 
     def _drain(self, server: Any, channels: dict[int, Any], until: float) -> None:  # noqa: ANN401
-        """Accept nothing more, answer what has arrived, close what is idle."""
+        """Accept nothing more, answer what has arrived, close what is idle.
+
+        The first request of a connection that was just taken on is still on its way.
+        """
+        arriving = time.monotonic() + _ARRIVING
         for each in listeners(server):
             each.accepting = False
             wasyncore.dispatcher.del_channel(each, channels)
@@ -105,6 +132,8 @@ class WaitressWorker(Worker):
         while time.monotonic() < until:
             open_channels = [each for each in channels.values() if hasattr(each, "requests")]
             for each in open_channels:
+                if each.unused and time.monotonic() < arriving:
+                    continue
                 if not each.requests and not each.total_outbufs_len:
                     each.will_close = True
             if not open_channels:
@@ -134,13 +163,32 @@ def when_ready(server: Any) -> None:  # noqa: ANN401
     server.log.info("ready with %d workers", server.num_workers)
 
 
+def own_memory(process: int | None = None) -> float:
+    """Memory that a process holds beside what it shares with others [bytes]; 0 if not told."""
+    try:
+        told = Path(f"/proc/{process or 'self'}/smaps_rollup").read_text("ascii")
+    except OSError:
+        return 0.0
+    return sum(int(each) * 1024.0 for each in re.findall(r"^Private_Dirty: +(\d+) kB", told, re.M))
+
+
+def _give_back() -> None:
+    """Have the C library give free memory back, where it can (glibc)."""
+    trim = getattr(ctypes.CDLL(None), "malloc_trim", None)
+    if trim is not None:
+        trim(0)
+
+
 def _places() -> int:
     """Places in use: twice the workers, as both generations are there while one reloads."""
     return min(2 * workers, _MOST_PLACES)
 
 
 def pre_fork(server: Any, worker: Any) -> None:  # noqa: ANN401
-    """Give a worker the first place that is free."""
+    """Give a worker the first place that is free, and keep what is loaded shared with it."""
+    # A worker that looked through it for cycles would write to all of it, and so copy it.
+    gc.collect()
+    gc.freeze()
     taken = {each.place for each in server.WORKERS.values()}
     worker.place = next(each for each in range(_MOST_PLACES) if each not in taken)
 
@@ -175,7 +223,7 @@ def command(host: str, port: int) -> tuple[list[str], dict[str, str]]:
     tuple
         Arguments, the program first, and environment; to be handed to ``os.execvpe``.
     """
-    environment = dict(os.environ)
+    environment = _MEMORY | dict(os.environ)
     if METRICS_FOLDER not in environment:
         folder = Path(tempfile.mkdtemp(prefix=_OWN))
         reserve(folder, _places())

@@ -22,15 +22,25 @@ import sys
 import threading
 import time
 from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
+from api.contract.examples import examples_in_repository
+from api.contract.operations import OPERATIONS
+from api.schemas.job import JobSchema
+from api.service import production
 from tests.load.bodies import HOST, array
 from tests.load.load import PATH, drive
 from tests.load.service import Service, running
 
 Figures = dict[str, Any]
-PLENTY = {"EVENLOOP_CACHE_BYTES": "0", "EVENLOOP_MAX_WAITING": "80"}
-TIGHT = {**PLENTY, "EVENLOOP_MAX_WAITING": "6", "EVENLOOP_MAX_CALCULATIONS": "1"}
+PLENTY = {
+    "EVENLOOP_CACHE_BYTES": "0",
+    "EVENLOOP_MAX_WAITING": "80",
+    "EVENLOOP_MAX_WAIT_SECONDS": "60",
+}
+TIGHT = {**PLENTY, "EVENLOOP_MAX_WAITING": "6", "EVENLOOP_MAX_CALCULATIONS": "1",
+         "EVENLOOP_MAX_WAIT_SECONDS": "10"}  # fmt: skip
 
 
 def from_another_process(service: Service, connections: int, seconds: float, rate: float = 0.0
@@ -135,6 +145,24 @@ def kept_connections(service: Service, number: int) -> list[int]:
     return spread
 
 
+def mixed(service: Service, number: int, connections: int = 8) -> Figures:
+    """Ask for all kinds of answers at once; what the largest worker then holds of its own [MB]."""
+    jobs = [each.job for each in examples_in_repository()]
+    paths = [each.path for each in OPERATIONS if each.body is JobSchema and "{" not in each.path]
+    chance = random.Random(1)
+    # Most requests are splits of arrays that none had before.
+    asked = [
+        (chance.choice(paths), json.dumps(chance.choice(jobs)).encode())
+        if chance.random() < 0.1
+        else (PATH, array(chance.randrange(2, 40), turn))
+        for turn in range(number)
+    ]
+    with ThreadPoolExecutor(connections) as pool:
+        statuses = Counter(str(s) for s, _ in pool.map(lambda each: service.post(*each), asked))
+    held = [production.own_memory(each) / 1e6 for each in service.workers()]
+    return {"requests": number, "statuses": dict(statuses), "most_mb": round(max(held))}
+
+
 def odd_bytes(chance: random.Random) -> tuple[str, str, bytes, dict[str, str]]:
     """Method, path, body and headers of a request that nobody should send."""
     paths = (PATH, PATH, PATH, "/v1/splits", "/v1/fluid-properties", "/v1/pipes", "/v1",
@@ -234,6 +262,7 @@ def main() -> None:
         show("kill -9 of a worker", killed_worker(service, min(20.0, given.seconds)))
         show("200 slow clients", slow_clients(service, 200, min(20.0, given.seconds)))
         show("1,100 half-sent requests", half_sent(service, 1_100))
+        show("memory after 10,000 mixed requests [MB]", mixed(service, 10_000))
         show("spread of 64 connections", {"workers": kept_connections(service, 64)})
         show("stopped under load", stopped_under_load(service))
     with running(TIGHT) as service:

@@ -98,7 +98,7 @@ def running(
     environment = {**os.environ, **(settings or {})}
     if command is None:
         command, own = production.command(HOST, port)
-        environment[FOLDER] = own[FOLDER]
+        environment = {**own, **environment, FOLDER: own[FOLDER]}
     arguments = [each.replace("{port}", str(port)) for each in command]
     with Path(log).open("wb") as sink:
         process = subprocess.Popen(arguments, stdout=sink, stderr=sink, env=environment)

@@ -3,6 +3,7 @@
 import re
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
@@ -15,6 +16,7 @@ from tests.load.scenarios import (
     half_sent,
     kept_connections,
     killed_worker,
+    mixed,
     overload,
     slow_clients,
     stopped_under_load,
@@ -69,6 +71,28 @@ def test_half_sent_requests_stop_neither_others_nor_their_sender(service: Servic
     seen = half_sent(service, 500)
     assert seen["statuses"] == {"200": 40}
     assert seen["slowest_ms"] < 2_000  # some milliseconds; the rest is a busy machine
+
+
+def test_a_worker_holds_little_after_mixed_requests(service: Service) -> None:
+    seen = mixed(service, 200)
+    assert set(seen["statuses"]) <= {"200", "422"}  # not every job has what a chapter needs
+    assert seen["statuses"]["200"] > 150
+    # The bar. A small run is far below it: what mixed requests leave grows no further.
+    assert 0 < seen["most_mb"] < 200
+
+
+def test_a_worker_that_keeps_too_much_memory_is_replaced_and_nobody_notices() -> None:
+    settings = {**PLENTY, "EVENLOOP_WORKERS": "1", "EVENLOOP_MAX_SECONDS": "1",
+                "EVENLOOP_MAX_WORKER_MB": "20"}  # fmt: skip
+    with running(settings) as ours:
+        first = ours.workers()
+        end = time.monotonic() + 30.0
+        while ours.workers() == first:
+            # Each on a connection of its own, which a worker that leaves may just have taken on.
+            with ThreadPoolExecutor(8) as pool:
+                answers = list(pool.map(lambda n: ours.post("/v1/split", array(2, n)), range(40)))
+            assert {status for status, _ in answers} == {200}
+            assert time.monotonic() < end
 
 
 def test_kept_connections_are_spread_over_the_workers(service: Service) -> None:
