@@ -6,11 +6,13 @@ import io
 import json
 import re
 import shlex
+import shutil
 import subprocess
 import urllib.parse
 import urllib.request
 from collections.abc import Iterator
 from dataclasses import fields
+from importlib.metadata import requires
 from pathlib import Path
 from typing import Any
 
@@ -356,6 +358,38 @@ def test_the_programs_of_generated_clients_are_short() -> None:
     for language in ("python", "typescript", "java"):
         assert len(shown[language]) <= 40, language
         assert max(map(len, shown[language])) <= 100, language
+
+
+@pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="no systemd here")
+def test_systemd_finds_no_fault_in_the_unit_shown(tmp_path: Path) -> None:
+    shown = (DOCS / "how-to" / "production" / "evenloop.service").read_text("utf-8")
+    unit = tmp_path / "evenloop.service"
+    # Where it is not installed its program is not there.
+    unit.write_text(shown.replace("/opt/evenloop/bin/evenloop", "/bin/true"), "utf-8")
+    checked = subprocess.run(
+        ["systemd-analyze", "verify", str(unit)], capture_output=True, text=True, check=False
+    )
+    assert (checked.returncode, checked.stderr) == (0, "")
+
+
+def test_the_licence_of_everything_that_is_installed_with_it_is_told() -> None:
+    def plain(name: str) -> str:
+        return re.sub(r"[-_.]+", "-", name).lower()
+
+    needed: set[str] = set()
+    todo = ["evenloop"]
+    while todo:
+        for told in requires(todo.pop()) or []:
+            found = re.match(r"([\w.-]+)(.*)", told)
+            assert found
+            if ";" not in told and plain(found[1]) not in needed:
+                needed.add(plain(found[1]))
+                todo.append(found[1])
+    page = (DOCS / "licences.md").read_text("utf-8")
+    rows = [line for line in page.splitlines() if line.startswith("| ")]
+    listed = {plain(name) for row in rows for name in re.findall(r"`([^`]+)`", row)}
+    assert len(needed) > 30
+    assert needed <= listed
 
 
 def test_every_benchmark_is_in_the_docs_with_how_to_run_it() -> None:

@@ -40,7 +40,7 @@ PLENTY = {
     "EVENLOOP_MAX_WAIT_SECONDS": "60",
 }
 TIGHT = {**PLENTY, "EVENLOOP_MAX_WAITING": "6", "EVENLOOP_MAX_CALCULATIONS": "1",
-         "EVENLOOP_MAX_WAIT_SECONDS": "10"}  # fmt: skip
+         "EVENLOOP_MAX_WAIT_SECONDS": "5"}  # fmt: skip
 
 
 def from_another_process(service: Service, connections: int, seconds: float, rate: float = 0.0
