@@ -19,6 +19,8 @@ tails and runs; and `plot.Plot` is the short form of a plot, a rectangle or only
 `findings`      what a plan shows
 `by_hand`       what is wrong with a drawing: `drawn_faults`, `crossed`
 `levels`        ground through surveyed points, and what height adds to pressure
+`profile`       levels of loops and tails, slopes, where air stays
+`spare`         where pipe that is coiled up to make loops equal finds room
 `tangent_plane` metres of the plot to longitude and latitude on WGS84, and back
 =============== ==========================================================================
 """

@@ -9,7 +9,7 @@ from typing import Final, Literal
 from hydraulics.checks import count_fault, number_fault, refuse
 from hydraulics.errors import Fault
 from hydraulics.plot.plot import BOREHOLE_SPACING, TRENCH_SPACING
-from hydraulics.plot.site_plan import Bore, Mat, Trench, loops_of
+from hydraulics.plot.site_plan import Bore, Mat, Place, Trench, loops_of
 
 MOST_LOOPS: Final = 500  # a bound on the search
 LEAST_GROUND: Final = 0.5  # m left between two trenches' edges; common practice, no source
@@ -18,7 +18,6 @@ LEAST_LANE: Final = (
 )
 Pattern = Literal["square", "triangular", "either"]
 Choose = Literal["compact", "spread"]
-Place = Literal["least_pipe", "least_digging", "most_even"]
 
 
 def loops_fault(field: str, count: int) -> Fault | None:

@@ -15,7 +15,7 @@ from scipy.optimize import linear_sum_assignment
 from hydraulics.plot.asked import ChamberRule, Prices
 from hydraulics.plot.network import Network
 from hydraulics.plot.routes import lengths_from
-from hydraulics.plot.site_plan import Chamber
+from hydraulics.plot.site_plan import Chamber, Place, SitePlan
 
 Floats = NDArray[np.float64]
 UNEVEN: Final = 3.0  # what a metre of unevenness counts beside a metre of pipe
@@ -80,6 +80,21 @@ def placed(
             x, y = net.points[node]
             chambers.append(Chamber(f"C{len(nodes)}", (float(x), float(y)), rule.largest))
     return Placed(tuple(chambers), tuple(nodes), tuple(of_loop))
+
+
+def worth(plan: SitePlan, place: Place, prices: Prices) -> float:
+    """By what plans are compared that place chambers by an objective: less is better."""
+    lost = UNREACHED * (len(plan.loops) - len(plan.tails) + len(plan.chambers) - len(plan.runs))
+    tails, runs = sum(plan.tails.values()), sum(plan.runs.values())
+    if place == "least_digging":
+        return lost + plan.header_dug
+    if place == "least_pipe":
+        return lost + prices.loop_pipe * tails + prices.run_pipe * runs
+    uneven = 0.0
+    for chamber in plan.chambers:
+        own = [plan.tails[n] for n, name in plan.loop_chamber.items() if name == chamber.name]
+        uneven += len(own) * (max(own) - min(own)) if own else 0.0
+    return lost + 2.0 * tails + runs + UNEVEN * uneven
 
 
 def _prices_of_groups(

@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
 from typing import Final
 
 import shapely
 
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
-from hydraulics.plot.site_plan import SitePlan, floor_width
+from hydraulics.plot.site_plan import Place, SitePlan, floor_width
 
 WIDE_HEADER: Final = 1.2  # m of floor; common practice, no source
 UNEVEN_TAILS: Final = 0.05  # of the mean length of loops, pipe counted as trench and tails
+PLACE_WORDS: Final[Mapping[Place, str]] = MappingProxyType(
+    {
+        "most_even": "for the evenest tails",
+        "least_pipe": "for the least pipe",
+        "least_digging": "for the least digging",
+    }
+)
 OF_SEARCH: Final = "search of directions, spines and staggered rows; see the theory of setting out"
 
 
@@ -35,6 +43,7 @@ def of_plan(plan: SitePlan) -> Iterator[Finding]:
             COMMON_PRACTICE,
         )
     yield from _tails(plan)
+    yield from _places(plan)
     for chamber in plan.chambers:
         own = sum(name == chamber.name for name in plan.loop_chamber.values())
         if own > chamber.largest:
@@ -79,6 +88,26 @@ def _tails(plan: SitePlan) -> Iterator[Finding]:
         "tails together. The flow split says what it does to the flow; valves, spare pipe or a "
         "chamber elsewhere even it out.",
         COMMON_PRACTICE,
+    )
+
+
+def _places(plan: SitePlan) -> Iterator[Finding]:
+    figures = {
+        (round(p.header_dug), round(p.tails + p.runs), round(p.longest - p.shortest, 1))
+        for p in plan.placed_by
+    }
+    if len(figures) < 2:
+        return
+    told = [
+        f"{PLACE_WORDS[p.place]} {p.header_dug:.0f} m are dug, with {p.tails:.0f} m of tails and "
+        f"{p.runs:.0f} m of runs one way, tails {p.shortest:.1f} to {p.longest:.1f} m"
+        for p in plan.placed_by
+    ]
+    yield Finding(
+        "chamber_place",
+        "info",
+        f"Where chambers stand is a choice: {'; '.join(told)}.",
+        OF_SEARCH,
     )
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import Delaunay
 
-from hydraulics.plot.site import Level, Point
+from hydraulics.plot.site import Level, Point, SitePlot
 
 GRAVITY: Final = 9.80665  # m/s², standard
 FLAT: Final = 1e-9  # of the extent: levels nearer to one line than that make no triangle
@@ -54,6 +54,12 @@ def surface(levels: tuple[Level, ...]) -> Surface | None:
     middle = points.mean(axis=0)
     at_zero = float(mean - east * middle[0] - north * middle[1])
     return Surface(points, z, Delaunay(points), (at_zero, float(east), float(north)))
+
+
+def contour_of(plot: SitePlot) -> float | None:
+    """Angle of the plot's contour lines [rad]; None where none are known or it is level."""
+    ground = surface(plot.levels)
+    return ground.contour if ground is not None else None
 
 
 def level_at(ground: Surface, point: Point) -> tuple[float, bool]:

@@ -33,6 +33,7 @@ from hydraulics.plot.asked import (
 from hydraulics.plot.bores import Field, compact, spread
 from hydraulics.plot.by_hand import drawn_faults, told
 from hydraulics.plot.findings import OF_SEARCH, of_plan
+from hydraulics.plot.levels import contour_of
 from hydraulics.plot.network import Network, free_at, network
 from hydraulics.plot.parallel import (
     FAN,
@@ -50,6 +51,7 @@ from hydraulics.plot.parallel import (
     spine_layouts,
     staggered_layouts,
 )
+from hydraulics.plot.profile import height_findings
 from hydraulics.plot.routes import STARTS, Pair, routed
 from hydraulics.plot.site import Point, SitePlot, corner, moved
 from hydraulics.plot.site_plan import (
@@ -57,6 +59,8 @@ from hydraulics.plot.site_plan import (
     Capacity,
     Chamber,
     Mat,
+    Place,
+    PlacedBy,
     Route,
     SitePlan,
     Trench,
@@ -74,6 +78,8 @@ STAGGERED_ROUTED: Final = 2
 ROOM: Final = 1e-4  # m, so that a chamber is not on the edge of what blocks it
 LARGE: Final = 1e4  # m; plots with larger coordinates are worked out from their own corner
 WORTH_TRYING: Final = 1.25  # times the least estimate, up to which a layout is routed
+PLACES: Final[tuple[Place, ...]] = ("most_even", "least_pipe", "least_digging")
+PIPE_ASIDE: Final = 0.02  # of the price of pipe that counts where digging is to be least
 NO_WAY: Final = 1e5  # price of a loop or chamber that no way leads to
 MOST_TOLD: Final = 20  # faults of a drawing in one refusal
 Given = tuple[Chamber, ...]
@@ -225,7 +231,7 @@ def _parallel(
         for layout in likely
     ]
     layout = likely[int(np.argmin(prices_of))]
-    plan, _ = _of_layout(plot, layout, lay, rules, chambers, prices, STARTS)
+    plan = _best_placed(plot, _array_of(layout, lay), rules, chambers, prices)
     if layout.family == "staggered":
         findings.append(
             Finding(
@@ -236,7 +242,9 @@ def _parallel(
                 COMMON_PRACTICE,
             )
         )
-    return replace(plan, capacity=capacity, findings=(*findings, *of_plan(plan)))
+    return replace(
+        plan, capacity=capacity, findings=(*findings, *of_plan(plan), *height_findings(plan, rules))
+    )
 
 
 Searched = list[tuple[int, list[Layout]]]
@@ -380,7 +388,7 @@ def _grounds(
     way = shapely.Point(out) if out == plot.plant else shapely.LineString([plot.plant, out])
     array = array_ground(plot, lay.half_top, grown(way, rules.around + lay.half_top))
     found = []
-    for direction in directions(plot):
+    for direction in directions(plot, contour_of(plot)):
         free = array
         for chamber in given:
             free = free.difference(_kept_free(chamber.at, direction.angle, lay, rules))
@@ -429,6 +437,10 @@ def _of_layout(  # noqa: PLR0917 (internal)
     prices: Prices,
     starts: int,
 ) -> tuple[SitePlan, float]:
+    return _priced(plot, _array_of(layout, lay), rules, chambers, prices, starts)
+
+
+def _array_of(layout: Layout, lay: ParallelTrenches) -> Array:
     trenches = tuple(
         Trench(name_of(lay, number), line, lay.width, lay.top_width, lay.depth)
         for number, line in enumerate(layout.lines)
@@ -437,8 +449,7 @@ def _of_layout(  # noqa: PLR0917 (internal)
         tuple(n for n, p in enumerate(layout.placed) if p.spine == spine)
         for spine in sorted({p.spine for p in layout.placed})
     )
-    array = Array(trenches, angle=layout.direction.angle, rows=rows)
-    return _priced(plot, array, rules, chambers, prices, starts)
+    return Array(trenches, angle=layout.direction.angle, rows=rows)
 
 
 def _bores(
@@ -455,7 +466,7 @@ def _bores(
     if ground.is_empty:
         found = Field((), 0, lay.choose, 0.0)
     elif lay.choose == "compact":
-        found = compact(ground, lay, out, directions(plot))
+        found = compact(ground, lay, out, directions(plot, contour_of(plot)))
     else:
         found = spread(ground, lay)
     bores = tuple(Bore(name_of(lay, n), at, lay.depth) for n, at in enumerate(found.at))
@@ -520,8 +531,50 @@ def _planned(
     chambers: ChamberRule | Given,
     prices: Prices,
 ) -> SitePlan:
-    plan = _priced(plot, array, rules, chambers, prices)[0]
-    return replace(plan, findings=(*plan.findings, *of_plan(plan)))
+    plan = _best_placed(plot, array, rules, chambers, prices)
+    return replace(plan, findings=(*plan.findings, *of_plan(plan), *height_findings(plan, rules)))
+
+
+def _best_placed(
+    plot: SitePlot,
+    array: Array,
+    rules: HeaderRules,
+    chambers: ChamberRule | Given,
+    prices: Prices,
+) -> SitePlan:
+    """The plan by the objective asked for, with what each of the objectives takes."""
+    if not isinstance(chambers, ChamberRule):
+        return _priced(plot, array, rules, chambers, prices)[0]
+    cheap_pipe = replace(
+        prices, loop_pipe=PIPE_ASIDE * prices.loop_pipe, run_pipe=PIPE_ASIDE * prices.run_pipe
+    )
+    plans = [
+        _priced(
+            plot,
+            array,
+            rules,
+            replace(chambers, place=place),
+            cheap_pipe if place == "least_digging" else prices,
+        )[0]
+        for place in PLACES
+    ]
+    # The best of all by what each is for: none is beaten at its own objective by another.
+    best = {
+        place: min(plans, key=lambda plan: chamber_places.worth(plan, place, prices))
+        for place in PLACES
+    }
+    told = tuple(
+        PlacedBy(
+            place,
+            plan.header_dug,
+            sum(plan.tails.values()),
+            sum(plan.runs.values()),
+            min(plan.tails.values(), default=0.0),
+            max(plan.tails.values(), default=0.0),
+        )
+        for place, plan in best.items()
+    )
+    return replace(best[chambers.place], placed_by=told)
 
 
 def _priced(  # noqa: PLR0917 (internal)

@@ -20,6 +20,7 @@ from hydraulics.plot.site import Point, SitePlot, coordinate_faults, moved
 
 End = Literal["first", "last", "either"]
 Medium = Literal["ground", "water"]
+Place = Literal["least_pipe", "least_digging", "most_even"]
 LAYERS_APART: Final = 0.3  # m, return on the floor and flow above it; common practice, no source
 
 
@@ -212,6 +213,28 @@ class Capacity:
 
 
 @dataclass(frozen=True, slots=True)
+class PlacedBy:
+    """What a plan would take whose chambers are placed by one objective.
+
+    Attributes
+    ----------
+    place
+        The objective.
+    header_dug, tails, runs
+        Header trench to dig, and the sums of tails and of runs one way [m].
+    shortest, longest
+        Tail [m].
+    """
+
+    place: Place
+    header_dug: float
+    tails: float
+    runs: float
+    shortest: float
+    longest: float
+
+
+@dataclass(frozen=True, slots=True)
 class SitePlan:
     """Everything with its place.
 
@@ -235,6 +258,9 @@ class SitePlan:
         What fits; None where everything was drawn by hand.
     findings
         What the reader should know.
+    placed_by
+        What each objective of placing chambers takes, that of the plan too; empty where chambers
+        are given.
     """
 
     plot: SitePlot
@@ -248,6 +274,7 @@ class SitePlan:
     direction_deg: float
     capacity: Capacity | None = None
     findings: tuple[Finding, ...] = ()
+    placed_by: tuple[PlacedBy, ...] = ()
 
     @property
     def loops(self) -> tuple[str, ...]:

@@ -167,6 +167,7 @@ NEVER = {
             "ground/temperature.py bottom", "ground/temperature.py day",
             "ground/temperature.py diffusivity", "plot/asked.py bank", "plot/asked.py gap",
             "plot/asked.py mats", "plot/asked.py outer_diameter", "plot/circuit.py loops",
+            "plot/spare.py sides", "plot/spare.py sides.0",
             "pumps/benchmarks.py pump_power", "pumps/running.py system",
             "pumps/viscosity.py viscosity",
             "shallow/response.py longest", "shallow/response.py pipes",

@@ -227,6 +227,28 @@ def test_a_field_with_six_chambers_stays_within_the_bounds_of_another_programme(
     assert max(plan.tails.values()) <= 13.8
 
 
+@pytest.mark.parametrize("plot", [HOUSE, rectangle(75.0, 40.0)])
+def test_each_objective_is_best_at_what_it_is_for(plot: SitePlot) -> None:
+    plans = {
+        place: set_out(plot, ParallelTrenches(8, 25.0), chambers=ChamberRule(place=place))
+        for place in ("most_even", "least_pipe", "least_digging")
+    }
+    pipe = {k: sum(p.tails.values()) + 3.0 * sum(p.runs.values()) for k, p in plans.items()}
+    dug = {k: p.header_dug for k, p in plans.items()}
+    spread = {k: max(p.tails.values()) - min(p.tails.values()) for k, p in plans.items()}
+    for plan in plans.values():
+        audited(plan)
+        assert [p.place for p in plan.placed_by] == list(plans)
+    assert dug["least_digging"] == pytest.approx(min(dug.values()))
+    assert pipe["least_pipe"] == pytest.approx(min(pipe.values()))
+    assert spread["most_even"] == pytest.approx(min(spread.values()))
+    told = {p.place: p.header_dug for p in plans["most_even"].placed_by}
+    assert told == {k: pytest.approx(v) for k, v in dug.items()}
+    # On the bare rectangle one place is best at all three, and there is nothing to tell.
+    codes = [f.code for f in plans["most_even"].findings]
+    assert codes.count("chamber_place") == (plot is HOUSE)
+
+
 def test_what_does_not_fit_is_answered_with_what_would() -> None:
     plan = set_out(rectangle(75.0, 40.0), ParallelTrenches(16, 35.0))
     (finding,) = [f for f in plan.findings if f.code == "does_not_fit"]

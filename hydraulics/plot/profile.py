@@ -1,0 +1,178 @@
+"""How high do loops and tails of a plan lie, and do they rise and fall on their way?"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+from hydraulics.findings import COMMON_PRACTICE, Finding
+from hydraulics.layout.heights import Heights
+from hydraulics.plot.asked import HeaderRules
+from hydraulics.plot.levels import Surface, level_at, surface
+from hydraulics.plot.site import Point
+from hydraulics.plot.site_plan import SitePlan
+
+STEP: Final = 2.0  # m between points of a profile, besides bends
+AIR_STAYS: Final = 0.1  # m that a place lies above its chamber; common practice, no source
+
+
+@dataclass(frozen=True, slots=True)
+class LoopHeights:
+    """Levels of a loop's pipe on the plan's datum [m].
+
+    Attributes
+    ----------
+    loop
+        Name of the loop.
+    start, end
+        Where its trench, bore or mat begins, at the side of its tails, and at its other end.
+    lowest, highest
+        Of the loop and of its tails up to the chamber.
+    fall
+        From start to end over the trench's length [-]: above 0 it falls away from the tails.
+    air_at
+        The highest place, where it lies above the chamber: pipe goes out to it and back, so that
+        air stays there; None where the chamber itself is the highest.
+    """
+
+    loop: str
+    start: float
+    end: float
+    lowest: float
+    highest: float
+    fall: float
+    air_at: Point | None
+
+
+def along(line: tuple[Point, ...]) -> list[Point]:
+    """Points of a line at its bends, and every so many metres between them."""
+    points = list(line[:1])
+    for (ax, ay), (bx, by) in pairwise(line):
+        pieces = max(1, math.ceil(math.hypot(bx - ax, by - ay) / STEP))
+        points += [
+            (ax + (bx - ax) * k / pieces, ay + (by - ay) * k / pieces) for k in range(1, pieces + 1)
+        ]
+    return points
+
+
+def heights_of(plan: SitePlan, rules: HeaderRules) -> tuple[LoopHeights, ...]:
+    """Levels of every loop that is reached; empty where no ground levels are surveyed.
+
+    Parameters
+    ----------
+    plan
+        The plan, its levels of the ground.
+    rules
+        Depth of header trenches. Mats are taken to lie at the level of the ground that was surveyed
+        there: survey the bed of the water.
+    """
+    ground = surface(plan.plot.levels)
+    if ground is None:
+        return ()
+    tails = {r.loop: r.line for r in plan.routes if r.loop is not None}
+    found = []
+    for trench in plan.trenches:
+        if trench.loop in tails:
+            tail = tails[trench.loop]
+            line = trench.line
+            if math.dist(line[0], tail[0]) > math.dist(line[-1], tail[0]):
+                line = line[::-1]
+            own = [(at, level_at(ground, at)[0] - trench.depth) for at in along(line)]
+            found.append(_of_loop(trench.loop, own, tail, ground, rules, trench.length))
+    for bore in plan.bores:
+        if bore.loop in tails:
+            top = level_at(ground, bore.at)[0] - rules.depth
+            own = [(bore.at, top), (bore.at, top + rules.depth - bore.depth)]
+            found.append(_of_loop(bore.loop, own, tails[bore.loop], ground, rules, bore.depth))
+    for mat in plan.mats:
+        if mat.loop in tails:
+            own = [(mat.at, level_at(ground, mat.at)[0])] * 2
+            found.append(_of_loop(mat.loop, own, tails[mat.loop], ground, rules, mat.diameter))
+    return tuple(found)
+
+
+def _of_loop(  # noqa: PLR0917 (internal)
+    loop: str,
+    own: list[tuple[Point, float]],
+    tail: tuple[Point, ...],
+    ground: Surface,
+    rules: HeaderRules,
+    length: float,
+) -> LoopHeights:
+    led = [(at, level_at(ground, at)[0] - rules.depth) for at in along(tail[::-1])]
+    whole = [*led, *own]
+    levels = [level for _, level in whole]
+    start, end = own[0][1], own[-1][1]
+    return LoopHeights(
+        loop, start, end, min(levels), max(levels), (start - end) / length, _air(whole)
+    )
+
+
+def _air(whole: list[tuple[Point, float]]) -> Point | None:
+    """The highest place of a way out and back, where it lies above the chamber it begins at."""
+    at, top = max(whole, key=lambda each: each[1])
+    return at if top - whole[0][1] > AIR_STAYS else None
+
+
+def site_heights(plan: SitePlan) -> Heights:
+    """Lowest and highest ground over the array, and the plant room's, for static pressure.
+
+    The plan's levels are the datum; nothing is told where none are surveyed.
+    """
+    ground = surface(plan.plot.levels)
+    if ground is None:
+        return Heights()
+    lines = [*(t.line for t in plan.trenches), *(r.line for r in plan.routes)]
+    points = [p for line in lines for p in along(line)]
+    points += [b.at for b in plan.bores] + [m.at for m in plan.mats]
+    levels = [level_at(ground, point)[0] for point in points]
+    plant = level_at(ground, plan.plot.plant)[0]
+    return Heights(min(levels, default=plant), max(levels, default=plant), plant)
+
+
+def height_findings(plan: SitePlan, rules: HeaderRules) -> Iterator[Finding]:
+    """Yield what the levels show: slopes, places where air stays, ground that was not surveyed."""
+    ground = surface(plan.plot.levels)
+    if ground is None:
+        return
+    found = heights_of(plan, rules)
+    lines = [line for t in plan.trenches for line in (t.line[0], t.line[-1])]
+    points = [*lines, *(b.at for b in plan.bores), *(m.at for m in plan.mats), plan.plot.plant]
+    outside = sum(not level_at(ground, point)[1] for point in points)
+    if outside:
+        how = "by the plane of best fit" if ground.triangles is not None else "as their mean"
+        yield Finding(
+            "level_extrapolated",
+            "warning",
+            f"{outside} of {len(points)} places lie outside the surveyed levels; they are taken "
+            f"{how}: survey the ground there.",
+            COMMON_PRACTICE,
+        )
+    if airy := [h for h in found if h.air_at is not None]:
+        worst = max(airy, key=lambda h: h.highest)
+        assert worst.air_at is not None
+        x, y = worst.air_at
+        yield Finding(
+            "air_gathers",
+            "warning",
+            f"Of {len(airy)} of {len(found)} loops some pipe lies higher than their chamber, that "
+            f"of {worst.loop} at ({x:.1f}, {y:.1f}) at {worst.highest:.2f} m: air stays there. Put "
+            "the chamber higher, a vent there, or flush with a speed that carries air out.",
+            COMMON_PRACTICE,
+        )
+    steep = [h for h in found if h.loop in {t.loop for t in plan.trenches} and abs(h.fall) > 0.0]
+    if steep:
+        most = max(steep, key=lambda h: abs(h.fall))
+        way = "down" if most.fall > 0.0 else "up"
+        low, high = min(h.lowest for h in found), max(h.highest for h in found)
+        yield Finding(
+            "trench_slope",
+            "info",
+            f"Trenches follow the ground: {most.loop} runs {way} hill by "
+            f"{100.0 * abs(most.fall):.1f} %, {abs(most.start - most.end):.2f} m in all; pipe of "
+            f"loops and tails lies between {low:.2f} and {high:.2f} m.",
+            COMMON_PRACTICE,
+        )

@@ -1,0 +1,85 @@
+"""Levels of loops against values by hand."""
+
+from __future__ import annotations
+
+import pytest
+
+from hydraulics.plot.asked import AsDrawn, HeaderRules
+from hydraulics.plot.profile import heights_of, site_heights
+from hydraulics.plot.set_out import set_out
+from hydraulics.plot.site import Level, SitePlot
+from hydraulics.plot.site_plan import Bore, Chamber, SitePlan, Trench
+
+SQUARE = ((0.0, 0.0), (40.0, 0.0), (40.0, 40.0), (0.0, 40.0))
+RULES = HeaderRules()
+# Ground that rises by 2 m over 40 m to the east: 5 %.
+RISING: tuple[Level, ...] = (
+    (0.0, 0.0, 100.0),
+    (40.0, 0.0, 102.0),
+    (0.0, 40.0, 100.0),
+    (40.0, 40.0, 102.0),
+)
+
+
+def planned(levels: tuple[Level, ...], *bores: Bore) -> SitePlan:
+    trench = Trench("T1", ((10.0, 20.0), (30.0, 20.0)), depth=1.2, tails_from="first")
+    plot = SitePlot(SQUARE, (0.0, 20.0), levels=levels)
+    return set_out(plot, AsDrawn((trench,), bores), RULES, (Chamber("C1", (5.0, 20.0)),))
+
+
+def test_levels_of_a_trench_up_hill_by_hand() -> None:
+    # By hand: ground at x = 10 is 100.5 m and at 30 is 101.5 m; trench 1.2 m, header 1 m deep; the
+    # tail begins at x = 5: 100.25 - 1 = 99.25 m, which is the lowest; slope 1 m in 20 m up hill.
+    plan = planned(RISING)
+    (one,) = heights_of(plan, RULES)
+    assert (one.start, one.end) == pytest.approx((99.3, 100.3))
+    assert (one.lowest, one.highest) == pytest.approx((99.25, 100.3))
+    assert one.fall == pytest.approx(-0.05)
+    # Pipe goes up hill to the far end and back: air stays there, 1.05 m above the chamber's pipe.
+    assert one.air_at == pytest.approx((30.0, 20.0))
+    codes = [f.code for f in plan.findings]
+    assert "trench_slope" in codes
+    assert "level_extrapolated" not in codes
+    (told,) = [f.message for f in plan.findings if f.code == "trench_slope"]
+    assert "T1 runs up hill by 5.0 %, 1.00 m in all" in told
+
+
+def test_a_bore_hangs_from_its_collar_and_pressure_has_its_levels() -> None:
+    # By hand: collar at x = 35: 101.75 m, 80 m deep: foot at 21.75 m.
+    plan = planned(RISING, Bore("B1", (35.0, 30.0), 80.0))
+    bore = heights_of(plan, RULES)[1]
+    assert bore.loop == "B1"
+    assert bore.lowest == pytest.approx(21.75)
+    heights = site_heights(plan)
+    assert heights.plant_level == pytest.approx(100.0)
+    # The header to the bore keeps to x <= 35; the plant's own run begins at x = 0.
+    assert heights.min_ground_level == pytest.approx(100.0)
+    assert heights.max_ground_level == pytest.approx(101.75)
+
+
+def test_a_ridge_between_chamber_and_trench_gathers_air() -> None:
+    # By hand: ground 101 m along x = 7.5, 100 m at 0 and 15 and from there level: the tail crosses
+    # the ridge between the chamber at 5 and the trench from 10 on.
+    ridge = tuple(
+        (x, y, z)
+        for y in (0.0, 40.0)
+        for x, z in ((0.0, 100.0), (7.5, 101.0), (15.0, 100.0), (40.0, 100.0))
+    )
+    plan = planned(ridge)
+    (one,) = heights_of(plan, RULES)
+    assert one.air_at is not None
+    assert 6.0 <= one.air_at[0] <= 9.0
+    assert "air_gathers" in [f.code for f in plan.findings]
+
+
+def test_a_chamber_above_its_loops_gathers_no_air() -> None:
+    falling = tuple((x, y, 202.0 - z) for x, y, z in RISING)
+    (one,) = heights_of(planned(falling), RULES)
+    assert one.air_at is None
+    assert one.fall == pytest.approx(0.05)
+
+
+def test_levels_that_do_not_reach_are_told() -> None:
+    plan = planned(RISING[:3])
+    assert "level_extrapolated" in [f.code for f in plan.findings]
+    assert heights_of(planned(()), RULES) == ()
