@@ -226,9 +226,9 @@ class WaySchema(StrictSchema):
     rank = Integer(
         minimum=1,
         metadata=said(
-            "Its place among the ways that reach and can be laid: without warnings first; then by "
-            "the pump's energy, alike within 5 % of that of the array as it is; of those alike "
-            "what disturbs least, then what takes least pipe."
+            "Its place among the ways that reach and can be laid: without warnings first; then "
+            "those that add no more than 10 % to the pump's energy of the array as it is; of these "
+            "what disturbs least, then what takes least energy."
         ),
     )
     rank_reason = Text(longest=2_000, metadata=said("Why it has that place."))

@@ -15,7 +15,7 @@ from hydraulics.findings import listed
 from hydraulics.layout.circuit import Circuit
 from hydraulics.layout.walk import circuits_of
 
-ALIKE_ENERGY: Final = 0.05  # of the year's electricity as it is: ways nearer are driven alike
+CHEAP_ENERGY: Final = 0.10  # of the year's electricity as it is: what is more costs more to drive
 _LEAST_FIRST: Final[tuple[Disturbance, ...]] = (
     "valves_at_ports",
     "loop_ends_opened",
@@ -67,27 +67,17 @@ def ranked(ways: Sequence[Way], energy_before: float) -> tuple[Way, ...]:
     -------
     tuple of Way
         In the same order. Ranked are those that reach and can be laid: without a warning first;
-        then those whose energy is within :data:`ALIKE_ENERGY` of the least of these; of those what
-        disturbs least, then what takes least pipe; the others by energy.
+        then those that add no more than :data:`CHEAP_ENERGY` to the energy of the array as it is;
+        of these what disturbs least, then what takes least energy and least pipe.
     """
     good = [way for way in ways if stands(way)]
     calm = [way for way in good if not _warned(way)]
-    least = min(calm or good, key=lambda way: way.energy_change, default=None)
 
-    def alike(way: Way) -> bool:
-        assert least is not None
-        more = way.energy_change - least.energy_change
-        return more <= ALIKE_ENERGY * energy_before * (1.0 + 1e-9)
+    def dear(way: Way) -> bool:
+        return way.energy_change > CHEAP_ENERGY * energy_before * (1.0 + 1e-9)
 
     def key(way: Way) -> tuple[bool, bool, int, float, float]:
-        near = alike(way)
-        return (
-            bool(_warned(way)),
-            not near,
-            _disturbs(way) if near else 0,
-            way.pipe_added if near else 0.0,
-            way.energy_change,
-        )
+        return bool(_warned(way)), dear(way), _disturbs(way), way.energy_change, way.pipe_added
 
     order = sorted(good, key=key)
     placed = {way.kind: number for number, way in enumerate(order, 1)}
@@ -101,21 +91,15 @@ def ranked(ways: Sequence[Way], energy_before: float) -> tuple[Way, ...]:
                 if calm
                 else f"({listed(codes)}), as every way does that reaches"
             )
-        assert least is not None
-        more = (way.energy_change - least.energy_change) / 3.6e6
-        if not alike(way):
+        change = way.energy_change / 3.6e6
+        energy = f"{abs(change):.3g} kWh a year {'less' if change < 0.0 else 'more'} at the pump"
+        if dear(way) and not all(map(dear, calm)):
             return (
-                f"it takes {more:.3g} kWh a year more at the pump than {words_of(least)}, which "
-                "takes least of the ways without a warning"
+                f"it takes {energy}, more than {100 * CHEAP_ENERGY:g} % on top of the array as it "
+                "is, so that it stands behind ways that take less"
             )
-        about = (
-            "it takes the least pump energy of the ways without a warning"
-            if way is least
-            else f"it takes {max(more, 0.0):.3g} kWh a year more at the pump than "
-            f"{words_of(least)}, which counts as alike (within {100 * ALIKE_ENERGY:g} % of the "
-            "array's as it is)"
-        )
-        return f"{about}, and asks for {_WORDS[way.disturbs]}" if way.disturbs else about
+        asks = f"it asks for {_WORDS[way.disturbs]}" if way.disturbs else "it disturbs nothing"
+        return f"{asks} and takes {energy}"
 
     return tuple(
         replace(

@@ -693,17 +693,20 @@ def _way(
         findings=findings,
         disturbs=disturbs[0],
         disturbs_what=disturbs[1],
-        heat_gained=_heat_gained(case, result),
+        # Coils of spare pipe share their ground: what they gather is not counted (the safe side).
+        heat_gained=_heat_gained(
+            case, case.network if spare_length is not None else result.network, result.mass_flow
+        ),
     )
 
 
-def _heat_gained(case: _Case, result: Reached) -> float | None:
-    """Heat with it more than before; None where the ground is not told."""
+def _heat_gained(case: _Case, network: Network, mass_flow: Array) -> float | None:
+    """Heat of a network at flows more than before; None where the ground is not told."""
     if case.heat is None:
         return None
     try:
         before = case.heat(case.network, case.split.loops.mass_flow)
-        return case.heat(result.network, result.mass_flow) - before
+        return case.heat(network, mass_flow) - before
     except InputError:  # beyond the film's correlation
         return None
 
