@@ -256,7 +256,7 @@ class Chapters:
             most_return=job.limits.warm_from_ground,
             rate=plan.rate,
             coils=plan.coils,
-            trench_width=trench.top_width if trench is not None else 0.0,
+            dug=trench,
         )
 
     @cached_property
@@ -623,7 +623,7 @@ class Chapters:
             return ()
         sized, fluid = self.sizing, cold.network.fluids[1]
         flow = cold.at_pump.solution.total
-        change = sized.draw.peak / (fluid.specific_heat * flow)
+        change = sized.draw.greatest / (fluid.specific_heat * flow)
         told = (
             f"At the {1e3 * flow / fluid.density:.3g} L/s that {name} gives, brine rises "
             f"{change:.2f} K where the array is sized for {plan.temperature_change:g} K"

@@ -63,7 +63,9 @@ def sizing_from(read: Read, mix: Json, pipes: Pipes, max_loops: int, refusals: R
     if load is not BROKEN and mix is not BROKEN and not broken(limits):
         limit, change = limits["min_from_ground_c"], heat["temperature_change_k"]
         attempt(lambda: coldest_brine(mix, limit, change), limits, ("limits",), refusals)
-    conditions = _ground_from(ground, refusals)
+    kinds = options if options is BROKEN else options["array_kind"]
+    in_water = kinds is not BROKEN and "pond_mat" in kinds
+    conditions = _ground_from(ground, refusals, in_water=in_water)
     choice = rate = loops = BROKEN
     if options is not BROKEN:
         choice = choice_from(options["array_kind"], read, pipes, refusals)
@@ -127,7 +129,11 @@ def _cooling(read: Read | None) -> Cooling | None:
         raise under("cooling", error) from None
 
 
-def _ground_from(read: Json, refusals: Refusals) -> Json:
+# What lies around mats where no soil is told: water at 10 °C (VDI Heat Atlas, from memory).
+_STILL_WATER = {"conductivity_w_m_k": 0.58, "heat_capacity_mj_m3_k": 4.19}
+
+
+def _ground_from(read: Json, refusals: Refusals, *, in_water: bool) -> Json:
     if read is BROKEN:
         return BROKEN
     surface = BROKEN
@@ -142,6 +148,8 @@ def _ground_from(read: Json, refusals: Refusals) -> Json:
             ("ground", "surface"),
             refusals,
         )
+    if in_water and not broken(read) and not {"soil", "conductivity_w_m_k"} & set(read):
+        read = {**read, **_STILL_WATER}
     if "soil" not in read and "conductivity_w_m_k" not in read:
         detail = "Sizing needs to know what the ground conducts: give soil, or conductivity_w_m_k "
         detail += "with heat_capacity_mj_m3_k."

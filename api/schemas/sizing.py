@@ -91,7 +91,10 @@ class HeatSchema(StrictSchema):
         required=True,
         minimum=0.5,
         maximum=15,
-        metadata=said("Rise of the brine through the ground at the peak.", 3.5),
+        metadata=said(
+            "Of the brine through the ground at the peak of heat, or of cold where it is greater.",
+            3.5,
+        ),
     )
     heating_h = Number(
         minimum=0,

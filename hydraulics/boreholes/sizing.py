@@ -55,7 +55,7 @@ class Borefield:
     buried
         Depth of the top of the active part below what keeps its temperature [m].
     load, temperature_change
-        What is drawn, and the brine's rise while the peak is [K].
+        What is drawn, and the brine's change at the greater of both peaks [K].
     undisturbed, warmest
         Ground temperature, mean over the active depth, on the year's coldest and warmest day
         [degC].
@@ -141,7 +141,7 @@ class Borefield:
         nearest = self.at(best, limits)
         if nearest.limiting.limit == "upper":
             limit, found, word = limits.upper, nearest.warmest_return, "coolest"
-            change = self.temperature_change * self.load.cold_peak / self.load.peak
+            change = self.temperature_change * self.load.cold_peak / self.load.greatest
             less = f"more flow (it changes by {change:.1f} K at the peak of cold), less cold, or "
             less += "draw heat"
         else:
@@ -189,7 +189,8 @@ def borefield(
     load
         What is drawn from the whole field.
     temperature_change
-        Rise of the brine through the ground at the peak [K]; the flow stays the same at less.
+        Of the brine through the ground at the greater of both peaks [K]; the flow stays the same
+        at less.
     borehole_radius, buried
         And depth of the top of the active part below the surface, or below what stands for it
         [m].

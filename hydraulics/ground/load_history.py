@@ -89,6 +89,11 @@ class GroundLoad:
         return sum(self.monthly) * MONTH_SECONDS
 
     @property
+    def greatest(self) -> float:
+        """The greater of both peaks, which sets the flow [W]."""
+        return max(self.peak, self.cold_peak)
+
+    @property
     def drawn(self) -> float:
         """Heat drawn in a year [J]."""
         return self.annual + self.put_back
@@ -387,7 +392,7 @@ def life_of(  # noqa: PLR0917 (each is another subject)
         Ground temperature without the array [degC]: the least and the most, of the life or of each
         month of a year in order of operation.
     temperature_change
-        Rise of the brine while the peak of heat is drawn [K]; the flow is the same at all draws.
+        Of the brine at the greater of both peaks [K]; the flow is the same at all draws.
     along_pipe
         As of :class:`Life`.
 
@@ -405,7 +410,7 @@ def life_of(  # noqa: PLR0917 (each is another subject)
             undisturbed=np.tile(np.broadcast_to(np.asarray(ground, dtype=float), 12), years),
             from_peak=(draw - draws) * pulse,
             through_pipe=draw * resistance,
-            change=temperature_change * draw / load.peak,
+            change=temperature_change * draw / load.greatest,
         )
 
     return Life(

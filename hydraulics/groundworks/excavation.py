@@ -118,6 +118,11 @@ class Trench:
         return self.width + 2.0 * self.side_slope * self.depth
 
     @property
+    def ends(self) -> float:
+        """What both battered ends take beyond the floor's length [m]: as far out as the sides."""
+        return self.top_width - self.width
+
+    @property
     def overall_slope(self) -> float:
         """Horizontal over vertical of each side from its foot to the surface [-]."""
         return 0.5 * (self.top_width - self.width) / self.depth

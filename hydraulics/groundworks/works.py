@@ -587,8 +587,7 @@ def _set_out(
         longest = max(dug.length for dug in trenches)
         body = max(trench.top_width, *(dug.across for dug in trenches))
         pitch = plot.spacing or TRENCH_SPACING
-        ends = trench.top_width - trench.width  # battered ends reach as far out as the sides
-        block = set_out(places, longest, pitch, plot.border, plot, body=body, ends=ends)
+        block = set_out(places, longest, pitch, plot.border, plot, body=body, ends=trench.ends)
         if places > DRAWN_AT_MOST:
             return block, None
         return block, trench_plan(block, trenches, trench.top_width, plot)

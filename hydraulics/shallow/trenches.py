@@ -241,7 +241,7 @@ def life_of_trenches(  # noqa: PLR0917 (each is another subject)
     brine
         Properties at about the coldest mean brine temperature.
     temperature_change
-        Rise of the brine through the ground while the peak is drawn [K]; the flow is taken to stay
+        Of the brine through the ground at the greater of both peaks [K]; the flow is taken to stay
         the same at lesser draws.
     trenches, centres
         Equal trenches, one loop in each, and the distance between their centre lines [m].
@@ -277,7 +277,7 @@ def life_of_trenches(  # noqa: PLR0917 (each is another subject)
     film, wall = film_and_wall(
         pipe,
         brine,
-        load.peak / (brine.specific_heat * temperature_change * trenches),
+        load.greatest / (brine.specific_heat * temperature_change * trenches),
         pipe.bore / trench.coil_diameter if isinstance(trench, SlinkyTrench) else 0.0,
     )
     peaks = response(np.array([load.peak_hours, load.cold_hours]) * 3600.0)

@@ -16,7 +16,8 @@ from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError, RangeError
 from hydraulics.findings import RETURN_LIMIT, WARM_LIMIT
 from hydraulics.fluid.antifreezes import KINDS
-from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point
+from hydraulics.fluid.mixture import Fluid, Mixture, fluid
+from hydraulics.groundworks.excavation import Trench
 from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.plot import Plot
 from hydraulics.sizing.case import Case, Sized
@@ -74,7 +75,7 @@ def size_array(
     most_return: float = WARM_LIMIT,
     rate: ExtractionRate | None = None,
     coils: Sequence[float] = STANDARD_COILS,
-    trench_width: float = 0.0,
+    dug: Trench | None = None,
 ) -> ArraySizing:
     """Size an array of equal loops that keeps the return above its limit through its whole life.
 
@@ -89,7 +90,7 @@ def size_array(
     mixture
         Antifreeze and strength.
     temperature_change
-        Rise of the brine through the ground at the peak [K].
+        Of the brine through the ground at the greater of both peaks [K].
     plot
         What is available; None: nothing is checked.
     limits
@@ -104,8 +105,9 @@ def size_array(
         Extraction rate to follow instead; the conduction model then only checks it.
     coils
         Coil lengths on offer of the loops' pipe [m]; a loop is cut from one.
-    trench_width
-        Of a trench at the surface [m], which the plot must hold; 0 where it is not known.
+    dug
+        Cross-section of each trench as dug, whose sides and ends the plot must hold; None where it
+        is not known.
 
     Returns
     -------
@@ -147,7 +149,7 @@ def size_array(
         most=most_return,
         rate=rate,
         coils=tuple(coils),
-        trench_width=trench_width,
+        dug=dug,
     )
     fit = best_fit(case)
     _refuse_untold_field(case, fit.count)
@@ -204,12 +206,9 @@ def _result(case: Case, sized: Sized) -> ArraySizing:
     draw, choice = case.draw, case.choice
     total = sized.count * sized.each
     loop = loop_of(choice, sized.each, case.limits.tail)
-    coldest_going = sized.coldest_return - case.change
-    brine = case.brine
-    if freezing_point(case.mixture) < coldest_going:
-        # As the duty has it: a bold rate leaves it colder than at the limit, whole mats warmer.
-        brine = fluid(case.mixture, coldest_going + case.change / 2.0)
-    flow = draw.peak / (brine.specific_heat * case.change)
+    coldest_going = sized.coldest_return - case.rise
+    brine = case.brine_from(sized.coldest_return)
+    flow = draw.greatest / (brine.specific_heat * case.change)
     return ArraySizing(
         kind=choice.kind,
         basis="conduction" if case.rate is None else "extraction_rate",
@@ -243,11 +242,11 @@ def _result(case: Case, sized: Sized) -> ArraySizing:
             sized.count,
             sized.each,
             sized.coordinates,
-            trench_width=case.trench_width,
+            dug=case.dug,
         ),
         sensitivity=sized.sensitivity(),
         circuit=circuit_of(loop, sized.count),
-        duty=HeatDuty(draw.peak, case.change, coldest_going),
+        duty=HeatDuty(draw.peak, case.rise, coldest_going),
         cautions=(*CAUTIONS[choice.kind], KINDS[case.mixture.kind].caution),
         notes=sized.notes,
     )

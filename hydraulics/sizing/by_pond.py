@@ -18,7 +18,7 @@ def fit_mats(case: Case, choice: PondArray, count: int) -> Fit:
     def at(limit: float, water_film: float = 1.0) -> SizedMat:
         return size_pond_mat(
             case.draw.peak,
-            case.change,
+            case.rise,
             choice.pipe,
             case.brine,
             choice.coldest_water,

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from functools import partial
 
 from hydraulics.errors import Fault, InputError, NoSolutionError
-from hydraulics.fluid.mixture import Fluid, Mixture
+from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point
 from hydraulics.ground.load_history import BrineLimits, Floats, GroundLoad, History
+from hydraulics.groundworks.excavation import Trench
 from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.plot import Plot
 from hydraulics.sizing.choice import (
@@ -93,7 +94,7 @@ class Case:
     most: float
     rate: ExtractionRate | None
     coils: tuple[float, ...] = STANDARD_COILS
-    trench_width: float = 0.0
+    dug: Trench | None = None
 
     @property
     def longest_pipe(self) -> float:
@@ -113,8 +114,23 @@ class Case:
 
     @property
     def mass_flow(self) -> float:
-        """Of the whole array at the peak [kg/s]."""
-        return self.draw.peak / (self.brine.specific_heat * self.change)
+        """Of the whole array at the greater of both peaks [kg/s]."""
+        return self.draw.greatest / (self.brine.specific_heat * self.change)
+
+    @property
+    def rise(self) -> float:
+        """Of the brine at the peak of heat [K]: less than `change` where cold's peak is greater."""
+        return self.change * self.draw.peak / self.draw.greatest
+
+    def brine_from(self, coldest_return: float) -> Fluid:
+        """Brine of an array that comes back so cold [degC]: as its duty has it, if not frozen.
+
+        A bold rate leaves it colder than at the limit, whole mats warmer.
+        """
+        coldest_going = coldest_return - self.rise
+        if freezing_point(self.mixture) < coldest_going:
+            return fluid(self.mixture, coldest_going + self.rise / 2.0)
+        return self.brine
 
     def coil_of(self, pipe: float) -> float | None:
         """Shortest coil on offer that holds so much pipe [m]; None: none does, or none is cut."""
@@ -147,7 +163,8 @@ class Case:
         if isinstance(self.choice, PondArray) or self.plot.length is None:
             return math.inf
         sides = (self.plot.length, self.plot.width or 0.0)  # it may be set out either way round
-        return max(sides) - 2.0 * self.plot.border
+        ends = 0.0 if self.dug is None else self.dug.ends
+        return max(sides) - 2.0 * self.plot.border - ends
 
     @property
     def by_rate(self) -> float | None:

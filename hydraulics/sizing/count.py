@@ -12,6 +12,7 @@ from functools import cache
 from typing import Final
 
 from hydraulics.errors import Fault, NoSolutionError
+from hydraulics.fluid.mixture import Fluid
 from hydraulics.sizing.by_borehole import fit_bores
 from hydraulics.sizing.by_pond import fit_mats
 from hydraulics.sizing.by_trench import fit_trenches
@@ -48,14 +49,18 @@ def best_fit(case: Case) -> Fit:
         return fit(case.loops)
     least = _fewest(case, fit)
     if isinstance(case.choice, PondArray):
-        return _least_mats(case, case.choice, fit, least)
+        return _least_mats(case, case.choice, fit, _fewest_in_warm_water(case, fit, least))
     if isinstance(case.choice, BoreholeArray) or _has_room(case, least.count, least.each):
         return least
     return _with_room(case, fit, least)
 
 
-def is_practical(case: Case, count: int, total: float) -> bool:
-    """Whether so many loops of a total length [m] keep drop, velocity and length practical."""
+def is_practical(case: Case, count: int, total: float, brine: Fluid | None = None) -> bool:
+    """Whether so many loops of a total length [m] keep drop, velocity and length practical.
+
+    With brine at its coldest that the limit allows, unless it is known.
+    """
+    brine = brine or case.brine
     choice, limits = case.choice, case.limits
     each = rounded_up(choice, total / count)
     if each > case.longest * _ROUNDING:
@@ -63,7 +68,8 @@ def is_practical(case: Case, count: int, total: float) -> bool:
     loop = loop_of(choice, each, limits.tail)
     if loop.length > case.longest_pipe * _ROUNDING:
         return False
-    found = loop_hydraulics(loop, case.mass_flow / count, case.brine)
+    flow = case.draw.greatest / (brine.specific_heat * case.change)
+    found = loop_hydraulics(loop, flow / count, brine)
     return found.drop <= limits.largest_drop and found.velocity <= limits.largest_velocity
 
 
@@ -113,6 +119,20 @@ def _fewest(case: Case, fit: FitOf) -> Fit:
             count = max(count, too_few + 1)
 
 
+def _fewest_in_warm_water(case: Case, fit: FitOf, least: Fit) -> Fit:
+    """Whole mats may come back well above the limit, and thinner brine needs fewer loops."""
+    while least.count > 1:
+        try:
+            fewer = fit(least.count - 1)
+        except NoSolutionError:
+            break
+        brine = case.brine_from(fewer.sized().coldest_return)
+        if not is_practical(case, fewer.count, _laid(case, fewer), brine):
+            break
+        least = fewer
+    return least
+
+
 def _least_mats(case: Case, choice: PondArray, fit: FitOf, least: Fit) -> Fit:
     """Whole mats in loops of equally many: the least in all, in the fewest loops."""
 
@@ -143,7 +163,7 @@ def _with_room(case: Case, fit: FitOf, least: Fit) -> Fit:
 
 
 def _has_room(case: Case, count: int, each: float) -> bool:
-    use = site_use(case.plot, case.choice, count, each, None, trench_width=case.trench_width)
+    use = site_use(case.plot, case.choice, count, each, None, dug=case.dug)
     return use.fits is not False
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydraulics.boreholes.shapes import perimeter_field, rows_field
+from hydraulics.groundworks.excavation import Trench
 from hydraulics.groundworks.plan import Block, set_out
 from hydraulics.plot.plot import TRENCH_SPACING, Plot
 from hydraulics.sizing.choice import ArrayChoice, BoreholeArray, PondArray
@@ -76,7 +77,7 @@ def site_use(
     each: float,
     coordinates: NDArray[np.float64] | None,
     *,
-    trench_width: float = 0.0,
+    dug: Trench | None = None,
 ) -> SiteUse:
     """Return the land that equal parallel trenches, mats or boreholes need.
 
@@ -93,8 +94,9 @@ def site_use(
         Number of loops, and trench or mat pipe of each [-, m].
     coordinates
         Of the boreholes in plan [m]; None for other kinds.
-    trench_width
-        Of a trench at the surface [m]; 0 where it is not known.
+    dug
+        Cross-section of each trench as dug, of which the plot holds sides and ends; None where it
+        is not known.
     """
     trench, advice = None, ""
     if isinstance(choice, BoreholeArray):
@@ -113,7 +115,8 @@ def site_use(
             )
         else:
             pitch, trench = plot.spacing or TRENCH_SPACING, loops * each
-            block = set_out(loops, each, pitch, plot.border, plot, body=trench_width)
+            body, ends = (dug.top_width, dug.ends) if dug is not None else (0.0, 0.0)
+            block = set_out(loops, each, pitch, plot.border, plot, body=body, ends=ends)
             what = "trenches"
         length, width = block.length, block.width
         rows = "1 row" if block.rows == 1 else f"{block.rows} rows of up to {block.across}"

@@ -957,3 +957,23 @@ def test_water_that_freezes_shortens_trenches_kept_in_frost(client: FlaskClient)
     assert bare["notes"] != wet["notes"]
     del body["ground"]["freezing_water_kg_m3"]
     assert list(errors_of(post(client, body))) == ["/ground/frozen_conductivity_w_m_k"]
+
+
+def test_mats_in_water_ask_for_no_soil(client: FlaskClient) -> None:
+    body = job_of("pond_mat", ground=SOIL | {"min_water_c": 4.2})
+    with_soil = sized(client, body)
+    bare = {
+        name: value for name, value in body["ground"].items() if name in ("surface", "min_water_c")
+    }
+    without = sized(client, {**body, "ground": bare})
+    assert without["length_m"] == with_soil["length_m"]
+    assert without["needed_m"] == with_soil["needed_m"]
+
+
+def test_battered_ends_take_land_in_the_sizing_as_in_the_digging(client: FlaskClient) -> None:
+    body = example("larkspur-mill-from-months", sizing={"loop_count": 14})
+    body["groundworks"]["trench"] |= {"side_slope": 0.5}
+    body["plot"] = {"length_m": 100, "width_m": 80, "spacing_m": 6}
+    content = client.post("/v1/designs", json=body).get_json()
+    land = content["groundworks"]["land"]
+    assert content["sizing"]["land"]["length_m"] == pytest.approx(land["length_m"])

@@ -27,7 +27,7 @@ from hydraulics.sizing.choice import (
     StraightArray,
     ground_of_soil,
 )
-from hydraulics.sizing.heat_load import AnnualHeat
+from hydraulics.sizing.heat_load import AnnualHeat, Cooling
 from hydraulics.sizing.result import ArraySizing
 from hydraulics.split.flow_split import flow_split
 
@@ -116,6 +116,39 @@ def test_following_the_rate_that_conduction_found_gives_the_same_array(kind: str
         assert followed.history is not None
         assert followed.history.returning == pytest.approx(free.history.returning, abs=1e-9)
         assert followed.history.limiting == free.history.limiting
+
+
+@pytest.mark.parametrize("water", [4.0, 8.0, 12.0, 16.0])
+def test_no_loop_of_mats_is_spare_with_the_brine_that_comes_back(water: float) -> None:
+    # Whole mats in warm water come back well above the limit: a loop less would not be practical.
+    pond, limits = PondArray(P32, water), LoopLimits(largest_drop=12e3)
+    found = size_array(LOAD, GROUND, pond, BRINE, 3.5, limits=limits)
+    assert found.hydraulics.drop <= 12e3
+    fewer = size_array(LOAD, GROUND, pond, BRINE, 3.5, limits=LoopLimits(loops=found.loops - 1))
+    assert (
+        fewer.hydraulics.drop > 12e3
+        or fewer.loop.pipe_length > 300.0  # longest coil on offer
+        or fewer.total_length > found.total_length
+    )
+
+
+@pytest.mark.parametrize("kind", BURIED)
+def test_the_greater_peak_sets_the_flow(kind: str) -> None:
+    # By hand: heat is flow times specific heat times change, 3.5 K at the greater peak.
+    monthly = tuple(3.6e6 * 300.0 * (5 <= month <= 9) for month in range(1, 13))
+    cold = Cooling(monthly, 12000.0, 4.0)
+    found = sized(kind, load=replace(LOAD, cooling=cold), limits=LoopLimits(loops=8))
+    assert found.draw.cold_peak == pytest.approx(15000.0)
+    ratio = found.draw.peak / 15000.0
+    assert found.duty.temperature_change == pytest.approx(3.5 * ratio)
+    assert found.coldest_going == pytest.approx(found.coldest_return - 3.5 * ratio)
+    history = found.history
+    assert history is not None
+    assert (history.warm_going - history.warm_returning).max() == pytest.approx(3.5)
+    split = flow_split(found.circuit, Plant(), BRINE, found.duty)
+    assert split.loops.mass_flow[0] == pytest.approx(found.hydraulics.mass_flow, rel=1e-9)
+    heat = split.fluids[1].specific_heat
+    assert found.hydraulics.mass_flow * 8 * heat * 3.5 == pytest.approx(15000.0, rel=1e-6)
 
 
 @pytest.mark.parametrize("kind", BURIED)

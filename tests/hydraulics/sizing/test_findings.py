@@ -13,6 +13,7 @@ from hydraulics.findings import Finding
 from hydraulics.fluid.mixture import fluid, mixture
 from hydraulics.ground.load_history import GroundLoad
 from hydraulics.ground.temperature import SurfaceTemperature
+from hydraulics.groundworks.excavation import Trench
 from hydraulics.layout.circuit import Loop
 from hydraulics.layout.legs import Straight
 from hydraulics.pipework.pipe import pe_pipe
@@ -308,11 +309,13 @@ def site(plot: Plot, choice: ArrayChoice = SLINKY, **over: Any) -> Any:
 
 
 def test_land_is_what_rows_and_borders_take() -> None:
-    # Four trenches at 5 m with 2.5 m of border: 20 x 35 m; 1.2 m wide at the surface: 21.2 m.
+    # By hand: four trenches at 5 m with 2.5 m of border: 20 x 35 m; 1.2 m wide at the top: 21.2 m.
     use = site(Plot())
     assert (use.width, use.length, use.area_needed) == (20.0, 35.0, 700.0)
     assert (use.trench_needed, use.area_available, use.fits) == (120.0, None, None)
-    assert site(Plot(), trench_width=1.2).width == 21.2
+    assert site(Plot(), dug=Trench(0.4, 1.0, side_slope=0.4)).width == 21.2
+    # Its battered ends reach as far out as its sides, 0.4 m each.
+    assert site(Plot(), dug=Trench(0.4, 1.0, side_slope=0.4)).length == pytest.approx(35.8)
     assert site(Plot(spacing=6.0)).width == 23.0
 
 
