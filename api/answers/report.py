@@ -10,7 +10,7 @@ from api.answers.decides import decided
 from api.answers.designs import chapters_of
 from api.answers.numbers import known, round_one, short
 from api.answers.parts import ARRAY, Object, branch_pointer
-from api.version import VERSION
+from api.version import VERSION, digest_of
 from hydraulics.job import Chapters
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import array_contents
@@ -308,4 +308,5 @@ def report_of(chapters: Chapters, document: Object, pictures: list[Object] | Non
         "formulas": [dict(each) for each in FORMULAS],
         "cautions": list(dict.fromkeys(cautions)),
         "version": VERSION,
+        "body_sha256": digest_of(document),
     }

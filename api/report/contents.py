@@ -485,6 +485,7 @@ def _method(answer: Mapping[str, Any], array: Object) -> tuple[Block, ...]:
                 ),
                 ("Steps that the solution took", number(residuals["iterations"])),
                 ("Version of the program", f"Evenloop {answer['version']}"),
+                ("SHA-256 of the job as sent", answer["body_sha256"]),
             )
         ),
     )

@@ -192,3 +192,12 @@ class ReportAnswerSchema(StrictSchema):
     )
     cautions = cautions_list("Of all chapters, each once: what to mind before anyone acts.")
     version = service_version()
+    body_sha256 = Text(
+        required=True,
+        longest=64,
+        metadata=said(
+            "SHA-256 of the job as posted, as compact JSON in UTF-8 with its names in order; the "
+            "same by the same version makes the same document.",
+            "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08",
+        ),
+    )

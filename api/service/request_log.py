@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import logging
 import re
 import sys
@@ -10,13 +9,12 @@ import time
 import uuid
 from typing import Final
 
-import orjson
 from flask import Response, g, has_request_context, request
 from pythonjsonlogger.json import JsonFormatter
 
 from api.service.metrics import LOG_FAILURES
 from api.settings import Settings
-from api.version import VERSION
+from api.version import VERSION, digest_of
 
 HEADER: Final = "X-Request-Id"
 DIGEST_HEADER: Final = "Evenloop-Body-SHA256"
@@ -68,15 +66,10 @@ def log_request(response: Response, began: float) -> None:
 
 
 def trace(response: Response) -> Response:
-    """Tell by which version, and of which body, an answer was made.
-
-    The digest is the SHA-256 of the body as compact JSON in UTF-8 with its names in order, so that
-    it is the body's however that was written: the same digest by the same version, the same answer.
-    """
+    """Tell by which version, and of which body, an answer was made."""
     document = request.environ.get("evenloop.document")
     if document is not None and response.status_code in (200, 207):
-        compact = orjson.dumps(document, option=orjson.OPT_SORT_KEYS)
-        digest = hashlib.sha256(compact).hexdigest()
+        digest = digest_of(document)
         response.headers[DIGEST_HEADER] = digest
         response.headers[VERSION_HEADER] = VERSION
         tell(body_sha256=digest)

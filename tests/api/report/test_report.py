@@ -1,6 +1,7 @@
 """The report: three forms of one document, with the numbers of the calculations in it."""
 
 import copy
+import hashlib
 import io
 import json
 import re
@@ -1105,3 +1106,17 @@ def test_the_first_page_is_of_the_pump_that_runs_and_its_setting_is_told(
     held = write(client, {**body, "pump": {**pump, "control": "constant_differential_pressure"}},
                  HTML)  # fmt: skip
     assert f"set to {number(duty['head_m'])} m" in plain_text(held.decode())
+
+
+def test_the_document_says_of_which_job_and_by_which_version_it_is(client: FlaskClient) -> None:
+    answer = client.post("/v1/report", json=PLAIN)
+    # The digest by the rule that is told: Python's own JSON and SHA-256.
+    compact = json.dumps(PLAIN, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    digest = hashlib.sha256(compact.encode()).hexdigest()
+    assert answer.get_json()["body_sha256"] == digest == answer.headers["Evenloop-Body-SHA256"]
+    page = client.post("/v1/report.html", json=PLAIN).get_data(as_text=True)
+    assert digest in page
+    assert f"Evenloop {answer.get_json()['version']}" in page
+    pdf = PdfReader(io.BytesIO(client.post("/v1/report.pdf", json=PLAIN).data))
+    text = "".join(each.extract_text() for each in pdf.pages)
+    assert digest in re.sub(r"\s", "", text)
