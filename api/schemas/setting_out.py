@@ -8,7 +8,8 @@ from api.schemas.array import PipeName
 from api.schemas.duty import PRACTICE
 from api.schemas.fields import Choice, Integer, Number, said
 from api.schemas.objects import Nested, StrictSchema
-from hydraulics.plot.asked import MOST_LOOPS, Choose, HeaderRules, Pattern, Place, Prices
+from hydraulics.plot.asked import MOST_LOOPS, Choose, HeaderRules, Pattern, Prices
+from hydraulics.plot.site_plan import Place
 
 _RULES = HeaderRules()
 _PRICES = Prices()

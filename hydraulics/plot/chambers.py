@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from typing import Final
 
@@ -31,6 +32,7 @@ class Placed:
     of_loop: tuple[int, ...]
 
 
+@lru_cache(maxsize=4)
 def ways_of_loops(net: Network) -> Floats:
     """Shortest way from every loop, from whichever end, to every node [m], shape (loops, n)."""
     starts = sorted({node for ends in net.ends for node in ends})
@@ -84,15 +86,16 @@ def placed(
 
 def worth(plan: SitePlan, place: Place, prices: Prices) -> float:
     """By what plans are compared that place chambers by an objective: less is better."""
-    lost = UNREACHED * (len(plan.loops) - len(plan.tails) + len(plan.chambers) - len(plan.runs))
-    tails, runs = sum(plan.tails.values()), sum(plan.runs.values())
+    ways, out = plan.tails, plan.runs
+    lost = UNREACHED * (len(plan.loops) - len(ways) + len(plan.chambers) - len(out))
+    tails, runs = sum(ways.values()), sum(out.values())
     if place == "least_digging":
         return lost + plan.header_dug
     if place == "least_pipe":
         return lost + prices.loop_pipe * tails + prices.run_pipe * runs
     uneven = 0.0
     for chamber in plan.chambers:
-        own = [plan.tails[n] for n, name in plan.loop_chamber.items() if name == chamber.name]
+        own = [ways[n] for n, name in plan.loop_chamber.items() if name == chamber.name]
         uneven += len(own) * (max(own) - min(own)) if own else 0.0
     return lost + 2.0 * tails + runs + UNEVEN * uneven
 

@@ -19,6 +19,7 @@ from typing import Final
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.lanes import lanes_between
@@ -33,6 +34,7 @@ Bools = NDArray[np.bool_]
 FAR: Final = 60.0  # m; two nodes farther apart are joined by those between them
 NEAR: Final = 0.6  # m; a way so close to a node goes by it
 NEAR_SHARE: Final = 0.25  # of the distance to the way's end, within which a node counts as near
+NEIGHBOURS: Final = 5  # stubs nearest to one, itself among them
 SAME: Final = 3  # decimals of a metre that tell two nodes apart
 ROUNDING: Final = 1e-6  # m that what blocks is shrunk by, so that ways may touch it
 
@@ -161,9 +163,9 @@ def _base(  # noqa: PLR0917 (each is another subject)
     stubs: list[list[Point]] = [[], []]
     ends: list[tuple[int, ...]] = []
     led_out = [(t, last, beyond(t.line, last, rules.stub)) for t in trenches for last in _ends(t)]
-    open_ended = _open_ended(plot, rules, trenches, led_out, blocked)
+    led_out = _open_ended(plot, rules, trenches, led_out, blocked)
     of_trench: dict[str, list[int]] = {trench.loop: [] for trench in trenches}
-    for trench, last, stub in itertools.compress(led_out, open_ended):
+    for trench, last, stub in led_out:
         end = nodes.add(trench.line[-1] if last else trench.line[0])
         fixed.append((end, nodes.add(stub)))
         no_place.add(end)
@@ -178,7 +180,7 @@ def _base(  # noqa: PLR0917 (each is another subject)
     inland = [point for _, point in water.ashore] if water is not None else []
     between = [p for side in stubs for p in _between(side)]
     corners = [tuple(p) for p in shapely.get_coordinates(ground)]
-    for point in (*between, *corners, *inland):
+    for point in (*between, *_round_ends(led_out, rules, blocked), *corners, *inland):
         if not shapely.intersects_xy(blocked, *point):
             nodes.add(point)
     points = np.array(nodes.points)
@@ -228,8 +230,8 @@ def _open_ended(
     trenches: tuple[Trench, ...],
     led_out: list[tuple[Trench, bool, Point]],
     blocked: shapely.Geometry,
-) -> Bools:
-    """Whether a header trench may begin at a trench's end: nothing in its stub's way."""
+) -> list[tuple[Trench, bool, Point]]:
+    """Those ends of trenches at which a header trench may begin: nothing in the stub's way."""
     stubs = np.array([stub for _, _, stub in led_out]).reshape(-1, 2)
     feet = np.array([t.line[-1] if last else t.line[0] for t, last, _ in led_out]).reshape(-1, 2)
     ways = shapely.linestrings(np.stack([feet, stubs], axis=1))
@@ -241,7 +243,30 @@ def _open_ended(
     way, other = prints.query(ways, predicate="dwithin", distance=rules.around - 1e-3)
     for number, found in zip(way.tolist(), other.tolist(), strict=True):
         free[number] &= trenches[found].loop == led_out[number][0].loop
-    return np.asarray(free)
+    return list(itertools.compress(led_out, free))
+
+
+def _round_ends(
+    led_out: list[tuple[Trench, bool, Point]], rules: HeaderRules, blocked: shapely.Geometry
+) -> list[Point]:
+    """Points beside the ends of trenches whose stubs do not see those nearest to them.
+
+    Where ends are staggered, a header trench goes round them.
+    """
+    if len(led_out) < 2:
+        return []
+    stubs = np.array([stub for _, _, stub in led_out])
+    near = np.asarray(cKDTree(stubs).query(stubs, k=min(NEIGHBOURS, len(stubs)))[1])
+    first, second = np.repeat(np.arange(len(stubs)), near.shape[1]), near.ravel()
+    ways = shapely.linestrings(np.stack([stubs[first], stubs[second]], axis=1))
+    hidden = np.unique(first[shapely.intersects(blocked, ways)])
+    found = []
+    for number in hidden.tolist():
+        trench, last, (x, y) = led_out[number]
+        ex, ey = trench.line[-1] if last else trench.line[0]
+        aside = (trench.half_top + rules.around) / rules.stub
+        found += [(x - k * (y - ey) * aside, y + k * (x - ex) * aside) for k in (1.0, -1.0)]
+    return found
 
 
 def _between(stubs: list[Point]) -> list[Point]:
@@ -286,6 +311,7 @@ def _right_angled(
     return pairs
 
 
+@lru_cache(maxsize=4)
 def network(  # noqa: PLR0917 (each is another subject)
     plot: SitePlot,
     rules: HeaderRules,

@@ -249,6 +249,15 @@ def test_each_objective_is_best_at_what_it_is_for(plot: SitePlot) -> None:
     assert codes.count("chamber_place") == (plot is HOUSE)
 
 
+def test_a_header_goes_round_staggered_ends() -> None:
+    # Regression bound, not by hand: without ways round the trenches' ends 89 m were dug.
+    plot = SitePlot(((0.0, 0.0), (60.0, 0.0), (0.0, 60.0)), (0.0, 0.0))
+    plan = set_out(plot, ParallelTrenches(8, 25.0))
+    audited(plan)
+    assert len(plan.tails) == 8
+    assert plan.header_dug <= 57.0
+
+
 def test_what_does_not_fit_is_answered_with_what_would() -> None:
     plan = set_out(rectangle(75.0, 40.0), ParallelTrenches(16, 35.0))
     (finding,) = [f for f in plan.findings if f.code == "does_not_fit"]

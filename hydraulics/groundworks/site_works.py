@@ -1,0 +1,317 @@
+"""What is dug for a site plan: header stretches, crossings, spoil beside trenches, the order?"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+import shapely
+
+from hydraulics.findings import COMMON_PRACTICE, Finding, listed
+from hydraulics.groundworks.excavation import BEDDING, Excavation, Trench, excavation
+from hydraulics.pipework.pipe import Pipe
+from hydraulics.plot.asked import HeaderRules
+from hydraulics.plot.network import footprint
+from hydraulics.plot.site import Point
+from hydraulics.plot.site_plan import LAYERS_APART, SitePlan, Stretch, floor_width
+
+SPOIL_BACK: Final = 0.6  # m from edge to spoil; OSHA 1926.651(j)(2): 2 ft at least
+HEAP_SLOPE: Final = 1.5  # horizontal to vertical of a heap; common practice, no source
+DIGGER: Final = 3.0  # m beside a trench for a digger that stands there; common practice, no source
+TOUCHING: Final = 1e-3  # m
+
+
+@dataclass(frozen=True, slots=True)
+class DugStretch:
+    """A stretch of header trench as it is dug.
+
+    Attributes
+    ----------
+    stretch
+        Its line, and what lies in it.
+    pairs
+        Pairs of pipes.
+    floor
+        Width of its floor [m].
+    volumes
+        Dug, bedding, backfill and what goes away.
+    """
+
+    stretch: Stretch
+    pairs: int
+    floor: float
+    volumes: Excavation
+
+
+@dataclass(frozen=True, slots=True)
+class Crossing:
+    """Where a header trench crosses something that it may: find it first, dig by hand.
+
+    Attributes
+    ----------
+    keep_out
+        Name of what is crossed.
+    at
+        Where the header trench's centre line meets it [m].
+    pairs
+        Pairs of pipes in the header trench there.
+    """
+
+    keep_out: str
+    at: Point
+    pairs: int
+
+
+@dataclass(frozen=True, slots=True)
+class Heap:
+    """The spoil heap beside a loop's trench.
+
+    Attributes
+    ----------
+    loop
+        Name of the loop.
+    corners
+        Of the ground that it covers [m].
+    width
+        Of its foot [m].
+    covers
+        Loops whose trenches it lies on: not open at the same time as its own.
+    clear
+        Whether it lies inside the boundary and off every keep-out and water.
+    """
+
+    loop: str
+    corners: tuple[Point, ...]
+    width: float
+    covers: tuple[str, ...]
+    clear: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SiteWorks:
+    """What is dug for a plan's header trenches, and what its trenches' spoil takes.
+
+    Attributes
+    ----------
+    stretches
+        Header stretches in the ground, in the plan's order.
+    crossings
+        What header trenches cross.
+    heaps
+        Beside every loop's trench.
+    order
+        Loops in trenches from far to near, so that nobody drives over what is laid.
+    findings
+        Overlaps are errors.
+    """
+
+    stretches: tuple[DugStretch, ...]
+    crossings: tuple[Crossing, ...]
+    heaps: tuple[Heap, ...]
+    order: tuple[str, ...]
+    findings: tuple[Finding, ...]
+
+
+def heap_width(dug: float, bulking: float) -> float:
+    """Width of a heap's foot [m] for what is dug from a metre of trench [m³/m].
+
+    Notes
+    -----
+    A triangle of slope 1 : `HEAP_SLOPE` holds w²/(4 s) a metre.
+    """
+    return math.sqrt(4.0 * HEAP_SLOPE * dug * (1.0 + bulking))
+
+
+def site_works(
+    plan: SitePlan, loop_pipe: Pipe, run_pipe: Pipe, rules: HeaderRules, bulking: float
+) -> SiteWorks:
+    """Dig a plan: every stretch of header once, its crossings, and where the spoil may lie.
+
+    Parameters
+    ----------
+    plan
+        The plan.
+    loop_pipe, run_pipe
+        Of the loops' tails and of the chambers' runs.
+    rules
+        Depth and width of header trenches, and what ground they leave.
+    bulking
+        Gain of volume when dug [-].
+
+    Raises
+    ------
+    InputError
+        When the pipes of a stretch do not fit into it with their bedding.
+
+    Notes
+    -----
+    Return pipes lie on the floor, flow pipes 0.3 m above it, with bedding around both (common
+    practice, no source). Junctions are counted once by centre line; their widths' overlap, under
+    0.2 m³ each, is left in, on the side of more digging.
+    """
+    dug = tuple(_dug(plan, loop_pipe, run_pipe, rules, bulking))
+    heaps = tuple(_heaps(plan, bulking))
+    order = _order(plan)
+    crossings = tuple(_crossings(plan))
+    findings = (*_overlaps(plan, dug, rules), *_spoil(plan, heaps))
+    return SiteWorks(dug, crossings, heaps, order, findings)
+
+
+def _dug(
+    plan: SitePlan, loop_pipe: Pipe, run_pipe: Pipe, rules: HeaderRules, bulking: float
+) -> Iterator[DugStretch]:
+    widest = max(loop_pipe.outside_diameter, run_pipe.outside_diameter)
+    for stretch in plan.stretches:
+        if stretch.medium == "ground":
+            pairs = len(stretch.loops) + len(stretch.runs)
+            thick = widest if stretch.runs else loop_pipe.outside_diameter
+            floor = max(rules.width, floor_width(pairs, thick))
+            area = 2.0 * len(stretch.loops) * loop_pipe.outside_area
+            area += 2.0 * len(stretch.runs) * run_pipe.outside_area
+            volumes = excavation(
+                Trench(floor, rules.depth),
+                stretch.length,
+                2.0 * BEDDING + LAYERS_APART + thick,
+                area * stretch.length,
+                bulking,
+            )
+            yield DugStretch(stretch, pairs, floor, volumes)
+
+
+def _crossings(plan: SitePlan) -> Iterator[Crossing]:
+    for keep_out in plan.plot.keep_outs:
+        if "header" in keep_out.blocks:
+            continue
+        body = keep_out.shape.buffer(keep_out.radius) if keep_out.radius else keep_out.shape
+        for stretch in plan.stretches:
+            met = shapely.LineString(stretch.line).intersection(body)
+            if stretch.medium == "ground" and not met.is_empty:
+                x, y = shapely.get_coordinates(shapely.point_on_surface(met))[0]
+                pairs = len(stretch.loops) + len(stretch.runs)
+                yield Crossing(keep_out.name, (float(x), float(y)), pairs)
+
+
+def _heaps(plan: SitePlan, bulking: float) -> Iterator[Heap]:
+    """A heap on that side of every trench where it covers least and lies clear."""
+    ground = plan.plot.ground
+    barred = [k.shape.buffer(k.radius) if k.radius else k.shape for k in plan.plot.keep_outs]
+    barred.append(plan.plot.pond)
+    tops = {trench.loop: footprint(trench) for trench in plan.trenches}
+    tree = shapely.STRtree(list(tops.values()))
+    names = list(tops)
+    for trench in plan.trenches:
+        section = (trench.width / 2.0 + trench.half_top) * trench.depth
+        width = heap_width(section, bulking)
+        line = shapely.LineString(trench.line)
+        tried = []
+        for side in (1.0, -1.0):
+            near = side * (trench.half_top + SPOIL_BACK)
+            inner = line.offset_curve(near, join_style="mitre")
+            outer = line.offset_curve(near + side * width, join_style="mitre")
+            foot = shapely.MultiLineString([inner, outer]).convex_hull
+            if len(trench.line) > 2:
+                foot = line.buffer(near + side * width, single_sided=True, join_style="mitre")
+                foot = foot.difference(line.buffer(abs(near), cap_style="flat"))
+            clear = ground.covers(foot) and not any(foot.intersects(each) for each in barred)
+            met = [names[n] for n in tree.query(foot, predicate="intersects")]
+            covers = tuple(
+                sorted(n for n in met if n != trench.loop and tops[n].intersection(foot).area > 0.0)
+            )
+            tried.append((not clear, len(covers), foot, covers))
+        lost, _, foot, covers = min(tried, key=lambda each: each[:2])
+        outline = shapely.get_coordinates(foot.convex_hull if lost else foot)[:-1]
+        corners = tuple((float(x), float(y)) for x, y in outline)
+        yield Heap(trench.loop, corners, width, covers, not lost)
+
+
+def _order(plan: SitePlan) -> tuple[str, ...]:
+    """Loops in trenches by the length of their ways out, farthest first."""
+    runs, tails = plan.runs, plan.tails
+    way = {
+        trench.loop: tails.get(trench.loop, math.inf)
+        + runs.get(plan.loop_chamber.get(trench.loop, ""), 0.0)
+        for trench in plan.trenches
+    }
+    return tuple(sorted(way, key=lambda loop: -way[loop]))
+
+
+def _overlaps(plan: SitePlan, dug: tuple[DugStretch, ...], rules: HeaderRules) -> Iterator[Finding]:
+    """Header trenches that are so wide for their pipes that they reach what they keep off."""
+    tops = [(trench.loop, footprint(trench)) for trench in plan.trenches]
+    own_stub = rules.stub + TOUCHING
+    near: dict[str, tuple[float, float]] = {}
+    for each in dug:
+        if each.floor <= rules.width + TOUCHING:
+            continue
+        line = shapely.LineString(each.stretch.line)
+        for loop, top in tops:
+            away = line.distance(top) - each.floor / 2.0
+            own = each.stretch.loops == (loop,) and line.length <= own_stub
+            if away < rules.clear - TOUCHING and not own:
+                near[loop] = min(near.get(loop, (math.inf, 0.0)), (away, each.floor))
+    if near:
+        loop = min(near, key=lambda name: near[name])
+        away, floor = near[loop]
+        met = away < 0.0
+        yield Finding(
+            "header_meets_trench",
+            "error" if met else "warning",
+            f"A header trench whose floor is {floor:.2f} m wide for its pipes "
+            + (f"runs {-away:.2f} m into" if met else f"comes to {away:.2f} m from")
+            + f" the trench of {loop}, and nearer than the {rules.clear:g} m of ground to be left "
+            f"to {len(near)} in all: {listed(sorted(near)[:8])}. Give longer stubs, or more "
+            "chambers with fewer loops.",
+            COMMON_PRACTICE,
+        )
+
+
+def _spoil(plan: SitePlan, heaps: tuple[Heap, ...]) -> Iterator[Finding]:
+    if lost := [heap.loop for heap in heaps if not heap.clear]:
+        yield Finding(
+            "spoil_has_no_room",
+            "warning",
+            f"On neither side of {listed(lost[:8])}"
+            + (f" and {len(lost) - 8} more" if len(lost) > 8 else "")
+            + " is there room for the heap between boundary, keep-outs and water: cart the spoil "
+            f"to where there is, or dig and fill in pieces. It stays {SPOIL_BACK:g} m back from "
+            "the edge.",
+            COMMON_PRACTICE,
+        )
+    if covering := [heap.loop for heap in heaps if heap.covers]:
+        widest = max(heap.width for heap in heaps)
+        yield Finding(
+            "spoil_over_trenches",
+            "info",
+            f"Heaps up to {widest:.1f} m wide at the foot, {SPOIL_BACK:g} m back from the edge, "
+            f"lie on a neighbour's trench for {len(covering)} of {len(heaps)} loops: dig, lay and "
+            "fill one before the other is opened, from far to near.",
+            COMMON_PRACTICE,
+        )
+    close = _nearest_tops(plan)
+    if close is not None and close < DIGGER:
+        yield Finding(
+            "digger_has_no_room",
+            "warning",
+            f"{close:.1f} m lie between two trenches' edges, and a digger beside a trench takes "
+            f"{DIGGER:g} m: it stands over the trench and works backwards, and nothing drives "
+            "between trenches that are open.",
+            COMMON_PRACTICE,
+        )
+
+
+def _nearest_tops(plan: SitePlan) -> float | None:
+    """Least distance between the edges of two trenches that lie side by side [m]."""
+    tops = [footprint(trench) for trench in plan.trenches]
+    if len(tops) < 2:
+        return None
+    tree = shapely.STRtree(tops)
+    least = None
+    for trench, top in zip(plan.trenches, tops, strict=True):
+        beside = shapely.LineString(trench.line).buffer(DIGGER + trench.half_top, cap_style="flat")
+        for other in tree.query(beside, predicate="intersects").tolist():
+            away = top.distance(tops[other])
+            if away > 0.0 and beside.intersection(tops[other]).area > 0.1:
+                least = away if least is None else min(least, away)
+    return least

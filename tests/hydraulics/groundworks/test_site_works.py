@@ -1,0 +1,105 @@
+"""Digging of a site plan against values by hand."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+import shapely
+
+from hydraulics.groundworks.site_works import SiteWorks, heap_width, site_works
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.plot.asked import AsDrawn, HeaderRules, ParallelTrenches
+from hydraulics.plot.set_out import set_out
+from hydraulics.plot.site import KeepOut, SitePlot, rectangle
+from hydraulics.plot.site_plan import Chamber, SitePlan, Trench
+from tests.hydraulics.plot.test_set_out import FIELD, HOUSE, comb_of_check_1
+
+RULES = HeaderRules()
+TAIL, RUN = pe_pipe("PE100 SDR11 32"), pe_pipe("PE100 SDR11 63")
+BARE = set_out(rectangle(75.0, 40.0), comb_of_check_1(), RULES, (Chamber("C1", (33.5, 20.0)),))
+
+
+def works(plan: SitePlan) -> SiteWorks:
+    return site_works(plan, TAIL, RUN, RULES, 0.2)
+
+
+def test_header_trenches_by_stretch_by_hand() -> None:
+    # By hand (setting out on 75 x 40): 33.5 m with the run only, 12 m with 1 pair, then along the
+    # spine 2, 4 and 6 pairs below the chamber's line and 2 and 4 above it; floors of
+    # max(0.5, k 0.032 + (k - 1) 0.05 + 0.2): 0.5 m up to 4 pairs, 0.642 m with 6, 0.806 m with 8.
+    found = works(BARE)
+    metres: dict[int, float] = {}
+    for each in found.stretches:
+        metres[each.pairs] = metres.get(each.pairs, 0.0) + each.stretch.length
+    assert metres[1] == pytest.approx(33.5 + 12.0)
+    assert sum(metres.values()) == pytest.approx(70.5)
+    assert {e.pairs: round(e.floor, 3) for e in found.stretches} == {
+        1: 0.5, 2: 0.5, 4: 0.5, 6: 0.642, 8: 0.806,
+    }  # fmt: skip
+    by_hand = 1.0 * sum(m * max(0.5, k * 0.032 + (k - 1) * 0.05 + 0.2) for k, m in metres.items())
+    assert sum(e.volumes.dug for e in found.stretches) == pytest.approx(by_hand)
+    # Every pipe is in its trench: 2 x 112 m of tails and 2 x 33.5 m of run.
+    pipe = math.pi / 4.0 * (0.032**2 * 224.0 + 0.063**2 * 67.0)
+    assert sum(e.volumes.pipe for e in found.stretches) == pytest.approx(pipe, rel=1e-6)
+    assert not [f for f in found.findings if f.severity == "error"]
+
+
+def test_a_heap_is_as_wide_as_its_spoil_by_hand() -> None:
+    # By hand: 1.2 x 1.2 m dug, a fifth more when loose: 1.728 m2, a triangle of slope 1 : 1.5 is
+    # sqrt(4 x 1.5 x 1.728) = 3.220 m wide and 1.073 m high: half of the product is 1.728.
+    assert heap_width(1.44, 0.2) == pytest.approx(3.220, abs=1e-3)
+    assert 0.5 * heap_width(1.44, 0.2) ** 2 / 3.0 == pytest.approx(1.728, abs=1e-3)
+    heap = works(BARE).heaps[0]
+    assert shapely.Polygon(heap.corners).area == pytest.approx(30.0 * heap.width, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    "plan",
+    [BARE, set_out(HOUSE, ParallelTrenches(8, 25.0)), set_out(FIELD, ParallelTrenches(61, 27.5))],
+)
+def test_heaps_tell_what_they_lie_on(plan: SitePlan) -> None:
+    found = works(plan)
+    boundary = plan.plot.ground
+    tops = {
+        t.loop: shapely.LineString(t.line).buffer(t.half_top, cap_style="flat")
+        for t in plan.trenches
+    }
+    ways = [plan.tails[loop] + plan.runs[plan.loop_chamber[loop]] for loop in found.order]
+    assert sorted(found.order) == sorted(tops)
+    assert ways == sorted(ways, reverse=True)
+    for heap in found.heaps:
+        foot = shapely.Polygon(heap.corners)
+        # 0.6 m back from the edge (US OSHA 29 CFR 1926.651(j)(2), 2 ft).
+        assert foot.distance(tops[heap.loop]) == pytest.approx(0.6, abs=1e-6)
+        assert heap.clear == (
+            boundary.covers(foot)
+            and not any(foot.intersects(k.shape.buffer(k.radius)) for k in plan.plot.keep_outs)
+        )
+        for loop, top in tops.items():
+            on_it = loop != heap.loop and top.intersection(foot).area > 1e-9
+            assert on_it == (loop in heap.covers)
+
+
+def test_a_drain_that_is_crossed_is_told_with_its_place() -> None:
+    # By hand: the run along y = 20 from x = 33.5 to 0 crosses the drain at x = 15.
+    drain = KeepOut("drain", 1.0, line=((15.0, 0.0), (15.0, 40.0)), blocks=frozenset({"array"}))
+    plot = SitePlot(rectangle(75.0, 40.0).boundary, (0.0, 20.0), (drain,))
+    trench = Trench("T1", ((36.0, 20.0), (60.0, 20.0)))
+    plan = set_out(plot, AsDrawn((trench,)), RULES, (Chamber("C1", (33.5, 20.0)),))
+    (crossing,) = works(plan).crossings
+    assert (crossing.keep_out, crossing.pairs) == ("drain", 1)
+    assert crossing.at == pytest.approx((15.0, 20.0))
+
+
+def test_a_header_as_wide_as_its_pipes_reaches_a_trench() -> None:
+    # By hand: 61 pairs of 32 mm take 5.15 m of floor, half of it 2.58 m; the comb's header lies
+    # 1 m from the trenches' ends.
+    trenches = tuple(
+        Trench(f"T{k + 1}", ((2.5 + 5.0 * k, 0.0), (2.5 + 5.0 * k, 20.0)), tails_from="first")
+        for k in range(61)
+    )
+    plot = SitePlot(((0.0, -6.0), (305.0, -6.0), (305.0, 30.0), (0.0, 30.0)), (1.0, -4.0))
+    plan = set_out(plot, AsDrawn(trenches), RULES, (Chamber("C1", (1.5, -1.0), 61),))
+    (finding,) = [f for f in works(plan).findings if f.code == "header_meets_trench"]
+    assert finding.severity == "error"
