@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 JSON: Final = "application/json"
+GEOJSON: Final = "application/geo+json"
 CSV: Final = "text/csv"
 HTML: Final = "text/html"
 PDF: Final = "application/pdf"

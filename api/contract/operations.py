@@ -8,7 +8,7 @@ from typing import Any, Final
 from marshmallow import Schema
 
 from api.contract.responses import link_to
-from api.media_types import CSV, HTML, JSON, PDF, PICTURES, PNG, SVG
+from api.media_types import CSV, GEOJSON, HTML, JSON, PDF, PICTURES, PNG, SVG
 from api.requests.job import NEEDS
 from api.schemas.balancing_answer import BalancingAnswerSchema
 from api.schemas.commissioning_answer import CommissioningAnswerSchema
@@ -250,7 +250,7 @@ OPERATIONS: Final = (
         "loop; stages of the pressure test and a verdict on its record; expansion vessel; what "
         "every loop's flow meter should show, and whether it does. Where the job names the pump "
         "that runs, meters are judged by what it drives.",
-        CommissioningAnswerSchema, example="quince-barn-equal-slinkies",
+        CommissioningAnswerSchema, example="quince-barn-short-tail",
     ),
     _calculation(
         "/v1/designs", "design", "The whole job in one call, from the load to handover",
@@ -323,6 +323,22 @@ OPERATIONS: Final = (
         "/v1/split/{picture}.png", "split_picture_png", "A picture of the split, as PNG",
         "As the SVG; its text alternative is in `Content-Description`.",
         PNG, parameters=(_PICTURE,), problems=(404, *_REFUSED),
+    ),
+    _calculation(
+        "/v1/setting-out.svg", "setting_out_svg", "The setting-out plan",
+        "The plan of POST /v1/setting-out to scale on A4 or A3, with pipes in every stretch.", SVG,
+        example="fern-paddock-around-the-house",
+    ),
+    _calculation(
+        "/v1/setting-out.csv", "setting_out_csv", "Setting-out points",
+        "Ends, bends, boreholes, chambers, plant and corners, each with its coordinates.", CSV,
+        example="fern-paddock-around-the-house",
+    ),
+    _calculation(
+        "/v1/setting-out.geojson", "setting_out_geojson", "The plan as GeoJSON",
+        "RFC 7946 where `plot.origin` says where the plot lies; else metres of the plot, and "
+        "`coordinates_are` says so.",
+        GEOJSON, example="fern-paddock-around-the-house",
     ),
     _calculation(
         "/v1/groundworks/plan.svg", "groundworks_plan_svg", "The setting-out plan",

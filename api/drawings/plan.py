@@ -15,18 +15,18 @@ from xml.sax.saxutils import escape
 from api.answers.numbers import given
 from hydraulics.groundworks.plan import Block, Plan, Rectangle
 
-_INK, _SOFT, _EARTH, _WHITE = "#2b2620", "#665c4f", "#e6dcc8", "#ffffff"
-_TEXT, _SMALL, _NAME = 2.6, 2.3, 4.2  # heights of lettering
+INK, SOFT, EARTH, WHITE = "#2b2620", "#665c4f", "#e6dcc8", "#ffffff"
+_TEXT, SMALL, NAME = 2.6, 2.3, 4.2  # heights of lettering
 _WIDE: Final = 0.62  # width of a letter over its height, on the safe side for a sans-serif
-_FRAME: Final = 7.0  # from the paper's edge
-_STRIP: Final = 33.0  # title strip at the foot
+FRAME: Final = 7.0  # from the paper's edge
+STRIP: Final = 33.0  # title strip at the foot
 _LEFT, _RIGHT, _ABOVE, _BELOW = 17.0, 13.0, 15.0, 15.0  # for dimensions and labels
 _FINE_ENOUGH: Final = 200  # an A4 sheet at 1:200 or larger needs no A3
-_SYMBOL: Final = 1.1  # least radius of a borehole on paper
+SYMBOL: Final = 1.1  # least radius of a borehole on paper
 _PAPERS: Final = (
     ("A4", 297.0, 210.0), ("A4", 210.0, 297.0), ("A3", 420.0, 297.0), ("A3", 297.0, 420.0),
 )  # fmt: skip
-_NOT_XML: Final = re.compile("[\ufffe\uffff\ud800-\udfff]")
+NOT_XML: Final = re.compile("[\ufffe\uffff\ud800-\udfff]")
 
 
 def _scales() -> Iterator[int]:
@@ -36,7 +36,7 @@ def _scales() -> Iterator[int]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Sheet:
+class Sheet:
     """Paper, scale, and where the plot's lower left corner lies on it."""
 
     paper: str
@@ -59,215 +59,216 @@ class _Sheet:
         return self.bottom - self.length(metres)
 
 
-def _sheet(plan: Plan) -> _Sheet:
+def sheet_for(across_m: float, up_m: float) -> Sheet:
     """The sheet with the largest scale, A3 only where A4 would be smaller than 1:200."""
-    found: list[_Sheet] = []
+    found: list[Sheet] = []
     for paper, width, height in _PAPERS:
-        across = width - 2 * _FRAME - _LEFT - _RIGHT
-        up = height - 2 * _FRAME - _STRIP - _ABOVE - _BELOW
-        scale = next(
-            n for n in _scales() if plan.width * 1e3 / n <= across and plan.height * 1e3 / n <= up
-        )
-        spare_x = across - plan.width * 1e3 / scale
-        spare_y = up - plan.height * 1e3 / scale
-        left = _FRAME + _LEFT + 0.5 * spare_x
-        bottom = height - _FRAME - _STRIP - _BELOW - 0.5 * spare_y
-        found.append(_Sheet(paper, width, height, scale, left, bottom))
+        across = width - 2 * FRAME - _LEFT - _RIGHT
+        up = height - 2 * FRAME - STRIP - _ABOVE - _BELOW
+        scale = next(n for n in _scales() if across_m * 1e3 / n <= across and up_m * 1e3 / n <= up)
+        spare_x = across - across_m * 1e3 / scale
+        spare_y = up - up_m * 1e3 / scale
+        left = FRAME + _LEFT + 0.5 * spare_x
+        bottom = height - FRAME - STRIP - _BELOW - 0.5 * spare_y
+        found.append(Sheet(paper, width, height, scale, left, bottom))
     small = min(found[:2], key=lambda sheet: sheet.scale)
     return small if small.scale <= _FINE_ENOUGH else min(found, key=lambda sheet: sheet.scale)
 
 
-def _n(value: float) -> str:
+def mm(value: float) -> str:
     """A coordinate to a hundredth of a millimetre, without trailing zeros."""
     return f"{round(value, 2) + 0.0:.2f}".rstrip("0").rstrip(".")
 
 
-def _metres(value: float) -> str:
+def in_metres(value: float) -> str:
     """A length to the centimetre, in words."""
     return f"{given(round(value, 2))} m"
 
 
-def _room(text: str, size: float = _SMALL) -> float:
+def room_of(text: str, size: float = SMALL) -> float:
     """Width that a text takes."""
     return _WIDE * size * len(text) + 1.0
 
 
-def _fitted(text: str, room: float, size: float = _SMALL) -> str:
+def fitted(text: str, room: float, size: float = SMALL) -> str:
     """A text cut to the room that there is."""
     most = int((room - 1.0) / (_WIDE * size))
     return text if len(text) <= most else text[: max(most - 1, 0)] + "…"
 
 
-def _text(
-    x: float, y: float, words: str, *, size: float = _SMALL, anchor: str = "start",
-    turned: bool = False, bold: bool = False, colour: str = _INK, halo: bool = False,
+def lettering(
+    x: float, y: float, words: str, *, size: float = SMALL, anchor: str = "start",
+    turned: bool = False, bold: bool = False, colour: str = INK, halo: bool = False,
 ) -> str:  # fmt: skip
-    more = f' transform="rotate(-90 {_n(x)} {_n(y)})"' if turned else ""
+    """A text at a point of the paper."""
+    more = f' transform="rotate(-90 {mm(x)} {mm(y)})"' if turned else ""
     more += ' font-weight="bold"' if bold else ""
     # What the letters stand on is kept white, so that they are read across lines.
-    more += f' stroke="{_WHITE}" stroke-width="0.7" paint-order="stroke"' if halo else ""
-    clean = escape(_NOT_XML.sub("\ufffd", words))
+    more += f' stroke="{WHITE}" stroke-width="0.7" paint-order="stroke"' if halo else ""
+    clean = escape(NOT_XML.sub("\ufffd", words))
     return (
-        f'<text x="{_n(x)}" y="{_n(y)}" font-size="{_n(size)}" text-anchor="{anchor}" '
+        f'<text x="{mm(x)}" y="{mm(y)}" font-size="{mm(size)}" text-anchor="{anchor}" '
         f'fill="{colour}"{more}>{clean}</text>'
     )
 
 
-def _line(
+def ruled(
     x1: float, y1: float, x2: float, y2: float, *, width: float = 0.18, dash: str = ""
 ) -> str:
+    """A straight line."""
     dashed = f' stroke-dasharray="{dash}"' if dash else ""
     return (
-        f'<line x1="{_n(x1)}" y1="{_n(y1)}" x2="{_n(x2)}" y2="{_n(y2)}" stroke="{_INK}" '
+        f'<line x1="{mm(x1)}" y1="{mm(y1)}" x2="{mm(x2)}" y2="{mm(y2)}" stroke="{INK}" '
         f'stroke-width="{width}"{dashed}/>'
     )
 
 
-def _box(
+def boxed(
     x: float, y: float, width: float, height: float, *, fill: str = "none", stroke: float = 0.25,
     dash: str = "", title: str = "",
 ) -> str:  # fmt: skip
+    """An upright rectangle."""
     dashed = f' stroke-dasharray="{dash}"' if dash else ""
     drawn = (
-        f'<rect x="{_n(x)}" y="{_n(y)}" width="{_n(width)}" height="{_n(height)}" fill="{fill}" '
-        f'stroke="{_INK}" stroke-width="{stroke}"{dashed}'
+        f'<rect x="{mm(x)}" y="{mm(y)}" width="{mm(width)}" height="{mm(height)}" fill="{fill}" '
+        f'stroke="{INK}" stroke-width="{stroke}"{dashed}'
     )
     if not title:
         return drawn + "/>"
-    return f"{drawn}><title>{escape(_NOT_XML.sub(chr(0xFFFD), title))}</title></rect>"
+    return f"{drawn}><title>{escape(NOT_XML.sub(chr(0xFFFD), title))}</title></rect>"
 
 
-_SITE_DASH, _LAND_DASH, _HEADER_DASH = "6 1.2 1 1.2", "1.6 1.2", "2.6 1"
+SITE_DASH, _LAND_DASH, HEADER_DASH = "6 1.2 1 1.2", "1.6 1.2", "2.6 1"
 
 
 # ------------------------------------------------------------------------------------ the ground
 
 
-def _rectangle(sheet: _Sheet, each: Rectangle) -> str:
+def _rectangle(sheet: Sheet, each: Rectangle) -> str:
     x, y = sheet.x(each.x), sheet.y(each.y + each.height)
     width, height = sheet.length(each.width), sheet.length(each.height)
     if each.kind == "site":
-        return _box(x, y, width, height, stroke=0.5, dash=_SITE_DASH)
-    return _box(x, y, width, height, fill=_EARTH, title=each.label)
+        return boxed(x, y, width, height, stroke=0.5, dash=SITE_DASH)
+    return boxed(x, y, width, height, fill=EARTH, title=each.label)
 
 
-def _ground(sheet: _Sheet, plan: Plan, block: Block) -> Iterator[str]:
+def _ground(sheet: Sheet, plan: Plan, block: Block) -> Iterator[str]:
     yield from (_rectangle(sheet, each) for each in plan.rectangles)
-    yield _box(
+    yield boxed(
         sheet.x(0.0), sheet.y(block.length), sheet.length(block.width),
         sheet.length(block.length), stroke=0.2, dash=_LAND_DASH,
     )  # fmt: skip
     for line in plan.lines:
-        points = " ".join(f"{_n(sheet.x(x))},{_n(sheet.y(y))}" for x, y in line.points)
-        style = f'stroke-width="0.7" stroke-dasharray="{_HEADER_DASH}"'
+        points = " ".join(f"{mm(sheet.x(x))},{mm(sheet.y(y))}" for x, y in line.points)
+        style = f'stroke-width="0.7" stroke-dasharray="{HEADER_DASH}"'
         if line.kind != "header_trench":
             style = 'stroke-width="0.18"'
-        yield f'<polyline points="{points}" fill="none" stroke="{_INK}" {style}/>'
+        yield f'<polyline points="{points}" fill="none" stroke="{INK}" {style}/>'
     for circle in plan.circles:
         x, y, radius = sheet.x(circle.x), sheet.y(circle.y), 0.5 * sheet.length(circle.diameter)
         if circle.kind == "borehole":
-            yield _borehole(x, y, max(radius, _SYMBOL))
+            yield bore_sign(x, y, max(radius, SYMBOL))
         else:
-            fill = _EARTH if circle.kind == "mat" else "none"
+            fill = EARTH if circle.kind == "mat" else "none"
             yield (
-                f'<circle cx="{_n(x)}" cy="{_n(y)}" r="{_n(radius)}" fill="{fill}" '
-                f'stroke="{_SOFT}" stroke-width="0.18"/>'
+                f'<circle cx="{mm(x)}" cy="{mm(y)}" r="{mm(radius)}" fill="{fill}" '
+                f'stroke="{SOFT}" stroke-width="0.18"/>'
             )
 
 
-def _borehole(x: float, y: float, radius: float) -> str:
+def bore_sign(x: float, y: float, radius: float) -> str:
     """A circle with a cross in it."""
-    cross = _line(x - radius, y, x + radius, y) + _line(x, y - radius, x, y + radius)
+    cross = ruled(x - radius, y, x + radius, y) + ruled(x, y - radius, x, y + radius)
     return (
-        f'<circle cx="{_n(x)}" cy="{_n(y)}" r="{_n(radius)}" fill="{_WHITE}" stroke="{_INK}" '
+        f'<circle cx="{mm(x)}" cy="{mm(y)}" r="{mm(radius)}" fill="{WHITE}" stroke="{INK}" '
         f'stroke-width="0.3"/>{cross}'
     )
 
 
-def _labels(sheet: _Sheet, plan: Plan, block: Block) -> Iterator[str]:
+def _labels(sheet: Sheet, plan: Plan, block: Block) -> Iterator[str]:
     """Names of the places: above them, along them, or the first and last of each row."""
     pitch = sheet.length(block.pitch_across) if block.across > 1 else sheet.width
-    widest = max((_room(text.text) for text in plan.texts), default=0.0)
+    widest = max((room_of(text.text) for text in plan.texts), default=0.0)
     radius = max(
-        (max(0.5 * sheet.length(c.diameter), _SYMBOL) for c in plan.circles if c.kind != "coil"),
+        (max(0.5 * sheet.length(c.diameter), SYMBOL) for c in plan.circles if c.kind != "coil"),
         default=0.0,
     )
     mats = any(circle.kind == "mat" for circle in plan.circles)
     lengths = [sheet.length(r.height) for r in plan.rectangles if r.kind == "trench"]
-    along = bool(lengths) and widest > pitch >= 1.5 * _SMALL
+    along = bool(lengths) and widest > pitch >= 1.5 * SMALL
     for number, text in enumerate(plan.texts):
         x, y = sheet.x(text.x), sheet.y(text.y)
         if along:
-            word = _fitted(text.text, lengths[number])
+            word = fitted(text.text, lengths[number])
             middle = y + 0.5 * lengths[number]
-            yield _text(x + 0.35 * _SMALL, middle, word, anchor="middle", turned=True, halo=True)
+            yield lettering(x + 0.35 * SMALL, middle, word, anchor="middle", turned=True, halo=True)
             continue
         ends = number % block.across in (0, block.across - 1) or number == block.places - 1
         if widest > pitch and not ends:
             continue
         # A name that stands alone may run over its neighbours' places, which have none.
         room = pitch if widest <= pitch else max(pitch, 12.0)
-        word = _fitted(text.text, room)
-        up = 0.8 - 0.35 * _SMALL if mats else radius + 0.8
-        yield _text(x, y - up, word, anchor="middle", halo=not mats)
+        word = fitted(text.text, room)
+        up = 0.8 - 0.35 * SMALL if mats else radius + 0.8
+        yield lettering(x, y - up, word, anchor="middle", halo=not mats)
 
 
 # ------------------------------------------------------------------------------------ dimensions
 
 
-def _across(sheet: _Sheet, start: float, end: float, y: float, words: str) -> Iterator[str]:
+def _across(sheet: Sheet, start: float, end: float, y: float, words: str) -> Iterator[str]:
     """Dimension from left to right; the figure is left out where it has no room."""
     x1, x2 = sheet.x(start), sheet.x(end)
     if x2 - x1 < 0.5:
         return
-    yield _line(x1, y, x2, y)
+    yield ruled(x1, y, x2, y)
     for x in (x1, x2):
-        yield _line(x - 0.8, y + 0.8, x + 0.8, y - 0.8, width=0.35)
-    if _room(words) <= x2 - x1:
-        yield _text(0.5 * (x1 + x2), y - 0.8, words, anchor="middle")
+        yield ruled(x - 0.8, y + 0.8, x + 0.8, y - 0.8, width=0.35)
+    if room_of(words) <= x2 - x1:
+        yield lettering(0.5 * (x1 + x2), y - 0.8, words, anchor="middle")
 
 
-def _up(sheet: _Sheet, start: float, end: float, x: float, words: str) -> Iterator[str]:
+def _up(sheet: Sheet, start: float, end: float, x: float, words: str) -> Iterator[str]:
     """Dimension from the foot up."""
     y1, y2 = sheet.y(start), sheet.y(end)
     if y1 - y2 < 0.5:
         return
-    yield _line(x, y1, x, y2)
+    yield ruled(x, y1, x, y2)
     for y in (y1, y2):
-        yield _line(x - 0.8, y + 0.8, x + 0.8, y - 0.8, width=0.35)
-    if _room(words) <= y1 - y2:
-        yield _text(x - 0.8, 0.5 * (y1 + y2), words, anchor="middle", turned=True)
+        yield ruled(x - 0.8, y + 0.8, x + 0.8, y - 0.8, width=0.35)
+    if room_of(words) <= y1 - y2:
+        yield lettering(x - 0.8, 0.5 * (y1 + y2), words, anchor="middle", turned=True)
 
 
-def _dimensions(sheet: _Sheet, plan: Plan, block: Block) -> Iterator[str]:
+def _dimensions(sheet: Sheet, plan: Plan, block: Block) -> Iterator[str]:
     """Border, centres and length nearest; what the array takes; the plot on the other sides."""
     border, pitch = block.border, block.pitch_across
     first = border + 0.5 * block.body  # middle of the first place
     foot, side = sheet.y(0.0), sheet.x(0.0)
-    yield from _across(sheet, 0.0, border, foot + 5.0, _metres(border))
+    yield from _across(sheet, 0.0, border, foot + 5.0, in_metres(border))
     if block.across > 1 and block.in_rows:
-        yield from _across(sheet, first, first + pitch, foot + 5.0, _metres(pitch))
-    yield from _across(sheet, 0.0, block.width, foot + 11.0, _metres(block.width))
-    yield from _up(sheet, 0.0, border, side - 4.0, _metres(border))
+        yield from _across(sheet, first, first + pitch, foot + 5.0, in_metres(pitch))
+    yield from _across(sheet, 0.0, block.width, foot + 11.0, in_metres(block.width))
+    yield from _up(sheet, 0.0, border, side - 4.0, in_metres(border))
     if block.span > 0.0:
-        yield from _up(sheet, border, border + block.span, side - 4.0, _metres(block.span))
+        yield from _up(sheet, border, border + block.span, side - 4.0, in_metres(block.span))
     elif block.rows > 1 and block.in_rows:
         yield from _up(
-            sheet, first, first + block.pitch_along, side - 4.0, _metres(block.pitch_along)
+            sheet, first, first + block.pitch_along, side - 4.0, in_metres(block.pitch_along)
         )
-    yield from _up(sheet, 0.0, block.length, side - 10.0, _metres(block.length))
+    yield from _up(sheet, 0.0, block.length, side - 10.0, in_metres(block.length))
     site = next((r for r in plan.rectangles if r.kind == "site"), None)
     if site is not None:
         top, right = sheet.y(site.height), sheet.x(site.width)
-        words = f"plot {_metres(site.width)}"
+        words = f"plot {in_metres(site.width)}"
         yield from _across(sheet, 0.0, site.width, top - 6.0, words)
-        yield from _up(sheet, 0.0, site.height, right + 7.0, f"plot {_metres(site.height)}")
+        yield from _up(sheet, 0.0, site.height, right + 7.0, f"plot {in_metres(site.height)}")
 
 
 # ---------------------------------------------------------------------------------- title strip
 
 
-def _scale_bar(sheet: _Sheet, x: float, y: float) -> Iterator[str]:
+def scale_bar(sheet: Sheet, x: float, y: float) -> Iterator[str]:
     """Four fields, alternately black and white, some 40 mm long."""
     each = max(
         (digit * 10.0**power for power in range(-3, 8) for digit in (1, 2, 5)
@@ -275,62 +276,62 @@ def _scale_bar(sheet: _Sheet, x: float, y: float) -> Iterator[str]:
     )  # fmt: skip
     step = sheet.length(each)
     for field in range(4):
-        fill = _INK if field % 2 == 0 else _WHITE
-        yield _box(x + field * step, y, step, 1.6, fill=fill, stroke=0.2)
+        fill = INK if field % 2 == 0 else WHITE
+        yield boxed(x + field * step, y, step, 1.6, fill=fill, stroke=0.2)
     for field in (0, 1, 2, 4):
         words = f"{field * each:g}" + (" m" if field == 4 else "")
-        yield _text(x + field * step, y + 4.4, words, anchor="middle")
+        yield lettering(x + field * step, y + 4.4, words, anchor="middle")
 
 
 def _key(plan: Plan, x: float, y: float) -> Iterator[str]:
     """What the lines mean; only those that are drawn."""
     kinds = {r.kind for r in plan.rectangles} | {c.kind for c in plan.circles}
     kinds |= {line.kind for line in plan.lines}
-    middle = -0.35 * _SMALL
-    land = _line(0, middle, 9, middle, width=0.2, dash=_LAND_DASH)
-    header = _line(0, middle, 9, middle, width=0.7, dash=_HEADER_DASH)
+    middle = -0.35 * SMALL
+    land = ruled(0, middle, 9, middle, width=0.2, dash=_LAND_DASH)
+    header = ruled(0, middle, 9, middle, width=0.7, dash=HEADER_DASH)
     entries = [
-        ("site", "boundary of the plot", _line(0, middle, 9, middle, width=0.5, dash=_SITE_DASH)),
+        ("site", "boundary of the plot", ruled(0, middle, 9, middle, width=0.5, dash=SITE_DASH)),
         ("", "ground taken, border included", land),
-        ("trench", "trench, width at the surface", _box(0, -2.0, 9, 2.2, fill=_EARTH)),
+        ("trench", "trench, width at the surface", boxed(0, -2.0, 9, 2.2, fill=EARTH)),
         ("coil", "coils", "".join(
-            f'<circle cx="{c}" cy="{_n(middle)}" r="1.1" fill="none" stroke="{_SOFT}" '
+            f'<circle cx="{c}" cy="{mm(middle)}" r="1.1" fill="none" stroke="{SOFT}" '
             'stroke-width="0.18"/>' for c in (2.5, 4.5, 6.5))),
-        ("pipe", "pipe", _line(0, middle, 9, middle)),
+        ("pipe", "pipe", ruled(0, middle, 9, middle)),
         ("header_trench", "header trench", header),
-        ("borehole", "borehole (symbol, not to scale)", _borehole(4.5, middle, _SYMBOL)),
-        ("mat", "pond mat", f'<circle cx="4.5" cy="{_n(middle)}" r="1.5" fill="{_EARTH}" '
-            f'stroke="{_SOFT}" stroke-width="0.18"/>'),
+        ("borehole", "borehole (symbol, not to scale)", bore_sign(4.5, middle, SYMBOL)),
+        ("mat", "pond mat", f'<circle cx="4.5" cy="{mm(middle)}" r="1.5" fill="{EARTH}" '
+            f'stroke="{SOFT}" stroke-width="0.18"/>'),
     ]  # fmt: skip
     shown = [entry for entry in entries if not entry[0] or entry[0] in kinds]
     for number, (_, words, sign) in enumerate(shown):
         column, row = divmod(number, 3)
         at_x, at_y = x + column * 55.0, y + row * 4.2
-        yield f'<g transform="translate({_n(at_x)} {_n(at_y)})">{sign}</g>'
-        yield _text(at_x + 11.0, at_y, words)
+        yield f'<g transform="translate({mm(at_x)} {mm(at_y)})">{sign}</g>'
+        yield lettering(at_x + 11.0, at_y, words)
 
 
-def _strip(sheet: _Sheet, plan: Plan, block: Block, name: str) -> Iterator[str]:
-    top = sheet.height - _FRAME - _STRIP
-    left, right = _FRAME + 3.0, sheet.width - _FRAME
-    yield _box(_FRAME, _FRAME, sheet.width - 2 * _FRAME, sheet.height - 2 * _FRAME, stroke=0.35)
-    yield _line(_FRAME, top, right, top, width=0.35)
-    title = _fitted(name or "Ground array", right - left - 62.0, _NAME)
-    yield _text(left, top + 6.0, title, size=_NAME, bold=True)
-    yield _text(
+def _strip(sheet: Sheet, plan: Plan, block: Block, name: str) -> Iterator[str]:
+    top = sheet.height - FRAME - STRIP
+    left, right = FRAME + 3.0, sheet.width - FRAME
+    yield boxed(FRAME, FRAME, sheet.width - 2 * FRAME, sheet.height - 2 * FRAME, stroke=0.35)
+    yield ruled(FRAME, top, right, top, width=0.35)
+    title = fitted(name or "Ground array", right - left - 62.0, NAME)
+    yield lettering(left, top + 6.0, title, size=NAME, bold=True)
+    yield lettering(
         left, top + 10.6, f"Setting-out plan 1:{sheet.scale} on {sheet.paper}, printed at full size"
     )
-    yield _text(left, top + 14.4, _setting_out(plan, block))
+    yield lettering(left, top + 14.4, _setting_out(plan, block))
     warnings = [f"Not drawn: {block.left_out}."] if block.left_out else []
     warnings += ["It does not fit: see the findings."] if block.fits is False else []
     if warnings:
-        yield _text(right - 3.0, top + 14.4, " ".join(warnings), anchor="end", bold=True)
-    yield from _scale_bar(sheet, right - 52.0, top + 4.0)
+        yield lettering(right - 3.0, top + 14.4, " ".join(warnings), anchor="end", bold=True)
+    yield from scale_bar(sheet, right - 52.0, top + 4.0)
     yield from _key(plan, left, top + 19.4)
-    yield _text(
-        left, sheet.height - _FRAME - 1.6,
+    yield lettering(
+        left, sheet.height - FRAME - 1.6,
         "Drawn for design from the layout given; not surveyed. Locate buried services first.",
-        colour=_SOFT,
+        colour=SOFT,
     )  # fmt: skip
 
 
@@ -339,14 +340,14 @@ def _setting_out(plan: Plan, block: Block) -> str:
     what = "trench" if "trench" in kinds else "borehole" if "borehole" in kinds else "pond mat"
     plural = {"trench": "trenches"}.get(what, what + "s")
     if not block.in_rows:
-        apart = f"{_metres(block.pitch_across)} apart at the least"
-        return f"{block.places} {plural}, {apart}, {_metres(block.border)} from the boundary"
+        apart = f"{in_metres(block.pitch_across)} apart at the least"
+        return f"{block.places} {plural}, {apart}, {in_metres(block.border)} from the boundary"
     rows = f"{block.rows} row" + "s" * (block.rows > 1)
-    longest = f", up to {_metres(block.span)} long" if block.span > 0.0 else ""
-    centres = f" at {_metres(block.pitch_across)} centres" if block.across > 1 else ""
+    longest = f", up to {in_metres(block.span)} long" if block.span > 0.0 else ""
+    centres = f" at {in_metres(block.pitch_across)} centres" if block.across > 1 else ""
     return (
         f"{block.places} {what if block.places == 1 else plural}{longest}, in {rows}{centres}, "
-        f"{_metres(block.border)} from the boundary"
+        f"{in_metres(block.border)} from the boundary"
     )
 
 
@@ -368,21 +369,21 @@ def plan_svg(plan: Plan, block: Block, name: str) -> str:
         SVG 1.1 whose size is the paper's in millimetres, with its text alternative in ``<title>``
         and ``<desc>``. It holds no script, style sheet or link.
     """
-    sheet = _sheet(plan)
+    sheet = sheet_for(plan.width, plan.height)
     site = next((r for r in plan.rectangles if r.kind == "site"), None)
     told = (
-        f"{_setting_out(plan, block)}. With borders they take {_metres(block.width)} by "
-        f"{_metres(block.length)}."
+        f"{_setting_out(plan, block)}. With borders they take {in_metres(block.width)} by "
+        f"{in_metres(block.length)}."
     )
     if site is not None:
-        told += f" The plot is {_metres(site.width)} by {_metres(site.height)}."
+        told += f" The plot is {in_metres(site.width)} by {in_metres(site.height)}."
         if block.fits is False:
             told += " The array does not fit into it."
     if block.left_out:
         told += f" Not drawn, and not part of the ground taken: {block.left_out}."
     told += f" Scale 1:{sheet.scale} on {sheet.paper}."
-    title = _NOT_XML.sub("\ufffd", f"Plan of {name}" if name else "Plan of the array")
-    width, height = _n(sheet.width), _n(sheet.height)
+    title = NOT_XML.sub("\ufffd", f"Plan of {name}" if name else "Plan of the array")
+    width, height = mm(sheet.width), mm(sheet.height)
     parts = [
         '<?xml version="1.0" encoding="utf-8"?>',
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" '
@@ -390,7 +391,7 @@ def plan_svg(plan: Plan, block: Block, name: str) -> str:
         'font-family="DejaVu Sans, Liberation Sans, sans-serif">',
         f'<title id="plan-title">{escape(title)}</title>',
         f'<desc id="plan-text">{escape(told)}</desc>',
-        f'<rect width="{width}" height="{height}" fill="{_WHITE}"/>',
+        f'<rect width="{width}" height="{height}" fill="{WHITE}"/>',
         *_ground(sheet, plan, block),
         *_labels(sheet, plan, block),
         *_dimensions(sheet, plan, block),

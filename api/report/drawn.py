@@ -12,6 +12,7 @@ from api.drawings.curves import SystemLine, lines_of_selection
 from api.drawings.of_split import SplitDrawn
 from api.drawings.plan import plan_svg
 from api.drawings.render import png_of, svg_of
+from api.drawings.site_plan import site_plan_svg
 from api.drawings.system_curve import system_curve_figure, system_curve_text
 from api.media_types import PICTURES
 from api.report.blocks import Picture
@@ -52,7 +53,9 @@ def drawings_of(chapters: Chapters, *, title: str, form: Form) -> dict[str, Pict
     found = _of_split(chapters, title, form)
     if chapters.job.pump_choice is not None:
         found |= _pumps(chapters.pump_choice, title, form)
-    if chapters.job.groundworks is not None:
+    if chapters.job.setting_out is not None:
+        found |= _plan_of(site_plan_svg(chapters.set_out.plan, title))
+    elif chapters.job.groundworks is not None:
         found |= _plan(chapters.groundworks, title)
     return found
 
@@ -107,7 +110,10 @@ def _plan(dug: Groundworks, title: str) -> dict[str, Picture]:
     """The setting-out plan as SVG, which print takes too; nothing where nothing is set out."""
     if dug.plan is None or dug.block is None:
         return {}
-    drawn = plan_svg(dug.plan, dug.block, title)
+    return _plan_of(plan_svg(dug.plan, dug.block, title))
+
+
+def _plan_of(drawn: str) -> dict[str, Picture]:
     root = fromstring(drawn)  # noqa: S314 (our own drawing, names in it escaped)
     text = root.findtext(f"{{{_SVG}}}desc", "") or "The array set out on its plot."
     svg = svg_within_page(drawn.encode("utf-8"), "plan")

@@ -1,7 +1,12 @@
 """POST /v1/setting-out: places, tails and runs of an array, and what of a plot is refused."""
 
 import copy
+import csv
+import itertools
+import json
 import math
+import re
+import xml.etree.ElementTree as ET
 from typing import Any
 
 import pytest
@@ -280,3 +285,73 @@ def test_a_number_that_sizing_decides_is_not_told_twice(client: FlaskClient) -> 
     job = next(e.job for e in examples_in_repository() if e.name == "quince-barn-from-load")
     job = job | {"setting_out": {"run_pipe": "PE100 SDR11 50", "loop_count": 4}}
     assert set(errors_of(client.post("/v1/designs", json=job))) == {"/setting_out/loop_count"}
+
+
+# ------------------------------------------------------------------------------------------ files
+
+
+def test_the_drawing_is_to_scale_and_names_every_trench_and_stretch(client: FlaskClient) -> None:
+    job = with_(plot={"trenches": comb(), "chambers": [CHAMBER], "keep_outs": [OAK]})
+    answer = client.post(f"{PATH}.svg", json=job)
+    assert answer.mimetype == "image/svg+xml"
+    root = ET.fromstring(answer.data)
+    words = [element.text or "" for element in root.iter() if element.tag.endswith("text")]
+    scale = int(next(re.findall(r"1:(\d+)", each)[0] for each in words if "1:" in each))
+    assert {f"T{n}  30 m" for n in range(1, 13)} <= set(words)
+    assert {"oak", "C1", "plant", "75 m", "40 m", "16"} <= set(words)  # 8 pairs by the chamber
+    sides = [
+        [tuple(map(float, point.split(","))) for point in element.attrib["points"].split()]
+        for element in root.iter()
+        if element.tag.endswith("polygon") and element.attrib.get("stroke-width") == "0.5"
+    ]
+    (boundary,) = [each for each in sides if len(each) == 4]
+    # On paper: 75 m at the scale told, in mm.
+    assert math.dist(boundary[0], boundary[1]) == pytest.approx(75e3 / scale, abs=0.02)
+
+
+def test_points_to_set_out_are_a_table_with_levels_between_those_surveyed(
+    client: FlaskClient,
+) -> None:
+    # By hand: levels of 100 at x = 0 rising to 102 at x = 75, so 100 + 2 · 33.5 / 75 at C1.
+    levels = [{"x_m": x, "y_m": y, "level_m": 100 + 2 * x / 75} for x in (0, 75) for y in (0, 40)]
+    job = with_(plot={"trenches": comb(), "chambers": [CHAMBER], "levels": levels})
+    rows = list(csv.DictReader(client.post(f"{PATH}.csv", json=job).text.splitlines()))
+    at = {each["point"]: each for each in rows}
+    assert (at["T1.2"]["x_m"], at["T1.2"]["y_m"], at["T1.2"]["belongs_to"]) == ("32.5", "2.5", "T1")
+    assert float(at["C1"]["ground_level_m"]) == pytest.approx(100 + 2 * 33.5 / 75, abs=1e-3)
+    assert {"P", "S1", "S4", "H1.1"} <= set(at)
+
+
+def test_geojson_is_closed_rings_in_degrees_where_the_plot_has_its_place(
+    client: FlaskClient,
+) -> None:
+    # (1000, 700) from -1.5, 52 is -1.485437258, 52.006290250: the closed form of the tangent
+    # plane on WGS84, worked out apart from this code and held against pyproj.
+    outer = corners((900, 600), (1000, 600), (1000, 700), (900, 700))
+    plot = {"boundary": outer[::-1], "plant_room": {"x_m": 900, "y_m": 650}}
+    origin = {"longitude_deg": -1.5, "latitude_deg": 52}
+    found = json.loads(client.post(f"{PATH}.geojson", json=with_(plot=plot)).data)
+    assert found["coordinates_are"] == "local_metres"
+    answer = client.post(f"{PATH}.geojson", json=with_(plot={**plot, "origin": origin}))
+    assert answer.mimetype == "application/geo+json"
+    found = json.loads(answer.data)
+    assert "coordinates_are" not in found
+    boundary = found["features"][0]
+    assert boundary["properties"]["kind"] == "boundary"
+    (ring,) = boundary["geometry"]["coordinates"]
+    assert ring[0] == ring[-1]
+    # RFC 7946, 3.1.6: an outer ring is counter-clockwise.
+    assert sum(a[0] * b[1] - b[0] * a[1] for a, b in itertools.pairwise(ring)) > 0
+    assert any(p == pytest.approx([-1.485437258, 52.006290250], abs=1.1e-8) for p in ring)
+    kinds = {each["properties"]["kind"] for each in found["features"]}
+    assert {"trench", "header_trench", "chamber", "plant_room"} <= kinds
+
+
+def test_the_report_shows_the_plan_of_the_setting_out(client: FlaskClient) -> None:
+    job = next(e.job for e in examples_in_repository() if e.name == "quince-barn-from-load")
+    job = {n: v for n, v in job.items() if n not in ("pump_choice", "commissioning", "balancing")}
+    page = client.post(
+        "/v1/report.html", json=job | {"setting_out": {"run_pipe": "PE100 SDR11 50"}}
+    )
+    assert page.status_code == 200
+    assert "header trench: pipes of tails + runs (R)" in page.text

@@ -1,0 +1,297 @@
+"""Where an array lies on its plot, as SVG: true to a scale of ISO 5455, legible in grey print.
+
+Lengths on paper are millimetres throughout, x to the right and y down as SVG has them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from itertools import pairwise
+from typing import Final
+from xml.sax.saxutils import escape
+
+import shapely
+
+from api.answers.numbers import short
+from api.drawings.plan import (
+    EARTH,
+    FRAME,
+    HEADER_DASH,
+    INK,
+    NAME,
+    NOT_XML,
+    SITE_DASH,
+    SMALL,
+    SOFT,
+    STRIP,
+    SYMBOL,
+    WHITE,
+    Sheet,
+    bore_sign,
+    boxed,
+    fitted,
+    in_metres,
+    lettering,
+    mm,
+    room_of,
+    ruled,
+    scale_bar,
+    sheet_for,
+)
+from hydraulics.plot.site import Point
+from hydraulics.plot.site_plan import SitePlan, Stretch
+
+_HOUSE, _WATER = "#d4d0ca", "#cfe3ee"
+_CLEAR_DASH: Final = "0.4 0.9"
+_THINNEST, _PER_PIPE, _THICKEST = 0.35, 0.06, 2.5  # of header trenches' lines
+_MOST_COORDINATES: Final = 12  # corners beside which coordinates stand
+
+
+class _Paper:
+    """Points of the plot on the sheet."""
+
+    __slots__ = ("origin", "sheet")
+
+    def __init__(self, sheet: Sheet, origin: Point) -> None:
+        self.sheet, self.origin = sheet, origin
+
+    def at(self, point: Point) -> Point:
+        """On paper."""
+        return self.sheet.x(point[0] - self.origin[0]), self.sheet.y(point[1] - self.origin[1])
+
+    def path(self, points: Iterable[Point]) -> str:
+        """Points as SVG writes them."""
+        return " ".join(",".join(map(mm, self.at(point))) for point in points)
+
+
+def _words(text: str) -> str:
+    return escape(NOT_XML.sub("\ufffd", text))
+
+
+def _along(
+    paper: _Paper, line: tuple[Point, ...], words: str, *, off: float, colour: str = INK
+) -> Iterator[str]:
+    """Lettering beside the longest straight piece of a line; none where there is no room."""
+    a, b = max(pairwise(line), key=lambda side: math.dist(*side))
+    (x1, y1), (x2, y2) = sorted((paper.at(a), paper.at(b)))
+    if math.hypot(x2 - x1, y2 - y1) < room_of(words):
+        return
+    angle = math.degrees(math.atan2(y2 - y1, x2 - x1))
+    x, y = (x1 + x2) / 2.0, (y1 + y2) / 2.0
+    drawn = lettering(0.0, off, words, anchor="middle", colour=colour, halo=True)
+    yield (f'<g transform="translate({mm(x)} {mm(y)}) rotate({mm(angle)})">{drawn}</g>')
+
+
+def _polygon(paper: _Paper, points: Iterable[Point], look: str) -> str:
+    return f'<polygon points="{paper.path(points)}" {look}/>'
+
+
+def _ground(paper: _Paper, plan: SitePlan) -> Iterator[str]:
+    plot = plan.plot
+    if plot.water:
+        look = f'fill="{_WATER}" stroke="{SOFT}" stroke-width="0.2"'
+        yield _polygon(paper, plot.water, look)
+    for each in plot.keep_outs:
+        reach = each.shape.buffer(each.reach)
+        yield _polygon(
+            paper,
+            [(float(x), float(y)) for x, y in shapely.get_coordinates(reach.exterior)],
+            f'fill="none" stroke="{SOFT}" stroke-width="0.2" stroke-dasharray="{_CLEAR_DASH}"',
+        )
+        look = f'fill="{_HOUSE}" stroke="{INK}" stroke-width="0.2"'
+        middle = each.shape.centroid
+        at = paper.at((float(middle.x), float(middle.y)))
+        if each.outline:
+            yield _polygon(paper, each.outline, look)
+        elif each.line:
+            yield f'<polyline points="{paper.path(each.line)}" {look.replace(_HOUSE, "none")}/>'
+        else:
+            radius = max(paper.sheet.length(each.radius), 0.4)
+            x, y = map(mm, at)
+            yield f'<circle cx="{x}" cy="{y}" r="{mm(radius)}" {look}/>'
+        yield lettering(
+            at[0], at[1] - (0.0 if each.outline else 1.2), each.name, anchor="middle", halo=True
+        )
+    look = f'fill="none" stroke="{INK}" stroke-width="0.5" stroke-dasharray="{SITE_DASH}"'
+    yield _polygon(paper, plot.boundary, look)
+
+
+def _boundary_words(paper: _Paper, plan: SitePlan) -> Iterator[str]:
+    """Sides with their lengths, corners by number with their coordinates, levels."""
+    corners = plan.plot.boundary
+    inside = plan.plot.ground.centroid
+    for number, (a, b) in enumerate(pairwise((*corners, corners[0]))):
+        (x1, y1), (x2, y2) = sorted((paper.at(a), paper.at(b)))
+        cx, cy = paper.at((float(inside.x), float(inside.y)))
+        # Outside the boundary: above the line where the middle of the plot is below it.
+        side = (x2 - x1) * (cy - y1) - (y2 - y1) * (cx - x1)
+        off = -1.0 if side > 0.0 else 1.0 + 0.75 * SMALL
+        yield from _along(paper, (a, b), in_metres(math.dist(a, b)), off=off)
+        if len(corners) > _MOST_COORDINATES:
+            continue
+        x, y = paper.at(a)
+        right = x >= cx
+        words = f"S{number + 1} ({a[0]:.2f}, {a[1]:.2f})"
+        room = room_of(words)
+        edges = (FRAME + 1.0, paper.sheet.width - FRAME - 1.0)
+        x = min(x + 1.5, edges[1] - room) if right else max(x - 1.5, edges[0] + room)
+        y += -1.0 if y < cy else 1.0 + SMALL
+        yield lettering(x, y, words, anchor="start" if right else "end", colour=SOFT, halo=True)
+    for x_m, y_m, level in plan.plot.levels:
+        x, y = paper.at((x_m, y_m))
+        yield ruled(x - 0.6, y, x + 0.6, y) + ruled(x, y - 0.6, x, y + 0.6)
+        yield lettering(x + 0.9, y - 0.5, f"{level:.2f}", size=2.0, colour=SOFT, halo=True)
+
+
+def _count(stretch: Stretch) -> str:
+    """Pipes of tails, and of runs: 16+2R."""
+    tails, runs = 2 * len(stretch.loops), 2 * len(stretch.runs)
+    return "+".join(([f"{tails}"] if tails else []) + ([f"{runs}R"] if runs else []))
+
+
+def _dug(paper: _Paper, plan: SitePlan) -> Iterator[str]:
+    for each in plan.trenches:
+        wide = paper.sheet.length(2.0 * each.half_top)
+        points = paper.path(each.line)
+        for colour, width in ((INK, wide + 0.3), (EARTH, wide)):
+            yield (
+                f'<polyline points="{points}" fill="none" stroke="{colour}" '
+                f'stroke-width="{mm(width)}" stroke-linejoin="round"/>'
+            )
+    for stretch in plan.stretches:
+        wide = min(_THINNEST + _PER_PIPE * stretch.pipes, _THICKEST)
+        colour = INK if stretch.medium == "ground" else "#1b6a97"
+        yield (
+            f'<polyline points="{paper.path(stretch.line)}" fill="none" stroke="{colour}" '
+            f'stroke-width="{mm(wide)}" stroke-dasharray="{HEADER_DASH}"/>'
+        )
+    for mat in plan.mats:
+        x, y = map(mm, paper.at(mat.at))
+        radius = mm(0.5 * paper.sheet.length(mat.diameter))
+        look = f'fill="{EARTH}" stroke="{SOFT}" stroke-width="0.18"'
+        yield f'<circle cx="{x}" cy="{y}" r="{radius}" {look}/>'
+    for bore in plan.bores:
+        yield bore_sign(*paper.at(bore.at), SYMBOL)
+
+
+def _names(paper: _Paper, plan: SitePlan) -> Iterator[str]:
+    for trench in plan.trenches:
+        words = f"{trench.loop}  {in_metres(trench.length)}"
+        yield from _along(paper, trench.line, words, off=0.35 * SMALL)
+    for loop, at in [(b.loop, b.at) for b in plan.bores] + [(m.loop, m.at) for m in plan.mats]:
+        x, y = paper.at(at)
+        yield lettering(x, y - SYMBOL - 0.6, loop, anchor="middle", halo=True)
+    for stretch in plan.stretches:
+        yield from _along(paper, stretch.line, _count(stretch), off=-1.2)
+    for chamber in plan.chambers:
+        x, y = paper.at(chamber.at)
+        yield boxed(x - 1.4, y - 1.4, 2.8, 2.8, fill=WHITE, stroke=0.5, title=chamber.name)
+        yield lettering(x + 2.0, y - 1.8, chamber.name, bold=True, halo=True)
+    x, y = paper.at(plan.plot.plant)
+    points = f"{mm(x - 1.6)},{mm(y + 1.3)} {mm(x + 1.6)},"
+    points += f"{mm(y + 1.3)} {mm(x)},{mm(y - 1.6)}"
+    yield f'<polygon points="{points}" fill="{INK}"/>'
+    yield lettering(x + 2.2, y + 1.0, "plant", bold=True, halo=True)
+
+
+def _north(x: float, y: float, turned: float, *, is_known: bool) -> str:
+    """An arrow to the north; to the plot's y where nothing tells how it lies on the earth."""
+    arrow = f'<polygon points="0,-7 1.8,1 0,-0.6 -1.8,1" fill="{INK}"/>'
+    sign = lettering(0.0, -7.8, "N" if is_known else "y", anchor="middle", bold=True)
+    # x lies `turned` anticlockwise of east, so that north lies so much clockwise of y.
+    return f'<g transform="translate({mm(x)} {mm(y)}) rotate({mm(turned)})">{arrow}{sign}</g>'
+
+
+def _said(plan: SitePlan) -> str:
+    """What is set out, in words."""
+    parts = []
+    if plan.trenches:
+        parts.append(f"{len(plan.trenches)} trenches, {in_metres(plan.trench_dug)} in all")
+    if plan.bores:
+        parts.append(f"{len(plan.bores)} boreholes")
+    if plan.mats:
+        parts.append(f"{len(plan.mats)} mats")
+    parts.append(f"{len(plan.chambers)} chamber{'s' * (len(plan.chambers) != 1)}")
+    parts.append(f"{short(plan.header_dug)} m of header trench")
+    if tails := plan.tails.values():
+        parts.append(f"tails {short(min(tails))} to {short(max(tails))} m one way")
+    return ", ".join(parts)
+
+
+def _strip(paper: _Paper, plan: SitePlan, name: str) -> Iterator[str]:
+    sheet = paper.sheet
+    top, left, right = sheet.height - FRAME - STRIP, FRAME + 3.0, sheet.width - FRAME
+    yield boxed(FRAME, FRAME, sheet.width - 2 * FRAME, sheet.height - 2 * FRAME, stroke=0.35)
+    yield ruled(FRAME, top, right, top, width=0.35)
+    title = fitted(name or "Ground array", right - left - 62.0, NAME)
+    yield lettering(left, top + 6.0, title, size=NAME, bold=True)
+    yield lettering(
+        left, top + 10.6, f"Setting-out plan 1:{sheet.scale} on {sheet.paper}, printed at full size"
+    )
+    yield lettering(left, top + 14.4, fitted(f"{_said(plan)}.", right - left - 4.0))
+    yield from scale_bar(sheet, right - 52.0, top + 4.0)
+    middle = -0.35 * SMALL
+    entries = (
+        ("boundary", ruled(0, middle, 9, middle, width=0.5, dash=SITE_DASH)),
+        ("kept off", boxed(0, -2.0, 9, 2.2, fill=_HOUSE)),
+        ("clearance", ruled(0, middle, 9, middle, width=0.2, dash=_CLEAR_DASH)),
+        ("trench, width at the surface", boxed(0, -2.0, 9, 2.2, fill=EARTH)),
+        ("header trench: pipes of tails + runs (R)",
+         ruled(0, middle, 9, middle, width=0.8, dash=HEADER_DASH)),
+        ("chamber", boxed(3.0, -2.2, 2.6, 2.6, fill=WHITE, stroke=0.5)),
+    )  # fmt: skip
+    for number, (words, sign) in enumerate(entries):
+        column, row = divmod(number, 3)
+        x, y = left + column * 40.0, top + 19.4 + row * 4.2
+        yield f'<g transform="translate({mm(x)} {mm(y)})">{sign}</g>'
+        yield lettering(x + 11.0, y, words)
+    yield lettering(
+        left, sheet.height - FRAME - 1.6,
+        "Drawn for design from what the job tells; not surveyed. Locate buried services first; "
+        "trenches can collapse.",
+        colour=SOFT,
+    )  # fmt: skip
+
+
+def site_plan_svg(plan: SitePlan, name: str, turned: float | None = None) -> str:
+    """Draw a plan.
+
+    Parameters
+    ----------
+    plan
+        The plan.
+    name
+        Name of the job; may be empty.
+    turned
+        Of the plot's x axis from east, anticlockwise [°]; None where nothing tells.
+
+    Returns
+    -------
+    str
+        SVG 1.1 whose size is the paper's in millimetres, with its text alternative in ``<title>``
+        and ``<desc>``. It holds no script, style sheet or link.
+    """
+    x0, y0, x1, y1 = plan.plot.ground.union(shapely.Point(plan.plot.plant)).bounds
+    sheet = sheet_for(x1 - x0, y1 - y0)
+    paper = _Paper(sheet, (x0, y0))
+    told = f"{_said(plan)}. Scale 1:{sheet.scale} on {sheet.paper}."
+    title = f"Setting-out plan of {name}" if name else "Setting-out plan"
+    width, height = mm(sheet.width), mm(sheet.height)
+    parts = [
+        '<?xml version="1.0" encoding="utf-8"?>',
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" '
+        f'viewBox="0 0 {width} {height}" role="img" aria-labelledby="plan-title plan-text" '
+        'font-family="DejaVu Sans, Liberation Sans, sans-serif">',
+        f'<title id="plan-title">{_words(title)}</title>',
+        f'<desc id="plan-text">{_words(told)}</desc>',
+        f'<rect width="{width}" height="{height}" fill="{WHITE}"/>',
+        *_ground(paper, plan),
+        *_dug(paper, plan),
+        *_boundary_words(paper, plan),
+        *_names(paper, plan),
+        _north(sheet.width - FRAME - 8.0, FRAME + 13.0, turned or 0.0, is_known=turned is not None),
+        *_strip(paper, plan, name),
+        "</svg>",
+    ]
+    return "\n".join(parts) + "\n"
