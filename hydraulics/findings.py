@@ -159,6 +159,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "trench_too_narrow": "a coil, passes or a turn between them are wider than the trench's floor",
     "depth_contradicts_trench": "a leg says another depth than its trench gives it",
     "cover_shallow": "little ground covers the pipe",
+    "plan_not_taken": "the digging is not by the plan that the array is set out on",
     "header_trench_differs": "the header trench is counted otherwise than it is drawn or piped",
     "header_shallow": "the header trench is shallower than practice has it",
     "separation_not_given": "how far flow and return lie apart in the header trench is not said",

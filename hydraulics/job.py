@@ -58,6 +58,7 @@ from hydraulics.sizing.loops import laid
 from hydraulics.sizing.on_plot import (
     SetOut,
     SettingOutPlan,
+    is_of_plan,
     set_out_array,
     set_out_kind,
     sized_on_plot,
@@ -283,7 +284,8 @@ class Chapters:
     @property
     def given(self) -> Circuit | None:
         """The array that the job gives, with the tails of its plot where it is set out."""
-        if self.job.circuit is None or self.job.setting_out is None:
+        asked = self.job.setting_out
+        if self.job.circuit is None or asked is None or asked.array_stays:
             return self.job.circuit
         return self.set_out.circuit or self.job.circuit
 
@@ -531,7 +533,12 @@ class Chapters:
         choice = self.job.sizing.choice if self.job.sizing is not None else None
         field: list[tuple[float, float]] = []
         on_plan = None
-        if self.job.setting_out is not None and self.set_out.circuit is not None:
+        asked = self.job.setting_out
+        if (
+            asked is not None
+            and self.set_out.circuit is not None
+            and (not asked.array_stays or is_of_plan(self.circuit, self.set_out))
+        ):
             on_plan = self.set_out.plan.header_dug
         if isinstance(choice, BoreholeArray) and on_plan is None:
             loops = loops_of(self.circuit)
@@ -540,7 +547,7 @@ class Chapters:
                 places = field_of(choice, self.job.plot, bores)
                 field = [(float(x), float(y)) for x, y in places]
         with _of("groundworks"):
-            return groundworks(
+            dug = groundworks(
                 self.circuit,
                 plan.works,
                 plan.trench,
@@ -550,6 +557,9 @@ class Chapters:
                 field_centres=field,
                 on_plan=on_plan,
             )
+        if asked is None or on_plan is not None:
+            return dug
+        return replace(dug, findings=(_plan_not_taken(), *dug.findings))
 
     @cached_property
     def pipe_order(self) -> PipeOrder:
@@ -712,6 +722,17 @@ class Chapters:
                 "the rule of this service",
             ),
         )
+
+
+def _plan_not_taken() -> Finding:
+    return Finding(
+        "plan_not_taken",
+        "warning",
+        "The array is not that of its setting out, by number or by tails, or not all of it has a "
+        "place there: this digging is of the array as posted, in rows of its own. Put into the job "
+        "what POST /v1/setting-out decides, or ask for the design.",
+        "the rule of this service",
+    )
 
 
 def _same(one: Candidate, other: Candidate) -> bool:

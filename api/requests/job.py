@@ -74,7 +74,7 @@ _USES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         "split": _RUNNING,
         "balancing": ("plant", "limits", "balancing", "ground_at_loops", "sizing"),
         "pump_choice": ("plant", "heights", "limits", "warm"),
-        "groundworks": ("plant", "plot", "sizing"),
+        "groundworks": ("plant", "plot", "sizing", "setting_out"),
         "commissioning": _RUNNING,
         "designs": _ALL,
         "report": _ALL,
@@ -115,6 +115,8 @@ def job_from(document: Json, calculation: str, max_loops: int) -> Job:
     job = _made(read, wanted, max_loops, refusals)
     if refusals:
         raise RefusedError(replace(each, place=within(document, each.place)) for each in refusals)
+    if calculation == "groundworks" and job.setting_out is not None:
+        return replace(job, setting_out=replace(job.setting_out, array_stays=True))
     return job
 
 

@@ -38,6 +38,7 @@ from hydraulics.sizing.result import ArraySizing
 
 MOST_TURNS: Final = 4  # of sizing and setting out anew
 TAIL_SETTLED: Final = 0.5  # m, between one turn and the next
+SAME_TAIL: Final = 0.01  # m
 ALIKE: Final = 1e-6  # of a trench's length, within which trenches are equal
 
 
@@ -68,6 +69,8 @@ class SettingOutPlan:
         See `ParallelTrenches` and `BoreField`.
     rules, prices
         How header trenches lie, and by what plans are compared.
+    array_stays
+        Whether the array stays as it is given, tails and all, and only its digging is the plan's.
     """
 
     site: SitePlot
@@ -89,6 +92,7 @@ class SettingOutPlan:
     choose: Choose = "compact"
     rules: HeaderRules = HeaderRules()  # noqa: RUF009 (frozen)
     prices: Prices = Prices()  # noqa: RUF009 (frozen)
+    array_stays: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,6 +242,18 @@ def _made(
         # The run is the branch's, so that the plant's own runs stay what they are.
         circuit = Circuit("manifold", (Branch(circuit, runs=runs),))
     return SetOut(plan, circuit, tuple(findings), thickest)
+
+
+def is_of_plan(circuit: Circuit, found: SetOut) -> bool:
+    """Whether an array has the tails of a plan, to a centimetre."""
+    if found.circuit is None:
+        return False
+    ours, theirs = (
+        sorted(loop.length for loop in walk(each).loops) for each in (circuit, found.circuit)
+    )
+    return len(ours) == len(theirs) and all(
+        abs(one - other) <= 2.0 * SAME_TAIL for one, other in zip(ours, theirs, strict=True)
+    )
 
 
 def _without_tails(loop: Loop) -> Loop:

@@ -281,6 +281,26 @@ def test_a_design_from_a_load_takes_its_tails_from_the_plot() -> None:
     assert dug == pytest.approx(plan["totals"]["header_dug_m"], rel=1e-5)
 
 
+def test_digging_is_by_the_plan_where_the_array_is_of_the_plan() -> None:
+    job = JOB | {
+        "ground": {"soil": "clay"},
+        "groundworks": {"trench": {"width_m": 1.2, "depth_m": 1.3}, "header_trench": {}},
+    }
+    plan = answered(PATH, job)
+    content = answered("/v1/groundworks", job | plan["decides"])
+    dug = content["header_trench"]["length_m"]
+    assert dug == pytest.approx(plan["totals"]["header_dug_m"], abs=0.01)
+    assert "land" not in content
+    codes = {each["code"] for each in content["findings"]}
+    assert not codes & {"plan_not_taken", "header_trench_differs", "run_not_dug", "tail_not_dug"}
+    slinky = {"slinky": {"coils": 30, "coil_diameter_m": 1, "pitch_m": 1}}
+    loop = {"name": "T", "pipe": "PE100 SDR11 32", "legs": [{"straight": {"length_m": 9}}, slinky]}
+    array = {"arrangement": "manifold", "branches": [{"count": 12, "loop": loop}]}
+    posted = answered("/v1/groundworks", job | {"array": array})
+    assert posted["findings"][0]["code"] == "plan_not_taken"
+    assert "land" in posted
+
+
 def test_a_number_that_sizing_decides_is_not_told_twice(client: FlaskClient) -> None:
     job = next(e.job for e in examples_in_repository() if e.name == "quince-barn-from-load")
     job = job | {"setting_out": {"run_pipe": "PE100 SDR11 50", "loop_count": 4}}

@@ -33,7 +33,7 @@ export const dig = {
   address: "groundworks",
   verb: "Count the digging",
   lead: "How much is dug, brought in and carted off, what land does it take, and what pipe is to be ordered?",
-  needs: ["ground", "plot", "pipes", "plant", "array"],
+  needs: ["ground", "plot", "pipes", "plant", "array", "setting_out"],
   fields: ["pipes"],
   begins: () => ({
     "/ground": { soil: "clay", moisture: "usual" },
@@ -77,8 +77,8 @@ export const dig = {
 
   /** The plan as a drawing, where there is one. */
   async more(job, answer, signal) {
-    if (!answer.plan) return null;
-    const response = await post("groundworks/plan.svg", job, signal);
+    if (!answer.plan && !job.setting_out) return null;
+    const response = await post(job.setting_out ? "setting-out.svg" : "groundworks/plan.svg", job, signal);
     const blob = await response.blob();
     return { blob, plan: URL.createObjectURL(blob) };
   },
@@ -106,7 +106,7 @@ export const dig = {
         + `lorries: ${answer.spoil_loads} of spoil away, ${answer.bedding_loads} of bedding in.`
         + (land?.fits === false ? " ■ It does not fit the plot." : "")),
       more?.plan ? el("figure", { class: "plan" },
-        el("img", { src: more.plan, alt: planWords(answer), class: "planimage" }),
+        el("img", { src: more.plan, alt: asked.setting_out ? "Setting-out plan to scale: plot, trenches or boreholes, chambers and header trenches." : planWords(answer), class: "planimage" }),
         el("figcaption", {}, "Plan to scale ", button("Save the plan, SVG", "small", () =>
           save(more.blob, `${stemOf(asked)}-plan.svg`)))) : el("p", { class: "hint", text: "There is nothing to set out on a plan, or too many places to draw." }),
       table("Volumes", [["Cubic metres", ""], ["Long", "m"], ["Dug", ""], ["Heaped", "loose"], ["Bedding", ""],

@@ -3,8 +3,8 @@
 export const FORMAT = 1;
 export const PARTS = [
   "format", "name", "reference", "antifreeze", "heat", "ground", "plot", "heights", "pipes", "plant", "array",
-  "duty", "warm", "ground_at_loops", "pump", "limits", "sizing", "balancing", "pump_choice",
-  "groundworks", "commissioning", "report",
+  "duty", "warm", "ground_at_loops", "pump", "limits", "sizing", "setting_out", "balancing",
+  "pump_choice", "groundworks", "commissioning", "report",
 ];
 
 /** A job from a text, or the fault for which it is none; what a job's fields hold is for the service
