@@ -91,6 +91,14 @@ class Finding:
 
 
 FINDING_CODES: Final[dict[str, str]] = {
+    "chamber_place": "Where chambers stand is a choice, and what each choice takes.",
+    "header_meets_trench": "A header trench runs into a loop's trench, or too near it.",
+    "spoil_has_no_room": "Beside a trench there is no room for its heap of spoil.",
+    "spoil_over_trenches": "Heaps of spoil lie where neighbours' trenches are dug.",
+    "digger_has_no_room": "Between two trenches a digger has no room to stand.",
+    "no_room_for_spare": "A coil of spare pipe finds no place beside its tail.",
+    "level_extrapolated": "Levels are taken for places outside the survey.",
+    "air_gathers": "Some pipe of a loop lies higher than its chamber, and air stays there.",
     "imbalance": "some loop's flow is further from what it should be than the tolerance allows",
     "unequal_lengths": "loop lengths differ",
     "reversed_flow": "the flow in a loop runs backwards",
