@@ -88,8 +88,7 @@ def repeat_examples(client: AuthenticatedClient) -> int:
         calculation = answer.parent.name
         folder = "examples/batches" if calculation == "splits" else "examples"
         kind = models.Splits if calculation == "splits" else models.Job
-        identifier = {"pump-choice": "pump_choice", "designs": "design"}
-        module = identifier.get(calculation, calculation)
+        module = {"designs": "design"}.get(calculation, calculation.replace("-", "_"))
         call = importlib.import_module(f"evenloop_client.api.calculations.{module}")
         given = json.loads((OPENAPI / folder / answer.name).read_text("utf-8"))
         body = kind.from_dict(given)

@@ -344,7 +344,7 @@ class Day(Checked):
 
     def described(self) -> dict[str, Any]:
         """Type and format."""
-        return {"type": "string", "format": "date"}
+        return {"type": "string", "format": "date", "maxLength": 10}
 
 
 class Choice(Checked):
