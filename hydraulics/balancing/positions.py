@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydraulics.errors import InputError, NoSolutionError
-from hydraulics.split.assembly import Network
+from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.drops import branch_flows, drops_at, header_drops, loop_drops
 from hydraulics.split.reached import Reached
 
@@ -218,8 +218,8 @@ class _Search:
     def _bands(self, tolerance: float) -> _Bands:
         network, total = self.network, float(self.target.sum())
         ends, headers = [], []
-        volume = self.target / network.fluids[1].density
-        valve = network.fluids[1].density * volume[:, None] ** 2 * self.squares[None, :]
+        volume = self.target / network.fluids[IN_LOOP].density
+        valve = network.fluids[IN_LOOP].density * volume[:, None] ** 2 * self.squares[None, :]
         for factor in (max(1.0 - tolerance, 0.0), 1.0 + tolerance):
             flow = branch_flows(network, factor * self.target)
             drops = drops_at(network, flow, factor * total)

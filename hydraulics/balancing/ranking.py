@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import Final
 
 from hydraulics.balancing.result import Disturbance, Way
-from hydraulics.findings import listed
+from hydraulics.findings import Finding, listed
 from hydraulics.layout.circuit import Circuit
 from hydraulics.layout.walk import circuits_of
 
@@ -121,7 +121,7 @@ def _disturbs(way: Way) -> int:
     return _LEAST_FIRST.index(way.disturbs) if way.disturbs else -1
 
 
-def _answered(way: Way, others: list[Way]) -> tuple:  # type: ignore[type-arg]
+def _answered(way: Way, others: list[Way]) -> tuple[Finding, ...]:
     """Its findings with what other way, as solved, reaches without the same."""
     found = []
     for each in way.findings:

@@ -21,6 +21,8 @@ SPOIL_BACK: Final = 0.6  # m from edge to spoil; OSHA 1926.651(j)(2): 2 ft at le
 HEAP_SLOPE: Final = 1.5  # horizontal to vertical of a heap; common practice, no source
 DIGGER: Final = 3.0  # m beside a trench for a digger that stands there; common practice, no source
 TOUCHING: Final = 1e-3  # m
+Tops = dict[str, shapely.Geometry]
+"""What each loop's trench takes at the surface."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,8 +33,6 @@ class DugStretch:
     ----------
     stretch
         Its line, and what lies in it.
-    pairs
-        Pairs of pipes.
     floor
         Width of its floor [m].
     volumes
@@ -40,9 +40,13 @@ class DugStretch:
     """
 
     stretch: Stretch
-    pairs: int
     floor: float
     volumes: Excavation
+
+    @property
+    def pairs(self) -> int:
+        """Pairs of pipes in it."""
+        return self.stretch.pairs
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,10 +156,11 @@ def site_works(
     0.2 m³ each, is left in, on the side of more digging.
     """
     dug = tuple(_dug(plan, loop_pipe, run_pipe, rules, bulking))
-    heaps = tuple(_heaps(plan, bulking))
+    tops = {trench.loop: footprint(trench) for trench in plan.trenches}
+    heaps = tuple(_heaps(plan, tops, bulking))
     order = _order(plan)
     crossings = tuple(_crossings(plan))
-    findings = (*_overlaps(plan, dug, rules), *_spoil(plan, heaps))
+    findings = (*_overlaps(tops, dug, rules), *_spoil(plan, tops, heaps))
     return SiteWorks(dug, crossings, heaps, order, findings)
 
 
@@ -165,9 +170,8 @@ def _dug(
     widest = max(loop_pipe.outside_diameter, run_pipe.outside_diameter)
     for stretch in plan.stretches:
         if stretch.medium == "ground":
-            pairs = len(stretch.loops) + len(stretch.runs)
             thick = widest if stretch.runs else loop_pipe.outside_diameter
-            floor = max(rules.width, floor_width(pairs, thick))
+            floor = max(rules.width, floor_width(stretch.pairs, thick))
             area = 2.0 * len(stretch.loops) * loop_pipe.outside_area
             area += 2.0 * len(stretch.runs) * run_pipe.outside_area
             volumes = excavation(
@@ -177,28 +181,24 @@ def _dug(
                 area * stretch.length,
                 bulking,
             )
-            yield DugStretch(stretch, pairs, floor, volumes)
+            yield DugStretch(stretch, floor, volumes)
 
 
 def _crossings(plan: SitePlan) -> Iterator[Crossing]:
     for keep_out in plan.plot.keep_outs:
         if "header" in keep_out.blocks:
             continue
-        body = keep_out.shape.buffer(keep_out.radius) if keep_out.radius else keep_out.shape
         for stretch in plan.stretches:
-            met = shapely.LineString(stretch.line).intersection(body)
+            met = shapely.LineString(stretch.line).intersection(keep_out.body)
             if stretch.medium == "ground" and not met.is_empty:
                 x, y = shapely.get_coordinates(shapely.point_on_surface(met))[0]
-                pairs = len(stretch.loops) + len(stretch.runs)
-                yield Crossing(keep_out.name, (float(x), float(y)), pairs)
+                yield Crossing(keep_out.name, (float(x), float(y)), stretch.pairs)
 
 
-def _heaps(plan: SitePlan, bulking: float) -> Iterator[Heap]:
+def _heaps(plan: SitePlan, tops: Tops, bulking: float) -> Iterator[Heap]:
     """A heap on that side of every trench where it covers least and lies clear."""
     ground = plan.plot.ground
-    barred = [k.shape.buffer(k.radius) if k.radius else k.shape for k in plan.plot.keep_outs]
-    barred.append(plan.plot.pond)
-    tops = {trench.loop: footprint(trench) for trench in plan.trenches}
+    barred = [*(each.body for each in plan.plot.keep_outs), plan.plot.pond]
     tree = shapely.STRtree(list(tops.values()))
     names = list(tops)
     for trench in plan.trenches:
@@ -237,16 +237,15 @@ def _order(plan: SitePlan) -> tuple[str, ...]:
     return tuple(sorted(way, key=lambda loop: -way[loop]))
 
 
-def _overlaps(plan: SitePlan, dug: tuple[DugStretch, ...], rules: HeaderRules) -> Iterator[Finding]:
+def _overlaps(tops: Tops, dug: tuple[DugStretch, ...], rules: HeaderRules) -> Iterator[Finding]:
     """Header trenches that are so wide for their pipes that they reach what they keep off."""
-    tops = [(trench.loop, footprint(trench)) for trench in plan.trenches]
     own_stub = rules.stub + TOUCHING
     near: dict[str, tuple[float, float]] = {}
     for each in dug:
         if each.floor <= rules.width + TOUCHING:
             continue
         line = shapely.LineString(each.stretch.line)
-        for loop, top in tops:
+        for loop, top in tops.items():
             away = line.distance(top) - each.floor / 2.0
             own = each.stretch.loops == (loop,) and line.length <= own_stub
             if away < rules.clear - TOUCHING and not own:
@@ -267,7 +266,7 @@ def _overlaps(plan: SitePlan, dug: tuple[DugStretch, ...], rules: HeaderRules) -
         )
 
 
-def _spoil(plan: SitePlan, heaps: tuple[Heap, ...]) -> Iterator[Finding]:
+def _spoil(plan: SitePlan, tops: Tops, heaps: tuple[Heap, ...]) -> Iterator[Finding]:
     if lost := [heap.loop for heap in heaps if not heap.clear]:
         yield Finding(
             "spoil_has_no_room",
@@ -289,7 +288,7 @@ def _spoil(plan: SitePlan, heaps: tuple[Heap, ...]) -> Iterator[Finding]:
             "fill one before the other is opened, from far to near.",
             COMMON_PRACTICE,
         )
-    close = _nearest_tops(plan)
+    close = _nearest_tops(plan, list(tops.values()))
     if close is not None and close < DIGGER:
         yield Finding(
             "digger_has_no_room",
@@ -301,9 +300,8 @@ def _spoil(plan: SitePlan, heaps: tuple[Heap, ...]) -> Iterator[Finding]:
         )
 
 
-def _nearest_tops(plan: SitePlan) -> float | None:
+def _nearest_tops(plan: SitePlan, tops: list[shapely.Geometry]) -> float | None:
     """Least distance between the edges of two trenches that lie side by side [m]."""
-    tops = [footprint(trench) for trench in plan.trenches]
     if len(tops) < 2:
         return None
     tree = shapely.STRtree(tops)

@@ -370,9 +370,11 @@ def groundworks(
         *bend_rules(loops, works.laying_temperature),
         *overlap_rules(block, trench if trenches else None),
         *(() if in_ground else mat_rules(loops, plot.spacing)),
-        *(way_rules(header, contents, way, along_rows) if on_plan is None else ()),
         *(
-            header_length_rules(header, counted, along_rows, circuit, in_ground=in_ground)
+            (
+                *way_rules(header, contents, way, along_rows),
+                *header_length_rules(header, counted, along_rows, circuit, in_ground=in_ground),
+            )
             if on_plan is None
             else ()
         ),

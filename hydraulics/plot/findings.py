@@ -124,7 +124,7 @@ def header_wide(plan: SitePlan, pipe_diameter: float) -> Iterator[Finding]:
     widest = max(plan.stretches, key=lambda each: each.pipes, default=None)
     if widest is None:
         return
-    pairs = widest.pipes // 2
+    pairs = widest.pairs
     floor = floor_width(pairs, pipe_diameter)
     if floor >= WIDE_HEADER:
         yield Finding(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -39,6 +40,7 @@ class Surface(NamedTuple):
         return float(np.arctan2(east, -north)) if np.hypot(east, north) > 1e-6 else None
 
 
+@lru_cache(maxsize=8)
 def surface(levels: tuple[Level, ...]) -> Surface | None:
     """The ground through surveyed points; None where there are none."""
     if not levels:

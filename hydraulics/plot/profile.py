@@ -72,7 +72,7 @@ def heights_of(plan: SitePlan, rules: HeaderRules) -> tuple[LoopHeights, ...]:
     ground = surface(plan.plot.levels)
     if ground is None:
         return ()
-    tails = {r.loop: r.line for r in plan.routes if r.loop is not None}
+    tails = plan.tail_lines
     found = []
     for trench in plan.trenches:
         if trench.loop in tails:

@@ -87,6 +87,11 @@ class KeepOut:
         return shapely.LineString(self.line) if self.line else shapely.Point(self.centre)
 
     @property
+    def body(self) -> shapely.Geometry:
+        """The thing itself as wide as it is, without its clearance."""
+        return self.shape.buffer(self.radius) if self.radius else self.shape
+
+    @property
     def reach(self) -> float:
         """From the shape to the edge of what is dug [m]: clearance and radius."""
         return self.clearance + self.radius

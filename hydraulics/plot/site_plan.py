@@ -182,9 +182,14 @@ class Stretch:
         return length_of(self.line)
 
     @property
+    def pairs(self) -> int:
+        """Pairs of flow and return in it."""
+        return len(self.loops) + len(self.runs)
+
+    @property
     def pipes(self) -> int:
         """Pipes in it, half of them flow and half return."""
-        return 2 * (len(self.loops) + len(self.runs))
+        return 2 * self.pairs
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,6 +290,11 @@ class SitePlan:
     def tails(self) -> dict[str, float]:
         """Length of the tail of every loop that is reached [m], one way."""
         return {r.loop: r.length for r in self.routes if r.loop is not None}
+
+    @property
+    def tail_lines(self) -> dict[str, tuple[Point, ...]]:
+        """Centre line of the tail of every loop that is reached, from the loop on [m]."""
+        return {r.loop: r.line for r in self.routes if r.loop is not None}
 
     @property
     def runs(self) -> dict[str, float]:

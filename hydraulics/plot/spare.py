@@ -82,7 +82,7 @@ def place_pits(plan: SitePlan, sides: Mapping[str, float], rules: HeaderRules) -
     InputError
         When a loop is not on the plan, or not reached.
     """
-    tails = {r.loop: r.line for r in plan.routes if r.loop is not None}
+    tails = plan.tail_lines
     refuse(
         *(
             Fault("sides", f"{loop!r} has no tail on the plan", loop, ", ".join(tails) or "none")
