@@ -238,26 +238,32 @@ async function run() {
   Object.assign(state, { answer, problem: null, faults: [] });
   state.baseline ??= answer;
   showProblem(null);
-  showAnswer({ ...state, open: goTo });
+  showNow();
   mark();
   showDeviations();
   settle();
 }
 
+/** Whether a job without an array lacks nothing but what one that is only begun may. */
+const isBegun = (faults) => state.job.array === undefined && faults.length > 0
+  && faults.every(({ pointer }) => ABSENT.includes(pointer) && valueAt(state.job, pointer) === undefined);
+
 function fail(document) {
   const faults = document.errors ?? [];
-  if (state.job.array === undefined && faults.length
-    && faults.every(({ pointer }) => ABSENT.includes(pointer) && valueAt(state.job, pointer) === undefined)) {
+  if (isBegun(faults)) {
     Object.assign(state, { answer: null, baseline: null, problem: null, faults: [] });
     showNothing("No array yet: size one from the load and lay it out, or draw up loops by hand.");
-    mark();
-    settle();
-    return;
+  } else {
+    Object.assign(state, { problem: document, faults });
+    showProblem(document, goTo);
   }
-  Object.assign(state, { problem: document, faults });
-  showProblem(document, goTo);
   mark();
   settle();
+}
+
+/** Show the answer as it stands: against another baseline, or in other units. */
+function showNow() {
+  if (state.answer) showAnswer({ ...state, open: goTo });
 }
 
 /** Show the faults that the service found, each at its field, whatever it was asked. */
@@ -351,7 +357,7 @@ function wire() {
     select.value = units[what];
     select.addEventListener("change", () => {
       chooseUnit(what, select.value);
-      if (state.answer) showAnswer({ ...state, open: goTo });
+      showNow();
       showAgain();
       showVariants();
     });
@@ -365,7 +371,7 @@ function wire() {
   byId("editor").addEventListener("submit", (event) => event.preventDefault());
   byId("hold").addEventListener("click", () => {
     state.baseline = state.answer;
-    if (state.answer) showAnswer({ ...state, open: goTo });
+    showNow();
     say(byId("announce"), "Changes are compared with the array as it is now.");
   });
   byId("example").addEventListener("change", (event) => {
