@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any, Final
 
 from api.answers.numbers import exact
-from api.answers.parts import Object
+from api.answers.parts import Object, position
 from api.schemas.array import CircuitSchema
 from api.schemas.fields import Refusals
 from api.schemas.objects import StrictSchema, schema_of
@@ -16,7 +16,6 @@ from hydraulics.layout.circuit import Branch, Circuit, Loop, Run
 from hydraulics.layout.legs import BoreholeU, Coiled, Leg, PondMat, Slinky, Straight, TrenchPasses
 from hydraulics.pipework.fittings import NO_LOSS, Fitting, Loss
 from hydraulics.pipework.pipe import Pipe
-from hydraulics.plot.site import Point
 from hydraulics.plot.site_plan import SitePlan
 from hydraulics.pumps.curve import PumpCurve
 from hydraulics.pumps.selection import Candidate
@@ -170,10 +169,6 @@ PLACES: Final = 4
 """Decimals of a metre of a place that is decided: a tenth of a millimetre."""
 
 
-def _kept(point: Point) -> Object:
-    return {"x_m": round(point[0], PLACES) + 0.0, "y_m": round(point[1], PLACES) + 0.0}
-
-
 def decided_plot(plan: SitePlan, plot: Object) -> Object:
     """The part `plot` of a job, as posted, with the place of everything on a plan."""
     kept = {n: v for n, v in plot.items() if n not in ("trenches", "boreholes", "chambers")}
@@ -181,15 +176,18 @@ def decided_plot(plan: SitePlan, plot: Object) -> Object:
         kept["trenches"] = [
             {
                 "loop": each.loop,
-                "points": [_kept(point) for point in each.line],
+                "points": [position(point, PLACES) for point in each.line],
                 **({} if each.tails_from == "either" else {"tails_from": each.tails_from}),
             }
             for each in plan.trenches
         ]
     if plan.bores:
-        kept["boreholes"] = [{"loop": each.loop, **_kept(each.at)} for each in plan.bores]
+        kept["boreholes"] = [
+            {"loop": each.loop, **position(each.at, PLACES)} for each in plan.bores
+        ]
     kept["chambers"] = [
-        {"name": each.name, **_kept(each.at), "max_loops": each.largest} for each in plan.chambers
+        {"name": each.name, **position(each.at, PLACES), "max_loops": each.largest}
+        for each in plan.chambers
     ]
     return kept
 

@@ -22,6 +22,16 @@ DECIDED: Final[Place] = ("decides", "array")
 """Where it stands that the service made."""
 
 
+def position(point: tuple[float, float], decimals: int = 3) -> Object:
+    """PositionSchema's object of a place, to the millimetre where nothing else is said."""
+    return dict(zip(("x_m", "y_m"), rounded(point, decimals), strict=True))
+
+
+def rounded(point: tuple[float, float], decimals: int = 3) -> list[float]:
+    """Coordinates to so many decimals, none of them a negative nothing."""
+    return [round(value, decimals) + 0.0 for value in point]
+
+
 def branch_pointer(place: Sequence[int], root: Place = ARRAY) -> str:
     """JSON Pointer to a branch of the array by its numbers from the outermost circuit inwards."""
     path = root

@@ -7,7 +7,7 @@ from typing import Final
 
 from api.answers.decides import decided_array, decided_plot
 from api.answers.numbers import known, round_one
-from api.answers.parts import DECIDED, Object, findings_of
+from api.answers.parts import DECIDED, Object, findings_of, position
 from api.version import VERSION
 from hydraulics.findings import BORE_FOOT_CAUTION, GENERAL_CAUTIONS
 from hydraulics.plot.site import Point
@@ -22,16 +22,8 @@ SEARCH: Final = (
 )
 
 
-def _coordinate(value: float) -> float:
-    return round(value, 3) + 0.0
-
-
-def _at(point: Point) -> Object:
-    return {"x_m": _coordinate(point[0]), "y_m": _coordinate(point[1])}
-
-
 def _line(points: Iterable[Point]) -> list[Object]:
-    return [_at(point) for point in points]
+    return [position(point) for point in points]
 
 
 def decided_by(found: SetOut, plot: Object) -> Object:
@@ -67,13 +59,13 @@ def setting_out_of(found: SetOut, plot: Object) -> Object:
             for each in plan.trenches
         ],
         "boreholes": [
-            {"loop": each.loop, **_at(each.at), "depth_m": round_one(each.depth)}
+            {"loop": each.loop, **position(each.at), "depth_m": round_one(each.depth)}
             for each in plan.bores
         ],
         "chambers": [
             {
                 "name": each.name,
-                **_at(each.at),
+                **position(each.at),
                 "loop_count": sum(name == each.name for name in plan.loop_chamber.values()),
                 "max_loops": each.largest,
                 **known({"run_m": runs.get(each.name)}),
@@ -107,7 +99,7 @@ def setting_out_of(found: SetOut, plot: Object) -> Object:
                 "loops": list(each.loops),
                 "runs": list(each.runs),
                 "pipe_count": each.pipes,
-                "floor_width_m": round_one(floor_width(each.pipes // 2, found.pipe_diameter)),
+                "floor_width_m": round_one(floor_width(each.pairs, found.pipe_diameter)),
             }
             for each in plan.stretches
         ],

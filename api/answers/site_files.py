@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from api.answers.csv_table import Table
 from api.answers.numbers import round_one
-from api.answers.parts import Object
+from api.answers.parts import Object, position, rounded
 from hydraulics.plot.levels import level_at, surface
 from hydraulics.plot.site import KeepOut, Point
 from hydraulics.plot.site_plan import SitePlan
@@ -28,8 +28,7 @@ def points_table(plan: SitePlan) -> Table:
 
     def row(point: str, kind: str, belongs_to: str, at: Point) -> Object:
         level = {} if ground is None else {"ground_level_m": round(level_at(ground, at)[0], 3)}
-        place = {"x_m": round(at[0], 3) + 0.0, "y_m": round(at[1], 3) + 0.0}
-        return {"point": point, "kind": kind, "belongs_to": belongs_to, **place, **level}
+        return {"point": point, "kind": kind, "belongs_to": belongs_to, **position(at), **level}
 
     def rows() -> Iterator[Object]:
         for trench in plan.trenches:
@@ -67,8 +66,8 @@ def geojson_of(plan: SitePlan, name: str, origin: Origin | None) -> Object:
 
     def place(point: Point) -> list[float]:
         if origin is None:
-            return [round(value, 3) + 0.0 for value in point]
-        return [round(value, _DECIMALS) + 0.0 for value in to_degrees(origin, point)]
+            return rounded(point)
+        return rounded(to_degrees(origin, point), _DECIMALS)
 
     return {
         "type": "FeatureCollection",

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Final
 from xml.sax.saxutils import escape
@@ -16,7 +16,7 @@ from api.answers.numbers import given
 from hydraulics.groundworks.plan import Block, Plan, Rectangle
 
 INK, SOFT, EARTH, WHITE = "#2b2620", "#665c4f", "#e6dcc8", "#ffffff"
-_TEXT, SMALL, NAME = 2.6, 2.3, 4.2  # heights of lettering
+_TEXT, SMALL, _NAME = 2.6, 2.3, 4.2  # heights of lettering
 _WIDE: Final = 0.62  # width of a letter over its height, on the safe side for a sans-serif
 FRAME: Final = 7.0  # from the paper's edge
 STRIP: Final = 33.0  # title strip at the foot
@@ -26,7 +26,7 @@ SYMBOL: Final = 1.1  # least radius of a borehole on paper
 _PAPERS: Final = (
     ("A4", 297.0, 210.0), ("A4", 210.0, 297.0), ("A3", 420.0, 297.0), ("A3", 297.0, 420.0),
 )  # fmt: skip
-NOT_XML: Final = re.compile("[\ufffe\uffff\ud800-\udfff]")
+_NOT_XML: Final = re.compile("[\ufffe\uffff\ud800-\udfff]")
 
 
 def _scales() -> Iterator[int]:
@@ -96,6 +96,11 @@ def fitted(text: str, room: float, size: float = SMALL) -> str:
     return text if len(text) <= most else text[: max(most - 1, 0)] + "…"
 
 
+def as_xml(words: str) -> str:
+    """Words that may stand in a drawing."""
+    return escape(_NOT_XML.sub("\ufffd", words))
+
+
 def lettering(
     x: float, y: float, words: str, *, size: float = SMALL, anchor: str = "start",
     turned: bool = False, bold: bool = False, colour: str = INK, halo: bool = False,
@@ -105,10 +110,9 @@ def lettering(
     more += ' font-weight="bold"' if bold else ""
     # What the letters stand on is kept white, so that they are read across lines.
     more += f' stroke="{WHITE}" stroke-width="0.7" paint-order="stroke"' if halo else ""
-    clean = escape(NOT_XML.sub("\ufffd", words))
     return (
         f'<text x="{mm(x)}" y="{mm(y)}" font-size="{mm(size)}" text-anchor="{anchor}" '
-        f'fill="{colour}"{more}>{clean}</text>'
+        f'fill="{colour}"{more}>{as_xml(words)}</text>'
     )
 
 
@@ -135,7 +139,7 @@ def boxed(
     )
     if not title:
         return drawn + "/>"
-    return f"{drawn}><title>{escape(NOT_XML.sub(chr(0xFFFD), title))}</title></rect>"
+    return f"{drawn}><title>{as_xml(title)}</title></rect>"
 
 
 SITE_DASH, _LAND_DASH, HEADER_DASH = "6 1.2 1 1.2", "1.6 1.2", "2.6 1"
@@ -268,7 +272,7 @@ def _dimensions(sheet: Sheet, plan: Plan, block: Block) -> Iterator[str]:
 # ---------------------------------------------------------------------------------- title strip
 
 
-def scale_bar(sheet: Sheet, x: float, y: float) -> Iterator[str]:
+def _scale_bar(sheet: Sheet, x: float, y: float) -> Iterator[str]:
     """Four fields, alternately black and white, some 40 mm long."""
     each = max(
         (digit * 10.0**power for power in range(-3, 8) for digit in (1, 2, 5)
@@ -314,19 +318,12 @@ def _key(plan: Plan, x: float, y: float) -> Iterator[str]:
 def _strip(sheet: Sheet, plan: Plan, block: Block, name: str) -> Iterator[str]:
     top = sheet.height - FRAME - STRIP
     left, right = FRAME + 3.0, sheet.width - FRAME
-    yield boxed(FRAME, FRAME, sheet.width - 2 * FRAME, sheet.height - 2 * FRAME, stroke=0.35)
-    yield ruled(FRAME, top, right, top, width=0.35)
-    title = fitted(name or "Ground array", right - left - 62.0, NAME)
-    yield lettering(left, top + 6.0, title, size=NAME, bold=True)
-    yield lettering(
-        left, top + 10.6, f"Setting-out plan 1:{sheet.scale} on {sheet.paper}, printed at full size"
-    )
+    yield from titled_strip(sheet, name)
     yield lettering(left, top + 14.4, _setting_out(plan, block))
     warnings = [f"Not drawn: {block.left_out}."] if block.left_out else []
     warnings += ["It does not fit: see the findings."] if block.fits is False else []
     if warnings:
         yield lettering(right - 3.0, top + 14.4, " ".join(warnings), anchor="end", bold=True)
-    yield from scale_bar(sheet, right - 52.0, top + 4.0)
     yield from _key(plan, left, top + 19.4)
     yield lettering(
         left, sheet.height - FRAME - 1.6,
@@ -382,20 +379,41 @@ def plan_svg(plan: Plan, block: Block, name: str) -> str:
     if block.left_out:
         told += f" Not drawn, and not part of the ground taken: {block.left_out}."
     told += f" Scale 1:{sheet.scale} on {sheet.paper}."
-    title = NOT_XML.sub("\ufffd", f"Plan of {name}" if name else "Plan of the array")
+    title = f"Plan of {name}" if name else "Plan of the array"
+    drawn = (
+        *_ground(sheet, plan, block),
+        *_labels(sheet, plan, block),
+        *_dimensions(sheet, plan, block),
+        *_strip(sheet, plan, block, name),
+    )
+    return on_sheet(sheet, title, told, drawn)
+
+
+def on_sheet(sheet: Sheet, title: str, text: str, drawn: Iterable[str]) -> str:
+    """SVG 1.1 of what is drawn on a sheet, its size in millimetres, with its text alternative."""
     width, height = mm(sheet.width), mm(sheet.height)
     parts = [
         '<?xml version="1.0" encoding="utf-8"?>',
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" '
         f'viewBox="0 0 {width} {height}" role="img" aria-labelledby="plan-title plan-text" '
         'font-family="DejaVu Sans, Liberation Sans, sans-serif">',
-        f'<title id="plan-title">{escape(title)}</title>',
-        f'<desc id="plan-text">{escape(told)}</desc>',
+        f'<title id="plan-title">{as_xml(title)}</title>',
+        f'<desc id="plan-text">{as_xml(text)}</desc>',
         f'<rect width="{width}" height="{height}" fill="{WHITE}"/>',
-        *_ground(sheet, plan, block),
-        *_labels(sheet, plan, block),
-        *_dimensions(sheet, plan, block),
-        *_strip(sheet, plan, block, name),
+        *drawn,
         "</svg>",
     ]
     return "\n".join(parts) + "\n"
+
+
+def titled_strip(sheet: Sheet, name: str) -> Iterator[str]:
+    """The frame, and of the strip at its foot the name, the scale and its bar."""
+    top, left, right = sheet.height - FRAME - STRIP, FRAME + 3.0, sheet.width - FRAME
+    yield boxed(FRAME, FRAME, sheet.width - 2 * FRAME, sheet.height - 2 * FRAME, stroke=0.35)
+    yield ruled(FRAME, top, right, top, width=0.35)
+    title = fitted(name or "Ground array", right - left - 62.0, _NAME)
+    yield lettering(left, top + 6.0, title, size=_NAME, bold=True)
+    yield lettering(
+        left, top + 10.6, f"Setting-out plan 1:{sheet.scale} on {sheet.paper}, printed at full size"
+    )
+    yield from _scale_bar(sheet, right - 52.0, top + 4.0)

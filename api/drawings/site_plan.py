@@ -9,7 +9,6 @@ import math
 from collections.abc import Iterable, Iterator
 from itertools import pairwise
 from typing import Final
-from xml.sax.saxutils import escape
 
 import shapely
 
@@ -19,8 +18,6 @@ from api.drawings.plan import (
     FRAME,
     HEADER_DASH,
     INK,
-    NAME,
-    NOT_XML,
     SITE_DASH,
     SMALL,
     SOFT,
@@ -34,10 +31,11 @@ from api.drawings.plan import (
     in_metres,
     lettering,
     mm,
+    on_sheet,
     room_of,
     ruled,
-    scale_bar,
     sheet_for,
+    titled_strip,
 )
 from hydraulics.plot.site import Point
 from hydraulics.plot.site_plan import SitePlan, Stretch
@@ -63,10 +61,6 @@ class _Paper:
     def path(self, points: Iterable[Point]) -> str:
         """Points as SVG writes them."""
         return " ".join(",".join(map(mm, self.at(point))) for point in points)
-
-
-def _words(text: str) -> str:
-    return escape(NOT_XML.sub("\ufffd", text))
 
 
 def _along(
@@ -222,15 +216,8 @@ def _said(plan: SitePlan) -> str:
 def _strip(paper: _Paper, plan: SitePlan, name: str) -> Iterator[str]:
     sheet = paper.sheet
     top, left, right = sheet.height - FRAME - STRIP, FRAME + 3.0, sheet.width - FRAME
-    yield boxed(FRAME, FRAME, sheet.width - 2 * FRAME, sheet.height - 2 * FRAME, stroke=0.35)
-    yield ruled(FRAME, top, right, top, width=0.35)
-    title = fitted(name or "Ground array", right - left - 62.0, NAME)
-    yield lettering(left, top + 6.0, title, size=NAME, bold=True)
-    yield lettering(
-        left, top + 10.6, f"Setting-out plan 1:{sheet.scale} on {sheet.paper}, printed at full size"
-    )
+    yield from titled_strip(sheet, name)
     yield lettering(left, top + 14.4, fitted(f"{_said(plan)}.", right - left - 4.0))
-    yield from scale_bar(sheet, right - 52.0, top + 4.0)
     middle = -0.35 * SMALL
     entries = (
         ("boundary", ruled(0, middle, 9, middle, width=0.5, dash=SITE_DASH)),
@@ -277,21 +264,12 @@ def site_plan_svg(plan: SitePlan, name: str, turned: float | None = None) -> str
     paper = _Paper(sheet, (x0, y0))
     told = f"{_said(plan)}. Scale 1:{sheet.scale} on {sheet.paper}."
     title = f"Setting-out plan of {name}" if name else "Setting-out plan"
-    width, height = mm(sheet.width), mm(sheet.height)
-    parts = [
-        '<?xml version="1.0" encoding="utf-8"?>',
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" '
-        f'viewBox="0 0 {width} {height}" role="img" aria-labelledby="plan-title plan-text" '
-        'font-family="DejaVu Sans, Liberation Sans, sans-serif">',
-        f'<title id="plan-title">{_words(title)}</title>',
-        f'<desc id="plan-text">{_words(told)}</desc>',
-        f'<rect width="{width}" height="{height}" fill="{WHITE}"/>',
+    drawn = (
         *_ground(paper, plan),
         *_dug(paper, plan),
         *_boundary_words(paper, plan),
         *_names(paper, plan),
         _north(sheet.width - FRAME - 8.0, FRAME + 13.0, turned or 0.0, is_known=turned is not None),
         *_strip(paper, plan, name),
-        "</svg>",
-    ]
-    return "\n".join(parts) + "\n"
+    )
+    return on_sheet(sheet, title, told, drawn)

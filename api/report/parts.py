@@ -163,16 +163,12 @@ def alike(loops: Sequence[Object]) -> list[Object]:
     def told(loop: Object) -> Object:
         return {name: value for name, value in loop.items() if name != "loop"}
 
-    groups = [list(group) for _, group in groupby(loops, told)]
-    return [
-        {
-            **first,
-            "loop": f"{first['loop']} to {last['loop']}, each"
-            if first is not last
-            else first["loop"],
-        }
-        for first, *_, last in ([*group, group[-1]] for group in groups)
-    ]
+    rows = []
+    for _, group in groupby(loops, told):
+        first, *others = group
+        name = f"{first['loop']} to {others[-1]['loop']}, each" if others else first["loop"]
+        rows.append({**first, "loop": name})
+    return rows
 
 
 def by_loop(

@@ -353,6 +353,8 @@ def _section(pdf: _Document, number: int, title: str, blocks: Sequence[Block]) -
 
 def _least(pdf: _Document, block: Block) -> float:
     """Height that a block needs to begin on a page [mm]."""
+    if isinstance(block, Picture) and block.svg:
+        return 0.0  # a sheet of its own
     if isinstance(block, Picture):
         return _SHRINK * _size(pdf, block)[1] + 8.0
     if isinstance(block, Cautions):
@@ -568,11 +570,7 @@ def _one_row(
 
 def _size(pdf: _Document, block: Picture) -> tuple[float, float]:
     """Width and height of a picture on the page [mm]."""
-    if block.png:
-        wide, high = struct.unpack(">II", block.png[16:24])  # of the PNG's header
-    else:
-        found = _VIEW.search(block.svg)
-        wide, high = (float(found[1]), float(found[2])) if found else (1.0, 1.0)
+    wide, high = struct.unpack(">II", block.png[16:24])  # of the PNG's header
     width = pdf.epw
     height = width * high / wide
     if height > _PICTURE_HEIGHT:
@@ -597,9 +595,11 @@ def _image(
     )
 
 
-def _sheet(pdf: _Document, block: Picture, size: re.Match[str]) -> None:
-    """A drawing on a sheet of its own, at the size, and so the scale, that it was drawn in."""
-    width, height = float(size[1]), float(size[2])
+def _sheet(pdf: _Document, block: Picture) -> None:
+    """A vector drawing on a sheet of its own, at the size, and so the scale, of its view box."""
+    view = _VIEW.search(block.svg)
+    assert view is not None, "a vector drawing of ours has a view box"
+    width, height = float(view[1]), float(view[2])
     pdf.sheets.add(pdf.page_no() + 1)
     pdf.add_page(format=(width, height))
     pdf.use(_SANS, "", _SIZE)
@@ -608,8 +608,8 @@ def _sheet(pdf: _Document, block: Picture, size: re.Match[str]) -> None:
 
 
 def _picture(pdf: _Document, block: Picture) -> None:
-    if block.name == "plan" and (size := _VIEW.search(block.svg)):
-        _sheet(pdf, block, size)
+    if block.svg:
+        _sheet(pdf, block)
         return
     width, height = _size(pdf, block)
     room = pdf.page_break_trigger - pdf.get_y() - 8.0

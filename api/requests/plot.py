@@ -10,6 +10,7 @@ from api.requests.places import attempt, broken
 from api.schemas.plot import BLOCKS
 from hydraulics.plot.plot import BORDER, Plot
 from hydraulics.plot.site import KeepOut, Point, SitePlot, rectangle
+from hydraulics.plot.tangent_plane import Origin
 
 _STANDS = ("boundary", "keep_outs", "plant_room", "water", "levels")
 """Fields of a plot that make it more than its size."""
@@ -90,6 +91,14 @@ def site_from(read: Json, refusals: Refusals, *, needs_plant: bool = False) -> J
         )
 
     return attempt(made, read, place, refusals)
+
+
+def origin_from(read: Read) -> Origin | None:
+    """Where the plot lies on the earth; None where it does not tell."""
+    given = read.get("origin")
+    if given is None:
+        return None
+    return Origin(given["longitude_deg"], given["latitude_deg"], given.get("turned_deg", 0.0))
 
 
 def plot_from(read: Json, refusals: Refusals) -> Json:

@@ -9,20 +9,12 @@ from flask import Blueprint, Response
 from api.answers.csv_table import order_table
 from api.answers.groundworks import groundworks_of, order_of
 from api.drawings.plan import plan_svg
-from api.media_types import SVG
 from api.refusals import Refusal, RefusedError
 from api.resources.asked import asked, computing
-from api.service.replies import reply_csv
+from api.service.replies import reply_csv, reply_drawing
 from hydraulics.groundworks.works import DRAWN_AT_MOST
 
 blueprint: Final = Blueprint("groundworks", __name__)
-
-# The drawing is shown or saved alone and needs nothing from anywhere.
-_DRAWING_HEADERS: Final = {
-    "Cache-Control": "no-store",
-    "Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'",
-    "Content-Disposition": 'inline; filename="plan.svg"',
-}
 
 
 @blueprint.post("/v1/groundworks")
@@ -55,5 +47,4 @@ def post_plan() -> Response:
             "places. POST /v1/groundworks gives the rest."
         )
         raise RefusedError([Refusal(("array",), detail, allowed=f"1 to {DRAWN_AT_MOST:,}")])
-    drawing = plan_svg(found.plan, found.block, job.title)
-    return Response(drawing, content_type=f"{SVG}; charset=utf-8", headers=_DRAWING_HEADERS)
+    return reply_drawing(plan_svg(found.plan, found.block, job.title), "plan.svg")

@@ -10,7 +10,7 @@ from api.answers.parts import Object
 from api.answers.report import report_of
 from api.resources.asked import Asked, asked, computing, refuse_what_no_job_holds
 from api.service.calls import count_calculations
-from api.service.replies import reply, settings
+from api.service.replies import reply, reply_file, settings
 from hydraulics.layout.walk import loop_count
 
 blueprint: Final = Blueprint("report", __name__)
@@ -38,11 +38,7 @@ def post_report_html() -> Response:
 def post_report_pdf() -> Response:
     """Write the document for print."""
     pdf = pdf_of_job(asked("report"))
-    headers = {
-        "Cache-Control": "no-store",
-        "Content-Disposition": 'attachment; filename="report.pdf"',
-    }
-    return Response(pdf, content_type="application/pdf", headers=headers)
+    return reply_file(pdf, "application/pdf", "report.pdf")
 
 
 def pdf_of_job(job: Asked) -> bytes:

@@ -10,20 +10,13 @@ from flask import Blueprint, Response
 from api.answers.setting_out import setting_out_of
 from api.answers.site_files import geojson_of, points_table
 from api.drawings.site_plan import site_plan_svg
-from api.media_types import GEOJSON, SVG
+from api.media_types import GEOJSON
+from api.requests.plot import origin_from
 from api.resources.asked import Asked, asked, computing
-from api.service.replies import reply_csv
-from hydraulics.plot.tangent_plane import Origin
+from api.service.replies import reply_csv, reply_drawing, reply_file
 from hydraulics.sizing.on_plot import SetOut
 
 blueprint: Final = Blueprint("setting_out", __name__)
-
-# The drawing is shown or saved alone and needs nothing from anywhere.
-_DRAWING_HEADERS: Final = {
-    "Cache-Control": "no-store",
-    "Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'",
-    "Content-Disposition": 'inline; filename="setting-out.svg"',
-}
 
 
 def _set_out() -> tuple[Asked, SetOut]:
@@ -43,9 +36,9 @@ def post_setting_out() -> Response:
 def post_setting_out_svg() -> Response:
     """Set out an array; the plan."""
     job, found = _set_out()
-    turned = job.document["plot"].get("origin", {"turned_deg": None}).get("turned_deg", 0.0)
-    drawing = site_plan_svg(found.plan, job.title, turned)
-    return Response(drawing, content_type=f"{SVG}; charset=utf-8", headers=_DRAWING_HEADERS)
+    origin = origin_from(job.document["plot"])
+    turned = None if origin is None else origin.turned
+    return reply_drawing(site_plan_svg(found.plan, job.title, turned), "setting-out.svg")
 
 
 @blueprint.post("/v1/setting-out.csv")
@@ -59,13 +52,5 @@ def post_setting_out_csv() -> Response:
 def post_setting_out_geojson() -> Response:
     """Set out an array; the plan as GeoJSON."""
     job, found = _set_out()
-    given = job.document["plot"].get("origin")
-    origin = None
-    if given is not None:
-        origin = Origin(given["longitude_deg"], given["latitude_deg"], given.get("turned_deg", 0.0))
-    text = orjson.dumps(geojson_of(found.plan, job.title, origin))
-    headers = {
-        "Cache-Control": "no-store",
-        "Content-Disposition": 'attachment; filename="setting-out.geojson"',
-    }
-    return Response(text, content_type=GEOJSON, headers=headers)
+    made = geojson_of(found.plan, job.title, origin_from(job.document["plot"]))
+    return reply_file(orjson.dumps(made), GEOJSON, "setting-out.geojson")

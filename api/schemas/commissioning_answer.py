@@ -18,7 +18,7 @@ from api.schemas.common import (
 )
 from api.schemas.fields import Choice, Flag, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
-from api.schemas.told import counted, part, rows, told
+from api.schemas.told import counted, named, part, rows, told
 from hydraulics.commissioning.pressure_test import STAGES
 from hydraulics.layout.contents import PARTS
 
@@ -67,7 +67,7 @@ class FillingSchema(StrictSchema):
 class PurgeDutySchema(StrictSchema):
     """What a purge pump has to do."""
 
-    name = Text(required=True, longest=1_000, metadata=said("What is purged."))
+    name = named("What is purged.")
     count = counted("Equal loops, one after the other.")
     flow_l_s = told("Flow.")
     drop_kpa = told("Drop of the pipes; hoses, strainer and valves come on top.")
@@ -238,7 +238,7 @@ class SampleStrengthSchema(StrictSchema):
 class FlowMeterSchema(StrictSchema):
     """One loop's flow meter."""
 
-    loop = Text(required=True, longest=1_000, metadata=said("The loop."))
+    loop = named("The loop.")
     where = loop_pointer()
     expected_l_min = told("What it should show.")
     min_flow_l_min = told(

@@ -14,7 +14,7 @@ from api.schemas.common import (
 )
 from api.schemas.fields import Choice, Flag, Number, Text, said
 from api.schemas.objects import Nested, StrictSchema
-from api.schemas.told import counted, part, rows, told
+from api.schemas.told import counted, named, part, rows, told
 from hydraulics.groundworks.plan import ShapeKind
 
 
@@ -34,7 +34,7 @@ class VolumesSchema(StrictSchema):
 class DugTrenchSchema(StrictSchema):
     """A trench, or several equal ones."""
 
-    loop = Text(required=True, longest=1_000, metadata=said("Loop that lies in it."))
+    loop = named("Loop that lies in it.")
     length_m = told("Length of each.")
     count = counted("How many.")
     coils = counted("Coils in each; 0 for straight pipe.", minimum=0)
@@ -91,7 +91,7 @@ class OrderLineSchema(StrictSchema):
 class LoopCoilSchema(StrictSchema):
     """The coil that a loop is laid from, in one piece."""
 
-    loop = Text(required=True, longest=1_000, metadata=said("The loop."))
+    loop = named("The loop.")
     pipe = Text(required=True, metadata=said("The pipe."))
     needed_m = told("What the loop takes.")
     coil_m = Number(metadata=said("Coil to lay it from; absent where none is long enough."))
@@ -170,7 +170,7 @@ class PlanCircleSchema(PlanNamedSchema):
 class PlanTextSchema(PlanPointSchema):
     """A label at a point."""
 
-    text = Text(required=True, longest=1_000, metadata=said("The label."))
+    text = named("The label.")
 
 
 class PlanSchema(StrictSchema):

@@ -22,7 +22,7 @@ from api.schemas.fields import Choice, Flag, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
 from api.schemas.pumps import CONTROLS, MOST_CANDIDATES, PumpSchema
 from api.schemas.split_answer import CurvePointSchema, LoopRunningSchema, PumpDutySchema
-from api.schemas.told import counted, part, rows, told
+from api.schemas.told import counted, named, part, rows, told
 from hydraulics.pumps.benchmarks import TOLERANCES
 from hydraulics.pumps.running import State
 
@@ -207,7 +207,7 @@ class SetAsideSchema(StrictSchema):
     """A candidate that is not judged."""
 
     name = Text(required=True, metadata=said("Its name."))
-    where = Text(required=True, longest=1_000, metadata=said("JSON Pointer into the request."))
+    where = named("JSON Pointer into the request.")
     reasons = ListOf(
         Text(longest=2_000),
         required=True,

@@ -23,6 +23,7 @@ from api.schemas.pump_choice_answer import PumpChoiceAnswerSchema
 from api.schemas.report import ReportOptionsSchema
 from api.schemas.sizing_answer import SizingAnswerSchema
 from api.schemas.split_answer import SplitAnswerSchema
+from api.schemas.told import named
 from hydraulics.layout.contents import PARTS
 
 VERDICTS: Final = ("even", "uneven", "as_asked", "single_loop", "no_flow", "error")
@@ -92,7 +93,7 @@ class CheckedFittingsSchema(StrictSchema):
 class HandCheckSchema(StrictSchema):
     """What makes one loop's drop and the pump's head, to be worked out again by hand."""
 
-    loop = Text(required=True, longest=1_000, metadata=said("The loop: the index loop."))
+    loop = named("The loop: the index loop.")
     where = loop_pointer()
     pipes = ListOf(
         Nested(lambda: CheckedPipeSchema),
@@ -130,15 +131,15 @@ class FormulaSchema(StrictSchema):
     """A relation that the numbers can be checked by."""
 
     subject = Text(required=True, longest=200, metadata=said("What it gives."))
-    formula = Text(required=True, longest=1_000, metadata=said("The relation, in signs."))
-    words = Text(required=True, longest=1_000, metadata=said("The relation, in words."))
-    source = Text(required=True, longest=1_000, metadata=said("Where it comes from."))
+    formula = named("The relation, in signs.")
+    words = named("The relation, in words.")
+    source = named("Where it comes from.")
 
 
 class ValvePutInSchema(StrictSchema):
     """A regulating valve of the array, as it is to be set."""
 
-    loop = Text(required=True, longest=1_000, metadata=said("Its loop."))
+    loop = named("Its loop.")
     kv_m3_h = Number(required=True, metadata=said("Kv to set."))
     valve = Text(metadata=said("What it is called."))
     position = Number(metadata=said("What its handwheel shows."))

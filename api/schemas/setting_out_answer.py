@@ -17,12 +17,8 @@ from api.schemas.common import (
 from api.schemas.fields import Choice, Integer, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
 from api.schemas.plot import PlotSchema, PositionSchema
-from api.schemas.told import counted, part, rows, told
+from api.schemas.told import counted, named, part, rows, told
 from hydraulics.plot.site_plan import Medium
-
-
-def _name(description: str) -> Text:
-    return Text(required=True, longest=1_000, metadata=said(description))
 
 
 def _names(description: str) -> ListOf:
@@ -36,7 +32,7 @@ def _line(description: str) -> ListOf:
 class SetTrenchSchema(StrictSchema):
     """A loop's trench where it lies."""
 
-    loop = _name("Loop that lies in it.")
+    loop = named("Loop that lies in it.")
     points = _line("Ends and bends of its centre line.")
     length_m = told("Length.")
     width_m = told("Width of its floor.")
@@ -46,14 +42,14 @@ class SetTrenchSchema(StrictSchema):
 class SetBoreholeSchema(PositionSchema):
     """A borehole where it stands."""
 
-    loop = _name("Loop that hangs in it.")
+    loop = named("Loop that hangs in it.")
     depth_m = told("Depth.")
 
 
 class SetChamberSchema(PositionSchema):
     """A manifold chamber where it stands."""
 
-    name = _name("What it is called.")
+    name = named("What it is called.")
     loop_count = counted("Loops that belong to it.", minimum=0)
     max_loops = counted("Ports that it has.")
     run_m = Number(metadata=said("Run to the plant room, one way; absent where none leads there."))
@@ -62,8 +58,8 @@ class SetChamberSchema(PositionSchema):
 class SetTailSchema(StrictSchema):
     """The tail of a loop: flow and return side by side."""
 
-    loop = _name("The loop.")
-    chamber = _name("Chamber that it leads to.")
+    loop = named("The loop.")
+    chamber = named("Chamber that it leads to.")
     length_m = told("Length one way; the pipe is laid twice, out and back.")
     points = _line("From the loop to the chamber.")
 
@@ -71,7 +67,7 @@ class SetTailSchema(StrictSchema):
 class SetRunSchema(StrictSchema):
     """The run of a chamber: flow and return side by side."""
 
-    chamber = _name("Chamber that it leads from.")
+    chamber = named("Chamber that it leads from.")
     length_m = told("Length one way; the pipe is laid twice, out and back.")
     points = _line("From the chamber to the plant room.")
 
@@ -97,7 +93,7 @@ class CapacitySchema(StrictSchema):
     """What fits by the search made: at least so much does."""
 
     most = counted("Trenches or boreholes of the size asked for.", minimum=0)
-    family = _name("How they lie: spine, staggered, square, triangular or spread.")
+    family = named("How they lie: spine, staggered, square, triangular or spread.")
     longest_m = Number(metadata=said("Longest equal trench for the number asked for."))
     fewest = Integer(minimum=1, metadata=said("Fewest loops that reach the length asked for."))
     centres_m = Number(metadata=said("Centre to centre at which the number asked for would fit."))

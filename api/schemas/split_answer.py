@@ -21,6 +21,7 @@ from api.schemas.common import (
 )
 from api.schemas.fields import Choice, Flag, Integer, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
+from api.schemas.told import named
 from hydraulics.split.header_stretches import LINES
 from hydraulics.split.result import REGIMES
 
@@ -94,7 +95,7 @@ class HeaderStretchSchema(StrictSchema):
         required=True,
         metadata=said("Flow header, return header, or the closing run of a reverse return."),
     )
-    pipe = Text(required=True, longest=1_000, metadata=said("Its pipe.", "PE100 SDR11 63"))
+    pipe = named("Its pipe.", "PE100 SDR11 63")
     length_m = Number(required=True, metadata=said("Length."))
     flow_l_s = Number(required=True, metadata=said("Volume flow at the loops' temperature."))
     velocity_m_s = Number(required=True, metadata=said("Mean velocity at its own temperature."))

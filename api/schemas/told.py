@@ -5,13 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from api.schemas.common import MOST_ROWS
-from api.schemas.fields import Integer, Number, said
+from api.schemas.fields import Integer, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
 
 
 def told(description: str) -> Number:
     """Declare a number that is always told."""
     return Number(required=True, metadata=said(description))
+
+
+def named(description: str, *examples: str) -> Text:
+    """Declare a name or a short text that is always told."""
+    return Text(required=True, longest=1_000, metadata=said(description, *examples))
 
 
 def counted(description: str, minimum: int = 1) -> Integer:

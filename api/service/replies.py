@@ -10,6 +10,7 @@ import orjson
 from flask import Response, current_app, request
 
 from api.answers.csv_table import Table, csv_of
+from api.media_types import SVG
 from api.refusals import BROKEN, Json, RefusedError
 from api.schemas.fields import Refusals
 from api.schemas.objects import StrictSchema
@@ -78,11 +79,26 @@ def reply_csv(table: Table, filename: str) -> Response:
         decimal_comma=request.args.get("decimal") == "comma",
         byte_order_mark=request.args.get("byte_order_mark") == "true",
     )
+    return reply_file(text, "text/csv; charset=utf-8; header=present", filename)
+
+
+def reply_file(content: str | bytes, kind: str, filename: str) -> Response:
+    """Response of a media type that a browser saves under a name."""
     headers = {
         "Cache-Control": "no-store",
         "Content-Disposition": f'attachment; filename="{filename}"',
     }
-    return Response(text, content_type="text/csv; charset=utf-8; header=present", headers=headers)
+    return Response(content, content_type=kind, headers=headers)
+
+
+def reply_drawing(svg: str, filename: str) -> Response:
+    """Drawing that is shown or saved alone, and needs nothing from anywhere."""
+    headers = {
+        "Cache-Control": "no-store",
+        "Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'",
+        "Content-Disposition": f'inline; filename="{filename}"',
+    }
+    return Response(svg, content_type=f"{SVG}; charset=utf-8", headers=headers)
 
 
 def reply_picture(drawn: bytes, kind: str, text: str) -> Response:
