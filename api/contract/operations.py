@@ -234,7 +234,7 @@ OPERATIONS: Final = (
         "for density and viscosity.\n"
         "\n"
         "Each pump has `decides`: the pump that runs, with its setting.",
-        PumpChoiceAnswerSchema, example="quince-barn-short-tail",
+        PumpChoiceAnswerSchema, example="sorrel-lodge-40-mm",
     ),
     _calculation(
         "/v1/groundworks", "groundworks", "Digging, spoil, bedding, land, time and pipe to order",
@@ -250,7 +250,7 @@ OPERATIONS: Final = (
         "loop; stages of the pressure test and a verdict on its record; expansion vessel; what "
         "every loop's flow meter should show, and whether it does. Where the job names the pump "
         "that runs, meters are judged by what it drives.",
-        CommissioningAnswerSchema, example="quince-barn-short-tail",
+        CommissioningAnswerSchema, example="sorrel-lodge-40-mm",
     ),
     _calculation(
         "/v1/designs", "design", "The whole job in one call, from the load to handover",
