@@ -228,11 +228,9 @@ FINDING_CODES: Final[dict[str, str]] = {
     "vessel_precharge_low": "a vessel's gas pressure lets the highest point lose its pressure",
     "vessel_warmer_than_duty": "a vessel is told a coldest fluid that is warmer than the duty's",
     "vessel_full_if_pipe_shrinks": "a vessel for rigid pipe would pass its highest pressure",
-    "shared_pipe_not_cleared": "one loop's flow does not clear a header or run",
     "loop_valves_needed": "purging loop by loop needs valves that header loops seldom have",
     "purge_with_water_first": "the purge duties are for the mixture; water comes first",
-    "purge_more_than_sum": "which pipe sets the flow when all loops are purged at once",
-    "no_common_purge": "no flow within reason clears every pipe with all loops open",
+    "purge_pump_duty": "what one purge pump must do for all steps",
     # pressure test
     "pressure_class_unknown": "nothing is known of the pressure that a pipe bears",
     "test_pressure_above_pipe": "a pipe does not bear the test pressure",

@@ -16,7 +16,7 @@ from hydraulics.commissioning.plans import (
 )
 from hydraulics.commissioning.pressure_test import MINUTE, PlannedStage
 from hydraulics.commissioning.pressure_verdict import TestResult
-from hydraulics.commissioning.purge import SOURCE, PurgeDuty
+from hydraulics.commissioning.purge import SOURCE, PurgeStep
 from hydraulics.commissioning.vessel import METHOD
 from hydraulics.job import Job
 from hydraulics.layout.contents import PARTS, Contents
@@ -62,35 +62,35 @@ def _filling_of(fill: Filling, density: float) -> Object:
     }
 
 
-def _duty_of(duty: PurgeDuty) -> Object:
+def _step_of(step: PurgeStep) -> Object:
     return {
-        "name": duty.name,
-        "count": duty.count,
-        "flow_l_s": round_one(duty.flow * 1e3),
-        "drop_kpa": round_one(duty.drop / 1e3),
-        "head_m": round_one(duty.head),
-        "hydraulic_power_w": round_one(duty.hydraulic_power),
-        "min_velocity_m_s": round_one(duty.slowest),
-        "max_velocity_m_s": round_one(duty.fastest),
-        "min_velocity_pipe": duty.slowest_pipe,
-        "min_reynolds": round_one(duty.lowest_reynolds),
-        "turnover_min": round_one(duty.turnover / MINUTE),
+        "name": step.name,
+        "count": step.count,
+        "open_loops": step.loops,
+        "flow_l_s": round_one(step.flow * 1e3),
+        "pressure_kpa": round_one(step.pressure / 1e3),
+        "lift_kpa": round_one(step.lift / 1e3),
+        "head_m": round_one(step.head),
+        "cleared_pipe": step.clears,
+        "min_velocity_m_s": round_one(step.slowest),
+        "max_velocity_m_s": round_one(step.fastest),
+        "reynolds": round_one(step.reynolds),
+        "turnover_min": round_one(step.turnover / MINUTE),
+        "time_min": round_one(step.time / MINUTE),
     }
 
 
 def _purge_of(purging: Purging) -> Object:
-    single = purging.single
-    whole = purging.whole
+    plan = purging.steps
     return {
         "min_velocity_m_s": round_one(purging.plan.velocity),
         "fluid": purging.plan.fluid,
         "filling_c": round_one(purging.fluid.temperature_c),
-        **({} if whole is None else {"all_at_once": _duty_of(whole)}),
-        "loop_by_loop": [_duty_of(duty) for duty in single.loops],
-        "max_flow_l_s": round_one(single.flow * 1e3),
-        "max_drop_kpa": round_one(single.drop / 1e3),
-        "shared_flow_l_s": round_one(single.shared_flow * 1e3),
-        "uncleared_pipes": list(single.uncleared),
+        "max_flow_l_s": round_one(plan.flow * 1e3),
+        "max_pressure_kpa": round_one(plan.pressure / 1e3),
+        "min_tank_l": round_one(plan.tank * 1e3),
+        "time_min": round_one(plan.time / MINUTE),
+        "steps": [_step_of(step) for step in plan.steps],
         "source": SOURCE,
     }
 

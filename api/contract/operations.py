@@ -246,10 +246,10 @@ OPERATIONS: Final = (
     _calculation(
         "/v1/commissioning", "commissioning",
         "Filling, purging, pressure test, expansion vessel and flow-meter readings",
-        "Contents by part, antifreeze and water; duty of the purge pump, all at once and loop by "
-        "loop; stages of the pressure test and a verdict on its record; expansion vessel; what "
-        "every loop's flow meter should show, and whether it does. Where the job names the pump "
-        "that runs, meters are judged by what it drives.",
+        "Contents by part, antifreeze and water; purge step by step, and what one pump must do "
+        "for all steps; stages of the pressure test and a verdict on its record; expansion "
+        "vessel; what every loop's flow meter should show, and whether it does. Where the job "
+        "names the pump that runs, meters are judged by what it drives.",
         CommissioningAnswerSchema, example="sorrel-lodge-40-mm",
     ),
     _calculation(

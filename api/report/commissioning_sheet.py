@@ -151,31 +151,31 @@ def _heights(heights: Object) -> Iterable[Block]:
 
 def _purge(purge: Object) -> Iterable[Block]:
     yield Subheading("Purging the air")
-    all_at_once = [purge["all_at_once"]] if "all_at_once" in purge else []
     yield table(
-        "Duty of the purge pump so that every pipe reaches "
-        f"{quantity(purge, 'min_velocity_m_s', given)} with {purge['fluid']} at "
-        f"{quantity(purge, 'filling_c', given)}; hoses and strainer come on top.",
-        [*all_at_once, *purge["loop_by_loop"][:MOST_ROWS]],
+        "Steps, in order: what is not named is shut. Each the one way and then the other, so that "
+        f"every pipe reaches {quantity(purge, 'min_velocity_m_s', given)} with {purge['fluid']} at "
+        f"{quantity(purge, 'filling_c', given)}. Pressure is at the connections, lift to the "
+        "highest ground included; hoses and strainer come on top.",
+        purge["steps"][:MOST_ROWS],
         text("What is open", "name", 1.9),
         measured("Times", "count", width=0.7),
         measured("Flow", "flow_l_s", three),
-        measured("Drop", "drop_kpa", three),
+        measured("Pressure", "pressure_kpa", three),
         measured("Head", "head_m", three),
         measured("Slowest", "min_velocity_m_s", three),
-        measured("Turnover", "turnover_min", three),
+        measured("Fastest", "max_velocity_m_s", three),
+        measured("At least", "time_min", three),
     )
-    most = f"{quantity(purge, 'max_flow_l_s', three)} at {quantity(purge, 'max_drop_kpa', three)}"
-    rows = [("Pump, loop by loop", most)]
-    if purge["uncleared_pipes"]:
-        rows.append(
-            (
-                "Not cleared by single loops",
-                f"{', '.join(purge['uncleared_pipes'])}: open all loops, "
-                f"{quantity(purge, 'shared_flow_l_s', three)}",
-            )
+    covers = f"{quantity(purge, 'max_flow_l_s', three)} at "
+    covers += quantity(purge, "max_pressure_kpa", three) + " at the connections"
+    yield Facts(
+        (
+            ("Purge pump for all steps", covers),
+            ("Open tank, at least", quantity(purge, "min_tank_l", three)),
+            ("Time in all, at least", quantity(purge, "time_min", three)),
+            ("Source", purge["source"]),
         )
-    yield Facts((*rows, ("Source", purge["source"])))
+    )
 
 
 def _time(stage: Object) -> str:

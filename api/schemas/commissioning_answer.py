@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Final
 
 from api.schemas.common import (
-    MOST_ROWS,
     cautions_list,
     findings_list,
     friction_law,
@@ -20,6 +19,7 @@ from api.schemas.fields import Choice, Flag, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
 from api.schemas.told import counted, named, part, rows, told
 from hydraulics.commissioning.pressure_test import STAGES
+from hydraulics.commissioning.purge import CHANGES
 from hydraulics.layout.contents import PARTS
 
 VERDICTS: Final = ("pass", "fail", "undetermined")
@@ -64,26 +64,28 @@ class FillingSchema(StrictSchema):
     density_kg_m3 = told("Density at filling temperature: what a hydrometer should show.")
 
 
-class PurgeDutySchema(StrictSchema):
-    """What a purge pump has to do."""
+class PurgeStepSchema(StrictSchema):
+    """A step of the purge: what is open, and what the purge pump gives in it."""
 
-    name = named("What is purged.")
-    count = counted("Equal loops, one after the other.")
-    flow_l_s = told("Flow.")
-    drop_kpa = told("Drop of the pipes; hoses, strainer and valves come on top.")
+    name = Text(required=True, longest=2_000, metadata=said("What is open; all else is shut."))
+    count = counted("Equal steps, one after the other.")
+    open_loops = counted("Loops that are open.")
+    flow_l_s = told("Flow, the one way and then the other.")
+    pressure_kpa = told("At the purge connection, either way; hoses and strainer come on top.")
+    lift_kpa = told("Of it, lift to the highest ground while pipe is empty; falls never count.")
     head_m = told("The same as a column of the fluid.")
-    hydraulic_power_w = told("Flow times drop.")
-    min_velocity_m_s = told("Lowest velocity in the pipes that it clears.")
-    max_velocity_m_s = told("Highest velocity in the pipes that it clears.")
-    min_velocity_pipe = Text(required=True, metadata=said("Pipe with the lowest velocity."))
-    min_reynolds = told("Lowest Reynolds number in the pipes that it clears.")
-    turnover_min = told("Time to turn the contents over once.")
+    cleared_pipe = Text(required=True, metadata=said("Pipe that sets the flow."))
+    min_velocity_m_s = told("Velocity in that pipe.")
+    max_velocity_m_s = told("Highest velocity in any pipe on the way.")
+    reynolds = told("Reynolds number in that pipe.")
+    turnover_min = told("Time to change once what is open.")
+    time_min = told(f"Least time: {CHANGES} changes each way (common practice).")
 
 
 class PurgeSchema(StrictSchema):
-    """Duties of the purge pump."""
+    """The purge, step by step, and one duty of the purge pump that covers all steps."""
 
-    min_velocity_m_s = told("Velocity to be reached.")
+    min_velocity_m_s = told("Velocity to be reached in every pipe.")
     fluid = Choice(
         ("water", "mixture"),
         component="PurgeFluid",
@@ -91,22 +93,11 @@ class PurgeSchema(StrictSchema):
         metadata=said("What is pumped round."),
     )
     filling_c = told("Its temperature.")
-    all_at_once = Nested(
-        lambda: PurgeDutySchema,
-        metadata=said("All loops open; absent where no flow clears every pipe so."),
-    )
-    loop_by_loop = rows(lambda: PurgeDutySchema, "Each loop with all others shut.")
-    max_flow_l_s = told("Largest flow of the single loops.")
-    max_drop_kpa = told("Largest drop of the single loops.")
-    shared_flow_l_s = told(
-        "Flow of the whole array that clears every header and run, all loops open."
-    )
-    uncleared_pipes = ListOf(
-        Text(longest=1_000),
-        required=True,
-        longest=MOST_ROWS,
-        metadata=said("Headers and runs that single loops' flows do not clear."),
-    )
+    max_flow_l_s = told("Largest flow of any step.")
+    max_pressure_kpa = told("Largest pressure of any step; a pump of both covers all.")
+    min_tank_l = told("Least contents of the open tank: a minute of that flow (common practice).")
+    time_min = told("Least time of all steps, and 15 min after the last bubble.")
+    steps = rows(lambda: PurgeStepSchema, "Steps in order: shared pipe, then loop by loop.")
     source = Text(required=True, longest=2_000, metadata=said("Where the velocity comes from."))
 
 

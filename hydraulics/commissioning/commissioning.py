@@ -53,11 +53,9 @@ from hydraulics.commissioning.pressure_test import (
 from hydraulics.commissioning.pressure_verdict import evaluate_pe_test, over_pressed_findings
 from hydraulics.commissioning.purge import (
     PRACTICE,
-    SOURCE,
-    flow_to_clear,
-    purge_all_at_once,
+    beyond_class_remedy,
     purge_findings,
-    purge_loop_by_loop,
+    purge_steps,
 )
 from hydraulics.commissioning.vessel import CAUTIONS as VESSEL_CAUTIONS
 from hydraulics.commissioning.vessel import (
@@ -72,7 +70,7 @@ from hydraulics.commissioning.vessel import (
     vessel_findings,
     vessel_pressures,
 )
-from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
+from hydraulics.errors import Fault, InputError, RangeError
 from hydraulics.findings import (
     BORE_FOOT_CAUTION,
     COMMON_PRACTICE,
@@ -260,45 +258,25 @@ def _purging(
     findings: list[Finding],
 ) -> Purging | None:
     assert plan.purge is not None
-    velocity = plan.purge.velocity
+    velocity, rise = plan.purge.velocity, levels.top - levels.plant
     used = water() if plan.purge.fluid == "water" else mix
     instead = "purge with the mixture" if used.kind != mix.kind else "take an antifreeze"
     state = faults.fluid("filling.temperature", used, plan.filling.temperature, instead)
     if state is None:
         return None
-    single = faults.of("purge", lambda: purge_loop_by_loop(circuit, state, plant, velocity))
-    if single is None:
+    steps = faults.of("purge", lambda: purge_steps(circuit, state, plant, velocity, rise))
+    if steps is None:
         return None
-    try:
-        whole = faults.of("purge", lambda: purge_all_at_once(circuit, state, plant, velocity))
-    except NoSolutionError:
-        whole = None
-        findings.append(
-            Finding(
-                "no_common_purge", "warning",
-                "No flow within reason clears every pipe with all loops open, since one of them"
-                " carries next to nothing: purge loop by loop.",
-                SOURCE,
-            )
-        )  # fmt: skip
-    else:
-        if whole is None:
-            return None
-        single = replace(single, shared_flow=flow_to_clear(circuit, whole, single))
-        plain = used.kind == "water"
-        findings += purge_findings(circuit, whole, single, plain_water=plain)
-    drop = max(single.drop, whole.drop if whole is not None else 0.0)
-    what = "the pressure of the purge pump"
+    findings += purge_findings(circuit, steps, plain_water=used.kind == "water")
     findings += class_findings(
         levels,
-        drop,
-        what,
-        "Do not purge it so: check the numbers, and purge in smaller parts, or take wider or"
-        " shorter pipe, or pipe of a higher class.",
+        steps.pressure,
+        "the pressure of the purge pump at the connections",
+        beyond_class_remedy(steps),
         density=state.density,
         temperature=state.temperature_c,
     )
-    return Purging(plan.purge, state, whole, single)
+    return Purging(plan.purge, state, steps)
 
 
 def _series(contents: Contents) -> set[float]:

@@ -10,7 +10,7 @@ from hydraulics.commissioning.filling import Filling
 from hydraulics.commissioning.meters import MeterReading
 from hydraulics.commissioning.pressure_test import PE100_MODULUS, PlannedStage, Procedure
 from hydraulics.commissioning.pressure_verdict import Reading, TestResult
-from hydraulics.commissioning.purge import AIR_CLEARING_VELOCITY, LoopPurge, PurgeDuty
+from hydraulics.commissioning.purge import AIR_CLEARING_VELOCITY, PurgeSteps
 from hydraulics.commissioning.vessel import ExpansionVessel, SoldVessel, VesselPressures
 from hydraulics.findings import Finding
 from hydraulics.fluid.mixture import Fluid, Mixture
@@ -142,24 +142,11 @@ class CommissioningPlan:
 
 @dataclass(frozen=True, slots=True)
 class Purging:
-    """Duties of the purge pump.
-
-    Attributes
-    ----------
-    plan
-        What is to be reached.
-    fluid
-        What they hold for.
-    whole
-        All loops open; None where no flow within reason clears every pipe so.
-    single
-        Loop by loop.
-    """
+    """How it is purged: what is to be reached, the fluid that it holds for, and the steps."""
 
     plan: PurgePlan
     fluid: Fluid
-    whole: PurgeDuty | None
-    single: LoopPurge
+    steps: PurgeSteps
 
 
 @dataclass(frozen=True, slots=True)

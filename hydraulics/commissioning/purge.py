@@ -1,35 +1,36 @@
-"""What flow and head clear the air out of every pipe, all loops at once or one by one?"""
+"""In which steps is the air cleared out of every pipe, and what must one purge pump do for all?"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.constants import g
-from scipy.optimize import brentq
 
 from hydraulics.checks import number_fault, refuse
-from hydraulics.errors import Fault, InputError, NoSolutionError
+from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, Finding
 from hydraulics.fluid.mixture import Fluid
-from hydraulics.layout.circuit import Circuit, Loop, Plant
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
 from hydraulics.layout.contents import array_contents
+from hydraulics.layout.heights import column
 from hydraulics.layout.legs import Section
-from hydraulics.layout.walk import circuits_of, headers_of
-from hydraulics.pipework.fittings import Loss
+from hydraulics.layout.walk import Headers, circuits_of, headers_of, loop_count
+from hydraulics.pipework.fittings import NO_LOSS, Loss
 from hydraulics.pipework.friction import LARGEST_REYNOLDS, friction_number
 from hydraulics.pipework.pipe import Pipe
-from hydraulics.split.assembly import Network, assemble
+from hydraulics.split.assembly import assemble
 from hydraulics.split.solver import solve
-from hydraulics.split.state import Solution
 
 AIR_CLEARING_VELOCITY: Final = 0.6  # m/s (2 ft/s)
-_HOPELESS: Final = 100.0  # times the sum of all pipes' clearing flows
-_NO_LENGTH: Final = 1e-9  # m; what rounding leaves of a length taken off again
+CHANGES: Final = 3  # of what a step holds, each way, at least; common practice, no source
+LAST_PUMPING: Final = 900.0  # s after the last bubble, of `SOURCE`
+TANK_TIME: Final = 60.0  # s that the water stands in the tank to part from air; common practice
+_ENOUGH: Final = 1.0 - 1e-9  # of a clearing flow, but for rounding
 
 SOURCE: Final = (
     "0.6 m/s (2 ft/s) in every pipe, and 15 min of pumping after the last air bubbles: US guide"
@@ -107,366 +108,420 @@ def _refuse_reynolds(reynolds: float) -> None:
 
 
 @dataclass(frozen=True, slots=True)
-class PurgeDuty:
-    """What a purge pump has to do.
+class PurgeStep:
+    """What is open in one step, and what the purge pump gives in it, the one way and the other.
 
     Attributes
     ----------
     name
-        What is purged: a loop's name, or the whole array.
+        What is open: a loop, or what hangs on a stretch of shared pipe.
+    clears
+        Pipe that sets the flow.
+    loops
+        How many loops are open.
     flow
         [m³/s]
     drop
-        Pressure drop of array, runs and plant runs [Pa]; hoses, purge valves, strainer and the
-        lift into the tank are not in it.
-    head
-        The same as height of the fluid [m].
+        Of all that is on the way, between the purge connections at the plant [Pa]; hoses, purge
+        valves and strainer come on top.
+    lift
+        Fluid over the connections that the pump holds while the pipe beyond the highest ground is
+        still empty [Pa]; what falls on the other side is never set off against it.
     slowest, fastest
-        Lowest and highest velocity [m/s] in the pipes that it clears.
-    lowest_reynolds
-        Lowest Reynolds number [-] in the same pipes; below about 2000 the flow is laminar in
-        straight pipe.
-    turnover
-        Time to turn the purged volume over once [s].
+        Velocity in that pipe, and the highest in any [m/s].
+    reynolds
+        In that pipe [-].
+    volume
+        What it holds on the way [m³].
+    density
+        Of the fluid [kg/m³].
     count
-        Equal loops that this duty is for, one after the other.
+        Equal steps, one after the other.
+    bypassed
+        The pressure with purge points at the end of the shared pipe, no loop on the way [Pa]; 0
+        for a loop's own step.
     """
 
     name: str
+    clears: str
+    loops: int
     flow: float
     drop: float
-    head: float
+    lift: float
     slowest: float
     fastest: float
-    slowest_pipe: str
-    lowest_reynolds: float
-    turnover: float
+    reynolds: float
+    volume: float
+    density: float
     count: int = 1
+    bypassed: float = 0.0
 
     @property
-    def hydraulic_power(self) -> float:
-        """Flow times drop [W]."""
-        return self.flow * self.drop
+    def pressure(self) -> float:
+        """At the connection that the flow enters by, the other open to the tank [Pa gauge]."""
+        return self.drop + self.lift
+
+    @property
+    def head(self) -> float:
+        """That pressure as height of the fluid [m]."""
+        return self.pressure / (self.density * g)
+
+    @property
+    def turnover(self) -> float:
+        """Time to change once what it holds [s]."""
+        return self.volume / self.flow
+
+    @property
+    def time(self) -> float:
+        """Least time of the step, both ways [s]."""
+        return 2.0 * CHANGES * self.turnover
 
 
-def _without_heat_pump(plant: Plant | None) -> Plant:
-    """The plant with the heat pump isolated: neither its drop nor its contents count."""
-    return replace(plant, exchanger=None, volume=0.0) if plant is not None else Plant()
+@dataclass(frozen=True, slots=True)
+class PurgeSteps:
+    """Every step in order, and the one duty that covers them.
 
-
-def _element_velocities(network: Network, solution: Solution, density: float) -> np.ndarray:
-    area = 0.25 * math.pi * network.bore**2 * network.parallel
-    speeds: np.ndarray = np.abs(solution.flow[network.owner]) / (density * area)
-    return speeds
-
-
-def purge_all_at_once(
-    circuit: Circuit,
-    fluid: Fluid,
-    plant: Plant | None = None,
-    velocity: float = AIR_CLEARING_VELOCITY,
-) -> PurgeDuty:
-    """Flow and head at which the slowest pipe of the whole array reaches the clearing velocity.
-
-    Parameters
+    Attributes
     ----------
-    circuit
-        The array, every valve open.
-    fluid
-        What it is purged with, at filling temperature.
-    plant
-        Its runs and fittings are purged too; the heat pump is not (it is isolated).
-    velocity
-        To reach [m/s].
-
-    Raises
-    ------
-    InputError
-        The velocity is not more than 0, or friction is not published so far.
-    NoSolutionError
-        No flow was found that clears every pipe.
-
-    Notes
-    -----
-    The flow split is solved at each trial flow, since an uneven array needs far more than the sum
-    of its loops' clearing flows: the slowest loop, or a header that carries a single loop, rules.
+    steps
+        Shared pipe from the plant outwards as far as a loop alone does not clear it, then the
+        loops, in the order of the layout.
+    flow, pressure
+        Largest flow [m³/s] and largest pressure at a connection [Pa gauge]: a pump that gives both
+        at once covers all steps.
+    tank
+        Least contents of the open tank [m³].
+    time
+        Least time of all steps and of the pumping at the end [s].
     """
-    refuse(number_fault("velocity", velocity, "m/s", above=0.0))
-    bare = _without_heat_pump(plant)
-    network = assemble(circuit, bare, (fluid, fluid, fluid))
-    solved: dict[float, Solution] = {}  # by total flow, the nearest last
 
-    def at(total: float) -> Solution:
-        if total not in solved:
-            near = next(reversed(solved.values()), None)
-            start = near.flow[: network.rows] * (total / near.total) if near is not None else None
-            solved[total] = solve(network, total, start=start)
-        return solved[total]
+    steps: tuple[PurgeStep, ...]
+    flow: float
+    pressure: float
+    tank: float
+    time: float
 
-    def gap(total: float) -> float:
-        return float(_element_velocities(network, at(total), fluid.density).min()) - velocity
-
-    # No pipe carries more than the total, so less than the widest pipe's clearing flow cannot do.
-    area = 0.25 * math.pi * network.bore**2 * network.parallel
-    low = high = fluid.density * velocity * float(area.max())
-    while gap(high) < -1e-12 * velocity:
-        low, high = high, 2.0 * high
-        if high > _HOPELESS * fluid.density * velocity * float(area.sum()):
-            raise NoSolutionError(
-                Fault(
-                    "array",
-                    "no flow within reason clears every pipe: one of them carries next to nothing."
-                    " Purge loop by loop, or choose pipes nearer in size",
-                )
-            )
-    total = float(brentq(gap, low, high, rtol=1e-10)) if high > low else high
-    solution = at(total)
-    speeds = _element_velocities(network, solution, fluid.density)
-    reynolds = (
-        4.0
-        * np.abs(solution.flow[network.owner])
-        / (network.parallel * math.pi * fluid.viscosity * network.bore)
-    )
-    _refuse_reynolds(float(reynolds.max()))
-    slowest = int(speeds.argmin())
-    drop = solution.array_drop + solution.run_drop
-    flow = total / fluid.density
-    contents = array_contents(circuit, bare)
-    name = next(
-        (
-            each.pipe.name
-            for each in contents.pipes
-            if abs(each.pipe.bore - float(network.bore[slowest])) < 1e-9
-        ),
-        # A route of no length holds nothing and has no line among the contents.
-        f"{float(network.bore[slowest]) * 1e3:g} mm bore",
-    )
-    return PurgeDuty(
-        name="whole array",
-        flow=flow,
-        drop=drop,
-        head=drop / (fluid.density * g),
-        slowest=float(speeds.min()),
-        fastest=float(speeds.max()),
-        slowest_pipe=name,
-        lowest_reynolds=float(reynolds.min()),
-        turnover=contents.volume / flow,
-    )
+    @property
+    def hardest(self) -> PurgeStep:
+        """The step of the largest pressure."""
+        return max(self.steps, key=lambda each: each.pressure)
 
 
 @dataclass(frozen=True, slots=True)
 class _Way:
-    """What one loop's flow passes on its way from the purge pump and back."""
+    """What all flow of a step passes between purge pump and what is opened."""
 
-    name: str
-    loop: Loop
-    count: int
-    lengths: dict[Pipe, float]
-    loss: Loss
+    lengths: dict[Pipe, float] = field(default_factory=dict)
+    loss: Loss = NO_LOSS
 
+    def on(self, *pipes: tuple[Pipe | None, float], loss: Loss = NO_LOSS) -> _Way:
+        """The way with more pipe."""
+        lengths = dict(self.lengths)
+        for pipe, length in pipes:
+            if pipe is not None and length > 0.0:
+                lengths[pipe] = lengths.get(pipe, 0.0) + length
+        return _Way(lengths, self.loss + loss)
 
-def _header_ways(circuit: Circuit) -> list[dict[Pipe, float]]:
-    """Header passed on the way to and from each branch of a circuit, equal ones one by one."""
-    headers = headers_of(circuit)
-    reverse = circuit.arrangement == "reverse_return"
-    before: dict[Pipe, float] = {}  # passed from the circuit's start
-    after: dict[Pipe, float] = {}  # return header of a reverse return still to pass
-    for pipe, length in headers.back if reverse else ():
-        _lengthen(after, pipe, length)
-    ways = []
-    for out, home in zip(headers.flow, headers.back, strict=True):
-        _lengthen(before, *out)
-        if not reverse:
-            _lengthen(before, *home)
-        way = dict(before)
-        for pipe, length in after.items():
-            _lengthen(way, pipe, length)
-        ways.append({pipe: length for pipe, length in way.items() if length > _NO_LENGTH})
-        if reverse:
-            _lengthen(after, home[0], -home[1])
-    return ways
+    @property
+    def sections(self) -> tuple[Section, ...]:
+        """As straight pipe in series."""
+        return tuple(Section(pipe, length) for pipe, length in self.lengths.items())
 
-
-def _ways(circuit: Circuit, plant: Plant) -> Iterator[_Way]:
-    """The way to and from every loop when all others are shut, equal ways once, in layout order."""
-    lengths: dict[Pipe, float] = {}
-    loss = plant.fittings
-    for run in plant.runs:
-        _lengthen(lengths, run.pipe, 2.0 * run.length)
-        loss += run.fittings
-    return _ways_below(circuit, "", 1, lengths, loss)
-
-
-def _ways_below(
-    circuit: Circuit, prefix: str, times: int, lengths: dict[Pipe, float], loss: Loss
-) -> Iterator[_Way]:
-    headers = _header_ways(circuit)
-    row = 0
-    for branch in circuit.branches:
-        # Along a header each of several equal branches has a way of its own.
-        several = branch.count > 1 and bool(headers) and branch.header_length > 0.0
-        for copy in range(branch.count if several else 1):
-            way = dict(lengths)
-            for pipe, length in headers[row + copy].items() if headers else ():
-                _lengthen(way, pipe, length)
-            there = loss + branch.fittings
-            for run in branch.runs:
-                _lengthen(way, run.pipe, 2.0 * run.length)
-                there += run.fittings
-            item = branch.item
-            name = prefix + item.name + (f"-{copy + 1}" if several else "")
-            count = times * (1 if several else branch.count)
-            if isinstance(item, Circuit):
-                below = f"{name}/" if name != prefix else prefix
-                yield from _ways_below(item, below, count, way, there)
-            else:
-                yield _Way(name, item, count, way, there + item.fittings)
-        row += branch.count
-
-
-def _lengthen(lengths: dict[Pipe, float], pipe: Pipe | None, by: float) -> None:
-    if pipe is not None and by != 0.0:
-        lengths[pipe] = lengths.get(pipe, 0.0) + by
+    @property
+    def volume(self) -> float:
+        """Contents [m³]."""
+        return sum(section.volume for section in self.sections)
 
 
 @dataclass(frozen=True, slots=True)
-class LoopPurge:
-    """Purging loop by loop.
+class _Purge:
+    """What a purge is done with: the fluid, the velocity to reach [m/s], how high it rises [m]."""
 
-    Attributes
-    ----------
-    loops
-        Duty of each loop with every other shut: its own pipes reach the velocity.
-    flow, drop
-        Largest flow [m³/s] and largest drop [Pa] among the loops; one pump must reach both.
-    shared_flow
-        Flow that the widest header or run on the way needs for the velocity [m³/s]. Where pipe is
-        shared by some of the loops only, :func:`purge_all_at_once` tells what the array needs.
-    uncleared
-        Names of header and run pipes that do not reach the velocity while single loops are purged.
-    """
+    fluid: Fluid
+    velocity: float
+    rise: float
 
-    loops: tuple[PurgeDuty, ...]
-    flow: float
-    drop: float
-    shared_flow: float
-    uncleared: tuple[str, ...]
+    @property
+    def lift(self) -> float:
+        """What the fluid weighs up to the highest ground [Pa]."""
+        return column(self.rise, self.fluid.density)
+
+    def needs(self, *pipes: tuple[Pipe | None, float]) -> tuple[float, str]:
+        """Flow that clears the widest of some pipes [m³/s], and its name; nothing for no length."""
+        return max(
+            (
+                (flow_for_velocity(pipe, self.velocity), pipe.name)
+                for pipe, length in pipes
+                if pipe is not None and length > 0.0
+            ),
+            default=(0.0, ""),
+        )
+
+    def through_loop(self, name: str, loop: Loop, way: _Way, count: int) -> PurgeStep:
+        """A loop alone, all others shut."""
+        own = [each for each in loop.sections if each.length > 0.0]
+        widest = max(own, key=lambda each: each.pipe.bore_area * each.parallel)
+        flow = self.velocity * widest.pipe.bore_area * widest.parallel
+        sections = (*own, *way.sections)
+        narrowest = min(each.pipe.bore_area * each.parallel for each in sections)
+        return PurgeStep(
+            name,
+            widest.pipe.name,
+            1,
+            flow,
+            series_drop(sections, way.loss + loop.fittings, flow, self.fluid),
+            self.lift,
+            self.velocity,
+            flow / narrowest,
+            float(_reynolds((widest,), flow, self.fluid)[0]),
+            sum(each.volume for each in sections),
+            self.fluid.density,
+            count,
+        )
+
+    def through_part(
+        self, name: str, part: Circuit, ways: tuple[_Way, _Way], needed: tuple[float, str],
+        count: int,
+    ) -> PurgeStep:  # fmt: skip
+        """A part of the array with all its loops open, at the flow that clears shared pipe.
+
+        `ways` are the way to the part, and the way with the shared pipe and nothing beyond it.
+        """
+        way, stretch = ways
+        flow, pipe = needed
+        fluid = self.fluid
+        area = flow / self.velocity
+        bore = math.sqrt(4.0 * area / math.pi)
+        reynolds = 4.0 * fluid.density * flow / (fluid.viscosity * math.pi * bore)
+        _refuse_reynolds(reynolds)
+        network = assemble(part, Plant(), (fluid, fluid, fluid))
+        solution = solve(network, fluid.density * flow)
+        through = np.abs(solution.flow[network.owner])
+        within = 4.0 * through / (math.pi * network.bore * network.parallel * fluid.viscosity)
+        _refuse_reynolds(float(within.max()))
+        speeds = through / (fluid.density * 0.25 * math.pi * network.bore**2 * network.parallel)
+        fastest = max(
+            float(speeds.max()), *(flow / each.bore_area for each in way.lengths), self.velocity
+        )
+        return PurgeStep(
+            name,
+            pipe,
+            loop_count(part),
+            flow,
+            series_drop(way.sections, way.loss, flow, fluid) + solution.array_drop,
+            self.lift,
+            self.velocity,
+            fastest,
+            reynolds,
+            way.volume + array_contents(part, Plant()).volume,
+            fluid.density,
+            count,
+            series_drop(stretch.sections, stretch.loss, flow, fluid) + self.lift,
+        )
+
+    def steps(
+        self, circuit: Circuit, way: _Way, prefix: str = "", times: int = 1
+    ) -> tuple[list[PurgeStep], list[PurgeStep]]:
+        """Steps of a circuit: for its shared pipe, and for its loops."""
+        headers = headers_of(circuit)
+        shared: list[PurgeStep] = []
+        loops: list[PurgeStep] = []
+        largest: list[float] = []  # flow through each row in a step of that row alone
+        row = 0
+        for branch in circuit.branches:
+            several = branch.count > 1 and bool(headers.flow) and branch.header_length > 0.0
+            for copy in range(branch.count if several else 1):
+                count = times * (1 if several else branch.count)
+                name = prefix + branch.item.name + (f"-{copy + 1}" if several else "")
+                there = way.on(*_passed(circuit, headers, row + copy, row + copy))
+                below, own = self._branch(branch, there, name, prefix, count)
+                shared += below
+                loops += own
+                flow = max(each.flow for each in (*below, *own))
+                largest += [flow] * (1 if several else branch.count)
+            row += branch.count
+        if headers.flow:
+            shared = self._header_steps(circuit, headers, way, prefix, largest) + shared
+        return shared, loops
+
+    def _branch(
+        self, branch: Branch, way: _Way, name: str, prefix: str, count: int
+    ) -> tuple[list[PurgeStep], list[PurgeStep]]:
+        """Steps of one branch, the others shut."""
+        pipes = [(run.pipe, 2.0 * run.length) for run in branch.runs]
+        loss = branch.fittings
+        for run in branch.runs:
+            loss += run.fittings
+        there = way.on(*pipes, loss=loss)
+        item = branch.item
+        if isinstance(item, Circuit):
+            below = f"{name}/" if name != prefix else prefix
+            shared, loops = self.steps(item, there, below, count)
+            opened: Circuit = item
+        else:
+            shared, loops = [], [self.through_loop(name, item, there, count)]
+            opened = Circuit("manifold", (Branch(item),))
+        needed = self.needs(*pipes)
+        if needed[0] * _ENOUGH > max(each.flow for each in (*shared, *loops)):
+            called = f"run to {name or 'the chamber'}"
+            step = self.through_part(called, opened, (there, there), needed, count)
+            shared = [step, *shared]
+        return shared, loops
+
+    def _header_steps(
+        self, circuit: Circuit, headers: Headers, way: _Way, prefix: str,
+        largest: list[float],
+    ) -> list[PurgeStep]:  # fmt: skip
+        """Steps for stretches of header that no branch alone clears, the near ones first."""
+        rows = [branch for branch in circuit.branches for _ in range(branch.count)]
+        last = len(rows) - 1
+        reverse = circuit.arrangement == "reverse_return"
+        found: list[PurgeStep] = []
+
+        def clear(first: int, stop: int, needed: tuple[float, str], passed: float) -> float:
+            if needed[0] * _ENOUGH <= passed:
+                return passed
+            there = way.on(*_outside(circuit, headers, first, stop))
+            part = _part(circuit, headers, rows, first, stop)
+            stretch = way.on(*_passed(circuit, headers, first, stop))
+            names = [prefix + rows[at].item.name for at in (first, stop)]
+            which = names[0] if first == stop else f"{names[0]} to {names[1]}"
+            name = f"header, {which} open"
+            found.append(self.through_part(name, part, (there, stretch), needed, 1))
+            return needed[0]
+
+        passed = 0.0
+        for row in range(last, -1, -1):
+            passed = max(passed, largest[row])
+            here = (headers.flow[row], *(() if reverse else (headers.back[row],)))
+            passed = clear(row, last, self.needs(*here), passed)
+        if reverse:
+            passed = 0.0
+            for row in range(last + 1):
+                passed = max(passed, largest[row])
+                passed = clear(0, row, self.needs(headers.back[row]), passed)
+        return found[::-1]
 
 
-def purge_loop_by_loop(
+def _passed(
+    circuit: Circuit, headers: Headers, first: int, stop: int
+) -> Iterator[tuple[Pipe | None, float]]:
+    """Stretches of header that all flow of rows `first` to `stop` passes."""
+    if headers.flow:
+        yield from headers.flow[: first + 1]
+        reverse = circuit.arrangement == "reverse_return"
+        yield from headers.back[stop:] if reverse else headers.back[: first + 1]
+
+
+def _outside(
+    circuit: Circuit, headers: Headers, first: int, stop: int
+) -> Iterator[tuple[Pipe | None, float]]:
+    """The same without those that :func:`_part` holds itself."""
+    yield from headers.flow[:first]
+    reverse = circuit.arrangement == "reverse_return"
+    yield from headers.back[stop + 1 :] if reverse else headers.back[:first]
+
+
+def _part(circuit: Circuit, headers: Headers, rows: list[Branch], first: int, stop: int) -> Circuit:
+    """Rows `first` to `stop` of a circuit alone, on the pipe that they hang on."""
+    reverse = circuit.arrangement == "reverse_return"
+    branches = []
+    for row in range(first, stop + 1):
+        back = headers.back[row]
+        if reverse:  # a stretch beside the one to the next row; the closing run beside the first
+            back = headers.back[row - 1 if row > first else stop]
+        branches.append(
+            replace(
+                rows[row], count=1, header_length=headers.flow[row][1],
+                header_pipe=headers.flow[row][0], return_header_pipe=back[0],
+            )
+        )  # fmt: skip
+    closing = headers.back[stop][1] if reverse else 0.0
+    return Circuit(circuit.arrangement, tuple(branches), circuit.header_pipe, closing)
+
+
+def purge_steps(
     circuit: Circuit,
     fluid: Fluid,
     plant: Plant | None = None,
     velocity: float = AIR_CLEARING_VELOCITY,
-) -> LoopPurge:
-    """Flow and head that clear each loop with all others shut.
+    rise: float = 0.0,
+) -> PurgeSteps:
+    """Steps that bring every pipe of array and plant to the clearing velocity, and their duty.
 
     Parameters
     ----------
     circuit
-        The array; each loop must have its own valve, as at a manifold.
+        The array; each loop needs a valve of its own, and what is not named in a step is shut.
     fluid
         What it is purged with, at filling temperature.
     plant
-        Its runs and fittings are on the way of every loop; the heat exchanger is isolated.
+        Its runs and fittings are on the way of every step; the heat pump is isolated.
     velocity
-        Velocity to reach in the loop's pipes [m/s].
-
-    Returns
-    -------
-    LoopPurge
-        Duties by loop (equal loops once, with their count) and the pipes on the way that single
-        loops do not clear.
+        To reach [m/s].
+    rise
+        Height of the highest ground over the purge connections at the plant [m], 0 or more.
 
     Raises
     ------
     InputError
         The velocity is not more than 0, or friction is not published so far.
+
+    Notes
+    -----
+    A stretch of shared pipe gets a step of its own where no step further out sends as much through
+    it; then all that hangs beyond it is open, which takes the least pressure. A pipe through which
+    a part of a step's flow passes is not counted as cleared by it. The drop is odd in the flow, and
+    both ways rise to the same ground, so that the other way round takes the same.
     """
     refuse(number_fault("velocity", velocity, "m/s", above=0.0))
-    bare = _without_heat_pump(plant)
-    duties: list[PurgeDuty] = []
-    served: dict[Pipe, float] = {}  # largest single-loop flow through each shared pipe
-    for way in _ways(circuit, bare):
-        own = [(s.pipe.bore_area * s.parallel, s) for s in way.loop.sections if s.length > 0.0]
-        widest, at = max(own, key=lambda pair: pair[0])
-        flow = velocity * widest
-        sections = tuple(
-            section
-            for section in (
-                *way.loop.sections,
-                *(Section(pipe, length) for pipe, length in way.lengths.items()),
-            )
-            if section.length > 0.0
-        )
-        drop = series_drop(sections, way.loss, flow, fluid)
-        # No pipe that is wider than the loop's widest is cleared by the loop's flow.
-        cleared = tuple(
-            s for s in sections if s.pipe.bore_area * s.parallel <= widest * (1.0 + 1e-9)
-        )
-        smallest = min(s.pipe.bore_area * s.parallel for s in cleared)
-        volume = sum(section.volume for section in sections)
-        for pipe in way.lengths:
-            served[pipe] = max(served.get(pipe, 0.0), flow)
-        duties.append(
-            PurgeDuty(
-                name=way.name,
-                flow=flow,
-                drop=drop,
-                head=drop / (fluid.density * g),
-                slowest=flow / widest,
-                fastest=flow / smallest,
-                slowest_pipe=at.pipe.name,
-                lowest_reynolds=float(_reynolds(cleared, flow, fluid).min()),
-                turnover=volume / flow,
-                count=way.count,
-            )
-        )
-    needed = {pipe: flow_for_velocity(pipe, velocity) for pipe in served}
-    return LoopPurge(
-        loops=tuple(duties),
-        flow=max(duty.flow for duty in duties),
-        drop=max(duty.drop for duty in duties),
-        shared_flow=max(needed.values(), default=0.0),
-        uncleared=tuple(
-            pipe.name for pipe, flow in served.items() if flow < needed[pipe] * (1.0 - 1e-9)
-        ),
+    purge = _Purge(fluid, velocity, rise)
+    plant = plant or Plant()
+    pipes = [(run.pipe, 2.0 * run.length) for run in plant.runs]
+    loss = plant.fittings
+    for run in plant.runs:
+        loss += run.fittings
+    way = _Way().on(*pipes, loss=loss)
+    shared, loops = purge.steps(circuit, way)
+    needed = purge.needs(*pipes)
+    if needed[0] * _ENOUGH > max(each.flow for each in (*shared, *loops)):
+        whole = purge.through_part("all loops", circuit, (way, way), needed, 1)
+        shared = [whole, *shared]
+    steps = (*shared, *loops)
+    flow = max(each.flow for each in steps)
+    return PurgeSteps(
+        steps,
+        flow,
+        max(each.pressure for each in steps),
+        TANK_TIME * flow,
+        LAST_PUMPING + sum(each.count * each.time for each in steps),
     )
 
 
-def flow_to_clear(circuit: Circuit, whole: PurgeDuty, single: LoopPurge) -> float:
-    """Flow of the whole array that clears every header and run, all loops open [m³/s].
-
-    A header's stretch, a circuit's and a branch's run carry a part of the flow only, so that
-    nothing less than the whole duty clears them; the plant's runs carry all of it.
-    """
-    parts = [here for here, _ in circuits_of(circuit)]
-    divided = len(parts) > 1 or any(
-        here.arrangement != "manifold" or any(branch.runs for branch in here.branches)
-        for here in parts
+def beyond_class_remedy(plan: PurgeSteps) -> str:
+    """What to do where the hardest step's pressure is more than the pipe bears."""
+    step = plan.hardest
+    if step.loops > 1 or step.bypassed > 0.0:
+        return (
+            f"It is the step '{step.name}', which sends {step.flow * 1e3:.3g} L/s through the loops"
+            f" to clear {step.clears}. Do not purge it so: put purge points at the end of that"
+            f" pipe, which by itself takes {step.bypassed / 1e3:.3g} kPa at the connections at that"
+            " flow, or take narrower header pipe."
+        )
+    return (
+        f"It is the step '{step.name}'. Do not purge it so: check the numbers, and take shorter or"
+        " wider loops (smaller circuits), or pipe of a higher class."
     )
-    return whole.flow if divided else single.shared_flow
 
 
-def purge_findings(
-    circuit: Circuit, whole: PurgeDuty, single: LoopPurge, *, plain_water: bool
-) -> Iterator[Finding]:
-    """What stands in the way of a clean purge; whether the fluid of these duties is water."""
-    headers = any(here.arrangement != "manifold" for here, _ in circuits_of(circuit))
-    if single.uncleared:
-        pipes = ", ".join(single.uncleared)
+def purge_findings(circuit: Circuit, plan: PurgeSteps, *, plain_water: bool) -> Iterator[Finding]:
+    """What a clean purge needs; whether the fluid of the plan is water."""
+    if any(here.arrangement != "manifold" for here, _ in circuits_of(circuit)):
         yield Finding(
-            "shared_pipe_not_cleared", "warning",
-            f"One loop's flow does not clear {pipes}: purge these with all loops open at"
-            f" {single.shared_flow * 1e3:.2f} L/s or more, then loop by loop, then all open"
-            " again.",
-            SOURCE,
-        )  # fmt: skip
-    if headers:
-        yield Finding(
-            "loop_valves_needed", "info",
-            "Purging loop by loop needs a valve on every loop; loops teed off a header have"
-            " none as a rule, and are then purged all at once.",
+            "loop_valves_needed", "warning",
+            "The steps shut loops that are not named, which needs a valve on every loop; loops teed"
+            " off a header have none as a rule. Fit valves, or purge points at the ends of the"
+            " header: with all loops open, the header's last stretch carries one loop's flow only.",
             COMMON_PRACTICE,
         )  # fmt: skip
     if not plain_water:
@@ -476,11 +531,14 @@ def purge_findings(
             " purge with water first and add the antifreeze when the air is out.",
             "public purge procedure after IGSHPA (read)",
         )  # fmt: skip
+    hardest = plan.hardest
+    lift = ""
+    if hardest.lift > 0.0:
+        lift = f" {hardest.lift / 1e3:.3g} kPa of it lift the fluid to the highest ground."
     yield Finding(
-        "purge_more_than_sum", "info",
-        f"All at once the slowest pipe ({whole.slowest_pipe}) sets the flow:"
-        f" {whole.flow * 1e3:.2f} L/s at {whole.drop / 1e3:.0f} kPa, against"
-        f" {single.flow * 1e3:.2f} L/s at {single.drop / 1e3:.0f} kPa loop by loop. Hoses,"
+        "purge_pump_duty", "info",
+        f"One purge pump of {plan.flow * 1e3:.3g} L/s at {plan.pressure / 1e3:.4g} kPa at the"
+        f" connections covers all steps; the step '{hardest.name}' takes the pressure.{lift} Hoses,"
         " strainer and purge valves come on top.",
         SOURCE,
     )  # fmt: skip

@@ -378,9 +378,10 @@ PRINTED: dict[str, tuple[str, dict[str, str]]] = {
         "Length m": "length_m", "Dug m³": "dug_m3", "Heaped m³": "heaped_m3",
         "Bedding m³": "bedding_m3", "Backfill m³": "backfill_m3", "Spoil m³": "spoil_m3",
         "Spoil, loose m³": "spoil_loose_m3"}),
-    "Duty of the purge pump": ("commissioning.purge.all_at_once commissioning.purge.loop_by_loop", {
-        "Times": "count", "Flow L/s": "flow_l_s", "Drop kPa": "drop_kpa", "Head m": "head_m",
-        "Slowest m/s": "min_velocity_m_s", "Turnover min": "turnover_min"}),
+    "Steps, in order": ("commissioning.purge.steps", {
+        "Times": "count", "Flow L/s": "flow_l_s", "Pressure kPa": "pressure_kpa",
+        "Head m": "head_m", "Slowest m/s": "min_velocity_m_s", "Fastest m/s": "max_velocity_m_s",
+        "At least min": "time_min"}),
     "Flow of every loop, at": ("split.loops", {
         "Pipe m": "length_m", "Flow L/s": "flow_l_s", "Deviation %": "deviation_percent",
         "Velocity m/s": "velocity_m_s", "Re": "reynolds"}),
@@ -460,7 +461,10 @@ FACTS: dict[str, str] = {
     "Water": "commissioning.filling.water_l commissioning.filling.water_kg",
     "Freezing point": "commissioning.filling.freezing_point_c",
     "A hydrometer should show": "commissioning.filling.density_kg_m3",
-    "Pump, loop by loop": "commissioning.purge.max_flow_l_s commissioning.purge.max_drop_kpa",
+    "Purge pump for all steps":
+        "commissioning.purge.max_flow_l_s commissioning.purge.max_pressure_kpa",
+    "Open tank, at least": "commissioning.purge.min_tank_l",
+    "Time in all, at least": "commissioning.purge.time_min",
     "Water that may be drawn off in letting down":
         "commissioning.pressure_test.min_drawn_off_l commissioning.pressure_test.max_drawn_off_l",
     "Smallest nominal volume": "commissioning.vessel.volume_l",

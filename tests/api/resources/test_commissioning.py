@@ -1,5 +1,6 @@
 """POST /v1/commissioning: plans and readings reach the engine whole, verdicts come back."""
 
+import re
 from typing import Any
 
 import pytest
@@ -197,11 +198,17 @@ def test_a_bad_record_does_not_pass(where: str, value: Any, verdict: str) -> Non
 
 def test_purging_reaches_the_velocity_everywhere(rich: Json) -> None:
     purge = rich["purge"]
-    assert purge["all_at_once"]["min_velocity_m_s"] == pytest.approx(0.6, rel=1e-5)
-    assert all(duty["min_velocity_m_s"] == pytest.approx(0.6) for duty in purge["loop_by_loop"])
-    assert purge["all_at_once"]["flow_l_s"] >= sum(
-        duty["flow_l_s"] for duty in purge["loop_by_loop"]
-    ) * (1 - 1e-5)
+    assert all(step["min_velocity_m_s"] == pytest.approx(0.6) for step in purge["steps"])
+    for most, name in (("max_flow_l_s", "flow_l_s"), ("max_pressure_kpa", "pressure_kpa")):
+        assert purge[most] == max(step[name] for step in purge["steps"])
+    said = next(each for each in rich["findings"] if each["code"] == "purge_pump_duty")
+    flow, pressure = re.findall(r"([\d.]+) (?:L/s|kPa) at", said["message"])
+    assert float(flow) == pytest.approx(purge["max_flow_l_s"], rel=5e-3)
+    assert float(pressure) == pytest.approx(purge["max_pressure_kpa"], rel=5e-4)
+    # The highest ground lies 0.1 m above the plant: 0.98 kPa of water, in every step.
+    assert [step["lift_kpa"] for step in purge["steps"]] == pytest.approx(
+        [0.98] * len(purge["steps"]), rel=2e-3
+    )
 
 
 def test_people_are_warned_where_they_can_be_hurt(rich: Json) -> None:

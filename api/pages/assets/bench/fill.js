@@ -5,6 +5,7 @@ import { button, digits, el, fixed, folded, short, signed } from "./dom.js";
 import { checkField, choiceField, listField, numberField, textField, wayField } from "./fields.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
 import { below, isObject } from "./job.js";
+import { flowWords, inFlow, units } from "./units.js";
 
 const PARTS = { loops: "Loops", headers: "Headers", runs: "Routes", plant_runs: "Plant's runs" };
 const STAGES = {
@@ -146,11 +147,11 @@ export const fill = {
         ["Plant holds", contents.plant_l ? `${fixed(contents.plant_l, 0)} L` : undefined],
       ])),
       purge ? titled(`Purging at ${short(purge.min_velocity_m_s)} m/s with ${purge.fluid}`, table("What the purge pump must do", [
-        ["Purged", ""], ["Flow", "L/s"], ["Against", "kPa"], ["Slowest", "m/s"], ["Fastest", "m/s"], ["Turned over in", "min"]],
-      [...(purge.all_at_once ? [{ ...purge.all_at_once, name: "All loops at once" }] : []), ...purge.loop_by_loop].map((each) => [
-        each.count > 1 ? `${each.name} × ${each.count}` : each.name, digits(each.flow_l_s), fixed(each.drop_kpa, 1),
-        fixed(each.min_velocity_m_s, 2), fixed(each.max_velocity_m_s, 2), fixed(each.turnover_min, 1)])),
-      purge.uncleared_pipes.length ? el("p", { text: `One loop at a time does not clear ${purge.uncleared_pipes.join(", ")}: open all loops at ${digits(purge.shared_flow_l_s)} L/s first.` }) : null,
+        ["Open, all else shut", ""], ["Flow", units.flow], ["At the connections", "kPa"], ["Slowest", "m/s"], ["Fastest", "m/s"], ["At least", "min"]],
+      purge.steps.map((each) => [
+        each.count > 1 ? `${each.name} × ${each.count}` : each.name, digits(inFlow(each.flow_l_s)), fixed(each.pressure_kpa, 1),
+        fixed(each.min_velocity_m_s, 2), fixed(each.max_velocity_m_s, 2), fixed(each.time_min, 1)])),
+      el("p", { text: `One pump for all steps: ${flowWords(purge.max_flow_l_s)} at ${fixed(purge.max_pressure_kpa, 1)} kPa at the connections; a tank of ${fixed(purge.min_tank_l, 0)} L; ${fixed(purge.time_min, 0)} min at least.` }),
       el("p", { class: "key", text: "Hoses, strainer and valves come on top." })) : null,
       test ? titled(`Pressure test at ${fixed(test.test_pressure_kpa, 0)} kPa (${fixed(test.test_pressure_kpa / 100, 2)} bar), ${test.procedure}`,
         el("p", { text: `At the lowest pipe that is ${fixed(test.test_pressure_at_bottom_kpa, 0)} kPa.` }),
