@@ -26,6 +26,7 @@ _MOST_CELLS = 1_000_000
 # the sum is of second order, below 1e-6).
 _MOST_EXACT_BORES = 150
 _CLASS_WIDTH = 0.002
+_FEW_BORES = 12  # whose pairs are sooner counted one by one
 _ROWS_AT_ONCE = 500
 # 8 graded segments are within 0.1 % of Eskilson's boundary for one borehole; more cost more.
 _SEGMENTS = 8
@@ -246,7 +247,8 @@ def distance_classes(coordinates: ArrayLike, borehole_radius: float) -> Distance
                 allowed=f"{2.0 * borehole_radius:g} m or more between centres",
             )
         )
-    return _classes_on_grid(xy) or _classes_of_pairs(xy, nearest)
+    on_grid = None if len(xy) <= _FEW_BORES else _classes_on_grid(xy)
+    return on_grid or _classes_of_pairs(xy, nearest)
 
 
 def prepare_field_response(

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -27,13 +27,17 @@ from hydraulics.ground.load_history import (
     Floats,
     GroundLoad,
     History,
+    LoadedMonths,
     life_of,
+    loaded_months,
 )
 from hydraulics.ground.soil import Ground
 from hydraulics.ground.temperature import MONTH_SECONDS
 
 # Step of ln(time) between computed points of a response (error below 1e-6 of it, tested).
 _STEP = 0.2
+_MET = 1e-5  # K within which a limit is met
+_CHASES = 10  # some 5 find a depth
 OfDepth = Callable[[float], float]
 """A quantity that depends on the active depth [m]."""
 
@@ -47,15 +51,15 @@ class Borefield:
     response, at_wall
         Of the field's walls to a step of heat at some times of the life, after a peak of heat and
         after one of cold; the cylinder's correction at the same times.
-    knots, months
-        Natural logarithm of those times, and of the end of every month [ln s]: the response is
-        smooth over it.
+    superpose
+        What the response at the times of the life, but for the peaks, makes of all monthly draws
+        [W], shape (months, times).
     bores
         Number of boreholes.
     buried
         Depth of the top of the active part below what keeps its temperature [m].
-    load, temperature_change
-        What is drawn, and the brine's change at the greater of both peaks [K].
+    months
+        What is drawn through the life.
     undisturbed, warmest
         Ground temperature, mean over the active depth, on the year's coldest and warmest day
         [degC].
@@ -65,12 +69,10 @@ class Borefield:
 
     response: FieldResponse
     at_wall: Floats
-    knots: Floats
-    months: Floats
+    superpose: Floats
     bores: int
     buried: float
-    load: GroundLoad
-    temperature_change: float
+    months: LoadedMonths
     undisturbed: OfDepth
     warmest: OfDepth
     resistance: OfDepth
@@ -79,32 +81,37 @@ class Borefield:
         """Temperatures with boreholes of an active depth, more than 0 [m]."""
         response = self.response.at_depth(depth, self.buried) + self.at_wall
         life = life_of(
-            self.load,
-            CubicSpline(self.knots, response[:-2])(self.months),
+            self.months,
+            self.superpose @ response[:-2],
             (float(response[-2]), float(response[-1])),
             self.resistance(depth),
             (self.undisturbed(depth), self.warmest(depth)),
-            self.temperature_change,
             along_pipe=False,
         )
         return life.at(self.bores * depth, limits)
 
     def shallowest(
-        self, limits: BrineLimits, depth_range: tuple[float, float] = (10.0, 500.0)
+        self,
+        limits: BrineLimits,
+        depth_range: tuple[float, float] = (10.0, 500.0),
+        near: float | None = None,
     ) -> float:
         """Shallowest active depth at which the brine stays between its limits [m].
 
         Parameters
         ----------
         limits
-            On the brine that returns from the ground; met to within 1e-4 K.
+            On the brine that returns from the ground; met to within 1e-4 K, or kept at the
+            shallowest depth searched.
         depth_range
             Depths to search [m].
+        near
+            Where to begin [m]; None: at the shallowest.
 
         Raises
         ------
         NoSolutionError
-            If no depth in the range meets the limits, or every one does.
+            If no depth in the range meets the limits.
 
         Notes
         -----
@@ -112,36 +119,51 @@ class Borefield:
         error of the conductivity by sizing again with its lower bound.
         """
         require_positive(depth_range=depth_range)
-        # Margin rises with depth until counterflow in a very deep borehole outweighs it: the first
-        # crossing is found from where the falls at the shallowest, were they to go as 1/depth,
-        # would put it, down a grid and up again.
+        found = self._chased(limits, depth_range, near or depth_range[0])
+        return found or self._searched(limits, depth_range)
+
+    def _chased(
+        self, limits: BrineLimits, depth_range: tuple[float, float], depth: float
+    ) -> float | None:
+        """The depth, found from falls that go about as 1/depth; None where it is not near that."""
+        shallowest, deepest = depth_range
+        last: tuple[float, float] | None = None
+        for step in range(_CHASES):
+            found = self.at(depth, limits)
+            margin, inverse = found.margin, 1.0 / depth
+            if abs(margin) < _MET or (margin > 0.0 and depth == shallowest):
+                return depth
+            following = _guess(found, depth, limits)
+            if last is not None and inverse != last[0]:
+                slope = (margin - last[1]) / (inverse - last[0])
+                if slope >= 0.0:
+                    return None  # counterflow outweighs what more depth gains
+                if step > 1:
+                    following = 1.0 / max(inverse - margin / slope, 1.0 / deepest)
+            last, depth = (inverse, margin), min(max(following, shallowest), deepest)
+        return None
+
+    def _searched(self, limits: BrineLimits, depth_range: tuple[float, float]) -> float:
+        """The depth by bisection of a grid, or why there is none.
+
+        Margin rises with depth until counterflow in a very deep borehole outweighs it.
+        """
         grid = np.geomspace(*depth_range, 16)
 
         @cache
         def margin(depth: float) -> float:
             return self.at(depth, limits).margin
 
-        first = self.at(float(grid[0]), limits)
-        if first.margin >= 0.0:
-            raise NoSolutionError(
-                Fault(
-                    "depth_range",
-                    f"at {grid[0]:g} m, the shallowest depth searched, the fluid still returns"
-                    f" {first.margin:.1f} K within its limit. Use fewer boreholes.",
-                    value=float(grid[0]),
-                )
-            )
-        at = int(np.clip(np.searchsorted(grid, _guess(first, grid[0], limits)), 1, grid.size - 1))
-        while at > 1 and margin(float(grid[at - 1])) >= 0.0:
-            at -= 1
-        for shallow, deep in pairwise(grid[at - 1 :]):
-            if margin(float(deep)) >= 0.0:
-                return float(brentq(margin, float(shallow), float(deep), xtol=1e-5))
+        if margin(float(grid[0])) >= 0.0:
+            return float(grid[0])
+        for shallow, deep in pairwise(grid.tolist()):
+            if margin(deep) >= 0.0:
+                return float(brentq(margin, shallow, deep, xtol=1e-5))
         best = float(max(grid, key=lambda depth: margin(float(depth))))
         nearest = self.at(best, limits)
         if nearest.limiting.limit == "upper":
             limit, found, word = limits.upper, nearest.warmest_return, "coolest"
-            change = self.temperature_change * self.load.cold_peak / self.load.greatest
+            change = -self.months.change_per_watt * float(self.months.warm_draw.min())
             less = f"more flow (it changes by {change:.1f} K at the peak of cold), less cold, or "
             less += "draw heat"
         else:
@@ -165,6 +187,24 @@ def _guess(found: History, depth: float, limits: BrineLimits) -> float:
     falls = part.fall_from_months + part.fall_from_peak + part.fall_through_pipe
     room = part.undisturbed + part.rise_of_brine - limit
     return depth * falls / room if falls * room > 0.0 else math.inf
+
+
+def _knots(years: int) -> Floats:
+    """Times of a life at which a response is computed [s]; it is smooth over their logarithm."""
+    months = 12 * years
+    return np.geomspace(1.0, months, math.ceil(math.log(months) / _STEP) + 1) * MONTH_SECONDS
+
+
+@lru_cache(maxsize=4)  # fields and grounds that are tried for one load share it
+def _superposition(load: GroundLoad, years: int) -> Floats:
+    """Fall at the end of every month by the response at each knot: spline and superposition [W]."""
+    from scipy.signal import fftconvolve  # noqa: PLC0415 (half a second to load)
+
+    knots, months = np.log(_knots(years)), MONTH_SECONDS * np.arange(1, 12 * years + 1)
+    unit = CubicSpline(knots, np.eye(knots.size))(np.log(months))
+    draws = np.tile(load.draws, years)
+    steps = np.diff(unit, axis=0, prepend=0.0)
+    return np.asarray(fftconvolve(draws[:, None], steps, axes=0)[: months.size])
 
 
 def borefield(
@@ -221,19 +261,15 @@ def borefield(
     )
     classes = distance_classes(coordinates, borehole_radius)
     peaks = [load.peak_hours * 3600.0, load.cold_hours * 3600.0]
-    months = MONTH_SECONDS * np.arange(1, 12 * years + 1)
-    knots = np.geomspace(months[0], months[-1], math.ceil(math.log(months.size) / _STEP) + 1)
-    times = np.append(knots, peaks)
+    times = np.append(_knots(years), peaks)
     k, alpha = ground.conductivity, ground.diffusivity
     return Borefield(
         prepare_field_response(classes, borehole_radius, k, alpha, times),
         cylindrical_source_correction(times, borehole_radius, k, alpha),
-        np.log(knots),
-        np.log(months),
+        _superposition(load, years),
         classes.bores,
         buried,
-        load,
-        temperature_change,
+        loaded_months(load, years, temperature_change),
         undisturbed,
         warmest or undisturbed,
         resistance,

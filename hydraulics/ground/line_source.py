@@ -16,6 +16,7 @@ from hydraulics.checks import require_not_negative, require_positive
 # exp(-x^2) with x = 6.1 is 7e-17: beyond it the integrands are below rounding.
 NEGLIGIBLE_ARGUMENT = 6.1
 _POINTS_PER_PANEL = 12
+_PANEL_POINTS, _PANEL_WEIGHTS = np.polynomial.legendre.leggauss(_POINTS_PER_PANEL)
 # The integrand must be close to a polynomial of degree 11 in each panel.
 _PANEL_WIDTH = 0.5
 
@@ -206,7 +207,7 @@ def tail_integrals(
     start = min(float(lower.min(initial=upper)), upper - _PANEL_WIDTH)
     panels = int(np.ceil((upper - start) / _PANEL_WIDTH))
     half = (upper - start) / panels / 2.0
-    points, weights = np.polynomial.legendre.leggauss(_POINTS_PER_PANEL)
+    points, weights = _PANEL_POINTS, _PANEL_WEIGHTS
     nodes = start + half * (points + 1.0 + 2.0 * np.arange(panels)[:, None])
 
     limits = np.minimum(lower, upper)

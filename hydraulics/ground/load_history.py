@@ -368,22 +368,59 @@ class Life:
         )
 
 
-def life_of(  # noqa: PLR0917 (each is another subject)
-    load: GroundLoad,
-    months: Floats,
-    pulses: tuple[float, float],
-    resistance: float,
-    undisturbed: tuple[ArrayLike, ArrayLike],
-    temperature_change: float,
-    *,
-    along_pipe: bool,
-) -> Life:
-    """Superpose a load over all months of a life.
+@dataclass(frozen=True, slots=True)
+class LoadedMonths:
+    """A load over all months of a life in order of operation: :func:`loaded_months`.
+
+    Attributes
+    ----------
+    first_month
+        Month in which operation begins, 1 to 12.
+    draws, cold_draw, warm_draw
+        Mean draw of each month, and for which it is held against the lower and the upper limit [W].
+    change_per_watt
+        The brine's temperature change [K/W]; the flow is the same at all draws.
+    """
+
+    first_month: int
+    draws: Floats
+    cold_draw: Floats
+    warm_draw: Floats
+    change_per_watt: float
+
+
+def loaded_months(load: GroundLoad, years: int, temperature_change: float) -> LoadedMonths:
+    """Lay a load out over a life of so many years.
 
     Parameters
     ----------
-    months
-        Unit response at the end of each month of the life [K m/W], a whole number of years.
+    temperature_change
+        Of the brine at the greater of both peaks [K].
+    """
+    return LoadedMonths(
+        load.first_month,
+        np.tile(load.draws, years),
+        np.tile(load.checked, years),
+        np.tile(load.checked_warm, years),
+        temperature_change / load.greatest,
+    )
+
+
+def life_of(
+    load: LoadedMonths,
+    from_months: Floats,
+    pulses: tuple[float, float],
+    resistance: float,
+    undisturbed: tuple[ArrayLike, ArrayLike],
+    *,
+    along_pipe: bool,
+) -> Life:
+    """Put the falls of a life together.
+
+    Parameters
+    ----------
+    from_months
+        Fall owing to the months so far, at the end of each [K m]: :func:`wall_temperature_history`.
     pulses
         Unit response after a peak of heat and after one of cold [K m/W].
     resistance
@@ -391,8 +428,6 @@ def life_of(  # noqa: PLR0917 (each is another subject)
     undisturbed
         Ground temperature without the array [degC]: the least and the most, of the life or of each
         month of a year in order of operation.
-    temperature_change
-        Of the brine at the greater of both peaks [K]; the flow is the same at all draws.
     along_pipe
         As of :class:`Life`.
 
@@ -400,25 +435,23 @@ def life_of(  # noqa: PLR0917 (each is another subject)
     -----
     A peak comes at the end of its month, on top of that month's mean.
     """
-    years = months.size // 12
-    draws = np.tile(load.draws, years)
+    years = load.draws.size // 12
 
-    def side(checked: Floats, pulse: float, ground: ArrayLike) -> Side:
-        draw = np.tile(checked, years)
+    def side(draw: Floats, pulse: float, ground: ArrayLike) -> Side:
         return Side(
             draw=draw,
             undisturbed=np.tile(np.broadcast_to(np.asarray(ground, dtype=float), 12), years),
-            from_peak=(draw - draws) * pulse,
+            from_peak=(draw - load.draws) * pulse,
             through_pipe=draw * resistance,
-            change=temperature_change * draw / load.greatest,
+            change=load.change_per_watt * draw,
         )
 
     return Life(
         first_month=load.first_month,
-        draws=draws,
-        from_months=wall_temperature_history(draws, months),
-        cold=side(load.checked, pulses[0], undisturbed[0]),
-        warm=side(load.checked_warm, pulses[1], undisturbed[1]),
+        draws=load.draws,
+        from_months=from_months,
+        cold=side(load.cold_draw, pulses[0], undisturbed[0]),
+        warm=side(load.warm_draw, pulses[1], undisturbed[1]),
         along_pipe=along_pipe,
     )
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -25,6 +26,7 @@ from hydraulics.ground.soil import Ground
 _NEGLIGIBLE = 50.0
 # Step of ln(time) between tabulated points; Gauss points within a step (errors below 1e-6, tested).
 _LOG_STEP = 0.3
+_STEPS = 8  # a table is so many steps long, or a multiple
 _GAUSS_NODES, _GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(4)
 # Equal-weight Chebyshev angles on which a coil's width is sampled towards other rows.
 _ACROSS = np.cos(np.pi * (np.arange(10) + 0.5) / 10)
@@ -238,19 +240,17 @@ def straight_pipes(
     return np.asarray(strengths @ lines) + _cylinder(ground, trench, t)
 
 
-def ring_pair(ground: Ground, radius: float, apart: ArrayLike, elapsed: ArrayLike) -> Floats:
+def ring_pair(radius: float, apart: ArrayLike, spread: ArrayLike) -> Floats:
     """Return the in-plane part of the heat kernel averaged over two equal rings [1/m2].
 
     Parameters
     ----------
-    ground
-        The soil.
     radius
         Radius of both rings [m], lying in one plane or in parallel planes.
     apart
         Distance between their centres, measured in that plane [m].
-    elapsed
-        Time since the instantaneous source [s]; broadcast against `apart`.
+    spread
+        4at, of the time t since the instantaneous source [m2]; broadcast against `apart`.
 
     Notes
     -----
@@ -261,7 +261,7 @@ def ring_pair(ground: Ground, radius: float, apart: ArrayLike, elapsed: ArrayLik
     (2015) 57-69 (abstract read; the integral here is derived afresh and tested point by point).
     """
     s = np.asarray(apart, dtype=float)[..., None]
-    spread = 4.0 * ground.diffusivity * np.asarray(elapsed, dtype=float)[..., None]
+    spread = np.asarray(spread, dtype=float)[..., None]
     count = 160
     w = 2.0 * radius * np.sin(np.pi * (np.arange(count) + 0.5) / (2 * count))
     kernel = np.exp(-((s - w) ** 2) / spread) * i0e(2.0 * s * w / spread)
@@ -305,31 +305,27 @@ def slinky_coils(
     solutions for a spiral heat exchanger and its experimental validation, Int. J. Heat and Mass
     Transfer 55 (2012) 4404-4414.
     """
-    a = ground.diffusivity
     pipe_radius = trench.pipe_diameter / 2
-    log_times = _log_grid(pipe_radius, a, longest)
-    half = 0.5 * np.diff(log_times)
-    middle = 0.5 * (log_times[1:] + log_times[:-1])
-    elapsed = np.exp(middle[:, None] + half[:, None] * _GAUSS_NODES)
-    tau = elapsed.ravel()
-    spread = 4.0 * a * tau
+    log_times = _log_grid(pipe_radius, ground.diffusivity, longest)
+    spread, step = _spread_grid(pipe_radius, log_times.size - 1)
+    size = (trench.coil_diameter / 2, trench.pitch, pipe_radius, log_times.size - 1)
     offsets, shares = _trench_pairs(trenches, centres)
     out_of_plane = np.exp(-(pipe_radius**2) / spread) / np.sqrt(math.pi * spread)
     height = 2.0 * trench.depth
     if trench.upright:
         neighbours = np.exp(-(offsets[:, None] ** 2) / spread)
         across = out_of_plane * (shares @ neighbours)
-        kernel = across * (_row(ground, trench, 0.0, tau) - _row(ground, trench, height, tau))
+        kernel = across * (_row(*size, 0.0) - _row(*size, height))
     else:
         rows = sum(
             (
-                share * _row(ground, trench, float(offset), tau)
+                share * _row(*size, float(offset))
                 for offset, share in zip(offsets, shares, strict=True)
             ),
-            start=np.zeros_like(tau),
+            start=np.zeros_like(spread),
         )
         kernel = out_of_plane * -np.expm1(-(height**2) / spread) * rows
-    rate = (kernel * tau).reshape(elapsed.shape) @ _GAUSS_WEIGHTS * half
+    rate = (kernel * step).reshape(-1, _GAUSS_NODES.size).sum(axis=1) / (4.0 * ground.diffusivity)
     # One W per metre of trench is `pitch` W per ring.
     rise = np.concatenate(([0.0], np.cumsum(rate))) * trench.pitch / ground.heat_capacity
     return StepResponse(log_times, rise + _cylinder(ground, trench, np.exp(log_times)))
@@ -426,10 +422,22 @@ def _cylinder(ground: Ground, trench: Trench, seconds: Floats) -> Floats:
 
 
 def _log_grid(pipe_radius: float, diffusivity: float, longest: float) -> Floats:
-    """Return evenly spaced ln(time), from before the pipe's wall feels anything to `longest`."""
+    """Return evenly spaced ln(time), from before the pipe's wall feels anything to `longest`.
+
+    And up to :data:`_STEPS` further, so that soils alike have one grid of 4at.
+    """
     first = math.log(pipe_radius**2 / (4.0 * diffusivity * _NEGLIGIBLE))
-    last = math.log(longest)
-    return np.linspace(first, last, max(2, math.ceil((last - first) / _LOG_STEP)) + 1)
+    steps = _STEPS * math.ceil((math.log(longest) - first) / (_STEPS * _LOG_STEP))
+    return np.asarray(first + _LOG_STEP * np.arange(steps + 1), dtype=float)
+
+
+@lru_cache(maxsize=16)
+def _spread_grid(pipe_radius: float, steps: int) -> tuple[Floats, Floats]:
+    """Return 4at at the Gauss points of all steps of the grid, and d(4at) of each [m2]."""
+    middle = _LOG_STEP * (np.arange(steps) + 0.5)
+    nodes = (middle[:, None] + 0.5 * _LOG_STEP * _GAUSS_NODES).ravel()
+    spread = pipe_radius**2 / _NEGLIGIBLE * np.exp(nodes)
+    return spread, spread * np.tile(0.5 * _LOG_STEP * _GAUSS_WEIGHTS, steps)
 
 
 def _trench_pairs(trenches: int, centres: float) -> tuple[Floats, Floats]:
@@ -450,11 +458,14 @@ def _width(trench: Trench) -> float:
     return max(across) - min(across) + trench.pipe_diameter
 
 
-def _row(ground: Ground, trench: SlinkyTrench, offset: float, tau: Floats) -> Floats:
-    """Return the in-plane kernel between a ring and a whole row of rings at `offset` [1/m2]."""
-    radius, pitch = trench.coil_diameter / 2, trench.pitch
-    spread = 4.0 * ground.diffusivity * tau
-    kernel = np.zeros_like(tau)
+@lru_cache(maxsize=512)  # of some 2 kB: loops tried one after the other share theirs
+def _row(radius: float, pitch: float, pipe_radius: float, steps: int, offset: float) -> Floats:
+    """Return the in-plane kernel between a ring and a whole row of rings at `offset` [1/m2].
+
+    At the points of :func:`_spread_grid`; whatever the soil.
+    """
+    spread, _ = _spread_grid(pipe_radius, steps)
+    kernel = np.zeros_like(spread)
     # Ripples of the pitch fall as exp(-(pi/p)^2 4at) : below 1e-6 from 4at = 1.4 p^2 on. Rows
     # further off than two pitches never show it, because heat arrives from there too late.
     smooth = spread > 1.48 * pitch**2
@@ -470,7 +481,8 @@ def _row(ground: Ground, trench: SlinkyTrench, offset: float, tau: Floats) -> Fl
             kernel[sharp] = i0e(2 * radius**2 / spread[sharp]) / (math.pi * spread[sharp])
             continue
         near = sharp[max(apart - 2 * radius, 0.0) ** 2 / spread[sharp] < _NEGLIGIBLE]
-        kernel[near] += (1.0 if m == 0 else 2.0) * ring_pair(ground, radius, apart, tau[near])
+        kernel[near] += (1.0 if m == 0 else 2.0) * ring_pair(radius, apart, spread[near])
+    kernel.flags.writeable = False
     return kernel
 
 

@@ -28,6 +28,7 @@ from hydraulics.ground.load_history import (
     fall_at_end,
     length_to_end,
     life_of,
+    loaded_months,
     wall_temperature_history,
 )
 from hydraulics.ground.pipe_heat import film_and_wall
@@ -282,13 +283,13 @@ def life_of_trenches(  # noqa: PLR0917 (each is another subject)
     )
     peaks = response(np.array([load.peak_hours, load.cold_hours]) * 3600.0)
     months = response(MONTH_SECONDS * np.arange(1, 12 * years + 1))
+    loaded = loaded_months(load, years, temperature_change)
     life = life_of(
-        load,
-        months,
+        loaded,
+        wall_temperature_history(loaded.draws, months),
         (float(peaks[0]), float(peaks[1])),
         (film + wall) / trench.exchanging_length,
         (at_pipe.min(axis=1), at_pipe.max(axis=1)),
-        temperature_change,
         along_pipe=True,
     )
     ring = None

@@ -82,8 +82,6 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
                     f"below {deepest:.2f} °C",
                 )
             )
-        if field.at(_SHALLOWEST, case.between).margin >= 0.0:
-            return _SHALLOWEST * bores
         return field.shallowest(case.between, (_SHALLOWEST, 3.0 * choice.deepest)) * bores
 
     local, field = local_and_field(1.0)

@@ -20,6 +20,7 @@ from hydraulics.ground.load_history import (
     fall_at_end,
     length_to_end,
     life_of,
+    loaded_months,
     wall_temperature_history,
 )
 
@@ -151,7 +152,9 @@ def test_heat_and_cold_are_mirror_images(
             cold_peak=other, cold_months=(7,) if sign > 0.0 else (1,),
         )  # fmt: skip
         # One flow: the greater peak's, whichever it is.
-        return life_of(load, response, (0.2, 0.2), 0.1, (10.0, 10.0), 3.0, along_pipe=along)
+        months = loaded_months(load, 3, 3.0)
+        falls = wall_temperature_history(months.draws, response)
+        return life_of(months, falls, (0.2, 0.2), 0.1, (10.0, 10.0), along_pipe=along)
 
     one = life(1.0, peak, cold).at(200.0, BrineLimits(2.0, 18.0))
     other = life(-1.0, cold, peak).at(200.0, BrineLimits(2.0, 18.0))
