@@ -111,6 +111,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "pumping_above_heat": "moving the brine would take more power than the heat that it carries",
     "strength_next_to_none": "a strength so small that it was perhaps given as a fraction of 1",
     "header_length_not_given": "a circuit with headers does not say how long they are",
+    "loops_closed": "a valve shuts some loops: they carry nothing, and the others all of the flow",
     "heat_exchanger_beyond_data": "the heat exchanger's drop is continued beyond its data",
     "head_high": "the pump's duty is more than one ordinary circulator gives",
     "pressure_above_class": "a pressure in the circuit is more than a pipe bears",
@@ -231,6 +232,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "loop_valves_needed": "purging loop by loop needs valves that header loops seldom have",
     "purge_with_water_first": "the purge duties are for the mixture; water comes first",
     "purge_pump_duty": "what one purge pump must do for all steps",
+    "closed_loops_not_proved": "closed loops are filled and purged, but not tested with the rest",
     # pressure test
     "pressure_class_unknown": "nothing is known of the pressure that a pipe bears",
     "test_pressure_above_pipe": "a pipe does not bear the test pressure",

@@ -91,6 +91,8 @@ class _Reader:
                 self.links.append(Link(backs[gathered], following, mirrored, length, 2))
 
     def branch(self, branch: Branch, start: int, end: int) -> None:
+        if branch.closed:
+            return  # headers lead to it and end there
         for run in branch.runs:
             out, back = self.node(), self.node()
             self.links.append(Link(start, out, run.pipe, run.length, 0, loss=run.fittings))

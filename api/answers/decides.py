@@ -135,6 +135,7 @@ def _branch_of(branch: Branch) -> Object:
         **_item_of(branch.item),
         **fittings_of(branch.fittings),
         **({} if branch.count == 1 else {"count": branch.count}),
+        **({"closed": True} if branch.closed else {}),
     }
 
 

@@ -14,7 +14,7 @@ from api.version import VERSION, digest_of
 from hydraulics.job import Chapters
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import array_contents
-from hydraulics.layout.walk import standings
+from hydraulics.layout.walk import flowing
 from hydraulics.pipework.fittings import DARBY_SOURCE
 from hydraulics.split.hand_check import HandCheck, PipeCheck
 from hydraulics.split.result import FlowSplit
@@ -261,7 +261,7 @@ def _valves_of(circuit: Circuit) -> list[Object]:
             **known({"kv_m3_h": fitting.kv, "position": fitting.position}),
             **({"valve": fitting.valve} if fitting.valve else {}),
         }
-        for each in standings(circuit)
+        for each in flowing(circuit)
         for fitting in each.branch.fittings.fittings
         if each.loop is not None and (fitting.valve or fitting.position is not None)
     ]

@@ -20,6 +20,7 @@ from api.answers.parts import (
 from api.refusals import Place
 from hydraulics.fluid.mixture import Mixture
 from hydraulics.job import Job
+from hydraulics.layout.walk import closed_loops
 from hydraulics.pumps.result import ArrayCondition, PumpsOnArray
 from hydraulics.split.result import REGIMES, FlowSplit
 
@@ -87,6 +88,20 @@ def loops_of(result: FlowSplit, root: Place) -> list[Object]:
             velocity, reynolds, drop, path, straight, coil, fittings, headers,
         ) in zip(table.names, table.places, regimes, *columns, strict=True)
     ]  # fmt: skip
+
+
+def closed_of(result: FlowSplit, root: Place) -> list[Object]:
+    """Loops in which nothing flows because a valve shuts them."""
+    return [
+        {
+            "loop": each.name,
+            "where": branch_pointer(each.place, root),
+            "count": each.count,
+            "length_m": round_one(each.loop.length),
+        }
+        for each in closed_loops(result.circuit)
+        if each.loop is not None
+    ]
 
 
 def headers_of(result: FlowSplit, root: Place) -> list[Object]:
@@ -180,6 +195,7 @@ def split_of(
             "from_ground": fluid_of(from_ground),
         },
         "loops": loops_of(result, root),
+        "closed_loops": closed_of(result, root),
         "headers": headers_of(result, root),
         **({"imbalance": imbalance} if imbalance else {}),
         "pump": pump_of(result),

@@ -53,6 +53,9 @@ def show_split(console: Console, result: Json) -> None:
     hidden = len(result["loops"]) - _LOOPS_SHOWN
     if hidden > 0:
         console.print(f"… and {hidden} more loops (--json shows all)")
+    if closed := [each["loop"] for each in result["closed_loops"]]:
+        more = f" and {len(closed) - _LOOPS_SHOWN} more" if len(closed) > _LOOPS_SHOWN else ""
+        console.print(f"Closed: {', '.join(closed[:_LOOPS_SHOWN])}{more}")
     _show_imbalance(console, result.get("imbalance"))
     _show_remarks(console, result)
 

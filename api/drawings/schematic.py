@@ -182,7 +182,8 @@ def schematic_text(result: FlowSplit, circuit: Circuit, *, title: str = "") -> s
     names, deviation = result.loops.names, result.loops.deviation
     total = spoken(result.pump.volume_flow * 1e3)
     words = (
-        f"{start}: {_kind(circuits[0].circuit)} of {len(names)} loop{'s' * (len(names) > 1)} in "
+        f"{start}: {_kind(circuits[0].circuit)} of {len(names)} loop{'s' * (len(names) > 1)}"
+        f"{_left_out(result)} in "
         f"{len(circuits)} circuit{'s' * (len(circuits) > 1)}, {total} L/s in all."
     )
     if not result.imbalance or len(names) == 1:
@@ -208,8 +209,15 @@ def _heading(result: FlowSplit, circuits: tuple[HeaderPressures, ...]) -> str:
     count = len(result.loops.names)
     return (
         f"Diagram, not to scale: {_kind(circuits[0].circuit)}{nested}, {count} "
-        f"loop{'s' * (count > 1)}, {shown(result.pump.volume_flow * 1e3)} L/s."
+        f"loop{'s' * (count > 1)}{_left_out(result)}, "
+        f"{shown(result.pump.volume_flow * 1e3)} L/s."
     )
+
+
+def _left_out(result: FlowSplit) -> str:
+    """How many loops carry nothing since a valve shuts them: the picture is of the others."""
+    closed = len(result.network.closed)
+    return f" and {closed} closed (not drawn)" if closed else ""
 
 
 def _header_at(on: _Sheet, depth: int) -> float:

@@ -26,6 +26,7 @@ from api.report.chapters import FINDINGS, chapter_sections, findings_by_section
 from api.report.inputs import inputs_blocks, parts_blocks, read_job
 from api.report.parts import (
     DASH,
+    MOST_ROWS,
     PARTS,
     Object,
     Shown,
@@ -207,6 +208,17 @@ def _mark_of(loop: Object, tolerance: float) -> Mark:
     return "low" if off < -edge else "high" if off > edge else ""
 
 
+def _closed(split: Object) -> tuple[Block, ...]:
+    """Loops that are in no table and no picture, since nothing flows in them."""
+    closed = [
+        each["loop"] + (f" ({each['count']} equal ones)" if each["count"] > 1 else "")
+        for each in split["closed_loops"][:MOST_ROWS]
+    ]
+    if not closed:
+        return ()
+    return (Paragraph(f"Closed, so that nothing flows there: {', '.join(closed)}."),)
+
+
 def _loops(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
     judged = split.get("imbalance")
     tolerance = judged["max_deviation_percent"] if judged else 1e9
@@ -219,6 +231,7 @@ def _loops(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
     loops = alike(every)
     return (
         *left_out,
+        *_closed(split),
         *(pictures[name] for name in ("schematic", "flows") if name in pictures),
         table(
             f"Flow of every loop, at the mean temperature; deviation from {_target(split)}.",
@@ -278,7 +291,7 @@ def _imbalance(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, .
         return (Paragraph("Nothing flows; there is no balance to judge."),)
     blocks: list[Block] = []
     if len(split["loops"]) == 1:
-        blocks.append(Paragraph("The array has one loop, so that there is nothing to balance."))
+        blocks.append(Paragraph("One loop takes the whole flow: there is nothing to balance."))
     else:
         starved = judged["min_share_loop"]
         blocks.append(

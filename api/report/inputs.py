@@ -212,7 +212,7 @@ def _circuit(circuit: Read) -> str:
 
 
 def _joined(branch: Read) -> str:
-    parts = []
+    parts = ["closed"] if branch["closed"] else []
     if branch["header_m"]:
         parts.append(f"{given(branch['header_m'])} m along the header")
     if "header_pipe" in branch:

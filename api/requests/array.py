@@ -292,11 +292,14 @@ def _branch_from(read: Json, pipes: Pipes, place: Place, refusals: Refusals) -> 
         loss = loss_from(read["fittings"], port, (*place, "fittings"), refusals)
     header = _pipe_in(read, "header_pipe", pipes, place, refusals)
     back = _pipe_in(read, "return_header_pipe", pipes, place, refusals)
-    length, count = read["header_m"], read["count"]
-    if refusals and BROKEN in (item, runs, loss, header, back, length, count):
+    length, count, closed = read["header_m"], read["count"], read["closed"]
+    if refusals and BROKEN in (item, runs, loss, header, back, length, count, closed):
         return BROKEN
     return attempt(
-        lambda: Branch(item, length, header, back, runs, loss, count), read, place, refusals
+        lambda: Branch(item, length, header, back, runs, loss, count, closed),
+        read,
+        place,
+        refusals,
     )
 
 

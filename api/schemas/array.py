@@ -352,6 +352,13 @@ class BranchSchema(StrictSchema):
         load_default=1,
         metadata=said("Equal branches one after the other, each header_m from the one before."),
     )
+    closed = Flag(
+        load_default=False,
+        metadata=said(
+            "Whether a valve shuts this branch, with all that hangs on it and all its copies: it "
+            "is laid and filled, and nothing flows in it. The open loops take the whole flow."
+        ),
+    )
 
 
 class CircuitSchema(StrictSchema):

@@ -73,6 +73,15 @@ class LoopFlowSchema(StrictSchema):
     drops = Nested(lambda: LoopDropsSchema, required=True, metadata=said("Where that drop arises."))
 
 
+class ClosedLoopSchema(StrictSchema):
+    """A loop in which nothing flows because a valve shuts it."""
+
+    loop = loop_name()
+    where = loop_pointer()
+    count = Integer(required=True, minimum=1, metadata=said("How many equal ones.", 1))
+    length_m = Number(required=True, metadata=said("Length of its pipe.", 120))
+
+
 class HeaderStretchSchema(StrictSchema):
     """One stretch of header, its pipe as named or as implied."""
 
@@ -243,13 +252,22 @@ class SplitAnswerSchema(StrictSchema):
         Nested(lambda: LoopFlowSchema),
         required=True,
         longest=MOST_ROWS,
-        metadata=said("Every loop, equal ones each."),
+        metadata=said("Every loop that is open, equal ones each."),
+    )
+    closed_loops = ListOf(
+        Nested(lambda: ClosedLoopSchema),
+        required=True,
+        longest=MOST_ROWS,
+        metadata=said("Every loop that is closed, equal ones once: nothing flows there."),
     )
     headers = ListOf(
         Nested(lambda: HeaderStretchSchema),
         required=True,
         longest=2 * MOST_ROWS,
-        metadata=said("Every stretch of header that has a length, circuit after circuit."),
+        metadata=said(
+            "Every stretch of header that has a length, circuit after circuit, without circuits "
+            "in which nothing can flow; a stretch that leads to closed loops alone has no flow."
+        ),
     )
     imbalance = Nested(
         lambda: ImbalanceSchema, metadata=said("How uneven; absent where nothing flows.")

@@ -10,7 +10,7 @@ from hydraulics.errors import InputError, NoSolutionError
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.edit import sized, sizes_from, with_loop_pipes, with_route_pipes
-from hydraulics.layout.walk import circuits_of, headers_of, loops_of, standings
+from hydraulics.layout.walk import flowing, flowing_circuits, headers_of
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.split.assembly import Network, assemble
 from hydraulics.split.duty import Duty, PumpDriven
@@ -106,14 +106,14 @@ def at_duty(situation: Situation, network: Network) -> Reached:
 
 
 def route_pipes(circuit: Circuit) -> list[Pipe]:
-    """Pipes of all headers and routes to branches with some length, each once."""
+    """Pipes of all headers and routes to open branches with some length, each once."""
     found: dict[Pipe, None] = {}
-    for here, _ in circuits_of(circuit):
+    for here, _ in flowing_circuits(circuit):
         headers = headers_of(here)
         for pipe, length in (*headers.flow, *headers.back):
             if pipe is not None and length > 0.0:
                 found[pipe] = None
-    for each in standings(circuit):
+    for each in flowing(circuit):
         for run in each.branch.runs:
             if run.length > 0.0:
                 found[run.pipe] = None
@@ -121,10 +121,10 @@ def route_pipes(circuit: Circuit) -> list[Pipe]:
 
 
 def loop_pipes(circuit: Circuit) -> list[Pipe]:
-    """Pipes of all loops, each once."""
+    """Pipes of all loops that are open, each once."""
     found: dict[Pipe, None] = {}
-    for _, loop, _ in loops_of(circuit):
-        for section in loop.sections:
+    for each in flowing(circuit):
+        for section in each.loop.sections if each.loop is not None else ():
             found[section.pipe] = None
     return list(found)
 

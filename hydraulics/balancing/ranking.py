@@ -13,7 +13,7 @@ from typing import Final
 from hydraulics.balancing.result import Disturbance, Way
 from hydraulics.findings import Finding, listed
 from hydraulics.layout.circuit import Circuit
-from hydraulics.layout.walk import circuits_of
+from hydraulics.layout.walk import flowing
 
 CHEAP_ENERGY: Final = 0.10  # of the year's electricity as it is: what is more costs more to drive
 _LEAST_FIRST: Final[tuple[Disturbance, ...]] = (
@@ -38,13 +38,11 @@ def words_of(way: Way) -> str:
 
 
 def loops_off_manifolds(circuit: Circuit) -> int:
-    """Loops that are joined to a header in the ground, not to a manifold."""
+    """Open loops that are joined to a header in the ground, not to a manifold."""
     return sum(
-        times * branch.count
-        for here, times in circuits_of(circuit)
-        if here.arrangement != "manifold"
-        for branch in here.branches
-        if not isinstance(branch.item, Circuit)
+        each.count
+        for each in flowing(circuit)
+        if each.loop is not None and each.circuit.arrangement != "manifold"
     )
 
 

@@ -380,12 +380,12 @@ def name_of(table: ValveTable | None) -> str:
 
 
 def without_valves(circuit: Circuit, name: str) -> Circuit:
-    """The same array without the valves of that name that were put into its loops' branches."""
+    """The same array without the valves of that name in branches of loops that are not closed."""
 
     def change(branch: Branch, _: Place) -> Branch:
         own = branch.fittings
         gone = [each for each in own.fittings if each.valve == name and each.kv is not None]
-        if not gone or not isinstance(branch.item, Loop):
+        if not gone or not branch.flows or not isinstance(branch.item, Loop):
             return branch
         kept = tuple(each for each in own.fittings if each not in gone)
         less = sum(each.loss(None).square for each in gone)

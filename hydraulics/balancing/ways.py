@@ -53,7 +53,7 @@ from hydraulics.findings import (
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import Part, array_contents, has_probe, pieces_of
 from hydraulics.layout.edit import has_header_between, in_reverse_return
-from hydraulics.layout.walk import circuits_of
+from hydraulics.layout.walk import circuits_of, flowing_circuits
 from hydraulics.pipework.pipe import STANDARD_COILS, Pipe, bundle, tight_bend
 from hydraulics.split.assembly import Network, assemble
 from hydraulics.split.duty import Duty
@@ -435,7 +435,7 @@ def _by_spare_pipe(case: _Case, plan: BalancingPlan) -> Way:
 def _by_reverse_return(case: _Case, plan: BalancingPlan) -> Way:
     kind: WayKind = "reverse_return"
     circuit = case.situation.circuit
-    found = [here for here, _ in circuits_of(circuit)]
+    found = [here for here, _ in flowing_circuits(circuit)]
     direct = [here for here in found if here.arrangement == "direct_return"]
     if not any(has_header_between(here) for here in direct):
         if direct:

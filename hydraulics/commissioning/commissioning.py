@@ -79,15 +79,18 @@ from hydraulics.findings import (
     OPEN_WATER_CAUTIONS,
     TOLERANCE,
     Finding,
+    listed,
 )
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point, water
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import Contents, array_contents, hangs_in_boreholes, lies_in_water
+from hydraulics.layout.edit import closed_names, opened
 from hydraulics.layout.heights import NOWHERE, WATER_DENSITY, Heights, Levels, column, levels_of
 from hydraulics.layout.pressure_class import class_findings
 from hydraulics.split.duty import Duty
 
+_MOST_NAMED: Final = 8  # closed loops named in a finding
 _FROM_THE_TOP: Final = frozenset({"mixture", "circuit", "duty", "filling"})
 
 
@@ -186,9 +189,11 @@ def commissioning(
     spare, temperature = plan.filling.spare, plan.filling.temperature
     faults.of("filling", lambda: refuse(number_fault("spare", spare * 1e2, "%", at_least=0.0)))
     contents = array_contents(circuit, plant)
+    proved_with = array_contents(circuit, plant, still=False)
+    shut = closed_names(circuit)
     filled = faults.fluid("filling.temperature", mixture, temperature)
     levels = levels_of(circuit, plant, heights)
-    findings: list[Finding] = []
+    findings = _not_proved(shut, contents.volume - proved_with.volume)
     cautions = [*GENERAL_CAUTIONS, KINDS[mixture.kind].caution]
     if mixture.kind != "water":
         cautions.append(HANDLING)
@@ -204,7 +209,7 @@ def commissioning(
         )
         cautions += PRACTICE
     if plan.pressure_test is not None:
-        tested = _pressure_test(faults, contents, levels, plan.pressure_test, findings)
+        tested = _pressure_test(faults, proved_with, levels, plan.pressure_test, findings)
         cautions += TEST_CAUTIONS
     if plan.vessel is not None:
         needed = _vessel(faults, mixture, contents, temperature, plan.vessel)
@@ -220,7 +225,7 @@ def commissioning(
         strength = _sample(faults, mixture, plan.sample)
         if strength is not None and duty is not None:
             findings += sample_findings(strength.mix, mixture, *_coldest_and_mean(duty), margin)
-    checks, proved = _meters(faults, meters, plan.flow_meters, findings)
+    checks, proved = _meters(faults, meters, plan.flow_meters, findings, shut)
     if undriven:
         text = f"{undriven} has no operating point on this array as it is, so that the flow meters"
         text += " are told the flow of the duty: readings at that pump prove nothing. Choose a pump"
@@ -264,7 +269,7 @@ def _purging(
     state = faults.fluid("filling.temperature", used, plan.filling.temperature, instead)
     if state is None:
         return None
-    steps = faults.of("purge", lambda: purge_steps(circuit, state, plant, velocity, rise))
+    steps = faults.of("purge", lambda: purge_steps(opened(circuit), state, plant, velocity, rise))
     if steps is None:
         return None
     findings += purge_findings(circuit, steps, plain_water=used.kind == "water")
@@ -518,8 +523,32 @@ def _sample(faults: _Faults, mix: Mixture, sample: Sample) -> SampleStrength | N
     return None if found is None else SampleStrength(found, freezing_point(found))
 
 
+def _not_proved(shut: tuple[str, ...], volume: float) -> list[Finding]:
+    """Tell of closed loops, which are filled and purged, and nothing else is reckoned for."""
+    if not shut:
+        return []
+    named = listed(list(shut[:_MOST_NAMED]))
+    if len(shut) > _MOST_NAMED:
+        named = f"{', '.join(shut[:_MOST_NAMED])} and {len(shut) - _MOST_NAMED:,} more"
+    are = "is" if len(shut) == 1 else "are"
+    finding = Finding(
+        "closed_loops_not_proved", "warning",
+        f"{named} {are} closed. Filling, vessel and purge count the {volume * 1e3:.4g} L behind"
+        " shut valves: open them to purge, and shut them after. The pressure test is judged by the"
+        " smaller volume of what is open, and no meter is reckoned for them: test closed loops by"
+        " themselves, keep them shut while the rest is tested, and leave one valve of each open in"
+        " service, so that what it holds can expand.",
+        COMMON_PRACTICE,
+    )  # fmt: skip
+    return [finding]
+
+
 def _meters(
-    faults: _Faults, meters: Sequence[Metered], plan: MeterPlan, findings: list[Finding]
+    faults: _Faults,
+    meters: Sequence[Metered],
+    plan: MeterPlan,
+    findings: list[Finding],
+    shut: tuple[str, ...],
 ) -> tuple[tuple[MeterCheck, ...], bool | None]:
     """Every loop's meter, and whether all readings together prove the balance."""
     section = "flow_meters"
@@ -541,7 +570,7 @@ def _meters(
         ),
         {"meter_accuracy": "accuracy"},
     )
-    read = faults.of(section, lambda: _read_by_loop(plan.readings, names))
+    read = faults.of(section, lambda: _read_by_loop(plan.readings, names, shut))
     if expected is None or read is None:
         return (), None
     if off := [each.loop for each in expected if each.lowest < low or each.highest > high]:
@@ -598,15 +627,21 @@ def _refuse_still(still: list[str]) -> None:
 
 
 def _read_by_loop(
-    readings: tuple[tuple[str, float], ...], names: Sequence[str]
+    readings: tuple[tuple[str, float], ...], names: Sequence[str], shut: tuple[str, ...]
 ) -> dict[str, float]:
-    """Readings by loop; refuses loops that there are not and loops read twice."""
+    """Readings by loop; refuses loops that there are not or that are closed, and read twice."""
     known = frozenset(names)
     found: dict[str, float] = {}
     wrong: list[Fault | None] = []
     for number, (loop, flow) in enumerate(readings):
         at = f"readings.{number}"
-        if loop not in known:
+        if loop in shut:
+            wrong.append(
+                Fault(f"{at}.loop", f"loop '{loop}' is closed in the array, so that its meter"
+                      " proves nothing; leave its reading out, or open the loop in the array",
+                      loop, "the name of a loop that is open")
+            )  # fmt: skip
+        elif loop not in known:
             wrong.append(
                 Fault(f"{at}.loop", f"the array has no loop '{loop}'", loop,
                       "the name of a loop as the flow split gives it")

@@ -188,6 +188,8 @@ class Branch:
         Loss of ports, valves and other fittings of this branch.
     count
         Equal branches one after the other, each ``header_length`` from the one before.
+    closed
+        Whether a valve shuts it, all copies alike: it is laid and filled, and nothing flows in it.
     """
 
     item: Loop | Circuit
@@ -197,11 +199,19 @@ class Branch:
     runs: tuple[Run, ...] = ()
     fittings: Loss = NO_LOSS
     count: int = 1
+    closed: bool = False
 
     def __post_init__(self) -> None:
         refuse(
             number_fault("header_length", self.header_length, "m", at_least=0.0),
             count_fault("count", self.count),
+        )
+
+    @property
+    def flows(self) -> bool:
+        """Whether anything can flow in it: it is open, and so is some loop that hangs on it."""
+        return not self.closed and (
+            isinstance(self.item, Loop) or any(each.flows for each in self.item.branches)
         )
 
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Final
 
 from hydraulics.layout.circuit import Branch, Circuit, Loop
 from hydraulics.layout.legs import Leg
-from hydraulics.layout.walk import Place
+from hydraulics.layout.walk import Place, closed_loops, walk
 from hydraulics.pipework.fittings import Loss
 from hydraulics.pipework.pipe import Pipe, pe_pipe, pipe_names
 
@@ -34,6 +35,30 @@ def one_by_one(circuit: Circuit) -> Circuit:
     return replace(circuit, branches=tuple(branches))
 
 
+def opened(circuit: Circuit) -> Circuit:
+    """The same array with every closed branch opened."""
+    return replace(
+        circuit,
+        branches=tuple(
+            replace(
+                each,
+                item=opened(each.item) if isinstance(each.item, Circuit) else each.item,
+                closed=False,
+            )
+            for each in circuit.branches
+        ),
+    )
+
+
+def closed_names(circuit: Circuit) -> tuple[str, ...]:
+    """Names of all loops that a valve shuts, equal ones each, in the order of the layout."""
+    if not closed_loops(circuit):
+        return ()
+    every, carrying = walk(opened(circuit)), walk(circuit)
+    shut = Counter(every.names) - Counter(carrying.names)
+    return tuple(name for name in every.names if name in shut)
+
+
 def edited(
     circuit: Circuit,
     change: Callable[[Branch, Place], Branch],
@@ -47,7 +72,8 @@ def edited(
     circuit
         The array.
     change
-        Gives the new branch for a branch at a place; what hangs on it is changed already.
+        Gives the new branch for a branch at a place; what hangs on it is changed already, but
+        for what hangs where nothing can flow, which is left as it is.
     pipes
         Changes the circuits' header pipe; None to keep it.
     above
@@ -56,7 +82,7 @@ def edited(
     branches = []
     for number, branch in enumerate(circuit.branches):
         place = (*above, number)
-        if isinstance(branch.item, Circuit):
+        if isinstance(branch.item, Circuit) and branch.flows:
             branch = replace(branch, item=edited(branch.item, change, pipes, place))  # noqa: PLW2901
         branches.append(change(branch, place))
     header = circuit.header_pipe
@@ -93,12 +119,22 @@ def with_added(
 
 
 def with_route_pipes(circuit: Circuit, change: ChangePipe) -> Circuit:
-    """The same array with other pipe in headers and in the routes to branches, fittings with it."""
+    """The same array with other pipe in headers and in the routes to branches, fittings with it.
+
+    The route to a closed branch is left as it is, the header that leads past it is not.
+    """
 
     def changed(pipe: Pipe | None) -> Pipe | None:
         return None if pipe is None else change(pipe)
 
     def in_branch(branch: Branch, _: Place) -> Branch:
+        branch = replace(
+            branch,
+            header_pipe=changed(branch.header_pipe),
+            return_header_pipe=changed(branch.return_header_pipe),
+        )
+        if not branch.flows:
+            return branch
         runs = tuple(
             replace(run, pipe=new, fittings=run.fittings.at(new.bore))
             for run in branch.runs
@@ -107,19 +143,13 @@ def with_route_pipes(circuit: Circuit, change: ChangePipe) -> Circuit:
         ports = branch.fittings
         if runs and isinstance(branch.item, Circuit):
             ports = ports.at(runs[0].pipe.bore)
-        return replace(
-            branch,
-            header_pipe=changed(branch.header_pipe),
-            return_header_pipe=changed(branch.return_header_pipe),
-            runs=runs,
-            fittings=ports,
-        )
+        return replace(branch, runs=runs, fittings=ports)
 
     return edited(circuit, in_branch, change)
 
 
 def with_loop_pipes(circuit: Circuit, change: ChangePipe) -> Circuit:
-    """The same array with other pipe in every loop, fittings with it.
+    """The same array with other pipe in every loop that is not closed, fittings with it.
 
     Raises
     ------
@@ -129,7 +159,7 @@ def with_loop_pipes(circuit: Circuit, change: ChangePipe) -> Circuit:
 
     def in_branch(branch: Branch, _: Place) -> Branch:
         loop = branch.item
-        if isinstance(loop, Circuit):
+        if isinstance(loop, Circuit) or not branch.flows:
             return branch
         pipe = change(loop.pipe)
         legs = []
@@ -160,12 +190,12 @@ def in_reverse_return(circuit: Circuit, closing_length: float | None = None) -> 
     -------
     Circuit
         Return headers mirror the flow headers; sizes given for the old return header are dropped.
-        Circuits with one branch are left alone.
+        Circuits with one branch are left alone, and what hangs on a closed branch.
     """
     branches = []
     for branch in circuit.branches:
         item = branch.item
-        if isinstance(item, Circuit):
+        if isinstance(item, Circuit) and branch.flows:
             item = in_reverse_return(item, closing_length)
         branches.append(replace(branch, item=item))
     if circuit.arrangement != "direct_return" or not has_header_between(circuit):

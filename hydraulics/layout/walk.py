@@ -6,14 +6,18 @@ equal branches one after the other. Whoever lists loops, headers or branches tak
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import accumulate
+from typing import Final
 
 from hydraulics.layout.circuit import Branch, Circuit, Loop
 from hydraulics.pipework.pipe import Pipe
 
 Place = tuple[int, ...]
 """Branch numbers from the outermost circuit inwards; equal branches have one place."""
+STILL: Final = -1
+"""Row of a stretch of header in which nothing flows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +49,11 @@ class Standing:
     def loop(self) -> Loop | None:
         """The loop on it; None where a circuit hangs there."""
         return self.branch.item if isinstance(self.branch.item, Loop) else None
+
+    @property
+    def flows(self) -> bool:
+        """Whether anything can flow in it, and in what it hangs on."""
+        return self.branch.flows and (self.above is None or self.above.flows)
 
 
 def standings(circuit: Circuit, above: Standing | None = None) -> Iterator[Standing]:
@@ -89,6 +98,24 @@ def circuits_of(circuit: Circuit) -> Iterator[tuple[Circuit, int]]:
             yield each.branch.item, each.count
 
 
+def flowing(circuit: Circuit) -> Iterator[Standing]:
+    """Every branch in which anything can flow, as :func:`standings` gives them."""
+    return (each for each in standings(circuit) if each.flows)
+
+
+def flowing_circuits(circuit: Circuit) -> Iterator[tuple[Circuit, int]]:
+    """Every circuit in which anything can flow, as :func:`circuits_of` gives them."""
+    yield circuit, 1
+    for each in flowing(circuit):
+        if isinstance(each.branch.item, Circuit):
+            yield each.branch.item, each.count
+
+
+def closed_loops(circuit: Circuit) -> tuple[Standing, ...]:
+    """Every loop that a valve shuts, its own or one before it, equal ones once."""
+    return tuple(each for each in standings(circuit) if each.loop is not None and not each.flows)
+
+
 def loop_count(circuit: Circuit) -> int:
     """Number of loops in a circuit, equal ones counted each."""
     return sum(
@@ -102,7 +129,7 @@ def loop_count(circuit: Circuit) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Hung:
-    """A circuit where it hangs, its branches numbered one by one as rows.
+    """A circuit where it hangs, its open branches numbered one by one as rows.
 
     Attributes
     ----------
@@ -128,7 +155,7 @@ class Hung:
 
 @dataclass(slots=True)
 class Walk:
-    """An array one by one: branches as rows, circuit after circuit, level after level.
+    """An array one by one: open branches as rows, circuit after circuit, level after level.
 
     Attributes
     ----------
@@ -154,10 +181,10 @@ class Walk:
 
 
 def walk(circuit: Circuit) -> Walk:
-    """Number the branches of an array one by one.
+    """Number the branches of an array in which anything can flow one by one.
 
     Rows go level by level, so that all circuits of a level are neighbours; loops stand in the order
-    of the layout.
+    of the layout. A closed branch has neither row nor loop here; places count it.
     """
     made = Walk()
     paths: list[tuple[int, ...]] = []
@@ -170,6 +197,8 @@ def walk(circuit: Circuit) -> Walk:
         for here, name, above, at, path, place, prefix in queue:
             first = row = made.rows
             for index, branch in enumerate(here.branches):
+                if not branch.flows:
+                    continue
                 item, where, count = branch.item, (*place, index), branch.count
                 for copy in range(1, count + 1):
                     own = item.name if count == 1 else f"{item.name}-{copy}"
@@ -202,23 +231,29 @@ def walk(circuit: Circuit) -> Walk:
 
 @dataclass(frozen=True, slots=True)
 class Headers:
-    """Headers of one circuit, stretch by stretch, equal branches one by one.
+    """Headers of one circuit, stretch by stretch, equal branches one by one, closed ones too.
 
     Attributes
     ----------
     flow, back
         Pipe and length [m]: of the flow header before each branch; of the return header beside it
         (direct return) or after each branch (reverse return). Both empty for a manifold.
+    flow_rows, back_rows
+        Of each stretch, the number among the circuit's open branches of the one that it lies
+        before (or, in the return of a reverse return, after) with none but closed ones between:
+        the two carry one flow. :data:`STILL` where it serves closed branches alone.
     """
 
     flow: list[tuple[Pipe | None, float]]
     back: list[tuple[Pipe | None, float]]
+    flow_rows: Sequence[int]
+    back_rows: Sequence[int]
 
 
 def headers_of(circuit: Circuit) -> Headers:
     """Headers of one circuit; see :class:`Circuit` for what holds where no pipe is named."""
     if circuit.arrangement == "manifold":
-        return Headers([], [])
+        return Headers([], [], [], [])
     pipes: list[Pipe | None] = []
     lengths: list[float] = []
     pipe = circuit.header_pipe
@@ -229,7 +264,23 @@ def headers_of(circuit: Circuit) -> Headers:
     reverse = circuit.arrangement == "reverse_return"
     back = [*lengths[1:], circuit.closing_length] if reverse else lengths
     returns = _return_pipes(circuit, pipes)
-    return Headers(list(zip(pipes, lengths, strict=True)), list(zip(returns, back, strict=True)))
+    before, after = _rows_beside(circuit)
+    return Headers(
+        list(zip(pipes, lengths, strict=True)),
+        list(zip(returns, back, strict=True)),
+        before,
+        after if reverse else before,
+    )
+
+
+def _rows_beside(circuit: Circuit) -> tuple[Sequence[int], Sequence[int]]:
+    """The next open branch from each branch on, and the last up to it, by number among those."""
+    opens = [each.flows for each in circuit.branches for _ in range(each.count)]
+    if all(opens):
+        return range(len(opens)), range(len(opens))
+    passed = list(accumulate(opens))
+    before = [count - is_open for count, is_open in zip(passed, opens, strict=True)]
+    return [row if row < passed[-1] else STILL for row in before], [count - 1 for count in passed]
 
 
 def _return_pipes(circuit: Circuit, flow: list[Pipe | None]) -> list[Pipe | None]:

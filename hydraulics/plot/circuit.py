@@ -13,7 +13,10 @@ from hydraulics.plot.site_plan import SitePlan
 
 
 def circuit_of(
-    plan: SitePlan, loops: Mapping[str, Loop], run_pipe: Pipe
+    plan: SitePlan,
+    loops: Mapping[str, Loop],
+    run_pipe: Pipe,
+    closed: frozenset[str] = frozenset(),
 ) -> tuple[Circuit, tuple[Run, ...]]:
     """The array of a plan, and the plant's own runs.
 
@@ -25,6 +28,8 @@ def circuit_of(
         For every loop of the plan what lies in its trench, bore or mat, without tails.
     run_pipe
         Pipe of the runs from the chambers to the plant room.
+    closed
+        Names of the loops that a valve shuts.
 
     Returns
     -------
@@ -51,7 +56,7 @@ def circuit_of(
         Circuit(
             "manifold",
             tuple(
-                Branch(with_tail(loops[name], tails[name]))
+                Branch(with_tail(loops[name], tails[name]), closed=name in closed)
                 for name in plan.loops
                 if plan.loop_chamber[name] == chamber.name
             ),

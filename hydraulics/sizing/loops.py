@@ -10,7 +10,7 @@ import numpy as np
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.layout.circuit import Branch, Circuit, Loop
 from hydraulics.layout.legs import BoreholeU, Leg, Slinky, Straight, TrenchPasses
-from hydraulics.layout.walk import loops_of
+from hydraulics.layout.walk import flowing
 from hydraulics.pipework.friction import friction_number
 from hydraulics.sizing.choice import ArrayChoice, BoreholeArray
 
@@ -97,13 +97,13 @@ def loop_hydraulics(loop: Loop, mass_flow: float, brine: Fluid) -> LoopHydraulic
 
 
 def laid(circuit: Circuit, choice: ArrayChoice) -> float:
-    """Trench, active borehole or mat pipe of a kind that an array has [m]; 0: it has none such."""
+    """Trench, active borehole or mat pipe of a kind in the loops that are open [m]; 0: none."""
     kind = type(choice.leg(10.0 * choice.step))
     total = 0.0
-    for _, loop, count in loops_of(circuit):
-        for leg in loop.legs:
-            if isinstance(leg, kind):
-                total += count * _laid_in(leg, choice, loop)
+    for each in flowing(circuit):
+        if (loop := each.loop) is not None:
+            own = (_laid_in(leg, choice, loop) for leg in loop.legs if isinstance(leg, kind))
+            total += each.count * sum(own)
     return total
 
 

@@ -12,6 +12,7 @@ from hydraulics.checks import refuse
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import Finding
 from hydraulics.layout.circuit import Branch, Circuit, Loop
+from hydraulics.layout.edit import closed_names, opened
 from hydraulics.layout.legs import Straight
 from hydraulics.layout.walk import walk
 from hydraulics.pipework.pipe import Pipe
@@ -175,7 +176,7 @@ def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
     InputError
         Naming loops that lie in neither, or trenches of unequal lengths that nobody placed.
     """
-    loops = _loops_by_name(circuit)
+    loops, closed = _loops_by_name(circuit)
     trench = {n: sum(leg.trench.length for leg in o.legs if leg.trench) for n, o in loops.items()}
     depth = {
         n: max((leg.borehole.depth for leg in o.legs if leg.borehole), default=0.0)
@@ -195,7 +196,7 @@ def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
     if (by_hand := _by_hand(asked, depth)) is not None:
         _refuse_others(by_hand, metres)
         plan = _planned(asked, by_hand)
-        return _made(asked, plan, loops)
+        return _made(asked, plan, loops, closed=closed)
     least, most = min(metres.values()), max(metres.values())
     if most - least > ALIKE * most:
         what = "boreholes" if metres is depth else "trenches"
@@ -207,23 +208,32 @@ def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
     found = replace(asked, count=len(loops), length=most, total_length=None)
     lay = _bore_field(found) if metres is depth else _parallel(found)
     plan = _planned(asked, replace(lay, names=tuple(loops)))
-    return _made(asked, plan, loops)
+    return _made(asked, plan, loops, closed=closed)
 
 
-def _loops_by_name(circuit: Circuit) -> dict[str, Loop]:
-    """Loops without tails by their own names, or with those of their circuits where these clash."""
-    stands = walk(circuit)
+def _loops_by_name(circuit: Circuit) -> tuple[dict[str, Loop], frozenset[str]]:
+    """Loops without tails by their own names, or with those of their circuits where these clash.
+
+    Closed ones are laid too; their names come with it.
+    """
+    stands, shut = walk(opened(circuit)), frozenset(closed_names(circuit))
     names = [name.rsplit("/", 1)[-1] for name in stands.names]
     if len(set(names)) < len(names):
         names = stands.names
-    return {
+    loops = {
         name: replace(_without_tails(loop), name=name)
         for name, loop in zip(names, stands.loops, strict=True)
     }
+    told = zip(names, stands.names, strict=True)
+    return loops, frozenset(name for name, whole in told if whole in shut)
 
 
 def _made(
-    asked: SettingOutPlan, plan: SitePlan, loops: Mapping[str, Loop], is_whole: bool = True
+    asked: SettingOutPlan,
+    plan: SitePlan,
+    loops: Mapping[str, Loop],
+    is_whole: bool = True,
+    closed: frozenset[str] = frozenset(),
 ) -> SetOut:
     """The array of a plan; none where something is not placed, or not reached."""
     findings = list(plan.findings)
@@ -237,7 +247,7 @@ def _made(
     )
     if not whole:
         return SetOut(plan, None, tuple(findings), thickest)
-    circuit, runs = circuit_of(plan, loops, asked.run_pipe)
+    circuit, runs = circuit_of(plan, loops, asked.run_pipe, closed)
     if runs and runs[0].length > 0.0:
         # The run is the branch's, so that the plant's own runs stay what they are.
         circuit = Circuit("manifold", (Branch(circuit, runs=runs),))
@@ -249,7 +259,8 @@ def is_of_plan(circuit: Circuit, found: SetOut) -> bool:
     if found.circuit is None:
         return False
     ours, theirs = (
-        sorted(loop.length for loop in walk(each).loops) for each in (circuit, found.circuit)
+        sorted(loop.length for loop in walk(opened(each)).loops)
+        for each in (circuit, found.circuit)
     )
     return len(ours) == len(theirs) and all(
         abs(one - other) <= 2.0 * SAME_TAIL for one, other in zip(ours, theirs, strict=True)

@@ -13,10 +13,12 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from hydraulics.errors import Fault, InputError
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.layout.circuit import Circuit, Loop, Plant, Run
+from hydraulics.layout.edit import closed_names
 from hydraulics.layout.legs import Section
-from hydraulics.layout.walk import Hung, headers_of, walk
+from hydraulics.layout.walk import STILL, Hung, headers_of, walk
 from hydraulics.pipework.exchanger import Exchanger
 from hydraulics.pipework.fittings import NO_LOSS, Loss
 from hydraulics.pipework.friction_table import INTERVALS, cubic_bank
@@ -67,15 +69,15 @@ class Level:
 class Network:
     """An assembled array: rows (branches), carriers (what has one flow) and elements (pipes).
 
-    A carrier is a branch (carriers 0 to n-1, one a row), the stretch of flow header before it
-    (n to 2n-1; in direct return with the return header beside it), the stretch of return header
-    after it in reverse return (2n to 3n-1) or the plant's runs (3n). An element is a length of
-    pipe in a carrier. All fluid constants are folded in.
+    A carrier is a branch that is open (carriers 0 to n-1, one a row), the flow header before it
+    up to the one before (n to 2n-1; in direct return with the return header beside it), the return
+    header after it in reverse return (2n to 3n-1) or the plant's runs (3n). An element is a length
+    of pipe in a carrier. All fluid constants are folded in.
 
     Attributes
     ----------
     rows
-        Number of branches n.
+        Number of open branches n.
     levels
         Circuits by depth, root first.
     loop_rows
@@ -107,6 +109,8 @@ class Network:
         The heat exchanger, or None.
     fluids
         Fluid to the ground, in the loops, from the ground.
+    closed
+        Names of the loops that are closed and therefore not in it.
     copies
         Number of equal arrays side by side, each with a flow of its own (:func:`side_by_side`).
     """
@@ -135,6 +139,7 @@ class Network:
     loop_linear: Array
     exchanger: Exchanger | None
     fluids: tuple[Fluid, Fluid, Fluid]
+    closed: tuple[str, ...] = ()
     copies: int = 1
 
 
@@ -197,17 +202,23 @@ class _Elements:
         self.add(run.pipe, (run.length,), (owner,), FROM_GROUND)
 
     def add_stretches(
-        self, stretches: Sequence[tuple[Pipe | None, float]], first: int, side: int
+        self,
+        stretches: Sequence[tuple[Pipe | None, float]],
+        rows: Sequence[int],
+        first: int,
+        side: int,
     ) -> None:
-        """Stretches of header, one a carrier from ``first`` on, in groups of one pipe."""
+        """Stretches of header, on the carriers ``first`` + row, in groups of one pipe."""
         start = 0
         for end in range(1, len(stretches) + 1):
             pipe = stretches[start][0]
             if end < len(stretches) and stretches[end][0] is pipe:
                 continue
             if pipe is not None:
-                lengths = [length for _, length in stretches[start:end]]
-                self.add(pipe, lengths, range(first + start, first + end), side)
+                here = zip(stretches[start:end], rows[start:end], strict=True)
+                carried = [(length, first + row) for (_, length), row in here if row != STILL]
+                lengths, owners = [each[0] for each in carried], [each[1] for each in carried]
+                self.add(pipe, lengths, owners, side)
             start = end
 
 
@@ -226,9 +237,25 @@ def assemble(circuit: Circuit, plant: Plant, fluids: tuple[Fluid, Fluid, Fluid])
     Returns
     -------
     Network
-        Ready for :func:`hydraulics.split.solver.solve`.
+        Ready for :func:`hydraulics.split.solver.solve`. Closed branches are not in it; what
+        header leads past them carries the flow of the next.
+
+    Raises
+    ------
+    InputError
+        Every loop is closed.
     """
     found = walk(circuit)
+    if not found.loops:
+        raise InputError(
+            Fault(
+                "circuit.branches",
+                "every loop is closed, so that nothing can flow; open one at least (leave closed "
+                "out, or give false)",
+                None,
+                "1 or more loops that are not closed",
+            )
+        )
     rows = found.rows
     elements = _Elements()
     elements.add_loops(found.loops)
@@ -251,8 +278,9 @@ def assemble(circuit: Circuit, plant: Plant, fluids: tuple[Fluid, Fluid, Fluid])
         if not headers.flow:
             continue
         reverse = hung.circuit.arrangement == "reverse_return"
-        elements.add_stretches(headers.flow, rows + hung.first, TO_GROUND)
-        elements.add_stretches(headers.back, (rows + reverse * rows) + hung.first, FROM_GROUND)
+        out, home = rows + hung.first, (rows + reverse * rows) + hung.first
+        elements.add_stretches(headers.flow, headers.flow_rows, out, TO_GROUND)
+        elements.add_stretches(headers.back, headers.back_rows, home, FROM_GROUND)
     for run in plant.runs:
         elements.add_run(run, 3 * rows)
 
@@ -307,6 +335,7 @@ def assemble(circuit: Circuit, plant: Plant, fluids: tuple[Fluid, Fluid, Fluid])
         loop_linear=loop_linear,
         exchanger=plant.exchanger,
         fluids=fluids,
+        closed=closed_names(circuit),
     )
 
 

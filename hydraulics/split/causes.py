@@ -567,13 +567,15 @@ class _Teller:
         if drop < 0.4 * headers[loop]:
             return ""
         pipe = np.flatnonzero(network.owner == most)
+        pipe = pipe[network.side[pipe] == network.side[pipe[0]]]  # past closed branches, several
+        bores = listed([f"{bore * 1e3:.1f}" for bore in np.unique(network.bore[pipe]).tolist()])
         beside = (
             int(network.loop_rows.searchsorted(most % rows)) if len(network.levels) == 1 else -1
         )
         where = f" at {network.names[beside]}" if 0 <= beside < len(network.names) else ""
         return (
             f", {drop / 1e3:.1f} kPa of it in one stretch{where} "
-            f"({network.length[pipe[0]]:.0f} m of {network.bore[pipe[0]] * 1e3:.1f} mm bore)"
+            f"({network.length[pipe].sum():.0f} m of {bores} mm bore)"
         )
 
 

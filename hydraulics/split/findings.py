@@ -23,7 +23,7 @@ from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import hangs_in_boreholes
 from hydraulics.layout.heights import NOWHERE, Heights, levels_of
 from hydraulics.layout.pressure_class import class_findings
-from hydraulics.layout.walk import circuits_of
+from hydraulics.layout.walk import circuits_of, closed_loops
 from hydraulics.pipework.friction import COIL_LAW_ERROR_PERCENT
 from hydraulics.pipework.pipe import temperature_factor
 from hydraulics.split.assembly import IN_LOOP, Network
@@ -114,6 +114,7 @@ def split_findings(
     found += _impossible(result, found)
     found += _strength(mixture)
     found += _headers_without_length(circuit)
+    found += _closed(circuit, len(table.names))
     if pump.pressure > HEAD_LIMIT:
         found.append(
             Finding(
@@ -289,6 +290,29 @@ def _headers_without_length(circuit: Circuit) -> list[Finding]:
             "lies: its headers take no pressure here, as if it were a manifold. Give each branch "
             "its length of header, or join the circuit as a manifold.",
             "definition",
+        )
+    ]
+
+
+def _closed(circuit: Circuit, flowing: int) -> list[Finding]:
+    """Loops that carry nothing because a valve shuts them."""
+    closed = closed_loops(circuit)
+    if not closed:
+        return []
+    named = listed([each.name if each.count == 1 else f"{each.name} (all {each.count})"
+                    for each in closed])  # fmt: skip
+    one = len(closed) == 1 and closed[0].count == 1
+    rest = "the one loop that is open" if flowing == 1 else f"the {flowing:,} loops that are open"
+    return [
+        Finding(
+            "loops_closed",
+            "warning",
+            f"{named} {'is' if one else 'are'} closed: nothing flows there, no share is counted "
+            f"for {'it' if one else 'them'} and no heat is gathered. The whole flow, and with it "
+            f"all the heat, goes through {rest}: the ground there must give it, and the brine "
+            "comes back colder where it does not.",
+            "definition",
+            closed[0].place if len(closed) == 1 else None,
         )
     ]
 

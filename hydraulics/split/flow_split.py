@@ -20,9 +20,10 @@ from hydraulics.findings import (
 )
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture
-from hydraulics.layout.circuit import Circuit, Loop, Plant
+from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.layout.edit import opened
 from hydraulics.layout.heights import NOWHERE, Heights
-from hydraulics.layout.walk import standings
+from hydraulics.layout.walk import Walk, flowing, walk
 from hydraulics.pipework.exchanger import FURTHEST
 from hydraulics.pipework.friction import (
     COIL_LAW_ERROR_PERCENT,
@@ -118,6 +119,9 @@ def flow_split(
 
     Notes
     -----
+    A closed loop carries nothing and is left out of table, targets and verdict; the whole flow of
+    the duty goes through the loops that are open.
+
     Brine is at the outgoing temperature in plant and header runs towards the ground, at the mean
     in loops, fittings and heat exchanger, and at the returning temperature on the way back. The
     loops' temperature is the mean for all, though a starved loop returns warmer. Buoyancy between
@@ -125,7 +129,7 @@ def flow_split(
     and 1 K).
     """
     network = assemble(circuit, plant, duty_fluids(mixture, duty))
-    _refuse_equal_names(network)
+    _refuse_equal_names(network, circuit)
     solution = solve_for(network, duty)
     return split_of(
         network,
@@ -217,7 +221,7 @@ def split_of(
 
 def _has_set_valves(circuit: Circuit) -> bool:
     """Whether every loop, but for one that stays open, has a valve that was set."""
-    loops = [each for each in standings(circuit) if isinstance(each.branch.item, Loop)]
+    loops = [each for each in flowing(circuit) if each.loop is not None]
     fitted = [any(one.valve for one in each.branch.fittings.fittings) for each in loops]
     return sum(fitted) >= max(len(loops) - 1, 1)
 
@@ -287,12 +291,13 @@ def _nearer(asked: _Asked, changed: Network, loop: int) -> float | None:
     return off if nearer and spread_of(deviation) < spread_of(asked.deviation) else None
 
 
-def _refuse_equal_names(network: Network) -> None:
-    if len(set(network.names)) == len(network.names):
+def _refuse_equal_names(network: Network, circuit: Circuit) -> None:
+    every: Network | Walk = walk(opened(circuit)) if network.closed else network
+    if len(set(every.names)) == len(every.names):
         return
     seen: set[str] = set()
     faults: list[Fault] = []
-    for name, place in zip(network.names, network.places, strict=True):
+    for name, place in zip(every.names, every.places, strict=True):
         if name in seen and len(faults) < 20:
             where = ".".join(f"branches.{i}" for i in place).replace(".b", ".item.b")
             faults.append(

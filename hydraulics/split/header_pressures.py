@@ -36,7 +36,7 @@ class HeaderPressures:
     loops
         Number of the loop on each branch, -1 where a circuit hangs there.
     distance
-        Of each branch along the flow header from the circuit's start [m].
+        Of each open branch along the flow header from the circuit's start [m].
     flow
         Mass flow of each branch [kg/s].
     supply_flow, return_flow
@@ -129,9 +129,7 @@ def header_pressures(
                     depth=depth,
                     first=hung.first,
                     loops=loop_of[here],
-                    distance=np.cumsum(
-                        [b.header_length for b in hung.circuit.branches for _ in range(b.count)]
-                    ),
+                    distance=_distances(hung.circuit),
                     flow=solution.flow[here],
                     supply_flow=solution.flow[here.start + rows : here.stop + rows],
                     return_flow=solution.flow[here.start + around : here.stop + around],
@@ -144,6 +142,13 @@ def header_pressures(
                 )
             )
     return tuple(found)
+
+
+def _distances(circuit: Circuit) -> Array:
+    """Of each open branch along the flow header from the circuit's start [m]."""
+    each = [(b.header_length, b.flows) for b in circuit.branches for _ in range(b.count)]
+    lengths, flows = zip(*each, strict=True)
+    return np.asarray(np.cumsum(lengths)[np.asarray(flows)])
 
 
 def _along(drops: Array, first: int, here: slice, *, onward: bool = False) -> Array:

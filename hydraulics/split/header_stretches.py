@@ -10,10 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydraulics.layout.circuit import Circuit
-from hydraulics.layout.walk import Hung, Place, headers_of, walk
+from hydraulics.layout.walk import STILL, Hung, Place, headers_of, walk
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.split.assembly import FROM_GROUND, IN_LOOP, TO_GROUND, Network
-from hydraulics.split.drops import pipe_drops
 from hydraulics.split.state import Solution
 
 Array = NDArray[np.float64]
@@ -57,7 +56,7 @@ class HeaderStretches:
 
 
 def header_stretches(circuit: Circuit, network: Network, solution: Solution) -> HeaderStretches:
-    """List the headers of a solved array stretch by stretch.
+    """List the headers of a solved array stretch by stretch; circuits that are closed have none.
 
     Parameters
     ----------
@@ -66,14 +65,11 @@ def header_stretches(circuit: Circuit, network: Network, solution: Solution) -> 
     network, solution
         What :func:`hydraulics.split.assembly.assemble` made of it, and its solution.
     """
-    made = walk(circuit)
-    rows = network.rows
-    drops = {side: pipe_drops(network, solution, network.side == side) for side in (0, 2)}
-    named = dict(zip(made.loop_rows, zip(made.names, made.places, strict=True), strict=True))
-    hung = [each for level in made.levels for each in level]
-    inside: dict[int, list[int]] = {}
-    for number, each in enumerate(hung):
-        inside.setdefault(each.above, []).append(number)
+    hung = [each for level in walk(circuit).levels for each in level]
+    inside: dict[tuple[int, int], int] = {
+        (each.above, each.row): number for number, each in enumerate(hung)
+    }
+    elements = _elements(network)
     names: list[str] = []
     places: list[Place] = []
     lines: list[Line] = []
@@ -81,29 +77,34 @@ def header_stretches(circuit: Circuit, network: Network, solution: Solution) -> 
     length: list[float] = []
     carriers: list[int] = []
     sides: list[int] = []
+    drop: list[float] = []
 
     def add(number: int, prefix: str, above: Place) -> None:
         here = hung[number]
-        below = {hung[each].row: each for each in inside.get(number, ())}
-        place_of = {row: (*above, index) for row, index in _rows(here)}
-        for row, each in below.items():
-            named[row] = prefix + hung[each].name, place_of[row]
-        for line, row, carrier, pipe, metres in _stretches(here, rows):
-            if pipe is not None and metres > 0.0:
-                name, place = named[row]
-                names.append(name)
-                places.append(place)
+        branches = list(_branches(here, prefix, above))
+        for line, at, carrier, pipe, metres in _stretches(here, network.rows):
+            if pipe is None:
+                continue
+            side = TO_GROUND if line == "flow" else FROM_GROUND
+            element = next(elements[carrier, side]) if carrier != STILL else None
+            if metres > 0.0:
+                names.append(branches[at].name)
+                places.append(branches[at].place)
                 lines.append(line)
                 pipes.append(pipe)
                 length.append(metres)
                 carriers.append(carrier)
-                sides.append(TO_GROUND if line == "flow" else FROM_GROUND)
-        for row, each in below.items():
-            name, place = named[row]
-            add(each, f"{name}/" if hung[each].name else name, place)
+                sides.append(side)
+                drop.append(0.0 if element is None else float(solution.element_drop[element]))
+        for each in branches:
+            below = inside.get((number, each.row), STILL)
+            if below != STILL:
+                named = hung[below].name
+                add(below, f"{each.name}/" if named else each.name, each.place)
 
     add(0, "", ())
-    flow = solution.flow[carriers]
+    still = np.asarray(carriers, dtype=np.intp) == STILL
+    flow = np.where(still, 0.0, solution.flow[carriers])
     area = np.asarray([pipe.bore_area for pipe in pipes])
     density = np.asarray([network.fluids[side].density for side in sides])
     return HeaderStretches(
@@ -115,33 +116,52 @@ def header_stretches(circuit: Circuit, network: Network, solution: Solution) -> 
         mass_flow=flow,
         volume_flow=flow / network.fluids[IN_LOOP].density,
         velocity=flow / (density * area),
-        drop=np.asarray(
-            [drops[side][carrier] for side, carrier in zip(sides, carriers, strict=True)]
-        ),
+        drop=np.asarray(drop),
     )
 
 
-def _rows(here: Hung) -> Iterator[tuple[int, int]]:
-    """Each row of a circuit and the number of its branch."""
+def _elements(network: Network) -> dict[tuple[int, int], Iterator[int]]:
+    """Elements of each carrier of headers on each side, in the order of the layout."""
+    rows, found = network.rows, dict[tuple[int, int], list[int]]()
+    for each in np.flatnonzero((network.owner >= rows) & (network.owner < 3 * rows)).tolist():
+        found.setdefault((int(network.owner[each]), int(network.side[each])), []).append(each)
+    return {key: iter(elements) for key, elements in found.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class _Named:
+    """A branch of a circuit, one by one; its row is STILL where nothing flows in it."""
+
+    name: str
+    place: Place
+    row: int
+
+
+def _branches(here: Hung, prefix: str, above: Place) -> Iterator[_Named]:
     row = here.first
     for index, branch in enumerate(here.circuit.branches):
-        for _ in range(branch.count):
-            yield row, index
-            row += 1
+        item, count = branch.item, branch.count
+        for copy in range(1, count + 1):
+            own = item.name if count == 1 else f"{item.name}-{copy}"
+            yield _Named(prefix + own, (*above, index), row if branch.flows else STILL)
+            row += branch.flows
 
 
 def _stretches(here: Hung, rows: int) -> Iterator[tuple[Line, int, int, Pipe | None, float]]:
-    """Line, row of the branch that it is given with, carrier, pipe and length of each stretch."""
+    """Line, number of the branch that it is given with, carrier, pipe and length of each."""
     headers = headers_of(here.circuit)
     reverse = here.circuit.arrangement == "reverse_return"
-    for number, (pipe, length) in enumerate(headers.flow):
-        row = here.first + number
-        yield "flow", row, rows + row, pipe, length
-    for number, (pipe, length) in enumerate(headers.back):
-        row = here.first + number
+    out, home = rows + here.first, (2 * rows if reverse else rows) + here.first
+    flow = zip(headers.flow, headers.flow_rows, strict=True)
+    for number, ((pipe, length), row) in enumerate(flow):
+        yield "flow", number, row if row == STILL else out + row, pipe, length
+    last = len(headers.back) - 1
+    back = zip(headers.back, headers.back_rows, strict=True)
+    for number, ((pipe, length), row) in enumerate(back):
+        carrier = row if row == STILL else home + row
         if not reverse:
-            yield "return", row, rows + row, pipe, length
-        elif row + 1 < here.stop:
-            yield "return", row + 1, 2 * rows + row, pipe, length
+            yield "return", number, carrier, pipe, length
+        elif number < last:
+            yield "return", number + 1, carrier, pipe, length
         else:
-            yield "closing", here.first, 2 * rows + row, pipe, length
+            yield "closing", 0, carrier, pipe, length

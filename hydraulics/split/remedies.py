@@ -309,7 +309,7 @@ def _header_pipes(circuit: Circuit) -> set[Pipe]:
     found = {circuit.header_pipe}
     for branch in circuit.branches:
         found |= {branch.header_pipe, branch.return_header_pipe}
-        if isinstance(branch.item, Circuit):
+        if isinstance(branch.item, Circuit) and branch.flows:
             found |= _header_pipes(branch.item)
     return {pipe for pipe in found if pipe is not None}
 
@@ -338,7 +338,9 @@ def _widened_inwards(circuit: Circuit) -> Remedy | None:
         pipes = [here.header_pipe, *(branch.header_pipe for branch in here.branches)]
         sizes = [pipe for pipe in pipes if pipe is not None]
         branches = tuple(
-            replace(each, item=levelled(each.item)) if isinstance(each.item, Circuit) else each
+            replace(each, item=levelled(each.item))
+            if isinstance(each.item, Circuit) and each.flows
+            else each
             for each in here.branches
         )
         rising = [(a, b) for a, b in pairwise(sizes) if b.bore > a.bore]

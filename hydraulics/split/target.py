@@ -35,7 +35,8 @@ def target_flows(network: Network, total: float, target: Target) -> Array:
     total
         Mass flow of the array [kg/s].
     target
-        ``"even"``, ``"length"`` or a share for each loop; shares need not add up to 1.
+        ``"even"``, ``"length"`` or a share for each loop; shares need not add up to 1. Those of
+        closed loops are left out.
 
     Returns
     -------
@@ -53,19 +54,19 @@ def target_flows(network: Network, total: float, target: Target) -> Array:
     if target == "length":
         share = np.asarray([loop.length for loop in network.loops])
     else:
-        share = _shares(network.names, target)
+        share = _shares(network.names, network.closed, target)
     flow: Array = share * (total / share.sum())
     return flow
 
 
-def _shares(names: tuple[str, ...], target: object) -> Array:
+def _shares(names: tuple[str, ...], closed: tuple[str, ...], target: object) -> Array:
     """Share of each loop, in the order of the layout."""
     where = "balancing.target"
     if not isinstance(target, Mapping):
         raise InputError(
             Fault(where, "no such target", target, "even, length or a share for each loop")
         )
-    known = frozenset(names)
+    known = frozenset(names + closed)
     faults = [
         Fault(where, f"the array has no loop '{name}'", name, "names of the array's loops")
         for name in target

@@ -606,3 +606,20 @@ def test_variants_are_compared_kept_and_put_back(open_bench: Open) -> None:
     assert _job(page) == json.loads((EXAMPLES / "quince-barn-short-tail.json").read_text("utf-8"))
     page.get_by_role("button", name="Forget").click()
     assert page.locator("#variants-panel").is_hidden()
+
+
+def test_a_closed_loop_is_out_of_the_picture_and_named_below_it(open_bench: Open) -> None:
+    page = open_bench()
+    rows = page.locator("svg.array .row").count()
+    box = _unfold(page, 1).get_by_label("Closed: nothing flows here")
+    box.check()
+    settled(page)
+    assert _job(page)["array"]["branches"][1]["closed"] is True
+    assert page.locator("svg.array .row").count() == rows - 1
+    assert "Closed, not drawn: T2." in page.text_content("#picture-key")
+    assert "closed" in _branch(page, 1).locator("> details > summary").text_content()
+    assert "T2 is closed" in page.text_content("body")
+    box.uncheck()
+    settled(page)
+    assert "closed" not in _job(page)["array"]["branches"][1]
+    assert page.locator("svg.array .row").count() == rows

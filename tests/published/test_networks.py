@@ -248,3 +248,62 @@ def test_small_fields_share_the_flow_as_a_general_root_finder_says(
     flows, drop = solve_by_root_finder(circuit, total, SIDES)
     assert solution.flow[network.loop_rows].tolist() == pytest.approx(flows.tolist(), rel=2e-5)
     assert solution.array_drop == pytest.approx(drop, rel=2e-5)  # the table of coils is 1e-5
+
+
+# ------------------------------------------------------------------------------- closed branches
+
+
+def shut(circuit: Circuit, *numbers: int) -> Circuit:
+    """The circuit with some branches closed, by number from 0."""
+    return replace(
+        circuit,
+        branches=tuple(
+            replace(each, closed=number in numbers) for number, each in enumerate(circuit.branches)
+        ),
+    )
+
+
+@pytest.mark.parametrize("closed", [(0,), (3, 4, 9), (10, 11), (0, 5, 11)])
+@pytest.mark.parametrize("arrangement", ARRANGEMENTS)
+def test_loops_beside_closed_ones_share_the_flow_as_epanet_says(
+    arrangement: Arrangement, closed: tuple[int, ...], tmp_path: Path
+) -> None:
+    # For EPANET the loop is not there; the headers that lead to it and past it are.
+    total = 0.5e-3 * (12 - len(closed)) * THIN.density
+    assert_like_epanet(shut(field(arrangement, 12), *closed), total, THIN, tmp_path)
+
+
+@pytest.mark.parametrize("arrangement", ["direct_return", "reverse_return"])
+def test_a_closed_chamber_and_loop_leave_the_flows_that_a_root_finder_finds(
+    arrangement: Arrangement,
+) -> None:
+    valve = loss_from_kv(4.0)
+
+    def ladder(name: str, longest: float) -> Circuit:
+        return Circuit(
+            "reverse_return",
+            tuple(
+                Branch(Loop(f"{name}{i}", P32, (Straight(longest - 9.0 * i, fittings=valve),)), 6.0)
+                for i in range(3)
+            ),
+            P50,
+            closing_length=18.0,
+        )
+
+    circuit = Circuit(
+        arrangement,
+        (
+            Branch(Loop("Z", P40, (Straight(150.0),)), 9.0, closed=True),
+            Branch(shut(ladder("A", 150.0), 1), 12.0, runs=(Run(P50, 18.0),)),
+            Branch(ladder("B", 140.0), 20.0, header_pipe=P50, runs=(Run(P50, 4.0),), closed=True),
+            Branch(Loop("C", P40, (Straight(180.0),)), 15.0, return_header_pipe=P40),
+            Branch(Loop("D", P40, (Straight(170.0),)), 11.0, header_pipe=P40, closed=True),
+        ),
+        P63,
+        closing_length=40.0 if arrangement == "reverse_return" else 0.0,
+    )
+    _, solution, flows = solved(circuit, 1.4, SIDES)
+    wanted, drop = solve_by_root_finder(circuit, 1.4, SIDES)
+    assert len(flows) == 3
+    assert flows.tolist() == pytest.approx(wanted.tolist(), rel=1e-6)
+    assert solution.array_drop == pytest.approx(drop, rel=1e-6)

@@ -148,6 +148,28 @@ def test_loops_keep_the_names_of_the_array() -> None:
     assert "T1" not in messages
 
 
+def test_a_closed_loop_has_its_place_and_stays_closed() -> None:
+    legs = [{"slinky": {"coils": 30, "coil_diameter_m": 1, "pitch_m": 1}}]
+    branches: list[Json] = [
+        {"count": 3, "loop": {"name": "N", "pipe": "PE100 SDR11 32", "legs": legs}},
+        {"loop": {"name": "S", "pipe": "PE100 SDR11 32", "legs": legs}, "closed": True},
+    ]
+    job = with_(setting_out={"loop_count": None, "length_m": None})
+    del job["sizing"]
+    job |= {"array": {"arrangement": "manifold", "branches": branches}}
+    found = answered(PATH, job)
+    branches[1].pop("closed")
+    every = answered(PATH, job)
+    # It is dug and its tails are laid as if it were open.
+    assert found["trenches"] == every["trenches"]
+    assert found["totals"] == every["totals"]
+    names = re.findall(r"'name': '([NS][-\d]*)'", str(found["decides"]["array"]))
+    assert names == ["N-1", "N-2", "N-3", "S"]
+    assert str(found["decides"]["array"]).count("'closed': True") == 1
+    text = json.dumps(found["decides"]["array"])
+    assert text.index('"closed": true') > text.index('"name": "S"')
+
+
 def test_boreholes_stand_apart_and_are_as_deep_as_told() -> None:
     # By hand: inside 24 x 14 m at 6 m, 5 x 3 on a square grid (check 6: 15).
     plot = {"boundary": corners((0, 0), (30, 0), (30, 20), (0, 20)), "border_m": 3, "spacing_m": 6,

@@ -72,6 +72,11 @@ CASES: dict[str, tuple[Circuit, FlowDuty, Plant]] = {
     "pressure_above_class": (QUIET, QUIET_DUTY, Plant(Exchanger((1.2e-3,), (17e5,)))),
     "pumping_above_heat": (QUIET, FlowDuty(1.2e-3, 2.0, 2.001), Plant()),
     "header_length_not_given": (replace(QUIET, arrangement="direct_return"), QUIET_DUTY, Plant()),
+    "loops_closed": (
+        replace(QUIET, branches=(*QUIET.branches, Branch(loop("T9"), closed=True))),
+        QUIET_DUTY,
+        Plant(),
+    ),
     "head_high": (QUIET, QUIET_DUTY, Plant(Exchanger((1.2e-3,), (90e3,)))),
     "heat_exchanger_beyond_data": (QUIET, QUIET_DUTY, Plant(Exchanger((1e-3,), (9e3,)))),
     "freezing_margin_thin": (QUIET, FlowDuty(1.2e-3, -8.5, 5.0), Plant()),

@@ -167,7 +167,7 @@ function branchName(branch) {
 
 function branchWords(branch) {
   if (!isObject(branch)) return "not an object; mend it in the JSON below";
-  const times = branch.count > 1 ? `${branch.count} equal · ` : "";
+  const times = (branch.closed === true ? "closed · " : "") + (branch.count > 1 ? `${branch.count} equal · ` : "");
   if (!("circuit" in branch)) return times + loopWords(branch.loop ?? {});
   const count = branch.circuit?.branches?.length ?? 0;
   return `${times}${count} branch${count === 1 ? "" : "es"} on a circuit of its own`;
@@ -270,6 +270,7 @@ function loopBody(branch, circuit, pointer, place) {
     legsField(below(own, "legs")),
     headerFields(circuit, place),
     connection(place, "Connection"),
+    checkField(below(place, "closed"), "Closed: nothing flows here", false),
     isLoop(branch) && others > 0 ? el("div", { class: "buttons" },
       same("pipe", "Same pipe in every loop here", `Every loop of this circuit has the pipe of ${branchName(branch)}.`),
       same("legs", "Same legs in every loop here", `Every loop of this circuit has the legs of ${branchName(branch)}.`)) : null,
@@ -282,6 +283,7 @@ function nestBody(branch, circuit, place, depth) {
       numberField(below(place, "count"), "Equal circuits", { placeholder: "1" })),
     headerFields(circuit, place),
     connection(place, "Way there"),
+    checkField(below(place, "closed"), "Closed: nothing flows here", false),
     isObject(branch.circuit) ? circuitBox(branch.circuit, below(place, "circuit"), depth + 1) : null,
   ].filter(Boolean);
 }

@@ -110,6 +110,7 @@ export function showPictures({ job, answer, baseline, open }) {
   byId("picture-key").textContent = "Line weight is flow: loops on one scale, headers on another. "
     + "Dots mark pipe that a shorter loop does not have."
     + (baseline && baseline !== answer ? " An I-beam marks the deviation compared with." : "")
+    + (answer.closed_loops.length ? ` Closed, not drawn: ${listed(answer.closed_loops.map((each) => each.loop))}.` : "")
     + (hidden ? ` ${hidden} loops nearest to even are not drawn; the table of loops as CSV has all.` : "");
   const curve = byId("curve");
   curve.replaceChildren(curvePicture({

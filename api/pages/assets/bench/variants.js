@@ -18,10 +18,11 @@ export function startVariants(given) {
 }
 
 /** What a variant is compared by. */
-function numbersOf({ loops, pump, imbalance, findings }) {
+function numbersOf({ loops, closed_loops: closed, pump, imbalance, findings }) {
   return {
     loops: loops.length,
-    pipe_m: loops.reduce((sum, loop) => sum + loop.length_m, 0),
+    pipe_m: loops.reduce((sum, loop) => sum + loop.length_m, 0)
+      + closed.reduce((sum, loop) => sum + loop.count * loop.length_m, 0),
     flow_l_s: pump.flow_l_s, head_kpa: pump.head_kpa, power_w: pump.hydraulic_power_w,
     spread_percent: imbalance?.spread_percent ?? 0, even: imbalance?.within_tolerance ?? false,
     errors: findings.filter((each) => each.severity === "error").length,
