@@ -65,7 +65,7 @@ from hydraulics.sizing.on_plot import (
 )
 from hydraulics.sizing.result import ArraySizing
 from hydraulics.sizing.site import field_of
-from hydraulics.split.assembly import Network
+from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.duty import Duty
 from hydraulics.split.flow_split import flow_split, split_of
 from hydraulics.split.hand_check import HandCheck, hand_check
@@ -747,6 +747,7 @@ def _same(one: Candidate, other: Candidate) -> bool:
         one,
         speed=other.speed if one.speed is None else one.speed,
         set_head=other.set_head if one.set_head is None else one.set_head,
+        set_change=other.set_change if one.set_change is None else one.set_change,
     )
 
     def plain(each: Candidate) -> tuple[object, ...]:
@@ -768,7 +769,7 @@ def _same(one: Candidate, other: Candidate) -> bool:
             np.concatenate(([curve.speed], curve.flow, curve.head, curve.power))
             for curve in each.pump.curves
         ]
-        set_to = [each.speed or each.pump.full_speed, each.set_head or 0.0]
+        set_to = [each.speed or each.pump.full_speed, each.set_head or 0.0, each.set_change or 0.0]
         return [*set_to, *np.concatenate(tables).tolist()]
 
     first, second = numbers(one), numbers(other)
@@ -792,5 +793,8 @@ def as_set(selection: Selection, split: FlowSplit) -> Candidate:
     candidate = selection.candidate
     if candidate.control == "constant_speed":
         return replace(candidate, speed=selection.speed)
+    if candidate.control == "constant_temperature_difference":
+        carried = split.solution.total * split.network.fluids[IN_LOOP].specific_heat
+        return replace(candidate, set_change=candidate.set_change or abs(split.heat) / carried)
     held = candidate.set_head if candidate.set_head is not None else split.pump.head
     return replace(candidate, set_head=held)

@@ -221,7 +221,11 @@ def decided_pump(candidate: Candidate) -> Object:
     return {
         "name": pump.name,
         "control": candidate.control,
-        **_given(speed_rpm=candidate.speed, set_head_m=candidate.set_head),
+        **_given(
+            speed_rpm=candidate.speed,
+            set_head_m=candidate.set_head,
+            set_change_k=candidate.set_change,
+        ),
         **_given(
             min_speed_rpm=pump.min_speed,
             min_flow_l_s=None if pump.min_flow is None else pump.min_flow * 1e3,

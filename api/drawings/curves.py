@@ -190,6 +190,6 @@ def lines_of_selection(
         )  # fmt: skip
         points = [Point(c.name, point.flow, point.head) for c, point in held]
         # A held head has no band: the control makes up for the pump.
-        grade = selection.tolerance if first.state != "holding_set_head" else None
+        grade = selection.tolerance if not first.state.startswith("holding") else None
         pumps.append(pump_line(candidate.pump.name, runs, points, grade))
     return systems, tuple(pumps), ()

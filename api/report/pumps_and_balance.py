@@ -196,6 +196,9 @@ def pump_put_in(answer: Mapping[str, Any]) -> str:
     if pump["control"] == "constant_speed":
         speeds = [x["speed_rpm"] for x in answer["split"]["running"] if "speed_rpm" in x]
         return _pump_name({**dict(zip(("speed_rpm",), speeds, strict=False)), **pump})
+    if pump["control"] == "constant_temperature_difference":
+        changes = [x["temperature_change_k"] for x in answer["split"]["running"] if "flow_l_s" in x]
+        return f"{_pump_name(pump)}, set to {number(pump.get('set_change_k', *changes[:1]))} K"
     held = pump.get("set_head_m", answer["split"]["pump"]["head_m"])
     return f"{_pump_name(pump)}, set to {number(held)} m"
 

@@ -93,6 +93,7 @@ def pump_from(read: Json, place: Place, refusals: Refusals, unlike: Refusals | N
             set_head=read.get("set_head_m"),
             parallel=read["parallel"],
             series=read["series"],
+            set_change=read.get("set_change_k"),
             inlet_pressure=_over(read, "inlet_kpa", 1e-3),
         ),
         read,

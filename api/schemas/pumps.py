@@ -77,15 +77,28 @@ class PumpSchema(StrictSchema):
         component="PumpControl",
         load_default="constant_speed",
         metadata=said(
-            "constant_speed: runs at one setting. constant_differential_pressure: an electronic "
-            "drive lowers the speed until the head held is met."
+            "constant_speed: runs at one setting. The others lower the speed until they meet "
+            "what they hold. constant_differential_pressure: a head. proportional_pressure: a head "
+            "that rises straight with the flow, from half of it at none. "
+            "constant_temperature_difference: the brine's change by the heat of the duty."
         ),
     )
     set_head_m = Number(
         minimum=0.001,
         maximum=10_000,
         metadata=said(
-            "Head that constant_differential_pressure holds; left out, the head of the duty.", 5
+            "Head that constant_differential_pressure holds, and proportional_pressure at the flow "
+            "of the duty; left out, the head of the duty.",
+            5,
+        ),
+    )
+    set_change_k = Number(
+        minimum=0.01,
+        maximum=100,
+        metadata=said(
+            "Change of the brine that constant_temperature_difference holds; left out, that of "
+            "the duty.",
+            3,
         ),
     )
     speed_rpm = _speed(

@@ -140,7 +140,7 @@ def _of_first(
                  "the brine as viscous as published data allow; take one that gives that too",
                  TRANSITION_SOURCE + "; spread of published viscosities")  # fmt: skip
     points = [each.point for each in first.conditions if each.point is not None]
-    found += _not_held(first)
+    found += _not_held(first, split)
     corrections = [point.correction for point in points if point.correction is not None]
     notes = [each.note for each in corrections if not each.within_range]
     if notes:
@@ -189,19 +189,24 @@ def gives_at_high(selection: Selection, split: FlowSplit) -> bool | None:
     return gives >= split.high.pressure * (1.0 - NOTICED)
 
 
-def _not_held(first: Selection) -> list[Finding]:
+def _not_held(first: Selection, split: FlowSplit) -> list[Finding]:
     """A head that is set and that the pump cannot hold: what it gives, and what limits it."""
     candidate = first.candidate
     limits = {"at_full_speed": "full", "at_minimum_speed": "its least"}
     wanted = candidate.set_head
     if wanted is None:
         return []
+
+    def line(flow: float) -> float:
+        rises = candidate.control == "proportional_pressure"
+        return wanted * (0.5 + 0.5 * flow / split.pump.volume_flow if rises else 1.0)
+
     told = [
         f"{each.name} it gives {each.point.head:.4g} m at {limits[each.point.state]} speed"
         for each in first.conditions
         if each.point is not None
         and each.point.state in limits
-        and abs(each.point.head - wanted) > NOTICED * wanted
+        and abs(each.point.head - line(each.point.flow)) > NOTICED * wanted
     ]
     if not told:
         return []
@@ -230,6 +235,7 @@ def _less(first: Selection, conditions: Sequence[ArrayCondition], split: FlowSpl
             control="constant_differential_pressure",
             speed=None,
             set_head=split.pump.head,
+            set_change=None,
         )
     ]
     if candidate.control == "constant_speed":

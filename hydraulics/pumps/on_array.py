@@ -316,6 +316,7 @@ def _condition(
         system=array_system_curve(network, solution, *reach),
         fluid=PumpedFluid(brine.density, brine.viscosity / brine.density),
         run_hours=hours,
+        capacity=brine.density * brine.specific_heat,
     )
     return ArrayCondition(condition, *temperatures, network, solution)
 

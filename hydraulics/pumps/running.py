@@ -38,8 +38,19 @@ from hydraulics.errors import Fault, InputError, NoSolutionError
 from hydraulics.pumps.curve import TABLE_DENSITY, Array, Cubic, Pump, PumpCurve, UnlikePumpError
 from hydraulics.pumps.viscosity import ViscosityCorrection, correction_from_water
 
-Control = Literal["constant_speed", "constant_differential_pressure"]
-State = Literal["constant_speed", "holding_set_head", "at_full_speed", "at_minimum_speed"]
+Control = Literal[
+    "constant_speed",
+    "constant_differential_pressure",
+    "proportional_pressure",
+    "constant_temperature_difference",
+]
+State = Literal[
+    "constant_speed",
+    "holding_set_head",
+    "holding_set_change",
+    "at_full_speed",
+    "at_minimum_speed",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -405,73 +416,107 @@ def _point(pumps: RunningPumps, flow: float, state: State) -> OperatingPoint:
     )
 
 
-def constant_head_point(
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """What a control holds: a head that rises straight with the flow, or a flow.
+
+    Attributes
+    ----------
+    head
+        At no flow, across the whole set [m of the fluid].
+    rise
+        Of that with flow [m per m3/s], 0 or more.
+    flow
+        Flow held [m3/s]; None where the head is.
+    """
+
+    head: float = 0.0
+    rise: float = 0.0
+    flow: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.flow is None and not (math.isfinite(self.head) and self.head > 0):
+            text = "the head to hold must be more than 0 m"
+            raise InputError(Fault("set_head", text, self.head, "more than 0 m"))
+
+    def flow_on(self, system: SystemCurve, end: float) -> float | None:
+        """Flow [m3/s] at which a system takes what is held; None where that is beyond `end`.
+
+        There is one: head over flow of a system does not fall, that of the line held does.
+        """
+        if self.flow is not None:
+            return self.flow if self.flow <= end else None
+
+        def surplus(flow: float) -> float:
+            return system.head_at(flow) - self.head - self.rise * flow
+
+        return float(brentq(surplus, 0.0, end, xtol=1e-12 * end)) if surplus(end) >= 0 else None
+
+
+def controlled_point(
     pump: Pump,
-    set_head: float,
+    aim: Aim,
     system: SystemCurve,
     *,
     parallel: int = 1,
     series: int = 1,
     fluid: PumpedFluid | None = None,
 ) -> OperatingPoint:
-    """Operating point under constant-differential-pressure control.
+    """Operating point under a control that changes the speed.
 
-    The control lowers the speed until the set of pumps gives ``set_head`` at the flow that the
-    system passes under it. Where full speed cannot give it, the pumps run at full speed; where
-    the drive cannot turn slowly enough, at its minimum.
-
-    Parameters
-    ----------
-    set_head
-        Differential pressure held, as head [m of the fluid], across the whole set.
+    The control lowers the speed until the set of pumps gives what the system takes where it takes
+    what is held. Where full speed cannot give it, the pumps run at full speed; where the drive
+    cannot turn slowly enough, at its minimum.
 
     Raises
     ------
     InputError, RangeError, NoSolutionError
         As `running` and `operating_point`.
     """
-    if not (math.isfinite(set_head) and set_head > 0):
-        text = "the head to hold must be more than 0 m"
-        raise InputError(Fault("set_head", text, set_head, "more than 0 m"))
 
     def at(speed: float) -> RunningPumps:
         return running(pump, speed, parallel=parallel, series=series, fluid=fluid)
 
     full = at(pump.full_speed)
-    limit = float(system.flow[-1])
-    top = min(full.flow_max, limit)
-    if system.head_at(top) < set_head:
-        # The system takes less than the set head even at the largest flow that is known.
-        # Where full speed gives less there, it cannot hold the head at any larger flow.
-        if full.head_at(top) < set_head:
+    top = min(full.flow_max, float(system.flow[-1]))
+    flow = aim.flow_on(system, top)
+    if flow is None:
+        # What is held lies beyond the largest flow that is known. Where full speed gives less
+        # than is wanted there, it cannot hold it at any larger flow.
+        by_head = aim.flow is None
+        wanted = aim.head + aim.rise * top if by_head else system.head_at(top)
+        if full.head_at(top) < wanted:
             return operating_point(full, system, "at_full_speed")
+        what = f"set head of {wanted:.4g} m" if by_head else "flow of the set difference"
         text = (
-            f"the system takes less than the set head of {set_head:.4g} m up to {top * 1e3:.4g} "
-            f"L/s, where the data of pump '{pump.name}' or of the system end; lower the set head"
+            f"the system takes less than the {what} up to {top * 1e3:.4g} L/s, where the data of "
+            f"pump '{pump.name}' or of the system end; "
+            + ("lower the set head" if by_head else "set a larger difference")
         )
-        raise NoSolutionError(Fault("set_head", text, set_head, "a lower head"))
-    flow = float(brentq(lambda q: system.head_at(q) - set_head, 0.0, top, xtol=1e-12 * top))
-    if full.head_at(flow) <= set_head:
+        field = "set_head" if by_head else "set_change"
+        raise NoSolutionError(Fault(field, text, wanted, "a setting within the data"))
+    head = system.head_at(flow)
+    if full.head_at(flow) <= head:
         return operating_point(full, system, "at_full_speed")
-    # At this speed the head at no flow, the largest of all, equals the set head, whatever table
+    # At this speed the head at no flow, the largest of all, equals the head wanted, whatever table
     # is nearest; viscosity leaves it unchanged. So the speed sought lies above.
     steepest = max(float(c.head[0]) / c.speed**2 for c in pump.curves)
-    floor = math.sqrt(set_head / (series * steepest))
+    floor = math.sqrt(head / (series * steepest))
     slowest = pump.min_speed
     if slowest is not None and slowest > floor:
-        if at(slowest).head_at(flow) >= set_head:
+        if at(slowest).head_at(flow) >= head:
             return operating_point(at(slowest), system, "at_minimum_speed")
         floor = slowest
     top_speed = pump.full_speed
     speed = float(
-        brentq(lambda n: at(n).head_at(flow) - set_head, floor, top_speed, xtol=1e-12 * top_speed)
+        brentq(lambda n: at(n).head_at(flow) - head, floor, top_speed, xtol=1e-12 * top_speed)
     )
     held = at(speed)
-    off = abs(held.head_at(flow) - set_head) > 1e-6 * set_head  # a jump between tables
+    off = abs(held.head_at(flow) - head) > 1e-6 * head  # a jump between tables
     if off or not held.flow_min <= flow <= held.flow_max:
         text = (
-            f"holding {set_head:.4g} m, pump '{pump.name}' would run at {flow * 1e3:.4g} L/s and "
+            f"holding {head:.4g} m, pump '{pump.name}' would run at {flow * 1e3:.4g} L/s and "
             f"speed {speed:.4g}, outside its table moved to that speed"
         )
         raise NoSolutionError(Fault("pump", text, pump.name, "a longer table or a smaller pump"))
-    return _point(held, flow, "holding_set_head")
+    return _point(held, flow, "holding_set_head" if aim.flow is None else "holding_set_change")

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, get_args
 
 from scipy.optimize import brentq
 
@@ -24,12 +24,13 @@ from hydraulics.pumps.benchmarks import (
 )
 from hydraulics.pumps.curve import Pump, UnlikePumpError
 from hydraulics.pumps.running import (
+    Aim,
     Control,
     OperatingPoint,
     PumpedFluid,
     RunningPumps,
     SystemCurve,
-    constant_head_point,
+    controlled_point,
     operating_point,
     running,
 )
@@ -47,7 +48,10 @@ class Candidate:
         For constant speed: the setting, in the pump's unit; None to try every tabulated speed
         and take the one that meets the duty with the least energy.
     set_head
-        For constant differential pressure: head held [m]; None for the duty's head.
+        For constant differential pressure: head held [m]; None for the duty's head. For
+        proportional pressure: head held at the flow of the duty; half of it at no flow.
+    set_change
+        For constant temperature difference: change of the brine held [K]; None for the duty's.
     parallel, series
         Number of equal pumps side by side and in line.
     inlet_pressure
@@ -61,19 +65,25 @@ class Candidate:
     parallel: int = 1
     series: int = 1
     inlet_pressure: float | None = None
+    set_change: float | None = None
 
     def __post_init__(self) -> None:
         full = self.pump.full_speed
-        if self.control not in ("constant_speed", "constant_differential_pressure"):
-            allowed = "constant_speed, constant_differential_pressure"
+        if self.control not in get_args(Control):
+            allowed = ", ".join(get_args(Control))
             text = "this control is not known"
             raise InputError(Fault("control", text, self.control, allowed))
-        if self.control == "constant_speed" and self.set_head is not None:
-            text = "constant_speed holds no head; leave it out, or choose "
+        by_head = self.control in ("constant_differential_pressure", "proportional_pressure")
+        if not by_head and self.set_head is not None:
+            text = f"{self.control} holds no head; leave it out, or choose "
             text += "constant_differential_pressure"
-            raise InputError(Fault("set_head", text, self.set_head, "none at constant_speed"))
+            raise InputError(Fault("set_head", text, self.set_head, f"none at {self.control}"))
+        if self.control != "constant_temperature_difference" and self.set_change is not None:
+            text = f"{self.control} holds no difference of temperature; leave it out, or choose "
+            text += "constant_temperature_difference"
+            raise InputError(Fault("set_change", text, self.set_change, f"none at {self.control}"))
         if self.control != "constant_speed" and self.speed is not None:
-            text = "constant_differential_pressure finds its own speed; leave it out"
+            text = f"{self.control} finds its own speed; leave it out"
             raise InputError(Fault("speed", text, self.speed, "none unless at constant_speed"))
         if self.speed is not None and self.speed > full:
             text = "there is no table at or above this speed, and the affinity laws are used "
@@ -109,12 +119,15 @@ class Condition:
         Density and viscosity at this temperature.
     run_hours
         Hours a year that the pump runs in this condition.
+    capacity
+        Density times specific heat of the fluid [J/(m3 K)]; None where no heat is told.
     """
 
     name: str
     system: SystemCurve
     fluid: PumpedFluid
     run_hours: float
+    capacity: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,6 +228,22 @@ class _Duty:
     grade: Tolerance
 
 
+def aim_of(candidate: Candidate, condition: Condition, duty: _Duty) -> Aim:
+    """What a candidate's control, other than constant speed, holds in a condition."""
+    head = duty.head if candidate.set_head is None else candidate.set_head
+    if candidate.control == "constant_differential_pressure":
+        return Aim(head)
+    if candidate.control == "proportional_pressure":
+        return Aim(0.5 * head, 0.5 * head / duty.flow)
+    cold = duty.conditions[0].capacity
+    if duty.heat is None or condition.capacity is None or cold is None:
+        text = "no heat is carried, so that no difference of temperature can be held; choose "
+        text += "another control"
+        raise InputError(Fault("control", text, candidate.control, "another control"))
+    change = candidate.set_change or duty.heat / (cold * duty.flow)
+    return Aim(flow=duty.heat / (condition.capacity * change))
+
+
 def select(
     candidates: Sequence[Candidate],
     duty_flow: float,
@@ -288,7 +317,7 @@ def _rank(selection: Selection) -> tuple[bool, float]:
 
 
 def _judge(candidate: Candidate, duty: _Duty) -> Selection:
-    if candidate.control == "constant_differential_pressure":
+    if candidate.control != "constant_speed":
         settings: list[float | None] = [None]
     elif candidate.speed is not None:
         settings = [candidate.speed]
@@ -363,15 +392,13 @@ def _band(
     system, grade = condition.system, duty.grade
     if candidate.control == "constant_speed":
         return tolerance_flows(at(point.speed), system, grade)
-    set_head = duty.head if candidate.set_head is None else candidate.set_head
     full, slowest = at(candidate.pump.full_speed), candidate.pump.min_speed
-    if point.state == "holding_set_head":
-        held = point.flow
-    elif system.head_at(float(system.flow[-1])) <= set_head:
+    held: float | None = point.flow
+    if not point.state.startswith("holding"):
+        held = aim_of(candidate, condition, duty).flow_on(system, float(system.flow[-1]))
+    if held is None:
         return tolerance_flows(full, system, grade)
-    else:
-        end = float(system.flow[-1])
-        held = float(brentq(lambda q: system.head_at(q) - set_head, 0.0, end, xtol=1e-12 * end))
+    wanted = system.head_at(held)
     found: list[float | None] = []
     for upper, reach in ((False, 1.0 - grade.flow_low), (True, 1.0 + grade.flow_high)):
 
@@ -383,9 +410,9 @@ def _band(
             return tolerance_head(pumps, grade, held, upper=upper)
 
         most = head(full)
-        if most is None or most < set_head:
+        if most is None or most < wanted:
             found.append(tolerance_flows(full, system, grade)[upper])
-        elif slowest is not None and (head(at(slowest)) or 0.0) > set_head:
+        elif slowest is not None and (head(at(slowest)) or 0.0) > wanted:
             found.append(tolerance_flows(at(slowest), system, grade)[upper])
         else:
             found.append(held)
@@ -426,10 +453,9 @@ def _in_condition(
 ) -> ConditionResult:
     system, fluid = condition.system, condition.fluid
     try:
-        if candidate.control == "constant_differential_pressure":
-            held = duty.head if candidate.set_head is None else candidate.set_head
-            point = constant_head_point(
-                candidate.pump, held, system,
+        if candidate.control != "constant_speed":
+            point = controlled_point(
+                candidate.pump, aim_of(candidate, condition, duty), system,
                 parallel=candidate.parallel, series=candidate.series, fluid=fluid,
             )  # fmt: skip
             setting = point.speed

@@ -11,12 +11,21 @@ from hydraulics.errors import InputError, NoSolutionError
 from hydraulics.pumps.curve import Pump, PumpCurve, UnlikePumpError
 from hydraulics.pumps.examples import DEMO_PUMPS
 from hydraulics.pumps.running import (
+    Aim,
+    OperatingPoint,
     PumpedFluid,
     SystemCurve,
-    constant_head_point,
+    controlled_point,
     operating_point,
     running,
 )
+
+
+def constant_head_point(
+    pump: Pump, set_head: float, system: SystemCurve, fluid: PumpedFluid | None = None
+) -> OperatingPoint:
+    return controlled_point(pump, Aim(set_head), system, fluid=fluid)
+
 
 COLD_BRINE = PumpedFluid(1030.0, 5.4e-6)
 

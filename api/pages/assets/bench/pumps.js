@@ -6,9 +6,10 @@ import { facts, findingsOf, flowAxes, hurtBox, linePath, methodOf, svgWords, tab
 import { below, typedNumber } from "./job.js";
 import { flowWords, inFlow, units } from "./units.js";
 
-const CONTROLS = { constant_speed: "one speed", constant_differential_pressure: "holds its head" };
+const CONTROLS = { constant_speed: "one speed", constant_differential_pressure: "holds its head",
+  proportional_pressure: "head with flow", constant_temperature_difference: "holds the change" };
 const CSV_SAMPLE = "pump,speed_rpm,flow_l_s,head_m,power_w\nMine,2700,0,8.2,95\nMine,2700,0.4,7.1,118\nMine,2700,0.8,4.0,126";
-const OF_PUMP = ["control", "min_speed_rpm", "set_head_m", "parallel", "series", "impellers"];
+const OF_PUMP = ["control", "min_speed_rpm", "set_head_m", "set_change_k", "min_flow_l_s", "rated_power_w", "inlet_kpa", "parallel", "series", "impellers"];
 const OF_POINT = ["flow_l_s", "head_m", "power_w"];
 const WARM = { to_ground_c: 8, from_ground_c: 11 };
 const COLUMNS = ["pump", "speed_rpm", ...OF_POINT];
