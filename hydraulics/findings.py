@@ -138,7 +138,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "pump_margin_large": "the pump ranked first gives much more flow than the duty",
     "pump_tolerance_short": "a pump at the weak edge of its tolerance would miss the duty, or may",
     "pump_short_at_high_head": "the pump misses the duty where friction or viscosity are higher",
-    "pump_head_not_held": "a pump cannot hold the head that is set, at full or at its least speed",
+    "pump_setting_not_held": "a pump cannot hold what it is set to, at full or at its least speed",
     "pump_off_best_flow": "a pump runs outside 70 to 120 % of its flow of best efficiency",
     "pump_below_min_flow": "a pump, or its weak edge, runs at less than its maker's least flow",
     "pump_motor_overloaded": "a pump may take more power than its motor is made for",
@@ -267,6 +267,11 @@ BORE_FOOT_CAUTION: Final = (
     "by itself: no support of grout or groundwater is counted. Pipe, probe foot and joints must "
     "bear the two together; leave a test to those who know the probe."
 )
+
+
+def counted(number: int, what: str) -> str:
+    """A number of things in a sentence: ``1 loop``, ``3 loops``."""
+    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def listed(names: list[str], most: int = 4) -> str:

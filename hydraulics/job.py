@@ -40,7 +40,7 @@ from hydraulics.layout.heights import NOWHERE, Heights
 from hydraulics.layout.walk import loops_of
 from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.plot import Plot
-from hydraulics.pumps.findings import pump_pressure
+from hydraulics.pumps.findings import pump_pressure, setting_of
 from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
 from hydraulics.pumps.result import PumpsOnArray
 from hydraulics.pumps.selection import Candidate, Selection
@@ -65,7 +65,7 @@ from hydraulics.sizing.on_plot import (
 )
 from hydraulics.sizing.result import ArraySizing
 from hydraulics.sizing.site import field_of
-from hydraulics.split.assembly import IN_LOOP, Network
+from hydraulics.split.assembly import Network
 from hydraulics.split.duty import Duty
 from hydraulics.split.flow_split import flow_split, split_of
 from hydraulics.split.hand_check import HandCheck, hand_check
@@ -793,8 +793,7 @@ def as_set(selection: Selection, split: FlowSplit) -> Candidate:
     candidate = selection.candidate
     if candidate.control == "constant_speed":
         return replace(candidate, speed=selection.speed)
+    setting = setting_of(candidate, split)
     if candidate.control == "constant_temperature_difference":
-        carried = split.solution.total * split.network.fluids[IN_LOOP].specific_heat
-        return replace(candidate, set_change=candidate.set_change or abs(split.heat) / carried)
-    held = candidate.set_head if candidate.set_head is not None else split.pump.head
-    return replace(candidate, set_head=held)
+        return replace(candidate, set_change=setting)
+    return replace(candidate, set_head=setting)

@@ -126,8 +126,7 @@ def _answered(way: Way, others: list[Way]) -> tuple[Finding, ...]:
         if each.code in _ANSWERED:
             free = [words_of(o) for o in others if each.code not in _warned(o)]
             told = (
-                f"of the other ways {listed(free)} {'reach' if len(free) > 1 else 'reaches'} as "
-                "solved here"
+                f"ways that reach without it, as solved here: {listed(free)}"
                 if free
                 else "no other way that was solved here reaches"
             )

@@ -48,6 +48,7 @@ from hydraulics.findings import (
     COMMON_PRACTICE,
     HEAD_LIMIT,
     Finding,
+    counted,
     listed,
 )
 from hydraulics.layout.circuit import Circuit, Plant
@@ -548,7 +549,8 @@ def _by_loop_pipe(case: _Case, _: BalancingPlan) -> Way:
             f"{_worst(case, best.reached)}"
         )
     holes, loops = _boreholes(case, best.reached.network)
-    what = f"{_laid_anew(case, best.circuit):.0f} m of pipe in {loops} loops"
+    bores = counted(holes, "borehole")
+    what = f"{_laid_anew(case, best.circuit):.0f} m of pipe in {counted(loops, 'loop')}"
     return _way(
         case,
         kind,
@@ -558,7 +560,7 @@ def _by_loop_pipe(case: _Case, _: BalancingPlan) -> Way:
         candidates=tuple(tried),
         disturbs=(
             "loops_laid_anew",
-            f"{what} and {holes} boreholes, drilled anew where they are grouted" if holes else what,
+            f"{what} and {bores}, drilled anew where grouted" if holes else what,
         ),
         findings=tuple(_bores_filled(case, best.reached.network)),
     )

@@ -20,9 +20,11 @@ from hydraulics.fluid.mixture import Mixture, freezing_margin, freezing_spread
 from hydraulics.layout.heights import Levels
 from hydraulics.layout.pressure_class import class_findings
 from hydraulics.pumps.checks import check_findings
+from hydraulics.pumps.curve import UnlikePumpError
 from hydraulics.pumps.examples import DEMO_PUMPS
 from hydraulics.pumps.result import ArrayCondition
-from hydraulics.pumps.selection import Selection, select
+from hydraulics.pumps.running import OperatingPoint
+from hydraulics.pumps.selection import Candidate, Selection, select
 from hydraulics.split.assembly import IN_LOOP
 from hydraulics.split.duty import Duty
 from hydraulics.split.flow_split import regime_and_velocity
@@ -33,6 +35,7 @@ from hydraulics.split.target import share_in_words, target_flows
 LARGE_MARGIN: Final = 0.30  # of flow above the duty; common practice, no source
 HIGH_GRADES: Final = ("D", "F")  # of Kavanaugh & Rafferty
 NOTICED: Final = 0.005  # of the duty's flow: a pump nearer to it runs at the duty
+_LIMITS: Final = {"at_full_speed": "full", "at_minimum_speed": "its least"}
 _OF_VELOCITY: Final = ("velocity_high", "velocity_impossible")
 
 
@@ -140,7 +143,7 @@ def _of_first(
                  "the brine as viscous as published data allow; take one that gives that too",
                  TRANSITION_SOURCE + "; spread of published viscosities")  # fmt: skip
     points = [each.point for each in first.conditions if each.point is not None]
-    found += _not_held(first, split)
+    found += _not_held(first, conditions, split)
     corrections = [point.correction for point in points if point.correction is not None]
     notes = [each.note for each in corrections if not each.within_range]
     if notes:
@@ -189,36 +192,72 @@ def gives_at_high(selection: Selection, split: FlowSplit) -> bool | None:
     return gives >= split.high.pressure * (1.0 - NOTICED)
 
 
-def _not_held(first: Selection, split: FlowSplit) -> list[Finding]:
-    """A head that is set and that the pump cannot hold: what it gives, and what limits it."""
-    candidate = first.candidate
-    limits = {"at_full_speed": "full", "at_minimum_speed": "its least"}
-    wanted = candidate.set_head
-    if wanted is None:
+def setting_of(candidate: Candidate, split: FlowSplit) -> float:
+    """What a control other than constant speed is set to [m or K]; left open, that of the duty."""
+    if candidate.control == "constant_temperature_difference":
+        carried = split.solution.total * split.network.fluids[IN_LOOP].specific_heat
+        return candidate.set_change or abs(split.heat) / carried
+    return candidate.set_head or split.pump.head
+
+
+def _off(
+    judged: Selection, conditions: Sequence[ArrayCondition], split: FlowSplit
+) -> list[tuple[str, OperatingPoint, float]]:
+    """Where its control does not hold what it is set to: condition, point, setting as it runs."""
+    control, wanted = judged.candidate.control, setting_of(judged.candidate, split)
+    found = []
+    for result, each in zip(judged.conditions, conditions, strict=True):
+        point, capacity = result.point, each.condition.capacity
+        if point is None or point.state not in _LIMITS:
+            continue
+        runs = point.head
+        if control == "proportional_pressure":
+            runs /= 0.5 + 0.5 * point.flow / split.pump.volume_flow
+        elif control == "constant_temperature_difference":
+            assert capacity is not None, "without heat no change is held"
+            runs = abs(split.heat) / (capacity * point.flow)
+        if abs(runs - wanted) > NOTICED * wanted:
+            found.append((result.name, point, runs))
+    return found
+
+
+def _not_held(
+    first: Selection, conditions: Sequence[ArrayCondition], split: FlowSplit
+) -> list[Finding]:
+    """A setting that the pump cannot hold: what it gives, what limits it, what it does hold."""
+    candidate, off = first.candidate, _off(first, conditions, split)
+    if not off:
         return []
-
-    def line(flow: float) -> float:
-        rises = candidate.control == "proportional_pressure"
-        return wanted * (0.5 + 0.5 * flow / split.pump.volume_flow if rises else 1.0)
-
+    wanted, own = setting_of(candidate, split), candidate.set_head or candidate.set_change
+    by_head = candidate.control != "constant_temperature_difference"
     told = [
-        f"{each.name} it gives {each.point.head:.4g} m at {limits[each.point.state]} speed"
-        for each in first.conditions
-        if each.point is not None
-        and each.point.state in limits
-        and abs(each.point.head - line(each.point.flow)) > NOTICED * wanted
+        f"{name} it gives {point.head:.4g} m"
+        f"{'' if by_head else f', a change of {runs:.4g} K,'} at {_LIMITS[point.state]} speed"
+        for name, point, runs in off
     ]
-    if not told:
-        return []
-    words = f"does not hold the {wanted:.4g} m that are set: {', '.join(told)}"
+    unit = "m" if by_head else "K"
+    given = "that are set" if own is not None else "of the duty"
+    words = f"does not hold the {wanted:.4g} {unit} {given}: {', '.join(told)}"
     most = candidate.series * max(float(curve.head[0]) for curve in candidate.pump.curves)
-    if wanted > most:
+    if by_head and wanted > most:
         words += f"; its tables give no more than {most:.4g} m at any flow"
+    fast = off[0][1].state == "at_full_speed"
+    runs_at = [runs for _, _, runs in off]
+    able = float(f"{min(runs_at) if fast is by_head else max(runs_at):.4g}")
+    set_so = replace(candidate, set_head=able) if by_head else replace(candidate, set_change=able)
+    held = _best(set_so, conditions=conditions, split=split)
+    if (
+        held is not None
+        and all(each.point is not None for each in held.conditions)
+        and not _off(held, conditions, split)
+    ):
+        words += f"; it holds {able:.4g} {unit}"
+        words += "" if held.meets_duty else ", with less than the flow of the duty"
     return [
         Finding(
-            "pump_head_not_held",
+            "pump_setting_not_held",
             "info",
-            f"{candidate.pump.name}: {words}; set a head that it can hold",
+            f"{candidate.pump.name}: {words}",
             "the pump's table",
         )
     ]
@@ -243,17 +282,37 @@ def _less(first: Selection, conditions: Sequence[ArrayCondition], split: FlowSpl
         tries += [
             replace(candidate, speed=speed) for speed in slower if speed < (first.speed or full)
         ]
-    judged, _ = select(
-        tries, split.pump.volume_flow, split.pump.head, [each.condition for each in conditions]
-    )
-    best = judged[0]
-    point = best.conditions[0].point
-    if not best.meets_duty or now is None or point is None or point.power >= now.power:
+    best = _best(*tries, conditions=conditions, split=split)
+    point = None if best is None else best.conditions[0].point
+    if (
+        best is None
+        or not best.meets_duty
+        or now is None
+        or point is None
+        or point.power >= now.power
+    ):
         return "a smaller pump may take less power; judge one beside it"
     how = f"with a drive that holds the {split.pump.head:.3g} m of the duty it does"
     if best.speed is not None:
         how = f"at {best.speed:.4g} rpm it does"
     return f"{how}, cold, for {point.power:.3g} W in place of {now.power:.3g} W"
+
+
+def _best(
+    *tries: Candidate, conditions: Sequence[ArrayCondition], split: FlowSplit
+) -> Selection | None:
+    """The best of pumps, solved on the array; None where each gives more than it takes."""
+    try:
+        judged, _ = select(
+            tries,
+            split.pump.volume_flow,
+            split.pump.head,
+            [each.condition for each in conditions],
+            heat=abs(split.heat) or None,
+        )
+    except UnlikePumpError:
+        return None
+    return judged[0]
 
 
 def _at_its_flow(

@@ -303,8 +303,10 @@ def select(
                 unlike += found
             else:
                 faults += found
-    if faults or (unlike and not judged):
+    if faults:
         raise InputError(*faults, *unlike)
+    if unlike and not judged:
+        raise UnlikePumpError(*unlike)
     return tuple(sorted(judged, key=_rank)), tuple(aside)
 
 

@@ -15,7 +15,7 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from hydraulics.findings import listed
+from hydraulics.findings import counted, listed
 from hydraulics.layout.circuit import Loop
 from hydraulics.pipework.friction import LARGEST_CURVATURE, friction_number
 from hydraulics.split.assembly import IN_LOOP, Network
@@ -536,7 +536,7 @@ class _Teller:
         mean = float(self.target_flow.mean())
         served = [round(each / mean) for each in flow]
         if served[0] != served[1] and min(served) > 0:
-            told.append(f"a route for {served[0]} loops against one for {served[1]}")
+            told.append(f"a route for {counted(served[0], 'loop')} against one for {served[1]}")
         return f" ({', '.join(told)})" if told else ""
 
     def _favours(self, near: int, far: int) -> str:

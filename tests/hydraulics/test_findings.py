@@ -13,9 +13,15 @@ from hydraulics.findings import (
     OPEN_WATER_CAUTIONS,
     above_freezing,
     beyond,
+    counted,
     listed,
 )
 from hydraulics.sizing.findings import CAUTIONS
+
+
+def test_one_thing_is_told_in_the_singular() -> None:
+    told = [counted(number, "loop") for number in (0, 1, 2)]
+    assert told == ["0 loops", "1 loop", "2 loops"]
 
 
 def test_names_are_listed_as_in_a_sentence() -> None:

@@ -219,6 +219,100 @@ def test_the_control_and_the_setting_move_the_result(client: FlaskClient) -> Non
     assert len({each["conditions"][0]["power_w"] for each in (held, full, slower)}) == 3
 
 
+@pytest.mark.parametrize(
+    ("control", "setting", "value"),
+    [
+        ("constant_differential_pressure", "set_head_m", 5.0),
+        ("proportional_pressure", "set_head_m", 6.0),
+        ("constant_temperature_difference", "set_change_k", 5.0),
+    ],
+)
+def test_a_control_holds_what_its_formula_says_and_runs_so_when_decided(
+    client: FlaskClient, control: str, setting: str, value: float
+) -> None:
+    # The formulas of docs/theory/pumps.md, with the numbers that the answer itself tells.
+    bare = {n: v for n, v in HELD.items() if n not in {"control", "set_head_m"}}
+    for given in ({setting: value}, {}):
+        pump = {**bare, "control": control, **given}
+        content = post(client, with_pumps(candidates=[pump])).get_json()
+        (judged,) = content["pumps"]
+        duty, decided = content["pump"], judged["decides"]["pump"]
+        if given:
+            assert decided[setting] == value
+        for told, condition in zip(judged["conditions"], content["conditions"], strict=True):
+            assert told["state"].startswith("holding")
+            flow, fluid = told["flow_l_s"], condition["fluid"]
+            if control == "constant_temperature_difference":
+                per_k = fluid["density_kg_m3"] * fluid["specific_heat_kj_kg_k"] * flow / 1e3
+                assert 9 / per_k == pytest.approx(decided[setting], rel=1e-5)
+            else:
+                rises = control == "proportional_pressure"
+                share = (1 + flow / duty["flow_l_s"]) / 2 if rises else 1
+                assert told["head_m"] == pytest.approx(decided[setting] * share, rel=1e-5)
+        split = client.post("/v1/split", json={**JOB, "pump": decided}).get_json()
+        for running, told in zip(split["running"], judged["conditions"], strict=True):
+            for name in ("flow_l_s", "head_m", "power_w", "speed_rpm", "energy_kwh"):
+                assert running[name] == pytest.approx(told[name], rel=2e-6), name
+        if not given:  # what is left open is that of the duty, and meets it
+            assert judged["conditions"][0]["flow_l_s"] == pytest.approx(duty["flow_l_s"], rel=1e-5)
+        again = {**JOB, "pump": decided}
+        again["pump_choice"] = {**JOB["pump_choice"], "candidates": [decided]}
+        for path in ("/v1/designs", "/v1/report"):
+            whole = client.post(path, json=again).get_json()
+            assert whole["pump_choice"]["pumps"][0]["conditions"] == judged["conditions"]
+            assert whole["split"]["running"] == split["running"]
+
+
+@pytest.mark.parametrize(
+    ("control", "setting", "value", "limit"),
+    [
+        ("constant_differential_pressure", "set_head_m", 11.0, "full"),
+        ("constant_differential_pressure", "set_head_m", 0.2, "its least"),
+        ("proportional_pressure", "set_head_m", 14.0, "full"),
+        ("proportional_pressure", "set_head_m", 0.2, "its least"),
+        ("constant_temperature_difference", "set_change_k", 1.5, "full"),
+        ("constant_temperature_difference", "set_change_k", 20.0, "its least"),
+    ],
+)
+def test_a_setting_that_is_not_held_is_told_alike_with_one_that_is(
+    client: FlaskClient, control: str, setting: str, value: float, limit: str
+) -> None:
+    bare = {n: v for n, v in HELD.items() if n not in {"control", "set_head_m"}}
+    pump = {**bare, "control": control, setting: value}
+    content = post(client, with_pumps(candidates=[pump])).get_json()
+    told = {each["code"]: each["message"] for each in content["findings"]}
+    message = told["pump_setting_not_held"]
+    unit = "K" if setting == "set_change_k" else "m"
+    assert f"does not hold the {value:g} {unit} that are set" in message
+    assert f"at {limit} speed" in message
+    split = client.post("/v1/split", json={**JOB, **content["pumps"][0]["decides"]}).get_json()
+    assert message in {each["message"] for each in split["findings"]}
+    # Posted, what it is said to hold is held: in every condition, to the digits told.
+    able = float(message.partition("; it holds ")[2].split()[0])
+    there = post(client, with_pumps(candidates=[{**pump, setting: able}])).get_json()
+    assert "pump_setting_not_held" not in {each["code"] for each in there["findings"]}
+    short = "less than the flow of the duty" in message
+    assert short is not there["pumps"][0]["meets_duty"]
+
+
+def test_a_setting_of_another_control_is_refused(client: FlaskClient) -> None:
+    for control, setting in (
+        ("proportional_pressure", "set_change_k"),
+        ("constant_temperature_difference", "set_head_m"),
+    ):
+        pump = {n: v for n, v in HELD.items() if n != "set_head_m"}
+        pump |= {"control": control, setting: 3}
+        where = errors_of(post(client, with_pumps(candidates=[pump])))
+        assert list(where) == [f"/pump_choice/candidates/0/{setting}"]
+    pump = {n: v for n, v in HELD.items() if n != "set_head_m"}
+    pump["control"] = "constant_temperature_difference"
+    no_heat = {"flow_l_s": 0.4, "to_ground_c": -3, "from_ground_c": -3}
+    where = errors_of(post(client, {**with_pumps(candidates=[pump]), "duty": no_heat}))
+    assert list(where) == ["/pump_choice/candidates/0/control"]
+    where = errors_of(client.post("/v1/split", json={**JOB, "pump": pump, "duty": no_heat}))
+    assert list(where) == ["/pump/control"]
+
+
 def test_a_label_of_a_table_alone_moves_no_number(client: FlaskClient, plain: Json) -> None:
     labelled = put(JOB, "pump_choice.candidates.1.tables.0.label", "top")
     there = post(client, labelled).get_json()

@@ -278,15 +278,15 @@ def test_a_head_that_no_speed_holds_is_told_with_what_the_pump_gives() -> None:
     high = judged(pump(flows, heads, "constant_differential_pressure", set_head=20.0))
     point = high.selections[0].conditions[0].point
     assert point is not None
-    message = told(high)["pump_head_not_held"].message
+    message = told(high)["pump_setting_not_held"].message
     assert f"the 20 m that are set: cold it gives {point.head:.4g} m at full speed" in message
     assert "no more than 12 m" in message
     # At 1000 of 2800 rpm the table gives 12 (1000/2800)^2 = 1.53 m at no flow (affinity laws).
     low = judged(pump(flows, heads, "constant_differential_pressure", set_head=0.3))
-    assert "at its least speed" in told(low)["pump_head_not_held"].message
-    assert "no more than" not in told(low)["pump_head_not_held"].message
+    assert "at its least speed" in told(low)["pump_setting_not_held"].message
+    assert "no more than" not in told(low)["pump_setting_not_held"].message
     able = judged(pump(flows, heads, "constant_differential_pressure", set_head=3.0))
-    assert "pump_head_not_held" not in told(able)
+    assert "pump_setting_not_held" not in told(able)
 
 
 def test_a_table_that_goes_on_after_no_head_says_to_end_it() -> None:
