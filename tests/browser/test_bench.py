@@ -165,7 +165,7 @@ def test_a_bad_value_shows_its_error_at_its_field(open_bench: Open) -> None:
     assert tail.get_attribute("aria-invalid") == "true"
     said = page.locator(f"#{tail.get_attribute('aria-describedby')}")
     assert said.is_visible()
-    assert "-4" in said.text_content()
+    assert "“Length” is −4; it must be from 0 to 10,000 m." in said.text_content()
     assert "Not solved" in _verdict(page)
     tail.fill("45")
     page.locator("#problem").wait_for(state="hidden")

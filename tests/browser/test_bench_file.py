@@ -66,7 +66,7 @@ def test_a_job_with_faults_is_opened_with_each_at_its_place_and_no_number_of_the
     settled(page)
     told = page.text_content("#problem")
     for pointer in (
-        "/duty/to_ground_c",
+        "Duty, Out to ground",
         "/duty/to_ground_temperature_c",
         "/array/branches/1/loop/legs/0/straight_m",
     ):

@@ -2,13 +2,13 @@
 
 import { byId, el, say } from "./dom.js";
 import { clearFaults, markFault, refresh } from "./fields.js";
-import { OF_LOOPS, drawForm, markFaults, refreshHeads, reveal, showDeviations, startForm } from "./form.js";
+import { OF_LOOPS, drawForm, markFaults, refreshHeads, reveal, showDeviations, startForm, toldHere } from "./form.js";
 import { FORMAT, isObject, newLoop, partsOf, readFile, readJob, valueAt } from "./job.js";
 import { flagsOf } from "./picture.js";
 import { showAnswer, showNothing, showPictures, showProblem } from "./results.js";
 import { abandon, attempt, download, faultOfText, getJson, keep, kept, saveJob, solve } from "./service.js";
 import {
-  beginnings, changed, drawSteps, faultsOfSteps, forgetAnswers, mayBegin, mendSteps, mended,
+  beginnings, changed, drawFor, drawSteps, faultsOfSteps, forgetAnswers, mayBegin, mendSteps, mended,
   openStepOf, showAgain, startSteps, toldBySteps,
 } from "./steps.js";
 import { DROPS, FLOWS, chooseUnit, units } from "./units.js";
@@ -248,9 +248,22 @@ async function run() {
 const isBegun = (faults) => state.job.array === undefined && faults.length > 0
   && faults.every(({ pointer }) => ABSENT.includes(pointer) && valueAt(state.job, pointer) === undefined);
 
-function fail(document) {
+/** A problem in the words of the page: its faults by the labels of their boxes. */
+async function inWords(problem) {
+  if (!problem.errors?.length) return problem;
+  await drawFor(problem.errors.map(({ pointer }) => pointer).filter((pointer) => typeof pointer === "string"));
+  const errors = problem.errors.map(toldHere);
+  const [{ detail }] = errors;
+  return { ...problem, errors, detail: errors.length > 1 ? `${errors.length} faults. The first: ${detail}` : detail };
+}
+
+async function fail(problem) {
+  const mine = timer;
+  const begunOnly = isBegun(problem.errors ?? []);
+  const document = await inWords(problem);
+  if (timer !== mine) return; // a newer edit is on its way
   const faults = document.errors ?? [];
-  if (isBegun(faults)) {
+  if (begunOnly) {
     Object.assign(state, { answer: null, baseline: null, problem: null, faults: [] });
     showNothing("No array yet: size one from the load and lay it out, or draw up loops by hand.");
   } else {
@@ -328,8 +341,10 @@ function useText(text) {
 // ------------------------------------------------------------------------------------- the page
 
 /** Do what may fail without a change of the job, and say so where it does. */
-const orNote = (action, absent) => attempt(action, ({ status, detail, title }) =>
-  showNote(absent && [404, 405, 501].includes(status) ? absent : detail ?? title));
+const orNote = (action, absent) => attempt(action, async (problem) => {
+  const { status, detail, title } = await inWords(problem);
+  showNote(absent && [404, 405, 501].includes(status) ? absent : detail ?? title);
+});
 
 /** A note above the pictures, about a file. */
 function showNote(words) {
@@ -462,6 +477,7 @@ async function start() {
       save: saveThis,
       goTo,
       mark,
+      inWords,
       say: (words) => say(byId("announce"), words),
       pipes: pipes.pipes,
       antifreezes: antifreezes.antifreezes,

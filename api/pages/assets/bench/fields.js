@@ -69,14 +69,15 @@ export function markFault({ input, fault }, words) {
 }
 
 /** A control with its label, its place for a fault, and its entry under the pointer; `show` puts
- * what the job holds into it, and by its `key` it is found again when it was drawn anew. */
-function framed(pointer, label, control, { unit, hint, wide, show, key } = {}) {
+ * what the job holds into it, and by its `key` it is found again when it was drawn anew. A box whose
+ * text has names of its `own` is told its faults by them. */
+function framed(pointer, label, control, { unit, hint, wide, show, key, own } = {}) {
   serial += 1;
   control.id = `field-${serial}`;
   control.dataset.pointer = pointer;
   if (key) control.dataset.key = key;
   const fault = el("p", { class: "fault", id: `fault-${serial}`, hidden: true });
-  remember(fields, pointer, { input: control, fault, show });
+  remember(fields, pointer, { input: control, fault, show, label, own });
   return el("div", { class: wide ? "field wide" : "field" },
     el("label", { for: control.id },
       label, unit ? el("span", { class: "unit", text: ` ${unit}` }) : null),
@@ -273,7 +274,7 @@ export function listField(pointer, { words, fresh, row, none, shortest = 0 }) {
       const key = `${pointer}:${index}`;
       const parts = row(below(pointer, index), item, () => redraw(key), key).filter(Boolean);
       const below_ = parts.filter((part) => part.tagName === "DETAILS");
-      return el("div", { class: "item" },
+      return el("div", { class: "item", role: "group", "aria-label": `${words} ${index + 1}` },
         parts.filter((part) => !below_.includes(part)),
         items.length > shortest
           ? button("✕", "small", (event) => change(items.filter((_, each) => each !== index), `${pointer}+`, event),

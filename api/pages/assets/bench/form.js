@@ -1,6 +1,7 @@
 // The form: the array as nested groups of loops, the brine, the duty and the plant.
 
 import { byId, button, digits, el, fixed, folded, short, signed } from "./dom.js";
+import { told } from "./faults.js";
 import {
   allFields, checkField, choiceField, clearFaults, fieldsAt, firstBelow, fittingsField, forget, held, listField,
   markFault, numberField, pipeField, redrawable, runsField, textField, useDesk, wayField,
@@ -481,11 +482,27 @@ export function showDeviations(flags = desk.flags()) {
 
 /** The fields that show a fault: those of its place, or of the nearest around it on the page. */
 function shownAt(pointer) {
+  const inside = heads.has(pointer) || fieldsAt(pointer).length ? null : firstBelow(pointer);
+  if (inside) return [inside];
   for (let place = pointer; place !== ""; place = place.slice(0, place.lastIndexOf("/"))) {
     const found = fieldsAt(place);
     if (found.length || heads.has(place)) return found;
   }
   return [];
+}
+
+/** A fault in the words of the page, with the place that shows it. */
+export function toldHere(fault) {
+  if (typeof fault.pointer !== "string") return fault;
+  const [field] = shownAt(fault.pointer);
+  return told(fault, field, field?.input ?? nearestHead(fault.pointer));
+}
+
+function nearestHead(pointer) {
+  for (let near = pointer; near !== ""; near = near.slice(0, near.lastIndexOf("/"))) {
+    if (heads.has(near)) return heads.get(near).details;
+  }
+  return null;
 }
 
 /** Show faults of the job at its fields and at the branches that they are in. */
@@ -523,8 +540,8 @@ export function reveal(pointer) {
   let target = null;
   for (let near = pointer; near !== "" && !target; near = near.slice(0, near.lastIndexOf("/"))) {
     target = fieldsAt(near)[0]?.input ?? heads.get(near)?.details.querySelector("summary");
+    if (near === pointer) target ??= firstBelow(pointer)?.input;
   }
-  target ??= firstBelow(pointer)?.input;
   if (!target) return false;
   for (let up = target.closest("details"); up; up = up.parentElement?.closest("details")) up.open = true;
   target.focus();

@@ -68,7 +68,7 @@ export function problemBox(problem, goTo) {
     errors.length ? el("ul", {}, errors.map((each) => el("li", {},
       el("span", { text: each.detail }), " ",
       typeof each.pointer === "string"
-        ? button(`go to ${each.pointer || "the job"}`, "link", () => goTo(each.pointer)) : null))) : el("p", { text: problem.detail ?? "No reason was given." }));
+        ? button(`go to ${each.place ?? (each.pointer || "the job")}`, "link", () => goTo(each.pointer)) : null))) : el("p", { text: problem.detail ?? "No reason was given." }));
 }
 
 /** How it was computed, folded. */

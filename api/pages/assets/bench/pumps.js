@@ -130,7 +130,7 @@ let unread = ""; // text that holds no pumps yet, and so is not in the job
 function tablesField() {
   const at = "/pump_choice/candidates";
   const field = textField(at, "Tables, as CSV rows or JSON", {
-    wide: true, rows: 8, placeholder: CSV_SAMPLE,
+    wide: true, rows: 8, placeholder: CSV_SAMPLE, own: true,
     hint: "CSV: a row for each point under pump, speed_rpm, flow_l_s, head_m, power_w; three points at "
       + "least for each speed. JSON: as pump_choice.candidates of a job.",
     write: (candidates) => (candidates === undefined ? unread : JSON.stringify(candidates, null, 1)),

@@ -4,7 +4,7 @@
 import { byId, el, percent, say } from "./dom.js";
 import { dig } from "./dig.js";
 import { even } from "./even.js";
-import { forget } from "./fields.js";
+import { fieldsAt, forget } from "./fields.js";
 import { fill } from "./fill.js";
 import { CHAPTERS, handOver } from "./handover.js";
 import { load } from "./load.js";
@@ -47,10 +47,19 @@ export function mendSteps(edited) {
   for (const state of states.values()) state.faults = mended(state.faults, edited);
 }
 
+/** The step that has fields of a place. */
+function stepOf(pointer) {
+  const [part] = partsOf(pointer);
+  return STEPS.find(({ key }) => key === part) ?? STEPS.find(({ fields }) => fields.includes(part));
+}
+
+/** Draw the steps of places that have no field on the page yet. */
+export const drawFor = (pointers) => Promise.all([...new Set(pointers.filter((pointer) => !fieldsAt(pointer).length)
+  .map(stepOf))].filter(Boolean).map(unfold));
+
 /** Open the step that has fields of a place; its heading, or null where none has. */
 export async function openStepOf(pointer) {
-  const [part] = partsOf(pointer);
-  const step = STEPS.find(({ key }) => key === part) ?? STEPS.find(({ fields }) => fields.includes(part));
+  const step = stepOf(pointer);
   if (!step) return null;
   const { details } = states.get(step.key);
   details.open = true;
@@ -219,8 +228,9 @@ async function asking(state, question) {
   state.get.setAttribute("aria-busy", "true");
   stand(state);
   try {
-    const found = await attempt(() => question(mine.signal), (problem) => {
-      if (state.asking === mine) fail(state, problem);
+    const found = await attempt(() => question(mine.signal), async (problem) => {
+      const document = await page.inWords(problem);
+      if (state.asking === mine) fail(state, document);
       return null;
     });
     if (state.asking !== mine) return null;
@@ -245,7 +255,7 @@ async function ask(step) {
   const local = step.faults?.() ?? [];
   if (local.length) {
     state.asking?.abort();
-    fail(state, { title: "The input is not complete", detail: local[0].detail, errors: local });
+    fail(state, await page.inWords({ title: "The input is not complete", errors: local }));
     return;
   }
   page.begin(Object.keys(step.begins()));
