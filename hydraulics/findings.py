@@ -230,6 +230,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "vessel_warmer_than_duty": "a vessel is told a coldest fluid that is warmer than the duty's",
     "vessel_full_if_pipe_shrinks": "a vessel for rigid pipe would pass its highest pressure",
     "loop_valves_needed": "purging loop by loop needs valves that header loops seldom have",
+    "filling_water": "which water to mix the antifreeze with, and how",
     "purge_with_water_first": "the purge duties are for the mixture; water comes first",
     "purge_pump_duty": "what one purge pump must do for all steps",
     "closed_loops_not_proved": "closed loops are filled and purged, but not tested with the rest",

@@ -48,15 +48,20 @@ def _contents_of(held: Contents) -> Object:
 
 
 def _filling_of(fill: Filling, density: float) -> Object:
-    pure = fill.antifreeze_volume
+    litres = fill.antifreeze_volume
     return {
         "filling_c": round_one(fill.temperature),
         "volume_l": round_one(fill.volume * 1e3),
         "mixture_kg": round_one(fill.mass),
-        **known({"antifreeze_l": pure and pure * 1e3}),
+        "bought_mass_percent": round_one(fill.bought_mass_fraction * 1e2),
+        **known({"antifreeze_l": litres and litres * 1e3}),
         "antifreeze_kg": round_one(fill.antifreeze_mass),
         "water_l": round_one(fill.water_volume * 1e3),
         "water_kg": round_one(fill.water_mass),
+        "containers": [
+            {"size_l": round_one(size * 1e3), "count": count} for size, count in fill.containers
+        ],
+        "left_over_l": round_one(fill.left_over * 1e3),
         "freezing_point_c": round_one(fill.freezing_point),
         "density_kg_m3": round_one(density),
     }

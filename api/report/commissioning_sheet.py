@@ -117,14 +117,28 @@ def _filling(content: Object) -> Iterable[Block]:
     antifreeze = quantity(fill, "antifreeze_kg")
     if "antifreeze_l" in fill:
         antifreeze = f"{quantity(fill, 'antifreeze_l')} = {antifreeze}"
+    buy = [
+        (
+            "To buy",
+            ", ".join(
+                f"{each['count']} × {quantity(each, 'size_l')}" for each in fill["containers"]
+            )
+            + f"; {quantity(fill, 'left_over_l')} left over",
+        )
+    ] * bool(fill["containers"])
     rows = [
         (
             "Mixture to make up",
             f"{quantity(fill, 'volume_l')} = {quantity(fill, 'mixture_kg')} at "
             f"{quantity(fill, 'filling_c', given)}, spare included",
         ),
-        ("Antifreeze", f"{antifreeze}, before mixing at 20 °C"),
-        ("Water", f"{quantity(fill, 'water_l')} = {quantity(fill, 'water_kg')}"),
+        (
+            "Antifreeze",
+            f"{antifreeze} of {quantity(fill, 'bought_mass_percent', three)} by mass, before mixing"
+            " at 20 °C",
+        ),
+        *buy,
+        ("Water to it", f"{quantity(fill, 'water_l')} = {quantity(fill, 'water_kg')}"),
         ("Freezing point", quantity(fill, "freezing_point_c", three)),
         ("A hydrometer should show", quantity(fill, "density_kg_m3")),
         ("Hydrometer read on site", _BLANK),

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any, Final
 
 from api.refusals import BROKEN, Json
 from api.requests.array import Read, Refusals
 from api.requests.groundworks import section
+from hydraulics.commissioning.filling import PURE, Bought
 from hydraulics.commissioning.meters import LITRES_PER_MINUTE
 from hydraulics.commissioning.plans import (
     CommissioningPlan,
@@ -41,7 +43,13 @@ def _pascal(read: Read, name: str) -> float | None:
 
 
 def _filling(read: Read) -> FillingPlan:
-    return FillingPlan(read["filling_c"], read["spare_percent"] / 1e2)
+    bought = PURE
+    if "bought" in read:
+        given = read["bought"]
+        bought = Bought(given["concentration_percent"] / 1e2, given["basis"])
+        if "container_l" in given:
+            bought = replace(bought, sizes=tuple(each / 1e3 for each in given["container_l"]))
+    return FillingPlan(read["filling_c"], read["spare_percent"] / 1e2, bought)
 
 
 def _purge(read: Read) -> PurgePlan:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import Final
 
+from api.schemas.common import basis_of_strength
 from api.schemas.duty import PRACTICE
 from api.schemas.fields import Choice, Flag, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
+from hydraulics.commissioning.filling import SIZES
 from hydraulics.commissioning.pressure_test import PE100_MODULUS, PROCEDURES, STAGES
 from hydraulics.commissioning.purge import AIR_CLEARING_VELOCITY
 
@@ -29,6 +31,28 @@ def _pressure(description: str, *examples: float, engine: str | tuple[str, ...] 
     return Number(minimum=0.1, maximum=10_000, engine=engine, metadata=said(description, *examples))
 
 
+class BoughtSchema(StrictSchema):
+    """Antifreeze as it is bought: a concentrate, or a premix of the job's own strength."""
+
+    concentration_percent = Number(
+        required=True,
+        minimum=0.1,
+        maximum=100,
+        engine="fraction",
+        metadata=said("Its strength; the job's own for a premix.", 96),
+    )
+    basis = basis_of_strength("What that is a share of.", required=True)
+    container_l = ListOf(
+        Number(minimum=0.1, maximum=100_000),
+        longest=6,
+        engine="sizes",
+        metadata=said(
+            f"Containers on offer; left out, {', '.join(f'{each * 1e3:g}' for each in SIZES)} L "
+            "(common practice); none to count none."
+        ),
+    )
+
+
 class FillingPlanSchema(StrictSchema):
     """How the array is filled."""
 
@@ -43,6 +67,7 @@ class FillingPlanSchema(StrictSchema):
         load_default=0.0,
         metadata=said("Mixture to make up beyond the contents, for losses and topping up.", 5),
     )
+    bought = Nested(lambda: BoughtSchema, metadata=said("What is bought; left out: it is pure."))
 
 
 class PurgePlanSchema(StrictSchema):

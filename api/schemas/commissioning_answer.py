@@ -48,18 +48,28 @@ class ContentsSchema(StrictSchema):
     pipes = rows(lambda: PipeContentsSchema, "By part and pipe.")
 
 
+class ContainersSchema(StrictSchema):
+    """Containers of one size."""
+
+    size_l = told("Contents of each.")
+    count = counted("How many.")
+
+
 class FillingSchema(StrictSchema):
     """What to pour together."""
 
     filling_c = told("Filling temperature.")
     volume_l = told("Mixture to make, spare included.")
     mixture_kg = told("Its mass.")
+    bought_mass_percent = told("Strength of the antifreeze as it is bought, by mass.")
     antifreeze_l = Number(
-        metadata=said("Antifreeze before mixing, at 20 °C; absent for a salt, which is weighed.")
+        metadata=said("Of that before mixing, at 20 °C; absent for a salt that is weighed.")
     )
-    antifreeze_kg = told("Mass of antifreeze.")
-    water_l = told("Water before mixing, at 20 °C.")
-    water_kg = told("Mass of water.")
+    antifreeze_kg = told("Its mass.")
+    water_l = told("Water to pour to it, at 20 °C.")
+    water_kg = told("Mass of that water.")
+    containers = rows(lambda: ContainersSchema, "To buy: little left over, then few.", longest=6)
+    left_over_l = told("What they hold beyond it.")
     freezing_point_c = told("Freezing point of the mixture.")
     density_kg_m3 = told("Density at filling temperature: what a hydrometer should show.")
 

@@ -10,9 +10,11 @@ from typing import Any, Final
 from hydraulics.checks import number_fault, refuse
 from hydraulics.commissioning.filling import (
     HANDLING,
+    Filling,
     filling,
     sample_findings,
     strength_from_density,
+    water_findings,
 )
 from hydraulics.commissioning.meters import CAUTION as METER_CAUTION
 from hydraulics.commissioning.meters import (
@@ -26,6 +28,7 @@ from hydraulics.commissioning.meters import (
 from hydraulics.commissioning.plans import (
     Commissioning,
     CommissioningPlan,
+    FillingPlan,
     HeldVessel,
     MeterCheck,
     Metered,
@@ -186,14 +189,17 @@ def commissioning(
         Faults of all sections at once, each field dotted under its part of the plan.
     """
     faults = _Faults()
-    spare, temperature = plan.filling.spare, plan.filling.temperature
-    faults.of("filling", lambda: refuse(number_fault("spare", spare * 1e2, "%", at_least=0.0)))
+    temperature = plan.filling.temperature
     contents = array_contents(circuit, plant)
     proved_with = array_contents(circuit, plant, still=False)
     shut = closed_names(circuit)
     filled = faults.fluid("filling.temperature", mixture, temperature)
+    fill = _fill(faults, mixture, contents, plan.filling) if filled is not None else None
     levels = levels_of(circuit, plant, heights)
-    findings = _not_proved(shut, contents.volume - proved_with.volume)
+    findings = [
+        *(water_findings(mixture, fill) if fill is not None else ()),
+        *_not_proved(shut, contents.volume - proved_with.volume),
+    ]
     cautions = [*GENERAL_CAUTIONS, KINDS[mixture.kind].caution]
     if mixture.kind != "water":
         cautions.append(HANDLING)
@@ -236,9 +242,10 @@ def commissioning(
     cautions.append(METER_CAUTION)
     faults.raise_any()
     assert filled is not None
+    assert fill is not None
     return Commissioning(
         contents=contents,
-        filling=filling(mixture, contents.volume * (1.0 + spare), temperature),
+        filling=fill,
         filled=filled,
         levels=levels,
         purging=purging,
@@ -250,6 +257,15 @@ def commissioning(
         findings=tuple(findings),
         cautions=tuple(cautions),
     )
+
+
+def _fill(faults: _Faults, mix: Mixture, contents: Contents, plan: FillingPlan) -> Filling | None:
+    def make() -> Filling:
+        refuse(number_fault("spare", plan.spare * 1e2, "%", at_least=0.0))
+        return filling(mix, contents.volume * (1.0 + plan.spare), plan.temperature, plan.bought)
+
+    made: Filling | None = faults.of("filling", make)
+    return made
 
 
 def _purging(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
@@ -10,22 +11,26 @@ import numpy as np
 from scipy.optimize import brentq
 
 from hydraulics.checks import number_fault, refuse
-from hydraulics.errors import Fault, RangeError
+from hydraulics.errors import Fault, InputError, RangeError
 from hydraulics.findings import COMMON_PRACTICE, Finding, above_freezing
-from hydraulics.fluid.antifreezes import KINDS
+from hydraulics.fluid.antifreezes import KINDS, PURE_DENSITY, Basis
 from hydraulics.fluid.mixture import (
     Mixture,
     fluid,
     freezing_margin,
     freezing_point,
     freezing_spread,
+    mass_fraction_of,
     mixture,
     water,
 )
 
 _POINTS: Final = 0.05  # by mass; published densities of one strength differ by up to so much
 _ALIKE: Final = 1.5  # K between freezing points of sample and design; this project's own
-_WATER_C: Final = 20.0  # degC at which volumes before mixing are measured, as in antifreeze.py
+_MEASURED_C: Final = 20.0  # degC at which volumes before mixing are measured, as in antifreezes.py
+_SAME: Final = 1e-6  # of a strength; a premix of the design's own
+SIZES: Final = (0.020, 0.200, 1.0)
+"""Containers that antifreeze is sold in [m³] (common practice, no source: ask the supplier)."""
 
 REFRACTOMETER: Final = (
     "No refractometer relation is given: refractive index against mass % is tabulated at 20 °C in"
@@ -45,6 +50,26 @@ HANDLING: Final = (
 
 
 @dataclass(frozen=True, slots=True)
+class Bought:
+    """Antifreeze as it is bought: pure, a concentrate, or a premix of the design's own strength.
+
+    Attributes
+    ----------
+    fraction, basis
+        Strength, more than 0 and at most 1, as :func:`~hydraulics.fluid.mixture.mixture` has it.
+    sizes
+        Contents of the containers on offer [m³].
+    """
+
+    fraction: float
+    basis: Basis
+    sizes: tuple[float, ...] = SIZES
+
+
+PURE: Final = Bought(1.0, "mass", ())
+
+
+@dataclass(frozen=True, slots=True)
 class Filling:
     """What to pour together to fill a volume with a mixture.
 
@@ -55,11 +80,17 @@ class Filling:
     volume, mass
         Of the mixture at that temperature [m³; kg].
     antifreeze_mass, water_mass
-        [kg]; they add up to the mass.
+        Antifreeze as it is bought, and water to pour to it [kg]; they add up to the mass.
     antifreeze_volume, water_volume
-        Before mixing, at 20 degC [m³]; the antifreeze's is None for a salt, which is weighed. They
+        Before mixing, at 20 degC [m³]; the antifreeze's is None for a salt that is weighed. They
         add up to more or less than the volume: mixtures shrink, and the filling temperature is
         another.
+    bought_mass_fraction
+        Strength of the antifreeze as it is bought.
+    containers
+        Contents [m³] and number of each size to buy, the largest first.
+    left_over
+        What they hold beyond it [m³].
     freezing_point
         Of the mixture [degC].
     """
@@ -72,9 +103,12 @@ class Filling:
     antifreeze_volume: float | None
     water_volume: float
     freezing_point: float
+    bought_mass_fraction: float = 1.0
+    containers: tuple[tuple[float, int], ...] = ()
+    left_over: float = 0.0
 
 
-def filling(mix: Mixture, volume: float, temperature: float) -> Filling:
+def filling(mix: Mixture, volume: float, temperature: float, bought: Bought = PURE) -> Filling:
     """Antifreeze and water for a volume of mixture at the filling temperature.
 
     Parameters
@@ -83,31 +117,142 @@ def filling(mix: Mixture, volume: float, temperature: float) -> Filling:
         To fill [m³], 0 or more. No margin is added: put losses into it.
     temperature
         Filling temperature [degC].
+    bought
+        What the antifreeze is bought as.
 
     Raises
     ------
     InputError
-        The volume is negative or not finite.
+        The volume is negative or not finite, or the mixture cannot be made of what is bought.
     RangeError
         The temperature is outside the mixture's range.
     """
     refuse(number_fault("volume", volume * 1e3, "L", at_least=0.0))
+    strength = 1.0 if mix.kind == "water" and bought is PURE else _bought_fraction(mix, bought)
     state = fluid(mix, temperature)
     mass = state.density * volume
-    water_mass = mass * (1.0 - mix.mass_fraction)
-    water_volume = water_mass / fluid(water(), _WATER_C).density
-    share = mix.volume_fraction
+    water_mass = mass * (1.0 - mix.mass_fraction / strength)
+    antifreeze_mass = mass - water_mass
+    density = _bought_density(mix.kind, strength)
+    if bought.sizes and density is None:
+        raise InputError(
+            Fault(
+                "bought.sizes",
+                f"{mix.kind} of {100.0 * strength:.4g} % by mass is weighed: its density is not"
+                " known here, so that no containers can be counted; leave them out",
+                None,
+                "a list without items",
+            )
+        )
+    antifreeze_volume = None if density is None else antifreeze_mass / density
+    containers = containers_for(antifreeze_volume or 0.0, bought.sizes) if bought.sizes else ()
+    held = math.fsum(size * count for size, count in containers)
     return Filling(
         temperature=temperature,
         volume=volume,
         mass=mass,
-        antifreeze_mass=mass * mix.mass_fraction,
+        antifreeze_mass=antifreeze_mass,
         water_mass=water_mass,
-        # The volume fraction is of the parts before mixing, so their ratio follows from it.
-        antifreeze_volume=None if share is None else water_volume * share / (1.0 - share),
-        water_volume=water_volume,
+        antifreeze_volume=antifreeze_volume,
+        water_volume=water_mass / fluid(water(), _MEASURED_C).density,
         freezing_point=state.freezing_point_c,
+        bought_mass_fraction=strength,
+        containers=containers,
+        left_over=max(held - antifreeze_volume, 0.0) if containers and antifreeze_volume else 0.0,
     )
+
+
+def _bought_fraction(mix: Mixture, bought: Bought) -> float:
+    """Strength of what is bought, by mass; refuses what the mixture cannot be made of."""
+    kind, fraction = KINDS[mix.kind], bought.fraction
+    refuse(
+        Fault(
+            "bought.fraction", f"is {fraction * 1e2:g} %; a strength is more than 0 % and at most"
+            " 100 %", fraction * 1e2, "more than 0 % and at most 100 %",
+        )
+        if not 0.0 < fraction <= 1.0
+        else None
+    )  # fmt: skip
+    if mix.kind == "water":
+        text = "plain water is filled, which takes no antifreeze; leave out what is bought"
+        raise InputError(Fault("bought", text, None, "left out for water"))
+    if bought.basis == "volume":
+        if not kind.by_volume:
+            text = f"{mix.kind} is a salt: a strength by volume has no meaning; give it by mass"
+            raise InputError(Fault("bought.basis", text, bought.basis, "mass"))
+        fraction = mass_fraction_of(mix.kind, fraction)
+    if fraction >= mix.mass_fraction * (1.0 + _SAME):
+        return fraction
+    if fraction >= mix.mass_fraction * (1.0 - _SAME):
+        return mix.mass_fraction
+    least = mix.mass_fraction if bought.basis == "mass" else mix.volume_fraction or 0.0
+    raise InputError(
+        Fault(
+            "bought.fraction",
+            f"is {1e2 * bought.fraction:.6g} % by {bought.basis}, weaker than the mixture to be"
+            f" made, {1e2 * least:.6g} %: no water makes it stronger; buy a premix of that strength"
+            " or something stronger",
+            bought.fraction * 1e2,
+            f"{1e2 * least:.6g} to 100 %",
+        )
+    )
+
+
+def _bought_density(kind: str, fraction: float) -> float | None:
+    """Density of antifreeze as it is bought, at 20 degC [kg/m³]; None of a salt that is weighed.
+
+    Beyond the correlation a liquid's shrinkage on mixing is taken to fall in a straight line to
+    none of the pure liquid, which is within about 1 % of handbooks.
+    """
+    most = KINDS[kind].max_mass_fraction
+    if fraction <= most:
+        return fluid(mixture(kind, fraction, "mass"), _MEASURED_C).density
+    if kind not in PURE_DENSITY:
+        return None
+
+    def unmixed(share: float) -> float:
+        return 1.0 / (share / PURE_DENSITY[kind] + (1.0 - share) / PURE_DENSITY["water"])
+
+    shrinks = fluid(mixture(kind, most, "mass"), _MEASURED_C).density / unmixed(most) - 1.0
+    return unmixed(fraction) * (1.0 + shrinks * (1.0 - fraction) / (1.0 - most))
+
+
+def containers_for(volume: float, sizes: tuple[float, ...]) -> tuple[tuple[float, int], ...]:
+    """Contents [m³] and number of the containers that hold a volume, the largest first.
+
+    Little is left over, and of choices that leave as much they are the fewest.
+    """
+    largest, *rest = sorted(set(sizes), reverse=True)
+    whole = volume / largest
+    if not rest:
+        count = max(0, math.ceil(whole - 1e-9))
+        return ((largest, count),) if count else ()
+    choices = []
+    for count in range(max(0, math.floor(whole) - 2), math.ceil(whole - 1e-9) + 1):
+        others = containers_for(max(volume - count * largest, 0.0), tuple(rest))
+        choices.append((((largest, count),) if count else ()) + others)
+    return min(
+        choices,
+        key=lambda each: (
+            round(math.fsum(size * count for size, count in each), 9),
+            sum(count for _, count in each),
+        ),
+    )
+
+
+def water_findings(mix: Mixture, fill: Filling) -> Iterator[Finding]:
+    """Which water to mix with, and how."""
+    if mix.kind == "water" or fill.water_mass <= _SAME * fill.mass:
+        return
+    yield Finding(
+        "filling_water", "info",
+        "Mix with demineralised or distilled water, or with water of less than 100 mg/L of hardness"
+        " (as CaCO3), 25 mg/L of chloride and 25 mg/L of sulphate; the antifreeze's data sheet goes"
+        " first. Mix in a tank and take its strength before it is filled in: what is poured into"
+        " standing pipe does not mix. Water left from purging thins it: drive that out with"
+        " mixture, and take a sample of what comes back.",
+        "a public manual for heating with glycol (read); mixing: " + COMMON_PRACTICE,
+    )  # fmt: skip
 
 
 def strength_from_density(kind: str, density: float, temperature: float) -> Mixture:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from hydraulics.commissioning.filling import Filling
+from hydraulics.commissioning.filling import PURE, Bought, Filling
 from hydraulics.commissioning.meters import MeterReading
 from hydraulics.commissioning.pressure_test import PE100_MODULUS, PlannedStage, Procedure
 from hydraulics.commissioning.pressure_verdict import Reading, TestResult
@@ -29,6 +29,7 @@ class FillingPlan:
 
     temperature: float
     spare: float = 0.0
+    bought: Bought = PURE
 
 
 @dataclass(frozen=True, slots=True)

@@ -374,6 +374,11 @@ class _Purge:
     ) -> list[PurgeStep]:  # fmt: skip
         """Steps for stretches of header that no branch alone clears, the near ones first."""
         rows = [branch for branch in circuit.branches for _ in range(branch.count)]
+        labels = [
+            prefix + each.item.name + (f"-{copy + 1}" if each.count > 1 else "")
+            for each in circuit.branches
+            for copy in range(each.count)
+        ]
         last = len(rows) - 1
         reverse = circuit.arrangement == "reverse_return"
         found: list[PurgeStep] = []
@@ -384,8 +389,7 @@ class _Purge:
             there = way.on(*_outside(circuit, headers, first, stop))
             part = _part(circuit, headers, rows, first, stop)
             stretch = way.on(*_passed(circuit, headers, first, stop))
-            names = [prefix + rows[at].item.name for at in (first, stop)]
-            which = names[0] if first == stop else f"{names[0]} to {names[1]}"
+            which = labels[first] + (f" to {labels[stop]}" if stop > first else "")
             name = f"header, {which} open"
             found.append(self.through_part(name, part, (there, stretch), needed, 1))
             return needed[0]

@@ -98,8 +98,8 @@ def _volume_fraction(kind: str, mass_fraction: float) -> float | None:
     return antifreeze / (antifreeze + water)
 
 
-def _mass_fraction(kind: str, volume_fraction: float) -> float:
-    """Mass fraction of a volume fraction before mixing at 20 degC."""
+def mass_fraction_of(kind: str, volume_fraction: float) -> float:
+    """Mass fraction of a volume fraction, 0 to 1, before mixing at 20 degC; not of a salt."""
     antifreeze = volume_fraction * PURE_DENSITY[kind]
     water = (1.0 - volume_fraction) * PURE_DENSITY["water"]
     return antifreeze / (antifreeze + water)
@@ -182,7 +182,7 @@ def mixture(kind: str, fraction: float, basis: Basis) -> Mixture:
     inside = 0.0 <= fraction <= 1.0
     mass_fraction = fraction
     if inside and basis == "volume":
-        mass_fraction = _mass_fraction(kind, fraction)
+        mass_fraction = mass_fraction_of(kind, fraction)
     slack = 1e-12  # so that the limit itself survives a change of basis
     low, high = antifreeze.min_mass_fraction, antifreeze.max_mass_fraction
     if not (inside and low - slack <= mass_fraction <= high + slack):

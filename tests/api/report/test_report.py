@@ -458,7 +458,7 @@ FACTS: dict[str, str] = {
     "Mixture to make up":
         "commissioning.filling.volume_l commissioning.filling.mixture_kg "
         "commissioning.filling.filling_c",
-    "Water": "commissioning.filling.water_l commissioning.filling.water_kg",
+    "Water to it": "commissioning.filling.water_l commissioning.filling.water_kg",
     "Freezing point": "commissioning.filling.freezing_point_c",
     "A hydrometer should show": "commissioning.filling.density_kg_m3",
     "Purge pump for all steps":

@@ -211,6 +211,32 @@ def test_purging_reaches_the_velocity_everywhere(rich: Json) -> None:
     )
 
 
+def test_antifreeze_is_filled_as_it_is_bought(client: FlaskClient) -> None:
+    # SMALLEST is 25 % by mass: of a concentrate of 50 % by mass half is poured, and half water.
+    def made(bought: Json) -> Json:
+        body = put(BARE, "commissioning.filling.bought", bought)
+        found: Json = answered(PATH, body)["filling"]
+        return found
+
+    half = made({"concentration_percent": 50, "basis": "mass", "container_l": [25]})
+    assert half["antifreeze_kg"] == pytest.approx(half["water_kg"], rel=1e-5)
+    assert half["antifreeze_kg"] + half["water_kg"] == pytest.approx(half["mixture_kg"], rel=1e-5)
+    assert half["bought_mass_percent"] == 50
+    (held,) = half["containers"]
+    assert held["size_l"] == 25
+    assert 25 * held["count"] - half["antifreeze_l"] == pytest.approx(half["left_over_l"], abs=1e-2)
+    assert 0 <= half["left_over_l"] < 25
+    premix = made({"concentration_percent": 25, "basis": "mass"})
+    assert premix["water_l"] == premix["water_kg"] == 0
+    assert premix["antifreeze_kg"] == premix["mixture_kg"]
+    errors = errors_of(
+        client.post(PATH, json=put(BARE, "commissioning.filling.bought",
+                                   {"concentration_percent": 20, "basis": "mass"}))
+    )  # fmt: skip
+    assert list(errors) == ["/commissioning/filling/bought/concentration_percent"]
+    assert "25 to 100 %" in errors["/commissioning/filling/bought/concentration_percent"]["allowed"]
+
+
 def test_people_are_warned_where_they_can_be_hurt(rich: Json) -> None:
     words = " ".join(rich["cautions"]).lower()
     for word in ("never test with air", "trench", "local codes", "safety valve", "antifreeze"):

@@ -213,6 +213,8 @@ def test_equal_loops_are_one_step_with_their_count() -> None:
     drops = [each.drop for each in steps]
     # Each passes 20 m of header more than the one before.
     assert drops[1] - drops[0] == pytest.approx(drops[2] - drops[1])
+    wide = purge_steps(Circuit("direct_return", (branch,), P50), WATER).steps
+    assert wide[0].name == "header, L-3 open"
     close = replace(branch, header_length=0.0)
     (together,) = purge_steps(Circuit("direct_return", (close,), P63), WATER).steps
     assert (together.name, together.count) == ("L", 3)

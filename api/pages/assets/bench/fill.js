@@ -2,7 +2,7 @@
 // and what every loop's meter should show.
 
 import { button, digits, el, fixed, folded, short, signed } from "./dom.js";
-import { checkField, choiceField, listField, numberField, textField, wayField } from "./fields.js";
+import { checkField, choiceField, held, listField, numberField, textField, wayField } from "./fields.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
 import { below, isObject } from "./job.js";
 import { flowWords, inFlow, units } from "./units.js";
@@ -74,6 +74,15 @@ function purgeForm(at) {
   });
 }
 
+function boughtForm(at) {
+  return wayField(at, "Antifreeze is bought", [["none", "Pure"], ["concentration_percent", "As concentrate or premix"]], {
+    fresh: (way) => (way === "none" ? undefined : { concentration_percent: held("/antifreeze")?.concentration_percent ?? 100, basis: held("/antifreeze")?.basis ?? "mass" }),
+    draw: (way) => [way === "none" ? null : el("div", { class: "grid" },
+      numberField(below(at, "concentration_percent"), "Strength", { unit: "%" }),
+      choiceField(below(at, "basis"), "By", [["volume", "volume"], ["mass", "mass"]]))],
+  });
+}
+
 export const fill = {
   key: "commissioning",
   title: "Fill, purge and test",
@@ -99,6 +108,7 @@ export const fill = {
       el("div", { class: "grid" },
         n("filling/filling_c", "Filled at", { unit: "°C" }),
         n("filling/spare_percent", "To spare", { unit: "%", placeholder: "0" })),
+      boughtForm(below(at, "filling", "bought")),
       el("p", { class: "hint" }, "What the plant holds is told at the bench: ", button("change it there", "link", () => goTo("/plant/volume_l")), "."),
       folded("How high it lies, above one reference", el("div", { class: "grid" },
         [["min_ground_level_m", "Lowest ground"], ["max_ground_level_m", "Highest ground"],
@@ -134,7 +144,9 @@ export const fill = {
     const read = answer.flow_meters.some((each) => each.reading_l_min !== undefined);
     const mixed = [["Antifreeze", filling.antifreeze_l === undefined ? `${fixed(filling.antifreeze_kg, 1)} kg`
       : `${fixed(filling.antifreeze_l, 0)} L, ${fixed(filling.antifreeze_kg, 0)} kg`],
-    ["Water", `${fixed(filling.water_l, 0)} L`]];
+    ["of", filling.bought_mass_percent < 100 ? `${digits(filling.bought_mass_percent)} % by mass` : undefined],
+    ["To buy", filling.containers.length ? `${filling.containers.map((each) => `${each.count} × ${digits(each.size_l)} L`).join(", ")}; ${fixed(filling.left_over_l, 0)} L left over` : undefined],
+    ["Water to it", `${fixed(filling.water_l, 0)} L`]];
     return [
       hurtBox("Before anyone fills or pressurises", answer.cautions),
       el("p", { class: "outcome" }, el("b", { text: `${fixed(contents.volume_l, 0)} L` }),
