@@ -158,6 +158,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "places_left_out": "trenches and boreholes or mats of one job are not all set out and drawn",
     "field_not_as_sized": "the field was sized for another number of boreholes than the array has",
     "mats_overlap": "mats at the centres asked for would lie over one another",
+    "header_edge_crosses": "the header trench crosses the boundary or trenches at the surface",
     "trench_tops_overlap": "trenches run into one another at the surface",
     "pipe_not_dug": "pipe of loops or headers lies in no trench that is counted",
     "spare_coils_room": "where pipe that is left in coils lies, and what room it takes",
@@ -196,6 +197,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     # sizing the array
     "rate_below_conduction": "the extraction rate gives less than the conduction model needs",
     "rate_above_conduction": "the extraction rate gives much more than the model needs",
+    "not_as_sized": "the array is of another kind or make than the job's own sizing is for",
     "smaller_than_sized": "the array is smaller than the job's own sizing asks for",
     "rate_hours": "the rate's table is for other hours of use than this load has",
     "return_at_pump": "how cold the brine comes back at the flow of the pump that runs",

@@ -54,7 +54,7 @@ from hydraulics.sizing.choice import (
     PondArray,
 )
 from hydraulics.sizing.heat_load import HeatLoad
-from hydraulics.sizing.loops import laid
+from hydraulics.sizing.loops import laid, unlike_sized
 from hydraulics.sizing.on_plot import (
     SetOut,
     SettingOutPlan,
@@ -670,22 +670,42 @@ class Chapters:
         )
 
     def _smaller_than_sized(self) -> tuple[Finding, ...]:
-        """The array given has less of its kind than the sizing beside it needs."""
+        """The array given is not what the sizing beside it is for, or has less than it needs."""
         if self.job.sizing is None or (self.is_sized and self.job.setting_out is None):
             return ()
-        has, sizing = laid(self.circuit, self.job.sizing.choice), self.sizing
-        needed = sizing.needed_length
-        if has == 0.0 or has >= needed * (1.0 - SIZED_ALIKE):
-            return ()
+        choice, sizing, dug = self.job.sizing.choice, self.sizing, self.job.groundworks
+        has, needed, source = (
+            laid(self.circuit, choice),
+            sizing.needed_length,
+            "the job's own sizing",
+        )
+        trench = dug.trench if dug is not None else None
+        floor = trench.depth - trench.bedding_below if trench is not None else None
+        unlike = unlike_sized(self.circuit, choice, floor)
+        if has == 0.0:
+            kind = choice.kind.replace("_", " ")
+            text = f"The array has nothing of the kind that the sizing is of ({kind}), so that its"
+            text += " length says nothing about this array. Size the kind that is laid."
+            return (Finding("not_as_sized", "error", text, source),)
+        found: tuple[Finding, ...] = ()
+        if unlike is not None:
+            text = (
+                f"The array is laid with {unlike[0]}; the sizing beside it is for {unlike[1]}, so"
+            )
+            text += " that its length is not this array's. Make the two agree."
+            found = (Finding("not_as_sized", "warning", text, source),)
+        if has >= needed * (1.0 - SIZED_ALIKE):
+            return found
         asked = f"{needed:.0f} m" if math.isfinite(needed) else "more than any number of metres"
         return (
+            *found,
             Finding(
                 "smaller_than_sized",
                 "error",
                 f"The array has {has:.0f} m of {sizing.metre}; for this load and ground the sizing "
                 f"asks for {asked} to keep the brine from the ground at {sizing.limit:g} °C. "
                 "Lay more, or leave array and duty out and take what the sizing decides.",
-                "the job's own sizing",
+                source,
             ),
         )
 

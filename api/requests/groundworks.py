@@ -25,7 +25,7 @@ def section(
     return attempt(lambda: make(given), given, place, refusals)
 
 
-def groundworks_from(read: Read, refusals: Refusals) -> Json:
+def groundworks_from(read: Read, refusals: Refusals, *, digs: bool = True) -> Json:
     """How the array is dug in.
 
     Parameters
@@ -34,6 +34,8 @@ def groundworks_from(read: Read, refusals: Refusals) -> Json:
         The job as read.
     refusals
         Receives what is wrong.
+    digs
+        Whether volumes are asked for, so that bulking must be told.
 
     Returns
     -------
@@ -41,7 +43,7 @@ def groundworks_from(read: Read, refusals: Refusals) -> Json:
         As the engine takes it.
     """
     options, ground, pipes = read["groundworks"], read["ground"], read.get("pipes", [])
-    works = _works_from(options, ground, refusals)
+    works = _works_from(options, ground, refusals, digs=digs)
     if options is BROKEN:
         return BROKEN
     at = ("groundworks",)
@@ -52,8 +54,8 @@ def groundworks_from(read: Read, refusals: Refusals) -> Json:
     return GroundworksPlan(works, trench, header, coils_on_offer(pipes))
 
 
-def _works_from(options: Json, ground: Json, refusals: Refusals) -> Json:
-    if ground is not BROKEN and "soil" not in ground and "bulking_percent" not in ground:
+def _works_from(options: Json, ground: Json, refusals: Refusals, *, digs: bool) -> Json:
+    if digs and ground is not BROKEN and "soil" not in ground and "bulking_percent" not in ground:
         detail = "Groundworks need to know how the ground bulks: give soil or bulking_percent."
         refusals.append(Refusal(("ground",), detail, MISSING, "soil or bulking_percent"))
         return BROKEN

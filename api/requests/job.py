@@ -112,7 +112,7 @@ def job_from(document: Json, calculation: str, max_loops: int) -> Job:
     if calculation == "balancing":
         read.setdefault("balancing", _usual("balancing"))
     wanted = _wanted(read, calculation, refusals)
-    job = _made(read, wanted, max_loops, refusals)
+    job = _made(read, wanted, max_loops, refusals, digs=calculation != "sizing")
     if refusals:
         raise RefusedError(replace(each, place=within(document, each.place)) for each in refusals)
     if calculation == "groundworks" and job.setting_out is not None:
@@ -205,7 +205,9 @@ def _missing(part: str, asking: str) -> Refusal:
     return Refusal((part,), detail, MISSING, f"the part {part}")
 
 
-def _made(read: dict[str, Any], wanted: set[str], max_loops: int, refusals: Refusals) -> Job:
+def _made(
+    read: dict[str, Any], wanted: set[str], max_loops: int, refusals: Refusals, *, digs: bool
+) -> Job:
     """The job, or what of it could be made where something was refused."""
     for part in ("limits", "plot"):
         read.setdefault(part, _usual(part))
@@ -230,7 +232,7 @@ def _made(read: dict[str, Any], wanted: set[str], max_loops: int, refusals: Refu
         "setting_out": lambda: setting_out_from(read, pipes, refusals, sized="sizing" in wanted),
         "balancing": lambda: balancing_from(read, refusals),
         "pump_choice": lambda: pump_choice_from(read["pump_choice"], ("pump_choice",), refusals),
-        "groundworks": lambda: groundworks_from(read, refusals),
+        "groundworks": lambda: groundworks_from(read, refusals, digs=digs),
         "commissioning": lambda: commissioning_from(read["commissioning"], refusals),
     }
     if "groundworks" in read and _RUNS_DEEP & wanted:

@@ -13,6 +13,7 @@ from hydraulics.errors import Fault, RangeError
 
 WATER_CONDUCTIVITY = 0.57  # W/m K near 0 degC (Cote & Konrad 2005)
 WATER_DENSITY = 1000.0  # kg/m3
+ROUNDED: Final = 0.005  # of the pores: water told in whole per cent; taken as saturated
 # Volumetric heat capacities, J/m3 K (de Vries 1963, Thermal properties of soils; from memory).
 MINERAL_HEAT_CAPACITY, ORGANIC_HEAT_CAPACITY, WATER_HEAT_CAPACITY = 1.92e6, 2.51e6, 4.18e6
 
@@ -292,10 +293,11 @@ def soil_properties(
     porosity = 1.0 - density / kind.solids_density
     volumetric = water * density / WATER_DENSITY
     saturation = volumetric / porosity
-    if saturation > 1.0 + 1e-9:
+    if saturation > 1.0 + ROUNDED:
         raise RangeError(_too_wet(kind, water_content, density))
+    saturation = min(saturation, 1.0)
     conductivity = cote_konrad_2005(
-        min(saturation, 1.0), porosity, kind.solids_conductivity, kind.kappa, kind.chi, kind.eta
+        saturation, porosity, kind.solids_conductivity, kind.kappa, kind.chi, kind.eta
     )
     low, high = kind.dry_density_range
     warnings = []

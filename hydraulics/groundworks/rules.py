@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -411,6 +412,32 @@ def overlap_rules(block: Block | None, trench: Trench | None) -> Iterator[Findin
         " one wide pit and count its volume by hand.",
         "geometry",
     )  # fmt: skip
+
+
+def header_edge_rules(block: Block | None, header: Trench) -> Iterator[Finding]:
+    """Whether the header trench, as wide as it is at the surface, crosses border or neighbours."""
+    if block is None:
+        return
+    half, beside = 0.5 * header.top_width, 0.5 * min(block.border, block.pitch_across)
+    room = block.border + 0.5 * block.ends
+    between = math.inf
+    if block.span > 0.0 and block.rows > 1:
+        room = min(room, block.border - beside)
+        behind = block.pitch_along - block.span - 0.5 * block.ends
+        between = min(beside, behind)
+    over = [
+        f"{half - side:.2f} m {where}"
+        for side, where in ((room, "over the boundary"), (between, "into trenches of the loops"))
+        if half > side + 1e-9
+    ]
+    if over:
+        yield Finding(
+            "header_edge_crosses", "error",
+            f"The header trench is {header.top_width:.2f} m wide at the surface; as it is drawn it"
+            f" reaches {' and '.join(over)}. Dig steeper supported sides, or give a wider border"
+            " and more room between trenches.",
+            "geometry",
+        )  # fmt: skip
 
 
 def mat_rules(loops: Sequence[tuple[str, Loop, int]], centres: float | None) -> Iterator[Finding]:

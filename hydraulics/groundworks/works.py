@@ -49,6 +49,7 @@ from hydraulics.groundworks.rules import (
     coil_rules,
     depth_rules,
     field_rules,
+    header_edge_rules,
     header_length_rules,
     header_rules,
     longest_way,
@@ -99,7 +100,7 @@ class Works:
     bulking
         Gain of volume when dug [-]; the middle of the soil class where None.
     soil
-        A key of :data:`BULKING`; needed where no bulking is given.
+        A key of :data:`BULKING`; needed to dig where no bulking is given.
     bedding_imported
         True where the fine material is brought in; False where it is sieved from the spoil.
     lorry
@@ -129,14 +130,14 @@ class Works:
             number_fault("lorry", self.lorry, "m³", above=0.0),
             number_fault("metres_per_hour", self.metres_per_hour, "m/h", above=0.0),
             number_fault("laying_temperature", self.laying_temperature, "°C", at_least=-20.0),
-            Fault("soil", "give the soil class or a bulking factor", None, ", ".join(BULKING))
-            if self.soil is None and self.bulking is None
-            else None,
         )
 
     @property
     def gain(self) -> float:
-        """Bulking that is used [-]."""
+        """Bulking that is used [-]; raises InputError where nothing tells it."""
+        if self.soil is None and self.bulking is None:
+            text = "nothing tells how the ground bulks; give the soil or its bulking"
+            raise InputError(Fault("soil", text, None, ", ".join(BULKING)))
         return sum(BULKING[self.soil or ""]) / 2.0 if self.bulking is None else self.bulking
 
     def hours(self, dug: Excavation, depth: float) -> float:
@@ -391,8 +392,11 @@ def groundworks(
         rules += depth_rules("trench", trench)
     if header is not None and section is not None and header_dug.dug > 0.0:
         rules += header_rules(header)
-        rules += depth_rules("header trench", section)
-    no_room = ("site_too_small", "trench_tops_overlap")
+        rules += (
+            *depth_rules("header trench", section),
+            *header_edge_rules(block if in_ground else None, section),
+        )
+    no_room = ("site_too_small", "trench_tops_overlap", "header_edge_crosses")
     if block is not None and any(each.code in no_room for each in rules):
         block = replace(block, fits=False)
     spoil = total.away_loose + (drilling.spoil_loose if drilling else 0.0)

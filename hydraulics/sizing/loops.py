@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
 from hydraulics.fluid.mixture import Fluid
+from hydraulics.groundworks.rules import DEPTH_SLACK
 from hydraulics.layout.circuit import Branch, Circuit, Loop
-from hydraulics.layout.legs import BoreholeU, Leg, Slinky, Straight, TrenchPasses
+from hydraulics.layout.legs import BoreholeU, Leg, PondMat, Slinky, Straight, TrenchPasses
 from hydraulics.layout.walk import flowing
 from hydraulics.pipework.friction import friction_number
 from hydraulics.sizing.choice import ArrayChoice, BoreholeArray
@@ -105,6 +107,67 @@ def laid(circuit: Circuit, choice: ArrayChoice) -> float:
             own = (_laid_in(leg, choice, loop) for leg in loop.legs if isinstance(leg, kind))
             total += each.count * sum(own)
     return total
+
+
+_MEASURES: Final[dict[type, tuple[tuple[str, str], ...]]] = {
+    Slinky: (
+        ("upright", "coils laid {}"),
+        ("coil_diameter", "coils of {} m"),
+        ("pitch", "a pitch of {} m"),
+        ("depth", "a depth of {} m"),
+    ),
+    TrenchPasses: (
+        ("passes", "{} passes"),
+        ("spacing", "passes {} m apart"),
+        ("depth", "a depth of {} m"),
+    ),
+    PondMat: (
+        ("inner_diameter", "mats from {} m inside"),
+        ("outer_diameter", "mats {} m across"),
+        ("spacing", "turns {} m apart"),
+    ),
+    BoreholeU: (("u_tubes", "{} U-tubes"), ("diameter", "bores of {} m")),
+}
+"""What a length is sized for, of each kind of leg, and how it is said."""
+
+
+def unlike_sized(
+    circuit: Circuit, choice: ArrayChoice, trench_floor: float | None = None
+) -> tuple[str, str] | None:
+    """How the first open loop that is not made as it was sized is made, and as what it was sized.
+
+    Parameters
+    ----------
+    trench_floor
+        Depth of what pipe lies on in the trench that is dug [m]; it tells how deep legs lie that
+        do not say so themselves.
+    """
+    sized: Leg = choice.leg(10.0 * choice.step)
+    if isinstance(sized, BoreholeU) and isinstance(choice, BoreholeArray):
+        sized = replace(sized, diameter=2.0 * choice.borehole_radius)
+    for each in flowing(circuit):
+        for leg in each.loop.legs if each.loop is not None else ():
+            if each.loop is None or type(leg) is not type(sized):
+                continue
+            pipe = leg.pipe or each.loop.pipe
+            wide, wanted = pipe.outside_diameter, choice.pipe.outside_diameter
+            if abs(wide - wanted) > 1e-3 * wanted:
+                return f"{wide * 1e3:g} mm pipe", f"{wanted * 1e3:g} mm pipe"
+            for name, words in _MEASURES[type(sized)]:
+                has, asked = getattr(leg, name), getattr(sized, name)
+                if name == "depth" and has is None and trench_floor is not None:
+                    has = trench_floor
+                    if isinstance(leg, Slinky) and leg.upright:
+                        has -= 0.5 * leg.coil_diameter
+                slack = DEPTH_SLACK if name == "depth" else 1e-3 * float(asked or 0.0)
+                if has is None or asked is None or abs(has - asked) <= slack:
+                    continue
+                if name == "upright":
+                    has, asked = ("upright" if is_up else "flat" for is_up in (has, asked))
+                else:
+                    has, asked = (f"{value:.4g}" for value in (has, asked))
+                return words.format(has), words.format(asked)
+    return None
 
 
 def _laid_in(leg: Leg, choice: ArrayChoice, loop: Loop) -> float:

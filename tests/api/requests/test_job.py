@@ -415,6 +415,17 @@ def test_groundworks_need_to_know_how_the_ground_bulks() -> None:
     assert plan.works.bulking == pytest.approx(0.3)
 
 
+def test_a_sizing_asks_for_no_bulking() -> None:
+    job = slate()
+    job["ground"] = {
+        "conductivity_w_m_k": 2.0, "heat_capacity_mj_m3_k": 2.2,
+        "surface": {"mean_c": 10, "swing_k": 8},
+    }  # fmt: skip
+    job["groundworks"] = {}
+    assert read(job, "sizing").groundworks is not None
+    assert "bulk" in refused(job, "groundworks")[("ground",)].detail
+
+
 @pytest.mark.parametrize(
     ("name", "meant"),
     [("ovn", "own"), ("PE100 SDR11 33", "PE100 SDR11 32"), ("PE100-SDR11-40", "PE100 SDR11 40")],

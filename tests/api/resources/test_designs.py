@@ -136,6 +136,43 @@ def test_an_array_smaller_than_its_jobs_own_sizing_is_an_error(
     assert f"asks for {needed:.0f} m" in told["message"]
 
 
+@pytest.mark.parametrize(
+    ("measure", "value", "words"),
+    [
+        (
+            "depth_m",
+            1.5,
+            "laid with a depth of 1.2 m; the sizing beside it is for a depth of 1.5 m",
+        ),
+        ("pitch_m", 0.8, "laid with a pitch of 1 m; the sizing beside it is for a pitch of 0.8 m"),
+        ("upright", True, "laid with coils laid flat; the sizing beside it is for coils laid up"),
+    ],
+)
+def test_an_array_laid_otherwise_than_it_is_sized_is_told_so(
+    client: FlaskClient, whole: Json, measure: str, value: Any, words: str
+) -> None:
+    del whole["balancing"]
+    job = {**whole, **designed(client, whole)["decides"]}
+    for branch in job["array"]["branches"]:
+        for leg in branch["loop"]["legs"]:
+            leg.get("slinky", {}).pop("depth_m", None)  # then the trench tells it
+    assert designed(client, job)["findings"] == []
+    job["sizing"]["array_kind"]["slinky"][measure] = value
+    told = [each for each in designed(client, job)["findings"] if each["code"] == "not_as_sized"]
+    assert [each["severity"] for each in told] == ["warning"]
+    assert words in told[0]["message"]
+
+
+def test_a_sizing_of_another_kind_than_is_laid_is_an_error(
+    client: FlaskClient, whole: Json
+) -> None:
+    del whole["balancing"]
+    job = {**whole, **designed(client, whole)["decides"]}
+    job["sizing"]["array_kind"] = {"trench": {"pipe": "PE100 SDR11 32", "depth_m": 1.2}}
+    (told,) = designed(client, job)["findings"]
+    assert (told["code"], told["severity"]) == ("not_as_sized", "error")
+
+
 def test_an_uneven_array_is_balanced(client: FlaskClient, given: Json) -> None:
     body = {**given, "balancing": {}}
     content = designed(client, body)

@@ -85,8 +85,12 @@ def test_a_soil_at_the_ends_of_what_is_usual_is_not_warned_of() -> None:
 def test_pores_may_be_full_and_grains_may_not_be_denser_than_grains() -> None:
     most = (1.0 - 1600.0 / 2650.0) * 1000.0 / 1600.0
     assert soil_properties("sand", most).saturation == pytest.approx(1.0)
+    # Water told in whole per cent may be rounded up past full pores.
+    rounded = soil_properties("sand", most * 1.0049)
+    assert rounded.saturation == 1.0
+    assert rounded.conductivity == soil_properties("sand", most).conductivity
     with pytest.raises(RangeError):
-        soil_properties("sand", most * (1.0 + 1e-6))
+        soil_properties("sand", most * 1.0051)
     soil_properties("sand", 0.0, 2650.0 - 1e-6)
     with pytest.raises(RangeError, match="2650 kg/m3"):
         soil_properties("sand", 0.0, 2650.0)

@@ -113,6 +113,32 @@ def test_mats_may_touch() -> None:
     assert "mats_overlap" not in codes(groundworks(mats, CLAY))
 
 
+@pytest.mark.parametrize(
+    ("plot", "count", "top", "over"),
+    [  # by hand: half the width at the surface against the room beside the line that is drawn
+        (Plot(spacing=5.0), 2, 5.0, False),  # one row: the border of 2.5 m
+        (Plot(spacing=5.0), 2, 5.0 + HAIR, True),
+        (Plot(38.0, 20.0, spacing=5.0), 2, 5.0 + HAIR, True),
+        # Two rows: the line between them runs half a border beside the first trenches.
+        (Plot(80.0, 11.2, spacing=5.0), 4, 2.5, False),
+        (Plot(80.0, 11.2, spacing=5.0), 4, 2.5 + HAIR, True),
+    ],
+)
+def test_the_header_trench_stays_within_the_border(
+    plot: Plot, count: int, top: float, over: bool
+) -> None:
+    header = HeaderTrench(width=top, separation=0.3)
+    found = dig(slinky(count=count), plot=plot, header=header)
+    assert ("header_edge_crosses" in codes(found)) is over
+    assert found.block is not None
+    assert (found.block.fits is False) is over
+    # As wide by its sides as by its floor.
+    sloped = HeaderTrench(width=0.5, side_slope=0.5 * (top - 0.5), separation=0.3)
+    assert (
+        "header_edge_crosses" in codes(dig(slinky(count=count), plot=plot, header=sloped))
+    ) is over
+
+
 def test_dug_tops_may_touch() -> None:
     # 1.2 m of floor and sides 1 to 1 on 1.2 m: 3.6 m at the surface.
     sloped = Trench(1.2, 1.2, 1.0)

@@ -210,6 +210,7 @@ def test_the_common_array_on_a_large_plot_breaks_no_rule() -> None:
         (slinky(), ANYWHERE, FLAT, HeaderTrench(9.0, separation=0.1), "separation_small"),
         (slinky(), ANYWHERE, FLAT, HeaderTrench(9.0, separation=0.6), "separation_exceeds_trench"),
         (slinky(), ANYWHERE, FLAT, HeaderTrench(9.0), "separation_not_given"),
+        (slinky(2), ANYWHERE, FLAT, HeaderTrench(depth=3, side_slope=1.5), "header_edge_crosses"),
     ],
 )
 def test_a_rule_that_is_broken_is_found(
@@ -282,7 +283,7 @@ def test_a_trench_without_a_size_is_refused(bad: float) -> None:
 
 def test_soil_or_bulking_must_be_given_and_known() -> None:
     with pytest.raises(InputError, match="soil"):
-        Works()
+        groundworks(slinky(), Works(), FLAT)
     with pytest.raises(InputError, match="cheese"):
         Works(soil="cheese")
 
