@@ -19,5 +19,5 @@ PICTURES: Final[dict[str, str]] = {
     "schematic": "the array as a diagram, its lines as wide as the flow",
 }
 """Pictures of a split and what each shows."""
-REPORT_PICTURES: Final = (*PICTURES, "pumps", "plan")
+REPORT_PICTURES: Final = (*PICTURES, "pumps", "plan", "life")
 """Pictures that a report may hold: those of the split, and those of its chapters."""

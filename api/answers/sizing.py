@@ -162,13 +162,46 @@ def _site_of(sizing: ArraySizing) -> Object:
     }
 
 
+def _alternatives_of(sizing: ArraySizing) -> Object:
+    return {
+        "sensitivity": [
+            {
+                "input": each.of,
+                **known({"max_length_m": each.longest, "min_length_m": each.shortest}),
+            }
+            for each in sizing.sensitivities
+        ],
+        "return_limits": [
+            {
+                "from_ground_c": each.limit,
+                **known(
+                    {
+                        "length_m": each.length,
+                        "concentration_percent": each.strength and 1e2 * each.strength,
+                        "performance_percent": each.performance and 1e2 * each.performance,
+                    }
+                ),
+            }
+            for each in sizing.return_limits
+        ],
+        "published": [
+            {
+                "rule": each.rule,
+                **known({"length_m": each.length, "area_m2": each.area}),
+                "source": each.source,
+                "differs": each.differs,
+            }
+            for each in sizing.published
+        ],
+    }
+
+
 def sizing_of(sizing: ArraySizing, job: Job) -> Object:
     """SizingAnswerSchema's object of a result, but for the job's name.
 
     What is not known or infinite is left out; a finding says why.
     """
     assert job.mixture is not None, "nothing is sized without a mixture"
-    sensitivity = sizing.sensitivity
     return {
         "kind": sizing.kind,
         "sized_by": sizing.basis,
@@ -190,15 +223,7 @@ def sizing_of(sizing: ArraySizing, job: Job) -> Object:
         **_limiting_of(sizing),
         **_origin_of(sizing),
         "land": _site_of(sizing),
-        "sensitivity": {
-            "input": sensitivity.of,
-            **known(
-                {
-                    "max_length_m": sensitivity.longest,
-                    "min_length_m": sensitivity.shortest,
-                }
-            ),
-        },
+        **_alternatives_of(sizing),
         "decides": {
             "array": decided_array(sizing.circuit),
             "duty": decided_duty(sizing.duty),

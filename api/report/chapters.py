@@ -72,18 +72,18 @@ def chapter_sections(whole: Whole) -> Iterable[Section]:
 # ------------------------------------------------------------------------------------------ sizing
 
 
-def _unsure(sensitivity: Object) -> str:
-    """Lengths that the uncertain input may ask for; of both sides where one has none."""
-    names = [name for name in ("min_length_m", "max_length_m") if name in sensitivity]
-    told = " to ".join(quantity(sensitivity, name) for name in names)
-    if len(names) == 1 and sensitivity["input"] == "ground_conductivity":
-        return f"{told}; on one side no length would keep the limit"
-    return told or "no length would keep the limit"
+_WERE: Final = {
+    "ground_conductivity": "the ground's conductivity 20 % less or more",
+    "water_film": "the water's film 30 % weaker",
+    "ground_temperature": "ground or water 1 K to the worse side",
+    "load": "the load 10 % more",
+    "together": "all of these",
+}
 
 
 def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
     draw, loop, metre = content["ground_draw"], content["each_loop"], content["per"]
-    extraction, sensitivity = content["extraction"], content["sensitivity"]
+    extraction = content["extraction"]
     rows = [
         ("Kind of array", capital(plain(content["kind"]))),
         (
@@ -123,12 +123,6 @@ def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
             f"{quantity(loop, 'drop_kpa', three)} without headers",
         ),
         ("Land needed", _land(content["land"])),
-        (
-            "Were the ground's conductivity 20 % less or more"
-            if sensitivity["input"] == "ground_conductivity"
-            else "Were the water's film 30 % weaker",
-            _unsure(sensitivity),
-        ),
     ]
     yield Paragraph(
         "The array of this document is the one that is proposed here."
@@ -137,6 +131,35 @@ def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
         "described under the inputs, and the two need not be the same."
     )
     yield Facts(tuple(rows))
+    yield table(
+        "How sure the length is: needed where these were worse (or, of the conductivity, better).",
+        content["sensitivity"],
+        text("Were", lambda each: _WERE[each["input"]], width=3.0),
+        measured("Longest", "max_length_m", absent="none would do"),
+        measured("Shortest", "min_length_m"),
+    )
+    yield table(
+        "The same loops at other limits on the coldest brine from the ground.",
+        content["return_limits"],
+        measured("Limit", "from_ground_c", given),
+        measured("Needed", "length_m", absent="none would do"),
+        measured(
+            "Antifreeze by mass, at least", "concentration_percent", three, absent="none would do"
+        ),
+        measured("Heat pump's performance", "performance_percent", three),
+    )
+    if content["published"]:
+        yield table(
+            "What published rules and a check by hand would take; none is called right.",
+            content["published"],
+            text("Rule", lambda each: each["rule"], width=2.5),
+            measured("Borehole", "length_m"),
+            measured("Land", "area_m2"),
+            text("Why the sizing differs", lambda each: each["differs"], width=3.5),
+            text("Source", lambda each: each["source"], width=2.0),
+        )
+    if "life" in whole.pictures:
+        yield whole.pictures["life"]
     brine = (
         measured("From ground", "from_ground_c", three),
         measured("To ground", "to_ground_c", three),

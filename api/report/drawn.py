@@ -9,6 +9,7 @@ from xml.etree.ElementTree import Element, fromstring, register_namespace, tostr
 from matplotlib.figure import Figure
 
 from api.drawings.curves import SystemLine, lines_of_selection
+from api.drawings.life import life_figure, life_text
 from api.drawings.of_split import SplitDrawn
 from api.drawings.plan import plan_svg
 from api.drawings.render import png_of, svg_of
@@ -19,6 +20,7 @@ from api.report.blocks import Picture
 from hydraulics.groundworks.works import Groundworks
 from hydraulics.job import Chapters
 from hydraulics.pumps.result import PumpsOnArray
+from hydraulics.sizing.result import ArraySizing
 
 PRINT_DPI: Final = 220
 _MOST_PUMPS: Final = 4  # more curves than this cannot be told apart
@@ -57,6 +59,8 @@ def drawings_of(chapters: Chapters, *, title: str, form: Form) -> dict[str, Pict
         found |= _plan_of(site_plan_svg(chapters.set_out.plan, title))
     elif chapters.job.groundworks is not None:
         found |= _plan(chapters.groundworks, title)
+    if chapters.job.sizing is not None:
+        found |= _life(chapters.sizing, title, form)
     return found
 
 
@@ -72,6 +76,17 @@ def _of_split(chapters: Chapters, title: str, form: Form) -> dict[str, Picture]:
             else _picture(name, split.heading, split.figure(), split.text, form)
         )
     return found
+
+
+def _life(sized: ArraySizing, title: str, form: Form) -> dict[str, Picture]:
+    if sized.history is None:
+        return {}
+    heading = "What makes the limiting temperature, and the brine through the life"
+    text = life_text(sized, sized.history, title=title)
+    if form == "words":
+        return {"life": Picture("life", heading, text)}
+    figure = life_figure(sized, sized.history, title=title)
+    return {"life": _picture("life", heading, figure, text, form)}
 
 
 def _picture(name: str, heading: str, figure: Figure, text: str, form: Form) -> Picture:

@@ -95,6 +95,11 @@ def _load(read: Read) -> HeatLoad:
         "cooling": _cooling(read.get("cooling")),
         "recharge": tuple(heat * _JOULES_PER_KWH for heat in read.get("recharge_kwh", ())),
         "peak_months": tuple(read.get("peak_months", ())),
+        "performance_slope": (
+            read["performance_slope_percent_k"] / 1e2
+            if "performance_slope_percent_k" in read
+            else None
+        ),
     }
     if "monthly_kwh" not in read:
         return AnnualHeat(

@@ -282,7 +282,7 @@ class LimitsSchema(StrictSchema):
         engine=("from_ground", "least_return"),
         metadata=said(
             "Coldest that the brine may come back from the ground, in sizing "
-            f"({RETURN_LIMIT:g} °C: {PRACTICE})."
+            f"({RETURN_LIMIT:g} °C: installation standard MIS 3005, from memory)."
         ),
     )
     max_from_ground_c = Number(

@@ -87,6 +87,14 @@ class HeatSchema(StrictSchema):
         "(safe side).",
         3.1,
     )
+    performance_slope_percent_k = Number(
+        minimum=0,
+        maximum=20,
+        engine="performance_slope",
+        metadata=said(
+            "Gain of the heat pump's performance for a kelvin of warmer brine, by its maker.", 2.5
+        ),
+    )
     temperature_change_k = Number(
         required=True,
         minimum=0.5,

@@ -205,22 +205,49 @@ class LandNeededSchema(StrictSchema):
 
 
 class SensitivitySchema(StrictSchema):
-    """What the uncertain input does to the needed length."""
+    """What an uncertain input does to the needed length of the same loops."""
 
     input = Choice(
-        ("ground_conductivity", "water_film"),
+        ("ground_conductivity", "water_film", "ground_temperature", "load", "together"),
         component="UncertainInput",
         required=True,
         metadata=said(
-            "ground_conductivity: 20 % less and more. water_film: 30 % weaker, around mats."
+            "ground_conductivity: 20 % less and more. water_film: 30 % weaker, around mats. "
+            "ground_temperature: ground or water 1 K to the worse side. load: 10 % more. together: "
+            "the worse of all."
         ),
     )
     max_length_m = Number(
         metadata=said("The longer of the lengths then; absent where no length keeps the limit.")
     )
     min_length_m = Number(
-        metadata=said("The shorter; absent where none keeps the limit, and of mats.")
+        metadata=said("The shorter, of ground_conductivity; absent where none keeps the limit.")
     )
+
+
+class ReturnLimitSchema(StrictSchema):
+    """What another limit on the coldest brine from the ground would mean for the same loops."""
+
+    from_ground_c = Number(required=True, metadata=said("The limit."))
+    length_m = Number(metadata=said("Needed then; absent where nothing keeps it."))
+    concentration_percent = Number(
+        metadata=said(
+            "By mass, weakest of the antifreeze that keeps its margin; absent: none does."
+        )
+    )
+    performance_percent = Number(
+        metadata=said("Change of the heat pump's performance, of heat.performance_slope_percent_k.")
+    )
+
+
+class PublishedRuleSchema(StrictSchema):
+    """What a published rule or hand method would take; none is called right."""
+
+    rule = Text(required=True, longest=500, metadata=said("The rule."))
+    length_m = Number(metadata=said("Of borehole."))
+    area_m2 = Number(metadata=said("Of land."))
+    source = Text(required=True, longest=500, metadata=said("Where it stands."))
+    differs = Text(required=True, longest=1_000, metadata=said("Why the sizing differs."))
 
 
 class SizingMethodSchema(StrictSchema):
@@ -310,8 +337,23 @@ class SizingAnswerSchema(StrictSchema):
     )
     heat_origin = Nested(lambda: HeatOriginSchema, metadata=said("Of trench arrays only."))
     land = Nested(lambda: LandNeededSchema, required=True, metadata=said("Land needed."))
-    sensitivity = Nested(
-        lambda: SensitivitySchema, required=True, metadata=said("How sure the length is.")
+    sensitivity = ListOf(
+        Nested(lambda: SensitivitySchema),
+        required=True,
+        longest=4,
+        metadata=said("How sure the length is; the ground's conductivity, or the water, first."),
+    )
+    return_limits = ListOf(
+        Nested(lambda: ReturnLimitSchema),
+        required=True,
+        longest=4,
+        metadata=said("The length at 0, -3 and -5 °C from the ground and at the limit asked for."),
+    )
+    published = ListOf(
+        Nested(lambda: PublishedRuleSchema),
+        required=True,
+        longest=10,
+        metadata=said("What published rules would take, beside this."),
     )
     decides = Nested(
         lambda: SizingDecidesSchema,

@@ -14,11 +14,10 @@ from functools import cache, lru_cache
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import ArrayLike
 from scipy.interpolate import CubicSpline
 from scipy.optimize import brentq
 
-from hydraulics.boreholes.field import FieldResponse, distance_classes, prepare_field_response
+from hydraulics.boreholes.field import DistanceClasses, FieldResponse, prepare_field_response
 from hydraulics.checks import number_fault, refuse, require_not_negative, require_positive
 from hydraulics.errors import Fault, NoSolutionError
 from hydraulics.ground.line_source import cylindrical_source_correction
@@ -209,7 +208,7 @@ def _superposition(load: GroundLoad, years: int) -> Floats:
 
 def borefield(
     ground: Ground,
-    coordinates: ArrayLike,
+    classes: DistanceClasses,
     load: GroundLoad,
     *,
     temperature_change: float,
@@ -224,8 +223,8 @@ def borefield(
 
     Parameters
     ----------
-    coordinates
-        Plan position of each borehole [m], shape (n, 2).
+    classes
+        How far apart they stand: :func:`hydraulics.boreholes.field.distance_classes`.
     load
         What is drawn from the whole field.
     temperature_change
@@ -259,7 +258,6 @@ def borefield(
         number_fault("temperature_change", temperature_change, "K", above=0.0),
         number_fault("years", years, "years", at_least=1),
     )
-    classes = distance_classes(coordinates, borehole_radius)
     peaks = [load.peak_hours * 3600.0, load.cold_hours * 3600.0]
     times = np.append(_knots(years), peaks)
     k, alpha = ground.conductivity, ground.diffusivity

@@ -7,6 +7,7 @@ answer for the number of loops that :mod:`hydraulics.sizing.count` finds.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
@@ -20,6 +21,7 @@ from hydraulics.fluid.mixture import Fluid, Mixture, fluid
 from hydraulics.groundworks.excavation import Trench
 from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.plot import Plot
+from hydraulics.sizing.alternatives import return_limits, sensitivities
 from hydraulics.sizing.case import Case, Sized
 from hydraulics.sizing.choice import (
     MOST_IN_LINE,
@@ -34,6 +36,7 @@ from hydraulics.sizing.count import best_fit
 from hydraulics.sizing.findings import CAUTIONS, array_findings
 from hydraulics.sizing.heat_load import HeatLoad, ground_draw
 from hydraulics.sizing.loops import circuit_of, loop_hydraulics, loop_of
+from hydraulics.sizing.published import published_rules
 from hydraulics.sizing.result import ArraySizing
 from hydraulics.sizing.site import site_use
 from hydraulics.split.duty import HeatDuty
@@ -153,7 +156,7 @@ def size_array(
     )
     fit = best_fit(case)
     _refuse_untold_field(case, fit.count)
-    sized = _result(case, fit.sized())
+    sized = _result(case, fit.sized(), load.performance_slope)
     return replace(sized, findings=array_findings(case, sized))
 
 
@@ -201,8 +204,11 @@ def _refuse_untold_field(case: Case, count: int) -> None:
 # ------------------------------------------------------------------------------------ the result
 
 
-def _result(case: Case, sized: Sized) -> ArraySizing:
+def _result(case: Case, sized: Sized, slope: float | None) -> ArraySizing:
     """The result, but for its findings."""
+    near = replace(case, near=sized.needed if math.isfinite(sized.needed) else None)
+    history = sized.history
+    upper = history is not None and history.limiting.limit == "upper"
     draw, choice = case.draw, case.choice
     total = sized.count * sized.each
     loop = loop_of(choice, sized.each, case.limits.tail)
@@ -227,7 +233,7 @@ def _result(case: Case, sized: Sized) -> ArraySizing:
         peak_per_metre_of_pipe=draw.peak / total / choice.gathering_pipe,
         annual_per_metre_of_pipe=draw.drawn / total / choice.gathering_pipe,
         resistance=sized.resistance,
-        history=sized.history,
+        history=history,
         coldest_return=sized.coldest_return,
         coldest_going=coldest_going,
         limit=case.limit,
@@ -244,7 +250,12 @@ def _result(case: Case, sized: Sized) -> ArraySizing:
             sized.coordinates,
             dug=case.dug,
         ),
-        sensitivity=sized.sensitivity(),
+        sensitivities=sensitivities(near, sized.count, upper=upper),
+        published=(
+            *published_rules(case),
+            *(() if sized.by_hand is None else (sized.by_hand,)),
+        ),
+        return_limits=return_limits(near, sized.count, sized.needed, slope),
         circuit=circuit_of(loop, sized.count),
         duty=HeatDuty(draw.peak, case.rise, coldest_going),
         cautions=(*CAUTIONS[choice.kind], KINDS[case.mixture.kind].caution),

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
+from hydraulics.boreholes.field import DistanceClasses, distance_classes, prepare_field_response
 from hydraulics.boreholes.resistance import (
     CrossSection,
     effective_resistance,
@@ -13,15 +15,21 @@ from hydraulics.boreholes.resistance import (
     local_resistance,
 )
 from hydraulics.boreholes.sizing import Borefield, OfDepth, borefield
+from hydraulics.boreholes.three_pulses import (
+    pulse_resistances_cylindrical_source,
+    three_pulse_length_kavanaugh_rafferty,
+)
 from hydraulics.errors import Fault, NoSolutionError
 from hydraulics.fluid.mixture import Fluid
+from hydraulics.ground.load_history import Floats, History
 from hydraulics.ground.pipe_heat import film_and_wall
 from hydraulics.ground.soil import Ground
 from hydraulics.ground.temperature import DAYS_PER_YEAR, mean_over_depth, profile_mean
-from hydraulics.sizing.case import Case, Fit, Sized, of_conductivity, or_infinite
+from hydraulics.plot.plot import Plot
+from hydraulics.sizing.case import Case, Fit, Sized, or_infinite
 from hydraulics.sizing.choice import BoreholeArray, GroundConditions
 from hydraulics.sizing.loops import rounded_up
-from hydraulics.sizing.result import GroundResistance
+from hydraulics.sizing.result import GroundResistance, Published
 from hydraulics.sizing.site import field_of
 
 _SHALLOWEST = 5.0  # m; no shorter borehole is worth a rig
@@ -49,27 +57,25 @@ _GROUND_NOTES = {
 
 def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
     """So many boreholes, as long as the limit asks."""
-    coordinates, bores = field_of(choice, case.plot, count), count
-    each_flow = case.mass_flow / bores
+    coordinates, classes = _standing(choice, case.plot, count)
+    each_flow = case.mass_flow / count
     film, wall = film_and_wall(choice.pipe, case.brine, each_flow / choice.u_tubes)
+    ground = case.ground
+    local, resistance = _resistance(choice, ground, film + wall, case.brine, each_flow)
+    field = borefield(
+        ground,
+        classes,
+        case.draw,
+        temperature_change=case.change,
+        borehole_radius=choice.borehole_radius,
+        buried=choice.buried + ground.surface.screened(ground.conductivity),
+        undisturbed=lambda depth: _undisturbed(choice, ground, depth)[0],
+        warmest=lambda depth: _undisturbed(choice, ground, depth)[1],
+        resistance=resistance,
+        years=case.years,
+    )
 
-    def local_and_field(factor: float) -> tuple[float | None, Borefield]:
-        ground = replace(case.ground, conductivity=factor * case.ground.conductivity)
-        local, resistance = _resistance(choice, ground, film + wall, case.brine, each_flow)
-        return local, borefield(
-            ground,
-            coordinates,
-            case.draw,
-            temperature_change=case.change,
-            borehole_radius=choice.borehole_radius,
-            buried=choice.buried + ground.surface.screened(ground.conductivity),
-            undisturbed=lambda depth: _undisturbed(choice, ground, depth)[0],
-            warmest=lambda depth: _undisturbed(choice, ground, depth)[1],
-            resistance=resistance,
-            years=case.years,
-        )
-
-    def needed(field: Borefield) -> float:
+    def needed() -> float:
         deepest = field.undisturbed(choice.deepest)
         # Brine comes from the ground no warmer than the ground is, whatever its rise.
         if deepest <= case.limit and not case.draw.put_back:
@@ -82,32 +88,94 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
                     f"below {deepest:.2f} °C",
                 )
             )
-        return field.shallowest(case.between, (_SHALLOWEST, 3.0 * choice.deepest)) * bores
+        near = None if case.near is None else case.near / count
+        return field.shallowest(case.between, (_SHALLOWEST, 3.0 * choice.deepest), near) * count
 
-    local, field = local_and_field(1.0)
-    total = needed(field) if case.by_rate is None else or_infinite(lambda: needed(field))
-    each = rounded_up(choice, (case.by_rate or total) / bores)
+    total = needed() if case.by_rate is None else or_infinite(needed)
+    each = rounded_up(choice, (case.by_rate or total) / count)
 
     def sized() -> Sized:
         history = field.at(each, case.between)
         return Sized(
-            count=bores,
+            count=count,
             needed=total,
             each=each,
             resistance=GroundResistance(film, wall, local, field.resistance(each)),
             history=history,
             coldest_return=history.coldest_return,
             coldest_ground=history.coldest_ground,
-            sensitivity=lambda: of_conductivity(lambda factor: needed(local_and_field(factor)[1])),
             notes=(
                 *NOTES,
                 _RESISTANCE_NOTES[choice.resistance is not None],
                 _GROUND_NOTES[bool(case.ground.undisturbed or case.ground.profile)],
             ),
             coordinates=coordinates,
+            by_hand=_by_three_pulses(case, field, history, each),
         )
 
-    return Fit(bores, total, each, sized)
+    return Fit(count, total, each, sized)
+
+
+def _by_three_pulses(
+    case: Case, field: Borefield, history: History, depth: float
+) -> Published | None:
+    """The classical equation for the month that governs; None where it has no answer.
+
+    The mean of the year for the whole life, the month and the peak that end together; neighbours by
+    the field's response against one borehole's at the life's end.
+    """
+    choice, part, ground, months = case.choice, history.limiting, case.ground, field.months
+    assert isinstance(choice, BoreholeArray)
+    upper = part.limit == "upper"
+    draw, hours = case.draw, case.draw.cold_hours if upper else case.draw.peak_hours
+    at = (part.year - 1) * 12 + (part.month - draw.first_month) % 12
+    peak = float((months.warm_draw if upper else months.cold_draw)[at])
+    pulses = pulse_resistances_cylindrical_source(
+        choice.borehole_radius,
+        ground.conductivity,
+        ground.diffusivity,
+        years=part.year,
+        month_days=DAYS_PER_YEAR / 12.0,
+        peak_hours=hours,
+    )
+    alone = prepare_field_response(
+        distance_classes([[0.0, 0.0]], choice.borehole_radius),
+        choice.borehole_radius,
+        ground.conductivity,
+        ground.diffusivity,
+        [DAYS_PER_YEAR * 86_400.0 * case.years],
+    ).at_depth(depth, field.buried)[0]
+    together = field.response.at_depth(depth, field.buried)[-3]
+    year = draw.annual / (DAYS_PER_YEAR * 86_400.0)
+    try:
+        length = three_pulse_length_kavanaugh_rafferty(
+            yearly_load=year,
+            monthly_load=float(months.draws[at]),
+            peak_load=peak,
+            borehole_resistance=field.resistance(depth),
+            ground=replace(pulses, life=pulses.life + float(together - alone)),
+            mean_fluid_temperature=(case.most if upper else case.limit)
+            - 0.5 * peak * months.change_per_watt,
+            undisturbed_temperature=(field.warmest if upper else field.undisturbed)(depth),
+        )
+    except NoSolutionError:
+        return None
+    return Published(
+        f"Three pulses that end together: the year's mean of {year:.0f} W for {part.year} years, "
+        f"{months.draws[at]:.0f} W for a month, {peak:.0f} W for {hours:g} h",
+        "Kavanaugh & Rafferty (1997) in the form of Philippe, Bernier & Marchio, ASHRAE Journal, "
+        "July 2010; neighbours by Bernier, Chahla & Pinel, ASHRAE Transactions 114(2), 2008",
+        "A check by hand: endless cylinders without ends, one month instead of a year's wave. "
+        "Borehole resistance, limits and ground are the same.",
+        length=length,
+    )
+
+
+@lru_cache(maxsize=4)  # other grounds and loads are tried for the same field
+def _standing(choice: BoreholeArray, plot: Plot, count: int) -> tuple[Floats, DistanceClasses]:
+    """Where boreholes stand [m], and how far apart."""
+    coordinates = field_of(choice, plot, count)
+    return coordinates, distance_classes(coordinates, choice.borehole_radius)
 
 
 def _resistance(

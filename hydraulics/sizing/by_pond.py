@@ -9,13 +9,13 @@ from hydraulics.shallow.pond import SizedMat, size_pond_mat
 from hydraulics.sizing.case import Case, Fit, Sized, or_infinite
 from hydraulics.sizing.choice import PondArray
 from hydraulics.sizing.loops import rounded_up
-from hydraulics.sizing.result import GroundResistance, Sensitivity
+from hydraulics.sizing.result import GroundResistance
 
 
 def fit_mats(case: Case, choice: PondArray, count: int) -> Fit:
     """So many loops of mats, as many mats as the limit asks."""
 
-    def at(limit: float, water_film: float = 1.0) -> SizedMat:
+    def at(limit: float) -> SizedMat:
         return size_pond_mat(
             case.draw.peak,
             case.rise,
@@ -25,11 +25,11 @@ def fit_mats(case: Case, choice: PondArray, count: int) -> Fit:
             loops=count,
             coil_diameter=choice.mean_diameter,
             least_return=limit,
-            water_film=water_film,
+            water_film=1.0 / case.water_film,
         )
 
-    def needed_at_limit(water_film: float = 1.0) -> float:
-        return at(case.limit, water_film).total_length
+    def needed_at_limit() -> float:
+        return at(case.limit).total_length
 
     needed = needed_at_limit() if case.by_rate is None else or_infinite(needed_at_limit)
     each = rounded_up(choice, (case.by_rate or needed) / count)
@@ -69,9 +69,6 @@ def fit_mats(case: Case, choice: PondArray, count: int) -> Fit:
             resistance=GroundResistance(mat.inside_film, mat.wall, water_film=mat.outside_film),
             coldest_return=returning,
             coldest_ground=mat.outside_temperature,
-            sensitivity=lambda: Sensitivity(
-                "water_film", or_infinite(lambda: needed_at_limit(1.0 / 0.7)), None
-            ),
             notes=(
                 "Only the coldest water is looked at; the pond's year is not modelled.",
                 "Free convection in still water (Churchill & Chu 1975), uncertain by 30 % near "

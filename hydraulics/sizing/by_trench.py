@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from hydraulics.plot.plot import TRENCH_SPACING
 from hydraulics.shallow.response import SlinkyTrench, Trench, pipe_row
 from hydraulics.shallow.trenches import (
     LATENT_NOTES,
     NOTES,
     SLINKY_NOTE,
-    TrenchLife,
     last_year_energy,
     life_of_trenches,
 )
-from hydraulics.sizing.case import Case, Fit, Sized, of_conductivity
+from hydraulics.sizing.case import Case, Fit, Sized
 from hydraulics.sizing.choice import SlinkyArray, StraightArray
 from hydraulics.sizing.loops import rounded_up
 from hydraulics.sizing.result import GroundResistance
@@ -31,22 +28,19 @@ def fit_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) ->
     else:
         trench = pipe_row(choice.passes, choice.spacing, choice.depth, diameter)
 
-    def life(factor: float = 1.0) -> TrenchLife:
-        return life_of_trenches(
-            replace(case.ground, conductivity=factor * case.ground.conductivity),
-            case.ground.surface,
-            trench,
-            case.draw,
-            choice.pipe,
-            case.brine,
-            temperature_change=case.change,
-            trenches=count,
-            centres=case.plot.spacing or TRENCH_SPACING,
-            years=case.years,
-            freezing=case.ground.freezing,
-        )
-
-    found = life()
+    found = life_of_trenches(
+        case.ground,
+        case.ground.surface,
+        trench,
+        case.draw,
+        choice.pipe,
+        case.brine,
+        temperature_change=case.change,
+        trenches=count,
+        centres=case.plot.spacing or TRENCH_SPACING,
+        years=case.years,
+        freezing=case.ground.freezing,
+    )
     needed = found.needed_length(case.between)
     each = rounded_up(choice, (case.by_rate or needed) / count)
 
@@ -61,9 +55,6 @@ def fit_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) ->
             coldest_return=history.coldest_return,
             coldest_ground=history.coldest_ground,
             energy=last_year_energy(case.ground, trench, found.draws),
-            sensitivity=lambda: of_conductivity(
-                lambda factor: life(factor).needed_length(case.between)
-            ),
             notes=(
                 LATENT_NOTES[case.ground.freezing is not None],
                 *NOTES,

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
 
 from hydraulics.errors import Fault, InputError, NoSolutionError
 from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point
@@ -21,7 +20,7 @@ from hydraulics.sizing.choice import (
     LoopLimits,
     PondArray,
 )
-from hydraulics.sizing.result import GroundResistance, Sensitivity
+from hydraulics.sizing.result import GroundResistance, Published
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,11 +55,11 @@ class Sized:
     resistance: GroundResistance
     coldest_return: float
     coldest_ground: float
-    sensitivity: Callable[[], Sensitivity]  # asked only once
     notes: tuple[str, ...]
     history: History | None = None
     energy: tuple[float, float] | None = None
     coordinates: Floats | None = None
+    by_hand: Published | None = None
 
 
 def or_infinite(length: Callable[[], float]) -> float:
@@ -71,15 +70,17 @@ def or_infinite(length: Callable[[], float]) -> float:
         return math.inf
 
 
-def of_conductivity(length: Callable[[float], float]) -> Sensitivity:
-    """What 20 % of the ground's conductivity does to a length, given at a multiple of it."""
-    less, more = (or_infinite(partial(length, factor)) for factor in (0.8, 1.2))
-    return Sensitivity("ground_conductivity", less, more)
-
-
 @dataclass(frozen=True, slots=True)
 class Case:
-    """The inputs, and what follows from them at once."""
+    """The inputs, and what follows from them at once.
+
+    Attributes, but for those of :func:`hydraulics.sizing.array.size_array`
+    ----------
+    near
+        Total length about which one is looked for [m]; None: not known.
+    water_film
+        Share of the correlation's heat transfer from water to a pond's mats.
+    """
 
     draw: GroundLoad
     ground: GroundConditions
@@ -95,6 +96,8 @@ class Case:
     rate: ExtractionRate | None
     coils: tuple[float, ...] = STANDARD_COILS
     dug: Trench | None = None
+    near: float | None = None
+    water_film: float = 1.0
 
     @property
     def longest_pipe(self) -> float:

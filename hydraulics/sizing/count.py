@@ -44,7 +44,7 @@ def best_fit(case: Case) -> Fit:
     NoSolutionError
         No number of loops is practical, or the ground is too cold for the limit.
     """
-    fit = _model(case)
+    fit = fit_of(case)
     if case.loops is not None:
         return fit(case.loops)
     least = _fewest(case, fit)
@@ -73,7 +73,8 @@ def is_practical(case: Case, count: int, total: float, brine: Fluid | None = Non
     return found.drop <= limits.largest_drop and found.velocity <= limits.largest_velocity
 
 
-def _model(case: Case) -> FitOf:
+def fit_of(case: Case) -> FitOf:
+    """How long a number of loops must be, for each number asked once."""
     choice = case.choice
     if isinstance(choice, BoreholeArray):
         return cache(lambda count: fit_bores(case, choice, count))

@@ -350,11 +350,11 @@ def _uncertain(case: Case, of: ArraySizing) -> Iterator[Finding]:
         more = length / of.needed_length - 1.0
         return f"{100.0 * abs(more):.0f} % {'less' if more < 0.0 else 'more'} length is needed"
 
-    less, more = of.sensitivity.length_if_less, of.sensitivity.length_if_more
-    if more is None:
-        text = f"With a water film 30 % weaker {then(less)}."
+    less, *more = of.sensitivities[0].lengths
+    if more:
+        text = f"With ground 20 % less conductive {then(less)}; with 20 % more, {then(more[0])}."
     else:
-        text = f"With ground 20 % less conductive {then(less)}; with 20 % more, {then(more)}."
+        text = f"With a water film 30 % weaker {then(less)}."
     yield Finding("conductivity_uncertain", "info", text, "the same model, sized again")
 
 

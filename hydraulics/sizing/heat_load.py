@@ -90,11 +90,14 @@ class _Year:
         numbers [J], or none.
     peak_months
         Months of the calendar in which the peak may fall; none: all that take heat.
+    performance_slope
+        By how much the heat pump's performance changes per kelvin of brine [1/K], where known.
     """
 
     cooling: Cooling | None = None
     recharge: tuple[float, ...] = ()
     peak_months: tuple[int, ...] = ()
+    performance_slope: float | None = None
 
     def faults(self) -> tuple[Fault | None, ...]:
         """What is wrong with them."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from hydraulics.findings import Finding
+from hydraulics.fluid.mixture import Mixture
 from hydraulics.ground.load_history import GroundLoad, History
 from hydraulics.layout.circuit import Circuit, Loop
 from hydraulics.sizing.choice import Metre
@@ -38,33 +39,80 @@ class GroundResistance:
 
 @dataclass(frozen=True, slots=True)
 class Sensitivity:
-    """What the uncertain input does to the length.
+    """What an uncertain input does to the length of the same loops.
 
     Attributes
     ----------
     of
-        ``"ground_conductivity"`` (20 % less and more), or ``"water_film"`` (30 % weaker) for a
-        pond.
-    length_if_less, length_if_more
-        Needed length with less and with more of it [m]; infinite where the limit could not be kept,
-        None where not asked. More of it is not always better: winter then reaches deeper.
+        ``"ground_conductivity"``: 20 % less and more; ``"water_film"``: 30 % weaker, for a pond;
+        ``"ground_temperature"``: ground or water 1 K to the worse side; ``"load"``: 10 % more heat
+        and cold; ``"together"``: the worse side of all.
+    lengths
+        Needed then [m]; infinite where the limit could not be kept. More conductivity is not
+        always better: winter then reaches deeper.
     """
 
-    of: Literal["ground_conductivity", "water_film"]
-    length_if_less: float
-    length_if_more: float | None
+    of: Literal["ground_conductivity", "water_film", "ground_temperature", "load", "together"]
+    lengths: tuple[float, ...]
 
     @property
     def longest(self) -> float:
         """Longest length needed [m]; infinite where the limit could not be kept."""
-        return max(self.length_if_less, self.length_if_more or 0.0)
+        return max(self.lengths)
 
     @property
     def shortest(self) -> float | None:
         """Shortest length needed [m]; None where only one was asked for."""
-        if self.length_if_more is None:
-            return None
-        return min(self.length_if_less, self.length_if_more)
+        return min(self.lengths) if len(self.lengths) > 1 else None
+
+
+@dataclass(frozen=True, slots=True)
+class ReturnLimit:
+    """What another limit on the coldest return would mean for the same loops.
+
+    Attributes
+    ----------
+    limit
+        [degC]
+    length
+        Needed, with the job's mixture or where that is too weak with `mixture` [m]; infinite where
+        none is enough.
+    mixture
+        Weakest of the job's kind that keeps the margin above freezing; None where none does.
+    performance
+        Change of the heat pump's performance against the limit asked for [-]; None: not known.
+    """
+
+    limit: float
+    length: float
+    mixture: Mixture | None
+    performance: float | None
+
+    @property
+    def strength(self) -> float | None:
+        """Of that mixture, by mass [-]."""
+        return None if self.mixture is None else self.mixture.mass_fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Published:
+    """What a rule or method that others published would take.
+
+    Attributes
+    ----------
+    rule, source
+        In words.
+    differs
+        Why ours differs.
+    length, area
+        Of borehole [m], or of land [m2]; the other None.
+    """
+
+    rule: str
+    source: str
+    differs: str
+    length: float | None = None
+    area: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,8 +163,12 @@ class ArraySizing:
         where not modelled.
     site
         Land needed against land available.
-    sensitivity
-        What the uncertain input does to the length.
+    sensitivities
+        What uncertain inputs do to the length; the ground's, or the water's, first.
+    return_limits
+        The length at other limits on the return, warmest first.
+    published
+        What published rules and hand methods would take.
     circuit, duty
         The array and its duty, for the flow split: brine at its coldest, though it be frozen.
     cautions, notes, findings
@@ -150,7 +202,9 @@ class ArraySizing:
     surface_energy: float | None
     store_energy: float | None
     site: SiteUse
-    sensitivity: Sensitivity
+    sensitivities: tuple[Sensitivity, ...]
+    return_limits: tuple[ReturnLimit, ...]
+    published: tuple[Published, ...]
     circuit: Circuit
     duty: HeatDuty
     cautions: tuple[str, ...]

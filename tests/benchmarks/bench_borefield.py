@@ -7,6 +7,7 @@ import time
 
 import numpy as np
 
+from hydraulics.boreholes.field import distance_classes
 from hydraulics.boreholes.shapes import rectangle_field
 from hydraulics.boreholes.sizing import borefield
 from hydraulics.ground.load_history import BrineLimits, GroundLoad
@@ -29,7 +30,7 @@ def main() -> None:
             begun = time.perf_counter()
             prepared = borefield(
                 Ground(2.0, 2.2e6),
-                field,
+                distance_classes(field, 0.065),
                 load,
                 temperature_change=3.5,
                 borehole_radius=0.065,

@@ -255,8 +255,28 @@ def test_months_years_and_the_history_tell_the_same(client: FlaskClient, name: s
 def test_a_pond_tells_no_year_because_none_is_modelled(client: FlaskClient) -> None:
     content = sized(client, RICH["pond"])
     assert not {"by_month", "by_year", "history", "limiting_load", "heat_origin"} & set(content)
-    assert content["sensitivity"]["input"] == "water_film"
+    assert content["sensitivity"][0]["input"] == "water_film"
     assert "water_film_m_k_w" in content["resistance"]
+
+
+def test_other_limits_and_published_rules_stand_beside_the_size(client: FlaskClient) -> None:
+    body = job_of("borehole")
+    body["heat"]["performance_slope_percent_k"] = 2.5
+    content = sized(client, body)
+    rows = {each["from_ground_c"]: each for each in content["return_limits"]}
+    assert list(rows) == [0.0, -0.5, -3.0, -5.0]  # -0.5 is asked for
+    assert rows[-0.5]["length_m"] == content["needed_m"]
+    assert rows[-5.0]["length_m"] < rows[-3.0]["length_m"] < rows[-0.5]["length_m"]
+    assert rows[-5.0]["performance_percent"] == pytest.approx(-4.5 * 2.5)
+    assert rows[-5.0]["concentration_percent"] > rows[-3.0]["concentration_percent"]
+    rule, by_hand = content["published"]
+    assert "VDI 4640" in rule["source"]
+    assert "Philippe" in by_hand["source"]
+    # The classical equation (ASHRAE Journal, July 2010) knows neither ends nor the year's wave.
+    assert by_hand["length_m"] == pytest.approx(content["needed_m"], rel=0.03)
+    assert [each["input"] for each in content["sensitivity"]] == [
+        "ground_conductivity", "ground_temperature", "load", "together",
+    ]  # fmt: skip
 
 
 def test_what_is_infinite_is_left_out_and_a_finding_says_why(client: FlaskClient) -> None:
@@ -266,7 +286,7 @@ def test_what_is_infinite_is_left_out_and_a_finding_says_why(client: FlaskClient
     body["sizing"]["loop_count"] = 4
     content = sized(client, body)
     assert "needed_m" not in content
-    assert not {"max_length_m", "min_length_m"} & set(content["sensitivity"])
+    assert not {"max_length_m", "min_length_m"} & set(content["sensitivity"][0])
     assert "length_not_found" in {finding["code"] for finding in content["findings"]}
 
 
@@ -460,7 +480,7 @@ def test_more_conductive_ground_may_need_more_and_no_length_is_left_out(
     body["sizing"]["array_kind"] = {"trench": {"pipe": "PE100 SDR11 40", "depth_m": 1.2}}
     body["limits"] = {"min_from_ground_c": 5.3}  # the ground there falls to 5.55 degC
     content = sized(client, body)
-    sure = content["sensitivity"]
+    sure = content["sensitivity"][0]
     assert sure["min_length_m"] < content["needed_m"] < sure["max_length_m"]
     (told,) = messages(content, "conductivity_uncertain")
     fewer = 100 * (1 - sure["min_length_m"] / content["needed_m"])
@@ -473,7 +493,7 @@ def test_more_conductive_ground_may_need_more_and_no_length_is_left_out(
     body["heat"]["temperature_change_k"] = 3.5
     body["sizing"] = copy.deepcopy(BASE["sizing"])
     content = sized(client, body)
-    sure = content["sensitivity"]
+    sure = content["sensitivity"][0]
     assert "max_length_m" not in sure
     assert "min_length_m" in sure
     assert "inf" not in messages(content, "conductivity_uncertain")[0]

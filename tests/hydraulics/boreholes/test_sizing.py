@@ -43,7 +43,9 @@ def _field(
         "resistance": lambda _: 0.10,
         "years": 20,
     }
-    return borefield(ground, coordinates, load or _load(), **given | changes)
+    given |= changes
+    classes = distance_classes(coordinates, given["borehole_radius"])
+    return borefield(ground, classes, load or _load(), **given)
 
 
 def test_the_limit_is_just_met_in_the_coldest_month() -> None:

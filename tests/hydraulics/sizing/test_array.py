@@ -1,5 +1,6 @@
 """A whole array from the heat pump's year."""
 
+import math
 from dataclasses import replace
 from typing import Any
 
@@ -10,7 +11,7 @@ from hypothesis import strategies as st
 
 from hydraulics.errors import InputError, NoSolutionError, RangeError
 from hydraulics.findings import FINDING_CODES
-from hydraulics.fluid.mixture import mixture
+from hydraulics.fluid.mixture import freezing_margin, freezing_spread, mixture
 from hydraulics.ground.temperature import SurfaceTemperature, wave_of_air
 from hydraulics.layout.circuit import Plant
 from hydraulics.pipework.pipe import pe_pipe
@@ -27,7 +28,7 @@ from hydraulics.sizing.choice import (
     StraightArray,
     ground_of_soil,
 )
-from hydraulics.sizing.heat_load import AnnualHeat, Cooling
+from hydraulics.sizing.heat_load import AnnualHeat, Cooling, MonthlyHeat
 from hydraulics.sizing.result import ArraySizing
 from hydraulics.split.flow_split import flow_split
 
@@ -233,11 +234,95 @@ def test_twice_the_heat_pump_needs_more_loops_or_length(kind: str) -> None:
 @pytest.mark.parametrize("kind", BURIED)
 def test_conductivity_less_and_more_brackets_the_length(kind: str) -> None:
     found = sized(kind)
-    better = found.sensitivity.length_if_more
-    assert better is not None
-    assert better < found.needed_length < found.sensitivity.length_if_less
+    worse, better = found.sensitivities[0].lengths
+    assert better < found.needed_length < worse
     # Length goes with resistance, part of which is the pipe's: less than in proportion.
-    assert found.sensitivity.length_if_less < 1.26 * found.needed_length
+    assert worse < 1.26 * found.needed_length
+
+
+# Shared over the months by the caller, whatever the surface's year; invented.
+MONTHS = (2900, 2500, 2000, 1200, 600, 250, 250, 250, 500, 1300, 2100, 2800)
+
+
+def _by_month(more: float = 1.0) -> MonthlyHeat:
+    return MonthlyHeat(tuple(more * 3.6e6 * kwh for kwh in MONTHS), 3.6, more * 8000.0)
+
+
+def _worse(kind: str, colder: float = 0.0, more: float = 1.0, conducting: float = 1.0) -> float:
+    """Length of as many loops, of a caller who gives the worse values himself."""
+    surface = replace(SURFACE, mean=SURFACE.mean - colder)
+    ground = replace(GROUND, surface=surface, conductivity=conducting * GROUND.conductivity)
+    choice = KINDS[kind]
+    if isinstance(choice, PondArray):
+        choice = replace(choice, coldest_water=choice.coldest_water - colder)
+    limits = LoopLimits(loops=4)
+    return size_array(_by_month(more), ground, choice, BRINE, 3.5, limits=limits).needed_length
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_worse_ground_and_load_ask_for_the_length_that_they_would_be_sized_to(kind: str) -> None:
+    found = size_array(_by_month(), GROUND, KINDS[kind], BRINE, 3.5, limits=LoopLimits(loops=4))
+    _, colder, more, together = (each.longest for each in found.sensitivities)
+    assert colder == pytest.approx(_worse(kind, colder=1.0), rel=1e-4)
+    assert more == pytest.approx(_worse(kind, more=1.1), rel=1e-4)
+    if kind in BURIED:
+        both = _worse(kind, colder=1.0, more=1.1, conducting=0.8)
+        assert together == pytest.approx(both, rel=1e-4)
+    assert together > max(colder, more)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_other_limits_are_told_with_the_length_that_they_would_be_sized_to(kind: str) -> None:
+    found = sized(kind, load=replace(LOAD, performance_slope=0.025), least_return=-1.0)
+    rows = {each.limit: each for each in found.return_limits}
+    assert list(rows) == [0.0, -1.0, -3.0, -5.0]
+    assert rows[-1.0].length == found.needed_length
+    # By hand: a kelvin of brine is 2.5 %.
+    told = [each.performance for each in rows.values()]
+    assert told == pytest.approx([0.025, 0.0, -0.05, -0.1])
+    for limit in (0.0, -3.0):
+        limits = LoopLimits(loops=found.loops)
+        then = sized(kind, least_return=limit, limits=limits).needed_length
+        assert rows[limit].length == pytest.approx(then, rel=1e-4)
+
+
+def test_antifreeze_for_a_limit_is_the_weakest_that_keeps_its_margin() -> None:
+    thin = mixture("ethylene_glycol", 0.15, "mass")
+    found = size_array(LOAD, GROUND, KINDS["trench"], thin, 3.5, least_return=0.0)
+    for row in found.return_limits:
+        assert row.mixture is not None
+        going = row.limit - 3.5
+
+        def left(strength: float, coldest: float = going) -> float:
+            made = mixture("ethylene_glycol", strength, "mass")
+            return freezing_margin(made, coldest) - freezing_spread(made)
+
+        assert left(row.mixture.mass_fraction) >= 3.0
+        assert left(row.mixture.mass_fraction - 1.1e-3) < 3.0
+        # Ethylene glycol in water: -3.2, -7.8 and -14.1 °C at 10, 20 and 30 % by mass (ASHRAE
+        # Handbook Fundamentals, from memory); with 3 K and the spread of publications in hand.
+        warmest = np.interp(row.mixture.mass_fraction, [0.1, 0.2, 0.3], [-3.2, -7.8, -14.1])
+        assert warmest <= going - 2.5
+    strong = replace(KINDS["trench"])
+    coldest = found.return_limits[-1]
+    again = size_array(
+        LOAD, GROUND, strong, coldest.mixture or thin, 3.5,
+        least_return=-5.0, limits=LoopLimits(loops=found.loops),
+    )  # fmt: skip
+    assert coldest.length == pytest.approx(again.needed_length, rel=1e-4)
+
+
+def test_a_limit_that_no_antifreeze_or_ground_keeps_has_no_length() -> None:
+    warm = GroundConditions(1.5, 2.2e6, SurfaceTemperature(20.0, 6.0))
+    water = size_array(LOAD, warm, KINDS["trench"], mixture("water", 0.0, "mass"), 3.5,
+                       least_return=7.0)  # fmt: skip
+    asked, *colder = water.return_limits
+    assert (asked.limit, asked.length, asked.mixture is None) == (7.0, water.needed_length, False)
+    assert all(math.isinf(each.length) and each.mixture is None for each in colder)
+    cold = GroundConditions(1.5, 2.2e6, SurfaceTemperature(3.0, 8.0))
+    icy = sized("trench", ground=cold, least_return=-6.0)
+    assert math.isinf(icy.return_limits[0].length)
+    assert math.isfinite(icy.return_limits[-1].length)
 
 
 def test_loops_keep_the_drop_and_pipe_length_asked_for() -> None:

@@ -88,7 +88,9 @@ QUIET = ArraySizing(
     surface_energy=None,
     store_energy=None,
     site=site_use(Plot(), SLINKY, 10, 40.0, None),
-    sensitivity=Sensitivity("ground_conductivity", 430.0, 350.0),
+    sensitivities=(Sensitivity("ground_conductivity", (430.0, 350.0)),),
+    return_limits=(),
+    published=(),
     circuit=circuit_of(LOOP, 10),
     duty=HeatDuty(6000.0, 3.0, 3.5),
     cautions=(),
@@ -226,13 +228,14 @@ def test_coils_stay_laminar_longer_than_straight_pipe() -> None:
         ({}, "conductivity_uncertain", "info",
          "With ground 20 % less conductive 13 % more length is needed; with 20 % more, 8 % less "
          "length is needed."),
-        ({"sensitivity": Sensitivity("water_film", 430.0, None)}, "conductivity_uncertain", "info",
+        ({"sensitivities": (Sensitivity("water_film", (430.0,)),)},
+         "conductivity_uncertain", "info",
          "With a water film 30 % weaker 13 % more length is needed."),
-        ({"sensitivity": Sensitivity("ground_conductivity", math.inf, 350.0)},
+        ({"sensitivities": (Sensitivity("ground_conductivity", (math.inf, 350.0)),)},
          "conductivity_uncertain", "info",
          "With ground 20 % less conductive no length keeps the return at 6 °C; with 20 % more, 8 % "
          "less length is needed."),
-        ({"sensitivity": Sensitivity("ground_conductivity", 430.0, math.inf)},
+        ({"sensitivities": (Sensitivity("ground_conductivity", (430.0, math.inf)),)},
          "conductivity_uncertain", "info", "with 20 % more, no length keeps the return at 6 °C."),
         ({"coldest_return": 5.99}, "return_below_limit", "error",
          "Brine comes back at 5.99 °C, below the limit of 6 °C."),
@@ -265,7 +268,7 @@ def test_a_finding_tells_its_numbers(
 def test_the_shortest_and_longest_length_are_told_by_size(
     less: float, more: float | None, shortest: float | None, longest: float
 ) -> None:
-    found = Sensitivity("ground_conductivity", less, more)
+    found = Sensitivity("ground_conductivity", (less,) if more is None else (less, more))
     assert (found.shortest, found.longest) == (shortest, longest)
 
 

@@ -30,6 +30,11 @@ const GOVERNS = {
   pipe: "film, wall and grout",
 };
 
+const WERE = {
+  ground_conductivity: "Conductivity ± 20 %", water_film: "Water's film 30 % weaker",
+  ground_temperature: "1 K to the worse side", load: "Load 10 % more", together: "All of these",
+};
+
 /** What the ways of telling something share, kept when another is chosen. */
 const kept = (value, names) => Object.fromEntries(
   names.map((name) => [name, value[name]]).filter(([, each]) => each !== undefined));
@@ -264,7 +269,13 @@ export const load = {
           ["Brine's rise above its mean", `+ ${fixed(limiting.rise_of_brine_k, 1)} K`],
           ["Brine from the ground", el("b", { text: `= ${fixed(answer.min_from_ground_c, 1)} °C` })],
         ])) : null,
-      titled("How sure the length is", el("p", { text: sureWords(sensitivity, answer) })),
+      titled("How sure the length is", facts(sensitivity.map((each) => [WERE[each.input], sureWords(each, answer)]))),
+      titled("The same loops at other limits", facts(answer.return_limits.map((each) => [
+        `${digits(each.from_ground_c)} °C from the ground`, limitWords(each)]))),
+      titled("What others would take; none is called right", ...answer.published.flatMap((each) => [
+        el("p", {}, el("b", { text: each.length_m === undefined ? `${fixed(each.area_m2, 0)} m² of land`
+          : `${fixed(each.length_m, 0)} m of borehole` }), ` ${each.rule} (${each.source}).`),
+        el("p", { class: "hint", text: each.differs })])),
       hurtBox("Before anyone builds it", answer.cautions),
       titled("Findings", findingsOf(answer.findings, goTo)),
       methodOf(answer.method, answer.notes),
@@ -286,15 +297,20 @@ function dugFor({ slinky, trench }, digging) {
   return section((passes - 1) * spacing_m + 0.2, depth_m + 0.1);
 }
 
-function sureWords(sensitivity, answer) {
+function sureWords(each, answer) {
   const base = answer.needed_m ?? answer.length_m;
   const asks = (length) => `${short(length, 4)} m (${length >= base ? "+" : "−"}`
     + `${fixed(Math.abs(100 * (length / base - 1)), 0)} %)`;
-  const film = sensitivity.input === "water_film";
-  const unsure = film ? "Were the film of water round the mats 30 % weaker"
-    : "Did the ground conduct 20 % less or more";
-  const lengths = [sensitivity.min_length_m, sensitivity.max_length_m].filter((each) => each !== undefined);
-  if (!lengths.length) return `${unsure}, no length would do.`;
-  return `${unsure}, it would take ${lengths.map(asks).join(" to ")}`
-    + `${lengths.length < 2 && !film ? ", or on one side no length would do" : ""}.`;
+  const lengths = [each.min_length_m, each.max_length_m].filter((length) => length !== undefined);
+  if (!lengths.length) return "no length would do";
+  const lacks = each.input === "ground_conductivity" && lengths.length < 2;
+  return `${lengths.map(asks).join(" to ")}${lacks ? ", or on one side no length" : ""}`;
 }
+
+const limitWords = (each) => [
+  each.length_m === undefined ? "no length would do" : `${short(each.length_m, 4)} m`,
+  each.concentration_percent === undefined ? "no strength of the antifreeze is enough"
+    : `antifreeze from ${short(each.concentration_percent)} % by mass`,
+  each.performance_percent ? `heat pump ${each.performance_percent > 0 ? "+" : "−"}`
+    + `${short(Math.abs(each.performance_percent))} %` : null,
+].filter(Boolean).join("; ");

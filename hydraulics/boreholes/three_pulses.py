@@ -1,7 +1,7 @@
-"""What length of borehole carries a year's, a month's and a peak's heat, by the classical equation?
+"""What length of borehole carries a life's, a month's and a peak's heat, by the classical equation?
 
-The hand method of Kavanaugh and Rafferty, beside which the month-by-month method of
-:mod:`hydraulics.boreholes.sizing` can be checked.
+The hand method of Kavanaugh and Rafferty, as a check of the month-by-month method of
+:mod:`hydraulics.boreholes.sizing`.
 """
 
 from __future__ import annotations
@@ -23,19 +23,25 @@ class PulseResistances:
 
     Attributes
     ----------
-    ten_years, one_month, six_hours
+    life, month, peak
         Resistance that the pulse of that length adds.
     """
 
-    ten_years: float
-    one_month: float
-    six_hours: float
+    life: float
+    month: float
+    peak: float
 
 
 def pulse_resistances_cylindrical_source(
-    borehole_radius: float, conductivity: float, diffusivity: float
+    borehole_radius: float,
+    conductivity: float,
+    diffusivity: float,
+    *,
+    years: float = 10.0,
+    month_days: float = 30.0,
+    peak_hours: float = 6.0,
 ) -> PulseResistances:
-    """Ground resistances of a 10-year, a 1-month (30 days) and a 6-hour pulse in succession.
+    """Ground resistances of a pulse of years, of a month and of a peak in succession.
 
     Parameters
     ----------
@@ -43,6 +49,8 @@ def pulse_resistances_cylindrical_source(
         Radius of the borehole, m.
     conductivity, diffusivity
         Of the ground, W/(m K) and m2/s.
+    years, month_days, peak_hours
+        How long each lasts; as published, if not given.
 
     Returns
     -------
@@ -54,10 +62,10 @@ def pulse_resistances_cylindrical_source(
     Philippe, Bernier and Marchio, Sizing calculation spreadsheet: vertical geothermal borefields,
     ASHRAE Journal, July 2010, 20-28 (which fits these with polynomials).
     """
-    ends = np.cumsum([0.25, 30.0, 3652.5]) * _DAY
+    ends = np.cumsum([peak_hours / 24.0, month_days, 365.25 * years]) * _DAY
     response = infinite_cylindrical_source(ends, borehole_radius, conductivity, diffusivity)
-    six_hours, one_month, ten_years = np.diff(response, prepend=0.0)
-    return PulseResistances(float(ten_years), float(one_month), float(six_hours))
+    peak, month, life = np.diff(response, prepend=0.0)
+    return PulseResistances(float(life), float(month), float(peak))
 
 
 def three_pulse_length_kavanaugh_rafferty(
@@ -120,9 +128,9 @@ def three_pulse_length_kavanaugh_rafferty(
     )
     require_positive(borehole_resistance=borehole_resistance)
     weighted = (
-        peak_load * (borehole_resistance + ground.six_hours)
-        + monthly_load * ground.one_month
-        + yearly_load * ground.ten_years
+        peak_load * (borehole_resistance + ground.peak)
+        + monthly_load * ground.month
+        + yearly_load * ground.life
     )
     available = undisturbed_temperature - temperature_penalty - mean_fluid_temperature
     if weighted * available <= 0.0:

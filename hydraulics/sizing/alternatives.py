@@ -1,0 +1,156 @@
+"""How long would the same loops have to be in other ground, for another load, at other limits?"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import Final
+
+from hydraulics.errors import HydraulicsError
+from hydraulics.findings import FREEZING_MARGIN
+from hydraulics.fluid.antifreezes import KINDS
+from hydraulics.fluid.mixture import Mixture, fluid, freezing_margin, freezing_spread, mixture
+from hydraulics.ground.load_history import GroundLoad
+from hydraulics.sizing.case import Case, or_infinite
+from hydraulics.sizing.choice import GroundConditions, PondArray
+from hydraulics.sizing.count import fit_of
+from hydraulics.sizing.result import ReturnLimit, Sensitivity
+
+RETURN_LIMITS: Final = (0.0, -3.0, -5.0)  # °C; each is in use somewhere (from memory)
+_CONDUCTIVITY: Final = (0.8, 1.2)
+_WEAK_FILM: Final = 0.7
+_COLDER: Final = 1.0  # K
+_MORE_LOAD: Final = 1.1
+_STEP: Final = 1e-3  # of strength
+
+
+def sensitivities(case: Case, count: int, *, upper: bool) -> tuple[Sensitivity, ...]:
+    """What uncertain inputs do to the length of so many loops.
+
+    Parameters
+    ----------
+    case
+        What was asked; `near` may tell the length that was found.
+    upper
+        Whether the limit on warm brine governs: then ground is worse where it is warmer.
+    """
+    worse_by = _COLDER if upper else -_COLDER
+    if isinstance(case.choice, PondArray):
+        film = replace(case, water_film=_WEAK_FILM)
+        first = Sensitivity("water_film", (_needed(film, count),))
+        worst = film
+    else:
+        first = Sensitivity(
+            "ground_conductivity",
+            tuple(_needed(_conducting(case, by), count) for by in _CONDUCTIVITY),
+        )
+        at = first.lengths.index(first.longest)
+        worst = _conducting(case, _CONDUCTIVITY[at])
+    more = _loaded(worst, _MORE_LOAD)
+    return (
+        first,
+        Sensitivity("ground_temperature", (_needed(_warmer(case, worse_by), count),)),
+        Sensitivity("load", (_needed(_loaded(case, _MORE_LOAD), count),)),
+        Sensitivity("together", (_needed(_warmer(more, worse_by), count),)),
+    )
+
+
+def return_limits(
+    case: Case, count: int, needed: float, slope: float | None
+) -> tuple[ReturnLimit, ...]:
+    """The length of so many loops at several limits on the brine that comes back, warmest first.
+
+    Parameters
+    ----------
+    needed
+        At the limit that is asked for [m].
+    slope
+        By how much the heat pump's performance changes per kelvin of brine [1/K], where known.
+    """
+
+    def told(limit: float) -> ReturnLimit:
+        strong = _strong_enough(case.mixture, limit - case.rise)
+        length = needed if limit == case.limit else _at_limit(case, count, limit, strong)
+        change = None if slope is None else slope * (limit - case.limit)
+        return ReturnLimit(limit, length, strong, change)
+
+    limits = sorted({*RETURN_LIMITS, case.limit}, reverse=True)
+    return tuple(told(limit) for limit in limits if limit < case.most)
+
+
+def _needed(case: Case, count: int) -> float:
+    return or_infinite(lambda: fit_of(replace(case, rate=None))(count).needed)
+
+
+def _at_limit(case: Case, count: int, limit: float, strong: Mixture | None) -> float:
+    """With the job's own mixture where that is strong enough; infinite where none is."""
+    if strong is None:
+        return math.inf
+    mix = strong if strong.mass_fraction > case.mixture.mass_fraction else case.mixture
+    try:
+        brine = fluid(mix, limit - case.change / 2.0)
+    except HydraulicsError:
+        return math.inf
+    return _needed(replace(case, limit=limit, brine=brine, mixture=mix), count)
+
+
+def _strong_enough(mix: Mixture, coldest: float) -> Mixture | None:
+    """The weakest of a kind that keeps its margin above freezing; None: none does."""
+    kind = KINDS[mix.kind]
+
+    def keeps(made: Mixture) -> bool:
+        return freezing_margin(made, coldest) >= FREEZING_MARGIN + freezing_spread(made)
+
+    def of(steps: int) -> Mixture:
+        return mixture(mix.kind, steps * _STEP, "mass")
+
+    low = math.ceil(kind.min_mass_fraction / _STEP - 1e-9)
+    high = math.floor(kind.max_mass_fraction / _STEP + 1e-9)
+    if high <= low:
+        return mix if keeps(mix) else None
+    if keeps(of(low)):
+        return of(low)
+    if not keeps(of(high)):
+        return None
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if keeps(of(middle)) else (middle, high)
+    return of(high)
+
+
+def _conducting(case: Case, factor: float) -> Case:
+    conductivity = factor * case.ground.conductivity
+    return replace(case, ground=replace(case.ground, conductivity=conductivity))
+
+
+def _warmer(case: Case, by: float) -> Case:
+    """Ground, and a pond's water, as much warmer [K]."""
+    ground: GroundConditions = case.ground
+    choice = case.choice
+    return replace(
+        case,
+        ground=replace(
+            ground,
+            surface=replace(ground.surface, mean=ground.surface.mean + by),
+            undisturbed=None if ground.undisturbed is None else ground.undisturbed + by,
+            profile=tuple((depth, at + by) for depth, at in ground.profile),
+        ),
+        choice=replace(choice, coldest_water=choice.coldest_water + by)
+        if isinstance(choice, PondArray)
+        else choice,
+    )
+
+
+def _loaded(case: Case, factor: float) -> Case:
+    """As much more heat and cold, at the same change of the brine."""
+    draw: GroundLoad = case.draw
+    return replace(
+        case,
+        draw=replace(
+            draw,
+            monthly=tuple(factor * mean for mean in draw.monthly),
+            peak=factor * draw.peak,
+            cold_peak=factor * draw.cold_peak,
+            put_back=factor * draw.put_back,
+        ),
+    )
