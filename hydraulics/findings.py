@@ -200,6 +200,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "not_as_sized": "the array is of another kind or make than the job's own sizing is for",
     "smaller_than_sized": "the array is smaller than the job's own sizing asks for",
     "rate_hours": "the rate's table is for other hours of use than this load has",
+    "return_uneven": "how much colder the brine comes back as loops share its flow unevenly",
     "return_at_pump": "how cold the brine comes back at the flow of the pump that runs",
     "measured_resistance": "the borehole's resistance is a test's, with the film of the test",
     "return_above_limit": "the brine comes back warmer than its limit",

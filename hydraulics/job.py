@@ -620,7 +620,37 @@ class Chapters:
             *self._not_balanced(),
             *self.set_otherwise,
             *self._return_at_pump(),
+            *self._return_uneven(),
             *self._smaller_than_sized(),
+        )
+
+    def _return_uneven(self) -> tuple[Finding, ...]:
+        """How much colder the sized array's brine comes back as loops share its flow unevenly."""
+        if not self.is_sized or self.way is not None or not self.is_uneven:
+            return ()
+        sized = self.sizing
+        if sized.history is None or sized.history.limiting.limit == "upper":
+            return ()
+        part, film = sized.history.limiting, sized.resistance.film + sized.resistance.wall
+        falls = part.fall_from_months + part.fall_from_peak + part.fall_through_pipe
+        colder = imbalance_heat(
+            self.before,
+            entering_temperature=sized.coldest_going,
+            ground_temperature=part.undisturbed,
+            ground_resistance=max(falls / sized.peak_per_metre_of_pipe - film, 0.0),
+        ).temperature_cost
+        found = sized.coldest_return - colder
+        below = colder > 0.02 and found < sized.limit - 0.02
+        remedy = f", below its limit of {sized.limit:g} °C: balance the loops or take more ground"
+        return (
+            Finding(
+                "return_uneven",
+                "warning" if below else "info",
+                f"Loops share the flow unevenly: for the same heat the brine comes back "
+                f"{colder:.3f} K colder than from even loops, at {found:.2f} °C at its "
+                f"coldest{remedy if below else ''}.",
+                "each loop against ground of one temperature, its resistance as sized",
+            ),
         )
 
     def _return_at_pump(self) -> tuple[Finding, ...]:

@@ -62,8 +62,8 @@ class Borefield:
     undisturbed, warmest
         Ground temperature, mean over the active depth, on the year's coldest and warmest day
         [degC].
-    resistance
-        Effective, of a borehole [m K/W].
+    resistance, warm_resistance
+        Effective, of a borehole with brine at its coldest and its warmest [m K/W].
     """
 
     response: FieldResponse
@@ -75,6 +75,7 @@ class Borefield:
     undisturbed: OfDepth
     warmest: OfDepth
     resistance: OfDepth
+    warm_resistance: OfDepth
 
     def at(self, depth: float, limits: BrineLimits) -> History:
         """Temperatures with boreholes of an active depth, more than 0 [m]."""
@@ -83,7 +84,7 @@ class Borefield:
             self.months,
             self.superpose @ response[:-2],
             (float(response[-2]), float(response[-1])),
-            self.resistance(depth),
+            (self.resistance(depth), self.warm_resistance(depth)),
             (self.undisturbed(depth), self.warmest(depth)),
             along_pipe=False,
         )
@@ -218,6 +219,7 @@ def borefield(
     resistance: OfDepth,
     years: int,
     warmest: OfDepth | None = None,
+    warm_resistance: OfDepth | None = None,
 ) -> Borefield:
     """Prepare a field of boreholes over its life.
 
@@ -240,6 +242,8 @@ def borefield(
         Design life, 1 or more.
     warmest
         Ground temperature on the year's warmest day, held against the upper limit; None: the same.
+    warm_resistance
+        With the brine of the upper limit; None: the same.
 
     Raises
     ------
@@ -271,4 +275,5 @@ def borefield(
         undisturbed,
         warmest or undisturbed,
         resistance,
+        warm_resistance or resistance,
     )

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from hydraulics.checks import require_finite, require_positive
-from hydraulics.errors import Fault, InputError, NoSolutionError
 from hydraulics.ground.line_source import infinite_cylindrical_source
 
 _DAY = 86_400.0
@@ -78,7 +77,7 @@ def three_pulse_length_kavanaugh_rafferty(
     mean_fluid_temperature: float,
     undisturbed_temperature: float,
     temperature_penalty: float = 0.0,
-) -> float:
+) -> float | None:
     r"""Total length of borehole from three pulses of ground load.
 
     Parameters
@@ -99,14 +98,9 @@ def three_pulse_length_kavanaugh_rafferty(
 
     Returns
     -------
-    float
-        Total length, m.
-
-    Raises
-    ------
-    NoSolutionError
-        If the loads and the temperatures allow no length (the fluid would have to be colder than
-        the limit, however long the borehole).
+    float or None
+        Total length, m; None where the loads and the temperatures allow none (the fluid would have
+        to be colder than the limit, however long the borehole).
 
     Notes
     -----
@@ -133,62 +127,4 @@ def three_pulse_length_kavanaugh_rafferty(
         + yearly_load * ground.life
     )
     available = undisturbed_temperature - temperature_penalty - mean_fluid_temperature
-    if weighted * available <= 0.0:
-        raise NoSolutionError(
-            Fault(
-                "mean_fluid_temperature",
-                f"the loads need a fluid {'colder' if weighted > 0 else 'warmer'} than the ground,"
-                f" but {available:g} K is left between the ground ({undisturbed_temperature:g} degC"
-                f" less a penalty of {temperature_penalty:g} K) and the fluid"
-                f" ({mean_fluid_temperature:g} degC). Change the fluid's temperature or space the"
-                " boreholes wider.",
-                value=mean_fluid_temperature,
-            )
-        )
-    return float(weighted / available)
-
-
-def temperature_penalty_bernier(
-    *,
-    yearly_load: float,
-    total_length: float,
-    field_response: float,
-    single_response: float,
-) -> float:
-    r"""Fall of the ground at a borehole by its neighbours.
-
-    Parameters
-    ----------
-    yearly_load
-        Mean heat extracted over the year by the whole field, W.
-    total_length
-        Length of all boreholes together, m.
-    field_response, single_response
-        Response of the field and of one borehole alone after the design life, K/(W/m):
-        :class:`hydraulics.boreholes.field.FieldResponse`.
-
-    Returns
-    -------
-    float
-        :math:`(q_y / L)(R_n - R_1)`, K.
-
-    References
-    ----------
-    Bernier, Chahla and Pinel, Long-term ground-temperature changes in geo-exchange systems, ASHRAE
-    Transactions 114(2), 2008, 342-350.
-    """
-    require_finite(
-        yearly_load=yearly_load, field_response=field_response, single_response=single_response
-    )
-    require_positive(total_length=total_length)
-    if field_response < single_response:
-        raise InputError(
-            Fault(
-                "field_response",
-                f"a field's response ({field_response:g}) cannot be less than one borehole's"
-                f" ({single_response:g} K/(W/m)).",
-                value=field_response,
-                allowed=f"{single_response:g} or more",
-            )
-        )
-    return yearly_load / total_length * (field_response - single_response)
+    return None if weighted * available <= 0.0 else float(weighted / available)

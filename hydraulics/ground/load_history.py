@@ -410,7 +410,7 @@ def life_of(
     load: LoadedMonths,
     from_months: Floats,
     pulses: tuple[float, float],
-    resistance: float,
+    resistances: tuple[float, float],
     undisturbed: tuple[ArrayLike, ArrayLike],
     *,
     along_pipe: bool,
@@ -423,8 +423,8 @@ def life_of(
         Fall owing to the months so far, at the end of each [K m]: :func:`wall_temperature_history`.
     pulses
         Unit response after a peak of heat and after one of cold [K m/W].
-    resistance
-        From the pipe's outside, or the wall, to the brine [m K/W].
+    resistances
+        From the pipe's outside, or the wall, to the brine at its coldest and its warmest [m K/W].
     undisturbed
         Ground temperature without the array [degC]: the least and the most, of the life or of each
         month of a year in order of operation.
@@ -437,7 +437,7 @@ def life_of(
     """
     years = load.draws.size // 12
 
-    def side(draw: Floats, pulse: float, ground: ArrayLike) -> Side:
+    def side(draw: Floats, pulse: float, resistance: float, ground: ArrayLike) -> Side:
         return Side(
             draw=draw,
             undisturbed=np.tile(np.broadcast_to(np.asarray(ground, dtype=float), 12), years),
@@ -450,8 +450,8 @@ def life_of(
         first_month=load.first_month,
         draws=load.draws,
         from_months=from_months,
-        cold=side(load.cold_draw, pulses[0], undisturbed[0]),
-        warm=side(load.warm_draw, pulses[1], undisturbed[1]),
+        cold=side(load.cold_draw, pulses[0], resistances[0], undisturbed[0]),
+        warm=side(load.warm_draw, pulses[1], resistances[1], undisturbed[1]),
         along_pipe=along_pipe,
     )
 

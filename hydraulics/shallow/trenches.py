@@ -232,6 +232,7 @@ def life_of_trenches(  # noqa: PLR0917 (each is another subject)
     centres: float,
     years: int,
     freezing: FreezingGround | None = None,
+    warm_brine: Fluid | None = None,
 ) -> TrenchLife:
     """Return every month of the life from the first month of operation.
 
@@ -250,6 +251,8 @@ def life_of_trenches(  # noqa: PLR0917 (each is another subject)
         Design life [years], 1 or more.
     freezing
         What the ground gives by freezing; None: left out, on the safe side.
+    warm_brine
+        Properties at about the warmest mean, where heat is put back; None: as at the coldest.
 
     Raises
     ------
@@ -275,12 +278,10 @@ def life_of_trenches(  # noqa: PLR0917 (each is another subject)
     at_pipe = kusuda_achenbach(
         surface, ground.diffusivity, depths_of(trench), days[..., None]
     ).mean(axis=-1)
-    film, wall = film_and_wall(
-        pipe,
-        brine,
-        load.greatest / (brine.specific_heat * temperature_change * trenches),
-        pipe.bore / trench.coil_diameter if isinstance(trench, SlinkyTrench) else 0.0,
-    )
+    flow = load.greatest / (brine.specific_heat * temperature_change * trenches)
+    curvature = pipe.bore / trench.coil_diameter if isinstance(trench, SlinkyTrench) else 0.0
+    film, wall = film_and_wall(pipe, brine, flow, curvature)
+    warm_film, _ = film_and_wall(pipe, warm_brine or brine, flow, curvature)
     peaks = response(np.array([load.peak_hours, load.cold_hours]) * 3600.0)
     months = response(MONTH_SECONDS * np.arange(1, 12 * years + 1))
     loaded = loaded_months(load, years, temperature_change)
@@ -288,7 +289,10 @@ def life_of_trenches(  # noqa: PLR0917 (each is another subject)
         loaded,
         wall_temperature_history(loaded.draws, months),
         (float(peaks[0]), float(peaks[1])),
-        (film + wall) / trench.exchanging_length,
+        (
+            (film + wall) / trench.exchanging_length,
+            (warm_film + wall) / trench.exchanging_length,
+        ),
         (at_pipe.min(axis=1), at_pipe.max(axis=1)),
         along_pipe=True,
     )

@@ -62,6 +62,9 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
     film, wall = film_and_wall(choice.pipe, case.brine, each_flow / choice.u_tubes)
     ground = case.ground
     local, resistance = _resistance(choice, ground, film + wall, case.brine, each_flow)
+    warm, flow = case.warm_brine, each_flow / choice.u_tubes
+    warm_pipe = sum(film_and_wall(choice.pipe, warm, flow))
+    _, warm_resistance = _resistance(choice, ground, warm_pipe, warm, each_flow)
     field = borefield(
         ground,
         classes,
@@ -72,6 +75,7 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
         undisturbed=lambda depth: _undisturbed(choice, ground, depth)[0],
         warmest=lambda depth: _undisturbed(choice, ground, depth)[1],
         resistance=resistance,
+        warm_resistance=warm_resistance,
         years=case.years,
     )
 
@@ -147,18 +151,17 @@ def _by_three_pulses(
     ).at_depth(depth, field.buried)[0]
     together = field.response.at_depth(depth, field.buried)[-3]
     year = draw.annual / (DAYS_PER_YEAR * 86_400.0)
-    try:
-        length = three_pulse_length_kavanaugh_rafferty(
-            yearly_load=year,
-            monthly_load=float(months.draws[at]),
-            peak_load=peak,
-            borehole_resistance=field.resistance(depth),
-            ground=replace(pulses, life=pulses.life + float(together - alone)),
-            mean_fluid_temperature=(case.most if upper else case.limit)
-            - 0.5 * peak * months.change_per_watt,
-            undisturbed_temperature=(field.warmest if upper else field.undisturbed)(depth),
-        )
-    except NoSolutionError:
+    length = three_pulse_length_kavanaugh_rafferty(
+        yearly_load=year,
+        monthly_load=float(months.draws[at]),
+        peak_load=peak,
+        borehole_resistance=(field.warm_resistance if upper else field.resistance)(depth),
+        ground=replace(pulses, life=pulses.life + float(together - alone)),
+        mean_fluid_temperature=(case.most if upper else case.limit)
+        - 0.5 * peak * months.change_per_watt,
+        undisturbed_temperature=(field.warmest if upper else field.undisturbed)(depth),
+    )
+    if length is None:
         return None
     return Published(
         f"Three pulses that end together: the year's mean of {year:.0f} W for {part.year} years, "
@@ -166,7 +169,8 @@ def _by_three_pulses(
         "Kavanaugh & Rafferty (1997) in the form of Philippe, Bernier & Marchio, ASHRAE Journal, "
         "July 2010; neighbours by Bernier, Chahla & Pinel, ASHRAE Transactions 114(2), 2008",
         "A check by hand: endless cylinders without ends, one month instead of a year's wave. "
-        "Borehole resistance, limits and ground are the same.",
+        "Borehole resistance, limits and ground are the same. Where the first year governs, "
+        "what the months before did to the ground is missed: up to a tenth.",
         length=length,
     )
 

@@ -40,6 +40,7 @@ def fit_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) ->
         centres=case.plot.spacing or TRENCH_SPACING,
         years=case.years,
         freezing=case.ground.freezing,
+        warm_brine=case.warm_brine,
     )
     needed = found.needed_length(case.between)
     each = rounded_up(choice, (case.by_rate or needed) / count)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from hydraulics.errors import Fault, InputError, NoSolutionError
+from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
 from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point
 from hydraulics.ground.load_history import BrineLimits, Floats, GroundLoad, History
 from hydraulics.groundworks.excavation import Trench
@@ -80,6 +80,8 @@ class Case:
         Total length about which one is looked for [m]; None: not known.
     water_film
         Share of the correlation's heat transfer from water to a pond's mats.
+    thicker_warm
+        How much thicker warm brine is taken than it is, so that its film is laminar.
     """
 
     draw: GroundLoad
@@ -98,6 +100,7 @@ class Case:
     dug: Trench | None = None
     near: float | None = None
     water_film: float = 1.0
+    thicker_warm: float = 1.0
 
     @property
     def longest_pipe(self) -> float:
@@ -114,6 +117,16 @@ class Case:
     def between(self) -> BrineLimits:
         """Between what the brine from the ground must stay."""
         return BrineLimits(self.limit, self.most)
+
+    @property
+    def warm_brine(self) -> Fluid:
+        """Brine at its warmest mean that the limit allows, or as cold as ever (safe side)."""
+        rise = self.change * self.draw.cold_peak / self.draw.greatest
+        try:
+            found = fluid(self.mixture, self.most + rise / 2.0)
+        except RangeError:
+            found = self.brine
+        return replace(found, viscosity=self.thicker_warm * found.viscosity)
 
     @property
     def mass_flow(self) -> float:

@@ -305,14 +305,19 @@ def _film(case: Case, of: ArraySizing) -> Iterator[Finding]:
     if not isinstance(choice, StraightArray | BoreholeArray):
         return
     each = case.mass_flow / of.loops / (choice.u_tubes if isinstance(choice, BoreholeArray) else 1)
-    reynolds = 4.0 * each / (math.pi * choice.pipe.bore * case.brine.viscosity)
+    upper = of.history is not None and of.history.limiting.limit == "upper"
+    brine = case.warm_brine if upper else case.brine
+    reynolds = 4.0 * each / (math.pi * choice.pipe.bore * brine.viscosity)
     laminar, turbulent = _TRANSITION
     if not laminar < reynolds < turbulent or not math.isfinite(of.needed_length):
         return
     # A laminar film in straight pipe depends on no viscosity, so that a thicker brine has it.
-    thick = replace(case.brine, viscosity=case.brine.viscosity * reynolds / laminar)
     limits = replace(case.limits, loops=of.loops)
-    needed = or_infinite(lambda: best_fit(replace(case, brine=thick, limits=limits)).needed)
+    thick = replace(brine, viscosity=brine.viscosity * reynolds / laminar)
+    slow = replace(case, limits=limits) if upper else replace(case, limits=limits, brine=thick)
+    if upper:
+        slow = replace(slow, thicker_warm=reynolds / laminar)
+    needed = or_infinite(lambda: best_fit(slow).needed)
     asked = (
         f"{needed:.0f} m, {100.0 * (needed / of.needed_length - 1.0):.0f} % more, are needed"
         if math.isfinite(needed)

@@ -18,10 +18,8 @@ from hydraulics.boreholes.sizing import borefield
 from hydraulics.boreholes.three_pulses import (
     PulseResistances,
     pulse_resistances_cylindrical_source,
-    temperature_penalty_bernier,
     three_pulse_length_kavanaugh_rafferty,
 )
-from hydraulics.errors import NoSolutionError
 from hydraulics.ground.load_history import BrineLimits, GroundLoad
 from hydraulics.ground.soil import Ground
 from tests.published.finite_line import uniform_heat
@@ -96,12 +94,8 @@ def test_the_published_penalty_lies_between_our_two_boundaries() -> None:
             classes = distance_classes(xy, 0.054)
             prepared = prepare_field_response(classes, 0.054, 2.25, alpha, [3652.5 * DAY])
             both.append(float(respond(prepared, length / 120.0, 4.0)[0]))
-        return temperature_penalty_bernier(
-            yearly_load=1762.0,
-            total_length=length,
-            field_response=both[0],
-            single_response=both[1],
-        )
+        # Bernier, Chahla and Pinel, ASHRAE Transactions 114(2), 2008: (q_y/L) (R_n - R_1).
+        return 1762.0 / length * (both[0] - both[1])
 
     assert penalty(FieldResponse.at_depth) < 0.240 < penalty(uniform_heat)
     assert penalty(FieldResponse.at_depth) == pytest.approx(0.240, rel=0.10)
@@ -140,7 +134,7 @@ def test_month_by_month_sizing_agrees_with_three_pulses_for_one_borehole() -> No
 
 
 def test_loads_against_the_temperatures_have_no_length() -> None:
-    with pytest.raises(NoSolutionError, match="colder than the ground"):
+    assert (
         three_pulse_length_kavanaugh_rafferty(
             yearly_load=1500.0,
             monthly_load=6000.0,
@@ -150,3 +144,5 @@ def test_loads_against_the_temperatures_have_no_length() -> None:
             mean_fluid_temperature=12.0,
             undisturbed_temperature=10.0,
         )
+        is None
+    )

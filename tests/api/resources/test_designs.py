@@ -533,6 +533,22 @@ def test_the_jobs_own_pump_stands_in_every_chapter_where_it_bears_the_name_taken
         assert codes.count("pump_set_otherwise") == told
 
 
+def test_what_an_uneven_split_of_a_sized_array_costs_is_told_in_kelvin(client: FlaskClient) -> None:
+    """Next to nothing at a few per cent: the heat of a loop is flat about its own flow."""
+    told = json.loads(job_file("fern-paddock-around-the-house").read_text("utf-8"))
+    body = json.loads(job_file("quince-barn-from-load").read_text("utf-8"))
+    body |= {"plot": told["plot"], "setting_out": told["setting_out"]}
+    body.pop("balancing", None)
+    body["limits"] = body.get("limits", {}) | {"max_deviation_percent": 2}
+    content = designed(client, body)
+    (said,) = [each for each in content["findings"] if each["code"] == "return_uneven"]
+    colder = float(re.findall(r"comes back ([-0-9.]+) K colder", said["message"])[0])
+    assert content["split"]["imbalance"]["spread_percent"] > 5
+    assert 0.0 < colder < 0.01
+    told = float(re.findall(r"at (-?[0-9.]+) °C at its", said["message"])[0])
+    assert told == pytest.approx(content["sizing"]["min_from_ground_c"] - colder, abs=0.006)
+
+
 def test_the_return_is_told_at_the_flow_of_the_pump_that_runs(client: FlaskClient) -> None:
     """At half the flow the brine rises by twice the change; sized for that, it comes back so."""
     points = [(0.0, 9.0, 60.0), (0.4, 8.0, 90.0), (0.8, 6.0, 105.0), (1.6, 0.5, 110.0)]

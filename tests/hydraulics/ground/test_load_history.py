@@ -154,7 +154,7 @@ def test_heat_and_cold_are_mirror_images(
         # One flow: the greater peak's, whichever it is.
         months = loaded_months(load, 3, 3.0)
         falls = wall_temperature_history(months.draws, response)
-        return life_of(months, falls, (0.2, 0.2), 0.1, (10.0, 10.0), along_pipe=along)
+        return life_of(months, falls, (0.2, 0.2), (0.1, 0.1), (10.0, 10.0), along_pipe=along)
 
     one = life(1.0, peak, cold).at(200.0, BrineLimits(2.0, 18.0))
     other = life(-1.0, cold, peak).at(200.0, BrineLimits(2.0, 18.0))

@@ -11,7 +11,12 @@ from hypothesis import strategies as st
 
 from hydraulics.errors import InputError, NoSolutionError, RangeError
 from hydraulics.findings import FINDING_CODES
-from hydraulics.fluid.mixture import freezing_margin, freezing_spread, mixture
+from hydraulics.fluid.mixture import fluid, freezing_margin, freezing_spread, mixture
+from hydraulics.ground.pipe_heat import (
+    film_and_wall,
+    film_resistance,
+    manlapaz_churchill_1981,
+)
 from hydraulics.ground.temperature import SurfaceTemperature, wave_of_air
 from hydraulics.layout.circuit import Plant
 from hydraulics.pipework.pipe import pe_pipe
@@ -621,3 +626,53 @@ def test_the_months_of_the_air_share_the_heat_and_make_the_wave() -> None:
     found = sized(ground=replace(GROUND, surface=wave_of_air(air)))
     assert np.argmax(found.draw.monthly) == 11  # an odd December
     assert "months of the air" in found.draw.profile
+
+
+COOLED = replace(LOAD, cooling=Cooling((0.0,) * 5 + (2e9, 3e9, 3e9) + (0.0,) * 4, 12e3, 4.0))
+
+
+def test_warm_brine_has_the_film_of_its_own_warmth() -> None:
+    """Thinner than at the lower limit: by hand at the upper one, with the same mass flow."""
+    limits = LoopLimits(loops=5, largest_drop=1e6)
+    found = sized("trench", load=COOLED, most_return=20.0, limits=limits)
+    assert found.history is not None
+    part = found.history.limiting
+    assert part.limit == "upper"
+    cold, warm = fluid(BRINE, 0.0 - 1.75), fluid(BRINE, 20.0 + 1.75)
+    flow = found.draw.cold_peak / (cold.specific_heat * 3.5) / 5.0
+    # Two passes; film and wall by their own functions, which are checked elsewhere.
+    resistance = sum(film_and_wall(P32, warm, flow)) / 2.0
+    fall = -part.fall_through_pipe * found.total_length / found.draw.cold_peak
+    assert fall == pytest.approx(resistance, rel=1e-6)
+    assert resistance < 0.8 * sum(film_and_wall(P32, cold, flow)) / 2.0
+
+
+def test_transition_of_warm_brine_is_warned_of_where_the_upper_limit_governs() -> None:
+    def found(loops: int) -> tuple[float, list[str]]:
+        limits = LoopLimits(loops=loops, largest_drop=1e6)
+        sizing = sized("double", load=COOLED, most_return=20.0, limits=limits)
+        told = [each.message for each in sizing.findings if each.code == "transition_film"]
+        return sizing.needed_length, told
+
+    # Re 2,577 at the warmest, laminar at the coldest: both films are told.
+    length, (told,) = found(6)
+    longer = float(told.split("Should it stay laminar, ")[1].split(" m")[0])
+    assert longer > 1.03 * length
+    assert not found(14)[1]  # laminar in either
+
+
+def test_coils_in_transition_change_the_length_by_a_hundredth_at_most() -> None:
+    """Between Schmidt's critical Re and 22,000 a laminar film is hardly worse."""
+    limits = LoopLimits(loops=1, largest_drop=1e6, largest_velocity=9.0)
+    found = sized("slinky_flat", change=1.5, limits=limits)
+    reynolds, brine = found.hydraulics.reynolds, fluid(BRINE, -0.75)
+    assert 6200.0 < reynolds < 22_000.0
+    laminar = manlapaz_churchill_1981(reynolds, brine.prandtl, P32.bore / 1.0)
+    more = float(film_resistance(laminar, brine.conductivity)) - found.resistance.film
+    assert more > 0.0
+    # Per metre of trench, against what the whole resistance leaves from ground to brine.
+    assert found.history is not None
+    part = found.history.limiting
+    further = found.draw.peak / found.total_length * more / math.pi  # rings of a metre, alone
+    falls = part.fall_from_months + part.fall_from_peak + part.fall_through_pipe
+    assert further / falls < 0.015
