@@ -18,7 +18,7 @@ from hydraulics.findings import COMMON_PRACTICE, Finding
 from hydraulics.layout.contents import PipeContents
 from hydraulics.layout.heights import WATER_DENSITY, Bottom, Levels, column
 from hydraulics.layout.pressure_class import NO_SUPPORT
-from hydraulics.pipework.pipe import CLASS_SOURCE, WARMEST_CLASS, Pipe, temperature_factor
+from hydraulics.pipework.pipe import CLASS_SOURCE, WARMEST_CLASS, Pipe, site_test_pressure
 
 Stage = Literal["relaxation", "pressurising", "holding", "resting", "letting_down", "main"]
 STAGES: Final[tuple[Stage, ...]] = (
@@ -417,20 +417,6 @@ def planned_stages(
                      f" {procedure.gauge_step / 1e3:g} kPa or finer: it rises as the pipe"
                      " contracts, to less than the rest ended at, and must not fall."),
     )  # fmt: skip
-
-
-def site_test_pressure(pipe: Pipe, temperature: float | None = None) -> float:
-    """Most that a pipe bears in a site test [Pa gauge]; infinite where its class is not known.
-
-    EN 805: PEA of a component as the lower of 1.5 PFA and PFA + 5 bar (from memory); less where it
-    is warmer than 20 °C, see :func:`~hydraulics.pipework.pipe.temperature_factor`.
-    """
-    if pipe.pressure_class is None:
-        return math.inf
-    rated = pipe.pressure_class
-    if temperature is not None:  # no record that is warmer than that passes
-        rated *= temperature_factor(min(temperature, WARMEST_CLASS))
-    return min(1.5 * rated, rated + 5e5)
 
 
 class Borne(NamedTuple):

@@ -25,11 +25,11 @@ from hydraulics.commissioning.pressure_test import (
     en805_allowable_loss,
     let_down_range,
     planned_stages,
-    site_test_pressure,
 )
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, Finding
 from hydraulics.layout.contents import PipeContents
+from hydraulics.pipework.pipe import site_test_pressure
 
 Verdict = Literal["pass", "fail", "undetermined"]
 LEAST_DRAWN: Final = 0.5

@@ -5,8 +5,13 @@ from __future__ import annotations
 import math
 
 from hydraulics.findings import Finding
-from hydraulics.layout.heights import Bottom, Levels, column
-from hydraulics.pipework.pipe import CLASS_SOURCE, WARMEST_CLASS, temperature_factor
+from hydraulics.layout.heights import WATER_DENSITY, Bottom, Levels, column
+from hydraulics.pipework.pipe import (
+    CLASS_SOURCE,
+    WARMEST_CLASS,
+    site_test_pressure,
+    temperature_factor,
+)
 
 _LESS_FLOW = (
     "Do not build it so: check the numbers, and take less flow, wider or shorter pipe, or pipe of a"
@@ -45,11 +50,12 @@ def class_findings(
     Returns
     -------
     tuple of Finding
-        The worst of each kind: an error where the pressure is too much; a warning where only the
-        column within a borehole makes it so, which grout and groundwater outside may bear.
+        The worst: an error where the pressure is too much. Where only the column within a borehole
+        makes it so, which grout and groundwater outside may bear, a warning up to what the pipe
+        bears by itself in a site test, for as long as the hole may be dry, and an error beyond.
     """
     factor = temperature_factor(temperature)
-    told: dict[bool, tuple[float, Bottom]] = {}
+    found: list[tuple[bool, bool, float, Bottom]] = []
     for bottom in levels.bottoms:
         if bottom.pipe.pressure_class is None:
             continue
@@ -57,14 +63,13 @@ def class_findings(
         total = pressure + column(levels.plant - bottom.level, density)
         if total <= bears * (1.0 + 1e-9):
             continue
-        grave = total - column(bottom.hole, density) > bears * (1.0 + 1e-9)
-        worst = told.get(grave)
-        if worst is None or total - bears > worst[0]:
-            told[grave] = total - bears, bottom
-    if not told:
+        outside = column(bottom.hole, min(density, WATER_DENSITY))
+        grave = total - outside > bears * (1.0 + 1e-9)
+        short = total <= site_test_pressure(bottom.pipe, temperature)
+        found.append((grave, not short, total - bears, bottom))
+    if not found:
         return ()
-    grave = True in told
-    bottom = told[grave][1]
+    grave, error, _, bottom = max(found, key=lambda each: each[:3])
     assert bottom.pipe.pressure_class is not None
     stands = column(levels.plant - bottom.level, density)
     text = f"{what[0].upper()}{what[1:]}, {pressure / 1e5:.4g} bar, "
@@ -82,12 +87,18 @@ def class_findings(
         text += f" {' '.join(levels.assumed)}"
     if grave:
         text += f" {remedy}"
+    elif error:
+        text += (
+            " It is more than a site test may put on that pipe too, should the hole be dry. Drill"
+            " less deep, take pipe of a higher class, or give the class that the probe's maker"
+            " states for that depth."
+        )
     else:
         text += " Have the probe's maker say that it bears that, or take pipe of a higher class."
     return (
         Finding(
             "pressure_above_class" if grave else "pressure_at_foot",
-            "error" if grave else "warning",
+            "error" if grave or error else "warning",
             text,
             CLASS_SOURCE,
         ),

@@ -241,6 +241,20 @@ def temperature_factor(temperature: float) -> float:
     return float(np.interp(temperature, temperatures, factors))
 
 
+def site_test_pressure(pipe: Pipe, temperature: float | None = None) -> float:
+    """Most that a pipe bears in a site test [Pa gauge]; infinite where its class is not known.
+
+    EN 805: PEA of a component as the lower of 1.5 PFA and PFA + 5 bar (from memory); less where it
+    is warmer than 20 °C, see :func:`temperature_factor`.
+    """
+    if pipe.pressure_class is None:
+        return math.inf
+    rated = pipe.pressure_class
+    if temperature is not None:  # no record that is warmer than that passes
+        rated *= temperature_factor(min(temperature, WARMEST_CLASS))
+    return min(1.5 * rated, rated + 5e5)
+
+
 @lru_cache(maxsize=256)
 def pe_pipe(name: str) -> Pipe:
     """Standard PE pipe by name, such as ``"PE100 SDR11 32"``.

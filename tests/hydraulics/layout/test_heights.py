@@ -126,6 +126,15 @@ def test_a_pipe_is_judged_where_it_lies_lowest() -> None:
     # Where the pressure alone is too much, outside support would not save it.
     (grave,) = class_findings(levels, 10.5e5, "the pressure", density=1030.0)
     assert (grave.code, grave.severity) == ("pressure_above_class", "error")
+    # By itself it bears 15 bar in a site test (EN 805, PEA, from memory): 3.8 bar and 11.11 bar.
+    (warned,) = class_findings(levels, 3.8e5, "the pressure", density=1030.0)
+    (beyond,) = class_findings(levels, 3.95e5, "the pressure", density=1030.0)
+    assert (warned.code, warned.severity) == ("pressure_at_foot", "warning")
+    assert (beyond.code, beyond.severity) == ("pressure_at_foot", "error")
+    assert "the class that the probe's maker states" in beyond.message
+    # Groundwater outside is no heavier than water: 10.79 bar of the 11.11 bar.
+    (grave,) = class_findings(levels, 9.8e5, "the pressure", density=1030.0)
+    assert (grave.code, grave.severity) == ("pressure_above_class", "error")
     # 1 bar in the class to spare, and 5 m lower.
     assert not class_findings(levels, -2e5, "the pressure", density=1030.0)
 
