@@ -426,7 +426,7 @@ def beyond_design_findings(
         lie = "lie" if len(beyond) > 1 else "lies"
         more = ""
         if adds >= 500.0:
-            more = f", with the {adds / 1e3:.4g} kPa that fluid and pump add at the lowest point,"
+            more = f", with the {adds / 1e3:.6g} kPa that fluid and pump add at the lowest point,"
         yield Finding(
             "vessel_above_test_design", "error",
             f"The expansion vessel's {' and '.join(beyond)}{more} {lie} above the design pressure"
