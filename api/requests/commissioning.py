@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any, Final
 
 from api.refusals import BROKEN, Json
@@ -46,9 +45,10 @@ def _filling(read: Read) -> FillingPlan:
     bought = PURE
     if "bought" in read:
         given = read["bought"]
-        bought = Bought(given["concentration_percent"] / 1e2, given["basis"])
-        if "container_l" in given:
-            bought = replace(bought, sizes=tuple(each / 1e3 for each in given["container_l"]))
+        sizes = (
+            tuple(each / 1e3 for each in given["container_l"]) if "container_l" in given else None
+        )
+        bought = Bought(given["concentration_percent"] / 1e2, given["basis"], sizes)
     return FillingPlan(read["filling_c"], read["spare_percent"] / 1e2, bought)
 
 

@@ -41,7 +41,10 @@ class BoughtSchema(StrictSchema):
         engine="fraction",
         metadata=said("Its strength; the job's own for a premix.", 96),
     )
-    basis = basis_of_strength("What that is a share of.", required=True)
+    basis = basis_of_strength(
+        "Share of what; by volume: before mixing (alcohol of 96 % vol is 93.8 % by mass).",
+        required=True,
+    )
     container_l = ListOf(
         Number(minimum=0.1, maximum=100_000),
         longest=6,

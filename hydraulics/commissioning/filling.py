@@ -58,12 +58,12 @@ class Bought:
     fraction, basis
         Strength, more than 0 and at most 1, as :func:`~hydraulics.fluid.mixture.mixture` has it.
     sizes
-        Contents of the containers on offer [m³].
+        Contents of the containers on offer [m³]; None for :data:`SIZES` where its litres are known.
     """
 
     fraction: float
     basis: Basis
-    sizes: tuple[float, ...] = SIZES
+    sizes: tuple[float, ...] | None = None
 
 
 PURE: Final = Bought(1.0, "mass", ())
@@ -138,14 +138,15 @@ def filling(mix: Mixture, volume: float, temperature: float, bought: Bought = PU
         raise InputError(
             Fault(
                 "bought.sizes",
-                f"{mix.kind} of {100.0 * strength:.4g} % by mass is weighed: its density is not"
-                " known here, so that no containers can be counted; leave them out",
+                f"are litres, and {mix.kind} of {100.0 * strength:.4g} % by mass is weighed, since"
+                " its density is not known here; leave the containers out",
                 None,
-                "a list without items",
+                "left out",
             )
         )
     antifreeze_volume = None if density is None else antifreeze_mass / density
-    containers = containers_for(antifreeze_volume or 0.0, bought.sizes) if bought.sizes else ()
+    sizes = SIZES if bought.sizes is None and antifreeze_volume else bought.sizes
+    containers = containers_for(antifreeze_volume or 0.0, sizes) if sizes else ()
     held = math.fsum(size * count for size, count in containers)
     return Filling(
         temperature=temperature,

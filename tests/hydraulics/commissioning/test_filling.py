@@ -52,7 +52,8 @@ def test_a_salt_is_bought_as_a_solution_or_weighed() -> None:
     made = filling(SALT, 1.0, 12.0, Bought(0.40, "mass"))
     assert made.antifreeze_mass == pytest.approx(0.625 * made.mass)
     assert made.antifreeze_volume == pytest.approx(made.antifreeze_mass / 1414.0, rel=0.01)
-    dry = filling(SALT, 1.0, 12.0, Bought(1.0, "mass", ()))
+    dry = filling(SALT, 1.0, 12.0, Bought(1.0, "mass"))
+    assert dry.containers == ()
     assert dry.antifreeze_volume is None
     assert dry.antifreeze_mass == pytest.approx(0.25 * dry.mass)
 
@@ -82,7 +83,7 @@ def test_densities_of_concentrates_beyond_the_correlation(
         (GLYCOL, Bought(0.0, "mass"), "bought.fraction", "more than 0"),
         (GLYCOL, Bought(1.1, "mass"), "bought.fraction", "100"),
         (SALT, Bought(0.5, "volume"), "bought.basis", "by mass"),
-        (SALT, Bought(1.0, "mass"), "bought.sizes", "weighed"),
+        (SALT, Bought(1.0, "mass", (0.025,)), "bought.sizes", "weighed"),
         (water(), Bought(1.0, "mass"), "bought", "plain water"),
     ],
 )
