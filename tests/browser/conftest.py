@@ -131,6 +131,7 @@ def job_file(page: Any) -> Any:
 def paste(page: Any, job: Any) -> None:
     if page.locator("#json-pane").get_attribute("open") is None:
         page.locator("#json-pane > summary").click()
+    settled(page)  # of an edit before it
     shown = page.get_attribute("html", "data-shown")
     page.fill("#json-text", json.dumps(job))
     page.locator(f'html:not([data-shown="{shown}"])').wait_for(state="attached")

@@ -5,8 +5,10 @@ import { clearFaults, markFault, refresh } from "./fields.js";
 import { OF_LOOPS, drawForm, markFaults, refreshHeads, reveal, showDeviations, startForm, toldHere } from "./form.js";
 import { FORMAT, isObject, newLoop, partsOf, readFile, readJob, valueAt } from "./job.js";
 import { flagsOf } from "./picture.js";
+import { showLesson, startLessons } from "./lessons.js";
 import { showAnswer, showNothing, showPictures, showProblem } from "./results.js";
-import { abandon, attempt, download, faultOfText, getJson, keep, kept, saveJob, solve } from "./service.js";
+import { abandon, attempt, download, faultOfText, getJson, keep, kept, post, saveJob, solve } from "./service.js";
+import { showSite, startSite } from "./site.js";
 import {
   beginnings, changed, drawFor, drawSteps, faultsOfSteps, forgetAnswers, mayBegin, mendSteps, mended,
   openStepOf, showAgain, startSteps, toldBySteps,
@@ -211,10 +213,12 @@ function take(parts, { event, compare, focus } = {}) {
   if (compare) state.baseline = state.answer;
   use({ ...state.job, ...parts }, { compare: compare === false, openFirst: compare === false });
   if (focus) document.querySelector(`[data-key="${CSS.escape(focus)}"]`)?.focus();
-  else if (compare !== undefined) {
-    byId("verdict").focus({ preventScroll: true });
-    byId("verdict").scrollIntoView({ block: "start" });
-  }
+  else if (compare !== undefined) showResult();
+}
+
+function showResult() {
+  byId("verdict").focus({ preventScroll: true });
+  byId("verdict").scrollIntoView({ block: "start" });
 }
 
 function showName() {
@@ -362,7 +366,34 @@ function saveThis() {
   markUnsaved(false);
 }
 
+/** Show the bench, or the page on it that the address names after its #. */
+function showView(focus = true) {
+  const [view, part] = location.hash.slice(1).split("/");
+  const views = { site: showSite, lessons: () => showLesson(part) };
+  for (const each of Object.keys(views)) byId(each).hidden = each !== view;
+  byId("content").dataset.view = view in views ? view : "";
+  if (view in views) {
+    views[view]();
+    if (focus) byId(view).querySelector("h1").focus({ preventScroll: true });
+    scrollTo(0, 0);
+  } else if (state.job.format) drawSteps();
+}
+
+/** Put a job on the bench, compared with another where one is given. */
+async function compare(job, than) {
+  if (!await mayLeave()) return;
+  await orNote(async () => {
+    const before = than ? await (await post("split", than)).json() : null;
+    history.pushState(null, "", location.pathname);
+    showView();
+    useAnother(job);
+    state.baseline = before;
+    showResult();
+  });
+}
+
 function wire() {
+  window.addEventListener("hashchange", () => showView());
   byId("undo").addEventListener("click", undo);
   byId("redo").addEventListener("click", redo);
   document.addEventListener("keydown", onKey);
@@ -458,6 +489,8 @@ async function start() {
       own ?? getJson(`/v1/examples/${START_WITH}`),
     ]);
     const desk = {
+      compare,
+      open: () => byId("open-file").click(),
       job: () => state.job,
       answer: () => state.answer,
       problem: () => state.problem,
@@ -485,6 +518,8 @@ async function start() {
       fittings: fittings.fittings,
     };
     startForm(desk);
+    startSite(desk);
+    startLessons(desk);
     startSteps(desk);
     startVariants({ ...desk, told: toldBySteps, choose: (job) => {
       state.baseline = state.answer;
@@ -494,6 +529,7 @@ async function start() {
     use(first);
     markUnsaved(own ? kept(KEPT_UNSAVED) !== false : false);
     if (!own) byId("example").value = START_WITH;
+    showView(false);
   }, fail);
 }
 

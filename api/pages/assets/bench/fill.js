@@ -8,12 +8,12 @@ import { below, isObject } from "./job.js";
 import { flowWords, inFlow, units } from "./units.js";
 
 const PARTS = { loops: "Loops", headers: "Headers", runs: "Routes", plant_runs: "Plant's runs" };
-const STAGES = {
+export const STAGES = {
   relaxation: "Relaxation", pressurising: "Pressurising", holding: "Holding", resting: "Resting",
   letting_down: "Letting down", main: "Main test",
 };
-const VERDICTS = { pass: "= passed by the record", fail: "▼ failed by the record", undetermined: "? not told by the record" };
-const METERS = { low: "▼ low", within: "= within", high: "△ high" };
+export const VERDICTS = { pass: "= passed by the record", fail: "▼ failed by the record", undetermined: "? not told by the record" };
+export const METERS = { low: "▼ low", within: "= within", high: "△ high" };
 const VESSEL = { precharge_pressure_kpa: 50, min_fluid_c: -4, max_fluid_c: 25 };
 const stageWords = (stage) => STAGES[stage] ?? stage.replaceAll("_", " ");
 

@@ -184,7 +184,7 @@ function showTable(answer, flags, open) {
       ...["straight", "coil", "fittings", "headers"].map((name) => digits(inDrop(loop.drops[`${name}_drop_kpa`]))),
     ],
   }));
-  byId("loops-table").replaceChildren(table("Every loop", columns, rows));
+  byId("loops-table").replaceChildren(table("Flow and drop of every loop", columns, rows));
 }
 
 /** Show a problem (RFC 9457), each fault with a way to its field; none hides it. */
