@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from tests.browser.conftest import EXAMPLES, settled
+from tests.browser.conftest import EXAMPLES, ask, job_file, open_step, settled
 
 Open = Callable[..., Any]
 
@@ -623,3 +623,26 @@ def test_a_closed_loop_is_out_of_the_picture_and_named_below_it(open_bench: Open
     settled(page)
     assert "closed" not in _job(page)["array"]["branches"][1]
     assert page.locator("svg.array .row").count() == rows
+
+
+def test_both_seasons_a_response_test_and_places_are_sized_from_the_form(open_bench: Open) -> None:
+    page = open_bench()
+    page.click("#begin-load")
+    step = open_step(page, "sizing")
+    step.get_by_label("Cooling", exact=True).select_option("monthly_kwh")
+    step.get_by_label("How it conducts is told").select_option("conductivity_w_m_k")
+    step.get_by_label("Undisturbed, down a borehole").fill("10,9")
+    step.get_by_label("Kind of array").select_option("borehole")
+    step.get_by_label("Its resistance").select_option("resistance_m_k_w")
+    step.get_by_label("Or where each stands").fill("0 0\n7,5 0\n15 0")
+    told = ask(page, "sizing").text_content()
+    assert "3 equal loops" in told
+    assert "The same loops at other limits" in told
+    assert "VDI 4640" in told
+    job = job_file(page)
+    assert job["heat"]["cooling"]["monthly_kwh"][6] == 800
+    assert job["ground"]["undisturbed_c"] == 10.9
+    bore = job["sizing"]["array_kind"]["borehole"]
+    assert bore["resistance_m_k_w"] == 0.11
+    assert "pipe_offset_mm" not in bore
+    assert bore["positions"] == [{"x_m": x, "y_m": 0} for x in (0, 7.5, 15)]

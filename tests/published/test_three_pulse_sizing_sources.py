@@ -20,8 +20,14 @@ from hydraulics.boreholes.three_pulses import (
     pulse_resistances_cylindrical_source,
     three_pulse_length_kavanaugh_rafferty,
 )
+from hydraulics.fluid.mixture import mixture
 from hydraulics.ground.load_history import BrineLimits, GroundLoad
 from hydraulics.ground.soil import Ground
+from hydraulics.ground.temperature import SurfaceTemperature
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.sizing.array import size_array
+from hydraulics.sizing.choice import BoreholeArray, GroundConditions, LoopLimits
+from hydraulics.sizing.heat_load import AnnualHeat
 from tests.published.finite_line import uniform_heat
 
 DAY = 86_400.0
@@ -146,3 +152,34 @@ def test_loads_against_the_temperatures_have_no_length() -> None:
         )
         is None
     )
+
+
+@pytest.mark.parametrize("years", [10, 20, 50])
+@pytest.mark.parametrize("peak_hours", [6.0, 24.0, 72.0])
+@pytest.mark.parametrize(
+    "field",
+    [(1, 4.0, 2.5, 6.0), (2, 8.0, 1.5, 6.0), (4, 20.0, 2.0, 8.0), (30, 80.0, 1.5, 6.0),
+     (36, 150.0, 3.0, 10.0)],
+)  # fmt: skip
+def test_fields_are_as_long_as_the_equation_asks(
+    years: int, peak_hours: float, field: tuple[int, float, float, float]
+) -> None:
+    """The hand check that every field's answer bears: 45 fields of an invented heating load."""
+    bores, kilowatt, conductivity, spacing = field
+    bore = BoreholeArray(
+        pe_pipe("PE100 SDR11 40"), 0.065, 0.035, 1.8, rows=round(bores**0.5), spacing=spacing,
+        deepest=300.0,
+    )  # fmt: skip
+    found = size_array(
+        AnnualHeat(1e3 * kilowatt, 3.6, 1800.0, peak_hours=peak_hours),
+        GroundConditions(conductivity, 2.2e6, SurfaceTemperature(10.0, 8.0)),
+        bore,
+        mixture("ethylene_glycol", 0.25, "mass"),
+        3.5,
+        limits=LoopLimits(loops=bores, largest_drop=1e6, largest_velocity=9.0),
+        years=years,
+    )
+    *_, by_hand = found.published
+    assert by_hand.length is not None
+    # Ends, the year's wave and months of 30.4 days apart: 0.1 to 2 % of length.
+    assert by_hand.length == pytest.approx(found.needed_length, rel=0.021)

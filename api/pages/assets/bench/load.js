@@ -4,7 +4,7 @@
 import { button, digits, el, fixed, folded, short } from "./dom.js";
 import { checkField, choiceField, held, numberField, pipeField, textField, wayField } from "./fields.js";
 import { MONTHS, facts, findingsOf, hurtBox, methodOf, temperatureChart, titled } from "./parts.js";
-import { below, isObject } from "./job.js";
+import { below, isObject, typedNumber } from "./job.js";
 import { dropWords, flowWords } from "./units.js";
 
 const YEAR_WAYS = [["heating_h", "By run hours"], ["monthly_kwh", "Month by month"]];
@@ -59,12 +59,31 @@ function heatForm() {
     el("div", { class: "grid" },
       n("peak_h", "Peak lasts", { unit: "h", placeholder: "24" }),
       n("first_month", "Begins in month", { placeholder: "1" }),
-      n("temperature_change_k", "Rise of the brine", { unit: "K", step: 0.1 })),
+      n("temperature_change_k", "Rise of the brine", { unit: "K", step: 0.1 }),
+      n("performance_slope_percent_k", "Performance gains", { unit: "% per K", step: 0.5, placeholder: "not told" })),
   ];
   const shared = ["output_kw", "seasonal_performance", "design_performance", "peak_h", "first_month",
-    "temperature_change_k"];
+    "temperature_change_k", "performance_slope_percent_k", "cooling", "recharge_kwh", "peak_months"];
   return wayField("/heat", "The year is told", YEAR_WAYS, {
     fresh: (way, value) => ({ ...kept(value, shared), [way]: fresh[way] }), draw,
+  });
+}
+
+const NO_COLD = [0, 0, 0, 0, 0, 500, 800, 800, 0, 0, 0, 0];
+
+/** The other season: cold given by month, and heat put back by other means. */
+function coolingForm() {
+  const n = (name, label, options) => numberField(`/heat/cooling/${name}`, label, options);
+  return wayField("/heat/cooling", "Cooling", [["none", "None"], ["monthly_kwh", "Month by month"]], {
+    fresh: (way) => (way === "none" ? undefined : { output_kw: 6, performance: 5, monthly_kwh: [...NO_COLD] }),
+    draw: (way) => (way === "none" ? [] : [
+      el("div", { class: "grid" },
+        n("output_kw", "Cold at its peak", { unit: "kW", step: 0.5 }),
+        n("performance", "Cold for electricity", { step: 0.1 }),
+        n("peak_h", "Peak lasts", { unit: "h", placeholder: "24" }),
+        numberField("/limits/max_from_ground_c", "Warmest return", { unit: "°C", step: 0.5, placeholder: "30" })),
+      el("div", { class: "grid months" }, MONTHS.map((month, index) =>
+        n(`monthly_kwh/${index}`, month, { unit: "kWh", step: 50 })))]),
   });
 }
 
@@ -81,7 +100,8 @@ function groundForm(soils) {
         choiceField("/ground/moisture", "Moisture", [["", "usual, or by its water"], ...soils.soils[0].states
           .map((each) => [each.moisture, each.moisture.replaceAll("_", " ")])])] : [
         n("conductivity_w_m_k", "Conductivity", { unit: "W/m K", step: 0.1 }),
-        n("heat_capacity_mj_m3_k", "Heat capacity", { unit: "MJ/m³ K", step: 0.1 })]),
+        n("heat_capacity_mj_m3_k", "Heat capacity", { unit: "MJ/m³ K", step: 0.1 }),
+        n("undisturbed_c", "Undisturbed, down a borehole", { unit: "°C", step: 0.1, placeholder: "by the surface" })]),
     way === "soil" ? el("p", { class: "hint", text: soils.caution }) : null,
     el("div", { class: "grid" },
       n("surface/mean_c", "Surface, mean", { unit: "°C", step: 0.1 }),
@@ -92,7 +112,8 @@ function groundForm(soils) {
   return wayField("/ground", "How it conducts is told", GROUND_WAYS, {
     way: (value) => (isObject(value) && "conductivity_w_m_k" in value ? "conductivity_w_m_k" : "soil"),
     fresh: (way, value) => ({
-      ...fresh[way], ...kept(value, ["soil", "surface", "gradient_k_m", "bulking_percent", "min_water_c"]),
+      ...fresh[way], ...kept({ ...value, surface: held("/ground/surface") }, ["soil", "surface", "gradient_k_m", "bulking_percent", "min_water_c",
+        ...way === "conductivity_w_m_k" ? ["undisturbed_c", "measured"] : []]),
     }), draw,
   });
 }
@@ -139,17 +160,44 @@ function kindForm(at) {
           n("spacing_m", "Turns apart", { unit: "m", step: 0.01, placeholder: "0.1" })],
         borehole: () => [
           n("diameter_mm", "Borehole", { unit: "mm", step: 5 }),
-          n("pipe_offset_mm", "Centre to pipe", { unit: "mm" }),
-          n("grout_conductivity_w_m_k", "Grout conducts", { unit: "W/m K", step: 0.1 }),
           n("u_tubes", "U-tubes", { placeholder: "1" }),
           n("max_depth_m", "Deepest", { unit: "m", step: 10, placeholder: "150" }),
           n("rows", "Rows", { placeholder: "by the plot" }),
           checkField(below(own, "perimeter"), "along the sides only", false)],
       };
-      return [el("div", { class: "grid" }, pipeField(below(own, "pipe"), "Pipe"), fields[kind]())];
+      return [el("div", { class: "grid" }, pipeField(below(own, "pipe"), "Pipe"), fields[kind]()),
+        ...kind === "borehole" ? [resistanceForm(own), placesField(own)] : []];
     },
   });
 }
+
+const GROUTED = { pipe_offset_mm: 35, grout_conductivity_w_m_k: 1.8 };
+
+/** From brine to the borehole's wall: of its grout, or as a thermal response test measures it. */
+function resistanceForm(own) {
+  const n = (name, label, options) => numberField(below(own, name), label, options);
+  return wayField(own, "Its resistance", [
+    ["grout_conductivity_w_m_k", "By grout and pipe"], ["resistance_m_k_w", "By a response test"]], {
+    fresh: (way, value) => {
+      const { pipe_offset_mm, grout_conductivity_w_m_k, resistance_m_k_w, ...rest } = value;
+      return { ...rest, ...way === "resistance_m_k_w" ? { [way]: 0.11 } : GROUTED };
+    },
+    draw: (way) => [el("div", { class: "grid" }, way === "resistance_m_k_w"
+      ? n("resistance_m_k_w", "Measured", { unit: "m K/W", step: 0.01 })
+      : [n("pipe_offset_mm", "Centre to pipe", { unit: "mm" }),
+        n("grout_conductivity_w_m_k", "Grout conducts", { unit: "W/m K", step: 0.1 })])],
+  });
+}
+
+/** Where each borehole stands: a line for each, its two numbers apart. */
+const placesField = (own) => textField(below(own, "positions"), "Or where each stands: x and y in m, a line each", {
+  rows: 3, placeholder: "0 0\n6 0", wide: true,
+  read: (typed) => typed.trim().split("\n").filter((line) => line.trim()).map((line) => {
+    const [x_m, y_m] = line.trim().split(/[;\s]+/).map(typedNumber);
+    return { x_m, y_m };
+  }),
+  write: (places) => (Array.isArray(places) ? places.map(({ x_m, y_m }) => `${x_m} ${y_m}`).join("\n") : ""),
+});
 
 const metreOf = (kind) => (isObject(kind) && "borehole" in kind ? "borehole"
   : isObject(kind) && "pond_mat" in kind ? "pipe" : "trench");
@@ -189,7 +237,7 @@ export const load = {
   form({ soils, goTo }) {
     const l = (name, label, options) => numberField(`/limits/${name}`, label, options);
     return [
-      el("h3", { text: "Heat" }), heatForm(),
+      el("h3", { text: "Heat" }), heatForm(), coolingForm(),
       el("h3", { text: "Ground" }), groundForm(soils),
       el("h3", { text: "Array" }), kindForm("/sizing"),
       el("div", { class: "grid" },
