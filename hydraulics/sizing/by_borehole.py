@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import lru_cache
+from functools import cache, lru_cache
 
 import numpy as np
 
@@ -61,6 +61,7 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
     each_flow = case.mass_flow / count
     film, wall = film_and_wall(choice.pipe, case.brine, each_flow / choice.u_tubes)
     ground = case.ground
+    ends = cache(lambda depth: _undisturbed(choice, ground, depth))
     local, resistance = _resistance(choice, ground, film + wall, case.brine, each_flow)
     warm, flow = case.warm_brine, each_flow / choice.u_tubes
     warm_pipe = sum(film_and_wall(choice.pipe, warm, flow))
@@ -72,8 +73,8 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
         temperature_change=case.change,
         borehole_radius=choice.borehole_radius,
         buried=choice.buried + ground.surface.screened(ground.conductivity),
-        undisturbed=lambda depth: _undisturbed(choice, ground, depth)[0],
-        warmest=lambda depth: _undisturbed(choice, ground, depth)[1],
+        undisturbed=lambda depth: ends(depth)[0],
+        warmest=lambda depth: ends(depth)[1],
         resistance=resistance,
         warm_resistance=warm_resistance,
         years=case.years,
