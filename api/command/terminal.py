@@ -56,7 +56,7 @@ def show_split(console: Console, result: Json) -> None:
     if closed := [each["loop"] for each in result["closed_loops"]]:
         more = f" and {len(closed) - _LOOPS_SHOWN} more" if len(closed) > _LOOPS_SHOWN else ""
         console.print(f"Closed: {', '.join(closed[:_LOOPS_SHOWN])}{more}")
-    _show_imbalance(console, result.get("imbalance"))
+    _show_imbalance(console, result)
     _show_remarks(console, result)
 
 
@@ -124,12 +124,15 @@ def deviation_bar(deviation: float, tolerance: float, widest: float) -> str:
     return "".join(left) + "│" + "".join(right)
 
 
-def _show_imbalance(console: Console, imbalance: Json | None) -> None:
+def _show_imbalance(console: Console, result: Json) -> None:
+    imbalance = result.get("imbalance")
     if imbalance is None:
         return
     console.print()
     verdict = "Within" if imbalance["within_tolerance"] else "Outside"
     style = "green" if imbalance["within_tolerance"] else "bold yellow"
+    if any(each["severity"] == "error" for each in result["findings"]):
+        verdict, style = f"As computed, with the errors below: {verdict.lower()}", "bold red"
     console.print(
         Text(
             f"{verdict} ±{imbalance['max_deviation_percent']:g} %: spread "

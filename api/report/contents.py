@@ -285,6 +285,13 @@ def _headers(split: Object) -> tuple[Block, ...]:
     )
 
 
+def _within(split: Object, judged: Object) -> str:
+    if not judged["within_tolerance"]:
+        return "no"
+    wrong = any(each["severity"] == "error" for each in split["findings"])
+    return "yes, as computed; the errors come first" if wrong else "yes"
+
+
 def _imbalance(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
     judged = split.get("imbalance")
     if judged is None:
@@ -297,7 +304,7 @@ def _imbalance(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, .
         blocks.append(
             Facts(
                 (
-                    ("Within tolerance", "yes" if judged["within_tolerance"] else "no"),
+                    ("Within tolerance", _within(split, judged)),
                     (
                         "Tolerance",
                         f"±{given(judged['max_deviation_percent'])} % of {_target(split)}",

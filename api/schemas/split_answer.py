@@ -114,7 +114,12 @@ class HeaderStretchSchema(StrictSchema):
 class ImbalanceSchema(StrictSchema):
     """How far the loops' flows are from their targets, why, and what would mend it."""
 
-    within_tolerance = Flag(required=True, metadata=said("Whether every loop is."))
+    within_tolerance = Flag(
+        required=True,
+        metadata=said(
+            "Whether every loop is, as computed; a finding of severity error comes first."
+        ),
+    )
     target = Choice(
         TARGETS,
         component="BalancingTarget",

@@ -7,11 +7,12 @@ from typing import Final
 
 import numpy as np
 from scipy.constants import g
+from scipy.optimize import brentq
 
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
 from hydraulics.pumps.result import ArrayCondition
-from hydraulics.pumps.running import RunningPumps
-from hydraulics.pumps.selection import ConditionResult, Selection
+from hydraulics.pumps.running import OperatingPoint, RunningPumps
+from hydraulics.pumps.selection import ConditionResult, Selection, tolerance_head
 from hydraulics.split.assembly import IN_LOOP
 
 PREFERRED: Final = (0.70, 1.20)  # of the flow of best efficiency
@@ -21,6 +22,7 @@ PREFERRED_SOURCE: Final = (
 ATMOSPHERE: Final = 89_875.0  # Pa, at 1,000 m above the sea (ISO 2533): the safe side below that
 NPSH_MARGIN: Final = 0.5  # m over what the pump requires; common practice, no source
 _SAMPLES: Final = 33
+_SPEEDS: Final = 9
 # Antoine: log10(p/mmHg) = A - B/(C + t/°C), constants from memory (common tables). Each component
 # alone: a mixture has no more than their sum, whatever its strength, so that the sum is safe.
 _VOLATILE: Final = {
@@ -71,19 +73,41 @@ def least_inlet(judged: Selection, result: ConditionResult, each: ArrayCondition
     """Least pressure over the atmosphere that its inlet needs in a condition [Pa].
 
     p = rho g (NPSH required + margin) + vapour pressure - atmosphere, at the larger of its own flow
-    and that of the strong edge. The velocity head at the inlet is left out, the safe side. None
-    where its tables do not tell the NPSH.
+    and that of the strong edge, and at the worst speed up to the one that a drive turns the weakest
+    pump to. The velocity head at the inlet is left out, the safe side. None where its tables do not
+    tell the NPSH.
     """
     point = result.point
     if point is None:
         return None
     flow = max(point.flow, result.flow_band[1] or 0.0)
-    required = _runs(judged, result, each).npsh_at(flow)
-    if required is None:
-        return None
+    required = 0.0
+    for speed in np.linspace(point.speed, _weakest_speed(judged, point, each), _SPEEDS).tolist():
+        asked = judged.candidate.at(speed, each.condition.fluid).npsh_at(flow)
+        if asked is None:
+            return None
+        required = max(required, asked)
     warmest = max(each.to_ground_temperature, each.from_ground_temperature)
     weight = each.network.fluids[IN_LOOP].density * g
     return weight * (required + NPSH_MARGIN) + vapour_pressure(warmest) - ATMOSPHERE
+
+
+def _weakest_speed(judged: Selection, point: OperatingPoint, each: ArrayCondition) -> float:
+    """Speed at which the weakest pump accepted gives as much; its own where nothing turns it up."""
+    candidate, full = judged.candidate, judged.candidate.pump.full_speed
+    if candidate.control == "constant_speed":
+        return point.speed
+
+    def short(speed: float) -> float:
+        pumps = candidate.at(speed, each.condition.fluid)
+        flow = min(point.flow, pumps.flow_max * (1.0 - judged.tolerance.flow_low))
+        return point.head - tolerance_head(pumps, judged.tolerance, flow, upper=False)
+
+    if short(full) >= 0.0:
+        return full
+    if short(point.speed) <= 0.0:
+        return point.speed
+    return float(brentq(short, point.speed, full, xtol=1e-6 * full))
 
 
 def _runs(judged: Selection, result: ConditionResult, each: ArrayCondition) -> RunningPumps:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import json
 import subprocess
 import sys
@@ -16,7 +17,7 @@ from api.command.cli import CALCULATIONS, main
 from api.command.terminal import deviation_bar, show_split
 from api.contract.examples import Example, examples_in_repository
 from api.contract.operations import OPERATIONS
-from tests.api.conftest import Json
+from tests.api.conftest import SMALLEST, Json
 
 FOLDER = Path(__file__).parents[3] / "openapi" / "examples"
 SOLVED = [each for each in examples_in_repository() if "array" in each.job]
@@ -48,6 +49,18 @@ def test_solve_shows_every_loop_the_duty_and_the_cautions_as_a_table(example: Ex
     assert f"{pump['flow_l_s']:.3f} L/s at {pump['head_kpa']:.1f} kPa" in text
     for caution in answer["cautions"]:
         assert caution in text
+
+
+def test_an_impossible_split_is_not_shown_as_a_good_one(tmp_path: Path) -> None:
+    job = {
+        **copy.deepcopy(SMALLEST),
+        "duty": {"heat_kw": 8400, "to_ground_c": -1, "from_ground_c": 2},
+    }
+    job["array"]["branches"][1]["loop"]["legs"] = job["array"]["branches"][0]["loop"]["legs"]
+    file = tmp_path / "job.json"
+    file.write_text(json.dumps(job), "utf-8")
+    text = " ".join(run("solve", str(file)).output.split())
+    assert "As computed, with the errors below: within ±10 %" in text
 
 
 def test_trial_starts_the_service_posts_the_job_and_shows_the_same() -> None:

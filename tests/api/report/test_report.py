@@ -823,7 +823,9 @@ def test_an_even_array_a_single_loop_and_a_still_one_are_told_as_such(client: Fl
     summary = json.loads(write(client, typed, JSON))["summary"]
     assert "m/s" in summary["headline"]
     assert "2 more errors below" in summary["headline"]
-    assert b'class="verdict uneven" dir="auto">Brine would reach' in write(client, typed, HTML)
+    page = write(client, typed, HTML)
+    assert b'class="verdict uneven" dir="auto">Brine would reach' in page
+    assert b"yes, as computed; the errors come first" in page
 
 
 def test_the_head_of_the_document_is_the_callers(texts: dict[str, str]) -> None:

@@ -1,8 +1,11 @@
 """What pumps on an array tell: at the flow that they drive, and as far as their tables go."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
 
 from hydraulics.errors import InputError
 from hydraulics.findings import FINDING_CODES, Finding
@@ -235,6 +238,31 @@ def test_a_pump_is_held_against_its_makers_limits() -> None:
     assert (
         "it would cavitate" in told(judged(limited(inlet=needs - 10.0)))["pump_inlet_low"].message
     )
+
+
+def test_a_weak_pump_that_its_drive_turns_faster_needs_more_at_its_inlet() -> None:
+    held = replace(limited(), control="constant_differential_pressure", set_head=5.0)
+    result = judged(held)
+    (at,), (each,) = result.selections[0].conditions, result.conditions
+    assert at.point is not None
+    assert at.point.state == "holding_set_head"
+    flow = at.point.flow
+    head = PchipInterpolator([0.0, 1e-3, 2e-3, 3e-3], [12.0, 11.0, 8.0, 2.0])
+
+    # By hand on water: the grade accepts 8 % less head or 10 % less flow; H ~ n^2, Q ~ n.
+    def short(n: float) -> float:
+        return float(5.0 - min(0.92 * n * n * head(flow / n), n * n * head(flow / 0.9 / n)))
+
+    n = brentq(short, 0.5, 1.0)
+    assert n > 1.02 * at.point.speed / 2800.0
+    assert n < 0.95
+    needs = least_inlet(result.selections[0], at, each)
+    assert needs is not None
+    brine = each.network.fluids[1].density * 9.80665
+    metres = n * n * (3.0 + 1e3 * flow / n) + NPSH_MARGIN
+    by_hand = brine * metres + vapour_pressure(each.from_ground_temperature) - 89_875.0
+    # Brine, more viscous than water, turns the pump some per cent faster still.
+    assert by_hand < needs < by_hand + brine * 0.05 * metres
 
 
 def test_the_flow_is_held_against_that_of_best_efficiency() -> None:
