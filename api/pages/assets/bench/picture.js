@@ -18,10 +18,10 @@ export function flagsOf(answer) {
     const past = judged ? judged.max_deviation_percent : Infinity;
     let flag = "";
     let words = "";
-    if (uneven && deviation < 0 && deviation - least < 0.05) {
-      [flag, words] = ["starved", "most starved"];
-    } else if (uneven && deviation < -past) [flag, words] = ["starved", "starved"];
-    else if (uneven && deviation > past) [flag, words] = ["greedy", "takes too much"];
+    if (uneven && deviation < -past) {
+      [flag, words] = ["starved", deviation - least < 0.05 ? "most starved" : "starved"];
+    }
+    if (uneven && deviation > past) [flag, words] = ["greedy", "takes too much"];
     return { where: loop.where, loop: loop.loop, deviation, flag, words };
   });
 }

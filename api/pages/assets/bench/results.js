@@ -85,14 +85,18 @@ function showVerdict(answer, baseline, flags) {
     word.dataset.state = "uneven";
     const least = flags.filter((each) => each.words === "most starved");
     const greedy = flags.filter((each) => each.flag === "greedy");
-    text = `${judged.target === "even" ? "Uneven" : "Off target"}. ${listed(least.map((each) => each.loop))} ${least.length > 1 ? "get" : "gets"} `
-      + `${fixed(Math.abs(least[0]?.deviation ?? 0), 1)} % less than ${SHARES[judged.target]}`;
+    const parts = [];
+    if (least.length) {
+      parts.push(`${listed(least.map((each) => each.loop))} ${least.length > 1 ? "get" : "gets"} `
+        + `${fixed(-least[0].deviation, 1)} % less`);
+    }
     if (greedy.length) {
       const most = Math.max(...greedy.map((each) => each.deviation));
-      text += `; ${listed(greedy.map((each) => each.loop))} ${greedy.length > 1 ? "take up to" : "takes"} `
-        + `${fixed(most, 1)} % more`;
+      parts.push(`${listed(greedy.map((each) => each.loop))} ${greedy.length > 1 ? "take up to" : "takes"} `
+        + `${fixed(most, 1)} % more`);
     }
-    text += `. ${tolerance} is allowed.`;
+    parts[0] += ` than ${SHARES[judged.target]}`;
+    text = `${judged.target === "even" ? "Uneven" : "Off target"}. ${parts.join("; ")}. ${tolerance} is allowed.`;
   }
   say(byId("verdict-words"), text);
   const before = baseline?.imbalance;
