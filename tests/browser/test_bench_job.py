@@ -36,18 +36,42 @@ def _found(pattern: str, text: str) -> re.Match[str]:
     return found
 
 
-def test_a_job_goes_from_the_load_to_the_document(open_bench: Open, address: str) -> None:
-    page = open_bench()
-    page.fill("#job-name", "Sorrel Lodge (invented)")
+class _Hand:
+    """Clicks and types on a page, and counts how often."""
 
-    load = open_step(page, "sizing")
-    load.get_by_label("Heat pump gives").fill("9")
-    load.get_by_label("Heating hours").fill("1700")
-    sized = ask(page, "sizing").text_content()
-    assert "does not fit" not in sized
+    def __init__(self, page: Any) -> None:
+        self.page, self.count = page, 0
+
+    def click(self, name: str) -> None:
+        self.count += 1
+        self.page.get_by_role("button", name=name, exact=True).locator("visible=true").last.click()
+
+    def fill(self, label: str, typed: str) -> None:
+        self.count += 1
+        self.page.get_by_role("textbox", name=label, exact=True).locator("visible=true").fill(typed)
+
+    def go_on(self, name: str, key: str) -> Any:
+        self.click(f"Next: {name}")
+        get = self.page.locator(f"#step-{key} .get[data-shown]:not([aria-busy])")
+        get.wait_for()
+        return get
+
+
+def test_a_house_goes_from_the_load_to_the_document_in_twelve_interactions(
+    open_bench: Open, address: str
+) -> None:
+    page = open_bench()
+    hand = _Hand(page)
+    hand.click("a heat load")
+    page.locator("#step-sizing .give .ask").wait_for()
+    hand.fill("Job", "Sorrel Lodge (invented)")
+    hand.fill("Heat pump gives kW", "9")
+    hand.click("Size the array")
+    sized = page.locator("#step-sizing .get[data-shown]:not([aria-busy])").text_content()
     assert "Before anyone builds it" in sized
     assert page.locator("#step-sizing svg.chart").count() == 2
-    page.get_by_role("button", name="Lay it out").click()
+    hand.click("Lay it out")
+    page.locator("#next button").wait_for()
     settled(page)
     found = _found(r"(\d[\d.]*) m of trench in (\d+) equal loops of ([\d.]+) m", sized)
     total, loops, length = float(found[1]), int(found[2]), float(found[3])
@@ -55,12 +79,43 @@ def test_a_job_goes_from_the_load_to_the_document(open_bench: Open, address: str
     assert page.locator("svg.array .row").count() == loops
     assert page.text_content("#verdict-words").startswith("Even")
 
+    ways = hand.go_on("compare the ways", "balancing")
+    assert "= on target" in ways.locator("tr.asitis").text_content()
+    assert "no maker sells" in hand.go_on("judge the pumps", "pump_choice").text_content()
+    dug = hand.go_on("count the digging", "groundworks")
+    plan = dug.locator("img.planimage")
+    plan.evaluate("image => image.decode()")
+    assert plan.evaluate("image => image.naturalWidth") > 100
+    assert f"{loops} trenches" in plan.get_attribute("alt")
+    sheet = hand.go_on("work out the sheet", "commissioning")
+    meters = sheet.get_by_role("region", name="Every loop's meter")
+    assert meters.locator("tbody tr").count() == loops
+    hand.click("Next: hand over")
+    with page.expect_download(timeout=30_000) as waiting:
+        hand.click("Document, PDF")
+    assert hand.count <= 12
+
     job = job_file(page)
     assert job["name"] == "Sorrel Lodge (invented)"
-    # The plant stays, and the digging begins with what the sizing was told.
-    assert job["plant"] == example("quince-barn-short-tail")["plant"]
-    assert ask(page, "balancing").locator("tr.asitis").text_content().find("= on target") > 0
+    answer = page.request.post(f"{address}v1/groundworks", data=job).json()
+    line = page.text_content("#jobline")
+    for told in (dug.text_content(), line):
+        assert f"{answer['total']['dug_m3']:.0f} m³ dug" in told
+    # Nothing keeps the house from being built, and nothing of the example is in it.
+    designs = page.request.post(f"{address}v1/designs", data=job).json()
+    errors = [each for part in designs.values() if isinstance(part, dict)
+              for each in part.get("findings", ()) if each["severity"] == "error"]  # fmt: skip
+    assert errors == []
+    assert "plant" not in job
+    assert waiting.value.suggested_filename == "sorrel-lodge-invented-report.pdf"
+    document = PdfReader(io.BytesIO(Path(waiting.value.path()).read_bytes()))
+    text = re.sub(r"\s+", " ", " ".join(sheet.extract_text() for sheet in document.pages))
+    for words in ("Sorrel Lodge", "Size of the array", "EN 805"):
+        assert words in text
 
+
+def test_pumps_of_ones_own_are_judged_and_not_taken_for_invented_ones(open_bench: Open) -> None:
+    page = open_bench()
     pumps = open_step(page, "pump_choice")
     pumps.get_by_label("Pumps", exact=True).select_option("invented")
     assert "No maker sells these pumps" in pumps.text_content()
@@ -70,41 +125,8 @@ def test_a_job_goes_from_the_load_to_the_document(open_bench: Open, address: str
     names = [row.text_content() for row in ranked.locator("tbody tr.meets:not(.under)").all()]
     assert [name.split(" (")[0] for name in names] == ["1. Ample"]
     assert "Misses: cold" in ranked.locator("tr.under.misses").text_content()
-    assert "no maker sells" not in ranked.text_content().lower()  # one's own are not invented ones
-
-    dug = ask(page, "groundworks")
-    plan = dug.locator("img.planimage")
-    plan.evaluate("image => image.decode()")
-    assert plan.evaluate("image => image.naturalWidth") > 100
-    assert f"{loops} trenches" in plan.get_attribute("alt")
-    sheet = ask(page, "commissioning")
-    assert sheet.get_by_role("region", name="Every loop's meter").locator(
-        "tbody tr"
-    ).count() == min(loops, 500)
-
-    job = job_file(page)
-    answer = page.request.post(f"{address}v1/groundworks", data=job).json()
-    assert f"{answer['total']['dug_m3']:.0f} m³ dug" in dug.text_content()
-    line = page.text_content("#jobline")
-    assert f"{answer['total']['dug_m3']:.0f} m³ dug" in line
-    assert "1 of 2 meet it" in line
-
-    last = open_step(page, "report")
-    last.get_by_label("For", exact=True).fill("The owner of Sorrel Lodge (invented)")
-    with page.expect_download(timeout=30_000) as waiting:
-        last.get_by_role("button", name="Document, PDF").click()
-    assert waiting.value.suggested_filename == "sorrel-lodge-invented-report.pdf"
-    document = PdfReader(io.BytesIO(Path(waiting.value.path()).read_bytes()))
-    text = re.sub(r"\s+", " ", " ".join(sheet.extract_text() for sheet in document.pages))
-    for words in (
-        "Sorrel Lodge",
-        "The owner of Sorrel Lodge",
-        "Size of the array",
-        "Ample",
-        "Slight",
-        "EN 805",
-    ):
-        assert words in text
+    assert "no maker sells" not in ranked.text_content().lower()
+    assert "1 of 2 meet it" in page.text_content("#jobline")
 
 
 def test_a_way_put_into_the_array_does_what_it_said(open_bench: Open) -> None:
@@ -221,17 +243,18 @@ WALK = """async ({ root: selector, ask }) => {
 
 def test_every_box_is_told_its_fault_by_its_own_label(open_bench: Open) -> None:
     page = open_bench()
-    steps = [f"#step-{key}" for key in STEPS]
-    for root in ("#editor", *steps):
-        if root in steps:
-            open_step(page, root.removeprefix("#step-"))
-        told = page.evaluate(WALK, {"root": root, "ask": root in steps})
+    for key in (*STEPS, "editor"):
+        if key in STEPS:
+            open_step(page, key)
+        root = f"#step-{key}" if key in STEPS else "#editor"
+        told = page.evaluate(WALK, {"root": root, "ask": key in STEPS})
         assert told, root
         for pointer, (label, words) in told.items():
             typed = rf"“{label}” is “1 x”; type a (whole )?number (from|of more than) [-−\d]"
             assert re.match(typed, words), (pointer, words)
             assert not re.search(r"[a-z]_[a-z]|JSON|/[a-z]+/", words), (pointer, words)
-        paste(page, example("quince-barn-short-tail"))
+        if key in {"sizing", "commissioning"}:  # the service tells a hundred faults at most
+            paste(page, example("quince-barn-short-tail"))
 
 
 def test_faults_that_tie_two_boxes_name_both_and_where_they_stand(open_bench: Open) -> None:

@@ -1,7 +1,7 @@
 // The job around the array, from the load to the hand-over: steps that are folded until they are
 // wanted, each with its own question to the service, asked when its button is pressed.
 
-import { byId, el, percent, say } from "./dom.js";
+import { button, byId, el, percent, say } from "./dom.js";
 import { dig } from "./dig.js";
 import { even } from "./even.js";
 import { fieldsAt, forget } from "./fields.js";
@@ -91,6 +91,7 @@ export function startSteps(given) {
     });
     byId(step === load ? "from-load" : "steps").append(details);
   }
+  byId("next").replaceChildren(nextButton(load));
   drawLine();
   let drawnFor = 0;
   new ResizeObserver(([entry]) => {
@@ -158,6 +159,7 @@ export function forgetAnswers() {
 
 /** Say which answers are from before a change. */
 export function changed() {
+  byId("next").hidden = page.answer() === null || page.problem() !== null;
   for (const state of states.values()) stand(state);
   drawLine();
   const last = states.get(handOver.key);
@@ -272,6 +274,20 @@ async function ask(step) {
   bringIntoView(state.get);
 }
 
+/** A button that goes on from a step to the next: opens it, asks with what it holds, shows what comes. */
+function nextButton(step) {
+  const next = STEPS[STEPS.indexOf(step) + 1];
+  const { title, verb } = next;
+  return button(`Next: ${verb ? `${verb[0].toLowerCase()}${verb.slice(1)}` : title.toLowerCase()}`, "main", async () => {
+    const { details, get } = states.get(next.key);
+    details.open = true;
+    await unfold(next);
+    if (verb) await ask(next);
+    (verb ? get : details.querySelector("summary")).focus({ preventScroll: true });
+    details.scrollIntoView({ block: "start" });
+  });
+}
+
 /** On a narrow page the result lies below its form. */
 function bringIntoView(box) {
   if (box.getBoundingClientRect().top > window.innerHeight * 0.8) box.scrollIntoView({ block: "start" });
@@ -294,6 +310,7 @@ function show(state) {
   if (answer) {
     nodes.push(el("p", { class: "stalenote", hidden: !isStale(state),
       text: "From before a change of the job: ask again for what holds now." }));
+    if (step !== load) nodes.push(el("div", { class: "buttons" }, nextButton(step)));
     nodes.push(...step.show(answer, {
       ...page, width: Math.max(260, Math.floor(get.clientWidth)), more: state.more, asked: state.job,
     }).filter(Boolean));
