@@ -24,6 +24,7 @@ from hydraulics.commissioning.meters import (
     scale_finding,
     total_finding,
     uneven_finding,
+    unread_finding,
 )
 from hydraulics.commissioning.plans import (
     Commissioning,
@@ -543,9 +544,7 @@ def _not_proved(shut: tuple[str, ...], volume: float) -> list[Finding]:
     """Tell of closed loops, which are filled and purged, and nothing else is reckoned for."""
     if not shut:
         return []
-    named = listed(list(shut[:_MOST_NAMED]))
-    if len(shut) > _MOST_NAMED:
-        named = f"{', '.join(shut[:_MOST_NAMED])} and {len(shut) - _MOST_NAMED:,} more"
+    named = listed(list(shut), _MOST_NAMED)
     are = "is" if len(shut) == 1 else "are"
     finding = Finding(
         "closed_loops_not_proved", "warning",
@@ -596,6 +595,8 @@ def _meters(
         for each, meter in zip(expected, meters, strict=True)
     ]
     if len(read) < len(checks):
+        if read:
+            findings.append(unread_finding([n for n in names if n not in read], len(names)))
         return tuple(checks), False if read else None
     shown = [read[each.loop] for each in expected]
     total, wanted = sum(shown), sum(each.target for each in meters)

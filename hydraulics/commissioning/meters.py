@@ -177,6 +177,16 @@ def total_finding(shown: float, expected: float, most: float) -> Finding | None:
     )  # fmt: skip
 
 
+def unread_finding(unread: list[str], loops: int) -> Finding:
+    """Tell of loops whose meters were not read, of so many."""
+    return Finding(
+        "meters_not_all_read", "warning",
+        f"{len(unread):,} of {loops:,} meters were not read: {listed(unread)}. A loop is"
+        " judged by its share of all readings, so that nothing is proved before every meter is read.",
+        COMMON_PRACTICE,
+    )  # fmt: skip
+
+
 def scale_finding(off: Sequence[str], low: float, high: float) -> Finding:
     """Tell of loops whose flow a meter's scale [m³/s] does not show."""
     return Finding(

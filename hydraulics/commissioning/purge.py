@@ -41,6 +41,8 @@ PRACTICE: Final = (
     " whose return is under water; add the antifreeze only when no bubble and no dirt comes back"
     " (public purge procedure after IGSHPA, read). The velocity clears air; it is not known to"
     " carry stones and swarf out, so keep pipes capped.",
+    "Fill empty boreholes and slopes slowly before they are purged: what stands in one leg against"
+    " air in the other is not in the pressures of the steps.",
     "The purge pump can lift the pressure above the pipe's class or the gauge's range when a valve"
     " is shut against it: fit a relief valve, never stand over hoses and couplings, isolate the"
     " expansion vessel and the heat pump.",

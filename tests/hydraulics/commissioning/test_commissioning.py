@@ -138,6 +138,10 @@ def test_the_record_of_the_meters_proves_the_balance_only_when_complete() -> Non
     every = commissioned(flow_meters=MeterPlan(readings=tuple(expected.items())))
     assert some.balance_proved is False
     assert every.balance_proved is True
+    unread = told(some, "meters_not_all_read")
+    assert unread is not None
+    assert f"{len(expected) - 1} of {len(expected)} meters were not read: L2" in unread.message
+    assert "meters_not_all_read" not in codes(every) | codes(commissioned())
     assert all(check.verdict == "within" for check in every.meters)
 
 
