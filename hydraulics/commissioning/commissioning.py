@@ -289,8 +289,7 @@ def _purging(
     steps = faults.of("purge", lambda: purge_steps(opened(circuit), state, plant, velocity, rise))
     if steps is None:
         return None
-    findings += purge_findings(circuit, steps, plain_water=used.kind == "water")
-    findings += class_findings(
+    beyond = class_findings(
         levels,
         steps.pressure,
         "the pressure of the purge pump at the connections",
@@ -298,6 +297,9 @@ def _purging(
         density=state.density,
         temperature=state.temperature_c,
     )
+    borne = all(each.severity != "error" for each in beyond)
+    plain = used.kind == "water"
+    findings += (*purge_findings(circuit, steps, plain_water=plain, borne=borne), *beyond)
     return Purging(plan.purge, state, steps)
 
 

@@ -182,7 +182,7 @@ def unread_finding(unread: list[str], loops: int) -> Finding:
     return Finding(
         "meters_not_all_read", "warning",
         f"{len(unread):,} of {loops:,} meters were not read: {listed(unread)}. A loop is"
-        " judged by its share of all readings, so that nothing is proved before every meter is read.",
+        " judged by its share of all readings, so that nothing is proved before all are read.",
         COMMON_PRACTICE,
     )  # fmt: skip
 

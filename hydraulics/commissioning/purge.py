@@ -520,8 +520,10 @@ def beyond_class_remedy(plan: PurgeSteps) -> str:
     )
 
 
-def purge_findings(circuit: Circuit, plan: PurgeSteps, *, plain_water: bool) -> Iterator[Finding]:
-    """What a clean purge needs; whether the fluid of the plan is water."""
+def purge_findings(
+    circuit: Circuit, plan: PurgeSteps, *, plain_water: bool, borne: bool = True
+) -> Iterator[Finding]:
+    """What a clean purge needs; whether its fluid is water, and its pressure borne by all pipe."""
     if any(here.arrangement != "manifold" for here, _ in circuits_of(circuit)):
         yield Finding(
             "loop_valves_needed", "warning",
@@ -537,6 +539,8 @@ def purge_findings(circuit: Circuit, plan: PurgeSteps, *, plain_water: bool) -> 
             " purge with water first and add the antifreeze when the air is out.",
             "public purge procedure after IGSHPA (read)",
         )  # fmt: skip
+    if not borne:
+        return
     hardest = plan.hardest
     lift = ""
     if hardest.lift > 0.0:

@@ -130,6 +130,7 @@ def test_a_header_that_its_last_loop_cannot_clear_is_an_error_with_purge_points(
     assert "purge points" in error.message
     assert found.purging is not None
     assert found.purging.steps.pressure > 1.6e6
+    assert "purge_pump_duty" not in codes(found)
 
 
 def test_the_record_of_the_meters_proves_the_balance_only_when_complete() -> None:
