@@ -121,7 +121,8 @@ def _filling(content: Object) -> Iterable[Block]:
         (
             "To buy",
             ", ".join(
-                f"{each['count']} × {quantity(each, 'size_l')}" for each in fill["containers"]
+                f"{each['count']} × {quantity(each, 'size_l', given)}"
+                for each in fill["containers"]
             )
             + f"; {quantity(fill, 'left_over_l')} left over",
         )
