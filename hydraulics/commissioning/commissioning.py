@@ -49,6 +49,7 @@ from hydraulics.commissioning.pressure_test import (
     en805_allowable_loss,
     en805_design_pressure,
     en805_system_test_pressure,
+    let_down_range,
     pipe_sdr,
     planned_stages,
     pressure_test_findings,
@@ -340,14 +341,11 @@ def _pressure_test(
     )
     if stages is None:
         return None
-    by_name = {stage.stage: stage for stage in stages}
-    largest = by_name["resting"].lowest - by_name["letting_down"].lowest
-    smallest = by_name["resting"].highest - by_name["letting_down"].highest
     allowable = faults.of(
         section,
         lambda: tuple(
             en805_allowable_loss(contents.pipes, drop, pipe_modulus=plan.pipe_modulus)
-            for drop in (smallest, largest)
+            for drop in let_down_range(procedure, pressure, sdr)
         ),
     )
     result = None

@@ -365,29 +365,34 @@ def planned_stages(
     ------
     InputError
         The test pressure is less than :data:`LEAST_TEST`, or the procedure has no let-down for it,
-        or the highest pipe would hardly be tested.
+        or the highest pipe would hardly be tested, or have no pressure left in the main test.
     """
     refuse(number_fault("test_pressure", test_pressure / 1e3, "kPa", above=0.0))
     _refuse_low("test_pressure", test_pressure, test_pressure)
     small, large = let_down_range(procedure, test_pressure, sdr)
-    least_rest = (1.0 - procedure.rest_fall_most) * test_pressure
+    least_rest = max((1.0 - procedure.rest_fall_most) * test_pressure, stands)
     most_rest = (1.0 - procedure.rest_fall_least) * test_pressure
-    if stands > 0.0 and test_pressure - stands < LEAST_TEST:
-        least = math.ceil((stands + LEAST_TEST) / 1e3)
+    # After the least rest and let-down the highest pipe still needs pressure.
+    left, drop = 1.0 - procedure.rest_fall_least, small
+    if procedure.let_down is not None:
+        left, drop = left - procedure.let_down[0], 0.0
+    least = max(stands + LEAST_TEST, (stands + drop) / left)
+    if stands > 0.0 and test_pressure < least:
         raise InputError(
             Fault(
                 "test_pressure",
-                f"makes {test_pressure / 1e3:.6g} kPa at the gauge, of which {stands / 1e3:.4g} kPa"
-                " are water that stands above it: the highest pipe would be tested at less than"
-                f" {LEAST_TEST / 1e3:g} kPa; put the gauge higher, or test at more if every pipe"
-                " bears it",
+                f"the test is at {test_pressure / 1e3:.6g} kPa at the gauge, and"
+                f" {stands / 1e3:.4g} kPa of it are water that stands above: the highest pipe would"
+                f" be tested at less than {LEAST_TEST / 1e3:g} kPa, or have none left when let"
+                " down; put the gauge higher, or test at more if every pipe bears it",
                 test_pressure / 1e3,
-                f"at least {least:g} kPa at the gauge",
+                f"at least {math.ceil(least / 1e3 * (1.0 - 1e-9)):g} kPa at the gauge",
             )
         )
-    most = max(test_pressure, min(HELD[1] * test_pressure, bears))
-    above = f" The gauge then shows {stands / 1e5:.2f} bar of water above it." if stands else ""
     bar = 1e5
+    most = max(test_pressure, min(HELD[1] * test_pressure, bears))
+    floor = f" Let it fall to no less than {stands / bar:.2f} bar." if stands else ""
+    above = f" The gauge then shows {stands / bar:.2f} bar of water above it." if stands else ""
     fall = f"{100 * procedure.rest_fall_most:g} % of the test pressure"
     return (
         PlannedStage("relaxation", procedure.relaxation, False, stands, 0.0,
@@ -410,7 +415,7 @@ def planned_stages(
                      max(least_rest - large, stands), most_rest - small,
                      f"Bleed {small / bar:.2f} to {large / bar:.2f} bar off, counted from the"
                      " reading at the end of the rest, in one go into a measure and record the"
-                     " volume."),
+                     f" volume.{floor}"),
         PlannedStage("main", procedure.main, False, None,
                      max(least_rest - large - DOUBT, stands), most_rest,
                      "Watch the pressure on a gauge that shows steps of"

@@ -126,6 +126,25 @@ def test_a_gauge_below_the_pipe_shows_the_water_above_it() -> None:
     assert fault.allowed == "at least 601 kPa at the gauge"
 
 
+def test_rest_and_let_down_end_above_the_water_that_stands_over_the_gauge() -> None:
+    # 60 m of water: 588.4 kPa. 70 % of 720 kPa is 504 kPa, where the highest pipe is long empty.
+    plan = PressureTestPlan(test_pressure=7.2e5)
+    test = commissioned(SHALLOW, Heights(10.0, 70.0, 70.0, 10.0), pressure_test=plan).test
+    assert test is not None
+    by_name = {stage.stage: stage for stage in test.stages}
+    assert by_name["resting"].lowest == pytest.approx(588.4e3, abs=10)
+    assert "to no less than 5.88 bar" in by_name["resting"].instruction
+    assert "to no less than 5.88 bar" in by_name["letting_down"].instruction
+    # 10 and 15 % of the test pressure are let down, wherever the rest ended.
+    assert test.allowable[1] / test.allowable[0] == pytest.approx(1.5)
+    # 102.0 m make 1000 kPa; let down by a tenth that needs 1000/0.9 kPa.
+    plan = PressureTestPlan(test_pressure=1.105e6)
+    with pytest.raises(InputError) as caught:
+        commissioned(SHALLOW, Heights(10.0, 111.97, 10.0, 10.0), pressure_test=plan)
+    (fault,) = caught.value.faults
+    assert fault.allowed == "at least 1112 kPa at the gauge"
+
+
 def test_a_gauge_that_shows_less_than_the_water_above_it_proves_nothing() -> None:
     # 40 m of water above the gauge: 392 kPa. A let-down to 380 kPa draws the highest pipe empty.
     readings = (
