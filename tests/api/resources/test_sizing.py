@@ -742,9 +742,9 @@ def test_a_loop_longer_than_every_coil_on_offer_is_told(client: FlaskClient) -> 
 @pytest.mark.parametrize("name", RICH)
 def test_a_domestic_array_takes_well_under_a_second(client: FlaskClient, name: str) -> None:
     sized(client, RICH[name])  # what is computed once for all
-    began = time.perf_counter()
+    began = time.process_time()
     sized(client, RICH[name])
-    assert time.perf_counter() - began < 1.5  # 10 to 250 ms on two cores at rest; others run too
+    assert time.process_time() - began < 1.5  # of CPU, whatever else runs: 10 to 250 ms
 
 
 def test_the_largest_job_that_is_taken_takes_seconds_not_minutes(client: FlaskClient) -> None:
@@ -752,9 +752,9 @@ def test_the_largest_job_that_is_taken_takes_seconds_not_minutes(client: FlaskCl
     body["sizing"]["loop_count"] = MOST_LOOPS
     body["heat"]["output_kw"] = 2000
     body["sizing"]["array_kind"]["trench"] |= {"passes": 12, "spacing_m": 0.25}
-    began = time.perf_counter()
+    began = time.process_time()
     assert sized(client, body)["loop_count"] == MOST_LOOPS
-    assert time.perf_counter() - began < 20.0  # 2 to 3 s on two cores at rest
+    assert time.process_time() - began < 20.0  # of CPU, whatever else runs: 2 to 3 s at rest
 
 
 @pytest.mark.parametrize("tail_m", [None, 10])
