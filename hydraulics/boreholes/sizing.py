@@ -36,6 +36,7 @@ from hydraulics.ground.temperature import MONTH_SECONDS
 # Step of ln(time) between computed points of a response (error below 1e-6 of it, tested).
 _STEP = 0.2
 _MET = 1e-5  # K within which a limit is met
+_NEAR = 2e-3  # K from which the straight line through two depths meets it as closely
 _CHASES = 10  # some 5 find a depth
 OfDepth = Callable[[float], float]
 """A quantity that depends on the active depth [m]."""
@@ -128,7 +129,7 @@ class Borefield:
         """The depth, found from falls that go about as 1/depth; None where it is not near that."""
         shallowest, deepest = depth_range
         last: tuple[float, float] | None = None
-        for step in range(_CHASES):
+        for _ in range(_CHASES):
             found = self.at(depth, limits)
             margin, inverse = found.margin, 1.0 / depth
             if abs(margin) < _MET or (margin > 0.0 and depth == shallowest):
@@ -138,8 +139,10 @@ class Borefield:
                 slope = (margin - last[1]) / (inverse - last[0])
                 if slope >= 0.0:
                     return None  # counterflow outweighs what more depth gains
-                if step > 1:
+                if 0.5 < last[0] * depth < 2.0:
                     following = 1.0 / max(inverse - margin / slope, 1.0 / deepest)
+                    if abs(margin) < _NEAR and following > shallowest:
+                        return following
             last, depth = (inverse, margin), min(max(following, shallowest), deepest)
         return None
 
