@@ -142,10 +142,11 @@ def _warmer(case: Case, by: float) -> Case:
 
 
 def _loaded(case: Case, factor: float) -> Case:
-    """As much more heat and cold, at the same change of the brine."""
+    """As much more heat and cold at the same flow, so that the brine changes by as much more."""
     draw: GroundLoad = case.draw
     return replace(
         case,
+        change=factor * case.change,
         draw=replace(
             draw,
             monthly=tuple(factor * mean for mean in draw.monthly),
