@@ -5,7 +5,6 @@ None is called right: the designer sees them beside the sizing.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from typing import Final
 
@@ -24,9 +23,9 @@ _LAND: Final = {
     "damp cohesive soil": (25.0, 20.0),
     "sand or gravel full of water": (40.0, 32.0),
 }
-# W/m of borehole at 1800 and 2400 h a year, up to a conductivity [W/m K]: VDI 4640 part 2 (2001),
-# general values, read in a reproduction by a state geological survey (Saxony-Anhalt).
-_BOREHOLE: Final = ((1.5, (25.0, 20.0)), (3.0, (60.0, 50.0)), (math.inf, (84.0, 70.0)))
+# W/m of borehole at 1800 and 2400 h a year, below 1.5, up to 3 and above 3 W/m K: VDI 4640 part 2
+# (2001), general values, read in a reproduction by a state geological survey (Saxony-Anhalt).
+_BOREHOLE: Final = ((25.0, 20.0), (60.0, 50.0), (84.0, 70.0))
 _SOURCE: Final = "VDI 4640 part 2 (2001), read in reproductions"
 
 
@@ -37,8 +36,7 @@ def published_rules(case: Case) -> Iterator[Published]:
     draw, hours = case.draw, case.draw.full_hours
     if isinstance(case.choice, BoreholeArray):
         k = case.ground.conductivity
-        rates = next(rates for most, rates in _BOREHOLE if k < most)
-        rate = _at(hours, rates)
+        rate = _at(hours, _BOREHOLE[(k >= 1.5) + (k > 3.0)])
         yield Published(
             f"{rate:.3g} W/m of borehole for a conductivity of {k:.3g} W/m K and {_told(hours)}",
             _SOURCE,
