@@ -644,6 +644,8 @@ def test_both_seasons_a_response_test_and_places_are_sized_from_the_form(open_be
     assert "3 equal loops" in told
     assert "The same loops at other limits" in told
     assert "VDI 4640" in told
+    # Ground, four parts, return.
+    assert step.locator(".get svg.chart rect.bar").count() == 6
     job = job_file(page)
     assert job["heat"]["cooling"]["monthly_kwh"][6] == 800
     assert job["ground"]["undisturbed_c"] == 10.9

@@ -3,7 +3,7 @@
 
 import { button, digits, el, fixed, folded, short } from "./dom.js";
 import { checkField, choiceField, held, numberField, pipeField, textField, wayField } from "./fields.js";
-import { MONTHS, facts, findingsOf, hurtBox, methodOf, temperatureChart, titled } from "./parts.js";
+import { MONTHS, facts, findingsOf, hurtBox, methodOf, stepsChart, temperatureChart, titled } from "./parts.js";
 import { below, isObject, typedNumber } from "./job.js";
 import { dropWords, flowWords } from "./units.js";
 
@@ -309,14 +309,13 @@ export const load = {
           .map((each) => `year ${each.year} ${fixed(each.from_ground_c, 1)} °C`).join(", ")),
         el("p", { class: "key", text: "Thick line: from the ground; thin dashes: to the ground." })) : null,
       limiting ? titled(`What sets the length: ${MONTHS[limiting.month - 1]} of year ${limiting.year}, governed by ${GOVERNS[limiting.governs]}`,
-        facts([
-          ["Ground without the array", `${fixed(limiting.undisturbed_c, 1)} °C`],
-          ["Fall owing to all months", `− ${fixed(limiting.fall_from_months_k, 1)} K`],
-          ["Fall owing to the peak", `− ${fixed(limiting.fall_from_peak_k, 1)} K`],
-          ["Through pipe and film", `− ${fixed(limiting.fall_through_pipe_k, 1)} K`],
-          ["Brine's rise above its mean", `+ ${fixed(limiting.rise_of_brine_k, 1)} K`],
-          ["Brine from the ground", el("b", { text: `= ${fixed(answer.min_from_ground_c, 1)} °C` })],
-        ])) : null,
+        stepsChart({
+          from: limiting.undisturbed_c, width: Math.min(width, 460), said: partsSaid(limiting),
+          steps: [["months", -limiting.fall_from_months_k], ["peak", -limiting.fall_from_peak_k],
+            ["film, wall", -limiting.fall_through_pipe_k], ["brine", limiting.rise_of_brine_k]],
+        }),
+        el("p", { class: "key", text: "From the ground without the array to the brine that comes back: what all months "
+          + "and the peak take, what film and wall take, and the brine's rise above its mean." })) : null,
       titled("How sure the length is", facts(sensitivity.map((each) => [WERE[each.input], sureWords(each, answer)]))),
       titled("The same loops at other limits", facts(answer.return_limits.map((each) => [
         `${digits(each.from_ground_c)} °C from the ground`, limitWords(each)]))),
@@ -354,6 +353,10 @@ function sureWords(each, answer) {
   const lacks = each.input === "ground_conductivity" && lengths.length < 2;
   return `${lengths.map(asks).join(" to ")}${lacks ? ", or on one side no length" : ""}`;
 }
+
+const partsSaid = (limiting) => `Ground ${fixed(limiting.undisturbed_c, 1)} °C, `
+  + `months ${fixed(-limiting.fall_from_months_k, 1)} K, peak ${fixed(-limiting.fall_from_peak_k, 1)} K, film and wall `
+  + `${fixed(-limiting.fall_through_pipe_k, 1)} K, brine ${fixed(limiting.rise_of_brine_k, 1)} K.`;
 
 const limitWords = (each) => [
   each.length_m === undefined ? "no length would do" : `${short(each.length_m, 4)} m`,

@@ -147,3 +147,32 @@ export function temperatureChart({ points, limit, width, said, every = 1 }) {
     `${fixed(points[low].back, 1)} °C`, "curvelabel", near(low)),
   svgWords(x1 - 2, Y(limit) + (clear > 0 ? -5 : 14), `limit ${short(limit)} °C`, "quiet", "end"));
 }
+
+/** Bars that lead from one temperature to another: `steps` are [words, kelvin]; narrower where they warm. */
+export function stepsChart({ from, steps, width, said }) {
+  const height = 170;
+  const [x0, y0, y1] = [34, height - 24, 18];
+  const levels = steps.reduce((all, [, by]) => [...all, all.at(-1) + by], [from]);
+  const [least, most] = [Math.min(0, ...levels), Math.max(0, ...levels)];
+  const Y = (value) => y0 - (value - least) / (most - least || 1) * (y0 - y1);
+  const bars = [["ground", 0, from], ...steps.map(([words], at) => [words, levels[at], levels[at + 1]]),
+    ["return", 0, levels.at(-1)]];
+  const each = (width - x0) / bars.length;
+  return svg("svg", {
+    class: "chart", viewBox: `0 0 ${width} ${height}`, width, height, role: "img", "aria-label": said,
+  },
+  svg("line", { class: "grid", x1: x0, x2: width, y1: Y(0), y2: Y(0) }),
+  svgWords(x0 - 5, Y(0) + 4, "0 °C", "quiet", "end"),
+  bars.map(([words, begin, end], at) => {
+    const whole = at === 0 || at === bars.length - 1;
+    const wide = each * (whole || end < begin ? 0.7 : 0.4);
+    const middle = x0 + (at + 0.5) * each;
+    const top = Y(Math.max(begin, end));
+    const told = whole ? fixed(end, 1) : `${end < begin ? "−" : "+"}${fixed(Math.abs(end - begin), 1)}`;
+    return [
+      svg("rect", { class: whole ? "bar whole" : "bar", x: middle - wide / 2, width: wide, y: top,
+        height: Math.max(Y(Math.min(begin, end)) - top, 1) }),
+      svgWords(middle, top - 4, told, "curvelabel", "middle"),
+      svgWords(middle, height - 6, words, "quiet", "middle")];
+  }));
+}
