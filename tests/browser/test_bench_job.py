@@ -69,7 +69,7 @@ def test_a_house_goes_from_the_load_to_the_document_in_twelve_interactions(
     hand.click("Size the array")
     sized = page.locator("#step-sizing .get[data-shown]:not([aria-busy])").text_content()
     assert "Before anyone builds it" in sized
-    assert page.locator("#step-sizing svg.chart").count() == 2
+    assert page.locator("#step-sizing svg.chart").count() == 3
     hand.click("Lay it out")
     page.locator("#next button").wait_for()
     settled(page)
