@@ -8,6 +8,7 @@ tails and runs; and `plot.Plot` is the short form of a plot, a rectangle or only
 `site`          boundary, keep-outs, water, plant room: `SitePlot`, and what it refuses
 `asked`         what is laid (`Lay`), `HeaderRules`, `ChamberRule`, `Prices`
 `site_plan`     the plan: trenches, bores, mats, chambers, routes, stretches, capacity
+`stance`        a plot's own axes, on which it is worked out however it lies
 `usable`        ground on which trenches and header trenches may lie
 `parallel`      equal straight trenches: directions, lines, spines, staggered rows
 `bores`         boreholes on a grid close together, or spread over the plot

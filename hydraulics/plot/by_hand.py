@@ -27,6 +27,7 @@ DrawnCode = Literal[
     "header_crosses_trench",
 ]
 ROUNDING: Final = 1e-4  # m that a drawing may be off
+ROUNDED_BEND: Final = 0.05  # ° that a bend may be off: centimetres over 10 m
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +180,7 @@ def _of_one(trench: Trench, centres: float) -> Iterator[DrawnFault]:
     ):
         back, ahead = math.atan2(ay - by, ax - bx), math.atan2(cy - by, cx - bx)
         inner = abs(math.degrees((ahead - back + math.pi) % (2.0 * math.pi) - math.pi))
-        if inner < 90.0 - 1e-6:
+        if inner < 90.0 - ROUNDED_BEND:
             yield DrawnFault("bend_sharp", trench.loop, (bx, by), inner, 90.0)
 
 

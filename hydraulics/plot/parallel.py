@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from hydraulics.plot.asked import HeaderRules, ParallelTrenches, Prices
 from hydraulics.plot.site import Point, SitePlot
-from hydraulics.plot.usable import sides
+from hydraulics.plot.usable import EXACT_FIT, sides
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -32,6 +32,8 @@ LEAST_SIDE: Final = 5.0  # m; shorter sides of boundary and keep-outs give no di
 FAN: Final = math.radians(30.0)
 NO_SIDE: Final = 1.05  # a direction that no side has must be 5 % cheaper
 SLACK: Final = 1e-6  # m, of comparisons
+BESIDE: Final = EXACT_FIT / 2.0  # m either side of a corner: at it a chord may be the other's
+MOST_LINES: Final = 1500  # that are added for one length: a bound on the search
 STEP_OF_LENGTH: Final = 0.01  # m, of the longest equal trench
 
 
@@ -127,6 +129,10 @@ class Ground(NamedTuple):
         The way out of the plant room, then chambers that are given, in this frame, shape (c, 2).
     before
         For every line the number of lines at least `centres` below it, shape (m,).
+    edges
+        Sides of the ground, shape (n, 2, 2).
+    centres
+        Least distance between lines [m].
     """
 
     frame: Frame
@@ -136,6 +142,8 @@ class Ground(NamedTuple):
     corners: Floats
     towards: Floats
     before: Ints
+    edges: Floats
+    centres: float
 
     @property
     def plant(self) -> Floats:
@@ -196,9 +204,10 @@ def ground_along(
     steps = np.arange(-math.ceil((high - low) / centres), math.ceil((high - low) / centres) + 1)
     middle = (low + high) / 2.0
     half = math.floor((high - low) / 2.0 / SCAN_STEP)
+    beside = np.array([-BESIDE, BESIDE])
     lines = np.concatenate(
         [
-            (marks[:, 1:2] + steps * centres).ravel(),
+            (marks[:, 1:2, None] + beside + steps[:, None] * centres).ravel(),
             middle + SCAN_STEP * np.arange(-half, half + 1),
         ]
     )
@@ -210,7 +219,53 @@ def ground_along(
         chords(header_edges, lines),
         _apart(marks[:, 0]),
         frame.turned(np.array(towards)),
-        np.searchsorted(lines, lines - centres + SLACK, side="right"),
+        _before(lines, centres),
+        edges,
+        centres,
+    )
+
+
+def _before(lines: Floats, centres: float) -> Ints:
+    """For every line the number of lines at least `centres` below it."""
+    return np.searchsorted(lines, lines - centres + SLACK, side="right")
+
+
+def exact_lines(ground: Ground, length: float, gap: float) -> Ground:
+    """The ground with those lines added on which one trench more, or one fewer, just fits.
+
+    The most trenches on any lines lie on these, on those through corners and on those a whole
+    number of centres from them: each line can be pushed back until its room would no longer do or
+    the line before it is at its centres.
+    """
+    corners = np.unique(ground.edges[..., 1])
+    low, high = corners[:-1] + BESIDE, corners[1:] - BESIDE
+    between = high > low
+    low, high = low[between], high[between]
+    ends = [chords(ground.edges, v) for v in (low, high)]
+    # Between two corners the same sides bound every chord.
+    if ends[0].shape != ends[1].shape or not ends[0].size:
+        return ground
+    with np.errstate(invalid="ignore"):
+        first, last = ((each[..., 1] - each[..., 0] + gap) / (length + gap) for each in ends)
+    found = []
+    for slab, chord in np.argwhere(np.isfinite(first) & np.isfinite(last)).tolist():
+        one, two = float(first[slab, chord]), float(last[slab, chord])
+        whole = np.arange(math.ceil(min(one, two)), math.floor(max(one, two)) + 1)
+        if abs(two - one) > SLACK and len(whole):
+            share = (whole - one) / (two - one)
+            found.append(low[slab] + share * (high[slab] - low[slab]))
+    if not found:
+        return ground
+    at = np.concatenate(found)
+    steps = np.arange(math.ceil((ground.v[-1] - ground.v[0]) / ground.centres) + 1)
+    at = at[:: math.ceil(len(at) * len(steps) * 2 / MOST_LINES)]
+    more = (
+        at[:, None, None] + np.array([-BESIDE, BESIDE]) + steps[:, None] * ground.centres
+    ).ravel()
+    more = more[(more >= ground.v[0]) & (more <= ground.v[-1])]
+    lines = _apart(np.concatenate([ground.v, more]))
+    return ground._replace(
+        v=lines, chords=chords(ground.edges, lines), before=_before(lines, ground.centres)
     )
 
 
@@ -223,7 +278,7 @@ def _bends(points: Floats) -> Floats:
     return kept if len(kept) >= 3 else points
 
 
-def _apart(values: Floats, least: float = 1e-4) -> Floats:
+def _apart(values: Floats, least: float = SLACK) -> Floats:
     """Values in order without those that are next to equal."""
     values = np.sort(values)
     return np.asarray(values[np.concatenate([[True], np.diff(values) > least])])
@@ -323,9 +378,17 @@ class Asked:
 
 def packed(ground: Ground, length: float, gap: float) -> Ints:
     """Trenches that every line has room for, shape (m,)."""
-    room = np.maximum(ground.chords[..., 1] - ground.chords[..., 0], -gap)
-    count = np.floor((room + gap + SLACK) / (length + gap)).astype(np.int64)
-    return np.asarray(count.sum(axis=1))
+    count = np.zeros(len(ground.v), dtype=np.int64)
+    free = np.full(len(ground.v), -np.inf)
+    for start, stop in ground.chords.transpose(1, 2, 0):
+        # The gap is kept across what parts two chords, too.
+        begin = np.maximum(start, free)
+        with np.errstate(invalid="ignore"):
+            room = np.floor((stop - begin + gap + SLACK) / (length + gap))
+        own = np.where(np.isfinite(room), np.maximum(room, 0.0), 0.0)
+        count += own.astype(np.int64)
+        free = np.where(own > 0.0, stop + gap, free)
+    return count
 
 
 def columns(ground: Ground, asked: Asked) -> Columns:
@@ -343,7 +406,7 @@ def columns(ground: Ground, asked: Asked) -> Columns:
             (low + high) / 2.0 + np.arange(0.0, period, max(SPINE_STEP, period / 60.0)),
         ]
     )
-    first = _apart(low - stub + (tried - low + stub) % period, 0.02)
+    first = _apart(low - stub - SLACK + (tried - low + stub + SLACK) % period)
     spines = math.floor((high - low + 2.0 * stub) / period) + 1
     at = first[:, None] + period * np.arange(spines)
     rank = np.argsort(np.abs(at - ground.plant[0]), axis=1, kind="stable")
@@ -369,7 +432,10 @@ def most_on_spines(ground: Ground, asked: Asked) -> int:
 
 
 def most_packed(ground: Ground, asked: Asked) -> int:
-    """Most trenches in this direction, wherever on their lines."""
+    """Most trenches in this direction, wherever on their lines.
+
+    Of the lines that the ground has; `exact_lines` adds those that the most may need.
+    """
     return int(_most(packed(ground, asked.length, asked.lay.end_gap), ground.before)[-1])
 
 
@@ -546,6 +612,7 @@ def staggered_layouts(
     tuple
         The most that fit, and layouts with what they are likely to cost.
     """
+    ground = exact_lines(ground, asked.length, asked.lay.end_gap)
     weight = packed(ground, asked.length, asked.lay.end_gap)
     best = _most(weight, ground.before)
     most = int(best[-1])
@@ -593,10 +660,13 @@ def _pushed(ground: Ground, row: int, towards: float, asked: Asked) -> Iterator[
     """The trenches of one line, each as near to `towards` as its chord lets it."""
     length, gap, stub = asked.length, asked.lay.end_gap, asked.rules.stub
     v = float(ground.v[row])
-    for start, stop in ground.chords[row].tolist():
+    free = -math.inf
+    for begin, stop in ground.chords[row].tolist():
+        start = max(begin, free)
         room = math.floor((stop - start + gap + SLACK) / (length + gap)) if stop > start else 0
         if room < 1:
             continue
+        free = stop + gap
         right = max(start, min(towards + stub, stop - length))
         left = min(stop, max(towards - stub, start + length))
         on_right = max(0, math.floor((stop - right + gap + SLACK) / (length + gap)))

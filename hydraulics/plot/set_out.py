@@ -11,6 +11,7 @@ from typing import Final
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import affinity
 
 from hydraulics.checks import refuse
@@ -53,7 +54,7 @@ from hydraulics.plot.parallel import (
 )
 from hydraulics.plot.profile import height_findings
 from hydraulics.plot.routes import STARTS, Pair, routed
-from hydraulics.plot.site import Point, SitePlot, corner, moved
+from hydraulics.plot.site import Point, SitePlot
 from hydraulics.plot.site_plan import (
     Bore,
     Capacity,
@@ -65,9 +66,9 @@ from hydraulics.plot.site_plan import (
     SitePlan,
     Trench,
     loops_of,
-    moved_plan,
     places,
 )
+from hydraulics.plot.stance import lay_on, plan_back, plot_on, stance_of
 from hydraulics.plot.stretches import stretches
 from hydraulics.plot.usable import array_ground, grown, header_ground, mat_ground, polygons, way_out
 
@@ -75,8 +76,8 @@ SPINES_PREFERRED: Final = 0.8  # of the length that staggered trenches would hav
 CENTRES_STEP: Final = 0.25  # m
 SPINES_ROUTED: Final = 4  # of the likely cheapest layouts
 STAGGERED_ROUTED: Final = 2
+ALIKE: Final = 1.0  # m that two layouts may differ by, of which one is routed
 ROOM: Final = 1e-4  # m, so that a chamber is not on the edge of what blocks it
-LARGE: Final = 1e4  # m; plots with larger coordinates are worked out from their own corner
 WORTH_TRYING: Final = 1.25  # times the least estimate, up to which a layout is routed
 PLACES: Final[tuple[Place, ...]] = ("most_even", "least_pipe", "least_digging")
 PIPE_ASIDE: Final = 0.02  # of the price of pipe that counts where digging is to be least
@@ -134,44 +135,45 @@ def set_out(
     InputError
         When a chamber stands where nothing may be dug, or what is drawn lies where it may not.
     """
-    origin = corner(plot)
-    if max(map(abs, origin)) > LARGE:
-        back = (-origin[0], -origin[1])
-        given = chambers
-        if not isinstance(chambers, ChamberRule):
-            given = tuple(replace(c, at=(c.at[0] + back[0], c.at[1] + back[1])) for c in chambers)
-        near = set_out(moved(plot, back), _moved_lay(lay, back), rules, given, prices)
-        return moved_plan(near, origin)
+    if isinstance(lay, AsDrawn):
+        refuse(*_drawn_wrong(plot, lay))
+    given = () if isinstance(chambers, ChamberRule) else chambers
+    stance = stance_of(plot, lay, given)
+    own = chambers
+    if not isinstance(chambers, ChamberRule):
+        own = tuple(replace(c, at=stance.own(c.at)) for c in given)
+    try:
+        found = _set_out(plot_on(stance, plot), lay_on(stance, lay), rules, own, prices)
+    except InputError as error:
+        as_given = {f"chambers.{n}": _chamber_fault(n, each) for n, each in enumerate(given)}
+        raise InputError(*(as_given.get(f.field, f) for f in error.faults)) from None
+    plan = plan_back(stance, found, plot, lay, given)
+    if not plan.loops:
+        return plan
+    return replace(plan, findings=(*plan.findings, *of_plan(plan), *height_findings(plan, rules)))
+
+
+def _set_out(
+    plot: SitePlot,
+    lay: Lay,
+    rules: HeaderRules,
+    chambers: ChamberRule | Given,
+    prices: Prices,
+) -> SitePlan:
+    """The plan on the plot's own axes."""
     if isinstance(lay, ParallelTrenches):
         return _parallel(plot, lay, rules, chambers, prices)
     if isinstance(lay, BoreField):
         return _bores(plot, lay, rules, chambers, prices)
     if isinstance(lay, PondMats):
         return _mats(plot, lay, rules, chambers, prices)
-    refuse(*_drawn_wrong(plot, lay))
-    return _planned(plot, drawn(lay), rules, chambers, prices)
+    return _best_placed(plot, drawn(lay), rules, chambers, prices)
 
 
 @lru_cache(maxsize=8)
 def _drawn_wrong(plot: SitePlot, lay: AsDrawn) -> tuple[Fault, ...]:
     """What is wrong with a drawing; kept, since moving a chamber changes nothing here."""
     return tuple(told(lay, fault) for fault in islice(drawn_faults(plot, lay), MOST_TOLD))
-
-
-def _moved_lay(lay: Lay, by: Point) -> Lay:
-    """What is laid with every coordinate moved."""
-    if not isinstance(lay, AsDrawn):
-        return lay
-
-    def at(point: Point) -> Point:
-        return (point[0] + by[0], point[1] + by[1])
-
-    return replace(
-        lay,
-        trenches=tuple(replace(t, line=tuple(map(at, t.line))) for t in lay.trenches),
-        bores=tuple(replace(b, at=at(b.at)) for b in lay.bores),
-        mats=tuple(replace(m, at=at(m.at)) for m in lay.mats),
-    )
 
 
 def drawn(lay: AsDrawn) -> Array:
@@ -242,9 +244,7 @@ def _parallel(
                 COMMON_PRACTICE,
             )
         )
-    return replace(
-        plan, capacity=capacity, findings=(*findings, *of_plan(plan), *height_findings(plan, rules))
-    )
+    return replace(plan, capacity=capacity, findings=tuple(findings))
 
 
 Searched = list[tuple[int, list[Layout]]]
@@ -409,19 +409,17 @@ def _kept_free(
 
 
 def _likely(layouts: list[Layout], most: int) -> list[Layout]:
-    """The likely cheapest layouts, each once, and no more than half of one direction."""
+    """The likely cheapest layouts, none all but another one, no more than half of one direction."""
     found: list[Layout] = []
-    known: set[tuple[tuple[float, ...], ...]] = set()
-    of_direction: dict[float, int] = {}
+    known: dict[float, list[NDArray[np.float64]]] = {}
     for layout in sorted(layouts, key=lambda each: each.estimate):
-        key = tuple(
-            sorted(tuple(round(c, 2) for point in line for c in point) for line in layout.lines)
-        )
-        number = of_direction.get(layout.direction.angle, 0)
-        if key in known or number >= max(1, most // 2):
+        lies = np.array(sorted((p.v, p.u0, p.u1) for p in layout.placed))
+        others = known.setdefault(layout.direction.angle, [])
+        if len(others) >= max(1, most // 2):
             continue
-        known.add(key)
-        of_direction[layout.direction.angle] = number + 1
+        if any(np.abs(lies - other).max() < ALIKE for other in others):
+            continue
+        others.append(lies)
         found.append(layout)
         if len(found) == most:
             break
@@ -520,19 +518,8 @@ def _of_field(  # noqa: PLR0917 (internal)
         return SitePlan(plot, (), (), (), (), {}, (), (), 0.0, capacity, findings)
     array = replace(array, angle=found.angle)
     array = replace(array, rows=(_in_order(array),))
-    plan = _planned(plot, array, rules, chambers, prices)
-    return replace(plan, capacity=capacity, findings=(*findings, *plan.findings))
-
-
-def _planned(
-    plot: SitePlot,
-    array: Array,
-    rules: HeaderRules,
-    chambers: ChamberRule | Given,
-    prices: Prices,
-) -> SitePlan:
     plan = _best_placed(plot, array, rules, chambers, prices)
-    return replace(plan, findings=(*plan.findings, *of_plan(plan), *height_findings(plan, rules)))
+    return replace(plan, capacity=capacity, findings=findings)
 
 
 def _best_placed(
@@ -587,16 +574,15 @@ def _priced(  # noqa: PLR0917 (internal)
 ) -> tuple[SitePlan, float]:
     """Put chambers and lead everything; the plan and its price."""
     given = () if isinstance(chambers, ChamberRule) else chambers
-    refuse(*_chamber_faults(plot, array, rules, given))
-    net = network(
-        plot,
-        rules,
-        array.trenches,
-        array.bores,
-        array.mats,
-        array.angle,
-        tuple(c.at for c in given),
+    ground = (plot, rules, array.trenches, array.bores, array.mats, array.angle)
+    refuse(
+        *(
+            _chamber_fault(number, each)
+            for number, each in enumerate(given)
+            if not free_at(*ground, each.at)
+        )
     )
+    net = network(*ground, tuple(c.at for c in given))
     if isinstance(chambers, ChamberRule):
         put = chamber_places.placed(net, chambers, prices, array.rows)
     else:
@@ -622,21 +608,15 @@ def _priced(  # noqa: PLR0917 (internal)
     return plan, found.price + NO_WAY * sum(not path for path in found.paths)
 
 
-def _chamber_faults(
-    plot: SitePlot, array: Array, rules: HeaderRules, given: Given
-) -> Iterator[Fault | None]:
-    for number, chamber in enumerate(given):
-        if not free_at(
-            plot, rules, array.trenches, array.bores, array.mats, array.angle, chamber.at
-        ):
-            x, y = chamber.at
-            yield Fault(
-                f"chambers.{number}",
-                f"{chamber.name} at ({x:g}, {y:g}) stands where no header trench may lie: in a "
-                "keep-out's clearance, within a trench's ground, in water or by the boundary",
-                chamber.at,
-                "free ground, or the plant room itself",
-            )
+def _chamber_fault(number: int, chamber: Chamber) -> Fault:
+    x, y = chamber.at
+    return Fault(
+        f"chambers.{number}",
+        f"{chamber.name} at ({x:g}, {y:g}) stands where no header trench may lie: in a "
+        "keep-out's clearance, within a trench's ground, in water or by the boundary",
+        chamber.at,
+        "free ground, or the plant room itself",
+    )
 
 
 def _routes(

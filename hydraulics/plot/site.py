@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -16,6 +15,7 @@ from hydraulics.plot.plot import BORDER
 
 Point = tuple[float, float]
 """East and north [m]."""
+Line = tuple[Point, ...]
 Level = tuple[float, float, float]
 """East, north and level of the ground [m]."""
 Blocks = Literal["array", "header"]
@@ -295,36 +295,3 @@ def _crossing(ring: np.ndarray) -> tuple[int, int, Point] | None:
         at = shapely.get_coordinates(common)[-1]
         return int(i), int(j), (float(at[0]), float(at[1]))
     return None
-
-
-def moved(plot: SitePlot, by: Point) -> SitePlot:
-    """The same plot with every coordinate moved [m]."""
-
-    def shift(points: tuple[Point, ...]) -> tuple[Point, ...]:
-        return tuple((x + by[0], y + by[1]) for x, y in points)
-
-    return SitePlot(
-        shift(plot.boundary),
-        shift((plot.plant,))[0],
-        tuple(
-            KeepOut(
-                each.name,
-                each.clearance,
-                shift(each.outline),
-                shift(each.line),
-                shift((each.centre,))[0] if each.centre is not None else None,
-                each.radius,
-                each.blocks,
-            )
-            for each in plot.keep_outs
-        ),
-        shift(plot.water),
-        plot.border,
-        tuple((x + by[0], y + by[1], z) for x, y, z in plot.levels),
-    )
-
-
-def corner(plot: SitePlot) -> Point:
-    """Least x and y of the boundary [m], where a plot of large coordinates is moved from."""
-    xs, ys = zip(*plot.boundary, strict=True)
-    return (float(math.floor(min(xs))), float(math.floor(min(ys))))

@@ -9,14 +9,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, Literal
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault
 from hydraulics.findings import Finding
-from hydraulics.plot.site import Point, SitePlot, coordinate_faults, moved
+from hydraulics.plot.site import Point, SitePlot, coordinate_faults
 
 End = Literal["first", "last", "either"]
 Medium = Literal["ground", "water"]
@@ -318,27 +318,6 @@ class SitePlan:
     def trench_dug(self) -> float:
         """Trench of the loops to dig [m]."""
         return sum(each.length for each in self.trenches)
-
-
-def moved_plan(plan: SitePlan, by: Point) -> SitePlan:
-    """The same plan with every coordinate moved [m]."""
-
-    def at(point: Point) -> Point:
-        return (point[0] + by[0], point[1] + by[1])
-
-    def line(points: tuple[Point, ...]) -> tuple[Point, ...]:
-        return tuple(map(at, points))
-
-    return replace(
-        plan,
-        plot=moved(plan.plot, by),
-        trenches=tuple(replace(t, line=line(t.line)) for t in plan.trenches),
-        bores=tuple(replace(b, at=at(b.at)) for b in plan.bores),
-        mats=tuple(replace(m, at=at(m.at)) for m in plan.mats),
-        chambers=tuple(replace(c, at=at(c.at)) for c in plan.chambers),
-        routes=tuple(replace(r, line=line(r.line)) for r in plan.routes),
-        stretches=tuple(replace(s, line=line(s.line)) for s in plan.stretches),
-    )
 
 
 def floor_width(pairs: int, pipe_diameter: float, layers: Literal[1, 2] = 2) -> float:
