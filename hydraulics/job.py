@@ -34,12 +34,14 @@ from hydraulics.findings import (
 from hydraulics.fluid.mixture import Mixture, freezing_margin
 from hydraulics.ground.pipe_heat import PE_CONDUCTIVITY
 from hydraulics.groundworks.pipe_order import PipeOrder, pipe_order
+from hydraulics.groundworks.site_works import UNTOLD_BULKING, SiteWorks, site_works
 from hydraulics.groundworks.works import Groundworks, GroundworksPlan, groundworks
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.heights import NOWHERE, Heights
 from hydraulics.layout.walk import loops_of
 from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.plot import Plot
+from hydraulics.plot.profile import site_heights
 from hydraulics.pumps.findings import pump_pressure, setting_of
 from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
 from hydraulics.pumps.result import PumpsOnArray
@@ -281,6 +283,34 @@ class Chapters:
                 raise InputError(Fault("sizing", "this is needed here and is missing"))
             return set_out_kind(plan, plan.choice)
 
+    @cached_property
+    def site_works(self) -> SiteWorks | None:
+        """What is dug for the plan's header trenches; None where no loop is placed on it."""
+        asked, found = _needed(self.job.setting_out, "setting_out"), self.set_out
+        if found.loop_pipe is None or not found.plan.loops:
+            return None
+        digging = self.job.groundworks
+        bulking = UNTOLD_BULKING if digging is None else digging.works.gain
+        with _of("groundworks"):
+            return site_works(found.plan, found.loop_pipe, asked.run_pipe, asked.rules, bulking)
+
+    @cached_property
+    def heights(self) -> Heights:
+        """How high all lies: as the job tells, and the rest by the surveyed levels of its plot."""
+        told, asked = self.job.heights, self.job.setting_out
+        if asked is None or not asked.site.levels:
+            return told
+        ground = site_heights(self.set_out.plan)
+        if told.min_ground_level is None and told.max_ground_level is None:
+            told = replace(
+                told,
+                min_ground_level=ground.min_ground_level,
+                max_ground_level=ground.max_ground_level,
+            )
+        if told.plant_level is None:
+            told = replace(told, plant_level=ground.plant_level)
+        return told
+
     @property
     def given(self) -> Circuit | None:
         """The array that the job gives, with the tails of its plot where it is set out."""
@@ -332,7 +362,7 @@ class Chapters:
             "tolerance": limits.deviation,
             "margin": limits.freezing_margin,
             "least_return": limits.from_ground,
-            "heights": self.job.heights,
+            "heights": self.heights,
         }
 
     @cached_property
@@ -494,7 +524,7 @@ class Chapters:
                 plan=plan,
                 warm=job.warm,
                 margin=job.limits.freezing_margin,
-                heights=job.heights,
+                heights=self.heights,
             )
 
     @cached_property
@@ -602,7 +632,7 @@ class Chapters:
                 duty=self.duty,
                 margin=job.limits.freezing_margin,
                 undriven=undriven,
-                heights=job.heights,
+                heights=self.heights,
                 pump_pressure=max(self.split.pump.pressure, runs_at),
             )
 

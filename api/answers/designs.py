@@ -38,7 +38,7 @@ def chapters_of(chapters: Chapters, document: Object, decided: Place = DECIDED) 
     if job.sizing is not None:
         found["sizing"] = sizing_of(chapters.sizing, job)
     if job.setting_out is not None:
-        found["setting_out"] = setting_out_of(chapters.set_out, document["plot"])
+        found["setting_out"] = setting_out_of(chapters, document["plot"])
     found["split"] = split_of(chapters.split, job, root=root, running=chapters.running)
     if chapters.wants_balancing:
         found["balancing"] = balancing_of(

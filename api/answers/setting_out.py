@@ -10,8 +10,10 @@ from api.answers.numbers import known, round_one
 from api.answers.parts import DECIDED, Object, findings_of, position
 from api.version import VERSION
 from hydraulics.findings import BORE_FOOT_CAUTION, GENERAL_CAUTIONS
+from hydraulics.groundworks.site_works import DugStretch
+from hydraulics.job import Chapters
+from hydraulics.plot.profile import heights_of
 from hydraulics.plot.site import Point
-from hydraulics.plot.site_plan import floor_width
 from hydraulics.sizing.on_plot import SetOut
 
 SEARCH: Final = (
@@ -26,6 +28,18 @@ def _line(points: Iterable[Point]) -> list[Object]:
     return [position(point) for point in points]
 
 
+def _digging(dug: DugStretch | None) -> Object:
+    """Floor and volumes of a stretch; none in water, which nobody digs."""
+    if dug is None:
+        return {"floor_width_m": 0.0}
+    return {
+        "floor_width_m": round_one(dug.floor),
+        "dug_m3": round_one(dug.volumes.dug),
+        "bedding_m3": round_one(dug.volumes.bedding),
+        "spoil_m3": round_one(dug.volumes.away),
+    }
+
+
 def decided_by(found: SetOut, plot: Object) -> Object:
     """Parts of a job that a plan decides; none where not all has a place and a way."""
     if found.circuit is None:
@@ -33,17 +47,20 @@ def decided_by(found: SetOut, plot: Object) -> Object:
     return {"array": decided_array(found.circuit), "plot": decided_plot(found.plan, plot)}
 
 
-def setting_out_of(found: SetOut, plot: Object) -> Object:
+def setting_out_of(chapters: Chapters, plot: Object) -> Object:
     """SettingOutAnswerSchema's object of a plan, but for the job's name.
 
     Parameters
     ----------
-    found
-        The plan and its array.
+    chapters
+        The plan, its array, and what is dug for it.
     plot
         The job's plot as posted.
     """
+    found, works, asked = chapters.set_out, chapters.site_works, chapters.job.setting_out
+    assert asked is not None
     plan = found.plan
+    dug = {} if works is None else {each.stretch: each for each in works.stretches}
     tails, runs = plan.tails, plan.runs
     capacity = plan.capacity
     content: Object = {
@@ -99,12 +116,50 @@ def setting_out_of(found: SetOut, plot: Object) -> Object:
                 "loops": list(each.loops),
                 "runs": list(each.runs),
                 "pipe_count": each.pipes,
-                "floor_width_m": round_one(floor_width(each.pairs, found.pipe_diameter)),
+                **_digging(dug.get(each)),
             }
             for each in plan.stretches
         ],
+        "crossings": [
+            {"keep_out": each.keep_out, **position(each.at), "pipe_count": 2 * each.pairs}
+            for each in (works.crossings if works is not None else ())
+        ],
+        "heaps": [
+            {
+                "loop": each.loop,
+                "width_m": round_one(each.width),
+                "is_clear": each.clear,
+                "over": list(each.covers),
+            }
+            for each in (works.heaps if works is not None else ())
+        ],
+        "dig_order": list(works.order) if works is not None else [],
+        "levels": [
+            {
+                "loop": each.loop,
+                "start_m": round_one(each.start),
+                "end_m": round_one(each.end),
+                "min_m": round_one(each.lowest),
+                "max_m": round_one(each.highest),
+                "fall_percent": round_one(100.0 * each.fall),
+                **({} if each.air_at is None else {"air_at": position(each.air_at)}),
+            }
+            for each in heights_of(plan, asked.rules)
+        ],
+        "placed_by": [
+            {
+                "chamber_place": each.place,
+                "header_dug_m": round_one(each.header_dug),
+                "tails_m": round_one(each.tails),
+                "runs_m": round_one(each.runs),
+                "min_tail_m": round_one(each.shortest),
+                "max_tail_m": round_one(each.longest),
+            }
+            for each in plan.placed_by
+        ],
         "direction_deg": round_one(plan.direction_deg),
     }
+    told = (*found.findings, *(works.findings if works is not None else ()))
     if capacity is not None:
         content["capacity"] = {
             "most": capacity.most,
@@ -125,7 +180,7 @@ def setting_out_of(found: SetOut, plot: Object) -> Object:
             "runs_m": round_one(sum(runs.values())),
             "plot_m2": round_one(plan.plot.ground.area),
         },
-        "findings": findings_of(found.findings, DECIDED),
+        "findings": findings_of(told, DECIDED),
         "cautions": [*GENERAL_CAUTIONS, *((BORE_FOOT_CAUTION,) if plan.bores else ())],
         "method": {"search": SEARCH, "version": VERSION},
     }

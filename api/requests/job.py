@@ -45,6 +45,7 @@ _SIZING: Final = ("antifreeze", "heat", "ground", "sizing")
 _OPTIONS: Final = ("balancing", "pump_choice", "groundworks", "commissioning")
 _RUNNING: Final = ("plant", "heights", "limits", "warm", "pump")
 
+_STAYS: Final = ("groundworks", "split", "pump_choice", "commissioning")  # that set nothing out
 _RUNS_DEEP: Final = frozenset({"duty", "sizing"})  # whose answers judge pressures
 _ALL: Final = (
     *_RUNNING,
@@ -115,7 +116,7 @@ def job_from(document: Json, calculation: str, max_loops: int) -> Job:
     job = _made(read, wanted, max_loops, refusals, digs=calculation != "sizing")
     if refusals:
         raise RefusedError(replace(each, place=within(document, each.place)) for each in refusals)
-    if calculation == "groundworks" and job.setting_out is not None:
+    if calculation in _STAYS and job.setting_out is not None:
         return replace(job, setting_out=replace(job.setting_out, array_stays=True))
     return job
 
@@ -126,6 +127,8 @@ def _wanted(read: dict[str, Any], calculation: str, refusals: Refusals) -> set[s
     used = [part for part in _USES[calculation] if part in read]
     if calculation == "groundworks" and not _tells_the_field(read):
         used = [part for part in used if part != "sizing"]
+    if "heights" in _USES[calculation] and _tells_levels(read):
+        used += ("setting_out",)
     if calculation in ("split", "pump_choice", "commissioning") and _takes_its_own(read):
         used += ("pump", "pump_choice")
     if calculation in ("designs", "report"):
@@ -203,6 +206,14 @@ def _missing(part: str, asking: str) -> Refusal:
     if asking in ("designs", "report") and part in {"array", "duty"}:
         detail = f"The job has no {part}: {asking} needs array with duty, or sizing."
     return Refusal((part,), detail, MISSING, f"the part {part}")
+
+
+def _tells_levels(read: dict[str, Any]) -> bool:
+    """Whether the job's array has its place on surveyed ground: how high it lies follows."""
+    plot = read.get("plot")
+    if "setting_out" not in read or "array" not in read or not plot or plot is BROKEN:
+        return False
+    return bool(plot.get("levels")) and bool(plot.get("trenches") or plot.get("boreholes"))
 
 
 def _made(

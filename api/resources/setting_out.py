@@ -28,8 +28,9 @@ def _set_out() -> tuple[Asked, SetOut]:
 @blueprint.post("/v1/setting-out")
 def post_setting_out() -> Response:
     """Set out an array."""
-    job, found = _set_out()
-    return job.reply(setting_out_of(found, job.document["plot"]))
+    job = asked("setting_out")
+    with computing(job):
+        return job.reply(setting_out_of(job.chapters, job.document["plot"]))
 
 
 @blueprint.post("/v1/setting-out.svg")

@@ -71,7 +71,10 @@ class JobSchema(StrictSchema):
     )
     heights = Nested(
         lambda: HeightsSchema,
-        metadata=said("How high plant, gauge and ground lie, for whatever judges a pressure."),
+        metadata=said(
+            "How high plant, gauge and ground lie, for whatever judges a pressure. What is left "
+            "out is read from plot.levels where the array has its place there."
+        ),
     )
     pipes = ListOf(
         Nested(lambda: PipeSchema),

@@ -14,11 +14,11 @@ from api.schemas.common import (
     reference_as_given,
     service_version,
 )
-from api.schemas.fields import Choice, Integer, Number, Text, said
+from api.schemas.fields import Choice, Flag, Integer, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
 from api.schemas.plot import PlotSchema, PositionSchema
 from api.schemas.told import counted, named, part, rows, told
-from hydraulics.plot.site_plan import Medium
+from hydraulics.plot.site_plan import Medium, Place
 
 
 def _names(description: str) -> ListOf:
@@ -87,6 +87,65 @@ class SetStretchSchema(StrictSchema):
     runs = _names("Chambers whose runs lie in it.")
     pipe_count = counted("Pipes in it, half of them flow and half return.", minimum=2)
     floor_width_m = told("Width of floor that they take, in two layers.")
+    dug_m3 = Number(metadata=said("Dug; absent in water, as what follows."))
+    bedding_m3 = Number(metadata=said("Fine material around the pipes."))
+    spoil_m3 = Number(metadata=said("Soil left over, as it lay in the ground."))
+
+
+class SetMatSchema(PositionSchema):
+    """A pond mat where it lies."""
+
+    loop = named("Loop that it belongs to.")
+    diameter_m = told("Outer diameter.")
+
+
+class CrossingSchema(PositionSchema):
+    """Where a header trench crosses what it may: find it first, dig there by hand."""
+
+    keep_out = named("What is crossed.")
+    pipe_count = counted("Pipes in the header trench there.")
+
+
+class HeapSchema(StrictSchema):
+    """The spoil heap beside a loop's trench."""
+
+    loop = named("Loop of the trench.")
+    width_m = told("Width of its foot.")
+    is_clear = Flag(
+        required=True, metadata=said("Whether boundary, keep-outs and water leave it room.")
+    )
+    over = _names("Loops whose trenches it lies on: not open at the same time.")
+
+
+class LoopLevelsSchema(StrictSchema):
+    """Levels of a loop's pipe, by the surveyed levels of the plot."""
+
+    loop = named("The loop.")
+    start_m = told("Where its trench or borehole begins, at the side of its tails.")
+    end_m = told("At its other end.")
+    min_m = told("Lowest, tails counted.")
+    max_m = told("Highest, tails counted.")
+    fall_percent = told("Fall of the trench away from its tails; below 0 it rises.")
+    air_at = Nested(
+        lambda: PositionSchema,
+        metadata=said("The highest place, where air stays; absent where that is the chamber."),
+    )
+
+
+class PlacedBySchema(StrictSchema):
+    """What chambers placed by one objective take."""
+
+    chamber_place = Choice(
+        get_args(Place),
+        component="ChamberPlace",
+        required=True,
+        metadata=said("The objective."),
+    )
+    header_dug_m = told("Header trench.")
+    tails_m = told("Tails, one way.")
+    runs_m = told("Runs, one way.")
+    min_tail_m = told("Shortest tail.")
+    max_tail_m = told("Longest tail.")
 
 
 class CapacitySchema(StrictSchema):
@@ -148,6 +207,13 @@ class SettingOutAnswerSchema(StrictSchema):
     runs = rows(lambda: SetRunSchema, "Runs of the chambers.")
     stretches = rows(lambda: SetStretchSchema, "Header trench by what lies in it.")
     direction_deg = told("Direction of the trenches, anticlockwise from east.")
+    crossings = rows(lambda: CrossingSchema, "What header trenches cross.")
+    heaps = rows(lambda: HeapSchema, "Spoil beside the loops' trenches.")
+    dig_order = _names("Loops from far to near: nobody drives over what is laid.")
+    levels = rows(lambda: LoopLevelsSchema, "Levels of loops; empty where none are surveyed.")
+    placed_by = rows(
+        lambda: PlacedBySchema, "What each objective takes; empty where chambers are given."
+    )
     capacity = Nested(
         lambda: CapacitySchema, metadata=said("What fits; absent where all has its place by hand.")
     )

@@ -10,7 +10,7 @@ from typing import Final
 import shapely
 
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
-from hydraulics.groundworks.excavation import BEDDING, Excavation, Trench, excavation
+from hydraulics.groundworks.excavation import BEDDING, BULKING, Excavation, Trench, excavation
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.network import footprint
@@ -19,6 +19,7 @@ from hydraulics.plot.site_plan import LAYERS_APART, SitePlan, Stretch, floor_wid
 
 SPOIL_BACK: Final = 0.6  # m from edge to spoil; OSHA 1926.651(j)(2): 2 ft at least
 HEAP_SLOPE: Final = 1.5  # horizontal to vertical of a heap; common practice, no source
+UNTOLD_BULKING: Final = max(BULKING["clay"])  # where no soil is told: the larger heap
 DIGGER: Final = 3.0  # m beside a trench for a digger that stands there; common practice, no source
 TOUCHING: Final = 1e-3  # m
 Tops = dict[str, shapely.Geometry]

@@ -108,14 +108,14 @@ class SetOut:
         The array with the plan's tails and runs; None where not all of it is placed or reached.
     findings
         Of the plan, and about the array.
-    pipe_diameter
-        Largest outside diameter of the loops' pipe [m].
+    loop_pipe
+        The thickest of the loops'; None where no loop is placed.
     """
 
     plan: SitePlan
     circuit: Circuit | None
     findings: tuple[Finding, ...]
-    pipe_diameter: float
+    loop_pipe: Pipe | None
 
 
 def set_out_kind(asked: SettingOutPlan, choice: ArrayChoice) -> SetOut:
@@ -237,8 +237,10 @@ def _made(
 ) -> SetOut:
     """The array of a plan; none where something is not placed, or not reached."""
     findings = list(plan.findings)
-    thickest = max((loop.pipe.outside_diameter for loop in loops.values()), default=0.0)
-    findings += header_wide(plan, thickest)
+    pipes = (loop.pipe for loop in loops.values())
+    thickest = max(pipes, key=lambda pipe: pipe.outside_diameter, default=None)
+    if thickest is not None:
+        findings += header_wide(plan, thickest.outside_diameter)
     whole = (
         is_whole
         and bool(plan.loops)

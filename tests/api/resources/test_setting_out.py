@@ -77,6 +77,76 @@ def test_twelve_trenches_by_hand_have_the_tails_run_and_dug_metres_worked_out_by
     assert "capacity" not in content
 
 
+def test_what_is_dug_for_a_plan_is_told_by_stretch_and_in_its_order() -> None:
+    drain = {"name": "drain", "line": corners((20, 0), (20, 40)), "clearance_m": 0}
+    drain |= {"blocks": "header"}
+    plot = {"trenches": comb(), "chambers": [CHAMBER]}
+    content = answered(PATH, with_(plot=plot))
+    fullest = max(content["stretches"], key=lambda each: int(each["pipe_count"]))
+    # By hand: 0.806 m of floor, 1 m deep, the sides upright.
+    assert fullest["dug_m3"] == pytest.approx(0.806 * fullest["length_m"], rel=1e-6)
+    assert 0 < fullest["bedding_m3"] < fullest["spoil_m3"] < fullest["dug_m3"]
+    # By hand: 1.2 x 1.2 m of clay swells by 40 %; a triangle of 1 : 1.5 holds w^2 / 6 a metre.
+    heap = content["heaps"][0]
+    assert heap["width_m"] == pytest.approx(math.sqrt(6 * 1.44 * 1.4), rel=1e-4)
+    # By hand: the tails of the first two are the longest, 18.5 m.
+    assert content["dig_order"][:2] == ["T1", "T2"]
+    assert content["crossings"] == []
+    crossed = drain | {"blocks": "array", "line": corners((0, 34), (60, 34), (60, 39))}
+    plant = {"x_m": 0, "y_m": 38}
+    over = answered(PATH, with_(plot=plot | {"keep_outs": [crossed], "plant_room": plant}))
+    (crossing,) = over["crossings"]
+    assert (crossing["keep_out"], crossing["pipe_count"]) == ("drain", 2)
+    assert crossing["y_m"] == pytest.approx(34)
+
+
+def test_what_each_objective_of_placing_chambers_takes_is_told() -> None:
+    content = answered(PATH, JOB)
+    told = {each["chamber_place"]: each for each in content["placed_by"]}
+    assert set(told) == {"most_even", "least_pipe", "least_digging"}
+    assert told["most_even"]["header_dug_m"] == pytest.approx(content["totals"]["header_dug_m"])
+    assert answered(PATH, with_(plot={"chambers": [CHAMBER]}))["placed_by"] == []
+
+
+SLOPE = [
+    {"x_m": x, "y_m": y, "level_m": 50 + 0.05 * x} for x in (0, 75) for y in (0, 40)
+]  # 1 in 20 up to the east
+
+
+def test_levels_and_falls_of_loops_by_hand() -> None:
+    placed = {"trenches": comb(), "chambers": [CHAMBER]}
+    assert answered(PATH, with_(plot=placed))["levels"] == []
+    content = answered(PATH, with_(plot=placed | {"levels": SLOPE}))
+    first, second = content["levels"][:2]
+    # By hand: T1 runs down hill from x = 32.5 to 2.5, T2 up from 34.5 to 64.5, 1.2 m deep; the
+    # chamber at 33.5 is 1 m deep, so that air stays at the end of T2.
+    assert [first["start_m"], first["end_m"]] == pytest.approx([50.425, 48.925])
+    assert [first["fall_percent"], second["fall_percent"]] == pytest.approx([5, -5])
+    assert second["end_m"] == second["max_m"] == pytest.approx(52.025)
+    assert [second["air_at"]["x_m"], second["air_at"]["y_m"]] == pytest.approx([64.5, 2.5])
+    assert first["max_m"] == pytest.approx(50.675)
+
+
+def test_surveyed_levels_of_the_plot_feed_static_pressure() -> None:
+    job = with_(plot={"trenches": comb(), "chambers": [CHAMBER]})
+    job |= answered(PATH, job)["decides"] | {
+        "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 25, "basis": "volume"},
+        "duty": {"flow_l_s": 1.2, "to_ground_c": -3, "from_ground_c": 0},
+        "commissioning": {
+            "filling": {"filling_c": 12},
+            "pressure_test": {"design_pressure_kpa": 300},
+        },
+    }
+    level = answered("/v1/commissioning", job)
+    sloping = answered("/v1/commissioning", with_(job, plot={"levels": SLOPE}))
+    # By hand: the run begins at x = 0, level 50; the highest trench ends at x = 64.5.
+    heights = {"min_ground_level_m": 50, "max_ground_level_m": 53.225, "plant_level_m": 50}
+    told = answered("/v1/commissioning", job | {"heights": heights})
+    for part in ("heights", "pressure_test"):
+        assert _numbers(sloping[part]) == pytest.approx(_numbers(told[part]), rel=1e-6)
+        assert _numbers(sloping[part]) != _numbers(level[part])
+
+
 def test_the_array_decided_has_the_plan_s_tails_and_runs() -> None:
     content = answered(PATH, with_(plot={"trenches": comb(), "chambers": [CHAMBER]}))
     (branch,) = content["decides"]["array"]["branches"]
