@@ -6,6 +6,7 @@ from typing import Final
 
 JSON: Final = "application/json"
 GEOJSON: Final = "application/geo+json"
+DXF: Final = "image/vnd.dxf"
 CSV: Final = "text/csv"
 HTML: Final = "text/html"
 PDF: Final = "application/pdf"

@@ -8,7 +8,7 @@ from typing import Any, Final
 from marshmallow import Schema
 
 from api.contract.responses import link_to
-from api.media_types import CSV, GEOJSON, HTML, JSON, PDF, PICTURES, PNG, SVG
+from api.media_types import CSV, DXF, GEOJSON, HTML, JSON, PDF, PICTURES, PNG, SVG
 from api.requests.job import NEEDS
 from api.schemas.balancing_answer import BalancingAnswerSchema
 from api.schemas.commissioning_answer import CommissioningAnswerSchema
@@ -211,7 +211,7 @@ OPERATIONS: Final = (
         "loops and 500 corners.\n"
         "\n"
         "`decides` holds the array with those tails and runs, and the plot with every place.",
-        SettingOutAnswerSchema, example="fern-paddock-around-the-house",
+        SettingOutAnswerSchema, example="elder-yard-two-boreholes",
     ),
     _calculation(
         "/v1/balancing", "balancing", "Ways to make every loop reach its flow, side by side",
@@ -339,6 +339,11 @@ OPERATIONS: Final = (
         "RFC 7946 where `plot.origin` says where the plot lies; else metres of the plot, and "
         "`coordinates_are` says so.",
         GEOJSON, example="fern-paddock-around-the-house",
+    ),
+    _calculation(
+        "/v1/setting-out.dxf", "setting_out_dxf", "The plan as DXF",
+        "DXF R2010 in metres, a layer for each kind; needs the extra `dxf`.", DXF,
+        example="fern-paddock-around-the-house", problems=(*_REFUSED, 501),
     ),
     _calculation(
         "/v1/groundworks/plan.svg", "groundworks_plan_svg", "The setting-out plan",

@@ -8,11 +8,13 @@ import orjson
 from flask import Blueprint, Response
 
 from api.answers.setting_out import setting_out_of
+from api.answers.site_dxf import dxf_of, is_installed
 from api.answers.site_files import geojson_of, points_table
 from api.drawings.site_plan import site_plan_svg
-from api.media_types import GEOJSON
+from api.media_types import DXF, GEOJSON
 from api.requests.plot import origin_from
 from api.resources.asked import Asked, asked, computing
+from api.service.problems import ProblemError
 from api.service.replies import reply_csv, reply_drawing, reply_file
 from hydraulics.sizing.on_plot import SetOut
 
@@ -55,3 +57,12 @@ def post_setting_out_geojson() -> Response:
     job, found = _set_out()
     made = geojson_of(found.plan, job.title, origin_from(job.document["plot"]))
     return reply_file(orjson.dumps(made), GEOJSON, "setting-out.geojson")
+
+
+@blueprint.post("/v1/setting-out.dxf")
+def post_setting_out_dxf() -> Response:
+    """Set out an array; the plan as DXF."""
+    if not is_installed():
+        raise ProblemError("not-installed", "This service was installed without what writes DXF.")
+    _, found = _set_out()
+    return reply_file(dxf_of(found.plan), DXF, "setting-out.dxf")

@@ -127,6 +127,11 @@ PROBLEM_TYPES: Final[dict[str, ProblemType]] = {
             "Report it with the instance that the problem names; it is in the service's log.",
         ),
         ProblemType(
+            "not-installed", 501, "This form of the answer is not installed",
+            "The service was installed without the optional library that writes DXF.",
+            "Take another form of the answer, or install the service with its extra `dxf`.",
+        ),
+        ProblemType(
             "too-busy", 503, "Too much is under way",
             "As many calculations are under way and waiting as the service takes on; this one was "
             "turned away before it began.",

@@ -2,6 +2,7 @@
 
 import copy
 import csv
+import io
 import itertools
 import json
 import math
@@ -10,8 +11,11 @@ import xml.etree.ElementTree as ET
 from typing import Any
 
 import pytest
+import shapely
+from ezdxf import read
 from flask.testing import FlaskClient
 
+from api.answers.site_dxf import LAYERS
 from api.contract.examples import examples_in_repository
 from tests.api.conftest import Json, answered, errors_of
 
@@ -457,6 +461,48 @@ def test_geojson_is_closed_rings_in_degrees_where_the_plot_has_its_place(
     assert any(p == pytest.approx([-1.485437258, 52.006290250], abs=1.1e-8) for p in ring)
     kinds = {each["properties"]["kind"] for each in found["features"]}
     assert {"trench", "header_trench", "chamber", "plant_room"} <= kinds
+
+
+def test_a_dxf_drawing_holds_the_plan_in_metres_on_its_layers(client: FlaskClient) -> None:
+    # Read back with ezdxf, whose audit knows the format's rules.
+    drain = {"name": "a drain of clay", "line": corners((0, 36), (60, 38)), "clearance_m": 1}
+    plot = {"trenches": comb(), "chambers": [CHAMBER], "keep_outs": [OAK, HOUSE, drain]}
+    job = with_(plot=plot | {"levels": SLOPE})
+    answer = client.post(f"{PATH}.dxf", json=job)
+    assert (answer.status_code, answer.mimetype) == (200, "image/vnd.dxf")
+    assert client.post(f"{PATH}.dxf", json=job).data == answer.data
+    drawing = read(io.StringIO(answer.data.decode()))
+    assert not drawing.audit().has_errors
+    assert (drawing.units, drawing.dxfversion) == (6, "AC1024")
+    space: Any = drawing.modelspace()
+    (boundary,) = space.query('LWPOLYLINE[layer=="SITE"]')
+    assert boundary.closed
+    assert [tuple(p) for p in boundary.get_points("xy")] == [(0, 0), (75, 0), (75, 40), (0, 40)]
+    centres = space.query('LWPOLYLINE[layer=="TRENCH_CENTRE"]')
+    assert [math.dist(*c.get_points("xy")) for c in centres] == pytest.approx([30] * 12)
+    tops = space.query('LWPOLYLINE[layer=="TRENCH"]')
+    assert [shapely.Polygon(t.get_points("xy")).area for t in tops] == pytest.approx([36] * 12)
+    dug = sum(
+        shapely.LineString(each.get_points("xy")).length
+        for each in space.query('LWPOLYLINE[layer=="HEADER"]')
+    )
+    assert dug == pytest.approx(25 + 12 + 33.5)  # by hand, as above
+    assert sorted(p.dxf.location.z for p in space.query('POINT[layer=="LEVEL"]')) == pytest.approx(
+        [50, 50, 53.75, 53.75]
+    )
+    texts = {text.dxf.text for text in space.query("TEXT")}
+    assert {"T1", "T12", "C1", "16", "oak", "house", "a drain of clay"} <= texts
+    assert {each.dxf.layer for each in space} <= set(LAYERS)
+
+
+def test_a_dxf_that_cannot_be_written_says_how_to_have_it(
+    client: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("api.resources.setting_out.is_installed", lambda: False)
+    answer = client.post(f"{PATH}.dxf", json=JOB)
+    assert answer.status_code == 501
+    assert answer.json is not None
+    assert answer.json["type"] == "/v1/problems/not-installed"
 
 
 def test_the_report_shows_the_plan_of_the_setting_out(client: FlaskClient) -> None:
