@@ -63,6 +63,8 @@ class Settings:
         Deepest nesting of JSON objects and lists; a circuit in a circuit takes three levels.
     max_loops
         Most loops in one array, equal ones counted each; in a batch, of all its arrays together.
+    max_corners
+        Most corners of boundary, water and keep-outs of one plot together.
     max_states
         Most states in one table of fluid properties.
     max_picture_loops
@@ -119,6 +121,9 @@ class Settings:
     max_nesting: int = _limit(64, 8, 150, "deepest nesting of JSON objects and lists")
     max_loops: int = _limit(
         10_000, 1, 1_000_000, "most loops in one array, or in all arrays of a batch together"
+    )
+    max_corners: int = _limit(
+        500, 3, 500, "most corners of boundary, water and keep-outs of one plot together"
     )
     max_states: int = _limit(2_000, 1, 100_000, "most states in one table of fluid properties")
     max_picture_loops: int = _limit(1_000, 1, 10_000, "most loops in one picture")

@@ -29,7 +29,7 @@ from api.requests.duty import (
 )
 from api.requests.groundworks import groundworks_from
 from api.requests.places import within
-from api.requests.plot import plot_from
+from api.requests.plot import corners_fault, plot_from
 from api.requests.pumps import pump_choice_from, pump_from
 from api.requests.setting_out import setting_out_from
 from api.requests.sizing import sizing_from
@@ -38,6 +38,7 @@ from api.schemas.objects import Nested, schema_of
 from hydraulics.job import Job
 from hydraulics.layout.circuit import Circuit, Loop
 from hydraulics.layout.walk import loop_count
+from hydraulics.plot.site import MOST_CORNERS
 
 _LONGEST_NAME: Final = 250
 _SPLIT: Final = ("antifreeze", "array", "duty")
@@ -84,7 +85,9 @@ _USES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
 """Parts that it takes where the job has them."""
 
 
-def job_from(document: Json, calculation: str, max_loops: int) -> Job:
+def job_from(
+    document: Json, calculation: str, max_loops: int, max_corners: int = MOST_CORNERS
+) -> Job:
     """The engine's job of a document, as far as a calculation needs it.
 
     Parameters
@@ -93,8 +96,8 @@ def job_from(document: Json, calculation: str, max_loops: int) -> Job:
         The JSON value.
     calculation
         Which: a key of `NEEDS`.
-    max_loops
-        Most loops that this service takes.
+    max_loops, max_corners
+        Most loops of an array, and corners of a plot, that this service takes.
 
     Returns
     -------
@@ -112,6 +115,8 @@ def job_from(document: Json, calculation: str, max_loops: int) -> Job:
         raise RefusedError(refusals)
     if calculation == "balancing":
         read.setdefault("balancing", _usual("balancing"))
+    if too_many := corners_fault(read.get("plot", {}), max_corners):
+        raise RefusedError([too_many])
     wanted = _wanted(read, calculation, refusals)
     job = _made(read, wanted, max_loops, refusals, digs=calculation != "sizing")
     if refusals:
@@ -240,7 +245,9 @@ def _made(
         "pump": lambda: pump_from(read["pump"], ("pump",), refusals),
         "ground_at_loops": lambda: ground_at_loops_from(read["ground_at_loops"]),
         "sizing": lambda: sizing_from(read, mix, pipes, max_loops, refusals),
-        "setting_out": lambda: setting_out_from(read, pipes, refusals, sized="sizing" in wanted),
+        "setting_out": lambda: setting_out_from(
+            read, pipes, max_loops, refusals, sized="sizing" in wanted
+        ),
         "balancing": lambda: balancing_from(read, refusals),
         "pump_choice": lambda: pump_choice_from(read["pump_choice"], ("pump_choice",), refusals),
         "groundworks": lambda: groundworks_from(read, refusals, digs=digs),

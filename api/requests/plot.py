@@ -93,6 +93,22 @@ def site_from(read: Json, refusals: Refusals, *, needs_plant: bool = False) -> J
     return attempt(made, read, place, refusals)
 
 
+def corners_fault(read: Json, most: int) -> Refusal | None:
+    """What is wrong with a plot of more corners than this service takes."""
+    if broken(read) or BROKEN in (kept := read.get("keep_outs") or []):
+        return None
+    rings = [read.get("boundary"), read.get("water")]
+    rings += [each.get(name) for each in kept for name in ("outline", "line")]
+    count = sum(len(ring) for ring in rings if ring and ring is not BROKEN)
+    if count <= most:
+        return None
+    detail = (
+        f"Boundary, water and keep-outs have {count:,} corners together; this service takes up to "
+        f"{most:,} (its setting EVENLOOP_MAX_CORNERS). Leave out those that change little."
+    )
+    return Refusal(("plot",), detail, allowed=f"{most:,} corners or fewer")
+
+
 def origin_from(read: Read) -> Origin | None:
     """Where the plot lies on the earth; None where it does not tell."""
     given = read.get("origin")

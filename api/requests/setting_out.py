@@ -17,7 +17,9 @@ from hydraulics.plot.site_plan import Bore, Chamber, Trench
 from hydraulics.sizing.on_plot import SettingOutPlan
 
 
-def setting_out_from(read: Read, pipes: Pipes, refusals: Refusals, *, sized: bool) -> Json:
+def setting_out_from(
+    read: Read, pipes: Pipes, max_loops: int, refusals: Refusals, *, sized: bool
+) -> Json:
     """What is to be set out, or BROKEN.
 
     Parameters
@@ -26,6 +28,8 @@ def setting_out_from(read: Read, pipes: Pipes, refusals: Refusals, *, sized: boo
         The job as read.
     pipes
         Its pipes by name.
+    max_loops
+        Most loops that this service takes.
     refusals
         Receives what is wrong.
     sized
@@ -33,10 +37,16 @@ def setting_out_from(read: Read, pipes: Pipes, refusals: Refusals, *, sized: boo
     """
     options, plot = read["setting_out"], read["plot"]
     # What stands on the plot is checked with the plot, wherever it is read.
-    site = site_from(plot, [] if has_place(plot) else refusals)
-    if site is not BROKEN and "boundary" in plot and "plant_room" not in plot:
-        site = site_from(plot, refusals, needs_plant=True)
+    lacks = has_place(plot) and "boundary" in plot and "plant_room" not in plot
+    told = refusals if lacks or not has_place(plot) else []
+    site = site_from(plot, told, needs_plant=lacks)
     if options is BROKEN:
+        return BROKEN
+    if options.get("loop_count", 0) > max_loops:
+        detail = f"This service takes up to {max_loops:,} loops (its setting EVENLOOP_MAX_LOOPS)."
+        refusals.append(
+            Refusal(("setting_out", "loop_count"), detail, allowed=f"{max_loops:,} or fewer")
+        )
         return BROKEN
     at: Place = ("setting_out",)
     pipe = pipe_of(options["run_pipe"], pipes, (*at, "run_pipe"), refusals)

@@ -100,8 +100,11 @@ def _not_taken(document: dict[str, Any], calculation: str) -> list[Object]:
 
 def asked_of(document: Json, calculation: str) -> Asked:
     """Read a job for a calculation; raises RefusedError with everything that is wrong with it."""
+    most = settings()
     return Asked(
-        document, Chapters(job_from(document, calculation, settings().max_loops)), calculation
+        document,
+        Chapters(job_from(document, calculation, most.max_loops, most.max_corners)),
+        calculation,
     )
 
 

@@ -16,7 +16,9 @@ from ezdxf import read
 from flask.testing import FlaskClient
 
 from api.answers.site_dxf import LAYERS
+from api.app import create_app
 from api.contract.examples import examples_in_repository
+from api.settings import Settings
 from tests.api.conftest import Json, answered, errors_of
 
 PATH = "/v1/setting-out"
@@ -503,6 +505,15 @@ def test_a_dxf_that_cannot_be_written_says_how_to_have_it(
     assert answer.status_code == 501
     assert answer.json is not None
     assert answer.json["type"] == "/v1/problems/not-installed"
+
+
+def test_a_service_may_take_fewer_corners_and_loops() -> None:
+    small = create_app(Settings(max_corners=6, max_loops=5)).test_client()
+    seven = small.post(PATH, json=with_(plot={"keep_outs": [HOUSE]}, setting_out={"loop_count": 5}))
+    assert "EVENLOOP_MAX_CORNERS" in errors_of(seven)["/plot"]["detail"]
+    many = small.post(PATH, json=JOB)
+    assert list(errors_of(many)) == ["/setting_out/loop_count"]
+    assert small.post(PATH, json=with_(setting_out={"loop_count": 5})).status_code == 200
 
 
 def test_the_report_shows_the_plan_of_the_setting_out(client: FlaskClient) -> None:
