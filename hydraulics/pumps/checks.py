@@ -9,6 +9,7 @@ import numpy as np
 from scipy.constants import g
 from scipy.optimize import brentq
 
+from hydraulics.errors import RangeError
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
 from hydraulics.pumps.result import ArrayCondition
 from hydraulics.pumps.running import OperatingPoint, RunningPumps
@@ -83,7 +84,11 @@ def least_inlet(judged: Selection, result: ConditionResult, each: ArrayCondition
     flow = max(point.flow, result.flow_band[1] or 0.0)
     required = 0.0
     for speed in np.linspace(point.speed, _weakest_speed(judged, point, each), _SPEEDS).tolist():
-        asked = judged.candidate.at(speed, each.condition.fluid).npsh_at(flow)
+        try:
+            pumps = judged.candidate.at(speed, each.condition.fluid)
+        except RangeError:  # between tables that share no flow
+            continue
+        asked = pumps.npsh_at(flow)
         if asked is None:
             return None
         required = max(required, asked)
@@ -107,7 +112,10 @@ def _weakest_speed(judged: Selection, point: OperatingPoint, each: ArrayConditio
         return full
     if short(point.speed) <= 0.0:
         return point.speed
-    return float(brentq(short, point.speed, full, xtol=1e-6 * full))
+    try:
+        return float(brentq(short, point.speed, full, xtol=1e-6 * full))
+    except RangeError:  # between tables that share no flow: full speed, the safe side
+        return full
 
 
 def _runs(judged: Selection, result: ConditionResult, each: ArrayCondition) -> RunningPumps:

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 from scipy.constants import g
 
+from hydraulics.errors import HydraulicsError
 from hydraulics.findings import (
     COMMON_PRACTICE,
     Finding,
@@ -20,11 +21,10 @@ from hydraulics.fluid.mixture import Mixture, freezing_margin, freezing_spread
 from hydraulics.layout.heights import Levels
 from hydraulics.layout.pressure_class import class_findings
 from hydraulics.pumps.checks import check_findings
-from hydraulics.pumps.curve import UnlikePumpError
 from hydraulics.pumps.examples import DEMO_PUMPS
 from hydraulics.pumps.result import ArrayCondition
 from hydraulics.pumps.running import OperatingPoint
-from hydraulics.pumps.selection import Candidate, Selection, select
+from hydraulics.pumps.selection import Candidate, Selection, rank, select
 from hydraulics.split.assembly import IN_LOOP
 from hydraulics.split.duty import Duty
 from hydraulics.split.flow_split import regime_and_velocity
@@ -301,18 +301,23 @@ def _less(first: Selection, conditions: Sequence[ArrayCondition], split: FlowSpl
 def _best(
     *tries: Candidate, conditions: Sequence[ArrayCondition], split: FlowSplit
 ) -> Selection | None:
-    """The best of pumps, solved on the array; None where each gives more than it takes."""
-    try:
-        judged, _ = select(
-            tries,
-            split.pump.volume_flow,
-            split.pump.head,
-            [each.condition for each in conditions],
-            heat=abs(split.heat) or None,
-        )
-    except UnlikePumpError:
-        return None
-    return judged[0]
+    """The best of pumps, solved on the array; None where none can be judged.
+
+    What is tried is advice: what is wrong with it is no fault of the request.
+    """
+    judged: list[Selection] = []
+    for each in tries:
+        try:
+            judged += select(
+                (each,),
+                split.pump.volume_flow,
+                split.pump.head,
+                [at.condition for at in conditions],
+                heat=abs(split.heat) or None,
+            )[0]
+        except HydraulicsError:
+            continue
+    return min(judged, key=rank, default=None)
 
 
 def _at_its_flow(

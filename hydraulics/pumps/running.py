@@ -34,7 +34,7 @@ from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
 from hydraulics.checks import require_positive
-from hydraulics.errors import Fault, InputError, NoSolutionError
+from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
 from hydraulics.pumps.curve import TABLE_DENSITY, Array, Cubic, Pump, PumpCurve, UnlikePumpError
 from hydraulics.pumps.viscosity import ViscosityCorrection, correction_from_water
 
@@ -183,9 +183,10 @@ def running(
     Raises
     ------
     InputError
-        Speed above the highest tabulated one, a count below 1, or the rated speed missing.
+        Speed above the highest tabulated one, or a count below 1.
     RangeError
-        Viscosity beyond the published correction.
+        Viscosity beyond the published correction, or tables on either side of the speed that share
+        no flow.
     """
     n = pump.full_speed if speed is None else speed
     faults = [
@@ -203,7 +204,7 @@ def running(
     high = min(r * float(c.flow[-1]) for _, r, c in terms)
     if not low < high:
         text = f"the tables of pump '{pump.name}' beside speed {n:g} share no flow"
-        raise InputError(Fault("speed", text, n, "a tabulated speed"))
+        raise RangeError(Fault("speed", text, n, "a tabulated speed"))
     correction = None
     if fluid is not None:
         correction = correction_from_water(
@@ -453,6 +454,11 @@ class Aim:
         return float(brentq(surplus, 0.0, end, xtol=1e-12 * end)) if surplus(end) >= 0 else None
 
 
+def no_flow_head(pump: Pump, speed: float, series: int = 1) -> float:
+    """No less than the head [m] of the set at a speed at any flow, by any table, on any fluid."""
+    return series * speed**2 * max(float(c.head[0]) / c.speed**2 for c in pump.curves)
+
+
 def controlled_point(
     pump: Pump,
     aim: Aim,
@@ -500,8 +506,7 @@ def controlled_point(
         return operating_point(full, system, "at_full_speed")
     # At this speed the head at no flow, the largest of all, equals the head wanted, whatever table
     # is nearest; viscosity leaves it unchanged. So the speed sought lies above.
-    steepest = max(float(c.head[0]) / c.speed**2 for c in pump.curves)
-    floor = math.sqrt(head / (series * steepest))
+    floor = math.sqrt(head / no_flow_head(pump, 1.0, series))
     slowest = pump.min_speed
     if slowest is not None and slowest > floor:
         if at(slowest).head_at(flow) >= head:

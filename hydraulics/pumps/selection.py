@@ -15,7 +15,7 @@ from typing import Final, get_args
 from scipy.optimize import brentq
 
 from hydraulics.checks import number_fault, refuse
-from hydraulics.errors import Fault, HydraulicsError, InputError
+from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
 from hydraulics.pumps.benchmarks import (
     PumpingBenchmark,
     Tolerance,
@@ -31,6 +31,7 @@ from hydraulics.pumps.running import (
     RunningPumps,
     SystemCurve,
     controlled_point,
+    no_flow_head,
     operating_point,
     running,
 )
@@ -307,10 +308,11 @@ def select(
         raise InputError(*faults, *unlike)
     if unlike and not judged:
         raise UnlikePumpError(*unlike)
-    return tuple(sorted(judged, key=_rank)), tuple(aside)
+    return tuple(sorted(judged, key=rank)), tuple(aside)
 
 
-def _rank(selection: Selection) -> tuple[bool, float]:
+def rank(selection: Selection) -> tuple[bool, float]:
+    """Sorts what meets the duty by energy, then what misses it, the nearest first."""
     if selection.meets_duty:
         return False, selection.energy_kwh or 0.0
     margins = [c.flow_margin_percent for c in selection.conditions]
@@ -327,7 +329,7 @@ def _judge(candidate: Candidate, duty: _Duty) -> Selection:
         least = candidate.pump.min_speed or 0.0  # no setting of the drive lies below
         settings = [c.speed for c in candidate.pump.curves if c.speed >= least]
     tried = [_at_setting(candidate, setting, duty) for setting in settings]
-    return _with_bands(min(tried, key=_rank), duty)
+    return _with_bands(min(tried, key=rank), duty)
 
 
 def _with_bands(selection: Selection, duty: _Duty) -> Selection:
@@ -401,6 +403,7 @@ def _band(
     if held is None:
         return tolerance_flows(full, system, grade)
     wanted = system.head_at(held)
+    strong = wanted / (1.0 + grade.head_high)
     found: list[float | None] = []
     for upper, reach in ((False, 1.0 - grade.flow_low), (True, 1.0 + grade.flow_high)):
 
@@ -414,10 +417,16 @@ def _band(
         most = head(full)
         if most is None or most < wanted:
             found.append(tolerance_flows(full, system, grade)[upper])
-        elif slowest is not None and (head(at(slowest)) or 0.0) > wanted:
-            found.append(tolerance_flows(at(slowest), system, grade)[upper])
-        else:
+        elif slowest is None or no_flow_head(candidate.pump, slowest, candidate.series) < strong:
             found.append(held)
+        else:
+            try:
+                least = at(slowest)
+            except RangeError:  # too viscous for the correction at its least speed: not known
+                found.append(None)
+                continue
+            runs_on = (head(least) or 0.0) > wanted
+            found.append(tolerance_flows(least, system, grade)[upper] if runs_on else held)
     return found[0], found[1]
 
 
@@ -464,12 +473,10 @@ def _in_condition(
         pumps = candidate.at(setting, fluid)
         if candidate.control == "constant_speed":
             point = operating_point(pumps, system)
-    except InputError as error:
-        if any(f.field != "viscosity" for f in error.faults):
-            raise  # wrong data is the caller's to mend; a correction out of range is a miss
+    except RangeError as error:  # other wrong data is the caller's to mend
         nothing = None, None, None, (None, None), None
         return ConditionResult(condition.name, *nothing, str(error), None)
-    except HydraulicsError as error:
+    except NoSolutionError as error:
         pumps = candidate.at(setting, fluid)
         short = _short(pumps.head_at, (pumps.flow_min, pumps.flow_max), system, duty.flow)
         text = _why_none(pumps, system, duty, error)
@@ -486,7 +493,7 @@ def _in_condition(
     )
 
 
-def _why_none(pumps: RunningPumps, system: SystemCurve, duty: _Duty, error: HydraulicsError) -> str:
+def _why_none(pumps: RunningPumps, system: SystemCurve, duty: _Duty, error: NoSolutionError) -> str:
     """Why there is no operating point; a table that leaves out the duty is told as that."""
     begin, end = pumps.flow_min, pumps.flow_max
     wanted = f"the {duty.flow * 1e3:.3g} L/s of the duty"

@@ -105,6 +105,31 @@ def test_a_strong_pump_is_held_against_velocity_and_regime_at_its_own_flow() -> 
     assert f"at its {point.flow * 1e3:.3g} L/s" in found["velocity_high"].message
 
 
+GAP = Pump(  # nothing is known between its two speeds: as far as the tables go they share no flow
+    "P",
+    (
+        PumpCurve(np.array([0.0, 1e-4, 2e-4, 3e-4]), np.array([9.0, 8.0, 6.0, 1.0]),
+                  np.array([300.0, 350.0, 400.0, 450.0]), 1500.0),
+        PumpCurve(np.array([1e-3, 1.5e-3, 2e-3, 3e-3]), np.array([60.0, 55.0, 40.0, 10.0]),
+                  np.array([1200.0, 1400.0, 1600.0, 1800.0]), 3000.0),
+    ),
+)  # fmt: skip
+
+
+def test_advice_that_cannot_be_solved_is_left_out_and_refuses_nothing() -> None:
+    # The head of the duty is held between the two speeds: this pump at full speed is judged all
+    # the same, with words that promise no number.
+    found = told(judged(Candidate(GAP, speed=3000.0)))["pump_margin_large"]
+    assert found.message.endswith("a smaller pump may take less power; judge one beside it")
+
+
+def test_a_head_held_between_tables_that_share_no_flow_is_a_miss_among_others() -> None:
+    fits = pump([0.0, 0.5, 1.0, 1.5], [6.0, 5.0, 3.5, 1.0])
+    result = judged(Candidate(GAP, "constant_differential_pressure"), fits)
+    assert result.selections[0].meets_duty
+    assert "share no flow" in result.selections[1].reasons[0]
+
+
 def test_at_the_duty_nothing_is_told_twice() -> None:
     split = flow_split(ARRAY, PLANT, BRINE, HEAT)
     just = pump([0.0, 0.5, 1.0, 1.5], [6.0, 5.0, 3.5, 1.0], "constant_differential_pressure")

@@ -69,6 +69,25 @@ def test_a_fluid_beyond_the_viscosity_correction_is_a_miss() -> None:
     assert "ANSI/HI 9.6.7" in missed.reasons[0]
 
 
+@pytest.mark.parametrize("min_speed", [30.0, 100.0, 700.0])
+def test_a_slow_drive_on_viscous_brine_is_judged_as_one_that_need_not_go_so_slow(
+    min_speed: float,
+) -> None:
+    # At 30 and 100 rpm the correction of ANSI/HI 9.6.7 has ended (B of 84 and 46); the pump holds
+    # its head at some 2,000 rpm, and by affinity could not hold it at any of the three speeds.
+    curve = PumpCurve(np.array([0.0, 3e-4, 6e-4, 9e-4]), np.array([9.0, 8.0, 6.0, 1.0]),
+                      np.array([60.0, 70.0, 80.0, 90.0]), 2800.0)  # fmt: skip
+    assert 9.0 * (700.0 / 2800.0) ** 2 < 4.0
+    viscous = condition("cold", 5.0, 20e-6)
+    held = Candidate(
+        Pump("P", (curve,), min_speed=min_speed), "constant_differential_pressure", set_head=4.0
+    )
+    (chosen,) = ranked_by([held], DUTY, 5.0, [viscous])
+    # By hand: 5 m (Q/Q0)^1.75 = 4 m.
+    flow = DUTY * 0.8 ** (1 / 1.75)
+    assert chosen.conditions[0].flow_band == pytest.approx((flow, flow))
+
+
 def test_the_lowest_sufficient_speed_is_taken() -> None:
     easy = condition("cold", 2.0, 1.2e-6)
     (chosen,) = ranked_by([Candidate(DEMO_PUMPS[0])], DUTY, 2.0, [easy])
