@@ -53,7 +53,16 @@ _WAY: Final = (
     *(f"valve_{name}" for name in _SETTING),
     "spare_pipe_m",
 )
-_PUMP: Final = ("name", "invented", "control", "parallel", "series", "meets_duty", "reasons")
+_PUMP: Final = (
+    "name",
+    "invented",
+    "control",
+    "parallel",
+    "series",
+    "meets_duty",
+    "meets_high_head",
+    "reasons",
+)
 _CONDITION: Final = (
     "condition",
     "reason",
@@ -68,6 +77,9 @@ _CONDITION: Final = (
     "head_margin_percent",
     "min_flow_l_s",
     "max_flow_l_s",
+    "of_best_flow_percent",
+    "max_power_w",
+    "min_inlet_kpa",
     "energy_kwh",
 )
 _ORDER: Final = ("part", "pipe", "count", "each_m", "total_m", "for_loops", "for_routes")
@@ -172,7 +184,7 @@ def pumps_table(answer: Object) -> Table:
     def rows() -> Iterator[Object]:
         for pump in answer["pumps"]:
             for condition in pump["conditions"]:
-                told = {name: pump[name] for name in _PUMP}
+                told = {name: pump.get(name) for name in _PUMP}
                 yield {**told, "reasons": " ".join(pump["reasons"]), **condition}
 
     return Table((*_PUMP, *_CONDITION), rows())

@@ -253,6 +253,7 @@ def pumps(content: Object, whole: Whole) -> Iterable[Block]:
     if "pumps" in whole.pictures:
         yield whole.pictures["pumps"]
     yield _ranking(content)
+    yield from _limits(content["pumps"])
     yield from _missed(content["pumps"])
     if aside := content["set_aside"]:
         yield Subheading("Pumps set aside")
@@ -294,6 +295,31 @@ def _ranking(content: Object) -> Table:
         text("Grade", lambda pump: pump.get("benchmark", {}).get("grade", DASH), 0.7),
         mark=lambda pump: "strong" if pump["meets_duty"] and pump["rank"] == 1 else "",
     )
+
+
+def _limits(pumps: list[Object]) -> Iterable[Block]:
+    """Between which flows each pump may run, and what it may ask of motor and inlet there."""
+    runs = [
+        {**each, "pump": _pump_name(pump)}
+        for pump in pumps
+        for each in pump["conditions"]
+        if "flow_l_s" in each
+    ]
+    inlet = measured("Inlet needs", "min_inlet_kpa", three)
+    if runs:
+        yield table(
+            "What each pump may come to within the tolerance: least and most flow, flow over that "
+            "of best efficiency, most power, and least pressure over the atmosphere at its inlet "
+            "where its tables tell it.",
+            runs,
+            text("Pump", "pump", 2.6),
+            text("Condition", "condition", 1.0),
+            measured("Least flow", "min_flow_l_s"),
+            measured("Most flow", "max_flow_l_s"),
+            measured("Of best flow", "of_best_flow_percent", given),
+            measured("Most power", "max_power_w"),
+            *([inlet] if any("min_inlet_kpa" in each for each in runs) else []),
+        )
 
 
 def _pump_name(pump: Object) -> str:

@@ -11,6 +11,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from api.answers.csv_table import inert
+from api.schemas.pump_choice_answer import CandidateConditionSchema
 from tests.api.conftest import SMALLEST, Json
 
 PATH = "/v1/split.csv"
@@ -204,7 +205,15 @@ def test_the_table_of_pumps_is_ranked_as_the_answer(client: FlaskClient) -> None
     for row, (pump, condition) in zip(rows, expected, strict=True):
         assert row["name"] == pump["name"]
         assert row["meets_duty"] == _as_cell(pump["meets_duty"])
-        for name in ("condition", "flow_l_s", "power_w", "energy_kwh", "reason"):
+        assert row["meets_high_head"] == _as_cell(pump.get("meets_high_head"))
+        # Every cell of the contract but those that hold objects and lists.
+        cells = [
+            name
+            for name, field in CandidateConditionSchema().fields.items()
+            if name not in ("notes", "viscosity_correction")
+        ]
+        assert "min_inlet_kpa" in cells
+        for name in cells:
             assert row[name] == _as_cell(condition.get(name)), name
 
 

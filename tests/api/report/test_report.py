@@ -519,6 +519,36 @@ def test_every_column_prints_what_its_heading_says(
             assert fits, (heading, row, value)
 
 
+def test_what_each_pump_may_come_to_is_printed_for_every_condition(client: FlaskClient) -> None:
+    points = [
+        {"flow_l_s": q, "head_m": h, "power_w": p, "npsh_m": n}
+        for q, h, p, n in ((0, 9, 90, 1.5), (0.4, 8, 110, 2), (0.8, 6, 125, 3), (1.4, 1, 130, 5))
+    ]  # fmt: skip
+    body = {
+        **PLAIN,
+        "warm": {"to_ground_c": 8, "from_ground_c": 11, "hours_percent": 50},
+        "pump_choice": {
+            "candidates": [{"name": "Q", "tables": [{"speed_rpm": 2800, "points": points}]}],
+            "use_invented_pumps": True,
+        },
+    }
+    pumps = json.loads(write(client, body, JSON))["pump_choice"]["pumps"]
+    runs = [each for pump in pumps for each in pump["conditions"] if "flow_l_s" in each]
+    assert sum("min_inlet_kpa" in each for each in runs) == 2
+    tables = tables_of(write(client, body, HTML).decode("utf-8"))
+    for row, each in zip(table_of(tables, "What each pump may come to"), runs, strict=True):
+        assert row["Condition"] == each["condition"]
+        for heading, field in {
+            "Least flow L/s": "min_flow_l_s", "Most flow L/s": "max_flow_l_s",
+            "Of best flow %": "of_best_flow_percent", "Most power W": "max_power_w",
+            "Inlet needs kPa": "min_inlet_kpa",
+        }.items():  # fmt: skip
+            if field in each:
+                assert is_printed(row[heading], each[field])
+            else:
+                assert row[heading] == "—"
+
+
 def test_every_stretch_of_header_is_printed_with_its_pipe_flow_and_drop(
     client: FlaskClient,
 ) -> None:
