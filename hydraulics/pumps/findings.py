@@ -295,7 +295,10 @@ def _less(first: Selection, conditions: Sequence[ArrayCondition], split: FlowSpl
     how = f"with a drive that holds the {split.pump.head:.3g} m of the duty it does"
     if best.speed is not None:
         how = f"at {best.speed:.4g} rpm it does"
-    return f"{how}, cold, for {point.power:.3g} W in place of {now.power:.3g} W"
+    elif point.state == "at_minimum_speed":
+        how = f"under a drive, at its least speed of {point.speed:.4g} rpm, it does"
+    takes, took = (float(f"{each.power:.3g}") for each in (point, now))  # 2,820, not 2.82e+03
+    return f"{how}, cold, for {takes:g} W in place of {took:g} W"
 
 
 def _best(

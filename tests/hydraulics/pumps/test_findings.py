@@ -1,5 +1,6 @@
 """What pumps on an array tell: at the flow that they drive, and as far as their tables go."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -121,6 +122,19 @@ def test_advice_that_cannot_be_solved_is_left_out_and_refuses_nothing() -> None:
     # the same, with words that promise no number.
     found = told(judged(Candidate(GAP, speed=3000.0)))["pump_margin_large"]
     assert found.message.endswith("a smaller pump may take less power; judge one beside it")
+
+
+def test_watts_of_a_large_pump_are_written_out() -> None:
+    watts = np.array([2200.0, 2600.0, 3000.0, 3200.0])
+    curve = PumpCurve(np.array([0.0, 1e-3, 2e-3, 3e-3]), np.array([60.0, 55.0, 40.0, 10.0]),
+                      watts, 2800.0)  # fmt: skip
+    found = told(judged(Candidate(Pump("P", (curve,), min_speed=2400.0))))["pump_margin_large"]
+    numbers = re.findall(r"(\S+) W", found.message)
+    assert len(numbers) == 2
+    assert all(1000 < int(each) < 4000 for each in numbers)
+    # Its drive goes down to 2400 rpm, where by affinity 60 m (2400/2800)² = 44 m at no flow are
+    # far more than the duty's: it does not hold that head.
+    assert "at its least speed of 2400 rpm" in found.message
 
 
 def test_a_head_held_between_tables_that_share_no_flow_is_a_miss_among_others() -> None:
