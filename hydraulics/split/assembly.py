@@ -361,6 +361,22 @@ def _tables(rough: Array, curvature: Array) -> tuple[Array | None, Index]:
     return (cubic_bank(tuple(kinds)) if len(kinds) <= _TABLES_AT_MOST else None), rows
 
 
+def as_viscous(network: Network, by: Array) -> Network:
+    """The same array with the viscosity of each of its three fluids multiplied."""
+    fluids = zip(network.fluids, by.tolist(), strict=True)
+    to_ground, in_loops, from_ground = (
+        replace(fluid, viscosity=fluid.viscosity * more) for fluid, more in fluids
+    )
+    return replace(
+        network,
+        reynolds_per_flow=network.reynolds_per_flow / by[network.side],
+        laminar=network.laminar * by[network.side],
+        linear=network.linear * by[IN_LOOP],
+        loop_linear=network.loop_linear * by[IN_LOOP],
+        fluids=(to_ground, in_loops, from_ground),
+    )
+
+
 def side_by_side(network: Network, copies: int) -> Network:
     """Several equal arrays as one network, so that one solution serves several flows.
 
