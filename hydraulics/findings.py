@@ -26,10 +26,10 @@ REGIME_SOURCE: Final = (
 
 
 def beyond(value: float, limit: float, digits: int) -> str:
-    """A number in so many decimals, or in as many as show that it is more than a limit."""
-    while digits < 6 and round(value, digits) <= limit:
+    """A number in so many decimals, or in as many as show on which side of a limit it is."""
+    while digits < 6 and (round(value, digits) - limit) * (value - limit) <= 0.0 != value - limit:
         digits += 1
-    return f"{value:.{digits}f}"
+    return f"{value:z.{digits}f}"
 
 
 def above_freezing(coldest: float, margin: float, asked: float, spread: float) -> str:

@@ -48,6 +48,7 @@ from hydraulics.findings import (
     COMMON_PRACTICE,
     HEAD_LIMIT,
     Finding,
+    beyond,
     counted,
     listed,
 )
@@ -672,7 +673,8 @@ def _way(
             "balanced_head_high",
             "warning",
             f"the duty rises from {case.split.pump.pressure / 1e3:.0f} to "
-            f"{result.duty.pressure / 1e3:.0f} kPa, more than one ordinary circulator gives",
+            f"{beyond(result.duty.pressure / 1e3, HEAD_LIMIT / 1e3, 0)} kPa, more "
+            "than one ordinary circulator gives",
             COMMON_PRACTICE,
         )
         findings = (*findings, high)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
-from hydraulics.findings import COMMON_PRACTICE, Finding, listed
+from hydraulics.findings import COMMON_PRACTICE, Finding, beyond, listed
 from hydraulics.groundworks.excavation import (
     HEADER_DEPTH,
     DugTrench,
@@ -227,7 +227,8 @@ def cover_rules(what: str, cover: float, why: str) -> Iterator[Finding]:
     if cover < LEAST_COVER:
         yield Finding(
             "cover_shallow", "warning",
-            f"Only {cover:.2f} m of ground cover {what}; {LEAST_COVER:g} m are usual against"
+            f"Only {beyond(cover, LEAST_COVER, 2)} m of ground cover {what};"
+            f" {LEAST_COVER:g} m are usual against"
             f" frost, ploughs and spades, and {why}.",
             "UK rule for water services, 0.75 m (from memory)",
         )  # fmt: skip

@@ -10,7 +10,7 @@ from scipy.constants import g
 from scipy.optimize import brentq
 
 from hydraulics.errors import RangeError
-from hydraulics.findings import COMMON_PRACTICE, Finding, listed
+from hydraulics.findings import COMMON_PRACTICE, Finding, beyond, listed
 from hydraulics.pumps.result import ArrayCondition
 from hydraulics.pumps.running import OperatingPoint, RunningPumps
 from hydraulics.pumps.selection import ConditionResult, Selection, tolerance_head
@@ -191,8 +191,9 @@ def check_findings(judged: Selection, conditions: Sequence[ArrayCondition]) -> l
     given = judged.candidate.inlet_pressure
     if needs and given is not None and (worst := max(needs))[0] > given:
         text = (
-            f"{name}: its inlet needs {worst[0] / 1e3:.0f} kPa over the atmosphere "
-            f"({worst[1]}), and {given / 1e3:.0f} kPa are given: it would cavitate; fill to a "
+            f"{name}: its inlet needs "
+            f"{beyond(worst[0] / 1e3, given / 1e3, 0)} kPa over the atmosphere "
+            f"({worst[1]}), and {given / 1e3:g} kPa are given: it would cavitate; fill to a "
             "higher pressure, or set the vessel before the pump's inlet"
         )
         source = f"NPSH of its table, {NPSH_MARGIN:g} m over it ({COMMON_PRACTICE})"

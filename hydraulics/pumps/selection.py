@@ -16,6 +16,7 @@ from scipy.optimize import brentq
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
+from hydraulics.findings import beyond
 from hydraulics.pumps.benchmarks import (
     PumpingBenchmark,
     Tolerance,
@@ -438,7 +439,9 @@ def _at_setting(candidate: Candidate, setting: float | None, duty: _Duty) -> Sel
         if margin is None:
             reasons.append(f"{result.name}: {result.reason}")
         elif margin < -MET:
-            text = f"{result.name}: gives {-margin:.1f} % less than the flow of the duty"
+            text = (
+                f"{result.name}: gives {beyond(-margin, 0.0, 1)} % less than the flow of the duty"
+            )
             reasons.append(text)
     energies = [r.energy_kwh for r in results]
     known = [e for e in energies if e is not None]

@@ -86,7 +86,7 @@ def _limits(case: Case, of: ArraySizing) -> Iterator[Finding]:
         yield Finding(
             "return_below_limit",
             "error" if case.rate is None else "warning",
-            f"Brine comes back at {_told_below(of.coldest_return, of.limit)} °C, below the limit "
+            f"Brine comes back at {beyond(of.coldest_return, of.limit, 1)} °C, below the limit "
             f"of {of.limit:g} °C.",
             "conduction model; the limit is common practice",
         )
@@ -96,8 +96,8 @@ def _limits(case: Case, of: ArraySizing) -> Iterator[Finding]:
         yield Finding(
             "return_above_limit",
             "error" if case.rate is None else "warning",
-            f"Brine comes back at {warmest:.2f} °C while heat is put back, above the limit of "
-            f"{of.most:g} °C.",
+            f"Brine comes back at {beyond(warmest, of.most, 2)} °C while heat is put back, above "
+            f"the limit of {of.most:g} °C.",
             "conduction model; the limit is common practice",
         )
     if history is not None and warmest is not None:
@@ -163,7 +163,7 @@ def _rate(case: Case, of: ArraySizing) -> Iterator[Finding]:
 
 
 def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
-    choice, coldest = case.choice, _told_below(of.coldest_ground, 0.0)
+    choice, coldest = case.choice, beyond(of.coldest_ground, 0.0, 1)
     if isinstance(choice, PondArray):
         if of.coldest_ground <= 0.0:
             yield Finding(
@@ -260,7 +260,8 @@ def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:
         yield Finding(
             "loop_too_long",
             "error",
-            f"A loop is {of.loop.length:.1f} m long, more than the {limits.longest_pipe:g} m that "
+            f"A loop is {beyond(of.loop.length, limits.longest_pipe, 1)} m long, more than the "
+            f"{limits.longest_pipe:g} m that "
             f"its pipe may be: {of.loops} loops are too few. Take more, or leave their number out.",
             "the limit given",
         )
@@ -276,25 +277,26 @@ def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:
         yield Finding(
             "no_coil_long_enough",
             "warning",
-            f"A loop takes {pipe:.1f} m of {choice.pipe.name} in one piece; the longest coil "
-            f"on offer is {longest_coil:g} m. Take more loops, limit the pipe of a loop or "
-            "order a longer coil: a loop is never jointed underground.",
+            f"A loop takes {beyond(pipe, longest_coil, 1)} m of {choice.pipe.name} in one piece; "
+            f"the longest coil on offer is {longest_coil:g} m. Take more loops, limit the "
+            "pipe of a loop or order a longer coil: a loop is never jointed underground.",
             COMMON_PRACTICE,
         )
     if at.drop > limits.largest_drop:
         yield Finding(
             "loop_drop_high",
             "warning",
-            f"A loop drops {at.drop / 1e3:.0f} kPa, more than {limits.largest_drop / 1e3:g} "
-            "kPa; take more loops or wider pipe.",
+            f"A loop drops {beyond(at.drop / 1e3, limits.largest_drop / 1e3, 0)} kPa, more than "
+            f"{limits.largest_drop / 1e3:g} kPa; take more loops or wider pipe.",
             COMMON_PRACTICE,
         )
     if at.velocity > limits.largest_velocity:
         yield Finding(
             "velocity_high",
             "warning",
-            f"Brine runs at {at.velocity:.1f} m/s in the loops, more than "
-            f"{limits.largest_velocity:g} m/s; take more loops or wider pipe.",
+            "Brine runs at "
+            f"{beyond(at.velocity, limits.largest_velocity, 1)} m/s in the loops, more "
+            f"than {limits.largest_velocity:g} m/s; take more loops or wider pipe.",
             COMMON_PRACTICE,
         )
 
@@ -361,11 +363,3 @@ def _uncertain(case: Case, of: ArraySizing) -> Iterator[Finding]:
     else:
         text = f"With a water film 30 % weaker {then(less)}."
     yield Finding("conductivity_uncertain", "info", text, "the same model, sized again")
-
-
-def _told_below(value: float, limit: float) -> str:
-    """A value in digits enough to show that it is below a limit."""
-    digits = 1
-    while digits < 6 and value < limit <= round(value, digits):
-        digits += 1
-    return f"{round(value, digits) + 0.0:.{digits}f}"

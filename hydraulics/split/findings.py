@@ -120,7 +120,8 @@ def split_findings(
             Finding(
                 "head_high",
                 "warning",
-                f"The duty's head is {pump.pressure / 1e3:.0f} kPa ({pump.head:.1f} m); one "
+                f"The duty's head is {beyond(pump.pressure / 1e3, HEAD_LIMIT / 1e3, 0)} kPa "
+                f"({pump.head:.1f} m); one "
                 f"ordinary circulator gives about {HEAD_LIMIT / 1e3:.0f} kPa. "
                 + _parts_of_head(result),
                 COMMON_PRACTICE,
@@ -144,7 +145,8 @@ def split_findings(
             Finding(
                 "return_below_limit",
                 "warning",
-                f"Brine comes back from the ground at {duty.from_ground_temperature:.1f} °C, below "
+                "Brine comes back from the ground at "
+                f"{beyond(duty.from_ground_temperature, least_return, 1)} °C, below "
                 f"the limit of {least_return:g} °C"
                 + ("; the ground freezes." if duty.from_ground_temperature < 0.0 else "."),
                 COMMON_PRACTICE,
@@ -338,10 +340,11 @@ def _evenness_findings(table: LoopTable, imbalance: Imbalance, share: str) -> li
             Finding(
                 "imbalance",
                 "warning",
-                f"{table.names[starved]} gets {_less_or_more(table.deviation[starved])} than "
+                f"{table.names[starved]} gets "
+                f"{_less_or_more(table.deviation[starved], imbalance.tolerance)} than "
                 f"{share} and {table.names[first_largest(table.deviation, 1.0)]} "
-                f"{_less_or_more(table.deviation.max())}; ±{100 * imbalance.tolerance:g} % is "
-                "allowed.",
+                f"{_less_or_more(table.deviation.max(), imbalance.tolerance)}; "
+                f"±{100 * imbalance.tolerance:g} % is allowed.",
                 f"tolerance: {COMMON_PRACTICE} unless given",
                 table.places[starved],
             )
@@ -375,8 +378,9 @@ def _evenness_findings(table: LoopTable, imbalance: Imbalance, share: str) -> li
     return found
 
 
-def _less_or_more(deviation: float) -> str:
-    return f"{100 * abs(deviation):.1f} % {'less' if deviation < 0 else 'more'}"
+def _less_or_more(deviation: float, tolerance: float) -> str:
+    told = beyond(100 * abs(deviation), 100 * tolerance, 1)
+    return f"{told} % {'less' if deviation < 0 else 'more'}"
 
 
 def regime_findings(table: LoopTable) -> list[Finding]:

@@ -4,6 +4,8 @@ import re
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 import hydraulics
 from hydraulics.findings import (
@@ -103,9 +105,26 @@ def test_brine_at_nought_has_no_sign(margin: float) -> None:
         (0.2004, 0.2, 1, "0.2004"),
         (1.5, 1.4999, 2, "1.50"),
         (1.0 + 1e-12, 1.0, 2, "1.000000"),  # six decimals at most
+        (-0.04, 0.0, 1, "-0.04"),  # not "-0.0 °C, below the limit of 0 °C"
+        (0.748, 0.75, 2, "0.748"),
+        (-0.0, 0.0, 1, "0.0"),
+        (-0.04, 3.0, 1, "0.0"),
     ],
 )
 def test_what_is_beyond_a_limit_is_told_in_digits_that_show_it(
     value: float, limit: float, digits: int, text: str
 ) -> None:
     assert beyond(value, limit, digits) == text
+
+
+@given(
+    limit=st.sampled_from([0.0, 0.2, 0.75, 10.0, 60.0]),
+    off=st.floats(1e-5, 5.0).flatmap(lambda size: st.sampled_from([size, -size])),
+    digits=st.integers(0, 2),
+)
+def test_the_side_of_a_limit_is_that_of_the_number_as_told(
+    limit: float, off: float, digits: int
+) -> None:
+    told = float(beyond(limit + off, limit, digits))
+    assert (told > limit) is (off > 0.0)
+    assert (told < limit) is (off < 0.0)

@@ -311,6 +311,11 @@ def test_a_velocity_is_told_in_digits_that_show_it_is_more(speed: float, shown: 
     assert f"reaches {shown} m/s" in found(QUIET, duty)["velocity_high"].message
 
 
+def test_a_return_just_below_nought_is_told_as_such() -> None:
+    told = found(QUIET, FlowDuty(1.2e-3, -3.0, -0.04))["return_below_limit"].message
+    assert "at -0.04 °C, below the limit of 0 °C" in told
+
+
 def test_head_and_coils_at_their_limits() -> None:
     # 100 kPa is about what one domestic circulator gives: common practice, no source.
     quiet = flow_split(QUIET, Plant(), MEG, QUIET_DUTY).pump.pressure
