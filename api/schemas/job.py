@@ -147,7 +147,26 @@ class JobSchema(StrictSchema):
         if told:
             refusals.append(Refusal(place, told, MISSING, "a job"))
             return BROKEN
+        told = _no_array(value.get("array")) if type(value) is dict else ""
+        if told:
+            refusals.append(Refusal((*place, "array"), told, MISSING, "an array"))
+            return BROKEN
         return super().check(value, place, refusals)
+
+
+def _no_array(value: Json) -> str:
+    """What stands under array instead of one, and what to put there; empty where it may be one."""
+    if type(value) is not dict or "branches" in value:
+        return ""
+    decided = value.get("decides")
+    if type(decided) is dict and "array" in decided:
+        return "Under array stands an answer: put what stands in its decides.array there."
+    if len(_OF_ANSWERS & value.keys()) >= 2:
+        return "Under array stands an answer that decides no array: put the array of its job there."
+    if "array" in value or type(value.get("job")) is dict:
+        whole = "array" if "array" in value else "job.array"
+        return f"Under array stands a whole job: put what stands in its {whole} there."
+    return ""
 
 
 def _no_job(value: dict[str, Any]) -> str:

@@ -1,7 +1,7 @@
 """The schemas of a job: every field described and bounded, every list of words named."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -147,6 +147,29 @@ def test_an_answer_that_is_posted_is_told_what_to_post(path: Path) -> None:
         assert "post the job that it answers" in told
         assert all(name in told for name in answer.get("decides", {}))
         assert ("decides of the" in told) is ("ways" in answer or "pumps" in answer)
+    misplaced: list[Refusal] = []
+    assert schema_of(JobSchema).check({**slate(), "array": answer}, (), misplaced) is BROKEN
+    (one,) = misplaced
+    assert one.place == ("array",)
+    if "array" in answer.get("decides", {}):
+        assert "what stands in its decides.array" in one.detail
+    elif not isinstance(answer.get("job"), dict):
+        assert "put the array of its job there" in one.detail
     wrapped: list[Refusal] = []
     assert schema_of(JobSchema).check({"job": slate()}, (), wrapped) is BROKEN
     assert "post what stands in its job" in wrapped[0].detail
+
+
+@pytest.mark.parametrize(
+    ("wrap", "told"),
+    [(lambda job: job, "in its array there"), (lambda job: {"job": job}, "in its job.array there")],
+)
+def test_a_job_that_is_posted_as_its_array_is_told_what_to_put_there(
+    wrap: Callable[[Json], Json], told: str
+) -> None:
+    refusals: list[Refusal] = []
+    job = {**slate(), "array": wrap(tansy())}
+    assert schema_of(JobSchema).check(job, (), refusals) is BROKEN
+    (one,) = refusals
+    assert one.place == ("array",)
+    assert told in one.detail
