@@ -72,6 +72,24 @@ def test_the_page_opens_with_duty_verdict_picture_and_table(open_bench: Open) ->
     assert page.locator("#findings li").count() == len(expected["findings"])
 
 
+def test_every_stretch_of_header_is_shown_with_its_pipe_flow_and_drop(open_bench: Open) -> None:
+    page = open_bench()
+    assert page.locator("#headers-table tr").count() == 0  # ports of a manifold have no header
+    _example(page, "juniper-rise-direct-return")
+    answer = EXAMPLES / "responses" / "split" / "juniper-rise-direct-return.json"
+    stretches = json.loads(answer.read_text("utf-8"))["headers"]
+    page.locator("#headers-table summary").click()
+    rows = page.locator("#headers-table tbody tr")
+    assert rows.count() == len(stretches)
+    for row, each in zip(rows.all(), stretches, strict=True):
+        told = row.inner_text().split("\t")
+        assert told[:3] == [each["branch"], each["line"], each["pipe"]]
+        for text, name in zip(
+            told[3:], ("length_m", "flow_l_s", "velocity_m_s", "drop_kpa"), strict=True
+        ):
+            assert abs(float(text) - each[name]) <= 0.01 * abs(each[name]) + 0.005
+
+
 def test_the_starved_loops_are_flagged_by_shape_colour_and_words(open_bench: Open) -> None:
     page = open_bench()
     # T1 and T3 get 5.4 % less, which is within the tolerance: nobody starves.

@@ -31,7 +31,7 @@ export function showAnswer({ job, answer, baseline, open }) {
 export function showNothing(words = "Solving…") {
   for (const name of ["flow", "head", "column", "power", "heat"]) byId(`duty-${name}`).textContent = "–";
   for (const name of ["flow", "head", "spread"]) byId(`was-${name}`).textContent = "";
-  for (const id of ["picture", "picture-key", "why", "head-parts", "curve", "running", "findings", "loops-table",
+  for (const id of ["picture", "picture-key", "why", "head-parts", "curve", "running", "findings", "loops-table", "headers-table",
     "cautions", "method"]) byId(id).replaceChildren();
   byId("word").dataset.state = "waiting";
   say(byId("verdict-words"), words);
@@ -189,6 +189,14 @@ function showTable(answer, flags, open) {
     ],
   }));
   byId("loops-table").replaceChildren(table("Flow and drop of every loop", columns, rows));
+  const title = "Pipe, flow and drop of every stretch of header";
+  const stretches = answer.headers.map((each) => [
+    loopButton(each.branch, each.where, open), each.line, each.pipe, fixed(each.length_m, 1),
+    digits(inFlow(each.flow_l_s)), fixed(each.velocity_m_s, 2), digits(inDrop(each.drop_kpa)),
+  ]);
+  byId("headers-table").replaceChildren(...(stretches.length ? [el("details", {}, el("summary", { text: title }),
+    table(title, [["At", ""], ["Header", ""], ["Pipe", ""], ["Length", "m"], ["Flow", units.flow],
+      ["Velocity", "m/s"], ["Drop", units.drop]], stretches))] : []));
 }
 
 /** Show a problem (RFC 9457), each fault with a way to its field; none hides it. */
