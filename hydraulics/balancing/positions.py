@@ -154,15 +154,15 @@ def best_positions(
     if found is not None:
         return Positions(*found, True)
     low = tolerance
+    rows, best = _nearest(left, cap, rows, best)
     while _largest(best) - low > _NEARER and left.some:
         middle = 0.5 * (low + _largest(best))
         found, none_there = seek.within(middle, cap)
-        if found is not None:
-            rows, best = found
-        elif none_there:
+        rows, best = _nearest(left, cap, rows, best)
+        if found is None:
+            if not none_there:
+                break
             low = middle
-        else:
-            break
     return Positions(rows, best, proved)
 
 
@@ -175,6 +175,14 @@ def _solved(left: _Left, solve: Solve, squares: Array, rows: Rows) -> Reached | 
         except (InputError, NoSolutionError):  # beyond the law, or the pump's curve
             left.solved[key] = None
     return left.solved[key]
+
+
+def _nearest(left: _Left, cap: float, rows: Rows, best: Reached) -> tuple[Rows, Reached]:
+    """The nearest of all that was solved on the way and takes no more than a cap."""
+    for key, each in left.solved.items():
+        if each is not None and each.solution.array_drop <= cap and _largest(each) < _largest(best):
+            rows, best = np.asarray(key, dtype=np.intp), each
+    return rows, best
 
 
 def _largest(found: Reached) -> float:

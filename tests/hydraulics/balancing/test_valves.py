@@ -290,6 +290,22 @@ def test_a_further_position_never_makes_it_worse(
         assert many <= few + 1e-3
 
 
+def test_where_the_search_ends_early_the_nearest_that_was_solved_is_taken() -> None:
+    # Of a case that the test above found: all 256 combinations are solved on the way, and the
+    # search ends since it may not look at more. The nearest of them, by trying each:
+    network, total = assembled(direct_return([40.0] * 4, 20.0), 1.0)
+    wanted = target_flows(network, total, "even")
+    table = ValveTable((0, 1, 2, 3), (5.16, 5.51, 6.11, 6.79))
+    exact = valve_settings(network, wanted, table)
+    found, _ = nearer_positions(network, wanted, exact, table, 0.03)
+    assert found.position_kv is not None
+    nearest = min(
+        with_kvs(network, wanted, np.array(each))[0]
+        for each in itertools.product(table.kvs, repeat=4)
+    )
+    assert with_kvs(network, wanted, found.position_kv)[0] <= nearest + 1e-3
+
+
 def test_the_search_for_positions_is_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
     # A hundred loops, and a tolerance that no positions keep.
     lengths = np.random.default_rng(3).uniform(60.0, 240.0, 100)
