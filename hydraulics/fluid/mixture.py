@@ -26,6 +26,7 @@ from hydraulics.fluid.antifreezes import (
 )
 from hydraulics.fluid.coolprop import PT_INPUTS
 
+PLAIN_WATER: Final = 0.01  # of a mixture's mass; weaker ones freeze as water does
 _CACHED_STATES: Final = 8192  # a few MB at most; a study over strengths and temperatures fits
 
 
@@ -311,9 +312,14 @@ def fluid(mix: Mixture, temperature: float) -> Fluid:
         allowed = f"above {low:g} °C, up to {high:g} °C"
         strength = f"{mix.mass_fraction * 100.0:.4g} % by mass "
         name = mix.kind if mix.kind == "water" else strength + mix.kind
+        more = "use a stronger mixture or a warmer fluid"
+        if mix.kind == "water":
+            more = "name an antifreeze, or use a warmer fluid"
+        elif mix.mass_fraction < PLAIN_WATER:
+            more = "a strength is given in per cent (a quarter is 25, not 0.25); " + more
         trouble = (
             f"at {temperature:g} °C {name} is at or below its freezing point of {low:g} °C:"
-            f" properties hold {allowed}; use a stronger mixture or a warmer fluid."
+            f" properties hold {allowed}; {more}."
             if frozen
             else f"{temperature:g} °C is above the range of the correlation of {name}:"
             f" properties hold {allowed}; use a cooler fluid or another kind."

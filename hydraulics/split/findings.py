@@ -18,7 +18,7 @@ from hydraulics.findings import (
     beyond,
     listed,
 )
-from hydraulics.fluid.mixture import Mixture, freezing_margin, freezing_spread
+from hydraulics.fluid.mixture import PLAIN_WATER, Mixture, freezing_margin, freezing_spread
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import hangs_in_boreholes
 from hydraulics.layout.heights import NOWHERE, Heights, levels_of
@@ -39,7 +39,6 @@ _VELOCITY_BOUND: Final = 10.0  # m/s; several times what any practice has; this 
 _PRESSURE_BOUND: Final = 25e5  # Pa; PN 25, the highest class of EN 12201's pipe (from memory)
 _PART_WORTH: Final = 0.05  # of the head, from which a part of it is told; this project's own
 _EXCHANGER_WITHIN: Final = 0.005  # of its last point's flow, as good as at it
-_PLAIN_WATER: Final = 0.01  # of a mixture's mass; weaker ones freeze as water does
 
 
 def place_of_row(network: Network, row: int) -> tuple[int, ...]:
@@ -256,7 +255,7 @@ def _impossible(result: FlowSplit, told: list[Finding]) -> list[Finding]:
 
 def _strength(mixture: Mixture) -> list[Finding]:
     """A strength that was perhaps given as a fraction of 1 where per cent are meant."""
-    if not 0.0 < mixture.mass_fraction < _PLAIN_WATER:
+    if not 0.0 < mixture.mass_fraction < PLAIN_WATER:
         return []
     strength = f"{100.0 * mixture.mass_fraction:.2g} % by mass"
     if mixture.volume_fraction is not None:

@@ -302,3 +302,15 @@ def test_a_fifth_by_volume_has_the_mass_of_its_density(kind: str) -> None:
     mass = mixture(kind, 0.2, "volume").mass_fraction
     # A litre before mixing: 200 mL of the one and 800 mL of the other.
     assert mass / (1.0 - mass) == pytest.approx(0.2 * pure / (0.8 * water), rel=1e-12)
+
+
+def test_what_freezes_as_water_does_is_told_what_is_amiss() -> None:
+    for mix, told, others in (
+        (mixture("water", 0.0, "mass"), "name an antifreeze", "stronger"),
+        (mixture("ethanol", 0.0025, "mass"), "a quarter is 25, not 0.25", "name an"),
+        (mixture("ethanol", 0.02, "mass"), "use a stronger mixture", "a quarter"),
+    ):
+        with pytest.raises(RangeError) as error:
+            fluid(mix, -3.0)
+        assert told in the_fault(error).message
+        assert others not in the_fault(error).message
