@@ -68,7 +68,7 @@ def _asking(name: str, purpose: str) -> click.Command:
     """Command that asks one address."""
 
     def ask(file: BinaryIO, form: str, output: Path | None) -> None:
-        path = f"/v1/{name}" + (form if form.startswith(".") else f"/{form}" if form else "")
+        path = _address(name, form, output)
         status, body = _asked(path, file.read())
         if status >= 400:
             _report(status, json.loads(body), as_json=False)
@@ -84,7 +84,7 @@ def _asking(name: str, purpose: str) -> click.Command:
 
     example = f"Example: evenloop {name} job.json --output answer.json"
     if name == "report":
-        example = "Example: evenloop report job.json --as .pdf --output report.pdf"
+        example = "Example: evenloop report job.json --output report.pdf"
     elif name == "split":
         example = "Example: evenloop split job.json --as flows.svg --output flows.svg"
     made: Callable[..., None] = ask
@@ -94,7 +94,8 @@ def _asking(name: str, purpose: str) -> click.Command:
         ),
         click.option(
             "--as", "form", default="",
-            help="Another form of the answer, as its address ends: .csv, .pdf, .html, flows.svg.",
+            help="Form of the answer, as its address ends: csv, pdf, html, flows.svg; else the "
+            "one that the output's name ends in, else JSON.",
         ),
         click.argument("file", type=click.File("rb")),
     ):  # fmt: skip
@@ -104,6 +105,32 @@ def _asking(name: str, purpose: str) -> click.Command:
 
 for _name, _purpose in CALCULATIONS.items():
     main.add_command(_asking(_name, _purpose))
+
+
+def _address(name: str, form: str, output: Path | None) -> str:
+    """Address of the form asked for, else of the one that the output's name tells."""
+    from api.contract.operations import OPERATIONS
+    from api.media_types import PICTURES
+
+    start = f"/v1/{name}"
+    paths = {each.path.replace("{picture}", picture) for each in OPERATIONS for picture in PICTURES}
+    forms = {
+        each[len(start) + 1 :]: each
+        for each in paths
+        if each.startswith((f"{start}.", f"{start}/"))
+    }
+    asked, mark, query = form.lstrip("./").partition("?")
+    if not form and output is not None:
+        ending = output.suffix[1:].lower()
+        kinds = {operation.path.rpartition(".")[2] for operation in OPERATIONS}
+        asked = ending if ending in kinds else ""
+    if asked in {"", "json"}:
+        return start + mark + query
+    fitting = [each for each in forms if asked == each or each.endswith(f".{asked}")]
+    if len(fitting) == 1:
+        return forms[fitting[0]] + mark + query
+    known = ", ".join(sorted(fitting or {"json", *forms}))
+    raise click.UsageError(f"{name} has no form {asked!r} alone; by --as give one of: {known}")
 
 
 def _asked(path: str, body: bytes) -> tuple[int, bytes]:

@@ -131,6 +131,52 @@ def test_a_picture_goes_to_a_file(tmp_path: Path) -> None:
     assert file.read_bytes().startswith(b"\x89PNG")  # RFC 2083, 3.1
 
 
+def test_a_form_is_named_with_or_without_its_point_or_told_by_the_output(
+    client: FlaskClient, tmp_path: Path
+) -> None:
+    job = json.loads(SHORT_TAIL.read_text("utf-8"))
+
+    def given(*words: str) -> bytes:
+        done = CliRunner().invoke(main, [words[0], "-", *words[1:]], input=json.dumps(job))
+        assert (done.exit_code, done.stderr) == (0, ""), done.stderr
+        return done.stdout_bytes
+
+    def kept(name: str, command: str) -> bytes:
+        assert given(command, "--output", str(tmp_path / name)) == b""
+        return (tmp_path / name).read_bytes()
+
+    table = client.post("/v1/split.csv", json=job).data
+    assert given("split", "--as", "csv") == given("split", "--as", ".csv") == table
+    assert kept("LOOPS.CSV", "split") == table
+    assert given("report", "--as", "pdf").startswith(b"%PDF")  # ISO 32000, 7.5.2
+    assert kept("report.pdf", "report").startswith(b"%PDF")
+    assert kept("flows.json", "split") == given("split", "--as", "json") == given("split")
+    assert kept("job.2026", "split") == given("split")
+    order = client.post("/v1/groundworks/pipe-order.csv", json=job).data
+    assert given("groundworks", "--as", "csv") == kept("order.csv", "groundworks") == order
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("report", "--as", "odt"), "html, json, pdf"),
+        (("sizing", "--as", "csv"), "json"),
+        (("sizing", "--output", "sized.pdf"), "json"),
+        (("split", "--as", "svg"), "flows.svg, pressure_profile.svg, schematic.svg"),
+        (("split", "--output", "split.png"), "flows.png, pressure_profile.png"),
+        (("split", "--as", "s.csv"), "csv, flows.png"),
+        (("setting-out", "--as", "../split"), "csv, geojson, json, svg"),
+    ],
+)
+def test_a_form_that_there_is_not_is_a_wrong_command_line_that_names_those_there_are(
+    words: tuple[str, ...], told: str
+) -> None:
+    shown = CliRunner().invoke(main, [words[0], str(SHORT_TAIL), *words[1:]])
+    assert shown.exit_code == 2
+    assert shown.stdout == ""
+    assert told in shown.stderr
+
+
 @pytest.mark.parametrize("command", ["split", "sizing", "designs", "solve", "trial"])
 @pytest.mark.parametrize("text", ["", "{", "[]", "{}", "\x00"])
 def test_whatever_is_no_job_is_told_on_standard_error(command: str, text: str) -> None:
