@@ -22,6 +22,7 @@ from api.report.parts import (
     Whole,
     Writer,
     findings_block,
+    gravity,
     measured,
     quantity,
     table,
@@ -31,6 +32,9 @@ from api.report.parts import (
 )
 from api.report.pumps_and_balance import balancing, pumps
 from api.report.words import capital, plain, sentence
+
+_GRAVEST: Final = 3
+"""Findings that stand on the first page."""
 
 FINDINGS: Final = "Findings"
 """Title of the section on the flow split's findings, and on how the chapters hang together."""
@@ -49,6 +53,25 @@ def findings_by_section(answer: Mapping[str, Any]) -> dict[str, list[Object]]:
     }
 
 
+def gravest(answer: Mapping[str, Any]) -> list[Object]:
+    """The errors and warnings that stand on the first page, and there alone."""
+    every = [each for findings in findings_by_section(answer).values() for each in findings]
+    return sorted((each for each in every if each["severity"] != "info"), key=gravity)[:_GRAVEST]
+
+
+def told_in(section: str, answer: Mapping[str, Any]) -> tuple[Block, ...]:
+    """Findings that a section tells: what stands on the first page is not told again."""
+    first = set(map(_key, gravest(answer)))
+    findings = findings_by_section(answer)[section]
+    rest = [each for each in findings if _key(each) not in first]
+    block = findings_block(rest, answer["job"]["array"]) if rest or not findings else None
+    told = f"On the first page: {len(findings) - len(rest)} of this section's findings."
+    return (
+        *([Paragraph(told)] if len(rest) < len(findings) else ()),
+        *([block] if block else ()),
+    )
+
+
 def _key(finding: Object) -> tuple[str, ...]:
     return (finding["code"], finding.get("where", ""), finding["message"])
 
@@ -64,8 +87,7 @@ def chapter_sections(whole: Whole) -> Iterable[Section]:
         own = tuple(each for each in content["cautions"] if each not in told_before)
         blocks = [*([Cautions(own)] if own else []), *write(content, whole)]
         if findings[title]:
-            block = findings_block(findings[title], answer["job"]["array"])
-            blocks += [Subheading("Findings of this chapter"), block]
+            blocks += [Subheading("Findings of this chapter"), *told_in(title, answer)]
         yield Section(name.replace("_", "-"), title, tuple(blocks))
 
 
@@ -152,11 +174,11 @@ def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
         yield table(
             "What published rules and a check by hand would take; none is called right.",
             content["published"],
-            text("Rule", lambda each: each["rule"], width=2.5),
+            text("Rule", lambda each: each["rule"], width=2.6),
             measured("Borehole", "length_m"),
             measured("Land", "area_m2"),
-            text("Why the sizing differs", lambda each: each["differs"], width=3.5),
-            text("Source", lambda each: each["source"], width=2.0),
+            text("Why the sizing differs", lambda each: each["differs"], width=5.0),
+            text("Source", lambda each: each["source"], width=2.4),
         )
     if "life" in whole.pictures:
         yield whole.pictures["life"]

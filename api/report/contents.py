@@ -22,7 +22,13 @@ from api.report.blocks import (
     Subheading,
     Table,
 )
-from api.report.chapters import FINDINGS, chapter_sections, findings_by_section
+from api.report.chapters import (
+    FINDINGS,
+    chapter_sections,
+    findings_by_section,
+    gravest,
+    told_in,
+)
 from api.report.inputs import inputs_blocks, parts_blocks, read_job
 from api.report.parts import (
     DASH,
@@ -34,7 +40,6 @@ from api.report.parts import (
     alike,
     chosen,
     findings_block,
-    gravity,
     measured,
     numbered,
     per_cent,
@@ -47,10 +52,6 @@ from api.report.parts import (
 )
 from api.report.pumps_and_balance import put_in, running
 from api.report.words import day_in_words, sentence, typeset
-
-_GRAVEST: Final = 3
-"""Findings that stand on the first page."""
-
 
 _BLANK: Final = "………………………………"
 _TITLE_BLOCK: Final = {
@@ -94,7 +95,7 @@ def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> R
         Section(
             "findings",
             FINDINGS,
-            (findings_block(findings_by_section(answer)[FINDINGS], answer["job"]["array"]),),
+            told_in(FINDINGS, answer),
         ),
         *chapter_sections(Whole(answer, pictures)),
         Section("hand-check", "Check by hand", _hand_check(answer)),
@@ -164,10 +165,9 @@ def _gravest(answer: Mapping[str, Any]) -> tuple[Block, ...]:
     counts = {kind: sum(each["severity"] == kind for each in grave) for kind in SEVERITIES}
     told = " and ".join(f"{n} {kind}{'s' * (n != 1)}" for kind, n in counts.items() if n)
     where = ", ".join(f"{title} {len(found)}" for title, found in by_section.items() if found)
-    gravest = sorted(grave, key=gravity)[:_GRAVEST]
     return (
         Paragraph(f"{told} in this document, by section: {where}. The gravest:"),
-        findings_block(gravest, answer["job"]["array"]),
+        findings_block(gravest(answer), answer["job"]["array"]),
     )
 
 
@@ -483,10 +483,10 @@ def _method(answer: Mapping[str, Any], array: Object) -> tuple[Block, ...]:
         table(
             "Relations that the numbers can be checked by.",
             answer["formulas"],
-            text("What", "subject", 1.5),
-            text("Relation", "formula", 2.2),
-            text("In words", "words", 2.4),
-            text("Source", "source", 1.9),
+            text("What", "subject", 1.3),
+            text("Relation", "formula", 2.0),
+            text("In words", "words", 3.2),
+            text("Source", "source", 2.2),
         ),
         Facts(
             (

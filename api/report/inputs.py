@@ -146,10 +146,10 @@ def layout_blocks(circuit: Read) -> tuple[Block, ...]:
         Table(
             "The array, branch by branch. A route counts one way; its pipe is laid out and back.",
             (
-                Column("Branch", width=0.7, number=False),
-                Column("Loop or circuit", width=1.5, number=False),
-                Column("Made of", width=3.6, number=False),
-                Column("Joined by", width=2.6, number=False),
+                Column("Branch", width=0.6, number=False),
+                Column("Loop or circuit", width=1.1, number=False),
+                Column("Made of", width=5.2, number=False),
+                Column("Joined by", width=1.6, number=False),
             ),
             tuple(shown),
         )
@@ -289,73 +289,78 @@ def parts_blocks(read: Read) -> tuple[Block, ...]:
     Returns
     -------
     tuple of Block
-        Part by part, in the order of the job's form; nothing where there are none.
+        A row for each part, in the order of the job's form; nothing where there are none.
     """
-    blocks: list[Block] = []
-    for part in schema_of(JobSchema).checks:
-        if part in read and part not in _TOLD:
-            value = read[part]
-            told = _objects("What can be had", value) if part == "pipes" else options_blocks(value)
-            blocks += [Subheading(capital(plain(part))), *told]
-    if blocks:
-        told_before = ("max_deviation_percent", "min_freezing_margin_k")
-        limits = {k: v for k, v in read["limits"].items() if k not in told_before}
-        blocks += [Subheading("Limits"), *options_blocks(limits)]
-    return tuple(blocks)
+    rows = [
+        (capital(plain(part)), "\n".join(_part_lines(part, read[part])))
+        for part in schema_of(JobSchema).checks
+        if part in read and part not in _TOLD
+    ]
+    if not rows:
+        return ()
+    told_before = ("max_deviation_percent", "min_freezing_margin_k")
+    limits = {k: v for k, v in read["limits"].items() if k not in told_before}
+    rows.append(("Limits", "\n".join(options_lines(limits))))
+    columns = (Column("Part", width=1, number=False), Column("As used", width=5.4, number=False))
+    return (
+        Table(
+            "Parts that the chapters read, with what was left out filled in.", columns, tuple(rows)
+        ),
+    )
 
 
-def options_blocks(read: Read, prefix: str = "") -> tuple[Block, ...]:
-    """Fields of a part: scalars as rows, lists of equal objects as tables.
+def _part_lines(part: str, value: Any) -> list[str]:  # noqa: ANN401 (JSON)
+    return _objects("What can be had", value) if part == "pipes" else options_lines(value)
+
+
+def options_lines(read: Read) -> list[str]:
+    """Fields of a part in words: its own on one line, each object or list within on further ones.
 
     Parameters
     ----------
     read
         An object of the job.
-    prefix
-        Names of the objects around it.
 
     Returns
     -------
-    tuple of Block
-        Everything in it, none left out but rows of a table beyond the first 200.
+    list of str
+        Everything in it, none left out but rows of a list beyond the first 200.
     """
-    rows: list[tuple[str, str]] = []
-    after: list[Block] = []
+    own: list[str] = []
+    within: list[str] = []
     for name, value in read.items():
         label, unit = label_of(name)
-        title = f"{prefix}{label[:1].lower()}{label[1:]}" if prefix else label
         if isinstance(value, Mapping):
-            inner = options_blocks(value, f"{title}, ")
-            rows += [row for block in inner if isinstance(block, Facts) for row in block.rows]
-            after += [block for block in inner if not isinstance(block, Facts)]
-            if not value:
-                rows.append((title, "as usual"))
+            first, *rest = options_lines(value)
+            within += [f"{label}: {first}", *(f"{label}, {line}" for line in rest)]
         elif not isinstance(value, list):
-            rows.append((title, _row(name, value)[1]))
+            own.append(f"{label[:1].lower()}{label[1:]} {_row(name, value)[1]}")
         elif any(isinstance(item, Mapping) for item in value):
-            after += _objects(title, value)
+            within += _objects(label, value)
         else:
-            rows.append((title, f"{_cell(value)} {unit}".strip() or "none"))
-    return ((Facts(tuple(rows)), *after) if rows else tuple(after)) or (Paragraph("As usual."),)
+            own.append(
+                f"{label[:1].lower()}{label[1:]} {f'{_cell(value)} {unit}'.strip() or 'none'}"
+            )
+    return ([capital("; ".join(own))] if own else []) + within or ["As usual"]
 
 
-def _objects(title: str, items: list[Read]) -> list[Block]:
-    """A list of objects: a table where they are flat and alike, else one after the other."""
+def _objects(title: str, items: list[Read]) -> list[str]:
+    """A list of objects: flat and alike, the values of each field; else one after the other."""
     names = list(items[0])
     flat = all(list(item) == names and not any(map(_is_deep, item.values())) for item in items)
     if not flat:
-        found: list[Block] = []
-        for index, item in enumerate(items, 1):
-            found += options_blocks(item, f"{title.removesuffix('s')} {index}, ")
-        return found
-    labels = [label_of(name) for name in names]
-    columns = tuple(
-        Column(label, unit, number=not isinstance(items[0][name], (str, list)))
-        for name, (label, unit) in zip(names, labels, strict=True)
-    )
-    rows = tuple(tuple(_cell(item[name]) for name in names) for item in items[:_MOST_POINTS])
-    more = f" The first {_MOST_POINTS} of {len(items):,}." if len(items) > _MOST_POINTS else ""
-    return [Table(f"{title}.{more}", columns, rows)]
+        single = title.removesuffix("s")
+        return [
+            f"{single} {index}: {'; '.join(options_lines(item))}"
+            for index, item in enumerate(items, 1)
+        ]
+    few = items[:_MOST_POINTS]
+    told = [
+        f"{label[:1].lower()}{label[1:]} {' · '.join(_cell(item[name]) for item in few)} {unit}"
+        for name, (label, unit) in ((name, label_of(name)) for name in names)
+    ]
+    more = f" (the first {_MOST_POINTS} of {len(items):,})" if len(items) > _MOST_POINTS else ""
+    return [f"{title}{more}: {'; '.join(each.strip() for each in told)}"]
 
 
 def _is_deep(value: Any) -> bool:  # noqa: ANN401 (JSON)

@@ -12,7 +12,6 @@ from api.answers.numbers import number, short
 from api.report.blocks import (
     SEVERITIES,
     Block,
-    Bullets,
     Column,
     Finding,
     Findings,
@@ -224,7 +223,7 @@ def numbered(
     found = [replace(each, blocks=tuple(map(told, each.blocks))) for each in sections]
     if not criteria:
         return begun, found, ()
-    listed = Bullets(tuple(f"[{n}] {source}" for source, n in criteria.items()))
+    listed = Paragraph(" · ".join(f"[{n}] {source}" for source, n in criteria.items()))
     return begun, found, (Subheading("Criteria of the findings"), listed)
 
 

@@ -16,7 +16,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from io import BytesIO
-from itertools import groupby, zip_longest
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any, Final
 
@@ -48,24 +48,26 @@ LINE: Final[Colour] = (0xCF, 0xC3, 0xAE)
 BAND: Final[Colour] = (0xF4, 0xEE, 0xE2)
 CLAY: Final[Colour] = (0x9A, 0x3F, 0x1D)
 
-_MARGIN: Final = 17.0  # mm
-_FOOT: Final = 15.0
-_TOP: Final = 19.0
+_MARGIN: Final = 14.0  # mm
+_FOOT: Final = 13.0
+_TOP: Final = 17.0
 _SANS, _SERIF = "sans", "serif"
-_SIZE: Final = 8.2  # pt
-_LEAD: Final = 3.9  # mm
+_SIZE: Final = 7.3  # pt
+_LEAD: Final = 3.3  # mm
 _NO_DATE: Final = datetime(2000, 1, 1, tzinfo=UTC)
 """Stands in the file, which must have one; nothing of it is printed, so that equal requests give
 equal files."""
 
-_PAD: Final = 0.75  # mm, around the text of a cell
+_PAD: Final = 0.5  # mm, around the text of a cell
 _MARK: Final = Path(__file__).parent.parent / "pages" / "assets" / "mark.svg"
 _VIEW: Final = re.compile(r'viewBox="[\d.-]+ [\d.-]+ ([\d.]+) ([\d.]+)"')
-_PICTURE_HEIGHT: Final = 66.0  # mm, the tallest
-_SHRINK: Final = 0.74  # a picture may be made so much smaller to stay on its page
+_PICTURE_HEIGHT: Final = 50.0  # mm, the tallest
+_GUTTER: Final = 4.0  # mm, between pictures side by side
+_SHRINK: Final = 0.7  # a picture may be made so much smaller to stay on its page
 _WORDS: Final = re.compile(r"<(title|desc)\b[^>]*>.*?</\1>", re.DOTALL)
 _FAMILY: Final = re.compile(r'font-family="[^"]*"')
 _UNIT: Final = re.compile(r"(?<=\d) (?=(?:%|°C|(?:m|mm|L/s|kPa|kW|W|K|kg|h|L|kWh/a|m³/h)\b))")
+_LEAST_BOX: Final = 25.0  # mm of a box of cautions that is begun on a page
 _FEW: Final = 4  # rows of facts that stay on one page
 _ACROSS: Final = 13  # most rows of a short table that is laid on its side
 
@@ -87,6 +89,7 @@ class _Document(FPDF):
         self.report = report
         self.missing = False
         self.sheets: set[int] = set()
+        self.drawings: list[Picture] = []  # each a sheet of its own, behind the text
         self.c_margin = 0.0
         self._widths: dict[tuple[str, str], dict[str, float]] = {}
         for (family, style), path in _fonts().items():
@@ -98,7 +101,7 @@ class _Document(FPDF):
                 family, signs = name.removesuffix("B"), frozenset(font.cmap)
                 self._known[family] = self._known.get(family, signs) & signs
         self.set_margins(_MARGIN, _TOP, _MARGIN)
-        self.set_auto_page_break(True, _FOOT + 4.0)
+        self.set_auto_page_break(True, _FOOT + 1.0)
         self.set_lang("en")
         self.set_title(self.fit(report.title, _SANS))
         self.set_subject("Design report of a ground array")
@@ -260,6 +263,8 @@ def pdf_of(report: Report) -> bytes:
             "document have it."
         )
         _paragraph(pdf, Paragraph(told, soft=True))
+    for drawing in pdf.drawings:
+        _sheet(pdf, drawing)
     _page_numbers(pdf, places, pages)
     return bytes(pdf.output())
 
@@ -280,13 +285,26 @@ def _title(pdf: _Document, report: Report) -> None:
     pdf.put(title, 8.6, pdf.epw - 30.0)
     pdf.ln(2.0)
     if report.header:
-        _facts(pdf, Facts(report.header), share=0.18, ruled=False)
+        _title_block(pdf, report.header)
     pdf.rule(INK, 0.6)
     pdf.ln(3.0)
     family = pdf.head(report.verdict)
     pdf.use(family, "B", 11.5, CLAY if report.even is False else INK)
     pdf.put(pdf.fit(report.verdict, family), 5.6)
     pdf.ln(2.5)
+
+
+def _title_block(pdf: _Document, told: Sequence[tuple[str, str]]) -> None:
+    """Names and values in two columns, down the first, then down the second."""
+    rows = [(pdf.fit(name, _SANS), pdf.fit(value, _SANS)) for name, value in told]
+    deep = -(-len(rows) // 2)
+    pairs = zip_longest(rows[:deep], rows[deep:], fillvalue=("", ""))
+    widths = tuple(share * pdf.epw for share in (0.13, 0.39, 0.13, 0.35))
+    grid = _Grid(widths, (False,) * 4, _SIZE, _LEAD, ruled=False)
+    _rows(
+        pdf, grid, None, [_Row((*left, *right), colours=(SOFT, INK) * 2) for left, right in pairs]
+    )
+    pdf.ln(1.3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -333,17 +351,17 @@ def _page_numbers(pdf: _Document, places: Sequence[_Listed], pages: Sequence[int
 def _section(pdf: _Document, number: int, title: str, blocks: Sequence[Block]) -> int:
     """Write a section; the page that it begins on."""
     # A heading keeps company with what comes first under it.
-    if pdf.will_page_break(18.0 + _least(pdf, blocks[0])):
+    if pdf.will_page_break(14.0 + _least(pdf, blocks[0])):
         pdf.add_page()
     else:
-        pdf.ln(7.0)
+        pdf.ln(4.0)
     page = pdf.page_no()
     pdf.start_section(f"{number}  {title}")
     pdf.use(_SERIF, "B", 13.5)
     pdf.cell(9.0, 7.0, str(number))
     pdf.cell(0, 7.0, title, new_x="LMARGIN", new_y="NEXT")
     pdf.rule(INK, 0.4)
-    pdf.ln(3.0)
+    pdf.ln(2.0)
     _write_all(pdf, blocks)
     return page
 
@@ -353,19 +371,27 @@ def _section(pdf: _Document, number: int, title: str, blocks: Sequence[Block]) -
 
 def _least(pdf: _Document, block: Block) -> float:
     """Height that a block needs to begin on a page [mm]."""
-    if isinstance(block, Picture) and block.svg:
-        return 0.0  # a sheet of its own
-    if isinstance(block, Picture):
+    if isinstance(block, Picture) and not block.svg:
         return _SHRINK * _size(pdf, block)[1] + 8.0
     if isinstance(block, Cautions):
-        return min(_box(pdf, block)[1], pdf.eph - 20.0)
+        return min(_box(pdf, block)[1], _LEAST_BOX)
     if isinstance(block, Facts) and len(block.rows) <= _FEW:
-        return 9.0 * len(block.rows)
-    return 40.0 if isinstance(block, Table) else 16.0
+        return 5.5 * len(block.rows)
+    if isinstance(block, Table):
+        rows = len(block.columns) if _is_across(block) else min(len(block.rows), _FEW) + 1
+        return 6.0 + 5.0 * rows
+    return 12.0
 
 
 def _write_all(pdf: _Document, blocks: Sequence[Block]) -> None:
+    beside: Block | None = None  # a picture that stands beside the one before it
     for block, after in zip_longest(blocks, blocks[1:]):
+        if block is beside:
+            continue
+        if _go_together(pdf, block, after):
+            beside = after
+            _pair(pdf, *(each for each in (block, after) if isinstance(each, Picture)))
+            continue
         # A heading keeps company with what it is the heading of.
         if (
             isinstance(block, Subheading)
@@ -379,7 +405,7 @@ def _write_all(pdf: _Document, blocks: Sequence[Block]) -> None:
 def _paragraph(pdf: _Document, block: Paragraph) -> None:
     pdf.use(_SANS, "", _SIZE, SOFT if block.soft else INK)
     pdf.put(pdf.fit(block.text, _SANS))
-    pdf.ln(1.6)
+    pdf.ln(1.2)
 
 
 def _subheading(pdf: _Document, block: Subheading) -> None:
@@ -396,8 +422,8 @@ def _bullets(pdf: _Document, block: Bullets) -> None:
             pdf.add_page()
         pdf.cell(5.0, _LEAD, "–")
         pdf.put(pdf.fit(item, _SANS))
-        pdf.ln(0.8)
-    pdf.ln(1.2)
+        pdf.ln(0.5)
+    pdf.ln(1.0)
 
 
 def _figures(pdf: _Document, block: Figures) -> None:
@@ -421,43 +447,52 @@ def _figures(pdf: _Document, block: Figures) -> None:
     pdf.set_xy(_MARGIN, top + height + 3.5)
 
 
-def _facts(pdf: _Document, block: Facts, share: float = 0.34, *, ruled: bool = True) -> None:
+def _facts(pdf: _Document, block: Facts) -> None:
     if not block.rows:
         return
     if len(block.rows) <= _FEW and pdf.will_page_break(_least(pdf, block)):
         pdf.add_page()
     pdf.use(_SANS, "", _SIZE)
-    half = (0.26 * pdf.epw, 0.24 * pdf.epw)
     every = [(pdf.fit(name, _SANS), pdf.fit(value, _SANS)) for name, value in block.rows]
-    # Short ones share a line, two and two.
-    for short, run in groupby(every, lambda row: ruled and _fits(pdf, row, half)):
+    for run in _runs(pdf, every):
         rows: list[tuple[str, ...]] = list(run)
-        widths: tuple[float, ...] = (share * pdf.epw, (1.0 - share) * pdf.epw)
-        if short and len(rows) > 1:
+        widths: tuple[float, ...] = (0.26 * pdf.epw, 0.74 * pdf.epw)
+        if len(rows) > 1 and (half := _half(pdf, rows)):
             widths = (*half, *half)
             pairs = zip_longest(rows[::2], rows[1::2], fillvalue=("", ""))
             rows = [(*row, *after) for row, after in pairs]
-        grid = _Grid(widths, (False,) * len(widths), _SIZE, _LEAD, ruled=ruled)
+        grid = _Grid(widths, (False,) * len(widths), _SIZE, _LEAD)
         _rows(pdf, grid, None, [_Row(cells=row, colours=(SOFT, INK) * 2) for row in rows])
-    pdf.ln(2.0)
+    pdf.ln(1.3)
 
 
-def _fits(pdf: _Document, row: tuple[str, str], widths: tuple[float, float]) -> bool:
-    """Whether a name and its value fit on one line."""
-    return "\n" not in "".join(row) and all(
-        pdf.measure(cell) <= width - 2 * _PAD for cell, width in zip(row, widths, strict=True)
-    )
+def _runs(pdf: _Document, rows: Sequence[tuple[str, str]]) -> list[list[tuple[str, str]]]:
+    """Rows in their order, together those that can share a line, two and two."""
+    runs: list[list[tuple[str, str]]] = []
+    for row in rows:
+        if runs and _half(pdf, [*runs[-1], row]):
+            runs[-1].append(row)
+        else:
+            runs.append([row])
+    return runs
+
+
+def _half(pdf: _Document, rows: Sequence[tuple[str, ...]]) -> tuple[float, float] | None:
+    """Widths of name and value in half of the page; None where a row would not fit on one line."""
+    if any("\n" in cell for row in rows for cell in row):
+        return None
+    name, value = (max(map(pdf.measure, cells)) + 2 * _PAD for cells in zip(*rows, strict=True))
+    spare = 0.5 * pdf.epw - name - value
+    return (name + 0.5 * spare, value + 0.5 * spare) if spare >= 0.0 else None
 
 
 def _table(pdf: _Document, block: Table) -> None:
     if pdf.will_page_break(_least(pdf, block)):
         pdf.add_page()
-    pdf.use(_SANS, "", 7.8, SOFT)
-    pdf.put(pdf.fit(block.caption, _SANS), 4.2)
+    pdf.use(_SANS, "", 7.2, SOFT)
+    pdf.put(pdf.fit(block.caption, _SANS), 3.6)
     pdf.ln(0.8)
-    if len(block.columns) <= _FEW < len(block.rows) <= _ACROSS and all(
-        column.number for column in block.columns
-    ):
+    if _is_across(block):
         _across(pdf, block)
         return
     shares = [column.width for column in block.columns]
@@ -466,8 +501,8 @@ def _table(pdf: _Document, block: Table) -> None:
     grid = _Grid(
         tuple(whole * share / sum(shares) for share in shares),
         tuple(column.number for column in block.columns),
-        7.4,
-        3.5,
+        6.8,
+        3.0,
     )
     heading = _Row(
         tuple(f"{c.head}\n{c.unit}" if c.unit else c.head for c in block.columns), bold=True
@@ -478,20 +513,26 @@ def _table(pdf: _Document, block: Table) -> None:
         for cells, mark in zip(block.rows, marks, strict=True)
     ]
     _rows(pdf, grid, heading, rows)
-    pdf.ln(4.0)
+    pdf.ln(2.3)
+
+
+def _is_across(block: Table) -> bool:
+    """Whether a table of numbers is so short and narrow that it is laid on its side."""
+    few = len(block.columns) <= _FEW < len(block.rows) <= _ACROSS
+    return few and all(column.number for column in block.columns)
 
 
 def _across(pdf: _Document, block: Table) -> None:
     """A short table of few columns of numbers, laid on its side."""
     first = 0.17 * pdf.epw
     rest = (pdf.epw - first) / len(block.rows)
-    grid = _Grid((first, *[rest] * len(block.rows)), (False, *[True] * len(block.rows)), 7.2, 3.5)
+    grid = _Grid((first, *[rest] * len(block.rows)), (False, *[True] * len(block.rows)), 6.8, 3.0)
     rows = [
         _Row((f"{column.head} {column.unit}".rstrip(), *cells))
         for column, cells in zip(block.columns, zip(*block.rows, strict=True), strict=True)
     ]
     _rows(pdf, grid, _Row(rows[0].cells, bold=True), rows[1:])
-    pdf.ln(3.0)
+    pdf.ln(2.3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -604,12 +645,44 @@ def _sheet(pdf: _Document, block: Picture) -> None:
     pdf.add_page(format=(width, height))
     pdf.use(_SANS, "", _SIZE)
     _image(pdf, block, 0.0, 0.0, (width, height))
-    pdf.add_page()
+
+
+def _go_together(pdf: _Document, block: Block, after: Block | None) -> bool:
+    """Whether two pictures have room side by side."""
+    if not (isinstance(block, Picture) and isinstance(after, Picture) and block.png and after.png):
+        return False
+    return _shrunk(pdf, block, after) >= _SHRINK
+
+
+def _shrunk(pdf: _Document, *pictures: Picture) -> float:
+    """How small pictures get that stand side by side."""
+    return min(1.0, (pdf.epw - _GUTTER) / sum(_size(pdf, each)[0] for each in pictures))
+
+
+def _pair(pdf: _Document, *pictures: Picture) -> None:
+    """Pictures side by side, each with its title under it."""
+    part = _shrunk(pdf, *pictures)
+    sizes = [(part * width, part * height) for width, height in (_size(pdf, p) for p in pictures)]
+    high = max(height for _, height in sizes)
+    if pdf.will_page_break(high + 12.0):
+        pdf.add_page()
+    top, left, below = pdf.get_y(), _MARGIN, 0.0
+    for each, (width, height) in zip(pictures, sizes, strict=True):
+        pdf.use(_SANS, "", _SIZE)
+        _image(pdf, each, left, top + 0.5 * (high - height), (width, height))
+        pdf.use(_SANS, "", 7.2, SOFT)
+        pdf.set_xy(left, top + high + 1.0)
+        pdf.put(f"{each.title}.", 3.6, width)
+        left, below = left + width + _GUTTER, max(below, pdf.get_y())
+    pdf.set_xy(_MARGIN, below + 3.5)
 
 
 def _picture(pdf: _Document, block: Picture) -> None:
     if block.svg:
-        _sheet(pdf, block)
+        pdf.drawings.append(block)
+        _paragraph(
+            pdf, Paragraph(f"{block.title}: on a sheet of its own, behind the text.", soft=True)
+        )
         return
     width, height = _size(pdf, block)
     room = pdf.page_break_trigger - pdf.get_y() - 8.0
@@ -620,23 +693,23 @@ def _picture(pdf: _Document, block: Picture) -> None:
     pdf.use(_SANS, "", _SIZE)
     _image(pdf, block, _MARGIN + 0.5 * (pdf.epw - width), None, (width, height))
     pdf.ln(1.0)
-    pdf.use(_SANS, "", 7.8, SOFT)
-    pdf.put(f"{block.title}.", 4.2)
-    pdf.ln(3.5)
+    pdf.use(_SANS, "", 7.2, SOFT)
+    pdf.put(f"{block.title}.", 3.6)
+    pdf.ln(2.5)
 
 
 def _findings(pdf: _Document, block: Findings) -> None:
     for item in block.items:
         grave = item.severity != "info"
-        if pdf.will_page_break(16.0):
+        if pdf.will_page_break(11.0):
             pdf.add_page()
         pdf.use(_SANS, "B", 7.8, CLAY if grave else SOFT)
         pdf.cell(18.0, _LEAD, f"{'▲' if grave else '·'} {SEVERITIES[item.severity]}")
         pdf.use(_SANS, "", _SIZE)
         where = f" Concerns {item.where}." if item.where else ""
         pdf.put(pdf.fit(f"{item.message}{where} {item.source}", _SANS))
-        pdf.ln(1.6)
-    pdf.ln(1.0)
+        pdf.ln(1.0)
+    pdf.ln(0.8)
 
 
 def _box(pdf: _Document, block: Cautions) -> tuple[list[list[str]], float]:
@@ -647,26 +720,32 @@ def _box(pdf: _Document, block: Cautions) -> tuple[list[list[str]], float]:
 
 
 def _cautions(pdf: _Document, block: Cautions) -> None:
-    """Boxed, so that nobody misses them; a box that does not fit goes on the next page."""
+    """Boxed, so that nobody misses them; what does not fit goes into a box on the next page."""
     texts, total = _box(pdf, block)
-    if total < pdf.eph and pdf.will_page_break(total):
+    if pdf.will_page_break(min(total, _LEAST_BOX)):
         pdf.add_page()
-    start, page = pdf.get_y(), pdf.page_no()
-    pdf.set_y(start + 2.5)
-    pdf.use(_SANS, "B", 9.0, CLAY)
-    pdf.set_x(_MARGIN + 6.0)
-    pdf.cell(0, 5.0, "▲ Cautions", new_x="LMARGIN", new_y="NEXT")
-    pdf.use(_SANS, "", _SIZE)
-    for lines in texts:
-        for line in lines:
-            pdf.set_x(_MARGIN + 6.0)
-            pdf.cell(0, _LEAD, line, new_x="LMARGIN", new_y="NEXT")
-        pdf.ln(1.2)
-    if pdf.page_no() == page:
+    title = "▲ Cautions"
+    while texts:
+        start = pdf.get_y()
+        pdf.set_y(start + 2.5)
+        pdf.use(_SANS, "B", 9.0, CLAY)
+        pdf.set_x(_MARGIN + 6.0)
+        pdf.cell(0, 5.0, title, new_x="LMARGIN", new_y="NEXT")
+        pdf.use(_SANS, "", _SIZE)
+        first = True
+        while texts and (first or not pdf.will_page_break(len(texts[0]) * _LEAD + 2.4)):
+            for line in texts.pop(0):
+                pdf.set_x(_MARGIN + 6.0)
+                pdf.cell(0, _LEAD, line, new_x="LMARGIN", new_y="NEXT")
+            pdf.ln(1.2)
+            first = False
         pdf.set_draw_color(*CLAY)
         pdf.set_line_width(0.5)
         pdf.rect(_MARGIN, start, pdf.epw, pdf.get_y() - start + 1.0)
-    pdf.ln(4.0)
+        if texts:
+            title = "▲ Cautions, continued"
+            pdf.add_page()
+    pdf.ln(3.0)
 
 
 _WRITERS: Final[dict[str, Callable[[_Document, Any], None]]] = {

@@ -637,7 +637,7 @@ def test_every_row_of_the_page_stands_in_the_pdf_too(
         if all(re.sub(r"\s", "", "".join(column)) in packed for column in columns[caption])
         for row in each
     }
-    assert len(narrow) > 90
+    assert len(narrow) > 60
     for row in narrow:
         assert "".join(row) in laid or re.sub(r"\s", "", "".join(row)) in packed, row
 
@@ -809,9 +809,9 @@ def test_like_loops_differ_by_nothing_in_print(client: FlaskClient) -> None:
     branches = job["array"]["branches"]
     # Loops that differ by a hair: their spread is some 0.00005 %, far below what is known.
     branches[:] = [copy.deepcopy(branches[0]) for _ in range(3)]
-    for number_, branch in enumerate(branches):
-        branch["loop"]["name"] = f"T{number_ + 1}"
-        branch["loop"]["legs"][0]["straight"]["length_m"] *= 1 + 1e-6 * number_
+    for index, branch in enumerate(branches):
+        branch["loop"]["name"] = f"T{index + 1}"
+        branch["loop"]["legs"][0]["straight"]["length_m"] *= 1 + 1e-6 * index
     spread = json.loads(write(client, job, JSON))["split"]["imbalance"]["spread_percent"]
     assert 0 < spread < 1e-3
     assert "Spread of flow 0 %" in Page(write(client, job, HTML).decode("utf-8")).text
@@ -979,6 +979,23 @@ def test_a_plan_is_printed_at_its_scale_on_a_sheet_of_its_own(whole: dict[str, b
     # A4, ISO 216, in points of 1/72 inch.
     assert float(sheet.mediabox.width) == pytest.approx(210 * 72 / 25.4, abs=0.1)
     assert float(sheet.mediabox.height) == pytest.approx(297 * 72 / 25.4, abs=0.1)
+
+
+def test_six_loops_with_every_chapter_take_less_than_twelve_pages(client: FlaskClient) -> None:
+    job = copy.deepcopy(WHOLE)
+    first = job["array"]["branches"][0]
+    job["array"]["branches"] = [copy.deepcopy(first) for _ in range(6)]
+    for index, branch in enumerate(job["array"]["branches"], 1):
+        branch["loop"]["name"] = f"T{index}"
+        branch["loop"]["legs"][0]["straight"]["length_m"] = 10 + 5 * index  # rows of their own
+    pages = PdfReader(io.BytesIO(write(client, job, PDF))).pages
+    assert len(pages) < 12
+    # A box of cautions may go on on the next page: each part says what it is, and none is lost.
+    packed = re.sub(r"\s", "", " ".join(page.extract_text() for page in pages))
+    report = json.loads(write(client, job, JSON))
+    for caution in report["cautions"]:
+        assert re.sub(r"\s", "", caution) in packed
+    assert "printed at full size" in pages[-1].extract_text()  # the plan, behind the text
 
 
 def test_the_bookmarks_of_the_pdf_are_its_sections(whole: dict[str, bytes]) -> None:
