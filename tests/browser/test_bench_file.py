@@ -146,14 +146,14 @@ def test_a_way_to_balance_and_a_pump_are_taken_as_they_are_decided(open_bench: O
     ways = page.request.post(f"{page.url}v1/balancing", data=job).json()["ways"]
     spare = next(way for way in ways if way["way"] == "spare_pipe")
     ask(page, "balancing")
-    page.get_by_role("button", name="Put into the array: Pipe coiled into short loops").click()
+    page.get_by_role("button", name="Put it in: Pipe coiled into short loops").click()
     settled(page)
     job |= spare["decides"]
     assert job_file(page) == job
 
     pumps = page.request.post(f"{page.url}v1/pump-choice", data=job).json()["pumps"]
     ask(page, "pump_choice")
-    page.get_by_role("button", name=f"Take {pumps[0]['name']}").click()
+    page.get_by_role("button", name=f"Take it: {pumps[0]['name']}").click()
     settled(page)
     job |= pumps[0]["decides"]
     assert job_file(page) == job

@@ -103,7 +103,7 @@ function waysTable(answer, { take, say, goTo, job }) {
           const { take: _, ...balancing } = job().balancing; // it is taken now
           take({ ...change, balancing }, { compare: true });
           say(`${words}: put into the array. Undo takes it out.`);
-        }, { label: `Put into the array: ${words}` })) : possible ? el("p", { text: "It is beyond what a job can hold; do it by hand:" }) : null,
+        }, { label: `Put it in: ${words}` })) : possible ? el("p", { text: "It is beyond what a job can hold; do it by hand:" }) : null,
         hand.length ? el("details", { class: "more", open: !change && possible ? true : null },
           el("summary", { text: way.settings ? "Setting of every valve" : "Pipe for every loop" }),
           el("ul", {}, hand.slice(0, 400).map((text) => el("li", { text })))) : null,

@@ -185,11 +185,11 @@ export const fill = {
         ["At most", `${fixed(vessel.max_pressure_kpa, 0)} kPa, at the lowest pipe ${fixed(vessel.max_pressure_at_bottom_kpa, 0)} kPa`]]), el("p", { class: "key", text: vessel.source })) : null,
       titled(answer.balance_proved === undefined ? "What every loop's meter should show"
         : answer.balance_proved ? "Meters: = the balance is proved" : "Meters: ▼ the balance is not proved",
-      table("Every loop's meter", [["Loop", ""], ["Expected", "L/min"], ["Least", "L/min"], ["Most", "L/min"], ["Shows", "L/min"], ["", ""]],
+      table("Every loop's meter", [["Loop", ""], ["Expected", "L/min"], ["Least", "L/min"], ["Most", "L/min"], ["Shows", "L/min"], ["Verdict", ""]],
         answer.flow_meters.map((each) => ({
           mark: each.verdict === "low" ? "starved" : each.verdict === "high" ? "greedy" : null,
           cells: [each.loop, fixed(each.expected_l_min, 2), String(each.min_flow_l_min), String(each.max_flow_l_min),
-            each.reading_l_min === undefined ? el("span", { class: "blank", "aria-label": read ? "not read" : "to be read" })
+            each.reading_l_min === undefined ? el("span", { class: "blank", role: "img", "aria-label": read ? "not read" : "to be read" })
               : fixed(each.reading_l_min, 2),
             each.verdict ? `${METERS[each.verdict]} ${signed(each.deviation_percent ?? -100, 0)}` : ""],
         })))),

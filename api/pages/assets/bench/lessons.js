@@ -81,8 +81,8 @@ export const LESSONS = [
   {
     key: "thin-header",
     title: "A thin header",
-    story: "The same six rows, returned as they should be. The merchant was out of the header's pipe, and the next thinner one "
-      + "went in: it carries the same litres, after all.",
+    story: "The same six rows, returned as they should be. The merchant was out of the header's pipe, and a thinner one that lay "
+      + "on the lorry went in: it carries the same litres, after all.",
     right: named(rows("reverse_return", "PE100 SDR11 63"), "Heron Field, header of 63 mm (invented)"),
     wrong: named(rows("reverse_return", "PE100 SDR11 40"), "Heron Field, header of 40 mm (invented)"),
     costs: (right, wrong) => `The pump has to lift ${dropWords(wrong.before.pump.head_kpa)} in place of ${dropWords(right.before.pump.head_kpa)}, `

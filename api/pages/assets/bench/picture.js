@@ -26,13 +26,33 @@ export function flagsOf(answer) {
   });
 }
 
+const ALIKE_PERCENT = 0.05; // deviations that print alike
+
+/** Equal loops of one branch that flow alike, as one: { loop, flag, count, title }, in the order of the answer. */
+export function alike({ loops }, flags) {
+  const stems = loops.map(({ loop }) => /^(.+)-\d+$/s.exec(loop)?.[1]);
+  const copies = new Map();
+  for (const { where } of loops) copies.set(where, (copies.get(where) ?? 0) + 1);
+  const groups = [];
+  loops.forEach((loop, at) => {
+    const last = groups.at(-1);
+    if (last && stems[at] && last.stem === stems[at] && last.loop.where === loop.where && last.flag.flag === flags[at].flag
+      && Math.abs(last.flag.deviation - flags[at].deviation) < ALIKE_PERCENT) {
+      last.count += 1;
+      last.title = last.count === copies.get(loop.where) ? `${last.stem} × ${last.count}`
+        : `${last.loop.loop} to ${loop.loop.split("-").at(-1)}`;
+    } else groups.push({ loop, flag: flags[at], count: 1, stem: stems[at], title: loop.loop });
+  });
+  return groups;
+}
+
 /** The tree of circuits with a row for each loop, in the order of the answer. */
 function plan(job, answer, flags) {
   const queues = new Map();
-  answer.loops.forEach((loop, index) => {
-    if (!queues.has(loop.where)) queues.set(loop.where, []);
-    queues.get(loop.where).push({ loop, flag: flags[index] });
-  });
+  for (const group of alike(answer, flags)) {
+    if (!queues.has(group.loop.where)) queues.set(group.loop.where, []);
+    queues.get(group.loop.where).push(group);
+  }
   const rows = [];
   const circuitAt = (circuit, pointer, depth, name) => {
     const node = { kind: "circuit", name, depth, arrangement: circuit.arrangement, children: [], flow: 0 };
@@ -49,10 +69,11 @@ function plan(job, answer, flags) {
         }
         continue;
       }
-      for (let copy = 0; copy < times; copy += 1) {
+      for (let copy = 0; copy < times;) {
         const found = queues.get(place)?.shift();
         if (!found) break;
-        const row = { kind: "loop", branch, depth, flow: found.loop.flow_l_s, ...found };
+        copy += found.count;
+        const row = { kind: "loop", branch, depth, flow: found.count * found.loop.flow_l_s, ...found };
         rows.push(row);
         node.children.push(row);
       }
@@ -140,7 +161,7 @@ export function arrayPicture({ job, answer, baseline, width, open }) {
   const inset = 15;
   const depth = depthOf(root) - 1;
   const nameWidth = narrow ? 0 : Math.min(150, Math.max(64, ...rows.filter((row) => row.shown)
-    .map((row) => String(row.loop.loop).split("/").at(-1).length * 7.6 + 10)));
+    .map((row) => row.title.split("/").at(-1).length * 7.6 + 10)));
   const left = nameWidth + (narrow ? 8 : 14);
   const split = narrow ? Math.round(width * 0.6) : Math.round(width * 0.56);
   const right = split - (narrow ? 14 : 20);
@@ -156,7 +177,7 @@ export function arrayPicture({ job, answer, baseline, width, open }) {
 
   const longest = Math.max(1, ...rows.map((row) => row.loop.length_m));
   const scale = (to - from) / longest;
-  const mean = root.flow / rows.length || 1;
+  const mean = root.flow / answer.loops.length || 1;
   const loopWeight = (flow) => Math.max(0.8, Math.min(8, 2.6 * flow / mean));
   const headerWeight = (flow) => 1.5 + 7.5 * flow / (root.flow || 1);
 
@@ -281,7 +302,7 @@ export function arrayPicture({ job, answer, baseline, width, open }) {
       const was = atDeviation(before.get(loop.loop));
       group.append(svg("path", { class: "waspoint", d: `M${was} ${barY - 11}v22m-3 -22h6m-6 22h6` }));
     }
-    const name = String(loop.loop).split("/").at(-1);
+    const name = row.title.split("/").at(-1);
     const most = Math.max(4, Math.floor(narrow ? width / 18 : nameWidth / 7.4));
     const brief = name.length > most ? `${name.slice(0, most - 1)}…` : name;
     const flagged = `${SIGNS[flag.flag]} ${flag.words}`;
@@ -332,7 +353,8 @@ export function arrayPicture({ job, answer, baseline, width, open }) {
     class: "array", viewBox: `0 0 ${width} ${height}`, width, height, role: "img",
     "aria-label": `The array, unrolled. ${summary(answer, flags)}`,
   }, title, desc, back, pipes, front, heads);
-  return { drawing, hidden: rows.length - shownCount };
+  const hidden = rows.reduce((sum, row) => sum + (row.shown ? 0 : row.count), 0);
+  return { drawing, hidden };
 }
 
 /** Draw the system curve with the duty on it, and the pump's own curve where one was given. */

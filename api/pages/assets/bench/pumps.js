@@ -232,7 +232,7 @@ export const pumps = {
       const choice = pump.decides && pump.meets_duty && !pump.invented ? button("Take it", "small changes", (event) => {
         take(pump.decides, { event });
         say(`${pump.name} is the job's pump. Undo takes it out.`);
-      }, { label: `Take ${pump.name}` }) : null;
+      }, { label: `Take it: ${pump.name}` }) : null;
       const notes = pump.conditions.flatMap((each) => (each.notes ?? []).map((text) => `${each.condition}: ${text}`));
       return {
         mark: pump.meets_duty ? "meets" : "misses",

@@ -2,7 +2,7 @@
 
 import { byId, button, digits, el, fixed, say, short, signed } from "./dom.js";
 import { findingsOf, problemBox, table } from "./parts.js";
-import { SIGNS, arrayPicture, curvePicture, flagsOf } from "./picture.js";
+import { SIGNS, alike, arrayPicture, curvePicture, flagsOf } from "./picture.js";
 import { dropWords, flowWords, inDrop, inFlow, units } from "./units.js";
 
 /** Show an answer. `open(where)` leads to the fields of a branch. */
@@ -83,16 +83,18 @@ function showVerdict(answer, baseline, flags) {
       : `${judged.target === "even" ? "Even" : "As asked"}: every loop is within ${tolerance} of ${SHARES[judged.target]}.`;
   } else {
     word.dataset.state = "uneven";
-    const least = flags.filter((each) => each.words === "most starved");
-    const greedy = flags.filter((each) => each.flag === "greedy");
+    const groups = alike(answer, flags).map(({ title, count, flag }) => ({ ...flag, loop: title, count }));
+    const least = groups.filter((each) => each.words === "most starved");
+    const greedy = groups.filter((each) => each.flag === "greedy");
+    const several = (found) => found.length > 1 || found[0].count > 1;
     const parts = [];
     if (least.length) {
-      parts.push(`${listed(least.map((each) => each.loop))} ${least.length > 1 ? "get" : "gets"} `
+      parts.push(`${listed(least.map((each) => each.loop))} ${several(least) ? "get" : "gets"} `
         + `${fixed(-least[0].deviation, 1)} % less`);
     }
     if (greedy.length) {
       const most = Math.max(...greedy.map((each) => each.deviation));
-      parts.push(`${listed(greedy.map((each) => each.loop))} ${greedy.length > 1 ? "take up to" : "takes"} `
+      parts.push(`${listed(greedy.map((each) => each.loop))} ${several(greedy) ? "take up to" : "takes"} `
         + `${fixed(most, 1)} % more`);
     }
     parts[0] += ` than ${SHARES[judged.target]}`;
@@ -133,7 +135,8 @@ function showWhy(answer, flags, open) {
     return;
   }
   const index = answer.loops.find((loop) => loop.loop === judged.index_loop);
-  const flagged = flags.filter((each) => each.flag).slice(0, 8);
+  const flagged = alike(answer, flags).filter(({ flag }) => flag.flag).slice(0, 8)
+    .map(({ title, flag }) => ({ ...flag, loop: title }));
   panel.replaceChildren(...[
     flagged.length ? el("ul", { class: "flagged" }, flagged.map((each) => el("li", { class: each.flag },
       loopButton(each.loop, each.where, open),
@@ -178,12 +181,12 @@ function showTable(answer, flags, open) {
     ["Loop", ""], ["Pipe", "m"], ["Flow", units.flow], ["Off target", ""], ["Velocity", "m/s"], ["Re", ""],
     ["Regime", ""], ["Drop", units.drop], ["straight", ""], ["coil", ""], ["fittings", ""], ["headers", ""],
   ];
-  const rows = answer.loops.map((loop, index) => ({
-    mark: flags[index].flag || null,
+  const rows = alike(answer, flags).map(({ loop, flag, title }) => ({
+    mark: flag.flag || null,
     cells: [
-      loopButton(loop.loop, loop.where, open), fixed(loop.length_m, 0), digits(inFlow(loop.flow_l_s)),
-      flags[index].flag ? [`${SIGNS[flags[index].flag]} ${signed(loop.deviation_percent, 1)}`,
-        el("span", { class: "aside", text: ` ${flags[index].words}` })] : signed(loop.deviation_percent),
+      loopButton(title, loop.where, open), fixed(loop.length_m, 0), digits(inFlow(loop.flow_l_s)),
+      flag.flag ? [`${SIGNS[flag.flag]} ${signed(loop.deviation_percent, 1)}`,
+        el("span", { class: "aside", text: ` ${flag.words}` })] : signed(loop.deviation_percent),
       fixed(loop.velocity_m_s, 2), fixed(loop.reynolds, 0), loop.regime, digits(inDrop(loop.drop_kpa), 4),
       ...["straight", "coil", "fittings", "headers"].map((name) => digits(inDrop(loop.drops[`${name}_drop_kpa`]))),
     ],

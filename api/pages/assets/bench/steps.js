@@ -310,10 +310,12 @@ function show(state) {
   if (answer) {
     nodes.push(el("p", { class: "stalenote", hidden: !isStale(state),
       text: "From before a change of the job: ask again for what holds now." }));
-    if (step !== load) nodes.push(el("div", { class: "buttons" }, nextButton(step)));
-    nodes.push(...step.show(answer, {
+    const told = step.show(answer, {
       ...page, width: Math.max(260, Math.floor(get.clientWidth)), more: state.more, asked: state.job,
-    }).filter(Boolean));
+    }).filter(Boolean);
+    const first = told[0].classList.contains("hurt") ? 1 : 0; // cautions come before going on
+    if (step !== load) told.splice(first, 0, el("div", { class: "buttons" }, nextButton(step)));
+    nodes.push(...told);
   }
   if (step === handOver) {
     nodes.push(...handOver.holds(page.job(), arrayStand(), (key) => {

@@ -81,7 +81,7 @@ export function showVariants() {
     under: [
       each.told ? el("p", { text: each.told }) : null,
       el("div", { class: "buttons" },
-        button("Put on the bench", "small", () => desk.choose(each.job), { label: `Put ${each.name} on the bench` }),
+        button("Put on the bench", "small", () => desk.choose(each.job), { label: `Put on the bench: ${each.name}` }),
         button("Forget", "small", () => {
           variants = variants.filter((_, at) => at !== index);
           store(`${each.name} is forgotten.`);
