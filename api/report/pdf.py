@@ -61,7 +61,7 @@ equal files."""
 _PAD: Final = 0.5  # mm, around the text of a cell
 _MARK: Final = Path(__file__).parent.parent / "pages" / "assets" / "mark.svg"
 _VIEW: Final = re.compile(r'viewBox="[\d.-]+ [\d.-]+ ([\d.]+) ([\d.]+)"')
-_PICTURE_HEIGHT: Final = 50.0  # mm, the tallest
+_PICTURE_HEIGHT: Final = 48.0  # mm, the tallest
 _GUTTER: Final = 4.0  # mm, between pictures side by side
 _SHRINK: Final = 0.7  # a picture may be made so much smaller to stay on its page
 _WORDS: Final = re.compile(r"<(title|desc)\b[^>]*>.*?</\1>", re.DOTALL)
@@ -378,7 +378,7 @@ def _least(pdf: _Document, block: Block) -> float:
     if isinstance(block, Facts) and len(block.rows) <= _FEW:
         return 5.5 * len(block.rows)
     if isinstance(block, Table):
-        rows = len(block.columns) if _is_across(block) else min(len(block.rows), _FEW) + 1
+        rows = len(block.columns) if _is_across(block) else min(len(block.rows), 2) + 1
         return 6.0 + 5.0 * rows
     return 12.0
 
@@ -409,10 +409,10 @@ def _paragraph(pdf: _Document, block: Paragraph) -> None:
 
 
 def _subheading(pdf: _Document, block: Subheading) -> None:
-    pdf.ln(1.5)
-    pdf.use(_SANS, "B", 9.4)
-    pdf.put(pdf.fit(block.text, _SANS), 5.0)
     pdf.ln(1.0)
+    pdf.use(_SANS, "B", 9.0)
+    pdf.put(pdf.fit(block.text, _SANS), 4.4)
+    pdf.ln(0.6)
 
 
 def _bullets(pdf: _Document, block: Bullets) -> None:
@@ -716,7 +716,7 @@ def _box(pdf: _Document, block: Cautions) -> tuple[list[list[str]], float]:
     """Lines of every caution, and the height of the box [mm]."""
     pdf.use(_SANS, "", _SIZE)
     texts = [pdf.lines(pdf.fit(item, _SANS), pdf.epw - 12.0) for item in block.items]
-    return texts, sum(len(lines) * _LEAD + 1.2 for lines in texts) + 11.0
+    return texts, sum(len(lines) * _LEAD + 0.7 for lines in texts) + 11.0
 
 
 def _cautions(pdf: _Document, block: Cautions) -> None:
@@ -737,7 +737,7 @@ def _cautions(pdf: _Document, block: Cautions) -> None:
             for line in texts.pop(0):
                 pdf.set_x(_MARGIN + 6.0)
                 pdf.cell(0, _LEAD, line, new_x="LMARGIN", new_y="NEXT")
-            pdf.ln(1.2)
+            pdf.ln(0.7)
             first = False
         pdf.set_draw_color(*CLAY)
         pdf.set_line_width(0.5)
