@@ -36,7 +36,7 @@ def prove() -> None:
         for example in sorted(whole, key=lambda each: len(str(each.job)))[:1]:
             pdf_of_job(asked_of(example.job, "report"))
             picture_of_job(asked_of(example.job, "split"), "flows", SVG)
-        # Each kind of array loads other parts late; a pond's, the data of water.
+        # Each kind of array loads other parts late.
         kinds = {
             "".join(each.job["sizing"].get("array_kind", ())): each.job
             for each in examples().values()

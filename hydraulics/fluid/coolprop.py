@@ -1,7 +1,7 @@
 """CoolProp's core, without what its package does when it is loaded.
 
-The package's first act is to list all its fluids, for which it parses every one: two seconds, and
-none of them is used here but water, of which the core reads the data when it is first asked for.
+The package's first act is to list all its fluids, for which it parses every one: two seconds,
+and none of them is used here.
 """
 
 from __future__ import annotations
@@ -29,7 +29,6 @@ _CORE = _core()
 AbstractState = _CORE.AbstractState
 PQ_INPUTS = _CORE.PQ_INPUTS
 PT_INPUTS = _CORE.PT_INPUTS
-PropsSI = _CORE.PropsSI
 iT_freeze = _CORE.iT_freeze  # noqa: N816 (as CoolProp calls it)
 ifraction_max = _CORE.ifraction_max
 ifraction_min = _CORE.ifraction_min

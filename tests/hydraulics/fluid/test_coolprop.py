@@ -11,9 +11,9 @@ alone = time.process_time() - began
 import sys
 assert "CoolProp" not in sys.modules
 import CoolProp
-from CoolProp.CoolProp import PropsSI
-from hydraulics.fluid.coolprop import PropsSI as ours
-assert PropsSI is ours
+from CoolProp.CoolProp import AbstractState
+from hydraulics.fluid.coolprop import AbstractState as ours
+assert AbstractState is ours
 assert "Water" in CoolProp.__fluids__
 print(alone / (time.process_time() - began))
 """

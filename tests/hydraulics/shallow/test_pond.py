@@ -10,7 +10,14 @@ from scipy.integrate import solve_ivp
 from hydraulics.errors import InputError, NoSolutionError
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.pipework.pipe import pe_pipe
-from hydraulics.shallow.pond import SizedMat, size_pond_mat, water_around_pipe
+from hydraulics.shallow.pond import (
+    LEAST_WATER,
+    WARMEST_WATER,
+    SizedMat,
+    _water,
+    size_pond_mat,
+    water_around_pipe,
+)
 
 PIPE = pe_pipe("PE100 SDR11 32")
 BRINE = Fluid(-2.0, 1027.0, 6.0e-3, 3870.0, 0.45, 51.6, -9.8)  # invented, near 25 % glycol
@@ -145,3 +152,11 @@ def test_more_loops_carry_less_flow_each() -> None:
     few, many = size(loops=2), size(loops=12)
     assert many.inside_film > few.inside_film
     assert many.wall == few.wall == pytest.approx(0.08262, rel=1e-4)  # 32 x 3.0 mm of 0.40 W/m K
+
+
+def test_water_is_as_coolprop_gives_it_by_iapws_95() -> None:
+    from CoolProp.CoolProp import PropsSI
+
+    at = np.linspace(LEAST_WATER, WARMEST_WATER, 500)
+    theirs = [PropsSI(name, "T", at + 273.15, "P", 120_000.0, "Water") for name in "DVLC"]
+    assert _water(at) == pytest.approx(np.array(theirs), rel=3e-9)
