@@ -271,8 +271,8 @@ def nearer_positions(
     Returns
     -------
     settings, proved
-        Of positions that reach where any were found, else of those of least deviation; and whether
-        that is proved: they reach, or no combination of the table's positions does.
+        Of positions that reach where any were found, else of the nearest that were found; and
+        whether it is proved that they reach, or that no combination of the positions does.
 
     Notes
     -----

@@ -22,8 +22,8 @@ from api.settings import Settings
 
 EXAMPLES: Final = int(os.environ.get("FUZZ_EXAMPLES", "2"))
 THOROUGH: Final = EXAMPLES >= 100
-# Making up the requests at all bounds of a job takes seconds for each operation, so a small run has
-# them only of what is small, and sends a part of these.
+# Making up the requests at all bounds of a job, and of all its fields' examples, takes seconds for
+# each operation and worker: a small run has them only of what is small, and sends a part of these.
 SMALL: Final = ("/v1/fluid-properties",)
 SENT_FIRST: Final = 30
 ONE_OF: Final = 1 if THOROUGH else 20
@@ -41,7 +41,7 @@ def _operation(path: str) -> dict[str, Any]:
     """Settings of one operation."""
     found: dict[str, Any] = {"include-path": path, "phases": {}, "checks": {}}
     if not THOROUGH and path not in SMALL:
-        found["phases"]["coverage"] = {"enabled": False}
+        found["phases"] = {"coverage": {"enabled": False}, "examples": {"enabled": False}}
     if path == "/v1/splits":
         # What is wrong with one job of a batch is told in its place, with 207.
         found["checks"]["negative_data_rejection"] = {"enabled": False}
