@@ -120,7 +120,7 @@ class Settings:
     max_body_bytes: int = _limit(4_194_304, 1_024, 1_073_741_824, "largest request body, bytes")
     max_nesting: int = _limit(64, 8, 150, "deepest nesting of JSON objects and lists")
     max_loops: int = _limit(
-        10_000, 1, 1_000_000, "most loops in one array, or in all arrays of a batch together"
+        4_000, 1, 1_000_000, "most loops in one array, or in all arrays of a batch together"
     )
     max_corners: int = _limit(
         500, 3, 500, "most corners of boundary, water and keep-outs of one plot together"

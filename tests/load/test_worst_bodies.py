@@ -49,9 +49,10 @@ def test_hundreds_of_unlike_loops_cost_little_on_every_address(
     client.post(path, data=heavy(2), content_type="application/json")
     began = time.process_time()
     answer = client.post(path, data=body, content_type="application/json")
-    # A 25th of what the service takes: so a 25th of its limit, and its share of what is fixed.
-    assert time.process_time() - began < 5.0 / 25 + 1.5
-    assert answer.status_code in (200, 422)
+    # A tenth of what the service takes: so a tenth of its limit, and its share of what is fixed.
+    assert time.process_time() - began < 5.0 / 10 + 1.5
+    other = path == "/v1/fluid-properties" or path.startswith("/v1/setting-out")  # no such job
+    assert answer.status_code == (422 if other else 200), answer.get_data(as_text=True)[:500]
     assert len(answer.data) < 10 * len(body) + 200_000
 
 

@@ -73,6 +73,8 @@ def heavy(loops: int) -> bytes:
         branches.append(each)
     job["array"] = {"arrangement": "manifold", "branches": branches}
     job["duty"]["heat_kw"] *= loops / 10
+    job["plant"]["heat_exchanger"][0]["flow_l_s"] *= loops / 3
+    del job["plant"]["runs"]  # of a pipe for three loops
     return json.dumps(job).encode()
 
 
@@ -93,7 +95,7 @@ def main() -> None:
     """Print a table, or one row where an address and a body are named."""
     if len(sys.argv) == 3:
         path, name = sys.argv[1:]
-        body = heavy(10_000) if name == "heavy" else spoilt()[name]
+        body = heavy(Settings().max_loops) if name == "heavy" else spoilt()[name]
         print(
             f"| {path} | {name} | {' | '.join(map(str, cost(path, body).values()))} |", flush=True
         )

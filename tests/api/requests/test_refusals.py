@@ -238,7 +238,7 @@ def test_counts_in_nested_circuits_multiply_and_are_refused_without_being_built(
     for _ in range(8):
         job["array"] = {"arrangement": "manifold",
                         "branches": [{"circuit": job["array"], "count": 1_000_000}]}  # fmt: skip
-    assert errors_of(solve(job))["/array"]["allowed"] == "10,000 loops or fewer"
+    assert errors_of(solve(job))["/array"]["allowed"] == "4,000 loops or fewer"
 
 
 def test_circuits_nest_as_deep_as_json_may(solve: Solve, job: Json) -> None:
