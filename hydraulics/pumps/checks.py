@@ -74,14 +74,16 @@ def least_inlet(judged: Selection, result: ConditionResult, each: ArrayCondition
     """Least pressure over the atmosphere that its inlet needs in a condition [Pa].
 
     p = rho g (NPSH required + margin) + vapour pressure - atmosphere, at the larger of its own flow
-    and that of the strong edge, and at the worst speed up to the one that a drive turns the weakest
-    pump to. The velocity head at the inlet is left out, the safe side. None where its tables do not
-    tell the NPSH.
+    and that of the strong edge (where that is not known, its table's end), and at the worst speed
+    up to the one that a drive turns the weakest pump to. The velocity head at the inlet is left
+    out, the safe side. None where its tables do not tell the NPSH.
     """
     point = result.point
     if point is None:
         return None
-    flow = max(point.flow, result.flow_band[1] or 0.0)
+    end = _runs(judged, result, each).flow_max
+    strong = result.flow_band[1]
+    flow = max(point.flow, end if strong is None else strong)
     required = 0.0
     for speed in np.linspace(point.speed, _weakest_speed(judged, point, each), _SPEEDS).tolist():
         try:
