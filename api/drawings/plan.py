@@ -13,7 +13,7 @@ from typing import Final
 from xml.sax.saxutils import escape
 
 from api.answers.numbers import given
-from hydraulics.groundworks.plan import Block, Plan, Rectangle
+from hydraulics.groundworks.plan import Block, Plan, Rectangle, lies_within
 
 INK, SOFT, EARTH, WHITE = "#2b2620", "#665c4f", "#e6dcc8", "#ffffff"
 _TEXT, SMALL, _NAME = 2.6, 2.3, 4.2  # heights of lettering
@@ -315,13 +315,23 @@ def _key(plan: Plan, x: float, y: float) -> Iterator[str]:
         yield lettering(at_x + 11.0, at_y, words)
 
 
+def _verdict(plan: Plan, block: Block) -> str:
+    """What is wrong with the setting out, if anything is; the findings tell why."""
+    if block.fits is not False:
+        return ""
+    site = next((r for r in plan.rectangles if r.kind == "site"), None)
+    if site is not None and not lies_within(block, (site.width, site.height)):
+        return "It does not fit into the plot: see the findings."
+    return "It cannot be laid so: see the findings."
+
+
 def _strip(sheet: Sheet, plan: Plan, block: Block, name: str) -> Iterator[str]:
     top = sheet.height - FRAME - STRIP
     left, right = FRAME + 3.0, sheet.width - FRAME
     yield from titled_strip(sheet, name)
     yield lettering(left, top + 14.4, _setting_out(plan, block))
     warnings = [f"Not drawn: {block.left_out}."] if block.left_out else []
-    warnings += ["It does not fit: see the findings."] if block.fits is False else []
+    warnings += [verdict] if (verdict := _verdict(plan, block)) else []
     if warnings:
         yield lettering(right - 3.0, top + 14.4, " ".join(warnings), anchor="end", bold=True)
     yield from _key(plan, left, top + 19.4)
@@ -374,8 +384,8 @@ def plan_svg(plan: Plan, block: Block, name: str) -> str:
     )
     if site is not None:
         told += f" The plot is {in_metres(site.width)} by {in_metres(site.height)}."
-        if block.fits is False:
-            told += " The array does not fit into it."
+    if verdict := _verdict(plan, block):
+        told += f" {verdict}"
     if block.left_out:
         told += f" Not drawn, and not part of the ground taken: {block.left_out}."
     told += f" Scale 1:{sheet.scale} on {sheet.paper}."

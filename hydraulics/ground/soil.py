@@ -272,7 +272,13 @@ def soil_properties(
     if soil not in SOILS:
         allowed = ", ".join(SOILS)
         raise RangeError(
-            Fault("soil", f"{soil!r} is not known; give one of {allowed}", soil, allowed)
+            Fault(
+                "soil",
+                f"{soil!r} is no class whose conductivity is known; give conductivity and heat "
+                f"capacity as measured, or one of {allowed}",
+                soil,
+                allowed,
+            )
         )
     kind = SOILS[soil]
     density = kind.dry_density if dry_density is None else dry_density

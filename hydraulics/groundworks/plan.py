@@ -155,7 +155,8 @@ class Block:
         return self.border + half + x, self.border + foot + y
 
 
-def _fits(block: Block, sides: tuple[float, float]) -> bool:
+def lies_within(block: Block, sides: tuple[float, float]) -> bool:
+    """Whether a block lies within a plot of those sides (across, along) [m]."""
     return block.width <= sides[0] + 1e-9 and block.length <= sides[1] + 1e-9
 
 
@@ -180,7 +181,7 @@ def field_block(centres: Sequence[tuple[float, float]], border: float, plot: Plo
     if plot.length is None or plot.width is None:
         return block
     sides = (plot.width, plot.length)
-    return replace(block, fits=_fits(block, sides) or _fits(block, sides[::-1]))
+    return replace(block, fits=lies_within(block, sides) or lies_within(block, sides[::-1]))
 
 
 def set_out(
@@ -230,7 +231,7 @@ def set_out(
     for wide, long in ((plot.width, plot.length), (plot.length, plot.width)):
         room = math.floor((wide - 2.0 * border - body) / pitch + 1e-9) + 1
         tried = block(min(max(room, 1), places))
-        fits = _fits(tried, (wide, long))
+        fits = lies_within(tried, (wide, long))
         tried = replace(tried, fits=fits)
         better = best is None or (fits, -tried.rows) > (best.fits, -best.rows)
         if better:

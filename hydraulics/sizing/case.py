@@ -192,12 +192,13 @@ class Case:
             return metres
         if self.rate.per == "pipe":
             return metres / self.choice.gathering_pipe
+        ways = " or ".join(dict.fromkeys((self.choice.metre, "pipe")))
         raise InputError(
             Fault(
                 "per",
-                f"is {self.rate.per}, but a {self.choice.kind} array is counted per metre of "
-                f"{self.choice.metre}; give the rate so, or per metre of pipe",
+                f"is {self.rate.per}, but an array of the kind {self.choice.kind} is counted per "
+                f"metre of {self.choice.metre}; give the rate per metre of {ways}",
                 self.rate.per,
-                f"{self.choice.metre} or pipe",
+                ways,
             )
         )

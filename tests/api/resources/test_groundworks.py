@@ -306,6 +306,15 @@ def test_an_array_that_does_not_fit_is_drawn_and_said_to(client: FlaskClient) ->
     assert "does not fit" in words_of(drawing(client, body))
 
 
+def test_a_plan_within_its_plot_is_not_said_to_lie_beyond_it(client: FlaskClient) -> None:
+    # 4 trenches of 30 m are 120 m; they lie within 40 m by 60 m, and only 100 m can be dug.
+    body = put(SLINKY, "plot", {"length_m": 60, "width_m": 40, "max_trench_m": 100})
+    assert "site_too_small" in {finding["code"] for finding in answered(PATH, body)["findings"]}
+    words = words_of(drawing(client, body))
+    assert "does not fit" not in words
+    assert "cannot be laid so: see the findings" in words
+
+
 def test_what_is_not_set_out_is_said_in_answer_and_drawing(client: FlaskClient) -> None:
     branches = [*SLINKY["array"]["branches"], *BORES["array"]["branches"]]
     body = SLINKY | {"array": {"arrangement": "manifold", "branches": branches}}

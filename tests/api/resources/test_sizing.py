@@ -571,6 +571,32 @@ def test_a_number_of_loops_too_few_for_a_length_given_is_an_error(
     assert next(each for each in content["findings"] if each["code"] == code)["severity"] == "error"
 
 
+def test_only_digging_asks_how_the_ground_bulks(client: FlaskClient) -> None:
+    ground = {key: value for key, value in BASE["ground"].items() if key != "soil"}
+    ground |= {"conductivity_w_m_k": 1.6, "heat_capacity_mj_m3_k": 2.3}
+    dug = {"trench": {"width_m": 1.2, "depth_m": 1.4, "side_slope": 0.75}}
+    body = {**job_of(ground=ground), "groundworks": dug}
+    wide = sized(client, body)["land"]
+    bulking = sized(client, {**body, "ground": {**ground, "bulking_percent": 30}})["land"]
+    assert wide == bulking
+    assert client.post("/v1/designs", json=body).status_code == 422
+
+
+def test_a_rate_of_mats_is_per_metre_of_pipe(client: FlaskClient) -> None:
+    body = job_of("pond_mat", ground=SOIL | {"min_water_c": 4.2})
+    body["sizing"]["extraction_rate"] = {**RATE, "per": "trench"}
+    (error,) = post(client, body).get_json(force=True)["errors"]
+    assert error["allowed"] == "pipe"
+    assert "pipe or" not in error["detail"]
+
+
+def test_a_soil_that_only_bulks_is_told_what_a_sizing_needs_beside_it(client: FlaskClient) -> None:
+    body = job_of(ground={**SOIL, "soil": "weak_rock"})
+    (error,) = post(client, body).get_json(force=True)["errors"]
+    assert error["pointer"] == "/ground/soil"
+    assert "give conductivity and heat capacity as measured" in error["detail"]
+
+
 def test_faults_of_every_part_are_listed_at_once(client: FlaskClient) -> None:
     body = job_of("trench", rate={**RATE, "per": "metre"})
     body["antifreeze"]["concentration_percent"] = 95
