@@ -301,7 +301,7 @@ def soil_properties(
     saturation = volumetric / porosity
     if saturation > 1.0 + ROUNDED:
         raise RangeError(_too_wet(kind, water_content, density))
-    saturation = min(saturation, 1.0)
+    saturation, volumetric = min(saturation, 1.0), min(volumetric, porosity)
     conductivity = cote_konrad_2005(
         saturation, porosity, kind.solids_conductivity, kind.kappa, kind.chi, kind.eta
     )
