@@ -652,6 +652,7 @@ class Chapters:
             *self._return_at_pump(),
             *self._return_uneven(),
             *self._smaller_than_sized(),
+            *self._other_load(),
         )
 
     def _return_uneven(self) -> tuple[Finding, ...]:
@@ -726,6 +727,31 @@ class Chapters:
                 f"{told}, and comes back at {found:.2f} °C at its coldest, not at "
                 f"{sized.coldest_return:.2f} °C{remedy if below else ''}.",
                 source,
+            ),
+        )
+
+    def _other_load(self) -> tuple[Finding, ...]:
+        """The duty carries another heat than the load that the sizing beside it is for."""
+        if self.job.sizing is None or self.is_sized or not self.split.heat:
+            return ()
+        carried, draw = abs(self.split.heat), self.sizing.draw
+        more = carried > draw.greatest * (1.0 + SIZED_ALIKE)
+        if not more and carried >= draw.peak * (1.0 - SIZED_ALIKE):
+            return ()
+        needed = draw.greatest if more else draw.peak
+        text = (
+            f"The duty carries {carried / 1e3:.4g} kW; the load that the job sizes for is "
+            f"{needed / 1e3:.4g} kW at its peak. "
+        )
+        if more:
+            text += "The ground is not sized for that much. Raise the load, or lower the duty."
+        else:
+            text += (
+                "Flow, pump and balance are then too small for the peak. Take the sizing's duty."
+            )
+        return (
+            Finding(
+                "duty_not_as_sized", "error" if more else "warning", text, "the job's own sizing"
             ),
         )
 

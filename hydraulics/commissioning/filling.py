@@ -22,7 +22,6 @@ from hydraulics.fluid.mixture import (
     freezing_spread,
     mass_fraction_of,
     mixture,
-    water,
 )
 
 _POINTS: Final = 0.05  # by mass; published densities of one strength differ by up to so much
@@ -155,7 +154,7 @@ def filling(mix: Mixture, volume: float, temperature: float, bought: Bought = PU
         antifreeze_mass=antifreeze_mass,
         water_mass=water_mass,
         antifreeze_volume=antifreeze_volume,
-        water_volume=water_mass / fluid(water(), _MEASURED_C).density,
+        water_volume=water_mass / PURE_DENSITY["water"],
         freezing_point=state.freezing_point_c,
         bought_mass_fraction=strength,
         containers=containers,

@@ -119,8 +119,12 @@ def _strong_enough(mix: Mixture, coldest: float) -> Mixture | None:
 
 
 def _conducting(case: Case, factor: float) -> Case:
-    conductivity = factor * case.ground.conductivity
-    return replace(case, ground=replace(case.ground, conductivity=conductivity))
+    """Ground that conducts as much better, frozen and unfrozen."""
+    ground, freezing = case.ground, case.ground.freezing
+    if freezing is not None and freezing.conductivity is not None:
+        freezing = replace(freezing, conductivity=factor * freezing.conductivity)
+    conductivity = factor * ground.conductivity
+    return replace(case, ground=replace(ground, conductivity=conductivity, freezing=freezing))
 
 
 def _warmer(case: Case, by: float) -> Case:

@@ -171,7 +171,7 @@ def _by_three_pulses(
         "July 2010; neighbours by Bernier, Chahla & Pinel, ASHRAE Transactions 114(2), 2008",
         "A check by hand: endless cylinders without ends, one month instead of a year's wave. "
         "Borehole resistance, limits and ground are the same. Where the first year governs, "
-        "what the months before did to the ground is missed: up to a tenth.",
+        "what the months before did to the ground is missed: up to a sixth.",
         length=length,
     )
 

@@ -55,7 +55,17 @@ class GroundConditions(Ground):
     def __post_init__(self) -> None:
         Ground.__post_init__(self)
         gradient, depths = self.geothermal_gradient, [depth for depth, _ in self.profile]
+        frozen = None if self.freezing is None else self.freezing.conductivity
         refuse(
+            Fault(
+                "freezing.conductivity",
+                f"is {frozen:g} W/m K, less than the {self.conductivity:g} W/m K of the ground "
+                "unfrozen; ice conducts four times as well as water: check both, or leave it out",
+                frozen,
+                f"{self.conductivity:g} W/m K or more",
+            )
+            if frozen is not None and frozen < self.conductivity * (1.0 - 1e-9)
+            else None,
             number_fault("geothermal_gradient", gradient, "K/m", at_least=0.0),
             number_fault("undisturbed", self.undisturbed, "°C", at_least=-20.0),
             *(

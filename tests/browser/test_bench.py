@@ -473,8 +473,8 @@ def test_the_field_in_use_is_never_hidden_under_the_duty(open_bench: Open) -> No
 
 def test_equal_loops_are_one_row_with_their_count(open_bench: Open) -> None:
     page = open_bench()
-    _unfold(page, 0).get_by_label("Equal loops").fill("5000")
-    _until(lambda: "T1 × 5000" in page.locator("svg.array .row").first.text_content(), page)
+    _unfold(page, 0).get_by_label("Equal loops").fill("3000")
+    _until(lambda: "T1 × 3000" in page.locator("svg.array .row").first.text_content(), page)
     settled(page)
     assert page.locator("svg.array .row").count() == 3
     assert page.locator("#loops-table tbody tr").count() == 3

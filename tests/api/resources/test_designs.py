@@ -163,6 +163,21 @@ def test_an_array_laid_otherwise_than_it_is_sized_is_told_so(
     assert words in told[0]["message"]
 
 
+@pytest.mark.parametrize(
+    ("factor", "severity", "words"),
+    [(0.5, "warning", "too small for the peak"), (1.2, "error", "not sized for that much")],
+)
+def test_a_duty_of_another_heat_than_is_sized_for_is_told_so(
+    client: FlaskClient, whole: Json, factor: float, severity: str, words: str
+) -> None:
+    job = {**whole, **designed(client, whole)["decides"]}
+    assert "duty_not_as_sized" not in json.dumps(designed(client, job)["findings"])
+    job["duty"] = {**job["duty"], "heat_kw": factor * job["duty"]["heat_kw"]}
+    told = [e for e in designed(client, job)["findings"] if e["code"] == "duty_not_as_sized"]
+    assert [each["severity"] for each in told] == [severity]
+    assert words in told[0]["message"]
+
+
 def test_a_sizing_of_another_kind_than_is_laid_is_an_error(
     client: FlaskClient, whole: Json
 ) -> None:
