@@ -19,6 +19,7 @@ from hydraulics.commissioning.filling import (
 from hydraulics.commissioning.meters import CAUTION as METER_CAUTION
 from hydraulics.commissioning.meters import (
     LITRES_PER_MINUTE,
+    band_finding,
     expected_readings,
     judge_readings,
     scale_finding,
@@ -234,13 +235,7 @@ def commissioning(
         if strength is not None and duty is not None:
             findings += sample_findings(strength.mix, mixture, *_coldest_and_mean(duty), margin)
     checks, proved = _meters(faults, meters, plan.flow_meters, findings, shut)
-    if undriven:
-        text = f"{undriven} has no operating point on this array as it is, so that the flow meters"
-        text += " are told the flow of the duty: readings at that pump prove nothing. Choose a pump"
-        text += " that drives the array, or leave the pump out of the job."
-        findings.append(Finding("meters_at_duty", "warning", text, "the pump's tables"))
-    elif not balanced:
-        findings.append(uneven_finding(tolerance))
+    findings += _doubts(undriven, tolerance if not balanced else None, checks, plan.flow_meters)
     cautions.append(METER_CAUTION)
     faults.raise_any()
     assert filled is not None
@@ -618,6 +613,29 @@ def _meters(
     on_scale = all(low <= each <= high for each in shown)
     within = all(each.verdict == "within" for each in checks)
     return tuple(checks), within and on_scale and differs is None
+
+
+def _doubts(
+    undriven: str, beyond: float | None, checks: Sequence[MeterCheck], plan: MeterPlan
+) -> list[Finding]:
+    """What is doubtful about the flows that the meters are told, before any is read.
+
+    Parameters
+    ----------
+    undriven
+        Pump without an operating point.
+    beyond
+        Tolerance that the split as computed does not keep; None where it does.
+    """
+    if undriven:
+        text = f"{undriven} has no operating point on this array as it is, so that the flow meters"
+        text += " are told the flow of the duty: readings at that pump prove nothing. Choose a pump"
+        text += " that drives the array, or leave the pump out of the job."
+        return [Finding("meters_at_duty", "warning", text, "the pump's tables")]
+    if beyond is not None:
+        return [uneven_finding(beyond)]
+    hidden = [each.expected.loop for each in checks if not each.expected.proves_itself]
+    return [band_finding(hidden, plan.accuracy)] if hidden else []
 
 
 def _refuse_scale(low: float, high: float) -> None:

@@ -41,6 +41,12 @@ class MeterReading:
     highest: float
 
     @property
+    def proves_itself(self) -> bool:
+        """Whether a reading just as expected lies within the band."""
+        slack = _ROUNDING * self.expected
+        return self.lowest - slack <= self.expected <= self.highest + slack
+
+    @property
     def expected_l_min(self) -> float:
         """Expected reading in the unit that manifolds' meters are marked in [L/min]."""
         return self.expected * LITRES_PER_MINUTE
@@ -194,6 +200,17 @@ def scale_finding(off: Sequence[str], low: float, high: float) -> Finding:
         f"The meters' scale, {low * LITRES_PER_MINUTE:.4g} to {high * LITRES_PER_MINUTE:.4g} L/min,"
         f" does not show what the balance of {listed(list(off))} turns on: a reading at its end"
         " proves nothing. Take meters whose scale has every loop's band within it.",
+        COMMON_PRACTICE,
+    )  # fmt: skip
+
+
+def band_finding(beyond: Sequence[str], accuracy: float) -> Finding:
+    """Tell of loops whose flow, right as it is, no meter of an accuracy [-] can prove to be."""
+    return Finding(
+        "meters_too_coarse", "warning",
+        f"{listed(list(beyond))}: within the tolerance as computed, but so near its edge that a"
+        f" meter with an error of {100.0 * accuracy:g} % cannot show it: a reading just as expected"
+        " would fail. Balance the array nearer, agree a wider tolerance, or take finer meters.",
         COMMON_PRACTICE,
     )  # fmt: skip
 

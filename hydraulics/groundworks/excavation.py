@@ -11,6 +11,7 @@ from typing import Final
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
 from hydraulics.layout.circuit import Loop
+from hydraulics.layout.contents import gathers_straight
 from hydraulics.layout.legs import InTrench, Leg
 from hydraulics.pipework.pipe import Pipe
 
@@ -359,11 +360,6 @@ def _straight(loop: Loop) -> list[tuple[Pipe, float]]:
     ]
 
 
-def _gathers_straight(loop: Loop) -> bool:
-    """Whether its straight pipe gathers the heat itself, since nothing else in it does."""
-    return all(leg.is_tail for leg in loop.legs)
-
-
 def loop_trenches(name: str, loop: Loop, count: int, passes: int) -> list[DugTrench]:
     """Trenches that the legs of one loop lie in.
 
@@ -371,7 +367,7 @@ def loop_trenches(name: str, loop: Loop, count: int, passes: int) -> list[DugTre
     of its own, in so many ``passes``. Beside other legs it is tails: see :func:`loop_tails`.
     Coiled pipe is spare wherever it is: see :func:`spare_coils`.
     """
-    if _gathers_straight(loop):
+    if gathers_straight(loop):
         straight = _straight(loop)
         if not straight:
             return []
@@ -390,7 +386,7 @@ def loop_trenches(name: str, loop: Loop, count: int, passes: int) -> list[DugTre
 
 def loop_tails(loop: Loop) -> list[tuple[Pipe, float]]:
     """Straight pipe that leads to a loop's other legs, in the header trench: with lengths [m]."""
-    return [] if _gathers_straight(loop) else _straight(loop)
+    return [] if gathers_straight(loop) else _straight(loop)
 
 
 def tail_way(loop: Loop) -> float:

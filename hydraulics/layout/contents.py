@@ -72,6 +72,11 @@ class Contents:
         return sum(each.length for each in self.pipes if each.part == part)
 
 
+def gathers_straight(loop: Loop) -> bool:
+    """Whether its straight pipe gathers the heat itself, since nothing else in it does."""
+    return all(leg.is_tail for leg in loop.legs)
+
+
 def has_probe(loop: Loop) -> bool:
     """Whether a loop has a factory-made U-tube in it, to which its tails are welded."""
     return any(leg.borehole is not None for leg in loop.legs)

@@ -11,6 +11,7 @@ from scipy.constants import g
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault
 from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.layout.contents import gathers_straight
 from hydraulics.layout.walk import circuits_of, headers_of, loops_of, standings
 from hydraulics.pipework.pipe import Pipe
 
@@ -137,8 +138,9 @@ def levels_of(circuit: Circuit, plant: Plant | None = None, heights: Heights = N
     heights
         What is told. Ground that is not told is taken as level, and plant and gauge that are not
         told as lying at the lowest ground. Pipe whose own depth is not told lies as deep as its
-        trench; tails, headers and runs whose trench is not told, as deep as the deepest trench
-        that is; and where none is, `UNTOLD_DEPTH`, the safe side for what a pipe bears.
+        trench, straight pipe of a loop that has nothing else to gather heat too; tails, headers and
+        runs whose trench is not told, as deep as the deepest trench that is; and where none is,
+        `UNTOLD_DEPTH`, the safe side for what a pipe bears.
     """
     ground = (heights.min_ground_level, heights.max_ground_level)
     known = (*ground, heights.plant_level, heights.gauge_level)
@@ -246,7 +248,8 @@ def _bottoms(
             if hole or leg.water is not None:  # mats lie on the bed
                 yield Bottom(pipe, where, ground - hole, hole), ground - hole, ""
             elif leg.trench is None:
-                yield laid(pipe, where, header)
+                alone = leg.is_tail and gathers_straight(each.loop)
+                yield laid(pipe, where, trench if alone else header)
             else:
                 own = leg.trench.depth
                 yield laid(pipe, where, trench if own is None else _Depth(own, own, ""))

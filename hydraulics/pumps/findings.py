@@ -23,7 +23,7 @@ from hydraulics.layout.pressure_class import class_findings
 from hydraulics.pumps.checks import check_findings
 from hydraulics.pumps.examples import DEMO_PUMPS
 from hydraulics.pumps.result import ArrayCondition
-from hydraulics.pumps.running import OperatingPoint
+from hydraulics.pumps.running import OperatingPoint, PumpedFluid
 from hydraulics.pumps.selection import Candidate, Selection, rank, select
 from hydraulics.split.assembly import IN_LOOP
 from hydraulics.split.duty import Duty
@@ -189,6 +189,13 @@ def gives_at_high(selection: Selection, split: FlowSplit) -> bool | None:
     if margin is None:
         return None
     gives = split.pump.pressure * (1.0 + margin / 100.0)
+    candidate = selection.candidate
+    if candidate.control == "constant_temperature_difference":  # holds the flow, and turns up
+        brine = split.network.fluids[IN_LOOP]
+        fluid = PumpedFluid(brine.density, brine.viscosity / brine.density)
+        full = candidate.at(candidate.pump.full_speed, fluid)
+        if full.flow_min <= split.pump.volume_flow <= full.flow_max:
+            gives = max(gives, full.head_at(split.pump.volume_flow) * brine.density * g)
     return gives >= split.high.pressure * (1.0 - NOTICED)
 
 

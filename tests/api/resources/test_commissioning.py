@@ -512,8 +512,9 @@ def test_a_record_of_a_pipe_too_warm_does_not_pass() -> None:
 
 
 def test_pipe_lies_as_deep_as_the_digging_of_the_job_says() -> None:
-    # By hand: a header trench 1.5 m deep below ground at 50 m.
-    dug = {**RICH, "groundworks": {"header_trench": {"depth_m": 1.5}}}
+    # By hand: straight loops in a trench 1.5 m deep below ground at 50 m, headers above them.
+    trench = {"width_m": 0.6, "depth_m": 1.5}
+    dug = {**RICH, "groundworks": {"trench": trench, "header_trench": {"depth_m": 1.0}}}
     heights = answered(PATH, dug)["heights"]
     assert heights["min_pipe_level_m"] == 48.5
     assert not heights["assumed"]

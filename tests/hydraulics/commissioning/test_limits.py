@@ -539,3 +539,14 @@ def test_what_may_be_drawn_off_goes_with_the_fall_and_is_nothing_where_it_rises(
     fell = judged((5, {"pressure": 400e3}))
     assert fell.allowable_loss == pytest.approx(0.921e-3 * 450 / 200, rel=1e-3)
     assert judged((5, {"pressure": 860e3})).allowable_loss == 0.0
+
+
+def test_a_flow_so_near_its_edge_that_no_meter_proves_it_is_told_of() -> None:
+    # 10 % and meters of 5 %: by hand the band is 0.9/0.95 to 1.1/1.05 of the target.
+    def of(flow: float, target: float) -> bool:
+        (found,) = expected_readings(["A"], [flow], [target])
+        return found.proves_itself
+
+    assert [of(share, 1.0) for share in (0.9, 0.947, 0.948, 1.0, 1.047, 1.048, 1.1)] == [
+        False, False, True, True, True, False, False,
+    ]  # fmt: skip

@@ -71,6 +71,17 @@ def test_depths_that_are_not_told_are_taken_from_what_is_and_else_from_the_safe_
     assert {each.level for each in trench.bottoms} == {8.4}
 
 
+def test_straight_pipe_lies_in_the_loops_trench_where_nothing_else_gathers_heat() -> None:
+    # As the digging has it: beside coils straight pipe is tails, which lie in the header trench.
+    heights = Heights(trench_depth=1.8, header_depth=0.8)
+    for legs, lowest in (
+        ((Straight(200.0),), -1.8),
+        ((TrenchPasses(40.0, 2, depth=0.6), Straight(5.0)), -0.8),
+    ):
+        circuit = Circuit("manifold", (Branch(Loop("T", P32, legs)),))
+        assert levels_of(circuit, None, heights).lowest == lowest
+
+
 def test_what_a_trench_may_bear_and_what_a_test_proves_err_on_two_sides() -> None:
     # By hand: 2 m of 1000 kg/m³ are 0.196 bar, so that SDR 17 at 10 bar does not bear 9.9 bar.
     bare = Circuit("manifold", (Branch(Loop("T", P40, (TrenchPasses(40.0, 2),))),))

@@ -20,6 +20,7 @@ from hydraulics.pumps.checks import (
     vapour_pressure,
 )
 from hydraulics.pumps.curve import Pump, PumpCurve
+from hydraulics.pumps.findings import gives_at_high
 from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
 from hydraulics.pumps.result import PumpsOnArray
 from hydraulics.pumps.running import Control
@@ -302,6 +303,24 @@ def test_a_weak_pump_that_its_drive_turns_faster_needs_more_at_its_inlet() -> No
     by_hand = brine * metres + vapour_pressure(each.from_ground_temperature) - 89_875.0
     # Brine, more viscous than water, turns the pump some per cent faster still.
     assert by_hand < needs < by_hand + brine * 0.05 * metres
+
+
+def test_a_pump_that_holds_the_change_is_judged_at_the_high_head_by_its_full_speed() -> None:
+    # It holds the flow and turns up: at the 5 m or so of the duty, 12 m at rest are far more.
+    held = replace(limited(), control="constant_temperature_difference")
+    split = flow_split(ARRAY, PLANT, BRINE, HEAT)
+    (first,) = judged(held).selections
+    assert first.conditions[0].head_margin_percent == pytest.approx(0.0, abs=0.1)
+    assert gives_at_high(first, split)
+    assert "pump_short_at_high_head" not in told(judged(held))
+    # Just strong enough at full speed for the duty, it has nothing to turn up to.
+    point = first.conditions[0].point
+    assert point is not None
+    curve = limited().pump.curves[0]
+    factor = 0.97 * (point.speed / curve.speed) ** 2
+    weak = Pump("L", (replace(curve, flow=curve.flow * factor**0.5, head=curve.head * factor),))
+    (short,) = judged(replace(held, pump=weak)).selections
+    assert gives_at_high(short, split) is False
 
 
 def test_the_flow_is_held_against_that_of_best_efficiency() -> None:
