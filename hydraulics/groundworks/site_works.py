@@ -209,20 +209,26 @@ def _heaps(plan: SitePlan, tops: Tops, bulking: float) -> Iterator[Heap]:
         tried = []
         for side in (1.0, -1.0):
             near = side * (trench.half_top + SPOIL_BACK)
-            inner = line.offset_curve(near, join_style="mitre")
-            outer = line.offset_curve(near + side * width, join_style="mitre")
-            foot = shapely.MultiLineString([inner, outer]).convex_hull
             if len(trench.line) > 2:
                 foot = line.buffer(near + side * width, single_sided=True, join_style="mitre")
                 foot = foot.difference(line.buffer(abs(near), cap_style="flat"))
-            clear = ground.covers(foot) and not any(foot.intersects(each) for each in barred)
+            else:
+                inner = line.offset_curve(near)
+                outer = line.offset_curve(near + side * width)
+                foot = shapely.MultiLineString([inner, outer]).convex_hull
+            room = not foot.is_empty  # within a bend there may be none
+            if not room:
+                foot = line.buffer(abs(near) + width)
+            clear = room and ground.covers(foot)
+            clear = clear and not any(foot.intersects(each) for each in barred)
             met = [names[n] for n in tree.query(foot, predicate="intersects")]
             covers = tuple(
                 sorted(n for n in met if n != trench.loop and tops[n].intersection(foot).area > 0.0)
             )
             tried.append((not clear, len(covers), foot, covers))
         lost, _, foot, covers = min(tried, key=lambda each: each[:2])
-        outline = shapely.get_coordinates(foot.convex_hull if lost else foot)[:-1]
+        whole = not lost and foot.geom_type == "Polygon"
+        outline = shapely.get_coordinates(foot if whole else foot.convex_hull)[:-1]
         corners = tuple((float(x), float(y)) for x, y in outline)
         yield Heap(trench.loop, corners, width, covers, not lost)
 

@@ -524,3 +524,26 @@ def test_the_report_shows_the_plan_of_the_setting_out(client: FlaskClient) -> No
     )
     assert page.status_code == 200
     assert "header trench: pipes of tails + runs (R)" in page.text
+
+
+@pytest.mark.parametrize("across", [5.0, 6.0, 8.0, 9.0])
+def test_a_trench_drawn_as_a_narrow_u_has_its_heap_outside_the_bend(
+    across: float,
+) -> None:
+    line = ((40.0, 5.0), (40.0, 18.0), (40.0 + across, 18.0), (40.0 + across, 5.0))
+    legs = [{"slinky": {"coils": 30, "coil_diameter_m": 1, "pitch_m": 1}}]
+    job = {
+        "plot": {
+            "boundary": corners((0, 0), (75, 0), (75, 40), (0, 40)),
+            "plant_room": {"x_m": 0, "y_m": 20},
+            "trenches": [{"loop": "T", "points": corners(*line)}],
+        },
+        "array": {
+            "arrangement": "manifold",
+            "branches": [{"loop": {"name": "T", "pipe": "PE100 SDR11 32", "legs": legs}}],
+        },
+        "setting_out": {"run_pipe": "PE100 SDR11 50"},
+    }
+    (heap,) = answered(PATH, job)["heaps"]
+    assert heap["is_clear"]
+    assert heap["over"] == []
