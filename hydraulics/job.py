@@ -799,11 +799,16 @@ class Chapters:
         judged, plan = self.before.imbalance, self.job.balancing
         if plan is None or self.is_uneven or judged is None:
             return ()
-        took = f"; {plan.take.replace('_', ' ')}: not put in" if plan.take else ""
+        took = ""
+        if plan.take:
+            took = (
+                f" and {plan.take.replace('_', ' ')}, though taken, is not put in. Allow a smaller "
+                "deviation to have it put in all the same"
+            )
         return (
             Finding(
                 "balancing_not_needed",
-                "info",
+                "warning" if took else "info",
                 f"Every loop is within {judged.tolerance * 100.0:g} % of "
                 f"{share_in_words(self.job.target)} (spread "
                 f"{judged.spread * 100.0:.3g} %), so that ways to balance were not compared{took}.",

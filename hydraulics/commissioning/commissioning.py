@@ -194,7 +194,7 @@ def commissioning(
     faults = _Faults()
     temperature = plan.filling.temperature
     contents = array_contents(circuit, plant)
-    proved_with = array_contents(circuit, plant, still=False)
+    proved_with = array_contents(circuit, plant, shut=False)
     shut = closed_names(circuit)
     filled = faults.fluid("filling.temperature", mixture, temperature)
     fill = _fill(faults, mixture, contents, plan.filling) if filled is not None else None

@@ -29,7 +29,7 @@ from hydraulics.commissioning.pressure_test import (
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, Finding
 from hydraulics.layout.contents import PipeContents
-from hydraulics.pipework.pipe import site_test_pressure
+from hydraulics.pipework.pipe import WARMEST_CLASS, site_test_pressure
 
 Verdict = Literal["pass", "fail", "undetermined"]
 LEAST_DRAWN: Final = 0.5
@@ -469,9 +469,11 @@ def _unproved(test_pressure: float, most: Most, pipe_temperature: float | None) 
             f" {most.pressure / 1e3:.6g} kPa {most.why}; {_INSPECT}"
         )
     if pipe_temperature is not None and pipe_temperature > WARMEST:
+        wait = f"let down slowly, and test again once the pipe is at {WARMEST:g} °C or less"
         return (
             f"the pipe was at {pipe_temperature:g} °C, where at most {WARMEST:g} °C is allowed: PE"
-            f" loses strength and creeps more, so that no reading tells; {_INSPECT}"
+            f" loses strength and creeps more, so that no reading tells;"
+            f" {_INSPECT if pipe_temperature > WARMEST_CLASS else wait}"
         )
     return ""
 

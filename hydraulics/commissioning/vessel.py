@@ -231,6 +231,15 @@ def expansion_vessel(
         number_fault("volume", system_volume * 1e3, "L", above=0.0),
         number_fault("pipe_volume", pipe_volume * 1e3, "L", at_least=0.0),
     )
+    if warmest < coldest:
+        raise InputError(
+            Fault(
+                "warmest",
+                f"the warmest fluid, {warmest:g} °C, is colder than the coldest",
+                warmest,
+                f"{coldest:g} °C or more",
+            )
+        )
     if not coldest <= filling <= warmest:
         raise InputError(
             Fault(

@@ -6,15 +6,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from hydraulics.layout.circuit import Circuit, Loop, Plant
-from hydraulics.layout.walk import (
-    STILL,
-    circuits_of,
-    flowing,
-    flowing_circuits,
-    headers_of,
-    loops_of,
-    standings,
-)
+from hydraulics.layout.walk import headers_of, loops_of, standings
 from hydraulics.pipework.pipe import Pipe
 
 Part = Literal["loops", "headers", "runs", "plant_runs"]
@@ -116,11 +108,11 @@ def pieces_of(loop: Loop) -> list[tuple[Pipe, float]]:
     return pieces
 
 
-def array_contents(circuit: Circuit, plant: Plant | None = None, *, still: bool = True) -> Contents:
+def array_contents(circuit: Circuit, plant: Plant | None = None, *, shut: bool = True) -> Contents:
     """Pipe lengths and contents of an array, and of its plant where there is one.
 
-    Bores are the largest that the standard allows, so contents are too. Pipe in which nothing
-    flows because a valve shuts it counts where `still` says so.
+    Bores are the largest that the standard allows, so contents are too. What lies behind shut
+    valves counts where `shut` says so; a header that leads to nothing else lies before them.
     """
     tally: dict[tuple[Part, Pipe], tuple[float, float]] = {}
 
@@ -130,13 +122,17 @@ def array_contents(circuit: Circuit, plant: Plant | None = None, *, still: bool 
             inside = pipe.bore_area * length if volume is None else volume
             tally[part, pipe] = (held[0] + length, held[1] + inside)
 
-    for here, times in circuits_of(circuit) if still else flowing_circuits(circuit):
+    def add_headers(here: Circuit, times: int) -> None:
         headers = headers_of(here)
-        rows = (*headers.flow_rows, *headers.back_rows)
-        for (pipe, length), row in zip((*headers.flow, *headers.back), rows, strict=True):
-            if still or row != STILL:
-                add("headers", pipe, times * length)
-    for each in standings(circuit) if still else flowing(circuit):
+        for pipe, length in (*headers.flow, *headers.back):
+            add("headers", pipe, times * length)
+
+    add_headers(circuit, 1)
+    for each in standings(circuit):
+        if each.is_shut and not shut:
+            continue
+        if isinstance(each.branch.item, Circuit):
+            add_headers(each.branch.item, each.count)
         for run in each.branch.runs:
             add("runs", run.pipe, 2.0 * run.length * each.count)
         for section in each.loop.sections if each.loop is not None else ():

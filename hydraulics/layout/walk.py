@@ -55,6 +55,11 @@ class Standing:
         """Whether anything can flow in it, and in what it hangs on."""
         return self.branch.flows and (self.above is None or self.above.flows)
 
+    @property
+    def is_shut(self) -> bool:
+        """Whether it lies behind a shut valve, its own or one before it."""
+        return self.branch.closed or (self.above is not None and self.above.is_shut)
+
 
 def standings(circuit: Circuit, above: Standing | None = None) -> Iterator[Standing]:
     """Every branch of an array, equal ones once, in the order of the layout.

@@ -174,14 +174,14 @@ def check_findings(judged: Selection, conditions: Sequence[ArrayCondition]) -> l
     if pump.rated_power is not None:
         rated = pump.rated_power * judged.candidate.parallel * judged.candidate.series
         high = [
-            f"{most:.4g} W {result.name}"
+            f"{beyond(most, rated, 0)} W {result.name}"
             for result, each in results
             if (most := most_power(judged, result, each)) is not None and most > rated
         ]
         if high:
             text = (
                 f"{name}: may take {listed(high)} at the worst point of its tolerance, more than "
-                f"the {rated:.4g} W that motor and drive are made for; take a larger motor"
+                f"the {rated:g} W that motor and drive are made for; take a larger motor"
             )
             found.append(Finding("pump_motor_overloaded", "warning", text, "the maker's limit"))
 

@@ -299,13 +299,16 @@ def _less(first: Selection, conditions: Sequence[ArrayCondition], split: FlowSpl
         or point.power >= now.power
     ):
         return "a smaller pump may take less power; judge one beside it"
-    how = f"with a drive that holds the {split.pump.head:.3g} m of the duty it does"
+    driven = candidate.control != "constant_speed"
+    held = f"{split.pump.head:.3g} m of the duty"
+    how = f"set to hold the {held}" if driven else f"with a drive that holds the {held}"
     if best.speed is not None:
-        how = f"at {best.speed:.4g} rpm it does"
+        how = f"at {best.speed:.4g} rpm"
     elif point.state == "at_minimum_speed":
-        how = f"under a drive, at its least speed of {point.speed:.4g} rpm, it does"
+        how = "so set" if driven else "under a drive"
+        how = f"{how}, at its least speed of {point.speed:.4g} rpm,"
     takes, took = (float(f"{each.power:.3g}") for each in (point, now))  # 2,820, not 2.82e+03
-    return f"{how}, cold, for {takes:g} W in place of {took:g} W"
+    return f"{how} it does, cold, for {takes:g} W in place of {took:g} W"
 
 
 def _best(

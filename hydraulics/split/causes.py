@@ -520,7 +520,7 @@ class _Teller:
             return f"fittings and valves take {words}"
         if part == "runs":
             return f"the runs take {words}{self._run_reason(far, near)}"
-        return f"{self._favours(near, far)}the headers take {words}{self._stretch(far, all_of)}"
+        return f"{self._favours(near, far)}the headers take {words}{self._stretch(far, near)}"
 
     def _run_reason(self, far: int, near: int) -> str:
         """In what the runs to two loops differ: their length, or the loops that they carry."""
@@ -547,24 +547,31 @@ class _Teller:
         outwards = near < far and all(one <= other for one, other in on_the_way)
         return "direct return favours the near loops: " if outwards and not reverse else ""
 
-    def _stretch(self, loop: int, headers: Array) -> str:
-        """The one stretch that takes much of the headers' drop on the way, if one does."""
-        network, drops = self.network, self.apart.drops
+    def _stretches(self, loop: int) -> set[int]:
+        """Every stretch of header on the way to a loop and back."""
+        network = self.network
         rows = network.rows
-        carriers: list[int] = []
+        carriers: set[int] = set()
         for row in chain_of(network, loop):
             level = next(each for each in network.levels if each.lo <= row < each.hi)
             if level.headers:
                 at = int(np.searchsorted(level.starts, row - level.lo, side="right")) - 1
                 first, last = level.lo + int(level.starts[at]), level.lo + int(level.ends[at])
-                carriers += [rows + each for each in range(first, row + 1)]
-                carriers += [2 * rows + each for each in range(row, last + 1)]
-        taking = [each for each in carriers if drops.carrier_drop[each] > 0.0]
+                carriers.update(range(rows + first, rows + row + 1))
+                carriers.update(range(2 * rows + row, 2 * rows + last + 1))
+        return carriers
+
+    def _stretch(self, far: int, near: int) -> str:
+        """The one stretch that takes much of what only the far loop's way has, if one does."""
+        network, taken = self.network, self.apart.drops.carrier_drop
+        rows = network.rows
+        own = sorted(self._stretches(far) - self._stretches(near))
+        taking = [each for each in own if taken[each] > 0.0]
         if len(taking) < 3:  # of one or two, nothing has to be singled out
             return ""
-        most = max(taking, key=lambda each: drops.carrier_drop[each])
-        drop = float(drops.carrier_drop[most])
-        if drop < 0.4 * headers[loop]:
+        most = max(taking, key=lambda each: taken[each])
+        drop = float(taken[most])
+        if drop < 0.4 * float(taken[taking].sum()):
             return ""
         pipe = np.flatnonzero(network.owner == most)
         pipe = pipe[network.side[pipe] == network.side[pipe[0]]]  # past closed branches, several

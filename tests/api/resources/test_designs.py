@@ -314,7 +314,8 @@ def test_a_way_that_is_not_needed_is_said_not_to_be_put_in(
     wide = {**given, "limits": {"max_deviation_percent": 90}}
     content = designed(client, {**wide, "balancing": {"take": "reverse_return"}})
     (told,) = [each for each in content["findings"] if each["code"] == "balancing_not_needed"]
-    assert told["message"].endswith("; reverse return: not put in.")
+    assert "reverse return, though taken, is not put in. Allow a smaller" in told["message"]
+    assert told["severity"] == "warning"
 
 
 def test_a_way_that_does_not_apply_cannot_be_taken(client: FlaskClient, given: Json) -> None:

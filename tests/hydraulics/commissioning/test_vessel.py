@@ -100,6 +100,10 @@ def test_a_system_volume_that_is_none_is_refused(bad: float) -> None:
 def test_filling_outside_the_range_of_temperatures_is_refused() -> None:
     with pytest.raises(InputError, match="filling"):
         vessel(filling=30.0)
+    # What is at fault is named, not the filling between the two.
+    with pytest.raises(InputError, match="colder than the coldest") as error:
+        vessel(warmest=-6.0)
+    assert [fault.field for fault in error.value.faults] == ["warmest"]
 
 
 def test_a_final_pressure_at_the_precharge_is_refused() -> None:

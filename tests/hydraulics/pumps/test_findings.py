@@ -209,11 +209,14 @@ def test_a_weak_pump_is_judged_as_far_as_its_table_tells(table: Candidate, words
 def test_advice_on_a_large_pump_is_solved_before_it_is_given() -> None:
     duty = flow_split(ARRAY, PLANT, BRINE, HEAT).pump
     flows, heads = [0.0, 1.0, 2.0, 3.0], [12.0, 11.0, 8.0, 2.0]
-    words = f"with a drive that holds the {duty.head:.3g} m of the duty it does, cold, for "
+    held = f"the {duty.head:.3g} m of the duty it does, cold, for "
     high = pump(flows, heads, "constant_differential_pressure", set_head=2.5 * duty.head)
-    for large in (pump(flows, heads), high):
+    for large, words in (
+        (pump(flows, heads), "with a drive that holds "),
+        (high, "in every condition; set to hold "),  # it has a drive
+    ):
         message = told(judged(large))["pump_margin_large"].message
-        assert words in message
+        assert words + held in message
         # Followed, the advice gives the duty at the power that it names.
         followed = judged(pump(flows, heads, "constant_differential_pressure", duty.head))
         point = followed.selections[0].conditions[0].point
@@ -266,7 +269,11 @@ def test_a_pump_is_held_against_its_makers_limits() -> None:
     assert most is not None
     assert least < most < 1.25 * least
     assert "pump_motor_overloaded" not in told(judged(limited(rated_power=1.001 * most)))
-    assert "pump_motor_overloaded" in told(judged(limited(rated_power=0.999 * most)))
+    rated = 0.999_99 * most
+    words = told(judged(limited(rated_power=rated)))["pump_motor_overloaded"].message
+    takes, may = re.findall(r"(\S+) W", words)
+    assert float(takes) > float(may)  # the digits show which is the larger
+    assert "take a larger motor" in words
 
     # By hand: NPSH on water 3 m + 1 m per L/s; the flow factor of viscosity moves it by per cents.
     needs = least_inlet(plain.selections[0], result, each)

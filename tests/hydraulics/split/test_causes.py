@@ -174,6 +174,18 @@ def test_uneven_spacing_is_told_by_the_stretch_that_takes_most() -> None:
     )
 
 
+def test_a_stretch_that_all_loops_share_is_no_cause() -> None:
+    # A header before the first branch and a closing run carry all of the flow to and from all.
+    branches = tuple(Branch(loop(f"T{i}", 100.0), 60.0 if i == 0 else 8.0) for i in range(8))
+    for circuit in (
+        Circuit("direct_return", branches, P50),
+        Circuit("reverse_return", branches[1:], P40, closing_length=90.0),
+    ):
+        causes = judged(circuit).causes
+        assert any("the headers take" in each for each in causes)
+        assert not any("(60 m of" in each or "(90 m of" in each for each in causes)
+
+
 def test_unequal_boreholes_are_not_advised_to_coil_tails() -> None:
     found = judged(manifold(Branch(borehole("s"), count=4), borehole("d", 70.0)))
     assert len(found.causes) == 1
