@@ -12,9 +12,18 @@ import os
 # cores make them many times slower.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+import pytest
 from hypothesis import settings
 
 settings.register_profile(
     "evenloop", deadline=None, print_blob=True, derandomize="CI" in os.environ
 )
 settings.load_profile("evenloop")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put what waits for a browser or a service first, so that the other worker computes meanwhile.
+
+    Each worker begins with its own half of the list and takes of the other's end when it is done.
+    """
+    items.sort(key=lambda item: not item.nodeid.startswith(("tests/browser/", "tests/load/")))
