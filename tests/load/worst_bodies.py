@@ -3,7 +3,7 @@
     python -m tests.load.worst_bodies
 
 Each in a process of its own: CPU time, memory over what was in use before, size of the answer.
-`spoilt` are no jobs at all; `heavy` is one with as many unlike loops as the service takes.
+`SPOILT` are no jobs at all; `heavy` is one with as many unlike loops as the service takes.
 """
 
 from __future__ import annotations
@@ -14,7 +14,8 @@ import resource
 import subprocess
 import sys
 import time
-from typing import Any
+from collections.abc import Callable
+from typing import Any, Final
 
 from api import create_app
 from api.contract.examples import examples_in_repository
@@ -37,27 +38,33 @@ def _array(branches: Any) -> bytes:
     return json.dumps({"array": {"arrangement": "manifold", "branches": branches}}).encode()
 
 
-def spoilt() -> dict[str, bytes]:
-    """Bodies that cannot be a job, each nearly as long as the service reads, by what they are."""
+def _unknown_pipes() -> bytes:
     leg = {"straight": {"length_m": 2}}
-    loops = [
+    return _array([
         {"loop": {"name": f"L{n}", "pipe": f"PE100 SDR11 3{n}x", "legs": [leg]}}
         for n in range(MOST // 105)
-    ]
-    return {
-        "one name again and again": _filled(b'"k":1', b"{", b"}"),
-        "every name twice": b"{%s}" % b",".join(b'"k%d":1' % (n // 2) for n in range(MOST // 12)),
-        "NaN": _filled(b"NaN"),
-        "integers of 300 digits": _filled(b"1" * 300),
-        "half surrogates": b'{"name":"%s"}' % (b"\\ud800" * (MOST // 6 - 9)),
-        "brackets": b"[" * MOST,
-        "unknown pipes": _array(loops),
-        "empty branches": _array([{}] * (MOST // 4 - 60)),
-        "unknown legs": _array(
-            [{"loop": {"name": "a", "pipe": "x", "legs": [{"a": 1}] * 400_000}}]
-        ),
-        "unknown fields": json.dumps({f"x{n}": 1 for n in range(MOST // 14)}).encode(),
-    }
+    ])  # fmt: skip
+
+
+def _unknown_legs() -> bytes:
+    return _array([{"loop": {"name": "a", "pipe": "x", "legs": [{"a": 1}] * 400_000}}])
+
+
+# Bodies that cannot be a job, each nearly as long as the service reads, by what they are.
+SPOILT: Final[dict[str, Callable[[], bytes]]] = {
+    "one name again and again": lambda: _filled(b'"k":1', b"{", b"}"),
+    "every name twice": lambda: (
+        b"{%s}" % b",".join(b'"k%d":1' % (n // 2) for n in range(MOST // 12))
+    ),
+    "NaN": lambda: _filled(b"NaN"),
+    "integers of 300 digits": lambda: _filled(b"1" * 300),
+    "half surrogates": lambda: b'{"name":"%s"}' % (b"\\ud800" * (MOST // 6 - 9)),
+    "brackets": lambda: b"[" * MOST,
+    "unknown pipes": _unknown_pipes,
+    "empty branches": lambda: _array([{}] * (MOST // 4 - 60)),
+    "unknown legs": _unknown_legs,
+    "unknown fields": lambda: json.dumps({f"x{n}": 1 for n in range(MOST // 14)}).encode(),
+}
 
 
 def heavy(loops: int) -> bytes:
@@ -95,13 +102,13 @@ def main() -> None:
     """Print a table, or one row where an address and a body are named."""
     if len(sys.argv) == 3:
         path, name = sys.argv[1:]
-        body = heavy(Settings().max_loops) if name == "heavy" else spoilt()[name]
+        body = heavy(Settings().max_loops) if name == "heavy" else SPOILT[name]()
         print(
             f"| {path} | {name} | {' | '.join(map(str, cost(path, body).values()))} |", flush=True
         )
         return
     print("| address | body | status | bytes in | bytes out | CPU s | MB |\n" + 7 * "|---" + "|")
-    cases = [("/v1/split", name) for name in spoilt()] + [(path, "heavy") for path in ADDRESSES]
+    cases = [("/v1/split", name) for name in SPOILT] + [(path, "heavy") for path in ADDRESSES]
     for path, name in cases:
         subprocess.run([sys.executable, "-m", "tests.load.worst_bodies", path, name], check=False)
 

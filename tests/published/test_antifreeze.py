@@ -8,7 +8,6 @@ import math
 
 import iapws
 import pytest
-from CoolProp import CoolProp
 from scp.base_melinder import BaseMelinder
 from scp.ethyl_alcohol import EthylAlcohol
 from scp.ethylene_glycol import EthyleneGlycol
@@ -216,6 +215,8 @@ def test_alcohols_shrink_on_mixing_as_lange_implies(kind: str, mass: float, volu
 def test_strength_by_volume_agrees_with_fits_made_by_volume(
     kind: str, coolprop_id: str, percent: float, temperature_c: float
 ) -> None:
+    from CoolProp import CoolProp
+
     # CoolProp AEG and APG: fits by volume to inhibited glycols as tabulated by ASHRAE, so other
     # data and another basis than ours.
     other = CoolProp.AbstractState("INCOMP", coolprop_id)
@@ -321,6 +322,8 @@ def test_properties_agree_with_a_second_fit_of_the_pure_antifreeze(
     fraction: float,
     temperature_c: float,
 ) -> None:
+    from CoolProp import CoolProp
+
     # CoolProp's second set of fits for the same mixtures; the spread stated in fluid()'s notes.
     other = CoolProp.AbstractState("INCOMP", coolprop_id)
     other.set_mass_fractions([fraction])

@@ -1,5 +1,6 @@
 """The picture of a sizing: bars that add up, the curve of the whole life, and the same in words."""
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -15,15 +16,16 @@ COLD = Cooling((0.0,) * 5 + (2e9, 3e9, 3e9) + (0.0,) * 4, 12_000.0, 4.0)  # inve
 
 
 @pytest.mark.parametrize(
-    ("found", "limit"),
+    ("size", "limit"),
     [
-        (sized("slinky_flat"), "lower"),
-        (sized("double", load=replace(LOAD, cooling=COLD), most_return=22.0), "upper"),
+        (lambda: sized("slinky_flat"), "lower"),
+        (lambda: sized("double", load=replace(LOAD, cooling=COLD), most_return=22.0), "upper"),
     ],
 )
 def test_bars_lead_from_the_ground_to_the_return_and_the_curve_is_the_life(
-    found: ArraySizing, limit: str
+    size: Callable[[], ArraySizing], limit: str
 ) -> None:
+    found = size()
     history = found.history
     assert history is not None
     assert history.limiting.limit == limit

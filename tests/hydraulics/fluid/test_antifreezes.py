@@ -6,7 +6,6 @@ from concurrent.futures import ThreadPoolExecutor
 from itertools import pairwise
 
 import pytest
-from CoolProp import CoolProp
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -51,6 +50,8 @@ def test_the_ten_kinds_are_on_offer_with_their_hazards() -> None:
 
 @pytest.mark.parametrize("kind", MIXED)
 def test_ranges_are_those_of_the_library(kind: str) -> None:
+    from CoolProp import CoolProp
+
     each = KINDS[kind]
     state = CoolProp.AbstractState("INCOMP", str(each.coolprop_id))
     assert each.max_mass_fraction == state.trivial_keyed_output(CoolProp.ifraction_max)
@@ -195,6 +196,8 @@ def test_margin_is_temperature_above_freezing() -> None:
 
 
 def test_threads_do_not_disturb_each_other() -> None:
+    from CoolProp import CoolProp
+
     # Each thread asks for its own mixtures at temperatures nobody has asked for yet, so that the
     # library's mutable state is really used and not the cache.
     cases = [

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from functools import cache
 
 import pytest
 import shapely
@@ -17,7 +19,11 @@ from tests.hydraulics.plot.test_set_out import FIELD, HOUSE, comb_of_check_1
 
 RULES = HeaderRules()
 TAIL, RUN = pe_pipe("PE100 SDR11 32"), pe_pipe("PE100 SDR11 63")
-BARE = set_out(rectangle(75.0, 40.0), comb_of_check_1(), RULES, (Chamber("C1", (33.5, 20.0)),))
+
+
+@cache
+def bare() -> SitePlan:
+    return set_out(rectangle(75.0, 40.0), comb_of_check_1(), RULES, (Chamber("C1", (33.5, 20.0)),))
 
 
 def works(plan: SitePlan) -> SiteWorks:
@@ -28,7 +34,7 @@ def test_header_trenches_by_stretch_by_hand() -> None:
     # By hand (setting out on 75 x 40): 33.5 m with the run only, 12 m with 1 pair, then along the
     # spine 2, 4 and 6 pairs below the chamber's line and 2 and 4 above it; floors of
     # max(0.5, k 0.032 + (k - 1) 0.05 + 0.2): 0.5 m up to 4 pairs, 0.642 m with 6, 0.806 m with 8.
-    found = works(BARE)
+    found = works(bare())
     metres: dict[int, float] = {}
     for each in found.stretches:
         metres[each.pairs] = metres.get(each.pairs, 0.0) + each.stretch.length
@@ -50,15 +56,20 @@ def test_a_heap_is_as_wide_as_its_spoil_by_hand() -> None:
     # sqrt(4 x 1.5 x 1.728) = 3.220 m wide and 1.073 m high: half of the product is 1.728.
     assert heap_width(1.44, 0.2) == pytest.approx(3.220, abs=1e-3)
     assert 0.5 * heap_width(1.44, 0.2) ** 2 / 3.0 == pytest.approx(1.728, abs=1e-3)
-    heap = works(BARE).heaps[0]
+    heap = works(bare()).heaps[0]
     assert shapely.Polygon(heap.corners).area == pytest.approx(30.0 * heap.width, rel=1e-6)
 
 
 @pytest.mark.parametrize(
-    "plan",
-    [BARE, set_out(HOUSE, ParallelTrenches(8, 25.0)), set_out(FIELD, ParallelTrenches(61, 27.5))],
+    "plan_of",
+    [
+        bare,
+        lambda: set_out(HOUSE, ParallelTrenches(8, 25.0)),
+        lambda: set_out(FIELD, ParallelTrenches(61, 27.5)),
+    ],
 )
-def test_heaps_tell_what_they_lie_on(plan: SitePlan) -> None:
+def test_heaps_tell_what_they_lie_on(plan_of: Callable[[], SitePlan]) -> None:
+    plan = plan_of()
     found = works(plan)
     boundary = plan.plot.ground
     tops = {
