@@ -26,6 +26,7 @@ from hydraulics.ground.load_history import (
     Floats,
     GroundLoad,
     History,
+    Life,
     LoadedMonths,
     life_of,
     loaded_months,
@@ -80,8 +81,12 @@ class Borefield:
 
     def at(self, depth: float, limits: BrineLimits) -> History:
         """Temperatures with boreholes of an active depth, more than 0 [m]."""
+        return self.life(depth).at(self.bores * depth, limits)
+
+    def life(self, depth: float) -> Life:
+        """All months with boreholes of an active depth, more than 0 [m]."""
         response = self.response.at_depth(depth, self.buried) + self.at_wall
-        life = life_of(
+        return life_of(
             self.months,
             self.superpose @ response[:-2],
             (float(response[-2]), float(response[-1])),
@@ -89,7 +94,6 @@ class Borefield:
             (self.undisturbed(depth), self.warmest(depth)),
             along_pipe=False,
         )
-        return life.at(self.bores * depth, limits)
 
     def shallowest(
         self,

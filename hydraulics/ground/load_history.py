@@ -8,7 +8,8 @@ n log n with the number of steps, where direct summation grows as n squared, wit
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -19,6 +20,8 @@ from hydraulics.errors import Fault, InputError
 from hydraulics.ground.temperature import MONTH_SECONDS
 
 Floats = NDArray[np.float64]
+OfTemperature = Callable[[Floats], Floats]
+_TURNS, _SETTLED = 30, 1e-5  # of brine and its film, and how closely they meet [K]
 
 
 @dataclass(frozen=True, slots=True)
@@ -351,6 +354,38 @@ class Life:
         if not self.along_pipe:
             return months + own - 0.5 * side.change
         return fall_at_end(months, own, side.change)
+
+    def at_own_film(self, total: float, limits: BrineLimits, resistance: OfTemperature) -> History:
+        """Temperatures with so many metres in all, each month with the film of its own brine.
+
+        Parameters
+        ----------
+        resistance
+            From the pipe's outside, or the wall, to brine of a mean temperature; less the warmer.
+
+        Notes
+        -----
+        Brine and film are found by turns. Where they go on taking turns, in transition, the film of
+        the colder of the last two stands: then brine that draws is told too cold, and brine that
+        gives too warm.
+        """
+
+        def own(side: Side) -> Side:
+            mean = self._film_mean(side, total)
+            for _ in range(_TURNS):
+                side = replace(side, through_pipe=side.draw * resistance(mean))
+                last, mean = mean, self._film_mean(side, total)
+                if np.abs(mean - last).max() < _SETTLED:
+                    break
+            return replace(side, through_pipe=side.draw * resistance(np.minimum(mean, last)))
+
+        return replace(self, cold=own(self.cold), warm=own(self.warm)).at(total, limits)
+
+    def _film_mean(self, side: Side, total: float) -> Floats:
+        """Mean brine of each month, or less: along a pipe, and of what goes and comes [degC]."""
+        along = self.from_months + side.from_peak + side.through_pipe
+        ends = self.fall_of_return(side, total) + 0.5 * side.change
+        return np.asarray(side.undisturbed - np.maximum(along / total, ends))
 
     def _part(
         self, limit: Literal["lower", "upper"], side: Side, month: int, total: float

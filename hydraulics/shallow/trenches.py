@@ -24,6 +24,7 @@ from hydraulics.ground.load_history import (
     GroundLoad,
     History,
     Life,
+    OfTemperature,
     Side,
     fall_at_end,
     length_to_end,
@@ -98,8 +99,16 @@ class TrenchLife(Life):
 
     def at(self, total: float, limits: BrineLimits) -> History:
         """Temperatures with so much trench in all, more than 0 [m]."""
+        return Life.at(self._with_ice(total), total, limits)
+
+    def at_own_film(self, total: float, limits: BrineLimits, resistance: OfTemperature) -> History:
+        """Temperatures with so many metres, each month with the film of its own brine."""
+        return Life.at_own_film(self._with_ice(total), total, limits, resistance)
+
+    def _with_ice(self, total: float) -> TrenchLife:
+        """What so much trench [m] has by freezing, as falls."""
         if self.ring is None:
-            return Life.at(self, total, limits)
+            return self
         ground, cold = self.cold.undisturbed, self.cold
         iced, dips = outside_with_ice(
             self.ring,
@@ -109,12 +118,12 @@ class TrenchLife(Life):
             self.pulse,
             cold.draw / total,
         )
-        with_ice = replace(
+        return replace(
             self,
             from_months=(ground - iced) * total,
             cold=replace(cold, from_peak=(iced - dips) * total),
+            ring=None,
         )
-        return Life.at(with_ice, total, limits)
 
     def needed_length(self, limits: BrineLimits) -> float:
         """Total trench at which the brine just stays between its limits [m].

@@ -21,8 +21,8 @@ from hydraulics.boreholes.three_pulses import (
 )
 from hydraulics.errors import Fault, NoSolutionError
 from hydraulics.fluid.mixture import Fluid
-from hydraulics.ground.load_history import Floats, History
-from hydraulics.ground.pipe_heat import film_and_wall
+from hydraulics.ground.load_history import Floats, History, OfTemperature
+from hydraulics.ground.pipe_heat import film_and_wall, film_by_temperature
 from hydraulics.ground.soil import Ground
 from hydraulics.ground.temperature import DAYS_PER_YEAR, mean_over_depth, profile_mean
 from hydraulics.plot.plot import Plot
@@ -100,7 +100,8 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
     each = rounded_up(choice, (case.by_rate or total) / count)
 
     def sized() -> Sized:
-        history = field.at(each, case.between)
+        own = _resistance_by_temperature(case, choice, each_flow, each)
+        history = field.life(each).at_own_film(count * each, case.between, own)
         return Sized(
             count=count,
             needed=total,
@@ -206,6 +207,21 @@ def _resistance(
     local = local_resistance(choice.u_tubes, **section)
     internal = internal_resistance(choice.u_tubes, **section)
     return local, lambda depth: effective_resistance(local, internal, depth, capacity)
+
+
+def _resistance_by_temperature(
+    case: Case, choice: BoreholeArray, mass_flow: float, depth: float
+) -> OfTemperature:
+    """Over an active depth [m K/W], with brine of a mean temperature [degC]."""
+    brines, flow = case.brines, mass_flow / choice.u_tubes
+    film = film_by_temperature(choice.pipe, brines, flow)
+    found = []
+    for brine in brines:
+        inside, wall = film_and_wall(choice.pipe, brine, flow)
+        _, resistance = _resistance(choice, case.ground, inside + wall, brine, mass_flow)
+        found.append((inside, resistance(depth)))
+    films, effective = np.array(sorted(found)).T
+    return lambda mean: np.interp(film(mean), films, effective)
 
 
 def _undisturbed(

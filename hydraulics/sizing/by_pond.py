@@ -20,7 +20,7 @@ def fit_mats(case: Case, choice: PondArray, count: int) -> Fit:
             case.draw.peak,
             case.rise,
             choice.pipe,
-            case.brine,
+            case.brine if limit >= case.limit else case.brine_from(limit),
             choice.coldest_water,
             loops=count,
             coil_diameter=choice.mean_diameter,

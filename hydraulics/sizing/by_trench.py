@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from hydraulics.ground.pipe_heat import film_by_temperature
 from hydraulics.plot.plot import TRENCH_SPACING
 from hydraulics.shallow.response import SlinkyTrench, Trench, pipe_row
 from hydraulics.shallow.trenches import (
@@ -19,21 +20,21 @@ from hydraulics.sizing.result import GroundResistance
 
 def fit_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) -> Fit:
     """So many trenches, as long as the limit asks."""
-    diameter = choice.pipe.outside_diameter
+    pipe = choice.pipe
     trench: Trench
     if isinstance(choice, SlinkyArray):
         trench = SlinkyTrench(
-            choice.coil_diameter, choice.pitch, choice.depth, diameter, choice.upright
+            choice.coil_diameter, choice.pitch, choice.depth, pipe.outside_diameter, choice.upright
         )
     else:
-        trench = pipe_row(choice.passes, choice.spacing, choice.depth, diameter)
+        trench = pipe_row(choice.passes, choice.spacing, choice.depth, pipe.outside_diameter)
 
     found = life_of_trenches(
         case.ground,
         case.ground.surface,
         trench,
         case.draw,
-        choice.pipe,
+        pipe,
         case.brine,
         temperature_change=case.change,
         trenches=count,
@@ -46,7 +47,13 @@ def fit_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) ->
     each = rounded_up(choice, (case.by_rate or needed) / count)
 
     def sized() -> Sized:
-        history = found.at(count * each, case.between)
+        curvature = pipe.bore / choice.coil_diameter if isinstance(choice, SlinkyArray) else 0.0
+        film = film_by_temperature(pipe, case.brines, case.mass_flow / count, curvature)
+        history = found.at_own_film(
+            count * each,
+            case.between,
+            lambda mean: (film(mean) + found.wall) / trench.exchanging_length,
+        )
         return Sized(
             count=count,
             needed=needed,

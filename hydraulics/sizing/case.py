@@ -6,9 +6,13 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
+from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point
 from hydraulics.ground.load_history import BrineLimits, Floats, GroundLoad, History
+from hydraulics.ground.pipe_heat import MOST_PRANDTL
 from hydraulics.groundworks.excavation import Trench
 from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.plot import Plot
@@ -21,6 +25,9 @@ from hydraulics.sizing.choice import (
     PondArray,
 )
 from hydraulics.sizing.result import GroundResistance, Published
+
+_BRINES = 24  # temperatures of a mixture, some 2 K apart
+_HOT = 40.0  # degC that polyethylene is not used beyond
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,13 +127,32 @@ class Case:
 
     @property
     def warm_brine(self) -> Fluid:
-        """Brine at its warmest mean that the limit allows, or as cold as ever (safe side)."""
+        """Brine at its warmest mean that the limit allows, or as cold as ever (safe side).
+
+        Along trenches it nears the ground: its mean is hardly above what comes back.
+        """
         rise = self.change * self.draw.cold_peak / self.draw.greatest
+        above = rise / 2.0 if isinstance(self.choice, BoreholeArray) else 0.0
         try:
-            found = fluid(self.mixture, self.most + rise / 2.0)
+            found = fluid(self.mixture, self.most + above)
         except RangeError:
             found = self.brine
         return replace(found, viscosity=self.thicker_warm * found.viscosity)
+
+    @property
+    def brines(self) -> tuple[Fluid, ...]:
+        """The mixture from its freezing point to the warmest that may be, coldest first.
+
+        Brine too thick for the film's correlations is left out: laminar, it has much the same.
+        """
+        coldest = freezing_point(self.mixture) + 0.01
+        warmest = min(
+            max(self.most, _HOT) + self.change, KINDS[self.mixture.kind].max_temperature_c
+        )
+        between = np.linspace(coldest, warmest, _BRINES).tolist()
+        told = {self.brine.temperature_c, self.warm_brine.temperature_c}
+        every = (fluid(self.mixture, at) for at in sorted({*between, *told}))
+        return tuple(each for each in every if each.prandtl <= MOST_PRANDTL)
 
     @property
     def mass_flow(self) -> float:

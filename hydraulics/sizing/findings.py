@@ -18,9 +18,12 @@ from hydraulics.findings import (
     beyond,
 )
 from hydraulics.fluid.mixture import freezing_margin, freezing_spread
-from hydraulics.ground.pipe_heat import STRAIGHT_LAMINAR
+from hydraulics.ground.pipe_heat import (
+    STRAIGHT_LAMINAR,
+    STRAIGHT_TURBULENT,
+    schmidt_critical_reynolds,
+)
 from hydraulics.groundworks.rules import mat_rules
-from hydraulics.pipework.friction import ito_critical_reynolds
 from hydraulics.shallow.pond import CAUTIONS as POND_CAUTIONS
 from hydraulics.sizing.case import Case, or_infinite
 from hydraulics.sizing.choice import BoreholeArray, PondArray, SlinkyArray, StraightArray
@@ -40,7 +43,6 @@ _BORE = (
     BORE_FOOT_CAUTION,
 )
 _ROUNDING: Final = 1.0 + 1e-9
-_TRANSITION: Final = (2300.0, 4000.0)  # Reynolds numbers in straight pipe; Gnielinski 2013
 CAUTIONS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
         "slinky_flat": (*GENERAL_CAUTIONS, *_DIG),
@@ -247,13 +249,13 @@ def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:
         diameter = choice.coil_diameter
     elif isinstance(choice, PondArray):
         diameter = choice.mean_diameter
-    if at.reynolds < float(ito_critical_reynolds(choice.pipe.bore / diameter)):
+    if at.reynolds <= float(schmidt_critical_reynolds(choice.pipe.bore / diameter)):
         yield Finding(
             "laminar_film",
             "info",
-            f"Flow in the loops is laminar (Reynolds number {at.reynolds:.0f}); the film's "
+            f"The film in the loops is laminar (Reynolds number {at.reynolds:.0f}); its "
             "resistance is counted in the length.",
-            "Ito 1959 for coils, Re 2000 for straight pipe",
+            "Schmidt 1967 for coils, Gnielinski 2013 (Re 2300) for straight pipe",
         )
     pipe = of.loop.pipe_length
     if limits.longest_pipe is not None and of.loop.length > limits.longest_pipe * _ROUNDING:
@@ -310,7 +312,7 @@ def _film(case: Case, of: ArraySizing) -> Iterator[Finding]:
     upper = of.history is not None and of.history.limiting.limit == "upper"
     brine = case.warm_brine if upper else case.brine
     reynolds = 4.0 * each / (math.pi * choice.pipe.bore * brine.viscosity)
-    laminar, turbulent = _TRANSITION
+    laminar, turbulent = STRAIGHT_LAMINAR, STRAIGHT_TURBULENT
     if not laminar < reynolds < turbulent or not math.isfinite(of.needed_length):
         return
     # A laminar film in straight pipe depends on no viscosity, so that a thicker brine has it.

@@ -164,6 +164,27 @@ def test_heat_and_cold_are_mirror_images(
     assert one.limiting.month == other.limiting.month
 
 
+@pytest.mark.parametrize("along", [True, False])
+def test_brine_between_two_films_is_told_with_the_worse(along: bool) -> None:
+    """A film that gives way between 11 and 12 degC: warm brine would have it thin, and then thick.
+
+    By hand: 100 m, the month's 1 kW and no peak; brine's mean is 10 - 10 R and 10 + 10 R.
+    """
+    load = GroundLoad((1000.0,) * 6 + (-1000.0,) * 6, 1000.0, 24.0, cold_peak=1000.0,
+                      cold_months=tuple(range(7, 13)))  # fmt: skip
+    months = loaded_months(load, 1, 2.0)
+    life = life_of(months, np.zeros(12), (0.0, 0.0), (0.1, 0.1), (10.0, 10.0), along_pipe=along)
+
+    def film(mean: np.ndarray) -> np.ndarray:
+        return np.asarray(np.interp(mean, [11.49, 11.51], [0.2, 0.1]))
+
+    found = life.at_own_film(100.0, BrineLimits(0.0, 30.0), film)
+    thick = life_of(months, np.zeros(12), (0.0, 0.0), (0.2, 0.2), (10.0, 10.0), along_pipe=along)
+    worst = thick.at(100.0, BrineLimits(0.0, 30.0))
+    assert found.coldest_return == pytest.approx(worst.coldest_return, abs=1e-9)
+    assert found.warmest_return == pytest.approx(worst.warmest_return, abs=1e-9)
+
+
 def test_the_part_that_governs_is_the_largest_whichever_way_it_goes() -> None:
     part = LimitingLoad("upper", 1, 7, 10.0, -3.0, -8.0, -5.0, -1.5)
     assert part.governs == "peak"
