@@ -25,6 +25,7 @@ STEPS = {
     "pump_choice": "Judge the pumps",
     "groundworks": "Count the digging",
     "commissioning": "Work out the sheet",
+    "setting_out": "Set it out",
 }
 
 REQUIRED = os.environ.get("REQUIRE_BROWSER") == "1"

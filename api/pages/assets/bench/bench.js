@@ -507,7 +507,19 @@ async function start() {
       },
       /** Let a step begin with something else, where the job has none of it. */
       beginWith: (place, value) => { begun[place] = value; },
+      /** Let parts follow from the change before, with which Undo takes them back, or from an event. */
+      follow: (parts, event) => {
+        if (event) remember();
+        Object.assign(state.job, parts);
+        commit();
+        markUnsaved(true);
+        drawForm({ openFirst: false });
+        showJson();
+        schedule();
+        changed();
+      },
       save: saveThis,
+      orNote,
       goTo,
       mark,
       inWords,

@@ -40,9 +40,12 @@ export function fieldsAt(pointer) {
 export const firstBelow = (pointer) => [...fields].filter(([known]) => known.startsWith(`${pointer}/`))
   .flatMap(([known]) => fieldsAt(known))[0];
 
-/** Show what the job holds at a place, in every field of it but the one in use. */
+/** Show what the job holds at a place and below it, in every field of it but the one in use. */
 export function refresh(pointer) {
-  for (const { input, show } of fields.get(pointer) ?? []) if (input !== document.activeElement) show?.();
+  for (const [known, all] of fields) {
+    if (known !== pointer && !known.startsWith(`${pointer}/`)) continue;
+    for (const { input, show } of all) if (input !== document.activeElement) show?.();
+  }
 }
 
 export function* allFields() {
@@ -156,18 +159,23 @@ export function checkField(pointer, label, whenAbsent) {
   return field;
 }
 
+/** Draw the boxes of a place anew, whose structure was changed elsewhere on the page. */
+export function redrawAt(pointer) {
+  for (const each of [...boxes.get(pointer) ?? []].filter((one) => one.box.isConnected)) {
+    each.box.replaceChildren(...each.draw());
+  }
+  forget();
+  refresh(pointer);
+  desk.mark();
+}
+
 /** A box whose content is drawn anew after a change of its structure, keeping the focus; so are
  * other boxes of the same place. */
 export function redrawable(draw, pointer, className = "") {
   const box = el("div", { class: className });
   const redraw = (focus) => {
-    for (const each of [...boxes.get(pointer)].filter((one) => one.box.isConnected)) {
-      each.box.replaceChildren(...each.draw());
-    }
-    forget();
-    for (const known of fields.keys()) if (known.startsWith(`${pointer}/`)) refresh(known);
+    redrawAt(pointer);
     if (focus) box.querySelector(`[data-key="${CSS.escape(focus)}"]`)?.focus();
-    desk.mark();
   };
   const self = { box, draw: () => draw(redraw) };
   remember(boxes, pointer, self);

@@ -118,20 +118,32 @@ function groundForm(soils) {
   });
 }
 
-/** The plot, and the distances kept on it. */
-export function plotForm() {
+/** The plot, and the distances kept on it; `drawn(way)` gives the fields of what is drawn on it, where
+ * they are shown. */
+export function plotForm(drawn) {
   const n = (name, label, options) => numberField(`/plot/${name}`, label, options);
   const distances = ["spacing_m", "border_m", "max_trench_m"];
-  return wayField("/plot", "The plot is told", [
-    ["none", "Not at all"], ["length_m", "By its sides"], ["area_m2", "By its area"]], {
-    fresh: (way, value) => ({
-      ...{ length_m: { length_m: 45, width_m: 22 }, area_m2: { area_m2: 1000 } }[way], ...kept(value, distances),
+  const standing = ["plant_room", "keep_outs", "water", "chambers", "levels", "origin"];
+  const fresh = {
+    none: () => ({}),
+    area_m2: () => ({ area_m2: 1000 }),
+    length_m: (value) => ({ length_m: 45, width_m: 22, ...kept(value, standing) }),
+    boundary: ({ length_m = 45, width_m = 22, ...value }) => ({
+      boundary: [[0, 0], [length_m, 0], [length_m, width_m], [0, width_m]].map(([x_m, y_m]) => ({ x_m, y_m })),
+      plant_room: { x_m: 0, y_m: width_m / 2 }, ...kept(value, standing),
     }),
-    draw: (way) => [el("div", { class: "grid" },
-      way === "length_m" ? [n("length_m", "Along the trenches", { unit: "m" }), n("width_m", "Across", { unit: "m" })] : null,
-      way === "area_m2" ? n("area_m2", "Area", { unit: "m²" }) : null,
-      n("spacing_m", "Centre to centre", { unit: "m", step: 0.5, placeholder: "usual" }),
-      n("border_m", "Border", { unit: "m", step: 0.5, placeholder: "2.5" }))],
+  };
+  return wayField("/plot", "The plot is told", [
+    ["none", "Not at all"], ["length_m", "By its sides"], ["boundary", "By its corners"], ["area_m2", "By its area"]], {
+    fresh: (way, value) => ({ ...fresh[way](value), ...kept(value, distances) }),
+    draw: (way) => [
+      el("div", { class: "grid" },
+        way === "length_m" ? [n("length_m", "Along the trenches", { unit: "m" }), n("width_m", "Across", { unit: "m" })] : null,
+        way === "area_m2" ? n("area_m2", "Area", { unit: "m²" }) : null,
+        n("spacing_m", "Centre to centre", { unit: "m", step: 0.5, placeholder: "usual" }),
+        n("border_m", "Border", { unit: "m", step: 0.5, placeholder: "2.5" })),
+      ...drawn?.(way) ?? (way === "boundary"
+        ? [el("p", { class: "hint", text: `${held("/plot/boundary").length} corners, drawn on the plot.` })] : [])],
   });
 }
 

@@ -11,18 +11,21 @@ import { load } from "./load.js";
 import { partsOf } from "./job.js";
 import { problemBox } from "./parts.js";
 import { pumps } from "./pumps.js";
+import { setOut } from "./setout.js";
 import { attempt, download, getJson, keep, kept, post } from "./service.js";
 
 // A step is called like its part of the job. `begins()` gives what it begins with by its place in the
 // job, outer places first; `needs` names the other parts that its answer depends on, `fields` those
-// that its form writes.
-const STEPS = [load, even, pumps, dig, fill, handOver];
+// that its form writes. A step may have a `board` above its form that is drawn with every change, and
+// may be `live(job)`: once asked it asks by itself. What stands `aside` is passed by in going on.
+const STEPS = [load, setOut, even, pumps, dig, fill, handOver];
+const FOLLOW_MS = 250;
 const KEPT_OPEN = "evenloop-bench-open";
 
 let page = null; // what the bench gives: job(), held(), edit(), take(), begin(), goTo(), say()
 let soils = null;
 const states = new Map();
-const UNASKED = { answer: null, more: null, problem: null, faults: [], asked: "", asking: null };
+const UNASKED = { answer: null, more: null, problem: null, faults: [], asked: "", tried: "", asking: null };
 
 // ------------------------------------------------------------------------- parts of the steps
 
@@ -49,8 +52,9 @@ export function mendSteps(edited) {
 
 /** The step that has fields of a place. */
 function stepOf(pointer) {
-  const [part] = partsOf(pointer);
-  return STEPS.find(({ key }) => key === part) ?? STEPS.find(({ fields }) => fields.includes(part));
+  const [part, inner] = partsOf(pointer);
+  return STEPS.find(({ key }) => key === part) ?? STEPS.find(({ fields }) => fields.includes(`${part}/${inner}`))
+    ?? STEPS.find(({ fields }) => fields.includes(part));
 }
 
 /** Draw the steps of places that have no field on the page yet. */
@@ -76,10 +80,11 @@ export function startSteps(given) {
     const get = el("div", { class: "get", "aria-label": `${step.title}: what comes of it`, role: "region", tabindex: -1 });
     const stand = el("span", { class: "stand" });
     const details = el("details", { class: "step", id: `step-${step.key}` },
-      el("summary", {}, el("h2", { text: step.title }), stand),
-      el("div", { class: "stepbody" }, give, get));
+      el("summary", {}, el("h2", { text: step.title }), stand));
+    const board = step.board?.(page);
+    details.append(...board ? [board.box] : [], el("div", { class: "stepbody" }, give, get));
     states.set(step.key, {
-      step, details, give, get, stand, shown: 0, ...UNASKED,
+      step, details, give, get, stand, board, shown: 0, ...UNASKED,
     });
     give.addEventListener("submit", (event) => {
       event.preventDefault();
@@ -98,7 +103,10 @@ export function startSteps(given) {
     const width = Math.floor(entry.contentRect.width);
     if (width === drawnFor) return;
     drawnFor = width;
-    for (const state of states.values()) if (state.answer && state.details.open) show(state);
+    for (const state of states.values()) {
+      if (state.answer && state.details.open) show(state);
+      if (state.details.open) drawBoard(state);
+    }
   }).observe(byId("steps"));
   const open = kept(KEPT_OPEN);
   for (const { details, step } of states.values()) details.open = Array.isArray(open) && open.includes(step.key);
@@ -124,13 +132,31 @@ async function unfold(step) {
   forget();
   page.mark();
   if (state.answer || step === handOver) show(state);
+  goAlong(state);
 }
+
+/** Draw a step's board, and ask by itself what is asked with every change. */
+function goAlong(state) {
+  if (!state.details.open || !state.drawn) return;
+  drawBoard(state);
+  const { step } = state;
+  const job = page.job();
+  if (job[step.key] === undefined || !step.live?.(job)) return;
+  const now = readBy(step);
+  if (now === state.asked || now === state.tried) return;
+  state.tried = now;
+  clearTimeout(state.timer);
+  state.timer = setTimeout(() => ask(step, { byItself: true }), FOLLOW_MS);
+}
+
+const drawBoard = (state) => state.board?.draw(state.answer, state.answer !== null && isStale(state));
 
 /** Draw every open step anew. */
 export function drawSteps() {
   for (const state of states.values()) {
     state.drawn = false;
     state.give.replaceChildren();
+    state.step.used?.(page.job());
     if (state.details.open) unfold(state.step);
   }
   changed();
@@ -151,6 +177,8 @@ export function forgetAnswers() {
   for (const state of states.values()) {
     state.asking?.abort();
     state.step.forget?.(state.more);
+    clearTimeout(state.timer);
+    state.step.forgetAll?.();
     Object.assign(state, UNASKED);
     state.get.replaceChildren();
     delete state.get.dataset.shown;
@@ -160,7 +188,10 @@ export function forgetAnswers() {
 /** Say which answers are from before a change. */
 export function changed() {
   byId("next").hidden = page.answer() === null || page.problem() !== null;
-  for (const state of states.values()) stand(state);
+  for (const state of states.values()) {
+    stand(state);
+    goAlong(state);
+  }
   drawLine();
   const last = states.get(handOver.key);
   if (!last.details.open || !last.drawn) return;
@@ -223,7 +254,7 @@ export function drawLine() {
 
 /** Ask the service something for a step; what `question(signal)` gives, or null where it gives a
  * problem or where another question came after it. */
-async function asking(state, question) {
+async function asking(state, question, byItself = false) {
   state.asking?.abort();
   const mine = new AbortController();
   state.asking = mine;
@@ -232,7 +263,7 @@ async function asking(state, question) {
   try {
     const found = await attempt(() => question(mine.signal), async (problem) => {
       const document = await page.inWords(problem);
-      if (state.asking === mine) fail(state, document);
+      if (state.asking === mine) fail(state, document, byItself);
       return null;
     });
     if (state.asking !== mine) return null;
@@ -252,8 +283,9 @@ function settle(state, words) {
   page.say(words);
 }
 
-async function ask(step) {
+async function ask(step, { byItself = false } = {}) {
   const state = states.get(step.key);
+  clearTimeout(state.timer);
   const local = step.faults?.() ?? [];
   if (local.length) {
     state.asking?.abort();
@@ -263,20 +295,22 @@ async function ask(step) {
   page.begin(Object.keys(step.begins()));
   const job = structuredClone(page.job());
   const asked = readBy(step);
+  state.tried = asked;
   const found = await asking(state, async (signal) => {
     const answer = await (await post(step.address, job, signal)).json();
     return { answer, more: step.more ? await step.more(job, answer, signal) : null };
-  });
+  }, byItself);
   if (!found) return;
   step.forget?.(state.more);
   Object.assign(state, { ...found, asked, job });
+  if (step.settled?.(state.answer, page)) state.asked = readBy(step); // the job took what was answered
   settle(state, `${step.title}: ${step.words(state.answer)}.`);
-  bringIntoView(state.get);
+  if (!byItself) bringIntoView(state.get);
 }
 
 /** A button that goes on from a step to the next: opens it, asks with what it holds, shows what comes. */
 function nextButton(step) {
-  const next = STEPS[STEPS.indexOf(step) + 1];
+  const next = STEPS.slice(STEPS.indexOf(step) + 1).find(({ aside }) => !aside);
   const { title, verb } = next;
   return button(`Next: ${verb ? `${verb[0].toLowerCase()}${verb.slice(1)}` : title.toLowerCase()}`, "main", async () => {
     const { details, get } = states.get(next.key);
@@ -293,9 +327,10 @@ function bringIntoView(box) {
   if (box.getBoundingClientRect().top > window.innerHeight * 0.8) box.scrollIntoView({ block: "start" });
 }
 
-function fail(state, document) {
+function fail(state, document, byItself = false) {
   Object.assign(state, { problem: document, faults: document.errors ?? [], asking: null });
   settle(state, `${state.step.title}: ${document.detail ?? document.title}`);
+  if (byItself) return;
   const first = state.give.querySelector('[aria-invalid="true"]');
   if (first) page.goTo(first.dataset.pointer);
   else bringIntoView(state.get);

@@ -1,0 +1,189 @@
+// On the plot: corners, keep-outs, plant room and chambers, and where everything then lies.
+
+import { button, el, fixed, folded, percent, signed } from "./dom.js";
+import { checkField, choiceField, held, listField, numberField, pipeField, redrawAt, textField, wayField } from "./fields.js";
+import { below, isObject } from "./job.js";
+import { plotForm } from "./load.js";
+import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
+import { cornersOf, planBoard } from "./plan.js";
+import { download } from "./service.js";
+
+const FILES = [["SVG", "svg"], ["DXF", "dxf"], ["Points, CSV", "csv"], ["GeoJSON", "geojson"]];
+const SHAPES = [["outline", "An area"], ["centre", "Something round"], ["line", "A line"]];
+const BLOCKS = [["", "loops and header trenches"], ["array", "loops; a header may cross it"], ["header", "header trenches"]];
+const PLACES = [["", "tails as even as can be"], ["least_pipe", "the least pipe"], ["least_digging", "the least digging"]];
+
+// Whether the array takes tails and runs of every new plan, and the arrays that plans have given, by
+// which Undo, Redo and other ways to another array tell; of the page, not of the job.
+let following = false;
+const given = new Set();
+const textOf = (array) => JSON.stringify(array ?? null);
+
+const middle = () => {
+  const corners = cornersOf(held("/plot"));
+  const mean = (name) => Math.round(corners.reduce((sum, each) => sum + each[name], 0) / Math.max(corners.length, 1));
+  return { x_m: mean("x_m"), y_m: mean("y_m") };
+};
+
+const rectangle = ({ x_m, y_m }, long, high) =>
+  [[0, 0], [long, 0], [long, high], [0, high]].map(([dx, dy]) => ({ x_m: x_m + dx, y_m: y_m + dy }));
+
+const xAndY = (place, key) => [
+  numberField(below(place, "x_m"), "x, east", { unit: "m", step: 0.5, key }),
+  numberField(below(place, "y_m"), "y, north", { unit: "m", step: 0.5 }),
+];
+
+const cornersField = (pointer, shortest, words = "corner") => listField(pointer, {
+  words, shortest,
+  fresh: (items) => {
+    const [a, b] = [items.at(-1), items[0]];
+    return { x_m: (a.x_m + b.x_m) / 2 || 0, y_m: (a.y_m + b.y_m) / 2 || 0 };
+  },
+  row: (place, _item, _redraw, key) => xAndY(place, key),
+});
+
+function shapeField(place) {
+  const fresh = {
+    outline: () => ({ outline: rectangle(middle(), 10, 8) }),
+    centre: () => ({ centre: middle(), radius_m: 0.5 }),
+    line: () => ({ line: rectangle(middle(), 15, 0).slice(0, 2) }),
+  };
+  return wayField(place, "It is", SHAPES, {
+    fresh: (way, { name, clearance_m, blocks }) => ({ name, clearance_m, ...blocks && { blocks }, ...fresh[way]() }),
+    draw: (way) => (way === "centre"
+      ? [el("div", { class: "grid" }, xAndY(below(place, "centre")), numberField(below(place, "radius_m"), "Radius", { unit: "m", step: 0.1 }))]
+      : [cornersField(below(place, way), way === "line" ? 2 : 3, way === "line" ? "bend" : "corner")]),
+  });
+}
+
+const keepOutsField = () => listField("/plot/keep_outs", {
+  words: "keep-out", none: "Nothing stands on the plot: no house, tree, drain or cable.",
+  fresh: (items) => ({ name: items.length ? `keep-out ${items.length + 1}` : "house", clearance_m: 2, outline: rectangle(middle(), 10, 8) }),
+  row: (place, _item, _redraw, key) => [
+    textField(below(place, "name"), "Called", { key }),
+    numberField(below(place, "clearance_m"), "Kept clear", { unit: "m", step: 0.5 }),
+    folded("Its place, and what it keeps off", shapeField(place), choiceField(below(place, "blocks"), "Keeps off", BLOCKS, { wide: true })),
+  ],
+});
+
+const chambersField = () => listField("/plot/chambers", {
+  words: "chamber", none: "Each is placed anew with every plan. Drag one, or add one, to give it its place.",
+  fresh: (items) => ({ name: `C${items.length + 1}`, ...middle() }),
+  row: (place, _item, _redraw, key) => [
+    textField(below(place, "name"), "Called", { key }), ...xAndY(place),
+    numberField(below(place, "max_loops"), "Ports", { placeholder: "12" }),
+  ],
+});
+
+/** Put tails and runs of a plan into the array; whether that changed it. */
+function intoArray(answer, page, event) {
+  const { array } = answer.decides;
+  if (!array) return false;
+  given.add(textOf(array));
+  if (textOf(array) === textOf(page.job().array)) return false;
+  page.follow({ array }, event);
+  return true;
+}
+
+export const setOut = {
+  key: "setting_out",
+  title: "On the plot",
+  address: "setting-out",
+  verb: "Set it out",
+  lead: "Where do loops, chambers and header trenches lie, and how long do tails and runs become? "
+    + "Once set out, the plan follows every change.",
+  needs: ["plot", "array", "sizing", "groundworks", "ground", "plant", "antifreeze", "duty"],
+  fields: ["plot/boundary", "plot/keep_outs", "plot/plant_room", "plot/chambers", "plot/water"],
+  begins: () => ({ "/setting_out": { run_pipe: "PE100 SDR11 50" } }),
+
+  aside: true,
+  live: (job) => job.array !== undefined && cornersOf(job.plot).length > 2,
+  board: (page) => planBoard(page, { flows: page.flags, changed: redrawAt }),
+  forgetAll: () => { following = false; given.clear(); },
+  used: (job) => { following = given.has(textOf(job.array)); },
+
+  /** What follows from a new answer; whether the job changed by it. */
+  settled: (answer, page) => following && intoArray(answer, page),
+
+  form() {
+    const n = (path, label, options) => numberField(`/setting_out/${path}`, label, options);
+    return [
+      el("h3", { text: "Plot" }), plotForm((way) => (["boundary", "length_m"].includes(way) ? [
+        ...way === "boundary" ? [el("h3", { text: "Its corners" }), cornersField("/plot/boundary", 3)] : [],
+        el("h3", { text: "Plant room: where pipes leave the building" }), el("div", { class: "grid" }, xAndY("/plot/plant_room")),
+        el("h3", { text: "What nothing is dug near" }), keepOutsField(),
+        el("h3", { text: "Chambers" }), chambersField(),
+      ] : [el("p", { class: "hint", text: "Setting out needs the plot by its sides or by its corners." })])),
+      el("h3", { text: "How it is set out" }),
+      el("div", { class: "grid" },
+        choiceField("/setting_out/chamber_place", "Chambers are placed for", PLACES, { wide: true }),
+        n("max_chamber_loops", "Most loops of a chamber", { placeholder: "12" })),
+      el("div", { class: "grid" }, pipeField("/setting_out/run_pipe", "Pipe of the runs")),
+      folded("How header trenches lie", el("div", { class: "grid" },
+        n("header/border_m", "From the boundary", { unit: "m", step: 0.5, placeholder: "1" }),
+        n("header/clear_m", "Ground left to a trench", { unit: "m", step: 0.1, placeholder: "0.5" }),
+        n("header/stub_m", "From a trench's end", { unit: "m", step: 0.1, placeholder: "1" }),
+        n("end_gap_m", "Between trenches in line", { unit: "m", step: 0.5, placeholder: "2" }))),
+    ];
+  },
+
+  words: ({ totals, chambers }) => `${fixed(totals.header_dug_m, 0)} m of header trench, `
+    + `${chambers.length} chamber${chambers.length === 1 ? "" : "s"}`,
+
+  show(answer, page) {
+    const { totals, capacity, decides } = answer;
+    const placed = new Map((page.answer()?.loops ?? []).map((each) => [each.loop, each]));
+    const follow = el("input", {
+      type: "checkbox", id: "follow-plan",
+      onchange: (event) => {
+        following = event.target.checked;
+        if (following) intoArray(answer, page, event);
+      },
+    });
+    follow.checked = following;
+    return [
+      hurtBox("Before anyone digs", answer.cautions),
+      el("p", { class: decides.array ? "outcome" : "outcome bad" },
+        el("b", { text: `${fixed(totals.header_dug_m, 1)} m of header trench` }),
+        ` for tails of ${fixed(totals.min_tail_m, 1)} to ${fixed(totals.max_tail_m, 1)} m and ${fixed(totals.runs_m, 1)} m of runs.`
+        + (decides.array ? "" : " ■ Not all of the array has a place and a way.")),
+      decides.array ? el("div", { class: "field check" }, el("label", { for: "follow-plan", text: "the array takes tails and runs from this plan, now and after every change" }), follow) : null,
+      facts([
+        ["Plot", `${fixed(totals.plot_m2, 0)} m²`],
+        ["Found room for", capacity?.most === undefined ? undefined : `${capacity.most} of such loops`],
+        ["Dig in this order", answer.dig_order.length ? answer.dig_order.slice(0, 12).join(", ") + (answer.dig_order.length > 12 ? " …" : "") : undefined],
+      ]),
+      titled("Chambers", chambersTable(answer, placed)),
+      answer.placed_by.length > 1 ? titled("Chambers placed for something else", table("Ways to place chambers",
+        [["For", ""], ["Header trench", "m"], ["Tails", "m"], ["from", "m"], ["to", "m"], ["Runs", "m"]],
+        answer.placed_by.map((each) => [wordsOf(each.chamber_place), fixed(each.header_dug_m, 1), fixed(each.tails_m, 1),
+          fixed(each.min_tail_m, 1), fixed(each.max_tail_m, 1), fixed(each.runs_m, 1)]))) : null,
+      titled("Tails", table("Tails", [["Loop", ""], ["Chamber", ""], ["One way", "m"], ["Flow off its target", ""]], answer.tails.map((each) => [
+        each.loop, each.chamber, fixed(each.length_m, 1), deviation(placed.get(each.loop))]))),
+      el("div", { class: "buttons" }, FILES.map(([text, ending]) =>
+        button(`Save: ${text}`, "small", () => page.orNote(() => download(`setting-out.${ending}`, page.job(), `plan.${ending}`))))),
+      titled("Findings", findingsOf(answer.findings, page.goTo)),
+      methodOf(answer.method),
+    ];
+  },
+};
+
+const wordsOf = (place) => ({ most_even: "even tails", least_pipe: "least pipe", least_digging: "least digging" }[place] ?? place);
+
+const deviation = (loop) => (loop ? signed(loop.deviation_percent) : "–");
+
+/** Chambers with what they hold, and how evenly their own loops flow. */
+function chambersTable(answer, placed) {
+  const flow = [...placed.values()].reduce((sum, each) => sum + each.flow_l_s, 0);
+  return table("Chambers", [["Chamber", ""], ["Loops", ""], ["Run", "m"], ["Takes of the flow", ""], ["Tails", "m"], ["Loops off their target", "%"]],
+    answer.chambers.map((each) => {
+      const own = answer.tails.filter(({ chamber }) => chamber === each.name);
+      const split = own.map(({ loop }) => placed.get(loop)).filter(Boolean);
+      const off = split.map((one) => one.deviation_percent);
+      const tails = own.map(({ length_m }) => length_m);
+      const range = (list, decimals = 1) => (list.length ? `${fixed(Math.min(...list), decimals)} to ${fixed(Math.max(...list), decimals)}` : "–");
+      return [each.name, `${each.loop_count} of ${each.max_loops}`, each.run_m === undefined ? "none" : fixed(each.run_m, 1),
+        split.length === own.length && flow > 0 ? percent(100 * split.reduce((sum, one) => sum + one.flow_l_s, 0) / flow) : "–",
+        range(tails), range(off)];
+    }));
+}

@@ -1,0 +1,119 @@
+"""The plot on the bench: drawn to scale, moved by hand, keys and numbers, and set out anew at once.
+
+What is shown is compared with what the service answers to the job as it then stands.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from typing import Any
+
+from tests.browser.conftest import ask, settled
+
+Open = Callable[..., Any]
+STEP = "#step-setting_out"
+KEPT = "() => sessionStorage.getItem('evenloop-bench')"
+
+
+def _job(page: Any) -> Any:
+    return json.loads(page.evaluate(KEPT))
+
+
+def _set_out(page: Any) -> Any:
+    """The job once its plan is shown anew, and the service's answer to it."""
+    page.locator(f"{STEP} .laid:not(.stale)").wait_for()
+    settled(page)
+    job = _job(page)
+    answer = page.request.post(page.url.split("#")[0] + "v1/setting-out", data=job).json()
+    shown = page.locator(f"{STEP} .planfigures").text_content()
+    found = re.search(r"Header trench([\d.]+) m", shown)
+    assert found is not None, shown
+    # Shown to a tenth of a metre.
+    assert abs(float(found[1]) - answer["totals"]["header_dug_m"]) <= 0.051
+    assert page.locator(f"{STEP} .trenchline").count() == len(answer["trenches"])
+    return job, answer
+
+
+def _point(page: Any, place: str) -> Any:
+    return page.locator(f'{STEP} [data-point="{place}"]')
+
+
+def _drag(page: Any, point: Any, dx: int, dy: int) -> None:
+    point.scroll_into_view_if_needed()
+    box = point.bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + dx / 2, y + dy / 2)
+    page.mouse.move(x + dx, y + dy)
+    page.mouse.up()
+
+
+def test_a_plot_is_drawn_by_hand_and_the_array_follows_its_plan(open_bench: Open) -> None:
+    page = open_bench()
+    page.locator(f"{STEP} > summary").click()
+    page.locator(f'{STEP} [data-key="/plot:way"]').select_option("boundary")
+    ask(page, "setting_out")
+    before, answer = _set_out(page)
+    assert before["array"] != answer["decides"]["array"]  # nothing is taken unasked
+    page.check("#follow-plan")
+    settled(page)
+    followed = _job(page)["array"]
+    assert followed == answer["decides"]["array"]
+
+    _drag(page, _point(page, "/plot/plant_room"), 60, 40)
+    page.locator(f"{STEP} .laid.stale").wait_for()
+    dragged, answer = _set_out(page)
+    plant = dragged["plot"]["plant_room"]
+    assert plant["x_m"] > before["plot"]["plant_room"]["x_m"]
+    assert plant["y_m"] < before["plot"]["plant_room"]["y_m"]
+    # The split is of the tails that the plan has now.
+    assert dragged["array"] == answer["decides"]["array"]
+    assert dragged["array"] != followed
+    boxes = page.locator(f'{STEP} [data-pointer^="/plot/plant_room/"]')
+    assert [float(box.input_value()) for box in boxes.all()] == [plant["x_m"], plant["y_m"]]
+
+    # By keys, and by the number itself; each is taken back by itself.
+    _point(page, "/plot/plant_room").press("ArrowRight")
+    assert _job(page)["plot"]["plant_room"]["x_m"] == plant["x_m"] + 0.5
+    page.keyboard.press("Control+z")
+    assert _job(page)["plot"] == dragged["plot"]
+    page.keyboard.press("Control+z")
+    undone = _set_out(page)[0]
+    assert (undone["plot"], undone["array"]) == (before["plot"], followed)
+    corner = page.locator(f'{STEP} [data-pointer="/plot/boundary/2/x_m"]')
+    corner.fill("1 x")
+    assert "“x, east” is “1 x”" in page.locator(f"{STEP} .fault:visible").first.text_content()
+    corner.fill("68,25")
+    typed = _set_out(page)[0]
+    assert typed["plot"]["boundary"][2]["x_m"] == 68.25
+
+    # A chamber that was placed has a place of its own once it is moved.
+    _point(page, "/plot/chambers/0").press("Shift+ArrowUp")
+    (placed,) = _set_out(page)[1]["chambers"]
+    (told,) = _job(page)["plot"]["chambers"]
+    assert (placed["x_m"], placed["y_m"]) == (told["x_m"], told["y_m"])
+
+    page.locator(f"{STEP} .newcorner").first.click()
+    assert len(_job(page)["plot"]["boundary"]) == 5
+    page.keyboard.press("Delete")
+    assert _job(page)["plot"]["boundary"] == typed["plot"]["boundary"]
+    page.set_viewport_size({"width": 360, "height": 740})
+    _set_out(page)
+    assert page.evaluate("() => document.documentElement.scrollWidth") <= 360
+    nameless = "[role=button]:not([aria-label]), input:not([aria-label], [id])"
+    assert page.locator(STEP).locator(nameless).count() == 0
+
+
+def test_a_plot_by_its_sides_is_set_out_when_asked(open_bench: Open) -> None:
+    page = open_bench()
+    get = ask(page, "setting_out")
+    assert "hurt" in get.locator("> *:not([hidden])").first.get_attribute("class")
+    job, answer = _set_out(page)
+    assert "boundary" not in job["plot"]
+    for each in answer["tails"]:
+        assert each["loop"] in get.text_content()
+    # Where nothing but the sides is told, pipes leave in the middle of the side at x = 0.
+    assert _point(page, "/plot/plant_room").get_attribute("aria-label") == "Plant room: x 0, y 20 m"
