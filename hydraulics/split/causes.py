@@ -269,23 +269,22 @@ def _loop_pipe(
     tubes = np.where(parallel == parallel[main[loop]], parallel[of], parallel)
     changed = (bore != bore[of]) | (rough != rough[of]) | (tubes != parallel)
     taken = drops.element_drop[element]
-    like = taken.copy()
-    share = network.parallel[of] / tubes[changed]
-    reynolds = network.reynolds_per_flow[of] * flow * share
-    bend = network.curvature[element][changed] * bore[of] / bore[changed]
-    number, _ = friction_number(
-        reynolds, float(rough[of]), np.minimum(bend, LARGEST_CURVATURE * (1 - 1e-9))
-    )
-    laminar = network.laminar[of] / network.length[of] * share * network.length[element][changed]
-    like[changed] = flow * laminar * number / reynolds
 
-    # Of coils, what they take more than straight pipe of their length.
-    share = network.parallel[of] / tubes[coiled]
-    reynolds = network.reynolds_per_flow[of] * flow * share
-    number, _ = friction_number(reynolds, float(rough[of]), 0.0)
-    laminar = network.laminar[of] / network.length[of] * share * network.length[element][coiled]
-    stretched = like.copy()
-    stretched[coiled] = flow * laminar * number / reynolds
+    def laid(which: NDArray[np.bool_], curvature: Array | float) -> Array:
+        """What some elements take in the typical loop's pipe, bent as told."""
+        share = network.parallel[of] / tubes[which]
+        reynolds = network.reynolds_per_flow[of] * flow * share
+        number, _ = friction_number(reynolds, float(rough[of]), curvature)
+        laminar = network.laminar[of] / network.length[of] * share * network.length[element][which]
+        return np.asarray(flow * laminar * number / reynolds, np.float64)
+
+    like = taken.copy()
+    if changed.any():
+        bend = network.curvature[element][changed] * bore[of] / bore[changed]
+        like[changed] = laid(changed, np.minimum(bend, LARGEST_CURVATURE * (1 - 1e-9)))
+    stretched = like.copy()  # of coils, what they take more than straight pipe of their length
+    if coiled.any():
+        stretched[coiled] = laid(coiled, 0.0)
     everywhere = np.ones_like(own)
 
     def by_loop(values: Array, which: NDArray[np.bool_]) -> Array:

@@ -113,7 +113,8 @@ def split_findings(
     found += _impossible(result, found)
     found += _strength(mixture)
     found += _headers_without_length(circuit)
-    found += _closed(circuit, len(table.names))
+    if result.network.closed:
+        found += _closed(circuit, len(table.names))
     if pump.pressure > HEAD_LIMIT:
         found.append(
             Finding(
@@ -298,8 +299,6 @@ def _headers_without_length(circuit: Circuit) -> list[Finding]:
 def _closed(circuit: Circuit, flowing: int) -> list[Finding]:
     """Loops that carry nothing because a valve shuts them."""
     closed = closed_loops(circuit)
-    if not closed:
-        return []
     named = listed([each.name if each.count == 1 else f"{each.name} (all {each.count})"
                     for each in closed])  # fmt: skip
     one = len(closed) == 1 and closed[0].count == 1

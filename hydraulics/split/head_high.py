@@ -115,19 +115,26 @@ def _more(network: Network, solution: Solution) -> Callable[[Array, bool], float
     reynolds = flow * network.reynolds_per_flow
     rough, bend = network.relative_roughness, network.curvature
     floor = np.maximum(reynolds, 1e-9)
-    own = friction_number(floor, rough, bend)[0]
     share = flow * np.abs(solution.element_drop) / solution.total  # of the head, pipe by pipe
+    fittings = network.linear * solution.flow**2 / solution.total
+    met: dict[bytes, Array] = {}
+
+    def law(by: Array) -> Array:
+        key = by.tobytes()
+        if key not in met:
+            met[key] = friction_number(floor / by[network.side], rough, bend)[0]
+        return met[key]
+
+    own = law(np.ones(len(network.fluids)))
 
     def more(by: Array, turbulent: bool) -> float:
-        viscosity = by[network.side]
+        viscosity, number = by[network.side], law(by)
         there = floor / viscosity
-        number = friction_number(there, rough, bend)[0]
-        if turbulent:
-            within = is_transitional(there, bend)
+        if turbulent and (within := is_transitional(there, bend)).any():
+            number = number.copy()
             number[within] = np.maximum(
                 number[within], turbulent_number(there[within], rough[within], bend[within])
             )
-        fittings = network.linear * solution.flow**2 / solution.total
         return (
             pressure
             + float((share * (viscosity**2 * number / own - 1.0)).sum())

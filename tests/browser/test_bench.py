@@ -206,6 +206,11 @@ def test_what_cannot_be_is_shown_instead_of_a_verdict(open_bench: Open) -> None:
     _until(lambda: "m/s" in _verdict(page), page)
     assert "Even" not in _verdict(page)
     assert page.locator("#word").get_attribute("data-state") == "fault"
+    page.click("#keep-variant")
+    kept = page.locator("#variants tbody tr:not(.under)").first
+    kept.wait_for()
+    assert "■ error" in kept.text_content()
+    assert "even" not in kept.locator("td").nth(5).text_content()
 
 
 def test_a_fault_in_a_folded_loop_can_be_reached(open_bench: Open) -> None:
@@ -619,8 +624,8 @@ def test_variants_are_compared_kept_and_put_back(open_bench: Open) -> None:
     rows = page.locator("#variants tbody tr:not(.under)")
     _until(lambda: rows.count() == 2, page)
     first, kept = rows.all()
-    assert "= 0 %" in first.text_content()
-    assert "▼ 16 %" in kept.text_content()
+    assert "= even, 0 %" in first.text_content()
+    assert "▼ uneven, 16 %" in kept.text_content()
     # What differs says by how much: heads as the two shipped answers have them.
     heads = [
         json.loads((EXAMPLES / "responses" / "split" / f"{name}.json").read_text())["pump"][

@@ -54,6 +54,12 @@ export function findingsOf(findings, open) {
   }));
 }
 
+/** How even a split is; what cannot be is neither even nor uneven. */
+export function evenness(within, errors) {
+  if (errors) return "■ error";
+  return within ? "= even" : "▼ uneven";
+}
+
 /** What to mind before anyone acts, where it cannot be overlooked. */
 export function hurtBox(title, cautions) {
   return el("section", { class: "hurt", "aria-label": title },

@@ -2,7 +2,7 @@
 
 import { button, digits, el, fixed, folded, short, signed, svg } from "./dom.js";
 import { choiceField, held, numberField, textField, wayField } from "./fields.js";
-import { facts, findingsOf, flowAxes, hurtBox, linePath, methodOf, svgWords, table, titled } from "./parts.js";
+import { evenness, facts, findingsOf, flowAxes, hurtBox, linePath, methodOf, svgWords, table, titled } from "./parts.js";
 import { below, typedNumber } from "./job.js";
 import { flowWords, inFlow, units } from "./units.js";
 
@@ -266,7 +266,7 @@ export const pumps = {
         text: `Blue: the system, ${warm ? "solid in the cold and dashed in the warm" : "in the cold"}. Black: the pump on cold brine as it runs, grey what the tolerance lets a delivered pump be. Disc: where it runs cold${warm ? "; square: warm" : ""}. Dots: the duty.` })),
       answer.pumps[0]?.splits ? titled("The split that the first pump makes", facts(answer.pumps[0].splits.map((each) => [
         each.condition === "cold" ? "Cold" : "Warm",
-        `${flowWords(each.flow_l_s)}, spread ${fixed(each.spread_percent, 1)} %: ${each.within_tolerance ? "= even" : "▼ uneven"}`,
+        `${flowWords(each.flow_l_s)}, spread ${fixed(each.spread_percent, 1)} %: ${evenness(each.within_tolerance, answer.findings.some((one) => one.severity === "error"))}`,
       ]))) : null,
       job().pump ? titled("The job's pump", el("p", {}, `${job().pump.name}: meters, energy and report follow it. `,
         button("Take it out", "small", (event) => take({ pump: undefined }, { event })))) : null,

@@ -1,7 +1,7 @@
 // Shows an answer: the duty, the verdict with its causes, findings, the table, cautions.
 
 import { byId, button, digits, el, fixed, say, short, signed } from "./dom.js";
-import { findingsOf, problemBox, table } from "./parts.js";
+import { evenness, findingsOf, problemBox, table } from "./parts.js";
 import { SIGNS, alike, arrayPicture, curvePicture, flagsOf } from "./picture.js";
 import { dropWords, flowWords, inDrop, inFlow, units } from "./units.js";
 
@@ -97,8 +97,9 @@ function showVerdict(answer, baseline, flags) {
       parts.push(`${listed(greedy.map((each) => each.loop))} ${several(greedy) ? "take up to" : "takes"} `
         + `${fixed(most, 1)} % more`);
     }
-    parts[0] += ` than ${SHARES[judged.target]}`;
-    text = `${judged.target === "even" ? "Uneven" : "Off target"}. ${parts.join("; ")}. ${tolerance} is allowed.`;
+    const [first = "Some loop is further", ...rest] = parts;
+    const than = `${first} ${parts.length ? "than" : "from"} ${SHARES[judged.target]}`;
+    text = `${judged.target === "even" ? "Uneven" : "Off target"}. ${[than, ...rest].join("; ")}. ${tolerance} is allowed.`;
   }
   say(byId("verdict-words"), text);
   const before = baseline?.imbalance;
@@ -168,11 +169,12 @@ function showHead({ pump: { drops } }) {
 }
 
 /** What the job's own pump drives, where it has one. */
-function showRunning({ running = [] }, { pump }) {
+function showRunning({ running = [], findings }, { pump }) {
+  const errors = findings.some((each) => each.severity === "error");
   byId("running").replaceChildren(...running.map((each) => el("p", {
     text: `${pump.name}, ${each.condition}: ${each.flow_l_s === undefined ? each.reason
       : `${flowWords(each.flow_l_s)} at ${digits(each.head_m)} m, ${fixed(each.power_w, 0)} W, `
-        + `spread ${fixed(each.spread_percent, 1)} %, ${each.within_tolerance ? "even" : "uneven"}.`}`,
+        + `spread ${fixed(each.spread_percent, 1)} %, ${evenness(each.within_tolerance, errors)}.`}`,
   })));
 }
 

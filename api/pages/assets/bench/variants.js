@@ -1,7 +1,7 @@
 // Variants of a job that are kept beside each other: what each asks of the pump, how even it is, what it takes.
 
 import { button, byId, digits, el, fixed, percent } from "./dom.js";
-import { table } from "./parts.js";
+import { evenness, table } from "./parts.js";
 import { keep, kept } from "./service.js";
 import { inDrop, inFlow, units } from "./units.js";
 
@@ -72,7 +72,7 @@ export function showVariants() {
     beside(numbers.flow_l_s, than.flow_l_s, (each) => digits(inFlow(each))),
     beside(numbers.head_kpa, than.head_kpa, (each) => digits(inDrop(each))),
     beside(numbers.power_w, than.power_w, (each) => digits(each)),
-    `${numbers.even ? "=" : "▼"} ${percent(numbers.spread_percent)}`,
+    `${evenness(numbers.even, numbers.errors)}, ${percent(numbers.spread_percent)}`,
     [numbers.errors ? `${numbers.errors} error${numbers.errors > 1 ? "s" : ""}, ` : "",
       `${numbers.warnings} warning${numbers.warnings === 1 ? "" : "s"}`].join(""),
   ];
