@@ -666,6 +666,8 @@ def test_both_seasons_a_response_test_and_places_are_sized_from_the_form(open_be
     page.click("#begin-load")
     step = open_step(page, "sizing")
     step.get_by_label("Cooling", exact=True).select_option("monthly_kwh")
+    step.get_by_label("Heat put back by sun").select_option("monthly")
+    step.get_by_label("Months of the peak").fill("11, 12 1;2")
     step.get_by_label("How it conducts is told").select_option("conductivity_w_m_k")
     step.get_by_label("Undisturbed, down a borehole").fill("10,9")
     step.get_by_label("Kind of array").select_option("borehole")
@@ -679,8 +681,21 @@ def test_both_seasons_a_response_test_and_places_are_sized_from_the_form(open_be
     assert step.locator(".get svg.chart rect.bar").count() == 6
     job = job_file(page)
     assert job["heat"]["cooling"]["monthly_kwh"][6] == 800
+    assert job["heat"]["recharge_kwh"][4:6] == [900, 1000]
+    assert job["heat"]["peak_months"] == [11, 12, 1, 2]
     assert job["ground"]["undisturbed_c"] == 10.9
     bore = job["sizing"]["array_kind"]["borehole"]
     assert bore["resistance_m_k_w"] == 0.11
     assert "pipe_offset_mm" not in bore
     assert bore["positions"] == [{"x_m": x, "y_m": 0} for x in (0, 7.5, 15)]
+    # Measured down the borehole instead; and the air's months instead of the wave.
+    step.get_by_label("Undisturbed, down a borehole").fill("")
+    step.get_by_text("Measured, covered or freezing ground").click()
+    step.get_by_label("Temperatures down a borehole").fill("5 10,4\n20 11")
+    for label in ("Surface, mean", "Swing, half"):
+        step.get_by_label(label).fill("")
+    step.get_by_label("Or the air's twelve months").fill("4 4,5 6 9 12 15 17 17 14 10 7 4")
+    assert "3 equal loops" in ask(page, "sizing").text_content()
+    ground = job_file(page)["ground"]
+    assert ground["measured"] == [{"depth_m": 5, "ground_c": 10.4}, {"depth_m": 20, "ground_c": 11}]
+    assert ground["surface"] == {"monthly_air_c": [4, 4.5, 6, 9, 12, 15, 17, 17, 14, 10, 7, 4]}

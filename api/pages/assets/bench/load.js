@@ -58,6 +58,7 @@ function heatForm() {
       n(`monthly_kwh/${index}`, month, { unit: "kWh", step: 50 }))) : null,
     el("div", { class: "grid" },
       n("peak_h", "Peak lasts", { unit: "h", placeholder: "24" }),
+      numbersField("/heat/peak_months", "Months of the peak", { placeholder: "every month with heat" }),
       n("first_month", "Begins in month", { placeholder: "1" }),
       n("temperature_change_k", "Rise of the brine", { unit: "K", step: 0.1 }),
       n("performance_slope_percent_k", "Performance gains", { unit: "% per K", step: 0.5, placeholder: "not told" })),
@@ -68,6 +69,23 @@ function heatForm() {
     fresh: (way, value) => ({ ...kept(value, shared), [way]: fresh[way] }), draw,
   });
 }
+
+/** Numbers in a row, a space or a comma and a space apart. */
+const numbersField = (pointer, label, options) => textField(pointer, label, {
+  ...options,
+  read: (typed) => typed.trim().split(/[;\s]+|,\s+/).filter(Boolean).map(typedNumber),
+  write: (numbers) => (Array.isArray(numbers) ? numbers.join(" ") : ""),
+});
+
+/** A line for each, its two numbers apart. */
+const pairsField = (pointer, label, [first, second], placeholder) => textField(pointer, label, {
+  rows: 3, placeholder, wide: true,
+  read: (typed) => typed.trim().split("\n").filter((line) => line.trim()).map((line) => {
+    const [one, other] = line.trim().split(/[;\s]+/).map(typedNumber);
+    return { [first]: one, [second]: other };
+  }),
+  write: (pairs) => (Array.isArray(pairs) ? pairs.map((each) => `${each[first]} ${each[second]}`).join("\n") : ""),
+});
 
 const NO_COLD = [0, 0, 0, 0, 0, 500, 800, 800, 0, 0, 0, 0];
 
@@ -84,6 +102,20 @@ function coolingForm() {
         numberField("/limits/max_from_ground_c", "Warmest return", { unit: "°C", step: 0.5, placeholder: "30" })),
       el("div", { class: "grid months" }, MONTHS.map((month, index) =>
         n(`monthly_kwh/${index}`, month, { unit: "kWh", step: 50 })))]),
+  });
+}
+
+const SUN = [0, 0, 200, 500, 900, 1000, 1000, 900, 500, 200, 0, 0];
+
+/** Heat put back by sun, free cooling or waste heat. */
+function rechargeForm() {
+  const place = "/heat/recharge_kwh";
+  return wayField(place, "Heat put back by sun, free cooling or waste heat", [
+    ["none", "None"], ["monthly", "Month by month"]], {
+    way: (value) => (value === undefined ? "none" : "monthly"),
+    fresh: (way) => (way === "none" ? undefined : [...SUN]),
+    draw: (way) => (way === "none" ? [] : [el("div", { class: "grid months" }, MONTHS.map((month, index) =>
+      numberField(below(place, index), month, { unit: "kWh", step: 50 })))]),
   });
 }
 
@@ -107,12 +139,26 @@ function groundForm(soils) {
       n("surface/mean_c", "Surface, mean", { unit: "°C", step: 0.1 }),
       n("surface/swing_k", "Swing, half", { unit: "K", step: 0.1 }),
       n("surface/coldest_day", "Coldest day", { unit: "of the year", placeholder: "35" })),
+    folded("Measured, covered or freezing ground",
+      el("div", { class: "grid" },
+        n("surface/depth_m", "That wave is measured at", { unit: "m deep", step: 0.1, placeholder: "0" }),
+        n("surface/film_w_m2_k", "Surface passes to the air", { unit: "W/m² K", placeholder: "freely" }),
+        n("gradient_k_m", "Warmer with depth", { unit: "K/m", step: 0.01, placeholder: "0" }),
+        way === "soil" ? n("water_content_percent", "Water, of the dry mass", { unit: "%", placeholder: "by the moisture" }) : null,
+        way === "soil" ? n("dry_density_kg_m3", "Dry density", { unit: "kg/m³", step: 50, placeholder: "usual" }) : null,
+        n("freezing_water_kg_m3", "Water that freezes", { unit: "kg/m³", step: 10, placeholder: "not counted" }),
+        n("frozen_conductivity_w_m_k", "Frozen, it conducts", { unit: "W/m K", step: 0.1, placeholder: "as unfrozen" })),
+      pairsField("/ground/measured", "Temperatures down a borehole: depth in m and °C, a line each",
+        ["depth_m", "ground_c"], "5 10.4\n20 10.9"),
+      numbersField("/ground/surface/monthly_air_c", "Or the air's twelve months in °C, instead of the wave", {
+        wide: true, placeholder: "4.1 4.6 6.6 9.1 12.3 15.2 17.3 17 14.5 10.8 7 4.6" })),
   ];
   // Measured ground may have a class of soil beside it, for the digging.
   return wayField("/ground", "How it conducts is told", GROUND_WAYS, {
     way: (value) => (isObject(value) && "conductivity_w_m_k" in value ? "conductivity_w_m_k" : "soil"),
     fresh: (way, value) => ({
-      ...fresh[way], ...kept({ ...value, surface: held("/ground/surface") }, ["soil", "surface", "gradient_k_m", "bulking_percent", "min_water_c",
+      ...fresh[way], ...kept({ ...value, surface: held("/ground/surface") }, ["soil", "surface", "gradient_k_m",
+        "bulking_percent", "min_water_c", "freezing_water_kg_m3", "frozen_conductivity_w_m_k",
         ...way === "conductivity_w_m_k" ? ["undisturbed_c", "measured"] : []]),
     }), draw,
   });
@@ -174,6 +220,7 @@ function kindForm(at) {
           n("diameter_mm", "Borehole", { unit: "mm", step: 5 }),
           n("u_tubes", "U-tubes", { placeholder: "1" }),
           n("max_depth_m", "Deepest", { unit: "m", step: 10, placeholder: "150" }),
+          n("top_m", "Begins below the surface", { unit: "m", step: 0.5, placeholder: "1" }),
           n("rows", "Rows", { placeholder: "by the plot" }),
           checkField(below(own, "perimeter"), "along the sides only", false)],
       };
@@ -201,15 +248,8 @@ function resistanceForm(own) {
   });
 }
 
-/** Where each borehole stands: a line for each, its two numbers apart. */
-const placesField = (own) => textField(below(own, "positions"), "Or where each stands: x and y in m, a line each", {
-  rows: 3, placeholder: "0 0\n6 0", wide: true,
-  read: (typed) => typed.trim().split("\n").filter((line) => line.trim()).map((line) => {
-    const [x_m, y_m] = line.trim().split(/[;\s]+/).map(typedNumber);
-    return { x_m, y_m };
-  }),
-  write: (places) => (Array.isArray(places) ? places.map(({ x_m, y_m }) => `${x_m} ${y_m}`).join("\n") : ""),
-});
+const placesField = (own) => pairsField(below(own, "positions"),
+  "Or where each stands: x and y in m, a line each", ["x_m", "y_m"], "0 0\n6 0");
 
 const metreOf = (kind) => (isObject(kind) && "borehole" in kind ? "borehole"
   : isObject(kind) && "pond_mat" in kind ? "pipe" : "trench");
@@ -249,7 +289,7 @@ export const load = {
   form({ soils, goTo }) {
     const l = (name, label, options) => numberField(`/limits/${name}`, label, options);
     return [
-      el("h3", { text: "Heat" }), heatForm(), coolingForm(),
+      el("h3", { text: "Heat" }), heatForm(), coolingForm(), rechargeForm(),
       el("h3", { text: "Ground" }), groundForm(soils),
       el("h3", { text: "Array" }), kindForm("/sizing"),
       el("div", { class: "grid" },
