@@ -16,7 +16,7 @@ from hydraulics.layout.circuit import Branch, Circuit, Loop, Run
 from hydraulics.layout.legs import BoreholeU, Coiled, Leg, PondMat, Slinky, Straight, TrenchPasses
 from hydraulics.pipework.fittings import NO_LOSS, Fitting, Loss
 from hydraulics.pipework.pipe import Pipe
-from hydraulics.plot.site_plan import SitePlan
+from hydraulics.plot.site_plan import TOLD_TO, SitePlan
 from hydraulics.pumps.curve import PumpCurve
 from hydraulics.pumps.selection import Candidate
 from hydraulics.split.duty import HeatDuty
@@ -166,10 +166,6 @@ def _fault_of(part: Object, schema: type[StrictSchema]) -> str:
     return found[0].detail if found else ""
 
 
-PLACES: Final = 4
-"""Decimals of a metre of a place that is decided: a tenth of a millimetre."""
-
-
 def decided_plot(plan: SitePlan, plot: Object) -> Object:
     """The part `plot` of a job, as posted, with the place of everything on a plan."""
     kept = {n: v for n, v in plot.items() if n not in ("trenches", "boreholes", "chambers")}
@@ -177,17 +173,17 @@ def decided_plot(plan: SitePlan, plot: Object) -> Object:
         kept["trenches"] = [
             {
                 "loop": each.loop,
-                "points": [position(point, PLACES) for point in each.line],
+                "points": [position(point, TOLD_TO) for point in each.line],
                 **({} if each.tails_from == "either" else {"tails_from": each.tails_from}),
             }
             for each in plan.trenches
         ]
     if plan.bores:
         kept["boreholes"] = [
-            {"loop": each.loop, **position(each.at, PLACES)} for each in plan.bores
+            {"loop": each.loop, **position(each.at, TOLD_TO)} for each in plan.bores
         ]
     kept["chambers"] = [
-        {"name": each.name, **position(each.at, PLACES), "max_loops": each.largest}
+        {"name": each.name, **position(each.at, TOLD_TO), "max_loops": each.largest}
         for each in plan.chambers
     ]
     return kept

@@ -37,6 +37,7 @@ NEAR_SHARE: Final = 0.25  # of the distance to the way's end, within which a nod
 NEIGHBOURS: Final = 5  # stubs nearest to one, itself among them
 SAME: Final = 3  # decimals of a metre that tell two nodes apart
 ROUNDING: Final = 1e-6  # m that what blocks is shrunk by, so that ways may touch it
+TOLD: Final = 2e-3  # m that a place may be off its node, since places are told to a millimetre
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -339,7 +340,8 @@ def network(  # noqa: PLR0917 (each is another subject)
     for point in base.points:
         nodes.add(point)
     count = len(base.points)
-    at = tuple(nodes.add(point) for point in chambers)
+    stands = [(_stands_on(base, point), point) for point in chambers]
+    at = tuple(nodes.add(point) if node is None else node for node, point in stands)
     new = sorted({n for n in at if n >= count})
     sees = base.sees
     if new:
@@ -439,4 +441,14 @@ def free_at(  # noqa: PLR0917 (each is another subject)
     if math.dist(point, plot.plant) < 10.0**-SAME:
         return True
     base = _base(plot, rules, trenches, bores, mats, angle)
-    return not bool(shapely.intersects_xy(base.blocked, *point))
+    return _stands_on(base, point) is not None or not bool(
+        shapely.intersects_xy(base.blocked, *point)
+    )
+
+
+def _stands_on(base: _Base, point: Point) -> int | None:
+    """The node that a chamber told to a millimetre stands on; None if on none."""
+    apart = np.hypot(*(np.array(base.points) - point).T)
+    apart[list(base.no_place - {base.plant})] = math.inf
+    nearest = int(np.argmin(apart))
+    return nearest if apart[nearest] <= TOLD else None

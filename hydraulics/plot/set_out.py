@@ -56,6 +56,7 @@ from hydraulics.plot.profile import height_findings
 from hydraulics.plot.routes import STARTS, Pair, routed
 from hydraulics.plot.site import Point, SitePlot
 from hydraulics.plot.site_plan import (
+    TOLD_TO,
     Bore,
     Capacity,
     Chamber,
@@ -81,6 +82,8 @@ ROOM: Final = 1e-4  # m, so that a chamber is not on the edge of what blocks it
 WORTH_TRYING: Final = 1.25  # times the least estimate, up to which a layout is routed
 PLACES: Final[tuple[Place, ...]] = ("most_even", "least_pipe", "least_digging")
 PIPE_ASIDE: Final = 0.02  # of the price of pipe that counts where digging is to be least
+ALIKE_APART: Final = 0.005  # of their distance that bores may differ by and lie as near
+TURNED: Final = 0.01  # rad that directions may differ by and be one
 NO_WAY: Final = 1e5  # price of a loop or chamber that no way leads to
 MOST_TOLD: Final = 20  # faults of a drawing in one refusal
 Given = tuple[Chamber, ...]
@@ -137,6 +140,77 @@ def set_out(
     """
     if isinstance(lay, AsDrawn):
         refuse(*_drawn_wrong(plot, lay))
+    plan = _on_own_axes(plot, lay, rules, chambers, prices)
+    if not plan.loops:
+        return plan
+    if not isinstance(lay, AsDrawn) or isinstance(chambers, ChamberRule):
+        by = chambers.place if isinstance(chambers, ChamberRule) else None
+        plan = _as_told(plan, rules, prices, by)
+    return replace(plan, findings=(*plan.findings, *of_plan(plan), *height_findings(plan, rules)))
+
+
+def _as_told(found: SitePlan, rules: HeaderRules, prices: Prices, by: Place | None) -> SitePlan:
+    """The plan with the places of one found, as they are told: who draws them has this very plan.
+
+    Where a place as it is told is none, the plan stays as it was found.
+    """
+
+    def told(point: Point) -> Point:
+        return round(point[0], TOLD_TO) + 0.0, round(point[1], TOLD_TO) + 0.0
+
+    lay = AsDrawn(
+        tuple(replace(t, line=tuple(map(told, t.line))) for t in found.trenches),
+        tuple(replace(b, at=told(b.at)) for b in found.bores),
+        tuple(replace(m, at=told(m.at)) for m in found.mats),
+    )
+    chambers = tuple(replace(c, at=told(c.at)) for c in found.chambers)
+    try:
+        plan = _on_own_axes(found.plot, lay, rules, chambers, prices)
+    except InputError:
+        return found
+    if len(plan.loop_chamber) < len(found.loop_chamber) or len(plan.runs) < len(found.runs):
+        return found
+    return replace(
+        plan,
+        capacity=found.capacity,
+        placed_by=tuple(_bettered(each, plan, by, prices) for each in found.placed_by),
+        findings=found.findings,
+    )
+
+
+def _bettered(told: PlacedBy, plan: SitePlan, by: Place | None, prices: Prices) -> PlacedBy:
+    """What a place of the chambers takes: the plan's own where it is placed so, or is better."""
+
+    def takes(each: PlacedBy) -> float:
+        return {
+            "most_even": each.longest - each.shortest,
+            "least_pipe": prices.loop_pipe * each.tails + prices.run_pipe * each.runs,
+            "least_digging": each.header_dug,
+        }[told.place]
+
+    own = _takes(told.place, plan)
+    return own if told.place == by or takes(own) < takes(told) else told
+
+
+def _takes(place: Place, plan: SitePlan) -> PlacedBy:
+    return PlacedBy(
+        place,
+        plan.header_dug,
+        sum(plan.tails.values()),
+        sum(plan.runs.values()),
+        min(plan.tails.values(), default=0.0),
+        max(plan.tails.values(), default=0.0),
+    )
+
+
+def _on_own_axes(
+    plot: SitePlot,
+    lay: Lay,
+    rules: HeaderRules,
+    chambers: ChamberRule | Given,
+    prices: Prices,
+) -> SitePlan:
+    """The plan, found where turning and mirroring the plot change nothing."""
     given = () if isinstance(chambers, ChamberRule) else chambers
     stance = stance_of(plot, lay, given)
     own = chambers
@@ -147,10 +221,7 @@ def set_out(
     except InputError as error:
         as_given = {f"chambers.{n}": _chamber_fault(n, each) for n, each in enumerate(given)}
         raise InputError(*(as_given.get(f.field, f) for f in error.faults)) from None
-    plan = plan_back(stance, found, plot, lay, given)
-    if not plan.loops:
-        return plan
-    return replace(plan, findings=(*plan.findings, *of_plan(plan), *height_findings(plan, rules)))
+    return plan_back(stance, found, plot, lay, given)
 
 
 def _set_out(
@@ -183,9 +254,26 @@ def drawn(lay: AsDrawn) -> Array:
         for trench in lay.trenches
         for a, b in pairwise(trench.line)
     ]
-    angle = max(pieces, key=lambda each: each[0])[1] if pieces else 0.0
+    angle = max(pieces, key=lambda each: each[0])[1] if pieces else _along_nearest(lay)
     array = Array(lay.trenches, lay.bores, lay.mats, 0.0 if angle > math.pi - 1e-9 else angle)
     return replace(array, rows=(_in_order(array),))
+
+
+def _along_nearest(lay: AsDrawn) -> float:
+    """The way in which most bores or mats lie nearest to one another, of several the least [rad].
+
+    Header trenches run along it and across, so that it is turned to 0 to 90 degrees.
+    """
+    at = np.array([*(bore.at for bore in lay.bores), *(mat.at for mat in lay.mats)])
+    if len(at) < 2:
+        return 0.0
+    first, second = np.triu_indices(len(at), 1)
+    x, y = (at[second] - at[first]).T
+    near = np.hypot(x, y) <= (1.0 + ALIKE_APART) * np.hypot(x, y).min()
+    way = np.arctan2(y[near], x[near]) % (math.pi / 2.0)
+    way[way > math.pi / 2.0 - TURNED] = 0.0
+    ways, number = np.unique(np.round(way / TURNED), return_counts=True)
+    return float(way[np.round(way / TURNED) == ways[np.argmax(number)]].mean())
 
 
 def _in_order(array: Array) -> tuple[int, ...]:
@@ -342,23 +430,38 @@ def _what_would_fit(
     fewest = _fewest(grounds, whole, asked.rules, asked.prices)
     of_fewest = replace(asked, count=fewest, length=total / fewest)
     reached = any(most_on_spines(ground, of_fewest) >= fewest for _, ground in grounds)
-    centres = asked.lay.kept_centres - CENTRES_STEP
-    least = 2.0 * asked.lay.half_top + LEAST_GROUND
-    would_fit = None
-    while centres >= least - 1e-9 and would_fit is None:
-        closer = replace(asked, lay=replace(asked.lay, centres=centres))
-        if any(
-            most_packed(ground, closer) >= asked.count
-            for _, ground in _grounds(plot, closer.lay, asked.rules, given)
-        ):
-            would_fit = centres
-        centres -= CENTRES_STEP
     return replace(
         capacity,
         longest=max(_longest(grounds, asked, family) for family in ("spine", "staggered")),
         fewest=fewest if reached else None,
-        centres=would_fit,
+        centres=_centres_that_fit(plot, asked, given),
     )
+
+
+def _centres_that_fit(plot: SitePlot, asked: Asked, given: Given) -> float | None:
+    """The widest centres, in steps below those asked for, at which all trenches fit.
+
+    Found by halving, as if closer trenches always fit where wider ones do; what is told was tried.
+    """
+    least = 2.0 * asked.lay.half_top + LEAST_GROUND
+    west, south, east, north = plot.ground.bounds
+    widest = min(asked.lay.kept_centres - CENTRES_STEP, math.hypot(east - west, north - south))
+    widest = math.floor(100.0 * widest + 1e-6) / 100.0  # as it is told
+
+    def fits(steps: int) -> bool:
+        closer = replace(asked, lay=replace(asked.lay, centres=widest - steps * CENTRES_STEP))
+        return any(
+            most_packed(ground, closer) >= asked.count
+            for _, ground in _grounds(plot, closer.lay, asked.rules, given)
+        )
+
+    few, many = -1, math.floor((widest - least) / CENTRES_STEP + 1e-9)
+    if many < 0 or not fits(many):
+        return None
+    while many - few > 1:
+        middle = (few + many) // 2
+        few, many = (few, middle) if fits(middle) else (middle, many)
+    return widest - many * CENTRES_STEP
 
 
 def _does_not_fit(asked: Asked, capacity: Capacity) -> Finding:
@@ -550,17 +653,7 @@ def _best_placed(
         place: min(plans, key=lambda plan: chamber_places.worth(plan, place, prices))
         for place in PLACES
     }
-    told = tuple(
-        PlacedBy(
-            place,
-            plan.header_dug,
-            sum(plan.tails.values()),
-            sum(plan.runs.values()),
-            min(plan.tails.values(), default=0.0),
-            max(plan.tails.values(), default=0.0),
-        )
-        for place, plan in best.items()
-    )
+    told = tuple(_takes(place, plan) for place, plan in best.items())
     return replace(best[chambers.place], placed_by=told)
 
 

@@ -21,6 +21,7 @@ from hydraulics.plot.site import Point, SitePlot, coordinate_faults
 End = Literal["first", "last", "either"]
 Medium = Literal["ground", "water"]
 Place = Literal["least_pipe", "least_digging", "most_even"]
+TOLD_TO: Final = 6  # decimals of a metre that places are told to where they are given on
 LAYERS_APART: Final = 0.3  # m, return on the floor and flow above it; common practice, no source
 
 

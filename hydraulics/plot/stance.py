@@ -60,7 +60,7 @@ class Stance:
         """A direction of the plot's own axes, anticlockwise from east [°], below 180."""
         own = -angle if self.mirrored else angle
         found = (math.degrees(math.atan2(self.along[1], self.along[0])) + own) % 180.0
-        return 0.0 if found > 180.0 - 1e-6 else found
+        return round(found, 3) % 180.0
 
 
 def stance_of(plot: SitePlot, lay: Lay, chambers: tuple[Chamber, ...]) -> Stance:

@@ -34,7 +34,7 @@ def test_most_bores_by_hand(sides: tuple[float, float], pattern: Pattern, most: 
     assert plan.capacity is not None
     assert plan.capacity.most == len(plan.bores) == most
     assert [f.code for f in plan.findings if f.severity == "error"] == ["does_not_fit"]
-    assert nearest(plan) >= 6.0 - 1e-9
+    assert nearest(plan) >= 6.0 - 2e-6  # places are told to a thousandth of a millimetre
     assert len(plan.tails) == most
 
 

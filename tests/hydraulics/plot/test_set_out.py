@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import time
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -266,6 +268,27 @@ def test_what_does_not_fit_is_answered_with_what_would() -> None:
     # By hand: 8 lines of two trenches and 2 m between leave (70 - 2)/2 = 34 m.
     assert plan.capacity.longest == pytest.approx(34.0)
     assert "16 would fit at 34.00 m" in finding.message
+
+
+def test_centres_wider_than_the_plot_are_answered_with_those_that_fit() -> None:
+    # By hand: 35 m between the borders of 2.5 m, both ways; in steps of 0.25 m from 1,000 m this
+    # took half a minute.
+    plot = SitePlot(((0.0, 0.0), (40.0, 0.0), (40.0, 30.0), (0.0, 30.0)), (0.0, 10.0))
+    began = time.process_time()
+    plan = set_out(plot, ParallelTrenches(2, 20.0, centres=1000.0))
+    assert time.process_time() - began < 2.0  # 0.1 s; the machine may be loaded
+    assert plan.capacity is not None
+    assert (plan.capacity.most, plan.capacity.centres) == (1, pytest.approx(35.0))
+
+
+def test_a_chamber_put_beside_a_cable_is_taken_where_it_was_told() -> None:
+    gas = KeepOut("gas", 1.0, line=((10.0, -2.0), (10.0, 30.0)))
+    plot = SitePlot(rectangle(60.0, 40.0).boundary, (0.0, 20.0), (gas,))
+    plan = set_out(plot, ParallelTrenches(6, 20.0))
+    (x, y) = plan.chambers[0].at
+    told = replace(plan.chambers[0], at=(round(x, 3), round(y, 3)))  # as the answer's list tells it
+    again = set_out(plot, AsDrawn(plan.trenches), chambers=(told,))
+    assert again.tails == pytest.approx(plan.tails, abs=1e-3)
 
 
 def test_longest_and_fewest_are_found() -> None:
