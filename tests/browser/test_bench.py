@@ -165,7 +165,7 @@ def test_loops_are_added_duplicated_moved_and_removed_and_undone(open_bench: Ope
     settled(page)
 
 
-def test_nested_chambers_are_shown_edited_and_kept(open_bench: Open) -> None:
+def test_nested_chambers_are_shown_edited_and_kept(open_bench: Open, address: str) -> None:
     page = open_bench()
     _example(page, "orchard-court-two-chambers")
     original = json.loads((EXAMPLES / "orchard-court-two-chambers.json").read_text("utf-8"))
@@ -178,6 +178,31 @@ def test_nested_chambers_are_shown_edited_and_kept(open_bench: Open) -> None:
     loop = original["array"]["branches"][0]["circuit"]["branches"][0]["loop"]
     loop["legs"][0]["straight"]["length_m"] = 150
     assert edited == original
+    page.get_by_role("button", name="Undo").click()
+    # A thin way to the far chamber: it is short as a whole, and the verdict speaks of it as one.
+    _unfold(page, 1)
+    page.locator('[data-branch="/array/branches/1"] .more > summary').first.click()
+    run = page.locator('[data-pointer="/array/branches/1/runs/0/length_m"]')
+    run.fill("200")
+    _until(lambda: "Far chamber, all 4 loops, gets" in _verdict(page), page)
+    said = re.search(r"gets ([\d.]+) % less", _verdict(page))
+    assert said is not None
+    loops = page.request.post(f"{address}v1/split", data=_job(page)).json()["loops"]
+    far = [each["flow_l_s"] for each in loops if each["loop"].startswith("Far chamber/")]
+    even = sum(each["flow_l_s"] for each in loops) / len(loops)
+    # Shown to a tenth of a per cent.
+    assert abs(float(said[1]) - 100 * (1 - sum(far) / len(far) / even)) < 0.051
+    label = page.locator("svg.array .circuitname").nth(1).text_content()
+    assert f"4 loops · {sum(far):.3f} L/s · −{said[1]} %" in label
+
+    page.select_option("#example", "fern-paddock-around-the-house")
+    page.get_by_role("button", name="Go on without").click()
+    page.get_by_role("button", name="Split one off from T").click()
+    (kept, one) = _job(page)["array"]["branches"]
+    assert (kept["count"], kept["loop"]["name"]) == (5, "T")
+    assert one == {"loop": {**kept["loop"], "name": "T 2"}}
+    settled(page)
+    assert page.locator("svg.array .row").count() == 2
 
 
 def test_a_bad_value_shows_its_error_at_its_field(open_bench: Open) -> None:

@@ -204,6 +204,11 @@ function branchBox(branch, circuit, pointer, index, depth) {
   return el("li", { "data-branch": place }, details);
 }
 
+/** The branch for so many equal ones; one has no count. */
+function fewer({ count, ...branch }, left) {
+  return left > 1 ? { ...branch, count: left } : branch;
+}
+
 function tools(branch, circuit, pointer, index) {
   const branches = circuit.branches;
   const name = branchName(branch);
@@ -226,6 +231,14 @@ function tools(branch, circuit, pointer, index) {
       rearrange(pointer, next, `${branchName(copy)} added after ${name}.`,
         `${below(pointer, "branches", index + 1)}:head`, event);
     }),
+    branch.count > 1 ? tool("Split one off", "split", `Split one off from ${name}`, (event) => {
+      const { count, ...one } = copyOf(desk.job(), branch);
+      const next = [...branches];
+      next.splice(index, 1, fewer(branch, count - 1), one);
+      opened.add(one);
+      rearrange(pointer, next, `${branchName(one)} is one of its own now; ${name} has ${count - 1} left.`,
+        `${below(pointer, "branches", index + 1)}:head`, event);
+    }) : null,
     tool("Remove", "remove", `Remove ${name}`, branches.length === 1 ? () => {
       desk.say("A circuit needs at least one branch.");
     } : (event) => {

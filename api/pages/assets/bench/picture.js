@@ -27,6 +27,7 @@ export function flagsOf(answer) {
 }
 
 const ALIKE_PERCENT = 0.05; // deviations that print alike
+const TOGETHER_PERCENT = 2; // a chamber is spoken of as one where its loops' deviations are so near
 
 /** Equal loops of one branch that flow alike, as one: { loop, flag, count, title }, in the order of the answer. */
 export function alike({ loops }, flags) {
@@ -46,8 +47,9 @@ export function alike({ loops }, flags) {
   return groups;
 }
 
-/** The tree of circuits with a row for each loop, in the order of the answer. */
-function plan(job, answer, flags) {
+/** The tree of circuits with a row for each loop, in the order of the answer. A circuit has the flow of
+ * its loops, their number and their deviation together. */
+function treeOf(job, answer, flags) {
   const queues = new Map();
   for (const group of alike(answer, flags)) {
     if (!queues.has(group.loop.where)) queues.set(group.loop.where, []);
@@ -55,7 +57,7 @@ function plan(job, answer, flags) {
   }
   const rows = [];
   const circuitAt = (circuit, pointer, depth, name) => {
-    const node = { kind: "circuit", name, depth, arrangement: circuit.arrangement, children: [], flow: 0 };
+    const node = { kind: "circuit", name, where: pointer, depth, arrangement: circuit.arrangement, children: [] };
     for (const [index, branch] of (circuit.branches ?? []).entries()) {
       const place = `${pointer}/branches/${index}`;
       const times = Number.isInteger(branch.count) ? branch.count : 1;
@@ -73,16 +75,38 @@ function plan(job, answer, flags) {
         const found = queues.get(place)?.shift();
         if (!found) break;
         copy += found.count;
-        const row = { kind: "loop", branch, depth, flow: found.count * found.loop.flow_l_s, ...found };
+        const flow = found.count * found.loop.flow_l_s;
+        const row = { kind: "loop", branch, depth, flow, target: flow / (1 + found.flag.deviation / 100), ...found };
         rows.push(row);
         node.children.push(row);
       }
     }
-    node.flow = node.children.reduce((sum, child) => sum + child.flow, 0);
+    const sum = (of) => node.children.reduce((so, child) => so + of(child), 0);
+    Object.assign(node, { flow: sum(({ flow }) => flow), target: sum(({ target }) => target), count: sum(({ count }) => count) });
+    node.deviation = 100 * (node.flow / node.target - 1);
     return node;
   };
   const root = circuitAt(job.array, "/array", 0, "");
   return { root, rows };
+}
+
+/** What deviates, in groups: a chamber all of whose loops take about as much too little, or too much, is
+ * one, with its deviation as a whole; so are equal loops that flow alike. */
+export function groupsOf({ job, answer, flags }) {
+  const flagsIn = (node) => (node.kind === "loop" ? [node.flag] : node.children.flatMap(flagsIn));
+  const groups = (node) => {
+    if (node.kind === "loop") return [{ ...node.flag, loop: node.title, count: node.count }];
+    const inside = flagsIn(node);
+    const flag = inside[0]?.flag;
+    const off = inside.map(({ deviation }) => deviation);
+    if (node.depth > 0 && node.count > 1 && flag && inside.every((each) => each.flag === flag)
+      && Math.max(...off) - Math.min(...off) < TOGETHER_PERCENT) {
+      return [{ where: node.where.replace(/\/circuit$/, ""), loop: `${node.name || "a chamber"}, all ${node.count} loops,`, count: 1,
+        flag, deviation: node.deviation, words: inside.find(({ words }) => words === "most starved")?.words ?? inside[0].words }];
+    }
+    return node.children.flatMap(groups);
+  };
+  return groups(treeOf(job, answer, flags).root);
 }
 
 /** Mark the rows that are drawn: all, or, of very many, those furthest from even. */
@@ -154,7 +178,7 @@ function summary(answer, flags) {
  * `width` is in CSS pixels; `open(where)` is called when a row is clicked. */
 export function arrayPicture({ job, answer, baseline, width, open }) {
   const flags = flagsOf(answer);
-  const { root, rows } = plan(job, answer, flags);
+  const { root, rows } = treeOf(job, answer, flags);
   const shownCount = choose(rows);
   const narrow = width < 620;
   const rowHeight = narrow ? 66 : shownCount > 12 ? 33 : 40;
@@ -227,7 +251,8 @@ export function arrayPicture({ job, answer, baseline, width, open }) {
         line(outer, node.y, x0, node.y, "header out", headerWeight(node.flow)),
         line(outerRight, node.y, x1, node.y, "header back", headerWeight(node.flow)));
       front.append(words(x0 + 12, node.y + 4,
-        `${title}${node.route ? ` · ${short(node.route)} m away` : ""} · ${flowWords(node.flow)}`, "circuitname"));
+        [title, !narrow && node.route ? `${short(node.route)} m away` : null, narrow ? null : `${node.count} loop${node.count === 1 ? "" : "s"}`,
+          flowWords(node.flow), signed(node.deviation)].filter(Boolean).join(" · "), "circuitname"));
     }
     const entry = parent ? node.y : top - 6;
     const ys = children.map((child) => child.y);

@@ -2,7 +2,7 @@
 
 import { byId, button, digits, el, fixed, say, short, signed } from "./dom.js";
 import { evenness, findingsOf, problemBox, table } from "./parts.js";
-import { SIGNS, alike, arrayPicture, curvePicture, flagsOf } from "./picture.js";
+import { SIGNS, alike, arrayPicture, curvePicture, flagsOf, groupsOf } from "./picture.js";
 import { dropWords, flowWords, inDrop, inFlow, units } from "./units.js";
 
 /** Show an answer. `open(where)` leads to the fields of a branch. */
@@ -10,9 +10,10 @@ export function showAnswer({ job, answer, baseline, open }) {
   const flags = flagsOf(answer);
   if (answer.pump.head_m > 0) units.metreKpa = answer.pump.head_kpa / answer.pump.head_m;
   showDuty(answer, baseline);
-  showVerdict(answer, baseline, flags);
+  const groups = answer.imbalance ? groupsOf({ job, answer, flags }) : [];
+  showVerdict(answer, baseline, groups);
   showPictures({ job, answer, baseline, open });
-  showWhy(answer, flags, open);
+  showWhy(answer, groups, open);
   showHead(answer);
   showRunning(answer, job);
   byId("findings").replaceChildren(...findingsOf(answer.findings, open).children);
@@ -62,7 +63,7 @@ function listed(names) {
 /** What a loop's flow is compared with. */
 const SHARES = { even: "an even share", by_length: "a share by length", shares: "the share asked for" };
 
-function showVerdict(answer, baseline, flags) {
+function showVerdict(answer, baseline, groups) {
   const judged = answer.imbalance;
   const word = byId("word");
   if (!judged) {
@@ -83,7 +84,6 @@ function showVerdict(answer, baseline, flags) {
       : `${judged.target === "even" ? "Even" : "As asked"}: every loop is within ${tolerance} of ${SHARES[judged.target]}.`;
   } else {
     word.dataset.state = "uneven";
-    const groups = alike(answer, flags).map(({ title, count, flag }) => ({ ...flag, loop: title, count }));
     const least = groups.filter((each) => each.words === "most starved");
     const greedy = groups.filter((each) => each.flag === "greedy");
     const several = (found) => found.length > 1 || found[0].count > 1;
@@ -128,7 +128,7 @@ export function showPictures({ job, answer, baseline, open }) {
 
 const loopButton = (name, where, open) => button(name, "link", () => open(where));
 
-function showWhy(answer, flags, open) {
+function showWhy(answer, groups, open) {
   const judged = answer.imbalance;
   const panel = byId("why");
   if (!judged) {
@@ -136,8 +136,7 @@ function showWhy(answer, flags, open) {
     return;
   }
   const index = answer.loops.find((loop) => loop.loop === judged.index_loop);
-  const flagged = alike(answer, flags).filter(({ flag }) => flag.flag).slice(0, 8)
-    .map(({ title, flag }) => ({ ...flag, loop: title }));
+  const flagged = groups.filter(({ flag }) => flag).slice(0, 8);
   panel.replaceChildren(...[
     flagged.length ? el("ul", { class: "flagged" }, flagged.map((each) => el("li", { class: each.flag },
       loopButton(each.loop, each.where, open),
