@@ -174,12 +174,13 @@ def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
         yield table(
             "What published rules and a check by hand would take; none is called right.",
             content["published"],
-            text("Rule", lambda each: each["rule"], width=2.6),
+            text("Rule", lambda each: each["rule"], width=5.0),
             measured("Borehole", "length_m"),
             measured("Land", "area_m2"),
-            text("Why the sizing differs", lambda each: each["differs"], width=5.0),
             text("Source", lambda each: each["source"], width=2.4),
         )
+        differs = dict.fromkeys(each["differs"] for each in content["published"])
+        yield Paragraph(f"Why the sizing differs. {' '.join(differs)}", soft=True)
     if "life" in whole.pictures:
         yield whole.pictures["life"]
     brine = (

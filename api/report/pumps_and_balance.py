@@ -72,7 +72,14 @@ def balancing(content: Object, whole: Whole) -> Iterable[Block]:
         text("Takes", lambda way: _takes(way) if "pump" in way else DASH, 2.2),
         mark=lambda way: "strong" if way["verdict"] == "reaches" else "",
     )
-    for way in ways:
+    fit = [way for way in ways if way["verdict"] != "not_possible"]
+    if reasons := [
+        f"{capital(plain(way['way']))} does not apply: {way['reason']}"
+        for way in ways
+        if way not in fit
+    ]:
+        yield Bullets(tuple(map(sentence, reasons)))
+    for way in fit:
         yield Subheading(capital(plain(way["way"])))
         yield Paragraph(sentence(way["reason"]))
         if "rank" in way:
@@ -125,8 +132,8 @@ def _settings(way: Object) -> Iterable[Block]:
 def _spare_pipe(way: Object) -> Iterable[Block]:
     if "spare_pipe" in way:
         yield from by_loop(
-            "Pipe to add, in coils, of the loop's own pipe.",
-            way["spare_pipe"],
+            "Pipe to add, in coils, of the loop's own pipe; loops not named get none.",
+            [each for each in way["spare_pipe"] if each["length_m"] > 0],
             "length_m",
             text("Loop", "loop", 2.0),
             measured("Length", "length_m"),
@@ -300,23 +307,23 @@ def _ranking(content: Object) -> Table:
 def _limits(pumps: list[Object]) -> Iterable[Block]:
     """Between which flows each pump may run, and what it may ask of motor and inlet there."""
     runs = [
-        {**each, "pump": _pump_name(pump)}
-        for pump in pumps
+        {**each, "rank": rank}
+        for rank, pump in enumerate(pumps, 1)
         for each in pump["conditions"]
         if "flow_l_s" in each
     ]
     inlet = measured("Inlet needs", "min_inlet_kpa", three)
     if runs:
         yield table(
-            "What each pump may come to within the tolerance: least and most flow, flow over that "
-            "of best efficiency, most power, and least pressure over the atmosphere at its inlet "
-            "where its tables tell it.",
+            "What each pump may come to within the tolerance, by its number: least and most flow, "
+            "flow over that of best efficiency, most power, and least pressure over the atmosphere "
+            "at its inlet where its tables tell it.",
             runs,
-            text("Pump", "pump", 2.6),
-            text("Condition", "condition", 1.0),
+            measured("No", "rank", width=0.5),
+            text("Condition", "condition", 1.2),
             measured("Least flow", "min_flow_l_s"),
             measured("Most flow", "max_flow_l_s"),
-            measured("Of best flow", "of_best_flow_percent", given),
+            measured("Of best flow", "of_best_flow_percent", three),
             measured("Most power", "max_power_w"),
             *([inlet] if any("min_inlet_kpa" in each for each in runs) else []),
         )
