@@ -9,6 +9,7 @@ import json
 import os
 import threading
 from collections.abc import Callable, Iterator
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -120,6 +121,19 @@ def ask(page: Any, key: str) -> Any:
     step.get_by_role("button", name=STEPS[key], exact=True).click()
     step.locator(f'.get[data-shown]:not([aria-busy]):not([data-shown="{before}"])').wait_for()
     return get
+
+
+def barriers(page: Any, *rules: str) -> list[str]:
+    """What axe-core finds that bars someone from the page as it is; by all rules or by some."""
+    if not page.evaluate("() => 'axe' in window"):
+        page.evaluate((files("axe_playwright_python") / "axe.min.js").read_text("utf-8"))
+    found: list[str] = page.evaluate(
+        """async (rules) => (await axe.run({ resultTypes: ['violations'], preload: false,
+            ...rules.length && { runOnly: rules } })).violations.flatMap(
+                ({ id, nodes }) => nodes.map(({ html }) => `${id}: ${html.slice(0, 200)}`))""",
+        rules,
+    )
+    return found
 
 
 def job_file(page: Any) -> Any:
