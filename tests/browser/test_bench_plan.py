@@ -100,6 +100,12 @@ def test_a_plot_is_drawn_by_hand_and_the_array_follows_its_plan(open_bench: Open
     assert len(_job(page)["plot"]["boundary"]) == 5
     page.keyboard.press("Delete")
     assert _job(page)["plot"]["boundary"] == typed["plot"]["boundary"]
+    page.get_by_text("Corners as text, to paste or copy").click()
+    page.get_by_label("x and y in m, a line each").locator("visible=true").fill(
+        "0,0\n80.5, 0\n80,5;45\n0\t45"
+    )
+    pasted = _set_out(page)[0]["plot"]["boundary"]
+    assert [tuple(each.values()) for each in pasted] == [(0, 0), (80.5, 0), (80.5, 45), (0, 45)]
     page.set_viewport_size({"width": 360, "height": 740})
     _set_out(page)
     assert page.evaluate("() => document.documentElement.scrollWidth") <= 360

@@ -113,11 +113,12 @@ export function numberField(pointer, label, { step = 1, placeholder, ...options 
   return framed(pointer, label, input, { ...options, show });
 }
 
-/** A field for a text; `read` makes of what was typed what the job holds, `write` the reverse. */
-export function textField(pointer, label, { read = (typed) => typed, write = textOf, rows, ...options } = {}) {
+/** A field for a text; `read` makes of what was typed what the job holds, `write` the reverse; `then`
+ * runs once it is left. */
+export function textField(pointer, label, { read = (typed) => typed, write = textOf, rows, then, ...options } = {}) {
   const show = () => { input.value = write(held(pointer)); };
   const input = el(rows ? "textarea" : "input", {
-    ...(rows ? { rows } : { type: "text" }), placeholder: options.placeholder,
+    ...(rows ? { rows } : { type: "text" }), placeholder: options.placeholder, onchange: then,
     oninput: (event) => {
       const value = read(input.value);
       desk.edit(pointer, input.value.trim() === "" ? undefined : value, event);

@@ -77,11 +77,12 @@ const numbersField = (pointer, label, options) => textField(pointer, label, {
   write: (numbers) => (Array.isArray(numbers) ? numbers.join(" ") : ""),
 });
 
-/** A line for each, its two numbers apart. */
-const pairsField = (pointer, label, [first, second], placeholder) => textField(pointer, label, {
-  rows: 3, placeholder, wide: true,
+/** A line for each, its two numbers apart; in a table with a `comma` between them, by that too. */
+export const pairsField = (pointer, label, [first, second], placeholder, { comma, ...options } = {}) => textField(pointer, label, {
+  rows: 3, placeholder, wide: true, ...options,
   read: (typed) => typed.trim().split("\n").filter((line) => line.trim()).map((line) => {
-    const [one, other] = line.trim().split(/[;\s]+/).map(typedNumber);
+    const parts = line.trim().split(/,?[;\s]+/);
+    const [one, other] = (comma && parts.length === 1 ? line.split(",") : parts).map(typedNumber);
     return { [first]: one, [second]: other };
   }),
   write: (pairs) => (Array.isArray(pairs) ? pairs.map((each) => `${each[first]} ${each[second]}`).join("\n") : ""),

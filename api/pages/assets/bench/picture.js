@@ -30,7 +30,7 @@ const ALIKE_PERCENT = 0.05; // deviations that print alike
 const TOGETHER_PERCENT = 2; // a chamber is spoken of as one where its loops' deviations are so near
 
 /** Equal loops of one branch that flow alike, as one: { loop, flag, count, title }, in the order of the answer. */
-export function alike({ loops }, flags) {
+function alike({ loops }, flags) {
   const stems = loops.map(({ loop }) => /^(.+)-\d+$/s.exec(loop)?.[1]);
   const copies = new Map();
   for (const { where } of loops) copies.set(where, (copies.get(where) ?? 0) + 1);
@@ -75,19 +75,25 @@ function treeOf(job, answer, flags) {
         const found = queues.get(place)?.shift();
         if (!found) break;
         copy += found.count;
-        const flow = found.count * found.loop.flow_l_s;
-        const row = { kind: "loop", branch, depth, flow, target: flow / (1 + found.flag.deviation / 100), ...found };
+        const [flow, target] = ["flow_l_s", "target_flow_l_s"].map((each) => found.count * found.loop[each]);
+        const row = { kind: "loop", branch, depth, flow, target, ...found };
         rows.push(row);
         node.children.push(row);
       }
     }
     const sum = (of) => node.children.reduce((so, child) => so + of(child), 0);
     Object.assign(node, { flow: sum(({ flow }) => flow), target: sum(({ target }) => target), count: sum(({ count }) => count) });
-    node.deviation = 100 * (node.flow / node.target - 1);
+    node.deviation = node.target > 0 ? 100 * (node.flow / node.target - 1) : 0;
     return node;
   };
   const root = circuitAt(job.array, "/array", 0, "");
   return { root, rows };
+}
+
+/** Chambers and loops in the order of the answer, each chamber before its own. */
+export function listOf({ job, answer, flags }) {
+  const list = (node) => (node.kind === "loop" ? [node] : [...node.depth ? [node] : [], ...node.children.flatMap(list)]);
+  return list(treeOf(job, answer, flags).root);
 }
 
 /** What deviates, in groups: a chamber all of whose loops take about as much too little, or too much, is
@@ -251,8 +257,9 @@ export function arrayPicture({ job, answer, baseline, width, open }) {
         line(outer, node.y, x0, node.y, "header out", headerWeight(node.flow)),
         line(outerRight, node.y, x1, node.y, "header back", headerWeight(node.flow)));
       front.append(words(x0 + 12, node.y + 4,
-        [title, !narrow && node.route ? `${short(node.route)} m away` : null, narrow ? null : `${node.count} loop${node.count === 1 ? "" : "s"}`,
-          flowWords(node.flow), signed(node.deviation)].filter(Boolean).join(" · "), "circuitname"));
+        [title, !narrow && node.route ? `${short(node.route)} m away` : null, `${node.count} loop${node.count === 1 ? "" : "s"}`]
+          .filter(Boolean).join(" · "), "circuitname"),
+      words(narrow ? barTo : width - 2, node.y + 4, narrow ? signed(node.deviation) : `${flowWords(node.flow)}  ${signed(node.deviation)}`, "circuitvalue", "end"));
     }
     const entry = parent ? node.y : top - 6;
     const ys = children.map((child) => child.y);

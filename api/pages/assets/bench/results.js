@@ -2,7 +2,7 @@
 
 import { byId, button, digits, el, fixed, say, short, signed } from "./dom.js";
 import { evenness, findingsOf, problemBox, table } from "./parts.js";
-import { SIGNS, alike, arrayPicture, curvePicture, flagsOf, groupsOf } from "./picture.js";
+import { SIGNS, arrayPicture, curvePicture, flagsOf, groupsOf, listOf } from "./picture.js";
 import { dropWords, flowWords, inDrop, inFlow, units } from "./units.js";
 
 /** Show an answer. `open(where)` leads to the fields of a branch. */
@@ -17,7 +17,7 @@ export function showAnswer({ job, answer, baseline, open }) {
   showHead(answer);
   showRunning(answer, job);
   byId("findings").replaceChildren(...findingsOf(answer.findings, open).children);
-  showTable(answer, flags, open);
+  showTable(answer, listOf({ job, answer, flags }), open);
   byId("cautions").replaceChildren(...answer.cautions.map((text) => el("li", { text })));
   byId("method").replaceChildren(
     el("p", { text: `Friction: ${answer.method.friction}` }),
@@ -177,12 +177,16 @@ function showRunning({ running = [], findings }, { pump }) {
   })));
 }
 
-function showTable(answer, flags, open) {
+function showTable(answer, list, open) {
   const columns = [
     ["Loop", ""], ["Pipe", "m"], ["Flow", units.flow], ["Off target", ""], ["Velocity", "m/s"], ["Re", ""],
     ["Regime", ""], ["Drop", units.drop], ["straight", ""], ["coil", ""], ["fittings", ""], ["headers", ""],
   ];
-  const rows = alike(answer, flags).map(({ loop, flag, title }) => ({
+  const rows = list.map(({ kind, loop, flag, title, ...chamber }) => (kind === "circuit" ? {
+    mark: "chamber",
+    cells: [`${chamber.name || "A chamber"}: ${chamber.count} loop${chamber.count === 1 ? "" : "s"}`, "", digits(inFlow(chamber.flow)),
+      signed(chamber.deviation), ...Array(8).fill("")],
+  } : {
     mark: flag.flag || null,
     cells: [
       loopButton(title, loop.where, open), fixed(loop.length_m, 0), digits(inFlow(loop.flow_l_s)),

@@ -3,7 +3,7 @@
 import { button, el, fixed, folded, percent, signed } from "./dom.js";
 import { checkField, choiceField, held, listField, numberField, pipeField, redrawAt, textField, wayField } from "./fields.js";
 import { below, isObject } from "./job.js";
-import { plotForm } from "./load.js";
+import { pairsField, plotForm } from "./load.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
 import { cornersOf, planBoard } from "./plan.js";
 import { download } from "./service.js";
@@ -109,7 +109,9 @@ export const setOut = {
     const n = (path, label, options) => numberField(`/setting_out/${path}`, label, options);
     return [
       el("h3", { text: "Plot" }), plotForm((way) => (["boundary", "length_m"].includes(way) ? [
-        ...way === "boundary" ? [el("h3", { text: "Its corners" }), cornersField("/plot/boundary", 3)] : [],
+        ...way === "boundary" ? [el("h3", { text: "Its corners" }), cornersField("/plot/boundary", 3),
+          folded("Corners as text, to paste or copy", pairsField("/plot/boundary", "x and y in m, a line each", ["x_m", "y_m"],
+            "0 0\n40 0", { comma: true, then: () => redrawAt("/plot/boundary") }))] : [],
         el("h3", { text: "Plant room: where pipes leave the building" }), el("div", { class: "grid" }, xAndY("/plot/plant_room")),
         el("h3", { text: "What nothing is dug near" }), keepOutsField(),
         el("h3", { text: "Chambers" }), chambersField(),
