@@ -292,7 +292,14 @@ class Chapters:
         digging = self.job.groundworks
         bulking = UNTOLD_BULKING if digging is None else digging.works.gain
         with _of("groundworks"):
-            return site_works(found.plan, found.loop_pipe, asked.run_pipe, asked.rules, bulking)
+            return site_works(
+                found.plan,
+                found.loop_pipe,
+                asked.run_pipe,
+                asked.rules,
+                bulking,
+                bedding_imported=digging is None or digging.works.bedding_imported,
+            )
 
     @cached_property
     def heights(self) -> Heights:
@@ -562,15 +569,15 @@ class Chapters:
         plan = _needed(self.job.groundworks, "groundworks")
         choice = self.job.sizing.choice if self.job.sizing is not None else None
         field: list[tuple[float, float]] = []
-        on_plan = None
+        stretches = None
         asked = self.job.setting_out
         if (
             asked is not None
             and self.set_out.circuit is not None
             and (not asked.array_stays or is_of_plan(self.circuit, self.set_out))
         ):
-            on_plan = self.set_out.plan.header_dug
-        if isinstance(choice, BoreholeArray) and on_plan is None:
+            stretches = self.site_works.stretches if self.site_works is not None else ()
+        if isinstance(choice, BoreholeArray) and stretches is None:
             loops = loops_of(self.circuit)
             bores = sum(count for _, loop, count in loops for leg in loop.legs if leg.borehole)
             if bores:
@@ -585,9 +592,9 @@ class Chapters:
                 plot=self.job.plot,
                 plant=self.job.plant,
                 field_centres=field,
-                on_plan=on_plan,
+                stretches=stretches,
             )
-        if asked is None or on_plan is not None:
+        if asked is None or stretches is not None:
             return dug
         return replace(dug, findings=(_plan_not_taken(), *dug.findings))
 

@@ -132,6 +132,8 @@ def _wanted(read: dict[str, Any], calculation: str, refusals: Refusals) -> set[s
     used = [part for part in _USES[calculation] if part in read]
     if calculation == "groundworks" and not _tells_the_field(read):
         used = [part for part in used if part != "sizing"]
+    if calculation == "setting_out" and _tells_the_digging(read):
+        used += ("groundworks",)
     if "heights" in _USES[calculation] and _tells_levels(read):
         used += ("setting_out",)
     if calculation in ("split", "pump_choice", "commissioning") and _takes_its_own(read):
@@ -200,6 +202,13 @@ def _tells_the_field(read: dict[str, Any]) -> bool:
     sizing = read.get("sizing")
     kind = sizing.get("array_kind") if isinstance(sizing, dict) else None
     return all(part in read for part in _SIZING) and isinstance(kind, dict) and "borehole" in kind
+
+
+def _tells_the_digging(read: dict[str, Any]) -> bool:
+    """Whether groundworks can say what header trenches and heaps of spoil take."""
+    ground = read.get("ground")
+    tells = isinstance(ground, dict) and ("soil" in ground or "bulking_percent" in ground)
+    return tells and "groundworks" in read
 
 
 def _missing(part: str, asking: str) -> Refusal:

@@ -62,6 +62,7 @@ def setting_out_from(
         lambda: HeaderRules(
             width=header.get("width_m", HEADER_WIDTH),
             depth=header.get("depth_m", HEADER_DEPTH),
+            side_slope=header.get("side_slope", 0.0),
             **_without_unit(given),
         ),
         options,

@@ -82,7 +82,7 @@ class GroundworksOptionsSchema(StrictSchema):
     header_trench = Nested(
         lambda: HeaderTrenchSchema,
         engine="header",
-        metadata=said("The header trench; left out, none is dug. {} takes the usual one."),
+        metadata=said("The header trench; left out, none is dug but a plan's. {} takes the usual."),
     )
     bedding_imported = Flag(
         load_default=True,

@@ -163,6 +163,11 @@ class HeaderTrench:
             else number_fault("separation", self.separation, "m", at_least=0.0),
         )
 
+    @property
+    def section(self) -> Trench:
+        """Its cross-section."""
+        return Trench(self.width, self.depth, self.side_slope)
+
 
 @dataclass(frozen=True, slots=True)
 class Excavation:
@@ -287,8 +292,9 @@ def excavation(
         The zone does not fit into the trench, or the pipe not into the zone.
     """
     if zone > trench.depth:
-        text = f"pipe and bedding take {zone:.2f} m, more than the trench is deep; dig deeper"
-        raise InputError(Fault("depth", text, trench.depth, f"{zone:.2f} m or more"))
+        least = math.ceil(100.0 * zone - 1e-6) / 100.0  # what is asked for must be enough
+        text = f"pipe and bedding take {least:.2f} m, more than the trench is deep; dig deeper"
+        raise InputError(Fault("depth", text, trench.depth, f"{least:.2f} m or more"))
 
     def below(height: float) -> float:
         return pits * trench.pit(height) if pits else trench.area(height) * length

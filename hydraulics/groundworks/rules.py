@@ -34,6 +34,7 @@ from hydraulics.pipework.pipe import (
     told_bend,
 )
 from hydraulics.plot.plot import BORDER, TRENCH_SPACING, Plot
+from hydraulics.plot.site_plan import LAYERS_APART
 
 DEPTH_SLACK: Final = 0.15  # m between depths that are taken as one; common practice, no source
 SEPARATION: Final = 0.3  # m between flow and return in one trench; common practice, no source
@@ -305,8 +306,8 @@ def coil_rules(
     )  # fmt: skip
 
 
-def header_rules(header: HeaderTrench) -> Iterator[Finding]:
-    """Depth of the header trench, and flow and return kept apart in it."""
+def header_rules(header: HeaderTrench, *, on_plan: bool = False) -> Iterator[Finding]:
+    """Depth of the header trench, and flow and return kept apart in it: on a plan in two layers."""
     if header.depth < HEADER_DEPTH:
         yield Finding(
             "header_shallow", "warning",
@@ -314,6 +315,15 @@ def header_rules(header: HeaderTrench) -> Iterator[Finding]:
             " usual.",
             COMMON_PRACTICE,
         )  # fmt: skip
+    if on_plan:
+        if (header.separation or 0.0) > LAYERS_APART * (1.0 + 1e-9):
+            yield Finding(
+                "separation_small", "warning",
+                f"The plan lays flow {LAYERS_APART:g} m above return; {header.separation:g} m are"
+                " asked for. Insulate one of them, or leave the rest of it out.",
+                COMMON_PRACTICE,
+            )  # fmt: skip
+        return
     if header.separation is None:
         yield Finding(
             "separation_not_given", "info",

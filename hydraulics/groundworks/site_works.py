@@ -130,7 +130,13 @@ def heap_width(dug: float, bulking: float) -> float:
 
 
 def site_works(
-    plan: SitePlan, loop_pipe: Pipe, run_pipe: Pipe, rules: HeaderRules, bulking: float
+    plan: SitePlan,
+    loop_pipe: Pipe,
+    run_pipe: Pipe,
+    rules: HeaderRules,
+    bulking: float,
+    *,
+    bedding_imported: bool = True,
 ) -> SiteWorks:
     """Dig a plan: every stretch of header once, its crossings, and where the spoil may lie.
 
@@ -144,6 +150,8 @@ def site_works(
         Depth and width of header trenches, and what ground they leave.
     bulking
         Gain of volume when dug [-].
+    bedding_imported
+        Whether the fine material is brought in.
 
     Raises
     ------
@@ -156,7 +164,7 @@ def site_works(
     practice, no source). Junctions are counted once by centre line; their widths' overlap, under
     0.2 m³ each, is left in, on the side of more digging.
     """
-    dug = tuple(_dug(plan, loop_pipe, run_pipe, rules, bulking))
+    dug = tuple(_dug(plan, (loop_pipe, run_pipe), rules, bulking, bedding_imported))
     tops = {trench.loop: footprint(trench) for trench in plan.trenches}
     heaps = tuple(_heaps(plan, tops, bulking))
     order = _order(plan)
@@ -166,8 +174,13 @@ def site_works(
 
 
 def _dug(
-    plan: SitePlan, loop_pipe: Pipe, run_pipe: Pipe, rules: HeaderRules, bulking: float
+    plan: SitePlan,
+    pipes: tuple[Pipe, Pipe],
+    rules: HeaderRules,
+    bulking: float,
+    bedding_imported: bool,
 ) -> Iterator[DugStretch]:
+    loop_pipe, run_pipe = pipes
     widest = max(loop_pipe.outside_diameter, run_pipe.outside_diameter)
     for stretch in plan.stretches:
         if stretch.medium == "ground":
@@ -176,11 +189,12 @@ def _dug(
             area = 2.0 * len(stretch.loops) * loop_pipe.outside_area
             area += 2.0 * len(stretch.runs) * run_pipe.outside_area
             volumes = excavation(
-                Trench(floor, rules.depth),
+                Trench(floor, rules.depth, rules.side_slope),
                 stretch.length,
                 2.0 * BEDDING + LAYERS_APART + thick,
                 area * stretch.length,
                 bulking,
+                bedding_imported=bedding_imported,
             )
             yield DugStretch(stretch, floor, volumes)
 
@@ -248,12 +262,13 @@ def _overlaps(tops: Tops, dug: tuple[DugStretch, ...], rules: HeaderRules) -> It
     """Header trenches that are so wide for their pipes that they reach what they keep off."""
     own_stub = rules.stub + TOUCHING
     near: dict[str, tuple[float, float]] = {}
+    batter = rules.side_slope * rules.depth
     for each in dug:
-        if each.floor <= rules.width + TOUCHING:
+        if each.floor + 2.0 * batter <= rules.width + TOUCHING:
             continue
         line = shapely.LineString(each.stretch.line)
         for loop, top in tops.items():
-            away = line.distance(top) - each.floor / 2.0
+            away = line.distance(top) - each.floor / 2.0 - batter
             own = each.stretch.loops == (loop,) and line.length <= own_stub
             if away < rules.clear - TOUCHING and not own:
                 near[loop] = min(near.get(loop, (math.inf, 0.0)), (away, each.floor))

@@ -60,6 +60,7 @@ from hydraulics.groundworks.rules import (
     undug_rules,
     way_rules,
 )
+from hydraulics.groundworks.site_works import DugStretch
 from hydraulics.layout.circuit import Circuit, Loop, Plant
 from hydraulics.layout.contents import Contents, array_contents
 from hydraulics.layout.walk import loops_of
@@ -277,6 +278,30 @@ def _dug(
         ) from None
 
 
+@dataclass(frozen=True, slots=True)
+class _Array:
+    """What there is to lay, dig and drill."""
+
+    circuit: Circuit
+    plant: Plant | None
+    loops: list[tuple[str, Loop, int]]
+    contents: Contents
+    trenches: tuple[DugTrench, ...]
+    loops_dug: Excavation
+    drilling: Drilling | None
+    mats: Mats | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Laid:
+    """Where an array lies, what is dug for its headers, and which rules that breaks."""
+
+    header: Excavation
+    block: Block | None = None
+    plan: Plan | None = None
+    findings: tuple[Finding, ...] = ()
+
+
 def groundworks(
     circuit: Circuit,
     works: Works,
@@ -286,7 +311,7 @@ def groundworks(
     plot: Plot = ANYWHERE,
     plant: Plant | None = None,
     field_centres: Sequence[tuple[float, float]] = (),
-    on_plan: float | None = None,
+    stretches: Sequence[DugStretch] | None = None,
 ) -> Groundworks:
     """Digging, drilling, land and time of an array, with the rules of the trade checked.
 
@@ -301,8 +326,9 @@ def groundworks(
     field_centres
         Where the boreholes stand in the field that they were sized in [m], from its corner; empty
         where they were not sized, or to set them out in a grid as square as can be.
-    on_plan
-        Header trench of the plan by which the array was set out [m]; nothing is then set out here.
+    stretches
+        Header trenches of the plan by which the array was set out: they are what is dug, described
+        or not, and nothing is set out here. None where there is no plan.
 
     Returns
     -------
@@ -314,45 +340,19 @@ def groundworks(
     InputError
         A loop that does not fit the trench's kind or section, or something needed and not given.
     """
-    loops = list(loops_of(circuit))
-    contents = array_contents(circuit, plant)
-    trenches: list[DugTrench] = []
-    loops_dug = header_dug = NOTHING_DUG
-    coils = [coil for name, loop, count in loops for coil in spare_coils(name, loop, count)]
-    for name, loop, count in loops:
-        for dug in loop_trenches(name, loop, count, 1 if trench is None else trench.passes):
-            if trench is None:
-                text = f"loop {name} lies in a trench; describe it"
-                raise InputError(Fault("trench", text, None, "width and depth"))
-            trenches.append(dug)
-            loops_dug += _dug(
-                "trench", trench, works,
-                length=dug.length * count,
-                zone=bedding_zone(trench, dug),
-                pipe=dug.pipe_volume * count,
-            )  # fmt: skip
-    drilling, mats = _drilling(loops, works.gain), _mats(loops)
-    block, plan = (
-        _set_out(loops, trenches, trench, plot, field_centres) if on_plan is None else (None, None)
+    array = _array(circuit, works, trench, plant)
+    if stretches is None:
+        laid = _in_rows(array, works, trench, header, plot, field_centres=field_centres)
+    else:
+        laid = _on_plan(header, stretches)
+        header = header or HeaderTrench()
+    loops, trenches, loops_dug, header_dug = (
+        array.loops,
+        array.trenches,
+        array.loops_dug,
+        laid.header,
     )
-    if block is not None and (left_out := _left_out(trenches, drilling, mats)):
-        block = replace(block, left_out=left_out, fits=None if block.fits else block.fits)
-    if plan is not None and header is None:
-        plan = replace(plan, lines=tuple(x for x in plan.lines if x.kind != "header_trench"))
-    in_ground = (block is not None or on_plan is not None) and bool(trenches or drilling)
-    along_rows = header_length(block) if block is not None and in_ground else on_plan or 0.0
-    way, counted = longest_way(circuit, plant), 0.0
-    section = Trench(header.width, header.depth, header.side_slope) if header is not None else None
-    if header is not None and section is not None:
-        counted = header.length or 0.0
-        if header.length is None and in_ground:
-            tails = () if on_plan is not None else (tail_way(loop) for _, loop, _ in loops)
-            counted = max((along_rows, *tails))
-        if counted > 0.0:
-            buried = _buried(contents, loops)
-            pipe = sum(each.outside_area * length for each, length in buried)
-            layer = _layer(header, counted, buried, max(way.whole, along_rows))
-            header_dug = _dug("header", section, works, length=counted, zone=layer, pipe=pipe)
+    coils = [coil for name, loop, count in loops for coil in spare_coils(name, loop, count)]
     pits, widest_pit, coil_cover = _coil_pits(coils, header, works)
     hours = _hours(works, ((loops_dug, trench), (header_dug, header), (pits, header)))
     deepest = max(
@@ -367,56 +367,125 @@ def groundworks(
     total = loops_dug + header_dug
     bedding = total.bedding * (1.0 + BEDDING_BULKING) if works.bedding_imported else 0.0
     rules = [
-        *spacing_rules(loops, block, plot, trench=loops_dug.length),
+        *spacing_rules(loops, laid.block, plot, trench=loops_dug.length),
         *bend_rules(loops, works.laying_temperature),
-        *overlap_rules(block, trench if trenches else None),
-        *(() if in_ground else mat_rules(loops, plot.spacing)),
-        *(
-            (
-                *way_rules(header, contents, way, along_rows),
-                *header_length_rules(header, counted, along_rows, circuit, in_ground=in_ground),
-            )
-            if on_plan is None
-            else ()
-        ),
-        *undug_rules(header, loops, contents, header_dug=has_header),
+        *laid.findings,
+        *undug_rules(header, loops, array.contents, header_dug=has_header),
         *coil_rules(coils, widest_pit, coil_cover),
-        *(
-            ()
-            if trenches or drilling is None or on_plan is not None
-            else field_rules(block, field_centres, drilling.holes, plot)
-        ),
     ]
     if trench is not None and trenches:
         rules += trench_rules(trenches, trench)
         rules += depth_rules("trench", trench)
-    if header is not None and section is not None and header_dug.dug > 0.0:
-        rules += header_rules(header)
-        rules += (
-            *depth_rules("header trench", section),
-            *header_edge_rules(block if in_ground else None, section),
-        )
+    if header is not None and header_dug.dug > 0.0:
+        rules += header_rules(header, on_plan=stretches is not None)
+        rules += depth_rules("header trench", header.section)
+    block = laid.block
     no_room = ("site_too_small", "trench_tops_overlap", "header_edge_crosses")
     if block is not None and any(each.code in no_room for each in rules):
         block = replace(block, fits=False)
-    spoil = total.away_loose + (drilling.spoil_loose if drilling else 0.0)
+    spoil = total.away_loose + (array.drilling.spoil_loose if array.drilling else 0.0)
     return Groundworks(
-        trenches=tuple(trenches),
+        trenches=trenches,
         loops=loops_dug,
         header=header_dug,
         total=total,
-        drilling=drilling,
-        mats=mats,
+        drilling=array.drilling,
+        mats=array.mats,
         bulking=works.gain,
         lorries=math.ceil(spoil / works.lorry - 1e-9),
         bedding_loads=math.ceil(bedding / works.lorry - 1e-9),
         digger_hours=hours,
         block=block,
         available=plot.square_metres,
-        plan=plan,
+        plan=laid.plan,
         findings=(*rules, *_assumptions(works, deepest, largest)),
-        cautions=_cautions(rules, total, drilling, mats),
+        cautions=_cautions(rules, total, array.drilling, array.mats),
     )
+
+
+def _array(circuit: Circuit, works: Works, trench: Trench | None, plant: Plant | None) -> _Array:
+    loops = list(loops_of(circuit))
+    trenches: list[DugTrench] = []
+    loops_dug = NOTHING_DUG
+    for name, loop, count in loops:
+        for dug in loop_trenches(name, loop, count, 1 if trench is None else trench.passes):
+            if trench is None:
+                text = f"loop {name} lies in a trench; describe it"
+                raise InputError(Fault("trench", text, None, "width and depth"))
+            trenches.append(dug)
+            loops_dug += _dug(
+                "trench", trench, works,
+                length=dug.length * count,
+                zone=bedding_zone(trench, dug),
+                pipe=dug.pipe_volume * count,
+            )  # fmt: skip
+    return _Array(
+        circuit,
+        plant,
+        loops,
+        array_contents(circuit, plant),
+        tuple(trenches),
+        loops_dug,
+        _drilling(loops, works.gain),
+        _mats(loops),
+    )
+
+
+def _in_rows(
+    array: _Array,
+    works: Works,
+    trench: Trench | None,
+    header: HeaderTrench | None,
+    plot: Plot,
+    *,
+    field_centres: Sequence[tuple[float, float]],
+) -> _Laid:
+    """Set the array out in rows of its own; the header trench lies along them."""
+    loops, trenches, drilling, mats = array.loops, array.trenches, array.drilling, array.mats
+    block, plan = _set_out(loops, trenches, trench, plot, field_centres)
+    if block is not None and (left_out := _left_out(trenches, drilling, mats)):
+        block = replace(block, left_out=left_out, fits=None if block.fits else block.fits)
+    if plan is not None and header is None:
+        plan = replace(plan, lines=tuple(x for x in plan.lines if x.kind != "header_trench"))
+    in_ground = block is not None and bool(trenches or drilling)
+    along_rows = header_length(block) if block is not None and in_ground else 0.0
+    way, counted, header_dug = longest_way(array.circuit, array.plant), 0.0, NOTHING_DUG
+    if header is not None:
+        counted = header.length or 0.0
+        if header.length is None and in_ground:
+            counted = max((along_rows, *(tail_way(loop) for _, loop, _ in loops)))
+        if counted > 0.0:
+            buried = _buried(array.contents, loops)
+            pipe = sum(each.outside_area * length for each, length in buried)
+            layer = _layer(header, counted, buried, max(way.whole, along_rows))
+            header_dug = _dug(
+                "header", header.section, works, length=counted, zone=layer, pipe=pipe
+            )
+    findings = [
+        *overlap_rules(block, trench if trenches else None),
+        *(() if in_ground else mat_rules(loops, plot.spacing)),
+        *way_rules(header, array.contents, way, along_rows),
+        *header_length_rules(header, counted, along_rows, array.circuit, in_ground=in_ground),
+    ]
+    if drilling is not None and not trenches:
+        findings += field_rules(block, field_centres, drilling.holes, plot)
+    if header is not None and header_dug.dug > 0.0:
+        findings += header_edge_rules(block if in_ground else None, header.section)
+    return _Laid(header_dug, block, plan, tuple(findings))
+
+
+def _on_plan(header: HeaderTrench | None, stretches: Sequence[DugStretch]) -> _Laid:
+    """What the plan has set out: its header trenches, each piece once."""
+    dug = sum((each.volumes for each in stretches), NOTHING_DUG)
+    findings: tuple[Finding, ...] = ()
+    if header is not None and header.length is not None:
+        text = (
+            f"The header trench is given as {header.length:g} m long; the plan that the array is"
+            f" set out on has {dug.length:.1f} m of it, which are counted. Leave the length out."
+        )
+        source = "the job's own numbers: header trench, plan"
+        findings = (Finding("header_trench_differs", "warning", text, source),)
+    return _Laid(dug, findings=findings)
 
 
 def _cautions(
@@ -582,7 +651,7 @@ def _mats(loops: list[tuple[str, Loop, int]]) -> Mats | None:
 
 def _set_out(
     loops: list[tuple[str, Loop, int]],
-    trenches: list[DugTrench],
+    trenches: Sequence[DugTrench],
     trench: Trench | None,
     plot: Plot,
     field_centres: Sequence[tuple[float, float]],

@@ -42,6 +42,8 @@ class HeaderRules:
         From the boundary to the header trench's centre line [m].
     width, depth
         Of the header trench [m]; more width where more pipes lie in it, see `floor_width`.
+    side_slope
+        Horizontal over vertical of its sides [-], for what is dug.
     clear
         Ground left between a header trench and a loop's trench, edge to edge [m].
     stub
@@ -53,6 +55,7 @@ class HeaderRules:
     depth: float = 1.0
     clear: float = 0.5
     stub: float = 1.0
+    side_slope: float = 0.0
 
     def __post_init__(self) -> None:
         least = self.around
@@ -62,6 +65,7 @@ class HeaderRules:
             number_fault("depth", self.depth, "m", above=0.0),
             number_fault("clear", self.clear, "m", at_least=0.0),
             number_fault("stub", self.stub, "m", above=0.0),
+            number_fault("side_slope", self.side_slope, "m/m", at_least=0.0),
         )
         if self.stub < least * (1.0 - 1e-9):
             refuse(

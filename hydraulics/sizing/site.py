@@ -8,10 +8,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydraulics.boreholes.shapes import perimeter_field, rows_field
-from hydraulics.groundworks.excavation import Trench
+from hydraulics.groundworks.excavation import DugTrench, Trench
 from hydraulics.groundworks.plan import Block, set_out
 from hydraulics.plot.plot import TRENCH_SPACING, Plot
-from hydraulics.sizing.choice import ArrayChoice, BoreholeArray, PondArray
+from hydraulics.sizing.choice import (
+    ArrayChoice,
+    BoreholeArray,
+    PondArray,
+    SlinkyArray,
+    StraightArray,
+)
 
 Sides = tuple[float, float]
 _SLACK = 1e-9
@@ -96,7 +102,7 @@ def site_use(
         Of the boreholes in plan [m]; None for other kinds.
     dug
         Cross-section of each trench as dug, of which the plot holds sides and ends; None where it
-        is not known.
+        is not known, and each is as wide as what lies in it.
     """
     trench, advice = None, ""
     if isinstance(choice, BoreholeArray):
@@ -116,6 +122,7 @@ def site_use(
         else:
             pitch, trench = plot.spacing or TRENCH_SPACING, loops * each
             body, ends = (dug.top_width, dug.ends) if dug is not None else (0.0, 0.0)
+            body = max(body, _lies_across(choice))
             block = set_out(loops, each, pitch, plot.border, plot, body=body, ends=ends)
             what = "trenches"
         length, width = block.length, block.width
@@ -146,6 +153,12 @@ def site_use(
         fits=False if shortages else fits,
         shortages=tuple(shortages),
     )
+
+
+def _lies_across(choice: SlinkyArray | StraightArray) -> float:
+    """Width of floor that what lies in a trench takes at the least [m]."""
+    lies = choice.leg(choice.step).trench
+    return DugTrench("", lies, 1, 0.0, choice.pipe.outside_diameter).across
 
 
 def _overrun(needed: Sides, given: Sides) -> str:

@@ -374,8 +374,42 @@ def test_a_design_from_a_load_takes_its_tails_from_the_plot() -> None:
     assert set(loops) == set(tails)
     sides = {loops[name] - 2 * tails[name] for name in loops}
     assert max(sides) == pytest.approx(min(sides), abs=1e-3)  # all else is alike
-    dug = content["groundworks"]["header_trench"]["length_m"]
-    assert dug == pytest.approx(plan["totals"]["header_dug_m"], rel=1e-5)
+    header = content["groundworks"]["header_trench"]
+    assert header["length_m"] == pytest.approx(plan["totals"]["header_dug_m"], rel=1e-5)
+    _are_one(header, content["setting_out"]["stretches"])
+
+
+def _are_one(header: Json, stretches: list[Json]) -> None:
+    """Header trench of groundworks and stretches of the plan: one trench, one number."""
+    for name in ("length_m", "dug_m3", "bedding_m3", "spoil_m3"):
+        told = sum(each.get(name, 0.0) for each in stretches)
+        assert header[name] == pytest.approx(told, rel=1e-4), name
+
+
+@pytest.mark.parametrize("told", [{}, {"side_slope": 1, "depth_m": 1.2}, None])
+@pytest.mark.parametrize("imported", [True, False])
+def test_what_is_dug_for_headers_is_one_number_in_both_chapters(told: Json, imported: bool) -> None:
+    groundworks = {"trench": {"width_m": 1.2, "depth_m": 1.3}, "bedding_imported": imported}
+    job = JOB | {"ground": {"soil": "clay"}, "groundworks": groundworks}
+    if told is not None:
+        groundworks["header_trench"] = told
+    plan = answered(PATH, job)
+    header = answered("/v1/groundworks", job | plan["decides"])["header_trench"]
+    _are_one(header, plan["stretches"])
+    stretch = next(each for each in plan["stretches"] if each["floor_width_m"] == 0.5)
+    # By hand: floor 0.5 m; vertical, 1 m deep: 0.5 m²; 1 to 1, 1.2 m deep: 1.2 (0.5 + 1.2) m².
+    section = 1.2 * (0.5 + 1.2) if told else 0.5
+    assert stretch["dug_m3"] == pytest.approx(section * stretch["length_m"], rel=1e-4)
+
+
+def test_a_length_of_header_trench_beside_a_plan_is_not_taken() -> None:
+    groundworks = {"trench": {"width_m": 1.2, "depth_m": 1.3}, "header_trench": {"length_m": 9}}
+    job = JOB | {"ground": {"soil": "clay"}, "groundworks": groundworks}
+    plan = answered(PATH, job)
+    content = answered("/v1/groundworks", job | plan["decides"])
+    _are_one(content["header_trench"], plan["stretches"])
+    (said,) = (f for f in content["findings"] if f["code"] == "header_trench_differs")
+    assert "given as 9 m" in said["message"]
 
 
 def test_digging_is_by_the_plan_where_the_array_is_of_the_plan() -> None:

@@ -378,8 +378,10 @@ def test_the_site_is_checked_where_it_is_given() -> None:
     assert small.site.fits is False
     assert large.site.fits is True
     assert "site_too_small" in [f.code for f in small.findings]
-    # Centres and borders by hand: n trenches need (n - 1) 5 + 5 m by their length + 5 m.
-    assert small.site.area_needed == pytest.approx(5.0 * small.loops * (small.length_each + 5.0))
+    # By hand: n trenches, each as wide as its 1 m coils of 32 mm pipe, at 5 m centres need
+    # (n - 1) 5 + 1.032 + 5 m by their length + 5 m.
+    across = 5.0 * small.loops + 1.032
+    assert small.site.area_needed == pytest.approx(across * (small.length_each + 5.0))
     long = sized(plot=Plot(length=40.0, width=100.0))
     assert 35.0 < long.length_each <= 95.0  # trenches along the longer side
     assert long.site.fits is True

@@ -313,45 +313,48 @@ def site(plot: Plot, choice: ArrayChoice = SLINKY, **over: Any) -> Any:
 
 
 def test_land_is_what_rows_and_borders_take() -> None:
-    # By hand: four trenches at 5 m with 2.5 m of border: 20 x 35 m; 1.2 m wide at the top: 21.2 m.
+    # By hand: four trenches at 5 m, each as wide as its coils of 1 m and of 32 mm pipe, with 2.5 m
+    # of border: 15 + 1.032 + 5 = 21.032 by 35 m, 736.12 m²; 1.2 m wide at the top: 21.2 m.
     use = site(Plot())
-    assert (use.width, use.length, use.area_needed) == (20.0, 35.0, 700.0)
+    assert (use.width, use.length) == (21.032, 35.0)
+    assert use.area_needed == pytest.approx(736.12)
     assert (use.trench_needed, use.area_available, use.fits) == (120.0, None, None)
     assert site(Plot(), dug=Trench(0.4, 1.0, side_slope=0.4)).width == 21.2
     # Its battered ends reach as far out as its sides, 0.4 m each.
     assert site(Plot(), dug=Trench(0.4, 1.0, side_slope=0.4)).length == pytest.approx(35.8)
-    assert site(Plot(spacing=6.0)).width == 23.0
+    assert site(Plot(spacing=6.0)).width == 24.032
 
 
 def test_what_is_there_may_be_used_to_the_last_metre() -> None:
-    small = site(Plot(area=699.0))
+    small = site(Plot(area=735.0))
     assert small.fits is False
     assert small.shortages == (
-        "4 trenches in 1 row take 35.0 x 20.0 m with borders, 700 m², and 699 m² are available",
+        "4 trenches in 1 row take 35.0 x 21.0 m with borders, 736 m², and 735 m² are available",
     )
     assert not site(Plot(max_trench=120.0)).shortages
     short = site(Plot(max_trench=119.9))
     assert short.fits is False
     assert short.shortages == ("The array takes 120.0 m of trench, and 119.9 m can be dug",)
     assert (short.trench_needed, short.trench_available) == (120.0, 119.9)
-    assert site(Plot(length=35.0, width=20.0)).fits
-    assert site(Plot(length=35.0, width=20.0, max_trench=120.0)).fits
-    assert site(Plot(length=35.0, width=20.0, max_trench=119.9)).fits is False
+    assert site(Plot(length=35.0, width=21.032)).fits
+    assert site(Plot(length=35.0, width=21.03)).fits is False
+    assert site(Plot(length=35.0, width=21.032, max_trench=120.0)).fits
+    assert site(Plot(length=35.0, width=21.032, max_trench=119.9)).fits is False
 
 
-@pytest.mark.parametrize("plot", [Plot(), Plot(area=700.0), Plot(max_trench=120.0)])
+@pytest.mark.parametrize("plot", [Plot(), Plot(area=737.0), Plot(max_trench=120.0)])
 def test_what_has_no_sides_can_refute_but_not_prove(plot: Plot) -> None:
-    # 700 m² may lie in a strip of 7 by 100 m, where four trenches at 5 m do not.
+    # 737 m² may lie in a strip of 7 by 100 m, where four trenches at 5 m do not.
     use = site(plot)
     assert not use.shortages
     assert use.fits is None
 
 
 def test_a_plot_that_is_too_narrow_says_by_how_much() -> None:
-    # Four rows of one: 4 · 30 + 3 · 5 + 5 = 140 m long.
+    # Four rows of one: 4 · 30 + 3 · 5 + 5 = 140 m long, 5 + 1.032 m wide.
     (narrow,) = site(Plot(length=9.0, width=9.0)).shortages
     assert narrow == (
-        "4 trenches in 4 rows of up to 1 take 140.0 x 5.0 m with borders: their side of 140.0 m "
+        "4 trenches in 4 rows of up to 1 take 140.0 x 6.0 m with borders: their side of 140.0 m "
         "is 131.00 m longer than the plot's 9 m"
     )
 
