@@ -316,6 +316,8 @@ class Chapters:
             )
         if told.plant_level is None:
             told = replace(told, plant_level=ground.plant_level)
+        if told.header_depth is None:
+            told = replace(told, header_depth=asked.rules.lies)
         return told
 
     @property
@@ -773,7 +775,7 @@ class Chapters:
             "the job's own sizing",
         )
         trench = dug.trench if dug is not None else None
-        floor = trench.depth - trench.bedding_below if trench is not None else None
+        floor = trench.lies if trench is not None else None
         unlike = unlike_sized(self.circuit, choice, floor)
         if has == 0.0:
             kind = choice.kind.replace("_", " ")

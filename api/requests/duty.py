@@ -6,9 +6,11 @@ from typing import Any, Final
 
 from api.refusals import BROKEN, Json, Place, Refusal
 from api.requests.array import Pipes, Read, Refusals, loss_from, runs_from
+from api.requests.groundworks import header_section, section, trench_section
 from api.requests.places import attempt, broken, refused_at
 from hydraulics.errors import HydraulicsError
 from hydraulics.fluid.mixture import Mixture, fluid, mixture
+from hydraulics.groundworks.excavation import Trench
 from hydraulics.job import GroundAtLoops, Limits
 from hydraulics.layout.circuit import Plant
 from hydraulics.layout.heights import Heights
@@ -138,11 +140,15 @@ def heights_from(read: Json, digging: Json, refusals: Refusals) -> Json:
     """Levels of plant, gauge and ground, with the trenches' depths of groundworks; or BROKEN."""
     if broken(read) or broken(digging):
         return BROKEN
-    depths = {
-        name: digging[section]["depth_m"]
-        for name, section in (("trench_depth", "trench"), ("header_depth", "header_trench"))
-        if section in digging
+    # What is wrong with the digging is told where the digging is made.
+    dug = {
+        name: section(digging, ("groundworks", part), make, [])
+        for name, part, make in (
+            ("trench_depth", "trench", trench_section),
+            ("header_depth", "header_trench", header_section),
+        )
     }
+    depths = {name: each.lies for name, each in dug.items() if isinstance(each, Trench)}
     told = {name.removesuffix("_m"): level for name, level in read.items()}
     return attempt(lambda: Heights(**told, **depths), read, ("heights",), refusals)
 

@@ -48,7 +48,7 @@ def groundworks_from(read: Read, refusals: Refusals, *, digs: bool = True) -> Js
         return BROKEN
     at = ("groundworks",)
     trench = section(options, (*at, "trench"), trench_section, refusals)
-    header = section(options, (*at, "header_trench"), _header, refusals)
+    header = section(options, (*at, "header_trench"), header_trench, refusals)
     if any(part is BROKEN for part in (works, trench, header)) or broken(pipes):
         return BROKEN
     return GroundworksPlan(works, trench, header, coils_on_offer(pipes))
@@ -93,7 +93,13 @@ def trench_section(read: Read) -> Trench:
     )
 
 
-def _header(read: Read) -> HeaderTrench:
+def header_section(read: Read) -> Trench:
+    """Section of the header trench."""
+    return header_trench(read).section
+
+
+def header_trench(read: Read) -> HeaderTrench:
+    """The header trench."""
     return HeaderTrench(
         read.get("length_m"),
         read["width_m"],

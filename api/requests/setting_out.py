@@ -83,7 +83,12 @@ def setting_out_from(
         return BROKEN
     sizes: dict[str, Any] = {}
     if trench is not None:
-        sizes = {"width": trench.width, "top_width": trench.top_width, "depth": trench.depth}
+        sizes = {
+            "width": trench.width,
+            "top_width": trench.top_width,
+            "depth": trench.depth,
+            "pipe_depth": trench.lies,
+        }
     chambers: Any = tuple(
         Chamber(each["name"], point(each), each["max_loops"]) for each in plot.get("chambers", ())
     ) or ChamberRule(options["max_chamber_loops"], options["chamber_place"])

@@ -6,8 +6,9 @@ from api.schemas.array import LONGEST
 from api.schemas.duty import PRACTICE
 from api.schemas.fields import Declared, Flag, Integer, Number, said
 from api.schemas.objects import Nested, StrictSchema
-from hydraulics.groundworks.excavation import BEDDING, HEADER_DEPTH, HEADER_WIDTH
+from hydraulics.groundworks.excavation import HEADER_DEPTH, HEADER_WIDTH
 from hydraulics.groundworks.works import RATE_SECTION
+from hydraulics.layout.heights import BEDDING
 
 
 def _metres(

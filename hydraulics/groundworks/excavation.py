@@ -12,10 +12,10 @@ from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
 from hydraulics.layout.circuit import Loop
 from hydraulics.layout.contents import gathers_straight
+from hydraulics.layout.heights import BEDDING, lies_at
 from hydraulics.layout.legs import InTrench, Leg
 from hydraulics.pipework.pipe import Pipe
 
-BEDDING: Final = 0.1  # m of fine material below and above; common practice, no source
 LEAST_BENCH: Final = 0.01  # m; below it the sides are a slope, which is given as one
 HEADER_WIDTH, HEADER_DEPTH = 0.5, 1.0  # m; common practice, no source
 BULKING: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(
@@ -109,6 +109,11 @@ class Trench:
         """
         out = self.side_slope * height
         return height * (self.width * (self.width + 2.0 * out) + 4.0 / 3.0 * out * out)
+
+    @property
+    def lies(self) -> float:
+        """Depth of the lowest pipe in it [m]."""
+        return lies_at(self.depth, self.bedding_below)
 
     @property
     def top_width(self) -> float:

@@ -205,8 +205,7 @@ def trench_rules(trenches: Sequence[DugTrench], trench: Trench) -> Iterator[Find
             )  # fmt: skip
             break
     for dug in trenches:
-        depth = dug.lies.depth
-        lowest = trench.depth - trench.bedding_below
+        depth, lowest = dug.lies.depth, trench.lies
         if dug.lies.upright:
             lowest -= 0.5 * dug.lies.coil_diameter
         if depth is not None and abs(depth - lowest) > DEPTH_SLACK:

@@ -10,7 +10,8 @@ from typing import Final
 import shapely
 
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
-from hydraulics.groundworks.excavation import BEDDING, BULKING, Excavation, Trench, excavation
+from hydraulics.groundworks.excavation import BULKING, Excavation, Trench, excavation
+from hydraulics.layout.heights import BEDDING
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.network import footprint

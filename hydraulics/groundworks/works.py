@@ -16,7 +16,6 @@ from hydraulics.findings import (
     Finding,
 )
 from hydraulics.groundworks.excavation import (
-    BEDDING,
     BULKING,
     BULKING_SOURCE,
     HEADER_DEPTH,
@@ -63,6 +62,7 @@ from hydraulics.groundworks.rules import (
 from hydraulics.groundworks.site_works import DugStretch
 from hydraulics.layout.circuit import Circuit, Loop, Plant
 from hydraulics.layout.contents import Contents, array_contents
+from hydraulics.layout.heights import BEDDING
 from hydraulics.layout.walk import loops_of
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.plot import TRENCH_SPACING, Plot

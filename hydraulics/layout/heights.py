@@ -15,6 +15,7 @@ from hydraulics.layout.contents import gathers_straight
 from hydraulics.layout.walk import circuits_of, headers_of, loops_of, standings
 from hydraulics.pipework.pipe import Pipe
 
+BEDDING: Final = 0.1  # m of fine material below and above pipe; common practice, no source
 WATER_DENSITY: Final = 1000.0  # kg/m3, water at its densest (4 degC): the safe side of a column
 
 
@@ -31,8 +32,8 @@ class Heights:
     gauge_level
         Of the gauge that a pressure test is read at [m].
     trench_depth, header_depth
-        How deep below the ground the loops' trenches are dug, and what headers, runs and tails lie
-        in [m].
+        How deep below the ground pipe lies in the loops' trenches, and headers, runs and tails in
+        theirs [m]; see :func:`lies_at`.
     """
 
     min_ground_level: float | None = None
@@ -128,6 +129,14 @@ def column(height: float, density: float) -> float:
     return density * g * height
 
 
+def lies_at(floor: float, bedding: float = BEDDING) -> float:
+    """Depth of the lowest pipe in a trench [m] by the depth of its floor and what it is bedded on.
+
+    Pressures, levels of a plan and the rules of the digging go by it.
+    """
+    return max(floor - bedding, 0.0)
+
+
 def levels_of(circuit: Circuit, plant: Plant | None = None, heights: Heights = NOWHERE) -> Levels:
     """Levels of an array and its plant.
 
@@ -187,10 +196,10 @@ class _Depth:
 def _depths(circuit: Circuit, heights: Heights) -> tuple[_Depth, _Depth]:
     """Of pipe in the loops' trenches, and of headers, runs and tails."""
     own = [
-        leg.trench.depth
+        lowest
         for _, loop, _ in loops_of(circuit)
         for leg in loop.legs
-        if leg.trench is not None and leg.trench.depth is not None
+        if leg.trench is not None and (lowest := leg.trench.lowest) is not None
     ]
     told = own if heights.trench_depth is None else [*own, heights.trench_depth]
     untold = _Depth(
@@ -251,7 +260,7 @@ def _bottoms(
                 alone = leg.is_tail and gathers_straight(each.loop)
                 yield laid(pipe, where, trench if alone else header)
             else:
-                own = leg.trench.depth
+                own = leg.trench.lowest
                 yield laid(pipe, where, trench if own is None else _Depth(own, own, ""))
     for run in plant.runs if plant is not None else ():
         yield laid(run.pipe, "the plant's runs", header, min(ground, plant_at))

@@ -88,6 +88,13 @@ class InTrench:
     spacing: float | None = None
     turn: float = 0.0
 
+    @property
+    def lowest(self) -> float | None:
+        """Depth of its lowest pipe [m]: of upright coils half of one below the centres."""
+        if self.depth is None:
+            return None
+        return self.depth + (0.5 * self.coil_diameter if self.upright else 0.0)
+
 
 @dataclass(frozen=True, slots=True)
 class InBorehole:

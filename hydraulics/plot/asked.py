@@ -8,6 +8,7 @@ from typing import Final, Literal
 
 from hydraulics.checks import count_fault, number_fault, refuse
 from hydraulics.errors import Fault
+from hydraulics.layout.heights import lies_at
 from hydraulics.plot.plot import BOREHOLE_SPACING, TRENCH_SPACING
 from hydraulics.plot.site_plan import Bore, Mat, Place, Trench, loops_of
 
@@ -77,6 +78,11 @@ class HeaderRules:
                     f"{least:g} m or more",
                 )
             )
+
+    @property
+    def lies(self) -> float:
+        """Depth of the lowest pipe in it [m]."""
+        return lies_at(self.depth)
 
     @property
     def half_width(self) -> float:
@@ -154,7 +160,7 @@ class ParallelTrenches:
         Centre to centre [m].
     end_gap
         Between the ends of two trenches in line [m]: two stubs, so that they share a header.
-    width, top_width, depth
+    width, top_width, depth, pipe_depth
         Of a trench [m], see :class:`~hydraulics.plot.site_plan.Trench`.
     names
         Of their loops in order; T1, T2 and so on beyond.
@@ -170,6 +176,7 @@ class ParallelTrenches:
     top_width: float | None = None
     depth: float = 1.2
     names: tuple[str, ...] = ()
+    pipe_depth: float | None = None
 
     def __post_init__(self) -> None:
         refuse(

@@ -80,12 +80,12 @@ def heights_of(plan: SitePlan, rules: HeaderRules) -> tuple[LoopHeights, ...]:
             line = trench.line
             if math.dist(line[0], tail[0]) > math.dist(line[-1], tail[0]):
                 line = line[::-1]
-            own = [(at, level_at(ground, at)[0] - trench.depth) for at in along(line)]
+            own = [(at, level_at(ground, at)[0] - trench.lies) for at in along(line)]
             found.append(_of_loop(trench.loop, own, tail, ground, rules, trench.length))
     for bore in plan.bores:
         if bore.loop in tails:
-            top = level_at(ground, bore.at)[0] - rules.depth
-            own = [(bore.at, top), (bore.at, top + rules.depth - bore.depth)]
+            at = level_at(ground, bore.at)[0]
+            own = [(bore.at, at - rules.lies), (bore.at, at - bore.depth)]
             found.append(_of_loop(bore.loop, own, tails[bore.loop], ground, rules, bore.depth))
     for mat in plan.mats:
         if mat.loop in tails:
@@ -102,7 +102,7 @@ def _of_loop(  # noqa: PLR0917 (internal)
     rules: HeaderRules,
     length: float,
 ) -> LoopHeights:
-    led = [(at, level_at(ground, at)[0] - rules.depth) for at in along(tail[::-1])]
+    led = [(at, level_at(ground, at)[0] - rules.lies) for at in along(tail[::-1])]
     whole = [*led, *own]
     levels = [level for _, level in whole]
     start, end = own[0][1], own[-1][1]

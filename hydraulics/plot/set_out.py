@@ -543,7 +543,14 @@ def _of_layout(  # noqa: PLR0917 (internal)
 
 def _array_of(layout: Layout, lay: ParallelTrenches) -> Array:
     trenches = tuple(
-        Trench(name_of(lay, number), line, lay.width, lay.top_width, lay.depth)
+        Trench(
+            name_of(lay, number),
+            line,
+            lay.width,
+            lay.top_width,
+            lay.depth,
+            pipe_depth=lay.pipe_depth,
+        )
         for number, line in enumerate(layout.lines)
     )
     rows = tuple(

@@ -16,6 +16,7 @@ from typing import Final, Literal
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault
 from hydraulics.findings import Finding
+from hydraulics.layout.heights import lies_at
 from hydraulics.plot.site import Point, SitePlot, coordinate_faults
 
 End = Literal["first", "last", "either"]
@@ -46,6 +47,8 @@ class Trench:
         Of the floor [m].
     tails_from
         The end that its tails leave from; either: whichever is nearer by way.
+    pipe_depth
+        Of its lowest pipe [m]; None for what lies on the usual bedding.
     """
 
     loop: str
@@ -54,6 +57,7 @@ class Trench:
     top_width: float | None = None
     depth: float = 1.2
     tails_from: End = "either"
+    pipe_depth: float | None = None
 
     def __post_init__(self) -> None:
         refuse(
@@ -70,6 +74,11 @@ class Trench:
     def length(self) -> float:
         """Length of trench [m]."""
         return length_of(self.line)
+
+    @property
+    def lies(self) -> float:
+        """Depth of its lowest pipe [m]."""
+        return lies_at(self.depth) if self.pipe_depth is None else self.pipe_depth
 
     @property
     def half_top(self) -> float:

@@ -13,7 +13,7 @@ from hydraulics.errors import Fault, InputError
 from hydraulics.findings import Finding
 from hydraulics.layout.circuit import Branch, Circuit, Loop
 from hydraulics.layout.edit import closed_names, opened
-from hydraulics.layout.legs import Straight
+from hydraulics.layout.legs import Leg, Straight
 from hydraulics.layout.walk import walk
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.asked import (
@@ -66,6 +66,9 @@ class SettingOutPlan:
         Centre to centre of trenches or boreholes [m]; None for the usual.
     width, top_width, depth
         Of the loops' trenches [m].
+    pipe_depth
+        Of the lowest pipe in them [m], where what lies in them does not tell; None for what lies on
+        the usual bedding.
     end_gap, pattern, choose
         See `ParallelTrenches` and `BoreField`.
     rules, prices
@@ -88,6 +91,7 @@ class SettingOutPlan:
     width: float = 1.2
     top_width: float | None = None
     depth: float = 1.2
+    pipe_depth: float | None = None
     end_gap: float = 2.0
     pattern: Pattern = "either"
     choose: Choose = "compact"
@@ -134,6 +138,7 @@ def set_out_kind(asked: SettingOutPlan, choice: ArrayChoice) -> SetOut:
         text = f"have their place on the plot, and what is to be laid is {choice.kind}"
         placed = "site.boreholes" if asked.bores else "site.trenches"
         raise InputError(Fault(placed, text, choice.kind, "one kind of array"))
+    asked = _lying(asked, choice.leg(choice.step))
     by_hand = _by_hand(asked)
     if by_hand is None and not is_bores and asked.count is asked.length is asked.total_length:
         text = "nothing tells how much is to be laid: give a number of loops, a length, or both"
@@ -193,6 +198,7 @@ def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
         )
         raise InputError(Fault("circuit", text, None, "slinky, trench or borehole legs"))
     metres = depth if any(depth.values()) else trench
+    asked = _lying(asked, *(leg for loop in loops.values() for leg in loop.legs))
     if (by_hand := _by_hand(asked, depth)) is not None:
         _refuse_others(by_hand, metres)
         plan = _planned(asked, by_hand)
@@ -209,6 +215,14 @@ def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
     lay = _bore_field(found) if metres is depth else _parallel(found)
     plan = _planned(asked, replace(lay, names=tuple(loops)))
     return _made(asked, plan, loops, closed=closed)
+
+
+def _lying(asked: SettingOutPlan, *legs: Leg) -> SettingOutPlan:
+    """The same, with the pipe as deep as the deepest of the legs that tell it."""
+    told = [lies.lowest for leg in legs if (lies := leg.trench) is not None]
+    depth = max((each for each in told if each is not None), default=asked.pipe_depth)
+    trenches = tuple(replace(each, pipe_depth=depth) for each in asked.trenches)
+    return replace(asked, pipe_depth=depth, trenches=trenches)
 
 
 def _loops_by_name(circuit: Circuit) -> tuple[dict[str, Loop], frozenset[str]]:
@@ -361,6 +375,7 @@ def _parallel(asked: SettingOutPlan) -> ParallelTrenches:
         asked.width,
         asked.top_width,
         asked.depth,
+        pipe_depth=asked.pipe_depth,
     )
 
 

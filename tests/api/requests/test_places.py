@@ -180,7 +180,7 @@ NEVER = {
         (
             "balancing/heat_cost.py to_ground_temperature_c", "ground/pipe_heat.py bore",
             "ground/pipe_heat.py outside_diameter", "groundworks/pipe_order.py coil_lengths.0",
-            "plot/asked.py depth", "plot/asked.py top_width",
+            "plot/asked.py depth", "plot/asked.py side_slope", "plot/asked.py top_width",
             "plot/site_plan.py depth", "plot/site_plan.py diameter",
             "plot/site_plan.py top_width", "plot/site_plan.py width",
             "split/duty.py temperature_change",

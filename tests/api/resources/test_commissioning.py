@@ -512,11 +512,12 @@ def test_a_record_of_a_pipe_too_warm_does_not_pass() -> None:
 
 
 def test_pipe_lies_as_deep_as_the_digging_of_the_job_says() -> None:
-    # By hand: straight loops in a trench 1.5 m deep below ground at 50 m, headers above them.
+    # By hand: straight loops in a trench 1.5 m deep below ground at 50 m, headers above them; pipe
+    # lies on 0.1 m of bedding.
     trench = {"width_m": 0.6, "depth_m": 1.5}
     dug = {**RICH, "groundworks": {"trench": trench, "header_trench": {"depth_m": 1.0}}}
     heights = answered(PATH, dug)["heights"]
-    assert heights["min_pipe_level_m"] == 48.5
+    assert heights["min_pipe_level_m"] == 48.6
     assert not heights["assumed"]
     untold = answered(PATH, RICH)["heights"]
     assert untold["min_pipe_level_m"] == 48.0  # 2 m: common practice, no source

@@ -125,12 +125,12 @@ def test_levels_and_falls_of_loops_by_hand() -> None:
     content = answered(PATH, with_(plot=placed | {"levels": SLOPE}))
     first, second = content["levels"][:2]
     # By hand: T1 runs down hill from x = 32.5 to 2.5, T2 up from 34.5 to 64.5, 1.2 m deep; the
-    # chamber at 33.5 is 1 m deep, so that air stays at the end of T2.
+    # chamber at 33.5 is 1 m deep, pipe 0.1 m above its floor, so that air stays at the end of T2.
     assert [first["start_m"], first["end_m"]] == pytest.approx([50.425, 48.925])
     assert [first["fall_percent"], second["fall_percent"]] == pytest.approx([5, -5])
     assert second["end_m"] == second["max_m"] == pytest.approx(52.025)
     assert [second["air_at"]["x_m"], second["air_at"]["y_m"]] == pytest.approx([64.5, 2.5])
-    assert first["max_m"] == pytest.approx(50.675)
+    assert first["max_m"] == pytest.approx(50.775)
 
 
 def test_surveyed_levels_of_the_plot_feed_static_pressure() -> None:
@@ -151,6 +151,35 @@ def test_surveyed_levels_of_the_plot_feed_static_pressure() -> None:
     for part in ("heights", "pressure_test"):
         assert _numbers(sloping[part]) == pytest.approx(_numbers(told[part]), rel=1e-6)
         assert _numbers(sloping[part]) != _numbers(level[part])
+
+
+@pytest.mark.parametrize(
+    ("told", "depth"),
+    [
+        ({}, 1.2),  # as the legs say, which the bedding of a trench dug to 1.3 m agrees with
+        ({"groundworks": {"trench": {"width_m": 1.2, "depth_m": 1.3}, "header_trench": {}}}, 1.2),
+    ],
+)
+def test_the_lowest_pipe_is_one_level_in_the_plan_and_in_what_it_bears(
+    told: Json, depth: float
+) -> None:
+    falling = [each | {"level_m": 50 - 0.05 * each["x_m"]} for each in SLOPE]
+    job = with_(plot={"trenches": comb(), "chambers": [CHAMBER], "levels": falling})
+    job |= {"ground": {"soil": "clay"}, **told}
+    plan = answered(PATH, job)
+    job |= plan["decides"] | {
+        "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 25, "basis": "volume"},
+        "duty": {"flow_l_s": 1.2, "to_ground_c": -3, "from_ground_c": 0},
+        "commissioning": {
+            "filling": {"filling_c": 12},
+            "pressure_test": {"design_pressure_kpa": 300},
+        },
+    }
+    # By hand: trenches end at x = 64.5, where the ground is at 50 - 3.225 m.
+    lowest = 50 - 3.225 - depth
+    assert min(each["min_m"] for each in plan["levels"]) == pytest.approx(lowest)
+    heights = answered("/v1/commissioning", job)["heights"]
+    assert heights["min_pipe_level_m"] == pytest.approx(lowest)
 
 
 def test_the_array_decided_has_the_plan_s_tails_and_runs() -> None:

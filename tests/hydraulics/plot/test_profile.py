@@ -28,12 +28,13 @@ def planned(levels: tuple[Level, ...], *bores: Bore) -> SitePlan:
 
 
 def test_levels_of_a_trench_up_hill_by_hand() -> None:
-    # By hand: ground at x = 10 is 100.5 m and at 30 is 101.5 m; trench 1.2 m, header 1 m deep; the
-    # tail begins at x = 5: 100.25 - 1 = 99.25 m, which is the lowest; slope 1 m in 20 m up hill.
+    # By hand: ground at x = 10 is 100.5 m and at 30 is 101.5 m; trench 1.2 m, header 1 m deep, and
+    # pipe 0.1 m above their floors; the tail begins at x = 5: 100.25 - 0.9 = 99.35 m, which is the
+    # lowest; slope 1 m in 20 m up hill.
     plan = planned(RISING)
     (one,) = heights_of(plan, RULES)
-    assert (one.start, one.end) == pytest.approx((99.3, 100.3))
-    assert (one.lowest, one.highest) == pytest.approx((99.25, 100.3))
+    assert (one.start, one.end) == pytest.approx((99.4, 100.4))
+    assert (one.lowest, one.highest) == pytest.approx((99.35, 100.4))
     assert one.fall == pytest.approx(-0.05)
     # Pipe goes up hill to the far end and back: air stays there, 1.05 m above the chamber's pipe.
     assert one.air_at == pytest.approx((30.0, 20.0))
