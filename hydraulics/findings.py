@@ -26,10 +26,14 @@ REGIME_SOURCE: Final = (
 
 
 def beyond(value: float, limit: float, digits: int) -> str:
-    """A number in so many decimals, or in as many as show on which side of a limit it is."""
-    while digits < 6 and (round(value, digits) - limit) * (value - limit) <= 0.0 != value - limit:
-        digits += 1
-    return f"{value:z.{digits}f}"
+    """A number in so many decimals, or in as many as show on which side of a limit it is.
+
+    Where six do not show it, words do.
+    """
+    for shown in range(digits, max(digits, 6) + 1):
+        if (round(value, shown) - limit) * (value - limit) > 0.0 or value == limit:
+            return f"{value:z.{shown}f}"
+    return f"a hair {'over' if value > limit else 'under'} {value:z.{digits}f}"
 
 
 def above_freezing(coldest: float, margin: float, asked: float, spread: float) -> str:
@@ -179,6 +183,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "does_not_fit": "so many do not fit on the plot by the search made, and what would",
     "no_way": "no header trench reaches a loop or a chamber",
     "tail_spread": "the tails of the loops differ in length",
+    "runs_beside_plan": "the plant has runs of its own beside those that the plan leads to it",
     "chamber_full": "a chamber holds more loops than it is to",
     "keep_out_crossed": "a header trench crosses a drain or service that may be crossed",
     "staggered_header": "the header trench follows staggered ends with bends",

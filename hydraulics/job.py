@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, fields, replace
 from functools import cached_property, partial
 from typing import Any, Final, TypeVar
@@ -22,7 +22,7 @@ from hydraulics.balancing.result import Balancing, Way
 from hydraulics.balancing.ways import BalancingPlan, balance
 from hydraulics.commissioning.commissioning import commissioning
 from hydraulics.commissioning.plans import Commissioning, CommissioningPlan, Metered
-from hydraulics.errors import Fault, HydraulicsError, InputError
+from hydraulics.errors import Fault, HydraulicsError, InputError, NoSolutionError
 from hydraulics.findings import (
     COMMON_PRACTICE,
     FREEZING_MARGIN,
@@ -30,6 +30,7 @@ from hydraulics.findings import (
     TOLERANCE,
     WARM_LIMIT,
     Finding,
+    counted,
 )
 from hydraulics.fluid.mixture import Mixture, freezing_margin
 from hydraulics.ground.pipe_heat import PE_CONDUCTIVITY
@@ -56,7 +57,7 @@ from hydraulics.sizing.choice import (
     PondArray,
 )
 from hydraulics.sizing.heat_load import HeatLoad
-from hydraulics.sizing.loops import laid, unlike_sized
+from hydraulics.sizing.loops import count_of, laid, unlike_sized
 from hydraulics.sizing.on_plot import (
     SetOut,
     SettingOutPlan,
@@ -78,6 +79,7 @@ Part = TypeVar("Part")
 NO_PLANT = Plant()
 ANYWHERE = Plot()
 TINY = 1e-30  # m3/s; a target of nothing is refused where meters are told
+RUN_TWICE: Final = 0.5  # of a run's length; common practice, no source
 SIZED_ALIKE: Final = 0.02  # another number of loops has another film; common practice, no source
 
 
@@ -240,8 +242,26 @@ class Chapters:
         if self.job.setting_out is None or not self.is_sized:
             plan = _needed(self.job.sizing, "sizing")
             with _of("sizing"):
+                if (like := self._loops_as_given(plan)) is not None:
+                    with suppress(NoSolutionError):  # so few have no length that does
+                        return self._size(plan.choice, like)
                 return self._size(plan.choice, plan.loops)
         return self._sized_on_plot[0]
+
+    def _loops_as_given(self, plan: SizingPlan) -> LoopLimits | None:
+        """As many loops as the array given has, and its tails; None where others are told."""
+        circuit, limits = self.job.circuit, plan.loops
+        if circuit is None or limits.loops is not None or isinstance(plan.choice, PondArray):
+            return None
+        if isinstance(plan.choice, BoreholeArray) and plan.choice.positions:
+            return None
+        count, way = count_of(circuit, plan.choice)
+        if not 0 < count <= limits.most_loops:
+            return None
+        tail = limits.tail or way
+        if limits.longest_pipe is not None and limits.longest_pipe <= 2.0 * tail:
+            tail = limits.tail
+        return replace(limits, loops=count, tail=tail)
 
     def _size(self, choice: ArrayChoice, loops: LoopLimits) -> ArraySizing:
         job, plan = self.job, _needed(self.job.sizing, "sizing")
@@ -272,7 +292,13 @@ class Chapters:
 
     @cached_property
     def set_out(self) -> SetOut:
-        """Where the array lies on its plot."""
+        """Where the array lies on its plot, and what of its runs the plant tells too."""
+        found = self._set_out
+        twice = _runs_twice(self.job.plant, found)
+        return replace(found, findings=(*found.findings, *twice))
+
+    @cached_property
+    def _set_out(self) -> SetOut:
         job, plan = self.job, _needed(self.job.setting_out, "setting_out")
         with _of("setting_out"):
             if job.circuit is not None:
@@ -789,6 +815,14 @@ class Chapters:
             )
             text += " that its length is not this array's. Make the two agree."
             found = (Finding("not_as_sized", "warning", text, source),)
+        count, _ = count_of(self.circuit, choice)
+        if count != sizing.loops and not isinstance(choice, PondArray):
+            text = (
+                f"The array has {counted(count, 'loop')} of the sizing's kind; the sizing is for"
+                f" {sizing.loops}: film and drop in its loops, and so its length, are not quite"
+                " this array's. Leave the sizing's loop_count out, or make the two agree."
+            )
+            found += (Finding("not_as_sized", "warning", text, source),)
         if has >= needed * (1.0 - SIZED_ALIKE):
             return found
         asked = f"{needed:.0f} m" if math.isfinite(needed) else "more than any number of metres"
@@ -842,6 +876,26 @@ class Chapters:
                 "the rule of this service",
             ),
         )
+
+
+def _runs_twice(plant: Plant, found: SetOut) -> Iterator[Finding]:
+    """The plant's own runs beside those that the plan leads to the plant room."""
+    own = sum(run.length for run in plant.runs)
+    led = [length for length in found.plan.runs.values() if length > 0.0]
+    if own <= 0.0 or not led or found.circuit is None:
+        return
+    alike = own >= RUN_TWICE * min(led)
+    text = (
+        f"plant.runs are {own:g} m long, and the plan leads runs of {min(led):.1f} m or more from "
+        "its chambers to the plant room besides: both are in head, contents and fill. plant.runs "
+        "are what lies within the building"
+    )
+    text += "; these are so long that they may be the plan's, told twice. Leave those out." * alike
+    text += "." * (not alike)
+    yield Finding(
+        "runs_beside_plan", "warning" if alike else "info", text,
+        "the job's own numbers: runs of plant and plan",
+    )  # fmt: skip
 
 
 def _plan_not_taken() -> Finding:

@@ -72,7 +72,7 @@ NEEDS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
 _USES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
         "sizing": ("limits", "plot", "groundworks"),
-        "setting_out": ("array", "limits"),
+        "setting_out": ("array", "limits", "plant"),
         "split": _RUNNING,
         "balancing": ("plant", "limits", "balancing", "ground_at_loops", "sizing"),
         "pump_choice": ("plant", "heights", "limits", "warm"),

@@ -76,7 +76,8 @@ def spacing_rules(
         yield Finding(
             "trench_centres_close", "warning",
             f"Trenches at {centres:g} m centres are closer than {TRENCH_SPACING:g} m:"
-            " they draw on the same ground, so the array must be sized for it.",
+            " they draw on the same ground. A sizing at the plot's spacing counts that; a"
+            " published rate does not.",
             COMMON_PRACTICE,
         )  # fmt: skip
     deepest = max(
@@ -87,8 +88,8 @@ def spacing_rules(
         yield Finding(
             "bore_centres_close", "warning",
             f"Boreholes {deepest:g} m deep at {centres:g} m centres are closer than"
-            f" {bore_centres(deepest):g} m; size the field for their interference and mind"
-            " that bores drift.",
+            f" {bore_centres(deepest):g} m and draw on the same ground, which a sizing of their"
+            " field counts; mind that bores drift.",
             "VDI 4640-2:2001: 5 m to 50 m deep, 6 m to 100 m (read in a reproduction)",
         )  # fmt: skip
     in_water = all(

@@ -109,6 +109,17 @@ def laid(circuit: Circuit, choice: ArrayChoice) -> float:
     return total
 
 
+def count_of(circuit: Circuit, choice: ArrayChoice) -> tuple[int, float]:
+    """Open loops that have something of a kind, and the longest way of a tail to one [m]."""
+    kind = type(choice.leg(10.0 * choice.step))
+    found, way = 0, 0.0
+    for each in flowing(circuit):
+        if (loop := each.loop) is not None and any(isinstance(leg, kind) for leg in loop.legs):
+            tails = sum(leg.length for leg in loop.legs if isinstance(leg, Straight))
+            found, way = found + each.count, max(way, 0.5 * tails)
+    return found, way
+
+
 _MEASURES: Final[dict[type, tuple[tuple[str, str], ...]]] = {
     Slinky: (
         ("upright", "coils laid {}"),

@@ -178,6 +178,21 @@ def test_a_duty_of_another_heat_than_is_sized_for_is_told_so(
     assert words in told[0]["message"]
 
 
+def test_a_sizing_beside_an_array_is_of_as_many_loops(client: FlaskClient, whole: Json) -> None:
+    del whole["balancing"]
+    first = designed(client, whole)
+    job = {**whole, **first["decides"]}
+    job["array"]["branches"][0]["count"] += 3  # whatever the sizing would take of its own
+    loops = first["sizing"]["loop_count"] + 3
+    again = designed(client, job)
+    assert again["sizing"]["loop_count"] == loops == len(again["split"]["loops"])
+    assert again["findings"] == []
+    job["sizing"]["loop_count"] = loops - 1  # told otherwise
+    (told,) = designed(client, job)["findings"]
+    assert (told["code"], told["severity"]) == ("not_as_sized", "warning")
+    assert f"{loops} loops" in told["message"]
+
+
 def test_a_sizing_of_another_kind_than_is_laid_is_an_error(
     client: FlaskClient, whole: Json
 ) -> None:

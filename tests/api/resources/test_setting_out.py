@@ -133,6 +133,15 @@ def test_levels_and_falls_of_loops_by_hand() -> None:
     assert first["max_m"] == pytest.approx(50.775)
 
 
+@pytest.mark.parametrize(("own", "severity"), [(0, None), (16.5, "info"), (17, "warning")])
+def test_runs_of_the_plant_beside_the_plan_s_are_told(own: float, severity: str | None) -> None:
+    # The plan's run is 33.5 m; half of it, 16.75 m, may be the same run told twice.
+    job = with_(plot={"trenches": comb(), "chambers": [CHAMBER]})
+    job["plant"] = {"runs": [{"pipe": "PE100 SDR11 63", "length_m": own}] if own else []}
+    told = [f for f in answered(PATH, job)["findings"] if f["code"] == "runs_beside_plan"]
+    assert [each["severity"] for each in told] == ([severity] if severity else [])
+
+
 def test_surveyed_levels_of_the_plot_feed_static_pressure() -> None:
     job = with_(plot={"trenches": comb(), "chambers": [CHAMBER]})
     job |= answered(PATH, job)["decides"] | {
