@@ -196,6 +196,8 @@ FINDING_CODES: Final[dict[str, str]] = {
     "bulking_range": "bulking was taken from the middle of its class's range",
     "digger_rate_assumed": "digger hours are at a rate of common practice",
     # pipe to order
+    "bill_not_whole": "some items of the bill of quantities have no price",
+    "price_not_used": "a price is given for what the bill of quantities does not have",
     "joint_underground": "a loop changes pipe and needs a joint within it",
     "no_coil_long_enough": "no coil on offer is long enough for a loop in one piece",
     "route_jointed": "a header or run is longer than a coil and is jointed",

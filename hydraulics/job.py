@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
 from functools import cached_property, partial
 from typing import Any, Final, TypeVar
@@ -20,7 +20,8 @@ from numpy.typing import NDArray
 from hydraulics.balancing.heat_cost import ImbalanceHeat, imbalance_heat, loop_heat
 from hydraulics.balancing.result import Balancing, Way
 from hydraulics.balancing.ways import BalancingPlan, balance
-from hydraulics.commissioning.commissioning import commissioning
+from hydraulics.commissioning.commissioning import commissioning, fill_of
+from hydraulics.commissioning.filling import Filling
 from hydraulics.commissioning.plans import Commissioning, CommissioningPlan, Metered
 from hydraulics.errors import Fault, HydraulicsError, InputError, NoSolutionError
 from hydraulics.findings import (
@@ -34,10 +35,12 @@ from hydraulics.findings import (
 )
 from hydraulics.fluid.mixture import Mixture, freezing_margin
 from hydraulics.ground.pipe_heat import PE_CONDUCTIVITY
+from hydraulics.groundworks.bill import Bill, Item, bill
 from hydraulics.groundworks.pipe_order import PipeOrder, pipe_order
 from hydraulics.groundworks.site_works import UNTOLD_BULKING, SiteWorks, site_works
 from hydraulics.groundworks.works import Groundworks, GroundworksPlan, groundworks
 from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.layout.contents import array_contents
 from hydraulics.layout.heights import NOWHERE, Heights
 from hydraulics.layout.walk import loops_of
 from hydraulics.pipework.pipe import STANDARD_COILS
@@ -242,16 +245,26 @@ class Chapters:
         if self.job.setting_out is None or not self.is_sized:
             plan = _needed(self.job.sizing, "sizing")
             with _of("sizing"):
-                if (like := self._loops_as_given(plan)) is not None:
-                    with suppress(NoSolutionError):  # so few have no length that does
-                        return self._size(plan.choice, like)
                 return self._size(plan.choice, plan.loops)
         return self._sized_on_plot[0]
 
+    @cached_property
+    def _sized_like_given(self) -> ArraySizing:
+        """The sizing with as many loops as the array given has, where it proposes others."""
+        plan = _needed(self.job.sizing, "sizing")
+        like = self._loops_as_given(plan)
+        if like is None or like.loops == self.sizing.loops:
+            return self.sizing
+        try:
+            with _of("sizing"):
+                return self._size(plan.choice, like)
+        except NoSolutionError:  # so few have no length that does
+            return self.sizing
+
     def _loops_as_given(self, plan: SizingPlan) -> LoopLimits | None:
-        """As many loops as the array given has, and its tails; None where others are told."""
+        """As many loops as the array given has, and its tails; None where there is no such."""
         circuit, limits = self.job.circuit, plan.loops
-        if circuit is None or limits.loops is not None or isinstance(plan.choice, PondArray):
+        if circuit is None or isinstance(plan.choice, PondArray):
             return None
         if isinstance(plan.choice, BoreholeArray) and plan.choice.positions:
             return None
@@ -634,6 +647,24 @@ class Chapters:
             return pipe_order(self.circuit, self.job.plant, plan.coil_lengths)
 
     @cached_property
+    def bill(self) -> Bill:
+        """Everything that the array takes, priced where the caller gives prices."""
+        plan = _needed(self.job.groundworks, "groundworks")
+        filled, mix, asked = None, self.job.mixture, self.job.commissioning
+        if asked is not None and mix is not None:
+            contents = array_contents(self.circuit, self.job.plant)
+            with _of("commissioning.filling"):
+                filled = antifreeze_items(mix.kind, fill_of(mix, contents, asked.filling))
+        return bill(
+            self.circuit,
+            self.job.plant,
+            self.pipe_order,
+            self.groundworks,
+            antifreeze=filled,
+            prices=plan.prices,
+        )
+
+    @cached_property
     def commissioning(self) -> Commissioning:
         """Filling, purging, testing and proving; meters at the flow of the pump that runs."""
         job, table = self.job, self.split.loops
@@ -794,7 +825,8 @@ class Chapters:
         """The array given is not what the sizing beside it is for, or has less than it needs."""
         if self.job.sizing is None or (self.is_sized and self.job.setting_out is None):
             return ()
-        choice, sizing, dug = self.job.sizing.choice, self.sizing, self.job.groundworks
+        choice, dug = self.job.sizing.choice, self.job.groundworks
+        sizing = self._sized_like_given
         has, needed, source = (
             laid(self.circuit, choice),
             sizing.needed_length,
@@ -815,14 +847,13 @@ class Chapters:
             )
             text += " that its length is not this array's. Make the two agree."
             found = (Finding("not_as_sized", "warning", text, source),)
-        count, _ = count_of(self.circuit, choice)
-        if count != sizing.loops and not isinstance(choice, PondArray):
+        if sizing is not self.sizing:
             text = (
-                f"The array has {counted(count, 'loop')} of the sizing's kind; the sizing is for"
-                f" {sizing.loops}: film and drop in its loops, and so its length, are not quite"
-                " this array's. Leave the sizing's loop_count out, or make the two agree."
+                f"The sizing proposes {counted(self.sizing.loops, 'loop')}; the array has"
+                f" {sizing.loops}, which with the film in them need {needed:.0f} m of"
+                f" {sizing.metre} in all, and has {has:.0f} m."
             )
-            found += (Finding("not_as_sized", "warning", text, source),)
+            found += (Finding("not_as_sized", "info", text, source),)
         if has >= needed * (1.0 - SIZED_ALIKE):
             return found
         asked = f"{needed:.0f} m" if math.isfinite(needed) else "more than any number of metres"
@@ -896,6 +927,20 @@ def _runs_twice(plant: Plant, found: SetOut) -> Iterator[Finding]:
         "runs_beside_plan", "warning" if alike else "info", text,
         "the job's own numbers: runs of plant and plan",
     )  # fmt: skip
+
+
+def antifreeze_items(kind: str, filled: Filling) -> list[Item]:
+    """Antifreeze to buy: in containers, or by weight where none are on offer."""
+    what = kind.replace("_", " ")
+    if filled.bought_mass_fraction < 1.0:
+        what += f" of {100.0 * filled.bought_mass_fraction:.3g} % by mass"
+    if not filled.containers:
+        litres = filled.antifreeze_volume
+        told = f"{1e3 * litres:.0f} L at 20 °C" if litres is not None else ""
+        return [Item(what, filled.antifreeze_mass, "kg", told)]
+    return [
+        Item(f"{what}, container of {1e3 * size:g} L", count) for size, count in filled.containers
+    ]
 
 
 def _plan_not_taken() -> Finding:

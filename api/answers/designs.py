@@ -47,7 +47,9 @@ def chapters_of(chapters: Chapters, document: Object, decided: Place = DECIDED) 
     if job.pump_choice is not None:
         found["pump_choice"] = pump_choice_of(chapters.pump_choice, job, root=root)
     if job.groundworks is not None:
-        found["groundworks"] = groundworks_of(chapters.groundworks, chapters.pipe_order, root=root)
+        found["groundworks"] = groundworks_of(
+            chapters.groundworks, chapters.pipe_order, chapters.bill, root=root
+        )
     if job.commissioning is not None:
         found["commissioning"] = commissioning_of(chapters.commissioning, job, root=root)
     return {**found, "findings": findings_of(chapters.findings)}

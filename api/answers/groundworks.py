@@ -8,6 +8,7 @@ from api.answers.numbers import known, round_one
 from api.answers.parts import ARRAY, Object, findings_of
 from api.refusals import Place
 from api.version import VERSION
+from hydraulics.groundworks.bill import Bill
 from hydraulics.groundworks.excavation import BULKING_SOURCE, Excavation
 from hydraulics.groundworks.pipe_order import PipeOrder
 from hydraulics.groundworks.plan import Block, Circle, Plan, Rectangle
@@ -109,7 +110,36 @@ def _plan_of(plan: Plan) -> Object:
     }
 
 
-def groundworks_of(found: Groundworks, order: PipeOrder, *, root: Place = ARRAY) -> Object:
+def _bill_of(bill: Bill) -> Object:
+    prices = bill.prices
+    given: Object = {} if prices is None else {"currency": prices.currency}
+    if prices is not None and prices.valid_until:
+        given["valid_until"] = prices.valid_until
+    return {
+        "items": [
+            {
+                "item": each.item,
+                "quantity": each.quantity if each.unit == "each" else round_one(each.quantity),
+                "unit": each.unit,
+                **({"detail": each.detail} if each.detail else {}),
+                **_money(price=each.price, amount=each.amount),
+            }
+            for each in bill.items
+        ],
+        **given,
+        **_money(total=bill.total),
+        "left_out": list(bill.left_out),
+    }
+
+
+def _money(**amounts: float | None) -> Object:
+    """Amounts to the hundredth of the currency."""
+    return {name: round(each, 2) for name, each in amounts.items() if each is not None}
+
+
+def groundworks_of(
+    found: Groundworks, order: PipeOrder, bill: Bill, *, root: Place = ARRAY
+) -> Object:
     """GroundworksAnswerSchema's object of the engine's results, but for the job's name."""
     content: Object = {
         "trenches": [
@@ -146,10 +176,11 @@ def groundworks_of(found: Groundworks, order: PipeOrder, *, root: Place = ARRAY)
     if found.block is not None:
         content["land"] = _land_of(found.block, found)
     content["pipe_order"] = order_of(order)
+    content["bill"] = _bill_of(bill)
     if found.plan is not None:
         content["plan"] = _plan_of(found.plan)
     return content | {
-        "findings": findings_of((*found.findings, *order.findings), root),
+        "findings": findings_of((*found.findings, *order.findings, *bill.findings), root),
         "cautions": list(found.cautions),
         "method": {"volumes": VOLUMES_METHOD, "bulking": BULKING_SOURCE, "version": VERSION},
     }

@@ -241,7 +241,7 @@ OPERATIONS: Final = (
         "What does the array take of ground? Trenches, header trench, boreholes and mats by "
         "volume, with bulking; lorries and digger's hours; setting out on the plot; coils to "
         "order so that no loop is jointed; rules of the trade and of trench safety as findings.",
-        GroundworksAnswerSchema, example="larkspur-mill-straight-trenches",
+        GroundworksAnswerSchema, example="slate-row-boreholes",
     ),
     _calculation(
         "/v1/commissioning", "commissioning",
@@ -310,7 +310,7 @@ OPERATIONS: Final = (
         "The table of pipe to order",
         "Coils and U-tubes to order as POST /v1/groundworks finds them, and what pipe lies in "
         "headers, runs and tails (`route`), which is among the coils.",
-        CSV, example="larkspur-mill-straight-trenches",
+        CSV, example="slate-row-boreholes",
     ),
     _calculation(
         "/v1/split/{picture}.svg", "split_picture_svg", "A picture of the split, as SVG",
@@ -349,7 +349,7 @@ OPERATIONS: Final = (
         "/v1/groundworks/plan.svg", "groundworks_plan_svg", "The setting-out plan",
         "The plan of POST /v1/groundworks, to scale on A4 or A3, with its text alternative inside "
         "it.",
-        SVG, example="larkspur-mill-straight-trenches",
+        SVG, example="slate-row-boreholes",
     ),
     _calculation(
         "/v1/report.html", "report_html", "The report as a page",

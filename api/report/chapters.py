@@ -17,7 +17,6 @@ from api.report.blocks import (
 )
 from api.report.commissioning_sheet import commissioning
 from api.report.parts import (
-    MOST_ROWS,
     Object,
     Whole,
     Writer,
@@ -242,44 +241,38 @@ def _groundworks(content: Object, whole: Whole) -> Iterable[Block]:
     if "plan" in whole.pictures:
         yield whole.pictures["plan"]
     order = content["pipe_order"]
-    if order["coils"]:
-        yield table(
-            "Pipe to order, in coils; no loop is jointed. What is over is cut off: left coiled in "
-            "a loop it is another circuit than this one, to be computed with it first.",
-            order["coils"],
-            text("Pipe", "pipe", 2.0),
-            measured("Coil", "coil_m"),
-            measured("Coils", "count"),
-            measured("For loops", "for_loops"),
-            measured("For routes", "for_routes"),
-        )
-    if order["loops"]:
-        yield table(
-            "Coil that each loop is laid from, in one piece.",
-            order["loops"][:MOST_ROWS],
-            text("Loop", "loop", 2.0),
-            text("Pipe", "pipe", 1.6),
-            measured("Loops", "count"),
-            measured("Needed", "needed_m"),
-            measured("Coil", "coil_m", absent="none long enough"),
-            measured("Over", "leftover_m"),
-        )
     rows = [
-        ("U-tubes", f"{number(x['count'])} × {x['pipe']}, {quantity(x, 'depth_m', given)} deep")
-        for x in order["probes"]
-    ]
-    rows += [
         ("Headers, routes and tails", f"{quantity(each, 'length_m')} of {each['pipe']}")
         for each in order["routes"]
     ]
     yield Facts((*rows, ("Pipe over", quantity(order, "leftover_m"))))
+    yield from _bill(content["bill"])
+
+
+def _money(amount: float) -> str:
+    return f"{amount:,.2f}"
+
+
+def _bill(bill: Object) -> Iterable[Block]:
+    """The bill of quantities; with prices, what it comes to and until when."""
+    shown = [text("Item", "item", 2.4), measured("Quantity", "quantity"), text("Unit", "unit", 0.6)]
+    caption = "Bill of quantities, without prices."
+    if "currency" in bill:
+        money = bill["currency"]
+        shown += [measured("Price", "price", _money), measured("Amount", "amount", _money)]
+        caption = f"Bill of quantities, at the prices given, in {money}."
+    shown.append(text("Note", "detail", 2.0))
+    yield table(caption, bill["items"], *shown)
+    facts = []
+    if "total" in bill:
+        facts.append(("Sum of what has a price", f"{_money(bill['total'])} {bill['currency']}"))
+        facts.append(("Prices hold until", bill.get("valid_until", "not told")))
+        yield Facts(tuple(facts))
+    yield Paragraph(f"Not in it: {'; '.join(bill['left_out'])}.")
 
 
 def _digging_facts(content: Object) -> Iterable[tuple[str, str]]:
     yield "Bulking", quantity(content, "bulking_percent", given)
-    yield "Lorries of spoil off the site", number(content["spoil_loads"])
-    yield "Lorries of bedding", number(content["bedding_loads"])
-    yield "Digger", quantity(content, "digger_h", three)
     if (drilling := content.get("drilling")) is not None:
         yield (
             "Drilling",

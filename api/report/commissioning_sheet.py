@@ -161,7 +161,7 @@ def _heights(heights: Object) -> Iterable[Block]:
         ("Highest ground over the array", quantity(heights, "max_ground_level_m", given)),
         ("Lowest pipe", quantity(heights, "min_pipe_level_m", given)),
     ]
-    yield Facts((*rows, *(("Taken so", each) for each in heights["assumed"])))
+    yield Facts((*rows, *((("Taken so", " ".join(said)),) if (said := heights["assumed"]) else ())))
 
 
 def _purge(purge: Object) -> Iterable[Block]:

@@ -9,7 +9,7 @@ from api.refusals import BROKEN, MISSING, Json, Place, Refusal
 from api.requests.array import Read, Refusals, coils_on_offer
 from api.requests.places import attempt, broken
 from hydraulics.groundworks.excavation import HeaderTrench, Trench
-from hydraulics.groundworks.works import METRES_PER_HOUR, GroundworksPlan, Works
+from hydraulics.groundworks.works import METRES_PER_HOUR, GroundworksPlan, Prices, Works
 
 
 def section(
@@ -51,7 +51,10 @@ def groundworks_from(read: Read, refusals: Refusals, *, digs: bool = True) -> Js
     header = section(options, (*at, "header_trench"), header_trench, refusals)
     if any(part is BROKEN for part in (works, trench, header)) or broken(pipes):
         return BROKEN
-    return GroundworksPlan(works, trench, header, coils_on_offer(pipes))
+    prices = _prices(options.get("prices"), (*at, "prices"), refusals)
+    if prices is BROKEN:
+        return BROKEN
+    return GroundworksPlan(works, trench, header, coils_on_offer(pipes), prices)
 
 
 def _works_from(options: Json, ground: Json, refusals: Refusals, *, digs: bool) -> Json:
@@ -77,6 +80,20 @@ def _works_from(options: Json, ground: Json, refusals: Refusals, *, digs: bool) 
         ("groundworks",),
         refusals,
     )
+
+
+def _prices(read: Json, place: Place, refusals: Refusals) -> Json:
+    """The caller's prices; None where none are given, BROKEN where one item has two."""
+    if read is None or broken(read):
+        return None if read is None else BROKEN
+    of: dict[str, float] = {}
+    for number, each in enumerate(read["items"]):
+        if each["item"] in of:
+            detail = f"Two prices are given for '{each['item'][:80]}'; leave one out."
+            refusals.append(Refusal((*place, "items", number), detail, allowed="one price an item"))
+            return BROKEN
+        of[each["item"]] = each["price"]
+    return Prices(read["currency"], of, read.get("valid_until", ""))
 
 
 def trench_section(read: Read) -> Trench:

@@ -132,8 +132,7 @@ def _wanted(read: dict[str, Any], calculation: str, refusals: Refusals) -> set[s
     used = [part for part in _USES[calculation] if part in read]
     if calculation == "groundworks" and not _tells_the_field(read):
         used = [part for part in used if part != "sizing"]
-    if calculation == "setting_out" and _tells_the_digging(read):
-        used += ("groundworks",)
+    used += _lent(read, calculation)
     if "heights" in _USES[calculation] and _tells_levels(read):
         used += ("setting_out",)
     if calculation in ("split", "pump_choice", "commissioning") and _takes_its_own(read):
@@ -204,11 +203,15 @@ def _tells_the_field(read: dict[str, Any]) -> bool:
     return all(part in read for part in _SIZING) and isinstance(kind, dict) and "borehole" in kind
 
 
-def _tells_the_digging(read: dict[str, Any]) -> bool:
-    """Whether groundworks can say what header trenches and heaps of spoil take."""
+def _lent(read: dict[str, Any], calculation: str) -> tuple[str, ...]:
+    """Parts that tell a calculation something where they, and what they need, are there."""
+    if calculation == "groundworks" and {"antifreeze", "commissioning"} <= read.keys():
+        return ("antifreeze", "commissioning")  # what is bought to fill it is on the bill
     ground = read.get("ground")
     tells = isinstance(ground, dict) and ("soil" in ground or "bulking_percent" in ground)
-    return tells and "groundworks" in read
+    if calculation == "setting_out" and tells and "groundworks" in read:
+        return ("groundworks",)  # what header trenches and heaps of spoil take
+    return ()
 
 
 def _missing(part: str, asking: str) -> Refusal:

@@ -22,7 +22,9 @@ def post_groundworks() -> Response:
     """Work out the digging."""
     job = asked("groundworks")
     with computing(job):
-        answer = groundworks_of(job.chapters.groundworks, job.chapters.pipe_order)
+        answer = groundworks_of(
+            job.chapters.groundworks, job.chapters.pipe_order, job.chapters.bill
+        )
     return job.reply(answer)
 
 

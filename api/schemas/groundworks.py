@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from api.schemas.array import LONGEST
 from api.schemas.duty import PRACTICE
-from api.schemas.fields import Declared, Flag, Integer, Number, said
-from api.schemas.objects import Nested, StrictSchema
+from api.schemas.fields import Day, Declared, Flag, Integer, Number, Text, said
+from api.schemas.objects import ListOf, Nested, StrictSchema
 from hydraulics.groundworks.excavation import HEADER_DEPTH, HEADER_WIDTH
 from hydraulics.groundworks.works import RATE_SECTION
 from hydraulics.layout.heights import BEDDING
@@ -67,6 +67,26 @@ class HeaderTrenchSchema(StrictSchema):
     separation_m = _metres(100, "Distance kept between flow and return.", 0.3)
 
 
+class ItemPriceSchema(StrictSchema):
+    """Your own price of an item."""
+
+    item = Text(
+        longest=1_000, required=True,
+        metadata=said("As `bill` calls it.", "PE100 SDR11 32, coil of 200 m"),
+    )  # fmt: skip
+    price = Number(minimum=0, maximum=1e9, required=True, metadata=said("Of one unit of it.", 310))
+
+
+class BillPricesSchema(StrictSchema):
+    """Your own prices, for the bill of quantities."""
+
+    currency = Text(longest=20, required=True, metadata=said("What they are in.", "EUR"))
+    valid_until = Day(metadata=said("Last day that they hold.", "2026-06-30"))
+    items = ListOf(
+        Nested(lambda: ItemPriceSchema), longest=1_000, required=True, metadata=said("Prices.")
+    )
+
+
 class GroundworksOptionsSchema(StrictSchema):
     """How the array is dug in; {} where nothing lies in trenches."""
 
@@ -106,6 +126,9 @@ class GroundworksOptionsSchema(StrictSchema):
             f"where a metre is more than {RATE_SECTION:g} m³ ({PRACTICE}).",
             7,
         ),
+    )
+    prices = Nested(
+        lambda: BillPricesSchema, metadata=said("Left out, the bill tells quantities alone.")
     )
     laying_c = Number(
         minimum=-20,

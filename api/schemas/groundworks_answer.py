@@ -12,9 +12,10 @@ from api.schemas.common import (
     reference_as_given,
     service_version,
 )
-from api.schemas.fields import Choice, Flag, Number, Text, said
-from api.schemas.objects import Nested, StrictSchema
+from api.schemas.fields import Choice, Day, Flag, Number, Text, said
+from api.schemas.objects import ListOf, Nested, StrictSchema
 from api.schemas.told import counted, named, part, rows, told
+from hydraulics.groundworks.bill import Unit
 from hydraulics.groundworks.plan import ShapeKind
 
 
@@ -192,6 +193,29 @@ class GroundworksMethodSchema(StrictSchema):
     version = service_version()
 
 
+class BillItemSchema(StrictSchema):
+    """A line of the bill."""
+
+    item = named("What; a price is given by these words.")
+    quantity = told("How much.")
+    unit = Choice(get_args(Unit), component="BillUnit", required=True, metadata=said("Of it."))
+    detail = Text(longest=20_000, metadata=said("Where it goes or how it is set."))
+    price = Number(metadata=said("Of one unit; absent where none is given."))
+    amount = Number(metadata=said("Of all of it."))
+
+
+class BillSchema(StrictSchema):
+    """Bill of quantities; priced where the job gives prices."""
+
+    items = rows(lambda: BillItemSchema, "Its lines.")
+    currency = Text(metadata=said("Of the prices."))
+    valid_until = Day(metadata=said("Last day that they hold; absent where not told."))
+    total = Number(metadata=said("Of the items that have a price."))
+    left_out = ListOf(
+        Text(longest=1_000), longest=20, required=True, metadata=said("What is not in it.")
+    )
+
+
 class GroundworksAnswerSchema(StrictSchema):
     """Digging, spoil, bedding, land, time and pipe to order."""
 
@@ -212,6 +236,7 @@ class GroundworksAnswerSchema(StrictSchema):
     digger_h = told("Digger's hours; drilling is not counted.")
     land = Nested(lambda: LandSchema, metadata=said("Ground taken; absent where nothing is."))
     pipe_order = part(lambda: PipeOrderSchema, "Pipe to order.")
+    bill = part(lambda: BillSchema, "Bill of quantities.")
     plan = Nested(
         lambda: PlanSchema,
         metadata=said("Plan; absent beyond 5,000 places, or where nothing is set out."),

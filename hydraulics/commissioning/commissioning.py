@@ -256,12 +256,14 @@ def commissioning(
     )
 
 
-def _fill(faults: _Faults, mix: Mixture, contents: Contents, plan: FillingPlan) -> Filling | None:
-    def make() -> Filling:
-        refuse(number_fault("spare", plan.spare * 1e2, "%", at_least=0.0))
-        return filling(mix, contents.volume * (1.0 + plan.spare), plan.temperature, plan.bought)
+def fill_of(mix: Mixture, contents: Contents, plan: FillingPlan) -> Filling:
+    """What to buy and pour to fill an array, with what is to spare."""
+    refuse(number_fault("spare", plan.spare * 1e2, "%", at_least=0.0))
+    return filling(mix, contents.volume * (1.0 + plan.spare), plan.temperature, plan.bought)
 
-    made: Filling | None = faults.of("filling", make)
+
+def _fill(faults: _Faults, mix: Mixture, contents: Contents, plan: FillingPlan) -> Filling | None:
+    made: Filling | None = faults.of("filling", lambda: fill_of(mix, contents, plan))
     return made
 
 

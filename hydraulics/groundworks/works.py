@@ -150,6 +150,15 @@ class Works:
 
 
 @dataclass(frozen=True, slots=True)
+class Prices:
+    """The caller's own prices: by item as the bill calls it, in a currency, valid until a day."""
+
+    currency: str
+    of: Mapping[str, float]
+    valid_until: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class GroundworksPlan:
     """How the array is dug in.
 
@@ -161,12 +170,15 @@ class GroundworksPlan:
         The header trench; None where there is none.
     coil_lengths
         Coil lengths on offer [m] by pipe name.
+    prices
+        The caller's own, for the bill of quantities; None where none are given.
     """
 
     works: Works
     trench: Trench | None = None
     header: HeaderTrench | None = None
     coil_lengths: Mapping[str, Sequence[float]] = field(default_factory=dict)
+    prices: Prices | None = None
 
 
 @dataclass(frozen=True, slots=True)

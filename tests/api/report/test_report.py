@@ -408,11 +408,7 @@ PRINTED: dict[str, tuple[str, dict[str, str]]] = {
     "Pumps in order": ("pump_choice.pumps", {
         "Flow L/s": "conditions.0.flow_l_s", "Head m": "conditions.0.head_m",
         "Power W": "conditions.0.power_w", "Energy kWh/a": "energy_kwh"}),
-    "Pipe to order": ("groundworks.pipe_order.coils", {
-        "Coil m": "coil_m", "Coils": "count", "For loops": "for_loops",
-        "For routes": "for_routes"}),
-    "Coil that each loop": ("groundworks.pipe_order.loops", {
-        "Loops": "count", "Needed m": "needed_m", "Coil m": "coil_m", "Over m": "leftover_m"}),
+    "Bill of quantities": ("groundworks.bill.items", {"Quantity": "quantity"}),
     "What every loop's meter": ("commissioning.flow_meters", {
         "Expected L/min": "expected_l_min"}),
     "Stages.": ("commissioning.pressure_test.stages", {
@@ -449,9 +445,6 @@ FACTS: dict[str, str] = {
     "Brine from the ground, mixed, as it is": "balancing.heat_cost.from_ground_c",
     "Brine from the ground, mixed, at the target": "balancing.heat_cost.from_ground_at_target_c",
     "Head that it takes, cold": "pump_choice.pump.head_m",
-    "Lorries of spoil off the site": "groundworks.spoil_loads",
-    "Lorries of bedding": "groundworks.bedding_loads",
-    "Digger": "groundworks.digger_h",
     "It gives": "split.running.0.flow_l_s split.running.0.head_m",
     "Mixture to make up":
         "commissioning.filling.volume_l commissioning.filling.mixture_kg "

@@ -220,7 +220,10 @@ def test_only_what_a_calculation_has_a_use_for_is_made() -> None:
     )  # fmt: skip
     assert job.pump is not None
     assert read(tansy(), "sizing").circuit is None
-    assert read(tansy(), "groundworks").mixture is None
+    unfilled = {name: part for name, part in tansy().items() if name != "commissioning"}
+    assert read(unfilled, "groundworks").mixture is None
+    assert read(tansy(), "groundworks").mixture is not None  # what is bought is on the bill
+    assert read(tansy(), "groundworks").duty is None
     assert read(tansy(), "report").groundworks is not None
 
 

@@ -178,19 +178,22 @@ def test_a_duty_of_another_heat_than_is_sized_for_is_told_so(
     assert words in told[0]["message"]
 
 
-def test_a_sizing_beside_an_array_is_of_as_many_loops(client: FlaskClient, whole: Json) -> None:
+def test_an_array_of_other_loops_than_are_sized_is_judged_as_it_is(
+    client: FlaskClient, whole: Json
+) -> None:
     del whole["balancing"]
     first = designed(client, whole)
     job = {**whole, **first["decides"]}
-    job["array"]["branches"][0]["count"] += 3  # whatever the sizing would take of its own
-    loops = first["sizing"]["loop_count"] + 3
-    again = designed(client, job)
-    assert again["sizing"]["loop_count"] == loops == len(again["split"]["loops"])
-    assert again["findings"] == []
-    job["sizing"]["loop_count"] = loops - 1  # told otherwise
+    assert designed(client, job)["findings"] == []
+    job["array"]["branches"][0]["count"] += 3
+    loops = first["sizing"]["loop_count"]
     (told,) = designed(client, job)["findings"]
-    assert (told["code"], told["severity"]) == ("not_as_sized", "warning")
-    assert f"{loops} loops" in told["message"]
+    assert (told["code"], told["severity"]) == ("not_as_sized", "info")
+    # What as many loops need is what a sizing of so many asks for.
+    asked = {**whole, "sizing": {**whole["sizing"], "loop_count": loops + 3}}
+    needed = designed(client, asked, "/v1/sizing")["needed_m"]
+    words = f"proposes {loops} loops; the array has {loops + 3}, which with the film in them need"
+    assert f"{words} {needed:.0f} m" in told["message"]
 
 
 def test_a_sizing_of_another_kind_than_is_laid_is_an_error(

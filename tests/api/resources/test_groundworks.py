@@ -436,3 +436,43 @@ def test_what_is_said_of_pipe_over_never_keeps_it_in_the_loop(client: FlaskClien
     told = contract["LoopCoil"]["properties"]["leftover_m"]["description"]
     assert "cut it off" in told
     assert "into the job first, as a coiled leg" in told
+
+
+# ---------------------------------------------------------------------------- bill of quantities
+
+
+def test_the_bill_is_priced_with_the_caller_s_prices_and_says_until_when() -> None:
+    quantities = answered(PATH, SLINKY)["bill"]
+    assert not {"currency", "total"} & quantities.keys()
+    assert all("price" not in each for each in quantities["items"])
+    prices = {
+        "currency": "EUR", "valid_until": "2026-06-30",
+        "items": [{"item": each["item"], "price": 2.5} for each in quantities["items"]],
+    }  # fmt: skip
+    content = answered(PATH, put(SLINKY, "groundworks.prices", prices))
+    bill, codes = content["bill"], {each["code"] for each in content["findings"]}
+    assert (bill["currency"], bill["valid_until"]) == ("EUR", "2026-06-30")
+    assert bill["total"] == pytest.approx(
+        sum(2.5 * each["quantity"] for each in bill["items"]), abs=0.01 * len(bill["items"])
+    )
+    assert not codes & {"bill_not_whole", "price_not_used"}
+    # What the bill tells is what the chapters beside it tell.
+    told = {each["item"]: each["quantity"] for each in bill["items"]}
+    assert told["digger with driver"] == content["digger_h"]
+    assert told["spoil taken away, loose"] == content["total"]["spoil_loose_m3"]
+    coils = {f"{c['pipe']}, coil of {c['coil_m']:g} m": c["count"]
+             for c in content["pipe_order"]["coils"]}  # fmt: skip
+    assert coils.items() <= told.items()
+
+
+def test_a_price_that_is_missing_or_of_nothing_is_told_and_two_of_one_are_refused() -> None:
+    items = [{"item": "digger with driver", "price": 60}, {"item": "gold", "price": 1}]
+    body = put(SLINKY, "groundworks.prices", {"currency": "EUR", "items": items})
+    content = answered(PATH, body)
+    told = {each["code"]: each for each in content["findings"]}
+    assert told["bill_not_whole"]["severity"] == told["price_not_used"]["severity"] == "warning"
+    assert content["bill"]["total"] == pytest.approx(60 * content["digger_h"], rel=1e-5)
+    body = put(body, "groundworks.prices.items.1.item", "digger with driver")
+    client = create_app(Settings()).test_client()
+    errors = errors_of(client.post(PATH, json=body))
+    assert "Two prices" in errors["/groundworks/prices/items/1"]["detail"]
