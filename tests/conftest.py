@@ -16,7 +16,7 @@ import pytest
 from hypothesis import settings
 
 settings.register_profile(
-    "evenloop", deadline=None, print_blob=True, derandomize="CI" in os.environ
+    "evenloop", deadline=None, max_examples=40, print_blob=True, derandomize="CI" in os.environ
 )
 settings.load_profile("evenloop")
 

@@ -73,7 +73,7 @@ def same(made: Any, given: Any) -> None:
     assert list(differences(told(given), told(made), rel=EXACTLY)) == []
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(circuits())
 def test_any_circuit_comes_back_whole(circuit: Circuit) -> None:
     circuit = named_apart(circuit)
@@ -175,7 +175,7 @@ def test_a_loss_that_nobody_knows_the_fittings_of_is_not_written_as_none() -> No
         decided_array(circuit)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(st.floats(0.001, 5_000.0), st.floats(0.5, 8.0), st.floats(-10.0, 10.0))
 def test_a_duty_comes_back_whole(kilowatts: float, change: float, out: float) -> None:
     duty = HeatDuty(kilowatts * 1e3, change, out)

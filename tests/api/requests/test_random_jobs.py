@@ -126,7 +126,7 @@ _FINDING = settings(max_examples=500, deadline=None, database=None, phases=[Phas
                     suppress_health_check=_SLOW)  # fmt: skip
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=_SLOW)
+@settings(max_examples=60, deadline=None, suppress_health_check=_SLOW)
 @given(jobs(), st.sampled_from(sorted(NEEDS)))
 def test_a_job_drawn_from_the_declared_ranges_is_read_or_refused_in_order(
     document: dict[str, Any], calculation: str
@@ -134,7 +134,7 @@ def test_a_job_drawn_from_the_declared_ranges_is_read_or_refused_in_order(
     _read_or_refused(document, calculation)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=_SLOW)
+@settings(max_examples=60, deadline=None, suppress_health_check=_SLOW)
 @given(jobs(), st.data(), st.sampled_from(sorted(NEEDS)))
 def test_a_job_with_something_else_anywhere_is_read_or_refused_in_order(
     document: Any, data: st.DataObject, calculation: str
