@@ -5,6 +5,7 @@ import hashlib
 import io
 import json
 import re
+from functools import lru_cache
 from html import unescape
 from html.parser import HTMLParser
 from itertools import pairwise
@@ -53,6 +54,7 @@ def plain_text(text: str) -> str:
     return re.sub(r"\s+", " ", text)
 
 
+@lru_cache(maxsize=4)
 def pdf_text(data: bytes) -> str:
     return plain_text(" ".join(page.extract_text() for page in PdfReader(io.BytesIO(data)).pages))
 
