@@ -5,6 +5,7 @@ freezing between -0.1 and 0 degC (enthalpy method, Newton's iteration). Written 
 nothing freezes it agrees with the cylinder of Carslaw and Jaeger.
 """
 
+import csv
 import math
 
 import numpy as np
@@ -16,6 +17,7 @@ from hydraulics.ground.line_source import infinite_cylindrical_source
 from hydraulics.ground.load_history import wall_temperature_history
 from hydraulics.ground.temperature import MONTH_SECONDS
 from hydraulics.shallow.freezing import FUSION, Pulse, Ring, outside_with_ice
+from tests.published import freezing_sections
 
 Floats = NDArray[np.float64]
 RADIUS, CONDUCTIVITY, CAPACITY, GROUND = 0.016, 1.5, 2.4e6, 8.0
@@ -151,3 +153,31 @@ def test_a_peak_that_freezes_follows_the_finite_volumes(
     _, exact = finite_volumes(draws, water, frozen, peak=peak)
     assert exact.min() < -2.5
     assert dips == pytest.approx(exact, abs=0.15)
+
+
+@pytest.mark.parametrize("kind", ["straight", "ring"])
+def test_a_trench_and_a_slinky_that_freeze_follow_their_sections(kind: str) -> None:
+    """Two pipes of a trench, and a ring, below a surface with its year: freezing_sections.py.
+
+    Whatever freezes is within 0.15 K, its coldest within 0.08 K, where freezing does 0.2 to 3.2 K.
+    Before that the sections are no measure: their first ice is within the pipe's own cell.
+    """
+    with freezing_sections.PATH.open(encoding="utf-8") as file:
+        rows = [row for row in csv.reader(file) if row[0] == kind]
+    per_watt, *years = [np.array(row[5:], dtype=float) for row in rows]
+    pulse = Pulse(freezing_sections.PEAK_HOURS * 3600.0, float(per_watt[12]))
+    # Ice is counted half way to the next pipe; a ring's, as if spread over a sheet.
+    pipe, reach = (math.pi, 1.0 / math.tau) if kind == "ring" else (1.0, 0.25)
+    cases = [each for each in freezing_sections.CASES if each[0] == kind]
+    for (_, peak, water, frozen), dry, wet in zip(cases, years[::2], years[1::2], strict=True):
+        of = peak if kind == "ring" else 0.5 * peak
+        ring = Ring(pipe, RADIUS, reach, CONDUCTIVITY, frozen, water * FUSION)
+        _, ours = outside_with_ice(
+            ring, dry[:12], freezing_sections.MONTHS * of, per_watt[:12], pulse, np.full(12, of)
+        )
+        exact = wet[12:]
+        assert dry[12:].min() < exact.min() - 0.2 < -0.7
+        assert ours.min() == pytest.approx(exact.min(), abs=0.08)
+        frozen_months = exact < 0.0
+        assert frozen_months.sum() >= 3
+        assert ours[frozen_months] == pytest.approx(exact[frozen_months], abs=0.15)
