@@ -271,22 +271,23 @@ def test_the_response_between_computed_times_is_the_response(years: int) -> None
 @given(
     side=st.integers(1, 4),
     peak=st.floats(1500.0, 4000.0),
-    cold=st.floats(0.0, 4000.0),
+    cold=st.one_of(st.just(0.0), st.floats(0.0, 4000.0)),
     more=st.floats(1.001, 1.3),
     lower=st.floats(-4.0, 1.0),
 )
 def test_depths_move_one_way_and_never_jump(
     side: int, peak: float, cold: float, more: float, lower: float
 ) -> None:
-    """More heat or a warmer limit never less, better or warmer ground never more; no jumps."""
+    """More heat, years or a warmer limit never less; better, warmer ground, room never more."""
     bores, upper = side * side, 24.0
     xy = rectangle_field(side, side, 7.0)
 
     def depth(
-        load: float = peak, ground: Ground = GROUND, limit: float = lower, degrees: float = 11.0
-    ) -> float:
+        load: float = peak, ground: Ground = GROUND, limit: float = lower, degrees: float = 11.0,
+        *, years: int = 10, room: float = 1.0,
+    ) -> float:  # fmt: skip
         field = _field(
-            xy, _both(bores * cold, peak=bores * load), ground, years=10,
+            room * xy, _both(bores * cold, peak=bores * load), ground, years=years,
             undisturbed=lambda _: degrees,
         )  # fmt: skip
         return field.shallowest(BrineLimits(limit, upper), (3.0, 600.0))
@@ -295,6 +296,8 @@ def test_depths_move_one_way_and_never_jump(
     # Heat alone: with cold the upper limit may govern, which more heat relieves.
     if cold == 0.0:
         assert depth(load=peak * more) >= plain - 1e-3
+        assert depth(years=15) >= plain - 1e-3
+        assert depth(room=more) <= plain + 1e-3
     assert depth(limit=lower + more - 1.0) >= plain - 1e-3
     assert depth(ground=Ground(2.0 * more, 2.2e6)) <= plain + 1e-3
     # No jump over 5 % for 1 %.
