@@ -7,12 +7,11 @@ balance and the pump that the job takes.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
 from functools import cached_property, partial
-from typing import Any, Final, TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +22,13 @@ from hydraulics.balancing.ways import BalancingPlan, balance
 from hydraulics.commissioning.commissioning import commissioning, fill_of
 from hydraulics.commissioning.filling import Filling
 from hydraulics.commissioning.plans import Commissioning, CommissioningPlan, Metered
+from hydraulics.contradictions import (
+    array_against_plan,
+    array_against_sizing,
+    duty_against_sizing,
+    plant_against_plan,
+    pump_against_choice,
+)
 from hydraulics.errors import Fault, HydraulicsError, InputError, NoSolutionError
 from hydraulics.findings import (
     COMMON_PRACTICE,
@@ -31,7 +37,6 @@ from hydraulics.findings import (
     TOLERANCE,
     WARM_LIMIT,
     Finding,
-    counted,
 )
 from hydraulics.fluid.mixture import Mixture, freezing_margin
 from hydraulics.ground.pipe_heat import PE_CONDUCTIVITY
@@ -60,7 +65,7 @@ from hydraulics.sizing.choice import (
     PondArray,
 )
 from hydraulics.sizing.heat_load import HeatLoad
-from hydraulics.sizing.loops import count_of, laid, unlike_sized
+from hydraulics.sizing.loops import count_of
 from hydraulics.sizing.on_plot import (
     SetOut,
     SettingOutPlan,
@@ -82,8 +87,6 @@ Part = TypeVar("Part")
 NO_PLANT = Plant()
 ANYWHERE = Plot()
 TINY = 1e-30  # m3/s; a target of nothing is refused where meters are told
-RUN_TWICE: Final = 0.5  # of a run's length; common practice, no source
-SIZED_ALIKE: Final = 0.02  # another number of loops has another film; common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -307,7 +310,7 @@ class Chapters:
     def set_out(self) -> SetOut:
         """Where the array lies on its plot, and what of its runs the plant tells too."""
         found = self._set_out
-        twice = _runs_twice(self.job.plant, found)
+        twice = plant_against_plan(self.job.plant, found)
         return replace(found, findings=(*found.findings, *twice))
 
     @cached_property
@@ -637,7 +640,7 @@ class Chapters:
             )
         if asked is None or stretches is not None:
             return dug
-        return replace(dug, findings=(_plan_not_taken(), *dug.findings))
+        return replace(dug, findings=(array_against_plan(), *dug.findings))
 
     @cached_property
     def pipe_order(self) -> PipeOrder:
@@ -717,8 +720,7 @@ class Chapters:
             *self.set_otherwise,
             *self._return_at_pump(),
             *self._return_uneven(),
-            *self._smaller_than_sized(),
-            *self._other_load(),
+            *self._against_sizing(),
         )
 
     def _return_uneven(self) -> tuple[Finding, ...]:
@@ -796,78 +798,22 @@ class Chapters:
             ),
         )
 
-    def _other_load(self) -> tuple[Finding, ...]:
-        """The duty carries another heat than the load that the sizing beside it is for."""
-        if self.job.sizing is None or self.is_sized or not self.split.heat:
-            return ()
-        carried, draw = abs(self.split.heat), self.sizing.draw
-        more = carried > draw.greatest * (1.0 + SIZED_ALIKE)
-        if not more and carried >= draw.peak * (1.0 - SIZED_ALIKE):
-            return ()
-        needed = draw.greatest if more else draw.peak
-        text = (
-            f"The duty carries {carried / 1e3:.4g} kW; the load that the job sizes for is "
-            f"{needed / 1e3:.4g} kW at its peak. "
-        )
-        if more:
-            text += "The ground is not sized for that much. Raise the load, or lower the duty."
-        else:
-            text += (
-                "Flow, pump and balance are then too small for the peak. Take the sizing's duty."
+    def _against_sizing(self) -> Iterator[Finding]:
+        """What array and duty say otherwise than the sizing beside them."""
+        if self.job.sizing is None:
+            return
+        if not self.is_sized or self.job.setting_out is not None:
+            dug = self.job.groundworks
+            trench = dug.trench if dug is not None else None
+            yield from array_against_sizing(
+                self.circuit,
+                self.job.sizing.choice,
+                self._sized_like_given,
+                self.sizing,
+                trench.lies if trench is not None else None,
             )
-        return (
-            Finding(
-                "duty_not_as_sized", "error" if more else "warning", text, "the job's own sizing"
-            ),
-        )
-
-    def _smaller_than_sized(self) -> tuple[Finding, ...]:
-        """The array given is not what the sizing beside it is for, or has less than it needs."""
-        if self.job.sizing is None or (self.is_sized and self.job.setting_out is None):
-            return ()
-        choice, dug = self.job.sizing.choice, self.job.groundworks
-        sizing = self._sized_like_given
-        has, needed, source = (
-            laid(self.circuit, choice),
-            sizing.needed_length,
-            "the job's own sizing",
-        )
-        trench = dug.trench if dug is not None else None
-        floor = trench.lies if trench is not None else None
-        unlike = unlike_sized(self.circuit, choice, floor)
-        if has == 0.0:
-            kind = choice.kind.replace("_", " ")
-            text = f"The array has nothing of the kind that the sizing is of ({kind}), so that its"
-            text += " length says nothing about this array. Size the kind that is laid."
-            return (Finding("not_as_sized", "error", text, source),)
-        found: tuple[Finding, ...] = ()
-        if unlike is not None:
-            text = (
-                f"The array is laid with {unlike[0]}; the sizing beside it is for {unlike[1]}, so"
-            )
-            text += " that its length is not this array's. Make the two agree."
-            found = (Finding("not_as_sized", "warning", text, source),)
-        if sizing is not self.sizing:
-            text = (
-                f"The sizing proposes {counted(self.sizing.loops, 'loop')}; the array has"
-                f" {sizing.loops}, which with the film in them need {needed:.0f} m of"
-                f" {sizing.metre} in all, and has {has:.0f} m."
-            )
-            found += (Finding("not_as_sized", "info", text, source),)
-        if has >= needed * (1.0 - SIZED_ALIKE):
-            return found
-        asked = f"{needed:.0f} m" if math.isfinite(needed) else "more than any number of metres"
-        return (
-            *found,
-            Finding(
-                "smaller_than_sized",
-                "error",
-                f"The array has {has:.0f} m of {sizing.metre}; for this load and ground the sizing "
-                f"asks for {asked} to keep the brine from the ground at {sizing.limit:g} °C. "
-                "Lay more, or leave array and duty out and take what the sizing decides.",
-                source,
-            ),
-        )
+        if not self.is_sized and self.split.heat:
+            yield from duty_against_sizing(abs(self.split.heat), self.sizing)
 
     def _not_balanced(self) -> tuple[Finding, ...]:
         judged, plan = self.before.imbalance, self.job.balancing
@@ -896,37 +842,7 @@ class Chapters:
         own, taken = self.job.pump, self._taken
         if own is None or taken is None or own is not self.pump or _same(own, taken):
             return ()
-        return (
-            Finding(
-                "pump_set_otherwise",
-                "warning",
-                f"The job's pump and the one that pump_choice takes are both called "
-                f"'{own.pump.name}' and differ in tables or setting: the job's pump as it is given "
-                "runs in every chapter, and pump_choice judges the other. Leave one of them out, "
-                "or set them alike.",
-                "the rule of this service",
-            ),
-        )
-
-
-def _runs_twice(plant: Plant, found: SetOut) -> Iterator[Finding]:
-    """The plant's own runs beside those that the plan leads to the plant room."""
-    own = sum(run.length for run in plant.runs)
-    led = [length for length in found.plan.runs.values() if length > 0.0]
-    if own <= 0.0 or not led or found.circuit is None:
-        return
-    alike = own >= RUN_TWICE * min(led)
-    text = (
-        f"plant.runs are {own:g} m long, and the plan leads runs of {min(led):.1f} m or more from "
-        "its chambers to the plant room besides: both are in head, contents and fill. plant.runs "
-        "are what lies within the building"
-    )
-    text += "; these are so long that they may be the plan's, told twice. Leave those out." * alike
-    text += "." * (not alike)
-    yield Finding(
-        "runs_beside_plan", "warning" if alike else "info", text,
-        "the job's own numbers: runs of plant and plan",
-    )  # fmt: skip
+        return (pump_against_choice(own.pump.name),)
 
 
 def antifreeze_items(kind: str, filled: Filling) -> list[Item]:
@@ -941,17 +857,6 @@ def antifreeze_items(kind: str, filled: Filling) -> list[Item]:
     return [
         Item(f"{what}, container of {1e3 * size:g} L", count) for size, count in filled.containers
     ]
-
-
-def _plan_not_taken() -> Finding:
-    return Finding(
-        "plan_not_taken",
-        "warning",
-        "The array is not that of its setting out, by number or by tails, or not all of it has a "
-        "place there: this digging is of the array as posted, in rows of its own. Put into the job "
-        "what POST /v1/setting-out decides, or ask for the design.",
-        "the rule of this service",
-    )
 
 
 def _same(one: Candidate, other: Candidate) -> bool:

@@ -17,6 +17,7 @@ LEVELS = {
         ("ground", "layout"),
         ("boreholes", "plot", "shallow", "split"),
         ("balancing", "commissioning", "groundworks", "pumps", "sizing"),
+        ("contradictions",),
         ("job",),
     ),
     "api": (

@@ -1,0 +1,174 @@
+"""Where does one part of a job say otherwise than another?
+
+Each rule below compares two parts that both tell one thing. A rule says how grave it is by what
+somebody would do who believed the wrong one, and what to do instead.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Final, NamedTuple
+
+from hydraulics.findings import Finding, Severity, counted
+from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.sizing.choice import ArrayChoice
+from hydraulics.sizing.loops import laid, unlike_sized
+from hydraulics.sizing.on_plot import SetOut
+from hydraulics.sizing.result import ArraySizing
+
+RUN_TWICE: Final = 0.5  # of a run's length; common practice, no source
+SIZED_ALIKE: Final = 0.02  # another number of loops has another film; common practice, no source
+OWN_NUMBERS: Final = "the job's own numbers"
+
+
+class Rule(NamedTuple):
+    """A contradiction: its finding's code, how grave it is, and what to do about it."""
+
+    code: str
+    severity: Severity
+    do: str = ""
+
+
+RULES: Final[dict[str, Rule]] = {
+    # array against sizing: somebody lays too little ground, or trusts a length that is another's
+    "other_kind": Rule("not_as_sized", "error", "Size the kind that is laid."),
+    "made_otherwise": Rule("not_as_sized", "warning", "Make the two agree."),
+    "other_count": Rule("not_as_sized", "info"),
+    "too_small": Rule(
+        "smaller_than_sized",
+        "error",
+        "Lay more, or leave array and duty out and take what the sizing decides.",
+    ),
+    # duty against sizing: too much heat freezes ground, too little flow starves the peak
+    "too_much_heat": Rule(
+        "duty_not_as_sized",
+        "error",
+        "The ground is not sized for that much. Raise the load, or lower the duty.",
+    ),
+    "too_little_heat": Rule(
+        "duty_not_as_sized",
+        "warning",
+        "Flow, pump and balance are then too small for the peak. Take the sizing's duty.",
+    ),
+    # array against its plan: somebody digs where nothing is laid
+    "not_of_the_plan": Rule(
+        "plan_not_taken",
+        "warning",
+        "Put into the job what POST /v1/setting-out decides, or ask for the design.",
+    ),
+    # plant against plan: pipe, head and fill counted twice
+    "runs_twice": Rule("runs_beside_plan", "warning", "Leave those out."),
+    "runs_besides": Rule("runs_beside_plan", "info"),
+    # pump against pump choice: one is bought, the other computed with
+    "pumps_differ": Rule(
+        "pump_set_otherwise", "warning", "Leave one of them out, or set them alike."
+    ),
+}
+
+
+def contradiction(rule: str, text: str, source: str = OWN_NUMBERS) -> Finding:
+    """The finding of a rule: what contradicts what, and what to do."""
+    found = RULES[rule]
+    return Finding(found.code, found.severity, f"{text} {found.do}".rstrip(), source)
+
+
+def array_against_sizing(
+    circuit: Circuit,
+    choice: ArrayChoice,
+    sizing: ArraySizing,
+    proposed: ArraySizing,
+    lies: float | None,
+) -> Iterator[Finding]:
+    """The array is not what the sizing beside it is for, or has less than it needs.
+
+    Parameters
+    ----------
+    circuit
+        The array as decided.
+    choice
+        Kind that is sized.
+    sizing, proposed
+        With as many loops as the array has, and with as many as it proposes itself.
+    lies
+        Depth of pipe in the trench that is dug [m]; None where none is told.
+    """
+    source, has = "the job's own sizing", laid(circuit, choice)
+    if has == 0.0:
+        kind = choice.kind.replace("_", " ")
+        text = f"The array has nothing of the kind that the sizing is of ({kind}), so that its"
+        text += " length says nothing about this array."
+        yield contradiction("other_kind", text, source)
+        return
+    if (unlike := unlike_sized(circuit, choice, lies)) is not None:
+        text = f"The array is laid with {unlike[0]}; the sizing beside it is for {unlike[1]}, so"
+        text += " that its length is not this array's."
+        yield contradiction("made_otherwise", text, source)
+    # By a rate it may propose less than conduction needs, and says so itself.
+    by_rate = sizing.total_length < sizing.needed_length
+    needed = min(sizing.needed_length, sizing.total_length)
+    if sizing is not proposed:
+        text = (
+            f"The sizing proposes {counted(proposed.loops, 'loop')}; the array has {sizing.loops},"
+            f" which with the film in them need {needed:.0f} m of {sizing.metre} in all, and has"
+            f" {has:.0f} m."
+        )
+        yield contradiction("other_count", text, source)
+    if has >= needed * (1.0 - SIZED_ALIKE):
+        return
+    asked = f"{needed:.0f} m" if math.isfinite(needed) else "more than any number of metres"
+    why = f"to keep the brine from the ground at {sizing.limit:g} °C"
+    text = (
+        f"The array has {has:.0f} m of {sizing.metre}; for this load and ground the sizing asks for"
+        f" {asked} {'by its extraction rate' if by_rate else why}."
+    )
+    yield contradiction("too_small", text, source)
+
+
+def duty_against_sizing(carried: float, sizing: ArraySizing) -> Iterator[Finding]:
+    """The duty carries another heat [W] than the load that the sizing beside it is for."""
+    draw = sizing.draw
+    more = carried > draw.greatest * (1.0 + SIZED_ALIKE)
+    if not more and carried >= draw.peak * (1.0 - SIZED_ALIKE):
+        return
+    text = (
+        f"The duty carries {carried / 1e3:.4g} kW; the load that the job sizes for is "
+        f"{(draw.greatest if more else draw.peak) / 1e3:.4g} kW at its peak."
+    )
+    rule = "too_much_heat" if more else "too_little_heat"
+    yield contradiction(rule, text, "the job's own sizing")
+
+
+def array_against_plan() -> Finding:
+    """The array is not that of the plan, so that its digging is not the plan's."""
+    text = (
+        "The array is not that of its setting out, by number or by tails, or not all of it has a"
+        " place there: this digging is of the array as posted, in rows of its own."
+    )
+    return contradiction("not_of_the_plan", text, "the rule of this service")
+
+
+def plant_against_plan(plant: Plant, found: SetOut) -> Iterator[Finding]:
+    """The plant's own runs stand beside those that the plan leads to the plant room."""
+    own = sum(run.length for run in plant.runs)
+    led = [length for length in found.plan.runs.values() if length > 0.0]
+    if own <= 0.0 or not led or found.circuit is None:
+        return
+    alike = own >= RUN_TWICE * min(led)
+    text = (
+        f"plant.runs are {own:g} m long, and the plan leads runs of {min(led):.1f} m or more from "
+        "its chambers to the plant room besides: both are in head, contents and fill. plant.runs "
+        "are what lies within the building"
+    )
+    text += "; these are so long that they may be the plan's, told twice." if alike else "."
+    yield contradiction("runs_twice" if alike else "runs_besides", text)
+
+
+def pump_against_choice(name: str) -> Finding:
+    """The job's own pump and the one taken bear one name, and are not set alike."""
+    text = (
+        f"The job's pump and the one that pump_choice takes are both called '{name}' and differ in"
+        " tables or setting: the job's pump as it is given runs in every chapter, and pump_choice"
+        " judges the other."
+    )
+    return contradiction("pumps_differ", text, "the rule of this service")

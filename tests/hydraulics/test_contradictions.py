@@ -1,0 +1,66 @@
+import pytest
+
+from hydraulics.contradictions import RULES, array_against_sizing, contradiction
+from hydraulics.findings import FINDING_CODES, Finding
+from hydraulics.layout.circuit import Branch, Circuit, Loop
+from hydraulics.layout.legs import Slinky, TrenchPasses
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.sizing.choice import SlinkyArray
+
+P32 = pe_pipe("PE100 SDR11 32")
+SIZED_FOR = SlinkyArray(P32, 1.2)
+
+
+class Sized:
+    """What is asked of a sizing here."""
+
+    def __init__(self, needed: float, total: float, loops: int = 4) -> None:
+        self.needed_length, self.total_length, self.loops = needed, total, loops
+        self.metre, self.limit = "trench", 0.0
+
+
+def judged(sized: Sized, coils: int = 30, count: int = 4) -> list[Finding]:
+    loop = Loop("T", P32, (Slinky(coils, 1.0, 1.0, depth=1.2),))
+    circuit = Circuit("manifold", (Branch(loop, count=count),))
+    return list(array_against_sizing(circuit, SIZED_FOR, sized, sized, None))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("rule", RULES)
+def test_every_rule_is_a_finding_that_is_listed(rule: str) -> None:
+    told = contradiction(rule, "One says this, the other that.")
+    assert told.code in FINDING_CODES
+    assert told.severity == RULES[rule].severity
+    assert told.message.endswith(".")
+    # An error or warning says what to do.
+    assert bool(RULES[rule].do) is (told.severity != "info")
+
+
+@pytest.mark.parametrize(
+    ("needed", "total", "error"),
+    [
+        (120.0, 120.0, False),  # 4 x 30 m are laid
+        (125.0, 128.0, True),
+        (122.0, 124.0, False),  # 2 % less: another number of loops has another film
+        # By a rate that gives less than conduction needs, as the sizing says itself.
+        (200.0, 120.0, False),
+        (200.0, 130.0, True),
+    ],
+)
+def test_an_array_is_judged_by_what_its_sizing_decides(
+    needed: float, total: float, error: bool
+) -> None:
+    assert [each.code for each in judged(Sized(needed, total))] == ["smaller_than_sized"] * error
+
+
+def test_a_rate_is_named_where_it_decides() -> None:
+    (told,) = judged(Sized(200.0, 130.0))
+    assert "asks for 130 m by its extraction rate" in told.message
+    (told,) = judged(Sized(130.0, 132.0))
+    assert "asks for 130 m to keep the brine from the ground at 0 °C" in told.message
+
+
+def test_nothing_of_the_kind_is_an_error() -> None:
+    circuit = Circuit("manifold", (Branch(Loop("T", P32, (TrenchPasses(30.0, 2),))),))
+    sized = Sized(1.0, 1.0)
+    (told,) = array_against_sizing(circuit, SIZED_FOR, sized, sized, None)  # type: ignore[arg-type]
+    assert (told.code, told.severity) == ("not_as_sized", "error")
