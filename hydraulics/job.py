@@ -333,7 +333,7 @@ class Chapters:
             return None
         digging = self.job.groundworks
         bulking = UNTOLD_BULKING if digging is None else digging.works.gain
-        with _of("groundworks"):
+        with _of("groundworks.header"):
             return site_works(
                 found.plan,
                 found.loop_pipe,

@@ -440,6 +440,22 @@ def test_what_is_dug_for_headers_is_one_number_in_both_chapters(told: Json, impo
     assert stretch["dug_m3"] == pytest.approx(section * stretch["length_m"], rel=1e-4)
 
 
+@pytest.mark.parametrize("path", [PATH, "/v1/groundworks"])
+def test_a_header_trench_too_shallow_for_the_plan_s_two_layers_is_named(
+    path: str, client: FlaskClient
+) -> None:
+    groundworks = {"trench": {"width_m": 1.2, "depth_m": 1.3}, "header_trench": {"depth_m": 0.5}}
+    job = JOB | {"ground": {"soil": "clay"}}
+    job |= answered(PATH, job)["decides"] | {"groundworks": groundworks}
+    # Pipe of 32 mm and of 63 mm in the run: 0.1 + 0.063 + 0.3 + 0.1 m at the most.
+    errors = errors_of(client.post(path, json=job))
+    assert set(errors) == {"/groundworks/header_trench/depth_m"}
+    assert errors["/groundworks/header_trench/depth_m"]["allowed"] in {
+        "0.54 m or more",
+        "0.57 m or more",
+    }
+
+
 def test_a_length_of_header_trench_beside_a_plan_is_not_taken() -> None:
     groundworks = {"trench": {"width_m": 1.2, "depth_m": 1.3}, "header_trench": {"length_m": 9}}
     job = JOB | {"ground": {"soil": "clay"}, "groundworks": groundworks}
