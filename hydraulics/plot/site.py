@@ -266,9 +266,8 @@ def ring_faults(  # noqa: PLR0911 (one fault makes the next ones meaningless)
         return (
             Fault(
                 f"{field}.{first}",
-                f"the side from corner {first} to {(first + 1) % len(ring)} meets the side from "
-                f"corner {second} to {(second + 1) % len(ring)} at ({x:.3f}, {y:.3f}); give the "
-                f"corners of the {what} in their order around it",
+                f"the side {_side(ring, first)} meets the side {_side(ring, second)} at "
+                f"({x:.3f}, {y:.3f}); give the corners of the {what} in their order around it",
                 ring[first],
                 "sides that meet only at their corners",
             ),
@@ -278,6 +277,12 @@ def ring_faults(  # noqa: PLR0911 (one fault makes the next ones meaningless)
         small = f"the {what} has {area:.3g} m²; check the unit of its corners"
         return (Fault(field, small, area, f"{LEAST_AREA:g} m² or more"),)
     return ()
+
+
+def _side(ring: tuple[Point, ...], number: int) -> str:
+    """The side after a corner, by its ends."""
+    ends = ring[number], ring[(number + 1) % len(ring)]
+    return "from {} to {}".format(*(f"({x:.10g}, {y:.10g})" for x, y in ends))
 
 
 def _crossing(ring: np.ndarray) -> tuple[int, int, Point] | None:

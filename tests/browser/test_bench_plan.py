@@ -123,3 +123,13 @@ def test_a_plot_by_its_sides_is_set_out_when_asked(open_bench: Open) -> None:
         assert each["loop"] in get.text_content()
     # Where nothing but the sides is told, pipes leave in the middle of the side at x = 0.
     assert _point(page, "/plot/plant_room").get_attribute("aria-label") == "Plant room: x 0, y 20 m"
+
+    # Too narrow for them: said instead of figures, in the service's words.
+    page.locator(f"{STEP} [data-pointer='/plot/width_m']").fill("4")
+    words = page.locator(f"{STEP} .planfigures .bad")
+    words.wait_for()
+    url = page.url.split("#")[0] + "v1/setting-out"
+    told = page.request.post(url, data=_job(page)).json()["findings"]
+    assert words.text_content() == f"■ {told[0]['message']}"
+    assert told[0]["severity"] == "error"
+    assert "it does not fit" in page.locator(f"{STEP} .stand").text_content()

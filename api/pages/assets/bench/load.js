@@ -174,8 +174,8 @@ export function plotForm(drawn) {
   const fresh = {
     none: () => ({}),
     area_m2: () => ({ area_m2: 1000 }),
-    length_m: (value) => ({ length_m: 45, width_m: 22, ...kept(value, standing) }),
-    boundary: ({ length_m = 45, width_m = 22, ...value }) => ({
+    length_m: (value) => ({ length_m: 60, width_m: 40, ...kept(value, standing) }),
+    boundary: ({ length_m = 60, width_m = 40, ...value }) => ({
       boundary: [[0, 0], [length_m, 0], [length_m, width_m], [0, width_m]].map(([x_m, y_m]) => ({ x_m, y_m })),
       plant_room: { x_m: 0, y_m: width_m / 2 }, ...kept(value, standing),
     }),

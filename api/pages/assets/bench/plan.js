@@ -72,7 +72,8 @@ function movablesOf(plot, answer) {
   return found;
 }
 
-/** The picture of the plot, and `draw(answer, stale)` that draws what the job and the answer hold.
+/** The picture of the plot, and `draw(answer, stale, words)` that draws what the job and the answer hold,
+ * `stale` where the answer is of before a change, which `words` tells.
  *
  * `page` is what the bench gives; `flows()` the loops' deviations; `changed(place)` is called when a
  * list of corners has become longer or shorter. */
@@ -87,7 +88,7 @@ export function planBoard(page, { flows, changed }) {
   const box = el("div", { class: "planboard" }, sheet, figures, key);
   const known = new Map(); // what is drawn of each movable, kept while it is dragged or has the focus
   let frame = null; // the part of the ground that is shown; held while something is dragged
-  let last = { answer: null, stale: false };
+  let last = { answer: null, stale: false, words: "" };
   let dragged = null;
   let keyed = null; // the point that was moved last, if by a key
 
@@ -277,13 +278,13 @@ export function planBoard(page, { flows, changed }) {
       svg("text", { class: "quiet", x: MARGIN + metres * frame.scale + 8, y, text: `${metres} m` })];
   }
 
-  function draw(answer = last.answer, stale = last.stale) {
-    last = { answer, stale };
+  function draw(answer = last.answer, stale = last.stale, words = last.words) {
+    last = { answer, stale, words };
     const plot = page.held("/plot");
     const corners = cornersOf(plot);
     drawing.toggleAttribute("hidden", corners.length < 3);
     key.hidden = corners.length < 3;
-    figures.replaceChildren(...corners.length < 3 ? [el("p", { text: NO_PLOT })] : answer ? figuresOf(answer, stale) : []);
+    figures.replaceChildren(...corners.length < 3 ? [el("p", { text: NO_PLOT })] : answer ? figuresOf(answer, words) : [el("p", { text: words })]);
     if (corners.length < 3) return;
     if (!dragged || !frame) frame = fit(plot, corners);
     drawing.setAttribute("viewBox", `0 0 ${frame.width} ${frame.height}`);
@@ -314,11 +315,18 @@ const markOf = (kind) => ({
 
 const NO_PLOT = "No plot is drawn yet: choose below how it is told, by its corners or by its sides.";
 
+/** Why an array that was set out is not on the plot as a whole; undefined where it is. */
+export const misfitOf = ({ decides, findings }) => (decides.array ? undefined
+  : findings.find(({ severity }) => severity === "error")?.message ?? "Not all of the array has a place and a way.");
+
 /** What the plan takes, in a few figures. */
-function figuresOf({ totals: sums, stretches }, stale) {
+function figuresOf(answer, words) {
+  const { totals: sums, stretches } = answer;
   const dug = stretches.reduce((sum, each) => sum + (each.dug_m3 ?? 0), 0);
+  const misfit = misfitOf(answer);
   return [
-    facts([
+    el("p", { class: "quiet", text: words }),
+    misfit ? el("p", { class: "bad", text: `■ ${misfit}` }) : facts([
       ["Trench of the loops", sums.trench_m ? `${fixed(sums.trench_m, 1)} m` : undefined],
       ["Drilled", sums.drilled_m ? `${fixed(sums.drilled_m, 0)} m` : undefined],
       ["Header trench", `${fixed(sums.header_dug_m, 1)} m, ${fixed(dug, 1)} m³ dug`],
@@ -326,6 +334,5 @@ function figuresOf({ totals: sums, stretches }, stale) {
       ["Runs, one way", `${fixed(sums.runs_m, 1)} m`],
       ["Pipe of tails and runs", `${fixed(2 * (sums.tails_m + sums.runs_m), 0)} m`],
     ]),
-    el("p", { class: "quiet", text: stale ? "Setting out anew…" : "" }),
   ];
 }

@@ -1,11 +1,11 @@
 // On the plot: corners, keep-outs, plant room and chambers, and where everything then lies.
 
-import { button, el, fixed, folded, percent, signed } from "./dom.js";
+import { button, el, fixed, folded, inPrint, percent, signed } from "./dom.js";
 import { checkField, choiceField, held, listField, numberField, pipeField, redrawAt, textField, wayField } from "./fields.js";
 import { below, isObject } from "./job.js";
 import { pairsField, plotForm } from "./load.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
-import { cornersOf, planBoard } from "./plan.js";
+import { cornersOf, misfitOf, planBoard } from "./plan.js";
 import { download } from "./service.js";
 
 const FILES = [["SVG", "svg"], ["DXF", "dxf"], ["Points, CSV", "csv"], ["GeoJSON", "geojson"]];
@@ -129,11 +129,12 @@ export const setOut = {
     ];
   },
 
-  words: ({ totals, chambers }) => `${fixed(totals.header_dug_m, 0)} m of header trench, `
-    + `${chambers.length} chamber${chambers.length === 1 ? "" : "s"}`,
+  words: ({ decides, totals, chambers }) => (decides.array ? `${fixed(totals.header_dug_m, 0)} m of header trench, `
+    + `${chambers.length} chamber${chambers.length === 1 ? "" : "s"}` : "■ it does not fit"),
 
   show(answer, page) {
     const { totals, capacity, decides } = answer;
+    const misfit = misfitOf(answer);
     const placed = new Map((page.answer()?.loops ?? []).map((each) => [each.loop, each]));
     const follow = el("input", {
       type: "checkbox", id: "follow-plan",
@@ -145,23 +146,22 @@ export const setOut = {
     follow.checked = following;
     return [
       hurtBox("Before anyone digs", answer.cautions),
-      el("p", { class: decides.array ? "outcome" : "outcome bad" },
+      misfit ? el("p", { class: "outcome bad" }, el("b", { text: "■ It does not fit. " }), inPrint(misfit)) : el("p", { class: "outcome" },
         el("b", { text: `${fixed(totals.header_dug_m, 1)} m of header trench` }),
-        ` for tails of ${fixed(totals.min_tail_m, 1)} to ${fixed(totals.max_tail_m, 1)} m and ${fixed(totals.runs_m, 1)} m of runs.`
-        + (decides.array ? "" : " ■ Not all of the array has a place and a way.")),
+        ` for tails of ${fixed(totals.min_tail_m, 1)} to ${fixed(totals.max_tail_m, 1)} m and ${fixed(totals.runs_m, 1)} m of runs.`),
       decides.array ? el("div", { class: "field check" }, el("label", { for: "follow-plan", text: "the array takes tails and runs from this plan, now and after every change" }), follow) : null,
       facts([
         ["Plot", `${fixed(totals.plot_m2, 0)} m²`],
         ["Found room for", capacity?.most === undefined ? undefined : `${capacity.most} of such loops`],
         ["Dig in this order", answer.dig_order.length ? answer.dig_order.slice(0, 12).join(", ") + (answer.dig_order.length > 12 ? " …" : "") : undefined],
       ]),
-      titled("Chambers", chambersTable(answer, placed)),
+      answer.chambers.length ? titled("Chambers", chambersTable(answer, placed)) : null,
       answer.placed_by.length > 1 ? titled("Chambers placed for something else", table("Ways to place chambers",
         [["For", ""], ["Header trench", "m"], ["Tails", "m"], ["from", "m"], ["to", "m"], ["Runs", "m"]],
         answer.placed_by.map((each) => [wordsOf(each.chamber_place), fixed(each.header_dug_m, 1), fixed(each.tails_m, 1),
           fixed(each.min_tail_m, 1), fixed(each.max_tail_m, 1), fixed(each.runs_m, 1)]))) : null,
-      titled("Tails", table("Tails", [["Loop", ""], ["Chamber", ""], ["One way", "m"], ["Flow off its target", ""]], answer.tails.map((each) => [
-        each.loop, each.chamber, fixed(each.length_m, 1), deviation(placed.get(each.loop))]))),
+      answer.tails.length ? titled("Tails", table("Tails", [["Loop", ""], ["Chamber", ""], ["One way", "m"], ["Flow off its target", ""]], answer.tails.map((each) => [
+        each.loop, each.chamber, fixed(each.length_m, 1), deviation(placed.get(each.loop))]))) : null,
       el("div", { class: "buttons" }, FILES.map(([text, ending]) =>
         button(`Save: ${text}`, "small", () => page.orNote(() => download(`setting-out.${ending}`, page.job(), `plan.${ending}`))))),
       titled("Findings", findingsOf(answer.findings, page.goTo)),

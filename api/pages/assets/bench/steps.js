@@ -149,7 +149,16 @@ function goAlong(state) {
   state.timer = setTimeout(() => ask(step, { byItself: true }), FOLLOW_MS);
 }
 
-const drawBoard = (state) => state.board?.draw(state.answer, state.answer !== null && isStale(state));
+/** Draw a step's board as it stands, and say what it waits for. */
+function drawBoard(state) {
+  if (!state.board) return;
+  const stale = isStale(state);
+  const { step } = state;
+  const waits = page.job()[step.key] !== undefined && step.live?.(page.job());
+  const words = state.problem ? `■ Not answered${state.answer ? ": what is shown is from before" : ""}. The fault stands below.`
+    : stale ? "Asking anew…" : state.answer ? "" : waits ? "Asking…" : `“${step.verb}” below asks for the first time.`;
+  state.board.draw(state.answer, stale, words);
+}
 
 /** Draw every open step anew. */
 export function drawSteps() {
