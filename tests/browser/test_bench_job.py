@@ -390,6 +390,28 @@ def test_nothing_is_asked_until_a_button_is_pressed(open_bench: Open) -> None:
     assert {url.rsplit("/v1/", 1)[1] for url in posted} == {"groundworks", "groundworks/plan.svg"}
 
 
+def test_items_of_the_bill_are_priced_where_they_are_counted(
+    open_bench: Open, address: str
+) -> None:
+    page = open_bench()
+    get = ask(page, "groundworks")
+    page.get_by_text("Prices", exact=True).click()
+    page.get_by_label("The bill tells").select_option("currency")
+    for price in ("310,5", "400"):
+        page.get_by_role("button", name="Add price").click()
+        page.get_by_label("Price of one").last.fill(price)
+    ask(page, "groundworks")
+    bill = page.request.post(f"{address}v1/groundworks", data=_kept(page)).json()["bill"]
+    assert [each.get("price") for each in bill["items"][:3]] == [310.5, 400, None]
+    shown = get.get_by_role("region", name="Bill of quantities").text_content()
+    assert all(each["item"] in shown for each in bill["items"])
+    assert f"{bill['total']:.2f}" in shown
+
+
+def _kept(page: Any) -> Any:
+    return json.loads(page.evaluate("() => sessionStorage.getItem('evenloop-bench')"))
+
+
 def test_a_step_is_worked_by_keyboard_alone(open_bench: Open) -> None:
     page = open_bench()
     page.get_by_role("link", name="Dig it").focus()

@@ -2,7 +2,7 @@
 
 import { button, digits, el, fixed, folded, short } from "./dom.js";
 import {
-  checkField, choiceField, isOwn, listField, numberField, ownPipeFields, textField,
+  checkField, choiceField, isOwn, listField, numberField, ownPipeFields, redrawAt, textField, wayField,
 } from "./fields.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
 import { plotForm } from "./load.js";
@@ -25,6 +25,39 @@ function pipesField(pipes) {
         read: (typed) => typed.split(/[\s;]+/).filter(Boolean).map(typedNumber),
       })],
   });
+}
+
+let billed = []; // items of the last bill, which prices are given for
+
+/** The caller's own prices, item by item of the bill. */
+function pricesField() {
+  const place = "/groundworks/prices";
+  return wayField(place, "The bill tells", [["none", "quantities alone"], ["currency", "prices as well"]], {
+    fresh: (way) => (way === "none" ? undefined : { currency: "EUR", items: [] }),
+    draw: (way) => (way === "none" ? [] : [
+      el("div", { class: "grid" }, textField(below(place, "currency"), "Prices are in"),
+        textField(below(place, "valid_until"), "They hold until", { placeholder: "2026-06-30" })),
+      billed.length ? null : el("p", { class: "hint", text: "Count the digging once: what it bills can then be priced." }),
+      listField(below(place, "items"), {
+        words: "price",
+        fresh: (items) => ({ item: billed.find((name) => !items.some((each) => each?.item === name)) ?? "" }),
+        row: (at, _item, _redraw, key) => [
+          choiceField(below(at, "item"), "Item", billed.map((name) => [name, name]), { wide: true, key }),
+          numberField(below(at, "price"), "Price of one")],
+      })].filter(Boolean)),
+  });
+}
+
+const money = (amount) => (amount === undefined ? "–" : fixed(amount, 2));
+
+function billOf({ items, currency, total, valid_until: until, left_out: left }) {
+  const priced = currency !== undefined;
+  return titled("Bill of quantities", table("Bill of quantities", [["Item", ""], ["Quantity", ""],
+    ...priced ? [["Price", currency], ["Amount", currency]] : [], ["Note", ""]], [
+    ...items.map((each) => [each.item, `${short(each.quantity, 4)} ${each.unit}`, ...priced ? [money(each.price), money(each.amount)] : [], each.detail ?? ""]),
+    ...total === undefined ? [] : [{ mark: "sum", cells: ["Sum of what has a price", "", "", money(total), until ? `prices hold until ${until}` : ""] }],
+  ], { textLast: true }),
+  el("p", { class: "key", text: `Not in it: ${left.join("; ")}.` }));
 }
 
 export const dig = {
@@ -72,6 +105,7 @@ export const dig = {
         n("header_trench/separation_m", "Flow from return", { unit: "m", step: 0.1, placeholder: "not checked" })),
       el("h3", { text: "Plot" }), plotForm(),
       folded("Pipe that can be had, and its coils", pipesField(pipes)),
+      folded("Prices", pricesField()),
     ];
   },
 
@@ -89,7 +123,12 @@ export const dig = {
     : `${fixed(answer.total.dug_m3, 0)} m³ dug`),
 
   show(answer, { goTo, more, asked }) {
-    const { total, land, pipe_order: order } = answer;
+    const { total, land, pipe_order: order, bill } = answer;
+    const names = bill.items.map((each) => each.item);
+    if (names.join("\n") !== billed.join("\n")) {
+      billed = names;
+      redrawAt("/groundworks/prices");
+    }
     const volumes = [["Loops' trenches", answer.loop_trenches], ["Header trench", answer.header_trench], ["Together", total]]
       .map(([name, each]) => ({
         mark: name === "Together" ? "sum" : null,
@@ -131,6 +170,7 @@ export const dig = {
         order.loops.map((each) => [each.count > 1 ? `${each.loop} × ${each.count}` : each.loop, each.pipe, fixed(each.needed_m, 0),
           each.coil_m === undefined ? el("span", { class: "bad", text: "■ none long enough" }) : fixed(each.coil_m, 0), fixed(each.leftover_m, 0)])) : null,
       el("p", { class: "key", text: `${fixed(order.leftover_m, 0)} m is ordered beyond what is laid. It is cut off: pipe left coiled in a loop is a leg of it, to be put into the array first.` })),
+      billOf(bill),
       titled("Findings", findingsOf(answer.findings, goTo)),
       methodOf(answer.method),
     ];
