@@ -75,6 +75,18 @@ def test_a_plot_is_drawn_by_hand_and_the_array_follows_its_plan(open_bench: Open
     boxes = page.locator(f'{STEP} [data-pointer^="/plot/plant_room/"]')
     assert [float(box.input_value()) for box in boxes.all()] == [plant["x_m"], plant["y_m"]]
 
+    # A tail typed by hand gives way to the plan's; the box that it was typed in keeps the focus.
+    inner = '[data-branch="/array/branches/0/circuit/branches/0"]'
+    for place in ('[data-branch="/array/branches/0"]', inner):
+        page.locator(f"{place} > details").evaluate("(each) => { each.open = true; }")
+    tail = page.locator(f'{inner} [data-pointer$="/legs/0/straight/length_m"]')
+    planned = tail.input_value()
+    tail.fill("30")
+    assert _set_out(page)[0]["array"] == dragged["array"]
+    assert tail.input_value() == planned
+    assert tail.evaluate("(box) => box === document.activeElement")
+    page.keyboard.press("Control+z")
+
     # By keys, and by the number itself; each is taken back by itself.
     _point(page, "/plot/plant_room").press("ArrowRight")
     assert _job(page)["plot"]["plant_room"]["x_m"] == plant["x_m"] + 0.5

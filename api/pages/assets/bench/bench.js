@@ -1,9 +1,9 @@
 // The bench: keeps the job, asks the service for its flow split as it is edited, shows what comes back.
 
 import { byId, el, say } from "./dom.js";
-import { clearFaults, markFault, refresh } from "./fields.js";
+import { clearFaults, fieldsAt, markFault, refresh } from "./fields.js";
 import { OF_LOOPS, drawForm, markFaults, refreshHeads, reveal, showDeviations, startForm, toldHere } from "./form.js";
-import { FORMAT, isObject, newLoop, partsOf, readFile, readJob, valueAt } from "./job.js";
+import { FORMAT, isObject, newLoop, partsOf, readFile, readJob, typedNumber, valueAt } from "./job.js";
 import { flagsOf } from "./picture.js";
 import { showLesson, startLessons } from "./lessons.js";
 import { showAnswer, showNothing, showPictures, showProblem } from "./results.js";
@@ -214,6 +214,18 @@ function take(parts, { event, compare, focus } = {}) {
   use({ ...state.job, ...parts }, { compare: compare === false, openFirst: compare === false });
   if (focus) document.querySelector(`[data-key="${CSS.escape(focus)}"]`)?.focus();
   else if (compare !== undefined) showResult();
+}
+
+/** Draw anew what may hold the box that is being typed in: it keeps the focus, and what was typed where
+ * the job holds it. */
+function keepingFocus(draw) {
+  const { dataset: { pointer }, value, selectionStart, selectionEnd } = document.activeElement;
+  draw();
+  const input = pointer && document.activeElement === document.body && fieldsAt(pointer)[0]?.input;
+  if (!input) return;
+  input.focus({ preventScroll: true });
+  if (typedNumber(String(value)) === valueAt(state.job, pointer)) input.value = value;
+  input.setSelectionRange?.(selectionStart, selectionEnd);
 }
 
 function showResult() {
@@ -513,7 +525,7 @@ async function start() {
         Object.assign(state.job, parts);
         commit();
         markUnsaved(true);
-        drawForm({ openFirst: false });
+        keepingFocus(() => drawForm({ openFirst: false }));
         showJson();
         schedule();
         changed();
