@@ -328,7 +328,7 @@ REFUSED: dict[str, tuple[Json, str, str]] = {
     "keep-out elsewhere": ({"keep_outs": [{**OAK, "centre": {"x_m": 500, "y_m": 0}}]},
                            "/plot/keep_outs/0", "Oak lies wholly outside"),
     "keep-out crossing itself": ({"keep_outs": [{**HOUSE, "outline": BOW}]},
-                                 "/plot/keep_outs/0/outline/0", "corner 2"),
+                                 "/plot/keep_outs/0/outline/0", "meets the side from (75, 0)"),
     "chamber in a tree": ({"keep_outs": [OAK], "chambers": [{**CHAMBER, "x_m": 6, "y_m": 34}]},
                           "/plot/chambers/0", "C1 at (6, 34)"),
     "trench through a house": (
