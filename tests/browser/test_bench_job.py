@@ -406,6 +406,8 @@ def test_items_of_the_bill_are_priced_where_they_are_counted(
     shown = get.get_by_role("region", name="Bill of quantities").text_content()
     assert all(each["item"] in shown for each in bill["items"])
     assert f"{bill['total']:.2f}" in shown
+    page.get_by_role("button", name="Keep this variant").click()
+    assert f"{bill['total']:.2f} EUR" in page.text_content("#variants")
 
 
 def _kept(page: Any) -> Any:

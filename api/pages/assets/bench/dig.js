@@ -119,8 +119,8 @@ export const dig = {
 
   forget: (more) => more?.plan && URL.revokeObjectURL(more.plan),
 
-  words: (answer) => (answer.drilling ? `${fixed(answer.drilling.drilled_m, 0)} m drilled`
-    : `${fixed(answer.total.dug_m3, 0)} m³ dug`),
+  words: ({ drilling, total, bill }) => (drilling ? `${fixed(drilling.drilled_m, 0)} m drilled` : `${fixed(total.dug_m3, 0)} m³ dug`)
+    + (bill.total === undefined ? "" : `, ${money(bill.total)} ${bill.currency} for what has a price`),
 
   show(answer, { goTo, more, asked }) {
     const { total, land, pipe_order: order, bill } = answer;
