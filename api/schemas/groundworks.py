@@ -52,8 +52,8 @@ class HeaderTrenchSchema(StrictSchema):
 
     length_m = _metres(
         LONGEST,
-        "Length; left out, taken from the plan, along the foot of every row and between rows, or "
-        "as long as the longest tail where that is more.",
+        "Length; left out, along the rows, or as the longest tail; not taken where the array is "
+        "set out.",
     )
     width_m = _metres(
         100, f"Width of the floor ({HEADER_WIDTH:g} m: {PRACTICE}).",
