@@ -186,6 +186,8 @@ FINDING_CODES: Final[dict[str, str]] = {
     "runs_beside_plan": "the plant has runs of its own beside those that the plan leads to it",
     "chamber_full": "a chamber holds more loops than it is to",
     "keep_out_crossed": "a header trench crosses a drain or service that may be crossed",
+    "set_out_as_manifold": "an array in direct or reverse return is set out on manifolds",
+    "count_not_of_array": "another number of loops is asked for than the array has",
     "staggered_header": "the header trench follows staggered ends with bends",
     "header_wide": "so many pipes lie in one header trench that it grows wide",
     # trench safety and digging

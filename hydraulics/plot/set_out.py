@@ -78,6 +78,7 @@ CENTRES_STEP: Final = 0.25  # m
 SPINES_ROUTED: Final = 4  # of the likely cheapest layouts
 STAGGERED_ROUTED: Final = 2
 ALIKE: Final = 1.0  # m that two layouts may differ by, of which one is routed
+SAME_PLACE: Final = 0.01  # m; chambers nearer to one another are one
 ROOM: Final = 1e-4  # m, so that a chamber is not on the edge of what blocks it
 WORTH_TRYING: Final = 1.25  # times the least estimate, up to which a layout is routed
 PLACES: Final[tuple[Place, ...]] = ("most_even", "least_pipe", "least_digging")
@@ -140,6 +141,8 @@ def set_out(
     """
     if isinstance(lay, AsDrawn):
         refuse(*_drawn_wrong(plot, lay))
+    if not isinstance(chambers, ChamberRule):
+        refuse(*_same_chambers(chambers))
     plan = _on_own_axes(plot, lay, rules, chambers, prices)
     if not plan.loops:
         return plan
@@ -147,6 +150,19 @@ def set_out(
         by = chambers.place if isinstance(chambers, ChamberRule) else None
         plan = _as_told(plan, rules, prices, by)
     return replace(plan, findings=(*plan.findings, *of_plan(plan), *height_findings(plan, rules)))
+
+
+def _same_chambers(given: Given) -> Iterator[Fault]:
+    """Chambers of one name, or in one place."""
+    for number, each in enumerate(given):
+        for other in given[:number]:
+            if each.name == other.name:
+                text = f"'{each.name}' is the name of another chamber too"
+                yield Fault(f"chambers.{number}.name", text, each.name, "a name of its own")
+            elif math.dist(each.at, other.at) < SAME_PLACE:
+                text = f"{each.name} stands where {other.name} does; loops of one place are one"
+                allowed = f"{SAME_PLACE:g} m or more from any other"
+                yield Fault(f"chambers.{number}", f"{text} chamber", each.at, allowed)
 
 
 def _as_told(found: SitePlan, rules: HeaderRules, prices: Prices, by: Place | None) -> SitePlan:

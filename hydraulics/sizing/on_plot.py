@@ -10,7 +10,7 @@ from typing import Final
 
 from hydraulics.checks import refuse
 from hydraulics.errors import Fault, InputError
-from hydraulics.findings import Finding
+from hydraulics.findings import COMMON_PRACTICE, Finding, listed
 from hydraulics.layout.circuit import Branch, Circuit, Loop
 from hydraulics.layout.edit import closed_names, opened
 from hydraulics.layout.legs import Leg, Straight
@@ -199,10 +199,14 @@ def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
         raise InputError(Fault("circuit", text, None, "slinky, trench or borehole legs"))
     metres = depth if any(depth.values()) else trench
     asked = _lying(asked, *(leg for loop in loops.values() for leg in loop.legs))
+    if (asked.bores and metres is trench) or (asked.trenches and metres is depth):
+        placed, lie = ("boreholes", "trenches") if asked.bores else ("trenches", "boreholes")
+        text = f"{placed} have their place on the plot, and the loops of the array lie in {lie}"
+        raise InputError(Fault(f"site.{placed}", text, None, f"places of {lie}, or of none"))
     if (by_hand := _by_hand(asked, depth)) is not None:
         _refuse_others(by_hand, metres)
         plan = _planned(asked, by_hand)
-        return _made(asked, plan, loops, closed=closed)
+        return _array_made(asked, plan, loops, closed, circuit)
     least, most = min(metres.values()), max(metres.values())
     if most - least > ALIKE * most:
         what = "boreholes" if metres is depth else "trenches"
@@ -214,7 +218,50 @@ def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
     found = replace(asked, count=len(loops), length=most, total_length=None)
     lay = _bore_field(found) if metres is depth else _parallel(found)
     plan = _planned(asked, replace(lay, names=tuple(loops)))
-    return _made(asked, plan, loops, closed=closed)
+    return _array_made(asked, plan, loops, closed, circuit)
+
+
+def _array_made(
+    asked: SettingOutPlan,
+    plan: SitePlan,
+    loops: Mapping[str, Loop],
+    closed: frozenset[str],
+    circuit: Circuit,
+) -> SetOut:
+    """The array given, set out, and in what it is not what else the job says."""
+    made = _made(asked, plan, loops, closed=closed)
+    findings = list(made.findings)
+    if joined := [name.replace("_", " ") for name in _arrangements(circuit)]:
+        findings.append(
+            Finding(
+                "set_out_as_manifold",
+                "warning",
+                f"The array is joined in {listed(joined)}, and a plan leads every loop's tails to "
+                "a manifold chamber: what it decides is an array on manifolds, with other flows "
+                "and another head. To keep the array as it is, go on without what the plan "
+                "decides and give its headers' lengths.",
+                COMMON_PRACTICE,
+            )
+        )
+    if asked.count is not None and asked.count != len(loops):
+        findings.append(
+            Finding(
+                "count_not_of_array",
+                "warning",
+                f"{asked.count} loops are asked for, and the array given has {len(loops)}, which "
+                "are set out. Leave the array out to have another number of loops.",
+                COMMON_PRACTICE,
+            )
+        )
+    return replace(made, findings=tuple(findings))
+
+
+def _arrangements(circuit: Circuit) -> tuple[str, ...]:
+    """How its branches are joined other than at a manifold, each once."""
+    inner = [b.item for b in circuit.branches if isinstance(b.item, Circuit)]
+    own = circuit.arrangement if sum(b.count for b in circuit.branches) > 1 else "manifold"
+    found = dict.fromkeys((own, *(name for each in inner for name in _arrangements(each))))
+    return tuple(name for name in found if name != "manifold")
 
 
 def _lying(asked: SettingOutPlan, *legs: Leg) -> SettingOutPlan:

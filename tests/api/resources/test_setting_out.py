@@ -342,6 +342,12 @@ REFUSED: dict[str, tuple[Json, str, str]] = {
     "trench off the plot": (
         {"trenches": [{"loop": "T1", "points": corners((60, 20), (90, 20))}]},
         "/plot/trenches/0/points", "15.00 m outside"),
+    "chambers of one name": (
+        {"chambers": [CHAMBER, CHAMBER | {"y_m": 10}]},
+        "/plot/chambers/1/name", "another chamber"),
+    "chambers in one place": (
+        {"chambers": [CHAMBER, CHAMBER | {"name": "C2"}]},
+        "/plot/chambers/1", "stands where C1 does"),
     "a loop twice": (
         {"trenches": [{"loop": "T1", "points": corners((3, 5), (33, 5))}] * 2},
         "/plot/trenches", "Two loops are called 'T1'"),
@@ -376,6 +382,21 @@ def test_nothing_that_tells_how_much_is_refused(client: FlaskClient) -> None:
     assert set(errors_of(answer)) == {"/sizing"}
     job = with_(setting_out={"loop_count": None, "length_m": None})
     assert "/heat" in errors_of(client.post(PATH, json=job))  # then the sizing decides
+
+
+def test_an_array_is_set_out_by_its_own_kind_joint_and_number(client: FlaskClient) -> None:
+    job = {"array": answered(PATH, JOB)["decides"]["array"], **JOB}
+    inner = job["array"]["branches"][0]["circuit"]
+    job["array"] = inner | {"arrangement": "reverse_return"}
+    codes = {f["code"]: f["message"] for f in answered(PATH, job)["findings"]}
+    assert "joined in reverse return" in codes["set_out_as_manifold"]
+    assert "count_not_of_array" not in codes
+    told = answered(PATH, with_(job, setting_out={"loop_count": 8}))["findings"]
+    (said,) = [f["message"] for f in told if f["code"] == "count_not_of_array"]
+    assert said.startswith("8 loops are asked for, and the array given has 12")
+    bore = {"loop": inner["branches"][0]["loop"]["name"], "x_m": 5, "y_m": 5}
+    errors = errors_of(client.post(PATH, json=with_(job, plot={"boreholes": [bore]})))
+    assert "array lie in trenches" in errors["/plot/boreholes"]["detail"]
 
 
 def test_unequal_trenches_want_their_places(client: FlaskClient) -> None:
