@@ -188,6 +188,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "keep_out_crossed": "a header trench crosses a drain or service that may be crossed",
     "set_out_as_manifold": "an array in direct or reverse return is set out on manifolds",
     "count_not_of_array": "another number of loops is asked for than the array has",
+    "header_edge_over": "a header trench wide for its pipes reaches the boundary or a clearance",
     "staggered_header": "the header trench follows staggered ends with bends",
     "header_wide": "so many pipes lie in one header trench that it grows wide",
     # trench safety and digging

@@ -170,7 +170,7 @@ def site_works(
     heaps = tuple(_heaps(plan, tops, bulking))
     order = _order(plan)
     crossings = tuple(_crossings(plan))
-    findings = (*_overlaps(tops, dug, rules), *_spoil(plan, tops, heaps))
+    findings = (*_overlaps(tops, dug, rules), *_edges(plan, dug, rules), *_spoil(plan, tops, heaps))
     return SiteWorks(dug, crossings, heaps, order, findings)
 
 
@@ -285,6 +285,52 @@ def _overlaps(tops: Tops, dug: tuple[DugStretch, ...], rules: HeaderRules) -> It
             + f" the trench of {loop}, and nearer than the {rules.clear:g} m of ground to be left "
             f"to {len(near)} in all: {listed(sorted(near)[:8])}. Give longer stubs, or more "
             "chambers with fewer loops.",
+            COMMON_PRACTICE,
+        )
+
+
+def _edges(plan: SitePlan, dug: tuple[DugStretch, ...], rules: HeaderRules) -> Iterator[Finding]:
+    """Header trenches that are wider at the surface than the ground their way was looked for in.
+
+    The last metres to the plant room are its own: it may stand at the boundary or in a clearance.
+    """
+    plot, batter = plan.plot, rules.side_slope * rules.depth
+    barred = [each for each in plot.keep_outs if "header" in each.blocks]
+    crossed: dict[str, tuple[float, float, float]] = {}
+    for each in dug:
+        half = each.floor / 2.0 + batter
+        if half <= rules.half_width + TOUCHING:
+            continue
+        own = shapely.Point(plot.plant).buffer(rules.stub + 2.0 * half)
+        line = shapely.LineString(each.stretch.line).difference(own)
+        if line.is_empty:
+            continue
+        beyond = {"the boundary": half - line.distance(plot.ground.exterior)}
+        beyond |= {
+            f"the {kept.clearance:g} m to be kept from {kept.name}": (
+                kept.reach + half - line.distance(kept.shape)
+            )
+            for kept in barred
+            if not own.intersects(kept.shape.buffer(kept.reach))
+        }
+        for what, by in beyond.items():
+            if by > TOUCHING:
+                crossed[what] = max(
+                    crossed.get(what, (0.0, 0.0, 0.0)), (by, 2.0 * half, each.floor)
+                )
+    if crossed:
+        told = [
+            f"{by:.2f} m into {what}, {top:.2f} m wide at the surface"
+            for what, (by, top, _) in sorted(crossed.items())
+        ]
+        floor = max(floor for _, _, floor in crossed.values())
+        width = math.ceil(100.0 * (floor + 2.0 * batter) - 1e-6) / 100.0
+        yield Finding(
+            "header_edge_over",
+            "warning",
+            f"A header trench comes {listed(told)}: its way was looked for "
+            f"{2.0 * rules.half_width:g} m wide. Tell the header trench's width as {width:g} m, so "
+            "that its way is looked for that wide, or take more chambers.",
             COMMON_PRACTICE,
         )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -90,6 +91,23 @@ def test_heaps_tell_what_they_lie_on(plan_of: Callable[[], SitePlan]) -> None:
         for loop, top in tops.items():
             on_it = loop != heap.loop and top.intersection(foot).area > 1e-9
             assert on_it == (loop in heap.covers)
+
+
+def test_a_header_wider_than_its_way_is_told_and_a_way_that_wide_keeps_off() -> None:
+    # By hand: eight pairs want 0.806 m (above) on the spine at x = 33.5. A post of 0.1 m with 0.3 m
+    # to be kept stands 0.7 m from it: 0.4 + 0.403 - 0.7 = 0.10 m too near.
+    post = KeepOut("post", 0.3, centre=(34.2, 19.0), radius=0.1, blocks=frozenset({"header"}))
+    plot = replace(rectangle(75.0, 40.0), keep_outs=(post,))
+    chamber = (Chamber("C1", (33.5, 20.0)),)
+
+    def told(rules: HeaderRules) -> list[str]:
+        found = site_works(set_out(plot, comb_of_check_1(), rules, chamber), TAIL, RUN, rules, 0.2)
+        return [f.message for f in found.findings if f.code == "header_edge_over"]
+
+    (message,) = told(RULES)
+    assert "0.10 m into the 0.3 m to be kept from post, 0.81 m wide at the surface" in message
+    assert "width as 0.81 m" in message
+    assert not told(HeaderRules(width=0.81, clear=0.5))
 
 
 def test_a_drain_that_is_crossed_is_told_with_its_place() -> None:
