@@ -40,6 +40,7 @@ from hydraulics.sizing.result import ArraySizing
 MOST_TURNS: Final = 4  # of sizing and setting out anew
 TAIL_SETTLED: Final = 0.5  # m, between one turn and the next
 SAME_TAIL: Final = 0.01  # m
+HOLDS: Final = 5e-3  # m that a trench may be short of what it holds, since places are rounded
 ALIKE: Final = 1e-6  # of a trench's length, within which trenches are equal
 
 
@@ -147,7 +148,7 @@ def set_out_kind(asked: SettingOutPlan, choice: ArrayChoice) -> SetOut:
     made: dict[str, Loop] = {}
     for trench in plan.trenches:
         # Whole coils or decimetres that the trench holds, never more.
-        steps = math.floor(trench.length / choice.step + 1e-9)
+        steps = math.floor((trench.length + HOLDS) / choice.step)
         if steps < 1:
             raise InputError(
                 Fault(
@@ -406,7 +407,7 @@ def _refuse_others(drawn: AsDrawn, metres: Mapping[str, float]) -> None:
                 f"{metres[each.loop]:g} m or more",
             )
             for number, each in enumerate(drawn.trenches)
-            if each.length < metres[each.loop] - 5e-3
+            if each.length < metres[each.loop] - HOLDS
         )
     )
 

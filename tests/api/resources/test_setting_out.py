@@ -438,6 +438,21 @@ def test_a_design_from_a_load_takes_its_tails_from_the_plot() -> None:
     _are_one(header, content["setting_out"]["stretches"])
 
 
+def test_a_design_on_a_skewed_plot_digs_the_trenches_that_it_sets_out() -> None:
+    # Places are told to a thousandth of a millimetre: no loop loses a coil by that.
+    job = next(e.job for e in examples_in_repository() if e.name == "quince-barn-from-load")
+    job = {n: v for n, v in job.items() if n not in ("pump_choice", "commissioning")}
+    ring = corners((0, 0), (60, -4), (68, 38), (30, 52), (-3, 40))
+    job |= {
+        "plot": {"boundary": ring, "plant_room": {"x_m": 34, "y_m": 20}, "spacing_m": 3},
+        "setting_out": {"run_pipe": "PE100 SDR11 50"},
+    }
+    content = answered("/v1/designs", job)
+    metres = content["sizing"]["length_m"]
+    assert content["setting_out"]["totals"]["trench_m"] == pytest.approx(metres, rel=1e-6)
+    assert content["groundworks"]["loop_trenches"]["length_m"] == pytest.approx(metres, rel=1e-6)
+
+
 def _are_one(header: Json, stretches: list[Json]) -> None:
     """Header trench of groundworks and stretches of the plan: one trench, one number."""
     for name in ("length_m", "dug_m3", "bedding_m3", "spoil_m3"):
