@@ -156,9 +156,9 @@ def plant_against_plan(plant: Plant, found: SetOut) -> Iterator[Finding]:
         return
     alike = own >= RUN_TWICE * min(led)
     text = (
-        f"plant.runs are {own:g} m long, and the plan leads runs of {min(led):.1f} m or more from "
-        "its chambers to the plant room besides: both are in head, contents and fill. plant.runs "
-        "are what lies within the building"
+        f"The plant's own runs are {own:g} m long, and the plan leads runs of {min(led):.1f} m or "
+        "more from its chambers to the plant room besides: both are in head, contents and fill. "
+        "The plant's own are what lies within the building"
     )
     text += "; these are so long that they may be the plan's, told twice." if alike else "."
     yield contradiction("runs_twice" if alike else "runs_besides", text)

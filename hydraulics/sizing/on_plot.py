@@ -201,9 +201,10 @@ def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
     metres = depth if any(depth.values()) else trench
     asked = _lying(asked, *(leg for loop in loops.values() for leg in loop.legs))
     if (asked.bores and metres is trench) or (asked.trenches and metres is depth):
-        placed, lie = ("boreholes", "trenches") if asked.bores else ("trenches", "boreholes")
-        text = f"{placed} have their place on the plot, and the loops of the array lie in {lie}"
-        raise InputError(Fault(f"site.{placed}", text, None, f"places of {lie}, or of none"))
+        placed = "site.boreholes" if asked.bores else "site.trenches"
+        lie = "trenches" if asked.bores else "boreholes"
+        text = f"have their place on the plot, and the loops of the array lie in {lie}"
+        raise InputError(Fault(placed, text, None, f"places of {lie}, or of none"))
     if (by_hand := _by_hand(asked, depth)) is not None:
         _refuse_others(by_hand, metres)
         plan = _planned(asked, by_hand)
