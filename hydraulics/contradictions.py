@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterator
 from typing import Final, NamedTuple
 
-from hydraulics.findings import Finding, Severity, counted
+from hydraulics.findings import Finding, Severity, counted, figures
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.sizing.choice import ArrayChoice
 from hydraulics.sizing.loops import laid, unlike_sized
@@ -132,8 +132,8 @@ def duty_against_sizing(carried: float, sizing: ArraySizing) -> Iterator[Finding
     if not more and carried >= draw.peak * (1.0 - SIZED_ALIKE):
         return
     text = (
-        f"The duty carries {carried / 1e3:.4g} kW; the load that the job sizes for is "
-        f"{(draw.greatest if more else draw.peak) / 1e3:.4g} kW at its peak."
+        f"The duty carries {figures(carried / 1e3, 4)} kW; the load that the job sizes for is "
+        f"{figures((draw.greatest if more else draw.peak) / 1e3, 4)} kW at its peak."
     )
     rule = "too_much_heat" if more else "too_little_heat"
     yield contradiction(rule, text, "the job's own sizing")

@@ -36,6 +36,17 @@ def beyond(value: float, limit: float, digits: int) -> str:
     return f"a hair {'over' if value > limit else 'under'} {value:z.{digits}f}"
 
 
+def figures(value: float, digits: int = 3) -> str:
+    """A number in so many significant digits, written out: 1,410 and never 1.41e+03."""
+    text = f"{value:z.{digits}g}"
+    if "e" not in text:
+        return text
+    rounded = float(text)
+    if abs(rounded) >= 1.0:
+        return f"{rounded:,.0f}"
+    return f"{rounded:z.9f}".rstrip("0").rstrip(".")
+
+
 def above_freezing(coldest: float, margin: float, asked: float, spread: float) -> str:
     """Say how far the coldest brine is from freezing, in digits enough to show what is missing.
 

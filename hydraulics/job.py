@@ -37,6 +37,7 @@ from hydraulics.findings import (
     TOLERANCE,
     WARM_LIMIT,
     Finding,
+    figures,
 )
 from hydraulics.fluid.mixture import Mixture, freezing_margin
 from hydraulics.ground.pipe_heat import PE_CONDUCTIVITY
@@ -474,8 +475,8 @@ class Chapters:
         if beyond <= 0.0:
             return None, "not told: the sizing has no peak of cold to reckon the ground by"
         return GroundAtLoops(far, beyond), (
-            f"the sizing's coldest peak: {beyond:.3g} m K/W from the pipe's outside to the ground "
-            f"at {far:.1f} °C"
+            f"the sizing's coldest peak: {figures(beyond)} m K/W from the pipe's outside to the "
+            f"ground at {far:.1f} °C"
         )
 
     def _heat(self, ground: GroundAtLoops, network: Network, flow: NDArray[np.float64]) -> float:
@@ -764,7 +765,7 @@ class Chapters:
         flow = cold.at_pump.solution.total
         change = sized.draw.greatest / (fluid.specific_heat * flow)
         told = (
-            f"At the {1e3 * flow / fluid.density:.3g} L/s that {name} gives, brine rises "
+            f"At the {figures(1e3 * flow / fluid.density)} L/s that {name} gives, brine rises "
             f"{change:.2f} K where the array is sized for {plan.temperature_change:g} K"
         )
         source = "the same model, at the pump's flow"
@@ -831,7 +832,8 @@ class Chapters:
                 "warning" if took else "info",
                 f"Every loop is within {judged.tolerance * 100.0:g} % of "
                 f"{share_in_words(self.job.target)} (spread "
-                f"{judged.spread * 100.0:.3g} %), so that ways to balance were not compared{took}.",
+                f"{figures(judged.spread * 100.0)} %), so that ways to balance were not "
+                f"compared{took}.",
                 COMMON_PRACTICE,
             ),
         )

@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import Final
 
 from hydraulics.balancing.result import Disturbance, Way
-from hydraulics.findings import Finding, listed
+from hydraulics.findings import Finding, figures, listed
 from hydraulics.layout.circuit import Circuit
 from hydraulics.layout.walk import flowing
 
@@ -90,7 +90,9 @@ def ranked(ways: Sequence[Way], energy_before: float) -> tuple[Way, ...]:
                 else f"({listed(codes)}), as every way does that reaches"
             )
         change = way.energy_change / 3.6e6
-        energy = f"{abs(change):.3g} kWh a year {'less' if change < 0.0 else 'more'} at the pump"
+        energy = (
+            f"{figures(abs(change))} kWh a year {'less' if change < 0.0 else 'more'} at the pump"
+        )
         if dear(way) and not all(map(dear, calm)):
             return (
                 f"it takes {energy}, more than {100 * CHEAP_ENERGY:g} % on top of the array as it "

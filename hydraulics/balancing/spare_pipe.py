@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydraulics.errors import Fault, InputError
+from hydraulics.findings import figures
 from hydraulics.layout.circuit import Circuit
 from hydraulics.layout.edit import one_by_one, with_added
 from hydraulics.layout.legs import Coiled
@@ -71,7 +72,7 @@ def spare_lengths(
                 "the coil is too tight for the pipe; coil friction is published for coils of 7 "
                 "bores and more",
                 coil_diameter,
-                f"{tightest:.3g} m or more",
+                f"{figures(tightest)} m or more",
             )
         )
     if not 0.0 <= length_step < np.inf:

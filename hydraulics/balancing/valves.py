@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from hydraulics.balancing.positions import Solve, best_positions
 from hydraulics.balancing.unlike import most_unlike
 from hydraulics.errors import Fault, InputError
-from hydraulics.findings import COMMON_PRACTICE, HEAD_LIMIT, Finding, listed
+from hydraulics.findings import COMMON_PRACTICE, HEAD_LIMIT, Finding, figures, listed
 from hydraulics.layout.circuit import Branch, Circuit, Loop
 from hydraulics.layout.edit import edited, one_by_one, with_added
 from hydraulics.layout.walk import Place, walk
@@ -485,9 +485,9 @@ def valve_findings(
     narrow = settings.opening < NARROWEST_OPENING
     if narrow.any():
         tell("valve_clogging", "warning", narrow,
-             f"Kv down to {_kv_of(settings.square[narrow]).min():.2g} m³/h is a gap like a hole of "
-             f"{settings.opening[narrow].min() * 1e3:.1f} mm, which grit blocks; fit a strainer "
-             "and flush first", COMMON_PRACTICE)  # fmt: skip
+             f"Kv down to {figures(_kv_of(settings.square[narrow]).min(), 2)} m³/h is a gap like "
+             f"a hole of {settings.opening[narrow].min() * 1e3:.1f} mm, which grit blocks; fit a "
+             "strainer and flush first", COMMON_PRACTICE)  # fmt: skip
     below = settings.kv < (0.0 if table is None else table.kvs[0] * (1.0 - 1e-9))
     high = settings.authority > LARGEST_AUTHORITY
     if high.any():
@@ -497,14 +497,15 @@ def valve_findings(
              COMMON_PRACTICE)  # fmt: skip
     if table is not None and below.any():
         tell("valve_below_table", "warning", below,
-             f"Kv {settings.kv[below].min():.2g} m³/h would give it just its flow and the table "
-             f"ends at {table.kvs[0]:.2g}; choose a valve that closes further",
+             f"Kv {figures(settings.kv[below].min(), 2)} m³/h would give it just its flow and "
+             f"the table ends at {figures(table.kvs[0], 2)}; choose a valve that closes further",
              "the valve's table")  # fmt: skip
     faint = (settings.drop > 0.0) & (settings.drop < LEAST_SIGNAL)
     if faint.any():
         tell("valve_signal_small", "info", faint,
-             f"drops down to {settings.drop[faint].min() / 1e3:.2g} kPa across the valve are too "
-             "small to read well; check the flow by a flow meter", COMMON_PRACTICE)  # fmt: skip
+             f"drops down to {figures(settings.drop[faint].min() / 1e3, 2)} kPa across the valve "
+             "are too small to read well; check the flow by a flow "
+             "meter", COMMON_PRACTICE)  # fmt: skip
     viscous = settings.reynolds_factor < WORTH_A_WORD
     if viscous.any():
         tell("valve_not_turbulent", "info", viscous,

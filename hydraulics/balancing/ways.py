@@ -50,6 +50,7 @@ from hydraulics.findings import (
     Finding,
     beyond,
     counted,
+    figures,
     listed,
 )
 from hydraulics.layout.circuit import Circuit, Plant
@@ -296,8 +297,9 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
         more = result.duty.pressure - exact.duty.pressure
         if more > 0.1 * exact.duty.pressure:
             reason += (
-                f"; the duty is then {result.duty.pressure / 1e3:.3g} kPa, where exact settings "
-                f"would take {exact.duty.pressure / 1e3:.3g}: a finer valve saves the difference"
+                f"; the duty is then {figures(result.duty.pressure / 1e3)} kPa, where exact "
+                f"settings would take {figures(exact.duty.pressure / 1e3)}: a finer valve saves "
+                "the difference"
             )
     if table is not None and not result.within_tolerance:
         below = bool((settings.kv < table.kvs[0]).any())

@@ -85,6 +85,7 @@ from hydraulics.findings import (
     OPEN_WATER_CAUTIONS,
     TOLERANCE,
     Finding,
+    figures,
     listed,
 )
 from hydraulics.fluid.antifreezes import KINDS
@@ -400,9 +401,10 @@ def _test_at_gauge(plan: PressureTestPlan, levels: Levels, down: float) -> float
     if down >= 500.0 and lowest - down < LEAST_TEST:
         text = (
             f"is {design / 1e3:g} kPa at the lowest pipe, which lies"
-            f" {levels.gauge - levels.reached:.4g} m below the gauge, where water that only stands"
-            f" makes {down / 1e3:.4g} kPa: the test's {lowest / 1e3:.6g} kPa there would be"
-            f" {(lowest - down) / 1e3:.4g} kPa at the gauge, and less than {LEAST_TEST / 1e3:g} kPa"
+            f" {figures(levels.gauge - levels.reached, 4)} m below the gauge, where water that "
+            f"only stands makes {figures(down / 1e3, 4)} kPa: the test's "
+            f"{figures(lowest / 1e3, 6)} kPa there would be {figures((lowest - down) / 1e3, 4)} "
+            f"kPa at the gauge, and less than {LEAST_TEST / 1e3:g} kPa"
             " there proves nothing; give the highest pressure that the lowest pipe has in service,"
             " standing fluid included, or the test pressure at the gauge"
         )
@@ -492,7 +494,7 @@ def _vessel_on_pipe(
     if plan.safety_valve is not None:
         what = "the set pressure of the safety valve"
     if adds >= 500.0:
-        what += f" with the {adds / 1e5:.3g} bar of the pump"
+        what += f" with the {figures(adds / 1e5)} bar of the pump"
     return class_findings(
         levels,
         _highest(plan, held) + adds,
@@ -520,7 +522,9 @@ def _contradictions(
     if test_plan is not None and test is not None:
         from_test = ""
         if test_plan.design_pressure is None:
-            from_test = f", as the test pressure of {test.test_pressure / 1e3:.6g} kPa proves"
+            from_test = (
+                f", as the test pressure of {figures(test.test_pressure / 1e3, 6)} kPa proves"
+            )
         adds = held.pressures.at_bottom - _highest(vessel, held.needed)
         yield from beyond_design_findings(
             held.needed, vessel.safety_valve, test.design_pressure, from_test, adds
@@ -545,11 +549,11 @@ def _not_proved(shut: tuple[str, ...], volume: float) -> list[Finding]:
     are = "is" if len(shut) == 1 else "are"
     finding = Finding(
         "closed_loops_not_proved", "warning",
-        f"{named} {are} closed. Filling, vessel and purge count the {volume * 1e3:.4g} L behind"
-        " shut valves: open them to purge, and shut them after. The pressure test is judged by the"
-        " smaller volume of what is open, and no meter is reckoned for them: test closed loops by"
-        " themselves, keep them shut while the rest is tested, and leave one valve of each open in"
-        " service, so that what it holds can expand.",
+        f"{named} {are} closed. Filling, vessel and purge count the {figures(volume * 1e3, 4)} L "
+        "behind shut valves: open them to purge, and shut them after. The pressure test is "
+        "judged by the smaller volume of what is open, and no meter is reckoned for them: test "
+        "closed loops by themselves, keep them shut while the rest is tested, and leave one "
+        "valve of each open in service, so that what it holds can expand.",
         COMMON_PRACTICE,
     )  # fmt: skip
     return [finding]

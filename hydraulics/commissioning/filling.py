@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError, RangeError
-from hydraulics.findings import COMMON_PRACTICE, Finding, above_freezing
+from hydraulics.findings import COMMON_PRACTICE, Finding, above_freezing, figures
 from hydraulics.fluid.antifreezes import KINDS, PURE_DENSITY, Basis
 from hydraulics.fluid.mixture import (
     Mixture,
@@ -137,8 +137,8 @@ def filling(mix: Mixture, volume: float, temperature: float, bought: Bought = PU
         raise InputError(
             Fault(
                 "bought.sizes",
-                f"are litres, and {mix.kind} of {100.0 * strength:.4g} % by mass is weighed, since"
-                " its density is not known here; leave the containers out",
+                f"are litres, and {mix.kind} of {figures(100.0 * strength, 4)} % by mass is "
+                "weighed, since its density is not known here; leave the containers out",
                 None,
                 "left out",
             )
@@ -189,11 +189,11 @@ def _bought_fraction(mix: Mixture, bought: Bought) -> float:
     raise InputError(
         Fault(
             "bought.fraction",
-            f"is {1e2 * bought.fraction:.6g} % by {bought.basis}, weaker than the mixture to be"
-            f" made, {1e2 * least:.6g} %: no water makes it stronger; buy a premix of that strength"
-            " or something stronger",
+            f"is {figures(1e2 * bought.fraction, 6)} % by {bought.basis}, weaker than the "
+            f"mixture to be made, {figures(1e2 * least, 6)} %: no water makes it stronger; buy a "
+            "premix of that strength or something stronger",
             bought.fraction * 1e2,
-            f"{1e2 * least:.6g} to 100 %",
+            f"{figures(1e2 * least, 6)} to 100 %",
         )
     )
 
@@ -343,11 +343,12 @@ def sample_findings(
         thicker = fluid(sample, mean).viscosity / fluid(design, mean).viscosity
         yield Finding(
             "sample_too_strong", "warning",
-            f"The sample is {100.0 * sample.mass_fraction:.3g} % by mass, the mixture of the design"
-            f" {100.0 * design.mass_fraction:.3g} %: at {mean:.3g} °C it is {thicker:.2g} times as"
-            " viscous, so that pump, flow split and the heat that the loops take up are not those"
-            " of the design. Check the sample and its temperature, and replace some of the mixture"
-            " by water, or design again with what is in it.",
+            f"The sample is {figures(100.0 * sample.mass_fraction)} % by mass, the mixture of "
+            f"the design {figures(100.0 * design.mass_fraction)} %: at {figures(mean)} °C it is "
+            f"{figures(thicker, 2)} times as viscous, so that pump, flow split and the heat that "
+            "the loops take up are not those of the design. Check the sample and its "
+            "temperature, and replace some of the mixture by water, or design again with what is "
+            "in it.",
             "viscosity as in the design; published densities differ by up to 5 points of strength",
         )  # fmt: skip
     if margin >= asked + spread and weaker <= _ALIKE:

@@ -8,7 +8,7 @@ from typing import Literal
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
-from hydraulics.findings import COMMON_PRACTICE, Finding, listed
+from hydraulics.findings import COMMON_PRACTICE, Finding, figures, listed
 
 LITRES_PER_MINUTE = 60e3  # L/min in one m3/s
 _ROUNDING = 1e-9  # of a limit, which is no error of a meter
@@ -107,7 +107,7 @@ def expected_readings(
                 "the meter must be finer than the tolerance (and that below 100 %), or no reading"
                 " proves the balance",
                 100.0 * meter_accuracy,
-                f"less than {100.0 * tolerance:.3g} %",
+                f"less than {figures(100.0 * tolerance)} %",
             )
         )
     # The error is of the reading, so the true flow lies between (1-a) and (1+a) times the reading.
@@ -174,10 +174,11 @@ def total_finding(shown: float, expected: float, most: float) -> Finding | None:
     more = "more" if off > 0.0 else "less"
     return Finding(
         "meters_total_off", "warning",
-        f"All meters together show {shown * LITRES_PER_MINUTE:.4g} L/min,"
-        f" {100.0 * abs(off):.3g} % {more} than the {expected * LITRES_PER_MINUTE:.4g} L/min that"
-        f" the array should have; up to {100.0 * most:.3g} % is taken as the same flow. Loops"
-        " divide otherwise at another flow, so that the balance is not proved: check pump, setting,"
+        f"All meters together show {figures(shown * LITRES_PER_MINUTE, 4)} L/min,"
+        f" {figures(100.0 * abs(off))} % {more} than the "
+        f"{figures(expected * LITRES_PER_MINUTE, 4)} L/min that the array should have; up to "
+        f"{figures(100.0 * most)} % is taken as the same flow. Loops divide otherwise at another "
+        "flow, so that the balance is not proved: check pump, setting,"
         " temperature, air and strainer, and read again.",
         COMMON_PRACTICE,
     )  # fmt: skip
@@ -197,9 +198,10 @@ def scale_finding(off: Sequence[str], low: float, high: float) -> Finding:
     """Tell of loops whose flow a meter's scale [m³/s] does not show."""
     return Finding(
         "meter_off_scale", "warning",
-        f"The meters' scale, {low * LITRES_PER_MINUTE:.4g} to {high * LITRES_PER_MINUTE:.4g} L/min,"
-        f" does not show what the balance of {listed(list(off))} turns on: a reading at its end"
-        " proves nothing. Take meters whose scale has every loop's band within it.",
+        f"The meters' scale, {figures(low * LITRES_PER_MINUTE, 4)} to "
+        f"{figures(high * LITRES_PER_MINUTE, 4)} L/min, does not show what the balance of "
+        f"{listed(list(off))} turns on: a reading at its end proves nothing. Take meters whose "
+        "scale has every loop's band within it.",
         COMMON_PRACTICE,
     )  # fmt: skip
 

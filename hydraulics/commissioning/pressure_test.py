@@ -14,7 +14,7 @@ from typing import Final, Literal, NamedTuple
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
-from hydraulics.findings import COMMON_PRACTICE, Finding
+from hydraulics.findings import COMMON_PRACTICE, Finding, figures
 from hydraulics.layout.contents import PipeContents
 from hydraulics.layout.heights import WATER_DENSITY, Bottom, Levels, column
 from hydraulics.layout.pressure_class import NO_SUPPORT
@@ -381,10 +381,10 @@ def planned_stages(
         raise InputError(
             Fault(
                 "test_pressure",
-                f"the test is at {test_pressure / 1e3:.6g} kPa at the gauge, and"
-                f" {stands / 1e3:.4g} kPa of it are water that stands above: the highest pipe would"
-                f" be tested at less than {LEAST_TEST / 1e3:g} kPa, or have none left when let"
-                " down; put the gauge higher, or test at more if every pipe bears it",
+                f"the test is at {figures(test_pressure / 1e3, 6)} kPa at the gauge, and"
+                f" {figures(stands / 1e3, 4)} kPa of it are water that stands above: the highest "
+                f"pipe would be tested at less than {LEAST_TEST / 1e3:g} kPa, or have none left "
+                "when let down; put the gauge higher, or test at more if every pipe bears it",
                 test_pressure / 1e3,
                 f"at least {math.ceil(least / 1e3 * (1.0 - 1e-9)):g} kPa at the gauge",
             )
@@ -496,8 +496,8 @@ def pressure_test_findings(
         if abs(stands) >= 500.0:
             text += (
                 f" at the gauge, with {stands / 1e5:.2f} bar of water that stands on"
-                f" {bottom.where}, {levels.gauge - bottom.level:.4g} m lower, is {at / 1e5:.2f} bar"
-                " there, and"
+                f" {bottom.where}, {figures(levels.gauge - bottom.level, 4)} m lower, is "
+                f"{at / 1e5:.2f} bar there, and"
             )
             support = " The pipe is taken by itself: " + NO_SUPPORT + "." if bottom.hole else ""
             support += "".join(f" {each}" for each in levels.assumed)
@@ -548,7 +548,7 @@ def pressure_test_findings(
         yield Finding(
             "never_test_with_air", "info",
             f"Filled with air at {test_pressure / 1e5:.2f} bar this pipe would store"
-            f" {air / 1e3:.3g} kJ, {air / water:.0f} times what it stores filled with water:"
+            f" {figures(air / 1e3)} kJ, {air / water:.0f} times what it stores filled with water:"
             " never test with air.",
             "Adiabatic expansion of air, as in ASME PCC-2 (from memory)",
         )  # fmt: skip

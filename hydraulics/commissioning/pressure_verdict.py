@@ -27,7 +27,7 @@ from hydraulics.commissioning.pressure_test import (
     planned_stages,
 )
 from hydraulics.errors import Fault, InputError
-from hydraulics.findings import COMMON_PRACTICE, Finding
+from hydraulics.findings import COMMON_PRACTICE, Finding, figures
 from hydraulics.layout.contents import PipeContents
 from hydraulics.pipework.pipe import WARMEST_CLASS, site_test_pressure
 
@@ -243,10 +243,10 @@ def _relaxation(record: _Record, plan: PlannedStage) -> StageResult:
     if worst > plan.highest:
         return record.found(
             "undetermined",
-            f"the pipe was at {worst / 1e3:.3g} kPa while it should relax; start again",
+            f"the pipe was at {figures(worst / 1e3)} kPa while it should relax; start again",
         )
     return _short(record, plan.duration) or record.found(
-        "pass", f"relaxed for {record.minutes:.3g} min"
+        "pass", f"relaxed for {figures(record.minutes)} min"
     )
 
 
@@ -256,7 +256,7 @@ def _pressurising(record: _Record, plan: PlannedStage, test_pressure: float) -> 
         return record.found(
             "undetermined",
             f"{_told(reached / 1e3, test_pressure / 1e3, 4)} kPa was reached of the"
-            f" {test_pressure / 1e3:.4g} kPa required",
+            f" {figures(test_pressure / 1e3, 4)} kPa required",
         )
     if record.lone:
         return record.found("undetermined", "the start of pumping was not recorded")
@@ -267,18 +267,18 @@ def _pressurising(record: _Record, plan: PlannedStage, test_pressure: float) -> 
             f" {plan.duration / MINUTE:g} min: too slow for the pipe's creep to be judged; relax"
             " and start again",
         )
-    return record.found("pass", f"raised in {record.minutes:.3g} min")
+    return record.found("pass", f"raised in {figures(record.minutes)} min")
 
 
 def _holding(record: _Record, plan: PlannedStage) -> StageResult:
     if record.lowest < plan.lowest:
         return record.found(
             "undetermined",
-            f"pressure fell to {record.lowest / 1e3:.4g} kPa while it was to be held; if pumping"
-            " could not hold it, look for a leak",
+            f"pressure fell to {figures(record.lowest / 1e3, 4)} kPa while it was to be held; if "
+            "pumping could not hold it, look for a leak",
         )
     return _short(record, plan.duration) or record.found(
-        "pass", f"held for {record.minutes:.3g} min"
+        "pass", f"held for {figures(record.minutes)} min"
     )
 
 
@@ -304,16 +304,17 @@ def _resting(record: _Record, plan: PlannedStage, test: _Test) -> StageResult:
     least = procedure.rest_fall_least
     near = most if share > 0.5 * (least + most) else least
     fell = _told(100 * share, 100 * near)
-    text = f"pressure fell by {fell} % of the test pressure in {record.minutes:.3g} min"
+    text = f"pressure fell by {fell} % of the test pressure in {figures(record.minutes)} min"
     beyond = []
     if share > most * (1.0 + 1e-9):
         beyond.append(
-            f"more than {100 * most:g} % (from {top / 1e3:.6g} kPa to {bottom / 1e3:.6g} kPa,"
-            f" where {most * test_pressure / 1e3:.6g} kPa is allowed)"
+            f"more than {100 * most:g} % (from {figures(top / 1e3, 6)} kPa to "
+            f"{figures(bottom / 1e3, 6)} kPa, where {figures(most * test_pressure / 1e3, 6)} kPa "
+            "is allowed)"
         )
     if lowest < plan.lowest * (1.0 - 1e-9):
         ended_at = _told(lowest / 1e3, plan.lowest / 1e3, 6)
-        beyond.append(f"to {ended_at} kPa, below the plan's {plan.lowest / 1e3:.6g} kPa")
+        beyond.append(f"to {ended_at} kPa, below the plan's {figures(plan.lowest / 1e3, 6)} kPa")
     if beyond:
         return record.found(
             "fail",
@@ -324,10 +325,10 @@ def _resting(record: _Record, plan: PlannedStage, test: _Test) -> StageResult:
     if high - low > test.resolution * (1.0 + 1e-9) or record.end.pressure > record.start.pressure:
         return record.found(
             "fail",
-            f"pressure rose from {low / 1e3:.6g} kPa to {high / 1e3:.6g} kPa in the"
-            f" {record.minutes:.3g} min of rest, where a pipe that stretches loses pressure: its"
-            " temperature changed, a valve lets by, or it was pumped; find the cause, relax and"
-            " start again",
+            f"pressure rose from {figures(low / 1e3, 6)} kPa to {figures(high / 1e3, 6)} kPa in the"
+            f" {figures(record.minutes)} min of rest, where a pipe that stretches loses "
+            "pressure: its temperature changed, a valve lets by, or it was pumped; find the "
+            "cause, relax and start again",
         )
     return _short(record, plan.duration) or _rested(record, plan, procedure, share, text)
 
@@ -345,8 +346,9 @@ def _rested(
     if ended > plan.highest * (1.0 + 1e-9):
         return record.found(
             "undetermined",
-            f"{text}, but ended at {ended / 1e3:.6g} kPa, above the plan's"
-            f" {plan.highest / 1e3:.6g} kPa; relax and start again, held at the test pressure",
+            f"{text}, but ended at {figures(ended / 1e3, 6)} kPa, above the plan's"
+            f" {figures(plan.highest / 1e3, 6)} kPa; relax and start again, held at the test "
+            "pressure",
         )
     return record.found("pass", text)
 
@@ -359,18 +361,20 @@ def _letting_down(record: _Record, plan: PlannedStage, test: _Test) -> StageResu
     small, large = test.let_down
     did = "let down" if fall >= 0.0 else "pressure rose, instead of being let down,"
     minutes = _told(record.minutes, plan.duration / MINUTE)
-    text = f"{did} by {abs(fall) / 1e3:.4g} kPa in {minutes} min"
+    text = f"{did} by {figures(abs(fall) / 1e3, 4)} kPa in {minutes} min"
     if not small * 0.999 <= fall <= large * 1.001:
         return record.found(
             "undetermined",
-            f"{text}; the procedure asks for {small / 1e3:.4g} to {large / 1e3:.4g} kPa",
+            f"{text}; the procedure asks for {figures(small / 1e3, 4)} to "
+            f"{figures(large / 1e3, 4)} kPa",
         )
     low, high = record.rise
     if high - low > test.resolution * (1.0 + 1e-9):
         return record.found(
             "undetermined",
-            f"{text}, but pressure rose again from {low / 1e3:.6g} kPa to {high / 1e3:.6g} kPa:"
-            " pumped, or the main test was read as let-down; relax and start again",
+            f"{text}, but pressure rose again from {figures(low / 1e3, 6)} kPa to "
+            f"{figures(high / 1e3, 6)} kPa: pumped, or the main test was read as let-down; relax "
+            "and start again",
         )
     if drawn is not None and record.minutes * MINUTE <= plan.duration * (1.0 + 1e-9):
         return _drawn_off(record, text, drawn, test.per_pressure * fall)
@@ -392,9 +396,9 @@ def _drawn_off(record: _Record, text: str, drawn: float, allowed: float) -> Stag
     if drawn < LEAST_DRAWN * airless * (1.0 - 1e-9):
         return record.found(
             "undetermined",
-            f"{text}, less than half of the {airless * 1e3:.3g} L that the pipe gives up without"
-            " any air: the volume was not measured whole, or the water left by a leak; find out"
-            " which, relax and start again",
+            f"{text}, less than half of the {figures(airless * 1e3)} L that the pipe gives up "
+            "without any air: the volume was not measured whole, or the water left by a leak; "
+            "find out which, relax and start again",
         )
     return record.found("pass", text)
 
@@ -403,7 +407,7 @@ def _main(record: _Record, plan: PlannedStage, test: _Test, rested: float | None
     top, bottom = record.fall
     fall = top - bottom
     text = f"largest fall from the highest reading {_told(fall / 1e3, DOUBT / 1e3)} kPa"
-    text += f" in {record.minutes:.3g} min"
+    text += f" in {figures(record.minutes)} min"
     if fall > DOUBT:
         return record.found("fail", f"{text}, more than {DOUBT / 1e3:g} kPa: the pipe leaks")
     highest = max(reading.pressure for reading in record.readings)
@@ -412,10 +416,10 @@ def _main(record: _Record, plan: PlannedStage, test: _Test, rested: float | None
         above = "the plan's" if most == plan.highest else "the end of the rest,"
         return record.found(
             "undetermined",
-            f"pressure rose to {highest / 1e3:.6g} kPa, above {above}"
-            f" {min(plan.highest, rested or math.inf) / 1e3:.6g} kPa, though water was let out: its"
-            " temperature changed, a valve lets by, or it was pumped; find the cause and start"
-            " again",
+            f"pressure rose to {figures(highest / 1e3, 6)} kPa, above {above}"
+            f" {figures(min(plan.highest, rested or math.inf) / 1e3, 6)} kPa, though water was "
+            "let out: its temperature changed, a valve lets by, or it was pumped; find the cause "
+            "and start again",
         )
     return _short(record, plan.duration) or _trend(record, test, fall, text)
 
@@ -465,8 +469,8 @@ def _unproved(test_pressure: float, most: Most, pipe_temperature: float | None) 
     """Why a test done so proves nothing whatever its readings; empty where it may."""
     if test_pressure > most.pressure * (1.0 + 1e-9):
         return (
-            f"the test pressure of {test_pressure / 1e3:.6g} kPa is too high, since at most"
-            f" {most.pressure / 1e3:.6g} kPa {most.why}; {_INSPECT}"
+            f"the test pressure of {figures(test_pressure / 1e3, 6)} kPa is too high, since at most"
+            f" {figures(most.pressure / 1e3, 6)} kPa {most.why}; {_INSPECT}"
         )
     if pipe_temperature is not None and pipe_temperature > WARMEST:
         wait = f"let down slowly, and test again once the pipe is at {WARMEST:g} °C or less"
@@ -505,21 +509,21 @@ def _judged(record: _Record, test: _Test, rested: float | None) -> StageResult:
     if worst is not None:
         return record.found(
             "fail",
-            f"the pipe was over-pressed: {worst / 1e3:.6g} kPa, where at most"
-            f" {test.most.pressure / 1e3:.6g} kPa {test.most.why}; {_INSPECT}",
+            f"the pipe was over-pressed: {figures(worst / 1e3, 6)} kPa, where at most"
+            f" {figures(test.most.pressure / 1e3, 6)} kPa {test.most.why}; {_INSPECT}",
         )
     if record.stage != "relaxation" and record.end.pressure < test.stands * (1.0 - 1e-9):
         return record.found(
             "undetermined",
-            f"the gauge showed {record.end.pressure / 1e3:.6g} kPa, less than the"
-            f" {test.stands / 1e3:.4g} kPa of water that stands above it: the highest pipe was"
-            " drawn empty; fill, vent and start again",
+            f"the gauge showed {figures(record.end.pressure / 1e3, 6)} kPa, less than the"
+            f" {figures(test.stands / 1e3, 4)} kPa of water that stands above it: the highest "
+            "pipe was drawn empty; fill, vent and start again",
         )
     if record.stage in ("resting", "main") and record.drawn_off > record.drawn * (1.0 + 1e-9):
         return record.found(
             "undetermined",
-            f"{(record.drawn_off - record.drawn) * 1e3:.3g} L were drawn off, so that the pressure"
-            " is not the pipe's own; relax and start again",
+            f"{figures((record.drawn_off - record.drawn) * 1e3)} L were drawn off, so that the "
+            "pressure is not the pipe's own; relax and start again",
         )
     plan = test.planned[record.stage]
     match record.stage:
@@ -545,11 +549,11 @@ def over_pressed_findings(result: TestResult) -> Iterator[Finding]:
     if result.over_pressed is not None:
         yield Finding(
             "over_pressed_in_test", "error",
-            f"The record shows {result.over_pressed / 1e3:.6g} kPa, where at most"
-            f" {result.most.pressure / 1e3:.6g} kPa {result.most.why}: the pipe was over-pressed."
-            " Let the pressure down slowly, keep away from it, and have a competent person inspect"
-            " pipe, joints and whatever else was under that pressure before it is tested again or"
-            " used.",
+            f"The record shows {figures(result.over_pressed / 1e3, 6)} kPa, where at most"
+            f" {figures(result.most.pressure / 1e3, 6)} kPa {result.most.why}: the pipe was "
+            "over-pressed. Let the pressure down slowly, keep away from it, and have a competent "
+            "person inspect pipe, joints and whatever else was under that pressure before it is "
+            "tested again or used.",
             COMMON_PRACTICE,
         )  # fmt: skip
 

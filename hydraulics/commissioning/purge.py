@@ -13,7 +13,7 @@ from scipy.constants import g
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
-from hydraulics.findings import COMMON_PRACTICE, Finding
+from hydraulics.findings import COMMON_PRACTICE, Finding, figures
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
 from hydraulics.layout.contents import array_contents
@@ -509,10 +509,10 @@ def beyond_class_remedy(plan: PurgeSteps) -> str:
     step = plan.hardest
     if step.loops > 1 or step.bypassed > 0.0:
         return (
-            f"It is the step '{step.name}', which sends {step.flow * 1e3:.3g} L/s through the loops"
-            f" to clear {step.clears}. Do not purge it so: put purge points at the end of that"
-            f" pipe, which by itself takes {step.bypassed / 1e3:.3g} kPa at the connections at that"
-            " flow, or take narrower header pipe."
+            f"It is the step '{step.name}', which sends {figures(step.flow * 1e3)} L/s through "
+            f"the loops to clear {step.clears}. Do not purge it so: put purge points at the end "
+            f"of that pipe, which by itself takes {figures(step.bypassed / 1e3)} kPa at the "
+            "connections at that flow, or take narrower header pipe."
         )
     return (
         f"It is the step '{step.name}'. Do not purge it so: check the numbers, and take shorter or"
@@ -544,11 +544,11 @@ def purge_findings(
     hardest = plan.hardest
     lift = ""
     if hardest.lift > 0.0:
-        lift = f" {hardest.lift / 1e3:.3g} kPa of it lift the fluid to the highest ground."
+        lift = f" {figures(hardest.lift / 1e3)} kPa of it lift the fluid to the highest ground."
     yield Finding(
         "purge_pump_duty", "info",
-        f"One purge pump of {plan.flow * 1e3:.3g} L/s at {plan.pressure / 1e3:.4g} kPa at the"
-        f" connections covers all steps; the step '{hardest.name}' takes the pressure.{lift} Hoses,"
-        " strainer and purge valves come on top.",
+        f"One purge pump of {figures(plan.flow * 1e3)} L/s at {figures(plan.pressure / 1e3, 4)} "
+        f"kPa at the connections covers all steps; the step '{hardest.name}' takes the "
+        f"pressure.{lift} Hoses, strainer and purge valves come on top.",
         SOURCE,
     )  # fmt: skip

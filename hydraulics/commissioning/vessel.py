@@ -11,7 +11,7 @@ import numpy as np
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
-from hydraulics.findings import COMMON_PRACTICE, Finding
+from hydraulics.findings import COMMON_PRACTICE, Finding, figures
 from hydraulics.fluid.mixture import Mixture, fluid
 
 AMBIENT_PRESSURE: Final = 1.0e5  # Pa; EN 12828 counts the atmosphere as 1 bar (from memory)
@@ -368,8 +368,8 @@ def precharge_findings(vessel: ExpansionVessel, at: VesselPressures) -> Iterator
     least = math.ceil(at.least_precharge / 1e3 * (1.0 - 1e-9))
     yield Finding(
         "vessel_precharge_low", "error" if air else "warning",
-        f"With {vessel.precharge / 1e3:.6g} kPa of gas in the empty vessel the highest point of the"
-        f" circuit may come to {at.at_top / 1e3:.3g} kPa"
+        f"With {figures(vessel.precharge / 1e3, 6)} kPa of gas in the empty vessel the highest "
+        f"point of the circuit may come to {figures(at.at_top / 1e3)} kPa"
         f"{': air is drawn in, and the pump may run dry' if air else ''};"
         f" {TOP_LEAST / 1e3:g} kPa is wanted there. Give the vessel {least} kPa or more, and a"
         " safety valve that allows it, or set the vessel higher.",
@@ -427,7 +427,7 @@ def beyond_design_findings(
     if safety_valve is not None:
         reached["safety valve"] = safety_valve
     beyond = [
-        f"{name} ({pressure / 1e3:.6g} kPa)"
+        f"{name} ({figures(pressure / 1e3, 6)} kPa)"
         for name, pressure in reached.items()
         if pressure + adds > design * (1.0 + 1e-9)
     ]
@@ -435,15 +435,15 @@ def beyond_design_findings(
         lie = "lie" if len(beyond) > 1 else "lies"
         more = ""
         if adds >= 500.0:
-            more = f", with the {adds / 1e3:.6g} kPa that fluid and pump add at the lowest point,"
+            added = figures(adds / 1e3, 4)
+            more = f", with the {added} kPa that fluid and pump add at the lowest point,"
         yield Finding(
             "vessel_above_test_design", "error",
             f"The expansion vessel's {' and '.join(beyond)}{more} {lie} above the design pressure"
-            f" that the pressure test is for, {design / 1e3:.6g} kPa{from_test}: the array would"
-            " run at"
-            " a pressure that it was not tested for. Take a lower safety valve and highest pressure"
-            " of the vessel, or test for the design pressure that they ask for, if every pipe and"
-            " part bears it.",
+            f" that the pressure test is for, {figures(design / 1e3, 6)} kPa{from_test}: the "
+            "array would run at a pressure that it was not tested for. Take a lower safety valve "
+            "and highest pressure of the vessel, or test for the design pressure that they ask "
+            "for, if every pipe and part bears it.",
             "EN 805, 11.2: the design pressure is the highest in service, surge included (from"
             " memory)",
         )  # fmt: skip
@@ -463,8 +463,9 @@ def coldest_findings(told: float, coldest: float, mean: float) -> Iterator[Findi
         yield Finding(
             "vessel_warmer_than_duty", "error" if told > mean + 1e-9 else "warning",
             f"The expansion vessel's coldest fluid is told as {told:g} °C, but at the duty the"
-            f" brine goes to the ground at {coldest:.4g} °C and is {mean:.4g} °C in the mean: the"
-            " vessel is reckoned for less contraction than there will be, so that the pressure may"
-            " fall until the pump draws air. Give the vessel the duty's coldest temperature.",
+            f" brine goes to the ground at {figures(coldest, 4)} °C and is {figures(mean, 4)} °C "
+            "in the mean: the vessel is reckoned for less contraction than there will be, so "
+            "that the pressure may fall until the pump draws air. Give the vessel the duty's "
+            "coldest temperature.",
             COMMON_PRACTICE,
         )  # fmt: skip

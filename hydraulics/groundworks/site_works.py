@@ -283,7 +283,7 @@ def _overlaps(tops: Tops, dug: tuple[DugStretch, ...], rules: HeaderRules) -> It
             f"A header trench whose floor is {floor:.2f} m wide for its pipes "
             + (f"runs {-away:.2f} m into" if met else f"comes to {away:.2f} m from")
             + f" the trench of {loop}, and nearer than the {rules.clear:g} m of ground to be left "
-            f"to {len(near)} in all: {listed(sorted(near)[:8])}. Give longer stubs, or more "
+            f"to {len(near)} in all: {listed(sorted(near))}. Give longer stubs, or more "
             "chambers with fewer loops.",
             COMMON_PRACTICE,
         )
@@ -340,11 +340,9 @@ def _spoil(plan: SitePlan, tops: Tops, heaps: tuple[Heap, ...]) -> Iterator[Find
         yield Finding(
             "spoil_has_no_room",
             "warning",
-            f"On neither side of {listed(lost[:8])}"
-            + (f" and {len(lost) - 8} more" if len(lost) > 8 else "")
-            + " is there room for the heap between boundary, keep-outs and water: cart the spoil "
-            f"to where there is, or dig and fill in pieces. It stays {SPOIL_BACK:g} m back from "
-            "the edge.",
+            f"On neither side of {listed(lost)} is there room for the heap between boundary, "
+            "keep-outs and water: cart the spoil to where there is, or dig and fill in pieces. "
+            f"It stays {SPOIL_BACK:g} m back from the edge.",
             COMMON_PRACTICE,
         )
     if covering := [heap.loop for heap in heaps if heap.covers]:

@@ -597,7 +597,7 @@ def _assumptions(works: Works, deepest: float, largest: float) -> Iterator[Findi
         low, high = BULKING[works.soil]
         yield Finding(
             "bulking_range", "info",
-            f"Bulking of {works.soil} is {100 * low:.0f} to {100 * high:.0f} %;"
+            f"Bulking of {works.soil.replace('_', ' ')} is {100 * low:.0f} to {100 * high:.0f} %;"
             f" {100 * works.gain:.1f} % was used, so loose volumes are uncertain by"
             f" {100 * (high - low) / (2 + low + high):.0f} %.",
             BULKING_SOURCE,

@@ -13,6 +13,7 @@ from typing import Final, Literal
 
 from hydraulics.checks import count_fault, number_fault, refuse
 from hydraulics.errors import Fault, InputError
+from hydraulics.findings import figures
 from hydraulics.layout.legs import STRAIGHT, Leg, Section
 from hydraulics.pipework.exchanger import Exchanger
 from hydraulics.pipework.fittings import NO_LOSS, Loss
@@ -121,7 +122,7 @@ class Loop:
                     "the coil is too tight for the pipe; coil friction is published for coils of "
                     "7 bores and more",
                     leg.bend,
-                    f"{own.bore / LARGEST_CURVATURE:.3g} m or more",
+                    f"{figures(own.bore / LARGEST_CURVATURE)} m or more",
                 )
                 for number, leg in enumerate(self.legs)
                 for own in (leg.pipe or self.pipe,)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from hydraulics.findings import Finding
+from hydraulics.findings import Finding, figures
 from hydraulics.layout.heights import WATER_DENSITY, Bottom, Levels, column
 from hydraulics.pipework.pipe import (
     CLASS_SOURCE,
@@ -72,12 +72,12 @@ def class_findings(
     grave, error, _, bottom = max(found, key=lambda each: each[:3])
     assert bottom.pipe.pressure_class is not None
     stands = column(levels.plant - bottom.level, density)
-    text = f"{what[0].upper()}{what[1:]}, {pressure / 1e5:.4g} bar, "
+    text = f"{what[0].upper()}{what[1:]}, {figures(pressure / 1e5, 4)} bar, "
     if abs(stands) >= 500.0:
         text += (
-            f"with {stands / 1e5:.3g} bar of fluid that stands on {bottom.where},"
-            f" {levels.plant - bottom.level:.4g} m lower, is {(pressure + stands) / 1e5:.4g} bar"
-            " there, "
+            f"with {figures(stands / 1e5)} bar of fluid that stands on {bottom.where},"
+            f" {figures(levels.plant - bottom.level, 4)} m lower, is "
+            f"{figures((pressure + stands) / 1e5, 4)} bar there, "
         )
     text += f"{'and' if abs(stands) >= 500.0 else 'is'} more than {bottom.pipe.name} bears, "
     text += f"{bears_in_words(bottom.pipe.pressure_class, temperature)}: pipe and joints may burst."
@@ -109,10 +109,10 @@ def bears_in_words(rated: float, temperature: float) -> str:
     """What a pipe of a class [Pa] bears at a temperature [degC]."""
     factor = temperature_factor(temperature)
     if factor >= 1.0:
-        return f"{rated / 1e5:.4g} bar at 20 °C"
+        return f"{figures(rated / 1e5, 4)} bar at 20 °C"
     if not factor:
         return (
-            f"{rated / 1e5:.4g} bar at 20 °C and nothing that is published above"
+            f"{figures(rated / 1e5, 4)} bar at 20 °C and nothing that is published above"
             f" {WARMEST_CLASS:g} °C (it becomes {temperature:g} °C)"
         )
-    return f"{math.floor(rated * factor / 1e2) / 1e3:.4g} bar at {temperature:g} °C"
+    return f"{figures(math.floor(rated * factor / 1e2) / 1e3, 4)} bar at {temperature:g} °C"

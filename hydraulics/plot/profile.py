@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
-from hydraulics.findings import COMMON_PRACTICE, Finding
+from hydraulics.findings import COMMON_PRACTICE, Finding, counted
 from hydraulics.layout.heights import Heights
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.levels import Surface, level_at, surface
@@ -155,12 +155,14 @@ def height_findings(plan: SitePlan, rules: HeaderRules) -> Iterator[Finding]:
         worst = max(airy, key=lambda h: h.highest)
         assert worst.air_at is not None
         x, y = worst.air_at
+        have = "has" if len(airy) == 1 else "have"
         yield Finding(
             "air_gathers",
             "warning",
-            f"Of {len(airy)} of {len(found)} loops some pipe lies higher than their chamber, that "
-            f"of {worst.loop} at ({x:.1f}, {y:.1f}) at {worst.highest:.2f} m: air stays there. Put "
-            "the chamber higher, a vent there, or flush with a speed that carries air out.",
+            f"{counted(len(airy), 'loop')} of {len(found)} {have} pipe that lies higher than the "
+            f"chamber, {worst.loop} at ({x:.1f}, {y:.1f}) at {worst.highest:.2f} m: air stays "
+            "there. Put the chamber higher, a vent there, or flush with a speed that carries air "
+            "out.",
             COMMON_PRACTICE,
         )
     steep = [h for h in found if h.loop in {t.loop for t in plan.trenches} and abs(h.fall) > 0.0]

@@ -10,7 +10,7 @@ from scipy.constants import g
 from scipy.optimize import brentq
 
 from hydraulics.errors import RangeError
-from hydraulics.findings import COMMON_PRACTICE, Finding, beyond, listed
+from hydraulics.findings import COMMON_PRACTICE, Finding, beyond, figures, listed
 from hydraulics.pumps.result import ArrayCondition
 from hydraulics.pumps.running import OperatingPoint, RunningPumps
 from hydraulics.pumps.selection import ConditionResult, Selection, tolerance_head
@@ -161,13 +161,13 @@ def check_findings(judged: Selection, conditions: Sequence[ArrayCondition]) -> l
                 continue
             weak = result.flow_band[0]
             if result.point.flow < least:
-                low.append(f"{result.name} it runs at {result.point.flow * 1e3:.3g} L/s")
+                low.append(f"{result.name} it runs at {figures(result.point.flow * 1e3)} L/s")
             elif weak is not None and weak < least:
-                low.append(f"{result.name} its weak edge runs at {weak * 1e3:.3g} L/s")
+                low.append(f"{result.name} its weak edge runs at {figures(weak * 1e3)} L/s")
         if low:
             text = (
-                f"{name}: {', '.join(low)}, less than the {least * 1e3:.3g} L/s that its maker "
-                "lets it run at for long; take a smaller pump or a lower speed"
+                f"{name}: {', '.join(low)}, less than the {figures(least * 1e3)} L/s that its "
+                "maker lets it run at for long; take a smaller pump or a lower speed"
             )
             found.append(Finding("pump_below_min_flow", "warning", text, "the maker's limit"))
 

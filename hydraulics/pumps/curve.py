@@ -15,6 +15,7 @@ from scipy.interpolate import PchipInterpolator
 
 from hydraulics.checks import refuse
 from hydraulics.errors import Fault, InputError
+from hydraulics.findings import figures
 
 LEAST_STEP = 1e-6  # of a table's last flow, between two points; closer ones have no slope
 TABLE_DENSITY = 998.2  # kg/m3, water at 20 degC: ISO 9906 tables hold for clean cold water
@@ -144,7 +145,7 @@ def _table_faults(flow: Array, head: Array, power: Array, speed: float) -> list[
             faults.append(Fault(f"{at}flow", "a flow must not be negative", q, "0 or more"))
         elif i and not q > (least := float(flow[i - 1] + LEAST_STEP * flow[-1])):
             text = "flow must rise from point to point; sort the table by flow"
-            faults.append(Fault(f"{at}flow", text, q, f"more than {least * 1e3:.6g} L/s"))
+            faults.append(Fault(f"{at}flow", text, q, f"more than {figures(least * 1e3, 6)} L/s"))
     return faults
 
 
@@ -176,17 +177,17 @@ def _unlike_pump(flow: Array, head: Array, power: Array) -> list[Fault]:
                 "head must fall as flow rises; a curve with a hump has two flows at one head, "
                 "so give only its falling part"
             )
-            faults.append(Fault(f"{at}head", text, h, f"less than {head[i - 1]:.6g} m"))
+            faults.append(Fault(f"{at}head", text, h, f"less than {figures(head[i - 1], 6)} m"))
         gives = TABLE_DENSITY * g * q * h
         if p <= 0:
             text = "electrical power must be more than 0 W"
             faults.append(Fault(f"{at}power", text, p, "more than 0 W"))
         elif p < gives:
             text = (
-                f"gives {gives:.4g} W to the water from {p:.4g} W of electricity, an efficiency "
-                "over 100 %; check the units of its table"
+                f"gives {figures(gives, 4)} W to the water from {figures(p, 4)} W of "
+                "electricity, an efficiency over 100 %; check the units of its table"
             )
-            faults.append(Fault(f"{at}power", text, p, f"more than {gives:.4g} W"))
+            faults.append(Fault(f"{at}power", text, p, f"more than {figures(gives, 4)} W"))
     return faults
 
 
@@ -202,11 +203,11 @@ def _weaker_when_faster(curves: Sequence[PumpCurve]) -> list[Fault]:
             less, more = high.head_at(flow), low.head_at(flow)
             if less < more * (1.0 - 1e-9):
                 text = (
-                    f"a pump gives more head the faster it runs, but at {flow * 1e3:.4g} L/s this "
-                    f"table gives {less:.4g} m and that of {low.speed:g} rpm {more:.4g} m; check "
-                    "which table is of which speed, and its points"
+                    f"a pump gives more head the faster it runs, but at {figures(flow * 1e3, 4)} "
+                    f"L/s this table gives {figures(less, 4)} m and that of {low.speed:g} rpm "
+                    f"{figures(more, 4)} m; check which table is of which speed, and its points"
                 )
-                allowed = f"a table with {more:.4g} m or more there"
+                allowed = f"a table with {figures(more, 4)} m or more there"
                 faults.append(Fault(f"curves.{fast}.speed", text, high.speed, allowed))
                 break
     return faults

@@ -15,6 +15,7 @@ from hydraulics.findings import (
     Finding,
     Severity,
     above_freezing,
+    figures,
     listed,
 )
 from hydraulics.fluid.mixture import Mixture, freezing_margin, freezing_spread
@@ -96,7 +97,10 @@ def _of_all(selections: Sequence[Selection], split: FlowSplit) -> list[Finding]:
             )
         )
     if not first.meets_duty:
-        name, wanted = first.candidate.pump.name, f"{split.pump.volume_flow * 1e3:.3g} L/s of the"
+        name, wanted = (
+            first.candidate.pump.name,
+            f"{figures(split.pump.volume_flow * 1e3)} L/s of the",
+        )
         short = {each.short for each in first.conditions}
         alone, among = "does not give", "gives"
         if True not in short:  # of a table that leaves out where the pump runs
@@ -238,16 +242,17 @@ def _not_held(
     wanted, own = setting_of(candidate, split), candidate.set_head or candidate.set_change
     by_head = candidate.control != "constant_temperature_difference"
     told = [
-        f"{name} it gives {point.head:.4g} m"
-        f"{'' if by_head else f', a change of {runs:.4g} K,'} at {_LIMITS[point.state]} speed"
+        f"{name} it gives {figures(point.head, 4)} m"
+        f"{'' if by_head else f', a change of {figures(runs, 4)} K,'} at {_LIMITS[point.state]} "
+        "speed"
         for name, point, runs in off
     ]
     unit = "m" if by_head else "K"
     given = "that are set" if own is not None else "of the duty"
-    words = f"does not hold the {wanted:.4g} {unit} {given}: {', '.join(told)}"
+    words = f"does not hold the {figures(wanted, 4)} {unit} {given}: {', '.join(told)}"
     most = candidate.series * max(float(curve.head[0]) for curve in candidate.pump.curves)
     if by_head and wanted > most:
-        words += f"; its tables give no more than {most:.4g} m at any flow"
+        words += f"; its tables give no more than {figures(most, 4)} m at any flow"
     fast = off[0][1].state == "at_full_speed"
     runs_at = [runs for _, _, runs in off]
     able = float(f"{min(runs_at) if fast is by_head else max(runs_at):.4g}")
@@ -258,7 +263,7 @@ def _not_held(
         and all(each.point is not None for each in held.conditions)
         and not _off(held, conditions, split)
     ):
-        words += f"; it holds {able:.4g} {unit}"
+        words += f"; it holds {figures(able, 4)} {unit}"
         words += "" if held.meets_duty else ", with less than the flow of the duty"
     return [
         Finding(
@@ -300,13 +305,13 @@ def _less(first: Selection, conditions: Sequence[ArrayCondition], split: FlowSpl
     ):
         return "a smaller pump may take less power; judge one beside it"
     driven = candidate.control != "constant_speed"
-    held = f"{split.pump.head:.3g} m of the duty"
+    held = f"{figures(split.pump.head)} m of the duty"
     how = f"set to hold the {held}" if driven else f"with a drive that holds the {held}"
     if best.speed is not None:
-        how = f"at {best.speed:.4g} rpm"
+        how = f"at {figures(best.speed, 4)} rpm"
     elif point.state == "at_minimum_speed":
-        how = "so set" if driven else "under a drive"
-        how = f"{how}, at its least speed of {point.speed:.4g} rpm,"
+        how = f"set to the {held}" if driven else "under a drive"
+        how = f"{how}, at its least speed of {figures(point.speed, 4)} rpm,"
     takes, took = (float(f"{each.power:.3g}") for each in (point, now))  # 2,820, not 2.82e+03
     return f"{how} it does, cold, for {takes:g} W in place of {took:g} W"
 
@@ -386,7 +391,7 @@ def _no_longer(first: Selection, cold: ArrayCondition, split: FlowSplit) -> list
 
 
 def _at(first: Selection, condition: str, flow: float) -> str:
-    return f"With {first.candidate.pump.name}, {condition}, at its {flow * 1e3:.3g} L/s"
+    return f"With {first.candidate.pump.name}, {condition}, at its {figures(flow * 1e3)} L/s"
 
 
 def _frost(

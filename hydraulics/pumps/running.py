@@ -35,6 +35,7 @@ from scipy.optimize import brentq
 
 from hydraulics.checks import require_positive
 from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
+from hydraulics.findings import figures
 from hydraulics.pumps.curve import TABLE_DENSITY, Array, Cubic, Pump, PumpCurve, UnlikePumpError
 from hydraulics.pumps.viscosity import ViscosityCorrection, correction_from_water
 
@@ -281,8 +282,8 @@ class SystemCurve:
         """Head [m] at one flow [m3/s] between 0 and the last flow; NoSolutionError beyond."""
         if not 0.0 <= flow <= self.flow[-1] * (1 + 1e-9):
             text = (
-                f"the system curve runs from 0 to {self.flow[-1] * 1e3:.4g} L/s; "
-                f"it has no head at {flow * 1e3:.4g} L/s"
+                f"the system curve runs from 0 to {figures(self.flow[-1] * 1e3, 4)} L/s; "
+                f"it has no head at {figures(flow * 1e3, 4)} L/s"
             )
             raise NoSolutionError(Fault("flow", text, flow, "a flow on the system curve"))
         if flow <= self.flow[0]:
@@ -362,23 +363,25 @@ def operating_point(
     takes = system.head_at(min(low, limit))  # or more, where the curve ends before the table begins
     if pumps.head_at(low) < takes:
         text = (
-            f"pump '{name}' at speed {pumps.speed:.4g} gives {pumps.head_at(low):.4g} m at its "
-            f"smallest tabulated flow, {low * 1e3:.4g} L/s, where the system takes "
-            f"{takes:.4g} m{' or more' if low > limit else ''}: it runs at less, where nothing is "
-            "known of it. Give the table from zero flow, or take a stronger pump for more flow"
+            f"pump '{name}' at speed {figures(pumps.speed, 4)} gives "
+            f"{figures(pumps.head_at(low), 4)} m at its smallest tabulated flow, "
+            f"{figures(low * 1e3, 4)} L/s, where the system takes {figures(takes, 4)} "
+            f"m{' or more' if low > limit else ''}: it runs at less, where "
+            "nothing is known of it. Give the table from zero flow, or take a stronger pump for "
+            "more flow"
         )
         raise NoSolutionError(Fault("pump", text, name, "a pump with more head"))
     if high < low or surplus(high) > 0:
         if high < pumps.flow_max:
             text = (
-                f"the system curve ends at {limit * 1e3:.4g} L/s, where pump '{name}' still has "
-                f"head to spare; solve the system at larger flows"
+                f"the system curve ends at {figures(limit * 1e3, 4)} L/s, where pump '{name}' "
+                f"still has head to spare; solve the system at larger flows"
             )
             raise NoSolutionError(Fault("system", text, limit, "a longer system curve"))
         text = (
-            f"pump '{name}' at speed {pumps.speed:.4g} would run beyond the last point of its "
-            f"table ({high * 1e3:.4g} L/s), where nothing is known of it: it is too large for "
-            f"this system or the table is too short"
+            f"pump '{name}' at speed {figures(pumps.speed, 4)} would run beyond the last point "
+            f"of its table ({figures(high * 1e3, 4)} L/s), where nothing is known of it: it is too "
+            f"large for this system or the table is too short"
         )
         raise NoSolutionError(Fault("pump", text, name, "a smaller pump or a longer table"))
     flow = float(brentq(surplus, low, high, xtol=1e-10 * high, rtol=1e-13))
@@ -394,16 +397,18 @@ def _point(pumps: RunningPumps, flow: float, state: State) -> OperatingPoint:
     lowest = pumps.pump.curves[0].speed
     if pumps.speed < lowest * (1 - 1e-9):
         notes.append(
-            f"Speed {pumps.speed:.4g} lies below the lowest tabulated one ({lowest:.4g}): power "
-            f"by affinity leaves out losses of motor and electronics that do not fall with "
-            f"speed, so the true power is higher."
+            f"Speed {figures(pumps.speed, 4)} lies below the lowest tabulated one "
+            f"({figures(lowest, 4)}): power by affinity leaves out losses of motor and "
+            f"electronics that do not fall with speed, so the true power is higher."
         )
     if hydraulic > electrical:
         text = (
-            f"pump '{pumps.pump.name}' would give {hydraulic:.4g} W to the fluid from "
-            f"{electrical:.4g} W of electricity; check the units of its table"
+            f"pump '{pumps.pump.name}' would give {figures(hydraulic, 4)} W to the fluid from "
+            f"{figures(electrical, 4)} W of electricity; check the units of its table"
         )
-        raise UnlikePumpError(Fault("power", text, electrical, f"more than {hydraulic:.4g} W"))
+        raise UnlikePumpError(
+            Fault("power", text, electrical, f"more than {figures(hydraulic, 4)} W")
+        )
     return OperatingPoint(
         flow=flow,
         head=head_m,
@@ -493,10 +498,10 @@ def controlled_point(
         wanted = aim.head + aim.rise * top if by_head else system.head_at(top)
         if full.head_at(top) < wanted:
             return operating_point(full, system, "at_full_speed")
-        what = f"set head of {wanted:.4g} m" if by_head else "flow of the set difference"
+        what = f"set head of {figures(wanted, 4)} m" if by_head else "flow of the set difference"
         text = (
-            f"the system takes less than the {what} up to {top * 1e3:.4g} L/s, where the data of "
-            f"pump '{pump.name}' or of the system end; "
+            f"the system takes less than the {what} up to {figures(top * 1e3, 4)} L/s, where the "
+            f"data of pump '{pump.name}' or of the system end; "
             + ("lower the set head" if by_head else "set a larger difference")
         )
         field = "set_head" if by_head else "set_change"
@@ -520,8 +525,9 @@ def controlled_point(
     off = abs(held.head_at(flow) - head) > 1e-6 * head  # a jump between tables
     if off or not held.flow_min <= flow <= held.flow_max:
         text = (
-            f"holding {head:.4g} m, pump '{pump.name}' would run at {flow * 1e3:.4g} L/s and "
-            f"speed {speed:.4g}, outside its table moved to that speed"
+            f"holding {figures(head, 4)} m, pump '{pump.name}' would run at "
+            f"{figures(flow * 1e3, 4)} L/s and speed {figures(speed, 4)}, outside its table moved "
+            "to that speed"
         )
         raise NoSolutionError(Fault("pump", text, pump.name, "a longer table or a smaller pump"))
     return _point(held, flow, "holding_set_head" if aim.flow is None else "holding_set_change")

@@ -16,7 +16,7 @@ from scipy.optimize import brentq
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
-from hydraulics.findings import beyond
+from hydraulics.findings import beyond, figures
 from hydraulics.pumps.benchmarks import (
     PumpingBenchmark,
     Tolerance,
@@ -499,18 +499,18 @@ def _in_condition(
 def _why_none(pumps: RunningPumps, system: SystemCurve, duty: _Duty, error: NoSolutionError) -> str:
     """Why there is no operating point; a table that leaves out the duty is told as that."""
     begin, end = pumps.flow_min, pumps.flow_max
-    wanted = f"the {duty.flow * 1e3:.3g} L/s of the duty"
+    wanted = f"the {figures(duty.flow * 1e3)} L/s of the duty"
     if end < duty.flow:
         return (
-            f"its table ends at {end * 1e3:.3g} L/s, short of {wanted}, where it gives "
-            f"{pumps.head_at(end):.3g} m and the array takes {system.head_at(end):.3g} m; a longer "
-            "table, a larger pump or more of them side by side are needed"
+            f"its table ends at {figures(end * 1e3)} L/s, short of {wanted}, where it gives "
+            f"{figures(pumps.head_at(end))} m and the array takes {figures(system.head_at(end))} "
+            "m; a longer table, a larger pump or more of them side by side are needed"
         )
     last = float(system.flow[-1])
     if begin > duty.flow and pumps.head_at(begin) < system.head_at(min(begin, last)):
         return (
-            f"its table begins at {begin * 1e3:.3g} L/s, beyond {wanted}, and it runs at less than "
-            "that, where nothing is known of it; give its table from zero flow"
+            f"its table begins at {figures(begin * 1e3)} L/s, beyond {wanted}, and it runs at "
+            "less than that, where nothing is known of it; give its table from zero flow"
         )
     return "; ".join(f.message for f in error.faults)
 

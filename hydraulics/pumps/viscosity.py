@@ -19,6 +19,7 @@ from dataclasses import dataclass, replace
 
 from hydraulics.checks import require_positive
 from hydraulics.errors import Fault, RangeError
+from hydraulics.findings import figures
 
 TESTED_FLOW_M3_H = (3.0, 259.0)  # 13 to 1140 US gpm at best efficiency, as read
 TESTED_HEAD_M = (6.1, 131.0)  # 20 to 430 ft per stage at best efficiency, as read
@@ -124,7 +125,7 @@ def ansi_hi_9_6_7(
     if b >= LARGEST_B:
         text = (
             f"the pump is too small or the fluid too viscous for the correction of ANSI/HI 9.6.7 "
-            f"(B = {b:.3g}); ask its maker for a curve on this fluid"
+            f"(B = {figures(b)}); ask its maker for a curve on this fluid"
         )
         raise RangeError(Fault("viscosity", text, viscosity, "B below 40"))
     flow_factor = efficiency_factor = 1.0
@@ -189,5 +190,5 @@ def _outside(viscosity: float, best_flow: float, best_head: float) -> list[str]:
         ("viscosity", viscosity * 1e6, tuple(v * 1e6 for v in TESTED_VISCOSITY_M2_S), "mm2/s"),
     ):
         if not low <= value <= high:
-            found.append(f"{text} {value:.3g} {unit}, tested {low:g} to {high:g}")
+            found.append(f"{text} {figures(value)} {unit}, tested {low:g} to {high:g}")
     return found

@@ -11,6 +11,7 @@ from hydraulics.findings import FREEZING_MARGIN
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Mixture, fluid, freezing_margin, freezing_spread, mixture
 from hydraulics.ground.load_history import GroundLoad
+from hydraulics.shallow.pond import LEAST_WATER
 from hydraulics.sizing.case import Case, or_infinite
 from hydraulics.sizing.choice import GroundConditions, PondArray
 from hydraulics.sizing.count import fit_of
@@ -128,7 +129,7 @@ def _conducting(case: Case, factor: float) -> Case:
 
 
 def _warmer(case: Case, by: float) -> Case:
-    """Ground, and a pond's water, as much warmer [K]."""
+    """Ground, and a pond's water while it is liquid, as much warmer [K]."""
     ground: GroundConditions = case.ground
     choice = case.choice
     return replace(
@@ -139,7 +140,7 @@ def _warmer(case: Case, by: float) -> Case:
             undisturbed=None if ground.undisturbed is None else ground.undisturbed + by,
             profile=tuple((depth, at + by) for depth, at in ground.profile),
         ),
-        choice=replace(choice, coldest_water=choice.coldest_water + by)
+        choice=replace(choice, coldest_water=max(choice.coldest_water + by, LEAST_WATER))
         if isinstance(choice, PondArray)
         else choice,
     )

@@ -16,6 +16,7 @@ from hydraulics.findings import (
     Finding,
     above_freezing,
     beyond,
+    counted,
 )
 from hydraulics.fluid.mixture import freezing_margin, freezing_spread
 from hydraulics.ground.pipe_heat import (
@@ -264,7 +265,7 @@ def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "error",
             f"A loop is {beyond(of.loop.length, limits.longest_pipe, 1)} m long, more than the "
             f"{limits.longest_pipe:g} m that "
-            f"its pipe may be: {of.loops} loops are too few. Take more, or leave their number out.",
+            f"its pipe may be: {_too_few(of.loops, 'loop')}. Take more, or leave their number out.",
             "the limit given",
         )
     if isinstance(choice, BoreholeArray) and of.length_each > choice.deepest * _ROUNDING:
@@ -272,7 +273,7 @@ def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "borehole_too_deep",
             "error",
             f"A borehole draws heat along {of.length_each:g} m, more than the {choice.deepest:g} m "
-            f"that it may: {of.loops} boreholes are too few. Take more, or leave their number out.",
+            f"that it may: {_too_few(of.loops, 'borehole')}. Take more, or leave their number out.",
             "the limit given",
         )
     if not isinstance(choice, BoreholeArray) and pipe > longest_coil * _ROUNDING:
@@ -301,6 +302,10 @@ def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:
             f"than {limits.largest_velocity:g} m/s; take more loops or wider pipe.",
             COMMON_PRACTICE,
         )
+
+
+def _too_few(number: int, what: str) -> str:
+    return f"{counted(number, what)} {'is' if number == 1 else 'are'} too few"
 
 
 def _film(case: Case, of: ArraySizing) -> Iterator[Finding]:
@@ -346,9 +351,9 @@ def _uncertain(case: Case, of: ArraySizing) -> Iterator[Finding]:
         yield Finding(
             "length_not_found",
             "warning",
-            f"No length of {of.loops} loops keeps the return at {of.limit:g} °C through the "
-            "whole life, so that the needed length and what it depends on are not told. The "
-            "array follows the extraction rate alone.",
+            f"No length of {counted(of.loops, 'loop')} keeps the return at {of.limit:g} °C "
+            "through the whole life, so that the needed length and what it depends on are not "
+            "told. The array follows the extraction rate alone.",
             "conduction model",
         )
         return

@@ -15,7 +15,7 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from hydraulics.findings import counted, listed
+from hydraulics.findings import counted, figures, listed
 from hydraulics.layout.circuit import Loop
 from hydraulics.pipework.friction import LARGEST_CURVATURE, friction_number
 from hydraulics.split.assembly import IN_LOOP, Network
@@ -447,8 +447,8 @@ class _Teller:
             )
         if rough != typical[1]:
             words.append(
-                f"pipe of {rough * 1e3:.2g} mm roughness where {most} have "
-                f"{typical[1] * 1e3:.2g} mm"
+                f"pipe of {figures(rough * 1e3, 2)} mm roughness where {most} have "
+                f"{figures(typical[1] * 1e3, 2)} mm"
             )
         return f"{names} {have} {' and '.join(words)}"
 

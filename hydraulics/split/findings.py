@@ -16,6 +16,7 @@ from hydraulics.findings import (
     Finding,
     above_freezing,
     beyond,
+    figures,
     listed,
 )
 from hydraulics.fluid.mixture import PLAIN_WATER, Mixture, freezing_margin, freezing_spread
@@ -193,10 +194,10 @@ def exchanger_findings(network: Network, solution: Solution) -> list[Finding]:
         Finding(
             "heat_exchanger_beyond_data",
             "info" if given else "warning",
-            f"The heat exchanger's data end at {exchanger.flows[-1] * 1e3:.3g} L/s and "
-            f"{volume * 1e3:.3g} L/s flow: its drop of {solution.exchanger_drop / 1e3:.1f} kPa, "
-            f"{100 * solution.exchanger_drop / pressure:.0f} % of the head, is continued by {law}. "
-            "Ask its maker for a point at this flow.",
+            f"The heat exchanger's data end at {figures(exchanger.flows[-1] * 1e3)} L/s and "
+            f"{figures(volume * 1e3)} L/s flow: its drop of {solution.exchanger_drop / 1e3:.1f} "
+            f"kPa, {100 * solution.exchanger_drop / pressure:.0f} % of the head, is continued by "
+            f"{law}. Ask its maker for a point at this flow.",
             "definition" if given else COMMON_PRACTICE,
         )
     ]
@@ -245,9 +246,9 @@ def _impossible(result: FlowSplit, told: list[Finding]) -> list[Finding]:
             Finding(
                 "pumping_above_heat",
                 "error",
-                f"Moving the brine takes {pump.hydraulic_power / 1e3:,.3g} kW, more than the "
-                f"{heat / 1e3:,.3g} kW of heat that it carries: friction warms it more than the "
-                "ground does. Check the flow or the heat, and the bores.",
+                f"Moving the brine takes {figures(pump.hydraulic_power / 1e3)} kW, more than the "
+                f"{figures(heat / 1e3)} kW of heat that it carries: friction warms it more than "
+                "the ground does. Check the flow or the heat, and the bores.",
                 "definition",
             )
         )
@@ -258,9 +259,9 @@ def _strength(mixture: Mixture) -> list[Finding]:
     """A strength that was perhaps given as a fraction of 1 where per cent are meant."""
     if not 0.0 < mixture.mass_fraction < PLAIN_WATER:
         return []
-    strength = f"{100.0 * mixture.mass_fraction:.2g} % by mass"
+    strength = f"{figures(100.0 * mixture.mass_fraction, 2)} % by mass"
     if mixture.volume_fraction is not None:
-        strength += f" ({100.0 * mixture.volume_fraction:.2g} % by volume)"
+        strength += f" ({figures(100.0 * mixture.volume_fraction, 2)} % by volume)"
     return [
         Finding(
             "strength_next_to_none",
@@ -334,15 +335,17 @@ def _evenness_findings(table: LoopTable, imbalance: Imbalance, share: str) -> li
             )
         )
     if not imbalance.within_tolerance:
+        most = table.names[first_largest(table.deviation, 1.0)]
+        more = _less_or_more(table.deviation.max(), imbalance.tolerance)
+        less = _less_or_more(table.deviation[starved], imbalance.tolerance)
+        words = f"{table.names[starved]} gets {less} than {share} and {most} {more}"
+        if backwards:
+            words = f"{table.names[starved]} runs backwards, and {most} gets {more} than {share}"
         found.append(
             Finding(
                 "imbalance",
                 "warning",
-                f"{table.names[starved]} gets "
-                f"{_less_or_more(table.deviation[starved], imbalance.tolerance)} than "
-                f"{share} and {table.names[first_largest(table.deviation, 1.0)]} "
-                f"{_less_or_more(table.deviation.max(), imbalance.tolerance)}; "
-                f"±{100 * imbalance.tolerance:g} % is allowed.",
+                f"{words}; ±{100 * imbalance.tolerance:g} % is allowed.",
                 f"tolerance: {COMMON_PRACTICE} unless given",
                 table.places[starved],
             )
@@ -367,9 +370,9 @@ def _evenness_findings(table: LoopTable, imbalance: Imbalance, share: str) -> li
             Finding(
                 "coil_friction_uncertain",
                 "info",
-                f"Coils take {coil / drop:.0%} of the loops' drop; published coil correlations "
-                f"differ by about {COIL_LAW_ERROR_PERCENT:.0f} %. The split between like loops is "
-                "not touched by this, the head is.",
+                f"Coils take {100.0 * coil / drop:.0f} % of the loops' drop; published coil "
+                f"correlations differ by about {COIL_LAW_ERROR_PERCENT:.0f} %. The split between "
+                "like loops is not touched by this, the head is.",
                 "White 1929, Ito 1959, Mori & Nakayama 1965, Mishra & Gupta 1979",
             )
         )

@@ -17,6 +17,7 @@ from hydraulics.findings import (
     RETURN_LIMIT,
     TOLERANCE,
     Finding,
+    figures,
 )
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture
@@ -344,11 +345,12 @@ def _refuse_far_exchanger(network: Network, volume: float) -> None:
         raise RangeError(
             Fault(
                 "plant.exchanger",
-                f"the heat exchanger's data end at {end:.3g} L/s and {volume * 1e3:.3g} L/s would "
-                f"flow, {times:.3g} times that; give a point of its data sheet near this flow, or "
-                "the exponent of its law (2: drop goes with the square of the flow)",
+                f"the heat exchanger's data end at {figures(end)} L/s and "
+                f"{figures(volume * 1e3)} L/s would flow, {figures(times)} times that; give a "
+                "point of its data sheet near this flow, or the exponent of its law (2: drop "
+                "goes with the square of the flow)",
                 round(end, 6),
-                f"flows up to {FURTHEST * end:.3g} L/s, or an exponent",
+                f"flows up to {figures(FURTHEST * end)} L/s, or an exponent",
             )
         )
 
@@ -371,8 +373,8 @@ def refuse_reynolds(network: Network, solution: Solution) -> None:
         raise RangeError(
             Fault(
                 "duty",
-                f"the Reynolds number reaches {largest:.2g}, beyond the friction law; check the "
-                "flow and the bores",
+                f"the Reynolds number reaches {figures(largest, 2)}, beyond the friction law; "
+                "check the flow and the bores",
                 None,
                 f"Reynolds numbers up to {LARGEST_REYNOLDS:.0e}",
             )
@@ -398,7 +400,7 @@ def _solve_with_pump(network: Network, duty: PumpDriven, brine: Fluid) -> Soluti
         raise NoSolutionError(
             Fault(
                 "duty.points",
-                f"the pump's curve meets the system's at {volume * 1e3:.3g} L/s, beyond the "
+                f"the pump's curve meets the system's at {figures(volume * 1e3)} L/s, beyond the "
                 f"{end} point of the curve; give more points of the pump's curve",
                 at * 1e3,
                 "a curve that covers the operating point",

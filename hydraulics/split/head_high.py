@@ -203,15 +203,17 @@ def viscosity_findings(
     if brine.more_viscous < _VISCOSITY_WORTH or not solution.total:
         return []
     pressure = _pressure(solution)
+    head = f"the head is {high.viscous / 1e3:.1f} kPa, not {pressure / 1e3:.1f} kPa"
+    if high.viscous < pressure:
+        head = f"flow is nearer to laminar, {head}"
     return [
         Finding(
             "viscosity_uncertain",
             "warning",
             f"Other published data of {KINDS[mixture.kind].title.lower()} are up to "
             f"{_percent(brine.more_viscous)} more viscous at {brine.temperature_c:z.1f} °C than "
-            f"the correlation in use: by them the head is {high.viscous / 1e3:.1f} kPa, not "
-            f"{pressure / 1e3:.1f} kPa, and the loops may take up less heat. Use the supplier's "
-            "data.",
+            f"the correlation in use: by them {head}, and the loops may take up less heat. Use the "
+            "supplier's data.",
             "spread of published viscosities: docs, theory of brine",
         )
     ]

@@ -16,6 +16,7 @@ from hydraulics.findings import (
     above_freezing,
     beyond,
     counted,
+    figures,
     listed,
 )
 from hydraulics.sizing.findings import CAUTIONS
@@ -116,6 +117,23 @@ def test_what_is_beyond_a_limit_is_told_in_digits_that_show_it(
     value: float, limit: float, digits: int, text: str
 ) -> None:
     assert beyond(value, limit, digits) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "text"),
+    [
+        (0.12345, 3, "0.123"),
+        (999.4, 3, "999"),
+        (1409.9, 3, "1,410"),  # not 1.41e+03
+        (-1409.9, 3, "-1,410"),
+        (7.5174e9, 4, "7,517,000,000"),
+        (8.52e-8, 2, "0.000000085"),
+        (1e-300, 3, "0"),
+        (-0.0, 3, "0"),
+    ],
+)
+def test_a_number_is_written_out(value: float, digits: int, text: str) -> None:
+    assert figures(value, digits) == text
 
 
 @given(

@@ -115,7 +115,9 @@ def test_each_finding_comes_with_its_case_alone(code: str) -> None:
 
 
 def test_flow_that_runs_backwards_is_an_error() -> None:
-    finding = found(CROSSED, FlowDuty(2e-4, 2.0, 5.0))["reversed_flow"]
+    told = found(CROSSED, FlowDuty(2e-4, 2.0, 5.0))
+    assert told["imbalance"].message.startswith("B runs backwards, and A gets ")
+    finding = told["reversed_flow"]
     assert finding.severity == "error"
     assert "backwards in B" in finding.message
     assert finding.place == (1,)

@@ -120,6 +120,12 @@ def test_a_laminar_head_goes_with_the_most_viscous_publication() -> None:
     assert f"{result.high.viscous / 1e3:.1f} kPa, not {result.pump.pressure / 1e3:.1f}" in (
         message.message
     )
+    # Above Re 3000, thicker brine comes into transition, where friction falls faster than it rises.
+    turbulent = flow_split(SIX, Plant(), salt, FlowDuty(1.2e-3, 0.0, 0.0))
+    assert turbulent.high.viscous < turbulent.pump.pressure < turbulent.high.pressure
+    less = told(turbulent, "viscosity_uncertain")
+    assert less is not None
+    assert "by them flow is nearer to laminar, the head is " in less.message
 
 
 @pytest.mark.parametrize(
