@@ -318,7 +318,7 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
             "; open, each is reckoned as a globe valve of its loop's bore, since no valve is told"
         )
     if there:
-        reason += f"; {there} of the valves are there and set anew"
+        reason += f"; {there} of the valves {'is' if there == 1 else 'are'} there and set anew"
     findings = valve_findings(network, target, settings, table)
     others = [loop for loop, each in zip(network.names, now, strict=True) if {*each} - {name}]
     if others:

@@ -236,7 +236,9 @@ def commissioning(
         if strength is not None and duty is not None:
             findings += sample_findings(strength.mix, mixture, *_coldest_and_mean(duty), margin)
     checks, proved = _meters(faults, meters, plan.flow_meters, findings, shut)
-    findings += _doubts(undriven, tolerance if not balanced else None, checks, plan.flow_meters)
+    findings += _doubts(
+        undriven, tolerance if not balanced else None, checks, plan.flow_meters, proved
+    )
     cautions.append(METER_CAUTION)
     faults.raise_any()
     assert filled is not None
@@ -622,9 +624,13 @@ def _meters(
 
 
 def _doubts(
-    undriven: str, beyond: float | None, checks: Sequence[MeterCheck], plan: MeterPlan
+    undriven: str,
+    beyond: float | None,
+    checks: Sequence[MeterCheck],
+    plan: MeterPlan,
+    proved: bool | None,
 ) -> list[Finding]:
-    """What is doubtful about the flows that the meters are told, before any is read.
+    """What is doubtful about the flows that the meters are told, and about what they showed.
 
     Parameters
     ----------
@@ -632,6 +638,8 @@ def _doubts(
         Pump without an operating point.
     beyond
         Tolerance that the split as computed does not keep; None where it does.
+    proved
+        Whether all readings prove the balance.
     """
     if undriven:
         text = f"{undriven} has no operating point on this array as it is, so that the flow meters"
@@ -639,9 +647,9 @@ def _doubts(
         text += " that drives the array, or leave the pump out of the job."
         return [Finding("meters_at_duty", "warning", text, "the pump's tables")]
     if beyond is not None:
-        return [uneven_finding(beyond)]
+        return [uneven_finding(beyond, shown_even=bool(proved))]
     hidden = [each.expected.loop for each in checks if not each.expected.proves_itself]
-    return [band_finding(hidden, plan.accuracy)] if hidden else []
+    return [] if proved else [band_finding(hidden, plan.accuracy)] if hidden else []
 
 
 def _refuse_scale(low: float, high: float) -> None:

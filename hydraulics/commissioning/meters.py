@@ -217,12 +217,18 @@ def band_finding(beyond: Sequence[str], accuracy: float) -> Finding:
     )  # fmt: skip
 
 
-def uneven_finding(tolerance: float) -> Finding:
+def uneven_finding(tolerance: float, *, shown_even: bool) -> Finding:
     """Tell of flows as computed that are beyond a tolerance [-] of their targets."""
-    return Finding(
-        "meters_of_uneven_split", "warning",
-        "The flows that the meters are expected to show are themselves uneven: some loop's is"
-        f" further than {100.0 * tolerance:g} % from its target, as the flow split tells, so that"
-        " readings like these prove no balance. Balance the array first, then read them.",
-        COMMON_PRACTICE,
-    )  # fmt: skip
+    off = f"some loop's is further than {100.0 * tolerance:g} % from its target"
+    text = (
+        f"The flows that the meters are expected to show are themselves uneven: {off}, as the flow"
+        " split tells, so that readings like these prove no balance. Balance the array first, then"
+        " read them."
+    )
+    if shown_even:
+        text = (
+            f"The readings are on target, and the flows as computed are not: {off}. The array that"
+            " was read is not the one in the job: put in its valves as they were set, so that pump,"
+            " temperatures and sheet are of what stands there."
+        )
+    return Finding("meters_of_uneven_split", "warning", text, COMMON_PRACTICE)

@@ -53,6 +53,7 @@ NO_JOB_SO_FAR: Final = frozenset(
         "m are asked for. Insulate one of them, or leave the rest of it out.",
         "m long; the plan that the array is set out on has",
         "m square at the surface",
+        "m to be kept from",
         "m square; none fits beside its tail clear of trenches, keep-outs and the "
         "boundary: wind a smaller coil, even out with valves, or put the chamber "
         "elsewhere.",

@@ -466,7 +466,10 @@ def test_meters_of_an_uneven_split_are_told_of() -> None:
         if finding is not None:
             assert finding.severity == "warning"
             assert "further than 10 % from its target" in finding.message
-            assert "prove no balance" in finding.message
+            assert "The array that was read is not the one in the job" in finding.message
+    unread = told(commissioned(balanced=False), "meters_of_uneven_split")
+    assert unread is not None
+    assert "prove no balance" in unread.message
 
 
 def proof(*percent: float, array: Circuit = THREE, **plan: object) -> Commissioning:
