@@ -187,7 +187,8 @@ def split_of(
     to_ground, in_loops, from_ground = result.fluids
     imbalance = imbalance_of(result)
     curve = result.curve
-    points = rounded(np.stack((curve.volume_flow * 1e3, curve.pressure / 1e3, curve.head), axis=1))
+    columns = (curve.volume_flow * 1e3, curve.pressure / 1e3, curve.head, percent(curve.spread))
+    points = rounded(np.stack(columns, axis=1))
     return {
         "fluid": {
             "to_ground": fluid_of(to_ground),
@@ -200,8 +201,8 @@ def split_of(
         **({"imbalance": imbalance} if imbalance else {}),
         "pump": pump_of(result),
         "system_curve": [
-            {"flow_l_s": flow, "head_kpa": pressure, "head_m": head}
-            for flow, pressure, head in points
+            {"flow_l_s": flow, "head_kpa": pressure, "head_m": head, "spread_percent": spread}
+            for flow, pressure, head, spread in points
         ],
         **({"running": _running_of(running, result, root)} if running is not None else {}),
         "findings": findings_of(

@@ -222,7 +222,7 @@ OPERATIONS: Final = (
         "imbalance costs in heat.\n"
         "\n"
         "A way that was solved has `decides`: the array with that way put in.",
-        BalancingAnswerSchema, example="quince-barn-short-tail",
+        BalancingAnswerSchema, example="sorrel-lodge-40-mm",
     ),
     _calculation(
         "/v1/pump-choice", "pump_choice",

@@ -362,6 +362,7 @@ def _duty(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> tuple[B
                 measured("Flow", "flow_l_s"),
                 measured("Head", "head_m"),
                 measured("Pressure", "head_kpa"),
+                measured("Spread", "spread_percent"),
             )
         )
     return (*blocks, _fluids(split))

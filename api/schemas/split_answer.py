@@ -182,6 +182,14 @@ class CurvePointSchema(StrictSchema):
     head_m = Number(required=True, metadata=said("The same as a column of the mixture."))
 
 
+class CurveSpreadPointSchema(CurvePointSchema):
+    """A point of the system curve, and how even the loops are there."""
+
+    spread_percent = Number(
+        required=True, metadata=said("Largest less smallest deviation of a loop at this flow.")
+    )
+
+
 class ResidualsSchema(StrictSchema):
     """How exactly the equations are met."""
 
@@ -279,10 +287,10 @@ class SplitAnswerSchema(StrictSchema):
     )
     pump = Nested(lambda: PumpDutySchema, required=True, metadata=said("The pump."))
     system_curve = ListOf(
-        Nested(lambda: CurvePointSchema),
+        Nested(lambda: CurveSpreadPointSchema),
         required=True,
         longest=1_000,
-        metadata=said("What head other flows would take, at the same temperatures."),
+        metadata=said("Head and spread at other flows, at the same temperatures."),
     )
     running = ListOf(
         Nested(lambda: PumpRunningSchema),

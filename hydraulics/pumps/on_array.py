@@ -356,11 +356,11 @@ def array_system_curve(
     fall = math.log(max(1.0, duty / (least_flow * density))) / math.log(STEP)
     down = min(MOST_STEPS, max(STEPS_DOWN, math.ceil(fall) + 1))
     totals = duty * STEP ** np.arange(-down, _steps_up(solution, last, wanted) + 1.0)
-    pressure = pressures_at(network, totals, solution)
+    pressure, _ = pressures_at(network, totals, solution)
     while totals[-1] < last and pressure[-1] <= wanted:
         more = totals[-1] * STEP ** np.arange(1.0, MORE_STEPS + 1.0)
         totals = np.concatenate((totals, more))
-        pressure = np.concatenate((pressure, pressures_at(network, more, solution)))
+        pressure = np.concatenate((pressure, pressures_at(network, more, solution)[0]))
     return SystemCurve(totals / density, pressure / weight)
 
 

@@ -171,7 +171,8 @@ class FlowSplit:
     @cached_property
     def curve(self) -> Curve:
         """System curve, solved when first asked for."""
-        return system_curve(self.network, self.solution)
+        wanted = self.loops.target_flow
+        return system_curve(self.network, self.solution, wanted / max(wanted.sum(), 1e-300))
 
     @cached_property
     def headers(self) -> HeaderStretches:

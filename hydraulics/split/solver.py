@@ -286,8 +286,8 @@ def _solution(network: Network, state: State, iterations: int) -> Solution:
     )
 
 
-def pressures_at(network: Network, totals: Array, near: Solution) -> Array:
-    """Pressure that array and plant take at several flows.
+def pressures_at(network: Network, totals: Array, near: Solution) -> tuple[Array, Array]:
+    """Pressure that array and plant take at several flows, and how those divide.
 
     Parameters
     ----------
@@ -300,8 +300,8 @@ def pressures_at(network: Network, totals: Array, near: Solution) -> Array:
 
     Returns
     -------
-    Array
-        Pressure at each flow [Pa], to 1e-7.
+    pressure, loop_flow
+        Pressure at each flow [Pa], to 1e-7, and mass flow of every loop at it [kg/s], a row each.
 
     Notes
     -----
@@ -313,9 +313,10 @@ def pressures_at(network: Network, totals: Array, near: Solution) -> Array:
     if network.rows * totals.size > _ROWS_TOGETHER:
         order = np.argsort(np.abs(totals - near.total))
         found = solve_at(network, totals[order].tolist(), near)
-        pressure = np.empty(totals.size)
+        pressure, loop_flow = np.empty(totals.size), np.empty((totals.size, len(network.loops)))
         pressure[order] = [s.array_drop + s.run_drop + s.exchanger_drop for s in found]
-        return pressure
+        loop_flow[order] = [s.flow[network.loop_rows] for s in found]
+        return pressure, loop_flow
     copies = side_by_side(network, totals.size)
     rows = network.rows
     scaled = np.multiply.outer(totals / near.total, near.flow[:rows])
@@ -325,7 +326,10 @@ def pressures_at(network: Network, totals: Array, near: Solution) -> Array:
     pressure = state.array_drop + state.drop[3 * copies.rows :]
     if network.exchanger is not None:
         pressure += [network.exchanger.drop(total / density)[0] for total in totals.tolist()]
-    return pressure
+    flow = np.empty((totals.size, rows))
+    for one, all_of in zip(network.levels, copies.levels, strict=True):
+        flow[:, one.lo : one.hi] = state.flow[all_of.lo : all_of.hi].reshape(totals.size, -1)
+    return pressure, flow[:, network.loop_rows]
 
 
 def solve_at(network: Network, totals: Sequence[float], near: Solution) -> list[Solution]:

@@ -1,4 +1,4 @@
-"""What pressure do array and plant take at flows below and above the duty's?"""
+"""What pressure do array and plant take at flows below and above the duty's, and how even is it?"""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from scipy.constants import g
 from hydraulics.pipework.friction import LARGEST_REYNOLDS
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.drops import largest_reynolds
+from hydraulics.split.imbalance import spread_of
 from hydraulics.split.solver import pressures_at
 from hydraulics.split.state import Solution
 
@@ -31,38 +32,46 @@ class Curve:
         [m³/s] at the mean temperature.
     pressure, head
         [Pa], [m of the mixture].
+    spread
+        Largest less smallest deviation of a loop's flow from its target's share of the whole [-].
     """
 
     volume_flow: Array
     pressure: Array
     head: Array
+    spread: Array
 
 
-def system_curve(network: Network, solution: Solution) -> Curve:
+def system_curve(network: Network, solution: Solution, share: Array) -> Curve:
     """Pressure of array and plant at the duty's flow and around it, solved anew at each.
 
     Parameters
     ----------
     network, solution
         The array and its solution at the duty.
+    share
+        Of the whole flow that each loop should have.
 
     Returns
     -------
     Curve
-        Flow and pressure; empty where nothing flows.
+        Flow, pressure and spread; empty where nothing flows.
     """
     if solution.total == 0.0:
         none = np.zeros(0)
-        return Curve(none, none, none)
+        return Curve(none, none, none, none)
     density = network.fluids[IN_LOOP].density
     # The law's end must not be passed on the way to the curve's last point.
     last = min(SPAN[1], max(1.0, LARGEST_REYNOLDS / largest_reynolds(network, solution)))
     below, beyond = _POINTS
-    share = np.linspace(SPAN[0], 1.0, below)[:-1]
+    part = np.linspace(SPAN[0], 1.0, below)[:-1]
     if last > 1.0:
-        share = np.append(share, np.linspace(1.0, last, beyond + 1)[1:])
-    around = pressures_at(network, solution.total * share, solution)
+        part = np.append(part, np.linspace(1.0, last, beyond + 1)[1:])
+    around, loop_flow = pressures_at(network, solution.total * part, solution)
     here = solution.array_drop + solution.run_drop + solution.exchanger_drop
-    totals = solution.total * np.insert(share, below - 1, 1.0)
+    part = np.insert(part, below - 1, 1.0)
     pressure = np.insert(around, below - 1, here)
-    return Curve(totals / density, pressure, pressure / (density * g))
+    flows = np.insert(loop_flow, below - 1, solution.flow[network.loop_rows], axis=0)
+    deviation = flows / (solution.total * np.outer(part, share)) - 1.0
+    spread = np.asarray([spread_of(each) for each in deviation])
+    return Curve(solution.total * part / density, pressure, pressure / (density * g), spread)

@@ -397,7 +397,8 @@ PRINTED: dict[str, tuple[str, dict[str, str]]] = {
         "Change K": "temperature_change_k",
         "Spread %": "spread_percent"}),
     "System curve:": ("split.system_curve", {
-        "Flow L/s": "flow_l_s", "Head m": "head_m", "Pressure kPa": "head_kpa"}),
+        "Flow L/s": "flow_l_s", "Head m": "head_m", "Pressure kPa": "head_kpa",
+        "Spread %": "spread_percent"}),
     "Regulating valves of the array": ("valves", {"Kv m³/h": "kv_m3_h", "Position": "position"}),
     "Coldest brine of each month": ("sizing.by_month", {
         "Month": "month", "From ground °C": "from_ground_c", "To ground °C": "to_ground_c"}),

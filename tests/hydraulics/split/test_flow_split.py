@@ -20,6 +20,7 @@ from hydraulics.split.flow_split import flow_split
 from hydraulics.split.result import REGIMES, FlowSplit
 from hydraulics.split.solver import solve
 from hydraulics.split.system_curve import SPAN
+from tests.hydraulics.arrays import manifold
 from tests.hydraulics.random_arrays import P32, P40, P63, circuits, named_apart
 
 BRINE = mixture("propylene_glycol", 0.25, "mass")
@@ -196,10 +197,21 @@ def test_each_point_of_the_system_curve_is_a_solution_of_its_own(circuit: Circui
     curve = result.curve
     assert curve.volume_flow[0] == pytest.approx(SPAN[0] * 6.5e-4)
     assert curve.volume_flow[-1] == pytest.approx(SPAN[1] * 6.5e-4)
-    for flow, pressure, head in zip(curve.volume_flow, curve.pressure, curve.head, strict=True):
-        alone = split(circuit, FlowDuty(float(flow), -3.5, 0.0)).pump
-        assert pressure == pytest.approx(alone.pressure, rel=1e-6)  # points are solved to 1e-7
-        assert head == pytest.approx(alone.head, rel=1e-6)
+    columns = (curve.volume_flow, curve.pressure, curve.head, curve.spread)
+    for flow, pressure, head, spread in zip(*columns, strict=True):
+        alone = split(circuit, FlowDuty(float(flow), -3.5, 0.0))
+        assert pressure == pytest.approx(alone.pump.pressure, rel=1e-6)  # solved to 1e-7
+        assert head == pytest.approx(alone.pump.head, rel=1e-6)
+        assert alone.imbalance is not None
+        assert spread == pytest.approx(alone.imbalance.spread, abs=1e-6)
+
+
+def test_at_part_flow_laminar_loops_divide_by_length() -> None:
+    # Hagen-Poiseuille: flows go with one over length, at any flow that leaves all loops laminar.
+    lengths = np.asarray([100.0, 150.0])
+    found = split(manifold(tuple(lengths)), FlowDuty(2e-4, -3.5, 0.0))
+    share = (1.0 / lengths) / (1.0 / lengths).sum()
+    assert found.curve.spread == pytest.approx(np.ptp(2.0 * share), rel=1e-6)
 
 
 def test_the_duty_is_a_point_of_the_system_curve() -> None:
@@ -207,6 +219,8 @@ def test_the_duty_is_a_point_of_the_system_curve() -> None:
     at = result.curve.volume_flow.tolist().index(result.pump.volume_flow)
     assert result.curve.pressure[at] == result.pump.pressure
     assert result.curve.head[at] == pytest.approx(result.pump.head, rel=1e-12)
+    assert result.imbalance is not None
+    assert result.curve.spread[at] == pytest.approx(result.imbalance.spread, abs=1e-12)
     assert len(result.curve.volume_flow) == 10
 
 

@@ -478,9 +478,10 @@ def test_many_flows_at_once_are_as_each_alone(seed: int) -> None:
     network = assemble(WildArrays(seed).circuit(seed % 4), PLANT, SIDES)
     total = 0.1 * len(network.loops)
     totals = total * np.linspace(0.2, 1.5, 5)
-    together = pressures_at(network, totals, solve(network, total))
-    for at, pressure in zip(totals.tolist(), together.tolist(), strict=True):
+    together, flows = pressures_at(network, totals, solve(network, total))
+    for at, pressure, flow in zip(totals.tolist(), together.tolist(), flows, strict=True):
         alone = solve(network, at)
+        assert flow == pytest.approx(alone.flow[network.loop_rows], abs=1e-5 * at)
         expected = alone.array_drop + alone.run_drop + alone.exchanger_drop
         assert pressure == pytest.approx(expected, rel=2e-6)  # stops at 1e-7 of the least drop
 
@@ -489,9 +490,10 @@ def test_large_arrays_are_solved_at_one_flow_after_the_other_to_the_same_end() -
     network = assemble(field("direct_return", [straight(f"T{i}", 90.0 + i % 9) for i in range(900)],
                              0.1), PLANT, SIDES)  # fmt: skip
     totals = np.asarray([40.0, 90.0, 60.0, 120.0, 20.0])
-    together = pressures_at(network, totals, solve(network, 80.0))
-    for at, pressure in zip(totals.tolist(), together.tolist(), strict=True):
+    together, flows = pressures_at(network, totals, solve(network, 80.0))
+    for at, pressure, flow in zip(totals.tolist(), together.tolist(), flows, strict=True):
         alone = solve(network, at)
+        assert flow == pytest.approx(alone.flow[network.loop_rows], abs=1e-5 * at)
         expected = alone.array_drop + alone.run_drop + alone.exchanger_drop
         assert pressure == pytest.approx(expected, rel=2e-6)
 
