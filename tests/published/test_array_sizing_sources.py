@@ -120,5 +120,7 @@ def test_a_borehole_follows_the_steady_drop_of_its_resistance() -> None:
     assert found.history is not None
     assert found.resistance.borehole_effective is not None
     drop = found.peak_per_metre * found.resistance.borehole_effective
-    assert found.history.limiting.fall_through_pipe == pytest.approx(drop)
+    # The month has the film of its own brine; the resistance is told with the film at the limit,
+    # some hundredths of a kelvin colder.
+    assert found.history.limiting.fall_through_pipe == pytest.approx(drop, rel=3e-4)
     assert math.isfinite(found.needed_length)
