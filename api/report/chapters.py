@@ -30,7 +30,7 @@ from api.report.parts import (
     whole_number,
 )
 from api.report.pumps_and_balance import balancing, pumps
-from api.report.words import capital, plain, sentence
+from api.report.words import capital, day_in_words, plain, sentence
 
 _GRAVEST: Final = 3
 """Findings that stand on the first page."""
@@ -266,7 +266,8 @@ def _bill(bill: Object) -> Iterable[Block]:
     facts = []
     if "total" in bill:
         facts.append(("Sum of what has a price", f"{_money(bill['total'])} {bill['currency']}"))
-        facts.append(("Prices hold until", bill.get("valid_until", "not told")))
+        until = day_in_words(bill["valid_until"]) if "valid_until" in bill else "not told"
+        facts.append(("Prices hold until", until))
         yield Facts(tuple(facts))
     yield Paragraph(f"Not in it: {'; '.join(bill['left_out'])}.")
 

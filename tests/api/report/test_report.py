@@ -1155,6 +1155,16 @@ def test_the_first_page_is_of_the_pump_that_runs_and_its_setting_is_told(
     assert f"set to {number(duty['head_m'])} m" in plain_text(held.decode())
 
 
+def test_prices_of_the_bill_hold_until_a_day_in_words(client: FlaskClient) -> None:
+    job = copy.deepcopy(WHOLE)
+    job["groundworks"]["prices"] = {
+        "currency": "EUR", "valid_until": "2026-12-31",
+        "items": [{"item": "digger with driver", "price": 85}],
+    }  # fmt: skip
+    text = Page(write(client, job, HTML).decode("utf-8")).text
+    assert re.search(r"Prices hold until\s*31 December 2026", text)
+
+
 def test_the_document_says_of_which_job_and_by_which_version_it_is(client: FlaskClient) -> None:
     answer = client.post("/v1/report", json=PLAIN)
     # The digest by the rule that is told: Python's own JSON and SHA-256.
