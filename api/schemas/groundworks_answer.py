@@ -198,7 +198,8 @@ class BillItemSchema(StrictSchema):
 
     item = named("What; a price is given by these words.")
     quantity = told("How much.")
-    unit = Choice(get_args(Unit), component="BillUnit", required=True, metadata=said("Of it."))
+    # No list of words: generated clients make one name of m and m³.
+    unit = Text(required=True, metadata=said(f"Of it: {', '.join(get_args(Unit))}."))
     detail = Text(longest=20_000, metadata=said("Where it goes or how it is set."))
     price = Number(metadata=said("Of one unit; absent where none is given."))
     amount = Number(metadata=said("Of all of it."))
