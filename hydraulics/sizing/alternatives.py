@@ -39,21 +39,17 @@ def sensitivities(case: Case, count: int, *, upper: bool) -> tuple[Sensitivity, 
     if isinstance(case.choice, PondArray):
         film = replace(case, water_film=_WEAK_FILM)
         first = Sensitivity("water_film", (_needed(film, count),))
-        worst = film
+        varied = [film]
     else:
-        first = Sensitivity(
-            "ground_conductivity",
-            tuple(_needed(_conducting(case, by), count) for by in _CONDUCTIVITY),
-        )
-        at = first.lengths.index(first.longest)
-        worst = _conducting(case, _CONDUCTIVITY[at])
-    more = _loaded(worst, _MORE_LOAD)
-    return (
-        first,
-        Sensitivity("ground_temperature", (_needed(_warmer(case, worse_by), count),)),
-        Sensitivity("load", (_needed(_loaded(case, _MORE_LOAD), count),)),
-        Sensitivity("together", (_needed(_warmer(more, worse_by), count),)),
-    )
+        varied = [_conducting(case, by) for by in _CONDUCTIVITY]
+        first = Sensitivity("ground_conductivity", tuple(_needed(each, count) for each in varied))
+    temperature = Sensitivity("ground_temperature", (_needed(_warmer(case, worse_by), count),))
+    load = Sensitivity("load", (_needed(_loaded(case, _MORE_LOAD), count),))
+    all_of_them = [_warmer(_loaded(each, _MORE_LOAD), worse_by) for each in varied]
+    # No less than any one of them, and none where one alone has none.
+    together = [_needed(each, count) for each in all_of_them]
+    together += [first.longest, temperature.longest, load.longest]
+    return first, temperature, load, Sensitivity("together", (max(together),))
 
 
 def return_limits(

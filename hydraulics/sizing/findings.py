@@ -216,16 +216,18 @@ def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "conduction model",
         )
     if isinstance(choice, BoreholeArray) and choice.resistance is not None:
-        laminar = of.hydraulics.reynolds < STRAIGHT_LAMINAR
+        reynolds = of.hydraulics.reynolds
+        flow = "laminar" if reynolds < STRAIGHT_LAMINAR else "in transition"
+        thick = reynolds < STRAIGHT_TURBULENT
         yield Finding(
             "measured_resistance",
-            "warning" if laminar else "info",
+            "warning" if thick else "info",
             f"Brine to wall is {choice.resistance:g} m K/W as measured, with the film of the test. "
             f"At the peak the brine's film alone is {of.resistance.film:.3f} m K/W in each pipe"
             + (
-                ", and laminar: a test with turbulent water reads too low for it. Add the films' "
-                "difference, or take more flow."
-                if laminar
+                f", with flow {flow}, and is not counted: a test with turbulent water reads too "
+                "low for it. Add the films' difference unless that is done, or take more flow."
+                if thick
                 else "."
             ),
             "film by the flow of this array",
@@ -250,7 +252,10 @@ def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:
         diameter = choice.coil_diameter
     elif isinstance(choice, PondArray):
         diameter = choice.mean_diameter
-    if at.reynolds <= float(schmidt_critical_reynolds(choice.pipe.bore / diameter)):
+    measured = isinstance(choice, BoreholeArray) and choice.resistance is not None
+    if not measured and at.reynolds <= float(
+        schmidt_critical_reynolds(choice.pipe.bore / diameter)
+    ):
         yield Finding(
             "laminar_film",
             "info",
@@ -313,6 +318,8 @@ def _film(case: Case, of: ArraySizing) -> Iterator[Finding]:
     choice = case.choice
     if not isinstance(choice, StraightArray | BoreholeArray):
         return
+    if isinstance(choice, BoreholeArray) and choice.resistance is not None:
+        return  # the film of the test is in it, and no other is counted
     each = case.mass_flow / of.loops / (choice.u_tubes if isinstance(choice, BoreholeArray) else 1)
     upper = of.history is not None and of.history.limiting.limit == "upper"
     brine = case.warm_brine if upper else case.brine

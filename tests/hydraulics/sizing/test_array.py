@@ -284,6 +284,18 @@ def test_a_worse_ground_and_load_ask_for_the_length_that_they_would_be_sized_to(
     assert together > max(colder, more)
 
 
+def test_where_one_worse_input_has_no_length_all_of_them_have_none() -> None:
+    # At the pipe the ground falls to 4.9 °C; 1 K colder it never holds 4.1 °C. Ground that conducts
+    # less lets the winter in less, so that with it alone a length would still be found.
+    found = size_array(
+        LOAD, GROUND, KINDS["slinky_flat"], BRINE, 3.5, least_return=4.1, limits=FIXED
+    )
+    by = {each.of: each.longest for each in found.sensitivities}
+    assert math.isinf(by["ground_temperature"])
+    assert math.isfinite(by["load"])
+    assert math.isinf(by["together"])
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_other_limits_are_told_with_the_length_that_they_would_be_sized_to(kind: str) -> None:
     found = sized(kind, load=replace(LOAD, performance_slope=0.025), least_return=-1.0)
@@ -619,6 +631,8 @@ def test_measured_values_of_a_response_test_take_the_place_of_the_computed() -> 
     assert measured.hydraulics.reynolds < 2300.0
     (said,) = [each for each in measured.findings if each.code == "measured_resistance"]
     assert said.severity == "warning"
+    # Whatever its flow, no film of this array is counted, and no finding says that one is.
+    assert not {"laminar_film", "transition_film"} & {each.code for each in measured.findings}
     worse = size_array(LOAD, cold, replace(test, resistance=0.2), BRINE, 3.5, limits=FIXED)
     assert worse.needed_length > measured.needed_length
     logged = replace(cold, undisturbed=None, profile=((5.0, 11.0), (90.0, 11.0)))
