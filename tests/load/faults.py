@@ -70,4 +70,6 @@ def jumping_clock(folder: Path) -> Figures:
             told.write_text(str(jump), "ascii")
             statuses |= {service.post(PATH, array(3, turn))[0] for turn in range(8)}
             statuses.add(service.get("/readyz")[0])
-        return {"statuses": sorted(statuses), "same_workers": service.workers() == before}
+        # A worker may still have been starting: none of those before may be lost.
+        kept = set(before) <= set(service.workers())
+        return {"statuses": sorted(statuses), "same_workers": kept}
