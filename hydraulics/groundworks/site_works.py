@@ -296,7 +296,7 @@ def _edges(plan: SitePlan, dug: tuple[DugStretch, ...], rules: HeaderRules) -> I
     """
     plot, batter = plan.plot, rules.side_slope * rules.depth
     barred = [each for each in plot.keep_outs if "header" in each.blocks]
-    crossed: dict[str, tuple[float, float, float]] = {}
+    crossed: dict[str, tuple[float, float]] = {}
     for each in dug:
         half = each.floor / 2.0 + batter
         if half <= rules.half_width + TOUCHING:
@@ -315,16 +315,13 @@ def _edges(plan: SitePlan, dug: tuple[DugStretch, ...], rules: HeaderRules) -> I
         }
         for what, by in beyond.items():
             if by > TOUCHING:
-                crossed[what] = max(
-                    crossed.get(what, (0.0, 0.0, 0.0)), (by, 2.0 * half, each.floor)
-                )
+                crossed[what] = max(crossed.get(what, (0.0, 0.0)), (by, 2.0 * half))
     if crossed:
         told = [
             f"{by:.2f} m into {what}, {top:.2f} m wide at the surface"
-            for what, (by, top, _) in sorted(crossed.items())
+            for what, (by, top) in sorted(crossed.items())
         ]
-        floor = max(floor for _, _, floor in crossed.values())
-        width = math.ceil(100.0 * (floor + 2.0 * batter) - 1e-6) / 100.0
+        width = math.ceil(100.0 * max(top for _, top in crossed.values()) - 1e-6) / 100.0
         yield Finding(
             "header_edge_over",
             "warning",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import islice, pairwise
@@ -421,6 +421,11 @@ def _fewest(
         if many >= MOST_LOOPS or total / many < 2.0 * lay.width:
             return least
         few, many = many, min(many + max(1, (many - least + 1)), MOST_LOOPS)
+    return _halved(fits, few, many)
+
+
+def _halved(fits: Callable[[int], bool], few: int, many: int) -> int:
+    """The least number that fits, between one that does not and one that does."""
     while many - few > 1:
         middle = (few + many) // 2
         few, many = (few, middle) if fits(middle) else (middle, many)
@@ -471,13 +476,10 @@ def _centres_that_fit(plot: SitePlot, asked: Asked, given: Given) -> float | Non
             for _, ground in _grounds(plot, closer.lay, asked.rules, given)
         )
 
-    few, many = -1, math.floor((widest - least) / CENTRES_STEP + 1e-9)
-    if many < 0 or not fits(many):
+    most = math.floor((widest - least) / CENTRES_STEP + 1e-9)
+    if most < 0 or not fits(most):
         return None
-    while many - few > 1:
-        middle = (few + many) // 2
-        few, many = (few, middle) if fits(middle) else (middle, many)
-    return widest - many * CENTRES_STEP
+    return widest - _halved(fits, -1, most) * CENTRES_STEP
 
 
 def _does_not_fit(asked: Asked, capacity: Capacity) -> Finding:
