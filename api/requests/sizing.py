@@ -28,6 +28,7 @@ from hydraulics.sizing.choice import (
     PondArray,
     SlinkyArray,
     StraightArray,
+    ground_as_measured,
     ground_of_soil,
 )
 from hydraulics.sizing.heat_load import AnnualHeat, Cooling, HeatLoad, MonthlyHeat
@@ -182,15 +183,14 @@ def _ground(read: Read, surface: SurfaceTemperature) -> GroundConditions:
         frozen = read.get("frozen_conductivity_w_m_k")
         freezing = FreezingGround(read["freezing_water_kg_m3"], frozen)
     if "conductivity_w_m_k" in read:
-        return GroundConditions(
+        found = ground_as_measured(
             read["conductivity_w_m_k"],
             read["heat_capacity_mj_m3_k"] * 1e6,
             surface,
-            gradient,
-            undisturbed=undisturbed,
-            profile=profile,
-            freezing=freezing,
+            soil=read.get("soil"),
+            geothermal_gradient=gradient,
         )
+        return replace(found, undisturbed=undisturbed, profile=profile, freezing=freezing)
     water = None
     if "water_content_percent" in read:
         water = read["water_content_percent"] / 1e2

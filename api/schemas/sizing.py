@@ -256,7 +256,7 @@ class GroundSchema(StrictSchema):
         component="SoilName",
         metadata=said(
             "Class of soil, as GET /v1/soils lists them; beside measured values it tells only how "
-            "the ground bulks.",
+            "the ground bulks, and what water may freeze.",
             "clay",
         ),
     )
@@ -316,8 +316,9 @@ class GroundSchema(StrictSchema):
         engine="freezing.water",
         metadata=said(
             "Water that freezes in a cubic metre of ground, for trenches: its latent heat then "
-            "counts. Dry density times water content, less what fine soil keeps unfrozen; left "
-            "out, latent heat is too, on the safe side.",
+            "counts. Dry density times water content, less what fine soil keeps unfrozen, and no "
+            "more than soil or heat_capacity_mj_m3_k lets the ground hold; left out, latent heat "
+            "is too, on the safe side.",
             200,
         ),
     )

@@ -83,6 +83,15 @@ class SoilClass:
     water_content: float
     spread: float = 0.25
 
+    @property
+    def unfrozen(self) -> float:
+        """Share of its usual water that stays liquid some kelvin below 0 degC: a third if fine.
+
+        A quarter in silt and a half in clay at -3 degC (Anderson & Tice, Highway Research Record
+        393 (1972) 12-18, by specific surfaces of 40 and 140 m2/g; from memory).
+        """
+        return 1.0 / 3.0 if self.kappa < 2.0 else 0.0
+
 
 @dataclass(frozen=True, slots=True)
 class SoilProperties:
@@ -352,6 +361,40 @@ def _too_wet(kind: SoilClass, water_content: float | None, density: float) -> Fa
         water_content,
         f"0 to {told} %",
     )
+
+
+def most_water(heat_capacity: float, conductivity: float, soil: str | None = None) -> float:
+    """Most water that ground can hold whose conduction was measured [kg/m3].
+
+    Parameters
+    ----------
+    heat_capacity
+        Volumetric heat capacity, unfrozen [J/m3 K].
+    conductivity
+        Thermal conductivity, unfrozen [W/m K].
+    soil
+        Its class; None, or one that is no key of :data:`SOILS`: not known.
+
+    Notes
+    -----
+    Its heat capacity less that of the grains, over that of water, as heat-pulse probes tell water
+    (Bristow, Agricultural and Forest Meteorology 89 (1998) 75-84; abstract read), and no more than
+    the pores. Grains are the fewest that are usual in the class, so that soil looser than that is
+    told less water than it has: the safe side. Of no class, the loosest that it may be: ground that
+    conducts better than water is no peat, as peat does not, however wet.
+    """
+    if soil is not None and soil in SOILS:
+        kinds = [SOILS[soil]]
+    else:
+        mineral = conductivity > WATER_CONDUCTIVITY
+        kinds = [kind for kind in SOILS.values() if not (kind.organic and mineral)]
+
+    def held(kind: SoilClass) -> float:
+        pores = 1.0 - kind.dry_density_range[0] / kind.solids_density
+        grains = de_vries_1963(pores, 0.0, organic=kind.organic)
+        return min(max(heat_capacity - grains, 0.0) / WATER_HEAT_CAPACITY, pores)
+
+    return WATER_DENSITY * max(map(held, kinds))
 
 
 Moisture = Literal["dry", "usual", "saturated"]

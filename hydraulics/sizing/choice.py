@@ -9,7 +9,14 @@ from typing import ClassVar, Final, Literal, get_args
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
-from hydraulics.ground.soil import Ground, soil_properties
+from hydraulics.ground.soil import (
+    ROUNDED,
+    SOILS,
+    WATER_DENSITY,
+    Ground,
+    most_water,
+    soil_properties,
+)
 from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.layout.legs import BoreholeU, PondMat, Slinky, TrenchPasses
 from hydraulics.pipework.pipe import COIL_DIAMETERS, Pipe
@@ -41,6 +48,11 @@ class GroundConditions(Ground):
         Or temperatures by depth, as measured in a borehole [m, degC], deeper and deeper.
     freezing
         What the ground gives by freezing, for trenches; None: left out, on the safe side.
+    water
+        Most water that it can hold [kg/m3], which `freezing` may not exceed; None: as its
+        conductivity and heat capacity let (:func:`hydraulics.ground.soil.most_water`).
+    unfrozen
+        Share of its water that usually stays liquid below 0 degC; 0 also where not known.
     warnings
         What is doubtful about these values.
     """
@@ -51,9 +63,14 @@ class GroundConditions(Ground):
     undisturbed: float | None = None
     profile: tuple[tuple[float, float], ...] = ()
     freezing: FreezingGround | None = None
+    water: float | None = None
+    unfrozen: float = 0.0
 
     def __post_init__(self) -> None:
         Ground.__post_init__(self)
+        if self.water is None:  # told once: other conductivities that are tried hold the same
+            most = most_water(self.heat_capacity, self.conductivity)
+            object.__setattr__(self, "water", most)
         gradient, depths = self.geothermal_gradient, [depth for depth, _ in self.profile]
         frozen = None if self.freezing is None else self.freezing.conductivity
         refuse(
@@ -66,6 +83,7 @@ class GroundConditions(Ground):
             )
             if frozen is not None and frozen < self.conductivity * (1.0 - 1e-9)
             else None,
+            self._too_much_ice(),
             number_fault("geothermal_gradient", gradient, "K/m", at_least=0.0),
             number_fault("undisturbed", self.undisturbed, "°C", at_least=-20.0),
             *(
@@ -81,6 +99,54 @@ class GroundConditions(Ground):
                 for i, (above, below) in enumerate(pairwise(depths))
             ),
         )
+
+    def _too_much_ice(self) -> Fault | None:
+        """More freezes than water is there; the most is rounded down, so that it is allowed."""
+        assert self.water is not None
+        if self.freezing is None or self.freezing.water <= self.water * (1.0 + ROUNDED):
+            return None
+        most = math.floor(self.water)
+        return Fault(
+            "freezing.water",
+            f"is {self.freezing.water:g} kg/m³, and this ground holds at most {most} kg/m³ of "
+            "water by its class, density and moisture, or by its heat capacity where that was "
+            "measured; give what of that freezes, or the ground as wet as it is, or leave this "
+            "out (safe side)",
+            self.freezing.water,
+            f"at most {most} kg/m³" if most >= 1 else "nothing in ground so dry",
+        )
+
+
+def ground_as_measured(
+    conductivity: float,
+    heat_capacity: float,
+    surface: SurfaceTemperature,
+    *,
+    soil: str | None = None,
+    geothermal_gradient: float = 0.0,
+) -> GroundConditions:
+    """Return ground whose conduction was measured.
+
+    Parameters
+    ----------
+    conductivity, heat_capacity
+        [W/m K], [J/m3 K]
+    surface
+        The year at the surface.
+    soil
+        Its class, which bounds the water that may freeze; None: not known.
+    geothermal_gradient
+        [K/m]
+    """
+    kind = SOILS.get(soil or "")
+    return GroundConditions(
+        conductivity,
+        heat_capacity,
+        surface,
+        geothermal_gradient,
+        water=most_water(heat_capacity, conductivity, soil),
+        unfrozen=0.0 if kind is None else kind.unfrozen,
+    )
 
 
 def ground_of_soil(
@@ -115,6 +181,8 @@ def ground_of_soil(
         surface,
         geothermal_gradient,
         (spread, *found.warnings),
+        water=found.saturation * found.porosity * WATER_DENSITY,
+        unfrozen=SOILS[soil].unfrozen,
     )
 
 

@@ -24,10 +24,17 @@ from hydraulics.ground.pipe_heat import (
     STRAIGHT_TURBULENT,
     schmidt_critical_reynolds,
 )
+from hydraulics.ground.soil import ROUNDED
 from hydraulics.groundworks.rules import mat_rules
 from hydraulics.shallow.pond import CAUTIONS as POND_CAUTIONS
 from hydraulics.sizing.case import Case, or_infinite
-from hydraulics.sizing.choice import BoreholeArray, PondArray, SlinkyArray, StraightArray
+from hydraulics.sizing.choice import (
+    BoreholeArray,
+    GroundConditions,
+    PondArray,
+    SlinkyArray,
+    StraightArray,
+)
 from hydraulics.sizing.count import best_fit
 from hydraulics.sizing.result import ArraySizing
 
@@ -199,6 +206,8 @@ def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
             ),
             "conduction model",
         )
+    if isinstance(choice, SlinkyArray | StraightArray):
+        yield from _ice(case.ground)
     if isinstance(choice, SlinkyArray) and choice.pitch > 1.001 * choice.coil_diameter:
         yield Finding(
             "wide_pitch",
@@ -242,6 +251,23 @@ def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
                 "heat held in grout and brine, left out, makes the true dip smaller.",
                 "Eskilson 1987",
             )
+
+
+def _ice(ground: GroundConditions) -> Iterator[Finding]:
+    """Fine soil is said to freeze whole."""
+    if ground.freezing is None or ground.water is None:
+        return
+    most = (1.0 - ground.unfrozen) * ground.water
+    if ground.freezing.water > most * (1.0 + ROUNDED):
+        yield Finding(
+            "freezing_water_high",
+            "warning",
+            f"{ground.freezing.water:g} kg/m³ of water is counted as freezing, of "
+            f"{ground.water:.0f} kg/m³ that this ground holds: silt, clay and peat keep about a "
+            "third of it liquid some kelvin below 0 °C, and the array may be too short. Count "
+            f"{math.floor(most)} kg/m³ or less, or what was measured.",
+            "Anderson & Tice 1972, from memory: a quarter in silt, a half in clay at -3 °C",
+        )
 
 
 def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:

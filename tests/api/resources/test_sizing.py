@@ -1005,6 +1005,35 @@ def test_water_that_freezes_shortens_trenches_kept_in_frost(client: FlaskClient)
     assert list(errors_of(post(client, body))) == ["/ground/frozen_conductivity_w_m_k"]
 
 
+@pytest.mark.parametrize(
+    ("soil", "most"),
+    [
+        # Dry density times water content: sand 1600 and 10 %, clay 1500 and 22 %, as told here.
+        ({"soil": "sand"}, 160),
+        ({"soil": "clay", "water_content_percent": 22, "dry_density_kg_m3": 1500}, 330),
+        ({"soil": "sand", "moisture": "dry"}, 0),
+        # 0.396 of it are pores: 1 - 1600/2650.
+        ({"soil": "sand", "moisture": "saturated"}, 396),
+        # (2.2 - 1300/2650 x 1.92)/4.18; clay of 1100 in grains of 2700 where no class is told.
+        ({"soil": "sand", "conductivity_w_m_k": 1.5, "heat_capacity_mj_m3_k": 2.2}, 300),
+        ({"conductivity_w_m_k": 1.5, "heat_capacity_mj_m3_k": 2.2}, 339),
+    ],
+)
+def test_no_more_water_freezes_than_the_ground_holds(
+    client: FlaskClient, soil: Json, most: int
+) -> None:
+    body = job_of("trench", heat=MONTHLY, ground={**soil, "surface": BASE["ground"]["surface"]})
+    for water, refused in ((900, True), (most * 1.01 + 1, True), (max(most, 1), most < 1)):
+        body["ground"]["freezing_water_kg_m3"] = water
+        answer = post(client, body)
+        assert (answer.status_code == 422) is refused
+        if refused:
+            (error,) = answer.get_json(force=True)["errors"]
+            assert error["pointer"] == "/ground/freezing_water_kg_m3"
+            assert error["value"] == water
+            assert f"at most {most} kg/m³ of water" in error["detail"]
+
+
 def test_mats_in_water_ask_for_no_soil(client: FlaskClient) -> None:
     body = job_of("pond_mat", ground=SOIL | {"min_water_c": 4.2})
     with_soil = sized(client, body)

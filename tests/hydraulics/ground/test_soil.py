@@ -11,6 +11,7 @@ from hydraulics.ground.soil import (
     Ground,
     cote_konrad_2005,
     johansen_solids,
+    most_water,
     soil_properties,
 )
 
@@ -107,3 +108,41 @@ def test_conductivity_scatters_by_a_quarter() -> None:
 
 def test_diffusivity_is_conductivity_over_heat_capacity() -> None:
     assert Ground(1.5, 2e6).diffusivity == pytest.approx(7.5e-7)
+
+
+@pytest.mark.parametrize("soil", sorted(SOILS))
+@given(density=st.floats(0.0, 1.0), wet=st.floats(0.0, 1.0))
+def test_soil_of_usual_density_may_hold_all_the_water_that_it_has(
+    soil: str, density: float, wet: float
+) -> None:
+    kind = SOILS[soil]
+    low, high = kind.dry_density_range
+    dry = low + density * (high - low)
+    water = wet * (1.0 - dry / kind.solids_density) * 1000.0
+    found = soil_properties(soil, water / dry, dry)
+    for told in (soil, None):
+        most = most_water(found.heat_capacity, found.conductivity, told)
+        assert most >= water - 1e-6
+
+
+# Dry and saturated sand and clay, W/m K, MJ/m3 K (VDI 4640 Part 1, from memory), and water by their
+# porosity: none, and 0.3 to 0.5 of the volume (common practice).
+@pytest.mark.parametrize(
+    ("soil", "conductivity", "capacity", "least", "most"),
+    [
+        ("sand", 0.4, 1.45, 0.0, 160.0),
+        ("sand", 2.4, 2.5, 300.0, 400.0),
+        ("clay", 0.5, 1.55, 0.0, 200.0),
+        ("clay", 1.8, 2.4, 300.0, 500.0),
+    ],
+)
+def test_water_by_heat_capacity_is_about_that_of_published_soils(
+    soil: str, conductivity: float, capacity: float, least: float, most: float
+) -> None:
+    assert least <= most_water(capacity * 1e6, conductivity, soil) <= most
+
+
+def test_only_ground_that_conducts_no_better_than_water_may_be_peat() -> None:
+    assert most_water(3.5e6, 0.57) > most_water(3.5e6, 0.58)
+    assert most_water(3.5e6, 0.58) == most_water(3.5e6, 0.58, "clay")
+    assert most_water(0.3e6, 1.5) == 0.0

@@ -18,6 +18,7 @@ from hydraulics.layout.circuit import Loop
 from hydraulics.layout.legs import Straight
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.plot.plot import Plot
+from hydraulics.shallow.freezing import FreezingGround
 from hydraulics.sizing.case import Case
 from hydraulics.sizing.choice import (
     ArrayChoice,
@@ -28,6 +29,7 @@ from hydraulics.sizing.choice import (
     PondArray,
     SlinkyArray,
     StraightArray,
+    ground_of_soil,
 )
 from hydraulics.sizing.findings import CAUTIONS, array_findings
 from hydraulics.sizing.loops import LoopHydraulics, circuit_of, loop_of, rounded_up
@@ -42,6 +44,10 @@ STRAIGHT = StraightArray(P32, 1.2)
 POND = PondArray(P32, 5.0)
 BORE = BoreholeArray(P32, 0.065, 0.035, 1.5)
 HAIR = 1e-6
+# Clay of 1450 kg/m3 with 26 % of water: 377 kg/m3, of which a third stays liquid.
+CLAY = replace(
+    ground_of_soil("clay", SurfaceTemperature(10.0, 8.0)), freezing=FreezingGround(251.0)
+)
 
 # A quiet slinky array, invented: 10 loops of 40 m, 380 m needed, flow turbulent even in coils.
 DRAW = GroundLoad((2000.0,) * 12, 6000.0, 24.0)
@@ -146,6 +152,8 @@ RATE = ExtractionRate(15.0, "trench", 1800.0, "an invented table")
          {"choice": POND, "coldest_ground": 0.0}),
         ("still_cold_water", {"choice": replace(POND, coldest_water=4.0)},
          {"choice": replace(POND, coldest_water=3.999)}),
+        ("freezing_water_high", {"ground": CLAY, "choice": STRAIGHT},
+         {"ground": replace(CLAY, freezing=FreezingGround(255.0)), "choice": STRAIGHT}),
         ("wide_pitch", {"choice": replace(SLINKY, pitch=1.0)},
          {"choice": replace(SLINKY, pitch=1.01)}),
         ("short_trench", {"length_each": 12.0}, {"length_each": 11.9}),
@@ -178,6 +186,9 @@ def test_what_a_kind_of_array_does_not_have_is_not_told_of_it() -> None:
     assert "short_trench" in found(choice=STRAIGHT, length_each=1.0)
     assert "short_peak" not in found(draw=replace(QUIET.draw, peak_hours=0.1))
     assert "ground_freezes" not in found(choice=POND, coldest_ground=-1.0)
+    all_of_it = replace(CLAY, freezing=FreezingGround(377.0))
+    assert "freezing_water_high" not in found(ground=replace(all_of_it, unfrozen=0.0))
+    assert "freezing_water_high" not in found(ground=all_of_it, choice=BORE)
     assert "still_cold_water" not in found(coldest_ground=-1.0)
     assert "rate_hours" not in found(rate=replace(RATE, hours=None))
 
