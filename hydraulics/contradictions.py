@@ -117,7 +117,7 @@ def array_against_sizing(
     if has >= needed * (1.0 - SIZED_ALIKE):
         return
     asked = f"{needed:.0f} m" if math.isfinite(needed) else "more than any number of metres"
-    why = f"to keep the brine from the ground at {sizing.limit:g} °C"
+    why = f"to keep the brine from the ground at {sizing.governing_limit:g} °C"
     text = (
         f"The array has {has:.0f} m of {sizing.metre}; for this load and ground the sizing asks for"
         f" {asked} {'by its extraction rate' if by_rate else why}."

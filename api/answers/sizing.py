@@ -106,6 +106,7 @@ def _temperatures_of(sizing: ArraySizing) -> Object:
                     "max_from_ground_c": history.warmest_return,
                     "max_to_ground_c": float(history.warm_going.max()),
                     "max_from_ground_limit_c": sizing.most,
+                    "max_from_ground_margin_k": sizing.warm_margin,
                 }
             )
             if warmed

@@ -18,6 +18,7 @@ from api.report.blocks import (
 from api.report.commissioning_sheet import commissioning
 from api.report.parts import (
     Object,
+    Shown,
     Whole,
     Writer,
     findings_block,
@@ -104,7 +105,7 @@ _WERE: Final = {
 
 def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
     draw, loop, metre = content["ground_draw"], content["each_loop"], content["per"]
-    extraction = content["extraction"]
+    extraction, warmed = content["extraction"], "max_from_ground_c" in content
     rows = [
         ("Kind of array", capital(plain(content["kind"]))),
         (
@@ -112,6 +113,7 @@ def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
             f"{quantity(draw, 'peak_kw')} at the peak, for {quantity(draw, 'peak_h', given)}; "
             f"{quantity(draw, 'annual_draw_kwh')}/a",
         ),
+        *_put_back(draw),
         ("Size set by", plain(content["sized_by"])),
         (
             "Proposed",
@@ -134,10 +136,11 @@ def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
             f"{quantity(content, 'min_to_ground_c', three)} to it",
         ),
         (
-            "Limit on the brine from the ground, and margin",
+            f"Limit on the {'coldest ' if warmed else ''}brine from the ground, and margin",
             f"{quantity(content, 'from_ground_limit_c', given)}, "
             f"{number(content['from_ground_margin_k'], 2)} K",
         ),
+        *(_warmest(content) if warmed else ()),
         (
             "A loop at the peak",
             f"{quantity(loop, 'flow_l_s', three)}, Re {whole_number(loop['reynolds'])}, "
@@ -182,14 +185,20 @@ def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
         yield Paragraph(f"Why the sizing differs. {' '.join(differs)}", soft=True)
     if "life" in whole.pictures:
         yield whole.pictures["life"]
-    brine = (
+    brine: tuple[Shown, ...] = (
         measured("From ground", "from_ground_c", three),
         measured("To ground", "to_ground_c", three),
     )
+    warm = " and warmest" if warmed else ""
+    if warmed:
+        brine += (
+            measured("Warmest from ground", "max_from_ground_c", three),
+            measured("Warmest to ground", "max_to_ground_c", three),
+        )
     if "by_month" in content:
         drawn = draw["monthly_draw_kwh"]
         yield table(
-            "Coldest brine of each month over the whole life, and the heat drawn in it.",
+            f"Coldest{warm} brine of each month over the whole life, and the heat drawn in it.",
             [{**x, "kwh": kwh} for x, kwh in zip(content["by_month"], drawn, strict=True)],
             measured("Month", "month"),
             measured("Drawn", "kwh", unit="kWh"),
@@ -199,9 +208,37 @@ def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
         years = content["by_year"]
         step = max(len(years) // 10, 1)
         shown = [y for y in years if y["year"] in (1, len(years)) or y["year"] % step == 0]
-        yield table("Coldest brine of some years.", shown, measured("Year", "year"), *brine)
+        yield table(f"Coldest{warm} brine of some years.", shown, measured("Year", "year"), *brine)
     yield Paragraph(f"Model. {content['method']['sizing']}", soft=True)
     yield Bullets(tuple(sentence(note) for note in content["notes"]))
+
+
+def _put_back(draw: Object) -> Iterable[tuple[str, str]]:
+    """Heat that goes into the ground, where any does: its peak is cold's, recharge has none."""
+    if "annual_return_kwh" in draw:
+        peak = f"{quantity(draw, 'cooling_peak_kw')} at the peak; "
+        told = f"{peak if 'cooling_peak_kw' in draw else ''}{quantity(draw, 'annual_return_kwh')}/a"
+        yield "Heat into the ground", told
+
+
+def _warmest(content: Object) -> Iterable[tuple[str, str]]:
+    """The warm side of an array that heat is put into, and which limit its length is of."""
+    yield (
+        "Warmest brine in the life of the array",
+        f"{quantity(content, 'max_from_ground_c', three)} from the ground, "
+        f"{quantity(content, 'max_to_ground_c', three)} to it",
+    )
+    yield (
+        "Limit on the warmest brine from the ground, and margin",
+        f"{quantity(content, 'max_from_ground_limit_c', given)}, "
+        f"{number(content['max_from_ground_margin_k'], 2)} K",
+    )
+    month = content["limiting_load"]
+    warmest = "warmest" if month["limit"] == "upper" else "coldest"
+    yield (
+        "Limit that governs",
+        f"that on the {warmest} brine, in month {month['month']} of year {month['year']}",
+    )
 
 
 def _sides(land: Object, write: Writer = number) -> str:

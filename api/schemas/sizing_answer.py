@@ -315,6 +315,7 @@ class SizingAnswerSchema(StrictSchema):
     )
     max_to_ground_c = Number(metadata=said("Warmest brine to the ground."))
     max_from_ground_limit_c = Number(metadata=said("Limit on the warmest return."))
+    max_from_ground_margin_k = Number(metadata=said("Warmest return below its limit."))
     by_month = ListOf(
         Nested(lambda: MonthTemperatureSchema),
         longest=12,

@@ -151,7 +151,7 @@ def _rate(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "rate_below_conduction",
             "warning",
             f"{case.rate.rate:g} W/m gives {total:.0f} m; conduction over the whole life asks "
-            f"for {asked} to keep the return at {of.limit:g} °C.",
+            f"for {asked} to keep the return at {of.governing_limit:g} °C.",
             source,
         )
     elif total > 1.3 * needed:
@@ -384,16 +384,16 @@ def _uncertain(case: Case, of: ArraySizing) -> Iterator[Finding]:
         yield Finding(
             "length_not_found",
             "warning",
-            f"No length of {counted(of.loops, 'loop')} keeps the return at {of.limit:g} °C "
-            "through the whole life, so that the needed length and what it depends on are not "
-            "told. The array follows the extraction rate alone.",
+            f"No length of {counted(of.loops, 'loop')} keeps the return at "
+            f"{of.governing_limit:g} °C through the whole life, so that the needed length and what "
+            "it depends on are not told. The array follows the extraction rate alone.",
             "conduction model",
         )
         return
 
     def then(length: float) -> str:
         if math.isinf(length):
-            return f"no length keeps the return at {of.limit:g} °C"
+            return f"no length keeps the return at {of.governing_limit:g} °C"
         more = length / of.needed_length - 1.0
         return f"{100.0 * abs(more):.0f} % {'less' if more < 0.0 else 'more'} length is needed"
 

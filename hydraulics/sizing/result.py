@@ -210,3 +210,15 @@ class ArraySizing:
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
     findings: tuple[Finding, ...] = ()
+
+    @property
+    def warm_margin(self) -> float | None:
+        """Warmest return below its limit [K]; None where no heat is put back."""
+        warmest = None if self.history is None else self.history.warmest_return
+        return None if warmest is None else self.most - warmest
+
+    @property
+    def governing_limit(self) -> float:
+        """Limit on the return that sets the length: on cold brine, or on warm [degC]."""
+        upper = self.history is not None and self.history.limiting.limit == "upper"
+        return self.most if upper else self.limit

@@ -16,7 +16,7 @@ class Sized:
 
     def __init__(self, needed: float, total: float, loops: int = 4) -> None:
         self.needed_length, self.total_length, self.loops = needed, total, loops
-        self.metre, self.limit = "trench", 0.0
+        self.metre, self.governing_limit = "trench", 0.0
 
 
 def judged(sized: Sized, coils: int = 30, count: int = 4) -> list[Finding]:

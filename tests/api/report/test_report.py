@@ -588,6 +588,30 @@ def test_every_fact_prints_what_its_name_says(decided: dict[str, bytes], name: s
     ), (texts, values)
 
 
+def test_an_array_sized_by_warm_brine_tells_that_limit_its_margin_and_its_peak(
+    client: FlaskClient,
+) -> None:
+    job = json.loads((FOLDER / "examples" / "quarry-lane-both-seasons.json").read_text("utf-8"))
+    job["limits"] |= {"max_from_ground_c": 20}
+    content = json.loads(write(client, job, JSON))["sizing"]
+    # No more than whole metres of bore make of it.
+    assert content["limiting_load"]["limit"] == "upper"
+    assert 0.0 <= content["max_from_ground_margin_k"] < 0.1 < content["from_ground_margin_k"]
+    page = write(client, job, HTML).decode("utf-8")
+    facts = {
+        unescape(name): unescape(told)
+        for name, told in re.findall(r"<dt[^>]*>(.*?)</dt><dd[^>]*>(.*?)</dd>", page)
+    }
+    assert "22.00 kW at the peak" in facts["Heat into the ground"]
+    assert facts["Limit on the warmest brine from the ground, and margin"].startswith("20 °C, 0.0")
+    assert facts["Limit on the coldest brine from the ground, and margin"].startswith("0 °C, ")
+    assert facts["Limit that governs"].startswith("that on the warmest brine, in month ")
+    rows = table_of(tables_of(page), "Coldest and warmest brine of each month")
+    warmest = max(read(row["Warmest from ground °C"]) for row in rows)
+    assert warmest == pytest.approx(content["max_from_ground_c"], rel=5e-3)  # three digits
+    assert "Limit that governs" in pdf_text(write(client, job, PDF))
+
+
 def test_months_years_meters_and_stages_are_as_they_must_be(
     decided: dict[str, bytes], tables: dict[str, list[dict[str, str]]]
 ) -> None:

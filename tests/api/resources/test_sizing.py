@@ -1052,3 +1052,12 @@ def test_battered_ends_take_land_in_the_sizing_as_in_the_digging(client: FlaskCl
     content = client.post("/v1/designs", json=body).get_json()
     land = content["groundworks"]["land"]
     assert content["sizing"]["land"]["length_m"] == pytest.approx(land["length_m"])
+
+
+def test_what_is_said_of_a_length_names_the_limit_that_sets_it(client: FlaskClient) -> None:
+    rate = {"rate_w_m": 90, "per": "borehole"}
+    for most, governs in ((20, 20), (30, 0)):
+        body = example("quarry-lane-both-seasons", limits={"max_from_ground_c": most})
+        body["sizing"]["extraction_rate"] = rate
+        (said,) = messages(sized(client, body), "rate_below_conduction")
+        assert f"to keep the return at {governs} °C" in said
