@@ -57,6 +57,7 @@ from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
 from hydraulics.pumps.result import PumpsOnArray
 from hydraulics.pumps.selection import Candidate, Selection
 from hydraulics.sizing.array import YEARS, size_array
+from hydraulics.sizing.at_pump import findings_at_pump
 from hydraulics.sizing.choice import (
     ArrayChoice,
     BoreholeArray,
@@ -77,7 +78,7 @@ from hydraulics.sizing.on_plot import (
 )
 from hydraulics.sizing.result import ArraySizing
 from hydraulics.sizing.site import field_of
-from hydraulics.split.assembly import Network
+from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.duty import Duty
 from hydraulics.split.flow_split import flow_split, split_of
 from hydraulics.split.hand_check import HandCheck, hand_check
@@ -754,50 +755,14 @@ class Chapters:
         )
 
     def _return_at_pump(self) -> tuple[Finding, ...]:
-        """How cold the sized array's brine comes back at the flow of the pump that runs."""
-        plan, job = self.job.sizing, self.job
-        if plan is None or not self.is_sized or self.way is not None or self.running is None:
+        """How the sized array's brine comes back at the flow of the pump that runs."""
+        if not self.is_sized or self.way is not None or self.running is None:
             return ()
         cold, name = self.running.conditions[0], "" if self.pump is None else self.pump.pump.name
         if cold.at_pump is None:
             return ()
-        sized, fluid = self.sizing, cold.network.fluids[1]
         flow = cold.at_pump.solution.total
-        change = sized.draw.greatest / (fluid.specific_heat * flow)
-        told = (
-            f"At the {figures(1e3 * flow / fluid.density)} L/s that {name} gives, brine rises "
-            f"{change:.2f} K where the array is sized for {plan.temperature_change:g} K"
-        )
-        source = "the same model, at the pump's flow"
-        try:
-            found = size_array(
-                plan.load,
-                plan.ground,
-                plan.choice,
-                _needed(job.mixture, "mixture"),
-                change,
-                plot=job.plot,
-                limits=replace(plan.loops, loops=sized.loops),
-                years=job.limits.years,
-                least_return=job.limits.from_ground,
-                most_return=job.limits.warm_from_ground,
-                rate=ExtractionRate(sized.draw.peak / sized.total_length, sized.metre),
-                coils=plan.coils,
-            ).coldest_return
-        except HydraulicsError:
-            text = f"{told}: more than can be told of this mixture at its limit. Take more flow."
-            return (Finding("return_at_pump", "warning", text, source),)
-        below = found < min(sized.limit, sized.coldest_return) - 0.02
-        remedy = f", below its limit of {sized.limit:g} °C: take more flow or more ground"
-        return (
-            Finding(
-                "return_at_pump",
-                "warning" if below else "info",
-                f"{told}, and comes back at {found:.2f} °C at its coldest, not at "
-                f"{sized.coldest_return:.2f} °C{remedy if below else ''}.",
-                source,
-            ),
-        )
+        return tuple(findings_at_pump(self.sizing, name, flow, cold.network.fluids[IN_LOOP]))
 
     def _against_sizing(self) -> Iterator[Finding]:
         """What array and duty say otherwise than the sizing beside them."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from types import MappingProxyType
 from typing import Final
 
@@ -32,12 +33,12 @@ from hydraulics.sizing.choice import (
     LoopLimits,
     Metre,
 )
-from hydraulics.sizing.count import best_fit
+from hydraulics.sizing.count import best_fit, fit_of
 from hydraulics.sizing.findings import CAUTIONS, array_findings
 from hydraulics.sizing.heat_load import HeatLoad, ground_draw
 from hydraulics.sizing.loops import circuit_of, loop_hydraulics, loop_of
 from hydraulics.sizing.published import published_rules
-from hydraulics.sizing.result import ArraySizing
+from hydraulics.sizing.result import ArraySizing, AtFlow
 from hydraulics.sizing.site import site_use
 from hydraulics.split.duty import HeatDuty
 
@@ -258,6 +259,20 @@ def _result(case: Case, sized: Sized, slope: float | None) -> ArraySizing:
         return_limits=return_limits(near, sized.count, sized.needed, slope),
         circuit=circuit_of(loop, sized.count),
         duty=HeatDuty(draw.peak, case.rise, coldest_going),
+        at_change=partial(_at_change, near, sized.count, total),
         cautions=(*CAUTIONS[choice.kind], KINDS[case.mixture.kind].caution),
         notes=sized.notes,
     )
+
+
+def _at_change(case: Case, count: int, total: float, change: float) -> AtFlow:
+    """So many loops of a total length [m] at the flow of another change of the brine [K]."""
+    again = replace(
+        case,
+        brine=coldest_brine(case.mixture, case.limit, change),
+        change=change,
+        limits=replace(case.limits, loops=count),
+        rate=ExtractionRate(case.draw.peak / total, case.choice.metre),
+    )
+    found = fit_of(again)(count).sized()
+    return AtFlow(found.needed, found.coldest_return, found.history)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from typing import Literal
 
 from hydraulics.findings import Finding
@@ -116,6 +117,25 @@ class Published:
 
 
 @dataclass(frozen=True, slots=True)
+class AtFlow:
+    """The same loops at another flow.
+
+    Attributes
+    ----------
+    needed_length
+        With that flow, to keep the limits [m]; infinite where no length of so many loops does.
+    coldest_return
+        Coldest brine from the ground [degC].
+    history
+        Brine and ground month by month; None for a pond.
+    """
+
+    needed_length: float
+    coldest_return: float
+    history: History | None
+
+
+@dataclass(frozen=True, slots=True)
 class ArraySizing:
     """A sized array.
 
@@ -171,6 +191,9 @@ class ArraySizing:
         What published rules and hand methods would take.
     circuit, duty
         The array and its duty, for the flow split: brine at its coldest, though it be frozen.
+    at_change
+        The same loops at the flow with which the brine changes by so much at the greater of both
+        peaks [K].
     cautions, notes, findings
         For people's safety; what the model leaves out; about this array.
     """
@@ -207,6 +230,7 @@ class ArraySizing:
     published: tuple[Published, ...]
     circuit: Circuit
     duty: HeatDuty
+    at_change: Callable[[float], AtFlow] = field(compare=False, repr=False)
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
     findings: tuple[Finding, ...] = ()

@@ -605,3 +605,28 @@ def test_the_return_is_told_at_the_flow_of_the_pump_that_runs(client: FlaskClien
     told = float(re.findall(r"comes back at (-?[0-9.]+) °C", said["message"])[0])
     # By hand: half the brine's change more or less, and what the film does.
     assert told == pytest.approx(sized["min_from_ground_c"] + 0.5 * (change - asked), abs=0.6)
+
+
+def test_winters_brine_rises_by_its_own_heat_where_cooling_sets_the_flow(
+    client: FlaskClient,
+) -> None:
+    body = json.loads(job_file("quarry-lane-both-seasons").read_text("utf-8"))
+    points = [(0.0, 2.74, 60.0), (0.53, 2.38, 80.0), (1.06, 1.83, 100.0), (1.59, 0.9, 110.0)]
+    names = ("flow_l_s", "head_m", "power_w")
+    rows = [dict(zip(names, row, strict=True)) for row in points]
+    body["pump"] = {
+        "name": "C",
+        "control": "constant_speed",
+        "tables": [{"speed_rpm": 2800, "points": rows}],
+    }
+    content = designed(client, body)
+    (said,) = [each for each in content["findings"] if each["code"] == "return_at_pump"]
+    flow = float(re.findall(r"At the ([0-9.]+) L/s", said["message"])[0])
+    rises = float(re.findall(r"rises ([0-9.]+) K", said["message"])[0])
+    # 24 kW of heat at a COP of 3.8 take 17.68 kW from the ground; 18 kW of cold at 4.5 put 22 in,
+    # which change the brine by the 3 K asked for.
+    winter, summer = 24.0 * (1.0 - 1.0 / 3.8), 18.0 * (1.0 + 1.0 / 4.5)
+    loop = content["sizing"]["each_loop"]
+    planned = loop["flow_l_s"] * content["sizing"]["loop_count"]
+    assert rises * flow == pytest.approx(planned * 3.0 * winter / summer, rel=0.01)
+    assert f"sized for {3.0 * winter / summer:.3g} K" in said["message"]

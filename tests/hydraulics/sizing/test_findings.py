@@ -33,7 +33,7 @@ from hydraulics.sizing.choice import (
 )
 from hydraulics.sizing.findings import CAUTIONS, array_findings
 from hydraulics.sizing.loops import LoopHydraulics, circuit_of, loop_of, rounded_up
-from hydraulics.sizing.result import ArraySizing, GroundResistance, Sensitivity
+from hydraulics.sizing.result import ArraySizing, AtFlow, GroundResistance, Sensitivity
 from hydraulics.sizing.site import field_of, site_use
 from hydraulics.split.duty import HeatDuty
 
@@ -99,6 +99,7 @@ QUIET = ArraySizing(
     published=(),
     circuit=circuit_of(LOOP, 10),
     duty=HeatDuty(6000.0, 3.0, 3.5),
+    at_change=lambda change: AtFlow(380.0, 6.5, None),
     cautions=(),
     notes=(),
 )
