@@ -57,7 +57,7 @@ from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
 from hydraulics.pumps.result import PumpsOnArray
 from hydraulics.pumps.selection import Candidate, Selection
 from hydraulics.sizing.array import YEARS, size_array
-from hydraulics.sizing.at_pump import findings_at_pump
+from hydraulics.sizing.at_pump import Pumped, findings_at_pump
 from hydraulics.sizing.choice import (
     ArrayChoice,
     BoreholeArray,
@@ -563,9 +563,10 @@ class Chapters:
     @cached_property
     def pump_choice(self) -> PumpsOnArray:
         """Pumps judged on the array."""
-        return self._on_array(_needed(self.job.pump_choice, "pump_choice"), "pump_choice")
+        plan = _needed(self.job.pump_choice, "pump_choice")
+        return self._on_array(plan, "pump_choice", self.job.warm)
 
-    def _on_array(self, plan: PumpChoicePlan, part: str) -> PumpsOnArray:
+    def _on_array(self, plan: PumpChoicePlan, part: str, warm: Warm | None) -> PumpsOnArray:
         job = self.job
         with _of(part):
             return pumps_on_array(
@@ -575,7 +576,7 @@ class Chapters:
                 mixture=_needed(job.mixture, "mixture"),
                 duty=self.duty,
                 plan=plan,
-                warm=job.warm,
+                warm=warm,
                 margin=job.limits.freezing_margin,
                 heights=self.heights,
             )
@@ -607,7 +608,7 @@ class Chapters:
         plan = PumpChoicePlan((self.pump,), own=1)
         if self.job.pump_choice is not None:
             plan = replace(plan, grade=self.job.pump_choice.grade)
-        return self._on_array(plan, "pump")
+        return self._on_array(plan, "pump", self.job.warm)
 
     @cached_property
     def groundworks(self) -> Groundworks:
@@ -761,8 +762,27 @@ class Chapters:
         cold, name = self.running.conditions[0], "" if self.pump is None else self.pump.pump.name
         if cold.at_pump is None:
             return ()
-        flow = cold.at_pump.solution.total
-        return tuple(findings_at_pump(self.sizing, name, flow, cold.network.fluids[IN_LOOP]))
+        flow = Pumped(cold.at_pump.solution.total, cold.network.fluids[IN_LOOP])
+        return tuple(findings_at_pump(self.sizing, name, flow, self._warm_flow or flow))
+
+    @property
+    def _warm_flow(self) -> Pumped | None:
+        """What the pump that runs gives in the sizing's warmest brine; None where it is not told.
+
+        Warm brine is thinner, and a pump gives more of it.
+        """
+        history = self.sizing.history
+        if self.pump is None or history is None or history.warmest_return is None:
+            return None
+        brine = Warm(float(history.warm_going.max()), history.warmest_return)
+        try:
+            found = self._on_array(PumpChoicePlan((self.pump,), own=1), "pump", brine)
+        except HydraulicsError:  # no warmer than the cold, or too hot for the mixture's data
+            return None
+        warm = found.conditions[1]
+        if warm.at_pump is None:
+            return None
+        return Pumped(warm.at_pump.solution.total, warm.network.fluids[IN_LOOP])
 
     def _against_sizing(self) -> Iterator[Finding]:
         """What array and duty say otherwise than the sizing beside them."""

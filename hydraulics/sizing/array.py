@@ -269,7 +269,7 @@ def _at_change(case: Case, count: int, total: float, change: float) -> AtFlow:
     """So many loops of a total length [m] at the flow of another change of the brine [K]."""
     again = replace(
         case,
-        brine=coldest_brine(case.mixture, case.limit, change),
+        brine=coldest_brine(case.mixture, case.limit, change * case.draw.peak / case.draw.greatest),
         change=change,
         limits=replace(case.limits, loops=count),
         rate=ExtractionRate(case.draw.peak / total, case.choice.metre),

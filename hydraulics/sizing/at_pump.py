@@ -3,20 +3,43 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
+from typing import Final, NamedTuple
+
+import numpy as np
 
 from hydraulics.errors import HydraulicsError
 from hydraulics.findings import Finding, figures
 from hydraulics.fluid.mixture import Fluid
-from hydraulics.sizing.result import ArraySizing
+from hydraulics.ground.load_history import History
+from hydraulics.sizing.findings import warm_pipe
+from hydraulics.sizing.result import ArraySizing, AtFlow
 
 SOURCE: Final = "the same model, at the pump's flow"
+_TOLD: Final = 0.02  # K; beyond what the model's own rounding moves
+_WARMER: Final = 0.05  # K, which shows in the decimal that is told
+
+
+class Pumped(NamedTuple):
+    """What a pump gives: mass flow [kg/s], and of what brine."""
+
+    mass_flow: float
+    brine: Fluid
+
+    @property
+    def carries(self) -> float:
+        """Heat per kelvin [W/K]."""
+        return self.brine.specific_heat * self.mass_flow
+
+    @property
+    def told(self) -> str:
+        """The flow in words."""
+        return f"{figures(1e3 * self.mass_flow / self.brine.density)} L/s"
 
 
 def findings_at_pump(
-    sized: ArraySizing, name: str, mass_flow: float, brine: Fluid
+    sized: ArraySizing, name: str, cold: Pumped, warm: Pumped
 ) -> Iterator[Finding]:
-    """How cold the brine of a sized array comes back at the flow that a pump gives.
+    """How the brine of a sized array comes back at the flow that a pump gives.
 
     Parameters
     ----------
@@ -24,27 +47,71 @@ def findings_at_pump(
         The array.
     name
         Of the pump.
-    mass_flow, brine
-        What it gives in the cold [kg/s], and of what.
+    cold, warm
+        What it gives of the coldest and of the warmest brine.
+
+    Notes
+    -----
+    Each season is solved at its own flow, as if that were the flow of the whole year: a month's
+    brine follows from the heat of the months before, which the flow does not change.
     """
-    carried = brine.specific_heat * mass_flow
+    yield from _coldest(sized, name, cold)
+    if sized.history is not None and sized.history.warmest_return is not None:
+        yield from _warmest(sized, sized.history, name, warm)
+
+
+def _coldest(sized: ArraySizing, name: str, flow: Pumped) -> Iterator[Finding]:
     told = (
-        f"At the {figures(1e3 * mass_flow / brine.density)} L/s that {name} gives, brine rises "
-        f"{sized.draw.peak / carried:.2f} K where the array is sized for "
-        f"{sized.duty.temperature_change:.3g} K"
+        f"At the {flow.told} that {name} gives, brine rises {sized.draw.peak / flow.carries:.2f} K "
+        f"where the array is sized for {sized.duty.temperature_change:.3g} K"
     )
-    try:
-        found = sized.at_change(sized.draw.greatest / carried).coldest_return
-    except HydraulicsError:
+    found = _at(sized, flow)
+    if found is None:
         text = f"{told}: more than can be told of this mixture at its limit. Take more flow."
         yield Finding("return_at_pump", "warning", text, SOURCE)
         return
-    below = found < min(sized.limit, sized.coldest_return) - 0.02
+    below = found.coldest_return < min(sized.limit, sized.coldest_return) - _TOLD
     remedy = f", below its limit of {sized.limit:g} °C: take more flow or more ground"
     yield Finding(
         "return_at_pump",
         "warning" if below else "info",
-        f"{told}, and comes back at {found:.2f} °C at its coldest, not at "
+        f"{told}, and comes back at {found.coldest_return:.2f} °C at its coldest, not at "
         f"{sized.coldest_return:.2f} °C{remedy if below else ''}.",
         SOURCE,
     )
+
+
+def _warmest(sized: ArraySizing, planned: History, name: str, flow: Pumped) -> Iterator[Finding]:
+    found = _at(sized, flow)
+    if found is None or found.history is None:  # as the cold's finding says
+        return
+    gives = f"At the {flow.told} that {name} gives of its warmest brine"
+    (out, back), (as_sized_out, as_sized) = _warmest_month(found.history), _warmest_month(planned)
+    above = back > max(sized.most, as_sized) + _TOLD
+    yield Finding(
+        "return_at_pump",
+        "warning" if above else "info",
+        f"{gives}, it falls {out - back:.2f} K while heat is put back, where the array is sized "
+        f"for {as_sized_out - as_sized:.3g} K, and comes back at {back:.2f} °C at its warmest, "
+        f"not at {as_sized:.2f} °C"
+        + (f", above its limit of {sized.most:g} °C." if above else "."),
+        SOURCE,
+    )
+    hottest = float(found.history.warm_going.max())
+    if hottest > float(planned.warm_going.max()) + _WARMER:
+        yield from warm_pipe(hottest, f"{gives}, it")
+
+
+def _at(sized: ArraySizing, flow: Pumped) -> AtFlow | None:
+    """The array at a flow; None where the mixture has no data so cold."""
+    try:
+        return sized.at_change(sized.draw.greatest / flow.carries)
+    except HydraulicsError:
+        return None
+
+
+def _warmest_month(history: History) -> tuple[float, float]:
+    """Brine to and from the ground in the month that puts heat back the warmest [degC]."""
+    out, back = history.warm_going, history.warm_returning
+    at = int(np.argmax(np.where(out > back, back, -np.inf)))
+    return float(out.flat[at]), float(back.flat[at])

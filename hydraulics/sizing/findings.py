@@ -111,16 +111,7 @@ def _limits(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "conduction model; the limit is common practice",
         )
     if history is not None and warmest is not None:
-        hottest = float(history.warm_going.max())
-        if hottest > PE_CLASS_TEMPERATURE:
-            yield Finding(
-                "warm_pipe",
-                "error" if hottest > PE_HOTTEST else "warning",
-                f"Brine goes to the ground at {hottest:.1f} °C: the pressure class of polyethylene "
-                f"is for {PE_CLASS_TEMPERATURE:g} °C, and falls to about 0.87 of it at 30 °C and "
-                f"0.74 at 40 °C, beyond which it is not for use.",
-                "EN 12201-1, from memory",
-            )
+        yield from warm_pipe(float(history.warm_going.max()), "Brine")
     if history is None and case.draw.put_back:
         yield Finding(
             "cold_not_sized",
@@ -137,6 +128,19 @@ def _limits(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "error" if margin <= 0.0 else "warning",
             above_freezing(of.coldest_going, margin, FREEZING_MARGIN, spread),
             "spread of published freezing points; the margin itself is " + COMMON_PRACTICE,
+        )
+
+
+def warm_pipe(hottest: float, brine: str) -> Iterator[Finding]:
+    """Pipe is warmer than its pressure class is for, with `brine` that goes out so hot [degC]."""
+    if hottest > PE_CLASS_TEMPERATURE:
+        yield Finding(
+            "warm_pipe",
+            "error" if hottest > PE_HOTTEST else "warning",
+            f"{brine} goes to the ground at {hottest:.1f} °C: the pressure class of polyethylene "
+            f"is for {PE_CLASS_TEMPERATURE:g} °C, and falls to about 0.87 of it at 30 °C and "
+            f"0.74 at 40 °C, beyond which it is not for use.",
+            "EN 12201-1, from memory",
         )
 
 

@@ -607,26 +607,62 @@ def test_the_return_is_told_at_the_flow_of_the_pump_that_runs(client: FlaskClien
     assert told == pytest.approx(sized["min_from_ground_c"] + 0.5 * (change - asked), abs=0.6)
 
 
+def heated_and_cooled(head: float) -> Json:
+    """A job of both seasons with a pump whose head at rest is so many times 2.74 m."""
+    body: Json = json.loads(job_file("quarry-lane-both-seasons").read_text("utf-8"))
+    points = [(0.0, 2.74, 200.0), (0.53, 2.38, 300.0), (1.06, 1.83, 400.0), (1.59, 0.9, 500.0)]
+    names = ("flow_l_s", "head_m", "power_w")
+    rows = [
+        dict(zip(names, (flow * head**0.5, of * head, power), strict=True))
+        for flow, of, power in points
+    ]
+    tables = [{"speed_rpm": 2800, "points": rows}]
+    body["pump"] = {"name": "C", "control": "constant_speed", "tables": tables}
+    return body
+
+
+def read(pattern: str, message: str) -> float:
+    return float(re.findall(pattern.replace("N", "(-?[0-9.]+[0-9])"), message)[0])
+
+
 def test_winters_brine_rises_by_its_own_heat_where_cooling_sets_the_flow(
     client: FlaskClient,
 ) -> None:
-    body = json.loads(job_file("quarry-lane-both-seasons").read_text("utf-8"))
-    points = [(0.0, 2.74, 60.0), (0.53, 2.38, 80.0), (1.06, 1.83, 100.0), (1.59, 0.9, 110.0)]
-    names = ("flow_l_s", "head_m", "power_w")
-    rows = [dict(zip(names, row, strict=True)) for row in points]
-    body["pump"] = {
-        "name": "C",
-        "control": "constant_speed",
-        "tables": [{"speed_rpm": 2800, "points": rows}],
-    }
-    content = designed(client, body)
-    (said,) = [each for each in content["findings"] if each["code"] == "return_at_pump"]
-    flow = float(re.findall(r"At the ([0-9.]+) L/s", said["message"])[0])
-    rises = float(re.findall(r"rises ([0-9.]+) K", said["message"])[0])
+    content = designed(client, heated_and_cooled(1.0))
+    said = [each for each in content["findings"] if each["code"] == "return_at_pump"]
+    flow = read("At the N L/s", said[0]["message"])
+    rises = read("rises N K", said[0]["message"])
     # 24 kW of heat at a COP of 3.8 take 17.68 kW from the ground; 18 kW of cold at 4.5 put 22 in,
     # which change the brine by the 3 K asked for.
     winter, summer = 24.0 * (1.0 - 1.0 / 3.8), 18.0 * (1.0 + 1.0 / 4.5)
     loop = content["sizing"]["each_loop"]
     planned = loop["flow_l_s"] * content["sizing"]["loop_count"]
     assert rises * flow == pytest.approx(planned * 3.0 * winter / summer, rel=0.01)
-    assert f"sized for {3.0 * winter / summer:.3g} K" in said["message"]
+    assert f"sized for {3.0 * winter / summer:.3g} K" in said[0]["message"]
+
+
+@pytest.mark.parametrize(("head", "most", "above"), [(1.0, 26.0, False), (6.0, 21.2, True)])
+def test_the_warm_return_is_told_at_the_pumps_flow_and_held_to_its_limit(
+    client: FlaskClient, head: float, most: float, above: bool
+) -> None:
+    """With a measured resistance the heat alone sets the brine's mean: half its change each way."""
+    body = heated_and_cooled(head)
+    body["limits"]["max_from_ground_c"] = most
+    content = designed(client, body)
+    sized, found = content["sizing"], content["findings"]
+    assert sized["max_from_ground_c"] < most
+    _, warm = [each for each in found if each["code"] == "return_at_pump"]
+    falls = read("falls N K", warm["message"])
+    assert falls > 3.0 if head == 1.0 else falls < 3.0
+    back = sized["max_from_ground_c"] + 0.5 * (3.0 - falls)
+    assert read("comes back at N °C", warm["message"]) == pytest.approx(back, abs=0.011)  # printed
+    assert (warm["severity"] == "warning") == above == (back > most)
+    assert ("above its limit of 21.2 °C" in warm["message"]) == above
+    # Warm brine is thinner, and the pump gives more of it than in the cold.
+    cold = next(each for each in found if each["code"] == "return_at_pump")
+    assert read("At the N L/s", warm["message"]) > read("At the N L/s", cold["message"])
+    hot = [each for each in found if each["code"] == "warm_pipe"]
+    assert len(hot) == (head == 1.0)  # hotter than as sized at less flow alone
+    for each in hot:
+        out = sized["max_to_ground_c"] + 0.5 * (falls - 3.0)
+        assert read("ground at N °C", each["message"]) == pytest.approx(out, abs=0.06)
