@@ -213,8 +213,8 @@ class SensitivitySchema(StrictSchema):
         required=True,
         metadata=said(
             "ground_conductivity: 20 % less and more. water_film: 30 % weaker, around mats. "
-            "ground_temperature: ground or water 1 K to the worse side. load: 10 % more at the "
-            "same flow. together: the worse of all."
+            "ground_temperature: 1 K to the worse side of each limit. load: 10 % more, recharge "
+            "kept. together: the worse of all."
         ),
     )
     max_length_m = Number(

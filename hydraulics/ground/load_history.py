@@ -21,6 +21,8 @@ from hydraulics.ground.temperature import MONTH_SECONDS
 
 Floats = NDArray[np.float64]
 OfTemperature = Callable[[Floats], Floats]
+Limit = Literal["lower", "upper"]
+"""Of the brine from the ground: for the coldest return, or for the warmest."""
 _TURNS, _SETTLED = 30, 1e-5  # of brine and its film, and how closely they meet [K]
 
 
@@ -56,6 +58,9 @@ class GroundLoad:
         which it may fall.
     put_back
         Of the year's heat, what is put into the ground [J]; `monthly` is what is left of the draw.
+    recharge
+        Mean heat in each month, January first, that other means than cooling put back [W], within
+        `put_back`; none: nothing.
     """
 
     monthly: tuple[float, ...]
@@ -68,6 +73,7 @@ class GroundLoad:
     cold_hours: float = 24.0
     cold_months: tuple[int, ...] = ()
     put_back: float = 0.0
+    recharge: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
         count, most = len(self.monthly), max(self.monthly, default=0.0)
@@ -85,6 +91,25 @@ class GroundLoad:
             if never
             else None,
         )
+
+    def with_more(self, factor: float) -> GroundLoad:
+        """So many times as much heat and cold, with the recharge that there is."""
+        kept = self.recharge or (0.0,) * 12
+        still = sum(kept) * MONTH_SECONDS
+        return replace(
+            self,
+            monthly=tuple(
+                factor * (mean + back) - back for mean, back in zip(self.monthly, kept, strict=True)
+            ),
+            peak=factor * self.peak,
+            cold_peak=factor * self.cold_peak,
+            put_back=factor * (self.put_back - still) + still,
+        )
+
+    @property
+    def limits(self) -> tuple[Limit, ...]:
+        """Limits that the brine can come to: the upper only where some month puts heat back."""
+        return ("lower", "upper") if (self.checked_warm < 0.0).any() else ("lower",)
 
     @property
     def annual(self) -> float:
@@ -176,7 +201,7 @@ class LimitingLoad:
         change for boreholes, less where it nears the ground's temperature on its way [K].
     """
 
-    limit: Literal["lower", "upper"]
+    limit: Limit
     year: int
     month: int
     undisturbed: float
@@ -387,9 +412,7 @@ class Life:
         ends = self.fall_of_return(side, total) + 0.5 * side.change
         return np.asarray(side.undisturbed - np.maximum(along / total, ends))
 
-    def _part(
-        self, limit: Literal["lower", "upper"], side: Side, month: int, total: float
-    ) -> LimitingLoad:
+    def _part(self, limit: Limit, side: Side, month: int, total: float) -> LimitingLoad:
         falls = (self.from_months + side.from_peak + side.through_pipe)[month] / total
         return LimitingLoad(
             limit=limit,

@@ -10,7 +10,6 @@ from hydraulics.errors import HydraulicsError
 from hydraulics.findings import FREEZING_MARGIN
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Mixture, fluid, freezing_margin, freezing_spread, mixture
-from hydraulics.ground.load_history import GroundLoad
 from hydraulics.shallow.pond import LEAST_WATER
 from hydraulics.sizing.case import Case, or_infinite
 from hydraulics.sizing.choice import GroundConditions, PondArray
@@ -25,17 +24,20 @@ _MORE_LOAD: Final = 1.1
 _STEP: Final = 1e-3  # of strength
 
 
-def sensitivities(case: Case, count: int, *, upper: bool) -> tuple[Sensitivity, ...]:
+def sensitivities(case: Case, count: int) -> tuple[Sensitivity, ...]:
     """What uncertain inputs do to the length of so many loops.
 
     Parameters
     ----------
     case
         What was asked; `near` may tell the length that was found.
-    upper
-        Whether the limit on warm brine governs: then ground is worse where it is warmer.
+
+    Notes
+    -----
+    Ground is worse where it is colder for the lower limit, and where it is warmer for the upper:
+    either may govern then, whichever does now, and the longer counts.
     """
-    worse_by = _COLDER if upper else -_COLDER
+    worse = [_COLDER if limit == "upper" else -_COLDER for limit in case.held_limits]
     if isinstance(case.choice, PondArray):
         film = replace(case, water_film=_WEAK_FILM)
         first = Sensitivity("water_film", (_needed(film, count),))
@@ -43,9 +45,10 @@ def sensitivities(case: Case, count: int, *, upper: bool) -> tuple[Sensitivity, 
     else:
         varied = [_conducting(case, by) for by in _CONDUCTIVITY]
         first = Sensitivity("ground_conductivity", tuple(_needed(each, count) for each in varied))
-    temperature = Sensitivity("ground_temperature", (_needed(_warmer(case, worse_by), count),))
+    beyond = max(_needed(_warmer(case, by), count) for by in worse)
+    temperature = Sensitivity("ground_temperature", (beyond,))
     load = Sensitivity("load", (_needed(_loaded(case, _MORE_LOAD), count),))
-    all_of_them = [_warmer(_loaded(each, _MORE_LOAD), worse_by) for each in varied]
+    all_of_them = [_warmer(_loaded(each, _MORE_LOAD), by) for each in varied for by in worse]
     # No less than any one of them, and none where one alone has none.
     together = [_needed(each, count) for each in all_of_them]
     together += [first.longest, temperature.longest, load.longest]
@@ -144,15 +147,4 @@ def _warmer(case: Case, by: float) -> Case:
 
 def _loaded(case: Case, factor: float) -> Case:
     """As much more heat and cold at the same flow, so that the brine changes by as much more."""
-    draw: GroundLoad = case.draw
-    return replace(
-        case,
-        change=factor * case.change,
-        draw=replace(
-            draw,
-            monthly=tuple(factor * mean for mean in draw.monthly),
-            peak=factor * draw.peak,
-            cold_peak=factor * draw.cold_peak,
-            put_back=factor * draw.put_back,
-        ),
-    )
+    return replace(case, change=factor * case.change, draw=case.draw.with_more(factor))

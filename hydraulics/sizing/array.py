@@ -209,7 +209,6 @@ def _result(case: Case, sized: Sized, slope: float | None) -> ArraySizing:
     """The result, but for its findings."""
     near = replace(case, near=sized.needed if math.isfinite(sized.needed) else None)
     history = sized.history
-    upper = history is not None and history.limiting.limit == "upper"
     draw, choice = case.draw, case.choice
     total = sized.count * sized.each
     loop = loop_of(choice, sized.each, case.limits.tail)
@@ -251,7 +250,7 @@ def _result(case: Case, sized: Sized, slope: float | None) -> ArraySizing:
             sized.coordinates,
             dug=case.dug,
         ),
-        sensitivities=sensitivities(near, sized.count, upper=upper),
+        sensitivities=sensitivities(near, sized.count),
         published=(
             *published_rules(case),
             *(() if sized.by_hand is None else (sized.by_hand,)),

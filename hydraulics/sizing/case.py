@@ -11,7 +11,7 @@ import numpy as np
 from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point
-from hydraulics.ground.load_history import BrineLimits, Floats, GroundLoad, History
+from hydraulics.ground.load_history import BrineLimits, Floats, GroundLoad, History, Limit
 from hydraulics.ground.pipe_heat import MOST_PRANDTL
 from hydraulics.groundworks.excavation import Trench
 from hydraulics.pipework.pipe import STANDARD_COILS
@@ -124,6 +124,11 @@ class Case:
     def between(self) -> BrineLimits:
         """Between what the brine from the ground must stay."""
         return BrineLimits(self.limit, self.most)
+
+    @property
+    def held_limits(self) -> tuple[Limit, ...]:
+        """Limits that can set the length; the year of a pond, and so its warmest, is not known."""
+        return ("lower",) if isinstance(self.choice, PondArray) else self.draw.limits
 
     @property
     def warm_brine(self) -> Fluid:

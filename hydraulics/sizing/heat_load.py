@@ -345,6 +345,7 @@ def ground_draw(load: HeatLoad, surface: SurfaceTemperature) -> GroundLoad:
         if cooling is None
         else tuple(month for month in range(1, 13) if cooling.monthly[month - 1] > 0.0),
         put_back=float(put.sum()),
+        recharge=tuple(heat / MONTH_SECONDS for heat in load.recharge),
     )
 
 

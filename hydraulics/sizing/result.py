@@ -46,8 +46,9 @@ class Sensitivity:
     ----------
     of
         ``"ground_conductivity"``: 20 % less and more; ``"water_film"``: 30 % weaker, for a pond;
-        ``"ground_temperature"``: ground or water 1 K to the worse side; ``"load"``: 10 % more heat
-        and cold at the same flow; ``"together"``: the worse side of all.
+        ``"ground_temperature"``: ground or water 1 K to the worse side of each limit, the longer;
+        ``"load"``: 10 % more heat and cold at the same flow, recharge as it is; ``"together"``: the
+        worse side of all.
     lengths
         Needed then [m]; infinite where the limit could not be kept. More conductivity is not
         always better: winter then reaches deeper.

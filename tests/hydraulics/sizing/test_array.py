@@ -284,6 +284,38 @@ def test_a_worse_ground_and_load_ask_for_the_length_that_they_would_be_sized_to(
     assert together > max(colder, more)
 
 
+@pytest.mark.parametrize(("most_return", "worse"), [(18.0, 1.0), (23.0, -1.0), (25.0, -1.0)])
+def test_ground_is_tried_to_the_worse_side_of_both_limits(most_return: float, worse: float) -> None:
+    """Whichever governs now: at 23 °C the upper does, and colder ground asks for more."""
+    limits = LoopLimits(loops=6, largest_drop=1e6)
+
+    def size(by: float) -> ArraySizing:
+        ground = replace(GROUND, undisturbed=10.0 + by)
+        return sized("double", load=COOLED, ground=ground, most_return=most_return, limits=limits)
+
+    found = size(0.0)
+    told = next(each for each in found.sensitivities if each.of == "ground_temperature")
+    assert told.longest == pytest.approx(size(worse).needed_length, rel=1e-4)
+    assert size(-worse).needed_length < 0.99 * told.longest
+    assert found.history is not None
+    assert (found.history.limiting.limit == "upper") is (most_return < 24.0)
+
+
+@pytest.mark.parametrize("kind", BURIED)
+def test_more_load_is_sized_to_with_the_recharge_that_there_is(kind: str) -> None:
+    back = (0.0, 0.0, 0.0, 5e9, 5e9, 5e9, 5e9, 5e9, 0.0, 0.0, 0.0, 0.0)  # J, invented
+    limits = LoopLimits(loops=4, largest_drop=1e6)
+
+    def size(more: float) -> ArraySizing:
+        load = replace(_by_month(more), recharge=back)
+        return size_array(load, GROUND, KINDS[kind], BRINE, 3.5 * more, most_return=60.0,
+                          limits=limits)  # fmt: skip
+
+    told = next(each for each in size(1.0).sensitivities if each.of == "load")
+    # The caller's brine is 0.2 K colder on average, and as much thicker.
+    assert told.longest == pytest.approx(size(1.1).needed_length, rel=2e-3)
+
+
 def test_where_one_worse_input_has_no_length_all_of_them_have_none() -> None:
     # At the pipe the ground falls to 4.9 °C; 1 K colder it never holds 4.1 °C. Ground that conducts
     # less lets the winter in less, so that with it alone a length would still be found.
