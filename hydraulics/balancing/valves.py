@@ -490,11 +490,10 @@ def valve_findings(
              "strainer and flush first", COMMON_PRACTICE)  # fmt: skip
     below = settings.kv < (0.0 if table is None else table.kvs[0] * (1.0 - 1e-9))
     high = settings.authority > LARGEST_AUTHORITY
-    if high.any():
-        tell("valve_authority_high", "warning", high,
-             f"the valve takes up to {100 * settings.authority[high].max():.0f} % of its loop's "
-             f"drop, more than the loop itself: {_why_high(network, target, settings, high)}",
-             COMMON_PRACTICE)  # fmt: skip
+    for which, why in _why_high(network, target, settings, high):
+        tell("valve_authority_high", "warning", which,
+             f"the valve takes up to {100 * settings.authority[which].max():.0f} % of its loop's "
+             f"drop, more than the loop itself: {why}", COMMON_PRACTICE)  # fmt: skip
     if table is not None and below.any():
         tell("valve_below_table", "warning", below,
              f"Kv {figures(settings.kv[below].min(), 2)} m³/h would give it just its flow and "
@@ -518,24 +517,40 @@ def valve_findings(
 
 def _why_high(
     network: Network, target: Array, settings: ValveSettings, high: NDArray[np.bool_]
-) -> str:
-    """Whether valve, position or the ways to the loops make it high, in words."""
-    per_square = settings.drop[high] / settings.square[high]
-    carrier = settings.drop[high] * (1.0 / settings.authority[high] - 1.0)
+) -> list[tuple[NDArray[np.bool_], str]]:
+    """Whether ways to the loops, valve or position make it high, each with the loops it is so for.
 
-    def takes(square: Array | float) -> NDArray[np.bool_]:
-        taken = square * per_square
-        return np.asarray(taken > LARGEST_AUTHORITY * (taken + carrier))
-
-    wide = settings.open_kv[high].tolist()
-    if (
-        np.isfinite(wide).all()
-        and takes(np.asarray([loss_from_kv(each).square for each in wide])).all()
-    ):
-        return "the valve is small for this flow even when fully open; choose a larger one"
-    if not takes(settings.wanted[high]).any():
-        return (
-            "the positions of its table are too coarse for the Kv that is wanted; choose a valve "
-            "with finer ones"
+    By what the exact settings would take: with valves that take nothing open, and with those told.
+    """
+    if not high.any():
+        return []
+    drops = drops_at(network, branch_flows(network, target), float(target.sum()))
+    path, carrier = path_drops(network, drops), drops.carrier_drop[network.loop_rows]
+    density = network.fluids[IN_LOOP].density
+    per_square = density * (target / density) ** 2
+    most = carrier * LARGEST_AUTHORITY / (1.0 - LARGEST_AUTHORITY)
+    room = path + most - path.max()  # what the open valves may take before it is high
+    coarse = high & (settings.wanted * per_square <= most)
+    unlike = high & ~coarse & (room <= SAME_DROP * path.max())
+    small = high & ~unlike & ~coarse
+    larger = ""
+    if small.any():
+        # Open valves raise the path whose loop and valve then take most, whichever that is.
+        open_square = (((path + most)[small, None] - path) / per_square).min()
+        larger = (
+            "the valve is small for this flow; choose a larger one: with Kv "
+            f"{_rounded_up(kv_from_loss(Loss(open_square)))} m³/h or more when open, and set to "
+            "just the Kv that is wanted, it takes no more than the loop"
         )
-    return most_unlike(network, target).told
+    finer = (
+        "the positions of its table are too coarse for the Kv that is wanted; choose a valve with "
+        "finer ones"
+    )
+    told = ((unlike, most_unlike(network, target).told), (small, larger), (coarse, finer))
+    return [(which, words) for which, words in told if which.any()]
+
+
+def _rounded_up(value: float) -> str:
+    """A number in two figures, none below it."""
+    last = 10.0 ** (math.floor(math.log10(value)) - 1)
+    return figures(math.ceil(value / last * (1.0 - 1e-12)) * last, 2)

@@ -311,8 +311,8 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
         )
         reason += f", {_worst(case, result)}"
         if exact.within_tolerance:
-            valve = "smaller" if below else "finer"
-            reason += f"; set to any Kv it would reach, so that a {valve} valve comes nearer"
+            valve = "valve that closes further" if below else "finer valve"
+            reason += f"; set to any Kv it would reach, so that a {valve} comes nearer"
     if table is None:
         reason += (
             "; open, each is reckoned as a globe valve of its loop's bore, since no valve is told"

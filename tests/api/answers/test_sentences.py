@@ -68,8 +68,6 @@ NO_JOB_SO_FAR: Final = frozenset(
         "test when the pipe is warmer, since the test is done with water only",
         "the coiled pipe of",
         "the job's own numbers: header trench, plan",
-        "the positions of its table are too coarse for the Kv that is wanted; choose a "
-        "valve with finer ones",
         "°C: balance the loops or take more ground",
         "°C: do not bend it there without its maker's word)",
         "°C: take more flow or more ground",

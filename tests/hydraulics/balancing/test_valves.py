@@ -492,9 +492,11 @@ def test_what_is_told_of_positions_at_a_higher_head_is_of_those_positions() -> N
     assert found.kv.tolist() == exact.kv.tolist()
     by_kv = 1e5 * (3600.0 * 5e-5 / 0.2) ** 2 * fluids[1].density / 1000.0
     assert found.drop == pytest.approx(np.full(4, by_kv), rel=1e-9)
-    told = {each.code: each for each in valve_findings(network, wanted, found, table)}
+    findings = valve_findings(network, wanted, found, table)
+    told = {each.code: each for each in findings}
     assert "L1, L2, L3 and L4" in told["valve_clogging"].message
-    assert "L1, L2, L3 and L4" in told["valve_authority_high"].message
+    high = {each.message for each in findings if each.code == "valve_authority_high"}
+    assert {each.partition(":")[0] for each in high} == {"L1", "L2, L3 and L4"}
     assert "valve_signal_small" not in told
 
 
