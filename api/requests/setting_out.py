@@ -42,7 +42,8 @@ def setting_out_from(
     site = site_from(plot, told, needs_plant=lacks)
     if options is BROKEN:
         return BROKEN
-    if options.get("loop_count", 0) > max_loops:
+    asked = options.get("loop_count", 0)
+    if asked is not BROKEN and asked > max_loops:
         detail = f"This service takes up to {max_loops:,} loops (its setting EVENLOOP_MAX_LOOPS)."
         refusals.append(
             Refusal(("setting_out", "loop_count"), detail, allowed=f"{max_loops:,} or fewer")

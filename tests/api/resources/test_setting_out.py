@@ -377,6 +377,14 @@ def test_keep_outs_over_everything_leave_nothing_to_lay() -> None:
     assert content["decides"] == {}
 
 
+@pytest.mark.parametrize("count", ["x", 1.5, True, -1, 0])
+def test_a_number_of_loops_that_is_none_is_refused_at_its_field(
+    client: FlaskClient, count: object
+) -> None:
+    answer = client.post(PATH, json=with_(setting_out={"loop_count": count}))
+    assert list(errors_of(answer)) == ["/setting_out/loop_count"]
+
+
 def test_nothing_that_tells_how_much_is_refused(client: FlaskClient) -> None:
     answer = client.post(PATH, json={name: JOB[name] for name in ("plot", "setting_out")})
     assert set(errors_of(answer)) == {"/sizing"}
