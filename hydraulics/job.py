@@ -79,6 +79,7 @@ from hydraulics.sizing.on_plot import (
 from hydraulics.sizing.result import ArraySizing
 from hydraulics.sizing.site import field_of
 from hydraulics.split.assembly import IN_LOOP, Network
+from hydraulics.split.brine import BrineRange, BrineState, brine_range
 from hydraulics.split.duty import Duty
 from hydraulics.split.flow_split import flow_split, split_of
 from hydraulics.split.hand_check import HandCheck, hand_check
@@ -611,6 +612,30 @@ class Chapters:
         return self._on_array(plan, "pump", self.job.warm)
 
     @cached_property
+    def brine(self) -> BrineRange:
+        """How cold and how warm the brine becomes anywhere in the job, as far as it is told."""
+        return brine_range(self.duty, *self._brine_beside_duty())
+
+    def _brine_beside_duty(self) -> Iterator[BrineState]:
+        """Brine in the warm condition, and in the sizing."""
+        warm = self.job.warm
+        if warm is not None:
+            yield BrineState(
+                warm.to_ground_temperature, warm.from_ground_temperature, "in the warm condition"
+            )
+        if self.job.sizing is None:
+            return
+        try:
+            sized = self.sizing
+        except HydraulicsError:  # of an array that is given; it tells nothing of its brine
+            return
+        where = "in the job's sizing"
+        yield BrineState(sized.coldest_going, sized.coldest_return, where)
+        if (history := sized.history) is not None:
+            out, back = history.warm_going.max(), history.warm_returning.max()
+            yield BrineState(float(out), float(back), where)
+
+    @cached_property
     def groundworks(self) -> Groundworks:
         """Digging, drilling, land and time."""
         plan = _needed(self.job.groundworks, "groundworks")
@@ -701,7 +726,7 @@ class Chapters:
                 _needed(job.commissioning, "commissioning"),
                 balanced=balanced,
                 tolerance=job.limits.deviation,
-                duty=self.duty,
+                brine=self.brine,
                 margin=job.limits.freezing_margin,
                 undriven=undriven,
                 heights=self.heights,

@@ -68,10 +68,10 @@ from hydraulics.commissioning.vessel import (
     PIPE_NOTE,
     ExpansionVessel,
     beyond_design_findings,
-    coldest_findings,
     en12828_final_pressure,
     expansion_vessel,
     precharge_findings,
+    range_findings,
     sold_vessel,
     vessel_findings,
     vessel_pressures,
@@ -95,7 +95,7 @@ from hydraulics.layout.contents import Contents, array_contents, hangs_in_boreho
 from hydraulics.layout.edit import closed_names, opened
 from hydraulics.layout.heights import NOWHERE, WATER_DENSITY, Heights, Levels, column, levels_of
 from hydraulics.layout.pressure_class import class_findings
-from hydraulics.split.duty import Duty
+from hydraulics.split.brine import BrineRange
 
 _MOST_NAMED: Final = 8  # closed loops named in a finding
 _FROM_THE_TOP: Final = frozenset({"mixture", "circuit", "duty", "filling"})
@@ -157,7 +157,7 @@ def commissioning(
     *,
     balanced: bool,
     tolerance: float = TOLERANCE,
-    duty: Duty | None = None,
+    brine: BrineRange | None = None,
     margin: float = FREEZING_MARGIN,
     undriven: str = "",
     heights: Heights = NOWHERE,
@@ -171,9 +171,9 @@ def commissioning(
         Each loop's name, place and flow as it runs, for the flow meters.
     balanced, tolerance
         Whether every one of those flows is within so much of its target, as a fraction.
-    duty, margin
-        What vessel and sample must bear: the brine at the design's duty, and how far it is to stay
-        above freezing [K]. They are not judged by it where it is None.
+    brine, margin
+        What vessel, pipe and sample must bear: the job's coldest and warmest brine, and how far it
+        is to stay above freezing [K]. They are not judged by it where it is None.
     undriven
         Name of the pump that runs, where it has no operating point on the array, so that those
         flows are not its own; empty where they are.
@@ -228,13 +228,15 @@ def commissioning(
             held = _held(needed, plan.vessel, levels, density, pump_pressure)
             findings += vessel_findings(needed)
             findings += precharge_findings(needed, held.pressures)
-            findings += _vessel_on_pipe(levels, plan.vessel, needed, density, pump_pressure)
-            findings += _contradictions(plan.vessel, held, plan.pressure_test, tested, duty)
+            findings += _vessel_on_pipe(
+                levels, plan.vessel, needed, density, pump_pressure, brine=brine
+            )
+            findings += _contradictions(plan.vessel, held, plan.pressure_test, tested, brine)
         cautions += (*VESSEL_CAUTIONS, PIPE_NOTE)
     if plan.sample is not None:
         strength = _sample(faults, mixture, plan.sample)
-        if strength is not None and duty is not None:
-            findings += sample_findings(strength.mix, mixture, *_coldest_and_mean(duty), margin)
+        if strength is not None and brine is not None:
+            findings += sample_findings(strength.mix, mixture, brine, margin)
     checks, proved = _meters(faults, meters, plan.flow_meters, findings, shut)
     findings += _doubts(
         undriven, tolerance if not balanced else None, checks, plan.flow_meters, proved
@@ -488,7 +490,13 @@ def _held(
 
 
 def _vessel_on_pipe(
-    levels: Levels, plan: VesselPlan, held: ExpansionVessel, density: float, pump: float
+    levels: Levels,
+    plan: VesselPlan,
+    held: ExpansionVessel,
+    density: float,
+    pump: float,
+    *,
+    brine: BrineRange | None,
 ) -> tuple[Finding, ...]:
     """Whether every pipe bears what the vessel may reach, and the pump where it adds."""
     adds = pump if plan.place == "pump_inlet" else 0.0
@@ -504,13 +512,8 @@ def _vessel_on_pipe(
         "Do not build it so: check the numbers, and take a safety valve and a highest pressure that"
         " every pipe bears, or pipe of a higher class.",
         density=density,
-        temperature=plan.warmest,
+        temperature=max(plan.warmest, plan.warmest if brine is None else brine.warmest.warmest),
     )
-
-
-def _coldest_and_mean(duty: Duty) -> tuple[float, float]:
-    out, back = duty.to_ground_temperature, duty.from_ground_temperature
-    return min(out, back), 0.5 * (out + back)
 
 
 def _contradictions(
@@ -518,7 +521,7 @@ def _contradictions(
     held: HeldVessel,
     test_plan: PressureTestPlan | None,
     test: PressureTest | None,
-    duty: Duty | None,
+    brine: BrineRange | None,
 ) -> Iterator[Finding]:
     """Where what the vessel is for is not what the array is tested or designed for."""
     if test_plan is not None and test is not None:
@@ -531,8 +534,8 @@ def _contradictions(
         yield from beyond_design_findings(
             held.needed, vessel.safety_valve, test.design_pressure, from_test, adds
         )
-    if duty is not None:
-        yield from coldest_findings(vessel.coldest, *_coldest_and_mean(duty))
+    if brine is not None:
+        yield from range_findings(vessel.coldest, vessel.warmest, brine)
 
 
 def _sample(faults: _Faults, mix: Mixture, sample: Sample) -> SampleStrength | None:

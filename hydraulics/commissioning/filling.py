@@ -23,6 +23,7 @@ from hydraulics.fluid.mixture import (
     mass_fraction_of,
     mixture,
 )
+from hydraulics.split.brine import BrineRange
 
 _POINTS: Final = 0.05  # by mass; published densities of one strength differ by up to so much
 _ALIKE: Final = 1.5  # K between freezing points of sample and design; this project's own
@@ -322,7 +323,7 @@ def strength_from_density(kind: str, density: float, temperature: float) -> Mixt
 
 
 def sample_findings(
-    sample: Mixture, design: Mixture, coldest: float, mean: float, asked: float
+    sample: Mixture, design: Mixture, brine: BrineRange, asked: float
 ) -> Iterator[Finding]:
     """Tell of a sample that protects too little, or that is much more viscous than the design.
 
@@ -330,11 +331,13 @@ def sample_findings(
     ----------
     sample, design
         The mixture as found by its density, and as designed.
-    coldest, mean
-        Coldest brine of the duty, and its mean on the way out and back [degC].
+    brine
+        The job's brine: at its coldest it must not freeze, and its viscosity is told at the mean of
+        the duty.
     asked
         How far it is to stay above freezing [K].
     """
+    coldest, mean = brine.coldest.coldest, brine.duty.mean
     margin = freezing_margin(sample, coldest)
     freezes = freezing_point(sample)
     weaker = freezes - freezing_point(design)
@@ -359,8 +362,8 @@ def sample_findings(
     )
     todo = "Check the sample and its temperature, and add antifreeze"
     if margin < asked + spread:
-        brine = above_freezing(coldest, margin, asked, spread)
-        text += f" By the sample, {brine[0].lower()}{brine[1:]}"
+        near = above_freezing(coldest, margin, asked, spread)
+        text += f" By the sample, {near[0].lower()}{near[1:]}"
         todo += ", circulate until it is mixed and take another; do not run the heat pump before"
     yield Finding(
         "sample_too_weak", "error" if margin < asked + spread else "warning",

@@ -13,6 +13,7 @@ from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, Finding, figures
 from hydraulics.fluid.mixture import Mixture, fluid
+from hydraulics.split.brine import BrineRange
 
 AMBIENT_PRESSURE: Final = 1.0e5  # Pa; EN 12828 counts the atmosphere as 1 bar (from memory)
 RESERVE_SHARE: Final = 0.005  # of the system volume, EN 12828 (from memory)
@@ -449,23 +450,34 @@ def beyond_design_findings(
         )  # fmt: skip
 
 
-def coldest_findings(told: float, coldest: float, mean: float) -> Iterator[Finding]:
-    """Tell of a vessel whose coldest fluid is warmer than the duty's.
+def range_findings(coldest: float, warmest: float, brine: BrineRange) -> Iterator[Finding]:
+    """Tell of a vessel whose fluid is to stay warmer, or colder, than the job's brine becomes.
 
     Parameters
     ----------
-    told
-        Coldest that the fluid as a whole becomes, as told for the vessel [degC].
-    coldest, mean
-        Coldest brine of the duty, and its mean on the way out and back [degC].
+    coldest, warmest
+        What the fluid as a whole becomes, as told for the vessel [degC].
+    brine
+        The job's brine.
     """
-    if told > coldest + 1e-9:
+    cold, warm = brine.coldest, brine.warmest
+    if coldest > cold.coldest + 1e-9:
         yield Finding(
-            "vessel_warmer_than_duty", "error" if told > mean + 1e-9 else "warning",
-            f"The expansion vessel's coldest fluid is told as {told:g} °C, but at the duty the"
-            f" brine goes to the ground at {figures(coldest, 4)} °C and is {figures(mean, 4)} °C "
-            "in the mean: the vessel is reckoned for less contraction than there will be, so "
-            "that the pressure may fall until the pump draws air. Give the vessel the duty's "
-            "coldest temperature.",
+            "vessel_warmer_than_duty", "error" if coldest > cold.mean + 1e-9 else "warning",
+            f"The expansion vessel's coldest fluid is told as {coldest:g} °C, but"
+            f" {cold.is_at(cold.coldest)} {figures(cold.coldest, 4)} °C and is "
+            f"{figures(cold.mean, 4)} °C in the mean: the vessel is reckoned for less contraction "
+            "than there will be, so that the pressure may fall until the pump draws air. Give the "
+            "vessel that coldest temperature.",
+            COMMON_PRACTICE,
+        )  # fmt: skip
+    if warmest < warm.warmest - 1e-9:
+        yield Finding(
+            "vessel_colder_than_brine", "error" if warmest < warm.mean - 1e-9 else "warning",
+            f"The expansion vessel's warmest fluid is told as {warmest:g} °C, but"
+            f" {warm.is_at(warm.warmest)} {figures(warm.warmest, 4)} °C and is "
+            f"{figures(warm.mean, 4)} °C in the mean: the vessel is reckoned for less expansion "
+            "than there will be, so that the safety valve may let the liquid out. Give the vessel "
+            "that warmest temperature, or the one at standstill where that is warmer.",
             COMMON_PRACTICE,
         )  # fmt: skip

@@ -7,6 +7,7 @@ import pytest
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
+from api.contract.examples import examples_in_repository
 from tests.api.conftest import SMALLEST, Json, answered, errors_of
 from tests.api.contract.test_document import validator
 from tests.api.resources.test_split import put
@@ -435,6 +436,38 @@ def test_a_vessel_and_a_sample_are_held_against_the_duty(rich: Json) -> None:
     # The mixture of the job freezes at -10 °C or so; a margin of 12 K is more than it keeps at -1.
     wide = answered(PATH, {**RICH, "limits": {"min_freezing_margin_k": 12}})
     assert codes(wide)["sample_too_weak"] == "error"
+
+
+def message(content: Json, code: str) -> str:
+    (told,) = [each["message"] for each in content["findings"] if each["code"] == code]
+    return str(told)
+
+
+def test_a_vessel_is_held_against_the_warmest_brine_of_the_job(rich: Json) -> None:
+    # The vessel is told of 25 °C.
+    assert "vessel_colder_than_brine" not in codes(rich)
+    warm = answered(PATH, {**RICH, "warm": {"to_ground_c": 24, "from_ground_c": 27}})
+    assert codes(warm)["vessel_colder_than_brine"] == "error"
+    assert "in the warm condition the brine comes from the ground at 27" in message(
+        warm, "vessel_colder_than_brine"
+    )
+
+
+def test_a_vessel_is_held_against_the_cooling_of_the_jobs_own_sizing(client: FlaskClient) -> None:
+    (body,) = [e.job for e in examples_in_repository() if e.name == "quarry-lane-both-seasons"]
+    vessel = RICH["commissioning"]["vessel"] | {"max_fluid_c": 12, "min_fluid_c": -10}
+    body["commissioning"] = {"filling": {"filling_c": 10}, "vessel": vessel}
+    answer = client.post("/v1/designs", json=body).get_json()
+    # Its sizing puts heat back through brine of more than 20 °C.
+    warmest = max(each["max_to_ground_c"] for each in answer["sizing"]["by_year"])
+    assert warmest > 20
+    found = answer["commissioning"]
+    assert codes(found)["vessel_colder_than_brine"] == "error"
+    told = message(found, "vessel_colder_than_brine")
+    assert f"in the job's sizing the brine goes to the ground at {warmest:.4g} °C" in told
+    body["commissioning"]["vessel"]["max_fluid_c"] = 30
+    answer = client.post("/v1/designs", json=body).get_json()
+    assert "vessel_colder_than_brine" not in codes(answer["commissioning"])
 
 
 UNEVEN: Json = put(RICH, "array.branches.0.loop.legs.0.straight.length_m", 300)

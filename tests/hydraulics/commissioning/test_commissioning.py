@@ -24,6 +24,7 @@ from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
 from hydraulics.layout.heights import NOWHERE, Heights
 from hydraulics.layout.legs import BoreholeU, PondMat, Straight
 from hydraulics.pipework.pipe import pe_pipe, pe_pipes
+from hydraulics.split.brine import BrineState, brine_range
 from hydraulics.split.duty import FlowDuty
 from hydraulics.split.flow_split import flow_split
 from tests.hydraulics.arrays import BRINE, flow, manifold
@@ -42,7 +43,7 @@ def commissioned(
     plant: Plant = PLANT,
     undriven: str = "",
     duty: FlowDuty | None = None,
-    *,
+    *others: BrineState,
     mix: Mixture = BRINE,
     balanced: bool = True,
     heights: Heights = NOWHERE,
@@ -63,7 +64,8 @@ def commissioned(
     plan = CommissioningPlan(filling, **plans)  # type: ignore[arg-type]
     return commissioning(
         meters, circuit, plant, mix, plan,
-        balanced=balanced, duty=duty, undriven=undriven, heights=heights,
+        balanced=balanced, brine=brine_range(duty, *others) if duty else None,
+        undriven=undriven, heights=heights,
     )  # fmt: skip
 
 
@@ -383,6 +385,54 @@ def test_a_vessel_that_never_gets_as_cold_as_the_duty_is_found(
         assert f"told as {coldest:g} °C" in found.message
         assert "goes to the ground at -3.5 °C and is -1.75 °C in the mean" in found.message
     assert told(commissioned(vessel=plan), "vessel_warmer_than_duty") is None
+
+
+WARM = BrineState(18.0, 22.0, "in the warm condition")
+
+
+@pytest.mark.parametrize(
+    ("warmest", "severity"),
+    [(22.1, None), (22.0, None), (21.9, "warning"), (20.0, "warning"), (19.9, "error"),
+     (12.0, "error")],
+)  # fmt: skip
+def test_a_vessel_that_never_gets_as_warm_as_the_brine_is_found(
+    warmest: float, severity: str | None
+) -> None:
+    plan = VesselPlan(5e4, -3.5, warmest, safety_valve=3e5)
+    args = (ARRAY, FILLING, PLANT, "", DUTY)
+    found = told(commissioned(*args, WARM, vessel=plan), "vessel_colder_than_brine")
+    assert (found and found.severity) == severity
+    if found is not None:
+        assert f"told as {warmest:g} °C" in found.message
+        assert "in the warm condition the brine comes from the ground at 22 °C" in found.message
+        assert "is 20 °C in the mean" in found.message
+    # It is held against the brine that is told, and against the duty's own.
+    assert told(commissioned(*args, vessel=plan), "vessel_colder_than_brine") is None
+    assert told(commissioned(vessel=plan), "vessel_colder_than_brine") is None
+
+
+def test_a_vessel_colder_than_the_duty_itself_is_found() -> None:
+    duty = FlowDuty(0.4e-3, 10.0, 13.0)
+    plan = VesselPlan(5e4, 3.0, 6.0, safety_valve=3e5)
+    found = commissioned(ARRAY, FillingPlan(4.0), PLANT, "", duty, vessel=plan)
+    told_of = told(found, "vessel_colder_than_brine")
+    assert told_of is not None
+    assert told_of.severity == "error"
+    assert "at the duty the brine comes from the ground at 13 °C" in told_of.message
+
+
+def test_a_pipe_bears_the_vessel_in_the_warmest_brine_of_the_job() -> None:
+    # PE100 SDR 11 bears 16 bar at 20 °C and 0.74 of it, 11.84 bar, at 40 °C (EN 12201-1, from
+    # memory); the vessel is told of no more than 20 °C.
+    on_level = Heights(trench_depth=0.0, header_depth=0.0)
+    args = (ARRAY, FILLING, PLANT, "", DUTY)
+    plan = VesselPlan(5e4, -3.5, 20.0, safety_valve=14e5)
+    cool = commissioned(*args, vessel=plan, heights=on_level)
+    assert told(cool, "pressure_above_class") is None
+    hot = BrineState(40.0, 36.0, "in the warm condition")
+    found = told(commissioned(*args, hot, vessel=plan, heights=on_level), "pressure_above_class")
+    assert found is not None
+    assert "11.84 bar at 40 °C" in found.message
 
 
 def test_every_standard_pipe_is_of_the_sdr_in_its_name() -> None:
