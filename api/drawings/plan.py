@@ -106,14 +106,16 @@ def lettering(
     turned: bool = False, bold: bool = False, colour: str = INK, halo: bool = False,
 ) -> str:  # fmt: skip
     """A text at a point of the paper."""
-    more = f' transform="rotate(-90 {mm(x)} {mm(y)})"' if turned else ""
-    more += ' font-weight="bold"' if bold else ""
-    # What the letters stand on is kept white, so that they are read across lines.
-    more += f' stroke="{WHITE}" stroke-width="0.7" paint-order="stroke"' if halo else ""
-    return (
-        f'<text x="{mm(x)}" y="{mm(y)}" font-size="{mm(size)}" text-anchor="{anchor}" '
-        f'fill="{colour}"{more}>{as_xml(words)}</text>'
-    )
+    look = f' transform="rotate(-90 {mm(x)} {mm(y)})"' if turned else ""
+    look += ' font-weight="bold"' if bold else ""
+    start = f'<text x="{mm(x)}" y="{mm(y)}" font-size="{mm(size)}" text-anchor="{anchor}"{look}'
+    drawn = f'{start} fill="{colour}">{as_xml(words)}</text>'
+    if not halo:
+        return drawn
+    # What the letters stand on is kept white, so that they are read across lines: by a text of its
+    # own behind them, since neither print nor every reader heeds the order of stroke and fill.
+    behind = f'fill="none" stroke="{WHITE}" stroke-width="0.7" stroke-linejoin="round"'
+    return f"{start} {behind}>{as_xml(words)}</text>{drawn}"
 
 
 def ruled(

@@ -16,6 +16,7 @@ import pytest
 from flask.testing import FlaskClient
 from jsonschema import Draft202012Validator
 from pypdf import PdfReader
+from pypdf.generic import ContentStream
 
 import api
 from api import create_app
@@ -999,6 +1000,20 @@ def test_a_plan_is_printed_at_its_scale_on_a_sheet_of_its_own(whole: dict[str, b
     # A4, ISO 216, in points of 1/72 inch.
     assert float(sheet.mediabox.width) == pytest.approx(210 * 72 / 25.4, abs=0.1)
     assert float(sheet.mediabox.height) == pytest.approx(297 * 72 / 25.4, abs=0.1)
+    # ISO 32000-1, table 106: a text of mode 0 is filled, one of 1 or 2 has its outline drawn over
+    # that. Every text with a halo is drawn twice: its white outline, then its letters upon it.
+    mode, shown = 0, []
+    contents = sheet.get_contents()
+    assert contents is not None
+    for operands, operator in ContentStream(contents, sheet.pdf).operations:
+        if operator == b"Tr":
+            mode = operands[0]
+        elif operator == b"Tj":
+            shown.append((mode, operands[0]))
+    haloed = [at for at, (mode, _) in enumerate(shown) if mode != 0]
+    assert haloed
+    for at in haloed:
+        assert shown[at : at + 2] == [(1, shown[at][1]), (0, shown[at][1])]
 
 
 def test_six_loops_with_every_chapter_take_less_than_twelve_pages(client: FlaskClient) -> None:
