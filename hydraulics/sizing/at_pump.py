@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
-from typing import Final, NamedTuple
+from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
@@ -16,10 +18,12 @@ from hydraulics.sizing.result import ArraySizing, AtFlow
 
 SOURCE: Final = "the same model, at the pump's flow"
 _TOLD: Final = 0.02  # K; beyond what the model's own rounding moves
+_ROUNDING: Final = 1e-3  # K, of the root
 _WARMER: Final = 0.05  # K, which shows in the decimal that is told
 
 
-class Pumped(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Pumped:
     """What a pump gives: mass flow [kg/s], and of what brine."""
 
     mass_flow: float
@@ -67,25 +71,26 @@ def _coldest(sized: ArraySizing, name: str, flow: Pumped) -> Iterator[Finding]:
     )
     found = _at(sized, flow)
     if found is None:
-        text = f"{told}: more than can be told of this mixture at its limit. Take more flow."
-        yield Finding("return_at_pump", "warning", text, SOURCE)
+        yield _untold(sized, told, flow)
         return
     below = found.coldest_return < min(sized.limit, sized.coldest_return) - _TOLD
-    remedy = f", below its limit of {sized.limit:g} °C: take more flow or more ground"
     yield Finding(
         "return_at_pump",
         "warning" if below else "info",
         f"{told}, and comes back at {found.coldest_return:.2f} °C at its coldest, not at "
-        f"{sized.coldest_return:.2f} °C{remedy if below else ''}.",
+        f"{sized.coldest_return:.2f} °C"
+        + (f", below its limit of {sized.limit:g} °C{_remedy(sized, flow, found)}" if below else "")
+        + ".",
         SOURCE,
     )
 
 
 def _warmest(sized: ArraySizing, planned: History, name: str, flow: Pumped) -> Iterator[Finding]:
     found = _at(sized, flow)
-    if found is None or found.history is None:  # as the cold's finding says
-        return
     gives = f"At the {flow.told} that {name} gives of its warmest brine"
+    if found is None or found.history is None:
+        yield _untold(sized, f"{gives}, its change in winter is", flow)
+        return
     (out, back), (as_sized_out, as_sized) = _warmest_month(found.history), _warmest_month(planned)
     above = back > max(sized.most, as_sized) + _TOLD
     yield Finding(
@@ -94,12 +99,37 @@ def _warmest(sized: ArraySizing, planned: History, name: str, flow: Pumped) -> I
         f"{gives}, it falls {out - back:.2f} K while heat is put back, where the array is sized "
         f"for {as_sized_out - as_sized:.3g} K, and comes back at {back:.2f} °C at its warmest, "
         f"not at {as_sized:.2f} °C"
-        + (f", above its limit of {sized.most:g} °C." if above else "."),
+        + (f", above its limit of {sized.most:g} °C{_remedy(sized, flow, found)}" if above else "")
+        + ".",
         SOURCE,
     )
     hottest = float(found.history.warm_going.max())
     if hottest > float(planned.warm_going.max()) + _WARMER:
         yield from warm_pipe(hottest, f"{gives}, it")
+
+
+def _untold(sized: ArraySizing, told: str, flow: Pumped) -> Finding:
+    text = f"{told}: more than can be told of this mixture at its limit. Take the "
+    text += f"{_planned(sized, flow)} that it is sized for."
+    return Finding("return_at_pump", "warning", text, SOURCE)
+
+
+def _remedy(sized: ArraySizing, flow: Pumped, found: AtFlow) -> str:
+    """What is solved to keep both limits: the flow that the array is sized for, or more ground."""
+    history = sized.history
+    ways = []
+    if (sized.margin if history is None else history.margin) >= -_ROUNDING:
+        ways.append(f"the {_planned(sized, flow)} that it is sized for")
+    if sized.total_length < found.needed_length < math.inf:
+        metres = f"{math.ceil(found.needed_length)} m of {sized.metre}"
+        ways.append(f"{metres} in as many loops at this flow")
+    return f": take {', or '.join(ways)}" if ways else ""
+
+
+def _planned(sized: ArraySizing, flow: Pumped) -> str:
+    """The flow that the array is sized for, of such brine, in words."""
+    carries = sized.duty.heat / sized.duty.temperature_change
+    return replace(flow, mass_flow=carries / flow.brine.specific_heat).told
 
 
 def _at(sized: ArraySizing, flow: Pumped) -> AtFlow | None:

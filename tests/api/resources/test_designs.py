@@ -657,7 +657,7 @@ def test_the_warm_return_is_told_at_the_pumps_flow_and_held_to_its_limit(
     back = sized["max_from_ground_c"] + 0.5 * (3.0 - falls)
     assert read("comes back at N °C", warm["message"]) == pytest.approx(back, abs=0.011)  # printed
     assert (warm["severity"] == "warning") == above == (back > most)
-    assert ("above its limit of 21.2 °C" in warm["message"]) == above
+    assert ("above its limit of 21.2 °C: take the " in warm["message"]) == above
     # Warm brine is thinner, and the pump gives more of it than in the cold.
     cold = next(each for each in found if each["code"] == "return_at_pump")
     assert read("At the N L/s", warm["message"]) > read("At the N L/s", cold["message"])
@@ -666,3 +666,30 @@ def test_the_warm_return_is_told_at_the_pumps_flow_and_held_to_its_limit(
     for each in hot:
         out = sized["max_to_ground_c"] + 0.5 * (falls - 3.0)
         assert read("ground at N °C", each["message"]) == pytest.approx(out, abs=0.06)
+
+
+def test_where_more_flow_is_colder_the_pump_is_told_the_flow_that_the_array_is_sized_for(
+    client: FlaskClient,
+) -> None:
+    """A laminar film is the same at any flow, so that more flow only halves what brine gains."""
+    body = copy.deepcopy(LOAD_TO_HANDOVER)
+    body.pop("balancing", None)
+    points = [(0.0, 7.0, 40.0), (0.4, 5.0, 60.0), (0.8, 3.0, 75.0), (1.2, 0.5, 80.0)]
+    names = ("flow_l_s", "head_m", "power_w")
+    rows = [dict(zip(names, row, strict=True)) for row in points]
+    tables = [{"speed_rpm": 2800, "points": rows}]
+    body["pump"] = {"name": "C", "control": "constant_speed", "tables": tables}
+    content = designed(client, body)
+    (said,) = [each for each in content["findings"] if each["code"] == "return_at_pump"]
+    message, sized = said["message"], content["sizing"]
+    planned = sized["each_loop"]["flow_l_s"] * sized["loop_count"]
+    assert said["severity"] == "warning"
+    assert read("At the N L/s", message) > 1.1 * planned
+    assert read("take the N L/s", message) == pytest.approx(planned, rel=0.005)  # as printed
+    assert "more flow" not in message
+    # The other way out, sized anew for that change of the brine.
+    body["heat"]["temperature_change_k"] = read("rises N K", message)
+    body["sizing"]["loop_count"] = sized["loop_count"]
+    anew = designed(client, body, "/v1/sizing")["needed_m"]
+    assert read("N m of", message) == pytest.approx(anew, abs=1.0 + 0.005 * anew)  # as printed
+    assert anew > sized["needed_m"]
