@@ -48,7 +48,12 @@ def loops_off_manifolds(circuit: Circuit) -> int:
 
 def stands(way: Way) -> bool:
     """Whether a way reaches and can be laid."""
-    return way.verdict == "reaches" and not any(f.severity == "error" for f in way.findings)
+    return way.verdict == "reaches" and not _errors(way)
+
+
+def _errors(way: Way) -> list[str]:
+    """Codes of what keeps a way from being laid."""
+    return [each.code for each in way.findings if each.severity == "error"]
 
 
 def ranked(ways: Sequence[Way], energy_before: float) -> tuple[Way, ...]:
@@ -87,7 +92,7 @@ def ranked(ways: Sequence[Way], energy_before: float) -> tuple[Way, ...]:
             return f"it reaches, with {'a warning' if len(codes) == 1 else 'warnings'} " + (
                 f"({listed(codes)}), so that it stands behind ways without"
                 if calm
-                else f"({listed(codes)}), as every way does that reaches"
+                else f"({listed(codes)}), as every way does that reaches and can be laid"
             )
         change = way.energy_change / 3.6e6
         energy = (
@@ -106,7 +111,7 @@ def ranked(ways: Sequence[Way], energy_before: float) -> tuple[Way, ...]:
             way,
             rank=placed.get(way.kind),
             rank_reason=reason(way),
-            findings=_answered(way, [other for other in good if other is not way]),
+            findings=_answered(way, [other for other in ways if other is not way]),
         )
         for way in ways
     )
@@ -126,12 +131,21 @@ def _answered(way: Way, others: list[Way]) -> tuple[Finding, ...]:
     found = []
     for each in way.findings:
         if each.code in _ANSWERED:
-            free = [words_of(o) for o in others if each.code not in _warned(o)]
-            told = (
-                f"ways that reach without it, as solved here: {listed(free)}"
-                if free
-                else "no other way that was solved here reaches"
-            )
+            free = [words_of(o) for o in others if stands(o) and each.code not in _warned(o)]
+            barred = [
+                f"{words_of(o)} ({listed(_errors(o))})"
+                for o in others
+                if o.verdict == "reaches" and _errors(o)
+            ]
+            if free:
+                told = f"ways that reach without it, as solved here: {listed(free)}"
+            elif barred:
+                told = (
+                    "no other way that was solved here reaches and can be laid; what reaches has "
+                    f"an error: {listed(barred)}"
+                )
+            else:
+                told = "no other way that was solved here reaches"
             each = replace(each, message=f"{each.message}; {told}")  # noqa: PLW2901
         found.append(each)
     return tuple(found)

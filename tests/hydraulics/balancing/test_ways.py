@@ -778,3 +778,20 @@ def test_what_is_advised_against_a_finding_reaches_as_solved() -> None:
                     advised = name in finding.message.rpartition("reach without it")[2]
                     assert not advised or other.verdict == "reaches"
                     assert not advised or finding.code not in {f.code for f in other.findings}
+
+
+def test_a_way_that_reaches_and_cannot_be_laid_is_told_so_where_another_asks() -> None:
+    # A loop of 100 m with 300 m and more of spare pipe in one piece; no coil is so long.
+    result = balance(manifold((100.0, 600.0)), Plant(), BRINE, flow(0.6))
+    spare = way(result, "spare_pipe")
+    assert spare.verdict == "reaches"
+    assert [f.code for f in spare.findings if f.severity == "error"] == ["no_coil_long_enough"]
+    others = [each.verdict for each in result.ways if each.kind != "regulating_valves"]
+    assert others.count("reaches") == 1
+    told = findings(result, "regulating_valves")["valve_authority_high"]
+    assert told.endswith(
+        "; no other way that was solved here reaches and can be laid; what reaches has an error: "
+        "spare pipe (no_coil_long_enough)"
+    )
+    reason = way(result, "regulating_valves").rank_reason
+    assert reason.endswith("as every way does that reaches and can be laid")
