@@ -57,7 +57,7 @@ from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
 from hydraulics.pumps.result import PumpsOnArray
 from hydraulics.pumps.selection import Candidate, Selection
 from hydraulics.sizing.array import YEARS, size_array
-from hydraulics.sizing.at_pump import Pumped, findings_at_pump
+from hydraulics.sizing.at_pump import Pumped, findings_at_pump, warmest_at_pump
 from hydraulics.sizing.choice import (
     ArrayChoice,
     BoreholeArray,
@@ -617,12 +617,20 @@ class Chapters:
         return brine_range(self.duty, *self._brine_beside_duty())
 
     def _brine_beside_duty(self) -> Iterator[BrineState]:
-        """Brine in the warm condition, and in the sizing."""
+        """Brine in the warm condition, at the flow of the pump that runs, and in the sizing."""
         warm = self.job.warm
         if warm is not None:
             yield BrineState(
                 warm.to_ground_temperature, warm.from_ground_temperature, "in the warm condition"
             )
+        if self.running is not None and self.pump is not None:
+            for each, judged in zip(
+                self.running.conditions, self.running.selections[0].conditions, strict=True
+            ):
+                if each.at_pump_temperatures is not None and judged.point is not None:
+                    flow = figures(1e3 * judged.point.flow)
+                    where = f"at the {flow} L/s of {self.pump.pump.name} in the {judged.name}"
+                    yield BrineState(*each.at_pump_temperatures, where)
         if self.job.sizing is None:
             return
         try:
@@ -634,6 +642,10 @@ class Chapters:
         if (history := sized.history) is not None:
             out, back = history.warm_going.max(), history.warm_returning.max()
             yield BrineState(float(out), float(back), where)
+        if self.is_sized and self.pump is not None and (flow := self._warm_flow) is not None:
+            where += f" at the {flow.told} that {self.pump.pump.name} gives of warm brine"
+            if (hottest := warmest_at_pump(sized, flow)) is not None:
+                yield BrineState(*hottest, where)
 
     @cached_property
     def groundworks(self) -> Groundworks:
@@ -790,7 +802,7 @@ class Chapters:
         flow = Pumped(cold.at_pump.solution.total, cold.network.fluids[IN_LOOP])
         return tuple(findings_at_pump(self.sizing, name, flow, self._warm_flow or flow))
 
-    @property
+    @cached_property
     def _warm_flow(self) -> Pumped | None:
         """What the pump that runs gives in the sizing's warmest brine; None where it is not told.
 

@@ -364,6 +364,8 @@ def sample_findings(
     if margin < asked + spread:
         near = above_freezing(coldest, margin, asked, spread)
         text += f" By the sample, {near[0].lower()}{near[1:]}"
+        if brine.coldest is not brine.duty:
+            text += f" So cold is the brine {brine.coldest.where}."
         todo += ", circulate until it is mixed and take another; do not run the heat pump before"
     yield Finding(
         "sample_too_weak", "error" if margin < asked + spread else "warning",

@@ -403,18 +403,13 @@ def _frost(
     duty: Duty,
     margin: float,
 ) -> list[Finding]:
-    """How near the brine comes to freezing where the pump moves less of it than the duty.
-
-    The brine then changes by more. It is taken to come back as warm as it was designed to, and to
-    go out colder by the whole difference: where the ground holds the mean of the two, half of it.
-    """
-    at_pump = cold.at_pump
-    brine = cold.network.fluids[IN_LOOP]
+    """How near the brine comes to freezing where the pump moves less of it than the duty."""
+    at_pump, brine = cold.at_pump, cold.at_pump_temperatures
     planned = duty.from_ground_temperature - duty.to_ground_temperature
-    if at_pump is None or at_pump.solution.total <= 0.0 or planned <= 0.0:
+    if at_pump is None or brine is None or planned <= 0.0:
         return []
-    change = split.heat / (at_pump.solution.total * brine.specific_heat)
-    coldest = duty.from_ground_temperature - change
+    coldest, back = brine
+    change = back - coldest
     above = freezing_margin(mixture, coldest)
     if change <= planned * (1.0 + NOTICED) or above >= margin + freezing_spread(mixture):
         return []

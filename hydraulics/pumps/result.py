@@ -40,6 +40,20 @@ class ArrayCondition:
     solution: Solution
     at_pump: Reached | None = None
 
+    @property
+    def at_pump_temperatures(self) -> tuple[float, float] | None:
+        """Brine out and back at the pump's flow [°C]; None where nothing flows.
+
+        The heat of the duty's flow changes less brine by more. It is taken to come back as it was
+        designed to, and to go out colder (of heat put back: warmer) by the whole difference: where
+        the ground holds the mean of the two, half of it.
+        """
+        if self.at_pump is None or self.at_pump.solution.total <= 0.0:
+            return None
+        change = self.from_ground_temperature - self.to_ground_temperature
+        change *= self.solution.total / self.at_pump.solution.total
+        return self.from_ground_temperature - change, self.from_ground_temperature
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PumpsOnArray:

@@ -64,6 +64,14 @@ def findings_at_pump(
         yield from _warmest(sized, sized.history, name, warm)
 
 
+def warmest_at_pump(sized: ArraySizing, flow: Pumped) -> tuple[float, float] | None:
+    """Warmest brine to and from the ground [degC] of a sized array at a flow; None as not told."""
+    found = _at(sized, flow)
+    if found is None or found.history is None:
+        return None
+    return float(found.history.warm_going.max()), float(found.history.warm_returning.max())
+
+
 def _coldest(sized: ArraySizing, name: str, flow: Pumped) -> Iterator[Finding]:
     told = (
         f"At the {flow.told} that {name} gives, brine rises {sized.draw.peak / flow.carries:.2f} K "

@@ -1,5 +1,6 @@
 """POST /v1/commissioning: plans and readings reach the engine whole, verdicts come back."""
 
+import math
 import re
 from typing import Any
 
@@ -468,6 +469,36 @@ def test_a_vessel_is_held_against_the_cooling_of_the_jobs_own_sizing(client: Fla
     body["commissioning"]["vessel"]["max_fluid_c"] = 30
     answer = client.post("/v1/designs", json=body).get_json()
     assert "vessel_colder_than_brine" not in codes(answer["commissioning"])
+    # A pump that moves less than the sizing's 1.8 L/s sends the same heat out in warmer brine.
+    body["commissioning"]["vessel"]["max_fluid_c"] = math.ceil(10 * warmest) / 10
+    rows = [{"flow_l_s": q, "head_m": h, "power_w": 300} for q, h in ((0, 5), (0.8, 4.5), (2.4, 1))]
+    body["pump"] = {"name": "Small (invented)", "tables": [{"speed_rpm": 2000, "points": rows}]}
+    answer = client.post("/v1/designs", json=body).get_json()
+    told = message(answer["commissioning"], "vessel_colder_than_brine")
+    assert "L/s that Small (invented) gives of warm brine" in told
+
+
+def test_sample_and_vessel_are_held_against_the_pump_that_runs(client: FlaskClient) -> None:
+    rows = [
+        {"flow_l_s": q, "head_m": h, "power_w": 30} for q, h in ((0, 2), (0.4, 1.8), (1.2, 0.4))
+    ]
+    pump = {"name": "Small (invented)", "tables": [{"speed_rpm": 2000, "points": rows}]}
+    body = put(RICH, "commissioning.vessel.min_fluid_c", -1)
+    # By hand: the duty's 3 K at 0.4 L/s; the same heat changes less brine by more.
+    flow = client.post("/v1/split", json={**body, "pump": pump}).get_json()["running"][0]
+    coldest = 2 - 3 * 0.4 / flow["flow_l_s"]
+    assert coldest < -1.3
+    # A margin between what the sample keeps at either.
+    sample = answered(PATH, body)["sample"]["freezing_point_c"]
+    spread = freezing_spread(mixture("propylene_glycol", 0.25, "mass"))
+    body["limits"] = {"min_freezing_margin_k": round(-1.1 - sample - spread, 2)}
+    of_these = {"vessel_warmer_than_duty", "sample_too_weak"}
+    assert of_these.isdisjoint(codes(answered(PATH, body)))
+    content = answered(PATH, {**body, "pump": pump})
+    assert codes(content)["vessel_warmer_than_duty"] == "warning"
+    assert f"goes to the ground at {coldest:.4g} °C" in message(content, "vessel_warmer_than_duty")
+    assert codes(content)["sample_too_weak"] == "error"
+    assert "Small (invented) in the cold" in message(content, "sample_too_weak")
 
 
 UNEVEN: Json = put(RICH, "array.branches.0.loop.legs.0.straight.length_m", 300)

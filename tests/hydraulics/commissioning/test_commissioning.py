@@ -435,6 +435,27 @@ def test_a_pipe_bears_the_vessel_in_the_warmest_brine_of_the_job() -> None:
     assert "11.84 bar at 40 °C" in found.message
 
 
+def test_a_sample_and_a_vessel_are_held_against_the_colder_of_duty_and_pump() -> None:
+    # The duty goes out at -3.5 °C; a pump that moves less sends it out at -7.
+    sample = Sample(commissioned().filled.density, 12.0)
+    plan = VesselPlan(5e4, -3.5, 25.0, safety_valve=3e5)
+    args = (ARRAY, FILLING, PLANT, "", DUTY)
+    asked = {"sample": sample, "vessel": plan}
+    of_these = {"sample_too_weak", "vessel_warmer_than_duty"}
+    assert of_these.isdisjoint(codes(commissioned(*args, **asked)))  # type: ignore[arg-type]
+    at_pump = BrineState(-7.0, 0.0, "at the 0.2 L/s of Pump 7 in the cold")
+    found = commissioned(*args, at_pump, **asked)  # type: ignore[arg-type]
+    assert of_these <= codes(found)
+    for code in of_these:
+        finding = told(found, code)
+        assert finding is not None
+        assert "at the 0.2 L/s of Pump 7 in the cold" in finding.message
+    # A pump that moves more is no reason to judge by warmer brine than the duty's.
+    faster = BrineState(-2.0, 0.0, "at the 0.6 L/s of Pump 8 in the cold")
+    weak = Sample(1003.0, 12.0)
+    assert "sample_too_weak" in codes(commissioned(*args, faster, sample=weak))
+
+
 def test_every_standard_pipe_is_of_the_sdr_in_its_name() -> None:
     # Walls of EN 12201-2 (read): 32 x 2.0 mm is SDR 17, though 32/2.0 is 16.
     for pipe in pe_pipes():
