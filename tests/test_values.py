@@ -7,8 +7,6 @@ import importlib
 import pkgutil
 from collections.abc import Iterator
 
-import pytest
-
 import api
 import hydraulics
 
@@ -40,13 +38,19 @@ def test_there_are_values_and_every_exception_is_one_of_them() -> None:
     assert VALUES.keys() >= GROWN | OPEN
 
 
-@pytest.mark.parametrize("name", sorted(VALUES.keys() - GROWN))
-def test_a_value_is_frozen(name: str) -> None:
-    value: object = object.__new__(VALUES[name])
-    with pytest.raises((dataclasses.FrozenInstanceError, AttributeError, TypeError)):
-        setattr(value, dataclasses.fields(VALUES[name])[0].name, None)
+def takes_another(kind: type) -> bool:
+    value: object = object.__new__(kind)
+    try:
+        setattr(value, dataclasses.fields(kind)[0].name, None)
+    except (dataclasses.FrozenInstanceError, AttributeError, TypeError):
+        return False
+    return True
 
 
-@pytest.mark.parametrize("name", sorted(VALUES.keys() - OPEN))
-def test_a_value_has_its_own_fields_alone(name: str) -> None:
-    assert "__slots__" in vars(VALUES[name])
+def test_a_value_is_frozen() -> None:
+    assert not [name for name in VALUES.keys() - GROWN if takes_another(VALUES[name])]
+    assert takes_another(VALUES["hydraulics.layout.walk.Walk"])
+
+
+def test_a_value_has_its_own_fields_alone() -> None:
+    assert not [name for name in VALUES.keys() - OPEN if "__slots__" not in vars(VALUES[name])]

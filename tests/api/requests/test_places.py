@@ -239,11 +239,11 @@ def _places(module: str, name: str) -> list[bool]:
     return found
 
 
-@pytest.mark.parametrize(("module", "name"), FAULTS)
-def test_a_fault_of_the_engine_has_a_place_in_the_request(module: str, name: str) -> None:
-    found = _places(module, name)
-    assert all(found)
-    assert bool(found) != (f"{module} {name}" in NEVER), f"{module} {name}"
+def test_a_fault_of_the_engine_has_a_place_in_the_request() -> None:
+    for module, name in FAULTS:
+        found = _places(module, name)
+        assert all(found), f"{module} {name}"
+        assert bool(found) != (f"{module} {name}" in NEVER), f"{module} {name}"
 
 
 def test_the_engine_s_faults_were_found() -> None:
