@@ -11,9 +11,9 @@ from hydraulics.findings import FREEZING_MARGIN
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Mixture, fluid, freezing_margin, freezing_spread, mixture
 from hydraulics.shallow.pond import LEAST_WATER
-from hydraulics.sizing.case import Case, or_infinite
+from hydraulics.sizing.case import Case
 from hydraulics.sizing.choice import GroundConditions, PondArray
-from hydraulics.sizing.count import fit_of
+from hydraulics.sizing.count import needed_length
 from hydraulics.sizing.result import ReturnLimit, Sensitivity
 
 RETURN_LIMITS: Final = (0.0, -3.0, -5.0)  # °C; each is in use somewhere (from memory)
@@ -40,17 +40,19 @@ def sensitivities(case: Case, count: int) -> tuple[Sensitivity, ...]:
     worse = [_COLDER if limit == "upper" else -_COLDER for limit in case.held_limits]
     if isinstance(case.choice, PondArray):
         film = replace(case, water_film=_WEAK_FILM)
-        first = Sensitivity("water_film", (_needed(film, count),))
+        first = Sensitivity("water_film", (needed_length(film, count),))
         varied = [film]
     else:
         varied = [_conducting(case, by) for by in _CONDUCTIVITY]
-        first = Sensitivity("ground_conductivity", tuple(_needed(each, count) for each in varied))
-    beyond = max(_needed(_warmer(case, by), count) for by in worse)
+        first = Sensitivity(
+            "ground_conductivity", tuple(needed_length(each, count) for each in varied)
+        )
+    beyond = max(needed_length(_warmer(case, by), count) for by in worse)
     temperature = Sensitivity("ground_temperature", (beyond,))
-    load = Sensitivity("load", (_needed(_loaded(case, _MORE_LOAD), count),))
+    load = Sensitivity("load", (needed_length(_loaded(case, _MORE_LOAD), count),))
     all_of_them = [_warmer(_loaded(each, _MORE_LOAD), by) for each in varied for by in worse]
     # No less than any one of them, and none where one alone has none.
-    together = [_needed(each, count) for each in all_of_them]
+    together = [needed_length(each, count) for each in all_of_them]
     together += [first.longest, temperature.longest, load.longest]
     return first, temperature, load, Sensitivity("together", (max(together),))
 
@@ -78,10 +80,6 @@ def return_limits(
     return tuple(told(limit) for limit in limits if limit < case.most)
 
 
-def _needed(case: Case, count: int) -> float:
-    return or_infinite(lambda: fit_of(replace(case, rate=None))(count).needed)
-
-
 def _at_limit(case: Case, count: int, limit: float, strong: Mixture | None) -> float:
     """With the job's own mixture where that is strong enough; infinite where none is."""
     if strong is None:
@@ -91,7 +89,7 @@ def _at_limit(case: Case, count: int, limit: float, strong: Mixture | None) -> f
         brine = fluid(mix, limit - case.change / 2.0)
     except HydraulicsError:
         return math.inf
-    return _needed(replace(case, limit=limit, brine=brine, mixture=mix), count)
+    return needed_length(replace(case, limit=limit, brine=brine, mixture=mix), count)
 
 
 def _strong_enough(mix: Mixture, coldest: float) -> Mixture | None:

@@ -144,6 +144,20 @@ class Case:
             found = self.brine
         return replace(found, viscosity=self.thicker_warm * found.viscosity)
 
+    def brine_at(self, limit: Limit) -> Fluid:
+        """Brine at its coldest or its warmest mean that a limit allows."""
+        return self.warm_brine if limit == "upper" else self.brine
+
+    def value_of(self, limit: Limit) -> float:
+        """A limit on the brine from the ground [degC]."""
+        return self.most if limit == "upper" else self.limit
+
+    def thicker(self, limit: Limit, factor: float) -> Case:
+        """The same with brine at one limit so many times as thick."""
+        if limit == "upper":
+            return replace(self, thicker_warm=factor * self.thicker_warm)
+        return replace(self, brine=replace(self.brine, viscosity=factor * self.brine.viscosity))
+
     @property
     def brines(self) -> tuple[Fluid, ...]:
         """The mixture from its freezing point to the warmest that may be, coldest first.

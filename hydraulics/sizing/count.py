@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 from typing import Final
 
@@ -16,7 +17,7 @@ from hydraulics.fluid.mixture import Fluid
 from hydraulics.sizing.by_borehole import fit_bores
 from hydraulics.sizing.by_pond import fit_mats
 from hydraulics.sizing.by_trench import fit_trenches
-from hydraulics.sizing.case import Case, Fit
+from hydraulics.sizing.case import Case, Fit, or_infinite
 from hydraulics.sizing.choice import BoreholeArray, PondArray
 from hydraulics.sizing.loops import loop_hydraulics, loop_of, rounded_up
 from hydraulics.sizing.site import site_use
@@ -81,6 +82,11 @@ def fit_of(case: Case) -> FitOf:
     if isinstance(choice, PondArray):
         return cache(lambda count: fit_mats(case, choice, count))
     return cache(lambda count: fit_trenches(case, choice, count))
+
+
+def needed_length(case: Case, count: int) -> float:
+    """Length of so many loops that keeps the limits [m]; infinite where none does."""
+    return or_infinite(lambda: fit_of(replace(case, rate=None))(count).needed)
 
 
 def _laid(case: Case, fit: Fit) -> float:

@@ -19,6 +19,7 @@ from hydraulics.findings import (
     counted,
 )
 from hydraulics.fluid.mixture import freezing_margin, freezing_spread
+from hydraulics.ground.load_history import Limit
 from hydraulics.ground.pipe_heat import (
     STRAIGHT_LAMINAR,
     STRAIGHT_TURBULENT,
@@ -27,7 +28,7 @@ from hydraulics.ground.pipe_heat import (
 from hydraulics.ground.soil import ROUNDED
 from hydraulics.groundworks.rules import mat_rules
 from hydraulics.shallow.pond import CAUTIONS as POND_CAUTIONS
-from hydraulics.sizing.case import Case, or_infinite
+from hydraulics.sizing.case import Case
 from hydraulics.sizing.choice import (
     BoreholeArray,
     GroundConditions,
@@ -35,7 +36,7 @@ from hydraulics.sizing.choice import (
     SlinkyArray,
     StraightArray,
 )
-from hydraulics.sizing.count import best_fit
+from hydraulics.sizing.count import needed_length
 from hydraulics.sizing.result import ArraySizing
 
 PE_CLASS_TEMPERATURE: Final = 20.0  # °C that a pressure class of PE is for (EN 12201-1)
@@ -51,6 +52,9 @@ _BORE = (
     BORE_FOOT_CAUTION,
 )
 _ROUNDING: Final = 1.0 + 1e-9
+_AT: Final[Mapping[Limit, str]] = MappingProxyType(
+    {"lower": "at its coldest", "upper": "at its warmest"}
+)
 CAUTIONS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
         "slinky_flat": (*GENERAL_CAUTIONS, *_DIG),
@@ -344,26 +348,34 @@ def _too_few(number: int, what: str) -> str:
 
 
 def _film(case: Case, of: ArraySizing) -> Iterator[Finding]:
-    """In transition the film may as well be laminar, and the array is then too short."""
+    """In transition the film may as well be laminar, and the array is then too short.
+
+    Each limit that can set the length is tried, whichever does now, and the longest length told
+    where the array has less.
+    """
     choice = case.choice
     if not isinstance(choice, StraightArray | BoreholeArray):
         return
     if isinstance(choice, BoreholeArray) and choice.resistance is not None:
         return  # the film of the test is in it, and no other is counted
-    each = case.mass_flow / of.loops / (choice.u_tubes if isinstance(choice, BoreholeArray) else 1)
-    upper = of.history is not None and of.history.limiting.limit == "upper"
-    brine = case.warm_brine if upper else case.brine
-    reynolds = 4.0 * each / (math.pi * choice.pipe.bore * brine.viscosity)
-    laminar, turbulent = STRAIGHT_LAMINAR, STRAIGHT_TURBULENT
-    if not laminar < reynolds < turbulent or not math.isfinite(of.needed_length):
+    if not math.isfinite(of.needed_length):
         return
-    # A laminar film in straight pipe depends on no viscosity, so that a thicker brine has it.
-    limits = replace(case.limits, loops=of.loops)
-    thick = replace(brine, viscosity=brine.viscosity * reynolds / laminar)
-    slow = replace(case, limits=limits) if upper else replace(case, limits=limits, brine=thick)
-    if upper:
-        slow = replace(slow, thicker_warm=reynolds / laminar)
-    needed = or_infinite(lambda: best_fit(slow).needed)
+    each = case.mass_flow / of.loops / (choice.u_tubes if isinstance(choice, BoreholeArray) else 1)
+    alike = replace(case, near=of.needed_length)
+    laminar, turbulent = STRAIGHT_LAMINAR, STRAIGHT_TURBULENT
+    worst: tuple[float, float, Limit] | None = None
+    for limit in case.held_limits:
+        viscosity = case.brine_at(limit).viscosity
+        reynolds = 4.0 * each / (math.pi * choice.pipe.bore * viscosity)
+        if not laminar < reynolds < turbulent:
+            continue
+        # A laminar film in straight pipe depends on no viscosity, so that a thicker brine has it.
+        needed = needed_length(alike.thicker(limit, reynolds / laminar), of.loops)
+        if needed > of.total_length and (worst is None or needed > worst[0]):
+            worst = needed, reynolds, limit
+    if worst is None:
+        return
+    needed, reynolds, limit = worst
     asked = (
         f"{needed:.0f} m, {100.0 * (needed / of.needed_length - 1.0):.0f} % more, are needed"
         if math.isfinite(needed)
@@ -372,10 +384,11 @@ def _film(case: Case, of: ArraySizing) -> Iterator[Finding]:
     yield Finding(
         "transition_film",
         "warning",
-        f"Flow in the loops is in transition (Reynolds number {reynolds:.0f}): "
-        f"{of.needed_length:.0f} m are needed with a film between laminar and turbulent, and may "
-        f"be too few. Should it stay laminar, {asked}. Take that length, or a "
-        f"flow above Reynolds number {turbulent:g}.",
+        f"Flow in the loops is in transition (Reynolds number {reynolds:.0f} with brine "
+        f"{_AT[limit]}): {of.needed_length:.0f} m are needed with a film between laminar and "
+        f"turbulent, and may be too few. Should it stay laminar, {asked} to keep the return at "
+        f"{case.value_of(limit):g} °C. Take that length, or a flow above Reynolds number "
+        f"{turbulent:g}.",
         "Gnielinski 2013: between Re 2300 and 4000 the film may be either",
     )
 

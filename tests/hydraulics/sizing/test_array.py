@@ -769,6 +769,33 @@ def test_transition_of_warm_brine_is_warned_of_where_the_upper_limit_governs() -
     assert not found(14)[1]  # laminar in either
 
 
+@pytest.mark.parametrize(
+    ("kind", "loops", "governed", "same"),
+    [
+        # Winter's film, while summer sets the length and while summer has no say.
+        ("trench", 4, {"most_return": 24.0}, {"most_return": 40.0}),
+        ("borehole", 4, {"most_return": 24.0}, {"most_return": 40.0}),
+        # Summer's film, while winter sets the length and while winter has no say.
+        ("double", 5, {"most_return": 23.0}, {"most_return": 23.0, "least_return": -2.0}),
+    ],
+)
+def test_transition_is_looked_for_at_the_limit_that_does_not_set_the_length(
+    kind: str, loops: int, governed: dict[str, Any], same: dict[str, Any]
+) -> None:
+    def told(options: dict[str, Any]) -> tuple[str, float]:
+        limits = LoopLimits(loops=loops, largest_drop=1e7)
+        found = sized(kind, load=COOLED, limits=limits, **options)
+        (message,) = [each.message for each in found.findings if each.code == "transition_film"]
+        assert found.history is not None
+        asked = float(message.split("Should it stay laminar, ")[1].split(" m")[0])
+        return found.history.limiting.limit, asked
+
+    (one, longer), (other, as_long) = told(governed), told(same)
+    assert one != other
+    # Metres are told whole; brine of another limit has another heat capacity, and flow.
+    assert longer == pytest.approx(as_long, rel=5e-3)
+
+
 def test_coils_in_transition_change_the_length_by_a_hundredth_at_most() -> None:
     """Between Schmidt's critical Re and 22,000 a laminar film is hardly worse."""
     limits = LoopLimits(loops=1, largest_drop=1e6, largest_velocity=9.0)
