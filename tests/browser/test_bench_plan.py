@@ -33,7 +33,21 @@ def _set_out(page: Any) -> Any:
     # Shown to a tenth of a metre.
     assert abs(float(found[1]) - answer["totals"]["header_dug_m"]) <= 0.051
     assert page.locator(f"{STEP} .trenchline").count() == len(answer["trenches"])
+    if planned := answer["decides"].get("array"):
+        _tells_flows_of(page, {**job, "array": planned})
     return job, answer
+
+
+def _tells_flows_of(page: Any, job: Any) -> None:
+    """Beside the plan's tails stand the flows of these tails, whatever array the bench has."""
+    split = page.request.post(page.url.split("#")[0] + "v1/split", data=job).json()
+    rows = page.locator(f"{STEP} [role=region][aria-label=Tails] tbody tr")
+    told = {row.locator("th").text_content(): row.locator("td").last.text_content()
+            for row in rows.all()}  # fmt: skip
+    assert told.keys() == {each["loop"] for each in split["loops"]}
+    for each in split["loops"]:
+        shown = float(told[each["loop"]].replace("\u2212", "-").rstrip(" %"))
+        assert abs(shown - each["deviation_percent"]) <= 0.051  # shown to a tenth
 
 
 def _point(page: Any, place: str) -> Any:

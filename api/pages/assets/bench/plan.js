@@ -3,6 +3,7 @@
 import { digits, el, fixed, short, signed, svg } from "./dom.js";
 import { below, isObject, valueAt } from "./job.js";
 import { facts } from "./parts.js";
+import { flagsOf } from "./picture.js";
 
 const MARGIN = 30;
 const HIGHEST = 620; // of the picture [px]
@@ -72,12 +73,13 @@ function movablesOf(plot, answer) {
   return found;
 }
 
-/** The picture of the plot, and `draw(answer, stale, words)` that draws what the job and the answer hold,
- * `stale` where the answer is of before a change, which `words` tells.
+/** The picture of the plot, and `draw(answer, stale, words, split)` that draws what the job and the answer
+ * hold, `stale` where the answer is of before a change, which `words` tells; `split` is the flow split of
+ * the array that the plan gives, where there is one.
  *
- * `page` is what the bench gives; `flows()` the loops' deviations; `changed(place)` is called when a
- * list of corners has become longer or shorter. */
-export function planBoard(page, { flows, changed }) {
+ * `page` is what the bench gives; `changed(place)` is called when a list of corners has become longer or
+ * shorter. */
+export function planBoard(page, { changed }) {
   const ground = svg("g", {});
   const points = svg("g", { class: "points" });
   const drawing = svg("svg", { class: "plotplan", role: "group", "aria-label": "Plot to scale" }, ground, points);
@@ -88,7 +90,7 @@ export function planBoard(page, { flows, changed }) {
   const box = el("div", { class: "planboard" }, sheet, figures, key);
   const known = new Map(); // what is drawn of each movable, kept while it is dragged or has the focus
   let frame = null; // the part of the ground that is shown; held while something is dragged
-  let last = { answer: null, stale: false, words: "" };
+  let last = { answer: null, stale: false, words: "", split: null };
   let dragged = null;
   let keyed = null; // the point that was moved last, if by a key
 
@@ -236,7 +238,7 @@ export function planBoard(page, { flows, changed }) {
   }
 
   function laid(answer) {
-    const flags = new Map(flows().map((each) => [each.loop, each]));
+    const flags = new Map((last.split ? flagsOf(last.split) : []).map((each) => [each.loop, each]));
     const wide = (metres) => Math.max(2, metres * frame.scale);
     const flow = (loop) => {
       const told = flags.get(loop);
@@ -278,8 +280,8 @@ export function planBoard(page, { flows, changed }) {
       svg("text", { class: "quiet", x: MARGIN + metres * frame.scale + 8, y, text: `${metres} m` })];
   }
 
-  function draw(answer = last.answer, stale = last.stale, words = last.words) {
-    last = { answer, stale, words };
+  function draw(answer = last.answer, stale = last.stale, words = last.words, split = last.split) {
+    last = { answer, stale, words, split };
     const plot = page.held("/plot");
     const corners = cornersOf(plot);
     drawing.toggleAttribute("hidden", corners.length < 3);

@@ -6,7 +6,7 @@ import { below, isObject } from "./job.js";
 import { pairsField, plotForm } from "./load.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
 import { cornersOf, misfitOf, planBoard } from "./plan.js";
-import { download } from "./service.js";
+import { attempt, download, post } from "./service.js";
 
 const FILES = [["SVG", "svg"], ["DXF", "dxf"], ["Points, CSV", "csv"], ["GeoJSON", "geojson"]];
 const SHAPES = [["outline", "An area"], ["centre", "Something round"], ["line", "A line"]];
@@ -92,15 +92,19 @@ export const setOut = {
   verb: "Set it out",
   lead: "Where do loops, chambers and header trenches lie, and how long do tails and runs become? "
     + "Once set out, the plan follows every change.",
-  needs: ["plot", "array", "sizing", "groundworks", "ground", "plant", "antifreeze", "duty"],
+  needs: ["plot", "array", "sizing", "groundworks", "ground", "plant", "antifreeze", "duty", "pipes", "pump", "limits", "balancing"],
   fields: ["plot/boundary", "plot/keep_outs", "plot/plant_room", "plot/chambers", "plot/water"],
   begins: () => ({ "/setting_out": { run_pipe: "PE100 SDR11 50" } }),
 
   aside: true,
   live: (job) => job.array !== undefined && cornersOf(job.plot).length > 2,
-  board: (page) => planBoard(page, { flows: page.flags, changed: redrawAt }),
+  board: (page) => planBoard(page, { changed: redrawAt }),
   forgetAll: () => { following = false; given.clear(); },
   used: (job) => { following = given.has(textOf(job.array)); },
+
+  /** The flow split of the array that the plan gives, taken or not; null where it cannot be solved. */
+  more: (job, { decides: { array } }, signal) => (array ? attempt(async () =>
+    (await post("split", { ...job, array }, signal)).json(), () => null) : null),
 
   /** What follows from a new answer; whether the job changed by it. */
   settled: (answer, page) => following && intoArray(answer, page),
@@ -135,7 +139,7 @@ export const setOut = {
   show(answer, page) {
     const { totals, capacity, decides } = answer;
     const misfit = misfitOf(answer);
-    const placed = new Map((page.answer()?.loops ?? []).map((each) => [each.loop, each]));
+    const placed = new Map((page.more?.loops ?? []).map((each) => [each.loop, each]));
     const follow = el("input", {
       type: "checkbox", id: "follow-plan",
       onchange: (event) => {

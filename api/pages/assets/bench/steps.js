@@ -157,7 +157,7 @@ function drawBoard(state) {
   const waits = page.job()[step.key] !== undefined && step.live?.(page.job());
   const words = state.problem ? `■ Not answered${state.answer ? ": what is shown is from before" : ""}. The fault stands below.`
     : stale ? "Asking anew…" : state.answer ? "" : waits ? "Asking…" : `“${step.verb}” below asks for the first time.`;
-  state.board.draw(state.answer, stale, words);
+  state.board.draw(state.answer, stale, words, state.more);
 }
 
 /** Draw every open step anew. */
