@@ -100,6 +100,7 @@ def corners_fault(read: Json, most: int) -> Refusal | None:
     rings = [read.get("boundary"), read.get("water")]
     rings += [each.get(name) for each in kept for name in ("outline", "line")]
     count = sum(len(ring) for ring in rings if ring and ring is not BROKEN)
+    count += sum("centre" in each for each in kept)
     if count <= most:
         return None
     detail = (

@@ -32,6 +32,8 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 FAR: Final = 60.0  # m; two nodes farther apart are joined by those between them
+MOST_PAIRS: Final = 150_000  # of nodes that are looked at: of more, those nearest to one another
+MOST_AHEAD: Final = 400  # nodes nearest to a chamber that right-angled ways are led to
 NEAR: Final = 0.6  # m; a way so close to a node goes by it
 NEAR_SHARE: Final = 0.25  # of the distance to the way's end, within which a node counts as near
 NEIGHBOURS: Final = 5  # stubs nearest to one, itself among them
@@ -136,6 +138,19 @@ def _seen(
     return first[clear], second[clear]
 
 
+def _pairs(points: Floats, known: Ints) -> tuple[Ints, Ints]:
+    """Pairs of nodes to look at: all of them, or every node with so many nearest to it."""
+    count = len(known)
+    if count * (count - 1) // 2 <= MOST_PAIRS:
+        a, b = np.triu_indices(count, 1)
+    else:
+        at = points[known]
+        near = np.asarray(cKDTree(at).query(at, k=MOST_PAIRS // count + 1)[1])
+        a, b = np.repeat(np.arange(count), near.shape[1]), near.ravel()
+        a, b = np.unique(np.sort(np.stack([a, b], axis=1)[a != b], axis=1), axis=0).T
+    return known[a], known[b]
+
+
 @lru_cache(maxsize=8)
 def _base(  # noqa: PLR0917 (each is another subject)
     plot: SitePlot,
@@ -187,8 +202,7 @@ def _base(  # noqa: PLR0917 (each is another subject)
     points = np.array(nodes.points)
     whole = len(points)
     known = np.setdiff1d(np.arange(whole), list(no_place - {n for e in ends for n in e if bores}))
-    a, b = np.triu_indices(len(known), 1)
-    pairs = [_seen(points, known[a], known[b], blocked)]
+    pairs = [_seen(points, *_pairs(points, known), blocked)]
     pairs += _right_angled(nodes, (out,), known, angle, blocked)
     dry = len(nodes.points)
     if water is not None:
@@ -293,9 +307,11 @@ def _right_angled(
     whole = len(nodes.points)
     uv = np.array(nodes.points) @ turn
     for node in at:
+        apart = np.hypot(*(uv[known] - uv[node]).T)
+        ahead = known[np.sort(np.argsort(apart, kind="stable")[:MOST_AHEAD])]
         for u, v in (
-            *((u, uv[node, 1]) for u in uv[known, 0]),
-            *((uv[node, 0], v) for v in uv[known, 1]),
+            *((u, uv[node, 1]) for u in uv[ahead, 0]),
+            *((uv[node, 0], v) for v in uv[ahead, 1]),
         ):
             point = (float(u * c - v * s), float(u * s + v * c))
             if point not in nodes and not shapely.intersects_xy(blocked, *point):

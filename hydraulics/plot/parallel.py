@@ -34,6 +34,9 @@ NO_SIDE: Final = 1.05  # a direction that no side has must be 5 % cheaper
 SLACK: Final = 1e-6  # m, of comparisons
 BESIDE: Final = EXACT_FIT / 2.0  # m either side of a corner: at it a chord may be the other's
 MOST_LINES: Final = 1500  # that are added for one length: a bound on the search
+MOST_SEARCHED: Final = 3000  # lines in one direction: corners of many keep-outs give more
+MOST_TRIED: Final = 400_000  # lines times spines in one direction
+MOST_SIDES: Final = 24  # whose directions are tried, the longest
 STEP_OF_LENGTH: Final = 0.01  # m, of the longest equal trench
 
 
@@ -103,6 +106,8 @@ def directions(plot: SitePlot, contour: float | None = None, fan: float = FAN) -
             tried.append(Direction(0.0 if angle > math.pi - 1e-9 else angle, side))
 
     for angle in angles:
+        if len(tried) >= 2 * MOST_SIDES:
+            break
         add(angle, True)
         add(angle + math.pi / 2, True)
     for step in range(round(math.pi / fan)):
@@ -159,7 +164,7 @@ def chords(edges: Floats, lines: Floats) -> Floats:
     edges
         Sides of every ring in u and v, shape (n, 2, 2).
     lines
-        v of the lines, shape (m,).
+        v of the lines, rising, shape (m,).
 
     Returns
     -------
@@ -167,15 +172,19 @@ def chords(edges: Floats, lines: Floats) -> Floats:
         From and to, shape (m, k, 2); +inf and -inf where a line has fewer than k chords.
     """
     (u0, v0), (u1, v1) = edges[:, 0].T, edges[:, 1].T
-    level = lines[:, None]
-    crossed = (v0 <= level) != (v1 <= level)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        at = u0 + (level - v0) * ((u1 - u0) / (v1 - v0))
-    at = np.sort(np.where(crossed, at, np.inf), axis=1)
-    most = int(crossed.sum(axis=1).max(initial=0))
-    at = at[:, : most + most % 2].reshape(len(lines), -1, 2)
-    at[..., 1] = np.where(np.isinf(at[..., 1]), -np.inf, at[..., 1])
-    return np.asarray(at)
+    first = np.searchsorted(lines, np.minimum(v0, v1))
+    crossed = np.searchsorted(lines, np.maximum(v0, v1)) - first
+    side = np.repeat(np.arange(len(edges)), crossed)
+    line = np.arange(len(side)) + np.repeat(first - np.cumsum(crossed) + crossed, crossed)
+    u = u0[side] + (lines[line] - v0[side]) * ((u1[side] - u0[side]) / (v1[side] - v0[side]))
+    order = np.lexsort((u, line))
+    line, u = line[order], u[order]
+    start = np.searchsorted(line, np.arange(len(lines) + 1))
+    most = int(np.diff(start).max(initial=0))
+    at = np.full((len(lines), most + most % 2), np.inf)
+    at[line, np.arange(len(line)) - start[line]] = u
+    at[:, 1::2] = np.where(np.isinf(at[:, 1::2]), -np.inf, at[:, 1::2])
+    return at.reshape(len(lines), -1, 2)
 
 
 def ground_along(
@@ -205,11 +214,10 @@ def ground_along(
     middle = (low + high) / 2.0
     half = math.floor((high - low) / 2.0 / SCAN_STEP)
     beside = np.array([-BESIDE, BESIDE])
+    aligned = (marks[:, 1:2, None] + beside + steps[:, None] * centres).ravel()
+    aligned = aligned[(aligned >= low) & (aligned <= high)]
     lines = np.concatenate(
-        [
-            (marks[:, 1:2, None] + beside + steps[:, None] * centres).ravel(),
-            middle + SCAN_STEP * np.arange(-half, half + 1),
-        ]
+        [_thinned(aligned, MOST_SEARCHED), middle + SCAN_STEP * np.arange(-half, half + 1)]
     )
     lines = _apart(lines[(lines >= low) & (lines <= high)])
     return Ground(
@@ -258,7 +266,7 @@ def exact_lines(ground: Ground, length: float, gap: float) -> Ground:
         return ground
     at = np.concatenate(found)
     steps = np.arange(math.ceil((ground.v[-1] - ground.v[0]) / ground.centres) + 1)
-    at = at[:: math.ceil(len(at) * len(steps) * 2 / MOST_LINES)]
+    at = _thinned(at, MOST_LINES // (2 * len(steps)))
     more = (
         at[:, None, None] + np.array([-BESIDE, BESIDE]) + steps[:, None] * ground.centres
     ).ravel()
@@ -267,6 +275,11 @@ def exact_lines(ground: Ground, length: float, gap: float) -> Ground:
     return ground._replace(
         v=lines, chords=chords(ground.edges, lines), before=_before(lines, ground.centres)
     )
+
+
+def _thinned(values: Floats, most: int) -> Floats:
+    """So many of the values at most, evenly from all of them."""
+    return values[:: math.ceil(len(values) / max(1, most))] if len(values) else values
 
 
 def _bends(points: Floats) -> Floats:
@@ -408,6 +421,7 @@ def columns(ground: Ground, asked: Asked) -> Columns:
     )
     first = _apart(low - stub - SLACK + (tried - low + stub + SLACK) % period)
     spines = math.floor((high - low + 2.0 * stub) / period) + 1
+    first = _thinned(first, MOST_TRIED // (len(ground.v) * spines))
     at = first[:, None] + period * np.arange(spines)
     rank = np.argsort(np.abs(at - ground.plant[0]), axis=1, kind="stable")
     at = np.take_along_axis(at, rank, axis=1)
