@@ -89,6 +89,11 @@ class InTrench:
     turn: float = 0.0
 
     @property
+    def is_one_way(self) -> bool:
+        """Whether its pipe ends at the far end of the trench."""
+        return ((self.coils > 0) + self.pipes) % 2 == 1
+
+    @property
     def lowest(self) -> float | None:
         """Depth of its lowest pipe [m]: of upright coils half of one below the centres."""
         if self.depth is None:

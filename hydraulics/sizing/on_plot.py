@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Final
@@ -11,10 +11,10 @@ from typing import Final
 from hydraulics.checks import refuse
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
-from hydraulics.layout.circuit import Branch, Circuit, Loop
-from hydraulics.layout.edit import closed_names, opened
-from hydraulics.layout.legs import Leg, Straight
-from hydraulics.layout.walk import walk
+from hydraulics.layout.circuit import Circuit
+from hydraulics.layout.edit import closed_names, one_by_one, opened
+from hydraulics.layout.legs import Leg
+from hydraulics.layout.walk import Standing, standings, walk
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.asked import (
     AsDrawn,
@@ -27,7 +27,7 @@ from hydraulics.plot.asked import (
     Pattern,
     Prices,
 )
-from hydraulics.plot.circuit import circuit_of
+from hydraulics.plot.circuit import Laid, Led, circuit_of, laid
 from hydraulics.plot.findings import header_wide
 from hydraulics.plot.plot import BOREHOLE_SPACING, TRENCH_SPACING
 from hydraulics.plot.set_out import set_out
@@ -41,6 +41,7 @@ MOST_TURNS: Final = 4  # of sizing and setting out anew
 TAIL_SETTLED: Final = 0.5  # m, between one turn and the next
 SAME_TAIL: Final = 0.01  # m
 HOLDS: Final = 5e-3  # m that a trench may be short of what it holds, since places are rounded
+MOST_NAMED: Final = 4  # loops that a sentence names one by one
 ALIKE: Final = 1e-6  # of a trench's length, within which trenches are equal
 
 
@@ -145,7 +146,7 @@ def set_out_kind(asked: SettingOutPlan, choice: ArrayChoice) -> SetOut:
         text = "nothing tells how much is to be laid: give a number of loops, a length, or both"
         raise InputError(Fault("count", text, None, "a number, a length, or both"))
     plan = _planned(asked, by_hand or (_bore_field(asked) if is_bores else _parallel(asked)))
-    made: dict[str, Loop] = {}
+    made: dict[str, Laid] = {}
     for trench in plan.trenches:
         # Whole coils or decimetres that the trench holds, never more.
         steps = math.floor((trench.length + HOLDS) / choice.step)
@@ -158,12 +159,12 @@ def set_out_kind(asked: SettingOutPlan, choice: ArrayChoice) -> SetOut:
                     f"{choice.step:g} m or more",
                 )
             )
-        made[trench.loop] = replace(
-            loop_of(choice, round(steps * choice.step, 9), 0.0), name=trench.loop
-        )
+        loop = loop_of(choice, round(steps * choice.step, 9), 0.0)
+        made[trench.loop] = Laid(replace(loop, name=trench.loop))
     for bore in plan.bores:
         assert isinstance(choice, BoreholeArray)
-        made[bore.loop] = replace(loop_of(choice, bore.depth - choice.buried, 0.0), name=bore.loop)
+        loop = loop_of(choice, bore.depth - choice.buried, 0.0)
+        made[bore.loop] = Laid(replace(loop, name=bore.loop))
     return _made(asked, plan, made, by_hand is not None or asked.count in (None, len(plan.loops)))
 
 
@@ -182,7 +183,8 @@ def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
     InputError
         Naming loops that lie in neither, or trenches of unequal lengths that nobody placed.
     """
-    loops, closed = _loops_by_name(circuit)
+    told, circuits = _told_of(circuit)
+    loops = {name: each.loop for name, each in told.items()}
     trench = {n: sum(leg.trench.length for leg in o.legs if leg.trench) for n, o in loops.items()}
     depth = {
         n: max((leg.borehole.depth for leg in o.legs if leg.borehole), default=0.0)
@@ -208,7 +210,7 @@ def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
     if (by_hand := _by_hand(asked, depth)) is not None:
         _refuse_others(by_hand, metres)
         plan = _planned(asked, by_hand)
-        return _array_made(asked, plan, loops, closed, circuit)
+        return _array_made(asked, plan, told, circuits, circuit)
     least, most = min(metres.values()), max(metres.values())
     if most - least > ALIKE * most:
         what = "boreholes" if metres is depth else "trenches"
@@ -220,19 +222,23 @@ def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
     found = replace(asked, count=len(loops), length=most, total_length=None)
     lay = _bore_field(found) if metres is depth else _parallel(found)
     plan = _planned(asked, replace(lay, names=tuple(loops)))
-    return _array_made(asked, plan, loops, closed, circuit)
+    return _array_made(asked, plan, told, circuits, circuit)
 
 
 def _array_made(
     asked: SettingOutPlan,
     plan: SitePlan,
-    loops: Mapping[str, Loop],
-    closed: frozenset[str],
+    loops: Mapping[str, Laid],
+    circuits: Mapping[frozenset[str], Led],
     circuit: Circuit,
 ) -> SetOut:
     """The array given, set out, and in what it is not what else the job says."""
-    made = _made(asked, plan, loops, closed=closed)
-    findings = list(made.findings)
+    made = _made(asked, plan, loops, circuits=circuits)
+    findings = [
+        *made.findings,
+        *_not_taken(asked, plan, circuits, circuit),
+        *_longer_trenches(plan, loops),
+    ]
     if joined := [name.replace("_", " ") for name in _arrangements(circuit)]:
         findings.append(
             Finding(
@@ -274,49 +280,168 @@ def _lying(asked: SettingOutPlan, *legs: Leg) -> SettingOutPlan:
     return replace(asked, pipe_depth=depth, trenches=trenches)
 
 
-def _loops_by_name(circuit: Circuit) -> tuple[dict[str, Loop], frozenset[str]]:
-    """Loops without tails by their own names, or with those of their circuits where these clash.
+def _told_of(circuit: Circuit) -> tuple[dict[str, Laid], dict[frozenset[str], Led]]:
+    """Every loop by its name, closed ones too, and every circuit by the names of its loops.
 
-    Closed ones are laid too; their names come with it.
+    Where loops of two circuits have one name, all bear those of their circuits before it.
     """
-    stands, shut = walk(opened(circuit)), frozenset(closed_names(circuit))
-    names = [name.rsplit("/", 1)[-1] for name in stands.names]
+    shut = frozenset(closed_names(circuit))
+    every = [*standings(one_by_one(opened(circuit)))]
+    stands = [each for each in every if each.loop is not None]
+    names = [each.name.rsplit("/", 1)[-1] for each in stands]
     if len(set(names)) < len(names):
-        names = stands.names
+        names = [each.name for each in stands]
     loops = {
-        name: replace(_without_tails(loop), name=name)
-        for name, loop in zip(names, stands.loops, strict=True)
+        name: laid(each.branch, name, each.name in shut)
+        for name, each in zip(names, stands, strict=True)
     }
-    told = zip(names, stands.names, strict=True)
-    return loops, frozenset(name for name, whole in told if whole in shut)
+    led: dict[frozenset[str], Led] = {}
+    for hung in every:
+        if hung.loop is None:
+            below = zip(names, stands, strict=True)
+            own = frozenset(n for n, each in below if each.place[: len(hung.place)] == hung.place)
+            led[own] = _led(hung, led.get(own, Led()))
+    return loops, led
+
+
+def _led(hung: Standing, before: Led) -> Led:
+    """How a circuit hangs on an array, what is said of the same loops already counted in."""
+    branch = hung.branch
+    on_run = before.on_run
+    for run in branch.runs:
+        on_run += run.fittings
+    longest = max(branch.runs, key=lambda run: run.length, default=None)
+    pipe = before.pipe if longest is None else longest.pipe
+    return Led(hung.name, pipe, on_run, before.fittings + branch.fittings)
+
+
+def _not_taken(
+    asked: SettingOutPlan,
+    plan: SitePlan,
+    circuits: Mapping[frozenset[str], Led],
+    circuit: Circuit,
+) -> Iterator[Finding]:
+    """What the array tells of its circuits and runs and the plan makes otherwise."""
+    chambers = {
+        frozenset(name for name, at in plan.loop_chamber.items() if at == chamber.name): chamber
+        for chamber in plan.chambers
+    }
+    lost = [names for names in circuits if names not in chambers]
+    if lost:
+        without = any(circuits[n].on_run.square or circuits[n].fittings.square for n in lost)
+        own = listed([circuits[names].name or _few(names) for names in lost[:MOST_NAMED]])
+        chambers_put = f"{len(plan.chambers)} chamber{'s' if len(plan.chambers) != 1 else ''}"
+        yield Finding(
+            "circuits_not_kept",
+            "warning",
+            f"The array has {'a circuit' if len(lost) == 1 else f'{len(lost)} circuits'} of its "
+            f"own ({own}), and the plan puts {chambers_put} for "
+            "other loops: the array that it decides has the plan's circuits"
+            + (" and not the fittings on the way to those" if without else "")
+            + ". Give the chambers their places, or so many loops each, to have them alike.",
+            COMMON_PRACTICE,
+        )
+    led = [
+        each
+        for each in standings(circuit)
+        if each.loop is not None and any(run.length > 0.0 for run in each.branch.runs)
+    ]
+    if led:
+        run = led[0].branch.runs[0]
+        yield Finding(
+            "loop_runs_not_kept",
+            "warning",
+            f"{led[0].name}{_and_more(led)} hangs on a run of its own ({run.length:g} m of "
+            f"{run.pipe.name}): the plan leads tails of the loop's own pipe instead, and the array "
+            "that it decides has no such run. Give the loop tails of that pipe to have it.",
+            COMMON_PRACTICE,
+        )
+    other = {
+        led.pipe.name: chambers[names].name
+        for names, led in circuits.items()
+        if names in chambers and led.pipe is not None and led.pipe != asked.run_pipe
+    }
+    for pipe, chamber in other.items():
+        yield Finding(
+            "run_pipe_differs",
+            "warning",
+            f"The array leads {pipe} to {chamber}, and the setting out asks for "
+            f"{asked.run_pipe.name}, which is taken: flows and head of the plan's array are those "
+            "of that pipe. Let both name one pipe.",
+            COMMON_PRACTICE,
+        )
+
+
+def _and_more(all_of_them: Sequence[object]) -> str:
+    """How many there are besides the first."""
+    return f" (and {len(all_of_them) - 1} more)" if len(all_of_them) > 1 else ""
+
+
+def _few(names: frozenset[str]) -> str:
+    """Some loops by name, not all of many."""
+    first = sorted(names)
+    return listed(first) if len(first) <= MOST_NAMED else f"{first[0]} and {len(first) - 1} others"
+
+
+def _longer_trenches(plan: SitePlan, loops: Mapping[str, Laid]) -> Iterator[Finding]:
+    """Trenches that are drawn longer than what lies in them, by more than its last step."""
+    longer = []
+    for trench in plan.trenches:
+        held = [leg.trench for leg in loops[trench.loop].loop.legs]
+        takes = sum(lies.length for lies in held if lies is not None)
+        step = max(1.0, *(lies.pitch for lies in held if lies is not None))
+        if trench.length - takes > step:
+            longer.append((trench.loop, trench.length, takes))
+    if longer:
+        name, drawn, takes = max(longer, key=lambda each: each[1] - each[2])
+        yield Finding(
+            "trench_longer_than_loop",
+            "warning",
+            f"The trench of {name} is drawn {drawn:.1f} m long and its loop takes {takes:.1f} m of "
+            f"it{_and_more(longer)}: the plan shows the trench as drawn, and digging, bedding and "
+            "heat are reckoned with what the loop takes. Draw it shorter, or lay more in it.",
+            COMMON_PRACTICE,
+        )
 
 
 def _made(
     asked: SettingOutPlan,
     plan: SitePlan,
-    loops: Mapping[str, Loop],
+    loops: Mapping[str, Laid],
     is_whole: bool = True,
-    closed: frozenset[str] = frozenset(),
+    circuits: Mapping[frozenset[str], Led] | None = None,
 ) -> SetOut:
     """The array of a plan; none where something is not placed, or not reached."""
     findings = list(plan.findings)
-    pipes = (loop.pipe for loop in loops.values())
+    pipes = (each.loop.pipe for each in loops.values())
     thickest = max(pipes, key=lambda pipe: pipe.outside_diameter, default=None)
     if thickest is not None:
         findings += header_wide(plan, thickest.outside_diameter)
+    if plan.trenches and (back := [each for each in loops.values() if each.laid_back]):
+        findings.append(_laid_back(back))
     whole = (
         is_whole
         and bool(plan.loops)
         and set(plan.loops) == set(loops) == set(plan.loop_chamber)
         and all(chamber.name in plan.runs for chamber in plan.chambers)
     )
-    if not whole:
-        return SetOut(plan, None, tuple(findings), thickest)
-    circuit, runs = circuit_of(plan, loops, asked.run_pipe, closed)
-    if runs and runs[0].length > 0.0:
-        # The run is the branch's, so that the plant's own runs stay what they are.
-        circuit = Circuit("manifold", (Branch(circuit, runs=runs),))
+    circuit = circuit_of(plan, loops, asked.run_pipe, circuits) if whole else None
     return SetOut(plan, circuit, tuple(findings), thickest)
+
+
+def _laid_back(back: list[Laid]) -> Finding:
+    """Loops whose pipe ends at the far end of their trenches."""
+    first = back[0]
+    return Finding(
+        "return_laid_back",
+        "warning",
+        f"The pipe of {first.loop.name}{_and_more(back)} ends at the far end of its trench, and "
+        f"both tails leave from one end: {first.laid_back:.1f} m of straight pipe back along the "
+        "trench are counted with its return, in pipe, contents and drop, and not in the heat. "
+        "Where the trench itself comes back (a ring, a U), the array keeps its own tails if it is "
+        "not set out.",
+        COMMON_PRACTICE,
+    )
 
 
 def is_of_plan(circuit: Circuit, found: SetOut) -> bool:
@@ -330,16 +455,6 @@ def is_of_plan(circuit: Circuit, found: SetOut) -> bool:
     return len(ours) == len(theirs) and all(
         abs(one - other) <= 2.0 * SAME_TAIL for one, other in zip(ours, theirs, strict=True)
     )
-
-
-def _without_tails(loop: Loop) -> Loop:
-    """The loop without straight pipe before and after what lies in trench or borehole."""
-    legs = list(loop.legs)
-    while legs and isinstance(legs[0], Straight):
-        del legs[0]
-    while legs and isinstance(legs[-1], Straight):
-        del legs[-1]
-    return replace(loop, legs=tuple(legs)) if legs else loop
 
 
 def _refuse_mats(is_water: bool) -> None:

@@ -678,3 +678,129 @@ def test_a_trench_drawn_as_a_narrow_u_has_its_heap_outside_the_bend(
     (heap,) = answered(PATH, job)["heaps"]
     assert heap["is_clear"]
     assert heap["over"] == []
+
+
+SLINKY: Json = {"slinky": {"coils": 30, "coil_diameter_m": 1, "pitch_m": 1, "depth_m": 1.2}}
+
+
+def loop(name: str, *legs: Json, **more: Any) -> Json:
+    """A branch with a loop."""
+    return {"loop": {"name": name, "pipe": "PE100 SDR11 32", "legs": list(legs)}} | more
+
+
+def laid(*branches: Json, **more: Any) -> Json:
+    """A job whose array is set out."""
+    array = {"arrangement": "manifold", "branches": list(branches)}
+    options = {"setting_out": {"run_pipe": "PE100 SDR11 63"}} | more
+    return {"plot": JOB["plot"], "array": array} | options
+
+
+def loops_of(content: Json) -> list[Json]:
+    """Branches with loops of the array that a plan decides, from its one chamber."""
+    return content["decides"]["array"]["branches"][0]["circuit"]["branches"]  # type: ignore[no-any-return]
+
+
+def test_what_the_array_tells_of_ports_and_tails_is_kept_by_its_plan() -> None:
+    elbows = {"kind": "elbow_90", "count": 2}
+    tail = {"straight": {"length_m": 9}, "pipe": "PE100 SDR11 40", "fittings": [elbows]}
+    spare = {"coiled": {"length_m": 4, "coil_diameter_m": 1}}
+    job = laid(
+        loop("A", tail, SLINKY, tail, spare, fittings=[{"kv_m3_h": 6}]),
+        loop("B", SLINKY, runs=[{"pipe": "PE100 SDR11 40", "length_m": 12, "fittings": [elbows]}]),
+        loop("C", SLINKY, closed=True),
+    )
+    content = answered(PATH, job)
+    a, b, c = loops_of(content)
+    out, _, back, coil = a["loop"]["legs"]
+    assert out == back
+    assert (out["pipe"], out["fittings"]) == ("PE100 SDR11 40", [elbows])
+    assert coil == spare
+    assert a["fittings"] == [{"kv_m3_h": 6}]
+    assert b["fittings"] == [elbows]
+    assert c["closed"]
+    codes = {each["code"]: each["message"] for each in content["findings"]}
+    assert "12 m of PE100 SDR11 40" in codes["loop_runs_not_kept"]
+    again = answered(PATH, job | content["decides"])
+    assert again["decides"] == content["decides"]
+
+
+def test_a_balanced_array_has_its_valves_in_the_design_too() -> None:
+    job = laid(loop("A", SLINKY), loop("B", SLINKY), loop("C", SLINKY))
+    job |= {
+        "antifreeze": {
+            "kind": "propylene_glycol", "concentration_percent": 25, "basis": "volume",
+        },
+        "duty": {"heat_kw": 4, "to_ground_c": -3.5, "from_ground_c": 0},
+    }  # fmt: skip
+    job |= answered(PATH, job)["decides"]
+    for each, kv in zip(loops_of({"decides": job}), (2.0, 1.0, 3.0), strict=True):
+        each["fittings"] = [{"kv_m3_h": kv}]
+    chamber = job["array"]["branches"][0]
+    chamber["runs"][0]["fittings"] = [{"kind": "elbow_90", "count": 4}]
+    chamber["fittings"] = [{"kv_m3_h": 9}]
+    split = answered("/v1/split", job)
+    design = answered("/v1/designs", job)["split"]
+    assert design["pump"]["head_kpa"] == pytest.approx(split["pump"]["head_kpa"], rel=1e-9)
+    shares = [[each["flow_l_s"] for each in one["loops"]] for one in (split, design)]
+    assert shares[0] == pytest.approx(shares[1], rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    "legs",
+    [
+        [{"slinky": SLINKY["slinky"] | {"returns_alongside": False}}],
+        [
+            {"slinky": SLINKY["slinky"] | {"returns_alongside": False}},
+            {"straight": {"length_m": 30}},
+        ],
+        [{"trench": {"length_m": 30, "passes": 1, "depth_m": 1.2}}],
+        [{"trench": {"length_m": 30, "passes": 3, "depth_m": 1.2}}],
+    ],
+)
+def test_a_loop_that_ends_at_the_far_end_of_its_trench_has_pipe_back(legs: list[Json]) -> None:
+    content = answered(PATH, laid(*(loop(name, *legs) for name in "AB")))
+    tails = {each["loop"]: each["length_m"] for each in content["tails"]}
+    for branch in loops_of(content):
+        *_, last = branch["loop"]["legs"]
+        # By hand: back along 30 m of trench, then the tail.
+        tail = tails[branch["loop"]["name"]]
+        assert last["straight"]["length_m"] == pytest.approx(30 + tail, abs=1e-3)
+    codes = {each["code"]: each["message"] for each in content["findings"]}
+    assert "30.0 m of straight pipe back" in codes["return_laid_back"]
+
+
+def test_circuits_and_runs_that_a_plan_makes_otherwise_are_told() -> None:
+    elbows = [{"kind": "elbow_90", "count": 4}]
+    array = {
+        "arrangement": "manifold",
+        "branches": [
+            {
+                "runs": [{"pipe": "PE100 SDR11 50", "length_m": 20, "fittings": elbows}],
+                "circuit": {
+                    "name": name,
+                    "arrangement": "manifold",
+                    "branches": [loop(f"{name}{n}", SLINKY) for n in (1, 2)],
+                },
+            }
+            for name in ("N", "S")
+        ],
+    }
+    content = answered(PATH, laid() | {"array": array})
+    codes = {each["code"]: each["message"] for each in content["findings"]}
+    assert "2 circuits of its own (N and S)" in codes["circuits_not_kept"]
+    assert "not the fittings" in codes["circuits_not_kept"]
+    one = array | {"branches": array["branches"][:1]}
+    content = answered(PATH, laid() | {"array": one})
+    codes = {each["code"]: each["message"] for each in content["findings"]}
+    assert "circuits_not_kept" not in codes
+    assert "leads PE100 SDR11 50 to" in codes["run_pipe_differs"]
+    (run,) = content["decides"]["array"]["branches"][0]["runs"]
+    assert (run["pipe"], run["fittings"]) == ("PE100 SDR11 63", elbows)
+
+
+def test_a_trench_drawn_longer_than_its_loop_is_told() -> None:
+    trench = {"loop": "A", "points": corners((5, 5), (45, 5))}
+    job = laid(loop("A", SLINKY))
+    content = answered(PATH, with_(job, plot={"trenches": [trench]}))
+    (said,) = [f for f in content["findings"] if f["code"] == "trench_longer_than_loop"]
+    assert "drawn 40.0 m long and its loop takes 30.0 m" in said["message"]

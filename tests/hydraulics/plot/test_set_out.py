@@ -18,7 +18,7 @@ from hydraulics.layout.circuit import Circuit, Loop
 from hydraulics.layout.legs import Straight
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.plot.asked import AsDrawn, ChamberRule, HeaderRules, ParallelTrenches, Prices
-from hydraulics.plot.circuit import circuit_of
+from hydraulics.plot.circuit import Laid, circuit_of
 from hydraulics.plot.parallel import (
     FAN,
     MOST_SIDES,
@@ -321,16 +321,17 @@ def test_a_chamber_in_a_trench_or_a_tree_is_refused() -> None:
 def test_a_plan_is_read_into_a_circuit() -> None:
     plan = set_out(rectangle(75.0, 40.0), comb_of_check_1(), RULES, (Chamber("C1", (33.5, 20.0)),))
     pipe = pe_pipe("PE100 SDR11 32")
-    loops = {name: Loop(name, pipe, (Straight(100.0),)) for name in plan.loops}
-    circuit, runs = circuit_of(plan, loops, pe_pipe("PE100 SDR11 63"))
-    assert [run.length for run in runs] == pytest.approx([33.5])
+    loops = {name: Laid(Loop(name, pipe, (Straight(100.0),))) for name in plan.loops}
+    circuit = circuit_of(plan, loops, pe_pipe("PE100 SDR11 63"))
+    (only,) = circuit.branches
+    assert [run.length for run in only.runs] == pytest.approx([33.5])
     # By hand: 100 m and two tails of 18.5 m.
-    first = circuit.branches[0].item
+    assert isinstance(only.item, Circuit)
+    first = only.item.branches[0].item
     assert isinstance(first, Loop)
     assert first.length == pytest.approx(137.0)
     two = set_out(rectangle(75.0, 40.0), comb_of_check_1(), RULES, ChamberRule(largest=6))
-    nested, none = circuit_of(two, loops, pe_pipe("PE100 SDR11 63"))
-    assert none == ()
+    nested = circuit_of(two, loops, pe_pipe("PE100 SDR11 63"))
     assert [branch.runs[0].length for branch in nested.branches] == pytest.approx(
         list(two.runs.values())
     )
