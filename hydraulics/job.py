@@ -628,8 +628,8 @@ class Chapters:
                 self.running.conditions, self.running.selections[0].conditions, strict=True
             ):
                 if each.at_pump_temperatures is not None and judged.point is not None:
-                    flow = figures(1e3 * judged.point.flow)
-                    where = f"at the {flow} L/s of {self.pump.pump.name} in the {judged.name}"
+                    gives = figures(1e3 * judged.point.flow)
+                    where = f"at the {gives} L/s of {self.pump.pump.name} in the {judged.name}"
                     yield BrineState(*each.at_pump_temperatures, where)
         if self.job.sizing is None:
             return

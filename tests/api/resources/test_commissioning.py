@@ -9,6 +9,7 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from api.contract.examples import examples_in_repository
+from hydraulics.fluid.mixture import freezing_spread, mixture
 from tests.api.conftest import SMALLEST, Json, answered, errors_of
 from tests.api.contract.test_document import validator
 from tests.api.resources.test_split import put
