@@ -97,7 +97,7 @@ def chapter_sections(whole: Whole) -> Iterable[Section]:
 _WERE: Final = {
     "ground_conductivity": "the ground's conductivity 20 % less or more",
     "water_film": "the water's film 30 % weaker",
-    "ground_temperature": "ground or water 1 K to the worse side",
+    "ground_temperature": "ground or water 1 K to the worse side, water no colder than 0.02 °C",
     "load": "the load 10 % more",
     "together": "all of these",
 }

@@ -18,6 +18,7 @@ from api.schemas.common import (
 from api.schemas.duty import MOST_YEARS, DutySchema
 from api.schemas.fields import Choice, Flag, Integer, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
+from hydraulics.shallow.pond import LEAST_WATER
 from hydraulics.sizing.choice import Metre
 
 KINDS: Final = ("slinky_flat", "slinky_upright", "trench", "pond_mat", "borehole")
@@ -213,8 +214,8 @@ class SensitivitySchema(StrictSchema):
         required=True,
         metadata=said(
             "ground_conductivity: 20 % less and more. water_film: 30 % weaker, around mats. "
-            "ground_temperature: 1 K to the worse side of each limit. load: 10 % more, recharge "
-            "kept. together: the worse of all."
+            "ground_temperature: 1 K to the worse side of each limit, water no colder than "
+            f"{LEAST_WATER:g} °C. load: 10 % more, recharge kept. together: the worse of all."
         ),
     )
     max_length_m = Number(

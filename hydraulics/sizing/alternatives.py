@@ -19,7 +19,7 @@ from hydraulics.sizing.result import ReturnLimit, Sensitivity
 RETURN_LIMITS: Final = (0.0, -3.0, -5.0)  # °C; each is in use somewhere (from memory)
 _CONDUCTIVITY: Final = (0.8, 1.2)
 _WEAK_FILM: Final = 0.7
-_COLDER: Final = 1.0  # K
+COLDER: Final = 1.0  # K
 _MORE_LOAD: Final = 1.1
 _STEP: Final = 1e-3  # of strength
 
@@ -37,7 +37,7 @@ def sensitivities(case: Case, count: int) -> tuple[Sensitivity, ...]:
     Ground is worse where it is colder for the lower limit, and where it is warmer for the upper:
     either may govern then, whichever does now, and the longer counts.
     """
-    worse = [_COLDER if limit == "upper" else -_COLDER for limit in case.held_limits]
+    worse = [COLDER if limit == "upper" else -COLDER for limit in case.held_limits]
     if isinstance(case.choice, PondArray):
         film = replace(case, water_film=_WEAK_FILM)
         first = Sensitivity("water_film", (needed_length(film, count),))

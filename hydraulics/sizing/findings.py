@@ -28,6 +28,8 @@ from hydraulics.ground.pipe_heat import (
 from hydraulics.ground.soil import ROUNDED
 from hydraulics.groundworks.rules import mat_rules
 from hydraulics.shallow.pond import CAUTIONS as POND_CAUTIONS
+from hydraulics.shallow.pond import LEAST_WATER
+from hydraulics.sizing.alternatives import COLDER
 from hydraulics.sizing.case import Case
 from hydraulics.sizing.choice import (
     BoreholeArray,
@@ -196,7 +198,8 @@ def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
                 "still_cold_water",
                 "warning",
                 f"Water at {choice.coldest_water:g} °C, below 4 °C, lies with its coldest on "
-                "top and moves little: the film is uncertain by 30 % or more.",
+                "top and moves little: the film is uncertain by 30 % or more."
+                + _colder(choice.coldest_water),
                 "density of water",
             )
         return
@@ -259,6 +262,17 @@ def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
                 "heat held in grout and brine, left out, makes the true dip smaller.",
                 "Eskilson 1987",
             )
+
+
+def _colder(water: float) -> str:
+    """What is said of the length in colder water [degC], where a kelvin colder were ice."""
+    if water - COLDER >= LEAST_WATER:
+        return ""
+    by = "no colder" if water <= LEAST_WATER else f"{water - LEAST_WATER:.2g} K colder"
+    return (
+        f" Instead of {COLDER:g} K to the worse side, the length in colder water is told {by}, at "
+        f"{LEAST_WATER:g} °C: below that it is ice."
+    )
 
 
 def _ice(ground: GroundConditions) -> Iterator[Finding]:

@@ -46,7 +46,8 @@ class Sensitivity:
     ----------
     of
         ``"ground_conductivity"``: 20 % less and more; ``"water_film"``: 30 % weaker, for a pond;
-        ``"ground_temperature"``: ground or water 1 K to the worse side of each limit, the longer;
+        ``"ground_temperature"``: ground or water 1 K to the worse side of each limit, the longer,
+        water no colder than it is liquid;
         ``"load"``: 10 % more heat and cold at the same flow, recharge as it is; ``"together"``: the
         worse side of all.
     lengths

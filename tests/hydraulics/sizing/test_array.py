@@ -328,6 +328,17 @@ def test_where_one_worse_input_has_no_length_all_of_them_have_none() -> None:
     assert math.isinf(by["together"])
 
 
+def test_water_near_freezing_is_tried_as_cold_as_it_is_liquid() -> None:
+    fixed: dict[str, Any] = {"least_return": -3.0, "limits": LoopLimits(loops=4)}
+    cold, liquid = (
+        size_array(LOAD, GROUND, PondArray(P32, water), BRINE, 3.5, **fixed)
+        for water in (0.5, 0.02)
+    )
+    by = {each.of: each.longest for each in cold.sensitivities}
+    assert by["ground_temperature"] == pytest.approx(liquid.needed_length)
+    assert by["ground_temperature"] > 1.01 * cold.needed_length
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_other_limits_are_told_with_the_length_that_they_would_be_sized_to(kind: str) -> None:
     found = sized(kind, load=replace(LOAD, performance_slope=0.025), least_return=-1.0)

@@ -222,6 +222,10 @@ def test_coils_stay_laminar_longer_than_straight_pipe() -> None:
          "draws 2000 full hours a year; the rate is for 1800 h"),
         ({"choice": POND, "coldest_ground": -0.26}, "ice_on_pipe", "warning", "falls to -0.3 °C"),
         ({"choice": replace(POND, coldest_water=2.5)}, "still_cold_water", "warning", "2.5 °C"),
+        ({"choice": replace(POND, coldest_water=0.5)}, "still_cold_water", "warning",
+         "is told 0.48 K colder, at 0.02 °C: below that it is ice"),
+        ({"choice": replace(POND, coldest_water=0.02)}, "still_cold_water", "warning",
+         "is told no colder, at 0.02 °C"),
         ({"coldest_ground": -0.26}, "ground_freezes", "warning", "at the pipe falls to -0.3 °C"),
         ({"choice": BORE, "coldest_ground": -1.0}, "ground_freezes", "warning", "at the borehole"),
         ({"choice": replace(SLINKY, pitch=1.25)}, "wide_pitch", "warning",
@@ -453,3 +457,9 @@ def test_a_rate_may_give_just_so_much_more_than_conduction_asks() -> None:
     at = {"rate": RATE, "needed_length": 100.0, "loops": 1}
     assert "rate_above_conduction" not in found(**at, total_length=130.0)
     assert "rate_above_conduction" in found(**at, total_length=130.001)
+
+
+def test_water_that_may_be_a_kelvin_colder_and_not_freeze_is_not_told_to_freeze() -> None:
+    for water, told in ((1.02, False), (1.01, True)):
+        said = found(choice=replace(POND, coldest_water=water))["still_cold_water"].message
+        assert ("worse side" in said) is told
