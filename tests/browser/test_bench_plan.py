@@ -10,7 +10,7 @@ import re
 from collections.abc import Callable
 from typing import Any
 
-from tests.browser.conftest import ask, settled
+from tests.browser.conftest import ask, open_step, settled
 
 Open = Callable[..., Any]
 STEP = "#step-setting_out"
@@ -72,7 +72,21 @@ def test_a_plot_is_drawn_by_hand_and_the_array_follows_its_plan(open_bench: Open
     ask(page, "setting_out")
     before, answer = _set_out(page)
     assert before["array"] != answer["decides"]["array"]  # nothing is taken unasked
-    page.check("#follow-plan")
+    # The document takes the plan's array all the same, and the hand-over says so.
+    report = open_step(page, "report")
+    told = report.locator(".get").text_content()
+    assert "The document is of another array than the steps" in told
+    parts = ("antifreeze", "plant", "array", "duty", "limits", "plot", "setting_out")
+    body = {part: before[part] for part in parts}
+    designs = page.request.post(page.url.split("#")[0] + "v1/designs", data=body).json()
+    found = re.search(r"3 loops, spread ([\d.]+) %, with the plan's tails", told)
+    assert found is not None, told
+    spread = designs["split"]["imbalance"]["spread_percent"]
+    assert abs(float(found[1]) / spread - 1) < 0.05  # shown to two digits
+    assert "of the plan's array" in report.locator(".stand").text_content()
+    report.get_by_role("button", name="Take the plan's tails and runs").click()
+    assert page.is_checked("#follow-plan")
+    assert "another array" not in report.locator(".get").text_content()
     settled(page)
     followed = _job(page)["array"]
     assert followed == answer["decides"]["array"]

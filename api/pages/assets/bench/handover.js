@@ -54,8 +54,9 @@ export const handOver = {
     ];
   },
 
-  /** What the document will hold, chapter by chapter, and what its step says of it. */
-  holds(job, array, words) {
+  /** What the document will hold, chapter by chapter, and what its step says of it; `plan` tells where
+   * the array of the document is not the one on the bench. */
+  holds(job, array, words, plan) {
     if (job.array === undefined && job.sizing === undefined) {
       return [el("p", { text: "No document yet: the job has no array. Size one from the load and lay it out." })];
     }
@@ -64,12 +65,15 @@ export const handOver = {
       el("span", { class: old ? "old" : "quiet", text: said }));
     return [
       el("h3", { text: "What it will hold" }),
+      plan ? el("p", { class: "othernote", text: plan.words }) : "",
+      plan ? el("div", { class: "buttons" }, button(plan.verb, null, plan.act)) : "",
       el("ul", { class: "contents-ledger" },
-        row("Inputs, flow split and pump duty", array.words, array.flag === "done" || job.array === undefined),
+        row("Inputs, flow split and pump duty", plan?.array ?? array.words, array.flag === "done" || job.array === undefined),
         Object.entries(CHAPTERS).map(([key, title]) => {
           const isIn = job[key] !== undefined;
-          const { said, old } = words(key);
-          return row(title, isIn ? said : "left out", isIn, isIn && old);
+          const { said, old, asked } = words(key);
+          const other = plan && asked && key !== "sizing"; // of another array than the document's
+          return row(title, isIn ? said + (other ? ", of the array on the bench" : "") : "left out", isIn, isIn && (old || other));
         }),
         row("A loop worked by hand, method, sources, cautions", "always", true)),
       el("p", { class: "hint", text: "The service computes every chapter anew for the document, from the job as it stands." }),

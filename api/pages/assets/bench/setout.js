@@ -75,6 +75,15 @@ const chambersField = () => listField("/plot/chambers", {
   ],
 });
 
+/** Whether a plan gives the array tails and runs that it has not. */
+export const isUntaken = ({ decides: { array } }, job) => array !== undefined && textOf(array) !== textOf(job.array);
+
+/** Let the array take tails and runs of a plan, and of every one after it. */
+export function follow(answer, page, event) {
+  following = true;
+  intoArray(answer, page, event);
+}
+
 /** Put tails and runs of a plan into the array; whether that changed it. */
 function intoArray(answer, page, event) {
   const { array } = answer.decides;
@@ -140,20 +149,22 @@ export const setOut = {
     const { totals, capacity, decides } = answer;
     const misfit = misfitOf(answer);
     const placed = new Map((page.more?.loops ?? []).map((each) => [each.loop, each]));
-    const follow = el("input", {
+    const tick = el("input", {
       type: "checkbox", id: "follow-plan",
       onchange: (event) => {
-        following = event.target.checked;
-        if (following) intoArray(answer, page, event);
+        if (event.target.checked) follow(answer, page, event);
+        else following = false;
       },
     });
-    follow.checked = following;
+    tick.checked = following;
     return [
       hurtBox("Before anyone digs", answer.cautions),
       misfit ? el("p", { class: "outcome bad" }, el("b", { text: "■ It does not fit. " }), inPrint(misfit)) : el("p", { class: "outcome" },
         el("b", { text: `${fixed(totals.header_dug_m, 1)} m of header trench` }),
         ` for tails of ${fixed(totals.min_tail_m, 1)} to ${fixed(totals.max_tail_m, 1)} m and ${fixed(totals.runs_m, 1)} m of runs.`),
-      decides.array ? el("div", { class: "field check" }, el("label", { for: "follow-plan", text: "the array takes tails and runs from this plan, now and after every change" }), follow) : null,
+      decides.array ? el("div", { class: "field check" }, el("label", { for: "follow-plan", text: "the array takes tails and runs from this plan, now and after every change" }), tick) : null,
+      isUntaken(answer, page.job()) ? el("p", { class: "hint", text: "Not taken: every step here is of the array on the bench. "
+        + "Flows beside the plan's tails are of the array with these, and so is the document." }) : null,
       facts([
         ["Plot", `${fixed(totals.plot_m2, 0)} m²`],
         ["Found room for", capacity?.most === undefined ? undefined : `${capacity.most} of such loops`],

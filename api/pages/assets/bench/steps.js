@@ -11,7 +11,7 @@ import { load } from "./load.js";
 import { partsOf } from "./job.js";
 import { problemBox } from "./parts.js";
 import { pumps } from "./pumps.js";
-import { setOut } from "./setout.js";
+import { follow, isUntaken, setOut } from "./setout.js";
 import { attempt, download, getJson, keep, kept, post } from "./service.js";
 
 // A step is called like its part of the job. `begins()` gives what it begins with by its place in the
@@ -230,7 +230,8 @@ function stand(state) {
 function chaptersWords() {
   if (page.job().array === undefined && page.job().sizing === undefined) return "no array yet";
   const count = Object.keys(CHAPTERS).filter((key) => page.job()[key] !== undefined).length;
-  return count ? `flow split and ${count} chapter${count === 1 ? "" : "s"}` : "flow split alone";
+  return (count ? `flow split and ${count} chapter${count === 1 ? "" : "s"}` : "flow split alone")
+    + (planStand() ? ", of the plan's array" : "");
 }
 
 /** What came of the array: what its item in the line and the hand-over's list say, and how it stands. */
@@ -240,10 +241,11 @@ function arrayStand() {
   if (array === undefined) return { words: sizing ? "not laid out; the document takes it as sized" : "no array yet", flag: null };
   if (page.problem()) return { words: "■ not answered", flag: "faulty" };
   if (!answer) return { words: "not solved yet", flag: null };
-  const { loops: { length }, imbalance } = answer;
-  return { flag: "done", words: imbalance
-    ? `${length} loop${length === 1 ? "" : "s"}, spread ${percent(imbalance.spread_percent)}` : "nothing flows" };
+  return { flag: "done", words: arrayWords(answer) };
 }
+
+const arrayWords = ({ loops: { length }, imbalance }) => (imbalance
+  ? `${length} loop${length === 1 ? "" : "s"}, spread ${percent(imbalance.spread_percent)}` : "nothing flows");
 
 /** The job at a glance: every step, and what came of it. */
 export function drawLine() {
@@ -368,8 +370,9 @@ function show(state) {
       return {
         said: other.answer ? `${other.step.words(other.answer)}${old ? ", before a change" : ""}` : "as its step stands",
         old,
+        asked: other.answer !== null,
       };
-    }));
+    }, planStand()));
   }
   get.replaceChildren(...nodes);
   get.dataset.shown = String(state.shown);
@@ -377,6 +380,36 @@ function show(state) {
 }
 
 // ----------------------------------------------------------------------------------- hand-over
+
+/** Where the document takes another array than the one on the bench, or may: words, and what to do. */
+function planStand() {
+  const state = states.get(setOut.key);
+  const job = page.job();
+  if (job[setOut.key] === undefined || job.array === undefined) return null;
+  const { answer, more, problem } = state;
+  if (!answer || problem || isStale(state)) {
+    return {
+      words: "▲ The job is set out: the document takes the array with tails and runs of the plan. "
+        + "Whether the array on the bench has them is not known until the plan is asked for it as it stands.",
+      array: "of the plan's array", verb: setOut.verb,
+      act: async () => {
+        state.details.open = true;
+        await unfold(setOut);
+        await ask(setOut);
+      },
+    };
+  }
+  if (!isUntaken(answer, job)) return null;
+  return {
+    words: "▲ The document is of another array than the steps: it takes tails and runs of the plan, "
+      + "which the array on the bench has not.",
+    array: more ? `${arrayWords(more)}, with the plan's tails` : "of the plan's array",
+    verb: "Take the plan's tails and runs", act: (event) => {
+      follow(answer, page, event);
+      show(state);
+    },
+  };
+}
 
 /** Put a chapter into the job or take it out. */
 function chapter(key, isIn, event) {
