@@ -261,6 +261,7 @@ def _result(case: Case, sized: Sized, slope: float | None) -> ArraySizing:
         at_change=partial(_at_change, near, sized.count, total),
         cautions=(*CAUTIONS[choice.kind], KINDS[case.mixture.kind].caution),
         notes=sized.notes,
+        set_by=sized.set_by,
     )
 
 

@@ -117,6 +117,7 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
             ),
             coordinates=coordinates,
             by_hand=_by_three_pulses(case, field, history, each),
+            set_by=case.set_by(history, lambda metres, held: field.at(metres / count, held), total),
         )
 
     return Fit(count, total, each, sized)

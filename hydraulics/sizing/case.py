@@ -67,6 +67,7 @@ class Sized:
     energy: tuple[float, float] | None = None
     coordinates: Floats | None = None
     by_hand: Published | None = None
+    set_by: Limit = "lower"
 
 
 def or_infinite(length: Callable[[], float]) -> float:
@@ -143,6 +144,18 @@ class Case:
         except RangeError:
             found = self.brine
         return replace(found, viscosity=self.thicker_warm * found.viscosity)
+
+    def set_by(
+        self, laid: History, at: Callable[[float, BrineLimits], History], needed: float
+    ) -> Limit:
+        """Limit that sets a needed length [m]; where no length does, the one missed most as laid.
+
+        `at` tells the life of so many metres with the films of the limits, as the length was found.
+        """
+        if len(self.held_limits) == 1:
+            return "lower"
+        found = at(needed, self.between) if math.isfinite(needed) else laid
+        return found.limiting.limit
 
     def brine_at(self, limit: Limit) -> Fluid:
         """Brine at its coldest or its warmest mean that a limit allows."""

@@ -156,12 +156,14 @@ def _rate(case: Case, of: ArraySizing) -> Iterator[Finding]:
     total, needed = of.total_length, of.needed_length
     source = f"{case.rate.source}; conduction model"
     if total < needed:
-        asked = f"{needed:.0f} m" if math.isfinite(needed) else "no length of these loops"
+        asked = "no length of these loops to keep the return " + _kept(case)
+        if math.isfinite(needed):
+            asked = f"{needed:.0f} m to keep the return at {of.governing_limit:g} °C"
         yield Finding(
             "rate_below_conduction",
             "warning",
             f"{case.rate.rate:g} W/m gives {total:.0f} m; conduction over the whole life asks "
-            f"for {asked} to keep the return at {of.governing_limit:g} °C.",
+            f"for {asked}.",
             source,
         )
     elif total > 1.3 * needed:
@@ -407,6 +409,13 @@ def _film(case: Case, of: ArraySizing) -> Iterator[Finding]:
     )
 
 
+def _kept(case: Case) -> str:
+    """Every limit that the return has to keep, in words: with no length, any may be the one."""
+    if len(case.held_limits) == 1:
+        return f"at {case.limit:g} °C"
+    return f"between {case.limit:g} and {case.most:g} °C"
+
+
 def _uncertain(case: Case, of: ArraySizing) -> Iterator[Finding]:
     doubts = () if isinstance(case.choice, PondArray) else case.ground.warnings
     for doubt in doubts:
@@ -415,16 +424,16 @@ def _uncertain(case: Case, of: ArraySizing) -> Iterator[Finding]:
         yield Finding(
             "length_not_found",
             "warning",
-            f"No length of {counted(of.loops, 'loop')} keeps the return at "
-            f"{of.governing_limit:g} °C through the whole life, so that the needed length and what "
-            "it depends on are not told. The array follows the extraction rate alone.",
+            f"No length of {counted(of.loops, 'loop')} keeps the return {_kept(case)} "
+            "through the whole life, so that the needed length and what it depends on are not "
+            "told. The array follows the extraction rate alone.",
             "conduction model",
         )
         return
 
     def then(length: float) -> str:
         if math.isinf(length):
-            return f"no length keeps the return at {of.governing_limit:g} °C"
+            return f"no length keeps the return {_kept(case)}"
         more = length / of.needed_length - 1.0
         return f"{100.0 * abs(more):.0f} % {'less' if more < 0.0 else 'more'} length is needed"
 

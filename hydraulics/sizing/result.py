@@ -8,7 +8,7 @@ from typing import Literal
 
 from hydraulics.findings import Finding
 from hydraulics.fluid.mixture import Mixture
-from hydraulics.ground.load_history import GroundLoad, History
+from hydraulics.ground.load_history import GroundLoad, History, Limit
 from hydraulics.layout.circuit import Circuit, Loop
 from hydraulics.sizing.choice import Metre
 from hydraulics.sizing.loops import LoopHydraulics
@@ -196,6 +196,8 @@ class ArraySizing:
     at_change
         The same loops at the flow with which the brine changes by so much at the greater of both
         peaks [K].
+    set_by
+        Limit that sets `needed_length`; an array that a rate lays may come nearer to the other.
     cautions, notes, findings
         For people's safety; what the model leaves out; about this array.
     """
@@ -235,6 +237,7 @@ class ArraySizing:
     at_change: Callable[[float], AtFlow] = field(compare=False, repr=False)
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
+    set_by: Limit = "lower"
     findings: tuple[Finding, ...] = ()
 
     @property
@@ -245,6 +248,5 @@ class ArraySizing:
 
     @property
     def governing_limit(self) -> float:
-        """Limit on the return that sets the length: on cold brine, or on warm [degC]."""
-        upper = self.history is not None and self.history.limiting.limit == "upper"
-        return self.most if upper else self.limit
+        """Limit on the return that sets the needed length: on cold brine, or on warm [degC]."""
+        return self.most if self.set_by == "upper" else self.limit

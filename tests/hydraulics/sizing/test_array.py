@@ -807,6 +807,38 @@ def test_transition_is_looked_for_at_the_limit_that_does_not_set_the_length(
     assert longer == pytest.approx(as_long, rel=5e-3)
 
 
+@pytest.mark.parametrize(
+    ("most_return", "per_metre", "laid_by", "set_by"),
+    [(25.0, 60.0, "upper", 0.0), (22.0, 60.0, "upper", 22.0), (22.0, 3.0, "lower", 22.0)],
+)
+def test_the_limit_that_set_the_needed_length_is_named_whatever_a_rate_lays(
+    most_return: float, per_metre: float, laid_by: str, set_by: float
+) -> None:
+    """A bold rate misses the one limit by more, a timid one comes nearer to the other."""
+    limits = LoopLimits(loops=6, largest_drop=1e7)
+    rate = ExtractionRate(per_metre, "borehole")
+    found = sized("double", load=COOLED, most_return=most_return, rate=rate, limits=limits)
+    assert found.history is not None
+    assert found.history.limiting.limit == laid_by
+    assert found.governing_limit == set_by
+    told = _codes(found).get("rate_below_conduction", "")
+    assert (f"m to keep the return at {set_by:g} °C" in told) is (per_metre == 60.0)
+
+
+def test_where_no_length_does_all_limits_are_named() -> None:
+    told = _codes(sized("double", load=COOLED, most_return=9.9, limits=FIXED,
+                        rate=ExtractionRate(60.0, "borehole")))  # fmt: skip
+    assert (
+        "no length of these loops to keep the return between 0 and 9.9 °C"
+        in (told["rate_below_conduction"])
+    )
+    assert "keeps the return between 0 and 9.9 °C" in told["length_not_found"]
+
+
+def _codes(found: ArraySizing) -> dict[str, str]:
+    return {each.code: each.message for each in found.findings}
+
+
 def test_coils_in_transition_change_the_length_by_a_hundredth_at_most() -> None:
     """Between Schmidt's critical Re and 22,000 a laminar film is hardly worse."""
     limits = LoopLimits(loops=1, largest_drop=1e6, largest_velocity=9.0)
