@@ -3,10 +3,12 @@
 import copy
 import json
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
+from flask import Flask
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
@@ -40,9 +42,15 @@ SMALLEST: Json = {
 }
 
 
+@cache
+def shared_app() -> Flask:
+    """One application for all: making it costs more than most requests. It keeps no answers."""
+    return create_app(Settings(cache_bytes=0))
+
+
 @pytest.fixture
 def client() -> FlaskClient:
-    return create_app(Settings()).test_client()
+    return shared_app().test_client()
 
 
 @pytest.fixture
@@ -70,7 +78,7 @@ def contract() -> Json:
 
 def answered(path: str, body: Any) -> Json:
     """Answer of a request that is not refused."""
-    answer = create_app(Settings()).test_client().post(path, json=body)
+    answer = shared_app().test_client().post(path, json=body)
     assert answer.status_code == 200, answer.get_data(as_text=True)
     content: Json = answer.get_json()
     return content

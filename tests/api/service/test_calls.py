@@ -25,6 +25,12 @@ PATH = "/v1/split"
 PAGES = [path for path in GETS if path in {"/", "/v1/reference", "/v1/problems"}]
 
 
+@pytest.fixture
+def client() -> FlaskClient:
+    """Of an application of its own, which has counted and kept nothing."""
+    return create_app(Settings()).test_client()
+
+
 def metric(client: FlaskClient, name: str) -> float:
     """Sum of a metric over its labels; 0 where nothing was counted."""
     text = client.get("/metrics").get_data(as_text=True)
@@ -197,13 +203,16 @@ def test_without_a_proxy_nobody_can_claim_another_address(job: Json) -> None:
 
 
 def slow(monkeypatch: pytest.MonkeyPatch, seconds: float) -> threading.Event:
-    """Make the calculation take long, in Python; the event is set when it begins."""
+    """Make the calculation take long, in Python; the event is set when it begins.
+
+    Whoever clears it lets the calculation end.
+    """
     begun = threading.Event()
 
     def dawdle(*_: Any, **__: Any) -> None:
         begun.set()
         end = time.monotonic() + seconds
-        while time.monotonic() < end:
+        while time.monotonic() < end and begun.is_set():
             sum(range(100))
         raise AssertionError("the calculation was not ended")
 
@@ -308,6 +317,7 @@ def test_who_waits_too_long_for_a_turn_is_turned_away(
     thread.start()
     assert begun.wait(10)
     answer = app.test_client().post(PATH, json=job)
+    begun.clear()
     thread.join()
     assert_problem(answer, contract, 503, "too-busy")
 
