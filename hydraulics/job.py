@@ -800,7 +800,16 @@ class Chapters:
         if cold.at_pump is None:
             return ()
         flow = Pumped(cold.at_pump.solution.total, cold.network.fluids[IN_LOOP])
-        return tuple(findings_at_pump(self.sizing, name, flow, self._warm_flow or flow))
+        return tuple(
+            findings_at_pump(
+                self.sizing,
+                name,
+                flow,
+                self._warm_flow or flow,
+                mixture=_needed(self.job.mixture, "mixture"),
+                margin=self.job.limits.freezing_margin,
+            )
+        )
 
     @cached_property
     def _warm_flow(self) -> Pumped | None:

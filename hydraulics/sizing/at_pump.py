@@ -10,8 +10,14 @@ from typing import Final
 import numpy as np
 
 from hydraulics.errors import HydraulicsError
-from hydraulics.findings import Finding, figures
-from hydraulics.fluid.mixture import Fluid
+from hydraulics.findings import (
+    COMMON_PRACTICE,
+    FREEZING_MARGIN,
+    Finding,
+    above_freezing,
+    figures,
+)
+from hydraulics.fluid.mixture import Fluid, Mixture, freezing_margin, freezing_spread
 from hydraulics.ground.load_history import History
 from hydraulics.sizing.findings import warm_pipe
 from hydraulics.sizing.result import ArraySizing, AtFlow
@@ -19,7 +25,7 @@ from hydraulics.sizing.result import ArraySizing, AtFlow
 SOURCE: Final = "the same model, at the pump's flow"
 _TOLD: Final = 0.02  # K; beyond what the model's own rounding moves
 _ROUNDING: Final = 1e-3  # K, of the root
-_WARMER: Final = 0.05  # K, which shows in the decimal that is told
+_SHOWN: Final = 0.05  # K, which shows in the decimal that is told
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +47,13 @@ class Pumped:
 
 
 def findings_at_pump(
-    sized: ArraySizing, name: str, cold: Pumped, warm: Pumped
+    sized: ArraySizing,
+    name: str,
+    cold: Pumped,
+    warm: Pumped,
+    *,
+    mixture: Mixture,
+    margin: float = FREEZING_MARGIN,
 ) -> Iterator[Finding]:
     """How the brine of a sized array comes back at the flow that a pump gives.
 
@@ -53,13 +65,18 @@ def findings_at_pump(
         Of the pump.
     cold, warm
         What it gives of the coldest and of the warmest brine.
+    mixture, margin
+        What it pumps, and how far that must stay above freezing without a finding [K].
 
     Notes
     -----
     Each season is solved at its own flow, as if that were the flow of the whole year: a month's
     brine follows from the heat of the months before, which the flow does not change.
     """
-    yield from _coldest(sized, name, cold)
+    found = _at(sized, cold)
+    yield _coldest(sized, name, cold, found)
+    if found is not None:
+        yield from _frost(sized, name, cold, found, mixture=mixture, margin=margin)
     if sized.history is not None and sized.history.warmest_return is not None:
         yield from _warmest(sized, sized.history, name, warm)
 
@@ -72,17 +89,15 @@ def warmest_at_pump(sized: ArraySizing, flow: Pumped) -> tuple[float, float] | N
     return float(found.history.warm_going.max()), float(found.history.warm_returning.max())
 
 
-def _coldest(sized: ArraySizing, name: str, flow: Pumped) -> Iterator[Finding]:
+def _coldest(sized: ArraySizing, name: str, flow: Pumped, found: AtFlow | None) -> Finding:
     told = (
         f"At the {flow.told} that {name} gives, brine rises {sized.draw.peak / flow.carries:.2f} K "
         f"where the array is sized for {sized.duty.temperature_change:.3g} K"
     )
-    found = _at(sized, flow)
     if found is None:
-        yield _untold(sized, told, flow)
-        return
+        return _untold(sized, told, flow)
     below = found.coldest_return < min(sized.limit, sized.coldest_return) - _TOLD
-    yield Finding(
+    return Finding(
         "return_at_pump",
         "warning" if below else "info",
         f"{told}, and comes back at {found.coldest_return:.2f} °C at its coldest, not at "
@@ -91,6 +106,26 @@ def _coldest(sized: ArraySizing, name: str, flow: Pumped) -> Iterator[Finding]:
         + ".",
         SOURCE,
     )
+
+
+def _frost(
+    sized: ArraySizing, name: str, flow: Pumped, found: AtFlow, *, mixture: Mixture, margin: float
+) -> Iterator[Finding]:
+    """The film of less flow may leave brine colder than the pump's own finding takes it to be."""
+    rise, spread = sized.draw.peak / flow.carries, freezing_spread(mixture)
+    coldest = found.coldest_return - rise
+    above = freezing_margin(mixture, coldest)
+    # By the pump's own finding, and by the array's.
+    told = min(sized.coldest_return - rise, sized.coldest_going)
+    if coldest < told - _SHOWN and above < margin + spread:
+        yield Finding(
+            "freezing_margin_thin",
+            "warning" if above > 0.0 else "error",
+            f"At the {flow.told} that {name} gives, brine comes back at "
+            f"{found.coldest_return:z.1f} °C and goes out {rise:.1f} K colder. "
+            + above_freezing(coldest, above, margin, spread),
+            f"{SOURCE}; the margin itself is {COMMON_PRACTICE}",
+        )
 
 
 def _warmest(sized: ArraySizing, planned: History, name: str, flow: Pumped) -> Iterator[Finding]:
@@ -112,7 +147,7 @@ def _warmest(sized: ArraySizing, planned: History, name: str, flow: Pumped) -> I
         SOURCE,
     )
     hottest = float(found.history.warm_going.max())
-    if hottest > float(planned.warm_going.max()) + _WARMER:
+    if hottest > float(planned.warm_going.max()) + _SHOWN:
         yield from warm_pipe(hottest, f"{gives}, it")
 
 

@@ -1,0 +1,59 @@
+"""A sized array at the flow of the pump that drives it."""
+
+import re
+
+import pytest
+
+from hydraulics.findings import Finding
+from hydraulics.fluid.mixture import fluid, freezing_point, mixture
+from hydraulics.ground.temperature import SurfaceTemperature
+from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.sizing.array import size_array
+from hydraulics.sizing.at_pump import Pumped, findings_at_pump
+from hydraulics.sizing.choice import GroundConditions, LoopLimits, StraightArray
+from hydraulics.sizing.heat_load import AnnualHeat
+from hydraulics.sizing.result import ArraySizing
+
+BRINE = mixture("ethylene_glycol", 0.2, "mass")
+LOAD = AnnualHeat(8000.0, 4.0, 1800.0)  # 6 kW from the ground; invented
+
+
+def array() -> ArraySizing:
+    """Straight pipe whose flow is turbulent as it is sized."""
+    return size_array(
+        LOAD,
+        GroundConditions(2.4, 2.4e6, SurfaceTemperature(12.0, 6.0)),
+        StraightArray(pe_pipe("PE100 SDR11 40"), 1.2),
+        BRINE,
+        1.5,
+        limits=LoopLimits(loops=2),
+    )
+
+
+def at(share: float) -> list[Finding]:
+    """Findings at a share of the flow that the array is sized for."""
+    sized = array()
+    brine = fluid(BRINE, 0.5 * (sized.coldest_going + sized.coldest_return))
+    flow = Pumped(share * 6000.0 / (1.5 * brine.specific_heat), brine)
+    return list(findings_at_pump(sized, "C", flow, flow, mixture=BRINE, margin=3.0))
+
+
+def test_less_flow_whose_film_turns_laminar_freezes_sooner_than_the_change_alone_tells() -> None:
+    assert array().hydraulics.reynolds > 4000.0
+    told, frost = at(0.4)
+    back = float(re.findall(r"comes back at (-?[0-9.]+) °C", told.message)[0])
+    assert told.severity == "warning"
+    assert back < array().coldest_return - 0.5
+    assert (frost.code, frost.severity) == ("freezing_margin_thin", "warning")
+    # Such a flow changes brine by 1.5/0.4 K.
+    above = back - 3.75 - freezing_point(BRINE)
+    assert float(re.findall(r"is ([0-9.]+) K above", frost.message)[0]) == pytest.approx(
+        above, abs=0.06
+    )
+    # From the return that the array is sized for, the change alone would leave enough.
+    assert array().coldest_return - 3.75 - freezing_point(BRINE) > 4.0
+
+
+@pytest.mark.parametrize("share", [0.98, 1.5])
+def test_at_about_its_own_flow_or_more_nothing_is_said_of_frost(share: float) -> None:
+    assert [each.code for each in at(share)] == ["return_at_pump"]
