@@ -16,8 +16,10 @@ from hydraulics.sizing.choice import ArrayChoice
 from hydraulics.sizing.loops import laid, unlike_sized
 from hydraulics.sizing.on_plot import SetOut
 from hydraulics.sizing.result import ArraySizing
+from hydraulics.split.duty import Duty
 
 RUN_TWICE: Final = 0.5  # of a run's length; common practice, no source
+AS_WARM: Final = 0.5  # K of the brine's mean, some 2 % of its viscosity; common practice, no source
 SIZED_ALIKE: Final = 0.02  # another number of loops has another film; common practice, no source
 OWN_NUMBERS: Final = "the job's own numbers"
 
@@ -51,6 +53,12 @@ RULES: Final[dict[str, Rule]] = {
         "warning",
         "Flow, pump and balance are then too small for the peak. Take the sizing's duty.",
     ),
+    "too_warm": Rule(
+        "duty_not_as_sized",
+        "warning",
+        "Head and margin above freezing are told for brine too warm. Take the sizing's duty.",
+    ),
+    "too_cold": Rule("duty_not_as_sized", "info"),
     # array against its plan: somebody digs where nothing is laid
     "not_of_the_plan": Rule(
         "plan_not_taken",
@@ -136,6 +144,25 @@ def duty_against_sizing(carried: float, sizing: ArraySizing) -> Iterator[Finding
         f"{figures((draw.greatest if more else draw.peak) / 1e3, 4)} kW at its peak."
     )
     rule = "too_much_heat" if more else "too_little_heat"
+    yield contradiction(rule, text, "the job's own sizing")
+
+
+def duty_against_brine(duty: Duty, sizing: ArraySizing) -> Iterator[Finding]:
+    """The duty's brine is not as cold as the sizing beside it finds, or colder."""
+    out, back = duty.to_ground_temperature, duty.from_ground_temperature
+    coldest_out, coldest = sizing.coldest_going, sizing.coldest_return
+    warmer = 0.5 * (out + back - coldest_out - coldest)
+    if abs(warmer) <= AS_WARM:
+        return
+    text = (
+        f"The duty's brine goes to the ground at {out:z.1f} °C and comes back at {back:z.1f} °C; "
+        f"in the job's sizing it does so at {coldest_out:z.1f} °C and {coldest:z.1f} °C at its "
+        "coldest."
+    )
+    rule = "too_warm"
+    if warmer < 0.0:
+        rule = "too_cold"
+        text += " Head and margin above freezing are on the safe side."
     yield contradiction(rule, text, "the job's own sizing")
 
 

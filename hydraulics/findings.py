@@ -223,7 +223,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     # sizing the array
     "rate_below_conduction": "the extraction rate gives less than the conduction model needs",
     "rate_above_conduction": "the extraction rate gives much more than the model needs",
-    "duty_not_as_sized": "the duty carries another heat than the job's own sizing is for",
+    "duty_not_as_sized": "the duty's heat or brine is not that of the job's own sizing",
     "not_as_sized": "the array is of another kind or make than the job's own sizing is for",
     "smaller_than_sized": "the array is smaller than the job's own sizing asks for",
     "rate_hours": "the rate's table is for other hours of use than this load has",

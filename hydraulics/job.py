@@ -25,6 +25,7 @@ from hydraulics.commissioning.plans import Commissioning, CommissioningPlan, Met
 from hydraulics.contradictions import (
     array_against_plan,
     array_against_sizing,
+    duty_against_brine,
     duty_against_sizing,
     plant_against_plan,
     pump_against_choice,
@@ -846,6 +847,7 @@ class Chapters:
             )
         if not self.is_sized and self.split.heat:
             yield from duty_against_sizing(abs(self.split.heat), self.sizing)
+            yield from duty_against_brine(self.duty, self.sizing)
 
     def _not_balanced(self) -> tuple[Finding, ...]:
         judged, plan = self.before.imbalance, self.job.balancing

@@ -178,6 +178,31 @@ def test_a_duty_of_another_heat_than_is_sized_for_is_told_so(
     assert words in told[0]["message"]
 
 
+@pytest.mark.parametrize(
+    ("warmer", "severity", "words"),
+    [(3.5, "warning", "for brine too warm"), (-1.0, "info", "on the safe side"), (0.4, None, "")],
+)
+def test_a_duty_at_other_temperatures_than_are_sized_for_is_told_so(
+    client: FlaskClient, whole: Json, warmer: float, severity: str | None, words: str
+) -> None:
+    first = designed(client, whole)
+    job = {**whole, **first["decides"]}
+    for end in ("to_ground_c", "from_ground_c"):
+        job["duty"] = {**job["duty"], end: job["duty"][end] + warmer}
+    content = designed(client, job)
+    told = [e for e in content["findings"] if e["code"] == "duty_not_as_sized"]
+    assert [each["severity"] for each in told] == ([severity] if severity else [])
+    for each in told:
+        assert words in each["message"]
+        # Both places are named with their temperatures.
+        out = first["sizing"]["min_to_ground_c"]
+        assert f"ground at {out + warmer:z.1f} °C" in each["message"]
+        assert f"so at {out:z.1f} °C" in each["message"]
+    # Warmer brine is thinner: the head told is less than the sized array's.
+    heads = [each["split"]["pump"]["head_m"] for each in (content, first)]
+    assert (heads[0] < heads[1]) == (warmer > 0.0)
+
+
 def test_an_array_of_other_loops_than_are_sized_is_judged_as_it_is(
     client: FlaskClient, whole: Json
 ) -> None:
