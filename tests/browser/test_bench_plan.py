@@ -125,7 +125,14 @@ def test_a_plot_is_drawn_by_hand_and_the_array_follows_its_plan(open_bench: Open
     assert (undone["plot"], undone["array"]) == (before["plot"], followed)
     corner = page.locator(f'{STEP} [data-pointer="/plot/boundary/2/x_m"]')
     corner.fill("1 x")
+    refused = page.locator(f"{STEP} .planfigures", has_text="Not answered")
+    refused.wait_for()
     assert "“x, east” is “1 x”" in page.locator(f"{STEP} .fault:visible").first.text_content()
+    # Told again as it was before, a job has its plan again.
+    page.keyboard.press("Control+z")
+    refused.wait_for(state="detached")
+    assert _set_out(page)[0] == undone
+    assert page.locator(f"{STEP} .problem").count() == 0
     corner.fill("68,25")
     typed = _set_out(page)[0]
     assert typed["plot"]["boundary"][2]["x_m"] == 68.25

@@ -143,7 +143,7 @@ function goAlong(state) {
   const job = page.job();
   if (job[step.key] === undefined || !step.live?.(job)) return;
   const now = readBy(step);
-  if (now === state.asked || now === state.tried) return;
+  if (now === state.tried) return;
   state.tried = now;
   clearTimeout(state.timer);
   state.timer = setTimeout(() => ask(step, { byItself: true }), FOLLOW_MS);
@@ -314,7 +314,7 @@ async function ask(step, { byItself = false } = {}) {
   if (!found) return;
   step.forget?.(state.more);
   Object.assign(state, { ...found, asked, job });
-  if (step.settled?.(state.answer, page)) state.asked = readBy(step); // the job took what was answered
+  if (step.settled?.(state.answer, page)) state.asked = state.tried = readBy(step); // the job took what was answered
   settle(state, `${step.title}: ${step.words(state.answer)}.`);
   if (!byItself) bringIntoView(state.get);
 }
