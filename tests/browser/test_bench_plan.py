@@ -10,7 +10,7 @@ import re
 from collections.abc import Callable
 from typing import Any
 
-from tests.browser.conftest import ask, open_step, settled
+from tests.browser.conftest import ask, open_step, paste, settled
 
 Open = Callable[..., Any]
 STEP = "#step-setting_out"
@@ -180,3 +180,15 @@ def test_a_plot_by_its_sides_is_set_out_when_asked(open_bench: Open) -> None:
     assert words.text_content() == f"■ {told[0]['message']}"
     assert told[0]["severity"] == "error"
     assert "it does not fit" in page.locator(f"{STEP} .stand").text_content()
+
+    # What is refused leaves no part in the job, which would have all else refused too.
+    bare = {part: job[part] for part in job.keys() - {"plot", "setting_out"}}
+    paste(page, bare)
+    ask(page, "setting_out").locator(".problem").wait_for()
+    assert _job(page) == bare
+    # What was set out is taken out of the job where the document's chapters are chosen.
+    paste(page, job)
+    _set_out(page)
+    open_step(page, "report").get_by_label("Places on the plot").uncheck()
+    assert "setting_out" not in _job(page)
+    assert "asks anew" in page.locator(f"{STEP} .planfigures").text_content()

@@ -46,8 +46,8 @@ function held(pointer) {
 }
 
 /** Whether a step may begin a place of the job. */
-const isOpen = (place) => begun[place] !== undefined && valueAt(state.job, place) === undefined
-  && mayBegin(place, state.job);
+const isOpen = (place, job = state.job) => begun[place] !== undefined && valueAt(job, place) === undefined
+  && mayBegin(place, job);
 
 /** Write a value into the job; undefined takes the field out. Edits that go on from the one
  * before (no event) are undone together with it. */
@@ -77,10 +77,10 @@ function put(pointer, value) {
   write(pointer, value);
 }
 
-function write(pointer, value) {
+function write(pointer, value, job = state.job) {
   const parts = partsOf(pointer);
   const last = parts.pop();
-  let into = state.job;
+  let into = job;
   for (const each of parts) {
     if (into[each] === null || typeof into[each] !== "object") {
       if (value === undefined) return;
@@ -92,10 +92,10 @@ function write(pointer, value) {
   else into[last] = value;
 }
 
-/** Put what a step begins with into the job, where it has none. */
-function begin(places) {
-  const missing = places.filter(isOpen);
-  for (const place of missing) write(place, structuredClone(begun[place]));
+/** Put what a step begins with into a job, where it has none. */
+function begin(places, job = state.job) {
+  const missing = places.filter((place) => isOpen(place, job));
+  for (const place of missing) write(place, structuredClone(begun[place]), job);
   return missing.length > 0;
 }
 
@@ -516,6 +516,12 @@ async function start() {
           commit();
           showJson();
         }
+      },
+      /** The job as it would be with them, to be asked for before it is. */
+      begunWith: (places) => {
+        const job = structuredClone(state.job);
+        begin(places, job);
+        return job;
       },
       /** Let a step begin with something else, where the job has none of it. */
       beginWith: (place, value) => { begun[place] = value; },

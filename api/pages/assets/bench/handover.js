@@ -5,11 +5,14 @@ import { textField } from "./fields.js";
 
 export const CHAPTERS = {
   sizing: "Size of the array",
+  setting_out: "Places on the plot: tails and runs by its plan",
   balancing: "Ways to balance",
   pump_choice: "Pumps judged",
   groundworks: "Digging, spoil, pipe to order",
   commissioning: "Commissioning sheet",
 };
+
+const BEFORE = ["sizing", "setting_out"]; // what the array comes of
 
 export const handOver = {
   key: "report",
@@ -72,7 +75,7 @@ export const handOver = {
         Object.entries(CHAPTERS).map(([key, title]) => {
           const isIn = job[key] !== undefined;
           const { said, old, asked } = words(key);
-          const other = plan && asked && key !== "sizing"; // of another array than the document's
+          const other = plan && asked && !BEFORE.includes(key); // of another array than the document's
           return row(title, isIn ? said + (other ? ", of the array on the bench" : "") : "left out", isIn, isIn && (old || other));
         }),
         row("A loop worked by hand, method, sources, cautions", "always", true)),

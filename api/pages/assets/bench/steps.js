@@ -36,8 +36,8 @@ export const beginnings = () => Object.assign({}, ...STEPS.map((step) => step.be
 export const mayBegin = (place, job) =>
   STEPS.some((step) => job[step.key] === undefined && place in step.begins());
 
-/** The parts of the job that a step's answer depends on, as text. */
-const readBy = ({ key, needs }) => JSON.stringify([key, ...needs].map((part) => page.job()[part] ?? null));
+/** The parts of a job that a step's answer depends on, as text. */
+const readBy = ({ key, needs }, job = page.job()) => JSON.stringify([key, ...needs].map((part) => job[part] ?? null));
 
 /** Faults that the steps' questions brought and that were not edited since. */
 export const faultsOfSteps = () => [...states.values()].flatMap(({ faults }) => faults);
@@ -155,8 +155,9 @@ function drawBoard(state) {
   const stale = isStale(state);
   const { step } = state;
   const waits = page.job()[step.key] !== undefined && step.live?.(page.job());
+  const coming = waits ? `Asking${stale ? " anew" : ""}…` : `“${step.verb}” below asks ${stale ? "anew" : "for the first time"}.`;
   const words = state.problem ? `■ Not answered${state.answer ? ": what is shown is from before" : ""}. The fault stands below.`
-    : stale ? "Asking anew…" : state.answer ? "" : waits ? "Asking…" : `“${step.verb}” below asks for the first time.`;
+    : state.answer && !stale ? "" : coming;
   state.board.draw(state.answer, stale, words, state.more);
 }
 
@@ -303,15 +304,16 @@ async function ask(step, { byItself = false } = {}) {
     fail(state, await page.inWords({ title: "The input is not complete", errors: local }));
     return;
   }
-  page.begin(Object.keys(step.begins()));
-  const job = structuredClone(page.job());
-  const asked = readBy(step);
+  const begins = Object.keys(step.begins());
+  const job = page.begunWith(begins); // what is refused leaves no part in the job
+  const asked = readBy(step, job);
   state.tried = asked;
   const found = await asking(state, async (signal) => {
     const answer = await (await post(step.address, job, signal)).json();
     return { answer, more: step.more ? await step.more(job, answer, signal) : null };
   }, byItself);
   if (!found) return;
+  page.begin(begins);
   step.forget?.(state.more);
   Object.assign(state, { ...found, asked, job });
   if (step.settled?.(state.answer, page)) state.asked = state.tried = readBy(step); // the job took what was answered
