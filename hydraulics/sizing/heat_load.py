@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -290,8 +292,8 @@ def ground_draw(load: HeatLoad, surface: SurfaceTemperature) -> GroundLoad:
     if isinstance(load, AnnualHeat):
         heating = load.output * 3600.0 * load.heating_hours * heating_shares(surface) * part
         water_part = 1.0 - 1.0 / (load.hot_water_performance or load.seasonal_performance)
-        drawn = heating + load.hot_water * water_part / 12.0
-        field = "heating_hours"
+        water = load.hot_water * water_part / 12.0
+        drawn = heating + water
         air = "the months of the air" if surface.months else "the surface's yearly wave"
         profile = (
             f"space heat by degree-days to {HEATING_BASE:g} °C of {air} (Hitchin 1983), "
@@ -299,26 +301,22 @@ def ground_draw(load: HeatLoad, surface: SurfaceTemperature) -> GroundLoad:
         )
     else:
         drawn = np.asarray(load.monthly) * part
-        field, profile = "monthly", "as given, month by month"
+        profile = "as given, month by month"
     peak = load.output * (1.0 - 1.0 / (load.design_performance or load.seasonal_performance))
     means = drawn / MONTH_SECONDS
     worst = int(means.argmax())
     if means[worst] > peak:
-        hours = means[worst] / peak * MONTH_SECONDS / 3600.0
-        where, value = field, load.heating_hours if isinstance(load, AnnualHeat) else 0.0
-        allowed = f"at most {MONTH_SECONDS / 3600.0:.0f} h in any month"
-        if isinstance(load, MonthlyHeat):
-            where, value = f"{field}.{worst}", load.monthly[worst]
-            allowed = f"at most {math.floor(peak * MONTH_SECONDS / part / 3.6e6)} kWh"
-        refuse(
-            Fault(
-                where,
-                f"asks the ground for {hours:.0f} h of the design draw in month {worst + 1}, "
-                "more than the month has; give a larger output or less heat",
-                value,
-                allowed,
+        parts = (
+            (
+                _Drawn("heating_hours", float(heating[worst]), load.heating_hours, 1.0, "h"),
+                _Drawn("hot_water", water, load.hot_water, 3.6e6, "kWh"),
+            )
+            if isinstance(load, AnnualHeat)
+            else (
+                _Drawn(f"monthly.{worst}", float(drawn[worst]), load.monthly[worst], 3.6e6, "kWh"),
             )
         )
+        refuse(*_too_much(peak, worst, parts))
     most = means[worst] / peak * MONTH_SECONDS / 3600.0
     refuse(
         Fault(
@@ -347,6 +345,34 @@ def ground_draw(load: HeatLoad, surface: SurfaceTemperature) -> GroundLoad:
         put_back=float(put.sum()),
         recharge=tuple(heat / MONTH_SECONDS for heat in load.recharge),
     )
+
+
+class _Drawn(NamedTuple):
+    """Heat that a month draws by one field of the load: [J], of a value in so many of a unit."""
+
+    field: str
+    heat: float
+    value: float
+    size: float
+    unit: str
+
+
+def _too_much(peak: float, month: int, parts: tuple[_Drawn, ...]) -> Iterator[Fault]:
+    """Parts that are more than a month of the peak [W]; where none alone is, all together."""
+    whole = peak * MONTH_SECONDS
+    alone = [part for part in parts if part.heat > whole]
+    for part in alone or parts:
+        others = sum(each.heat for each in parts if each != part and each not in alone)
+        hours = (part.heat + others) / peak / 3600.0
+        most = math.floor(part.value / part.size * (whole - others) / part.heat)
+        beside = ", with the rest of the heat," if others else ""
+        yield Fault(
+            part.field,
+            f"asks the ground{beside} for {hours:.0f} h of the design draw in month {month + 1}, "
+            "more than the month has; give a larger output or less heat",
+            part.value,
+            f"at most {most} {part.unit}",
+        )
 
 
 def _put_back(load: HeatLoad) -> Floats:

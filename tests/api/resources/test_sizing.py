@@ -397,6 +397,7 @@ def test_every_number_is_refused_at_its_place_where_it_is_none_or_out_of_range(
          "/heat"),
         (("heat", "monthly_kwh"), [1] * 12, "/heat/monthly_kwh"),
         (("heat", "heating_h"), 8000, "/heat/heating_h"),
+        (("heat", "hot_water_kwh"), 90_000, "/heat/hot_water_kwh"),
         (("ground", "moisture"), "dry", "/ground/moisture"),
         (("ground",), {**SOIL, "moisture": "dry"}, "/ground/moisture"),
         (("ground",), {**SOIL, "dry_density_kg_m3": 2500}, "/ground/water_content_percent"),

@@ -1,6 +1,8 @@
 """The heat pump's year as the ground sees it."""
 
 from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -170,3 +172,35 @@ def test_five_hundred_kilowatt_hours_may_be_one_peak_of_cooling_and_no_more() ->
     with pytest.raises(InputError) as caught:
         Cooling(COOLING.monthly, 6e3, 4.0, 84.0)
     assert caught.value.faults[0].allowed == "at most 83.33 h"
+
+
+# By hand: 8 kW at a performance of 3 draw all of a month of 730.5 h. Hot water is shared evenly:
+# 8 x 730.5 x 12 = 70,128 kWh a year fill every month.
+@pytest.mark.parametrize(
+    ("hours", "water", "told"),
+    [
+        (1800.0, 71_000.0, {"hot_water": None}),
+        (0.0, 71_000.0, {"hot_water": "at most 70128 kWh"}),
+        (9000.0, 71_000.0, {"heating_hours": None, "hot_water": "at most 70128 kWh"}),
+        (9000.0, 3_000.0, {"heating_hours": None}),
+        (1800.0, 60_000.0, {"heating_hours": None, "hot_water": None}),
+    ],
+)
+def test_heat_that_no_month_can_draw_is_refused_at_what_tells_it(
+    hours: float, water: float, told: dict[str, str | None]
+) -> None:
+    load = AnnualHeat(8e3, 3.0, hours, water * KWH)
+    with pytest.raises(InputError) as caught:
+        ground_draw(load, SURFACE)
+    faults = {fault.field: fault for fault in caught.value.faults}
+    assert faults.keys() == told.keys()
+    both_alone = hours > 8766.0 and water > 70_128.0
+    for field, fault in faults.items():
+        assert told[field] in {None, fault.allowed}
+        # What is said to be allowed is, beside the other; without it where that is itself too much.
+        most = float(fault.allowed.split()[2])
+        unit = KWH if field == "hot_water" else 1.0
+        less: dict[str, Any] = {"heating_hours": 0.0, "hot_water": 0.0} if both_alone else {}
+        ground_draw(replace(load, **less | {field: most * unit}), SURFACE)
+        with pytest.raises(InputError):
+            ground_draw(replace(load, **less | {field: (most + 1.0) * unit}), SURFACE)
