@@ -192,11 +192,11 @@ FINDING_CODES: Final[dict[str, str]] = {
     "separation_exceeds_trench": "the header trench is too narrow to keep flow and return apart",
     # setting out on the plot
     "does_not_fit": "so many do not fit on the plot by the search made, and what would",
-    "no_way": "no header trench reaches a loop or a chamber",
+    "no_way": "no header trench reaches a loop or chamber, or keeps off a building on its way out",
     "tail_spread": "the tails of the loops differ in length",
     "runs_beside_plan": "the plant has runs of its own beside those that the plan leads to it",
     "chamber_full": "a chamber holds more loops than it is to",
-    "keep_out_crossed": "a header trench crosses a drain or service that may be crossed",
+    "keep_out_crossed": "a header trench crosses a drain or service or comes too near to it",
     "circuits_not_kept": "the plan's chambers hold other loops than the array's circuits",
     "loop_runs_not_kept": "a loop's own run gives way to the tails that the plan leads",
     "run_pipe_differs": "the array and the setting out name two pipes for a run",

@@ -23,6 +23,7 @@ HEAP_SLOPE: Final = 1.5  # horizontal to vertical of a heap; common practice, no
 UNTOLD_BULKING: Final = max(BULKING["clay"])  # where no soil is told: the larger heap
 DIGGER: Final = 3.0  # m beside a trench for a digger that stands there; common practice, no source
 TOUCHING: Final = 1e-3  # m
+TOLD: Final = 5e-3  # m, half of the last figure that is told
 Tops = dict[str, shapely.Geometry]
 """What each loop's trench takes at the surface."""
 
@@ -53,7 +54,7 @@ class DugStretch:
 
 @dataclass(frozen=True, slots=True)
 class Crossing:
-    """Where a header trench crosses something that it may: find it first, dig by hand.
+    """Where a header trench crosses something: find it first, dig by hand.
 
     Attributes
     ----------
@@ -202,7 +203,7 @@ def _dug(
 
 def _crossings(plan: SitePlan) -> Iterator[Crossing]:
     for keep_out in plan.plot.keep_outs:
-        if "header" in keep_out.blocks:
+        if "header" in keep_out.blocks and not keep_out.line:
             continue
         for stretch in plan.stretches:
             met = shapely.LineString(stretch.line).intersection(keep_out.body)
@@ -292,29 +293,30 @@ def _overlaps(tops: Tops, dug: tuple[DugStretch, ...], rules: HeaderRules) -> It
 def _edges(plan: SitePlan, dug: tuple[DugStretch, ...], rules: HeaderRules) -> Iterator[Finding]:
     """Header trenches that are wider at the surface than the ground their way was looked for in.
 
-    The last metres to the plant room are its own: it may stand at the boundary or in a clearance.
+    The last straight to the plant room is let through the boundary that it stands at, and through
+    the clearance of its own building.
     """
     plot, batter = plan.plot, rules.side_slope * rules.depth
     barred = [each for each in plot.keep_outs if "header" in each.blocks]
+    wall, edge = plot.stands_at, plot.ground.exterior
+    own = shapely.LineString(plan.way_out).buffer(TOUCHING)
     crossed: dict[str, tuple[float, float]] = {}
     for each in dug:
         half = each.floor / 2.0 + batter
         if half <= rules.half_width + TOUCHING:
             continue
-        own = shapely.Point(plot.plant).buffer(rules.stub + 2.0 * half)
-        line = shapely.LineString(each.stretch.line).difference(own)
-        if line.is_empty:
-            continue
-        beyond = {"the boundary": half - line.distance(plot.ground.exterior)}
-        beyond |= {
-            f"the {kept.clearance:g} m to be kept from {kept.name}": (
-                kept.reach + half - line.distance(kept.shape)
-            )
-            for kept in barred
-            if not own.intersects(kept.shape.buffer(kept.reach))
-        }
+        whole = shapely.LineString(each.stretch.line)
+        led = whole.difference(own)
+        top, led_top = (_top(line, half) for line in (whole, led))
+        beyond = {}
+        if not plot.ground.covers(led_top):
+            beyond["the boundary"] = half - led.distance(edge)
+        for kept in barred:
+            away = (led_top if kept in wall else top).distance(kept.shape)
+            what = f"the {kept.clearance:g} m to be kept from {kept.name}"
+            beyond[what] = kept.reach - away
         for what, by in beyond.items():
-            if by > TOUCHING:
+            if by >= TOLD:
                 crossed[what] = max(crossed.get(what, (0.0, 0.0)), (by, 2.0 * half))
     if crossed:
         told = [
@@ -330,6 +332,11 @@ def _edges(plan: SitePlan, dug: tuple[DugStretch, ...], rules: HeaderRules) -> I
             "that its way is looked for that wide, or take more chambers.",
             COMMON_PRACTICE,
         )
+
+
+def _top(line: shapely.Geometry, half: float) -> shapely.Geometry:
+    """What a header trench so wide takes of the surface; it ends square."""
+    return line.buffer(half, cap_style="flat", join_style="mitre")
 
 
 def _spoil(plan: SitePlan, tops: Tops, heaps: tuple[Heap, ...]) -> Iterator[Finding]:

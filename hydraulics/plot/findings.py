@@ -9,7 +9,10 @@ from typing import Final
 import shapely
 
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
+from hydraulics.plot.asked import HeaderRules
+from hydraulics.plot.site import TOUCHING
 from hydraulics.plot.site_plan import Place, SitePlan, floor_width
+from hydraulics.plot.usable import own_end
 
 WIDE_HEADER: Final = 1.2  # m of floor; common practice, no source
 UNEVEN_TAILS: Final = 0.05  # of the mean length of loops, pipe counted as trench and tails
@@ -23,7 +26,7 @@ PLACE_WORDS: Final[Mapping[Place, str]] = MappingProxyType(
 OF_SEARCH: Final = "search of directions, spines and staggered rows; see the theory of setting out"
 
 
-def of_plan(plan: SitePlan) -> Iterator[Finding]:
+def of_plan(plan: SitePlan, rules: HeaderRules) -> Iterator[Finding]:
     """Yield what a plan shows by itself."""
     reached = set(plan.loop_chamber)
     if missing := [name for name in plan.loops if name not in reached]:
@@ -54,19 +57,49 @@ def of_plan(plan: SitePlan) -> Iterator[Finding]:
                 "another chamber, or a larger one.",
                 COMMON_PRACTICE,
             )
-    dug = [shapely.LineString(s.line) for s in plan.stretches if s.medium == "ground"]
-    plant = shapely.Point(plan.plot.plant)
+    yield from _kept_off(plan, rules)
+
+
+def _kept_off(plan: SitePlan, rules: HeaderRules) -> Iterator[Finding]:
+    """Yield what header trenches, as wide as their ways are looked for, come too near to."""
+    dug = shapely.union_all(
+        [shapely.LineString(each.line) for each in plan.stretches if each.medium == "ground"]
+    )
+    if dug.is_empty:
+        return
+    wall, own = plan.plot.stands_at, own_end(plan.plot.plant, rules.half_width)
+    elsewhere = dug.difference(shapely.LineString(plan.way_out).buffer(TOUCHING))
     for keep_out in plan.plot.keep_outs:
-        own = plant.distance(keep_out.shape) < keep_out.reach and "header" in keep_out.blocks
-        near = keep_out.shape.buffer(keep_out.reach * (1.0 - 1e-6))
-        if not own and any(near.intersects(line) for line in dug):
+        kept, off = keep_out.clearance, keep_out.radius + rules.half_width
+        near, under = (elsewhere, dug.difference(own)) if keep_out in wall else (dug, dug)
+        away = near.distance(keep_out.shape) - off
+        is_under = under.distance(keep_out.shape) < off - TOUCHING
+        if away >= kept - TOUCHING and not is_under:
+            continue
+        if "header" not in keep_out.blocks or keep_out.line:
             yield Finding(
                 "keep_out_crossed",
                 "warning",
-                f"A header trench crosses {keep_out.name} or comes nearer than "
-                f"{keep_out.clearance:g} m: find it first, and dig there by hand.",
+                f"A header trench crosses {keep_out.name} or comes nearer than {kept:g} m: find "
+                "it first, and dig there by hand.",
                 COMMON_PRACTICE,
             )
+            continue
+        met = dug.intersection(keep_out.body).length
+        met = met or under.intersection(keep_out.shape.buffer(off)).length
+        yield Finding(
+            "no_way",
+            "error",
+            f"No way out of the plant room keeps {kept:g} m from {keep_out.name}: the header "
+            + (
+                f"trench lies under it for {met:.1f} m"
+                if is_under
+                else f"trench comes to {away:.2f} m"
+            )
+            + ". Tell the place where pipes leave the building, with ground before it, or dig only "
+            "as whoever answers for what stands there says.",
+            COMMON_PRACTICE,
+        )
 
 
 def _tails(plan: SitePlan) -> Iterator[Finding]:

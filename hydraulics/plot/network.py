@@ -19,13 +19,15 @@ from typing import Final
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import dijkstra
 from scipy.spatial import cKDTree
 
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.lanes import lanes_between
 from hydraulics.plot.site import Point, SitePlot
 from hydraulics.plot.site_plan import Bore, Mat, Trench
-from hydraulics.plot.usable import COARSE, grown, header_ground, polygons, way_out
+from hydraulics.plot.usable import COARSE, grown, header_ground, polygons, ways_out
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -39,6 +41,7 @@ NEAR_SHARE: Final = 0.25  # of the distance to the way's end, within which a nod
 NEIGHBOURS: Final = 5  # stubs nearest to one, itself among them
 SAME: Final = 3  # decimals of a metre that tell two nodes apart
 ROUNDING: Final = 1e-6  # m that what blocks is shrunk by, so that ways may touch it
+NOT_THERE: Final = 1e6  # m, of a way that is not there
 TOLD: Final = 2e-3  # m that a place may be off its node, since places are told to a millimetre
 
 
@@ -168,14 +171,8 @@ def _base(  # noqa: PLR0917 (each is another subject)
     shapely.prepare(blocked)
 
     nodes = _Nodes()
-    out_at = way_out(plot, ground, rules.half_width)
-    out = nodes.add(out_at)
-    fixed: list[tuple[int, int]] = []
-    plant = nodes.add(plot.plant)
-    no_place: set[int] = set()
-    if plant != out:
-        fixed.append((plant, out))
-        no_place.add(plant)
+    outs, plant, fixed = _plant_room(nodes, plot, ways_out(plot, ground, rules.half_width), taken)
+    no_place = {plant} - set(outs)
     stubs: list[list[Point]] = [[], []]
     ends: list[tuple[int, ...]] = []
     led_out = [(t, last, beyond(t.line, last, rules.stub)) for t in trenches for last in _ends(t)]
@@ -203,7 +200,9 @@ def _base(  # noqa: PLR0917 (each is another subject)
     whole = len(points)
     known = np.setdiff1d(np.arange(whole), list(no_place - {n for e in ends for n in e if bores}))
     pairs = [_seen(points, *_pairs(points, known), blocked)]
-    pairs += _right_angled(nodes, (out,), known, angle, blocked)
+    if len(outs) > 1:
+        outs, fixed = _with_one_out(points, pairs[0], fixed, plant, ends)
+    pairs += _right_angled(nodes, outs, known, angle, blocked)
     dry = len(nodes.points)
     if water is not None:
         number = np.array([nodes.add((float(x), float(y))) for x, y in water.points])
@@ -224,6 +223,42 @@ def _base(  # noqa: PLR0917 (each is another subject)
         tuple(ends),
         wet,
     )
+
+
+def _plant_room(
+    nodes: _Nodes, plot: SitePlot, ways: tuple[Point, ...], taken: shapely.Geometry
+) -> tuple[list[int], int, list[tuple[int, int]]]:
+    """Nodes where pipes come out, that of the plant room, and the ways between them.
+
+    No way leads through a trench that somebody drew before the wall.
+    """
+    clear = [at for at in ways if not taken.intersects(shapely.LineString([at, plot.plant]))]
+    outs = [nodes.add(at) for at in clear or ways]
+    plant = nodes.add(plot.plant)
+    return outs, plant, [(plant, out) for out in outs if clear and out != plant]
+
+
+def _with_one_out(
+    points: Floats,
+    seen: tuple[Ints, Ints],
+    fixed: list[tuple[int, int]],
+    plant: int,
+    ends: list[tuple[int, ...]],
+) -> tuple[list[int], list[tuple[int, int]]]:
+    """That one way out of the plant room which is nearest to all loops, and the fixed ways left.
+
+    By two, tails would be led through the plant room from one side to the other.
+    """
+    outs = [out for start, out in fixed if start == plant]
+    stubs = [way for way in fixed if plant not in way]
+    ways = np.concatenate([np.stack(seen, axis=1), np.array(stubs, dtype=np.int64).reshape(-1, 2)])
+    lengths = np.hypot(*(points[ways[:, 1]] - points[ways[:, 0]]).T)
+    graph = csr_array((lengths, ways.T), shape=(len(points), len(points)))
+    away = np.minimum(dijkstra(graph, directed=False, indices=outs), NOT_THERE)
+    total = sum(away[:, list(loop)].min(axis=1) for loop in ends if loop)
+    total += len(ends) * np.hypot(*(points[outs] - points[plant]).T)
+    out = outs[int(np.argmin(np.round(total, SAME)))]
+    return [out], [(plant, out), *stubs]
 
 
 def _matrix(count: int, pairs: list[tuple[Ints, Ints]]) -> Bools:

@@ -149,7 +149,9 @@ def set_out(
     if not isinstance(lay, AsDrawn) or isinstance(chambers, ChamberRule):
         by = chambers.place if isinstance(chambers, ChamberRule) else None
         plan = _as_told(plan, rules, prices, by)
-    return replace(plan, findings=(*plan.findings, *of_plan(plan), *height_findings(plan, rules)))
+    return replace(
+        plan, findings=(*plan.findings, *of_plan(plan, rules), *height_findings(plan, rules))
+    )
 
 
 def _same_chambers(given: Given) -> Iterator[Fault]:

@@ -26,6 +26,8 @@ LARGEST_COORDINATE: Final = 2.0e7  # m; national grids stay below it
 LARGEST_EXTENT: Final = 2000.0  # m, either way: a bound on the search
 LEAST_AREA: Final = 1.0  # m²
 PLANT_OUTSIDE: Final = 1.0  # m that the plant room may lie outside the boundary
+TOUCHING: Final = 1e-3  # m, within which two things touch
+AT_WALL: Final = 0.3  # m, a wall's thickness: so near to a house the plant room is in its wall
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +97,11 @@ class KeepOut:
     def reach(self) -> float:
         """From the shape to the edge of what is dug [m]: clearance and radius."""
         return self.clearance + self.radius
+
+    @property
+    def at_wall(self) -> float:
+        """How near a plant room is in its wall [m]; a tree close by is no house."""
+        return AT_WALL if self.outline else TOUCHING
 
     @property
     def corners(self) -> int:
@@ -180,6 +187,23 @@ class SitePlot:
     def ground(self) -> shapely.Polygon:
         """All that is inside the boundary."""
         return shapely.Polygon(self.boundary)
+
+    @property
+    def stands_at(self) -> tuple[KeepOut, ...]:
+        """The building that the plant room is in or at the wall of; two where it is of both.
+
+        Pipes may leave through the clearance of this one, and of nothing else.
+        """
+        plant = shapely.Point(self.plant)
+        near = [
+            (max(0.0, each.shape.distance(plant) - each.radius), each)
+            for each in self.keep_outs
+            if "header" in each.blocks and not each.line
+        ]
+        least = min((away for away, each in near if away <= each.at_wall), default=None)
+        if least is None:
+            return ()
+        return tuple(each for away, each in near if away <= least + TOUCHING)
 
     @property
     def pond(self) -> shapely.Geometry:

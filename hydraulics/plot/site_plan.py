@@ -17,7 +17,7 @@ from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault
 from hydraulics.findings import Finding
 from hydraulics.layout.heights import lies_at
-from hydraulics.plot.site import Point, SitePlot, coordinate_faults
+from hydraulics.plot.site import TOUCHING, Point, SitePlot, coordinate_faults
 
 End = Literal["first", "last", "either"]
 Medium = Literal["ground", "water"]
@@ -310,6 +310,13 @@ class SitePlan:
     def runs(self) -> dict[str, float]:
         """Length of the run from every chamber to the plant room [m], one way."""
         return {r.chamber: r.length for r in self.routes if r.loop is None}
+
+    @property
+    def way_out(self) -> tuple[Point, ...]:
+        """The last straight of all that is led to the plant room: where pipes leave its wall."""
+        plant = self.plot.plant
+        led = (r.line[-2:] for r in self.routes if math.dist(r.line[-1], plant) < TOUCHING)
+        return next((line for line in led if line[0] != line[1]), ())
 
     def _metres(self, medium: Medium) -> float:
         return sum(each.length for each in self.stretches if each.medium == medium)

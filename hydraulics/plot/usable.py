@@ -17,6 +17,10 @@ from hydraulics.plot.site import Blocks, Point, SitePlot
 
 EXACT_FIT: Final = 1e-5  # m that ground is grown by, so that what fits exactly is not lost
 FINE: Final = 8  # segments a quarter of a circle
+ASIDE: Final = 20.0  # m from the plant room within which a way out aside is looked for
+ASIDE_STEP: Final = 0.5  # m
+AS_BAD: Final = 0.3  # m by which two ways out may differ and be as bad
+APART: Final = 2.0  # m between the ends of two ways out
 COARSE: Final = 2  # so that a header has few corners to go round: octagons
 
 
@@ -117,10 +121,18 @@ def mat_ground(plot: SitePlot, half: float, bank: float) -> shapely.Geometry:
 
 
 def way_out(plot: SitePlot, ground: shapely.Geometry, half_width: float) -> Point:
+    """The best of `ways_out`."""
+    return ways_out(plot, ground, half_width)[0]
+
+
+def ways_out(plot: SitePlot, ground: shapely.Geometry, half_width: float) -> tuple[Point, ...]:
     """Where pipes come out on the header ground; the plant's own place where it is on it.
 
-    A plant room on a wall lies within its house's own clearance: pipes leave by the shortest way
-    that goes neither through the house nor near to what the plant room is not itself near to.
+    Pipes leave straight, through the clearance of the building that the plant room stands at and
+    of nothing else: by the shortest way where that is clear, else aside. Where no way is clear,
+    those that leave the plot least, then are least under buildings, in their clearance, across
+    services, and near to them: one on either side, as ways go on; the findings tell what they come
+    too near to.
 
     Parameters
     ----------
@@ -130,25 +142,74 @@ def way_out(plot: SitePlot, ground: shapely.Geometry, half_width: float) -> Poin
         Where the centre line of a header trench may lie.
     half_width
         Half of the header trench's width [m].
+
+    Returns
+    -------
+    tuple of Point
+        The best first.
     """
     plant = shapely.Point(plot.plant)
     if ground.is_empty or ground.covers(plant):
-        return plot.plant
+        return (plot.plant,)
     edges = shapely.linestrings(sides(ground))
-    ways = shapely.shortest_line(edges, plant)
-    ways = ways[np.argsort(shapely.length(ways), kind="stable")]
-    barred = []
+    ends = shapely.get_coordinates(shapely.shortest_line(edges, plant))[::2]
+    best, wrong = _clearest(plot, ends, half_width)
+    if wrong[best[0]].any():
+        near = shapely.intersection(ground.boundary, plant.buffer(ASIDE))
+        ends = np.concatenate([ends, shapely.get_coordinates(shapely.segmentize(near, ASIDE_STEP))])
+        best, wrong = _clearest(plot, ends, half_width)
+    least = wrong[best[0]]
+    found = [ends[best[0]]]
+    for end, badly in zip(ends[best], wrong[best], strict=True):
+        alike = (badly <= least + AS_BAD * (least > 0.0)).all()
+        if least.any() and alike and min(math.dist(end, other) for other in found) > APART:
+            found.append(end)
+    return tuple((float(x), float(y)) for x, y in found)
+
+
+def _clearest(
+    plot: SitePlot, ends: NDArray[np.float64], half_width: float
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Straight ways from the plant room in their order, and what is wrong with each, worst first.
+
+    Metres off the plot, under buildings, in their clearance; services crossed; metres near them.
+    """
+    plant = shapely.Point(plot.plant)
+    start = np.broadcast_to(np.array(plot.plant), ends.shape)
+    ways = shapely.linestrings(np.stack([ends, start], axis=1))
+    led = shapely.difference(ways, own_end(plot.plant, half_width))
+    off = shapely.length(shapely.difference(ways, plot.ground)) - plot.ground.distance(plant)
+    under, close, across, beside = np.zeros((4, len(ways)))
     for each in plot.keep_outs:
-        if "header" in each.blocks:
-            apart = each.shape.distance(plant)
-            own = apart < each.reach + half_width
-            near = each.radius if own else each.reach + half_width
-            # From a wall the way may begin on the wall itself.
-            if not own or apart >= each.radius:
-                barred.append(grown(each.shape, near).buffer(-EXACT_FIT, join_style="mitre"))
-    clear = ~shapely.intersects(shapely.union_all(barred), ways)
-    x, y = shapely.get_coordinates(ways[int(np.argmax(clear))])[0]
-    return (float(x), float(y))
+        if "header" not in each.blocks:
+            continue
+        within = _length_in(ways, each.shape, each.reach + half_width)
+        if each.line:
+            across += shapely.intersects(ways, each.shape)
+            beside += within
+        else:
+            under += _length_in(led, each.shape, each.radius + half_width)
+            close += within if each not in plot.stands_at else 0.0
+    if plot.water:
+        under += shapely.length(shapely.intersection(ways, plot.pond))
+    wrong = np.round(np.stack([np.maximum(off, 0.0), under, close, across, beside], axis=1), 3)
+    return np.lexsort((np.round(shapely.length(ways), 6), *wrong.T[::-1])), wrong
+
+
+def _length_in(
+    ways: NDArray[np.object_], shape: shapely.Geometry, near: float
+) -> NDArray[np.float64]:
+    """Length of ways nearer to a shape, less a hair, since they may touch what bars them [m]."""
+    barred = grown(shape, near, COARSE).buffer(-EXACT_FIT, join_style="mitre")
+    return np.asarray(shapely.length(shapely.intersection(ways, barred)))
+
+
+def own_end(plant: Point, half_width: float) -> shapely.Geometry:
+    """Where a header trench may be at the wall that its pipes come out of.
+
+    Beyond it, a way at 30 degrees to the wall or more has no part under the building.
+    """
+    return shapely.Point(plant).buffer(2.0 * half_width)
 
 
 def polygons(shape: shapely.Geometry) -> shapely.Geometry:

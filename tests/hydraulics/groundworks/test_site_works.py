@@ -110,6 +110,31 @@ def test_a_header_wider_than_its_way_is_told_and_a_way_that_wide_keeps_off() -> 
     assert not told(HeaderRules(width=0.81, clear=0.5))
 
 
+def test_a_wide_header_is_told_to_come_near_to_the_plant_rooms_own_house_too() -> None:
+    # By hand: the header on x = 33.5 lies 2.25 m from the house, at whose wall the plant room is;
+    # south of the chamber 5 pairs of 32 mm want 0.56 m of floor: 2 + 0.28 - 2.25 = 0.03 m too near.
+    # The run, straight out of the wall, is let through its clearance.
+    walls = ((35.75, 1.0), (45.0, 1.0), (45.0, 30.0), (35.75, 30.0))
+    house = KeepOut("house", 2.0, walls, blocks=frozenset({"header"}))
+    plot = replace(rectangle(75.0, 40.0), plant=(35.75, 24.0), keep_outs=(house,))
+    west = AsDrawn(comb_of_check_1().trenches[::2])
+    plan = set_out(plot, west, RULES, (Chamber("C1", (33.5, 24.0)),))
+    (message,) = [f.message for f in works(plan).findings if f.code == "header_edge_over"]
+    assert "0.03 m into the 2 m to be kept from house, 0.56 m wide" in message
+
+
+def test_a_cable_that_the_way_out_crosses_is_told_with_its_place() -> None:
+    # By hand: straight out of the wall along y = 20; the cable is none that may be crossed.
+    house = KeepOut("house", 2.0, ((1.0, 15.0), (5.0, 15.0), (5.0, 25.0), (1.0, 25.0)))
+    cable = KeepOut("cable", 1.0, line=((5.5, 0.0), (5.5, 40.0)))
+    plot = SitePlot(rectangle(75.0, 40.0).boundary, (5.0, 20.0), (house, cable))
+    trench = Trench("T1", ((36.0, 20.0), (60.0, 20.0)))
+    plan = set_out(plot, AsDrawn((trench,)), RULES, (Chamber("C1", (33.5, 20.0)),))
+    (crossing,) = works(plan).crossings
+    assert crossing.keep_out == "cable"
+    assert crossing.at == pytest.approx((5.5, 20.0))
+
+
 def test_a_drain_that_is_crossed_is_told_with_its_place() -> None:
     # By hand: the run along y = 20 from x = 33.5 to 0 crosses the drain at x = 15.
     drain = KeepOut("drain", 1.0, line=((15.0, 0.0), (15.0, 40.0)), blocks=frozenset({"array"}))

@@ -29,7 +29,7 @@ from hydraulics.plot.parallel import (
     ground_along,
 )
 from hydraulics.plot.set_out import set_out
-from hydraulics.plot.site import KeepOut, Point, SitePlot, rectangle
+from hydraulics.plot.site import Blocks, KeepOut, Point, SitePlot, rectangle
 from hydraulics.plot.site_plan import Chamber, Route, SitePlan, Trench, floor_width
 from hydraulics.plot.stretches import stretches
 from hydraulics.plot.usable import array_ground, header_ground
@@ -90,11 +90,10 @@ def audited(plan: SitePlan, rules: HeaderRules = RULES) -> None:
         for keep_out in plan.plot.keep_outs:
             if "array" in keep_out.blocks:
                 assert dug[trench.loop].distance(keep_out.shape) >= keep_out.reach - 1e-4
-    # The way out of a plant room in its house's own clearance is the one piece that may lie there.
+    # The way out at its house's wall is the one piece that may lie in a clearance.
     led = [s for r in plan.routes for s in pairwise(r.line) if s[0] != s[1]]
     for keep_out in plan.plot.keep_outs:
-        near = shapely.Point(plan.plot.plant).distance(keep_out.shape)
-        own_house = near < keep_out.reach + rules.half_width
+        own_house = shapely.Point(plan.plot.plant).distance(keep_out.body) < 1e-3
         for side in led:
             way_out = math.dist(side[1], plan.plot.plant) < 1e-3
             if "header" in keep_out.blocks and not (own_house and way_out):
@@ -301,6 +300,125 @@ def test_a_chamber_put_beside_a_cable_is_taken_where_it_was_told() -> None:
     told = replace(plan.chambers[0], at=(round(x, 3), round(y, 3)))  # as the answer's list tells it
     again = set_out(plot, AsDrawn(plan.trenches), chambers=(told,))
     assert again.tails == pytest.approx(plan.tails, abs=1e-3)
+
+
+FROM_THE_WALL = AsDrawn((Trench("T1", ((40.0, 15.0), (60.0, 15.0))),))
+AT_WALL = KeepOut("house", 2.0, ((10.0, 10.0), (20.0, 10.0), (20.0, 20.0), (10.0, 20.0)))
+
+
+def from_the_wall(*beside: KeepOut, at: Point = (20.0, 15.0), house: KeepOut = AT_WALL) -> SitePlan:
+    """One trench 20 m east of a house, and what else stands there."""
+    plot = SitePlot(rectangle(70.0, 45.0).boundary, at, (house, *beside))
+    plan = set_out(plot, FROM_THE_WALL, RULES, (Chamber("C1", (36.0, 25.0)),))
+    assert plan.runs
+    return plan
+
+
+def too_near(plan: SitePlan) -> list[tuple[str, str]]:
+    return [
+        (f.severity, f.message) for f in plan.findings if f.code in {"no_way", "keep_out_crossed"}
+    ]
+
+
+def test_pipes_leave_straight_through_the_clearance_of_their_own_house_without_a_word() -> None:
+    plan = from_the_wall()
+    assert plan.routes[-1].line[-2] == pytest.approx((22.25, 15.0))
+    assert not too_near(plan)
+    # No clearance is none that could be entered, and the wall itself is not dug at.
+    assert not too_near(from_the_wall(house=replace(AT_WALL, clearance=0.0)))
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        ((20.5, 0.0), (20.5, 45.0)),  # along the wall
+        ((20.8, 8.0), (20.8, 22.0)),
+        ((20.0, 15.0), (35.0, 15.0)),  # out of the same hole
+    ],
+)
+@pytest.mark.parametrize("blocks", [frozenset({"header"}), frozenset({"array", "header"})])
+def test_a_cable_by_the_plant_room_is_told_to_be_dug_at_by_hand(
+    line: tuple[Point, ...], blocks: frozenset[Blocks]
+) -> None:
+    cable = KeepOut("cable", 1.0, line=line, blocks=blocks)
+    ((severity, message),) = too_near(from_the_wall(cable))
+    assert severity == "warning"
+    assert "crosses cable or comes nearer than 1 m" in message
+
+
+def test_a_tank_in_front_of_the_plant_room_is_gone_round_where_one_can() -> None:
+    # By hand: 3 m before the wall, radius 1 m and 1 m to be kept: straight out lies in it, and the
+    # plant room itself does not.
+    tank = KeepOut("tank", 1.0, centre=(23.0, 15.0), radius=1.0)
+    plan = from_the_wall(tank)
+    assert not too_near(plan)
+    audited(plan)
+    # 1.8 m before the wall, the plant room is itself too near.
+    ((severity, message),) = too_near(from_the_wall(replace(tank, centre=(21.8, 15.0))))
+    assert severity == "error"
+    assert "keeps 1 m from tank" in message
+
+
+def test_a_way_between_two_houses_too_close_for_it_is_an_error() -> None:
+    # 3 m apart, each with 2 m to be kept: no header trench has ground between them.
+    other = KeepOut("barn", 2.0, ((23.0, 8.0), (29.0, 8.0), (29.0, 22.0), (23.0, 22.0)))
+    plan = from_the_wall(other)
+    told = too_near(plan)
+    assert {severity for severity, _ in told} == {"error"}
+    assert any("barn" in message for _, message in told)
+    # Not along its own wall, half of the trench below it, for 5 m as it once was.
+    dug = shapely.union_all([shapely.LineString(s.line) for s in plan.stretches]).buffer(0.25)
+    assert dug.intersection(AT_WALL.shape).area < 0.25
+
+
+def test_a_plant_room_in_the_middle_of_a_house_is_told_how_far_is_dug_under_it() -> None:
+    # By hand: from (15, 15) to a wall of the house 10 m square are 5 m.
+    ((severity, message),) = too_near(from_the_wall(at=(15.0, 15.0)))
+    assert severity == "error"
+    assert "under it for 5.0 m" in message
+
+
+@given(
+    st.sampled_from([(20.0, 15.0), (20.0, 12.0), (16.0, 20.0), (20.2, 15.0), (15.0, 15.0)]),
+    st.lists(
+        st.tuples(
+            st.sampled_from(["tank", "cable", "shed"]),
+            st.floats(20.2, 27.0),
+            st.floats(5.0, 25.0),
+            st.floats(0.0, 2.5),
+        ),
+        min_size=1,
+        max_size=3,
+    ),
+)
+@settings(max_examples=40, deadline=None)
+def test_nothing_is_come_too_near_to_without_a_word(
+    at: Point, things: list[tuple[str, float, float, float]]
+) -> None:
+    beside = []
+    for number, (what, x, y, clearance) in enumerate(things):
+        name = f"{what}{number}"
+        if what == "tank":
+            beside.append(KeepOut(name, clearance, centre=(x, y), radius=0.8))
+        elif what == "cable":
+            beside.append(KeepOut(name, clearance, line=((x, y), (x + 3.0, y + 8.0))))
+        else:
+            corners = ((x, y), (x + 2.0, y), (x + 2.0, y + 2.0), (x, y + 2.0))
+            beside.append(KeepOut(name, clearance, corners))
+    plot = SitePlot(rectangle(70.0, 45.0).boundary, at, (AT_WALL, *beside))
+    plan = set_out(plot, FROM_THE_WALL)
+    told = " ".join(message for _, message in too_near(plan))
+    dug = shapely.union_all(
+        [shapely.LineString(s.line).buffer(0.25, cap_style="flat") for s in plan.stretches]
+    )
+    walls = [k for k in beside if k.outline and shapely.Point(at).distance(k.shape) < 0.3]
+    for each in beside:
+        if each not in walls and dug.distance(each.shape) < each.reach - 0.01:
+            assert each.name in told
+    # All but the last half metre at the plant room keeps off its own house.
+    away = dug.difference(shapely.Point(at).buffer(0.75))
+    if away.intersection(AT_WALL.shape).area > 1e-3:
+        assert "house" in told
 
 
 def test_longest_and_fewest_are_found() -> None:
