@@ -255,6 +255,35 @@ def _land(land: Object) -> str:
     return told
 
 
+# ------------------------------------------------------------------------------------- setting out
+
+
+def _setting_out(content: Object, whole: Whole) -> Iterable[Block]:
+    totals = content["totals"]
+    rows = [
+        ("Header trench", quantity(totals, "header_dug_m")),
+        (
+            "Tails, one way",
+            f"{quantity(totals, 'min_tail_m')} to {quantity(totals, 'max_tail_m')}",
+        ),
+        ("Runs, one way", quantity(totals, "runs_m")),
+    ]
+    if totals["trench_m"]:
+        rows.insert(0, ("Trenches of the loops", quantity(totals, "trench_m")))
+    if totals["drilled_m"]:
+        rows.insert(0, ("Boreholes", f"{quantity(totals, 'drilled_m')} drilled"))
+    rows += [
+        (
+            f"Crossing of {each['keep_out']}",
+            f"at {number(each['x_m'])}, {number(each['y_m'])} m by {each['pipe_count']} pipes",
+        )
+        for each in content["crossings"]
+    ]
+    yield Facts(tuple(rows))
+    if "plan" in whole.pictures:
+        yield whole.pictures["plan"]
+
+
 # -------------------------------------------------------------------------------------- groundworks
 
 
@@ -275,7 +304,7 @@ def _groundworks(content: Object, whole: Whole) -> Iterable[Block]:
         mark=lambda each: "strong" if each["trench"] == "All" else "",
     )
     yield Facts(tuple(_digging_facts(content)))
-    if "plan" in whole.pictures:
+    if "plan" in whole.pictures and "setting_out" not in whole.answer:
         yield whole.pictures["plan"]
     order = content["pipe_order"]
     rows = [
@@ -333,6 +362,7 @@ def _digging_facts(content: Object) -> Iterable[tuple[str, str]]:
 _Chapter = Callable[[Object, Whole], Iterable[Block]]
 _CHAPTERS: Final[tuple[tuple[str, str, _Chapter], ...]] = (
     ("sizing", "Size of the array", _sizing),
+    ("setting_out", "Setting out", _setting_out),
     ("balancing", "Ways to balance", balancing),
     ("pump_choice", "Pumps", pumps),
     ("groundworks", "Groundworks", _groundworks),

@@ -2,6 +2,7 @@
 
 import copy
 import csv
+import html
 import io
 import itertools
 import json
@@ -655,6 +656,26 @@ def test_the_report_shows_the_plan_of_the_setting_out(client: FlaskClient) -> No
     )
     assert page.status_code == 200
     assert "header trench: pipes of tails + runs (R)" in page.text
+
+
+def test_the_report_tells_what_the_setting_out_warns_of(client: FlaskClient) -> None:
+    drain = {"name": "drain", "line": corners((30, 0), (30, 40)), "clearance_m": 0.5}
+    job = next(e.job for e in examples_in_repository() if e.name == "quince-barn-equal-slinkies")
+    job = {name: job[name] for name in ("antifreeze", "duty", "array")}
+    job["plot"] = {
+        "boundary": RECTANGLE,
+        "plant_room": {"x_m": 75, "y_m": 20},
+        "keep_outs": [drain | {"blocks": "array"}],
+    }
+    job["setting_out"] = {"run_pipe": "PE100 SDR11 50"}
+    design = answered("/v1/designs", job)
+    told = design["setting_out"]["findings"]
+    page = client.post("/v1/report.html", json=job).text
+    words = html.unescape(re.sub(r"<[^>]+>", "", page))
+    assert told
+    for each in told:
+        assert re.sub(r"\s+", " ", each["message"]) in re.sub(r"\s+", " ", words)
+    assert "Setting out" in page
 
 
 @pytest.mark.parametrize("across", [5.0, 6.0, 8.0, 9.0])
