@@ -251,8 +251,9 @@ FINDING_CODES: Final[dict[str, str]] = {
     # filling and clearing the air
     "take_not_put_in": "what the job takes is not put in at this address",
     "meters_at_duty": "the pump that runs has no operating point; meters are told the duty's flow",
-    "meters_too_coarse": "a loop within its tolerance is too near its edge for its meter to show",
+    "meters_too_coarse": "the meters' error is too large to prove what is asked of a loop",
     "meters_of_uneven_split": "meters are told flows that are themselves beyond the tolerance",
+    "meters_prove_less": "the meters' own tolerance is wider than the one of the array",
     "meters_not_all_read": "some meters were not read, so that no balance is proved",
     "meters_total_off": "all meters together show another flow than the array should have",
     "meter_off_scale": "the meters' scale does not show what a loop's balance turns on",

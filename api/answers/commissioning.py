@@ -177,16 +177,15 @@ def _vessel_of(held: HeldVessel) -> Object:
 
 def _meter_of(check: MeterCheck, root: Place) -> Object:
     expected = check.expected
-    least, most = limits(
-        expected.lowest * LITRES_PER_MINUTE, expected.highest * LITRES_PER_MINUTE, digits=3
-    )
     content: Object = {
         "loop": expected.loop,
         "where": branch_pointer(check.place, root),
         "expected_l_min": round_one(expected.expected_l_min),
-        "min_flow_l_min": least,
-        "max_flow_l_min": most,
     }
+    if expected.has_band:
+        content["min_flow_l_min"], content["max_flow_l_min"] = limits(
+            expected.lowest * LITRES_PER_MINUTE, expected.highest * LITRES_PER_MINUTE, digits=3
+        )
     if check.reading is not None:
         content["reading_l_min"] = round_one(check.reading * LITRES_PER_MINUTE)
     if check.deviation is not None:

@@ -272,8 +272,10 @@ def _proof(content: Object) -> str:
     """What the meters' readings prove."""
     if content["balance_proved"]:
         return "Every loop's share of all readings is within: the balance is proved."
-    if any("verdict" not in each for each in content["flow_meters"]):
+    if any("reading_l_min" not in each for each in content["flow_meters"]):
         return "The balance is not proved: not every meter was read."
+    if any("verdict" not in each for each in content["flow_meters"]):
+        return "The balance is not proved: the meters are too coarse for what is asked."
     if any(each["verdict"] != "within" for each in content["flow_meters"]):
         return "The balance is not proved: some loop's share of all readings is outside its band."
     return (

@@ -91,7 +91,7 @@ def _vessel(read: Read) -> VesselPlan:
 
 def _meters(read: Read) -> MeterPlan:
     return MeterPlan(
-        read["max_deviation_percent"] / 1e2,
+        read["max_deviation_percent"] / 1e2 if "max_deviation_percent" in read else None,
         read["accuracy_percent"] / 1e2,
         (
             read["min_scale_l_min"] / LITRES_PER_MINUTE,

@@ -237,10 +237,9 @@ class FlowMetersPlanSchema(StrictSchema):
     max_deviation_percent = Number(
         minimum=0.1,
         maximum=99,
-        load_default=10.0,
         engine="tolerance",
         metadata=said(
-            f"Deviation from its target that a loop is accepted with (10 %: {PRACTICE})."
+            "Deviation from its target that they are to prove; left out, that of `limits`.", 10
         ),
     )
     accuracy_percent = Number(

@@ -242,10 +242,10 @@ class FlowMeterSchema(StrictSchema):
     loop = named("The loop.")
     where = loop_pointer()
     expected_l_min = told("What it should show.")
-    min_flow_l_min = told(
-        "Least that proves its target, all meters together at the flow of the array."
+    min_flow_l_min = Number(
+        metadata=said("Least that proves its target; absent where the meter is too coarse for any.")
     )
-    max_flow_l_min = told("Most that proves it.")
+    max_flow_l_min = Number(metadata=said("Most that proves it; absent likewise."))
     reading_l_min = Number(metadata=said("What it shows; absent where it was not read."))
     deviation_percent = Number(
         metadata=said(
@@ -255,7 +255,7 @@ class FlowMeterSchema(StrictSchema):
     verdict = Choice(
         ("low", "within", "high"),
         component="MeterVerdict",
-        metadata=said("Whether that share is right; absent likewise."),
+        metadata=said("Whether that share is right; absent where nothing proves it."),
     )
 
 

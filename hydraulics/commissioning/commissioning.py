@@ -20,12 +20,14 @@ from hydraulics.commissioning.meters import CAUTION as METER_CAUTION
 from hydraulics.commissioning.meters import (
     LITRES_PER_MINUTE,
     band_finding,
+    coarse_finding,
     expected_readings,
     judge_readings,
     scale_finding,
     total_finding,
     uneven_finding,
     unread_finding,
+    wider_finding,
 )
 from hydraulics.commissioning.plans import (
     Commissioning,
@@ -237,10 +239,13 @@ def commissioning(
         strength = _sample(faults, mixture, plan.sample)
         if strength is not None and brine is not None:
             findings += sample_findings(strength.mix, mixture, brine, margin)
-    checks, proved = _meters(faults, meters, plan.flow_meters, findings, shut)
-    findings += _doubts(
-        undriven, tolerance if not balanced else None, checks, plan.flow_meters, proved
+    checks, proved = _meters(
+        faults, meters, plan.flow_meters, asked=tolerance, findings=findings, shut=shut
     )
+    findings += _doubts(
+        undriven, meters, checks, plan.flow_meters,
+        tolerance=tolerance, balanced=balanced, proved=proved,
+    )  # fmt: skip
     cautions.append(METER_CAUTION)
     faults.raise_any()
     assert filled is not None
@@ -568,11 +573,17 @@ def _meters(
     faults: _Faults,
     meters: Sequence[Metered],
     plan: MeterPlan,
+    *,
+    asked: float,
     findings: list[Finding],
     shut: tuple[str, ...],
 ) -> tuple[tuple[MeterCheck, ...], bool | None]:
-    """Every loop's meter, and whether all readings together prove the balance."""
+    """Every loop's meter, and whether all readings together prove the balance.
+
+    `asked` is the tolerance of the array, which is the meters' where they are told none.
+    """
     section = "flow_meters"
+    tolerance = asked if plan.tolerance is None else plan.tolerance
     names = [each.loop for each in meters]
     still = [each.loop for each in meters if each.flow <= 0.0]
     if still:
@@ -586,15 +597,19 @@ def _meters(
             names,
             [each.flow for each in meters],
             [each.target for each in meters],
-            tolerance=plan.tolerance,
+            tolerance=tolerance,
             meter_accuracy=plan.accuracy,
+            proof_wanted=plan.tolerance is not None,
         ),
         {"meter_accuracy": "accuracy"},
     )
     read = faults.of(section, lambda: _read_by_loop(plan.readings, names, shut))
     if expected is None or read is None:
         return (), None
-    if off := [each.loop for each in expected if each.lowest < low or each.highest > high]:
+    can = all(each.has_band for each in expected)
+    if not can:
+        findings.append(coarse_finding(plan.accuracy, tolerance))
+    if can and (off := [e.loop for e in expected if e.lowest < low or e.highest > high]):
         findings.append(scale_finding(off, low, high))
     checks = [
         MeterCheck(each, meter.place, read.get(each.loop))
@@ -609,7 +624,7 @@ def _meters(
     checks = [
         replace(
             check,
-            verdict=verdict,
+            verdict=verdict if can else None,
             deviation=check.reading / total * wanted / meter.target - 1.0
             if check.reading is not None and total > 0.0
             else None,
@@ -619,7 +634,7 @@ def _meters(
         )
     ]
     computed = sum(each.flow for each in meters)
-    differs = total_finding(total, computed, (1.0 + plan.tolerance) * (1.0 + plan.accuracy) - 1.0)
+    differs = total_finding(total, computed, (1.0 + tolerance) * (1.0 + plan.accuracy) - 1.0)
     findings += [] if differs is None else [differs]
     on_scale = all(low <= each <= high for each in shown)
     within = all(each.verdict == "within" for each in checks)
@@ -628,9 +643,12 @@ def _meters(
 
 def _doubts(
     undriven: str,
-    beyond: float | None,
+    meters: Sequence[Metered],
     checks: Sequence[MeterCheck],
     plan: MeterPlan,
+    *,
+    tolerance: float,
+    balanced: bool,
     proved: bool | None,
 ) -> list[Finding]:
     """What is doubtful about the flows that the meters are told, and about what they showed.
@@ -639,20 +657,29 @@ def _doubts(
     ----------
     undriven
         Pump without an operating point.
-    beyond
-        Tolerance that the split as computed does not keep; None where it does.
+    tolerance, balanced
+        The array's, and whether the split as computed keeps it.
     proved
         Whether all readings prove the balance.
     """
+    accepted = tolerance if plan.tolerance is None else plan.tolerance
     if undriven:
         text = f"{undriven} has no operating point on this array as it is, so that the flow meters"
         text += " are told the flow of the duty: readings at that pump prove nothing. Choose a pump"
         text += " that drives the array, or leave the pump out of the job."
         return [Finding("meters_at_duty", "warning", text, "the pump's tables")]
-    if beyond is not None:
-        return [uneven_finding(beyond, shown_even=bool(proved))]
-    hidden = [each.expected.loop for each in checks if not each.expected.proves_itself]
-    return [] if proved else [band_finding(hidden, plan.accuracy)] if hidden else []
+    wider = [wider_finding(accepted, tolerance)] if accepted > tolerance * (1.0 + 1e-9) else []
+    if not balanced:
+        off = max((abs(e.flow / e.target - 1.0) for e in meters if e.target > 0.0), default=0.0)
+        elsewhere = bool(proved) and off > max(accepted, tolerance)
+        by = accepted if elsewhere else tolerance
+        return [*wider, uneven_finding(by, shown_even=elsewhere)]
+    hidden = [
+        each.expected.loop
+        for each in checks
+        if each.expected.has_band and not each.expected.proves_itself
+    ]
+    return wider if proved or not hidden else [*wider, band_finding(hidden, plan.accuracy)]
 
 
 def _refuse_scale(low: float, high: float) -> None:

@@ -32,13 +32,19 @@ class MeterReading:
         Expected reading: the flow as it is computed [m³/s].
     lowest, highest
         Band around the loop's target at the flow of the whole array, which proves the balance
-        where all meters together show that flow [m³/s].
+        where all meters together show that flow [m³/s]; the lowest is not below the highest where
+        the meter is too coarse for any reading to prove it.
     """
 
     loop: str
     expected: float
     lowest: float
     highest: float
+
+    @property
+    def has_band(self) -> bool:
+        """Whether any reading proves the target."""
+        return self.lowest < self.highest
 
     @property
     def proves_itself(self) -> bool:
@@ -59,6 +65,7 @@ def expected_readings(
     *,
     tolerance: float = 0.10,
     meter_accuracy: float = 0.05,
+    proof_wanted: bool = True,
 ) -> tuple[MeterReading, ...]:
     """Expected flow-meter readings with an acceptance band.
 
@@ -77,7 +84,9 @@ def expected_readings(
         Error of the meter, as a fraction of the reading, 0 to less than 1 (0.05: manifold float
         meters show 5 to 10 %; common practice, no source). It narrows the band, so that a reading
         inside it proves the flow within the tolerance; where it is not finer than the tolerance
-        no reading could, and it is refused.
+        no reading could.
+    proof_wanted
+        Whether a meter so coarse is refused.
 
     Returns
     -------
@@ -99,8 +108,7 @@ def expected_readings(
         number_fault("tolerance", 100.0 * tolerance, "%", above=0.0),
         number_fault("meter_accuracy", 100.0 * meter_accuracy, "%", at_least=0.0),
     )
-    # Otherwise the expected reading itself would lie outside its band.
-    if not meter_accuracy < tolerance < 1.0:
+    if proof_wanted and not meter_accuracy < tolerance < 1.0:
         raise InputError(
             Fault(
                 "meter_accuracy",
@@ -217,18 +225,49 @@ def band_finding(beyond: Sequence[str], accuracy: float) -> Finding:
     )  # fmt: skip
 
 
+def coarse_finding(accuracy: float, tolerance: float) -> Finding:
+    """Tell of meters whose error [-] is no smaller than the tolerance that the array is held to."""
+    return Finding(
+        "meters_too_coarse", "warning",
+        f"Every loop is to be within {100.0 * tolerance:g} % of its target, and a meter with an "
+        f"error of {100.0 * accuracy:g} % of its reading shows none as nearly: no reading proves "
+        "the balance. Take finer meters and tell their accuracy, or agree with whoever asks for "
+        "that balance on a wider tolerance of the meters' own.",
+        "error of the meters over the tolerance",
+    )  # fmt: skip
+
+
+def wider_finding(accepted: float, tolerance: float) -> Finding:
+    """Tell of a tolerance of the meters' own [-] that is wider than the array's."""
+    return Finding(
+        "meters_prove_less", "warning",
+        f"The meters are judged by {100.0 * accepted:g} % of the target, as told for them, and the"
+        f" array is to be within {100.0 * tolerance:g} %: what they prove is the first. Leave the "
+        "meters' own tolerance out to have them prove the other.",
+        "the job's own numbers",
+    )  # fmt: skip
+
+
 def uneven_finding(tolerance: float, *, shown_even: bool) -> Finding:
-    """Tell of flows as computed that are beyond a tolerance [-] of their targets."""
+    """Tell of flows as computed that are beyond a tolerance [-] of their targets.
+
+    Parameters
+    ----------
+    tolerance
+        The array's; the meters' own where the readings are within that and no flow computed is.
+    shown_even
+        Whether they are.
+    """
     off = f"some loop's is further than {100.0 * tolerance:g} % from its target"
     text = (
         f"The flows that the meters are expected to show are themselves uneven: {off}, as the flow"
-        " split tells, so that readings like these prove no balance. Balance the array first, then"
-        " read them."
+        " split tells, so that readings like these prove no balance within that. Balance the array"
+        " first, then read them."
     )
     if shown_even:
         text = (
-            f"The readings are on target, and the flows as computed are not: {off}. The array that"
-            " was read is not the one in the job: put in its valves as they were set, so that pump,"
-            " temperatures and sheet are of what stands there."
+            f"The readings prove every loop within {100.0 * tolerance:g} % of its target, and as "
+            f"computed {off}. The array that was read is not the one in the job: put in its valves "
+            "as they were set, so that pump, temperatures and sheet are of what stands there."
         )
     return Finding("meters_of_uneven_split", "warning", text, COMMON_PRACTICE)

@@ -108,14 +108,15 @@ class MeterPlan:
     Attributes
     ----------
     tolerance, accuracy
-        Accepted deviation from the target, and the meters' error, as fractions.
+        Deviation from the target that they are to prove, and their error, as fractions; the
+        tolerance is None where it is the array's own.
     scale
         Least and most that the meters show [m³/s].
     readings
         Loop's name and what its meter shows [m³/s].
     """
 
-    tolerance: float = 0.10
+    tolerance: float | None = None
     accuracy: float = 0.05
     scale: tuple[float, float] = (0.0, math.inf)
     readings: tuple[tuple[str, float], ...] = ()

@@ -535,6 +535,19 @@ def test_meters_of_an_uneven_array_prove_no_balance(client: FlaskClient) -> None
     assert "the balance is proved" not in page
 
 
+def test_meters_prove_what_the_job_asks_of_its_array() -> None:
+    # Readings 4 % off are within 10 %, and not within the 3 % that the array is to keep.
+    shown = [{"loop": "A", "flow_l_min": 11.52}, {"loop": "B", "flow_l_min": 12.48}]
+    meters = {"accuracy_percent": 1, "readings": shown}
+    body = put(BARE, "commissioning.flow_meters", meters)
+    assert answered(PATH, body)["balance_proved"] is True
+    tight = answered(PATH, {**body, "limits": {"max_deviation_percent": 3}})
+    assert tight["balance_proved"] is False
+    coarse = answered(PATH, {**BARE, "limits": {"max_deviation_percent": 3}})
+    assert codes(coarse)["meters_too_coarse"] == "warning"
+    assert "min_flow_l_min" not in coarse["flow_meters"][0]
+
+
 def test_a_meter_that_shows_the_limit_as_printed_is_within(rich: Json) -> None:
     # Bands of any digits, judged by what the answer prints of them.
     for percent in (9.9, 10, 12.3, 7.7):

@@ -46,6 +46,7 @@ def commissioned(
     *others: BrineState,
     mix: Mixture = BRINE,
     balanced: bool = True,
+    tolerance: float = 0.1,
     heights: Heights = NOWHERE,
     **plans: object,
 ) -> Commissioning:
@@ -65,7 +66,7 @@ def commissioned(
     return commissioning(
         meters, circuit, plant, mix, plan,
         balanced=balanced, brine=brine_range(duty, *others) if duty else None,
-        undriven=undriven, heights=heights,
+        undriven=undriven, heights=heights, tolerance=tolerance,
     )  # fmt: skip
 
 
@@ -162,7 +163,7 @@ def test_faults_of_all_sections_come_together_under_their_names() -> None:
             purge=PurgePlan(-1.0),
             pressure_test=PressureTestPlan(test_pressure=-1.0),
             vessel=VesselPlan(5e4, -3.0, 25.0, safety_valve=1e4),
-            flow_meters=MeterPlan(accuracy=0.5),
+            flow_meters=MeterPlan(0.1, accuracy=0.5),
             sample=Sample(-1.0, 10.0),
         )
     assert {fault.field for fault in caught.value.faults} == {
@@ -526,10 +527,14 @@ def test_water_that_would_freeze_does_not_test(pipe: float) -> None:
 
 
 def test_meters_of_an_uneven_split_are_told_of() -> None:
-    readings = tuple((c.expected.loop, c.expected.expected) for c in commissioned().meters)
-    plan = MeterPlan(readings=readings)
+    # By hand: loops of 120 and 2 x 200 m share about as 120^-0.57, so that the short one has a
+    # fifth more than an even share.
+    uneven = manifold([120.0, 200.0, 200.0])
+    even = tuple((f"L{n}", 0.4e-3 / 3.0) for n in (1, 2, 3))
     for balanced, undriven in ((False, ""), (True, "Pump 7 (invented)"), (True, "")):
-        found = commissioned(balanced=balanced, undriven=undriven, flow_meters=plan)
+        array = THREE if balanced else uneven
+        plan = MeterPlan(readings=even)
+        found = commissioned(array, balanced=balanced, undriven=undriven, flow_meters=plan)
         assert all(check.verdict == "within" for check in found.meters)
         assert found.balance_proved is (not undriven)
         finding = told(found, "meters_of_uneven_split")
@@ -541,6 +546,54 @@ def test_meters_of_an_uneven_split_are_told_of() -> None:
     unread = told(commissioned(balanced=False), "meters_of_uneven_split")
     assert unread is not None
     assert "prove no balance" in unread.message
+
+
+def test_meters_prove_the_tolerance_of_the_array_where_they_are_told_none() -> None:
+    # Readings 7.5 % off their targets are none of a balance within 3 %.
+    off = tuple((f"L{n}", 0.4e-3 / 3.0 * x) for n, x in ((1, 0.925), (2, 1.075), (3, 1.0)))
+    fine = {"readings": off, "accuracy": 0.01}
+    found = commissioned(THREE, tolerance=0.03, flow_meters=MeterPlan(**fine))  # type: ignore[arg-type]
+    assert [check.verdict for check in found.meters] == ["low", "high", "within"]
+    assert found.balance_proved is False
+    assert "meters_prove_less" not in codes(found)
+    # By a tolerance of their own they prove that, and it is said to be less than is asked.
+    own = MeterPlan(tolerance=0.1, **fine)  # type: ignore[arg-type]
+    found = commissioned(THREE, tolerance=0.03, flow_meters=own)
+    assert found.balance_proved is True
+    finding = told(found, "meters_prove_less")
+    assert finding is not None
+    assert "judged by 10 % of the target" in finding.message
+    assert "the array is to be within 3 %" in finding.message
+    assert "meters_prove_less" not in codes(commissioned(THREE, tolerance=0.1, flow_meters=own))
+
+
+def test_readings_within_a_wider_tolerance_do_not_belie_an_array_that_is_within_it_too() -> None:
+    # Loops of 200 and 190 m are some 1.5 % off their targets as computed: beyond 1 %, within 10 %.
+    off = (("L1", 0.186e-3), ("L2", 0.214e-3))
+    plan = MeterPlan(tolerance=0.1, accuracy=0.01, readings=off)
+    found = commissioned(ARRAY, balanced=False, tolerance=0.01, flow_meters=plan)
+    assert found.balance_proved is True
+    finding = told(found, "meters_of_uneven_split")
+    assert finding is not None
+    assert "further than 1 % from its target" in finding.message
+    assert "not the one in the job" not in finding.message
+
+
+def test_meters_coarser_than_the_arrays_tolerance_prove_nothing_and_refuse_nothing() -> None:
+    # Nobody told of meters: their usual error, 5 %, is no reason to refuse a job of 3 %.
+    plain = commissioned(THREE, tolerance=0.03)
+    finding = told(plain, "meters_too_coarse")
+    assert finding is not None
+    assert "within 3 % of its target" in finding.message
+    assert not any(check.expected.has_band for check in plain.meters)
+    assert plain.balance_proved is None
+    readings = tuple((check.expected.loop, check.expected.expected) for check in plain.meters)
+    read = commissioned(THREE, tolerance=0.03, flow_meters=MeterPlan(readings=readings))
+    assert read.balance_proved is False
+    assert all(check.verdict is None for check in read.meters)
+    assert [check.deviation for check in read.meters] == pytest.approx([0.0] * 3, abs=1e-9)
+    with pytest.raises(InputError, match="finer than the tolerance"):
+        commissioned(THREE, tolerance=0.1, flow_meters=MeterPlan(tolerance=0.03))
 
 
 def proof(*percent: float, array: Circuit = THREE, **plan: object) -> Commissioning:

@@ -361,11 +361,11 @@ def test_a_meter_is_finer_than_what_it_is_to_prove() -> None:
     expected_readings(["T"], [1e-4], [1e-4], tolerance=0.25, meter_accuracy=0.0)
     for wrong in ({"tolerance": 0.25, "meter_accuracy": 0.25}, {"tolerance": 1.0}):
         with pytest.raises(InputError) as caught:
-            expected_readings(["T"], [1e-4], [1e-4], **wrong)
+            expected_readings(["T"], [1e-4], [1e-4], **wrong)  # type: ignore[arg-type]
         assert caught.value.faults[0].field == "meter_accuracy"
     for field, value in (("tolerance", 0.0), ("meter_accuracy", -HAIR)):
         with pytest.raises(InputError) as caught:
-            expected_readings(["T"], [1e-4], [1e-4], **{field: value})
+            expected_readings(["T"], [1e-4], [1e-4], **{field: value})  # type: ignore[arg-type]
         assert field in [fault.field for fault in caught.value.faults]
 
 

@@ -188,7 +188,7 @@ export const fill = {
       table("Every loop's meter", [["Loop", ""], ["Expected", "L/min"], ["Least", "L/min"], ["Most", "L/min"], ["Shows", "L/min"], ["Verdict", ""]],
         answer.flow_meters.map((each) => ({
           mark: each.verdict === "low" ? "starved" : each.verdict === "high" ? "greedy" : null,
-          cells: [each.loop, fixed(each.expected_l_min, 2), String(each.min_flow_l_min), String(each.max_flow_l_min),
+          cells: [each.loop, fixed(each.expected_l_min, 2), String(each.min_flow_l_min ?? ""), String(each.max_flow_l_min ?? ""),
             each.reading_l_min === undefined ? el("span", { class: "blank", role: "img", "aria-label": read ? "not read" : "to be read" })
               : fixed(each.reading_l_min, 2),
             each.verdict ? `${METERS[each.verdict]} ${signed(each.deviation_percent ?? -100, 0)}` : ""],

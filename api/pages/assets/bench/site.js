@@ -52,10 +52,11 @@ function meterCard(meter) {
   const range = el("p", { class: "siterange" });
   const card = el("li", {}, el("div", {}, el("h3", { text: meter.loop }), range), el("div", { class: "sitebox" }, number, el("span", { text: "L/min" })), verdict);
   const tell = (now) => {
-    range.textContent = `${now.min_flow_l_min} to ${now.max_flow_l_min} L/min; as drawn it takes ${fixed(now.expected_l_min, 1)}`;
+    const band = now.min_flow_l_min === undefined ? "too coarse a meter to prove it" : `${now.min_flow_l_min} to ${now.max_flow_l_min} L/min`;
+    range.textContent = `${band}; as drawn it takes ${fixed(now.expected_l_min, 1)}`;
     card.dataset.verdict = now.verdict ?? "";
     say(verdict, now.verdict ? `${METERS[now.verdict]} ${signed(now.deviation_percent ?? -100, 0)}`
-      : now.reading_l_min === undefined ? "" : "read; judged once every meter is read");
+      : now.reading_l_min === undefined ? "" : now.min_flow_l_min === undefined ? "read; it proves nothing" : "read; judged once every meter is read");
   };
   const fault = (words) => {
     card.dataset.verdict = "fault";
