@@ -78,7 +78,9 @@ class _Reader:
                     Link(backs[number + 1], backs[number], beside, branch.header_length, 2)
                 )
         if circuit.arrangement == "reverse_return":
-            lengths = [branch.header_length for branch in branches[1:]] + [circuit.closing_length]
+            lengths = [branch.header_length for branch in branches]
+            closing = circuit.closing_length  # left out: beside the whole header
+            lengths = [*lengths[1:], sum(lengths) if closing is None else closing]
             onward = [*backs[2:], end]
             for gathered, (length, following) in enumerate(zip(lengths, onward, strict=True), 1):
                 # The return carries as many branches as the flow header's stretch of that number

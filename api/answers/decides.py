@@ -145,7 +145,7 @@ def decided_array(circuit: Circuit) -> Object:
         **({"name": circuit.name} if circuit.name else {}),
         "arrangement": circuit.arrangement,
         **_pipe("header_pipe", circuit.header_pipe),
-        **({} if circuit.closing_length == 0.0 else _given(closing_m=circuit.closing_length)),
+        **({} if (closing := circuit.closing_length) is None else _given(closing_m=closing)),
         "branches": [_branch_of(branch) for branch in circuit.branches],
     }
 

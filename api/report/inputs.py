@@ -206,8 +206,9 @@ def _circuit(circuit: Read) -> str:
     text = plain(circuit["arrangement"])
     if "header_pipe" in circuit:
         text += f", headers of {circuit['header_pipe']}"
-    if circuit["closing_m"] or circuit["arrangement"] == "reverse_return":
-        text += f", closing run {given(circuit['closing_m'])} m"
+    if circuit["arrangement"] == "reverse_return":
+        told = f"{given(circuit['closing_m'])} m" if "closing_m" in circuit else None
+        text += f", closing run {told or 'as long as the header'}"
     return text
 
 

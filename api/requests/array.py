@@ -318,7 +318,11 @@ def circuit_from(read: Json, pipes: Pipes, place: Place, refusals: Refusals) -> 
         return BROKEN
     return attempt(
         lambda: Circuit(
-            read["arrangement"], tuple(branches), header, read["closing_m"], read.get("name", "")
+            read["arrangement"],
+            tuple(branches),
+            header,
+            read.get("closing_m"),
+            read.get("name", ""),
         ),
         read,
         place,

@@ -383,10 +383,10 @@ class CircuitSchema(StrictSchema):
     closing_m = Number(
         minimum=0,
         maximum=LONGEST,
-        load_default=0.0,
         engine="closing_length",
         metadata=said(
-            "Return header from the last branch back to the start, in reverse return only."
+            "Return header from the last branch back to the start, in reverse return only; left "
+            "out, as long as the header."
         ),
     )
     branches = ListOf(

@@ -454,11 +454,7 @@ def _by_reverse_return(case: _Case, plan: BalancingPlan) -> Way:
     reason = "the return header starts at the first branch and comes back from the last"
     if not result.within_tolerance:
         reason = f"in reverse return {_worst(case, result)}: {_why(case, result)}"
-    back = sum(
-        here.closing_length * times
-        for here, times in circuits_of(changed)
-        if here.arrangement == "reverse_return"
-    )
+    back = sum(here.closing_run * times for here, times in circuits_of(changed))
     disturbs: tuple[Disturbance, str] = (
         "headers_laid_anew",
         f"the return header, joined anew at every branch, with up to {back:.0f} m that lead back",

@@ -227,14 +227,15 @@ class Circuit:
         ``direct_return``: the return header runs beside the flow header; the first branch out is
         the first branch back.
         ``reverse_return``: the return header starts at the first branch, runs on past the last and
-        comes back by ``closing_length``; the first branch out is the last branch back.
+        comes back by ``closing_run``; the first branch out is the last branch back.
     branches
         Branches in order along the flow header, at least one.
     header_pipe
         Pipe of the headers; not allowed in a manifold.
     closing_length
         Length of the return header from the last branch back to the circuit's start [m]; in
-        reverse return only.
+        reverse return only. None: as long as the header, which the return must come back beside
+        (the safe side for the pump).
     name
         What people call it; prefixed to the names of its loops.
 
@@ -248,7 +249,7 @@ class Circuit:
     arrangement: Arrangement
     branches: tuple[Branch, ...]
     header_pipe: Pipe | None = None
-    closing_length: float = 0.0
+    closing_length: float | None = None
     name: str = ""
 
     def __post_init__(self) -> None:
@@ -262,7 +263,8 @@ class Circuit:
             raise InputError(
                 Fault("branches", "a circuit needs at least one branch", None, "1 or more")
             )
-        refuse(number_fault("closing_length", self.closing_length, "m", at_least=0.0))
+        if self.closing_length is not None:
+            refuse(number_fault("closing_length", self.closing_length, "m", at_least=0.0))
         if self.closing_length and self.arrangement != "reverse_return":
             raise InputError(
                 Fault(
@@ -287,6 +289,18 @@ class Circuit:
                     "a pipe such as 'PE100 SDR11 63'",
                 )
             )
+
+    @property
+    def header_length(self) -> float:
+        """Length of the flow header from the circuit's start to its last branch [m]."""
+        return sum(branch.header_length * branch.count for branch in self.branches)
+
+    @property
+    def closing_run(self) -> float:
+        """Length of the return header from the last branch back to the start [m]."""
+        if self.arrangement != "reverse_return":
+            return 0.0
+        return self.header_length if self.closing_length is None else self.closing_length
 
     def _refuse_headers(self) -> None:
         if self.header_pipe is not None:

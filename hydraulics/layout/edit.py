@@ -200,12 +200,11 @@ def in_reverse_return(circuit: Circuit, closing_length: float | None = None) -> 
         branches.append(replace(branch, item=item))
     if circuit.arrangement != "direct_return" or not has_header_between(circuit):
         return replace(circuit, branches=tuple(branches))
-    header = sum(branch.header_length * branch.count for branch in circuit.branches)
     return replace(
         circuit,
         arrangement="reverse_return",
         branches=tuple(replace(branch, return_header_pipe=None) for branch in branches),
-        closing_length=header if closing_length is None else closing_length,
+        closing_length=circuit.header_length if closing_length is None else closing_length,
     )
 
 

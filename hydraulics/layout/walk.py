@@ -267,7 +267,7 @@ def headers_of(circuit: Circuit) -> Headers:
         pipes.extend([pipe] * branch.count)
         lengths.extend([branch.header_length] * branch.count)
     reverse = circuit.arrangement == "reverse_return"
-    back = [*lengths[1:], circuit.closing_length] if reverse else lengths
+    back = [*lengths[1:], circuit.closing_run] if reverse else lengths
     returns = _return_pipes(circuit, pipes)
     before, after = _rows_beside(circuit)
     return Headers(

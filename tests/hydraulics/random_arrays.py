@@ -98,7 +98,7 @@ class WildArrays:
             arrangement,
             tuple(branches),
             header_pipe=draw.choice(_HEADERS) if headers else None,
-            closing_length=30.0 if arrangement == "reverse_return" else 0.0,
+            closing_length=draw.choice([None, 30.0]) if arrangement == "reverse_return" else None,
             name=draw.choice(["", f"C{self.number}"]),
         )
 
@@ -167,7 +167,9 @@ def circuits(draw: st.DrawFn, depth: int = 2) -> Circuit:
         arrangement,
         tuple(branches),
         header_pipe=draw(st.sampled_from([P50, P63])) if headers else None,
-        closing_length=draw(st.floats(0.0, 30.0)) if arrangement == "reverse_return" else 0.0,
+        closing_length=draw(st.none() | st.floats(0.0, 30.0))
+        if arrangement == "reverse_return"
+        else None,
     )
 
 

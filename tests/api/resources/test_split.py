@@ -148,6 +148,19 @@ def test_a_flow_far_beyond_a_heat_exchangers_data_is_refused_there(solve: Solve,
     assert "flows up to 0.3 L/s, or an exponent" in error["allowed"]
 
 
+def test_a_reverse_return_that_does_not_say_comes_back_as_far_as_its_header_is_long(
+    solve: Solve,
+) -> None:
+    left_out = copy.deepcopy(RICH)
+    del left_out["array"]["closing_m"]
+    answer = solve(left_out).get_json()
+    # Along the header: 5 + 6 + 7 + 2 · 8 + 9 + 4 m to the last branch, and as much back.
+    assert [each["length_m"] for each in answer["headers"] if each["line"] == "closing"] == [47]
+    assert answer == solve(put(RICH, "array.closing_m", 47)).get_json()
+    at_the_plant = solve(put(RICH, "array.closing_m", 0)).get_json()
+    assert answer["pump"]["head_kpa"] > at_the_plant["pump"]["head_kpa"]
+
+
 def test_the_arrangement_moves_the_result(solve: Solve) -> None:
     without = put(RICH, "array.closing_m", 0)
     direct = solve(put(without, "array.arrangement", "direct_return")).get_json()

@@ -1,5 +1,7 @@
 """Changing an array: what stays and what does not."""
 
+from dataclasses import replace
+
 import pytest
 
 from hydraulics.errors import InputError
@@ -54,6 +56,16 @@ def test_the_closing_run_counts_equal_branches_each() -> None:
         "direct_return", (Branch(straight_loop("A", 50.0), 10.0, count=4),), header_pipe=P40
     )
     assert in_reverse_return(ladder).closing_length == 40.0
+
+
+def test_a_closing_run_that_is_not_told_is_as_long_as_the_header() -> None:
+    branches = (Branch(straight_loop("A", 50.0), 10.0, count=2), Branch(straight_loop("B", 50.0)))
+    untold = Circuit("reverse_return", branches, P40)
+    # Flow 20 m; return 10 m between the equal branches and 20 m back.
+    assert array_contents(untold).length_of("headers") == pytest.approx(50.0)
+    assert untold.closing_run == 20.0
+    assert replace(untold, closing_length=0.0).closing_run == 0.0
+    assert replace(untold, arrangement="direct_return").closing_run == 0.0
 
 
 def test_sizes_of_the_old_return_header_are_dropped() -> None:

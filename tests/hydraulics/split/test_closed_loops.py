@@ -75,7 +75,7 @@ def without(circuit: Circuit) -> Circuit:
         none = object.__new__(Circuit)  # an array without branches is refused
         object.__setattr__(none, "branches", ())
         return none
-    return replace(circuit, branches=tuple(branches), closing_length=circuit.closing_length + more)
+    return replace(circuit, branches=tuple(branches), closing_length=circuit.closing_run + more)
 
 
 CLOSED = ("1", "3", "5", "12", "45", "24", "135", "2345")

@@ -284,7 +284,7 @@ VARIED = {
     "return header pipe": first_branch(return_header_pipe=P40),
     "count": first_branch(count=2),
     "arrangement": replace(BASE, arrangement="reverse_return"),
-    "closing length": replace(BASE, arrangement="reverse_return", closing_length=20.0),
+    "closing length": replace(BASE, arrangement="reverse_return", closing_length=30.0),
 }
 
 

@@ -110,7 +110,7 @@ function circuitBox(circuit, pointer, depth) {
       withHeader ? pipeField(below(pointer, "header_pipe"), "Header pipe") : null,
       circuit.arrangement === "reverse_return"
         ? numberField(below(pointer, "closing_m"), "Return from the last branch to the start",
-          { unit: "m", placeholder: "0", wide: true }) : null),
+          { unit: "m", placeholder: "as the header", wide: true }) : null),
     el("ol", { class: "branches" },
       branches.map((branch, index) => branchBox(branch, circuit, pointer, index, depth))),
     el("div", { class: "buttons" },
@@ -153,8 +153,9 @@ function adapt(circuit, arrangement) {
     }
     desk.say("The arrangement has a header now: check its pipe and the distances between branches.");
   }
-  if (arrangement === "reverse_return") circuit.closing_m ??= kept.closing_m ?? 0;
-  else {
+  if (arrangement === "reverse_return") {
+    if (kept.closing_m !== undefined) circuit.closing_m ??= kept.closing_m;
+  } else {
     putAside.set(circuit, { ...kept, closing_m: circuit.closing_m });
     delete circuit.closing_m;
   }
@@ -251,7 +252,7 @@ function tools(branch, circuit, pointer, index) {
 function headerFields(circuit, place) {
   if (circuit.arrangement === "manifold") return null;
   return el("div", { class: "grid" },
-    numberField(below(place, "header_m"), "Header from the branch before", { unit: "m", placeholder: "0", wide: true }),
+    numberField(below(place, "header_m"), "Header from the branch before", { unit: "m", placeholder: "as the header", wide: true }),
     pipeField(below(place, "header_pipe"), "Header pipe from here on", { absent: "as before" }),
     held(below(place, "return_header_pipe")) === undefined ? null
       : pipeField(below(place, "return_header_pipe"), "Return header beside it", { absent: "as implied" }));

@@ -29,7 +29,7 @@ const trenches = (tails, kv = []) => ({
 const rows = (arrangement, header_pipe) => ({
   ...SITE, plant: plant(0.8, "PE100 SDR11 63"), duty: { ...DUTY, heat_kw: 9 },
   array: {
-    arrangement, header_pipe, ...arrangement === "reverse_return" && { closing_m: 0 },
+    arrangement, header_pipe,
     branches: Array.from({ length: 6 }, (_, at) => ({
       header_m: 12, loop: { name: `R${at + 1}`, pipe: "PE100 SDR11 40", legs: [straight(160)] },
     })),
@@ -74,7 +74,7 @@ export const LESSONS = [
     costs: (right, wrong) => `The spread from most to least goes from ${fixed(right.before.imbalance.spread_percent, 1)} % to `
       + `${fixed(wrong.before.imbalance.spread_percent, 1)} %: ${most(wrong).loop}, nearest to the plant, takes ${off(most(wrong))}, `
       + `and ${worst(wrong).loop} at the far end ${off(worst(wrong))}. The pump asks for ${dropWords(wrong.before.pump.head_kpa)} `
-      + `where it asked for ${dropWords(right.before.pump.head_kpa)}, so nothing at the plant tells that the far rows starve.`,
+      + `where it would ask for ${dropWords(right.before.pump.head_kpa)}, so nothing at the plant tells that the far rows starve.`,
     lesson: "First out, last back. Walk the header before it is covered and mark both pipes at both ends: the row that is fed "
       + "first must be the one that is collected last.",
   },
