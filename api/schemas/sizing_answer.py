@@ -84,7 +84,7 @@ class ExtractionSchema(StrictSchema):
 
 
 class ResistanceSchema(StrictSchema):
-    """Between brine and ground."""
+    """Between brine at its coldest and ground."""
 
     film_m_k_w = Number(required=True, metadata=said("Film inside the pipe, per metre of pipe."))
     wall_m_k_w = Number(required=True, metadata=said("Wall of the pipe, per metre of pipe."))

@@ -59,13 +59,14 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
     """So many boreholes, as long as the limit asks."""
     coordinates, classes = _standing(choice, case.plot, count)
     each_flow = case.mass_flow / count
-    film, wall = film_and_wall(choice.pipe, case.brine, each_flow / choice.u_tubes)
-    ground = case.ground
+    ground, flow = case.ground, each_flow / choice.u_tubes
     ends = cache(lambda depth: _undisturbed(choice, ground, depth))
-    local, resistance = _resistance(choice, ground, film + wall, case.brine, each_flow)
-    warm, flow = case.warm_brine, each_flow / choice.u_tubes
-    warm_pipe = sum(film_and_wall(choice.pipe, warm, flow))
-    _, warm_resistance = _resistance(choice, ground, warm_pipe, warm, each_flow)
+
+    def with_film(brine: Fluid) -> tuple[GroundResistance, OfDepth]:
+        film, wall = film_and_wall(choice.pipe, brine, flow)
+        local, found = _resistance(choice, ground, film + wall, brine, each_flow)
+        return GroundResistance(film, wall, local), found
+
     field = borefield(
         ground,
         classes,
@@ -75,8 +76,8 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
         buried=choice.buried + ground.surface.screened(ground.conductivity),
         undisturbed=lambda depth: ends(depth)[0],
         warmest=lambda depth: ends(depth)[1],
-        resistance=resistance,
-        warm_resistance=warm_resistance,
+        resistance=with_film(case.brine)[1],
+        warm_resistance=with_film(case.warm_brine)[1],
         years=case.years,
     )
 
@@ -102,11 +103,12 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
     def sized() -> Sized:
         own = _resistance_by_temperature(case, choice, each_flow, each)
         history = field.life(each).at_own_film(count * each, case.between, own)
+        resistance, over_depth = with_film(case.brine_from(history.coldest_return))
         return Sized(
             count=count,
             needed=total,
             each=each,
-            resistance=GroundResistance(film, wall, local, field.resistance(each)),
+            resistance=replace(resistance, borehole_effective=over_depth(each)),
             history=history,
             coldest_return=history.coldest_return,
             coldest_ground=history.coldest_ground,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from hydraulics.ground.pipe_heat import film_by_temperature
+from hydraulics.ground.pipe_heat import film_and_wall, film_by_temperature
 from hydraulics.plot.plot import TRENCH_SPACING
 from hydraulics.shallow.response import SlinkyTrench, Trench, pipe_row
 from hydraulics.shallow.trenches import (
@@ -48,17 +48,19 @@ def fit_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) ->
 
     def sized() -> Sized:
         curvature = pipe.bore / choice.coil_diameter if isinstance(choice, SlinkyArray) else 0.0
-        film = film_by_temperature(pipe, case.brines, case.mass_flow / count, curvature)
+        flow = case.mass_flow / count
+        film = film_by_temperature(pipe, case.brines, flow, curvature)
         history = found.at_own_film(
             count * each,
             case.between,
             lambda mean: (film(mean) + found.wall) / trench.exchanging_length,
         )
+        coldest = case.brine_from(history.coldest_return)
         return Sized(
             count=count,
             needed=needed,
             each=each,
-            resistance=GroundResistance(found.film, found.wall),
+            resistance=GroundResistance(*film_and_wall(pipe, coldest, flow, curvature)),
             history=history,
             coldest_return=history.coldest_return,
             coldest_ground=history.coldest_ground,

@@ -82,6 +82,7 @@ def array_findings(case: Case, of: ArraySizing) -> tuple[Finding, ...]:
         *_rate(case, of),
         *_ground(case, of),
         *_flow(case, of),
+        *_laminar(case, of),
         *_film(case, of),
         *_uncertain(case, of),
     ]
@@ -297,22 +298,6 @@ def _ice(ground: GroundConditions) -> Iterator[Finding]:
 def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:
     at, choice, limits = of.hydraulics, case.choice, case.limits
     longest_coil = max(case.coils)
-    diameter = math.inf
-    if isinstance(choice, SlinkyArray):
-        diameter = choice.coil_diameter
-    elif isinstance(choice, PondArray):
-        diameter = choice.mean_diameter
-    measured = isinstance(choice, BoreholeArray) and choice.resistance is not None
-    if not measured and at.reynolds <= float(
-        schmidt_critical_reynolds(choice.pipe.bore / diameter)
-    ):
-        yield Finding(
-            "laminar_film",
-            "info",
-            f"The film in the loops is laminar (Reynolds number {at.reynolds:.0f}); its "
-            "resistance is counted in the length.",
-            "Schmidt 1967 for coils, Gnielinski 2013 (Re 2300) for straight pipe",
-        )
     pipe = of.loop.pipe_length
     if limits.longest_pipe is not None and of.loop.length > limits.longest_pipe * _ROUNDING:
         yield Finding(
@@ -363,6 +348,46 @@ def _too_few(number: int, what: str) -> str:
     return f"{counted(number, what)} {'is' if number == 1 else 'are'} too few"
 
 
+def _reynolds_at(case: Case, of: ArraySizing, limit: Limit) -> float:
+    """Of a loop's pipe with the brine of a limit."""
+    tubes = case.choice.u_tubes if isinstance(case.choice, BoreholeArray) else 1
+    each, viscosity = case.mass_flow / of.loops / tubes, case.brine_at(limit).viscosity
+    return 4.0 * each / (math.pi * case.choice.pipe.bore * viscosity)
+
+
+def _laminar(case: Case, of: ArraySizing) -> Iterator[Finding]:
+    """Which limit's film is laminar, and whether that limit sets the length."""
+    choice = case.choice
+    if isinstance(choice, BoreholeArray) and choice.resistance is not None:
+        return  # the film of the test is in it, and no other is counted
+    diameter = math.inf
+    if isinstance(choice, SlinkyArray):
+        diameter = choice.coil_diameter
+    elif isinstance(choice, PondArray):
+        diameter = choice.mean_diameter
+    critical = float(schmidt_critical_reynolds(choice.pipe.bore / diameter))
+    reynolds = {"lower": of.hydraulics.reynolds}
+    if "upper" in case.held_limits:
+        reynolds["upper"] = _reynolds_at(case, of, "upper")
+    slow: list[Limit] = [limit for limit in case.held_limits if reynolds[limit] <= critical]
+    if not slow:
+        return
+    at = " and ".join(f"{reynolds[limit]:.0f} with brine {_AT[limit]}" for limit in slow)
+    counted_in = "the length needed"
+    if of.set_by not in slow:
+        counted_in = (
+            f"what the limit of {case.value_of(slow[0]):g} °C asks for; that of "
+            f"{of.governing_limit:g} °C, where it is not laminar, sets the length needed"
+        )
+    yield Finding(
+        "laminar_film",
+        "info",
+        f"The film in the loops is laminar (Reynolds number {at}); its resistance is counted in "
+        f"{counted_in}.",
+        "Schmidt 1967 for coils, Gnielinski 2013 (Re 2300) for straight pipe",
+    )
+
+
 def _film(case: Case, of: ArraySizing) -> Iterator[Finding]:
     """In transition the film may as well be laminar, and the array is then too short.
 
@@ -376,13 +401,11 @@ def _film(case: Case, of: ArraySizing) -> Iterator[Finding]:
         return  # the film of the test is in it, and no other is counted
     if not math.isfinite(of.needed_length):
         return
-    each = case.mass_flow / of.loops / (choice.u_tubes if isinstance(choice, BoreholeArray) else 1)
     alike = replace(case, near=of.needed_length)
     laminar, turbulent = STRAIGHT_LAMINAR, STRAIGHT_TURBULENT
     worst: tuple[float, float, Limit] | None = None
     for limit in case.held_limits:
-        viscosity = case.brine_at(limit).viscosity
-        reynolds = 4.0 * each / (math.pi * choice.pipe.bore * viscosity)
+        reynolds = _reynolds_at(case, of, limit)
         if not laminar < reynolds < turbulent:
             continue
         # A laminar film in straight pipe depends on no viscosity, so that a thicker brine has it.

@@ -18,7 +18,7 @@ from hydraulics.split.duty import HeatDuty
 
 @dataclass(frozen=True, slots=True)
 class GroundResistance:
-    """From brine to the pipe's outside, or to the borehole's wall.
+    """From brine at its coldest, as laid, to the pipe's outside, or to the borehole's wall.
 
     Attributes
     ----------
