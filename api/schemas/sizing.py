@@ -90,7 +90,6 @@ class HeatSchema(StrictSchema):
     performance_slope_percent_k = Number(
         minimum=0,
         maximum=20,
-        engine="performance_slope",
         metadata=said(
             "Gain of the heat pump's performance for a kelvin of warmer brine, by its maker.", 2.5
         ),
@@ -210,7 +209,6 @@ class SurfaceSchema(StrictSchema):
     film_w_m2_k = Number(
         minimum=0.5,
         maximum=100,
-        engine="film",
         metadata=said(
             "What passes from the surface to the air: paving, long grass, a floor; left out, the "
             "surface keeps its temperature whatever is drawn below.",

@@ -7,6 +7,7 @@ from typing import Final
 
 UNITS: Final[dict[str, str]] = {
     "_kg_m3": "kg/m³", "_mpa_s": "mPa s", "_kj_kg_k": "kJ/(kg K)", "_w_m_k": "W/(m K)",
+    "_w_m2_k": "W/(m² K)", "_percent_k": "%/K",
     "_mj_m3_k": "MJ/(m³ K)", "_m_k_w": "m K/W", "_kwh_m": "kWh/m", "_w_m": "W/m", "_k_m": "K/m",
     "_w_kw": "W/kW", "_mm2_s": "mm²/s", "_rpm": "1/min",
     "_m3_h": "m³/h", "_kg_s": "kg/s", "_l_min": "L/min", "_l_s": "L/s",

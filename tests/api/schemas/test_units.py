@@ -59,7 +59,8 @@ def test_no_conversion_between_quantities_or_of_a_unit_to_itself(given: str, fie
     ("name", "stem", "unit"),
     [("heat_kw", "heat", "kW"), ("resistance_m_k_w", "resistance", "m K/W"),
      ("u_tubes", "u_tubes", ""), ("flow_l_min", "flow", "L/min"), ("kv_m3_h", "kv", "m³/h"),
-     ("count", "count", "")],
+     ("count", "count", ""), ("film_w_m2_k", "film", "W/(m² K)"),
+     ("slope_percent_k", "slope", "%/K"), ("share_percent", "share", "%")],
 )  # fmt: skip
 def test_a_name_is_a_stem_and_a_unit(name: str, stem: str, unit: str) -> None:
     assert (stem_of(name), unit_of(name)) == (stem, unit)
