@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
-from api.answers.decides import decided_array, fault_of_array, without_take
+from api.answers.decides import decided_array, fault_of_array, with_run_pipe, without_take
 from api.answers.numbers import JOULES_PER_KWH, one_percent, percent, round_one, rounded
 from api.answers.parts import ARRAY, Object, duty_of, findings_of, method_of
 from api.answers.split import imbalance_of, loops_of
@@ -122,7 +122,11 @@ def _way_of(way: Way, result: Balancing, density: float, document: Object, root:
     if way.circuit is not None:
         array = decided_array(way.circuit)
         if not fault_of_array(array):
-            said["decides"] = {"array": array, **without_take(document)}
+            said["decides"] = {
+                "array": array,
+                **without_take(document),
+                **with_run_pipe(array, document),
+            }
     return {**said, "findings": findings_of(way.findings, root)}
 
 

@@ -241,6 +241,24 @@ def without_take(document: Object) -> Object:
     return {"balancing": {n: part[n] for n in part if n != "take"}} if "take" in part else {}
 
 
+def with_run_pipe(array: Object, document: Object) -> Object:
+    """The part `setting_out` of a job whose runs a way to balance makes of other pipe.
+
+    The plan would lay the pipe that it names. Empty where the way leaves the runs as they were.
+    """
+    part = document.get("setting_out")
+    before, now = _run_pipes(document.get("array")), _run_pipes(array)
+    if part is None or before != {part.get("run_pipe")} or len(now) != 1 or now == before:
+        return {}
+    return {"setting_out": {**part, "run_pipe": now.pop()}}
+
+
+def _run_pipes(array: Object | None) -> set[str]:
+    """Names of the pipes that lead to an array's chambers."""
+    branches = (array or {}).get("branches", ())
+    return {run["pipe"] for each in branches if "circuit" in each for run in each.get("runs", ())}
+
+
 def decided(chapters: Chapters, document: Object) -> Object:
     """Every part of a job, as posted, that its chapters decide."""
     found: Object = {}
@@ -249,7 +267,7 @@ def decided(chapters: Chapters, document: Object) -> Object:
     if chapters.job.setting_out is not None and chapters.set_out.circuit is not None:
         found["plot"] = decided_plot(chapters.set_out.plan, document["plot"])
     if chapters.way is not None:
-        found |= without_take(document)
+        found |= without_take(document) | with_run_pipe(found["array"], document)
     if chapters.is_sized:
         found["duty"] = decided_duty(chapters.sizing.duty)
     if chapters.pump is not None and chapters.pump is not chapters.job.pump:

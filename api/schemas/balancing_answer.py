@@ -20,6 +20,7 @@ from api.schemas.common import (
 )
 from api.schemas.fields import Choice, Flag, Integer, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
+from api.schemas.setting_out import SettingOutOptionsSchema
 from api.schemas.split_answer import ImbalanceSchema, LoopFlowSchema
 from hydraulics.balancing.result import Disturbance, Verdict, WayKind
 from hydraulics.layout.contents import Part
@@ -161,6 +162,10 @@ class BalancingDecidesSchema(StrictSchema):
         ),
     )
     array = Nested(lambda: CircuitSchema, required=True, metadata=said("The array with it."))
+    setting_out = Nested(
+        lambda: SettingOutOptionsSchema,
+        metadata=said("As posted, with the way's pipe of runs, where it has another."),
+    )
 
 
 class DisturbedSchema(StrictSchema):

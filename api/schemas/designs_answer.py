@@ -14,6 +14,7 @@ from api.schemas.objects import Nested, StrictSchema
 from api.schemas.plot import PlotSchema
 from api.schemas.pump_choice_answer import PumpChoiceAnswerSchema
 from api.schemas.pumps import PumpSchema
+from api.schemas.setting_out import SettingOutOptionsSchema
 from api.schemas.setting_out_answer import SettingOutAnswerSchema
 from api.schemas.sizing_answer import SizingAnswerSchema
 from api.schemas.split_answer import SplitAnswerSchema
@@ -35,6 +36,10 @@ class DesignDecidesSchema(StrictSchema):
             "As posted, without `take`, where a way was put in: with it, the next calculation "
             "would put it in twice."
         ),
+    )
+    setting_out = Nested(
+        lambda: SettingOutOptionsSchema,
+        metadata=said("As posted, with the way's pipe of runs, where it has another."),
     )
     duty = Nested(lambda: DutySchema, metadata=said("The duty, where it was sized."))
     pump = Nested(lambda: PumpSchema, metadata=said("The pump, where one was taken."))
