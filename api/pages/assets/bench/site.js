@@ -10,6 +10,7 @@ const TEST_READINGS = "/commissioning/pressure_test/readings";
 const KEPT_GAUGE = "evenloop-bench-gauge";
 const GAUGES = { bar: 100, kPa: 1 }; // of each, in kPa
 const WAIT_MS = 350;
+const SINCE = "Minutes since the test began";
 
 let page = null; // what the bench gives: job(), held(), edit(), begin(), inWords(), save(), open(), say()
 let gauge = kept(KEPT_GAUGE) in GAUGES ? kept(KEPT_GAUGE) : "bar";
@@ -67,6 +68,16 @@ function meterCard(meter) {
 
 // -------------------------------------------------------------------------------------- the test
 
+/** Why a reading cannot be of a stage at its time: the clock is one for the whole test; "" where it can. */
+function outOfTime({ stage, time_min: at }, all) {
+  const order = Object.keys(STAGES);
+  const rank = (name) => order.indexOf(name);
+  const other = all.find((each) => (rank(each?.stage) < rank(stage) && each.time_min > at)
+    || (rank(each?.stage) > rank(stage) && each.time_min < at));
+  return other ? `“${SINCE}” is ${at}, and “${STAGES[other.stage]}” was noted at ${other.time_min}: the clock runs on `
+    + `through all stages. Type ${other.time_min} or ${rank(other.stage) < rank(stage) ? "more" : "less"}.` : "";
+}
+
 /** The stages of the test with the readings noted in each, and boxes for the next. */
 function testStages(test) {
   const order = Object.keys(STAGES);
@@ -75,21 +86,29 @@ function testStages(test) {
     const words = STAGES[stage.stage] ?? stage.stage;
     const box = (name, label) => el("div", {}, el("label", { for: `note-${stage.stage}-${name}`, text: label }),
       el("input", { id: `note-${stage.stage}-${name}`, type: "text", inputmode: "decimal", class: "number", autocomplete: "off" }));
-    const boxes = { time_min: box("time_min", "Minutes since the start"), pressure_kpa: box("pressure_kpa", `Gauge, ${gauge}`) };
+    const boxes = { time_min: box("time_min", SINCE), pressure_kpa: box("pressure_kpa", `Gauge, ${gauge}`) };
     if (stage.stage === "letting_down") boxes.drawn_off_l = box("drawn_off_l", "Drawn off, L");
     const fault = el("p", { class: "fault", role: "status", hidden: true });
+    const refuse = (name, words) => {
+      fault.textContent = words;
+      fault.hidden = false;
+      boxes[name].querySelector("input").focus();
+    };
     const note = (event) => {
       const reading = { stage: stage.stage };
       for (const [name, each] of Object.entries(boxes)) {
         const typed = typedNumber(each.querySelector("input").value);
         if (typed === undefined && name === "drawn_off_l") continue;
         if (typeof typed !== "number" || typed < 0) {
-          fault.textContent = `“${each.querySelector("label").textContent}” ${typed === undefined ? "is empty" : `is “${inPrint(String(typed))}”`}; type a number of 0 or more.`;
-          fault.hidden = false;
-          each.querySelector("input").focus();
+          refuse(name, `“${each.querySelector("label").textContent}” ${typed === undefined ? "is empty" : `is “${inPrint(String(typed))}”`}; type a number of 0 or more.`);
           return;
         }
         reading[name] = name === "pressure_kpa" ? Number((typed * GAUGES[gauge]).toPrecision(6)) : typed;
+      }
+      const late = outOfTime(reading, all);
+      if (late) {
+        refuse("time_min", late);
+        return;
       }
       const list = [...all, reading].sort((a, b) => order.indexOf(a.stage) - order.indexOf(b.stage) || a.time_min - b.time_min);
       write(TEST_READINGS, list, event);
@@ -186,6 +205,7 @@ function fail(problem, job) {
   }
   shown.verdict.replaceChildren(el("p", { class: "siteverdict", "data-state": "off",
     text: others.length ? `■ ${others.join(" ")}` : "■ A reading cannot be: see its box." }));
+  shown.reasons.replaceChildren(); // they are of the readings before
   settle();
 }
 
