@@ -90,6 +90,9 @@ def test_a_plot_is_drawn_by_hand_and_the_array_follows_its_plan(open_bench: Open
     settled(page)
     followed = _job(page)["array"]
     assert followed == answer["decides"]["array"]
+    page.reload()  # a job that comes with its plan's tails goes on taking them
+    page.locator("#follow-plan").wait_for()
+    assert page.is_checked("#follow-plan")
 
     _drag(page, _point(page, "/plot/plant_room"), 60, 40)
     page.locator(f"{STEP} .laid.stale").wait_for()

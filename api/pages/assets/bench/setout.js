@@ -115,8 +115,13 @@ export const setOut = {
   more: (job, { decides: { array } }, signal) => (array ? attempt(async () =>
     (await post("split", { ...job, array }, signal)).json(), () => null) : null),
 
-  /** What follows from a new answer; whether the job changed by it. */
-  settled: (answer, page) => following && intoArray(answer, page),
+  /** What follows from a new answer; whether the job changed by it. A job that comes with tails and
+   * runs of its plan goes on taking them. */
+  settled: (answer, page) => {
+    const { array } = answer.decides;
+    if (!given.size && array) following ||= !isUntaken(answer, page.job());
+    return following && intoArray(answer, page);
+  },
 
   form() {
     const n = (path, label, options) => numberField(`/setting_out/${path}`, label, options);
