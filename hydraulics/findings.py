@@ -263,6 +263,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "vessel_precharge_low": "a vessel's gas pressure lets the highest point lose its pressure",
     "vessel_warmer_than_duty": "a vessel is told a coldest fluid warmer than the job's brine",
     "vessel_colder_than_brine": "a vessel is told a warmest fluid colder than the job's brine",
+    "vessel_below_inlet": "a vessel keeps less at the pump's inlet than it needs or is told of",
     "vessel_full_if_pipe_shrinks": "a vessel for rigid pipe would pass its highest pressure",
     "loop_valves_needed": "purging loop by loop needs valves that header loops seldom have",
     "filling_water": "which water to mix the antifreeze with, and how",

@@ -21,7 +21,7 @@ from hydraulics.balancing.result import Balancing, Way
 from hydraulics.balancing.ways import BalancingPlan, balance
 from hydraulics.commissioning.commissioning import commissioning, fill_of
 from hydraulics.commissioning.filling import Filling
-from hydraulics.commissioning.plans import Commissioning, CommissioningPlan, Metered
+from hydraulics.commissioning.plans import Commissioning, CommissioningPlan, Metered, PumpInService
 from hydraulics.contradictions import (
     array_against_plan,
     array_against_sizing,
@@ -53,6 +53,7 @@ from hydraulics.layout.walk import loops_of
 from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.plot import Plot
 from hydraulics.plot.profile import site_heights
+from hydraulics.pumps.checks import least_inlet
 from hydraulics.pumps.findings import pump_pressure, setting_of
 from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
 from hydraulics.pumps.result import PumpsOnArray
@@ -713,11 +714,11 @@ class Chapters:
         """Filling, purging, testing and proving; meters at the flow of the pump that runs."""
         job, table = self.job, self.split.loops
         flows, undriven, judged = table.volume_flow, "", self.split.imbalance
-        runs_at = 0.0
+        pump = PumpInService(self.split.pump.pressure)
         balanced = judged is not None and judged.within_tolerance
         if self.pump is not None and self.running is not None:
             cold = self.running.conditions[0]
-            runs_at = pump_pressure(self.running.selections[0], self.running.conditions)
+            pump = self._in_service(self.pump, self.running)
             if cold.at_pump is None:
                 undriven = self.pump.pump.name
             else:
@@ -743,8 +744,23 @@ class Chapters:
                 margin=job.limits.freezing_margin,
                 undriven=undriven,
                 heights=self.heights,
-                pump_pressure=max(self.split.pump.pressure, runs_at),
+                pump=pump,
             )
+
+    def _in_service(self, pump: Candidate, running: PumpsOnArray) -> PumpInService:
+        """The pump that runs as an expansion vessel meets it."""
+        runs, conditions = running.selections[0], running.conditions
+        needs = [
+            (value, result.name)
+            for result, each in zip(runs.conditions, conditions, strict=True)
+            if (value := least_inlet(runs, result, each)) is not None
+        ]
+        return PumpInService(
+            pressure=max(self.split.pump.pressure, pump_pressure(runs, conditions)),
+            name=pump.pump.name,
+            inlet_needed=max(needs, default=None),
+            inlet_told=pump.inlet_pressure,
+        )
 
     @cached_property
     def hand_check(self) -> HandCheck:

@@ -39,6 +39,7 @@ from hydraulics.commissioning.plans import (
     MeterPlan,
     PressureTest,
     PressureTestPlan,
+    PumpInService,
     Purging,
     Sample,
     SampleStrength,
@@ -72,6 +73,7 @@ from hydraulics.commissioning.vessel import (
     beyond_design_findings,
     en12828_final_pressure,
     expansion_vessel,
+    inlet_findings,
     precharge_findings,
     range_findings,
     sold_vessel,
@@ -100,6 +102,7 @@ from hydraulics.layout.pressure_class import class_findings
 from hydraulics.split.brine import BrineRange
 
 _MOST_NAMED: Final = 8  # closed loops named in a finding
+NO_PUMP: Final = PumpInService()
 _FROM_THE_TOP: Final = frozenset({"mixture", "circuit", "duty", "filling"})
 
 
@@ -163,7 +166,7 @@ def commissioning(
     margin: float = FREEZING_MARGIN,
     undriven: str = "",
     heights: Heights = NOWHERE,
-    pump_pressure: float = 0.0,
+    pump: PumpInService = NO_PUMP,
 ) -> Commissioning:
     """Fill, purge, test and prove an array.
 
@@ -181,8 +184,8 @@ def commissioning(
         flows are not its own; empty where they are.
     heights
         Levels of plant, gauge and ground, as far as they are told.
-    pump_pressure
-        Highest that the circulating pump gives in service [Pa].
+    pump
+        The circulating pump in service.
 
     Returns
     -------
@@ -227,11 +230,12 @@ def commissioning(
         needed = _vessel(faults, mixture, contents, temperature, plan.vessel)
         if needed is not None:
             density = fluid(mixture, plan.vessel.coldest).density
-            held = _held(needed, plan.vessel, levels, density, pump_pressure)
+            held = _held(needed, plan.vessel, levels, density, pump.pressure)
             findings += vessel_findings(needed)
             findings += precharge_findings(needed, held.pressures)
+            findings += _inlet(plan.vessel, pump)
             findings += _vessel_on_pipe(
-                levels, plan.vessel, needed, density, pump_pressure, brine=brine
+                levels, plan.vessel, needed, density, pump.pressure, brine=brine
             )
             findings += _contradictions(plan.vessel, held, plan.pressure_test, tested, brine)
         cautions += (*VESSEL_CAUTIONS, PIPE_NOTE)
@@ -518,6 +522,15 @@ def _vessel_on_pipe(
         " every pipe bears, or pipe of a higher class.",
         density=density,
         temperature=max(plan.warmest, plan.warmest if brine is None else brine.warmest.warmest),
+    )
+
+
+def _inlet(plan: VesselPlan, pump: PumpInService) -> Iterator[Finding]:
+    """Whether the vessel keeps what the pump needs at its inlet, or is told to have there."""
+    at_outlet = plan.place == "pump_outlet"
+    kept = plan.precharge - (pump.pressure if at_outlet else 0.0)
+    yield from inlet_findings(
+        kept, pump.name, pump.inlet_needed, pump.inlet_told, at_outlet=at_outlet
     )
 
 

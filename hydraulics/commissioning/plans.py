@@ -102,6 +102,29 @@ class VesselPlan:
 
 
 @dataclass(frozen=True, slots=True)
+class PumpInService:
+    """The circulating pump as the vessel meets it.
+
+    Attributes
+    ----------
+    pressure
+        Highest that it gives [Pa].
+    name
+        Empty where none is decided, and the pressure is that of the duty.
+    inlet_needed
+        Least over the atmosphere that its inlet needs [Pa], and in which condition; None where its
+        tables do not tell.
+    inlet_told
+        What it is told to have there [Pa gauge]; None where nothing is told.
+    """
+
+    pressure: float = 0.0
+    name: str = ""
+    inlet_needed: tuple[float, str] | None = None
+    inlet_told: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class MeterPlan:
     """How the balance is proved.
 

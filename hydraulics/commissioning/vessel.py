@@ -11,7 +11,7 @@ import numpy as np
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
-from hydraulics.findings import COMMON_PRACTICE, Finding, figures
+from hydraulics.findings import COMMON_PRACTICE, Finding, beyond, figures
 from hydraulics.fluid.mixture import Mixture, fluid
 from hydraulics.split.brine import BrineRange
 
@@ -375,6 +375,53 @@ def precharge_findings(vessel: ExpansionVessel, at: VesselPressures) -> Iterator
         f" {TOP_LEAST / 1e3:g} kPa is wanted there. Give the vessel {least} kPa or more, and a"
         " safety valve that allows it, or set the vessel higher.",
         COMMON_PRACTICE,
+    )  # fmt: skip
+
+
+def inlet_findings(
+    kept: float,
+    name: str,
+    needed: tuple[float, str] | None,
+    told: float | None,
+    *,
+    at_outlet: bool = False,
+) -> Iterator[Finding]:
+    """Tell of a vessel that keeps less at the pump's inlet than the pump needs or is told of.
+
+    Parameters
+    ----------
+    kept
+        What the vessel keeps there when its reserve is used up [Pa gauge].
+    name
+        Of the pump.
+    needed
+        Least that its inlet needs [Pa gauge], and in which condition; None where not known.
+    told
+        What the job tells the pump to have there [Pa gauge]; None where it does not.
+    at_outlet
+        Whether the vessel sits at its outlet.
+    """
+    lacks = needed is not None and needed[0] > kept
+    if not lacks and (told is None or told <= kept * (1.0 + 1e-9)):
+        return
+    text = f"With its reserve used up the vessel keeps {figures(kept / 1e3, 4)} kPa at the inlet of"
+    text += f" {name}"
+    if told is not None and told > kept * (1.0 + 1e-9):
+        text += f", which the job tells of {figures(told / 1e3, 4)} kPa there"
+    least = told or 0.0
+    if needed is not None and lacks:
+        least = needed[0]
+        text += (
+            f"; it needs {beyond(least / 1e3, kept / 1e3, 0)} kPa over the atmosphere"
+            f" ({needed[1]}), and would cavitate"
+        )
+    more = math.ceil((least - kept) / 1e3 * (1.0 - 1e-9))
+    text += f". Give the vessel {more} kPa more of gas pressure and a safety valve that allows it"
+    text += ", or set it at the pump's inlet" if at_outlet else ""
+    text += "." if lacks else ", or correct what the pump is told."
+    yield Finding(
+        "vessel_below_inlet", "warning", text,
+        "NPSH of the pump's table" if lacks else "the job's own numbers",
     )  # fmt: skip
 
 

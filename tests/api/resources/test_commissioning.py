@@ -502,6 +502,28 @@ def test_sample_and_vessel_are_held_against_the_pump_that_runs(client: FlaskClie
     assert "Small (invented) in the cold" in message(content, "sample_too_weak")
 
 
+def test_a_vessel_is_held_against_what_the_pump_needs_at_its_inlet(client: FlaskClient) -> None:
+    rows = [
+        {"flow_l_s": q, "head_m": h, "power_w": 90, "npsh_m": n}
+        for q, h, n in ((0, 5, 12), (0.4, 4, 13), (0.8, 1, 16))
+    ]
+    pump = {"name": "Thirsty (invented)", "tables": [{"speed_rpm": 2900, "points": rows}]}
+    body = {**RICH, "pump": pump, "pump_choice": {"candidates": [pump]}}
+    judged = client.post("/v1/pump-choice", json=body).get_json()["pumps"][0]
+    needs = judged["conditions"][0]["min_inlet_kpa"]
+    assert needs > 50  # of gas in the vessel
+    told = message(answered(PATH, body), "vessel_below_inlet")
+    assert "keeps 50 kPa at the inlet of Thirsty (invented)" in told
+    assert f"needs {needs:.0f} kPa" in told
+    enough = put(body, "commissioning.vessel.precharge_pressure_kpa", math.ceil(needs))
+    assert "vessel_below_inlet" not in codes(answered(PATH, enough))
+    # What the pump is told of does not stand beside a vessel that keeps less.
+    body = {**RICH, "pump": {**pump, "inlet_kpa": 200}}
+    assert "which the job tells of 200 kPa there" in message(
+        answered(PATH, body), "vessel_below_inlet"
+    )
+
+
 UNEVEN: Json = put(RICH, "array.branches.0.loop.legs.0.straight.length_m", 300)
 
 

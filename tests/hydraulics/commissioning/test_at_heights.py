@@ -11,6 +11,7 @@ from hydraulics.commissioning.plans import (
     FillingPlan,
     Metered,
     PressureTestPlan,
+    PumpInService,
     VesselPlan,
 )
 from hydraulics.commissioning.pressure_verdict import Reading
@@ -41,7 +42,7 @@ def commissioned(
     plan = CommissioningPlan(FillingPlan(12.0), **plans)  # type: ignore[arg-type]
     return commissioning(
         [Metered("B-1", (0,), 3e-4, 3e-4)], circuit, Plant(), BRINE, plan,
-        balanced=True, heights=heights, pump_pressure=pump,
+        balanced=True, heights=heights, pump=PumpInService(pump),
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from hydraulics.commissioning.plans import (
     Metered,
     MeterPlan,
     PressureTestPlan,
+    PumpInService,
     PurgePlan,
     Sample,
     VesselPlan,
@@ -47,6 +48,7 @@ def commissioned(
     mix: Mixture = BRINE,
     balanced: bool = True,
     tolerance: float = 0.1,
+    pump: PumpInService = PumpInService(),  # noqa: B008 (frozen)
     heights: Heights = NOWHERE,
     **plans: object,
 ) -> Commissioning:
@@ -66,7 +68,7 @@ def commissioned(
     return commissioning(
         meters, circuit, plant, mix, plan,
         balanced=balanced, brine=brine_range(duty, *others) if duty else None,
-        undriven=undriven, heights=heights, tolerance=tolerance,
+        undriven=undriven, heights=heights, tolerance=tolerance, pump=pump,
     )  # fmt: skip
 
 
@@ -455,6 +457,35 @@ def test_a_sample_and_a_vessel_are_held_against_the_colder_of_duty_and_pump() ->
     faster = BrineState(-2.0, 0.0, "at the 0.6 L/s of Pump 8 in the cold")
     weak = Sample(1003.0, 12.0)
     assert "sample_too_weak" in codes(commissioned(*args, faster, sample=weak))
+
+
+@pytest.mark.parametrize(
+    ("place", "needed", "said", "words"),
+    [
+        # Of 50 kPa of gas the vessel keeps 50 kPa at an inlet beside it, and 20 kPa behind a pump
+        # of 30 kPa.
+        ("pump_inlet", 5.0e4, None, ()),
+        ("pump_inlet", 5.8e4, None, ("keeps 50 kPa", "needs 58 kPa", "(warm)", "8 kPa more")),
+        ("pump_inlet", 5.8e4, 10e4, ("job tells of 100 kPa", "needs 58 kPa", "8 kPa more")),
+        ("pump_inlet", None, 10e4, ("job tells of 100 kPa", "50 kPa more", "correct what")),
+        ("pump_inlet", None, 5.0e4, ()),
+        ("pump_outlet", 5.0e4, None, ("keeps 20 kPa", "30 kPa more", "set it at the pump's inlet")),
+        ("pump_outlet", 2.0e4, 2.0e4, ()),
+    ],
+)
+def test_a_vessel_keeps_what_the_pump_needs_at_its_inlet(
+    place: Literal["pump_inlet", "pump_outlet"],
+    needed: float | None,
+    said: float | None,
+    words: tuple[str, ...],
+) -> None:
+    pump = PumpInService(3e4, "P", None if needed is None else (needed, "warm"), said)
+    plan = VesselPlan(5e4, -3.5, 25.0, safety_valve=3e5, place=place)
+    found = told(commissioned(pump=pump, vessel=plan), "vessel_below_inlet")
+    assert (found is not None) is bool(words)
+    for each in words:
+        assert found is not None
+        assert each in found.message
 
 
 def test_every_standard_pipe_is_of_the_sdr_in_its_name() -> None:
