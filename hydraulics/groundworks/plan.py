@@ -8,6 +8,7 @@ from row to row.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
@@ -166,15 +167,16 @@ def field_block(centres: Sequence[tuple[float, float]], border: float, plot: Plo
     Parameters
     ----------
     centres
-        From the field's corner [m], two or more. The nearest two tell the pitch; rows and places
-        side by side are those of a grid of that pitch.
+        From the field's corner [m], two or more. The nearest two tell the pitch; those that stand
+        as far along make a row, and the fullest row tells how many stand side by side.
     border
         Distance kept to the boundary [m].
     plot
         The plot, which is taken either way round.
     """
     pitch = min(math.dist(a, b) for a, b in _joined(centres))
-    across, rows = (1 + round(max(each) / pitch) for each in zip(*centres, strict=True))
+    in_row = Counter(round(y, 2) for _, y in centres)
+    across, rows = max(in_row.values()), len(in_row)
     block = Block(
         len(centres), across, rows, pitch, pitch, 0.0, border, None, centres=tuple(centres)
     )

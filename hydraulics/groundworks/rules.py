@@ -58,9 +58,25 @@ BENCH_SOURCE: Final = (
 )
 
 
+_SAME: Final = 1e-3  # classes of distance of a large field of given places are 0.2 % wide
+
+
 def bore_centres(depth: float) -> float:
     """Least centres of boreholes: 5 m to 50 m deep, 6 m beyond (VDI 4640-2:2001, read)."""
     return 5.0 if depth <= 50.0 else 6.0
+
+
+def bores_close(depth: float, centres: float | None) -> Iterator[Finding]:
+    """Whether boreholes so deep stand so near to one another [m]; None: not told, or only one."""
+    if centres is None or centres >= bore_centres(depth) * (1.0 - _SAME):
+        return
+    yield Finding(
+        "bore_centres_close", "warning",
+        f"Boreholes {depth:g} m deep at {centres:.3g} m centres are closer than"
+        f" {bore_centres(depth):g} m and draw on the same ground, which a sizing of their field"
+        " counts; mind that bores drift.",
+        "VDI 4640-2:2001: 5 m to 50 m deep, 6 m to 100 m (read in a reproduction)",
+    )  # fmt: skip
 
 
 def spacing_rules(
@@ -84,14 +100,9 @@ def spacing_rules(
         (hole.depth for _, loop, _ in loops for leg in loop.legs if (hole := leg.borehole)),
         default=0.0,
     )
-    if deepest and centres is not None and centres < bore_centres(deepest):
-        yield Finding(
-            "bore_centres_close", "warning",
-            f"Boreholes {deepest:g} m deep at {centres:g} m centres are closer than"
-            f" {bore_centres(deepest):g} m and draw on the same ground, which a sizing of their"
-            " field counts; mind that bores drift.",
-            "VDI 4640-2:2001: 5 m to 50 m deep, 6 m to 100 m (read in a reproduction)",
-        )  # fmt: skip
+    if deepest:
+        # In the field that was sized they stand as that has them, whatever spacing is told.
+        yield from bores_close(deepest, block.pitch_across if block and block.centres else centres)
     in_water = all(
         leg.water is not None or leg.is_tail for _, loop, _ in loops for leg in loop.legs
     )

@@ -262,6 +262,7 @@ def _result(case: Case, sized: Sized, slope: float | None) -> ArraySizing:
         cautions=(*CAUTIONS[choice.kind], KINDS[case.mixture.kind].caution),
         notes=sized.notes,
         set_by=sized.set_by,
+        nearest=sized.nearest,
     )
 
 

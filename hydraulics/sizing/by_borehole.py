@@ -118,6 +118,7 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
                 _GROUND_NOTES[bool(case.ground.undisturbed or case.ground.profile)],
             ),
             coordinates=coordinates,
+            nearest=float(classes.distance.min()) if count > 1 else None,
             by_hand=_by_three_pulses(case, field, history, each),
             set_by=case.set_by(history, lambda metres, held: field.at(metres / count, held), total),
         )

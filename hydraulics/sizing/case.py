@@ -68,6 +68,7 @@ class Sized:
     coordinates: Floats | None = None
     by_hand: Published | None = None
     set_by: Limit = "lower"
+    nearest: float | None = None
 
 
 def or_infinite(length: Callable[[], float]) -> float:

@@ -26,7 +26,7 @@ from hydraulics.ground.pipe_heat import (
     schmidt_critical_reynolds,
 )
 from hydraulics.ground.soil import ROUNDED
-from hydraulics.groundworks.rules import mat_rules
+from hydraulics.groundworks.rules import bores_close, mat_rules
 from hydraulics.shallow.pond import CAUTIONS as POND_CAUTIONS
 from hydraulics.shallow.pond import LEAST_WATER
 from hydraulics.sizing.alternatives import COLDER
@@ -93,6 +93,8 @@ def array_findings(case: Case, of: ArraySizing) -> tuple[Finding, ...]:
 def _site(case: Case, of: ArraySizing) -> Iterator[Finding]:
     if isinstance(case.choice, PondArray):
         yield from mat_rules([("", of.loop, of.loops)], case.plot.spacing)
+    if isinstance(case.choice, BoreholeArray):
+        yield from bores_close(case.choice.leg(of.length_each).depth, of.nearest)
     for short in of.site.shortages:
         yield Finding("site_too_small", "error", short + ".", "borders and centres as given")
 

@@ -198,6 +198,8 @@ class ArraySizing:
         peaks [K].
     set_by
         Limit that sets `needed_length`; an array that a rate lays may come nearer to the other.
+    nearest
+        Least distance between two boreholes [m]; None where there are none.
     cautions, notes, findings
         For people's safety; what the model leaves out; about this array.
     """
@@ -238,6 +240,7 @@ class ArraySizing:
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
     set_by: Limit = "lower"
+    nearest: float | None = None
     findings: tuple[Finding, ...] = ()
 
     @property

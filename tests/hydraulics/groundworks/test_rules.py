@@ -87,16 +87,29 @@ def test_unless_told_trenches_are_set_out_at_the_usual_distances() -> None:
 def test_boreholes_stand_five_metres_apart_to_fifty_metres_and_six_beyond() -> None:
     # VDI 4640-2:2001 (read in a reproduction).
     assert [bore_centres(depth) for depth in (20.0, 50.0, 50.0 + HAIR, 100.0)] == [5, 5, 6, 6]
+    less = 0.01  # m; classes of distance of a large field are 0.2 % wide
     for depth, centres, close in (
         (50.0, 5.0, False),
-        (50.0, 5.0 - HAIR, True),
+        (50.0, 5.0 - less, True),
         (60.0, 6.0, False),
-        (60.0, 6.0 - HAIR, True),
+        (60.0, 6.0 - less, True),
         (60.0, None, False),
     ):
         circuit = array(BoreholeU(depth, diameter=0.15), count=2)
         found = groundworks(circuit, CLAY, plot=Plot(spacing=centres))
         assert ("bore_centres_close" in codes(found)) is close
+
+
+def test_boreholes_at_given_places_are_as_close_as_the_nearest_two() -> None:
+    circuit = array(BoreholeU(65.0, diameter=0.15), count=3)
+    for apart, close in ((2.0, True), (7.0, False)):
+        where = [(0.0, 0.0), (apart, 0.0), (apart + 1.0, 9.0)]
+        found = groundworks(circuit, CLAY, plot=Plot(spacing=3.0), field_centres=where)
+        told = [each.message for each in found.findings if each.code == "bore_centres_close"]
+        assert bool(told) is close
+        assert all(f"at {apart:g} m centres" in each for each in told)
+        assert found.block is not None
+        assert (found.block.across, found.block.rows) == (2, 2)
 
 
 def test_boreholes_that_were_not_sized_stand_at_those_centres() -> None:

@@ -67,9 +67,10 @@ def sized(
     load: AnnualHeat = LOAD,
     ground: GroundConditions = GROUND,
     change: float = 3.5,
+    choice: ArrayChoice | None = None,
     **options: Any,
 ) -> ArraySizing:
-    return size_array(load, ground, KINDS[kind], BRINE, change, **options)
+    return size_array(load, ground, choice or KINDS[kind], BRINE, change, **options)
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -845,6 +846,22 @@ def test_the_limit_that_set_the_needed_length_is_named_whatever_a_rate_lays(
     assert found.governing_limit == set_by
     told = _codes(found).get("rate_below_conduction", "")
     assert (f"m to keep the return at {set_by:g} °C" in told) is (per_metre == 60.0)
+
+
+def test_a_sizing_warns_of_boreholes_closer_than_they_should_stand() -> None:
+    # VDI 4640-2:2001 (read in a reproduction): 6 m to 100 m deep, 5 m to 50 m.
+    close = "bore_centres_close"
+    assert close in _codes(sized("borehole", limits=FIXED, choice=replace(BORE, spacing=5.9)))
+    assert close not in _codes(sized("borehole", limits=FIXED, choice=replace(BORE, spacing=6.0)))
+    wide = ((0.0, 0.0), (9.0, 0.0), (0.0, 9.0))
+    placed = replace(BORE, positions=(*wide, (9.3, 0.0)))
+    told = _codes(sized("borehole", limits=FIXED, choice=placed))
+    assert "at 0.3 m centres" in told[close]
+    shallow = sized("borehole", limits=LoopLimits(loops=7), choice=replace(BORE, spacing=5.0))
+    assert shallow.length_each < 49.0
+    assert close not in _codes(shallow)
+    alone = sized("borehole", limits=LoopLimits(loops=1, largest_drop=1e6))
+    assert close not in _codes(alone)
 
 
 @pytest.mark.parametrize(
