@@ -93,7 +93,7 @@ class PlantSchema(StrictSchema):
         engine="exponent",
         metadata=said(
             "Power of the flow with which its drop goes beyond the last point; without it the "
-            "square is taken as far as 1.5 times that point's flow, beyond which a job is refused.",
+            "square is taken as far as 1.5 times that point's flow, beyond which nothing is told.",
             1.8,
         ),
     )

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from hydraulics.errors import InputError, NoSolutionError
+from hydraulics.errors import InputError, NoSolutionError, RangeError
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.edit import sized, sizes_from, with_loop_pipes, with_route_pipes
@@ -183,8 +183,12 @@ def _tried(
     *,
     stop: bool,
 ) -> list[Exchange]:
-    """Solve the array with each set of pipes in the place of its own; each set once."""
+    """Solve the array with each set of pipes in the place of its own; each set once.
+
+    Raises what was wrong with the last where none of them can be solved.
+    """
     found: list[Exchange] = []
+    unsolved: RangeError | NoSolutionError | None = None
     seen: set[tuple[Pipe, ...]] = {tuple(pipes)}
     for new in sets:
         if new in seen:
@@ -194,10 +198,15 @@ def _tried(
         try:
             circuit = edit(situation.circuit, lambda pipe, by=exchange: by.get(pipe, pipe))  # type: ignore[misc]
             result = resolved(situation, circuit)
-        except (InputError, NoSolutionError):  # too tight a coil, beyond the law or the curve
+        except (RangeError, NoSolutionError) as error:  # beyond the law, data or the curve
+            unsolved = error
+            continue
+        except InputError:  # too tight a coil
             continue
         changes = tuple((a, b) for a, b in exchange.items() if a != b)
         found.append(Exchange(changes, circuit, result))
         if stop and result.within_tolerance:
             break
+    if unsolved is not None and not found:
+        raise unsolved
     return found

@@ -43,7 +43,7 @@ from hydraulics.balancing.valves import (
     without_valves,
 )
 from hydraulics.checks import number_fault, refuse
-from hydraulics.errors import Fault, InputError, NoSolutionError
+from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
 from hydraulics.findings import (
     COMMON_PRACTICE,
     HEAD_LIMIT,
@@ -238,7 +238,7 @@ def _nothing_to_do(case: _Case, kind: WayKind) -> Way | None:
 def _made(case: _Case, plan: BalancingPlan, kind: WayKind) -> Way:
     try:
         return _WAYS[kind](case, plan)
-    except NoSolutionError as error:
+    except (NoSolutionError, RangeError) as error:  # beyond a curve, a law or data
         return Way(kind, "not_possible", f"with it {error.faults[0].message}")
 
 

@@ -83,6 +83,11 @@ class Exchanger:
             float(np.maximum(self._curve(size, 1), 0.0)),
         )
 
+    @property
+    def furthest(self) -> float:
+        """Flow [m³/s] beyond which nothing is told of it; infinite with an exponent."""
+        return math.inf if self.exponent is not None else FURTHEST * self.flows[-1]
+
     def beyond(self, flow: float) -> float:
         """How many times the last point's flow a flow [m³/s] is; within the points up to 1."""
         return abs(flow) / self.flows[-1]

@@ -37,7 +37,7 @@ LARGE_MARGIN: Final = 0.30  # of flow above the duty; common practice, no source
 HIGH_GRADES: Final = ("D", "F")  # of Kavanaugh & Rafferty
 NOTICED: Final = 0.005  # of the duty's flow: a pump nearer to it runs at the duty
 _LIMITS: Final = {"at_full_speed": "full", "at_minimum_speed": "its least"}
-_OF_VELOCITY: Final = ("velocity_high", "velocity_impossible")
+_OF_FLOW: Final = ("velocity_high", "velocity_impossible", "heat_exchanger_beyond_data")
 
 
 def pump_findings(
@@ -352,7 +352,7 @@ def _at_its_flow(
         flow = at_pump.duty.volume_flow
         wanted = target_flows(at_pump.network, at_pump.solution.total, split.target)
         for new in regime_and_velocity(at_pump.network, at_pump.solution, wanted):
-            if new.code in told and not (new.code in _OF_VELOCITY and flow > fastest):
+            if new.code in told and not (new.code in _OF_FLOW and flow > fastest):
                 continue
             told.add(new.code)
             words = f"{_at(first, each.condition.name, flow)}: {new.message}"

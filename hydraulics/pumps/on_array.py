@@ -20,6 +20,7 @@ from hydraulics.findings import FREEZING_MARGIN, listed
 from hydraulics.fluid.mixture import Mixture
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.heights import NOWHERE, Heights, levels_of
+from hydraulics.pipework.exchanger import FURTHEST
 from hydraulics.pipework.friction import LARGEST_REYNOLDS
 from hydraulics.pumps.findings import pump_findings
 from hydraulics.pumps.result import ArrayCondition, CandidateCurve, PumpsOnArray
@@ -49,6 +50,10 @@ STEP: Final = 1.08  # between solved flows; the curve is then within 0.4 % of he
 STEPS_DOWN: Final = 20  # from the duty's flow to 0.21 of it, or to where a pump runs below that
 MOST_STEPS: Final = 120  # up or down at once; 1.08^120 is 10,000 times the duty
 MORE_STEPS: Final = 8  # upwards, where those did not reach the end
+_ENDS: Final = (
+    f", {FURTHEST:g} times as far as the heat exchanger's data",
+    "give a point of its data sheet near that flow, or the exponent of its law",
+)
 METHOD: Final = (
     "System curve: array and plant solved at each flow with the brine of the condition, between "
     "them monotone interpolation of ln head in ln flow. Pump: PCHIP through its table, affinity "
@@ -344,7 +349,7 @@ def array_system_curve(
     -------
     SystemCurve
         In volume flow at the loops' temperature and metres of that brine. It ends early where the
-        friction law does.
+        friction law does, or what is told of the heat exchanger.
     """
     density = network.fluids[IN_LOOP].density
     weight = density * g
@@ -352,6 +357,10 @@ def array_system_curve(
     reynolds = float((np.abs(solution.flow[network.owner]) * network.reynolds_per_flow).max())
     # Loops may share the flow otherwise at other flows; half of the law's range is left for that.
     last = min(largest_flow * density, duty * max(1.0, 0.5 * LARGEST_REYNOLDS / reynolds))
+    known = math.inf
+    if network.exchanger is not None:
+        known = max(duty, network.exchanger.furthest * density)
+        last = min(last, known)
     wanted = largest_head * weight
     fall = math.log(max(1.0, duty / (least_flow * density))) / math.log(STEP)
     down = min(MOST_STEPS, max(STEPS_DOWN, math.ceil(fall) + 1))
@@ -361,7 +370,15 @@ def array_system_curve(
         more = totals[-1] * STEP ** np.arange(1.0, MORE_STEPS + 1.0)
         totals = np.concatenate((totals, more))
         pressure = np.concatenate((pressure, pressures_at(network, more, solution)[0]))
-    return SystemCurve(totals / density, pressure / weight)
+    if totals[-1] <= known:
+        return SystemCurve(totals / density, pressure / weight)
+    kept = totals < known * (1.0 - 1e-9)
+    at_end, _ = pressures_at(network, np.asarray([known]), solution)
+    return SystemCurve(
+        np.append(totals[kept], known) / density,
+        np.append(pressure[kept], at_end) / weight,
+        ends=_ENDS,
+    )
 
 
 def _steps_up(solution: Solution, last: float, wanted: float) -> int:

@@ -261,10 +261,13 @@ class SystemCurve:
         Volume flow [m3/s], more than 0, strictly increasing; best spaced evenly in the logarithm.
     head
         Head [m of the fluid pumped], more than 0, strictly increasing.
+    ends
+        What it ends with, in words or empty, and what takes it further.
     """
 
     flow: Array
     head: Array
+    ends: tuple[str, str] = ("", "solve the system at larger flows")
     _log: Cubic = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
@@ -373,9 +376,10 @@ def operating_point(
         raise NoSolutionError(Fault("pump", text, name, "a pump with more head"))
     if high < low or surplus(high) > 0:
         if high < pumps.flow_max:
+            known, further = system.ends
             text = (
-                f"the system curve ends at {figures(limit * 1e3, 4)} L/s, where pump '{name}' "
-                f"still has head to spare; solve the system at larger flows"
+                f"the system curve ends at {figures(limit * 1e3, 4)} L/s{known}, where pump "
+                f"'{name}' still has head to spare; {further}"
             )
             raise NoSolutionError(Fault("system", text, limit, "a longer system curve"))
         text = (
@@ -499,9 +503,14 @@ def controlled_point(
         if full.head_at(top) < wanted:
             return operating_point(full, system, "at_full_speed")
         what = f"set head of {figures(wanted, 4)} m" if by_head else "flow of the set difference"
+        known, further = system.ends
         text = (
-            f"the system takes less than the {what} up to {figures(top * 1e3, 4)} L/s, where the "
-            f"data of pump '{pump.name}' or of the system end; "
+            f"the system takes less than the {what} up to {figures(top * 1e3, 4)} L/s, where "
+            + (
+                f"the system curve ends{known}; {further}, or "
+                if known and top < full.flow_max
+                else f"the data of pump '{pump.name}' or of the system end; "
+            )
             + ("lower the set head" if by_head else "set a larger difference")
         )
         field = "set_head" if by_head else "set_change"

@@ -25,7 +25,6 @@ from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.edit import opened
 from hydraulics.layout.heights import NOWHERE, Heights
 from hydraulics.layout.walk import Walk, flowing, walk
-from hydraulics.pipework.exchanger import FURTHEST
 from hydraulics.pipework.friction import (
     COIL_LAW_ERROR_PERCENT,
     LARGEST_REYNOLDS,
@@ -338,10 +337,8 @@ def solve_for(network: Network, duty: Duty) -> Solution:
 def _refuse_far_exchanger(network: Network, volume: float) -> None:
     """Refuse a flow far beyond the heat exchanger's points, of which nothing is known."""
     exchanger = network.exchanger
-    if exchanger is None or exchanger.exponent is not None:
-        return
-    if (times := exchanger.beyond(volume)) > FURTHEST:
-        end = exchanger.flows[-1] * 1e3
+    if exchanger is not None and volume > exchanger.furthest:
+        end, times = exchanger.flows[-1] * 1e3, exchanger.beyond(volume)
         raise RangeError(
             Fault(
                 "plant.exchanger",
@@ -350,7 +347,7 @@ def _refuse_far_exchanger(network: Network, volume: float) -> None:
                 "point of its data sheet near this flow, or the exponent of its law (2: drop "
                 "goes with the square of the flow)",
                 round(end, 6),
-                f"flows up to {figures(FURTHEST * end)} L/s, or an exponent",
+                f"flows up to {figures(exchanger.furthest * 1e3)} L/s, or an exponent",
             )
         )
 

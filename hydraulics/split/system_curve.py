@@ -61,8 +61,11 @@ def system_curve(network: Network, solution: Solution, share: Array) -> Curve:
         none = np.zeros(0)
         return Curve(none, none, none, none)
     density = network.fluids[IN_LOOP].density
-    # The law's end must not be passed on the way to the curve's last point.
+    # The law's end, and that of the heat exchanger's data, must not be passed on the way to the
+    # curve's last point.
     last = min(SPAN[1], max(1.0, LARGEST_REYNOLDS / largest_reynolds(network, solution)))
+    if network.exchanger is not None:
+        last = min(last, max(1.0, network.exchanger.furthest * density / solution.total))
     below, beyond = _POINTS
     part = np.linspace(SPAN[0], 1.0, below)[:-1]
     if last > 1.0:

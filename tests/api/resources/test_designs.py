@@ -643,6 +643,7 @@ def heated_and_cooled(head: float) -> Json:
     ]
     tables = [{"speed_rpm": 2800, "points": rows}]
     body["pump"] = {"name": "C", "control": "constant_speed", "tables": tables}
+    body["plant"]["heat_exchanger_exponent"] = 2  # told as far as the strongest of them runs
     return body
 
 

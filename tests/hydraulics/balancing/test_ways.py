@@ -21,6 +21,7 @@ from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.edit import in_reverse_return, with_loop_pipes, with_route_pipes
 from hydraulics.layout.legs import BoreholeU, Coiled, Straight
 from hydraulics.layout.walk import loops_of
+from hydraulics.pipework.exchanger import Exchanger
 from hydraulics.pipework.fittings import Fitting, loss_from_kv
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.split.duty import Duty, HeatDuty, PumpDriven
@@ -795,3 +796,17 @@ def test_a_way_that_reaches_and_cannot_be_laid_is_told_so_where_another_asks() -
     )
     reason = way(result, "regulating_valves").rank_reason
     assert reason.endswith("as every way does that reaches and can be laid")
+
+
+def test_a_way_that_would_pass_the_heat_exchangers_data_is_told_so_beside_the_others() -> None:
+    # The flow is as far beyond the data as is told; less header lets the pump give more.
+    ladder = direct_return([60.0] * 8, apart=5.0)
+    pump = PumpDriven((0.0, 1e-3, 4e-3), (9.0, 8.0, 0.5), -3.0, 0.0)
+    flows = flow_split(ladder, Plant(), BRINE, pump).pump.volume_flow
+    plant = Plant(Exchanger((flows / 1.5,), (1.0,)))
+    result = balance(ladder, plant, BRINE, pump, closing_length=0.0)
+    assert way(result, "regulating_valves").verdict == "reaches"
+    for kind in ("reverse_return", "larger_headers"):
+        each = way(result, kind)
+        assert each.verdict == "not_possible"
+        assert each.reason.startswith("with it the heat exchanger's data end at")

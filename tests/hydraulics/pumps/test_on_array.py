@@ -6,10 +6,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from hydraulics.errors import InputError
+from hydraulics.errors import InputError, RangeError
 from hydraulics.findings import FINDING_CODES
 from hydraulics.fluid.mixture import Mixture, mixture
 from hydraulics.layout.circuit import Circuit, Plant, Run
+from hydraulics.pipework.exchanger import Exchanger
 from hydraulics.pumps.curve import Pump, PumpCurve
 from hydraulics.pumps.examples import DEMO_PUMPS
 from hydraulics.pumps.on_array import (
@@ -113,6 +114,40 @@ def test_the_system_curve_ends_where_no_pump_reaches() -> None:
     assert 1.5 * split.pump.head < low.head[-1] < 3.0 * split.pump.head
     short = array_system_curve(split.network, split.solution, 1.2e-3, 1e6)
     assert 1.2e-3 <= short.flow[-1] < 2e-3
+
+
+def test_no_pump_is_told_to_run_where_nothing_is_told_of_the_heat_exchanger() -> None:
+    # Data at 0.7 L/s serve to 1.05 L/s; the pump would run beyond that, cold and warm.
+    near = Plant(Exchanger((0.7e-3,), (9e3,)), PLANT.runs)
+    result = on_array(ARRAY, near, BRINE, DUTY, [_strong(1.5)], warm=WARM)
+    for each, told in zip(result.conditions, result.selections[0].conditions, strict=True):
+        assert each.condition.system.flow[-1] == pytest.approx(1.05e-3, rel=1e-12)
+        assert told.point is None
+        assert "1.5 times as far as the heat exchanger's data" in told.reason
+        assert told.short is False
+    # A split at such a flow is refused: one rule.
+    with pytest.raises(RangeError, match=r"the heat exchanger's data end at 0\.7 L/s"):
+        flow_split(ARRAY, near, BRINE, flow(1.06))
+    assert result.split.curve.volume_flow[-1] == pytest.approx(1.05e-3, rel=1e-12)
+    # With an exponent all is told, and at the flow that is furthest beyond the data.
+    law = Plant(Exchanger((0.7e-3,), (9e3,), 2.0), PLANT.runs)
+    known = on_array(ARRAY, law, BRINE, DUTY, [_strong(1.5)], warm=WARM)
+    cold, warm = (each.point for each in known.selections[0].conditions)
+    assert cold is not None
+    assert warm is not None
+    assert warm.flow > cold.flow > 1.05e-3
+    (told_of,) = (f for f in known.findings if f.code == "heat_exchanger_beyond_data")
+    assert f"warm, at its {warm.flow * 1e3:.3g} L/s" in told_of.message
+
+
+def test_a_held_head_beyond_the_heat_exchangers_data_is_told_as_that() -> None:
+    near = Plant(Exchanger((0.7e-3,), (9e3,)), PLANT.runs)
+    system = on_array(ARRAY, near, BRINE, DUTY, [_strong(2.0)]).conditions[0].condition.system
+    most = float(system.head[-1])
+    held = replace(_strong(2.0), control="constant_differential_pressure", set_head=1.02 * most)
+    told = on_array(ARRAY, near, BRINE, DUTY, [held]).selections[0].conditions[0]
+    assert told.point is None
+    assert "the system curve ends, 1.5 times as far as the heat exchanger's data" in told.reason
 
 
 def test_warm_brine_takes_less_head_where_it_stays_laminar() -> None:
