@@ -137,7 +137,9 @@ def set_out_kind(asked: SettingOutPlan, choice: ArrayChoice) -> SetOut:
     _refuse_mats(isinstance(choice, PondArray))
     is_bores = isinstance(choice, BoreholeArray)
     if (asked.bores and not is_bores) or (asked.trenches and is_bores):
-        text = f"have their place on the plot, and what is to be laid is {choice.kind}"
+        kind = choice.kind.replace("_", " ")
+        text = f"{_placed(asked)} have their place on the plot, and what is to be laid is {kind}; "
+        text += "take those places out, or lay what they are for"
         placed = "site.boreholes" if asked.bores else "site.trenches"
         raise InputError(Fault(placed, text, choice.kind, "one kind of array"))
     asked = _lying(asked, choice.leg(choice.step))
@@ -166,6 +168,10 @@ def set_out_kind(asked: SettingOutPlan, choice: ArrayChoice) -> SetOut:
         loop = loop_of(choice, bore.depth - choice.buried, 0.0)
         made[bore.loop] = Laid(replace(loop, name=bore.loop))
     return _made(asked, plan, made, by_hand is not None or asked.count in (None, len(plan.loops)))
+
+
+def _placed(asked: SettingOutPlan) -> str:
+    return "boreholes" if asked.bores else "trenches"
 
 
 def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
@@ -205,7 +211,8 @@ def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
     if (asked.bores and metres is trench) or (asked.trenches and metres is depth):
         placed = "site.boreholes" if asked.bores else "site.trenches"
         lie = "trenches" if asked.bores else "boreholes"
-        text = f"have their place on the plot, and the loops of the array lie in {lie}"
+        text = f"{_placed(asked)} have their place on the plot, and the loops of the array lie in "
+        text += f"{lie}; take those places out, or give those of {lie}"
         raise InputError(Fault(placed, text, None, f"places of {lie}, or of none"))
     if (by_hand := _by_hand(asked, depth)) is not None:
         _refuse_others(by_hand, metres)

@@ -405,7 +405,9 @@ def test_an_array_is_set_out_by_its_own_kind_joint_and_number(client: FlaskClien
     assert said.startswith("8 loops are asked for, and the array given has 12")
     bore = {"loop": inner["branches"][0]["loop"]["name"], "x_m": 5, "y_m": 5}
     errors = errors_of(client.post(PATH, json=with_(job, plot={"boreholes": [bore]})))
-    assert "array lie in trenches" in errors["/plot/boreholes"]["detail"]
+    said = errors["/plot/boreholes"]["detail"]
+    assert said.startswith("Boreholes have their place on the plot, and the loops of the array lie")
+    assert "array lie in trenches" in said
 
 
 def test_unequal_trenches_want_their_places(client: FlaskClient) -> None:
