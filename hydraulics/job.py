@@ -272,7 +272,7 @@ class Chapters:
     def _loops_as_given(self, plan: SizingPlan) -> LoopLimits | None:
         """As many loops as the array given has, and its tails; None where there is no such."""
         circuit, limits = self.job.circuit, plan.loops
-        if circuit is None or isinstance(plan.choice, PondArray):
+        if circuit is None:
             return None
         if isinstance(plan.choice, BoreholeArray) and plan.choice.positions:
             return None

@@ -41,6 +41,10 @@ NOTES = (
     "All boreholes carry the same heat, each with its wall at one temperature over its depth: -2 "
     "to +9 % of the yearly imbalance's effect against one temperature for all walls.",
 )
+_LEAST_NOTE = (
+    f"No borehole is sized shorter than {_SHALLOWEST:g} m, the least that is looked at: the length "
+    "needed is that, and a shorter one would keep the limits too."
+)
 _RESISTANCE_NOTES = {
     True: "Borehole resistance as measured, whatever depth, flow and brine, but that brine comes "
     "back no warmer than the borehole's wall.",
@@ -113,6 +117,7 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
             coldest_return=history.coldest_return,
             coldest_ground=history.coldest_ground,
             notes=(
+                *((_LEAST_NOTE,) if total <= count * _SHALLOWEST * (1.0 + 1e-9) else ()),
                 *NOTES,
                 _RESISTANCE_NOTES[choice.resistance is not None],
                 _GROUND_NOTES[bool(case.ground.undisturbed or case.ground.profile)],

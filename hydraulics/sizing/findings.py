@@ -315,7 +315,12 @@ def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "borehole_too_deep",
             "error",
             f"A borehole draws heat along {of.length_each:g} m, more than the {choice.deepest:g} m "
-            f"that it may: {_too_few(of.loops, 'borehole')}. Take more, or leave their number out.",
+            f"that it may: {_too_few(of.loops, 'borehole')}. "
+            + (
+                "Give more places, or leave them out."
+                if choice.positions
+                else "Take more, or leave their number out."
+            ),
             "the limit given",
         )
     if not isinstance(choice, BoreholeArray) and pipe > longest_coil * _ROUNDING:

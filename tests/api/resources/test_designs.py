@@ -221,6 +221,26 @@ def test_an_array_of_other_loops_than_are_sized_is_judged_as_it_is(
     assert f"{words} {needed:.0f} m" in told["message"]
 
 
+def test_mats_of_one_loop_less_are_judged_by_what_so_many_need(
+    client: FlaskClient, whole: Json
+) -> None:
+    job = {name: whole[name] for name in ("antifreeze", "heat", "ground")}
+    job["ground"] = {**job["ground"], "min_water_c": 6}
+    job["sizing"] = {"array_kind": {"pond_mat": {"pipe": "PE100 SDR11 32"}}, "tail_m": 10}
+    first = designed(client, job)
+    loops = first["sizing"]["loop_count"]
+    job |= first["decides"]
+    assert not any(each["code"] == "not_as_sized" for each in designed(client, job)["findings"])
+    job["array"]["branches"][0]["count"] = loops - 1
+    found = {each["code"]: each for each in designed(client, job)["findings"]}
+    assert found["not_as_sized"]["severity"] == "info"
+    fixed = {**job, "sizing": {**job["sizing"], "loop_count": loops - 1}}
+    needed = designed(client, fixed, "/v1/sizing")["needed_m"]
+    assert f"the array has {loops - 1}, which" in found["not_as_sized"]["message"]
+    assert f"need {needed:.0f} m of pipe" in found["not_as_sized"]["message"]
+    assert f"asks for {needed:.0f} m" in found["smaller_than_sized"]["message"]
+
+
 def test_a_sizing_of_another_kind_than_is_laid_is_an_error(
     client: FlaskClient, whole: Json
 ) -> None:

@@ -934,3 +934,15 @@ def test_worse_ground_and_more_load_never_ask_for_less(
     assert colder.longest > found.needed_length
     assert 1.07 * found.needed_length < more.longest < 1.25 * found.needed_length
     assert together.longest > max(first.longest, colder.longest, more.longest)
+
+
+def test_a_borehole_of_the_model_s_least_depth_says_so() -> None:
+    # Twenty bores for 1 kW: a few metres each would do, and 5 m are the least that is looked at.
+    small = replace(LOAD, output=1000.0, hot_water=0.0)
+    limits = LoopLimits(loops=8)
+    least = sized("borehole", load=small, limits=limits, least_return=-3.0)
+    assert least.needed_length == 8 * 5.0
+    assert any("shorter than 5 m" in note for note in least.notes)
+    usual = sized("borehole", limits=limits)
+    assert usual.needed_length > 8 * 5.0
+    assert not any("shorter than 5 m" in note for note in usual.notes)

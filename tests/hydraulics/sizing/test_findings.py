@@ -303,6 +303,16 @@ def test_mats_closer_than_they_are_wide_are_told_of() -> None:
     assert "mats_overlap" not in at(None)
 
 
+def test_boreholes_at_given_places_that_are_too_few_are_told_to_have_more_places() -> None:
+    asked = {"length_each": 60.0, "total_length": 600.0}
+    deep = replace(BORE, deepest=50.0)
+    said = found(choice=deep, **asked)["borehole_too_deep"].message
+    assert "leave their number out" in said
+    placed = replace(deep, positions=tuple((6.0 * n, 0.0) for n in range(10)))
+    said = found(choice=placed, **asked)["borehole_too_deep"].message
+    assert said.endswith("10 boreholes are too few. Give more places, or leave them out.")
+
+
 def test_the_gravest_is_told_first() -> None:
     severities = [
         each.severity for each in told(coldest_return=4.0, length_each=1.0, coldest_ground=-1.0)
