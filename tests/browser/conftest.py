@@ -76,26 +76,62 @@ def address() -> Iterator[str]:
     thread.join(timeout=5)
 
 
-@pytest.fixture
-def open_bench(browser: Any, address: str) -> Iterator[Callable[..., Any]]:
-    """Opens the bench in a window of its own; fails the test if the page threw an error."""
-    contexts = []
-    thrown: list[str] = []
+class _Window:
+    """The window that a worker's tests use one after the other: a new one costs a second."""
 
-    def open_it(**options: Any) -> Any:
-        context = browser.new_context(**{"viewport": {"width": 1280, "height": 860}, **options})
-        contexts.append(context)
-        context.set_default_timeout(10_000)
-        page = context.new_page()
-        page.on("pageerror", lambda error: thrown.append(str(error)))
+    def __init__(self, browser: Any, address: str) -> None:
+        self.address = address
+        self.thrown: list[str] = []
+        self.page = _new_page(browser, self.thrown)
+
+    def leave(self) -> None:
+        """Leave the bench, and with it all that it has kept for a tab or a browser."""
+        self.page.goto(f"{self.address}healthz")
+        self.page.evaluate("() => { sessionStorage.clear(); localStorage.clear(); }")
+        self.page.mouse.move(0, 0)
+
+
+def _new_page(browser: Any, thrown: list[str], **options: Any) -> Any:
+    context = browser.new_context(**{"viewport": {"width": 1280, "height": 860}, **options})
+    context.set_default_timeout(10_000)
+    page = context.new_page()
+    page.on("pageerror", lambda error: thrown.append(str(error)))
+    return page
+
+
+@pytest.fixture(scope="session")
+def window(browser: Any, address: str) -> Iterator[_Window]:
+    window = _Window(browser, address)
+    yield window
+    window.page.context.close()
+
+
+@pytest.fixture
+def open_bench(browser: Any, address: str, window: _Window) -> Iterator[Callable[..., Any]]:
+    """Opens the bench; fails the test if the page threw an error.
+
+    It is opened in the window of the tests before, left by them, or in one of its own where a test
+    has options, listens, has routes, or opens a second.
+    """
+    pages: list[Any] = []
+    thrown: list[str] = []
+    window.thrown.clear()
+
+    def open_it(*, own: bool = False, **options: Any) -> Any:
+        shared = not (own or options or window.page in pages)
+        page = window.page if shared else _new_page(browser, thrown, **options)
+        pages.append(page)
         page.goto(address)
         settled(page)
         return page
 
     yield open_it
-    for context in contexts:
-        context.close()
-    assert not thrown, thrown
+    for page in pages:
+        if page is window.page:
+            window.leave()
+        else:
+            page.context.close()
+    assert not thrown + window.thrown
 
 
 def settled(page: Any) -> None:

@@ -278,7 +278,7 @@ def test_text_is_taken_however_soon_the_pane_is_left(open_bench: Open) -> None:
 
 
 def test_a_hostile_name_is_shown_as_text_everywhere(open_bench: Open) -> None:
-    page = open_bench()
+    page = open_bench(own=True)
     hostile = "<img src=x onerror=alert(1)>"
     dialogs: list[str] = []
 
@@ -383,7 +383,7 @@ def test_a_pump_curve_is_drawn_and_its_points_can_be_edited(open_bench: Open) ->
 
 
 def test_only_the_newest_of_overlapping_edits_is_shown(open_bench: Open) -> None:
-    page = open_bench()
+    page = open_bench(own=True)
     answers: list[int] = []
 
     def slow_first(route: Any) -> None:
@@ -407,7 +407,7 @@ def test_only_the_newest_of_overlapping_edits_is_shown(open_bench: Open) -> None
 
 
 def test_nothing_is_fetched_from_another_server(open_bench: Open, address: str) -> None:
-    page = open_bench()
+    page = open_bench(own=True)
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     page.reload()
@@ -429,7 +429,7 @@ def test_without_script_the_page_says_where_to_go(browser: Any, address: str) ->
 
 
 def test_the_report_says_so_where_the_service_does_not_offer_it(open_bench: Open) -> None:
-    page = open_bench()
+    page = open_bench(own=True)
     page.route("**/v1/report.pdf", lambda route: route.fulfill(
         status=404, content_type="application/problem+json",
         body='{"title": "There is nothing at this address", "status": 404, "detail": "None."}',
@@ -554,7 +554,7 @@ def test_a_job_of_any_shape_is_refused_in_words_and_never_breaks_the_page(
 
 
 def test_work_survives_the_tab_and_goes_back_and_forth(open_bench: Open) -> None:
-    page = open_bench()
+    page = open_bench(own=True)
     tail = _tail(page, 0)
     tail.fill("200")
     _until(lambda: "T1" in _verdict(page) and page.input_value("#example") == "", page)
@@ -576,7 +576,7 @@ def test_work_survives_the_tab_and_goes_back_and_forth(open_bench: Open) -> None
 
 
 def test_work_that_is_in_no_file_is_not_left_unasked(open_bench: Open) -> None:
-    page = open_bench()
+    page = open_bench(own=True)
     page.select_option(
         "#example", "quince-barn-equal-slinkies"
     )  # an example alone needs no question

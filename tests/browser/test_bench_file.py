@@ -92,7 +92,7 @@ def test_the_parts_that_the_bench_knows_are_those_of_a_job(open_bench: Open) -> 
 
 
 def test_every_step_posts_the_whole_job_to_its_address(open_bench: Open) -> None:
-    page = open_bench()
+    page = open_bench(own=True)
     posted: list[tuple[str, Any]] = []
     page.on(
         "request",

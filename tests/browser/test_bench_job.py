@@ -322,7 +322,7 @@ def test_pasted_pumps_say_which_line_is_wrong(open_bench: Open) -> None:
 
 
 def test_hostile_names_are_text_in_every_step(open_bench: Open) -> None:
-    page = open_bench()
+    page = open_bench(own=True)
     hostile = "<img src=x onerror=alert(1)>"
     dialogs: list[str] = []
 
@@ -382,7 +382,7 @@ def test_every_step_answered_fits_a_phone_and_names_its_controls(open_bench: Ope
 
 
 def test_nothing_is_asked_until_a_button_is_pressed(open_bench: Open) -> None:
-    page = open_bench()
+    page = open_bench(own=True)
     posted: list[str] = []
     page.on("request", lambda each: posted.append(each.url) if each.method == "POST" else None)
     for key in (*STEPS, "report"):

@@ -66,7 +66,7 @@ def _drag(page: Any, point: Any, dx: int, dy: int) -> None:
 
 
 def test_a_plot_is_drawn_by_hand_and_the_array_follows_its_plan(open_bench: Open) -> None:
-    page = open_bench()
+    page = open_bench(own=True)
     page.locator(f"{STEP} > summary").click()
     page.locator(f'{STEP} [data-key="/plot:way"]').select_option("boundary")
     ask(page, "setting_out")
