@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from hydraulics.plot.asked import AsDrawn, BoreField, ChamberRule, Lay, ParallelTrenches
@@ -74,9 +74,9 @@ def plots(draw: st.DrawFn) -> SitePlot:
     def metres(least: int, most: int) -> float:
         return draw(st.integers(100 * least, 100 * most)) / 100.0
 
-    wide, deep = metres(35, 80), metres(25, 60)
+    wide, deep = metres(30, 60), metres(24, 45)
     if draw(st.booleans()):
-        a, b = metres(12, 30), metres(10, 22)
+        a, b = metres(12, 25), metres(10, 20)
         ring: Line = ((0.0, 0.0), (wide, 0.0), (wide, b), (a, b), (a, deep), (0.0, deep))
     else:
         ring = (
@@ -90,6 +90,8 @@ def plots(draw: st.DrawFn) -> SitePlot:
         KeepOut("tree", 3.0, centre=(metres(4, 30), metres(4, 20)), radius=0.4),
         KeepOut("drain", 1.0, line=((0.0, 8.0), (wide, 9.5)), blocks=frozenset({"array"})),
     )[: draw(st.integers(0, 2))]
+    # A tree that keeps nothing of the plot free is refused: it would be a slip of who measured.
+    assume(all(shapely.Polygon(ring).distance(k.shape) < 3.0 for k in keep_outs[:1]))
     levels = ((0.0, 0.0, 50.0), (wide, 0.0, 51.3), (0.0, deep, 52.0))
     return SitePlot(ring, plant, keep_outs, levels=levels if draw(st.booleans()) else ())
 
@@ -145,7 +147,7 @@ def test_an_l_holds_17_trenches_however_it_lies(degrees: float, mirrored: bool) 
 
 @settings(max_examples=15, deadline=None)
 @given(
-    sides=st.tuples(*(st.integers(least, 3 * least) for least in (30, 25, 12, 10))),
+    sides=st.tuples(*(st.integers(least, 2 * least) for least in (30, 25, 12, 10))),
     more=st.integers(0, 1500),
     tree=st.tuples(st.integers(400, 3000), st.integers(400, 2000)),
     length=st.integers(800, 2500),
