@@ -55,9 +55,14 @@ def plain_text(text: str) -> str:
     return re.sub(r"\s+", " ", text)
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=8)
+def pages_of(data: bytes) -> tuple[str, ...]:
+    """Text of every page of a PDF, with its lines."""
+    return tuple(page.extract_text() for page in PdfReader(io.BytesIO(data)).pages)
+
+
 def pdf_text(data: bytes) -> str:
-    return plain_text(" ".join(page.extract_text() for page in PdfReader(io.BytesIO(data)).pages))
+    return plain_text(" ".join(pages_of(data)))
 
 
 def tables_of(page: str) -> dict[str, list[dict[str, str]]]:
@@ -753,7 +758,7 @@ def test_the_inputs_of_the_chapters_are_printed_too(texts: dict[str, str]) -> No
 
 def test_the_verdict_and_the_cautions_are_on_the_first_page(whole: dict[str, bytes]) -> None:
     content = json.loads(whole[JSON])
-    first = plain_text(PdfReader(io.BytesIO(whole[PDF])).pages[0].extract_text())
+    first = plain_text(pages_of(whole[PDF])[0])
     # The array is far too small for its load: that leads, and what the split is follows.
     assert content["summary"]["verdict"] == "error"
     assert content["summary"]["headline"] in first
@@ -798,7 +803,7 @@ def test_the_first_page_counts_what_every_chapter_found_and_leads_with_the_grave
     assert errors
     assert not [x for x in content["split"]["findings"] if x["severity"] == "error"]
     page = Page(write(client, job, HTML).decode("utf-8")).text
-    first = plain_text(PdfReader(io.BytesIO(write(client, job, PDF))).pages[0].extract_text())
+    first = plain_text(pages_of(write(client, job, PDF))[0])
     (worst, *_) = [message for (_, _, message), kind in found.items() if kind == "error"]
     for text in (page, first):
         assert f"{errors} error{'s' * (errors != 1)} and {warnings} warnings in this" in text
@@ -948,10 +953,10 @@ def test_the_pdf_tells_title_and_author_and_nothing_of_the_machine(whole: dict[s
 
 
 def test_every_page_of_the_pdf_is_numbered_and_headed(whole: dict[str, bytes]) -> None:
-    pages = PdfReader(io.BytesIO(whole[PDF])).pages
+    pages = pages_of(whole[PDF])
     assert len(pages) > 5
     for number_, page in enumerate(pages, 1):
-        text = plain_text(page.extract_text())
+        text = plain_text(page)
         assert f"{number_} / {len(pages)}" in text
         assert WHOLE["report"]["title"] in text
 
@@ -959,8 +964,8 @@ def test_every_page_of_the_pdf_is_numbered_and_headed(whole: dict[str, bytes]) -
 def test_no_heading_of_a_section_stands_alone_at_the_foot_of_a_page(
     whole: dict[str, bytes],
 ) -> None:
-    for page in PdfReader(io.BytesIO(whole[PDF])).pages:
-        lines = [line for line in page.extract_text().splitlines() if line.strip()]
+    for page in pages_of(whole[PDF]):
+        lines = [line for line in page.splitlines() if line.strip()]
         body = [line for line in lines if "Evenloop 0" not in line and " / " not in line]
         assert not re.fullmatch(r"\d+ +[A-Z][a-z ]+", body[-1]), body[-1]
 
@@ -990,13 +995,11 @@ def test_the_contents_tell_the_page_of_every_section(whole: dict[str, bytes]) ->
 
 
 def test_a_plan_is_printed_at_its_scale_on_a_sheet_of_its_own(whole: dict[str, bytes]) -> None:
-    (sheet,) = [
-        page
-        for page in PdfReader(io.BytesIO(whole[PDF])).pages
-        if "printed at full size" in page.extract_text()
+    ((at, text),) = [
+        (at, page) for at, page in enumerate(pages_of(whole[PDF])) if "printed at full size" in page
     ]
-    text = plain_text(sheet.extract_text())
-    assert "1:500 on A4" in text
+    assert "1:500 on A4" in plain_text(text)
+    sheet = PdfReader(io.BytesIO(whole[PDF])).pages[at]
     # A4, ISO 216, in points of 1/72 inch.
     assert float(sheet.mediabox.width) == pytest.approx(210 * 72 / 25.4, abs=0.1)
     assert float(sheet.mediabox.height) == pytest.approx(297 * 72 / 25.4, abs=0.1)
@@ -1023,14 +1026,14 @@ def test_six_loops_with_every_chapter_take_less_than_twelve_pages(client: FlaskC
     for index, branch in enumerate(job["array"]["branches"], 1):
         branch["loop"]["name"] = f"T{index}"
         branch["loop"]["legs"][0]["straight"]["length_m"] = 10 + 5 * index  # rows of their own
-    pages = PdfReader(io.BytesIO(write(client, job, PDF))).pages
+    pages = pages_of(write(client, job, PDF))
     assert len(pages) < 12
     # A box of cautions may go on on the next page: each part says what it is, and none is lost.
-    packed = re.sub(r"\s", "", " ".join(page.extract_text() for page in pages))
+    packed = re.sub(r"\s", "", " ".join(pages))
     report = json.loads(write(client, job, JSON))
     for caution in report["cautions"]:
         assert re.sub(r"\s", "", caution) in packed
-    assert "printed at full size" in pages[-1].extract_text()  # the plan, behind the text
+    assert "printed at full size" in pages[-1]  # the plan, behind the text
 
 
 def test_the_bookmarks_of_the_pdf_are_its_sections(whole: dict[str, bytes]) -> None:
@@ -1204,7 +1207,9 @@ def test_prices_of_the_bill_hold_until_a_day_in_words(client: FlaskClient) -> No
     assert re.search(r"Prices hold until\s*31 December 2026", text)
 
 
-def test_the_document_says_of_which_job_and_by_which_version_it_is(client: FlaskClient) -> None:
+def test_the_document_says_of_which_job_and_by_which_version_it_is(
+    client: FlaskClient, printed: bytes
+) -> None:
     answer = client.post("/v1/report", json=PLAIN)
     # The digest by the rule that is told: Python's own JSON and SHA-256.
     compact = json.dumps(PLAIN, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
@@ -1213,6 +1218,4 @@ def test_the_document_says_of_which_job_and_by_which_version_it_is(client: Flask
     page = client.post("/v1/report.html", json=PLAIN).get_data(as_text=True)
     assert digest in page
     assert f"Evenloop {answer.get_json()['version']}" in page
-    pdf = PdfReader(io.BytesIO(client.post("/v1/report.pdf", json=PLAIN).data))
-    text = "".join(each.extract_text() for each in pdf.pages)
-    assert digest in re.sub(r"\s", "", text)
+    assert digest in re.sub(r"\s", "", "".join(pages_of(printed)))
