@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Final
 
 from hydraulics.errors import Fault, InputError
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Run
@@ -11,6 +12,8 @@ from hydraulics.layout.legs import Coiled, Leg, Straight
 from hydraulics.pipework.fittings import NO_LOSS, Loss
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.site_plan import SitePlan
+
+_DECIMALS: Final = 4  # of a metre: finer parts of tails and runs are the rounding of the search
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,11 +160,13 @@ def circuit_of(
         names = [name for name in plan.loops if plan.loop_chamber[name] == chamber.name]
         told = (circuits or {}).get(frozenset(names), Led())
         branches = (
-            Branch(each.led(tails[name]), fittings=each.fittings, closed=each.closed)
+            Branch(
+                each.led(round(tails[name], _DECIMALS)), fittings=each.fittings, closed=each.closed
+            )
             for name, each in ((name, loops[name]) for name in names)
         )
         own = chamber.name if len(plan.chambers) > 1 else ""
-        run = Run(run_pipe, lengths[chamber.name], told.on_run.at(run_pipe.bore))
+        run = Run(run_pipe, round(lengths[chamber.name], _DECIMALS), told.on_run.at(run_pipe.bore))
         # A chamber at the plant room hangs on no run.
         by_run = run.length > 0.0 or run.fittings is not NO_LOSS or len(plan.chambers) > 1
         held.append(
