@@ -350,7 +350,7 @@ def _objects(title: str, items: list[Read]) -> list[str]:
     names = list(items[0])
     flat = all(list(item) == names and not any(map(_is_deep, item.values())) for item in items)
     if not flat:
-        single = title.removesuffix("s")
+        single = title.removesuffix("es" if title.endswith("ches") else "s")
         return [
             f"{single} {index}: {'; '.join(options_lines(item))}"
             for index, item in enumerate(items, 1)

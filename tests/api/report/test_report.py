@@ -22,6 +22,7 @@ import api
 from api import create_app
 from api.answers.numbers import given, number, short, signed
 from api.contract.examples import FOLDER
+from api.report.inputs import options_lines
 from api.report.words import day_in_words, plain
 from api.settings import Settings
 from tests.api.conftest import Json, errors_of
@@ -751,6 +752,13 @@ def test_the_inputs_of_the_chapters_are_printed_too(texts: dict[str, str]) -> No
                   "150, 200", "pump runs"):  # fmt: skip
         for kind, text in texts.items():
             assert words.lower() in text.lower(), (kind, words)
+
+
+def test_one_of_a_list_is_called_in_the_singular() -> None:
+    trench = {"loop": "T1", "points": [{"x_m": 0, "y_m": 0}, {"x_m": 30, "y_m": 0}]}
+    chamber = {"name": "C1", "levels": [{"level_m": 3}]}
+    told = options_lines({"trenches": [trench], "chambers": [chamber]})
+    assert [line.split(":")[0] for line in told] == ["Trench 1", "Chamber 1"]
 
 
 # ------------------------------------------------------------------------------------ what is said
