@@ -702,7 +702,10 @@ def test_both_seasons_a_response_test_and_places_are_sized_from_the_form(open_be
     step.get_by_label("Its resistance").select_option("resistance_m_k_w")
     step.get_by_label("Or where each stands").fill("0 0\n7,5 0\n15 0")
     told = ask(page, "sizing").text_content()
-    assert "3 equal loops" in told
+    found = re.search(r"3 equal loops of ([\d.]+) m", told)
+    assert found is not None, told
+    # The loops lie in the ground below the uppermost metre, which is drilled as well.
+    assert f"Drilled to{float(found[1]) + 1:g} m" in told
     assert "The same loops at other limits" in told
     assert "VDI 4640" in told
     # Ground, four parts, return.

@@ -156,6 +156,8 @@ def test_a_plot_is_drawn_by_hand_and_the_array_follows_its_plan(open_bench: Open
     )
     pasted = _set_out(page)[0]["plot"]["boundary"]
     assert [tuple(each.values()) for each in pasted] == [(0, 0), (80.5, 0), (80.5, 45), (0, 45)]
+    told = ask(page, "sizing").text_content()
+    assert "whether it fits within its corners, “On the plot” tells" in told
     page.set_viewport_size({"width": 360, "height": 740})
     _set_out(page)
     assert page.evaluate("() => document.documentElement.scrollWidth") <= 360

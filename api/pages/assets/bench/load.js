@@ -318,7 +318,7 @@ export const load = {
 
   show(answer, { width, goTo, job, take, say, asked, beginWith }) {
     const metre = METRES[answer.per];
-    const { land, each_loop: loop, sensitivity, limiting_load: limiting, extraction } = answer;
+    const { land, each_loop: loop, sensitivity, limiting_load: limiting, extraction, decides } = answer;
     const margin = answer.from_ground_margin_k;
     const chart = (title, all, label, told) => el("figure", {}, el("figcaption", { text: title }), temperatureChart({
       width: width > 620 ? Math.floor((width - 24) / 2) : width, limit: answer.from_ground_limit_c,
@@ -326,8 +326,10 @@ export const load = {
       points: all.map((each) => ({ label: label(each), back: each.from_ground_c, out: each.to_ground_c })),
       said: `Coldest brine from the ground ${told}.`,
     }));
-    const room = land.fits === undefined ? "room not given"
-      : land.fits ? "it fits" : "■ it does not fit";
+    const told = asked.plot?.boundary ? "whether it fits within its corners, “On the plot” tells"
+      : land.plot_m2 === undefined ? "room not given" : "whether it fits, the plot's sides would tell";
+    const room = land.fits === undefined ? told : land.fits ? "it fits" : "■ it does not fit";
+    const depth = asked.sizing.array_kind.borehole && decides.array?.branches[0].loop.legs.find((leg) => leg.borehole)?.borehole.depth_m;
     const needs = `${fixed(land.area_m2, 0)} m² (${short(land.length_m)} × ${short(land.width_m)} m)`;
     const have = land.plot_m2 === undefined ? "" : ` of ${fixed(land.plot_m2, 0)} m²`;
     return [
@@ -344,6 +346,7 @@ export const load = {
       }), el("p", { class: "hint", text: "Puts these loops on the bench in place of its array; the "
         + "plant and the limits stay, and Undo brings the array back." })),
       facts([
+        ["Drilled to", depth > loop.length_m ? `${short(depth, 4)} m; no heat is counted from the uppermost ${short(depth - loop.length_m)} m` : undefined],
         ["Pipe in all", `${fixed(answer.pipe_m, 0)} m, ${fixed(loop.pipe_m, 0)} m a loop`],
         ["Each metre gives", `${digits(extraction.peak_w_m)} W at the peak, ${digits(extraction.annual_kwh_m)} kWh a year`],
         ["Ground gives", `${digits(answer.ground_draw.peak_kw)} kW, ${fixed(answer.ground_draw.annual_draw_kwh, 0)} kWh a year`],
