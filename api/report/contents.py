@@ -184,7 +184,7 @@ def _figures(answer: Mapping[str, Any]) -> tuple[tuple[str, str, str], ...]:
     items = [
         ("Pump flow", quantity(at, "flow_l_s", three), told[0]),
         ("Pump head", quantity(at, "head_m", three), told[1]),
-        ("Loops", number(len(loops)), f"{whole_number(pipe)} m of pipe, headers and runs included"),
+        ("Loops", number(len(loops)), f"{whole_number(pipe)} m of pipe in all"),
     ]
     if judged is not None and len(loops) > 1:
         items.append(

@@ -14,6 +14,15 @@ from tests.browser.conftest import ask, open_step, paste, settled
 
 Open = Callable[..., Any]
 STEP = "#step-setting_out"
+# Words that run over one another by more than 2 px, in pairs.
+OVER = """(selector) => {
+  const all = [...document.querySelectorAll(selector)];
+  const boxes = all.map((each) => each.getBoundingClientRect());
+  const run = (a, b) => Math.min(a.right, b.right) - Math.max(a.left, b.left) > 2
+    && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 2;
+  return boxes.flatMap((a, at) => boxes.slice(at + 1).flatMap((b, after) =>
+    (run(a, b) ? [[all[at].textContent, all[at + 1 + after].textContent]] : [])));
+}"""
 KEPT = "() => sessionStorage.getItem('evenloop-bench')"
 
 
@@ -161,6 +170,8 @@ def test_a_plot_is_drawn_by_hand_and_the_array_follows_its_plan(open_bench: Open
     page.set_viewport_size({"width": 360, "height": 740})
     _set_out(page)
     assert page.evaluate("() => document.documentElement.scrollWidth") <= 360
+    over = page.evaluate(OVER, f"{STEP} .plotplan text:not(.quiet)")
+    assert over == []
     nameless = "[role=button]:not([aria-label]), input:not([aria-label], [id])"
     assert page.locator(STEP).locator(nameless).count() == 0
 

@@ -960,6 +960,11 @@ def test_the_pdf_tells_title_and_author_and_nothing_of_the_machine(whole: dict[s
         assert word not in whole[PDF]
 
 
+def test_no_figure_of_the_first_page_is_cut(decided: dict[str, bytes]) -> None:
+    page = PdfReader(io.BytesIO(decided[PDF])).pages[0].extract_text()
+    assert not re.search(r"\w…", page)  # dots alone are to be signed on
+
+
 def test_every_page_of_the_pdf_is_numbered_and_headed(whole: dict[str, bytes]) -> None:
     pages = pages_of(whole[PDF])
     assert len(pages) > 5

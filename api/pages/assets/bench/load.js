@@ -58,7 +58,7 @@ function heatForm() {
       n(`monthly_kwh/${index}`, month, { unit: "kWh", step: 50 }))) : null,
     el("div", { class: "grid" },
       n("peak_h", "Peak lasts", { unit: "h", placeholder: "24" }),
-      numbersField("/heat/peak_months", "Months of the peak", { placeholder: "every month with heat" }),
+      numbersField("/heat/peak_months", "Months of the peak", { placeholder: "all with heat" }),
       n("first_month", "Begins in month", { placeholder: "1" }),
       n("temperature_change_k", "Rise of the brine", { unit: "K", step: 0.1 }),
       n("performance_slope_percent_k", "Performance gains", { unit: "% per K", step: 0.5, placeholder: "not told" })),

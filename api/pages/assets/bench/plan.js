@@ -7,6 +7,7 @@ import { flagsOf } from "./picture.js";
 
 const MARGIN = 30;
 const HIGHEST = 620; // of the picture [px]
+const LETTER = 7.4; // width of one, on the safe side [px]
 const SVG_KEYS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
 
 const isPoint = (point) => isObject(point) && Number.isFinite(point.x_m) && Number.isFinite(point.y_m);
@@ -91,6 +92,7 @@ export function planBoard(page, { changed }) {
   const known = new Map(); // what is drawn of each movable, kept while it is dragged or has the focus
   let frame = null; // the part of the ground that is shown; held while something is dragged
   let last = { answer: null, stale: false, words: "", split: null };
+  let taken = []; // where words stand in the picture: left, top, right and bottom of each
   let dragged = null;
   let keyed = null; // the point that was moved last, if by a key
 
@@ -202,6 +204,16 @@ export function planBoard(page, { changed }) {
     known.get(below(place, index + 1))?.node.focus();
   }
 
+  /** Whether words have room at a point, over no others; they then take it. */
+  function hasRoom(x, y, words, { anchor = "middle", upright = false } = {}) {
+    const long = LETTER * words.length;
+    const left = anchor === "middle" ? x - long / 2 : x;
+    const box = upright ? [x - 8, y - long / 2, x + 8, y + long / 2] : [left, y - 11, left + long, y + 4];
+    if (taken.some((other) => box[0] < other[2] && other[0] < box[2] && box[1] < other[3] && other[1] < box[3])) return false;
+    taken.push(box);
+    return true;
+  }
+
   /** Length of a side beside it, and a small ring that makes a corner. */
   function side(a, b, onclick) {
     const at = middleOf([a, b]);
@@ -211,9 +223,13 @@ export function planBoard(page, { changed }) {
     const [bx, by] = onSheet(b);
     const angle = Math.atan2(by - ay, bx - ax) * 180 / Math.PI;
     const turn = angle > 90 || angle <= -90 ? angle + 180 : angle;
+    const words = `${digits(long)} m`;
+    const off = turn * Math.PI / 180;
+    const isTold = long * frame.scale >= 56
+      && hasRoom(x + 7 * Math.sin(off), y - 7 * Math.cos(off), words, { upright: Math.abs(turn) > 45 });
     return [
-      long * frame.scale < 56 ? null : svg("g", { transform: `translate(${x.toFixed(1)} ${y.toFixed(1)}) rotate(${turn.toFixed(1)})` },
-        svg("text", { class: "quiet", y: -7, "text-anchor": "middle", text: `${digits(long)} m` })),
+      !isTold ? null : svg("g", { transform: `translate(${x.toFixed(1)} ${y.toFixed(1)}) rotate(${turn.toFixed(1)})` },
+        svg("text", { class: "quiet", y: -7, "text-anchor": "middle", text: words })),
       onclick ? svg("g", { class: "newcorner", transform: `translate(${x.toFixed(1)} ${y.toFixed(1)})`, onclick: (event) => onclick(event, shiftedBy(at, 0, 0)) },
         svg("circle", { class: "grip", r: 11 }), svg("circle", { r: 3.5 })) : null,
     ];
@@ -245,11 +261,28 @@ export function planBoard(page, { changed }) {
       const off = told && Math.abs(told.deviation) >= 0.05;
       return { flag: told?.flag ?? "", words: off ? `${loop} ${signed(told.deviation)}` : loop };
     };
-    const named = (loop, at, off = 0) => {
-      const [x, y] = onSheet(at);
+    // At the first of the places where it runs over no other: with its flow, else the name alone; else
+    // it is left to what the place tells when pointed at.
+    const named = (loop, places, off = 0) => {
       const { flag, words } = flow(loop);
-      return svg("text", { class: `loopname ${flag}`, x, y: y + off, "text-anchor": "middle", text: words });
+      for (const text of new Set([words, loop])) {
+        for (const [x, y] of places.map(onSheet)) {
+          if (hasRoom(x, y + off, text)) return svg("text", { class: `loopname ${flag}`, x, y: y + off, "text-anchor": "middle", text });
+        }
+      }
+      return null;
     };
+    const along = (line) => [0.5, 0.3, 0.7].map((part) => {
+      const [a, b] = [line[0], line.at(-1)];
+      return line.length > 2 ? middleOf(line) : { x_m: a.x_m + part * (b.x_m - a.x_m), y_m: a.y_m + part * (b.y_m - a.y_m) };
+    });
+    const chambers = answer.chambers.map((each) => {
+      const [x, y] = onSheet(each);
+      const text = `${each.name}: ${each.loop_count} loop${each.loop_count === 1 ? "" : "s"}`;
+      hasRoom(x + 12, y + 4, text, { anchor: "start" });
+      return svg("text", { class: "name", x: x + 12, y: y + 4, text });
+    });
+    const told = (loop) => svg("title", { text: flow(loop).words });
     const wet = answer.stretches.filter(({ medium }) => medium === "water");
     return svg("g", { class: last.stale ? "laid stale" : "laid" },
       answer.stretches.map((each) => svg("polyline", {
@@ -257,20 +290,17 @@ export function planBoard(page, { changed }) {
         "stroke-width": Math.min(9, 1.6 + each.pipe_count / 4),
       }, svg("title", { text: `${digits(each.length_m)} m with ${each.pipe_count} pipes` }))),
       answer.runs.map((each) => svg("polyline", { class: "runline", points: path(each.points) })),
-      answer.trenches.map((each) => svg("polyline", { class: `trenchline ${flow(each.loop).flag}`, points: path(each.points), "stroke-width": wide(each.width_m) })),
-      answer.boreholes.map((each) => round(each, 5, flow(each.loop).flag)),
-      (answer.mats ?? []).map((each) => round(each, wide(each.diameter_m / 2), flow(each.loop).flag)),
-      answer.trenches.length > 40 ? null : answer.trenches.map((each) => named(each.loop, middleOf(each.points), -3 - wide(each.width_m) / 2)),
-      answer.boreholes.length > 40 ? null : answer.boreholes.map((each) => named(each.loop, each, -9)),
-      answer.chambers.map((each) => {
-        const [x, y] = onSheet(each);
-        return svg("text", { class: "name", x: x + 12, y: y + 4, text: `${each.name}: ${each.loop_count} loop${each.loop_count === 1 ? "" : "s"}` });
-      }));
+      answer.trenches.map((each) => svg("polyline", { class: `trenchline ${flow(each.loop).flag}`, points: path(each.points), "stroke-width": wide(each.width_m) }, told(each.loop))),
+      answer.boreholes.map((each) => round(each, 5, flow(each.loop).flag, told(each.loop))),
+      (answer.mats ?? []).map((each) => round(each, wide(each.diameter_m / 2), flow(each.loop).flag, told(each.loop))),
+      answer.trenches.length > 40 ? null : answer.trenches.map((each) => named(each.loop, along(each.points), -3 - wide(each.width_m) / 2)).filter(Boolean),
+      answer.boreholes.length > 40 ? null : answer.boreholes.map((each) => named(each.loop, [each], -9)).filter(Boolean),
+      chambers);
   }
 
-  const round = (at, r, flag) => {
+  const round = (at, r, flag, ...told) => {
     const [cx, cy] = onSheet(at);
-    return svg("circle", { class: `boreplace ${flag}`, cx, cy, r });
+    return svg("circle", { class: `boreplace ${flag}`, cx, cy, r }, ...told);
   };
 
   function scaleBar() {
@@ -293,14 +323,16 @@ export function planBoard(page, { changed }) {
     drawing.setAttribute("width", frame.width);
     drawing.setAttribute("height", frame.height);
     const water = pointsOf(plot.water);
+    taken = [];
+    const sides = corners.flatMap((each, index) => side(each, corners[(index + 1) % corners.length], plot.boundary === undefined
+      ? null : (event, at) => insert("/plot/boundary", plot.boundary, index, at, event))).filter(Boolean);
     ground.replaceChildren(
       svg("polygon", { class: "groundfill", points: path(corners) }),
       ...water.length > 2 ? [svg("polygon", { class: "water", points: path(water) })] : [],
       ...(Array.isArray(plot.keep_outs) ? plot.keep_outs : []).filter(isObject).flatMap(keepOut).filter(Boolean),
       svg("polygon", { class: "boundary", points: path(corners) }),
       ...answer ? [laid(answer)] : [],
-      ...corners.flatMap((each, index) => side(each, corners[(index + 1) % corners.length], plot.boundary === undefined
-        ? null : (event, at) => insert("/plot/boundary", plot.boundary, index, at, event))).filter(Boolean),
+      ...sides,
       ...scaleBar());
     drawPoints(plot);
   }
