@@ -196,6 +196,8 @@ FINDING_CODES: Final[dict[str, str]] = {
     "tail_spread": "the tails of the loops differ in length",
     "runs_beside_plan": "the plant has runs of its own beside those that the plan leads to it",
     "chamber_full": "a chamber holds more loops than it is to",
+    "chamber_idle": "a chamber that was given is left out, since no loop goes to it",
+    "chamber_crowded": "a chamber stands in another's place or in a clearance",
     "keep_out_crossed": "a header trench crosses a drain or service or comes too near to it",
     "circuits_not_kept": "the plan's chambers hold other loops than the array's circuits",
     "loop_runs_not_kept": "a loop's own run gives way to the tails that the plan leads",

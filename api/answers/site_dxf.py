@@ -11,7 +11,7 @@ import shapely
 
 from hydraulics.plot.network import footprint
 from hydraulics.plot.site import KeepOut, Point
-from hydraulics.plot.site_plan import SitePlan
+from hydraulics.plot.site_plan import CHAMBER_SIDE, SitePlan
 
 LAYERS: Final[dict[str, tuple[str, int]]] = {
     "SITE": ("boundary", 7),
@@ -31,7 +31,7 @@ LAYERS: Final[dict[str, tuple[str, int]]] = {
 """Layers of a drawing: what lies on each, and its colour by DXF's index."""
 _METRES: Final = 6  # of $INSUNITS
 _LETTERS: Final = 0.6  # m high
-_CHAMBER: Final = 0.5  # m, half a side
+_CHAMBER: Final = CHAMBER_SIDE / 2.0
 _BORE: Final = 0.15  # m, radius of its sign
 
 

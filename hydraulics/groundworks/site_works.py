@@ -16,14 +16,13 @@ from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.network import footprint
 from hydraulics.plot.site import Point
-from hydraulics.plot.site_plan import LAYERS_APART, SitePlan, Stretch, floor_width
+from hydraulics.plot.site_plan import HAIR, LAYERS_APART, SitePlan, Stretch, floor_width
 
 SPOIL_BACK: Final = 0.6  # m from edge to spoil; OSHA 1926.651(j)(2): 2 ft at least
 HEAP_SLOPE: Final = 1.5  # horizontal to vertical of a heap; common practice, no source
 UNTOLD_BULKING: Final = max(BULKING["clay"])  # where no soil is told: the larger heap
 DIGGER: Final = 3.0  # m beside a trench for a digger that stands there; common practice, no source
 TOUCHING: Final = 1e-3  # m
-TOLD: Final = 5e-3  # m, half of the last figure that is told
 Tops = dict[str, shapely.Geometry]
 """What each loop's trench takes at the surface."""
 
@@ -316,7 +315,7 @@ def _edges(plan: SitePlan, dug: tuple[DugStretch, ...], rules: HeaderRules) -> I
             what = f"the {kept.clearance:g} m to be kept from {kept.name}"
             beyond[what] = kept.reach - away
         for what, by in beyond.items():
-            if by >= TOLD:
+            if by >= HAIR:
                 crossed[what] = max(crossed.get(what, (0.0, 0.0)), (by, 2.0 * half))
     if crossed:
         told = [

@@ -10,16 +10,22 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
 from hydraulics.plot.asked import ChamberRule, Prices
-from hydraulics.plot.network import Network
+from hydraulics.plot.network import Network, footprint
 from hydraulics.plot.routes import lengths_from
-from hydraulics.plot.site_plan import Chamber, Place, SitePlan
+from hydraulics.plot.site import SitePlot
+from hydraulics.plot.site_plan import CHAMBER_SIDE, HAIR, Bore, Chamber, Place, SitePlan, Trench
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+ROUNDING: Final = 1e-6  # m
 UNEVEN: Final = 3.0  # what a metre of unevenness counts beside a metre of pipe
+CROWDED: Final = 1e5  # price of a place with no room for a chamber: only where there is no other
+APART: Final = CHAMBER_SIDE * math.sqrt(2.0)  # m between middles: no corner meets, however turned
 UNREACHED: Final = 1e6  # m, of a way that is not there
 
 
@@ -46,8 +52,30 @@ def ways_of_loops(net: Network) -> Floats:
     return found
 
 
+@lru_cache(maxsize=4)
+def has_room(
+    plot: SitePlot, trenches: tuple[Trench, ...], bores: tuple[Bore, ...], net: Network
+) -> Bools:
+    """At which nodes a chamber keeps off the boundary, keep-outs, water, trenches and boreholes.
+
+    What a header trench may cross is not built over.
+    """
+    at, half = shapely.points(net.points), APART / 2.0 - HAIR
+    free = shapely.distance(at, plot.ground.exterior) >= half
+    for each in plot.keep_outs:
+        free &= shapely.distance(at, each.shape) >= each.reach + half
+    others = [plot.pond, *map(footprint, trenches), *(shapely.Point(b.at) for b in bores)]
+    near = shapely.STRtree(others).query(at, "dwithin", half)[0]
+    free[near] = False
+    return np.asarray(free)
+
+
 def placed(
-    net: Network, rule: ChamberRule, prices: Prices, rows: Sequence[Sequence[int]]
+    net: Network,
+    rule: ChamberRule,
+    prices: Prices,
+    rows: Sequence[Sequence[int]],
+    room: Bools,
 ) -> Placed:
     """Chambers where the tails are even or short, each for consecutive loops of a row.
 
@@ -63,18 +91,24 @@ def placed(
         Of pipe.
     rows
         Loops by number that stand on one header, in their order along it.
+    room
+        At which nodes a chamber has room, shape (n,).
     """
     ways = ways_of_loops(net)
     runs = np.minimum(lengths_from(net, [net.plant], dry=True)[0], UNREACHED)
     dry = np.flatnonzero(net.dry)
+    crowded = np.where(room[dry], 0.0, CROWDED)
     chambers: list[Chamber] = []
     nodes: list[int] = []
     of_loop = [0] * len(net.ends)
     for row in rows:
-        prices_of = _prices_of_groups(ways[np.array(row)][:, dry], runs[dry], rule, prices)
+        prices_of = _prices_of_groups(ways[np.array(row)][:, dry], runs[dry], crowded, rule, prices)
         for start, stop in _cut([price.min(axis=1) for price in prices_of], rule.largest):
             price = prices_of[start][stop - start - 1].copy()
-            price[np.isin(dry, nodes)] = np.inf
+            for other in nodes:
+                apart = np.hypot(*(net.points[dry] - net.points[other]).T)
+                price[apart < APART - ROUNDING] += CROWDED
+                price[dry == other] = np.inf
             node = int(dry[np.argmin(price)])
             for loop in row[start:stop]:
                 of_loop[loop] = len(nodes)
@@ -101,7 +135,7 @@ def worth(plan: SitePlan, place: Place, prices: Prices) -> float:
 
 
 def _prices_of_groups(
-    ways: Floats, runs: Floats, rule: ChamberRule, prices: Prices
+    ways: Floats, runs: Floats, crowded: Floats, rule: ChamberRule, prices: Prices
 ) -> list[Floats]:
     """For every first loop of a row the prices of 1, 2, ... loops at every node."""
     found = []
@@ -111,9 +145,9 @@ def _prices_of_groups(
         if rule.place == "most_even":
             uneven = np.maximum.accumulate(own, axis=0) - np.minimum.accumulate(own, axis=0)
             number = np.arange(1, len(own) + 1)[:, None]
-            found.append(2.0 * tails + runs + UNEVEN * number * uneven)
+            found.append(2.0 * tails + runs + UNEVEN * number * uneven + crowded)
         else:
-            found.append(prices.loop_pipe * tails + prices.run_pipe * runs)
+            found.append(prices.loop_pipe * tails + prices.run_pipe * runs + crowded)
     return found
 
 

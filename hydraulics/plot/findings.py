@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
+from itertools import combinations
 from types import MappingProxyType
 from typing import Final
 
@@ -11,7 +13,7 @@ import shapely
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.site import TOUCHING
-from hydraulics.plot.site_plan import Place, SitePlan, floor_width
+from hydraulics.plot.site_plan import CHAMBER_SIDE, HAIR, Place, SitePlan, floor_width
 from hydraulics.plot.usable import own_end
 
 WIDE_HEADER: Final = 1.2  # m of floor; common practice, no source
@@ -57,7 +59,50 @@ def of_plan(plan: SitePlan, rules: HeaderRules) -> Iterator[Finding]:
                 "another chamber, or a larger one.",
                 COMMON_PRACTICE,
             )
+    yield from _crowded(plan)
     yield from _kept_off(plan, rules)
+
+
+def idle_chambers(names: list[str]) -> Iterator[Finding]:
+    """Yield what is told of chambers given that no loop goes to."""
+    if names:
+        yield Finding(
+            "chamber_idle",
+            "warning",
+            f"{len(names)} chamber{'s' * (len(names) > 1)}, {listed(names)}, would hold no loop, "
+            "since all are nearer to others that have room: left out, and no run is dug there. "
+            "Put it nearer to loops, or let the others hold fewer.",
+            COMMON_PRACTICE,
+        )
+
+
+def _crowded(plan: SitePlan) -> Iterator[Finding]:
+    """Yield what chambers, as large as they are drawn, stand too near to."""
+    half = CHAMBER_SIDE / 2.0
+    standing = [c for c in plan.chambers if math.dist(c.at, plan.plot.plant) > TOUCHING]
+    told = [
+        f"{one.name} and {other.name} stand {math.dist(one.at, other.at):.2f} m apart"
+        for one, other in combinations(standing, 2)
+        if max(abs(a - b) for a, b in zip(one.at, other.at, strict=True)) < CHAMBER_SIDE - HAIR
+    ]
+    for chamber in standing:
+        x, y = chamber.at
+        body = shapely.box(x - half, y - half, x + half, y + half)
+        for keep_out in plan.plot.keep_outs:
+            away = max(0.0, body.distance(keep_out.shape) - keep_out.radius)
+            if away < keep_out.clearance - HAIR:
+                told.append(
+                    f"{chamber.name} comes to {away:.2f} m from {keep_out.name}, of which "
+                    f"{keep_out.clearance:g} m are to be kept"
+                )
+    if told:
+        yield Finding(
+            "chamber_crowded",
+            "warning",
+            f"Each chamber taken as {CHAMBER_SIDE:g} m square, {listed(told)}. Move them apart and "
+            "away, or make one of two.",
+            COMMON_PRACTICE,
+        )
 
 
 def _kept_off(plan: SitePlan, rules: HeaderRules) -> Iterator[Finding]:

@@ -33,7 +33,7 @@ from hydraulics.plot.asked import (
 )
 from hydraulics.plot.bores import Field, compact, spread
 from hydraulics.plot.by_hand import drawn_faults, told
-from hydraulics.plot.findings import OF_SEARCH, of_plan
+from hydraulics.plot.findings import OF_SEARCH, idle_chambers, of_plan
 from hydraulics.plot.levels import contour_of
 from hydraulics.plot.network import Network, free_at, network
 from hydraulics.plot.parallel import (
@@ -143,15 +143,34 @@ def set_out(
         refuse(*_drawn_wrong(plot, lay))
     if not isinstance(chambers, ChamberRule):
         refuse(*_same_chambers(chambers))
-    plan = _on_own_axes(plot, lay, rules, chambers, prices)
+    plan = _in_use(plot, lay, rules, chambers, prices)
     if not plan.loops:
         return plan
+    idle: list[str] = []
+    if not isinstance(chambers, ChamberRule):
+        used = {each.name for each in plan.chambers}
+        idle = [each.name for each in chambers if each.name not in used]
     if not isinstance(lay, AsDrawn) or isinstance(chambers, ChamberRule):
         by = chambers.place if isinstance(chambers, ChamberRule) else None
         plan = _as_told(plan, rules, prices, by)
-    return replace(
-        plan, findings=(*plan.findings, *of_plan(plan, rules), *height_findings(plan, rules))
-    )
+    told = (*of_plan(plan, rules), *idle_chambers(idle), *height_findings(plan, rules))
+    return replace(plan, findings=(*plan.findings, *told))
+
+
+def _in_use(
+    plot: SitePlot,
+    lay: Lay,
+    rules: HeaderRules,
+    chambers: ChamberRule | Given,
+    prices: Prices,
+) -> SitePlan:
+    """The plan, without chambers given that all loops are nearer to others than to."""
+    plan = _on_own_axes(plot, lay, rules, chambers, prices)
+    used = set(plan.loop_chamber.values())
+    reached = len(plan.loop_chamber) == len(plan.loops) > 0
+    if isinstance(chambers, ChamberRule) or not reached or len(used) == len(chambers):
+        return plan
+    return _in_use(plot, lay, rules, tuple(c for c in chambers if c.name in used), prices)
 
 
 def _same_chambers(given: Given) -> Iterator[Fault]:
@@ -183,10 +202,13 @@ def _as_told(found: SitePlan, rules: HeaderRules, prices: Prices, by: Place | No
     )
     chambers = tuple(replace(c, at=told(c.at)) for c in found.chambers)
     try:
-        plan = _on_own_axes(found.plot, lay, rules, chambers, prices)
+        plan = _in_use(found.plot, lay, rules, chambers, prices)
+        if len(plan.chambers) < len(chambers):
+            left = tuple(replace(c, name=f"C{n}") for n, c in enumerate(plan.chambers, 1))
+            plan = _on_own_axes(found.plot, lay, rules, left, prices)
     except InputError:
         return found
-    if len(plan.loop_chamber) < len(found.loop_chamber) or len(plan.runs) < len(found.runs):
+    if len(plan.loop_chamber) < len(found.loop_chamber) or len(plan.runs) < len(plan.chambers):
         return found
     return replace(
         plan,
@@ -704,7 +726,8 @@ def _priced(  # noqa: PLR0917 (internal)
     )
     net = network(*ground, tuple(c.at for c in given))
     if isinstance(chambers, ChamberRule):
-        put = chamber_places.placed(net, chambers, prices, array.rows)
+        room = chamber_places.has_room(plot, array.trenches, array.bores, net)
+        put = chamber_places.placed(net, chambers, prices, array.rows, room)
     else:
         put = chamber_places.assigned(net, given)
     pairs = [

@@ -23,6 +23,8 @@ End = Literal["first", "last", "either"]
 Medium = Literal["ground", "water"]
 Place = Literal["least_pipe", "least_digging", "most_even"]
 TOLD_TO: Final = 6  # decimals of a metre that places are told to where they are given on
+CHAMBER_SIDE: Final = 1.0  # m, of a chamber taken as square; common practice, no source
+HAIR: Final = 5e-3  # m, half of the last figure that is told
 LAYERS_APART: Final = 0.3  # m, return on the floor and flow above it; common practice, no source
 
 
