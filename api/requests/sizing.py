@@ -31,7 +31,7 @@ from hydraulics.sizing.choice import (
     ground_as_measured,
     ground_of_soil,
 )
-from hydraulics.sizing.heat_load import AnnualHeat, Cooling, HeatLoad, MonthlyHeat
+from hydraulics.sizing.heat_load import AnnualHeat, Cooling, HeatLoad, MonthlyHeat, peaks
 
 _JOULES_PER_KWH: Final = 3.6e6
 
@@ -62,8 +62,10 @@ def sizing_from(read: Read, mix: Json, pipes: Pipes, max_loops: int, refusals: R
     if not broken(heat):
         load = attempt(lambda: _load(heat), heat, ("heat",), refusals)
     if load is not BROKEN and mix is not BROKEN and not broken(limits):
-        limit, change = limits["min_from_ground_c"], heat["temperature_change_k"]
-        attempt(lambda: coldest_brine(mix, limit, change), limits, ("limits",), refusals)
+        of_heat, of_cold = peaks(load)
+        rise = heat["temperature_change_k"] * of_heat / max(of_heat, of_cold)
+        limit = limits["min_from_ground_c"]
+        attempt(lambda: coldest_brine(mix, limit, rise), limits, ("limits",), refusals)
     kinds = options if options is BROKEN else options["array_kind"]
     in_water = kinds is not BROKEN and "pond_mat" in kinds
     conditions = _ground_from(ground, refusals, in_water=in_water)

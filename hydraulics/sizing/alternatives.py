@@ -86,7 +86,7 @@ def _at_limit(case: Case, count: int, limit: float, strong: Mixture | None) -> f
         return math.inf
     mix = strong if strong.mass_fraction > case.mixture.mass_fraction else case.mixture
     try:
-        brine = fluid(mix, limit - case.change / 2.0)
+        brine = fluid(mix, limit - case.rise / 2.0)
     except HydraulicsError:
         return math.inf
     return needed_length(replace(case, limit=limit, brine=brine, mixture=mix), count)

@@ -126,10 +126,10 @@ def size_array(
 
     Notes
     -----
-    The brine's properties are taken at its coldest mean, the limit less half its change. Each loop
-    carries an equal share of the flow; the peak is at the end of its month, on top of the month's
-    mean. The length is that which just meets the limit, rounded up to what can be made. The number
-    of loops: :func:`hydraulics.sizing.count.best_fit`.
+    The brine's properties are taken at its coldest mean, the limit less half its rise at the peak
+    of heat. Each loop carries an equal share of the flow; the peak is at the end of its month, on
+    top of the month's mean. The length is that which just meets the limit, rounded up to what can
+    be made. The number of loops: :func:`hydraulics.sizing.count.best_fit`.
     """
     refuse(
         number_fault("temperature_change", temperature_change, "K", above=0.0),
@@ -139,12 +139,14 @@ def size_array(
         if years != int(years) or not 1 <= years <= 100
         else None,
     )
+    draw = ground_draw(load, ground.surface)
+    rise = temperature_change * draw.peak / draw.greatest
     case = Case(
-        draw=ground_draw(load, ground.surface),
+        draw=draw,
         ground=ground,
         choice=choice,
         mixture=mixture,
-        brine=coldest_brine(mixture, least_return, temperature_change),
+        brine=coldest_brine(mixture, least_return, rise),
         change=temperature_change,
         plot=plot or Plot(),
         limits=limits or LoopLimits(),
@@ -161,15 +163,15 @@ def size_array(
     return replace(sized, findings=array_findings(case, sized))
 
 
-def coldest_brine(mixture: Mixture, least_return: float, temperature_change: float) -> Fluid:
+def coldest_brine(mixture: Mixture, least_return: float, rise: float) -> Fluid:
     """Brine at the coldest mean that a limit on its return allows.
 
     Parameters
     ----------
     least_return
         Limit on the brine that comes back [degC].
-    temperature_change
-        Its rise through the ground at the peak [K].
+    rise
+        Of the brine through the ground at the peak of heat [K].
 
     Raises
     ------
@@ -177,8 +179,8 @@ def coldest_brine(mixture: Mixture, least_return: float, temperature_change: flo
         Brine on its way out would have no published properties at that limit.
     """
     try:
-        fluid(mixture, least_return - temperature_change)
-        return fluid(mixture, least_return - temperature_change / 2.0)
+        fluid(mixture, least_return - rise)
+        return fluid(mixture, least_return - rise / 2.0)
     except RangeError as error:
         raise RangeError(*(replace(each, field="least_return") for each in error.faults)) from None
 

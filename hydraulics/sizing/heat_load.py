@@ -302,7 +302,7 @@ def ground_draw(load: HeatLoad, surface: SurfaceTemperature) -> GroundLoad:
     else:
         drawn = np.asarray(load.monthly) * part
         profile = "as given, month by month"
-    peak = load.output * (1.0 - 1.0 / (load.design_performance or load.seasonal_performance))
+    peak, cold_peak = peaks(load)
     means = drawn / MONTH_SECONDS
     worst = int(means.argmax())
     if means[worst] > peak:
@@ -337,7 +337,7 @@ def ground_draw(load: HeatLoad, surface: SurfaceTemperature) -> GroundLoad:
         first_month=load.first_month,
         profile=profile,
         peak_months=_peak_months(load, means),
-        cold_peak=0.0 if cooling is None else cooling.output * cooling.rejected,
+        cold_peak=cold_peak,
         cold_hours=PEAK_HOURS if cooling is None else cooling.peak_hours,
         cold_months=()
         if cooling is None
@@ -373,6 +373,13 @@ def _too_much(peak: float, month: int, parts: tuple[_Drawn, ...]) -> Iterator[Fa
             part.value,
             f"at most {most} {part.unit}",
         )
+
+
+def peaks(load: HeatLoad) -> tuple[float, float]:
+    """Greatest heat drawn from the ground, and greatest put into it by cooling [W]."""
+    part = 1.0 - 1.0 / (load.design_performance or load.seasonal_performance)
+    cooling = load.cooling
+    return load.output * part, 0.0 if cooling is None else cooling.output * cooling.rejected
 
 
 def _put_back(load: HeatLoad) -> Floats:

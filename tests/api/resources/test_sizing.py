@@ -736,6 +736,27 @@ def test_by_a_rate_the_duty_is_of_the_coldest_brine_that_the_sizing_found(
     assert list(errors_of(design)) == ["/antifreeze"]
 
 
+@pytest.mark.parametrize(("change", "freezes"), [(4.5, False), (5.2, True)])
+def test_the_mixture_bears_winters_rise_where_cooling_sets_the_flow(
+    client: FlaskClient, change: float, freezes: bool
+) -> None:
+    """Water held at 4 °C goes out at 0.4 or -0.2 °C: heat's peak is 0.80 of that of cooling."""
+    body = example("quarry-lane-both-seasons", limits={"min_from_ground_c": 4})
+    body["antifreeze"] = {"kind": "water"}
+    body["heat"]["temperature_change_k"] = change
+    answer = post(client, body)
+    # 24 kW at a COP of 3.8 against 18 kW of cold at 4.5.
+    out = 4.0 - change * 24.0 * (1.0 - 1.0 / 3.8) / (18.0 * (1.0 + 1.0 / 4.5))
+    assert (out <= 0.0) == freezes
+    if freezes:
+        (refused,) = errors_of(answer).items()
+        assert refused[0] == "/limits/min_from_ground_c"
+        return
+    content = answer.get_json(force=True)
+    assert answer.status_code == 200
+    assert content["min_to_ground_c"] == pytest.approx(out, abs=0.05)  # rounded up to metres
+
+
 @pytest.mark.parametrize("address", ["sizing", "split", "designs"])
 def test_an_antifreeze_of_no_strength_is_refused_as_such(client: FlaskClient, address: str) -> None:
     body = example("quince-barn-short-tail", antifreeze={"concentration_percent": 0})

@@ -821,7 +821,12 @@ def test_the_resistance_told_is_that_of_the_coldest_brine_whichever_limit_govern
     assert history.limiting.limit == "upper"
     brine = fluid(BRINE, found.coldest_going + 0.5 * found.duty.temperature_change)
     tubes = getattr(choice, "u_tubes", 1)
-    flow = found.draw.greatest / (fluid(BRINE, -1.75).specific_heat * 3.5) / loops / tubes
+    flow = (
+        found.draw.greatest
+        / (fluid(BRINE, -0.5 * found.duty.temperature_change).specific_heat * 3.5)
+        / loops
+        / tubes
+    )
     reynolds = 4.0 * flow / (math.pi * choice.pipe.bore * brine.viscosity)
     assert found.hydraulics.reynolds == pytest.approx(reynolds, rel=5e-3)  # another heat capacity
     curvature = choice.pipe.bore if kind == "slinky_flat" else 0.0  # coils of a metre
