@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from functools import partial
+from functools import cache, partial
 from types import MappingProxyType
 from typing import Final
 
@@ -34,7 +34,7 @@ from hydraulics.sizing.choice import (
     Metre,
 )
 from hydraulics.sizing.count import best_fit, fit_of
-from hydraulics.sizing.findings import CAUTIONS, array_findings
+from hydraulics.sizing.findings import CAUTIONS, array_findings, stays_laminar
 from hydraulics.sizing.heat_load import HeatLoad, ground_draw
 from hydraulics.sizing.loops import circuit_of, loop_hydraulics, loop_of
 from hydraulics.sizing.published import published_rules
@@ -260,7 +260,7 @@ def _result(case: Case, sized: Sized, slope: float | None) -> ArraySizing:
         return_limits=return_limits(near, sized.count, sized.needed, slope),
         circuit=circuit_of(loop, sized.count),
         duty=HeatDuty(draw.peak, case.rise, coldest_going),
-        at_change=partial(_at_change, near, sized.count, total),
+        at_change=cache(partial(_at_change, near, sized.count, total)),
         cautions=(*CAUTIONS[choice.kind], KINDS[case.mixture.kind].caution),
         notes=sized.notes,
         set_by=sized.set_by,
@@ -278,4 +278,5 @@ def _at_change(case: Case, count: int, total: float, change: float) -> AtFlow:
         rate=ExtractionRate(case.draw.peak / total, case.choice.metre),
     )
     found = fit_of(again)(count).sized()
-    return AtFlow(found.needed, found.coldest_return, found.history)
+    laminar = partial(stays_laminar, again, count, total, found.needed)
+    return AtFlow(found.needed, found.coldest_return, found.history, laminar)

@@ -19,7 +19,7 @@ from hydraulics.findings import (
 )
 from hydraulics.fluid.mixture import Fluid, Mixture, freezing_margin, freezing_spread
 from hydraulics.ground.load_history import History
-from hydraulics.sizing.findings import warm_pipe
+from hydraulics.sizing.findings import BRINE_AT, warm_pipe
 from hydraulics.sizing.result import ArraySizing, AtFlow
 
 SOURCE: Final = "the same model, at the pump's flow"
@@ -77,8 +77,11 @@ def findings_at_pump(
     yield _coldest(sized, name, cold, found)
     if found is not None:
         yield from _frost(sized, name, cold, found, mixture=mixture, margin=margin)
+    solved = [(cold, found)]
     if sized.history is not None and sized.history.warmest_return is not None:
-        yield from _warmest(sized, sized.history, name, warm)
+        solved.append((warm, _at(sized, warm)))
+        yield from _warmest(sized, sized.history, name, *solved[-1])
+    yield from _film(sized, name, solved)
 
 
 def warmest_at_pump(sized: ArraySizing, flow: Pumped) -> tuple[float, float] | None:
@@ -128,8 +131,38 @@ def _frost(
         )
 
 
-def _warmest(sized: ArraySizing, planned: History, name: str, flow: Pumped) -> Iterator[Finding]:
-    found = _at(sized, flow)
+def _film(
+    sized: ArraySizing, name: str, solved: list[tuple[Pumped, AtFlow | None]]
+) -> Iterator[Finding]:
+    """Flow is in transition at the pump's flow, and was not as sized."""
+    if any(each.code == "transition_film" for each in sized.findings):
+        return
+    found = [(flow, at.laminar()) for flow, at in solved if at is not None]
+    laminar = [(flow, asks) for flow, asks in found if asks is not None]
+    if not laminar:
+        return
+    flow, worst = max(laminar, key=lambda each: each[1].length)
+    limit = sized.most if worst.limit == "upper" else sized.limit
+    asked = (
+        f"{math.ceil(worst.length)} m of {sized.metre} are needed"
+        if math.isfinite(worst.length)
+        else "no length of so many loops is enough"
+    )
+    yield Finding(
+        "transition_film",
+        "warning",
+        f"At the {flow.told} that {name} gives, flow in the loops is in transition (Reynolds "
+        f"number {worst.reynolds:.0f} with brine {BRINE_AT[worst.limit]}). Should the film stay "
+        f"laminar, {asked} to keep the return at {limit:g} °C, and the array has "
+        f"{sized.total_length:.0f} m. Take the {_planned(sized, flow)} that it is sized for, or "
+        "that length.",
+        "Gnielinski 2013: between Re 2300 and 4000 the film may be either",
+    )
+
+
+def _warmest(
+    sized: ArraySizing, planned: History, name: str, flow: Pumped, found: AtFlow | None
+) -> Iterator[Finding]:
     gives = f"At the {flow.told} that {name} gives of its warmest brine"
     if found is None or found.history is None:
         yield _untold(sized, f"{gives}, its change in winter is", flow)

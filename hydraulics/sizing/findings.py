@@ -39,7 +39,7 @@ from hydraulics.sizing.choice import (
     StraightArray,
 )
 from hydraulics.sizing.count import needed_length
-from hydraulics.sizing.result import ArraySizing
+from hydraulics.sizing.result import ArraySizing, StaysLaminar
 
 PE_CLASS_TEMPERATURE: Final = 20.0  # °C that a pressure class of PE is for (EN 12201-1)
 PE_HOTTEST: Final = 40.0  # °C up to which it is used under pressure (EN 12201-1, from memory)
@@ -54,7 +54,8 @@ _BORE = (
     BORE_FOOT_CAUTION,
 )
 _ROUNDING: Final = 1.0 + 1e-9
-_AT: Final[Mapping[Limit, str]] = MappingProxyType(
+_NO_MORE: Final = 1.0 + 1e-4  # of a length, within which two searches find the same
+BRINE_AT: Final[Mapping[Limit, str]] = MappingProxyType(
     {"lower": "at its coldest", "upper": "at its warmest"}
 )
 CAUTIONS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
@@ -355,10 +356,10 @@ def _too_few(number: int, what: str) -> str:
     return f"{counted(number, what)} {'is' if number == 1 else 'are'} too few"
 
 
-def _reynolds_at(case: Case, of: ArraySizing, limit: Limit) -> float:
+def _reynolds_at(case: Case, loops: int, limit: Limit) -> float:
     """Of a loop's pipe with the brine of a limit."""
     tubes = case.choice.u_tubes if isinstance(case.choice, BoreholeArray) else 1
-    each, viscosity = case.mass_flow / of.loops / tubes, case.brine_at(limit).viscosity
+    each, viscosity = case.mass_flow / loops / tubes, case.brine_at(limit).viscosity
     return 4.0 * each / (math.pi * case.choice.pipe.bore * viscosity)
 
 
@@ -375,11 +376,11 @@ def _laminar(case: Case, of: ArraySizing) -> Iterator[Finding]:
     critical = float(schmidt_critical_reynolds(choice.pipe.bore / diameter))
     reynolds = {"lower": of.hydraulics.reynolds}
     if "upper" in case.held_limits:
-        reynolds["upper"] = _reynolds_at(case, of, "upper")
+        reynolds["upper"] = _reynolds_at(case, of.loops, "upper")
     slow: list[Limit] = [limit for limit in case.held_limits if reynolds[limit] <= critical]
     if not slow:
         return
-    at = " and ".join(f"{reynolds[limit]:.0f} with brine {_AT[limit]}" for limit in slow)
+    at = " and ".join(f"{reynolds[limit]:.0f} with brine {BRINE_AT[limit]}" for limit in slow)
     counted_in = "the length needed"
     if of.set_by not in slow:
         counted_in = (
@@ -395,33 +396,38 @@ def _laminar(case: Case, of: ArraySizing) -> Iterator[Finding]:
     )
 
 
-def _film(case: Case, of: ArraySizing) -> Iterator[Finding]:
-    """In transition the film may as well be laminar, and the array is then too short.
+def stays_laminar(case: Case, loops: int, total: float, near: float) -> StaysLaminar | None:
+    """What loops of a total length [m] need should a film in transition stay laminar.
 
     Each limit that can set the length is tried, whichever does now, and the longest length told
-    where the array has less.
+    where the array has less; None where it has not.
     """
     choice = case.choice
-    if not isinstance(choice, StraightArray | BoreholeArray):
-        return
+    if not isinstance(choice, StraightArray | BoreholeArray) or not math.isfinite(near):
+        return None
     if isinstance(choice, BoreholeArray) and choice.resistance is not None:
-        return  # the film of the test is in it, and no other is counted
-    if not math.isfinite(of.needed_length):
-        return
-    alike = replace(case, near=of.needed_length)
-    laminar, turbulent = STRAIGHT_LAMINAR, STRAIGHT_TURBULENT
-    worst: tuple[float, float, Limit] | None = None
+        return None  # the film of the test is in it, and no other is counted
+    alike = replace(case, near=near)
+    worst: StaysLaminar | None = None
     for limit in case.held_limits:
-        reynolds = _reynolds_at(case, of, limit)
-        if not laminar < reynolds < turbulent:
+        reynolds = _reynolds_at(case, loops, limit)
+        if not STRAIGHT_LAMINAR < reynolds < STRAIGHT_TURBULENT:
             continue
         # A laminar film in straight pipe depends on no viscosity, so that a thicker brine has it.
-        needed = needed_length(alike.thicker(limit, reynolds / laminar), of.loops)
-        if needed > of.total_length and (worst is None or needed > worst[0]):
-            worst = needed, reynolds, limit
+        needed = needed_length(alike.thicker(limit, reynolds / STRAIGHT_LAMINAR), loops)
+        # More than with the film between, or it is another limit that asks for it.
+        more = needed > max(total, near * _NO_MORE)
+        if more and (worst is None or needed > worst.length):
+            worst = StaysLaminar(needed, reynolds, limit)
+    return worst
+
+
+def _film(case: Case, of: ArraySizing) -> Iterator[Finding]:
+    """In transition the film may as well be laminar, and the array is then too short."""
+    worst = stays_laminar(case, of.loops, of.total_length, of.needed_length)
     if worst is None:
         return
-    needed, reynolds, limit = worst
+    needed, limit = worst.length, worst.limit
     asked = (
         f"{needed:.0f} m, {100.0 * (needed / of.needed_length - 1.0):.0f} % more, are needed"
         if math.isfinite(needed)
@@ -430,11 +436,11 @@ def _film(case: Case, of: ArraySizing) -> Iterator[Finding]:
     yield Finding(
         "transition_film",
         "warning",
-        f"Flow in the loops is in transition (Reynolds number {reynolds:.0f} with brine "
-        f"{_AT[limit]}): {of.needed_length:.0f} m are needed with a film between laminar and "
+        f"Flow in the loops is in transition (Reynolds number {worst.reynolds:.0f} with brine "
+        f"{BRINE_AT[limit]}): {of.needed_length:.0f} m are needed with a film between laminar and "
         f"turbulent, and may be too few. Should it stay laminar, {asked} to keep the return at "
         f"{case.value_of(limit):g} °C. Take that length, or a flow above Reynolds number "
-        f"{turbulent:g}.",
+        f"{STRAIGHT_TURBULENT:g}.",
         "Gnielinski 2013: between Re 2300 and 4000 the film may be either",
     )
 

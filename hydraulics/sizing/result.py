@@ -119,6 +119,23 @@ class Published:
 
 
 @dataclass(frozen=True, slots=True)
+class StaysLaminar:
+    """What a film that may be laminar asks for.
+
+    Attributes
+    ----------
+    length
+        Needed then, more than the array has [m]; infinite where no length of so many loops does.
+    reynolds, limit
+        Of the flow in transition with brine at this limit on it.
+    """
+
+    length: float
+    reynolds: float
+    limit: Limit
+
+
+@dataclass(frozen=True, slots=True)
 class AtFlow:
     """The same loops at another flow.
 
@@ -130,11 +147,15 @@ class AtFlow:
         Coldest brine from the ground [degC].
     history
         Brine and ground month by month; None for a pond.
+    laminar
+        Tells what is needed where flow is in transition and may as well be laminar; None where the
+        array is enough.
     """
 
     needed_length: float
     coldest_return: float
     history: History | None
+    laminar: Callable[[], StaysLaminar | None] = lambda: None
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,7 +60,7 @@ NO_JOB_SO_FAR: Final = frozenset(
         "make the turns of fittings",
         "may miss the duty: its table is too short to tell",
         "no OSHA soil type",
-        "no length keeps the return at",
+        "no length keeps the return",
         "no length of so many loops is enough",
         "no lengths were found whose flow by length is the one that they give; with the nearest",
         "no other standard size suits the loops, their coils, passes and boreholes",

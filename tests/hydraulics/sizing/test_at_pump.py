@@ -1,11 +1,13 @@
 """A sized array at the flow of the pump that drives it."""
 
+import math
 import re
 
 import pytest
 
 from hydraulics.findings import Finding
 from hydraulics.fluid.mixture import fluid, freezing_point, mixture
+from hydraulics.ground.pipe_heat import STRAIGHT_LAMINAR
 from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.sizing.array import size_array
@@ -40,7 +42,7 @@ def at(share: float) -> list[Finding]:
 
 def test_less_flow_whose_film_turns_laminar_freezes_sooner_than_the_change_alone_tells() -> None:
     assert array().hydraulics.reynolds > 4000.0
-    told, frost = at(0.4)
+    told, frost, film = at(0.4)
     back = float(re.findall(r"comes back at (-?[0-9.]+) °C", told.message)[0])
     assert told.severity == "warning"
     assert back < array().coldest_return - 0.5
@@ -50,8 +52,34 @@ def test_less_flow_whose_film_turns_laminar_freezes_sooner_than_the_change_alone
     assert float(re.findall(r"is ([0-9.]+) K above", frost.message)[0]) == pytest.approx(
         above, abs=0.06
     )
+    assert film.code == "transition_film"
     # From the return that the array is sized for, the change alone would leave enough.
     assert array().coldest_return - 3.75 - freezing_point(BRINE) > 4.0
+
+
+def test_a_film_in_transition_at_the_pumps_flow_may_be_laminar_and_the_array_too_short() -> None:
+    told, film = at(0.5)
+    # Half of Reynolds number 6195.
+    assert (told.severity, film.code) == ("info", "transition_film")
+    reynolds = float(re.findall(r"Reynolds number ([0-9]+)", film.message)[0])
+    assert reynolds == pytest.approx(0.5 * array().hydraulics.reynolds, rel=0.03)
+    # At a third it is laminar for certain, and needs about as much: such a film is the same at
+    # any flow, and the brine's greater change helps by half of it, 0.75 of some 12 K.
+    needed = float(re.findall(r"laminar, ([0-9]+) m", film.message)[0])
+    carries = 6000.0 / 1.5 / 3.0
+    brine = fluid(BRINE, -1.0)
+    sure = array().at_change(6000.0 / carries)
+    assert (
+        4.0
+        * 0.5
+        * carries
+        / brine.specific_heat
+        / (math.pi * array().loop.pipe.bore * brine.viscosity)
+        < STRAIGHT_LAMINAR
+    )
+    assert needed == pytest.approx(sure.needed_length, rel=0.1)
+    assert needed > 1.2 * array().total_length
+    assert "Take the 1.01 L/s that it is sized for" in film.message
 
 
 @pytest.mark.parametrize("share", [0.98, 1.5])
