@@ -811,8 +811,10 @@ class Chapters:
 
     def _return_at_pump(self) -> tuple[Finding, ...]:
         """How the sized array's brine comes back at the flow of the pump that runs."""
-        if not self.is_sized or self.way is not None or self.running is None:
+        if not self.is_sized or self.running is None:
             return ()
+        if self.way is not None and self.way.kind == "other_loop_pipe":
+            return ()  # which has another film and wall than those sized
         cold, name = self.running.conditions[0], "" if self.pump is None else self.pump.pump.name
         if cold.at_pump is None:
             return ()

@@ -652,6 +652,31 @@ def test_the_return_is_told_at_the_flow_of_the_pump_that_runs(client: FlaskClien
     assert told == pytest.approx(sized["min_from_ground_c"] + 0.5 * (change - asked), abs=0.6)
 
 
+def test_the_return_at_the_pump_is_told_where_the_array_is_balanced_too(
+    client: FlaskClient,
+) -> None:
+    """A way to balance leaves the ground as it is: the same flow in all has the same return."""
+    told = json.loads(job_file("fern-paddock-around-the-house").read_text("utf-8"))
+    body = copy.deepcopy(LOAD_TO_HANDOVER)
+    body |= {"plot": told["plot"], "setting_out": told["setting_out"]}
+    body["limits"] = body.get("limits", {}) | {"max_deviation_percent": 2}
+    body["balancing"] = {"take": "spare_pipe"}
+    points = [(0.0, 7.0, 40.0), (0.4, 5.0, 60.0), (0.8, 3.0, 75.0), (1.2, 0.5, 80.0)]
+    names = ("flow_l_s", "head_m", "power_w")
+    rows = [dict(zip(names, row, strict=True)) for row in points]
+    tables = [{"speed_rpm": 2800, "points": rows}]
+    body["pump"] = {"name": "C", "control": "constant_speed", "tables": tables}
+    content = designed(client, body)
+    assert content["balancing"]["ways"]
+    (said,) = [each for each in content["findings"] if each["code"] == "return_at_pump"]
+    flow, back = (read(f"{at} N", said["message"]) for at in ("At the", "comes back at"))
+    # Spare pipe takes head, and the pump gives less; without it the return is a little colder.
+    del body["balancing"]
+    (bare,) = [e for e in designed(client, body)["findings"] if e["code"] == "return_at_pump"]
+    assert flow < read("At the N", bare["message"])
+    assert back == pytest.approx(read("comes back at N", bare["message"]), abs=0.1)
+
+
 def heated_and_cooled(head: float) -> Json:
     """A job of both seasons with a pump whose head at rest is so many times 2.74 m."""
     body: Json = json.loads(job_file("quarry-lane-both-seasons").read_text("utf-8"))
