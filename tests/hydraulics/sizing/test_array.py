@@ -87,6 +87,16 @@ def test_the_proposed_array_goes_through_the_flow_split_unchanged_and_evenly(kin
     assert split.loops.length[0] == pytest.approx(found.loop.length)
 
 
+@pytest.mark.parametrize("kind", KINDS)
+def test_at_the_flow_that_it_is_sized_for_an_array_is_what_it_was_sized_to(kind: str) -> None:
+    # On a plot too, whose places of boreholes the sizing keeps.
+    found = sized(kind, plot=Plot(60.0, 40.0))
+    again = found.at_change(3.5)
+    assert again.coldest_return == pytest.approx(found.coldest_return, abs=1e-6)
+    # Searched for from elsewhere.
+    assert again.needed_length == pytest.approx(found.needed_length, rel=1e-5)
+
+
 @pytest.mark.parametrize(
     ("kind", "options"),
     [
