@@ -270,6 +270,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "loop_valves_needed": "purging loop by loop needs valves that header loops seldom have",
     "filling_water": "which water to mix the antifreeze with, and how",
     "purge_with_water_first": "the purge duties are for the mixture; water comes first",
+    "purge_valves_set": "valves that are set to balance stand in the way of the purge",
     "purge_pump_duty": "what one purge pump must do for all steps",
     "closed_loops_not_proved": "closed loops are filled and purged, but not tested with the rest",
     # pressure test

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from hydraulics.balancing.heat_cost import ImbalanceHeat, imbalance_heat, loop_heat
 from hydraulics.balancing.result import Balancing, Way
+from hydraulics.balancing.valves import name_of
 from hydraulics.balancing.ways import BalancingPlan, balance
 from hydraulics.commissioning.commissioning import commissioning, fill_of
 from hydraulics.commissioning.filling import Filling
@@ -745,7 +746,14 @@ class Chapters:
                 undriven=undriven,
                 heights=self.heights,
                 pump=pump,
+                open_kvs=self._open_kvs,
             )
+
+    @property
+    def _open_kvs(self) -> dict[str, float]:
+        """Kv of the valve that balances when it is fully open [m³/h], by its name."""
+        table = None if self.job.balancing is None else self.job.balancing.valve
+        return {} if table is None else {name_of(table): table.kvs[-1]}
 
     def _in_service(self, pump: Candidate, running: PumpsOnArray) -> PumpInService:
         """The pump that runs as an expansion vessel meets it."""

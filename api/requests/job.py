@@ -121,6 +121,8 @@ def job_from(
     job = _made(read, wanted, max_loops, refusals, digs=calculation != "sizing")
     if refusals:
         raise RefusedError(replace(each, place=within(document, each.place)) for each in refusals)
+    if calculation == "commissioning" and job.balancing is not None:  # which puts nothing in
+        job = replace(job, balancing=replace(job.balancing, take=None))
     if calculation in _STAYS and job.setting_out is not None:
         return replace(job, setting_out=replace(job.setting_out, array_stays=True))
     return job
@@ -207,6 +209,9 @@ def _lent(read: dict[str, Any], calculation: str) -> tuple[str, ...]:
     """Parts that tell a calculation something where they, and what they need, are there."""
     if calculation == "groundworks" and {"antifreeze", "commissioning"} <= read.keys():
         return ("antifreeze", "commissioning")  # what is bought to fill it is on the bill
+    if calculation == "commissioning":  # its valves when open, and the brine that it is sized for
+        sized = ("sizing", "plot") if set(_SIZING) <= read.keys() else ()
+        return ("balancing", *sized)
     ground = read.get("ground")
     tells = isinstance(ground, dict) and ("soil" in ground or "bulking_percent" in ground)
     if calculation == "setting_out" and tells and "groundworks" in read:

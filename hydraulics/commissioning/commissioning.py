@@ -62,9 +62,11 @@ from hydraulics.commissioning.pressure_test import (
 from hydraulics.commissioning.pressure_verdict import evaluate_pe_test, over_pressed_findings
 from hydraulics.commissioning.purge import (
     PRACTICE,
+    PurgeSteps,
     beyond_class_remedy,
     purge_findings,
     purge_steps,
+    valve_findings,
 )
 from hydraulics.commissioning.vessel import CAUTIONS as VESSEL_CAUTIONS
 from hydraulics.commissioning.vessel import (
@@ -96,11 +98,12 @@ from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point, water
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import Contents, array_contents, hangs_in_boreholes, lies_in_water
-from hydraulics.layout.edit import closed_names, opened
+from hydraulics.layout.edit import closed_names, opened, with_valves_open
 from hydraulics.layout.heights import NOWHERE, WATER_DENSITY, Heights, Levels, column, levels_of
 from hydraulics.layout.pressure_class import class_findings
 from hydraulics.split.brine import BrineRange
 
+_WIDE_OPEN: Final = 1e3  # m3/h; a valve that takes next to nothing
 _MOST_NAMED: Final = 8  # closed loops named in a finding
 NO_PUMP: Final = PumpInService()
 _FROM_THE_TOP: Final = frozenset({"mixture", "circuit", "duty", "filling"})
@@ -167,6 +170,7 @@ def commissioning(
     undriven: str = "",
     heights: Heights = NOWHERE,
     pump: PumpInService = NO_PUMP,
+    open_kvs: Mapping[str, float] | None = None,
 ) -> Commissioning:
     """Fill, purge, test and prove an array.
 
@@ -186,6 +190,8 @@ def commissioning(
         Levels of plant, gauge and ground, as far as they are told.
     pump
         The circulating pump in service.
+    open_kvs
+        Kv of regulating valves that are fully open, by name [m³/h]; purging opens them.
 
     Returns
     -------
@@ -220,7 +226,14 @@ def commissioning(
     purging = tested = held = strength = None
     if plan.purge is not None:
         purging = _purging(
-            faults, circuit, plant, plan, mix=mixture, levels=levels, findings=findings
+            faults,
+            circuit,
+            plant,
+            plan,
+            mix=mixture,
+            levels=levels,
+            kvs=open_kvs or {},
+            findings=findings,
         )
         cautions += PRACTICE
     if plan.pressure_test is not None:
@@ -289,6 +302,7 @@ def _purging(
     *,
     mix: Mixture,
     levels: Levels,
+    kvs: Mapping[str, float],
     findings: list[Finding],
 ) -> Purging | None:
     assert plan.purge is not None
@@ -298,17 +312,28 @@ def _purging(
     state = faults.fluid("filling.temperature", used, plan.filling.temperature, instead)
     if state is None:
         return None
-    steps = faults.of("purge", lambda: purge_steps(opened(circuit), state, plant, velocity, rise))
+    through, open_now, as_set = with_valves_open(opened(circuit), kvs)
+    steps = faults.of("purge", lambda: purge_steps(through, state, plant, velocity, rise))
     if steps is None:
         return None
-    beyond = class_findings(
-        levels,
-        steps.pressure,
-        "the pressure of the purge pump at the connections",
-        beyond_class_remedy(steps),
-        density=state.density,
-        temperature=state.temperature_c,
-    )
+
+    def beyond_class(of: PurgeSteps, *, by_valves: bool) -> tuple[Finding, ...]:
+        return class_findings(
+            levels,
+            of.pressure,
+            "the pressure of the purge pump at the connections",
+            beyond_class_remedy(of, by_valves=by_valves),
+            density=state.density,
+            temperature=state.temperature_c,
+        )
+
+    beyond = beyond_class(steps, by_valves=False)
+    if beyond and as_set:
+        bare, _, _ = with_valves_open(through, {}, _WIDE_OPEN)
+        open_steps = purge_steps(bare, state, plant, velocity, rise)
+        if not beyond_class(open_steps, by_valves=False):
+            beyond = beyond_class(steps, by_valves=True)
+    findings += valve_findings(open_now, as_set)
     borne = all(each.severity != "error" for each in beyond)
     plain = used.kind == "water"
     findings += (*purge_findings(circuit, steps, plain_water=plain, borne=borne), *beyond)

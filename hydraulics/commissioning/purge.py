@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -13,7 +13,7 @@ from scipy.constants import g
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
-from hydraulics.findings import COMMON_PRACTICE, Finding, figures
+from hydraulics.findings import COMMON_PRACTICE, Finding, figures, listed
 from hydraulics.fluid.mixture import Fluid
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
 from hydraulics.layout.contents import array_contents
@@ -504,9 +504,20 @@ def purge_steps(
     )
 
 
-def beyond_class_remedy(plan: PurgeSteps) -> str:
-    """What to do where the hardest step's pressure is more than the pipe bears."""
+def beyond_class_remedy(plan: PurgeSteps, *, by_valves: bool = False) -> str:
+    """What to do where the hardest step's pressure is more than the pipe bears.
+
+    Parameters
+    ----------
+    by_valves
+        Whether it is the valves that are set to balance that make it so.
+    """
     step = plan.hardest
+    if by_valves:
+        return (
+            f"It is the step '{step.name}', and a valve that is set to balance takes most of it: "
+            "do not purge it so, but with that valve fully open."
+        )
     if step.loops > 1 or step.bypassed > 0.0:
         return (
             f"It is the step '{step.name}', which sends {figures(step.flow * 1e3)} L/s through "
@@ -518,6 +529,33 @@ def beyond_class_remedy(plan: PurgeSteps) -> str:
         f"It is the step '{step.name}'. Do not purge it so: check the numbers, and take shorter or"
         " wider loops (smaller circuits), or pipe of a higher class."
     )
+
+
+def valve_findings(opened: Sequence[str], as_set: Sequence[str]) -> Iterator[Finding]:
+    """Tell of valves that are set to balance and stand on the way of a purge.
+
+    Parameters
+    ----------
+    opened, as_set
+        Branches whose valves the steps take as fully open, and those taken as they are set.
+    """
+    if not (opened or as_set):
+        return
+    told = []
+    if opened:
+        told.append(f"those of {listed(list(opened))} fully open: left as set, they hold the air")
+    if as_set:
+        told.append(
+            f"those of {listed(list(as_set))} as set, since what they take when open is not told: "
+            "open, they take less"
+        )
+    yield Finding(
+        "purge_valves_set", "warning" if opened else "info",
+        "Valves that are set to balance stand in the way of the purge: note their positions, open "
+        "them fully, and set them again when the air is out. The steps are reckoned with"
+        f" {', and with '.join(told)}.",
+        COMMON_PRACTICE,
+    )  # fmt: skip
 
 
 def purge_findings(

@@ -59,6 +59,48 @@ def closed_names(circuit: Circuit) -> tuple[str, ...]:
     return tuple(name for name in every.names if name in shut)
 
 
+def with_valves_open(
+    circuit: Circuit, kvs: Mapping[str, float], untold: float | None = None
+) -> tuple[Circuit, tuple[str, ...], tuple[str, ...]]:
+    """The same array with the valves that were set on its branches fully open.
+
+    Parameters
+    ----------
+    circuit
+        An array of which no branch is closed.
+    kvs
+        Kv of valves that are fully open, by name [m³/h].
+    untold
+        Kv for valves of another name; None to leave those as they are set.
+
+    Returns
+    -------
+    tuple
+        The array, and names of the branches of which a valve was opened, and of which one is left
+        as it is set.
+    """
+    open_now: dict[str, None] = {}
+    as_set: dict[str, None] = {}
+
+    def change(branch: Branch, _: Place) -> Branch:
+        own = branch.fittings
+        square, fittings = own.square, []
+        for each in own.fittings:
+            now = each
+            if each.kv is not None and (each.valve or each.position is not None):
+                full = kvs.get(each.valve, untold)
+                if full is None:
+                    as_set[branch.item.name] = None
+                elif full > each.kv * (1.0 + 1e-9):
+                    open_now[branch.item.name] = None
+                    now = replace(each, kv=full, position=None)
+                    square += now.loss(None).square - each.loss(None).square
+            fittings.append(now)
+        return replace(branch, fittings=Loss(square, own.linear, tuple(fittings)))
+
+    return edited(circuit, change), tuple(open_now), tuple(as_set)
+
+
 def edited(
     circuit: Circuit,
     change: Callable[[Branch, Place], Branch],

@@ -524,6 +524,36 @@ def test_a_vessel_is_held_against_what_the_pump_needs_at_its_inlet(client: Flask
     )
 
 
+def test_the_purge_opens_the_valve_that_the_job_balances_with() -> None:
+    body = put(BARE, "commissioning.purge", {})
+    body = put(body, "array.branches.1.fittings", [{"kv_m3_h": 0.9, "valve": "V", "position": 1}])
+    told = {
+        "name": "V",
+        "positions": [{"position": n, "kv_m3_h": k} for n, k in ((1, 0.9), (4, 5))],
+    }
+    as_set = answered(PATH, body)
+    content = answered(PATH, {**body, "balancing": {"valve": told, "take": "regulating_valves"}})
+    assert codes(as_set)["purge_valves_set"] == "info"
+    assert codes(content)["purge_valves_set"] == "warning"
+    # By hand: 1.147 m3/h through a Kv of 5 takes 5.26 kPa, and through one of 0.9 takes 162.4.
+    bare = answered(PATH, put(BARE, "commissioning.purge", {}))
+    for answer, takes in ((content, 5.26), (as_set, 162.4)):
+        with_it, without = (each["purge"]["steps"][1]["pressure_kpa"] for each in (answer, bare))
+        assert with_it - without == pytest.approx(takes, rel=5e-3)
+    # Nothing is balanced here: meters are of the array as posted.
+    assert content["flow_meters"] == as_set["flow_meters"]
+
+
+def test_a_vessel_is_held_against_the_sizing_beside_the_array(client: FlaskClient) -> None:
+    (body,) = [e.job for e in examples_in_repository() if e.name == "quarry-lane-both-seasons"]
+    vessel = RICH["commissioning"]["vessel"] | {"max_fluid_c": 15, "min_fluid_c": -10}
+    commissioning = {"filling": {"filling_c": 10}, "vessel": vessel}
+    decided = client.post("/v1/sizing", json=body).get_json()["decides"]
+    content = answered(PATH, {**body, **decided, "commissioning": commissioning})
+    assert codes(content)["vessel_colder_than_brine"] == "error"
+    assert "in the job's sizing" in message(content, "vessel_colder_than_brine")
+
+
 UNEVEN: Json = put(RICH, "array.branches.0.loop.legs.0.straight.length_m", 300)
 
 

@@ -1,3 +1,4 @@
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Literal
 
@@ -24,6 +25,7 @@ from hydraulics.fluid.mixture import Mixture, fluid, freezing_point, freezing_sp
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
 from hydraulics.layout.heights import NOWHERE, Heights
 from hydraulics.layout.legs import BoreholeU, PondMat, Straight
+from hydraulics.pipework.fittings import Fitting, loss_of
 from hydraulics.pipework.pipe import pe_pipe, pe_pipes
 from hydraulics.split.brine import BrineState, brine_range
 from hydraulics.split.duty import FlowDuty
@@ -48,6 +50,7 @@ def commissioned(
     mix: Mixture = BRINE,
     balanced: bool = True,
     tolerance: float = 0.1,
+    open_kvs: Mapping[str, float] | None = None,
     pump: PumpInService = PumpInService(),  # noqa: B008 (frozen)
     heights: Heights = NOWHERE,
     **plans: object,
@@ -68,7 +71,7 @@ def commissioned(
     return commissioning(
         meters, circuit, plant, mix, plan,
         balanced=balanced, brine=brine_range(duty, *others) if duty else None,
-        undriven=undriven, heights=heights, tolerance=tolerance, pump=pump,
+        undriven=undriven, heights=heights, tolerance=tolerance, pump=pump, open_kvs=open_kvs,
     )  # fmt: skip
 
 
@@ -486,6 +489,48 @@ def test_a_vessel_keeps_what_the_pump_needs_at_its_inlet(
     for each in words:
         assert found is not None
         assert each in found.message
+
+
+def with_valve(kv: float, length: float = 200.0) -> Circuit:
+    """Loops of which the second has a valve that was set."""
+    loops = [Loop(name, pe_pipe("PE100 SDR11 32"), (Straight(length),)) for name in ("A", "B")]
+    valve = loss_of((Fitting(kv=kv, valve="V", position=2.0),), None)
+    return Circuit("manifold", (Branch(loops[0]), Branch(loops[1], fittings=valve)))
+
+
+def test_purging_opens_the_valves_that_were_set_to_balance() -> None:
+    kvs = {"V": 5.0}
+    found = commissioned(with_valve(0.9), open_kvs=kvs, purge=PurgePlan())
+    assert found.purging is not None
+    a, b = found.purging.steps.steps
+    # By hand: 0.6 m/s in 26.0 mm of bore is 1.147 m3/h, which a Kv of 5 takes 5.26 kPa for.
+    assert b.drop - a.drop == pytest.approx(5.26e3, rel=5e-3)
+    finding = told(found, "purge_valves_set")
+    assert finding is not None
+    assert finding.severity == "warning"
+    assert "those of B fully open" in finding.message
+    # One that stands open, or none, is no matter of a purge.
+    for array in (with_valve(5.0), ARRAY):
+        assert "purge_valves_set" not in codes(commissioned(array, open_kvs=kvs, purge=PurgePlan()))
+
+
+def test_a_valve_whose_open_kv_is_not_told_is_reckoned_as_set_and_said_to_be() -> None:
+    found = commissioned(with_valve(0.9), purge=PurgePlan())
+    assert found.purging is not None
+    a, b = found.purging.steps.steps
+    assert b.drop - a.drop == pytest.approx(1e5 * (1.147 / 0.9) ** 2, rel=5e-3)
+    finding = told(found, "purge_valves_set")
+    assert finding is not None
+    assert "those of B as set" in finding.message
+    # By hand: Kv 0.25 takes 21 bar, more than the 16 that the pipe bears: the valve is to blame.
+    hard = told(commissioned(with_valve(0.25), purge=PurgePlan()), "pressure_above_class")
+    assert hard is not None
+    assert "do not purge it so, but with that valve fully open" in hard.message
+    assert "shorter or wider loops" not in hard.message
+    # A loop that takes as much by itself is to blame itself, valve or no valve.
+    long = told(commissioned(with_valve(0.9, 9000.0), purge=PurgePlan()), "pressure_above_class")
+    assert long is not None
+    assert "shorter or wider loops" in long.message
 
 
 def test_every_standard_pipe_is_of_the_sdr_in_its_name() -> None:
