@@ -64,6 +64,7 @@ from hydraulics.commissioning.purge import (
     PRACTICE,
     PurgeSteps,
     beyond_class_remedy,
+    procedure,
     purge_findings,
     purge_steps,
     valve_findings,
@@ -235,6 +236,8 @@ def commissioning(
             kvs=open_kvs or {},
             findings=findings,
         )
+        frost = temperature <= freezing_point(water())
+        cautions.append(procedure(plain_water=mixture.kind == "water", in_frost=frost))
         cautions += PRACTICE
     if plan.pressure_test is not None:
         tested = _pressure_test(faults, proved_with, levels, plan.pressure_test, findings)
@@ -336,7 +339,10 @@ def _purging(
     findings += valve_findings(open_now, as_set)
     borne = all(each.severity != "error" for each in beyond)
     plain = used.kind == "water"
-    findings += (*purge_findings(circuit, steps, plain_water=plain, borne=borne), *beyond)
+    frost = state.temperature_c <= freezing_point(water())
+    findings += (
+        *purge_findings(circuit, steps, plain_water=plain, borne=borne, in_frost=frost), *beyond,
+    )  # fmt: skip
     return Purging(plan.purge, state, steps)
 
 

@@ -37,16 +37,30 @@ SOURCE: Final = (
     " specification UFGS-15741N after IGSHPA (read in a reproduction); IGSHPA's manual (memory)"
 )
 PRACTICE: Final = (
-    "Flush and purge with clean water, heat pump isolated, through a strainer and an open tank"
-    " whose return is under water; add the antifreeze only when no bubble and no dirt comes back"
-    " (public purge procedure after IGSHPA, read). The velocity clears air; it is not known to"
-    " carry stones and swarf out, so keep pipes capped.",
+    "The purge's velocity clears air; it is not known to carry stones and swarf out, so keep pipes"
+    " capped.",
     "Fill empty boreholes and slopes slowly before they are purged: what stands in one leg against"
     " air in the other is not in the pressures of the steps.",
     "The purge pump can lift the pressure above the pipe's class or the gauge's range when a valve"
     " is shut against it: fit a relief valve, never stand over hoses and couplings, isolate the"
     " expansion vessel and the heat pump.",
 )
+
+
+def procedure(*, plain_water: bool, in_frost: bool) -> str:
+    """What is pumped round, and until when; whether water is all that is filled, or would freeze.
+
+    Source: a public purge procedure after IGSHPA (read).
+    """
+    clean = "until no bubble and no dirt comes back (public purge procedure after IGSHPA, read)."
+    way = "heat pump isolated, through a strainer and an open tank, its return under the surface"
+    if in_frost and not plain_water:
+        return (
+            f"Flush and purge with the mixture, {way}, {clean} It is too cold for water: put none"
+            " into pipe that is at 0 °C or below."
+        )
+    then = "" if plain_water else " Add the antifreeze only then."
+    return f"Flush and purge with clean water, {way}, {clean}{then}"
 
 
 def flow_for_velocity(pipe: Pipe, velocity: float = AIR_CLEARING_VELOCITY) -> float:
@@ -559,9 +573,21 @@ def valve_findings(opened: Sequence[str], as_set: Sequence[str]) -> Iterator[Fin
 
 
 def purge_findings(
-    circuit: Circuit, plan: PurgeSteps, *, plain_water: bool, borne: bool = True
+    circuit: Circuit,
+    plan: PurgeSteps,
+    *,
+    plain_water: bool,
+    borne: bool = True,
+    in_frost: bool = False,
 ) -> Iterator[Finding]:
-    """What a clean purge needs; whether its fluid is water, and its pressure borne by all pipe."""
+    """What a clean purge needs.
+
+    Parameters
+    ----------
+    plain_water, borne, in_frost
+        Whether its fluid is water, whether its pressure is borne by all pipe, and whether water
+        would freeze at its temperature.
+    """
     if any(here.arrangement != "manifold" for here, _ in circuits_of(circuit)):
         yield Finding(
             "loop_valves_needed", "warning",
@@ -570,7 +596,17 @@ def purge_findings(
             " header: with all loops open, the header's last stretch carries one loop's flow only.",
             COMMON_PRACTICE,
         )  # fmt: skip
-    if not plain_water:
+    if in_frost:
+        yield Finding(
+            "purge_in_frost", "warning",
+            "Water would freeze at the temperature that is filled at, so that the mixture purges, "
+            "and these duties are for it. The clearing velocity is a finding for water, and a more "
+            "viscous fluid carries less air at it: go on until no bubble has come back for a good "
+            "while, and bleed the highest points again in the first weeks; or wait for warmer days"
+            " and purge with water then.",
+            "public purge procedure after IGSHPA (read); the rest " + COMMON_PRACTICE,
+        )  # fmt: skip
+    elif not plain_water:
         yield Finding(
             "purge_with_water_first", "info",
             "These duties are for the mixture. The clearing velocity is a finding for water;"

@@ -491,6 +491,27 @@ def test_a_vessel_keeps_what_the_pump_needs_at_its_inlet(
         assert each in found.message
 
 
+def test_water_is_advised_nowhere_where_it_would_freeze() -> None:
+    frost = commissioned(filling=FillingPlan(-5.0), purge=PurgePlan(fluid="mixture"))
+    assert "purge_with_water_first" not in codes(frost)
+    finding = told(frost, "purge_in_frost")
+    assert finding is not None
+    assert "Water would freeze" in finding.message
+    said = " ".join(frost.cautions)
+    assert "purge with the mixture" in said
+    assert "clean water" not in said
+    # What is refused sends to the mixture, and the mixture does not send back to water.
+    with pytest.raises(RangeError, match="purge with the mixture"):
+        commissioned(filling=FillingPlan(-5.0), purge=PurgePlan())
+    mild = commissioned(filling=FillingPlan(0.1), purge=PurgePlan(fluid="mixture"))
+    assert "purge_with_water_first" in codes(mild)
+    assert "purge_in_frost" not in codes(mild)
+    assert "clean water" in " ".join(mild.cautions)
+    assert "purge_in_frost" in codes(
+        commissioned(filling=FillingPlan(0.0), purge=PurgePlan(fluid="mixture"))
+    )
+
+
 def with_valve(kv: float, length: float = 200.0) -> Circuit:
     """Loops of which the second has a valve that was set."""
     loops = [Loop(name, pe_pipe("PE100 SDR11 32"), (Straight(length),)) for name in ("A", "B")]
