@@ -179,7 +179,8 @@ class Selection:
     speed
         Speed setting used, None under differential-pressure control or where none works.
     meets_duty
-        True when every condition has an operating point with at least the duty's flow, to `MET`.
+        True when every condition has an operating point with at least the duty's flow, to `MET`,
+        or under a held change of temperature with what carries the duty's heat.
     conditions
         One result per condition, in the order given.
     energy_kwh
@@ -244,6 +245,18 @@ def aim_of(candidate: Candidate, condition: Condition, duty: _Duty) -> Aim:
         raise InputError(Fault("control", text, candidate.control, "another control"))
     change = candidate.set_change or duty.heat / (cold * duty.flow)
     return Aim(flow=duty.heat / (condition.capacity * change))
+
+
+def _wanted(candidate: Candidate, condition: Condition, duty: _Duty) -> float:
+    """Flow [m3/s] below which a pump misses the duty in a condition.
+
+    The flow of the duty; of a pump that holds the change of temperature, no more than what carries
+    the duty's heat at its change, since warmer brine carries it with a little less.
+    """
+    cold = duty.conditions[0].capacity
+    if candidate.control != "constant_temperature_difference" or condition.capacity is None:
+        return duty.flow
+    return duty.flow * min(1.0, (cold or condition.capacity) / condition.capacity)
 
 
 def select(
@@ -347,7 +360,7 @@ def _with_bands(selection: Selection, duty: _Duty) -> Selection:
         short = (
             _weak_short(least, condition.system, duty)
             if band[0] is None
-            else _is_less(band[0], duty.flow)
+            else _is_less(band[0], _wanted(candidate, condition, duty))
         )
         banded.append(replace(result, flow_band=band, weak_short=short))
     return replace(selection, conditions=tuple(banded))
@@ -438,7 +451,7 @@ def _at_setting(candidate: Candidate, setting: float | None, duty: _Duty) -> Sel
         margin = result.flow_margin_percent
         if margin is None:
             reasons.append(f"{result.name}: {result.reason}")
-        elif margin < -MET:
+        elif result.short:
             text = (
                 f"{result.name}: gives {beyond(-margin, 0.0, 1)} % less than the flow of the duty"
             )
@@ -492,7 +505,7 @@ def _in_condition(
         flow_band=(None, None),  # see _with_bands
         energy_kwh=point.power * condition.run_hours / 1e3,
         reason="",
-        short=_is_less(point.flow, duty.flow),
+        short=_is_less(point.flow, _wanted(candidate, condition, duty)),
     )
 
 

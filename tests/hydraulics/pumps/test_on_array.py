@@ -150,6 +150,30 @@ def test_a_held_head_beyond_the_heat_exchangers_data_is_told_as_that() -> None:
     assert "the system curve ends, 1.5 times as far as the heat exchanger's data" in told.reason
 
 
+def test_a_held_change_of_temperature_is_that_of_the_duty_cold_and_warm() -> None:
+    # Warm brine carries the same heat at the same change with a little less flow: Q = P/(ρ c ΔT).
+    held = Candidate(DEMO_PUMPS[2], "constant_temperature_difference")
+    result = on_array(ARRAY, PLANT, BRINE, DUTY, [held, _strong(2.0)], warm=WARM)
+    (pump,) = (e for e in result.selections if e.candidate is held)
+    heat = result.split.heat
+    for each, told in zip(result.conditions, pump.conditions, strict=True):
+        assert told.point is not None
+        assert told.point.state == "holding_set_change"
+        assert each.condition.capacity is not None
+        assert told.point.flow == pytest.approx(heat / (each.condition.capacity * 3.0), rel=1e-9)
+    warm = pump.conditions[1]
+    assert warm.flow_margin_percent is not None
+    assert warm.flow_margin_percent < -0.1
+    assert pump.meets_duty
+    assert [each.short for each in pump.conditions] == [False, False]
+    assert "no_pump_meets_duty" not in codes(result)
+    # Set to hold a larger change it gives less than carries the duty's heat at its own.
+    (other,) = on_array(
+        ARRAY, PLANT, BRINE, DUTY, [replace(held, set_change=3.1)], warm=WARM
+    ).selections
+    assert not other.meets_duty
+
+
 def test_warm_brine_takes_less_head_where_it_stays_laminar() -> None:
     # Where warming carries the loops into transition, the head can rise instead.
     result = on_array(ARRAY, Plant(), BRINE, flow(0.3), [MIDDLE], warm=WARM)
