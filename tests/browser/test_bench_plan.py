@@ -6,6 +6,7 @@ What is shown is compared with what the service answers to the job as it then st
 from __future__ import annotations
 
 import json
+import math
 import re
 from collections.abc import Callable
 from typing import Any
@@ -57,6 +58,12 @@ def _tells_flows_of(page: Any, job: Any) -> None:
     for each in split["loops"]:
         shown = float(told[each["loop"]].replace("\u2212", "-").rstrip(" %"))
         assert abs(shown - each["deviation_percent"]) <= 0.051  # shown to a tenth
+
+
+def _lengths(trenches: Any) -> list[float]:
+    """To a millimetre; places are told to a thousandth of one."""
+    ends = [[(each["x_m"], each["y_m"]) for each in trench["points"]] for trench in trenches]
+    return [round(math.dist(*pair), 3) for pair in ends]
 
 
 def _point(page: Any, place: str) -> Any:
@@ -204,6 +211,24 @@ def test_a_plot_by_its_sides_is_set_out_when_asked(open_bench: Open) -> None:
     assert _job(page) == bare
     # What was set out is taken out of the job where the document's chapters are chosen.
     paste(page, job)
+    _set_out(page)
+
+    # Unequal trenches take places by hand: a line for each, as long as its loop; ends turn it.
+    for branch, coils in zip(job["array"]["branches"], (20, 25, 30), strict=True):
+        branch["loop"]["legs"][1]["slinky"]["coils"] = coils
+    paste(page, job)
+    page.locator(f"{STEP} .problem", has_text="Give the place of each").wait_for()
+    page.get_by_role("button", name="Leave places to the plan").click()
+    page.get_by_role("button", name="Place every trench").click()
+    assert _lengths(_job(page)["plot"]["trenches"]) == [20, 25, 30]
+    page.locator(f"{STEP} .problem").wait_for(state="detached")
+    before = _set_out(page)[0]["plot"]["trenches"]
+    _point(page, "/plot/trenches/0/points/1").press("ArrowUp")
+    turned = _set_out(page)[0]["plot"]["trenches"]
+    assert turned[0]["points"][1] != before[0]["points"][1]
+    assert turned[0]["points"][0] == before[0]["points"][0]
+    assert _lengths(turned) == [20, 25, 30]
+    page.keyboard.press("Control+z")
     _set_out(page)
     open_step(page, "report").get_by_label("Places on the plot").uncheck()
     assert "setting_out" not in _job(page)

@@ -4,6 +4,7 @@ import { digits, el, fixed, short, signed, svg } from "./dom.js";
 import { below, isObject, valueAt } from "./job.js";
 import { facts } from "./parts.js";
 import { flagsOf } from "./picture.js";
+import { towards } from "./places.js";
 
 const MARGIN = 30;
 const HIGHEST = 620; // of the picture [px]
@@ -11,7 +12,7 @@ const LETTER = 7.4; // width of one, on the safe side [px]
 const SVG_KEYS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
 
 const isPoint = (point) => isObject(point) && Number.isFinite(point.x_m) && Number.isFinite(point.y_m);
-const pointsOf = (list) => (Array.isArray(list) ? list.filter(isPoint) : []);
+export const pointsOf = (list) => (Array.isArray(list) ? list.filter(isPoint) : []);
 
 /** Corners of the plot, told one by one or by its two sides. */
 export function cornersOf(plot) {
@@ -23,7 +24,7 @@ export function cornersOf(plot) {
 }
 
 /** Where pipes leave the building: as told, else the middle of the side at x = 0 of a plot by its sides. */
-const plantOf = (plot) => (isPoint(plot.plant_room) ? plot.plant_room
+export const plantOf = (plot) => (isPoint(plot.plant_room) ? plot.plant_room
   : plot.boundary === undefined ? { x_m: 0, y_m: plot.width_m / 2 } : null);
 
 const middleOf = (points) => ({
@@ -56,6 +57,22 @@ function movablesOf(plot, answer) {
       found.push({ key: `${place} whole`, kind: "whole", name, at: middleOf(all),
         edit: (dx, dy) => [below(place, way), all.map((at) => shiftedBy(at, dx, dy))] });
     }
+  });
+  (Array.isArray(plot.trenches) ? plot.trenches : []).filter(isObject).forEach((each, index) => {
+    const place = below(below("/plot/trenches", index), "points");
+    const all = pointsOf(each.points);
+    if (all.length < 2 || all.length !== each.points.length) return;
+    found.push({ key: `${place} whole`, kind: "whole", name: `Trench of ${each.loop}`, at: middleOf(all),
+      edit: (dx, dy) => [place, all.map((at) => shiftedBy(at, dx, dy))] });
+    if (all.length > 2) return;
+    // An end turns its trench about the other one: as long as before.
+    all.forEach((at, end) => found.push({ key: below(place, end), kind: "corner", name: `Trench of ${each.loop}, end ${end + 1}`, at,
+      edit: (dx, dy) => {
+        const other = all[1 - end];
+        const aim = shiftedBy(at, dx, dy);
+        const long = Math.hypot(at.x_m - other.x_m, at.y_m - other.y_m);
+        return [below(place, end), aim.x_m === other.x_m && aim.y_m === other.y_m ? at : towards(other, aim, long)];
+      } }));
   });
   const placed = answer?.chambers ?? [];
   if (Array.isArray(plot.chambers)) {

@@ -5,7 +5,8 @@ import { checkField, choiceField, held, listField, numberField, pipeField, redra
 import { below, isObject } from "./job.js";
 import { pairsField, plotForm } from "./load.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
-import { cornersOf, misfitOf, planBoard } from "./plan.js";
+import { cornersOf, misfitOf, planBoard, plantOf, pointsOf } from "./plan.js";
+import { placesOf } from "./places.js";
 import { attempt, download, post } from "./service.js";
 
 const FILES = [["SVG", "svg"], ["DXF", "dxf"], ["Points, CSV", "csv"], ["GeoJSON", "geojson"]];
@@ -16,6 +17,7 @@ const PLACES = [["", "tails as even as can be"], ["least_pipe", "the least pipe"
 // Whether the array takes tails and runs of every new plan, and the arrays that plans have given, by
 // which Undo, Redo and other ways to another array tell; of the page, not of the job.
 let following = false;
+let last = null; // the last plan that was answered
 const given = new Set();
 const textOf = (array) => JSON.stringify(array ?? null);
 
@@ -75,6 +77,39 @@ const chambersField = () => listField("/plot/chambers", {
   ],
 });
 
+/** A line for each trench, with a button that gives every loop its own. */
+const trenchesField = ({ edit, job, answer, say }) => [
+  listField("/plot/trenches", {
+    words: "trench", none: "The plan finds a place for every trench of equal ones. Unequal ones take places by hand, one for each loop.",
+    fresh: (items) => ({ loop: `T${items.length + 1}`, points: rectangle(middle(), 30, 0).slice(0, 2) }),
+    row: (place, _item, _redraw, key) => [
+      textField(below(place, "loop"), "Loop", { key }),
+      folded("Its ends and bends", cornersField(below(place, "points"), 2, "bend")),
+    ],
+  }),
+  el("div", { class: "buttons" }, button("Place every trench, as long as its loop", "small", (event) => {
+    const plot = job().plot ?? {};
+    const corners = cornersOf(plot);
+    const least = (name) => Math.min(...corners.map((each) => each[name])) + (plot.border_m ?? 2.5);
+    const placed = Array.isArray(plot.trenches) ? plot.trenches : last?.decides.plot?.trenches ?? [];
+    const places = corners.length > 2 ? placesOf(job(), answer()?.loops ?? [], {
+      lines: new Map(placed.filter((each) => pointsOf(each?.points).length > 1).map(({ loop, points, tails_from }) => [loop, { points, tails_from }])),
+      near: last?.chambers[0] ?? plantOf(plot) ?? corners[0],
+      corner: { x_m: least("x_m") + 1, y_m: least("y_m") }, spacing: plot.spacing_m ?? 5,
+    }) : null;
+    if (!places) {
+      say("Trenches are placed on a plot by its corners or sides, for an array of slinkies or trenches that the bench has solved.");
+      return;
+    }
+    edit("/plot/trenches", places, event);
+    redrawAt("/plot/trenches");
+    say(`${places.length} trenches have places of their own. Drag them, or turn them by their ends.`);
+  }, { key: "/plot/trenches:all" }), button("Leave places to the plan", "small", (event) => {
+    edit("/plot/trenches", undefined, event);
+    redrawAt("/plot/trenches");
+  })),
+];
+
 /** Whether a plan gives the array tails and runs that it has not. */
 export const isUntaken = ({ decides: { array } }, job) => array !== undefined && textOf(array) !== textOf(job.array);
 
@@ -102,13 +137,13 @@ export const setOut = {
   lead: "Where do loops, chambers and header trenches lie, and how long do tails and runs become? "
     + "Once set out, the plan follows every change.",
   needs: ["plot", "array", "sizing", "groundworks", "ground", "plant", "antifreeze", "duty", "pipes", "pump", "limits", "balancing"],
-  fields: ["plot/boundary", "plot/keep_outs", "plot/plant_room", "plot/chambers", "plot/water"],
+  fields: ["plot/boundary", "plot/keep_outs", "plot/plant_room", "plot/chambers", "plot/water", "plot/trenches"],
   begins: () => ({ "/setting_out": { run_pipe: "PE100 SDR11 50" } }),
 
   aside: true,
   live: (job) => job.array !== undefined && cornersOf(job.plot).length > 2,
   board: (page) => planBoard(page, { changed: redrawAt }),
-  forgetAll: () => { following = false; given.clear(); },
+  forgetAll: () => { following = false; last = null; given.clear(); },
   used: (job) => { following = given.has(textOf(job.array)); },
 
   /** The flow split of the array that the plan gives, taken or not; null where it cannot be solved. */
@@ -119,11 +154,12 @@ export const setOut = {
    * runs of its plan goes on taking them. */
   settled: (answer, page) => {
     const { array } = answer.decides;
+    if (array) last = answer;
     if (!given.size && array) following ||= !isUntaken(answer, page.job());
     return following && intoArray(answer, page);
   },
 
-  form() {
+  form(page) {
     const n = (path, label, options) => numberField(`/setting_out/${path}`, label, options);
     return [
       el("h3", { text: "Plot" }), plotForm((way) => (["boundary", "length_m"].includes(way) ? [
@@ -133,6 +169,7 @@ export const setOut = {
         el("h3", { text: "Plant room: where pipes leave the building" }), el("div", { class: "grid" }, xAndY("/plot/plant_room")),
         el("h3", { text: "What nothing is dug near" }), keepOutsField(),
         el("h3", { text: "Chambers" }), chambersField(),
+        el("h3", { text: "Trenches placed by hand" }), ...trenchesField(page),
       ] : [el("p", { class: "hint", text: "Setting out needs the plot by its sides or by its corners." })])),
       el("h3", { text: "How it is set out" }),
       el("div", { class: "grid" },

@@ -1,0 +1,50 @@
+// Places of trenches by hand: a line for each loop, as long as what lies in it.
+
+import { legKind, valueAt } from "./job.js";
+
+const rounded = (value) => Number(value.toFixed(6)); // as finely as the service tells places
+const apart = (a, b) => Math.hypot(b.x_m - a.x_m, b.y_m - a.y_m);
+
+/** The point so far from one towards another. */
+export const towards = (a, b, metres) => {
+  const part = metres / apart(a, b);
+  return { x_m: rounded(a.x_m + part * (b.x_m - a.x_m)), y_m: rounded(a.y_m + part * (b.y_m - a.y_m)) };
+};
+
+/** Trench of a loop [m]; NaN where it lies in none. */
+function trenchOf({ legs }) {
+  const lengths = legs.map((leg) => {
+    const kind = legKind(leg);
+    const told = leg[kind] ?? {};
+    return { straight: 0, slinky: told.coils * told.pitch_m, trench: told.length_m }[kind] ?? NaN;
+  });
+  const sum = lengths.reduce((all, each) => all + each, 0);
+  return sum > 0 ? sum : NaN;
+}
+
+/** A line made so long; its end nearer to `near` stays, and the other moves along its last piece. */
+function asLong(points, metres, near) {
+  const line = apart(points[0], near) <= apart(points.at(-1), near) ? points : points.toReversed();
+  const [before, last] = line.slice(-2);
+  const piece = apart(before, last) + metres - line.slice(1).reduce((sum, each, at) => sum + apart(line[at], each), 0);
+  if (Math.abs(piece - apart(before, last)) < 0.001 || piece <= 0) return points;
+  return [...line.slice(0, -1), towards(before, last, piece)];
+}
+
+/** The places of all trenches of an array: each where its line lies, as long as its loop now asks for; one
+ * that has no line yet in rows from a corner. Null where some loop lies in no trench.
+ *
+ * `loops` are the answer's, `lines` what is placed by the name of its loop, `near` where tails lead to. */
+export function placesOf(job, loops, { lines, near, corner, spacing }) {
+  const found = loops.map(({ loop, where }, row) => {
+    const metres = trenchOf(valueAt(job, where)?.loop ?? { legs: [] });
+    const start = { x_m: corner.x_m, y_m: rounded(corner.y_m + row * spacing) };
+    const line = lines.get(loop);
+    return {
+      ...line, loop, metres,
+      points: line ? asLong(line.points, metres, near) : [start, { x_m: rounded(start.x_m + metres), y_m: start.y_m }],
+    };
+  });
+  if (!found.length || found.some(({ metres }) => !Number.isFinite(metres))) return null;
+  return found.map(({ loop, points, tails_from }) => ({ loop, points, ...tails_from && { tails_from } }));
+}
