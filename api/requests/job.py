@@ -263,7 +263,7 @@ def _made(
         "ground_at_loops": lambda: ground_at_loops_from(read["ground_at_loops"]),
         "sizing": lambda: sizing_from(read, mix, pipes, max_loops, refusals),
         "setting_out": lambda: setting_out_from(
-            read, pipes, max_loops, refusals, sized="sizing" in wanted
+            read, pipes, max_loops, refusals, sized="sizing" in wanted, dug="groundworks" in wanted
         ),
         "balancing": lambda: balancing_from(read, refusals),
         "pump_choice": lambda: pump_choice_from(read["pump_choice"], ("pump_choice",), refusals),

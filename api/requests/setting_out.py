@@ -18,7 +18,7 @@ from hydraulics.sizing.on_plot import SettingOutPlan
 
 
 def setting_out_from(
-    read: Read, pipes: Pipes, max_loops: int, refusals: Refusals, *, sized: bool
+    read: Read, pipes: Pipes, max_loops: int, refusals: Refusals, *, sized: bool, dug: bool
 ) -> Json:
     """What is to be set out, or BROKEN.
 
@@ -34,6 +34,8 @@ def setting_out_from(
         Receives what is wrong.
     sized
         Whether the sizing is read too, and says what is wrong with its kind of array.
+    dug
+        Whether the digging is, and says what is wrong with its trench.
     """
     options, plot = read["setting_out"], read["plot"]
     # What stands on the plot is checked with the plot, wherever it is read.
@@ -53,8 +55,8 @@ def setting_out_from(
     pipe = pipe_of(options["run_pipe"], pipes, (*at, "run_pipe"), refusals)
     digging = read.get("groundworks", {})
     digging = {} if digging is BROKEN else digging
-    # What is wrong with the digging is told where the digging is made.
-    trench = section(digging, ("groundworks", "trench"), trench_section, [])
+    at_dig: Place = ("groundworks", "trench")
+    trench = section(digging, at_dig, trench_section, [] if dug else refusals)
     header = digging.get("header_trench", {})
     if broken([options, site, pipe, trench, header]):
         return BROKEN

@@ -326,6 +326,25 @@ def test_every_error_says_what_is_allowed(client: FlaskClient, path: str, body: 
         assert error.get("allowed"), error
 
 
+@pytest.mark.parametrize("path", ["setting-out", "setting-out.svg", "designs", "groundworks"])
+@pytest.mark.parametrize("ground", [{}, {"soil": "clay"}])
+def test_a_trench_of_benches_and_slope_is_refused_whether_its_digging_is_asked_for_or_not(
+    client: FlaskClient, job: Json, path: str, ground: Json
+) -> None:
+    slinky = {"slinky": {"coils": 30, "coil_diameter_m": 1, "pitch_m": 1, "depth_m": 1.2}}
+    loop = {"name": "T", "pipe": "PE100 SDR11 32", "legs": [slinky]}
+    job["array"] = {"arrangement": "manifold", "branches": [{"count": 3, "loop": loop}]}
+    corners = [{"x_m": x, "y_m": y} for x, y in ((0, 0), (80, 0), (80, 50), (0, 50))]
+    job["plot"] = {"boundary": corners, "plant_room": corners[0]}
+    job["setting_out"] = {"run_pipe": "PE100 SDR11 50"}
+    job["ground"] = ground
+    trench = {"side_slope": 0.5, "bench_height_m": 0.5, "bench_width_m": 0.6}
+    job["groundworks"] = {"trench": {"width_m": 1.2, "depth_m": 1.5, **trench}}
+    answer = client.post(f"/v1/{path}", json=job)
+    assert answer.status_code == 422
+    assert "/groundworks/trench/side_slope" in errors_of(answer)
+
+
 def test_a_batch_is_told_how_many_jobs_the_service_is_set_to_take(client: FlaskClient) -> None:
     error = json.loads(client.post("/v1/splits", json={"jobs": []}).data)["errors"][0]
     assert error["allowed"] == "1 to 300 items"
