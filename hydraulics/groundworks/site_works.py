@@ -16,7 +16,7 @@ from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.network import footprint
 from hydraulics.plot.site import Point
-from hydraulics.plot.site_plan import HAIR, LAYERS_APART, SitePlan, Stretch, floor_width
+from hydraulics.plot.site_plan import HAIR, LAYERS_APART, SitePlan, Stretch, floor_of
 
 SPOIL_BACK: Final = 0.6  # m from edge to spoil; OSHA 1926.651(j)(2): 2 ft at least
 HEAP_SLOPE: Final = 1.5  # horizontal to vertical of a heap; common practice, no source
@@ -170,7 +170,11 @@ def site_works(
     heaps = tuple(_heaps(plan, tops, bulking))
     order = _order(plan)
     crossings = tuple(_crossings(plan))
-    findings = (*_overlaps(tops, dug, rules), *_edges(plan, dug, rules), *_spoil(plan, tops, heaps))
+    findings = (
+        *_overlaps(plan, tops, dug, rules),
+        *_edges(plan, dug, rules),
+        *_spoil(plan, tops, heaps),
+    )
     return SiteWorks(dug, crossings, heaps, order, findings)
 
 
@@ -182,11 +186,11 @@ def _dug(
     bedding_imported: bool,
 ) -> Iterator[DugStretch]:
     loop_pipe, run_pipe = pipes
-    widest = max(loop_pipe.outside_diameter, run_pipe.outside_diameter)
+    both = loop_pipe.outside_diameter, run_pipe.outside_diameter
     for stretch in plan.stretches:
         if stretch.medium == "ground":
-            thick = widest if stretch.runs else loop_pipe.outside_diameter
-            floor = max(rules.width, floor_width(stretch.pairs, thick))
+            thick = max(both) if stretch.runs else both[0]
+            floor = floor_of(stretch, both, rules.width)
             area = 2.0 * len(stretch.loops) * loop_pipe.outside_area
             area += 2.0 * len(stretch.runs) * run_pipe.outside_area
             volumes = excavation(
@@ -259,19 +263,28 @@ def _order(plan: SitePlan) -> tuple[str, ...]:
     return tuple(sorted(way, key=lambda loop: -way[loop]))
 
 
-def _overlaps(tops: Tops, dug: tuple[DugStretch, ...], rules: HeaderRules) -> Iterator[Finding]:
+def _overlaps(
+    plan: SitePlan, tops: Tops, dug: tuple[DugStretch, ...], rules: HeaderRules
+) -> Iterator[Finding]:
     """Header trenches that are so wide for their pipes that they reach what they keep off."""
-    own_stub = rules.stub + TOUCHING
+    names, tree = list(tops), shapely.STRtree(list(tops.values()))
     near: dict[str, tuple[float, float]] = {}
     batter = rules.side_slope * rules.depth
+    stubs = {
+        loop: shapely.LineString([line[0], _along(line[0], line[1], rules.stub)]).buffer(TOUCHING)
+        for loop, line in plan.tail_lines.items()
+        if line[0] != line[1]
+    }
     for each in dug:
-        if each.floor + 2.0 * batter <= rules.width + TOUCHING:
+        half = each.floor / 2.0 + batter
+        if half <= rules.half_width + TOUCHING:
             continue
-        line = shapely.LineString(each.stretch.line)
-        for loop, top in tops.items():
-            away = line.distance(top) - each.floor / 2.0 - batter
-            own = each.stretch.loops == (loop,) and line.length <= own_stub
-            if away < rules.clear - TOUCHING and not own:
+        whole = shapely.LineString(each.stretch.line)
+        for number in tree.query(_top(whole, half), "dwithin", rules.clear).tolist():
+            loop = names[number]
+            line = whole.difference(stubs[loop]) if loop in stubs else whole
+            away = _between(line, half, tops[loop])
+            if away < rules.clear - HAIR:
                 near[loop] = min(near.get(loop, (math.inf, 0.0)), (away, each.floor))
     if near:
         loop = min(near, key=lambda name: near[name])
@@ -287,6 +300,23 @@ def _overlaps(tops: Tops, dug: tuple[DugStretch, ...], rules: HeaderRules) -> It
             "chambers with fewer loops.",
             COMMON_PRACTICE,
         )
+
+
+def _along(start: Point, to: Point, by: float) -> Point:
+    """The point so far from one towards another [m]."""
+    share = by / math.dist(start, to)
+    return (start[0] + share * (to[0] - start[0]), start[1] + share * (to[1] - start[1]))
+
+
+def _between(line: shapely.Geometry, half: float, top: shapely.Geometry) -> float:
+    """Ground between a header trench and another [m]; below 0 as deep as one reaches into it."""
+    if line.is_empty:
+        return math.inf
+    if away := _top(line, half).distance(top):
+        return float(away)
+    within = shapely.get_coordinates(line.intersection(top).segmentize(0.1))
+    inside = shapely.distance(shapely.points(within), top.exterior).max(initial=0.0)
+    return float(line.distance(top) - half - inside)
 
 
 def _edges(plan: SitePlan, dug: tuple[DugStretch, ...], rules: HeaderRules) -> Iterator[Finding]:

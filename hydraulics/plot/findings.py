@@ -13,7 +13,7 @@ import shapely
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.site import TOUCHING
-from hydraulics.plot.site_plan import CHAMBER_SIDE, HAIR, Place, SitePlan, floor_width
+from hydraulics.plot.site_plan import CHAMBER_SIDE, HAIR, Place, SitePlan, floor_of
 from hydraulics.plot.usable import own_end
 
 WIDE_HEADER: Final = 1.2  # m of floor; common practice, no source
@@ -189,27 +189,29 @@ def _places(plan: SitePlan) -> Iterator[Finding]:
     )
 
 
-def header_wide(plan: SitePlan, pipe_diameter: float) -> Iterator[Finding]:
+def header_wide(plan: SitePlan, diameters: tuple[float, float], least: float) -> Iterator[Finding]:
     """Yield where so many pipes lie in one stretch that its floor grows wide.
 
     Parameters
     ----------
     plan
         The plan.
-    pipe_diameter
-        Outside diameter of the loops' pipe [m].
+    diameters
+        Outside, of the loops' tails and of the runs [m].
+    least
+        Width that is dug for fewer pipes [m].
     """
-    widest = max(plan.stretches, key=lambda each: each.pipes, default=None)
-    if widest is None:
+    dug = (each for each in plan.stretches if each.medium == "ground")
+    widest = max(dug, key=lambda each: floor_of(each, diameters, least), default=None)
+    if widest is None or widest.pairs < 2:
         return
-    pairs = widest.pairs
-    floor = floor_width(pairs, pipe_diameter)
+    floor = floor_of(widest, diameters, least)
     if floor >= WIDE_HEADER:
         yield Finding(
             "header_wide",
             "warning",
-            f"{pairs} pairs lie in one header trench: its floor is {floor:.2f} m wide in two "
-            f"layers, {floor_width(pairs, pipe_diameter, 1):.2f} m side by side. More chambers, or "
-            "a chamber nearer to the loops, make it narrower.",
+            f"{widest.pairs} pairs lie in one header trench: its floor is {floor:.2f} m wide in "
+            f"two layers, {floor_of(widest, diameters, least, 1):.2f} m side by side. More "
+            "chambers, or a chamber nearer to the loops, make it narrower.",
             COMMON_PRACTICE,
         )

@@ -339,7 +339,7 @@ class SitePlan:
         return sum(each.length for each in self.trenches)
 
 
-def floor_width(pairs: int, pipe_diameter: float, layers: Literal[1, 2] = 2) -> float:
+def floor_width(pairs: int, pipe_diameter: float, least: float, layers: Literal[1, 2] = 2) -> float:
     """Width of a header trench's floor for the pipes in it [m].
 
     Parameters
@@ -348,16 +348,36 @@ def floor_width(pairs: int, pipe_diameter: float, layers: Literal[1, 2] = 2) -> 
         Pairs of pipes, flow and return.
     pipe_diameter
         Outside diameter [m].
+    least
+        Width that is dug for fewer pipes [m].
     layers
         2: return on the floor and flow 0.3 m above it after part backfill; 1: side by side, flow
         and return 0.3 m apart.
 
     Notes
     -----
-    ``max(0.5, k d + (k - 1) 0.05 + 0.2)`` for k pipes of a layer; common practice, no source.
+    ``max(least, k d + (k - 1) 0.05 + 0.2)`` for k pipes of a layer; common practice, no source.
     """
     side = pairs * pipe_diameter + max(pairs - 1, 0) * 0.05 + 0.2
-    return max(0.5, side if layers == 2 else 2.0 * side + LAYERS_APART)
+    return max(least, side if layers == 2 else 2.0 * side + LAYERS_APART)
+
+
+def floor_of(
+    stretch: Stretch, diameters: tuple[float, float], least: float, layers: Literal[1, 2] = 2
+) -> float:
+    """Width of a stretch's floor [m], all its pipes taken as thick as the thickest.
+
+    Parameters
+    ----------
+    stretch
+        What lies in it.
+    diameters
+        Outside, of the loops' tails and of the runs [m].
+    least, layers
+        See `floor_width`.
+    """
+    thick = max(diameters) if stretch.runs else diameters[0]
+    return floor_width(stretch.pairs, thick, least, layers)
 
 
 def places(plan: SitePlan) -> Iterator[tuple[str, Point]]:

@@ -423,7 +423,8 @@ def _made(
     pipes = (each.loop.pipe for each in loops.values())
     thickest = max(pipes, key=lambda pipe: pipe.outside_diameter, default=None)
     if thickest is not None:
-        findings += header_wide(plan, thickest.outside_diameter)
+        both = thickest.outside_diameter, asked.run_pipe.outside_diameter
+        findings += header_wide(plan, both, asked.rules.width)
     if plan.trenches and (back := [each for each in loops.values() if each.laid_back]):
         findings.append(_laid_back(back))
     whole = (

@@ -13,9 +13,10 @@ import shapely
 from hydraulics.groundworks.site_works import SiteWorks, heap_width, site_works
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.plot.asked import AsDrawn, HeaderRules, ParallelTrenches
+from hydraulics.plot.findings import header_wide
 from hydraulics.plot.set_out import set_out
 from hydraulics.plot.site import KeepOut, SitePlot, rectangle
-from hydraulics.plot.site_plan import Chamber, SitePlan, Trench
+from hydraulics.plot.site_plan import Chamber, SitePlan, Stretch, Trench
 from tests.hydraulics.plot.test_set_out import FIELD, HOUSE, comb_of_check_1
 
 RULES = HeaderRules()
@@ -133,6 +134,39 @@ def test_a_cable_that_the_way_out_crosses_is_told_with_its_place() -> None:
     (crossing,) = works(plan).crossings
     assert crossing.keep_out == "cable"
     assert crossing.at == pytest.approx((5.5, 20.0))
+
+
+def test_a_header_told_narrower_than_usual_is_dug_so_where_its_pipes_let_it() -> None:
+    # By hand: k 0.032 + (k - 1) 0.05 + 0.2: 0.232 m for one pair, 0.478 m for four.
+    rules = HeaderRules(width=0.4)
+    plan = set_out(rectangle(75.0, 40.0), comb_of_check_1(), rules, (Chamber("C1", (33.5, 20.0)),))
+    found = site_works(plan, TAIL, RUN, rules, 0.2)
+    floors = {dug.pairs: dug.floor for dug in found.stretches if not dug.stretch.runs}
+    assert floors[1] == pytest.approx(0.4)
+    assert floors[4] == pytest.approx(0.478)
+    # One metre of stub less half of 0.806 m, the widest, leaves more than half a metre.
+    assert not [f for f in found.findings if f.code == "header_meets_trench"]
+
+
+def test_how_far_a_battered_header_reaches_into_a_trench_is_told_from_its_edge() -> None:
+    # By hand: eight pairs take 0.806 m of floor, 0.403 m and 1 m of slope on either side; the
+    # header lies 1 m from the trenches' ends: 1.403 - 1 = 0.40 m.
+    rules = HeaderRules(side_slope=1.0)
+    plan = set_out(rectangle(75.0, 40.0), comb_of_check_1(), rules, (Chamber("C1", (33.5, 20.0)),))
+    found = site_works(plan, TAIL, RUN, rules, 0.2)
+    (finding,) = [f for f in found.findings if f.code == "header_meets_trench"]
+    assert "0.81 m wide for its pipes runs 0.40 m into the trench of" in finding.message
+
+
+def test_a_wide_header_is_as_wide_in_every_sentence_as_it_is_dug() -> None:
+    # By hand: 12 tails and a run of 63 mm, 13 pairs as thick as the run: 0.819 + 0.6 + 0.2 = 1.62 m
+    # in two layers, 2 x 1.619 + 0.3 = 3.54 m in one.
+    lies = Stretch(((5.0, 5.0), (15.0, 5.0)), "ground", tuple(f"T{k}" for k in range(12)), ("C1",))
+    plan = replace(bare(), stretches=(lies,))
+    (finding,) = header_wide(plan, (0.032, 0.063), 0.5)
+    assert "its floor is 1.62 m wide in two layers, 3.54 m side by side" in finding.message
+    (dug,) = works(plan).stretches
+    assert dug.floor == pytest.approx(1.619)
 
 
 def test_a_drain_that_is_crossed_is_told_with_its_place() -> None:

@@ -213,7 +213,7 @@ def test_the_union_of_routes_by_hand() -> None:
 @pytest.mark.parametrize(("pairs", "floor"), [(12, 1.13), (24, 2.12), (61, 5.15)])
 def test_floor_of_a_header_trench_by_hand(pairs: int, floor: float) -> None:
     # By hand (check 11): k d + (k - 1) 0.05 + 0.2 with 32 mm: 12: 0.384 + 0.55 + 0.2.
-    assert floor_width(pairs, 0.032) == pytest.approx(floor, abs=0.005)
+    assert floor_width(pairs, 0.032, 0.5) == pytest.approx(floor, abs=0.005)
 
 
 def test_a_house_plot_stays_within_the_bounds_of_another_programme() -> None:
