@@ -167,7 +167,8 @@ def check_findings(judged: Selection, conditions: Sequence[ArrayCondition]) -> l
         if low:
             text = (
                 f"{name}: {', '.join(low)}, less than the {figures(least * 1e3)} L/s that its "
-                "maker lets it run at for long; take a smaller pump or a lower speed"
+                "maker lets it run at for long; take a pump that may run at less: at a lower "
+                "speed this one moves less still"
             )
             found.append(Finding("pump_below_min_flow", "warning", text, "the maker's limit"))
 

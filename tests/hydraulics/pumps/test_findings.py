@@ -256,9 +256,13 @@ def test_a_pump_is_held_against_its_makers_limits() -> None:
     assert "pump_below_min_flow" not in told(judged(limited(min_flow=0.99 * weak)))
     assert "its weak edge" in told(judged(limited(min_flow=0.5 * (weak + flow))))[
         "pump_below_min_flow"].message  # fmt: skip
-    assert (
-        "it runs at" in told(judged(limited(min_flow=1.01 * flow)))["pump_below_min_flow"].message
-    )
+    low = told(judged(limited(min_flow=1.01 * flow)))["pump_below_min_flow"].message
+    assert "it runs at" in low
+    # A lower speed, solved, is no way out: the finding advises none.
+    slower = judged(replace(limited(), speed=2500.0)).selections[0].conditions[0].point
+    assert slower is not None
+    assert slower.flow < flow
+    assert "take a pump that may run at less: at a lower speed this one moves less" in low
 
     # By hand: the table's power is straight, 600 W + 100 W per L/s on water of 998.2 kg/m3; the
     # strong edge of up_to_10_kw gives 8 % more head. Viscosity only adds to it.
