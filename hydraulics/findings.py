@@ -269,6 +269,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "vessel_full_if_pipe_shrinks": "a vessel for rigid pipe would pass its highest pressure",
     "loop_valves_needed": "purging loop by loop needs valves that header loops seldom have",
     "filling_water": "which water to mix the antifreeze with, and how",
+    "purge_slow": "the purge is asked for at less than the velocity that clears air",
     "purge_in_frost": "water would freeze as it is filled, so that the mixture purges",
     "purge_with_water_first": "the purge duties are for the mixture; water comes first",
     "purge_valves_set": "valves that are set to balance stand in the way of the purge",

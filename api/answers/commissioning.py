@@ -16,7 +16,7 @@ from hydraulics.commissioning.plans import (
 )
 from hydraulics.commissioning.pressure_test import MINUTE, PlannedStage
 from hydraulics.commissioning.pressure_verdict import TestResult
-from hydraulics.commissioning.purge import SOURCE, PurgeStep
+from hydraulics.commissioning.purge import PurgeStep, source_of
 from hydraulics.commissioning.vessel import METHOD
 from hydraulics.job import Job
 from hydraulics.layout.contents import PARTS, Contents
@@ -96,7 +96,7 @@ def _purge_of(purging: Purging) -> Object:
         "min_tank_l": round_one(plan.tank * 1e3),
         "time_min": round_one(plan.time / MINUTE),
         "steps": [_step_of(step) for step in plan.steps],
-        "source": SOURCE,
+        "source": source_of(purging.plan.velocity),
     }
 
 

@@ -47,6 +47,13 @@ PRACTICE: Final = (
 )
 
 
+def source_of(velocity: float) -> str:
+    """Where a plan's velocity [m/s] comes from."""
+    if math.isclose(velocity, AIR_CLEARING_VELOCITY, rel_tol=1e-6):
+        return SOURCE
+    return f"{velocity:g} m/s as asked for; published is: {SOURCE}"
+
+
 def procedure(*, plain_water: bool, in_frost: bool) -> str:
     """What is pumped round, and until when; whether water is all that is filled, or would freeze.
 
@@ -613,6 +620,15 @@ def purge_findings(
             " purge with water first and add the antifreeze when the air is out.",
             "public purge procedure after IGSHPA (read)",
         )  # fmt: skip
+    velocity = min(each.slowest for each in plan.steps)
+    if velocity < AIR_CLEARING_VELOCITY * (1.0 - 1e-6):
+        yield Finding(
+            "purge_slow", "warning",
+            f"The steps are reckoned to reach {figures(velocity)} m/s in every pipe, as asked for, "
+            f"and {AIR_CLEARING_VELOCITY:g} m/s clears air: at less it stays in high places and in"
+            " turns, starves loops and is noisy. Leave the velocity out.",
+            SOURCE,
+        )  # fmt: skip
     if not borne:
         return
     hardest = plan.hardest
@@ -624,5 +640,5 @@ def purge_findings(
         f"One purge pump of {figures(plan.flow * 1e3)} L/s at {figures(plan.pressure / 1e3, 4)} "
         f"kPa at the connections covers all steps; the step '{hardest.name}' takes the "
         f"pressure.{lift} Hoses, strainer and purge valves come on top.",
-        SOURCE,
+        source_of(velocity),
     )  # fmt: skip

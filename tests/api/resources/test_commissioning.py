@@ -554,6 +554,13 @@ def test_a_vessel_is_held_against_the_sizing_beside_the_array(client: FlaskClien
     assert "in the job's sizing" in message(content, "vessel_colder_than_brine")
 
 
+def test_the_source_of_a_purge_tells_whose_velocity_it_is(rich: Json) -> None:
+    assert rich["purge"]["source"].startswith("0.6 m/s (2 ft/s) in every pipe")
+    slow = answered(PATH, put(RICH, "commissioning.purge.min_velocity_m_s", 0.2))
+    assert slow["purge"]["source"].startswith("0.2 m/s as asked for")
+    assert codes(slow)["purge_slow"] == "warning"
+
+
 UNEVEN: Json = put(RICH, "array.branches.0.loop.legs.0.straight.length_m", 300)
 
 

@@ -512,6 +512,22 @@ def test_water_is_advised_nowhere_where_it_would_freeze() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("velocity", "slow"), [(0.2, True), (0.59, True), (0.6, False), (0.9, False)]
+)
+def test_a_purge_slower_than_what_clears_air_is_told(velocity: float, slow: bool) -> None:
+    # 0.6 m/s: UFGS-15741N after IGSHPA (read in a reproduction).
+    found = commissioned(purge=PurgePlan(velocity))
+    finding = told(found, "purge_slow")
+    assert (finding is not None) is slow
+    if finding is not None:
+        assert f"reach {velocity:g} m/s" in finding.message
+    duty = told(found, "purge_pump_duty")
+    assert duty is not None
+    asked_for = "0.6 m/s (2 ft/s)" if velocity == 0.6 else f"{velocity:g} m/s as asked for"
+    assert duty.source.startswith(asked_for)
+
+
 def with_valve(kv: float, length: float = 200.0) -> Circuit:
     """Loops of which the second has a valve that was set."""
     loops = [Loop(name, pe_pipe("PE100 SDR11 32"), (Straight(length),)) for name in ("A", "B")]
