@@ -275,6 +275,7 @@ def _borehole(read: Mapping[str, Any], pipe: Pipe) -> ArrayChoice:
         read.get("perimeter", False),
         tuple((place["x_m"], place["y_m"]) for place in read.get("positions", ())),
         read.get("resistance_m_k_w"),
+        read.get("resistance_has_film", False),
     )
 
 

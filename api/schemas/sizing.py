@@ -419,6 +419,7 @@ class BoreholeKindSchema(StrictSchema):
     elsewhere = {"spacing_m": "plot"}  # noqa: RUF012 (declared once, never changed)
     one_of = ("grout_conductivity_w_m_k", "resistance_m_k_w")
     together = (("grout_conductivity_w_m_k", "pipe_offset_mm"),)
+    goes_with = {"resistance_has_film": ("resistance_m_k_w",)}  # noqa: RUF012
     apart = (("positions", "rows"), ("positions", "perimeter"))
     what = "the boreholes"
     why = (
@@ -449,9 +450,15 @@ class BoreholeKindSchema(StrictSchema):
         minimum=0.005,
         maximum=1,
         metadata=said(
-            "Brine to wall over the whole depth, as a thermal response test measures it; instead "
-            "of grout and offset.",
+            "Brine to wall over the whole depth, as a thermal response test measures it: with the "
+            "film of its fluid at its flow, and no other is counted; instead of grout and offset.",
             0.11,
+        ),
+    )
+    resistance_has_film = Flag(
+        engine="own_film",
+        metadata=said(
+            "True where the film of this array's brine and flow is in it, in place of the test's."
         ),
     )
     u_tubes = Integer(

@@ -401,6 +401,8 @@ class BoreholeArray:
     resistance
         From brine to wall over the whole depth, as a thermal response test measures it [m K/W],
         instead of that computed from grout and pipe.
+    own_film
+        True where that holds the film of this array's brine and flow, not the test's.
     positions
         Where each borehole stands in plan (x, y) [m], instead of rows: so many are sized.
     """
@@ -417,6 +419,7 @@ class BoreholeArray:
     perimeter: bool = False
     positions: tuple[tuple[float, float], ...] = ()
     resistance: float | None = None
+    own_film: bool = False
     kind: str = field(default="borehole", init=False)
     metre: ClassVar[Metre] = "borehole"
     letter: ClassVar[str] = "B"

@@ -242,22 +242,7 @@ def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "conduction model",
         )
     if isinstance(choice, BoreholeArray) and choice.resistance is not None:
-        reynolds = of.hydraulics.reynolds
-        flow = "laminar" if reynolds < STRAIGHT_LAMINAR else "in transition"
-        thick = reynolds < STRAIGHT_TURBULENT
-        yield Finding(
-            "measured_resistance",
-            "warning" if thick else "info",
-            f"Brine to wall is {choice.resistance:g} m K/W as measured, with the film of the test. "
-            f"At the peak the brine's film alone is {of.resistance.film:.3f} m K/W in each pipe"
-            + (
-                f", with flow {flow}, and is not counted: a test with turbulent water reads too "
-                "low for it. Add the films' difference unless that is done, or take more flow."
-                if thick
-                else "."
-            ),
-            "film by the flow of this array",
-        )
+        yield _measured(choice.resistance, choice, of)
     if isinstance(choice, BoreholeArray):
         shortest = 5.0 * choice.borehole_radius**2 / case.ground.diffusivity / 3600.0
         if of.draw.peak_hours < shortest:
@@ -268,6 +253,35 @@ def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
                 "heat held in grout and brine, left out, makes the true dip smaller.",
                 "Eskilson 1987",
             )
+
+
+def _measured(resistance: float, choice: BoreholeArray, of: ArraySizing) -> Finding:
+    """Whose film a measured resistance holds: the test's, unless it is told to be this array's."""
+    reynolds, film = of.hydraulics.reynolds, of.resistance.film
+    thick = reynolds < STRAIGHT_TURBULENT and not choice.own_film
+    text = f"Brine to wall is {resistance:g} m K/W as measured, with the film of "
+    if choice.own_film:
+        text += "this array, as told."
+    else:
+        text += (
+            "the test's fluid at the test's flow, and no other is counted. At the peak this "
+            f"array's film is {film:.3f} m K/W in each pipe, {film / choice.gathering_pipe:.3f} of "
+            "the borehole"
+        )
+        flow = "laminar" if reynolds < STRAIGHT_LAMINAR else "in transition"
+        text += (
+            f", with flow {flow}: a test with turbulent water reads too low by nearly as much. Add "
+            "the films' difference and say that it is in, or take more flow."
+            if thick
+            else "."
+        )
+    return Finding(
+        "measured_resistance",
+        "warning" if thick else "info",
+        text,
+        "a response test's resistance holds the film at its own flow (Spitler & Gehlin 2015, from "
+        "memory); film by the flow of this array",
+    )
 
 
 def _colder(water: float) -> str:

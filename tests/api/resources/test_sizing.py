@@ -968,7 +968,15 @@ def test_a_response_test_is_sized_as_measured(client: FlaskClient) -> None:
     assert content["limiting_load"]["undisturbed_c"] == 11.3
     assert content["resistance"]["borehole_effective_m_k_w"] == 0.12
     assert "borehole_local_m_k_w" not in content["resistance"]
-    assert messages(content, "measured_resistance")
+    (said,) = messages(content, "measured_resistance")
+    assert "with the film of the test's fluid at the test's flow" in said
+    holds = response_tested()
+    holds["sizing"]["array_kind"]["borehole"]["resistance_has_film"] = True
+    (said,) = messages(sized(client, holds), "measured_resistance")
+    assert said.endswith("with the film of this array, as told.")
+    del holds["sizing"]["array_kind"]["borehole"]["resistance_m_k_w"]
+    at = "/sizing/array_kind/borehole"
+    assert any(each.startswith(at) for each in errors_of(post(client, holds)))
     body = response_tested()
     del body["ground"]["undisturbed_c"]
     body["ground"]["measured"] = [

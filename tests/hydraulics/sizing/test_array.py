@@ -684,6 +684,13 @@ def test_measured_values_of_a_response_test_take_the_place_of_the_computed() -> 
     assert measured.hydraulics.reynolds < 2300.0
     (said,) = [each for each in measured.findings if each.code == "measured_resistance"]
     assert said.severity == "warning"
+    # Two pipes beside one another: half of each one's film is the borehole's.
+    film = measured.resistance.film
+    assert f"is {film:.3f} m K/W in each pipe, {film / 2.0:.3f} of the borehole" in said.message
+    told = size_array(LOAD, cold, replace(test, own_film=True), BRINE, 3.5, limits=FIXED)
+    assert told.needed_length == measured.needed_length
+    (said,) = [each for each in told.findings if each.code == "measured_resistance"]
+    assert (said.severity, "with the film of this array" in said.message) == ("info", True)
     # Whatever its flow, no film of this array is counted, and no finding says that one is.
     assert not {"laminar_film", "transition_film"} & {each.code for each in measured.findings}
     worse = size_array(LOAD, cold, replace(test, resistance=0.2), BRINE, 3.5, limits=FIXED)
