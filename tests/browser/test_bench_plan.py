@@ -106,7 +106,20 @@ def test_a_plot_is_drawn_by_hand_and_the_array_follows_its_plan(open_bench: Open
     settled(page)
     followed = _job(page)["array"]
     assert followed == answer["decides"]["array"]
-    page.reload()  # a job that comes with its plan's tails goes on taking them
+    # An array that comes with its plan's tails goes on taking them: with other valves, or opened
+    # again, though not where it was told not to.
+    valved = _job(page)
+    valved["array"]["branches"][0]["circuit"]["branches"][0]["fittings"] = [
+        {"kv_m3_h": 5, "count": 1}
+    ]
+    paste(page, valved)
+    assert _set_out(page)[0]["array"] == valved["array"]
+    assert page.is_checked("#follow-plan")
+    page.uncheck("#follow-plan")
+    ask(page, "setting_out")
+    assert not page.is_checked("#follow-plan")
+    page.keyboard.press("Control+z")
+    page.reload()
     page.locator("#follow-plan").wait_for()
     assert page.is_checked("#follow-plan")
 

@@ -17,9 +17,13 @@ const PLACES = [["", "tails as even as can be"], ["least_pipe", "the least pipe"
 // Whether the array takes tails and runs of every new plan, and the arrays that plans have given, by
 // which Undo, Redo and other ways to another array tell; of the page, not of the job.
 let following = false;
+let declined = false; // whether the tick was taken out by hand
 let last = null; // the last plan that was answered
 const given = new Set();
-const textOf = (array) => JSON.stringify(array ?? null);
+/** An array as text that is the same however its fields are ordered, and whether one is told as one. */
+const textOf = (array) => JSON.stringify(array ?? null, (_, value) => (isObject(value)
+  ? Object.fromEntries(Object.entries(value).filter(([name, each]) => name !== "count" || each !== 1).sort(([a], [b]) => (a < b ? -1 : 1)))
+  : value));
 
 const middle = () => {
   const corners = cornersOf(held("/plot"));
@@ -116,6 +120,7 @@ export const isUntaken = ({ decides: { array } }, job) => array !== undefined &&
 /** Let the array take tails and runs of a plan, and of every one after it. */
 export function follow(answer, page, event) {
   following = true;
+  declined = false;
   intoArray(answer, page, event);
 }
 
@@ -143,19 +148,19 @@ export const setOut = {
   aside: true,
   live: (job) => job.array !== undefined && cornersOf(job.plot).length > 2,
   board: (page) => planBoard(page, { changed: redrawAt }),
-  forgetAll: () => { following = false; last = null; given.clear(); },
+  forgetAll: () => { following = false; declined = false; last = null; given.clear(); },
   used: (job) => { following = given.has(textOf(job.array)); },
 
   /** The flow split of the array that the plan gives, taken or not; null where it cannot be solved. */
   more: (job, { decides: { array } }, signal) => (array ? attempt(async () =>
     (await post("split", { ...job, array }, signal)).json(), () => null) : null),
 
-  /** What follows from a new answer; whether the job changed by it. A job that comes with tails and
-   * runs of its plan goes on taking them. */
+  /** What follows from a new answer; whether the job changed by it. An array that comes with
+   * tails and runs of its plan, from a file or with valves put in, goes on taking them. */
   settled: (answer, page) => {
     const { array } = answer.decides;
     if (array) last = answer;
-    if (!given.size && array) following ||= !isUntaken(answer, page.job());
+    if (array && !declined) following ||= !isUntaken(answer, page.job());
     return following && intoArray(answer, page);
   },
 
@@ -195,7 +200,10 @@ export const setOut = {
       type: "checkbox", id: "follow-plan",
       onchange: (event) => {
         if (event.target.checked) follow(answer, page, event);
-        else following = false;
+        else {
+          following = false;
+          declined = true;
+        }
       },
     });
     tick.checked = following;
