@@ -20,10 +20,13 @@ let following = false;
 let declined = false; // whether the tick was taken out by hand
 let last = null; // the last plan that was answered
 const given = new Set();
-/** An array as text that is the same however its fields are ordered, and whether one is told as one. */
-const textOf = (array) => JSON.stringify(array ?? null, (_, value) => (isObject(value)
-  ? Object.fromEntries(Object.entries(value).filter(([name, each]) => name !== "count" || each !== 1).sort(([a], [b]) => (a < b ? -1 : 1)))
-  : value));
+/** An array as text that is the same however its fields are ordered, whether one is told as one, and to
+ * five digits of its numbers: nobody lays a tail more exactly. */
+const textOf = (array) => JSON.stringify(array ?? null, (_, value) => {
+  if (typeof value === "number") return Number(value.toPrecision(5));
+  return isObject(value) ? Object.fromEntries(Object.entries(value)
+    .filter(([name, each]) => name !== "count" || each !== 1).sort(([a], [b]) => (a < b ? -1 : 1))) : value;
+});
 
 const middle = () => {
   const corners = cornersOf(held("/plot"));
