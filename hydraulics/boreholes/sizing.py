@@ -168,6 +168,8 @@ class Borefield:
                 return float(brentq(margin, shallow, deep, xtol=1e-5))
         best = float(max(grid, key=lambda depth: margin(float(depth))))
         nearest = self.at(best, limits)
+        if (beyond := self._ground_beyond(limits, best, nearest)) is not None:
+            raise NoSolutionError(beyond)
         if nearest.limiting.limit == "upper":
             limit, found, word = limits.upper, nearest.warmest_return, "coolest"
             change = -self.months.change_per_watt * float(self.months.warm_draw.min())
@@ -184,6 +186,41 @@ class Borefield:
                 f" {best:.0f} m. Use more boreholes, wider spacing, {less} in the other season.",
                 value=list(depth_range),
             )
+        )
+
+    def _ground_beyond(self, limits: BrineLimits, depth: float, nearest: History) -> Fault | None:
+        """Where the ground itself is beyond the limit, more boreholes bring the brine no nearer."""
+        upper = nearest.limiting.limit == "upper"
+        ground = (self.warmest if upper else self.undisturbed)(depth)
+        if upper:
+            field, limit, found, reach = (
+                "most_return",
+                limits.upper,
+                nearest.warmest_return,
+                "above",
+            )
+            beyond, remedy, spread = ground >= limit, "raise the limit, or draw more heat", "drawn"
+        else:
+            field, limit, found, reach = (
+                "least_return",
+                limits.lower,
+                nearest.coldest_return,
+                "below",
+            )
+            beyond, remedy, spread = (
+                ground <= limit,
+                "lower the limit, or put more back",
+                "put back",
+            )
+        if not beyond:
+            return None
+        return Fault(
+            field,
+            f"of {limit:g} °C cannot be kept: undisturbed ground is at {ground:.2f} °C, and with"
+            f" the heat {spread} the brine comes to {found:.1f} °C at best ({depth:.0f} m in each"
+            f" borehole). More boreholes spread that thinner; {remedy}",
+            limit,
+            f"{reach} {ground:.2f} °C",
         )
 
 

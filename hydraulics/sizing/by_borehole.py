@@ -55,8 +55,9 @@ _GROUND_NOTES = {
     True: "Undisturbed ground as measured; its year near the surface is left out: up to about 0.3 K"
     " over 100 m (the damped wave).",
     False: "Undisturbed ground is the mean over the depth on the coldest day of the year, with the "
-    "gradient given.",
+    "gradient given{}.",
 }
+_WARMEST_DAY = "; against the upper limit, on the warmest"
 
 
 def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
@@ -120,7 +121,9 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
                 *((_LEAST_NOTE,) if total <= count * _SHALLOWEST * (1.0 + 1e-9) else ()),
                 *NOTES,
                 _RESISTANCE_NOTES[choice.resistance is not None],
-                _GROUND_NOTES[bool(case.ground.undisturbed or case.ground.profile)],
+                _GROUND_NOTES[bool(case.ground.undisturbed or case.ground.profile)].format(
+                    _WARMEST_DAY if "upper" in case.held_limits else ""
+                ),
             ),
             coordinates=coordinates,
             nearest=float(classes.distance.min()) if count > 1 else None,

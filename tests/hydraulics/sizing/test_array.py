@@ -904,6 +904,33 @@ def test_a_laminar_film_is_told_with_its_season_and_whether_it_is_in_the_length(
     assert told["laminar_film"].endswith(f"its resistance is counted {counted}")
 
 
+def test_the_note_tells_on_which_day_the_ground_is_taken() -> None:
+    both = " ".join(sized("borehole", load=COOLED, limits=FIXED).notes)
+    assert "on the coldest day of the year" in both
+    assert "gradient given; against the upper limit, on the warmest." in both
+    assert "gradient given." in " ".join(sized("borehole", limits=FIXED).notes)
+
+
+@pytest.mark.parametrize(
+    ("limits", "field", "remedy"),
+    [
+        ({"least_return": 10.4}, "least_return", "lower the limit, or put more back"),
+        ({"least_return": 0.0, "most_return": 9.5}, "most_return", "raise the limit, or draw more"),
+    ],
+)
+def test_a_limit_beyond_the_ground_itself_is_not_said_to_want_more_boreholes(
+    limits: dict[str, Any], field: str, remedy: str
+) -> None:
+    ground = replace(GROUND, undisturbed=10.0)
+    with pytest.raises(NoSolutionError) as refused:
+        sized("borehole", load=COOLED, ground=ground, limits=FIXED, **limits)
+    (fault,) = refused.value.faults
+    assert fault.field == field
+    assert "undisturbed ground is at 10.00 °C" in fault.message
+    assert remedy in fault.message
+    assert "Use more boreholes" not in fault.message
+
+
 def test_where_no_length_does_all_limits_are_named() -> None:
     told = _codes(sized("double", load=COOLED, most_return=9.9, limits=FIXED,
                         rate=ExtractionRate(60.0, "borehole")))  # fmt: skip
