@@ -12,8 +12,9 @@ from typing import Final, NamedTuple
 
 from hydraulics.findings import Finding, Severity, counted, figures
 from hydraulics.layout.circuit import Circuit, Plant
+from hydraulics.layout.walk import flowing
 from hydraulics.sizing.choice import ArrayChoice
-from hydraulics.sizing.loops import laid, unlike_sized
+from hydraulics.sizing.loops import count_of, laid, unlike_sized
 from hydraulics.sizing.on_plot import SetOut
 from hydraulics.sizing.result import ArraySizing
 from hydraulics.split.duty import Duty
@@ -115,11 +116,18 @@ def array_against_sizing(
     # By a rate it may propose less than conduction needs, and says so itself.
     by_rate = sizing.total_length < sizing.needed_length
     needed = min(sizing.needed_length, sizing.total_length)
+    others = sum(each.count for each in flowing(circuit) if each.loop is not None)
+    others -= count_of(circuit, choice)[0]
+    kind, apart = "", ""
+    if others:
+        kind = " of the kind that is sized"
+        apart = f" Its {counted(others, 'loop')} of other kinds are left out: what they draw is not"
+        apart += " sized."
     if sizing is not proposed:
         text = (
-            f"The sizing proposes {counted(proposed.loops, 'loop')}; the array has {sizing.loops},"
-            f" which with the film in them need {needed:.0f} m of {sizing.metre} in all, and has"
-            f" {has:.0f} m."
+            f"The sizing proposes {counted(proposed.loops, 'loop')}; the array has {sizing.loops}"
+            f"{kind}, which with the film in them need {needed:.0f} m of {sizing.metre} in all, and"
+            f" has {has:.0f} m.{apart}"
         )
         yield contradiction("other_count", text, source)
     if has >= needed * (1.0 - SIZED_ALIKE):
@@ -128,7 +136,7 @@ def array_against_sizing(
     why = f"to keep the brine from the ground at {sizing.governing_limit:g} °C"
     text = (
         f"The array has {has:.0f} m of {sizing.metre}; for this load and ground the sizing asks for"
-        f" {asked} {'by its extraction rate' if by_rate else why}."
+        f" {asked} {'by its extraction rate' if by_rate else why}.{apart}"
     )
     yield contradiction("too_small", text, source)
 

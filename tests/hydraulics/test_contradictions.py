@@ -59,6 +59,21 @@ def test_a_rate_is_named_where_it_decides() -> None:
     assert "asks for 130 m to keep the brine from the ground at 0 °C" in told.message
 
 
+def test_loops_of_other_kinds_are_counted_apart() -> None:
+    slinky = Branch(Loop("T", P32, (Slinky(30, 1.0, 1.0, depth=1.2),)), count=3)
+    straight = Branch(Loop("S", P32, (TrenchPasses(30.0, 2),)), count=2)
+    circuit = Circuit("manifold", (slinky, straight))
+    sized, proposed = Sized(120.0, 120.0, loops=3), Sized(120.0, 120.0)
+    counts, length = array_against_sizing(circuit, SIZED_FOR, sized, proposed, None)  # type: ignore[arg-type]
+    assert "the array has 3 of the kind that is sized, which" in counts.message
+    for each in (counts, length):
+        assert "Its 2 loops of other kinds are left out: what they draw is not sized." in (
+            each.message
+        )
+    (alone,) = judged(Sized(125.0, 128.0))
+    assert "other kinds" not in alone.message
+
+
 def test_nothing_of_the_kind_is_an_error() -> None:
     circuit = Circuit("manifold", (Branch(Loop("T", P32, (TrenchPasses(30.0, 2),))),))
     sized = Sized(1.0, 1.0)
