@@ -19,6 +19,7 @@ from hydraulics.errors import Fault, InputError, RangeError
 from hydraulics.findings import RETURN_LIMIT, WARM_LIMIT
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture, fluid
+from hydraulics.ground.load_history import History
 from hydraulics.groundworks.excavation import Trench
 from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.plot import Plot
@@ -204,6 +205,17 @@ def _refuse_untold_field(case: Case, count: int) -> None:
         )
 
 
+def _peak_elsewhere(history: History | None, coldest_going: float) -> tuple[str, ...]:
+    """Where the coldest month has no peak, its brine is told as if it had."""
+    if history is None or float(history.going.min()) < coldest_going + 0.05:
+        return ()
+    return (
+        "The coldest brine to the ground, and the duty, have the peak's change in the month that "
+        "comes back coldest, though the peak is told to fall in others: colder than any month is "
+        "by itself, on the safe side.",
+    )
+
+
 # ------------------------------------------------------------------------------------ the result
 
 
@@ -262,7 +274,7 @@ def _result(case: Case, sized: Sized, slope: float | None) -> ArraySizing:
         duty=HeatDuty(draw.peak, case.rise, coldest_going),
         at_change=cache(partial(_at_change, near, sized.count, total)),
         cautions=(*CAUTIONS[choice.kind], KINDS[case.mixture.kind].caution),
-        notes=sized.notes,
+        notes=(*sized.notes, *_peak_elsewhere(history, coldest_going)),
         set_by=sized.set_by,
         nearest=sized.nearest,
     )

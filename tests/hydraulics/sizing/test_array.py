@@ -931,6 +931,18 @@ def test_a_limit_beyond_the_ground_itself_is_not_said_to_want_more_boreholes(
     assert "Use more boreholes" not in fault.message
 
 
+@pytest.mark.parametrize(("months", "told"), [((9,), True), ((1, 2), False), ((), False)])
+def test_a_peak_that_falls_in_another_month_than_the_coldest_is_noted(
+    months: tuple[int, ...], told: bool
+) -> None:
+    load = replace(_by_month(), peak_months=months)
+    found = size_array(load, GROUND, KINDS["trench"], BRINE, 3.5, limits=FIXED)
+    assert found.history is not None
+    colder = float(found.history.going.min()) - found.coldest_going
+    assert colder > -1e-9
+    assert any("told to fall in others" in note for note in found.notes) is (colder > 0.05) is told
+
+
 def test_where_no_length_does_all_limits_are_named() -> None:
     told = _codes(sized("double", load=COOLED, most_return=9.9, limits=FIXED,
                         rate=ExtractionRate(60.0, "borehole")))  # fmt: skip
