@@ -259,6 +259,12 @@ def _land(land: Object) -> str:
 
 
 def _setting_out(content: Object, whole: Whole) -> Iterable[Block]:
+    yield Paragraph(
+        "The array of this document has the tails and runs of this plan, whatever the job told."
+        if "array" in content["decides"]
+        else "Not all of the array has a place and a way on the plot: the array of this document "
+        "has the tails and runs that the job tells."
+    )
     totals = content["totals"]
     rows = [
         ("Header trench", quantity(totals, "header_dug_m")),

@@ -684,6 +684,13 @@ def test_the_report_tells_what_the_setting_out_warns_of(client: FlaskClient) -> 
     for each in told:
         assert re.sub(r"\s+", " ", each["message"]) in re.sub(r"\s+", " ", words)
     assert "Setting out" in page
+    # Its tails take the place of the two of 25 m that are told, and the document says whose it has.
+    tails = [each["length_m"] for each in design["setting_out"]["tails"]]
+    pipe = [each["length_m"] for each in design["split"]["loops"]]
+    given = [each["length_m"] for each in answered("/v1/split", job)["loops"]]
+    by_hand = [told - 2 * 25 + 2 * tail for told, tail in zip(given, tails, strict=True)]
+    assert pipe == pytest.approx(by_hand)
+    assert "The array of this document has the tails and runs of this plan" in words
 
 
 @pytest.mark.parametrize("across", [5.0, 6.0, 8.0, 9.0])
