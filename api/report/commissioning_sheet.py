@@ -133,13 +133,22 @@ def _filling(content: Object) -> Iterable[Block]:
             f"{quantity(fill, 'volume_l')} = {quantity(fill, 'mixture_kg')} at "
             f"{quantity(fill, 'filling_c', given)}, spare included",
         ),
-        (
-            "Antifreeze",
-            f"{antifreeze} of {quantity(fill, 'bought_mass_percent', three)} by mass, before mixing"
-            " at 20 °C",
+        *(
+            [
+                (
+                    "Antifreeze",
+                    f"{antifreeze} of {quantity(fill, 'bought_mass_percent', three)} by mass, "
+                    "before mixing at 20 °C",
+                )
+            ]
+            if fill["antifreeze_kg"]
+            else []
         ),
         *buy,
-        ("Water to it", f"{quantity(fill, 'water_l')} = {quantity(fill, 'water_kg')}"),
+        (
+            "Water to it" if fill["antifreeze_kg"] else "Water",
+            f"{quantity(fill, 'water_l')} = {quantity(fill, 'water_kg')}",
+        ),
         ("Freezing point", quantity(fill, "freezing_point_c", three)),
         ("A hydrometer should show", quantity(fill, "density_kg_m3")),
         ("Hydrometer read on site", _BLANK),

@@ -69,7 +69,6 @@ from hydraulics.commissioning.purge import (
     purge_steps,
     valve_findings,
 )
-from hydraulics.commissioning.vessel import CAUTIONS as VESSEL_CAUTIONS
 from hydraulics.commissioning.vessel import (
     PIPE_NOTE,
     ExpansionVessel,
@@ -80,6 +79,7 @@ from hydraulics.commissioning.vessel import (
     precharge_findings,
     range_findings,
     sold_vessel,
+    vessel_caution,
     vessel_findings,
     vessel_pressures,
 )
@@ -254,7 +254,7 @@ def commissioning(
                 levels, plan.vessel, needed, density, pump.pressure, brine=brine
             )
             findings += _contradictions(plan.vessel, held, plan.pressure_test, tested, brine)
-        cautions += (*VESSEL_CAUTIONS, PIPE_NOTE)
+        cautions += (vessel_caution(plain_water=mixture.kind == "water"), PIPE_NOTE)
     if plan.sample is not None:
         strength = _sample(faults, mixture, plan.sample)
         if strength is not None and brine is not None:

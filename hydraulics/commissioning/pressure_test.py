@@ -16,7 +16,7 @@ from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, Finding, figures
 from hydraulics.layout.contents import PipeContents
-from hydraulics.layout.heights import WATER_DENSITY, Bottom, Levels, column
+from hydraulics.layout.heights import WATER_DENSITY, Bottom, Levels, column, standing
 from hydraulics.layout.pressure_class import NO_SUPPORT
 from hydraulics.pipework.pipe import CLASS_SOURCE, WARMEST_CLASS, Pipe, site_test_pressure
 
@@ -495,9 +495,9 @@ def pressure_test_findings(
         support = ""
         if abs(stands) >= 500.0:
             text += (
-                f" at the gauge, with {stands / 1e5:.2f} bar of water that stands on"
-                f" {bottom.where}, {figures(levels.gauge - bottom.level, 4)} m lower, is "
-                f"{at / 1e5:.2f} bar there, and"
+                " at the gauge, "
+                + standing("water", stands, bottom.where, levels.gauge - bottom.level, 4)
+                + f" is {at / 1e5:.2f} bar there, and"
             )
             support = " The pipe is taken by itself: " + NO_SUPPORT + "." if bottom.hole else ""
             support += "".join(f" {each}" for each in levels.assumed)

@@ -39,13 +39,22 @@ PIPE_NOTE: Final = (
     " part, so the truth lies between rigid and free pipe; PE also creeps under pressure, so expect"
     " to top up in the first weeks. A vessel that is too large does no harm."
 )
-CAUTIONS: Final = (
+_CAUTION: Final = (
     "A safety valve and a pressure gauge belong on the circuit, never to be isolated from the"
-    " vessel's side; lead the valve's outlet to a container, since antifreeze must not reach the"
-    " drain, the ground or groundwater. The vessel's membrane must suit the antifreeze. Set the"
+    " vessel's side; {outlet} Set the"
     " vessel's gas pressure with the water side empty. Follow EN 12828, the maker's instructions"
-    " and local codes; leave work on pressure equipment to qualified people.",
+    " and local codes; leave work on pressure equipment to qualified people."
 )
+_OUTLET: Final = (
+    "lead the valve's outlet to a container, since antifreeze must not reach the drain, the ground"
+    " or groundwater. The vessel's membrane must suit the antifreeze."
+)
+_OUTLET_OF_WATER: Final = "lead the valve's outlet to where it scalds and harms nobody."
+
+
+def vessel_caution(*, plain_water: bool) -> str:
+    """What those who set a vessel look after."""
+    return _CAUTION.format(outlet=_OUTLET_OF_WATER if plain_water else _OUTLET)
 
 
 def en12828_vessel_volume(
@@ -366,11 +375,14 @@ def precharge_findings(vessel: ExpansionVessel, at: VesselPressures) -> Iterator
     if vessel.precharge >= at.least_precharge * (1.0 - 1e-9):
         return
     air = at.at_top <= 0.0
+    comes = f"may come to {figures(at.at_top / 1e3)} kPa"
+    if at.at_top <= -AMBIENT_PRESSURE:
+        comes = "is left with no pressure at all, so that the fluid parts there"
     least = math.ceil(at.least_precharge / 1e3 * (1.0 - 1e-9))
     yield Finding(
         "vessel_precharge_low", "error" if air else "warning",
         f"With {figures(vessel.precharge / 1e3, 6)} kPa of gas in the empty vessel the highest "
-        f"point of the circuit may come to {figures(at.at_top / 1e3)} kPa"
+        f"point of the circuit {comes}"
         f"{': air is drawn in, and the pump may run dry' if air else ''};"
         f" {TOP_LEAST / 1e3:g} kPa is wanted there. Give the vessel {least} kPa or more, and a"
         " safety valve that allows it, or set the vessel higher.",

@@ -10,6 +10,7 @@ from scipy.constants import g
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault
+from hydraulics.findings import figures
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import gathers_straight
 from hydraulics.layout.walk import circuits_of, headers_of, loops_of, standings
@@ -62,6 +63,7 @@ class Heights:
 
 
 NOWHERE: Final = Heights()
+GAUGE_TAKEN: Final = "The test's gauge is taken as high as that ground"
 UNTOLD_DEPTH: Final = 2.0  # m; deeper than most trenches for pipe: common practice, no source
 
 
@@ -114,6 +116,11 @@ class Levels:
     assumed: tuple[str, ...] = ()
 
     @property
+    def in_service(self) -> tuple[str, ...]:
+        """What is assumed of it where no test is read at a gauge."""
+        return tuple(each for each in self.assumed if each != f"{GAUGE_TAKEN}.")
+
+    @property
     def lowest(self) -> float:
         """Lowest level of any pipe [m]; the plant's where there is none."""
         return min((each.level for each in self.bottoms), default=self.plant)
@@ -127,6 +134,28 @@ class Levels:
 def column(height: float, density: float) -> float:
     """Pressure of a standing fluid [Pa]: of so many metres at a density [kg/m³]."""
     return density * g * height
+
+
+def standing(fluid: str, pressure: float, where: str, lower: float, digits: int = 3) -> str:
+    """Say what a column does to a pressure where pipe lies.
+
+    Parameters
+    ----------
+    fluid
+        What stands there.
+    pressure
+        Of the column [Pa]; less than 0 where the pipe lies higher.
+    where
+        What part of the array the pipe is of.
+    lower
+        How much lower it lies [m].
+    digits
+        Of the pressure.
+    """
+    bar, metres = figures(abs(pressure) / 1e5, digits), figures(abs(lower), 4)
+    if pressure < 0.0:
+        return f"less {bar} bar of {fluid}, since {where} lies {metres} m higher,"
+    return f"with {bar} bar of {fluid} that stands on {where}, {metres} m lower,"
 
 
 def lies_at(floor: float, bedding: float = BEDDING) -> float:
@@ -160,7 +189,7 @@ def levels_of(circuit: Circuit, plant: Plant | None = None, heights: Heights = N
         for text, taken in (
             ("All ground over the array is taken as level", None in ground),
             ("Pump and vessel are taken as high as that ground", heights.plant_level is None),
-            ("The test's gauge is taken as high as that ground", heights.gauge_level is None),
+            (GAUGE_TAKEN, heights.gauge_level is None),
         )
         if taken
     ]

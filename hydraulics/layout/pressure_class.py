@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from hydraulics.findings import Finding, figures
-from hydraulics.layout.heights import WATER_DENSITY, Bottom, Levels, column
+from hydraulics.layout.heights import WATER_DENSITY, Bottom, Levels, column, standing
 from hydraulics.pipework.pipe import (
     CLASS_SOURCE,
     WARMEST_CLASS,
@@ -75,16 +75,15 @@ def class_findings(
     text = f"{what[0].upper()}{what[1:]}, {figures(pressure / 1e5, 4)} bar, "
     if abs(stands) >= 500.0:
         text += (
-            f"with {figures(stands / 1e5)} bar of fluid that stands on {bottom.where},"
-            f" {figures(levels.plant - bottom.level, 4)} m lower, is "
-            f"{figures((pressure + stands) / 1e5, 4)} bar there, "
+            standing("fluid", stands, bottom.where, levels.plant - bottom.level)
+            + f" is {figures((pressure + stands) / 1e5, 4)} bar there, "
         )
     text += f"{'and' if abs(stands) >= 500.0 else 'is'} more than {bottom.pipe.name} bears, "
     text += f"{bears_in_words(bottom.pipe.pressure_class, temperature)}: pipe and joints may burst."
     if bottom.hole:
         text += f" The pipe is taken by itself: {NO_SUPPORT}."
-    if levels.assumed and abs(stands) >= 500.0:
-        text += f" {' '.join(levels.assumed)}"
+    if levels.in_service and abs(stands) >= 500.0:
+        text += f" {' '.join(levels.in_service)}"
     if grave:
         text += f" {remedy}"
     elif error:

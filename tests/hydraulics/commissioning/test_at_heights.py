@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from hydraulics.commissioning.commissioning import commissioning
@@ -67,6 +69,31 @@ def test_a_test_at_18_8_bar_is_29_6_bar_at_the_foot_of_110_m() -> None:
     assert "10.21 bar at the gauge at most" in finding.message
     assert "grout" in finding.message
     assert found.test.borne == pytest.approx(10.2127e5, abs=100)
+
+
+def test_pipe_above_its_plant_is_told_so_without_negative_numbers() -> None:
+    # By hand: 1000 x 9.80665 x 51 Pa = 5.001 bar of water.
+    below = Heights(73.0, 75.0, 20.0, 20.0)
+    hard = told(
+        commissioned(SHALLOW, below, pressure_test=PressureTestPlan(test_pressure=30e5)),
+        "test_pressure_above_pipe",
+    )
+    assert "less 5.08 bar of water, since loop T lies 51.8 m higher, is 24.92 bar" in hard.message
+    # The gas of 60 kPa holds 6 m; a column of 55 m has no pressure at its top, not less than none.
+    vessel = VesselPlan(6e4, -3.0, 25.0, safety_valve=25e5)
+    found = commissioned(SHALLOW, below, vessel=vessel)
+    assert "is left with no pressure at all" in told(found, "vessel_precharge_low").message
+    high = told(found, "pressure_above_class")
+    assert "of fluid, since loop T lies 51.8 m higher" in high.message
+    for each in found.findings:
+        assert re.search(r"(?<!\w)-\d", each.message) is None
+
+
+def test_a_gauge_of_a_test_is_no_matter_of_the_pressure_in_service() -> None:
+    vessel = VesselPlan(5e4, -3.0, 25.0, safety_valve=10e5)
+    found = told(commissioned(bored(), vessel=vessel), "pressure_at_foot")
+    assert "Pump and vessel are taken as high as that ground" in found.message
+    assert "gauge" not in found.message
 
 
 def test_a_design_pressure_holds_at_the_lowest_pipe_and_the_gauge_shows_less() -> None:

@@ -528,6 +528,19 @@ def test_a_purge_slower_than_what_clears_air_is_told(velocity: float, slow: bool
     assert duty.source.startswith(asked_for)
 
 
+def test_those_who_fill_plain_water_are_told_of_no_antifreeze() -> None:
+    vessel = VesselPlan(5e4, 4.0, 40.0, final_pressure=2.5e5)
+    plans = {"purge": PurgePlan(), "vessel": vessel}
+    water = commissioned(mix=WATER, filling=FillingPlan(20.0), **plans)  # type: ignore[arg-type]
+    said = " ".join(water.cautions).replace("Pressure testing, antifreeze and work", "")
+    assert "clean water" in said
+    assert "safety valve" in said
+    assert "ntifreeze" not in said
+    brine = commissioned(vessel=VESSEL, purge=PurgePlan())
+    assert "Add the antifreeze only then" in " ".join(brine.cautions)
+    assert "antifreeze must not reach the drain" in " ".join(brine.cautions)
+
+
 def with_valve(kv: float, length: float = 200.0) -> Circuit:
     """Loops of which the second has a valve that was set."""
     loops = [Loop(name, pe_pipe("PE100 SDR11 32"), (Straight(length),)) for name in ("A", "B")]
