@@ -40,7 +40,7 @@ NEAR: Final = 0.6  # m; a way so close to a node goes by it
 NEAR_SHARE: Final = 0.25  # of the distance to the way's end, within which a node counts as near
 NEIGHBOURS: Final = 5  # stubs nearest to one, itself among them
 SAME: Final = 3  # decimals of a metre that tell two nodes apart
-ROUNDING: Final = 1e-6  # m that what blocks is shrunk by, so that ways may touch it
+ROUNDING: Final = 1e-5  # m that what blocks is shrunk by, so that ways may touch it
 NOT_THERE: Final = 1e6  # m, of a way that is not there
 TOLD: Final = 2e-3  # m that a place may be off its node, since places are told to a millimetre
 
@@ -56,7 +56,7 @@ class Network:
     joined
         Nodes of every way, shape (e, 2).
     lengths
-        Of the ways [m], shape (e,).
+        Of the ways, to a tenth of a millimetre [m], shape (e,).
     askew
         Whether a way runs neither along nor across the trenches, shape (e,).
     wet
@@ -411,7 +411,8 @@ def network(  # noqa: PLR0917 (each is another subject)
     joined = np.concatenate([kept, np.array(base.fixed, dtype=np.int64).reshape(-1, 2)])
     joined = np.unique(np.sort(joined, axis=1), axis=0)
     along = points[joined[:, 1]] - points[joined[:, 0]]
-    lengths = np.hypot(*along.T)
+    # What rounding of places leaves does not tell ways of one length apart.
+    lengths = np.round(np.hypot(*along.T), SAME + 1)
     c, s = math.cos(angle), math.sin(angle)
     uv = np.abs(np.stack([along @ [c, s], along @ [-s, c]], axis=1))
     dry = np.ones(len(points), dtype=bool)

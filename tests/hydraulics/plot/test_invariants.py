@@ -96,6 +96,27 @@ def plots(draw: st.DrawFn) -> SitePlot:
     return SitePlot(ring, plant, keep_outs, levels=levels if draw(st.booleans()) else ())
 
 
+@pytest.mark.parametrize(
+    ("plant", "lay", "largest"),
+    [
+        ((0.0, 25.0), BoreField(20, spacing=6.0, pattern="triangular"), 10),
+        ((0.0, 0.0), ParallelTrenches(6, 15.0), 12),
+        ((0.0, 0.0), ParallelTrenches(6, 18.0, centres=7.0), 12),
+    ],
+)
+def test_ways_as_long_as_one_another_are_chosen_alike_however_the_plot_lies(
+    plant: Point, lay: Lay, largest: int
+) -> None:
+    # Places are told to a micrometre: what that rounds is not to tell ways of one length apart.
+    plot = SitePlot(((0.0, 0.0), (60.0, 0.0), (60.0, 50.0), (0.0, 50.0)), plant)
+    here = set_out(plot, lay, chambers=ChamberRule(largest))
+    for degrees in (17.0, 40.1):
+        there = set_out(
+            posed(plot, pose(degrees, False, (0.0, 0.0)), 0), lay, chambers=ChamberRule(largest)
+        )
+        assert figures(there) == pytest.approx(figures(here), abs=MILLIMETRE)
+
+
 ANYWHERE = st.builds(
     pose,
     st.sampled_from([0.0, 90.0, 180.0, 270.0]) | st.floats(0.0, 360.0),
