@@ -85,18 +85,13 @@ def segment_responses(
     return np.array(kept), np.array(found)
 
 
-def _between(log_times: Floats, table: Floats, time: float) -> Floats:
-    """Table at a time, by the cubic through the four nearest points."""
+def _four_points(log_times: Floats, most: int, time: float) -> tuple[int, Floats]:
+    """First of the four points of a table nearest to a time, and the weights of a cubic there."""
     place = (np.log(time) - log_times[0]) / (log_times[1] - log_times[0])
-    first = int(np.clip(np.floor(place) - 1, 0, len(table) - 4))
+    first = int(np.clip(np.floor(place) - 1, 0, most - 4))
     x = place - first - np.arange(4.0)
     weights = np.array([np.prod(np.delete(x, i)) for i in range(4)])
-    weights /= np.array([-6.0, 2.0, -2.0, 6.0])
-    four = table[first : first + 4]
-    # Written out: threads of a matrix product cost more than they save here.
-    return np.asarray(
-        weights[0] * four[0] + weights[1] * four[1] + weights[2] * four[2] + weights[3] * four[3]
-    )
+    return first, weights / np.array([-6.0, 2.0, -2.0, 6.0])
 
 
 def one_wall_temperature(
@@ -128,8 +123,11 @@ def one_wall_temperature(
         # Each change of heat has acted since its step began, up to the last known heat.
         changes = np.diff(heat[:k], axis=0, prepend=0.0)
         for j in range(k):
-            past += _between(log_times, table, now - starts[j]) @ changes[j]
-        own = _between(log_times, table, now - starts[k])
+            first, four = _four_points(log_times, len(table), now - starts[j])
+            for point, part in enumerate(four, first):
+                past += table[point] @ (part * changes[j])
+        first, four = _four_points(log_times, len(table), now - starts[k])
+        own = np.tensordot(four, table[first : first + 4], axes=1)
         before = heat[k - 1] if k else np.zeros(len(weight))
         system = np.block([[own, -np.ones((len(weight), 1))], [weight[None], np.zeros((1, 1))]])
         solved = np.linalg.solve(system, np.concatenate([own @ before - past, [1.0]]))
