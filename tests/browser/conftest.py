@@ -76,50 +76,60 @@ def address() -> Iterator[str]:
     thread.join(timeout=5)
 
 
-class _Window:
-    """The window that a worker's tests use one after the other: a new one costs a second."""
+class _Windows:
+    """The windows, by their options, that a worker's tests use one after the other.
+
+    A new one costs a second.
+    """
 
     def __init__(self, browser: Any, address: str) -> None:
-        self.address = address
+        self.browser, self.address = browser, address
         self.thrown: list[str] = []
-        self.page = _new_page(browser, self.thrown)
+        self._kept: dict[str, Any] = {}
 
-    def leave(self) -> None:
+    def new(self, **options: Any) -> Any:
+        sized = {"viewport": {"width": 1280, "height": 860}, **options}
+        context = self.browser.new_context(**sized)
+        context.set_default_timeout(10_000)
+        page = context.new_page()
+        page.on("pageerror", lambda error: self.thrown.append(str(error)))
+        return page
+
+    def kept(self, **options: Any) -> Any:
+        key = json.dumps(options, sort_keys=True)
+        if key not in self._kept:
+            self._kept[key] = self.new(**options)
+        return self._kept[key]
+
+    def leave(self, page: Any) -> None:
         """Leave the bench, and with it all that it has kept for a tab or a browser."""
-        self.page.goto(f"{self.address}healthz")
-        self.page.evaluate("() => { sessionStorage.clear(); localStorage.clear(); }")
-        self.page.mouse.move(0, 0)
-
-
-def _new_page(browser: Any, thrown: list[str], **options: Any) -> Any:
-    context = browser.new_context(**{"viewport": {"width": 1280, "height": 860}, **options})
-    context.set_default_timeout(10_000)
-    page = context.new_page()
-    page.on("pageerror", lambda error: thrown.append(str(error)))
-    return page
+        if page not in self._kept.values():
+            page.context.close()
+            return
+        page.unroute_all()
+        page.goto(f"{self.address}healthz")
+        page.evaluate("() => { sessionStorage.clear(); localStorage.clear(); }")
+        page.mouse.move(0, 0)
 
 
 @pytest.fixture(scope="session")
-def window(browser: Any, address: str) -> Iterator[_Window]:
-    window = _Window(browser, address)
-    yield window
-    window.page.context.close()
+def windows(browser: Any, address: str) -> _Windows:
+    return _Windows(browser, address)
 
 
 @pytest.fixture
-def open_bench(browser: Any, address: str, window: _Window) -> Iterator[Callable[..., Any]]:
+def open_bench(address: str, windows: _Windows) -> Iterator[Callable[..., Any]]:
     """Opens the bench; fails the test if the page threw an error.
 
     It is opened in the window of the tests before, left by them, or in one of its own where a test
-    has options, listens, has routes, or opens a second.
+    listens, changes the window or opens a second.
     """
     pages: list[Any] = []
-    thrown: list[str] = []
-    window.thrown.clear()
+    windows.thrown.clear()
 
     def open_it(*, own: bool = False, **options: Any) -> Any:
-        shared = not (own or options or window.page in pages)
-        page = window.page if shared else _new_page(browser, thrown, **options)
+        kept = None if own else windows.kept(**options)
+        page = windows.new(**options) if kept is None or kept in pages else kept
         pages.append(page)
         page.goto(address)
         settled(page)
@@ -127,11 +137,8 @@ def open_bench(browser: Any, address: str, window: _Window) -> Iterator[Callable
 
     yield open_it
     for page in pages:
-        if page is window.page:
-            window.leave()
-        else:
-            page.context.close()
-    assert not thrown + window.thrown
+        windows.leave(page)
+    assert not windows.thrown
 
 
 def settled(page: Any) -> None:

@@ -383,7 +383,7 @@ def test_a_pump_curve_is_drawn_and_its_points_can_be_edited(open_bench: Open) ->
 
 
 def test_only_the_newest_of_overlapping_edits_is_shown(open_bench: Open) -> None:
-    page = open_bench(own=True)
+    page = open_bench()
     answers: list[int] = []
 
     def slow_first(route: Any) -> None:
@@ -429,7 +429,7 @@ def test_without_script_the_page_says_where_to_go(browser: Any, address: str) ->
 
 
 def test_the_report_says_so_where_the_service_does_not_offer_it(open_bench: Open) -> None:
-    page = open_bench(own=True)
+    page = open_bench()
     page.route("**/v1/report.pdf", lambda route: route.fulfill(
         status=404, content_type="application/problem+json",
         body='{"title": "There is nothing at this address", "status": 404, "detail": "None."}',

@@ -355,7 +355,9 @@ HURT = {
 
 
 def test_every_step_answered_fits_a_phone_and_names_its_controls(open_bench: Open) -> None:
-    page = open_bench(viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True)
+    page = open_bench(
+        own=True, viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True
+    )
     for key in STEPS:
         get = ask(page, key)
         assert page.evaluate("() => document.documentElement.scrollWidth") <= 360, key
