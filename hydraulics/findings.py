@@ -236,6 +236,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "warm_pipe": "brine warms the pipe beyond the temperature that its pressure class is for",
     "cold_not_sized": "heat is put into a pond that is sized for the heat drawn alone",
     "ground_freezes": "the ground around the pipe or borehole freezes",
+    "ground_not_used": "what is told of the ground is for another kind of array and not used",
     "freezing_water_high": "more water is said to freeze than fine soil lets freeze",
     "ice_on_pipe": "ice grows on the mat's pipe",
     "still_cold_water": "water below 4 °C moves little",

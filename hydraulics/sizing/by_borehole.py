@@ -121,7 +121,7 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
                 *((_LEAST_NOTE,) if total <= count * _SHALLOWEST * (1.0 + 1e-9) else ()),
                 *NOTES,
                 _RESISTANCE_NOTES[choice.resistance is not None],
-                _GROUND_NOTES[bool(case.ground.undisturbed or case.ground.profile)].format(
+                _GROUND_NOTES[ground.undisturbed is not None or bool(ground.profile)].format(
                     _WARMEST_DAY if "upper" in case.held_limits else ""
                 ),
             ),

@@ -81,6 +81,7 @@ def array_findings(case: Case, of: ArraySizing) -> tuple[Finding, ...]:
         *_site(case, of),
         *_limits(case, of),
         *_rate(case, of),
+        *_not_used(case),
         *_ground(case, of),
         *_flow(case, of),
         *_laminar(case, of),
@@ -188,6 +189,30 @@ def _rate(case: Case, of: ArraySizing) -> Iterator[Finding]:
         )
 
 
+def _not_used(case: Case) -> Iterator[Finding]:
+    """What is told of the ground and is of another kind of array."""
+    ground, bores = case.ground, isinstance(case.choice, BoreholeArray)
+    measured, freezing = bool(ground.profile or ground.undisturbed is not None), ground.freezing
+    if measured and not bores:
+        pond = isinstance(case.choice, PondArray)
+        around = "water at its coldest" if pond else "ground whose year is that of the surface"
+        yield Finding(
+            "ground_not_used",
+            "warning",
+            "Temperatures of the ground measured in a borehole are not used: this array lies in "
+            f"{around}. Where they are colder than that, tell it colder.",
+            "the rule of this service",
+        )
+    if freezing is not None and not isinstance(case.choice, SlinkyArray | StraightArray):
+        yield Finding(
+            "ground_not_used",
+            "info",
+            f"The {freezing.water:g} kg/m³ of water that freezes are of ground around trenches and "
+            "are not used (safe side).",
+            "the rule of this service",
+        )
+
+
 def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
     choice, coldest = case.choice, beyond(of.coldest_ground, 0.0, 1)
     if isinstance(choice, PondArray):
@@ -218,7 +243,7 @@ def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "can heave, and damage what is near."
             + (
                 ""
-                if case.ground.freezing
+                if case.ground.freezing and not isinstance(choice, BoreholeArray)
                 else " Latent heat, left out, keeps it warmer than shown."
             ),
             "conduction model",

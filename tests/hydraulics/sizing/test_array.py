@@ -1007,3 +1007,10 @@ def test_a_borehole_of_the_model_s_least_depth_says_so() -> None:
     usual = sized("borehole", limits=limits)
     assert usual.needed_length > 8 * 5.0
     assert not any("shorter than 5 m" in note for note in usual.notes)
+
+
+def test_ground_measured_at_0_c_is_told_as_measured() -> None:
+    frozen = replace(GROUND, undisturbed=0.0)
+    limits = LoopLimits(loops=8)
+    found = size_array(LOAD, frozen, BORE, BRINE, 3.5, least_return=-5.0, limits=limits)
+    assert any(note.startswith("Undisturbed ground as measured") for note in found.notes)

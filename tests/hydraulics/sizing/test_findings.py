@@ -474,3 +474,19 @@ def test_water_that_may_be_a_kelvin_colder_and_not_freeze_is_not_told_to_freeze(
     for water, told in ((1.02, False), (1.01, True)):
         said = found(choice=replace(POND, coldest_water=water))["still_cold_water"].message
         assert ("worse side" in said) is told
+
+
+def test_what_is_told_of_the_ground_and_not_used_is_said() -> None:
+    kind: ArrayChoice
+    test = replace(CASE.ground, undisturbed=11.0)
+    log = replace(CASE.ground, profile=((5.0, 11.0), (90.0, 11.0)))
+    zero = replace(CASE.ground, undisturbed=0.0)
+    for ground in (test, log, zero):
+        for choice in (SLINKY, STRAIGHT, POND):
+            assert found(choice=choice, ground=ground)["ground_not_used"].severity == "warning"
+        assert "ground_not_used" not in found(choice=BORE, ground=ground)
+    for kind in (SLINKY, STRAIGHT):
+        assert "ground_not_used" not in found(choice=kind, ground=CLAY)
+    for kind in (POND, BORE):
+        assert found(choice=kind, ground=CLAY)["ground_not_used"].severity == "info"
+    assert "ground_not_used" not in found(choice=POND)
