@@ -241,14 +241,22 @@ def _not_held(
         return []
     wanted, own = setting_of(candidate, split), candidate.set_head or candidate.set_change
     by_head = candidate.control != "constant_temperature_difference"
+    by_line = candidate.control == "proportional_pressure"
+
+    def beside(point: OperatingPoint, runs: float) -> str:
+        if by_line:  # the line falls and rises with the flow, and with it what is asked for
+            asked, flow = point.head * wanted / runs, point.flow * 1e3
+            return f" where its line asks for {figures(asked, 4)} m at {figures(flow, 4)} L/s,"
+        return "" if by_head else f", a change of {figures(runs, 4)} K,"
+
     told = [
-        f"{name} it gives {figures(point.head, 4)} m"
-        f"{'' if by_head else f', a change of {figures(runs, 4)} K,'} at {_LIMITS[point.state]} "
-        "speed"
+        f"{name} it gives {figures(point.head, 4)} m{beside(point, runs)} at "
+        f"{_LIMITS[point.state]} speed"
         for name, point, runs in off
     ]
     unit = "m" if by_head else "K"
     given = "that are set" if own is not None else "of the duty"
+    given += " for the flow of the duty" if by_line and own is not None else ""
     words = f"does not hold the {figures(wanted, 4)} {unit} {given}: {', '.join(told)}"
     most = candidate.series * max(float(curve.head[0]) for curve in candidate.pump.curves)
     if by_head and wanted > most:

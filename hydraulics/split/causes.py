@@ -30,6 +30,7 @@ PARTS: Final[tuple[Part, ...]] = (
 )  # fmt: skip
 
 _WORTH_A_WORD: Final = 0.02  # of the mean path's drop: less than this is not called a cause
+_FEW_COILS: Final = 3  # diameters that are told one by one
 _ON_THE_WAY: Final = ("fittings", "runs", "headers")
 
 
@@ -460,7 +461,11 @@ class _Teller:
             other = [each for each in loop.sections if each.pipe.bore != main.bore]
             if not other:
                 continue
-            each = [f"{each.length:.0f} m of {each.pipe.bore * 1e3:.1f} mm bore" for each in other]
+            by_bore: dict[str, float] = {}
+            for section in other:
+                bore = f"{section.pipe.bore * 1e3:.1f} mm bore"
+                by_bore[bore] = by_bore.get(bore, 0.0) + section.length
+            each = [f"{length:.0f} m of {bore}" for bore, length in by_bore.items()]
             name = self.network.names[which]
             held = f"{name} has {listed(each)} in it, the rest {main.bore * 1e3:.1f} mm"
             return held if which == own else f"{names} not being so, {held}"
@@ -495,8 +500,14 @@ class _Teller:
 
     def _coils(self, loops: Index, names: str) -> str:
         def coils(number: int) -> str:
-            found = [each for each in self.network.loops[number].sections if each.curvature]
-            words = [f"{each.length:.0f} m at {each.coil_diameter:.2f} m" for each in found]
+            at: dict[float, float] = {}
+            for each in self.network.loops[number].sections:
+                if each.curvature:
+                    diameter = round(each.coil_diameter, 2)
+                    at[diameter] = at.get(diameter, 0.0) + each.length
+            if len(at) > _FEW_COILS:  # turns of a mat
+                return f"{sum(at.values()):.0f} m at {min(at):.2f} to {max(at):.2f} m"
+            words = [f"{length:.0f} m at {diameter:.2f} m" for diameter, length in at.items()]
             return listed(words) if words else "none"
 
         return (

@@ -335,9 +335,13 @@ def _evenness_findings(table: LoopTable, imbalance: Imbalance, share: str) -> li
             )
         )
     if not imbalance.within_tolerance:
-        most = table.names[first_largest(table.deviation, 1.0)]
+        largest = first_largest(table.deviation, 1.0)
+        most = table.names[largest]
         more = _less_or_more(table.deviation.max(), imbalance.tolerance)
         less = _less_or_more(table.deviation[starved], imbalance.tolerance)
+        told = (starved, largest)
+        beside = np.flatnonzero(np.abs(table.deviation) > imbalance.tolerance * (1.0 + 1e-9))
+        others = [table.names[i] for i in beside.tolist() if i not in told]
         words = f"{table.names[starved]} gets {less} than {share} and {most} {more}"
         if backwards:
             words = f"{table.names[starved]} runs backwards, and {most} gets {more} than {share}"
@@ -345,7 +349,12 @@ def _evenness_findings(table: LoopTable, imbalance: Imbalance, share: str) -> li
             Finding(
                 "imbalance",
                 "warning",
-                f"{words}; ±{100 * imbalance.tolerance:g} % is allowed.",
+                f"{words}; ±{100 * imbalance.tolerance:g} % is allowed"
+                + (
+                    f", which {listed(others)} {'is' if len(others) == 1 else 'are'} beyond too."
+                    if others
+                    else "."
+                ),
                 f"tolerance: {COMMON_PRACTICE} unless given",
                 table.places[starved],
             )

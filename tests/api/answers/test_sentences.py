@@ -48,7 +48,6 @@ NO_JOB_SO_FAR: Final = frozenset(
         "or their chamber, or let the header's border and the ground left be less.",
         "into trenches of the loops",
         "is known to run at a point of its table that gives",
-        "kPa of it lift the fluid to the highest ground.",
         "m are as long together and fit",
         "m are asked for. Insulate one of them, or leave the rest of it out.",
         "m long; the plan that the array is set out on has",

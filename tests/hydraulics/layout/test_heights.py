@@ -92,6 +92,23 @@ def test_what_a_trench_may_bear_and_what_a_test_proves_err_on_two_sides() -> Non
     assert not class_findings(told, 9.9e5, "the pressure", density=1000.0)
 
 
+def test_pipe_above_the_plant_bears_less_and_what_runs_has_no_test_gauge() -> None:
+    # 20 m of 1000 kg/m³ up to the array are 1.96 bar by hand: of 14 bar 12.04 are left, SDR 17
+    # bears 10. No number of it is below nought.
+    bare = Circuit("manifold", (Branch(Loop("T", P40, (TrenchPasses(40.0, 2),))),))
+    low = levels_of(bare, None, Heights(22.0, 22.0, 0.0, trench_depth=2.0))
+    (found,) = class_findings(low, 14e5, "the pressure", density=1000.0)
+    assert "14 bar, less 1.96 bar of fluid, since loop T lies 20 m higher, is 12.04 bar" in (
+        found.message
+    )
+    assert "-" not in found.message
+    untold = levels_of(bare, None, Heights(22.0, 22.0, 0.0))
+    assert any("gauge" in each for each in untold.assumed)
+    (found,) = class_findings(untold, 14e5, "the pressure", density=1000.0)
+    assert "2 m deep" in found.message
+    assert "gauge" not in found.message
+
+
 def test_runs_of_a_plant_below_the_ground_lie_as_low_as_it() -> None:
     plant = Plant(runs=(Run(P40, 8.0),))
     assert levels_of(BORES, plant, Heights(10.0, 10.0, -150.0, 10.0)).lowest == -150.0

@@ -386,6 +386,22 @@ def test_a_head_that_no_speed_holds_is_told_with_what_the_pump_gives() -> None:
     assert "pump_setting_not_held" not in told(able)
 
 
+def test_a_proportional_pressure_that_is_not_held_is_told_beside_its_line() -> None:
+    # The line is H = H_set (1 + Q/Q_duty)/2: at a larger flow it asks for more than is set, and the
+    # pump may give more than is set and still less than that.
+    flows, heads = [0.0, 1.0, 2.0, 3.0], [12.0, 11.0, 8.0, 2.0]
+    result = judged(pump(flows, heads, "proportional_pressure", set_head=20.0))
+    point = result.selections[0].conditions[0].point
+    assert point is not None
+    line = 20.0 * 0.5 * (1.0 + point.flow / result.split.pump.volume_flow)
+    assert point.head < line
+    assert (
+        "does not hold the 20 m that are set for the flow of the duty: cold it gives "
+        f"{point.head:.4g} m where its line asks for {line:.4g} m at {point.flow * 1e3:.4g} L/s, "
+        "at full speed"
+    ) in told(result)["pump_setting_not_held"].message
+
+
 def test_a_table_that_goes_on_after_no_head_says_to_end_it() -> None:
     with pytest.raises(InputError) as caught:
         pump([0.0, 1.0, 2.0, 3.0], [5.0, 2.0, 0.0, 0.0])

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hydraulics.fluid.mixture import mixture
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.edit import in_reverse_return
-from hydraulics.layout.legs import BoreholeU, Coiled, Straight
+from hydraulics.layout.legs import BoreholeU, Coiled, PondMat, Straight
 from hydraulics.layout.walk import loop_count
 from hydraulics.pipework.fittings import loss_from_kv
 from hydraulics.pipework.pipe import Pipe, pe_pipe
@@ -129,6 +129,23 @@ def test_other_coils_at_equal_length_are_told_by_their_diameter() -> None:
         "the coils of t are other than those of c-1 (150 m at 0.30 m against 150 m at 1.00 m): "
     )
     assert found.remedies[0] == "coil t as c-1"
+
+
+def test_turns_of_a_mat_are_told_as_one_pipe_and_from_coil_to_coil() -> None:
+    # Each turn is a section of its own; the mat's pipe is narrower than its tails'.
+    def mat(pipe: Pipe) -> Loop:
+        turns = PondMat(inner_diameter=0.8, outer_diameter=3.0, spacing=0.2, pipe=P32)
+        return Loop("m", pipe, (Straight(60.0), turns))
+
+    found = judged(manifold(Branch(loop("a", 100.0, P40), count=4), mat(P40)))
+    turned = sum(each.length for each in mat(P40).sections if each.curvature)
+    told = " ".join(found.causes)
+    assert f"m has {turned:.0f} m of 26.0 mm bore in it, the rest 32.6 mm: " in told
+    spread_of_turns = re.search(r"\((\d+) m at ([\d.]+) to ([\d.]+) m against none\)", told)
+    assert spread_of_turns is not None
+    length, least, most = map(float, spread_of_turns.groups())
+    assert length == round(turned)
+    assert 0.8 <= least < most <= 3.0
 
 
 def test_a_rough_pipe_is_told_by_its_roughness() -> None:

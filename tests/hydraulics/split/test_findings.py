@@ -367,3 +367,14 @@ def test_the_return_is_held_against_the_limit_of_the_job(limit: float, told: boo
     assert bool(found) is told
     if told:
         assert f"-4.5 °C, below the limit of {limit:g} °C" in found[0]
+
+
+def test_every_loop_beyond_the_tolerance_is_named() -> None:
+    # Of three loops one is short and takes more, so that both of the others are starved alike.
+    uneven = manifold(loop("A", 90.0), loop("B", 20.0), loop("C", 90.0))
+    table = flow_split(uneven, Plant(), MEG, QUIET_DUTY).loops
+    assert (table.deviation[[0, 2]] < -0.1).all()
+    message = found(uneven)["imbalance"].message
+    assert message.startswith("A gets ")
+    assert message.endswith("±10 % is allowed, which C is beyond too.")
+    assert "beyond" not in found(*CASES["imbalance"])["imbalance"].message
