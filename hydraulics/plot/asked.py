@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -48,7 +49,8 @@ class HeaderRules:
     clear
         Ground left between a header trench and a loop's trench, edge to edge [m].
     stub
-        From a trench's end straight on to the header line [m].
+        From a trench's end straight on to the header line [m]; `clear` and half the width at least,
+        where there are trenches.
     """
 
     border: float = 1.0
@@ -59,7 +61,6 @@ class HeaderRules:
     side_slope: float = 0.0
 
     def __post_init__(self) -> None:
-        least = self.around
         refuse(
             number_fault("border", self.border, "m", at_least=0.0),
             number_fault("width", self.width, "m", above=0.0),
@@ -68,15 +69,17 @@ class HeaderRules:
             number_fault("stub", self.stub, "m", above=0.0),
             number_fault("side_slope", self.side_slope, "m/m", at_least=0.0),
         )
+
+    def stub_faults(self) -> Iterator[Fault]:
+        """Yield what is wrong with the stub, where loops lie in trenches."""
+        least = self.around
         if self.stub < least * (1.0 - 1e-9):
-            refuse(
-                Fault(
-                    "stub",
-                    f"is {self.stub:g} m; the header trench, {self.width:g} m wide, would come "
-                    f"nearer to the loop's trench than the {self.clear:g} m of ground to be left",
-                    self.stub,
-                    f"{least:g} m or more",
-                )
+            yield Fault(
+                "stub",
+                f"is {self.stub:g} m; the header trench, {self.width:g} m wide, would come "
+                f"nearer to the loop's trench than the {self.clear:g} m of ground to be left",
+                self.stub,
+                f"{least:g} m or more",
             )
 
     @property

@@ -137,8 +137,11 @@ def set_out(
     Raises
     ------
     InputError
-        When a chamber stands where nothing may be dug, or what is drawn lies where it may not.
+        When a chamber stands where nothing may be dug, what is drawn lies where it may not, or the
+        stub of a trench is too short.
     """
+    if isinstance(lay, ParallelTrenches) or (isinstance(lay, AsDrawn) and lay.trenches):
+        refuse(*rules.stub_faults())
     if isinstance(lay, AsDrawn):
         refuse(*_drawn_wrong(plot, lay))
     if not isinstance(chambers, ChamberRule):

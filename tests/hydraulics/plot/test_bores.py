@@ -8,10 +8,18 @@ from itertools import combinations
 import pytest
 import shapely
 
-from hydraulics.plot.asked import BoreField, ChamberRule, HeaderRules, Pattern
+from hydraulics.errors import InputError
+from hydraulics.plot.asked import (
+    AsDrawn,
+    BoreField,
+    ChamberRule,
+    HeaderRules,
+    ParallelTrenches,
+    Pattern,
+)
 from hydraulics.plot.set_out import set_out
 from hydraulics.plot.site import rectangle
-from hydraulics.plot.site_plan import SitePlan
+from hydraulics.plot.site_plan import SitePlan, Trench
 
 
 def nearest(plan: SitePlan) -> float:
@@ -60,3 +68,14 @@ def test_a_compact_field_digs_less_than_a_spread_one() -> None:
         tails = [r for r in plan.routes if r.loop is not None]
         assert len(tails) == 6
         assert all(math.dist(r.line[0], at[r.name]) < 1e-3 for r in tails)
+
+
+def test_a_short_stub_is_refused_only_where_loops_lie_in_trenches() -> None:
+    # By hand: 0.5 m of ground and half of 0.5 m are 0.75 m; a borehole has no trench to keep off.
+    rules, plot = HeaderRules(stub=0.5), rectangle(60.0, 40.0)
+    assert set_out(plot, BoreField(4), rules).runs
+    with pytest.raises(InputError, match=r"stub: is 0\.5 m"):
+        set_out(plot, ParallelTrenches(4, 20.0), rules)
+    drawn = AsDrawn((Trench("T1", ((20.0, 20.0), (40.0, 20.0))),))
+    with pytest.raises(InputError, match=r"stub: is 0\.5 m"):
+        set_out(plot, drawn, rules)
