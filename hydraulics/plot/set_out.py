@@ -211,7 +211,8 @@ def _as_told(found: SitePlan, rules: HeaderRules, prices: Prices, by: Place | No
             plan = _on_own_axes(found.plot, lay, rules, left, prices)
     except InputError:
         return found
-    if len(plan.loop_chamber) < len(found.loop_chamber) or len(plan.runs) < len(plan.chambers):
+    runs = min(len(found.runs), len(plan.chambers))
+    if len(plan.loop_chamber) < len(found.loop_chamber) or len(plan.runs) < runs:
         return found
     return replace(
         plan,
@@ -224,12 +225,15 @@ def _as_told(found: SitePlan, rules: HeaderRules, prices: Prices, by: Place | No
 def _bettered(told: PlacedBy, plan: SitePlan, by: Place | None, prices: Prices) -> PlacedBy:
     """What a place of the chambers takes: the plan's own where it is placed so, or is better."""
 
-    def takes(each: PlacedBy) -> float:
-        return {
+    def takes(each: PlacedBy) -> tuple[float, float]:
+        pipe = prices.loop_pipe * each.tails + prices.run_pipe * each.runs
+        least = {
             "most_even": each.longest - each.shortest,
-            "least_pipe": prices.loop_pipe * each.tails + prices.run_pipe * each.runs,
+            "least_pipe": pipe,
             "least_digging": each.header_dug,
         }[told.place]
+        # Of two that are as good, to a millimetre, that of less pipe.
+        return round(least, 3), round(pipe, 3)
 
     own = _takes(told.place, plan)
     return own if told.place == by or takes(own) < takes(told) else told
