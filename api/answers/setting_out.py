@@ -83,7 +83,7 @@ def setting_out_of(chapters: Chapters, plot: Object) -> Object:
             {
                 "name": each.name,
                 **position(each.at),
-                "loop_count": sum(name == each.name for name in plan.loop_chamber.values()),
+                "loop_count": len(plan.held_by(each.name)),
                 "max_loops": each.largest,
                 **known({"run_m": runs.get(each.name)}),
             }

@@ -31,7 +31,7 @@ from hydraulics.sizing.choice import (
     ground_as_measured,
     ground_of_soil,
 )
-from hydraulics.sizing.heat_load import AnnualHeat, Cooling, HeatLoad, MonthlyHeat, peaks
+from hydraulics.sizing.heat_load import AnnualHeat, Cooling, HeatLoad, MonthlyHeat, rise_at_peak
 
 _JOULES_PER_KWH: Final = 3.6e6
 
@@ -62,9 +62,8 @@ def sizing_from(read: Read, mix: Json, pipes: Pipes, max_loops: int, refusals: R
     if not broken(heat):
         load = attempt(lambda: _load(heat), heat, ("heat",), refusals)
     if load is not BROKEN and mix is not BROKEN and not broken(limits):
-        of_heat, of_cold = peaks(load)
-        rise = heat["temperature_change_k"] * of_heat / max(of_heat, of_cold)
         limit = limits["min_from_ground_c"]
+        rise = rise_at_peak(load, heat["temperature_change_k"])
         attempt(lambda: coldest_brine(mix, limit, rise), limits, ("limits",), refusals)
     kinds = options if options is BROKEN else options["array_kind"]
     in_water = kinds is not BROKEN and "pond_mat" in kinds

@@ -190,28 +190,14 @@ class Borefield:
 
     def _ground_beyond(self, limits: BrineLimits, depth: float, nearest: History) -> Fault | None:
         """Where the ground itself is beyond the limit, more boreholes bring the brine no nearer."""
-        upper = nearest.limiting.limit == "upper"
-        ground = (self.warmest if upper else self.undisturbed)(depth)
-        if upper:
-            field, limit, found, reach = (
-                "most_return",
-                limits.upper,
-                nearest.warmest_return,
-                "above",
-            )
-            beyond, remedy, spread = ground >= limit, "raise the limit, or draw more heat", "drawn"
+        if nearest.limiting.limit == "upper":
+            ground, limit, found = self.warmest(depth), limits.upper, nearest.warmest_return
+            field, reach, spread = "most_return", "above", "drawn"
+            beyond, remedy = ground >= limit, "raise the limit, or draw more heat"
         else:
-            field, limit, found, reach = (
-                "least_return",
-                limits.lower,
-                nearest.coldest_return,
-                "below",
-            )
-            beyond, remedy, spread = (
-                ground <= limit,
-                "lower the limit, or put more back",
-                "put back",
-            )
+            ground, limit, found = self.undisturbed(depth), limits.lower, nearest.coldest_return
+            field, reach, spread = "least_return", "below", "put back"
+            beyond, remedy = ground <= limit, "lower the limit, or put more back"
         if not beyond:
             return None
         return Fault(

@@ -627,7 +627,7 @@ def _meters(
     `asked` is the tolerance of the array, which is the meters' where they are told none.
     """
     section = "flow_meters"
-    tolerance = asked if plan.tolerance is None else plan.tolerance
+    tolerance = plan.proves(asked)
     names = [each.loop for each in meters]
     still = [each.loop for each in meters if each.flow <= 0.0]
     if still:
@@ -706,7 +706,7 @@ def _doubts(
     proved
         Whether all readings prove the balance.
     """
-    accepted = tolerance if plan.tolerance is None else plan.tolerance
+    accepted = plan.proves(tolerance)
     if undriven:
         text = f"{undriven} has no operating point on this array as it is, so that the flow meters"
         text += " are told the flow of the duty: readings at that pump prove nothing. Choose a pump"

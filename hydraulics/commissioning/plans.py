@@ -144,6 +144,10 @@ class MeterPlan:
     scale: tuple[float, float] = (0.0, math.inf)
     readings: tuple[tuple[str, float], ...] = ()
 
+    def proves(self, asked: float) -> float:
+        """Deviation that they are to prove, as a fraction, where the array's is `asked`."""
+        return asked if self.tolerance is None else self.tolerance
+
 
 @dataclass(frozen=True, slots=True)
 class Sample:

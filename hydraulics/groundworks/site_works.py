@@ -16,7 +16,8 @@ from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.network import footprint
 from hydraulics.plot.site import Point
-from hydraulics.plot.site_plan import HAIR, LAYERS_APART, SitePlan, Stretch, floor_of
+from hydraulics.plot.site_plan import HAIR, LAYERS_APART, SitePlan, Stretch, floor_of, thickest_of
+from hydraulics.plot.usable import dug_surface
 
 SPOIL_BACK: Final = 0.6  # m from edge to spoil; OSHA 1926.651(j)(2): 2 ft at least
 HEAP_SLOPE: Final = 1.5  # horizontal to vertical of a heap; common practice, no source
@@ -189,7 +190,7 @@ def _dug(
     both = loop_pipe.outside_diameter, run_pipe.outside_diameter
     for stretch in plan.stretches:
         if stretch.medium == "ground":
-            thick = max(both) if stretch.runs else both[0]
+            thick = thickest_of(stretch, both)
             floor = floor_of(stretch, both, rules.width)
             area = 2.0 * len(stretch.loops) * loop_pipe.outside_area
             area += 2.0 * len(stretch.runs) * run_pipe.outside_area
@@ -280,7 +281,7 @@ def _overlaps(
         if half <= rules.half_width + TOUCHING:
             continue
         whole = shapely.LineString(each.stretch.line)
-        for number in tree.query(_top(whole, half), "dwithin", rules.clear).tolist():
+        for number in tree.query(dug_surface(whole, half), "dwithin", rules.clear).tolist():
             loop = names[number]
             line = whole.difference(stubs[loop]) if loop in stubs else whole
             away = _between(line, half, tops[loop])
@@ -312,7 +313,7 @@ def _between(line: shapely.Geometry, half: float, top: shapely.Geometry) -> floa
     """Ground between a header trench and another [m]; below 0 as deep as one reaches into it."""
     if line.is_empty:
         return math.inf
-    if away := _top(line, half).distance(top):
+    if away := dug_surface(line, half).distance(top):
         return float(away)
     within = shapely.get_coordinates(line.intersection(top).segmentize(0.1))
     inside = shapely.distance(shapely.points(within), top.exterior).max(initial=0.0)
@@ -336,7 +337,7 @@ def _edges(plan: SitePlan, dug: tuple[DugStretch, ...], rules: HeaderRules) -> I
             continue
         whole = shapely.LineString(each.stretch.line)
         led = whole.difference(own)
-        top, led_top = (_top(line, half) for line in (whole, led))
+        top, led_top = (dug_surface(line, half) for line in (whole, led))
         beyond = {}
         if not plot.ground.covers(led_top):
             beyond["the boundary"] = half - led.distance(edge)
@@ -361,11 +362,6 @@ def _edges(plan: SitePlan, dug: tuple[DugStretch, ...], rules: HeaderRules) -> I
             "that its way is looked for that wide, or take more chambers.",
             COMMON_PRACTICE,
         )
-
-
-def _top(line: shapely.Geometry, half: float) -> shapely.Geometry:
-    """What a header trench so wide takes of the surface; it ends square."""
-    return line.buffer(half, cap_style="flat", join_style="mitre")
 
 
 def _spoil(plan: SitePlan, tops: Tops, heaps: tuple[Heap, ...]) -> Iterator[Finding]:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
 from hydraulics.plot.asked import ChamberRule, Prices
-from hydraulics.plot.network import Network, footprint
+from hydraulics.plot.network import NOT_THERE, Network, footprint
 from hydraulics.plot.routes import lengths_from
 from hydraulics.plot.site import SitePlot
 from hydraulics.plot.site_plan import CHAMBER_SIDE, HAIR, Bore, Chamber, Place, SitePlan, Trench
@@ -26,7 +26,6 @@ ROUNDING: Final = 1e-6  # m
 UNEVEN: Final = 3.0  # what a metre of unevenness counts beside a metre of pipe
 CROWDED: Final = 1e5  # price of a place with no room for a chamber: only where there is no other
 APART: Final = CHAMBER_SIDE * math.sqrt(2.0)  # m between middles: no corner meets, however turned
-UNREACHED: Final = 1e6  # m, of a way that is not there
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +41,7 @@ class Placed:
 def ways_of_loops(net: Network) -> Floats:
     """Shortest way from every loop, from whichever end, to every node [m], shape (loops, n)."""
     starts = sorted({node for ends in net.ends for node in ends})
-    found = np.full((len(net.ends), len(net.points)), UNREACHED)
+    found = np.full((len(net.ends), len(net.points)), NOT_THERE)
     if not starts:
         return found
     away = dict(zip(starts, lengths_from(net, starts), strict=True))
@@ -95,7 +94,7 @@ def placed(
         At which nodes a chamber has room, shape (n,).
     """
     ways = ways_of_loops(net)
-    runs = np.minimum(lengths_from(net, [net.plant], dry=True)[0], UNREACHED)
+    runs = np.minimum(lengths_from(net, [net.plant], dry=True)[0], NOT_THERE)
     dry = np.flatnonzero(net.dry)
     crowded = np.where(room[dry], 0.0, CROWDED)
     chambers: list[Chamber] = []
@@ -121,7 +120,7 @@ def placed(
 def worth(plan: SitePlan, place: Place, prices: Prices) -> float:
     """By what plans are compared that place chambers by an objective: less is better."""
     ways, out = plan.tails, plan.runs
-    lost = UNREACHED * (len(plan.loops) - len(ways) + len(plan.chambers) - len(out))
+    lost = NOT_THERE * (len(plan.loops) - len(ways) + len(plan.chambers) - len(out))
     tails, runs = sum(ways.values()), sum(out.values())
     if place == "least_digging":
         return lost + plan.header_dug
@@ -129,7 +128,7 @@ def worth(plan: SitePlan, place: Place, prices: Prices) -> float:
         return lost + prices.loop_pipe * tails + prices.run_pipe * runs
     uneven = 0.0
     for chamber in plan.chambers:
-        own = [ways[n] for n, name in plan.loop_chamber.items() if name == chamber.name]
+        own = [ways[n] for n in plan.held_by(chamber.name)]
         uneven += len(own) * (max(own) - min(own)) if own else 0.0
     return lost + 2.0 * tails + runs + UNEVEN * uneven
 

@@ -42,6 +42,11 @@ class Laid:
     closed: bool = False
 
     @property
+    def trench_length(self) -> float:
+        """Length of trench that it takes [m]."""
+        return sum(leg.trench.length for leg in self.loop.legs if leg.trench is not None)
+
+    @property
     def laid_back(self) -> float:
         """Pipe from the far end of its trenches back to where its tails leave [m]."""
         found = (leg.trench for leg in self.loop.legs)
@@ -157,13 +162,15 @@ def circuit_of(
     tails, lengths = plan.tails, plan.runs
     held: list[Branch] = []
     for chamber in plan.chambers:
-        names = [name for name in plan.loops if plan.loop_chamber[name] == chamber.name]
+        names = plan.held_by(chamber.name)
         told = (circuits or {}).get(frozenset(names), Led())
         branches = (
             Branch(
-                each.led(round(tails[name], _DECIMALS)), fittings=each.fittings, closed=each.closed
+                loops[name].led(round(tails[name], _DECIMALS)),
+                fittings=loops[name].fittings,
+                closed=loops[name].closed,
             )
-            for name, each in ((name, loops[name]) for name in names)
+            for name in names
         )
         own = chamber.name if len(plan.chambers) > 1 else ""
         run = Run(run_pipe, round(lengths[chamber.name], _DECIMALS), told.on_run.at(run_pipe.bore))

@@ -50,7 +50,7 @@ def of_plan(plan: SitePlan, rules: HeaderRules) -> Iterator[Finding]:
     yield from _tails(plan)
     yield from _places(plan)
     for chamber in plan.chambers:
-        own = sum(name == chamber.name for name in plan.loop_chamber.values())
+        own = len(plan.held_by(chamber.name))
         if own > chamber.largest:
             yield Finding(
                 "chamber_full",

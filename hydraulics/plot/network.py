@@ -27,7 +27,7 @@ from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.lanes import lanes_between
 from hydraulics.plot.site import Point, SitePlot
 from hydraulics.plot.site_plan import Bore, Mat, Trench
-from hydraulics.plot.usable import COARSE, grown, header_ground, polygons, ways_out
+from hydraulics.plot.usable import COARSE, dug_surface, grown, header_ground, polygons, ways_out
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -117,9 +117,7 @@ class _Base:
 
 def footprint(trench: Trench, around: float = 0.0) -> shapely.Geometry:
     """What a trench takes of the surface, and the ground around it [m]."""
-    dug = shapely.LineString(trench.line).buffer(
-        trench.half_top, cap_style="flat", join_style="mitre"
-    )
+    dug = dug_surface(shapely.LineString(trench.line), trench.half_top)
     return grown(dug, around, COARSE) if around > 0.0 else dug
 
 

@@ -216,10 +216,8 @@ def ground_along(
     beside = np.array([-BESIDE, BESIDE])
     aligned = (marks[:, 1:2, None] + beside + steps[:, None] * centres).ravel()
     aligned = aligned[(aligned >= low) & (aligned <= high)]
-    lines = np.concatenate(
-        [_thinned(aligned, MOST_SEARCHED), middle + SCAN_STEP * np.arange(-half, half + 1)]
-    )
-    lines = _apart(lines[(lines >= low) & (lines <= high)])
+    scanned = middle + SCAN_STEP * np.arange(-half, half + 1)
+    lines = _apart(np.concatenate([_thinned(aligned, MOST_SEARCHED), scanned]))
     return Ground(
         frame,
         lines,

@@ -320,6 +320,11 @@ class SitePlan:
         led = (r.line[-2:] for r in self.routes if math.dist(r.line[-1], plant) < TOUCHING)
         return next((line for line in led if line[0] != line[1]), ())
 
+    def held_by(self, chamber: str) -> tuple[str, ...]:
+        """Loops that are reached from a chamber, in their order."""
+        at = self.loop_chamber
+        return tuple(name for name in self.loops if at.get(name) == chamber)
+
     def _metres(self, medium: Medium) -> float:
         return sum(each.length for each in self.stretches if each.medium == medium)
 
@@ -376,8 +381,12 @@ def floor_of(
     least, layers
         See `floor_width`.
     """
-    thick = max(diameters) if stretch.runs else diameters[0]
-    return floor_width(stretch.pairs, thick, least, layers)
+    return floor_width(stretch.pairs, thickest_of(stretch, diameters), least, layers)
+
+
+def thickest_of(stretch: Stretch, diameters: tuple[float, float]) -> float:
+    """Outside diameter of a stretch's thickest pipe [m], by that of tails and of runs."""
+    return max(diameters) if stretch.runs else diameters[0]
 
 
 def places(plan: SitePlan) -> Iterator[tuple[str, Point]]:

@@ -204,6 +204,11 @@ def _length_in(
     return np.asarray(shapely.length(shapely.intersection(ways, barred)))
 
 
+def dug_surface(line: shapely.Geometry, half: float) -> shapely.Geometry:
+    """What a trench takes of the surface, so far either side of its line [m]; it ends square."""
+    return line.buffer(half, cap_style="flat", join_style="mitre")
+
+
 def own_end(plant: Point, half_width: float) -> shapely.Geometry:
     """Where a header trench may be at the wall that its pipes come out of.
 

@@ -36,7 +36,7 @@ from hydraulics.sizing.choice import (
 )
 from hydraulics.sizing.count import best_fit, fit_of
 from hydraulics.sizing.findings import CAUTIONS, array_findings, stays_laminar
-from hydraulics.sizing.heat_load import HeatLoad, ground_draw
+from hydraulics.sizing.heat_load import HeatLoad, ground_draw, rise_at_peak
 from hydraulics.sizing.loops import circuit_of, loop_hydraulics, loop_of
 from hydraulics.sizing.published import published_rules
 from hydraulics.sizing.result import ArraySizing, AtFlow
@@ -140,10 +140,9 @@ def size_array(
         if years != int(years) or not 1 <= years <= 100
         else None,
     )
-    draw = ground_draw(load, ground.surface)
-    rise = temperature_change * draw.peak / draw.greatest
+    rise = rise_at_peak(load, temperature_change)
     case = Case(
-        draw=draw,
+        draw=ground_draw(load, ground.surface),
         ground=ground,
         choice=choice,
         mixture=mixture,
@@ -282,10 +281,10 @@ def _result(case: Case, sized: Sized, slope: float | None) -> ArraySizing:
 
 def _at_change(case: Case, count: int, total: float, change: float) -> AtFlow:
     """So many loops of a total length [m] at the flow of another change of the brine [K]."""
+    changed = replace(case, change=change)
     again = replace(
-        case,
-        brine=coldest_brine(case.mixture, case.limit, change * case.draw.peak / case.draw.greatest),
-        change=change,
+        changed,
+        brine=coldest_brine(case.mixture, case.limit, changed.rise),
         limits=replace(case.limits, loops=count),
         rate=ExtractionRate(case.draw.peak / total, case.choice.metre),
     )

@@ -32,6 +32,7 @@ from hydraulics.shallow.pond import LEAST_WATER
 from hydraulics.sizing.alternatives import COLDER
 from hydraulics.sizing.case import Case
 from hydraulics.sizing.choice import (
+    ArrayChoice,
     BoreholeArray,
     GroundConditions,
     PondArray,
@@ -402,11 +403,16 @@ def _reynolds_at(case: Case, loops: int, limit: Limit) -> float:
     return 4.0 * each / (math.pi * case.choice.pipe.bore * viscosity)
 
 
+def _film_is_measured(choice: ArrayChoice) -> bool:
+    """Whether the film of a test is in the resistance, and no other is counted."""
+    return isinstance(choice, BoreholeArray) and choice.resistance is not None
+
+
 def _laminar(case: Case, of: ArraySizing) -> Iterator[Finding]:
     """Which limit's film is laminar, and whether that limit sets the length."""
     choice = case.choice
-    if isinstance(choice, BoreholeArray) and choice.resistance is not None:
-        return  # the film of the test is in it, and no other is counted
+    if _film_is_measured(choice):
+        return
     diameter = math.inf
     if isinstance(choice, SlinkyArray):
         diameter = choice.coil_diameter
@@ -442,10 +448,10 @@ def stays_laminar(case: Case, loops: int, total: float, near: float) -> StaysLam
     where the array has less; None where it has not.
     """
     choice = case.choice
-    if not isinstance(choice, StraightArray | BoreholeArray) or not math.isfinite(near):
+    if not isinstance(choice, StraightArray | BoreholeArray) or _film_is_measured(choice):
         return None
-    if isinstance(choice, BoreholeArray) and choice.resistance is not None:
-        return None  # the film of the test is in it, and no other is counted
+    if not math.isfinite(near):
+        return None
     alike = replace(case, near=near)
     worst: StaysLaminar | None = None
     for limit in case.held_limits:

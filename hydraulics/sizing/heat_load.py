@@ -375,6 +375,12 @@ def _too_much(peak: float, month: int, parts: tuple[_Drawn, ...]) -> Iterator[Fa
         )
 
 
+def rise_at_peak(load: HeatLoad, temperature_change: float) -> float:
+    """Rise of the brine at the peak of heat [K], by its change at the greater peak [K]."""
+    peak, cold_peak = peaks(load)
+    return temperature_change * peak / max(peak, cold_peak)
+
+
 def peaks(load: HeatLoad) -> tuple[float, float]:
     """Greatest heat drawn from the ground, and greatest put into it by cooling [W]."""
     part = 1.0 - 1.0 / (load.design_performance or load.seasonal_performance)

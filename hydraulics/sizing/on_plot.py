@@ -191,7 +191,7 @@ def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
     """
     told, circuits = _told_of(circuit)
     loops = {name: each.loop for name, each in told.items()}
-    trench = {n: sum(leg.trench.length for leg in o.legs if leg.trench) for n, o in loops.items()}
+    trench = {name: each.trench_length for name, each in told.items()}
     depth = {
         n: max((leg.borehole.depth for leg in o.legs if leg.borehole), default=0.0)
         for n, o in loops.items()
@@ -329,10 +329,7 @@ def _not_taken(
     circuit: Circuit,
 ) -> Iterator[Finding]:
     """What the array tells of its circuits and runs and the plan makes otherwise."""
-    chambers = {
-        frozenset(name for name, at in plan.loop_chamber.items() if at == chamber.name): chamber
-        for chamber in plan.chambers
-    }
+    chambers = {frozenset(plan.held_by(chamber.name)): chamber for chamber in plan.chambers}
     lost = [names for names in circuits if names not in chambers]
     if lost:
         without = any(circuits[n].on_run.square or circuits[n].fittings.square for n in lost)
@@ -394,9 +391,9 @@ def _longer_trenches(plan: SitePlan, loops: Mapping[str, Laid]) -> Iterator[Find
     """Trenches that are drawn longer than what lies in them, by more than its last step."""
     longer = []
     for trench in plan.trenches:
-        held = [leg.trench for leg in loops[trench.loop].loop.legs]
-        takes = sum(lies.length for lies in held if lies is not None)
-        step = max(1.0, *(lies.pitch for lies in held if lies is not None))
+        held = loops[trench.loop]
+        takes = held.trench_length
+        step = max(1.0, *(leg.trench.pitch for leg in held.loop.legs if leg.trench is not None))
         if trench.length - takes > step:
             longer.append((trench.loop, trench.length, takes))
     if longer:

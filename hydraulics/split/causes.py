@@ -8,9 +8,9 @@ straight pipe, fittings and valves, runs, headers.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -372,6 +372,17 @@ def _kind(network: Network, loop: int) -> tuple[float, float, float]:
 # ---------------------------------------------------------------------------------- words
 
 
+_Key = TypeVar("_Key", bound=Hashable)
+
+
+def _summed(pairs: Iterable[tuple[_Key, float]]) -> dict[_Key, float]:
+    """Sum of the lengths of every key [m], keys as they first come."""
+    found: dict[_Key, float] = {}
+    for key, length in pairs:
+        found[key] = found.get(key, 0.0) + length
+    return found
+
+
 @dataclass(frozen=True, slots=True)
 class _Teller:
     network: Network
@@ -461,10 +472,9 @@ class _Teller:
             other = [each for each in loop.sections if each.pipe.bore != main.bore]
             if not other:
                 continue
-            by_bore: dict[str, float] = {}
-            for section in other:
-                bore = f"{section.pipe.bore * 1e3:.1f} mm bore"
-                by_bore[bore] = by_bore.get(bore, 0.0) + section.length
+            by_bore = _summed(
+                (f"{each.pipe.bore * 1e3:.1f} mm bore", each.length) for each in other
+            )
             each = [f"{length:.0f} m of {bore}" for bore, length in by_bore.items()]
             name = self.network.names[which]
             held = f"{name} has {listed(each)} in it, the rest {main.bore * 1e3:.1f} mm"
@@ -500,11 +510,8 @@ class _Teller:
 
     def _coils(self, loops: Index, names: str) -> str:
         def coils(number: int) -> str:
-            at: dict[float, float] = {}
-            for each in self.network.loops[number].sections:
-                if each.curvature:
-                    diameter = round(each.coil_diameter, 2)
-                    at[diameter] = at.get(diameter, 0.0) + each.length
+            found = [each for each in self.network.loops[number].sections if each.curvature]
+            at = _summed((round(each.coil_diameter, 2), each.length) for each in found)
             if len(at) > _FEW_COILS:  # turns of a mat
                 return f"{sum(at.values()):.0f} m at {min(at):.2f} to {max(at):.2f} m"
             words = [f"{length:.0f} m at {diameter:.2f} m" for diameter, length in at.items()]

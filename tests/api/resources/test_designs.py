@@ -585,18 +585,23 @@ def test_a_domestic_design_takes_well_under_a_second(client: FlaskClient, whole:
     assert time.perf_counter() - began < 1.5  # 50 to 100 ms on two cores at rest; others run too
 
 
+def tables_of(points: list[tuple[float, float, float]]) -> list[Json]:
+    """Tables of a pump at one speed, by flow, head and power."""
+    names = ("flow_l_s", "head_m", "power_w")
+    rows = [dict(zip(names, row, strict=True)) for row in points]
+    return [{"speed_rpm": 2800, "points": rows}]
+
+
 @pytest.mark.parametrize(("held", "told"), [(1.5, True), (None, False)])
 def test_the_jobs_own_pump_stands_in_every_chapter_where_it_bears_the_name_taken(
     client: FlaskClient, held: float | None, told: bool
 ) -> None:
     # The rule: one pump in all chapters, so the split of the design is that of its own address.
     points = [(0.0, 9.0, 60.0), (0.4, 8.0, 90.0), (0.8, 6.0, 105.0), (1.6, 0.5, 110.0)]
-    names = ("flow_l_s", "head_m", "power_w")
-    rows = [dict(zip(names, row, strict=True)) for row in points]
     pump = {
         "name": "C",
         "control": "constant_differential_pressure",
-        "tables": [{"speed_rpm": 2800, "points": rows}],
+        "tables": tables_of(points),
     }
     own = pump if held is None else {**pump, "set_head_m": held}
     body = {**SMALLEST, "pump": own, "pump_choice": {"candidates": [pump], "take": "C"}}
@@ -631,12 +636,10 @@ def test_what_an_uneven_split_of_a_sized_array_costs_is_told_in_kelvin(client: F
 def test_the_return_is_told_at_the_flow_of_the_pump_that_runs(client: FlaskClient) -> None:
     """At half the flow the brine rises by twice the change; sized for that, it comes back so."""
     points = [(0.0, 9.0, 60.0), (0.4, 8.0, 90.0), (0.8, 6.0, 105.0), (1.6, 0.5, 110.0)]
-    names = ("flow_l_s", "head_m", "power_w")
-    rows = [dict(zip(names, row, strict=True)) for row in points]
     body = copy.deepcopy(LOAD_TO_HANDOVER)
     body.pop("balancing", None)
     body["pump_choice"] = {
-        "candidates": [{"name": "C", "tables": [{"speed_rpm": 2800, "points": rows}]}], "take": "C",
+        "candidates": [{"name": "C", "tables": tables_of(points)}], "take": "C",
     }  # fmt: skip
     content = designed(client, body)
     (said,) = [each for each in content["findings"] if each["code"] == "return_at_pump"]
@@ -662,10 +665,7 @@ def test_the_return_at_the_pump_is_told_where_the_array_is_balanced_too(
     body["limits"] = body.get("limits", {}) | {"max_deviation_percent": 2}
     body["balancing"] = {"take": "spare_pipe"}
     points = [(0.0, 7.0, 40.0), (0.4, 5.0, 60.0), (0.8, 3.0, 75.0), (1.2, 0.5, 80.0)]
-    names = ("flow_l_s", "head_m", "power_w")
-    rows = [dict(zip(names, row, strict=True)) for row in points]
-    tables = [{"speed_rpm": 2800, "points": rows}]
-    body["pump"] = {"name": "C", "control": "constant_speed", "tables": tables}
+    body["pump"] = {"name": "C", "control": "constant_speed", "tables": tables_of(points)}
     content = designed(client, body)
     assert content["balancing"]["ways"]
     (said,) = [each for each in content["findings"] if each["code"] == "return_at_pump"]
@@ -681,12 +681,7 @@ def heated_and_cooled(head: float) -> Json:
     """A job of both seasons with a pump whose head at rest is so many times 2.74 m."""
     body: Json = json.loads(job_file("quarry-lane-both-seasons").read_text("utf-8"))
     points = [(0.0, 2.74, 200.0), (0.53, 2.38, 300.0), (1.06, 1.83, 400.0), (1.59, 0.9, 500.0)]
-    names = ("flow_l_s", "head_m", "power_w")
-    rows = [
-        dict(zip(names, (flow * head**0.5, of * head, power), strict=True))
-        for flow, of, power in points
-    ]
-    tables = [{"speed_rpm": 2800, "points": rows}]
+    tables = tables_of([(flow * head**0.5, of * head, power) for flow, of, power in points])
     body["pump"] = {"name": "C", "control": "constant_speed", "tables": tables}
     body["plant"]["heat_exchanger_exponent"] = 2  # told as far as the strongest of them runs
     return body
@@ -746,10 +741,7 @@ def test_where_more_flow_is_colder_the_pump_is_told_the_flow_that_the_array_is_s
     body = copy.deepcopy(LOAD_TO_HANDOVER)
     body.pop("balancing", None)
     points = [(0.0, 7.0, 40.0), (0.4, 5.0, 60.0), (0.8, 3.0, 75.0), (1.2, 0.5, 80.0)]
-    names = ("flow_l_s", "head_m", "power_w")
-    rows = [dict(zip(names, row, strict=True)) for row in points]
-    tables = [{"speed_rpm": 2800, "points": rows}]
-    body["pump"] = {"name": "C", "control": "constant_speed", "tables": tables}
+    body["pump"] = {"name": "C", "control": "constant_speed", "tables": tables_of(points)}
     content = designed(client, body)
     (said,) = [each for each in content["findings"] if each["code"] == "return_at_pump"]
     message, sized = said["message"], content["sizing"]

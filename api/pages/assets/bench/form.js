@@ -252,7 +252,7 @@ function tools(branch, circuit, pointer, index) {
 function headerFields(circuit, place) {
   if (circuit.arrangement === "manifold") return null;
   return el("div", { class: "grid" },
-    numberField(below(place, "header_m"), "Header from the branch before", { unit: "m", placeholder: "as the header", wide: true }),
+    numberField(below(place, "header_m"), "Header from the branch before", { unit: "m", placeholder: "0", wide: true }),
     pipeField(below(place, "header_pipe"), "Header pipe from here on", { absent: "as before" }),
     held(below(place, "return_header_pipe")) === undefined ? null
       : pipeField(below(place, "return_header_pipe"), "Return header beside it", { absent: "as implied" }));
