@@ -2,6 +2,7 @@
 
 import copy
 import json
+import time
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
@@ -88,3 +89,10 @@ def errors_of(answer: TestResponse) -> dict[str, Json]:
     """Errors of a problem by their pointer."""
     content = answer.get_json(force=True)
     return {error["pointer"]: error for error in content["errors"]}
+
+
+@pytest.fixture
+def still_minute(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No minute ends while calls are counted against a rate, which a new minute would free."""
+    now = time.time() // 60.0 * 60.0 + 30.0
+    monkeypatch.setattr(time, "time", lambda: now)

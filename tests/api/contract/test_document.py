@@ -299,6 +299,7 @@ def test_what_can_be_got_is_as_the_contract_says_and_is_asked_for_again_by_its_t
             assert headers_that_break(contract, said, again) == []
 
 
+@pytest.mark.usefixtures("still_minute")
 @pytest.mark.parametrize("path", ["/v1/split", "/v1/splits", "/v1/split.csv"])
 def test_refusals_before_a_calculation_are_as_the_contract_says(
     contract: Json, job: Json, path: str

@@ -102,6 +102,7 @@ def test_the_loops_of_all_arrays_together_are_limited(job: Json) -> None:
     assert errors_of(answer)["/jobs"]["allowed"] == "5 loops or fewer"
 
 
+@pytest.mark.usefixtures("still_minute")
 def test_each_array_of_a_batch_counts_against_the_rate(job: Json) -> None:
     client = create_app(Settings(rate_per_minute=4, cache_bytes=0)).test_client()
     assert client.post(PATH, json={"jobs": [job] * 3}).status_code == 207

@@ -158,6 +158,7 @@ def test_the_hash_of_a_key_is_its_sha_256() -> None:
     assert hash_of("abc") == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
 
 
+@pytest.mark.usefixtures("still_minute")
 def test_more_than_the_rate_is_refused_with_when_to_come_back(contract: Json, job: Json) -> None:
     client = create_app(Settings(rate_per_minute=3)).test_client()
     left = []
@@ -175,6 +176,7 @@ def test_more_than_the_rate_is_refused_with_when_to_come_back(contract: Json, jo
     assert client.get("/v1/pipes").status_code == 200
 
 
+@pytest.mark.usefixtures("still_minute")
 def test_each_key_has_its_own_rate(job: Json) -> None:
     first, second = make_key(), make_key()
     keys = f"a={hash_of(first)},b={hash_of(second)}"
@@ -184,6 +186,7 @@ def test_each_key_has_its_own_rate(job: Json) -> None:
     assert client.post(PATH, json=job, headers=with_key(second)).status_code == 200
 
 
+@pytest.mark.usefixtures("still_minute")
 def test_without_a_proxy_nobody_can_claim_another_address(job: Json) -> None:
     client = create_app(Settings(rate_per_minute=1)).test_client()
     answers = [
