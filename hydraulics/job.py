@@ -789,13 +789,16 @@ class Chapters:
         )
 
     def _return_uneven(self) -> tuple[Finding, ...]:
-        """How much colder the sized array's brine comes back as loops share its flow unevenly."""
-        if not self.is_sized or self.way is not None or not self.is_uneven:
+        """How much colder the brine comes back as loops share its flow unevenly.
+
+        Of the array that is sized, or of one given that is of the kind and make of its sizing.
+        """
+        if self.job.sizing is None or self.way is not None or not self.is_uneven:
             return ()
-        sized = self.sizing
-        if sized.history is None or sized.history.limiting.limit == "upper":
+        sized = self.sizing if self.is_sized else self._sized_like_given
+        if sized.history is None or not (self.is_sized or self._is_as_sized):
             return ()
-        part, film = sized.history.limiting, sized.resistance.film + sized.resistance.wall
+        part, film = sized.history.coldest, sized.resistance.film + sized.resistance.wall
         falls = part.fall_from_months + part.fall_from_peak + part.fall_through_pipe
         colder = imbalance_heat(
             self.before,
@@ -812,9 +815,18 @@ class Chapters:
                 "warning" if below else "info",
                 f"Loops share the flow unevenly: for the same heat the brine comes back "
                 f"{colder:.3f} K colder than from even loops, at {found:.2f} °C at its "
-                f"coldest{remedy if below else ''}.",
+                f"coldest{'' if self.is_sized else ' where the array is as long as sized'}"
+                f"{remedy if below else ''}.",
                 "each loop against ground of one temperature, its resistance as sized",
             ),
+        )
+
+    @property
+    def _is_as_sized(self) -> bool:
+        """Whether an array given is of the kind and make that the sizing beside it is of."""
+        return all(
+            each.code != "not_as_sized" or each.severity == "info"
+            for each in self._against_sizing()
         )
 
     def _return_at_pump(self) -> tuple[Finding, ...]:

@@ -236,6 +236,8 @@ class History:
         The warmest; in a month without a peak of cold it follows that month's mean.
     limiting
         The month nearest a limit, taken apart.
+    coldest
+        The month of the coldest return, taken apart; the same where the lower limit is nearer.
     coldest_return, warmest_return
         In months that draw heat, and in months that put heat back; the latter None where none does
         [degC].
@@ -253,6 +255,7 @@ class History:
     warm_returning: Floats
     warm_going: Floats
     limiting: LimitingLoad
+    coldest: LimitingLoad
     coldest_return: float
     warmest_return: float | None
     coldest_ground: float
@@ -357,15 +360,15 @@ class Life:
         warmed = bool(warm.draw[high] < 0.0)
         margin = float(returning[low]) - limits.lower
         above = limits.upper - float(warmest[high]) if warmed else np.inf
+        coldest = self._part("lower", cold, low, total)
         return History(
             first_month=self.first_month,
             returning=returning.reshape(-1, 12),
             going=(returning - cold.change).reshape(-1, 12),
             warm_returning=warmest.reshape(-1, 12),
             warm_going=(warmest - warm.change).reshape(-1, 12),
-            limiting=self._part("lower", cold, low, total)
-            if margin <= above
-            else self._part("upper", warm, high, total),
+            limiting=coldest if margin <= above else self._part("upper", warm, high, total),
+            coldest=coldest,
             coldest_return=float(returning[low]),
             warmest_return=float(warmest[high]) if warmed else None,
             coldest_ground=float(outside.min()),

@@ -633,6 +633,39 @@ def test_what_an_uneven_split_of_a_sized_array_costs_is_told_in_kelvin(client: F
     assert told == pytest.approx(content["sizing"]["min_from_ground_c"] - colder, abs=0.006)
 
 
+@pytest.mark.parametrize("limit", [None, 21.0])
+def test_an_uneven_array_that_is_given_beside_its_sizing_is_told_in_kelvin(
+    client: FlaskClient, limit: float | None
+) -> None:
+    """Also where the upper limit sets the length: winter has its own."""
+    body: Json = json.loads(job_file("quarry-lane-both-seasons").read_text("utf-8"))
+    for part in ("balancing", "setting_out", "pump", "pump_choice", "commissioning"):
+        body.pop(part, None)
+    if limit is not None:
+        body["limits"]["max_from_ground_c"] = limit
+    first = designed(client, body)
+    assert (first["sizing"]["limiting_load"]["limit"] == "upper") is (limit is not None)
+    job = {**body, **first["decides"]}
+    even = job["array"]["branches"][0]
+    even["count"] -= 1
+    odd = copy.deepcopy(even) | {"count": 1}
+    odd["loop"]["name"] = "X"
+    odd["loop"]["legs"].append({"straight": {"length_m": 90}})
+    job["array"]["branches"].append(odd)
+    content = designed(client, job)
+    (said,) = [each for each in content["findings"] if each["code"] == "return_uneven"]
+    colder = float(re.findall(r"comes back ([-0-9.]+) K colder", said["message"])[0])
+    assert 0.001 < colder < 0.2
+    told = float(re.findall(r"at (-?[0-9.]+) °C at its", said["message"])[0])
+    assert told == pytest.approx(first["sizing"]["min_from_ground_c"] - colder, abs=0.006)
+    assert "where the array is as long as sized" in said["message"]
+    # Made otherwise than it is sized, its resistance is not known.
+    job["sizing"]["array_kind"]["borehole"]["diameter_mm"] += 30
+    codes = [each["code"] for each in designed(client, job)["findings"]]
+    assert "not_as_sized" in codes
+    assert "return_uneven" not in codes
+
+
 def test_the_return_is_told_at_the_flow_of_the_pump_that_runs(client: FlaskClient) -> None:
     """At half the flow the brine rises by twice the change; sized for that, it comes back so."""
     points = [(0.0, 9.0, 60.0), (0.4, 8.0, 90.0), (0.8, 6.0, 105.0), (1.6, 0.5, 110.0)]
