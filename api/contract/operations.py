@@ -274,7 +274,7 @@ OPERATIONS: Final = (
         "many small arrays at little more than the engine's own time. The loops of all arrays "
         "together are limited, and each job counts against a rate limit.",
         SplitsAnswerSchema, body=SplitsSchema, status=207,
-        example="sorrel-lodge-three-variants",
+        example="sorrel-lodge-two-variants",
     ),
     Operation(
         "post", "/v1/fluid-properties", "fluid_properties", "calculations",
@@ -292,18 +292,18 @@ OPERATIONS: Final = (
         "/v1/splits.csv", "splits_csv", "The table of loops of many jobs",
         "A row for each loop of each job of POST /v1/splits, with the job's number and name; of a "
         "job that was refused, a row with its status and what is wrong.",
-        CSV, body=SplitsSchema, status=207, example="sorrel-lodge-three-variants",
+        CSV, body=SplitsSchema, status=207, example="sorrel-lodge-two-variants",
     ),
     _calculation(
         "/v1/balancing.csv", "balancing_csv", "The table of valve settings and spare pipe",
         "A row for each loop of each way of POST /v1/balancing that was solved: flow reached, "
         "setting of its valve, pipe to add.",
-        CSV, example="quince-barn-short-tail",
+        CSV, example="sorrel-lodge-40-mm",
     ),
     _calculation(
         "/v1/pump-choice.csv", "pump_choice_csv", "The table of pumps",
         "A row for each pump of POST /v1/pump-choice, best first, and each condition.",
-        CSV, example="quince-barn-short-tail",
+        CSV, example="sorrel-lodge-40-mm",
     ),
     _calculation(
         "/v1/groundworks/pipe-order.csv", "groundworks_pipe_order_csv",
@@ -327,23 +327,23 @@ OPERATIONS: Final = (
     _calculation(
         "/v1/setting-out.svg", "setting_out_svg", "The setting-out plan",
         "The plan of POST /v1/setting-out to scale on A4 or A3, with pipes in every stretch.", SVG,
-        example="fern-paddock-around-the-house",
+        example="elder-yard-two-boreholes",
     ),
     _calculation(
         "/v1/setting-out.csv", "setting_out_csv", "Setting-out points",
         "Ends, bends, boreholes, chambers, plant and corners, each with its coordinates.", CSV,
-        example="fern-paddock-around-the-house",
+        example="elder-yard-two-boreholes",
     ),
     _calculation(
         "/v1/setting-out.geojson", "setting_out_geojson", "The plan as GeoJSON",
         "RFC 7946 where `plot.origin` says where the plot lies; else metres of the plot, and "
         "`coordinates_are` says so.",
-        GEOJSON, example="fern-paddock-around-the-house",
+        GEOJSON, example="elder-yard-two-boreholes",
     ),
     _calculation(
         "/v1/setting-out.dxf", "setting_out_dxf", "The plan as DXF",
         "DXF R2010 in metres, a layer for each kind; needs the extra `dxf`.", DXF,
-        example="fern-paddock-around-the-house", problems=(*_REFUSED, 501),
+        example="elder-yard-two-boreholes", problems=(*_REFUSED, 501),
     ),
     _calculation(
         "/v1/groundworks/plan.svg", "groundworks_plan_svg", "The setting-out plan",
