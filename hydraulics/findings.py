@@ -203,6 +203,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "loop_runs_not_kept": "a loop's own run gives way to the tails that the plan leads",
     "run_pipe_differs": "the array and the setting out name two pipes for a run",
     "return_laid_back": "a loop ends at the far end of its trench; pipe back along it is counted",
+    "trench_limit_kept": "no more trench is laid than can be dug, though more has room",
     "trench_longer_than_loop": "a trench is drawn longer than what lies in it takes",
     "set_out_as_manifold": "an array in direct or reverse return is set out on manifolds",
     "count_not_of_array": "another number of loops is asked for than the array has",

@@ -117,6 +117,7 @@ def setting_out_from(
             choose=options["choose"],
             rules=rules,
             prices=prices,
+            max_trench=plot.get("max_trench_m"),
             **sizes,
         )
 

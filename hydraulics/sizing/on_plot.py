@@ -29,7 +29,7 @@ from hydraulics.plot.asked import (
 )
 from hydraulics.plot.circuit import Laid, Led, circuit_of, laid
 from hydraulics.plot.findings import header_wide
-from hydraulics.plot.plot import BOREHOLE_SPACING, TRENCH_SPACING
+from hydraulics.plot.plot import BOREHOLE_SPACING, TRENCH_SPACING, Plot
 from hydraulics.plot.set_out import set_out
 from hydraulics.plot.site import SitePlot
 from hydraulics.plot.site_plan import Bore, Chamber, SitePlan, Trench, loops_of
@@ -77,6 +77,9 @@ class SettingOutPlan:
         How header trenches lie, and by what plans are compared.
     array_stays
         Whether the array stays as it is given, tails and all, and only its digging is the plan's.
+    max_trench
+        Trench of loops that can be dug in all [m]; None for any. Numbers and lengths that are
+        looked for keep it; where those told do not, a finding says so.
     """
 
     site: SitePlot
@@ -100,6 +103,7 @@ class SettingOutPlan:
     rules: HeaderRules = HeaderRules()  # noqa: RUF009 (frozen)
     prices: Prices = Prices()  # noqa: RUF009 (frozen)
     array_stays: bool = False
+    max_trench: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +152,10 @@ def set_out_kind(asked: SettingOutPlan, choice: ArrayChoice) -> SetOut:
         text = "nothing tells how much is to be laid: give a number of loops, a length, or both"
         raise InputError(Fault("count", text, None, "a number, a length, or both"))
     plan = _planned(asked, by_hand or (_bore_field(asked) if is_bores else _parallel(asked)))
+    if by_hand is None and (short := _within_reach(asked, plan)) is not asked:
+        kept = tuple(_limit_kept(short, plan))
+        asked, plan = short, _planned(short, _parallel(short))
+        plan = replace(plan, findings=(*plan.findings, *kept))
     made: dict[str, Laid] = {}
     for trench in plan.trenches:
         # Whole coils or decimetres that the trench holds, never more.
@@ -168,6 +176,42 @@ def set_out_kind(asked: SettingOutPlan, choice: ArrayChoice) -> SetOut:
         loop = loop_of(choice, bore.depth - choice.buried, 0.0)
         made[bore.loop] = Laid(replace(loop, name=bore.loop))
     return _made(asked, plan, made, by_hand is not None or asked.count in (None, len(plan.loops)))
+
+
+def _within_reach(asked: SettingOutPlan, plan: SitePlan) -> SettingOutPlan:
+    """The same, where more trench was found than can be dug: fewer, or shorter, as is left open.
+
+    Unchanged where number and length, or the total, are told: then a finding says so.
+    """
+    most = asked.max_trench
+    if most is None or round(plan.trench_dug, 2) <= most:
+        return asked
+    if asked.count is None and asked.length is not None:
+        if (count := math.floor(most / asked.length * (1.0 + ALIKE))) < 1:
+            raise InputError(
+                Fault(
+                    "length",
+                    f"is {asked.length:g} m, and {most:g} m of trench can be dug in all",
+                    asked.length,
+                    f"{most:g} m or less",
+                )
+            )
+        return replace(asked, count=count)
+    if asked.count is not None and asked.length is None:
+        # To a centimetre downwards, as the longest equal trench is.
+        return replace(asked, length=math.floor(100.0 * most / asked.count + ALIKE) / 100.0)
+    return asked
+
+
+def _limit_kept(asked: SettingOutPlan, found: SitePlan) -> Iterator[Finding]:
+    """Yield what the trench that can be dug let be laid of what was found without it."""
+    yield Finding(
+        "trench_limit_kept",
+        "info",
+        f"{asked.count} trenches of {asked.length:g} m are laid, since {asked.max_trench:g} m can "
+        f"be dug in all; {len(found.trenches)} of {found.trenches[0].length:.2f} m have room.",
+        "trench that can be dug, as given",
+    )
 
 
 def _placed(asked: SettingOutPlan) -> str:
@@ -422,6 +466,11 @@ def _made(
     if thickest is not None:
         both = thickest.outside_diameter, asked.run_pipe.outside_diameter
         findings += header_wide(plan, both, asked.rules.width)
+    if short := Plot(max_trench=asked.max_trench).trench_shortage(round(plan.trench_dug, 2)):
+        text = f"{short}: ask for fewer or shorter trenches, or tell that more can be dug."
+        findings.append(
+            Finding("site_too_small", "error", text, "trench that can be dug, as given")
+        )
     if plan.trenches and (back := [each for each in loops.values() if each.laid_back]):
         findings.append(_laid_back(back))
     whole = (

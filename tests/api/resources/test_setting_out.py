@@ -224,6 +224,36 @@ def test_as_many_as_fit_are_laid(count: int | None, length: float, most: int) ->
     assert not [each for each in content["findings"] if each["severity"] == "error"]
 
 
+@pytest.mark.parametrize(
+    ("asked", "count", "length"),
+    [
+        # By hand: 310 m hold ten of 30 m, and twelve of 310 / 12 = 25.83 m, to a centimetre down.
+        ({"loop_count": None, "length_m": 30}, 10, 30.0),
+        ({"loop_count": 12, "length_m": None}, 12, 25.83),
+    ],
+)
+def test_no_more_trench_is_laid_than_can_be_dug(asked: Json, count: int, length: float) -> None:
+    content = answered(PATH, with_(plot={"max_trench_m": 310}, setting_out=asked))
+    assert [each["length_m"] for each in content["trenches"]] == pytest.approx([length] * count)
+    assert content["totals"]["trench_m"] <= 310
+    codes = [each["code"] for each in content["findings"]]
+    assert "trench_limit_kept" in codes
+    assert "site_too_small" not in codes
+    assert content["decides"]["array"]
+
+
+def test_trench_told_beyond_what_can_be_dug_is_an_error(client: FlaskClient) -> None:
+    for plot in ({}, {"trenches": comb(), "chambers": [CHAMBER]}):
+        content = answered(PATH, with_(plot=plot | {"max_trench_m": 359.9}))
+        (error,) = [each for each in content["findings"] if each["severity"] == "error"]
+        assert error["code"] == "site_too_small"
+        assert "takes 360.0 m of trench, and 359.9 m can be dug" in error["message"]
+        enough = answered(PATH, with_(plot=plot | {"max_trench_m": 360}))
+        assert "error" not in [each["severity"] for each in enough["findings"]]
+    long = with_(plot={"max_trench_m": 20}, setting_out={"loop_count": None})
+    assert list(errors_of(client.post(PATH, json=long))) == ["/setting_out/length_m"]
+
+
 def test_what_does_not_fit_is_an_answer_that_says_what_would() -> None:
     content = answered(PATH, with_(setting_out={"loop_count": 20, "length_m": 35}))
     (error,) = [each for each in content["findings"] if each["severity"] == "error"]
