@@ -3,16 +3,19 @@
 The table holds T(x) = ln(G/Re) against x = ln Re for one relative roughness and one curvature, as
 a piecewise cubic that meets the law in value and slope at every knot. Knots fall on the edges of
 the straight pipe's transition band, where the law's own second derivative jumps. Against the law
-itself (tests/hydraulics/test_friction_table.py) the table is within 1e-9 for straight pipe, 1e-6
-for coils of PE pipe up to 110 bores wide and 1e-3 for any coil: in a coil that is nearly straight
-the branches cross more sharply than the knots can follow. Its slope is the exact slope of its own
-value, which is what Newton's method needs. Below Re 0.001 T is constant: pressure is then
+itself (tests/hydraulics/pipework/test_friction_table.py) the table is within 1e-9 for straight
+pipe, 1e-6 for coils of PE pipe up to 110 bores wide and 1e-3 for any coil: in a coil that is nearly
+straight the branches cross more sharply than the knots can follow. Its slope is the exact slope of
+its own value, which is what Newton's method needs. Below Re 0.001 T is constant: pressure is then
 proportional to flow, and zero flow has a finite slope.
+
+A table is made block by block, where it is first read; the knots are the same whoever reads first.
 """
 
 from __future__ import annotations
 
-from functools import lru_cache
+from collections.abc import Sequence
+from threading import Lock
 from typing import Final
 
 import numpy as np
@@ -26,6 +29,7 @@ from hydraulics.pipework.friction import (
 )
 
 Array = NDArray[np.float64]
+Index = NDArray[np.intp]
 
 _STEPS_IN_BAND: Final = 64
 _STEP: Final = float(np.log(TURBULENT_LIMIT / LAMINAR_LIMIT)) / _STEPS_IN_BAND
@@ -36,68 +40,122 @@ LOWEST: Final = float(np.log(LAMINAR_LIMIT)) - _BELOW * _STEP  # ln Re at the fi
 REYNOLDS_FLOOR: Final = float(np.exp(LOWEST))
 PER_STEP: Final = 1.0 / _STEP
 
+_BITS: Final = 4
+_BLOCK: Final = 1 << _BITS  # intervals that are made together: a tenth more Reynolds number
+BLOCKS: Final = -(-INTERVALS // _BLOCK)
+_ABSENT: Final = int(np.iinfo(np.int32).max) // 2  # place of a block that is not made: past any end
+_KINDS_AT_MOST: Final = 1024  # in one bank; more at once get one of their own
+_ROWS_AT_MOST: Final = 1 << 18  # of cubics, 8 MB, beyond which a new bank is begun
 
-@lru_cache(maxsize=256)
-def friction_cubics(relative_roughness: float, curvature: float) -> Array:
-    """Cubic coefficients of T(x) = ln(G/Re) for one kind of pipe.
 
-    Parameters
-    ----------
-    relative_roughness
-        Roughness over bore [-].
-    curvature
-        Bore over coil diameter d/D [-], 0 for straight pipe.
-
-    Returns
-    -------
-    Array
-        Shape (INTERVALS, 4), highest power first, in the local variable
-        t = (ln Re - LOWEST)/step - i, 0 ≤ t < 1.
-    """
-    reynolds = np.exp(LOWEST + _STEP * np.arange(INTERVALS + 1))
+def _knots() -> Array:
+    reynolds: Array = np.exp(LOWEST + _STEP * np.arange(BLOCKS * _BLOCK + 1))
     # ln and exp do not return the band's edges exactly; pin them so that both knots see the edge.
     reynolds[_BELOW], reynolds[_BELOW + _STEPS_IN_BAND] = LAMINAR_LIMIT, TURBULENT_LIMIT
-    number, slope = friction_number(reynolds, relative_roughness, curvature)
-    value = np.log(number / reynolds)
-    rate = (reynolds * slope / number - 1.0) * _STEP
-    rate[0] = 0.0  # meets the constant below the first knot
-    rise = np.diff(value)
-    cubic = np.empty((INTERVALS, 4))
-    cubic[:, 0] = rate[:-1] + rate[1:] - 2.0 * rise
-    cubic[:, 1] = 3.0 * rise - 2.0 * rate[:-1] - rate[1:]
-    cubic[:, 2] = rate[:-1]
-    cubic[:, 3] = value[:-1]
-    cubic.setflags(write=False)
-    return cubic
+    return reynolds
 
 
-@lru_cache(maxsize=32)
-def _stacked(kinds: tuple[tuple[float, float], ...]) -> Array:
-    stack = np.concatenate([friction_cubics(*kind) for kind in kinds])
-    stack.setflags(write=False)
-    return stack
+_KNOTS: Final = _knots()
 
 
-def cubic_bank(kinds: tuple[tuple[float, float], ...]) -> Array:
-    """Tables of several kinds of pipe, one below the other.
+class Bank:
+    """Tables of several kinds of pipe, of which only blocks that were read are made.
+
+    Threads may read it together: what was made stays as it is.
+    """
+
+    def __init__(self, capacity: int = _KINDS_AT_MOST) -> None:
+        self._lock = Lock()
+        self._numbers: dict[tuple[float, float], int] = {}
+        self._kinds = np.zeros((capacity, 2))
+        self._shift = np.full(capacity * BLOCKS, _ABSENT, dtype=np.int32)
+        self._cubics = np.empty((64 * _BLOCK, 4))
+        self._made = 0
+
+    def blocks_of(self, kinds: Sequence[tuple[float, float]]) -> Index | None:
+        """First block of each kind's table; None where there is no room for them."""
+        try:
+            numbers = [self._numbers[kind] for kind in kinds]
+        except KeyError:
+            with self._lock:
+                new = [kind for kind in dict.fromkeys(kinds) if kind not in self._numbers]
+                begin = len(self._numbers)
+                if begin + len(new) > len(self._kinds) or self._made > _ROWS_AT_MOST:
+                    return None
+                self._kinds[begin : begin + len(new)] = new
+                self._numbers.update({kind: begin + more for more, kind in enumerate(new)})
+            numbers = [self._numbers[kind] for kind in kinds]
+        return np.asarray(numbers, dtype=np.intp) * BLOCKS
+
+    def cubics(self, row: Index, first_block: Index | int) -> Array:
+        """Coefficients of some rows of some tables, highest power first, in 0 ≤ t < 1."""
+        block = row >> _BITS
+        block += first_block
+        at = self._shift.take(block) + row
+        try:
+            return self._cubics.take(at, axis=0)
+        except IndexError:
+            self._make(np.unique(block))
+        return self._cubics.take(self._shift.take(block) + row, axis=0)
+
+    def _make(self, wanted: Index) -> None:
+        """Make blocks that are not there, all in one call of the law."""
+        with self._lock:
+            new = wanted[self._shift[wanted] == _ABSENT]
+            kind, part = np.divmod(new, BLOCKS)
+            rough, bend = self._kinds[kind].T
+            reynolds = _KNOTS[part[:, None] * _BLOCK + np.arange(_BLOCK + 1)]
+            number, slope = friction_number(reynolds, rough[:, None], bend[:, None])
+            value = np.log(number / reynolds)
+            rate = (reynolds * slope / number - 1.0) * _STEP
+            rate[part == 0, 0] = 0.0  # meets the constant below the first knot
+            rise = np.diff(value)
+            first, last = rate[:, :-1], rate[:, 1:]
+            begin, end = self._made, self._made + new.size * _BLOCK
+            if end > len(self._cubics):
+                wider = np.empty((max(2 * len(self._cubics), end), 4))
+                wider[:begin] = self._cubics[:begin]
+                self._cubics = wider
+            made = self._cubics[begin:end].reshape(new.size, _BLOCK, 4)
+            made[:, :, 0] = first + last - 2.0 * rise
+            made[:, :, 1] = 3.0 * rise - 2.0 * first - last
+            made[:, :, 2] = first
+            made[:, :, 3] = value[:, :-1]
+            self._made = end
+            # Last, so that whoever finds a block finds it made.
+            self._shift[new] = begin + (np.arange(new.size) - part) * _BLOCK
+
+
+_current = Bank()
+
+
+def bank_for(kinds: Sequence[tuple[float, float]]) -> tuple[Bank, Index]:
+    """Tables of some kinds of pipe.
 
     Parameters
     ----------
     kinds
-        (relative roughness, curvature) of each kind.
+        (relative roughness, curvature) of each.
 
     Returns
     -------
-    Array
-        Shape (len(kinds) · INTERVALS, 4); kind k starts at row k · INTERVALS.
+    bank, first_block
+        The tables, and where that of each kind begins in them.
     """
-    if len(kinds) == 1:
-        return friction_cubics(*kinds[0])
-    return _stacked(kinds)
+    global _current  # noqa: PLW0603  a full bank lives on as long as the networks that read it
+    bank = _current
+    blocks = bank.blocks_of(kinds)
+    if blocks is None:
+        bank = Bank(max(len(kinds), _KINDS_AT_MOST))
+        blocks = bank.blocks_of(kinds)
+        if len(kinds) <= _KINDS_AT_MOST:
+            _current = bank
+    assert blocks is not None
+    return bank, blocks
 
 
 def friction_per_reynolds(
-    reynolds: Array, bank: Array, first_row: NDArray[np.intp] | int
+    reynolds: Array, bank: Bank, first_block: Index | int
 ) -> tuple[Array, Array]:
     """G/Re and d ln G/d ln Re by the table.
 
@@ -105,10 +163,8 @@ def friction_per_reynolds(
     ----------
     reynolds
         Reynolds number of each pipe [-], 0 or more.
-    bank
-        Tables from :func:`cubic_bank`.
-    first_row
-        Row of the bank at which each pipe's table starts.
+    bank, first_block
+        Tables and where each pipe's begins, from :func:`bank_for`.
 
     Returns
     -------
@@ -121,8 +177,7 @@ def friction_per_reynolds(
     row = place.astype(np.intp)
     np.minimum(row, INTERVALS - 1, out=row)
     t = place - row
-    row += first_row
-    a, b, c, d = bank.take(row, axis=0).T
+    a, b, c, d = bank.cubics(row, first_block).T
     number = np.exp(((a * t + b) * t + c) * t + d)
     slope = 1.0 + ((3.0 * a * t + 2.0 * b) * t + c) * PER_STEP
     return number, slope

@@ -21,7 +21,7 @@ from hydraulics.layout.legs import Section
 from hydraulics.layout.walk import STILL, Hung, headers_of, walk
 from hydraulics.pipework.exchanger import Exchanger
 from hydraulics.pipework.fittings import NO_LOSS, Loss
-from hydraulics.pipework.friction_table import INTERVALS, cubic_bank
+from hydraulics.pipework.friction_table import Bank, bank_for
 from hydraulics.pipework.pipe import Pipe
 
 Array = NDArray[np.float64]
@@ -30,7 +30,6 @@ Index = NDArray[np.intp]
 TO_GROUND: Final = 0  # fluid on its way to the loops
 IN_LOOP: Final = 1
 FROM_GROUND: Final = 2
-_TABLES_AT_MOST: Final = 24  # more kinds of pipe than this are computed directly, not by table
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,8 +98,8 @@ class Network:
         Δp = laminar · mass flow · G/Re [Pa s/kg].
     relative_roughness, curvature
         Of each element.
-    first_row, bank
-        Where each element's friction table is; bank is None where the law is computed directly.
+    first_block, bank
+        Where each element's friction table is.
     square, linear
         Fittings of each carrier: Δp = square · m|m| + linear · m.
     loop_square, loop_linear
@@ -131,8 +130,8 @@ class Network:
     laminar: Array
     relative_roughness: Array
     curvature: Array
-    first_row: Index
-    bank: Array | None
+    first_block: Index
+    bank: Bank
     square: Array
     linear: Array
     loop_square: Array
@@ -307,7 +306,7 @@ def assemble(circuit: Circuit, plant: Plant, fluids: tuple[Fluid, Fluid, Fluid])
     reynolds_of = 4.0 / (math.pi * (bore_of * parallel_of)[:, None] * viscosity)
     laminar_of = 2.0 * viscosity / (math.pi * density * (bore_of**4 * parallel_of)[:, None])
     kind_and_side = kind * 3 + side
-    bank, first_row_of = _tables(rough_of, curve_of)
+    bank, blocks_of = bank_for(list(zip(rough_of.tolist(), curve_of.tolist(), strict=True)))
     return Network(
         rows=rows,
         levels=tuple(_level(level) for level in found.levels),
@@ -327,7 +326,7 @@ def assemble(circuit: Circuit, plant: Plant, fluids: tuple[Fluid, Fluid, Fluid])
         laminar=laminar_of.ravel()[kind_and_side] * length,
         relative_roughness=rough_of[kind],
         curvature=curve_of[kind],
-        first_row=first_row_of[kind],
+        first_block=blocks_of[kind],
         bank=bank,
         square=loop_square + route_square,
         linear=loop_linear + route_linear,
@@ -348,17 +347,6 @@ def _losses(losses: list[tuple[int, Loss]], carriers: int, fluid: Fluid) -> tupl
     square /= fluid.density
     linear *= fluid.viscosity / fluid.density
     return square, linear
-
-
-def _tables(rough: Array, curvature: Array) -> tuple[Array | None, Index]:
-    """Friction tables of the kinds of pipe, or None where there are too many to be worth it."""
-    kinds: dict[tuple[float, float], int] = {}
-    number = [
-        kinds.setdefault(key, len(kinds))
-        for key in zip(rough.tolist(), curvature.tolist(), strict=True)
-    ]
-    rows = np.asarray(number, dtype=np.intp) * INTERVALS
-    return (cubic_bank(tuple(kinds)) if len(kinds) <= _TABLES_AT_MOST else None), rows
 
 
 def as_viscous(network: Network, by: Array) -> Network:
@@ -438,7 +426,7 @@ def side_by_side(network: Network, copies: int) -> Network:
         laminar=of_elements(network.laminar),
         relative_roughness=of_elements(network.relative_roughness),
         curvature=of_elements(network.curvature),
-        first_row=of_elements(network.first_row),
+        first_block=of_elements(network.first_block),
         square=of_carriers(network.square),
         linear=of_carriers(network.linear),
         loop_square=of_carriers(network.loop_square),

@@ -10,8 +10,7 @@ from typing import Final, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from hydraulics.pipework.friction import friction_number
-from hydraulics.pipework.friction_table import REYNOLDS_FLOOR, friction_per_reynolds
+from hydraulics.pipework.friction_table import friction_per_reynolds
 from hydraulics.split.assembly import Level, Network
 
 Array = NDArray[np.float64]
@@ -65,13 +64,7 @@ def _element_drops(network: Network, flow: Array) -> tuple[Array, Array]:
     through = flow.take(network.owner)
     reynolds = np.abs(through)
     reynolds *= network.reynolds_per_flow
-    if network.bank is not None:
-        per_reynolds, slope = friction_per_reynolds(reynolds, network.bank, network.first_row)
-    else:
-        floor = np.maximum(reynolds, REYNOLDS_FLOOR)
-        number, rate = friction_number(floor, network.relative_roughness, network.curvature)
-        per_reynolds = number / floor
-        slope = floor * rate / number
+    per_reynolds, slope = friction_per_reynolds(reynolds, network.bank, network.first_block)
     per_reynolds *= network.laminar
     slope *= per_reynolds
     through *= per_reynolds

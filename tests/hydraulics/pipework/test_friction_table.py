@@ -1,5 +1,7 @@
 """The table of the friction law against the law itself."""
 
+from concurrent.futures import ThreadPoolExecutor
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -13,10 +15,9 @@ from hydraulics.pipework.friction import (
     friction_number,
 )
 from hydraulics.pipework.friction_table import (
-    INTERVALS,
     REYNOLDS_FLOOR,
-    cubic_bank,
-    friction_cubics,
+    Bank,
+    bank_for,
     friction_per_reynolds,
 )
 
@@ -24,7 +25,7 @@ DENSE = np.geomspace(1e-3, 1e8, 120_001)
 
 
 def table_error(roughness: float, curvature: float) -> float:
-    number, _ = friction_per_reynolds(DENSE, cubic_bank(((roughness, curvature),)), 0)
+    number, _ = friction_per_reynolds(DENSE, *bank_for([(roughness, curvature)]))
     law, _ = friction_number(DENSE, roughness, curvature)
     return float(np.abs(number * DENSE / law - 1.0).max())
 
@@ -55,7 +56,7 @@ def test_any_coil_by_table_is_the_law_within_a_thousandth(
 @pytest.mark.parametrize("roughness", [0.0, 5.8e-5, LARGEST_RELATIVE_ROUGHNESS])
 def test_pressure_by_table_rises_strictly_with_flow(roughness: float, curvature: float) -> None:
     reynolds = np.geomspace(1e-9, 1e9, 100_001)
-    number, slope = friction_per_reynolds(reynolds, cubic_bank(((roughness, curvature),)), 0)
+    number, slope = friction_per_reynolds(reynolds, *bank_for([(roughness, curvature)]))
     assert (np.diff(number * reynolds) > 0.0).all()
     assert slope.min() > 1.0 - 1e-9  # rounding
 
@@ -68,10 +69,9 @@ def test_pressure_by_table_rises_strictly_with_flow(roughness: float, curvature:
 def test_the_slope_is_exactly_that_of_the_table(
     reynolds: float, roughness: float, curvature: float
 ) -> None:
-    bank = cubic_bank(((roughness, curvature),))
     step = 1e-6
     around = np.array([reynolds * np.exp(-step), reynolds, reynolds * np.exp(step)])
-    number, slope = friction_per_reynolds(around, bank, 0)
+    number, slope = friction_per_reynolds(around, *bank_for([(roughness, curvature)]))
     measured = np.log(number[2] * around[2] / (number[0] * around[0])) / (2 * step)
     # Rounding over the step, and the change of slope across it where a coil turns sharply.
     assert abs(measured - slope[1]) <= 1e-8 + abs(slope[2] - slope[0])
@@ -80,7 +80,7 @@ def test_the_slope_is_exactly_that_of_the_table(
 def test_zero_flow_has_the_laminar_value_and_slope() -> None:
     reynolds = np.array([0.0, 1e-30, 1e-9, 0.5 * REYNOLDS_FLOOR, REYNOLDS_FLOOR])
     for curvature in (0.0, 0.026):
-        number, slope = friction_per_reynolds(reynolds, cubic_bank(((0.0, curvature),)), 0)
+        number, slope = friction_per_reynolds(reynolds, *bank_for([(0.0, curvature)]))
         assert number == pytest.approx(64.0, rel=1e-6)  # the excess of coils at Re 0.001
         assert slope == pytest.approx(1.0, abs=1e-6)
 
@@ -89,20 +89,66 @@ def test_value_and_slope_meet_where_the_table_begins_and_at_the_band_of_transiti
     for edge in (REYNOLDS_FLOOR, LAMINAR_LIMIT, TURBULENT_LIMIT):
         for curvature in (0.0, 0.026):
             around = np.array([edge * (1 - 1e-12), edge * (1 + 1e-12)])
-            number, slope = friction_per_reynolds(around, cubic_bank(((1e-4, curvature),)), 0)
+            number, slope = friction_per_reynolds(around, *bank_for([(1e-4, curvature)]))
             assert number[0] == pytest.approx(number[1], rel=1e-10)
             assert slope[0] == pytest.approx(slope[1], rel=1e-8)
 
 
-def test_tables_stacked_in_one_bank_do_not_mix() -> None:
+def test_tables_of_one_bank_do_not_mix() -> None:
     kinds = ((0.0, 0.0), (1e-3, 0.0), (5.8e-5, 0.026))
-    bank = cubic_bank(kinds)
     reynolds = np.array([8000.0, 8000.0, 8000.0])
-    number, _ = friction_per_reynolds(reynolds, bank, np.arange(3) * INTERVALS)
+    number, _ = friction_per_reynolds(reynolds, *bank_for(kinds))
     law = [float(friction_number(reynolds[:1], *kind)[0][0]) / 8000.0 for kind in kinds]
     assert number.tolist() == pytest.approx(law, rel=1e-9)
 
 
-def test_a_table_cannot_be_changed_by_whoever_uses_it() -> None:
-    with pytest.raises(ValueError, match="read-only"):
-        friction_cubics(0.0, 0.0)[0, 0] = 1.0
+def test_a_table_is_the_same_whatever_was_read_before() -> None:
+    kinds = [(0.0, 0.0), (5.8e-5, 0.026), (5.8e-5, 0.0), (1e-4, 0.005)]
+    reynolds, which = np.geomspace(1.0, 1e6, 400), np.arange(400) % 4
+    together = Bank()
+    first = together.blocks_of(kinds)
+    assert first is not None
+    at_once = friction_per_reynolds(reynolds, together, first[which])
+    alone = Bank()
+    alone.blocks_of([(0.02, 0.1), *reversed(kinds)])
+    other = alone.blocks_of(kinds)
+    assert other is not None
+    for each in np.random.default_rng(7).permutation(400):
+        one = friction_per_reynolds(reynolds[each : each + 1], alone, other[which[each]])
+        assert one[0][0] == at_once[0][each]
+        assert one[1][0] == at_once[1][each]
+
+
+def test_threads_that_read_one_bank_read_what_one_reads() -> None:
+    kinds = [(1e-5 * i, 0.001 * i) for i in range(1, 40)]
+    reynolds = np.geomspace(100.0, 1e6, 4000)
+    which = np.arange(4000) % len(kinds)
+
+    def read(bank: Bank) -> list[float]:
+        first = bank.blocks_of(kinds)
+        assert first is not None
+        parts = (slice(at, at + 50) for at in range(0, 4000, 50))
+        return [
+            each
+            for part in parts
+            for each in friction_per_reynolds(reynolds[part], bank, first[which[part]])[0].tolist()
+        ]
+
+    shared = Bank()
+    with ThreadPoolExecutor(8) as threads:
+        together = list(threads.map(read, [shared] * 8))
+    alone = read(Bank())
+    assert all(each == alone for each in together)
+
+
+def test_a_full_bank_is_left_to_those_who_read_it() -> None:
+    before, first = bank_for([(0.0, 0.0)])
+    pipes = 700
+    for start in (1, 1 + pipes):
+        bank, _ = bank_for([(1e-6 * i, 0.0) for i in range(start, start + pipes)])
+    assert bank is not before
+    many, blocks = bank_for([(1e-6 * i, 0.01) for i in range(3000)])
+    assert len(set(blocks.tolist())) == 3000
+    assert bank_for([(0.0, 0.0)])[0] is not many
+    laminar = np.array([1000.0])
+    assert friction_per_reynolds(laminar, before, first)[0] == pytest.approx(64.0, rel=1e-12)
