@@ -112,7 +112,8 @@ def outside_with_ice(  # noqa: PLR0917 (a life without ice, and its peak)
     ring further in the same way; what it freezes is not carried on.
 
     Against finite volumes with freezing it is within 0.1 K in the coldest months down to -5 degC,
-    up to 0.5 K too cold while ground thaws, and within 0.15 K at peaks of two days
+    up to 0.5 K too cold while ground thaws, and within 0.15 K at peaks of two days; a slinky's
+    peaks below -2.4 degC are up to 0.5 K too cold, and 1.9 K where the ice of its rings has met
     (tests/published/test_freezing_finite_volumes.py).
     """
     steps = np.diff(response, prepend=0.0)
