@@ -330,6 +330,16 @@ OPERATIONS: Final = (
         example="elder-yard-two-boreholes",
     ),
     _calculation(
+        "/v1/setting-out.png", "setting_out_png", "The setting-out plan, as PNG",
+        "As the SVG; its text alternative is in `Content-Description`.", PNG,
+        example="elder-yard-two-boreholes",
+    ),
+    _calculation(
+        "/v1/setting-out.pdf", "setting_out_pdf", "The setting-out plan, for print",
+        "As the SVG, one page of A4 or A3: printed at full size it is true to its scale.", PDF,
+        example="elder-yard-two-boreholes",
+    ),
+    _calculation(
         "/v1/setting-out.csv", "setting_out_csv", "Setting-out points",
         "Ends, bends, boreholes, chambers, plant and corners, each with its coordinates.", CSV,
         example="elder-yard-two-boreholes",

@@ -23,6 +23,7 @@ from hydraulics.pumps.result import PumpsOnArray
 from hydraulics.sizing.result import ArraySizing
 
 PRINT_DPI: Final = 220
+_PLAN: Final = "Setting-out plan; at its scale on a sheet of the PDF, elsewhere by its scale bar"
 _MOST_PUMPS: Final = 4  # more curves than this cannot be told apart
 _SVG: Final = "http://www.w3.org/2000/svg"
 _XLINK: Final = "http://www.w3.org/1999/xlink"
@@ -56,7 +57,7 @@ def drawings_of(chapters: Chapters, *, title: str, form: Form) -> dict[str, Pict
     if chapters.job.pump_choice is not None:
         found |= _pumps(chapters.pump_choice, title, form)
     if chapters.job.setting_out is not None:
-        found |= _plan_of(site_plan_svg(chapters.set_out.plan, title))
+        found["plan"] = plan_picture(site_plan_svg(chapters.set_out.plan, title), _PLAN)
     elif chapters.job.groundworks is not None:
         found |= _plan(chapters.groundworks, title)
     if chapters.job.sizing is not None:
@@ -125,21 +126,15 @@ def _plan(dug: Groundworks, title: str) -> dict[str, Picture]:
     """The setting-out plan as SVG, which print takes too; nothing where nothing is set out."""
     if dug.plan is None or dug.block is None:
         return {}
-    return _plan_of(plan_svg(dug.plan, dug.block, title))
+    return {"plan": plan_picture(plan_svg(dug.plan, dug.block, title), _PLAN)}
 
 
-def _plan_of(drawn: str) -> dict[str, Picture]:
+def plan_picture(drawn: str, title: str) -> Picture:
+    """A plan, drawn as SVG, with its text alternative taken out of it."""
     root = fromstring(drawn)  # noqa: S314 (our own drawing, names in it escaped)
     text = root.findtext(f"{{{_SVG}}}desc", "") or "The array set out on its plot."
     svg = svg_within_page(drawn.encode("utf-8"), "plan")
-    return {
-        "plan": Picture(
-            "plan",
-            "Setting-out plan; at its scale on a sheet of the PDF, elsewhere by its scale bar",
-            text,
-            svg=svg,
-        )
-    }
+    return Picture("plan", title, text, svg=svg)
 
 
 def svg_within_page(drawn: bytes, prefix: str) -> str:

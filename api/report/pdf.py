@@ -39,6 +39,7 @@ from api.report.blocks import (
     Subheading,
     Table,
 )
+from api.version import VERSION
 
 Colour = tuple[int, int, int]
 
@@ -84,7 +85,7 @@ def _fonts() -> dict[tuple[str, str], Path]:
 class _Document(FPDF):
     """A page with a running head and foot."""
 
-    def __init__(self, report: Report) -> None:
+    def __init__(self, report: Report, subject: str) -> None:
         super().__init__(format="A4")
         self.report = report
         self.missing = False
@@ -104,7 +105,7 @@ class _Document(FPDF):
         self.set_auto_page_break(True, _FOOT + 1.0)
         self.set_lang("en")
         self.set_title(self.fit(report.title, _SANS))
-        self.set_subject("Design report of a ground array")
+        self.set_subject(subject)
         if report.author:
             self.set_author(report.author)
         self.set_creator("Evenloop")
@@ -248,7 +249,7 @@ def pdf_of(report: Report) -> bytes:
     bytes
         The file, the same for the same report.
     """
-    pdf = _Document(report)
+    pdf = _Document(report, "Design report of a ground array")
     pdf.add_page()
     _title(pdf, report)
     _write_all(pdf, report.opening)
@@ -266,6 +267,27 @@ def pdf_of(report: Report) -> bytes:
     for drawing in pdf.drawings:
         _sheet(pdf, drawing)
     _page_numbers(pdf, places, pages)
+    return bytes(pdf.output())
+
+
+def sheet_pdf(drawing: Picture, title: str) -> bytes:
+    """Write a vector drawing as PDF of one page, at the size of its view box [mm].
+
+    Parameters
+    ----------
+    drawing
+        The drawing, as SVG.
+    title
+        Of the document.
+
+    Returns
+    -------
+    bytes
+        The file, the same for the same drawing.
+    """
+    alone = Report(title, "", "", (), "", None, (), (), VERSION)
+    pdf = _Document(alone, drawing.title)
+    _sheet(pdf, drawing)
     return bytes(pdf.output())
 
 

@@ -11,11 +11,11 @@ from api.answers.setting_out import setting_out_of
 from api.answers.site_dxf import dxf_of, is_installed
 from api.answers.site_files import geojson_of, points_table
 from api.drawings.site_plan import site_plan_svg
-from api.media_types import DXF, GEOJSON
+from api.media_types import DXF, GEOJSON, PDF, PNG
 from api.requests.plot import origin_from
 from api.resources.asked import Asked, asked, computing
 from api.service.problems import ProblemError
-from api.service.replies import reply_csv, reply_drawing, reply_file
+from api.service.replies import reply_csv, reply_drawing, reply_file, reply_picture
 from hydraulics.sizing.on_plot import SetOut
 
 blueprint: Final = Blueprint("setting_out", __name__)
@@ -25,6 +25,14 @@ def _set_out() -> tuple[Asked, SetOut]:
     job = asked("setting_out")
     with computing(job):
         return job, job.chapters.set_out
+
+
+def _drawn() -> tuple[str, str]:
+    """The plan as SVG, and the job's name."""
+    job, found = _set_out()
+    origin = origin_from(job.document["plot"])
+    turned = None if origin is None else origin.turned
+    return site_plan_svg(found.plan, job.title, turned), job.title
 
 
 @blueprint.post("/v1/setting-out")
@@ -38,10 +46,29 @@ def post_setting_out() -> Response:
 @blueprint.post("/v1/setting-out.svg")
 def post_setting_out_svg() -> Response:
     """Set out an array; the plan."""
-    job, found = _set_out()
-    origin = origin_from(job.document["plot"])
-    turned = None if origin is None else origin.turned
-    return reply_drawing(site_plan_svg(found.plan, job.title, turned), "setting-out.svg")
+    return reply_drawing(_drawn()[0], "setting-out.svg")
+
+
+@blueprint.post("/v1/setting-out.png")
+def post_setting_out_png() -> Response:
+    """Set out an array; the plan as a picture of dots."""
+    drawn, _ = _drawn()
+    from api.drawings.render import png_of  # noqa: PLC0415 (loads the drawing library)
+    from api.drawings.sheet import sheet_figure  # noqa: PLC0415
+
+    figure, title, text = sheet_figure(drawn)
+    return reply_picture(png_of(figure, title, text), PNG, text)
+
+
+@blueprint.post("/v1/setting-out.pdf")
+def post_setting_out_pdf() -> Response:
+    """Set out an array; the plan for print, at its scale."""
+    drawn, title = _drawn()
+    from api.report.drawn import plan_picture  # noqa: PLC0415 (loads the drawing library)
+    from api.report.pdf import sheet_pdf  # noqa: PLC0415
+
+    picture = plan_picture(drawn, "Setting-out plan")
+    return reply_file(sheet_pdf(picture, title or "Setting-out plan"), PDF, "setting-out.pdf")
 
 
 @blueprint.post("/v1/setting-out.csv")

@@ -165,7 +165,7 @@ def test_a_form_is_named_with_or_without_its_point_or_told_by_the_output(
         (("split", "--as", "svg"), "flows.svg, pressure_profile.svg, schematic.svg"),
         (("split", "--output", "split.png"), "flows.png, pressure_profile.png"),
         (("split", "--as", "s.csv"), "csv, flows.png"),
-        (("setting-out", "--as", "../split"), "csv, dxf, geojson, json, svg"),
+        (("setting-out", "--as", "../split"), "csv, dxf, geojson, json, pdf, png, svg"),
     ],
 )
 def test_a_form_that_there_is_not_is_a_wrong_command_line_that_names_those_there_are(

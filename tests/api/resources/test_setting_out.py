@@ -10,11 +10,16 @@ import math
 import re
 import xml.etree.ElementTree as ET
 from typing import Any
+from urllib.parse import unquote
 
+import numpy as np
 import pytest
 import shapely
 from ezdxf import read
 from flask.testing import FlaskClient
+from PIL import Image
+from pypdf import PdfReader
+from pypdf.generic import ContentStream
 
 from api.answers.site_dxf import LAYERS
 from api.app import create_app
@@ -595,6 +600,88 @@ def test_the_drawing_is_to_scale_and_names_every_trench_and_stretch(client: Flas
     (boundary,) = [each for each in sides if len(each) == 4]
     # On paper: 75 m at the scale told, in mm.
     assert math.dist(boundary[0], boundary[1]) == pytest.approx(75e3 / scale, abs=0.02)
+
+
+def boxes_on(page: Any) -> list[tuple[float, float]]:
+    """Width and height of every upright rectangle drawn on a page of PDF [mm].
+
+    ISO 32000-1: cm multiplies the matrix in force, q and Q keep and restore it, re draws a
+    rectangle, and a unit is 1/72 inch.
+    """
+    matrix, kept, found = np.eye(3), [], []
+    for operands, operator in ContentStream(page.get_contents(), page.pdf).operations:
+        if operator == b"q":
+            kept.append(matrix)
+        elif operator == b"Q":
+            matrix = kept.pop()
+        elif operator == b"cm":
+            a, b, c, d, e, f = map(float, operands)
+            matrix = np.array([[a, b, 0.0], [c, d, 0.0], [e, f, 1.0]]) @ matrix
+        elif operator == b"re":
+            wide, high = np.array([*map(float, operands[2:]), 0.0]) @ matrix @ np.eye(3, 2)
+            found.append((abs(wide) * 25.4 / 72.0, abs(high) * 25.4 / 72.0))
+    return found
+
+
+@pytest.mark.parametrize(
+    ("sides", "paper", "printed"),
+    [((30, 20), (297, 210), "A4"), ((75, 40), (420, 297), "A3")],
+)
+def test_the_plan_for_print_is_true_to_its_scale_by_its_bar(
+    client: FlaskClient, sides: tuple[float, float], paper: tuple[float, float], printed: str
+) -> None:
+    plot = {"boundary": None, "length_m": sides[0], "width_m": sides[1], "plant_room": None}
+    plot |= {"spacing_m": 3}
+    job = with_(plot=plot, setting_out={"loop_count": 2, "length_m": 10})
+    answer = client.post(f"{PATH}.pdf", json=job)
+    assert (answer.status_code, answer.mimetype) == (200, "application/pdf")
+    assert answer.data == client.post(f"{PATH}.pdf", json=job).data
+    (page,) = PdfReader(io.BytesIO(answer.data)).pages
+    # A4 and A3 of ISO 216, either way round.
+    size = [float(each) * 25.4 / 72.0 for each in (page.mediabox.width, page.mediabox.height)]
+    assert size == pytest.approx(paper, abs=0.05)
+    words = page.extract_text()
+    scale = int(re.findall(rf"1:(\d+) on {printed}, printed at full size", words)[0])
+    told = int(re.findall(r"^0 \d+ \d+ (\d+) m$", words, re.MULTILINE)[0])
+    bar = [wide for wide, high in boxes_on(page) if high == pytest.approx(1.6, abs=0.01)]
+    assert len(bar) == 4
+    # A rule laid on the print reads 1000 · metres / scale millimetres.
+    assert sum(bar) == pytest.approx(1e3 * told / scale, rel=1e-3)
+
+
+def test_the_plan_as_dots_is_the_sheet_of_the_drawing(client: FlaskClient) -> None:
+    job = with_(plot={"trenches": comb(), "chambers": [CHAMBER], "keep_outs": [OAK, HOUSE]})
+    answer = client.post(f"{PATH}.png", json=job)
+    assert (answer.status_code, answer.mimetype) == (200, "image/png")
+    assert answer.data == client.post(f"{PATH}.png", json=job).data
+    drawing = ET.fromstring(client.post(f"{PATH}.svg", json=job).data)
+    text = drawing.findtext("{http://www.w3.org/2000/svg}desc")
+    assert text == unquote(answer.headers["Content-Description"])
+    width, height = (float(each) for each in drawing.attrib["viewBox"].split()[2:])
+    dots = Image.open(io.BytesIO(answer.data))
+    an_inch = dots.width / width * 25.4
+    assert dots.height / height * 25.4 == pytest.approx(an_inch, rel=1e-3)
+
+    def ink(points: list[tuple[float, float]]) -> list[int]:
+        grey = dots.convert("L")
+        return [grey.getpixel((int(x / 25.4 * an_inch), int(y / 25.4 * an_inch)))
+                for x, y in points]  # fmt: skip
+
+    # Where the SVG has the plant's triangle and a keep-out's fill, the dots are as dark.
+    plant = next(e for e in drawing.iter() if e.get("fill") == "#2b2620" and "points" in e.attrib)
+    house = next(e for e in drawing.iter() if e.get("fill") == "#d4d0ca" and "points" in e.attrib)
+    assert max(ink([middle_of(plant)])) < 60
+    x, y = middle_of(house)  # its name stands there
+    assert ink([(x, y + 1.5)]) == [pytest.approx(0xD0, abs=4)]
+    assert ink([(2.0, 2.0)]) == [255]
+
+
+def middle_of(polygon: ET.Element) -> tuple[float, float]:
+    corners = [tuple(map(float, each.split(","))) for each in polygon.attrib["points"].split()]
+    return (
+        sum(each[0] for each in corners) / len(corners),
+        sum(each[1] for each in corners) / len(corners),
+    )
 
 
 def test_points_to_set_out_are_a_table_with_levels_between_those_surveyed(
