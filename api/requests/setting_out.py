@@ -112,7 +112,7 @@ def setting_out_from(
             total_length=options.get("total_m"),
             longest_trench=options.get("max_length_m", math.inf),
             spacing=plot.get("spacing_m"),
-            end_gap=options["end_gap_m"],
+            end_gap=options.get("end_gap_m"),
             pattern=options["pattern"],
             choose=options["choose"],
             rules=rules,

@@ -8,7 +8,7 @@ from api.schemas.array import PipeName
 from api.schemas.duty import PRACTICE
 from api.schemas.fields import Choice, Integer, Number, said
 from api.schemas.objects import Nested, StrictSchema
-from hydraulics.plot.asked import MOST_LOOPS, Choose, HeaderRules, Pattern, Prices
+from hydraulics.plot.asked import MOST_LOOPS, STUB, Choose, HeaderRules, Pattern, Prices
 from hydraulics.plot.site_plan import Place
 
 _RULES = HeaderRules()
@@ -40,10 +40,9 @@ class HeaderRulesSchema(StrictSchema):
     stub_m = Number(
         minimum=0.1,
         maximum=100,
-        load_default=_RULES.stub,
         metadata=said(
-            "Straight on from a trench's end to the centre line of the header trench "
-            f"({_RULES.stub:g} m: {PRACTICE})."
+            "Straight on from a trench's end to the header trench's centre line "
+            f"({STUB:g} m, more for battered sides: {PRACTICE})."
         ),
     )
 
@@ -139,7 +138,6 @@ class SettingOutOptionsSchema(StrictSchema):
     end_gap_m = Number(
         minimum=0,
         maximum=100,
-        load_default=2.0,
         engine="end_gap",
         metadata=said(f"Between the ends of trenches in line (2 m, two stubs: {PRACTICE})."),
     )

@@ -270,9 +270,11 @@ def _overlaps(
     """Header trenches that are so wide for their pipes that they reach what they keep off."""
     names, tree = list(tops), shapely.STRtree(list(tops.values()))
     near: dict[str, tuple[float, float]] = {}
-    batter = rules.side_slope * rules.depth
+    batter = rules.batter
     stubs = {
-        loop: shapely.LineString([line[0], _along(line[0], line[1], rules.stub)]).buffer(TOUCHING)
+        loop: shapely.LineString([line[0], _along(line[0], line[1], rules.straight_on)]).buffer(
+            TOUCHING
+        )
         for loop, line in plan.tail_lines.items()
         if line[0] != line[1]
     }
@@ -326,7 +328,7 @@ def _edges(plan: SitePlan, dug: tuple[DugStretch, ...], rules: HeaderRules) -> I
     The last straight to the plant room is let through the boundary that it stands at, and through
     the clearance of its own building.
     """
-    plot, batter = plan.plot, rules.side_slope * rules.depth
+    plot, batter = plan.plot, rules.batter
     barred = [each for each in plot.keep_outs if "header" in each.blocks]
     wall, edge = plot.stands_at, plot.ground.exterior
     own = shapely.LineString(plan.way_out).buffer(TOUCHING)
@@ -353,13 +355,14 @@ def _edges(plan: SitePlan, dug: tuple[DugStretch, ...], rules: HeaderRules) -> I
             f"{by:.2f} m into {what}, {top:.2f} m wide at the surface"
             for what, (by, top) in sorted(crossed.items())
         ]
-        width = math.ceil(100.0 * max(top for _, top in crossed.values()) - 1e-6) / 100.0
+        floor = max(top for _, top in crossed.values()) - 2.0 * batter
+        width = math.ceil(100.0 * floor - 1e-6) / 100.0
         yield Finding(
             "header_edge_over",
             "warning",
             f"A header trench comes {listed(told)}: its way was looked for "
-            f"{2.0 * rules.half_width:g} m wide. Tell the header trench's width as {width:g} m, so "
-            "that its way is looked for that wide, or take more chambers.",
+            f"{2.0 * rules.half_width:g} m wide there. Tell the header trench's width as {width:g} "
+            "m, so that its way is looked for that wide, or take more chambers.",
             COMMON_PRACTICE,
         )
 

@@ -18,6 +18,8 @@ LEAST_GROUND: Final = 0.5  # m left between two trenches' edges; common practice
 LEAST_LANE: Final = (
     0.4  # m of water between mats, that tails are laid in; common practice, no source
 )
+STUB: Final = 1.0  # m, from a trench's end to the header; common practice, no source
+END_GAP: Final = 2.0  # m between the ends of trenches in line, two stubs: common practice
 Pattern = Literal["square", "triangular", "either"]
 Choose = Literal["compact", "spread"]
 
@@ -45,19 +47,19 @@ class HeaderRules:
     width, depth
         Of the header trench [m]; more width where more pipes lie in it, see `floor_width`.
     side_slope
-        Horizontal over vertical of its sides [-], for what is dug.
+        Horizontal over vertical of its sides [-].
     clear
-        Ground left between a header trench and a loop's trench, edge to edge [m].
+        Ground left between a header trench and a loop's trench, edge to edge at the surface [m].
     stub
-        From a trench's end straight on to the header line [m]; `clear` and half the width at least,
-        where there are trenches.
+        From a trench's end straight on to the header line [m]; `around` at the least, where there
+        are trenches. None for 1 m and the batter of a side, or `around` where that is more.
     """
 
     border: float = 1.0
     width: float = 0.5
     depth: float = 1.0
     clear: float = 0.5
-    stub: float = 1.0
+    stub: float | None = None
     side_slope: float = 0.0
 
     def __post_init__(self) -> None:
@@ -73,11 +75,12 @@ class HeaderRules:
     def stub_faults(self) -> Iterator[Fault]:
         """Yield what is wrong with the stub, where loops lie in trenches."""
         least = self.around
-        if self.stub < least * (1.0 - 1e-9):
+        if self.straight_on < least * (1.0 - 1e-9):
             yield Fault(
                 "stub",
-                f"is {self.stub:g} m; the header trench, {self.width:g} m wide, would come "
-                f"nearer to the loop's trench than the {self.clear:g} m of ground to be left",
+                f"is {self.straight_on:g} m; the header trench, {2.0 * self.half_width:g} m wide "
+                "at the surface, would come nearer to the loop's trench than the "
+                f"{self.clear:g} m of ground to be left",
                 self.stub,
                 f"{least:g} m or more",
             )
@@ -89,8 +92,18 @@ class HeaderRules:
 
     @property
     def half_width(self) -> float:
-        """From the centre line of a header trench to its edge [m]."""
-        return self.width / 2.0
+        """From the centre line of a header trench to its edge at the surface [m]."""
+        return self.width / 2.0 + self.batter
+
+    @property
+    def batter(self) -> float:
+        """From the edge of a header trench's floor to that at the surface, across [m]."""
+        return self.side_slope * self.depth
+
+    @property
+    def straight_on(self) -> float:
+        """From a trench's end straight on to the header line [m]."""
+        return max(STUB + self.batter, self.around) if self.stub is None else self.stub
 
     @property
     def around(self) -> float:
@@ -174,7 +187,7 @@ class ParallelTrenches:
     total_length: float | None = None
     longest_loop: float = math.inf
     centres: float = TRENCH_SPACING
-    end_gap: float = 2.0
+    end_gap: float = END_GAP
     width: float = 1.2
     top_width: float | None = None
     depth: float = 1.2

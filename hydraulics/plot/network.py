@@ -173,7 +173,9 @@ def _base(  # noqa: PLR0917 (each is another subject)
     no_place = {plant} - set(outs)
     stubs: list[list[Point]] = [[], []]
     ends: list[tuple[int, ...]] = []
-    led_out = [(t, last, beyond(t.line, last, rules.stub)) for t in trenches for last in _ends(t)]
+    led_out = [
+        (t, last, beyond(t.line, last, rules.straight_on)) for t in trenches for last in _ends(t)
+    ]
     led_out = _open_ended(plot, rules, trenches, led_out, blocked)
     of_trench: dict[str, list[int]] = {trench.loop: [] for trench in trenches}
     for trench, last, stub in led_out:
@@ -312,7 +314,7 @@ def _round_ends(
     for number in hidden.tolist():
         trench, last, (x, y) = led_out[number]
         ex, ey = trench.line[-1] if last else trench.line[0]
-        aside = (trench.half_top + rules.around) / rules.stub
+        aside = (trench.half_top + rules.around) / rules.straight_on
         found += [(x - k * (y - ey) * aside, y + k * (x - ex) * aside) for k in (1.0, -1.0)]
     return found
 

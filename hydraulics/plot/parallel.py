@@ -404,7 +404,7 @@ def packed(ground: Ground, length: float, gap: float) -> Ints:
 
 def columns(ground: Ground, asked: Asked) -> Columns:
     """What stands on spines, for every u that may be worth trying."""
-    stub, length = asked.rules.stub, asked.length
+    stub, length = asked.rules.straight_on, asked.length
     period = 2.0 * (length + stub) + asked.lay.end_gap
     marks, low, high = ground.corners, float(ground.corners[0]), float(ground.corners[-1])
     tried = np.concatenate(
@@ -555,7 +555,7 @@ def _on_spines(  # noqa: PLR0917 (internal)
     rows: list[int],
 ) -> Layout:
     """The trenches of some rows, those furthest from the plant at either end left out."""
-    stub, length = asked.rules.stub, asked.length
+    stub, length = asked.rules.straight_on, asked.length
     order = np.argsort(found.at[spine, :used], kind="stable")
     all_of_them = [
         Placed(u - stub - length, u - stub, v, number)
@@ -670,7 +670,7 @@ def _window(rows: list[int], weight: Ints, ground: Ground, asked: Asked) -> list
 
 def _pushed(ground: Ground, row: int, towards: float, asked: Asked) -> Iterator[Placed]:
     """The trenches of one line, each as near to `towards` as its chord lets it."""
-    length, gap, stub = asked.length, asked.lay.end_gap, asked.rules.stub
+    length, gap, stub = asked.length, asked.lay.end_gap, asked.rules.straight_on
     v = float(ground.v[row])
     free = -math.inf
     for begin, stop in ground.chords[row].tolist():

@@ -17,6 +17,7 @@ from hydraulics.layout.legs import Leg
 from hydraulics.layout.walk import Standing, standings, walk
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.asked import (
+    END_GAP,
     AsDrawn,
     BoreField,
     ChamberRule,
@@ -71,8 +72,10 @@ class SettingOutPlan:
     pipe_depth
         Of the lowest pipe in them [m], where what lies in them does not tell; None for what lies on
         the usual bedding.
-    end_gap, pattern, choose
-        See `ParallelTrenches` and `BoreField`.
+    end_gap
+        Between the ends of trenches in line [m]; None for 2 m, or two stubs where those are longer.
+    pattern, choose
+        See `BoreField`.
     rules, prices
         How header trenches lie, and by what plans are compared.
     array_stays
@@ -97,7 +100,7 @@ class SettingOutPlan:
     top_width: float | None = None
     depth: float = 1.2
     pipe_depth: float | None = None
-    end_gap: float = 2.0
+    end_gap: float | None = None
     pattern: Pattern = "either"
     choose: Choose = "compact"
     rules: HeaderRules = HeaderRules()  # noqa: RUF009 (frozen)
@@ -589,7 +592,7 @@ def _parallel(asked: SettingOutPlan) -> ParallelTrenches:
         asked.total_length,
         asked.longest_trench,
         asked.spacing or TRENCH_SPACING,
-        asked.end_gap,
+        max(END_GAP, 2.0 * asked.rules.straight_on) if asked.end_gap is None else asked.end_gap,
         asked.width,
         asked.top_width,
         asked.depth,

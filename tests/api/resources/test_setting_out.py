@@ -544,6 +544,20 @@ def test_a_header_trench_too_shallow_for_the_plan_s_two_layers_is_named(
     }
 
 
+def test_a_battered_header_trench_is_planned_as_wide_as_it_is_at_the_surface() -> None:
+    # By hand: where upright sides have 1 m of stub, those of 0.75 m more have 1.75 m; so laid, they
+    # reach no trench.
+    digging = {"trench": {"width_m": 1.2, "depth_m": 1.2}, "header_trench": {"side_slope": 0.75}}
+    job = JOB | {"groundworks": digging}
+    plan = answered(PATH, job)
+    for tail in plan["tails"]:
+        ends = [tuple(each.values()) for each in tail["points"][:2]]
+        assert math.dist(*ends) >= 1.75 - 1e-3
+    assert not {"header_meets_trench"} & {each["code"] for each in plan["findings"]}
+    again = answered(PATH, job | plan["decides"])
+    assert again["tails"] == plan["tails"]
+
+
 def test_a_length_of_header_trench_beside_a_plan_is_not_taken() -> None:
     groundworks = {"trench": {"width_m": 1.2, "depth_m": 1.3}, "header_trench": {"length_m": 9}}
     job = JOB | {"ground": {"soil": "clay"}, "groundworks": groundworks}

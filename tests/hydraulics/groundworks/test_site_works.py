@@ -151,8 +151,9 @@ def test_a_header_told_narrower_than_usual_is_dug_so_where_its_pipes_let_it() ->
 def test_how_far_a_battered_header_reaches_into_a_trench_is_told_from_its_edge() -> None:
     # By hand: eight pairs take 0.806 m of floor, 0.403 m and 1 m of slope on either side; the
     # header lies 1 m from the trenches' ends: 1.403 - 1 = 0.40 m.
+    # Its way is looked for as if its sides were upright.
     rules = HeaderRules(side_slope=1.0)
-    plan = set_out(rectangle(75.0, 40.0), comb_of_check_1(), rules, (Chamber("C1", (33.5, 20.0)),))
+    plan = set_out(rectangle(75.0, 40.0), comb_of_check_1(), RULES, (Chamber("C1", (33.5, 20.0)),))
     found = site_works(plan, TAIL, RUN, rules, 0.2)
     (finding,) = [f for f in found.findings if f.code == "header_meets_trench"]
     assert "0.81 m wide for its pipes runs 0.40 m into the trench of" in finding.message

@@ -126,6 +126,29 @@ def test_twelve_trenches_on_75_by_40_by_hand() -> None:
     assert fullest.length == pytest.approx(2.5)
 
 
+def test_a_battered_header_keeps_its_top_clear_of_trenches_and_keep_outs() -> None:
+    # By hand: 0.5 m of floor, 1 m deep, 1 in 2 on either side: 0.75 m from centre line to edge, and
+    # a stub of 1 + 0.5 m.
+    rules = HeaderRules(side_slope=0.5)
+    lay = ParallelTrenches(12, 30.0, end_gap=3.0)
+    for plot, laid in ((rectangle(75.0, 40.0), lay), (HOUSE, replace(lay, count=8, length=20.0))):
+        plan = set_out(plot, laid, rules)
+        assert len(plan.loop_chamber) == laid.count
+        dug = {
+            t.loop: shapely.LineString(t.line).buffer(0.6, cap_style="flat") for t in plan.trenches
+        }
+        for route in plan.routes:
+            if route.loop is not None:
+                assert math.dist(*route.line[:2]) >= 1.5 - 1e-6
+            for number, side in enumerate(pairwise(route.line)):
+                for loop, ground in dug.items():
+                    if number or loop != route.loop:
+                        assert shapely.LineString(side).distance(ground) >= 0.5 + 0.75 - 1e-3
+        audited(plan, rules)
+    with pytest.raises(InputError, match=r"stub: is 1 m; the header trench, 1\.5 m wide"):
+        set_out(rectangle(75.0, 40.0), lay, HeaderRules(side_slope=0.5, stub=1.0))
+
+
 @pytest.mark.parametrize(("length", "most"), [(35.0, 15), (70.0, 8), (30.0, 16)])
 def test_most_trenches_on_75_by_40_by_hand(length: float, most: int) -> None:
     # By hand (check 1), inside 70 x 35 m: 70/5 + 1 = 15 across, 35/5 + 1 = 8 lines of 70, or of
