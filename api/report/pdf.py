@@ -264,9 +264,9 @@ def pdf_of(report: Report) -> bytes:
             "document have it."
         )
         _paragraph(pdf, Paragraph(told, soft=True))
+    _page_numbers(pdf, places, pages)  # while the page is as high as theirs
     for drawing in pdf.drawings:
         _sheet(pdf, drawing)
-    _page_numbers(pdf, places, pages)
     return bytes(pdf.output())
 
 

@@ -995,16 +995,25 @@ def test_every_font_of_the_pdf_is_embedded(whole: dict[str, bytes]) -> None:
     assert all("DejaVu" in name for name in names), names
 
 
-def test_the_contents_tell_the_page_of_every_section(whole: dict[str, bytes]) -> None:
-    pages = [
-        plain_text(page.extract_text(extraction_mode="layout"))
-        for page in PdfReader(io.BytesIO(whole[PDF])).pages
-    ]
-    outline: Any = PdfReader(io.BytesIO(whole[PDF])).outline[1:]
-    for each in outline:
-        title = plain_text(str(each.title))
-        (told,) = {found for page in pages[:2] for found in re.findall(rf"{title} (\d+)", page)}
-        assert title in pages[int(told) - 1]
+def test_the_contents_tell_the_page_of_every_section(
+    client: FlaskClient, whole: dict[str, bytes]
+) -> None:
+    """Also where the plan's sheet behind the text lies on its side."""
+    wide = write(
+        client, json.loads((FOLDER / "examples" / "quarry-lane-both-seasons.json").read_text()), PDF
+    )
+    sheet = PdfReader(io.BytesIO(wide)).pages[-1].mediabox
+    assert sheet.width > sheet.height
+    for written in (whole[PDF], wide):
+        pages = [
+            plain_text(page.extract_text(extraction_mode="layout"))
+            for page in PdfReader(io.BytesIO(written)).pages
+        ]
+        outline: Any = PdfReader(io.BytesIO(written)).outline[1:]
+        for each in outline:
+            title = plain_text(str(each.title))
+            (told,) = {n for page in pages[:2] for n in re.findall(rf"{title} (\d+)", page)}
+            assert title in pages[int(told) - 1]
 
 
 def test_a_plan_is_printed_at_its_scale_on_a_sheet_of_its_own(whole: dict[str, bytes]) -> None:
