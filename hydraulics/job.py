@@ -656,7 +656,7 @@ class Chapters:
         plan = _needed(self.job.groundworks, "groundworks")
         choice = self.job.sizing.choice if self.job.sizing is not None else None
         field: list[tuple[float, float]] = []
-        stretches = None
+        stretches, placed = None, None
         asked = self.job.setting_out
         if (
             asked is not None
@@ -664,6 +664,7 @@ class Chapters:
             and (not asked.array_stays or is_of_plan(self.circuit, self.set_out))
         ):
             stretches = self.site_works.stretches if self.site_works is not None else ()
+            placed = {each.loop: each.length for each in self.set_out.plan.trenches}
         if isinstance(choice, BoreholeArray) and stretches is None:
             loops = loops_of(self.circuit)
             bores = sum(count for _, loop, count in loops for leg in loop.legs if leg.borehole)
@@ -680,6 +681,7 @@ class Chapters:
                 plant=self.job.plant,
                 field_centres=field,
                 stretches=stretches,
+                placed=placed,
             )
         if asked is None or stretches is not None:
             return dug

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, replace
 from types import MappingProxyType
 from typing import Final
 
@@ -393,6 +393,29 @@ def loop_trenches(name: str, loop: Loop, count: int, passes: int) -> list[DugTre
             volume = pipe.outside_area * _laid(leg, loop)
             found.append(DugTrench(name, lies_in, count, volume, pipe.outside_diameter))
     return found
+
+
+def as_placed(trenches: list[DugTrench], placed: Mapping[str, float]) -> list[DugTrench]:
+    """Trenches of one loop, as long together as its trench on a plan: the last takes the rest.
+
+    Parameters
+    ----------
+    trenches
+        By what lies in them.
+    placed
+        Length of the loops' trenches [m], by the names that the plan has: those of the array
+        without the chambers that the plan puts before them.
+    """
+    if not trenches:
+        return trenches
+    name = trenches[0].loop
+    while name not in placed:
+        _, inner, name = name.partition("/")
+        if not inner:
+            return trenches
+    last = trenches[-1]
+    before = math.fsum(each.length for each in trenches[:-1])
+    return [*trenches[:-1], replace(last, lies=replace(last.lies, length=placed[name] - before))]
 
 
 def loop_tails(loop: Loop) -> list[tuple[Pipe, float]]:

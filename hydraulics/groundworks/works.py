@@ -25,6 +25,7 @@ from hydraulics.groundworks.excavation import (
     HeaderTrench,
     SpareCoil,
     Trench,
+    as_placed,
     bedding_zone,
     excavation,
     loop_tails,
@@ -324,6 +325,7 @@ def groundworks(
     plant: Plant | None = None,
     field_centres: Sequence[tuple[float, float]] = (),
     stretches: Sequence[DugStretch] | None = None,
+    placed: Mapping[str, float] | None = None,
 ) -> Groundworks:
     """Digging, drilling, land and time of an array, with the rules of the trade checked.
 
@@ -341,6 +343,9 @@ def groundworks(
     stretches
         Header trenches of the plan by which the array was set out: they are what is dug, described
         or not, and nothing is set out here. None where there is no plan.
+    placed
+        Length of each loop's trench on that plan [m], by its name there: dug and bedded as long as
+        it is drawn, however much of it what lies in it takes.
 
     Returns
     -------
@@ -352,7 +357,7 @@ def groundworks(
     InputError
         A loop that does not fit the trench's kind or section, or something needed and not given.
     """
-    array = _array(circuit, works, trench, plant)
+    array = _array(circuit, works, trench, plant, placed or {})
     if stretches is None:
         laid = _in_rows(array, works, trench, header, plot, field_centres=field_centres)
     else:
@@ -415,12 +420,19 @@ def groundworks(
     )
 
 
-def _array(circuit: Circuit, works: Works, trench: Trench | None, plant: Plant | None) -> _Array:
+def _array(
+    circuit: Circuit,
+    works: Works,
+    trench: Trench | None,
+    plant: Plant | None,
+    placed: Mapping[str, float],
+) -> _Array:
     loops = list(loops_of(circuit))
     trenches: list[DugTrench] = []
     loops_dug = NOTHING_DUG
     for name, loop, count in loops:
-        for dug in loop_trenches(name, loop, count, 1 if trench is None else trench.passes):
+        passes = 1 if trench is None else trench.passes
+        for dug in as_placed(loop_trenches(name, loop, count, passes), placed):
             if trench is None:
                 text = f"loop {name} lies in a trench; describe it"
                 raise InputError(Fault("trench", text, None, "width and depth"))

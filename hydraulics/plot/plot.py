@@ -72,6 +72,7 @@ class Plot:
 
     def trench_shortage(self, metres: float) -> str:
         """Say that so many metres of loops' trenches cannot be dug; empty where they can be."""
-        if self.max_trench is None or metres <= self.max_trench * (1.0 + 1e-9):
+        # To a centimetre: trenches on a plan lie at places that are rounded.
+        if self.max_trench is None or round(metres, 2) <= self.max_trench:
             return ""
         return f"The array takes {metres:.1f} m of trench, and {self.max_trench:g} m can be dug"

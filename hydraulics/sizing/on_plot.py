@@ -449,8 +449,8 @@ def _longer_trenches(plan: SitePlan, loops: Mapping[str, Laid]) -> Iterator[Find
             "trench_longer_than_loop",
             "warning",
             f"The trench of {name} is drawn {drawn:.1f} m long and its loop takes {takes:.1f} m of "
-            f"it{_and_more(longer)}: the plan shows the trench as drawn, and digging, bedding and "
-            "heat are reckoned with what the loop takes. Draw it shorter, or lay more in it.",
+            f"it{_and_more(longer)}: it is dug and bedded as drawn, and heat and drop are of what "
+            "lies in it. Draw it shorter, or lay more in it.",
             COMMON_PRACTICE,
         )
 
@@ -469,7 +469,7 @@ def _made(
     if thickest is not None:
         both = thickest.outside_diameter, asked.run_pipe.outside_diameter
         findings += header_wide(plan, both, asked.rules.width)
-    if short := Plot(max_trench=asked.max_trench).trench_shortage(round(plan.trench_dug, 2)):
+    if short := Plot(max_trench=asked.max_trench).trench_shortage(plan.trench_dug):
         text = f"{short}: ask for fewer or shorter trenches, or tell that more can be dug."
         findings.append(
             Finding("site_too_small", "error", text, "trench that can be dug, as given")

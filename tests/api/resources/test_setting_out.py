@@ -978,3 +978,15 @@ def test_a_trench_drawn_longer_than_its_loop_is_told() -> None:
     content = answered(PATH, with_(job, plot={"trenches": [trench]}))
     (said,) = [f for f in content["findings"] if f["code"] == "trench_longer_than_loop"]
     assert "drawn 40.0 m long and its loop takes 30.0 m" in said["message"]
+    # One length in plan, digging and limit, by hand: 40 m as drawn, 1.2 m wide and 1.3 m deep; its
+    # loop takes less than the 39 m that can be dug.
+    job = with_(job, plot={"trenches": [trench], "max_trench_m": 39}) | {
+        "groundworks": {"trench": {"width_m": 1.2, "depth_m": 1.3}}, "ground": {"soil": "clay"},
+    }  # fmt: skip
+    plan = answered(PATH, job)
+    assert plan["totals"]["trench_m"] == pytest.approx(40)
+    assert "site_too_small" in [each["code"] for each in plan["findings"]]
+    dug = answered("/v1/groundworks", job | plan["decides"])
+    assert dug["loop_trenches"]["length_m"] == pytest.approx(40)
+    assert dug["loop_trenches"]["dug_m3"] == pytest.approx(40 * 1.2 * 1.3)
+    assert "site_too_small" in [each["code"] for each in dug["findings"]]
