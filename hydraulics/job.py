@@ -7,7 +7,7 @@ balance and the pump that the job takes.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
 from functools import cached_property, partial
@@ -75,6 +75,7 @@ from hydraulics.sizing.on_plot import (
     SetOut,
     SettingOutPlan,
     is_of_plan,
+    names_in_plan,
     set_out_array,
     set_out_kind,
     sized_on_plot,
@@ -412,10 +413,19 @@ class Chapters:
         return self.job.duty
 
     @property
+    def _target(self) -> Target:
+        """The flow that each loop should have, by what loops are called where they are set out."""
+        target = self.job.target
+        if self.job.setting_out is None or not isinstance(target, Mapping):
+            return target
+        called = names_in_plan(self.given or self.sizing.circuit, target)
+        return {called[name]: share for name, share in target.items()}
+
+    @property
     def _judged_by(self) -> dict[str, Any]:
         limits = self.job.limits
         return {
-            "target": self.job.target,
+            "target": self._target,
             "tolerance": limits.deviation,
             "margin": limits.freezing_margin,
             "least_return": limits.from_ground,
@@ -734,13 +744,18 @@ class Chapters:
                 table.names, table.places, np.asarray(flows).tolist(), targets.tolist(), strict=True
             )
         ]
+        asked = _needed(job.commissioning, "commissioning")
+        if job.setting_out is not None and (read := asked.flow_meters.readings):
+            called = names_in_plan(self.circuit, (loop for loop, _ in read))
+            read = tuple((called[loop], flow) for loop, flow in read)
+            asked = replace(asked, flow_meters=replace(asked.flow_meters, readings=read))
         with _of("commissioning"):
             return commissioning(
                 meters,
                 self.circuit,
                 job.plant,
                 _needed(job.mixture, "mixture"),
-                _needed(job.commissioning, "commissioning"),
+                asked,
                 balanced=balanced,
                 tolerance=job.limits.deviation,
                 brine=self.brine,

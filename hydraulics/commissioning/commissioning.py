@@ -754,6 +754,7 @@ def _read_by_loop(
 ) -> dict[str, float]:
     """Readings by loop; refuses loops that there are not or that are closed, and read twice."""
     known = frozenset(names)
+    some = ", ".join(names[:6]) + (", ..." if len(names) > 6 else "")
     found: dict[str, float] = {}
     wrong: list[Fault | None] = []
     for number, (loop, flow) in enumerate(readings):
@@ -767,7 +768,7 @@ def _read_by_loop(
         elif loop not in known:
             wrong.append(
                 Fault(f"{at}.loop", f"the array has no loop '{loop}'", loop,
-                      "the name of a loop as the flow split gives it")
+                      f"the name of a loop as the flow split gives it: {some}")
             )  # fmt: skip
         elif loop in found:
             wrong.append(

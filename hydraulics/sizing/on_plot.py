@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Final
@@ -337,12 +337,13 @@ def _lying(asked: SettingOutPlan, *legs: Leg) -> SettingOutPlan:
 def _told_of(circuit: Circuit) -> tuple[dict[str, Laid], dict[frozenset[str], Led]]:
     """Every loop by its name, closed ones too, and every circuit by the names of its loops.
 
-    Where loops of two circuits have one name, all bear those of their circuits before it.
+    Where loops of two circuits have one name, all bear those of their circuits before it. A name
+    is the loop's own, whatever is in it: an array that a plan decided keeps the names of its plan.
     """
     shut = frozenset(closed_names(circuit))
     every = [*standings(one_by_one(opened(circuit)))]
     stands = [each for each in every if each.loop is not None]
-    names = [each.name.rsplit("/", 1)[-1] for each in stands]
+    names = [each.branch.item.name for each in stands]
     if len(set(names)) < len(names):
         names = [each.name for each in stands]
     loops = {
@@ -512,6 +513,32 @@ def is_of_plan(circuit: Circuit, found: SetOut) -> bool:
     return len(ours) == len(theirs) and all(
         abs(one - other) <= 2.0 * SAME_TAIL for one, other in zip(ours, theirs, strict=True)
     )
+
+
+def names_in_plan(circuit: Circuit, names: Iterable[str]) -> dict[str, str]:
+    """What loops are called in the array that a plan makes, by what they were called before.
+
+    A plan hangs loops on its own chambers, so that `North/T1` becomes `C1/T1`.
+
+    Parameters
+    ----------
+    circuit
+        The array as it is set out.
+    names
+        Of loops, each with or without the circuits around it. Those of no loop, or of several, are
+        left as they are.
+    """
+    made = walk(opened(circuit))
+    found: dict[str, str] = {}
+    for name in names:
+        meant = [
+            full
+            for full, loop in zip(made.names, made.loops, strict=True)
+            if f"/{name}".endswith(f"/{loop.name}")
+        ]
+        found[name] = meant[0] if name not in made.names and len(meant) == 1 else name
+    # Two names of one loop are names of two loops elsewhere.
+    return found if len(set(found.values())) == len(found) else {name: name for name in found}
 
 
 def _refuse_mats(is_water: bool) -> None:

@@ -67,8 +67,9 @@ def _shares(names: tuple[str, ...], closed: tuple[str, ...], target: object) -> 
             Fault(where, "no such target", target, "even, length or a share for each loop")
         )
     known = frozenset(names + closed)
+    some = ", ".join(names[:6]) + (", ..." if len(names) > 6 else "")
     faults = [
-        Fault(where, f"the array has no loop '{name}'", name, "names of the array's loops")
+        Fault(where, f"the array has no loop '{name}'", name, f"names of its loops: {some}")
         for name in target
         if name not in known
     ]

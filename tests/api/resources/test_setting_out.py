@@ -990,3 +990,81 @@ def test_a_trench_drawn_longer_than_its_loop_is_told() -> None:
     assert dug["loop_trenches"]["length_m"] == pytest.approx(40)
     assert dug["loop_trenches"]["dug_m3"] == pytest.approx(40 * 1.2 * 1.3)
     assert "site_too_small" in [each["code"] for each in dug["findings"]]
+
+
+def slinkies(name: str, count: int = 1) -> Json:
+    """A branch of equal loops, each with 25 coils in a trench."""
+    coils = {"slinky": {"coils": 25, "coil_diameter_m": 1, "pitch_m": 1, "depth_m": 1.2}}
+    tail = {"straight": {"length_m": 5}}
+    loop = {"name": name, "pipe": "PE100 SDR11 32", "legs": [tail, coils, tail]}
+    return {"loop": loop, "count": count}
+
+
+def circuit_branch(name: str, *loops: Json, count: int = 1) -> Json:
+    circuit = {"name": name, "arrangement": "manifold", "branches": list(loops)}
+    runs = [{"pipe": "PE100 SDR11 63", "length_m": 10}]
+    return {"circuit": circuit, "runs": runs, "count": count}
+
+
+def of_array(*branches: Json) -> Json:
+    """A job that sets an array of its own out, in chambers of up to four loops."""
+    fluid = {"kind": "propylene_glycol", "concentration_percent": 25, "basis": "mass"}
+    return {
+        "plot": JOB["plot"],
+        "setting_out": {"run_pipe": "PE100 SDR11 63", "max_chamber_loops": 4},
+        "antifreeze": fluid,
+        "duty": {"flow_l_s": 1.2, "to_ground_c": -1, "from_ground_c": 2},
+        "array": {"arrangement": "manifold", "branches": list(branches)},
+    }
+
+
+@pytest.mark.parametrize(
+    "branches",
+    [
+        [circuit_branch(n, slinkies("1"), slinkies("2", 2)) for n in ("North", "South")],
+        [circuit_branch("Z", slinkies("T", 3), count=2)],
+        [slinkies(f"{n}/8") for n in range(1, 9)],
+    ],
+    ids=["names of two circuits alike", "equal circuits", "names with a stroke"],
+)
+def test_what_a_plan_decides_is_posted_again_whatever_loops_are_called(
+    branches: list[Json],
+) -> None:
+    # The rule of docs: job |= decides goes on, and what a plan decides is the very same plan.
+    job = of_array(*branches)
+    first = answered(PATH, job)
+    again = answered(PATH, job | first["decides"])
+    assert again["decides"] == first["decides"]
+    assert again["trenches"] == first["trenches"]
+
+
+def test_shares_and_meters_go_on_under_the_names_that_loops_had_before_the_plan() -> None:
+    # A plan of two chambers calls N/A and N/B C1/A and C1/B or C2/A and C2/B.
+    job = of_array(*(circuit_branch(n, slinkies(f"{n}1"), slinkies(f"{n}2")) for n in "NF"))
+    job["setting_out"]["max_chamber_loops"] = 2
+    shares = {"N/N1": 1.0, "N/N2": 1.0, "F/F1": 2.0, "F/F2": 2.0}
+    told = [{"loop": loop, "share": share} for loop, share in shares.items()]
+    read = [{"loop": loop, "flow_l_min": 12 * share} for loop, share in shares.items()]
+    job |= {
+        "balancing": {"target": "shares", "shares": told},
+        "commissioning": {"filling": {"filling_c": 10}, "flow_meters": {"readings": read}},
+    }
+    for posted in (job, job | answered(PATH, job)["decides"]):
+        content = answered("/v1/designs", posted)
+        wanted = {e["loop"]: e["target_flow_l_s"] for e in content["split"]["loops"]}
+        for loop, share in shares.items():
+            (flow,) = [f for name, f in wanted.items() if name.endswith(loop[-2:])]
+            assert flow == pytest.approx(1.2 * share / 6.0, rel=1e-4)  # told to four figures
+        meters = content["commissioning"]["flow_meters"]
+        shown = {each["loop"][-2:]: each["reading_l_min"] for each in meters}
+        assert shown == {name[-2:]: 12 * share for name, share in shares.items()}
+
+
+def test_a_share_of_a_loop_that_there_is_not_is_refused_with_the_names_that_there_are(
+    client: FlaskClient,
+) -> None:
+    job = of_array(slinkies("A"), slinkies("B"))
+    told = [{"loop": loop, "share": 1} for loop in ("A", "B", "X/Y")]
+    job["balancing"] = {"target": "shares", "shares": told}
+    error = errors_of(client.post("/v1/designs", json=job))["/balancing/shares"]
+    assert error["allowed"] == "names of its loops: A, B"
