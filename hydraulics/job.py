@@ -336,15 +336,14 @@ class Chapters:
     def site_works(self) -> SiteWorks | None:
         """What is dug for the plan's header trenches; None where no loop is placed on it."""
         asked, found = _needed(self.job.setting_out, "setting_out"), self.set_out
-        if found.loop_pipe is None or not found.plan.loops:
+        if not found.plan.loops:
             return None
         digging = self.job.groundworks
         bulking = UNTOLD_BULKING if digging is None else digging.works.gain
         with _of("groundworks.header"):
             return site_works(
                 found.plan,
-                found.loop_pipe,
-                asked.run_pipe,
+                found.pipes,
                 asked.rules,
                 bulking,
                 bedding_imported=digging is None or digging.works.bedding_imported,

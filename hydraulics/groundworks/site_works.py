@@ -12,11 +12,10 @@ import shapely
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
 from hydraulics.groundworks.excavation import BULKING, Excavation, Trench, excavation
 from hydraulics.layout.heights import BEDDING
-from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.network import footprint
 from hydraulics.plot.site import Point
-from hydraulics.plot.site_plan import HAIR, LAYERS_APART, SitePlan, Stretch, floor_of, thickest_of
+from hydraulics.plot.site_plan import HAIR, LAYERS_APART, HeaderPipes, SitePlan, Stretch, floor_of
 from hydraulics.plot.usable import dug_surface
 
 SPOIL_BACK: Final = 0.6  # m from edge to spoil; OSHA 1926.651(j)(2): 2 ft at least
@@ -133,8 +132,7 @@ def heap_width(dug: float, bulking: float) -> float:
 
 def site_works(
     plan: SitePlan,
-    loop_pipe: Pipe,
-    run_pipe: Pipe,
+    pipes: HeaderPipes,
     rules: HeaderRules,
     bulking: float,
     *,
@@ -146,7 +144,7 @@ def site_works(
     ----------
     plan
         The plan.
-    loop_pipe, run_pipe
+    pipes
         Of the loops' tails and of the chambers' runs.
     rules
         Depth and width of header trenches, and what ground they leave.
@@ -166,7 +164,7 @@ def site_works(
     practice, no source). Junctions are counted once by centre line; their widths' overlap, under
     0.2 m³ each, is left in, on the side of more digging.
     """
-    dug = tuple(_dug(plan, (loop_pipe, run_pipe), rules, bulking, bedding_imported))
+    dug = tuple(_dug(plan, pipes, rules, bulking, bedding_imported))
     tops = {trench.loop: footprint(trench) for trench in plan.trenches}
     heaps = tuple(_heaps(plan, tops, bulking))
     order = _order(plan)
@@ -181,23 +179,19 @@ def site_works(
 
 def _dug(
     plan: SitePlan,
-    pipes: tuple[Pipe, Pipe],
+    pipes: HeaderPipes,
     rules: HeaderRules,
     bulking: float,
     bedding_imported: bool,
 ) -> Iterator[DugStretch]:
-    loop_pipe, run_pipe = pipes
-    both = loop_pipe.outside_diameter, run_pipe.outside_diameter
     for stretch in plan.stretches:
         if stretch.medium == "ground":
-            thick = thickest_of(stretch, both)
-            floor = floor_of(stretch, both, rules.width)
-            area = 2.0 * len(stretch.loops) * loop_pipe.outside_area
-            area += 2.0 * len(stretch.runs) * run_pipe.outside_area
+            floor = floor_of(stretch, pipes, rules.width)
+            area = math.fsum(pipe.outside_area for pipe in pipes.within(stretch))
             volumes = excavation(
                 Trench(floor, rules.depth, rules.side_slope),
                 stretch.length,
-                2.0 * BEDDING + LAYERS_APART + thick,
+                2.0 * BEDDING + LAYERS_APART + pipes.thickest(stretch),
                 area * stretch.length,
                 bulking,
                 bedding_imported=bedding_imported,

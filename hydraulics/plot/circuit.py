@@ -52,6 +52,11 @@ class Laid:
         found = (leg.trench for leg in self.loop.legs)
         return sum(lies.length for lies in found if lies is not None and lies.is_one_way)
 
+    @property
+    def tail_pipes(self) -> tuple[Pipe, Pipe]:
+        """Pipe of its tails, flow and return."""
+        return self.flow.pipe or self.loop.pipe, self.back.pipe or self.loop.pipe
+
     def led(self, tail: float) -> Loop:
         """The loop with a tail of so many metres on either end, its return laid back first."""
         legs: tuple[Leg, ...] = (

@@ -13,7 +13,7 @@ import shapely
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.site import TOUCHING
-from hydraulics.plot.site_plan import CHAMBER_SIDE, HAIR, Place, SitePlan, floor_of
+from hydraulics.plot.site_plan import CHAMBER_SIDE, HAIR, HeaderPipes, Place, SitePlan, floor_of
 from hydraulics.plot.usable import own_end
 
 WIDE_HEADER: Final = 1.2  # m of floor; common practice, no source
@@ -189,29 +189,29 @@ def _places(plan: SitePlan) -> Iterator[Finding]:
     )
 
 
-def header_wide(plan: SitePlan, diameters: tuple[float, float], least: float) -> Iterator[Finding]:
+def header_wide(plan: SitePlan, pipes: HeaderPipes, least: float) -> Iterator[Finding]:
     """Yield where so many pipes lie in one stretch that its floor grows wide.
 
     Parameters
     ----------
     plan
         The plan.
-    diameters
-        Outside, of the loops' tails and of the runs [m].
+    pipes
+        Of the loops' tails and of the runs.
     least
         Width that is dug for fewer pipes [m].
     """
     dug = (each for each in plan.stretches if each.medium == "ground")
-    widest = max(dug, key=lambda each: floor_of(each, diameters, least), default=None)
+    widest = max(dug, key=lambda each: floor_of(each, pipes, least), default=None)
     if widest is None or widest.pairs < 2:
         return
-    floor = floor_of(widest, diameters, least)
+    floor = floor_of(widest, pipes, least)
     if floor >= WIDE_HEADER:
         yield Finding(
             "header_wide",
             "warning",
             f"{widest.pairs} pairs lie in one header trench: its floor is {floor:.2f} m wide in "
-            f"two layers, {floor_of(widest, diameters, least, 1):.2f} m side by side. More "
+            f"two layers, {floor_of(widest, pipes, least, 1):.2f} m side by side. More "
             "chambers, or a chamber nearer to the loops, make it narrower.",
             COMMON_PRACTICE,
         )

@@ -17,6 +17,7 @@ from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault
 from hydraulics.findings import Finding
 from hydraulics.layout.heights import lies_at
+from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.site import TOUCHING, Point, SitePlot, coordinate_faults
 
 End = Literal["first", "last", "either"]
@@ -367,8 +368,35 @@ def floor_width(pairs: int, pipe_diameter: float, least: float, layers: Literal[
     return max(least, side if layers == 2 else 2.0 * side + LAYERS_APART)
 
 
+@dataclass(frozen=True, slots=True)
+class HeaderPipes:
+    """Which pipes header trenches hold.
+
+    Attributes
+    ----------
+    tails
+        Of every loop's tails, flow and return.
+    run
+        Of the chambers' runs.
+    """
+
+    tails: Mapping[str, tuple[Pipe, Pipe]]
+    run: Pipe
+
+    def within(self, stretch: Stretch) -> Iterator[Pipe]:
+        """Every pipe of a stretch."""
+        for loop in stretch.loops:
+            yield from self.tails[loop]
+        for _ in stretch.runs:
+            yield from (self.run, self.run)
+
+    def thickest(self, stretch: Stretch) -> float:
+        """Outside diameter of a stretch's thickest pipe [m]."""
+        return max(pipe.outside_diameter for pipe in self.within(stretch))
+
+
 def floor_of(
-    stretch: Stretch, diameters: tuple[float, float], least: float, layers: Literal[1, 2] = 2
+    stretch: Stretch, pipes: HeaderPipes, least: float, layers: Literal[1, 2] = 2
 ) -> float:
     """Width of a stretch's floor [m], all its pipes taken as thick as the thickest.
 
@@ -376,17 +404,12 @@ def floor_of(
     ----------
     stretch
         What lies in it.
-    diameters
-        Outside, of the loops' tails and of the runs [m].
+    pipes
+        Of tails and runs.
     least, layers
         See `floor_width`.
     """
-    return floor_width(stretch.pairs, thickest_of(stretch, diameters), least, layers)
-
-
-def thickest_of(stretch: Stretch, diameters: tuple[float, float]) -> float:
-    """Outside diameter of a stretch's thickest pipe [m], by that of tails and of runs."""
-    return max(diameters) if stretch.runs else diameters[0]
+    return floor_width(stretch.pairs, pipes.thickest(stretch), least, layers)
 
 
 def places(plan: SitePlan) -> Iterator[tuple[str, Point]]:

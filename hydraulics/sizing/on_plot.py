@@ -33,7 +33,7 @@ from hydraulics.plot.findings import header_wide
 from hydraulics.plot.plot import BOREHOLE_SPACING, TRENCH_SPACING, Plot
 from hydraulics.plot.set_out import set_out
 from hydraulics.plot.site import SitePlot
-from hydraulics.plot.site_plan import Bore, Chamber, SitePlan, Trench, loops_of
+from hydraulics.plot.site_plan import Bore, Chamber, HeaderPipes, SitePlan, Trench, loops_of
 from hydraulics.sizing.choice import ArrayChoice, BoreholeArray, LoopLimits, PondArray
 from hydraulics.sizing.loops import loop_of
 from hydraulics.sizing.result import ArraySizing
@@ -121,14 +121,14 @@ class SetOut:
         The array with the plan's tails and runs; None where not all of it is placed or reached.
     findings
         Of the plan, and about the array.
-    loop_pipe
-        The thickest of the loops'; None where no loop is placed.
+    pipes
+        Of its header trenches, those of every loop that is to be laid.
     """
 
     plan: SitePlan
     circuit: Circuit | None
     findings: tuple[Finding, ...]
-    loop_pipe: Pipe | None
+    pipes: HeaderPipes
 
 
 def set_out_kind(asked: SettingOutPlan, choice: ArrayChoice) -> SetOut:
@@ -465,11 +465,8 @@ def _made(
 ) -> SetOut:
     """The array of a plan; none where something is not placed, or not reached."""
     findings = list(plan.findings)
-    pipes = (each.loop.pipe for each in loops.values())
-    thickest = max(pipes, key=lambda pipe: pipe.outside_diameter, default=None)
-    if thickest is not None:
-        both = thickest.outside_diameter, asked.run_pipe.outside_diameter
-        findings += header_wide(plan, both, asked.rules.width)
+    pipes = HeaderPipes({name: each.tail_pipes for name, each in loops.items()}, asked.run_pipe)
+    findings += header_wide(plan, pipes, asked.rules.width)
     if short := Plot(max_trench=asked.max_trench).trench_shortage(plan.trench_dug):
         text = f"{short}: ask for fewer or shorter trenches, or tell that more can be dug."
         findings.append(
@@ -484,7 +481,7 @@ def _made(
         and all(chamber.name in plan.runs for chamber in plan.chambers)
     )
     circuit = circuit_of(plan, loops, asked.run_pipe, circuits) if whole else None
-    return SetOut(plan, circuit, tuple(findings), thickest)
+    return SetOut(plan, circuit, tuple(findings), pipes)
 
 
 def _laid_back(back: list[Laid]) -> Finding:

@@ -1068,3 +1068,22 @@ def test_a_share_of_a_loop_that_there_is_not_is_refused_with_the_names_that_ther
     job["balancing"] = {"target": "shares", "shares": told}
     error = errors_of(client.post("/v1/designs", json=job))["/balancing/shares"]
     assert error["allowed"] == "names of its loops: A, B"
+
+
+def test_header_trenches_hold_the_tails_own_pipe_in_plan_and_groundworks_alike() -> None:
+    # Four loops of 32 mm with tails of 63 mm at one chamber; the formula by hand for k pairs:
+    # k 0.063 + (k - 1) 0.05 + 0.2, 0.5 m at the least; pipe of pi/4 0.063² a metre of every tail.
+    tail = {"straight": {"length_m": 5}, "pipe": "PE100 SDR11 63"}
+    branch = slinkies("T", 4)
+    branch["loop"]["legs"] = [tail, branch["loop"]["legs"][1], tail]
+    job = of_array(branch) | {
+        "ground": {"soil": "clay"}, "groundworks": {"trench": {"width_m": 1.2, "depth_m": 1.3}},
+    }  # fmt: skip
+    plan = answered(PATH, job)
+    for each in plan["stretches"]:
+        pairs = each["pipe_count"] / 2
+        floor = max(0.5, pairs * 0.063 + (pairs - 1) * 0.05 + 0.2)
+        assert each["floor_width_m"] == pytest.approx(floor, abs=1e-4)
+    dug = answered("/v1/groundworks", job | plan["decides"])["header_trench"]
+    metres = 2.0 * (plan["totals"]["tails_m"] + plan["totals"]["runs_m"])
+    assert dug["pipe_m3"] == pytest.approx(math.pi / 4 * 0.063**2 * metres, rel=1e-4)

@@ -16,7 +16,7 @@ from hydraulics.plot.asked import AsDrawn, HeaderRules, ParallelTrenches
 from hydraulics.plot.findings import header_wide
 from hydraulics.plot.set_out import set_out
 from hydraulics.plot.site import KeepOut, SitePlot, rectangle
-from hydraulics.plot.site_plan import Chamber, SitePlan, Stretch, Trench
+from hydraulics.plot.site_plan import Chamber, HeaderPipes, SitePlan, Stretch, Trench
 from tests.hydraulics.plot.test_set_out import FIELD, HOUSE, comb_of_check_1
 
 RULES = HeaderRules()
@@ -28,8 +28,14 @@ def bare() -> SitePlan:
     return set_out(rectangle(75.0, 40.0), comb_of_check_1(), RULES, (Chamber("C1", (33.5, 20.0)),))
 
 
+def held(plan: SitePlan) -> HeaderPipes:
+    """One pipe in all tails and another in all runs."""
+    led = [each.loops for each in plan.stretches]
+    return HeaderPipes({name: (TAIL, TAIL) for loops in led for name in loops}, RUN)
+
+
 def works(plan: SitePlan) -> SiteWorks:
-    return site_works(plan, TAIL, RUN, RULES, 0.2)
+    return site_works(plan, held(plan), RULES, 0.2)
 
 
 def test_header_trenches_by_stretch_by_hand() -> None:
@@ -102,7 +108,8 @@ def test_a_header_wider_than_its_way_is_told_and_a_way_that_wide_keeps_off() -> 
     chamber = (Chamber("C1", (33.5, 20.0)),)
 
     def told(rules: HeaderRules) -> list[str]:
-        found = site_works(set_out(plot, comb_of_check_1(), rules, chamber), TAIL, RUN, rules, 0.2)
+        plan = set_out(plot, comb_of_check_1(), rules, chamber)
+        found = site_works(plan, held(plan), rules, 0.2)
         return [f.message for f in found.findings if f.code == "header_edge_over"]
 
     (message,) = told(RULES)
@@ -140,7 +147,7 @@ def test_a_header_told_narrower_than_usual_is_dug_so_where_its_pipes_let_it() ->
     # By hand: k 0.032 + (k - 1) 0.05 + 0.2: 0.232 m for one pair, 0.478 m for four.
     rules = HeaderRules(width=0.4)
     plan = set_out(rectangle(75.0, 40.0), comb_of_check_1(), rules, (Chamber("C1", (33.5, 20.0)),))
-    found = site_works(plan, TAIL, RUN, rules, 0.2)
+    found = site_works(plan, held(plan), rules, 0.2)
     floors = {dug.pairs: dug.floor for dug in found.stretches if not dug.stretch.runs}
     assert floors[1] == pytest.approx(0.4)
     assert floors[4] == pytest.approx(0.478)
@@ -154,7 +161,7 @@ def test_how_far_a_battered_header_reaches_into_a_trench_is_told_from_its_edge()
     # Its way is looked for as if its sides were upright.
     rules = HeaderRules(side_slope=1.0)
     plan = set_out(rectangle(75.0, 40.0), comb_of_check_1(), RULES, (Chamber("C1", (33.5, 20.0)),))
-    found = site_works(plan, TAIL, RUN, rules, 0.2)
+    found = site_works(plan, held(plan), rules, 0.2)
     (finding,) = [f for f in found.findings if f.code == "header_meets_trench"]
     assert "0.81 m wide for its pipes runs 0.40 m into the trench of" in finding.message
 
@@ -164,7 +171,7 @@ def test_a_wide_header_is_as_wide_in_every_sentence_as_it_is_dug() -> None:
     # in two layers, 2 x 1.619 + 0.3 = 3.54 m in one.
     lies = Stretch(((5.0, 5.0), (15.0, 5.0)), "ground", tuple(f"T{k}" for k in range(12)), ("C1",))
     plan = replace(bare(), stretches=(lies,))
-    (finding,) = header_wide(plan, (0.032, 0.063), 0.5)
+    (finding,) = header_wide(plan, HeaderPipes(dict.fromkeys(lies.loops, (TAIL, TAIL)), RUN), 0.5)
     assert "its floor is 1.62 m wide in two layers, 3.54 m side by side" in finding.message
     (dug,) = works(plan).stretches
     assert dug.floor == pytest.approx(1.619)
@@ -192,3 +199,17 @@ def test_a_header_as_wide_as_its_pipes_reaches_a_trench() -> None:
     plan = set_out(plot, AsDrawn(trenches), RULES, (Chamber("C1", (1.5, -1.0), 61),))
     (finding,) = [f for f in works(plan).findings if f.code == "header_meets_trench"]
     assert finding.severity == "error"
+
+
+def test_tails_of_another_pipe_than_their_loops_are_what_lies_in_the_header_trench() -> None:
+    # By hand, 4 loops with a flow tail of 63 mm and a return tail of 40 mm on 10 m: as thick as the
+    # thickest, 4 0.063 + 3 0.05 + 0.2 = 0.602 m of floor, bedding to 0.1 + 0.3 + 0.063 + 0.1 m, and
+    # the pipe's own room pi/4 (0.063² + 0.04²) 4 x 10 m.
+    lies = Stretch(((5.0, 5.0), (15.0, 5.0)), "ground", ("T1", "T2", "T3", "T4"), ())
+    tails = dict.fromkeys(lies.loops, (pe_pipe("PE100 SDR11 63"), pe_pipe("PE100 SDR11 40")))
+    plan = replace(bare(), stretches=(lies,))
+    (dug,) = site_works(plan, HeaderPipes(tails, TAIL), RULES, 0.2).stretches
+    assert dug.floor == pytest.approx(0.602)
+    pipe = math.pi / 4.0 * (0.063**2 + 0.04**2) * 40.0
+    assert dug.volumes.pipe == pytest.approx(pipe, rel=1e-6)
+    assert dug.volumes.bedding == pytest.approx(10.0 * 0.602 * 0.563 - pipe, rel=1e-6)
