@@ -21,6 +21,7 @@ from hydraulics.layout.legs import Section
 from hydraulics.layout.walk import STILL, Hung, headers_of, walk
 from hydraulics.pipework.exchanger import Exchanger
 from hydraulics.pipework.fittings import NO_LOSS, Loss
+from hydraulics.pipework.friction import ito_critical_reynolds
 from hydraulics.pipework.friction_table import Bank, bank_for
 from hydraulics.pipework.pipe import Pipe
 
@@ -98,6 +99,8 @@ class Network:
         Δp = laminar · mass flow · G/Re [Pa s/kg].
     relative_roughness, curvature
         Of each element.
+    critical
+        Reynolds number at which each element's flow stops being laminar.
     first_block, bank
         Where each element's friction table is.
     square, linear
@@ -130,6 +133,7 @@ class Network:
     laminar: Array
     relative_roughness: Array
     curvature: Array
+    critical: Array
     first_block: Index
     bank: Bank
     square: Array
@@ -326,6 +330,7 @@ def assemble(circuit: Circuit, plant: Plant, fluids: tuple[Fluid, Fluid, Fluid])
         laminar=laminar_of.ravel()[kind_and_side] * length,
         relative_roughness=rough_of[kind],
         curvature=curve_of[kind],
+        critical=ito_critical_reynolds(curve_of)[kind],
         first_block=blocks_of[kind],
         bank=bank,
         square=loop_square + route_square,
@@ -426,6 +431,7 @@ def side_by_side(network: Network, copies: int) -> Network:
         laminar=of_elements(network.laminar),
         relative_roughness=of_elements(network.relative_roughness),
         curvature=of_elements(network.curvature),
+        critical=of_elements(network.critical),
         first_block=of_elements(network.first_block),
         square=of_carriers(network.square),
         linear=of_carriers(network.linear),

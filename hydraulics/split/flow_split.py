@@ -28,7 +28,6 @@ from hydraulics.layout.walk import Walk, flowing, walk
 from hydraulics.pipework.friction import (
     COIL_LAW_ERROR_PERCENT,
     LARGEST_REYNOLDS,
-    ito_critical_reynolds,
 )
 from hydraulics.split.assembly import IN_LOOP, Network, assemble
 from hydraulics.split.drops import header_drops, largest_reynolds, pipe_drops, port_drops
@@ -488,7 +487,7 @@ def _loop_table(network: Network, solution: Solution, target_flow: Array) -> Loo
         deviation_by_length=share * (length.sum() / length) - 1.0 if total else np.zeros_like(flow),
         velocity=flow / brine.density / (network.parallel[main] * 0.25 * np.pi * bore**2),
         reynolds=reynolds,
-        regime=_regime(reynolds, network.curvature[main]),
+        regime=_regime(reynolds, network.critical[main]),
         drop=straight + coil + fittings,
         straight_drop=straight,
         coil_drop=coil,
@@ -497,7 +496,6 @@ def _loop_table(network: Network, solution: Solution, target_flow: Array) -> Loo
     )
 
 
-def _regime(reynolds: Array, curvature: Array) -> NDArray[np.intp]:
+def _regime(reynolds: Array, critical: Array) -> NDArray[np.intp]:
     """Index into REGIMES."""
-    above = (reynolds > ito_critical_reynolds(curvature)).astype(np.intp)
-    return 2 * above - is_transitional(reynolds, curvature)
+    return 2 * (reynolds > critical).astype(np.intp) - is_transitional(reynolds, critical)

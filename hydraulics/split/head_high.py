@@ -12,7 +12,6 @@ much. Errors of coil correlations are not in it.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -25,10 +24,9 @@ from hydraulics.fluid.mixture import Mixture
 from hydraulics.pipework.friction import (
     LAMINAR_LIMIT,
     TURBULENT_LIMIT,
-    friction_number,
-    ito_critical_reynolds,
     turbulent_number,
 )
+from hydraulics.pipework.friction_table import friction_per_reynolds
 from hydraulics.split.assembly import FROM_GROUND, IN_LOOP, Network, as_viscous
 from hydraulics.split.solver import solve
 from hydraulics.split.state import Solution
@@ -63,12 +61,13 @@ class HeadHigh:
     transitional: NDArray[np.bool_]
 
 
-def is_transitional(reynolds: Array, curvature: Array) -> NDArray[np.bool_]:
-    """Whether a pipe is in transition; a coil's is given the same width as straight pipe's."""
-    laminar = ito_critical_reynolds(curvature)
-    within: NDArray[np.bool_] = (reynolds > laminar) & (
-        reynolds < laminar + (TURBULENT_LIMIT - LAMINAR_LIMIT)
-    )
+def is_transitional(reynolds: Array, critical: Array) -> NDArray[np.bool_]:
+    """Whether a pipe is in transition; a coil's is given the same width as straight pipe's.
+
+    `critical` is where each pipe's flow stops being laminar, as a network has it.
+    """
+    within: NDArray[np.bool_] = reynolds > critical
+    within &= reynolds < critical + (TURBULENT_LIMIT - LAMINAR_LIMIT)
     return within
 
 
@@ -81,67 +80,59 @@ def head_high(network: Network, solution: Solution) -> HeadHigh:
         The array and its solution.
     """
     pressure = _pressure(solution)
-    reynolds = np.abs(solution.flow[network.owner]) * network.reynolds_per_flow
     if not solution.total:
-        none = np.zeros(reynolds.size, dtype=np.bool_)
+        none = np.zeros(network.owner.size, dtype=np.bool_)
         return HeadHigh(pressure, pressure, pressure, none)
-    thick = np.asarray([1.0 + each.more_viscous for each in network.fluids])
-    thin = np.asarray([1.0 - each.less_viscous for each in network.fluids])
-    known = np.ones(thick.size)
-    more = _more(network, solution)
-    turbulent = more(known, True)
-    if thick.max() - 1.0 > _SOLVED_ANEW:
-        there = as_viscous(network, thick)
+    known = [1.0] * len(network.fluids)
+    thick = [1.0 + each.more_viscous for each in network.fluids]
+    thin = [1.0 - each.less_viscous for each in network.fluids]
+    if max(thick) - 1.0 > _SOLVED_ANEW:
+        there = as_viscous(network, np.asarray(thick))
         solved = solve(there, solution.total, start=solution.flow[: network.rows])
-        viscous, both = _pressure(solved), _more(there, solved)(known, True)
+        viscous, both = _pressure(solved), _pressures(there, solved, [known])[1][0]
+        _, (turbulent, thinner), within = _pressures(network, solution, [known, thin])
     else:
-        viscous, both = more(thick, False), more(thick, True)
-    return HeadHigh(
-        max(pressure, turbulent, viscous, both, more(thin, True)),
-        turbulent,
-        viscous,
-        is_transitional(reynolds, network.curvature),
-    )
+        (_, _, viscous), (turbulent, thinner, both), within = _pressures(
+            network, solution, [known, thin, thick]
+        )
+    return HeadHigh(max(pressure, turbulent, viscous, both, thinner), turbulent, viscous, within[0])
 
 
 def _pressure(solution: Solution) -> float:
     return solution.array_drop + solution.run_drop + solution.exchanger_drop
 
 
-def _more(network: Network, solution: Solution) -> Callable[[Array, bool], float]:
-    """Pressure by each fluid's viscosity multiplied, in transition turbulent or by the law."""
-    pressure = _pressure(solution)
+def _pressures(
+    network: Network, solution: Solution, by: list[list[float]]
+) -> tuple[list[float], list[float], NDArray[np.bool_]]:
+    """Pressures where each fluid's viscosity is multiplied by each of some rows.
+
+    By the law; with all that is in transition turbulent; and which pipes are in transition.
+    """
+    factor = np.asarray(by)
     flow = np.abs(solution.flow[network.owner])
-    reynolds = flow * network.reynolds_per_flow
-    rough, bend = network.relative_roughness, network.curvature
-    floor = np.maximum(reynolds, 1e-9)
-    share = flow * np.abs(solution.element_drop) / solution.total  # of the head, pipe by pipe
-    fittings = network.linear * solution.flow**2 / solution.total
-    met: dict[bytes, Array] = {}
-
-    def law(by: Array) -> Array:
-        key = by.tobytes()
-        if key not in met:
-            met[key] = friction_number(floor / by[network.side], rough, bend)[0]
-        return met[key]
-
-    own = law(np.ones(len(network.fluids)))
-
-    def more(by: Array, turbulent: bool) -> float:
-        viscosity, number = by[network.side], law(by)
-        there = floor / viscosity
-        if turbulent and (within := is_transitional(there, bend)).any():
-            number = number.copy()
-            number[within] = np.maximum(
-                number[within], turbulent_number(there[within], rough[within], bend[within])
-            )
-        return (
-            pressure
-            + float((share * (viscosity**2 * number / own - 1.0)).sum())
-            + float(fittings.sum() * (by.max() - 1.0))
-        )
-
-    return more
+    viscosity = factor[:, network.side]
+    reynolds = flow * network.reynolds_per_flow / viscosity
+    number, _ = friction_per_reynolds(
+        reynolds.ravel(), network.bank, np.tile(network.first_block, len(by))
+    )
+    drop = number.reshape(reynolds.shape)
+    drop *= network.laminar
+    drop *= viscosity
+    drop *= flow
+    weight = flow / solution.total  # of a pipe's drop in the head
+    more = ((drop - np.abs(solution.element_drop)) * weight).sum(axis=1)
+    fittings = float((network.linear * solution.flow**2).sum()) / solution.total
+    law = _pressure(solution) + more + fittings * (factor.max(axis=1) - 1.0)
+    turbulent = law
+    within = is_transitional(reynolds, network.critical)
+    if within.any():
+        row, at = np.nonzero(within)
+        there = reynolds[within]
+        number = turbulent_number(there, network.relative_roughness[at], network.curvature[at])
+        above = number / there * network.laminar[at] * viscosity[within] * flow[at] - drop[within]
+        turbulent = law + np.bincount(row, np.maximum(above, 0.0) * weight[at], len(by))
+    return law.tolist(), turbulent.tolist(), within
 
 
 def transition_findings(network: Network, solution: Solution, high: HeadHigh) -> list[Finding]:
