@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from hydraulics.layout.circuit import Circuit, Loop, Plant
-from hydraulics.layout.walk import headers_of, loops_of, standings
+from hydraulics.layout.walk import every_loop, headers_of, standings
 from hydraulics.pipework.pipe import Pipe
 
 Part = Literal["loops", "headers", "runs", "plant_runs"]
@@ -76,12 +76,12 @@ def has_probe(loop: Loop) -> bool:
 
 def lies_in_water(circuit: Circuit) -> bool:
     """Whether any pipe of an array lies in open water."""
-    return any(leg.water is not None for _, loop, _ in loops_of(circuit) for leg in loop.legs)
+    return any(leg.water is not None for loop in every_loop(circuit) for leg in loop.legs)
 
 
 def hangs_in_boreholes(circuit: Circuit) -> bool:
     """Whether any pipe of an array hangs in a borehole."""
-    return any(leg.borehole is not None for _, loop, _ in loops_of(circuit) for leg in loop.legs)
+    return any(leg.borehole is not None for loop in every_loop(circuit) for leg in loop.legs)
 
 
 def pieces_of(loop: Loop) -> list[tuple[Pipe, float]]:

@@ -10,7 +10,7 @@ from typing import Final
 
 from hydraulics.layout.circuit import Branch, Circuit, Loop
 from hydraulics.layout.legs import Leg
-from hydraulics.layout.walk import Place, closed_loops, walk
+from hydraulics.layout.walk import Place, has_closed, walk
 from hydraulics.pipework.fittings import Loss
 from hydraulics.pipework.pipe import Pipe, pe_pipe, pipe_names
 
@@ -52,7 +52,7 @@ def opened(circuit: Circuit) -> Circuit:
 
 def closed_names(circuit: Circuit) -> tuple[str, ...]:
     """Names of all loops that a valve shuts, equal ones each, in the order of the layout."""
-    if not closed_loops(circuit):
+    if not has_closed(circuit):
         return ()
     every, carrying = walk(opened(circuit)), walk(circuit)
     shut = Counter(every.names) - Counter(carrying.names)

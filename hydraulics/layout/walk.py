@@ -95,12 +95,22 @@ def loops_of(circuit: Circuit) -> Iterator[tuple[str, Loop, int]]:
             yield each.name, each.loop, each.count
 
 
+def every_loop(circuit: Circuit) -> Iterator[Loop]:
+    """Every loop of an array, equal ones once, as :func:`loops_of` has them."""
+    for branch in circuit.branches:
+        if isinstance(branch.item, Loop):
+            yield branch.item
+        else:
+            yield from every_loop(branch.item)
+
+
 def circuits_of(circuit: Circuit) -> Iterator[tuple[Circuit, int]]:
     """Every circuit of an array, equal ones once, and how many there are of it."""
     yield circuit, 1
-    for each in standings(circuit):
-        if isinstance(each.branch.item, Circuit):
-            yield each.branch.item, each.count
+    for branch in circuit.branches:
+        if isinstance(branch.item, Circuit):
+            for below, count in circuits_of(branch.item):
+                yield below, branch.count * count
 
 
 def flowing(circuit: Circuit) -> Iterator[Standing]:
@@ -114,6 +124,14 @@ def flowing_circuits(circuit: Circuit) -> Iterator[tuple[Circuit, int]]:
     for each in flowing(circuit):
         if isinstance(each.branch.item, Circuit):
             yield each.branch.item, each.count
+
+
+def has_closed(circuit: Circuit) -> bool:
+    """Whether some branch of an array is closed."""
+    for branch in circuit.branches:
+        if branch.closed or (isinstance(branch.item, Circuit) and has_closed(branch.item)):
+            return True
+    return False
 
 
 def closed_loops(circuit: Circuit) -> tuple[Standing, ...]:

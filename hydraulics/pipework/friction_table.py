@@ -178,6 +178,15 @@ def friction_per_reynolds(
     np.minimum(row, INTERVALS - 1, out=row)
     t = place - row
     a, b, c, d = bank.cubics(row, first_block).T
-    number = np.exp(((a * t + b) * t + c) * t + d)
-    slope = 1.0 + ((3.0 * a * t + 2.0 * b) * t + c) * PER_STEP
-    return number, slope
+    rate = a * t  # Horner's scheme, of value and slope at once
+    value = rate + b
+    rate += value
+    rate *= t
+    value *= t
+    value += c
+    rate += value
+    value *= t
+    value += d
+    rate *= PER_STEP
+    rate += 1.0
+    return np.exp(value), rate

@@ -85,6 +85,9 @@ class Network:
     names, places, loops
         Each loop's name, its place (branch number on every level, equal branches alike) and the
         loop itself, in the order of the layout.
+    loop_of, main
+        Loop of each element that lies in one, which come first; element of each loop's longest
+        section.
     owner
         Carrier of each element.
     side
@@ -123,6 +126,8 @@ class Network:
     names: tuple[str, ...]
     places: tuple[tuple[int, ...], ...]
     loops: tuple[Loop, ...]
+    loop_of: Index
+    main: Index
     owner: Index
     side: NDArray[np.intp]
     coiled: NDArray[np.bool_]
@@ -294,7 +299,10 @@ def assemble(circuit: Circuit, plant: Plant, fluids: tuple[Fluid, Fluid, Fluid])
     )
 
     loop_rows = np.asarray(found.loop_rows, dtype=np.intp)
-    per_loop = [len(loop.sections) for loop in found.loops]
+    per_loop = np.asarray([len(loop.sections) for loop in found.loops], dtype=np.intp)
+    loop_of = np.repeat(np.arange(per_loop.size), per_loop)
+    main = np.asarray([loop.main_section for loop in found.loops], dtype=np.intp)
+    main[1:] += per_loop[:-1].cumsum()
     side = np.full(len(elements.kind), IN_LOOP, dtype=np.intp)
     side[in_loops:] = elements.side
     kind = np.asarray(elements.kind, dtype=np.intp)
@@ -318,9 +326,9 @@ def assemble(circuit: Circuit, plant: Plant, fluids: tuple[Fluid, Fluid, Fluid])
         names=tuple(found.names),
         places=tuple(found.places),
         loops=tuple(found.loops),
-        owner=np.concatenate(
-            (np.repeat(loop_rows, per_loop), np.asarray(elements.owner, dtype=np.intp))
-        ),
+        loop_of=loop_of,
+        main=main,
+        owner=np.concatenate((loop_rows[loop_of], np.asarray(elements.owner, dtype=np.intp))),
         side=side,
         coiled=(curve_of > 0.0)[kind],
         length=length,
@@ -384,7 +392,7 @@ def side_by_side(network: Network, copies: int) -> Network:
     -------
     Network
         Level by level, the rows of every copy one after the other; the plant's carriers, one a
-        copy, come last. Names, places and loops stay those of one array.
+        copy, come last. Names, places, loops and their elements stay those of one array.
     """
     rows = network.rows
     row = np.empty((copies, rows), dtype=np.intp)  # of each copy's rows in the new network

@@ -18,9 +18,17 @@ from numpy.typing import NDArray
 from hydraulics.findings import counted, figures, listed
 from hydraulics.layout.circuit import Loop
 from hydraulics.pipework.friction import LARGEST_CURVATURE, friction_number
+from hydraulics.pipework.friction_table import bank_for, friction_per_reynolds
 from hydraulics.split.assembly import IN_LOOP, Network
-from hydraulics.split.drops import branch_flows, drops_at, header_drops, loop_drops, pipe_drops
-from hydraulics.split.state import Drops
+from hydraulics.split.drops import (
+    branch_flows,
+    drops_at,
+    header_drops,
+    pipe_drops,
+    port_drops,
+    run_drops,
+)
+from hydraulics.split.state import Drops, sums
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -127,22 +135,33 @@ def path_parts(network: Network, loop_flow: Array, total: float) -> PathParts:
     PathParts
         The drops, whether or not they balance.
     """
-    return _parts(network, drops_at(network, branch_flows(network, loop_flow), total))
+    return parts_of(network, drops_at(network, branch_flows(network, loop_flow), total))
 
 
-def _parts(network: Network, drops: Drops) -> PathParts:
+def parts_of(network: Network, drops: Drops) -> PathParts:
+    """Where the drop of each loop's path arises.
+
+    Parameters
+    ----------
+    network
+        The assembled array.
+    drops
+        Its drops at some flows, balanced or not.
+    """
     rows, loop_rows = network.rows, network.loop_rows
     flow = drops.flow[:rows]
     fittings = (network.square[:rows] * np.abs(flow) + network.linear[:rows]) * flow
     fittings = _along(network, fittings)[loop_rows]
-    runs = _along(network, pipe_drops(network, drops, network.side != IN_LOOP)[:rows])[loop_rows]
-    loops = pipe_drops(network, drops)[loop_rows]
-    path = loop_drops(network, drops) + header_drops(network, drops)[loop_rows]
+    runs = _along(network, run_drops(network, drops)[:rows])[loop_rows]
+    loops = pipe_drops(network, drops)
+    path = loops + port_drops(network, drops)[loop_rows] + header_drops(network, drops)[loop_rows]
     return PathParts(loops, fittings, runs, path - loops - fittings - runs)
 
 
 def _along(network: Network, own: Array) -> Array:
     """Each branch's own value and those of the branches it hangs on."""
+    if len(network.levels) == 1:
+        return own
     path = own.copy()
     for level in network.levels:
         if level.parents.size:
@@ -191,7 +210,12 @@ class TakenApart:
     drops: Drops
 
 
-def take_apart(network: Network, target_flow: Array) -> TakenApart:
+def are_alike(path: Array) -> bool:
+    """Whether the drops of all paths [Pa] differ by less than is worth a word."""
+    return float(np.ptp(path)) <= _WORTH_A_WORD * float(np.abs(path).mean())
+
+
+def take_apart(network: Network, target_flow: Array, drops: Drops, parts: PathParts) -> TakenApart:
     """Take each loop's path apart at the flows that are wanted.
 
     Parameters
@@ -200,19 +224,19 @@ def take_apart(network: Network, target_flow: Array) -> TakenApart:
         The assembled array.
     target_flow
         Mass flow that each loop should have [kg/s], more than 0.
+    drops, parts
+        Drops at those flows, and where they arise.
     """
-    total = float(target_flow.sum())
-    drops = drops_at(network, branch_flows(network, target_flow), total)
-    parts = _parts(network, drops)
     path = parts.path
     typical = _typical(network, path)
     flow = float(target_flow[typical])
     alike = drops
     if float(np.ptp(target_flow)) > 1e-12 * flow:
-        alike = drops_at(network, branch_flows(network, np.full_like(target_flow, flow)), total)
+        even = branch_flows(network, np.full_like(target_flow, flow))
+        alike = drops_at(network, even, float(target_flow.sum()))
     pipe, leg, length, coil = _loop_pipe(network, alike, typical, flow)
     more: dict[Part, Array] = {
-        "flow": parts.loops - pipe_drops(network, alike)[network.loop_rows],
+        "flow": parts.loops - (parts.loops if alike is drops else pipe_drops(network, alike)),
         "pipe": pipe, "leg": leg, "length": length, "coil": coil,
         "fittings": parts.fittings, "runs": parts.runs, "headers": parts.headers,
     }  # fmt: skip
@@ -233,23 +257,16 @@ def _typical(network: Network, path: Array) -> int:
         kind = built.get(id(loop))
         if kind is None:
             kind = built[id(loop)] = tuple(
-                (each.pipe.bore, each.pipe.roughness, each.parallel, each.coil_diameter,
-                 round(each.length, 2))
-                for each in loop.sections
-            )  # fmt: skip
+                [
+                    (pipe.bore, pipe.roughness, parallel, diameter, round(length, 2))
+                    for pipe, length, diameter, parallel in loop.sections
+                ]
+            )
         alike.setdefault(kind, []).append(number)
     most = max(alike.values(), key=len)
     those = np.asarray(most if len(most) > 1 else range(len(path)), dtype=np.intp)
     middle = float(np.sort(path[those])[(those.size - 1) // 2])
     return int(those[(np.abs(path[those] - middle) <= 1e-9 * abs(middle)).argmax()])
-
-
-def elements_of(network: Network) -> tuple[Index, Index]:
-    """Loop of each element within a loop, and the element of each loop's longest section."""
-    per_loop = np.asarray([len(loop.sections) for loop in network.loops], dtype=np.intp)
-    main = np.asarray([loop.main_section for loop in network.loops], dtype=np.intp)
-    main[1:] += np.cumsum(per_loop[:-1])
-    return np.repeat(np.arange(len(network.loops)), per_loop), main
 
 
 def _loop_pipe(
@@ -260,42 +277,44 @@ def _loop_pipe(
     All at one flow. The kind of pipe, and legs of another, are what changes where each loop's own
     pipe is exchanged for the typical loop's; length and coils are then of that pipe.
     """
-    loop, main = elements_of(network)
+    loop, main = network.loop_of, network.main
     size = len(network.loops)
     element = slice(0, loop.size)
     bore, rough = network.bore[element], network.relative_roughness[element]
     parallel, coiled = network.parallel[element], network.coiled[element]
     of = main[typical]
-    own = (bore == bore[main[loop]]) & (rough == rough[main[loop]])
-    tubes = np.where(parallel == parallel[main[loop]], parallel[of], parallel)
-    changed = (bore != bore[of]) | (rough != rough[of]) | (tubes != parallel)
+    per_length = network.laminar[of] / network.length[of]
     taken = drops.element_drop[element]
-
-    def laid(which: NDArray[np.bool_], curvature: Array | float) -> Array:
-        """What some elements take in the typical loop's pipe, bent as told."""
-        share = network.parallel[of] / tubes[which]
-        reynolds = network.reynolds_per_flow[of] * flow * share
-        number, _ = friction_number(reynolds, float(rough[of]), curvature)
-        laminar = network.laminar[of] / network.length[of] * share * network.length[element][which]
-        return np.asarray(flow * laminar * number / reynolds, np.float64)
-
-    like = taken.copy()
+    with_main = parallel == parallel[main[loop]]
+    changed = (bore != bore[of]) | (rough != rough[of]) | (with_main & (parallel != parallel[of]))
+    own = (bore == bore[main[loop]]) & (rough == rough[main[loop]])
+    # Of a loop's flow in a tube, over what there is in one of the typical loop's main pipe.
+    share = np.where(with_main, 1.0, parallel[of] / parallel)
+    like = taken
     if changed.any():
+        reynolds = network.reynolds_per_flow[of] * flow * share[changed]
         bend = network.curvature[element][changed] * bore[of] / bore[changed]
-        like[changed] = laid(changed, np.minimum(bend, LARGEST_CURVATURE * (1 - 1e-9)))
-    stretched = like.copy()  # of coils, what they take more than straight pipe of their length
+        bend = np.minimum(bend, LARGEST_CURVATURE * (1 - 1e-9))
+        number, _ = friction_number(reynolds, float(rough[of]), bend)
+        like = taken.copy()
+        like[changed] = number / reynolds
+        like[changed] *= flow * per_length * share[changed] * network.length[element][changed]
+    stretched = like  # of coils, what they take more than straight pipe of their length
     if coiled.any():
-        stretched[coiled] = laid(coiled, 0.0)
-    everywhere = np.ones_like(own)
+        straight = bank_for([(float(rough[of]), 0.0)])
+        number, _ = friction_per_reynolds(network.reynolds_per_flow[of] * flow * share, *straight)
+        laid = flow * per_length * share * number * network.length[element]
+        stretched = np.where(coiled, laid, like)
 
-    def by_loop(values: Array, which: NDArray[np.bool_]) -> Array:
-        return np.asarray(np.bincount(loop, np.where(which, values, 0.0), size), np.float64)
+    def by_loop(values: Array) -> Array:
+        return sums(loop, values, size)
 
+    other = taken - like
     return (
-        by_loop(taken - like, own),
-        by_loop(taken - like, ~own),
-        by_loop(stretched, everywhere),
-        by_loop(like - stretched, everywhere),
+        by_loop(np.where(own, other, 0.0)),
+        by_loop(np.where(own, 0.0, other)),
+        by_loop(stretched),
+        by_loop(like - stretched),
     )
 
 
@@ -305,7 +324,7 @@ def _loop_pipe(
 def causes_of(
     network: Network, apart: TakenApart, target_flow: Array, share: str
 ) -> tuple[Cause, ...]:
-    """Causes of unlike paths, the largest first; none where the paths are alike.
+    """Causes of unlike paths, the largest first.
 
     Parameters
     ----------
@@ -318,10 +337,7 @@ def causes_of(
     share
         What the target is, as in "at an even share".
     """
-    scale = float(np.abs(apart.path).mean())
-    if float(np.ptp(apart.path)) <= _WORTH_A_WORD * scale:
-        return ()
-    worth = 0.5 * _WORTH_A_WORD * scale
+    worth = 0.5 * _WORTH_A_WORD * float(np.abs(apart.path).mean())
     off = apart.path - apart.path[apart.typical]
     teller = _Teller(network, apart, target_flow, share, worth)
     found = []

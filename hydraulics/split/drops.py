@@ -5,10 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from hydraulics.split.assembly import IN_LOOP, Level, Network
-from hydraulics.split.state import Array, Drops, Solution, running_sums, state_of, sums
+from hydraulics.split.assembly import Level, Network
+from hydraulics.split.state import (
+    Array,
+    Drops,
+    Solution,
+    drops_and_slopes,
+    expanded,
+    running_sums,
+    sums,
+)
 
 
 def branch_flows(network: Network, loop_flow: Array) -> Array:
@@ -51,8 +58,9 @@ def drops_at(network: Network, branch: Array, total: float) -> Drops:
     Drops
         Signed with the flows.
     """
-    state = state_of(network, branch, total, None)
-    return Drops(state.flow, state.element_drop, state.drop)
+    flow = expanded(network, branch, total)
+    element_drop, drop, _ = drops_and_slopes(network, flow)
+    return Drops(flow, element_drop, drop)
 
 
 def header_drops(network: Network, drops: Drops | Solution) -> Array:
@@ -72,11 +80,13 @@ def header_drops(network: Network, drops: Drops | Solution) -> Array:
         with their fittings; ports and valves of the branches above.
     """
     rows = network.rows
-    runs = pipe_drops(network, drops, network.side != IN_LOOP)[:rows]
+    runs = run_drops(network, drops)[:rows]
     flow = drops.flow[:rows]
     square = (network.square - network.loop_square)[:rows]
     linear = (network.linear - network.loop_linear)[:rows]
     runs += (square * np.abs(flow) + linear) * flow
+    if len(network.levels) == 1 and not network.levels[0].headers:
+        return runs
     path = np.zeros(rows)
     for level in network.levels:
         here = runs[level.lo : level.hi].copy()
@@ -92,10 +102,8 @@ def header_drops(network: Network, drops: Drops | Solution) -> Array:
     return path
 
 
-def pipe_drops(
-    network: Network, drops: Drops | Solution, which: NDArray[np.bool_] | None = None
-) -> Array:
-    """Pressure drop of the pipes of each carrier [Pa], fittings left out.
+def pipe_drops(network: Network, drops: Drops | Solution, *, coiled: bool | None = None) -> Array:
+    """Pressure drop of the pipe of each loop [Pa], fittings left out; of coils, or straight, alone.
 
     Parameters
     ----------
@@ -103,23 +111,44 @@ def pipe_drops(
         The assembled array.
     drops
         Its solution, or its drops at other flows.
-    which
-        True for the elements to count; None: those of the loops.
+    coiled
+        True for coils, False for straight pipe; None for both.
+    """
+    drop = drops.element_drop[: network.loop_of.size]
+    if coiled is not None:
+        drop = np.where(network.coiled[: drop.size] == coiled, drop, 0.0)
+    return sums(network.loop_of, drop, len(network.loops))
+
+
+def run_drops(network: Network, drops: Drops | Solution, side: int | None = None) -> Array:
+    """Pressure drop of the pipe of each carrier outside loops [Pa], fittings left out.
+
+    Parameters
+    ----------
+    network
+        The assembled array.
+    drops
+        Its solution, or its drops at other flows.
+    side
+        TO_GROUND or FROM_GROUND for the pipe of that side alone.
 
     Returns
     -------
     Array
-        Of each carrier; branches come first.
+        Of each carrier; branches, that is their runs, come first.
     """
-    counted = network.side == IN_LOOP if which is None else which
-    return sums(network.owner, np.where(counted, drops.element_drop, 0.0), drops.flow.size)
+    first = network.loop_of.size
+    if first == network.owner.size:
+        return np.zeros(drops.flow.size)
+    drop = drops.element_drop[first:]
+    if side is not None:
+        drop = np.where(network.side[first:] == side, drop, 0.0)
+    return sums(network.owner[first:], drop, drops.flow.size)
 
 
 def loop_drops(network: Network, drops: Drops | Solution) -> Array:
     """Pressure drop of each loop with its fittings and port, headers and runs left out [Pa]."""
-    rows = network.loop_rows
-    result: Array = pipe_drops(network, drops)[rows] + port_drops(network, drops)[rows]
-    return result
+    return pipe_drops(network, drops) + port_drops(network, drops)[network.loop_rows]
 
 
 def port_drops(network: Network, drops: Drops | Solution) -> Array:

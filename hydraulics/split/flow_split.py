@@ -243,6 +243,8 @@ def _remedies(asked: _Asked, imbalance: Imbalance) -> tuple[str, ...]:
     """What brings loops nearer when the array is solved with it, by cause, valves last."""
     told: list[str] = []
     apart = imbalance.apart
+    if apart is None or not imbalance.why:
+        return ()
     many = len(asked.network.loops) > _MANY_LOOPS
     for cause in imbalance.why[: 1 if many else _MOST_CAUSES]:
         loops = np.asarray(cause.loops)
@@ -256,7 +258,7 @@ def _remedies(asked: _Asked, imbalance: Imbalance) -> tuple[str, ...]:
                 told.append(best)
     throttled = with_valves(asked.network, apart, asked.target_flow)
     worst = int(np.abs(asked.deviation).argmax())
-    if imbalance.why and _nearer(asked, throttled, worst) is not None:
+    if _nearer(asked, throttled, worst) is not None:
         valves = _has_set_valves(asked.circuit)
         told.append("set the regulating valves anew" if valves else "fit regulating valves")
     return tuple(told)
@@ -462,13 +464,11 @@ def _loop_table(network: Network, solution: Solution, target_flow: Array) -> Loo
     loops = network.loops
     at = network.loop_rows
     flow = solution.flow[at]
-    in_loop = network.side == IN_LOOP
-    coil = pipe_drops(network, solution, in_loop & network.coiled)[at]
-    straight = pipe_drops(network, solution, in_loop & ~network.coiled)[at]
+    coil = pipe_drops(network, solution, coiled=True)
+    straight = pipe_drops(network, solution, coiled=False)
     fittings = port_drops(network, solution)[at]
     length = np.asarray([loop.length for loop in loops])
-    main = np.asarray([loop.main_section for loop in loops], dtype=np.intp)
-    main[1:] += np.cumsum([len(loop.sections) for loop in loops[:-1]], dtype=np.intp)
+    main = network.main
     brine = network.fluids[IN_LOOP]
     reynolds = np.abs(flow) * network.reynolds_per_flow[main]
     bore = network.bore[main]

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from hydraulics.layout.circuit import Circuit
 from hydraulics.layout.walk import walk
-from hydraulics.split.assembly import FROM_GROUND, IN_LOOP, TO_GROUND, Network
-from hydraulics.split.drops import pipe_drops, port_drops
+from hydraulics.split.assembly import FROM_GROUND, TO_GROUND, Network
+from hydraulics.split.drops import pipe_drops, port_drops, run_drops
 from hydraulics.split.state import Solution
 
 Array = NDArray[np.float64]
@@ -93,11 +93,9 @@ def header_pressures(
     branch count as the loop's own.
     """
     rows = network.rows
-    out, home, pipes = (
-        pipe_drops(network, solution, network.side == side)
-        for side in (TO_GROUND, FROM_GROUND, IN_LOOP)
-    )
-    shared = solution.carrier_drop[:rows] - out[:rows] - home[:rows] - pipes[:rows]
+    out, home = (run_drops(network, solution, side) for side in (TO_GROUND, FROM_GROUND))
+    shared = solution.carrier_drop[:rows] - out[:rows] - home[:rows]
+    shared[network.loop_rows] -= pipe_drops(network, solution)
     ports = port_drops(network, solution)
     loop_of = np.full(rows, -1, dtype=np.intp)
     loop_of[network.loop_rows] = np.arange(len(network.loops))

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydraulics.split.assembly import Network
-from hydraulics.split.causes import Cause, TakenApart, causes_of, take_apart
+from hydraulics.split.causes import Cause, TakenApart, are_alike, causes_of, parts_of, take_apart
+from hydraulics.split.drops import branch_flows, drops_at
 from hydraulics.split.solver import ENERGY_LIMIT
 
 Array = NDArray[np.float64]
@@ -36,7 +37,7 @@ class Imbalance:
     why
         What makes the flows differ from their targets, the largest first.
     apart
-        The paths that causes are read from.
+        The paths that causes are read from; None where they are alike.
     remedies
         What would mend it, in words; each was solved and brings its loop nearer.
     """
@@ -47,7 +48,7 @@ class Imbalance:
     most_starved: int
     index_loop: int
     why: tuple[Cause, ...]
-    apart: TakenApart
+    apart: TakenApart | None
     remedies: tuple[str, ...] = ()
 
     @property
@@ -84,14 +85,17 @@ def judge(
     Causes are read from the drops that the array would have if every loop carried its target flow:
     whatever makes those differ is what makes the flows differ from it.
     """
-    apart = take_apart(network, target_flow)
+    drops = drops_at(network, branch_flows(network, target_flow), float(target_flow.sum()))
+    parts = parts_of(network, drops)
+    path = parts.path
+    apart = None if are_alike(path) else take_apart(network, target_flow, drops, parts)
     return Imbalance(
         within_tolerance=bool((np.abs(deviation) <= tolerance * (1.0 + 1e-9)).all()),
         tolerance=tolerance,
         spread=spread_of(deviation),
         most_starved=first_largest(-deviation, 1.0),
-        index_loop=first_largest(apart.path, float(np.abs(apart.path).max())),
-        why=causes_of(network, apart, target_flow, share),
+        index_loop=first_largest(path, float(np.abs(path).max())),
+        why=() if apart is None else causes_of(network, apart, target_flow, share),
         apart=apart,
     )
 

@@ -23,7 +23,7 @@ from hydraulics.layout.walk import Place
 from hydraulics.pipework.fittings import NO_LOSS, Loss
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.split.assembly import Network
-from hydraulics.split.causes import Cause, Part, TakenApart, elements_of
+from hydraulics.split.causes import Cause, Part, TakenApart
 
 Array = NDArray[np.float64]
 _NAMED: Final = 4  # loops at most that are named by what they are not
@@ -132,7 +132,7 @@ def _spare(case: _Case, part: Part) -> Iterator[list[Remedy]]:
         short = np.zeros(len(network.loops), dtype=np.bool_)
         short[list(case.cause.loops)] = True
         text = f"coil spare pipe into {case.names} (never cut a long one)"
-    _, main = elements_of(network)
+    main = network.main
     drop = apart.drops.element_drop[main]
     longer = network.laminar.copy()
     longer[main] *= 1.0 + np.where(short, wanted - more, 0.0) / drop

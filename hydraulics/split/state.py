@@ -77,6 +77,8 @@ class State:
 
     ``gap`` holds, at row r, the pressure drop by way of branch r less that by way of branch r+1;
     ``within``, of nested circuits level by level, the sum of its sizes and the circuit's drop.
+    ``norm`` is the size of what is left of the gaps [Pa], ``energy`` a bound on the disagreement
+    between any two paths, over the array's drop.
     """
 
     branch: Array
@@ -90,30 +92,19 @@ class State:
     outer: float
     outer_slope: float
     within: tuple[tuple[Array, Array], ...]
-
-    @property
-    def norm(self) -> float:
-        """Size of what is left of the gaps [Pa]."""
-        # Not gap @ gap: threaded BLAS is slower than a plain sum when cores are shared.
-        return math.sqrt(float((self.gap * self.gap).sum()) + self.outer**2)
-
-    @property
-    def energy(self) -> float:
-        """Bound on the disagreement between any two paths, over the array's drop."""
-        worst = float(np.abs(self.gap).sum()) + abs(self.outer)
-        if worst == 0.0:
-            return 0.0
-        least = float(np.abs(self.array_drop).min())
-        return worst / least if least else math.inf
+    norm: float
+    energy: float
 
     @property
     def unbalanced(self) -> float:
-        """The same, but within a nested circuit over that circuit's own drop, if not too small.
+        """``energy``, but within a nested circuit over that circuit's own drop, if not too small.
 
         Behind long runs a circuit takes little of the array's drop, by which alone its flows would
         be known badly.
         """
         worst = self.energy
+        if not self.within:
+            return worst
         floor = _LEAST_PART * float(np.abs(self.array_drop).min())
         for gap, drop in self.within if worst < math.inf else ():
             worst = max(worst, float((gap / np.maximum(np.abs(drop), floor)).max()))
@@ -131,7 +122,7 @@ def sums(owner: NDArray[np.intp], values: Array, size: int) -> Array:
     return cast(Array, np.bincount(owner, values, size))
 
 
-def _expand(network: Network, branch: Array, total: float | Array) -> Array:
+def expanded(network: Network, branch: Array, total: float | Array) -> Array:
     """Flow of every carrier from that of the branches."""
     rows = network.rows
     flow = np.zeros(3 * rows + network.copies)
@@ -177,10 +168,16 @@ def _spread(of_circuit: Array, level: Level) -> Array | np.float64:
     return np.repeat(of_circuit, level.counts)
 
 
-def state_of(network: Network, branch: Array, total: float | Array, outer: Outer | None) -> State:
-    """Drops and residuals at given flows."""
-    rows = network.rows
-    flow = _expand(network, branch, total)
+def drops_and_slopes(network: Network, flow: Array) -> tuple[Array, Array, Array]:
+    """Drop of each element [Pa]; drop and slope of each carrier [Pa], [Pa s/kg].
+
+    Parameters
+    ----------
+    network
+        The assembled array.
+    flow
+        Mass flow of each carrier [kg/s].
+    """
     element_drop, element_slope = _element_drops(network, flow)
     drop = sums(network.owner, element_drop, flow.size)
     slope = sums(network.owner, element_slope, flow.size)
@@ -189,7 +186,14 @@ def state_of(network: Network, branch: Array, total: float | Array, outer: Outer
     slope += 2.0 * loss + network.linear
     loss += network.linear
     drop += loss * flow
+    return element_drop, drop, slope
 
+
+def state_of(network: Network, branch: Array, total: float | Array, outer: Outer | None) -> State:
+    """Drops and residuals at given flows."""
+    rows = network.rows
+    flow = expanded(network, branch, total)
+    element_drop, drop, slope = drops_and_slopes(network, flow)
     rung = drop[:rows].copy()  # a branch with all that hangs on it
     gap = np.zeros(rows)
     array_drop = np.zeros(0)
@@ -214,6 +218,12 @@ def state_of(network: Network, branch: Array, total: float | Array, outer: Outer
     if outer is not None:
         outside += float(array_drop[0] + drop[3 * rows])
         outside_slope += float(slope[3 * rows])
+    # Not gap @ gap: threaded BLAS is slower than a plain sum when cores are shared.
+    norm = math.sqrt(float((gap * gap).sum()) + outside**2)
+    energy = float(np.abs(gap).sum()) + abs(outside)
+    if energy > 0.0:
+        least = float(np.abs(array_drop).min())
+        energy = energy / least if least else math.inf
     return State(
         branch=branch,
         total=total,
@@ -226,6 +236,8 @@ def state_of(network: Network, branch: Array, total: float | Array, outer: Outer
         outer=outside,
         outer_slope=outside_slope,
         within=tuple(within),
+        norm=norm,
+        energy=energy,
     )
 
 

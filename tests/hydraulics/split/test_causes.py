@@ -14,7 +14,8 @@ from hydraulics.layout.walk import loop_count
 from hydraulics.pipework.fittings import loss_from_kv
 from hydraulics.pipework.pipe import Pipe, pe_pipe
 from hydraulics.split.assembly import assemble
-from hydraulics.split.causes import PARTS, chain_of, take_apart
+from hydraulics.split.causes import PARTS, chain_of, parts_of, take_apart
+from hydraulics.split.drops import branch_flows, drops_at
 from hydraulics.split.duty import FlowDuty, duty_fluids
 from hydraulics.split.flow_split import flow_split
 from hydraulics.split.imbalance import Imbalance
@@ -238,7 +239,8 @@ def test_the_parts_of_a_difference_add_up_to_it(circuit: Circuit) -> None:
     network = assemble(named_apart(circuit), Plant(), duty_fluids(BRINE, duty))
     count = len(network.loops)
     for target in (np.full(count, 0.2), np.linspace(0.1, 0.3, count)):
-        apart = take_apart(network, target)
+        drops = drops_at(network, branch_flows(network, target), float(target.sum()))
+        apart = take_apart(network, target, drops, parts_of(network, drops))
         total = np.sum([apart.more[part] for part in PARTS], axis=0)
         scale = float(np.abs(apart.path).max())
         assert total == pytest.approx(
