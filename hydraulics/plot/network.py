@@ -90,14 +90,20 @@ class _Nodes:
         self._known: dict[Point, int] = {}
 
     def add(self, point: Point) -> int:
-        key = (round(point[0], SAME) + 0.0, round(point[1], SAME) + 0.0)
+        key = self._key(point)
         if key not in self._known:
             self._known[key] = len(self.points)
             self.points.append((float(point[0]), float(point[1])))
         return self._known[key]
 
     def __contains__(self, point: Point) -> bool:
-        return (round(point[0], SAME) + 0.0, round(point[1], SAME) + 0.0) in self._known
+        return self._key(point) in self._known
+
+    @staticmethod
+    def _key(point: Point) -> Point:
+        # NumPy's numbers round otherwise than Python's, 2.1355 up: of one place there is one kind.
+        x, y = point
+        return round(float(x), SAME) + 0.0, round(float(y), SAME) + 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
