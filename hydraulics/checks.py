@@ -77,6 +77,8 @@ def _refuse_where(
 def require_positive(**quantities: ArrayLike) -> None:
     """Raise InputError unless every quantity is finite and more than 0."""
     for field, given in quantities.items():
+        if isinstance(given, float) and 0.0 < given < math.inf:
+            continue
         values = np.asarray(given, dtype=float)
         _refuse_where(np.isfinite(values) & (values > 0.0), field, values, "more than 0")
 
@@ -84,6 +86,8 @@ def require_positive(**quantities: ArrayLike) -> None:
 def require_not_negative(**quantities: ArrayLike) -> None:
     """Raise InputError unless every quantity is finite and at least 0."""
     for field, given in quantities.items():
+        if isinstance(given, float) and 0.0 <= given < math.inf:
+            continue
         values = np.asarray(given, dtype=float)
         _refuse_where(np.isfinite(values) & (values >= 0.0), field, values, "of 0 or more")
 

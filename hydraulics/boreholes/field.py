@@ -32,7 +32,7 @@ _ROWS_AT_ONCE = 500
 _SEGMENTS = 8
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)  # one field is itself alone
 class DistanceClasses:
     """Distances between boreholes, equal ones counted together.
 

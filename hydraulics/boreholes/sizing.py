@@ -225,6 +225,22 @@ def _knots(years: int) -> Floats:
     return np.geomspace(1.0, months, math.ceil(math.log(months) / _STEP) + 1) * MONTH_SECONDS
 
 
+@lru_cache(maxsize=8)  # limits, loads and temperatures are tried for one field in one ground
+def _responses(
+    classes: DistanceClasses,
+    radius: float,
+    conductivity: float,
+    diffusivity: float,
+    at: tuple[float, ...],
+) -> tuple[FieldResponse, Floats]:
+    """Response of a field at some times [s], and the cylinder's correction."""
+    times = np.asarray(at)
+    return (
+        prepare_field_response(classes, radius, conductivity, diffusivity, times),
+        cylindrical_source_correction(times, radius, conductivity, diffusivity),
+    )
+
+
 @lru_cache(maxsize=4)  # fields and grounds that are tried for one load share it
 def _superposition(load: GroundLoad, years: int) -> Floats:
     """Fall at the end of every month by the response at each knot: spline and superposition [W]."""
@@ -292,12 +308,10 @@ def borefield(
         number_fault("temperature_change", temperature_change, "K", above=0.0),
         number_fault("years", years, "years", at_least=1),
     )
-    peaks = [load.peak_hours * 3600.0, load.cold_hours * 3600.0]
-    times = np.append(_knots(years), peaks)
-    k, alpha = ground.conductivity, ground.diffusivity
+    peaks = (load.peak_hours * 3600.0, load.cold_hours * 3600.0)
+    times = (*_knots(years).tolist(), *peaks)
     return Borefield(
-        prepare_field_response(classes, borehole_radius, k, alpha, times),
-        cylindrical_source_correction(times, borehole_radius, k, alpha),
+        *_responses(classes, borehole_radius, ground.conductivity, ground.diffusivity, times),
         _superposition(load, years),
         classes.bores,
         buried,

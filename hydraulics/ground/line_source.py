@@ -175,12 +175,15 @@ def segment_pair_kernel(s: NDArray[np.float64], edges: NDArray[np.float64]) -> N
     """
     # Lines without end from one edge, seen from another, and their mirror images above the surface:
     # alike either way.
-    one, other = np.triu_indices(edges.size)
-    at = s[:, None]
-    between = np.empty((s.size, edges.size, edges.size))
-    between[:, one, other] = _erf_integral(at * (edges[other] - edges[one]))
-    between[:, one, other] += _erf_integral(at * (edges[other] + edges[one]))
-    between[:, other, one] = between[:, one, other]
+    apart = np.abs(edges - edges[:, None])
+    mirrored = edges + edges[:, None]
+    # Edges stand the same distance apart many times; a nanometre brings equal ones together.
+    lengths, which = np.unique(np.round(np.stack((apart, mirrored)), 9), return_inverse=True)
+    of_length = _erf_integral(np.multiply.outer(s, lengths))
+    which = which.reshape(2, -1)
+    between = of_length[:, which[0]]
+    between += of_length[:, which[1]]
+    between = between.reshape(s.size, edges.size, edges.size)
     pair = -np.diff(np.diff(between, axis=1), axis=2)
     return np.asarray(pair / (s[:, None, None] * np.diff(edges)[:, None]))
 

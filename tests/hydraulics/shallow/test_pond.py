@@ -14,8 +14,8 @@ from hydraulics.shallow.pond import (
     LEAST_WATER,
     WARMEST_WATER,
     SizedMat,
-    _water,
     size_pond_mat,
+    water,
     water_around_pipe,
 )
 
@@ -159,4 +159,18 @@ def test_water_is_as_coolprop_gives_it_by_iapws_95() -> None:
 
     at = np.linspace(LEAST_WATER, WARMEST_WATER, 500)
     theirs = [PropsSI(name, "T", at + 273.15, "P", 120_000.0, "Water") for name in "DVLC"]
-    assert _water(at) == pytest.approx(np.array(theirs), rel=3e-9)
+    assert water(at) == pytest.approx(np.array(theirs), rel=3e-9)
+
+
+def test_water_around_a_pipe_is_by_its_formula() -> None:
+    # By the powers themselves, which the pipe's water is read from a table of: rounding apart.
+    diameter, pond = 0.032, 6.0
+    surface = np.linspace(LEAST_WATER, 5.9, 300)
+    density, viscosity, conductivity, heat = water(0.5 * (surface + pond))
+    away = water(np.full_like(surface, pond))[0]
+    across = [np.abs(water(surface + (pond - surface) * i / 8)[0] - away) for i in range(9)]
+    lift = 2.0 * (sum(across) - 0.5 * (across[0] + across[8])) / 8.0  # trapezoids
+    rayleigh = 9.80665 * lift * diameter**3 * density * heat / (viscosity * conductivity)
+    found, _, conducting = water_around_pipe(diameter, pond, surface)
+    assert found == pytest.approx(rayleigh, rel=1e-8)
+    assert conducting == pytest.approx(conductivity, rel=1e-12)
