@@ -542,13 +542,14 @@ def test_corners_of_a_jagged_boundary_add_few_lines_to_the_search() -> None:
 def test_a_place_half_way_between_two_millimetres_is_one_node_however_often_it_is_told() -> None:
     # At 2.1355 m NumPy rounds up and Python down; this plot ended in an error of the service.
     house = ((12.549, 26.371), (21.581, 26.371), (21.581, 29.532), (17.346, 29.532))
+    shed = ((24.581, 26.371), (29.581, 26.371), (29.581, 32.371))
     corners = ((0.0, 0.0), (65.835, 0.0), (65.835, 51.199), (32.918, 51.199), (32.918, 40.959))
     plot = SitePlot(
         (*corners, (0.0, 40.959)),
         (17.346, 31.418),
         (
             KeepOut("house", 2.0, (*house, (17.346, 37.382), (12.549, 37.382))),
-            KeepOut("shed", 1.0, ((24.581, 26.371), (29.581, 26.371), (29.581, 32.371))),
+            KeepOut("shed", 1.0, (*shed, (24.581, 32.371))),
         ),
     )
     rule = ChamberRule(3, "least_digging")
