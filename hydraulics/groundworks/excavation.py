@@ -11,7 +11,7 @@ from typing import Final
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
 from hydraulics.layout.circuit import Loop
-from hydraulics.layout.contents import gathers_straight
+from hydraulics.layout.contents import gathers_straight, joined_by, laid_back
 from hydraulics.layout.heights import BEDDING, lies_at
 from hydraulics.layout.legs import InTrench, Leg
 from hydraulics.pipework.pipe import Pipe
@@ -395,27 +395,45 @@ def loop_trenches(name: str, loop: Loop, count: int, passes: int) -> list[DugTre
     return found
 
 
-def as_placed(trenches: list[DugTrench], placed: Mapping[str, float]) -> list[DugTrench]:
+def as_placed(
+    trenches: list[DugTrench], loop: Loop, placed: Mapping[str, float]
+) -> list[DugTrench]:
     """Trenches of one loop, as long together as its trench on a plan: the last takes the rest.
+
+    Straight pipe that joins what lies in them lies there too, and so does pipe that is laid back
+    along them.
 
     Parameters
     ----------
     trenches
         By what lies in them.
+    loop
+        The loop.
     placed
         Length of the loops' trenches [m], by the names that the plan has: those of the array
         without the chambers that the plan puts before them.
     """
     if not trenches:
         return trenches
-    name = trenches[0].loop
+    name, last = trenches[0].loop, trenches[-1]
     while name not in placed:
         _, inner, name = name.partition("/")
         if not inner:
             return trenches
-    last = trenches[-1]
-    before = math.fsum(each.length for each in trenches[:-1])
-    return [*trenches[:-1], replace(last, lies=replace(last.lies, length=placed[name] - before))]
+    joined = [
+        replace(
+            last,
+            lies=InTrench(length, pipes=1),
+            pipe_volume=pipe.outside_area * length,
+            outside_diameter=pipe.outside_diameter,
+        )
+        for pipe, length in joined_by(loop)
+    ]
+    before = [*trenches[:-1], *joined]
+    left = placed[name] - math.fsum(each.length for each in before)
+    back = (loop.legs[-1].pipe or loop.pipe).outside_area * laid_back(loop)
+    volume = last.pipe_volume + back
+    return [*before, replace(last, lies=replace(last.lies, length=left), pipe_volume=volume)]
 
 
 def loop_tails(loop: Loop) -> list[tuple[Pipe, float]]:

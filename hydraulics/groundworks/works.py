@@ -432,7 +432,7 @@ def _array(
     loops_dug = NOTHING_DUG
     for name, loop, count in loops:
         passes = 1 if trench is None else trench.passes
-        for dug in as_placed(loop_trenches(name, loop, count, passes), placed):
+        for dug in as_placed(loop_trenches(name, loop, count, passes), loop, placed):
             if trench is None:
                 text = f"loop {name} lies in a trench; describe it"
                 raise InputError(Fault("trench", text, None, "width and depth"))

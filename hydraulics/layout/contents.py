@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from hydraulics.layout.circuit import Circuit, Loop, Plant
+from hydraulics.layout.legs import Straight
 from hydraulics.layout.walk import every_loop, headers_of, standings
 from hydraulics.pipework.pipe import Pipe
 
@@ -67,6 +68,38 @@ class Contents:
 def gathers_straight(loop: Loop) -> bool:
     """Whether its straight pipe gathers the heat itself, since nothing else in it does."""
     return all(leg.is_tail for leg in loop.legs)
+
+
+def within_tails(loop: Loop) -> tuple[int, int]:
+    """First of the legs that gather heat, and that after the last: tails lie before and behind."""
+    first, last = 0, len(loop.legs)
+    while first < last and loop.legs[first].is_tail:
+        first += 1
+    while last > first and loop.legs[last - 1].is_tail:
+        last -= 1
+    return first, last
+
+
+def joined_by(loop: Loop) -> list[tuple[Pipe, float]]:
+    """Straight pipe between legs that lie in trenches, each pipe with its length [m].
+
+    On a plan, where a loop has one trench, it lies there too.
+    """
+    if not any(leg.trench is not None for leg in loop.legs):
+        return []
+    first, last = within_tails(loop)
+    return [
+        (leg.pipe or loop.pipe, leg.length)
+        for leg in loop.legs[first:last]
+        if isinstance(leg, Straight) and leg.length > 0.0
+    ]
+
+
+def laid_back(loop: Loop) -> float:
+    """Pipe from the far end of a loop's trench back to where its tails leave [m]."""
+    lies = [leg.trench for leg in loop.legs if leg.trench is not None]
+    back = sum(each.length for each in lies if each.is_one_way)
+    return back + sum(length for _, length in joined_by(loop)) if back else 0.0
 
 
 def has_probe(loop: Loop) -> bool:

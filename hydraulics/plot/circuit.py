@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
 from hydraulics.errors import Fault, InputError
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Run
-from hydraulics.layout.legs import Coiled, Leg, Straight
+from hydraulics.layout.contents import joined_by, laid_back, within_tails
+from hydraulics.layout.legs import Leg, Straight
 from hydraulics.pipework.fittings import NO_LOSS, Loss
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.site_plan import SitePlan
 
 _DECIMALS: Final = 4  # of a metre: finer parts of tails and runs are the rounding of the search
+
+
+_NO_TAIL: Final = (Straight(0.0),)
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,9 +29,8 @@ class Laid:
     loop
         What lies in its trench, bore or mat, without tails.
     flow, back
-        Straight pipe of its tails, of no length: pipe and fittings.
-    spare
-        Pipe left in coils at the end of its return.
+        Legs of its tails, in their order: pieces of straight pipe share the length of the plan's
+        tail as they share what they are told, and pipe left in coils stays where it is.
     fittings
         Of its port.
     closed
@@ -35,35 +38,44 @@ class Laid:
     """
 
     loop: Loop
-    flow: Straight = Straight(0.0)  # noqa: RUF009 (frozen)
-    back: Straight = Straight(0.0)  # noqa: RUF009 (frozen)
-    spare: tuple[Coiled, ...] = ()
+    flow: tuple[Leg, ...] = _NO_TAIL
+    back: tuple[Leg, ...] = _NO_TAIL
     fittings: Loss = NO_LOSS
     closed: bool = False
 
     @property
+    def between(self) -> float:
+        """Straight pipe that joins what lies in its trenches, and lies there too [m]."""
+        return sum(length for _, length in joined_by(self.loop))
+
+    @property
     def trench_length(self) -> float:
         """Length of trench that it takes [m]."""
-        return sum(leg.trench.length for leg in self.loop.legs if leg.trench is not None)
+        return self.between + sum(
+            leg.trench.length for leg in self.loop.legs if leg.trench is not None
+        )
 
     @property
     def laid_back(self) -> float:
         """Pipe from the far end of its trenches back to where its tails leave [m]."""
-        found = (leg.trench for leg in self.loop.legs)
-        return sum(lies.length for lies in found if lies is not None and lies.is_one_way)
+        return laid_back(self.loop)
 
     @property
     def tail_pipes(self) -> tuple[Pipe, Pipe]:
-        """Pipe of its tails, flow and return."""
-        return self.flow.pipe or self.loop.pipe, self.back.pipe or self.loop.pipe
+        """Pipe of its tails, flow and return, the thickest of each."""
+
+        def thickest(legs: tuple[Leg, ...]) -> Pipe:
+            pipes = (leg.pipe or self.loop.pipe for leg in legs if isinstance(leg, Straight))
+            return max(pipes, key=lambda pipe: pipe.outside_diameter)
+
+        return thickest(self.flow), thickest(self.back)
 
     def led(self, tail: float) -> Loop:
         """The loop with a tail of so many metres on either end, its return laid back first."""
-        legs: tuple[Leg, ...] = (
-            replace(self.flow, length=tail),
+        legs = (
+            *_stretched(self.flow, tail),
             *self.loop.legs,
-            replace(self.back, length=tail + self.laid_back),
-            *self.spare,
+            *_stretched(self.back, tail + self.laid_back),
         )
         kept = (
             leg
@@ -71,6 +83,21 @@ class Laid:
             if not (isinstance(leg, Straight) and leg.length <= 0.0 and leg.fittings is NO_LOSS)
         )
         return replace(self.loop, legs=tuple(kept))
+
+
+def _stretched(legs: tuple[Leg, ...], length: float) -> Iterator[Leg]:
+    """Legs of a tail whose straight pieces are so long together [m]; the last takes the rest."""
+    pieces = [leg for leg in legs if isinstance(leg, Straight)]
+    told, left = sum(leg.length for leg in pieces), length
+    for leg in legs:
+        if not isinstance(leg, Straight):
+            yield leg
+            continue
+        pieces.pop()
+        share = leg.length / told if told > 0.0 else 0.0
+        own = min(round(share * length, _DECIMALS), left) if pieces else left
+        left = round(left - own, _DECIMALS)
+        yield replace(leg, length=own)
 
 
 def laid(branch: Branch, name: str, closed: bool = False) -> Laid:
@@ -87,35 +114,26 @@ def laid(branch: Branch, name: str, closed: bool = False) -> Laid:
     """
     loop = branch.item
     assert isinstance(loop, Loop)
-    first, last = 0, len(loop.legs)
-    while first < last and loop.legs[first].is_tail:
-        first += 1
-    while last > first and loop.legs[last - 1].is_tail:
-        last -= 1
+    first, last = within_tails(loop)
     fittings = branch.fittings
     for run in branch.runs:
         fittings += run.fittings.at(loop.pipe.bore)
     if first == last:
         return Laid(replace(loop, name=name), fittings=fittings, closed=closed)
-    before, after = loop.legs[:first], loop.legs[last:]
     return Laid(
         replace(loop, name=name, legs=loop.legs[first:last]),
-        _tail(before),
-        _tail(after),
-        tuple(leg for leg in (*before, *after) if isinstance(leg, Coiled)),
+        _with_straight(loop.legs[:first], _NO_TAIL, ()),
+        _with_straight(loop.legs[last:], (), _NO_TAIL),
         fittings,
         closed,
     )
 
 
-def _tail(legs: tuple[Leg, ...]) -> Straight:
-    """Pipe and fittings of a tail: the pipe of its longest straight piece."""
-    straight = [leg for leg in legs if isinstance(leg, Straight)]
-    fittings = NO_LOSS
-    for leg in straight:
-        fittings += leg.loss
-    longest = max(straight, key=lambda leg: leg.length, default=None)
-    return Straight(0.0, None if longest is None else longest.pipe, fittings)
+def _with_straight(
+    legs: tuple[Leg, ...], before: tuple[Leg, ...], behind: tuple[Leg, ...]
+) -> tuple[Leg, ...]:
+    """Legs of a tail; with straight pipe where there is none to be stretched."""
+    return legs if any(isinstance(leg, Straight) for leg in legs) else (*before, *legs, *behind)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1087,3 +1087,61 @@ def test_header_trenches_hold_the_tails_own_pipe_in_plan_and_groundworks_alike()
     dug = answered("/v1/groundworks", job | plan["decides"])["header_trench"]
     metres = 2.0 * (plan["totals"]["tails_m"] + plan["totals"]["runs_m"])
     assert dug["pipe_m3"] == pytest.approx(math.pi / 4 * 0.063**2 * metres, rel=1e-4)
+
+
+def test_legs_of_a_tail_keep_their_order_and_pipe_and_share_its_length_as_told() -> None:
+    # By hand: 12 m and 8 m are 0.6 and 0.4 of the plan's tail; the coil stays between trench and
+    # tail, so that no joint is added.
+    elbow = {"fittings": [{"kind": "elbow_90"}]}
+    branch = slinkies("T", 2)
+    _, coils, _ = branch["loop"]["legs"]
+    spare = {"coiled": {"length_m": 15.0, "coil_diameter_m": 1.0}}
+    wide = {"pipe": "PE100 SDR11 40"}
+    branch["loop"]["legs"] = [
+        {"straight": {"length_m": 12}} | wide | elbow, {"straight": {"length_m": 8}},
+        coils, spare, {"straight": {"length_m": 12}} | wide,
+    ]  # fmt: skip
+    job = of_array(branch)
+    content = answered(PATH, job)
+    tails = {each["loop"]: each["length_m"] for each in content["tails"]}
+    for each in loops_of(content):
+        legs, tail = each["loop"]["legs"], tails[each["loop"]["name"]]
+        assert [next(iter(leg)) for leg in legs] == [
+            "straight", "straight", "slinky", "coiled", "straight",
+        ]  # fmt: skip
+        assert [leg.get("pipe") for leg in legs] == [wide["pipe"], None, None, None, wide["pipe"]]
+        lengths = [leg["straight"]["length_m"] for leg in legs if "straight" in leg]
+        assert lengths == pytest.approx([0.6 * tail, 0.4 * tail, tail], abs=1e-3)
+        assert (legs[0]["fittings"], legs[3]) == (elbow["fittings"], spare)
+    assert answered(PATH, job | content["decides"])["decides"] == content["decides"]
+
+
+def test_straight_pipe_that_joins_two_slinkies_lies_and_is_dug_in_their_trench() -> None:
+    # By hand: 15 + 20 + 15 m of trench, 1.2 m wide and 1.3 m deep, for each of two loops, and no
+    # more pipe than that of the same loops without a plan: 5.14 m a coil with its return, 20 m.
+    branch = slinkies("T", 2)
+    coils = {"slinky": {"coils": 15, "coil_diameter_m": 1, "pitch_m": 1, "depth_m": 1.2}}
+    tail = {"straight": {"length_m": 5}}
+    branch["loop"]["legs"] = [tail, coils, {"straight": {"length_m": 20}}, coils, tail]
+    job = of_array(branch) | {
+        "ground": {"soil": "clay"}, "groundworks": {"trench": {"width_m": 1.2, "depth_m": 1.3}},
+    }  # fmt: skip
+    plan = answered(PATH, job)
+    assert [each["length_m"] for each in plan["trenches"]] == pytest.approx([50, 50])
+    assert "trench_longer_than_loop" not in [each["code"] for each in plan["findings"]]
+    dug = answered("/v1/groundworks", job | plan["decides"])["loop_trenches"]
+    assert dug["dug_m3"] == pytest.approx(2 * 50 * 1.2 * 1.3)
+    pipe = 2 * (30 * (math.pi + 2) + 20) * math.pi / 4 * 0.032**2
+    assert dug["pipe_m3"] == pytest.approx(pipe, rel=1e-4)
+
+
+def test_pipe_laid_back_along_its_trench_is_pipe_of_that_trench() -> None:
+    # By hand: 25 coils of 1 m with no return use 25 (pi + 1) m, and 25 m are laid back.
+    branch = slinkies("T")
+    branch["loop"]["legs"][1]["slinky"]["returns_alongside"] = False
+    job = of_array(branch) | {
+        "ground": {"soil": "clay"}, "groundworks": {"trench": {"width_m": 1.2, "depth_m": 1.3}},
+    }  # fmt: skip
+    dug = answered("/v1/groundworks", job | answered(PATH, job)["decides"])["loop_trenches"]
+    pipe = 25 * (math.pi + 2) * math.pi / 4 * 0.032**2
+    assert dug["pipe_m3"] == pytest.approx(pipe, rel=1e-4)
