@@ -216,8 +216,9 @@ def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
 def _put_back(draw: Object) -> Iterable[tuple[str, str]]:
     """Heat that goes into the ground, where any does: its peak is cold's, recharge has none."""
     if "annual_return_kwh" in draw:
-        peak = f"{quantity(draw, 'cooling_peak_kw')} at the peak; "
-        told = f"{peak if 'cooling_peak_kw' in draw else ''}{quantity(draw, 'annual_return_kwh')}/a"
+        told = f"{quantity(draw, 'annual_return_kwh')}/a"
+        if "cooling_peak_kw" in draw:
+            told = f"{quantity(draw, 'cooling_peak_kw')} at the peak; {told}"
         yield "Heat into the ground", told
 
 

@@ -619,6 +619,19 @@ def test_an_array_sized_by_warm_brine_tells_that_limit_its_margin_and_its_peak(
     assert "Limit that governs" in pdf_text(write(client, job, PDF))
 
 
+def test_recharge_without_cooling_has_no_peak_and_is_told_in_every_form(
+    client: FlaskClient,
+) -> None:
+    job = json.loads((FOLDER / "examples" / "slate-row-from-load.json").read_text("utf-8"))
+    job["heat"] |= {"recharge_kwh": [100] * 12}
+    draw = json.loads(write(client, job, JSON))["sizing"]["ground_draw"]
+    assert draw["annual_return_kwh"] == pytest.approx(1200.0)
+    assert "cooling_peak_kw" not in draw
+    assert "Heat into the ground 1,200 kWh/a" in pdf_text(write(client, job, PDF))
+    page = unescape(write(client, job, HTML).decode("utf-8"))
+    assert re.search(r"Heat into the ground</dt><dd[^>]*>1,200\WkWh/a</dd>", page)
+
+
 def test_months_years_meters_and_stages_are_as_they_must_be(
     decided: dict[str, bytes], tables: dict[str, list[dict[str, str]]]
 ) -> None:
