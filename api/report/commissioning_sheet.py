@@ -231,7 +231,12 @@ def _pressure_test(test: Object) -> Iterable[Block]:
             f"{quantity(test, 'design_pressure_at_gauge_kpa')}",
         ),
         *(
-            [("Most that every pipe bears, at the gauge", quantity(test, "max_at_gauge_kpa"))]
+            [
+                (
+                    "Most that every pipe of known class bears, at the gauge",
+                    quantity(test, "max_at_gauge_kpa"),
+                )
+            ]
             if "max_at_gauge_kpa" in test
             else []
         ),

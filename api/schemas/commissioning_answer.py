@@ -173,7 +173,7 @@ class PressureTestSchema(StrictSchema):
     design_pressure_at_gauge_kpa = told("The same at the level of the gauge.")
     max_at_gauge_kpa = Number(
         metadata=said(
-            "Most that every pipe bears in a test where it lies lowest, read at the gauge; no "
+            "Most that every pipe of known class bears in a test, read at the gauge; no "
             "support of grout or groundwater is counted. Absent where no class is known."
         )
     )

@@ -58,6 +58,7 @@ from hydraulics.commissioning.pressure_test import (
     planned_stages,
     pressure_test_findings,
     standard_sdr,
+    testable,
 )
 from hydraulics.commissioning.pressure_verdict import evaluate_pe_test, over_pressed_findings
 from hydraulics.commissioning.purge import (
@@ -408,7 +409,8 @@ def _pressure_test(
             ),
             names,
         )
-    findings += pressure_test_findings(contents.pipes, levels, pressure, at)
+    too_little = not testable(procedure, bears.pressure, sdr, stands)
+    findings += pressure_test_findings(contents.pipes, levels, pressure, at, too_little=too_little)
     if procedure.let_down is None and sdr is not None and standard_sdr(sdr) not in series:
         laid = " and ".join(f"SDR {each:g}" for each in sorted(series))
         findings.append(

@@ -189,7 +189,8 @@ class PressureTest:
     design_pressure, design_pressure_gauge
         MDP that it is for, at the lowest pipe and at the level of the gauge [Pa gauge].
     borne
-        Most that every pipe bears, at the gauge [Pa gauge]; None where no class is known.
+        Most that every pipe of known class bears, at the gauge [Pa gauge]; None where no class is
+        known.
     allowable
         Water that a tight pipe gives off at the smallest and the largest let-down at most [m³].
     result

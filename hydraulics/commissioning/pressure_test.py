@@ -424,6 +424,17 @@ def planned_stages(
     )  # fmt: skip
 
 
+def testable(procedure: Procedure, test_pressure: float, sdr: float | None, stands: float) -> bool:
+    """Whether a test can be done at a pressure [Pa gauge], see :func:`planned_stages`."""
+    if not 0.0 < test_pressure < math.inf:
+        return test_pressure > 0.0
+    try:
+        planned_stages(procedure, test_pressure, sdr, stands=stands)
+    except InputError:
+        return False
+    return True
+
+
 class Borne(NamedTuple):
     """Most that a pipe bears in a site test [Pa gauge], at the gauge, and which pipe it is."""
 
@@ -454,6 +465,11 @@ def borne(levels: Levels, temperature: float | None = None) -> Borne:
     return least._replace(pressure=max(least.pressure, 0.0))
 
 
+def classless(levels: Levels) -> tuple[str, ...]:
+    """Names of the pipes whose class is not known."""
+    return tuple({each.pipe.name: 0 for each in levels.bottoms if each.pipe.pressure_class is None})
+
+
 def _stands(levels: Levels, bottom: Bottom) -> float:
     """Water between the gauge and a place of the pipe [Pa]."""
     return column(levels.gauge - bottom.level, WATER_DENSITY)
@@ -468,11 +484,30 @@ def _lowest(levels: Levels) -> Iterator[Bottom]:
     yield from found.values()
 
 
+def _instead(levels: Levels, most: Borne, pipe: Pipe, too_little: bool) -> str:
+    """What to test at where a pipe does not bear it: what every pipe of the array bears."""
+    alone = most.pipe == pipe.name
+    if most.pressure <= 0.0:
+        return ": the water alone is more than " + ("that" if alone else f"{most.pipe} bears")
+    at = f"{math.floor(most.pressure / 1e3) / 1e2:.2f} bar at the gauge"
+    of = "" if alone else f", for {most.pipe} bears no more"
+    if classless(levels):
+        of += ", as far as classes are known"
+    if too_little:
+        return (
+            f": {at} would be borne{of}; that is too little to test the highest pipe; test low"
+            " pipe by itself, or take pipe of a higher class"
+        )
+    return f", but at {at} at most{of}"
+
+
 def pressure_test_findings(
     contents: Sequence[PipeContents],
     levels: Levels,
     test_pressure: float,
     pipe_temperature: float | None = None,
+    *,
+    too_little: bool = False,
 ) -> Iterator[Finding]:
     """Where the pipe should not bear the test, or the test would mislead.
 
@@ -486,7 +521,10 @@ def pressure_test_findings(
         STP at the gauge [Pa gauge].
     pipe_temperature
         Of the pipe's wall [degC]; None where not known.
+    too_little
+        Whether the most that every pipe bears at the gauge is less than a test can be done at.
     """
+    most = borne(levels, pipe_temperature)
     for bottom in _lowest(levels):
         pipe, rated = bottom.pipe, bottom.pipe.pressure_class
         stands = _stands(levels, bottom)
@@ -511,14 +549,7 @@ def pressure_test_findings(
                 COMMON_PRACTICE,
             )  # fmt: skip
         elif at > (bears := site_test_pressure(pipe, pipe_temperature)):
-            most = max(bears - stands, 0.0)
-            instead = ""
-            if abs(stands) >= 500.0:
-                instead = (
-                    f", but at {math.floor(most / 1e3) / 1e2:.2f} bar at the gauge at most"
-                    if most > 0.0
-                    else ": the water alone is more than that"
-                )
+            instead = _instead(levels, most, pipe, too_little)
             yield Finding(
                 "test_pressure_above_pipe", "error",
                 f"{text} above the allowable"

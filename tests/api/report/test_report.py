@@ -482,7 +482,9 @@ FACTS: dict[str, str] = {
     "Design pressure at the lowest pipe, and at the gauge":
         "commissioning.pressure_test.design_pressure_kpa "
         "commissioning.pressure_test.design_pressure_at_gauge_kpa",
-    "Most that every pipe bears, at the gauge": "commissioning.pressure_test.max_at_gauge_kpa",
+    "Most that every pipe of known class bears, at the gauge": (
+        "commissioning.pressure_test.max_at_gauge_kpa"
+    ),
     "Lowest pipe": "commissioning.heights.min_pipe_level_m",
     "Highest pressure": "commissioning.vessel.max_pressure_kpa",
     "Expansion, contraction, reserve":

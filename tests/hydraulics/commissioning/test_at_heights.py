@@ -21,7 +21,7 @@ from hydraulics.commissioning.vessel import SIZES
 from hydraulics.errors import InputError
 from hydraulics.findings import Finding
 from hydraulics.fluid.mixture import fluid
-from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.heights import NOWHERE, Heights
 from hydraulics.layout.legs import BoreholeU, TrenchPasses
 from hydraulics.pipework.pipe import Pipe, pe_pipe
@@ -273,3 +273,49 @@ def test_what_the_test_is_for_is_held_against_what_the_foot_gets() -> None:
     low = VesselPlan(5e4, -3.0, 20.0, final_pressure=2.8e5)
     even = commissioned(SHALLOW, pressure_test=plan, vessel=low)
     assert "vessel_above_test_design" not in codes(even)
+
+
+def mixed(narrow: Pipe) -> Circuit:
+    """Loops of SDR 11 at the foot of a hill, their run of another pipe."""
+    loop = Loop("T", P40, (TrenchPasses(60.0, 2, depth=1.2),))
+    return Circuit("manifold", (Branch(loop, runs=(Run(narrow, 20.0),), count=2),))
+
+
+def test_the_pressure_advised_for_a_test_is_borne_by_every_pipe() -> None:
+    # EN 805, PEA (from memory): SDR 11, 16 bar: 21 bar; SDR 17, 10 bar: 15 bar.
+    run = mixed(pe_pipe("PE100 SDR17 63"))
+    for hill in (Heights(0.0, 2.0, 30.0, 0.0), Heights(0.0, 2.0, 0.0, 30.0), NOWHERE):
+        plan = PressureTestPlan(test_pressure=24e5)
+        found = commissioned(run, hill, pressure_test=plan)
+        assert found.test is not None
+        assert found.test.borne is not None
+        told_of = [e.message for e in found.findings if e.code == "test_pressure_above_pipe"]
+        advised = {
+            float(match[1]) * 1e5
+            for each in told_of
+            if (match := re.search(r"at ([0-9.]+) bar at the gauge at most", each))
+        }
+        assert len(told_of) == 2
+        (most,) = advised
+        assert most == pytest.approx(found.test.borne, abs=1e3)
+        obeyed = commissioned(run, hill, pressure_test=PressureTestPlan(test_pressure=most))
+        assert "test_pressure_above_pipe" not in codes(obeyed)
+
+
+def test_no_pressure_is_advised_at_which_no_test_can_be_done() -> None:
+    # By hand: SDR 17 bears 15 bar, 145 m of water make 14.22 bar: 0.78 bar is left at the gauge.
+    deep = bored(145.0, pe_pipe("PE100 SDR17 40"))
+    found = commissioned(deep, pressure_test=PressureTestPlan(test_pressure=5e5))
+    message = told(found, "test_pressure_above_pipe").message
+    assert "0.78 bar at the gauge would be borne" in message
+    assert "too little" in message
+    with pytest.raises(InputError, match="proves nothing"):
+        commissioned(deep, pressure_test=PressureTestPlan(test_pressure=0.78e5))
+
+
+def test_what_is_borne_in_a_test_is_told_to_be_of_pipe_of_known_class() -> None:
+    own = Pipe("thin", 0.028, 0.030)
+    found = commissioned(mixed(own), pressure_test=PressureTestPlan(test_pressure=24e5))
+    message = told(found, "test_pressure_above_pipe").message
+    # By hand: 21 bar of SDR 11 less 1.2 m of water, 0.1177 bar.
+    assert "20.88 bar at the gauge at most, as far as classes are known" in message
