@@ -125,7 +125,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "velocity_impossible": "brine would be faster than in any array: a flow or bore is wrong",
     "pumping_above_heat": "moving the brine would take more power than the heat that it carries",
     "strength_next_to_none": "a strength so small that it was perhaps given as a fraction of 1",
-    "header_length_not_given": "a circuit with headers does not say how long they are",
+    "header_length_not_given": "a circuit with headers does not say how long they are, or not all",
     "loops_closed": "a valve shuts some loops: they carry nothing, and the others all of the flow",
     "heat_exchanger_beyond_data": "the heat exchanger's drop is continued beyond its data",
     "head_high": "the pump's duty is more than one ordinary circulator gives",

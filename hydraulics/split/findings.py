@@ -274,27 +274,39 @@ def _strength(mixture: Mixture) -> list[Finding]:
 
 
 def _headers_without_length(circuit: Circuit) -> list[Finding]:
-    """Circuits with a header by their arrangement, of which no branch says how long it is."""
-    kinds = {
-        each.arrangement
-        for each, _ in circuits_of(circuit)
-        if each.arrangement != "manifold"
-        and sum(branch.count for branch in each.branches) > 1
-        and not any(branch.header_length for branch in each.branches)
-    }
-    if not kinds:
-        return []
-    joined = " and ".join(kind.replace("_", " ") for kind in sorted(kinds))
-    return [
-        Finding(
-            "header_length_not_given",
-            "warning",
-            f"A circuit is joined in {joined}, but no branch says how far along the header it "
-            "lies: its headers take no pressure here, as if it were a manifold. Give each branch "
-            "its length of header, or join the circuit as a manifold.",
-            "definition",
+    """Circuits with a header that do not say how long it is, or not to every further branch.
+
+    What is left out is counted as no pipe, so that pump and imbalance would be too small.
+    """
+    kinds: set[str] = set()
+    short: list[str] = []
+    for each, _ in circuits_of(circuit):
+        if each.arrangement == "manifold" or sum(branch.count for branch in each.branches) < 2:
+            continue
+        if not any(branch.header_length for branch in each.branches):
+            kinds.add(each.arrangement.replace("_", " "))
+            continue
+        short += [
+            branch.item.name or f"branch {index}"
+            for index, branch in enumerate(each.branches, 1)
+            if not branch.header_length and (index > 1 or branch.count > 1)
+        ]
+    told = []
+    if kinds:
+        told.append(
+            f"A circuit is joined in {' and '.join(sorted(kinds))}, but no branch says how far "
+            "along the header it lies: its headers take no pressure here, as if it were a "
+            "manifold. Give each branch its length of header, or join the circuit as a manifold."
         )
-    ]
+    if short:
+        told.append(
+            f"No header is counted from the branch before to {listed(short)}: its length is left "
+            "out, or 0 m, while others of the circuit have one. Where they do not hang at one "
+            "place, give it: the head, and mostly the imbalance too, is larger than told here."
+        )
+    if not told:
+        return []
+    return [Finding("header_length_not_given", "warning", " ".join(told), "definition")]
 
 
 def _closed(circuit: Circuit, flowing: int) -> list[Finding]:

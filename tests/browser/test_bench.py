@@ -373,6 +373,22 @@ def test_changing_the_arrangement_brings_the_header_into_the_form(open_bench: Op
     assert _job(page) == original
 
 
+def test_a_chamber_added_lies_along_the_header_as_its_neighbour_and_one_left_out_is_told(
+    open_bench: Open,
+) -> None:
+    page = open_bench()
+    _example(page, "juniper-rise-direct-return")
+    page.get_by_role("button", name="Add chamber").first.click()
+    settled(page)
+    before, added = _job(page)["array"]["branches"][-2:]
+    assert added["circuit"]["name"] == "Chamber 1"
+    assert added["header_m"] == before["header_m"] == 8
+    assert "No header is counted" not in page.inner_text("#findings")
+    page.locator('[data-pointer="/array/branches/2/header_m"]').fill("")
+    _until(lambda: "the branch before to Chamber 1" in page.inner_text("#findings"), page)
+    settled(page)
+
+
 def test_a_pump_curve_is_drawn_and_its_points_can_be_edited(open_bench: Open) -> None:
     page = open_bench()
     _example(page, "mallard-pool-pond-mats")

@@ -297,7 +297,7 @@ def test_a_strength_given_as_a_fraction_is_told(percent: float, told: bool) -> N
     assert "strength_next_to_none" not in {each.code for each in water.findings}
 
 
-def test_a_header_of_which_some_length_is_given_is_no_finding() -> None:
+def test_a_header_of_which_every_length_but_the_first_is_given_is_no_finding() -> None:
     code = "header_length_not_given"
     given = Circuit("reverse_return", (Branch(loop("A")), Branch(loop("B"), 5.0)), P40)
     assert code not in found(given)
@@ -305,6 +305,17 @@ def test_a_header_of_which_some_length_is_given_is_no_finding() -> None:
     assert code not in found(Circuit("direct_return", (Branch(loop("A")),)))
     counted = Circuit("direct_return", (Branch(loop("A"), count=2),))
     assert code in found(Circuit("manifold", (Branch(counted),)))
+
+
+def test_a_branch_whose_length_of_header_is_left_out_is_named() -> None:
+    code = "header_length_not_given"
+    branches = (Branch(loop("A"), 5.0), Branch(loop("B")), Branch(loop("C"), 5.0))
+    told = found(Circuit("direct_return", branches, P40))[code]
+    assert told.severity == "warning"
+    assert "from the branch before to B: its length is left out, or 0 m" in told.message
+    # Equal branches lie each so far from the one before: of none told, none but the first has 0.
+    equal = (Branch(loop("A"), count=2), Branch(QUIET), branches[2])
+    assert "to A and branch 2:" in found(Circuit("direct_return", equal, P40))[code].message
 
 
 @pytest.mark.parametrize(("speed", "shown"), [(1.5002, "1.5002"), (1.51, "1.51")])

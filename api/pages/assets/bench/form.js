@@ -119,7 +119,7 @@ function circuitBox(circuit, pointer, depth) {
         add(made, `Loop ${made.loop.name} added.`, event);
       }, { key: `${pointer}+loop` }),
       button("Add chamber", "add", (event) => {
-        const made = newCircuit(desk.job());
+        const made = newCircuit(desk.job(), circuit);
         opened.add(made.circuit.branches[0]);
         add(made, `Circuit ${made.circuit.name} added.`, event);
       }, { key: `${pointer}+circuit`, title: "A sub-circuit with its own loops, at the end of a run" })));

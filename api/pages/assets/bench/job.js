@@ -200,18 +200,24 @@ export function copyOf(job, branch) {
   return copy;
 }
 
+/** How far along the header a new branch of a circuit lies: as its last from the one before. */
+function headerOf({ branches = [] }) {
+  const { header_m } = branches.at(-1) ?? {};
+  return header_m === undefined ? {} : { header_m };
+}
+
 /** A new loop for a circuit: its last loop again, or a slinky where there is none. */
 export function newLoop(job, circuit) {
   const loops = (circuit.branches ?? []).filter(isLoop);
   if (loops.length) return copyOf(job, loops[loops.length - 1]);
   const legs = ["straight", "slinky", "straight"].map(newLeg);
-  return { loop: { name: nextName(job, "T0"), pipe: DEFAULT_PIPE, legs } };
+  return { loop: { name: nextName(job, "T0"), pipe: DEFAULT_PIPE, legs }, ...headerOf(circuit) };
 }
 
-export function newCircuit(job) {
+export function newCircuit(job, circuit) {
   return {
     circuit: { name: nextName(job, "Chamber 0"), arrangement: "manifold", branches: [newLoop(job, {})] },
-    runs: [{ pipe: "PE100 SDR11 50", length_m: 20 }],
+    ...headerOf(circuit), runs: [{ pipe: "PE100 SDR11 50", length_m: 20 }],
   };
 }
 
