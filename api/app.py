@@ -17,6 +17,7 @@ from api.resources import (
     examples,
     fluid_properties,
     groundworks,
+    plot_file,
     pump_choice,
     reference_data,
     report,
@@ -68,6 +69,7 @@ def create_app(settings: Settings | None = None) -> Flask:
     for blueprint in (
         sizing.blueprint,
         setting_out.blueprint,
+        plot_file.blueprint,
         split.blueprint,
         splits.blueprint,
         balancing.blueprint,

@@ -5,10 +5,13 @@ from __future__ import annotations
 import importlib.util
 import io
 from collections.abc import Iterable
+from itertools import chain
 from typing import Any, Final
 
 import shapely
 
+from api.answers.parts import Object
+from api.answers.site_files import blocked
 from hydraulics.plot.network import footprint
 from hydraulics.plot.site import KeepOut, Point
 from hydraulics.plot.site_plan import CHAMBER_SIDE, SitePlan
@@ -29,10 +32,16 @@ LAYERS: Final[dict[str, tuple[str, int]]] = {
     "TEXT": ("names, and pipes in each header trench", 7),
 }
 """Layers of a drawing: what lies on each, and its colour by DXF's index."""
+APPLICATION: Final = "EVENLOOP"
+"""Under this name stands, as extended data of an entity, what it is called and asks for."""
 _METRES: Final = 6  # of $INSUNITS
+_TEXT, _LENGTH, _WHOLE = 1000, 1041, 1070  # group codes; a length is scaled with its entity
 _LETTERS: Final = 0.6  # m high
 _CHAMBER: Final = CHAMBER_SIDE / 2.0
 _BORE: Final = 0.15  # m, radius of its sign
+
+
+_CODES: Final = {str: _TEXT, float: _LENGTH, int: _WHOLE}
 
 
 def is_installed() -> bool:
@@ -48,17 +57,27 @@ def dxf_of(plan: SitePlan) -> bytes:
     drawing: Any = new("R2010", units=_METRES)
     for name, (about, colour) in LAYERS.items():
         drawing.layers.add(name, color=colour).description = about
+    drawing.appids.add(APPLICATION)
     space = drawing.modelspace()
 
-    def line(layer: str, points: Iterable[Point], *, closed: bool = False) -> None:
-        space.add_lwpolyline(list(points), close=closed, dxfattribs={"layer": layer})
+    def tell(entity: Any, told: Object) -> None:  # noqa: ANN401 (of an untyped library)
+        if told:
+            pairs = [[(_TEXT, name), (_CODES[type(each)], each)] for name, each in told.items()]
+            entity.set_xdata(APPLICATION, list(chain.from_iterable(pairs)))
 
-    def area(layer: str, shape: shapely.Geometry) -> None:
+    def line(
+        layer: str, points: Iterable[Point], *, closed: bool = False, **told: str | float
+    ) -> None:
+        made = space.add_lwpolyline(list(points), close=closed, dxfattribs={"layer": layer})
+        tell(made, told)
+
+    def area(layer: str, shape: shapely.Geometry, **told: str | float) -> None:
         for part in shapely.get_parts(shape):
-            line(layer, map(tuple, shapely.get_coordinates(part.exterior)[:-1]), closed=True)
+            points = map(tuple, shapely.get_coordinates(part.exterior)[:-1])
+            line(layer, points, closed=True, **told)
 
-    def circle(layer: str, at: Point, radius: float) -> None:
-        space.add_circle(at, radius, dxfattribs={"layer": layer})
+    def circle(layer: str, at: Point, radius: float, **told: str | float) -> None:
+        tell(space.add_circle(at, radius, dxfattribs={"layer": layer}), told)
 
     def words(text: str, at: Point, layer: str = "TEXT") -> None:
         space.add_text(text, dxfattribs={"layer": layer, "height": _LETTERS, "insert": at})
@@ -77,10 +96,10 @@ def dxf_of(plan: SitePlan) -> bytes:
         words(f"{level:.2f}", (x, y), "LEVEL")
     for trench in plan.trenches:
         area("TRENCH", footprint(trench))
-        line("TRENCH_CENTRE", trench.line)
+        line("TRENCH_CENTRE", trench.line, loop=trench.loop)
         words(trench.loop, trench.line[0])
     for bore in plan.bores:
-        circle("BORE", bore.at, _BORE)
+        circle("BORE", bore.at, _BORE, loop=bore.loop)
         words(bore.loop, bore.at)
     for mat in plan.mats:
         circle("MAT", mat.at, mat.diameter / 2.0)
@@ -91,7 +110,8 @@ def dxf_of(plan: SitePlan) -> bytes:
         words(f"{stretch.pipes}", (float(middle.x), float(middle.y)))
     for chamber in plan.chambers:
         x, y = chamber.at
-        area("CHAMBER", shapely.box(x - _CHAMBER, y - _CHAMBER, x + _CHAMBER, y + _CHAMBER))
+        box = shapely.box(x - _CHAMBER, y - _CHAMBER, x + _CHAMBER, y + _CHAMBER)
+        area("CHAMBER", box, name=chamber.name, max_loops=chamber.largest)
         words(chamber.name, chamber.at)
     space.add_point(plot.plant, dxfattribs={"layer": "PLANT"})
     written = io.StringIO()
@@ -100,9 +120,15 @@ def dxf_of(plan: SitePlan) -> bytes:
 
 
 def _kept_off(each: KeepOut, line: Any, circle: Any) -> None:  # noqa: ANN401 (local functions)
+    told: Object = {
+        "name": each.name,
+        "clearance_m": float(each.clearance),
+        "blocks": blocked(each),
+    }
     if each.outline:
-        line("KEEP_OUT", each.outline, closed=True)
+        line("KEEP_OUT", each.outline, closed=True, **told)
     elif each.line:
-        line("KEEP_OUT", each.line)
+        line("KEEP_OUT", each.line, **told)
     elif each.centre is not None:
-        circle("KEEP_OUT", each.centre, max(each.radius, _BORE))
+        told["radius_m"] = float(each.radius)
+        circle("KEEP_OUT", each.centre, max(each.radius, _BORE), **told)

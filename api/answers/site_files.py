@@ -10,25 +10,45 @@ from api.answers.numbers import round_one
 from api.answers.parts import Object, position, rounded
 from hydraulics.plot.levels import level_at, surface
 from hydraulics.plot.site import KeepOut, Point
-from hydraulics.plot.site_plan import SitePlan
+from hydraulics.plot.site_plan import TOLD_TO, SitePlan
 from hydraulics.plot.tangent_plane import Origin, to_degrees
 
-_POINT: Final = ("point", "kind", "belongs_to", "x_m", "y_m", "ground_level_m")
-_DECIMALS: Final = 8  # of a degree: a round trip of under a millimetre; 7 would give 11 mm
+_POINT: Final = (
+    "point", "kind", "belongs_to", "x_m", "y_m", "ground_level_m",
+    "clearance_m", "radius_m", "blocks", "max_loops",
+)  # fmt: skip
+_DECIMALS: Final = 10  # of a degree, a hundredth of a millimetre; in metres, as a job has them
+_SET_OUT_TO: Final = 5  # decimals of a metre: read again, what lies at a limit still keeps it
 Placed = Callable[[Point], list[float]]
 
 
 def points_table(plan: SitePlan) -> Table:
-    """Points to set out: trench ends and bends, boreholes, mats, chambers, header bends, corners.
+    """Points to set out: trenches, boreholes, mats, chambers, header bends, corners, keep-outs.
 
     A point is T1.1, T1.2 along a trench, H1.1 and on along a stretch of header trench, S1 and on
-    along the boundary.
+    along the boundary, K1.1 and on around what is kept off, W1 and on around water, L1 and on where
+    levels were surveyed. Read again, the table gives the same plot.
     """
     ground = surface(plan.plot.levels)
 
-    def row(point: str, kind: str, belongs_to: str, at: Point) -> Object:
+    def row(point: str, kind: str, belongs_to: str, at: Point, **more: Any) -> Object:  # noqa: ANN401
         level = {} if ground is None else {"ground_level_m": round(level_at(ground, at)[0], 3)}
-        return {"point": point, "kind": kind, "belongs_to": belongs_to, **position(at), **level}
+        whole = {
+            "point": point,
+            "kind": kind,
+            "belongs_to": belongs_to,
+            **position(at, _SET_OUT_TO),
+        }
+        return whole | level | more
+
+    def kept_off(number: int, each: KeepOut) -> Iterator[Object]:
+        about: Object = {"clearance_m": round_one(each.clearance), "blocks": blocked(each)}
+        if each.centre is not None:
+            about["radius_m"] = round_one(each.radius)
+            yield row(f"K{number}", "keep_out_centre", each.name, each.centre, **about)
+        kind = "keep_out" if each.outline else "keep_out_line"
+        for corner, at in enumerate(each.outline or each.line, 1):
+            yield row(f"K{number}.{corner}", kind, each.name, at, **about)
 
     def rows() -> Iterator[Object]:
         for trench in plan.trenches:
@@ -39,7 +59,7 @@ def points_table(plan: SitePlan) -> Table:
         for mat in plan.mats:
             yield row(mat.loop, "mat", mat.loop, mat.at)
         for chamber in plan.chambers:
-            yield row(chamber.name, "chamber", chamber.name, chamber.at)
+            yield row(chamber.name, "chamber", chamber.name, chamber.at, max_loops=chamber.largest)
         for stretch, each in enumerate(plan.stretches, 1):
             kind = "header_trench" if each.medium == "ground" else "in_water"
             for number, at in enumerate(each.line, 1):
@@ -47,6 +67,12 @@ def points_table(plan: SitePlan) -> Table:
         yield row("P", "plant_room", "", plan.plot.plant)
         for number, at in enumerate(plan.plot.boundary, 1):
             yield row(f"S{number}", "boundary", "", at)
+        for number, kept in enumerate(plan.plot.keep_outs, 1):
+            yield from kept_off(number, kept)
+        for number, at in enumerate(plan.plot.water, 1):
+            yield row(f"W{number}", "water", "", at)
+        for number, (x, y, level) in enumerate(plan.plot.levels, 1):
+            yield row(f"L{number}", "level", "", (x, y), ground_level_m=level)
 
     return Table(_POINT, rows())
 
@@ -66,15 +92,26 @@ def geojson_of(plan: SitePlan, name: str, origin: Origin | None) -> Object:
 
     def place(point: Point) -> list[float]:
         if origin is None:
-            return rounded(point)
+            return rounded(point, TOLD_TO)
         return rounded(to_degrees(origin, point), _DECIMALS)
 
     return {
         "type": "FeatureCollection",
         **({"name": name} if name else {}),
-        **({"coordinates_are": "local_metres"} if origin is None else {}),
+        **({"coordinates_are": "local_metres"} if origin is None else _lies(origin)),
         "features": list(_features(plan, place)),
     }
+
+
+def blocked(each: KeepOut) -> str:
+    """What may not come near, by the word of a job."""
+    return "both" if len(each.blocks) == 2 else next(iter(each.blocks))
+
+
+def _lies(origin: Origin) -> Object:
+    """Where (0, 0) of the plot lies, for whoever reads the file into a plot again."""
+    told = {"longitude_deg": origin.longitude, "latitude_deg": origin.latitude}
+    return {"plot_origin": told | {"turned_deg": origin.turned}}
 
 
 def _feature(kind: str, geometry: str, coordinates: Any, **properties: Any) -> Object:  # noqa: ANN401
@@ -98,7 +135,7 @@ def _kept_off(each: KeepOut, place: Placed) -> Object:
     about: Object = {
         "name": each.name,
         "clearance_m": round_one(each.clearance),
-        "blocks": "both" if len(each.blocks) == 2 else next(iter(each.blocks)),
+        "blocks": blocked(each),
     }
     if each.outline:
         return _feature("keep_out", "Polygon", _ring(each.outline, place), **about)
@@ -120,7 +157,8 @@ def _features(plan: SitePlan, place: Placed) -> Iterator[Object]:
     for x, y, level in plot.levels:
         yield _feature("level", "Point", place((x, y)), level_m=level)
     for chamber in plan.chambers:
-        yield _feature("chamber", "Point", place(chamber.at), name=chamber.name)
+        about = {"name": chamber.name, "max_loops": chamber.largest}
+        yield _feature("chamber", "Point", place(chamber.at), **about)
     for trench in plan.trenches:
         about = {"loop": trench.loop, "width_m": round_one(trench.width)}
         yield _feature("trench", "LineString", [place(p) for p in trench.line], **about)

@@ -37,6 +37,7 @@ CALCULATIONS: Final = {
     "designs": "Every chapter that a job asks for.",
     "report": "The document to hand over.",
     "splits": "Many jobs at once.",
+    "plot-file": "The plot that a file draws: .geojson, .dxf or .csv.",
     "fluid-properties": "Properties of mixtures.",
 }
 """Addresses that take a body, each a command of its own, and what it does."""
@@ -69,7 +70,7 @@ def _asking(name: str, purpose: str) -> click.Command:
 
     def ask(file: BinaryIO, form: str, output: Path | None) -> None:
         path = _address(name, form, output)
-        status, body = _asked(path, file.read())
+        status, body = _asked(path, file.read(), _sent_as(name, getattr(file, "name", "-")))
         if status >= 400:
             _report(status, json.loads(body), as_json=False)
         if output is not None:
@@ -85,6 +86,8 @@ def _asking(name: str, purpose: str) -> click.Command:
     example = f"Example: evenloop {name} job.json --output answer.json"
     if name == "report":
         example = "Example: evenloop report job.json --output report.pdf"
+    elif name == "plot-file":
+        example = "Example: evenloop plot-file plan.dxf --output plot.json"
     elif name == "split":
         example = "Example: evenloop split job.json --as flows.svg --output flows.svg"
     made: Callable[..., None] = ask
@@ -133,9 +136,22 @@ def _address(name: str, form: str, output: Path | None) -> str:
     raise click.UsageError(f"{name} has no form {asked!r} alone; by --as give one of: {known}")
 
 
-def _asked(path: str, body: bytes) -> tuple[int, bytes]:
+def _sent_as(name: str, file: str) -> str:
+    """Media type of what is sent: of a plot's file, that which its name ends in."""
+    from api.media_types import CSV, DXF, GEOJSON, JSON
+
+    if name != "plot-file":
+        return JSON
+    known = {".geojson": GEOJSON, ".json": GEOJSON, ".dxf": DXF, ".csv": CSV}
+    ending = Path(file).suffix.lower()
+    if ending not in known:
+        raise click.UsageError(f"{name} reads files that end in {', '.join(known)}")
+    return known[ending]
+
+
+def _asked(path: str, body: bytes, kind: str = "application/json") -> tuple[int, bytes]:
     """Status and body of what the service answers, without a server."""
-    answer = _app().test_client().post(path, data=body, content_type="application/json")
+    answer = _app().test_client().post(path, data=body, content_type=kind)
     return answer.status_code, answer.data
 
 

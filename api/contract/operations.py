@@ -20,6 +20,7 @@ from api.schemas.fluid_properties import (
 from api.schemas.groundworks_answer import GroundworksAnswerSchema
 from api.schemas.job import JobSchema
 from api.schemas.objects import StrictSchema
+from api.schemas.plot_file import PlotFileAnswerSchema
 from api.schemas.pump_choice_answer import InventedPumpsSchema, PumpChoiceAnswerSchema
 from api.schemas.reference_data import (
     AntifreezesSchema,
@@ -73,6 +74,8 @@ class Operation:
         Status of the answer.
     links
         Where the answer leads.
+    takes
+        Media types of the request, where its body is no JSON of ours.
     needs
         Parts of a job without which it is refused.
     example
@@ -91,6 +94,7 @@ class Operation:
     problems: tuple[int, ...] = ()
     status: int = 200
     links: tuple[tuple[str, dict[str, Any]], ...] = ()
+    takes: tuple[str, ...] = ()
     needs: tuple[str, ...] = ()
     example: str = ""
 
@@ -283,6 +287,17 @@ OPERATIONS: Final = (
         "table, temperatures at which a strength is frozen or past its correlation are listed in "
         "`without_properties_c`; a single such state is a 422 that states the range.",
         FluidPropertiesResponseSchema, FluidPropertiesRequestSchema, problems=_REFUSED,
+    ),
+    Operation(
+        "post", "/v1/plot-file", "plot_file", "calculations",
+        "The plot that a file draws: GeoJSON, DXF or CSV",
+        "Reads boundary, keep-outs, water, plant room, levels, chambers and placed trenches or "
+        "boreholes into a part `plot` of a job. GeoJSON is of RFC 7946, its features told apart by "
+        "`kind`, in longitude and latitude or with `coordinates_are`: `local_metres`; DXF is text "
+        "in the unit of its `$INSUNITS`, on the layers that POST /v1/setting-out.dxf writes; CSV "
+        "has the columns of POST /v1/setting-out.csv. What is not in the plot is listed; a plot "
+        "that cannot be is refused by its place in the file.",
+        PlotFileAnswerSchema, problems=_REFUSED, takes=(GEOJSON, DXF, CSV),
     ),
     _calculation(
         "/v1/split.csv", "split_csv", "The table of loops",

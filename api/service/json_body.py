@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import cache
 from itertools import islice
 from typing import Any, Final
@@ -14,6 +14,7 @@ import orjson
 from flask import request
 from werkzeug.exceptions import RequestEntityTooLarge
 
+from api.media_types import JSON
 from api.refusals import MISSING, Json, Place, Refusal
 from api.service.problems import MOST_SHOWN, ProblemError
 
@@ -84,16 +85,46 @@ def read_json(max_nesting: int, max_bytes: int) -> Json:
     RequestEntityTooLarge
         The body is too long.
     """
-    _require_json()
-    body = request.get_data(cache=False)
-    if len(body) > max_bytes:
-        raise RequestEntityTooLarge
-    document = parse_json(body, max_nesting)
+    body, _ = read_bytes((JSON,), max_bytes)
+    return keep_document(parse_json(body, max_nesting))
+
+
+def keep_document(document: Json) -> Json:
+    """Keep the document with the request, for messages that show a value, and give it back."""
     request.environ["evenloop.document"] = document
     return document
 
 
-def _require_json() -> None:
+def read_bytes(kinds: Sequence[str], max_bytes: int) -> tuple[bytes, str]:
+    """Read the body of the current request as it is.
+
+    Parameters
+    ----------
+    kinds
+        Media types that are taken.
+    max_bytes
+        Longest body; the application lets one byte more through, see ``create_app``.
+
+    Returns
+    -------
+    tuple
+        The body, and which of the media types it has.
+
+    Raises
+    ------
+    ProblemError
+        415: it has none of them, or is compressed.
+    RequestEntityTooLarge
+        The body is too long.
+    """
+    kind = _media_type(kinds)
+    body = request.get_data(cache=False)
+    if len(body) > max_bytes:
+        raise RequestEntityTooLarge
+    return body, kind
+
+
+def _media_type(kinds: Sequence[str]) -> str:
     encoding = request.headers.get("Content-Encoding", "identity").strip().lower()
     if encoding != "identity":
         raise ProblemError(
@@ -104,13 +135,14 @@ def _require_json() -> None:
         )
     kind = request.mimetype
     charset = request.mimetype_params.get("charset", "utf-8").lower()
-    if kind != "application/json" or charset not in ("utf-8", "utf8"):
+    if kind not in kinds or charset not in ("utf-8", "utf8"):
         given = request.headers.get("Content-Type", "")[:80] or "none"
         raise ProblemError(
             "unsupported-media-type",
-            f"The Content-Type is {given}; it must be application/json (always UTF-8).",
-            headers={"Accept": "application/json"},
+            f"The Content-Type is {given}; it must be {' or '.join(kinds)} (always UTF-8).",
+            headers={"Accept": ", ".join(kinds)},
         )
+    return kind
 
 
 def parse_json(body: bytes, max_nesting: int) -> Json:

@@ -51,6 +51,11 @@ PROBLEM_TYPES: Final[dict[str, ProblemType]] = {
             "Mend the body at the line and column, or at the pointers, that the problem names.",
         ),
         ProblemType(
+            "malformed-file", 400, "The file is no text",
+            "A file of a plot was sent that is binary or not in UTF-8.",
+            "Save it as text in UTF-8 and send it again.",
+        ),
+        ProblemType(
             "nested-too-deep", 400, "The body is nested too deep",
             "Objects and lists are nested deeper than this service reads.",
             "Flatten the array: a circuit inside a circuit takes three levels. The setting "
@@ -91,9 +96,10 @@ PROBLEM_TYPES: Final[dict[str, ProblemType]] = {
             "limit.",
         ),
         ProblemType(
-            "unsupported-media-type", 415, "The body must be JSON",
-            "The Content-Type is not application/json, or the body is compressed.",
-            "Send plain JSON in UTF-8 with Content-Type: application/json.",
+            "unsupported-media-type", 415, "The body comes in another media type",
+            "The Content-Type is not application/json (of a plot's file, one of those that its "
+            "address takes), or the body is compressed.",
+            "Send it as it is, in UTF-8, with the Content-Type that the problem names.",
         ),
         ProblemType(
             "invalid-input", 422, "The input cannot describe a real case",

@@ -18,6 +18,7 @@ from hydraulics.plot.site import Point
 SEMI_MAJOR: Final = 6_378_137.0  # m, WGS84
 FLATTENING: Final = 1.0 / 298.257223563  # WGS84
 ECCENTRICITY_SQUARED: Final = FLATTENING * (2.0 - FLATTENING)
+FARTHEST: Final = 20_000.0  # m from the origin: beyond it no plot reaches, and the plane misleads
 TURNS: Final = 6  # each leaves less than a hundredth of the error before
 Vector = tuple[float, float, float]
 
@@ -83,11 +84,24 @@ def to_degrees(origin: Origin, point: Point) -> Point:
 
 
 def from_degrees(origin: Origin, longitude: float, latitude: float) -> Point:
-    """Point of the plot [m] of a longitude and latitude [°] on the ellipsoid."""
+    """Point of the plot [m] of a longitude and latitude [°] on the ellipsoid.
+
+    Raises
+    ------
+    InputError
+        It is no place on the earth, or over 20 km from the origin.
+    """
     refuse(*position_faults("", longitude, latitude))
     centre, (to_east, to_north, _) = _frame(origin)
     at = _to_centre(math.radians(longitude), math.radians(latitude))
     away = tuple(a - c for a, c in zip(at, centre, strict=True))
+    if (far := math.hypot(*away)) > FARTHEST:
+        message = (
+            f"lies {far / 1e3:,.0f} km from the origin at {origin.longitude:.5g}, "
+            f"{origin.latitude:.5g}; longitude comes first, then latitude"
+        )
+        allowed = f"a place within {FARTHEST / 1e3:g} km of the origin"
+        refuse(Fault("latitude", message, latitude, allowed))
     east = sum(a * b for a, b in zip(away, to_east, strict=True))
     north = sum(a * b for a, b in zip(away, to_north, strict=True))
     turn = math.radians(-origin.turned)

@@ -108,7 +108,22 @@ def test_every_calculation_is_a_command_of_its_own() -> None:
     alone = {path.removeprefix("/v1/") for path in posts if not set("{.") & set(path)}
     assert set(CALCULATIONS) == alone
     for name in CALCULATIONS:
-        assert f"Example: evenloop {name} job.json" in run(name, "--help").output
+        file = "plan.dxf" if name == "plot-file" else "job.json"
+        assert f"Example: evenloop {name} {file}" in run(name, "--help").output
+
+
+def test_a_plot_is_read_from_a_file_by_what_its_name_ends_in(
+    client: FlaskClient, tmp_path: Path
+) -> None:
+    text = "kind,x_m,y_m\nboundary,0,0\nboundary,20,0\nboundary,20,15\nplant_room,0,0\n"
+    (tmp_path / "corners.CSV").write_text(text, "utf-8")
+    done = CliRunner().invoke(main, ["plot-file", str(tmp_path / "corners.CSV")])
+    assert done.exit_code == 0, done.output
+    answer = client.post("/v1/plot-file", data=text, content_type="text/csv")
+    assert json.loads(done.stdout) == answer.get_json()
+    other = CliRunner().invoke(main, ["plot-file", "-"], input=text)
+    assert other.exit_code == 2
+    assert ".geojson, .json, .dxf, .csv" in other.stderr
 
 
 def test_a_calculation_reads_standard_input_and_writes_what_the_service_answers(
