@@ -18,6 +18,7 @@ LEAST_GROUND: Final = 0.5  # m left between two trenches' edges; common practice
 LEAST_LANE: Final = (
     0.4  # m of water between mats, that tails are laid in; common practice, no source
 )
+WHOLE: Final = 1e-9  # of a step that a length may miss it by
 STUB: Final = 1.0  # m, from a trench's end to the header; common practice, no source
 END_GAP: Final = 2.0  # m between the ends of trenches in line, two stubs: common practice
 Pattern = Literal["square", "triangular", "either"]
@@ -180,6 +181,9 @@ class ParallelTrenches:
         Of a trench [m], see :class:`~hydraulics.plot.site_plan.Trench`.
     names
         Of their loops in order; T1, T2 and so on beyond.
+    step
+        Lengths that are looked for are whole multiples of it [m]: a coil's pitch, as an example.
+        0 for any.
     """
 
     count: int | None = None
@@ -193,6 +197,7 @@ class ParallelTrenches:
     depth: float = 1.2
     names: tuple[str, ...] = ()
     pipe_depth: float | None = None
+    step: float = 0.0
 
     def __post_init__(self) -> None:
         refuse(
@@ -224,6 +229,19 @@ class ParallelTrenches:
     def half_top(self) -> float:
         """From the centre line to its edge at the surface [m]."""
         return (self.width if self.top_width is None else self.top_width) / 2.0
+
+    def whole(self, length: float) -> float:
+        """The longest trench of whole steps that is no longer [m]; the length where none is."""
+        if not self.step or math.isinf(length):
+            return length
+        return round(math.floor(length / self.step + WHOLE) * self.step, 9) or length
+
+    def each(self, total: float, count: int) -> float:
+        """The shortest trench of whole steps of which so many reach a total [m]."""
+        length = total / count
+        if not self.step:
+            return length
+        return round(math.ceil(length / self.step - WHOLE) * self.step, 9)
 
     @property
     def kept_centres(self) -> float:

@@ -411,7 +411,7 @@ def _asked(
         return Asked(lay.count, lay.length, lay, rules, prices), None
     if lay.total_length is not None:
         count = _fewest(grounds, lay, rules, prices)
-        return Asked(count, lay.total_length / count, lay, rules, prices), None
+        return Asked(count, lay.each(lay.total_length, count), lay, rules, prices), None
     if lay.count is None:
         assert lay.length is not None
         any_of_them = Asked(1, lay.length, lay, rules, prices)
@@ -422,7 +422,7 @@ def _asked(
     on_spines, packed = (_longest(grounds, asked, family) for family in ("spine", "staggered"))
     longest = on_spines if on_spines >= SPINES_PREFERRED * packed else packed
     # Nothing fits: a length that is refused as not fitting.
-    return replace(asked, length=longest or lay.width), longest
+    return replace(asked, length=lay.whole(longest) or lay.width), longest
 
 
 def _longest(grounds: list[tuple[Direction, Ground]], asked: Asked, family: Family) -> float:
@@ -440,13 +440,13 @@ def _fewest(
     total = lay.total_length
 
     def fits(count: int) -> bool:
-        asked = Asked(count, total / count, lay, rules, prices)
+        asked = Asked(count, lay.each(total, count), lay, rules, prices)
         return any(
             most_packed(ground, asked) >= count and most_on_spines(ground, asked) >= count
             for _, ground in grounds
         )
 
-    least = max(1, math.ceil(total / lay.longest_loop - 1e-9))
+    least = max(1, math.ceil(total / lay.whole(lay.longest_loop) - 1e-9))
     few, many = least - 1, least
     while not fits(many):
         if many >= MOST_LOOPS or total / many < 2.0 * lay.width:

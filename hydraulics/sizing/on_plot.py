@@ -42,6 +42,7 @@ MOST_TURNS: Final = 4  # of sizing and setting out anew
 TAIL_SETTLED: Final = 0.5  # m, between one turn and the next
 SAME_TAIL: Final = 0.01  # m
 HOLDS: Final = 5e-3  # m that a trench may be short of what it holds, since places are rounded
+PART_LEFT: Final = 0.05  # of all trench that may gather no heat and be told as by the way
 MOST_NAMED: Final = 4  # loops that a sentence names one by one
 ALIKE: Final = 1e-6  # of a trench's length, within which trenches are equal
 
@@ -154,10 +155,14 @@ def set_out_kind(asked: SettingOutPlan, choice: ArrayChoice) -> SetOut:
     if by_hand is None and not is_bores and asked.count is asked.length is asked.total_length:
         text = "nothing tells how much is to be laid: give a number of loops, a length, or both"
         raise InputError(Fault("count", text, None, "a number, a length, or both"))
-    plan = _planned(asked, by_hand or (_bore_field(asked) if is_bores else _parallel(asked)))
-    if by_hand is None and (short := _within_reach(asked, plan)) is not asked:
+    step = 0.0 if is_bores else choice.step
+    if asked.total_length is not None and asked.longest_trench < step:
+        text = f"is {asked.longest_trench:g} m, too short for what lies in a trench"
+        raise InputError(Fault("longest_trench", text, asked.longest_trench, f"{step:g} m or more"))
+    plan = _planned(asked, by_hand or (_bore_field(asked) if is_bores else _parallel(asked, step)))
+    if by_hand is None and (short := _within_reach(asked, plan, step)) is not asked:
         kept = tuple(_limit_kept(short, plan))
-        asked, plan = short, _planned(short, _parallel(short))
+        asked, plan = short, _planned(short, _parallel(short, step))
         plan = replace(plan, findings=(*plan.findings, *kept))
     made: dict[str, Laid] = {}
     for trench in plan.trenches:
@@ -178,10 +183,15 @@ def set_out_kind(asked: SettingOutPlan, choice: ArrayChoice) -> SetOut:
         assert isinstance(choice, BoreholeArray)
         loop = loop_of(choice, bore.depth - choice.buried, 0.0)
         made[bore.loop] = Laid(replace(loop, name=bore.loop))
-    return _made(asked, plan, made, by_hand is not None or asked.count in (None, len(plan.loops)))
+    whole = by_hand is not None or (
+        asked.count in (None, len(plan.loops))
+        and plan.trench_dug >= (asked.total_length or 0.0) - HOLDS
+    )
+    found = _made(asked, plan, made, whole)
+    return replace(found, findings=(*found.findings, *_part_of_step(plan, made, choice.step)))
 
 
-def _within_reach(asked: SettingOutPlan, plan: SitePlan) -> SettingOutPlan:
+def _within_reach(asked: SettingOutPlan, plan: SitePlan, step: float) -> SettingOutPlan:
     """The same, where more trench was found than can be dug: fewer, or shorter, as is left open.
 
     Unchanged where number and length, or the total, are told: then a finding says so.
@@ -201,8 +211,9 @@ def _within_reach(asked: SettingOutPlan, plan: SitePlan) -> SettingOutPlan:
             )
         return replace(asked, count=count)
     if asked.count is not None and asked.length is None:
-        # To a centimetre downwards, as the longest equal trench is.
-        return replace(asked, length=math.floor(100.0 * most / asked.count + ALIKE) / 100.0)
+        # Downwards to whole coils or decimetres.
+        steps = math.floor(most / asked.count / step + ALIKE)
+        return replace(asked, length=round(max(steps, 1) * step, 9))
     return asked
 
 
@@ -215,6 +226,24 @@ def _limit_kept(asked: SettingOutPlan, found: SitePlan) -> Iterator[Finding]:
         f"be dug in all; {len(found.trenches)} of {found.trenches[0].length:.2f} m have room.",
         "trench that can be dug, as given",
     )
+
+
+def _part_of_step(plan: SitePlan, loops: Mapping[str, Laid], step: float) -> Iterator[Finding]:
+    """Trenches told so long that a coil or decimetre more has no room in what is left."""
+    left = {t.loop: t.length - loops[t.loop].trench_length for t in plan.trenches}
+    short = [name for name, metres in left.items() if metres > 2.0 * HOLDS]
+    if short:
+        name = max(short, key=left.__getitem__)
+        takes, metres = loops[name].trench_length, sum(left.values())
+        yield Finding(
+            "trench_longer_than_loop",
+            "warning" if metres > PART_LEFT * plan.trench_dug else "info",
+            f"The trench of {name} is {takes + left[name]:.2f} m long and its loop takes "
+            f"{takes:.2f} m of it{_and_more(short)}, since what lies in it comes in steps of "
+            f"{step:g} m: {metres:.1f} m of {plan.trench_dug:.1f} m are dug and gather no heat. "
+            "Tell a length of whole steps.",
+            COMMON_PRACTICE,
+        )
 
 
 def _placed(asked: SettingOutPlan) -> str:
@@ -609,7 +638,7 @@ def _refuse_others(drawn: AsDrawn, metres: Mapping[str, float]) -> None:
     )
 
 
-def _parallel(asked: SettingOutPlan) -> ParallelTrenches:
+def _parallel(asked: SettingOutPlan, step: float = 0.0) -> ParallelTrenches:
     return ParallelTrenches(
         asked.count,
         asked.length,
@@ -621,6 +650,7 @@ def _parallel(asked: SettingOutPlan) -> ParallelTrenches:
         asked.top_width,
         asked.depth,
         pipe_depth=asked.pipe_depth,
+        step=step,
     )
 
 

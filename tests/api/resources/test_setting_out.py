@@ -232,9 +232,9 @@ def test_as_many_as_fit_are_laid(count: int | None, length: float, most: int) ->
 @pytest.mark.parametrize(
     ("asked", "count", "length"),
     [
-        # By hand: 310 m hold ten of 30 m, and twelve of 310 / 12 = 25.83 m, to a centimetre down.
+        # By hand: 310 m hold ten of 30 m, and twelve of 25.83 m, of whole coils 1 m apart 25.
         ({"loop_count": None, "length_m": 30}, 10, 30.0),
-        ({"loop_count": 12, "length_m": None}, 12, 25.83),
+        ({"loop_count": 12, "length_m": None}, 12, 25.0),
     ],
 )
 def test_no_more_trench_is_laid_than_can_be_dug(asked: Json, count: int, length: float) -> None:
@@ -1145,3 +1145,35 @@ def test_pipe_laid_back_along_its_trench_is_pipe_of_that_trench() -> None:
     dug = answered("/v1/groundworks", job | answered(PATH, job)["decides"])["loop_trenches"]
     pipe = 25 * (math.pi + 2) * math.pi / 4 * 0.032**2
     assert dug["pipe_m3"] == pytest.approx(pipe, rel=1e-4)
+
+
+def test_the_fewest_loops_reach_the_total_with_whole_coils() -> None:
+    # By hand, 15.9 m at the most and coils 1.6 m apart: 9 coils, 14.4 m, so ceil(100 / 14.4) = 7
+    # loops of ceil(100 / 7 / 1.6) = 9 coils: 100.8 m. Rounded down they were 89.6 m.
+    kind = {"slinky": {"pipe": "PE100 SDR11 32", "depth_m": 1.2, "pitch_m": 1.6}}
+    told = {"loop_count": None, "length_m": None, "total_m": 100, "max_length_m": 15.9}
+    content = answered(PATH, with_(sizing={"array_kind": kind}, setting_out=told))
+    coils = [
+        leg["slinky"]["coils"]
+        for branch in loops_of(content) for leg in branch["loop"]["legs"] if "slinky" in leg
+    ]  # fmt: skip
+    assert coils == [9] * 7
+    assert content["totals"]["trench_m"] == pytest.approx(100.8)
+    assert "trench_longer_than_loop" not in [each["code"] for each in content["findings"]]
+
+
+def test_what_coils_leave_of_a_length_told_is_told_and_a_total_not_reached_decides_nothing() -> (
+    None
+):
+    # By hand: 8.9 m hold two coils 3 m apart, 6 m: 6 x 2.9 = 17.4 m of 53.4 m gather no heat.
+    kind = {"slinky": {"pipe": "PE100 SDR11 32", "depth_m": 1.2, "pitch_m": 3}}
+    job = with_(sizing={"array_kind": kind}, setting_out={"loop_count": 6, "length_m": 8.9})
+    (said,) = [
+        each for each in answered(PATH, job)["findings"]
+        if each["code"] == "trench_longer_than_loop"
+    ]  # fmt: skip
+    assert "17.4 m of 53.4 m are dug and gather no heat" in said["message"]
+    told = {"loop_count": None, "length_m": None, "total_m": 4000}
+    content = answered(PATH, with_(setting_out=told))
+    assert "does_not_fit" in [each["code"] for each in content["findings"]]
+    assert "array" not in content["decides"]

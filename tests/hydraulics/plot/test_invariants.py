@@ -179,6 +179,8 @@ def test_more_room_never_holds_fewer_trenches(
     # Plots of right angles: more room takes no direction of a side away, and adds none.
     wide, deep, a, b = map(float, sides)
     wide, deep = wide + a, deep + b
+    # An oak wholly outside the plot is refused.
+    assume(tree[0] / 100.0 <= a + 3.0 or tree[1] / 100.0 <= b + 3.0)
 
     def most(longer: float, *keep_outs: KeepOut) -> int:
         up = b + longer, deep + longer
