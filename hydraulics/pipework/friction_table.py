@@ -177,7 +177,8 @@ def friction_per_reynolds(
     row = place.astype(np.intp)
     np.minimum(row, INTERVALS - 1, out=row)
     t = place - row
-    a, b, c, d = bank.cubics(row, first_block).T
+    cubic = bank.cubics(row, first_block)
+    a, b, c, d = cubic[..., 0], cubic[..., 1], cubic[..., 2], cubic[..., 3]
     rate = a * t  # Horner's scheme, of value and slope at once
     value = rate + b
     rate += value

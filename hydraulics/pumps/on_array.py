@@ -36,9 +36,10 @@ from hydraulics.pumps.selection import (
 from hydraulics.split.assembly import IN_LOOP, Network, assemble
 from hydraulics.split.duty import Duty, FlowDuty, duty_fluids
 from hydraulics.split.flow_split import refuse_reynolds
+from hydraulics.split.many import pressures_at
 from hydraulics.split.reached import reached
 from hydraulics.split.result import FlowSplit
-from hydraulics.split.solver import pressures_at, solve, solve_at
+from hydraulics.split.solver import solve, solve_at
 from hydraulics.split.state import Solution
 from hydraulics.split.target import target_flows
 

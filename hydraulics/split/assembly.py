@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -116,8 +116,11 @@ class Network:
         Fluid to the ground, in the loops, from the ground.
     closed
         Names of the loops that are closed and therefore not in it.
-    copies
-        Number of equal arrays side by side, each with a flow of its own (:func:`side_by_side`).
+
+    Notes
+    -----
+    Many arrays that are joined alike are solved together as one network, in which what elements and
+    carriers have may have an array to a row: :mod:`hydraulics.split.many`.
     """
 
     rows: int
@@ -148,7 +151,6 @@ class Network:
     exchanger: Exchanger | None
     fluids: tuple[Fluid, Fluid, Fluid]
     closed: tuple[str, ...] = ()
-    copies: int = 1
 
 
 def _level(circuits: Sequence[Hung]) -> Level:
@@ -375,75 +377,4 @@ def as_viscous(network: Network, by: Array) -> Network:
         linear=network.linear * by[IN_LOOP],
         loop_linear=network.loop_linear * by[IN_LOOP],
         fluids=(to_ground, in_loops, from_ground),
-    )
-
-
-def side_by_side(network: Network, copies: int) -> Network:
-    """Several equal arrays as one network, so that one solution serves several flows.
-
-    Parameters
-    ----------
-    network
-        One array.
-    copies
-        How many.
-
-    Returns
-    -------
-    Network
-        Level by level, the rows of every copy one after the other; the plant's carriers, one a
-        copy, come last. Names, places, loops and their elements stay those of one array.
-    """
-    rows = network.rows
-    row = np.empty((copies, rows), dtype=np.intp)  # of each copy's rows in the new network
-    levels = []
-    for level in network.levels:
-        size = level.hi - level.lo
-        shift = np.arange(copies)[:, None] * size
-        row[:, level.lo : level.hi] = copies * level.lo + shift + np.arange(size)
-        levels.append(
-            Level(
-                lo=copies * level.lo,
-                hi=copies * level.hi,
-                starts=(shift + level.starts).ravel(),
-                counts=np.tile(level.counts, copies),
-                ends=(shift + level.ends).ravel(),
-                last=np.tile(level.last, copies),
-                parents=row[:, level.parents].ravel(),
-                headers=level.headers,
-            )
-        )
-    plant = 3 * copies * rows + np.arange(copies)[:, None]
-    carrier = np.concatenate((row, copies * rows + row, 2 * copies * rows + row, plant), axis=1)
-
-    def of_carriers(values: Array) -> Array:
-        spread = np.empty(copies * values.size)
-        spread[carrier] = values
-        return spread
-
-    def of_elements(values: NDArray[Any]) -> NDArray[Any]:
-        return np.tile(values, copies)
-
-    return replace(
-        network,
-        rows=copies * rows,
-        levels=tuple(levels),
-        loop_rows=row[:, network.loop_rows].ravel(),
-        owner=carrier[:, network.owner].ravel(),
-        side=of_elements(network.side),
-        coiled=of_elements(network.coiled),
-        length=of_elements(network.length),
-        bore=of_elements(network.bore),
-        parallel=of_elements(network.parallel),
-        reynolds_per_flow=of_elements(network.reynolds_per_flow),
-        laminar=of_elements(network.laminar),
-        relative_roughness=of_elements(network.relative_roughness),
-        curvature=of_elements(network.curvature),
-        critical=of_elements(network.critical),
-        first_block=of_elements(network.first_block),
-        square=of_carriers(network.square),
-        linear=of_carriers(network.linear),
-        loop_square=of_carriers(network.loop_square),
-        loop_linear=of_carriers(network.loop_linear),
-        copies=copies,
     )

@@ -27,18 +27,19 @@ import numpy as np
 from scipy.linalg import lapack
 
 from hydraulics.errors import Fault, NoSolutionError
-from hydraulics.split.assembly import IN_LOOP, Network, side_by_side
+from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.state import Array, Outer, Solution, State, state_of, sums
 
 ENERGY_TOLERANCE: Final = 1e-10  # of the array's drop; Newton's last step lands far below
 ENERGY_LIMIT: Final = 1e-6  # of the array's drop; what a solution must meet
-_ROUNDING: Final = 1e-8  # of the array's drop; where rounding can end the descent before the above
-_ITERATIONS: Final = 200
-_ROWS_TOGETHER: Final = 4000  # beyond, copies solved together are slower than one by one
+ROUNDING: Final = 1e-8  # of the array's drop; where rounding can end the descent before the above
+ITERATIONS: Final = 200
+SHORTEST_STEP: Final = 1e-12  # of Newton's
+ENOUGH: Final = 1e-4  # of the residual, over the length of the step, that a step must lower it
 
 
 @dataclass(frozen=True, slots=True)
-class _Linear:
+class Linear:
     """An array linearised at one iterate: everything as a function of the step of the total flow.
 
     ``shifts[k] + spreads[k] · step`` is the step of the running sums of flow on level k, ``step``
@@ -48,89 +49,101 @@ class _Linear:
 
     shifts: list[Array]
     spreads: list[Array]
-    drop_shift: float
-    drop_slope: float
+    drop_shift: Array
+    drop_slope: Array
 
 
-def _linearise(network: Network, state: State) -> _Linear:
+def linearise(network: Network, state: State) -> Linear:
     """Eliminate every circuit, innermost first, into one series resistance for its branch."""
     rows = network.rows
     slope = state.slope
-    rung = slope[:rows].copy()
+    rung = slope[..., :rows].copy()
     gap = state.gap.copy()
     shifts: list[Array] = []
     spreads: list[Array] = []
-    drop_shift = drop_slope = 0.0
+    shift = circuit_slope = rung
     for depth in reversed(range(len(network.levels))):
         level = network.levels[depth]
         lo, hi, ends, last = level.lo, level.hi, level.ends, level.last
-        own = rung[lo:hi]
-        diagonal = np.ones(hi - lo)
-        diagonal[:-1] = own[:-1] + own[1:]
-        coupling = np.zeros(hi - lo)  # d(gap)/d(entering flow)
-        circuit_slope = own[ends]
+        own = rung[..., lo:hi]
+        diagonal = np.ones(own.shape)
+        diagonal[..., :-1] = own[..., :-1] + own[..., 1:]
+        coupling = np.zeros(own.shape)  # d(gap)/d(entering flow)
+        circuit_slope = own[..., ends]
         if level.headers:
-            onward, back = slope[rows + lo : rows + hi], slope[2 * rows + lo : 2 * rows + hi]
-            diagonal[:-1] += onward[1:] + back[:-1]
-            np.negative(onward[1:], out=coupling[:-1])
-            circuit_slope += np.add.reduceat(onward, level.starts) + back[ends]
+            onward = slope[..., rows + lo : rows + hi]
+            back = slope[..., 2 * rows + lo : 2 * rows + hi]
+            diagonal[..., :-1] += onward[..., 1:] + back[..., :-1]
+            np.negative(onward[..., 1:], out=coupling[..., :-1])
+            circuit_slope += np.add.reduceat(onward, level.starts, axis=-1) + back[..., ends]
         # Rows that end a circuit have no equation of their own: step 0, nothing coupled.
         before_last = ends[level.counts > 1] - 1
-        coupling[before_last] -= own[before_last + 1]
-        coupling[last] = 0.0
-        diagonal[last] = 1.0
-        beside = -own[1:]
-        beside[last[:-1]] = 0.0
-        beside[last[1:]] = 0.0
-        right = np.empty((hi - lo, 2), order="F")
-        np.negative(gap[lo:hi], out=right[:, 0])
-        np.negative(coupling, out=right[:, 1])
+        coupling[..., before_last] -= own[..., before_last + 1]
+        coupling[..., last] = 0.0
+        diagonal[..., last] = 1.0
+        beside = np.zeros(own.shape)
+        np.negative(own[..., 1:], out=beside[..., :-1])
+        beside[..., last] = 0.0
+        beside[..., before_last] = 0.0
+        right = np.empty((2, *own.shape))
+        np.negative(gap[..., lo:hi], out=right[0])
+        np.negative(coupling, out=right[1])
         if hi - lo > 1:
-            _, _, right, info = lapack.dptsv(diagonal, beside, right, 1, 1, 1)
-            if info != 0:
-                raise NoSolutionError(
-                    Fault("array", "pipes differ too much for double precision to solve", None)
-                )
-        shifts.append(right[:, 0])
-        spreads.append(right[:, 1])
-        shift = np.add.reduceat(coupling * right[:, 0], level.starts)
-        circuit_slope += np.add.reduceat(coupling * right[:, 1], level.starts)
+            right = _solved(diagonal, beside, right)
+        shifts.append(right[0])
+        spreads.append(right[1])
+        shift = np.add.reduceat(coupling * right[0], level.starts, axis=-1)
+        circuit_slope += np.add.reduceat(coupling * right[1], level.starts, axis=-1)
         if level.parents.size:
-            rung[level.parents] += circuit_slope
+            rung[..., level.parents] += circuit_slope
             # The branch's drop moves by `shift` too, which its row and the one before see.
             above = network.levels[depth - 1]
-            moved = np.zeros(above.hi - above.lo)
-            moved[level.parents - above.lo] = shift
-            moved[:-1] -= moved[1:]
-            moved[above.last] = 0.0
-            gap[above.lo : above.hi] += moved
-        else:
-            drop_shift, drop_slope = float(shift[0]), float(circuit_slope[0])
+            moved = np.zeros((*own.shape[:-1], above.hi - above.lo))
+            moved[..., level.parents - above.lo] = shift
+            moved[..., :-1] -= moved[..., 1:]
+            moved[..., above.last] = 0.0
+            gap[..., above.lo : above.hi] += moved
     shifts.reverse()
     spreads.reverse()
-    return _Linear(shifts, spreads, drop_shift, drop_slope)
+    return Linear(shifts, spreads, shift[..., 0], circuit_slope[..., 0])
 
 
-def _branch_step(network: Network, total_step: float, linear: _Linear) -> Array:
-    """Steps of the branch flows, outermost circuit first, from the step of the total flow."""
-    step = np.empty(network.rows)
-    for number, level in enumerate(network.levels):
-        entering: Array | float = (
-            np.repeat(step[level.parents], level.counts) if level.parents.size else total_step
+def _solved(diagonal: Array, beside: Array, right: Array) -> Array:
+    """Solutions of a tridiagonal system for two right-hand sides; all are overwritten."""
+    _, _, solved, info = lapack.dptsv(
+        diagonal.ravel(), beside.ravel()[:-1], right.reshape(2, -1).T, 1, 1, 1
+    )
+    if info != 0:
+        raise NoSolutionError(
+            Fault("array", "pipes differ too much for double precision to solve", None)
         )
-        passed = linear.spreads[number] * entering
-        passed += linear.shifts[number]
+    found: Array = solved.T.reshape(right.shape)
+    return found
+
+
+def branch_step(network: Network, total_step: float, linear: Linear) -> Array:
+    """Steps of the branch flows, outermost circuit first, from the step of the total flow."""
+    step = np.empty((*linear.shifts[0].shape[:-1], network.rows))
+    for number, level in enumerate(network.levels):
+        here = step[..., level.lo : level.hi]
         # The last branch takes what the others leave.
-        passed[level.last] = entering[level.last] if isinstance(entering, np.ndarray) else entering
-        here = step[level.lo : level.hi]
-        here[:] = passed
-        here[1:] -= passed[:-1]
+        if level.parents.size:
+            entering = np.repeat(step[..., level.parents], level.counts, axis=-1)
+            passed = linear.spreads[number] * entering
+            passed += linear.shifts[number]
+            passed[..., level.last] = entering[..., level.last]
+        else:
+            passed = linear.spreads[number] * total_step
+            passed += linear.shifts[number]
+            passed[..., level.last] = total_step
+        here[...] = passed
+        here[..., 1:] -= passed[..., :-1]
         if level.starts.size > 1:
-            here[level.starts] = passed[level.starts]
+            here[..., level.starts] = passed[..., level.starts]
     return step
 
 
-def first_guess(network: Network, total: float) -> Array:
+def first_guess(network: Network, total: float | Array) -> Array:
     """Flows to start from: each branch in proportion to the ease of its loops' pipes.
 
     Parameters
@@ -138,7 +151,7 @@ def first_guess(network: Network, total: float) -> Array:
     network
         The assembled array.
     total
-        Mass flow [kg/s].
+        Mass flow [kg/s]; of many arrays, of each.
 
     Returns
     -------
@@ -149,18 +162,19 @@ def first_guess(network: Network, total: float) -> Array:
     # Smooth turbulent pipe: Δp ~ L Q^1.75 / d^4.75 (Blasius).
     resistance = sums(
         network.owner, network.length * network.bore**-4.75 * network.parallel**-1.75, 3 * rows + 1
-    )[:rows]
+    )[..., :rows]
     ease = np.maximum(resistance, 1e-300) ** (-1.0 / 1.75)
     for level in reversed(network.levels):
         if level.parents.size:
-            ease[level.parents] = np.add.reduceat(ease[level.lo : level.hi], level.starts)
-    flow = np.empty(rows)
+            below = ease[..., level.lo : level.hi]
+            ease[..., level.parents] = np.add.reduceat(below, level.starts, axis=-1)
+    share = np.empty_like(ease)
     for level in network.levels:
-        part = ease[level.lo : level.hi]
-        whole = np.add.reduceat(part, level.starts)
-        entering = flow[level.parents] if level.parents.size else np.asarray([total])
-        flow[level.lo : level.hi] = part * np.repeat(entering / whole, level.counts)
-    return flow
+        part = ease[..., level.lo : level.hi]
+        whole = np.add.reduceat(part, level.starts, axis=-1)
+        entering = share[..., level.parents] if level.parents.size else 1.0
+        share[..., level.lo : level.hi] = part * np.repeat(entering / whole, level.counts, axis=-1)
+    return share * (total if isinstance(total, float) else np.asarray(total)[..., None])
 
 
 def solve(
@@ -202,7 +216,7 @@ def solve(
     """
     first = first_guess(network, total) if start is None else start
     state, iterations = _balance(network, state_of(network, first, total, outer), outer, tolerance)
-    _refuse_imbalance(state, iterations)
+    refuse_imbalance(float(state.energy), iterations)
     return _solution(network, state, iterations)
 
 
@@ -211,19 +225,19 @@ def _balance(
 ) -> tuple[State, int]:
     """Take Newton's steps until pressures agree; the last state and the number of steps."""
     iterations = 0
-    while state.unbalanced > tolerance and iterations < _ITERATIONS:
-        linear = _linearise(network, state)
+    while float(state.unbalanced) > tolerance and iterations < ITERATIONS:
+        linear = linearise(network, state)
         total_step = 0.0
         if outer is not None:
-            total_step = -(state.outer + linear.drop_shift) / (
-                linear.drop_slope + state.outer_slope
+            total_step = -(state.outer + float(linear.drop_shift)) / (
+                float(linear.drop_slope) + state.outer_slope
             )
-        step = _branch_step(network, total_step, linear)
+        step = branch_step(network, total_step, linear)
         lower = _descend(network, state, step, total_step, outer)
         if lower is None:  # double precision has no smaller residual
             break
         # So near, a step squares the residual; one that hardly lowers it moves rounding about.
-        rounding = lower.energy < _ROUNDING and lower.norm > 0.9 * state.norm
+        rounding = float(lower.energy) < ROUNDING and float(lower.norm) > 0.9 * float(state.norm)
         state = lower
         iterations += 1
         if rounding:
@@ -236,22 +250,23 @@ def _descend(
 ) -> State | None:
     """The first of the steps 1, 1/2, 1/4 … that lowers the residual enough (Armijo's rule)."""
     length = 1.0
-    while length > 1e-12:
+    while length > SHORTEST_STEP:
         tried = state_of(
             network, state.branch + length * step, state.total + length * total_step, outer
         )
-        if tried.norm <= (1.0 - 1e-4 * length) * state.norm:
+        if float(tried.norm) <= (1.0 - ENOUGH * length) * float(state.norm):
             return tried
         length *= 0.5
     return None
 
 
-def _refuse_imbalance(state: State, iterations: int) -> None:
-    if not state.energy <= ENERGY_LIMIT:
+def refuse_imbalance(energy: float, iterations: int) -> None:
+    """Refuse pressures that disagree by more than the limit, over the array's drop."""
+    if not energy <= ENERGY_LIMIT:
         raise NoSolutionError(
             Fault(
                 "array",
-                f"no balance of pressures was reached (residual {state.energy:.1e} of the array's "
+                f"no balance of pressures was reached (residual {energy:.1e} of the array's "
                 f"drop after {iterations} steps); pipes differ too much for double precision",
                 None,
                 f"a residual of {ENERGY_LIMIT:g} or less",
@@ -276,60 +291,14 @@ def _solution(network: Network, state: State, iterations: int) -> Solution:
         flow=state.flow,
         element_drop=state.element_drop,
         carrier_drop=state.drop,
-        array_drop=float(state.array_drop[0]),
+        array_drop=float(state.array_drop),
         run_drop=float(state.drop[runs]),
         exchanger_drop=exchanger_drop,
         mass_residual=mass / total if total else mass,
-        energy_residual=state.energy,
+        energy_residual=float(state.energy),
         worst_row=int(np.abs(state.gap).argmax()),
         iterations=iterations,
     )
-
-
-def pressures_at(network: Network, totals: Array, near: Solution) -> tuple[Array, Array]:
-    """Pressure that array and plant take at several flows, and how those divide.
-
-    Parameters
-    ----------
-    network
-        The assembled array.
-    totals
-        Mass flows [kg/s], more than 0.
-    near
-        A solution to start from, its flow more than 0.
-
-    Returns
-    -------
-    pressure, loop_flow
-        Pressure at each flow [Pa], to 1e-7, and mass flow of every loop at it [kg/s], a row each.
-
-    Notes
-    -----
-    All flows are solved at once, as that many copies of the array side by side: for small arrays
-    most of the time is the cost of calling, not of computing. Large arrays are solved one by one,
-    since copies would no longer fit the processor's cache.
-    """
-    density = network.fluids[IN_LOOP].density
-    if network.rows * totals.size > _ROWS_TOGETHER:
-        order = np.argsort(np.abs(totals - near.total))
-        found = solve_at(network, totals[order].tolist(), near)
-        pressure, loop_flow = np.empty(totals.size), np.empty((totals.size, len(network.loops)))
-        pressure[order] = [s.array_drop + s.run_drop + s.exchanger_drop for s in found]
-        loop_flow[order] = [s.flow[network.loop_rows] for s in found]
-        return pressure, loop_flow
-    copies = side_by_side(network, totals.size)
-    rows = network.rows
-    scaled = np.multiply.outer(totals / near.total, near.flow[:rows])
-    start = np.concatenate([scaled[:, level.lo : level.hi].ravel() for level in network.levels])
-    state, iterations = _balance(copies, state_of(copies, start, totals, None), None, 1e-7)
-    _refuse_imbalance(state, iterations)
-    pressure = state.array_drop + state.drop[3 * copies.rows :]
-    if network.exchanger is not None:
-        pressure += [network.exchanger.drop(total / density)[0] for total in totals.tolist()]
-    flow = np.empty((totals.size, rows))
-    for one, all_of in zip(network.levels, copies.levels, strict=True):
-        flow[:, one.lo : one.hi] = state.flow[all_of.lo : all_of.hi].reshape(totals.size, -1)
-    return pressure, flow[:, network.loop_rows]
 
 
 def solve_at(network: Network, totals: Sequence[float], near: Solution) -> list[Solution]:

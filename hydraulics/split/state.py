@@ -61,7 +61,7 @@ class Solution:
 
 def _element_drops(network: Network, flow: Array) -> tuple[Array, Array]:
     """Pressure drop of each element [Pa] and its slope [Pa s/kg]."""
-    through = flow.take(network.owner)
+    through = flow.take(network.owner, axis=-1)
     reynolds = np.abs(through)
     reynolds *= network.reynolds_per_flow
     per_reynolds, slope = friction_per_reynolds(reynolds, network.bank, network.first_block)
@@ -79,6 +79,8 @@ class State:
     ``within``, of nested circuits level by level, the sum of its sizes and the circuit's drop.
     ``norm`` is the size of what is left of the gaps [Pa], ``energy`` a bound on the disagreement
     between any two paths, over the array's drop.
+
+    Of many arrays solved together every array has a first axis more, and so have the numbers.
     """
 
     branch: Array
@@ -88,15 +90,15 @@ class State:
     drop: Array
     slope: Array
     gap: Array
-    array_drop: Array
+    array_drop: float | Array
     outer: float
     outer_slope: float
     within: tuple[tuple[Array, Array], ...]
-    norm: float
-    energy: float
+    norm: float | Array
+    energy: float | Array
 
     @property
-    def unbalanced(self) -> float:
+    def unbalanced(self) -> float | Array:
         """``energy``, but within a nested circuit over that circuit's own drop, if not too small.
 
         Behind long runs a circuit takes little of the array's drop, by which alone its flows would
@@ -105,9 +107,10 @@ class State:
         worst = self.energy
         if not self.within:
             return worst
-        floor = _LEAST_PART * float(np.abs(self.array_drop).min())
-        for gap, drop in self.within if worst < math.inf else ():
-            worst = max(worst, float((gap / np.maximum(np.abs(drop), floor)).max()))
+        floor = _LEAST_PART * np.abs(self.array_drop)[..., None]
+        for gap, drop in self.within:
+            within = gap / np.maximum(np.maximum(np.abs(drop), floor), 1e-300)
+            worst = np.maximum(worst, within.max(axis=-1))
         return worst
 
 
@@ -118,24 +121,29 @@ Outer = Callable[[float], tuple[float, float]]
 
 
 def sums(owner: NDArray[np.intp], values: Array, size: int) -> Array:
-    """Sum of the values that each row owns."""
-    return cast(Array, np.bincount(owner, values, size))
+    """Sum of the values that each row owns; of many arrays, of each."""
+    if values.ndim == 1:
+        return cast(Array, np.bincount(owner, values, size))
+    arrays = len(values)
+    place = np.arange(arrays)[:, None] * size + owner
+    found = np.bincount(place.ravel(), values.ravel(), arrays * size)
+    return cast(Array, found.reshape(arrays, size))
 
 
 def expanded(network: Network, branch: Array, total: float | Array) -> Array:
     """Flow of every carrier from that of the branches."""
     rows = network.rows
-    flow = np.zeros(3 * rows + network.copies)
-    flow[:rows] = branch
-    flow[3 * rows :] = total
+    flow = np.zeros((*branch.shape[:-1], 3 * rows + 1))
+    flow[..., :rows] = branch
+    flow[..., 3 * rows] = total
     for level in network.levels:
         if not level.headers:
             continue
-        own = branch[level.lo : level.hi]
+        own = branch[..., level.lo : level.hi]
         passed = running_sums(own, level)
-        flow[2 * rows + level.lo : 2 * rows + level.hi] = passed
-        onward = flow[rows + level.lo : rows + level.hi]
-        np.subtract(_spread(passed[level.ends], level), passed, out=onward)
+        flow[..., 2 * rows + level.lo : 2 * rows + level.hi] = passed
+        onward = flow[..., rows + level.lo : rows + level.hi]
+        np.subtract(_spread(passed[..., level.ends], level), passed, out=onward)
         onward += own
     return flow
 
@@ -155,17 +163,18 @@ def running_sums(values: Array, level: Level) -> Array:
     Array
         One sum a row.
     """
-    sums: Array = values.cumsum()
+    sums: Array = values.cumsum(axis=-1)
     if level.starts.size > 1:
-        sums -= np.repeat(sums[level.starts] - values[level.starts], level.counts)
+        before = sums[..., level.starts] - values[..., level.starts]
+        sums -= np.repeat(before, level.counts, axis=-1)
     return sums
 
 
-def _spread(of_circuit: Array, level: Level) -> Array | np.float64:
-    """A value of each circuit at every row; a single circuit's as a scalar, which is quicker."""
-    if of_circuit.size == 1:
-        return cast(np.float64, of_circuit[0])
-    return np.repeat(of_circuit, level.counts)
+def _spread(of_circuit: Array, level: Level) -> Array:
+    """A value of each circuit at every row; a single circuit's as it is, which is quicker."""
+    if level.starts.size == 1:
+        return of_circuit
+    return np.repeat(of_circuit, level.counts, axis=-1)
 
 
 def drops_and_slopes(network: Network, flow: Array) -> tuple[Array, Array, Array]:
@@ -179,8 +188,8 @@ def drops_and_slopes(network: Network, flow: Array) -> tuple[Array, Array, Array
         Mass flow of each carrier [kg/s].
     """
     element_drop, element_slope = _element_drops(network, flow)
-    drop = sums(network.owner, element_drop, flow.size)
-    slope = sums(network.owner, element_slope, flow.size)
+    drop = sums(network.owner, element_drop, flow.shape[-1])
+    slope = sums(network.owner, element_slope, flow.shape[-1])
     loss = np.abs(flow)
     loss *= network.square
     slope += 2.0 * loss + network.linear
@@ -190,40 +199,46 @@ def drops_and_slopes(network: Network, flow: Array) -> tuple[Array, Array, Array
 
 
 def state_of(network: Network, branch: Array, total: float | Array, outer: Outer | None) -> State:
-    """Drops and residuals at given flows."""
+    """Drops and residuals at given flows; of many arrays, each with a row and a total."""
     rows = network.rows
     flow = expanded(network, branch, total)
     element_drop, drop, slope = drops_and_slopes(network, flow)
-    rung = drop[:rows].copy()  # a branch with all that hangs on it
-    gap = np.zeros(rows)
-    array_drop = np.zeros(0)
+
+    rung = drop[..., :rows].copy()  # a branch with all that hangs on it
+    gap = np.zeros_like(rung)
+    array_drop: Array = rung
     within: list[tuple[Array, Array]] = []
     for level in reversed(network.levels):
         lo, hi = level.lo, level.hi
-        own, here = rung[lo:hi], gap[lo:hi]
-        np.subtract(own[:-1], own[1:], out=here[:-1])
+        own, here = rung[..., lo:hi], gap[..., lo:hi]
+        np.subtract(own[..., :-1], own[..., 1:], out=here[..., :-1])
         # A circuit's own drop, by way of its last branch.
-        circuit_drop = own[level.ends]
+        circuit_drop = own[..., level.ends]
         if level.headers:
-            onward, back = drop[rows + lo : rows + hi], drop[2 * rows + lo : 2 * rows + hi]
-            here[:-1] += back[:-1] - onward[1:]
-            circuit_drop += np.add.reduceat(onward, level.starts) + back[level.ends]
-        here[level.last] = 0.0
+            onward = drop[..., rows + lo : rows + hi]
+            back = drop[..., 2 * rows + lo : 2 * rows + hi]
+            here[..., :-1] += back[..., :-1] - onward[..., 1:]
+            circuit_drop += np.add.reduceat(onward, level.starts, axis=-1) + back[..., level.ends]
+        here[..., level.last] = 0.0
         if level.parents.size:
-            rung[level.parents] += circuit_drop
-            within.append((np.add.reduceat(np.abs(here), level.starts), circuit_drop))
+            rung[..., level.parents] += circuit_drop
+            sizes = np.add.reduceat(np.abs(here), level.starts, axis=-1)
+            within.append((sizes, circuit_drop))
         else:
-            array_drop = circuit_drop
+            array_drop = circuit_drop[..., 0]
     outside, outside_slope = outer(float(total)) if outer is not None else (0.0, 0.0)
     if outer is not None:
-        outside += float(array_drop[0] + drop[3 * rows])
+        outside += float(array_drop + drop[3 * rows])
         outside_slope += float(slope[3 * rows])
     # Not gap @ gap: threaded BLAS is slower than a plain sum when cores are shared.
-    norm = math.sqrt(float((gap * gap).sum()) + outside**2)
-    energy = float(np.abs(gap).sum()) + abs(outside)
-    if energy > 0.0:
-        least = float(np.abs(array_drop).min())
-        energy = energy / least if least else math.inf
+    square, worst = (gap * gap).sum(axis=-1), np.abs(gap).sum(axis=-1)
+    norm: float | Array
+    energy: float | Array
+    if gap.ndim == 1:
+        norm = math.sqrt(float(square) + outside**2)
+        energy = _over(float(worst) + abs(outside), abs(float(array_drop)))
+    else:
+        norm, energy = np.sqrt(square), _each_over(worst, np.abs(array_drop))
     return State(
         branch=branch,
         total=total,
@@ -239,6 +254,21 @@ def state_of(network: Network, branch: Array, total: float | Array, outer: Outer
         norm=norm,
         energy=energy,
     )
+
+
+def _over(worst: float, least: float) -> float:
+    """A residual over a drop; none is none, whatever the drop."""
+    if worst == 0.0:
+        return 0.0
+    return worst / least if least else math.inf
+
+
+def _each_over(worst: Array, least: Array) -> Array:
+    """The same of many."""
+    over = np.full_like(worst, math.inf)
+    np.divide(worst, least, out=over, where=least > 0.0)
+    over[worst == 0.0] = 0.0
+    return over
 
 
 @dataclass(frozen=True, slots=True)

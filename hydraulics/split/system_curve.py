@@ -13,7 +13,7 @@ from hydraulics.pipework.friction import LARGEST_REYNOLDS
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.drops import largest_reynolds
 from hydraulics.split.imbalance import spread_of
-from hydraulics.split.solver import pressures_at
+from hydraulics.split.many import pressures_at
 from hydraulics.split.state import Solution
 
 Array = NDArray[np.float64]

@@ -18,7 +18,8 @@ from hydraulics.pipework.fittings import loss_from_kv
 from hydraulics.pipework.pipe import Pipe, pe_pipes
 from hydraulics.split.assembly import IN_LOOP, Network, assemble
 from hydraulics.split.drops import drops_at, header_drops, port_drops
-from hydraulics.split.solver import first_guess, pressures_at, solve, solve_at
+from hydraulics.split.many import pressures_at
+from hydraulics.split.solver import first_guess, solve, solve_at
 from hydraulics.split.state import Solution
 from tests.hydraulics.random_arrays import (
     P32,
