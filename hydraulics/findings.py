@@ -264,6 +264,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "sample_too_strong": "a sample is much stronger than the design's mixture, and more viscous",
     "sample_too_weak": "a sample freezes well above the design's mixture or too near the brine",
     "vessel_above_test_design": "a vessel may reach more than the pressure test is for",
+    "vessel_pump_unknown": "the pump that a vessel counts has no operating point",
     "vessel_precharge_low": "a vessel's gas pressure lets the highest point lose its pressure",
     "vessel_warmer_than_duty": "a vessel is told a coldest fluid warmer than the job's brine",
     "vessel_colder_than_brine": "a vessel is told a warmest fluid colder than the job's brine",

@@ -55,7 +55,7 @@ from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.plot import Plot
 from hydraulics.plot.profile import site_heights
 from hydraulics.pumps.checks import least_inlet
-from hydraulics.pumps.findings import pump_pressure, setting_of
+from hydraulics.pumps.findings import pump_pressure, runs_everywhere, setting_of
 from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
 from hydraulics.pumps.result import PumpsOnArray
 from hydraulics.pumps.selection import Candidate, Selection
@@ -782,6 +782,7 @@ class Chapters:
         return PumpInService(
             pressure=max(self.split.pump.pressure, pump_pressure(runs, conditions)),
             name=pump.pump.name,
+            known=runs_everywhere(runs),
             inlet_needed=max(needs, default=None),
             inlet_told=pump.inlet_pressure,
         )

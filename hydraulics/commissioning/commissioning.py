@@ -249,6 +249,7 @@ def commissioning(
             density = fluid(mixture, plan.vessel.coldest).density
             held = _held(needed, plan.vessel, levels, density, pump.pressure)
             findings += vessel_findings(needed)
+            findings += _pump_unknown(pump)
             findings += precharge_findings(needed, held.pressures)
             findings += _inlet(plan.vessel, pump)
             findings += _vessel_on_pipe(
@@ -556,6 +557,18 @@ def _vessel_on_pipe(
         density=density,
         temperature=max(plan.warmest, plan.warmest if brine is None else brine.warmest.warmest),
     )
+
+
+def _pump_unknown(pump: PumpInService) -> list[Finding]:
+    """Tell of a vessel whose pressures count a pump without an operating point."""
+    if pump.known:
+        return []
+    text = (
+        f"{pump.name} has no operating point on this array in some condition: the vessel's"
+        f" pressures count it with the most that its tables give, {figures(pump.pressure / 1e3, 4)}"
+        " kPa, the safe side. Choose a pump that drives the array, and reckon the vessel with it."
+    )
+    return [Finding("vessel_pump_unknown", "warning", text, "the pump's tables")]
 
 
 def _inlet(plan: VesselPlan, pump: PumpInService) -> Iterator[Finding]:

@@ -108,7 +108,7 @@ class PumpInService:
     Attributes
     ----------
     pressure
-        Highest that it gives [Pa].
+        Highest that it gives [Pa]; the most of its tables where it has no operating point.
     name
         Empty where none is decided, and the pressure is that of the duty.
     inlet_needed
@@ -116,12 +116,15 @@ class PumpInService:
         tables do not tell.
     inlet_told
         What it is told to have there [Pa gauge]; None where nothing is told.
+    known
+        Whether it has an operating point in every condition.
     """
 
     pressure: float = 0.0
     name: str = ""
     inlet_needed: tuple[float, str] | None = None
     inlet_told: float | None = None
+    known: bool = True
 
 
 @dataclass(frozen=True, slots=True)

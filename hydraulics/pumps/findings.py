@@ -436,25 +436,43 @@ def _frost(
 
 
 def pump_pressure(pump: Selection, conditions: Sequence[ArrayCondition]) -> float:
-    """Highest pressure that a pump gives at its points in these conditions [Pa]; 0 without one."""
+    """Highest pressure that a pump gives at its points in these conditions [Pa].
+
+    Where it has no point in one of them, the most that its tables give at any flow: the safe side.
+    """
     return max(
-        (
-            each.network.fluids[IN_LOOP].density * g * result.point.head
-            for each, result in zip(conditions, pump.conditions, strict=True)
-            if result.point is not None
-        ),
-        default=0.0,
+        each.network.fluids[IN_LOOP].density
+        * g
+        * (_most_head(pump, each) if result.point is None else result.point.head)
+        for each, result in zip(conditions, pump.conditions, strict=True)
     )
+
+
+def runs_everywhere(pump: Selection) -> bool:
+    """Whether a pump has an operating point in every condition, so that its pressure is known."""
+    return all(each.point is not None for each in pump.conditions)
+
+
+def _most_head(pump: Selection, each: ArrayCondition) -> float:
+    """Most head of a pump at any flow of its tables [m], at the speed that it is set to."""
+    candidate = pump.candidate
+    speed = candidate.speed or candidate.pump.full_speed
+    _, heads, _ = candidate.at(speed, each.condition.fluid).sample()
+    return float(heads.max())
 
 
 def _too_strong(
     first: Selection, conditions: Sequence[ArrayCondition], levels: Levels
 ) -> tuple[Finding, ...]:
     warmest = max(max(e.to_ground_temperature, e.from_ground_temperature) for e in conditions)
+    name = first.candidate.pump.name
+    what = f"the pressure that {name} gives"
+    if not runs_everywhere(first):
+        what = f"the most that the tables of {name} give, which has no operating point here"
     return class_findings(
         levels,
         pump_pressure(first, conditions),
-        f"the pressure that {first.candidate.pump.name} gives",
+        what,
         density=conditions[0].network.fluids[IN_LOOP].density,
         temperature=warmest,
     )

@@ -34,7 +34,6 @@ NO_JOB_SO_FAR: Final = frozenset(
         ", its change in winter is",
         ", the coldest that the limit is published for (this pipe is at",
         ", with less than the flow of the duty",
-        ": the water alone is more than that",
         "; cut the spare pipe more finely: not rounded, it reaches",
         "A turn between passes of loop",
         "All four sides are counted at the header trench's slope, and what a pit that "

@@ -152,6 +152,22 @@ def test_meters_of_a_pump_that_cannot_run_say_that_their_flow_is_not_its_own(ric
     assert told["message"].startswith("Short (invented) has no operating point")
 
 
+def test_a_vessel_counts_a_pump_that_cannot_run_with_the_most_that_its_tables_give() -> None:
+    rows = [
+        {"flow_l_s": q, "head_m": h, "power_w": 30} for q, h in ((0, 40), (0.02, 39), (0.05, 38))
+    ]
+    pump = {"name": "Short (invented)", "tables": [{"speed_rpm": 2000, "points": rows}]}
+    at_outlet = put(RICH, "commissioning.vessel.place", "pump_outlet")
+    plain, counted = answered(PATH, at_outlet), answered(PATH, {**at_outlet, "pump": pump})
+    (told,) = [each for each in counted["findings"] if each["code"] == "vessel_pump_unknown"]
+    assert "Short (invented)" in told["message"]
+    # By hand: 40 m of brine of 1,000 to 1,050 kg/m3 are 392 to 412 kPa, where the duty takes less.
+    least = counted["vessel"]["min_precharge_pressure_kpa"]
+    static = counted["vessel"]["static_pressure_kpa"]
+    assert 392 < least - 30 - static < 412
+    assert least > plain["vessel"]["min_precharge_pressure_kpa"]
+
+
 @pytest.mark.parametrize(("flow", "verdict"), [(11.8, "within"), (8, "low"), (15, "high")])
 def test_a_meter_is_judged_by_its_band(flow: float, verdict: str) -> None:
     content = answered(PATH, put(RICH, "commissioning.flow_meters.readings.0.flow_l_min", flow))

@@ -1,5 +1,6 @@
 """Pumps judged on an array, cold and warm."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -319,6 +320,21 @@ def test_a_pump_that_bursts_the_pipe_is_an_error() -> None:
     found = {each.code: each.severity for each in judged(Candidate(strong), warm=None).findings}
     assert found["pressure_above_class"] == "error"
     assert "pressure_above_class" not in codes(judged(Candidate(small), warm=None))
+
+
+def test_a_pump_without_an_operating_point_is_judged_by_the_most_of_its_tables() -> None:
+    # Its tables end with head to spare: counted as 0 bar it passed.
+    base = DEMO_PUMPS[2].curves[0]
+    short = Pump("S (invented)", (PumpCurve(base.flow, base.head * 60, base.power * 60),))
+    found = judged(Candidate(short), warm=None)
+    assert found.selections[0].conditions[0].point is None
+    (told,) = [each for each in found.findings if each.code == "pressure_above_class"]
+    assert told.severity == "error"
+    assert "no operating point" in told.message
+    density = found.conditions[0].network.fluids[1].density
+    # Viscous brine takes a little off the head of the table on water (ANSI/HI 9.6.7).
+    bar = float(re.search(r"([0-9.]+) bar, with", told.message)[1])  # type: ignore[index]
+    assert bar == pytest.approx(density * 9.80665 * 60 * base.head.max() / 1e5, rel=0.1)
 
 
 def test_a_flow_at_the_end_of_the_friction_law_still_has_a_curve() -> None:
