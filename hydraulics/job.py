@@ -50,7 +50,7 @@ from hydraulics.groundworks.works import Groundworks, GroundworksPlan, groundwor
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import array_contents
 from hydraulics.layout.heights import NOWHERE, Heights
-from hydraulics.layout.walk import loops_of
+from hydraulics.layout.walk import flowing, loops_of
 from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.plot import Plot
 from hydraulics.plot.profile import site_heights
@@ -60,7 +60,13 @@ from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
 from hydraulics.pumps.result import PumpsOnArray
 from hydraulics.pumps.selection import Candidate, Selection
 from hydraulics.sizing.array import YEARS, size_array
-from hydraulics.sizing.at_pump import Pumped, findings_at_pump, warmest_at_pump
+from hydraulics.sizing.at_pump import (
+    OTHER_FLOW,
+    Pumped,
+    as_laid,
+    findings_at_pump,
+    warmest_at_pump,
+)
 from hydraulics.sizing.choice import (
     ArrayChoice,
     BoreholeArray,
@@ -70,7 +76,7 @@ from hydraulics.sizing.choice import (
     PondArray,
 )
 from hydraulics.sizing.heat_load import HeatLoad
-from hydraulics.sizing.loops import count_of
+from hydraulics.sizing.loops import count_of, laid
 from hydraulics.sizing.on_plot import (
     SetOut,
     SettingOutPlan,
@@ -654,9 +660,9 @@ class Chapters:
         if (history := sized.history) is not None:
             out, back = history.warm_going.max(), history.warm_returning.max()
             yield BrineState(float(out), float(back), where)
-        if self.is_sized and self.pump is not None and (flow := self._warm_flow) is not None:
+        if self._laid is not None and self.pump is not None and (flow := self._warm_flow):
             where += f" at the {flow.told} that {self.pump.pump.name} gives of warm brine"
-            if (hottest := warmest_at_pump(sized, flow)) is not None:
+            if (hottest := warmest_at_pump(self._laid, flow)) is not None:
                 yield BrineState(*hottest, where)
 
     @cached_property
@@ -810,10 +816,15 @@ class Chapters:
 
         Of the array that is sized, or of one given that is of the kind and make of its sizing.
         """
-        if self.job.sizing is None or self.way is not None or not self.is_uneven:
+        if self._laid is None or self.way is not None or not self.is_uneven:
             return ()
-        sized = self.sizing if self.is_sized else self._sized_like_given
-        if sized.history is None or not (self.is_sized or self._is_as_sized):
+        flow = Pumped(self.before.solution.total, self.before.network.fluids[IN_LOOP], "")
+        change = self._laid.draw.greatest / flow.carries
+        try:
+            sized = as_laid(self.sizing, self._laid.loops, self._laid.total_length, change)
+        except HydraulicsError:  # colder than the mixture has data of
+            return ()
+        if sized.history is None:
             return ()
         part, film = sized.history.coldest, sized.resistance.film + sized.resistance.wall
         falls = part.fall_from_months + part.fall_from_peak + part.fall_through_pipe
@@ -825,15 +836,16 @@ class Chapters:
         ).temperature_cost
         found = sized.coldest_return - colder
         below = colder > 0.02 and found < sized.limit - 0.02
-        remedy = f", below its limit of {sized.limit:g} °C: balance the loops or take more ground"
+        remedy = f", below its limit of {sized.limit:g} °C: "
+        even = sized.coldest_return >= sized.limit - 0.02
+        remedy += "balance the loops or take more ground" if even else "take more ground"
         return (
             Finding(
                 "return_uneven",
                 "warning" if below else "info",
                 f"Loops share the flow unevenly: for the same heat the brine comes back "
                 f"{colder:.3f} K colder than from even loops, at {found:.2f} °C at its "
-                f"coldest{'' if self.is_sized else ' where the array is as long as sized'}"
-                f"{remedy if below else ''}.",
+                f"coldest{self._metres_laid(' with')}{remedy if below else ''}.",
                 "each loop against ground of one temperature, its resistance as sized",
             ),
         )
@@ -846,22 +858,62 @@ class Chapters:
             for each in self._against_sizing()
         )
 
+    @cached_property
+    def _laid(self) -> ArraySizing | None:
+        """The sizing told of the array as it is laid; None where that is of another kind or make.
+
+        Or with loops that the sizing is not of, or that are not known to stand as it has them.
+        """
+        plan, way = self.job.sizing, self.way
+        if plan is None or (way is not None and way.kind == "other_loop_pipe"):
+            return None  # which has another film and wall than those sized
+        if self.is_sized:
+            return self.sizing
+        choice = plan.choice
+        count = count_of(self.circuit, choice)[0]
+        others = sum(e.count for e in flowing(self.circuit) if e.loop is not None) - count
+        placed = len(choice.positions) if isinstance(choice, BoreholeArray) else 0
+        if not self._is_as_sized or others or (placed and placed != count):
+            return None
+        try:
+            return as_laid(self._sized_like_given, count, laid(self.circuit, choice))
+        except HydraulicsError:  # colder than the mixture has data of
+            return None
+
+    def _metres_laid(self, word: str) -> str:
+        """What is laid, in words, where it is another length than the sizing proposes."""
+        if self._laid is None or self._laid is self.sizing:
+            return ""
+        return f"{word} the {self._laid.total_length:.0f} m of {self._laid.metre} that are laid"
+
     def _return_at_pump(self) -> tuple[Finding, ...]:
-        """How the sized array's brine comes back at the flow of the pump that runs."""
-        if not self.is_sized or self.running is None:
+        """How the brine comes back at the flow of the pump that runs, or of a duty of another flow.
+
+        Of the array as it is laid, where it is of the kind and make of its sizing.
+        """
+        if self._laid is None:
             return ()
-        if self.way is not None and self.way.kind == "other_loop_pipe":
-            return ()  # which has another film and wall than those sized
-        cold, name = self.running.conditions[0], "" if self.pump is None else self.pump.pump.name
-        if cold.at_pump is None:
-            return ()
-        flow = Pumped(cold.at_pump.solution.total, cold.network.fluids[IN_LOOP])
+        if self.running is None:
+            total, brine = self.split.solution.total, self.split.network.fluids[IN_LOOP]
+            flow = Pumped(total, brine, f"of the duty{self._metres_laid(' and')}")
+            planned = self._laid.duty.heat / self._laid.duty.temperature_change
+            if total <= 0.0 or abs(flow.carries / planned - 1.0) <= OTHER_FLOW:
+                return ()
+        else:
+            cold = self.running.conditions[0]
+            name = "" if self.pump is None else self.pump.pump.name
+            if cold.at_pump is None:
+                return ()
+            flow = Pumped(
+                cold.at_pump.solution.total,
+                cold.network.fluids[IN_LOOP],
+                f"that {name} gives{self._metres_laid(' and')}",
+            )
         return tuple(
             findings_at_pump(
-                self.sizing,
-                name,
+                self._laid,
                 flow,
-                self._warm_flow or flow,
+                self._warm_flow or replace(flow, gives=f"{flow.gives}, with brine at its warmest"),
                 mixture=_needed(self.job.mixture, "mixture"),
                 margin=self.job.limits.freezing_margin,
             )
@@ -873,7 +925,7 @@ class Chapters:
 
         Warm brine is thinner, and a pump gives more of it.
         """
-        history = self.sizing.history
+        history = None if self._laid is None else self._laid.history
         if self.pump is None or history is None or history.warmest_return is None:
             return None
         brine = Warm(float(history.warm_going.max()), history.warmest_return)
@@ -884,7 +936,11 @@ class Chapters:
         warm = found.conditions[1]
         if warm.at_pump is None:
             return None
-        return Pumped(warm.at_pump.solution.total, warm.network.fluids[IN_LOOP])
+        return Pumped(
+            warm.at_pump.solution.total,
+            warm.network.fluids[IN_LOOP],
+            f"that {self.pump.pump.name} gives of its warmest brine{self._metres_laid(' and')}",
+        )
 
     def _against_sizing(self) -> Iterator[Finding]:
         """What array and duty say otherwise than the sizing beside them."""

@@ -271,7 +271,7 @@ def _result(case: Case, sized: Sized, slope: float | None) -> ArraySizing:
         return_limits=return_limits(near, sized.count, sized.needed, slope),
         circuit=circuit_of(loop, sized.count),
         duty=HeatDuty(draw.peak, case.rise, coldest_going),
-        at_change=cache(partial(_at_change, near, sized.count, total)),
+        at_change=cache(partial(_at_change, near, (sized.count, total))),
         cautions=(*CAUTIONS[choice.kind], KINDS[case.mixture.kind].caution),
         notes=(*sized.notes, *_peak_elsewhere(history, coldest_going)),
         set_by=sized.set_by,
@@ -279,15 +279,29 @@ def _result(case: Case, sized: Sized, slope: float | None) -> ArraySizing:
     )
 
 
-def _at_change(case: Case, count: int, total: float, change: float) -> AtFlow:
-    """So many loops of a total length [m] at the flow of another change of the brine [K]."""
+def _at_change(
+    case: Case,
+    sized: tuple[int, float],
+    change: float,
+    laid: tuple[int, float] | None = None,
+) -> AtFlow:
+    """Loops as sized, or as laid, at the flow of another change of the brine [K]."""
+    count, total = laid or sized
     changed = replace(case, change=change)
     again = replace(
         changed,
         brine=coldest_brine(case.mixture, case.limit, changed.rise),
         limits=replace(case.limits, loops=count),
-        rate=ExtractionRate(case.draw.peak / total, case.choice.metre),
+        rate=None,
+        laid=total,
     )
     found = fit_of(again)(count).sized()
     laminar = partial(stays_laminar, again, count, total, found.needed)
-    return AtFlow(found.needed, found.coldest_return, found.history, laminar)
+    return AtFlow(
+        needed_length=found.needed,
+        coldest_return=found.coldest_return,
+        coldest_ground=found.coldest_ground,
+        resistance=found.resistance,
+        history=found.history,
+        laminar=laminar,
+    )

@@ -1,4 +1,4 @@
-"""What does a sized array do at the flow of the pump that drives it?"""
+"""What does an array do as it is laid, at the flow of its duty or of the pump that drives it?"""
 
 from __future__ import annotations
 
@@ -22,7 +22,9 @@ from hydraulics.ground.load_history import History
 from hydraulics.sizing.findings import BRINE_AT, warm_pipe
 from hydraulics.sizing.result import ArraySizing, AtFlow
 
-SOURCE: Final = "the same model, at the pump's flow"
+SOURCE: Final = "the same model, at this flow"
+OTHER_FLOW: Final = 0.02  # of the flow sized for, that moves brine by some 0.03 K
+_ALIKE: Final = 1e-3  # of a length, below the digit that is told
 _TOLD: Final = 0.02  # K; beyond what the model's own rounding moves
 _ROUNDING: Final = 1e-3  # K, of the root
 _SHOWN: Final = 0.05  # K, which shows in the decimal that is told
@@ -30,10 +32,11 @@ _SHOWN: Final = 0.05  # K, which shows in the decimal that is told
 
 @dataclass(frozen=True, slots=True)
 class Pumped:
-    """What a pump gives: mass flow [kg/s], and of what brine."""
+    """What a pump gives, or a duty asks for: mass flow [kg/s], of what brine, and who gives it."""
 
     mass_flow: float
     brine: Fluid
+    gives: str
 
     @property
     def carries(self) -> float:
@@ -45,26 +48,72 @@ class Pumped:
         """The flow in words."""
         return f"{figures(1e3 * self.mass_flow / self.brine.density)} L/s"
 
+    @property
+    def at(self) -> str:
+        """The flow and who gives it, to begin a sentence."""
+        return f"At the {self.told} {self.gives}"
+
+
+def as_laid(
+    sized: ArraySizing, loops: int, total: float, change: float | None = None
+) -> ArraySizing:
+    """A sized array with the loops that are laid, told for the length that they have.
+
+    Parameters
+    ----------
+    sized
+        The array.
+    loops, total
+        How many are laid, and their length in all [-, m].
+    change
+        Of the brine at the greater of both peaks [K]; None: as it is sized for.
+
+    Raises
+    ------
+    HydraulicsError
+        The mixture has no data as cold as its brine becomes.
+    """
+    planned = sized.duty.temperature_change
+    change = change or planned * sized.draw.greatest / sized.draw.peak
+    rise = change * sized.draw.peak / sized.draw.greatest
+    own = loops == sized.loops and abs(total / sized.total_length - 1.0) < _ALIKE
+    if own and abs(rise / planned - 1.0) < _ALIKE:
+        return sized
+    at = sized.at_change(change, (loops, total))
+    gathers = sized.peak_per_metre / sized.peak_per_metre_of_pipe
+    return replace(
+        sized,
+        loops=loops,
+        total_length=total,
+        length_each=total / loops,
+        peak_per_metre=sized.draw.peak / total,
+        peak_per_metre_of_pipe=sized.draw.peak / total / gathers,
+        resistance=at.resistance,
+        history=at.history,
+        coldest_return=at.coldest_return,
+        coldest_going=at.coldest_return - rise,
+        margin=at.coldest_return - sized.limit,
+        coldest_ground=at.coldest_ground,
+        at_change=lambda other: sized.at_change(other, (loops, total)),
+    )
+
 
 def findings_at_pump(
     sized: ArraySizing,
-    name: str,
     cold: Pumped,
     warm: Pumped,
     *,
     mixture: Mixture,
     margin: float = FREEZING_MARGIN,
 ) -> Iterator[Finding]:
-    """How the brine of a sized array comes back at the flow that a pump gives.
+    """How the brine of an array comes back at the flow that a pump gives, or a duty asks for.
 
     Parameters
     ----------
     sized
-        The array.
-    name
-        Of the pump.
+        The array as it is laid.
     cold, warm
-        What it gives of the coldest and of the warmest brine.
+        Flow of the coldest and of the warmest brine.
     mixture, margin
         What it pumps, and how far that must stay above freezing without a finding [K].
 
@@ -74,14 +123,14 @@ def findings_at_pump(
     brine follows from the heat of the months before, which the flow does not change.
     """
     found = _at(sized, cold)
-    yield _coldest(sized, name, cold, found)
+    yield _coldest(sized, cold, found)
     if found is not None:
-        yield from _frost(sized, name, cold, found, mixture=mixture, margin=margin)
+        yield from _frost(sized, cold, found, mixture=mixture, margin=margin)
     solved = [(cold, found)]
     if sized.history is not None and sized.history.warmest_return is not None:
         solved.append((warm, _at(sized, warm)))
-        yield from _warmest(sized, sized.history, name, *solved[-1])
-    yield from _film(sized, name, solved)
+        yield from _warmest(sized, sized.history, *solved[-1])
+    yield from _film(sized, solved)
 
 
 def warmest_at_pump(sized: ArraySizing, flow: Pumped) -> tuple[float, float] | None:
@@ -92,14 +141,14 @@ def warmest_at_pump(sized: ArraySizing, flow: Pumped) -> tuple[float, float] | N
     return float(found.history.warm_going.max()), float(found.history.warm_returning.max())
 
 
-def _coldest(sized: ArraySizing, name: str, flow: Pumped, found: AtFlow | None) -> Finding:
+def _coldest(sized: ArraySizing, flow: Pumped, found: AtFlow | None) -> Finding:
     told = (
-        f"At the {flow.told} that {name} gives, brine rises {sized.draw.peak / flow.carries:.2f} K "
+        f"{flow.at}, brine rises {sized.draw.peak / flow.carries:.2f} K "
         f"where the array is sized for {sized.duty.temperature_change:.3g} K"
     )
     if found is None:
         return _untold(sized, told, flow)
-    below = found.coldest_return < min(sized.limit, sized.coldest_return) - _TOLD
+    below = found.coldest_return < sized.limit - _TOLD
     return Finding(
         "return_at_pump",
         "warning" if below else "info",
@@ -112,7 +161,7 @@ def _coldest(sized: ArraySizing, name: str, flow: Pumped, found: AtFlow | None) 
 
 
 def _frost(
-    sized: ArraySizing, name: str, flow: Pumped, found: AtFlow, *, mixture: Mixture, margin: float
+    sized: ArraySizing, flow: Pumped, found: AtFlow, *, mixture: Mixture, margin: float
 ) -> Iterator[Finding]:
     """The film of less flow may leave brine colder than the pump's own finding takes it to be."""
     rise, spread = sized.draw.peak / flow.carries, freezing_spread(mixture)
@@ -124,17 +173,15 @@ def _frost(
         yield Finding(
             "freezing_margin_thin",
             "warning" if above > 0.0 else "error",
-            f"At the {flow.told} that {name} gives, brine comes back at "
+            f"{flow.at}, brine comes back at "
             f"{found.coldest_return:z.1f} °C and goes out {rise:.1f} K colder. "
             + above_freezing(coldest, above, margin, spread),
             f"{SOURCE}; the margin itself is {COMMON_PRACTICE}",
         )
 
 
-def _film(
-    sized: ArraySizing, name: str, solved: list[tuple[Pumped, AtFlow | None]]
-) -> Iterator[Finding]:
-    """Flow is in transition at the pump's flow, and was not as sized."""
+def _film(sized: ArraySizing, solved: list[tuple[Pumped, AtFlow | None]]) -> Iterator[Finding]:
+    """Flow is in transition at this flow, and was not as sized."""
     if any(each.code == "transition_film" for each in sized.findings):
         return
     found = [(flow, at.laminar()) for flow, at in solved if at is not None]
@@ -151,8 +198,8 @@ def _film(
     yield Finding(
         "transition_film",
         "warning",
-        f"At the {flow.told} that {name} gives, flow in the loops is in transition (Reynolds "
-        f"number {worst.reynolds:.0f} with brine {BRINE_AT[worst.limit]}). Should the film stay "
+        f"{flow.at}, flow in the loops is in transition (Reynolds number "
+        f"{worst.reynolds:.0f} with brine {BRINE_AT[worst.limit]}). Should the film stay "
         f"laminar, {asked} to keep the return at {limit:g} °C, and the array has "
         f"{sized.total_length:.0f} m. Take the {_planned(sized, flow)} that it is sized for, or "
         "that length.",
@@ -161,18 +208,17 @@ def _film(
 
 
 def _warmest(
-    sized: ArraySizing, planned: History, name: str, flow: Pumped, found: AtFlow | None
+    sized: ArraySizing, planned: History, flow: Pumped, found: AtFlow | None
 ) -> Iterator[Finding]:
-    gives = f"At the {flow.told} that {name} gives of its warmest brine"
     if found is None or found.history is None:
-        yield _untold(sized, f"{gives}, its change in winter is", flow)
+        yield _untold(sized, f"{flow.at}, its change in winter is", flow)
         return
     (out, back), (as_sized_out, as_sized) = _warmest_month(found.history), _warmest_month(planned)
-    above = back > max(sized.most, as_sized) + _TOLD
+    above = back > sized.most + _TOLD
     yield Finding(
         "return_at_pump",
         "warning" if above else "info",
-        f"{gives}, it falls {out - back:.2f} K while heat is put back, where the array is sized "
+        f"{flow.at}, it falls {out - back:.2f} K while heat is put back, where the array is sized "
         f"for {as_sized_out - as_sized:.3g} K, and comes back at {back:.2f} °C at its warmest, "
         f"not at {as_sized:.2f} °C"
         + (f", above its limit of {sized.most:g} °C{_remedy(sized, flow, found)}" if above else "")
@@ -181,7 +227,7 @@ def _warmest(
     )
     hottest = float(found.history.warm_going.max())
     if hottest > float(planned.warm_going.max()) + _SHOWN:
-        yield from warm_pipe(hottest, f"{gives}, it")
+        yield from warm_pipe(hottest, f"{flow.at}, it")
 
 
 def _untold(sized: ArraySizing, told: str, flow: Pumped) -> Finding:

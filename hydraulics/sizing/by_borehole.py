@@ -28,7 +28,6 @@ from hydraulics.ground.temperature import DAYS_PER_YEAR, mean_over_depth, profil
 from hydraulics.plot.plot import Plot
 from hydraulics.sizing.case import Case, Fit, Sized, or_infinite
 from hydraulics.sizing.choice import BoreholeArray, GroundConditions
-from hydraulics.sizing.loops import rounded_up
 from hydraulics.sizing.result import GroundResistance, Published
 from hydraulics.sizing.site import field_of
 
@@ -103,7 +102,7 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
         return field.shallowest(case.between, (_SHALLOWEST, 3.0 * choice.deepest), near) * count
 
     total = needed() if case.by_rate is None else or_infinite(needed)
-    each = rounded_up(choice, (case.by_rate or total) / count)
+    each = case.each(count, total)
 
     def sized() -> Sized:
         own = _resistance_by_temperature(case, choice, each_flow, each)

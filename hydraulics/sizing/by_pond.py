@@ -8,7 +8,6 @@ from hydraulics.errors import Fault, InputError
 from hydraulics.shallow.pond import SizedMat, size_pond_mat
 from hydraulics.sizing.case import Case, Fit, Sized, or_infinite
 from hydraulics.sizing.choice import PondArray
-from hydraulics.sizing.loops import rounded_up
 from hydraulics.sizing.result import GroundResistance
 
 
@@ -32,7 +31,7 @@ def fit_mats(case: Case, choice: PondArray, count: int) -> Fit:
         return at(case.limit).total_length
 
     needed = needed_at_limit() if case.by_rate is None else or_infinite(needed_at_limit)
-    each = rounded_up(choice, (case.by_rate or needed) / count)
+    each = case.each(count, needed)
 
     def sized() -> Sized:
         total = each * count

@@ -14,7 +14,6 @@ from hydraulics.shallow.trenches import (
 )
 from hydraulics.sizing.case import Case, Fit, Sized
 from hydraulics.sizing.choice import SlinkyArray, StraightArray
-from hydraulics.sizing.loops import rounded_up
 from hydraulics.sizing.result import GroundResistance
 
 
@@ -44,7 +43,7 @@ def fit_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) ->
         warm_brine=case.warm_brine,
     )
     needed = found.needed_length(case.between)
-    each = rounded_up(choice, (case.by_rate or needed) / count)
+    each = case.each(count, needed)
 
     def sized() -> Sized:
         curvature = pipe.bore / choice.coil_diameter if isinstance(choice, SlinkyArray) else 0.0

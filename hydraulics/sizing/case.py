@@ -24,6 +24,7 @@ from hydraulics.sizing.choice import (
     LoopLimits,
     PondArray,
 )
+from hydraulics.sizing.loops import rounded_up
 from hydraulics.sizing.result import GroundResistance, Published
 
 _BRINES = 24  # temperatures of a mixture, some 2 K apart
@@ -87,6 +88,8 @@ class Case:
     ----------
     near
         Total length about which one is looked for [m]; None: not known.
+    laid
+        Total length that there is, to be judged as it is [m]; None: as it is found.
     water_film
         Share of the correlation's heat transfer from water to a pond's mats.
     thicker_warm
@@ -108,6 +111,7 @@ class Case:
     coils: tuple[float, ...] = STANDARD_COILS
     dug: Trench | None = None
     near: float | None = None
+    laid: float | None = None
     water_film: float = 1.0
     thicker_warm: float = 1.0
 
@@ -213,6 +217,12 @@ class Case:
             return None
         return min((coil for coil in self.coils if coil >= pipe * (1.0 - 1e-9)), default=None)
 
+    def each(self, count: int, needed: float) -> float:
+        """Length of each of so many loops: as laid, or as by rate or need it can be made [m]."""
+        if self.laid is not None:
+            return self.laid / count
+        return rounded_up(self.choice, (self.by_rate or needed) / count)
+
     @property
     def loops(self) -> int | None:
         """Number of loops that is asked for, or that given places of boreholes make."""
@@ -243,7 +253,9 @@ class Case:
 
     @property
     def by_rate(self) -> float | None:
-        """Total length that the caller's extraction rate asks for [m]."""
+        """Total length that the caller's extraction rate asks for, or that is laid [m]."""
+        if self.laid is not None:
+            return self.laid
         if self.rate is None:
             return None
         metres = self.draw.peak / self.rate.rate

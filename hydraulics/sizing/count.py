@@ -86,7 +86,7 @@ def fit_of(case: Case) -> FitOf:
 
 def needed_length(case: Case, count: int) -> float:
     """Length of so many loops that keeps the limits [m]; infinite where none does."""
-    return or_infinite(lambda: fit_of(replace(case, rate=None))(count).needed)
+    return or_infinite(lambda: fit_of(replace(case, rate=None, laid=None))(count).needed)
 
 
 def _laid(case: Case, fit: Fit) -> float:

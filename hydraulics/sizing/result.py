@@ -137,7 +137,7 @@ class StaysLaminar:
 
 @dataclass(frozen=True, slots=True)
 class AtFlow:
-    """The same loops at another flow.
+    """An array's loops at another flow, or with another length in all.
 
     Attributes
     ----------
@@ -145,6 +145,8 @@ class AtFlow:
         With that flow, to keep the limits [m]; infinite where no length of so many loops does.
     coldest_return
         Coldest brine from the ground [degC].
+    coldest_ground, resistance
+        As of a sized array.
     history
         Brine and ground month by month; None for a pond.
     laminar
@@ -154,6 +156,8 @@ class AtFlow:
 
     needed_length: float
     coldest_return: float
+    coldest_ground: float
+    resistance: GroundResistance
     history: History | None
     laminar: Callable[[], StaysLaminar | None] = lambda: None
 
@@ -215,8 +219,8 @@ class ArraySizing:
     circuit, duty
         The array and its duty, for the flow split: brine at its coldest, though it be frozen.
     at_change
-        The same loops at the flow with which the brine changes by so much at the greater of both
-        peaks [K].
+        The loops at the flow with which the brine changes by so much at the greater of both peaks
+        [K]: as sized, or so many of a length in all as laid [-, m].
     set_by
         Limit that sets `needed_length`; an array that a rate lays may come nearer to the other.
     nearest
@@ -257,7 +261,7 @@ class ArraySizing:
     published: tuple[Published, ...]
     circuit: Circuit
     duty: HeatDuty
-    at_change: Callable[[float], AtFlow] = field(compare=False, repr=False)
+    at_change: Callable[..., AtFlow] = field(compare=False, repr=False)
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
     set_by: Limit = "lower"

@@ -658,7 +658,14 @@ def test_an_uneven_array_that_is_given_beside_its_sizing_is_told_in_kelvin(
     assert 0.001 < colder < 0.2
     told = float(re.findall(r"at (-?[0-9.]+) °C at its", said["message"])[0])
     assert told == pytest.approx(first["sizing"]["min_from_ground_c"] - colder, abs=0.006)
-    assert "where the array is as long as sized" in said["message"]
+    # At half its length it is told for the metres that it has, which ask for twice the heat.
+    half = copy.deepcopy(job)
+    for branch in half["array"]["branches"]:
+        branch["loop"]["legs"][1]["borehole"]["depth_m"] *= 0.5
+    (less,) = [e for e in designed(client, half)["findings"] if e["code"] == "return_uneven"]
+    assert less["severity"] == "warning"
+    assert re.search(r"coldest with the \d+ m of borehole that are laid, below", less["message"])
+    assert float(re.findall(r"at (-?[0-9.]+) °C at its", less["message"])[0]) < told - 3.0
     # Made otherwise than it is sized, its resistance is not known.
     job["sizing"]["array_kind"]["borehole"]["diameter_mm"] += 30
     codes = [each["code"] for each in designed(client, job)["findings"]]
@@ -686,6 +693,50 @@ def test_the_return_is_told_at_the_flow_of_the_pump_that_runs(client: FlaskClien
     told = float(re.findall(r"comes back at (-?[0-9.]+) °C", said["message"])[0])
     # By hand: half the brine's change more or less, and what the film does.
     assert told == pytest.approx(sized["min_from_ground_c"] + 0.5 * (change - asked), abs=0.6)
+
+
+@pytest.mark.parametrize(
+    "name", ["quince-barn-from-load", "larkspur-mill-from-months", "quarry-lane-both-seasons"]
+)
+def test_an_array_put_into_its_own_job_comes_back_as_the_one_that_is_sized(
+    client: FlaskClient, name: str
+) -> None:
+    """One array: what a step decides and what the whole design makes of it are the same."""
+    body: Json = json.loads(job_file(name).read_text("utf-8"))
+    for part in ("balancing", "setting_out", "pump_choice", "commissioning", "report"):
+        body.pop(part, None)
+    sized = designed(client, body, "/v1/sizing")
+    flow = sized["each_loop"]["flow_l_s"] * sized["loop_count"]
+    points = [(0.0, 9.0, 300.0), (flow, 8.0, 450.0), (2 * flow, 6.0, 500.0), (4 * flow, 0.5, 550.0)]
+    body["pump"] = {"name": "C", "control": "constant_speed", "tables": tables_of(points)}
+    body["plant"]["heat_exchanger_exponent"] = 2
+    made, given = (designed(client, job) for job in (body, {**body, **sized["decides"]}))
+    told, again = (
+        [each for each in content["findings"] if each["code"] == "return_at_pump"]
+        for content in (made, given)
+    )
+    assert told
+    assert again == told
+
+
+def test_a_duty_of_another_flow_than_is_sized_for_has_its_own_return(client: FlaskClient) -> None:
+    """With a measured resistance the heat alone sets the brine's mean: half its change each way."""
+    body = heated_and_cooled(1.0)
+    del body["pump"]
+    body["limits"]["max_from_ground_c"] = 21.2
+    sized = designed(client, body, "/v1/sizing")
+    job = {**body, **copy.deepcopy(sized["decides"])}
+    assert not [e for e in designed(client, job)["findings"] if e["code"] == "return_at_pump"]
+    duty = job["duty"]
+    change = duty["from_ground_c"] - duty["to_ground_c"]
+    duty["to_ground_c"] += 0.25 * change
+    duty["from_ground_c"] -= 0.25 * change  # twice the flow, and its mean
+    cold, warm = [e for e in designed(client, job)["findings"] if e["code"] == "return_at_pump"]
+    assert read("rises N K", cold["message"]) == pytest.approx(0.5 * change, abs=0.02)
+    back = sized["max_from_ground_c"] + 0.5 * 1.5
+    assert read("comes back at N °C", warm["message"]) == pytest.approx(back, abs=0.02)
+    assert warm["severity"] == "warning"
+    assert "of the duty, with brine at its warmest, it falls 1.5" in warm["message"]
 
 
 def test_the_return_at_the_pump_is_told_where_the_array_is_balanced_too(

@@ -11,8 +11,8 @@ from hydraulics.ground.pipe_heat import STRAIGHT_LAMINAR
 from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.sizing.array import size_array
-from hydraulics.sizing.at_pump import Pumped, findings_at_pump
-from hydraulics.sizing.choice import GroundConditions, LoopLimits, StraightArray
+from hydraulics.sizing.at_pump import Pumped, as_laid, findings_at_pump
+from hydraulics.sizing.choice import ExtractionRate, GroundConditions, LoopLimits, StraightArray
 from hydraulics.sizing.heat_load import AnnualHeat
 from hydraulics.sizing.result import ArraySizing
 
@@ -20,7 +20,7 @@ BRINE = mixture("ethylene_glycol", 0.2, "mass")
 LOAD = AnnualHeat(8000.0, 4.0, 1800.0)  # 6 kW from the ground; invented
 
 
-def array() -> ArraySizing:
+def array(rate: ExtractionRate | None = None) -> ArraySizing:
     """Straight pipe whose flow is turbulent as it is sized."""
     return size_array(
         LOAD,
@@ -29,6 +29,7 @@ def array() -> ArraySizing:
         BRINE,
         1.5,
         limits=LoopLimits(loops=2),
+        rate=rate,
     )
 
 
@@ -36,8 +37,8 @@ def at(share: float) -> list[Finding]:
     """Findings at a share of the flow that the array is sized for."""
     sized = array()
     brine = fluid(BRINE, 0.5 * (sized.coldest_going + sized.coldest_return))
-    flow = Pumped(share * 6000.0 / (1.5 * brine.specific_heat), brine)
-    return list(findings_at_pump(sized, "C", flow, flow, mixture=BRINE, margin=3.0))
+    flow = Pumped(share * 6000.0 / (1.5 * brine.specific_heat), brine, "that C gives")
+    return list(findings_at_pump(sized, flow, flow, mixture=BRINE, margin=3.0))
 
 
 def test_less_flow_whose_film_turns_laminar_freezes_sooner_than_the_change_alone_tells() -> None:
@@ -80,6 +81,32 @@ def test_a_film_in_transition_at_the_pumps_flow_may_be_laminar_and_the_array_too
     assert needed == pytest.approx(sure.needed_length, rel=0.1)
     assert needed > 1.2 * array().total_length
     assert "Take the 1.01 L/s that it is sized for" in film.message
+
+
+@pytest.mark.parametrize("metres", [300.0, 640.0])
+def test_an_array_of_other_metres_is_told_for_what_it_has(metres: float) -> None:
+    """As an extraction rate that lays as much finds it, by its own way."""
+    sized = array()
+    laid = as_laid(sized, 2, metres)
+    rate = ExtractionRate(sized.draw.peak / metres, "trench")
+    by_rate = array(rate)
+    assert by_rate.total_length == pytest.approx(metres)
+    assert laid.coldest_return == pytest.approx(by_rate.coldest_return, abs=1e-6)
+    assert laid.margin == pytest.approx(by_rate.margin, abs=1e-6)
+    assert laid.peak_per_metre_of_pipe == pytest.approx(by_rate.peak_per_metre_of_pipe)
+    brine = fluid(BRINE, 0.0)
+    flow = Pumped(1.5 * 6000.0 / (1.5 * brine.specific_heat), brine, "of the duty")
+    told, *_ = findings_at_pump(laid, flow, flow, mixture=BRINE)
+    # By the rate itself: what is below the limit is a warning, whoever laid so little.
+    again, *_ = findings_at_pump(by_rate, flow, flow, mixture=BRINE)
+    assert told.message == again.message
+    assert (told.severity == "warning") is (metres < sized.total_length)
+
+
+def test_metres_that_are_laid_are_not_rounded_up() -> None:
+    sized = array()
+    told = [as_laid(sized, 2, metres).coldest_return for metres in (400.0, 400.06, 400.2)]
+    assert told[0] < told[1] < told[2]
 
 
 @pytest.mark.parametrize("share", [0.98, 1.5])

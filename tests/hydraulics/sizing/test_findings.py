@@ -99,7 +99,7 @@ QUIET = ArraySizing(
     published=(),
     circuit=circuit_of(LOOP, 10),
     duty=HeatDuty(6000.0, 3.0, 3.5),
-    at_change=lambda change: AtFlow(380.0, 6.5, None),
+    at_change=lambda change: AtFlow(380.0, 6.5, 5.0, GroundResistance(0.02, 0.08), None),
     cautions=(),
     notes=(),
 )
