@@ -9,9 +9,10 @@ import json
 import math
 import re
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
-from tests.browser.conftest import ask, open_step, paste, settled
+from tests.browser.conftest import ask, barriers, example, open_step, paste, settled
 
 Open = Callable[..., Any]
 STEP = "#step-setting_out"
@@ -197,6 +198,98 @@ def test_a_plot_is_drawn_by_hand_and_the_array_follows_its_plan(open_bench: Open
     assert over == []
     nameless = "[role=button]:not([aria-label]), input:not([aria-label], [id])"
     assert page.locator(STEP).locator(nameless).count() == 0
+
+
+SITE = [[0, 0], [70, 0], [70, 45], [0, 45], [0, 0]]
+DRAWN = {
+    "type": "FeatureCollection",
+    "coordinates_are": "local_metres",
+    "features": [
+        {"type": "Feature", "properties": {"kind": kind, **told},
+         "geometry": {"type": form, "coordinates": held}}
+        for kind, form, held, told in (
+            ("boundary", "Polygon", [SITE], {}),
+            ("plant_room", "Point", [0, 20], {}),
+            ("keep_out", "Point", [60, 40], {"name": "oak", "radius_m": 0.5}),
+            ("fence", "LineString", SITE[:2], {}),
+        )
+    ],
+}  # fmt: skip
+
+
+def _taken(page: Any, name: str) -> Any:
+    """What is told of the file once it was read."""
+    told = page.locator(f"{STEP} .plotfiletold")
+    told.locator("p", has_text=name).filter(has_not_text="Reading").wait_for()
+    settled(page)
+    return told
+
+
+def test_a_plot_is_opened_from_a_file_or_dropped_with_what_was_not_used(
+    open_bench: Open, tmp_path: Path
+) -> None:
+    page = open_bench()
+    paste(page, example("fern-paddock-around-the-house"))
+    open_step(page, "setting_out")
+    text = json.dumps(DRAWN)
+    (tmp_path / "site.geojson").write_text(text, "utf-8")
+    page.set_input_files("#open-plot", tmp_path / "site.geojson")
+    told = _taken(page, "site.geojson")
+    url = page.url.split("#")[0] + "v1/plot-file"
+    kind = {"Content-Type": "application/geo+json"}
+    answer = page.request.post(url, data=text, headers=kind).json()
+    before = example("fern-paddock-around-the-house")["plot"]
+    assert _job(page)["plot"] == answer["plot"] | {
+        name: before[name] for name in ("spacing_m", "border_m")
+    }
+    told.locator("summary").click()
+    words = told.text_content()
+    for each in (*answer["notes"], *(left["detail"] for left in answer["not_used"])):
+        assert each in words
+    assert "5 corners" not in words
+    assert "4 corners, 1 keep-out, the plant room" in words
+    # A clearance that the file does not tell is an empty box, and setting out asks for it.
+    clearance = page.locator(f'{STEP} [data-pointer="/plot/keep_outs/0/clearance_m"]')
+    assert clearance.input_value() == ""
+    ask(page, "setting_out")
+    page.locator(f"{STEP} .problem", has_text="“Kept clear” is empty").wait_for()
+    clearance.fill("3")
+    _set_out(page)
+    assert not barriers(page)
+
+    # What is no plot leaves all as it is.
+    held = _job(page)["plot"]
+    (tmp_path / "bow.csv").write_text(
+        "kind,x_m,y_m\nboundary,0,0\nboundary,9,9\nboundary,9,0\nboundary,0,9\n", "utf-8"
+    )
+    page.set_input_files("#open-plot", tmp_path / "bow.csv")
+    assert "meets the side" in _taken(page, "bow.csv").text_content()
+    (tmp_path / "plot.pdf").write_text("no plot", "utf-8")
+    page.set_input_files("#open-plot", tmp_path / "plot.pdf")
+    assert "end in .geojson" in _taken(page, "plot.pdf").text_content()
+    assert _job(page)["plot"] == held
+
+    # Dropped, it is read as well; by keys, the box to choose a file is reached.
+    page.evaluate(
+        """(text) => {
+          const data = new DataTransfer();
+          data.items.add(new File([text], "dropped.geojson"));
+          const box = document.querySelector(".plotfile");
+          box.dispatchEvent(new DragEvent("drop",
+            { dataTransfer: data, bubbles: true, cancelable: true }));
+        }""",
+        text,
+    )
+    _taken(page, "dropped.geojson")
+    assert "clearance_m" not in _job(page)["plot"]["keep_outs"][0]
+    page.keyboard.press("Control+z")
+    settled(page)
+    assert _job(page)["plot"] == held
+    page.focus("#open-plot")
+    assert page.evaluate("() => document.activeElement.id") == "open-plot"
+    page.set_viewport_size({"width": 360, "height": 740})
+    assert page.evaluate("() => document.documentElement.scrollWidth") <= 360
+    page.set_viewport_size({"width": 1280, "height": 860})
 
 
 def test_a_plot_by_its_sides_is_set_out_when_asked(open_bench: Open) -> None:

@@ -68,6 +68,15 @@ export function post(address, job, signal) {
   });
 }
 
+const PLOT_FILES = { geojson: "application/geo+json", json: "application/geo+json", dxf: "image/vnd.dxf", csv: "text/csv" };
+
+/** The plot that a file draws, by what its name ends in; throws the service's problem. */
+export async function readPlot(file) {
+  const kind = PLOT_FILES[file.name.split(".").at(-1).toLowerCase()];
+  if (!kind) throw new Problem({ detail: "A plot is read from files that end in .geojson, .json, .dxf or .csv." });
+  return (await ask("/v1/plot-file", { method: "POST", headers: { "Content-Type": kind }, body: file })).json();
+}
+
 export async function getJson(path) {
   return (await ask(path, { headers: { Accept: "application/json" } })).json();
 }

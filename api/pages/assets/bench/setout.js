@@ -7,9 +7,10 @@ import { pairsField, plotForm } from "./load.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
 import { cornersOf, misfitOf, planBoard, plantOf, pointsOf } from "./plan.js";
 import { placesOf } from "./places.js";
+import { plotFileField } from "./plotfile.js";
 import { attempt, download, post } from "./service.js";
 
-const FILES = [["SVG", "svg"], ["DXF", "dxf"], ["Points, CSV", "csv"], ["GeoJSON", "geojson"]];
+const FILES = [["PDF", "pdf"], ["SVG", "svg"], ["PNG", "png"], ["DXF", "dxf"], ["Points, CSV", "csv"], ["GeoJSON", "geojson"]];
 const SHAPES = [["outline", "An area"], ["centre", "Something round"], ["line", "A line"]];
 const BLOCKS = [["", "loops and header trenches"], ["array", "loops; a header may cross it"], ["header", "header trenches"]];
 const PLACES = [["", "tails as even as can be"], ["least_pipe", "the least pipe"], ["least_digging", "the least digging"]];
@@ -170,7 +171,7 @@ export const setOut = {
   form(page) {
     const n = (path, label, options) => numberField(`/setting_out/${path}`, label, options);
     return [
-      el("h3", { text: "Plot" }), plotForm((way) => (["boundary", "length_m"].includes(way) ? [
+      el("h3", { text: "Plot" }), plotFileField(page), plotForm((way) => (["boundary", "length_m"].includes(way) ? [
         ...way === "boundary" ? [el("h3", { text: "Its corners" }), cornersField("/plot/boundary", 3),
           folded("Corners as text, to paste or copy", pairsField("/plot/boundary", "x and y in m, a line each", ["x_m", "y_m"],
             "0 0\n40 0", { comma: true, then: () => redrawAt("/plot/boundary") }))] : [],

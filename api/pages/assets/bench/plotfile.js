@@ -1,0 +1,74 @@
+// A plot out of a file, opened or dropped: the service reads it, and tells what of it was not used.
+
+import { el, folded } from "./dom.js";
+import { redrawAt } from "./fields.js";
+import { isObject } from "./job.js";
+import { attempt, readPlot } from "./service.js";
+
+const KEPT = ["spacing_m", "border_m", "max_trench_m"]; // rules of the job, which no file draws
+const PARTS = [["keep_outs", "keep-out"], ["chambers", "chamber"], ["trenches", "trench", "trenches"],
+  ["boreholes", "borehole"], ["levels", "level"]];
+
+const counted = (list, one, many = `${one}s`) => `${list.length} ${list.length === 1 ? one : many}`;
+
+/** What a plot holds, in words. */
+const wordsOf = (plot) => [counted(plot.boundary, "corner"), ...PARTS.filter(([part]) => plot[part])
+  .map(([part, ...words]) => counted(plot[part], ...words)), ...plot.water ? ["water"] : [],
+...plot.plant_room ? ["the plant room"] : []].join(", ");
+
+const list = (items) => el("ul", {}, items.map((text) => el("li", { text })));
+
+/** A place for a file, and what came of the last one. */
+export function plotFileField({ job, edit, say }) {
+  const told = el("div", { class: "plotfiletold", role: "status" });
+
+  async function open(file, event) {
+    told.replaceChildren(el("p", { class: "hint", text: `Reading ${file.name}…` }));
+    const answer = await attempt(() => readPlot(file), ({ detail, title, errors = [] }) => {
+      told.replaceChildren(
+        el("p", { class: "fault", text: `■ ${file.name} was not taken; the plot is as it was.` }),
+        list(errors.length ? errors.slice(0, 10).map((each) => each.detail) : [detail ?? title]),
+        ...errors.length > 10 ? [el("p", { class: "hint", text: `and ${errors.length - 10} more` })] : []);
+      return null;
+    });
+    if (!answer) return;
+    const { plot, not_used: left, notes } = answer;
+    const before = job().plot;
+    const rules = isObject(before) ? Object.fromEntries(KEPT.filter((name) => name in before).map((name) => [name, before[name]])) : {};
+    edit("/plot", { ...plot, ...rules }, event);
+    redrawAt("/plot");
+    const count = left.reduce((sum, each) => sum + each.count, 0);
+    told.replaceChildren(
+      el("p", { class: "hint", text: `Taken from ${file.name}: ${wordsOf(plot)}. Undo brings the plot before back.` }),
+      ...notes.length ? [list(notes)] : [],
+      ...count ? [folded(`Not used of the file: ${count}`, list(left.map((each) =>
+        `${each.detail} (${each.count}${each.places.length ? `: ${each.places.slice(0, 3).join(", ")}${each.count > 3 ? " …" : ""}` : ""})`)))] : []);
+    say(`Plot taken from ${file.name}.`);
+  }
+
+  const input = el("input", {
+    type: "file", id: "open-plot", accept: ".geojson,.json,.dxf,.csv",
+    onchange: (event) => {
+      const [file] = event.target.files;
+      event.target.value = "";
+      if (file) open(file, event);
+    },
+  });
+  const box = el("div", {
+    class: "plotfile",
+    ondragover: (event) => {
+      event.preventDefault();
+      box.classList.add("over");
+    },
+    ondragleave: () => box.classList.remove("over"),
+    ondrop: (event) => {
+      event.preventDefault();
+      box.classList.remove("over");
+      const [file] = event.dataTransfer.files;
+      if (file) open(file, event);
+    },
+  }, el("div", { class: "buttons" },
+    el("label", { class: "filebutton" }, input, el("span", { text: "Open a plot from a file…" })),
+    el("span", { class: "hint", text: "or drop it here: GeoJSON, DXF or CSV" })), told);
+  return box;
+}
