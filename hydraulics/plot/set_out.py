@@ -71,7 +71,16 @@ from hydraulics.plot.site_plan import (
 )
 from hydraulics.plot.stance import lay_on, plan_back, plot_on, stance_of
 from hydraulics.plot.stretches import stretches
-from hydraulics.plot.usable import array_ground, grown, header_ground, mat_ground, polygons, way_out
+from hydraulics.plot.usable import (
+    array_ground,
+    grown,
+    header_ground,
+    mat_ground,
+    polygons,
+    way_out,
+    ways_out,
+    within_reach,
+)
 
 SPINES_PREFERRED: Final = 0.8  # of the length that staggered trenches would have
 CENTRES_STEP: Final = 0.25  # m
@@ -354,7 +363,7 @@ def _parallel(
     findings: list[Finding] = []
     if capacity.most < asked.count:
         capacity = _what_would_fit(plot, grounds, asked, capacity, given)
-        findings.append(_does_not_fit(asked, capacity))
+        findings.append(_does_not_fit(asked, capacity, _beyond(plot, rules)))
         if capacity.most == 0:
             return SitePlan(plot, (), (), (), (), {}, (), (), 0.0, capacity, tuple(findings))
         asked = replace(asked, count=capacity.most)
@@ -513,7 +522,7 @@ def _centres_that_fit(plot: SitePlot, asked: Asked, given: Given) -> float | Non
     return widest - _halved(fits, -1, most) * CENTRES_STEP
 
 
-def _does_not_fit(asked: Asked, capacity: Capacity) -> Finding:
+def _does_not_fit(asked: Asked, capacity: Capacity, beyond: str) -> Finding:
     instead = [f"{capacity.most} of them do" if capacity.most else "none of them does"]
     if capacity.longest:
         instead.append(f"{asked.count} would fit at {capacity.longest:.2f} m")
@@ -526,7 +535,7 @@ def _does_not_fit(asked: Asked, capacity: Capacity) -> Finding:
         "does_not_fit",
         "error",
         f"{asked.count} trenches of {asked.length:.2f} m at {asked.lay.kept_centres:g} m centres "
-        f"do not fit by the search made: {'; '.join(instead)}.",
+        f"do not fit by the search made: {'; '.join(instead)}.{beyond}",
         OF_SEARCH,
     )
 
@@ -536,9 +545,11 @@ def _grounds(
 ) -> list[tuple[Direction, Ground]]:
     """The ground cut into chords in every direction that is tried."""
     header = header_ground(plot, rules.border, rules.half_width)
-    out = way_out(plot, header, rules.half_width)
+    outs = ways_out(plot, header, rules.half_width)
+    out = outs[0]
     way = shapely.Point(out) if out == plot.plant else shapely.LineString([plot.plant, out])
     array = array_ground(plot, lay.half_top, grown(way, rules.around + lay.half_top))
+    array = within_reach(array, header, outs)
     found = []
     for direction in directions(plot, contour_of(plot)):
         free = array
@@ -618,8 +629,9 @@ def _bores(
 ) -> SitePlan:
     """Boreholes where header trenches reach them, compact or spread."""
     header = header_ground(plot, rules.border, rules.half_width)
-    out = way_out(plot, header, rules.half_width)
-    ground = polygons(array_ground(plot).intersection(header))
+    outs = ways_out(plot, header, rules.half_width)
+    out = outs[0]
+    ground = within_reach(polygons(array_ground(plot).intersection(header)), header, outs)
     if ground.is_empty:
         found = Field((), 0, lay.choose, 0.0)
     elif lay.choose == "compact":
@@ -627,7 +639,8 @@ def _bores(
     else:
         found = spread(ground, lay)
     bores = tuple(Bore(name_of(lay, n), at, lay.depth) for n, at in enumerate(found.at))
-    findings = tuple(_short(found, lay.count or 1, f"boreholes at {lay.spacing:g} m"))
+    what = f"boreholes at {lay.spacing:g} m"
+    findings = tuple(_short(found, lay.count or 1, what, _beyond(plot, rules)))
     return _of_field(plot, found, Array(bores=bores), findings, rules, chambers, prices)
 
 
@@ -656,9 +669,15 @@ def _mats(
     return _of_field(plot, found, Array(mats=mats), findings, rules, chambers, prices)
 
 
-def _short(found: Field, count: int, what: str) -> Iterator[Finding]:
+def _beyond(plot: SitePlot, rules: HeaderRules) -> str:
+    """What is said where some of the ground is out of reach."""
+    parts = shapely.get_num_geometries(header_ground(plot, rules.border, rules.half_width))
+    return " Ground that no header trench leads to is not counted." if parts > 1 else ""
+
+
+def _short(found: Field, count: int, what: str, beyond: str = "") -> Iterator[Finding]:
     if len(found.at) < count:
-        text = f"{count} {what} do not fit by the search made: {len(found.at)} do."
+        text = f"{count} {what} do not fit by the search made: {len(found.at)} do.{beyond}"
         yield Finding("does_not_fit", "error", text, OF_SEARCH)
 
 

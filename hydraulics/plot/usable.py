@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from hydraulics.plot.site import Blocks, Point, SitePlot
+from hydraulics.plot.site import TOUCHING, Blocks, Point, SitePlot
 
 EXACT_FIT: Final = 1e-5  # m that ground is grown by, so that what fits exactly is not lost
 FINE: Final = 8  # segments a quarter of a circle
@@ -21,6 +21,7 @@ ASIDE: Final = 20.0  # m from the plant room within which a way out aside is loo
 ASIDE_STEP: Final = 0.5  # m
 AS_BAD: Final = 0.3  # m by which two ways out may differ and be as bad
 APART: Final = 2.0  # m between the ends of two ways out
+APART_BY: Final = 0.3  # m; ground for trenches reaches so little beyond that for headers
 COARSE: Final = 2  # so that a header has few corners to go round: octagons
 
 
@@ -102,6 +103,34 @@ def header_ground(plot: SitePlot, border: float, half_width: float) -> shapely.G
     if plot.water:
         ground = ground.difference(grown(plot.pond, max(border, half_width), COARSE))
     return polygons(ground)
+
+
+def within_reach(
+    array: shapely.Geometry, header: shapely.Geometry, outs: tuple[Point, ...]
+) -> shapely.Geometry:
+    """Ground for the array without that which no header trench leads to from the plant room.
+
+    Parameters
+    ----------
+    array, header
+        Where trenches or bores, and where centre lines of header trenches may lie; of several
+        parts where what headers may not cross divides the plot.
+    outs
+        Where pipes come out on the header ground.
+
+    Returns
+    -------
+    shapely.Geometry
+        The largest part with a way out; all of the ground where there is none in it.
+    """
+    parts = shapely.get_parts(header)
+    reached = [p for p in parts if any(p.distance(shapely.Point(out)) < TOUCHING for out in outs)]
+    if len(parts) < 2 or not reached:
+        return array
+    own = max(reached, key=lambda part: part.intersection(array).area)
+    beyond = [grown(part, APART_BY, COARSE) for part in parts if part is not own]
+    left = polygons(array.difference(shapely.union_all(beyond)))
+    return array if left.is_empty else left
 
 
 def mat_ground(plot: SitePlot, half: float, bank: float) -> shapely.Geometry:

@@ -17,7 +17,14 @@ from hydraulics.errors import InputError
 from hydraulics.layout.circuit import Circuit, Loop
 from hydraulics.layout.legs import Straight
 from hydraulics.pipework.pipe import pe_pipe
-from hydraulics.plot.asked import AsDrawn, ChamberRule, HeaderRules, ParallelTrenches, Prices
+from hydraulics.plot.asked import (
+    AsDrawn,
+    BoreField,
+    ChamberRule,
+    HeaderRules,
+    ParallelTrenches,
+    Prices,
+)
 from hydraulics.plot.circuit import Laid, circuit_of
 from hydraulics.plot.parallel import (
     FAN,
@@ -556,3 +563,28 @@ def test_a_place_half_way_between_two_millimetres_is_one_node_however_often_it_i
     plan = set_out(plot, ParallelTrenches(3, 10.0, centres=6.0), RULES, rule)
     assert set(plan.tails) == set(plan.loops)
     audited(plan)
+
+
+MAIN = KeepOut("gas main", 1.0, line=((30.0, -1.0), (30.0, 41.0)))
+
+
+def test_trenches_are_placed_on_the_plant_rooms_side_of_what_headers_may_not_cross() -> None:
+    # By hand: west of the main's clearance are 30 - 1 - 0.6 - 2.5 = 25.9 m of ground, and on 35 m
+    # between borders 8 rows 5 m apart of one trench of 20 m; east of it are more, out of reach.
+    plot = SitePlot(((0.0, 0.0), (80.0, 0.0), (80.0, 40.0), (0.0, 40.0)), (0.0, 20.0), (MAIN,))
+    plan = set_out(plot, ParallelTrenches(8, 20.0))
+    assert [f.code for f in plan.findings if f.severity == "error"] == []
+    assert set(plan.tails) == set(plan.loops)
+    assert max(x for t in plan.trenches for x, _ in t.line) <= 30.0 - 1.6 + 1e-6
+    more = set_out(plot, ParallelTrenches(9, 20.0))
+    (error,) = [f.message for f in more.findings if f.severity == "error"]
+    assert "8 of them do" in error
+    assert error.endswith("Ground that no header trench leads to is not counted.")
+
+
+def test_boreholes_are_placed_on_the_plant_rooms_side_of_what_headers_may_not_cross() -> None:
+    plot = SitePlot(((0.0, 0.0), (80.0, 0.0), (80.0, 40.0), (0.0, 40.0)), (0.0, 20.0), (MAIN,))
+    for choose in ("compact", "spread"):
+        plan = set_out(plot, BoreField(8, choose=choose))
+        assert set(plan.tails) == set(plan.loops)
+        assert len(plan.bores) == 8
