@@ -22,7 +22,10 @@ MISSING: Final[Any] = object()
 BROKEN: Final[Any] = object()
 """Stands for a value that was given and refused, so that the rest can still be checked."""
 
-_CONTINUES: Final = ("is", "has", "of", "and", "asks", "gives", "takes", "leaves")
+_CONTINUES: Final = (
+    "and", "are", "asks", "cannot", "freezes", "gives", "has", "is", "leaves", "lies", "must", "of",
+    "takes",
+)  # fmt: skip
 """First words of the engine's messages that go on from the field's name."""
 _LONGEST_SHOWN: Final = 80
 _LARGEST_SHOWN: Final = 2**53  # beyond it a JSON number is no longer exact for many readers

@@ -46,9 +46,12 @@ def commissioning(content: Object, whole: Whole) -> Iterable[Block]:
             (
                 ("Vessel to buy", sold),
                 ("Fill that to", quantity(vessel, "sold_filling_pressure_kpa", three)),
-                ("Smallest nominal volume", quantity(vessel, "volume_l", three)),
+                (
+                    "Smallest nominal volume",
+                    f"{quantity(vessel, 'volume_l', three)}; one of just that would be filled to "
+                    f"{quantity(vessel, 'filling_pressure_kpa')}",
+                ),
                 ("Gas pressure of the empty vessel", quantity(vessel, "precharge_pressure_kpa")),
-                ("A vessel of just that: fill to", quantity(vessel, "filling_pressure_kpa")),
                 ("Highest pressure", quantity(vessel, "max_pressure_kpa")),
                 (
                     "Expansion, contraction, reserve",

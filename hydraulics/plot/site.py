@@ -166,8 +166,8 @@ class SitePlot:
             x, y = self.plant
             yield Fault(
                 "plant",
-                f"at ({x:g}, {y:g}) is {away:.1f} m outside the boundary; put it on the plot, or "
-                "draw the boundary around it",
+                f"the plant room, at ({x:g}, {y:g}), is {away:.1f} m outside the boundary; put it "
+                "on the plot, or draw the boundary around it",
                 self.plant,
                 f"inside the boundary, or at most {PLANT_OUTSIDE:g} m outside",
             )

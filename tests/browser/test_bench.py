@@ -357,6 +357,10 @@ def test_hazards_of_the_antifreeze_are_shown(open_bench: Open) -> None:
     words = page.locator(".hazards").text_content()
     assert "toxic" in words
     assert "flammable" in words
+    # One without a word of hazard has its caution, and nothing above says otherwise.
+    page.get_by_label("Antifreeze").select_option("propylene_glycol")
+    _until(lambda: "Low toxicity" in page.inner_text("#form-brine"), page)
+    assert "No hazard" not in page.inner_text("#form-brine")
     settled(page)
 
 

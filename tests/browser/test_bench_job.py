@@ -297,6 +297,30 @@ def test_a_fault_of_the_bench_found_by_a_step_leads_to_its_field(open_bench: Ope
     assert page.evaluate("() => document.activeElement.value") == "95"
 
 
+def test_empty_boxes_say_what_the_service_takes_for_them(open_bench: Open, address: str) -> None:
+    page = open_bench()
+    accepted = open_step(page, "commissioning").get_by_label("Accepted ±")
+    assert accepted.get_attribute("placeholder") == "10"
+    page.get_by_label("Flow tolerance ±").fill("20")
+    assert accepted.get_attribute("placeholder") == "20"
+    settled(page)
+    job = example("quince-barn-short-tail")
+    told = []
+    for meters in ({}, {"max_deviation_percent": 20}):
+        body = job | {"limits": {"max_deviation_percent": 20}, "commissioning": {
+            **job["commissioning"], "flow_meters": meters}}  # fmt: skip
+        answer = page.request.post(f"{address}v1/commissioning", data=body).json()
+        told.append([each["max_flow_l_min"] for each in answer["flow_meters"]])
+    assert told[0] == told[1]
+
+    # Of a header trench there is a length from the plan only where there is a plan.
+    dug = open_step(page, "groundworks").get_by_role("heading", name="Header trench")
+    length = dug.locator("+ .grid").get_by_label("Length")
+    assert length.get_attribute("placeholder") == "as rows or tails"
+    ask(page, "setting_out")
+    assert length.get_attribute("placeholder") == "from the plan"
+
+
 def test_pasted_pumps_say_which_line_is_wrong(open_bench: Open) -> None:
     page = open_bench()
     step = open_step(page, "pump_choice")

@@ -326,7 +326,9 @@ def test_a_plot_by_its_sides_is_set_out_when_asked(open_bench: Open) -> None:
     for branch, coils in zip(job["array"]["branches"], (20, 25, 30), strict=True):
         branch["loop"]["legs"][1]["slinky"]["coils"] = coils
     paste(page, job)
-    page.locator(f"{STEP} .problem", has_text="Give the place of each").wait_for()
+    told = page.locator(f"{STEP} .problem", has_text="Give the place of each")
+    told.wait_for()
+    assert "The array has trenches of 20 to 30 m" in told.inner_text()
     page.get_by_role("button", name="Leave places to the plan").click()
     page.get_by_role("button", name="Place every trench").click()
     assert _lengths(_job(page)["plot"]["trenches"]) == [20, 25, 30]
@@ -342,3 +344,74 @@ def test_a_plot_by_its_sides_is_set_out_when_asked(open_bench: Open) -> None:
     open_step(page, "report").get_by_label("Places on the plot").uncheck()
     assert "setting_out" not in _job(page)
     assert "asks anew" in page.locator(f"{STEP} .planfigures").text_content()
+
+
+def test_corners_as_text_are_two_numbers_a_line_or_the_line_is_named(open_bench: Open) -> None:
+    page = open_bench()
+    paste(page, example("fern-paddock-around-the-house"))
+    ask(page, "setting_out")
+    before = _set_out(page)[0]
+    page.get_by_text("Corners as text, to paste or copy").click()
+    text = page.get_by_label("x and y in m, a line each").locator("visible=true")
+    fault = text.locator("xpath=..").locator(".fault")
+    for typed, words in (
+        ("0 0\n60 0\n60 40 51.2", "Line 3, “60 40 51.2”: it has 3 numbers"),
+        ("11 100 12.0\n12 30 12.2", "Line 1, “11 100 12.0”: it has 3 numbers"),
+        ("0 0\n\nP2 30 0", "Line 3, “P2 30 0”: “P2” cannot be read as one number"),
+        ("0,0; 60,-4; 68,38", "“60,-4” cannot be read as one number"),
+        ("abc", "Line 1, “abc”"),
+        ("0 0\n60", "Line 2, “60”: it has 1 number."),
+        ("1,200 4\n0 0\n9 9", "“1,200” cannot be read as one number"),
+    ):
+        text.fill(typed)
+        text.blur()
+        assert words in fault.inner_text(), typed
+        assert text.get_attribute("aria-invalid") == "true"
+        assert text.input_value() == typed  # to be mended where it stands
+        settled(page)
+        assert _job(page) == before
+    # A change of the corners on the drawing takes the place of what could not be read.
+    _point(page, "/plot/boundary/0").press("ArrowUp")
+    assert not fault.is_visible()
+    corners = _job(page)["plot"]["boundary"]
+    assert text.input_value().splitlines()[0] == f"{corners[0]['x_m']} {corners[0]['y_m']}"
+    text.fill("0 0\n60;0\n60\t40\n0, 40")
+    corners = _job(page)["plot"]["boundary"]
+    assert [tuple(each.values()) for each in corners] == [(0, 0), (60, 0), (60, 40), (0, 40)]
+    assert not fault.is_visible()
+    settled(page)
+
+
+def test_a_chamber_added_stands_free_beside_those_of_the_plan(
+    open_bench: Open, address: str
+) -> None:
+    page = open_bench()
+    for name in ("fern-paddock-around-the-house", "elder-yard-two-boreholes"):
+        paste(page, example(name))
+        ask(page, "setting_out")
+        answer = _set_out(page)[1]
+        for added in (1, 2):
+            page.locator(STEP).get_by_role("button", name="Add chamber", exact=True).click()
+            page.locator(f"{STEP} .laid.stale").wait_for()
+            page.locator(f"{STEP} .laid:not(.stale)").wait_for()
+            settled(page)
+            job = _job(page)
+            found = page.request.post(f"{address}v1/setting-out", data=job).json()
+            chambers = job["plot"]["chambers"]
+            assert len(chambers) == len(answer["chambers"]) + added
+            assert found["decides"]["array"]
+            assert "chamber_crowded" not in {each["code"] for each in found["findings"]}
+        plant, first = job["plot"]["plant_room"], chambers[len(answer["chambers"])]
+        away = math.dist((plant["x_m"], plant["y_m"]), (first["x_m"], first["y_m"]))
+        assert away < 10  # next to the plant room; the plots are 30 m and more
+        named = _point(page, "/plot/chambers/0").get_attribute("aria-label")
+        assert re.fullmatch(r"Chamber C1: x \d+(\.\d{1,2})?, y \d+(\.\d{1,2})? m", named), named
+
+
+def test_a_plant_room_off_the_plot_is_told_as_such(open_bench: Open) -> None:
+    page = open_bench()
+    job = example("fern-paddock-around-the-house")
+    job["plot"]["plant_room"] = {"x_m": 34, "y_m": -50}
+    paste(page, job)
+    told = ask(page, "setting_out").locator(".problem").inner_text()
+    assert "The plant room, at (34, −50), is 47.6 m outside the boundary" in told

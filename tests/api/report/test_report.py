@@ -468,9 +468,9 @@ FACTS: dict[str, str] = {
     "Time in all, at least": "commissioning.purge.time_min",
     "Water that may be drawn off in letting down":
         "commissioning.pressure_test.min_drawn_off_l commissioning.pressure_test.max_drawn_off_l",
-    "Smallest nominal volume": "commissioning.vessel.volume_l",
+    "Smallest nominal volume":
+        "commissioning.vessel.volume_l commissioning.vessel.filling_pressure_kpa",
     "Gas pressure of the empty vessel": "commissioning.vessel.precharge_pressure_kpa",
-    "A vessel of just that: fill to": "commissioning.vessel.filling_pressure_kpa",
     "Fill that to": "commissioning.vessel.sold_filling_pressure_kpa",
     "Vessel to buy": "commissioning.vessel.sold_volume_l",
     "Expansion, contraction with rigid or free pipe, whichever is more":

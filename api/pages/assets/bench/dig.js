@@ -36,7 +36,7 @@ function pricesField() {
     fresh: (way) => (way === "none" ? undefined : { currency: "EUR", items: [] }),
     draw: (way) => (way === "none" ? [] : [
       el("div", { class: "grid" }, textField(below(place, "currency"), "Prices are in"),
-        textField(below(place, "valid_until"), "They hold until", { placeholder: "2026-06-30" })),
+        textField(below(place, "valid_until"), "They hold until, year-month-day", { placeholder: "not told" })),
       billed.length ? null : el("p", { class: "hint", text: "Count the digging once: what it bills can then be priced." }),
       listField(below(place, "items"), {
         words: "price",
@@ -73,7 +73,7 @@ export const dig = {
     "/groundworks": { trench: { width_m: 1.2, depth_m: 1.2 }, header_trench: { separation_m: 0.3 } },
   }),
 
-  form({ soils, pipes }) {
+  form({ job, soils, pipes }) {
     const n = (path, label, options) => numberField(`/groundworks/${path}`, label, options);
     return [
       el("h3", { text: "Soil and work" }),
@@ -99,7 +99,8 @@ export const dig = {
         + "coils stand, and how wide a borehole is, is told at the loops." }),
       el("h3", { text: "Header trench" }),
       el("div", { class: "grid" },
-        n("header_trench/length_m", "Length", { unit: "m", placeholder: "from the plan" }),
+        n("header_trench/length_m", "Length", { unit: "m",
+          placeholder: () => (job().setting_out === undefined ? "as rows or tails" : "from the plan") }),
         n("header_trench/width_m", "Floor", { unit: "m wide", step: 0.1, placeholder: "0.5" }),
         n("header_trench/depth_m", "Deep", { unit: "m", step: 0.1, placeholder: "usual" }),
         n("header_trench/separation_m", "Flow from return", { unit: "m", step: 0.1, placeholder: "not checked" })),

@@ -49,7 +49,9 @@ export function told(fault, field, control) {
   const [, line] = /^\/(\d+)\//.exec(within) ?? [];
   let words = detail;
   if (name && words.startsWith(`${name} `)) {
-    const label = field && (within === "" || /^\/\d+$/.test(within)) ? quoted(field.label) : called(name, pointer);
+    const isAround = field?.input.dataset.pointer.startsWith(`${pointer}/`); // the fault is of more than this box
+    const label = isAround ? `The ${plain(name)}`
+      : field && (within === "" || /^\/\d+$/.test(within)) ? quoted(field.label) : called(name, pointer);
     words = label + words.slice(name.length);
   }
   words = words.replace(" is missing", " is empty");

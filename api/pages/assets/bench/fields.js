@@ -40,10 +40,15 @@ export function fieldsAt(pointer) {
 export const firstBelow = (pointer) => [...fields].filter(([known]) => known.startsWith(`${pointer}/`))
   .flatMap(([known]) => fieldsAt(known))[0];
 
-/** Show what the job holds at a place and below it, in every field of it but the one in use. */
+/** Say in empty boxes what they stand for, where that follows from elsewhere in the job. */
+export function refreshHints() {
+  for (const { input, standsFor } of allFields()) if (standsFor) input.placeholder = standsFor();
+}
+
+/** Show what the job holds at a place, below and around it, in every field of it but the one in use. */
 export function refresh(pointer) {
   for (const [known, all] of fields) {
-    if (known !== pointer && !known.startsWith(`${pointer}/`)) continue;
+    if (!`${known}/`.startsWith(`${pointer}/`) && !pointer.startsWith(`${known}/`)) continue;
     for (const { input, show } of all) if (input !== document.activeElement) show?.();
   }
 }
@@ -52,14 +57,17 @@ export function* allFields() {
   for (const all of fields.values()) yield* all;
 }
 
-/** Take the faults off fields. */
+/** Take the faults off fields, but that of a text which cannot be read and so is not in the job. */
 export function clearFaults(of) {
-  for (const { input, fault } of of) {
-    if (fault.hidden) continue;
-    input.removeAttribute("aria-invalid");
-    input.removeAttribute("aria-describedby");
-    fault.textContent = "";
-    fault.hidden = true;
+  for (const field of of) {
+    const { input, fault, unread } = field;
+    if (!fault.hidden) {
+      input.removeAttribute("aria-invalid");
+      input.removeAttribute("aria-describedby");
+      fault.textContent = "";
+      fault.hidden = true;
+    }
+    if (unread) markFault(field, unread);
   }
 }
 
@@ -74,13 +82,13 @@ export function markFault({ input, fault }, words) {
 /** A control with its label, its place for a fault, and its entry under the pointer; `show` puts
  * what the job holds into it, and by its `key` it is found again when it was drawn anew. A box whose
  * text has names of its `own` is told its faults by them. */
-function framed(pointer, label, control, { unit, hint, wide, show, key, own } = {}) {
+function framed(pointer, label, control, { unit, hint, wide, show, key, own, self = {} } = {}) {
   serial += 1;
   control.id = `field-${serial}`;
   control.dataset.pointer = pointer;
   if (key) control.dataset.key = key;
   const fault = el("p", { class: "fault", id: `fault-${serial}`, hidden: true });
-  remember(fields, pointer, { input: control, fault, show, label, own });
+  remember(fields, pointer, Object.assign(self, { input: control, fault, show, label, own }));
   return el("div", { class: wide ? "field wide" : "field" },
     el("label", { for: control.id },
       label, unit ? el("span", { class: "unit", text: ` ${unit}` }) : null),
@@ -93,11 +101,13 @@ function framed(pointer, label, control, { unit, hint, wide, show, key, own } = 
 const textOf = (value) =>
   (value === undefined ? "" : typeof value === "object" ? JSON.stringify(value) : String(value));
 
-/** A field for a number: typed as it comes, stepped by the arrow keys (ten times with Shift). */
+/** A field for a number: typed as it comes, stepped by the arrow keys (ten times with Shift).
+ * `placeholder` is what it is when left empty, or gives it where that follows from elsewhere in the job. */
 export function numberField(pointer, label, { step = 1, placeholder, ...options } = {}) {
+  const standsFor = typeof placeholder === "function" ? placeholder : null;
   const show = () => { input.value = textOf(held(pointer)); };
   const input = el("input", {
-    type: "text", inputmode: "decimal", class: "number", placeholder,
+    type: "text", inputmode: "decimal", class: "number", placeholder: standsFor?.() ?? placeholder,
     oninput: (event) => desk.edit(pointer, typedNumber(input.value), event),
     onkeydown: (event) => {
       if (event.key !== "ArrowUp" && event.key !== "ArrowDown") return;
@@ -110,22 +120,31 @@ export function numberField(pointer, label, { step = 1, placeholder, ...options 
     },
   });
   show();
-  return framed(pointer, label, input, { ...options, show });
+  return framed(pointer, label, input, { ...options, show, self: { standsFor } });
 }
 
-/** A field for a text; `read` makes of what was typed what the job holds, `write` the reverse; `then`
- * runs once it is left. */
+/** A field for a text; `read` makes of what was typed what the job holds, or `{ unread }`, why it cannot:
+ * the job then keeps what it has. `write` is the reverse; `then` runs once the field is left. */
 export function textField(pointer, label, { read = (typed) => typed, write = textOf, rows, then, ...options } = {}) {
-  const show = () => { input.value = write(held(pointer)); };
+  const self = {};
+  const show = () => {
+    input.value = write(held(pointer));
+    if (!self.unread) return;
+    self.unread = "";
+    clearFaults([self]);
+  };
   const input = el(rows ? "textarea" : "input", {
-    ...(rows ? { rows } : { type: "text" }), placeholder: options.placeholder, onchange: then,
+    ...(rows ? { rows } : { type: "text" }), placeholder: options.placeholder,
+    onchange: () => self.unread || then?.(),
     oninput: (event) => {
-      const value = read(input.value);
-      desk.edit(pointer, input.value.trim() === "" ? undefined : value, event);
+      const value = input.value.trim() === "" ? undefined : read(input.value);
+      self.unread = value?.unread ?? "";
+      if (self.unread) clearFaults([self]);
+      else desk.edit(pointer, value, event);
     },
   });
   show();
-  return framed(pointer, label, input, { ...options, show });
+  return framed(pointer, label, input, { ...options, show, self });
 }
 
 /** A choice; `options` are [value, words, disabled]; `then` runs after the job has changed.
@@ -270,7 +289,7 @@ export function pipeField(pointer, label, { absent } = {}) {
   }, pointer, "wide");
 }
 
-/** A list in the job with a row for each item and a button that adds one. */
+/** A list in the job with a row for each item and a button that adds what `fresh(items)` gives, one or several. */
 export function listField(pointer, { words, fresh, row, none, shortest = 0 }) {
   return redrawable((redraw) => {
     const list = held(pointer);
@@ -293,8 +312,10 @@ export function listField(pointer, { words, fresh, row, none, shortest = 0 }) {
     });
     return [
       ...(rows.length ? rows : none ? [el("p", { class: "hint", text: none })] : []),
-      button(`Add ${words}`, "add", (event) =>
-        change([...items, structuredClone(fresh(items))], `${pointer}:${items.length}`, event), { key: `${pointer}+` }),
+      button(`Add ${words}`, "add", (event) => {
+        const next = [...items, ...structuredClone([fresh(items)].flat())];
+        change(next, `${pointer}:${next.length - 1}`, event);
+      }, { key: `${pointer}+` }),
     ];
   }, pointer, "list");
 }

@@ -119,7 +119,7 @@ export const fill = {
       vesselForm(below(at, "vessel")),
       el("h3", { text: "Meters" }),
       el("div", { class: "grid" },
-        n("flow_meters/max_deviation_percent", "Accepted ±", { unit: "%", placeholder: "10" }),
+        n("flow_meters/max_deviation_percent", "Accepted ±", { unit: "%", placeholder: () => String(held("/limits/max_deviation_percent") ?? 10) }),
         n("flow_meters/accuracy_percent", "Meters err ±", { unit: "%", placeholder: "5" }),
         n("flow_meters/min_scale_l_min", "Scale from", { unit: "L/min", placeholder: "0" }),
         n("flow_meters/max_scale_l_min", "Scale to", { unit: "L/min", placeholder: "any flow" })),
@@ -179,9 +179,9 @@ export const fill = {
         el("p", { class: "key", text: test.source })) : null,
       vessel ? titled("Expansion vessel", facts([
         ["To buy", `${vessel.sold_count > 1 ? `${vessel.sold_count} × ` : ""}${digits(vessel.sold_volume_l)} L, filled to ${fixed(vessel.sold_filling_pressure_kpa, 0)} kPa`],
-        ["At least", `${fixed(vessel.volume_l, 1)} L`],
+        ["At least", `${fixed(vessel.volume_l, 1)} L; one of just that would be filled to ${fixed(vessel.filling_pressure_kpa, 0)} kPa`],
         ["Expands by", `${digits(vessel.expansion_l)} L, reserve ${digits(vessel.reserve_l)} L`],
-        ["Precharged to", `${fixed(vessel.precharge_pressure_kpa, 0)} kPa`], ["Filled to", `${fixed(vessel.filling_pressure_kpa, 0)} kPa`],
+        ["Precharged to", `${fixed(vessel.precharge_pressure_kpa, 0)} kPa`],
         ["At most", `${fixed(vessel.max_pressure_kpa, 0)} kPa, at the lowest pipe ${fixed(vessel.max_pressure_at_bottom_kpa, 0)} kPa`]]), el("p", { class: "key", text: vessel.source })) : null,
       titled(answer.balance_proved === undefined ? "What every loop's meter should show"
         : answer.balance_proved ? "Meters: = the balance is proved" : "Meters: ▼ the balance is not proved",

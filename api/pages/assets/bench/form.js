@@ -395,8 +395,7 @@ function brine() {
           ])]),
       mix.kind === "water" ? null : el("p", { class: "hint", text: range }),
       kind?.hazards.length ? el("ul", { class: "hazards" }, kind.hazards.map((word) =>
-        el("li", {}, el("b", { text: word.replaceAll("_", " ") }), ` ${meaning(word)}`)))
-        : el("p", { class: "hint", text: "No hazard is listed for this one." }),
+        el("li", {}, el("b", { text: word.replaceAll("_", " ") }), ` ${meaning(word)}`))) : null,
       kind ? el("p", { class: "hint", text: kind.caution }) : null,
       el("p", { class: "brineline", id: "brine-line" }),
     ].filter(Boolean);

@@ -47,7 +47,7 @@ export const handOver = {
         textField("/report/prepared_by", "By", { wide: true }),
         textField("/report/checked_by", "Checked by"), textField("/report/approved_by", "Approved by"),
         textField("/reference", "Reference"), textField("/report/revision", "Revision"),
-        textField("/report/date", "Date", { placeholder: "2026-03-14" }), notes),
+        textField("/report/date", "Date, year-month-day", { placeholder: "none" }), notes),
       el("div", { class: "ask buttons" },
         button("Document, PDF", "main", () => report("report.pdf")),
         button("Document, HTML", null, () => report("report.html")),

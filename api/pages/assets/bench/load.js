@@ -77,15 +77,29 @@ const numbersField = (pointer, label, options) => textField(pointer, label, {
   write: (numbers) => (Array.isArray(numbers) ? numbers.join(" ") : ""),
 });
 
-/** A line for each, its two numbers apart; in a table with a `comma` between them, by that too. */
-export const pairsField = (pointer, label, [first, second], placeholder, { comma, ...options } = {}) => textField(pointer, label, {
+/** Two numbers of a line, or why they cannot be read; with a `comma` they may have one between them. */
+function pairOf(line, number, names, comma) {
+  const parts = line.split(/,?[;\s]+/);
+  const values = (comma && parts.length === 1 ? line.split(",") : parts).map(typedNumber);
+  const words = values.find((each) => typeof each !== "number");
+  if (values.length === 2 && words === undefined) return { [names[0]]: values[0], [names[1]]: values[1] };
+  const told = line.length > 40 ? `${line.slice(0, 40)}…` : line;
+  return {
+    unread: `Line ${number}, “${told}”: ${words === undefined ? `it has ${values.length} number${values.length === 1 ? "" : "s"}`
+      : `“${words}” cannot be read as one number`}. Each line has two numbers and nothing else, with a space, tab or `
+      + "semicolon between them: no number or name of a point, no level, one point a line. Until then the job keeps what it had.",
+  };
+}
+
+/** A line for each, its two numbers apart. */
+export const pairsField = (pointer, label, names, placeholder, { comma, ...options } = {}) => textField(pointer, label, {
   rows: 3, placeholder, wide: true, ...options,
-  read: (typed) => typed.trim().split("\n").filter((line) => line.trim()).map((line) => {
-    const parts = line.trim().split(/,?[;\s]+/);
-    const [one, other] = (comma && parts.length === 1 ? line.split(",") : parts).map(typedNumber);
-    return { [first]: one, [second]: other };
-  }),
-  write: (pairs) => (Array.isArray(pairs) ? pairs.map((each) => `${each[first]} ${each[second]}`).join("\n") : ""),
+  read: (typed) => {
+    const lines = typed.split("\n").map((line, at) => [line.trim(), at + 1]).filter(([line]) => line);
+    const pairs = lines.map(([line, number]) => pairOf(line, number, names, comma));
+    return pairs.find(({ unread }) => unread) ?? pairs;
+  },
+  write: (pairs) => (Array.isArray(pairs) ? pairs.map((each) => names.map((name) => each?.[name] ?? "").join(" ")).join("\n") : ""),
 });
 
 const NO_COLD = [0, 0, 0, 0, 0, 500, 800, 800, 0, 0, 0, 0];

@@ -1,4 +1,4 @@
-// Places of trenches by hand: a line for each loop, as long as what lies in it.
+// Places by hand: of trenches, a line for each loop as long as what lies in it; of a chamber, where it is free.
 
 import { legKind, valueAt } from "./job.js";
 
@@ -47,4 +47,44 @@ export function placesOf(job, loops, { lines, near, corner, spacing }) {
   });
   if (!found.length || found.some(({ metres }) => !Number.isFinite(metres))) return null;
   return found.map(({ loop, points, tails_from }) => ({ loop, points, ...tails_from && { tails_from } }));
+}
+
+const APART = 2; // between the middles of two chambers, and from water [m]
+const BODY = 0.75; // from a chamber's middle to its corner, rounded up [m]
+
+/** How far a point is from a line through others; closed where it comes back to the first. */
+function awayFrom(at, points, closed) {
+  const ends = closed ? [...points.slice(1), points[0]] : points.slice(1);
+  return Math.min(apart(at, points[0]), ...ends.map((b, from) => {
+    const a = points[from];
+    const long = apart(a, b) ** 2;
+    const part = long ? ((at.x_m - a.x_m) * (b.x_m - a.x_m) + (at.y_m - a.y_m) * (b.y_m - a.y_m)) / long : 0;
+    const nearest = Math.min(1, Math.max(0, part));
+    return apart(at, { x_m: a.x_m + nearest * (b.x_m - a.x_m), y_m: a.y_m + nearest * (b.y_m - a.y_m) });
+  }));
+}
+
+/** Whether a point lies in an area: a ray from it crosses the sides an odd number of times. */
+const isIn = (at, area) => area.filter((a, index) => {
+  const b = area[(index + 1) % area.length];
+  return (a.y_m > at.y_m) !== (b.y_m > at.y_m)
+    && at.x_m < a.x_m + (at.y_m - a.y_m) / (b.y_m - a.y_m) * (b.x_m - a.x_m);
+}).length % 2 === 1;
+
+/** A place for a chamber near a point: on the plot and off its boundary, off every keep-out's clearance, water,
+ * trench and other chamber; null where none is found within 60 m.
+ *
+ * `blocks` are { points, closed, clear }: what it keeps `clear` of, `closed` around an area. */
+export function freePlace({ corners, near, border, blocks, chambers }) {
+  const isFree = (at) => isIn(at, corners) && awayFrom(at, corners, true) >= border + BODY
+    && chambers.every((each) => apart(at, each) >= APART)
+    && blocks.every(({ points, closed, clear }) => awayFrom(at, points, closed) >= clear + BODY && !(closed && isIn(at, points)));
+  for (let reach = APART; reach <= 60; reach += 1) {
+    for (let turn = 0; turn < 24; turn += 1) {
+      const angle = turn * Math.PI / 12;
+      const at = { x_m: Math.round(2 * (near.x_m + reach * Math.cos(angle))) / 2, y_m: Math.round(2 * (near.y_m + reach * Math.sin(angle))) / 2 };
+      if (isFree(at)) return at;
+    }
+  }
+  return null;
 }

@@ -1,6 +1,6 @@
 // The plot to scale: its points are dragged, or moved by the arrow keys; what was set out lies on it.
 
-import { digits, el, fixed, short, signed, svg } from "./dom.js";
+import { digits, el, fixed, signed, svg } from "./dom.js";
 import { below, isObject, valueAt } from "./job.js";
 import { facts } from "./parts.js";
 import { flagsOf } from "./picture.js";
@@ -34,6 +34,8 @@ const middleOf = (points) => ({
 
 const shiftedBy = ({ x_m, y_m }, dx, dy) => ({ x_m: neat(x_m + dx), y_m: neat(y_m + dy) });
 const neat = (value) => Number(value.toFixed(3));
+/** A coordinate as it is read aloud: to a centimetre. */
+const aloud = (value) => String(Number(value.toFixed(2))).replace("-", "−");
 
 /** What can be moved: { key, kind, name, at, fewest, edit(dx, dy) } where `edit` gives the place of the
  * job and what it holds when the point has moved so far; `fewest` is of the list that a corner may leave. */
@@ -211,7 +213,7 @@ export function planBoard(page, { changed }) {
       const [x, y] = onSheet(movable.at);
       drawn.node.setAttribute("class", `point ${movable.kind}`);
       drawn.node.setAttribute("transform", `translate(${x.toFixed(1)} ${y.toFixed(1)})`);
-      drawn.node.setAttribute("aria-label", `${movable.name}: x ${short(movable.at.x_m, 7)}, y ${short(movable.at.y_m, 7)} m`);
+      drawn.node.setAttribute("aria-label", `${movable.name}: x ${aloud(movable.at.x_m)}, y ${aloud(movable.at.y_m)} m`);
     }
   }
 

@@ -6,7 +6,7 @@ import { below, isObject } from "./job.js";
 import { pairsField, plotForm } from "./load.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
 import { cornersOf, misfitOf, planBoard, plantOf, pointsOf } from "./plan.js";
-import { placesOf } from "./places.js";
+import { freePlace, placesOf } from "./places.js";
 import { plotFileField } from "./plotfile.js";
 import { attempt, download, post } from "./service.js";
 
@@ -76,9 +76,38 @@ const keepOutsField = () => listField("/plot/keep_outs", {
   ],
 });
 
+/** Where a chamber beside others has room, near the plant room. */
+function chamberPlace(chambers) {
+  const plot = held("/plot");
+  const corners = cornersOf(plot);
+  const near = plantOf(plot) ?? corners[0];
+  if (!near || corners.length < 3) return middle();
+  const water = pointsOf(plot.water);
+  const trenches = [...Array.isArray(plot.trenches) ? plot.trenches : [], ...last?.trenches ?? []];
+  const blocks = [
+    ...(Array.isArray(plot.keep_outs) ? plot.keep_outs : []).filter(isObject).map((each) => ({
+      points: each.centre ? pointsOf([each.centre]) : pointsOf(each.outline ?? each.line), closed: each.outline !== undefined,
+      clear: (each.clearance_m > 0 ? each.clearance_m : 0) + (each.radius_m > 0 ? each.radius_m : 0),
+    })),
+    ...water.length > 2 ? [{ points: water, closed: true, clear: 1 }] : [],
+    ...trenches.map((each) => ({ points: pointsOf(each?.points), closed: false, clear: (each?.width_m ?? 1) / 2 })),
+  ].filter(({ points }) => points.length);
+  const border = held("/setting_out/header/border_m");
+  return freePlace({ corners, near, border: border >= 0 ? border : 1, blocks, chambers: pointsOf(chambers) }) ?? middle();
+}
+
 const chambersField = () => listField("/plot/chambers", {
-  words: "chamber", none: "Each is placed anew with every plan. Drag one, or add one, to give it its place.",
-  fresh: (items) => ({ name: `C${items.length + 1}`, ...middle() }),
+  words: "chamber", none: "Each is placed anew with every plan. Drag one, or add one, to give all of them their places.",
+  /** One more, near the plant room; beside those of the last plan, where none has a place of its own yet. */
+  fresh: (items) => {
+    const placed = items.length ? items
+      : (last?.chambers ?? []).map(({ name, x_m, y_m, max_loops }) => ({
+        name, x_m: Number(x_m.toFixed(3)), y_m: Number(y_m.toFixed(3)), max_loops }));
+    const names = placed.map((each) => each?.name);
+    let number = placed.length + 1;
+    while (names.includes(`C${number}`)) number += 1;
+    return [...items.length ? [] : placed, { name: `C${number}`, ...chamberPlace(placed) }];
+  },
   row: (place, _item, _redraw, key) => [
     textField(below(place, "name"), "Called", { key }), ...xAndY(place),
     numberField(below(place, "max_loops"), "Ports", { placeholder: "12" }),

@@ -4,7 +4,7 @@
 import { button, byId, el, percent, say } from "./dom.js";
 import { dig } from "./dig.js";
 import { even } from "./even.js";
-import { fieldsAt, forget } from "./fields.js";
+import { fieldsAt, forget, refreshHints } from "./fields.js";
 import { fill } from "./fill.js";
 import { CHAPTERS, handOver } from "./handover.js";
 import { load } from "./load.js";
@@ -198,6 +198,7 @@ export function forgetAnswers() {
 /** Say which answers are from before a change. */
 export function changed() {
   byId("next").hidden = page.answer() === null || page.problem() !== null;
+  refreshHints();
   for (const state of states.values()) {
     stand(state);
     goAlong(state);
