@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
@@ -144,7 +145,8 @@ def _of_first(
             tell("pump_short_at_high_head", "warning",
                  f"gives the duty at {split.pump.pressure / 1e3:.1f} kPa, not at the "
                  f"{high / 1e3:.1f} kPa that it may take where flow in transition is turbulent or "
-                 "the brine as viscous as published data allow; take one that gives that too",
+                 "the brine as viscous as published data allow; "
+                 f"{_more(first, conditions, split)}",
                  TRANSITION_SOURCE + "; spread of published viscosities")  # fmt: skip
     points = [each.point for each in first.conditions if each.point is not None]
     found += _not_held(first, conditions, split)
@@ -284,52 +286,98 @@ def _not_held(
 
 
 def _less(first: Selection, conditions: Sequence[ArrayCondition], split: FlowSplit) -> str:
-    """What takes less power than a pump that gives too much, solved on the array."""
+    """What takes less power than a pump that gives too much, solved on the array.
+
+    Only a setting at which it gives the duty at the upper edge of its head too, and is in no limit
+    of its maker that it is not in now.
+    """
     candidate, now = first.candidate, first.conditions[0].point
-    full = candidate.pump.full_speed
-    lowest = candidate.pump.min_speed or 0.0
+    pump = candidate.pump
     tries = [
         replace(
             candidate,
             control="constant_differential_pressure",
             speed=None,
-            set_head=split.pump.head,
+            set_head=head,
             set_change=None,
         )
+        for head in _heads_to_hold(candidate, conditions, split)
     ]
     if candidate.control == "constant_speed":
-        slower = [c.speed for c in candidate.pump.curves if c.speed >= lowest]
-        tries += [
-            replace(candidate, speed=speed) for speed in slower if speed < (first.speed or full)
-        ]
-    best = _best(*tries, conditions=conditions, split=split)
+        lowest, runs_at = pump.min_speed or 0.0, first.speed or pump.full_speed
+        speeds = [c.speed for c in pump.curves if lowest <= c.speed < runs_at]
+        tries += [replace(candidate, speed=speed) for speed in speeds]
+    best = _best(*tries, conditions=conditions, split=split, beside=first)
     point = None if best is None else best.conditions[0].point
-    if (
-        best is None
-        or not best.meets_duty
-        or now is None
-        or point is None
-        or point.power >= now.power
-    ):
+    if best is None or now is None or point is None or point.power >= now.power:
         return "a smaller pump may take less power; judge one beside it"
+    held = f"{figures(best.candidate.set_head or 0.0)} m"
+    if best.candidate.set_head == split.pump.head:
+        held = f"the {held} of the duty"
     driven = candidate.control != "constant_speed"
-    held = f"{figures(split.pump.head)} m of the duty"
-    how = f"set to hold the {held}" if driven else f"with a drive that holds the {held}"
+    how = f"set to hold {held}" if driven else f"with a drive that holds {held}"
     if best.speed is not None:
         how = f"at {figures(best.speed, 4)} rpm"
     elif point.state == "at_minimum_speed":
-        how = f"set to the {held}" if driven else "under a drive"
+        how = f"set to {held}" if driven else "under a drive"
         how = f"{how}, at its least speed of {figures(point.speed, 4)} rpm,"
     takes, took = (float(f"{each.power:.3g}") for each in (point, now))  # 2,820, not 2.82e+03
     return f"{how} it does, cold, for {takes:g} W in place of {took:g} W"
 
 
+def _heads_to_hold(
+    candidate: Candidate, conditions: Sequence[ArrayCondition], split: FlowSplit
+) -> list[float]:
+    """Heads worth holding [m], as printed: that of the duty, its upper edge, the least flow's."""
+    heads = [split.pump.head, _rounded_up(_high_head(split))]
+    if candidate.pump.min_flow is not None:
+        system = conditions[0].condition.system
+        least = candidate.pump.min_flow * candidate.parallel * (1.0 + NOTICED)
+        if least < float(system.flow[-1]):
+            heads.append(_rounded_up(max(system.head_at(least), heads[-1])))
+    return heads
+
+
+def _high_head(split: FlowSplit) -> float:
+    """Upper edge of the duty's head [m]."""
+    return split.pump.head * split.high.pressure / split.pump.pressure
+
+
+def _rounded_up(head: float) -> float:
+    """The next number of three digits."""
+    step = 10.0 ** (math.floor(math.log10(head)) - 2)
+    return float(figures(math.ceil(head / step * (1.0 - 1e-9)) * step).replace(",", ""))
+
+
+def _more(first: Selection, conditions: Sequence[ArrayCondition], split: FlowSplit) -> str:
+    """How a pump gives the duty at the upper edge of its head: set higher, or another one."""
+    candidate = first.candidate
+    tries = []
+    if candidate.control in ("constant_differential_pressure", "proportional_pressure"):
+        tries = [replace(candidate, set_head=_rounded_up(_high_head(split)))]
+    elif candidate.control == "constant_speed":
+        runs_at = first.speed or candidate.pump.full_speed
+        speeds = [c.speed for c in candidate.pump.curves if c.speed > runs_at]
+        tries = [replace(candidate, speed=speed) for speed in speeds]
+    best = _best(*tries, conditions=conditions, split=split, beside=first)
+    if best is None:
+        return "take one that gives that too"
+    if best.speed is not None:
+        return f"at {figures(best.speed, 4)} rpm it does"
+    return f"set to {figures(best.candidate.set_head or 0.0)} m it does"
+
+
 def _best(
-    *tries: Candidate, conditions: Sequence[ArrayCondition], split: FlowSplit
+    *tries: Candidate,
+    conditions: Sequence[ArrayCondition],
+    split: FlowSplit,
+    beside: Selection | None = None,
 ) -> Selection | None:
     """The best of pumps, solved on the array; None where none can be judged.
 
-    What is tried is advice: what is wrong with it is no fault of the request.
+    What is tried is advice: what is wrong with it is no fault of the request. Where it is to take
+    the place of another it must give the duty, at the upper edge of its head too, and be warned of
+    no limit that the other keeps.
     """
     judged: list[Selection] = []
     for each in tries:
@@ -343,7 +391,18 @@ def _best(
             )[0]
         except HydraulicsError:
             continue
+    if beside is not None:
+        told = _warned(beside, conditions) - {"pump_below_min_flow"}
+        judged = [
+            each
+            for each in judged
+            if each.meets_duty and gives_at_high(each, split) and _warned(each, conditions) <= told
+        ]
     return min(judged, key=rank, default=None)
+
+
+def _warned(judged: Selection, conditions: Sequence[ArrayCondition]) -> set[str]:
+    return {e.code for e in check_findings(judged, conditions) if e.severity != "info"}
 
 
 def _at_its_flow(

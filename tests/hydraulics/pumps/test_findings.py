@@ -207,22 +207,32 @@ def test_a_weak_pump_is_judged_as_far_as_its_table_tells(table: Candidate, words
 
 
 def test_advice_on_a_large_pump_is_solved_before_it_is_given() -> None:
-    duty = flow_split(ARRAY, PLANT, BRINE, HEAT).pump
+    split = flow_split(ARRAY, PLANT, BRINE, HEAT)
     flows, heads = [0.0, 1.0, 2.0, 3.0], [12.0, 11.0, 8.0, 2.0]
-    held = f"the {duty.head:.3g} m of the duty it does, cold, for "
-    high = pump(flows, heads, "constant_differential_pressure", set_head=2.5 * duty.head)
+    high = pump(flows, heads, "constant_differential_pressure", set_head=2.5 * split.pump.head)
+    # Its maker wants 30 % more flow than the duty has, below which the duty's head would take it.
+    (curve,) = high.pump.curves
+    least = 1.3 * split.pump.volume_flow
+    wide = replace(high, pump=Pump("P", (curve,), min_speed=1000.0, min_flow=least))
     for large, words in (
         (pump(flows, heads), "with a drive that holds "),
         (high, "in every condition; set to hold "),  # it has a drive
+        (wide, "in every condition; set to hold "),
     ):
         message = told(judged(large))["pump_margin_large"].message
-        assert words + held in message
-        # Followed, the advice gives the duty at the power that it names.
-        followed = judged(pump(flows, heads, "constant_differential_pressure", duty.head))
-        point = followed.selections[0].conditions[0].point
+        advised = re.search(words + r"([0-9.]+) m it does, cold, for ([0-9.]+) W in", message)
+        assert advised is not None
+        # Followed, the advice gives the duty, at the high head too, at the power that it names.
+        head, control = float(advised[1]), "constant_differential_pressure"
+        result = judged(replace(large, control=control, set_head=head))
+        (followed,) = result.selections
+        point = followed.conditions[0].point
         assert point is not None
-        assert point.flow == pytest.approx(duty.volume_flow, rel=1e-3)
-        assert f"for {point.power:.3g} W in place of" in message
+        assert followed.meets_duty
+        assert gives_at_high(followed, split)
+        assert not told(result).keys() & {"pump_short_at_high_head", "pump_below_min_flow"}
+        assert point.flow >= (least if large is wide else split.pump.volume_flow)
+        assert f"{point.power:.3g}" == advised[2]
     # A drive that turns no slower than the table gives no way down: nothing is promised.
     (curve,) = pump(flows, heads).pump.curves
     stiff = Candidate(Pump("P", (curve,), min_speed=2800.0))
@@ -314,6 +324,26 @@ def test_a_weak_pump_that_its_drive_turns_faster_needs_more_at_its_inlet() -> No
     by_hand = brine * metres + vapour_pressure(each.from_ground_temperature) - 89_875.0
     # Brine, more viscous than water, turns the pump some per cent faster still.
     assert by_hand < needs < by_hand + brine * 0.05 * metres
+
+
+@pytest.mark.parametrize("control", ["constant_differential_pressure", "proportional_pressure"])
+def test_a_pump_with_head_to_spare_is_told_to_be_set_higher(control: Control) -> None:
+    flows, heads = [0.0, 1.0, 2.0, 3.0], [12.0, 11.0, 8.0, 2.0]
+    message = told(judged(pump(flows, heads, control)))["pump_short_at_high_head"].message
+    advised = re.search(r"; set to ([0-9.]+) m it does$", message)
+    assert advised is not None
+    followed = judged(pump(flows, heads, control, set_head=float(advised[1])))
+    assert "pump_short_at_high_head" not in told(followed)
+    # One that runs at full speed for the duty has none to spare.
+    split = flow_split(ARRAY, PLANT, BRINE, HEAT)
+    point = judged(pump(flows, heads, control)).selections[0].conditions[0].point
+    assert point is not None
+    factor = (point.speed / 2800.0) ** 2
+    weak = pump([q * factor**0.5 for q in flows], [h * factor * 0.99 for h in heads], control)
+    (judged_so,) = judged(weak).selections
+    assert judged_so.meets_duty
+    assert gives_at_high(judged_so, split) is False
+    assert "take one that gives that too" in told(judged(weak))["pump_short_at_high_head"].message
 
 
 def test_a_pump_that_holds_the_change_is_judged_at_the_high_head_by_its_full_speed() -> None:
