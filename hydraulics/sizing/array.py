@@ -294,6 +294,7 @@ def _at_change(
         limits=replace(case.limits, loops=count),
         rate=None,
         laid=total,
+        measured_at=case.mass_flow,
     )
     found = fit_of(again)(count).sized()
     laminar = partial(stays_laminar, again, count, total, found.needed)

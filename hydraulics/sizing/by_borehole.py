@@ -20,7 +20,7 @@ from hydraulics.boreholes.three_pulses import (
     three_pulse_length_kavanaugh_rafferty,
 )
 from hydraulics.errors import Fault, NoSolutionError
-from hydraulics.fluid.mixture import Fluid
+from hydraulics.fluid.mixture import Fluid, fluid
 from hydraulics.ground.load_history import Floats, History, OfTemperature
 from hydraulics.ground.pipe_heat import film_and_wall, film_by_temperature
 from hydraulics.ground.soil import Ground
@@ -68,6 +68,8 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
 
     def with_film(brine: Fluid) -> tuple[GroundResistance, OfDepth]:
         film, wall = film_and_wall(choice.pipe, brine, flow)
+        if choice.resistance is not None:
+            return GroundResistance(film, wall), _as_measured(case, choice, count, brine, film)
         local, found = _resistance(choice, ground, film + wall, brine, each_flow)
         return GroundResistance(film, wall, local), found
 
@@ -105,7 +107,7 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
     each = case.each(count, total)
 
     def sized() -> Sized:
-        own = _resistance_by_temperature(case, choice, each_flow, each)
+        own = _resistance_by_temperature(case, choice, count, each)
         history = field.life(each).at_own_film(count * each, case.between, own)
         resistance, over_depth = with_film(case.brine_from(history.coldest_return))
         return Sized(
@@ -195,16 +197,50 @@ def _standing(choice: BoreholeArray, plot: Plot, count: int) -> tuple[Floats, Di
     return coordinates, distance_classes(coordinates, choice.borehole_radius)
 
 
+def _as_measured(
+    case: Case, choice: BoreholeArray, count: int, brine: Fluid, film: float
+) -> OfDepth:
+    """A measured resistance over an active depth [m K/W], with a film [m K/W, of one pipe].
+
+    It holds at its own flow, with such brine as thick as it is.
+    """
+    at = case.mass_flow if case.measured_at is None else case.measured_at
+    had = fluid(case.mixture, brine.temperature_c)
+    held = film
+    if (at, had.viscosity) != (case.mass_flow, brine.viscosity):
+        held, _ = film_and_wall(choice.pipe, had, at / count / choice.u_tubes)
+    flows = case.mass_flow / count * brine.specific_heat, at / count * brine.specific_heat
+    return lambda depth: float(_at_flow(choice, depth, film - held, *flows))
+
+
+def _at_flow(
+    choice: BoreholeArray, depth: float, thicker: float | Floats, capacity: float, held: float
+) -> Floats:
+    """A measured resistance at another flow than it holds at [m K/W], both of so much heat [W/K].
+
+    There the film resists so much more [m K/W, per metre of one pipe].
+
+    Notes
+    -----
+    Where the test's film is not known it may have been thin already, so that nothing is taken off
+    (safe side). With less flow than it holds at legs exchange more, by Hellström's upper limit
+    H²/(3 Ra (m c)²): between them lie no more than the ways to the wall and back, so that Ra is at
+    most 4 Rb. Brine comes back no warmer than the wall, half its change above its mean.
+    """
+    measured = choice.resistance
+    assert measured is not None
+    more = np.asarray(thicker) / choice.gathering_pipe
+    local = measured + (more if choice.own_film else np.maximum(more, 0.0))
+    exchanged = 1.0 / (local * capacity**2) - 1.0 / (measured * held**2)
+    more_exchanged = np.maximum(exchanged, 0.0) * depth**2 / 12.0
+    return np.asarray(np.maximum(local + more_exchanged, 0.5 * depth / capacity))
+
+
 def _resistance(
     choice: BoreholeArray, ground: Ground, pipe: float, brine: Fluid, mass_flow: float
-) -> tuple[float | None, OfDepth]:
-    """At one depth, unless it is measured, and over an active depth [m K/W]."""
+) -> tuple[float, OfDepth]:
+    """At one depth, and over an active depth [m K/W]."""
     capacity = mass_flow * brine.specific_heat
-    if choice.resistance is not None:
-        measured = choice.resistance
-        # With less flow than the test had, legs exchange more: brine comes back no warmer than the
-        # wall, half its change above its mean.
-        return None, lambda depth: max(measured, 0.5 * depth / capacity)
     assert choice.half_shank_spacing is not None
     assert choice.grout_conductivity is not None
     section: CrossSection = {
@@ -221,11 +257,18 @@ def _resistance(
 
 
 def _resistance_by_temperature(
-    case: Case, choice: BoreholeArray, mass_flow: float, depth: float
+    case: Case, choice: BoreholeArray, count: int, depth: float
 ) -> OfTemperature:
     """Over an active depth [m K/W], with brine of a mean temperature [degC]."""
-    brines, flow = case.brines, mass_flow / choice.u_tubes
+    brines, mass_flow = case.brines, case.mass_flow / count
+    flow = mass_flow / choice.u_tubes
     film = film_by_temperature(choice.pipe, brines, flow)
+    if choice.resistance is not None:
+        at = mass_flow if case.measured_at is None else case.measured_at / count
+        held = film_by_temperature(choice.pipe, brines, at / choice.u_tubes)
+        least = min(brine.specific_heat for brine in brines)  # with it legs exchange the most
+        flows = mass_flow * least, at * least
+        return lambda mean: _at_flow(choice, depth, film(mean) - held(mean), *flows)
     found = []
     for brine in brines:
         inside, wall = film_and_wall(choice.pipe, brine, flow)

@@ -90,6 +90,8 @@ class Case:
         Total length about which one is looked for [m]; None: not known.
     laid
         Total length that there is, to be judged as it is [m]; None: as it is found.
+    measured_at
+        Flow of the whole array at which a measured resistance holds [kg/s]; None: at its own.
     water_film
         Share of the correlation's heat transfer from water to a pond's mats.
     thicker_warm
@@ -112,6 +114,7 @@ class Case:
     dug: Trench | None = None
     near: float | None = None
     laid: float | None = None
+    measured_at: float | None = None
     water_film: float = 1.0
     thicker_warm: float = 1.0
 

@@ -448,9 +448,7 @@ def stays_laminar(case: Case, loops: int, total: float, near: float) -> StaysLam
     where the array has less; None where it has not.
     """
     choice = case.choice
-    if not isinstance(choice, StraightArray | BoreholeArray) or _film_is_measured(choice):
-        return None
-    if not math.isfinite(near):
+    if not isinstance(choice, StraightArray | BoreholeArray) or not math.isfinite(near):
         return None
     alike = replace(case, near=near)
     worst: StaysLaminar | None = None
@@ -473,6 +471,9 @@ def _film(case: Case, of: ArraySizing) -> Iterator[Finding]:
     if worst is None:
         return
     needed, limit = worst.length, worst.limit
+    between, film = "a film between laminar and turbulent", "it"
+    if _film_is_measured(case.choice):
+        between, film = "the resistance as measured", "the film"
     asked = (
         f"{needed:.0f} m, {100.0 * (needed / of.needed_length - 1.0):.0f} % more, are needed"
         if math.isfinite(needed)
@@ -482,8 +483,8 @@ def _film(case: Case, of: ArraySizing) -> Iterator[Finding]:
         "transition_film",
         "warning",
         f"Flow in the loops is in transition (Reynolds number {worst.reynolds:.0f} with brine "
-        f"{BRINE_AT[limit]}): {of.needed_length:.0f} m are needed with a film between laminar and "
-        f"turbulent, and may be too few. Should it stay laminar, {asked} to keep the return at "
+        f"{BRINE_AT[limit]}): {of.needed_length:.0f} m are needed with {between}, and may be too "
+        f"few. Should {film} stay laminar, {asked} to keep the return at "
         f"{case.value_of(limit):g} °C. Take that length, or a flow above Reynolds number "
         f"{STRAIGHT_TURBULENT:g}.",
         "Gnielinski 2013: between Re 2300 and 4000 the film may be either",

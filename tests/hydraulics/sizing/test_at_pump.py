@@ -12,7 +12,13 @@ from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.sizing.array import size_array
 from hydraulics.sizing.at_pump import Pumped, as_laid, findings_at_pump
-from hydraulics.sizing.choice import ExtractionRate, GroundConditions, LoopLimits, StraightArray
+from hydraulics.sizing.choice import (
+    BoreholeArray,
+    ExtractionRate,
+    GroundConditions,
+    LoopLimits,
+    StraightArray,
+)
 from hydraulics.sizing.heat_load import AnnualHeat
 from hydraulics.sizing.result import ArraySizing
 
@@ -107,6 +113,70 @@ def test_metres_that_are_laid_are_not_rounded_up() -> None:
     sized = array()
     told = [as_laid(sized, 2, metres).coldest_return for metres in (400.0, 400.06, 400.2)]
     assert told[0] < told[1] < told[2]
+
+
+def bores(
+    resistance: float | None = None, *, own_film: bool = False, share: float = 1.0
+) -> ArraySizing:
+    """Three boreholes whose flow is turbulent at their own share, of grout or as measured."""
+    return size_array(
+        AnnualHeat(12000.0, 3.5, 1800.0),
+        GroundConditions(2.2, 2.4e6, SurfaceTemperature(10.0, 8.0), undisturbed=11.0),
+        BoreholeArray(
+            pe_pipe("PE100 SDR11 40"),
+            0.07,
+            0.035 if resistance is None else None,
+            1.5 if resistance is None else None,
+            rows=1,
+            resistance=resistance,
+            own_film=own_film,
+            deepest=300.0,
+        ),
+        mixture("potassium_formate", 0.2, "mass"),
+        2.0 / share,
+        limits=LoopLimits(loops=3, largest_drop=1e6, largest_velocity=5.0),
+    )
+
+
+@pytest.mark.parametrize("own_film", [True, False])
+@pytest.mark.parametrize("share", [0.2, 0.25, 0.32])
+def test_a_measured_resistance_at_less_flow_has_that_flow_s_film_and_exchange_of_legs(
+    share: float, own_film: bool
+) -> None:
+    """By its twin of grout, whose multipole knows film and exchange at every flow."""
+    grout = bores()
+    assert grout.hydraulics.reynolds > 4000.0
+    bore = grout.resistance.borehole_effective
+    twin = as_laid(bores(bore, own_film=own_film), 3, grout.total_length)
+    assert twin.coldest_return == pytest.approx(grout.coldest_return, abs=0.1)
+    least, most = (of.at_change(2.0 / share).coldest_return for of in (grout, twin))
+    # The legs exchange as if they were all the resistance between them: within a fifth of it.
+    assert most == pytest.approx(least, abs=0.3)
+    # A resistance that stays as it is would gain half of what more the brine changes.
+    assert most < twin.coldest_return + 0.5 * 2.0 * (1.0 / share - 1.0) - 0.4
+
+
+def test_more_flow_thins_the_film_of_this_array_and_not_that_of_a_test_unknown() -> None:
+    own, test = (bores(0.14, own_film=own, share=0.3) for own in (True, False))
+    assert own.hydraulics.reynolds < STRAIGHT_LAMINAR
+    assert own.coldest_return == pytest.approx(test.coldest_return, abs=1e-9)
+    more = [of.at_change(2.0).coldest_return for of in (own, test)]
+    # The heat alone sets the mean of brine, which half its change stands above.
+    assert more[1] == pytest.approx(test.coldest_return - 0.5 * (2.0 / 0.3 - 2.0), abs=1e-6)
+    assert more[0] > more[1] + 1.0
+
+
+@pytest.mark.parametrize("own_film", [True, False])
+def test_a_measured_film_in_transition_may_stay_laminar_too(own_film: bool) -> None:
+    grout = bores(share=0.45)
+    assert STRAIGHT_LAMINAR < grout.hydraulics.reynolds < 4000.0
+    twin = bores(grout.resistance.borehole_effective, own_film=own_film, share=0.45)
+    asked = []
+    for of in (grout, twin):
+        (said,) = [each for each in of.findings if each.code == "transition_film"]
+        asked.append(float(re.findall(r"laminar, ([0-9]+) m", said.message)[0]))
+    assert asked[1] == pytest.approx(asked[0], rel=0.04)  # its resistance is of brine at its limit
+    assert asked[1] > 1.1 * twin.needed_length
 
 
 @pytest.mark.parametrize("share", [0.98, 1.5])
