@@ -196,8 +196,9 @@ def _in_line(one: Trench, two: Trench) -> bool:
 
 
 def crossed(plan: SitePlan, rules: HeaderRules) -> Iterator[DrawnFault]:
-    """Yield where a header trench comes nearer to a trench than ground is to be left."""
+    """Yield where a header trench comes nearer to a trench or bore than ground is to be left."""
     dug = [(t.loop, footprint(t)) for t in plan.trenches]
+    dug += [(b.loop, shapely.Point(b.at)) for b in plan.bores]
     for route in plan.routes:
         for number, side in enumerate(pairwise(route.line)):
             line = shapely.LineString(side)

@@ -44,7 +44,7 @@ def ways_of_loops(net: Network) -> Floats:
     found = np.full((len(net.ends), len(net.points)), NOT_THERE)
     if not starts:
         return found
-    away = dict(zip(starts, lengths_from(net, starts), strict=True))
+    away = dict(zip(starts, lengths_from(net, starts, loops=True), strict=True))
     for loop, ends in enumerate(net.ends):
         for node in ends:
             np.minimum(found[loop], away[node], out=found[loop])

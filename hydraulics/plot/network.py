@@ -1,16 +1,17 @@
 """Which ways can a header trench take between trenches, around keep-outs and to the plant room?
 
-A graph: nodes a stub's length from every trench's end, half-way between neighbours, at the corners
-of what blocks headers, at the plant room and the chambers, and where right-angled ways from these
-meet the others. Two nodes are joined where they see each other; a way that passes close by a third
-node which both see goes by that node instead, so that near-parallel trenches become one.
+A graph: nodes a stub's length from every trench's end and around every borehole, half-way between
+neighbours, at the corners of what blocks headers, at the plant room and the chambers, and where
+right-angled ways from these meet the others. Two nodes are joined where they see each other; a way
+that passes close by a third node which both see goes by that node instead, so that near-parallel
+trenches become one.
 """
 
 from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
@@ -36,11 +37,14 @@ Bools = NDArray[np.bool_]
 FAR: Final = 60.0  # m; two nodes farther apart are joined by those between them
 MOST_PAIRS: Final = 150_000  # of nodes that are looked at: of more, those nearest to one another
 MOST_AHEAD: Final = 400  # nodes nearest to a chamber that right-angled ways are led to
+AHEAD_OF_BORES: Final = 100  # the same where there are bores, of which each has nodes around it
 NEAR: Final = 0.6  # m; a way so close to a node goes by it
+NEXT: Final = 1.05  # of the distance to the nearest borehole, up to which another is as near
 NEAR_SHARE: Final = 0.25  # of the distance to the way's end, within which a node counts as near
 NEIGHBOURS: Final = 5  # stubs nearest to one, itself among them
 SAME: Final = 3  # decimals of a metre that tell two nodes apart
 ROUNDING: Final = 1e-5  # m that what blocks is shrunk by, so that ways may touch it
+BY_A_HAIR: Final = 1e-3  # m that a way may come nearer to what it keeps off
 NOT_THERE: Final = 1e6  # m, of a way that is not there
 TOLD: Final = 2e-3  # m that a place may be off its node, since places are told to a millimetre
 
@@ -63,6 +67,8 @@ class Network:
         Whether it lies in water, shape (e,).
     dry
         Whether a node may hold a chamber, shape (n,).
+    closed
+        Whether a way may only begin or end there, at a borehole, shape (n,).
     plant
         Node of the plant room.
     ends
@@ -77,6 +83,7 @@ class Network:
     askew: Bools
     wet: Bools
     dry: Bools
+    closed: Bools
     plant: int
     ends: tuple[tuple[int, ...], ...]
     chambers: tuple[int, ...]
@@ -114,6 +121,7 @@ class _Base:
     sees: Bools
     kept: Ints
     blocked: shapely.Geometry
+    closed: frozenset[int]
     fixed: tuple[tuple[int, int], ...]
     no_place: frozenset[int]
     plant: int
@@ -169,10 +177,11 @@ def _base(  # noqa: PLR0917 (each is another subject)
 ) -> _Base:
     ground = header_ground(plot, rules.border, rules.half_width)
     taken = shapely.union_all([footprint(t, rules.around) for t in trenches])
-    free = polygons(ground.difference(taken))
-    box = shapely.box(*plot.ground.bounds).buffer(10.0)
-    blocked = box.difference(free).buffer(-ROUNDING, join_style="mitre")
-    shapely.prepare(blocked)
+    barred = blocked = _barred(plot, ground.difference(taken))
+    if bores:
+        stand = [grown(shapely.Point(bore.at), rules.around, COARSE) for bore in bores]
+        taken = shapely.union_all([taken, *stand])
+        blocked = _barred(plot, ground.difference(taken))
 
     nodes = _Nodes()
     outs, plant, fixed = _plant_room(nodes, plot, ways_out(plot, ground, rules.half_width), taken)
@@ -182,7 +191,7 @@ def _base(  # noqa: PLR0917 (each is another subject)
     led_out = [
         (t, last, beyond(t.line, last, rules.straight_on)) for t in trenches for last in _ends(t)
     ]
-    led_out = _open_ended(plot, rules, trenches, led_out, blocked)
+    led_out = _open_ended(plot, rules, (trenches, bores), led_out, blocked)
     of_trench: dict[str, list[int]] = {trench.loop: [] for trench in trenches}
     for trench, last, stub in led_out:
         end = nodes.add(trench.line[-1] if last else trench.line[0])
@@ -191,24 +200,27 @@ def _base(  # noqa: PLR0917 (each is another subject)
         of_trench[trench.loop].append(end)
         stubs[last].append(stub)
     ends += [tuple(own) for own in of_trench.values()]
-    for bore in bores:
-        inside = not shapely.intersects_xy(blocked, *bore.at)
-        ends.append((nodes.add(bore.at),) if inside else ())
-        no_place |= set(ends[-1])
+    closed: set[int] = set()
+    for bore, beside in _beside(bores, rules, angle, (barred, blocked)):
+        ends.append((nodes.add(bore.at),) if beside else ())
+        fixed += [(ends[-1][0], nodes.add(point)) for point in beside]
+        closed |= set(ends[-1])
+    no_place |= closed
     water = lanes_between(plot.pond, mats, ground, angle) if mats else None
     inland = [point for _, point in water.ashore] if water is not None else []
-    between = [p for side in stubs for p in _between(side)]
+    between = [p for side in stubs for p in _between(side)] + _amid(bores)
     corners = [tuple(p) for p in shapely.get_coordinates(ground)]
     for point in (*between, *_round_ends(led_out, rules, blocked), *corners, *inland):
         if not shapely.intersects_xy(blocked, *point):
             nodes.add(point)
     points = np.array(nodes.points)
     whole = len(points)
-    known = np.setdiff1d(np.arange(whole), list(no_place - {n for e in ends for n in e if bores}))
+    known = np.setdiff1d(np.arange(whole), list(no_place))
     pairs = [_seen(points, *_pairs(points, known), blocked)]
     if len(outs) > 1:
         outs, fixed = _with_one_out(points, pairs[0], fixed, plant, ends)
-    pairs += _right_angled(nodes, outs, known, angle, blocked)
+    ahead = AHEAD_OF_BORES if bores else MOST_AHEAD
+    pairs += _right_angled(nodes, outs, known, angle, blocked, most=ahead)
     dry = len(nodes.points)
     if water is not None:
         number = np.array([nodes.add((float(x), float(y))) for x, y in water.points])
@@ -223,12 +235,46 @@ def _base(  # noqa: PLR0917 (each is another subject)
         sees,
         _kept(np.array(nodes.points), sees),
         blocked,
+        frozenset(closed),
         tuple(fixed),
         frozenset(no_place | wet),
         plant,
         tuple(ends),
         wet,
     )
+
+
+def _barred(plot: SitePlot, free: shapely.Geometry) -> shapely.Geometry:
+    """All of the plot, and around it, where no header trench may lie."""
+    box = shapely.box(*plot.ground.bounds).buffer(10.0)
+    barred = box.difference(polygons(free)).buffer(-ROUNDING, join_style="mitre")
+    shapely.prepare(barred)
+    return barred
+
+
+def _beside(
+    bores: tuple[Bore, ...],
+    rules: HeaderRules,
+    angle: float,
+    barring: tuple[shapely.Geometry, shapely.Geometry],
+) -> Iterator[tuple[Bore, list[Point]]]:
+    """Every borehole and the points along and across from it that a header trench goes by.
+
+    `barring`: what bars headers without boreholes, and with them.
+    """
+    barred, blocked = barring
+    off = max(rules.straight_on, rules.around / math.cos(math.pi / (4 * COARSE)))
+    c, s = off * math.cos(angle), off * math.sin(angle)
+    tree = shapely.STRtree([shapely.Point(bore.at) for bore in bores])
+    for number, bore in enumerate(bores):
+        x, y = bore.at
+        points = [(x + u, y + v) for u, v in ((c, s), (-s, c), (-c, -s), (s, -c))]
+        ways = shapely.linestrings([[bore.at, point] for point in points])
+        free = ~shapely.intersects(barred, ways)
+        free &= ~shapely.intersects_xy(blocked, *np.array(points).T)
+        way, met = tree.query(ways, predicate="dwithin", distance=rules.around - BY_A_HAIR)
+        free[way[met != number]] = False
+        yield bore, list(itertools.compress(points, free))
 
 
 def _plant_room(
@@ -283,7 +329,7 @@ def _ends(trench: Trench) -> tuple[bool, ...]:
 def _open_ended(
     plot: SitePlot,
     rules: HeaderRules,
-    trenches: tuple[Trench, ...],
+    placed: tuple[tuple[Trench, ...], tuple[Bore, ...]],
     led_out: list[tuple[Trench, bool, Point]],
     blocked: shapely.Geometry,
 ) -> list[tuple[Trench, bool, Point]]:
@@ -295,10 +341,12 @@ def _open_ended(
     for each in plot.keep_outs:
         if "header" in each.blocks:
             free &= shapely.distance(ways, each.shape) >= each.reach + rules.half_width - 1e-3
-    prints = shapely.STRtree([footprint(t) for t in trenches])
+    trenches, bores = placed
+    prints = shapely.STRtree([*map(footprint, trenches), *(shapely.Point(b.at) for b in bores)])
+    loops = [*(trench.loop for trench in trenches), *(bore.loop for bore in bores)]
     way, other = prints.query(ways, predicate="dwithin", distance=rules.around - 1e-3)
     for number, found in zip(way.tolist(), other.tolist(), strict=True):
-        free[number] &= trenches[found].loop == led_out[number][0].loop
+        free[number] &= loops[found] == led_out[number][0].loop
     return list(itertools.compress(led_out, free))
 
 
@@ -336,8 +384,26 @@ def _between(stubs: list[Point]) -> list[Point]:
     return found
 
 
+def _amid(bores: tuple[Bore, ...]) -> list[Point]:
+    """Points half-way between boreholes that are, but for rounding, the nearest to one another."""
+    if len(bores) < 2:
+        return []
+    at = np.array([bore.at for bore in bores])
+    apart = np.hypot(*(at[:, None] - at).transpose(2, 0, 1))
+    np.fill_diagonal(apart, np.inf)
+    near = apart <= NEXT * apart.min(axis=1)[:, None]
+    first, second = np.nonzero(np.triu(near | near.T))
+    return [(float(x), float(y)) for x, y in (at[first] + at[second]) / 2.0]
+
+
 def _right_angled(
-    nodes: _Nodes, at: Iterable[int], known: Ints, angle: float, blocked: shapely.Geometry
+    nodes: _Nodes,
+    at: Iterable[int],
+    known: Ints,
+    angle: float,
+    blocked: shapely.Geometry,
+    *,
+    most: int,
 ) -> list[tuple[Ints, Ints]]:
     """Add where right-angled ways from some nodes meet those of the others; pairs that see so.
 
@@ -349,7 +415,7 @@ def _right_angled(
     uv = np.array(nodes.points) @ turn
     for node in at:
         apart = np.hypot(*(uv[known] - uv[node]).T)
-        ahead = known[np.sort(np.argsort(apart, kind="stable")[:MOST_AHEAD])]
+        ahead = known[np.sort(np.argsort(apart, kind="stable")[:most])]
         for u, v in (
             *((u, uv[node, 1]) for u in uv[ahead, 0]),
             *((uv[node, 0], v) for v in uv[ahead, 1]),
@@ -403,12 +469,10 @@ def network(  # noqa: PLR0917 (each is another subject)
     sees = base.sees
     if new:
         known = np.setdiff1d(np.arange(len(nodes.points)), list(base.no_place))
-        if bores:
-            known = np.setdiff1d(np.arange(len(nodes.points)), list(base.wet))
         points = np.array(nodes.points)
-        pairs = [
-            _seen(points, np.full(len(known), n), known, base.blocked) for n in new
-        ] + _right_angled(nodes, new, known, angle, base.blocked)
+        pairs = [_seen(points, np.full(len(known), n), known, base.blocked) for n in new]
+        ahead = AHEAD_OF_BORES if bores else MOST_AHEAD
+        pairs += _right_angled(nodes, new, known, angle, base.blocked, most=ahead)
         sees = _matrix(len(nodes.points), pairs)
         sees[:count, :count] = base.sees
         np.fill_diagonal(sees, False)
@@ -421,8 +485,9 @@ def network(  # noqa: PLR0917 (each is another subject)
     lengths = np.round(np.hypot(*along.T), SAME + 1)
     c, s = math.cos(angle), math.sin(angle)
     uv = np.abs(np.stack([along @ [c, s], along @ [-s, c]], axis=1))
-    dry = np.ones(len(points), dtype=bool)
+    dry, closed = np.ones(len(points), dtype=bool), np.zeros(len(points), dtype=bool)
     dry[list(base.no_place)] = False
+    closed[list(base.closed)] = True
     return Network(
         points,
         joined,
@@ -430,6 +495,7 @@ def network(  # noqa: PLR0917 (each is another subject)
         uv.min(axis=1) > 0.02 * lengths,
         np.asarray(np.isin(joined, list(base.wet)).all(axis=1)),
         dry,
+        closed,
         base.plant,
         base.ends,
         at,
@@ -451,18 +517,20 @@ def _kept_with(points: Floats, sees: Bools, kept: Ints, count: int) -> Ints:
     """The same as `_kept`, where the ways kept between the first so many nodes are known."""
     new = np.arange(count, len(points))
     # A way dropped stays so; one kept may pass a new node.
-    start, along = points[kept[:, :1]], points[kept[:, 1]] - points[kept[:, 0]]
-    beside = points[new] - start
-    length = np.hypot(*along.T)[:, None]
-    share = np.einsum("ek,enk->en", along, beside) / length**2
-    off = np.abs(along[:, :1] * beside[..., 1] - along[:, 1:] * beside[..., 0]) / length
-    both = sees[kept[:, :1], new] & sees[kept[:, 1:], new]
-    found = [kept[~(_near(share, off, length) & both).any(axis=1)]]
-    for node in new.tolist():
-        seen = np.flatnonzero(sees[node])
-        ahead = seen[seen < node]
-        ahead = ahead[~_passes(points, sees, node, ahead, seen)]
-        found.append(np.stack([ahead, np.full(len(ahead), node)], axis=1))
+    way, node = np.nonzero(sees[kept[:, :1], new] & sees[kept[:, 1:], new])
+    start, along = points[kept[way, 0]], points[kept[way, 1]] - points[kept[way, 0]]
+    beside = points[new[node]] - start
+    length = np.hypot(*along.T)
+    share = (along[:, 0] * beside[:, 0] + along[:, 1] * beside[:, 1]) / length**2
+    off = np.abs(along[:, 0] * beside[:, 1] - along[:, 1] * beside[:, 0]) / length
+    passing = np.zeros(len(kept), dtype=bool)
+    passing[way[_near(share, off, length)]] = True
+    found = [kept[~passing]]
+    for own in new.tolist():
+        seen = np.flatnonzero(sees[own])
+        ahead = seen[seen < own]
+        ahead = ahead[~_passes(points, sees, own, ahead, seen)]
+        found.append(np.stack([ahead, np.full(len(ahead), own)], axis=1))
     return np.concatenate(found)
 
 

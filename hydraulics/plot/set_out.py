@@ -547,9 +547,8 @@ def _grounds(
     header = header_ground(plot, rules.border, rules.half_width)
     outs = ways_out(plot, header, rules.half_width)
     out = outs[0]
-    way = shapely.Point(out) if out == plot.plant else shapely.LineString([plot.plant, out])
-    array = array_ground(plot, lay.half_top, grown(way, rules.around + lay.half_top))
-    array = within_reach(array, header, outs)
+    off = grown(_way(plot, out), rules.around + lay.half_top)
+    array = within_reach(array_ground(plot, lay.half_top, off), header, outs)
     found = []
     for direction in directions(plot, contour_of(plot)):
         free = array
@@ -560,6 +559,11 @@ def _grounds(
         if ground is not None:
             found.append((direction, ground))
     return found
+
+
+def _way(plot: SitePlot, out: Point) -> shapely.Geometry:
+    """The way out of the plant room."""
+    return shapely.Point(out) if out == plot.plant else shapely.LineString([plot.plant, out])
 
 
 def _kept_free(
@@ -628,10 +632,14 @@ def _bores(
     prices: Prices,
 ) -> SitePlan:
     """Boreholes where header trenches reach them, compact or spread."""
+    given = () if isinstance(chambers, ChamberRule) else chambers
     header = header_ground(plot, rules.border, rules.half_width)
     outs = ways_out(plot, header, rules.half_width)
     out = outs[0]
-    ground = within_reach(polygons(array_ground(plot).intersection(header)), header, outs)
+    off = grown(shapely.MultiPoint([each.at for each in given]), rules.around + ROOM)
+    off = off.union(grown(_way(plot, out), rules.around + ROOM))
+    ground = polygons(array_ground(plot, off=off).intersection(header))
+    ground = within_reach(ground, header, outs)
     if ground.is_empty:
         found = Field((), 0, lay.choose, 0.0)
     elif lay.choose == "compact":
@@ -782,7 +790,8 @@ def _chamber_fault(number: int, chamber: Chamber) -> Fault:
     return Fault(
         f"chambers.{number}",
         f"{chamber.name} at ({x:g}, {y:g}) stands where no header trench may lie: in a "
-        "keep-out's clearance, within a trench's ground, in water or by the boundary",
+        "keep-out's clearance, within the ground of a trench or borehole, in water or by the "
+        "boundary",
         chamber.at,
         "free ground, or the plant room itself",
     )

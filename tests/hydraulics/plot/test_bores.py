@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from itertools import combinations
+from dataclasses import replace
+from itertools import combinations, pairwise
 
 import pytest
 import shapely
@@ -17,9 +18,10 @@ from hydraulics.plot.asked import (
     ParallelTrenches,
     Pattern,
 )
+from hydraulics.plot.by_hand import crossed
 from hydraulics.plot.set_out import set_out
 from hydraulics.plot.site import rectangle
-from hydraulics.plot.site_plan import SitePlan, Trench
+from hydraulics.plot.site_plan import Bore, Chamber, SitePlan, Trench
 
 
 def nearest(plan: SitePlan) -> float:
@@ -68,6 +70,42 @@ def test_a_compact_field_digs_less_than_a_spread_one() -> None:
         tails = [r for r in plan.routes if r.loop is not None]
         assert len(tails) == 6
         assert all(math.dist(r.line[0], at[r.name]) < 1e-3 for r in tails)
+
+
+@pytest.mark.parametrize(
+    "lay",
+    [
+        BoreField(8),
+        BoreField(9, pattern="square"),
+        BoreField(12, pattern="triangular"),
+        BoreField(7, choose="spread"),
+    ],
+)
+def test_no_header_trench_runs_through_the_place_of_another_borehole(lay: BoreField) -> None:
+    # By hand: 0.5 m of ground and half of 0.5 m from an axis to a header trench's centre line.
+    plan = set_out(rectangle(40.0, 30.0), lay)
+    assert len(plan.tails) == lay.count
+    for route in plan.routes:
+        for number, side in enumerate(pairwise(route.line)):
+            for bore in plan.bores:
+                if number or bore.loop != route.loop:
+                    away = shapely.LineString(side).distance(shapely.Point(bore.at))
+                    assert away >= 0.75 - 1e-3, (route.name, bore.loop)
+    again = set_out(plan.plot, AsDrawn(bores=plan.bores), chambers=plan.chambers)
+    assert again.routes == plan.routes
+    assert list(crossed(plan, HeaderRules())) == []
+
+
+def test_boreholes_keep_off_the_way_out_and_off_chambers() -> None:
+    # By hand: both stand where the grid would have a borehole, 0.75 m and more from any.
+    plot = replace(rectangle(20.0, 20.0), plant=(10.0, 10.0))
+    plan = set_out(plot, BoreField(4), chambers=(Chamber("C1", (4.0, 4.0)),))
+    assert len(plan.tails) == 4
+    for bore in plan.bores:
+        assert math.dist(bore.at, (10.0, 10.0)) >= 0.75
+        assert math.dist(bore.at, (4.0, 4.0)) >= 0.75
+    with pytest.raises(InputError, match="of a trench or borehole"):
+        set_out(plot, AsDrawn(bores=(Bore("B1", (4.0, 4.5)),)), chambers=plan.chambers)
 
 
 def test_a_short_stub_is_refused_only_where_loops_lie_in_trenches() -> None:

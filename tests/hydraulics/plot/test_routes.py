@@ -53,13 +53,19 @@ def exact(net: Network, pairs: list[Pair], prices: Prices) -> float:
             high.append(0.0)
             number += 1
     matrix = coo_array((values, (rows_, columns)), shape=(number, count))
+    # No tail leads on through another's borehole.
+    most = np.ones(count)
+    for k in range(len(pairs)):
+        first = ways + each * k
+        most[first : first + ways][net.closed[b]] = 0.0
+        most[first + ways : first + each][net.closed[a]] = 0.0
     whole = np.zeros(count, dtype=np.int64)
     whole[:ways] = 1
     solved = milp(
         cost,
         constraints=LinearConstraint(matrix.tocsr(), low, high),
         integrality=whole,
-        bounds=Bounds(0.0, 1.0),
+        bounds=Bounds(0.0, most),
         options={"mip_rel_gap": 1e-6},
     )
     assert solved.success, solved.message

@@ -73,6 +73,7 @@ def audited(plan: SitePlan, rules: HeaderRules = RULES) -> None:
         for t in plan.trenches
     }
     starts = {b.loop: shapely.Point(b.at) for b in plan.bores}
+    dug |= starts
     starts |= {loop: shapely.MultiPoint(both) for loop, both in ends.items()}
     starts |= {loop: rim.exterior for loop, rim in rims.items()}
     for route in plan.routes:
