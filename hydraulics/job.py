@@ -585,11 +585,13 @@ class Chapters:
         plan = _needed(self.job.pump_choice, "pump_choice")
         return self._on_array(plan, "pump_choice", self.job.warm)
 
-    def _on_array(self, plan: PumpChoicePlan, part: str, warm: Warm | None) -> PumpsOnArray:
+    def _on_array(
+        self, plan: PumpChoicePlan, part: str, warm: Warm | None, split: FlowSplit | None = None
+    ) -> PumpsOnArray:
         job = self.job
         with _of(part):
             return pumps_on_array(
-                self.split,
+                split or self.split,
                 self.circuit,
                 job.plant,
                 mixture=_needed(job.mixture, "mixture"),
@@ -923,14 +925,23 @@ class Chapters:
     def _warm_flow(self) -> Pumped | None:
         """What the pump that runs gives in the sizing's warmest brine; None where it is not told.
 
-        Warm brine is thinner, and a pump gives more of it.
+        Warm brine is thinner, and a pump gives more of it. One that holds the brine's change holds
+        that of its setting, or of the duty, with summer's heat.
         """
-        history = None if self._laid is None else self._laid.history
-        if self.pump is None or history is None or history.warmest_return is None:
+        if self._laid is None or self.pump is None or (history := self._laid.history) is None:
             return None
-        brine = Warm(float(history.warm_going.max()), history.warmest_return)
+        if history.warmest_return is None:
+            return None
+        brine, pump, split = (
+            Warm(float(history.warm_going.max()), history.warmest_return),
+            self.pump,
+            self.split,
+        )
+        if pump.control == "constant_temperature_difference":
+            pump = replace(pump, set_change=setting_of(pump, split))
+            split = replace(split, heat=-float(self._laid.draw.checked_warm.min()))
         try:
-            found = self._on_array(PumpChoicePlan((self.pump,), own=1), "pump", brine)
+            found = self._on_array(PumpChoicePlan((pump,), own=1), "pump", brine, split)
         except HydraulicsError:  # no warmer than the cold, or too hot for the mixture's data
             return None
         warm = found.conditions[1]

@@ -18,7 +18,7 @@ from hydraulics.findings import (
     figures,
 )
 from hydraulics.fluid.mixture import Fluid, Mixture, freezing_margin, freezing_spread
-from hydraulics.ground.load_history import History
+from hydraulics.ground.load_history import History, Limit
 from hydraulics.sizing.findings import BRINE_AT, warm_pipe
 from hydraulics.sizing.result import ArraySizing, AtFlow
 
@@ -184,7 +184,13 @@ def _film(sized: ArraySizing, solved: list[tuple[Pumped, AtFlow | None]]) -> Ite
     """Flow is in transition at this flow, and was not as sized."""
     if any(each.code == "transition_film" for each in sized.findings):
         return
-    found = [(flow, at.laminar()) for flow, at in solved if at is not None]
+    # Each season at its own flow, against its own limit.
+    seasons: tuple[Limit, Limit] = ("lower", "upper")
+    found = [
+        (flow, at.laminar(limit))
+        for limit, (flow, at) in zip(seasons, solved, strict=False)
+        if at is not None
+    ]
     laminar = [(flow, asks) for flow, asks in found if asks is not None]
     if not laminar:
         return

@@ -441,27 +441,29 @@ def _laminar(case: Case, of: ArraySizing) -> Iterator[Finding]:
     )
 
 
-def stays_laminar(case: Case, loops: int, total: float, near: float) -> StaysLaminar | None:
+def stays_laminar(
+    case: Case, loops: int, total: float, near: float, limit: Limit | None = None
+) -> StaysLaminar | None:
     """What loops of a total length [m] need should a film in transition stay laminar.
 
-    Each limit that can set the length is tried, whichever does now, and the longest length told
-    where the array has less; None where it has not.
+    Each limit that can set the length is tried, whichever does now, or the one that is given, and
+    the longest length told where the array has less; None where it has not.
     """
     choice = case.choice
     if not isinstance(choice, StraightArray | BoreholeArray) or not math.isfinite(near):
         return None
     alike = replace(case, near=near)
     worst: StaysLaminar | None = None
-    for limit in case.held_limits:
-        reynolds = _reynolds_at(case, loops, limit)
+    for each in case.held_limits if limit is None else (limit,):
+        reynolds = _reynolds_at(case, loops, each)
         if not STRAIGHT_LAMINAR < reynolds < STRAIGHT_TURBULENT:
             continue
         # A laminar film in straight pipe depends on no viscosity, so that a thicker brine has it.
-        needed = needed_length(alike.thicker(limit, reynolds / STRAIGHT_LAMINAR), loops)
+        needed = needed_length(alike.thicker(each, reynolds / STRAIGHT_LAMINAR), loops)
         # More than with the film between, or it is another limit that asks for it.
         more = needed > max(total, near * _NO_MORE)
         if more and (worst is None or needed > worst.length):
-            worst = StaysLaminar(needed, reynolds, limit)
+            worst = StaysLaminar(needed, reynolds, each)
     return worst
 
 

@@ -825,6 +825,29 @@ def test_the_warm_return_is_told_at_the_pumps_flow_and_held_to_its_limit(
         assert read("ground at N °C", each["message"]) == pytest.approx(out, abs=0.06)
 
 
+@pytest.mark.parametrize("held", [2.0, 4.0, None])
+def test_a_pump_that_holds_the_brine_s_change_gives_summer_the_flow_of_summer_s_heat(
+    client: FlaskClient, held: float | None
+) -> None:
+    """22 kW of cold and 17.68 kW of heat, each at the change that it is set to, or its duty's."""
+    body = heated_and_cooled(6.0)
+    body["limits"]["max_from_ground_c"] = 22.0
+    body["pump"] |= {"control": "constant_temperature_difference", "min_speed_rpm": 300}
+    if held is not None:
+        body["pump"]["set_change_k"] = held
+    content = designed(client, body)
+    cold, warm = [e["message"] for e in content["findings"] if e["code"] == "return_at_pump"]
+    winter, summer = 24.0 * (1.0 - 1.0 / 3.8), 18.0 * (1.0 + 1.0 / 4.5)
+    change = held or 3.0 * winter / summer
+    assert read("rises N K", cold) == pytest.approx(change, abs=0.011)  # as printed
+    assert read("falls N K", warm) == pytest.approx(change, abs=0.011)
+    flows = read("At the N L/s", warm) / read("At the N L/s", cold)
+    assert flows == pytest.approx(summer / winter, rel=0.03)  # by a litre's heat, warm and cold
+    # No season's film is that of the other's flow.
+    told = [e["message"] for e in content["findings"] if e["code"] == "transition_film"]
+    assert all(("its warmest brine" in each) == ("at its warmest)" in each) for each in told)
+
+
 def test_where_more_flow_is_colder_the_pump_is_told_the_flow_that_the_array_is_sized_for(
     client: FlaskClient,
 ) -> None:
