@@ -7,7 +7,7 @@ balance and the pump that the job takes.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
 from functools import cached_property, partial
@@ -93,8 +93,9 @@ from hydraulics.split.brine import BrineRange, BrineState, brine_range
 from hydraulics.split.duty import Duty
 from hydraulics.split.flow_split import flow_split, split_of
 from hydraulics.split.hand_check import HandCheck, hand_check
-from hydraulics.split.result import FlowSplit
+from hydraulics.split.result import FlowSplit, Solved
 from hydraulics.split.target import Target, share_in_words
+from hydraulics.split.together import Asked, solved_together
 
 Part = TypeVar("Part")
 NO_PLANT = Plant()
@@ -243,6 +244,23 @@ def _needed(part: Part | None, name: str) -> Part:
     return part
 
 
+def solve_together(several: Iterable[Chapters]) -> None:
+    """Solve arrays of several jobs that are joined alike all at once, for their chapters to take.
+
+    A job whose array is yet to be made, or with which something is wrong, is left as it is.
+    """
+    given = [
+        (each, Asked(job.circuit, job.plant, job.mixture, job.duty))
+        for each in several
+        for job in (each.job,)
+        if job.circuit is not None and job.setting_out is None
+        if job.mixture is not None and job.duty is not None
+    ]
+    solved = solved_together([asked for _, asked in given])
+    for (each, _), one in zip(given, solved, strict=True):
+        each.solved = one
+
+
 class Chapters:
     """Chapters of a job; what a chapter refuses is named from the job.
 
@@ -254,6 +272,7 @@ class Chapters:
 
     def __init__(self, job: Job) -> None:
         self.job = job
+        self.solved: Solved | None = None  # where it was with other jobs' arrays
 
     @cached_property
     def sizing(self) -> ArraySizing:
@@ -448,6 +467,7 @@ class Chapters:
                 _needed(job.mixture, "mixture"),
                 self.duty,
                 **self._judged_by,
+                solved=self.solved,
             )
 
     @cached_property

@@ -18,6 +18,7 @@ from api.service.problems import fault_of_service, problem_of
 from api.service.replies import read_body, reply, reply_csv, settings
 from api.service.request_log import tell
 from hydraulics.errors import HydraulicsError
+from hydraulics.job import solve_together
 from hydraulics.layout.walk import loop_count
 
 blueprint: Final = Blueprint("splits", __name__)
@@ -55,7 +56,12 @@ def _answered() -> tuple[list[Json], list[Item]]:
     _refuse_too_many(documents)
     count_calculations(len(documents) - 1)
     jobs = [_prepared(each) for each in documents]
-    _refuse_too_large([each for each in jobs if isinstance(each, Asked)])
+    read_jobs = [each for each in jobs if isinstance(each, Asked)]
+    _refuse_too_large(read_jobs)
+    try:
+        solve_together(each.chapters for each in read_jobs)
+    except Exception as error:
+        fault_of_service(error)  # told in the log; each is solved by itself
     answers = [
         each if isinstance(each, dict) else _solved(each, document)
         for each, document in zip(jobs, documents, strict=True)

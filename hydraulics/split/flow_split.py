@@ -50,7 +50,7 @@ from hydraulics.split.findings import (
 from hydraulics.split.head_high import head_high, is_transitional, transition_findings
 from hydraulics.split.imbalance import Imbalance, judge, spread_of
 from hydraulics.split.remedies import Remedy, remedies_for, with_valves
-from hydraulics.split.result import CirculatingDuty, FlowSplit, LoopTable, Residuals
+from hydraulics.split.result import CirculatingDuty, FlowSplit, LoopTable, Residuals, Solved
 from hydraulics.split.solver import solve
 from hydraulics.split.state import Solution
 from hydraulics.split.target import Target, share_in_words, target_flows
@@ -80,6 +80,7 @@ def flow_split(
     margin: float = FREEZING_MARGIN,
     least_return: float = RETURN_LIMIT,
     heights: Heights = NOWHERE,
+    solved: Solved | None = None,
 ) -> FlowSplit:
     """Find flow, drop and imbalance of every loop and the circulating pump's duty.
 
@@ -103,6 +104,8 @@ def flow_split(
         Coldest brine that may come back from the ground without a finding [°C].
     heights
         Levels of plant and ground, as far as they are told.
+    solved
+        The array for this duty, where it was solved together with others.
 
     Returns
     -------
@@ -127,12 +130,12 @@ def flow_split(
     the legs of a borehole is left out (a closed loop of equal legs; some 0.1 kPa per 100 m
     and 1 K).
     """
-    network = assemble(circuit, plant, duty_fluids(mixture, duty))
-    _refuse_equal_names(network, circuit)
-    solution = solve_for(network, duty)
-    return split_of(
-        network,
-        solution,
+    if solved is None:
+        network = network_of(circuit, plant, mixture, duty)
+        solved = Solved(network, solve_for(network, duty), None)
+    result = split_of(
+        solved.network,
+        solved.solution,
         circuit,
         plant,
         mixture=mixture,
@@ -143,6 +146,20 @@ def flow_split(
         least_return=least_return,
         heights=heights,
     )
+    return result if solved.around is None else replace(result, around=solved.around)
+
+
+def network_of(circuit: Circuit, plant: Plant, mixture: Mixture, duty: Duty) -> Network:
+    """Assemble an array for the brine of a duty, its loops named apart.
+
+    Raises
+    ------
+    InputError, RangeError
+        As :func:`flow_split` does before anything is solved.
+    """
+    network = assemble(circuit, plant, duty_fluids(mixture, duty))
+    _refuse_equal_names(network, circuit)
+    return network
 
 
 def split_of(
@@ -323,16 +340,34 @@ def solve_for(network: Network, duty: Duty) -> Solution:
     NoSolutionError
         The pump's curve does not meet the system's.
     """
+    total = flow_asked(network, duty)
+    if total is not None:
+        solution = solve(network, total)
+    else:
+        assert isinstance(duty, PumpDriven)
+        solution = _solve_with_pump(network, duty, network.fluids[IN_LOOP])
+    refuse_beyond(network, solution)
+    return solution
+
+
+def flow_asked(network: Network, duty: Duty) -> float | None:
+    """Mass flow that a duty asks for [kg/s]; None where a pump drives it."""
     brine = network.fluids[IN_LOOP]
     if isinstance(duty, HeatDuty):
-        solution = solve(network, heat_flow(duty, brine))
-    elif isinstance(duty, FlowDuty):
-        solution = solve(network, duty.volume_flow * brine.density)
-    else:
-        solution = _solve_with_pump(network, duty, brine)
+        return heat_flow(duty, brine)
+    return duty.volume_flow * brine.density if isinstance(duty, FlowDuty) else None
+
+
+def refuse_beyond(network: Network, solution: Solution) -> None:
+    """Refuse a solution beyond the friction law or the heat exchanger's data.
+
+    Raises
+    ------
+    RangeError
+        Naming which.
+    """
     refuse_reynolds(network, solution)
-    _refuse_far_exchanger(network, solution.total / brine.density)
-    return solution
+    _refuse_far_exchanger(network, solution.total / network.fluids[IN_LOOP].density)
 
 
 def _refuse_far_exchanger(network: Network, volume: float) -> None:

@@ -65,11 +65,12 @@ def header_stretches(circuit: Circuit, network: Network, solution: Solution) -> 
     network, solution
         What :func:`hydraulics.split.assembly.assemble` made of it, and its solution.
     """
-    hung = [each for level in walk(circuit).levels for each in level]
+    has_headers = any(level.headers for level in network.levels)
+    hung = [each for level in walk(circuit).levels for each in level] if has_headers else []
     inside: dict[tuple[int, int], int] = {
         (each.above, each.row): number for number, each in enumerate(hung)
     }
-    elements = _elements(network)
+    elements = _elements(network) if hung else {}
     names: list[str] = []
     places: list[Place] = []
     lines: list[Line] = []
@@ -102,7 +103,8 @@ def header_stretches(circuit: Circuit, network: Network, solution: Solution) -> 
                 named = hung[below].name
                 add(below, f"{each.name}/" if named else each.name, each.place)
 
-    add(0, "", ())
+    if hung:
+        add(0, "", ())
     still = np.asarray(carriers, dtype=np.intp) == STILL
     flow = np.where(still, 0.0, solution.flow[carriers])
     area = np.asarray([pipe.bore_area for pipe in pipes])

@@ -201,6 +201,12 @@ def varied(
     )
 
 
+def repeated(network: Network, which: Index) -> Network:
+    """Many arrays of those that are stacked, each as often as `which` tells its number."""
+    parts: dict[str, Any] = {name: getattr(network, name)[which] for name in _VARIED}
+    return replace(network, **parts)
+
+
 def _of(network: Network, which: Which | slice) -> Network:
     """Some of many arrays; what all share stays shared."""
     parts: dict[str, Any] = {}

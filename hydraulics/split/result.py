@@ -17,7 +17,7 @@ from hydraulics.split.head_high import HeadHigh
 from hydraulics.split.header_stretches import HeaderStretches, header_stretches
 from hydraulics.split.imbalance import Imbalance
 from hydraulics.split.state import Solution
-from hydraulics.split.system_curve import Curve, system_curve
+from hydraulics.split.system_curve import Around, Curve, system_curve
 from hydraulics.split.target import Target
 
 Array = NDArray[np.float64]
@@ -123,6 +123,15 @@ class Residuals:
     iterations: int
 
 
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """An array that was solved together with others, at the duty and around it."""
+
+    network: Network
+    solution: Solution
+    around: Around | None
+
+
 @dataclass(frozen=True)
 class FlowSplit:
     """Result of the main job.
@@ -151,6 +160,8 @@ class FlowSplit:
         What else the reader should know.
     circuit, network, solution
         What it was computed from, for further work without solving again.
+    around
+        The array at flows around the duty's, where they were solved with it.
     """
 
     fluids: tuple[Fluid, Fluid, Fluid]
@@ -167,12 +178,15 @@ class FlowSplit:
     circuit: Circuit
     network: Network
     solution: Solution
+    around: Around | None = None
 
     @cached_property
     def curve(self) -> Curve:
         """System curve, solved when first asked for."""
         wanted = self.loops.target_flow
-        return system_curve(self.network, self.solution, wanted / max(wanted.sum(), 1e-300))
+        return system_curve(
+            self.network, self.solution, wanted / max(wanted.sum(), 1e-300), self.around
+        )
 
     @cached_property
     def headers(self) -> HeaderStretches:

@@ -42,7 +42,33 @@ class Curve:
     spread: Array
 
 
-def system_curve(network: Network, solution: Solution, share: Array) -> Curve:
+@dataclass(frozen=True, slots=True)
+class Around:
+    """An array at parts of the duty's flow [-]: pressures [Pa] and loops' flows [kg/s]."""
+
+    part: Array
+    pressure: Array
+    loop_flow: Array
+
+
+def parts_around(network: Network, solution: Solution) -> Array:
+    """Flows of the curve's points but the duty's own, as parts of that; the flow is more than 0."""
+    # The law's end, and that of the heat exchanger's data, must not be passed on the way to the
+    # curve's last point.
+    last = min(SPAN[1], max(1.0, LARGEST_REYNOLDS / largest_reynolds(network, solution)))
+    if network.exchanger is not None:
+        density = network.fluids[IN_LOOP].density
+        last = min(last, max(1.0, network.exchanger.furthest * density / solution.total))
+    below, beyond = _POINTS
+    part = np.linspace(SPAN[0], 1.0, below)[:-1]
+    if last > 1.0:
+        part = np.append(part, np.linspace(1.0, last, beyond + 1)[1:])
+    return part
+
+
+def system_curve(
+    network: Network, solution: Solution, share: Array, around: Around | None = None
+) -> Curve:
     """Pressure of array and plant at the duty's flow and around it, solved anew at each.
 
     Parameters
@@ -51,6 +77,8 @@ def system_curve(network: Network, solution: Solution, share: Array) -> Curve:
         The array and its solution at the duty.
     share
         Of the whole flow that each loop should have.
+    around
+        Flows around the duty's, where they were solved already.
 
     Returns
     -------
@@ -60,21 +88,15 @@ def system_curve(network: Network, solution: Solution, share: Array) -> Curve:
     if solution.total == 0.0:
         none = np.zeros(0)
         return Curve(none, none, none, none)
+    if around is None:
+        part = parts_around(network, solution)
+        around = Around(part, *pressures_at(network, solution.total * part, solution))
+    below = _POINTS[0]
     density = network.fluids[IN_LOOP].density
-    # The law's end, and that of the heat exchanger's data, must not be passed on the way to the
-    # curve's last point.
-    last = min(SPAN[1], max(1.0, LARGEST_REYNOLDS / largest_reynolds(network, solution)))
-    if network.exchanger is not None:
-        last = min(last, max(1.0, network.exchanger.furthest * density / solution.total))
-    below, beyond = _POINTS
-    part = np.linspace(SPAN[0], 1.0, below)[:-1]
-    if last > 1.0:
-        part = np.append(part, np.linspace(1.0, last, beyond + 1)[1:])
-    around, loop_flow = pressures_at(network, solution.total * part, solution)
     here = solution.array_drop + solution.run_drop + solution.exchanger_drop
-    part = np.insert(part, below - 1, 1.0)
-    pressure = np.insert(around, below - 1, here)
-    flows = np.insert(loop_flow, below - 1, solution.flow[network.loop_rows], axis=0)
+    part = np.insert(around.part, below - 1, 1.0)
+    pressure = np.insert(around.pressure, below - 1, here)
+    flows = np.insert(around.loop_flow, below - 1, solution.flow[network.loop_rows], axis=0)
     deviation = flows / (solution.total * np.outer(part, share)) - 1.0
     spread = np.asarray([spread_of(each) for each in deviation])
     return Curve(solution.total * part / density, pressure, pressure / (density * g), spread)

@@ -3,6 +3,7 @@
 import copy
 import hashlib
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,6 +15,7 @@ from api.settings import Settings
 from tests.api.conftest import Json, errors_of
 
 PATH = "/v1/splits"
+EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 
 
 def variants(job: Json, number: int) -> list[Json]:
@@ -34,6 +36,39 @@ def test_each_job_gets_what_it_gets_alone(client: FlaskClient, job: Json) -> Non
     assert [each["split"] for each in content["answers"]] == alone
     assert {each["status"] for each in content["answers"]} == {200}
     assert (content["solved"], content["refused"]) == (5, 0)
+
+
+def test_jobs_of_many_kinds_get_what_they_get_alone(client: FlaskClient, job: Json) -> None:
+    jobs = variants(job, 3)
+    jobs[1]["plant"] = {"heat_exchanger": [{"flow_l_s": 0.65, "drop_kpa": 12.0}]}
+    for path in sorted(EXAMPLES.glob("*.json")):
+        example = json.loads(path.read_text())
+        if "array" in example and "duty" in example:
+            stronger = copy.deepcopy(example)
+            for name in ("heat_kw", "flow_l_s"):
+                if name in stronger["duty"]:
+                    stronger["duty"][name] *= 1.3
+            jobs += [example, stronger]
+    far = copy.deepcopy(job)
+    far["duty"] = {"flow_l_s": 1e6, "to_ground_c": -3.0, "from_ground_c": 0.0}
+    jobs += [far, jobs[0]]
+    assert len(jobs) > 10
+    content = client.post(PATH, json={"jobs": jobs}).get_json()
+    for each, answer in zip(jobs, content["answers"], strict=True):
+        alone = client.post("/v1/split", json=each)
+        assert answer["status"] == alone.status_code
+        found = answer.get("split", answer.get("problem"))
+        assert found == alone.get_json(force=True)
+    assert [each["status"] for each in content["answers"][:3]] == [200] * 3
+    assert content["answers"][-2]["status"] == 422
+
+
+def test_what_goes_wrong_with_all_at_once_leaves_each_by_itself(
+    monkeypatch: pytest.MonkeyPatch, client: FlaskClient, job: Json
+) -> None:
+    whole = client.post(PATH, json={"jobs": variants(job, 3)}).get_json()
+    monkeypatch.setattr("hydraulics.split.together.stacked", lambda _: 1 / 0)
+    assert client.post(PATH, json={"jobs": variants(job, 3)}).get_json() == whole
 
 
 @pytest.mark.parametrize(
