@@ -63,7 +63,7 @@ class SizedLoopSchema(StrictSchema):
     )
     leftover_m = Number(metadata=said("Of that coil."))
     flow_l_s = Number(required=True, metadata=said("Volume flow at the coldest mean."))
-    velocity_m_s = Number(required=True, metadata=said("Mean velocity in its longest section."))
+    velocity_m_s = Number(required=True, metadata=said("Mean velocity where heat is gathered."))
     reynolds = Number(required=True, metadata=said("Reynolds number there."))
     drop_kpa = Number(
         required=True, metadata=said("Drop of the loop alone, without headers and plant.")

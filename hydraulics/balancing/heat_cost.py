@@ -54,7 +54,7 @@ class LoopHeat:
     mass_flow
         [kg/s]
     laminar
-        True where the film of the loop's longest section is laminar.
+        True where the film of what gathers the loop's heat is laminar.
     conductance
         UA between brine and ground [W/K].
     conductance_per_metre
@@ -153,14 +153,15 @@ def loop_conductances(
     Returns
     -------
     conductance, laminar
-        UA [W/K]; True where the loop's longest section is laminar.
+        UA [W/K], of heaps of spare pipe only where a loop is nothing else: their turns share
+        their ground. True where what gathers the loop's heat is laminar.
     """
     brine = network.fluids[IN_LOOP]
     sections: list[Section] = []
     owner: list[int] = []
     main: list[int] = []
     for number, loop in enumerate(network.loops):
-        main.append(len(sections) + loop.main_section)
+        main.append(len(sections) + loop.gathering_section)
         sections.extend(loop.sections)
         owner.extend([number] * len(loop.sections))
     # Equal pipe in equal coils is computed in one call.
@@ -171,6 +172,9 @@ def loop_conductances(
         kinds.setdefault(key, []).append(index)
     of_loop = np.asarray(owner, dtype=np.intp)
     length = np.asarray([section.length for section in sections])
+    heaped = np.asarray([section.heaped for section in sections])
+    spread = np.bincount(of_loop, length * ~heaped, len(network.loops))
+    length[heaped & (spread[of_loop] > 0.0)] = 0.0
     flow = np.abs(loop_flow)[of_loop]
     conductance = np.empty(len(sections))
     laminar = np.empty(len(sections), dtype=np.bool_)

@@ -695,10 +695,7 @@ def _way(
         findings=findings,
         disturbs=disturbs[0],
         disturbs_what=disturbs[1],
-        # Coils of spare pipe share their ground: what they gather is not counted (the safe side).
-        heat_gained=_heat_gained(
-            case, case.network if spare_length is not None else result.network, result.mass_flow
-        ),
+        heat_gained=_heat_gained(case, result.network, result.mass_flow),
     )
 
 

@@ -43,7 +43,10 @@ class Loop:
     sections
         The legs as sections, equal ones merged.
     main_section
-        Index of the longest section, which stands for the loop where one must.
+        Index of the longest section.
+    gathering_section
+        Index of that whose film stands for the loop's: the one of which most lies where heat is
+        gathered; without such the longest, heaps of spare pipe last.
     length, coiled_length
         Pipe length that one particle of fluid passes, and the coiled part of it [m].
     """
@@ -54,40 +57,49 @@ class Loop:
     fittings: Loss = field(init=False, repr=False, compare=False)
     sections: tuple[Section, ...] = field(init=False, repr=False, compare=False)
     main_section: int = field(init=False, repr=False, compare=False)
+    gathering_section: int = field(init=False, repr=False, compare=False)
     length: float = field(init=False, repr=False, compare=False)
     coiled_length: float = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         if not self.legs:
             raise InputError(Fault("legs", "a loop needs at least one leg", None, "1 or more legs"))
-        merged: dict[tuple[int, float, int], Section] = {}
+        merged: dict[tuple[int, float, int, bool], Section] = {}
+        gathers: dict[tuple[int, float, int, bool], float] = {}
         fittings = NO_LOSS
         for leg in self.legs:
             for section in leg.sections(self.pipe):
-                kind = (id(section.pipe), section.coil_diameter, section.parallel)
+                kind = (
+                    id(section.pipe), section.coil_diameter, section.parallel, section.heaped
+                )  # fmt: skip
                 same = merged.get(kind)
                 merged[kind] = section if same is None else same.longer(section.length)
+                if not leg.is_tail:
+                    gathers[kind] = gathers.get(kind, 0.0) + section.length
             if leg.fittings is not NO_LOSS:
                 fittings += leg.loss
         refuse(*self._bores_too_narrow(), *self._overlapping_pipe())
         sections = tuple(merged.values())
         length = coiled = 0.0
-        longest = 0
-        for number, section in enumerate(sections):
+        for section in sections:
             length += section.length
             if section.coil_diameter < STRAIGHT:
                 coiled += section.length
                 if section.curvature > LARGEST_CURVATURE:
                     self._refuse_bends()
-            if section.length > sections[longest].length:
-                longest = number
         if length <= 0.0:
             raise InputError(
                 Fault("legs", "a loop needs some length of pipe", length, "more than 0 m")
             )
         object.__setattr__(self, "fittings", fittings)
         object.__setattr__(self, "sections", sections)
-        object.__setattr__(self, "main_section", longest)
+        lengths = [section.length for section in sections]
+        gathered = [
+            (gathers.get(kind, 0.0), not section.heaped and section.length, section.length)
+            for kind, section in merged.items()
+        ]
+        object.__setattr__(self, "main_section", lengths.index(max(lengths)))
+        object.__setattr__(self, "gathering_section", gathered.index(max(gathered)))
         object.__setattr__(self, "length", length)
         object.__setattr__(self, "coiled_length", coiled)
 

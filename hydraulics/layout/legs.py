@@ -34,16 +34,20 @@ class Section(NamedTuple):
         Mean diameter of the coil [m], infinite for straight pipe.
     parallel
         Equal pipes side by side between which the flow divides (2 in a double U-tube).
+    heaped
+        Whether it lies in a heap of its own, whose ground its turns share: of heat it is counted
+        to gather nothing.
     """
 
     pipe: Pipe
     length: float
     coil_diameter: float = STRAIGHT
     parallel: int = 1
+    heaped: bool = False
 
     def longer(self, by: float) -> Section:
         """The same with more length [m]."""
-        return Section(self.pipe, self.length + by, self.coil_diameter, self.parallel)
+        return self._replace(length=self.length + by)
 
     @property
     def curvature(self) -> float:
@@ -307,7 +311,7 @@ class Coiled(_Told):
 
     def sections(self, pipe: Pipe) -> tuple[Section, ...]:
         """Sections of this leg."""
-        return (Section(self.pipe or pipe, self.length, self.coil_diameter),)
+        return (Section(self.pipe or pipe, self.length, self.coil_diameter, heaped=True),)
 
 
 @dataclass(frozen=True, slots=True)

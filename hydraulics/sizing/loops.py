@@ -26,7 +26,7 @@ class LoopHydraulics:
     mass_flow, volume_flow
         [kg/s], [m3/s]
     velocity, reynolds
-        In its longest section [m/s], [-].
+        In the pipe that gathers its heat [m/s], [-].
     drop
         Of the loop, without header and plant [Pa].
     """
@@ -87,7 +87,7 @@ def loop_hydraulics(loop: Loop, mass_flow: float, brine: Fluid) -> LoopHydraulic
     number, _ = friction_number(reynolds, rough, np.array([s.curvature for s in sections]))
     # dp = f (L/d) rho v^2/2 with G = f Re^2: G L mu^2 / (2 rho d^3).
     drop = number * length * brine.viscosity**2 / (2.0 * brine.density * bore**3)
-    main = loop.main_section
+    main = loop.gathering_section
     velocity = each[main] / (brine.density * sections[main].pipe.bore_area)
     return LoopHydraulics(
         mass_flow=mass_flow,

@@ -259,7 +259,7 @@ def _typical(network: Network, path: Array) -> int:
             kind = built[id(loop)] = tuple(
                 [
                     (pipe.bore, pipe.roughness, parallel, diameter, round(length, 2))
-                    for pipe, length, diameter, parallel in loop.sections
+                    for pipe, length, diameter, parallel, _ in loop.sections
                 ]
             )
         alike.setdefault(kind, []).append(number)

@@ -421,7 +421,7 @@ def regime_findings(table: LoopTable) -> list[Finding]:
             "laminar_loop",
             "warning",
             f"{who} laminar at this temperature: less pressure drop, but less heat is taken up "
-            f"per metre ({numbers} in the longest leg).",
+            f"per metre ({numbers} where it is gathered).",
             REGIME_SOURCE,
             table.places[int(which[0])] if which.size < len(table.names) else None,
         )

@@ -503,7 +503,9 @@ def _loop_table(network: Network, solution: Solution, target_flow: Array) -> Loo
     straight = pipe_drops(network, solution, coiled=False)
     fittings = port_drops(network, solution)[at]
     length = np.asarray([loop.length for loop in loops])
-    main = network.main
+    main = network.main + np.asarray(
+        [loop.gathering_section - loop.main_section for loop in loops], dtype=np.intp
+    )
     brine = network.fluids[IN_LOOP]
     reynolds = np.abs(flow) * network.reynolds_per_flow[main]
     bore = network.bore[main]

@@ -46,7 +46,8 @@ class LoopTable:
     deviation_by_length
         From a share in proportion to length, as a fraction of it [-].
     velocity, reynolds, regime
-        In the loop's longest section [m/s], [-], index into :data:`REGIMES`.
+        In the pipe that gathers the loop's heat, its longest where none does [m/s], [-], index into
+        :data:`REGIMES`.
     drop
         Of the loop with its port: straight + coil + fittings [Pa].
     straight_drop, coil_drop, fittings_drop

@@ -1,5 +1,7 @@
 """The effectiveness relation and the heat of a loop against textbooks and integration."""
 
+import math
+
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
@@ -8,7 +10,7 @@ from hydraulics.balancing.heat_cost import effectiveness_one_isothermal, loop_he
 from hydraulics.fluid.mixture import mixture
 from hydraulics.ground.pipe_heat import film_resistance, nusselt, wall_resistance
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
-from hydraulics.layout.legs import Coiled, Straight
+from hydraulics.layout.legs import Coiled, Slinky, Straight
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.split.assembly import assemble
 from hydraulics.split.duty import FlowDuty, duty_fluids
@@ -47,7 +49,8 @@ def test_outlet_agrees_with_integration_along_a_loop_of_straight_and_coiled_pipe
 ) -> None:
     # dT/dx = U' (Tg - T) / (m c), stepped along straight pipe, coil and straight pipe by SciPy.
     pipe = pe_pipe("PE100 SDR11 32")
-    legs = (Straight(25.0), Coiled(120.0, 1.0), Straight(55.0))
+    coils = Slinky(30, 1.0, 4.0 - math.pi, returns_alongside=False)  # 120 m
+    legs = (Straight(25.0), coils, Straight(55.0))
     circuit = Circuit("manifold", (Branch(Loop("L", pipe, legs)),))
     fluids = duty_fluids(mixture("ethylene_glycol", 0.25, "mass"), FlowDuty(0.5e-3, -3.0, 0.0))
     network = assemble(circuit, Plant(), fluids)
@@ -70,3 +73,34 @@ def test_outlet_agrees_with_integration_along_a_loop_of_straight_and_coiled_pipe
         temperature = span.y[:, -1]
     # The integrator's own tolerance, over some hundred steps.
     assert heat.leaving_temperature[0] == pytest.approx(float(temperature[0]), abs=1e-6)
+
+
+def test_a_heap_of_spare_pipe_gathers_nothing_and_says_nothing_of_the_film() -> None:
+    """Its turns share their ground (the safe side); the film is that of its straight pipe."""
+    pipe = pe_pipe("PE100 SDR11 32")
+    loops = (
+        Loop("bare", pipe, (Straight(70.0),)),
+        Loop("heap", pipe, (Straight(70.0), Coiled(80.0, 1.0))),
+        Loop("all heap", pipe, (Coiled(80.0, 1.0),)),
+    )
+    fluids = duty_fluids(mixture("ethylene_glycol", 0.25, "mass"), FlowDuty(0.5e-3, 3.0, 6.0))
+    network = assemble(Circuit("manifold", tuple(map(Branch, loops))), Plant(), fluids)
+    # Between what is turbulent in straight pipe (3,000) and in a coil of 38 bores (5,700).
+    flow = 4500.0 * np.pi * pipe.bore * fluids[1].viscosity / 4.0
+    heat = loop_heat(
+        network, np.full(3, flow), entering_temperature=3.0, ground_temperature=11.0,
+        ground_resistance=0.15, pipe_conductivity=0.42,
+    )  # fmt: skip
+    assert heat.laminar.tolist() == [False, False, True]
+    assert heat.heat[1] == heat.heat[0] > 0.0
+    assert heat.heat[2] > 0.0
+
+
+@pytest.mark.parametrize("tails", [30.0, 400.0])
+def test_what_lies_where_heat_is_gathered_stands_for_a_loop_however_long_its_tails(
+    tails: float,
+) -> None:
+    legs = (Straight(tails), Slinky(30, 1.0, 1.0), Straight(tails), Coiled(300.0, 1.0))
+    loop = Loop("L", pe_pipe("PE100 SDR11 32"), legs)
+    assert loop.sections[loop.gathering_section].coil_diameter == 1.0
+    assert not loop.sections[loop.gathering_section].heaped

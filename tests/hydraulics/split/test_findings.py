@@ -355,11 +355,11 @@ def test_regimes_tell_their_reynolds_numbers() -> None:
     brine = result.fluids[1]
     reynolds = 4 * 0.05e-3 / (3.14159265 * 0.026) * brine.density / brine.viscosity
     told = found(*CASES["laminar_loop"])["laminar_loop"]
-    assert f"(Re {reynolds:.0f} in the longest leg)" in told.message
+    assert f"(Re {reynolds:.0f} where it is gathered)" in told.message
     assert told.severity == "warning"
     unlike = manifold(loop("T1"), loop("T2", 41.0), loop("T3", 42.0))
     some = found(unlike, replace(QUIET_DUTY, volume_flow=0.15e-3))["laminar_loop"]
-    assert re.search(r"\(Re \d+ to \d+ in the longest leg\)", some.message)
+    assert re.search(r"\(Re \d+ to \d+ where it is gathered\)", some.message)
     assert "All loops are laminar" in some.message
     assert (
         "T1 is laminar"
