@@ -151,6 +151,15 @@ _FORMS_OF_CSV: Final = (
         "schema": {"type": "boolean"},
     },
 )
+_COLOUR: Final = (
+    {
+        "name": "colour",
+        "in": "query",
+        "description": "`flow` to colour trenches, boreholes and mats by the flow of their loops "
+        "in the whole design; the job then tells what POST /v1/designs needs. Left out, `plain`.",
+        "schema": {"type": "string", "enum": ["plain", "flow"]},
+    },
+)
 _SLUG: Final = _in_path("slug", "Last part of the problem's type.", "invalid-input")
 _EXAMPLE: Final = _in_path("name", "Name as in the list of examples.", "quince-barn-short-tail")
 
@@ -342,17 +351,17 @@ OPERATIONS: Final = (
     _calculation(
         "/v1/setting-out.svg", "setting_out_svg", "The setting-out plan",
         "The plan of POST /v1/setting-out to scale on A4 or A3, with pipes in every stretch.", SVG,
-        example="elder-yard-two-boreholes",
+        parameters=_COLOUR, example="elder-yard-two-boreholes",
     ),
     _calculation(
         "/v1/setting-out.png", "setting_out_png", "The setting-out plan, as PNG",
         "As the SVG; its text alternative is in `Content-Description`.", PNG,
-        example="elder-yard-two-boreholes",
+        parameters=_COLOUR, example="elder-yard-two-boreholes",
     ),
     _calculation(
         "/v1/setting-out.pdf", "setting_out_pdf", "The setting-out plan, for print",
         "As the SVG, one page of A4 or A3: printed at full size it is true to its scale.", PDF,
-        example="elder-yard-two-boreholes",
+        parameters=_COLOUR, example="elder-yard-two-boreholes",
     ),
     _calculation(
         "/v1/setting-out.csv", "setting_out_csv", "Setting-out points",

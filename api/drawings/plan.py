@@ -182,11 +182,11 @@ def _ground(sheet: Sheet, plan: Plan, block: Block) -> Iterator[str]:
             )
 
 
-def bore_sign(x: float, y: float, radius: float) -> str:
+def bore_sign(x: float, y: float, radius: float, fill: str = WHITE) -> str:
     """A circle with a cross in it."""
     cross = ruled(x - radius, y, x + radius, y) + ruled(x, y - radius, x, y + radius)
     return (
-        f'<circle cx="{mm(x)}" cy="{mm(y)}" r="{mm(radius)}" fill="{WHITE}" stroke="{INK}" '
+        f'<circle cx="{mm(x)}" cy="{mm(y)}" r="{mm(radius)}" fill="{fill}" stroke="{INK}" '
         f'stroke-width="0.3"/>{cross}'
     )
 

@@ -6,10 +6,13 @@ Lengths on paper are millimetres throughout, x to the right and y down as SVG ha
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import Final
 
+import numpy as np
 import shapely
 
 from api.answers.numbers import short
@@ -43,7 +46,67 @@ from hydraulics.plot.site_plan import SitePlan, Stretch
 _HOUSE, _WATER = "#d4d0ca", "#cfe3ee"
 _CLEAR_DASH: Final = "0.4 0.9"
 _THINNEST, _PER_PIPE, _THICKEST = 0.35, 0.06, 2.5  # of header trenches' lines
+_SIGNS: Final = ("▼", "=", "▲")  # of a loop's flow: starved, even, more than its share
 _MOST_COORDINATES: Final = 12  # corners beside which coordinates stand
+
+
+@dataclass(frozen=True)
+class LoopFlows:
+    """How the flows of a plan's loops stand, to colour it by.
+
+    Attributes
+    ----------
+    deviation
+        From its target of the flow of every loop that flows, as a fraction.
+    tolerance
+        Largest that is even, as a fraction.
+    """
+
+    deviation: Mapping[str, float]
+    tolerance: float
+
+    @cached_property
+    def _known(self) -> dict[str, tuple[int, str, str]]:
+        """State, colour and words of every loop, as all pictures of flows have them."""
+        from api.drawings.style import STATES, percent, states_of  # noqa: PLC0415 (slow to load)
+
+        found = states_of(np.array(list(self.deviation.values())), self.tolerance)
+        return {
+            loop: (int(state), STATES[state].colour, f"{_SIGNS[state]} {percent(off)}")
+            for (loop, off), state in zip(self.deviation.items(), found, strict=True)
+        }
+
+    def colour(self, loop: str) -> str:
+        """Of what lies in the ground for a loop; white where it does not flow."""
+        return self._known[loop][1] if loop in self._known else WHITE
+
+    def words(self, loop: str) -> str:
+        """What stands behind a loop's name, so that grey print tells as much."""
+        return self._known[loop][2] if loop in self._known else "closed"
+
+    @property
+    def key(self) -> Iterator[tuple[str, str]]:
+        """Words and colour of each state."""
+        from api.drawings.style import STATES  # noqa: PLC0415 (slow to load)
+
+        edge = f"{100.0 * self.tolerance:.3g} %"
+        words = (f"over {edge} below target", f"within {edge}", f"over {edge} above target")
+        for state, sign, told in zip(STATES, _SIGNS, words, strict=True):
+            yield f"{sign} {told}", state.colour
+
+    @property
+    def said(self) -> str:
+        """How many loops are in each state, and which are below."""
+        states = [state for state, _, _ in self._known.values()]
+        starved = [loop for loop, (state, _, _) in self._known.items() if state == 0]
+        named = (
+            f" ({', '.join(starved[:5])}{' and others' * (len(starved) > 5)})" if starved else ""
+        )
+        edge = f"{100.0 * self.tolerance:.3g} %"
+        return (
+            f"Coloured by flow: over {edge} below target {len(starved)}{named}, within "
+            f"{states.count(1)}, above {states.count(2)}."
+        )
 
 
 class _Paper:
@@ -144,11 +207,14 @@ def _count(stretch: Stretch) -> str:
     return "+".join(([f"{tails}"] if tails else []) + ([f"{runs}R"] if runs else []))
 
 
-def _dug(paper: _Paper, plan: SitePlan) -> Iterator[str]:
+def _dug(paper: _Paper, plan: SitePlan, flows: LoopFlows | None) -> Iterator[str]:
+    def filled(loop: str) -> str:
+        return EARTH if flows is None else flows.colour(loop)
+
     for each in plan.trenches:
         wide = paper.sheet.length(2.0 * each.half_top)
         points = paper.path(each.line)
-        for colour, width in ((INK, wide + 0.3), (EARTH, wide)):
+        for colour, width in ((INK, wide + 0.3), (filled(each.loop), wide)):
             yield (
                 f'<polyline points="{points}" fill="none" stroke="{colour}" '
                 f'stroke-width="{mm(width)}" stroke-linejoin="round"/>'
@@ -163,19 +229,25 @@ def _dug(paper: _Paper, plan: SitePlan) -> Iterator[str]:
     for mat in plan.mats:
         x, y = map(mm, paper.at(mat.at))
         radius = mm(0.5 * paper.sheet.length(mat.diameter))
-        look = f'fill="{EARTH}" stroke="{SOFT}" stroke-width="0.18"'
+        look = f'fill="{filled(mat.loop)}" stroke="{SOFT}" stroke-width="0.18"'
         yield f'<circle cx="{x}" cy="{y}" r="{radius}" {look}/>'
     for bore in plan.bores:
-        yield bore_sign(*paper.at(bore.at), SYMBOL)
+        fill = WHITE if flows is None else filled(bore.loop)
+        yield bore_sign(*paper.at(bore.at), SYMBOL, fill)
 
 
-def _names(paper: _Paper, plan: SitePlan) -> Iterator[str]:
+def _names(paper: _Paper, plan: SitePlan, flows: LoopFlows | None) -> Iterator[str]:
     for trench in plan.trenches:
         words = f"{trench.loop}  {in_metres(trench.length)}"
-        yield from _along(paper, trench.line, words, off=0.35 * SMALL)
+        forms = [words] if flows is None else [f"{words}  {flows.words(trench.loop)}", words]
+        drawn = (list(_along(paper, trench.line, each, off=0.35 * SMALL)) for each in forms)
+        yield from next(filter(None, drawn), [])
     for loop, at in [(b.loop, b.at) for b in plan.bores] + [(m.loop, m.at) for m in plan.mats]:
         x, y = paper.at(at)
         yield lettering(x, y - SYMBOL - 0.6, loop, anchor="middle", halo=True)
+        if flows is not None:
+            below = y + SYMBOL + 0.8 + 0.75 * SMALL
+            yield lettering(x, below, flows.words(loop), anchor="middle", halo=True)
     for stretch in plan.stretches:
         yield from _along(paper, stretch.line, _count(stretch), off=-1.2)
     for chamber in plan.chambers:
@@ -213,7 +285,7 @@ def _said(plan: SitePlan) -> str:
     return ", ".join(parts)
 
 
-def _strip(paper: _Paper, plan: SitePlan, name: str) -> Iterator[str]:
+def _strip(paper: _Paper, plan: SitePlan, name: str, flows: LoopFlows | None) -> Iterator[str]:
     sheet = paper.sheet
     top, left, right = sheet.height - FRAME - STRIP, FRAME + 3.0, sheet.width - FRAME
     yield from titled_strip(sheet, name)
@@ -227,10 +299,12 @@ def _strip(paper: _Paper, plan: SitePlan, name: str) -> Iterator[str]:
         ("header trench: pipes of tails + runs (R)",
          ruled(0, middle, 9, middle, width=0.8, dash=HEADER_DASH)),
         ("chamber", boxed(3.0, -2.2, 2.6, 2.6, fill=WHITE, stroke=0.5)),
+        *(() if flows is None else (
+            (words, boxed(0, -2.0, 9, 2.2, fill=colour)) for words, colour in flows.key)),
     )  # fmt: skip
     for number, (words, sign) in enumerate(entries):
         column, row = divmod(number, 3)
-        x, y = left + column * 40.0, top + 19.4 + row * 4.2
+        x, y = left + (0.0, 40.0, 112.0)[column], top + 19.4 + row * 4.2
         yield f'<g transform="translate({mm(x)} {mm(y)})">{sign}</g>'
         yield lettering(x + 11.0, y, words)
     yield lettering(
@@ -241,7 +315,9 @@ def _strip(paper: _Paper, plan: SitePlan, name: str) -> Iterator[str]:
     )  # fmt: skip
 
 
-def site_plan_svg(plan: SitePlan, name: str, turned: float | None = None) -> str:
+def site_plan_svg(
+    plan: SitePlan, name: str, turned: float | None = None, flows: LoopFlows | None = None
+) -> str:
     """Draw a plan.
 
     Parameters
@@ -252,6 +328,8 @@ def site_plan_svg(plan: SitePlan, name: str, turned: float | None = None) -> str
         Name of the job; may be empty.
     turned
         Of the plot's x axis from east, anticlockwise [°]; None where nothing tells.
+    flows
+        How the loops' flows stand, to colour trenches, boreholes and mats by; None to leave that.
 
     Returns
     -------
@@ -262,14 +340,15 @@ def site_plan_svg(plan: SitePlan, name: str, turned: float | None = None) -> str
     x0, y0, x1, y1 = plan.plot.ground.union(shapely.Point(plan.plot.plant)).bounds
     sheet = sheet_for(x1 - x0, y1 - y0)
     paper = _Paper(sheet, (x0, y0))
-    told = f"{_said(plan)}. Scale 1:{sheet.scale} on {sheet.paper}."
+    by_flow = "" if flows is None else f" {flows.said}"
+    told = f"{_said(plan)}.{by_flow} Scale 1:{sheet.scale} on {sheet.paper}."
     title = f"Setting-out plan of {name}" if name else "Setting-out plan"
     drawn = (
         *_ground(paper, plan),
-        *_dug(paper, plan),
+        *_dug(paper, plan, flows),
         *_boundary_words(paper, plan),
-        *_names(paper, plan),
+        *_names(paper, plan, flows),
         _north(sheet.width - FRAME - 8.0, FRAME + 13.0, turned or 0.0, is_known=turned is not None),
-        *_strip(paper, plan, name),
+        *_strip(paper, plan, name, flows),
     )
     return on_sheet(sheet, title, told, drawn)

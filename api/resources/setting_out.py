@@ -5,15 +5,16 @@ from __future__ import annotations
 from typing import Final
 
 import orjson
-from flask import Blueprint, Response
+from flask import Blueprint, Response, request
 
 from api.answers.setting_out import setting_out_of
 from api.answers.site_dxf import dxf_of, is_installed
 from api.answers.site_files import geojson_of, points_table
-from api.drawings.site_plan import site_plan_svg
+from api.drawings.site_plan import LoopFlows, site_plan_svg
 from api.media_types import DXF, GEOJSON, PDF, PNG
+from api.refusals import Refusal, RefusedError
 from api.requests.plot import origin_from
-from api.resources.asked import Asked, asked, computing
+from api.resources.asked import Asked, asked, asked_of, computing
 from api.service.problems import ProblemError
 from api.service.replies import reply_csv, reply_drawing, reply_file, reply_picture
 from hydraulics.sizing.on_plot import SetOut
@@ -21,18 +22,33 @@ from hydraulics.sizing.on_plot import SetOut
 blueprint: Final = Blueprint("setting_out", __name__)
 
 
-def _set_out() -> tuple[Asked, SetOut]:
+def _set_out(*, of_design: bool = False) -> tuple[Asked, SetOut]:
     job = asked("setting_out")
+    if of_design:
+        job = asked_of(job.document, "designs")
     with computing(job):
         return job, job.chapters.set_out
 
 
 def _drawn() -> tuple[str, str]:
-    """The plan as SVG, and the job's name."""
-    job, found = _set_out()
-    origin = origin_from(job.document["plot"])
+    """The plan as SVG, coloured by flow where that is asked for, and the job's name."""
+    by_flow = request.args.get("colour") == "flow"
+    job, found = _set_out(of_design=by_flow)
+    origin = origin_from(job.document.get("plot", {}))
     turned = None if origin is None else origin.turned
-    return site_plan_svg(found.plan, job.title, turned), job.title
+    flows = _flows(job, found) if by_flow else None
+    return site_plan_svg(found.plan, job.title, turned, flows), job.title
+
+
+def _flows(job: Asked, found: SetOut) -> LoopFlows:
+    """How the flows of the array that the plan decides stand."""
+    if found.circuit is None:
+        detail = "Not all has a place and a way, so that no flow is known; leave colour out."
+        raise RefusedError([Refusal(("setting_out",), detail, allowed="a plan that fits")])
+    with computing(job):
+        loops = job.chapters.split.loops
+    deviation = dict(zip(loops.names, loops.deviation.tolist(), strict=True))
+    return LoopFlows(deviation, job.job.limits.deviation)
 
 
 @blueprint.post("/v1/setting-out")

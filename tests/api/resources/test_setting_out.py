@@ -690,6 +690,73 @@ def test_the_plan_as_dots_is_the_sheet_of_the_drawing(client: FlaskClient) -> No
     assert ink([(2.0, 2.0)]) == [255]
 
 
+FLOWING: Json = {
+    "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 25, "basis": "volume"},
+    "duty": {"heat_kw": 8, "to_ground_c": -3, "from_ground_c": 0.5},
+    "limits": {"max_deviation_percent": 3},
+}
+
+
+def uneven() -> Json:
+    """The comb of six pairs with its chamber at one end."""
+    far = {**CHAMBER, "y_m": 2.5}
+    job = with_(plot={"trenches": comb(), "chambers": [far]}) | FLOWING
+    job["array"] = {"arrangement": "manifold", "branches": [
+        {"count": 12, "loop": {"name": "T", "pipe": "PE100 SDR11 32", "legs": [
+            {"slinky": {"coils": 30, "coil_diameter_m": 1, "pitch_m": 1}}]}}]}  # fmt: skip
+    job["plot"]["trenches"] = [
+        {**each, "loop": f"T-{number}"} for number, each in enumerate(job["plot"]["trenches"], 1)
+    ]
+    del job["sizing"], job["setting_out"]["loop_count"], job["setting_out"]["length_m"]
+    return job
+
+
+def test_a_plan_is_coloured_by_the_flows_of_the_array_that_it_decides(client: FlaskClient) -> None:
+    job = uneven()
+    decided = answered(PATH, job)["decides"]
+    split = answered("/v1/split", {**job, "array": decided["array"]})
+    off = {each["loop"]: each["deviation_percent"] for each in split["loops"]}
+    assert min(off.values()) < -3 < 3 < max(off.values())
+    assert any(abs(each) < 3 for each in off.values())
+    plain = client.post(f"{PATH}.svg", json=job).data
+    assert client.post(f"{PATH}.svg?colour=plain", json=job).data == plain
+    root = ET.fromstring(client.post(f"{PATH}.svg?colour=flow", json=job).data)
+    # The colours of Okabe & Ito (2008) for too little and too much, as in all pictures of flows.
+    colours = {-1: "#d55e00", 0: "#b9ad98", 1: "#0072b2"}
+    # Trenches come in the order of the plan, each with an edge in ink below its fill.
+    lines = [each.attrib["stroke"] for each in root.iter() if each.tag.endswith("polyline")]
+    filled = [each for each in lines if each in colours.values()]
+    states = {loop: (each > 3) - (each < -3) for loop, each in off.items()}
+    trenches = answered(PATH, job)["trenches"]
+    assert filled == [colours[states[each["loop"]]] for each in trenches]
+    words = " ".join(each.text or "" for each in root.iter() if each.tag.endswith("text"))
+    for loop, each in off.items():
+        sign = {-1: "▼", 0: "=", 1: "▲"}[states[loop]]
+        number = f"{abs(each):.1f}" if abs(each) < 10 else f"{abs(each):.0f}"
+        assert re.search(rf"{loop}  30 m  {sign} .{number} %", words), (loop, each)
+    assert "▼ over 3 % below target" in words
+    told = client.post(f"{PATH}.png?colour=flow", json=job)
+    assert told.status_code == 200
+    starved = sum(state == -1 for state in states.values())
+    assert f"over 3 % below target {starved} (" in unquote(told.headers["Content-Description"])
+    assert client.post(f"{PATH}.pdf?colour=flow", json=job).data.startswith(b"%PDF")
+
+
+def test_what_has_no_flow_is_not_coloured_by_it(client: FlaskClient) -> None:
+    job = uneven()
+    del job["duty"]
+    assert client.post(f"{PATH}.svg", json=job).status_code == 200
+    assert "/duty" in errors_of(client.post(f"{PATH}.svg?colour=flow", json=job))
+    narrow = with_(
+        uneven(),
+        plot={"trenches": None, "chambers": None, "boundary": corners((0, 0), (9, 0), (9, 40))},
+    )
+    narrow["plot"]["plant_room"] = {"x_m": 0, "y_m": 0}
+    assert answered(PATH, narrow)["decides"] == {}
+    refused = errors_of(client.post(f"{PATH}.svg?colour=flow", json=narrow))
+    assert "no flow is known" in refused["/setting_out"]["detail"]
+
+
 def middle_of(polygon: ET.Element) -> tuple[float, float]:
     corners = [tuple(map(float, each.split(","))) for each in polygon.attrib["points"].split()]
     return (
