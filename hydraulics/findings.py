@@ -147,6 +147,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "balanced_head_high": "balancing raises the duty beyond one ordinary circulator",
     "balancing_not_needed": "every loop is within tolerance, so ways to balance are not compared",
     # choosing a pump
+    "plant_not_counted": "pumps are judged by a head that holds no heat exchanger: none is told",
     "invented_pumps": "some of the pumps are invented and nothing may be chosen by them",
     "no_pump_meets_duty": "none of the pumps is known to give the duty's flow in every condition",
     "pump_set_otherwise": "the job's pump and the one taken bear one name and are set otherwise",

@@ -130,10 +130,16 @@ def _summary_of(split: Object, result: FlowSplit, pump: str, errors: list[str]) 
         sentences += [_sentence(cause) for cause in judged["causes"][:3]]
     parts = duty["drops"]
     if duty["head_kpa"] > 0.0:
+        exchanger = parts["heat_exchanger_drop_kpa"]
         sentences.append(
             f"Of the head of the duty, {short(parts['array_drop_kpa'])} kPa go into the array, "
             f"{short(parts['runs_drop_kpa'])} kPa into the routes between plant and array and "
-            f"{short(parts['heat_exchanger_drop_kpa'])} kPa into the heat exchanger."
+            + (
+                f"{short(exchanger)} kPa into the heat exchanger."
+                if exchanger
+                else "nothing into the heat exchanger, whose drop is not told: the pump must give "
+                "that besides."
+            )
         )
     if errors and judged is not None:
         if not any(each["severity"] == "error" for each in split["findings"]):

@@ -97,6 +97,20 @@ def _of_all(selections: Sequence[Selection], split: FlowSplit) -> list[Finding]:
                 "this service",
             )
         )
+    if split.network.exchanger is None:
+        lacking = "no drop of the heat pump's heat exchanger"
+        if not split.pump.run_drop:
+            lacking += ", and no pipe or fitting between it and the array"
+        found.append(
+            Finding(
+                "plant_not_counted",
+                "warning",
+                f"The head that pumps are judged by, {split.pump.pressure / 1e3:.1f} kPa, holds "
+                f"{lacking}: none is told. With it the head is higher, and every pump gives less. "
+                "Tell the plant by its data sheet before a pump is chosen.",
+                "the job's own plant",
+            )
+        )
     if not first.meets_duty:
         name, wanted = (
             first.candidate.pump.name,

@@ -103,3 +103,13 @@ def test_cautions_are_given_once(report: Json) -> None:
     assert len(report["cautions"]) == len(set(report["cautions"]))
     for chapter in ("split", "balancing", "commissioning"):
         assert set(report[chapter]["cautions"]) <= set(report["cautions"])
+
+
+def test_a_head_without_a_heat_exchanger_says_so_among_its_parts(job: Json) -> None:
+    plant = {"heat_exchanger": [{"flow_l_s": 0.6, "drop_kpa": 15}]}
+    for body, told in (
+        ({k: v for k, v in job.items() if k != "plant"}, True),
+        ({**job, "plant": plant}, False),
+    ):
+        words = " ".join(answered("/v1/report", body)["summary"]["sentences"])
+        assert ("heat exchanger, whose drop is not told" in words) is told

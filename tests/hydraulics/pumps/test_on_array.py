@@ -227,6 +227,16 @@ def _strong(factor: float, hunger: float = 1.0) -> Candidate:
     return Candidate(Pump("Strong (invented)", (curve,)))
 
 
+def test_a_head_without_a_heat_exchanger_is_told_before_a_pump_is_chosen_by_it() -> None:
+    def told(plant: Plant) -> list[str]:
+        findings = on_array(ARRAY, plant, BRINE, DUTY, [MIDDLE]).findings
+        return [each.message for each in findings if each.code == "plant_not_counted"]
+
+    assert "no pipe or fitting" not in told(PLANT)[0]
+    assert "no drop of the heat pump's heat exchanger, and no pipe or fitting" in told(Plant())[0]
+    assert told(Plant(Exchanger((0.8e-3,), (15e3,)))) == []
+
+
 def test_findings_tell_what_is_odd_about_the_first_pump() -> None:
     assert "invented_pumps" in codes(judged(MIDDLE))
     assert "pump_margin_large" in codes(judged(_strong(2.0)))

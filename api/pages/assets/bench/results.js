@@ -162,7 +162,7 @@ function showHead({ pump: { drops } }) {
   byId("head-parts").replaceChildren(el("dl", { class: "parts" }, parts.map(([name, words, value]) => {
     const bar = el("i", { class: `share ${name}`, "aria-hidden": "true" });
     bar.style.width = `${(100 * value / total).toFixed(1)}%`;
-    return [el("dt", { text: words }), el("dd", {}, el("span", { text: dropWords(value) }),
+    return [el("dt", { text: words }), el("dd", {}, el("span", { text: value || name !== "exchanger" ? dropWords(value) : "not told" }),
       el("span", { class: "quiet", text: ` ${fixed(100 * value / total, 0)} %` }), bar)];
   })));
 }
