@@ -113,9 +113,9 @@ def array_against_sizing(
         text = f"The array is laid with {unlike[0]}; the sizing beside it is for {unlike[1]}, so"
         text += " that its length is not this array's."
         yield contradiction("made_otherwise", text, source)
-    # By a rate it may propose less than conduction needs, and says so itself.
-    by_rate = sizing.total_length < sizing.needed_length
-    needed = min(sizing.needed_length, sizing.total_length)
+    # By a rate it may propose less than conduction needs, and says so itself, or more.
+    by_rate = sizing.basis == "extraction_rate"
+    needed = sizing.total_length if by_rate else sizing.needed_length
     others = sum(each.count for each in flowing(circuit) if each.loop is not None)
     others -= count_of(circuit, choice)[0]
     kind, apart = "", ""
@@ -126,17 +126,21 @@ def array_against_sizing(
     if sizing is not proposed:
         text = (
             f"The sizing proposes {counted(proposed.loops, 'loop')}; the array has {sizing.loops}"
-            f"{kind}, which with the film in them need {needed:.0f} m of {sizing.metre} in all, and"
-            f" has {has:.0f} m.{apart}"
+            f"{kind}, which {'by the extraction rate' if by_rate else 'with the film in them'} need"
+            f" {needed:.0f} m of {sizing.metre} in all, and has {has:.0f} m.{apart}"
         )
         yield contradiction("other_count", text, source)
     if has >= needed * (1.0 - SIZED_ALIKE):
         return
     asked = f"{needed:.0f} m" if math.isfinite(needed) else "more than any number of metres"
     why = f"to keep the brine from the ground at {sizing.governing_limit:g} °C"
+    if by_rate:
+        why = "by its extraction rate"
+        if sizing.needed_length < needed:
+            why += f", and conduction for {sizing.needed_length:.0f} m"
     text = (
         f"The array has {has:.0f} m of {sizing.metre}; for this load and ground the sizing asks for"
-        f" {asked} {'by its extraction rate' if by_rate else why}.{apart}"
+        f" {asked} {why}.{apart}"
     )
     yield contradiction("too_small", text, source)
 

@@ -14,9 +14,9 @@ SIZED_FOR = SlinkyArray(P32, 1.2)
 class Sized:
     """What is asked of a sizing here."""
 
-    def __init__(self, needed: float, total: float, loops: int = 4) -> None:
+    def __init__(self, needed: float, total: float, loops: int = 4, basis: str = "conduction"):
         self.needed_length, self.total_length, self.loops = needed, total, loops
-        self.metre, self.governing_limit = "trench", 0.0
+        self.metre, self.governing_limit, self.basis = "trench", 0.0, basis
 
 
 def judged(sized: Sized, coils: int = 30, count: int = 4) -> list[Finding]:
@@ -36,25 +36,30 @@ def test_every_rule_is_a_finding_that_is_listed(rule: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("needed", "total", "error"),
+    ("needed", "total", "basis", "error"),
     [
-        (120.0, 120.0, False),  # 4 x 30 m are laid
-        (125.0, 128.0, True),
-        (122.0, 124.0, False),  # 2 % less: another number of loops has another film
-        # By a rate that gives less than conduction needs, as the sizing says itself.
-        (200.0, 120.0, False),
-        (200.0, 130.0, True),
+        (120.0, 120.0, "conduction", False),  # 4 x 30 m are laid
+        (125.0, 128.0, "conduction", True),
+        (122.0, 124.0, "conduction", False),  # 2 % less: other loops have another film
+        # By a rate that gives less than conduction needs, as the sizing says itself, or more.
+        (200.0, 120.0, "extraction_rate", False),
+        (200.0, 130.0, "extraction_rate", True),
+        (60.0, 120.0, "extraction_rate", False),
+        (60.0, 240.0, "extraction_rate", True),
     ],
 )
 def test_an_array_is_judged_by_what_its_sizing_decides(
-    needed: float, total: float, error: bool
+    needed: float, total: float, basis: str, error: bool
 ) -> None:
-    assert [each.code for each in judged(Sized(needed, total))] == ["smaller_than_sized"] * error
+    found = judged(Sized(needed, total, basis=basis))
+    assert [each.code for each in found] == ["smaller_than_sized"] * error
 
 
 def test_a_rate_is_named_where_it_decides() -> None:
-    (told,) = judged(Sized(200.0, 130.0))
-    assert "asks for 130 m by its extraction rate" in told.message
+    (told,) = judged(Sized(200.0, 130.0, basis="extraction_rate"))
+    assert "asks for 130 m by its extraction rate. " in told.message
+    (told,) = judged(Sized(60.0, 240.0, basis="extraction_rate"))
+    assert "asks for 240 m by its extraction rate, and conduction for 60 m. " in told.message
     (told,) = judged(Sized(130.0, 132.0))
     assert "asks for 130 m to keep the brine from the ground at 0 °C" in told.message
 
