@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import re
 import sys
 import threading
-import urllib.error
-import urllib.request
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO, Final, NoReturn
 
@@ -155,9 +155,21 @@ def _asked(path: str, body: bytes, kind: str = "application/json") -> tuple[int,
     return answer.status_code, answer.data
 
 
+@contextmanager
+def _loading() -> Iterator[None]:
+    """Nothing that a program loads is rubbish: it is not gone through for any, now or later."""
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.freeze()
+        gc.enable()
+
+
 def _app() -> Flask:
-    from api.app import create_app
-    from api.settings import Settings, SettingsError, settings_from_environment
+    with _loading():
+        from api.app import create_app
+        from api.settings import Settings, SettingsError, settings_from_environment
 
     try:
         # Keys and rates are for those who come from outside.
@@ -243,10 +255,11 @@ def _serve_in_production(host: str, port: int) -> NoReturn:
 
 
 def _server(host: str, port: int, *, proven: bool = True) -> Any:  # noqa: ANN401 (waitress has three kinds of server)
-    from api.app import create_app
-    from api.resources.proof import prove_within
-    from api.service.http_server import make_server
-    from api.settings import SettingsError, settings_from_environment
+    with _loading():
+        from api.app import create_app
+        from api.resources.proof import prove_within
+        from api.service.http_server import make_server
+        from api.settings import SettingsError, settings_from_environment
 
     try:
         settings = settings_from_environment()
@@ -259,6 +272,9 @@ def _server(host: str, port: int, *, proven: bool = True) -> Any:  # noqa: ANN40
 
 
 def _post(url: str, body: bytes) -> tuple[int, Json]:
+    import urllib.error
+    import urllib.request
+
     request = urllib.request.Request(  # noqa: S310 (our own loopback address)
         url, data=body, headers={"Content-Type": "application/json"}
     )
