@@ -289,6 +289,27 @@ FINDING_CODES: Final[dict[str, str]] = {
     "never_test_with_air": "what energy air would store at the test pressure",
 }
 
+GRAVEST: Final = (
+    # numbers that cannot be
+    "velocity_impossible", "pumping_above_heat", "no_flow",
+    # what bursts, buries or freezes
+    "pressure_above_class", "test_pressure_above_pipe", "over_pressed_in_test", "pressure_at_foot",
+    "vessel_above_test_design", "vessel_precharge_low", "trench_needs_engineer",
+    "trench_needs_protection", "freezing_margin_thin", "sample_too_weak", "vessel_warmer_than_duty",
+    # what does not do its duty
+    "smaller_than_sized", "return_below_limit", "return_above_limit", "return_at_pump",
+    "no_pump_meets_duty", "pump_motor_overloaded", "pump_inlet_low", "pump_below_min_flow",
+    "pump_short_at_high_head", "imbalance", "reversed_flow", "pump_flow_uneven",
+)  # fmt: skip
+"""Codes that come before others of their severity, in this order; all others as they are told."""
+
+
+def gravity(severity: str, code: str) -> tuple[int, int]:
+    """Place of a finding, the gravest first: by severity, then as :data:`GRAVEST` has it."""
+    place = GRAVEST.index(code) if code in GRAVEST else len(GRAVEST)
+    return [str(each) for each in SEVERITIES].index(severity), place
+
+
 GENERAL_CAUTIONS: Final = (
     "Trenches can collapse and buried services can kill: locate services, support or batter the "
     "sides, and follow local law and a competent person's advice before anyone enters.",

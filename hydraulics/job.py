@@ -827,6 +827,7 @@ class Chapters:
         """About the chain of chapters; each has its own."""
         return (
             *self._not_balanced(),
+            *self._of_the_way(),
             *self.set_otherwise,
             *self._return_at_pump(),
             *self._return_uneven(),
@@ -990,6 +991,18 @@ class Chapters:
         if not self.is_sized and self.split.heat:
             yield from duty_against_sizing(abs(self.split.heat), self.sizing)
             yield from duty_against_brine(self.duty, self.sizing)
+
+    def _of_the_way(self) -> Iterator[Finding]:
+        """What is wrong with the way that is put in, where no other chapter tells it."""
+        if self.way is None:
+            return
+        told = {each.code for each in self.split.findings}
+        if self.job.groundworks is not None:
+            told |= {each.code for each in self.pipe_order.findings}
+        for each in self.way.findings:
+            if each.severity != "info" and each.code not in told:
+                words = f"The way taken, {self.way.kind.replace('_', ' ')}: {each.message}"
+                yield replace(each, message=words, place=None)
 
     def _not_balanced(self) -> tuple[Finding, ...]:
         judged, plan = self.before.imbalance, self.job.balancing

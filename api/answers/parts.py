@@ -8,7 +8,7 @@ from typing import Any, Final
 from api.answers.numbers import round_one
 from api.refusals import Place, pointer
 from api.version import VERSION
-from hydraulics.findings import Finding
+from hydraulics.findings import Finding, gravity
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Fluid, Mixture
 from hydraulics.split.flow_split import FRICTION_METHOD
@@ -38,6 +38,11 @@ def branch_pointer(place: Sequence[int], root: Place = ARRAY) -> str:
     for depth, number in enumerate(place):
         path = (*path, *(("circuit",) if depth else ()), "branches", number)
     return pointer(path)
+
+
+def gravity_of(finding: Object) -> tuple[int, int]:
+    """Place of a finding as it is answered, the gravest first."""
+    return gravity(finding["severity"], finding["code"])
 
 
 def findings_of(findings: Iterable[Finding], root: Place = ARRAY) -> list[Object]:

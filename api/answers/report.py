@@ -9,7 +9,7 @@ from typing import Any, Final
 from api.answers.decides import decided
 from api.answers.designs import chapters_of
 from api.answers.numbers import known, round_one, short
-from api.answers.parts import ARRAY, Object, branch_pointer
+from api.answers.parts import ARRAY, Object, branch_pointer, gravity_of
 from api.version import VERSION, digest_of
 from hydraulics.job import Chapters
 from hydraulics.layout.circuit import Circuit, Plant
@@ -93,9 +93,9 @@ def _as_it_runs(split: Object) -> Object | None:
 
 
 def _errors_of(made: Mapping[str, Any]) -> list[str]:
-    """What the errors of all chapters say, the split's first."""
+    """What the errors of all chapters say, the gravest first."""
     parts = [made["split"], made, *(each for each in made.values() if isinstance(each, dict))]
-    told = [each for part in parts for each in part.get("findings", ())]
+    told = sorted((each for part in parts for each in part.get("findings", ())), key=gravity_of)
     return list(dict.fromkeys(each["message"] for each in told if each["severity"] == "error"))
 
 

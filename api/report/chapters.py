@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Final
 
 from api.answers.numbers import given, number
+from api.answers.parts import gravity_of
 from api.report.blocks import (
     Block,
     Bullets,
@@ -22,7 +23,6 @@ from api.report.parts import (
     Whole,
     Writer,
     findings_block,
-    gravity,
     measured,
     quantity,
     table,
@@ -56,7 +56,7 @@ def findings_by_section(answer: Mapping[str, Any]) -> dict[str, list[Object]]:
 def gravest(answer: Mapping[str, Any]) -> list[Object]:
     """The errors and warnings that stand on the first page, and there alone."""
     every = [each for findings in findings_by_section(answer).values() for each in findings]
-    return sorted((each for each in every if each["severity"] != "info"), key=gravity)[:_GRAVEST]
+    return sorted((each for each in every if each["severity"] != "info"), key=gravity_of)[:_GRAVEST]
 
 
 def told_in(section: str, answer: Mapping[str, Any]) -> tuple[Block, ...]:

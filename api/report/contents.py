@@ -127,7 +127,7 @@ def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> R
             summary["verdict"]
         ),
         opening=(
-            *typeset(opening),
+            *typeset(tuple(opening)),
             *([Subheading("Notes")] if notes else ()),
             *notes,
         ),

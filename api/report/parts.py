@@ -9,8 +9,8 @@ from itertools import groupby
 from typing import Any, Final
 
 from api.answers.numbers import number, short
+from api.answers.parts import gravity_of
 from api.report.blocks import (
-    SEVERITIES,
     Block,
     Column,
     Finding,
@@ -185,11 +185,6 @@ def by_loop(
 # ---------------------------------------------------------------------------------------- findings
 
 
-def gravity(finding: Object) -> int:
-    """Place of a finding's severity, the gravest first."""
-    return list(SEVERITIES).index(finding["severity"])
-
-
 def findings_block(findings: Iterable[Object], array: Object) -> Block:
     """Findings, gravest first, each naming what it concerns; or the word that there are none."""
     items = tuple(
@@ -199,7 +194,7 @@ def findings_block(findings: Iterable[Object], array: Object) -> Block:
             each["message"],
             each["source"],
         )
-        for each in sorted(findings, key=gravity)
+        for each in sorted(findings, key=gravity_of)
     )
     return Findings(items) if items else Paragraph("None.")
 

@@ -12,11 +12,13 @@ from hydraulics.findings import (
     COMMON_PRACTICE,
     FINDING_CODES,
     GENERAL_CAUTIONS,
+    GRAVEST,
     OPEN_WATER_CAUTIONS,
     above_freezing,
     beyond,
     counted,
     figures,
+    gravity,
     listed,
 )
 from hydraulics.sizing.findings import CAUTIONS
@@ -147,3 +149,24 @@ def test_the_side_of_a_limit_is_that_of_the_number_as_told(
     told = float(beyond(limit + off, limit, digits))
     assert (told > limit) is (off > 0.0)
     assert (told < limit) is (off < 0.0)
+
+
+def test_the_gravest_finding_is_an_error_and_then_what_hurts() -> None:
+    assert set(GRAVEST) <= FINDING_CODES.keys()
+    assert len(set(GRAVEST)) == len(GRAVEST)
+    told = [
+        ("warning", "laminar_loop"),
+        ("warning", "pump_short_at_high_head"),
+        ("warning", "freezing_margin_thin"),
+        ("error", "no_coil_long_enough"),
+        ("error", "pressure_above_class"),
+        ("info", "filling_water"),
+    ]
+    assert sorted(told, key=lambda each: gravity(*each)) == [
+        ("error", "pressure_above_class"),
+        ("error", "no_coil_long_enough"),
+        ("warning", "freezing_margin_thin"),
+        ("warning", "pump_short_at_high_head"),
+        ("warning", "laminar_loop"),
+        ("info", "filling_water"),
+    ]

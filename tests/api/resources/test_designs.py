@@ -319,6 +319,38 @@ VALVE = {"name": "V", "positions": [{"position": k, "kv_m3_h": kv} for k, kv in
          enumerate((0.4, 1.2, 3.0))]}  # fmt: skip
 
 
+def test_what_is_wrong_with_the_way_that_is_taken_is_a_finding_of_the_design(
+    client: FlaskClient,
+) -> None:
+    # One loop of 300 m against one of 80 m: 220 m more make it longer than the longest coil, 300 m.
+    def loop(name: str, length: float) -> Json:
+        legs = [{"straight": {"length_m": length}}]
+        return {"loop": {"name": name, "pipe": "PE100 SDR11 32", "legs": legs}}
+
+    job = {
+        **SMALLEST,
+        "array": {"arrangement": "manifold", "branches": [loop("A", 300), loop("B", 80)]},
+        "limits": {"max_deviation_percent": 3},
+        "balancing": {
+            "target": "shares",
+            "shares": [{"loop": "A", "share": 2}, {"loop": "B", "share": 1}],
+            "take": "spare_pipe",
+        },
+    }
+    content = designed(client, job)
+    (way,) = (e for e in content["balancing"]["ways"] if e["way"] == "spare_pipe")
+    wrong = [e for e in way["findings"] if e["code"] == "no_coil_long_enough"]
+    assert [e["severity"] for e in wrong] == ["error"]
+    (told,) = (e for e in content["findings"] if e["code"] == "no_coil_long_enough")
+    assert told["message"] == f"The way taken, spare pipe: {wrong[0]['message']}"
+    summary = designed(client, job, "/v1/report")["summary"]
+    assert summary["verdict"] == "error"
+    assert told["message"] in summary["headline"]
+    # Not taken, it is a finding of the way alone.
+    del job["balancing"]["take"]
+    assert "no_coil_long_enough" not in {e["code"] for e in designed(client, job)["findings"]}
+
+
 @pytest.mark.parametrize("balancing", [
     {"take": "regulating_valves", "valve": VALVE},
     {"take": "spare_pipe", "target": "by_length"},
