@@ -13,7 +13,7 @@ from typing import Final, NamedTuple
 from hydraulics.findings import Finding, Severity, counted, figures
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.walk import flowing
-from hydraulics.sizing.choice import ArrayChoice
+from hydraulics.sizing.choice import ArrayChoice, BoreholeArray
 from hydraulics.sizing.loops import count_of, laid, unlike_sized
 from hydraulics.sizing.on_plot import SetOut
 from hydraulics.sizing.result import ArraySizing
@@ -38,6 +38,7 @@ RULES: Final[dict[str, Rule]] = {
     "other_kind": Rule("not_as_sized", "error", "Size the kind that is laid."),
     "made_otherwise": Rule("not_as_sized", "warning", "Make the two agree."),
     "other_count": Rule("not_as_sized", "info"),
+    "other_places": Rule("not_as_sized", "warning", "Give a place to each borehole."),
     "too_small": Rule(
         "smaller_than_sized",
         "error",
@@ -113,11 +114,16 @@ def array_against_sizing(
         text = f"The array is laid with {unlike[0]}; the sizing beside it is for {unlike[1]}, so"
         text += " that its length is not this array's."
         yield contradiction("made_otherwise", text, source)
+    count = count_of(circuit, choice)[0]
+    if isinstance(choice, BoreholeArray) and choice.positions and len(choice.positions) != count:
+        text = f"The array has {counted(count, 'borehole')}, and the sizing beside it gives places"
+        text += f" for {len(choice.positions)}, so that its length is not this array's."
+        yield contradiction("other_places", text, source)
     # By a rate it may propose less than conduction needs, and says so itself, or more.
     by_rate = sizing.basis == "extraction_rate"
     needed = sizing.total_length if by_rate else sizing.needed_length
     others = sum(each.count for each in flowing(circuit) if each.loop is not None)
-    others -= count_of(circuit, choice)[0]
+    others -= count
     kind, apart = "", ""
     if others:
         kind = " of the kind that is sized"

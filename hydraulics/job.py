@@ -506,6 +506,9 @@ class Chapters:
             )
         ground = plan.ground
         far = ground.surface.mean if ground.undisturbed is None else ground.undisturbed
+        bores = isinstance(plan.choice, BoreholeArray)
+        if bores and sizing.history is not None:  # over their depth, with the gradient
+            far = sizing.history.coldest.undisturbed
         beyond = (far - sizing.coldest_ground) / per_metre if per_metre > 0.0 else 0.0
         if isinstance(plan.choice, BoreholeArray):
             # Each of n pipes of a bore carries an nth of its heat through film, wall and grout.

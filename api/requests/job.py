@@ -155,7 +155,7 @@ def _wanted(read: dict[str, Any], calculation: str, refusals: Refusals) -> set[s
         refusals += _told_twice(read)
     for part, asking in needs.items():
         if part not in read:
-            refusals.append(_missing(part, asking))
+            refusals.append(_missing(part, asking, is_sized="sizing" in read))
     if calculation == "setting_out" and "array" not in read and "sizing" not in read:
         refusals.append(_missing("sizing", calculation))
     return {part for part in (*needs, *used) if part in read}
@@ -219,7 +219,7 @@ def _lent(read: dict[str, Any], calculation: str) -> tuple[str, ...]:
     return ()
 
 
-def _missing(part: str, asking: str) -> Refusal:
+def _missing(part: str, asking: str, *, is_sized: bool = False) -> Refusal:
     said = schema_of(JobSchema).checks[part].metadata["description"]
     words = said[0].lower() + said[1:].split("; ")[0].rstrip(".")
     detail = f"The job has no {part} ({words}), which {asking.replace('_', ' ')} needs."
@@ -227,6 +227,10 @@ def _missing(part: str, asking: str) -> Refusal:
         detail = "Nothing tells what is to be set out: give the array, or a kind of it in sizing."
     if asking in ("designs", "report") and part in {"array", "duty"}:
         detail = f"The job has no {part}: {asking} needs array with duty, or sizing."
+        if is_sized:
+            other = "duty" if part == "array" else "array"
+            detail = f"The job has sizing and {other}, and no {part}: leave {other} out, and the"
+            detail += f" array is as it is sized, or give {part} too."
     return Refusal((part,), detail, MISSING, f"the part {part}")
 
 

@@ -335,7 +335,7 @@ class SizingAnswerSchema(StrictSchema):
     )
     limiting_load = Nested(
         lambda: LimitingLoadSchema,
-        metadata=said("The month that sets the length; absent for a pond."),
+        metadata=said("The month nearest its limit as laid; absent for a pond."),
     )
     heat_origin = Nested(lambda: HeatOriginSchema, metadata=said("Of trench arrays only."))
     land = Nested(lambda: LandNeededSchema, required=True, metadata=said("Land needed."))

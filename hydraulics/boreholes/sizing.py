@@ -20,6 +20,7 @@ from scipy.optimize import brentq
 from hydraulics.boreholes.field import DistanceClasses, FieldResponse, prepare_field_response
 from hydraulics.checks import number_fault, refuse, require_not_negative, require_positive
 from hydraulics.errors import Fault, NoSolutionError
+from hydraulics.findings import beyond as beyond_limit
 from hydraulics.ground.line_source import cylindrical_source_correction
 from hydraulics.ground.load_history import (
     BrineLimits,
@@ -178,12 +179,18 @@ class Borefield:
         else:
             limit, found, word = limits.lower, nearest.coldest_return, "warmest"
             less = "less heat, or put heat back"
+        # What neighbours do to one another helps where the year's balance is of the other season.
+        balance = float(self.months.draws.sum()) * (
+            1.0 if nearest.limiting.limit == "lower" else -1
+        )
+        wider = "wider spacing, " if balance > 0.0 else ""
+        nearly = limit if found is None else found
         raise NoSolutionError(
             Fault(
                 "depth_range",
                 f"no depth from {grid[0]:g} to {grid[-1]:g} m keeps the returning fluid at"
-                f" {limit:g} °C; the {word} is {found:.1f} °C at"
-                f" {best:.0f} m. Use more boreholes, wider spacing, {less} in the other season.",
+                f" {limit:g} °C; the {word} is {beyond_limit(nearly, limit, 1)} °C at"
+                f" {best:.0f} m. Use more boreholes, {wider}{less} in the other season.",
                 value=list(depth_range),
             )
         )

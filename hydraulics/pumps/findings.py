@@ -499,8 +499,8 @@ def _frost(
             "freezing_margin_thin",
             "warning" if above > 0.0 else "error",
             f"{_at(first, 'cold', at_pump.duty.volume_flow)} the same heat changes the brine by "
-            f"{change:.1f} K, where {planned:.1f} K are planned; it comes back at "
-            f"{duty.from_ground_temperature:z.1f} °C as planned and goes out colder. "
+            f"{change:.1f} K, where {planned:.1f} K are planned; taken to come "
+            f"back at {duty.from_ground_temperature:z.1f} °C as planned, it goes out colder. "
             + above_freezing(coldest, above, margin, freezing_spread(mixture))
             + " The evaporator's wall is colder than the brine.",
             "heat over flow and specific heat; the margin itself is " + COMMON_PRACTICE,

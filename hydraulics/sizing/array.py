@@ -215,6 +215,16 @@ def _peak_elsewhere(history: History | None, coldest_going: float) -> tuple[str,
     )
 
 
+def _recharge(case: Case) -> tuple[str, ...]:
+    """Recharge has no peak of its own."""
+    if not any(case.draw.recharge):
+        return ()
+    return (
+        "Recharge is counted evenly over each of its months, without a peak: where it comes in "
+        "fewer hours, brine is warmer then than is told, and may pass the upper limit.",
+    )
+
+
 # ------------------------------------------------------------------------------------ the result
 
 
@@ -273,7 +283,7 @@ def _result(case: Case, sized: Sized, slope: float | None) -> ArraySizing:
         duty=HeatDuty(draw.peak, case.rise, coldest_going),
         at_change=cache(partial(_at_change, near, (sized.count, total))),
         cautions=(*CAUTIONS[choice.kind], KINDS[case.mixture.kind].caution),
-        notes=(*sized.notes, *_peak_elsewhere(history, coldest_going)),
+        notes=(*sized.notes, *_peak_elsewhere(history, coldest_going), *_recharge(case)),
         set_by=sized.set_by,
         nearest=sized.nearest,
     )

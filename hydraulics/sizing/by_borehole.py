@@ -50,12 +50,14 @@ _RESISTANCE_NOTES = {
     False: "Borehole resistance by the first-order multipole (1 %); heat between the legs by "
     "Hellström's upper limit, the same heat at every depth.",
 }
-_GROUND_NOTES = {
-    True: "Undisturbed ground as measured; its year near the surface is left out: up to about 0.3 K"
-    " over 100 m (the damped wave).",
-    False: "Undisturbed ground is the mean over the depth on the coldest day of the year, with the "
-    "gradient given{}.",
-}
+_GROUND_NOTE = (
+    "Undisturbed ground is the mean over the depth on the coldest day of the year, with the "
+    "gradient given{}."
+)
+_MEASURED_NOTE = (
+    "Undisturbed ground as measured; its year near the surface is left out: on its coldest day the "
+    "mean over these {:.0f} m is {:.1f} K colder (the damped wave)."
+)
 _WARMEST_DAY = "; against the upper limit, on the warmest"
 
 
@@ -122,9 +124,7 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
                 *((_LEAST_NOTE,) if total <= count * _SHALLOWEST * (1.0 + 1e-9) else ()),
                 *NOTES,
                 _RESISTANCE_NOTES[choice.resistance is not None],
-                _GROUND_NOTES[ground.undisturbed is not None or bool(ground.profile)].format(
-                    _WARMEST_DAY if "upper" in case.held_limits else ""
-                ),
+                _ground_note(case, choice, each),
             ),
             coordinates=coordinates,
             nearest=float(classes.distance.min()) if count > 1 else None,
@@ -276,6 +276,15 @@ def _resistance_by_temperature(
         found.append((inside, resistance(depth)))
     films, effective = np.array(sorted(found)).T
     return lambda mean: np.interp(film(mean), films, effective)
+
+
+def _ground_note(case: Case, choice: BoreholeArray, depth: float) -> str:
+    """What undisturbed ground is, over an active depth [m]."""
+    ground, top = case.ground, choice.buried
+    if ground.undisturbed is None and not ground.profile:
+        return _GROUND_NOTE.format(_WARMEST_DAY if "upper" in case.held_limits else "")
+    means = mean_over_depth(ground.surface, ground.diffusivity, top, top + depth, _DAYS)
+    return _MEASURED_NOTE.format(depth, float(means.mean() - means.min()))
 
 
 def _undisturbed(

@@ -427,7 +427,9 @@ def _laminar(case: Case, of: ArraySizing) -> Iterator[Finding]:
         return
     at = " and ".join(f"{reynolds[limit]:.0f} with brine {BRINE_AT[limit]}" for limit in slow)
     counted_in = "the length needed"
-    if of.set_by not in slow:
+    if not math.isfinite(of.needed_length):
+        counted_in = "the brine's temperatures"
+    elif of.set_by not in slow:
         counted_in = (
             f"what the limit of {case.value_of(slow[0]):g} °C asks for; that of "
             f"{of.governing_limit:g} °C, where it is not laminar, sets the length needed"

@@ -149,7 +149,11 @@ def split_findings(
                 "Brine comes back from the ground at "
                 f"{beyond(duty.from_ground_temperature, least_return, 1)} °C, below "
                 f"the limit of {least_return:g} °C"
-                + ("; the ground freezes." if duty.from_ground_temperature < 0.0 else "."),
+                + (
+                    "; ground at the pipe may freeze."
+                    if duty.from_ground_temperature < 0.0
+                    else "."
+                ),
                 COMMON_PRACTICE,
             )
         )

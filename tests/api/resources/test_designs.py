@@ -532,6 +532,52 @@ def test_an_array_is_sized_or_given_with_its_duty(
     assert set(errors_of(answer)) == at
 
 
+def test_half_an_array_beside_its_sizing_is_told_what_to_leave_out(
+    client: FlaskClient, whole: Json
+) -> None:
+    (said,) = errors_of(post(client, {**whole, "duty": SMALLEST["duty"]})).values()
+    assert "has sizing and duty, and no array: leave duty out" in str(said)
+
+
+def test_boreholes_without_a_place_are_not_those_that_are_sized(client: FlaskClient) -> None:
+    body: Json = json.loads(job_file("quarry-lane-both-seasons").read_text("utf-8"))
+    for part in ("balancing", "setting_out", "pump", "pump_choice", "commissioning", "report"):
+        body.pop(part, None)
+    bore = body["sizing"]["array_kind"]["borehole"]
+    bore.pop("rows", None)
+    body["plot"].pop("spacing_m", None)
+    bore["positions"] = [{"x_m": 8.0 * n, "y_m": 0.0} for n in range(6)]
+    body |= designed(client, body, "/v1/sizing")["decides"]
+    body["array"]["branches"][0]["count"] = 5
+    found = {each["code"]: each for each in designed(client, body)["findings"]}
+    assert found["not_as_sized"]["severity"] == "warning"
+    assert (
+        "has 5 boreholes, and the sizing beside it gives places for 6"
+        in (found["not_as_sized"]["message"])
+    )
+
+
+def test_ground_that_uneven_boreholes_meet_is_that_of_their_depth(
+    client: FlaskClient,
+) -> None:
+    """Half the depth's gradient above the surface's mean, less what winter takes of it."""
+    body: Json = json.loads(job_file("slate-row-from-load").read_text("utf-8"))
+    for part in ("setting_out", "pump_choice", "commissioning", "groundworks", "report"):
+        body.pop(part, None)
+    first = designed(client, body)
+    job = {**body, **first["decides"]}
+    odd = copy.deepcopy(job["array"]["branches"][0]) | {"count": 1}
+    odd["loop"]["name"] = "X"
+    odd["loop"]["legs"].append({"straight": {"length_m": 150}})
+    job["array"]["branches"].append(odd)
+    job["array"]["branches"][0]["count"] -= 1
+    said = designed(client, job)["balancing"]["heat_from"]
+    depth = job["array"]["branches"][0]["loop"]["legs"][1]["borehole"]["depth_m"]
+    far = 10.0 + 0.02 * 0.5 * depth
+    assert read("ground at N °C", said) == pytest.approx(far, abs=0.5)
+    assert read("ground at N °C", said) > 10.4
+
+
 def test_faults_of_all_chapters_are_listed_at_once_at_their_places(
     client: FlaskClient, whole: Json
 ) -> None:

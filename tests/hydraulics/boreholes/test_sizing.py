@@ -243,6 +243,25 @@ def test_a_limit_that_no_depth_keeps_in_summer_is_told_as_the_upper() -> None:
         field.shallowest(BrineLimits(-5.0, 15.0), (20.0, 100.0))
     # The flow is that of the greater peak, 3.5 K at 30 kW.
     assert "more flow (it changes by 3.5 K at the peak of cold)" in str(caught.value)
+    # Cold is more than heat through the year: neighbours warm one another.
+    assert "wider spacing" in str(caught.value)
+
+
+def test_wider_spacing_is_advised_only_where_neighbours_do_harm() -> None:
+    """Where more heat is drawn than put back, they cool one another, which summer needs."""
+    limits = BrineLimits(-200.0, 13.0)
+    load = _both(9e3, peak=18e3)
+    near, apart = (
+        _field(rectangle_field(2, 1, spacing), load, resistance=lambda _: 0.2)
+        for spacing in (6.0, 20.0)
+    )
+    close, far = (each.at(60.0, limits).warmest_return for each in (near, apart))
+    assert close is not None
+    assert far is not None
+    assert limits.upper < close < far
+    with pytest.raises(NoSolutionError, match="the coolest is") as caught:
+        near.shallowest(limits, (20.0, 60.0))
+    assert "Use more boreholes, more flow" in str(caught.value)
 
 
 def test_peaks_of_heat_that_fall_in_winter_only_leave_autumn_alone() -> None:

@@ -1,6 +1,7 @@
 """A whole array from the heat pump's year."""
 
 import math
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -1014,3 +1015,24 @@ def test_ground_measured_at_0_c_is_told_as_measured() -> None:
     limits = LoopLimits(loops=8)
     found = size_array(LOAD, frozen, BORE, BRINE, 3.5, least_return=-5.0, limits=limits)
     assert any(note.startswith("Undisturbed ground as measured") for note in found.notes)
+
+
+@pytest.mark.parametrize("loops", [3, 12])
+def test_what_a_measured_ground_leaves_out_near_the_surface_is_told_for_its_depth(
+    loops: int,
+) -> None:
+    """The damped wave over a depth H well below it: A d exp(-z/d)/(sqrt(2) H), d = sqrt(a P/pi)."""
+    ground = GroundConditions(1.5, 2.2e6, SURFACE, undisturbed=11.0)
+    found = sized("borehole", ground=ground, choice=replace(BORE, rows=1), limits=LoopLimits(loops))
+    (said,) = [note for note in found.notes if note.startswith("Undisturbed ground as measured")]
+    depth, colder = re.findall(r"these ([0-9]+) m is ([0-9.]+) K colder", said)[0]
+    assert float(depth) == found.length_each
+    damping = math.sqrt(1.5 / 2.2e6 * 365.25 * 86_400.0 / math.pi)
+    wave = 8.0 * damping * math.exp(-1.0 / damping) / (math.sqrt(2.0) * found.length_each)
+    assert float(colder) == pytest.approx(wave, abs=0.06)  # as printed
+
+
+def test_recharge_is_said_to_have_no_peak() -> None:
+    load = replace(LOAD, recharge=(0.0,) * 5 + (500.0 * 3.6e6,) * 3 + (0.0,) * 4)
+    assert any(note.startswith("Recharge is counted") for note in sized(load=load).notes)
+    assert not any(note.startswith("Recharge") for note in sized(load=COOLED).notes)

@@ -236,6 +236,8 @@ def test_coils_stay_laminar_longer_than_straight_pipe() -> None:
         ({"hydraulics": replace(QUIET.hydraulics, reynolds=1999.6)}, "laminar_film", "info",
          "(Reynolds number 2000 with brine at its coldest); its resistance is counted in the "
          "length needed."),
+        ({"hydraulics": replace(QUIET.hydraulics, reynolds=1999.6), "needed_length": math.inf},
+         "laminar_film", "info", "its resistance is counted in the brine's temperatures."),
         ({"longest_coil": 150.0}, "no_coil_long_enough", "warning",
          "takes 200.0 m of PE100 SDR11 32 in one piece; the longest coil on offer is 150 m"),
         ({"hydraulics": replace(QUIET.hydraulics, drop=45e3)}, "loop_drop_high", "warning",

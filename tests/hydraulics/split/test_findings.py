@@ -201,7 +201,7 @@ def test_findings_tell_their_numbers() -> None:
     assert "Brine reaches 1.60 m/s in loop T1; keep below 1.5 m/s" in speed
     cold = found(*CASES["return_below_limit"])["return_below_limit"].message
     assert "at -0.1 °C" in cold
-    assert "below the limit of 0 °C; the ground freezes" in cold
+    assert "below the limit of 0 °C; ground at the pipe may freeze" in cold
     # 25 % of ethylene glycol by mass freezes at -10.97 degC (CoolProp).
     thin = found(*CASES["freezing_margin_thin"])["freezing_margin_thin"].message
     assert "The coldest brine, -8.5 °C, is 2.5 K above" in thin
