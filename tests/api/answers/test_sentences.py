@@ -66,7 +66,6 @@ NO_JOB_SO_FAR: Final = frozenset(
         "test when the pipe is warmer, since the test is done with water only",
         "the coiled pipe of",
         "the job's own numbers: header trench, plan",
-        "°C: balance the loops or take more ground",
         "°C: do not bend it there without its maker's word)",
     }
 )  # fmt: skip
