@@ -45,7 +45,7 @@ from hydraulics.fluid.mixture import Mixture, freezing_margin
 from hydraulics.ground.pipe_heat import PE_CONDUCTIVITY
 from hydraulics.groundworks.bill import Bill, Item, bill
 from hydraulics.groundworks.pipe_order import PipeOrder, pipe_order
-from hydraulics.groundworks.site_works import UNTOLD_BULKING, SiteWorks, site_works
+from hydraulics.groundworks.site_works import UNTOLD_BULKING, SiteWorks, pits_of, site_works
 from hydraulics.groundworks.works import Groundworks, GroundworksPlan, groundworks
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import array_contents
@@ -343,7 +343,27 @@ class Chapters:
         """Where the array lies on its plot, and what of its runs the plant tells too."""
         found = self._set_out
         twice = plant_against_plan(self.job.plant, found)
-        return replace(found, findings=(*found.findings, *twice))
+        return self._with_pits(replace(found, findings=(*found.findings, *twice)), found.circuit)
+
+    @cached_property
+    def laid_out(self) -> SetOut:
+        """The same with the spare pipe of the way to balance that the job takes."""
+        way = self.way
+        if way is None or way.spare_length is None or self.set_out.circuit is None:
+            return self.set_out
+        bare = replace(self.set_out.plan, pits=())
+        findings = (f for f in self.set_out.findings if f.code != "no_room_for_spare")
+        found = replace(self.set_out, plan=bare, findings=tuple(findings))
+        return self._with_pits(found, way.circuit)
+
+    def _with_pits(self, found: SetOut, circuit: Circuit | None) -> SetOut:
+        """The plan with the pits of an array's spare pipe, and what of it has no room."""
+        if circuit is None:
+            return found
+        rules = _needed(self.job.setting_out, "setting_out").rules
+        placed = pits_of(found.plan, circuit, rules)
+        plan = replace(found.plan, pits=placed.pits)
+        return replace(found, plan=plan, findings=(*found.findings, *placed.findings()))
 
     @cached_property
     def _set_out(self) -> SetOut:

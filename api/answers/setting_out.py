@@ -57,7 +57,7 @@ def setting_out_of(chapters: Chapters, plot: Object) -> Object:
     plot
         The job's plot as posted.
     """
-    found, works, asked = chapters.set_out, chapters.site_works, chapters.job.setting_out
+    found, works, asked = chapters.laid_out, chapters.site_works, chapters.job.setting_out
     assert asked is not None
     plan = found.plan
     dug = {} if works is None else {each.stretch: each for each in works.stretches}
@@ -132,6 +132,10 @@ def setting_out_of(chapters: Chapters, plot: Object) -> Object:
                 "over": list(each.covers),
             }
             for each in (works.heaps if works is not None else ())
+        ],
+        "spare_pits": [
+            {"loop": each.loop, "side_m": round_one(each.side), "points": _line(each.corners)}
+            for each in plan.pits
         ],
         "dig_order": list(works.order) if works is not None else [],
         "levels": [

@@ -27,6 +27,7 @@ LAYERS: Final[dict[str, tuple[str, int]]] = {
     "HEADER": ("header trenches, and ways of tails through water", 3),
     "BORE": ("boreholes", 1),
     "MAT": ("pond mats", 4),
+    "PIT": ("pits of spare pipe, as wide as at the surface", 30),
     "CHAMBER": ("chambers", 6),
     "PLANT": ("where pipes leave the building", 2),
     "TEXT": ("names, and pipes in each header trench", 7),
@@ -104,6 +105,9 @@ def dxf_of(plan: SitePlan) -> bytes:
     for mat in plan.mats:
         circle("MAT", mat.at, mat.diameter / 2.0)
         words(mat.loop, mat.at)
+    for pit in plan.pits:
+        area("PIT", pit.shape)
+        words(f"{pit.loop} spare", pit.corners[0])
     for stretch in plan.stretches:
         line("HEADER", stretch.line)
         middle = shapely.LineString(stretch.line).interpolate(0.5, normalized=True)

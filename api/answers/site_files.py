@@ -26,8 +26,9 @@ def points_table(plan: SitePlan) -> Table:
     """Points to set out: trenches, boreholes, mats, chambers, header bends, corners, keep-outs.
 
     A point is T1.1, T1.2 along a trench, H1.1 and on along a stretch of header trench, S1 and on
-    along the boundary, K1.1 and on around what is kept off, W1 and on around water, L1 and on where
-    levels were surveyed. Read again, the table gives the same plot.
+    along the boundary, R1.1 and on around a pit of spare pipe, K1.1 and on around what is kept off,
+    W1 and on around water, L1 and on where levels were surveyed. Read again, the table gives the
+    same plot.
     """
     ground = surface(plan.plot.levels)
 
@@ -50,7 +51,7 @@ def points_table(plan: SitePlan) -> Table:
         for corner, at in enumerate(each.outline or each.line, 1):
             yield row(f"K{number}.{corner}", kind, each.name, at, **about)
 
-    def rows() -> Iterator[Object]:
+    def rows() -> Iterator[Object]:  # noqa: PLR0912 (one kind after the other)
         for trench in plan.trenches:
             for number, at in enumerate(trench.line, 1):
                 yield row(f"{trench.loop}.{number}", "trench", trench.loop, at)
@@ -60,6 +61,9 @@ def points_table(plan: SitePlan) -> Table:
             yield row(mat.loop, "mat", mat.loop, mat.at)
         for chamber in plan.chambers:
             yield row(chamber.name, "chamber", chamber.name, chamber.at, max_loops=chamber.largest)
+        for pit, dug in enumerate(plan.pits, 1):
+            for number, at in enumerate(dug.corners, 1):
+                yield row(f"R{pit}.{number}", "spare_pit", dug.loop, at)
         for stretch, each in enumerate(plan.stretches, 1):
             kind = "header_trench" if each.medium == "ground" else "in_water"
             for number, at in enumerate(each.line, 1):
@@ -168,6 +172,8 @@ def _features(plan: SitePlan, place: Placed) -> Iterator[Object]:
     for mat in plan.mats:
         about = {"loop": mat.loop, "diameter_m": round_one(mat.diameter)}
         yield _feature("mat", "Point", place(mat.at), **about)
+    for pit in plan.pits:
+        yield _feature("spare_pit", "Polygon", _ring(pit.corners, place), loop=pit.loop)
     for stretch in plan.stretches:
         yield _feature(
             "header_trench" if stretch.medium == "ground" else "in_water",

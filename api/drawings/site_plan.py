@@ -226,6 +226,9 @@ def _dug(paper: _Paper, plan: SitePlan, flows: LoopFlows | None) -> Iterator[str
             f'<polyline points="{paper.path(stretch.line)}" fill="none" stroke="{colour}" '
             f'stroke-width="{mm(wide)}" stroke-dasharray="{HEADER_DASH}"/>'
         )
+    for pit in plan.pits:
+        look = f'fill="{EARTH}" stroke="{INK}" stroke-width="0.18"'
+        yield _polygon(paper, pit.corners, look)
     for mat in plan.mats:
         x, y = map(mm, paper.at(mat.at))
         radius = mm(0.5 * paper.sheet.length(mat.diameter))
@@ -248,6 +251,9 @@ def _names(paper: _Paper, plan: SitePlan, flows: LoopFlows | None) -> Iterator[s
         if flows is not None:
             below = y + SYMBOL + 0.8 + 0.75 * SMALL
             yield lettering(x, below, flows.words(loop), anchor="middle", halo=True)
+    for pit in plan.pits:
+        x, y = paper.at(pit.corners[2])
+        yield lettering(x, y, f"{pit.loop} spare", size=2.0, colour=SOFT, halo=True)
     for stretch in plan.stretches:
         yield from _along(paper, stretch.line, _count(stretch), off=-1.2)
     for chamber in plan.chambers:
@@ -278,6 +284,8 @@ def _said(plan: SitePlan) -> str:
         parts.append(f"{len(plan.bores)} boreholes")
     if plan.mats:
         parts.append(f"{len(plan.mats)} mats")
+    if plan.pits:
+        parts.append(f"{len(plan.pits)} pit{'s' * (len(plan.pits) != 1)} of spare pipe")
     parts.append(f"{len(plan.chambers)} chamber{'s' * (len(plan.chambers) != 1)}")
     parts.append(f"{short(plan.header_dug)} m of header trench")
     if tails := plan.tails.values():

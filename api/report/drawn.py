@@ -57,7 +57,7 @@ def drawings_of(chapters: Chapters, *, title: str, form: Form) -> dict[str, Pict
     if chapters.job.pump_choice is not None:
         found |= _pumps(chapters.pump_choice, title, form)
     if chapters.job.setting_out is not None:
-        found["plan"] = plan_picture(site_plan_svg(chapters.set_out.plan, title), _PLAN)
+        found["plan"] = plan_picture(site_plan_svg(chapters.laid_out.plan, title), _PLAN)
     elif chapters.job.groundworks is not None:
         found |= _plan(chapters.groundworks, title)
     if chapters.job.sizing is not None:

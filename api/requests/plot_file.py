@@ -36,6 +36,7 @@ KINDS: Final[dict[str, tuple[Form, ...]]] = {
 }
 """What a file may draw of a plot, and in which forms."""
 DERIVED: Final = {
+    "spare_pit": "pits of spare pipe are worked out by setting out",
     "header_trench": "header trenches are worked out by setting out",
     "in_water": "ways through water are worked out by setting out",
     "mat": "mats are placed by setting out",

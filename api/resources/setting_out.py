@@ -27,7 +27,7 @@ def _set_out(*, of_design: bool = False) -> tuple[Asked, SetOut]:
     if of_design:
         job = asked_of(job.document, "designs")
     with computing(job):
-        return job, job.chapters.set_out
+        return job, job.chapters.laid_out
 
 
 def _drawn() -> tuple[str, str]:

@@ -117,6 +117,14 @@ class HeapSchema(StrictSchema):
     over = _names("Loops whose trenches it lies on: not open at the same time.")
 
 
+class SparePitSchema(StrictSchema):
+    """A pit for spare pipe in a coil, beside its loop's header trench and as deep."""
+
+    loop = named("Loop that the pipe belongs to.")
+    side_m = told("Of the square at the surface.")
+    points = _line("Corners.")
+
+
 class LoopLevelsSchema(StrictSchema):
     """Levels of a loop's pipe, by the surveyed levels of the plot."""
 
@@ -209,6 +217,7 @@ class SettingOutAnswerSchema(StrictSchema):
     direction_deg = told("Direction of the trenches, anticlockwise from east.")
     crossings = rows(lambda: CrossingSchema, "What header trenches cross.")
     heaps = rows(lambda: HeapSchema, "Spoil beside the loops' trenches.")
+    spare_pits = rows(lambda: SparePitSchema, "Pits of spare pipe that have room.")
     dig_order = _names("Loops from far to near: nobody drives over what is laid.")
     levels = rows(lambda: LoopLevelsSchema, "Levels of loops; empty where none are surveyed.")
     placed_by = rows(

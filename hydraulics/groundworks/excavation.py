@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import astuple, dataclass, replace
 from types import MappingProxyType
 from typing import Final
@@ -347,6 +347,11 @@ class SpareCoil:
     coil_diameter: float
     pipe: Pipe
 
+    def pit(self, depth: float, side_slope: float) -> tuple[Trench, float]:
+        """Section of its square pit, as deep as a header trench, and the bundle's height [m]."""
+        across, height = self.bundle(depth - 2.0 * BEDDING)
+        return Trench(across, depth, side_slope), height
+
     def bundle(self, room: float) -> tuple[float, float]:
         """Outer diameter and height [m] of its turns, tied in a bundle as high as it is wide.
 
@@ -395,6 +400,18 @@ def loop_trenches(name: str, loop: Loop, count: int, passes: int) -> list[DugTre
     return found
 
 
+def on_plan(name: str, known: Collection[str]) -> str | None:
+    """What a plan calls a loop of its array: its name without that of the chamber before it.
+
+    None where it knows no such loop.
+    """
+    while name not in known:
+        _, inner, name = name.partition("/")
+        if not inner:
+            return None
+    return name
+
+
 def as_placed(
     trenches: list[DugTrench], loop: Loop, placed: Mapping[str, float]
 ) -> list[DugTrench]:
@@ -415,11 +432,9 @@ def as_placed(
     """
     if not trenches:
         return trenches
-    name, last = trenches[0].loop, trenches[-1]
-    while name not in placed:
-        _, inner, name = name.partition("/")
-        if not inner:
-            return trenches
+    name, last = on_plan(trenches[0].loop, placed), trenches[-1]
+    if name is None:
+        return trenches
     joined = [
         replace(
             last,

@@ -289,7 +289,7 @@ def undug_rules(
 
 
 def coil_rules(
-    coils: Sequence[SpareCoil], widest: Trench | None, cover: float
+    coils: Sequence[SpareCoil], widest: Trench | None, cover: float, *, on_plan: bool = False
 ) -> Iterator[Finding]:
     """Say where spare coils lie; the section of the widest pit, the least cover of a coil [m]."""
     if widest is None:
@@ -311,8 +311,10 @@ def coil_rules(
     yield Finding(
         "spare_coils_room", "info",
         f"Pipe that is left in coils ({listed(names)}) lies in {pits} up to {size}"
-        " beside the header trench and as deep: counted with it, but neither drawn on the plan nor"
-        f" part of the ground taken. Find the room.{counted}",
+        " beside the header trench and as deep: counted with it, "
+        + ("and drawn on the plan of the setting out where each has room." if on_plan else
+           "but neither drawn on the plan nor part of the ground taken. Find the room.")
+        + counted,
         "geometry; turns in a bundle as high as wide (common practice, no source)",
     )  # fmt: skip
 

@@ -10,12 +10,22 @@ from typing import Final
 import shapely
 
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
-from hydraulics.groundworks.excavation import BULKING, Excavation, Trench, excavation
+from hydraulics.groundworks.excavation import (
+    BULKING,
+    Excavation,
+    Trench,
+    excavation,
+    on_plan,
+    spare_coils,
+)
+from hydraulics.layout.circuit import Circuit
 from hydraulics.layout.heights import BEDDING
+from hydraulics.layout.walk import loops_of
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.network import footprint
 from hydraulics.plot.site import Point
 from hydraulics.plot.site_plan import HAIR, LAYERS_APART, HeaderPipes, SitePlan, Stretch, floor_of
+from hydraulics.plot.spare import PitsPlaced, place_pits
 from hydraulics.plot.usable import dug_surface
 
 SPOIL_BACK: Final = 0.6  # m from edge to spoil; OSHA 1926.651(j)(2): 2 ft at least
@@ -175,6 +185,28 @@ def site_works(
         *_spoil(plan, tops, heaps),
     )
     return SiteWorks(dug, crossings, heaps, order, findings)
+
+
+def pits_of(plan: SitePlan, circuit: Circuit, rules: HeaderRules) -> PitsPlaced:
+    """Where the spare pipe of an array's loops has room on its plan.
+
+    Parameters
+    ----------
+    plan
+        The plan.
+    circuit
+        The array that it makes; pipe left in coils is spare.
+    rules
+        Depth and slope of header trenches, which pits are as deep and as steep as.
+    """
+    tails = plan.tails
+    sides = [
+        (loop, coil.pit(rules.depth, rules.side_slope)[0].top_width)
+        for name, held, count in loops_of(circuit)
+        for coil in spare_coils(name, held, count)
+        if (loop := on_plan(name, tails)) is not None
+    ]
+    return place_pits(plan, sides, rules) if sides else PitsPlaced((), ())
 
 
 def _dug(

@@ -388,7 +388,7 @@ def groundworks(
         *bend_rules(loops, works.laying_temperature),
         *laid.findings,
         *undug_rules(header, loops, array.contents, header_dug=has_header),
-        *coil_rules(coils, widest_pit, coil_cover),
+        *coil_rules(coils, widest_pit, coil_cover, on_plan=stretches is not None),
     ]
     if trench is not None and trenches:
         rules += trench_rules(trenches, trench)
@@ -569,18 +569,17 @@ def _coil_pits(
     pits, widest, cover = NOTHING_DUG, None, math.inf
     for coil in coils if header is not None else ():
         assert header is not None
-        across, height = coil.bundle(header.depth - 2.0 * BEDDING)
-        section = Trench(across, header.depth, header.side_slope)
+        section, height = coil.pit(header.depth, header.side_slope)
         cover = min(cover, header.depth - BEDDING - height)
         # All four sides: one that is open to the header trench is counted as if it were not.
         pits += _dug(
             "header", section, works,
             pits=coil.count,
-            length=across * coil.count,
+            length=section.width * coil.count,
             zone=2.0 * BEDDING + height,
             pipe=coil.count * coil.length * coil.pipe.outside_area,
         )  # fmt: skip
-        if widest is None or across > widest.width:
+        if widest is None or section.width > widest.width:
             widest = section
     return pits, widest, cover
 

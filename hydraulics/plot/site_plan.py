@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, Literal
 
+import shapely
+
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault
 from hydraulics.findings import Finding
@@ -206,6 +208,32 @@ class Stretch:
 
 
 @dataclass(frozen=True, slots=True)
+class Pit:
+    """A square pit for a coil of spare pipe, beside its loop's header trench.
+
+    Attributes
+    ----------
+    loop
+        Name of the loop.
+    corners
+        Of the pit at the surface [m].
+    """
+
+    loop: str
+    corners: tuple[Point, ...]
+
+    @property
+    def side(self) -> float:
+        """Of the square [m]."""
+        return math.dist(self.corners[0], self.corners[1])
+
+    @property
+    def shape(self) -> shapely.Polygon:
+        """Its outline."""
+        return shapely.Polygon(self.corners)
+
+
+@dataclass(frozen=True, slots=True)
 class Capacity:
     """What fits by the search made, which is a bound from below.
 
@@ -279,6 +307,8 @@ class SitePlan:
     placed_by
         What each objective of placing chambers takes, that of the plan too; empty where chambers
         are given.
+    pits
+        Of spare pipe that is left in coils, where they have room.
     """
 
     plot: SitePlot
@@ -293,6 +323,7 @@ class SitePlan:
     capacity: Capacity | None = None
     findings: tuple[Finding, ...] = ()
     placed_by: tuple[PlacedBy, ...] = ()
+    pits: tuple[Pit, ...] = ()
 
     @property
     def loops(self) -> tuple[str, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
@@ -16,33 +16,12 @@ from hydraulics.errors import Fault
 from hydraulics.findings import COMMON_PRACTICE, Finding
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.network import footprint
-from hydraulics.plot.site import Point
-from hydraulics.plot.site_plan import SitePlan
-from hydraulics.plot.usable import header_ground
+from hydraulics.plot.site import TOUCHING, Point
+from hydraulics.plot.site_plan import CHAMBER_SIDE, Pit, SitePlan
+from hydraulics.plot.usable import grown, header_ground
 
 STEP: Final = 0.5  # m between places tried along a tail
 TOUCH: Final = 1e-3  # m that a pit may overlap the header trench that it opens into
-
-
-@dataclass(frozen=True, slots=True)
-class Pit:
-    """A square pit for a coil of spare pipe, beside its loop's header trench.
-
-    Attributes
-    ----------
-    loop
-        Name of the loop.
-    corners
-        Of the pit [m].
-    """
-
-    loop: str
-    corners: tuple[Point, ...]
-
-    @property
-    def shape(self) -> shapely.Polygon:
-        """Its outline."""
-        return shapely.Polygon(self.corners)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,30 +29,32 @@ class PitsPlaced:
     """Pits that have room, and loops of which the spare pipe has none."""
 
     pits: tuple[Pit, ...]
-    refused: tuple[str, ...]
+    refused: tuple[tuple[str, float], ...]
 
-    def findings(self, sides: Mapping[str, float]) -> Iterator[Finding]:
-        """Yield for every loop that its spare pipe has no room, by the sides asked for [m]."""
-        for loop in self.refused:
+    def findings(self) -> Iterator[Finding]:
+        """Yield for every loop that its spare pipe has no room."""
+        for loop, side in self.refused:
             yield Finding(
                 "no_room_for_spare",
                 "error",
-                f"Spare pipe of {loop} takes a pit {sides[loop]:.2f} m square; none fits beside "
+                f"Spare pipe of {loop} takes a pit {side:.2f} m square; none fits beside "
                 "its tail clear of trenches, keep-outs and the boundary: wind a smaller coil, even "
                 "out with valves, or put the chamber elsewhere.",
                 COMMON_PRACTICE,
             )
 
 
-def place_pits(plan: SitePlan, sides: Mapping[str, float], rules: HeaderRules) -> PitsPlaced:
-    """Put a pit for every loop's spare pipe beside its tail, as near to its trench as can be.
+def place_pits(
+    plan: SitePlan, sides: Sequence[tuple[str, float]], rules: HeaderRules
+) -> PitsPlaced:
+    """Put a pit for every coil of spare pipe beside its loop's tail, as near to the loop as can be.
 
     Parameters
     ----------
     plan
         The plan.
     sides
-        Of the square pit of each loop that has spare pipe [m].
+        Loops that have spare pipe, and the square pit of each coil at the surface [m].
     rules
         How header trenches lie: pits keep the same ground from trenches, and the same border.
 
@@ -86,10 +67,10 @@ def place_pits(plan: SitePlan, sides: Mapping[str, float], rules: HeaderRules) -
     refuse(
         *(
             Fault("sides", f"{loop!r} has no tail on the plan", loop, ", ".join(tails) or "none")
-            for loop in sides
+            for loop, _ in sides
             if loop not in tails
         ),
-        *(number_fault(f"sides.{loop}", side, "m", above=0.0) for loop, side in sides.items()),
+        *(number_fault(f"sides.{loop}", side, "m", above=0.0) for loop, side in sides),
     )
     taken = [footprint(t, rules.clear) for t in plan.trenches]
     taken += [
@@ -97,22 +78,33 @@ def place_pits(plan: SitePlan, sides: Mapping[str, float], rules: HeaderRules) -
         for s in plan.stretches
     ]
     taken += [shapely.Point(bore.at).buffer(rules.clear) for bore in plan.bores]
+    half = CHAMBER_SIDE / 2.0
+    taken += [shapely.box(x - half, y - half, x + half, y + half) for x, y in _chambers(plan)]
+    # What a header trench may cross is not dug away under a pit.
+    crossed = (each for each in plan.plot.keep_outs if "header" not in each.blocks)
+    taken += [grown(each.shape, each.reach) for each in crossed]
     # An edge keeps off keep-outs as a header trench's edge does, and off the boundary as its line.
     free = header_ground(plan.plot, rules.border, 0.0).difference(shapely.union_all(taken))
     placed: list[Pit] = []
     refused = []
-    for loop, side in sides.items():
+    for loop, side in sides:
         shapely.prepare(free)
         corners = _tried(tails[loop], side, rules)
         fits = shapely.covers(free, shapely.polygons(corners)) if len(corners) else np.zeros(0)
         if not fits.any():
-            refused.append(loop)
+            refused.append((loop, side))
             continue
         first = corners[int(np.argmax(fits))]
         pit = Pit(loop, tuple((float(x), float(y)) for x, y in first))
         placed.append(pit)
         free = free.difference(pit.shape.buffer(rules.clear, join_style="mitre"))
     return PitsPlaced(tuple(placed), tuple(refused))
+
+
+def _chambers(plan: SitePlan) -> list[Point]:
+    """Places of chambers but at the plant room."""
+    plant = plan.plot.plant
+    return [each.at for each in plan.chambers if math.dist(each.at, plant) > TOUCHING]
 
 
 def _tried(line: tuple[Point, ...], side: float, rules: HeaderRules) -> np.ndarray:

@@ -1244,3 +1244,95 @@ def test_what_coils_leave_of_a_length_told_is_told_and_a_total_not_reached_decid
     content = answered(PATH, with_(setting_out=told))
     assert "does_not_fit" in [each["code"] for each in content["findings"]]
     assert "array" not in content["decides"]
+
+
+def coiled(metres: float, coil_m: float = 1.0) -> Json:
+    """The array of the comb, the first of its loops with spare pipe in a coil."""
+    job = with_(plot={"trenches": comb(), "chambers": [CHAMBER]})
+    array = answered(PATH, job)["decides"]["array"]
+    held = next(each for each in array["branches"][0]["circuit"]["branches"])
+    held["loop"]["legs"].append({"coiled": {"length_m": metres, "coil_diameter_m": coil_m}})
+    return {**{n: job[n] for n in ("name", "plot", "setting_out")}, "array": array}
+
+
+def test_spare_pipe_in_coils_has_its_pit_on_the_plan_and_in_every_file(client: FlaskClient) -> None:
+    # By hand: 25 m in turns of pi m are 8, three high: 1 m and three pipes of 32 mm across.
+    job = coiled(25)
+    content = answered(PATH, job)
+    (pit,) = content["spare_pits"]
+    assert (pit["loop"], pit["side_m"]) == ("T1", pytest.approx(1 + 3 * 0.032))
+    square = shapely.Polygon([(each["x_m"], each["y_m"]) for each in pit["points"]])
+    assert square.area == pytest.approx(1.096**2, rel=1e-3)
+    tail = next(each for each in content["tails"] if each["loop"] == "T1")
+    way = shapely.LineString([(each["x_m"], each["y_m"]) for each in tail["points"]])
+    assert square.distance(way) == pytest.approx(0.25, abs=5e-3)
+    for each in content["trenches"]:
+        line = shapely.LineString([(at["x_m"], at["y_m"]) for at in each["points"]])
+        assert square.distance(line.buffer(0.6, cap_style="flat")) >= 0.5 - 5e-3
+    assert "no_room_for_spare" not in [each["code"] for each in content["findings"]]
+    # What it decides, posted again, has the very same pit.
+    assert answered(PATH, job | content["decides"])["spare_pits"] == content["spare_pits"]
+    corner = pit["points"][0]
+    drawn = client.post(f"{PATH}.svg", json=job).text
+    assert "T1 spare" in drawn
+    assert "1 pit of spare pipe" in drawn
+    table = [*csv.DictReader(io.StringIO(client.post(f"{PATH}.csv", json=job).text))]
+    rows = [each for each in table if each["kind"] == "spare_pit"]
+    assert [each["point"] for each in rows] == ["R1.1", "R1.2", "R1.3", "R1.4"]
+    assert float(rows[0]["x_m"]) == pytest.approx(corner["x_m"], abs=1e-3)
+    features = client.post(f"{PATH}.geojson", json=job).get_json(force=True)["features"]
+    (feature,) = [each for each in features if each["properties"]["kind"] == "spare_pit"]
+    assert feature["properties"]["loop"] == "T1"
+    (ring,) = feature["geometry"]["coordinates"]
+    assert shapely.Polygon(ring).symmetric_difference(square).area < 1e-2
+    dxf = read(io.StringIO(client.post(f"{PATH}.dxf", json=job).text))
+    assert len(dxf.modelspace().query('LWPOLYLINE[layer=="PIT"]')) == 1
+
+
+def test_the_pit_of_spare_pipe_is_dug_with_the_header_trench() -> None:
+    job = coiled(25) | {"ground": {"soil": "clay"}}
+    job |= {"groundworks": {"trench": {"width_m": 1.2, "depth_m": 1.3}}}
+    bare = copy.deepcopy(job)
+    bare["array"]["branches"][0]["circuit"]["branches"][0]["loop"]["legs"].pop()
+    dug, without = (
+        answered("/v1/groundworks", each | answered(PATH, each)["decides"]) for each in (job, bare)
+    )
+    more = dug["header_trench"]["dug_m3"] - without["header_trench"]["dug_m3"]
+    assert more == pytest.approx(1.096**2 * 1.0, rel=1e-3)  # by hand: a square 1 m deep
+    (said,) = [each for each in dug["findings"] if each["code"] == "spare_coils_room"]
+    assert "drawn on the plan" in said["message"]
+    assert "Find the room" not in said["message"]
+
+
+def test_spare_pipe_that_has_no_room_is_told_with_what_to_do() -> None:
+    content = answered(PATH, coiled(200, 9))
+    assert content["spare_pits"] == []
+    (said,) = [each for each in content["findings"] if each["code"] == "no_room_for_spare"]
+    assert said["severity"] == "error"
+    assert "Spare pipe of T1 takes a pit" in said["message"]
+    assert "even out with valves" in said["message"]
+
+
+def test_spare_pipe_that_balancing_decides_has_its_pits_in_the_design() -> None:
+    job = with_(
+        plot={"trenches": comb(), "chambers": [{"name": "C1", "x_m": 33.5, "y_m": 1.5}]},
+        balancing={"take": "spare_pipe"},
+        limits={"max_deviation_percent": 1},
+    )
+    array = answered(PATH, {n: v for n, v in job.items() if n != "balancing"})["decides"]["array"]
+    fluid = {
+        "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 25, "basis": "volume"},
+        "duty": {"flow_l_s": 1.5, "to_ground_c": -3, "from_ground_c": 0},
+    }
+    made = {n: v for n, v in job.items() if n != "sizing"} | {"array": array, **fluid}
+    content = answered("/v1/designs", made)
+    pits = {each["loop"] for each in content["setting_out"]["spare_pits"]}
+    lacking = [e["message"] for e in content["setting_out"]["findings"]
+               if e["code"] == "no_room_for_spare"]  # fmt: skip
+    legs = {
+        branch["loop"]["name"]: branch["loop"]["legs"]
+        for branch in content["decides"]["array"]["branches"][0]["circuit"]["branches"]
+    }
+    spare = {name for name, own in legs.items() if any("coiled" in leg for leg in own)}
+    assert len(spare) > 1
+    assert spare == pits | {name for name in legs if any(f"of {name} takes" in m for m in lacking)}
