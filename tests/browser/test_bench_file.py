@@ -112,6 +112,11 @@ def test_every_step_posts_the_whole_job_to_its_address(open_bench: Open) -> None
             last.get_by_role("button", name=name).click()
     expected = copy.deepcopy(example("quince-barn-short-tail"))
     expected["limits"]["min_freezing_margin_k"] = 4
+    # Once sized, what array and duty lack of it is asked for, without parts of other steps.
+    whole = [job for address, job in posted if address == "designs"]
+    assert len(whole) == 1
+    assert all(expected[part] == told for part, told in whole[0].items())
+    posted = [each for each in posted if each[0] != "designs"]
     assert [address for address, _ in posted] == [
         "split", "sizing", "balancing", "pump-choice", "groundworks", "groundworks/plan.svg",
         "commissioning", "report.pdf", "report.html",

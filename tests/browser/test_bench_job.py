@@ -297,6 +297,28 @@ def test_a_fault_of_the_bench_found_by_a_step_leads_to_its_field(open_bench: Ope
     assert page.evaluate("() => document.activeElement.value") == "95"
 
 
+def test_an_error_of_the_whole_job_leads_the_verdict_as_it_does_the_document(
+    open_bench: Open, address: str
+) -> None:
+    page = open_bench()
+    ask(page, "sizing")
+    words = page.locator("#verdict-words", has_text="The array has 90 m of trench")
+    words.wait_for()
+    assert page.get_attribute("#word", "data-state") == "fault"
+    report = page.request.post(f"{address}v1/report", data=example("quince-barn-short-tail")).json()
+    headline = report["summary"]["headline"]
+    first, after = words.inner_text().split(" 1 more error below.")
+    assert headline.startswith(first)
+    assert "1 more error below." in headline
+    assert after == " The flow alone is beyond ±10 %."
+    assert "Lay more, or leave array and duty out" in page.inner_text("#findings")
+    # The array that the sizing decides is as it asks.
+    page.get_by_role("button", name="Lay it out").click()
+    page.locator('#word[data-state="even"]').wait_for()
+    settled(page)
+    assert "The array has" not in page.inner_text("#findings")
+
+
 def test_empty_boxes_say_what_the_service_takes_for_them(open_bench: Open, address: str) -> None:
     page = open_bench()
     accepted = open_step(page, "commissioning").get_by_label("Accepted ±")

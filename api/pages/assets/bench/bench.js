@@ -6,12 +6,12 @@ import { OF_LOOPS, drawForm, markFaults, refreshHeads, reveal, showDeviations, s
 import { FORMAT, isObject, newLoop, partsOf, readFile, readJob, typedNumber, valueAt } from "./job.js";
 import { flagsOf } from "./picture.js";
 import { showLesson, startLessons } from "./lessons.js";
-import { showAnswer, showNothing, showPictures, showProblem } from "./results.js";
+import { showAnswer, showJudged, showNothing, showPictures, showProblem } from "./results.js";
 import { abandon, attempt, download, faultOfText, getJson, keep, kept, post, saveJob, solve } from "./service.js";
 import { showSite, startSite } from "./site.js";
 import {
-  beginnings, changed, drawFor, drawSteps, faultsOfSteps, forgetAnswers, mayBegin, mendSteps, mended,
-  openStepOf, showAgain, startSteps, toldBySteps,
+  beginnings, changed, drawFor, drawSteps, faultsOfSteps, findingsOfSteps, forgetAnswers, isAsked, mayBegin,
+  mendSteps, mended, openStepOf, showAgain, startSteps, toldBySteps,
 } from "./steps.js";
 import { DROPS, FLOWS, chooseUnit, units } from "./units.js";
 import { showVariants, startVariants } from "./variants.js";
@@ -26,7 +26,11 @@ const OF_SPLIT = ["name", "antifreeze", "pipes", "plant", "array", "duty", "warm
 // What a job that is only begun may still lack.
 const ABSENT = ["/array", "/duty", "/antifreeze"];
 
-const state = { job: {}, answer: null, baseline: null, problem: null, faults: [] };
+// What the service is asked for to see whether array and duty are those that the load asks for.
+const OF_WHOLE = [...OF_SPLIT, "heat", "ground", "plot", "heights", "ground_at_loops", "sizing"];
+const WHOLE_MS = 400;
+
+const state = { job: {}, answer: null, whole: [], baseline: null, problem: null, faults: [] };
 // What the steps begin with, place by place, where the job has none; the job's once edited or asked for.
 let begun = beginnings();
 const undoable = [];
@@ -36,6 +40,8 @@ let unsaved = false; // whether the job differs from its file or its example
 let lastEdited = "";
 let timer = 0;
 let editedAt = 0;
+let wholeTimer = 0;
+let wholeAsked = "";
 
 // ------------------------------------------------------------------------------------- editing
 
@@ -201,7 +207,8 @@ function forgetNumbers() {
   begun = beginnings();
   forgetAnswers();
   showNothing();
-  Object.assign(state, { answer: null, problem: null });
+  Object.assign(state, { answer: null, problem: null, whole: [] });
+  wholeAsked = "";
 }
 
 /** Take parts that a step decided, or a job with its pipes told otherwise. `compare` sets the array
@@ -258,6 +265,36 @@ async function run() {
   mark();
   showDeviations();
   settle();
+  judge();
+}
+
+/** Show what the steps found as well, and ask whether array and duty are those of a load that was sized. */
+function judge() {
+  showFound();
+  clearTimeout(wholeTimer);
+  if (state.job.array === undefined || state.job.sizing === undefined || !isAsked("sizing")) {
+    state.whole = [];
+    wholeAsked = "";
+    return;
+  }
+  wholeTimer = setTimeout(askWhole, WHOLE_MS);
+}
+
+async function askWhole() {
+  const read = () => JSON.stringify(Object.fromEntries(OF_WHOLE.map((part) => [part, state.job[part]])));
+  const text = read();
+  if (text === wholeAsked) return;
+  wholeAsked = text;
+  const answer = await attempt(async () => (await post("designs", JSON.parse(text))).json(), () => null);
+  if (text !== read()) return; // edited since
+  state.whole = answer?.findings ?? [];
+  showFound();
+}
+
+const others = () => ({ whole: state.whole, steps: findingsOfSteps() });
+
+function showFound() {
+  if (state.answer && !state.problem) showJudged({ ...state, open: goTo, others });
 }
 
 /** Whether a job without an array lacks nothing but what one that is only begun may. */
@@ -292,7 +329,7 @@ async function fail(problem) {
 
 /** Show the answer as it stands: against another baseline, or in other units. */
 function showNow() {
-  if (state.answer) showAnswer({ ...state, open: goTo });
+  if (state.answer) showAnswer({ ...state, open: goTo, others });
 }
 
 /** Show the faults that the service found, each at its field, whatever it was asked. */
@@ -540,6 +577,7 @@ async function start() {
       orNote,
       goTo,
       mark,
+      judge,
       inWords,
       say: (words) => say(byId("announce"), words),
       pipes: pipes.pipes,

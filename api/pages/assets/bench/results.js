@@ -1,22 +1,21 @@
 // Shows an answer: the duty, the verdict with its causes, findings, the table, cautions.
 
-import { byId, button, digits, el, fixed, say, short, signed } from "./dom.js";
+import { byId, button, digits, el, fixed, inPrint, say, short, signed } from "./dom.js";
 import { evenness, findingsOf, problemBox, table } from "./parts.js";
 import { SIGNS, arrayPicture, curvePicture, flagsOf, groupsOf, listOf } from "./picture.js";
 import { dropWords, flowWords, inDrop, inFlow, units } from "./units.js";
 
-/** Show an answer. `open(where)` leads to the fields of a branch. */
-export function showAnswer({ job, answer, baseline, open }) {
+/** Show an answer. `open(where)` leads to the fields of a branch; `others()` are findings of the whole job and
+ * its steps besides, of which an error leads the verdict, as it does the document. */
+export function showAnswer({ job, answer, baseline, open, others }) {
   const flags = flagsOf(answer);
   if (answer.pump.head_m > 0) units.metreKpa = answer.pump.head_kpa / answer.pump.head_m;
   showDuty(answer, baseline);
-  const groups = answer.imbalance ? groupsOf({ job, answer, flags }) : [];
-  showVerdict(answer, baseline, groups);
+  const groups = showJudged({ job, answer, baseline, open, others });
   showPictures({ job, answer, baseline, open });
   showWhy(answer, groups, open);
   showHead(answer);
   showRunning(answer, job);
-  byId("findings").replaceChildren(...findingsOf(answer.findings, open).children);
   showTable(answer, listOf({ job, answer, flags }), open);
   byId("cautions").replaceChildren(...answer.cautions.map((text) => el("li", { text })));
   byId("method").replaceChildren(
@@ -63,7 +62,16 @@ function listed(names) {
 /** What a loop's flow is compared with. */
 const SHARES = { even: "an even share", by_length: "a share by length", shares: "the share asked for" };
 
-function showVerdict(answer, baseline, groups) {
+/** Show the verdict and the findings; the groups of loops that it speaks of. */
+export function showJudged({ job, answer, baseline, open, others }) {
+  const groups = answer.imbalance ? groupsOf({ job, answer, flags: flagsOf(answer) }) : [];
+  const { whole, steps } = others();
+  showVerdict(answer, baseline, groups, [...whole, ...steps]);
+  byId("findings").replaceChildren(...findingsOf([...answer.findings, ...whole], open).children);
+  return groups;
+}
+
+function showVerdict(answer, baseline, groups, others) {
   const judged = answer.imbalance;
   const word = byId("word");
   if (!judged) {
@@ -71,7 +79,8 @@ function showVerdict(answer, baseline, groups) {
     say(byId("verdict-words"), "Nothing flows.");
     return;
   }
-  const errors = answer.findings.filter((each) => each.severity === "error");
+  const isError = (each) => each.severity === "error";
+  const errors = answer.findings.filter(isError);
   const tolerance = `±${short(judged.max_deviation_percent)} %`;
   let text = "";
   if (errors.length) {
@@ -100,6 +109,14 @@ function showVerdict(answer, baseline, groups) {
     const [first = "Some loop is further", ...rest] = parts;
     const than = `${first} ${parts.length ? "than" : "from"} ${SHARES[judged.target]}`;
     text = `${judged.target === "even" ? "Uneven" : "Off target"}. ${[than, ...rest].join("; ")}. ${tolerance} is allowed.`;
+  }
+  // What is wrong with the job as a whole comes before how even the flow is.
+  const wrong = errors.length ? [] : [...new Set(others.filter(isError).map((each) => each.message))];
+  if (wrong.length) {
+    word.dataset.state = "fault";
+    const more = wrong.length > 1 ? ` ${wrong.length - 1} more error${wrong.length > 2 ? "s" : ""} below.` : "";
+    const [first] = /^.*?\.(?=\s|$)/.exec(inPrint(wrong[0])) ?? [inPrint(wrong[0])]; // what to do stands below
+    text = `${first}${more} The flow alone is ${judged.within_tolerance ? "within" : "beyond"} ${tolerance}.`;
   }
   say(byId("verdict-words"), text);
   const before = baseline?.imbalance;

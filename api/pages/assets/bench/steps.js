@@ -182,6 +182,13 @@ export function showAgain() {
   for (const state of states.values()) if (state.answer && state.drawn) show(state);
 }
 
+/** Findings of what the steps answered of the job as it stands. */
+export const findingsOfSteps = () => [...states.values()]
+  .filter((state) => state.answer && !state.problem && !isStale(state)).flatMap(({ answer }) => answer.findings ?? []);
+
+/** Whether a step was asked. */
+export const isAsked = (key) => states.get(key).answer !== null;
+
 /** Forget all answers, for another job. */
 export function forgetAnswers() {
   for (const state of states.values()) {
@@ -293,6 +300,7 @@ function settle(state, words) {
   show(state);
   page.mark();
   changed();
+  page.judge();
   page.say(words);
 }
 
