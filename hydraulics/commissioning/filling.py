@@ -344,14 +344,22 @@ def sample_findings(
     spread = freezing_spread(sample)
     if margin > 0.0 and sample.mass_fraction > design.mass_fraction + _POINTS:
         thicker = fluid(sample, mean).viscosity / fluid(design, mean).viscosity
+        todo = "replace some of the mixture by water, or design again with what is in it"
+        enough = asked + freezing_spread(design)
+        if freezing_margin(design, coldest) < enough:
+            todo = (
+                f"do not thin it: {brine.coldest.is_at(coldest)} {coldest:.1f} °C, and the mixture "
+                f"of the design freezes at {freezing_point(design):.1f} °C, where "
+                f"{figures(enough)} K between them are asked for. Design again with what is in it, "
+                "or with brine that stays warmer"
+            )
         yield Finding(
             "sample_too_strong", "warning",
             f"The sample is {figures(100.0 * sample.mass_fraction)} % by mass, the mixture of "
             f"the design {figures(100.0 * design.mass_fraction)} %: at {figures(mean)} °C it is "
             f"{figures(thicker, 2)} times as viscous, so that pump, flow split and the heat that "
             "the loops take up are not those of the design. Check the sample and its "
-            "temperature, and replace some of the mixture by water, or design again with what is "
-            "in it.",
+            f"temperature, and {todo}.",
             "viscosity as in the design; published densities differ by up to 5 points of strength",
         )  # fmt: skip
     if margin >= asked + spread and weaker <= _ALIKE:

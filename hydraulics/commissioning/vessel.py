@@ -517,14 +517,16 @@ def range_findings(coldest: float, warmest: float, brine: BrineRange) -> Iterato
     coldest, warmest
         What the fluid as a whole becomes, as told for the vessel [degC].
     brine
-        The job's brine.
+        The job's brine; told rounded to the safe side, so that what is told can be given.
     """
     cold, warm = brine.coldest, brine.warmest
+    least = figures(math.floor(100.0 * cold.coldest) / 100.0, 6)
+    most = figures(math.ceil(100.0 * warm.warmest) / 100.0, 6)
     if coldest > cold.coldest + 1e-9:
         yield Finding(
             "vessel_warmer_than_duty", "error" if coldest > cold.mean + 1e-9 else "warning",
             f"The expansion vessel's coldest fluid is told as {coldest:g} °C, but"
-            f" {cold.is_at(cold.coldest)} {figures(cold.coldest, 4)} °C and is "
+            f" {cold.is_at(cold.coldest)} {least} °C and is "
             f"{figures(cold.mean, 4)} °C in the mean: the vessel is reckoned for less contraction "
             "than there will be, so that the pressure may fall until the pump draws air. Give the "
             "vessel that coldest temperature.",
@@ -534,7 +536,7 @@ def range_findings(coldest: float, warmest: float, brine: BrineRange) -> Iterato
         yield Finding(
             "vessel_colder_than_brine", "error" if warmest < warm.mean - 1e-9 else "warning",
             f"The expansion vessel's warmest fluid is told as {warmest:g} °C, but"
-            f" {warm.is_at(warm.warmest)} {figures(warm.warmest, 4)} °C and is "
+            f" {warm.is_at(warm.warmest)} {most} °C and is "
             f"{figures(warm.mean, 4)} °C in the mean: the vessel is reckoned for less expansion "
             "than there will be, so that the safety valve may let the liquid out. Give the vessel "
             "that warmest temperature, or the one at standstill where that is warmer.",

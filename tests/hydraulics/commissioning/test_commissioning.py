@@ -1,3 +1,4 @@
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Literal
@@ -460,6 +461,45 @@ def test_a_sample_and_a_vessel_are_held_against_the_colder_of_duty_and_pump() ->
     faster = BrineState(-2.0, 0.0, "at the 0.6 L/s of Pump 8 in the cold")
     weak = Sample(1003.0, 12.0)
     assert "sample_too_weak" in codes(commissioned(*args, faster, sample=weak))
+
+
+def test_a_strong_sample_is_not_thinned_to_a_design_that_is_too_weak_where_it_runs() -> None:
+    # BRINE freezes at about -10 °C: at -7 °C of a weak pump its margin of 3 K and spread is not
+    # kept, so that a sample of the design's own strength is too weak there.
+    args = (ARRAY, FILLING, PLANT, "", DUTY)
+    at_pump = BrineState(-7.0, 0.0, "at the 0.2 L/s of Pump 7 in the cold")
+    filled = commissioned().filled
+    as_designed, strong = Sample(filled.density, 12.0), Sample(filled.density + 15.0, 12.0)
+    assert "sample_too_weak" in codes(commissioned(*args, at_pump, sample=as_designed))
+    found = commissioned(*args, at_pump, sample=strong)
+    assert "sample_too_weak" not in codes(found)
+    finding = told(found, "sample_too_strong")
+    assert finding is not None
+    assert "do not thin it: at the 0.2 L/s of Pump 7" in finding.message
+    assert "by water" not in finding.message
+    # Where the design's strength does, it may be thinned to that.
+    finding = told(commissioned(*args, sample=strong), "sample_too_strong")
+    assert finding is not None
+    assert "replace some of the mixture by water" in finding.message
+
+
+def test_the_temperatures_told_for_a_vessel_can_be_given_to_it() -> None:
+    # Nearest digits would lead to the warm side of -6.38612: told as -6.386, and told again.
+    cold = BrineState(-6.38612, 0.0, "at the 0.2 L/s of Pump 7 in the cold")
+    warm = BrineState(40.12341, 36.0, "in the warm condition")
+    args = (ARRAY, FILLING, PLANT, "", DUTY)
+    ends = [-3.5, 25.0]
+    for brine, code, end in (
+        (cold, "vessel_warmer_than_duty", 0), (warm, "vessel_colder_than_brine", 1),
+    ):  # fmt: skip
+        found = told(commissioned(*args, brine, vessel=VesselPlan(5e4, *ends, 3e5)), code)
+        assert found is not None
+        advised = re.search(r"the ground at ([-0-9.]+) °C", found.message)
+        assert advised is not None
+        given = list(ends)
+        given[end] = float(advised[1])
+        assert given[end] == pytest.approx((cold.coldest, warm.warmest)[end], abs=0.01)
+        assert code not in codes(commissioned(*args, brine, vessel=VesselPlan(5e4, *given, 3e5)))
 
 
 @pytest.mark.parametrize(
