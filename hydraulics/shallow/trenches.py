@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from hydraulics.checks import number_fault, refuse
@@ -168,17 +169,16 @@ class TrenchLife(Life):
                 raise _no_room(side, limit, int(np.argmin(np.where(hopeless, room, np.inf))), sign)
             if not np.isfinite(limit):
                 continue
-            for at in np.flatnonzero(checked & ((months < 0.0) | (room <= 0.0))):
-                # Ground that the months before have changed the other way helps, and must not be
-                # spread too thin where it alone keeps the limit.
-                found = _length_with_help(*(float(x[at]) for x in (months, own, rise, room)))
-                least, most = (
-                    (max(least, found), most) if room[at] > 0.0 else (least, min(most, found))
-                )
             plain = checked & (months >= 0.0) & (room > 0.0)
             if plain.any():
                 lengths = length_to_end((months + own)[plain], rise[plain], room[plain])
                 least = max(least, float(lengths.max()))
+            # Ground that the months before have changed the other way helps, and must not be
+            # spread too thin where it alone keeps the limit.
+            helped = checked & (months < 0.0) & (room > 0.0)
+            least = _furthest(helped, months, own, rise, room, least)
+            beyond = checked & (room < 0.0)
+            most = _furthest(beyond, months, own, rise, room, most)
         if least > most:
             raise NoSolutionError(
                 Fault(
@@ -190,6 +190,38 @@ class TrenchLife(Life):
                 )
             )
         return least
+
+
+def _furthest(  # noqa: PLR0917 (a month's falls and room)
+    these: NDArray[np.bool_], months: Floats, own: Floats, rise: Floats, room: Floats, total: float
+) -> float:
+    """The longest length that ground with room asks for, or the shortest beyond a limit [m].
+
+    Which is `total` where these months are content with that. Fall less room, times the length, is
+    convex in it and begins below zero where there is no room, and sinks from above where there is:
+    each month has one length, those that miss their limit at this one have theirs on its other
+    side, and few have to be solved.
+    """
+    months, own, rise, room = (each[these] for each in (months, own, rise, room))
+    while months.size:
+        at = total if 0.0 < total < math.inf else _beside(months, own, rise, room)
+        missed = fall_at_end(months / at, own / at, rise) - room
+        worst = int(np.argmax(missed))
+        if missed[worst] <= 0.0:
+            break
+        found = _length_with_help(*(float(each[worst]) for each in (months, own, rise, room)))
+        better = found > total if room[worst] > 0.0 else found < total
+        if not better:
+            break
+        total = found
+    return total
+
+
+def _beside(months: Floats, own: Floats, rise: Floats, room: Floats) -> float:
+    """A length [m] before, or without room beyond, that of any of these months."""
+    if room[0] > 0.0:
+        return 1e-9 * float(length_to_end(own, rise, room).max())
+    return 2.0 * float((months / room).max())
 
 
 def _length_with_help(months: float, own: float, rise: float, room: float) -> float:

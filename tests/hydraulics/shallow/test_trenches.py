@@ -10,7 +10,7 @@ from scipy.special import exp1
 
 from hydraulics.errors import InputError, NoSolutionError
 from hydraulics.fluid.mixture import Fluid
-from hydraulics.ground.load_history import BrineLimits, GroundLoad
+from hydraulics.ground.load_history import BrineLimits, GroundLoad, Side
 from hydraulics.ground.soil import Ground
 from hydraulics.ground.temperature import MONTH_SECONDS, SurfaceTemperature, kusuda_achenbach
 from hydraulics.pipework.pipe import pe_pipe
@@ -270,6 +270,31 @@ def test_the_needed_length_keeps_both_limits_and_no_shorter_one_does(upper: floa
     assert found.at(0.99 * length, limits).margin < 0.0
     assert history.warmest_return is not None
     assert history.warmest_return <= upper + 1e-9
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_of_any_months_that_help_and_hinder_the_needed_length_keeps_each_and_no_shorter_does(
+    seed: int,
+) -> None:
+    random = np.random.default_rng(seed)
+    draw = random.normal(0.0, 1.0, 24)
+
+    def side(ground: float) -> Side:
+        """Months of heat and of cold, some of which the ground itself is beyond the limit in."""
+        from_peak, through = np.abs(random.normal(0.0, 200.0, (2, 24))) * np.sign(draw)
+        change = random.uniform(0.1, 6.0, 24) * np.sign(draw)
+        return Side(draw, random.normal(ground, 3.0, 24), from_peak, through, change)
+
+    months = random.normal(0.0, random.choice([60.0, 300.0, 900.0]), 24)
+    any_life = replace(life(years=2), from_months=months, cold=side(8.0), warm=side(12.0))
+    limits = BrineLimits(random.uniform(-5.0, 8.0), random.choice([np.inf, 20.0]))
+    try:
+        found = any_life.needed_length(limits)
+    except NoSolutionError:
+        return  # about half of them
+    if found > 0.0:
+        assert any_life.at(found, limits).margin > -1e-6  # the root's own error
+        assert any_life.at(0.999 * found, limits).margin < 0.0
 
 
 def test_ground_warmer_than_the_upper_limit_has_no_solution_and_says_why() -> None:
