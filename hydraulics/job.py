@@ -52,6 +52,7 @@ from hydraulics.layout.contents import array_contents
 from hydraulics.layout.heights import NOWHERE, Heights
 from hydraulics.layout.walk import flowing, loops_of
 from hydraulics.pipework.pipe import STANDARD_COILS
+from hydraulics.plot.findings import near_boundary
 from hydraulics.plot.plot import Plot
 from hydraulics.plot.profile import site_heights
 from hydraulics.pumps.checks import least_inlet
@@ -743,7 +744,10 @@ class Chapters:
                 stretches=stretches,
                 placed=placed,
             )
-        if asked is None or stretches is not None:
+        if asked is not None and stretches is not None:
+            near = near_boundary(self.set_out.plan)
+            return replace(dug, findings=(*dug.findings, *near))
+        if asked is None:
             return dug
         return replace(dug, findings=(array_against_plan(), *dug.findings))
 

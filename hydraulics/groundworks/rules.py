@@ -246,6 +246,16 @@ def cover_rules(what: str, cover: float, why: str) -> Iterator[Finding]:
         )  # fmt: skip
 
 
+def layer_rules(covers: Sequence[float]) -> Iterator[Finding]:
+    """Whether ground enough covers the upper layer of a plan's header trenches [m]."""
+    least = min(covers, default=LEAST_COVER)
+    deeper = math.ceil(100.0 * (LEAST_COVER - least) - 1e-6) / 100.0
+    yield from cover_rules(
+        "the flow pipes of the header trench", least,
+        f"they lie {LAYERS_APART:g} m above the return: dig it {deeper:.2f} m deeper",
+    )  # fmt: skip
+
+
 def undug_rules(
     header: HeaderTrench | None,
     loops: Sequence[tuple[str, Loop, int]],

@@ -18,6 +18,7 @@ from hydraulics.groundworks.excavation import (
     on_plan,
     spare_coils,
 )
+from hydraulics.groundworks.rules import layer_rules
 from hydraulics.layout.circuit import Circuit
 from hydraulics.layout.heights import BEDDING
 from hydraulics.layout.walk import loops_of
@@ -47,12 +48,15 @@ class DugStretch:
         Its line, and what lies in it.
     floor
         Width of its floor [m].
+    cover
+        Ground above its upper pipes [m].
     volumes
         Dug, bedding, backfill and what goes away.
     """
 
     stretch: Stretch
     floor: float
+    cover: float
     volumes: Excavation
 
     @property
@@ -182,6 +186,7 @@ def site_works(
     findings = (
         *_overlaps(plan, tops, dug, rules),
         *_edges(plan, dug, rules),
+        *layer_rules([each.cover for each in dug]),
         *_spoil(plan, tops, heaps),
     )
     return SiteWorks(dug, crossings, heaps, order, findings)
@@ -219,16 +224,17 @@ def _dug(
     for stretch in plan.stretches:
         if stretch.medium == "ground":
             floor = floor_of(stretch, pipes, rules.width)
+            height = LAYERS_APART + pipes.thickest(stretch)
             area = math.fsum(pipe.outside_area for pipe in pipes.within(stretch))
             volumes = excavation(
                 Trench(floor, rules.depth, rules.side_slope),
                 stretch.length,
-                2.0 * BEDDING + LAYERS_APART + pipes.thickest(stretch),
+                2.0 * BEDDING + height,
                 area * stretch.length,
                 bulking,
                 bedding_imported=bedding_imported,
             )
-            yield DugStretch(stretch, floor, volumes)
+            yield DugStretch(stretch, floor, rules.depth - BEDDING - height, volumes)
 
 
 def _crossings(plan: SitePlan) -> Iterator[Crossing]:

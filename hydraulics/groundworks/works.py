@@ -52,6 +52,7 @@ from hydraulics.groundworks.rules import (
     header_edge_rules,
     header_length_rules,
     header_rules,
+    layer_rules,
     longest_way,
     mat_rules,
     overlap_rules,
@@ -509,7 +510,8 @@ def _on_plan(header: HeaderTrench | None, stretches: Sequence[DugStretch]) -> _L
         )
         source = "the job's own numbers: header trench, plan"
         findings = (Finding("header_trench_differs", "warning", text, source),)
-    return _Laid(dug, findings=findings)
+    layers = layer_rules([each.cover for each in stretches])
+    return _Laid(dug, findings=(*findings, *layers))
 
 
 def _cautions(

@@ -12,6 +12,7 @@ import shapely
 
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
 from hydraulics.plot.asked import HeaderRules
+from hydraulics.plot.plot import BORDER
 from hydraulics.plot.site import TOUCHING
 from hydraulics.plot.site_plan import CHAMBER_SIDE, HAIR, HeaderPipes, Place, SitePlan, floor_of
 from hydraulics.plot.usable import own_end
@@ -61,6 +62,25 @@ def of_plan(plan: SitePlan, rules: HeaderRules) -> Iterator[Finding]:
             )
     yield from _crowded(plan)
     yield from _kept_off(plan, rules)
+    yield from near_boundary(plan)
+
+
+def near_boundary(plan: SitePlan) -> Iterator[Finding]:
+    """Yield where trenches or boreholes lie nearer to the boundary than is usual."""
+    edge = plan.plot.ground.exterior
+    lines = [(t.loop, edge.distance(shapely.LineString(t.line))) for t in plan.trenches]
+    lines += [(b.loop, edge.distance(shapely.Point(b.at))) for b in plan.bores]
+    near = [each for each in lines if each[1] < BORDER - HAIR]
+    if near:
+        loop, away = min(near, key=lambda each: each[1])
+        others = f" (and {len(near) - 1} more)" if len(near) > 1 else ""
+        yield Finding(
+            "border_small",
+            "warning",
+            f"{loop}{others} comes to {away:.2f} m from the boundary, less than {BORDER:g} m: the "
+            "array draws heat from the neighbour's ground and digging may undermine it.",
+            COMMON_PRACTICE,
+        )
 
 
 def idle_chambers(names: list[str]) -> Iterator[Finding]:

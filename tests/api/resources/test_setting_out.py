@@ -1336,3 +1336,18 @@ def test_spare_pipe_that_balancing_decides_has_its_pits_in_the_design() -> None:
     spare = {name for name, own in legs.items() if any("coiled" in leg for leg in own)}
     assert len(spare) > 1
     assert spare == pits | {name for name in legs if any(f"of {name} takes" in m for m in lacking)}
+
+
+def test_a_plan_near_the_boundary_says_so_in_setting_out_and_groundworks_alike() -> None:
+    # By hand: the comb's first row, y = 2.5, 1 m from a boundary drawn at y = 1.5.
+    boundary = corners((0, 1.5), (75, 1.5), (75, 40), (0, 40))
+    near = {"boundary": boundary, "trenches": comb(), "chambers": [CHAMBER], "border_m": 1}
+    job = with_(plot=near) | {
+        "ground": {"soil": "clay"}, "groundworks": {"trench": {"width_m": 1.2, "depth_m": 1.3}},
+    }  # fmt: skip
+    plan = answered(PATH, job)
+    for content in (plan, answered("/v1/groundworks", job | plan["decides"])):
+        (said,) = [f["message"] for f in content["findings"] if f["code"] == "border_small"]
+        assert said.startswith("T1 (and 1 more) comes to 1.00 m from the boundary")
+    far = answered(PATH, with_(plot={"trenches": comb(), "chambers": [CHAMBER]}))
+    assert "border_small" not in [each["code"] for each in far["findings"]]

@@ -213,3 +213,24 @@ def test_tails_of_another_pipe_than_their_loops_are_what_lies_in_the_header_tren
     pipe = math.pi / 4.0 * (0.063**2 + 0.04**2) * 40.0
     assert dug.volumes.pipe == pytest.approx(pipe, rel=1e-6)
     assert dug.volumes.bedding == pytest.approx(10.0 * 0.602 * 0.563 - pipe, rel=1e-6)
+
+
+@pytest.mark.parametrize(("depth", "message"), [(1.0, "Only 0.54 m"), (1.22, None)])
+def test_ground_over_the_upper_layer_of_a_header_trench_is_checked(
+    depth: float, message: str | None
+) -> None:
+    # By hand: 1 m less 0.1 m of bedding, 0.3 m between the layers and the run's 0.063 m: 0.537 m
+    # of cover, 0.75 m being usual, so 0.22 m deeper at the least.
+    rules = HeaderRules(depth=depth)
+    plan = set_out(rectangle(75.0, 40.0), comb_of_check_1(), rules, (Chamber("C1", (33.5, 20.0)),))
+    found = [
+        f.message
+        for f in site_works(plan, held(plan), rules, 0.2).findings
+        if f.code == "cover_shallow"
+    ]
+    if message is None:
+        assert found == []
+        return
+    (said,) = found
+    assert message in said
+    assert said.endswith("dig it 0.22 m deeper.")
