@@ -81,6 +81,7 @@ from hydraulics.sizing.loops import count_of, laid
 from hydraulics.sizing.on_plot import (
     SetOut,
     SettingOutPlan,
+    header_pipes,
     is_of_plan,
     names_in_plan,
     set_out_array,
@@ -386,10 +387,13 @@ class Chapters:
             return None
         digging = self.job.groundworks
         bulking = UNTOLD_BULKING if digging is None else digging.works.gain
+        pipes = found.pipes
+        if found.circuit is not None and self.way is not None:
+            pipes = header_pipes(self.circuit, asked.run_pipe)
         with _of("groundworks.header"):
             return site_works(
                 found.plan,
-                found.pipes,
+                pipes,
                 asked.rules,
                 bulking,
                 bedding_imported=digging is None or digging.works.bedding_imported,

@@ -248,7 +248,7 @@ def with_run_pipe(array: Object, document: Object) -> Object:
     """
     part = document.get("setting_out")
     before, now = _run_pipes(document.get("array")), _run_pipes(array)
-    if part is None or before != {part.get("run_pipe")} or len(now) != 1 or now == before:
+    if part is None or len(now) != 1 or now in ({part.get("run_pipe")}, before):
         return {}
     return {"setting_out": {**part, "run_pipe": now.pop()}}
 

@@ -541,6 +541,22 @@ def is_of_plan(circuit: Circuit, found: SetOut) -> bool:
     )
 
 
+def header_pipes(circuit: Circuit, run_pipe: Pipe) -> HeaderPipes:
+    """Which pipes a plan's header trenches hold, of an array that was made of it and changed since.
+
+    Parameters
+    ----------
+    circuit
+        The array.
+    run_pipe
+        Of its runs where it has none.
+    """
+    loops, circuits = _told_of(circuit)
+    runs = [each.pipe for each in circuits.values() if each.pipe is not None]
+    thickest = max(runs, key=lambda pipe: pipe.outside_diameter, default=run_pipe)
+    return HeaderPipes({name: each.tail_pipes for name, each in loops.items()}, thickest)
+
+
 def names_in_plan(circuit: Circuit, names: Iterable[str]) -> dict[str, str]:
     """What loops are called in the array that a plan makes, by what they were called before.
 

@@ -1351,3 +1351,32 @@ def test_a_plan_near_the_boundary_says_so_in_setting_out_and_groundworks_alike()
         assert said.startswith("T1 (and 1 more) comes to 1.00 m from the boundary")
     far = answered(PATH, with_(plot={"trenches": comb(), "chambers": [CHAMBER]}))
     assert "border_small" not in [each["code"] for each in far["findings"]]
+
+
+@pytest.mark.parametrize("way", ["larger_headers", "other_loop_pipe"])
+def test_a_way_to_balance_that_changes_pipe_changes_what_the_plan_lays_and_digs(way: str) -> None:
+    # One model: the design's own chapters are those of the job that it decides, posted again.
+    job = laid(loop("A", SLINKY), loop("B", SLINKY), loop("C", SLINKY)) | {
+        "setting_out": {"run_pipe": "PE100 SDR11 40"},
+        "antifreeze": {
+            "kind": "propylene_glycol", "concentration_percent": 25, "basis": "volume",
+        },
+        "duty": {"heat_kw": 4, "to_ground_c": -3.5, "from_ground_c": 0},
+        "limits": {"max_deviation_percent": 0.1},
+        "balancing": {"take": way},
+        "ground": {"soil": "clay"},
+        "groundworks": {"trench": {"width_m": 1.2, "depth_m": 1.3}},
+    }  # fmt: skip
+    first = answered("/v1/designs", job)
+    again = answered("/v1/designs", job | first["decides"])
+    assert again["split"]["pump"]["head_kpa"] == pytest.approx(
+        first["split"]["pump"]["head_kpa"],
+        rel=1e-5,  # told to six figures
+    )
+    pipe = first["groundworks"]["header_trench"]["pipe_m3"]
+    assert again["groundworks"]["header_trench"]["pipe_m3"] == pytest.approx(pipe, rel=1e-5)
+    plain = answered("/v1/designs", job | {"balancing": {}})
+    assert plain["groundworks"]["header_trench"]["pipe_m3"] != pytest.approx(pipe, rel=1e-3)
+    told = first["decides"].get("setting_out", job["setting_out"])["run_pipe"]
+    runs = {run["pipe"] for each in first["decides"]["array"]["branches"] for run in each["runs"]}
+    assert runs == {told}
