@@ -28,7 +28,7 @@ from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.lanes import lanes_between
 from hydraulics.plot.site import Point, SitePlot
 from hydraulics.plot.site_plan import Bore, Mat, Trench
-from hydraulics.plot.usable import COARSE, dug_surface, grown, header_ground, polygons, ways_out
+from hydraulics.plot.usable import COARSE, dug_surface, grown, header_and_outs, polygons
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -175,7 +175,7 @@ def _base(  # noqa: PLR0917 (each is another subject)
     mats: tuple[Mat, ...],
     angle: float,
 ) -> _Base:
-    ground = header_ground(plot, rules.border, rules.half_width)
+    ground, ways = header_and_outs(plot, rules.border, rules.half_width)
     taken = shapely.union_all([footprint(t, rules.around) for t in trenches])
     barred = blocked = _barred(plot, ground.difference(taken))
     if bores:
@@ -184,7 +184,7 @@ def _base(  # noqa: PLR0917 (each is another subject)
         blocked = _barred(plot, ground.difference(taken))
 
     nodes = _Nodes()
-    outs, plant, fixed = _plant_room(nodes, plot, ways_out(plot, ground, rules.half_width), taken)
+    outs, plant, fixed = _plant_room(nodes, plot, ways, taken)
     no_place = {plant} - set(outs)
     stubs: list[list[Point]] = [[], []]
     ends: list[tuple[int, ...]] = []

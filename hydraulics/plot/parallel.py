@@ -375,6 +375,12 @@ class Columns(NamedTuple):
     at: Floats
     stands: NDArray[np.bool_]
 
+    @property
+    def carried(self) -> Ints:
+        """Trenches that stand on a spine on a line, shape (m, p, s)."""
+        left, right = self.stands[..., 0], self.stands[..., 1]
+        return left.astype(np.int64) + right
+
 
 @dataclass(frozen=True, slots=True)
 class Asked:
@@ -425,22 +431,31 @@ def columns(ground: Ground, asked: Asked) -> Columns:
     at = np.take_along_axis(at, rank, axis=1)
     stands = np.zeros((len(ground.v), *at.shape, 2), dtype=bool)
     opens = np.zeros((len(ground.v), *at.shape), dtype=bool)
-    for k in range(ground.chords.shape[1]):
-        start, stop = ground.chords[:, k, 0, None, None], ground.chords[:, k, 1, None, None]
-        stands[..., 0] |= (at >= start + (stub + length - SLACK)) & (at <= stop + (stub + SLACK))
-        stands[..., 1] |= (at >= start - (stub + SLACK)) & (at <= stop - (stub + length - SLACK))
-    for k in range(ground.header.shape[1]):
-        start, stop = ground.header[:, k, 0, None, None], ground.header[:, k, 1, None, None]
-        opens |= (at >= start - SLACK) & (at <= stop + SLACK)
-    return Columns(at, stands & opens[..., None])
+    for lines, start, stop in _chords_of(ground.chords):
+        own = stands[lines]
+        own[..., 0] |= (at >= start + (stub + length - SLACK)) & (at <= stop + (stub + SLACK))
+        own[..., 1] |= (at >= start - (stub + SLACK)) & (at <= stop - (stub + length - SLACK))
+        stands[lines] = own
+    for lines, start, stop in _chords_of(ground.header):
+        opens[lines] |= (at >= start - SLACK) & (at <= stop + SLACK)
+    stands &= opens[..., None]
+    return Columns(at, stands)
+
+
+def _chords_of(chords: Floats) -> Iterator[tuple[Ints, Floats, Floats]]:
+    """The first chord of every line, the second, ...: lines that have one, its from and to."""
+    for k in range(chords.shape[1]):
+        lines = np.flatnonzero(chords[:, k, 0] <= chords[:, k, 1])
+        start, stop = chords[lines, k].T[:, :, None, None]
+        yield lines, start, stop
 
 
 def most_on_spines(ground: Ground, asked: Asked) -> int:
     """Most trenches on spines in this direction."""
     if not packed(ground, asked.length, asked.lay.end_gap).any():
         return 0
-    stands = columns(ground, asked).stands
-    return int(_most(stands.sum(axis=(2, 3)), ground.before)[-1].max(initial=0))
+    carried = columns(ground, asked).carried
+    return int(_most(carried.sum(axis=2), ground.before)[-1].max(initial=0))
 
 
 def most_packed(ground: Ground, asked: Asked) -> int:
@@ -480,7 +495,7 @@ def spine_layouts(direction: Direction, ground: Ground, asked: Asked) -> tuple[i
     if not packed(ground, asked.length, asked.lay.end_gap).any():
         return 0, []
     found = columns(ground, asked)
-    carried = np.cumsum(found.stands.sum(axis=3), axis=2)
+    carried = np.cumsum(found.carried, axis=2)
     best = _most(carried, ground.before)
     most = int(best[-1].max())
     if most < asked.count:

@@ -74,11 +74,9 @@ from hydraulics.plot.stretches import stretches
 from hydraulics.plot.usable import (
     array_ground,
     grown,
-    header_ground,
+    header_and_outs,
     mat_ground,
     polygons,
-    way_out,
-    ways_out,
     within_reach,
 )
 
@@ -544,8 +542,7 @@ def _grounds(
     plot: SitePlot, lay: ParallelTrenches, rules: HeaderRules, given: Given
 ) -> list[tuple[Direction, Ground]]:
     """The ground cut into chords in every direction that is tried."""
-    header = header_ground(plot, rules.border, rules.half_width)
-    outs = ways_out(plot, header, rules.half_width)
+    header, outs = header_and_outs(plot, rules.border, rules.half_width)
     out = outs[0]
     off = grown(_way(plot, out), rules.around + lay.half_top)
     array = within_reach(array_ground(plot, lay.half_top, off), header, outs)
@@ -633,8 +630,7 @@ def _bores(
 ) -> SitePlan:
     """Boreholes where header trenches reach them, compact or spread."""
     given = () if isinstance(chambers, ChamberRule) else chambers
-    header = header_ground(plot, rules.border, rules.half_width)
-    outs = ways_out(plot, header, rules.half_width)
+    header, outs = header_and_outs(plot, rules.border, rules.half_width)
     out = outs[0]
     off = grown(shapely.MultiPoint([each.at for each in given]), rules.around + ROOM)
     off = off.union(grown(_way(plot, out), rules.around + ROOM))
@@ -663,12 +659,12 @@ def _mats(
     if not plot.water:
         text = "mats lie in water, and the plot has none; give the corners of its water"
         raise InputError(Fault("water", text, None, "3 or more corners"))
-    header = header_ground(plot, rules.border, rules.half_width)
+    _, outs = header_and_outs(plot, rules.border, rules.half_width)
     half = lay.outer_diameter / 2.0
     found = compact(
         mat_ground(plot, half, lay.bank),
         BoreField(lay.count, spacing=lay.spacing, pattern="square"),
-        way_out(plot, header, rules.half_width),
+        outs[0],
         directions(plot, fan=FAN / 2.0),
     )
     mats = tuple(Mat(f"M{n + 1}", at, lay.outer_diameter) for n, at in enumerate(found.at))
@@ -679,7 +675,7 @@ def _mats(
 
 def _beyond(plot: SitePlot, rules: HeaderRules) -> str:
     """What is said where some of the ground is out of reach."""
-    parts = shapely.get_num_geometries(header_ground(plot, rules.border, rules.half_width))
+    parts = shapely.get_num_geometries(header_and_outs(plot, rules.border, rules.half_width)[0])
     return " Ground that no header trench leads to is not counted." if parts > 1 else ""
 
 

@@ -7,6 +7,7 @@ plain buffer is a polygon within it, and cuts the clearance by 1.9 % at four seg
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -149,9 +150,13 @@ def mat_ground(plot: SitePlot, half: float, bank: float) -> shapely.Geometry:
     return polygons(water.buffer(EXACT_FIT, join_style="mitre"))
 
 
-def way_out(plot: SitePlot, ground: shapely.Geometry, half_width: float) -> Point:
-    """The best of `ways_out`."""
-    return ways_out(plot, ground, half_width)[0]
+@lru_cache(maxsize=8)
+def header_and_outs(
+    plot: SitePlot, border: float, half_width: float
+) -> tuple[shapely.Geometry, tuple[Point, ...]]:
+    """`header_ground` and `ways_out` onto it: kept, since every layout of a plot asks for them."""
+    ground = header_ground(plot, border, half_width)
+    return ground, ways_out(plot, ground, half_width)
 
 
 def ways_out(plot: SitePlot, ground: shapely.Geometry, half_width: float) -> tuple[Point, ...]:

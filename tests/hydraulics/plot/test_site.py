@@ -10,7 +10,7 @@ import shapely
 
 from hydraulics.errors import InputError
 from hydraulics.plot.site import KeepOut, SitePlot, rectangle
-from hydraulics.plot.usable import array_ground, grown, header_ground, way_out
+from hydraulics.plot.usable import array_ground, grown, header_and_outs, header_ground
 
 SQUARE = ((0.0, 0.0), (40.0, 0.0), (40.0, 40.0), (0.0, 40.0))
 
@@ -81,7 +81,7 @@ def test_ground_of_a_rectangle_is_what_the_border_leaves() -> None:
     plot = rectangle(75.0, 40.0)
     assert array_ground(plot).area == pytest.approx(70.0 * 35.0, abs=0.01)
     assert header_ground(plot, 1.0, 0.25).area == pytest.approx(73.0 * 38.0)
-    assert way_out(plot, header_ground(plot, 1.0, 0.25), 0.25) == pytest.approx((1.0, 20.0))
+    assert header_and_outs(plot, 1.0, 0.25)[1][0] == pytest.approx((1.0, 20.0))
 
 
 def test_pipes_leave_the_house_away_from_a_tree_by_its_door() -> None:
@@ -90,10 +90,10 @@ def test_pipes_leave_the_house_away_from_a_tree_by_its_door() -> None:
     house = KeepOut("house", 2.0, ((10.0, 10.0), (30.0, 10.0), (30.0, 20.0), (10.0, 20.0)))
     tree = KeepOut("tree", 3.0, centre=(20.0, 6.0))
     plot = SitePlot(SQUARE, (20.0, 10.0), (house, tree))
-    x, y = way_out(plot, header_ground(plot, 1.0, 0.25), 0.25)
+    x, y = header_and_outs(plot, 1.0, 0.25)[1][0]
     way = shapely.LineString([(x, y), plot.plant])
     assert way.distance(shapely.Point(20.0, 6.0)) >= 3.25 - 1e-3
     assert not way.crosses(house.shape)
     assert y == pytest.approx(7.75)
     bare = SitePlot(SQUARE, (20.0, 10.0), (house,))
-    assert way_out(bare, header_ground(bare, 1.0, 0.25), 0.25) == pytest.approx((20.0, 7.75))
+    assert header_and_outs(bare, 1.0, 0.25)[1][0] == pytest.approx((20.0, 7.75))
