@@ -42,6 +42,7 @@ from hydraulics.findings import (
     figures,
 )
 from hydraulics.fluid.mixture import Mixture, freezing_margin
+from hydraulics.ground.load_history import LimitingLoad
 from hydraulics.ground.pipe_heat import PE_CONDUCTIVITY
 from hydraulics.groundworks.bill import Bill, Item, bill
 from hydraulics.groundworks.pipe_order import PipeOrder, pipe_order
@@ -866,7 +867,7 @@ class Chapters:
         )
 
     def _return_uneven(self) -> tuple[Finding, ...]:
-        """How much colder the brine comes back as loops share its flow unevenly.
+        """How much colder, or warmer, the brine comes back as loops share its flow unevenly.
 
         Of the array that is sized, or of one given that is of the kind and make of its sizing.
         """
@@ -878,30 +879,44 @@ class Chapters:
             sized = as_laid(self.sizing, self._laid.loops, self._laid.total_length, change)
         except HydraulicsError:  # colder than the mixture has data of
             return ()
-        if sized.history is None:
+        if (history := sized.history) is None:
             return ()
-        part, film = sized.history.coldest, sized.resistance.film + sized.resistance.wall
-        falls = part.fall_from_months + part.fall_from_peak + part.fall_through_pipe
-        colder = imbalance_heat(
+        going = sized.coldest_going
+        cold = self._uneven(sized, history.coldest, sized.draw.peak, going, sized.coldest_return)
+        if (part := history.warmest) is None or history.warmest_return is None:
+            return (cold,)
+        month = (part.month - history.first_month) % 12
+        put = float(sized.draw.checked_warm[month])
+        going = float(history.warm_going[part.year - 1, month])
+        return cold, self._uneven(sized, part, put, going, history.warmest_return)
+
+    def _uneven(
+        self, sized: ArraySizing, part: LimitingLoad, drawn: float, going: float, even: float
+    ) -> Finding:
+        """What uneven flow costs in a month that draws so much [W]; `even` is even loops' [°C]."""
+        film, falls = sized.resistance.film + sized.resistance.wall, part.falls
+        per_metre = sized.peak_per_metre_of_pipe * drawn / sized.draw.peak
+        further = imbalance_heat(
             self.before,
-            entering_temperature=sized.coldest_going,
+            entering_temperature=going,
             ground_temperature=part.undisturbed,
-            ground_resistance=max(falls / sized.peak_per_metre_of_pipe - film, 0.0),
+            ground_resistance=max(falls / per_metre - film, 0.0),
         ).temperature_cost
-        found = sized.coldest_return - colder
-        below = colder > 0.02 and found < sized.limit - 0.02
-        remedy = f", below its limit of {sized.limit:g} °C: "
-        even = sized.coldest_return >= sized.limit - 0.02
-        remedy += "balance the loops or take more ground" if even else "take more ground"
-        return (
-            Finding(
-                "return_uneven",
-                "warning" if below else "info",
-                f"Loops share the flow unevenly: for the same heat the brine comes back "
-                f"{colder:.3f} K colder than from even loops, at {found:.2f} °C at its "
-                f"coldest{self._metres_laid(' with')}{remedy if below else ''}.",
-                "each loop against ground of one temperature, its resistance as sized",
-            ),
+        cold = part.limit == "lower"
+        sign, limit = (-1.0, sized.limit) if cold else (1.0, sized.most)
+        found = even + sign * further
+        beyond = further > 0.02 and sign * (found - limit) > 0.02
+        remedy = f", {'below' if cold else 'above'} its limit of {limit:g} °C: "
+        kept = sign * (even - limit) <= 0.02
+        remedy += "balance the loops or take more ground" if kept else "take more ground"
+        return Finding(
+            "return_uneven",
+            "warning" if beyond else "info",
+            "Loops share the flow unevenly: for the same heat the brine comes back "
+            f"{further:.3f} K {'colder' if cold else 'warmer'} than from even loops, at "
+            f"{found:.2f} °C at its {'coldest' if cold else 'warmest'}"
+            f"{self._metres_laid(' with')}{remedy if beyond else ''}.",
+            "each loop against ground of one temperature, its resistance as sized",
         )
 
     @property

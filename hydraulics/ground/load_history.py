@@ -211,6 +211,11 @@ class LimitingLoad:
     rise_of_brine: float
 
     @property
+    def falls(self) -> float:
+        """All falls from undisturbed ground to the mean brine [K]."""
+        return self.fall_from_months + self.fall_from_peak + self.fall_through_pipe
+
+    @property
     def governs(self) -> str:
         """Return the larger of the falls, as ``"monthly_draw"``, ``"peak"`` or ``"pipe"``."""
         falls = {
@@ -238,6 +243,8 @@ class History:
         The month nearest a limit, taken apart.
     coldest
         The month of the coldest return, taken apart; the same where the lower limit is nearer.
+    warmest
+        That of the warmest; None where no heat is put back.
     coldest_return, warmest_return
         In months that draw heat, and in months that put heat back; the latter None where none does
         [degC].
@@ -256,6 +263,7 @@ class History:
     warm_going: Floats
     limiting: LimitingLoad
     coldest: LimitingLoad
+    warmest: LimitingLoad | None
     coldest_return: float
     warmest_return: float | None
     coldest_ground: float
@@ -361,14 +369,16 @@ class Life:
         margin = float(returning[low]) - limits.lower
         above = limits.upper - float(warmest[high]) if warmed else np.inf
         coldest = self._part("lower", cold, low, total)
+        hottest = self._part("upper", warm, high, total) if warmed else None
         return History(
             first_month=self.first_month,
             returning=returning.reshape(-1, 12),
             going=(returning - cold.change).reshape(-1, 12),
             warm_returning=warmest.reshape(-1, 12),
             warm_going=(warmest - warm.change).reshape(-1, 12),
-            limiting=coldest if margin <= above else self._part("upper", warm, high, total),
+            limiting=coldest if hottest is None or margin <= above else hottest,
             coldest=coldest,
+            warmest=hottest,
             coldest_return=float(returning[low]),
             warmest_return=float(warmest[high]) if warmed else None,
             coldest_ground=float(outside.min()),

@@ -731,16 +731,25 @@ def test_an_uneven_array_that_is_given_beside_its_sizing_is_told_in_kelvin(
     odd["loop"]["legs"].append({"straight": {"length_m": 90}})
     job["array"]["branches"].append(odd)
     content = designed(client, job)
-    (said,) = [each for each in content["findings"] if each["code"] == "return_uneven"]
+    said, warm = [each for each in content["findings"] if each["code"] == "return_uneven"]
     colder = float(re.findall(r"comes back ([-0-9.]+) K colder", said["message"])[0])
     assert 0.001 < colder < 0.2
+    warmer = float(re.findall(r"comes back ([-0-9.]+) K warmer", warm["message"])[0])
+    summer = float(re.findall(r"at (-?[0-9.]+) °C at its warmest", warm["message"])[0])
+    sized, ground = first["sizing"], job["ground"]["undisturbed_c"]
+    assert summer == pytest.approx(sized["max_from_ground_c"] + warmer, abs=0.006)
+    assert (warm["severity"] == "warning") is (summer > (limit or 30.0) + 0.02)  # as cold has it
+    # A share of how far brine goes out from the ground; more of it where a peak of 8 h, not 24,
+    # leaves the ground less resistance, and the flow more to give.
+    apart = (sized["max_to_ground_c"] - ground) / (ground - sized["min_to_ground_c"])
+    assert apart < warmer / colder < 1.5 * apart
     told = float(re.findall(r"at (-?[0-9.]+) °C at its", said["message"])[0])
     assert told == pytest.approx(first["sizing"]["min_from_ground_c"] - colder, abs=0.006)
     # At half its length it is told for the metres that it has, which ask for twice the heat.
     half = copy.deepcopy(job)
     for branch in half["array"]["branches"]:
         branch["loop"]["legs"][1]["borehole"]["depth_m"] *= 0.5
-    (less,) = [e for e in designed(client, half)["findings"] if e["code"] == "return_uneven"]
+    less, _ = [e for e in designed(client, half)["findings"] if e["code"] == "return_uneven"]
     assert less["severity"] == "warning"
     assert re.search(r"coldest with the \d+ m of borehole that are laid, below", less["message"])
     assert float(re.findall(r"at (-?[0-9.]+) °C at its", less["message"])[0]) < told - 3.0
