@@ -257,8 +257,8 @@ class _Asked:
 
 
 def _remedies(asked: _Asked, imbalance: Imbalance) -> tuple[str, ...]:
-    """What brings loops nearer when the array is solved with it, by cause, valves last."""
-    told: list[str] = []
+    """What brings the array nearer when it is solved with it: what is enough first, valves last."""
+    told: dict[str, bool] = {}
     apart = imbalance.apart
     if apart is None or not imbalance.why:
         return ()
@@ -271,42 +271,66 @@ def _remedies(asked: _Asked, imbalance: Imbalance) -> tuple[str, ...]:
                 choices[:1] if many else choices,
                 int(loops[np.abs(asked.deviation[loops]).argmax()]),
             )
-            if best is not None and best not in told:
-                told.append(best)
+            if best is not None:
+                told.setdefault(best.text, best.enough)
     throttled = with_valves(asked.network, apart, asked.target_flow)
     worst = int(np.abs(asked.deviation).argmax())
+    words = sorted(told, key=lambda text: not told[text])
     if _nearer(asked, throttled, worst) is not None:
         valves = _has_set_valves(asked.circuit)
-        told.append("set the regulating valves anew" if valves else "fit regulating valves")
-    return tuple(told)
+        words.append("set the regulating valves anew" if valves else "fit regulating valves")
+    return tuple(words)
 
 
-def _best(asked: _Asked, choices: list[Remedy], loop: int) -> str | None:
-    """Words for the change that brings a loop nearest; None where none brings it nearer."""
-    left: dict[str, float] = {}
+@dataclass(frozen=True, slots=True)
+class _Solved:
+    """A remedy as solved: in words, and whether the array is within its tolerance with it."""
+
+    text: str
+    enough: bool
+    off: float
+
+
+def _best(asked: _Asked, choices: list[Remedy], loop: int) -> _Solved | None:
+    """The change that brings a loop nearest; None where none brings it and the array nearer."""
+    left: list[_Solved] = []
     for each in choices:  # the smallest first: one that reaches ends the search
         changed = each.array
         if isinstance(changed, Circuit):
             changed = assemble(changed, asked.plant, asked.network.fluids)
-        off = _nearer(asked, changed, loop)
-        if off is not None:
-            left[each.text] = off
-            if off <= asked.tolerance:
-                break
-    return min(left, key=lambda text: left[text]) if left else None
+        deviation = _nearer(asked, changed, loop)
+        if deviation is None:
+            continue
+        off, most = np.abs(deviation[loop]), np.abs(deviation).max()
+        enough = bool(most <= asked.tolerance * (1.0 + 1e-9))
+        text = each.text
+        if not enough:
+            name = changed.names[int(np.abs(deviation).argmax())]
+            text += f" (not enough alone: {name} is {100.0 * most:.0f} % off then)"
+        left.append(_Solved(text, enough, float(off)))
+        if enough:
+            break
+    return min(left, key=lambda each: (not each.enough, each.off), default=None)
 
 
-def _nearer(asked: _Asked, changed: Network, loop: int) -> float | None:
-    """How far a loop of the array as changed is off its target; None where that is no nearer."""
+def _nearer(asked: _Asked, changed: Network, loop: int) -> Array | None:
+    """How far the loops of the array as changed are off; None where that is no nearer.
+
+    Nearer are the loop, the one that is worst, and the spread.
+    """
     try:
         solution = solve_for(changed, asked.duty)
     except (InputError, NoSolutionError):  # beyond the friction law, or the pump's curve
         return None
     wanted = target_flows(changed, solution.total, asked.target)
-    deviation = solution.flow[changed.loop_rows] / wanted - 1.0
-    off = float(abs(deviation[loop]))
-    nearer = off < abs(float(asked.deviation[loop])) * (1.0 - 1e-6)
-    return off if nearer and spread_of(deviation) < spread_of(asked.deviation) else None
+    deviation: Array = solution.flow[changed.loop_rows] / wanted - 1.0
+    after, before = np.abs(deviation), np.abs(asked.deviation)
+    nearer = (
+        after[loop] < before[loop] * (1.0 - 1e-6)
+        and after.max() < before.max() * (1.0 - 1e-6)
+        and spread_of(deviation) < spread_of(asked.deviation)
+    )
+    return deviation if nearer else None
 
 
 def _refuse_equal_names(network: Network, circuit: Circuit) -> None:
