@@ -29,7 +29,7 @@ from api.report.chapters import (
     gravest,
     told_in,
 )
-from api.report.inputs import inputs_blocks, parts_blocks, read_job
+from api.report.inputs import inputs_blocks, parts_blocks, read_job, without_excess
 from api.report.parts import (
     DASH,
     MOST_ROWS,
@@ -78,7 +78,8 @@ def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> R
         Ready to be written.
     """
     header = answer.get("report", {})
-    split, read = answer["split"], read_job(answer["job"])
+    split = answer["split"]
+    read = without_excess(read_job(answer["job"]), answer.values())
     pipes = [
         {**each, "pipe": f"{each['pipe']}, {PARTS[each['part']].lower()}"}
         for each in answer["pipes"]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any, Final
 
 from api.answers.numbers import given, number, short
@@ -28,6 +29,39 @@ def read_job(document: Read) -> dict[str, Any]:
     assert isinstance(limits, Nested)
     read.setdefault("limits", limits.reader.defaults)
     return _in_order(read, schema)
+
+
+def without_excess(read: Read, chapters: Iterable[Any]) -> dict[str, Any]:
+    """A job in which numbers that chapters decided have no more digits than anybody works to.
+
+    They are told to three decimals, or two digits where that says nothing. What was typed stays.
+    """
+    decided: set[float] = set()
+    for chapter in chapters:
+        if isinstance(chapter, Mapping):
+            decided.update(_numbers(chapter.get("decides", {})))
+    told: dict[str, Any] = _told(read, decided)
+    return told
+
+
+def _numbers(value: Any) -> Iterator[float]:  # noqa: ANN401 (JSON)
+    if isinstance(value, Mapping):
+        value = list(value.values())
+    if isinstance(value, list):
+        for each in value:
+            yield from _numbers(each)
+    elif isinstance(value, float):
+        yield value
+
+
+def _told(value: Any, decided: set[float]) -> Any:  # noqa: ANN401 (JSON)
+    if isinstance(value, Mapping):
+        return {name: _told(each, decided) for name, each in value.items()}
+    if isinstance(value, list):
+        return [_told(each, decided) for each in value]
+    if not isinstance(value, float) or value == 0.0 or value not in decided:
+        return value
+    return round(value, max(3, 1 - math.floor(math.log10(abs(value)))))
 
 
 def _in_order(read: Read, schema: StrictSchema) -> dict[str, Any]:

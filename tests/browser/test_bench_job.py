@@ -335,13 +335,6 @@ def test_empty_boxes_say_what_the_service_takes_for_them(open_bench: Open, addre
         told.append([each["max_flow_l_min"] for each in answer["flow_meters"]])
     assert told[0] == told[1]
 
-    # Of a header trench there is a length from the plan only where there is a plan.
-    dug = open_step(page, "groundworks").get_by_role("heading", name="Header trench")
-    length = dug.locator("+ .grid").get_by_label("Length")
-    assert length.get_attribute("placeholder") == "as rows or tails"
-    ask(page, "setting_out")
-    assert length.get_attribute("placeholder") == "from the plan"
-
 
 def test_pasted_pumps_say_which_line_is_wrong(open_bench: Open) -> None:
     page = open_bench()

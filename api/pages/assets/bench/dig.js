@@ -73,7 +73,7 @@ export const dig = {
     "/groundworks": { trench: { width_m: 1.2, depth_m: 1.2 }, header_trench: { separation_m: 0.3 } },
   }),
 
-  form({ job, soils, pipes }) {
+  form({ soils, pipes }) {
     const n = (path, label, options) => numberField(`/groundworks/${path}`, label, options);
     return [
       el("h3", { text: "Soil and work" }),
@@ -99,8 +99,7 @@ export const dig = {
         + "coils stand, and how wide a borehole is, is told at the loops." }),
       el("h3", { text: "Header trench" }),
       el("div", { class: "grid" },
-        n("header_trench/length_m", "Length", { unit: "m",
-          placeholder: () => (job().setting_out === undefined ? "as rows or tails" : "from the plan") }),
+        n("header_trench/length_m", "Length", { unit: "m", placeholder: "plan, rows or tails" }),
         n("header_trench/width_m", "Floor", { unit: "m wide", step: 0.1, placeholder: "0.5" }),
         n("header_trench/depth_m", "Deep", { unit: "m", step: 0.1, placeholder: "usual" }),
         n("header_trench/separation_m", "Flow from return", { unit: "m", step: 0.1, placeholder: "not checked" })),

@@ -56,8 +56,8 @@ export function findingsOf(findings, open) {
 
 /** How even a split is; what cannot be is neither even nor uneven. */
 export function evenness(within, errors) {
-  if (errors) return "■ error";
-  return within ? "= even" : "▼ uneven";
+  if (errors) return "■\u00a0error";
+  return within ? "=\u00a0even" : "▼\u00a0uneven"; // the sign and its word stay together
 }
 
 /** What to mind before anyone acts, where it cannot be overlooked. */

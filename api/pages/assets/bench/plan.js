@@ -342,7 +342,9 @@ export function planBoard(page, { changed }) {
     drawing.setAttribute("width", frame.width);
     drawing.setAttribute("height", frame.height);
     const water = pointsOf(plot.water);
-    taken = [];
+    const plant = plantOf(plot);
+    const [px, py] = plant ? onSheet(plant) : [0, 0];
+    taken = plant ? [[px - 10, py - 10, px + 10, py + 10]] : []; // its mark
     const sides = corners.flatMap((each, index) => side(each, corners[(index + 1) % corners.length], plot.boundary === undefined
       ? null : (event, at) => insert("/plot/boundary", plot.boundary, index, at, event))).filter(Boolean);
     ground.replaceChildren(
