@@ -2,12 +2,14 @@
 
 import contextlib
 import errno
+import gc
 import json
 import re
 import socket
 import tempfile
 import threading
 import time
+import weakref
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, NoReturn
@@ -207,6 +209,40 @@ def test_room_for_metrics_is_taken_before_the_workers_start(tmp_path: Path) -> N
     assert len(files) == 6
     for each in files:  # allocated, not merely as long: a hole would need room when written
         assert each.stat().st_blocks * 512 >= each.stat().st_size > 100_000
+
+
+@pytest.mark.parametrize(("holds", "tidied"), [(50e6, False), (140e6, True), (250e6, True)])
+def test_a_worker_gives_back_what_lies_in_circles_before_it_is_replaced(
+    monkeypatch: pytest.MonkeyPatch, holds: float, *, tidied: bool
+) -> None:
+    class Circle:
+        def __init__(self) -> None:
+            self.itself = self
+
+    worker = object.__new__(production.WaitressWorker)
+    # What a document left in circles is all that it holds beyond 40 MB.
+    left = weakref.ref(Circle())
+    monkeypatch.setattr(production, "own_memory", lambda: holds if left() else 40e6)
+    gc.disable()
+    try:
+        for now in (10.0, 20.0, 200.0):
+            monkeypatch.setattr(time, "monotonic", lambda now=now: now)
+            assert not worker._is_too_large(Settings(max_worker_mb=160))
+        assert (left() is None) == tidied
+    finally:
+        gc.enable()
+
+
+def test_a_worker_that_keeps_too_much_is_replaced(monkeypatch: pytest.MonkeyPatch) -> None:
+    worker = object.__new__(production.WaitressWorker)
+    kept = Settings(max_worker_mb=160)
+    holds = iter((40e6, 40e6, *[200e6] * 9))
+    monkeypatch.setattr(production, "own_memory", lambda: next(holds))
+    found = []
+    for now in (10.0, 20.0, 30.0, 30.0 + kept.max_seconds):
+        monkeypatch.setattr(time, "monotonic", lambda now=now: now)
+        found.append(worker._is_too_large(kept))
+    assert found == [False, False, False, True]
 
 
 def test_a_key_is_printed_with_its_hash() -> None:
