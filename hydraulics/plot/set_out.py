@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import islice, pairwise
@@ -92,6 +92,7 @@ PLACES: Final[tuple[Place, ...]] = ("most_even", "least_pipe", "least_digging")
 PIPE_ASIDE: Final = 0.02  # of the price of pipe that counts where digging is to be least
 ALIKE_APART: Final = 0.005  # of their distance that bores may differ by and lie as near
 TURNED: Final = 0.01  # rad that directions may differ by and be one
+SPUR: Final = 1e-3  # m off itself that a way comes back by
 NO_WAY: Final = 1e5  # price of a loop or chamber that no way leads to
 MOST_TOLD: Final = 20  # faults of a drawing in one refusal
 Given = tuple[Chamber, ...]
@@ -793,6 +794,24 @@ def _chamber_fault(number: int, chamber: Chamber) -> Fault:
     )
 
 
+def _without_spurs(way: Iterable[Point]) -> list[Point]:
+    """A way that turns where it would go on and come straight back, as at the end of a stub."""
+    found: list[Point] = []
+    for point in way:
+        found.append(point)
+        while len(found) > 2 and _comes_back(*found[-3:]):
+            del found[-2]
+            if math.dist(found[-2], found[-1]) < SPUR:
+                del found[-1]
+    return found
+
+
+def _comes_back(a: Point, b: Point, c: Point) -> bool:
+    """Whether a way from a by b to c lies on itself."""
+    there, back = shapely.LineString([a, b]), shapely.LineString([b, c])
+    return bool(there.distance(shapely.Point(c)) < SPUR or back.distance(shapely.Point(a)) < SPUR)
+
+
 def _routes(
     net: Network,
     array: Array,
@@ -800,7 +819,7 @@ def _routes(
     paths: Sequence[tuple[int, ...]],
 ) -> Iterator[Route]:
     def line(path: tuple[int, ...]) -> tuple[Point, ...]:
-        at = [(float(x), float(y)) for x, y in net.points[list(path)]]
+        at = _without_spurs((float(x), float(y)) for x, y in net.points[list(path)])
         return tuple(at if len(at) > 1 else at * 2)
 
     loops = array.loops

@@ -240,6 +240,11 @@ def test_the_union_of_routes_by_hand() -> None:
     crossed = stretches([route((0.0, 0.0), (10.0, 10.0)), route((10.0, 0.0), (0.0, 10.0))])
     assert sum(s.length for s in crossed) == pytest.approx(28.284, abs=1e-3)
     assert all(s.pipes == 2 for s in crossed)
+    # Two that differ by less than a hair are one: 10 m dug for both, by hand.
+    beside = ((0.0, 3e-6), (10.0, -3e-6))
+    (one,) = stretches([route((0.0, 0.0), (10.0, 0.0)), route(*beside, run=True)])
+    assert one.length == pytest.approx(10.0)
+    assert one.pipes == 4
 
 
 @pytest.mark.parametrize(("pairs", "floor"), [(12, 1.13), (24, 2.12), (61, 5.15)])
@@ -590,3 +595,13 @@ def test_boreholes_are_placed_on_the_plant_rooms_side_of_what_headers_may_not_cr
         plan = set_out(plot, BoreField(8, choose=choose))
         assert set(plan.tails) == set(plan.loops)
         assert len(plan.bores) == 8
+
+
+def test_a_tail_ends_at_a_chamber_on_its_stub_and_does_not_go_past_it_and_back() -> None:
+    # By hand: the chamber is 0.8 m straight on from the trench's end, the stub's end 1 m.
+    plot = SitePlot(((0.0, 0.0), (40.0, 0.0), (40.0, 20.0), (0.0, 20.0)), (0.0, 10.0))
+    lay = AsDrawn((Trench("A", ((10.8, 10.0), (30.8, 10.0)), tails_from="first"),))
+    plan = set_out(plot, lay, RULES, (Chamber("C1", (10.0, 10.0)),))
+    assert plan.tails["A"] == pytest.approx(0.8)
+    assert plan.header_dug == pytest.approx(10.8)
+    audited(plan)
