@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+BYTES: Final = "application/octet-stream"
 JSON: Final = "application/json"
 GEOJSON: Final = "application/geo+json"
 DXF: Final = "image/vnd.dxf"

@@ -13,7 +13,7 @@ from marshmallow import Schema
 
 from api.contract.examples import Example
 from api.contract.operations import OPERATIONS, TAGS, Operation
-from api.contract.responses import HEADERS, NOT_CHANGED, content_of, headers_of, sent_as
+from api.contract.responses import HEADERS, NOT_CHANGED, content_of, headers_of
 from api.media_types import JSON, PICTURES, PNG, SVG
 from api.schemas.fields import Checked, Choice, Declared, Text
 from api.schemas.objects import ListOf, Nested, StrictSchema, schema_of
@@ -211,8 +211,10 @@ def _operation(operation: Operation, example: Example | None) -> Said:
                 shown = {"summary": example.title, "value": answer}
                 ok["content"][JSON]["examples"] = {example.name: shown}
     if operation.takes:
-        content = {kind: sent_as(kind) for kind in operation.takes}
-        made["requestBody"] = {"required": True, "content": content}
+        made["requestBody"] = {
+            "required": True,
+            "content": {operation.takes: content_of(operation.takes)},
+        }
     problems = _problems_of(operation)
     if 401 in problems:
         made["security"] = [{}, {"key": []}]

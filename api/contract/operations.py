@@ -8,7 +8,7 @@ from typing import Any, Final
 from marshmallow import Schema
 
 from api.contract.responses import link_to
-from api.media_types import CSV, DXF, GEOJSON, HTML, JSON, PDF, PICTURES, PNG, SVG
+from api.media_types import BYTES, CSV, DXF, GEOJSON, HTML, JSON, PDF, PICTURES, PNG, SVG
 from api.requests.job import NEEDS
 from api.schemas.balancing_answer import BalancingAnswerSchema
 from api.schemas.commissioning_answer import CommissioningAnswerSchema
@@ -75,7 +75,7 @@ class Operation:
     links
         Where the answer leads.
     takes
-        Media types of the request, where its body is no JSON of ours.
+        Media type of the request, where its body is no JSON of ours.
     needs
         Parts of a job without which it is refused.
     example
@@ -94,7 +94,7 @@ class Operation:
     problems: tuple[int, ...] = ()
     status: int = 200
     links: tuple[tuple[str, dict[str, Any]], ...] = ()
-    takes: tuple[str, ...] = ()
+    takes: str = ""
     needs: tuple[str, ...] = ()
     example: str = ""
 
@@ -304,9 +304,11 @@ OPERATIONS: Final = (
         "boreholes into a part `plot` of a job. GeoJSON is of RFC 7946, its features told apart by "
         "`kind`, in longitude and latitude or with `coordinates_are`: `local_metres`; DXF is text "
         "in the unit of its `$INSUNITS`, on the layers that POST /v1/setting-out.dxf writes; CSV "
-        "has the columns of POST /v1/setting-out.csv. What is not in the plot is listed; a plot "
-        "that cannot be is refused by its place in the file.",
-        PlotFileAnswerSchema, problems=_REFUSED, takes=(GEOJSON, DXF, CSV),
+        "has the columns of POST /v1/setting-out.csv. A file is sent with its own media type "
+        "(application/geo+json, image/vnd.dxf, text/csv), or as bytes and told by how it begins. "
+        "What is not in the plot is listed; a plot that cannot be is refused by its place in the "
+        "file.",
+        PlotFileAnswerSchema, problems=_REFUSED, takes=BYTES,
     ),
     _calculation(
         "/v1/split.csv", "split_csv", "The table of loops",

@@ -145,13 +145,6 @@ def content_of(media: str) -> Said:
     return {"schema": {"type": "string", "pattern": begins, "maxLength": LONGEST_TEXT}}
 
 
-def sent_as(media: str) -> Said:
-    """What is in a request that is no JSON of ours, as OpenAPI's media type object."""
-    if media == GEOJSON:
-        return {"schema": {"type": "object", "description": "GeoJSON, RFC 7946."}}
-    return {"schema": {"type": "string", "maxLength": LONGEST_TEXT}}
-
-
 def link_to(operation: str, description: str, **what: object) -> Said:
     """OpenAPI's link object.
 

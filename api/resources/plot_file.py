@@ -6,7 +6,7 @@ from typing import Final
 
 from flask import Blueprint, Response
 
-from api.media_types import CSV, DXF, GEOJSON
+from api.media_types import BYTES, CSV, DXF, GEOJSON
 from api.requests.plot_csv import read_csv
 from api.requests.plot_dxf import read_dxf
 from api.requests.plot_file import Reading, plot_of
@@ -16,21 +16,31 @@ from api.service.problems import ProblemError
 from api.service.replies import reply, settings
 
 blueprint: Final = Blueprint("plot_file", __name__)
-FORMS: Final = (GEOJSON, DXF, CSV)
+_FORMS: Final = (GEOJSON, DXF, CSV, BYTES)
 
 
 @blueprint.post("/v1/plot-file")
 def post_plot_file() -> Response:
     """Read a plot out of a file."""
     limits = settings()
-    body, kind = read_bytes(FORMS, limits.max_body_bytes)
+    body, kind = read_bytes(_FORMS, limits.max_body_bytes)
     return reply(plot_of(_read(body, kind, limits.max_nesting), limits.max_corners))
 
 
 def _read(body: bytes, kind: str, max_nesting: int) -> Reading:
+    if kind == BYTES:
+        kind = _told_by_its_beginning(body)
     if kind == GEOJSON:
         return read_geojson(keep_document(parse_json(body, max_nesting)))
     return (read_dxf if kind == DXF else read_csv)(_text(body))
+
+
+def _told_by_its_beginning(body: bytes) -> str:
+    """Media type of a file: GeoJSON is in braces, and a drawing begins with a group code."""
+    head = body[:1_000].lstrip(b"\xef\xbb\xbf \t\r\n")
+    if head.startswith(b"{"):
+        return GEOJSON
+    return DXF if head.split(b"\n", 1)[0].strip().isdigit() else CSV
 
 
 def _text(body: bytes) -> str:

@@ -7,7 +7,6 @@ FUZZ_EXAMPLES sets how many requests are made up for each operation; from 100 on
 bounds of every field of every operation are sent too.
 """
 
-import json
 import os
 from collections import Counter
 from typing import Any, Final
@@ -60,14 +59,6 @@ schema = schemathesis.openapi.from_wsgi(
         }
     ),
 )
-
-
-@schemathesis.serializer("image/vnd.dxf", "application/geo+json", "text/csv")
-def as_made_up(_: Any, value: Any) -> bytes:
-    """Files of a plot: what is made up is sent as it is."""
-    return (value if isinstance(value, str) else json.dumps(value)).encode("utf-8", "replace")
-
-
 _sent: Counter[str] = Counter()
 
 

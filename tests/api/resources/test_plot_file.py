@@ -133,6 +133,16 @@ def test_what_our_own_files_hold_and_no_plot_does_is_listed(client: FlaskClient,
     assert answer["notes"] == []
 
 
+@pytest.mark.parametrize("form", KINDS)
+def test_a_file_sent_as_bytes_is_told_by_how_it_begins(client: FlaskClient, form: str) -> None:
+    data = client.post(f"{SETTING_OUT}.{form}", json=JOBS["trenches"]).data
+    told = client.post(PATH, data=data, content_type="application/octet-stream")
+    assert told.get_json() == read(client, data, form).get_json()
+    other = client.post(PATH, data=data, content_type="application/zip")
+    assert other.status_code == 415
+    assert set(KINDS.values()) <= set(other.headers["Accept"].split(", "))
+
+
 @pytest.mark.parametrize("query", ["?decimal=comma", "?byte_order_mark=true", ""])
 def test_every_form_of_our_tables_is_read(client: FlaskClient, query: str) -> None:
     job = JOBS["trenches"]
