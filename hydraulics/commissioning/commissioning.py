@@ -102,7 +102,7 @@ from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import Contents, array_contents, hangs_in_boreholes, lies_in_water
 from hydraulics.layout.edit import closed_names, opened, with_valves_open
 from hydraulics.layout.heights import NOWHERE, WATER_DENSITY, Heights, Levels, column, levels_of
-from hydraulics.layout.pressure_class import class_findings
+from hydraulics.layout.pressure_class import class_findings, unknown_findings
 from hydraulics.split.brine import BrineRange
 
 _WIDE_OPEN: Final = 1e3  # m3/h; a valve that takes next to nothing
@@ -322,15 +322,17 @@ def _purging(
     if steps is None:
         return None
 
+    what = "the pressure of the purge pump at the connections"
+
+    def borne_at(pressure: float, remedy: str) -> tuple[Finding, ...]:
+        density, at = state.density, state.temperature_c
+        return class_findings(levels, pressure, what, remedy, density=density, temperature=at)
+
     def beyond_class(of: PurgeSteps, *, by_valves: bool) -> tuple[Finding, ...]:
-        return class_findings(
-            levels,
-            of.pressure,
-            "the pressure of the purge pump at the connections",
-            beyond_class_remedy(of, by_valves=by_valves),
-            density=state.density,
-            temperature=state.temperature_c,
-        )
+        led_off = borne_at(of.hardest.bypassed, "")
+        points = all(each.code != "pressure_above_class" for each in led_off)
+        remedy = beyond_class_remedy(of, by_valves=by_valves, by_points=points)
+        return borne_at(of.pressure, remedy)
 
     beyond = beyond_class(steps, by_valves=False)
     if beyond and as_set:
@@ -344,6 +346,7 @@ def _purging(
     frost = state.temperature_c <= freezing_point(water())
     findings += (
         *purge_findings(circuit, steps, plain_water=plain, borne=borne, in_frost=frost), *beyond,
+        *unknown_findings(levels, steps.pressure, what, density=state.density),
     )  # fmt: skip
     return Purging(plan.purge, state, steps)
 
@@ -548,7 +551,9 @@ def _vessel_on_pipe(
         what = "the set pressure of the safety valve"
     if adds >= 500.0:
         what += f" with the {figures(adds / 1e5)} bar of the pump"
-    return class_findings(
+    return *unknown_findings(
+        levels, _highest(plan, held) + adds, what, density=density
+    ), *class_findings(
         levels,
         _highest(plan, held) + adds,
         what,

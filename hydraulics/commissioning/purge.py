@@ -525,19 +525,29 @@ def purge_steps(
     )
 
 
-def beyond_class_remedy(plan: PurgeSteps, *, by_valves: bool = False) -> str:
+def beyond_class_remedy(
+    plan: PurgeSteps, *, by_valves: bool = False, by_points: bool = True
+) -> str:
     """What to do where the hardest step's pressure is more than the pipe bears.
 
     Parameters
     ----------
     by_valves
         Whether it is the valves that are set to balance that make it so.
+    by_points
+        Whether the pipe to be cleared bears the step's flow where that is led off at its end.
     """
     step = plan.hardest
     if by_valves:
         return (
             f"It is the step '{step.name}', and a valve that is set to balance takes most of it: "
             "do not purge it so, but with that valve fully open."
+        )
+    if step.bypassed > 0.0 and not by_points:
+        return (
+            f"It is the step '{step.name}', of which {step.clears} by itself takes "
+            f"{figures(step.bypassed / 1e3)} kPa. Do not purge it so: check the numbers, and purge "
+            "it in shorter parts from purge points on its way, or take pipe of a higher class."
         )
     if step.loops > 1 or step.bypassed > 0.0:
         return (

@@ -154,7 +154,8 @@ def standing(fluid: str, pressure: float, where: str, lower: float, digits: int 
     """
     bar, metres = figures(abs(pressure) / 1e5, digits), figures(abs(lower), 4)
     if pressure < 0.0:
-        return f"less {bar} bar of {fluid}, since {where} lies {metres} m higher,"
+        lie = "lie" if where in ("the headers", "the plant's runs") else "lies"
+        return f"less {bar} bar of {fluid}, since {where} {lie} {metres} m higher,"
     return f"with {bar} bar of {fluid} that stands on {where}, {metres} m lower,"
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
-from hydraulics.findings import Finding, figures
+from hydraulics.findings import COMMON_PRACTICE, Finding, figures, listed
 from hydraulics.layout.heights import WATER_DENSITY, Bottom, Levels, column, standing
 from hydraulics.pipework.pipe import (
     CLASS_SOURCE,
@@ -16,6 +17,14 @@ from hydraulics.pipework.pipe import (
 _LESS_FLOW = (
     "Do not build it so: check the numbers, and take less flow, wider or shorter pipe, or pipe of a"
     " higher class."
+)
+_STANDS = (
+    " The fluid that stands there is by itself more than that, whatever flows: take pipe of a"
+    " higher class, let the plant lie lower, or part the circuit by a heat exchanger."
+)
+_TOO_WARM = (
+    " Neither less flow nor a higher class mends that: keep the brine at"
+    f" {WARMEST_CLASS:g} °C or less, or take pipe whose maker states what it bears so warm."
 )
 NO_SUPPORT = "the support of grout and groundwater around it is not counted"
 
@@ -50,12 +59,13 @@ def class_findings(
     Returns
     -------
     tuple of Finding
-        The worst: an error where the pressure is too much. Where only the column within a borehole
-        makes it so, which grout and groundwater outside may bear, a warning up to what the pipe
-        bears by itself in a site test, for as long as the hole may be dry, and an error beyond.
+        The worst that is an error by itself. And the worst of what only the column within a
+        borehole makes too much, which grout and groundwater outside may bear: a warning up to what
+        the pipe bears by itself in a site test, for as long as the hole may be dry, and an error
+        beyond.
     """
     factor = temperature_factor(temperature)
-    found: list[tuple[bool, bool, float, Bottom]] = []
+    found: list[_Place] = []
     for bottom in levels.bottoms:
         if bottom.pipe.pressure_class is None:
             continue
@@ -66,17 +76,42 @@ def class_findings(
         outside = column(bottom.hole, min(density, WATER_DENSITY))
         grave = total - outside > bears * (1.0 + 1e-9)
         short = total <= site_test_pressure(bottom.pipe, temperature)
-        found.append((grave, not short, total - bears, bottom))
-    if not found:
-        return ()
-    grave, error, _, bottom = max(found, key=lambda each: each[:3])
+        found.append(_Place(grave, not short, total - bears, bottom))
+    return tuple(
+        _beyond(levels, pressure, (what, remedy), worst, density=density, temperature=temperature)
+        for grave in (True, False)
+        for worst in sorted((e for e in found if e.grave is grave), key=lambda e: e[:3])[-1:]
+    )
+
+
+class _Place(NamedTuple):
+    """A place where a pipe does not bear it: how grave, by how much [Pa], and which."""
+
+    grave: bool
+    error: bool
+    over: float
+    bottom: Bottom
+
+
+def _beyond(
+    levels: Levels,
+    pressure: float,
+    words: tuple[str, str],
+    place: _Place,
+    *,
+    density: float,
+    temperature: float,
+) -> Finding:
+    """What is told of one place where a pipe does not bear it; see :func:`class_findings`."""
+    (what, remedy), (grave, error, _, bottom) = words, place
     assert bottom.pipe.pressure_class is not None
     stands = column(levels.plant - bottom.level, density)
     text = f"{what[0].upper()}{what[1:]}, {figures(pressure / 1e5, 4)} bar, "
+    total, bears = pressure + stands, bottom.pipe.pressure_class * temperature_factor(temperature)
     if abs(stands) >= 500.0:
         text += (
             standing("fluid", stands, bottom.where, levels.plant - bottom.level)
-            + f" is {figures((pressure + stands) / 1e5, 4)} bar there, "
+            + f" is {figures(total / 1e5, 4)} bar there, "
         )
     text += f"{'and' if abs(stands) >= 500.0 else 'is'} more than {bottom.pipe.name} bears, "
     text += f"{bears_in_words(bottom.pipe.pressure_class, temperature)}: pipe and joints may burst."
@@ -84,7 +119,12 @@ def class_findings(
         text += f" The pipe is taken by itself: {NO_SUPPORT}."
     if levels.in_service and abs(stands) >= 500.0:
         text += f" {' '.join(levels.in_service)}"
-    if grave:
+    alone = stands - column(bottom.hole, min(density, WATER_DENSITY))
+    if grave and not bears:
+        text += _TOO_WARM
+    elif grave and alone > bears:
+        text += _STANDS
+    elif grave:
         text += f" {remedy}"
     elif error:
         text += (
@@ -94,14 +134,30 @@ def class_findings(
         )
     else:
         text += " Have the probe's maker say that it bears that, or take pipe of a higher class."
-    return (
-        Finding(
-            "pressure_above_class" if grave else "pressure_at_foot",
-            "error" if grave or error else "warning",
-            text,
-            CLASS_SOURCE,
-        ),
+    return Finding(
+        "pressure_above_class" if grave else "pressure_at_foot",
+        "error" if grave or error else "warning",
+        text,
+        CLASS_SOURCE,
     )
+
+
+def unknown_findings(
+    levels: Levels, pressure: float, what: str, *, density: float
+) -> tuple[Finding, ...]:
+    """Tell of pipe whose class is not known, and what it must bear; as :func:`class_findings`."""
+    unknown = [each for each in levels.bottoms if each.pipe.pressure_class is None]
+    if not unknown:
+        return ()
+    lowest = min(unknown, key=lambda each: each.level)
+    total = pressure + column(levels.plant - lowest.level, density)
+    names = listed(list(dict.fromkeys(each.pipe.name for each in unknown)))
+    text = (
+        f"The pressure class of {names} is not known, and {what} makes {figures(total / 1e5, 4)} "
+        f"bar in {lowest.where}, with the fluid that stands there. Ask its maker whether it bears "
+        "that."
+    )
+    return (Finding("pressure_class_unknown", "warning", text, COMMON_PRACTICE),)
 
 
 def bears_in_words(rated: float, temperature: float) -> str:

@@ -23,7 +23,7 @@ from hydraulics.fluid.mixture import PLAIN_WATER, Mixture, freezing_margin, free
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import hangs_in_boreholes
 from hydraulics.layout.heights import NOWHERE, Heights, levels_of
-from hydraulics.layout.pressure_class import class_findings
+from hydraulics.layout.pressure_class import class_findings, unknown_findings
 from hydraulics.layout.walk import circuits_of, closed_loops
 from hydraulics.pipework.friction import COIL_LAW_ERROR_PERCENT
 from hydraulics.pipework.pipe import temperature_factor
@@ -219,12 +219,11 @@ def _borne(
         and not hangs_in_boreholes(circuit)
     ):
         return ()  # the weakest pipe of the tables bears more than that
-    return class_findings(
-        levels_of(circuit, plant, heights),
-        pressure,
-        "the pressure that the duty takes",
-        density=result.fluids[IN_LOOP].density,
-        temperature=warmest,
+    levels, density = levels_of(circuit, plant, heights), result.fluids[IN_LOOP].density
+    what = "the pressure that the duty takes"
+    return (
+        *class_findings(levels, pressure, what, density=density, temperature=warmest),
+        *unknown_findings(levels, pressure, what, density=density),
     )
 
 

@@ -14,6 +14,7 @@ from hydraulics.commissioning.plans import (
     Metered,
     PressureTestPlan,
     PumpInService,
+    PurgePlan,
     VesselPlan,
 )
 from hydraulics.commissioning.pressure_verdict import Reading
@@ -319,3 +320,15 @@ def test_what_is_borne_in_a_test_is_told_to_be_of_pipe_of_known_class() -> None:
     message = told(found, "test_pressure_above_pipe").message
     # By hand: 21 bar of SDR 11 less 1.2 m of water, 0.1177 bar.
     assert "20.88 bar at the gauge at most, as far as classes are known" in message
+
+
+def test_purge_points_are_not_advised_where_the_pipe_to_be_cleared_takes_too_much_itself() -> None:
+    # 0.6 m/s in 79 mm of bore take some 50 Pa/m (Darcy, f about 0.02): 40 bar in 2 x 40 km.
+    for metres, words in ((40_000.0, "in shorter parts"), (1.0, "")):
+        run = Run(pe_pipe("PE100 SDR17 90"), metres)
+        loop = Loop("T", P40, (TrenchPasses(60.0, 2, depth=1.2),))
+        circuit = Circuit("manifold", (Branch(loop, runs=(run,), count=1),))
+        found = [e for e in commissioned(circuit, purge=PurgePlan()).findings if "class" in e.code]
+        assert bool(found) is bool(words)
+        assert all(words in each.message for each in found)
+        assert not any("purge points at the end" in each.message for each in found)

@@ -8,8 +8,8 @@ from hydraulics.errors import InputError
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.heights import NOWHERE, Heights, column, levels_of
 from hydraulics.layout.legs import BoreholeU, PondMat, Straight, TrenchPasses
-from hydraulics.layout.pressure_class import class_findings
-from hydraulics.pipework.pipe import pe_pipe, temperature_factor
+from hydraulics.layout.pressure_class import class_findings, unknown_findings
+from hydraulics.pipework.pipe import Pipe, pe_pipe, temperature_factor
 
 P32, P40 = pe_pipe("PE100 SDR11 32"), pe_pipe("PE100 SDR17 40")
 BORES = Circuit(
@@ -179,3 +179,38 @@ def test_a_slope_without_boreholes_has_nothing_that_supports_it() -> None:
     assert not class_findings(levels, 0.0, "the pressure", density=1000.0)
     (hot,) = class_findings(levels, 0.0, "the pressure", density=1000.0, temperature=45.0)
     assert "nothing that is published above 40 °C" in hot.message
+
+
+def test_fluid_that_stands_above_a_pipes_class_is_mended_by_no_less_flow() -> None:
+    # By hand: 1030 x 9.80665 x 112 Pa = 11.3 bar, where SDR 17 bears 10 bar.
+    loop = Loop("A", pe_pipe("PE100 SDR17 40"), (TrenchPasses(60.0, 2, depth=2.0),))
+    circuit = Circuit("manifold", (Branch(loop),))
+    for plant, words in ((110.0, "by itself more than that"), (90.0, "less flow")):
+        levels = levels_of(circuit, heights=Heights(0.0, 0.0, plant))
+        (found,) = class_findings(levels, 2e5, "the pressure", density=1030.0)
+        assert words in found.message
+    # EN 12201-1 rates no PE above 40 °C: neither does a higher class.
+    (found,) = class_findings(levels, 1e4, "the pressure", density=1030.0, temperature=46.0)
+    assert "less flow, wider" not in found.message
+    assert "40 °C or less" in found.message
+
+
+def test_one_pressure_beyond_a_class_does_not_hide_that_at_a_boreholes_foot() -> None:
+    # By hand: 10.5 bar on a run of SDR 17 (10 bar), and 10.5 + 6.06 bar at the foot of 60 m of
+    # SDR 11 (16 bar), which grout and groundwater outside may bear.
+    loop = Loop("A", pe_pipe("PE100 SDR11 40"), (BoreholeU(60.0),))
+    runs = (Run(pe_pipe("PE100 SDR17 63"), 20.0),)
+    levels = levels_of(Circuit("manifold", (Branch(loop, runs=runs),)), heights=Heights(0.0, 0.0))
+    found = class_findings(levels, 10.5e5, "the pressure", density=1030.0)
+    assert [each.code for each in found] == ["pressure_above_class", "pressure_at_foot"]
+
+
+def test_pipe_of_unknown_class_is_told_with_what_it_must_bear() -> None:
+    loop = Loop("A", Pipe("thin", 0.028, 0.030), (TrenchPasses(60.0, 2, depth=2.0),))
+    levels = levels_of(Circuit("manifold", (Branch(loop),)), heights=Heights(0.0, 0.0, 98.0))
+    (found,) = unknown_findings(levels, 2e5, "the pressure", density=1000.0)
+    assert found.code == "pressure_class_unknown"
+    assert "11.81 bar in loop A" in found.message  # 2 bar + 1000 x 9.80665 x 100 Pa
+    known = replace(loop, pipe=pe_pipe("PE100 SDR11 32"))
+    levels = levels_of(Circuit("manifold", (Branch(known),)), heights=Heights(0.0, 0.0, 98.0))
+    assert not unknown_findings(levels, 2e5, "the pressure", density=1000.0)
