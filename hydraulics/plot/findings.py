@@ -12,6 +12,7 @@ import shapely
 
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
 from hydraulics.plot.asked import HeaderRules
+from hydraulics.plot.network import footprint
 from hydraulics.plot.plot import BORDER
 from hydraulics.plot.site import TOUCHING
 from hydraulics.plot.site_plan import CHAMBER_SIDE, HAIR, HeaderPipes, Place, SitePlan, floor_of
@@ -62,6 +63,7 @@ def of_plan(plan: SitePlan, rules: HeaderRules) -> Iterator[Finding]:
             )
     yield from _crowded(plan)
     yield from _kept_off(plan, rules)
+    yield from _across(plan)
     yield from near_boundary(plan)
 
 
@@ -145,8 +147,8 @@ def _kept_off(plan: SitePlan, rules: HeaderRules) -> Iterator[Finding]:
             yield Finding(
                 "keep_out_crossed",
                 "warning",
-                f"A header trench crosses {keep_out.name} or comes nearer than {kept:g} m: find "
-                "it first, and dig there by hand.",
+                f"A header trench crosses {keep_out.name}{_or_near(kept)}: find it first, and dig "
+                "there by hand.",
                 COMMON_PRACTICE,
             )
             continue
@@ -165,6 +167,37 @@ def _kept_off(plan: SitePlan, rules: HeaderRules) -> Iterator[Finding]:
             "as whoever answers for what stands there says.",
             COMMON_PRACTICE,
         )
+
+
+def _or_near(kept: float) -> str:
+    return f" or comes nearer than {kept:g} m" if kept else ""
+
+
+def _across(plan: SitePlan) -> Iterator[Finding]:
+    """Yield what bars no trench or borehole of the array and still is met by one."""
+    for keep_out in plan.plot.keep_outs:
+        if "array" in keep_out.blocks:
+            continue
+        least = keep_out.reach - TOUCHING
+        met = [
+            f"trench of {t.loop}"
+            for t in plan.trenches
+            if footprint(t).distance(keep_out.shape) < max(least, TOUCHING)
+        ]
+        met += [
+            f"borehole of {b.loop}"
+            for b in plan.bores
+            if shapely.Point(b.at).distance(keep_out.shape) < max(least, TOUCHING)
+        ]
+        if met:
+            more = f" (and {len(met) - 1} more)" if len(met) > 1 else ""
+            yield Finding(
+                "keep_out_crossed",
+                "warning",
+                f"The {met[0]}{more} crosses {keep_out.name}{_or_near(keep_out.clearance)}: find "
+                "it first, and dig there by hand.",
+                COMMON_PRACTICE,
+            )
 
 
 def _tails(plan: SitePlan) -> Iterator[Finding]:

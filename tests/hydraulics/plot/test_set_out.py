@@ -605,3 +605,21 @@ def test_a_tail_ends_at_a_chamber_on_its_stub_and_does_not_go_past_it_and_back()
     assert plan.tails["A"] == pytest.approx(0.8)
     assert plan.header_dug == pytest.approx(10.8)
     audited(plan)
+
+
+@pytest.mark.parametrize(("clearance", "near"), [(1.0, " or comes nearer than 1 m"), (0.0, "")])
+def test_a_loops_trench_across_what_bars_headers_only_is_told(clearance: float, near: str) -> None:
+    # A drawn trench of 30 to 55 m lies across the pipe at 35 m; another at 40 m keeps off it.
+    gas = KeepOut(
+        "gas pipe", clearance, line=((35.0, 0.0), (35.0, 40.0)), blocks=frozenset({"header"})
+    )
+    plot = SitePlot(((0.0, 0.0), (60.0, 0.0), (60.0, 40.0), (0.0, 40.0)), (0.0, 20.0), (gas,))
+
+    def said(start: float) -> list[str]:
+        lay = AsDrawn((Trench("A", ((start, 12.0), (55.0, 12.0)), tails_from="first"),))
+        found = set_out(plot, lay, RULES).findings
+        return [f.message for f in found if f.code == "keep_out_crossed"]
+
+    what = f"The trench of A crosses gas pipe{near}: find it first"
+    assert [message for message in said(30.0) if message.startswith(what)]
+    assert not [message for message in said(40.0) if message.startswith("The trench of A")]
