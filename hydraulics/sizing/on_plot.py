@@ -419,7 +419,8 @@ def _not_taken(
             f"own ({own}), and the plan puts {chambers_put} for "
             "other loops: the array that it decides has the plan's circuits"
             + (" and not the fittings on the way to those" if without else "")
-            + ". Give the chambers their places, or so many loops each, to have them alike.",
+            + ". Place trenches or boreholes and chambers by hand, each loop nearest to the "
+            "chamber of its circuit, or go on without the array that the plan decides.",
             COMMON_PRACTICE,
         )
     led = [
