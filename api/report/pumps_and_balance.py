@@ -341,9 +341,11 @@ def _pump_name(pump: Object) -> str:
 
 
 def _missed(pumps: list[Object]) -> Iterable[Block]:
-    told = tuple(
-        f"{pump['name']}: {'; '.join(pump['reasons'])}." for pump in pumps if pump["reasons"]
-    )
+    told = {
+        f"{_pump_name(pump)}: {'; '.join(pump['reasons'])}.": ""
+        for pump in pumps
+        if pump["reasons"]
+    }
     if told:
         yield Subheading("Why pumps miss the duty")
-        yield Bullets(told)
+        yield Bullets(tuple(told))

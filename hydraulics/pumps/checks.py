@@ -165,10 +165,13 @@ def check_findings(judged: Selection, conditions: Sequence[ArrayCondition]) -> l
             elif weak is not None and weak < least:
                 low.append(f"{result.name} its weak edge runs at {figures(weak * 1e3)} L/s")
         if low:
+            several = judged.candidate.parallel
+            whose = f"the {several} of them" if several > 1 else "it"
+            fewer = "fewer, or " if several > 1 else ""
             text = (
                 f"{name}: {', '.join(low)}, less than the {figures(least * 1e3)} L/s that its "
-                "maker lets it run at for long; take a pump that may run at less: at a lower "
-                "speed this one moves less still"
+                f"maker lets {whose} run at for long; take {fewer}a pump that may run at less: at "
+                "a lower speed this one moves less still"
             )
             found.append(Finding("pump_below_min_flow", "warning", text, "the maker's limit"))
 

@@ -1271,3 +1271,31 @@ def test_what_was_decided_has_no_digits_that_nobody_works_to_and_what_was_typed_
     assert {part: told[part] for part in ("plot", "pipes", "limits")} == {
         part: job[part] for part in ("plot", "pipes", "limits")
     }
+
+
+def test_a_reading_beyond_its_band_and_yet_within_is_explained(client: FlaskClient) -> None:
+    told = "A reading is judged by its share of all readings"
+    first = json.loads(write(client, WHOLE, JSON))["commissioning"]["flow_meters"]
+    for factor in (1.0, 1.3):  # all meters alike show so much more
+        job = copy.deepcopy(WHOLE)
+        readings = [
+            {"loop": each["loop"], "flow_l_min": factor * each["expected_l_min"]} for each in first
+        ]
+        job["commissioning"]["flow_meters"] = {"accuracy_percent": 2, "readings": readings}
+        content = json.loads(write(client, job, JSON))["commissioning"]["flow_meters"]
+        beyond = [e for e in content if e["reading_l_min"] > e["max_flow_l_min"]]
+        assert any(each["verdict"] == "within" for each in beyond) is (factor > 1.0)
+        assert (told in Page(write(client, job, HTML).decode("utf-8")).text) is (factor > 1.0)
+
+
+def test_why_pumps_miss_the_duty_is_told_with_their_control(client: FlaskClient) -> None:
+    job = copy.deepcopy(WHOLE)
+    weak = {"name": "Weak (invented)", "tables": [{"speed_rpm": 1500, "points": [
+        {"flow_l_s": q, "head_m": h, "power_w": 9} for q, h in ((0, 0.4), (0.5, 0.3), (1, 0.1))
+    ]}]}  # fmt: skip
+    held = {**weak, "control": "constant_differential_pressure"}
+    job["pump_choice"] = {"candidates": [weak, held]}
+    page = Page(write(client, job, HTML).decode("utf-8")).text
+    after = page[page.index("Why pumps miss the duty") :]
+    assert "Weak (invented), constant speed, at 1,500 rpm:" in after
+    assert "Weak (invented), constant differential pressure:" in after

@@ -364,6 +364,16 @@ def test_a_pump_that_holds_the_change_is_judged_at_the_high_head_by_its_full_spe
     assert gives_at_high(short, split) is False
 
 
+def test_two_pumps_below_their_joint_least_flow_are_told_that_fewer_may_do() -> None:
+    one = limited(min_flow=1.5e-3)
+    text = told(judged(replace(one, parallel=2)))["pump_below_min_flow"].message
+    assert "the 3 L/s that its maker lets the 2 of them run at" in text
+    assert "take fewer, or a pump" in text
+    alone = told(judged(limited(min_flow=3e-3)))["pump_below_min_flow"].message
+    assert "lets it run at" in alone
+    assert "fewer" not in alone
+
+
 def test_the_flow_is_held_against_that_of_best_efficiency() -> None:
     result = judged(limited())
     first, (each,) = result.selections[0], result.conditions
