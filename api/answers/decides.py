@@ -168,7 +168,7 @@ def _fault_of(part: Object, schema: type[StrictSchema]) -> str:
 
 def decided_plot(plan: SitePlan, plot: Object) -> Object:
     """The part `plot` of a job, as posted, with the place of everything on a plan."""
-    kept = {n: v for n, v in plot.items() if n not in ("trenches", "boreholes", "chambers")}
+    kept = {n: v for n, v in plot.items() if n not in ("trenches", "boreholes", "mats", "chambers")}
     if plan.trenches:
         kept["trenches"] = [
             {
@@ -182,6 +182,8 @@ def decided_plot(plan: SitePlan, plot: Object) -> Object:
         kept["boreholes"] = [
             {"loop": each.loop, **position(each.at, TOLD_TO)} for each in plan.bores
         ]
+    if plan.mats:
+        kept["mats"] = [{"loop": each.loop, **position(each.at, TOLD_TO)} for each in plan.mats]
     kept["chambers"] = [
         {"name": each.name, **position(each.at, TOLD_TO), "max_loops": each.largest}
         for each in plan.chambers

@@ -9,7 +9,7 @@ from api.answers.decides import decided_array, decided_plot
 from api.answers.numbers import known, round_one
 from api.answers.parts import DECIDED, Object, findings_of, position
 from api.version import VERSION
-from hydraulics.findings import BORE_FOOT_CAUTION, GENERAL_CAUTIONS
+from hydraulics.findings import BORE_FOOT_CAUTION, GENERAL_CAUTIONS, OPEN_WATER_CAUTIONS
 from hydraulics.groundworks.site_works import DugStretch
 from hydraulics.job import Chapters
 from hydraulics.plot.profile import heights_of
@@ -78,6 +78,10 @@ def setting_out_of(chapters: Chapters, plot: Object) -> Object:
         "boreholes": [
             {"loop": each.loop, **position(each.at), "depth_m": round_one(each.depth)}
             for each in plan.bores
+        ],
+        "mats": [
+            {"loop": each.loop, **position(each.at), "diameter_m": round_one(each.diameter)}
+            for each in plan.mats
         ],
         "chambers": [
             {
@@ -185,6 +189,10 @@ def setting_out_of(chapters: Chapters, plot: Object) -> Object:
             "plot_m2": round_one(plan.plot.ground.area),
         },
         "findings": findings_of(told, DECIDED),
-        "cautions": [*GENERAL_CAUTIONS, *((BORE_FOOT_CAUTION,) if plan.bores else ())],
+        "cautions": [
+            *GENERAL_CAUTIONS,
+            *((BORE_FOOT_CAUTION,) if plan.bores else ()),
+            *(OPEN_WATER_CAUTIONS if plan.mats else ()),
+        ],
         "method": {"search": SEARCH, "version": VERSION},
     }

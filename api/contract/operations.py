@@ -218,7 +218,7 @@ OPERATIONS: Final = (
     _calculation(
         "/v1/setting-out", "setting_out",
         "Where everything lies on the plot, and the tails and runs that follow",
-        "Trenches or boreholes of the array, or of a kind of it, are placed on the plot around "
+        "Trenches, boreholes or mats of the array, or of a kind, are placed on the plot around "
         "what stands there: by hand, so many, so long, or as many as fit. Chambers are put, tails "
         "and runs led through shared header trenches, and each stretch knows its pipes. Up to 500 "
         "loops and 500 corners.\n"

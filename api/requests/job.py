@@ -172,7 +172,7 @@ def _takes_its_own(read: dict[str, Any]) -> bool:
 def _is_told_by_sizing(read: dict[str, Any]) -> bool:
     """Whether only the sizing can say how much is to be set out."""
     told = {
-        "plot": ("trenches", "boreholes"),
+        "plot": ("trenches", "boreholes", "mats"),
         "setting_out": ("loop_count", "length_m", "total_m"),
     }
     return "array" not in read and (
@@ -239,7 +239,8 @@ def _tells_levels(read: dict[str, Any]) -> bool:
     plot = read.get("plot")
     if "setting_out" not in read or "array" not in read or not plot or plot is BROKEN:
         return False
-    return bool(plot.get("levels")) and bool(plot.get("trenches") or plot.get("boreholes"))
+    placed = any(plot.get(name) for name in ("trenches", "boreholes", "mats"))
+    return bool(plot.get("levels")) and placed
 
 
 def _made(

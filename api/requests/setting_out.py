@@ -13,7 +13,7 @@ from api.requests.plot import has_place, point, points, site_from
 from api.requests.sizing import choice_from
 from hydraulics.groundworks.excavation import HEADER_DEPTH, HEADER_WIDTH
 from hydraulics.plot.asked import ChamberRule, HeaderRules, Prices
-from hydraulics.plot.site_plan import Bore, Chamber, Trench
+from hydraulics.plot.site_plan import Bore, Chamber, Mat, Trench
 from hydraulics.sizing.on_plot import SettingOutPlan
 
 
@@ -81,7 +81,9 @@ def setting_out_from(
     choice = None
     kind = read.get("sizing")
     if "array" not in read and kind is not None and kind is not BROKEN:
-        choice = _kind(kind["array_kind"], read, pipes, [] if sized else refusals)
+        choice = choice_from(
+            kind["array_kind"], read, pipes, [] if sized else refusals, placed=True
+        )
     if broken([rules, prices, choice]):
         return BROKEN
     sizes: dict[str, Any] = {}
@@ -105,6 +107,7 @@ def setting_out_from(
                 for each in plot.get("trenches", ())
             ),
             bores=tuple(Bore(each["loop"], point(each)) for each in plot.get("boreholes", ())),
+            mats=tuple(Mat(each["loop"], point(each)) for each in plot.get("mats", ())),
             chambers=chambers,
             choice=choice,
             count=options.get("loop_count"),
@@ -122,15 +125,6 @@ def setting_out_from(
         )
 
     return attempt(made, {"plot": plot, "setting_out": options}, (), refusals)
-
-
-def _kind(kind: Json, read: Read, pipes: Pipes, refusals: Refusals) -> Json:
-    if kind is not BROKEN and "pond_mat" in kind:
-        detail = "Mats in water are not set out yet; set out trenches or boreholes."
-        place = ("sizing", "array_kind", "pond_mat")
-        refusals.append(Refusal(place, detail, allowed="slinky, trench or borehole"))
-        return BROKEN
-    return choice_from(kind, read, pipes, refusals)
 
 
 def _prices(read: Read) -> Prices:

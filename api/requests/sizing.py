@@ -210,8 +210,10 @@ def _ground(read: Read, surface: SurfaceTemperature) -> GroundConditions:
 # --------------------------------------------------------------------------------- kind of array
 
 
-def choice_from(read: Json, job: Read, pipes: Pipes, refusals: Refusals) -> Json:
-    """Kind of array with its pipe and measures, or BROKEN."""
+def choice_from(
+    read: Json, job: Read, pipes: Pipes, refusals: Refusals, *, placed: bool = False
+) -> Json:
+    """Kind of array with its pipe and measures, or BROKEN; `placed`: only its place is asked."""
     if read is BROKEN:
         return BROKEN
     kind = next(iter(read))
@@ -222,7 +224,8 @@ def choice_from(read: Json, job: Read, pipes: Pipes, refusals: Refusals) -> Json
     pipe = pipe_of(measures["pipe"], pipes, (*place, "pipe"), refusals)
     around: dict[str, Any] = {}
     if kind == "pond_mat":
-        around["water"] = _coldest_water(job["ground"], refusals)
+        # Where mats lie does not turn on how cold the water is.
+        around["water"] = LEAST_WATER if placed else _coldest_water(job["ground"], refusals)
     elif kind == "borehole":
         plot = job["plot"]
         around["spacing"] = BROKEN if broken(plot) else plot.get("spacing_m", BOREHOLE_SPACING)

@@ -137,6 +137,14 @@ class PlacedBoreholeSchema(PositionSchema):
     )
 
 
+class PlacedMatSchema(PositionSchema):
+    """A pond mat by its centre, by hand; its size is its loop's."""
+
+    loop = Text(
+        required=True, longest=250, metadata=said("The loop of it, as the array calls it.", "M1")
+    )
+
+
 class ChamberSchema(PositionSchema):
     """A manifold chamber, or the manifold itself, where it stands."""
 
@@ -161,10 +169,21 @@ class PlotSchema(StrictSchema):
         ("boundary", "width_m"),
         ("boundary", "area_m2"),
         ("trenches", "boreholes"),
+        ("trenches", "mats"),
+        ("boreholes", "mats"),
     )
     goes_with = {  # noqa: RUF012 (declared once, never changed)
         **dict.fromkeys(
-            ("keep_outs", "plant_room", "levels", "trenches", "boreholes", "chambers", "water"),
+            (
+                "keep_outs",
+                "plant_room",
+                "levels",
+                "trenches",
+                "boreholes",
+                "mats",
+                "chambers",
+                "water",
+            ),
             ("boundary", "length_m"),
         ),
     }
@@ -213,6 +232,11 @@ class PlotSchema(StrictSchema):
         Nested(lambda: PlacedBoreholeSchema),
         longest=MOST_LOOPS,
         metadata=said("Boreholes that have their place; left out, places are looked for."),
+    )
+    mats = ListOf(
+        Nested(lambda: PlacedMatSchema),
+        longest=MOST_LOOPS,
+        metadata=said("Pond mats that have their place; left out, places are looked for."),
     )
     levels = ListOf(
         Nested(lambda: LevelSchema),

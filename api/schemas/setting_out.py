@@ -85,7 +85,7 @@ class SettingOutOptionsSchema(StrictSchema):
 
     elsewhere = {  # noqa: RUF012 (declared once, never changed)
         **dict.fromkeys(
-            ("boundary", "keep_outs", "plant_room", "chambers", "trenches", "boreholes",
+            ("boundary", "keep_outs", "plant_room", "chambers", "trenches", "boreholes", "mats",
              "border_m", "spacing_m", "water", "levels"),
             "plot",
         ),
@@ -109,8 +109,8 @@ class SettingOutOptionsSchema(StrictSchema):
         maximum=MOST_LOOPS,
         engine="count",
         metadata=said(
-            "Equal trenches or boreholes of the kind in sizing; left out, as many as fit. An array "
-            "that is given tells its own.",
+            "Equal trenches, boreholes or mats of the kind in sizing; left out, as many as fit "
+            "(mats: told). An array that is given tells its own.",
             8,
         ),
     )

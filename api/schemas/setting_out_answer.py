@@ -210,6 +210,7 @@ class SettingOutAnswerSchema(StrictSchema):
     decides = part(lambda: SettingOutDecidesSchema, "What was decided, as the job takes it.")
     trenches = rows(lambda: SetTrenchSchema, "Trenches of the loops.")
     boreholes = rows(lambda: SetBoreholeSchema, "Boreholes.")
+    mats = rows(lambda: SetMatSchema, "Pond mats.")
     chambers = rows(lambda: SetChamberSchema, "Manifold chambers.")
     tails = rows(lambda: SetTailSchema, "Tails of the loops.")
     runs = rows(lambda: SetRunSchema, "Runs of the chambers.")

@@ -297,12 +297,15 @@ class PondMats:
         Of water between two mats' edges [m], which tails lie in.
     bank
         From the water's edge to a mat's edge [m].
+    names
+        Of their loops in order; M1, M2 and so on beyond.
     """
 
     count: int
     outer_diameter: float
     gap: float = 1.0
     bank: float = 1.0
+    names: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         refuse(
@@ -357,11 +360,12 @@ class AsDrawn:
         )
 
 
-def name_of(lay: ParallelTrenches | BoreField, number: int) -> str:
+def name_of(lay: ParallelTrenches | BoreField | PondMats, number: int) -> str:
     """Name of a loop by its number from 0."""
     if number < len(lay.names):
         return lay.names[number]
-    return f"{'T' if isinstance(lay, ParallelTrenches) else 'B'}{number + 1}"
+    letter = {ParallelTrenches: "T", BoreField: "B", PondMats: "M"}[type(lay)]
+    return f"{letter}{number + 1}"
 
 
 Lay = ParallelTrenches | BoreField | PondMats | AsDrawn

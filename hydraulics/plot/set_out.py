@@ -668,7 +668,7 @@ def _mats(
         outs[0],
         directions(plot, fan=FAN / 2.0),
     )
-    mats = tuple(Mat(f"M{n + 1}", at, lay.outer_diameter) for n, at in enumerate(found.at))
+    mats = tuple(Mat(name_of(lay, n), at, lay.outer_diameter) for n, at in enumerate(found.at))
     what = f"mats of {lay.outer_diameter:g} m with {lay.gap:g} m between them"
     findings = tuple(_short(found, lay.count, what))
     return _of_field(plot, found, Array(mats=mats), findings, rules, chambers, prices)

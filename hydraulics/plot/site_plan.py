@@ -112,7 +112,7 @@ class Mat:
 
     loop: str
     at: Point
-    diameter: float
+    diameter: float = 2.0
 
     def __post_init__(self) -> None:
         refuse(

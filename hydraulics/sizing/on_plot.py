@@ -11,13 +11,14 @@ from typing import Final
 from hydraulics.checks import refuse
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
-from hydraulics.layout.circuit import Circuit
+from hydraulics.layout.circuit import Circuit, Loop
 from hydraulics.layout.edit import closed_names, one_by_one, opened
 from hydraulics.layout.legs import Leg
 from hydraulics.layout.walk import Standing, standings, walk
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.asked import (
     END_GAP,
+    LEAST_LANE,
     AsDrawn,
     BoreField,
     ChamberRule,
@@ -26,6 +27,7 @@ from hydraulics.plot.asked import (
     Lay,
     ParallelTrenches,
     Pattern,
+    PondMats,
     Prices,
 )
 from hydraulics.plot.circuit import Laid, Led, circuit_of, laid
@@ -33,7 +35,7 @@ from hydraulics.plot.findings import header_wide
 from hydraulics.plot.plot import BOREHOLE_SPACING, TRENCH_SPACING, Plot
 from hydraulics.plot.set_out import set_out
 from hydraulics.plot.site import SitePlot
-from hydraulics.plot.site_plan import Bore, Chamber, HeaderPipes, SitePlan, Trench, loops_of
+from hydraulics.plot.site_plan import Bore, Chamber, HeaderPipes, Mat, SitePlan, Trench, loops_of
 from hydraulics.sizing.choice import ArrayChoice, BoreholeArray, LoopLimits, PondArray
 from hydraulics.sizing.loops import loop_of
 from hydraulics.sizing.result import ArraySizing
@@ -57,7 +59,7 @@ class SettingOutPlan:
         The ground.
     run_pipe
         Of the runs from chambers to the plant room.
-    trenches, bores
+    trenches, bores, mats
         Placed by hand; empty to have places looked for.
     chambers
         Placed, or the rule by which they are.
@@ -90,6 +92,7 @@ class SettingOutPlan:
     run_pipe: Pipe
     trenches: tuple[Trench, ...] = ()
     bores: tuple[Bore, ...] = ()
+    mats: tuple[Mat, ...] = ()
     chambers: ChamberRule | tuple[Chamber, ...] = ChamberRule()  # noqa: RUF009 (frozen)
     choice: ArrayChoice | None = None
     count: int | None = None
@@ -142,13 +145,14 @@ def set_out_kind(asked: SettingOutPlan, choice: ArrayChoice) -> SetOut:
     choice
         What lies in each trench or borehole.
     """
-    _refuse_mats(isinstance(choice, PondArray))
+    if isinstance(choice, PondArray):
+        return _mats_of_kind(asked, choice)
     is_bores = isinstance(choice, BoreholeArray)
-    if (asked.bores and not is_bores) or (asked.trenches and is_bores):
+    if asked.mats or (asked.bores and not is_bores) or (asked.trenches and is_bores):
         kind = choice.kind.replace("_", " ")
         text = f"{_placed(asked)} have their place on the plot, and what is to be laid is {kind}; "
         text += "take those places out, or lay what they are for"
-        placed = "site.boreholes" if asked.bores else "site.trenches"
+        placed = f"site.{_placed(asked)}"
         raise InputError(Fault(placed, text, choice.kind, "one kind of array"))
     asked = _lying(asked, choice.leg(choice.step))
     by_hand = _by_hand(asked)
@@ -247,7 +251,51 @@ def _part_of_step(plan: SitePlan, loops: Mapping[str, Laid], step: float) -> Ite
 
 
 def _placed(asked: SettingOutPlan) -> str:
+    if asked.mats:
+        return "mats"
     return "boreholes" if asked.bores else "trenches"
+
+
+def _mats_of_kind(asked: SettingOutPlan, choice: PondArray) -> SetOut:
+    """Mats of a kind, each a loop, as many as asked."""
+    if asked.trenches or asked.bores:
+        text = f"{_placed(asked)} have their place on the plot, and what is to be laid is pond mats"
+        raise InputError(Fault(f"site.{_placed(asked)}", text, choice.kind, "one kind of array"))
+    if asked.length is not None or asked.total_length is not None:
+        field = "length" if asked.length is not None else "total_length"
+        text = "is told, and mats have none: tell their number, and their size in the sizing"
+        raise InputError(Fault(field, text, None, "no length"))
+    by_hand = _by_hand(asked, dict.fromkeys((m.loop for m in asked.mats), choice.outer_diameter))
+    if by_hand is None and asked.count is None:
+        text = "nothing tells how many mats are to be laid: give a number of loops"
+        raise InputError(Fault("count", text, None, "a number"))
+    plan = _planned(asked, by_hand or _pond_mats(asked, choice.outer_diameter))
+    loop = loop_of(choice, choice.step, 0.0)
+    made = {mat.loop: Laid(replace(loop, name=mat.loop)) for mat in plan.mats}
+    return _made(asked, plan, made, by_hand is not None or asked.count == len(plan.loops))
+
+
+def _pond_mats(asked: SettingOutPlan, diameter: float) -> PondMats:
+    assert asked.count is not None
+    if asked.spacing is None:
+        return PondMats(asked.count, diameter)
+    gap = asked.spacing - diameter
+    least = diameter + LEAST_LANE
+    if gap < LEAST_LANE - HOLDS:
+        text = f"is {asked.spacing:g} m; mats of {diameter:g} m want lanes for tails between them"
+        raise InputError(Fault("site.spacing", text, asked.spacing, f"{least:g} m or more"))
+    return PondMats(asked.count, diameter, max(gap, LEAST_LANE))
+
+
+def _mat_of(loop: Loop) -> float:
+    """Outer diameter of a loop's mat [m]; 0 where it lies in none."""
+    waters = [water for leg in loop.legs if (water := leg.water) is not None]
+    mats = sum(each.mats for each in waters)
+    if mats > 1:
+        text = f"has {mats} mats one after the other in {loop.name}, and a plan gives each loop "
+        text += "the place of one: make each mat a loop of its own"
+        raise InputError(Fault("circuit", text, mats, "one mat a loop"))
+    return max((each.diameter for each in waters), default=0.0)
 
 
 def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
@@ -272,38 +320,41 @@ def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
         n: max((leg.borehole.depth for leg in o.legs if leg.borehole), default=0.0)
         for n, o in loops.items()
     }
-    _refuse_mats(any(leg.water is not None for loop in loops.values() for leg in loop.legs))
-    neither = [name for name in loops if not trench[name] and not depth[name]]
-    both = any(trench.values()) and any(depth.values())
-    if neither or both:
+    mat = {name: _mat_of(replace(loop, name=name)) for name, loop in loops.items()}
+    kinds = {"trenches": trench, "boreholes": depth, "mats": mat}
+    neither = [name for name in loops if not any(kind[name] for kind in kinds.values())]
+    lie = [what for what, kind in kinds.items() if any(kind.values())]
+    if neither or len(lie) > 1:
         text = (
-            "has loops in trenches and in boreholes; set them out one after the other"
-            if both
-            else f"has the loop {neither[0]}, which lies in no trench and no borehole: only tails"
+            f"has the loop {neither[0]}, which lies in no trench, borehole or mat: only tails"
+            if neither
+            else f"has loops in {listed(lie)}; set them out one after the other"
         )
-        raise InputError(Fault("circuit", text, None, "slinky, trench or borehole legs"))
-    metres = depth if any(depth.values()) else trench
+        raise InputError(Fault("circuit", text, None, "slinky, trench, borehole or mat legs"))
+    (what,) = lie
+    metres = kinds[what]
     asked = _lying(asked, *(leg for loop in loops.values() for leg in loop.legs))
-    if (asked.bores and metres is trench) or (asked.trenches and metres is depth):
-        placed = "site.boreholes" if asked.bores else "site.trenches"
-        lie = "trenches" if asked.bores else "boreholes"
+    if (asked.trenches or asked.bores or asked.mats) and _placed(asked) != what:
         text = f"{_placed(asked)} have their place on the plot, and the loops of the array lie in "
-        text += f"{lie}; take those places out, or give those of {lie}"
-        raise InputError(Fault(placed, text, None, f"places of {lie}, or of none"))
-    if (by_hand := _by_hand(asked, depth)) is not None:
+        text += f"{what}; take those places out, or give those of {what}"
+        raise InputError(Fault(f"site.{_placed(asked)}", text, None, f"places of {what}, or none"))
+    if (by_hand := _by_hand(asked, metres)) is not None:
         _refuse_others(by_hand, metres)
         plan = _planned(asked, by_hand)
         return _array_made(asked, plan, told, circuits, circuit)
     least, most = min(metres.values()), max(metres.values())
     if most - least > ALIKE * most:
-        what = "boreholes" if metres is depth else "trenches"
         text = (
             f"has {what} of {least:g} to {most:g} m; places are looked for equal ones only. Give "
             "the place of each"
         )
         raise InputError(Fault("circuit", text, None, f"equal {what}, or their places"))
     found = replace(asked, count=len(loops), length=most, total_length=None)
-    lay = _bore_field(found) if metres is depth else _parallel(found)
+    lay: BoreField | PondMats | ParallelTrenches
+    if what == "mats":
+        lay = _pond_mats(found, most)
+    else:
+        lay = _bore_field(found) if what == "boreholes" else _parallel(found)
     plan = _planned(asked, replace(lay, names=tuple(loops)))
     return _array_made(asked, plan, told, circuits, circuit)
 
@@ -584,15 +635,12 @@ def names_in_plan(circuit: Circuit, names: Iterable[str]) -> dict[str, str]:
     return found if len(set(found.values())) == len(found) else {name: name for name in found}
 
 
-def _refuse_mats(is_water: bool) -> None:
-    if is_water:
-        text = "has mats in water, which are not set out yet; set out trenches or boreholes"
-        raise InputError(Fault("circuit", text, None, "trenches or boreholes"))
-
-
 def _by_hand(asked: SettingOutPlan, depths: Mapping[str, float] | None = None) -> AsDrawn | None:
-    """What is placed by hand; None where places are to be looked for."""
-    if not asked.trenches and not asked.bores:
+    """What is placed by hand; None where places are to be looked for.
+
+    `depths`: of the boreholes, or the outer diameters of the mats, by their loops [m].
+    """
+    if not asked.trenches and not asked.bores and not asked.mats:
         return None
     if asked.bores and depths is None and asked.length is None:
         raise InputError(Fault("length", "nothing tells how deep the boreholes are", None, "m"))
@@ -608,6 +656,7 @@ def _by_hand(asked: SettingOutPlan, depths: Mapping[str, float] | None = None) -
                 )
                 for b in asked.bores
             ),
+            tuple(replace(m, diameter=(depths or {}).get(m.loop, m.diameter)) for m in asked.mats),
             centres=asked.spacing or TRENCH_SPACING,
             spacing=asked.spacing or BOREHOLE_SPACING,
         )
@@ -615,9 +664,10 @@ def _by_hand(asked: SettingOutPlan, depths: Mapping[str, float] | None = None) -
 
 def _refuse_others(drawn: AsDrawn, metres: Mapping[str, float]) -> None:
     """What is placed must be what the array has: every loop, each in a trench that holds it."""
-    names = loops_of(drawn.trenches, drawn.bores, ())
+    names = loops_of(drawn.trenches, drawn.bores, drawn.mats)
     known = ", ".join(list(metres)[:6])
     placed = "site.trenches" if drawn.trenches else "site.boreholes"
+    placed = "site.mats" if drawn.mats else placed
     refuse(
         *(
             Fault(
@@ -688,7 +738,7 @@ def _on_site() -> Iterator[None]:
         raise InputError(
             *(
                 replace(fault, field=f"site.{fault.field.replace('bores', 'boreholes')}")
-                if fault.field.startswith(("chambers", "trenches", "bores"))
+                if fault.field.startswith(("chambers", "trenches", "bores", "mats", "water"))
                 else fault
                 for fault in error.faults
             )
@@ -724,7 +774,7 @@ def sized_on_plot(
         the longest tail in every loop, which errs on the side of a longer loop and more drop. Where
         what it asks for does not fit, the array is left as it was sized and the findings say so.
     """
-    placed = len(asked.trenches) + len(asked.bores)
+    placed = len(asked.trenches) + len(asked.bores) + len(asked.mats)
     tail, given = limits.tail, placed or limits.loops
     loops = given
     tried = choice
@@ -733,7 +783,14 @@ def sized_on_plot(
         each = sized.length_each
         if isinstance(choice, BoreholeArray):
             each += choice.buried
-        found = set_out_kind(replace(asked, count=sized.loops, length=each), choice)
+        if isinstance(choice, PondArray):
+            if (mats := round(each / choice.step)) > 1:
+                text = f"takes {mats} mats one after the other in a loop, and a plan gives each "
+                text += "loop the place of one: allow more loops, or larger mats"
+                raise InputError(Fault("sizing.loops", text, mats, "one mat a loop"))
+            found = set_out_kind(replace(asked, count=sized.loops), choice)
+        else:
+            found = set_out_kind(replace(asked, count=sized.loops, length=each), choice)
         if found.circuit is None:
             fewest = found.plan.capacity.fewest if found.plan.capacity is not None else None
             if given is not None or fewest is None or fewest == loops:

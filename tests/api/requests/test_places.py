@@ -49,6 +49,7 @@ _PLOT: Json = {
     "chambers": [{"name": "C1", **_AT}],
     "trenches": [{"loop": "T1", "points": [_AT, _AT]}],
     "boreholes": [{"loop": "B1", **_AT}],
+    "mats": [{"loop": "M1", **_AT}],
     "levels": [{**_AT, "level_m": 50}],
     "origin": {"longitude_deg": -1, "latitude_deg": 52},
     "border_m": 2.5,
@@ -192,6 +193,7 @@ NEVER = {
 
 # Names that are put together of more than an index.
 _EXPANDED = {
+    "sizing/on_plot.py site.0": ("site.trenches", "site.boreholes", "site.mats"),
     "sizing/choice.py positions.0.0": ("positions.0.x", "positions.0.y"),
     "balancing/valves.py positions.0.0": ("positions.0.position", "positions.0.kv"),
     "layout/circuit.py branches.0.0": (

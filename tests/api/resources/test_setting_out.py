@@ -1380,3 +1380,99 @@ def test_a_way_to_balance_that_changes_pipe_changes_what_the_plan_lays_and_digs(
     told = first["decides"].get("setting_out", job["setting_out"])["run_pipe"]
     runs = {run["pipe"] for each in first["decides"]["array"]["branches"] for run in each["runs"]}
     assert runs == {told}
+
+
+POND = corners((15, 12), (40, 10), (44, 30), (30, 36), (14, 28))
+MATS: Json = {
+    "name": "Coot Mere (invented)",
+    "plot": {"boundary": corners((0, 0), (50, 0), (50, 40), (0, 40)), "water": POND,
+             "plant_room": {"x_m": 5, "y_m": 5}},
+    "sizing": {"array_kind": {"pond_mat": {"pipe": "PE100 SDR11 32", "inner_diameter_m": 0.8,
+                                           "outer_diameter_m": 3, "spacing_m": 0.15}}},
+    "setting_out": {"run_pipe": "PE100 SDR11 63", "loop_count": 10},
+}  # fmt: skip
+
+
+def mat_legs(count: int = 1) -> list[Json]:
+    size = {"inner_diameter_m": 0.8, "outer_diameter_m": 3, "spacing_m": 0.15, "count": count}
+    return [{"pond_mat": size}]
+
+
+def test_mats_have_their_places_and_sizes_in_the_answer_and_in_every_file(
+    client: FlaskClient,
+) -> None:
+    content = answered(PATH, MATS)
+    water = shapely.Polygon([(each["x_m"], each["y_m"]) for each in POND])
+    at = {each["loop"]: (each["x_m"], each["y_m"]) for each in content["mats"]}
+    assert list(at) == [f"M{n + 1}" for n in range(10)]
+    assert {each["diameter_m"] for each in content["mats"]} == {3}
+    for place in at.values():
+        # By hand: half of 3 m and a metre of bank; and a metre between two mats.
+        assert water.contains(shapely.Point(place))
+        assert water.exterior.distance(shapely.Point(place)) >= 2.5 - 2e-3
+    assert all(math.dist(a, b) >= 4 - 2e-3 for a, b in itertools.combinations(at.values(), 2))
+    assert content["trenches"] == content["boreholes"] == []
+    assert content["totals"]["in_water_m"] > 0
+    assert any("water" in each for each in content["cautions"])
+    assert client.post(f"{PATH}.svg", json=MATS).text.count("<circle") >= 10
+    table = [*csv.DictReader(io.StringIO(client.post(f"{PATH}.csv", json=MATS).text))]
+    assert [each["point"] for each in table if each["kind"] == "mat"] == list(at)
+    # What it decides, posted again, is the very same plan.
+    again = answered(PATH, {n: MATS[n] for n in ("name", "setting_out")} | content["decides"])
+    for name in ("mats", "chambers", "tails", "runs", "stretches"):
+        assert again[name] == content[name], name
+    # With the places alone, and the kind, it is too.
+    plot = content["decides"]["plot"]
+    by_kind = answered(PATH, MATS | {"plot": plot})
+    assert by_kind["tails"] == content["tails"]
+
+
+def test_groundworks_digs_what_leads_to_mats_by_the_plan() -> None:
+    job = {"name": MATS["name"], "setting_out": MATS["setting_out"], "groundworks": {}}
+    job |= {"ground": {"soil": "clay"}} | answered(PATH, MATS)["decides"]
+    plan, dug = answered(PATH, job), answered("/v1/groundworks", job)
+    assert dug["pond_mats"]["count"] == 10
+    assert dug["header_trench"]["length_m"] == pytest.approx(plan["totals"]["header_dug_m"], 1e-4)
+    assert "pipe_not_dug" not in [each["code"] for each in dug["findings"]]
+
+
+def test_mats_of_an_array_keep_its_names_and_those_that_cannot_be_are_refused(
+    client: FlaskClient,
+) -> None:
+    held = [
+        {"loop": {"name": name, "pipe": "PE100 SDR11 32", "legs": mat_legs()}} for name in "XYZ"
+    ]
+    array = {"arrangement": "manifold", "branches": held}
+    base = {n: MATS[n] for n in ("name", "plot")} | {"array": array}
+    base["setting_out"] = {"run_pipe": "PE100 SDR11 63"}
+    content = answered(PATH, base)
+    assert [each["loop"] for each in content["mats"]] == ["X", "Y", "Z"]
+
+    def pointers(job: Json) -> set[str]:
+        return set(errors_of(client.post(PATH, json=job)))
+
+    ashore = with_(base, plot={"mats": [{"loop": n, "x_m": 20 + 5 * k, "y_m": 20}
+                                        for k, n in enumerate("XY")]
+                               + [{"loop": "Z", "x_m": 5, "y_m": 30}]})  # fmt: skip
+    assert any(each.startswith("/plot/mats/2") for each in pointers(ashore))
+    lacks = with_(base, plot={"mats": [{"loop": "X", "x_m": 20, "y_m": 20}]})
+    assert pointers(lacks) == {"/plot/mats"}
+    dry = with_(base, plot={"water": None})
+    assert pointers(dry) == {"/plot/water"}
+    two = copy.deepcopy(base)
+    two["array"]["branches"][0]["loop"]["legs"] = mat_legs(2)
+    assert pointers(two) == {"/array"}
+    assert pointers(with_(MATS, setting_out={"length_m": 30})) == {"/setting_out/length_m"}
+    assert pointers(with_(MATS, setting_out={"loop_count": None}, plot={"mats": None}))
+    assert pointers(with_(MATS, plot={"spacing_m": 3.1})) == {"/plot/spacing_m"}
+
+
+def test_a_design_from_a_load_sets_its_mats_out_in_the_water() -> None:
+    mallard = next(e for e in examples_in_repository() if e.name == "mallard-pool-from-load")
+    job = copy.deepcopy(mallard.job)
+    job["plot"] = MATS["plot"]
+    job["setting_out"] = {"run_pipe": "PE100 SDR11 63"}
+    content = answered("/v1/designs", job)
+    mats = content["setting_out"]["mats"]
+    assert len(mats) == content["sizing"]["loop_count"] > 1
+    assert len(content["decides"]["plot"]["mats"]) == len(mats)
