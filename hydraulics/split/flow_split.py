@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -206,7 +207,7 @@ def split_of(
             asked = _Asked(
                 circuit, plant, network, duty, target, target_flow, table.deviation, tolerance
             )
-            imbalance = replace(imbalance, remedies=_remedies(asked, imbalance))
+            imbalance = replace(imbalance, seek=partial(_remedies, asked, imbalance))
     result = FlowSplit(
         fluids=network.fluids,
         target=target,

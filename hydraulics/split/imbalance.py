@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -17,7 +19,7 @@ Array = NDArray[np.float64]
 _ROUNDING: Final = 1e-12  # of a flow: loops whose flows differ by less have one flow
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Imbalance:
     """How far the flows are from what they should be, and why.
 
@@ -38,8 +40,8 @@ class Imbalance:
         What makes the flows differ from their targets, the largest first.
     apart
         The paths that causes are read from; None where they are alike.
-    remedies
-        What would mend it, in words; each was solved and brings its loop nearer.
+    seek
+        Finds remedies; None where there is nothing to mend.
     """
 
     within_tolerance: bool
@@ -49,7 +51,12 @@ class Imbalance:
     index_loop: int
     why: tuple[Cause, ...]
     apart: TakenApart | None
-    remedies: tuple[str, ...] = ()
+    seek: Callable[[], tuple[str, ...]] | None = field(default=None, repr=False, compare=False)
+
+    @cached_property
+    def remedies(self) -> tuple[str, ...]:
+        """What would mend it, in words; each is solved when first asked for, and helps."""
+        return self.seek() if self.seek is not None else ()
 
     @property
     def causes(self) -> tuple[str, ...]:
