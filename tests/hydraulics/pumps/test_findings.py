@@ -172,7 +172,7 @@ def ends(*, begin: float, end: float, factor: float) -> Candidate:
         # Ends before the duty, with head to spare.
         (ends(begin=0.0, end=0.5, factor=1.5), "is not known to give", "its table ends at"),
         # Ends beyond the duty, with head to spare: it gives more.
-        (ends(begin=0.0, end=1.2, factor=3.0), "gives more than", "beyond the last point"),
+        (ends(begin=0.0, end=1.2, factor=3.0), "gives no less than", "beyond the last point"),
         # Begins before the duty, and is too weak even there.
         (ends(begin=0.8, end=1.5, factor=0.3), "does not give", "it runs at less"),
         (ends(begin=0.0, end=1.5, factor=0.6), "does not give", "% less than the flow"),
