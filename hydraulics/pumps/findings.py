@@ -121,7 +121,10 @@ def _of_all(selections: Sequence[Selection], split: FlowSplit) -> list[Finding]:
         if True not in short:  # of a table that leaves out where the pump runs
             alone, among = "is not known to give", "is known to give"
         if short == {False}:
-            alone, among = "gives no less than", "is known to run at a point of its table that gives"
+            alone, among = (
+                "gives no less than",
+                "is known to run at a point of its table that gives",
+            )
         text = f"{name} {alone} the {wanted} duty in every condition: "
         if len(selections) > 1:
             text = f"None of the candidates {among} the {wanted} duty in every condition. "

@@ -173,7 +173,12 @@ def test_what_the_water_does_not_feel_moves_nothing(
 ) -> None:
     answer = solve(put(RICH, where, value))
     assert answer.status_code == 200, answer.get_data(as_text=True)
-    assert answer.get_json() == plain
+
+    def without_classes(split: Json) -> Json:  # how deep pipe lies is felt by the pipe's wall
+        kept = [e for e in split["findings"] if e["code"] != "pressure_class_unknown"]
+        return {**split, "findings": kept}
+
+    assert without_classes(answer.get_json()) == without_classes(plain)
 
 
 def test_a_default_left_out_is_the_default_written_out(solve: Solve, job: Json) -> None:
