@@ -275,29 +275,28 @@ def _balanced(network: Network, branch: Array, totals: Array, tolerance: float) 
     ended = np.zeros(arrays, dtype=np.bool_)  # by rounding
     for _ in range(ITERATIONS):
         busy = (np.asarray(state.unbalanced) > tolerance) & ~ended
-        if not busy.all():
-            found.append((at[~busy], _some(state, ~busy), steps[~busy]))
-            network, state, at, steps = (
-                _of(network, busy),
-                _some(state, busy),
-                at[busy],
-                steps[busy],
-            )
-        if not at.size:
+        if not busy.any():
             break
-        state, lowered, ended = _descended(network, state, linearise(network, state))
+        if 2 * busy.sum() < busy.size:  # until then it costs more to put them aside
+            found.append((at[~busy], _some(state, ~busy), steps[~busy]))
+            network, state = _of(network, busy), _some(state, busy)
+            at, steps, ended, busy = at[busy], steps[busy], ended[busy], busy[busy]
+        state, lowered, rounding = _descended(network, state, linearise(network, state), busy)
         steps = steps + lowered
-    if at.size:
-        found.append((at, state, steps))
+        ended |= rounding
+    found.append((at, state, steps))
     return _gathered(network, found, arrays)
 
 
-def _descended(network: Network, state: State, linear: Linear) -> tuple[State, Which, Which]:
-    """Every array after Armijo's step; whether it took one; whether rounding ends its descent."""
+def _descended(
+    network: Network, state: State, linear: Linear, busy: Which
+) -> tuple[State, Which, Which]:
+    """Busy arrays after Armijo's step; whether each took one; whether rounding ends its descent."""
     step = branch_step(network, 0.0, linear)
+    step[~busy] = 0.0
     before, length = np.asarray(state.norm), 1.0
     tried = state_of(network, state.branch + step, state.total, None)
-    lower = np.asarray(tried.norm) <= (1.0 - ENOUGH) * before
+    lower = (np.asarray(tried.norm) <= (1.0 - ENOUGH) * before) | ~busy
     if not lower.all():
         tried = _chosen(lower, tried, state)
     taken = lower
@@ -310,7 +309,7 @@ def _descended(network: Network, state: State, linear: Linear) -> tuple[State, W
         taken = taken.copy()
         taken[left] = lower
     ended = (np.asarray(tried.energy) < ROUNDING) & (np.asarray(tried.norm) > 0.9 * before)
-    return tried, taken, ended | ~taken
+    return tried, taken & busy, (ended | ~taken) & busy
 
 
 _STATE: Final = (

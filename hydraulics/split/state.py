@@ -265,10 +265,8 @@ def _over(worst: float, least: float) -> float:
 
 def _each_over(worst: Array, least: Array) -> Array:
     """The same of many."""
-    over = np.full_like(worst, math.inf)
-    np.divide(worst, least, out=over, where=least > 0.0)
-    over[worst == 0.0] = 0.0
-    return over
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(worst == 0.0, 0.0, worst / least)
 
 
 @dataclass(frozen=True, slots=True)
