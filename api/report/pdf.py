@@ -68,7 +68,7 @@ _SHRINK: Final = 0.7  # a picture may be made so much smaller to stay on its pag
 _WORDS: Final = re.compile(r"<(title|desc)\b[^>]*>.*?</\1>", re.DOTALL)
 _FAMILY: Final = re.compile(r'font-family="[^"]*"')
 _UNIT: Final = re.compile(r"(?<=\d) (?=(?:%|°C|(?:m|mm|L/s|kPa|kW|W|K|kg|h|L|kWh/a|m³/h)\b))")
-_LEAST_BOX: Final = 25.0  # mm of a box of cautions that is begun on a page
+_LEAST_BOX: Final = 18.0  # mm of a box of cautions that is begun on a page
 _FEW: Final = 4  # rows of facts that stay on one page
 _ACROSS: Final = 13  # most rows of a short table that is laid on its side
 
