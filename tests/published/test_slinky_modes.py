@@ -24,7 +24,8 @@ FLOOR = 20.0  # m deep, far below what a year reaches
 
 def modes(width: float, lowest: int) -> Floats:
     """Wave numbers that fit between two sides so far apart [1/m]."""
-    return np.arange(lowest, int(5.0 / BLUR * width / math.pi) + 1) * math.pi / width
+    numbers = np.arange(lowest, int(5.0 / BLUR * width / math.pi) + 1, dtype=np.float64)
+    return numbers * math.pi / width
 
 
 def fall_of(trench: SlinkyTrench, centres: float, seconds: float) -> float:

@@ -42,14 +42,14 @@ def plot_in(answer: TestResponse) -> Json:
     return found
 
 
-def metres(*features: Json, **members: Json) -> Json:
+def metres(*features: Json | int, **members: Any) -> Json:
     """A collection in metres of the plot."""
     return {
         "type": "FeatureCollection", "coordinates_are": "local_metres", "features": list(features)
     } | members  # fmt: skip
 
 
-def drawn(kind: str | None, form: str, held: Any, **told: Json) -> Json:
+def drawn(kind: str | None, form: str, held: Any, **told: Any) -> Json:
     properties = told if kind is None else {"kind": kind, **told}
     geometry = {"type": form, "coordinates": held}
     return {"type": "Feature", "properties": properties, "geometry": geometry}

@@ -488,18 +488,19 @@ def test_the_temperatures_told_for_a_vessel_can_be_given_to_it() -> None:
     cold = BrineState(-6.38612, 0.0, "at the 0.2 L/s of Pump 7 in the cold")
     warm = BrineState(40.12341, 36.0, "in the warm condition")
     args = (ARRAY, FILLING, PLANT, "", DUTY)
-    ends = [-3.5, 25.0]
+    ends = (-3.5, 25.0)
     for brine, code, end in (
         (cold, "vessel_warmer_than_duty", 0), (warm, "vessel_colder_than_brine", 1),
     ):  # fmt: skip
-        found = told(commissioned(*args, brine, vessel=VesselPlan(5e4, *ends, 3e5)), code)
+        found = told(
+            commissioned(*args, brine, vessel=VesselPlan(5e4, ends[0], ends[1], 3e5)), code
+        )
         assert found is not None
         advised = re.search(r"the ground at ([-0-9.]+) °C", found.message)
         assert advised is not None
-        given = list(ends)
-        given[end] = float(advised[1])
-        assert given[end] == pytest.approx((cold.coldest, warm.warmest)[end], abs=0.01)
-        assert code not in codes(commissioned(*args, brine, vessel=VesselPlan(5e4, *given, 3e5)))
+        assert float(advised[1]) == pytest.approx((cold.coldest, warm.warmest)[end], abs=0.01)
+        low, high = (float(advised[1]), 25.0) if end == 0 else (-3.5, float(advised[1]))
+        assert code not in codes(commissioned(*args, brine, vessel=VesselPlan(5e4, low, high, 3e5)))
 
 
 @pytest.mark.parametrize(

@@ -223,8 +223,8 @@ def test_advice_on_a_large_pump_is_solved_before_it_is_given() -> None:
         advised = re.search(words + r"([0-9.]+) m it does, cold, for ([0-9.]+) W in", message)
         assert advised is not None
         # Followed, the advice gives the duty, at the high head too, at the power that it names.
-        head, control = float(advised[1]), "constant_differential_pressure"
-        result = judged(replace(large, control=control, set_head=head))
+        held = replace(large, control="constant_differential_pressure", set_head=float(advised[1]))
+        result = judged(held)
         (followed,) = result.selections
         point = followed.conditions[0].point
         assert point is not None
