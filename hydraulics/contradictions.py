@@ -89,6 +89,8 @@ def array_against_sizing(
     sizing: ArraySizing,
     proposed: ArraySizing,
     lies: float | None,
+    *,
+    placed: int = 0,
 ) -> Iterator[Finding]:
     """The array is not what the sizing beside it is for, or has less than it needs.
 
@@ -102,6 +104,8 @@ def array_against_sizing(
         With as many loops as the array has, and with as many as it proposes itself.
     lies
         Depth of pipe in the trench that is dug [m]; None where none is told.
+    placed
+        Boreholes that have their place on the plot; 0 where none do.
     """
     source, has = "the job's own sizing", laid(circuit, choice)
     if has == 0.0:
@@ -115,10 +119,14 @@ def array_against_sizing(
         text += " that its length is not this array's."
         yield contradiction("made_otherwise", text, source)
     count = count_of(circuit, choice)[0]
-    if isinstance(choice, BoreholeArray) and choice.positions and len(choice.positions) != count:
-        text = f"The array has {counted(count, 'borehole')}, and the sizing beside it gives places"
-        text += f" for {len(choice.positions)}, so that its length is not this array's."
-        yield contradiction("other_places", text, source)
+    told = len(choice.positions) if isinstance(choice, BoreholeArray) else 0
+    for gives, places in (("the sizing beside it gives", told), ("the plot has", placed)):
+        if places and places != count:
+            text = (
+                f"The array has {counted(count, 'borehole')}, and {gives} places for {places}, so"
+            )
+            text += " that the length that is sized is not this array's."
+            yield contradiction("other_places", text, source)
     # By a rate it may propose less than conduction needs, and says so itself, or more.
     by_rate = sizing.basis == "extraction_rate"
     needed = sizing.total_length if by_rate else sizing.needed_length

@@ -227,7 +227,10 @@ _PARTS = frozenset(each.name for each in fields(Job))
 
 @contextmanager
 def _of(part: str) -> Iterator[None]:
-    """Name what is at fault from the job: a field of a chapter's own stands under its part."""
+    """Name what is at fault from the job: a field of a chapter's own stands under its part.
+
+    What stands on the site is the setting out's, whichever chapter sets it out.
+    """
     try:
         yield
     except HydraulicsError as error:
@@ -235,10 +238,23 @@ def _of(part: str) -> Iterator[None]:
             *(
                 fault
                 if fault.field.split(".")[0] in _PARTS
-                else replace(fault, field=f"{part}.{fault.field}".rstrip("."))
+                else replace(
+                    fault,
+                    field=f"{'setting_out' if fault.field.startswith('site.') else part}"
+                    f".{fault.field}".rstrip("."),
+                )
                 for fault in error.faults
             )
         ) from None
+
+
+def _on_plot(error: InputError) -> InputError:
+    """The same of boreholes that the plot has: where they stand is told there."""
+    moved = (
+        replace(fault, field=fault.field.replace("coordinates", "plot.boreholes"))
+        for fault in error.faults
+    )
+    return InputError(*moved)
 
 
 def _needed(part: Part | None, name: str) -> Part:
@@ -283,8 +299,51 @@ class Chapters:
         if self.job.setting_out is None or not self.is_sized:
             plan = _needed(self.job.sizing, "sizing")
             with _of("sizing"):
-                return self._size(plan.choice, plan.loops)
+                try:
+                    return self._size(self._choice, self._limits_of(plan))
+                except InputError as error:
+                    raise _on_plot(error) if self._choice is not plan.choice else error from None
         return self._sized_on_plot[0]
+
+    @cached_property
+    def _placed(self) -> tuple[tuple[float, float], ...]:
+        """Where boreholes stand by the plan of the array given, or by the plot [m].
+
+        Empty where neither tells, or the plan is yet to be made of the sizing.
+        """
+        job, plan = self.job, self.job.sizing
+        if plan is None or not isinstance(plan.choice, BoreholeArray):
+            return ()
+        if (asked := job.setting_out) is None:
+            return job.plot.bores
+        if job.circuit is None:
+            return ()
+        try:
+            return tuple(bore.at for bore in self._set_out.plan.bores)
+        except HydraulicsError:
+            if not asked.array_stays:
+                raise
+            return tuple(bore.at for bore in asked.bores)
+
+    @cached_property
+    def _choice(self) -> ArrayChoice:
+        """The kind that is sized, its boreholes where plan or plot have them.
+
+        As it is told, where an array given has another number of them.
+        """
+        job, choice = self.job, _needed(self.job.sizing, "sizing").choice
+        at = self._placed
+        if not at or not isinstance(choice, BoreholeArray):
+            return choice
+        if job.circuit is not None and count_of(job.circuit, choice)[0] != len(at):
+            return choice
+        return replace(choice, positions=at, rows=None, perimeter=False)
+
+    def _limits_of(self, plan: SizingPlan) -> LoopLimits:
+        """What makes a loop practical; an array that is placed has as many loops as it has."""
+        if self.job.circuit is None or self._choice is plan.choice:
+            return plan.loops
+        return replace(plan.loops, loops=None)
 
     @cached_property
     def _sized_like_given(self) -> ArraySizing:
@@ -295,7 +354,7 @@ class Chapters:
             return self.sizing
         try:
             with _of("sizing"):
-                return self._size(plan.choice, like)
+                return self._size(self._choice, like)
         except NoSolutionError:  # so few have no length that does
             return self.sizing
 
@@ -304,7 +363,7 @@ class Chapters:
         circuit, limits = self.job.circuit, plan.loops
         if circuit is None:
             return None
-        if isinstance(plan.choice, BoreholeArray) and plan.choice.positions:
+        if isinstance(self._choice, BoreholeArray) and self._choice.positions:
             return None
         count, way = count_of(circuit, plan.choice)
         if not 0 < count <= limits.most_loops:
@@ -941,8 +1000,9 @@ class Chapters:
         choice = plan.choice
         count = count_of(self.circuit, choice)[0]
         others = sum(e.count for e in flowing(self.circuit) if e.loop is not None) - count
-        placed = len(choice.positions) if isinstance(choice, BoreholeArray) else 0
-        if not self._is_as_sized or others or (placed and placed != count):
+        at = self._choice.positions if isinstance(self._choice, BoreholeArray) else ()
+        unlike = any(places and len(places) != count for places in (at, self._placed))
+        if not self._is_as_sized or others or unlike:
             return None
         try:
             return as_laid(self._sized_like_given, count, laid(self.circuit, choice))
@@ -1029,10 +1089,11 @@ class Chapters:
             trench = dug.trench if dug is not None else None
             yield from array_against_sizing(
                 self.circuit,
-                self.job.sizing.choice,
+                self._choice,
                 self._sized_like_given,
                 self.sizing,
                 trench.lies if trench is not None else None,
+                placed=len(self._placed),
             )
         if not self.is_sized and self.split.heat:
             yield from duty_against_sizing(abs(self.split.heat), self.sizing)

@@ -130,6 +130,7 @@ def plot_from(read: Json, refusals: Refusals) -> Json:
             max_trench=read.get("max_trench_m"),
             spacing=read.get("spacing_m"),
             border=read["border_m"],
+            bores=points(read.get("boreholes")),
         ),
         read,
         ("plot",),

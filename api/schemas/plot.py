@@ -231,7 +231,10 @@ class PlotSchema(StrictSchema):
     boreholes = ListOf(
         Nested(lambda: PlacedBoreholeSchema),
         longest=MOST_LOOPS,
-        metadata=said("Boreholes that have their place; left out, places are looked for."),
+        metadata=said(
+            "Boreholes that have their place, where the sizing has them too; left out, places are "
+            "looked for."
+        ),
     )
     mats = ListOf(
         Nested(lambda: PlacedMatSchema),

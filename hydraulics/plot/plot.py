@@ -30,6 +30,8 @@ class Plot:
         Centre to centre of trenches, boreholes or mats [m]; None for the usual.
     border
         From a trench, mat or borehole to the boundary [m].
+    bores
+        Where boreholes have their place (x, y) [m]; empty where none is told.
     """
 
     length: float | None = None
@@ -38,6 +40,7 @@ class Plot:
     max_trench: float | None = None
     spacing: float | None = None
     border: float = BORDER
+    bores: tuple[tuple[float, float], ...] = ()
 
     def __post_init__(self) -> None:
         given = (

@@ -295,13 +295,14 @@ def test_a_bench_needs_a_height_and_a_width_and_no_slope() -> None:
 
 def test_both_sides_of_a_plot_are_given_and_reach_beyond_its_borders() -> None:
     Plot(length=5.0 + 1e-9, width=1.0)  # two borders of 2.5 m
-    for wrong, field in (
+    cases: list[tuple[dict[str, Any], str]] = [
         ({"length": 5.0, "width": 9.0}, "length"),
         ({"length": 30.0}, "width"),
         ({"width": 30.0}, "width"),
-    ):
+    ]
+    for sides, field in cases:
         with pytest.raises(InputError) as caught:
-            Plot(**wrong)
+            Plot(**sides)
         assert field in [fault.field for fault in caught.value.faults]
 
 

@@ -557,6 +557,77 @@ def test_boreholes_without_a_place_are_not_those_that_are_sized(client: FlaskCli
     )
 
 
+def test_boreholes_that_stand_on_the_plot_are_sized_where_they_stand(client: FlaskClient) -> None:
+    """Close together they need more than in the line that the sizing takes without places."""
+    body: Json = json.loads(job_file("quarry-lane-both-seasons").read_text("utf-8"))
+    for part in ("balancing", "setting_out", "pump", "pump_choice", "commissioning", "report"):
+        body.pop(part, None)
+    bore = body["sizing"]["array_kind"]["borehole"]
+    bore["rows"] = 1
+    line = designed(client, body, "/v1/sizing")
+    count = line["loop_count"]
+    places = [{"x_m": 10 + 6.0 * (n % 2), "y_m": 10 + 6.0 * (n // 2)} for n in range(count)]
+    named = [{"loop": f"B-{n + 1}", **place} for n, place in enumerate(places)]
+    placed = {**body, "plot": body["plot"] | {"boreholes": named}}
+    job = {**placed, **line["decides"]}
+    told = copy.deepcopy(body)
+    told["sizing"]["array_kind"]["borehole"].pop("rows")
+    told["sizing"]["array_kind"]["borehole"]["positions"] = places
+    there = designed(client, told, "/v1/sizing")
+    assert there["needed_m"] > 1.01 * line["needed_m"]
+    assert designed(client, placed, "/v1/sizing") == there
+    content = designed(client, job)
+    assert content["sizing"]["needed_m"] == there["needed_m"]
+    (short,) = [e for e in content["findings"] if e["code"] == "smaller_than_sized"]
+    assert f"asks for {there['needed_m']:.0f} m" in short["message"]
+    # As many as it has when it says another number itself, and none where the plot has others.
+    job["sizing"] = job["sizing"] | {"loop_count": count + 1}
+    assert designed(client, job)["sizing"]["loop_count"] == count
+    named.pop()
+    said = [e for e in designed(client, job)["findings"] if e["code"] == "not_as_sized"]
+    (unlike,) = [each for each in said if each["severity"] == "warning"]
+    assert f"{count} boreholes, and the plot has places for {count - 1}" in unlike["message"]
+
+
+def test_an_array_that_a_plan_places_is_sized_where_it_is_placed(client: FlaskClient) -> None:
+    """From sizing to plan to design: what the plan decides has the sizing of its own places."""
+    body: Json = json.loads(job_file("quarry-lane-both-seasons").read_text("utf-8"))
+    for part in ("balancing", "pump", "pump_choice", "commissioning", "report"):
+        body.pop(part, None)
+    body["plot"] = {
+        "boundary": [{"x_m": x, "y_m": y} for x, y in ((0, 0), (60, 0), (60, 40), (0, 40))],
+        "plant_room": {"x_m": 0, "y_m": 20},
+    }
+    body["setting_out"] = {"run_pipe": "PE100 SDR11 63"}
+    body["sizing"]["array_kind"]["borehole"]["rows"] = 1
+    line = designed(client, body, "/v1/sizing")
+    job = {**body, **line["decides"]}
+    plan = designed(client, job, "/v1/setting-out")["decides"]
+    cases = [designed(client, each) for each in (job, {**job, **plan})]
+    alone = {name: part for name, part in body.items() if name != "setting_out"}
+    alone["plot"] = plan["plot"]
+    there = designed(client, alone, "/v1/sizing")
+    assert there["needed_m"] > 1.005 * line["needed_m"]
+    for content in cases:
+        assert content["sizing"]["needed_m"] == pytest.approx(there["needed_m"], abs=0.02)
+
+
+def test_placed_boreholes_too_close_are_named_where_they_stand(client: FlaskClient) -> None:
+    body: Json = json.loads(job_file("quarry-lane-both-seasons").read_text("utf-8"))
+    for part in ("balancing", "setting_out", "pump", "pump_choice", "commissioning", "report"):
+        body.pop(part, None)
+    body["sizing"].pop("loop_count", None)
+    at = [{"loop": f"B-{n}", "x_m": x, "y_m": 20.0} for n, x in enumerate((20.0, 30.0, 30.05))]
+    body["plot"] = {
+        "boundary": [{"x_m": x, "y_m": y} for x, y in ((0, 0), (60, 0), (60, 40), (0, 40))],
+        "plant_room": {"x_m": 0, "y_m": 20},
+        "boreholes": at,
+    }
+    assert set(errors_of(post(client, body, "/v1/sizing"))) == {"/plot/boreholes/1"}
+    body["setting_out"] = {"run_pipe": "PE100 SDR11 63"}
+    assert set(errors_of(post(client, body))) == {"/plot/boreholes/2"}
+
+
 def test_ground_that_uneven_boreholes_meet_is_that_of_their_depth(
     client: FlaskClient,
 ) -> None:
