@@ -118,7 +118,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "unequal_lengths": "loop lengths differ",
     "reversed_flow": "the flow in a loop runs backwards",
     "no_flow": "the array stands still; shares and causes cannot be told",
-    "laminar_loop": "a loop's main pipe is laminar at this temperature",
+    "laminar_loop": "a loop is laminar where it gathers heat, at this temperature",
     "transitional_pipe": "pipe is in transition: the head is higher if it is turbulent",
     "viscosity_uncertain": "published viscosities of the mixture are much higher than the one used",
     "velocity_high": "brine is faster than practice allows in a loop, run or header",

@@ -423,8 +423,8 @@ def regime_findings(table: LoopTable) -> list[Finding]:
         Finding(
             "laminar_loop",
             "warning",
-            f"{who} laminar at this temperature: less pressure drop, but less heat is taken up "
-            f"per metre ({numbers} where it is gathered).",
+            f"{who} laminar where heat is gathered, at this temperature: less pressure drop, but "
+            f"less heat is taken up per metre ({numbers}).",
             REGIME_SOURCE,
             table.places[int(which[0])] if which.size < len(table.names) else None,
         )
