@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import islice, pairwise
@@ -89,7 +89,6 @@ SAME_PLACE: Final = 0.01  # m; chambers nearer to one another are one
 ROOM: Final = 1e-4  # m, so that a chamber is not on the edge of what blocks it
 WORTH_TRYING: Final = 1.25  # times the least estimate, up to which a layout is routed
 PLACES: Final[tuple[Place, ...]] = ("most_even", "least_pipe", "least_digging")
-PIPE_ASIDE: Final = 0.02  # of the price of pipe that counts where digging is to be least
 ALIKE_APART: Final = 0.005  # of their distance that bores may differ by and lie as near
 TURNED: Final = 0.01  # rad that directions may differ by and be one
 SPUR: Final = 1e-3  # m off itself that a way comes back by
@@ -200,8 +199,27 @@ def _same_chambers(given: Given) -> Iterator[Fault]:
 def _as_told(found: SitePlan, rules: HeaderRules, prices: Prices, by: Place | None) -> SitePlan:
     """The plan with the places of one found, as they are told: who draws them has this very plan.
 
-    Where a place as it is told is none, the plan stays as it was found.
+    Of chambers placed, every choice is led so, and each objective has the best of them: whoever
+    asks for it has what is told of it. Where no place as it is told is one, the plan stays as it
+    was found.
     """
+    choices = dict.fromkeys([found.chambers, *(each.chambers for each in found.placed_by)])
+    led = [plan for at in choices if (plan := _led_as_told(found, at, rules, prices))]
+    if not led:
+        return found
+    best = _best(led, prices) if found.placed_by else {}
+    return replace(
+        led[0] if by is None else best.get(by, led[0]),
+        capacity=found.capacity,
+        placed_by=_takes(best),
+        findings=found.findings,
+    )
+
+
+def _led_as_told(
+    found: SitePlan, at: tuple[Chamber, ...], rules: HeaderRules, prices: Prices
+) -> SitePlan | None:
+    """The plan found with chambers at some places, all of it as it is told; None if it is none."""
 
     def told(point: Point) -> Point:
         return round(point[0], TOLD_TO) + 0.0, round(point[1], TOLD_TO) + 0.0
@@ -211,50 +229,46 @@ def _as_told(found: SitePlan, rules: HeaderRules, prices: Prices, by: Place | No
         tuple(replace(b, at=told(b.at)) for b in found.bores),
         tuple(replace(m, at=told(m.at)) for m in found.mats),
     )
-    chambers = tuple(replace(c, at=told(c.at)) for c in found.chambers)
+    chambers = tuple(replace(c, at=told(c.at)) for c in at)
     try:
         plan = _in_use(found.plot, lay, rules, chambers, prices)
         if len(plan.chambers) < len(chambers):
             left = tuple(replace(c, name=f"C{n}") for n, c in enumerate(plan.chambers, 1))
             plan = _on_own_axes(found.plot, lay, rules, left, prices)
     except InputError:
-        return found
+        return None
     runs = min(len(found.runs), len(plan.chambers))
-    if len(plan.loop_chamber) < len(found.loop_chamber) or len(plan.runs) < runs:
-        return found
-    return replace(
-        plan,
-        capacity=found.capacity,
-        placed_by=tuple(_bettered(each, plan, by, prices) for each in found.placed_by),
-        findings=found.findings,
-    )
+    held = len(plan.loop_chamber) >= len(found.loop_chamber) and len(plan.runs) >= runs
+    return plan if held else None
 
 
-def _bettered(told: PlacedBy, plan: SitePlan, by: Place | None, prices: Prices) -> PlacedBy:
-    """What a place of the chambers takes: the plan's own where it is placed so, or is better."""
+def _best(plans: Sequence[SitePlan], prices: Prices) -> dict[Place, SitePlan]:
+    """The best of all by what each objective is for: none is beaten at its own by another.
 
-    def takes(each: PlacedBy) -> tuple[float, float]:
-        pipe = prices.loop_pipe * each.tails + prices.run_pipe * each.runs
-        least = {
-            "most_even": each.longest - each.shortest,
-            "least_pipe": pipe,
-            "least_digging": each.header_dug,
-        }[told.place]
-        # Of two that are as good, to a millimetre, that of less pipe.
-        return round(least, 3), round(pipe, 3)
+    Of two that are as good, to a millimetre, that of less pipe.
+    """
 
-    own = _takes(told.place, plan)
-    return own if told.place == by or takes(own) < takes(told) else told
+    def worth(plan: SitePlan, place: Place) -> tuple[float, ...]:
+        return tuple(
+            round(chamber_places.worth(plan, each, prices), 3) for each in (place, "least_pipe")
+        )
+
+    return {place: min(plans, key=lambda plan: worth(plan, place)) for place in PLACES}
 
 
-def _takes(place: Place, plan: SitePlan) -> PlacedBy:
-    return PlacedBy(
-        place,
-        plan.header_dug,
-        sum(plan.tails.values()),
-        sum(plan.runs.values()),
-        min(plan.tails.values(), default=0.0),
-        max(plan.tails.values(), default=0.0),
+def _takes(best: Mapping[Place, SitePlan]) -> tuple[PlacedBy, ...]:
+    """What the plan of each objective takes."""
+    return tuple(
+        PlacedBy(
+            place,
+            plan.header_dug,
+            sum(plan.tails.values()),
+            sum(plan.runs.values()),
+            min(plan.tails.values(), default=0.0),
+            max(plan.tails.values(), default=0.0),
+            plan.chambers,
+        )
+        for place, plan in best.items()
     )
 
 
@@ -369,9 +383,11 @@ def _parallel(
         spines, packed = _layouts(grounds, asked)
     likely = _likely([each for _, found in spines for each in found], SPINES_ROUTED)
     likely += _likely([each for _, found in packed for each in found], STAGGERED_ROUTED)
-    # One order of routing tells the layouts apart; the cheapest is routed with all.
+    # One order of routing tells the layouts apart; the cheapest is routed with all. By one rule for
+    # chambers, so that each objective is of the same trenches.
+    alike = replace(chambers, place=PLACES[0]) if isinstance(chambers, ChamberRule) else chambers
     prices_of = [
-        _of_layout(plot, layout, lay, rules, chambers, prices, 0)[1]
+        _of_layout(plot, layout, lay, rules, alike, prices, 0)[1]
         * (1.0 if layout.direction.side else NO_SIDE)
         for layout in likely
     ]
@@ -715,26 +731,13 @@ def _best_placed(
     """The plan by the objective asked for, with what each of the objectives takes."""
     if not isinstance(chambers, ChamberRule):
         return _priced(plot, array, rules, chambers, prices)[0]
-    cheap_pipe = replace(
-        prices, loop_pipe=PIPE_ASIDE * prices.loop_pipe, run_pipe=PIPE_ASIDE * prices.run_pipe
-    )
+    # Least digging is looked for among both: each is told by what it takes as it is led.
     plans = [
-        _priced(
-            plot,
-            array,
-            rules,
-            replace(chambers, place=place),
-            cheap_pipe if place == "least_digging" else prices,
-        )[0]
-        for place in PLACES
+        _priced(plot, array, rules, replace(chambers, place=place), prices)[0]
+        for place in ("most_even", "least_pipe")
     ]
-    # The best of all by what each is for: none is beaten at its own objective by another.
-    best = {
-        place: min(plans, key=lambda plan: chamber_places.worth(plan, place, prices))
-        for place in PLACES
-    }
-    told = tuple(_takes(place, plan) for place, plan in best.items())
-    return replace(best[chambers.place], placed_by=told)
+    best = _best(plans, prices)
+    return replace(best[chambers.place], placed_by=_takes(best))
 
 
 def _priced(  # noqa: PLR0917 (internal)

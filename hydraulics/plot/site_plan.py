@@ -270,6 +270,8 @@ class PlacedBy:
         Header trench to dig, and the sums of tails and of runs one way [m].
     shortest, longest
         Tail [m].
+    chambers
+        Where they stand.
     """
 
     place: Place
@@ -278,6 +280,7 @@ class PlacedBy:
     runs: float
     shortest: float
     longest: float
+    chambers: tuple[Chamber, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -158,10 +158,15 @@ def plan_back(
             bores=tuple(replace(b, at=at(b.at)) for b in plan.bores),
             mats=tuple(replace(m, at=at(m.at)) for m in plan.mats),
         )
+
+    def stand(own: tuple[Chamber, ...]) -> tuple[Chamber, ...]:
+        return chambers or tuple(replace(c, at=at(c.at)) for c in own)
+
     return replace(
         plan,
         plot=plot,
-        chambers=chambers or tuple(replace(c, at=at(c.at)) for c in plan.chambers),
+        chambers=stand(plan.chambers),
+        placed_by=tuple(replace(e, chambers=stand(e.chambers)) for e in plan.placed_by),
         routes=tuple(replace(r, line=tuple(map(at, r.line))) for r in plan.routes),
         stretches=tuple(replace(s, line=tuple(map(at, s.line))) for s in plan.stretches),
         direction_deg=stance.bearing(plan.direction_deg),

@@ -298,6 +298,33 @@ def test_each_objective_is_best_at_what_it_is_for(plot: SitePlot) -> None:
     assert codes.count("chamber_place") == (plot is HOUSE)
 
 
+@pytest.mark.parametrize(
+    ("plot", "lay"),
+    [
+        (rectangle(75.0, 40.0), ParallelTrenches(8, 25.0)),
+        (HOUSE, ParallelTrenches(6, 20.0)),
+        (HOUSE, BoreField(6)),
+        (FIELD, ParallelTrenches(16, 27.5)),
+    ],
+    ids=["rectangle", "house", "bores", "field"],
+)
+def test_what_is_told_of_an_objective_is_what_its_plan_takes(
+    plot: SitePlot, lay: ParallelTrenches | BoreField
+) -> None:
+    # Each row against the plan of whoever asks for it: the same search, so to rounding.
+    rule = ChamberRule(largest=4)
+    rows = set_out(plot, lay, chambers=rule).placed_by
+    for row in rows:
+        plan = set_out(plot, lay, chambers=replace(rule, place=row.place))
+        assert plan.placed_by == rows
+        tails = plan.tails.values()
+        assert row.header_dug == pytest.approx(plan.header_dug, abs=1e-9)
+        assert row.tails == pytest.approx(sum(tails), abs=1e-9)
+        assert row.runs == pytest.approx(sum(plan.runs.values()), abs=1e-9)
+        assert (row.shortest, row.longest) == (min(tails), max(tails))
+        assert row.chambers == plan.chambers
+
+
 def test_a_header_goes_round_staggered_ends() -> None:
     # Regression bound, not by hand: without ways round the trenches' ends 89 m were dug.
     plot = SitePlot(((0.0, 0.0), (60.0, 0.0), (0.0, 60.0)), (0.0, 0.0))
