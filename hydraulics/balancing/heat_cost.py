@@ -31,15 +31,17 @@ Array = NDArray[np.float64]
 MODEL: Final = (
     "Each loop is a heat exchanger against ground of one temperature: effectiveness = "
     "1 - exp(-UA/(m c)) (Kays & London, Compact Heat Exchangers; Incropera et al., Fundamentals of "
-    "Heat and Mass Transfer, capacity ratio 0). UA is the sum over the loop's pipe of 1/(ground + "
-    "wall + film resistance) per metre; the film follows the loop's own Reynolds number."
+    "Heat and Mass Transfer, capacity ratio 0). UA is the sum over the loop's pipe in trench, "
+    "borehole or water, or all of it where none lies so, of 1/(ground + wall + film resistance) "
+    "per metre; the film follows the loop's own Reynolds number."
 )
 LIMITS: Final = (
     "The ground's temperature is that far from the pipe, and its resistance per metre belongs to "
     "one length of time; both are taken as given and alike for every loop, though neighbouring "
     "loops draw on one another's ground.",
     "Flow and return of one loop do not exchange heat with each other (they do in a borehole), "
-    "headers and runs exchange none, and brine properties are those at the mean temperature.",
+    "headers, runs and tails exchange none, and brine properties are those at the mean "
+    "temperature.",
     "In transition between laminar and turbulent flow the film may lie anywhere between the two. "
     "Laminar flow in straight pipe is taken without buoyancy, which can better its film.",
 )
@@ -58,7 +60,7 @@ class LoopHeat:
     conductance
         UA between brine and ground [W/K].
     conductance_per_metre
-        The same over the loop's pipe length [W/m K].
+        The same over the length of the loop's pipe that gathers heat [W/m K].
     ntu, effectiveness
         [-]; infinite and 1 where nothing flows.
     leaving_temperature
@@ -153,8 +155,8 @@ def loop_conductances(
     Returns
     -------
     conductance, laminar
-        UA [W/K], of heaps of spare pipe only where a loop is nothing else: their turns share
-        their ground. True where what gathers the loop's heat is laminar.
+        UA [W/K] of the pipe that gathers heat (:attr:`hydraulics.layout.circuit.Loop.gathers`),
+        as a sizing has it: none of tails. True where what gathers the loop's heat is laminar.
     """
     brine = network.fluids[IN_LOOP]
     sections: list[Section] = []
@@ -171,10 +173,7 @@ def loop_conductances(
         key = (pipe.bore, pipe.outside_diameter, section.parallel, section.coil_diameter)
         kinds.setdefault(key, []).append(index)
     of_loop = np.asarray(owner, dtype=np.intp)
-    length = np.asarray([section.length for section in sections])
-    heaped = np.asarray([section.heaped for section in sections])
-    spread = np.bincount(of_loop, length * ~heaped, len(network.loops))
-    length[heaped & (spread[of_loop] > 0.0)] = 0.0
+    length = np.asarray([metres for loop in network.loops for metres in loop.gathers])
     flow = np.abs(loop_flow)[of_loop]
     conductance = np.empty(len(sections))
     laminar = np.empty(len(sections), dtype=np.bool_)
@@ -248,7 +247,8 @@ def loop_heat(
         mass_flow=loop_flow,
         laminar=laminar,
         conductance=conductance,
-        conductance_per_metre=conductance / np.asarray([loop.length for loop in network.loops]),
+        conductance_per_metre=conductance
+        / np.asarray([sum(loop.gathers) for loop in network.loops]),
         ntu=ntu,
         effectiveness=effectiveness,
         leaving_temperature=entering_temperature + change,

@@ -58,6 +58,7 @@ class Loop:
     sections: tuple[Section, ...] = field(init=False, repr=False, compare=False)
     main_section: int = field(init=False, repr=False, compare=False)
     gathering_section: int = field(init=False, repr=False, compare=False)
+    gathers: tuple[float, ...] = field(init=False, repr=False, compare=False)
     length: float = field(init=False, repr=False, compare=False)
     coiled_length: float = field(init=False, repr=False, compare=False)
 
@@ -98,6 +99,14 @@ class Loop:
             (gathers.get(kind, 0.0), not section.heaped and section.length, section.length)
             for kind, section in merged.items()
         ]
+        for gathering in (
+            tuple(gathers.get(kind, 0.0) for kind in merged),
+            tuple(0.0 if section.heaped else section.length for section in sections),
+            tuple(lengths),
+        ):
+            if any(gathering):
+                object.__setattr__(self, "gathers", gathering)
+                break
         object.__setattr__(self, "main_section", lengths.index(max(lengths)))
         object.__setattr__(self, "gathering_section", gathered.index(max(gathered)))
         object.__setattr__(self, "length", length)

@@ -10,7 +10,7 @@ from hydraulics.balancing.heat_cost import effectiveness_one_isothermal, loop_he
 from hydraulics.fluid.mixture import mixture
 from hydraulics.ground.pipe_heat import film_resistance, nusselt, wall_resistance
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
-from hydraulics.layout.legs import Coiled, Slinky, Straight
+from hydraulics.layout.legs import Coiled, Slinky, Straight, TrenchPasses
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.split.assembly import assemble
 from hydraulics.split.duty import FlowDuty, duty_fluids
@@ -47,10 +47,12 @@ def test_incropera_tube_in_condensing_steam() -> None:
 def test_outlet_agrees_with_integration_along_a_loop_of_straight_and_coiled_pipe(
     mass_flow: float,
 ) -> None:
-    # dT/dx = U' (Tg - T) / (m c), stepped along straight pipe, coil and straight pipe by SciPy.
+    # dT/dx = U' (Tg - T) / (m c), stepped along straight pipe, coil and straight pipe by SciPy; the
+    # tails lead there and exchange nothing.
     pipe = pe_pipe("PE100 SDR11 32")
     coils = Slinky(30, 1.0, 4.0 - math.pi, returns_alongside=False)  # 120 m
-    legs = (Straight(25.0), coils, Straight(55.0))
+    laid = (TrenchPasses(25.0, 1), coils, TrenchPasses(55.0, 1))
+    legs = (Straight(40.0), *laid, Straight(300.0))
     circuit = Circuit("manifold", (Branch(Loop("L", pipe, legs)),))
     fluids = duty_fluids(mixture("ethylene_glycol", 0.25, "mass"), FlowDuty(0.5e-3, -3.0, 0.0))
     network = assemble(circuit, Plant(), fluids)

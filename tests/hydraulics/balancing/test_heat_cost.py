@@ -11,7 +11,7 @@ from hydraulics.balancing.heat_cost import imbalance_heat, loop_heat
 from hydraulics.errors import InputError
 from hydraulics.ground.pipe_heat import NUSSELT_UNIFORM_FLUX, PE_CONDUCTIVITY
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
-from hydraulics.layout.legs import BoreholeU
+from hydraulics.layout.legs import BoreholeU, Coiled, Leg, Straight, TrenchPasses
 from hydraulics.split.assembly import Network, assemble
 from hydraulics.split.duty import duty_fluids
 from hydraulics.split.flow_split import flow_split
@@ -64,6 +64,21 @@ def test_conductance_of_a_laminar_loop_by_hand() -> None:
     wall = np.log(32.0 / 26.0) / (2 * np.pi * PE_CONDUCTIVITY)
     assert heat.conductance[0] == pytest.approx(150.0 / (0.25 + wall + film))
     assert heat.ntu[0] == pytest.approx(heat.conductance[0] / (0.1 * brine.specific_heat))
+
+
+def test_tails_gather_no_heat_where_something_else_does() -> None:
+    """As the sizing has it; without anything else straight pipe gathers, and heaps last of all."""
+
+    def conducts(*legs: Leg) -> float:
+        circuit = Circuit("manifold", (Branch(Loop("L", P32, legs)),))
+        return float(loop_heat(assembled(circuit), np.array([0.1]), **GROUND).conductance[0])
+
+    alone = conducts(BoreholeU(100.0, 2))
+    assert conducts(Straight(250.0), BoreholeU(100.0, 2), Straight(250.0)) == alone
+    straight = conducts(TrenchPasses(50.0, 2))  # whose pipe is as straight as the tails'
+    assert conducts(Straight(30.0), TrenchPasses(50.0, 2), Straight(30.0)) == straight
+    assert conducts(Straight(60.0), Coiled(50.0, 1.0)) == pytest.approx(0.6 * straight)
+    assert conducts(Coiled(50.0, 1.0)) > 0.0
 
 
 def test_a_double_u_tube_conducts_through_both_tubes() -> None:
