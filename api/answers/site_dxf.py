@@ -103,7 +103,7 @@ def dxf_of(plan: SitePlan) -> bytes:
         circle("BORE", bore.at, _BORE, loop=bore.loop)
         words(bore.loop, bore.at)
     for mat in plan.mats:
-        circle("MAT", mat.at, mat.diameter / 2.0)
+        circle("MAT", mat.at, mat.diameter / 2.0, loop=mat.loop)
         words(mat.loop, mat.at)
     for pit in plan.pits:
         area("PIT", pit.shape)

@@ -27,7 +27,9 @@ _FORMS: Final[dict[str, tuple[str, Form]]] = {
     "trench": ("trench", "line"),
 }
 """Kinds of several rows, or of another name than the thing has: thing and form."""
-_NAMES: Final = {"keep_out": "name", "chamber": "name", "trench": "loop", "borehole": "loop"}
+_NAMES: Final = {
+    "keep_out": "name", "chamber": "name", "trench": "loop", "borehole": "loop", "mat": "loop",
+}  # fmt: skip
 """What `belongs_to` tells of a thing."""
 _TEXTS: Final = ("belongs_to", "blocks")
 _NUMBER: Final = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d{1,2})?", re.ASCII)

@@ -25,6 +25,7 @@ LAYER_KINDS: Final = {
     "LEVEL": "level",
     "TRENCH_CENTRE": "trench",
     "BORE": "borehole",
+    "MAT": "mat",
     "CHAMBER": "chamber",
     "PLANT": "plant_room",
 }
@@ -33,7 +34,7 @@ _OURS: Final = {
     "CLEARANCE": "a keep-out's clearance is a number of the job",
     "TRENCH": "widths follow from the array",
     "HEADER": "header trenches are worked out by setting out",
-    "MAT": "mats are placed by setting out",
+    "PIT": "pits of spare pipe are worked out by setting out",
     "TEXT": "lettering",
 }
 _BOUNDARY: Final = "a closed polyline on the layer SITE, or the only closed one in it"

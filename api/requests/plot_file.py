@@ -33,19 +33,19 @@ KINDS: Final[dict[str, tuple[Form, ...]]] = {
     "chamber": ("point",),
     "trench": ("line",),
     "borehole": ("point",),
+    "mat": ("point",),
 }
 """What a file may draw of a plot, and in which forms."""
 DERIVED: Final = {
     "spare_pit": "pits of spare pipe are worked out by setting out",
     "header_trench": "header trenches are worked out by setting out",
     "in_water": "ways through water are worked out by setting out",
-    "mat": "mats are placed by setting out",
 }
 """What our own files draw and no plot holds."""
 _ONCE: Final = ("boundary", "water", "plant_room")
 _LISTS: Final = {
     "keep_out": "keep_outs", "level": "levels", "chamber": "chambers", "trench": "trenches",
-    "borehole": "boreholes",
+    "borehole": "boreholes", "mat": "mats",
 }  # fmt: skip
 _TOLD: Final = {
     "keep_out": ("name", "clearance_m", "radius_m", "blocks"),
@@ -53,11 +53,12 @@ _TOLD: Final = {
     "chamber": ("name", "max_loops"),
     "trench": ("loop", "tails_from"),
     "borehole": ("loop",),
+    "mat": ("loop",),
 }
 """Fields that a thing of each kind may tell besides its place."""
 _NAMED: Final = {
     "keep_out": ("name", "keep-out "), "chamber": ("name", "C"), "trench": ("loop", "T"),
-    "borehole": ("loop", "B"),
+    "borehole": ("loop", "B"), "mat": ("loop", "M"),
 }  # fmt: skip
 _WIDEST: Final = 1_000.0  # m of clearance, while none is told: the most that a job may tell
 MOST_POINTS: Final = 50_000

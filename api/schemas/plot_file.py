@@ -12,6 +12,7 @@ from api.schemas.plot import (
     LevelSchema,
     OriginSchema,
     PlacedBoreholeSchema,
+    PlacedMatSchema,
     PlacedTrenchSchema,
     PositionSchema,
     corners,
@@ -52,6 +53,7 @@ class PlotReadSchema(StrictSchema):
     boreholes = ListOf(
         Nested(lambda: PlacedBoreholeSchema), longest=MOST_LOOPS, metadata=said("Boreholes.")
     )
+    mats = ListOf(Nested(lambda: PlacedMatSchema), longest=MOST_LOOPS, metadata=said("Mats."))
     levels = ListOf(
         Nested(lambda: LevelSchema), longest=MOST_LEVELS, metadata=said("Surveyed levels.")
     )

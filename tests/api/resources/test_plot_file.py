@@ -18,7 +18,7 @@ from werkzeug.test import TestResponse
 from api.app import create_app
 from api.settings import Settings
 from tests.api.conftest import Json, errors_of
-from tests.api.resources.test_setting_out import BORES, HOUSE, JOB, OAK, corners, with_
+from tests.api.resources.test_setting_out import BORES, HOUSE, JOB, MATS, OAK, corners, with_
 from tests.api.resources.test_setting_out import PATH as SETTING_OUT
 
 PATH = "/v1/plot-file"
@@ -72,6 +72,14 @@ JOBS = {
         sizing={"array_kind": BORES},
         setting_out={"loop_count": 3, "length_m": 50},
     ),
+    "mats": with_(
+        MATS,
+        plot={
+            "keep_outs": [OAK | {"centre": {"x_m": 46, "y_m": 36}}],
+            "levels": LEVELS,
+            "chambers": [{"name": "C 1", "x_m": 9, "y_m": 9, "max_loops": 20}],
+        },
+    ),
 }
 
 
@@ -117,7 +125,7 @@ def test_a_plan_exported_and_read_again_is_the_same_plot_to_a_millimetre(
     if "origin" in decided:
         assert plot["origin"] == decided["origin"]
     # What was read can be set out as it is.
-    rules = {name: job["plot"][name] for name in ("spacing_m",)}
+    rules = {name: job["plot"][name] for name in ("spacing_m",) if name in job["plot"]}
     again = client.post(SETTING_OUT, json={**job, "plot": {**plot, **rules}})
     assert again.status_code == 200, again.data
 
@@ -131,6 +139,24 @@ def test_what_our_own_files_hold_and_no_plot_does_is_listed(client: FlaskClient,
     assert header["count"] >= 6
     assert 1 <= len(header["places"]) <= 10
     assert answer["notes"] == []
+
+
+@pytest.mark.parametrize("form", KINDS)
+def test_a_mat_without_a_loop_s_name_is_given_one(client: FlaskClient, form: str) -> None:
+    # As others draw it: a place alone.
+    if form == "geojson":
+        data: Any = metres(OUTER, drawn("mat", "Point", [9, 9]))
+    elif form == "csv":
+        square = [f",boundary,,{x},{y}" for x, y in SQUARE[:-1]]
+        data = table(*square, ",mat,,9,9")
+    else:
+        made, space = drawing()
+        space.add_lwpolyline(SQUARE[:-1], close=True, dxfattribs={"layer": "SITE"})
+        space.add_circle((9, 9), 1.5, dxfattribs={"layer": "MAT"})
+        data = text_of(made)
+    answer = read(client, data, form)
+    assert plot_in(answer)["mats"] == [{"loop": "M1", "x_m": 9, "y_m": 9}]
+    assert "1 of what is drawn has no name" in answer.get_json()["notes"][0]
 
 
 @pytest.mark.parametrize("form", KINDS)

@@ -7,7 +7,7 @@ import { attempt, readPlot } from "./service.js";
 
 const KEPT = ["spacing_m", "border_m", "max_trench_m"]; // rules of the job, which no file draws
 const PARTS = [["keep_outs", "keep-out"], ["chambers", "chamber"], ["trenches", "trench", "trenches"],
-  ["boreholes", "borehole"], ["levels", "level"]];
+  ["boreholes", "borehole"], ["mats", "mat"], ["levels", "level"]];
 
 const counted = (list, one, many = `${one}s`) => `${list.length} ${list.length === 1 ? one : many}`;
 
