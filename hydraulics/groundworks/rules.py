@@ -236,7 +236,7 @@ def trench_rules(trenches: Sequence[DugTrench], trench: Trench) -> Iterator[Find
 
 def cover_rules(what: str, cover: float, why: str) -> Iterator[Finding]:
     """Whether ground enough covers pipe [m]; what it is and what more there is to say of it."""
-    if cover < LEAST_COVER:
+    if cover < LEAST_COVER - 1e-9:
         yield Finding(
             "cover_shallow", "warning",
             f"Only {beyond(cover, LEAST_COVER, 2)} m of ground cover {what};"

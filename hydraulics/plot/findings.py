@@ -27,6 +27,10 @@ PLACE_WORDS: Final[Mapping[Place, str]] = MappingProxyType(
         "least_digging": "for the least digging",
     }
 )
+_IN_THE_WAY: Final = (
+    "keep-outs, trenches, boreholes or the boundary are in the way. Move them or the chamber, or "
+    "let the header's border and the ground left be less."
+)
 OF_SEARCH: Final = "search of directions, spines and staggered rows; see the theory of setting out"
 
 
@@ -37,16 +41,14 @@ def of_plan(plan: SitePlan, rules: HeaderRules) -> Iterator[Finding]:
         yield Finding(
             "no_way",
             "error",
-            f"No header trench reaches {listed(missing)} from a chamber: keep-outs, trenches or "
-            "the boundary are in the way. Move them or their chamber, or let the header's border "
-            "and the ground left be less.",
+            f"No header trench reaches {listed(missing)} from a chamber: {_IN_THE_WAY}",
             COMMON_PRACTICE,
         )
     if cut_off := [c.name for c in plan.chambers if c.name not in plan.runs]:
         yield Finding(
             "no_way",
             "error",
-            f"No header trench leads from {listed(cut_off)} to the plant room.",
+            f"No header trench leads from {listed(cut_off)} to the plant room: {_IN_THE_WAY}",
             COMMON_PRACTICE,
         )
     yield from _tails(plan)

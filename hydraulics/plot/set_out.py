@@ -72,6 +72,7 @@ from hydraulics.plot.site_plan import (
 from hydraulics.plot.stance import lay_on, plan_back, plot_on, stance_of
 from hydraulics.plot.stretches import stretches
 from hydraulics.plot.usable import (
+    CORNERS,
     array_ground,
     grown,
     header_and_outs,
@@ -86,6 +87,7 @@ SPINES_ROUTED: Final = 4  # of the likely cheapest layouts
 STAGGERED_ROUTED: Final = 2
 ALIKE: Final = 1.0  # m that two layouts may differ by, of which one is routed
 SAME_PLACE: Final = 0.01  # m; chambers nearer to one another are one
+ROUND_THE_WAY_OUT: Final = (1.0, 2.5, 5.0)  # times what a header needs beside it
 ROOM: Final = 1e-4  # m, so that a chamber is not on the edge of what blocks it
 WORTH_TRYING: Final = 1.25  # times the least estimate, up to which a layout is routed
 PLACES: Final[tuple[Place, ...]] = ("most_even", "least_pipe", "least_digging")
@@ -561,7 +563,7 @@ def _grounds(
     """The ground cut into chords in every direction that is tried."""
     header, outs = header_and_outs(plot, rules.border, rules.half_width)
     out = outs[0]
-    off = grown(_way(plot, out), rules.around + lay.half_top)
+    off = grown(_way(plot, out), rules.around + lay.half_top + ROOM)
     array = within_reach(array_ground(plot, lay.half_top, off), header, outs)
     found = []
     for direction in directions(plot, contour_of(plot)):
@@ -645,12 +647,37 @@ def _bores(
     chambers: ChamberRule | Given,
     prices: Prices,
 ) -> SitePlan:
-    """Boreholes where header trenches reach them, compact or spread."""
+    """Boreholes where header trenches reach them, compact or spread.
+
+    Where they shut the plant room in, they are placed anew, further from its way out.
+    """
+    first = None
+    for further in ROUND_THE_WAY_OUT:
+        plan = _bores_off(plot, lay, rules, chambers, prices, further)
+        first = first or plan
+        led = len(plan.runs) == len(plan.chambers) and len(plan.loop_chamber) == len(plan.loops)
+        if led and len(plan.loops) == len(first.loops):
+            return plan
+    assert first is not None
+    return first
+
+
+def _bores_off(  # noqa: PLR0917 (as above)
+    plot: SitePlot,
+    lay: BoreField,
+    rules: HeaderRules,
+    chambers: ChamberRule | Given,
+    prices: Prices,
+    further: float,
+) -> SitePlan:
+    """The same, so many times as far from the way out of the plant room as a header needs."""
     given = () if isinstance(chambers, ChamberRule) else chambers
     header, outs = header_and_outs(plot, rules.border, rules.half_width)
     out = outs[0]
-    off = grown(shapely.MultiPoint([each.at for each in given]), rules.around + ROOM)
-    off = off.union(grown(_way(plot, out), rules.around + ROOM))
+    # Headers keep off the corners of what is drawn round a bore, which lie further out than it.
+    around = rules.around * CORNERS + ROOM
+    off = grown(shapely.MultiPoint([each.at for each in given]), around)
+    off = off.union(grown(_way(plot, out), further * around))
     ground = polygons(array_ground(plot, off=off).intersection(header))
     ground = within_reach(ground, header, outs)
     if ground.is_empty:

@@ -24,6 +24,7 @@ AS_BAD: Final = 0.3  # m by which two ways out may differ and be as bad
 APART: Final = 2.0  # m between the ends of two ways out
 APART_BY: Final = 0.3  # m; ground for trenches reaches so little beyond that for headers
 COARSE: Final = 2  # so that a header has few corners to go round: octagons
+CORNERS: Final = 1.0 / math.cos(math.pi / (4 * COARSE))  # of theirs, over the circle that they hold
 
 
 def grown(shape: shapely.Geometry, by: float, quarter: int = FINE) -> shapely.Geometry:

@@ -1475,3 +1475,67 @@ def test_a_design_from_a_load_sets_its_mats_out_in_the_water() -> None:
     mats = content["setting_out"]["mats"]
     assert len(mats) == content["sizing"]["loop_count"] > 1
     assert len(content["decides"]["plot"]["mats"]) == len(mats)
+
+
+def shut_in(**told: Any) -> Json:
+    """Boreholes about a plant room, whose places were such that no header trench led from it."""
+    loop = {
+        "name": "B", "pipe": "PE100 SDR11 32",
+        "legs": [{"straight": {"length_m": 2}},
+                 {"borehole": {"depth_m": 100, "u_tubes": 1, "diameter_mm": 150}},
+                 {"straight": {"length_m": 2}}],
+    }  # fmt: skip
+    return {
+        "plot": {"border_m": 2.5, "spacing_m": 6} | told["plot"],
+        "array": {"arrangement": "manifold", "branches": [{"count": told["count"], "loop": loop}]},
+        "setting_out": {"run_pipe": "PE100 SDR11 50"} | told["setting_out"],
+        "groundworks": {"trench": {"width_m": 1.2, "depth_m": 1.2}} | told.get("groundworks", {}),
+    }
+
+
+def around(*corners: tuple[float, float]) -> list[Json]:
+    return [{"x_m": x, "y_m": y} for x, y in corners]
+
+
+WIDE = {"header_trench": {"width_m": 0.8, "depth_m": 1.2}}
+SHUT_IN = {
+    "in the open": shut_in(
+        plot={"boundary": around((0, 0), (62.741, 0), (62.741, 27), (0, 27)),
+              "plant_room": {"x_m": 38.0, "y_m": 17.0}},
+        count=7, groundworks=WIDE,
+        setting_out={"chamber_place": "least_pipe", "max_chamber_loops": 3},
+    ),
+    "in a corner": shut_in(
+        plot={"boundary": around((0, 0), (75.847, 5.959), (75.568, 64.586), (3.643, 64.586)),
+              "plant_room": {"x_m": 0, "y_m": 0}, "border_m": 1.5,
+              "keep_outs": [{"name": "tree", "centre": {"x_m": 25.764, "y_m": 13.579},
+                             "radius_m": 0.66, "clearance_m": 2}]},
+        count=5, setting_out={"chamber_place": "least_digging", "max_chamber_loops": 3},
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", SHUT_IN)
+def test_boreholes_do_not_shut_the_plant_room_in(case: str) -> None:
+    content = answered(PATH, SHUT_IN[case])
+    assert "no_way" not in [each["code"] for each in content["findings"]]
+    assert content["decides"]["array"]
+
+
+def test_a_trench_at_the_millimetre_beside_the_way_out_does_not_shut_it() -> None:
+    """A house whose wall lay so that rows came to exactly where the way out ended."""
+    house = [(13.722, 17.73), (22.055, 17.73), (22.055, 25.507), (13.722, 25.507)]
+    passes = {"length_m": 15, "passes": 2, "turn_diameter_m": 0.6, "depth_m": 1.2}
+    legs = [{"straight": {"length_m": 6}}, {"trench": passes}, {"straight": {"length_m": 6}}]
+    loop = {"name": "P", "pipe": "PE100 SDR11 40", "legs": legs}
+    content = answered(PATH, {
+        "plot": {
+            "boundary": around((0, 0), (45.741, 0), (45.741, 59.099), (0, 59.099)),
+            "keep_outs": [{"name": "house", "outline": around(*house), "clearance_m": 1}],
+            "plant_room": {"x_m": 17.834, "y_m": 17.73}, "border_m": 2.5, "spacing_m": 5,
+        },
+        "array": {"arrangement": "manifold", "branches": [{"count": 6, "loop": loop}]},
+        "setting_out": {"run_pipe": "PE100 SDR11 50", "chamber_place": "most_even"},
+    })  # fmt: skip
+    assert "no_way" not in [each["code"] for each in content["findings"]]
+    assert content["decides"]["array"]
