@@ -415,3 +415,90 @@ def test_a_plant_room_off_the_plot_is_told_as_such(open_bench: Open) -> None:
     paste(page, job)
     told = ask(page, "setting_out").locator(".problem").inner_text()
     assert "The plant room, at (34, −50), is 47.6 m outside the boundary" in told
+
+
+POND = [{"x_m": x, "y_m": y} for x, y in ((20, 14), (44, 12), (46, 34), (22, 34))]
+MAT = {"inner_diameter_m": 0.8, "outer_diameter_m": 3, "spacing_m": 0.15, "count": 1}
+
+
+def _mats() -> Any:
+    """Six mats of three metres; invented."""
+    job = example("fern-paddock-around-the-house")
+    loops = [{"loop": {"name": f"M{n}", "pipe": "PE100 SDR11 32", "legs": [{"pond_mat": MAT}]}}
+             for n in range(1, 7)]  # fmt: skip
+    plot = {"boundary": [{"x_m": x, "y_m": y} for x, y in ((0, 0), (60, 0), (60, 45), (0, 45))],
+            "plant_room": {"x_m": 5, "y_m": 5}}  # fmt: skip
+    return {"name": "Coot Mere (invented)", "antifreeze": job["antifreeze"], "plot": plot,
+            "array": {"arrangement": "manifold", "branches": loops},
+            "duty": {"heat_kw": 5, "to_ground_c": 0, "from_ground_c": 3},
+            "setting_out": {"run_pipe": "PE100 SDR11 63"}}  # fmt: skip
+
+
+def test_water_is_drawn_by_its_corners_and_mats_in_it_are_moved_by_hand(open_bench: Open) -> None:
+    page = open_bench()
+    paste(page, _mats())
+    told = ask(page, "setting_out").locator(".problem").inner_text()
+    assert "Mats lie in water" in told
+    step = page.locator(STEP)
+    step.get_by_role("button", name="Add water, by its corners").click()
+    settled(page)
+    assert len(_job(page)["plot"]["water"]) == 4
+    for index, corner in enumerate(POND):
+        for name, value in corner.items():
+            page.fill(f'{STEP} [data-pointer="/plot/water/{index}/{name}"]', str(value))
+    job, answer = _set_out(page)
+    assert job["plot"]["water"] == POND
+    assert "mats" not in job["plot"]
+    assert len(answer["mats"]) == page.locator(f"{STEP} circle.boreplace.mat[cx]").count() - 1 == 6
+    names = page.locator(f"{STEP} .loopname").all_text_contents()
+    assert {name.split()[0] for name in names} == {each["loop"] for each in answer["mats"]}
+    assert "mat in the water" in page.locator(f"{STEP} .planlegend").text_content()
+
+    # Moved by keys or dragged, it has a place of its own, and all others that of the plan.
+    before = {each["loop"]: each for each in answer["mats"]}
+    moved = answer["mats"][0]["loop"]
+    _point(page, "/plot/mats/0").press("ArrowRight")
+    job, answer = _set_out(page)
+    after = {each["loop"]: each for each in job["plot"]["mats"]}
+    assert after[moved]["x_m"] == round(before[moved]["x_m"] + 0.5, 3)
+    for loop in before.keys() - {moved}:
+        assert (after[loop]["x_m"], after[loop]["y_m"]) == (
+            before[loop]["x_m"], before[loop]["y_m"])  # fmt: skip
+    assert [{n: each[n] for n in ("loop", "x_m", "y_m")} for each in answer["mats"]] == (
+        job["plot"]["mats"]
+    )
+    page.set_viewport_size({"width": 360, "height": 740})
+    assert page.evaluate("() => document.documentElement.scrollWidth") <= 360
+    assert not barriers(page)
+    page.set_viewport_size({"width": 1280, "height": 860})
+
+    # Ashore it is refused in words; left to the plan, all is as it was.
+    _point(page, "/plot/mats/0").press("ArrowLeft")
+    for _ in range(8):
+        _point(page, "/plot/mats/0").press("Shift+ArrowLeft")
+    page.locator(f"{STEP} .planfigures", has_text="Not answered").wait_for()
+    step.get_by_text("Mats placed by hand").click()
+    step.get_by_role("button", name="Leave mats to the plan").click()
+    assert _set_out(page)[0]["plot"] == _mats()["plot"] | {"water": POND}
+    step.get_by_role("button", name="Take the water away").click()
+    assert "water" not in _job(page)["plot"]
+
+
+def test_pits_of_spare_pipe_are_drawn_and_named(open_bench: Open) -> None:
+    page = open_bench()
+    paste(page, example("fern-paddock-around-the-house"))
+    ask(page, "setting_out")
+    job, answer = _set_out(page)
+    assert page.locator(f"{STEP} .pit").count() == len(answer["spare_pits"]) == 0
+    array = answer["decides"]["array"]
+    branch = array["branches"][0]
+    held = branch["circuit"]["branches"][0] if "circuit" in branch else branch
+    held["loop"]["legs"].append({"coiled": {"length_m": 25, "coil_diameter_m": 1}})
+    paste(page, {**job, "array": array})
+    answer = _set_out(page)[1]
+    assert len(answer["spare_pits"]) == 1
+    pits = page.locator(f"{STEP} polygon.pit")
+    assert pits.count() == 1
+    assert answer["spare_pits"][0]["loop"] in pits.locator("title").text_content()
+    assert "spare pipe" in page.locator(f"{STEP} .planlegend").text_content()
+    assert not barriers(page)

@@ -290,7 +290,7 @@ export function pipeField(pointer, label, { absent } = {}) {
 }
 
 /** A list in the job with a row for each item and a button that adds what `fresh(items)` gives, one or several. */
-export function listField(pointer, { words, fresh, row, none, shortest = 0 }) {
+export function listField(pointer, { words, fresh, row, none, first, shortest = 0 }) {
   return redrawable((redraw) => {
     const list = held(pointer);
     const items = Array.isArray(list) ? list : [];
@@ -312,7 +312,7 @@ export function listField(pointer, { words, fresh, row, none, shortest = 0 }) {
     });
     return [
       ...(rows.length ? rows : none ? [el("p", { class: "hint", text: none })] : []),
-      button(`Add ${words}`, "add", (event) => {
+      button(rows.length || !first ? `Add ${words}` : first, "add", (event) => {
         const next = [...items, ...structuredClone([fresh(items)].flat())];
         change(next, `${pointer}:${next.length - 1}`, event);
       }, { key: `${pointer}+` }),

@@ -76,6 +76,11 @@ function movablesOf(plot, answer) {
         return [below(place, end), aim.x_m === other.x_m && aim.y_m === other.y_m ? at : towards(other, aim, long)];
       } }));
   });
+  // So has a mat.
+  const mats = Array.isArray(plot.mats) ? plot.mats : (answer?.mats ?? []).map(({ loop, x_m, y_m }) => ({ loop, x_m, y_m }));
+  mats.filter(isPoint).length === mats.length && mats.forEach((at, index) => found.push({
+    key: below("/plot/mats", index), kind: "whole", name: `Mat of ${at.loop}`, at,
+    edit: (dx, dy) => ["/plot/mats", mats.map((each) => (each === at ? { ...at, ...shiftedBy(at, dx, dy) } : each))] }));
   const placed = answer?.chambers ?? [];
   if (Array.isArray(plot.chambers)) {
     plot.chambers.forEach((at, index) => point(below("/plot/chambers", index), "chamber", `Chamber ${at?.name}`, at));
@@ -107,7 +112,8 @@ export function planBoard(page, { changed }) {
   const key = el("p", { class: "key", text: "Drag a point, or move it with the arrow keys (half a metre; with Shift five); "
     + "a small ring on a side makes a new corner there, Delete takes a corner away. Exact numbers stand in the boxes below." });
   const sheet = el("div", { class: "plansheet" }, drawing);
-  const box = el("div", { class: "planboard" }, sheet, figures, key);
+  const legend = el("p", { class: "planlegend" });
+  const box = el("div", { class: "planboard" }, sheet, figures, legend, key);
   const known = new Map(); // what is drawn of each movable, kept while it is dragged or has the focus
   let frame = null; // the part of the ground that is shown; held while something is dragged
   let last = { answer: null, stale: false, words: "", split: null };
@@ -311,9 +317,15 @@ export function planBoard(page, { changed }) {
       answer.runs.map((each) => svg("polyline", { class: "runline", points: path(each.points) })),
       answer.trenches.map((each) => svg("polyline", { class: `trenchline ${flow(each.loop).flag}`, points: path(each.points), "stroke-width": wide(each.width_m) }, told(each.loop))),
       answer.boreholes.map((each) => round(each, 5, flow(each.loop).flag, told(each.loop))),
-      (answer.mats ?? []).map((each) => round(each, wide(each.diameter_m / 2), flow(each.loop).flag, told(each.loop))),
+      answer.mats.map((each) => round(each, wide(each.diameter_m / 2), `mat ${flow(each.loop).flag}`, told(each.loop))),
+      answer.spare_pits.map((each) => svg("polygon", { class: "pit", points: path(each.points) },
+        svg("title", { text: `Pit of ${each.loop}'s spare pipe, ${digits(each.side_m)} m square` }))),
       answer.trenches.length > 40 ? null : answer.trenches.map((each) => named(each.loop, along(each.points), -3 - wide(each.width_m) / 2)).filter(Boolean),
       answer.boreholes.length > 40 ? null : answer.boreholes.map((each) => named(each.loop, [each], -9)).filter(Boolean),
+      answer.mats.length > 40 ? null : answer.mats.map((each) => {
+        const r = wide(each.diameter_m / 2); // above it, else below it
+        return named(each.loop, [each, shiftedBy(each, 0, -(2 * r + 16) / frame.scale)], -3 - r);
+      }).filter(Boolean),
       chambers);
   }
 
@@ -335,6 +347,7 @@ export function planBoard(page, { changed }) {
     const corners = cornersOf(plot);
     drawing.toggleAttribute("hidden", corners.length < 3);
     key.hidden = corners.length < 3;
+    legend.replaceChildren(...corners.length < 3 || !answer ? [] : legendOf(answer));
     figures.replaceChildren(...corners.length < 3 ? [el("p", { text: NO_PLOT })] : answer ? figuresOf(answer, words) : [el("p", { text: words })]);
     if (corners.length < 3) return;
     if (!dragged || !frame) frame = fit(plot, corners);
@@ -373,6 +386,15 @@ const NO_PLOT = "No plot is drawn yet: choose below how it is told, by its corne
 /** Why an array that was set out is not on the plot as a whole; undefined where it is. */
 export const misfitOf = ({ decides, findings }) => (decides.array ? undefined
   : findings.find(({ severity }) => severity === "error")?.message ?? "Not all of the array has a place and a way.");
+
+/** What is drawn in the plan that no word in it names. */
+function legendOf({ spare_pits: pits, mats }) {
+  const line = (mark, text) => el("span", {}, svg("svg", { class: "plotplan", width: 14, height: 14, "aria-hidden": "true" }, mark), ` ${text}`);
+  return [
+    pits.length ? line(svg("rect", { class: "pit", x: 2, y: 2, width: 10, height: 10 }), "pit of a loop's spare pipe, left in coils") : null,
+    mats.length ? line(svg("circle", { class: "boreplace mat", cx: 7, cy: 7, r: 5.5 }), "mat in the water; tails to it are dashed") : null,
+  ].filter(Boolean);
+}
 
 /** What the plan takes, in a few figures. */
 function figuresOf(answer, words) {

@@ -1,7 +1,7 @@
 // On the plot: corners, keep-outs, plant room and chambers, and where everything then lies.
 
 import { button, el, fixed, folded, inPrint, percent, signed } from "./dom.js";
-import { checkField, choiceField, held, listField, numberField, pipeField, redrawAt, textField, wayField } from "./fields.js";
+import { checkField, choiceField, held, listField, numberField, pipeField, redrawable, redrawAt, textField, wayField } from "./fields.js";
 import { below, isObject } from "./job.js";
 import { pairsField, plotForm } from "./load.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
@@ -43,12 +43,15 @@ const xAndY = (place, key) => [
   numberField(below(place, "y_m"), "y, north", { unit: "m", step: 0.5 }),
 ];
 
+/** Half-way between the last corner and the first. */
+const between = (items) => {
+  const [a, b] = [items.at(-1), items[0]];
+  return { x_m: (a.x_m + b.x_m) / 2 || 0, y_m: (a.y_m + b.y_m) / 2 || 0 };
+};
+
 const cornersField = (pointer, shortest, words = "corner") => listField(pointer, {
   words, shortest,
-  fresh: (items) => {
-    const [a, b] = [items.at(-1), items[0]];
-    return { x_m: (a.x_m + b.x_m) / 2 || 0, y_m: (a.y_m + b.y_m) / 2 || 0 };
-  },
+  fresh: between,
   row: (place, _item, _redraw, key) => xAndY(place, key),
 });
 
@@ -75,6 +78,20 @@ const keepOutsField = () => listField("/plot/keep_outs", {
     folded("Its place, and what it keeps off", shapeField(place), choiceField(below(place, "blocks"), "Keeps off", BLOCKS, { wide: true })),
   ],
 });
+
+/** Corners of a pond; the first four come together. */
+const waterField = ({ edit }) => [
+  listField("/plot/water", {
+    words: "corner of the water", shortest: 3, first: "Add water, by its corners",
+    none: "No water on the plot. Mats lie in a pond, and nothing is dug or placed in it.",
+    fresh: (items) => (items.length ? between(items) : rectangle(middle(), 15, 10)),
+    row: (place, _item, _redraw, key) => xAndY(place, key),
+  }),
+  redrawable(() => (held("/plot/water") === undefined ? [] : [button("Take the water away", "small", (event) => {
+    edit("/plot/water", undefined, event);
+    redrawAt("/plot/water");
+  })]), "/plot/water", "buttons"),
+];
 
 /** Where a chamber beside others has room, near the plant room. */
 function chamberPlace(chambers) {
@@ -147,6 +164,19 @@ const trenchesField = ({ edit, job, answer, say }) => [
   })),
 ];
 
+/** A line for each mat, with a button that leaves all of them to the plan. */
+const matsField = ({ edit }) => [
+  listField("/plot/mats", {
+    words: "mat", none: "The plan finds a place for every mat in the water. Drag one to give all of them their places.",
+    fresh: (items) => ({ loop: `M${items.length + 1}`, ...middle() }),
+    row: (place, _item, _redraw, key) => [textField(below(place, "loop"), "Loop", { key }), ...xAndY(place)],
+  }),
+  el("div", { class: "buttons" }, button("Leave mats to the plan", "small", (event) => {
+    edit("/plot/mats", undefined, event);
+    redrawAt("/plot/mats");
+  })),
+];
+
 /** Whether a plan gives the array tails and runs that it has not. */
 export const isUntaken = ({ decides: { array } }, job) => array !== undefined && textOf(array) !== textOf(job.array);
 
@@ -175,7 +205,7 @@ export const setOut = {
   lead: "Where do loops, chambers and header trenches lie, and how long do tails and runs become? "
     + "Once set out, the plan follows every change.",
   needs: ["plot", "array", "sizing", "groundworks", "ground", "plant", "antifreeze", "duty", "pipes", "pump", "limits", "balancing"],
-  fields: ["plot/boundary", "plot/keep_outs", "plot/plant_room", "plot/chambers", "plot/water", "plot/trenches"],
+  fields: ["plot/boundary", "plot/keep_outs", "plot/plant_room", "plot/chambers", "plot/water", "plot/trenches", "plot/mats"],
   begins: () => ({ "/setting_out": { run_pipe: "PE100 SDR11 50" } }),
 
   aside: true,
@@ -206,8 +236,10 @@ export const setOut = {
             "0 0\n40 0", { comma: true, then: () => redrawAt("/plot/boundary") }))] : [],
         el("h3", { text: "Plant room: where pipes leave the building" }), el("div", { class: "grid" }, xAndY("/plot/plant_room")),
         el("h3", { text: "What nothing is dug near" }), keepOutsField(),
+        el("h3", { text: "Water" }), ...waterField(page),
         el("h3", { text: "Chambers" }), chambersField(),
         el("h3", { text: "Trenches placed by hand" }), ...trenchesField(page),
+        folded("Mats placed by hand", ...matsField(page)),
       ] : [el("p", { class: "hint", text: "Setting out needs the plot by its sides or by its corners." })])),
       el("h3", { text: "How it is set out" }),
       el("div", { class: "grid" },
