@@ -43,8 +43,6 @@ NO_JOB_SO_FAR: Final = frozenset(
         "are of other pipe",
         "borders and centres as given",
         "combinations of this valve's positions none reaches: with the best",
-        "from a chamber: keep-outs, trenches or the boundary are in the way. Move them "
-        "or their chamber, or let the header's border and the ground left be less.",
         "into trenches of the loops",
         "is known to run at a point of its table that gives",
         "m are as long together and fit",
