@@ -20,7 +20,7 @@ _LESS_FLOW = (
 )
 _STANDS = (
     " The fluid that stands there is by itself more than that, whatever flows: take pipe of a"
-    " higher class, let the plant lie lower, or part the circuit by a heat exchanger."
+    " higher class, {}let the plant lie lower, or part the circuit by a heat exchanger."
 )
 _TOO_WARM = (
     " Neither less flow nor a higher class mends that: keep the brine at"
@@ -119,11 +119,10 @@ def _beyond(
         text += f" The pipe is taken by itself: {NO_SUPPORT}."
     if levels.in_service and abs(stands) >= 500.0:
         text += f" {' '.join(levels.in_service)}"
-    alone = stands - column(bottom.hole, min(density, WATER_DENSITY))
     if grave and not bears:
         text += _TOO_WARM
-    elif grave and alone > bears:
-        text += _STANDS
+    elif grave and stands > bears:
+        text += _STANDS.format("drill less deep, " if bottom.hole else "")
     elif grave:
         text += f" {remedy}"
     elif error:

@@ -195,6 +195,20 @@ def test_fluid_that_stands_above_a_pipes_class_is_mended_by_no_less_flow() -> No
     assert "40 °C or less" in found.message
 
 
+def test_fluid_in_a_bore_above_a_pipes_class_is_mended_by_no_less_flow() -> None:
+    # By hand: 1030 x 9.80665 x 185 Pa = 18.7 bar at the foot of 90 m, of which 95 m or 9.6 bar are
+    # at the collar, where 1 bar more is beyond the 10 bar of SDR 17; at 60 + 30 m it is 9.1 bar.
+    for depth, plant, pressure, stands in ((90.0, 95.0, 1e5, True), (60.0, 30.0, 8e5, False)):
+        loop = Loop("A", pe_pipe("PE100 SDR17 32"), (BoreholeU(depth),))
+        circuit = Circuit("manifold", (Branch(loop),))
+        levels = levels_of(circuit, heights=Heights(0.0, 0.0, plant))
+        found = class_findings(levels, pressure, "the pressure", density=1030.0)
+        (grave,) = (each for each in found if each.code == "pressure_above_class")
+        assert ("less flow" in grave.message) is not stands
+        assert ("by itself more than that" in grave.message) is stands
+        assert ("drill less deep, let the plant lie lower" in grave.message) is stands
+
+
 def test_one_pressure_beyond_a_class_does_not_hide_that_at_a_boreholes_foot() -> None:
     # By hand: 10.5 bar on a run of SDR 17 (10 bar), and 10.5 + 6.06 bar at the foot of 60 m of
     # SDR 11 (16 bar), which grout and groundwater outside may bear.
