@@ -7,6 +7,7 @@ balance and the pump that the job takes.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
@@ -16,7 +17,12 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from hydraulics.balancing.heat_cost import ImbalanceHeat, imbalance_heat, loop_heat
+from hydraulics.balancing.heat_cost import (
+    ImbalanceHeat,
+    imbalance_heat,
+    loop_heat,
+    uneven_cost,
+)
 from hydraulics.balancing.result import Balancing, Way
 from hydraulics.balancing.valves import name_of
 from hydraulics.balancing.ways import BalancingPlan, balance
@@ -42,7 +48,7 @@ from hydraulics.findings import (
     figures,
 )
 from hydraulics.fluid.mixture import Mixture, freezing_margin
-from hydraulics.ground.load_history import LimitingLoad
+from hydraulics.ground.load_history import Limit
 from hydraulics.ground.pipe_heat import PE_CONDUCTIVITY
 from hydraulics.groundworks.bill import Bill, Item, bill
 from hydraulics.groundworks.pipe_order import PipeOrder, pipe_order
@@ -59,11 +65,12 @@ from hydraulics.plot.profile import site_heights
 from hydraulics.pumps.checks import least_inlet
 from hydraulics.pumps.findings import pump_pressure, runs_everywhere, setting_of
 from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
-from hydraulics.pumps.result import PumpsOnArray
+from hydraulics.pumps.result import ArrayCondition, PumpsOnArray
 from hydraulics.pumps.selection import Candidate, Selection
 from hydraulics.sizing.array import YEARS, size_array
 from hydraulics.sizing.at_pump import (
     OTHER_FLOW,
+    SHOWN,
     Pumped,
     as_laid,
     findings_at_pump,
@@ -925,54 +932,83 @@ class Chapters:
             *self._against_sizing(),
         )
 
-    def _return_uneven(self) -> tuple[Finding, ...]:
+    def _return_uneven(self) -> Iterator[Finding]:
         """How much colder, or warmer, the brine comes back as loops share its flow unevenly.
 
-        Of the array that is sized, or of one given that is of the kind and make of its sizing.
+        Of the array that is sized, or of one given that is of the kind and make of its sizing, at
+        the flow of the pump that runs or of the duty.
         """
-        if self._laid is None or self.way is not None or not self.is_uneven:
-            return ()
-        flow = Pumped(self.before.solution.total, self.before.network.fluids[IN_LOOP], "")
-        change = self._laid.draw.greatest / flow.carries
-        try:
-            sized = as_laid(self.sizing, self._laid.loops, self._laid.total_length, change)
-        except HydraulicsError:  # colder than the mixture has data of
-            return ()
-        if (history := sized.history) is None:
-            return ()
-        going = sized.coldest_going
-        cold = self._uneven(sized, history.coldest, sized.draw.peak, going, sized.coldest_return)
-        if (part := history.warmest) is None or history.warmest_return is None:
-            return (cold,)
-        month = (part.month - history.first_month) % 12
-        put = float(sized.draw.checked_warm[month])
-        going = float(history.warm_going[part.year - 1, month])
-        return cold, self._uneven(sized, part, put, going, history.warmest_return)
+        if self._laid is None or self.way is not None or self.before.solution.total <= 0.0:
+            return
+        cold = self.running.conditions[0].at_pump if self.running is not None else None
+        name = f"that {self.pump.pump.name} gives" if cold is not None and self.pump else ""
+        own = (self.before.network, self.before.loops.mass_flow)
+        at = own if cold is None else (cold.network, cold.mass_flow)
+        warm = self._warm_condition
+        summer = (
+            at if warm is None or warm.at_pump is None else (warm.network, warm.at_pump.mass_flow)
+        )
+        seasons: tuple[tuple[Limit, tuple[Network, NDArray[np.float64]]], ...]
+        seasons = (("lower", at), ("upper", summer))
+        for limit, (network, flow) in seasons:
+            pumped = Pumped(float(np.abs(flow).sum()), network.fluids[IN_LOOP], name)
+            if pumped.mass_flow > 0.0:
+                yield from self._uneven(limit, pumped, network, flow)
 
     def _uneven(
-        self, sized: ArraySizing, part: LimitingLoad, drawn: float, going: float, even: float
-    ) -> Finding:
-        """What uneven flow costs in a month that draws so much [W]; `even` is even loops' [°C]."""
-        film, falls = sized.resistance.film + sized.resistance.wall, part.falls
-        per_metre = sized.peak_per_metre_of_pipe * drawn / sized.draw.peak
-        further = imbalance_heat(
-            self.before,
+        self, limit: Limit, pumped: Pumped, network: Network, flow: NDArray[np.float64]
+    ) -> Iterator[Finding]:
+        """What uneven loops cost in the season of a limit, each loop with its own flow [kg/s]."""
+        laid, choice = self._laid, self._choice
+        assert laid is not None
+        change = laid.draw.greatest / pumped.carries
+        try:
+            sized = as_laid(self.sizing, laid.loops, laid.total_length, change)
+        except HydraulicsError:  # colder than the mixture has data of
+            return
+        cold, history = limit == "lower", sized.history
+        film = sized.resistance.film + sized.resistance.wall
+        per_metre, far = sized.peak_per_metre_of_pipe, 0.0
+        going, even = sized.coldest_going, sized.coldest_return
+        if cold and isinstance(choice, PondArray):
+            far = choice.coldest_water
+            if even >= far:
+                return
+            through = (even - going) / math.log((far - going) / (far - even)) / per_metre
+        elif history is None or (part := history.coldest if cold else history.warmest) is None:
+            return
+        else:
+            if not cold:
+                if history.warmest_return is None:
+                    return
+                month = (part.month - history.first_month) % 12
+                per_metre *= float(sized.draw.checked_warm[month]) / sized.draw.peak
+                going = float(history.warm_going[part.year - 1, month])
+                even = history.warmest_return
+            far, through = part.undisturbed, part.falls / per_metre
+        further = uneven_cost(
+            network,
+            flow,
             entering_temperature=going,
-            ground_temperature=part.undisturbed,
-            ground_resistance=max(falls / per_metre - film, 0.0),
-        ).temperature_cost
-        cold = part.limit == "lower"
-        sign, limit = (-1.0, sized.limit) if cold else (1.0, sized.most)
+            ground_temperature=far,
+            ground_resistance=max(through - film, 0.0),
+        )
+        sign, value = (-1.0, sized.limit) if cold else (1.0, sized.most)
         found = even + sign * further
-        beyond = further > 0.02 and sign * (found - limit) > 0.02
-        remedy = f", {'below' if cold else 'above'} its limit of {limit:g} °C: "
-        kept = sign * (even - limit) <= 0.02
-        remedy += "balance the loops or take more ground" if kept else "take more ground"
-        return Finding(
+        beyond = further > 0.02 and sign * (found - value) > 0.02
+        if not (self.is_uneven or beyond or further > SHOWN):
+            return
+        remedy = f", {'below' if cold else 'above'} its limit of {value:g} °C: "
+        kept = sign * (even - value) <= 0.02
+        what = "share the flow unevenly" if self.is_uneven else "have another flow for their length"
+        evened = "balance the loops" if self.is_uneven else "give each flow by its length"
+        remedy += f"{evened} or take more ground" if kept else "take more ground"
+        lead = f"{pumped.at}, loops" if pumped.gives else "Loops"
+        yield Finding(
             "return_uneven",
             "warning" if beyond else "info",
-            "Loops share the flow unevenly: for the same heat the brine comes back "
-            f"{further:.3f} K {'colder' if cold else 'warmer'} than from even loops, at "
+            f"{lead} {what}: for the same heat the brine "
+            f"comes back {further:.3f} K {'colder' if cold else 'warmer'} than from even loops, at "
             f"{found:.2f} °C at its {'coldest' if cold else 'warmest'}"
             f"{self._metres_laid(' with')}{remedy if beyond else ''}.",
             "each loop against ground of one temperature, its resistance as sized",
@@ -1049,8 +1085,8 @@ class Chapters:
         )
 
     @cached_property
-    def _warm_flow(self) -> Pumped | None:
-        """What the pump that runs gives in the sizing's warmest brine; None where it is not told.
+    def _warm_condition(self) -> ArrayCondition | None:
+        """The pump that runs in the sizing's warmest brine; None where it is not told.
 
         Warm brine is thinner, and a pump gives more of it. One that holds the brine's change holds
         that of its setting, or of the duty, with summer's heat.
@@ -1071,8 +1107,13 @@ class Chapters:
             found = self._on_array(PumpChoicePlan((pump,), own=1), "pump", brine, split)
         except HydraulicsError:  # no warmer than the cold, or too hot for the mixture's data
             return None
-        warm = found.conditions[1]
-        if warm.at_pump is None:
+        return found.conditions[1]
+
+    @cached_property
+    def _warm_flow(self) -> Pumped | None:
+        """What that pump gives in the sizing's warmest brine; None where it is not told."""
+        warm = self._warm_condition
+        if warm is None or warm.at_pump is None or self.pump is None:
             return None
         return Pumped(
             warm.at_pump.solution.total,

@@ -258,6 +258,58 @@ def loop_heat(
     )
 
 
+def uneven_cost(
+    network: Network,
+    loop_flow: Array,
+    *,
+    entering_temperature: float,
+    ground_temperature: float,
+    ground_resistance: float,
+    pipe_conductivity: float = PE_CONDUCTIVITY,
+) -> float:
+    """How much further from the ground brine goes out for want of equal loops with even flow [K].
+
+    Parameters
+    ----------
+    network, loop_flow
+        The assembled array, and the mass flow of each loop [kg/s], not all 0.
+    entering_temperature, ground_temperature, ground_resistance, pipe_conductivity
+        See :func:`loop_heat`; the entering temperature is that of equal loops.
+
+    Returns
+    -------
+    float
+        0 or more: for the same heat, against as much pipe in as many equal loops.
+
+    Raises
+    ------
+    InputError
+        As :func:`loop_heat`.
+
+    Notes
+    -----
+    A loop with more flow than an even share is credited no better film (safe side): the film in
+    transition may stay laminar. Then c (1 - exp(-U/c)) is concave and doubles with flow and UA
+    together, so that equal loops carry the most.
+    """
+    given = {
+        "entering_temperature": entering_temperature,
+        "ground_temperature": ground_temperature,
+        "ground_resistance": ground_resistance,
+        "pipe_conductivity": pipe_conductivity,
+    }
+    even_flow = np.full_like(loop_flow, np.abs(loop_flow).mean())
+    actual = loop_heat(network, loop_flow, **given)
+    even = loop_heat(network, even_flow, **given)
+    capacity = np.abs(loop_flow) * network.fluids[IN_LOOP].specific_heat
+    conductance = np.minimum(actual.conductance, even.conductance)
+    ntu = conductance / np.where(capacity > 0.0, capacity, 1.0)
+    found = float((capacity * effectiveness_one_isothermal(ntu)).sum() / capacity.sum())
+    whole = np.asarray(even.conductance.sum() / capacity.sum())
+    ratio = float(effectiveness_one_isothermal(whole)) / found
+    return abs(ground_temperature - entering_temperature) * max(ratio - 1.0, 0.0)
+
+
 def imbalance_heat(
     split: FlowSplit,
     *,

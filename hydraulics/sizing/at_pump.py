@@ -27,7 +27,7 @@ OTHER_FLOW: Final = 0.02  # of the flow sized for, that moves brine by some 0.03
 _ALIKE: Final = 1e-3  # of a length, below the digit that is told
 _TOLD: Final = 0.02  # K; beyond what the model's own rounding moves
 _ROUNDING: Final = 1e-3  # K, of the root
-_SHOWN: Final = 0.05  # K, which shows in the decimal that is told
+SHOWN: Final = 0.05  # K, which shows in the decimal that is told
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +169,7 @@ def _frost(
     above = freezing_margin(mixture, coldest)
     # By the pump's own finding, and by the array's.
     told = min(sized.coldest_return - rise, sized.coldest_going)
-    if coldest < told - _SHOWN and above < margin + spread:
+    if coldest < told - SHOWN and above < margin + spread:
         yield Finding(
             "freezing_margin_thin",
             "warning" if above > 0.0 else "error",
@@ -232,7 +232,7 @@ def _warmest(
         SOURCE,
     )
     hottest = float(found.history.warm_going.max())
-    if hottest > float(planned.warm_going.max()) + _SHOWN:
+    if hottest > float(planned.warm_going.max()) + SHOWN:
         yield from warm_pipe(hottest, f"{flow.at}, it")
 
 

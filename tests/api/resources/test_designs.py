@@ -9,6 +9,7 @@ import time
 from collections import Counter
 from typing import Any
 
+import numpy as np
 import pytest
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
@@ -829,6 +830,69 @@ def test_an_uneven_array_that_is_given_beside_its_sizing_is_told_in_kelvin(
     codes = [each["code"] for each in designed(client, job)["findings"]]
     assert "not_as_sized" in codes
     assert "return_uneven" not in codes
+
+
+def test_uneven_pond_mats_come_back_as_their_brine_mixed_by_hand(client: FlaskClient) -> None:
+    """1 - exp(-UA/(m c)) of Kays & London against water of one temperature, mixed by flow."""
+    body: Json = json.loads(job_file("mallard-pool-from-load").read_text("utf-8"))
+    for part in ("balancing", "setting_out", "pump", "pump_choice", "commissioning", "report"):
+        body.pop(part, None)
+    job = {**body, **designed(client, body, "/v1/sizing")["decides"]}
+    even = job["array"]["branches"][0]
+    odd = copy.deepcopy(even) | {"count": 1}
+    odd["loop"]["name"] = "X"
+    odd["loop"]["legs"].append({"straight": {"length_m": 250}})
+    even["count"] -= 1
+    job["array"]["branches"].append(odd)
+    content = designed(client, job)
+    (said,) = [each for each in content["findings"] if each["code"] == "return_uneven"]
+    sized, water = content["sizing"], job["ground"]["min_water_c"]
+    going, back = sized["min_to_ground_c"], sized["min_from_ground_c"]
+    units = np.log((water - going) / (water - back))
+    flow = np.array([each["flow_l_s"] for each in content["split"]["loops"]])
+    share = flow / flow.mean()
+    mixed = float((share * (1.0 - np.exp(-units / share))).mean())
+    colder = (water - going) * ((1.0 - np.exp(-units)) / mixed - 1.0)
+    assert colder > 0.05
+    # The slow loop's film is worse than by hand, no loop's better: beyond by a part of the film.
+    told = read("comes back N K colder", said["message"])
+    assert 0.999 * colder - 0.001 < told < 1.3 * colder
+    assert read("at N °C at its coldest", said["message"]) == pytest.approx(back - told, abs=0.006)
+
+
+def test_uneven_loops_are_told_at_the_flow_of_the_pump_that_runs(client: FlaskClient) -> None:
+    """Together they pass a limit that each alone would keep."""
+    body: Json = json.loads(job_file("quarry-lane-both-seasons").read_text("utf-8"))
+    for part in ("balancing", "setting_out", "pump", "pump_choice", "commissioning", "report"):
+        body.pop(part, None)
+    first = designed(client, body, "/v1/sizing")
+    job = {**body, **copy.deepcopy(first["decides"])}
+    even = job["array"]["branches"][0]
+    even["count"] -= 1
+    odd = copy.deepcopy(even) | {"count": 1}
+    odd["loop"]["name"] = "X"
+    odd["loop"]["legs"].append({"straight": {"length_m": 150}})
+    job["array"]["branches"].append(odd)
+    flow = 1.3 * first["each_loop"]["flow_l_s"] * first["loop_count"]
+    alone, _ = [e for e in designed(client, job)["findings"] if e["code"] == "return_uneven"]
+    points = [(0.0, 90.0, 900.0), (flow, 1.0, 900.0), (1.01 * flow, 0.1, 900.0)]
+    job["pump"] = {"name": "C", "control": "constant_speed", "tables": tables_of(points)}
+    job["plant"]["heat_exchanger_exponent"] = 2
+    told = designed(client, job)["findings"]
+    at_pump, _ = [each for each in told if each["code"] == "return_at_pump"]
+    both, _ = [each for each in told if each["code"] == "return_uneven"]
+    assert both["message"].startswith(at_pump["message"].split(" gives")[0] + " gives, loops share")
+    pumped = read("comes back at N °C", at_pump["message"])
+    colder = read("comes back N K colder", both["message"])
+    together = read("at N °C at its coldest", both["message"])
+    assert together == pytest.approx(pumped - colder, abs=0.011)
+    each = min(pumped, read("at N °C at its coldest", alone["message"]))
+    assert together < each - 0.05
+    job["limits"]["min_from_ground_c"] = 0.5 * (together + each)
+    told = designed(client, job)["findings"]
+    graver = [e for e in told if e["severity"] == "warning" and e["code"].startswith("return_")]
+    assert [each["code"] for each in graver] == ["return_uneven"]
+    assert "below its limit" in graver[0]["message"]
 
 
 def test_the_return_is_told_at_the_flow_of_the_pump_that_runs(client: FlaskClient) -> None:

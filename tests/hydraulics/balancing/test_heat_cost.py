@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hydraulics.balancing.heat_cost import imbalance_heat, loop_heat
+from hydraulics.balancing.heat_cost import imbalance_heat, loop_heat, uneven_cost
 from hydraulics.errors import InputError
 from hydraulics.ground.pipe_heat import NUSSELT_UNIFORM_FLUX, PE_CONDUCTIVITY
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
@@ -207,3 +207,36 @@ def test_an_array_that_stands_still_has_no_heat_to_lose() -> None:
     split = flow_split(manifold((100.0, 120.0)), Plant(), BRINE, flow(0.0))
     with pytest.raises(InputError, match="nothing flows"):
         imbalance_heat(split, **GROUND)
+
+
+def test_uneven_loops_cost_what_mixing_their_brine_by_hand_makes_it() -> None:
+    """Laminar in every loop: 1 - exp(-UA/(m c)) of Kays & London, mixed by flow."""
+    network = assembled(manifold((150.0, 150.0)))
+    flow = np.array([0.03, 0.09])
+    brine = network.fluids[1]
+    film = 1.0 / (np.pi * brine.conductivity * NUSSELT_UNIFORM_FLUX)
+    wall = np.log(32.0 / 26.0) / (2 * np.pi * PE_CONDUCTIVITY)
+    units = 150.0 / (0.25 + wall + film) / (flow * brine.specific_heat)
+    mixed = ((1.0 - np.exp(-units)) * flow).sum() / flow.sum()
+    even = 1.0 - np.exp(-units[0] * flow[0] / 0.06)
+    cost = uneven_cost(network, flow, **GROUND)
+    assert cost == pytest.approx((8.0 - -3.0) * (even / mixed - 1.0))
+    assert uneven_cost(network, np.array([0.06, 0.06]), **GROUND) == 0.0
+    # Flow by length is as good as even flow of equal loops; even flow of unlike ones is not.
+    unlike = assembled(manifold((50.0, 250.0)))
+    by_length = uneven_cost(unlike, np.array([0.02, 0.10]), **GROUND)
+    assert by_length == pytest.approx(0.0, abs=1e-9)
+    assert uneven_cost(unlike, np.array([0.06, 0.06]), **GROUND) > 0.1
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    parts=st.lists(st.one_of(st.just(0.0), st.floats(1e-3, 1.0)), min_size=2, max_size=8).filter(
+        any
+    ),
+    lengths=st.lists(st.floats(20.0, 400.0), min_size=8, max_size=8),
+)
+def test_uneven_loops_never_gain(parts: list[float], lengths: list[float]) -> None:
+    # Through laminar, transitional and turbulent flow: a better film is not credited.
+    network = assembled(manifold(lengths[: len(parts)]))
+    assert uneven_cost(network, np.asarray(parts), **GROUND) >= 0.0
