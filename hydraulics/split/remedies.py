@@ -15,12 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydraulics.errors import HydraulicsError
-from hydraulics.findings import listed
+from hydraulics.findings import figures, listed
 from hydraulics.layout.circuit import Branch, Circuit, Loop
 from hydraulics.layout.edit import edited, in_reverse_return, sized
 from hydraulics.layout.legs import Leg
 from hydraulics.layout.walk import Place
-from hydraulics.pipework.fittings import NO_LOSS, Loss
+from hydraulics.pipework.fittings import NO_LOSS, Loss, kv_from_loss
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.split.assembly import Network
 from hydraulics.split.causes import Cause, Part, TakenApart
@@ -249,6 +249,10 @@ def _for_fittings(case: _Case) -> Iterator[list[Remedy]]:
         return replace(branch, item=item, runs=runs, fittings=less[place])
 
     text = f"open or exchange the valve or fitting on the way to {case.named(heavy)}"
+    if left := {loss for loss in less.values() if loss.square}:
+        text += f", so that it takes what that on the way to {network.names[light]} takes"
+        if len(less) == len(left) == 1 and not any(loss.linear for loss in left):
+            text += f", Kv {figures(kv_from_loss(*left), 4)} m³/h"
     yield _tried(text, lambda: edited(case.circuit, opened))
 
 

@@ -11,7 +11,7 @@ from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.edit import in_reverse_return
 from hydraulics.layout.legs import BoreholeU, Coiled, PondMat, Straight
 from hydraulics.layout.walk import loop_count
-from hydraulics.pipework.fittings import loss_from_kv
+from hydraulics.pipework.fittings import loss_from_kv, loss_of_kind
 from hydraulics.pipework.pipe import Pipe, pe_pipe
 from hydraulics.split.assembly import assemble
 from hydraulics.split.causes import PARTS, chain_of, parts_of, take_apart
@@ -84,6 +84,31 @@ def test_a_choked_valve_in_a_loop_a_little_longer_is_the_valve_s_fault() -> None
     # Δp = 1 bar (Q/Kv)² ρ/1000, EN 60534-1: (0.9/0.6)² · 1.0196 at 0.25 L/s = 0.9 m³/h.
     assert "fittings and valves take 229.4 kPa on the way to b" in found.causes[0]
     assert found.remedies[0] == "open or exchange the valve or fitting on the way to b"
+
+
+def test_a_valve_among_valves_is_told_how_far_to_open() -> None:
+    def valved(kv: float) -> Imbalance:
+        with_others = Branch(loop("a", 230.0), count=3, fittings=loss_from_kv(1.5))
+        return judged(manifold(with_others, Branch(loop("b"), fittings=loss_from_kv(kv))))
+
+    assert valved(0.6).remedies[0] == (
+        "open or exchange the valve or fitting on the way to b, so that it takes what that on the"
+        " way to a-1 takes, Kv 1.5 m³/h"
+    )
+    # Solved as it says it is enough, and opened wide it is too much.
+    assert valved(1.5).within_tolerance
+    assert not valved(20.0).within_tolerance
+
+
+def test_no_kv_is_told_where_none_takes_what_the_other_fittings_take() -> None:
+    # Three-constant fittings take more at low Reynolds numbers; a Kv does not.
+    others = Branch(loop("a"), count=3, fittings=loss_of_kind("globe_valve", 0.026))
+    found = judged(manifold(others, Branch(loop("b"), fittings=loss_from_kv(0.6))))
+    assert found.remedies[0].startswith(
+        "open or exchange the valve or fitting on the way to b, so that it takes what that on the"
+        " way to a-1 takes"
+    )
+    assert "Kv" not in found.remedies[0]
 
 
 def test_a_near_loop_on_a_run_of_its_own_is_told_by_its_run() -> None:
