@@ -8,12 +8,14 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
+import shapely
+
 from hydraulics.findings import COMMON_PRACTICE, Finding, counted
 from hydraulics.layout.heights import Heights
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.levels import Surface, level_at, surface
 from hydraulics.plot.site import Point
-from hydraulics.plot.site_plan import SitePlan
+from hydraulics.plot.site_plan import Mat, SitePlan
 
 STEP: Final = 2.0  # m between points of a profile, besides bends
 AIR_STAYS: Final = 0.1  # m that a place lies above its chamber; common practice, no source
@@ -66,8 +68,8 @@ def heights_of(plan: SitePlan, rules: HeaderRules) -> tuple[LoopHeights, ...]:
     plan
         The plan, its levels of the ground.
     rules
-        Depth of header trenches. Mats are taken to lie at the level of the ground that was surveyed
-        there: survey the bed of the water.
+        Depth of header trenches. Mats lie on the bed where a level was surveyed in the water; where
+        none was they are told at its lowest bank, and say nothing of air: they lie below it.
     """
     ground = surface(plan.plot.levels)
     if ground is None:
@@ -89,9 +91,25 @@ def heights_of(plan: SitePlan, rules: HeaderRules) -> tuple[LoopHeights, ...]:
             found.append(_of_loop(bore.loop, own, tails[bore.loop], ground, rules, bore.depth))
     for mat in plan.mats:
         if mat.loop in tails:
-            own = [(mat.at, level_at(ground, mat.at)[0])] * 2
-            found.append(_of_loop(mat.loop, own, tails[mat.loop], ground, rules, mat.diameter))
+            own = [(mat.at, _level_of_mat(plan, ground, mat))] * 2
+            under = None if _bed_is_surveyed(plan) else plan.plot.pond
+            loop, tail = mat.loop, tails[mat.loop]
+            found.append(_of_loop(loop, own, tail, ground, rules, mat.diameter, under))
     return tuple(found)
+
+
+def _bed_is_surveyed(plan: SitePlan) -> bool:
+    """Whether any level was surveyed in the water."""
+    return any(shapely.intersects_xy(plan.plot.pond, *each[:2]) for each in plan.plot.levels)
+
+
+def _level_of_mat(plan: SitePlan, ground: Surface, mat: Mat) -> float:
+    """Level of a mat [m]: that of the bed, or of the water's lowest bank where none is known."""
+    if _bed_is_surveyed(plan):
+        return level_at(ground, mat.at)[0]
+    rings = shapely.get_rings(shapely.get_parts(plan.plot.pond))
+    banks = (tuple(map(tuple, shapely.get_coordinates(ring).tolist())) for ring in rings)
+    return min(level_at(ground, at)[0] for bank in banks for at in along(bank))
 
 
 def _of_loop(  # noqa: PLR0917 (internal)
@@ -101,13 +119,15 @@ def _of_loop(  # noqa: PLR0917 (internal)
     ground: Surface,
     rules: HeaderRules,
     length: float,
+    under: shapely.Geometry | None = None,
 ) -> LoopHeights:
     led = [(at, level_at(ground, at)[0] - rules.lies) for at in along(tail[::-1])]
     whole = [*led, *own]
     levels = [level for _, level in whole]
     start, end = own[0][1], own[-1][1]
+    known = [e for e in whole if under is None or not shapely.intersects_xy(under, *e[0])]
     return LoopHeights(
-        loop, start, end, min(levels), max(levels), (start - end) / length, _air(whole)
+        loop, start, end, min(levels), max(levels), (start - end) / length, _air(known)
     )
 
 
@@ -127,8 +147,9 @@ def site_heights(plan: SitePlan) -> Heights:
         return Heights()
     lines = [*(t.line for t in plan.trenches), *(r.line for r in plan.routes)]
     points = [p for line in lines for p in along(line)]
-    points += [b.at for b in plan.bores] + [m.at for m in plan.mats]
+    points += [b.at for b in plan.bores]
     levels = [level_at(ground, point)[0] for point in points]
+    levels += [_level_of_mat(plan, ground, mat) for mat in plan.mats]
     plant = level_at(ground, plan.plot.plant)[0]
     return Heights(min(levels, default=plant), max(levels, default=plant), plant)
 
@@ -140,9 +161,18 @@ def height_findings(plan: SitePlan, rules: HeaderRules) -> Iterator[Finding]:
         return
     found = heights_of(plan, rules)
     lines = [line for t in plan.trenches for line in (t.line[0], t.line[-1])]
-    points = [*lines, *(b.at for b in plan.bores), *(m.at for m in plan.mats), plan.plot.plant]
-    outside = sum(not level_at(ground, point)[1] for point in points)
-    if outside:
+    points = [*lines, *(b.at for b in plan.bores), plan.plot.plant]
+    if plan.mats and not _bed_is_surveyed(plan):
+        yield Finding(
+            "level_extrapolated",
+            "warning",
+            "No level was surveyed in the water: mats are told at the level of its lowest bank, "
+            "and lie below it. Survey the bed.",
+            COMMON_PRACTICE,
+        )
+    else:
+        points += [mat.at for mat in plan.mats]
+    if outside := sum(not level_at(ground, point)[1] for point in points):
         how = "by the plane of best fit" if ground.triangles is not None else "as their mean"
         yield Finding(
             "level_extrapolated",

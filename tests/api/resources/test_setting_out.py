@@ -1539,3 +1539,35 @@ def test_a_trench_at_the_millimetre_beside_the_way_out_does_not_shut_it() -> Non
     })  # fmt: skip
     assert "no_way" not in [each["code"] for each in content["findings"]]
     assert content["decides"]["array"]
+
+
+def pond_on_a_slope(*bed: tuple[float, float, float]) -> Json:
+    """Ground falls 3 m over 60 m to the east; water from x = 25 to 55 m."""
+    surveyed = [(0, 0, 53.0), (0, 40, 53.0), (60, 0, 50.0), (60, 40, 50.0), *bed]
+    mat = {"outer_diameter_m": 2.0, "inner_diameter_m": 0.8, "spacing_m": 0.2}
+    loop = {"name": "M", "pipe": "PE100 SDR11 32",
+            "legs": [{"straight": {"length_m": 6}}, {"pond_mat": mat},
+                     {"straight": {"length_m": 6}}]}  # fmt: skip
+    return {
+        "plot": {
+            "boundary": around((0, 0), (60, 0), (60, 40), (0, 40)),
+            "plant_room": {"x_m": 0, "y_m": 20},
+            "water": around((25, 5), (55, 5), (55, 30), (25, 30)),
+            "levels": [{"x_m": x, "y_m": y, "level_m": z} for x, y, z in surveyed],
+        },
+        "array": {"arrangement": "manifold", "branches": [{"count": 4, "loop": loop}]},
+        "setting_out": {"run_pipe": "PE100 SDR11 50"},
+    }
+
+
+def test_mats_lie_on_the_bed_or_below_the_lowest_bank_and_keep_no_air() -> None:
+    content = answered(PATH, pond_on_a_slope())
+    # By hand: 53 m - 3 m * 55 / 60 at the lowest bank.
+    assert [each["start_m"] for each in content["levels"]] == pytest.approx([50.25] * 4)
+    told = {each["code"]: each["message"] for each in content["findings"]}
+    assert "air_gathers" not in told
+    assert "Survey the bed" in told["level_extrapolated"]
+    bed = [(x, y, 48.5) for x in (26, 54) for y in (6, 29)]
+    content = answered(PATH, pond_on_a_slope(*bed))
+    assert [each["start_m"] for each in content["levels"]] == pytest.approx([48.5] * 4, abs=0.01)
+    assert "level_extrapolated" not in [each["code"] for each in content["findings"]]
