@@ -109,15 +109,11 @@ def _read_rows(rows: Json, columns: list[str], reading: Reading) -> None:
         if "belongs_to" in told:
             name = _NAMES.get(kind, "belongs_to")
             told[name] = told.pop("belongs_to")
-        # Rows of one area or line belong together; each of any other kind is a thing of its own.
-        whose = str(line)
-        if kind in ("boundary", "water"):
-            whose = ""
-        elif form != "point":
-            whose = f"{row.get('point', '').rpartition('.')[0]}\n{row.get('belongs_to', '')}"
-        of = (row["kind"], whose)
+        of = (row["kind"], _whose(row, kind, form, line))
         held.setdefault(of, []).append(((line,), point))
-        things.setdefault(of, told)
+        if kind == "keep_out" and of in things and _differs(things[of], told, line, reading):
+            return
+        things[of] = told | things.get(of, {})
     for of, points in held.items():
         word = of[0]
         kind, form = _FORMS.get(word, (word, "point"))
@@ -136,6 +132,36 @@ def _read_rows(rows: Json, columns: list[str], reading: Reading) -> None:
             "ground_level_m of what is no level: our own tables have it worked out",
             (1, "ground_level_m"),
         )
+
+
+def _whose(row: dict[str, str], kind: str, form: Form, line: int) -> str:
+    """Rows of one area or line belong together; each of any other kind is a thing of its own."""
+    if kind in ("boundary", "water"):
+        return ""
+    if form == "point":
+        return str(line)
+    return f"{row.get('point', '').rpartition('.')[0]}\n{row.get('belongs_to', '')}"
+
+
+def _differs(
+    held: dict[str, tuple[Json, Place]],
+    told: dict[str, tuple[Json, Place]],
+    line: int,
+    reading: Reading,
+) -> bool:
+    """Whether a row contradicts an earlier one of the same thing; it is refused then."""
+    for name, (value, place) in told.items():
+        first, at = held.get(name, (value, place))
+        if first != value:
+            detail = (
+                f"its {name} is {value!r:.40} and that of line {at[0]} is {first!r:.40}, for one "
+                "keep-out. Give its rows one value, or tell two keep-outs apart by their points, "
+                "K1.1 and K2.1."
+            )
+            allowed = f"one {name} for each keep-out"
+            reading.refuse(place, f"Line {line}", detail, allowed, value)
+            return True
+    return False
 
 
 def _plain(cell: str) -> str:

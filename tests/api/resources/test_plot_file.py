@@ -481,6 +481,43 @@ def test_trees_of_one_name_stay_two(client: FlaskClient) -> None:
     assert [each["name"] for each in plot["keep_outs"]] == ["oak", "oak"]
 
 
+KEPT_OFF = "point,kind,belongs_to,x_m,y_m,clearance_m,blocks"
+
+
+def drain_rows(*told: str) -> str:
+    """A plot and a drain, whose rows tell so much of it."""
+    rows = [f"K1.{n},keep_out_line,drain,{10 * n},9,{each}" for n, each in enumerate(told, 1)]
+    return table(*(f"{row},," for row in RING), *rows, head=KEPT_OFF)
+
+
+@pytest.mark.parametrize(
+    ("told", "name"),
+    [
+        (("1,both", "2,both"), "clearance_m"),
+        (("2,both", "1,both"), "clearance_m"),
+        (("1,array", "1,both"), "blocks"),
+        (("1,", ",", "2,"), "clearance_m"),
+    ],
+)
+def test_rows_that_contradict_each_other_about_a_keep_out_are_refused_by_both_lines(
+    client: FlaskClient, told: tuple[str, ...], name: str
+) -> None:
+    answer = read(client, drain_rows(*told), "csv")
+    assert answer.status_code == 422, answer.data
+    last = 5 + len(told)
+    fault = errors_of(answer)[f"/{last}/{name}"]["detail"]
+    assert f"Line {last}:" in fault
+    assert "line 6" in fault
+
+
+@pytest.mark.parametrize("told", [("2,array", ","), (",", "2,array"), ("2,", ",array")])
+def test_what_one_row_tells_of_a_keep_out_holds_for_the_whole_of_it(
+    client: FlaskClient, told: tuple[str, ...]
+) -> None:
+    (drain,) = plot_in(read(client, drain_rows(*told), "csv"))["keep_outs"]
+    assert (drain["clearance_m"], drain["blocks"]) == (2, "array")
+
+
 WRONG_ROWS = {
     "x": (table(*RING[:2], "S3,boundary,,six,40"), "/4/x_m", "'six'"),
     "nan": (table(*RING[:2], "S3,boundary,,nan,40"), "/4/x_m", "'nan'"),
