@@ -12,9 +12,8 @@ from typing import Final, NamedTuple
 
 from hydraulics.findings import Finding, Severity, counted, figures
 from hydraulics.layout.circuit import Circuit, Plant
-from hydraulics.layout.walk import flowing
 from hydraulics.sizing.choice import ArrayChoice, BoreholeArray
-from hydraulics.sizing.loops import count_of, laid, unlike_sized
+from hydraulics.sizing.loops import count_of, laid, loops_of_kind, unlike_sized
 from hydraulics.sizing.on_plot import SetOut
 from hydraulics.sizing.result import ArraySizing
 from hydraulics.split.duty import Duty
@@ -38,6 +37,7 @@ RULES: Final[dict[str, Rule]] = {
     "other_kind": Rule("not_as_sized", "error", "Size the kind that is laid."),
     "made_otherwise": Rule("not_as_sized", "warning", "Make the two agree."),
     "other_count": Rule("not_as_sized", "info"),
+    "in_series": Rule("not_as_sized", "info"),
     "other_places": Rule("not_as_sized", "warning", "Give a place to each borehole."),
     "too_small": Rule(
         "smaller_than_sized",
@@ -130,8 +130,13 @@ def array_against_sizing(
     # By a rate it may propose less than conduction needs, and says so itself, or more.
     by_rate = sizing.basis == "extraction_rate"
     needed = sizing.total_length if by_rate else sizing.needed_length
-    others = sum(each.count for each in flowing(circuit) if each.loop is not None)
-    others -= count
+    own, others = loops_of_kind(circuit, choice)
+    one = "loop" if own == count else "borehole"
+    if own != count:
+        text = f"Of the array's {counted(count, 'borehole')} some lie in series, in"
+        text += f" {counted(own, 'loop')}: each is judged with ground of its own depth, all of one"
+        text += " depth and with the mean flow of a loop."
+        yield contradiction("in_series", text, source)
     kind, apart = "", ""
     if others:
         kind = " of the kind that is sized"
@@ -139,7 +144,7 @@ def array_against_sizing(
         apart += " sized."
     if sizing is not proposed:
         text = (
-            f"The sizing proposes {counted(proposed.loops, 'loop')}; the array has {sizing.loops}"
+            f"The sizing proposes {counted(proposed.loops, one)}; the array has {sizing.loops}"
             f"{kind}, which {'by the extraction rate' if by_rate else 'with the film in them'} need"
             f" {needed:.0f} m of {sizing.metre} in all, and has {has:.0f} m.{apart}"
         )

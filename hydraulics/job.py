@@ -57,7 +57,7 @@ from hydraulics.groundworks.works import Groundworks, GroundworksPlan, groundwor
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import array_contents
 from hydraulics.layout.heights import NOWHERE, Heights
-from hydraulics.layout.walk import flowing, loops_of
+from hydraulics.layout.walk import loops_of
 from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.findings import near_boundary
 from hydraulics.plot.plot import Plot
@@ -85,7 +85,7 @@ from hydraulics.sizing.choice import (
     PondArray,
 )
 from hydraulics.sizing.heat_load import HeatLoad
-from hydraulics.sizing.loops import count_of, laid
+from hydraulics.sizing.loops import count_of, laid, loops_of_kind
 from hydraulics.sizing.on_plot import (
     SetOut,
     SettingOutPlan,
@@ -357,7 +357,7 @@ class Chapters:
         """The sizing with as many loops as the array given has, where it proposes others."""
         plan = _needed(self.job.sizing, "sizing")
         like = self._loops_as_given(plan)
-        if like is None or like.loops == self.sizing.loops:
+        if like is None or (like.loops, like.in_series) == (self.sizing.loops, 1.0):
             return self.sizing
         try:
             with _of("sizing"):
@@ -378,7 +378,10 @@ class Chapters:
         tail = limits.tail or way
         if limits.longest_pipe is not None and limits.longest_pipe <= 2.0 * tail:
             tail = limits.tail
-        return replace(limits, loops=count, tail=tail)
+        in_series = count / loops_of_kind(circuit, plan.choice)[0]
+        if not isinstance(plan.choice, BoreholeArray):
+            in_series = 1.0
+        return replace(limits, loops=count, tail=tail, in_series=in_series)
 
     def _size(self, choice: ArrayChoice, loops: LoopLimits) -> ArraySizing:
         job, plan = self.job, _needed(self.job.sizing, "sizing")
@@ -963,7 +966,7 @@ class Chapters:
         assert laid is not None
         change = laid.draw.greatest / pumped.carries
         try:
-            sized = as_laid(self.sizing, laid.loops, laid.total_length, change)
+            sized = as_laid(self._sized_like_given, laid.loops, laid.total_length, change)
         except HydraulicsError:  # colder than the mixture has data of
             return
         cold, history = limit == "lower", sized.history
@@ -1035,7 +1038,7 @@ class Chapters:
             return self.sizing
         choice = plan.choice
         count = count_of(self.circuit, choice)[0]
-        others = sum(e.count for e in flowing(self.circuit) if e.loop is not None) - count
+        others = loops_of_kind(self.circuit, choice)[1]
         at = self._choice.positions if isinstance(self._choice, BoreholeArray) else ()
         unlike = any(places and len(places) != count for places in (at, self._placed))
         if not self._is_as_sized or others or unlike:

@@ -64,14 +64,15 @@ _WARMEST_DAY = "; against the upper limit, on the warmest"
 def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
     """So many boreholes, as long as the limit asks."""
     coordinates, classes = _standing(choice, case.plot, count)
-    each_flow = case.mass_flow / count
+    loops = count / case.limits.in_series  # between which the flow divides
+    each_flow = case.mass_flow / loops
     ground, flow = case.ground, each_flow / choice.u_tubes
     ends = cache(lambda depth: _undisturbed(choice, ground, depth))
 
     def with_film(brine: Fluid) -> tuple[GroundResistance, OfDepth]:
         film, wall = film_and_wall(choice.pipe, brine, flow)
         if choice.resistance is not None:
-            return GroundResistance(film, wall), _as_measured(case, choice, count, brine, film)
+            return GroundResistance(film, wall), _as_measured(case, choice, loops, brine, film)
         local, found = _resistance(choice, ground, film + wall, brine, each_flow)
         return GroundResistance(film, wall, local), found
 
@@ -109,7 +110,7 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
     each = case.each(count, total)
 
     def sized() -> Sized:
-        own = _resistance_by_temperature(case, choice, count, each)
+        own = _resistance_by_temperature(case, choice, loops, each)
         history = field.life(each).at_own_film(count * each, case.between, own)
         resistance, over_depth = with_film(case.brine_from(history.coldest_return))
         return Sized(
@@ -198,7 +199,7 @@ def _standing(choice: BoreholeArray, plot: Plot, count: int) -> tuple[Floats, Di
 
 
 def _as_measured(
-    case: Case, choice: BoreholeArray, count: int, brine: Fluid, film: float
+    case: Case, choice: BoreholeArray, loops: float, brine: Fluid, film: float
 ) -> OfDepth:
     """A measured resistance over an active depth [m K/W], with a film [m K/W, of one pipe].
 
@@ -208,8 +209,8 @@ def _as_measured(
     had = fluid(case.mixture, brine.temperature_c)
     held = film
     if (at, had.viscosity) != (case.mass_flow, brine.viscosity):
-        held, _ = film_and_wall(choice.pipe, had, at / count / choice.u_tubes)
-    flows = case.mass_flow / count * brine.specific_heat, at / count * brine.specific_heat
+        held, _ = film_and_wall(choice.pipe, had, at / loops / choice.u_tubes)
+    flows = case.mass_flow / loops * brine.specific_heat, at / loops * brine.specific_heat
     return lambda depth: float(_at_flow(choice, depth, film - held, *flows))
 
 
@@ -257,14 +258,14 @@ def _resistance(
 
 
 def _resistance_by_temperature(
-    case: Case, choice: BoreholeArray, count: int, depth: float
+    case: Case, choice: BoreholeArray, loops: float, depth: float
 ) -> OfTemperature:
     """Over an active depth [m K/W], with brine of a mean temperature [degC]."""
-    brines, mass_flow = case.brines, case.mass_flow / count
+    brines, mass_flow = case.brines, case.mass_flow / loops
     flow = mass_flow / choice.u_tubes
     film = film_by_temperature(choice.pipe, brines, flow)
     if choice.resistance is not None:
-        at = mass_flow if case.measured_at is None else case.measured_at / count
+        at = mass_flow if case.measured_at is None else case.measured_at / loops
         held = film_by_temperature(choice.pipe, brines, at / choice.u_tubes)
         least = min(brine.specific_heat for brine in brines)  # with it legs exchange the most
         flows = mass_flow * least, at * least

@@ -206,6 +206,9 @@ class LoopLimits:
         every loop alike, and not counted as gathering heat.
     most_loops
         No more than so many are looked for.
+    in_series
+        Boreholes of each loop, one after the other, where `loops` counts them one by one; the mean,
+        where loops differ.
     """
 
     loops: int | None = None
@@ -214,6 +217,7 @@ class LoopLimits:
     largest_velocity: float = 1.5
     tail: float = 0.0
     most_loops: int = MOST_LOOPS
+    in_series: float = 1.0
 
     def __post_init__(self) -> None:
         refuse(
@@ -223,6 +227,7 @@ class LoopLimits:
             number_fault("largest_velocity", self.largest_velocity, "m/s", above=0.0),
             number_fault("tail", self.tail, "m", at_least=0.0),
             number_fault("most_loops", self.most_loops, "loops", at_least=1),
+            number_fault("in_series", self.in_series, "boreholes", at_least=1),
             Fault(
                 "loops",
                 f"is {self.loops}, more than the {self.most_loops} that are looked for",

@@ -399,7 +399,8 @@ def _too_few(number: int, what: str) -> str:
 def _reynolds_at(case: Case, loops: int, limit: Limit) -> float:
     """Of a loop's pipe with the brine of a limit."""
     tubes = case.choice.u_tubes if isinstance(case.choice, BoreholeArray) else 1
-    each, viscosity = case.mass_flow / loops / tubes, case.brine_at(limit).viscosity
+    each = case.mass_flow / loops * case.limits.in_series / tubes
+    viscosity = case.brine_at(limit).viscosity
     return 4.0 * each / (math.pi * case.choice.pipe.bore * viscosity)
 
 

@@ -110,14 +110,32 @@ def laid(circuit: Circuit, choice: ArrayChoice) -> float:
 
 
 def count_of(circuit: Circuit, choice: ArrayChoice) -> tuple[int, float]:
-    """Open loops that have something of a kind, and the longest way of a tail to one [m]."""
+    """What a kind's length is shared by in open loops, and the longest way of a tail to one [m].
+
+    Loops that have something of the kind; boreholes one by one, as those in series of one loop
+    have each its own ground.
+    """
     kind = type(choice.leg(10.0 * choice.step))
     found, way = 0, 0.0
     for each in flowing(circuit):
-        if (loop := each.loop) is not None and any(isinstance(leg, kind) for leg in loop.legs):
+        if (loop := each.loop) is None:
+            continue
+        own = sum(isinstance(leg, kind) for leg in loop.legs)
+        if own:
             tails = sum(leg.length for leg in loop.legs if isinstance(leg, Straight))
-            found, way = found + each.count, max(way, 0.5 * tails)
+            found += each.count * (own if isinstance(choice, BoreholeArray) else 1)
+            way = max(way, 0.5 * tails)
     return found, way
+
+
+def loops_of_kind(circuit: Circuit, choice: ArrayChoice) -> tuple[int, int]:
+    """Open loops that have something of a kind, and those that have nothing of it."""
+    kind = type(choice.leg(10.0 * choice.step))
+    found = [0, 0]
+    for each in flowing(circuit):
+        if (loop := each.loop) is not None:
+            found[not any(isinstance(leg, kind) for leg in loop.legs)] += each.count
+    return found[0], found[1]
 
 
 _MEASURES: Final[dict[type, tuple[tuple[str, str], ...]]] = {

@@ -832,6 +832,31 @@ def test_an_uneven_array_that_is_given_beside_its_sizing_is_told_in_kelvin(
     assert "return_uneven" not in codes
 
 
+def test_boreholes_in_series_have_each_the_ground_of_its_own_depth(client: FlaskClient) -> None:
+    """Measured, their resistance is the same at any flow: they need what they need apart."""
+    body: Json = json.loads(job_file("quarry-lane-both-seasons").read_text("utf-8"))
+    for part in ("balancing", "setting_out", "pump", "pump_choice", "commissioning", "report"):
+        body.pop(part, None)
+    body["ground"]["gradient_k_m"] = 0.03  # which one deep borehole would have the warmth of
+    body["ground"].pop("undisturbed_c")
+    sized = designed(client, body, "/v1/sizing")
+    job = {**body, **copy.deepcopy(sized["decides"])}
+    alone = job["array"]["branches"][0]
+    tail, bore, _ = alone["loop"]["legs"]
+    alone["count"] -= 2
+    both = {"loop": alone["loop"] | {"name": "X", "legs": [tail, bore, tail, bore, tail]}}
+    job["array"]["branches"].append(both)
+    told = designed(client, job)["findings"]
+    assert "smaller_than_sized" not in [each["code"] for each in told]
+    series, needs = [each["message"] for each in told if each["code"] == "not_as_sized"]
+    count = sized["loop_count"]
+    assert f"{count} boreholes some lie in series, in {count - 1} loops" in series
+    assert read("need N m", needs) == pytest.approx(sized["needed_m"], abs=0.51)
+    cold, _ = [each["message"] for each in told if each["code"] == "return_uneven"]
+    back = read("at N °C at its coldest", cold) + read("comes back N K", cold)
+    assert back == pytest.approx(sized["min_from_ground_c"], abs=0.011)
+
+
 def test_uneven_pond_mats_come_back_as_their_brine_mixed_by_hand(client: FlaskClient) -> None:
     """1 - exp(-UA/(m c)) of Kays & London against water of one temperature, mixed by flow."""
     body: Json = json.loads(job_file("mallard-pool-from-load").read_text("utf-8"))
