@@ -259,7 +259,7 @@ class _Asked:
 
 def _remedies(asked: _Asked, imbalance: Imbalance) -> tuple[str, ...]:
     """What brings the array nearer when it is solved with it: what is enough first, valves last."""
-    told: dict[str, bool] = {}
+    told: dict[str, _Solved] = {}
     apart = imbalance.apart
     if apart is None or not imbalance.why:
         return ()
@@ -273,10 +273,10 @@ def _remedies(asked: _Asked, imbalance: Imbalance) -> tuple[str, ...]:
                 int(loops[np.abs(asked.deviation[loops]).argmax()]),
             )
             if best is not None:
-                told.setdefault(best.text, best.enough)
+                told[best.text] = min(told.get(best.text, best), best, key=_Solved.rank)
     throttled = with_valves(asked.network, apart, asked.target_flow)
     worst = int(np.abs(asked.deviation).argmax())
-    words = sorted(told, key=lambda text: not told[text])
+    words = [each.in_words for each in sorted(told.values(), key=lambda each: not each.enough)]
     if _nearer(asked, throttled, worst) is not None:
         valves = _has_set_valves(asked.circuit)
         words.append("set the regulating valves anew" if valves else "fit regulating valves")
@@ -285,11 +285,26 @@ def _remedies(asked: _Asked, imbalance: Imbalance) -> tuple[str, ...]:
 
 @dataclass(frozen=True, slots=True)
 class _Solved:
-    """A remedy as solved: in words, and whether the array is within its tolerance with it."""
+    """A remedy as solved: whether the array is within its tolerance with it.
+
+    Besides how far the loop is off that it is for, and which is off most.
+    """
 
     text: str
     enough: bool
     off: float
+    worst: str
+    most: float
+
+    @property
+    def in_words(self) -> str:
+        if self.enough:
+            return self.text
+        return f"{self.text} (not enough alone: {self.worst} is {100.0 * self.most:.0f} % off then)"
+
+    def rank(self) -> tuple[bool, float]:
+        """By what one of two in the same words is told: the lesser is."""
+        return not self.enough, self.most
 
 
 def _best(asked: _Asked, choices: list[Remedy], loop: int) -> _Solved | None:
@@ -304,11 +319,8 @@ def _best(asked: _Asked, choices: list[Remedy], loop: int) -> _Solved | None:
             continue
         off, most = np.abs(deviation[loop]), np.abs(deviation).max()
         enough = bool(most <= asked.tolerance * (1.0 + 1e-9))
-        text = each.text
-        if not enough:
-            name = changed.names[int(np.abs(deviation).argmax())]
-            text += f" (not enough alone: {name} is {100.0 * most:.0f} % off then)"
-        left.append(_Solved(text, enough, float(off)))
+        worst = changed.names[int(np.abs(deviation).argmax())]
+        left.append(_Solved(each.text, enough, float(off), worst, float(most)))
         if enough:
             break
     return min(left, key=lambda each: (not each.enough, each.off), default=None)

@@ -111,6 +111,20 @@ def test_no_kv_is_told_where_none_takes_what_the_other_fittings_take() -> None:
     assert "Kv" not in found.remedies[0]
 
 
+def test_one_remedy_for_two_causes_is_told_once_as_the_better_ends() -> None:
+    # Spare pipe answers to b's length and to its coils; what makes up for length alone is more.
+    coiled = Loop("b", P32, (Straight(200.0), Coiled(60.0, 1.0)))
+    for length in (200.0, 180.0, 100.0):
+        found = judged(manifold(loop("a", length), coiled))
+        assert [each.partition(" ")[0] for each in found.causes] == ["b", "the"]
+        ways = [each.partition(" (not enough")[0] for each in found.remedies]
+        assert ways.count("coil spare pipe into the loops other than b (never cut a long one)") == 1
+        assert len(set(ways)) == len(ways)
+        # As it is solved for the length, which is enough: what coils add is within the tolerance.
+        assert "not enough" not in found.remedies[0]
+    assert judged(manifold(loop("a", 260.0), coiled)).within_tolerance
+
+
 def test_a_near_loop_on_a_run_of_its_own_is_told_by_its_run() -> None:
     near = Branch(loop("near", 180.0), 5.0, runs=(Run(P32, 60.0),))
     far = Branch(loop("far", 180.0), 5.0, count=5)
