@@ -434,7 +434,8 @@ class Chapters:
             return found
         rules = _needed(self.job.setting_out, "setting_out").rules
         placed = pits_of(found.plan, circuit, rules)
-        plan = replace(found.plan, pits=placed.pits)
+        without = tuple(loop for loop, _ in placed.refused)
+        plan = replace(found.plan, pits=placed.pits, without_pit=without)
         return replace(found, plan=plan, findings=(*found.findings, *placed.findings()))
 
     @cached_property

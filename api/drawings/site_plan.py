@@ -284,8 +284,10 @@ def _said(plan: SitePlan) -> str:
         parts.append(f"{len(plan.bores)} boreholes")
     if plan.mats:
         parts.append(f"{len(plan.mats)} mats")
-    if plan.pits:
-        parts.append(f"{len(plan.pits)} pit{'s' * (len(plan.pits) != 1)} of spare pipe")
+    lacking, needed = len(plan.without_pit), len(plan.without_pit) + len(plan.pits)
+    if needed:
+        words = f"{needed} pit{'s' * (needed != 1)} of spare pipe"
+        parts.append(f"no room for {lacking} of {words}" if lacking else words)
     parts.append(f"{len(plan.chambers)} chamber{'s' * (len(plan.chambers) != 1)}")
     parts.append(f"{short(plan.header_dug)} m of header trench")
     if tails := plan.tails.values():

@@ -312,6 +312,8 @@ class SitePlan:
         are given.
     pits
         Of spare pipe that is left in coils, where they have room.
+    without_pit
+        Loops whose spare pipe finds no room for its pit.
     """
 
     plot: SitePlot
@@ -327,6 +329,7 @@ class SitePlan:
     findings: tuple[Finding, ...] = ()
     placed_by: tuple[PlacedBy, ...] = ()
     pits: tuple[Pit, ...] = ()
+    without_pit: tuple[str, ...] = ()
 
     @property
     def loops(self) -> tuple[str, ...]:

@@ -1303,13 +1303,22 @@ def test_the_pit_of_spare_pipe_is_dug_with_the_header_trench() -> None:
     assert "Find the room" not in said["message"]
 
 
-def test_spare_pipe_that_has_no_room_is_told_with_what_to_do() -> None:
+def test_spare_pipe_that_has_no_room_is_told_with_what_to_do(client: FlaskClient) -> None:
     content = answered(PATH, coiled(200, 9))
     assert content["spare_pits"] == []
     (said,) = [each for each in content["findings"] if each["code"] == "no_room_for_spare"]
     assert said["severity"] == "error"
     assert "Spare pipe of T1 takes a pit" in said["message"]
     assert "even out with valves" in said["message"]
+    assert (
+        "no room for 1 of 1 pit of spare pipe"
+        in client.post(f"{PATH}.svg", json=coiled(200, 9)).text
+    )
+    # Of two, one has room: the sheet tells how many are needed, and how many it lacks.
+    both = coiled(200, 9)
+    own = both["array"]["branches"][0]["circuit"]["branches"][1]["loop"]["legs"]
+    own.append({"coiled": {"length_m": 25, "coil_diameter_m": 1}})
+    assert "no room for 1 of 2 pits of spare pipe" in client.post(f"{PATH}.svg", json=both).text
 
 
 def test_spare_pipe_that_balancing_decides_has_its_pits_in_the_design() -> None:
