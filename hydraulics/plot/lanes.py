@@ -11,15 +11,16 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from hydraulics.plot.asked import LEAST_LANE
-from hydraulics.plot.site import Point
+from hydraulics.plot.site import Point, SitePlot
 from hydraulics.plot.site_plan import Mat
-from hydraulics.plot.usable import grown
+from hydraulics.plot.usable import COARSE, grown
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 WIDEST_LANE: Final = 2.0  # m; farther apart, tails lie half so far from their mat
 REACH: Final = 3.0  # lanes; two nodes farther apart are joined by those between them
 ROUNDING: Final = 1e-6  # m that what blocks is shrunk by, so that ways may touch it
+ROUND: Final = 1.01  # of a clearance, that ways round it keep: an octagon's sides clear its arc's
 SAME: Final = 1e-3  # m, within which two nodes are one
 
 
@@ -48,28 +49,37 @@ class Lanes(NamedTuple):
 
 
 def lanes_between(
-    pond: shapely.Geometry, mats: tuple[Mat, ...], ground: shapely.Geometry, angle: float
+    plot: SitePlot,
+    mats: tuple[Mat, ...],
+    ground: shapely.Geometry,
+    half_width: float,
+    angle: float,
 ) -> Lanes:
-    """Lanes between mats, and from each straight to the bank.
+    """Lanes between mats, round what stands in the water, and from each straight to the bank.
 
     Parameters
     ----------
-    pond
-        The water.
+    plot
+        Its water, and the keep-outs that pipes keep off there as header trenches do ashore.
     mats
         What lies in it.
     ground
         Where the centre line of a header trench may lie.
+    half_width
+        Of it, which keeps off keep-outs where tails come ashore too [m].
     angle
         Of the grid that the mats stand on, anticlockwise from east [rad].
     """
+    pond = plot.pond
     at = np.array([mat.at for mat in mats])
     half = np.array([mat.diameter for mat in mats])[:, None] / 2.0
     apart = np.hypot(*(at[:, None] - at).transpose(2, 0, 1)) - half - half.T
     np.fill_diagonal(apart, np.inf)
     beside = half + np.clip(apart.min(axis=1), LEAST_LANE, WIDEST_LANE)[:, None] / 2.0
+    lane_long = REACH * float((2.0 * beside).max())
+    barred, held, corners = _standing(plot, half_width, lane_long / 2.0)
     discs = [grown(shapely.Point(mat.at), mat.diameter / 2.0 + LEAST_LANE / 2.0) for mat in mats]
-    free = pond.difference(shapely.union_all(discs))
+    free = pond.difference(shapely.union_all([barred, *discs]))
     blocked = shapely.box(*pond.bounds).buffer(10.0).difference(free)
     blocked = blocked.buffer(-ROUNDING, join_style="mitre")
     shapely.prepare(blocked)
@@ -79,7 +89,7 @@ def lanes_between(
     rims = (at[:, None] + half[:, None] * sides).reshape(-1, 2)
     middles = (at[:, None] + beside[:, None] * sides).reshape(-1, 2)
     crossings = (at[:, None] + beside[:, None] * (sides + np.roll(sides, 1, axis=0))).reshape(-1, 2)
-    inside = np.concatenate([middles, crossings])
+    inside = np.concatenate([middles, crossings, corners])
     inside = inside[~shapely.intersects_xy(blocked, *inside.T)]
     wide = float(np.hypot(*np.diff(np.array(pond.bounds).reshape(2, 2), axis=0)[0]))
     from_ = np.repeat(inside, 4, axis=0)
@@ -89,7 +99,7 @@ def lanes_between(
     first = shapely.get_coordinates(shapely.get_point(nearest, 0))
     banks = np.unique(np.round(first, 3), axis=0)
 
-    points = np.concatenate([rims, middles, crossings, banks])
+    points = np.concatenate([rims, middles, crossings, corners, banks])
     tree = cKDTree(points)
     # Neighbours' lanes are one: each node stands for those that lie on it.
     same = np.arange(len(points))
@@ -97,7 +107,7 @@ def lanes_between(
         same[high] = min(same[high], same[low])
     open_ = ~shapely.intersects_xy(blocked, *points.T)
     lane = np.unique(same[len(rims) :][open_[len(rims) :]])
-    near = tree.query_pairs(REACH * float((2.0 * beside).max()), output_type="ndarray")
+    near = tree.query_pairs(lane_long, output_type="ndarray")
     ahead = np.stack([_numbers(tree, from_), _numbers(tree, first)], axis=1)
     pairs = np.unique(np.sort(same[np.concatenate([near, ahead])], axis=1), axis=0)
     pairs = pairs[np.isin(pairs, lane).all(axis=1) & (pairs[:, 0] != pairs[:, 1])]
@@ -109,11 +119,32 @@ def lanes_between(
     ashore = []
     for bank in lane[lane >= len(points) - len(banks)].tolist():
         straight = shapely.shortest_line(ground, shapely.Point(points[bank]))
-        if not straight.is_empty:
+        if not straight.is_empty and not straight.intersects(held):
             x, y = shapely.get_coordinates(straight)[0]
             ashore.append((bank, (float(x), float(y))))
     rim_ways = np.stack([out, same[len(rims) + out]], axis=1)[open_out]
     return Lanes(points, seen, rim_ways, ends, tuple(ashore))
+
+
+def _standing(
+    plot: SitePlot, half_width: float, step: float
+) -> tuple[shapely.Geometry, shapely.Geometry, Floats]:
+    """What pipes keep off in the water, what header trenches do there, and points round it.
+
+    The points are no farther apart than a step [m].
+    """
+    near = [k for k in plot.keep_outs if "header" in k.blocks]
+    near = [k for k in near if plot.pond.distance(k.shape) < k.reach + half_width]
+    # Less a hair, since a mat's rim may touch it; a line that has no clearance bars ways too.
+    barred = shapely.union_all([grown(k.shape, max(k.reach - SAME, SAME)) for k in near])
+    held = shapely.union_all([grown(k.shape, k.reach + half_width) for k in near])
+    around = [grown(k.shape, k.reach * ROUND + SAME, COARSE) for k in near]
+    corners = shapely.segmentize(shapely.GeometryCollection(around), step)
+    return (
+        barred,
+        held.buffer(-ROUNDING, join_style="mitre"),
+        shapely.get_coordinates(corners),
+    )
 
 
 def _numbers(tree: cKDTree, points: Floats) -> Ints:

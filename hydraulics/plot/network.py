@@ -206,7 +206,7 @@ def _base(  # noqa: PLR0917 (each is another subject)
         fixed += [(ends[-1][0], nodes.add(point)) for point in beside]
         closed |= set(ends[-1])
     no_place |= closed
-    water = lanes_between(plot.pond, mats, ground, angle) if mats else None
+    water = lanes_between(plot, mats, ground, rules.half_width, angle) if mats else None
     inland = [point for _, point in water.ashore] if water is not None else []
     between = [p for side in stubs for p in _between(side)] + _amid(bores)
     corners = [tuple(p) for p in shapely.get_coordinates(ground)]
