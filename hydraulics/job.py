@@ -1085,6 +1085,7 @@ class Chapters:
                 self._warm_flow or replace(flow, gives=f"{flow.gives}, with brine at its warmest"),
                 mixture=_needed(self.job.mixture, "mixture"),
                 margin=self.job.limits.freezing_margin,
+                runs=self.running is not None,
             )
         )
 

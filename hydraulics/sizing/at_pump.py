@@ -105,6 +105,7 @@ def findings_at_pump(
     *,
     mixture: Mixture,
     margin: float = FREEZING_MARGIN,
+    runs: bool = True,
 ) -> Iterator[Finding]:
     """How the brine of an array comes back at the flow that a pump gives, or a duty asks for.
 
@@ -116,6 +117,8 @@ def findings_at_pump(
         Flow of the coldest and of the warmest brine.
     mixture, margin
         What it pumps, and how far that must stay above freezing without a finding [K].
+    runs
+        Whether a pump does, whose own finding holds its change to the margin; not so of a duty.
 
     Notes
     -----
@@ -125,7 +128,7 @@ def findings_at_pump(
     found = _at(sized, cold)
     yield _coldest(sized, cold, found)
     if found is not None:
-        yield from _frost(sized, cold, found, mixture=mixture, margin=margin)
+        yield from _frost(sized, cold, found, mixture=mixture, margin=margin, runs=runs)
     solved = [(cold, found)]
     if sized.history is not None and sized.history.warmest_return is not None:
         solved.append((warm, _at(sized, warm)))
@@ -161,14 +164,20 @@ def _coldest(sized: ArraySizing, flow: Pumped, found: AtFlow | None) -> Finding:
 
 
 def _frost(
-    sized: ArraySizing, flow: Pumped, found: AtFlow, *, mixture: Mixture, margin: float
+    sized: ArraySizing,
+    flow: Pumped,
+    found: AtFlow,
+    *,
+    mixture: Mixture,
+    margin: float,
+    runs: bool,
 ) -> Iterator[Finding]:
-    """The film of less flow may leave brine colder than the pump's own finding takes it to be."""
+    """Less flow may leave brine colder than the pump's own finding, or none, takes it to be."""
     rise, spread = sized.draw.peak / flow.carries, freezing_spread(mixture)
     coldest = found.coldest_return - rise
     above = freezing_margin(mixture, coldest)
     # By the pump's own finding, and by the array's.
-    told = min(sized.coldest_return - rise, sized.coldest_going)
+    told = min(sized.coldest_return - rise, sized.coldest_going) if runs else sized.coldest_going
     if coldest < told - SHOWN and above < margin + spread:
         yield Finding(
             "freezing_margin_thin",
@@ -207,8 +216,7 @@ def _film(sized: ArraySizing, solved: list[tuple[Pumped, AtFlow | None]]) -> Ite
         f"{flow.at}, flow in the loops is in transition (Reynolds number "
         f"{worst.reynolds:.0f} with brine {BRINE_AT[worst.limit]}). Should the film stay "
         f"laminar, {asked} to keep the return at {limit:g} °C, and the array has "
-        f"{sized.total_length:.0f} m. Take the {_planned(sized, flow)} that it is sized for, or "
-        "that length.",
+        f"{sized.total_length:.0f} m.{_instead(sized, flow, worst.length)}",
         "Gnielinski 2013: between Re 2300 and 4000 the film may be either",
     )
 
@@ -242,11 +250,23 @@ def _untold(sized: ArraySizing, told: str, flow: Pumped) -> Finding:
     return Finding("return_at_pump", "warning", text, SOURCE)
 
 
+def _instead(sized: ArraySizing, flow: Pumped, needed: float) -> str:
+    """What keeps both limits where the film may be laminar, in a sentence of its own."""
+    ways = [f"the {_planned(sized, flow)} that it is sized for"] if _kept(sized) else []
+    if math.isfinite(needed):
+        ways.append("that length")
+    return f" Take {', or '.join(ways)}." if ways else ""
+
+
+def _kept(sized: ArraySizing) -> bool:
+    """Whether the array, as it is laid, keeps its limits at the flow that it is sized for."""
+    return (sized.margin if sized.history is None else sized.history.margin) >= -_ROUNDING
+
+
 def _remedy(sized: ArraySizing, flow: Pumped, found: AtFlow) -> str:
     """What is solved to keep both limits: the flow that the array is sized for, or more ground."""
-    history = sized.history
     ways = []
-    if (sized.margin if history is None else history.margin) >= -_ROUNDING:
+    if _kept(sized):
         ways.append(f"the {_planned(sized, flow)} that it is sized for")
     if sized.total_length < found.needed_length < math.inf:
         metres = f"{math.ceil(found.needed_length)} m of {sized.metre}"

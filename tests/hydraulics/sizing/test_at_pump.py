@@ -89,6 +89,36 @@ def test_a_film_in_transition_at_the_pumps_flow_may_be_laminar_and_the_array_too
     assert "Take the 1.01 L/s that it is sized for" in film.message
 
 
+def test_the_flow_that_is_sized_for_is_no_way_out_where_too_little_is_laid() -> None:
+    sized = array()
+    short = as_laid(sized, 2, 0.9 * sized.needed_length)
+    brine = fluid(BRINE, 0.5 * (sized.coldest_going + sized.coldest_return))
+    flow = Pumped(0.5 * 6000.0 / (1.5 * brine.specific_heat), brine, "of the duty")
+    (film,) = [
+        each
+        for each in findings_at_pump(short, flow, flow, mixture=BRINE)
+        if each.code == "transition_film"
+    ]
+    assert short.margin < 0.0
+    assert film.message.endswith(" m. Take that length.")
+
+
+def test_a_duty_of_less_flow_is_held_to_the_margin_above_freezing() -> None:
+    """A pump's own finding holds its change to it; a duty has none."""
+    sized = array()
+    brine = fluid(BRINE, 0.5 * (sized.coldest_going + sized.coldest_return))
+    flow = Pumped(0.9 * 6000.0 / (1.5 * brine.specific_heat), brine, "of the duty")
+    for runs in (True, False):
+        found = list(findings_at_pump(sized, flow, flow, mixture=BRINE, margin=8.0, runs=runs))
+        frost = [each for each in found if each.code == "freezing_margin_thin"]
+        assert len(frost) == (not runs)
+    back = float(re.findall(r"comes back at (-?[0-9.]+) °C", found[0].message)[0])
+    above = back - 1.5 / 0.9 - freezing_point(BRINE)
+    assert float(re.findall(r"is ([0-9.]+) K above", frost[0].message)[0]) == pytest.approx(
+        above, abs=0.06
+    )
+
+
 @pytest.mark.parametrize("metres", [300.0, 640.0])
 def test_an_array_of_other_metres_is_told_for_what_it_has(metres: float) -> None:
     """As an extraction rate that lays as much finds it, by its own way."""
