@@ -261,6 +261,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "meters_prove_less": "the meters' own tolerance is wider than the one of the array",
     "meters_not_all_read": "some meters were not read, so that no balance is proved",
     "meters_total_off": "all meters together show another flow than the array should have",
+    "meters_judged_by_share": "a reading's share is right and itself is not, or the reverse",
     "meter_off_scale": "the meters' scale does not show what a loop's balance turns on",
     "sample_too_strong": "a sample is much stronger than the design's mixture, and more viscous",
     "sample_too_weak": "a sample freezes well above the design's mixture or too near the brine",

@@ -283,15 +283,6 @@ def _meters(content: Object, answer: Mapping[str, Any]) -> Iterable[Block]:
     )
     if "balance_proved" in content:
         yield Paragraph(_proof(content))
-    if any(
-        not each["min_flow_l_min"] <= each["reading_l_min"] <= each["max_flow_l_min"]
-        for each in content["flow_meters"]
-        if each.get("verdict") == "within" and "min_flow_l_min" in each
-    ):
-        yield Paragraph(
-            "A reading is judged by its share of all readings: one that is itself outside its band "
-            "is within where all meters together show as much more or less."
-        )
 
 
 def _proof(content: Object) -> str:

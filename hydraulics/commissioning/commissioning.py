@@ -24,6 +24,7 @@ from hydraulics.commissioning.meters import (
     expected_readings,
     judge_readings,
     scale_finding,
+    share_finding,
     total_finding,
     uneven_finding,
     unread_finding,
@@ -685,6 +686,9 @@ def _meters(
         return tuple(checks), False if read else None
     shown = [read[each.loop] for each in expected]
     total, wanted = sum(shown), sum(each.target for each in meters)
+    verdicts = judge_readings(expected, shown)
+    if can and (by_share := share_finding(expected, shown, verdicts)):
+        findings.append(by_share)
     checks = [
         replace(
             check,
@@ -693,9 +697,7 @@ def _meters(
             if check.reading is not None and total > 0.0
             else None,
         )
-        for check, meter, verdict in zip(
-            checks, meters, judge_readings(expected, shown), strict=True
-        )
+        for check, meter, verdict in zip(checks, meters, verdicts, strict=True)
     ]
     computed = sum(each.flow for each in meters)
     differs = total_finding(total, computed, (1.0 + tolerance) * (1.0 + plan.accuracy) - 1.0)

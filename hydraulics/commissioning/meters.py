@@ -166,6 +166,27 @@ def _judged(expected: MeterReading, reading: float) -> Literal["low", "within", 
     return "high" if reading > expected.highest * (1.0 + _ROUNDING) else "within"
 
 
+def share_finding(
+    expected: Sequence[MeterReading], readings: Sequence[float], verdicts: Sequence[str]
+) -> Finding | None:
+    """Tell of readings [m³/s] whose verdict is not what they by themselves show, or None."""
+    other = {True: list[str](), False: list[str]()}
+    for each, reading, verdict in zip(expected, readings, verdicts, strict=True):
+        alone = _judged(each, reading)
+        if (verdict == "within") is not (alone == "within"):
+            other[verdict == "within"].append(each.loop)
+    said = [f"outside its band and yet within: {listed(other[True])}"] if other[True] else []
+    said += [f"in its band and yet not within: {listed(other[False])}"] if other[False] else []
+    if not said:
+        return None
+    return Finding(
+        "meters_judged_by_share", "info",
+        "A reading is judged by its share of all readings, since all meters together may show more"
+        f" or less than the array's flow. By itself {'; '.join(said)}.",
+        "definition",
+    )  # fmt: skip
+
+
 def total_finding(shown: float, expected: float, most: float) -> Finding | None:
     """Tell of meters that together show another flow than the array's, or None.
 

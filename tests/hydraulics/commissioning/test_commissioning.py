@@ -800,6 +800,31 @@ def test_a_balance_is_proved_by_shares_of_the_readings(
     assert (total is not None) is (abs(sum(percent) / 3) > 15.5)
 
 
+@pytest.mark.parametrize(
+    ("percent", "outside", "inside"),
+    [
+        # The bands are -5.3 to +4.8 % (above) of readings and of shares alike.
+        ((0.0, 0.0, 0.0), None, None),
+        ((8.0, 8.0, 8.0), "L1, L2 and L3", None),
+        # Shares of 1.15, 1.06, 1.06 over 1.09: +5.5 and -2.75 %.
+        ((15.0, 6.0, 6.0), "L2 and L3", None),
+        # Of 1.04, 0.96, 0.96 over 0.9867: +5.4 and -2.7 %.
+        ((4.0, -4.0, -4.0), None, "L1"),
+        ((-30.0, 60.0, -30.0), None, None),
+    ],
+)
+def test_a_reading_whose_share_is_judged_other_than_itself_is_named(
+    percent: tuple[float, ...], outside: str | None, inside: str | None
+) -> None:
+    found = told(proof(*percent), "meters_judged_by_share")
+    assert (found is None) is (outside is inside is None)
+    text = "" if found is None else found.message
+    assert ("yet within" in text) is (outside is not None)
+    assert ("yet not within" in text) is (inside is not None)
+    assert f"yet within: {outside}." in text or outside is None
+    assert f"yet not within: {inside}." in text or inside is None
+
+
 def test_readings_are_held_against_the_targets_and_not_against_an_uneven_computation() -> None:
     uneven = manifold([120.0, 200.0, 200.0])
     as_computed = proof(0.0, 0.0, 0.0, array=uneven)
