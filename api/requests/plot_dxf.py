@@ -47,6 +47,7 @@ METRES: Final = {
 _INTEGER: Final = re.compile(r"\s*-?\d{1,4}\s*", re.ASCII)
 _DECIMAL: Final = re.compile(r"\s*[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?\s*", re.ASCII)
 _READ: Final = ("LWPOLYLINE", "POLYLINE", "LINE", "CIRCLE", "POINT")
+_LETTERING: Final = ("TEXT", "MTEXT", "ATTRIB", "ATTDEF")
 _CLOSED: Final = 1  # bit of group 70 of polylines
 _MOST_BULGE: Final = 1_000.0
 _CHORDS: Final = "Arcs were read as chords, at most a centimetre off them."
@@ -113,7 +114,22 @@ def read_dxf(text: str) -> Reading:
                 "boundary."
             )
         _read_entity(each, kind, metres, reading)
+    if lost := [each for each in entities if _is_lost(each)]:
+        kinds = sorted({each.kind[:40] for each in lost})
+        some = f"{', '.join(kinds[:5])}{' and others' * (len(kinds) > 5)}"
+        reading.notes.append(
+            f"The plot lacks {len(lost)} of what the drawing has on the layers KEEP_OUT and WATER "
+            f"({some}), so that nothing would be kept off it. Draw it as closed polylines, lines "
+            "or circles, or add it to keep_outs or water, before the plot is used."
+        )
     return reading
+
+
+def _is_lost(each: _Entity) -> bool:
+    """Whether something to keep off is drawn in a way that is not read."""
+    kind = LAYER_KINDS.get(_layer(each).upper())
+    in_model = each.text(67, "0") != "1"
+    return kind in ("keep_out", "water") and in_model and each.kind not in (*_READ, *_LETTERING)
 
 
 # ----------------------------------------------------------------------------------------- the text

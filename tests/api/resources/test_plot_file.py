@@ -394,6 +394,23 @@ def test_entities_of_every_kind_that_is_read(client: FlaskClient) -> None:
     assert "clearance" in notes
 
 
+def test_a_house_drawn_in_a_way_that_is_not_read_is_told_to_be_lacking(client: FlaskClient) -> None:
+    made, space = drawing()
+    space.add_lwpolyline(SQUARE[:4], close=True, dxfattribs={"layer": "SITE"})
+    space.add_point((0, 20), dxfattribs={"layer": "PLANT"})
+    space.add_text("house", dxfattribs={"layer": "KEEP_OUT"})
+    space.add_spline([(0, 0), (1, 1), (2, 0)], dxfattribs={"layer": "hedge"})
+    made.layout("Layout1").add_blockref("house", (9, 9), dxfattribs={"layer": "KEEP_OUT"})
+    assert read(client, text_of(made), "dxf").get_json()["notes"] == []
+    space.add_blockref("house", (20, 20), dxfattribs={"layer": "keep_out"})
+    space.add_ellipse((30, 30), (3, 0), 0.5, dxfattribs={"layer": "WATER"})
+    answer = read(client, text_of(made), "dxf")
+    assert {"keep_outs", "water"}.isdisjoint(plot_in(answer))
+    (note,) = answer.get_json()["notes"]
+    assert "lacks 2" in note
+    assert "(ELLIPSE, INSERT)" in note
+
+
 def test_the_only_closed_polyline_is_the_boundary_where_no_layer_is_site(
     client: FlaskClient,
 ) -> None:
