@@ -50,7 +50,7 @@ _SIGNS: Final = ("▼", "=", "▲")  # of a loop's flow: starved, even, more tha
 _MOST_COORDINATES: Final = 12  # corners beside which coordinates stand
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class LoopFlows:
     """How the flows of a plan's loops stand, to colour it by.
 
