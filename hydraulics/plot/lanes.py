@@ -17,6 +17,7 @@ from hydraulics.plot.usable import COARSE, grown
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 WIDEST_LANE: Final = 2.0  # m; farther apart, tails lie half so far from their mat
 REACH: Final = 3.0  # lanes; two nodes farther apart are joined by those between them
 ROUNDING: Final = 1e-6  # m that what blocks is shrunk by, so that ways may touch it
@@ -111,6 +112,7 @@ def lanes_between(
     ahead = np.stack([_numbers(tree, from_), _numbers(tree, first)], axis=1)
     pairs = np.unique(np.sort(same[np.concatenate([near, ahead])], axis=1), axis=0)
     pairs = pairs[np.isin(pairs, lane).all(axis=1) & (pairs[:, 0] != pairs[:, 1])]
+    pairs = pairs[~_along_bank(points, pairs, len(points) - len(banks), pond)]
     ways = shapely.linestrings(points[pairs])
     seen = pairs[~shapely.intersects(blocked, ways)]
     out = np.arange(len(rims))
@@ -145,6 +147,16 @@ def _standing(
         held.buffer(-ROUNDING, join_style="mitre"),
         shapely.get_coordinates(corners),
     )
+
+
+def _along_bank(points: Floats, pairs: Ints, first: int, pond: shapely.Geometry) -> Bools:
+    """Whether ways lead from bank to bank along it, neither dug nor under water.
+
+    `first`: number of the first node on the bank.
+    """
+    middles = shapely.points(points[pairs].mean(axis=1))
+    near = shapely.distance(middles, pond.boundary) < LEAST_LANE / 2.0
+    return np.asarray(near & (pairs >= first).all(axis=1))
 
 
 def _numbers(tree: cKDTree, points: Floats) -> Ints:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import pytest
 import shapely
@@ -40,6 +40,12 @@ def in_water_by_other_means(plan: SitePlan, bank: float, gap: float) -> None:
         # A header trench stays a border off the water, save where it leads tails ashore.
         inside = shapely.LineString(stretch.line).intersection(pond).length
         assert inside < 1e-4
+    for stretch in plan.stretches:
+        # None in the water lies along the bank: at least half a lane (0.4 m) off it at its middle.
+        for side in pairwise(stretch.line) if stretch.medium == "water" else ():
+            line = shapely.LineString(side)
+            off = pond.exterior.distance(line.centroid)
+            assert off >= 0.2 - 1e-3 or line.length < 2.0 * 0.2, (side, off)
     wet = sum(
         shapely.LineString(s.line).intersection(pond.buffer(1e-4)).length
         for s in plan.stretches
@@ -123,4 +129,17 @@ def test_tails_go_round_what_stands_in_the_water(keep_out: KeepOut) -> None:
         off = keep_out.reach + (HeaderRules().half_width if each.medium == "ground" else 0.0)
         assert shapely.LineString(each.line).distance(keep_out.shape) >= off - 1e-3
     assert not [f.code for f in plan.findings if f.severity == "error"]
+    in_water_by_other_means(plan, 1.0, 1.0)
+
+
+def test_tails_do_not_lie_along_the_bank() -> None:
+    # 5 mats east of a bank at x = 25: half of the way in water lay on x = 25 itself.
+    boundary = ((0.0, 0.0), (60.0, 0.0), (60.0, 40.0), (0.0, 40.0))
+    water = ((25.0, 5.0), (55.0, 5.0), (55.0, 30.0), (25.0, 30.0))
+    plan = set_out(SitePlot(boundary, (0.0, 20.0), (), water), PondMats(5, 2.7))
+    bank = shapely.Polygon(water).exterior
+    along = [shapely.LineString(s.line) for s in plan.stretches if s.medium == "water"]
+    in_strip = sum(line.intersection(bank.buffer(0.01)).length for line in along)
+    # 5 ways ashore at 10 degrees to the bank or more: 5 x 0.01 m / sin 10 degrees.
+    assert in_strip <= 5 * 0.01 / math.sin(math.radians(10.0))
     in_water_by_other_means(plan, 1.0, 1.0)
