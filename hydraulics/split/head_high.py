@@ -5,9 +5,10 @@ points; flow that a fitting, a bead or a bend has disturbed is turbulent already
 viscosities of a mixture differ. Both are taken at the flows of the solution: a pipe that drops more
 by d adds d times its share of the flow to the head, which is exact where all loops are alike and to
 first order elsewhere (Tellegen's theorem). Turbulence is told at most 0.2 % low so (200 arrays at
-random), but viscosity up to two thirds of what it differs by (two unlike loops about transition,
-4 % more viscous: 2.7 % low; 32 %: 10 %), so that the array is solved anew with a brine that differs
-much. Errors of coil correlations are not in it.
+random), and too high where the shortest of unlike loops alone is in transition (a quarter in loops
+of 120, 180 and 240 m); viscosity is told up to two thirds of what it differs by too low (two unlike
+loops about transition, 4 % more viscous: 2.7 % low; 32 %: 10 %), so that the array is solved anew
+with a brine that differs much. Errors of coil correlations are not in it.
 """
 
 from __future__ import annotations
