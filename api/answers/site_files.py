@@ -28,7 +28,7 @@ def points_table(plan: SitePlan) -> Table:
     A point is T1.1, T1.2 along a trench, H1.1 and on along a stretch of header trench, S1 and on
     along the boundary, R1.1 and on around a pit of spare pipe, K1.1 and on around what is kept off,
     W1 and on around water, L1 and on where levels were surveyed. Read again, the table gives the
-    same plot.
+    same plot but for what it does not draw: distances kept, and where the plot lies on the earth.
     """
     ground = surface(plan.plot.levels)
 

@@ -42,6 +42,8 @@ DERIVED: Final = {
     "in_water": "ways through water are worked out by setting out",
 }
 """What our own files draw and no plot holds."""
+_RULES: Final = ("spacing_m", "border_m", "max_trench_m")
+"""What a plot holds and nothing draws."""
 _ONCE: Final = ("boundary", "water", "plant_room")
 _LISTS: Final = {
     "keep_out": "keep_outs", "level": "levels", "chamber": "chambers", "trench": "trenches",
@@ -184,6 +186,11 @@ def plot_of(reading: Reading, most_corners: int) -> Object:
         reading.notes.append(
             "The file does not tell where pipes leave the building: give plant_room."
         )
+    lost = "" if "origin" in plot else ", and this one no origin"
+    reading.notes.append(
+        f"Files hold no {', '.join(_RULES)}{lost}: add those of the job that it comes from, or the "
+        "plot has the usual ones" + (" and no place on the earth." if lost else ".")
+    )
     return {
         **({"name": reading.name} if reading.name else {}),
         "plot": plot,

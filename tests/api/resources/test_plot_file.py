@@ -138,7 +138,24 @@ def test_what_our_own_files_hold_and_no_plot_does_is_listed(client: FlaskClient,
     header = next(each for detail, each in told.items() if "header trench" in detail)
     assert header["count"] >= 6
     assert 1 <= len(header["places"]) <= 10
-    assert answer["notes"] == []
+    assert len(answer["notes"]) == 1  # of the rules, below
+
+
+@pytest.mark.parametrize("origin", [None, ORIGIN])
+@pytest.mark.parametrize("form", KINDS)
+def test_what_a_plot_loses_in_a_file_is_told(
+    client: FlaskClient, form: str, origin: Json | None
+) -> None:
+    more = {"spacing_m": 6, "border_m": 3, "max_trench_m": 900}
+    job = with_(JOBS["trenches"], plot=more | ({"origin": origin} if origin else {}))
+    decided = client.post(SETTING_OUT, json=job).get_json()["decides"]["plot"]
+    answer = read(client, client.post(f"{SETTING_OUT}.{form}", json=job).data, form)
+    lost = decided.keys() - plot_in(answer).keys()
+    assert lost >= more.keys()
+    note = answer.get_json()["notes"][-1]
+    assert [name for name in sorted(lost) if name not in note] == []
+    # A file in longitude and latitude tells where it lies, and no other does.
+    assert ("origin" in note) == (form != "geojson" or origin is None)
 
 
 @pytest.mark.parametrize("form", KINDS)
@@ -343,7 +360,8 @@ def test_a_drawing_is_read_in_its_own_unit(
     found = [value for p in plot["boundary"] for value in (p["x_m"], p["y_m"])]
     assert found == pytest.approx([value for p in SQUARE[:4] for value in p])
     assert plot["plant_room"] == {"x_m": 0.0, "y_m": 20.0}
-    assert bool(answer.get_json()["notes"]) == (units != 6)
+    told = " ".join(answer.get_json()["notes"])
+    assert ("turned into metres" in told) == (units != 6)
 
 
 @pytest.mark.parametrize("units", [0, 3, 18, 99])
@@ -401,12 +419,12 @@ def test_a_house_drawn_in_a_way_that_is_not_read_is_told_to_be_lacking(client: F
     space.add_text("house", dxfattribs={"layer": "KEEP_OUT"})
     space.add_spline([(0, 0), (1, 1), (2, 0)], dxfattribs={"layer": "hedge"})
     made.layout("Layout1").add_blockref("house", (9, 9), dxfattribs={"layer": "KEEP_OUT"})
-    assert read(client, text_of(made), "dxf").get_json()["notes"] == []
+    assert "lacks" not in " ".join(read(client, text_of(made), "dxf").get_json()["notes"])
     space.add_blockref("house", (20, 20), dxfattribs={"layer": "keep_out"})
     space.add_ellipse((30, 30), (3, 0), 0.5, dxfattribs={"layer": "WATER"})
     answer = read(client, text_of(made), "dxf")
     assert {"keep_outs", "water"}.isdisjoint(plot_in(answer))
-    (note,) = answer.get_json()["notes"]
+    (note,) = [each for each in answer.get_json()["notes"] if "lacks" in each]
     assert "lacks 2" in note
     assert "(ELLIPSE, INSERT)" in note
 
