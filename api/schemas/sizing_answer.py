@@ -215,7 +215,8 @@ class SensitivitySchema(StrictSchema):
         metadata=said(
             "ground_conductivity: 20 % less and more. water_film: 30 % weaker, around mats. "
             "ground_temperature: 1 K to the worse side of each limit, water no colder than "
-            f"{LEAST_WATER:g} °C. load: 10 % more, recharge kept. together: the worse of all."
+            f"{LEAST_WATER:g} °C. load: 10 % more or less, recharge kept. together: the worse of "
+            "all."
         ),
     )
     max_length_m = Number(

@@ -183,7 +183,7 @@ class Borefield:
         balance = float(self.months.draws.sum()) * (
             1.0 if nearest.limiting.limit == "lower" else -1
         )
-        wider = "wider spacing, " if balance > 0.0 else ""
+        wider = "wider spacing, " if balance > 0.0 and self.bores > 1 else ""
         nearly = limit if found is None else found
         raise NoSolutionError(
             Fault(

@@ -49,7 +49,10 @@ def sensitivities(case: Case, count: int) -> tuple[Sensitivity, ...]:
         )
     beyond = max(needed_length(_warmer(case, by), count) for by in worse)
     temperature = Sensitivity("ground_temperature", (beyond,))
-    load = Sensitivity("load", (needed_length(_loaded(case, _MORE_LOAD), count),))
+    more = needed_length(_loaded(case, _MORE_LOAD), count)
+    if case.near is not None and more < case.near:  # by recharge, against which heat is drawn
+        more = max(case.near, needed_length(_loaded(case, 2.0 - _MORE_LOAD), count))
+    load = Sensitivity("load", (more,))
     all_of_them = [_warmer(_loaded(each, _MORE_LOAD), by) for each in varied for by in worse]
     # No less than any one of them, and none where one alone has none.
     together = [needed_length(each, count) for each in all_of_them]

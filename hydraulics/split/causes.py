@@ -277,8 +277,9 @@ def _loop_pipe(
     All at one flow. The kind of pipe, and legs of another, are what changes where each loop's own
     pipe is exchanged for the typical loop's; length and coils are then of that pipe.
     """
-    loop, main = network.loop_of, network.main
-    size = len(network.loops)
+    loop, size = network.loop_of, len(network.loops)
+    from_main = [_own_section(each) - each.main_section for each in network.loops]
+    main = network.main + np.asarray(from_main, dtype=np.intp)
     element = slice(0, loop.size)
     bore, rough = network.bore[element], network.relative_roughness[element]
     parallel, coiled = network.parallel[element], network.coiled[element]
@@ -378,10 +379,17 @@ def _groups(
             yield strongest_first(np.asarray(same, dtype=np.intp))
 
 
+def _own_section(loop: Loop) -> int:
+    """That of a loop's main pipe; of tubes in parallel in it, however long its tails are."""
+    main, gathers = loop.sections[loop.main_section], loop.sections[loop.gathering_section]
+    tubes = main.pipe.bore == gathers.pipe.bore and main.parallel != gathers.parallel
+    return loop.gathering_section if tubes else loop.main_section
+
+
 def _kind(network: Network, loop: int) -> tuple[float, float, float]:
-    """Bore [m], roughness [m] and tubes in parallel of a loop's main pipe."""
+    """Bore [m], roughness [m] and tubes in parallel of a loop's own pipe."""
     each = network.loops[loop]
-    section = each.sections[each.main_section]
+    section = each.sections[_own_section(each)]
     return section.pipe.bore, section.pipe.roughness, float(section.parallel)
 
 

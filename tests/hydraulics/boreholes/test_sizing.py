@@ -245,6 +245,10 @@ def test_a_limit_that_no_depth_keeps_in_summer_is_told_as_the_upper() -> None:
     assert "more flow (it changes by 3.5 K at the peak of cold)" in str(caught.value)
     # Cold is more than heat through the year: neighbours warm one another.
     assert "wider spacing" in str(caught.value)
+    with pytest.raises(NoSolutionError, match="Use more boreholes, more flow"):  # of which one is
+        _field(rectangle_field(1, 1, 6.0), _both(30e3)).shallowest(
+            BrineLimits(-5.0, 15.0), (20.0, 100.0)
+        )
 
 
 def test_wider_spacing_is_advised_only_where_neighbours_do_harm() -> None:

@@ -328,6 +328,23 @@ def test_more_load_is_sized_to_with_the_recharge_that_there_is(kind: str) -> Non
     assert told.longest == pytest.approx(size(1.1).needed_length, rel=2e-3)
 
 
+def test_where_recharge_sets_the_length_less_load_is_the_worse() -> None:
+    """What is drawn makes room for what is put back."""
+    back = (0.0, 0.0, 0.0, 2e10, 2e10, 2e10, 2e10, 2e10, 0.0, 0.0, 0.0, 0.0)  # J, invented
+
+    def size(more: float) -> ArraySizing:
+        load = replace(_by_month(more), recharge=back)
+        return size_array(load, GROUND, KINDS["borehole"], BRINE, 3.5 * more, most_return=18.0,
+                          limits=LoopLimits(loops=4, largest_drop=1e6))  # fmt: skip
+
+    found = size(1.0)
+    assert found.set_by == "upper"
+    assert size(1.1).needed_length < found.needed_length
+    told = next(each for each in found.sensitivities if each.of == "load")
+    assert told.longest == pytest.approx(size(0.9).needed_length, rel=2e-3)
+    assert told.longest > found.needed_length
+
+
 def test_where_one_worse_input_has_no_length_all_of_them_have_none() -> None:
     # At the pipe the ground falls to 4.9 °C; 1 K colder it never holds 4.1 °C. Ground that conducts
     # less lets the winter in less, so that with it alone a length would still be found.

@@ -191,6 +191,18 @@ def test_turns_of_a_mat_are_told_as_one_pipe_and_from_coil_to_coil() -> None:
     assert 0.8 <= least < most <= 3.0
 
 
+@pytest.mark.parametrize("others", [2, 1])
+def test_a_long_tail_of_double_u_tubes_is_told_by_its_length(others: int) -> None:
+    def bore(name: str, tail: float) -> Loop:
+        return Loop(name, P32, (Straight(tail), BoreholeU(130.0, 2), Straight(tail)))
+
+    long = [Branch(bore("X", 250.0), count=3 - others)]
+    found = judged(manifold(Branch(bore("A", 10.0), count=others), *long))
+    told = " ".join(found.causes)
+    assert "in parallel" not in told
+    assert "480 m longer" in told if others == 2 else "480 m shorter" in told
+
+
 def test_a_rough_pipe_is_told_by_its_roughness() -> None:
     found = judged(manifold(four(), loop("x", pipe=Pipe("old", 0.026, 0.032, 1e-3))))
     assert len(found.causes) == 1
