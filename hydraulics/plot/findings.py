@@ -65,6 +65,7 @@ def of_plan(plan: SitePlan, rules: HeaderRules) -> Iterator[Finding]:
             )
     yield from _crowded(plan)
     yield from _kept_off(plan, rules)
+    yield from _through_water(plan)
     yield from _across(plan)
     yield from near_boundary(plan)
 
@@ -125,6 +126,32 @@ def _crowded(plan: SitePlan) -> Iterator[Finding]:
             "warning",
             f"Each chamber taken as {CHAMBER_SIDE:g} m square, {listed(told)}. Move them apart and "
             "away, or make one of two.",
+            COMMON_PRACTICE,
+        )
+
+
+def _through_water(plan: SitePlan) -> Iterator[Finding]:
+    """Yield what pipe in the water crosses, and a way out of the plant room that lies in it."""
+    wet = [shapely.LineString(each.line) for each in plan.stretches if each.medium == "water"]
+    ways = shapely.union_all(wet)
+    for each in plan.plot.keep_outs:
+        near = ways.intersection(each.shape.buffer(max(each.reach - TOUCHING, TOUCHING))).length
+        if "header" not in each.blocks and near > TOUCHING:
+            yield Finding(
+                "keep_out_crossed",
+                "warning",
+                f"Pipe in the water crosses {each.name}{_or_near(each.clearance)}: find it first, "
+                "and lay pipe there as whoever answers for it says.",
+                COMMON_PRACTICE,
+            )
+    out = shapely.LineString(plan.way_out).intersection(plan.plot.pond).length
+    if out > HAIR:
+        yield Finding(
+            "no_way",
+            "warning",
+            f"No way out of the plant room keeps off the water: the run lies in it for {out:.1f} m "
+            "and is not dug there. Tell the place where pipes leave the building, with ground "
+            "before it, or lead them through the water as whoever answers for it says.",
             COMMON_PRACTICE,
         )
 

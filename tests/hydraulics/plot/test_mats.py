@@ -105,6 +105,23 @@ def test_mats_without_water_and_mats_ashore_or_too_near_are_refused() -> None:
     assert any("outside the water" in message for _, message in fields)
 
 
+def test_what_pipe_in_water_crosses_is_told() -> None:
+    # By eye: a cable along x = 26 lies between the mats and the bank at x = 25, 24 m of it; the
+    # plant room at (0, 20) on the bank of a pond 20 x 20 m has 10 m of water to either side.
+    boundary = ((0.0, 0.0), (60.0, 0.0), (60.0, 40.0), (0.0, 40.0))
+    water = ((25.0, 5.0), (55.0, 5.0), (55.0, 30.0), (25.0, 30.0))
+    cable = KeepOut("cable", 0.3, line=((26.0, 0.0), (26.0, 40.0)), blocks=frozenset({"array"}))
+    plan = set_out(SitePlot(boundary, (0.0, 20.0), (cable,), water), PondMats(6, 2.7))
+    told = [f.message for f in plan.findings if f.code == "keep_out_crossed"]
+    assert len(told) == 1
+    assert told[0].startswith("Pipe in the water crosses cable or comes nearer than 0.3 m: ")
+    around = ((0.0, 10.0), (20.0, 10.0), (20.0, 30.0), (0.0, 30.0))
+    plan = set_out(SitePlot(boundary, (0.0, 20.0), (), around), PondMats(4, 2.7))
+    told = [f.message for f in plan.findings if f.code == "no_way"]
+    assert len(told) == 1
+    assert "keeps off the water: the run lies in it for 10.0 m" in told[0]
+
+
 @pytest.mark.parametrize(
     "keep_out",
     [
