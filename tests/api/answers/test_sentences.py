@@ -32,7 +32,6 @@ NO_JOB_SO_FAR: Final = frozenset(
     {
         ", and size the array for them",
         ", its change in winter is",
-        ", so that it takes what that on the way to",
         ", the coldest that the limit is published for (this pipe is at",
         ", with less than the flow of the duty",
         "; cut the spare pipe more finely: not rounded, it reaches",
@@ -44,7 +43,6 @@ NO_JOB_SO_FAR: Final = frozenset(
         "are of other pipe",
         "borders and centres as given",
         "combinations of this valve's positions none reaches: with the best",
-        "in its band and yet not within:",
         "into trenches of the loops",
         "is known to run at a point of its table that gives",
         "m are as long together and fit",
