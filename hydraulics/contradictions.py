@@ -20,6 +20,7 @@ from hydraulics.split.duty import Duty
 
 RUN_TWICE: Final = 0.5  # of a run's length; common practice, no source
 AS_WARM: Final = 0.5  # K of the brine's mean, some 2 % of its viscosity; common practice, no source
+SHORT: Final = 0.005  # of a length, which moves brine by some 0.05 K
 SIZED_ALIKE: Final = 0.02  # another number of loops has another film; common practice, no source
 OWN_NUMBERS: Final = "the job's own numbers"
 
@@ -44,6 +45,7 @@ RULES: Final[dict[str, Rule]] = {
         "error",
         "Lay more, or leave array and duty out and take what the sizing decides.",
     ),
+    "a_little_small": Rule("smaller_than_sized", "warning", "Lay more."),
     # duty against sizing: too much heat freezes ground, too little flow starves the peak
     "too_much_heat": Rule(
         "duty_not_as_sized",
@@ -149,7 +151,7 @@ def array_against_sizing(
             f" {needed:.0f} m of {sizing.metre} in all, and has {has:.0f} m.{apart}"
         )
         yield contradiction("other_count", text, source)
-    if has >= needed * (1.0 - SIZED_ALIKE):
+    if has >= needed * (1.0 - SHORT):
         return
     asked = f"{needed:.0f} m" if math.isfinite(needed) else "more than any number of metres"
     why = f"to keep the brine from the ground at {sizing.governing_limit:g} °C"
@@ -161,7 +163,8 @@ def array_against_sizing(
         f"The array has {has:.0f} m of {sizing.metre}; for this load and ground the sizing asks for"
         f" {asked} {why}.{apart}"
     )
-    yield contradiction("too_small", text, source)
+    rule = "too_small" if has < needed * (1.0 - SIZED_ALIKE) else "a_little_small"
+    yield contradiction(rule, text, source)
 
 
 def duty_against_sizing(carried: float, sizing: ArraySizing) -> Iterator[Finding]:

@@ -299,8 +299,9 @@ GRAVEST: Final = (
     "trench_needs_protection", "freezing_margin_thin", "sample_too_weak", "vessel_warmer_than_duty",
     # what does not do its duty
     "smaller_than_sized", "return_below_limit", "return_above_limit", "return_at_pump",
-    "no_pump_meets_duty", "pump_motor_overloaded", "pump_inlet_low", "pump_below_min_flow",
-    "pump_short_at_high_head", "imbalance", "reversed_flow", "pump_flow_uneven",
+    "return_uneven", "no_pump_meets_duty", "pump_motor_overloaded", "pump_inlet_low",
+    "pump_below_min_flow", "pump_short_at_high_head", "imbalance", "reversed_flow",
+    "pump_flow_uneven",
 )  # fmt: skip
 """Codes that come before others of their severity, in this order; all others as they are told."""
 

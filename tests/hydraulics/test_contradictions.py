@@ -36,23 +36,24 @@ def test_every_rule_is_a_finding_that_is_listed(rule: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("needed", "total", "basis", "error"),
+    ("needed", "total", "basis", "told"),
     [
-        (120.0, 120.0, "conduction", False),  # 4 x 30 m are laid
-        (125.0, 128.0, "conduction", True),
-        (122.0, 124.0, "conduction", False),  # 2 % less: other loops have another film
+        (120.0, 120.0, "conduction", None),  # 4 x 30 m are laid
+        (125.0, 128.0, "conduction", "error"),
+        (122.0, 124.0, "conduction", "warning"),  # 1.6 % less: some 0.2 K colder
+        (120.5, 121.0, "conduction", None),
         # By a rate that gives less than conduction needs, as the sizing says itself, or more.
-        (200.0, 120.0, "extraction_rate", False),
-        (200.0, 130.0, "extraction_rate", True),
-        (60.0, 120.0, "extraction_rate", False),
-        (60.0, 240.0, "extraction_rate", True),
+        (200.0, 120.0, "extraction_rate", None),
+        (200.0, 130.0, "extraction_rate", "error"),
+        (60.0, 120.0, "extraction_rate", None),
+        (60.0, 240.0, "extraction_rate", "error"),
     ],
 )
 def test_an_array_is_judged_by_what_its_sizing_decides(
-    needed: float, total: float, basis: str, error: bool
+    needed: float, total: float, basis: str, told: str | None
 ) -> None:
-    found = judged(Sized(needed, total, basis=basis))
-    assert [each.code for each in found] == ["smaller_than_sized"] * error
+    found = [(each.code, each.severity) for each in judged(Sized(needed, total, basis=basis))]
+    assert found == ([] if told is None else [("smaller_than_sized", told)])
 
 
 def test_a_rate_is_named_where_it_decides() -> None:

@@ -163,6 +163,7 @@ NEVER = {
             "commissioning/pressure_test.py water_modulus", "commissioning/vessel.py expansion",
             "commissioning/vessel.py pipe_volume", "commissioning/vessel.py reserve",
             "commissioning/vessel.py vessel",
+            "sizing/choice.py in_series",
             "ground/load_history.py cold_peak", "ground/load_history.py response",
             "ground/soil.py quartz",
             "ground/temperature.py bottom", "ground/temperature.py day",
