@@ -100,7 +100,7 @@ from hydraulics.sizing.result import ArraySizing
 from hydraulics.sizing.site import field_of
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.brine import BrineRange, BrineState, brine_range
-from hydraulics.split.duty import Duty
+from hydraulics.split.duty import Duty, FlowDuty, duty_fluids
 from hydraulics.split.flow_split import flow_split, split_of
 from hydraulics.split.hand_check import HandCheck, hand_check
 from hydraulics.split.result import FlowSplit, Solved
@@ -949,9 +949,10 @@ class Chapters:
         own = (self.before.network, self.before.loops.mass_flow)
         at = own if cold is None else (cold.network, cold.mass_flow)
         warm = self._warm_condition
-        summer = (
-            at if warm is None or warm.at_pump is None else (warm.network, warm.at_pump.mass_flow)
-        )
+        if warm is not None and warm.at_pump is not None:
+            summer = (warm.network, warm.at_pump.mass_flow)
+        else:
+            summer = self._duty_in_summer or at
         seasons: tuple[tuple[Limit, tuple[Network, NDArray[np.float64]]], ...]
         seasons = (("lower", at), ("upper", summer))
         for limit, (network, flow) in seasons:
@@ -1113,6 +1114,29 @@ class Chapters:
         except HydraulicsError:  # no warmer than the cold, or too hot for the mixture's data
             return None
         return found.conditions[1]
+
+    @property
+    def _duty_in_summer(self) -> tuple[Network, NDArray[np.float64]] | None:
+        """The duty's flow in the sizing's warmest brine, which loops share otherwise than the cold.
+
+        As much as carries the same heat by a kelvin. None where no heat is put back, or the mixture
+        has no data as warm.
+        """
+        history = self._laid.history if self._laid is not None else None
+        if history is None or history.warmest_return is None or self.running is not None:
+            return None
+        mixture = _needed(self.job.mixture, "mixture")
+        still = FlowDuty(0.0, float(history.warm_going.max()), history.warmest_return)
+        cold = Pumped(self.before.solution.total, self.before.network.fluids[IN_LOOP], "")
+        try:
+            warm = duty_fluids(mixture, still)[IN_LOOP]
+            duty = replace(still, volume_flow=cold.carries / warm.specific_heat / warm.density)
+            split = flow_split(
+                self.given or self.sizing.circuit, self.job.plant, mixture, duty, **self._judged_by
+            )
+        except HydraulicsError:
+            return None
+        return split.network, split.loops.mass_flow
 
     @cached_property
     def _warm_flow(self) -> Pumped | None:

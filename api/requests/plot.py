@@ -131,6 +131,7 @@ def plot_from(read: Json, refusals: Refusals) -> Json:
             spacing=read.get("spacing_m"),
             border=read["border_m"],
             bores=points(read.get("boreholes")),
+            trenches=tuple(points(each["points"]) for each in read.get("trenches", ())),
         ),
         read,
         ("plot",),

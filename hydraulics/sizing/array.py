@@ -22,7 +22,7 @@ from hydraulics.fluid.mixture import Fluid, Mixture, fluid
 from hydraulics.ground.load_history import History
 from hydraulics.groundworks.excavation import Trench
 from hydraulics.pipework.pipe import STANDARD_COILS
-from hydraulics.plot.plot import Plot
+from hydraulics.plot.plot import TRENCH_SPACING, Plot
 from hydraulics.sizing.alternatives import return_limits, sensitivities
 from hydraulics.sizing.case import Case, Sized
 from hydraulics.sizing.choice import (
@@ -33,6 +33,8 @@ from hydraulics.sizing.choice import (
     GroundConditions,
     LoopLimits,
     Metre,
+    SlinkyArray,
+    StraightArray,
 )
 from hydraulics.sizing.count import best_fit, fit_of
 from hydraulics.sizing.findings import CAUTIONS, array_findings, stays_laminar
@@ -225,6 +227,17 @@ def _recharge(case: Case) -> tuple[str, ...]:
     )
 
 
+def _nearer(case: Case) -> tuple[str, ...]:
+    """Trenches that have their place stand nearer than they are told to."""
+    told = case.plot.spacing or TRENCH_SPACING
+    if not isinstance(case.choice, StraightArray | SlinkyArray) or case.plot.nearest >= told:
+        return ()
+    return (
+        f"All trenches are taken {case.plot.nearest:.2f} m apart, not {told:g} m: so near lie the "
+        "nearest two of those that have their place on the plot.",
+    )
+
+
 # ------------------------------------------------------------------------------------ the result
 
 
@@ -283,7 +296,12 @@ def _result(case: Case, sized: Sized, slope: float | None) -> ArraySizing:
         duty=HeatDuty(draw.peak, case.rise, coldest_going),
         at_change=cache(partial(_at_change, near, (sized.count, total))),
         cautions=(*CAUTIONS[choice.kind], KINDS[case.mixture.kind].caution),
-        notes=(*sized.notes, *_peak_elsewhere(history, coldest_going), *_recharge(case)),
+        notes=(
+            *sized.notes,
+            *_peak_elsewhere(history, coldest_going),
+            *_recharge(case),
+            *_nearer(case),
+        ),
         set_by=sized.set_by,
         nearest=sized.nearest,
     )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from hydraulics.ground.pipe_heat import film_and_wall, film_by_temperature
-from hydraulics.plot.plot import TRENCH_SPACING
 from hydraulics.shallow.response import SlinkyTrench, Trench, pipe_row
 from hydraulics.shallow.trenches import (
     LATENT_NOTES,
@@ -37,7 +36,7 @@ def fit_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) ->
         case.brine,
         temperature_change=case.change,
         trenches=count,
-        centres=case.plot.spacing or TRENCH_SPACING,
+        centres=case.plot.centres,
         years=case.years,
         freezing=case.ground.freezing,
         warm_brine=case.warm_brine,

@@ -1092,3 +1092,42 @@ def test_what_is_said_of_a_length_names_the_limit_that_sets_it(client: FlaskClie
         body["sizing"]["extraction_rate"] = rate
         (said,) = messages(sized(client, body), "rate_below_conduction")
         assert f"to keep the return at {governs} °C" in said
+
+
+def test_trenches_placed_nearer_than_told_are_sized_as_near(client: FlaskClient) -> None:
+    """The same as telling that distance; those that go on in one line are not beside each other."""
+
+    def needed(
+        spacing: float, *lines: tuple[float, float, float, float]
+    ) -> tuple[float, list[str]]:
+        kind = {"trench": {"pipe": "PE100 SDR11 32", "depth_m": 1.2, "passes": 2, "spacing_m": 0.5}}
+        placed = [
+            {"loop": f"T{n}", "points": [{"x_m": a, "y_m": b}, {"x_m": c, "y_m": d}]}
+            for n, (a, b, c, d) in enumerate(lines)
+        ]
+        ground = [(0, 0), (120, 0), (120, 60), (0, 60)]
+        plot = {
+            "spacing_m": spacing, "plant_room": {"x_m": 0, "y_m": 30},
+            "boundary": [{"x_m": x, "y_m": y} for x, y in ground],
+        }  # fmt: skip
+        answer = client.post("/v1/sizing", json={
+            "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 25,
+                           "basis": "volume"},
+            "heat": {"output_kw": 6, "seasonal_performance": 4, "temperature_change_k": 3,
+                     "monthly_kwh": [2000, 1700, 1400, 800, 400, 0, 0, 0, 350, 900, 1450,
+                                     1850]},
+            "ground": {"conductivity_w_m_k": 1.5, "heat_capacity_mj_m3_k": 2.4,
+                       "surface": {"mean_c": 10, "swing_k": 8}},
+            "sizing": {"array_kind": kind, "loop_count": 3, "tail_m": 10},
+            "plot": plot | ({"trenches": placed} if placed else {}),
+        })  # fmt: skip
+        content = answer.get_json(force=True)
+        assert answer.status_code == 200, content
+        return content["needed_m"], content["notes"]
+
+    near = needed(5, *((10, y, 60, y) for y in (20, 21.5, 30)))
+    assert near[0] == pytest.approx(needed(1.5)[0])
+    assert near[0] > 1.05 * needed(5)[0]
+    assert [each for each in near[1] if "taken 1.50 m apart, not 5 m" in each]
+    ahead = needed(5, (10, 20, 50, 20), (52, 20, 92, 20), (10, 30, 50, 30))
+    assert ahead == needed(5)
