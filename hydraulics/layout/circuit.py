@@ -47,6 +47,9 @@ class Loop:
     gathering_section
         Index of that whose film stands for the loop's: the one of which most lies where heat is
         gathered; without such the longest, heaps of spare pipe last.
+    gathers
+        Length of each section that gathers heat [m]: in that order what lies where heat is
+        gathered, all but heaps, or all.
     length, coiled_length
         Pipe length that one particle of fluid passes, and the coiled part of it [m].
     """
@@ -95,20 +98,16 @@ class Loop:
         object.__setattr__(self, "fittings", fittings)
         object.__setattr__(self, "sections", sections)
         lengths = [section.length for section in sections]
-        gathered = [
-            (gathers.get(kind, 0.0), not section.heaped and section.length, section.length)
-            for kind, section in merged.items()
-        ]
-        for gathering in (
+        gathering = (
             tuple(gathers.get(kind, 0.0) for kind in merged),
             tuple(0.0 if section.heaped else section.length for section in sections),
             tuple(lengths),
-        ):
-            if any(gathering):
-                object.__setattr__(self, "gathers", gathering)
-                break
+        )
+        own = next(each for each in gathering if any(each))
+        most = list(zip(own, lengths, strict=True))
+        object.__setattr__(self, "gathers", own)
         object.__setattr__(self, "main_section", lengths.index(max(lengths)))
-        object.__setattr__(self, "gathering_section", gathered.index(max(gathered)))
+        object.__setattr__(self, "gathering_section", most.index(max(most)))
         object.__setattr__(self, "length", length)
         object.__setattr__(self, "coiled_length", coiled)
 

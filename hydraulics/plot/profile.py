@@ -15,7 +15,7 @@ from hydraulics.layout.heights import Heights
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.levels import Surface, level_at, surface
 from hydraulics.plot.site import Point
-from hydraulics.plot.site_plan import Mat, SitePlan
+from hydraulics.plot.site_plan import SitePlan
 
 STEP: Final = 2.0  # m between points of a profile, besides bends
 AIR_STAYS: Final = 0.1  # m that a place lies above its chamber; common practice, no source
@@ -89,10 +89,10 @@ def heights_of(plan: SitePlan, rules: HeaderRules) -> tuple[LoopHeights, ...]:
             at = level_at(ground, bore.at)[0]
             own = [(bore.at, at - rules.lies), (bore.at, at - bore.depth)]
             found.append(_of_loop(bore.loop, own, tails[bore.loop], ground, rules, bore.depth))
-    for mat in plan.mats:
+    under = None if not plan.mats or _bed_is_surveyed(plan) else plan.plot.pond
+    for mat, level in zip(plan.mats, _levels_of_mats(plan, ground), strict=True):
         if mat.loop in tails:
-            own = [(mat.at, _level_of_mat(plan, ground, mat))] * 2
-            under = None if _bed_is_surveyed(plan) else plan.plot.pond
+            own = [(mat.at, level)] * 2
             loop, tail = mat.loop, tails[mat.loop]
             found.append(_of_loop(loop, own, tail, ground, rules, mat.diameter, under))
     return tuple(found)
@@ -103,13 +103,14 @@ def _bed_is_surveyed(plan: SitePlan) -> bool:
     return any(shapely.intersects_xy(plan.plot.pond, *each[:2]) for each in plan.plot.levels)
 
 
-def _level_of_mat(plan: SitePlan, ground: Surface, mat: Mat) -> float:
-    """Level of a mat [m]: that of the bed, or of the water's lowest bank where none is known."""
-    if _bed_is_surveyed(plan):
-        return level_at(ground, mat.at)[0]
+def _levels_of_mats(plan: SitePlan, ground: Surface) -> list[float]:
+    """Level of every mat [m]: that of the bed, or of the lowest bank where none was surveyed."""
+    if not plan.mats or _bed_is_surveyed(plan):
+        return [level_at(ground, mat.at)[0] for mat in plan.mats]
     rings = shapely.get_rings(shapely.get_parts(plan.plot.pond))
     banks = (tuple(map(tuple, shapely.get_coordinates(ring).tolist())) for ring in rings)
-    return min(level_at(ground, at)[0] for bank in banks for at in along(bank))
+    lowest = min(level_at(ground, at)[0] for bank in banks for at in along(bank))
+    return [lowest] * len(plan.mats)
 
 
 def _of_loop(  # noqa: PLR0917 (internal)
@@ -149,7 +150,7 @@ def site_heights(plan: SitePlan) -> Heights:
     points = [p for line in lines for p in along(line)]
     points += [b.at for b in plan.bores]
     levels = [level_at(ground, point)[0] for point in points]
-    levels += [_level_of_mat(plan, ground, mat) for mat in plan.mats]
+    levels += _levels_of_mats(plan, ground)
     plant = level_at(ground, plan.plot.plant)[0]
     return Heights(min(levels, default=plant), max(levels, default=plant), plant)
 
