@@ -49,7 +49,6 @@ from hydraulics.findings import (
 )
 from hydraulics.fluid.mixture import Mixture, freezing_margin
 from hydraulics.ground.load_history import Limit
-from hydraulics.ground.pipe_heat import PE_CONDUCTIVITY
 from hydraulics.groundworks.bill import Bill, Item, bill
 from hydraulics.groundworks.pipe_order import PipeOrder, pipe_order
 from hydraulics.groundworks.site_works import UNTOLD_BULKING, SiteWorks, pits_of, site_works
@@ -84,6 +83,7 @@ from hydraulics.sizing.choice import (
     LoopLimits,
     PondArray,
 )
+from hydraulics.sizing.ground_met import GroundAtLoops, ground_met
 from hydraulics.sizing.heat_load import HeatLoad
 from hydraulics.sizing.loops import count_of, laid, loops_of_kind
 from hydraulics.sizing.on_plot import (
@@ -165,25 +165,6 @@ class SizingPlan:
     loops: LoopLimits
     rate: ExtractionRate | None = None
     coils: tuple[float, ...] = STANDARD_COILS
-
-
-@dataclass(frozen=True, slots=True)
-class GroundAtLoops:
-    """The ground as the loops meet it, for what an uneven split costs in heat.
-
-    Attributes
-    ----------
-    temperature
-        Far from the pipe [°C].
-    resistance
-        From the outside of the pipe to there, per metre of pipe [m K/W].
-    pipe_conductivity
-        Of the pipes' walls [W/(m K)].
-    """
-
-    temperature: float
-    resistance: float
-    pipe_conductivity: float = PE_CONDUCTIVITY
 
 
 @dataclass(frozen=True, slots=True)
@@ -594,29 +575,9 @@ class Chapters:
             sizing, plan = self.sizing, job.sizing
         except HydraulicsError as error:
             return None, f"not told: the job's sizing finds no array ({error.faults[0].message})"
-        per_metre, resistance = sizing.peak_per_metre_of_pipe, sizing.resistance
-        if isinstance(plan.choice, PondArray):
-            water = plan.choice.coldest_water
-            return GroundAtLoops(water, resistance.water_film or 0.0), (
-                "the sizing's film of water outside the pipe, at its coldest"
-            )
-        ground = plan.ground
-        far = ground.surface.mean if ground.undisturbed is None else ground.undisturbed
-        bores = isinstance(plan.choice, BoreholeArray)
-        if bores and sizing.history is not None:  # over their depth, with the gradient
-            far = sizing.history.coldest.undisturbed
-        beyond = (far - sizing.coldest_ground) / per_metre if per_metre > 0.0 else 0.0
-        if isinstance(plan.choice, BoreholeArray):
-            # Each of n pipes of a bore carries an nth of its heat through film, wall and grout.
-            bore = resistance.borehole_local or resistance.borehole_effective or 0.0
-            pipes = 2 * plan.choice.u_tubes
-            beyond += max(pipes * bore - resistance.film - resistance.wall, 0.0)
-        if beyond <= 0.0:
-            return None, "not told: the sizing has no peak of cold to reckon the ground by"
-        return GroundAtLoops(far, beyond), (
-            f"the sizing's coldest peak: {figures(beyond)} m K/W from the pipe's outside to the "
-            f"ground at {far:.1f} °C"
-        )
+        if job.circuit is not None and loops_of_kind(job.circuit, plan.choice)[1]:
+            return None, "not told: the array has loops of another kind than the sizing is of"
+        return ground_met(sizing, plan.choice, plan.ground)
 
     def _heat(self, ground: GroundAtLoops, network: Network, flow: NDArray[np.float64]) -> float:
         """Heat exchanged at the loops' mass flows [W], either way."""

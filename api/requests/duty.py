@@ -11,11 +11,12 @@ from api.requests.places import attempt, broken, refused_at
 from hydraulics.errors import HydraulicsError
 from hydraulics.fluid.mixture import Mixture, fluid, mixture
 from hydraulics.groundworks.excavation import Trench
-from hydraulics.job import GroundAtLoops, Limits
+from hydraulics.job import Limits
 from hydraulics.layout.circuit import Plant
 from hydraulics.layout.heights import Heights
 from hydraulics.pipework.exchanger import Exchanger
 from hydraulics.pumps.on_array import Warm
+from hydraulics.sizing.ground_met import GroundAtLoops
 from hydraulics.split.duty import FlowDuty, HeadCurve, HeatDuty, PumpDriven
 
 SMALLEST_FLOW: Final = 1e-6

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+import math
 import re
 import time
 from collections import Counter
@@ -633,21 +634,55 @@ def test_ground_that_uneven_boreholes_meet_is_that_of_their_depth(
     client: FlaskClient,
 ) -> None:
     """Half the depth's gradient above the surface's mean, less what winter takes of it."""
-    body: Json = json.loads(job_file("slate-row-from-load").read_text("utf-8"))
-    for part in ("setting_out", "pump_choice", "commissioning", "groundworks", "report"):
-        body.pop(part, None)
-    first = designed(client, body)
-    job = {**body, **first["decides"]}
-    odd = copy.deepcopy(job["array"]["branches"][0]) | {"count": 1}
-    odd["loop"]["name"] = "X"
-    odd["loop"]["legs"].append({"straight": {"length_m": 150}})
-    job["array"]["branches"].append(odd)
-    job["array"]["branches"][0]["count"] -= 1
+    job = _with_an_odd_loop(client, "slate-row-from-load")
     said = designed(client, job)["balancing"]["heat_from"]
     depth = job["array"]["branches"][0]["loop"]["legs"][1]["borehole"]["depth_m"]
     far = 10.0 + 0.02 * 0.5 * depth
     assert read("ground at N °C", said) == pytest.approx(far, abs=0.5)
     assert read("ground at N °C", said) > 10.4
+
+
+def _with_an_odd_loop(client: FlaskClient, name: str) -> Json:
+    """An example's job with the array that it sizes, one loop of which has 150 m of pipe more."""
+    body: Json = json.loads(job_file(name).read_text("utf-8"))
+    for part in ("setting_out", "pump_choice", "commissioning", "groundworks", "report"):
+        body.pop(part, None)
+    job: Json = {**body, "balancing": {}, **designed(client, body)["decides"]}
+    odd = copy.deepcopy(job["array"]["branches"][0]) | {"count": 1}
+    odd["loop"]["name"] = "X"
+    odd["loop"]["legs"].append({"straight": {"length_m": 150}})
+    job["array"]["branches"].append(odd)
+    job["array"]["branches"][0]["count"] -= 1
+    return job
+
+
+def test_ground_that_uneven_trenches_meet_is_that_of_their_depth_in_winter(
+    client: FlaskClient,
+) -> None:
+    """The year's wave is not the load's doing: Kusuda and Achenbach (1965), at its coldest day.
+
+    Peaks fall some weeks from the coldest day, so that the ground may be warmer than it then is.
+    """
+    job = _with_an_odd_loop(client, "larkspur-mill-from-months")
+    said = designed(client, job)["balancing"]["heat_from"]
+    ground, depth = job["ground"], job["sizing"]["array_kind"]["trench"]["depth_m"]
+    day = 86_400.0
+    diffusivity = ground["conductivity_w_m_k"] / (1e6 * ground["heat_capacity_mj_m3_k"])
+    damped = math.exp(-depth * math.sqrt(math.pi / (365.0 * day * diffusivity)))
+    mean, swing = ground["surface"]["mean_c"], ground["surface"]["swing_k"]
+    coldest = mean - swing * damped
+    assert coldest - 0.05 <= read("ground at N °C", said) < mean - 0.8 * swing * damped
+
+
+def test_heat_of_loops_of_two_kinds_is_not_reckoned_by_the_ground_of_one(
+    client: FlaskClient,
+) -> None:
+    job = _with_an_odd_loop(client, "slate-row-from-load")
+    trench = [{"trench": {"length_m": 100, "passes": 2}}]
+    job["array"]["branches"][-1]["loop"]["legs"] = trench
+    said = designed(client, job)["balancing"]
+    assert "another kind" in said["heat_from"]
+    assert not any("heat_gain_w" in way for way in said["ways"])
 
 
 def test_faults_of_all_chapters_are_listed_at_once_at_their_places(
