@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final, Literal, NamedTuple
 
@@ -138,6 +138,9 @@ class Ground(NamedTuple):
         Sides of the ground, shape (n, 2, 2).
     centres
         Least distance between lines [m].
+    across
+        Whether it goes on beyond what divides the ground for headers. Only trenches on spines
+        are then known to be reached: at one end, the other may lie beyond.
     """
 
     frame: Frame
@@ -149,6 +152,7 @@ class Ground(NamedTuple):
     before: Ints
     edges: Floats
     centres: float
+    across: bool = False
 
     @property
     def plant(self) -> Floats:
@@ -193,8 +197,13 @@ def ground_along(
     header: shapely.Geometry,
     towards: Sequence[Point],
     centres: float,
+    *,
+    across: bool = False,
 ) -> Ground | None:
-    """Cut the ground into chords; None where there is no ground."""
+    """Cut the ground into chords; None where there is no ground.
+
+    `across`: the ground for headers ends where that for the array goes on.
+    """
     if array.is_empty or header.is_empty:
         return None
     frame = Frame(direction.angle)
@@ -209,6 +218,8 @@ def ground_along(
     ]
     outer = _bends(outer)
     marks = np.concatenate([outer, *(np.array([h.min(0), h.max(0)]) for h in holes)])
+    if across:
+        marks = np.concatenate([marks, header_edges[:, 0]])
     low, high = float(outer[:, 1].min()), float(outer[:, 1].max())
     steps = np.arange(-math.ceil((high - low) / centres), math.ceil((high - low) / centres) + 1)
     middle = (low + high) / 2.0
@@ -228,6 +239,7 @@ def ground_along(
         _before(lines, centres),
         edges,
         centres,
+        across,
     )
 
 
@@ -439,6 +451,13 @@ def columns(ground: Ground, asked: Asked) -> Columns:
     for lines, start, stop in _chords_of(ground.header):
         opens[lines] |= (at >= start - SLACK) & (at <= stop + SLACK)
     stands &= opens[..., None]
+    if ground.across:
+        # A trench begins where headers may lie, too: what bars them does not lie in its stub.
+        begins = np.zeros_like(stands)
+        for lines, start, stop in _chords_of(ground.header):
+            begins[lines, ..., 0] |= (at - stub >= start - SLACK) & (at <= stop + SLACK)
+            begins[lines, ..., 1] |= (at >= start - SLACK) & (at + stub <= stop + SLACK)
+        stands &= begins
     return Columns(at, stands)
 
 
@@ -463,6 +482,8 @@ def most_packed(ground: Ground, asked: Asked) -> int:
 
     Of the lines that the ground has; `exact_lines` adds those that the most may need.
     """
+    if ground.across:
+        return most_on_spines(ground, asked)
     return int(_most(packed(ground, asked.length, asked.lay.end_gap), ground.before)[-1])
 
 
@@ -584,7 +605,7 @@ def _on_spines(  # noqa: PLR0917 (internal)
         if found.stands[row, spine, k, side]
     ]
     kept = _fewest(all_of_them, asked.count, ground.plant)
-    return _priced(direction, "spine", kept, ground.plant, asked)
+    return _priced(direction, "spine", kept, ground.plant, asked, found.at[spine, order])
 
 
 def _fewest(placed: list[Placed], count: int, plant: Floats) -> list[Placed]:
@@ -604,26 +625,37 @@ def _fewest(placed: list[Placed], count: int, plant: Floats) -> list[Placed]:
     return kept
 
 
-def _priced(
-    direction: Direction, family: Family, placed: list[Placed], plant: Floats, asked: Asked
+def _priced(  # noqa: PLR0917 (internal)
+    direction: Direction,
+    family: Family,
+    placed: list[Placed],
+    plant: Floats,
+    asked: Asked,
+    at: Floats | None = None,
 ) -> Layout:
-    """A layout with its estimate, from the spans of its spines."""
+    """A layout with its estimate, from the spans of its spines, which are at some u if straight."""
     price = 0.0
     spines = sorted({p.spine for p in placed})
     heads = []
     for spine in spines:
         own = [p for p in placed if p.spine == spine]
         v = [p.v for p in own]
-        # The header of a staggered row follows the ends nearest to one another.
-        u = np.array([min((p.u0, p.u1), key=lambda end: abs(end - own[0].u1)) for p in own])
-        heads.append((float(np.mean(u)), min(v), max(v)))
-        price += asked.prices.dig * float(np.abs(np.diff(u)).sum()) * (family == "staggered")
-    v0, v1 = np.array([h[1] for h in heads]), np.array([h[2] for h in heads])
-    u = np.array([h[0] for h in heads])
-    share = Asked(len(placed) // len(spines), asked.length, asked.lay, asked.rules, asked.prices)
-    nearest = int(np.argmin(np.abs(u - plant[0])))
-    price += float(_estimate(share, plant, v0, v1, u, u, 1)[nearest])
-    price += asked.prices.dig * float((v1 - v0).sum() - (v1 - v0)[nearest] + np.ptp(u))
+        if at is None:
+            # The header of a staggered row follows the ends nearest to one another.
+            u = np.array([min((p.u0, p.u1), key=lambda end: abs(end - own[0].u1)) for p in own])
+        else:
+            u = at[spine : spine + 1]
+        heads.append((float(np.mean(u)), min(v), max(v), len(own)))
+        price += asked.prices.dig * float(np.abs(np.diff(u)).sum())
+    nearest = min(range(len(heads)), key=lambda n: abs(heads[n][0] - float(plant[0])))
+    # Every spine has its tails and its run; the way to the nearest leads to them all.
+    for number, (*place, count) in enumerate(heads):
+        dig = asked.prices.dig if number == nearest else 0.0
+        share = replace(asked, count=count, prices=replace(asked.prices, dig=dig))
+        at_u, low, high = np.array(place)[:, None]
+        price += float(_estimate(share, plant, low, high, at_u, at_u, 1)[0])
+        price += (asked.prices.dig - dig) * float(high[0] - low[0])
+    price += asked.prices.dig * float(np.ptp([head[0] for head in heads]))
     if not direction.side:
         price *= NO_SIDE
     return Layout(price, direction, family, tuple(placed))
@@ -639,6 +671,8 @@ def staggered_layouts(
     tuple
         The most that fit, and layouts with what they are likely to cost.
     """
+    if ground.across:
+        return 0, []
     ground = exact_lines(ground, asked.length, asked.lay.end_gap)
     weight = packed(ground, asked.length, asked.lay.end_gap)
     best = _most(weight, ground.before)

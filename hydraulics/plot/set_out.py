@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import lru_cache, reduce
 from itertools import islice, pairwise
 from typing import Final
 
@@ -78,6 +78,7 @@ from hydraulics.plot.usable import (
     header_and_outs,
     mat_ground,
     polygons,
+    reached_part,
     within_reach,
 )
 
@@ -371,10 +372,15 @@ def _parallel(
 ) -> SitePlan:
     """Equal trenches: search the layouts, route the likely cheapest, take the cheapest."""
     given = () if isinstance(chambers, ChamberRule) else chambers
-    grounds = _grounds(plot, lay, rules, given)
-    asked, longest = _asked(lay, rules, prices, grounds)
+    grounds, across = _grounds(plot, lay, rules, given)
+    asked, longest = _asked(lay, rules, prices, grounds + across)
     spines, packed = _layouts(grounds, asked)
     capacity = _capacity(spines, packed, longest)
+    # Trenches lie across what bars headers only where they do not fit beside it.
+    if across and capacity.most < asked.count:
+        grounds += across
+        spines, packed = _layouts(grounds, asked)
+        capacity = _capacity(spines, packed, longest)
     findings: list[Finding] = []
     if capacity.most < asked.count:
         capacity = _what_would_fit(plot, grounds, asked, capacity, given)
@@ -530,7 +536,8 @@ def _centres_that_fit(plot: SitePlot, asked: Asked, given: Given) -> float | Non
         closer = replace(asked, lay=replace(asked.lay, centres=widest - steps * CENTRES_STEP))
         return any(
             most_packed(ground, closer) >= asked.count
-            for _, ground in _grounds(plot, closer.lay, asked.rules, given)
+            for found in _grounds(plot, closer.lay, asked.rules, given)
+            for _, ground in found
         )
 
     most = math.floor((widest - least) / CENTRES_STEP + 1e-9)
@@ -559,22 +566,35 @@ def _does_not_fit(asked: Asked, capacity: Capacity, beyond: str) -> Finding:
 
 def _grounds(
     plot: SitePlot, lay: ParallelTrenches, rules: HeaderRules, given: Given
-) -> list[tuple[Direction, Ground]]:
-    """The ground cut into chords in every direction that is tried."""
+) -> tuple[list[tuple[Direction, Ground]], list[tuple[Direction, Ground]]]:
+    """The ground within reach cut into chords in every direction that is tried, then all of it.
+
+    All of it where what bars headers divides the plot: trenches may lie across that. Else none.
+    """
     header, outs = header_and_outs(plot, rules.border, rules.half_width)
     out = outs[0]
     off = grown(_way(plot, out), rules.around + lay.half_top + ROOM)
-    array = within_reach(array_ground(plot, lay.half_top, off), header, outs)
-    found = []
+    array = array_ground(plot, lay.half_top, off)
+    own = reached_part(array, header, outs)
+    cut = [(within_reach(array, header, own), header)]
+    if own is not None:
+        cut.append((array, own))
+    found: list[list[tuple[Direction, Ground]]] = [[], []]
     for direction in directions(plot, contour_of(plot)):
-        free = array
-        for chamber in given:
-            free = free.difference(_kept_free(chamber.at, direction.angle, lay, rules))
+        kept = [_kept_free(chamber.at, direction.angle, lay, rules) for chamber in given]
         towards = (out, *(chamber.at for chamber in given))
-        ground = ground_along(direction, polygons(free), header, towards, lay.kept_centres)
-        if ground is not None:
-            found.append((direction, ground))
-    return found
+        for number, (area, headers) in enumerate(cut):
+            ground = ground_along(
+                direction,
+                polygons(reduce(shapely.difference, kept, area)),
+                headers,
+                towards,
+                lay.kept_centres,
+                across=number > 0,
+            )
+            if ground is not None:
+                found[number].append((direction, ground))
+    return found[0], found[1]
 
 
 def _way(plot: SitePlot, out: Point) -> shapely.Geometry:
@@ -679,7 +699,7 @@ def _bores_off(  # noqa: PLR0917 (as above)
     off = grown(shapely.MultiPoint([each.at for each in given]), around)
     off = off.union(grown(_way(plot, out), further * around))
     ground = polygons(array_ground(plot, off=off).intersection(header))
-    ground = within_reach(ground, header, outs)
+    ground = within_reach(ground, header, reached_part(ground, header, outs))
     if ground.is_empty:
         found = Field((), 0, lay.choose, 0.0)
     elif lay.choose == "compact":

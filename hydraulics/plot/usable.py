@@ -107,10 +107,10 @@ def header_ground(plot: SitePlot, border: float, half_width: float) -> shapely.G
     return polygons(ground)
 
 
-def within_reach(
+def reached_part(
     array: shapely.Geometry, header: shapely.Geometry, outs: tuple[Point, ...]
-) -> shapely.Geometry:
-    """Ground for the array without that which no header trench leads to from the plant room.
+) -> shapely.Geometry | None:
+    """The part of the header ground that ways out of the plant room lead to.
 
     Parameters
     ----------
@@ -122,15 +122,27 @@ def within_reach(
 
     Returns
     -------
-    shapely.Geometry
-        The largest part with a way out; all of the ground where there is none in it.
+    shapely.Geometry or None
+        Of several with a way out that with the most ground for the array; None where nothing
+        divides the header ground, or no way out leads onto it.
     """
     parts = shapely.get_parts(header)
     reached = [p for p in parts if any(p.distance(shapely.Point(out)) < TOUCHING for out in outs)]
     if len(parts) < 2 or not reached:
+        return None
+    return max(reached, key=lambda part: part.intersection(array).area)
+
+
+def within_reach(
+    array: shapely.Geometry, header: shapely.Geometry, own: shapely.Geometry | None
+) -> shapely.Geometry:
+    """Ground for the array without that beside parts of the header ground but `own`.
+
+    All of it where there are none, or nothing would be left.
+    """
+    if own is None:
         return array
-    own = max(reached, key=lambda part: part.intersection(array).area)
-    beyond = [grown(part, APART_BY, COARSE) for part in parts if part is not own]
+    beyond = [grown(p, APART_BY, COARSE) for p in shapely.get_parts(header) if not p.equals(own)]
     left = polygons(array.difference(shapely.union_all(beyond)))
     return array if left.is_empty else left
 

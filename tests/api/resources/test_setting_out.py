@@ -209,12 +209,13 @@ def test_the_array_decided_has_the_plan_s_tails_and_runs() -> None:
         assert first["straight"]["length_m"] == pytest.approx(tails[each["loop"]["name"]])
         assert middle["slinky"]["coils"] == 30  # 30 m of trench at 1 m pitch
     assert len(legs) == 12
-    # By hand: three trenches 5 m apart, the chamber at the middle one's stub of 1 m. Not a digit
-    # is of the rounding of the search, by which equal tails would differ.
+    # By hand: three trenches 5 m apart begin by the plant room's wall, the chamber 1 m from it and
+    # 0.5 m on from the middle one's stub of 1 m. Not a digit is of the rounding of the search, by
+    # which equal tails would differ.
     content = answered(PATH, with_(setting_out={"loop_count": 3}))
     (branch,) = content["decides"]["array"]["branches"]
     straight = [each["loop"]["legs"][0]["straight"] for each in branch["circuit"]["branches"]]
-    assert [tail["length_m"] for tail in straight] == [6, 1, 6]
+    assert [tail["length_m"] for tail in straight] == [6.5, 1.5, 6.5]
 
 
 @pytest.mark.parametrize(
@@ -266,6 +267,20 @@ def test_what_does_not_fit_is_an_answer_that_says_what_would() -> None:
     assert len(content["trenches"]) == content["capacity"]["most"] == 15  # by hand, as above
     assert content["capacity"]["longest_m"] < 35
     assert "array" not in content["decides"]  # no array of 15 is passed off as one of 20
+
+
+def test_trenches_lie_across_what_bars_header_trenches_only_and_it_is_told() -> None:
+    # By hand: 8 rows of 20 m at 5 m centres begin between the plant room and the pipe at 10 m.
+    gas = {"name": "gas", "line": corners((10, 0), (10, 40)), "clearance_m": 1, "blocks": "header"}
+    job = with_(plot={"keep_outs": [gas]}, setting_out={"loop_count": 6, "length_m": 20})
+    content = answered(PATH, job)
+    assert [each for each in content["findings"] if each["severity"] == "error"] == []
+    assert len(content["trenches"]) == len(content["tails"]) == 6
+    assert "array" in content["decides"]
+    told = [each["message"] for each in content["findings"] if each["code"] == "keep_out_crossed"]
+    assert [message for message in told if "(and 5 more) crosses gas" in message]
+    many = answered(PATH, with_(job, setting_out={"loop_count": None}))
+    assert len(many["trenches"]) == 8
 
 
 def test_going_on_with_what_is_decided_keeps_every_place() -> None:

@@ -618,6 +618,40 @@ def test_trenches_are_placed_on_the_plant_rooms_side_of_what_headers_may_not_cro
     assert error.endswith("Ground that no header trench leads to is not counted.")
 
 
+def gas_at(x: float) -> SitePlot:
+    """75 x 40 m with a pipe from south to north that bars header trenches only."""
+    gas = KeepOut("gas", 1.0, line=((x, 0.0), (x, 40.0)), blocks=frozenset({"header"}))
+    return replace(rectangle(75.0, 40.0), keep_outs=(gas,))
+
+
+def test_trenches_lie_across_what_bars_headers_only_where_they_do_not_fit_beside_it() -> None:
+    # By hand: rows 2.5 to 22.5 m from the west side, 7.5 to 32.5 m from the south, begin on the
+    # plant room's side of a pipe at 10 m; dug 25 m at 1.5 m, 6 stubs of 1 m and 1.5 m to the wall.
+    plan = set_out(gas_at(10.0), ParallelTrenches(6, 20.0))
+    assert [f.code for f in plan.findings if f.severity == "error"] == []
+    audited(plan)
+    assert set(plan.tails) == set(plan.loops)
+    assert plan.header_dug <= 25.0 + 6.0 + 1.5 + 1e-3
+    # By hand: 35 m between borders hold 8 rows at 5 m, of one each that begins so.
+    more = set_out(gas_at(10.0), ParallelTrenches(9, 20.0))
+    assert more.capacity is not None
+    assert more.capacity.most == 8
+    assert set(more.tails) == set(more.loops)
+    # By hand: west of a pipe at 30 m, 2.5 to 28.75 m, are 8 rows too.
+    beside = set_out(gas_at(30.0), ParallelTrenches(8, 20.0))
+    assert set(beside.tails) == set(beside.loops)
+    assert max(x for t in beside.trenches for x, _ in t.line) < 30.0
+
+
+def test_trenches_begin_at_the_wall_that_they_are_led_to() -> None:
+    # By hand: two rows from 2.5 m, 5 m apart either side of the plant room: 5 m of header, two
+    # stubs of 1 m and 1.5 m to the wall. 20.1 m were dug for rows across.
+    corners = ((0.0, 0.0), (41.3, 0.0), (41.3, 30.3), (0.0, 46.0))
+    plan = set_out(SitePlot(corners, (0.0, 12.22)), ParallelTrenches(2, 26.0))
+    audited(plan)
+    assert plan.header_dug <= 8.5 + 1e-3
+
+
 def test_boreholes_are_placed_on_the_plant_rooms_side_of_what_headers_may_not_cross() -> None:
     plot = SitePlot(((0.0, 0.0), (80.0, 0.0), (80.0, 40.0), (0.0, 40.0)), (0.0, 20.0), (MAIN,))
     for choose in ("compact", "spread"):
