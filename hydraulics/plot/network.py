@@ -28,7 +28,7 @@ from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.lanes import lanes_between
 from hydraulics.plot.site import Point, SitePlot
 from hydraulics.plot.site_plan import Bore, Mat, Trench
-from hydraulics.plot.usable import COARSE, dug_surface, grown, header_and_outs, polygons
+from hydraulics.plot.usable import COARSE, CORNERS, dug_surface, grown, header_and_outs, polygons
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -263,7 +263,7 @@ def _beside(
     `barring`: what bars headers without boreholes, and with them.
     """
     barred, blocked = barring
-    off = max(rules.straight_on, rules.around / math.cos(math.pi / (4 * COARSE)))
+    off = max(rules.straight_on, rules.around * CORNERS)
     c, s = off * math.cos(angle), off * math.sin(angle)
     tree = shapely.STRtree([shapely.Point(bore.at) for bore in bores])
     for number, bore in enumerate(bores):
@@ -360,8 +360,12 @@ def _round_ends(
     if len(led_out) < 2:
         return []
     stubs = np.array([stub for _, _, stub in led_out])
-    near = np.asarray(cKDTree(stubs).query(stubs, k=min(NEIGHBOURS, len(stubs)))[1])
-    first, second = np.repeat(np.arange(len(stubs)), near.shape[1]), near.ravel()
+    tree = cKDTree(stubs)
+    # All as near as the last of them: rounding does not choose among them.
+    last_of = np.asarray(tree.query(stubs, k=min(NEIGHBOURS, len(stubs)))[0])[:, -1]
+    near = tree.query_ball_point(stubs, last_of + BY_A_HAIR)
+    first = np.repeat(np.arange(len(stubs)), list(map(len, near)))
+    second = np.concatenate(near).astype(np.int64)
     ways = shapely.linestrings(np.stack([stubs[first], stubs[second]], axis=1))
     hidden = np.unique(first[shapely.intersects(blocked, ways)])
     found = []
@@ -379,7 +383,7 @@ def _between(stubs: list[Point]) -> list[Point]:
     if len(stubs) > 2:
         at = np.array(stubs)
         apart = np.hypot(*(at[:, None] - at).transpose(2, 0, 1))
-        near = np.argsort(apart, axis=1, kind="stable")[:, 1:4]
+        near = np.argsort(np.round(apart, SAME), axis=1, kind="stable")[:, 1:4]
         found += [tuple((at[i] + at[j]) / 2.0) for i in range(len(at)) for j in near[i] if i < j]
     return found
 
@@ -415,7 +419,7 @@ def _right_angled(
     uv = np.array(nodes.points) @ turn
     for node in at:
         apart = np.hypot(*(uv[known] - uv[node]).T)
-        ahead = known[np.sort(np.argsort(apart, kind="stable")[:most])]
+        ahead = known[np.sort(np.argsort(np.round(apart, SAME), kind="stable")[:most])]
         for u, v in (
             *((u, uv[node, 1]) for u in uv[ahead, 0]),
             *((uv[node, 0], v) for v in uv[ahead, 1]),

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import pytest
 import shapely
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from hydraulics.plot.asked import AsDrawn, BoreField, ChamberRule, Lay, ParallelTrenches
@@ -133,6 +133,12 @@ ANYWHERE = st.builds(
     lay=st.builds(ParallelTrenches, st.integers(3, 14), st.integers(8, 22).map(float))
     | st.builds(ParallelTrenches, st.integers(3, 8))
     | st.builds(BoreField, st.integers(2, 6)),
+)
+@example(  # of stubs as near as one another rounding chose those that a header goes round
+    plot=SitePlot(((0.0, 0.0), (30.0, 0.0), (30.0, 24.0), (0.0, 24.0)), (0.0, 0.0)),
+    at=pose(10.0, False, (0.0, 0.0)),
+    first=0,
+    lay=ParallelTrenches(6, 8.0),
 )
 def test_a_plot_turned_mirrored_or_moved_has_the_same_plan(
     plot: SitePlot, at: Moved, first: int, lay: Lay
