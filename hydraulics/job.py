@@ -55,6 +55,7 @@ from hydraulics.groundworks.site_works import UNTOLD_BULKING, SiteWorks, pits_of
 from hydraulics.groundworks.works import Groundworks, GroundworksPlan, groundworks
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import array_contents
+from hydraulics.layout.edit import place_after
 from hydraulics.layout.heights import NOWHERE, Heights
 from hydraulics.layout.walk import loops_of
 from hydraulics.pipework.pipe import STANDARD_COILS
@@ -562,6 +563,24 @@ class Chapters:
                 heat=None if ground is None else partial(self._heat, ground),
                 heat_from=heat_from,
             )
+
+    @property
+    def balancing_in_circuit(self) -> Balancing:
+        """The same, of which findings and loops have their places in the array as decided."""
+        if self.way is None:
+            return self.balancing
+        before, split = self.given or self.sizing.circuit, self.balancing.split
+
+        def moved(place: tuple[int, ...]) -> tuple[int, ...]:
+            return place_after(place, before, self.circuit)
+
+        loops = replace(split.loops, places=tuple(map(moved, split.loops.places)))
+        findings = (
+            each if each.place is None else replace(each, place=moved(each.place))
+            for each in split.findings
+        )
+        split = replace(split, loops=loops, findings=tuple(findings))
+        return replace(self.balancing, split=split)
 
     @property
     def _ground_met(self) -> tuple[GroundAtLoops | None, str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -82,7 +83,7 @@ def _tried_of(tried: Iterable[Exchange], result: Balancing) -> list[Object]:
     ]
 
 
-def _way_of(way: Way, result: Balancing, density: float, document: Object, root: Place) -> Object:
+def _way_of(way: Way, result: Balancing, density: float, document: Object, at: Place) -> Object:
     said: Object = {"way": way.kind, "verdict": way.verdict, "reason": way.reason}
     reached = way.reached
     if reached is not None:
@@ -127,7 +128,12 @@ def _way_of(way: Way, result: Balancing, density: float, document: Object, root:
                 **without_take(document),
                 **with_run_pipe(array, document),
             }
-    return {**said, "findings": findings_of(way.findings, root)}
+    # Of the way's own array, which may have equal branches written out.
+    own = (*at, "decides", "array")
+    findings = way.findings
+    if "decides" not in said:
+        findings = tuple(replace(each, place=None) for each in findings)
+    return {**said, "findings": findings_of(findings, own)}
 
 
 def _heat_cost_of(names: tuple[str, ...], cost: ImbalanceHeat) -> Object:
@@ -165,6 +171,7 @@ def balancing_of(
     cost: ImbalanceHeat | None = None,
     *,
     root: Place = ARRAY,
+    at: Place = (),
 ) -> Object:
     """BalancingAnswerSchema's object of a result, but for the job's name.
 
@@ -178,6 +185,8 @@ def balancing_of(
         What the imbalance costs in heat, or None.
     root
         Where the array stands.
+    at
+        Where this chapter stands.
     """
     assert job.mixture is not None, "nothing is balanced without a mixture"
     split = result.split
@@ -193,7 +202,10 @@ def balancing_of(
             "imbalance": judged,
             "pump": _duty_of(split.pump, result),
         },
-        "ways": [_way_of(way, result, density, document, root) for way in result.ways],
+        "ways": [
+            _way_of(way, result, density, document, (*at, "ways", number))
+            for number, way in enumerate(result.ways)
+        ],
         "heat_from": result.heat_from,
         **({"heat_cost": _heat_cost_of(result.names, cost)} if cost is not None else {}),
         "findings": findings_of(split.findings, root),

@@ -41,8 +41,10 @@ def chapters_of(chapters: Chapters, document: Object, decided: Place = DECIDED) 
         found["setting_out"] = setting_out_of(chapters, document["plot"])
     found["split"] = split_of(chapters.split, job, root=root, running=chapters.running)
     if chapters.wants_balancing:
+        # Where the answer has no array but the one decided, places are its own.
+        ways = chapters.balancing_in_circuit if before == decided else chapters.balancing
         found["balancing"] = balancing_of(
-            chapters.balancing, job, document, chapters.heat_cost, root=before
+            ways, job, document, chapters.heat_cost, root=before, at=("balancing",)
         )
     if job.pump_choice is not None:
         found["pump_choice"] = pump_choice_of(chapters.pump_choice, job, root=root)

@@ -245,7 +245,7 @@ def _findings() -> str:
         "Findings: every code",
         "A finding tells what the numbers mean. `code` is stable, for programs; `severity` is "
         "`error` (the design does not work), `warning` (look at it) or `info`; `where` is a JSON "
-        "Pointer into the job, or, where it begins with `/decides/`, into what the answer decides; "
+        "Pointer into the job, or, where it has `/decides/` in it, into the answer; "
         "`message` has the numbers and units of this case; `source` "
         "tells where the limit comes from, or that it is common practice without a source. "
         "A finding never stops an answer; what cannot be computed is a [problem](problems.md).",

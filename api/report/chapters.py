@@ -64,7 +64,7 @@ def told_in(section: str, answer: Mapping[str, Any]) -> tuple[Block, ...]:
     first = set(map(_key, gravest(answer)))
     findings = findings_by_section(answer)[section]
     rest = [each for each in findings if _key(each) not in first]
-    block = findings_block(rest, answer["job"]["array"]) if rest or not findings else None
+    block = findings_block(rest, answer) if rest or not findings else None
     told = f"On the first page: {len(findings) - len(rest)} of this section's findings."
     return (
         *([Paragraph(told)] if len(rest) < len(findings) else ()),

@@ -104,7 +104,7 @@ def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> R
     if others := parts_blocks(read):
         sections.append(Section("chapter-inputs", "Other parts of the job as used", others))
     opening, sections, criteria = numbered(_opening(answer, pictures), sections)
-    method = (*_method(answer, read["array"]), *criteria)
+    method = (*_method(answer), *criteria)
     sections.append(Section("method", "Method and sources", method))
     notes = [Paragraph(note) for note in header.get("notes", ())]
     told = {**header, "reference": answer.get("reference")}
@@ -168,7 +168,7 @@ def _gravest(answer: Mapping[str, Any]) -> tuple[Block, ...]:
     where = ", ".join(f"{title} {len(found)}" for title, found in by_section.items() if found)
     return (
         Paragraph(f"{told} in this document, by section: {where}. The gravest:"),
-        findings_block(gravest(answer), answer["job"]["array"]),
+        findings_block(gravest(answer), answer),
     )
 
 
@@ -478,7 +478,7 @@ def _loop_pipe(pipe: Object) -> str:
 # ------------------------------------------------------------------------------------------ method
 
 
-def _method(answer: Mapping[str, Any], array: Object) -> tuple[Block, ...]:
+def _method(answer: Mapping[str, Any]) -> tuple[Block, ...]:
     split = answer["split"]
     method, residuals = split["method"], split["residuals"]
     return (
@@ -503,7 +503,7 @@ def _method(answer: Mapping[str, Any], array: Object) -> tuple[Block, ...]:
                 (
                     "Worst pressure balance, over the pump's head",
                     f"{_tiny(residuals['energy_relative'])}, at "
-                    f"{place_words(array, residuals['max_residual_where'])}",
+                    f"{place_words(answer, residuals['max_residual_where'])}",
                 ),
                 ("Steps that the solution took", number(residuals["iterations"])),
                 ("Version of the program", f"Evenloop {answer['version']}"),

@@ -185,12 +185,12 @@ def by_loop(
 # ---------------------------------------------------------------------------------------- findings
 
 
-def findings_block(findings: Iterable[Object], array: Object) -> Block:
+def findings_block(findings: Iterable[Object], answer: Mapping[str, Any]) -> Block:
     """Findings, gravest first, each naming what it concerns; or the word that there are none."""
     items = tuple(
         Finding(
             each["severity"],
-            place_words(array, each["where"]) if each.get("where") else "",
+            place_words(answer, each["where"]) if each.get("where") else "",
             each["message"],
             each["source"],
         )
@@ -222,10 +222,17 @@ def numbered(
     return begun, found, (Subheading("Criteria of the findings"), listed)
 
 
-def place_words(array: Mapping[str, Any], where: str) -> str:
-    """What a pointer into a job's array leads to, as the table of the layout calls it."""
-    numbers = [int(part) for part in where.split("/") if part.isdigit()]
-    branch: Mapping[str, Any] = {"circuit": array}
+def place_words(answer: Mapping[str, Any], where: str) -> str:
+    """What a pointer into an array leads to, as the table of the layout calls it.
+
+    The array is the one of the document's job, or that of a way to balance.
+    """
+    holder, _, within = where.partition("/array")
+    held: Any = answer if holder else answer["job"]
+    for part in filter(None, holder.split("/")):
+        held = held[int(part) if isinstance(held, list) else part]
+    numbers = [int(part) for part in within.split("/") if part.isdigit()]
+    branch: Mapping[str, Any] = {"circuit": held["array"]}
     for number_ in numbers:
         branch = branch["circuit"]["branches"][number_]
     if "loop" in branch:

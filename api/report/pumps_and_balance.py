@@ -88,7 +88,7 @@ def balancing(content: Object, whole: Whole) -> Iterable[Block]:
             yield Paragraph(sentence(f"once laid it disturbs: {way['disturbs']['extent']}"))
         yield from _settings(way)
         if way["findings"]:
-            yield findings_block(way["findings"], whole.answer["job"]["array"])
+            yield findings_block(way["findings"], whole.answer)
     if (cost := content.get("heat_cost")) is not None:
         yield from _heat_cost(cost)
 
@@ -204,8 +204,9 @@ def pump_put_in(answer: Mapping[str, Any]) -> str:
         speeds = [x["speed_rpm"] for x in answer["split"]["running"] if "speed_rpm" in x]
         return _pump_name({**dict(zip(("speed_rpm",), speeds, strict=False)), **pump})
     if pump["control"] == "constant_temperature_difference":
-        changes = [x["temperature_change_k"] for x in answer["split"]["running"] if "flow_l_s" in x]
-        return f"{_pump_name(pump)}, set to {number(pump.get('set_change_k', *changes[:1]))} K"
+        changes = (x.get("temperature_change_k") for x in answer["split"]["running"])
+        found = pump.get("set_change_k", next(filter(None, changes), None))
+        return _pump_name(pump) + ("" if found is None else f", set to {number(found)} K")
     held = pump.get("set_head_m", answer["split"]["pump"]["head_m"])
     return f"{_pump_name(pump)}, set to {number(held)} m"
 

@@ -49,8 +49,8 @@ class FindingSchema(StrictSchema):
     where = Text(
         longest=1_000,
         metadata=said(
-            "JSON Pointer into the job as posted, or into what the answer decides where it begins "
-            "with /decides/; absent for the whole."
+            "JSON Pointer into the job as posted, or into the answer where it has /decides/; "
+            "absent for the whole."
         ),
     )
     message = Text(required=True, longest=2_000, metadata=said("What was found."))

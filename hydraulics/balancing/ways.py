@@ -55,7 +55,7 @@ from hydraulics.findings import (
 )
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import Part, array_contents, has_probe, pieces_of
-from hydraulics.layout.edit import has_header_between, in_reverse_return
+from hydraulics.layout.edit import has_header_between, in_reverse_return, place_after
 from hydraulics.layout.walk import circuits_of, flowing_circuits
 from hydraulics.pipework.pipe import STANDARD_COILS, Pipe, bundle, tight_bend
 from hydraulics.split.assembly import Network, assemble
@@ -319,7 +319,12 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
         )
     if there:
         reason += f"; {there} of the valves {'is' if there == 1 else 'are'} there and set anew"
-    findings = valve_findings(network, target, settings, table)
+    findings = [
+        each
+        if each.place is None
+        else replace(each, place=place_after(each.place, case.situation.circuit, circuit))
+        for each in valve_findings(network, target, settings, table)
+    ]
     others = [loop for loop, each in zip(network.names, now, strict=True) if {*each} - {name}]
     if others:
         findings.append(

@@ -35,6 +35,23 @@ def one_by_one(circuit: Circuit) -> Circuit:
     return replace(circuit, branches=tuple(branches))
 
 
+def place_after(place: tuple[int, ...], circuit: Circuit, made: Circuit) -> tuple[int, ...]:
+    """Place in an array made of a circuit, with equal branches written out or not, of a branch.
+
+    Of equal ones the first's.
+    """
+    found = []
+    for number in place:
+        written_out = len(made.branches) != len(circuit.branches)
+        at = sum(each.count for each in circuit.branches[:number]) if written_out else number
+        found.append(at)
+        item, same = circuit.branches[number].item, made.branches[at].item
+        if not (isinstance(item, Circuit) and isinstance(same, Circuit)):
+            break
+        circuit, made = item, same
+    return tuple(found)
+
+
 def opened(circuit: Circuit) -> Circuit:
     """The same array with every closed branch opened."""
     return replace(

@@ -113,3 +113,62 @@ def test_a_head_without_a_heat_exchanger_says_so_among_its_parts(job: Json) -> N
     ):
         words = " ".join(answered("/v1/report", body)["summary"]["sentences"])
         assert ("heat exchanger, whose drop is not told" in words) is told
+
+
+COPIES: Json = {
+    **SMALLEST,
+    "array": {
+        "arrangement": "manifold",
+        "branches": [
+            {
+                "count": 3,
+                "loop": {
+                    "name": "A",
+                    "pipe": "PE100 SDR11 40",
+                    "legs": [{"straight": {"length_m": 20}}],
+                },
+            },
+            {
+                "circuit": {
+                    "arrangement": "manifold",
+                    "branches": [
+                        {
+                            "loop": {
+                                "name": "B",
+                                "pipe": "PE100 SDR11 40",
+                                "legs": [{"straight": {"length_m": 240}}],
+                            }
+                        }
+                    ],
+                }
+            },
+        ],
+    },
+    "duty": {"heat_kw": 2, "to_ground_c": -5, "from_ground_c": -2},
+}
+
+
+@pytest.mark.parametrize("way", ["regulating_valves", "spare_pipe"])
+def test_places_are_those_of_loops_written_out_where_equal_ones_stand_before_a_chamber(
+    way: str,
+) -> None:
+    report = answered("/v1/report", {**COPIES, "balancing": {"take": way}})
+    at_chamber = 0
+    for each in rows(report):
+        place = tuple(int(p) if p.isdigit() else p for p in each["where"][1:].split("/"))
+        branch = value_at(report if place[0] == "balancing" else report["job"], place)
+        if "loop" in each:
+            assert branch["loop"]["name"].split("-")[0] == each["loop"].split("-")[0]
+        elif each["message"].startswith("B:"):
+            assert branch["loop"]["name"] == "B"
+            at_chamber += 1
+    assert at_chamber or way == "spare_pipe"
+
+
+def test_places_of_a_way_are_those_of_the_array_that_it_decides() -> None:
+    told = 0
+    for way in answered("/v1/balancing", COPIES)["ways"]:
+        for each in rows(way["findings"]):
+            place = tuple(int(p) if p.isdigit() else p for p in each["where"][1:].split("/"))
+            told += value_at({"ways": [way] * 9}, place)["loop"]["name"] == "B"
+    assert told

@@ -10,7 +10,7 @@ from html import unescape
 from html.parser import HTMLParser
 from itertools import pairwise
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 from flask.testing import FlaskClient
@@ -25,6 +25,7 @@ from api.contract.examples import FOLDER
 from api.report.inputs import options_lines, without_excess
 from api.report.words import day_in_words, plain
 from api.settings import Settings
+from hydraulics.pumps.running import Control
 from tests.api.conftest import Json, errors_of
 from tests.api.jobs import slate, tansy
 
@@ -1234,6 +1235,14 @@ def test_the_first_page_is_of_the_pump_that_runs_and_its_setting_is_told(
     held = write(client, {**body, "pump": {**pump, "control": "constant_differential_pressure"}},
                  HTML)  # fmt: skip
     assert f"set to {number(duty['head_m'])} m" in plain_text(held.decode())
+    # Cold and warm, by every control that the contract knows: what it holds is told.
+    warm = {"to_ground_c": 4, "from_ground_c": 7}
+    for control in get_args(Control):
+        each = {**pump, "control": control}
+        page = plain_text(write(client, {**body, "pump": each, "warm": warm}, HTML).decode())
+        if control == "constant_temperature_difference":
+            told = json.loads(write(client, {**body, "pump": each}, JSON))["split"]["running"][0]
+            assert f"set to {number(told['temperature_change_k'])} K" in page
 
 
 def test_prices_of_the_bill_hold_until_a_day_in_words(client: FlaskClient) -> None:
