@@ -6,7 +6,9 @@ but in CI, where a submission is judged by the same examples every time.
 
 from __future__ import annotations
 
+import gc
 import os
+from collections.abc import Generator
 
 # Before NumPy is loaded: the engine's matrices are small, and threads of BLAS that fight over two
 # cores make them many times slower.
@@ -19,6 +21,20 @@ settings.register_profile(
     "evenloop", deadline=None, max_examples=40, print_blob=True, derandomize="CI" in os.environ
 )
 settings.load_profile("evenloop")
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Generator[None, object, object]:
+    """Keep the collector of garbage from looking through thousands of tests that all stay.
+
+    It took a third of the time that making them takes.
+    """
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
