@@ -61,7 +61,9 @@ def _with_words(found: re.Match[str]) -> str:
     return f"{found[1]}{escape(words)}{found[3]}"
 
 
-def png_of(figure: Figure, title: str, text: str, dpi: int = PNG_DPI) -> bytes:
+def png_of(
+    figure: Figure, title: str, text: str, dpi: int = PNG_DPI, *, packed: bool = True
+) -> bytes:
     """Draw a figure as PNG.
 
     Parameters
@@ -70,6 +72,8 @@ def png_of(figure: Figure, title: str, text: str, dpi: int = PNG_DPI) -> bytes:
         As for :func:`svg_of`; title and text go into the file's Title and Description.
     dpi
         Dots an inch; 150 is for a screen.
+    packed
+        Whether the file is made small, which takes longer: in vain where it is unpacked again.
 
     Returns
     -------
@@ -81,5 +85,6 @@ def png_of(figure: Figure, title: str, text: str, dpi: int = PNG_DPI) -> bytes:
         figure.set_dpi(dpi)
         canvas = FigureCanvasAgg(figure)
         within = {"Title": title, "Description": text, "Software": None}
-        canvas.print_png(stream, metadata=within)  # type: ignore[no-untyped-call]
+        pressed = None if packed else {"compress_level": 0}
+        canvas.print_png(stream, metadata=within, pil_kwargs=pressed)  # type: ignore[no-untyped-call]
     return stream.getvalue()

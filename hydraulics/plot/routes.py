@@ -89,17 +89,23 @@ class _Ways:
         degree = np.bincount(net.joined.ravel(), minlength=count)
         self._shared = (degree[net.joined] > 1).all(axis=1)
         self._trees: dict[tuple[int, float, bool, int | None, bytes], tuple[Floats, Ints]] = {}
+        self._edges: dict[tuple[int, ...], Ints] = {}  # of paths that were laid
+        self._long: dict[tuple[int, ...], float] = {}  # those paths [m]
         self._number = {(int(i), int(j)): k for k, (i, j) in enumerate(net.joined)}
 
     def forget(self) -> None:
         """The trees of ways, since prices have changed."""
         self._trees.clear()
 
-    def edges(self, path: Sequence[int]) -> list[int]:
+    def edges(self, path: tuple[int, ...]) -> Ints:
         """Numbers of the ways of a path."""
-        return [self._number[(i, j) if i < j else (j, i)] for i, j in pairwise(path)]
+        if path not in self._edges:
+            number = (self._number[(i, j) if i < j else (j, i)] for i, j in pairwise(path))
+            self._edges[path] = np.fromiter(number, np.int32)
+            self._long[path] = float(self.lengths[self._edges[path]].sum())
+        return self._edges[path]
 
-    def take_up(self, path: Sequence[int]) -> None:
+    def take_up(self, path: tuple[int, ...]) -> None:
         """A path is no longer there."""
         self.used[self.edges(path)] -= 1
 
@@ -144,12 +150,9 @@ class _Ways:
             self._trees[key] = cost, before
         return self._trees[key]
 
-    def price(self, pairs: Sequence[Pair], paths: Sequence[Sequence[int]]) -> float:
-        """Price of everything as it lies."""
-        pipe = sum(
-            pair.price * float(self.lengths[self.edges(path)].sum())
-            for pair, path in zip(pairs, paths, strict=True)
-        )
+    def price(self, pairs: Sequence[Pair], paths: Sequence[tuple[int, ...]]) -> float:
+        """Price of everything as it lies, along paths that were laid."""
+        pipe = sum(pair.price * self._long[path] for pair, path in zip(pairs, paths, strict=True))
         return pipe + float(self.dig[self.used > 0].sum())
 
 
@@ -242,7 +245,7 @@ def _relaid(ways: _Ways, pairs: Sequence[Pair], found: Routed, most: int) -> Rou
         gained = False
         sharing: dict[int, list[int]] = {}
         for number, path in enumerate(paths):
-            for way in ways.edges(path):
+            for way in ways.edges(path).tolist():
                 sharing.setdefault(way, []).append(number)
         together = sorted({tuple(group) for group in sharing.values() if len(group) > 1})
         both_ways = [(None, list(order)) for group in together for order in (group, group[::-1])]
