@@ -289,25 +289,37 @@ def friction_number(
     return np.where(is_coil, coil, straight), np.where(is_coil, coil_slope, straight_slope)
 
 
-def turbulent_number(
+def upper_friction_number(
     reynolds: Array, relative_roughness: Array | float, curvature: Array | float
-) -> Array:
-    """G = f Re² where flow is turbulent, coiled or straight, however low its Reynolds number.
+) -> tuple[Array, Array]:
+    """G = f Re² where flow is turbulent, coiled or straight, however low its Re; and dG/dRe.
 
     Parameters
     ----------
     reynolds
-        Reynolds number on the bore [-], 2000 to 1e8.
+        Reynolds number on the bore [-], 0 to 1e8.
     relative_roughness, curvature
         As in :func:`friction_number`.
 
     Returns
     -------
-    Array
-        G [-], by Colebrook (1939) and Mishra & Gupta (1979).
+    number, slope
+        G [-] and dG/dRe [-].
+
+    Notes
+    -----
+    The greater of the law and of Colebrook (1939) with Mishra & Gupta's (1979) whole excess. It
+    holds from where laminar flow ends, Re 2000 or a coil's critical number; from Re 1000 to there
+    it goes on so that a solver may pass by, and below it is the law.
     """
-    factor = colebrook(reynolds, relative_roughness)[0] + mishra_gupta_excess(curvature)
-    return factor * reynolds * reynolds
+    number, slope = friction_number(reynolds, relative_roughness, curvature)
+    re = np.maximum(reynolds, 0.5 * LAMINAR_LIMIT)
+    factor, factor_slope = colebrook(re, relative_roughness)
+    excess = mishra_gupta_excess(curvature)
+    turbulent = (factor + excess) * re * re
+    higher = (reynolds >= 0.5 * LAMINAR_LIMIT) & (turbulent > number)
+    turbulent_slope = (factor * (2.0 + factor_slope) + 2.0 * excess) * re
+    return np.where(higher, turbulent, number), np.where(higher, turbulent_slope, slope)
 
 
 def darcy_friction_factor(

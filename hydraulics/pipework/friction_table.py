@@ -9,6 +9,9 @@ straight the branches cross more sharply than the knots can follow. Its slope is
 its own value, which is what Newton's method needs. Below Re 0.001 T is constant: pressure is then
 proportional to flow, and zero flow has a finite slope.
 
+Beside it stands a second table, of the law where flow is turbulent
+(:func:`hydraulics.pipework.friction.upper_friction_number`), from as many blocks on as tell UPPER.
+
 A table is made block by block, where it is first read; the knots are the same whoever reads first.
 """
 
@@ -26,6 +29,7 @@ from hydraulics.pipework.friction import (
     LARGEST_REYNOLDS,
     TURBULENT_LIMIT,
     friction_number,
+    upper_friction_number,
 )
 
 Array = NDArray[np.float64]
@@ -43,6 +47,8 @@ PER_STEP: Final = 1.0 / _STEP
 _BITS: Final = 4
 _BLOCK: Final = 1 << _BITS  # intervals that are made together: a tenth more Reynolds number
 BLOCKS: Final = -(-INTERVALS // _BLOCK)
+UPPER: Final = BLOCKS  # blocks from a kind's first to the first of its upper table
+_OF_KIND: Final = 2 * BLOCKS
 _ABSENT: Final = int(np.iinfo(np.int32).max) // 2  # place of a block that is not made: past any end
 _KINDS_AT_MOST: Final = 1024  # in one bank; more at once get one of their own
 _ROWS_AT_MOST: Final = 1 << 18  # of cubics, 8 MB, beyond which a new bank is begun
@@ -68,7 +74,7 @@ class Bank:
         self._lock = Lock()
         self._numbers: dict[tuple[float, float], int] = {}
         self._kinds = np.zeros((capacity, 2))
-        self._shift = np.full(capacity * BLOCKS, _ABSENT, dtype=np.int32)
+        self._shift = np.full(capacity * _OF_KIND, _ABSENT, dtype=np.int32)
         self._cubics = np.empty((64 * _BLOCK, 4))
         self._made = 0
 
@@ -85,7 +91,7 @@ class Bank:
                 self._kinds[begin : begin + len(new)] = new
                 self._numbers.update({kind: begin + more for more, kind in enumerate(new)})
             numbers = [self._numbers[kind] for kind in kinds]
-        return np.asarray(numbers, dtype=np.intp) * BLOCKS
+        return np.asarray(numbers, dtype=np.intp) * _OF_KIND
 
     def cubics(self, row: Index, first_block: Index | int) -> Array:
         """Coefficients of some rows of some tables, highest power first, in 0 ≤ t < 1."""
@@ -102,10 +108,15 @@ class Bank:
         """Make blocks that are not there, all in one call of the law."""
         with self._lock:
             new = wanted[self._shift[wanted] == _ABSENT]
-            kind, part = np.divmod(new, BLOCKS)
-            rough, bend = self._kinds[kind].T
+            kind, part = np.divmod(new, _OF_KIND)
+            upper, part = np.divmod(part, BLOCKS)
+            rough, bend = self._kinds[kind, :, None].swapaxes(0, 1)
             reynolds = _KNOTS[part[:, None] * _BLOCK + np.arange(_BLOCK + 1)]
-            number, slope = friction_number(reynolds, rough[:, None], bend[:, None])
+            number, slope = friction_number(reynolds, rough, bend)
+            if upper.any():
+                above = upper_friction_number(reynolds, rough, bend)
+                number = np.where(upper[:, None], above[0], number)
+                slope = np.where(upper[:, None], above[1], slope)
             value = np.log(number / reynolds)
             rate = (reynolds * slope / number - 1.0) * _STEP
             rate[part == 0, 0] = 0.0  # meets the constant below the first knot

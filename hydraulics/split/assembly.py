@@ -365,16 +365,14 @@ def _losses(losses: list[tuple[int, Loss]], carriers: int, fluid: Fluid) -> tupl
 
 
 def as_viscous(network: Network, by: Array) -> Network:
-    """The same array with the viscosity of each of its three fluids multiplied."""
-    fluids = zip(network.fluids, by.tolist(), strict=True)
-    to_ground, in_loops, from_ground = (
-        replace(fluid, viscosity=fluid.viscosity * more) for fluid, more in fluids
-    )
+    """The same array as many, viscosities of the three fluids multiplied by each of some rows.
+
+    For :func:`hydraulics.split.state.state_of`; its fluids stay named as they were.
+    """
+    viscosity = by[:, network.side]
     return replace(
         network,
-        reynolds_per_flow=network.reynolds_per_flow / by[network.side],
-        laminar=network.laminar * by[network.side],
-        linear=network.linear * by[IN_LOOP],
-        loop_linear=network.loop_linear * by[IN_LOOP],
-        fluids=(to_ground, in_loops, from_ground),
+        reynolds_per_flow=network.reynolds_per_flow / viscosity,
+        laminar=network.laminar * viscosity,
+        linear=network.linear * by[:, [IN_LOOP]],
     )

@@ -2,13 +2,14 @@
 
 Two things are told as a higher head. In transition the law runs through the middle of measured
 points; flow that a fitting, a bead or a bend has disturbed is turbulent already. And published
-viscosities of a mixture differ. Both are taken at the flows of the solution: a pipe that drops more
-by d adds d times its share of the flow to the head, which is exact where all loops are alike and to
-first order elsewhere (Tellegen's theorem). Turbulence is told at most 0.2 % low so (200 arrays at
-random), and too high where the shortest of unlike loops alone is in transition (a quarter in loops
-of 120, 180 and 240 m); viscosity is told up to two thirds of what it differs by too low (two unlike
-loops about transition, 4 % more viscous: 2.7 % low; 32 %: 10 %), so that the array is solved anew
-with a brine that differs much. Errors of coil correlations are not in it.
+viscosities of a mixture differ. Both are first taken at the flows of the solution: a pipe that
+drops more by d adds d times its share of the flow to the head, which is exact where all loops are
+alike and to first order elsewhere (Tellegen's theorem). Where turbulence adds a word's worth, or
+the brine differs much, the flows are found anew: the shortest of unlike loops, once turbulent,
+hands its flow to the others (of 120, 180 and 240 m: a quarter less than to first order). A
+viscosity that stays to first order is told up to two thirds of what it differs by too low (two
+unlike loops about transition, 4 % more viscous: 2.7 % low). Errors of coil correlations are not
+in it.
 """
 
 from __future__ import annotations
@@ -25,12 +26,11 @@ from hydraulics.fluid.mixture import Mixture
 from hydraulics.pipework.friction import (
     LAMINAR_LIMIT,
     TURBULENT_LIMIT,
-    turbulent_number,
 )
-from hydraulics.pipework.friction_table import friction_per_reynolds
+from hydraulics.pipework.friction_table import UPPER, friction_per_reynolds
 from hydraulics.split.assembly import FROM_GROUND, IN_LOOP, Network, as_viscous
-from hydraulics.split.solver import solve
 from hydraulics.split.state import Solution
+from hydraulics.split.turbulent import turbulent_pressures
 
 Array = NDArray[np.float64]
 
@@ -84,19 +84,29 @@ def head_high(network: Network, solution: Solution) -> HeadHigh:
     if not solution.total:
         none = np.zeros(network.owner.size, dtype=np.bool_)
         return HeadHigh(pressure, pressure, pressure, none)
-    known = [1.0] * len(network.fluids)
     thick = [1.0 + each.more_viscous for each in network.fluids]
     thin = [1.0 - each.less_viscous for each in network.fluids]
-    if max(thick) - 1.0 > _SOLVED_ANEW:
-        there = as_viscous(network, np.asarray(thick))
-        solved = solve(there, solution.total, start=solution.flow[: network.rows])
-        viscous, both = _pressure(solved), _pressures(there, solved, [known])[1][0]
-        _, (turbulent, thinner), within = _pressures(network, solution, [known, thin])
-    else:
-        (_, _, viscous), (turbulent, thinner, both), within = _pressures(
-            network, solution, [known, thin, thick]
+    by = np.asarray([[1.0] * len(thick), thin, thick])
+    law, turbulent, within = _pressures(network, solution, by)
+    # Where it matters, flows are found anew: those of the law first, then those of turbulence.
+    much = max(thick) - 1.0 > _SOLVED_ANEW
+    anew = np.zeros((2, len(by)), dtype=np.bool_)
+    anew[0, 2] = much
+    anew[1] = within.any(axis=1) & (much | (turbulent > law * (1.0 + WORTH_A_WORD)))
+    if anew.any():
+        upper, row = np.nonzero(anew)
+        found = solution.exchanger_drop + turbulent_pressures(
+            as_viscous(network, by[row]), solution.total, solution.flow[: network.rows], upper == 0
         )
-    return HeadHigh(max(pressure, turbulent, viscous, both, thinner), turbulent, viscous, within[0])
+        pressures = np.stack((law, turbulent))
+        pressures[upper, row] = np.where(np.isnan(found), pressures[upper, row], found)
+        law, turbulent = pressures
+    return HeadHigh(
+        max(pressure, float(law.max()), float(turbulent.max())),
+        float(turbulent[0]),
+        float(law[2]),
+        within[0],
+    )
 
 
 def _pressure(solution: Solution) -> float:
@@ -104,36 +114,34 @@ def _pressure(solution: Solution) -> float:
 
 
 def _pressures(
-    network: Network, solution: Solution, by: list[list[float]]
-) -> tuple[list[float], list[float], NDArray[np.bool_]]:
-    """Pressures where each fluid's viscosity is multiplied by each of some rows.
+    network: Network, solution: Solution, by: Array
+) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """Pressures at the flows of a solution, where viscosities are multiplied by each of some rows.
 
     By the law; with all that is in transition turbulent; and which pipes are in transition.
     """
-    factor = np.asarray(by)
     flow = np.abs(solution.flow[network.owner])
-    viscosity = factor[:, network.side]
+    viscosity = by[:, network.side]
     reynolds = flow * network.reynolds_per_flow / viscosity
-    number, _ = friction_per_reynolds(
-        reynolds.ravel(), network.bank, np.tile(network.first_block, len(by))
-    )
-    drop = number.reshape(reynolds.shape)
+    blocks = np.broadcast_to(network.first_block, reynolds.shape)
+    drop = friction_per_reynolds(reynolds, network.bank, blocks)[0]
     drop *= network.laminar
     drop *= viscosity
     drop *= flow
     weight = flow / solution.total  # of a pipe's drop in the head
     more = ((drop - np.abs(solution.element_drop)) * weight).sum(axis=1)
     fittings = float((network.linear * solution.flow**2).sum()) / solution.total
-    law = _pressure(solution) + more + fittings * (factor.max(axis=1) - 1.0)
-    turbulent = law
+    law: Array = _pressure(solution) + more + fittings * (by.max(axis=1) - 1.0)
+    turbulent = law.copy()
     within = is_transitional(reynolds, network.critical)
     if within.any():
         row, at = np.nonzero(within)
-        there = reynolds[within]
-        number = turbulent_number(there, network.relative_roughness[at], network.curvature[at])
-        above = number / there * network.laminar[at] * viscosity[within] * flow[at] - drop[within]
-        turbulent = law + np.bincount(row, np.maximum(above, 0.0) * weight[at], len(by))
-    return law.tolist(), turbulent.tolist(), within
+        upper, _ = friction_per_reynolds(
+            reynolds[within], network.bank, network.first_block[at] + UPPER
+        )
+        above = upper * network.laminar[at] * viscosity[within] * flow[at] - drop[within]
+        turbulent += np.bincount(row, np.maximum(above, 0.0) * weight[at], len(by))
+    return law, turbulent, within
 
 
 def transition_findings(network: Network, solution: Solution, high: HeadHigh) -> list[Finding]:

@@ -59,16 +59,15 @@ class Solution:
     iterations: int
 
 
-def _element_drops(network: Network, flow: Array) -> tuple[Array, Array]:
-    """Pressure drop of each element [Pa] and its slope [Pa s/kg]."""
-    through = flow.take(network.owner, axis=-1)
+def element_drops(network: Network, through: Array) -> tuple[Array, Array]:
+    """Pressure drop of each element [Pa] and its slope [Pa s/kg], of the flow through it [kg/s]."""
     reynolds = np.abs(through)
     reynolds *= network.reynolds_per_flow
     per_reynolds, slope = friction_per_reynolds(reynolds, network.bank, network.first_block)
     per_reynolds *= network.laminar
     slope *= per_reynolds
-    through *= per_reynolds
-    return through, slope
+    per_reynolds *= through
+    return per_reynolds, slope
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +114,9 @@ class State:
 
 
 _LEAST_PART: Final = 0.01  # of the array's drop: that of a circuit whose flows are known as well
+
+Law = Callable[[Network, Array], tuple[Array, Array]]
+"""As :func:`element_drops`."""
 
 Outer = Callable[[float], tuple[float, float]]
 """Of a total flow: the pressure that the rest of the ring takes less what drives it; its slope."""
@@ -177,7 +179,9 @@ def _spread(of_circuit: Array, level: Level) -> Array:
     return np.repeat(of_circuit, level.counts, axis=-1)
 
 
-def drops_and_slopes(network: Network, flow: Array) -> tuple[Array, Array, Array]:
+def drops_and_slopes(
+    network: Network, flow: Array, law: Law = element_drops
+) -> tuple[Array, Array, Array]:
     """Drop of each element [Pa]; drop and slope of each carrier [Pa], [Pa s/kg].
 
     Parameters
@@ -186,8 +190,10 @@ def drops_and_slopes(network: Network, flow: Array) -> tuple[Array, Array, Array
         The assembled array.
     flow
         Mass flow of each carrier [kg/s].
+    law
+        What each element drops.
     """
-    element_drop, element_slope = _element_drops(network, flow)
+    element_drop, element_slope = law(network, flow.take(network.owner, axis=-1))
     drop = sums(network.owner, element_drop, flow.shape[-1])
     slope = sums(network.owner, element_slope, flow.shape[-1])
     loss = np.abs(flow)
@@ -198,11 +204,17 @@ def drops_and_slopes(network: Network, flow: Array) -> tuple[Array, Array, Array
     return element_drop, drop, slope
 
 
-def state_of(network: Network, branch: Array, total: float | Array, outer: Outer | None) -> State:
+def state_of(
+    network: Network,
+    branch: Array,
+    total: float | Array,
+    outer: Outer | None,
+    law: Law = element_drops,
+) -> State:
     """Drops and residuals at given flows; of many arrays, each with a row and a total."""
     rows = network.rows
     flow = expanded(network, branch, total)
-    element_drop, drop, slope = drops_and_slopes(network, flow)
+    element_drop, drop, slope = drops_and_slopes(network, flow, law)
 
     rung = drop[..., :rows].copy()  # a branch with all that hangs on it
     gap = np.zeros_like(rung)

@@ -4,6 +4,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
+from fluids.friction import Colebrook
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -16,6 +17,7 @@ from hydraulics.pipework.friction import (
 )
 from hydraulics.pipework.friction_table import (
     REYNOLDS_FLOOR,
+    UPPER,
     Bank,
     bank_for,
     friction_per_reynolds,
@@ -100,6 +102,25 @@ def test_tables_of_one_bank_do_not_mix() -> None:
     number, _ = friction_per_reynolds(reynolds, *bank_for(kinds))
     law = [float(friction_number(reynolds[:1], *kind)[0][0]) / 8000.0 for kind in kinds]
     assert number.tolist() == pytest.approx(law, rel=1e-9)
+
+
+def test_the_second_table_is_turbulent_from_the_end_of_laminar_flow() -> None:
+    # Colebrook's factor from another library; the table is within 1e-9 of the law, and the law's
+    # own within 1e-12.
+    reynolds = np.linspace(2000.0, 3000.0, 501)
+    bank, first = bank_for([(5.8e-5, 0.0), (5.8e-5, 0.026)])
+    number, slope = friction_per_reynolds(reynolds, bank, first[0] + UPPER)
+    factor = np.asarray([Colebrook(float(each), 5.8e-5) for each in reynolds])
+    assert number == pytest.approx(factor * reynolds, rel=1e-8)
+    law, _ = friction_per_reynolds(reynolds, bank, first[0])
+    assert (number >= law * (1.0 - 1e-9)).all()
+    rise = np.diff(np.log(number * reynolds)) / np.diff(np.log(reynolds))
+    assert 0.5 * (slope[1:] + slope[:-1]) == pytest.approx(rise, rel=1e-5)
+    # A coil of this curvature is laminar up to about Re 6200 (Ito 1959): whole excess beyond.
+    reynolds = np.linspace(6300.0, 7200.0, 50)
+    number, _ = friction_per_reynolds(reynolds, bank, first[1] + UPPER)
+    factor = np.asarray([Colebrook(float(each), 5.8e-5) for each in reynolds])
+    assert (number >= (factor + 0.03 * 0.026**0.5) * reynolds * (1.0 - 1e-6)).all()
 
 
 def test_a_table_is_the_same_whatever_was_read_before() -> None:
