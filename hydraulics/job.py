@@ -532,7 +532,21 @@ class Chapters:
             "margin": limits.freezing_margin,
             "least_return": limits.from_ground,
             "heights": self.heights,
+            "warmest": self._warmest_at_duty,
         }
+
+    @property
+    def _warmest_at_duty(self) -> float | None:
+        """Warmest brine under the duty's pressure [°C]; None where a pump runs: its own counts."""
+        job = self.job
+        if job.pump is not None or (job.pump_choice is not None and job.pump_choice.take):
+            return None
+        found = []
+        if job.warm is not None:
+            found += [job.warm.to_ground_temperature, job.warm.from_ground_temperature]
+        if self.is_sized and (history := self.sizing.history) is not None:
+            found += [float(history.warm_going.max()), float(history.warm_returning.max())]
+        return max(found, default=None)
 
     @cached_property
     def before(self) -> FlowSplit:

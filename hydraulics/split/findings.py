@@ -77,6 +77,7 @@ def split_findings(
     margin: float,
     least_return: float,
     heights: Heights,
+    warmest: float | None = None,
 ) -> tuple[Finding, ...]:
     """Everything about a flow split that the reader should know besides its numbers.
 
@@ -92,6 +93,8 @@ def split_findings(
         Coldest brine that may come back from the ground without one [°C].
     heights
         Levels of plant and ground, as far as they are told.
+    warmest
+        Warmest that the brine becomes elsewhere than at the duty [°C].
 
     Returns
     -------
@@ -109,8 +112,8 @@ def split_findings(
         found += exchanger_findings(result.network, result.solution)
         found += viscosity_findings(result.network, result.solution, result.high, mixture)
     found += velocity_findings(result.network, result.solution)
-    warmest = max(duty.to_ground_temperature, duty.from_ground_temperature)
-    found += _borne(result, circuit, plant, heights, warmest)
+    own = max(duty.to_ground_temperature, duty.from_ground_temperature)
+    found += _borne(result, circuit, plant, heights, own if warmest is None else max(own, warmest))
     found += _impossible(result, found)
     found += _strength(mixture)
     found += _headers_without_length(circuit)

@@ -81,6 +81,7 @@ def flow_split(
     margin: float = FREEZING_MARGIN,
     least_return: float = RETURN_LIMIT,
     heights: Heights = NOWHERE,
+    warmest: float | None = None,
     solved: Solved | None = None,
 ) -> FlowSplit:
     """Find flow, drop and imbalance of every loop and the circulating pump's duty.
@@ -105,6 +106,8 @@ def flow_split(
         Coldest brine that may come back from the ground without a finding [°C].
     heights
         Levels of plant and ground, as far as they are told.
+    warmest
+        Warmest that the brine becomes elsewhere than at the duty [°C]; pipe bears less then.
     solved
         The array for this duty, where it was solved together with others.
 
@@ -146,6 +149,7 @@ def flow_split(
         margin=margin,
         least_return=least_return,
         heights=heights,
+        warmest=warmest,
     )
     return result if solved.around is None else replace(result, around=solved.around)
 
@@ -176,6 +180,7 @@ def split_of(
     margin: float = FREEZING_MARGIN,
     least_return: float = RETURN_LIMIT,
     heights: Heights = NOWHERE,
+    warmest: float | None = None,
 ) -> FlowSplit:
     """The flow split that a solution is, for an array that was solved already.
 
@@ -183,7 +188,7 @@ def split_of(
     ----------
     network, solution
         The array and its solution for the duty.
-    circuit, plant, mixture, duty, target, tolerance, margin, least_return, heights
+    circuit, plant, mixture, duty, target, tolerance, margin, least_return, heights, warmest
         As :func:`flow_split` takes them.
     """
     refuse(
@@ -231,7 +236,7 @@ def split_of(
     )
     findings = split_findings(
         result, circuit, plant, mixture, duty,
-        margin=margin, least_return=least_return, heights=heights,
+        margin=margin, least_return=least_return, heights=heights, warmest=warmest,
     )  # fmt: skip
     return replace(result, findings=findings)
 
