@@ -250,12 +250,12 @@ class DugTrench:
     def across(self) -> float:
         """Width of floor that what lies in it takes at the least [m].
 
-        Passes whose spacing is not told touch; an upright coil is one pipe wide. Half-turns that
-        are wider than all passes bulge out beside them.
+        Passes whose spacing is not told touch; an upright coil is two pipes wide, where its pipe
+        crosses itself. Half-turns that are wider than all passes bulge out beside them.
         """
         lies, outside = self.lies, self.outside_diameter
         if lies.coils:
-            return outside if lies.upright else lies.coil_diameter + outside
+            return (outside if lies.upright else lies.coil_diameter) + outside
         apart = outside if lies.spacing is None else lies.spacing
         return max((lies.pipes - 1) * apart, lies.turn) + outside
 

@@ -208,7 +208,8 @@ def trench_rules(trenches: Sequence[DugTrench], trench: Trench) -> Iterator[Find
                 less += "" if lies.spacing is None else " or closer ones"
                 less += ", and size the array for them"
             elif lies.upright:
-                what, less = f"Pipe of loop {dug.loop} is", "take a smaller pipe"
+                what = f"Upright coils of loop {dug.loop}, whose pipe crosses itself, are"
+                less = "take a smaller pipe"
             yield Finding(
                 "trench_too_narrow", "error",
                 f"{what} {dug.across:.2f} m across; the trench's floor is"

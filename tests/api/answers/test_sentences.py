@@ -30,41 +30,28 @@ BAD: Final = {
 PROSE: Final = {"message", "reason", "reasons", "rank_reason", "causes", "remedies", "instruction"}
 NO_JOB_SO_FAR: Final = frozenset(
     {
-        ", and size the array for them",
         ", its change in winter is",
-        ", the coldest that the limit is published for (this pipe is at",
         ", with less than the flow of the duty",
         "; cut the spare pipe more finely: not rounded, it reaches",
-        "A turn between passes of loop",
-        "All four sides are counted at the header trench's slope, and what a pit that "
-        "opens into that trench shares with it is counted twice: less may be dug.",
         "Have the probe's maker say that it bears that, or take pipe of a higher class.",
-        "Nobody may enter it without shoring or a trench box.",
         "are of other pipe",
         "borders and centres as given",
         "combinations of this valve's positions none reaches: with the best",
-        "into trenches of the loops",
         "is known to run at a point of its table that gives",
         "m are as long together and fit",
         "m are asked for. Insulate one of them, or leave the rest of it out.",
         "m long; the plan that the array is set out on has",
-        "m square at the surface",
-        "m to be kept from",
         "m square; none fits beside its tail clear of trenches, keep-outs and the "
         "boundary: wind a smaller coil, even out with valves, or put the chamber "
         "elsewhere.",
-        "make the turns of fittings",
+        "m to be kept from",
         "may miss the duty: its table is too short to tell",
-        "no OSHA soil type",
         "no length keeps the return",
         "no length of so many loops is enough",
         "no lengths were found whose flow by length is the one that they give; with the nearest",
         "no other standard size suits the loops, their coils, passes and boreholes",
-        "take a smaller pipe",
         "test when the pipe is warmer, since the test is done with water only",
-        "the coiled pipe of",
         "the job's own numbers: header trench, plan",
-        "°C: do not bend it there without its maker's word)",
     }
 )  # fmt: skip
 """Pieces that no job here has the service say; another that none says is a fault of the test."""

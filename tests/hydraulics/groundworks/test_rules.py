@@ -463,6 +463,9 @@ def test_passes_take_four_diameters_of_floor_whatever_their_spacing() -> None:
     assert said.startswith("4 passes of loop T side by side are 0.13 m across")
     upright = array(Slinky(30, 1.0, 1.0, upright=True))
     assert "trench_too_narrow" not in codes(dig(upright, Trench(0.1, 2.0)))
+    # Each ring is closed by pipe that crosses pipe: two of 32 mm.
+    assert "trench_too_narrow" in codes(dig(upright, Trench(0.06, 2.0)))
+    assert "trench_too_narrow" not in codes(dig(upright, Trench(0.065, 2.0)))
 
 
 # ------------------------------------------------------------------------------- volumes and hours
