@@ -7,7 +7,6 @@ balance and the pump that the job takes.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
@@ -64,16 +63,16 @@ from hydraulics.plot.plot import Plot
 from hydraulics.plot.profile import site_heights
 from hydraulics.pumps.checks import least_inlet
 from hydraulics.pumps.findings import pump_pressure, runs_everywhere, setting_of
+from hydraulics.pumps.installed import as_set, run_alike
 from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
 from hydraulics.pumps.result import ArrayCondition, PumpsOnArray
-from hydraulics.pumps.selection import Candidate, Selection
+from hydraulics.pumps.selection import Candidate
 from hydraulics.sizing.array import YEARS, size_array
 from hydraulics.sizing.at_pump import (
-    OTHER_FLOW,
-    SHOWN,
     Pumped,
     as_laid,
     findings_at_pump,
+    is_sized_for,
     warmest_at_pump,
 )
 from hydraulics.sizing.choice import (
@@ -82,7 +81,6 @@ from hydraulics.sizing.choice import (
     ExtractionRate,
     GroundConditions,
     LoopLimits,
-    PondArray,
 )
 from hydraulics.sizing.ground_met import GroundAtLoops, ground_met
 from hydraulics.sizing.heat_load import HeatLoad
@@ -99,6 +97,7 @@ from hydraulics.sizing.on_plot import (
 )
 from hydraulics.sizing.result import ArraySizing
 from hydraulics.sizing.site import field_of
+from hydraulics.sizing.uneven import season_of, uneven_finding
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.brine import BrineRange, BrineState, brine_range
 from hydraulics.split.duty import Duty, FlowDuty, duty_fluids
@@ -951,67 +950,22 @@ class Chapters:
         seasons = (("lower", at), ("upper", summer))
         for limit, (network, flow) in seasons:
             pumped = Pumped(float(np.abs(flow).sum()), network.fluids[IN_LOOP], name)
-            if pumped.mass_flow > 0.0:
-                yield from self._uneven(limit, pumped, network, flow)
-
-    def _uneven(
-        self, limit: Limit, pumped: Pumped, network: Network, flow: NDArray[np.float64]
-    ) -> Iterator[Finding]:
-        """What uneven loops cost in the season of a limit, each loop with its own flow [kg/s]."""
-        laid, choice = self._laid, self._choice
-        assert laid is not None
-        change = laid.draw.greatest / pumped.carries
-        try:
-            sized = as_laid(self._sized_like_given, laid.loops, laid.total_length, change)
-        except HydraulicsError:  # colder than the mixture has data of
-            return
-        cold, history = limit == "lower", sized.history
-        film = sized.resistance.film + sized.resistance.wall
-        per_metre, far = sized.peak_per_metre_of_pipe, 0.0
-        going, even = sized.coldest_going, sized.coldest_return
-        if cold and isinstance(choice, PondArray):
-            far = choice.coldest_water
-            if even >= far:
-                return
-            through = (even - going) / math.log((far - going) / (far - even)) / per_metre
-        elif history is None or (part := history.coldest if cold else history.warmest) is None:
-            return
-        else:
-            if not cold:
-                if history.warmest_return is None:
-                    return
-                month = (part.month - history.first_month) % 12
-                per_metre *= float(sized.draw.checked_warm[month]) / sized.draw.peak
-                going = float(history.warm_going[part.year - 1, month])
-                even = history.warmest_return
-            far, through = part.undisturbed, part.falls / per_metre
-        further = uneven_cost(
-            network,
-            flow,
-            entering_temperature=going,
-            ground_temperature=far,
-            ground_resistance=max(through - film, 0.0),
-        )
-        sign, value = (-1.0, sized.limit) if cold else (1.0, sized.most)
-        found = even + sign * further
-        beyond = further > 0.02 and sign * (found - value) > 0.02
-        if not (self.is_uneven or beyond or further > SHOWN):
-            return
-        remedy = f", {'below' if cold else 'above'} its limit of {value:g} °C: "
-        kept = sign * (even - value) <= 0.02
-        what = "share the flow unevenly" if self.is_uneven else "have another flow for their length"
-        evened = "balance the loops" if self.is_uneven else "give each flow by its length"
-        remedy += f"{evened} or take more ground" if kept else "take more ground"
-        lead = f"{pumped.at}, loops" if pumped.gives else "Loops"
-        yield Finding(
-            "return_uneven",
-            "warning" if beyond else "info",
-            f"{lead} {what}: for the same heat the brine "
-            f"comes back {further:.3f} K {'colder' if cold else 'warmer'} than from even loops, at "
-            f"{found:.2f} °C at its {'coldest' if cold else 'warmest'}"
-            f"{self._metres_laid(' with')}{remedy if beyond else ''}.",
-            "each loop against ground of one temperature, its resistance as sized",
-        )
+            if pumped.mass_flow <= 0.0:
+                continue
+            season = season_of(limit, self._sized_like_given, self._laid, self._choice, pumped)
+            if season is None:
+                continue
+            further = uneven_cost(
+                network,
+                flow,
+                entering_temperature=season.going,
+                ground_temperature=season.far,
+                ground_resistance=season.ground_resistance,
+            )
+            metres = self._metres_laid(" with")
+            said = uneven_finding(season, further, pumped, uneven=self.is_uneven, metres=metres)
+            if said is not None:
+                yield said
 
     @property
     def _is_as_sized(self) -> bool:
@@ -1060,8 +1014,7 @@ class Chapters:
         if self.running is None:
             total, brine = self.split.solution.total, self.split.network.fluids[IN_LOOP]
             flow = Pumped(total, brine, f"of the duty{self._metres_laid(' and')}")
-            planned = self._laid.duty.heat / self._laid.duty.temperature_change
-            if total <= 0.0 or abs(flow.carries / planned - 1.0) <= OTHER_FLOW:
+            if total <= 0.0 or is_sized_for(self._laid, flow):
                 return ()
         else:
             cold = self.running.conditions[0]
@@ -1201,7 +1154,7 @@ class Chapters:
     def set_otherwise(self) -> tuple[Finding, ...]:
         """The job's own pump and the one taken bear one name, and are not set alike."""
         own, taken = self.job.pump, self._taken
-        if own is None or taken is None or own is not self.pump or _same(own, taken):
+        if own is None or taken is None or own is not self.pump or run_alike(own, taken):
             return ()
         return (pump_against_choice(own.pump.name),)
 
@@ -1218,67 +1171,3 @@ def antifreeze_items(kind: str, filled: Filling) -> list[Item]:
     return [
         Item(f"{what}, container of {1e3 * size:g} L", count) for size, count in filled.containers
     ]
-
-
-def _same(one: Candidate, other: Candidate) -> bool:
-    """Whether two pumps run alike: equal tables, control, setting and number.
-
-    A head or speed as printed is the same as the one that it was printed from; what `one` leaves
-    open is settled as `other` is.
-    """
-    if one.control != other.control:
-        return False
-    one = replace(
-        one,
-        speed=other.speed if one.speed is None else one.speed,
-        set_head=other.set_head if one.set_head is None else one.set_head,
-        set_change=other.set_change if one.set_change is None else one.set_change,
-    )
-
-    def plain(each: Candidate) -> tuple[object, ...]:
-        pump = each.pump
-        whole = (
-            each.control,
-            each.parallel,
-            each.series,
-            pump.impellers,
-            pump.min_speed,
-            pump.min_flow,
-            pump.rated_power,
-            each.inlet_pressure,
-        )
-        return (*whole, len(pump.curves))
-
-    def numbers(each: Candidate) -> list[float]:
-        tables = [
-            np.concatenate(([curve.speed], curve.flow, curve.head, curve.power))
-            for curve in each.pump.curves
-        ]
-        set_to = [each.speed or each.pump.full_speed, each.set_head or 0.0, each.set_change or 0.0]
-        return [*set_to, *np.concatenate(tables).tolist()]
-
-    first, second = numbers(one), numbers(other)
-    return (
-        plain(one) == plain(other)
-        and len(first) == len(second)
-        and np.allclose(first, second, rtol=1e-3, atol=0.0)
-    )
-
-
-def as_set(selection: Selection, split: FlowSplit) -> Candidate:
-    """A judged pump as it is to be installed: at the setting that it was judged at.
-
-    Parameters
-    ----------
-    selection
-        The pump as judged.
-    split
-        What it was judged on; its head is held where the pump names none.
-    """
-    candidate = selection.candidate
-    if candidate.control == "constant_speed":
-        return replace(candidate, speed=selection.speed)
-    setting = setting_of(candidate, split)
-    if candidate.control == "constant_temperature_difference":
-        return replace(candidate, set_change=setting)
-    return replace(candidate, set_head=setting)

@@ -13,10 +13,11 @@ from api.answers.numbers import round_one, rounded
 from api.answers.parts import ARRAY, Object, findings_of, fluid_of, method_of
 from api.answers.split import at_pump_of, pump_of
 from api.refusals import Place
-from hydraulics.job import Job, as_set
+from hydraulics.job import Job
 from hydraulics.pumps.benchmarks import Tolerance
 from hydraulics.pumps.checks import least_inlet, most_power, of_best
 from hydraulics.pumps.findings import gives_at_high
+from hydraulics.pumps.installed import as_set
 from hydraulics.pumps.on_array import METHOD, candidate_curve
 from hydraulics.pumps.result import ArrayCondition, PumpsOnArray
 from hydraulics.pumps.running import OperatingPoint

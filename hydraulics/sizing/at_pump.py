@@ -23,9 +23,9 @@ from hydraulics.sizing.findings import BRINE_AT, warm_pipe
 from hydraulics.sizing.result import ArraySizing, AtFlow
 
 SOURCE: Final = "the same model, at this flow"
-OTHER_FLOW: Final = 0.02  # of the flow sized for, that moves brine by some 0.03 K
+_OTHER_FLOW: Final = 0.02  # of the flow sized for, that moves brine by some 0.03 K
 _ALIKE: Final = 1e-3  # of a length, below the digit that is told
-_TOLD: Final = 0.02  # K; beyond what the model's own rounding moves
+TOLD: Final = 0.02  # K; beyond what the model's own rounding moves
 _ROUNDING: Final = 1e-3  # K, of the root
 SHOWN: Final = 0.05  # K, which shows in the decimal that is told
 
@@ -52,6 +52,12 @@ class Pumped:
     def at(self) -> str:
         """The flow and who gives it, to begin a sentence."""
         return f"At the {self.told} {self.gives}"
+
+
+def is_sized_for(sized: ArraySizing, flow: Pumped) -> bool:
+    """Whether a flow is as good as that which an array is sized for."""
+    planned = sized.duty.heat / sized.duty.temperature_change
+    return abs(flow.carries / planned - 1.0) <= _OTHER_FLOW
 
 
 def as_laid(
@@ -151,7 +157,7 @@ def _coldest(sized: ArraySizing, flow: Pumped, found: AtFlow | None) -> Finding:
     )
     if found is None:
         return _untold(sized, told, flow)
-    below = found.coldest_return < sized.limit - _TOLD
+    below = found.coldest_return < sized.limit - TOLD
     return Finding(
         "return_at_pump",
         "warning" if below else "info",
@@ -228,7 +234,7 @@ def _warmest(
         yield _untold(sized, f"{flow.at}, its change in winter is", flow)
         return
     (out, back), (as_sized_out, as_sized) = _warmest_month(found.history), _warmest_month(planned)
-    above = back > sized.most + _TOLD
+    above = back > sized.most + TOLD
     yield Finding(
         "return_at_pump",
         "warning" if above else "info",
