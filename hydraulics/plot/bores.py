@@ -51,6 +51,8 @@ def compact(
         Directions of grids.
     """
     best, price, most = Field((), 0, "square", 0.0), math.inf, 0
+    if ground.is_empty:
+        return best
     for angle, pattern, inside in _grids(ground, lay, tried):
         most = max(most, len(inside))
         count = min(len(inside), lay.count or MOST_LOOPS)

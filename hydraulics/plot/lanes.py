@@ -121,7 +121,7 @@ def lanes_between(
     ashore = []
     for bank in lane[lane >= len(points) - len(banks)].tolist():
         straight = shapely.shortest_line(ground, shapely.Point(points[bank]))
-        if not straight.is_empty and not straight.intersects(held):
+        if straight is not None and not straight.intersects(held):  # None: there is no ground
             x, y = shapely.get_coordinates(straight)[0]
             ashore.append((bank, (float(x), float(y))))
     rim_ways = np.stack([out, same[len(rims) + out]], axis=1)[open_out]
@@ -141,12 +141,11 @@ def _standing(
     barred = shapely.union_all([grown(k.shape, max(k.reach - SAME, SAME)) for k in near])
     held = shapely.union_all([grown(k.shape, k.reach + half_width) for k in near])
     around = [grown(k.shape, k.reach * ROUND + SAME, COARSE) for k in near]
-    corners = shapely.segmentize(shapely.GeometryCollection(around), step)
-    return (
-        barred,
-        held.buffer(-ROUNDING, join_style="mitre"),
-        shapely.get_coordinates(corners),
-    )
+    round_them = shapely.segmentize(shapely.GeometryCollection(around), step)
+    corners = shapely.get_coordinates(round_them)
+    # What stands by the bank may lead far from the water: a drain that runs into it.
+    corners = corners[shapely.intersects_xy(plot.pond, *corners.T)]
+    return barred, held.buffer(-ROUNDING, join_style="mitre"), corners
 
 
 def _along_bank(points: Floats, pairs: Ints, first: int, pond: shapely.Geometry) -> Bools:

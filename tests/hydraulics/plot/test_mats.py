@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from itertools import combinations, pairwise
 
 import pytest
@@ -160,3 +161,47 @@ def test_tails_do_not_lie_along_the_bank() -> None:
     # 5 ways ashore at 10 degrees to the bank or more: 5 x 0.01 m / sin 10 degrees.
     assert in_strip <= 5 * 0.01 / math.sin(math.radians(10.0))
     in_water_by_other_means(plan, 1.0, 1.0)
+
+
+SHORE = SitePlot(
+    ((0.0, 0.0), (70.0, 0.0), (70.0, 50.0), (0.0, 50.0)),
+    (0.0, 25.0),
+    (),
+    ((44.0, 10.0), (58.0, 10.0), (58.0, 24.0), (44.0, 24.0)),
+)
+
+
+@pytest.mark.parametrize(
+    "keep_out",
+    [
+        KeepOut("drain", 1.0, line=((50.0, 20.0), (50.0, 49.0))),
+        KeepOut("drain", 1.0, line=((50.0, 24.5), (50.0, 49.0))),
+        KeepOut("cable", 0.5, line=((52.0, 0.0), (52.0, 50.0))),
+        KeepOut("wall", 1.0, outline=((50.0, 20.0), (50.4, 20.0), (50.4, 48.0), (50.0, 48.0))),
+    ],
+    ids=["into it", "by its bank", "through it", "thin wall"],
+)
+def test_what_runs_from_far_off_into_a_pond_is_kept_off(keep_out: KeepOut) -> None:
+    # Measured by shapely from the thing itself; the pond is 14 m wide, west of x = 52 8 m.
+    plan = set_out(replace(SHORE, keep_outs=(keep_out,)), PondMats(3, 2.4))
+    assert len(plan.tails) == len(plan.mats) == 3
+    assert not [f.code for f in plan.findings if f.severity == "error"]
+    for each in plan.stretches:
+        off = keep_out.reach + (HeaderRules().half_width if each.medium == "ground" else 0.0)
+        assert shapely.LineString(each.line).distance(keep_out.shape) >= off - 1e-3
+    in_water_by_other_means(plan, 1.0, 1.0)
+
+
+def test_water_that_covers_the_plot_or_holds_no_mat_is_told() -> None:
+    # By hand: 2.4 m of mat and a metre of bank either side ask for 4.4 m of water.
+    lay = PondMats(3, 2.4)
+    everywhere = set_out(replace(SHORE, water=SHORE.boundary), lay)
+    assert [f.code for f in everywhere.findings if f.severity == "error"] == ["no_way"]
+    small = ((44.0, 10.0), (48.3, 10.0), (48.3, 24.0), (44.0, 24.0))
+    none = set_out(replace(SHORE, water=small), lay)
+    assert (none.capacity.most if none.capacity else None) == 0
+    assert [f.code for f in none.findings] == ["does_not_fit"]
+    one = set_out(
+        replace(SHORE, water=((44.0, 10.0), (48.5, 10.0), *small[2:])), replace(lay, count=1)
+    )
+    assert len(one.tails) == 1
