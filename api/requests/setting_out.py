@@ -11,8 +11,8 @@ from api.requests.groundworks import section, trench_section
 from api.requests.places import attempt, broken
 from api.requests.plot import has_place, point, points, site_from
 from api.requests.sizing import choice_from
-from hydraulics.groundworks.excavation import HEADER_DEPTH, HEADER_WIDTH
 from hydraulics.plot.asked import ChamberRule, HeaderRules, Prices
+from hydraulics.plot.plot import HEADER_DEPTH, HEADER_WIDTH
 from hydraulics.plot.site_plan import Bore, Chamber, Mat, Trench
 from hydraulics.sizing.on_plot import SettingOutPlan
 

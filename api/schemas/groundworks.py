@@ -6,9 +6,9 @@ from api.schemas.array import LONGEST
 from api.schemas.duty import PRACTICE
 from api.schemas.fields import Day, Declared, Flag, Integer, Number, Text, said
 from api.schemas.objects import ListOf, Nested, StrictSchema
-from hydraulics.groundworks.excavation import HEADER_DEPTH, HEADER_WIDTH
 from hydraulics.groundworks.works import RATE_SECTION
 from hydraulics.layout.heights import BEDDING
+from hydraulics.plot.plot import HEADER_DEPTH, HEADER_WIDTH
 
 
 def _metres(

@@ -15,9 +15,9 @@ from hydraulics.layout.contents import gathers_straight, joined_by, laid_back
 from hydraulics.layout.heights import BEDDING, lies_at
 from hydraulics.layout.legs import InTrench, Leg
 from hydraulics.pipework.pipe import Pipe
+from hydraulics.plot.plot import HEADER_DEPTH, HEADER_WIDTH
 
 LEAST_BENCH: Final = 0.01  # m; below it the sides are a slope, which is given as one
-HEADER_WIDTH, HEADER_DEPTH = 0.5, 1.0  # m; common practice, no source
 BULKING: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(
     {
         "gravel": (0.05, 0.20),

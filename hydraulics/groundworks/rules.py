@@ -10,7 +10,6 @@ from typing import Final
 
 from hydraulics.findings import COMMON_PRACTICE, Finding, beyond, listed
 from hydraulics.groundworks.excavation import (
-    HEADER_DEPTH,
     DugTrench,
     HeaderTrench,
     SpareCoil,
@@ -33,12 +32,12 @@ from hydraulics.pipework.pipe import (
     tight_bend,
     told_bend,
 )
-from hydraulics.plot.plot import BORDER, TRENCH_SPACING, Plot
+from hydraulics.plot.plot import BORDER, HEADER_DEPTH, TRENCH_SPACING, Plot
 from hydraulics.plot.site_plan import LAYERS_APART
 
 DEPTH_SLACK: Final = 0.15  # m between depths that are taken as one; common practice, no source
 SEPARATION: Final = 0.3  # m between flow and return in one trench; common practice, no source
-LEAST_COVER: Final = 0.75  # m above pipe; usual for water services (UK, from memory)
+LEAST_COVER: Final = 0.75  # m above pipe; usual for water services (UK)
 LADDER_DEPTH: Final = 4 * 0.3048  # m; OSHA 1926.651(c)(2)
 SUPPORT_DEPTH: Final = 5 * 0.3048  # m; OSHA 1926.652(a)(1)
 BENCH_FACE: Final = 4 * 0.3048  # m, of each face; OSHA, figures of Appendix B (from memory)
@@ -243,7 +242,8 @@ def cover_rules(what: str, cover: float, why: str) -> Iterator[Finding]:
             f"Only {beyond(cover, LEAST_COVER, 2)} m of ground cover {what};"
             f" {LEAST_COVER:g} m are usual against"
             f" frost, ploughs and spades, and {why}.",
-            "UK rule for water services, 0.75 m (from memory)",
+            "UK Water Supply (Water Fittings) Regulations 1999, for water services: 0.75 m (read in"
+            " a guide)",
         )  # fmt: skip
 
 

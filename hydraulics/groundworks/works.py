@@ -18,7 +18,6 @@ from hydraulics.findings import (
 from hydraulics.groundworks.excavation import (
     BULKING,
     BULKING_SOURCE,
-    HEADER_DEPTH,
     NOTHING_DUG,
     DugTrench,
     Excavation,
@@ -67,7 +66,7 @@ from hydraulics.layout.contents import Contents, array_contents
 from hydraulics.layout.heights import BEDDING
 from hydraulics.layout.walk import loops_of
 from hydraulics.pipework.pipe import Pipe
-from hydraulics.plot.plot import TRENCH_SPACING, Plot
+from hydraulics.plot.plot import HEADER_DEPTH, TRENCH_SPACING, Plot
 
 METRES_PER_HOUR: Final = 40.0 / 6.0  # dug, emptied, backfilled; common practice, no source
 RATE_DEPTH: Final = 1.5  # m; the rate is that of trenches so deep; common practice, no source

@@ -10,7 +10,12 @@ from typing import Final, Literal
 from hydraulics.checks import count_fault, number_fault, refuse
 from hydraulics.errors import Fault
 from hydraulics.layout.heights import lies_at
-from hydraulics.plot.plot import BOREHOLE_SPACING, TRENCH_SPACING
+from hydraulics.plot.plot import (
+    BOREHOLE_SPACING,
+    HEADER_DEPTH,
+    HEADER_WIDTH,
+    TRENCH_SPACING,
+)
 from hydraulics.plot.site_plan import Bore, Mat, Place, Trench, loops_of
 
 MOST_LOOPS: Final = 500  # a bound on the search
@@ -57,8 +62,8 @@ class HeaderRules:
     """
 
     border: float = 1.0
-    width: float = 0.5
-    depth: float = 1.0
+    width: float = HEADER_WIDTH
+    depth: float = HEADER_DEPTH
     clear: float = 0.5
     stub: float | None = None
     side_slope: float = 0.0

@@ -16,6 +16,10 @@ from hydraulics.errors import Fault
 TRENCH_SPACING: Final = 5.0  # m, trench centre to trench centre; common practice, no source
 BOREHOLE_SPACING: Final = 6.0  # m, between boreholes; common practice, no source
 BORDER: Final = 2.5  # m, from a trench, mat or borehole to the boundary; common practice, no source
+HEADER_WIDTH: Final = 0.5  # m, of a header trench's floor; common practice, no source
+HEADER_DEPTH: Final = 1.2
+"""To a header trench's floor [m]. Bedding of 0.1 m, return, and flow of up to 50 mm 0.3 m above it
+leave 0.75 m of cover; from 1.22 m on a trench wants a ladder (OSHA, 4 ft). Common practice."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -95,8 +95,8 @@ def test_what_is_dug_for_a_plan_is_told_by_stretch_and_in_its_order() -> None:
     plot = {"trenches": comb(), "chambers": [CHAMBER]}
     content = answered(PATH, with_(plot=plot))
     fullest = max(content["stretches"], key=lambda each: int(each["pipe_count"]))
-    # By hand: 0.806 m of floor, 1 m deep, the sides upright.
-    assert fullest["dug_m3"] == pytest.approx(0.806 * fullest["length_m"], rel=1e-6)
+    # By hand: 0.806 m of floor, 1.2 m deep, the sides upright.
+    assert fullest["dug_m3"] == pytest.approx(1.2 * 0.806 * fullest["length_m"], rel=1e-6)
     assert 0 < fullest["bedding_m3"] < fullest["spoil_m3"] < fullest["dug_m3"]
     # By hand: 1.2 x 1.2 m of clay swells by 40 %; a triangle of 1 : 1.5 holds w^2 / 6 a metre.
     heap = content["heaps"][0]
@@ -110,6 +110,17 @@ def test_what_is_dug_for_a_plan_is_told_by_stretch_and_in_its_order() -> None:
     (crossing,) = over["crossings"]
     assert (crossing["keep_out"], crossing["pipe_count"]) == ("drain", 2)
     assert crossing["y_m"] == pytest.approx(34)
+
+
+def test_a_header_trench_of_usual_depth_covers_pipe_up_to_50_mm() -> None:
+    # By hand: 1.2 m less 0.1 m of bedding, 0.3 m between the layers and the run above them: 0.75 m
+    # over 50 mm; over 63 mm 0.737 m, a 15 mm deeper trench told in whole centimetres.
+    for run, short in (("PE100 SDR11 50", []), ("PE100 SDR11 63", ["dig it 0.02 m deeper"])):
+        plan = answered(PATH, with_(setting_out={"run_pipe": run}))
+        said = [each for each in plan["findings"] if each["code"] == "cover_shallow"]
+        assert [words in each["message"] for words, each in zip(short, said, strict=True)] == (
+            [True] * len(short)
+        )
 
 
 def test_what_each_objective_of_placing_chambers_takes_is_told() -> None:
@@ -131,12 +142,12 @@ def test_levels_and_falls_of_loops_by_hand() -> None:
     content = answered(PATH, with_(plot=placed | {"levels": SLOPE}))
     first, second = content["levels"][:2]
     # By hand: T1 runs down hill from x = 32.5 to 2.5, T2 up from 34.5 to 64.5, 1.2 m deep; the
-    # chamber at 33.5 is 1 m deep, pipe 0.1 m above its floor, so that air stays at the end of T2.
+    # chamber at 33.5 is so too, pipe 0.1 m above its floor, so that air stays at the end of T2.
     assert [first["start_m"], first["end_m"]] == pytest.approx([50.425, 48.925])
     assert [first["fall_percent"], second["fall_percent"]] == pytest.approx([5, -5])
     assert second["end_m"] == second["max_m"] == pytest.approx(52.025)
     assert [second["air_at"]["x_m"], second["air_at"]["y_m"]] == pytest.approx([64.5, 2.5])
-    assert first["max_m"] == pytest.approx(50.775)
+    assert first["max_m"] == pytest.approx(50.575)
 
 
 @pytest.mark.parametrize(("own", "severity"), [(0, None), (16.5, "info"), (17, "warning")])
@@ -538,8 +549,8 @@ def test_what_is_dug_for_headers_is_one_number_in_both_chapters(told: Json, impo
     header = answered("/v1/groundworks", job | plan["decides"])["header_trench"]
     _are_one(header, plan["stretches"])
     stretch = next(each for each in plan["stretches"] if each["floor_width_m"] == 0.5)
-    # By hand: floor 0.5 m; vertical, 1 m deep: 0.5 m²; 1 to 1, 1.2 m deep: 1.2 (0.5 + 1.2) m².
-    section = 1.2 * (0.5 + 1.2) if told else 0.5
+    # By hand: floor 0.5 m; 1.2 m deep, vertical 1.2 · 0.5 m²; 1 to 1, 1.2 (0.5 + 1.2) m².
+    section = 1.2 * (0.5 + 1.2) if told else 1.2 * 0.5
     assert stretch["dug_m3"] == pytest.approx(section * stretch["length_m"], rel=1e-4)
 
 
@@ -1312,7 +1323,7 @@ def test_the_pit_of_spare_pipe_is_dug_with_the_header_trench() -> None:
         answered("/v1/groundworks", each | answered(PATH, each)["decides"]) for each in (job, bare)
     )
     more = dug["header_trench"]["dug_m3"] - without["header_trench"]["dug_m3"]
-    assert more == pytest.approx(1.096**2 * 1.0, rel=1e-3)  # by hand: a square 1 m deep
+    assert more == pytest.approx(1.096**2 * 1.2, rel=1e-3)  # by hand: a square 1.2 m deep
     (said,) = [each for each in dug["findings"] if each["code"] == "spare_coils_room"]
     assert "drawn on the plan" in said["message"]
     assert "Find the room" not in said["message"]

@@ -97,12 +97,12 @@ def test_spare_coils_leave_the_straight_pipe_of_a_loop_in_its_trench() -> None:
 
 def test_a_spare_coil_lies_in_a_pit_beside_the_header_trench() -> None:
     # By hand: 20 m in coils of 1 m are 6.4 turns, so 7, tied three high and three wide: 1.096 m
-    # across, 96 mm high, in a pit as deep as the header trench, 100 mm of bedding below and above.
+    # across, 96 mm high, in a pit 1.2 m deep as the header trench, 100 mm of bedding around.
     found = groundworks(array(Straight(240.0), Coiled(20.0, 1.0), count=2), CLAY, DEEP,
                         HeaderTrench(60.0))  # fmt: skip
     pit = 1.096**2
     assert found.header.length == pytest.approx(60.0)
-    assert found.header.dug == pytest.approx(60.0 * 0.5 + 2 * pit)
+    assert found.header.dug == pytest.approx(1.2 * (60.0 * 0.5 + 2 * pit))
     around = 60.0 * 0.5 * 0.2 + 2 * pit * 0.296
     assert found.header.bedding + found.header.pipe == pytest.approx(around)
     assert found.header.pipe == pytest.approx(40.0 * S32, rel=1e-5)
@@ -152,7 +152,7 @@ def test_a_bundle_is_wide_where_it_may_not_be_high() -> None:
 
 @pytest.mark.parametrize(("depth", "shallow"), [(1.0, True), (1.137, True), (1.139, False)])
 def test_a_bundle_lies_under_three_quarters_of_a_metre(depth: float, shallow: bool) -> None:
-    # UK rule for water services, 0.75 m (from memory). 290 m in coils of 1.2 m are 77 turns, nine
+    # UK rule for water services, 0.75 m. 290 m in coils of 1.2 m are 77 turns, nine
     # high: 0.288 m over 0.1 m of bedding, so 0.612 m of ground in a pit 1 m deep.
     circuit = array(Slinky(30, 1.0, 1.0), Coiled(290.0, 1.2))
     said = told(groundworks(circuit, CLAY, DEEP, HeaderTrench(60.0, depth=depth)), "cover_shallow")

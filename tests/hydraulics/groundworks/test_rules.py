@@ -146,7 +146,7 @@ def test_the_header_trench_stays_within_the_border(
     assert found.block is not None
     assert (found.block.fits is False) is over
     # As wide by its sides as by its floor.
-    sloped = HeaderTrench(width=0.5, side_slope=0.5 * (top - 0.5), separation=0.3)
+    sloped = HeaderTrench(width=0.5, depth=1.0, side_slope=0.5 * (top - 0.5), separation=0.3)
     assert (
         "header_edge_crosses" in codes(dig(slinky(count=count), plot=plot, header=sloped))
     ) is over
@@ -274,7 +274,7 @@ def test_a_slope_is_flat_enough_for_the_soils_of_the_table(
 
 
 def test_a_pipe_is_covered_by_three_quarters_of_a_metre() -> None:
-    # UK rule for water services, 0.75 m (from memory). Coils cross: two pipes of 32 mm and 100 mm
+    # UK rule for water services, 0.75 m. Coils cross: two pipes of 32 mm and 100 mm
     # of bedding below.
     least = 0.1 + 2 * 0.032 + 0.75
     assert "cover_shallow" not in codes(dig(trench=Trench(1.2, least + HAIR)))
@@ -311,11 +311,11 @@ def header_codes(**over: Any) -> set[str]:
     return codes(dig(header=HeaderTrench(9.0, **over)))
 
 
-def test_a_header_trench_is_a_metre_deep_and_half_a_metre_wide() -> None:
+def test_a_header_trench_is_120_centimetres_deep_and_half_a_metre_wide() -> None:
     found = dig(header=HeaderTrench(9.0)).header
-    assert (found.length, found.dug) == pytest.approx((9.0, 9.0 * 0.5 * 1.0))
-    assert "header_shallow" not in header_codes(depth=1.0)
-    assert "header_shallow" in header_codes(depth=1.0 - HAIR)
+    assert (found.length, found.dug) == pytest.approx((9.0, 9.0 * 0.5 * 1.2))
+    assert "header_shallow" not in header_codes(depth=1.2)
+    assert "header_shallow" in header_codes(depth=1.2 - HAIR)
 
 
 def test_flow_and_return_lie_30_centimetres_apart() -> None:

@@ -41,7 +41,8 @@ def works(plan: SitePlan) -> SiteWorks:
 def test_header_trenches_by_stretch_by_hand() -> None:
     # By hand (setting out on 75 x 40): 33.5 m with the run only, 12 m with 1 pair, then along the
     # spine 2, 4 and 6 pairs below the chamber's line and 2 and 4 above it; floors of
-    # max(0.5, k 0.032 + (k - 1) 0.05 + 0.2): 0.5 m up to 4 pairs, 0.642 m with 6, 0.806 m with 8.
+    # max(0.5, k 0.032 + (k - 1) 0.05 + 0.2): 0.5 m up to 4 pairs, 0.642 m with 6, 0.806 m with 8;
+    # 1.2 m deep.
     found = works(bare())
     metres: dict[int, float] = {}
     for each in found.stretches:
@@ -51,7 +52,7 @@ def test_header_trenches_by_stretch_by_hand() -> None:
     assert {e.pairs: round(e.floor, 3) for e in found.stretches} == {
         1: 0.5, 2: 0.5, 4: 0.5, 6: 0.642, 8: 0.806,
     }  # fmt: skip
-    by_hand = 1.0 * sum(m * max(0.5, k * 0.032 + (k - 1) * 0.05 + 0.2) for k, m in metres.items())
+    by_hand = 1.2 * sum(m * max(0.5, k * 0.032 + (k - 1) * 0.05 + 0.2) for k, m in metres.items())
     assert sum(e.volumes.dug for e in found.stretches) == pytest.approx(by_hand)
     # Every pipe is in its trench: 2 x 112 m of tails and 2 x 33.5 m of run.
     pipe = math.pi / 4.0 * (0.032**2 * 224.0 + 0.063**2 * 67.0)
@@ -156,14 +157,14 @@ def test_a_header_told_narrower_than_usual_is_dug_so_where_its_pipes_let_it() ->
 
 
 def test_how_far_a_battered_header_reaches_into_a_trench_is_told_from_its_edge() -> None:
-    # By hand: eight pairs take 0.806 m of floor, 0.403 m and 1 m of slope on either side; the
-    # header lies 1 m from the trenches' ends: 1.403 - 1 = 0.40 m.
+    # By hand: eight pairs take 0.806 m of floor, 0.403 m and 1.2 m of slope on either side; the
+    # header lies 1 m from the trenches' ends: 1.603 - 1 = 0.60 m.
     # Its way is looked for as if its sides were upright.
     rules = HeaderRules(side_slope=1.0)
     plan = set_out(rectangle(75.0, 40.0), comb_of_check_1(), RULES, (Chamber("C1", (33.5, 20.0)),))
     found = site_works(plan, held(plan), rules, 0.2)
     (finding,) = [f for f in found.findings if f.code == "header_meets_trench"]
-    assert "0.81 m wide for its pipes runs 0.40 m into the trench of" in finding.message
+    assert "0.81 m wide for its pipes runs 0.60 m into the trench of" in finding.message
 
 
 def test_a_wide_header_is_as_wide_in_every_sentence_as_it_is_dug() -> None:

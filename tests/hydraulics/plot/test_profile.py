@@ -28,15 +28,15 @@ def planned(levels: tuple[Level, ...], *bores: Bore) -> SitePlan:
 
 
 def test_levels_of_a_trench_up_hill_by_hand() -> None:
-    # By hand: ground at x = 10 is 100.5 m and at 30 is 101.5 m; trench 1.2 m, header 1 m deep, and
-    # pipe 0.1 m above their floors; the tail begins at x = 5: 100.25 - 0.9 = 99.35 m, which is the
+    # By hand: ground at x = 10 is 100.5 m and at 30 is 101.5 m; trench and header 1.2 m deep, and
+    # pipe 0.1 m above their floors; the tail begins at x = 5: 100.25 - 1.1 = 99.15 m, which is the
     # lowest; slope 1 m in 20 m up hill.
     plan = planned(RISING)
     (one,) = heights_of(plan, RULES)
     assert (one.start, one.end) == pytest.approx((99.4, 100.4))
-    assert (one.lowest, one.highest) == pytest.approx((99.35, 100.4))
+    assert (one.lowest, one.highest) == pytest.approx((99.15, 100.4))
     assert one.fall == pytest.approx(-0.05)
-    # Pipe goes up hill to the far end and back: air stays there, 1.05 m above the chamber's pipe.
+    # Pipe goes up hill to the far end and back: air stays there, 1.25 m above the chamber's pipe.
     assert one.air_at == pytest.approx((30.0, 20.0))
     codes = [f.code for f in plan.findings]
     assert "trench_slope" in codes
