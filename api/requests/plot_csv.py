@@ -34,6 +34,9 @@ _NAMES: Final = {
 _TEXTS: Final = ("belongs_to", "blocks")
 _NUMBER: Final = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d{1,2})?", re.ASCII)
 _LONGEST_CELL: Final = 1_000
+_TWO: Final = "K1.1, K1.2 and K2.1, K2.2"
+_MAY_BE_TWO: Final[dict[Form, int]] = {"line": 4, "area": 6, "point": 2}
+"""Points of which a second thing of the form may be."""
 
 
 def read_csv(text: str) -> Reading:
@@ -80,6 +83,7 @@ def _read_rows(rows: Json, columns: list[str], reading: Reading) -> None:
     held: dict[tuple[str, str], list[tuple[Place, Point]]] = {}
     things: dict[tuple[str, str], dict[str, tuple[Json, Place]]] = {}
     levelled = False
+    before: tuple[str, str] | None = None
     for cells in rows:
         line = rows.line_num
         if not any(cell.strip() for cell in cells):
@@ -93,6 +97,7 @@ def _read_rows(rows: Json, columns: list[str], reading: Reading) -> None:
         kind, form = _FORMS.get(row["kind"], (row["kind"], "point"))
         if kind not in KINDS:
             reading.drawn.append(Drawn(kind, form, (), (line,), words))
+            before = None
             continue
         point = _point(row, line, words, reading)
         if point is None:
@@ -110,6 +115,9 @@ def _read_rows(rows: Json, columns: list[str], reading: Reading) -> None:
             name = _NAMES.get(kind, "belongs_to")
             told[name] = told.pop("belongs_to")
         of = (row["kind"], _whose(row, kind, form, line))
+        if of in held and of != before and _ended(of, line, reading):
+            return
+        before = of
         held.setdefault(of, []).append(((line,), point))
         if kind == "keep_out" and of in things and _differs(things[of], told, line, reading):
             return
@@ -121,6 +129,7 @@ def _read_rows(rows: Json, columns: list[str], reading: Reading) -> None:
         given = ((name, value, place) for name, (value, place) in things[of].items())
         known = told_of(kind, given, reading.leave)
         words = f"Line {at[0]} ({word})" if len(points) == 1 else f"Lines from {at[0]} ({word})"
+        _note_one(of, words, len(points), form, reading)
         reading.drawn.append(
             Drawn(
                 kind, form, tuple(point for _, point in points), at, words,
@@ -141,6 +150,27 @@ def _whose(row: dict[str, str], kind: str, form: Form, line: int) -> str:
     if form == "point":
         return str(line)
     return f"{row.get('point', '').rpartition('.')[0]}\n{row.get('belongs_to', '')}"
+
+
+def _ended(of: tuple[str, str], line: int, reading: Reading) -> bool:
+    """Whether a row goes on with a thing that ended, by no number of its point; refused then."""
+    if not of[1].startswith("\n"):
+        return False
+    detail = (
+        f"rows of kind {of[0]} and name {of[1][1:61]!r} ended before. Where they are one thing, "
+        f"put them together; where they are two, number their points, {_TWO}."
+    )
+    reading.refuse((line,), f"Line {line}", detail, "rows of one thing one after the other")
+    return True
+
+
+def _note_one(of: tuple[str, str], words: str, count: int, form: Form, reading: Reading) -> None:
+    """Note rows that are read as one thing and could be two."""
+    if of[1].startswith("\n") and count >= _MAY_BE_TWO[form]:
+        reading.notes.append(
+            f"{words}: rows of one kind and name {of[1][1:61]!r} are one thing of {count} points. "
+            f"Where they are two, number their points, {_TWO}."
+        )
 
 
 def _differs(

@@ -517,6 +517,33 @@ def test_trees_of_one_name_stay_two(client: FlaskClient) -> None:
     assert [each["name"] for each in plot["keep_outs"]] == ["oak", "oak"]
 
 
+def drains(*points: str) -> list[str]:
+    """Two drains of one name, of two rows each."""
+    ends = ((10, 9), (50, 9), (10, 30), (50, 30))
+    return [f"{p},keep_out_line,drain,{x},{y}" for p, (x, y) in zip(points, ends, strict=True)]
+
+
+def test_two_drains_of_one_name_that_nothing_tells_apart_are_told_or_refused(
+    client: FlaskClient,
+) -> None:
+    joined = read(client, table(*RING, *drains("A", "B", "C", "D")), "csv")
+    assert len(plot_in(joined)["keep_outs"]) == 1
+    (note,) = [
+        each for each in joined.get_json()["notes"] if "drain" in each and "one thing" in each
+    ]
+    assert note.startswith("Lines from 6 (keep_out_line)")
+    assert "4 points" in note
+    numbered = read(client, table(*RING, *drains("K1.1", "K1.2", "K2.1", "K2.2")), "csv")
+    assert len(plot_in(numbered)["keep_outs"]) == 2
+    assert "one thing" not in str(numbered.get_json()["notes"])
+    one, two, *rest = drains("A", "B", "C", "D")
+    apart = read(client, table(*RING, one, two, "T,tree,,20,20", *rest), "csv")
+    assert apart.status_code == 422
+    fault = errors_of(apart)["/9"]["detail"]
+    assert "'drain' ended before" in fault
+    assert "K2.1" in fault
+
+
 KEPT_OFF = "point,kind,belongs_to,x_m,y_m,clearance_m,blocks"
 
 
