@@ -457,12 +457,15 @@ class Chapters:
         told, asked = self.job.heights, self.job.setting_out
         if asked is None or not asked.site.levels:
             return told
-        ground = site_heights(self.set_out.plan)
+        ground, own = site_heights(self.set_out.plan, asked.rules), self.job.circuit
+        placed = self.set_out.circuit is not None and not asked.array_stays
+        placed |= own is not None and is_of_plan(own, self.set_out)
         if told.min_ground_level is None and told.max_ground_level is None:
             told = replace(
                 told,
                 min_ground_level=ground.min_ground_level,
                 max_ground_level=ground.max_ground_level,
+                lowest_pipe=ground.lowest_pipe if placed else None,
             )
         if told.plant_level is None:
             told = replace(told, plant_level=ground.plant_level)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from scipy.constants import g
@@ -35,6 +36,9 @@ class Heights:
     trench_depth, header_depth
         How deep below the ground pipe lies in the loops' trenches, and headers, runs and tails in
         theirs [m]; see :func:`lies_at`.
+    lowest_pipe
+        Level of the lowest pipe of a plan on surveyed ground [m]: the deepest may lie elsewhere
+        than under the lowest ground.
     """
 
     min_ground_level: float | None = None
@@ -43,6 +47,7 @@ class Heights:
     gauge_level: float | None = None
     trench_depth: float | None = None
     header_depth: float | None = None
+    lowest_pipe: float | None = None
 
     def __post_init__(self) -> None:
         low, high = self.min_ground_level, self.max_ground_level
@@ -179,7 +184,8 @@ def levels_of(circuit: Circuit, plant: Plant | None = None, heights: Heights = N
         told as lying at the lowest ground. Pipe whose own depth is not told lies as deep as its
         trench, straight pipe of a loop that has nothing else to gather heat too; tails, headers and
         runs whose trench is not told, as deep as the deepest trench that is; and where none is,
-        `UNTOLD_DEPTH`, the safe side for what a pipe bears.
+        `UNTOLD_DEPTH`, the safe side for what a pipe bears. All lies under
+        the lowest ground, but none lower than the lowest pipe that is told.
     """
     ground = (heights.min_ground_level, heights.max_ground_level)
     known = (*ground, heights.plant_level, heights.gauge_level)
@@ -195,13 +201,14 @@ def levels_of(circuit: Circuit, plant: Plant | None = None, heights: Heights = N
         if taken
     ]
     depths = _depths(circuit, heights)
+    floor = -math.inf if heights.lowest_pipe is None else heights.lowest_pipe
     bottoms: dict[tuple[Pipe, bool], Bottom] = {}
     reached: list[float] = []
     for bottom, surely, said in _bottoms(circuit, plant, low, plant_at, depths):
         kind = bottom.pipe, bottom.hole > 0.0
         if kind not in bottoms or bottom.level < bottoms[kind].level:
-            bottoms[kind] = bottom
-        reached.append(surely)
+            bottoms[kind] = replace(bottom, level=max(bottom.level, floor))
+        reached.append(max(surely, floor))
         if said and said not in assumed:
             assumed.append(said)
     return Levels(

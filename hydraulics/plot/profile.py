@@ -138,10 +138,10 @@ def _air(whole: list[tuple[Point, float]]) -> Point | None:
     return at if top - whole[0][1] > AIR_STAYS else None
 
 
-def site_heights(plan: SitePlan) -> Heights:
-    """Lowest and highest ground over the array, and the plant room's, for static pressure.
+def site_heights(plan: SitePlan, rules: HeaderRules) -> Heights:
+    """Lowest and highest ground over the array, the plant room's and the lowest pipe.
 
-    The plan's levels are the datum; nothing is told where none are surveyed.
+    For static pressure. The plan's levels are the datum; nothing is told where none are surveyed.
     """
     ground = surface(plan.plot.levels)
     if ground is None:
@@ -152,7 +152,16 @@ def site_heights(plan: SitePlan) -> Heights:
     levels = [level_at(ground, point)[0] for point in points]
     levels += _levels_of_mats(plan, ground)
     plant = level_at(ground, plan.plot.plant)[0]
-    return Heights(min(levels, default=plant), max(levels, default=plant), plant)
+    headers = [
+        level_at(ground, at)[0] - rules.lies for route in plan.routes for at in along(route.line)
+    ]
+    pipes = [*headers, *(each.lowest for each in heights_of(plan, rules))]
+    return Heights(
+        min(levels, default=plant),
+        max(levels, default=plant),
+        plant,
+        lowest_pipe=min(pipes, default=None),
+    )
 
 
 def height_findings(plan: SitePlan, rules: HeaderRules) -> Iterator[Finding]:

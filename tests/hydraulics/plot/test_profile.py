@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from hydraulics.layout.circuit import Branch, Circuit, Loop
+from hydraulics.layout.heights import levels_of
+from hydraulics.layout.legs import BoreholeU
+from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.plot.asked import AsDrawn, HeaderRules
 from hydraulics.plot.profile import heights_of, site_heights
 from hydraulics.plot.set_out import set_out
@@ -51,11 +57,18 @@ def test_a_bore_hangs_from_its_collar_and_pressure_has_its_levels() -> None:
     bore = heights_of(plan, RULES)[1]
     assert bore.loop == "B1"
     assert bore.lowest == pytest.approx(21.75)
-    heights = site_heights(plan)
+    heights = site_heights(plan, RULES)
     assert heights.plant_level == pytest.approx(100.0)
     # The header to the bore keeps to x <= 35; the plant's own run begins at x = 0.
     assert heights.min_ground_level == pytest.approx(100.0)
     assert heights.max_ground_level == pytest.approx(101.75)
+    # The foot is the lowest pipe, though not under the lowest ground.
+    assert heights.lowest_pipe == pytest.approx(21.75)
+    pipe = pe_pipe("PE100 SDR11 40")
+    array = Circuit("manifold", (Branch(Loop("B1", pipe, (BoreholeU(80.0),))),))
+    levels = levels_of(array, None, heights)
+    assert (levels.reached, levels.lowest) == pytest.approx((21.75, 21.75))
+    assert levels_of(array, None, replace(heights, lowest_pipe=None)).lowest == pytest.approx(20.0)
 
 
 def test_a_ridge_between_chamber_and_trench_gathers_air() -> None:
