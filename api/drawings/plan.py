@@ -119,12 +119,13 @@ def lettering(
 
 
 def ruled(
-    x1: float, y1: float, x2: float, y2: float, *, width: float = 0.18, dash: str = ""
-) -> str:
+    x1: float, y1: float, x2: float, y2: float, *, width: float = 0.18, dash: str = "",
+    colour: str = INK,
+) -> str:  # fmt: skip
     """A straight line."""
     dashed = f' stroke-dasharray="{dash}"' if dash else ""
     return (
-        f'<line x1="{mm(x1)}" y1="{mm(y1)}" x2="{mm(x2)}" y2="{mm(y2)}" stroke="{INK}" '
+        f'<line x1="{mm(x1)}" y1="{mm(y1)}" x2="{mm(x2)}" y2="{mm(y2)}" stroke="{colour}" '
         f'stroke-width="{width}"{dashed}/>'
     )
 

@@ -43,7 +43,7 @@ from api.drawings.plan import (
 from hydraulics.plot.site import Point
 from hydraulics.plot.site_plan import SitePlan, Stretch
 
-_HOUSE, _WATER = "#d4d0ca", "#cfe3ee"
+_HOUSE, _WATER, _WET = "#d4d0ca", "#cfe3ee", "#1b6a97"
 _CLEAR_DASH: Final = "0.4 0.9"
 _THINNEST, _PER_PIPE, _THICKEST = 0.35, 0.06, 2.5  # of header trenches' lines
 _SIGNS: Final = ("▼", "=", "▲")  # of a loop's flow: starved, even, more than its share
@@ -207,6 +207,11 @@ def _count(stretch: Stretch) -> str:
     return "+".join(([f"{tails}"] if tails else []) + ([f"{runs}R"] if runs else []))
 
 
+def _mat_sign(x: float, y: float, radius: float, fill: str) -> str:
+    look = f'fill="{fill}" stroke="{SOFT}" stroke-width="0.18"'
+    return f'<circle cx="{mm(x)}" cy="{mm(y)}" r="{mm(radius)}" {look}/>'
+
+
 def _dug(paper: _Paper, plan: SitePlan, flows: LoopFlows | None) -> Iterator[str]:
     def filled(loop: str) -> str:
         return EARTH if flows is None else flows.colour(loop)
@@ -221,7 +226,7 @@ def _dug(paper: _Paper, plan: SitePlan, flows: LoopFlows | None) -> Iterator[str
             )
     for stretch in plan.stretches:
         wide = min(_THINNEST + _PER_PIPE * stretch.pipes, _THICKEST)
-        colour = INK if stretch.medium == "ground" else "#1b6a97"
+        colour = INK if stretch.medium == "ground" else _WET
         yield (
             f'<polyline points="{paper.path(stretch.line)}" fill="none" stroke="{colour}" '
             f'stroke-width="{mm(wide)}" stroke-dasharray="{HEADER_DASH}"/>'
@@ -230,10 +235,8 @@ def _dug(paper: _Paper, plan: SitePlan, flows: LoopFlows | None) -> Iterator[str
         look = f'fill="{EARTH}" stroke="{INK}" stroke-width="0.18"'
         yield _polygon(paper, pit.corners, look)
     for mat in plan.mats:
-        x, y = map(mm, paper.at(mat.at))
-        radius = mm(0.5 * paper.sheet.length(mat.diameter))
-        look = f'fill="{filled(mat.loop)}" stroke="{SOFT}" stroke-width="0.18"'
-        yield f'<circle cx="{x}" cy="{y}" r="{radius}" {look}/>'
+        radius = 0.5 * paper.sheet.length(mat.diameter)
+        yield _mat_sign(*paper.at(mat.at), radius, filled(mat.loop))
     for bore in plan.bores:
         fill = WHITE if flows is None else filled(bore.loop)
         yield bore_sign(*paper.at(bore.at), SYMBOL, fill)
@@ -301,20 +304,27 @@ def _strip(paper: _Paper, plan: SitePlan, name: str, flows: LoopFlows | None) ->
     yield from titled_strip(sheet, name)
     yield lettering(left, top + 14.4, fitted(f"{_said(plan)}.", right - left - 4.0))
     middle = -0.35 * SMALL
-    entries = (
-        ("boundary", ruled(0, middle, 9, middle, width=0.5, dash=SITE_DASH)),
-        ("kept off", boxed(0, -2.0, 9, 2.2, fill=_HOUSE)),
-        ("clearance", ruled(0, middle, 9, middle, width=0.2, dash=_CLEAR_DASH)),
-        ("trench, width at the surface", boxed(0, -2.0, 9, 2.2, fill=EARTH)),
-        ("header trench: pipes of tails + runs (R)",
+    wet = any(each.medium == "water" for each in plan.stretches)
+    signs = (
+        (True, "boundary", ruled(0, middle, 9, middle, width=0.5, dash=SITE_DASH)),
+        (True, "kept off", boxed(0, -2.0, 9, 2.2, fill=_HOUSE)),
+        (True, "clearance", ruled(0, middle, 9, middle, width=0.2, dash=_CLEAR_DASH)),
+        (True, "chamber", boxed(3.0, -2.2, 2.6, 2.6, fill=WHITE, stroke=0.5)),
+        (plan.trenches, "trench, width at the surface", boxed(0, -2.0, 9, 2.2, fill=EARTH)),
+        (plan.bores, "borehole", bore_sign(4.3, middle, SYMBOL, WHITE)),
+        (plan.mats, "mat in the water", _mat_sign(4.3, middle, 1.2, EARTH)),
+        (True, "header trench: pipes of tails + runs (R)",
          ruled(0, middle, 9, middle, width=0.8, dash=HEADER_DASH)),
-        ("chamber", boxed(3.0, -2.2, 2.6, 2.6, fill=WHITE, stroke=0.5)),
-        *(() if flows is None else (
-            (words, boxed(0, -2.0, 9, 2.2, fill=colour)) for words, colour in flows.key)),
+        (wet, "pipe in the water, not dug: the same",
+         ruled(0, middle, 9, middle, width=0.8, dash=HEADER_DASH, colour=_WET)),
     )  # fmt: skip
+    entries = [(words, sign) for there, words, sign in signs if there]
+    if flows is not None:
+        entries += [(words, boxed(0, -2.0, 9, 2.2, fill=colour)) for words, colour in flows.key]
+    rows = 3 if len(entries) <= 9 else 4
     for number, (words, sign) in enumerate(entries):
-        column, row = divmod(number, 3)
-        x, y = left + (0.0, 40.0, 112.0)[column], top + 19.4 + row * 4.2
+        column, row = divmod(number, rows)
+        x, y = left + (0.0, 40.0, 112.0)[column], top + 19.4 + row * 8.4 / (rows - 1)
         yield f'<g transform="translate({mm(x)} {mm(y)})">{sign}</g>'
         yield lettering(x + 11.0, y, words)
     yield lettering(

@@ -1460,7 +1460,14 @@ def test_mats_have_their_places_and_sizes_in_the_answer_and_in_every_file(
     assert content["trenches"] == content["boreholes"] == []
     assert content["totals"]["in_water_m"] > 0
     assert any("water" in each for each in content["cautions"])
-    assert client.post(f"{PATH}.svg", json=MATS).text.count("<circle") >= 10
+    sheet = client.post(f"{PATH}.svg", json=MATS).text
+    assert sheet.count("<circle") >= 10
+    # Its key tells what lies on it, and nothing else.
+    in_key = {
+        words: words in sheet
+        for words in ("mat in the water", "pipe in the water, not dug", "trench, width", "borehole")
+    }
+    assert list(in_key.values()) == [True, True, False, False]
     table = [*csv.DictReader(io.StringIO(client.post(f"{PATH}.csv", json=MATS).text))]
     assert [each["point"] for each in table if each["kind"] == "mat"] == list(at)
     # What it decides, posted again, is the very same plan.
