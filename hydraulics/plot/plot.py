@@ -4,11 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Final
-
-import numpy as np
-import shapely
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault
@@ -78,20 +74,6 @@ class Plot:
         )
 
     @property
-    def centres(self) -> float:
-        """Centre to centre of trenches [m]: as told, or as near as those that have their place."""
-        return min(self.spacing or TRENCH_SPACING, self.nearest)
-
-    @property
-    def nearest(self) -> float:
-        """From a trench with its place to another beside it [m]; infinite where none is.
-
-        Where one ends and another goes on in its line they are not beside one another: it is
-        measured at a quarter, half and three quarters of each.
-        """
-        return _nearest(self.trenches)
-
-    @property
     def square_metres(self) -> float | None:
         """Area available [m²], None where not known."""
         if self.length is not None and self.width is not None:
@@ -104,15 +86,3 @@ class Plot:
         if self.max_trench is None or round(metres, 2) <= self.max_trench:
             return ""
         return f"The array takes {metres:.1f} m of trench, and {self.max_trench:g} m can be dug"
-
-
-@lru_cache(maxsize=8)  # each length that is tried asks for it
-def _nearest(trenches: tuple[tuple[tuple[float, float], ...], ...]) -> float:
-    if len(trenches) < 2:
-        return math.inf
-    lines = np.array([shapely.LineString(line) for line in trenches])
-    at = shapely.line_interpolate_point(lines[:, None], [0.25, 0.5, 0.75], normalized=True)
-    apart = shapely.distance(at[:, :, None], lines)
-    own = np.arange(len(lines))
-    apart[own, :, own] = math.inf
-    return float(apart.min())

@@ -21,6 +21,7 @@ from hydraulics.errors import Fault, InputError
 from hydraulics.ground.line_source import cylindrical_source_correction, infinite_line_source
 from hydraulics.ground.load_history import Floats
 from hydraulics.ground.soil import Ground
+from hydraulics.shallow.neighbours import Line, Seen, as_they_lie, in_rows
 
 # Where exp(-x) is left out of a sum: e-50 is far below rounding in any result.
 _NEGLIGIBLE = 50.0
@@ -221,7 +222,8 @@ def straight_pipes(
     spread = pipes[:, None, 0] - pipes[None, :, 0]
     same_side = (pipes[:, None, 1] - pipes[None, :, 1]) ** 2
     mirrored = (pipes[:, None, 1] + pipes[None, :, 1]) ** 2
-    offsets, shares = _trench_pairs(trenches, centres)
+    seen = in_rows(trenches, centres)
+    offsets, shares = np.append(0.0, seen.offsets), np.append(1.0, seen.shares)
     # Offsets either way are equal in the mean over all pairs, so one side stands for both.
     across = (spread[None] + offsets[:, None, None]) ** 2
     real = np.sqrt(across + same_side).reshape(len(offsets), -1)
@@ -269,9 +271,15 @@ def ring_pair(radius: float, apart: ArrayLike, spread: ArrayLike) -> Floats:
 
 
 def slinky_coils(
-    ground: Ground, trench: SlinkyTrench, trenches: int, centres: float, longest: float
+    ground: Ground,
+    trench: SlinkyTrench,
+    trenches: int,
+    centres: float,
+    longest: float,
+    *,
+    lines: tuple[Line, ...] = (),
 ) -> StepResponse:
-    """Return the response of parallel rows of rings, tabulated up to `longest` [s].
+    """Return the response of rows of rings, tabulated up to `longest` [s].
 
     Parameters
     ----------
@@ -283,6 +291,8 @@ def slinky_coils(
         Distance between trench centre lines [m]; not used for one trench.
     longest
         Last time wanted [s].
+    lines
+        Of the trenches that have their place [m]; none: parallel rows.
 
     Notes
     -----
@@ -309,20 +319,20 @@ def slinky_coils(
     log_times = _log_grid(pipe_radius, ground.diffusivity, longest)
     spread, step = _spread_grid(pipe_radius, log_times.size - 1)
     size = (trench.coil_diameter / 2, trench.pitch, pipe_radius, log_times.size - 1)
-    offsets, shares = _trench_pairs(trenches, centres)
+    seen = _seen(lines, trenches, centres, pipe_radius, log_times.size - 1)
     out_of_plane = np.exp(-(pipe_radius**2) / spread) / np.sqrt(math.pi * spread)
     height = 2.0 * trench.depth
     if trench.upright:
-        neighbours = np.exp(-(offsets[:, None] ** 2) / spread)
-        across = out_of_plane * (shares @ neighbours)
+        neighbours = seen.shares * np.exp(-(seen.offsets[:, None] ** 2) / spread)
+        across = out_of_plane * (1.0 + neighbours.sum(axis=0))
         kernel = across * (_row(*size, 0.0) - _row(*size, height))
     else:
         rows = sum(
             (
                 share * _row(*size, float(offset))
-                for offset, share in zip(offsets, shares, strict=True)
+                for offset, share in zip(seen.offsets, seen.shares, strict=True)
             ),
-            start=np.zeros_like(spread),
+            start=_row(*size, 0.0),
         )
         kernel = out_of_plane * -np.expm1(-(height**2) / spread) * rows
     rate = (kernel * step).reshape(-1, _GAUSS_NODES.size).sum(axis=1) / (4.0 * ground.diffusivity)
@@ -337,8 +347,10 @@ def step_response(
     trenches: int = 1,
     centres: float = math.inf,
     longest: float = 1.6e9,
+    *,
+    lines: tuple[Line, ...] = (),
 ) -> StepResponse:
-    """Return how an array of equal parallel trenches answers to a steady draw from time 0.
+    """Return how an array of equal trenches answers to a steady draw from time 0.
 
     Parameters
     ----------
@@ -347,11 +359,14 @@ def step_response(
     trench
         Straight pipes or a slinky.
     trenches
-        Number of parallel trenches, 1 or more.
+        Number of trenches, 1 or more.
     centres
-        Distance between trench centre lines [m].
+        Distance between the centre lines of those that are parallel [m].
     longest
         Last time to tabulate [s]; 1.6e9 s is 50 years.
+    lines
+        Corners of the centre lines of those that have their place [m], which are taken as they lie
+        (:func:`hydraulics.shallow.neighbours.as_they_lie`).
 
     Returns
     -------
@@ -374,14 +389,57 @@ def step_response(
     refuse(
         number_fault("trenches", trenches, "trenches", at_least=1),
         number_fault("longest", longest, "s", above=3600.0),
-        number_fault("centres", centres, "m", above=_width(trench)) if trenches > 1 else None,
+        number_fault("centres", centres, "m", above=width(trench)) if trenches > 1 else None,
     )
     if isinstance(trench, SlinkyTrench):
-        return slinky_coils(ground, trench, trenches, centres, longest)
+        return slinky_coils(ground, trench, trenches, centres, longest, lines=lines)
     log_times = _log_grid(trench.pipe_diameter / 2, ground.diffusivity, longest)
-    return StepResponse(
-        log_times, straight_pipes(ground, trench, trenches, centres, np.exp(log_times))
-    )
+    t = np.exp(log_times)
+    if not lines:
+        return StepResponse(log_times, straight_pipes(ground, trench, trenches, centres, t))
+    _, step = _spread_grid(trench.pipe_diameter / 2, log_times.size - 1)
+    beside = _beside(trench, lines, trenches, centres, log_times.size - 1)
+    rate = (beside * step).reshape(-1, _GAUSS_NODES.size).sum(axis=1)
+    rise = np.append(0.0, np.cumsum(rate)) / (4.0 * math.pi * ground.conductivity)
+    return StepResponse(log_times, straight_pipes(ground, trench, 1, math.inf, t) + rise)
+
+
+@lru_cache(maxsize=16)
+def _seen(
+    lines: tuple[Line, ...], trenches: int, centres: float, pipe_radius: float, steps: int
+) -> Seen:
+    """What a metre of trench sees of others, at the points of :func:`_spread_grid`."""
+    if not lines:
+        return in_rows(trenches, centres)
+    spread, _ = _spread_grid(pipe_radius, steps)
+    return as_they_lie(lines, trenches, centres, np.sqrt(spread))
+
+
+@lru_cache(maxsize=16)
+def _beside(
+    trench: StraightTrench, lines: tuple[Line, ...], trenches: int, centres: float, steps: int
+) -> Floats:
+    """Kernel between a pipe of a trench and all pipes that it sees of others [1/m2].
+
+    At the points of :func:`_spread_grid`; whatever the soil.
+    """
+    spread, _ = _spread_grid(trench.pipe_diameter / 2, steps)
+    seen = _seen(lines, trenches, centres, trench.pipe_diameter / 2, steps)
+    pipes = np.array(trench.pipes)
+    apart = pipes[:, None] - pipes[None]
+    sums = pipes[:, None, 1] + pipes[None, :, 1]
+    pairs = np.stack((apart[..., 0], apart[..., 1] ** 2, sums**2), axis=-1).reshape(-1, 3)
+    kernel = np.zeros_like(spread)
+    for (aside, level, mirrored), count in zip(
+        *np.unique(pairs, axis=0, return_counts=True), strict=True
+    ):
+        across = (seen.offsets[:, None] + aside) ** 2
+        real = np.exp(-np.maximum(across + level, trench.pipe_diameter**2 / 4) / spread)
+        felt = seen.shares * (real - np.exp(-(across + mirrored) / spread))
+        kernel += count * felt.sum(axis=0)
+    kernel /= len(pipes) ** 2 * spread
+    kernel.flags.writeable = False
+    return kernel
 
 
 def surface_energy(diffusivity: float, depth: float, seconds: ArrayLike) -> Floats:
@@ -440,17 +498,7 @@ def _spread_grid(pipe_radius: float, steps: int) -> tuple[Floats, Floats]:
     return spread, spread * np.tile(0.5 * _LOG_STEP * _GAUSS_WEIGHTS, steps)
 
 
-def _trench_pairs(trenches: int, centres: float) -> tuple[Floats, Floats]:
-    """Return the distances between trenches and how many of each an average trench sees."""
-    if trenches == 1:
-        return np.zeros(1), np.ones(1)
-    steps = np.arange(trenches, dtype=float)
-    shares = 2.0 * (trenches - steps) / trenches
-    shares[0] = 1.0
-    return np.asarray(steps * centres), np.asarray(shares)
-
-
-def _width(trench: Trench) -> float:
+def width(trench: Trench) -> float:
     """Return the width that a trench's pipe takes [m]; centres must be more than this."""
     if isinstance(trench, SlinkyTrench):
         return trench.pipe_diameter if trench.upright else trench.coil_diameter

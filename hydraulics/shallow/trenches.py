@@ -43,6 +43,7 @@ from hydraulics.ground.temperature import (
 )
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.shallow.freezing import FUSION, FreezingGround, Pulse, Ring, outside_with_ice
+from hydraulics.shallow.neighbours import Line
 from hydraulics.shallow.response import (
     SlinkyTrench,
     Trench,
@@ -274,6 +275,7 @@ def life_of_trenches(  # noqa: PLR0917 (each is another subject)
     years: int,
     freezing: FreezingGround | None = None,
     warm_brine: Fluid | None = None,
+    lines: tuple[Line, ...] = (),
 ) -> TrenchLife:
     """Return every month of the life from the first month of operation.
 
@@ -294,6 +296,8 @@ def life_of_trenches(  # noqa: PLR0917 (each is another subject)
         What the ground gives by freezing; None: left out, on the safe side.
     warm_brine
         Properties at about the warmest mean, where heat is put back; None: as at the coldest.
+    lines
+        Of the trenches that have their place [m]; none: parallel.
 
     Raises
     ------
@@ -313,7 +317,8 @@ def life_of_trenches(  # noqa: PLR0917 (each is another subject)
         number_fault("years", years, "years", at_least=1),
     )
     under = deepened(trench, surface.screened(ground.conductivity))
-    response = step_response(ground, under, trenches, centres, (12 * years + 1) * MONTH_SECONDS)
+    longest = (12 * years + 1) * MONTH_SECONDS
+    response = step_response(ground, under, trenches, centres, longest, lines=lines)
     months = np.arange(12)[:, None] + np.array([0.0, 0.5, 1.0])
     days = (load.first_month - 1 + months) * _MONTH_DAYS + 1.0
     at_pipe = kusuda_achenbach(

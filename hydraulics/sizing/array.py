@@ -22,7 +22,7 @@ from hydraulics.fluid.mixture import Fluid, Mixture, fluid
 from hydraulics.ground.load_history import History
 from hydraulics.groundworks.excavation import Trench
 from hydraulics.pipework.pipe import STANDARD_COILS
-from hydraulics.plot.plot import TRENCH_SPACING, Plot
+from hydraulics.plot.plot import Plot
 from hydraulics.sizing.alternatives import return_limits, sensitivities
 from hydraulics.sizing.case import Case, Sized
 from hydraulics.sizing.choice import (
@@ -227,14 +227,13 @@ def _recharge(case: Case) -> tuple[str, ...]:
     )
 
 
-def _nearer(case: Case) -> tuple[str, ...]:
-    """Trenches that have their place stand nearer than they are told to."""
-    told = case.plot.spacing or TRENCH_SPACING
-    if not isinstance(case.choice, StraightArray | SlinkyArray) or case.plot.nearest >= told:
+def _placed(case: Case) -> tuple[str, ...]:
+    """How trenches that have their place are taken."""
+    if not isinstance(case.choice, StraightArray | SlinkyArray) or not case.plot.trenches:
         return ()
     return (
-        f"All trenches are taken {case.plot.nearest:.2f} m apart, not {told:g} m: so near lie the "
-        "nearest two of those that have their place on the plot.",
+        "Trenches are taken where they lie on the plot: each feels as much of the others, and of "
+        "itself where it turns back, as lies near, in the mean over all metres of trench.",
     )
 
 
@@ -300,7 +299,7 @@ def _result(case: Case, sized: Sized, slope: float | None) -> ArraySizing:
             *sized.notes,
             *_peak_elsewhere(history, coldest_going),
             *_recharge(case),
-            *_nearer(case),
+            *_placed(case),
         ),
         set_by=sized.set_by,
         nearest=sized.nearest,

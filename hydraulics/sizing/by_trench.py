@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from hydraulics.errors import Fault, InputError
 from hydraulics.ground.pipe_heat import film_and_wall, film_by_temperature
-from hydraulics.shallow.response import SlinkyTrench, Trench, pipe_row
+from hydraulics.plot.plot import TRENCH_SPACING
+from hydraulics.shallow.neighbours import Line, nearest_two
+from hydraulics.shallow.response import SlinkyTrench, Trench, pipe_row, width
 from hydraulics.shallow.trenches import (
     LATENT_NOTES,
     NOTES,
@@ -26,6 +29,7 @@ def fit_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) ->
         )
     else:
         trench = pipe_row(choice.passes, choice.spacing, choice.depth, pipe.outside_diameter)
+    _refuse_over_one_another(case.plot.trenches, width(trench))
 
     found = life_of_trenches(
         case.ground,
@@ -36,7 +40,8 @@ def fit_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) ->
         case.brine,
         temperature_change=case.change,
         trenches=count,
-        centres=case.plot.centres,
+        centres=case.plot.spacing or TRENCH_SPACING,
+        lines=case.plot.trenches,
         years=case.years,
         freezing=case.ground.freezing,
         warm_brine=case.warm_brine,
@@ -72,3 +77,18 @@ def fit_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) ->
         )
 
     return Fit(count, needed, each, sized)
+
+
+def _refuse_over_one_another(lines: tuple[Line, ...], wide: float) -> None:
+    """Places of trenches that are nearer than what lies in each is wide [m]."""
+    if (apart := nearest_two(lines)) > wide:
+        return
+    raise InputError(
+        Fault(
+            "plot.trenches",
+            f"two of them come to {apart:.2f} m from one another, and what lies in each is "
+            f"{wide:.2f} m wide; move them apart",
+            apart,
+            f"more than {wide:.2f} m",
+        )
+    )

@@ -1094,40 +1094,72 @@ def test_what_is_said_of_a_length_names_the_limit_that_sets_it(client: FlaskClie
         assert f"to keep the return at {governs} °C" in said
 
 
-def test_trenches_placed_nearer_than_told_are_sized_as_near(client: FlaskClient) -> None:
-    """The same as telling that distance; those that go on in one line are not beside each other."""
+def test_trenches_that_have_their_place_are_sized_as_they_lie(client: FlaskClient) -> None:
+    """In a row as that row is told; by what is near elsewhere, be it the same trench.
+
+    Hairpins against trenches laid in pairs, and against finite lines of others' reckoning for this
+    heat: 380 m of them for 344 m of trenches 5 m apart.
+    """
 
     def needed(
-        spacing: float, *lines: tuple[float, float, float, float]
+        spacing: float, *lines: tuple[tuple[float, float], ...], loops: int = 4
     ) -> tuple[float, list[str]]:
-        kind = {"trench": {"pipe": "PE100 SDR11 32", "depth_m": 1.2, "passes": 2, "spacing_m": 0.5}}
+        kind = {"trench": {"pipe": "PE100 SDR11 40", "depth_m": 1.2, "passes": 2, "spacing_m": 0.5}}
         placed = [
-            {"loop": f"T{n}", "points": [{"x_m": a, "y_m": b}, {"x_m": c, "y_m": d}]}
-            for n, (a, b, c, d) in enumerate(lines)
+            {"loop": f"T{n}", "points": [{"x_m": x, "y_m": y} for x, y in line]}
+            for n, line in enumerate(lines)
         ]
-        ground = [(0, 0), (120, 0), (120, 60), (0, 60)]
-        plot = {
-            "spacing_m": spacing, "plant_room": {"x_m": 0, "y_m": 30},
-            "boundary": [{"x_m": x, "y_m": y} for x, y in ground],
-        }  # fmt: skip
+        plot = {"spacing_m": spacing, "length_m": 220, "width_m": 220}
         answer = client.post("/v1/sizing", json={
-            "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 25,
-                           "basis": "volume"},
-            "heat": {"output_kw": 6, "seasonal_performance": 4, "temperature_change_k": 3,
-                     "monthly_kwh": [2000, 1700, 1400, 800, 400, 0, 0, 0, 350, 900, 1450,
-                                     1850]},
-            "ground": {"conductivity_w_m_k": 1.5, "heat_capacity_mj_m3_k": 2.4,
-                       "surface": {"mean_c": 10, "swing_k": 8}},
-            "sizing": {"array_kind": kind, "loop_count": 3, "tail_m": 10},
+            "antifreeze": {"kind": "ethanol", "concentration_percent": 25, "basis": "mass"},
+            "heat": {"output_kw": 12, "seasonal_performance": 4, "design_performance": 3.5,
+                     "temperature_change_k": 3,
+                     "monthly_kwh": [3900, 3400, 2800, 1600, 800, 350, 350, 350, 700, 1800,
+                                     2900, 3700]},
+            "ground": {"conductivity_w_m_k": 1.8, "heat_capacity_mj_m3_k": 2.4,
+                       "surface": {"mean_c": 10, "swing_k": 8}, "soil": "silt"},
+            "limits": {"min_from_ground_c": -2},
+            "sizing": {"array_kind": kind, "loop_count": loops, "tail_m": 10},
             "plot": plot | ({"trenches": placed} if placed else {}),
         })  # fmt: skip
         content = answer.get_json(force=True)
         assert answer.status_code == 200, content
         return content["needed_m"], content["notes"]
 
-    near = needed(5, *((10, y, 60, y) for y in (20, 21.5, 30)))
-    assert near[0] == pytest.approx(needed(1.5)[0])
-    assert near[0] > 1.05 * needed(5)[0]
-    assert [each for each in near[1] if "taken 1.50 m apart, not 5 m" in each]
-    ahead = needed(5, (10, 20, 50, 20), (52, 20, 92, 20), (10, 30, 50, 30))
-    assert ahead == needed(5)
+    def row(y: float, start: float = 20) -> tuple[tuple[float, float], ...]:
+        return (start, y), (start + 86, y)
+
+    told, apart = needed(1)[0], needed(5)[0]
+    far = needed(50)[0]
+    in_row = needed(5, *map(row, (20, 21, 22, 23)))
+    assert in_row[0] == pytest.approx(told)
+    assert [each for each in in_row[1] if "taken where they lie on the plot" in each]
+    hairpins = needed(
+        5, *(((20, y), (63, y), (63, y + 1), (20, y + 1)) for y in (20, 60, 100, 140))
+    )[0]
+    pairs = needed(5, row(20), row(21), row(120), row(121))[0]
+    assert hairpins == pytest.approx(pairs, rel=0.005)  # but for the turn of 1 m
+    assert hairpins / apart == pytest.approx(380 / 344, rel=0.01)  # their own ends
+    # One tip 1 m from another's middle, and no other near: nothing like a row at 1 m.
+    tip = needed(5, row(20), ((63, 21), (63, 107)), row(150), row(170))[0]
+    assert far < tip < 1.01 * far
+    # Half of each beside another is half as much as the whole.
+    half = needed(5, row(20), row(21, 63), row(120), row(121, 63))[0]
+    assert half - far == pytest.approx((pairs - far) / 2, rel=0.05)  # the ends of what is beside
+    # Those without a place stand on in a row.
+    assert needed(1, row(20), row(21))[0] == pytest.approx(told)
+
+
+def test_trenches_placed_over_one_another_are_refused(client: FlaskClient) -> None:
+    body = copy.deepcopy(BASE)
+    body["plot"] = {
+        "length_m": 60,
+        "width_m": 60,
+        "trenches": [
+            {"loop": name, "points": [{"x_m": 10, "y_m": y}, {"x_m": 50, "y_m": y}]}
+            for name, y in (("T1", 10), ("T2", 10.8))
+        ],
+    }
+    answer = client.post(PATH, json=body)
+    assert answer.status_code == 422
+    assert "0.80 m from one another" in errors_of(answer)["/plot/trenches"]["detail"]
