@@ -108,6 +108,7 @@ from hydraulics.split.brine import BrineRange
 
 _WIDE_OPEN: Final = 1e3  # m3/h; a valve that takes next to nothing
 _MOST_NAMED: Final = 8  # closed loops named in a finding
+_WHEN_WARMER: Final = "test when the pipe is warmer, since the test is done with water only"
 NO_PUMP: Final = PumpInService()
 _FROM_THE_TOP: Final = frozenset({"mixture", "circuit", "duty", "filling"})
 
@@ -379,8 +380,7 @@ def _pressure_test(
             return None
     at = plan.pipe_temperature
     if at is not None:
-        instead = "test when the pipe is warmer, since the test is done with water only"
-        faults.of(section, lambda: _refuse_frozen("pipe_temperature", at, instead))
+        faults.of(section, lambda: _refuse_frozen("pipe_temperature", at, _WHEN_WARMER))
     series = _series(contents)
     sdr = plan.sdr if plan.sdr is not None or len(series) != 1 else min(series)
     bears = borne(levels, at)

@@ -343,8 +343,8 @@ def header_rules(header: HeaderTrench, *, on_plan: bool = False) -> Iterator[Fin
         if (header.separation or 0.0) > LAYERS_APART * (1.0 + 1e-9):
             yield Finding(
                 "separation_small", "warning",
-                f"The plan lays flow {LAYERS_APART:g} m above return; {header.separation:g} m are"
-                " asked for. Insulate one of them, or leave the rest of it out.",
+                f"The plan lays flow {LAYERS_APART:g} m above return, not {header.separation:g} m"
+                f" as is asked for. Insulate one of them, or ask for {LAYERS_APART:g} m.",
                 COMMON_PRACTICE,
             )  # fmt: skip
         return

@@ -512,7 +512,7 @@ def _what_would_fit(
         top_width=asked.lay.top_width,
     )
     fewest = _fewest(grounds, whole, asked.rules, asked.prices)
-    of_fewest = replace(asked, count=fewest, length=total / fewest)
+    of_fewest = replace(asked, count=fewest, length=_as_long(asked, fewest))
     reached = any(most_on_spines(ground, of_fewest) >= fewest for _, ground in grounds)
     return replace(
         capacity,
@@ -546,13 +546,18 @@ def _centres_that_fit(plot: SitePlot, asked: Asked, given: Given) -> float | Non
     return widest - _halved(fits, -1, most) * CENTRES_STEP
 
 
+def _as_long(asked: Asked, count: int) -> float:
+    """Length of so many trenches that are as long together as those asked for, as told [m]."""
+    return math.ceil(100.0 * asked.count * asked.length / count - 1e-6) / 100.0
+
+
 def _does_not_fit(asked: Asked, capacity: Capacity, beyond: str) -> Finding:
     instead = [f"{capacity.most} of them do" if capacity.most else "none of them does"]
     if capacity.longest:
         instead.append(f"{asked.count} would fit at {capacity.longest:.2f} m")
     if capacity.fewest is not None:
-        each = asked.count * asked.length / capacity.fewest
-        instead.append(f"{capacity.fewest} of {each:.1f} m are as long together and fit")
+        each = _as_long(asked, capacity.fewest)
+        instead.append(f"{capacity.fewest} of {each:.2f} m are as long together and fit")
     if capacity.centres is not None:
         instead.append(f"at centres of {capacity.centres:.2f} m they would fit")
     return Finding(

@@ -19,6 +19,7 @@ from hydraulics.findings import counted, figures, listed
 from hydraulics.layout.circuit import Loop
 from hydraulics.pipework.friction import LARGEST_CURVATURE, friction_number
 from hydraulics.pipework.friction_table import bank_for, friction_per_reynolds
+from hydraulics.pipework.pipe import Pipe
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.drops import (
     branch_flows,
@@ -489,21 +490,26 @@ class _Teller:
         return f"{names} {have} {' and '.join(words)}"
 
     def _leg(self, loops: Index, names: str) -> str:
-        own = int(loops[0])
-        for which in (own, self.apart.typical):
-            loop = self.network.loops[which]
-            main = loop.sections[loop.main_section].pipe
-            other = [each for each in loop.sections if each.pipe.bore != main.bore]
-            if not other:
-                continue
-            by_bore = _summed(
-                (f"{each.pipe.bore * 1e3:.1f} mm bore", each.length) for each in other
-            )
-            each = [f"{length:.0f} m of {bore}" for bore, length in by_bore.items()]
-            name = self.network.names[which]
-            held = f"{name} has {listed(each)} in it, the rest {main.bore * 1e3:.1f} mm"
-            return held if which == own else f"{names} not being so, {held}"
-        return f"the legs of {names} are of other pipe"
+        # Where the loops have no leg of another pipe, the typical one has.
+        legs = [(which, *self._other_pipe(which)) for which in (int(loops[0]), self.apart.typical)]
+        which, other, rest = next(each for each in legs if each[1])
+        held = f"{self.network.names[which]} has {other} in it, the rest {rest}"
+        return held if which == int(loops[0]) else f"{names} not being so, {held}"
+
+    def _other_pipe(self, which: int) -> tuple[str, str]:
+        """Pipe of a loop's legs that is not its main pipe, empty where there is none, and that."""
+        loop = self.network.loops[which]
+        main = loop.sections[loop.main_section].pipe
+        by_bore = any(each.pipe.bore != main.bore for each in loop.sections)
+
+        def size(pipe: Pipe) -> str:
+            return f"{pipe.bore * 1e3:.1f}" if by_bore else figures(pipe.roughness * 1e3, 2)
+
+        lengths = _summed((size(each.pipe), each.length) for each in loop.sections)
+        rest, what = size(main), "bore" if by_bore else "roughness"
+        del lengths[rest]
+        told = [f"{length:.0f} m of {mm} mm {what}" for mm, length in lengths.items()]
+        return listed(told) if told else "", f"{rest} mm"
 
     def _length(self, loops: Index, names: str, one: bool) -> str:
         every = self.network.loops
