@@ -13,7 +13,7 @@ from scipy.spatial import cKDTree
 from hydraulics.plot.asked import LEAST_LANE
 from hydraulics.plot.site import Point, SitePlot
 from hydraulics.plot.site_plan import Mat
-from hydraulics.plot.usable import COARSE, grown
+from hydraulics.plot.usable import COARSE, FINE, grown
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -79,7 +79,10 @@ def lanes_between(
     beside = half + np.clip(apart.min(axis=1), LEAST_LANE, WIDEST_LANE)[:, None] / 2.0
     lane_long = REACH * float((2.0 * beside).max())
     barred, held, corners = _standing(plot, half_width, lane_long / 2.0)
-    discs = [grown(shapely.Point(mat.at), mat.diameter / 2.0 + LEAST_LANE / 2.0) for mat in mats]
+    # Within the circle and less a hair: the least lane that is allowed is one, as places are told.
+    discs = shapely.buffer(
+        shapely.points(at), half[:, 0] + LEAST_LANE / 2.0 - SAME / 10.0, quad_segs=2 * FINE
+    )
     free = pond.difference(shapely.union_all([barred, *discs]))
     blocked = shapely.box(*pond.bounds).buffer(10.0).difference(free)
     blocked = blocked.buffer(-ROUNDING, join_style="mitre")

@@ -205,3 +205,30 @@ def test_water_that_covers_the_plot_or_holds_no_mat_is_told() -> None:
         replace(SHORE, water=((44.0, 10.0), (48.5, 10.0), *small[2:])), replace(lay, count=1)
     )
     assert len(one.tails) == 1
+
+
+@pytest.mark.parametrize("turned", [0.0, 0.35, math.pi / 4.0])
+@pytest.mark.parametrize("diameter", [1.8, 2.4, 3.0])
+def test_tails_find_the_least_lane_that_is_allowed(diameter: float, turned: float) -> None:
+    # 0.4 m is what `PondMats` allows and the docs tell; measured by shapely: no tail but its own
+    # nearer than half of it to a mat's edge, 1 cm for the polygon within the circle.
+    def on(ring: tuple[Point, ...]) -> tuple[Point, ...]:
+        c, s = math.cos(turned), math.sin(turned)
+        return tuple((c * x - s * y, s * x + c * y) for x, y in ring)
+
+    boundary, water = (
+        on(SHORE.boundary),
+        on(((30.0, 10.0), (58.0, 10.0), (58.0, 26.0), (30.0, 26.0))),
+    )
+    plan = set_out(SitePlot(boundary, on(((0.1, 25.0),))[0], (), water), PondMats(9, diameter, 0.4))
+    assert len(plan.tails) == 9
+    assert not [f.code for f in plan.findings if f.severity == "error"]
+    for route in plan.routes:
+        line = shapely.LineString(route.line)
+        for mat in plan.mats if route.loop else ():
+            if mat.loop != route.loop:
+                away = line.distance(shapely.Point(mat.at)) - diameter / 2.0
+                assert away >= 0.2 - 0.01, (route.loop, mat.loop)
+    in_water_by_other_means(plan, 1.0, 0.4)
+    again = set_out(plan.plot, AsDrawn(mats=plan.mats), chambers=plan.chambers)
+    assert again.routes == plan.routes
