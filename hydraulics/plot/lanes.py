@@ -138,11 +138,11 @@ def _standing(
 
     The points are no farther apart than a step [m].
     """
-    near = [k for k in plot.keep_outs if "header" in k.blocks]
-    near = [k for k in near if plot.pond.distance(k.shape) < k.reach + half_width]
+    barring = [k for k in plot.keep_outs if "header" in k.blocks]
+    near = [k for k in barring if plot.pond.distance(k.shape) < k.reach + half_width]
     # Less a hair, since a mat's rim may touch it; a line that has no clearance bars ways too.
     barred = shapely.union_all([grown(k.shape, max(k.reach - SAME, SAME)) for k in near])
-    held = shapely.union_all([grown(k.shape, k.reach + half_width) for k in near])
+    held = shapely.union_all([grown(k.shape, k.reach + half_width) for k in barring])
     around = [grown(k.shape, k.reach * ROUND + SAME, COARSE) for k in near]
     round_them = shapely.segmentize(shapely.GeometryCollection(around), step)
     corners = shapely.get_coordinates(round_them)

@@ -232,3 +232,16 @@ def test_tails_find_the_least_lane_that_is_allowed(diameter: float, turned: floa
     in_water_by_other_means(plan, 1.0, 0.4)
     again = set_out(plan.plot, AsDrawn(mats=plan.mats), chambers=plan.chambers)
     assert again.routes == plan.routes
+
+
+@pytest.mark.parametrize("off", [10.0, 1.0, 0.8])
+def test_tails_come_ashore_past_the_end_of_a_cable_by_the_bank_or_not_at_all(off: float) -> None:
+    # Blocks headers, so that none crosses it, wherever it lies: by its end there is a way, round a
+    # cable from boundary to boundary none.
+    x = 44.0 - off
+    for line, codes in (((x, 0.0), (x, 18.0)), []), (((x, 0.0), (x, 50.0)), ["no_way"]):
+        cable = KeepOut("cable", 0.5, line=line)
+        plan = set_out(replace(SHORE, keep_outs=(cable,)), PondMats(4, 2.4))
+        assert [f.code for f in plan.findings if f.severity != "info"] == codes
+        for each in plan.stretches:
+            assert shapely.LineString(each.line).distance(cable.shape) >= 0.5 + 0.25 - 1e-3
