@@ -223,7 +223,8 @@ def test_what_a_step_begins_with_is_the_jobs_only_when_used(open_bench: Open) ->
     assert made["trench"] == {"width_m": 1.2, "depth_m": 1.2}  # as the form showed it
     tick = open_step(page, "report").get_by_label("Digging, spoil, pipe to order")
     tick.uncheck()
-    assert job_file(page) == job
+    ground = {"soil": "clay", "moisture": "usual"}  # which the form showed beside it
+    assert job_file(page) == {**job, "ground": ground}
     tick.check()
     assert job_file(page)["groundworks"] == made
 

@@ -14,6 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pytest
 from pypdf import PdfReader
 
 from tests.browser.conftest import (
@@ -121,6 +122,53 @@ def test_a_house_goes_from_the_load_to_the_document_in_twelve_interactions(
     text = re.sub(r"\s+", " ", " ".join(sheet.extract_text() for sheet in document.pages))
     for words in ("Sorrel Lodge", "Size of the array", "EN 805"):
         assert words in text
+
+
+_VALUES = """step => [...step.querySelectorAll("input.number")]
+    .filter(box => box.value !== "")
+    .map(box => [box.dataset.pointer, Number(box.value)])"""
+
+
+@pytest.mark.parametrize(
+    ("touched", "to"),
+    [
+        ("Kind of array", "Boreholes"),
+        ("Kind of array", "Straight pipe in trenches"),
+        ("Depth of the coils m", "1.5"),
+        ("Tail to the manifold, one way m", "9"),
+        ("Surface, mean °C", "9.8"),
+        ("Coldest return °C", "-1"),
+        ("Equal loops", "6"),
+    ],
+)
+def test_whatever_box_is_touched_first_all_that_the_boxes_show_is_in_the_job(
+    open_bench: Open, touched: str, to: str
+) -> None:
+    page = open_bench()
+    page.get_by_role("button", name="a heat load", exact=True).click()
+    step = open_step(page, "sizing")
+    step.locator("details.more").evaluate_all("all => all.forEach(each => each.open = true)")
+    box = step.get_by_label(touched, exact=True)
+    if box.evaluate("box => box.tagName") == "SELECT":
+        box.select_option(label=to)
+    else:
+        box.fill(to)
+    shown = dict(step.evaluate(_VALUES))
+    assert shown["/heat/hot_water_kwh"] == 3000  # the invented house's
+    page.reload()  # the tab keeps the job as it was left
+    settled(page)
+    answered = ask(page, "sizing")
+    assert answered.locator(".problem").count() == 0, answered.text_content()
+    assert shown.items() <= dict(step.evaluate(_VALUES)).items()
+    job = job_file(page)
+    for pointer, value in shown.items():
+        assert _at(job, pointer) == value, pointer
+
+
+def _at(job: Any, pointer: str) -> Any:
+    for part in pointer.split("/")[1:]:
+        job = job[int(part) if isinstance(job, list) else part]
+    return job
 
 
 def test_pumps_of_ones_own_are_judged_and_not_taken_for_invented_ones(open_bench: Open) -> None:

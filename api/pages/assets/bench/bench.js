@@ -10,8 +10,8 @@ import { showAnswer, showJudged, showNothing, showPictures, showProblem } from "
 import { abandon, attempt, download, faultOfText, getJson, keep, kept, post, saveJob, solve } from "./service.js";
 import { showSite, startSite } from "./site.js";
 import {
-  beginnings, changed, drawFor, drawSteps, faultsOfSteps, findingsOfSteps, forgetAnswers, isAsked, mayBegin,
-  mendSteps, mended, openStepOf, showAgain, startSteps, toldBySteps,
+  beginnings, beginsWith, changed, drawFor, drawSteps, faultsOfSteps, findingsOfSteps, forgetAnswers, isAsked,
+  mayBegin, mendSteps, mended, openStepOf, showAgain, startSteps, toldBySteps,
 } from "./steps.js";
 import { DROPS, FLOWS, chooseUnit, units } from "./units.js";
 import { showVariants, startVariants } from "./variants.js";
@@ -79,7 +79,7 @@ function edit(pointer, value, event) {
 
 function put(pointer, value) {
   if (value === undefined) delete begun[pointer];
-  begin(Object.keys(begun).filter((place) => pointer.startsWith(`${place}/`)));
+  begin([`/${partsOf(pointer)[0]}`, ...Object.keys(begun).filter((place) => pointer.startsWith(`${place}/`))]);
   write(pointer, value);
 }
 
@@ -98,9 +98,10 @@ function write(pointer, value, job = state.job) {
   else into[last] = value;
 }
 
-/** Put what a step begins with into a job, where it has none. */
+/** Put what a step begins with into a job, where it has none: with a step's own part all of it, since
+ * nothing begins once that part is in the job, and what a box shows is in the job that is asked about. */
 function begin(places, job = state.job) {
-  const missing = places.filter((place) => isOpen(place, job));
+  const missing = [...new Set(places.flatMap((place) => [...beginsWith(place), place]))].filter((place) => isOpen(place, job));
   for (const place of missing) write(place, structuredClone(begun[place]), job);
   return missing.length > 0;
 }

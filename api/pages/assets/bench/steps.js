@@ -4,7 +4,7 @@
 import { button, byId, el, percent, say } from "./dom.js";
 import { dig } from "./dig.js";
 import { even } from "./even.js";
-import { fieldsAt, forget, refreshHints } from "./fields.js";
+import { fieldsAt, forget, redrawAt, refreshHints } from "./fields.js";
 import { fill } from "./fill.js";
 import { CHAPTERS, handOver } from "./handover.js";
 import { load } from "./load.js";
@@ -31,6 +31,10 @@ const UNASKED = { answer: null, more: null, problem: null, faults: [], asked: ""
 
 /** What the steps begin with, place by place. */
 export const beginnings = () => Object.assign({}, ...STEPS.map((step) => step.begins()));
+
+/** The places that a step begins with its part of the job; none for a place that is no step's part. */
+export const beginsWith = (place) =>
+  STEPS.filter(({ key }) => `/${key}` === place).flatMap((step) => Object.keys(step.begins()));
 
 /** Whether a place may be begun where the job lacks it: only while its step has not been. */
 export const mayBegin = (place, job) =>
@@ -429,6 +433,7 @@ function chapter(key, isIn, event) {
     const aside = page.job()[key];
     page.edit(`/${key}`, undefined, event);
     page.beginWith(`/${key}`, aside); // it goes on from what it was
+    beginsWith(`/${key}`).forEach(redrawAt); // what the job lacks begins anew
   }
   changed();
 }
