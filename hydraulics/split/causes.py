@@ -2,13 +2,13 @@
 
 Each loop's path is held against that of a typical loop at the flows that are wanted, and the
 difference is taken apart so that its parts add up to it: flows that are asked for unlike, another
-pipe (bore, roughness, tubes in parallel), legs of another pipe, length, what coils take more than
-straight pipe, fittings and valves, runs, headers.
+pipe (bore, roughness, tubes in parallel), legs of another pipe, depth of boreholes, other length,
+what coils take more than straight pipe, fittings and valves, runs, headers.
 """
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Iterator
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal, TypeVar
 
@@ -33,9 +33,9 @@ from hydraulics.split.state import Drops, sums
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
-Part = Literal["flow", "pipe", "leg", "length", "coil", "fittings", "runs", "headers"]
+Part = Literal["flow", "pipe", "leg", "depth", "length", "coil", "fittings", "runs", "headers"]
 PARTS: Final[tuple[Part, ...]] = (
-    "flow", "pipe", "leg", "length", "coil", "fittings", "runs", "headers"
+    "flow", "pipe", "leg", "depth", "length", "coil", "fittings", "runs", "headers"
 )  # fmt: skip
 
 _WORTH_A_WORD: Final = 0.02  # of the mean path's drop: less than this is not called a cause
@@ -235,10 +235,10 @@ def take_apart(network: Network, target_flow: Array, drops: Drops, parts: PathPa
     if float(np.ptp(target_flow)) > 1e-12 * flow:
         even = branch_flows(network, np.full_like(target_flow, flow))
         alike = drops_at(network, even, float(target_flow.sum()))
-    pipe, leg, length, coil = _loop_pipe(network, alike, typical, flow)
+    pipe, leg, depth, length, coil = _loop_pipe(network, alike, typical, flow)
     more: dict[Part, Array] = {
         "flow": parts.loops - (parts.loops if alike is drops else pipe_drops(network, alike)),
-        "pipe": pipe, "leg": leg, "length": length, "coil": coil,
+        "pipe": pipe, "leg": leg, "depth": depth, "length": length, "coil": coil,
         "fittings": parts.fittings, "runs": parts.runs, "headers": parts.headers,
     }  # fmt: skip
     return TakenApart(
@@ -272,11 +272,12 @@ def _typical(network: Network, path: Array) -> int:
 
 def _loop_pipe(
     network: Network, drops: Drops, typical: int, flow: float
-) -> tuple[Array, Array, Array, Array]:
-    """What loops take by their kind of pipe, legs of another, their length and coils [Pa].
+) -> tuple[Array, Array, Array, Array, Array]:
+    """What loops take by kind of pipe, legs of another, depth, other length and coils [Pa].
 
     All at one flow. The kind of pipe, and legs of another, are what changes where each loop's own
-    pipe is exchanged for the typical loop's; length and coils are then of that pipe.
+    pipe is exchanged for the typical loop's; length and coils are then of that pipe. Depth is
+    taken as the typical loop's where one of the two has no borehole: all of them is length then.
     """
     loop, size = network.loop_of, len(network.loops)
     from_main = [_own_section(each) - each.main_section for each in network.loops]
@@ -312,12 +313,49 @@ def _loop_pipe(
         return sums(loop, values, size)
 
     other = taken - like
+    every = by_loop(stretched)
+    depth = np.zeros(size)
+    if _depth(network.loops[typical]):
+        depth = by_loop(stretched * _hung(network.loops))
+        depth[~_bored(network.loops)] = depth[typical]
     return (
         by_loop(np.where(own, other, 0.0)),
         by_loop(np.where(own, 0.0, other)),
-        by_loop(stretched),
+        depth,
+        every - depth,
         by_loop(like - stretched),
     )
+
+
+def _depth(loop: Loop) -> float:
+    """Depth of a loop's boreholes together [m]."""
+    return sum(leg.borehole.depth for leg in loop.legs if leg.borehole is not None)
+
+
+def _bored(loops: Sequence[Loop]) -> NDArray[np.bool_]:
+    """Which loops have a borehole."""
+    return np.asarray([_depth(each) > 0.0 for each in loops])
+
+
+def _hung(loops: Sequence[Loop]) -> Array:
+    """What part of every section of every loop hangs in boreholes [-]."""
+    known: dict[int, list[float]] = {}
+    for loop in loops:
+        if id(loop) in known:
+            continue
+        hung = _summed(
+            ((id(each.pipe), each.parallel), each.length)
+            for leg in loop.legs
+            if leg.borehole is not None
+            for each in leg.sections(loop.pipe)
+        )
+        known[id(loop)] = [
+            0.0
+            if each.curvature or each.heaped
+            else hung.get((id(each.pipe), each.parallel), 0.0) / max(each.length, 1e-9)
+            for each in loop.sections
+        ]
+    return np.asarray([part for loop in loops for part in known[id(loop)]])
 
 
 # --------------------------------------------------------------------------------- causes
@@ -346,7 +384,7 @@ def causes_of(
     for part in PARTS:
         more = apart.more[part]
         agrees = (more * off > 0.0) & (np.abs(more) > worth) & (np.abs(off) > worth)
-        for loops in _groups(part, more, agrees, network):
+        for loops in _groups(part, more, agrees, network, apart.typical):
             ends = np.append(more[loops], 0.0)
             weight = float(ends.max() - ends.min())
             high = bool(more[loops[0]] > 0.0)
@@ -356,7 +394,7 @@ def causes_of(
 
 
 def _groups(
-    part: Part, more: Array, agrees: NDArray[np.bool_], network: Network
+    part: Part, more: Array, agrees: NDArray[np.bool_], network: Network, typical: int
 ) -> Iterator[Index]:
     """Loops that are moved alike by one part, the one that is moved most first."""
 
@@ -368,16 +406,21 @@ def _groups(
             yield strongest_first(np.flatnonzero(agrees))
         return
     for sign in (1.0, -1.0):
-        which = np.flatnonzero(agrees & (more * sign > 0.0))
-        if part != "pipe":
-            if which.size:
-                yield strongest_first(which)
-            continue
-        kinds: dict[tuple[float, float, float], list[int]] = {}
-        for each in which.tolist():
-            kinds.setdefault(_kind(network, each), []).append(each)
+        kinds: dict[Hashable, list[int]] = {}
+        for each in np.flatnonzero(agrees & (more * sign > 0.0)).tolist():
+            kind: Hashable = None
+            if part == "pipe":
+                kind = _kind(network, each)
+            elif part == "length":
+                kind = _are_bored(network, each, typical)
+            kinds.setdefault(kind, []).append(each)
         for same in kinds.values():
             yield strongest_first(np.asarray(same, dtype=np.intp))
+
+
+def _are_bored(network: Network, loop: int, typical: int) -> bool:
+    """Whether both have boreholes: what differs besides their depth is tails."""
+    return all(_depth(network.loops[each]) for each in (loop, typical))
 
 
 def _own_section(loop: Loop) -> int:
@@ -428,6 +471,8 @@ class _Teller:
             words = self._pipe(loops, names, one)
         elif part == "leg":
             words = self._leg(loops, names)
+        elif part == "depth":
+            words = self._depth(loops, names)
         elif part == "length":
             words = self._length(loops, names, one)
         else:
@@ -449,7 +494,10 @@ class _Teller:
             more = float(self.apart.more[part][loop])
             if more * off < 0.0 and abs(more) > self.worth:
                 less = "less" if more < 0.0 else "more"
-                words.append(f"{_OF_LOOP[part]} {abs(more) / 1e3:.1f} kPa {less}")
+                of = _OF_LOOP[part]
+                if part == "length" and _are_bored(self.network, loop, self.apart.typical):
+                    of = "tails take"
+                words.append(f"{of} {abs(more) / 1e3:.1f} kPa {less}")
         if not words:
             return ""
         return f"; against it {self.network.names[loop]}'s {' and its '.join(words)}"
@@ -511,29 +559,35 @@ class _Teller:
         told = [f"{length:.0f} m of {mm} mm {what}" for mm, length in lengths.items()]
         return listed(told) if told else "", f"{rest} mm"
 
-    def _length(self, loops: Index, names: str, one: bool) -> str:
+    def _depth(self, loops: Index, names: str) -> str:
         every = self.network.loops
-        own, rest = self.apart.more["length"], np.arange(len(every))
-        longer = own[loops[0]] > 0.0
         deep = np.asarray([_depth(each) for each in every])
-        typical = self.apart.typical
-        if np.abs(deep[loops] - deep[typical]).max() > 0.01 * deep.max():
-            words = "deeper" if longer else "less deep"
-            holes = "the borehole" if one else "the boreholes"
-            be = "is" if one else "are"
-            return (
-                f"{holes} of {names} {be} {_span(np.abs(deep[loops] - deep[typical]))} m {words} "
-                f"({_range(deep[loops])} against {deep[typical]:.0f} m)"
-            )
+        by = deep[loops] - deep[self.apart.typical]
+        holes = [sum(leg.borehole is not None for leg in every[each].legs) for each in loops]
+        one = holes == [1]
+        together = " together" if max(holes) > 1 else ""
+        return (
+            f"the borehole{'' if one else 's'} of {names}{together} {'is' if one else 'are'} "
+            f"{_span(np.abs(by))} m {'deeper' if by[0] > 0.0 else 'less deep'} "
+            f"({_range(deep[loops])} against {deep[self.apart.typical]:.0f} m)"
+        )
+
+    def _length(self, loops: Index, names: str, one: bool) -> str:
+        every, typical = self.network.loops, self.apart.typical
         length = np.asarray([each.length for each in every])
+        bored = _are_bored(self.network, int(loops[0]), typical)
+        if bored:
+            length = length - 2.0 * np.asarray([_depth(each) for each in every])
+        by = length[loops] - length[typical]
         coils = np.asarray([each.coiled_length for each in every])
-        tails = float(np.ptp(coils)) < 0.01 * float(coils.max())
-        others = np.delete(rest, loops)
-        alike = float(np.ptp(length[others])) <= 0.01 * float(length.max())
+        tails = not bored and float(np.ptp(coils)) < 0.01 * float(coils.max())
+        others = np.delete(length, loops)
+        alike = float(np.ptp(others)) <= 0.01 * float(length.max())
         against = "the rest" if alike else "the typical loop"
+        who = f"the tails of {names} are" if bored else f"{names} {'is' if one else 'are'}"
         told = (
-            f"{names} {'is' if one else 'are'} {_span(np.abs(length[loops] - length[typical]))} m "
-            f"{'longer' if longer else 'shorter'} than {against} "
+            f"{who} {_span(np.abs(by))} m {'longer' if by[0] > 0.0 else 'shorter'} than "
+            f"{'those of ' if bored else ''}{against} "
             f"({_range(length[loops])} against {length[typical]:.0f} m)"
         )
         return told + (", the coils alike, the straight pipe (tails) not" if tails else "")
@@ -635,15 +689,10 @@ class _Teller:
 
 _OF_LOOP: Final[dict[Part, str]] = {
     "flow": "flow asked for takes", "pipe": "other pipe takes",
-    "leg": "legs of other pipe take", "length": "length takes", "coil": "coils take",
+    "leg": "legs of other pipe take", "depth": "depth takes", "length": "length takes",
+    "coil": "coils take",
     "fittings": "fittings and valves take", "runs": "runs take", "headers": "headers take",
 }  # fmt: skip
-
-
-def _depth(loop: Loop) -> float:
-    """Depth of a loop's boreholes together [m]."""
-    holes = [leg.borehole for leg in loop.legs]
-    return sum((hole.depth for hole in holes if hole is not None), 0.0)
 
 
 def _span(by: Array) -> str:

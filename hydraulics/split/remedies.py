@@ -139,13 +139,6 @@ def _spare(case: _Case, part: Part) -> Iterator[list[Remedy]]:
     yield [Remedy(text, replace(network, laminar=longer))]
 
 
-def _for_length(case: _Case) -> Iterator[list[Remedy]]:
-    loops = case.network.loops
-    depths = {sum(leg.borehole.depth for leg in each.legs if leg.borehole) for each in loops}
-    if depths == {0.0}:
-        yield from _spare(case, "length")
-
-
 def _for_coils(case: _Case) -> Iterator[list[Remedy]]:
     pattern = case.loop(case.cause.typical)
     coils = [leg for leg in pattern.legs if _is_coil(leg)]
@@ -373,7 +366,7 @@ _MAKERS: Final[dict[str, Callable[[_Case], Iterator[list[Remedy]]]]] = {
     "flow": lambda case: _spare(case, "flow"),
     "pipe": _for_pipe,
     "leg": _for_leg,
-    "length": _for_length,
+    "length": lambda case: _spare(case, "length"),
     "coil": _for_coils,
     "fittings": _for_fittings,
     "runs": _for_runs,

@@ -265,6 +265,64 @@ def test_unequal_boreholes_are_not_advised_to_coil_tails() -> None:
     assert found.remedies == ("fit regulating valves",)
 
 
+def test_depth_and_tails_of_a_borehole_are_told_each_by_itself() -> None:
+    def bored(name: str, depth: float, tail: float, tubes: int = 1) -> Loop:
+        return Loop(name, P40, (Straight(tail), BoreholeU(depth, tubes), Straight(tail)))
+
+    def told(*others: Loop, tubes: int = 1, tail: float = 5.0) -> tuple[str, ...]:
+        alike = Branch(bored("B", 100.0, tail, tubes), count=3)
+        return judged(manifold(alike, *others)).causes
+
+    def kpa(text: str) -> float:
+        found = re.search(r"([\d.]+) kPa", text)
+        assert found is not None
+        return float(found[1])
+
+    # The drop of straight pipe is as its length (Darcy-Weisbach): 0.1 kPa is the rounding.
+    longer, deeper = told(bored("X", 110.0, 30.0))
+    assert longer.startswith("the tails of X are 50 m longer than those of the rest (60 m against")
+    assert deeper.startswith("the borehole of X is 10 m deeper (110 m against 100 m): ")
+    per_metre = kpa(longer) / 50.0
+    assert kpa(deeper) == pytest.approx(20.0 * per_metre, abs=0.1)
+    (one,) = told(bored("X", 85.0, 40.0))
+    assert one.startswith("the tails of X are 70 m longer than those of the rest (80 m against 10")
+    longer, less = one.split("; against it X's depth takes ")
+    assert kpa(longer) == pytest.approx(70.0 * per_metre, abs=0.1)
+    assert kpa(less) == pytest.approx(30.0 * per_metre, abs=0.1)
+    assert less.endswith("kPa less")
+    assert sorted(
+        each.partition(" (")[0] for each in told(bored("X", 100.0, 25.0), bored("Y", 120.0, 5.0))
+    ) == [
+        "the borehole of Y is 20 m deeper",
+        "the tails of X are 40 m longer than those of the rest",
+    ]
+    (one,) = told(bored("X", 60.0, 5.0))
+    assert one.startswith("the borehole of X is 40 m less deep (60 m against 100 m): ")
+    # Of a double U-tube each tube has half the flow, a tail all of it.
+    (one,) = told(bored("X", 80.0, 40.0, 2), tubes=2, tail=0.0)
+    assert one.startswith("the tails of X are 80 m longer than those of the rest (80 m against 0 m")
+    longer, less = one.split("; against it X's depth takes ")
+    assert kpa(longer) == pytest.approx(80.0 * per_metre, abs=0.1)
+    assert 0.0 < kpa(less) < 20.0 * per_metre
+
+
+def test_a_loop_without_a_borehole_is_told_by_its_whole_length() -> None:
+    bores, trenches = (Branch(borehole("s", 60.0), count=n) for n in (3, 1)), (1, 3)
+    for bore, count in zip(bores, trenches, strict=True):
+        (cause,) = judged(manifold(bore, Branch(loop("t", 190.0), count=count))).causes
+        assert "borehole" not in cause
+        who = "t is 60 m longer than the rest (190 m against 130 m)"
+        if count == 3:
+            who = "s is 60 m shorter than the rest (130 m against 190 m)"
+        assert cause.startswith(who)
+
+
+def test_tails_of_boreholes_are_evened_with_spare_pipe_and_depth_is_not() -> None:
+    tails = Loop("d", P32, (Straight(40.0), BoreholeU(100.0), Straight(5.0)))
+    found = judged(manifold(Branch(borehole("s"), count=4), tails))
+    assert found.remedies[0] == "coil spare pipe into the loops other than d (never cut a long one)"
+
+
 def test_causes_that_oppose_each_other_are_told_and_no_remedy_undoes_what_helps() -> None:
     # Half as long, in the next smaller bore: in the bore of the others it would be farther off.
     found = judged(manifold(four(), loop("b", 100.0, P25)))
