@@ -6,7 +6,7 @@ the loop nearer.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
@@ -19,15 +19,16 @@ from hydraulics.findings import figures, listed
 from hydraulics.layout.circuit import Branch, Circuit, Loop
 from hydraulics.layout.edit import edited, in_reverse_return, sized
 from hydraulics.layout.legs import Leg
-from hydraulics.layout.walk import Place
+from hydraulics.layout.walk import Place, flowing
 from hydraulics.pipework.fittings import NO_LOSS, Loss, kv_from_loss
 from hydraulics.pipework.pipe import Pipe
-from hydraulics.split.assembly import Network
-from hydraulics.split.causes import Cause, Part, TakenApart
+from hydraulics.split.assembly import IN_LOOP, Network
+from hydraulics.split.causes import Cause, Part, TakenApart, chain_of
 
 Array = NDArray[np.float64]
 _NAMED: Final = 4  # loops at most that are named by what they are not
 _SIZES: Final = 3  # steps up that are tried
+_WRITTEN: Final = 12  # names that are written out: who is to act on them has to know which
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +66,10 @@ def remedies_for(
         yield from made(_Case(cause, circuit, network, taken))
 
 
+def _all_of(names: list[str]) -> str:
+    return listed(names, _WRITTEN)
+
+
 @dataclass(frozen=True, slots=True)
 class _Case:
     cause: Cause
@@ -74,22 +79,43 @@ class _Case:
 
     @property
     def names(self) -> str:
-        return self.named(self.cause.loops)
+        """All loops that :meth:`with_loops` changes: equal branches are changed alike."""
+        return self.named(self.places(self.cause.loops))
 
-    def named(self, loops: tuple[int, ...]) -> str:
-        return listed([self.network.names[i] for i in sorted(loops)])
+    def named(self, places: Iterable[Place]) -> str:
+        """What hangs at some places: a circuit by its name where it has one, loops by theirs."""
+        called: dict[Place, list[str]] = {
+            each.place: [each.name + (f" (all {each.count})" if each.count > 1 else "")]
+            for each in flowing(self.circuit)
+            if each.loop is None and each.branch.item.name
+        }
+        circuits = frozenset(called)
+        for name, at in zip(self.network.names, self.network.places, strict=True):
+            for depth in range(1, len(at) + 1):
+                if at[:depth] not in circuits:
+                    called.setdefault(at[:depth], []).append(name)
+        return _all_of([name for place in sorted(places) for name in called[place]])
 
     @property
     def apart(self) -> tuple[tuple[int, ...], int]:
         """The loops of which more is taken, and one of those of which less is."""
         if self.cause.more:
             return self.cause.loops, self.cause.typical
-        others = frozenset(self.cause.loops)
-        count = len(self.network.loops)
-        return tuple(i for i in range(count) if i not in others), self.cause.loops[0]
+        return tuple(range(len(self.network.loops))), self.cause.loops[0]
 
     def places(self, loops: tuple[int, ...]) -> frozenset[Place]:
         return frozenset(self.network.places[i] for i in loops)
+
+    def way(self, loop: int) -> list[tuple[Place, Branch, int]]:
+        """Branches on the way to a loop, with their rows, the outermost circuit's first."""
+        found = []
+        here, whole = self.circuit, self.network.places[loop]
+        for depth, row in enumerate(chain_of(self.network, loop)):
+            branch = here.branches[whole[depth]]
+            found.append((whole[: depth + 1], branch, row))
+            if isinstance(branch.item, Circuit):
+                here = branch.item
+        return found
 
     def loop(self, number: int) -> Loop:
         return self.network.loops[number]
@@ -124,14 +150,16 @@ def _spare(case: _Case, part: Part) -> Iterator[list[Remedy]]:
     if case.cause.more:
         wanted = float(more[list(case.cause.loops)].max())
         short = more < wanted - 1e-9 * abs(wanted)
-        few = len(case.cause.loops) <= _NAMED
-        which = f"loops other than {case.names}" if few else "loops that get too much"
+        kept = [network.names[i] for i in np.flatnonzero(~short).tolist()]
+        few = len(kept) <= _NAMED
+        which = f"loops other than {_all_of(kept)}" if few else "loops that get too much"
         text = f"coil spare pipe into the {which} (never cut a long one)"
     else:
         wanted = 0.0
         short = np.zeros(len(network.loops), dtype=np.bool_)
         short[list(case.cause.loops)] = True
-        text = f"coil spare pipe into {case.names} (never cut a long one)"
+        names = _all_of([network.names[i] for i in sorted(case.cause.loops)])
+        text = f"coil spare pipe into {names} (never cut a long one)"
     main = network.main
     drop = apart.drops.element_drop[main]
     longer = network.laminar.copy()
@@ -152,7 +180,9 @@ def _for_coils(case: _Case) -> Iterator[list[Remedy]]:
 
     counts = {sum(map(_is_coil, case.loop(i).legs)) for i in case.cause.loops}
     if coils and counts == {len(coils)}:
-        text = f"coil {case.names} as {case.network.names[case.cause.typical]}"
+        coiled = all(leg.bend_name == "coil_diameter" for leg in coils)
+        typical = case.network.names[case.cause.typical]
+        text = f"{'coil' if coiled else 'lay'} {case.names} as {typical}"
         yield _tried(text, lambda: case.with_loops(as_the_others, case.cause.loops))
     yield from _spare(case, "coil")
 
@@ -178,7 +208,8 @@ def _in(loop: Loop, old: Pipe, new: Pipe) -> Loop:
     """A loop with one of its pipes exchanged."""
 
     def changed(pipe: Pipe | None) -> Pipe | None:
-        return new if pipe == old else pipe
+        same = pipe is not None and (pipe.bore, pipe.roughness) == (old.bore, old.roughness)
+        return new if same else pipe
 
     legs = tuple(replace(leg, pipe=changed(leg.pipe)) for leg in loop.legs)
     return replace(loop, pipe=changed(loop.pipe) or loop.pipe, legs=legs)
@@ -199,18 +230,6 @@ def _for_leg(case: _Case) -> Iterator[list[Remedy]]:
 # ---------------------------------------------------------------------------- on the way
 
 
-def _way(circuit: Circuit, place: Place) -> list[tuple[Place, Branch]]:
-    """Branches on the way to a place, the outermost circuit's first."""
-    found = []
-    here = circuit
-    for depth, number in enumerate(place):
-        branch = here.branches[number]
-        found.append((place[: depth + 1], branch))
-        if isinstance(branch.item, Circuit):
-            here = branch.item
-    return found
-
-
 def _lost(branch: Branch) -> Loss:
     """All fittings of a branch: its own, those of its runs and of its loop."""
     loss = branch.fittings
@@ -220,43 +239,69 @@ def _lost(branch: Branch) -> Loss:
 
 
 def _for_fittings(case: _Case) -> Iterator[list[Remedy]]:
-    network = case.network
+    """Valves and fittings as those of a loop with less; those that take less too, if need be."""
+    network, flow = case.network, case.taken.drops.flow
     heavy, light = case.apart
-    typical = _way(case.circuit, network.places[light])
-    less: dict[Place, Loss] = {}
-    for number in heavy:
-        own = _way(case.circuit, network.places[number])
-        for (place, branch), (_, pattern) in zip(own, typical, strict=False):
-            if _lost(branch).square > _lost(pattern).square * (1.0 + 1e-9):
-                less[place] = _lost(pattern)
-    if not less:
-        return
+    brine = network.fluids[IN_LOOP]
 
-    def opened(branch: Branch, place: Place) -> Branch:
-        if place not in less:
+    def drop(loss: Loss, row: int) -> float:
+        volume = flow[row] / brine.density
+        square = brine.density * loss.square * volume**2
+        return float(square + brine.viscosity * loss.linear * volume)
+
+    typical = case.way(light)
+    like: dict[Place, tuple[Place, Loss]] = {}
+    more: set[Place] = set()
+    for number in heavy:
+        own = zip(case.way(number), typical, strict=False)
+        for (place, branch, row), (at, pattern, there) in own:
+            taken, wanted = drop(_lost(branch), row), drop(_lost(pattern), there)
+            if abs(taken - wanted) <= 1e-9 * max(taken, wanted) or not taken:
+                continue
+            by, loss = float(flow[there] / flow[row]), _lost(pattern)
+            like[place] = at, Loss(loss.square * by**2, loss.linear * by)
+            if taken > wanted:
+                more.add(place)
+    yield [
+        _as_light(case, light, {place: like[place] for place in which}, word)
+        for word, which in (("open", more), ("set", like))
+        if more and (word == "open" or len(like) > len(more))
+    ]
+
+
+def _as_light(case: _Case, light: int, like: dict[Place, tuple[Place, Loss]], word: str) -> Remedy:
+    """Branches with the fittings that another has, by its place."""
+
+    def changed(branch: Branch, place: Place) -> Branch:
+        if place not in like:
             return branch
         item = branch.item
         if isinstance(item, Loop):
             item = replace(item, legs=tuple(replace(leg, fittings=NO_LOSS) for leg in item.legs))
         runs = tuple(replace(run, fittings=NO_LOSS) for run in branch.runs)
-        return replace(branch, item=item, runs=runs, fittings=less[place])
+        return replace(branch, item=item, runs=runs, fittings=like[place][1])
 
-    text = f"open or exchange the valve or fitting on the way to {case.named(heavy)}"
-    if left := {loss for loss in less.values() if loss.square}:
-        text += f", so that it takes what that on the way to {network.names[light]} takes"
-        if len(less) == len(left) == 1 and not any(loss.linear for loss in left):
-            text += f", Kv {figures(kv_from_loss(*left), 4)} m³/h"
-    yield _tried(text, lambda: edited(case.circuit, opened))
+    text = f"{word} or exchange the valve or fitting on the way to {case.named(like)}"
+    if left := [(at, loss) for at, loss in like.values() if loss.square or loss.linear]:
+        at = {at for at, _ in left}
+        loop = next(iter(at)) == case.network.places[light] if len(at) == 1 else True
+        name = case.network.names[light] if loop else case.named(at)
+        each = "it takes" if len(like) == 1 else "each takes"
+        text += f", so that {each} what that on the way to {name} takes"
+        kvs = {figures(kv_from_loss(loss), 4) for _, loss in left if loss.square}
+        if len(left) == len(like) and len(kvs) == 1 and not any(loss.linear for _, loss in left):
+            text += f", Kv {kvs.pop()} m³/h"
+    return Remedy(text, edited(case.circuit, changed))
 
 
 def _for_runs(case: _Case) -> Iterator[list[Remedy]]:
-    network = case.network
     heavy, light = case.apart
-    shared = {place for place, _ in _way(case.circuit, network.places[light])}
+    more = case.taken.more["runs"]
+    shared = {place for place, _, _ in case.way(light)}
     laid: dict[Place, tuple[Pipe, ...]] = {}
     for number in heavy:
-        for place, branch in _way(case.circuit, network.places[number]):
-            if place not in shared and branch.runs:
+        for place, branch, _ in case.way(number):
+            if place not in shared and branch.runs and more[number] > more[light]:
                 laid[place] = tuple(run.pipe for run in branch.runs)
     if not laid:
         return
@@ -275,7 +320,7 @@ def _for_runs(case: _Case) -> Iterator[list[Remedy]]:
         each
         for steps in range(1, _SIZES + 1)
         for each in _tried(
-            f"lay the run to {case.named(heavy)} in {_named({sized(p, steps) for p in pipes})} "
+            f"lay the run to {case.named(laid)} in {_named({sized(p, steps) for p in pipes})} "
             f"instead of {_named(pipes)}",
             lambda steps=steps: wider(steps),  # type: ignore[misc]
         )

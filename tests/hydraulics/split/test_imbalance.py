@@ -427,7 +427,7 @@ def test_equal_runs_to_unequal_chambers_are_not_to_be_made_alike() -> None:
     found = judged(Circuit("manifold", (chamber("N", 2), chamber("F", 6))))
     assert found.causes[0].startswith("the runs take")
     assert "(a route for 6 loops against one for 2)" in found.causes[0]
-    assert found.remedies[0].startswith("lay the run to F/a-1, F/a-2, F/a-3, F/a-4 and 2 more in ")
+    assert found.remedies[0].startswith("lay the run to F in ")
 
 
 def test_an_array_whose_paths_are_alike_has_no_causes() -> None:
