@@ -1119,6 +1119,22 @@ class Chapters:
             yield from duty_against_sizing(abs(self.split.heat), self.sizing)
             yield from duty_against_brine(self.duty, self.sizing)
 
+    @property
+    def bores_against_sizing(self) -> tuple[Finding, ...]:
+        """What the sizing says of boreholes where the plan puts them, for the plan alone."""
+        plan = self.job.sizing
+        if plan is None or not isinstance(plan.choice, BoreholeArray):
+            return ()
+        try:
+            if self.is_sized:
+                return tuple(each for each in self.sizing.findings if each.severity == "error")
+            laid = self.given or self.sizing.circuit
+            like, placed = self._sized_like_given, len(self._placed)
+            told = array_against_sizing(laid, self._choice, like, self.sizing, None, placed=placed)
+            return tuple(each for each in told if each.code == "smaller_than_sized")
+        except HydraulicsError:  # the sizing's to tell
+            return ()
+
     def _of_the_way(self) -> Iterator[Finding]:
         """What is wrong with the way that is put in, where no other chapter tells it."""
         if self.way is None:

@@ -135,6 +135,8 @@ def _wanted(read: dict[str, Any], calculation: str, refusals: Refusals) -> set[s
     if calculation == "groundworks" and not _tells_the_field(read):
         used = [part for part in used if part != "sizing"]
     used += _lent(read, calculation)
+    if calculation == "sizing" and "plot" in read and not list(_told_twice(read)):
+        used += ["setting_out"] if "setting_out" in read else []  # whose tails and places it takes
     if "heights" in _USES[calculation] and _tells_levels(read):
         used += ("setting_out",)
     if calculation in ("split", "pump_choice", "commissioning") and _takes_its_own(read):
@@ -188,7 +190,7 @@ def _is_told_by_sizing(read: dict[str, Any]) -> bool:
 
 def _told_twice(read: dict[str, Any]) -> Iterator[Refusal]:
     """What setting out is told though the sizing decides it."""
-    options = read["setting_out"]
+    options = read.get("setting_out")
     for name in ("loop_count", "length_m", "total_m"):
         if isinstance(options, dict) and name in options:
             detail = (
@@ -214,9 +216,11 @@ def _lent(read: dict[str, Any], calculation: str) -> tuple[str, ...]:
         return ("balancing", *sized)
     ground = read.get("ground")
     tells = isinstance(ground, dict) and ("soil" in ground or "bulking_percent" in ground)
-    if calculation == "setting_out" and tells and "groundworks" in read:
-        return ("groundworks",)  # what header trenches and heaps of spoil take
-    return ()
+    if calculation != "setting_out":
+        return ()
+    # What header trenches and heaps of spoil take, and what boreholes must be where they stand.
+    digs = ("groundworks",) if tells and "groundworks" in read else ()
+    return (*digs, "sizing") if "array" in read and _tells_the_field(read) else digs
 
 
 def _missing(part: str, asking: str, *, is_sized: bool = False) -> Refusal:

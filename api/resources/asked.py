@@ -59,7 +59,10 @@ class Asked:
         return {**given, **content}
 
     def _set_otherwise(self) -> list[Object]:
-        """That the job's pump is not the one taken by its name; whole designs have it by them."""
+        """What parts say of one another that whole designs tell by themselves."""
+        if self.calculation == "setting_out":
+            with computing(self):
+                return findings_of(self.chapters.bores_against_sizing)
         if self.calculation not in ("split", "pump_choice", "commissioning"):
             return []
         with computing(self):

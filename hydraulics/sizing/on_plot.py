@@ -40,6 +40,9 @@ from hydraulics.sizing.choice import ArrayChoice, BoreholeArray, LoopLimits, Pon
 from hydraulics.sizing.loops import loop_of
 from hydraulics.sizing.result import ArraySizing
 
+Sizer = Callable[[ArrayChoice, LoopLimits], ArraySizing]
+"""Sizes a kind of array within limits."""
+
 MOST_TURNS: Final = 4  # of sizing and setting out anew
 TAIL_SETTLED: Final = 0.5  # m, between one turn and the next
 SAME_TAIL: Final = 0.01  # m
@@ -750,11 +753,69 @@ def _planned(asked: SettingOutPlan, lay: Lay) -> SitePlan:
         return set_out(asked.site, lay, asked.rules, asked.chambers, asked.prices)
 
 
+def _one_mat_each(choice: PondArray, size: Sizer, *, asked_for: int | None) -> Sizer:
+    """Sizes as many loops as it takes to have one mat in each: a plan gives a loop one place."""
+
+    def with_one(tried: ArrayChoice, limits: LoopLimits) -> ArraySizing:
+        sized = size(tried, limits)
+        mats = round(sized.length_each / choice.step)
+        if mats <= 1:
+            return sized
+        for loops in range(sized.loops + 1, min(2 * mats * sized.loops, limits.most_loops) + 1):
+            found = size(tried, replace(limits, loops=loops))
+            if round(found.length_each / choice.step) > 1:
+                continue
+            if asked_for is None:
+                return found
+            text = f"takes {mats} mats one after the other in a loop, and a plan gives each loop "
+            text += f"the place of one: {loops} loops of one mat each carry the load"
+            raise InputError(Fault("sizing.loops", text, asked_for, f"{loops} loops"))
+        text = f"takes {mats} mats one after the other in a loop, and a plan gives each loop the "
+        text += "place of one; no number of loops that may be laid carries the load with one each: "
+        text += "take larger mats"
+        raise InputError(Fault("sizing.loops", text, mats, "one mat a loop"))
+
+    return with_one
+
+
+def _settled(
+    asked: SettingOutPlan, choice: ArrayChoice, limits: LoopLimits, size: Sizer, *, is_given: bool
+) -> tuple[ArraySizing, SetOut]:
+    """Sizing and setting out in turns, until neither moves the other's tails and places."""
+    tail, loops = limits.tail, limits.loops
+    tried = choice
+    for turn in range(MOST_TURNS):
+        sized = size(tried, replace(limits, loops=loops, tail=tail))
+        each = sized.length_each
+        if isinstance(choice, BoreholeArray):
+            each += choice.buried
+        wanted = replace(asked, count=sized.loops)
+        if not isinstance(choice, PondArray):
+            wanted = replace(wanted, length=each)
+        found = set_out_kind(wanted, choice)
+        if found.circuit is None:
+            fewest = found.plan.capacity.fewest if found.plan.capacity is not None else None
+            if is_given or fewest is None or fewest == loops:
+                break
+            loops = fewest
+            continue
+        longest = max(found.plan.tails.values(), default=0.0)
+        settled = abs(longest - tail) <= TAIL_SETTLED and sized.loops == loops
+        if isinstance(choice, BoreholeArray):
+            at = tuple(bore.at for bore in found.plan.bores)
+            settled = settled and isinstance(tried, BoreholeArray) and tried.positions == at
+            tried = replace(choice, positions=at, rows=None, perimeter=False)
+        if settled or turn == MOST_TURNS - 1:
+            break
+        tail, loops = longest, sized.loops
+    return sized, found
+
+
 def sized_on_plot(
     asked: SettingOutPlan,
     choice: ArrayChoice,
     limits: LoopLimits,
-    size: Callable[[ArrayChoice, LoopLimits], ArraySizing],
+    size: Sizer,
 ) -> tuple[ArraySizing, SetOut]:
     """Size an array with the places and tails that its plot gives it.
 
@@ -775,37 +836,20 @@ def sized_on_plot(
         what it asks for does not fit, the array is left as it was sized and the findings say so.
     """
     placed = len(asked.trenches) + len(asked.bores) + len(asked.mats)
-    tail, given = limits.tail, placed or limits.loops
-    loops = given
-    tried = choice
-    for turn in range(MOST_TURNS):
-        sized = size(tried, replace(limits, loops=loops, tail=tail))
-        each = sized.length_each
-        if isinstance(choice, BoreholeArray):
-            each += choice.buried
-        if isinstance(choice, PondArray):
-            if (mats := round(each / choice.step)) > 1:
-                text = f"takes {mats} mats one after the other in a loop, and a plan gives each "
-                text += "loop the place of one: allow more loops, or larger mats"
-                raise InputError(Fault("sizing.loops", text, mats, "one mat a loop"))
-            found = set_out_kind(replace(asked, count=sized.loops), choice)
-        else:
-            found = set_out_kind(replace(asked, count=sized.loops, length=each), choice)
-        if found.circuit is None:
-            fewest = found.plan.capacity.fewest if found.plan.capacity is not None else None
-            if given is not None or fewest is None or fewest == loops:
-                return sized, found
-            loops = fewest
-            continue
-        longest = max(found.plan.tails.values(), default=0.0)
-        settled = abs(longest - tail) <= TAIL_SETTLED and sized.loops == loops
-        if isinstance(choice, BoreholeArray):
-            at = tuple(bore.at for bore in found.plan.bores)
-            settled = settled and isinstance(tried, BoreholeArray) and tried.positions == at
-            tried = replace(choice, positions=at, rows=None, perimeter=False)
-        if settled or turn == MOST_TURNS - 1:
+    given = placed or limits.loops
+    if isinstance(choice, PondArray):
+        size = _one_mat_each(choice, size, asked_for=given)
+    sized, found = _settled(asked, choice, replace(limits, loops=given), size, is_given=bool(given))
+    # Where it places boreholes they need more depth than in the rows that their number is of.
+    for _ in range(MOST_TURNS):
+        if given or not isinstance(choice, BoreholeArray) or sized.length_each <= choice.deepest:
             break
-        tail, loops = longest, sized.loops
+        more = replace(limits, loops=sized.loops + 1)
+        deeper = sized, found
+        sized, found = _settled(asked, choice, more, size, is_given=True)
+        if found.circuit is None:  # so many have no room
+            sized, found = deeper
+            break
     if found.circuit is None:
         return sized, found
     pipe = sum(loop.pipe_length for loop in walk(found.circuit).loops)

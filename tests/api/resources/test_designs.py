@@ -604,9 +604,11 @@ def test_an_array_that_a_plan_places_is_sized_where_it_is_placed(client: FlaskCl
     }
     body["setting_out"] = {"run_pipe": "PE100 SDR11 63"}
     body["sizing"]["array_kind"]["borehole"]["rows"] = 1
-    line = designed(client, body, "/v1/sizing")
+    unplaced = {name: part for name, part in body.items() if name != "setting_out"}
+    line = designed(client, unplaced, "/v1/sizing")
     job = {**body, **line["decides"]}
-    plan = designed(client, job, "/v1/setting-out")["decides"]
+    laid = designed(client, job, "/v1/setting-out")
+    plan = laid["decides"]
     cases = [designed(client, each) for each in (job, {**job, **plan})]
     alone = {name: part for name, part in body.items() if name != "setting_out"}
     alone["plot"] = plan["plot"]
@@ -614,6 +616,84 @@ def test_an_array_that_a_plan_places_is_sized_where_it_is_placed(client: FlaskCl
     assert there["needed_m"] > 1.005 * line["needed_m"]
     for content in cases:
         assert content["sizing"]["needed_m"] == pytest.approx(there["needed_m"], abs=0.02)
+    # The sizing alone knows the plan that the job asks for, and the plan alone what it costs.
+    assert designed(client, body, "/v1/sizing")["needed_m"] > 1.005 * line["needed_m"]
+    told = [each for each in laid["findings"] if each["code"] == "smaller_than_sized"]
+    assert f"{there['needed_m']:.0f} m" in told[0]["message"]
+
+
+FIELD: Json = {
+    "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 30, "basis": "volume"},
+    "heat": {
+        "output_kw": 30, "seasonal_performance": 3.6, "design_performance": 3.1,
+        "temperature_change_k": 3.5, "heating_h": 1800,
+    },
+    "ground": {"soil": "clay", "moisture": "usual", "surface": {"mean_c": 10.4, "swing_k": 7.5}},
+    "sizing": {
+        "array_kind": {
+            "borehole": {
+                "pipe": "PE100 SDR11 40", "diameter_mm": 130, "pipe_offset_mm": 35,
+                "grout_conductivity_w_m_k": 1.8,
+            }
+        },
+        "tail_m": 12,
+    },
+    "plot": {
+        "length_m": 40, "width_m": 30, "plant_room": {"x_m": 20, "y_m": 30},
+    },
+    "setting_out": {"run_pipe": "PE100 SDR11 50"},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("output", [27, 30, 33, 36])
+def test_boreholes_that_a_plan_clusters_are_as_many_as_keep_the_depth(
+    client: FlaskClient, output: float
+) -> None:
+    """A field from its load alone ends in boreholes that may be drilled, sized where they are."""
+    body = {**FIELD, "heat": {**FIELD["heat"], "output_kw": output}}
+    content = designed(client, body)
+    depths = [each["depth_m"] for each in content["setting_out"]["boreholes"]]
+    assert max(depths) <= 151.0 + 1e-6  # 150 m that draw heat, and 1 m buried
+    told = [*content["findings"], *content["sizing"]["findings"]]
+    assert not [each["code"] for each in told if each["severity"] == "error"]
+    alone = designed(client, body, "/v1/sizing")
+    assert alone["needed_m"] == content["sizing"]["needed_m"]
+    assert alone["decides"] == {name: content["decides"][name] for name in alone["decides"]}
+    # As many as the plan's own places ask for, by the sizing that is told nothing but the places.
+    there = {name: part for name, part in body.items() if name != "setting_out"}
+    there["plot"] = content["decides"]["plot"]
+    assert designed(client, there, "/v1/sizing")["needed_m"] == pytest.approx(
+        alone["needed_m"], abs=0.02
+    )
+
+
+POND: Json = {
+    **FIELD,
+    "heat": {**FIELD["heat"], "output_kw": 12, "hot_water_kwh": 4000, "hot_water_performance": 2.8},
+    "ground": {**FIELD["ground"], "min_water_c": 3},
+    "sizing": {"array_kind": {"pond_mat": {"pipe": "PE100 SDR11 32"}}, "tail_m": 12},
+    "plot": {
+        "length_m": 60, "width_m": 40, "plant_room": {"x_m": 0, "y_m": 20},
+        "water": [{"x_m": x, "y_m": y} for x, y in ((20, 5), (55, 5), (55, 35), (20, 35))],
+    },
+}  # fmt: skip
+
+
+def test_a_pond_that_is_set_out_has_as_many_loops_as_take_one_mat_each(client: FlaskClient) -> None:
+    """Fewer loops of two mats carry the load too, and a plan has no place for the second."""
+    bare = {name: part for name, part in POND.items() if name != "setting_out"}
+    in_series = designed(client, bare, "/v1/sizing")
+    mats = in_series["decides"]["array"]["branches"][0]["loop"]["legs"]
+    assert any(leg.get("pond_mat", {}).get("count", 1) > 1 for leg in mats)
+    content = designed(client, POND)
+    count = len(content["setting_out"]["mats"])
+    assert content["sizing"]["loop_count"] == count == len(content["split"]["loops"])
+    assert designed(client, POND, "/v1/sizing")["loop_count"] == count
+    # One loop fewer is refused, and told what is enough.
+    fewer = {**POND, "sizing": {**POND["sizing"], "loop_count": count - 1}}
+    (error,) = errors_of(post(client, fewer)).values()
+    assert error["pointer"] == "/sizing/loop_count"
+    assert error["allowed"] == f"{count} loops"
 
 
 def test_placed_boreholes_too_close_are_named_where_they_stand(client: FlaskClient) -> None:
