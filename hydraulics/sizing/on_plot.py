@@ -6,12 +6,13 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from itertools import islice
 from typing import Final
 
 from hydraulics.checks import refuse
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
-from hydraulics.layout.circuit import Circuit, Loop
+from hydraulics.layout.circuit import Circuit
 from hydraulics.layout.edit import closed_names, one_by_one, opened
 from hydraulics.layout.legs import Leg
 from hydraulics.layout.walk import Standing, standings, walk
@@ -33,7 +34,7 @@ from hydraulics.plot.asked import (
 from hydraulics.plot.circuit import Laid, Led, circuit_of, laid
 from hydraulics.plot.findings import header_wide
 from hydraulics.plot.plot import BOREHOLE_SPACING, TRENCH_SPACING, Plot
-from hydraulics.plot.set_out import set_out
+from hydraulics.plot.set_out import MOST_TOLD, set_out
 from hydraulics.plot.site import SitePlot
 from hydraulics.plot.site_plan import Bore, Chamber, HeaderPipes, Mat, SitePlan, Trench, loops_of
 from hydraulics.sizing.choice import ArrayChoice, BoreholeArray, LoopLimits, PondArray
@@ -290,15 +291,24 @@ def _pond_mats(asked: SettingOutPlan, diameter: float) -> PondMats:
     return PondMats(asked.count, diameter, max(gap, LEAST_LANE))
 
 
-def _mat_of(loop: Loop) -> float:
-    """Outer diameter of a loop's mat [m]; 0 where it lies in none."""
-    waters = [water for leg in loop.legs if (water := leg.water) is not None]
-    mats = sum(each.mats for each in waters)
-    if mats > 1:
-        text = f"has {mats} mats one after the other in {loop.name}, and a plan gives each loop "
-        text += "the place of one: make each mat a loop of its own"
-        raise InputError(Fault("circuit", text, mats, "one mat a loop"))
-    return max((each.diameter for each in waters), default=0.0)
+def _in_series(circuit: Circuit) -> Iterator[Fault]:
+    """Yield loops with more boreholes or mats than one: a plan would leave the others out."""
+    for each in standings(circuit):
+        if each.loop is None:
+            continue
+        mats = sum(leg.water.mats for leg in each.loop.legs if leg.water is not None)
+        bores = sum(leg.borehole is not None for leg in each.loop.legs)
+        for what, count in (("borehole", bores), ("mat", mats)):
+            if count > 1:
+                at = ".item.".join(f"branches.{number}" for number in each.place)
+                yield Fault(
+                    f"circuit.{at}.item.legs",
+                    f"{each.name} has {count} {what}s one after the other, and a plan gives each "
+                    f"loop the place of one: make each {what} a loop of its own, or go on without "
+                    "setting it out",
+                    count,
+                    f"one {what} a loop",
+                )
 
 
 def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
@@ -316,14 +326,15 @@ def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
     InputError
         Naming loops that lie in neither, or trenches of unequal lengths that nobody placed.
     """
+    refuse(*islice(_in_series(circuit), MOST_TOLD))
     told, circuits = _told_of(circuit)
     loops = {name: each.loop for name, each in told.items()}
     trench = {name: each.trench_length for name, each in told.items()}
+    legs = {name: loop.legs for name, loop in loops.items()}
     depth = {
-        n: max((leg.borehole.depth for leg in o.legs if leg.borehole), default=0.0)
-        for n, o in loops.items()
+        n: max((e.borehole.depth for e in o if e.borehole), default=0.0) for n, o in legs.items()
     }
-    mat = {name: _mat_of(replace(loop, name=name)) for name, loop in loops.items()}
+    mat = {n: max((e.water.diameter for e in o if e.water), default=0.0) for n, o in legs.items()}
     kinds = {"trenches": trench, "boreholes": depth, "mats": mat}
     neither = [name for name in loops if not any(kind[name] for kind in kinds.values())]
     lie = [what for what, kind in kinds.items() if any(kind.values())]

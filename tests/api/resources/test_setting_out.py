@@ -1489,6 +1489,21 @@ def test_groundworks_digs_what_leads_to_mats_by_the_plan() -> None:
     assert "pipe_not_dug" not in [each["code"] for each in dug["findings"]]
 
 
+def test_boreholes_in_series_in_one_loop_are_refused_as_mats_are(client: FlaskClient) -> None:
+    # By hand: 3 loops of 2 holes are 6 holes, of which a plan had the places of 3.
+    way, hole = {"straight": {"length_m": 2}}, {"borehole": {"depth_m": 50}}
+    loop = {"name": "B", "pipe": "PE100 SDR11 32", "legs": [way, hole, way, hole, way]}
+    branches = [{"count": 3, "loop": loop}]
+    job = {"name": "Series (invented)", "setting_out": {"run_pipe": "PE100 SDR11 50"}}
+    job |= {"array": {"arrangement": "manifold", "branches": branches}}
+    job |= {"plot": {"length_m": 40, "width_m": 30}}
+    errors = errors_of(client.post(PATH, json=job))
+    assert errors.keys() == {"/array/branches/0/loop/legs"}
+    assert "2 boreholes one after the other" in str(errors)
+    loop["legs"] = [way, hole, way]
+    assert answered(PATH, job)["totals"]["drilled_m"] == 150
+
+
 def test_mats_of_an_array_keep_its_names_and_those_that_cannot_be_are_refused(
     client: FlaskClient,
 ) -> None:
@@ -1514,7 +1529,7 @@ def test_mats_of_an_array_keep_its_names_and_those_that_cannot_be_are_refused(
     assert pointers(dry) == {"/plot/water"}
     two = copy.deepcopy(base)
     two["array"]["branches"][0]["loop"]["legs"] = mat_legs(2)
-    assert pointers(two) == {"/array"}
+    assert pointers(two) == {"/array/branches/0/loop/legs"}
     assert pointers(with_(MATS, setting_out={"length_m": 30})) == {"/setting_out/length_m"}
     assert pointers(with_(MATS, setting_out={"loop_count": None}, plot={"mats": None}))
     assert pointers(with_(MATS, plot={"spacing_m": 3.1})) == {"/plot/spacing_m"}
