@@ -673,7 +673,7 @@ def _meters(
         return (), None
     can = all(each.has_band for each in expected)
     if not can:
-        findings.append(coarse_finding(plan.accuracy, tolerance))
+        findings.append(coarse_finding(expected, plan.accuracy, tolerance))
     if can and (off := [e.loop for e in expected if e.lowest < low or e.highest > high]):
         findings.append(scale_finding(off, low, high))
     checks = [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -34,12 +35,15 @@ class MeterReading:
         Band around the loop's target at the flow of the whole array, which proves the balance
         where all meters together show that flow [m³/s]; the lowest is not below the highest where
         the meter is too coarse for any reading to prove it.
+    error
+        What the loop's share of all readings is uncertain by, as a fraction of it.
     """
 
     loop: str
     expected: float
     lowest: float
     highest: float
+    error: float
 
     @property
     def has_band(self) -> bool:
@@ -119,12 +123,30 @@ def expected_readings(
             )
         )
     # The error is of the reading, so the true flow lies between (1-a) and (1+a) times the reading.
-    low = (1.0 - tolerance) / (1.0 - meter_accuracy)
-    high = (1.0 + tolerance) / (1.0 + meter_accuracy)
     return tuple(
-        MeterReading(name, flow, low * target, high * target)
-        for name, flow, target in zip(loops, flows, targets, strict=True)
+        MeterReading(
+            name,
+            flow,
+            (1.0 - tolerance) / (1.0 - error) * target,
+            (1.0 + tolerance) / (1.0 + error) * target,
+            error,
+        )
+        for name, flow, target, error in zip(
+            loops, flows, targets, _share_errors(targets, meter_accuracy), strict=True
+        )
     )
+
+
+def _share_errors(targets: Sequence[float], accuracy: float) -> list[float]:
+    """What each loop's share of all readings is uncertain by, as a fraction of it.
+
+    That of independent errors (JCGM 100:2008, GUM, 5.1.2), of a loop with the share w of them
+    all a √((1 - w)² + the sum of the others' w²), but no less than one meter's, the safe side.
+    More it is only where loops are very unlike: of two as 1 to 4, 1.13 times for the lesser.
+    """
+    total = sum(targets)
+    squares = sum((each / total) ** 2 for each in targets)
+    return [accuracy * math.sqrt(max(1.0, 1.0 - 2.0 * each / total + squares)) for each in targets]
 
 
 def judge_readings(
@@ -142,8 +164,7 @@ def judge_readings(
     Notes
     -----
     Readings are brought to the flow of the whole array first, so that what all meters show too
-    much or too little of does not count. The share of the total is less certain than one meter by
-    its own error at most, where errors are independent of one another.
+    much or too little of does not count. What a share is uncertain by is in the bands already.
     """
     refuse(
         *(
@@ -246,12 +267,19 @@ def band_finding(beyond: Sequence[str], accuracy: float) -> Finding:
     )  # fmt: skip
 
 
-def coarse_finding(accuracy: float, tolerance: float) -> Finding:
+def coarse_finding(expected: Sequence[MeterReading], accuracy: float, tolerance: float) -> Finding:
     """Tell of meters whose error [-] is no smaller than the tolerance that the array is held to."""
+    shows = "of its reading shows none as nearly"
+    if accuracy < tolerance:
+        least = max(expected, key=lambda each: each.error)
+        shows = (
+            f"of its reading shows the share of {least.loop} by {100.0 * least.error:.1f} % only,"
+            " since other loops have much more of the flow"
+        )
     return Finding(
         "meters_too_coarse", "warning",
         f"Every loop is to be within {100.0 * tolerance:g} % of its target, and a meter with an "
-        f"error of {100.0 * accuracy:g} % of its reading shows none as nearly: no reading proves "
+        f"error of {100.0 * accuracy:g} % {shows}: no reading proves "
         "the balance. Take finer meters and tell their accuracy, or agree with whoever asks for "
         "that balance on a wider tolerance of the meters' own.",
         "error of the meters over the tolerance",

@@ -344,7 +344,7 @@ def test_a_band_by_hand() -> None:
 
 
 def test_a_reading_on_the_edge_of_its_band_is_within() -> None:
-    bands = [MeterReading("T", 1.0, 0.9, 1.1), MeterReading("U", 1.0, 0.9, 1.1)]
+    bands = [MeterReading(name, 1.0, 0.9, 1.1, 0.05) for name in "TU"]
     for reading, judgment in ((0.9, "within"), (0.9 - HAIR, "low"), (1.1, "within"),
                               (1.1 + HAIR, "high"), (0.0, "low")):  # fmt: skip
         assert judge_readings(bands, [reading, 2.0 - reading])[0] == judgment

@@ -1,10 +1,11 @@
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hydraulics.commissioning.meters import expected_readings, judge_readings
+from hydraulics.commissioning.meters import coarse_finding, expected_readings, judge_readings
 from hydraulics.errors import InputError
 
 FLOW = 0.25e-3  # m3/s, 15 L/min
@@ -34,6 +35,32 @@ def test_readings_are_judged_by_their_shares() -> None:
     assert judge_readings(bands, [0.8 * FLOW, 1.2 * FLOW]) == ("low", "high")
     assert judge_readings(bands, [3.0 * FLOW, 3.0 * FLOW]) == ("within", "within")
     assert judge_readings(bands, [0.0, 0.0]) == ("low", "low")
+
+
+@pytest.mark.parametrize(
+    ("shares", "times"),
+    [([1.0, 4.0], 1.13), ([15.0, 15.0, 70.0], 1.11), ([1.0, 1.0, 1.0], 1.0), ([1.0], 1.0)],
+)
+def test_the_band_of_a_share_that_is_less_certain_is_narrower(
+    shares: list[float], times: float
+) -> None:
+    flows = [FLOW * each for each in shares]
+    band, *_ = expected_readings([str(n) for n in range(len(shares))], flows, flows)
+    assert band.lowest == pytest.approx(0.9 / (1.0 - 0.05 * times) * flows[0], rel=5e-4)
+    assert band.highest == pytest.approx(1.1 / (1.0 + 0.05 * times) * flows[0], rel=5e-4)
+    # By trial: what a share is off by over what one reading is, of readings off at random.
+    true = np.asarray(flows)
+    read = true * (1.0 + np.random.default_rng(7).normal(0.0, 0.01, (100_000, true.size)))
+    off = (read / read.sum(axis=1, keepdims=True))[:, 0] / (true[0] / true.sum()) - 1.0
+    assert float(off.std()) / 0.01 <= times * 1.01  # of the trial's own scatter
+
+
+def test_shares_that_the_meters_cannot_show_have_no_band() -> None:
+    flows = [FLOW, 4.0 * FLOW]
+    bands = expected_readings(["A", "B"], flows, flows, tolerance=0.1, meter_accuracy=0.095)
+    assert [each.has_band for each in bands] == [False, True]
+    told = coarse_finding(bands, 0.095, 0.1).message
+    assert "error of 9.5 % of its reading shows the share of A by 10.7 % only" in told
 
 
 def test_a_meter_coarser_than_the_tolerance_is_refused() -> None:
