@@ -171,6 +171,68 @@ def _at(job: Any, pointer: str) -> Any:
     return job
 
 
+def _legs(*legs: Any) -> Any:
+    """An array of loops that have one leg each."""
+    tail = {"straight": {"length_m": 10}}
+    loops = [{"name": f"T{at}", "pipe": "PE100 SDR11 40", "legs": [tail, leg, tail]}
+             for at, leg in enumerate(legs)]  # fmt: skip
+    return {"arrangement": "manifold", "branches": [{"loop": loop} for loop in loops]}
+
+
+_SLINKY = {"coils": 40, "coil_diameter_m": 0.8, "pitch_m": 0.8}
+_TRENCH = {"length_m": 60, "passes": 4}
+
+
+@pytest.mark.parametrize(
+    ("legs", "floor", "deep"),
+    [
+        ([{"slinky": {**_SLINKY, "depth_m": 1.8}}], 0.8, 1.8),
+        ([{"slinky": {**_SLINKY, "depth_m": 1.2, "upright": True}}], 0.08, 1.6),
+        ([{"trench": {**_TRENCH, "depth_m": 1.5, "turn_diameter_m": 0.72}}], 0.76, 1.5),
+        ([{"trench": {**_TRENCH, "depth_m": 1, "spacing_m": 0.4}}], 1.24, 1),
+        ([{"slinky": {**_SLINKY, "depth_m": depth}} for depth in (1.2, 1.3)], 0.8, 1.3),
+    ],
+)
+def test_the_trench_to_begin_with_holds_the_array_however_the_job_came(
+    open_bench: Open, legs: Any, floor: float, deep: float
+) -> None:
+    # Floor that pipe takes and depth of its lowest, by hand: a coil lies flat or stands about its
+    # middle, a pipe is 40 mm, turns bulge out beside closer passes. Bedding below is 0.1 m.
+    page = open_bench()
+    job = {key: each for key, each in example("quince-barn-equal-slinkies").items()
+           if key not in ("groundworks", "sizing", "plot", "heat")}  # fmt: skip
+    paste(page, {**job, "array": _legs(*legs)})
+    page.reload()
+    settled(page)
+    told = ask(page, "groundworks").text_content()
+    trench = job_file(page)["groundworks"]["trench"]
+    assert floor < trench["width_m"] < floor + 0.5
+    assert abs(trench["depth_m"] - (deep + 0.1)) < 1e-9
+    assert "wide. Widen it" not in told
+    assert "Make the two agree" not in told
+    assert ("way out" in told) == (deep + 0.1 > 1.22)  # OSHA 1926.651(c)(2): a ladder from 4 ft
+
+
+def test_the_trench_to_begin_with_follows_the_loops_until_it_is_told(open_bench: Open) -> None:
+    page = open_bench()
+    dig = open_step(page, "groundworks")
+    job = {key: each for key, each in example("quince-barn-equal-slinkies").items()
+           if key not in ("groundworks", "sizing", "plot", "heat")}  # fmt: skip
+    paste(page, {**job, "array": _legs({"slinky": {**_SLINKY, "depth_m": 1.2}})})
+    deep = dig.get_by_label("Deep").first
+    assert deep.input_value() == "1.3"
+    field = '[data-pointer="/array/branches/0/loop/legs/1/slinky/depth_m"]'
+    page.evaluate(
+        "() => { for (const each of document.querySelectorAll('details')) each.open = true; }"
+    )
+    page.locator(field).fill("2")
+    assert deep.input_value() == "2.1"
+    assert "groundworks" not in job_file(page)
+    deep.fill("1.9")
+    page.locator(field).fill("2.2")
+    assert deep.input_value() == "1.9"
+
+
 def test_pumps_of_ones_own_are_judged_and_not_taken_for_invented_ones(open_bench: Open) -> None:
     page = open_bench()
     pumps = open_step(page, "pump_choice")

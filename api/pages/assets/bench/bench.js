@@ -48,8 +48,11 @@ let wholeAsked = "";
 /** What the job holds at a place, or what its step begins with. */
 function held(pointer) {
   const place = Object.keys(begun).findLast((each) => `${pointer}/`.startsWith(`${each}/`) && isOpen(each));
-  return place ? valueAt(begun[place], pointer.slice(place.length)) : valueAt(state.job, pointer);
+  return place ? valueAt(beginning(place), pointer.slice(place.length)) : valueAt(state.job, pointer);
 }
+
+/** What a place begins with: a value, or what follows from the rest of the job as it stands. */
+const beginning = (place, job = state.job) => (typeof begun[place] === "function" ? begun[place](job) : begun[place]);
 
 /** Whether a step may begin a place of the job. */
 const isOpen = (place, job = state.job) => begun[place] !== undefined && valueAt(job, place) === undefined
@@ -102,7 +105,7 @@ function write(pointer, value, job = state.job) {
  * nothing begins once that part is in the job, and what a box shows is in the job that is asked about. */
 function begin(places, job = state.job) {
   const missing = [...new Set(places.flatMap((place) => [...beginsWith(place), place]))].filter((place) => isOpen(place, job));
-  for (const place of missing) write(place, structuredClone(begun[place]), job);
+  for (const place of missing) write(place, structuredClone(beginning(place, job)), job);
   return missing.length > 0;
 }
 

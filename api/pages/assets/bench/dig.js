@@ -6,7 +6,7 @@ import {
 } from "./fields.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
 import { plotForm } from "./load.js";
-import { DEFAULT_PIPE, below, typedNumber } from "./job.js";
+import { DEFAULT_PIPE, below, sectionOf, typedNumber } from "./job.js";
 import { post, save, stemOf } from "./service.js";
 
 /** What pipe can be had: coils of standard pipes, and the job's own pipes. */
@@ -70,7 +70,8 @@ export const dig = {
   fields: ["pipes"],
   begins: () => ({
     "/ground": { soil: "clay", moisture: "usual" },
-    "/groundworks": { trench: { width_m: 1.2, depth_m: 1.2 }, header_trench: { separation_m: 0.3 } },
+    "/groundworks": ({ array }) => (
+      { trench: { width_m: 1.2, depth_m: 1.2, ...sectionOf(array) }, header_trench: { separation_m: 0.3 } }),
   }),
 
   form({ soils, pipes }) {

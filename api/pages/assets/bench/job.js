@@ -250,3 +250,24 @@ export function legLengths({ legs }) {
     return { kind, length: LEG_KINDS[kind].pipe(n, leg[kind] ?? {}), coils: n("coils"), passes: n("passes") };
   });
 }
+
+const WORKING_ROOM = 0.2; // m of floor beside what lies in a trench
+const BEDDING = 0.1; // m below it
+
+/** What a leg takes of a trench: its floor and its depth [m], undefined where the leg does not tell. */
+const SECTIONS = {
+  slinky: ({ coil_diameter_m: coil = 1, depth_m: lies, upright }) => (upright
+    ? { width_m: 0.1 + WORKING_ROOM, depth_m: lies + coil / 2 + BEDDING }
+    : { width_m: coil + WORKING_ROOM, depth_m: lies + BEDDING }),
+  trench: ({ passes = 1, spacing_m: apart = 0.1, turn_diameter_m: turn = 0, depth_m: lies }) =>
+    ({ width_m: Math.max((passes - 1) * apart, passes > 1 ? turn : 0) + WORKING_ROOM, depth_m: lies + BEDDING }),
+};
+
+/** The trench that all legs of an array lie in: as wide and deep as the most that one of them takes. */
+export function sectionOf(array) {
+  const legs = [...branchesOf(array)].flatMap((branch) => (Array.isArray(branch.loop?.legs) ? branch.loop.legs : []));
+  const taken = legs.filter((leg) => isObject(leg?.[legKind(leg)]) && legKind(leg) in SECTIONS)
+    .map((leg) => SECTIONS[legKind(leg)](leg[legKind(leg)]));
+  return Object.fromEntries(["width_m", "depth_m"].map((name) => [name, taken.map((each) => each[name]).filter(Number.isFinite)])
+    .filter(([, all]) => all.length).map(([name, all]) => [name, Number(Math.max(...all).toFixed(2))]));
+}

@@ -4,7 +4,7 @@
 import { button, digits, el, fixed, folded, short } from "./dom.js";
 import { checkField, choiceField, held, numberField, pipeField, textField, wayField } from "./fields.js";
 import { MONTHS, facts, findingsOf, hurtBox, methodOf, stepsChart, temperatureChart, titled } from "./parts.js";
-import { below, isObject, typedNumber } from "./job.js";
+import { below, isObject, sectionOf, typedNumber } from "./job.js";
 import { dropWords, flowWords } from "./units.js";
 
 const YEAR_WAYS = [["heating_h", "By run hours"], ["monthly_kwh", "Month by month"]];
@@ -330,7 +330,7 @@ export const load = {
   words: (answer) => `${answer.loop_count} loop${answer.loop_count === 1 ? "" : "s"}, `
     + `${short(answer.length_m, 4)} m of ${METRES[answer.per]}`,
 
-  show(answer, { width, goTo, job, take, say, asked, beginWith }) {
+  show(answer, { width, goTo, job, take, say, asked }) {
     const metre = METRES[answer.per];
     const { land, each_loop: loop, sensitivity, limiting_load: limiting, extraction, decides } = answer;
     const margin = answer.from_ground_margin_k;
@@ -353,9 +353,9 @@ export const load = {
         + `the brine comes back at ${fixed(answer.min_from_ground_c, 1)} °C at the coldest, `
         + `${fixed(Math.abs(margin), 1)} K ${margin >= 0 ? "above" : "below"} its limit.`),
       el("div", { class: "buttons" }, button("Lay it out", "main", () => {
-        const groundworks = dugFor(asked.sizing.array_kind, held("/groundworks"));
-        if (job().groundworks === undefined) beginWith("/groundworks", groundworks);
-        take({ ...answer.decides, ...job().groundworks && { groundworks } }, { compare: false });
+        const { groundworks } = job();
+        const trench = { ...groundworks?.trench, ...sectionOf(answer.decides.array) };
+        take({ ...answer.decides, ...groundworks && { groundworks: { ...groundworks, trench } } }, { compare: false });
         say(`Laid out: ${answer.loop_count} loops. Undo brings the array before back.`);
       }), el("p", { class: "hint", text: "Puts these loops on the bench in place of its array; the "
         + "plant and the limits stay, and Undo brings the array back." })),
@@ -399,20 +399,6 @@ export const load = {
     ];
   },
 };
-
-/** The digging with trenches of the section that was sized. */
-function dugFor({ slinky, trench }, digging) {
-  const neat = (value) => Number(value.toFixed(2));
-  const section = (width, depth) =>
-    ({ ...digging, trench: { ...digging?.trench, width_m: neat(width), depth_m: neat(depth) } });
-  if (slinky) {
-    const { coil_diameter_m: coil = 1, depth_m: deep, upright } = slinky;
-    return upright ? section(0.3, deep + coil / 2 + 0.1) : section(coil + 0.2, deep + 0.1);
-  }
-  if (!trench) return digging;
-  const { passes = 2, spacing_m = 0.4, depth_m } = trench;
-  return section((passes - 1) * spacing_m + 0.2, depth_m + 0.1);
-}
 
 function sureWords(each, answer) {
   const base = answer.needed_m ?? answer.length_m;

@@ -4,7 +4,7 @@
 import { button, byId, el, percent, say } from "./dom.js";
 import { dig } from "./dig.js";
 import { even } from "./even.js";
-import { fieldsAt, forget, redrawAt, refreshHints } from "./fields.js";
+import { fieldsAt, forget, redrawAt, refresh, refreshHints } from "./fields.js";
 import { fill } from "./fill.js";
 import { CHAPTERS, handOver } from "./handover.js";
 import { load } from "./load.js";
@@ -15,9 +15,10 @@ import { follow, isUntaken, setOut } from "./setout.js";
 import { attempt, download, getJson, keep, kept, post } from "./service.js";
 
 // A step is called like its part of the job. `begins()` gives what it begins with by its place in the
-// job, outer places first; `needs` names the other parts that its answer depends on, `fields` those
-// that its form writes. A step may have a `board` above its form that is drawn with every change, and
-// may be `live(job)`: once asked it asks by itself. What stands `aside` is passed by in going on.
+// job, outer places first: a value, or a function that gives it of the job; `needs` names the other parts
+// that its answer depends on, `fields` those that its form writes. A step may have a `board` above its form
+// that is drawn with every change, and may be `live(job)`: once asked it asks by itself. What stands `aside`
+// is passed by in going on.
 const STEPS = [load, setOut, even, pumps, dig, fill, handOver];
 const FOLLOW_MS = 250;
 const KEPT_OPEN = "evenloop-bench-open";
@@ -210,6 +211,7 @@ export function forgetAnswers() {
 export function changed() {
   byId("next").hidden = page.answer() === null || page.problem() !== null;
   refreshHints();
+  for (const [place, given] of Object.entries(beginnings())) if (typeof given === "function") refresh(place);
   for (const state of states.values()) {
     stand(state);
     goAlong(state);
