@@ -14,6 +14,9 @@ PDF: Final = "application/pdf"
 SVG: Final = "image/svg+xml"
 PNG: Final = "image/png"
 
+PLOT_FILES: Final = (GEOJSON, DXF, CSV, BYTES)
+"""What a file of a plot may be posted as."""
+
 PICTURES: Final[dict[str, str]] = {
     "flows": "flow of every loop against its target and tolerance",
     "system_curve": "head that array and plant take against flow, with the operating point",

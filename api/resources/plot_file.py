@@ -6,7 +6,7 @@ from typing import Final
 
 from flask import Blueprint, Response
 
-from api.media_types import BYTES, CSV, DXF, GEOJSON
+from api.media_types import BYTES, CSV, DXF, GEOJSON, PLOT_FILES
 from api.requests.plot_csv import read_csv
 from api.requests.plot_dxf import read_dxf
 from api.requests.plot_file import Reading, plot_of
@@ -16,14 +16,13 @@ from api.service.problems import ProblemError
 from api.service.replies import reply, settings
 
 blueprint: Final = Blueprint("plot_file", __name__)
-_FORMS: Final = (GEOJSON, DXF, CSV, BYTES)
 
 
 @blueprint.post("/v1/plot-file")
 def post_plot_file() -> Response:
     """Read a plot out of a file."""
     limits = settings()
-    body, kind = read_bytes(_FORMS, limits.max_body_bytes)
+    body, kind = read_bytes(PLOT_FILES, limits.max_body_bytes)
     return reply(plot_of(_read(body, kind, limits.max_nesting), limits.max_corners))
 
 

@@ -192,11 +192,11 @@ class Number(Checked):
         whole = "a whole number " if self.whole else ""
         if self.above > -math.inf:
             words = f"more than {low:g}{unit}"
-            return f"{whole}{words}" + (f", up to {high:,g}{unit}" if high < math.inf else "")
+            return f"{whole}{words}" + (f", up to {high:,.10g}{unit}" if high < math.inf else "")
         if low == high:
             return f"{low:g}{unit}"
         if high < math.inf and low > -math.inf:
-            return f"{whole}from {low:,g} to {high:,.10g}{unit}"
+            return f"{whole}from {low:,.10g} to {high:,.10g}{unit}"
         if low > -math.inf:
             return f"{whole}{low:g}{unit} or more"
         return f"{whole or 'a finite number'}".strip()

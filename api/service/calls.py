@@ -17,6 +17,7 @@ from flask import Flask, Response, current_app, g, request
 from flask_cors import CORS
 from werkzeug.middleware.proxy_fix import ProxyFix
 
+from api.media_types import JSON, PLOT_FILES
 from api.service.answer_cache import AnswerCache
 from api.service.deadline import TimeLimitError, time_limit
 from api.service.delivery import add_tag, compress, harden
@@ -151,7 +152,8 @@ def _finish(response: Response) -> Response:
     if guard.cache is not None:
         guard.cache.keep(response)
     if request.method == "OPTIONS" and "POST" in response.allow:
-        response.headers["Accept-Post"] = "application/json"
+        of_files = request.endpoint == "plot_file.post_plot_file"
+        response.headers["Accept-Post"] = ", ".join(PLOT_FILES) if of_files else JSON
     response = harden(compress(add_tag(response)))
     add_rate_headers(response)
     began = g.get("began", 0.0)

@@ -39,6 +39,8 @@ def add_tag(response: Response) -> Response:
         if "public" in response.headers.get("Cache-Control", "") and not response.is_streamed:
             response.add_etag()
         response.make_conditional(request)
+        if response.status_code == 412:  # If-Match: what is there now is not what was asked for
+            response.set_data(b"")
     return response
 
 

@@ -574,6 +574,17 @@ def test_options_tell_methods_and_what_a_post_takes(client: FlaskClient) -> None
     assert set(answer.allow) == {"OPTIONS", "POST"}
     assert answer.headers["Accept-Post"] == "application/json"
     assert "Accept-Post" not in client.options("/v1/pipes").headers
+    taken = client.options("/v1/plot-file").headers["Accept-Post"].split(", ")
+    refused = client.post("/v1/plot-file", data="{}", content_type="text/plain")
+    assert refused.status_code == 415
+    assert set(taken) == set(refused.headers["Accept"].split(", "))
+
+
+def test_a_precondition_that_is_not_met_is_answered_without_content(client: FlaskClient) -> None:
+    answer = client.get("/v1/pipes", headers={"If-Match": '"x"'})  # RFC 9110, 13.1.1
+    assert (answer.status_code, answer.data) == (412, b"")
+    met = {"If-Match": client.get("/v1/pipes").headers["ETag"]}
+    assert client.get("/v1/pipes", headers=met).status_code == 200
 
 
 def test_an_answer_can_be_traced_to_its_job_and_version(client: FlaskClient, job: Json) -> None:
