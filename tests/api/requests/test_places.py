@@ -145,6 +145,7 @@ STANDS: dict[str, tuple[str, ...]] = {
     "shallow/freezing.py": ("sizing.ground.freezing",),
     "shallow/": ("sizing", "sizing.loops"),
     "sizing/on_plot.py": ("setting_out", ""),
+    "sizing/by_trench.py": ("sizing", ""),
     "sizing/": ("sizing", "sizing.load", "sizing.load.cooling", "sizing.ground", "sizing.choice",
                 "sizing.loops", "sizing.rate"),
     "split/": ("duty", "balancing", ""),
