@@ -244,6 +244,7 @@ def commissioning(
         cautions += PRACTICE
     if plan.pressure_test is not None:
         tested = _pressure_test(faults, proved_with, levels, plan.pressure_test, findings)
+        findings += _design_on_pipe(levels, plan.pressure_test, brine)
         cautions += TEST_CAUTIONS
     if plan.vessel is not None:
         needed = _vessel(faults, mixture, contents, temperature, plan.vessel)
@@ -442,6 +443,23 @@ def _pressure_test(
         stages=stages,
         allowable=allowable,
         result=result,
+    )
+
+
+def _design_on_pipe(
+    levels: Levels, plan: PressureTestPlan, brine: BrineRange | None
+) -> tuple[Finding, ...]:
+    """Whether every pipe bears the design pressure, which holds at the lowest of them."""
+    if plan.design_pressure is None:
+        return ()
+    return class_findings(
+        replace(levels, plant=levels.lowest),
+        plan.design_pressure,
+        "the design pressure at the lowest pipe",
+        "Do not design it so: take a design pressure that every pipe bears, or pipe of a higher"
+        " class.",
+        density=WATER_DENSITY,
+        temperature=20.0 if brine is None else brine.warmest.warmest,
     )
 
 

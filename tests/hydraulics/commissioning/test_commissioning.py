@@ -111,6 +111,30 @@ def test_the_test_pressure_is_given_or_follows_from_the_design_pressure() -> Non
     assert 0.0 < given.allowable[0] < given.allowable[1]
 
 
+def test_a_design_pressure_beyond_the_pipe_s_class_is_told_by_itself() -> None:
+    def told(bars: float, pipe: str, duty: FlowDuty | None = None) -> list[tuple[str, str]]:
+        array = Circuit("manifold", (Branch(Loop("T", pe_pipe(pipe), (Straight(200.0),))),))
+        plan = PressureTestPlan(design_pressure=bars * 1e5)
+        found = commissioned(array, duty=duty, pressure_test=plan).findings
+        return [
+            (each.severity, each.message) for each in found if each.code == "pressure_above_class"
+        ]
+
+    # EN 12201-2: PE100 of SDR 17 is PN 10, of SDR 11 PN 16. It holds at the lowest pipe.
+    assert told(10.0, "PE100 SDR17 63") == []
+    ((severity, message),) = told(12.0, "PE100 SDR17 63")
+    assert severity == "error"
+    assert message.startswith(
+        "The design pressure at the lowest pipe, 12 bar, is more than PE100 SDR17 63 bears, 10 bar"
+    )
+    assert told(15.9, "PE100 SDR11 63") == []
+    assert told(16.1, "PE100 SDR11 63")
+    # EN 12201-1, table A.1 (from memory): 0.87 at 30 degC, 13.92 bar.
+    warm = FlowDuty(0.4e-3, 30.0, 26.0)
+    assert told(13.9, "PE100 SDR11 63", warm) == []
+    assert told(14.0, "PE100 SDR11 63", warm)
+
+
 def test_pipes_of_one_sdr_need_no_sdr_and_pipes_of_several_do() -> None:
     plan = PressureTestPlan("w_400_2", test_pressure=6e5)
     assert commissioned(pressure_test=plan).test is not None
