@@ -356,11 +356,11 @@ def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "borehole_too_deep",
             "error",
             f"A borehole draws heat along {of.length_each:g} m, more than the {choice.deepest:g} m "
-            f"that it may: {_too_few(of.loops, 'borehole')}. "
+            f"that it may: {_too_few(of.loops, 'borehole')}. Take more, or leave out what sets "
             + (
-                "Give more places, or leave them out."
+                "their number: their places, or the array that has them."
                 if choice.positions
-                else "Take more, or leave their number out."
+                else "their number."
             ),
             "the limit given",
         )

@@ -195,6 +195,7 @@ NEVER = {
 
 # Names that are put together of more than an index.
 _EXPANDED = {
+    "sizing/on_plot.py circuit.0.item.legs": ("circuit.branches.0.item.legs",),
     "sizing/on_plot.py site.0": ("site.trenches", "site.boreholes", "site.mats"),
     "sizing/choice.py positions.0.0": ("positions.0.x", "positions.0.y"),
     "balancing/valves.py positions.0.0": ("positions.0.position", "positions.0.kv"),

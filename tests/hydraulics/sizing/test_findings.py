@@ -309,10 +309,12 @@ def test_boreholes_at_given_places_that_are_too_few_are_told_to_have_more_places
     asked = {"length_each": 60.0, "total_length": 600.0}
     deep = replace(BORE, deepest=50.0)
     said = found(choice=deep, **asked)["borehole_too_deep"].message
-    assert "leave their number out" in said
+    assert said.endswith("Take more, or leave out what sets their number.")
     placed = replace(deep, positions=tuple((6.0 * n, 0.0) for n in range(10)))
     said = found(choice=placed, **asked)["borehole_too_deep"].message
-    assert said.endswith("10 boreholes are too few. Give more places, or leave them out.")
+    assert said.endswith(
+        "Take more, or leave out what sets their number: their places, or the array that has them."
+    )
 
 
 def test_the_gravest_is_told_first() -> None:
