@@ -19,7 +19,7 @@ from hydraulics.findings import (
 )
 from hydraulics.fluid.mixture import Fluid, Mixture, freezing_margin, freezing_spread
 from hydraulics.ground.load_history import History, Limit
-from hydraulics.sizing.findings import BRINE_AT, warm_pipe
+from hydraulics.sizing.findings import BRINE_AT, ice_on_pipe, warm_pipe
 from hydraulics.sizing.result import ArraySizing, AtFlow
 
 SOURCE: Final = "the same model, at this flow"
@@ -135,6 +135,8 @@ def findings_at_pump(
     yield _coldest(sized, cold, found)
     if found is not None:
         yield from _frost(sized, cold, found, mixture=mixture, margin=margin, runs=runs)
+        if sized.kind == "pond_mat" and all(f.code != "ice_on_pipe" for f in sized.findings):
+            yield from ice_on_pipe(found.coldest_ground, f"{cold.at}, the pipe's outside")
     solved = [(cold, found)]
     if sized.history is not None and sized.history.warmest_return is not None:
         solved.append((warm, _at(sized, warm)))
@@ -157,16 +159,31 @@ def _coldest(sized: ArraySizing, flow: Pumped, found: AtFlow | None) -> Finding:
     )
     if found is None:
         return _untold(sized, told, flow)
-    below = found.coldest_return < sized.limit - TOLD
+    back = found.coldest_return
+    below = back < sized.limit - TOLD
+    limit = limit_told(back, sized.limit, "below", _remedy(sized, flow, found) if below else "")
     return Finding(
         "return_at_pump",
         "warning" if below else "info",
-        f"{told}, and comes back at {found.coldest_return:.2f} °C at its coldest, not at "
-        f"{sized.coldest_return:.2f} °C"
-        + (f", below its limit of {sized.limit:g} °C{_remedy(sized, flow, found)}" if below else "")
-        + ".",
+        f"{told}, and comes back at {_back(back, 'at its coldest', sized.coldest_return)}{limit}.",
         SOURCE,
     )
+
+
+def _back(back: float, when: str, as_sized: float) -> str:
+    """How brine comes back in its worst month, against what it was sized for [degC]."""
+    told, sized = f"{back:z.2f}", f"{as_sized:z.2f}"
+    return f"{told} °C {when}, " + ("as at that flow" if told == sized else f"not at {sized} °C")
+
+
+def limit_told(back: float, limit: float, side: str, remedy: str) -> str:
+    """What is said of a limit that brine comes back beyond [degC]; empty where it does not."""
+    beyond = limit - back if side == "below" else back - limit
+    if beyond > TOLD:
+        return f", {side} its limit of {limit:g} °C{remedy}"
+    if beyond >= 0.005:  # shows in the decimals told
+        return f", at its limit of {limit:g} °C but for the model's own rounding"
+    return ""
 
 
 def _frost(
@@ -235,14 +252,13 @@ def _warmest(
         return
     (out, back), (as_sized_out, as_sized) = _warmest_month(found.history), _warmest_month(planned)
     above = back > sized.most + TOLD
+    limit = limit_told(back, sized.most, "above", _remedy(sized, flow, found) if above else "")
     yield Finding(
         "return_at_pump",
         "warning" if above else "info",
         f"{flow.at}, it falls {out - back:.2f} K while heat is put back, where the array is sized "
-        f"for {as_sized_out - as_sized:.3g} K, and comes back at {back:.2f} °C at its warmest, "
-        f"not at {as_sized:.2f} °C"
-        + (f", above its limit of {sized.most:g} °C{_remedy(sized, flow, found)}" if above else "")
-        + ".",
+        f"for {as_sized_out - as_sized:.3g} K, and comes back at "
+        f"{_back(back, 'at its warmest', as_sized)}{limit}.",
         SOURCE,
     )
     hottest = float(found.history.warm_going.max())

@@ -156,6 +156,18 @@ def warm_pipe(hottest: float, brine: str) -> Iterator[Finding]:
         )
 
 
+def ice_on_pipe(coldest: float, outside: str) -> Iterator[Finding]:
+    """Ice grows on a mat's pipe where its outside falls so low [degC]."""
+    if coldest <= 0.0:
+        yield Finding(
+            "ice_on_pipe",
+            "warning",
+            f"{outside} falls to {beyond(coldest, 0.0, 1)} °C: ice grows on it and insulates it. "
+            "More mats, or a higher limit on the return, keep it clear.",
+            "heat balance of the pipe",
+        )
+
+
 def _rate(case: Case, of: ArraySizing) -> Iterator[Finding]:
     if case.rate is None:
         return
@@ -215,16 +227,9 @@ def _not_used(case: Case) -> Iterator[Finding]:
 
 
 def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
-    choice, coldest = case.choice, beyond(of.coldest_ground, 0.0, 1)
+    choice = case.choice
     if isinstance(choice, PondArray):
-        if of.coldest_ground <= 0.0:
-            yield Finding(
-                "ice_on_pipe",
-                "warning",
-                f"The pipe's outside falls to {coldest} °C: ice grows on it and insulates it. "
-                "More mats, or a higher limit on the return, keep it clear.",
-                "heat balance of the pipe",
-            )
+        yield from ice_on_pipe(of.coldest_ground, "The pipe's outside")
         if choice.coldest_water < 4.0:
             yield Finding(
                 "still_cold_water",
@@ -240,8 +245,8 @@ def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
         yield Finding(
             "ground_freezes",
             "warning",
-            f"Ground at the {around} falls to {coldest} °C at times and freezes there: it "
-            "can heave, and damage what is near."
+            f"Ground at the {around} falls to {beyond(of.coldest_ground, 0.0, 1)} °C at times and "
+            "freezes there: it can heave, and damage what is near."
             + (
                 ""
                 if case.ground.freezing and not isinstance(choice, BoreholeArray)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from hydraulics.errors import HydraulicsError
 from hydraulics.findings import Finding
 from hydraulics.ground.load_history import Limit
-from hydraulics.sizing.at_pump import SHOWN, TOLD, Pumped, as_laid
+from hydraulics.sizing.at_pump import SHOWN, TOLD, Pumped, as_laid, limit_told
 from hydraulics.sizing.choice import ArrayChoice, PondArray
 from hydraulics.sizing.result import ArraySizing
 
@@ -114,11 +114,12 @@ def uneven_finding(
     beyond = further > TOLD and sign * (found - season.value) > TOLD
     if not (uneven or beyond or further > SHOWN):
         return None
-    remedy = f", {'below' if cold else 'above'} its limit of {season.value:g} °C: "
     kept = sign * (season.even - season.value) <= TOLD
     what = "share the flow unevenly" if uneven else "have another flow for their length"
     evened = "balance the loops" if uneven else "give each flow by its length"
-    remedy += f"{evened} or take more ground" if kept else "take more ground"
+    remedy = f": {evened} or take more ground" if kept else ": take more ground"
+    side = "below" if cold else "above"
+    limit = limit_told(found, season.value, side, remedy if beyond else "")
     lead = f"{flow.at}, loops" if flow.gives else "Loops"
     return Finding(
         "return_uneven",
@@ -126,6 +127,6 @@ def uneven_finding(
         f"{lead} {what}: for the same heat the brine "
         f"comes back {further:.3f} K {'colder' if cold else 'warmer'} than from even loops, at "
         f"{found:.2f} °C at its {'coldest' if cold else 'warmest'}"
-        f"{metres}{remedy if beyond else ''}.",
+        f"{metres}{limit}.",
         "each loop against ground of one temperature, its resistance as sized",
     )

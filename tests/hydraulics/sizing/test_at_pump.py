@@ -2,14 +2,17 @@
 
 import math
 import re
+from dataclasses import replace
 
 import pytest
+from scipy.optimize import brentq
 
 from hydraulics.findings import Finding
 from hydraulics.fluid.mixture import fluid, freezing_point, mixture
 from hydraulics.ground.pipe_heat import STRAIGHT_LAMINAR
 from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.shallow.pond import water_around_pipe
 from hydraulics.sizing.array import size_array
 from hydraulics.sizing.at_pump import Pumped, as_laid, findings_at_pump
 from hydraulics.sizing.choice import (
@@ -17,6 +20,7 @@ from hydraulics.sizing.choice import (
     ExtractionRate,
     GroundConditions,
     LoopLimits,
+    PondArray,
     StraightArray,
 )
 from hydraulics.sizing.heat_load import AnnualHeat
@@ -212,3 +216,65 @@ def test_a_measured_film_in_transition_may_stay_laminar_too(own_film: bool) -> N
 @pytest.mark.parametrize("share", [0.98, 1.5])
 def test_at_about_its_own_flow_or_more_nothing_is_said_of_frost(share: float) -> None:
     assert [each.code for each in at(share)] == ["return_at_pump"]
+
+
+def test_ice_on_a_mats_pipe_is_judged_at_the_flow_that_runs() -> None:
+    """Less flow goes out colder: heat balance by hand of the pipe where the brine enters.
+
+    The mat comes back warmer, so that nothing else tells it.
+    """
+    strong = mixture("ethylene_glycol", 0.35, "mass")
+    pond = PondArray(pe_pipe("PE100 SDR11 32"), coldest_water=3.0)
+    sized = size_array(
+        LOAD,
+        GroundConditions(2.4, 2.4e6, SurfaceTemperature(12.0, 6.0)),
+        pond,
+        strong,
+        3.0,
+        least_return=-2.0,
+        limits=LoopLimits(loops=8),
+    )
+    assert sized.coldest_ground > 0.0
+    brine = fluid(strong, 0.5 * (sized.coldest_going + sized.coldest_return))
+    flow = Pumped(0.3 * 6000.0 / (3.0 * brine.specific_heat), brine, "of the duty")
+    found = {each.code: each for each in findings_at_pump(sized, flow, flow, mixture=strong)}
+    assert found["return_at_pump"].severity == "info"
+    ice = found["ice_on_pipe"]
+    assert ice.severity == "warning"
+    assert ice.message.startswith(f"{flow.at}, the pipe's outside falls to")
+    at_flow = sized.at_change(6000.0 / flow.carries)
+    going = at_flow.coldest_return - 6000.0 / flow.carries
+    film = at_flow.resistance
+
+    def gains(outside: float) -> float:
+        _, nusselt, conductivity = water_around_pipe(0.032, 3.0, outside)
+        from_water = math.pi * float(nusselt * conductivity) * (3.0 - outside)
+        return from_water - (outside - going) / (film.film + film.wall)
+
+    # As printed.
+    assert float(re.findall(r"falls to (-?[0-9.]+) °C", ice.message)[0]) == pytest.approx(
+        brentq(gains, going, 3.0), abs=0.06
+    )
+
+
+def test_a_return_that_shows_beyond_its_limit_names_the_limit() -> None:
+    """By as little as the decimals tell, it is said to be at it, and is no warning."""
+    sized = array()
+    brine = fluid(BRINE, 0.5 * (sized.coldest_going + sized.coldest_return))
+    flow = Pumped(0.8 * 6000.0 / (1.5 * brine.specific_heat), brine, "of the duty")
+    back = sized.at_change(sized.draw.greatest / flow.carries).coldest_return
+    for beyond, severity, words in (
+        (-0.01, "info", ""),
+        (0.01, "info", ", at its limit of "),
+        (0.03, "warning", ", below its limit of "),
+    ):
+        limited = replace(sized, limit=back + beyond)
+        told = next(findings_at_pump(limited, flow, flow, mixture=BRINE))
+        assert told.severity == severity
+        assert words in told.message
+        assert ("limit" in told.message) is bool(words)
+
+
+def test_a_return_as_sized_is_not_told_to_be_another() -> None:
+    told = at(1.0)[0].message
+    assert "at its coldest, as at that flow." in told
