@@ -23,7 +23,6 @@ from hydraulics.balancing.other_pipe import (
     resolved,
     route_pipes,
 )
-from hydraulics.balancing.positions import MOST_SOLVED
 from hydraulics.balancing.ranking import loops_off_manifolds, ranked
 from hydraulics.balancing.result import Balancing, Disturbance, PipeTaken, Way, WayKind
 from hydraulics.balancing.spare_pipe import spare_lengths, with_spare_pipe
@@ -306,8 +305,8 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
         reason = (
             "no combination of this valve's positions reaches: with the best found"
             if proved
-            else f"of {MOST_SOLVED} combinations of this valve's positions none reaches: with the "
-            "best"
+            else "this valve's positions have more combinations than are tried, and none of those "
+            "tried reaches: with the best"
         )
         reason += f", {_worst(case, result)}"
         if exact.within_tolerance:
@@ -399,6 +398,8 @@ def _by_spare_pipe(case: _Case, plan: BalancingPlan) -> Way:
     reason = (
         f"{length.sum():.0f} m of pipe in coils of {coil_diameter:g} m, up to {length.max():.0f} m "
         "in a loop; no loop is cut"
+        if length.any()
+        else f"rounded to {step:g} m none is left to put in: as it is, every loop is near enough"
     )
     if not agree:
         reason = (

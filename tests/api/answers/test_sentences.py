@@ -31,16 +31,11 @@ PROSE: Final = {"message", "reason", "reasons", "rank_reason", "causes", "remedi
 NO_JOB_SO_FAR: Final = frozenset(
     {
         ", its change in winter is",
-        ", with less than the flow of the duty",
-        "; cut the spare pipe more finely: not rounded, it reaches",
-        "borders and centres as given",
-        "combinations of this valve's positions none reaches: with the best",
-        "is known to run at a point of its table that gives",
-        "may miss the duty: its table is too short to tell",
         "no length keeps the return",
         "no length of so many loops is enough",
         "no lengths were found whose flow by length is the one that they give; with the nearest",
-        "no other standard size suits the loops, their coils, passes and boreholes",
+        "this valve's positions have more combinations than are tried, and none of those "
+        "tried reaches: with the best",
     }
 )  # fmt: skip
 """Pieces that no job here has the service say; another that none says is a fault of the test."""
