@@ -36,6 +36,12 @@ def beyond(value: float, limit: float, digits: int) -> str:
     return f"a hair {'over' if value > limit else 'under'} {value:z.{digits}f}"
 
 
+def apart(first: float, second: float, digits: int) -> tuple[str, str]:
+    """Two numbers in so many decimals, or in as many, up to six, as tell them apart."""
+    told = first_told, second_told = f"{first:z.{digits}f}", f"{second:z.{digits}f}"
+    return apart(first, second, digits + 1) if first_told == second_told and digits < 6 else told
+
+
 def figures(value: float, digits: int = 3) -> str:
     """A number in so many significant digits, written out: 1,410 and never 1.41e+03."""
     text = f"{value:z.{digits}g}"

@@ -10,7 +10,7 @@ from typing import Final
 
 import shapely
 
-from hydraulics.findings import COMMON_PRACTICE, Finding, listed
+from hydraulics.findings import COMMON_PRACTICE, Finding, figures, listed
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.network import footprint
 from hydraulics.plot.plot import BORDER
@@ -19,7 +19,7 @@ from hydraulics.plot.site_plan import CHAMBER_SIDE, HAIR, HeaderPipes, Place, Si
 from hydraulics.plot.usable import own_end
 
 WIDE_HEADER: Final = 1.2  # m of floor; common practice, no source
-UNEVEN_TAILS: Final = 0.05  # of the mean length of loops, pipe counted as trench and tails
+UNEVEN_TAILS: Final = 0.05  # of the mean loop's pipe, its tails with it
 PLACE_WORDS: Final[Mapping[Place, str]] = MappingProxyType(
     {
         "most_even": "for the evenest tails",
@@ -51,7 +51,6 @@ def of_plan(plan: SitePlan, rules: HeaderRules) -> Iterator[Finding]:
             f"No header trench leads from {listed(cut_off)} to the plant room: {_IN_THE_WAY}",
             COMMON_PRACTICE,
         )
-    yield from _tails(plan)
     yield from _places(plan)
     for chamber in plan.chambers:
         own = len(plan.held_by(chamber.name))
@@ -229,34 +228,12 @@ def _across(plan: SitePlan) -> Iterator[Finding]:
             )
 
 
-def _tails(plan: SitePlan) -> Iterator[Finding]:
-    tails = plan.tails
-    if len(tails) < 2:
-        return
-    longest, shortest = max(tails, key=tails.__getitem__), min(tails, key=tails.__getitem__)
-    apart = tails[longest] - tails[shortest]
-    trench = plan.trench_dug / max(len(plan.trenches), 1)
-    bore = 2.0 * sum(b.depth for b in plan.bores) / max(len(plan.bores), 1)
-    mean = 2.0 * sum(tails.values()) / len(tails) + (trench or bore)
-    if 2.0 * apart <= UNEVEN_TAILS * mean:
-        return
-    yield Finding(
-        "tail_spread",
-        "info",
-        f"Tails are {tails[shortest]:.1f} m ({shortest}) to {tails[longest]:.1f} m ({longest}) "
-        f"long, one way: {apart:.1f} m apart, {200.0 * apart / mean:.0f} % of trench or bore and "
-        "tails together. The flow split says what it does to the flow; valves, spare pipe or a "
-        "chamber elsewhere even it out.",
-        COMMON_PRACTICE,
-    )
-
-
 def _places(plan: SitePlan) -> Iterator[Finding]:
-    figures = {
+    unlike = {
         (round(p.header_dug), round(p.tails + p.runs), round(p.longest - p.shortest, 1))
         for p in plan.placed_by
     }
-    if len(figures) < 2:
+    if len(unlike) < 2:
         return
     told = [
         f"{PLACE_WORDS[p.place]} {p.header_dug:.0f} m are dug, with {p.tails:.0f} m of tails and "
@@ -268,6 +245,35 @@ def _places(plan: SitePlan) -> Iterator[Finding]:
         "info",
         f"Where chambers stand is a choice: {'; '.join(told)}.",
         OF_SEARCH,
+    )
+
+
+def tail_spread(plan: SitePlan, pipe: Mapping[str, float]) -> Iterator[Finding]:
+    """Yield where tails are so unlike that loops' lengths are.
+
+    Parameters
+    ----------
+    plan
+        The plan.
+    pipe
+        Of every loop that it reaches, tails with it [m].
+    """
+    tails = plan.tails
+    if len(tails) < 2:
+        return
+    longest, shortest = max(tails, key=tails.__getitem__), min(tails, key=tails.__getitem__)
+    apart = 2.0 * (tails[longest] - tails[shortest])
+    mean = sum(pipe[name] for name in tails) / len(tails)
+    if apart <= UNEVEN_TAILS * mean:
+        return
+    yield Finding(
+        "tail_spread",
+        "info",
+        f"Tails are {tails[shortest]:.1f} m ({shortest}) to {tails[longest]:.1f} m ({longest}) "
+        f"long, one way: {apart:.1f} m of pipe apart, out and back, {100.0 * apart / mean:.0f} % "
+        f"of the {figures(mean)} m in a loop on average. The flow split says what it does to the "
+        "flow; valves, spare pipe or a chamber elsewhere even it out.",
+        COMMON_PRACTICE,
     )
 
 

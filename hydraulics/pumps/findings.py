@@ -16,6 +16,7 @@ from hydraulics.findings import (
     Finding,
     Severity,
     above_freezing,
+    apart,
     figures,
     listed,
 )
@@ -99,7 +100,8 @@ def _of_all(selections: Sequence[Selection], split: FlowSplit) -> list[Finding]:
         )
     if split.network.exchanger is None:
         lacking = "no drop of the heat pump's heat exchanger"
-        if not split.pump.run_drop:
+        led = (any(run.length for run in each.runs) for each in split.circuit.branches)
+        if not (split.pump.run_drop or all(led)):
             lacking += ", and no pipe or fitting between it and the array"
         found.append(
             Finding(
@@ -158,12 +160,11 @@ def _of_first(
                      f"a pump at the weak edge of its tolerance {words} ({listed(weak)})",
                      first.tolerance.source)  # fmt: skip
         if gives_at_high(first, split) is False:
-            high = split.high.pressure
+            duty, high = apart(split.pump.pressure / 1e3, split.high.pressure / 1e3, 1)
             tell("pump_short_at_high_head", "warning",
-                 f"gives the duty at {split.pump.pressure / 1e3:.1f} kPa, not at the "
-                 f"{high / 1e3:.1f} kPa that it may take where flow in transition is turbulent or "
-                 "the brine as viscous as published data allow; "
-                 f"{_more(first, conditions, split)}",
+                 f"gives the duty at {duty} kPa, not at the {high} kPa that it may take "
+                 "where flow in transition is turbulent or the brine as viscous as published data "
+                 f"allow; {_more(first, conditions, split)}",
                  TRANSITION_SOURCE + "; spread of published viscosities")  # fmt: skip
     points = [each.point for each in first.conditions if each.point is not None]
     found += _not_held(first, conditions, split)

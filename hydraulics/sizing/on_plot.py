@@ -32,7 +32,7 @@ from hydraulics.plot.asked import (
     Prices,
 )
 from hydraulics.plot.circuit import Laid, Led, circuit_of, laid
-from hydraulics.plot.findings import header_wide
+from hydraulics.plot.findings import header_wide, tail_spread
 from hydraulics.plot.plot import BOREHOLE_SPACING, TRENCH_SPACING, Plot
 from hydraulics.plot.set_out import MOST_TOLD, set_out
 from hydraulics.plot.site import SitePlot
@@ -561,7 +561,8 @@ def _made(
     """The array of a plan; none where something is not placed, or not reached."""
     findings = list(plan.findings)
     pipes = HeaderPipes({name: each.tail_pipes for name, each in loops.items()}, asked.run_pipe)
-    findings += header_wide(plan, pipes, asked.rules.width)
+    pipe = {name: loops[name].led(tail).pipe_length for name, tail in plan.tails.items()}
+    findings += (*tail_spread(plan, pipe), *header_wide(plan, pipes, asked.rules.width))
     if short := Plot(max_trench=asked.max_trench).trench_shortage(plan.trench_dug):
         text = f"{short}: ask for fewer or shorter trenches, or tell that more can be dug."
         findings.append(

@@ -15,6 +15,7 @@ from hydraulics.findings import (
     GRAVEST,
     OPEN_WATER_CAUTIONS,
     above_freezing,
+    apart,
     beyond,
     counted,
     figures,
@@ -35,6 +36,12 @@ def test_names_are_listed_as_in_a_sentence() -> None:
     assert listed(["T1", "T2", "T3"]) == "T1, T2 and T3"
     assert listed(["T1", "T2", "T3", "T4"]) == "T1, T2, T3 and T4"
     assert listed([f"T{i}" for i in range(1, 10)]) == "T1, T2, T3, T4 and 5 more"
+
+
+def test_numbers_that_differ_are_told_in_digits_that_do() -> None:
+    assert apart(12.34, 15.0, 1) == ("12.3", "15.0")
+    assert apart(1.97364, 2.01297, 1) == ("1.97", "2.01")
+    assert apart(2.0, 2.0, 1) == ("2.000000", "2.000000")
 
 
 def test_codes_are_lower_snake_case_and_explained() -> None:

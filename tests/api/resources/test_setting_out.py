@@ -1640,3 +1640,18 @@ def test_mats_lie_on_the_bed_or_below_the_lowest_bank_and_keep_no_air() -> None:
     content = answered(PATH, pond_on_a_slope(*bed))
     assert [each["start_m"] for each in content["levels"]] == pytest.approx([48.5] * 4, abs=0.01)
     assert "level_extrapolated" not in [each["code"] for each in content["findings"]]
+
+
+def test_how_unlike_tails_are_is_told_by_the_pipe_of_the_loops() -> None:
+    answer = answered(PATH, JOB)
+    circuits = [each["circuit"] for each in answer["decides"]["array"]["branches"]]
+    loops = [each["loop"] for circuit in circuits for each in circuit["branches"]]
+    tails = {each["name"]: each["legs"][0]["straight"]["length_m"] for each in loops}
+    # By hand: 30 coils of 1 m at 1 m with the pipe that comes back beside them, and two tails.
+    coils = 30 * (math.pi * 1.0 + 2 * 1.0)
+    pipe = {name: coils + 2 * tail for name, tail in tails.items()}
+    apart = max(pipe.values()) - min(pipe.values())
+    (told,) = (each["message"] for each in answer["findings"] if each["code"] == "tail_spread")
+    share = 100 * apart / (sum(pipe.values()) / len(pipe))
+    assert f"{apart:.1f} m of pipe apart, out and back, {share:.0f} % of" in told
+    assert f"{min(tails.values()):.1f} m (" in told

@@ -10,7 +10,7 @@ import pytest
 from hydraulics.errors import InputError, RangeError
 from hydraulics.findings import FINDING_CODES
 from hydraulics.fluid.mixture import Mixture, mixture
-from hydraulics.layout.circuit import Circuit, Plant, Run
+from hydraulics.layout.circuit import Branch, Circuit, Plant, Run
 from hydraulics.pipework.exchanger import Exchanger
 from hydraulics.pumps.curve import Pump, PumpCurve
 from hydraulics.pumps.examples import DEMO_PUMPS
@@ -235,6 +235,27 @@ def test_a_head_without_a_heat_exchanger_is_told_before_a_pump_is_chosen_by_it()
     assert "no pipe or fitting" not in told(PLANT)[0]
     assert "no drop of the heat pump's heat exchanger, and no pipe or fitting" in told(Plant())[0]
     assert told(Plant(Exchanger((0.8e-3,), (15e3,)))) == []
+    # A plan's array has the run from the plant room in it, before its chamber.
+    run = Run(P40, 20.0)
+    chamber = Circuit("manifold", (Branch(ARRAY, runs=(run,)),))
+    findings = on_array(chamber, Plant(), BRINE, DUTY, [MIDDLE]).findings
+    (message,) = (each.message for each in findings if each.code == "plant_not_counted")
+    assert "no pipe or fitting" not in message
+
+
+def test_heads_that_differ_are_told_by_digits_that_do() -> None:
+    # At a trickle the head of the duty and the highest it may be differ by hundredths of a kPa.
+    base = DEMO_PUMPS[2].curves[0]
+    curve = PumpCurve(base.flow * 0.5, base.head * 0.2, base.power * 0.1, 2700.0)
+    held = Candidate(Pump("Small (invented)", (curve,)), "constant_differential_pressure")
+    result = on_array(manifold((10.0, 10.0, 12.0)), Plant(), BRINE, flow(0.2), [held])
+    (message,) = (
+        each.message for each in result.findings if each.code == "pump_short_at_high_head"
+    )
+    figures = re.search(r"at ([\d.]+) kPa, not at the ([\d.]+) kPa", message)
+    assert figures is not None, message
+    assert f"{float(figures[1]):.1f}" == f"{float(figures[2]):.1f}"
+    assert float(figures[1]) < float(figures[2])
 
 
 def test_findings_tell_what_is_odd_about_the_first_pump() -> None:
