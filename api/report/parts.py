@@ -233,9 +233,13 @@ def place_words(answer: Mapping[str, Any], where: str) -> str:
         held = held[int(part) if isinstance(held, list) else part]
     numbers = [int(part) for part in within.split("/") if part.isdigit()]
     branch: Mapping[str, Any] = {"circuit": held["array"]}
-    for number_ in numbers:
+    around = ""  # names of the circuits around it, as results call its loops
+    for depth, number_ in enumerate(numbers):
+        if depth and (name := branch["circuit"].get("name")):
+            around += f"{name}/"
         branch = branch["circuit"]["branches"][number_]
     if "loop" in branch:
-        return f"loop {branch['loop']['name']}"
+        return f"loop {around}{branch['loop']['name']}"
     told = f"branch {'.'.join(str(each + 1) for each in numbers)}" if numbers else "the array"
-    return str(branch["circuit"].get("name", told))
+    name = branch["circuit"].get("name")
+    return f"{around}{name}" if name else told

@@ -10,7 +10,7 @@ from typing import Final
 
 from hydraulics.layout.circuit import Branch, Circuit, Loop
 from hydraulics.layout.legs import Leg
-from hydraulics.layout.walk import Place, has_closed, walk
+from hydraulics.layout.walk import Place, has_closed, standings, walk
 from hydraulics.pipework.fittings import Loss
 from hydraulics.pipework.pipe import Pipe, pe_pipe, pipe_names
 
@@ -99,7 +99,9 @@ def with_valves_open(
     open_now: dict[str, None] = {}
     as_set: dict[str, None] = {}
 
-    def change(branch: Branch, _: Place) -> Branch:
+    called = {each.place: each.name for each in standings(circuit)}
+
+    def change(branch: Branch, place: Place) -> Branch:
         own = branch.fittings
         square, fittings = own.square, []
         for each in own.fittings:
@@ -107,9 +109,9 @@ def with_valves_open(
             if each.kv is not None and (each.valve or each.position is not None):
                 full = kvs.get(each.valve, untold)
                 if full is None:
-                    as_set[branch.item.name] = None
+                    as_set[called[place]] = None
                 elif full > each.kv * (1.0 + 1e-9):
-                    open_now[branch.item.name] = None
+                    open_now[called[place]] = None
                     now = replace(each, kv=full, position=None)
                     square += now.loss(None).square - each.loss(None).square
             fittings.append(now)

@@ -23,6 +23,7 @@ from api import create_app
 from api.answers.numbers import given, number, short, signed
 from api.contract.examples import FOLDER
 from api.report.inputs import options_lines, without_excess
+from api.report.parts import place_words
 from api.report.words import day_in_words, plain
 from api.settings import Settings
 from hydraulics.pumps.running import Control
@@ -691,6 +692,17 @@ def test_no_pointer_stands_in_the_documents(decided: dict[str, bytes]) -> None:
     for text in (Page(decided[HTML].decode("utf-8")).text, pdf_text(decided[PDF])):
         assert "/branches/" not in text
         assert "Concerns loop T2." in text
+
+
+def test_a_place_in_an_array_is_told_by_its_loop_s_whole_name() -> None:
+    loops = {"branches": [{"loop": {"name": "1"}}, {"loop": {"name": "2"}}]}
+    circuits = [{"circuit": {**loops, "name": "N"}}, {"circuit": loops}, {"loop": {"name": "2"}}]
+    answer = {"job": {"array": {"name": "all", "branches": circuits}}}
+    told = [
+        place_words(answer, f"/array/branches/{each}")
+        for each in ("0/circuit/branches/1", "1/circuit/branches/1", "2", "0", "1")
+    ]
+    assert told == ["loop N/2", "loop 2", "loop 2", "N", "branch 2"]
 
 
 def test_numbers_are_written_as_people_read_them() -> None:

@@ -629,6 +629,16 @@ def test_purging_opens_the_valves_that_were_set_to_balance() -> None:
         assert "purge_valves_set" not in codes(commissioned(array, open_kvs=kvs, purge=PurgePlan()))
 
 
+def test_valves_of_loops_of_like_names_are_told_with_their_circuit() -> None:
+    def north(name: str, kv: float) -> Branch:
+        return Branch(replace(with_valve(kv), name=name))
+
+    both = Circuit("manifold", (north("N", 0.9), north("S", 5.0)))
+    finding = told(commissioned(both, open_kvs={"V": 5.0}, purge=PurgePlan()), "purge_valves_set")
+    assert finding is not None
+    assert "those of N/B fully open" in finding.message
+
+
 def test_a_valve_whose_open_kv_is_not_told_is_reckoned_as_set_and_said_to_be() -> None:
     found = commissioned(with_valve(0.9), purge=PurgePlan())
     assert found.purging is not None
