@@ -7,14 +7,14 @@ somebody would do who believed the wrong one, and what to do instead.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
 from hydraulics.findings import Finding, Severity, counted, figures
 from hydraulics.layout.circuit import Circuit, Plant
-from hydraulics.sizing.choice import ArrayChoice, BoreholeArray
-from hydraulics.sizing.loops import count_of, laid, loops_of_kind, unlike_sized
-from hydraulics.sizing.on_plot import SetOut
+from hydraulics.sizing.choice import ArrayChoice, BoreholeArray, SlinkyArray, StraightArray
+from hydraulics.sizing.loops import count_of, laid, lengths_laid, loops_of_kind, unlike_sized
+from hydraulics.sizing.on_plot import HOLDS, SetOut
 from hydraulics.sizing.result import ArraySizing
 from hydraulics.split.duty import Duty
 
@@ -39,7 +39,13 @@ RULES: Final[dict[str, Rule]] = {
     "made_otherwise": Rule("not_as_sized", "warning", "Make the two agree."),
     "other_count": Rule("not_as_sized", "info"),
     "in_series": Rule("not_as_sized", "info"),
-    "other_places": Rule("not_as_sized", "warning", "Give a place to each borehole."),
+    "too_few_places": Rule("not_as_sized", "warning", "Give a place to each."),
+    "too_many_places": Rule(
+        "not_as_sized", "warning", "Leave out the places of those that are not laid, or are shut."
+    ),
+    "short_places": Rule(
+        "site_too_small", "error", "Draw each as long as what lies in it, or lay less in it."
+    ),
     "too_small": Rule(
         "smaller_than_sized",
         "error",
@@ -128,7 +134,8 @@ def array_against_sizing(
                 f"The array has {counted(count, 'borehole')}, and {gives} places for {places}, so"
             )
             text += " that the length that is sized is not this array's."
-            yield contradiction("other_places", text, source)
+            rule = "too_few_places" if places < count else "too_many_places"
+            yield contradiction(rule, text, source)
     # By a rate it may propose less than conduction needs, and says so itself, or more.
     by_rate = sizing.basis == "extraction_rate"
     needed = sizing.total_length if by_rate else sizing.needed_length
@@ -165,6 +172,41 @@ def array_against_sizing(
     )
     rule = "too_small" if has < needed * (1.0 - SIZED_ALIKE) else "a_little_small"
     yield contradiction(rule, text, source)
+
+
+def array_against_trenches(
+    circuit: Circuit, choice: ArrayChoice, drawn: Sequence[float]
+) -> Iterator[Finding]:
+    """Trenches that have their place are not as many, or not as long, as those of the array.
+
+    Parameters
+    ----------
+    circuit
+        The array as decided.
+    choice
+        Kind that is sized.
+    drawn
+        Length of each trench that has its place [m]; none: nothing is told.
+    """
+    if not drawn or not isinstance(choice, SlinkyArray | StraightArray):
+        return
+    each, of_loops = lengths_laid(circuit, choice)
+    if len(drawn) == len(of_loops):
+        each = of_loops
+    if each and len(drawn) != len(each):
+        text = f"The array has {counted(len(each), 'trench', 'trenches')}, and the plot has places"
+        if len(drawn) < len(each):
+            text += f" for {len(drawn)}: the others are taken to stand on in a row beside them."
+            yield contradiction("too_few_places", text)
+        else:
+            text += f" for {len(drawn)}, all of which are counted as near each other."
+            yield contradiction("too_many_places", text)
+    pairs = zip(sorted(drawn, reverse=True), each, strict=False)
+    if short := [(has, needs) for has, needs in pairs if has < needs - HOLDS]:
+        has, needs = max(short, key=lambda pair: pair[1] - pair[0])
+        text = f"What lies in the trenches that have their place has no room in {len(short)} of"
+        text += f" {len(drawn)}: one is drawn {has:.1f} m long for {needs:.1f} m."
+        yield contradiction("short_places", text)
 
 
 def duty_against_sizing(carried: float, sizing: ArraySizing) -> Iterator[Finding]:

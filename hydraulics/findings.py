@@ -344,9 +344,9 @@ BORE_FOOT_CAUTION: Final = (
 )
 
 
-def counted(number: int, what: str) -> str:
+def counted(number: int, what: str, several: str = "") -> str:
     """A number of things in a sentence: ``1 loop``, ``3 loops``."""
-    return f"{number} {what}{'' if number == 1 else 's'}"
+    return f"{number} {what if number == 1 else several or what + 's'}"
 
 
 def listed(names: list[str], most: int = 4) -> str:

@@ -31,6 +31,7 @@ from hydraulics.commissioning.plans import Commissioning, CommissioningPlan, Met
 from hydraulics.contradictions import (
     array_against_plan,
     array_against_sizing,
+    array_against_trenches,
     duty_against_brine,
     duty_against_sizing,
     plant_against_plan,
@@ -61,6 +62,7 @@ from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.findings import near_boundary
 from hydraulics.plot.plot import Plot
 from hydraulics.plot.profile import site_heights
+from hydraulics.plot.site_plan import length_of
 from hydraulics.pumps.checks import least_inlet
 from hydraulics.pumps.findings import pump_pressure, runs_everywhere, setting_of
 from hydraulics.pumps.installed import as_set, run_alike
@@ -1115,6 +1117,9 @@ class Chapters:
                 trench.lies if trench is not None else None,
                 placed=len(self._placed),
             )
+        if self.job.setting_out is None:
+            drawn = [length_of(line) for line in self.job.plot.trenches]
+            yield from array_against_trenches(self.circuit, self._choice, drawn)
         if not self.is_sized and self.split.heat:
             yield from duty_against_sizing(abs(self.split.heat), self.sizing)
             yield from duty_against_brine(self.duty, self.sizing)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -100,13 +101,25 @@ def loop_hydraulics(loop: Loop, mass_flow: float, brine: Fluid) -> LoopHydraulic
 
 def laid(circuit: Circuit, choice: ArrayChoice) -> float:
     """Trench, active borehole or mat pipe of a kind in the loops that are open [m]; 0: none."""
+    return sum(count * sum(own) for own, count in _lengths(circuit, choice))
+
+
+def lengths_laid(circuit: Circuit, choice: ArrayChoice) -> tuple[list[float], list[float]]:
+    """Lengths that :func:`laid` adds up, one by one and by loop, longest first [m]."""
+    ones, loops = [], []
+    for own, count in _lengths(circuit, choice):
+        ones += own * count
+        loops += [sum(own)] * (count if own else 0)
+    return sorted(ones, reverse=True), sorted(loops, reverse=True)
+
+
+def _lengths(circuit: Circuit, choice: ArrayChoice) -> Iterator[tuple[list[float], int]]:
+    """Lengths of a kind in every open loop [m], and how many such loops there are."""
     kind = type(choice.leg(10.0 * choice.step))
-    total = 0.0
     for each in flowing(circuit):
         if (loop := each.loop) is not None:
-            own = (_laid_in(leg, choice, loop) for leg in loop.legs if isinstance(leg, kind))
-            total += each.count * sum(own)
-    return total
+            own = [_laid_in(leg, choice, loop) for leg in loop.legs if isinstance(leg, kind)]
+            yield own, each.count
 
 
 def count_of(circuit: Circuit, choice: ArrayChoice) -> tuple[int, float]:

@@ -559,6 +559,52 @@ def test_boreholes_without_a_place_are_not_those_that_are_sized(client: FlaskCli
         "has 5 boreholes, and the sizing beside it gives places for 6"
         in (found["not_as_sized"]["message"])
     )
+    assert "Leave out the places" in found["not_as_sized"]["message"]
+    body["array"]["branches"][0]["count"] = 7
+    found = {each["code"]: each for each in designed(client, body)["findings"]}
+    assert found["not_as_sized"]["message"].endswith("Give a place to each.")
+
+
+def test_trenches_that_their_places_do_not_hold_are_told(client: FlaskClient) -> None:
+    """By number and by length, whether or not anything is set out; long enough places are not."""
+    body: Json = json.loads(job_file("larkspur-mill-from-months").read_text("utf-8"))
+    for part in ("balancing", "pump_choice", "commissioning", "groundworks"):
+        body.pop(part, None)
+    body["plot"] = {"length_m": 400, "width_m": 400}
+    body["sizing"]["loop_count"] = 4
+    sized = designed(client, body, "/v1/sizing")
+    each = sized["length_m"] / 4
+
+    def told(*lengths: float, parts: Json) -> dict[str, Json]:
+        body["plot"]["trenches"] = [
+            {"loop": f"T{n}", "points": [{"x_m": 10, "y_m": y}, {"x_m": 10 + long, "y_m": y}]}
+            for n, long in enumerate(lengths)
+            for y in [10 + 60 * n]
+        ]
+        found = designed(client, {**body, **parts})["findings"]
+        return {each["code"]: each for each in found}
+
+    laid: Json = sized["decides"]
+    nothing: Json = {}
+    for parts in (laid, nothing):
+        assert not {"site_too_small", "not_as_sized"} & set(told(*[each + 1] * 4, parts=parts))
+        short = told(each, each, each - 9, each, parts=parts)["site_too_small"]
+        assert short["severity"] == "error"
+        assert "no room in 1 of 4" in short["message"]
+        length = each if parts else designed(client, body, "/v1/sizing")["length_m"] / 4
+        assert f"{each - 9:.1f} m long for {length:.1f} m" in short["message"]
+    few = told(each, each, each, parts=laid)["not_as_sized"]
+    assert few["severity"] == "warning"
+    assert "has 4 trenches, and the plot has places for 3" in few["message"]
+    many = told(*[each] * 5, parts=laid)["not_as_sized"]
+    assert "places for 5" in many["message"]
+    assert "Leave out the places" in many["message"]
+    # Two trenches of a loop may each have a place.
+    two: Json = copy.deepcopy(laid)
+    (leg,) = [leg for leg in two["array"]["branches"][0]["loop"]["legs"] if "trench" in leg]
+    leg["trench"]["length_m"] /= 2
+    two["array"]["branches"][0]["loop"]["legs"].insert(1, copy.deepcopy(leg))
+    assert not {"site_too_small", "not_as_sized"} & set(told(*[each / 2] * 8, parts=two))
 
 
 def test_boreholes_that_stand_on_the_plot_are_sized_where_they_stand(client: FlaskClient) -> None:
