@@ -248,7 +248,8 @@ def _warmest(
     sized: ArraySizing, planned: History, flow: Pumped, found: AtFlow | None
 ) -> Iterator[Finding]:
     if found is None or found.history is None:
-        yield _untold(sized, f"{flow.at}, its change in winter is", flow)
+        change = sized.draw.greatest / flow.carries
+        yield _untold(sized, f"{flow.at}, it would change by up to {change:.2f} K in a year", flow)
         return
     (out, back), (as_sized_out, as_sized) = _warmest_month(found.history), _warmest_month(planned)
     above = back > sized.most + TOLD

@@ -489,13 +489,14 @@ def _film(case: Case, of: ArraySizing) -> Iterator[Finding]:
         if math.isfinite(needed)
         else "no length of so many loops is enough"
     )
+    either = "that length, or " if math.isfinite(needed) else ""
     yield Finding(
         "transition_film",
         "warning",
         f"Flow in the loops is in transition (Reynolds number {worst.reynolds:.0f} with brine "
         f"{BRINE_AT[limit]}): {of.needed_length:.0f} m are needed with {between}, and may be too "
         f"few. Should {film} stay laminar, {asked} to keep the return at "
-        f"{case.value_of(limit):g} °C. Take that length, or a flow above Reynolds number "
+        f"{case.value_of(limit):g} °C. Take {either}a flow above Reynolds number "
         f"{STRAIGHT_TURBULENT:g}.",
         "Gnielinski 2013: between Re 2300 and 4000 the film may be either",
     )
@@ -525,7 +526,7 @@ def _uncertain(case: Case, of: ArraySizing) -> Iterator[Finding]:
 
     def then(length: float) -> str:
         if math.isinf(length):
-            return f"no length keeps the return {_kept(case)}"
+            return f"no length of {counted(of.loops, 'loop')} keeps the return {_kept(case)}"
         more = length / of.needed_length - 1.0
         return f"{100.0 * abs(more):.0f} % {'less' if more < 0.0 else 'more'} length is needed"
 

@@ -30,9 +30,6 @@ BAD: Final = {
 PROSE: Final = {"message", "reason", "reasons", "rank_reason", "causes", "remedies", "instruction"}
 NO_JOB_SO_FAR: Final = frozenset(
     {
-        ", its change in winter is",
-        "no length keeps the return",
-        "no length of so many loops is enough",
         "no lengths were found whose flow by length is the one that they give; with the nearest",
         "this valve's positions have more combinations than are tried, and none of those "
         "tried reaches: with the best",

@@ -253,10 +253,11 @@ def test_coils_stay_laminar_longer_than_straight_pipe() -> None:
          "With a water film 30 % weaker 13 % more length is needed."),
         ({"sensitivities": (Sensitivity("ground_conductivity", (math.inf, 350.0)),)},
          "conductivity_uncertain", "info",
-         "With ground 20 % less conductive no length keeps the return at 6 °C; with 20 % more, 8 % "
-         "less length is needed."),
+         "With ground 20 % less conductive no length of 10 loops keeps the return at 6 °C; with 20 "
+         "% more, 8 % less length is needed."),
         ({"sensitivities": (Sensitivity("ground_conductivity", (430.0, math.inf)),)},
-         "conductivity_uncertain", "info", "with 20 % more, no length keeps the return at 6 °C."),
+         "conductivity_uncertain", "info",
+         "with 20 % more, no length of 10 loops keeps the return at 6 °C."),
         ({"coldest_return": 5.99}, "return_below_limit", "error",
          "Brine comes back at 5.99 °C, below the limit of 6 °C."),
         ({"coldest_ground": -0.04}, "ground_freezes", "warning", "falls to -0.04 °C at times"),
