@@ -109,8 +109,10 @@ def _near(name: str, pipes: Pipes, refusals: Refusals) -> str:
     """End of a sentence about a name that no pipe has: the pipe that was probably meant."""
     if len(refusals) >= MOST_HINTS:
         return "."
-    near = get_close_matches(name, {*pipes, nearest_name(name)}, 1, 0.6)
-    return f"; did you mean '{near[0]}'?" if near else "."
+    standard = nearest_name(name)
+    near = get_close_matches(name, {standard, *pipes} - (_STANDARD - {standard}), 1, 0.6)
+    meant = near[0] if near else standard
+    return f"; did you mean '{meant}'?" if meant else "."
 
 
 def _pipe_in(read: Read, field: str, pipes: Pipes, place: Place, refusals: Refusals) -> Json:

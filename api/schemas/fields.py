@@ -67,6 +67,9 @@ def suggested_field(name: str, known: Iterable[str], refusals: Refusals, value: 
         return "."
     found = hint.split("'")[1]
     found = stems.get(found, found)
+    unit = unit_of(found)
+    if unit and not dimension and name.startswith(f"{stem_of(found)}_"):
+        return f"; give {found}, the number in {unit}."
     return f"; did you mean '{found}'{_in_its_unit(name, found, value)}?"
 
 

@@ -35,14 +35,19 @@ _SIZES: Final[dict[str, tuple[str, str, float]]] = {
     "_kpa": ("kPa", "pressure", 1e3), "_pa": ("Pa", "pressure", 1.0),
     "_mwh": ("MWh", "energy", 3.6e9), "_kwh": ("kWh", "energy", 3.6e6),
     "_wh": ("Wh", "energy", 3.6e3), "_gj": ("GJ", "energy", 1e9), "_mj": ("MJ", "energy", 1e6),
-    "_btu_h": ("Btu/h", "power", 0.29307107), "_kw": ("kW", "power", 1e3),
-    "_w": ("W", "power", 1.0), "_hp": ("hp", "power", 745.69987),
+    "_btu_h": ("Btu/h", "power", 0.29307107), "_kbtu_h": ("kBtu/h", "power", 293.07107),
+    "_kcal_h": ("kcal/h", "power", 1.163), "_mj_h": ("MJ/h", "power", 1e6 / 3600.0),
+    "_tons": ("tons of refrigeration", "power", 3516.8528),
+    "_ton": ("ton of refrigeration", "power", 3516.8528),
+    "_mw": ("MW", "power", 1e6), "_kw": ("kW", "power", 1e3), "_w": ("W", "power", 1.0),
+    "_hp": ("hp", "power", 745.69987),
     "_hours": ("h", "time", 3600.0), "_h": ("h", "time", 3600.0),
     "_minutes": ("min", "time", 60.0), "_min": ("min", "time", 60.0), "_s": ("s", "time", 1.0),
     "_days": ("days", "time", 86_400.0),
     "_mm": ("mm", "length", 1e-3), "_cm": ("cm", "length", 1e-2), "_km": ("km", "length", 1e3),
     "_m": ("m", "length", 1.0), "_ft": ("ft", "length", 0.3048), "_in": ("in", "length", 0.0254),
-    "_inch": ("in", "length", 0.0254),
+    "_inch": ("in", "length", 0.0254), "_feet": ("ft", "length", 0.3048),
+    "_yd": ("yd", "length", 0.9144), "_mi": ("mi", "length", 1609.344),
     "_c": ("°C", "temperature", 1.0), "_f": ("°F", "temperature", 1 / 1.8),
     "_k": ("K", "temperature", 1.0),
     "_percent": ("%", "share", 1e-2), "_fraction": ("as a fraction", "share", 1.0),
@@ -55,14 +60,14 @@ def unit_of(name: str) -> str:
 
 
 def _ending(name: str) -> str:
-    endings = (*UNITS, *_SIZES)
-    return max((each for each in endings if name.endswith(each)), key=len, default="")
+    endings, low = (*UNITS, *_SIZES), name.lower()
+    return max((each for each in endings if low.endswith(each)), key=len, default="")
 
 
 @lru_cache(maxsize=4096)
 def stem_of(name: str) -> str:
     """A field's name without the unit that it ends in."""
-    return name.removesuffix(_ending(name)) or name
+    return name[: len(name) - len(_ending(name))] or name
 
 
 def dimension_of(name: str) -> str:

@@ -297,12 +297,40 @@ def pe_pipe(name: str) -> Pipe:
 
 
 def nearest_name(name: str) -> str:
-    """The standard name that was probably meant: nearest by size, else by spelling."""
-    match = re.fullmatch(r"(PE80|PE100) SDR(9|11|13\.6|17) (\d{1,4})", name)
-    if match is not None:
-        size = min(_WALLS_MM[match[2]], key=lambda outside: abs(outside - int(match[3])))
-        return f"{match[1]} SDR{match[2]} {size}"
-    near = difflib.get_close_matches(name[:60], pipe_names(), n=1, cutoff=0.5)
+    """The standard name that was probably meant: by what it tells of the pipe, else by spelling.
+
+    Parameters
+    ----------
+    name
+        Any; of it are read, in any order, material (PE100 where none is told), SDR or PN, and the
+        outside diameter, or that and the wall, as in ``32x2.9``.
+
+    Returns
+    -------
+    str
+        The standard pipe of that series whose diameter is nearest; of a diameter and a wall, that
+        of the nearest wall. Empty where so little is told that it would be a guess.
+    """
+    said = name[:60].upper().replace(",", ".")
+    strength = re.search(r"PE[ -]?(80|100)(?!\d)", said)
+    material = f"PE{strength[1]}" if strength else "PE100"
+    series = re.search(r"SDR[ -]?(9|11|13\.6|17)(?:\.0)?(?![\d.])", said)
+    rated = re.search(r"PN[ -]?(\d+(?:\.\d+)?)", said)
+    left = re.sub(r"PE[ -]?(?:80|100)(?!\d)|(?:SDR|PN)[ -]?[\d.]+", " ", said)
+    sized = re.search(r"(\d{2,3}) ?[X×/*] ?(\d{1,2}(?:\.\d+)?)(?![\d.])", left)
+    sizes = re.findall(r"(?<![\d.])\d{1,4}(?![\d.])", left)
+    outside = int(sized[1]) if sized else int(sizes[0]) if len(sizes) == 1 else 0
+    sdr = series[1] if series else ""
+    if not sdr and outside and rated:
+        classes = {each: pressure_class(material, float(each)) for each in _WALLS_MM}
+        sdr = min(classes, key=lambda each: abs(classes[each] - 1e5 * float(rated[1])))
+    elif not sdr and sized and outside:
+        walls = {each: of[outside] for each, of in _WALLS_MM.items() if outside in of}
+        sdr = min(walls, key=lambda each: abs(walls[each] - float(sized[2])), default="")
+    if sdr and outside and re.search(r"PE(?!X|-?RT)", said):
+        size = min(_WALLS_MM[sdr], key=lambda each: abs(each - outside))
+        return f"{material} SDR{sdr} {size}"
+    near = difflib.get_close_matches(name[:60], pipe_names(), n=1, cutoff=0.9)
     return near[0] if near else ""
 
 

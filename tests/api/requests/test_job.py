@@ -431,7 +431,13 @@ def test_a_sizing_asks_for_no_bulking() -> None:
 
 @pytest.mark.parametrize(
     ("name", "meant"),
-    [("ovn", "own"), ("PE100 SDR11 33", "PE100 SDR11 32"), ("PE100-SDR11-40", "PE100 SDR11 40")],
+    [
+        ("ovn", "own"),
+        ("PE100 SDR11 33", "PE100 SDR11 32"),
+        ("PE100-SDR11-40", "PE100 SDR11 40"),
+        ("PE100 32 SDR11", "PE100 SDR11 32"),
+        ("PE100 40x3.7", "PE100 SDR11 40"),
+    ],
 )
 def test_a_pipe_that_there_is_not_suggests_the_nearest(name: str, meant: str) -> None:
     job = replaced(tansy(), (*_LOOP, "pipe"), name)

@@ -143,6 +143,10 @@ def test_company_is_kept(value: Any, places: set[Place]) -> None:
         ("low_bar", "is no field of this object."),
         ("flow_l_m", "give flow_l_s, in L/s."),
         ("heatt_kw", "did you mean 'heat_kw'?"),
+        ("heat_mw", "give heat_kw, in kW (3 · 1000 = 3000)"),
+        ("heat_MW", "give heat_kw, in kW (3 · 1000 = 3000)"),
+        ("heat_tons", "give heat_kw, in kW (3 · 3.517 = 10.55)"),  # 12,000 Btu/h each
+        ("heat_tr", "give heat_kw, the number in kW."),
     ],
 )
 def test_a_number_in_another_unit_is_told_which_to_give(name: str, said: str) -> None:

@@ -121,3 +121,28 @@ def test_a_size_between_two_is_nearest_to_one() -> None:
     for size, near in (("21", "20"), ("24", "25"), ("179", "180"), ("1", "20"), ("999", "180")):
         assert nearest_name(f"PE100 SDR11 {size}") == f"PE100 SDR11 {near}"
     assert nearest_name("PE80 SDR17 20") == "PE80 SDR17 32"  # the smallest of its SDR
+
+
+@pytest.mark.parametrize(
+    ("name", "meant"),
+    [
+        ("PE100 32 SDR11", "PE100 SDR11 32"),
+        ("PE 32 SDR11", "PE100 SDR11 32"),
+        ("PE80 SDR 17.0 63", "PE80 SDR17 63"),
+        ("PE80 SDR 26 63", ""),  # no series that there is, and no wall
+        ("PE100 SDR11/40", "PE100 SDR11 40"),
+        ("PE 100 PN 16 d40", "PE100 SDR11 40"),  # EN 12201-2: SDR 11 of PE100 is PN 16
+        ("PE80 PN12.5 40", "PE80 SDR11 40"),
+        # Walls of EN 12201-2: 32 x 2.9 or 3.0 and 40 x 3.7 are SDR 11, 40 x 2.4 SDR 17.
+        ("PE100 32x2.9", "PE100 SDR11 32"),
+        ("PE-100 32 × 3,0", "PE100 SDR11 32"),
+        ("PE100 40x3.7", "PE100 SDR11 40"),
+        ("40x2.4 PE100", "PE100 SDR17 40"),
+        ("PE100 33x2.9", ""),
+        ("PE100 32", ""),
+        ("PE100 SDR11", ""),
+        ("PEX 32x2.9", ""),
+    ],
+)
+def test_a_pipe_told_in_another_order_or_by_its_wall_is_known(name: str, meant: str) -> None:
+    assert nearest_name(name) == meant
