@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hydraulics.fluid.mixture import mixture
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.edit import in_reverse_return
-from hydraulics.layout.legs import BoreholeU, Coiled, PondMat, Straight
+from hydraulics.layout.legs import BoreholeU, Coiled, Leg, PondMat, Straight, TrenchPasses
 from hydraulics.layout.walk import loop_count
 from hydraulics.pipework.fittings import NO_LOSS, loss_from_kv, loss_of_kind
 from hydraulics.pipework.pipe import Pipe, pe_pipe
@@ -253,6 +253,19 @@ def test_other_coils_at_equal_length_are_told_by_their_diameter() -> None:
         "the coils of t are other than those of c-1 (150 m at 0.30 m against 150 m at 1.00 m): "
     )
     assert found.remedies[0] == "coil t as c-1"
+
+
+@pytest.mark.parametrize(
+    ("typical", "other"),
+    [
+        (TrenchPasses(50.0, 4, 0.75), TrenchPasses(50.0, 2, 0.75)),
+        (PondMat(1.0, 2.6, 0.05), PondMat(1.0, 2.6, 0.05, 2)),
+    ],
+)
+def test_passes_and_mats_are_laid_alike_and_not_coiled(typical: Leg, other: Leg) -> None:
+    found = judged(manifold(Branch(Loop("B", P32, (typical,)), count=3), Loop("X", P32, (other,))))
+    assert any(each.startswith("lay X as B-1") for each in found.remedies)
+    assert not any(each.startswith("coil X") for each in found.remedies)
 
 
 def test_turns_of_a_mat_are_told_as_one_pipe_and_from_coil_to_coil() -> None:
