@@ -61,7 +61,8 @@ from hydraulics.layout.walk import loops_of
 from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.findings import near_boundary
 from hydraulics.plot.plot import Plot
-from hydraulics.plot.profile import site_heights
+from hydraulics.plot.profile import ground_heights, site_heights
+from hydraulics.plot.site import SitePlot
 from hydraulics.plot.site_plan import length_of
 from hydraulics.pumps.checks import least_inlet
 from hydraulics.pumps.findings import pump_pressure, runs_everywhere, setting_of
@@ -187,6 +188,8 @@ class Job:
         What must be kept, where it lies, what the ground does to the loops.
     heights
         How high plant, gauge and ground lie.
+    surveyed, plant_placed
+        The plot with the levels surveyed on it, and whether it tells where the plant room is.
     target
         What flow each loop should have.
     sizing, setting_out, balancing, pump_choice, groundworks, commissioning
@@ -203,6 +206,8 @@ class Job:
     target: Target = "even"
     plot: Plot = ANYWHERE
     heights: Heights = NOWHERE
+    surveyed: SitePlot | None = None
+    plant_placed: bool = True
     ground_at_loops: GroundAtLoops | None = None
     sizing: SizingPlan | None = None
     setting_out: SettingOutPlan | None = None
@@ -457,23 +462,35 @@ class Chapters:
     def heights(self) -> Heights:
         """How high all lies: as the job tells, and the rest by the surveyed levels of its plot."""
         told, asked = self.job.heights, self.job.setting_out
-        if asked is None or not asked.site.levels:
+        plot = self.job.surveyed if asked is None else asked.site
+        if plot is None or not plot.levels:
             return told
-        ground, own = site_heights(self.set_out.plan, asked.rules), self.job.circuit
-        placed = self.set_out.circuit is not None and not asked.array_stays
-        placed |= own is not None and is_of_plan(own, self.set_out)
+        if asked is not None and self._has_place(asked):
+            own = self.job.circuit
+            ground = site_heights(self.set_out.plan, asked.rules)
+            placed = self.set_out.circuit is not None and not asked.array_stays
+            placed |= own is not None and is_of_plan(own, self.set_out)
+            ground = ground if placed else replace(ground, lowest_pipe=None)
+            if told.header_depth is None:
+                told = replace(told, header_depth=asked.rules.lies)
+        else:
+            ground = ground_heights(plot)
         if told.min_ground_level is None and told.max_ground_level is None:
             told = replace(
                 told,
                 min_ground_level=ground.min_ground_level,
                 max_ground_level=ground.max_ground_level,
-                lowest_pipe=ground.lowest_pipe if placed else None,
+                lowest_pipe=ground.lowest_pipe,
+                anywhere=ground.anywhere,
             )
-        if told.plant_level is None:
+        if told.plant_level is None and (asked is not None or self.job.plant_placed):
             told = replace(told, plant_level=ground.plant_level)
-        if told.header_depth is None:
-            told = replace(told, header_depth=asked.rules.lies)
         return told
+
+    def _has_place(self, asked: SettingOutPlan) -> bool:
+        """Whether somebody placed the array on its plot, or a plan that is found."""
+        by_hand = bool(asked.trenches or asked.bores or asked.mats)
+        return by_hand or self.set_out.circuit is not None
 
     @property
     def given(self) -> Circuit | None:

@@ -150,8 +150,8 @@ def heights_from(read: Json, digging: Json, refusals: Refusals) -> Json:
         )
     }
     depths = {name: each.lies for name, each in dug.items() if isinstance(each, Trench)}
-    told = {name.removesuffix("_m"): level for name, level in read.items()}
-    return attempt(lambda: Heights(**told, **depths), read, ("heights",), refusals)
+    told: dict[str, Any] = {name.removesuffix("_m"): level for name, level in read.items()}
+    return attempt(lambda: Heights(**(told | depths)), read, ("heights",), refusals)
 
 
 def ground_at_loops_from(read: Json) -> Json:

@@ -14,7 +14,7 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from api.refusals import BROKEN, MISSING, Json, Refusal, RefusedError
-from api.requests.array import Pipes, Refusals, circuit_from, pipes_from
+from api.requests.array import Pipes, Read, Refusals, circuit_from, pipes_from
 from api.requests.balancing import balancing_from, target_from
 from api.requests.commissioning import commissioning_from
 from api.requests.duty import (
@@ -29,7 +29,7 @@ from api.requests.duty import (
 )
 from api.requests.groundworks import groundworks_from
 from api.requests.places import within
-from api.requests.plot import corners_fault, plot_from
+from api.requests.plot import corners_fault, plot_from, site_from
 from api.requests.pumps import pump_choice_from, pump_from
 from api.requests.setting_out import setting_out_from
 from api.requests.sizing import sizing_from
@@ -137,8 +137,9 @@ def _wanted(read: dict[str, Any], calculation: str, refusals: Refusals) -> set[s
     used += _lent(read, calculation)
     if calculation == "sizing" and "plot" in read and not list(_told_twice(read)):
         used += ["setting_out"] if "setting_out" in read else []  # whose tails and places it takes
-    if "heights" in _USES[calculation] and _tells_levels(read):
-        used += ("setting_out",)
+    if "heights" in _USES[calculation] and _is_surveyed(read):  # how high the array lies follows
+        placed = {"setting_out", "array"} <= read.keys() and _is_placed(read["plot"])
+        used += ("plot", "setting_out") if placed else ("plot",)
     if calculation in ("split", "pump_choice", "commissioning") and _takes_its_own(read):
         used += ("pump", "pump_choice")
     if calculation in ("designs", "report"):
@@ -238,13 +239,15 @@ def _missing(part: str, asking: str, *, is_sized: bool = False) -> Refusal:
     return Refusal((part,), detail, MISSING, f"the part {part}")
 
 
-def _tells_levels(read: dict[str, Any]) -> bool:
-    """Whether the job's array has its place on surveyed ground: how high it lies follows."""
+def _is_surveyed(read: dict[str, Any]) -> bool:
+    """Whether levels of the job's plot are told."""
     plot = read.get("plot")
-    if "setting_out" not in read or "array" not in read or not plot or plot is BROKEN:
-        return False
-    placed = any(plot.get(name) for name in ("trenches", "boreholes", "mats"))
-    return bool(plot.get("levels")) and placed
+    return isinstance(plot, dict) and bool(plot.get("levels"))
+
+
+def _is_placed(plot: Read) -> bool:
+    """Whether an array has its place on the plot."""
+    return any(plot.get(name) for name in ("trenches", "boreholes", "mats"))
 
 
 def _made(
@@ -285,6 +288,10 @@ def _made(
     for part in ("duty", "warm"):
         if part in wanted and mix is not BROKEN:
             refuse_frozen(mix, read[part], (part,), refusals)
+    plot = read["plot"]
+    if "plot" in wanted and _is_surveyed(read) and made["plot"] is not BROKEN:
+        made["surveyed"] = site_from(plot, [])
+        made["plant_placed"] = "plant_room" in plot or "boundary" not in plot
     return Job(
         mixture=mix if "antifreeze" in wanted else None,
         circuit=made.pop("array", None),

@@ -73,7 +73,7 @@ class JobSchema(StrictSchema):
         lambda: HeightsSchema,
         metadata=said(
             "How high plant, gauge and ground lie, for whatever judges a pressure. What is left "
-            "out is read from plot.levels where the array has its place there."
+            "out is read from plot.levels, of all its ground where the array has no place."
         ),
     )
     pipes = ListOf(

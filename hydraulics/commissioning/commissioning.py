@@ -102,7 +102,15 @@ from hydraulics.fluid.mixture import Fluid, Mixture, fluid, freezing_point, wate
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import Contents, array_contents, hangs_in_boreholes, lies_in_water
 from hydraulics.layout.edit import closed_names, opened, with_valves_open
-from hydraulics.layout.heights import NOWHERE, WATER_DENSITY, Heights, Levels, column, levels_of
+from hydraulics.layout.heights import (
+    NOWHERE,
+    WATER_DENSITY,
+    Heights,
+    Levels,
+    column,
+    levels_of,
+    place_findings,
+)
 from hydraulics.layout.pressure_class import class_findings, unknown_findings
 from hydraulics.split.brine import BrineRange
 
@@ -218,6 +226,7 @@ def commissioning(
     findings = [
         *(water_findings(mixture, fill) if fill is not None else ()),
         *_not_proved(shut, contents.volume - proved_with.volume),
+        *place_findings(heights),
     ]
     cautions = [*GENERAL_CAUTIONS, KINDS[mixture.kind].caution]
     if mixture.kind != "water":

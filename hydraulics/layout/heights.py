@@ -11,7 +11,7 @@ from scipy.constants import g
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault
-from hydraulics.findings import figures
+from hydraulics.findings import COMMON_PRACTICE, Finding, figures
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import gathers_straight
 from hydraulics.layout.walk import circuits_of, headers_of, loops_of, standings
@@ -39,6 +39,8 @@ class Heights:
     lowest_pipe
         Level of the lowest pipe of a plan on surveyed ground [m]: the deepest may lie elsewhere
         than under the lowest ground.
+    anywhere
+        Whether that ground is all of a plot on which the array has no place yet.
     """
 
     min_ground_level: float | None = None
@@ -48,6 +50,7 @@ class Heights:
     trench_depth: float | None = None
     header_depth: float | None = None
     lowest_pipe: float | None = None
+    anywhere: bool = False
 
     def __post_init__(self) -> None:
         low, high = self.min_ground_level, self.max_ground_level
@@ -68,6 +71,9 @@ class Heights:
 
 
 NOWHERE: Final = Heights()
+ANYWHERE: Final = (
+    "The array has no place on the plot yet, and is taken to lie under any of its ground"
+)
 GAUGE_TAKEN: Final = "The test's gauge is taken as high as that ground"
 UNTOLD_DEPTH: Final = 2.0  # m; deeper than most trenches for pipe: common practice, no source
 
@@ -211,14 +217,33 @@ def levels_of(circuit: Circuit, plant: Plant | None = None, heights: Heights = N
         reached.append(max(surely, floor))
         if said and said not in assumed:
             assumed.append(said)
+    ground_level = max(low, low if heights.max_ground_level is None else heights.max_ground_level)
+    if heights.anywhere:  # no pipe surely lies lower than under the highest ground
+        highest = _bottoms(circuit, plant, ground_level, plant_at, depths)
+        reached = [surely for _, surely, _ in highest]
+        assumed.append(f"{ANYWHERE}.")
     return Levels(
         plant=plant_at,
         gauge=low if heights.gauge_level is None else heights.gauge_level,
-        ground=max(level for level in (low, heights.max_ground_level) if level is not None),
+        ground=ground_level,
         bottoms=tuple(bottoms.values()),
         reached=min(reached, default=plant_at),
         assumed=tuple(assumed),
     )
+
+
+def place_findings(heights: Heights) -> Iterator[Finding]:
+    """Yield that the levels of a plot are counted as those of all its ground."""
+    low, high = heights.min_ground_level, heights.max_ground_level
+    if heights.anywhere and low is not None and high is not None:
+        yield Finding(
+            "levels_not_placed",
+            "info",
+            f"{ANYWHERE}, {low:.2f} to {high:.2f} m by the surveyed levels: pressures, lift and "
+            "precharge are on the safe side. Set the array out and go on with what that decides, "
+            "or tell how high the ground over it lies.",
+            COMMON_PRACTICE,
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,8 +14,9 @@ from hydraulics.findings import COMMON_PRACTICE, Finding, counted
 from hydraulics.layout.heights import Heights
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.levels import Surface, level_at, surface
-from hydraulics.plot.site import Point
+from hydraulics.plot.site import Point, SitePlot
 from hydraulics.plot.site_plan import SitePlan
+from hydraulics.plot.usable import polygons
 
 STEP: Final = 2.0  # m between points of a profile, besides bends
 AIR_STAYS: Final = 0.1  # m that a place lies above its chamber; common practice, no source
@@ -162,6 +163,32 @@ def site_heights(plan: SitePlan, rules: HeaderRules) -> Heights:
         plant,
         lowest_pipe=min(pipes, default=None),
     )
+
+
+def ground_heights(plot: SitePlot) -> Heights:
+    """Lowest and highest ground of a plot on which an array has no place yet, and the plant room's.
+
+    Parameters
+    ----------
+    plot
+        The plot, its ground as for a plan: nothing on it lies lower or higher. Fewer than 3 points,
+        or points in a line, tell no slope: they are themselves the lowest and the highest.
+    """
+    ground = surface(plot.levels)
+    if ground is None:
+        return Heights()
+    plant, at = level_at(ground, plot.plant)[0], ground.points
+    levels = [plant]
+    if ground.triangles is None:
+        levels += ground.levels.tolist()
+    else:  # flat between these, and on the plane of best fit beyond those
+        edges = shapely.linestrings(at[ground.triangles.simplices[:, [0, 1, 2, 0]]])
+        met = shapely.get_coordinates(shapely.intersection(edges, plot.ground)).tolist()
+        levels += [level_at(ground, (x, y))[0] for x, y in (*plot.boundary, *met)]
+        beyond = polygons(plot.ground.difference(shapely.MultiPoint(at).convex_hull))
+        at_zero, east, north = ground.plane
+        levels += (at_zero + shapely.get_coordinates(beyond) @ [east, north]).tolist()
+    return Heights(min(levels), max(levels), plant, anywhere=True)
 
 
 def height_findings(plan: SitePlan, rules: HeaderRules) -> Iterator[Finding]:

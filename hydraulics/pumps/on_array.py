@@ -19,7 +19,7 @@ from hydraulics.errors import Fault, InputError
 from hydraulics.findings import FREEZING_MARGIN, listed
 from hydraulics.fluid.mixture import Mixture
 from hydraulics.layout.circuit import Circuit, Plant
-from hydraulics.layout.heights import NOWHERE, Heights, levels_of
+from hydraulics.layout.heights import NOWHERE, Heights, levels_of, place_findings
 from hydraulics.pipework.exchanger import FURTHEST
 from hydraulics.pipework.friction import LARGEST_REYNOLDS
 from hydraulics.pumps.findings import pump_findings
@@ -216,14 +216,17 @@ def pumps_on_array(
         places=tuple(position[id(each.candidate)] for each in selections),
         own=plan.own,
         set_aside=tuple(sorted(aside, key=lambda each: each.place)),
-        findings=pump_findings(
-            selections,
-            at_pump,
-            split,
-            levels_of(circuit, plant, heights),
-            mixture=mixture,
-            duty=duty,
-            margin=margin,
+        findings=(
+            *pump_findings(
+                selections,
+                at_pump,
+                split,
+                levels_of(circuit, plant, heights),
+                mixture=mixture,
+                duty=duty,
+                margin=margin,
+            ),
+            *place_findings(heights),
         ),
     )
 

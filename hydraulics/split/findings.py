@@ -22,7 +22,7 @@ from hydraulics.findings import (
 from hydraulics.fluid.mixture import PLAIN_WATER, Mixture, freezing_margin, freezing_spread
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import hangs_in_boreholes
-from hydraulics.layout.heights import NOWHERE, Heights, levels_of
+from hydraulics.layout.heights import NOWHERE, Heights, levels_of, place_findings
 from hydraulics.layout.pressure_class import class_findings, unknown_findings
 from hydraulics.layout.walk import circuits_of, closed_loops
 from hydraulics.pipework.friction import COIL_LAW_ERROR_PERCENT
@@ -114,6 +114,7 @@ def split_findings(
     found += velocity_findings(result.network, result.solution)
     own = max(duty.to_ground_temperature, duty.from_ground_temperature)
     found += _borne(result, circuit, plant, heights, own if warmest is None else max(own, warmest))
+    found += place_findings(heights)
     found += _impossible(result, found)
     found += _strength(mixture)
     found += _headers_without_length(circuit)

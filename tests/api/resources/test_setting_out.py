@@ -176,10 +176,10 @@ def test_surveyed_levels_of_the_plot_feed_static_pressure() -> None:
     told = answered("/v1/commissioning", job | {"heights": heights})
     for part in ("heights", "pressure_test"):
         assert _numbers(sloping[part]) != _numbers(level[part])
-    # The lowest pipe is that of T1's end at x = 2.5, 1.2 m below 50.125 m (the run's at x = 0 lies
-    # 0.9 m below 50); without the plan it is taken to lie 1.2 m below the lowest ground. Water of
-    # 1000 kg/m3 on the 0.125 m between: 1.226 kPa, that the gauge shows more.
-    assert sloping["heights"].pop("min_pipe_level_m") == pytest.approx(48.925)
+    # The lowest pipe is the run's at x = 0, 1.1 m below 50 m in its trench of 1.2 m (T1's end at
+    # x = 2.5 lies 1.2 m below 50.125 m); without the plan it is taken to lie 1.2 m below the lowest
+    # ground. Water of 1000 kg/m3 on the 0.1 m between: 0.981 kPa, that the gauge shows more.
+    assert sloping["heights"].pop("min_pipe_level_m") == pytest.approx(48.9)
     assert told["heights"].pop("min_pipe_level_m") == pytest.approx(48.8)
     assert _numbers(sloping["heights"]) == pytest.approx(_numbers(told["heights"]), rel=1e-6)
     there, plain = sloping["pressure_test"], told["pressure_test"]
@@ -188,7 +188,57 @@ def test_surveyed_levels_of_the_plot_feed_static_pressure() -> None:
         plain["test_pressure_at_bottom_kpa"]
     )
     more = there["test_pressure_kpa"] - plain["test_pressure_kpa"]
-    assert more == pytest.approx(9.80665 * 0.125, abs=0.01)  # both rounded to 6 digits
+    assert more == pytest.approx(9.80665 * 0.1, abs=0.01)  # both rounded to 6 digits
+
+
+def test_levels_count_where_the_array_has_no_place_yet_at_every_address_alike() -> None:
+    job = with_(plot={"levels": SLOPE}) | {
+        "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 25, "basis": "volume"},
+        "duty": {"flow_l_s": 1.2, "to_ground_c": -3, "from_ground_c": 0},
+        "commissioning": {
+            "filling": {"filling_c": 12},
+            "purge": {},
+            "pressure_test": {"design_pressure_kpa": 300},
+            "vessel": {
+                "safety_valve_pressure_kpa": 200,
+                "precharge_pressure_kpa": 50,
+                "min_fluid_c": -4,
+                "max_fluid_c": 25,
+            },
+        },
+    }
+    job["array"] = answered(PATH, with_())["decides"]["array"]
+    del job["sizing"]
+    # By hand: the ground rises 5 % from 50 m at x = 0, where the plant room is, to x = 75.
+    heights = {"min_ground_level_m": 50, "max_ground_level_m": 53.75, "plant_level_m": 50}
+    told = answered("/v1/commissioning", job | {"heights": heights})
+    own = answered("/v1/commissioning", job)
+    for part, name in (("vessel", "static_pressure_kpa"), ("heights", "min_pipe_level_m")):
+        assert own[part][name] == pytest.approx(told[part][name])
+    assert own["vessel"]["static_pressure_kpa"] > 30
+    # A test counts on no pipe lower than under the highest ground: 3.75 m of water more at the
+    # gauge. Both rounded to 6 digits.
+    more = own["pressure_test"]["test_pressure_kpa"] - told["pressure_test"]["test_pressure_kpa"]
+    assert more == pytest.approx(9.80665 * 3.75, abs=0.01)
+    # What is not set out, or has no way, is told alike by the whole design.
+    bare = {part: each for part, each in job.items() if part != "setting_out"}
+    drain = {"name": "drain", "line": corners((5, 0), (5, 40)), "clearance_m": 0}
+    shut = with_(job, plot={"keep_outs": [drain]})
+    for each in (bare, shut):
+        whole = answered("/v1/designs", each)
+        assert "array" not in whole["decides"]
+        alone = answered("/v1/commissioning", each)
+        for part in ("heights", "vessel", "pressure_test", "purge"):
+            assert whole["commissioning"][part] == alone[part] == own[part]
+        split = answered("/v1/split", each)
+        for answer in (whole["commissioning"], whole["split"], alone, split):
+            assert "levels_not_placed" in [f["code"] for f in answer["findings"]]
+    # Once it is set out, the plan's own ground counts: the end of its highest trench.
+    decided = job | answered(PATH, job)["decides"]
+    placed = answered("/v1/commissioning", decided)
+    assert placed["heights"] == answered("/v1/designs", decided)["commissioning"]["heights"]
+    assert placed["heights"]["max_ground_level_m"] <= 53.75
+    assert "levels_not_placed" not in [f["code"] for f in placed["findings"]]
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from hydraulics.layout.heights import levels_of
 from hydraulics.layout.legs import BoreholeU
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.plot.asked import AsDrawn, HeaderRules
-from hydraulics.plot.profile import heights_of, site_heights
+from hydraulics.plot.profile import ground_heights, heights_of, site_heights
 from hydraulics.plot.set_out import set_out
 from hydraulics.plot.site import Level, SitePlot
 from hydraulics.plot.site_plan import Bore, Chamber, SitePlan, Trench
@@ -97,3 +97,42 @@ def test_levels_that_do_not_reach_are_told() -> None:
     plan = planned(RISING[:3])
     assert "level_extrapolated" in [f.code for f in plan.findings]
     assert heights_of(planned(()), RULES) == ()
+
+
+@pytest.mark.parametrize(
+    ("levels", "lowest", "highest"),
+    [
+        (RISING, 100.0, 102.0),
+        # A plane told beyond the plot counts on the plot alone: 2.5 % from x = 0 to 40.
+        (((-40.0, 0.0, 99.0), (80.0, 0.0, 102.0), (20.0, 90.0, 100.5)), 100.0, 101.0),
+        # A knoll amid level ground, and one told by the plane: 3 points at x <= 20 go on to 40.
+        ((*((x, y, 100.0) for x, y in SQUARE), (20.0, 20.0, 103.0)), 100.0, 103.0),
+        (((0.0, 0.0, 100.0), (20.0, 0.0, 101.0), (0.0, 40.0, 100.0)), 100.0, 102.0),
+        # Two points, or several in a line, tell no slope.
+        (((0.0, 0.0, 100.0), (40.0, 40.0, 104.0)), 100.0, 104.0),
+    ],
+)
+def test_all_ground_of_a_plot_by_hand(
+    levels: tuple[Level, ...], lowest: float, highest: float
+) -> None:
+    plot = SitePlot(SQUARE, (0.0, 20.0), levels=levels)
+    found = ground_heights(plot)
+    assert found.anywhere
+    assert (found.min_ground_level, found.max_ground_level) == pytest.approx((lowest, highest))
+    of_plan = site_heights(planned(levels, Bore("B1", (35.0, 30.0), 80.0)), RULES)
+    assert of_plan.min_ground_level is not None
+    assert of_plan.max_ground_level is not None
+    assert lowest - 1e-9 <= of_plan.min_ground_level <= of_plan.max_ground_level <= highest + 1e-9
+
+
+def test_a_test_counts_on_no_pipe_lower_than_under_the_highest_ground() -> None:
+    # By hand: a borehole of 80 m under ground of 100 to 104 m reaches 24 m for certain, and may
+    # reach 20 m.
+    loop = Loop("B", pe_pipe("PE100 SDR11 40"), (BoreholeU(80.0),))
+    heights = ground_heights(
+        SitePlot(SQUARE, (0.0, 0.0), levels=((0.0, 0.0, 100.0), (40.0, 40.0, 104.0)))
+    )
+    levels = levels_of(Circuit("manifold", (Branch(loop),)), heights=heights)
+    assert (levels.lowest, levels.reached, levels.ground) == pytest.approx((20.0, 24.0, 104.0))
+    placed = replace(heights, anywhere=False)
+    assert levels_of(Circuit("manifold", (Branch(loop),)), heights=placed).reached == 20.0
