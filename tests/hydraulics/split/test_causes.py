@@ -258,7 +258,7 @@ def test_other_coils_at_equal_length_are_told_by_their_diameter() -> None:
 @pytest.mark.parametrize(
     ("typical", "other"),
     [
-        (TrenchPasses(50.0, 4, 0.75), TrenchPasses(50.0, 2, 0.75)),
+        (TrenchPasses(12.0, 16, 0.75), TrenchPasses(12.0, 8, 0.75)),
         (PondMat(1.0, 2.6, 0.05), PondMat(1.0, 2.6, 0.05, 2)),
     ],
 )
