@@ -128,7 +128,6 @@ def _ranked_of(
         said["benchmark"] = {
             "power_per_heat_w_kw": round_one(benchmark.power_per_heat * 1e3),
             "horsepower_per_100_tons": round_one(benchmark.hp_per_100_tons),
-            "grade": benchmark.grade,
             "source": benchmark.source,
         }
     if selection.conditions[0].point is not None:

@@ -273,12 +273,14 @@ def pumps(content: Object, whole: Whole) -> Iterable[Block]:
             f"{'within' if each['within_tolerance'] else 'outside'} tolerance, its spread "
             f"{quantity(each, 'spread_percent', per_cent)}."
         )
-    yield Paragraph(f"Method. {content['method']['pumps']}", soft=True)
     tolerance = content["acceptance"]
+    bands = {pump["benchmark"]["source"] for pump in content["pumps"] if "benchmark" in pump}
     yield Paragraph(
+        f"Method. {content['method']['pumps']} "
         f"Tolerance of a delivered pump: flow −{given(tolerance['min_flow_percent'])}/"
         f"+{given(tolerance['max_flow_percent'])} %, head −{given(tolerance['min_head_percent'])}/"
-        f"+{given(tolerance['max_head_percent'])} %. {tolerance['source']}",
+        f"+{given(tolerance['max_head_percent'])} %. {tolerance['source']}"
+        + "".join(f". Power per heat: {source}" for source in bands),
         soft=True,
     )
 
@@ -300,7 +302,7 @@ def _ranking(content: Object) -> Table:
         measured("Power", "cold.power_w"),
         measured("Margin", "cold.flow_margin_percent", signed),
         measured("Energy", "energy_kwh", unit="kWh/a"),
-        text("Grade", lambda pump: pump.get("benchmark", {}).get("grade", DASH), 0.7),
+        measured("Per heat", "benchmark.power_per_heat_w_kw", three),
         mark=lambda pump: "strong" if pump["meets_duty"] and pump["rank"] == 1 else "",
     )
 

@@ -116,13 +116,9 @@ class BenchmarkSchema(StrictSchema):
 
     power_per_heat_w_kw = told("Electrical power of the pumps, cold, per heat of the ground.")
     horsepower_per_100_tons = told("The same in the benchmark's unit.")
-    grade = Choice(
-        ("A", "B", "C", "D", "F"),
-        component="BenchmarkGrade",
-        required=True,
-        metadata=said("A is best."),
+    source = Text(
+        required=True, longest=2_000, metadata=said("Which bands are published, and where.")
     )
-    source = Text(required=True, longest=2_000, metadata=said("Where the grades come from."))
 
 
 class CandidateCurvePointSchema(StrictSchema):

@@ -5,8 +5,8 @@ Every table here says of each number whether it was read in a public source or q
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
+from typing import Final
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
@@ -74,27 +74,40 @@ class PumpingBenchmark:
         Electrical pumping power per heat [-].
     hp_per_100_tons
         The same in the unit that the benchmark is named in.
-    grade
-        A (best), B, C, D or F.
+    source
+        What is published of it, and where.
     """
 
     power_per_heat: float
     hp_per_100_tons: float
-    grade: str
     source: str
 
+    @property
+    def is_high(self) -> bool:
+        """Whether it is twice what is published as high performance, or more."""
+        return self.hp_per_100_tons > 2.0 * HIGH_PERFORMANCE
 
-_GRADES = ((5.0, "A"), (7.5, "B"), (10.0, "C"), (15.0, "D"), (math.inf, "F"))  # hp/100 tons
-_GRADE_SOURCE = (
-    "Kavanaugh & Rafferty, Geothermal Heating and Cooling (ASHRAE, 2014). 5 hp per 100 tons as "
-    "high performance and 7.5 as acceptable were read in a public note on Meline & Kavanaugh, "
-    "ASHRAE Transactions 125(2), 2019; the limits 10 and 15 are from memory. The benchmark counts "
-    "pump motor power per cooling capacity; here electrical power per heat, which is no kinder."
+
+HIGH_PERFORMANCE: Final = 5.0  # hp per 100 tons; read, as the source says
+ACCEPTABLE: Final = 7.5  # the same
+
+
+def in_w_kw(hp_per_100_tons: float) -> float:
+    """Pumping power for heat [W/kW]."""
+    return 1e3 * hp_per_100_tons * HORSEPOWER_W / (100.0 * TON_W)
+
+
+_BANDS_SOURCE = (
+    "Kavanaugh & Rafferty, Geothermal Heating and Cooling (ASHRAE, 2014), of motor power per "
+    f"cooling capacity: up to {in_w_kw(HIGH_PERFORMANCE):.1f} W/kW ({HIGH_PERFORMANCE:g} hp per "
+    f"100 tons) is high performance, up to {in_w_kw(ACCEPTABLE):.1f} ({ACCEPTABLE:g}) acceptable, "
+    f"both read in a public note; limits of {in_w_kw(10.0):.1f} (10) and {in_w_kw(15.0):.1f} (15) "
+    "are from memory. Here it is electrical power per heat, which is no kinder."
 )
 
 
-def kavanaugh_rafferty_grade(pump_power: float, heat: float) -> PumpingBenchmark:
-    """Grade the pumping power of a ground loop against its heat.
+def pumping_benchmark(pump_power: float, heat: float) -> PumpingBenchmark:
+    """Pumping power of a ground loop against its heat.
 
     Parameters
     ----------
@@ -108,6 +121,4 @@ def kavanaugh_rafferty_grade(pump_power: float, heat: float) -> PumpingBenchmark
         number_fault("heat", heat, "W", above=0.0),
     )
     ratio = pump_power / heat
-    in_hp = ratio * 100 * TON_W / HORSEPOWER_W
-    grade = next(name for limit, name in _GRADES if in_hp <= limit)
-    return PumpingBenchmark(ratio, in_hp, grade, _GRADE_SOURCE)
+    return PumpingBenchmark(ratio, ratio * 100 * TON_W / HORSEPOWER_W, _BANDS_SOURCE)

@@ -23,6 +23,7 @@ from hydraulics.findings import (
 from hydraulics.fluid.mixture import Mixture, freezing_margin, freezing_spread
 from hydraulics.layout.heights import Levels
 from hydraulics.layout.pressure_class import class_findings
+from hydraulics.pumps.benchmarks import ACCEPTABLE, HIGH_PERFORMANCE, in_w_kw
 from hydraulics.pumps.checks import check_findings
 from hydraulics.pumps.examples import DEMO_PUMPS
 from hydraulics.pumps.result import ArrayCondition
@@ -36,7 +37,6 @@ from hydraulics.split.result import FlowSplit
 from hydraulics.split.target import share_in_words, target_flows
 
 LARGE_MARGIN: Final = 0.30  # of flow above the duty; common practice, no source
-HIGH_GRADES: Final = ("D", "F")  # of Kavanaugh & Rafferty
 NOTICED: Final = 0.005  # of the duty's flow: a pump nearer to it runs at the duty
 _LIMITS: Final = {"at_full_speed": "full", "at_minimum_speed": "its least"}
 _OF_FLOW: Final = ("velocity_high", "velocity_impossible", "heat_exchanger_beyond_data")
@@ -180,10 +180,11 @@ def _of_first(
              "runs slower than its slowest table, where the affinity laws state too little power",
              "affinity laws (White, Fluid Mechanics, chapter 11)")  # fmt: skip
     benchmark = first.benchmark
-    if benchmark is not None and benchmark.grade in HIGH_GRADES:
+    if benchmark is not None and benchmark.is_high:
         tell("pumping_power_high", "warning",
-             f"takes {benchmark.power_per_heat * 1e3:.0f} W per kW of heat, grade "
-             f"{benchmark.grade}", benchmark.source)  # fmt: skip
+             f"takes {benchmark.power_per_heat * 1e3:.0f} W per kW of heat; up to "
+             f"{in_w_kw(HIGH_PERFORMANCE):.1f} W per kW are published as high performance, up to "
+             f"{in_w_kw(ACCEPTABLE):.1f} as acceptable", benchmark.source)  # fmt: skip
     uneven = [
         each.condition.name
         for each in conditions

@@ -20,7 +20,7 @@ from hydraulics.findings import beyond, figures
 from hydraulics.pumps.benchmarks import (
     PumpingBenchmark,
     Tolerance,
-    kavanaugh_rafferty_grade,
+    pumping_benchmark,
     tolerance,
 )
 from hydraulics.pumps.curve import Pump, UnlikePumpError
@@ -468,7 +468,7 @@ def _at_setting(candidate: Candidate, setting: float | None, duty: _Duty) -> Sel
         benchmark=(
             None
             if duty.heat is None or first is None
-            else kavanaugh_rafferty_grade(first.power, duty.heat)
+            else pumping_benchmark(first.power, duty.heat)
         ),
         tolerance=duty.grade,
         reasons=tuple(reasons),

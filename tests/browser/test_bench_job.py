@@ -244,6 +244,12 @@ def test_pumps_of_ones_own_are_judged_and_not_taken_for_invented_ones(open_bench
     names = [row.text_content() for row in ranked.locator("tbody tr.meets:not(.under)").all()]
     assert [name.split(" (")[0] for name in names] == ["1. Ample"]
     assert "Misses: cold" in ranked.locator("tr.under.misses").text_content()
+    per_heat = [
+        row.locator("td").last.text_content()
+        for row in ranked.locator("tr.meets:not(.under)").all()
+    ]
+    assert all(re.fullmatch(r"\d+\.\d", told) for told in per_heat), per_heat  # no grade
+    assert "up to 10.6 W/kW (5 hp per 100 tons) is high performance" in ranked.text_content()
     assert "no maker sells" not in ranked.text_content().lower()
     assert "1 of 2 meet it" in page.text_content("#jobline")
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from hydraulics.errors import RangeError
-from hydraulics.pumps.benchmarks import TOLERANCES, kavanaugh_rafferty_grade
+from hydraulics.pumps.benchmarks import TOLERANCES, pumping_benchmark
 from hydraulics.pumps.curve import Pump, PumpCurve
 from hydraulics.pumps.running import SystemCurve, operating_point, running
 from hydraulics.pumps.viscosity import ansi_hi_9_6_7, ansi_hi_9_6_7_parameter
@@ -150,26 +150,28 @@ def test_tested_ranges_of_ansi_hi_9_6_7_are_the_published_us_figures() -> None:
 
 
 @pytest.mark.parametrize(
-    ("hp", "w_per_kw", "digits", "grade"),
+    ("hp", "w_per_kw", "digits", "is_high"),
     [
         # Read, in a note on Meline & Kavanaugh (ASHRAE Trans. 125(2), 2019): 5 hp per 100 tons
         # is 10.5 W/kW and 7.5 is 16 W/kW, as they round it.
-        (5.0, 10.5, 0.11, "A"),
-        (7.5, 16.0, 0.11, "B"),
-        # From memory: grade limits 10 and 15; conversion 745.7/351.7 = 2.120 by definition.
-        (10.0, 21.2, 0.01, "C"),
-        (15.0, 31.8, 0.01, "D"),
-        (15.1, 32.0, 0.02, "F"),
+        (5.0, 10.5, 0.11, False),
+        (7.5, 16.0, 0.11, False),
+        # From memory: limits 10 and 15; conversion 745.7/351.7 = 2.120 by definition.
+        (10.0, 21.2, 0.01, False),
+        (10.1, 21.4, 0.02, True),
+        (15.0, 31.8, 0.01, True),
     ],
 )
 def test_pumping_benchmark_in_hp_per_100_tons(
-    hp: float, w_per_kw: float, digits: float, grade: str
+    hp: float, w_per_kw: float, digits: float, is_high: bool
 ) -> None:
-    # a hair below the limit, so that rounding does not decide the grade
-    found = kavanaugh_rafferty_grade(hp * 745.69987 * (1 - 1e-6), 100 * 3516.8528)
+    # a hair below the limit, so that rounding does not decide the band
+    found = pumping_benchmark(hp * 745.69987 * (1 - 1e-6), 100 * 3516.8528)
     assert 1e3 * found.power_per_heat == pytest.approx(w_per_kw, abs=digits)
     assert found.hp_per_100_tons == pytest.approx(hp, rel=1e-5)
-    assert found.grade == grade
+    assert found.is_high is is_high
+    for limit in ("10.6 W/kW (5 hp", "15.9 (7.5)", "21.2 (10)", "31.8 (15)", "from memory"):
+        assert limit in found.source
 
 
 # Allowed fall and rise of flow, then of head, at the guaranteed point [%].
@@ -204,9 +206,8 @@ def test_units_of_the_benchmark_are_as_defined() -> None:
     # hour (definitions).
     horsepower = 550 * FOOT * 0.45359237 * 9.80665
     ton = 12000 * 1055.05585262 / 3600
-    found = kavanaugh_rafferty_grade(horsepower, 100 * ton)
+    found = pumping_benchmark(horsepower, 100 * ton)
     assert found.hp_per_100_tons == pytest.approx(1.0, rel=1e-12)
-    assert found.grade == "A"
 
 
 def test_tested_ranges_of_ansi_hi_9_6_7_in_metric_units() -> None:

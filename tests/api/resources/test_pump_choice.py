@@ -134,7 +134,8 @@ def test_units_are_those_that_the_names_say(plain: Json) -> None:
             assert result["flow_margin_percent"] == pytest.approx(over, abs=2e-3)
         per_heat = pump["conditions"][0]["power_w"] / 9
         assert pump["benchmark"]["power_per_heat_w_kw"] == pytest.approx(per_heat, rel=1e-5)
-        assert pump["benchmark"]["source"]
+        assert "10.6 W/kW" in pump["benchmark"]["source"]
+        assert "grade" not in pump["benchmark"]
     speeds = {pump["name"]: pump["conditions"][0]["speed_rpm"] for pump in plain["pumps"]}
     assert speeds["R (invented)"] == 2500
     assert 1200 < speeds["P (invented)"] < 4000

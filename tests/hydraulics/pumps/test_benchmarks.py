@@ -7,7 +7,7 @@ import pytest
 from hydraulics.errors import InputError
 from hydraulics.pumps.benchmarks import (
     TOLERANCES,
-    kavanaugh_rafferty_grade,
+    pumping_benchmark,
     tolerance,
 )
 
@@ -26,6 +26,6 @@ def test_every_tolerance_says_where_it_comes_from() -> None:
 @pytest.mark.parametrize("bad", [0.0, -1.0, math.nan])
 def test_power_and_heat_of_the_benchmark_must_be_positive(bad: float) -> None:
     with pytest.raises(InputError):
-        kavanaugh_rafferty_grade(bad, 8000.0)
+        pumping_benchmark(bad, 8000.0)
     with pytest.raises(InputError):
-        kavanaugh_rafferty_grade(80.0, bad)
+        pumping_benchmark(80.0, bad)

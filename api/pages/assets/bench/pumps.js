@@ -241,7 +241,7 @@ export const pumps = {
           pump.meets_duty ? "= meets" : "▼ misses",
           ...cells(at(pump, "cold")), ...(warm ? cells(at(pump, "warm")) : []),
           pump.energy_kwh === undefined ? "–" : fixed(pump.energy_kwh, 0),
-          pump.benchmark ? `${fixed(pump.benchmark.power_per_heat_w_kw, 1)} (${pump.benchmark.grade})` : "–",
+          pump.benchmark ? fixed(pump.benchmark.power_per_heat_w_kw, 1) : "–",
         ],
         under: [
           el("div", { class: "buttons" }, pick, choice),
