@@ -8,9 +8,10 @@ from api.refusals import BROKEN, MISSING, Json, Place, Refusal
 from api.requests.array import Read, Refusals
 from api.requests.places import attempt, broken
 from api.schemas.plot import BLOCKS
+from hydraulics.checks import refuse
 from hydraulics.plot.plot import BORDER, Plot
 from hydraulics.plot.site import KeepOut, Point, SitePlot, rectangle
-from hydraulics.plot.tangent_plane import Origin
+from hydraulics.plot.tangent_plane import Origin, far_fault
 
 _STANDS = ("boundary", "keep_outs", "plant_room", "water", "levels")
 """Fields of a plot that make it more than its size."""
@@ -76,6 +77,8 @@ def site_from(read: Json, refusals: Refusals, *, needs_plant: bool = False) -> J
     plant = point(read["plant_room"]) if "plant_room" in read else outer[0] if outer else None
 
     def made() -> SitePlot:
+        if "origin" in read:
+            refuse(far_fault(outer))
         bounds, door = outer, plant
         if not bounds:
             sides = rectangle(read["length_m"], read["width_m"])

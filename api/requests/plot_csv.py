@@ -14,9 +14,10 @@ from hydraulics.plot.site import Point
 _BOUNDARY: Final = "rows whose kind is boundary, a corner each, in order"
 _NEEDED: Final = ("kind", "x_m", "y_m")
 _READ: Final = (
-    "point", "kind", "belongs_to", "x_m", "y_m", "ground_level_m", "clearance_m", "radius_m",
-    "blocks", "max_loops",
+    "point", "kind", "belongs_to", "x_m", "y_m", "ground_level_m", "level_m", "clearance_m",
+    "radius_m", "blocks", "max_loops",
 )  # fmt: skip
+_LEVELS: Final = ("ground_level_m", "level_m")  # as our own tables call it, and as the job does
 _TELLING: Final = ("belongs_to", "clearance_m", "radius_m", "blocks", "max_loops")
 _FORMS: Final[dict[str, tuple[str, Form]]] = {
     "boundary": ("boundary", "area"),
@@ -108,8 +109,8 @@ def _read_rows(rows: Json, columns: list[str], reading: Reading) -> None:
             if row.get(name)
         }
         if kind == "level":
-            told["level_m"] = (_number(row.get("ground_level_m", "")), (line, "ground_level_m"))
-        elif row.get("ground_level_m"):
+            told |= _level(row, line, words, reading)
+        elif any(row.get(name) for name in _LEVELS):
             levelled = True
         if "belongs_to" in told:
             name = _NAMES.get(kind, "belongs_to")
@@ -139,7 +140,7 @@ def _read_rows(rows: Json, columns: list[str], reading: Reading) -> None:
     if levelled:
         reading.leave(
             "ground_level_m of what is no level: our own tables have it worked out",
-            (1, "ground_level_m"),
+            (1, next(name for name in _LEVELS if name in columns)),
         )
 
 
@@ -205,6 +206,24 @@ def _number(cell: str) -> Json:
         return cell
     found = float(cell.replace(",", "."))
     return int(found) if found.is_integer() else found
+
+
+def _level(
+    row: dict[str, str], line: int, words: str, reading: Reading
+) -> dict[str, tuple[Json, Place]]:
+    """The level of a row, and where it stands; nothing after what is none was refused."""
+    told = [name for name in _LEVELS if row.get(name)]
+    if not told:
+        detail = "a level has neither ground_level_m nor level_m; give one of these columns [m]."
+        reading.refuse((line, _LEVELS[0]), words, detail, "the level of the ground there [m]")
+        return {}
+    if len({row[name] for name in told}) > 1:
+        detail = "its ground_level_m and level_m differ; leave one of them out."
+        reading.refuse((line, told[1]), words, detail, "one level", row[told[1]])
+        return {}
+    cell, place = row[told[0]], (line, told[0])
+    level = reading.number(_number(cell), place, words, f"{told[0]} {cell[:40]!r}", "level")
+    return {"level_m": (level, place)}
 
 
 def _point(row: dict[str, str], line: int, words: str, reading: Reading) -> Point | None:

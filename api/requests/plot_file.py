@@ -147,12 +147,14 @@ class Reading:
         """Note that something is wrong."""
         self.refusals.append(Refusal(place, f"{words}: {detail}", value, allowed))
 
-    def number(self, value: Json, place: Place, words: str, what: str) -> float | None:
-        """A coordinate; None after what is no number, or none of any grid, was refused."""
+    def number(
+        self, value: Json, place: Place, words: str, what: str, of: str = "coordinate"
+    ) -> float | None:
+        """A coordinate, or another `of`; None after what is none, or of no grid, was refused."""
         fits = type(value) in (int, float) and abs(value) <= LARGEST_COORDINATE
         if fits:
             return float(value)
-        detail = f"{what} is no coordinate; give a number."
+        detail = f"{what} is no {of}; give a number."
         allowed = f"a number between -{LARGEST_COORDINATE:g} and {LARGEST_COORDINATE:g}"
         self.refuse(place, words, detail, allowed, value)
         return None

@@ -157,7 +157,7 @@ class SitePlot:
             *coordinate_faults("plant", (self.plant,)),
             *coordinate_faults("levels", self.levels),
         )
-        refuse(*self._outside())
+        refuse(*self._outside(), *self._two_levels())
 
     def _outside(self) -> Iterator[Fault]:
         ground = self.ground
@@ -182,6 +182,21 @@ class SitePlot:
                 )
         if self.water and not shapely.Polygon(self.water).intersects(ground):
             yield Fault("water", "lies wholly outside the boundary", None, "a place on the plot")
+
+    def _two_levels(self) -> Iterator[Fault]:
+        """Levels that contradict one told at the same place."""
+        first: dict[Point, Level] = {}
+        for number, level in enumerate(self.levels):
+            x, y, height = level
+            other = first.setdefault((round(x, 3), round(y, 3)), level)[2]
+            if abs(other - height) > TOUCHING:
+                yield Fault(
+                    f"levels.{number}",
+                    f"at ({x:g}, {y:g}) the ground is told at {other:g} and at {height:g} m; leave "
+                    "one out, or tell the top and the foot of a wall apart",
+                    height,
+                    f"{other:g} m, or a place of its own",
+                )
 
     @property
     def ground(self) -> shapely.Polygon:

@@ -8,6 +8,7 @@ would err by 17 cm at 1.2 km.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
@@ -64,6 +65,20 @@ def position_faults(field: str, longitude: float, latitude: float) -> tuple[Faul
             )
         )
     return tuple(faults)
+
+
+def far_fault(points: Iterable[Point]) -> Fault | None:
+    """Fault of an origin from which points of the plot [m] lie farther than the plane holds."""
+    far = max((math.hypot(*point) for point in points), default=0.0)
+    if far <= FARTHEST:
+        return None
+    return Fault(
+        "origin",
+        f"is of (0, 0), and the plot lies {far / 1e3:,.0f} km from it; count coordinates from a "
+        "corner of the plot, and give the longitude and latitude of that",
+        None,
+        f"a plot within {FARTHEST / 1e3:g} km of (0, 0)",
+    )
 
 
 def to_degrees(origin: Origin, point: Point) -> Point:

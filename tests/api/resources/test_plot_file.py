@@ -581,6 +581,18 @@ def test_what_one_row_tells_of_a_keep_out_holds_for_the_whole_of_it(
     assert (drain["clearance_m"], drain["blocks"]) == (2, "array")
 
 
+def levelled(*rows: str) -> str:
+    """A table with both names of a level, of a rectangle and some more rows."""
+    ring = [f"S,boundary,{x},{y},," for x, y in ((0, 0), (60, 0), (60, 40), (0, 40))]
+    return table(*ring, *rows, head="point,kind,x_m,y_m,ground_level_m,level_m")
+
+
+def test_a_level_is_read_by_its_name_in_our_tables_and_in_a_job(client: FlaskClient) -> None:
+    rows = ("L1,level,1,1,50.5,", "L2,level,9,1,,51", "L3,level,1,9,52,52")
+    levels = plot_in(read(client, levelled(*rows), "csv"))["levels"]
+    assert [each["level_m"] for each in levels] == [50.5, 51, 52]
+
+
 WRONG_ROWS = {
     "x": (table(*RING[:2], "S3,boundary,,six,40"), "/4/x_m", "'six'"),
     "nan": (table(*RING[:2], "S3,boundary,,nan,40"), "/4/x_m", "'nan'"),
@@ -588,7 +600,10 @@ WRONG_ROWS = {
     "cells": (table(*RING, "P,plant_room,,1"), "/6", "4 cells"),
     "columns": ("a,b\n1,2\n", "/1", "kind"),
     "quotes": (table(*RING, '"P,plant_room,,1,1'), "/", "CSV"),
-    "level": (table(*RING, "L1,level,,1,1"), "/6/ground_level_m", "level_m"),
+    "level": (table(*RING, "L1,level,,1,1"), "/6/ground_level_m", "ground_level_m nor level_m"),
+    "level in words": (levelled("L1,level,1,1,,high"), "/6/level_m", "level_m 'high' is no level"),
+    "two of a level": (levelled("L1,level,1,1,50,51"), "/6/level_m", "differ"),
+    "two levels": (levelled("L1,level,1,1,50,", "L2,level,1,1,,55"), "/7", "at 50 and at 55 m"),
     "corners": (table(*RING[:2]), "/2", "boundary"),
     "crossing": (table(RING[0], RING[2], RING[1], RING[3]), "/2", "meets the side"),
 }

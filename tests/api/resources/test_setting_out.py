@@ -1539,6 +1539,30 @@ def test_groundworks_digs_what_leads_to_mats_by_the_plan() -> None:
     assert "pipe_not_dug" not in [each["code"] for each in dug["findings"]]
 
 
+def test_an_origin_far_from_the_plot_and_two_levels_of_one_place_are_refused(
+    client: FlaskClient,
+) -> None:
+    # By hand: hypot(612, 190) is 641 km; 20 km is what the plane at the origin is good for.
+    def at(x: float, y: float) -> Json:
+        ring = [each | {"x_m": each["x_m"] + x, "y_m": each["y_m"] + y} for each in RECTANGLE]
+        return {"boundary": ring, "plant_room": {"x_m": x, "y_m": y + 20}}
+
+    origin = {"longitude_deg": -1.5, "latitude_deg": 52.0}
+    far = with_(plot=at(612_000, 190_000) | {"origin": origin})
+    for path in (PATH, f"{PATH}.geojson"):
+        errors = errors_of(client.post(path, json=far))
+        assert errors.keys() == {"/plot/origin"}
+        assert "641 km" in errors["/plot/origin"]["detail"]
+    assert answered(PATH, with_(plot=at(612_000, 190_000)))["trenches"]
+    assert answered(PATH, with_(plot=at(12_000, 9_000) | {"origin": origin}))["trenches"]
+
+    twice = [*SLOPE, {"x_m": 75, "y_m": 40, "level_m": 55}]
+    errors = errors_of(client.post(PATH, json=with_(plot={"levels": twice})))
+    assert errors.keys() == {"/plot/levels/4"}
+    assert "told at 53.75 and at 55 m" in errors["/plot/levels/4"]["detail"]
+    assert answered(PATH, with_(plot={"levels": [*SLOPE, SLOPE[3]]}))["levels"]
+
+
 def test_boreholes_in_series_in_one_loop_are_refused_as_mats_are(client: FlaskClient) -> None:
     # By hand: 3 loops of 2 holes are 6 holes, of which a plan had the places of 3.
     way, hole = {"straight": {"length_m": 2}}, {"borehole": {"depth_m": 50}}
