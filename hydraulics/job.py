@@ -76,6 +76,7 @@ from hydraulics.sizing.at_pump import (
     as_laid,
     findings_at_pump,
     is_sized_for,
+    return_as_laid,
     warmest_at_pump,
 )
 from hydraulics.sizing.choice import (
@@ -1036,8 +1037,10 @@ class Chapters:
         if self.running is None:
             total, brine = self.split.solution.total, self.split.network.fluids[IN_LOOP]
             flow = Pumped(total, brine, f"of the duty{self._metres_laid(' and')}")
-            if total <= 0.0 or is_sized_for(self._laid, flow):
+            if total <= 0.0:
                 return ()
+            if is_sized_for(self._laid, flow):
+                return tuple(return_as_laid(self._laid, self.sizing))
         else:
             cold = self.running.conditions[0]
             name = "" if self.pump is None else self.pump.pump.name

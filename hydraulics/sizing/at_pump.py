@@ -25,6 +25,7 @@ from hydraulics.sizing.result import ArraySizing, AtFlow
 SOURCE: Final = "the same model, at this flow"
 _OTHER_FLOW: Final = 0.02  # of the flow sized for, that moves brine by some 0.03 K
 _ALIKE: Final = 1e-3  # of a length, below the digit that is told
+_OTHER_LENGTH: Final = 0.02  # of a length, that moves brine by some 0.2 K
 TOLD: Final = 0.02  # K; beyond what the model's own rounding moves
 _ROUNDING: Final = 1e-3  # K, of the root
 SHOWN: Final = 0.05  # K, which shows in the decimal that is told
@@ -142,6 +143,36 @@ def findings_at_pump(
         solved.append((warm, _at(sized, warm)))
         yield from _warmest(sized, sized.history, *solved[-1])
     yield from _film(sized, solved)
+
+
+def return_as_laid(laid: ArraySizing, sized: ArraySizing) -> Iterator[Finding]:
+    """How the brine of an array of another length comes back at the flow that it is sized for.
+
+    Parameters
+    ----------
+    laid, sized
+        The array as it is laid, and as it is sized, of which all other findings are told. By
+        conduction nothing is told of one that keeps its limits.
+    """
+    if abs(laid.total_length / sized.total_length - 1.0) <= _OTHER_LENGTH:
+        return
+    back = laid.coldest_return
+    warmest = None if laid.history is None else laid.history.warmest_return
+    told = f"{back:z.2f} °C at its coldest" + limit_told(back, laid.limit, "below", "")
+    beyond = back < laid.limit - TOLD
+    if warmest is not None:
+        told += f", and at {warmest:z.2f} °C at its warmest"
+        told += limit_told(warmest, laid.most, "above", "")
+        beyond = beyond or warmest > laid.most + TOLD
+    if not beyond and sized.basis == "conduction":
+        return
+    yield Finding(
+        "return_at_pump",
+        "warning" if beyond else "info",
+        f"With the {laid.total_length:.0f} m of {laid.metre} that are laid, not the "
+        f"{sized.total_length:.0f} m of the sizing, brine comes back at {told}.",
+        "the same model, of what is laid",
+    )
 
 
 def warmest_at_pump(sized: ArraySizing, flow: Pumped) -> tuple[float, float] | None:

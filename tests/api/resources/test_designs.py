@@ -133,10 +133,51 @@ def test_an_array_smaller_than_its_jobs_own_sizing_is_an_error(
     coils, each = job["array"]["branches"][0]["count"] * slinky["coils"], slinky["coils"]
     needed = designed(client, job)["sizing"]["needed_m"]
     slinky["coils"] = each - 3
-    (told,) = designed(client, job)["findings"]
-    assert (told["code"], told["severity"]) == ("smaller_than_sized", "error")
+    found = {each["code"]: each for each in designed(client, job)["findings"]}
+    assert sorted(found) == ["return_at_pump", "smaller_than_sized"]
+    told = found["smaller_than_sized"]
+    assert told["severity"] == "error"
     assert f"has {coils - 3 * coils // each} m of trench" in told["message"]
     assert f"asks for {needed:.0f} m" in told["message"]
+    # Sized for what it comes back at, as many loops need as much as is laid.
+    back = found["return_at_pump"]
+    assert back["severity"] == "warning"
+    assert f"With the {coils - 3 * coils // each} m of trench that are laid" in back["message"]
+    limits = {**whole.get("limits", {}), "min_from_ground_c": read("at N °C", back["message"])}
+    alike = {**whole, "limits": limits}
+    alike["sizing"] = {**whole["sizing"], "loop_count": coils // each}
+    # 0.5 %: a hundredth of a kelvin as printed, and brine's film at the other limit.
+    assert designed(client, alike, "/v1/sizing")["needed_m"] == pytest.approx(
+        coils - 3 * coils // each, rel=0.005
+    )
+
+
+def test_an_array_longer_than_its_extraction_rate_asks_is_told_as_it_is_laid(
+    client: FlaskClient, whole: Json
+) -> None:
+    """The sizing's own warnings are of the rate's length."""
+    del whole["balancing"]
+    rate = {"rate_w_m": 40, "per": "trench", "source": "invented"}
+    whole["sizing"] |= {"extraction_rate": rate, "loop_count": 6}
+    first = designed(client, whole)
+    job = {**whole, **first["decides"]}
+    assert "return_at_pump" not in {each["code"] for each in designed(client, job)["findings"]}
+    leg = job["array"]["branches"][0]["loop"]["legs"][1]["slinky"]
+    leg["coils"] *= 2
+    (told,) = [
+        each for each in designed(client, job)["findings"] if each["code"] == "return_at_pump"
+    ]
+    length = first["sizing"]["length_m"]
+    assert (
+        f"the {2 * length:.0f} m of trench that are laid, not the {length:.0f} m"
+        in (told["message"])
+    )
+    back = read("at N °C", told["message"])
+    assert back > first["sizing"]["min_from_ground_c"] + 1.0
+    del whole["sizing"]["extraction_rate"]
+    whole["limits"] = {**whole.get("limits", {}), "min_from_ground_c": back}
+    # 0.5 %: as above.
+    assert designed(client, whole, "/v1/sizing")["needed_m"] == pytest.approx(2 * length, rel=0.005)
 
 
 @pytest.mark.parametrize(
