@@ -300,7 +300,9 @@ def _overlaps(
     plan: SitePlan, tops: Tops, dug: tuple[DugStretch, ...], rules: HeaderRules
 ) -> Iterator[Finding]:
     """Header trenches that are so wide for their pipes that they reach what they keep off."""
-    names, tree = list(tops), shapely.STRtree(list(tops.values()))
+    bores: Tops = {bore.loop: shapely.Point(bore.at) for bore in plan.bores}
+    kept = tops | bores
+    names, tree = list(kept), shapely.STRtree(list(kept.values()))
     near: dict[str, tuple[float, float]] = {}
     batter = rules.batter
     stubs = {
@@ -317,8 +319,10 @@ def _overlaps(
         whole = shapely.LineString(each.stretch.line)
         for number in tree.query(dug_surface(whole, half), "dwithin", rules.clear).tolist():
             loop = names[number]
+            if loop in bores and loop in each.stretch.loops:
+                continue
             line = whole.difference(stubs[loop]) if loop in stubs else whole
-            away = _between(line, half, tops[loop])
+            away = _between(line, half, kept[loop])
             if away < rules.clear - HAIR:
                 near[loop] = min(near.get(loop, (math.inf, 0.0)), (away, each.floor))
     if near:
@@ -330,9 +334,15 @@ def _overlaps(
             "error" if met else "warning",
             f"A header trench whose floor is {floor:.2f} m wide for its pipes "
             + (f"runs {-away:.2f} m into" if met else f"comes to {away:.2f} m from")
-            + f" the trench of {loop}, and nearer than the {rules.clear:g} m of ground to be left "
-            f"to {len(near)} in all: {listed(sorted(near))}. Give longer stubs, or more "
-            "chambers with fewer loops.",
+            + f" the {'borehole' if loop in bores else 'trench'} of {loop}, and nearer than the "
+            f"{rules.clear:g} m of ground to be left to {len(near)} in all: "
+            f"{listed(sorted(near))}. "
+            + (
+                "Tell the header trench that wide, or give"
+                if loop in bores
+                else "Give longer stubs, or"
+            )
+            + " more chambers with fewer loops.",
             COMMON_PRACTICE,
         )
 
@@ -350,7 +360,9 @@ def _between(line: shapely.Geometry, half: float, top: shapely.Geometry) -> floa
     if away := dug_surface(line, half).distance(top):
         return float(away)
     within = shapely.get_coordinates(line.intersection(top).segmentize(0.1))
-    inside = shapely.distance(shapely.points(within), top.exterior).max(initial=0.0)
+    inside = 0.0
+    if top.geom_type == "Polygon":
+        inside = shapely.distance(shapely.points(within), top.exterior).max(initial=0.0)
     return float(line.distance(top) - half - inside)
 
 

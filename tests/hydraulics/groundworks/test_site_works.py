@@ -16,7 +16,7 @@ from hydraulics.plot.asked import AsDrawn, HeaderRules, ParallelTrenches
 from hydraulics.plot.findings import header_wide
 from hydraulics.plot.set_out import set_out
 from hydraulics.plot.site import KeepOut, SitePlot, rectangle
-from hydraulics.plot.site_plan import Chamber, HeaderPipes, SitePlan, Stretch, Trench
+from hydraulics.plot.site_plan import Bore, Chamber, HeaderPipes, SitePlan, Stretch, Trench
 from tests.hydraulics.plot.test_set_out import FIELD, HOUSE, comb_of_check_1
 
 RULES = HeaderRules()
@@ -199,6 +199,24 @@ def test_a_header_as_wide_as_its_pipes_reaches_a_trench() -> None:
     plot = SitePlot(((0.0, -6.0), (305.0, -6.0), (305.0, 30.0), (0.0, 30.0)), (1.0, -4.0))
     plan = set_out(plot, AsDrawn(trenches), RULES, (Chamber("C1", (1.5, -1.0), 61),))
     (finding,) = [f for f in works(plan).findings if f.code == "header_meets_trench"]
+    assert finding.severity == "error"
+
+
+def test_a_header_as_wide_as_its_pipes_comes_too_near_to_a_borehole() -> None:
+    # By hand: eight pairs take 0.806 m of floor; from its edge to a borehole 0.8 m off its centre
+    # line are 0.397 m, and 0.5 m are to be left. To the boreholes that it leads to it must go.
+    led = tuple(f"B{k}" for k in range(1, 9))
+    lies = Stretch(((10.0, 10.0), (30.0, 10.0)), "ground", led, ())
+    bores = (Bore("B1", (10.0, 10.0), 50.0), Bore("B9", (20.0, 10.8), 50.0))
+    plan = replace(bare(), trenches=(), bores=bores, routes=(), stretches=(lies,))
+    (finding,) = [f for f in works(plan).findings if f.code == "header_meets_trench"]
+    assert finding.severity == "warning"
+    assert "comes to 0.40 m from the borehole of B9" in finding.message
+    assert "in all: B9." in finding.message
+    apart = replace(plan, bores=(bores[0], Bore("B9", (20.0, 10.91), 50.0)))
+    assert not [f for f in works(apart).findings if f.code == "header_meets_trench"]
+    within = replace(plan, bores=(Bore("B9", (20.0, 10.3), 50.0),))
+    (finding,) = [f for f in works(within).findings if f.code == "header_meets_trench"]
     assert finding.severity == "error"
 
 
