@@ -7,7 +7,7 @@ from functools import cache
 
 import pytest
 from flask.testing import FlaskClient
-from jsonschema import Draft202012Validator
+from jsonschema_rs import Draft202012Validator, meta
 from werkzeug.test import TestResponse
 
 from api import create_app
@@ -25,10 +25,15 @@ CALCULATIONS = [operation for operation in OPERATIONS if operation.body is not N
 JOBS = [operation for operation in CALCULATIONS if operation.needs]
 
 
+_VALIDATORS: dict[str, Draft202012Validator] = {}  # made once each: that costs more than its use
+
+
 def validator(contract: Json, schema: str) -> Draft202012Validator:
-    whole = {"$ref": f"#/components/schemas/{schema}", "components": contract["components"]}
-    Draft202012Validator.check_schema(whole)
-    return Draft202012Validator(whole)
+    if schema not in _VALIDATORS:
+        meta.validate(contract["components"]["schemas"][schema])
+        whole = {"$ref": f"#/components/schemas/{schema}", "components": contract["components"]}
+        _VALIDATORS[schema] = Draft202012Validator(whole)
+    return _VALIDATORS[schema]
 
 
 def schema_name(media: Json) -> str:

@@ -14,7 +14,6 @@ from typing import Any, get_args
 
 import pytest
 from flask.testing import FlaskClient
-from jsonschema import Draft202012Validator
 from pypdf import PdfReader
 from pypdf.generic import ContentStream
 
@@ -28,6 +27,7 @@ from api.report.words import day_in_words, plain
 from api.settings import Settings
 from hydraulics.pumps.running import Control
 from tests.api.conftest import Json, errors_of
+from tests.api.contract.test_document import validator
 from tests.api.jobs import slate, tansy
 
 HTML, PDF, JSON = "text/html", "application/pdf", "application/json"
@@ -168,11 +168,7 @@ def test_a_job_with_an_array_and_a_duty_is_enough(client: FlaskClient, printed: 
 
 def test_the_answer_keeps_the_contract(whole: dict[str, bytes], contract: Json) -> None:
     content = json.loads(whole[JSON])
-    schema = {
-        "$ref": "#/components/schemas/ReportAnswer",
-        "components": contract["components"],
-    }
-    Draft202012Validator(schema).validate(content)
+    validator(contract, "ReportAnswer").validate(content)
     assert set(CHAPTERS) <= set(content)
 
 

@@ -8,7 +8,6 @@ from typing import Any
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
-from jsonschema import Draft202012Validator
 from werkzeug.test import TestResponse
 
 from api import create_app
@@ -16,6 +15,7 @@ from api.contract.operations import OPERATIONS
 from api.service.problem_types import PROBLEM_TYPES
 from api.settings import Settings
 from tests.api.conftest import Json
+from tests.api.contract.test_document import validator
 
 _FILLED = {"{slug}": "invalid-input", "{name}": "quince-barn-short-tail", "{picture}": "flows"}
 PATHS = [(o.method, re.sub(r"{\w+}", lambda m: _FILLED[m[0]], o.path)) for o in OPERATIONS]
@@ -27,8 +27,7 @@ def assert_problem(answer: TestResponse, contract: Json, status: int, slug: str)
     content: Json = json.loads(answer.data)
     assert answer.status_code == status, content
     assert answer.content_type == "application/problem+json"
-    whole = {"$ref": "#/components/schemas/Problem", "components": contract["components"]}
-    Draft202012Validator(whole).validate(content)
+    validator(contract, "Problem").validate(content)
     assert content["status"] == status
     assert content["type"] == f"/v1/problems/{slug}"
     assert content["title"] == PROBLEM_TYPES[slug].title

@@ -7,7 +7,6 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from jsonschema import Draft202012Validator
 
 from api import create_app
 from api.contract.examples import FOLDER
@@ -15,6 +14,7 @@ from api.schemas import fields
 from api.service.problems import MOST_SHOWN
 from api.settings import Settings
 from tests.api.conftest import Json
+from tests.api.contract.test_document import validator
 from tests.api.resources.test_split import RICH
 
 ODD: tuple[Any, ...] = (
@@ -69,14 +69,8 @@ def test_a_spoilt_request_is_answered_or_refused_as_the_contract_says(
     client: FlaskClient, contract: Json, seed: int
 ) -> None:
     def keeps(schema: str, content: Any) -> bool:
-        return validators[schema].is_valid(content)
+        return validator(contract, schema).is_valid(content)
 
-    validators = {
-        name: Draft202012Validator(
-            {"$ref": f"#/components/schemas/{name}", "components": contract["components"]}
-        )
-        for name in ("Job", "SplitAnswer", "Problem")
-    }
     chance = random.Random(seed)
     for number in range(50):
         request = spoilt(chance)
