@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from hydraulics.balancing.heat_cost import (
     ImbalanceHeat,
     imbalance_heat,
+    inside_even_loops,
     loop_heat,
     uneven_cost,
 )
@@ -975,7 +976,10 @@ class Chapters:
             pumped = Pumped(float(np.abs(flow).sum()), network.fluids[IN_LOOP], name)
             if pumped.mass_flow <= 0.0:
                 continue
-            season = season_of(limit, self._sized_like_given, self._laid, self._choice, pumped)
+            inside = inside_even_loops(network, flow)
+            season = season_of(
+                limit, self._sized_like_given, self._laid, self._choice, pumped, inside
+            )
             if season is None:
                 continue
             further = uneven_cost(

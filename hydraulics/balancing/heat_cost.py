@@ -258,6 +258,26 @@ def loop_heat(
     )
 
 
+def inside_even_loops(
+    network: Network, loop_flow: Array, *, pipe_conductivity: float = PE_CONDUCTIVITY
+) -> float:
+    """Film and wall where heat is gathered, with the flow shared evenly [m K/W, per metre of pipe].
+
+    Parameters
+    ----------
+    network, loop_flow, pipe_conductivity
+        See :func:`loop_heat`.
+    """
+    even = np.full_like(loop_flow, np.abs(loop_flow).mean())
+    conductance, _ = loop_conductances(network, even, 0.0, pipe_conductivity)
+    metres = sum(
+        section.parallel * length
+        for loop in network.loops
+        for section, length in zip(loop.sections, loop.gathers, strict=True)
+    )
+    return float(metres / conductance.sum())
+
+
 def uneven_cost(
     network: Network,
     loop_flow: Array,

@@ -39,8 +39,13 @@ class Season:
     ground_resistance: float
 
 
-def season_of(
-    limit: Limit, sized: ArraySizing, laid: ArraySizing, choice: ArrayChoice, flow: Pumped
+def season_of(  # noqa: PLR0917 (one season of one array)
+    limit: Limit,
+    sized: ArraySizing,
+    laid: ArraySizing,
+    choice: ArrayChoice,
+    flow: Pumped,
+    inside: float,
 ) -> Season | None:
     """The season of a limit at a flow.
 
@@ -54,6 +59,9 @@ def season_of(
         What it is of.
     flow
         What flows.
+    inside
+        Film and wall of even loops in that brine [m K/W, per metre of pipe], for summer; winter has
+        those that it is sized with.
 
     Returns
     -------
@@ -84,7 +92,7 @@ def season_of(
             month = (part.month - history.first_month) % 12
             per_metre *= float(sized.draw.checked_warm[month]) / sized.draw.peak
             going = float(history.warm_going[part.year - 1, month])
-            even = history.warmest_return
+            even, film = history.warmest_return, inside
         far, through = part.undisturbed, part.falls / per_metre
     value = sized.limit if cold else sized.most
     return Season(limit, value, going, even, far, max(through - film, 0.0))
