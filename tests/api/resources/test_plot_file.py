@@ -9,6 +9,7 @@ import random
 import re
 import time
 from collections.abc import Callable
+from functools import cache
 from typing import Any
 
 import ezdxf
@@ -18,7 +19,7 @@ from werkzeug.test import TestResponse
 
 from api.app import create_app
 from api.settings import Settings
-from tests.api.conftest import Json, errors_of
+from tests.api.conftest import Json, errors_of, shared_app
 from tests.api.resources.test_setting_out import BORES, HOUSE, JOB, MATS, OAK, corners, with_
 from tests.api.resources.test_setting_out import PATH as SETTING_OUT
 
@@ -97,6 +98,12 @@ def places_in(plot: Json) -> list[float]:
     return found
 
 
+@cache
+def laid_out(job: str) -> TestResponse:
+    """Answer to a job as text, of which the files of all forms are taken."""
+    return shared_app().test_client().post(SETTING_OUT, json=json.loads(job))
+
+
 @pytest.mark.parametrize("origin", [None, ORIGIN])
 @pytest.mark.parametrize("form", KINDS)
 @pytest.mark.parametrize("laid", JOBS)
@@ -104,9 +111,9 @@ def test_a_plan_exported_and_read_again_is_the_same_plot_to_a_millimetre(
     client: FlaskClient, laid: str, form: str, origin: Json | None
 ) -> None:
     job = with_(JOBS[laid], plot={"origin": origin})
-    answer = client.post(SETTING_OUT, json=job)
+    answer = laid_out(json.dumps(job))
     assert answer.status_code == 200, answer.data
-    decided = answer.get_json()["decides"]["plot"]
+    decided = json.loads(answer.data)["decides"]["plot"]
     data = client.post(f"{SETTING_OUT}.{form}", json=job).data
     plot = plot_in(read(client, data, form))
     # Neither are drawn; a file without longitude and latitude does not tell where it lies.
@@ -149,7 +156,7 @@ def test_what_a_plot_loses_in_a_file_is_told(
 ) -> None:
     more = {"spacing_m": 6, "border_m": 3, "max_trench_m": 900}
     job = with_(JOBS["trenches"], plot=more | ({"origin": origin} if origin else {}))
-    decided = client.post(SETTING_OUT, json=job).get_json()["decides"]["plot"]
+    decided = json.loads(laid_out(json.dumps(job)).data)["decides"]["plot"]
     answer = read(client, client.post(f"{SETTING_OUT}.{form}", json=job).data, form)
     lost = decided.keys() - plot_in(answer).keys()
     assert lost >= more.keys()
