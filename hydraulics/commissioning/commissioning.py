@@ -253,7 +253,7 @@ def commissioning(
         cautions += PRACTICE
     if plan.pressure_test is not None:
         tested = _pressure_test(faults, proved_with, levels, plan.pressure_test, findings)
-        findings += _design_on_pipe(levels, plan.pressure_test, brine)
+        findings += _design_on_pipe(levels, plan.pressure_test, _warmest(plan.vessel, brine))
         cautions += TEST_CAUTIONS
     if plan.vessel is not None:
         needed = _vessel(faults, mixture, contents, temperature, plan.vessel)
@@ -455,9 +455,7 @@ def _pressure_test(
     )
 
 
-def _design_on_pipe(
-    levels: Levels, plan: PressureTestPlan, brine: BrineRange | None
-) -> tuple[Finding, ...]:
+def _design_on_pipe(levels: Levels, plan: PressureTestPlan, warmest: float) -> tuple[Finding, ...]:
     """Whether every pipe bears the design pressure, which holds at the lowest of them."""
     if plan.design_pressure is None:
         return ()
@@ -468,8 +466,15 @@ def _design_on_pipe(
         "Do not design it so: take a design pressure that every pipe bears, or pipe of a higher"
         " class.",
         density=WATER_DENSITY,
-        temperature=20.0 if brine is None else brine.warmest.warmest,
+        temperature=warmest,
+        at_foot="Take a lower design pressure",
     )
+
+
+def _warmest(vessel: VesselPlan | None, brine: BrineRange | None) -> float:
+    """Warmest that pipe becomes in service [degC], by the job and what its vessel is told."""
+    told = [] if brine is None else [brine.warmest.warmest]
+    return max(told if vessel is None else [*told, vessel.warmest], default=20.0)
 
 
 def _test_at_gauge(plan: PressureTestPlan, levels: Levels, down: float) -> float:
@@ -588,7 +593,7 @@ def _vessel_on_pipe(
         "Do not build it so: check the numbers, and take a safety valve and a highest pressure that"
         " every pipe bears, or pipe of a higher class.",
         density=density,
-        temperature=max(plan.warmest, plan.warmest if brine is None else brine.warmest.warmest),
+        temperature=_warmest(plan, brine),
     )
 
 

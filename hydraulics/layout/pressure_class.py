@@ -37,6 +37,7 @@ def class_findings(
     *,
     density: float,
     temperature: float = 20.0,
+    at_foot: str = "Drill less deep",
 ) -> tuple[Finding, ...]:
     """Tell of a pressure that is beyond the class of a pipe where it lies lowest.
 
@@ -55,11 +56,14 @@ def class_findings(
         Of the fluid [kg/m³]; its column down to the pipe is added.
     temperature
         Warmest that the pipe becomes under that pressure [degC].
+    at_foot
+        What makes that pressure less at the foot of a borehole.
 
     Returns
     -------
     tuple of Finding
-        The worst that is an error by itself. And the worst of what only the column within a
+        The worst that is an error by itself, any where nothing is published that the pipe bears so
+        warm. And the worst of what only the column within a
         borehole makes too much, which grout and groundwater outside may bear: a warning up to what
         the pipe bears by itself in a site test, for as long as the hole may be dry, and an error
         beyond.
@@ -74,11 +78,18 @@ def class_findings(
         if total <= bears * (1.0 + 1e-9):
             continue
         outside = column(bottom.hole, min(density, WATER_DENSITY))
-        grave = total - outside > bears * (1.0 + 1e-9)
+        grave = not bears or total - outside > bears * (1.0 + 1e-9)
         short = total <= site_test_pressure(bottom.pipe, temperature)
         found.append(_Place(grave, not short, total - bears, bottom))
     return tuple(
-        _beyond(levels, pressure, (what, remedy), worst, density=density, temperature=temperature)
+        _beyond(
+            levels,
+            pressure,
+            (what, remedy, at_foot),
+            worst,
+            density=density,
+            temperature=temperature,
+        )
         for grave in (True, False)
         for worst in sorted((e for e in found if e.grave is grave), key=lambda e: e[:3])[-1:]
     )
@@ -96,14 +107,14 @@ class _Place(NamedTuple):
 def _beyond(
     levels: Levels,
     pressure: float,
-    words: tuple[str, str],
+    words: tuple[str, str, str],
     place: _Place,
     *,
     density: float,
     temperature: float,
 ) -> Finding:
     """What is told of one place where a pipe does not bear it; see :func:`class_findings`."""
-    (what, remedy), (grave, error, _, bottom) = words, place
+    (what, remedy, at_foot), (grave, error, _, bottom) = words, place
     assert bottom.pipe.pressure_class is not None
     stands = column(levels.plant - bottom.level, density)
     text = f"{what[0].upper()}{what[1:]}, {figures(pressure / 1e5, 4)} bar, "
@@ -127,8 +138,8 @@ def _beyond(
         text += f" {remedy}"
     elif error:
         text += (
-            " It is more than a site test may put on that pipe too, should the hole be dry. Drill"
-            " less deep, take pipe of a higher class, or give the class that the probe's maker"
+            " It is more than a site test may put on that pipe too, should the hole be dry."
+            f" {at_foot}, take pipe of a higher class, or give the class that the probe's maker"
             " states for that depth."
         )
     else:
@@ -169,4 +180,4 @@ def bears_in_words(rated: float, temperature: float) -> str:
             f"{figures(rated / 1e5, 4)} bar at 20 °C and nothing that is published above"
             f" {WARMEST_CLASS:g} °C (it becomes {temperature:g} °C)"
         )
-    return f"{figures(math.floor(rated * factor / 1e2) / 1e3, 4)} bar at {temperature:g} °C"
+    return f"{figures(math.floor(rated * factor / 1e2 * (1.0 + 1e-9)) / 1e3, 4)} bar at {temperature:g} °C"

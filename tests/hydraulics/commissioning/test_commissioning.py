@@ -135,6 +135,51 @@ def test_a_design_pressure_beyond_the_pipe_s_class_is_told_by_itself() -> None:
     assert told(14.0, "PE100 SDR11 63", warm)
 
 
+def _designed(
+    bars: float, leg: Straight | BoreholeU, pipe: str = "PE100 SDR11 40", *, brine: float = 0.0,
+    vessel: float = 0.0,
+) -> list[Finding]:  # fmt: skip
+    """What is told of a design pressure on one loop, with brine and vessel so warm [°C]."""
+    found = commissioned(
+        Circuit("manifold", (Branch(Loop("T", pe_pipe(pipe), (leg,))),)),
+        duty=FlowDuty(0.4e-3, brine, brine - 4.0) if brine else None,
+        pressure_test=PressureTestPlan(design_pressure=bars * 1e5),
+        vessel=replace(VESSEL, warmest=vessel) if vessel else None,
+    )
+    return [each for each in found.findings if each.code.startswith("pressure_a")]
+
+
+def test_nothing_bears_a_design_pressure_in_brine_above_40_degc_whatever_it_hangs_in() -> None:
+    # EN 12201-1, table A.1 (from memory), ends at 40 °C: no class mends that, nor does grout.
+    for pipe in ("PE100 SDR11 40", "PE100 SDR9 40"):
+        for leg in (BoreholeU(90.0), Straight(150.0)):
+            (found,) = _designed(8.0, leg, pipe, brine=45.0)
+            assert (found.code, found.severity) == ("pressure_above_class", "error")
+            assert "higher class mends that: keep the brine at 40 °C or less" in found.message
+            assert _designed(8.0, leg, pipe, brine=40.0) == []
+
+
+def test_a_design_pressure_is_judged_at_the_warmest_of_brine_and_vessel() -> None:
+    # By hand: SDR 17 bears 10 bar at 20 °C, 8.05 at 35 °C, midway from 0.87 to 0.74 (EN 12201-1,
+    # table A.1, from memory).
+    for brine, vessel, beyond in ((0, 35, 1), (10, 35, 1), (35, 25, 1), (10, 25, 0), (0, 0, 0)):
+        found = _designed(9.0, Straight(150.0), "PE100 SDR17 40", brine=brine, vessel=vessel)
+        assert len(found) == beyond
+        assert all("8.05 bar at 35 °C" in each.message for each in found)
+
+
+@pytest.mark.parametrize("depth", [30.0, 60.0, 120.0])
+def test_a_design_pressure_at_a_boreholes_foot_is_mended_by_a_lower_one(depth: float) -> None:
+    # SDR 11 bears 16 bar, in a site test 21 (EN 805, PEA, from memory): 25 bar at the foot is too
+    # much however deep that lies.
+    (found,) = _designed(25.0, BoreholeU(depth), "PE100 SDR11 32")
+    assert found.severity == "error"
+    assert "rill less deep" not in found.message
+    assert "ake a " in found.message
+    assert "design pressure" in found.message.split("burst.")[1]
+    assert _designed(16.0, BoreholeU(depth), "PE100 SDR11 32") == []
+
+
 def test_pipes_of_one_sdr_need_no_sdr_and_pipes_of_several_do() -> None:
     plan = PressureTestPlan("w_400_2", test_pressure=6e5)
     assert commissioned(pressure_test=plan).test is not None
