@@ -180,4 +180,5 @@ def bears_in_words(rated: float, temperature: float) -> str:
             f"{figures(rated / 1e5, 4)} bar at 20 °C and nothing that is published above"
             f" {WARMEST_CLASS:g} °C (it becomes {temperature:g} °C)"
         )
-    return f"{figures(math.floor(rated * factor / 1e2 * (1.0 + 1e-9)) / 1e3, 4)} bar at {temperature:g} °C"
+    down = math.floor(rated * factor / 1e2 * (1.0 + 1e-9)) / 1e3
+    return f"{figures(down, 4)} bar at {temperature:g} °C"
