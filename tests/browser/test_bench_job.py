@@ -690,3 +690,64 @@ def test_findings_are_told_in_the_signs_of_print(open_bench: Open) -> None:
     told += ask(page, "balancing").text_content()
     assert re.search(r"−\d", told)
     assert not re.search(r"[ (]-\d|\d%|\de[+-]\d", told), told
+
+
+_CROSSED = """() => {
+    const edges = [...document.querySelectorAll("svg.array .bandedge, svg.array .even")];
+    const numbers = [...document.querySelectorAll("svg.array :is(text.value, text.circuitvalue)")];
+    return numbers.filter(text => {
+        const told = text.getBoundingClientRect();
+        return edges.some(edge => {
+            const at = edge.getBoundingClientRect();
+            return told.left < at.right && told.right > at.left;
+        });
+    }).map(text => text.textContent);
+}"""
+
+
+def test_on_a_phone_no_number_crosses_the_tolerance_and_boxes_stand_beside_their_words(
+    open_bench: Open,
+) -> None:
+    page = open_bench(viewport={"width": 390, "height": 844})
+    assert page.locator("svg.array text.value").count() == 3
+    assert page.evaluate(_CROSSED) == []
+    get = ask(page, "setting_out")
+    tick, label = get.locator("#follow-plan"), get.locator("label[for=follow-plan]")
+    box, words = tick.bounding_box(), label.bounding_box()
+    assert box["x"] + box["width"] <= words["x"]
+    assert words["y"] <= box["y"] + box["height"] / 2 <= words["y"] + words["height"]
+    # Nothing is drawn over: the chamber's name runs over no trench, which lie along the page here.
+    name = page.locator("#step-setting_out .laid text.name").bounding_box()
+    trenches = page.locator("#step-setting_out .laid .trenchline").all()
+    assert len(trenches) == 3
+    for trench in (each.bounding_box() for each in trenches):
+        half = trench["y"] + trench["height"] / 2
+        beside = (
+            name["x"] + name["width"] < trench["x"] or name["x"] > trench["x"] + trench["width"]
+        )
+        assert beside or not name["y"] < half < name["y"] + name["height"]
+
+
+def test_a_box_shows_no_more_digits_than_anyone_reads(open_bench: Open) -> None:
+    page = open_bench()
+    job = example("quince-barn-equal-slinkies")
+    job["duty"] = {"to_ground_c": -3.47430755537, "from_ground_c": 0.02569244463, "heat_kw": 6}
+    paste(page, job)
+    fields = (page.locator(f'[data-pointer="/duty/{name}"]').first
+              for name in ("to_ground_c", "from_ground_c"))  # fmt: skip
+    assert [each.input_value() for each in fields] == ["-3.4743", "0.0256924"]
+    assert job_file(page)["duty"] == job["duty"]
+
+
+def test_a_fault_leads_to_the_box_of_the_step_that_asked(open_bench: Open) -> None:
+    page = open_bench()
+    job = {part: value for part, value in example("quince-barn-equal-slinkies").items()
+           if part not in ("plot", "setting_out")}  # fmt: skip
+    paste(page, job)
+    open_step(page, "sizing")
+    for key in ("setting_out", "groundworks"):
+        step = open_step(page, key)
+        step.get_by_label("Centre to centre").fill("-5")
+        problem = ask(page, key).locator(".problem")
+        problem.get_by_role("button").first.click()
+        assert step.evaluate("step => step.contains(document.activeElement)")

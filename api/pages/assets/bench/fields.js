@@ -29,12 +29,17 @@ function remember(known, pointer, each) {
   known.get(pointer).add(each);
 }
 
-const inSight = ({ input }) => input.getClientRects().length > 0;
+let asking = null; // the step that asked last
 
-/** The fields on the page that write a place, those in sight first. */
+/** Let a place with fields in several steps be found in this one, where it is in sight there. */
+export const goWith = (box) => { asking = box; };
+
+/** How near at hand a field is: in sight, and in the step that asked. */
+const near = ({ input }) => (input.getClientRects().length > 0 ? 1 + Number(asking?.contains(input) ?? false) : 0);
+
+/** The fields on the page that write a place, those nearest at hand first. */
 export function fieldsAt(pointer) {
-  return [...fields.get(pointer) ?? []].filter(({ input }) => input.isConnected)
-    .sort((a, b) => inSight(b) - inSight(a));
+  return [...fields.get(pointer) ?? []].filter(({ input }) => input.isConnected).sort((a, b) => near(b) - near(a));
 }
 
 export const firstBelow = (pointer) => [...fields].filter(([known]) => known.startsWith(`${pointer}/`))
@@ -101,11 +106,15 @@ function framed(pointer, label, control, { unit, hint, wide, show, key, own, sel
 const textOf = (value) =>
   (value === undefined ? "" : typeof value === "object" ? JSON.stringify(value) : String(value));
 
+/** A number as a box shows it: no finer than anyone reads, while the job keeps all its digits. */
+const brief = (value) => (typeof value !== "number" ? value
+  : Number(Math.abs(value) < 1 ? value.toPrecision(6) : value.toFixed(4)));
+
 /** A field for a number: typed as it comes, stepped by the arrow keys (ten times with Shift).
  * `placeholder` is what it is when left empty, or gives it where that follows from elsewhere in the job. */
 export function numberField(pointer, label, { step = 1, placeholder, ...options } = {}) {
   const standsFor = typeof placeholder === "function" ? placeholder : null;
-  const show = () => { input.value = textOf(held(pointer)); };
+  const show = () => { input.value = textOf(brief(held(pointer))); };
   const input = el("input", {
     type: "text", inputmode: "decimal", class: "number", placeholder: standsFor?.() ?? placeholder,
     oninput: (event) => desk.edit(pointer, typedNumber(input.value), event),

@@ -354,8 +354,10 @@ export const load = {
         + `${fixed(Math.abs(margin), 1)} K ${margin >= 0 ? "above" : "below"} its limit.`),
       el("div", { class: "buttons" }, button("Lay it out", "main", () => {
         const { groundworks } = job();
-        const trench = { ...groundworks?.trench, ...sectionOf(answer.decides.array) };
-        take({ ...answer.decides, ...groundworks && { groundworks: { ...groundworks, trench } } }, { compare: false });
+        const section = sectionOf(answer.decides.array); // none of boreholes and mats
+        const trench = { ...groundworks?.trench, ...section };
+        take({ ...answer.decides, ...groundworks && "width_m" in section && { groundworks: { ...groundworks, trench } } },
+          { compare: false });
         say(`Laid out: ${answer.loop_count} loops. Undo brings the array before back.`);
       }), el("p", { class: "hint", text: "Puts these loops on the bench in place of its array; the "
         + "plant and the limits stay, and Undo brings the array back." })),

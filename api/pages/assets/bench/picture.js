@@ -198,7 +198,7 @@ export function arrayPicture({ job, answer, baseline, width, open }) {
   const from = left + inset * (depth + 1);
   const to = right - inset * (depth + 1);
   const barFrom = split + (narrow ? 4 : 16);
-  const barTo = width - (narrow ? 4 : 134);
+  const barTo = width - (narrow ? 52 : 134); // values stand beyond it
   const middle = (barFrom + barTo) / 2;
   const { tolerance, reach } = axisFor(answer, baseline);
   const atDeviation = (percent) =>
@@ -259,7 +259,7 @@ export function arrayPicture({ job, answer, baseline, width, open }) {
       front.append(words(x0 + 12, node.y + 4,
         [title, !narrow && node.route ? `${short(node.route)} m away` : null, `${node.count} loop${node.count === 1 ? "" : "s"}`]
           .filter(Boolean).join(" · "), "circuitname"),
-      words(narrow ? barTo : width - 2, node.y + 4, narrow ? signed(node.deviation) : `${flowWords(node.flow)}  ${signed(node.deviation)}`, "circuitvalue", "end"));
+      words(width - (narrow ? 4 : 2), node.y + 4, narrow ? signed(node.deviation) : `${flowWords(node.flow)}  ${signed(node.deviation)}`, "circuitvalue", "end"));
     }
     const entry = parent ? node.y : top - 6;
     const ys = children.map((child) => child.y);
@@ -344,8 +344,8 @@ export function arrayPicture({ job, answer, baseline, width, open }) {
     if (narrow) {
       group.append(words(from - 8, row.top + 15, brief, "name"),
         words(from - 8, row.top + 56, `${flow} · ${length}`, "quiet"),
-        words(barTo, row.top + 15, value, "value", "end"));
-      if (flag.flag) group.append(words(barTo, row.top + 56, flagged, "flagwords", "end"));
+        words(width - 4, row.top + 15, value, "value", "end"));
+      if (flag.flag) group.append(words(width - 4, row.top + 56, flagged, "flagwords", "end"));
     } else {
       group.append(words(2, at - 1, brief, "name"), words(2, at + 13, length, "quiet"));
       group.append(words(width - 2, at - 2, `${flow}  ${value}`, "value", "end"));
@@ -368,8 +368,9 @@ export function arrayPicture({ job, answer, baseline, width, open }) {
     words(left + 9, top - 8, "from pump", "quiet"),
     words(right - 9, top - 8, "to pump", "quiet", "end"),
     words(middle, top - 20, narrow ? "off target" : "deviation from target flow", "quiet", "middle"),
-    words(atDeviation(-tolerance) + 4, top - 5, `−${short(tolerance)} %`, "quiet", "end"),
-    words(atDeviation(tolerance) - 4, top - 5, `+${short(tolerance)} %`, "quiet"));
+    ...narrow ? [words(middle, top - 5, `±${short(tolerance)} %`, "quiet", "middle")] : [
+      words(atDeviation(-tolerance) + 4, top - 5, `−${short(tolerance)} %`, "quiet", "end"),
+      words(atDeviation(tolerance) - 4, top - 5, `+${short(tolerance)} %`, "quiet")]);
 
   // A scale bar of a round length, under the pipes.
   const round = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000]

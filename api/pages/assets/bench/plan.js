@@ -301,11 +301,30 @@ export function planBoard(page, { changed }) {
       const [a, b] = [line[0], line.at(-1)];
       return line.length > 2 ? middleOf(line) : { x_m: a.x_m + part * (b.x_m - a.x_m), y_m: a.y_m + part * (b.y_m - a.y_m) };
     });
+    const crossed = ([left, top, right, bottom]) => answer.trenches.some(({ points: way, width_m: broad }) => {
+      const off = wide(broad) / 2;
+      const sheet_ = way.map(onSheet);
+      return sheet_.slice(1).some(([bx, by], at) => {
+        const [ax, ay] = sheet_[at];
+        const steps = Math.ceil(Math.hypot(bx - ax, by - ay) / 4) + 1;
+        return Array.from({ length: steps + 1 }, (_, n) => n / steps).some((part) => {
+          const [px, py] = [ax + part * (bx - ax), ay + part * (by - ay)];
+          return px > left - off && px < right + off && py > top - off && py < bottom + off;
+        });
+      });
+    });
     const chambers = answer.chambers.map((each) => {
       const [x, y] = onSheet(each);
       const text = `${each.name}: ${each.loop_count} loop${each.loop_count === 1 ? "" : "s"}`;
-      hasRoom(x + 12, y + 4, text, { anchor: "start" });
-      return svg("text", { class: "name", x: x + 12, y: y + 4, text });
+      // Beside it, above or below, else its name alone: where it runs over no trench and no other words.
+      const beside = [[12, 4], [12, -9], [12, 20], [-4, -15, "end"], [-4, 27, "end"]];
+      const places = [text, each.name].flatMap((said) => beside.map(([right, down, anchor = "start"]) => {
+        const left = x + right - (anchor === "end" ? LETTER * said.length : 0);
+        return { said, left, y: y + down, box: [left, y + down - 11, left + LETTER * said.length, y + down + 4] };
+      }));
+      const { said, left, y: low } = places.find((at) => at.left > 0 && !crossed(at.box)
+        && hasRoom(at.left, at.y, at.said, { anchor: "start" })) ?? places[0];
+      return svg("text", { class: "name", x: left, y: low, text: said });
     });
     const told = (loop) => svg("title", { text: flow(loop).words });
     const wet = answer.stretches.filter(({ medium }) => medium === "water");

@@ -4,7 +4,7 @@
 import { button, byId, el, percent, say } from "./dom.js";
 import { dig } from "./dig.js";
 import { even } from "./even.js";
-import { fieldsAt, forget, redrawAt, refresh, refreshHints } from "./fields.js";
+import { fieldsAt, forget, goWith, redrawAt, refresh, refreshHints } from "./fields.js";
 import { fill } from "./fill.js";
 import { CHAPTERS, handOver } from "./handover.js";
 import { load } from "./load.js";
@@ -313,6 +313,7 @@ function settle(state, words) {
 async function ask(step, { byItself = false } = {}) {
   const state = states.get(step.key);
   clearTimeout(state.timer);
+  if (!byItself) goWith(state.details);
   const local = step.faults?.() ?? [];
   if (local.length) {
     state.asking?.abort();
