@@ -18,7 +18,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from hydraulics.plot.asked import HeaderRules, ParallelTrenches, Prices
+from hydraulics.plot.asked import END_GAP, HeaderRules, ParallelTrenches, Prices
 from hydraulics.plot.site import Point, SitePlot
 from hydraulics.plot.usable import EXACT_FIT, sides
 
@@ -134,8 +134,8 @@ class Ground(NamedTuple):
         The way out of the plant room, then chambers that are given, in this frame, shape (c, 2).
     before
         For every line the number of lines at least `centres` below it, shape (m,).
-    edges
-        Sides of the ground, shape (n, 2, 2).
+    edges, header_edges
+        Sides of the ground, and of that for headers, shape (n, 2, 2).
     centres
         Least distance between lines [m].
     across
@@ -151,6 +151,7 @@ class Ground(NamedTuple):
     towards: Floats
     before: Ints
     edges: Floats
+    header_edges: Floats
     centres: float
     across: bool = False
 
@@ -198,11 +199,13 @@ def ground_along(
     towards: Sequence[Point],
     centres: float,
     *,
+    gap: float = END_GAP,
     across: bool = False,
 ) -> Ground | None:
     """Cut the ground into chords; None where there is no ground.
 
-    `across`: the ground for headers ends where that for the array goes on.
+    `gap`: between trenches in line. `across`: the ground for headers ends where that for the array
+    goes on.
     """
     if array.is_empty or header.is_empty:
         return None
@@ -229,18 +232,31 @@ def ground_along(
     aligned = aligned[(aligned >= low) & (aligned <= high)]
     scanned = middle + SCAN_STEP * np.arange(-half, half + 1)
     lines = _apart(np.concatenate([_thinned(aligned, MOST_SEARCHED), scanned]))
+    headers = chords(header_edges, lines)
     return Ground(
         frame,
         lines,
-        chords(edges, lines),
-        chords(header_edges, lines),
+        _led_to(chords(edges, lines), headers, gap),
+        headers,
         _apart(marks[:, 0]),
         frame.turned(np.array(towards)),
         _before(lines, centres),
         edges,
+        header_edges,
         centres,
         across,
     )
+
+
+def _led_to(found: Floats, headers: Floats, gap: float) -> Floats:
+    """Chords of lines but those that no header can lie on, nor a gap from their ends.
+
+    Beside what bars headers only, trenches along it could not be led to.
+    """
+    start, stop = found[..., None, 0] - gap, found[..., None, 1] + gap
+    met = (headers[:, None, :, 0] <= stop) & (headers[:, None, :, 1] >= start)
+    led = np.asarray(met.any(axis=2))
+    return np.where(led[..., None], found, np.array([np.inf, -np.inf]))
 
 
 def _before(lines: Floats, centres: float) -> Ints:
@@ -282,8 +298,12 @@ def exact_lines(ground: Ground, length: float, gap: float) -> Ground:
     ).ravel()
     more = more[(more >= ground.v[0]) & (more <= ground.v[-1])]
     lines = _apart(np.concatenate([ground.v, more]))
+    headers = chords(ground.header_edges, lines)
     return ground._replace(
-        v=lines, chords=chords(ground.edges, lines), before=_before(lines, ground.centres)
+        v=lines,
+        chords=_led_to(chords(ground.edges, lines), headers, gap),
+        header=headers,
+        before=_before(lines, ground.centres),
     )
 
 

@@ -378,7 +378,7 @@ def _parallel(
     capacity = _capacity(spines, packed, longest)
     # Trenches lie across what bars headers only where they do not fit beside it.
     if across and capacity.most < asked.count:
-        grounds += across
+        grounds, across = grounds + across, []
         spines, packed = _layouts(grounds, asked)
         capacity = _capacity(spines, packed, longest)
     findings: list[Finding] = []
@@ -389,17 +389,26 @@ def _parallel(
             return SitePlan(plot, (), (), (), (), {}, (), (), 0.0, capacity, tuple(findings))
         asked = replace(asked, count=capacity.most)
         spines, packed = _layouts(grounds, asked)
-    likely = _likely([each for _, found in spines for each in found], SPINES_ROUTED)
-    likely += _likely([each for _, found in packed for each in found], STAGGERED_ROUTED)
     # One order of routing tells the layouts apart; the cheapest is routed with all. By one rule for
     # chambers, so that each objective is of the same trenches.
     alike = replace(chambers, place=PLACES[0]) if isinstance(chambers, ChamberRule) else chambers
-    prices_of = [
-        _of_layout(plot, layout, lay, rules, alike, prices, 0)[1]
-        * (1.0 if layout.direction.side else NO_SIDE)
-        for layout in likely
-    ]
-    layout = likely[int(np.argmin(prices_of))]
+
+    def cheapest(spines: Searched, packed: Searched) -> tuple[float, Layout]:
+        likely = _likely([each for _, found in spines for each in found], SPINES_ROUTED)
+        likely += _likely([each for _, found in packed for each in found], STAGGERED_ROUTED)
+        prices_of = [
+            _of_layout(plot, layout, lay, rules, alike, prices, 0)[1]
+            * (1.0 if layout.direction.side else NO_SIDE)
+            for layout in likely
+        ]
+        best = int(np.argmin(prices_of))
+        return prices_of[best], likely[best]
+
+    price, layout = cheapest(spines, packed)
+    if price >= NO_WAY and across:  # nor are those beside it led to
+        spines, packed = _layouts(across, asked)
+        if any(found for _, found in spines):
+            price, layout = min((price, layout), cheapest(spines, packed), key=lambda each: each[0])
     plan = _best_placed(plot, _array_of(layout, lay), rules, chambers, prices)
     if layout.family == "staggered":
         findings.append(
@@ -581,7 +590,7 @@ def _grounds(
     off = grown(_way(plot, out), rules.around + lay.half_top + ROOM)
     array = array_ground(plot, lay.half_top, off)
     own = reached_part(array, header, outs)
-    cut = [(within_reach(array, header, own), header)]
+    cut = [(within_reach(array, header, own), header if own is None else own)]
     if own is not None:
         cut.append((array, own))
     found: list[list[tuple[Direction, Ground]]] = [[], []]
@@ -595,6 +604,7 @@ def _grounds(
                 headers,
                 towards,
                 lay.kept_centres,
+                gap=lay.end_gap,
                 across=number > 0,
             )
             if ground is not None:

@@ -644,6 +644,31 @@ def test_trenches_lie_across_what_bars_headers_only_where_they_do_not_fit_beside
     assert max(x for t in beside.trenches for x, _ in t.line) < 30.0
 
 
+@pytest.mark.parametrize(
+    ("sides", "plant", "main", "keeps", "asked"),
+    [
+        # By hand: rows from 5 m east of the wall, across the main from 4.85 m north.
+        ((44.4, 34.7), (0.0, 7.6), ((-2.0, 8.7), (46.4, 8.7)), 3.0, (3, 18.0)),
+        # By hand: rows from west to east, a header along x = 15.5 m, none along the main.
+        ((40.7, 33.4), (0.0, 22.2), ((18.2, -2.0), (18.2, 35.4)), 1.0, (8, 12.0)),
+    ],
+)
+def test_no_trench_lies_along_what_bars_the_header_that_would_lead_to_it(
+    sides: tuple[float, float],
+    plant: Point,
+    main: tuple[Point, Point],
+    keeps: float,
+    asked: tuple[int, float],
+) -> None:
+    bars = KeepOut("main", keeps, line=main, blocks=frozenset({"header"}))
+    plot = replace(rectangle(*sides), plant=plant, keep_outs=(bars,))
+    plan = set_out(plot, ParallelTrenches(*asked))
+    assert [f.code for f in plan.findings if f.severity == "error"] == []
+    assert set(plan.tails) == set(plan.loops)
+    if shapely.Point(plant).distance(bars.shape) > keeps + 0.25:  # else the way out is within it
+        audited(plan)
+
+
 def test_trenches_begin_at_the_wall_that_they_are_led_to() -> None:
     # By hand: two rows from 2.5 m, 5 m apart either side of the plant room: 5 m of header, two
     # stubs of 1 m and 1.5 m to the wall. 20.1 m were dug for rows across.
