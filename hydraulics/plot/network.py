@@ -4,7 +4,8 @@ A graph: nodes a stub's length from every trench's end and around every borehole
 neighbours, at the corners of what blocks headers, at the plant room and the chambers, and where
 right-angled ways from these meet the others. Two nodes are joined where they see each other; a way
 that passes close by a third node which both see goes by that node instead, so that near-parallel
-trenches become one.
+trenches become one. Where something is not led to so, ways of any length and by the corners of
+trenches' own ground are looked at as well.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
-from scipy.sparse.csgraph import dijkstra
+from scipy.sparse.csgraph import breadth_first_order, dijkstra
 from scipy.spatial import cKDTree
 
 from hydraulics.plot.asked import HeaderRules
@@ -34,7 +35,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-FAR: Final = 60.0  # m; two nodes farther apart are joined by those between them
+FAR: Final = 60.0  # m; two nodes farther apart are joined by those between them, if all are so led
 MOST_PAIRS: Final = 150_000  # of nodes that are looked at: of more, those nearest to one another
 MOST_AHEAD: Final = 400  # nodes nearest to a chamber that right-angled ways are led to
 AHEAD_OF_BORES: Final = 100  # the same where there are bores, of which each has nodes around it
@@ -143,11 +144,11 @@ def beyond(line: tuple[Point, ...], last: bool, by: float) -> Point:
 
 
 def _seen(
-    points: Floats, first: Ints, second: Ints, blocked: shapely.Geometry
+    points: Floats, first: Ints, second: Ints, blocked: shapely.Geometry, far: float
 ) -> tuple[Ints, Ints]:
-    """Pairs of nodes, none farther apart than `FAR`, that see each other."""
+    """Pairs of nodes, none farther apart than so far [m], that see each other."""
     apart = np.hypot(*(points[first] - points[second]).T)
-    first, second = first[apart <= FAR], second[apart <= FAR]
+    first, second = first[apart <= far], second[apart <= far]
     lines = shapely.linestrings(np.stack([points[first], points[second]], axis=1))
     clear = ~shapely.intersects(blocked, lines)
     return first[clear], second[clear]
@@ -174,6 +175,8 @@ def _base(  # noqa: PLR0917 (each is another subject)
     bores: tuple[Bore, ...],
     mats: tuple[Mat, ...],
     angle: float,
+    *,
+    far: float = FAR,
 ) -> _Base:
     ground, ways = header_and_outs(plot, rules.border, rules.half_width)
     taken = shapely.union_all([footprint(t, rules.around) for t in trenches])
@@ -209,18 +212,20 @@ def _base(  # noqa: PLR0917 (each is another subject)
     water = lanes_between(plot, mats, ground, rules.half_width, angle) if mats else None
     inland = [point for _, point in water.ashore] if water is not None else []
     between = [p for side in stubs for p in _between(side)] + _amid(bores)
-    corners = [tuple(p) for p in shapely.get_coordinates(ground)]
+    # Where there is a way at all, there is one by the corners of what it goes round.
+    bounds = [ground, polygons(ground.difference(taken))] if far > FAR else ground
+    corners = [tuple(p) for p in shapely.get_coordinates(bounds)]
     for point in (*between, *_round_ends(led_out, rules, blocked), *corners, *inland):
         if not shapely.intersects_xy(blocked, *point):
             nodes.add(point)
     points = np.array(nodes.points)
     whole = len(points)
     known = np.setdiff1d(np.arange(whole), list(no_place))
-    pairs = [_seen(points, *_pairs(points, known), blocked)]
+    pairs = [_seen(points, *_pairs(points, known), blocked, far)]
     if len(outs) > 1:
         outs, fixed = _with_one_out(points, pairs[0], fixed, plant, ends)
     ahead = AHEAD_OF_BORES if bores else MOST_AHEAD
-    pairs += _right_angled(nodes, outs, known, angle, blocked, most=ahead)
+    pairs += _right_angled(nodes, outs, known, angle, blocked, most=ahead, far=far)
     dry = len(nodes.points)
     if water is not None:
         number = np.array([nodes.add((float(x), float(y))) for x, y in water.points])
@@ -408,6 +413,7 @@ def _right_angled(
     blocked: shapely.Geometry,
     *,
     most: int,
+    far: float,
 ) -> list[tuple[Ints, Ints]]:
     """Add where right-angled ways from some nodes meet those of the others; pairs that see so.
 
@@ -435,7 +441,7 @@ def _right_angled(
     for axis in (0, 1):
         same = np.abs(uv[new, axis][:, None] - uv[everything, axis]) < 10.0**-SAME
         first, second = np.nonzero(same & (new[:, None] != everything))
-        pairs.append(_seen(points, new[first], everything[second], blocked))
+        pairs.append(_seen(points, new[first], everything[second], blocked, far))
     return pairs
 
 
@@ -462,7 +468,32 @@ def network(  # noqa: PLR0917 (each is another subject)
     chambers
         Places of chambers that are given; each must be on free ground or the plant room itself.
     """
+    ahead = AHEAD_OF_BORES if bores else MOST_AHEAD
     base = _base(plot, rules, trenches, bores, mats, angle)
+    net = _with_chambers(base, angle, chambers, ahead, FAR)
+    if not _all_led(net):
+        base = _base(plot, rules, trenches, bores, mats, angle, far=math.inf)
+        net = _with_chambers(base, angle, chambers, ahead, math.inf)
+    return net
+
+
+def _all_led(net: Network) -> bool:
+    """Whether a way leads from the plant room to every chamber given and loop that has an end."""
+    rows, columns = np.concatenate([net.joined, net.joined[:, ::-1]]).T
+    led = ~net.closed[rows]
+    graph = csr_array((np.ones(led.sum()), (rows[led], columns[led])), shape=(len(net.points),) * 2)
+    found = breadth_first_order(graph, net.plant, return_predecessors=False)
+    reached = np.zeros(len(net.points), dtype=bool)
+    reached[found] = True
+    return all(
+        reached[list(own)].any() for own in (*net.ends, *((n,) for n in net.chambers)) if own
+    )
+
+
+def _with_chambers(
+    base: _Base, angle: float, chambers: tuple[Point, ...], ahead: int, far: float
+) -> Network:
+    """The network with the chambers that are given."""
     nodes = _Nodes()
     for point in base.points:
         nodes.add(point)
@@ -474,9 +505,8 @@ def network(  # noqa: PLR0917 (each is another subject)
     if new:
         known = np.setdiff1d(np.arange(len(nodes.points)), list(base.no_place))
         points = np.array(nodes.points)
-        pairs = [_seen(points, np.full(len(known), n), known, base.blocked) for n in new]
-        ahead = AHEAD_OF_BORES if bores else MOST_AHEAD
-        pairs += _right_angled(nodes, new, known, angle, base.blocked, most=ahead)
+        pairs = [_seen(points, np.full(len(known), n), known, base.blocked, far) for n in new]
+        pairs += _right_angled(nodes, new, known, angle, base.blocked, most=ahead, far=far)
         sees = _matrix(len(nodes.points), pairs)
         sees[:count, :count] = base.sees
         np.fill_diagonal(sees, False)

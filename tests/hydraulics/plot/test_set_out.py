@@ -712,3 +712,36 @@ def test_a_loops_trench_across_what_bars_headers_only_is_told(clearance: float, 
     what = f"The trench of A crosses gas pipe{near}: find it first"
     assert [message for message in said(30.0) if message.startswith(what)]
     assert not [message for message in said(40.0) if message.startswith("The trench of A")]
+
+
+def garden(corners: tuple[Point, ...], at: Point, *keep_outs: KeepOut) -> SitePlot:
+    """A house of 10 x 8 m, the plant room in the middle of its upper wall, on some ground."""
+    (x, y), half = at, 5.0
+    walls = ((x - half, y - 8.0), (x + half, y - 8.0), (x + half, y), (x - half, y))
+    return SitePlot(corners, at, (KeepOut("house", 2.0, walls), *keep_outs))
+
+
+def test_a_run_is_led_along_trenches_longer_than_60_m() -> None:
+    # The ground is in one piece and wide: a header passes beside both trenches from end to end.
+    corners = ((0.0, 0.0), (69.933, 0.779), (72.976, 79.704), (0.531, 78.772))
+    rules = HeaderRules(depth=1.2, side_slope=0.3)
+    lay = ParallelTrenches(2, end_gap=2.72, top_width=1.2, depth=1.3, pipe_depth=1.2, step=0.1)
+    plan = set_out(garden(corners, (15.49, 15.97)), lay, rules, ChamberRule(4, "least_digging"))
+    assert min(math.dist(*t.line) for t in plan.trenches) > 60.0
+    assert set(plan.tails) == set(plan.loops)
+    assert set(plan.runs) == {chamber.name for chamber in plan.chambers}
+    audited(plan, rules)
+
+
+@pytest.mark.parametrize("largest", [4, 12])
+def test_a_header_goes_round_ends_close_to_the_boundary(largest: int) -> None:
+    # 0.14 m to spare between the trenches' ground and the header's border, where 1.35 m aside of
+    # an end is beyond that; the ground for headers is in one piece.
+    corners = ((0.0, 0.0), (94.837, 1.008), (87.746, 48.11), (2.763, 50.225))
+    oak = KeepOut("oak", 6.0, centre=(47.657, 14.459), radius=0.6)
+    lay = ParallelTrenches(8, 43.7, top_width=1.2, depth=1.3, pipe_depth=1.2, step=0.1)
+    rules = HeaderRules(depth=1.2)
+    plan = set_out(garden(corners, (19.226, 12.811), oak), lay, rules, ChamberRule(largest))
+    assert set(plan.tails) == set(plan.loops)
+    assert set(plan.runs) == {chamber.name for chamber in plan.chambers}
+    audited(plan, rules)
