@@ -164,14 +164,19 @@ export function planBoard(page, { changed }) {
     }
   }
 
-  function onDown(movable, event) {
+  /** Take the point nearest to where the pointer goes down: where several lie close, one hides another's middle. */
+  function onDown(event) {
     if (event.button > 0) return;
     event.preventDefault();
-    const { target } = event;
-    const node = target.closest("g");
+    const { left, top } = drawing.getBoundingClientRect();
+    const away = ({ movable }) => {
+      const [x, y] = onSheet(movable.at);
+      return Math.hypot(event.clientX - left - x, event.clientY - top - y);
+    };
+    const { node, movable: start } = [...known.values()].reduce((one, other) => (away(other) < away(one) ? other : one));
+    const target = node.querySelector(".grip");
     node.focus();
     keyed = null;
-    const start = movable();
     target.setPointerCapture(event.pointerId);
     dragged = { x: event.clientX, y: event.clientY, moved: false };
     const onMove = (each) => {
@@ -209,7 +214,7 @@ export function planBoard(page, { changed }) {
         const own = () => known.get(movable.key).movable;
         const node = svg("g", {
           tabindex: 0, role: "button", "data-point": movable.key,
-          onkeydown: (event) => onKey(own, event), onpointerdown: (event) => onDown(own, event),
+          onkeydown: (event) => onKey(own, event), onpointerdown: onDown,
         }, svg("circle", { class: "grip", r: 14 }), markOf(movable.kind));
         drawn = { node };
         known.set(movable.key, drawn);
