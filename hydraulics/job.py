@@ -57,7 +57,7 @@ from hydraulics.groundworks.works import Groundworks, GroundworksPlan, groundwor
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import array_contents
 from hydraulics.layout.edit import place_after
-from hydraulics.layout.heights import NOWHERE, Heights
+from hydraulics.layout.heights import NOWHERE, Heights, on_ground
 from hydraulics.layout.walk import loops_of
 from hydraulics.pipework.pipe import STANDARD_COILS
 from hydraulics.plot.findings import near_boundary
@@ -477,14 +477,8 @@ class Chapters:
                 told = replace(told, header_depth=asked.rules.lies)
         else:
             ground = ground_heights(plot)
-        if told.min_ground_level is None and told.max_ground_level is None:
-            told = replace(
-                told,
-                min_ground_level=ground.min_ground_level,
-                max_ground_level=ground.max_ground_level,
-                lowest_pipe=ground.lowest_pipe,
-                anywhere=ground.anywhere,
-            )
+        with _of("heights"):
+            told = on_ground(told, ground)
         if told.plant_level is None and (asked is not None or self.job.plant_placed):
             told = replace(told, plant_level=ground.plant_level)
         return told

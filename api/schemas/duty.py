@@ -123,7 +123,7 @@ def _level(description: str, example: float) -> Number:
 
 
 class HeightsSchema(StrictSchema):
-    """Levels above one reference, any. What is not told is taken as the lowest ground."""
+    """Levels above one reference, any. What is not told is as surveyed, or the lowest ground."""
 
     min_ground_level_m = _level(
         "Lowest ground that the array lies under, or bed of the water that it lies in; depths of "
@@ -131,7 +131,7 @@ class HeightsSchema(StrictSchema):
         50.0,
     )
     max_ground_level_m = _level(
-        "Highest ground that the array lies under; left out, the ground is taken as level.", 51.5
+        "Highest ground that the array lies under; left out, as surveyed, or level.", 51.5
     )
     plant_level_m = _level("Circulating pump and expansion vessel.", 52.0)
     gauge_level_m = _level("Gauge that a pressure test is read at.", 51.0)

@@ -10,7 +10,7 @@ from typing import Final
 from scipy.constants import g
 
 from hydraulics.checks import number_fault, refuse
-from hydraulics.errors import Fault
+from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, Finding, figures
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import gathers_straight
@@ -71,6 +71,41 @@ class Heights:
 
 
 NOWHERE: Final = Heights()
+
+
+def on_ground(told: Heights, surveyed: Heights) -> Heights:
+    """Heights as told, and lowest and highest ground that are not told as surveyed.
+
+    Depths count from the lowest ground where that is told; the lowest pipe of a plan is taken where
+    it is not.
+
+    Raises
+    ------
+    InputError
+        What is told of the one lies beyond what is surveyed of the other.
+    """
+    low, high = told.min_ground_level, told.max_ground_level
+    if low is not None and high is not None:
+        return told
+    least, most = surveyed.min_ground_level, surveyed.max_ground_level
+    where = "that the plot's levels tell of the array: tell all of one reference, or both"
+    if low is not None and most is not None and low > most:
+        bound = math.floor(most * 100.0) / 100.0
+        text = f"is {low:g} m, above the highest ground, {bound:.2f} m, {where} levels here"
+        raise InputError(Fault("min_ground_level", text, low, f"at most {bound:.2f} m"))
+    if high is not None and least is not None and high < least:
+        bound = math.ceil(least * 100.0) / 100.0
+        text = f"is {high:g} m, below the lowest ground, {bound:.2f} m, {where} levels here"
+        raise InputError(Fault("max_ground_level", text, high, f"at least {bound:.2f} m"))
+    return replace(
+        told,
+        min_ground_level=least if low is None else low,
+        max_ground_level=most if high is None else high,
+        lowest_pipe=surveyed.lowest_pipe if low is None else None,
+        anywhere=surveyed.anywhere,
+    )
+
+
 ANYWHERE: Final = (
     "The array has no place on the plot yet, and is taken to lie under any of its ground"
 )
@@ -239,7 +274,7 @@ def place_findings(heights: Heights) -> Iterator[Finding]:
         yield Finding(
             "levels_not_placed",
             "info",
-            f"{ANYWHERE}, {low:.2f} to {high:.2f} m by the surveyed levels: pressures, lift and "
+            f"{ANYWHERE}, {low:.2f} to {high:.2f} m as surveyed or told: pressures, lift and "
             "precharge are on the safe side. Set the array out and go on with what that decides, "
             "or tell how high the ground over it lies.",
             COMMON_PRACTICE,

@@ -191,6 +191,48 @@ def test_surveyed_levels_of_the_plot_feed_static_pressure() -> None:
     assert more == pytest.approx(9.80665 * 0.1, abs=0.01)  # both rounded to 6 digits
 
 
+def test_of_heights_told_in_part_the_rest_is_the_plan_s(client: FlaskClient) -> None:
+    job = with_(plot={"trenches": comb(), "chambers": [CHAMBER], "levels": SLOPE})
+    job |= answered(PATH, job)["decides"] | {
+        "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 25, "basis": "volume"},
+        "duty": {"flow_l_s": 1.2, "to_ground_c": -3, "from_ground_c": 0},
+        "commissioning": {
+            "filling": {"filling_c": 12},
+            "pressure_test": {"test_pressure_kpa": 450},
+        },
+    }
+    del job["sizing"]
+    # By hand, as above: ground from 50 to 53.225 m, the lowest pipe at 48.9 m; 1.2 m below a lower
+    # ground that is told.
+    for told, lowest in (
+        ({}, 48.9),
+        ({"min_ground_level_m": 49}, 47.8),
+        ({"max_ground_level_m": 54}, 48.9),
+    ):
+        found = answered("/v1/commissioning", job | {"heights": told})["heights"]
+        assert found["min_pipe_level_m"] == pytest.approx(lowest)
+        assert found["max_ground_level_m"] == pytest.approx(told.get("max_ground_level_m", 53.225))
+        assert found["gauge_level_m"] == pytest.approx(told.get("min_ground_level_m", 50))
+        assert found["plant_level_m"] == pytest.approx(50)
+        assert not [each for each in found["assumed"] if "as level" in each]
+        whole = answered("/v1/designs", job | {"heights": told})["commissioning"]["heights"]
+        assert whole == found
+    bare = {name: each for name, each in job.items() if name != "setting_out"}
+    bare["plot"] = JOB["plot"] | {"levels": SLOPE}
+    for document in (job, bare):
+        for name, level, allowed in (
+            ("min_ground_level_m", 54, "at most 53."),
+            ("max_ground_level_m", 49, "at least 50.00 m"),
+        ):
+            refused = client.post("/v1/commissioning", json=document | {"heights": {name: level}})
+            ((pointer, error),) = errors_of(refused).items()
+            assert pointer == f"/heights/{name}"
+            assert error["value"] == level
+            assert error["allowed"].startswith(allowed)
+    own = answered("/v1/commissioning", bare | {"heights": {"min_ground_level_m": 49}})
+    assert own["heights"]["max_ground_level_m"] == pytest.approx(53.75)
+
+
 def test_levels_count_where_the_array_has_no_place_yet_at_every_address_alike() -> None:
     job = with_(plot={"levels": SLOPE}) | {
         "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 25, "basis": "volume"},
