@@ -334,10 +334,11 @@ def test_a_plot_by_its_sides_is_set_out_when_asked(open_bench: Open) -> None:
     assert _lengths(_job(page)["plot"]["trenches"]) == [20, 25, 30]
     page.locator(f"{STEP} .problem").wait_for(state="detached")
     before = _set_out(page)[0]["plot"]["trenches"]
-    _point(page, "/plot/trenches/0/points/1").press("ArrowUp")
+    # The outermost, away from the others: nearer than 5 m centre to centre is refused.
+    _point(page, "/plot/trenches/2/points/1").press("ArrowUp")
     turned = _set_out(page)[0]["plot"]["trenches"]
-    assert turned[0]["points"][1] != before[0]["points"][1]
-    assert turned[0]["points"][0] == before[0]["points"][0]
+    assert turned[2]["points"][1] != before[2]["points"][1]
+    assert turned[2]["points"][0] == before[2]["points"][0]
     assert _lengths(turned) == [20, 25, 30]
     page.keyboard.press("Control+z")
     _set_out(page)
