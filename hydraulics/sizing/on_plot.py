@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import islice
 from typing import Final
 
@@ -762,7 +763,24 @@ def _on_site() -> Iterator[None]:
 
 def _planned(asked: SettingOutPlan, lay: Lay) -> SitePlan:
     with _on_site():
-        return set_out(asked.site, lay, asked.rules, asked.chambers, asked.prices)
+        if not isinstance(lay, BoreField):
+            return set_out(asked.site, lay, asked.rules, asked.chambers, asked.prices)
+        plan = _field(
+            asked.site, replace(lay, depth=1.0), asked.rules, asked.chambers, asked.prices
+        )
+        return replace(plan, bores=tuple(replace(bore, depth=lay.depth) for bore in plan.bores))
+
+
+@lru_cache(maxsize=4)  # sizing and setting out in turns ask for the same places, deeper
+def _field(
+    site: SitePlot,
+    lay: BoreField,
+    rules: HeaderRules,
+    chambers: ChamberRule | tuple[Chamber, ...],
+    prices: Prices,
+) -> SitePlan:
+    """Boreholes on a plot: where they stand does not depend on how deep they are."""
+    return set_out(site, lay, rules, chambers, prices)
 
 
 def _one_mat_each(choice: PondArray, size: Sizer, *, asked_for: int | None) -> Sizer:
@@ -823,6 +841,11 @@ def _settled(
     return sized, found
 
 
+def _as_deep_as_allowed(sized: ArraySizing, choice: BoreholeArray) -> int:
+    """How many boreholes of the greatest depth have the length of those that are too deep."""
+    return max(sized.loops + 1, math.floor(sized.loops * sized.length_each / choice.deepest))
+
+
 def sized_on_plot(
     asked: SettingOutPlan,
     choice: ArrayChoice,
@@ -856,7 +879,8 @@ def sized_on_plot(
     for _ in range(MOST_TURNS):
         if given or not isinstance(choice, BoreholeArray) or sized.length_each <= choice.deepest:
             break
-        more = replace(limits, loops=sized.loops + 1)
+        # Places matter less than number: as deep as allowed, so many more carry as much.
+        more = replace(limits, loops=_as_deep_as_allowed(sized, choice))
         deeper = sized, found
         sized, found = _settled(asked, choice, more, size, is_given=True)
         if found.circuit is None:  # so many have no room
