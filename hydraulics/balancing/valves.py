@@ -8,6 +8,7 @@ changes no other path. Positions of a table are another matter: see `positions`.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -453,7 +454,11 @@ def with_settings(circuit: Circuit, settings: ValveSettings, table: ValveTable |
 
 
 def valve_findings(
-    network: Network, target: Array, settings: ValveSettings, table: ValveTable | None
+    network: Network,
+    target: Array,
+    settings: ValveSettings,
+    table: ValveTable | None,
+    places: Sequence[Place] | None = None,
 ) -> list[Finding]:
     """What a designer should know about the settings before ordering valves.
 
@@ -467,6 +472,8 @@ def valve_findings(
         Its settings.
     table
         The valve's table, or None.
+    places
+        Of the loops in the array with the valves; None: as in the network.
 
     Returns
     -------
@@ -479,7 +486,7 @@ def valve_findings(
         at = np.flatnonzero(which)
         if at.size:
             names = listed([network.names[i] for i in at.tolist()])
-            place = network.places[at[0]] if at.size == 1 else None
+            place = (places or network.places)[at[0]] if at.size == 1 else None
             found.append(Finding(code, severity, f"{names}: {words}", source, place))  # type: ignore[arg-type]
 
     narrow = settings.opening < NARROWEST_OPENING

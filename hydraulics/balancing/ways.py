@@ -54,7 +54,7 @@ from hydraulics.findings import (
 )
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import Part, array_contents, has_probe, pieces_of
-from hydraulics.layout.edit import has_header_between, in_reverse_return, place_after
+from hydraulics.layout.edit import has_header_between, in_reverse_return
 from hydraulics.layout.walk import circuits_of, flowing_circuits
 from hydraulics.pipework.pipe import STANDARD_COILS, Pipe, bundle, tight_bend
 from hydraulics.split.assembly import Network, assemble
@@ -318,12 +318,7 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
         )
     if there:
         reason += f"; {there} of the valves {'is' if there == 1 else 'are'} there and set anew"
-    findings = [
-        each
-        if each.place is None
-        else replace(each, place=place_after(each.place, case.situation.circuit, circuit))
-        for each in valve_findings(network, target, settings, table)
-    ]
+    findings = valve_findings(network, target, settings, table, result.network.places)
     others = [loop for loop, each in zip(network.names, now, strict=True) if {*each} - {name}]
     if others:
         findings.append(
@@ -766,7 +761,7 @@ def _longer_than_coils(case: _Case, changed: Network) -> Finding | None:
         f"one piece and the longest coil on offer is {worst[3]:g} m: order longer coils or take "
         "another way, since no loop is jointed underground",
         COMMON_PRACTICE,
-        None if several else case.network.places[loops[0]],
+        None if several else changed.places[loops[0]],
     )
 
 

@@ -302,6 +302,50 @@ def test_spare_pipe_longer_than_the_coils_on_offer_is_told_as_the_digging_tells_
             if each["code"] == "no_coil_long_enough"} == {"A", "B", "C"}  # fmt: skip
 
 
+def _straight(name: str, length: float, pipe: str = "PE100 SDR11 32", **more: Any) -> Json:
+    return {
+        "loop": {"name": name, "pipe": pipe, "legs": [{"straight": {"length_m": length}}]},
+        **more,
+    }
+
+
+@pytest.mark.parametrize("code", ["no_coil_long_enough", "valve_signal_small"])
+def test_a_finding_of_a_way_points_at_the_loop_that_it_names_in_the_way_s_array(
+    client: FlaskClient, code: str
+) -> None:
+    # Equal loops are written out in it: A-1, A-2 (and A-3), then what came after.
+    inner = {
+        "name": "N",
+        "arrangement": "manifold",
+        "branches": [_straight("x", 170, "PE100 SDR11 40")],
+    }
+    branches = [_straight("A", 250, count=2), {"circuit": inner}, _straight("D", 250)]
+    array: Json = {"arrangement": "manifold", "branches": branches}
+    job = {"antifreeze": LADDER["antifreeze"], "balancing": {},
+           "duty": {"to_ground_c": -6, "from_ground_c": -2.5, "heat_kw": 5}}  # fmt: skip
+    named = "N/x"
+    if code == "valve_signal_small":
+        array = {"arrangement": "direct_return", "header_pipe": "PE100 SDR11 40", "branches": [
+            _straight("A", 150, count=3, header_m=10), _straight("B", 90, header_m=10),
+        ]}  # fmt: skip
+        kvs = enumerate((0.3, 0.6, 1, 1.7, 2.5, 4))
+        table = [{"position": at, "kv_m3_h": kv} for at, kv in kvs]
+        job["balancing"] = {"valve": {"positions": table}}
+        job["duty"]["heat_kw"] = 4
+        named = "A-3"
+    job["array"] = array
+    answer = answered(PATH, job)
+    told = [e for each in answer["ways"] for e in each.get("findings", []) if e["code"] == code]
+    assert len(told) == 1
+    (finding,) = told
+    assert finding["message"].startswith((f"{named} ", f"{named}:"))
+    here = answer
+    for part in finding["where"].strip("/").split("/"):
+        here = here[int(part) if isinstance(here, list) else part]
+    assert here["loop"]["name"] == named.split("/")[-1]
+    assert client.post("/v1/report.html", json=job).status_code == 200
+
+
 def test_positions_beside_the_nearest_are_set_where_those_miss(client: FlaskClient) -> None:
     # Of three loops and a coarse valve the nearest positions miss by 14 %, and 4, 3, 4 do not.
     branches = [{"loop": rung(name, 0, length)["loop"]}
