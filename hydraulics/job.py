@@ -86,6 +86,7 @@ from hydraulics.sizing.choice import (
     ExtractionRate,
     GroundConditions,
     LoopLimits,
+    PondArray,
 )
 from hydraulics.sizing.ground_met import GroundAtLoops, ground_met
 from hydraulics.sizing.heat_load import HeatLoad
@@ -93,9 +94,11 @@ from hydraulics.sizing.loops import count_of, laid, loops_of_kind
 from hydraulics.sizing.on_plot import (
     SetOut,
     SettingOutPlan,
+    Sizer,
     header_pipes,
     is_of_plan,
     names_in_plan,
+    one_mat_each,
     set_out_array,
     set_out_kind,
     sized_on_plot,
@@ -295,9 +298,13 @@ class Chapters:
         """The array that the load needs."""
         if self.job.setting_out is None or not self.is_sized:
             plan = _needed(self.job.sizing, "sizing")
+            limits = self._limits_of(plan)
+            size: Sizer = self._size
+            if self.job.setting_out is not None and isinstance(plan.choice, PondArray):
+                size = one_mat_each(plan.choice, size, asked_for=limits.loops)
             with _of("sizing"):
                 try:
-                    return self._size(self._choice, self._limits_of(plan))
+                    return size(self._choice, limits)
                 except InputError as error:
                     raise _on_plot(error) if self._choice is not plan.choice else error from None
         return self._sized_on_plot[0]

@@ -783,7 +783,7 @@ def _field(
     return set_out(site, lay, rules, chambers, prices)
 
 
-def _one_mat_each(choice: PondArray, size: Sizer, *, asked_for: int | None) -> Sizer:
+def one_mat_each(choice: PondArray, size: Sizer, *, asked_for: int | None) -> Sizer:
     """Sizes as many loops as it takes to have one mat in each: a plan gives a loop one place."""
 
     def with_one(tried: ArrayChoice, limits: LoopLimits) -> ArraySizing:
@@ -873,7 +873,7 @@ def sized_on_plot(
     placed = len(asked.trenches) + len(asked.bores) + len(asked.mats)
     given = placed or limits.loops
     if isinstance(choice, PondArray):
-        size = _one_mat_each(choice, size, asked_for=given)
+        size = one_mat_each(choice, size, asked_for=given)
     sized, found = _settled(asked, choice, replace(limits, loops=given), size, is_given=bool(given))
     # Where it places boreholes they need more depth than in the rows that their number is of.
     for _ in range(MOST_TURNS):

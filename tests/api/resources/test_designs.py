@@ -779,6 +779,9 @@ def test_a_pond_that_is_set_out_has_as_many_loops_as_take_one_mat_each(client: F
     count = len(content["setting_out"]["mats"])
     assert content["sizing"]["loop_count"] == count == len(content["split"]["loops"])
     assert designed(client, POND, "/v1/sizing")["loop_count"] == count
+    again = designed(client, {**POND, **content["decides"]})
+    assert again["sizing"]["needed_m"] == content["sizing"]["needed_m"]
+    assert "not_as_sized" not in [each["code"] for each in again["findings"]]
     # One loop fewer is refused, and told what is enough.
     fewer = {**POND, "sizing": {**POND["sizing"], "loop_count": count - 1}}
     (error,) = errors_of(post(client, fewer)).values()
