@@ -46,6 +46,7 @@ NEIGHBOURS: Final = 5  # stubs nearest to one, itself among them
 SAME: Final = 3  # decimals of a metre that tell two nodes apart
 ROUNDING: Final = 1e-5  # m that what blocks is shrunk by, so that ways may touch it
 BY_A_HAIR: Final = 1e-3  # m that a way may come nearer to what it keeps off
+TOLD_NEARER: Final = 0.9 * BY_A_HAIR  # the same, of trenches, by what blocks and by rounding
 NOT_THERE: Final = 1e6  # m, of a way that is not there
 TOLD: Final = 2e-3  # m that a place may be off its node, since places are told to a millimetre
 
@@ -179,7 +180,8 @@ def _base(  # noqa: PLR0917 (each is another subject)
     far: float = FAR,
 ) -> _Base:
     ground, ways = header_and_outs(plot, rules.border, rules.half_width)
-    taken = shapely.union_all([footprint(t, rules.around) for t in trenches])
+    # Two that are told to a millimetre have a header of just the room between them go through.
+    taken = shapely.union_all([footprint(t, rules.around - TOLD_NEARER) for t in trenches])
     barred = blocked = _barred(plot, ground.difference(taken))
     if bores:
         stand = [grown(shapely.Point(bore.at), rules.around, COARSE) for bore in bores]

@@ -745,3 +745,24 @@ def test_a_header_goes_round_ends_close_to_the_boundary(largest: int) -> None:
     assert set(plan.tails) == set(plan.loops)
     assert set(plan.runs) == {chamber.name for chamber in plan.chambers}
     audited(plan, rules)
+
+
+@pytest.mark.parametrize(("width", "slope"), [(1.0, 0.0), (1.4, 0.0), (1.0, 0.5)])
+def test_a_header_goes_through_a_gap_of_just_its_room(width: float, slope: float) -> None:
+    # By hand: between borders, 67 x 59 m, are 12 rows 5 m apart or 14 across, each of as many
+    # trenches of 15 m as gaps of the header's width at the surface and 0.5 m on either side let.
+    rules = HeaderRules(width=width, side_slope=slope, depth=1.2)
+    gap = 2.0 * (width / 2.0 + slope * 1.2 + 0.5)
+    plot = SitePlot(((0.0, 0.0), (72.0, 0.0), (72.0, 64.0), (0.0, 64.0)), (0.0, 30.0))
+    lay = ParallelTrenches(None, 15.0, end_gap=gap, depth=1.3, pipe_depth=1.2, step=1.0)
+    plan = set_out(plot, lay, replace(rules, stub=gap / 2.0))
+    most = max(n * math.floor((m + gap) / (15.0 + gap) + 1e-9) for n, m in ((12, 67.0), (14, 59.0)))
+    assert len(plan.loops) == most
+    assert set(plan.tails) == set(plan.loops)
+    assert len(plan.runs) == len(plan.chambers)
+    audited(plan, rules)
+    # The same where the trenches are told to a millimetre.
+    lines = [tuple((round(x, 3), round(y, 3)) for x, y in t.line) for t in plan.trenches]
+    told = tuple(replace(t, line=at) for t, at in zip(plan.trenches, lines, strict=True))
+    again = set_out(plot, AsDrawn(told), replace(rules, stub=gap / 2.0))
+    assert set(again.tails) == set(plan.loops)
