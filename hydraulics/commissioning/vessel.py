@@ -497,13 +497,17 @@ def beyond_design_findings(
         if adds >= 500.0:
             added = figures(adds / 1e3, 4)
             more = f", with the {added} kPa that fluid and pump add at the lowest point,"
+        mended = "Take a lower safety valve and highest pressure of the vessel, or test"
+        if vessel.precharge + adds >= design:  # which the vessel's highest pressure is above
+            mended = (
+                "No safety valve is low enough, so much do fluid, pump and gas make alone: test"
+            )
         yield Finding(
             "vessel_above_test_design", "error",
             f"The expansion vessel's {' and '.join(beyond)}{more} {lie} above the design pressure"
             f" that the pressure test is for, {figures(design / 1e3, 6)} kPa{from_test}: the "
-            "array would run at a pressure that it was not tested for. Take a lower safety valve "
-            "and highest pressure of the vessel, or test for the design pressure that they ask "
-            "for, if every pipe and part bears it.",
+            f"array would run at a pressure that it was not tested for. {mended} for the design "
+            "pressure that they ask for, if every pipe and part bears it.",
             "EN 805, 11.2: the design pressure is the highest in service, surge included (from"
             " memory)",
         )  # fmt: skip

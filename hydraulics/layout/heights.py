@@ -36,9 +36,9 @@ class Heights:
     trench_depth, header_depth
         How deep below the ground pipe lies in the loops' trenches, and headers, runs and tails in
         theirs [m]; see :func:`lies_at`.
-    lowest_pipe
-        Level of the lowest pipe of a plan on surveyed ground [m]: the deepest may lie elsewhere
-        than under the lowest ground.
+    lowest_pipe, lowest_loop
+        Level of the lowest pipe of a plan on surveyed ground [m], and the loop that it is of, empty
+        where it is of none: the deepest may lie elsewhere than under the lowest ground.
     anywhere
         Whether that ground is all of a plot on which the array has no place yet.
     """
@@ -50,6 +50,7 @@ class Heights:
     trench_depth: float | None = None
     header_depth: float | None = None
     lowest_pipe: float | None = None
+    lowest_loop: str = ""
     anywhere: bool = False
 
     def __post_init__(self) -> None:
@@ -102,6 +103,7 @@ def on_ground(told: Heights, surveyed: Heights) -> Heights:
         min_ground_level=least if low is None else low,
         max_ground_level=most if high is None else high,
         lowest_pipe=surveyed.lowest_pipe if low is None else None,
+        lowest_loop=surveyed.lowest_loop,
         anywhere=surveyed.anywhere,
     )
 
@@ -109,7 +111,7 @@ def on_ground(told: Heights, surveyed: Heights) -> Heights:
 ANYWHERE: Final = (
     "The array has no place on the plot yet, and is taken to lie under any of its ground"
 )
-GAUGE_TAKEN: Final = "The test's gauge is taken as high as that ground"
+GAUGE_TAKEN: Final = "The test's gauge is taken as high as the lowest ground"
 UNTOLD_DEPTH: Final = 2.0  # m; deeper than most trenches for pipe: common practice, no source
 
 
@@ -236,19 +238,21 @@ def levels_of(circuit: Circuit, plant: Plant | None = None, heights: Heights = N
         f"{text}."
         for text, taken in (
             ("All ground over the array is taken as level", None in ground),
-            ("Pump and vessel are taken as high as that ground", heights.plant_level is None),
+            ("Pump and vessel are taken as high as the lowest ground", heights.plant_level is None),
             (GAUGE_TAKEN, heights.gauge_level is None),
         )
         if taken
     ]
     depths = _depths(circuit, heights)
     floor = -math.inf if heights.lowest_pipe is None else heights.lowest_pipe
+    lowest = f"loop {heights.lowest_loop}"
     bottoms: dict[tuple[Pipe, bool], Bottom] = {}
     reached: list[float] = []
     for bottom, surely, said in _bottoms(circuit, plant, low, plant_at, depths):
-        kind = bottom.pipe, bottom.hole > 0.0
-        if kind not in bottoms or bottom.level < bottoms[kind].level:
-            bottoms[kind] = replace(bottom, level=max(bottom.level, floor))
+        kind, here = (bottom.pipe, bottom.hole > 0.0), max(bottom.level, floor)
+        other = bottoms[kind].level if kind in bottoms else math.inf
+        if here < other or (here == other and bottom.where == lowest):
+            bottoms[kind] = replace(bottom, level=here)
         reached.append(max(surely, floor))
         if said and said not in assumed:
             assumed.append(said)
@@ -344,7 +348,9 @@ def _bottoms(
                 yield laid(pipe, "the headers", header)
     for each in standings(circuit):
         for run in each.branch.runs:
-            yield laid(run.pipe, f"the run to {each.name}", header)
+            named = bool(each.branch.item.name)
+            to = each.name if named else "a circuit without a name"
+            yield laid(run.pipe, f"the run to {to}", header)
         if each.loop is None:
             continue
         where = f"loop {each.name}"

@@ -156,12 +156,14 @@ def site_heights(plan: SitePlan, rules: HeaderRules) -> Heights:
     headers = [
         level_at(ground, at)[0] - rules.lies for route in plan.routes for at in along(route.line)
     ]
-    pipes = [*headers, *(each.lowest for each in heights_of(plan, rules))]
+    loops = [(each.lowest, each.loop) for each in heights_of(plan, rules)]
+    lowest, loop = min([*((each, "") for each in headers), *loops], default=(None, ""))
     return Heights(
         min(levels, default=plant),
         max(levels, default=plant),
         plant,
-        lowest_pipe=min(pipes, default=None),
+        lowest_pipe=lowest,
+        lowest_loop=loop,
     )
 
 

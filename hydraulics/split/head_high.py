@@ -20,7 +20,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from hydraulics.findings import REGIME_SOURCE, Finding, listed
+from hydraulics.findings import REGIME_SOURCE, Finding, apart, listed
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Mixture
 from hydraulics.pipework.friction import (
@@ -156,6 +156,7 @@ def transition_findings(network: Network, solution: Solution, high: HeadHigh) ->
     reynolds = flow * network.reynolds_per_flow
     share = flow * np.abs(solution.element_drop) / (solution.total * max(pressure, 1e-9))
     taken = float(share[within].sum())
+    high_told, head = apart(turbulent / 1e3, pressure / 1e3, 1)
     least, most = float(reynolds[within].min()), float(reynolds[within].max())
     numbers = f"Re {least:.0f}" if most - least < 1 else f"Re {least:.0f} to {most:.0f}"
     return [
@@ -165,7 +166,7 @@ def transition_findings(network: Network, solution: Solution, high: HeadHigh) ->
             f"Flow is in transition between laminar and turbulent in {_where(network, within)} "
             f"({numbers}), which take{'s' if within.sum() == 1 else ''} {_percent(taken)} of the "
             f"head. Measured friction scatters there; if it is turbulent, the head is "
-            f"{turbulent / 1e3:.1f} kPa, not {pressure / 1e3:.1f} kPa.",
+            f"{high_told} kPa, not {head} kPa.",
             TRANSITION_SOURCE,
         )
     ]
@@ -203,7 +204,8 @@ def viscosity_findings(
     if brine.more_viscous < _VISCOSITY_WORTH or not solution.total:
         return []
     pressure = _pressure(solution)
-    head = f"the head is {high.viscous / 1e3:.1f} kPa, not {pressure / 1e3:.1f} kPa"
+    viscous, own = apart(high.viscous / 1e3, pressure / 1e3, 1)
+    head = f"the head is {viscous} kPa, not {own} kPa"
     if high.viscous < pressure:
         head = f"flow is nearer to laminar, {head}"
     return [

@@ -93,7 +93,7 @@ def test_pipe_above_its_plant_is_told_so_without_negative_numbers() -> None:
 def test_a_gauge_of_a_test_is_no_matter_of_the_pressure_in_service() -> None:
     vessel = VesselPlan(5e4, -3.0, 25.0, safety_valve=10e5)
     found = told(commissioned(bored(), vessel=vessel), "pressure_at_foot")
-    assert "Pump and vessel are taken as high as that ground" in found.message
+    assert "Pump and vessel are taken as high as the lowest ground" in found.message
     assert "gauge" not in found.message
 
 
@@ -271,6 +271,13 @@ def test_what_the_test_is_for_is_held_against_what_the_foot_gets() -> None:
     found = commissioned(bored(), pressure_test=plan, vessel=VESSEL)
     message = told(found, "vessel_above_test_design").message
     assert "that fluid and pump add at the lowest point" in message
+    # 11.2 bar and 0.5 bar of gas are above 10.3 bar before any valve is chosen; not above 12 bar.
+    assert "No safety valve is low enough" in message
+    eased = PressureTestPlan(design_pressure=12e5)
+    wide = told(
+        commissioned(bored(), pressure_test=eased, vessel=VESSEL), "vessel_above_test_design"
+    )
+    assert "Take a lower safety valve" in wide.message
     low = VesselPlan(5e4, -3.0, 20.0, final_pressure=2.8e5)
     even = commissioned(SHALLOW, pressure_test=plan, vessel=low)
     assert "vessel_above_test_design" not in codes(even)

@@ -126,6 +126,20 @@ def test_what_is_not_told_is_said_to_be_taken() -> None:
     assert not [each for each in partly.assumed if "Pump" in each or "level." in each]
 
 
+def test_what_lies_lowest_is_named_with_words_for_what_has_no_name() -> None:
+    # A plan's lowest pipe is at the foot of the second of two bores of 90 m, on lower ground.
+    two = tuple(Branch(Loop(each, P40, (BoreholeU(90.0),))) for each in ("A", "B"))
+    plan = Heights(80.0, 97.0, 90.0, 90.0, lowest_pipe=-8.0, lowest_loop="B")
+    (foot,) = levels_of(Circuit("manifold", two), None, plan).bottoms
+    assert (foot.where, foot.level) == ("loop B", -8.0)
+    chamber = Branch(Circuit("manifold", two), runs=(Run(P32, 12.0),))
+    run, _ = levels_of(Circuit("manifold", (chamber,)), None, plan).bottoms
+    assert run.where == "the run to a circuit without a name"
+    # Both grounds told: no other is named before the sentence of the gauge.
+    (gauge,) = levels_of(Circuit("manifold", two), None, Heights(80.0, 97.0, 90.0)).assumed
+    assert gauge == "The test's gauge is taken as high as the lowest ground."
+
+
 def test_the_highest_ground_is_not_below_the_lowest() -> None:
     with pytest.raises(InputError) as caught:
         Heights(52.0, 50.0)

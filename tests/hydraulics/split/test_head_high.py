@@ -74,6 +74,15 @@ def test_a_transitional_plant_run_is_told_with_the_head_if_it_is_turbulent() -> 
     assert result.high.pressure >= expected * (1.0 - 1e-9)
 
 
+def test_two_heads_that_differ_read_so() -> None:
+    # 1 % of a head of some kPa is less than the 0.1 kPa that others are told in.
+    for litres in np.linspace(0.2, 0.6, 41).tolist():
+        for run in (5.0, 20.0, 60.0):
+            for found in split(SIX, litres, Plant(runs=(Run(P50, run),))).findings:
+                if heads := re.search(r"head is ([0-9.]+) kPa, not ([0-9.]+) kPa", found.message):
+                    assert heads[1] != heads[2], found.message
+
+
 @pytest.mark.parametrize(
     ("circuit", "litres", "where"),
     [
