@@ -70,7 +70,6 @@ def drawn_faults(plot: SitePlot, lay: AsDrawn) -> Iterator[DrawnFault]:
     """
     ground, pond = plot.ground, plot.pond
     edge = ground.exterior
-    barred = [(each, each.shape) for each in plot.keep_outs if "array" in each.blocks]
     lines = [(t.loop, shapely.LineString(t.line), t.half_top) for t in lay.trenches]
     lines += [(b.loop, shapely.Point(b.at), 0.0) for b in lay.bores]
     yield from _ashore(lay, pond)
@@ -81,13 +80,11 @@ def drawn_faults(plot: SitePlot, lay: AsDrawn) -> Iterator[DrawnFault]:
             yield DrawnFault("outside_border", loop, _point(out), -out.length, least)
         elif (away := line.distance(edge)) < least - ROUNDING:
             yield DrawnFault("outside_border", loop, _nearest(line, edge), away, least)
-        for each, shape in barred:
-            away = line.distance(shape) - each.radius
-            if away < each.clearance + half - ROUNDING:
-                at = _nearest(line, shape)
-                yield DrawnFault("in_keep_out", loop, at, away, each.clearance + half, each.name)
+        yield from _kept_out(plot, loop, line, half)
         if not pond.is_empty and (away := line.distance(pond)) < half - ROUNDING:
             yield DrawnFault("in_water", loop, _nearest(line, pond), away, half)
+    for mat in lay.mats:
+        yield from _kept_out(plot, mat.loop, shapely.Point(mat.at), mat.diameter / 2.0)
     yield from _close(lay)
     for left, right in combinations(lay.mats, 2):
         least = (left.diameter + right.diameter) / 2.0 + lay.gap
@@ -100,6 +97,19 @@ def drawn_faults(plot: SitePlot, lay: AsDrawn) -> Iterator[DrawnFault]:
             yield DrawnFault("centres_close", bore.loop, bore.at, away, least, trench.loop)
     for trench in lay.trenches:
         yield from _of_one(trench, lay.centres)
+
+
+def _kept_out(
+    plot: SitePlot, loop: str, line: shapely.Geometry, half: float
+) -> Iterator[DrawnFault]:
+    """What a loop's middle line or axis, half so wide [m], comes too near to."""
+    for each in plot.keep_outs:
+        if "array" not in each.blocks:
+            continue
+        away, least = line.distance(each.shape) - each.radius, each.clearance + half
+        if away < least - ROUNDING:
+            at = _nearest(line, each.shape)
+            yield DrawnFault("in_keep_out", loop, at, away, least, each.name)
 
 
 def _ashore(lay: AsDrawn, pond: shapely.Geometry) -> Iterator[DrawnFault]:
@@ -131,7 +141,7 @@ def told(lay: AsDrawn, fault: DrawnFault) -> Fault:
         else f"comes to {away:.2f} m from the boundary",
         "in_keep_out": f"comes to {away:.2f} m from {fault.other}, counted to its centre line"
         if away > 0.0
-        else f"runs through {fault.other}",
+        else f"{'runs through' if isinstance(what, Trench) else 'lies on'} {fault.other}",
         "in_water": f"comes to {away:.2f} m from the water",
         "out_of_water": f"has its centre {away:.2f} m from the bank"
         if away > 0.0
@@ -142,9 +152,10 @@ def told(lay: AsDrawn, fault: DrawnFault) -> Fault:
         "header_crosses_trench": f"comes to {away:.2f} m from the header trench of {fault.other}",
     }[fault.code]
     unit = "°" if fault.code == "bend_sharp" else " m"
+    do = "move it, or bend it otherwise" if isinstance(what, Trench) else "move it"
     return Fault(
         field,
-        f"{fault.loop} {told_in} at ({x:.2f}, {y:.2f}); move it, or bend it otherwise",
+        f"{fault.loop} {told_in} at ({x:.2f}, {y:.2f}); {do}",
         what.line if isinstance(what, Trench) else what.at,
         f"{least:g}{unit} or more",
     )

@@ -9,7 +9,7 @@ from hydraulics.plot.asked import AsDrawn, HeaderRules
 from hydraulics.plot.by_hand import crossed, drawn_faults
 from hydraulics.plot.set_out import set_out
 from hydraulics.plot.site import KeepOut, Point, SitePlot
-from hydraulics.plot.site_plan import Bore, Chamber, Route, Trench
+from hydraulics.plot.site_plan import Bore, Chamber, Mat, Route, Trench
 
 SQUARE = ((0.0, 0.0), (40.0, 0.0), (40.0, 40.0), (0.0, 40.0))
 OAK = KeepOut("oak", 3.0, centre=(30.0, 20.0), radius=0.5)
@@ -52,6 +52,17 @@ def test_bores_too_near_are_told() -> None:
     lay = AsDrawn(bores=(Bore("B1", (5, 5)), Bore("B2", (9, 5))), spacing=6.0)
     (fault,) = drawn_faults(PLOT, lay)
     assert (fault.code, fault.loop, fault.metres) == ("centres_close", "B2", 4.0)
+
+
+def test_mats_keep_off_what_lies_in_the_water() -> None:
+    # By hand: 1 m kept off a cable, and 1 m of the mat to its edge; 2 m from it is enough.
+    cable = KeepOut("cable", 1.0, line=((20.0, 0.0), (20.0, 40.0)))
+    water = ((5.0, 5.0), (35.0, 5.0), (35.0, 35.0), (5.0, 35.0))
+    lay = AsDrawn(mats=(Mat("M1", (20.5, 20.0)), Mat("M2", (22.0, 10.0)), Mat("M3", (17.9, 30.0))))
+    (fault,) = drawn_faults(SitePlot(SQUARE, (0.0, 20.0), (cable,), water), lay)
+    assert (fault.code, fault.loop, fault.metres, fault.least) == ("in_keep_out", "M1", 0.5, 2.0)
+    with pytest.raises(InputError, match="from cable, counted"):
+        set_out(SitePlot(SQUARE, (0.0, 20.0), (cable,), water), lay)
 
 
 def test_a_header_through_a_trench_is_told() -> None:
