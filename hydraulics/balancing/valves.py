@@ -22,7 +22,7 @@ from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, HEAD_LIMIT, Finding, figures, listed
 from hydraulics.layout.circuit import Branch, Circuit, Loop
 from hydraulics.layout.edit import edited, one_by_one, with_added
-from hydraulics.layout.walk import Place, walk
+from hydraulics.layout.walk import Place, standings, walk
 from hydraulics.pipework.fittings import NO_LOSS, Fitting, Loss, kv_from_loss, loss_from_kv
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.drops import branch_flows, drops_at
@@ -421,6 +421,17 @@ def set_valves(circuit: Circuit) -> tuple[tuple[str, ...], ...]:
         )
         for row in along.loop_rows
     )
+
+
+def valves_before_circuits(circuit: Circuit) -> list[str]:
+    """Names of the circuits that have a valve that was set before them, and flow."""
+    return [
+        each.name.rstrip("/") or "an unnamed circuit"
+        for each in standings(circuit)
+        if each.loop is None
+        and each.flows
+        and any(one.valve or one.position is not None for one in each.branch.fittings.fittings)
+    ]
 
 
 def with_settings(circuit: Circuit, settings: ValveSettings, table: ValveTable | None) -> Circuit:

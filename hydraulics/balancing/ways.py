@@ -37,6 +37,7 @@ from hydraulics.balancing.valves import (
     set_valves,
     valve_findings,
     valve_settings,
+    valves_before_circuits,
     with_settings,
     with_valves,
     without_valves,
@@ -328,6 +329,17 @@ def _by_valves(case: _Case, plan: BalancingPlan) -> Way:
                 f"{listed(others)}: a valve that was set before stands in series with the one that "
                 "is put in; take it out of the array's fittings, or name the valve to be set as it "
                 "is named, and it is set anew",
+                "definition",
+            )
+        )
+    if before := valves_before_circuits(situation.circuit):
+        findings.append(
+            Finding(
+                "valve_in_series",
+                "warning",
+                f"{listed(before)}: a valve that was set before a circuit stays as it is set, in "
+                "series with those that are put in at its loops, and the duty counts it; open it, "
+                "or take it out of the array's fittings",
                 "definition",
             )
         )

@@ -349,7 +349,7 @@ def _bottoms(
     for each in standings(circuit):
         for run in each.branch.runs:
             named = bool(each.branch.item.name)
-            to = each.name if named else "a circuit without a name"
+            to = each.name if named else "an unnamed circuit"
             yield laid(run.pipe, f"the run to {to}", header)
         if each.loop is None:
             continue

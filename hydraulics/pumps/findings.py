@@ -331,7 +331,7 @@ def _less(first: Selection, conditions: Sequence[ArrayCondition], split: FlowSpl
     if best is None or now is None or point is None or point.power >= now.power:
         return "a smaller pump may take less power; judge one beside it"
     held = f"{figures(best.candidate.set_head or 0.0)} m"
-    if best.candidate.set_head == split.pump.head:
+    if held == f"{figures(split.pump.head)} m":
         held = f"the {held} of the duty"
     driven = candidate.control != "constant_speed"
     how = f"set to hold {held}" if driven else f"with a drive that holds {held}"
@@ -348,7 +348,7 @@ def _heads_to_hold(
     candidate: Candidate, conditions: Sequence[ArrayCondition], split: FlowSplit
 ) -> list[float]:
     """Heads worth holding [m], as printed: that of the duty, its upper edge, the least flow's."""
-    heads = [split.pump.head, _rounded_up(_high_head(split))]
+    heads = [_rounded_up(split.pump.head), _rounded_up(_high_head(split))]
     if candidate.pump.min_flow is not None:
         system = conditions[0].condition.system
         least = candidate.pump.min_flow * candidate.parallel * (1.0 + NOTICED)

@@ -22,7 +22,7 @@ from hydraulics.layout.edit import in_reverse_return, with_loop_pipes, with_rout
 from hydraulics.layout.legs import BoreholeU, Coiled, Straight
 from hydraulics.layout.walk import loops_of
 from hydraulics.pipework.exchanger import Exchanger
-from hydraulics.pipework.fittings import Fitting, loss_from_kv
+from hydraulics.pipework.fittings import NO_LOSS, Fitting, loss_from_kv
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.split.duty import Duty, HeatDuty, PumpDriven
 from hydraulics.split.flow_split import flow_split
@@ -680,6 +680,25 @@ def test_another_valve_in_series_is_told_and_fittings_stay() -> None:
     assert each.circuit is not None
     put = [[one.valve for one in branch.fittings.fittings] for branch in each.circuit.branches]
     assert put == [["", "Other (invented)", "V"], ["", "V"]]
+
+
+@pytest.mark.parametrize("name", ["V", "Other (invented)"])
+def test_a_set_valve_before_a_circuit_is_told_and_stays(name: str) -> None:
+    # It takes the same from all loops behind it: no valve at a loop does its work.
+    loops = tuple(Branch(straight_loop(each, 100.0)) for each in ("A", "B"))
+    shut = Fitting(kv=0.8, valve=name, position=2.0).loss(None)
+    unlike = (Branch(Circuit("manifold", loops, name="N"), fittings=shut),
+              Branch(straight_loop("C", 150.0)))  # fmt: skip
+    for fitted in (True, False):
+        branches = unlike if fitted else (replace(unlike[0], fittings=NO_LOSS), unlike[1])
+        result = balance(
+            Circuit("manifold", branches), Plant(), BRINE, flow(0.7), valve=replace(FINE, name="V")
+        )
+        told = findings(result, "regulating_valves").get("valve_in_series", "")
+        assert told.startswith("N: a valve that was set before a circuit") is fitted
+        put_in = way(result, "regulating_valves").circuit
+        assert put_in is not None
+        assert [each.valve for each in put_in.branches[0].fittings.fittings] == [name] * fitted
 
 
 def bores(depths: tuple[float, ...], diameter: float | None) -> Circuit:

@@ -134,7 +134,7 @@ def test_what_lies_lowest_is_named_with_words_for_what_has_no_name() -> None:
     assert (foot.where, foot.level) == ("loop B", -8.0)
     chamber = Branch(Circuit("manifold", two), runs=(Run(P32, 12.0),))
     run, _ = levels_of(Circuit("manifold", (chamber,)), None, plan).bottoms
-    assert run.where == "the run to a circuit without a name"
+    assert run.where == "the run to an unnamed circuit"
     # Both grounds told: no other is named before the sentence of the gauge.
     (gauge,) = levels_of(Circuit("manifold", two), None, Heights(80.0, 97.0, 90.0)).assumed
     assert gauge == "The test's gauge is taken as high as the lowest ground."

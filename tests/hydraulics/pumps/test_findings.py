@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 
 from hydraulics.errors import InputError
 from hydraulics.findings import FINDING_CODES, Finding
-from hydraulics.fluid.mixture import freezing_margin, freezing_spread
+from hydraulics.fluid.mixture import freezing_margin, freezing_spread, mixture
 from hydraulics.layout.circuit import Plant, Run
 from hydraulics.pumps.checks import (
     NPSH_MARGIN,
@@ -237,6 +237,34 @@ def test_advice_on_a_large_pump_is_solved_before_it_is_given() -> None:
     (curve,) = pump(flows, heads).pump.curves
     stiff = Candidate(Pump("P", (curve,), min_speed=2800.0))
     assert "judge one beside it" in told(judged(stiff))["pump_margin_large"].message
+
+
+def test_a_head_that_is_advised_to_be_held_gives_the_duty_as_it_is_printed() -> None:
+    # A head read from a sentence has three digits: rounded down it is up to 0.5 % short. Turbulent
+    # water has no higher head that the duty may take.
+    water, large, tried = (
+        mixture("water", 0.0, "mass"),
+        pump([0.0, 1.0, 2.0, 3.0], [12.0, 11.0, 8.0, 2.0]),
+        0,
+    )
+    for watts in np.linspace(18e3, 24e3, 13).tolist():
+        duty = HeatDuty(watts, 9.0, 5.0)
+
+        def first(candidate: Candidate, duty: Duty = duty) -> PumpsOnArray:
+            split, plan = flow_split(ARRAY, PLANT, water, duty), PumpChoicePlan((candidate,))
+            return pumps_on_array(
+                split, ARRAY, PLANT, mixture=water, duty=duty, plan=plan, margin=3.0
+            )
+
+        found = told(first(large)).get("pump_margin_large")
+        said = "" if found is None else found.message
+        if advised := re.search(r"a drive that holds (?:the )?([0-9.]+) m", said):
+            so = replace(
+                large, control="constant_differential_pressure", set_head=float(advised[1])
+            )
+            assert first(so).selections[0].meets_duty, said
+            tried += 1
+    assert tried > 3
 
 
 def limited(
