@@ -425,8 +425,12 @@ class Asked:
     prices: Prices
 
 
-def packed(ground: Ground, length: float, gap: float) -> Ints:
-    """Trenches that every line has room for, shape (m,)."""
+def packed(ground: Ground, asked: Asked) -> Ints:
+    """Trenches that every line has room for, shape (m,).
+
+    A chord that has room for one alone has none where no header can begin at either end of it.
+    """
+    length, gap = asked.length, asked.lay.end_gap
     count = np.zeros(len(ground.v), dtype=np.int64)
     free = np.full(len(ground.v), -np.inf)
     for start, stop in ground.chords.transpose(1, 2, 0):
@@ -435,9 +439,35 @@ def packed(ground: Ground, length: float, gap: float) -> Ints:
         with np.errstate(invalid="ignore"):
             room = np.floor((stop - begin + gap + SLACK) / (length + gap))
         own = np.where(np.isfinite(room), np.maximum(room, 0.0), 0.0)
+        alone = np.flatnonzero(own == 1.0)
+        first, last = _begins(ground.header[alone], begin[alone], stop[alone], asked)
+        own[alone] = (first <= last + SLACK).any(axis=1)
         count += own.astype(np.int64)
         free = np.where(own > 0.0, stop + gap, free)
     return count
+
+
+def _begins(header: Floats, start: Floats, stop: Floats, asked: Asked) -> tuple[Floats, Floats]:
+    """Where a trench may begin on chords so that the stub of an end is on ground for headers.
+
+    Parameters
+    ----------
+    header
+        Chords of that ground on the same lines, shape (m, k, 2).
+    start, stop
+        Of a chord on every line, shape (m,).
+
+    Returns
+    -------
+    tuple of ndarray
+        From and to, each of shape (m, 2 k); from > to where it may not.
+    """
+    length, stub = asked.length, asked.rules.straight_on
+    # What fits exactly is not lost: the ground for trenches is grown by as much.
+    wide = header + np.array([-EXACT_FIT, EXACT_FIT])
+    ways = np.concatenate([wide + stub, wide - (length + stub)], axis=1)
+    last = np.minimum(ways[..., 1], stop[:, None] - length)
+    return np.maximum(ways[..., 0], start[:, None]), last
 
 
 def columns(ground: Ground, asked: Asked) -> Columns:
@@ -491,7 +521,7 @@ def _chords_of(chords: Floats) -> Iterator[tuple[Ints, Floats, Floats]]:
 
 def most_on_spines(ground: Ground, asked: Asked) -> int:
     """Most trenches on spines in this direction."""
-    if not packed(ground, asked.length, asked.lay.end_gap).any():
+    if not packed(ground, asked).any():
         return 0
     carried = columns(ground, asked).carried
     return int(_most(carried.sum(axis=2), ground.before)[-1].max(initial=0))
@@ -504,7 +534,7 @@ def most_packed(ground: Ground, asked: Asked) -> int:
     """
     if ground.across:
         return most_on_spines(ground, asked)
-    return int(_most(packed(ground, asked.length, asked.lay.end_gap), ground.before)[-1])
+    return int(_most(packed(ground, asked), ground.before)[-1])
 
 
 def _estimate(  # noqa: PLR0917 (internal)
@@ -533,7 +563,7 @@ def spine_layouts(direction: Direction, ground: Ground, asked: Asked) -> tuple[i
     tuple
         The most that fit, and layouts with what they are likely to cost.
     """
-    if not packed(ground, asked.length, asked.lay.end_gap).any():
+    if not packed(ground, asked).any():
         return 0, []
     found = columns(ground, asked)
     carried = np.cumsum(found.carried, axis=2)
@@ -694,7 +724,7 @@ def staggered_layouts(
     if ground.across:
         return 0, []
     ground = exact_lines(ground, asked.length, asked.lay.end_gap)
-    weight = packed(ground, asked.length, asked.lay.end_gap)
+    weight = packed(ground, asked)
     best = _most(weight, ground.before)
     most = int(best[-1])
     if most < asked.count:
@@ -747,6 +777,12 @@ def _pushed(ground: Ground, row: int, towards: float, asked: Asked) -> Iterator[
         room = math.floor((stop - start + gap + SLACK) / (length + gap)) if stop > start else 0
         if room < 1:
             continue
+        begins, last = _begins(
+            ground.header[row : row + 1], np.array([start]), np.array([stop]), asked
+        )
+        led = begins <= last + SLACK
+        if room == 1 and not led.any():
+            continue
         free = stop + gap
         right = max(start, min(towards + stub, stop - length))
         left = min(stop, max(towards - stub, start + length))
@@ -758,6 +794,9 @@ def _pushed(ground: Ground, row: int, towards: float, asked: Asked) -> Iterator[
             first = right if right + whole <= stop + SLACK else max(start, stop - whole)
             if room == 1 and abs(left - towards) < abs(right - towards):
                 first = left - length
+            if room == 1:
+                at = np.minimum(np.maximum(first, begins[led]), last[led])
+                first = float(at[np.argmin(np.abs(at - first))])
             for k in range(room):
                 yield Placed(first + k * (length + gap), first + k * (length + gap) + length, v, 0)
             continue

@@ -766,3 +766,17 @@ def test_a_header_goes_through_a_gap_of_just_its_room(width: float, slope: float
     told = tuple(replace(t, line=at) for t, at in zip(plan.trenches, lines, strict=True))
     again = set_out(plot, AsDrawn(told), replace(rules, stub=gap / 2.0))
     assert set(again.tails) == set(plan.loops)
+
+
+def test_a_trench_is_placed_where_a_battered_header_can_lead_to_it() -> None:
+    # By hand: half the header's top is 0.25 + 0.75 x 1.2 = 1.15 m and a stub 1.9 m, so that no
+    # header begins at an end nearer than 3.05 m to the boundary, and trenches keep 2.5 m.
+    rules = HeaderRules(depth=1.2, side_slope=0.75)
+    corners = ((0.0, 0.0), (101.342, 0.0), (101.342, 54.564), (0.0, 54.564))
+    ground = garden(corners, (20.201, 13.456))
+    lay = ParallelTrenches(None, 15.0, end_gap=3.8, depth=1.3, pipe_depth=1.2, step=0.1)
+    plan = set_out(ground, lay, rules, ChamberRule(12, "least_digging"))
+    assert len(plan.loops) == 48
+    assert set(plan.tails) == set(plan.loops)
+    assert len(plan.runs) == len(plan.chambers)
+    audited(plan, rules)
