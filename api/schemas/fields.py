@@ -49,7 +49,10 @@ def suggested_field(name: str, known: Iterable[str], refusals: Refusals, value: 
         return "."
     stem, dimension = stem_of(name), dimension_of(name)
     stems: dict[str, str] = {}
+    flow = ""
     for field in known:
+        if dimension == "mass flow" and dimension_of(field) == "flow":
+            flow = flow or field
         if not dimension or dimension_of(field) in ("", dimension):
             stems.setdefault(stem_of(field), field)
     if stem in stems:
@@ -63,8 +66,9 @@ def suggested_field(name: str, known: Iterable[str], refusals: Refusals, value: 
     hint = nearest(name, list(stems.values()))
     if not hint and dimension:
         hint = nearest(stem, list(of_kind))
-    if not hint:
-        return "."
+    if flow or not hint:
+        per = f"; give {flow}, in {unit_of(flow)}: mass flow over the fluid's density."
+        return per if flow else "."
     found = hint.split("'")[1]
     found = stems.get(found, found)
     unit = unit_of(found)

@@ -23,6 +23,7 @@ _SIZES: Final[dict[str, tuple[str, str, float]]] = {
     "_m3_h": ("m³/h", "flow", 1 / 3600), "_m3_s": ("m³/s", "flow", 1.0),
     "_l_min": ("L/min", "flow", 1e-3 / 60), "_l_h": ("L/h", "flow", 1e-3 / 3600),
     "_l_s": ("L/s", "flow", 1e-3), "_gpm": ("US gal/min", "flow", 3.785411784e-3 / 60),
+    "_kg_s": ("kg/s", "mass flow", 1.0), "_kg_h": ("kg/h", "mass flow", 1 / 3600),
     "_m_s": ("m/s", "velocity", 1.0), "_ft_s": ("ft/s", "velocity", 0.3048),
     "_ft2": ("ft²", "area", 0.3048**2), "_m2": ("m²", "area", 1.0),
     "_mm2": ("mm²", "area", 1e-6), "_ft3": ("ft³", "volume", 0.3048**3),

@@ -111,7 +111,12 @@ from hydraulics.layout.heights import (
     levels_of,
     place_findings,
 )
-from hydraulics.layout.pressure_class import class_findings, unknown_findings
+from hydraulics.layout.pressure_class import (
+    HIGHEST_CLASS,
+    HIGHEST_SOURCE,
+    class_findings,
+    unknown_findings,
+)
 from hydraulics.split.brine import BrineRange
 
 _WIDE_OPEN: Final = 1e3  # m3/h; a valve that takes next to nothing
@@ -457,12 +462,22 @@ def _pressure_test(
 
 def _design_on_pipe(levels: Levels, plan: PressureTestPlan, warmest: float) -> tuple[Finding, ...]:
     """Whether every pipe bears the design pressure, which holds at the lowest of them."""
-    if plan.design_pressure is None:
+    design, at_lowest = plan.design_pressure, replace(levels, plant=levels.lowest)
+    if design is None:
         return ()
-    return class_findings(
-        replace(levels, plant=levels.lowest),
-        plan.design_pressure,
-        "the design pressure at the lowest pipe",
+    what = "the design pressure at the lowest pipe"
+    unknown = unknown_findings(at_lowest, design, what, density=WATER_DENSITY)
+    if unknown and design > HIGHEST_CLASS * (1.0 + 1e-9):
+        text = (
+            f"T{what[1:]}, {figures(design / 1e5, 4)} bar, is more than any pipe of PE bears,"
+            f" {HIGHEST_CLASS / 1e5:g} bar at 20 °C, and what some pipe bears is not told. Take a"
+            " lower design pressure, or give the class that its maker states."
+        )
+        unknown = (Finding("pressure_above_class", "error", text, HIGHEST_SOURCE),)
+    return *unknown, *class_findings(
+        at_lowest,
+        design,
+        what,
         "Do not design it so: take a design pressure that every pipe bears, or pipe of a higher"
         " class.",
         density=WATER_DENSITY,

@@ -26,6 +26,8 @@ _TOO_WARM = (
     " Neither less flow nor a higher class mends that: keep the brine at"
     f" {WARMEST_CLASS:g} °C or less, or take pipe whose maker states what it bears so warm."
 )
+HIGHEST_CLASS = 25e5  # Pa; PN 25, the highest class of EN 12201's pipe (from memory)
+HIGHEST_SOURCE = "EN 12201, PN 25 as its highest class (from memory)"
 NO_SUPPORT = "the support of grout and groundwater around it is not counted"
 
 

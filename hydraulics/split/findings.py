@@ -23,7 +23,12 @@ from hydraulics.fluid.mixture import PLAIN_WATER, Mixture, freezing_margin, free
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import hangs_in_boreholes
 from hydraulics.layout.heights import NOWHERE, Heights, levels_of, place_findings
-from hydraulics.layout.pressure_class import class_findings, unknown_findings
+from hydraulics.layout.pressure_class import (
+    HIGHEST_CLASS,
+    HIGHEST_SOURCE,
+    class_findings,
+    unknown_findings,
+)
 from hydraulics.layout.walk import circuits_of, closed_loops
 from hydraulics.pipework.friction import COIL_LAW_ERROR_PERCENT
 from hydraulics.pipework.pipe import temperature_factor
@@ -37,7 +42,6 @@ from hydraulics.split.target import share_in_words
 
 _ROUNDING: Final = 1e-9  # of the total flow
 _VELOCITY_BOUND: Final = 10.0  # m/s; several times what any practice has; this project's own bound
-_PRESSURE_BOUND: Final = 25e5  # Pa; PN 25, the highest class of EN 12201's pipe (from memory)
 _PART_WORTH: Final = 0.05  # of the head, from which a part of it is told; this project's own
 _EXCHANGER_WITHIN: Final = 0.005  # of its last point's flow, as good as at it
 
@@ -235,17 +239,15 @@ def _impossible(result: FlowSplit, told: list[Finding]) -> list[Finding]:
     """What no array can do: pressure that bursts any pipe, more power to pump than heat drawn."""
     pump, heat = result.pump, abs(result.heat)
     found: list[Finding] = []
-    if pump.pressure > _PRESSURE_BOUND and all(
-        each.code != "pressure_above_class" for each in told
-    ):
+    if pump.pressure > HIGHEST_CLASS and all(each.code != "pressure_above_class" for each in told):
         found.append(
             Finding(
                 "pressure_above_class",
                 "error",
                 f"The pressure that the duty takes, {pump.pressure / 1e5:,.0f} bar, is more than "
-                f"any pipe of PE bears, {_PRESSURE_BOUND / 1e5:g} bar at 20 °C. Check the flow or "
+                f"any pipe of PE bears, {HIGHEST_CLASS / 1e5:g} bar at 20 °C. Check the flow or "
                 "the heat, and the bores.",
-                "EN 12201, PN 25 as its highest class (from memory)",
+                HIGHEST_SOURCE,
             )
         )
     if pump.hydraulic_power > heat > 0.0:

@@ -143,6 +143,7 @@ def test_company_is_kept(value: Any, places: set[Place]) -> None:
         ("low_bar", "is no field of this object."),
         ("flow_l_m", "give flow_l_s, in L/s."),
         ("heatt_kw", "did you mean 'heat_kw'?"),
+        ("mass_flow_kg_s", "give flow_l_s, in L/s: mass flow over the fluid's density."),
         ("heat_mw", "give heat_kw, in kW (3 · 1000 = 3000)"),
         ("heat_MW", "give heat_kw, in kW (3 · 1000 = 3000)"),
         ("heat_tons", "give heat_kw, in kW (3 · 3.517 = 10.55)"),  # 12,000 Btu/h each

@@ -27,7 +27,7 @@ from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
 from hydraulics.layout.heights import NOWHERE, Heights
 from hydraulics.layout.legs import BoreholeU, PondMat, Straight
 from hydraulics.pipework.fittings import Fitting, loss_of
-from hydraulics.pipework.pipe import pe_pipe, pe_pipes
+from hydraulics.pipework.pipe import Pipe, pe_pipe, pe_pipes
 from hydraulics.split.brine import BrineState, brine_range
 from hydraulics.split.duty import FlowDuty
 from hydraulics.split.flow_split import flow_split
@@ -166,6 +166,22 @@ def test_a_design_pressure_is_judged_at_the_warmest_of_brine_and_vessel() -> Non
         found = _designed(9.0, Straight(150.0), "PE100 SDR17 40", brine=brine, vessel=vessel)
         assert len(found) == beyond
         assert all("8.05 bar at 35 °C" in each.message for each in found)
+
+
+@pytest.mark.parametrize(
+    ("bars", "code"), [(25.0, "pressure_class_unknown"), (26.0, "pressure_above_class")]
+)
+def test_a_design_pressure_beyond_any_class_is_an_error_on_pipe_of_unknown_class(
+    bars: float, code: str
+) -> None:
+    # EN 12201: PN 25 is its highest class (from memory).
+    loop = Loop("T", Pipe("hose (invented)", 0.026, 0.032), (Straight(150.0),))
+    found = commissioned(
+        Circuit("manifold", (Branch(loop),)),
+        pressure_test=PressureTestPlan(design_pressure=bars * 1e5),
+    )
+    assert code in codes(found)
+    assert ("pressure_above_class" in codes(found)) is (bars > 25.0)
 
 
 @pytest.mark.parametrize("depth", [30.0, 60.0, 120.0])
