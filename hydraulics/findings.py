@@ -118,6 +118,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "spoil_over_trenches": "Heaps of spoil lie where neighbours' trenches are dug.",
     "digger_has_no_room": "Between two trenches a digger has no room to stand.",
     "no_room_for_spare": "A coil of spare pipe finds no place beside its tail.",
+    "levels_not_as_told": "ground told in heights does not reach as far as the plan's levels",
     "levels_not_placed": "Pressures are judged under all ground of the plot.",
     "level_extrapolated": "Levels are taken for places outside the survey.",
     "air_gathers": "Some pipe of a loop lies higher than its chamber, and air stays there.",

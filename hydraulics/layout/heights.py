@@ -41,6 +41,8 @@ class Heights:
         where it is of none: the deepest may lie elsewhere than under the lowest ground.
     anywhere
         Whether that ground is all of a plot on which the array has no place yet.
+    surveyed
+        Lowest and highest ground by the levels of a plan [m]; None where there is no such.
     """
 
     min_ground_level: float | None = None
@@ -52,6 +54,7 @@ class Heights:
     lowest_pipe: float | None = None
     lowest_loop: str = ""
     anywhere: bool = False
+    surveyed: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
         low, high = self.min_ground_level, self.max_ground_level
@@ -86,9 +89,11 @@ def on_ground(told: Heights, surveyed: Heights) -> Heights:
         What is told of the one lies beyond what is surveyed of the other.
     """
     low, high = told.min_ground_level, told.max_ground_level
+    least, most = surveyed.min_ground_level, surveyed.max_ground_level
+    if least is not None and most is not None and not surveyed.anywhere:
+        told = replace(told, surveyed=(least, most))
     if low is not None and high is not None:
         return told
-    least, most = surveyed.min_ground_level, surveyed.max_ground_level
     where = "that the plot's levels tell of the array: tell all of one reference, or both"
     if low is not None and most is not None and low > most:
         bound = math.floor(most * 100.0) / 100.0
@@ -112,6 +117,7 @@ ANYWHERE: Final = (
     "The array has no place on the plot yet, and is taken to lie under any of its ground"
 )
 GAUGE_TAKEN: Final = "The test's gauge is taken as high as the lowest ground"
+LEVELS_AGREE: Final = 0.1  # m, 0.01 bar; common practice, no source
 UNTOLD_DEPTH: Final = 2.0  # m; deeper than most trenches for pipe: common practice, no source
 
 
@@ -272,8 +278,19 @@ def levels_of(circuit: Circuit, plant: Plant | None = None, heights: Heights = N
 
 
 def place_findings(heights: Heights) -> Iterator[Finding]:
-    """Yield that the levels of a plot are counted as those of all its ground."""
+    """Yield that a plot's levels count as those of all its ground, or that others are told."""
     low, high = heights.min_ground_level, heights.max_ground_level
+    if low is not None and high is not None and heights.surveyed is not None:
+        least, most = heights.surveyed
+        if low - least > LEVELS_AGREE or most - high > LEVELS_AGREE:
+            yield Finding(
+                "levels_not_as_told",
+                "warning",
+                f"Pressures go by ground of {low:.2f} to {high:.2f} m, as told in heights, and the "
+                f"plan's lies at {least:.2f} to {most:.2f} m by the surveyed levels: every metre "
+                "is 0.1 bar. Leave the ground out of heights, or correct the levels.",
+                COMMON_PRACTICE,
+            )
     if heights.anywhere and low is not None and high is not None:
         yield Finding(
             "levels_not_placed",

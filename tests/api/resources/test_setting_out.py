@@ -217,6 +217,14 @@ def test_of_heights_told_in_part_the_rest_is_the_plan_s(client: FlaskClient) -> 
         assert not [each for each in found["assumed"] if "as level" in each]
         whole = answered("/v1/designs", job | {"heights": told})["commissioning"]["heights"]
         assert whole == found
+    # Both told come first, and where they do not reach as far as the plan's ground that is told.
+    for low, high, beside in ((50, 53.3, False), (50, 52, True), (51, 54, True), (49, 55, False)):
+        both = {"min_ground_level_m": low, "max_ground_level_m": high}
+        for path in ("/v1/commissioning", "/v1/split"):
+            said = answered(path, job | {"heights": both})["findings"]
+            gap = [each["message"] for each in said if each["code"] == "levels_not_as_told"]
+            assert len(gap) == beside
+            assert all("at 50.00 to 53.2" in each for each in gap)
     bare = {name: each for name, each in job.items() if name != "setting_out"}
     bare["plot"] = JOB["plot"] | {"levels": SLOPE}
     for document in (job, bare):
