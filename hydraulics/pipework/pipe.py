@@ -137,6 +137,7 @@ WALL_SOURCE: Final = (
 )
 _STRENGTH_MPA: Final = {"PE80": 8.0, "PE100": 10.0}  # MRS, ISO 12162
 _DESIGN_FACTOR: Final = 1.25  # EN 12201 for water
+_MARKED_PN: Final = (25.0, 20.0, 16.0, 12.5, 10.0, 8.0)  # bar; EN 12201, read but 8 and 25
 CLASS_FACTORS: Final = ((20.0, 1.0), (30.0, 0.87), (40.0, 0.74))
 """What is left of the class of PE pipe at a temperature [degC]; see :data:`CLASS_SOURCE`."""
 WARMEST_CLASS: Final = CLASS_FACTORS[-1][0]
@@ -224,9 +225,10 @@ def pressure_class(material: str, sdr: float) -> float:
     Returns
     -------
     float
-        Pressure [Pa]; the standards round it (PE100 SDR 11: 16 bar).
+        Pressure [Pa], rounded down to the PN that the pipe is marked with (PE80 SDR 11: 12.5 bar).
     """
-    return 2.0e6 * _STRENGTH_MPA[material] / (_DESIGN_FACTOR * (sdr - 1.0))
+    exact = 2.0e6 * _STRENGTH_MPA[material] / (_DESIGN_FACTOR * (sdr - 1.0))
+    return next((1e5 * pn for pn in _MARKED_PN if 1e5 * pn <= exact * (1.0 + 1e-9)), exact)
 
 
 def temperature_factor(temperature: float) -> float:

@@ -61,8 +61,7 @@ def test_each_wall_is_about_the_outside_diameter_over_the_dimension_ratio() -> N
 )  # fmt: skip
 def test_pressure_classes(material: str, sdr: float, bar: float) -> None:
     pressure = pressure_class(material, sdr) / 1e5
-    assert bar <= pressure * (1 + 1e-12)
-    assert pressure == pytest.approx(bar, rel=0.03)  # 12.8 and 12.7 are called 12.5
+    assert pressure == pytest.approx(bar, rel=1e-12)  # 12.8 and 12.7 are called 12.5
 
 
 @pytest.mark.parametrize(
