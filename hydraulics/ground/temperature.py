@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -64,6 +64,22 @@ class SurfaceTemperature:
         differs by 0.02 % from the exact one (tested).
         """
         return 0.0 if self.film is None else conductivity / self.film
+
+    def at_surface(self, diffusivity: float) -> SurfaceTemperature:
+        """The wave carried up to the surface from where it was measured.
+
+        Parameters
+        ----------
+        diffusivity
+            Thermal diffusivity of the ground [m2/s].
+        """
+        up = self.depth / damping_depth(diffusivity)
+        return replace(
+            self,
+            swing=self.swing * math.exp(up),
+            coldest_day=self.coldest_day - up * DAYS_PER_YEAR / (2.0 * math.pi),
+            depth=0.0,
+        )
 
 
 def wave_of_air(months: Sequence[float], film: float | None = None) -> SurfaceTemperature:

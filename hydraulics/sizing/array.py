@@ -144,7 +144,7 @@ def size_array(
     )
     rise = rise_at_peak(load, temperature_change)
     case = Case(
-        draw=ground_draw(load, ground.surface),
+        draw=ground_draw(load, ground.surface.at_surface(ground.diffusivity)),
         ground=ground,
         choice=choice,
         mixture=mixture,

@@ -145,6 +145,25 @@ def test_a_job_that_has_only_a_load_is_laid_out_by_what_the_sizing_decides(
     assert job_file(page) == job | decided
 
 
+def test_a_field_that_is_sized_with_its_plan_is_shown_and_laid_out(open_bench: Open) -> None:
+    page = open_bench()
+    job = example("slate-row-from-load") | {
+        "plot": {"length_m": 60, "width_m": 40, "plant_room": {"x_m": 0, "y_m": 20}},
+        "setting_out": {"run_pipe": "PE100 SDR11 63"},
+    }
+    job = {part: job[part] for part in
+           ("antifreeze", "heat", "ground", "sizing", "plot", "setting_out")}  # fmt: skip
+    decided = page.request.post(f"{page.url}v1/sizing", data=job).json()
+    assert "circuit" in decided["decides"]["array"]["branches"][0]  # chambers of the plan
+    paste(page, job)
+    sized = ask(page, "sizing")
+    drilled = decided["each_loop"]["length_m"] + 1.0  # the top that gathers none
+    assert f"{drilled:.4g} m; no heat" in sized.text_content()
+    page.get_by_role("button", name="Lay it out").click()
+    settled(page)
+    assert job_file(page)["array"] == decided["decides"]["array"]
+
+
 def test_a_way_to_balance_and_a_pump_are_taken_as_they_are_decided(open_bench: Open) -> None:
     page = open_bench()
     job = example("quince-barn-short-tail")

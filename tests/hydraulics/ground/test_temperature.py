@@ -39,6 +39,16 @@ def test_the_wave_satisfies_the_heat_equation() -> None:
     assert rate == pytest.approx(alpha * (low - 2 * mid + high) / dz**2, rel=1e-3)
 
 
+@given(depth=st.floats(0.0, 3.0), below=st.floats(0.0, 10.0), day=st.floats(0.0, 365.0))
+def test_a_wave_measured_at_depth_is_the_same_carried_up(
+    depth: float, below: float, day: float
+) -> None:
+    measured = SurfaceTemperature(10.0, 3.0, 60.0, depth)
+    ground = [kusuda_achenbach(each, 8e-7, below, day)
+              for each in (measured, measured.at_surface(8e-7))]  # fmt: skip
+    assert ground[0] == pytest.approx(ground[1], abs=1e-9)  # rounding
+
+
 def test_the_mean_over_depth_is_the_integral() -> None:
     mean = float(mean_over_depth(SURFACE, 0.7e-6, 0.6, 1.9, 60.0))
     area = quad(lambda z: float(kusuda_achenbach(SURFACE, 0.7e-6, z, 60.0)), 0.6, 1.9)[0]

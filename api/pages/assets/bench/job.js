@@ -172,7 +172,7 @@ export function moved(list, from, to) {
 export const isLoop = (branch) => isObject(branch) && isObject(branch.loop);
 
 /** Every branch below a circuit. */
-function* branchesOf(circuit) {
+export function* branchesOf(circuit) {
   if (!isObject(circuit) || !Array.isArray(circuit.branches)) return;
   for (const branch of circuit.branches.filter(isObject)) {
     yield branch;

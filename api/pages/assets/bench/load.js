@@ -4,7 +4,7 @@
 import { button, digits, el, fixed, folded, short } from "./dom.js";
 import { checkField, choiceField, held, numberField, pipeField, textField, wayField } from "./fields.js";
 import { MONTHS, facts, findingsOf, hurtBox, methodOf, stepsChart, temperatureChart, titled } from "./parts.js";
-import { below, isObject, sectionOf, typedNumber } from "./job.js";
+import { below, branchesOf, isObject, sectionOf, typedNumber } from "./job.js";
 import { dropWords, flowWords } from "./units.js";
 
 const YEAR_WAYS = [["heating_h", "By run hours"], ["monthly_kwh", "Month by month"]];
@@ -343,7 +343,8 @@ export const load = {
     const told = asked.plot?.boundary ? "whether it fits within its corners, “On the plot” tells"
       : land.plot_m2 === undefined ? "room not given" : "whether it fits, the plot's sides would tell";
     const room = land.fits === undefined ? told : land.fits ? "it fits" : "■ it does not fit";
-    const depth = asked.sizing.array_kind.borehole && decides.array?.branches[0].loop.legs.find((leg) => leg.borehole)?.borehole.depth_m;
+    const legs = [...branchesOf(decides.array ?? { branches: [] })].flatMap((branch) => branch.loop?.legs ?? []);
+    const depth = asked.sizing.array_kind.borehole && legs.find((leg) => leg.borehole)?.borehole.depth_m;
     const needs = `${fixed(land.area_m2, 0)} m² (${short(land.length_m)} × ${short(land.width_m)} m)`;
     const have = land.plot_m2 === undefined ? "" : ` of ${fixed(land.plot_m2, 0)} m²`;
     return [
