@@ -29,7 +29,15 @@ from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.lanes import lanes_between
 from hydraulics.plot.site import Point, SitePlot
 from hydraulics.plot.site_plan import Bore, Mat, Trench
-from hydraulics.plot.usable import COARSE, CORNERS, dug_surface, grown, header_and_outs, polygons
+from hydraulics.plot.usable import (
+    COARSE,
+    CORNERS,
+    FINE,
+    dug_surface,
+    grown,
+    header_and_outs,
+    polygons,
+)
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -46,7 +54,8 @@ NEIGHBOURS: Final = 5  # stubs nearest to one, itself among them
 SAME: Final = 3  # decimals of a metre that tell two nodes apart
 ROUNDING: Final = 1e-5  # m that what blocks is shrunk by, so that ways may touch it
 BY_A_HAIR: Final = 1e-3  # m that a way may come nearer to what it keeps off
-TOLD_NEARER: Final = 0.9 * BY_A_HAIR  # the same, of trenches, by what blocks and by rounding
+TOLD_NEARER: Final = 0.9 * BY_A_HAIR  # the same, of trenches: of two told to a millimetre, too
+ROUND: Final = 4 * FINE  # segments a quarter of a circle, where all but nothing is to be lost
 NOT_THERE: Final = 1e6  # m, of a way that is not there
 TOLD: Final = 2e-3  # m that a place may be off its node, since places are told to a millimetre
 
@@ -131,10 +140,24 @@ class _Base:
     wet: frozenset[int]
 
 
-def footprint(trench: Trench, around: float = 0.0) -> shapely.Geometry:
+def footprint(trench: Trench, around: float = 0.0, quarter: int = COARSE) -> shapely.Geometry:
     """What a trench takes of the surface, and the ground around it [m]."""
     dug = dug_surface(shapely.LineString(trench.line), trench.half_top)
-    return grown(dug, around, COARSE) if around > 0.0 else dug
+    return grown(dug, around, quarter) if around > 0.0 else dug
+
+
+def _taken(
+    plot: SitePlot, rules: HeaderRules, trenches: tuple[Trench, ...], outs: tuple[Point, ...]
+) -> Iterator[shapely.Geometry]:
+    """What trenches keep headers off; its corners are rounder beside a way out of the plant room.
+
+    Trenches are placed off that by no more than is needed, and there is no way round it.
+    """
+    ways = shapely.MultiLineString([(out, plot.plant) for out in outs])
+    for trench in trenches:
+        coarse = footprint(trench, rules.around - TOLD_NEARER)
+        beside = coarse.distance(ways) <= 0.0
+        yield footprint(trench, rules.around - TOLD_NEARER, ROUND) if beside else coarse
 
 
 def beyond(line: tuple[Point, ...], last: bool, by: float) -> Point:
@@ -180,8 +203,7 @@ def _base(  # noqa: PLR0917 (each is another subject)
     far: float = FAR,
 ) -> _Base:
     ground, ways = header_and_outs(plot, rules.border, rules.half_width)
-    # Two that are told to a millimetre have a header of just the room between them go through.
-    taken = shapely.union_all([footprint(t, rules.around - TOLD_NEARER) for t in trenches])
+    taken = shapely.union_all(list(_taken(plot, rules, trenches, ways)))
     barred = blocked = _barred(plot, ground.difference(taken))
     if bores:
         stand = [grown(shapely.Point(bore.at), rules.around, COARSE) for bore in bores]

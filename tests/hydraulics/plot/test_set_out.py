@@ -780,3 +780,15 @@ def test_a_trench_is_placed_where_a_battered_header_can_lead_to_it() -> None:
     assert set(plan.tails) == set(plan.loops)
     assert len(plan.runs) == len(plan.chambers)
     audited(plan, rules)
+
+
+def test_a_trench_beside_the_way_out_of_the_plant_room_does_not_shut_it() -> None:
+    # By hand: the way out ends at (14.118, 15.136 + 2 + 0.25); the corner of the nearest trench is
+    # 0.68 m beside it and 0.48 m on, 0.83 m away, where a header needs 0.75 m.
+    corners = ((0.0, 0.0), (60.789, 0.0), (60.789, 35.682), (36.473, 35.682), (36.473, 71.364))
+    ground = garden((*corners, (0.0, 71.364)), (14.118, 15.136))
+    lay = ParallelTrenches(6, centres=6.0, depth=1.3, pipe_depth=1.2, step=1.0)
+    plan = set_out(ground, lay, HeaderRules(depth=1.2))
+    assert set(plan.tails) == set(plan.loops)
+    assert len(plan.runs) == len(plan.chambers)
+    audited(plan)
