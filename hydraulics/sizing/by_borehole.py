@@ -215,7 +215,11 @@ def _as_measured(
 
 
 def _at_flow(
-    choice: BoreholeArray, depth: float, thicker: float | Floats, capacity: float, held: float
+    choice: BoreholeArray,
+    depth: float,
+    thicker: float | Floats,
+    capacity: float | Floats,
+    held: float | Floats,
 ) -> Floats:
     """A measured resistance at another flow than it holds at [m K/W], both of so much heat [W/K].
 
@@ -267,9 +271,14 @@ def _resistance_by_temperature(
     if choice.resistance is not None:
         at = mass_flow if case.measured_at is None else case.measured_at / loops
         held = film_by_temperature(choice.pipe, brines, at / choice.u_tubes)
-        least = min(brine.specific_heat for brine in brines)  # with it legs exchange the most
-        flows = mass_flow * least, at * least
-        return lambda mean: _at_flow(choice, depth, film(mean) - held(mean), *flows)
+        by_mean = sorted((brine.temperature_c, brine.specific_heat) for brine in brines)
+        means, heats = np.array(by_mean).T
+
+        def as_measured(mean: Floats) -> Floats:
+            heat = np.interp(mean, means, heats)
+            return _at_flow(choice, depth, film(mean) - held(mean), mass_flow * heat, at * heat)
+
+        return as_measured
     found = []
     for brine in brines:
         inside, wall = film_and_wall(choice.pipe, brine, flow)
