@@ -1167,7 +1167,8 @@ def test_boreholes_of_a_response_test_are_proposed_within_the_limit(
     client: FlaskClient, output: float, change: float, measured: float
 ) -> None:
     """Where brine comes back no warmer than the wall, by one heat capacity in length and return."""
-    shares = (13, 11.3, 9.3, 5.3, 2.7, 1.1, 1.1, 1.1, 2.3, 6, 9.7, 12.3)
+    hours = [each / 28 for each in (9100, 7900, 6500, 3700, 1900, 800, 800, 800, 1600, 4200, 6800,
+                                    8600)]  # fmt: skip
     bore = {
         "pipe": "PE100 SDR11 32", "resistance_m_k_w": measured, "diameter_mm": 140, "u_tubes": 2,
         "rows": 2, "max_depth_m": 150,
@@ -1176,13 +1177,13 @@ def test_boreholes_of_a_response_test_are_proposed_within_the_limit(
         "antifreeze": {"kind": "ethanol", "concentration_percent": 25, "basis": "mass"},
         "heat": {
             "output_kw": output, "seasonal_performance": 4, "design_performance": 3.5,
-            "temperature_change_k": change, "monthly_kwh": [each * 25 * output for each in shares],
+            "temperature_change_k": change, "monthly_kwh": [each * output for each in hours],
         },
         "ground": {
             "surface": {"mean_c": 10.3, "swing_k": 9}, "conductivity_w_m_k": 2.2,
             "heat_capacity_mj_m3_k": 2.3, "undisturbed_c": 8,
         },
-        "plot": {"spacing_m": 7},
+        "plot": {"spacing_m": 7}, "limits": {"years": 25},
         "sizing": {"tail_m": 8, "array_kind": {"borehole": bore}},
     }  # fmt: skip
     content = sized(client, job)
