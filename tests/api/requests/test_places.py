@@ -139,7 +139,7 @@ STANDS: dict[str, tuple[str, ...]] = {
     "plot/set_out.py": ("setting_out.site",),
     "plot/site.py": ("plot", "plot.keep_outs.0", "plot.keep_outs.1", "plot.keep_outs.2"),
     "plot/site_plan.py": ("plot.trenches.0", "plot.chambers.0"),
-    "plot/tangent_plane.py": ("plot.origin",),
+    "plot/tangent_plane.py": ("plot.origin", "plot"),
     "pumps/": ("pump", "pump.curves.0", "pump.curves.0.points.0", "pump_choice",
                "pump_choice.candidates.0", ""),
     "shallow/freezing.py": ("sizing.ground.freezing",),
