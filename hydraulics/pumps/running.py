@@ -24,7 +24,7 @@ White, F. M.: Fluid Mechanics, chapter 11 (similarity rules, system matching).
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -125,9 +125,13 @@ class RunningPumps:
         """Electrical power of all pumps [W] at one total flow [m3/s].
 
         Water power x density ratio x C_Q C_H / C_eta. The efficiency factor is that of the
-        hydraulics; the motor's efficiency is taken as unchanged.
+        hydraulics; the motor's efficiency is taken as unchanged. Beyond ``flow_max`` straight on,
+        and never less than there (safe side for a motor).
         """
-        on_water = min(max(flow, self.flow_min), self.flow_max) / self.parallel
+        return self._straight_on(self._power_inside, flow)
+
+    def _power_inside(self, flow: float) -> float:
+        on_water = flow / self.parallel
         factor = self.parallel * self.series * self.density / TABLE_DENSITY
         if self.correction is not None:
             on_water /= self.correction.flow_factor
@@ -141,17 +145,33 @@ class RunningPumps:
         """Net positive suction head that it requires [m] at a total flow [m3/s], where told.
 
         That of the tables on water, moved by affinity as the head is (H ~ n²): a viscous fluid
-        may ask for more.
+        may ask for more. Beyond ``flow_max`` straight on, or as the square of the flow where that
+        is more (safe side).
         """
-        on_water = min(max(flow, self.flow_min), self.flow_max) / self.parallel
+        if any(curve.npsh_at is None for _, _, curve in self._terms):
+            return None
+        square = max(flow / self.flow_max, 1.0) ** 2
+        at_end = self._npsh_inside(min(max(flow, self.flow_min), self.flow_max))
+        return max(self._straight_on(self._npsh_inside, flow), at_end * square)
+
+    def _npsh_inside(self, flow: float) -> float:
+        on_water = flow / self.parallel
         if self.correction is not None:
             on_water /= self.correction.flow_factor
-        total = 0.0
-        for weight, n, curve in self._terms:
-            if curve.npsh_at is None:
-                return None
-            total += weight * n * n * curve.npsh_at(on_water / n)
-        return total
+        return sum(
+            weight * n * n * curve.npsh_at(on_water / n)
+            for weight, n, curve in self._terms
+            if curve.npsh_at is not None
+        )
+
+    def _straight_on(self, inside: Callable[[float], float], flow: float) -> float:
+        """A curve that does not fall, continued beyond its table by its last slope."""
+        end = self.flow_max
+        at = inside(min(max(flow, self.flow_min), end))
+        if flow <= end:
+            return at
+        step = 1e-3 * end
+        return at + max((at - inside(end - step)) / step, 0.0) * (flow - end)
 
     def sample(self, count: int = 60) -> tuple[Array, Array, Array]:
         """Flow [m3/s], head [m] and power [W] at ``count`` points from end to end, for a plot."""
