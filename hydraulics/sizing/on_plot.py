@@ -809,9 +809,12 @@ def one_mat_each(choice: PondArray, size: Sizer, *, asked_for: int | None) -> Si
 
 
 def _settled(
-    asked: SettingOutPlan, choice: ArrayChoice, limits: LoopLimits, size: Sizer, *, is_given: bool
+    asked: SettingOutPlan, choice: ArrayChoice, limits: LoopLimits, size: Sizer
 ) -> tuple[ArraySizing, SetOut]:
-    """Sizing and setting out in turns, until neither moves the other's tails and places."""
+    """Sizing and setting out in turns, until neither moves the other's tails and places.
+
+    With fewer loops, where those sized have no room, unless the limits tell their number.
+    """
     tail, loops = limits.tail, limits.loops
     tried = choice
     for turn in range(MOST_TURNS):
@@ -825,7 +828,7 @@ def _settled(
         found = set_out_kind(wanted, choice)
         if found.circuit is None:
             fewest = found.plan.capacity.fewest if found.plan.capacity is not None else None
-            if is_given or fewest is None or fewest == loops:
+            if limits.loops is not None or fewest is None or fewest == loops:
                 break
             loops = fewest
             continue
@@ -874,7 +877,7 @@ def sized_on_plot(
     given = placed or limits.loops
     if isinstance(choice, PondArray):
         size = one_mat_each(choice, size, asked_for=given)
-    sized, found = _settled(asked, choice, replace(limits, loops=given), size, is_given=bool(given))
+    sized, found = _settled(asked, choice, replace(limits, loops=given), size)
     # Where it places boreholes they need more depth than in the rows that their number is of.
     for _ in range(MOST_TURNS):
         if given or not isinstance(choice, BoreholeArray) or sized.length_each <= choice.deepest:
@@ -882,7 +885,7 @@ def sized_on_plot(
         # Places matter less than number: as deep as allowed, so many more carry as much.
         more = replace(limits, loops=_as_deep_as_allowed(sized, choice))
         deeper = sized, found
-        sized, found = _settled(asked, choice, more, size, is_given=True)
+        sized, found = _settled(asked, choice, more, size)
         if found.circuit is None:  # so many have no room
             sized, found = deeper
             break

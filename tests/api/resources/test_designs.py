@@ -1330,6 +1330,18 @@ def test_where_more_flow_is_colder_the_pump_is_told_the_flow_that_the_array_is_s
     assert anew > sized["needed_m"]
 
 
+BOTH_SEASONS: Json = {
+    "output_kw": 12, "seasonal_performance": 4, "design_performance": 3.5,
+    "temperature_change_k": 3,
+    "monthly_kwh": [3900, 3400, 2800, 1600, 800, 350, 350, 350, 700, 1800, 2900, 3700],
+    "cooling": {
+        "output_kw": 14, "performance": 4, "peak_h": 12,
+        "monthly_kwh": [0, 0, 0, 300, 1500, 3200, 4600, 4300, 1700, 200, 0, 0],
+    },
+}  # fmt: skip
+"""A load invented for these tests, whose summer decides where the upper limit is near."""
+
+
 def test_what_an_uneven_split_costs_in_summer_is_of_summers_own_film(client: FlaskClient) -> None:
     """Warm brine is turbulent, winter's laminar: the ground has what summer's film leaves it.
 
@@ -1347,15 +1359,7 @@ def test_what_an_uneven_split_costs_in_summer_is_of_summers_own_film(client: Fla
     kind = {"pipe": "PE100 SDR11 40", "depth_m": 1.2, "passes": 2, "spacing_m": 0.5}
     job: Json = {
         "antifreeze": {"kind": "ethanol", "concentration_percent": 25, "basis": "mass"},
-        "heat": {
-            "output_kw": 12, "seasonal_performance": 4, "design_performance": 3.5,
-            "temperature_change_k": 3,
-            "monthly_kwh": [3900, 3400, 2800, 1600, 800, 350, 350, 350, 700, 1800, 2900, 3700],
-            "cooling": {
-                "output_kw": 14, "performance": 4, "peak_h": 12,
-                "monthly_kwh": [0, 0, 0, 300, 1500, 3200, 4600, 4300, 1700, 200, 0, 0],
-            },
-        },
+        "heat": BOTH_SEASONS,
         "ground": {"conductivity_w_m_k": 1.8, "heat_capacity_mj_m3_k": 2.4, "soil": "silt",
                    "surface": {"mean_c": 10, "swing_k": 8}},
         "limits": {"min_from_ground_c": -4, "max_from_ground_c": 26},
@@ -1422,15 +1426,7 @@ def test_an_uneven_split_costs_in_summer_what_summer_s_own_flows_cost(client: Fl
             "pipe_offset_mm": 38, "rows": 1, "max_depth_m": 150}  # fmt: skip
     job: Json = {
         "antifreeze": {"kind": "ethanol", "concentration_percent": 25, "basis": "mass"},
-        "heat": {
-            "output_kw": 12, "seasonal_performance": 4, "design_performance": 3.5,
-            "temperature_change_k": 3,
-            "monthly_kwh": [3900, 3400, 2800, 1600, 800, 350, 350, 350, 700, 1800, 2900, 3700],
-            "cooling": {
-                "output_kw": 14, "performance": 4, "peak_h": 12,
-                "monthly_kwh": [0, 0, 0, 300, 1500, 3200, 4600, 4300, 1700, 200, 0, 0],
-            },
-        },
+        "heat": BOTH_SEASONS,
         "ground": {"conductivity_w_m_k": 2.2, "heat_capacity_mj_m3_k": 2.4,
                    "surface": {"mean_c": 10, "swing_k": 8}, "undisturbed_c": 11.5},
         "limits": {"years": 30, "max_from_ground_c": 24},
