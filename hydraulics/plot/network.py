@@ -314,7 +314,7 @@ def _plant_room(
     No way leads through a trench that somebody drew before the wall.
     """
     clear = [at for at in ways if not taken.intersects(shapely.LineString([at, plot.plant]))]
-    outs = [nodes.add(at) for at in clear or ways]
+    outs = [nodes.add(at) for at in clear or ways[:1]]
     plant = nodes.add(plot.plant)
     return outs, plant, [(plant, out) for out in outs if clear and out != plant]
 

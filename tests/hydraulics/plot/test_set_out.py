@@ -792,3 +792,13 @@ def test_a_trench_beside_the_way_out_of_the_plant_room_does_not_shut_it() -> Non
     assert set(plan.tails) == set(plan.loops)
     assert len(plan.runs) == len(plan.chambers)
     audited(plan)
+
+
+def test_a_trench_drawn_before_all_ways_out_of_the_plant_room_is_told() -> None:
+    # The oak's clearance is over the plant room, so that several ways out are as bad; the trench
+    # lies across all of them. Formerly an error of the service.
+    corners = ((0.0, 0.0), (52.049, 1.319), (50.586, 33.762), (1.742, 30.112))
+    oak = KeepOut("oak", 3.0, centre=(30.823, 12.216), radius=0.5)
+    lay = AsDrawn((Trench("A", ((22.0, 17.5), (44.0, 17.5))),))
+    plan = set_out(garden(corners, (33.350, 14.483), oak), lay, HeaderRules(side_slope=0.3))
+    assert "no_way" in [f.code for f in plan.findings if f.severity == "error"]
