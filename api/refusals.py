@@ -120,7 +120,7 @@ def refusals_of(error: HydraulicsError) -> list[Refusal]:
     return [
         Refusal(
             _parts(fault.field),
-            _sentence(fault.message, fault.field),
+            _sentence(fault.message, _parts(fault.field)),
             allowed=fault.allowed,
             out_of_range=isinstance(error, RangeError),
         )
@@ -132,10 +132,14 @@ def _parts(dotted: str) -> Place:
     return tuple(int(part) if part.isdigit() else part for part in dotted.split(".") if part)
 
 
-def _sentence(text: str, field: str) -> str:
-    last = next((part for part in reversed(field.split(".")) if part and not part.isdigit()), "")
-    if last and text.split(" ", 1)[0] in _CONTINUES:
-        text = f"{last} {text}"
-    else:
-        text = text[:1].upper() + text[1:]
-    return text if text.endswith((".", "?", "!")) else text + "."
+def spoken(text: str, place: Place) -> str:
+    """A message of the engine, begun with the field's name where it goes on from it."""
+    last = next((part for part in reversed(place) if isinstance(part, str)), "")
+    return f"{last} {text}" if last and text.split(" ", 1)[0] in _CONTINUES else text
+
+
+def _sentence(text: str, place: Place) -> str:
+    words = spoken(text, place)
+    if "_" not in words.split(" ", 1)[0] and words == text:
+        words = words[:1].upper() + words[1:]
+    return words if words.endswith((".", "?", "!")) else words + "."

@@ -16,7 +16,7 @@ from dataclasses import replace
 from functools import cache
 from typing import Any, TypeVar
 
-from api.refusals import BROKEN, MISSING, Json, Place, Refusal, refusals_of, value_at
+from api.refusals import BROKEN, MISSING, Json, Place, Refusal, refusals_of, spoken, value_at
 from api.schemas.fields import Checked
 from api.schemas.job import JobSchema
 from api.schemas.objects import ListOf, Nested, StrictSchema, schema_of
@@ -51,14 +51,14 @@ def located(
         Of the same class; the fields of its faults are dotted places from the request's top.
     """
     reader = _schema_at(place, whole)
-    return type(error)(
-        *(
-            replace(
-                fault, field=".".join(map(str, (*place, *place_of(fault.field, document, reader))))
-            )
-            for fault in error.faults
-        )
-    )
+    faults = []
+    for fault in error.faults:
+        named = _named(fault.field, document, reader)
+        at = within(document, named)
+        # a field left out with the object that it is of is named in words: its default governs
+        message = fault.message if at == named else spoken(fault.message, named)
+        faults.append(replace(fault, field=".".join(map(str, (*place, *at))), message=message))
+    return type(error)(*faults)
 
 
 def under(path: str, error: Error) -> Error:
@@ -130,13 +130,18 @@ def place_of(path: str, document: Json, schema: StrictSchema) -> Place:
     Place
         From that object; of what is nearest around, where the request has no such field.
     """
+    return within(document, _named(path, document, schema))
+
+
+def _named(path: str, document: Json, schema: StrictSchema) -> Place:
+    """Place of what the engine names, whether the document has it or not."""
     names = tuple(part for part in path.split(".") if part)
     best: tuple[tuple[int, bool, int], Place] = ((len(names), True, 0), ())
     for place, left in _in_object(schema, document, names):
         rank = (len(left), value_at(document, place) is MISSING, -len(place))
         if rank < best[0]:
             best = rank, place
-    return within(document, best[1])
+    return best[1]
 
 
 def within(document: Json, place: Place) -> Place:

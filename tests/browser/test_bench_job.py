@@ -751,3 +751,16 @@ def test_a_fault_leads_to_the_box_of_the_step_that_asked(open_bench: Open) -> No
         problem = ask(page, key).locator(".problem")
         problem.get_by_role("button").first.click()
         assert step.evaluate("step => step.contains(document.activeElement)")
+
+
+def test_a_limit_that_is_left_out_leads_to_its_own_box(open_bench: Open) -> None:
+    page = open_bench()
+    job = example("quince-barn-from-load")
+    job = {part: job[part] for part in ("format", "antifreeze", "heat", "ground", "sizing")}
+    job["ground"]["surface"] = {"mean_c": 3, "swing_k": 8}
+    paste(page, job)
+    problem = ask(page, "sizing").locator(".problem")
+    assert "“Coldest return” of 0 °C cannot be kept" in problem.text_content()
+    problem.get_by_role("button").first.click()
+    box = '[data-pointer="/limits/min_from_ground_c"]'
+    assert page.evaluate(f"document.activeElement.matches('{box}')")

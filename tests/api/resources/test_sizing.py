@@ -641,6 +641,13 @@ def test_a_limit_that_cannot_be_kept_is_no_solution(
     assert list(errors_of(answer)) == [at]
 
 
+def test_a_limit_that_is_left_out_with_its_part_is_named_in_words(client: FlaskClient) -> None:
+    body = put(job_of(), ("ground", "surface"), {"mean_c": 3, "swing_k": 8})
+    body.pop("limits", None)
+    detail = errors_of(post(client, body))["/limits"]["detail"]
+    assert detail.startswith("min_from_ground_c of 0 °C cannot be kept")
+
+
 @pytest.mark.parametrize("address", ["/v1/sizing", "/v1/designs"])
 def test_loops_that_no_job_could_hold_are_refused(client: FlaskClient, address: str) -> None:
     body = job_of("borehole", rate={"rate_w_m": 1, "per": "borehole"})

@@ -505,8 +505,11 @@ function shownAt(pointer) {
 }
 
 /** A fault in the words of the page, with the place that shows it. */
-export function toldHere(fault) {
-  if (typeof fault.pointer !== "string") return fault;
+export function toldHere(given) {
+  if (typeof given.pointer !== "string") return given;
+  const [leftOut] = /^[a-z_]+(?= )/.exec(given.detail) ?? [""]; // named by the first word, as its parent is not there
+  const at = below(given.pointer, leftOut);
+  const fault = leftOut && fieldsAt(at).length ? { ...given, pointer: at } : given;
   const [field] = shownAt(fault.pointer);
   return told(fault, field, field?.input ?? nearestHead(fault.pointer));
 }
