@@ -165,6 +165,8 @@ function tellVerdict(answer) {
   const reasons = answer.pressure_test?.verdict_of_record?.stages ?? [];
   shown.verdict.replaceChildren(...[meterWords(answer), testWords(answer)].filter(Boolean)
     .map(([state, words]) => el("p", { class: "siteverdict", "data-state": state, text: words })));
+  shown.notes.replaceChildren(...answer.findings.filter(({ code }) => /meter|test|closed/.test(code))
+    .map((each) => el("li", { text: inPrint(each.message) })));
   shown.reasons.replaceChildren(...reasons.map((each) =>
     el("li", { text: `${STAGES[each.stage] ?? each.stage}, ${VERDICTS[each.verdict]}: ${inPrint(each.reason)}` })));
 }
@@ -205,6 +207,7 @@ function fail(problem, job) {
   }
   shown.verdict.replaceChildren(el("p", { class: "siteverdict", "data-state": "off",
     text: others.length ? `■ ${others.join(" ")}` : "■ A reading cannot be: see its box." }));
+  shown.notes.replaceChildren();
   shown.reasons.replaceChildren(); // they are of the readings before
   settle();
 }
@@ -225,12 +228,13 @@ function show(answer) {
 function draw(answer, loops) {
   const meters = new Map(answer.flow_meters.map((each) => [each.loop, meterCard(each)]));
   shown = {
-    loops, meters, verdict: el("div", { class: "siteverdicts", role: "status" }), reasons: el("ul", { class: "cautions" }), test: el("div", {}),
+    loops, meters, verdict: el("div", { class: "siteverdicts", role: "status" }), notes: el("ul", { class: "cautions" }), reasons: el("ul", { class: "cautions" }), test: el("div", {}),
   };
   byId("site-body").replaceChildren(
     shown.verdict,
     el("h2", { text: "What every meter shows" }),
     el("ul", { class: "meters" }, [...meters.values()].map((each) => each.card)),
+    shown.notes,
     el("h2", { text: "Pressure test" }),
     el("details", { class: "hurt", open: true }, el("summary", {}, el("b", { text: "▲ Before anyone fills or pressurises" })),
       el("ul", {}, answer.cautions.map((text) => el("li", { text })))),
