@@ -68,7 +68,7 @@ def fit_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) ->
             coldest_return=history.coldest_return,
             coldest_ground=history.coldest_ground,
             set_by=case.set_by(history, found.at, needed),
-            energy=last_year_energy(case.ground, trench, found.draws),
+            energy=last_year_energy(case.ground, case.ground.surface, trench, found.draws),
             notes=(
                 LATENT_NOTES[case.ground.freezing is not None],
                 *NOTES,

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.special import exp1
+from scipy.integrate import quad
+from scipy.special import erfc, erfcx, exp1
 
 from hydraulics.errors import InputError, NoSolutionError
 from hydraulics.fluid.mixture import Fluid
@@ -156,10 +157,30 @@ def test_a_colder_limit_never_asks_for_more_trench_and_lengths_do_not_jump(
 def test_the_last_year_s_energy_is_shared_between_surface_and_store_and_closes(
     trench: Trench,
 ) -> None:
-    surface, store = last_year_energy(GROUND, trench, life(trench=trench).draws)
+    surface, store = last_year_energy(GROUND, SURFACE, trench, life(trench=trench).draws)
     assert surface + store == pytest.approx(12000.0 * 3.6e6, rel=1e-6)
     # After 20 years a shallow array lives almost wholly on what the surface gives.
     assert 0.9 < surface / (surface + store) < 1.0
+
+
+@pytest.mark.parametrize("film", [1.0, 2.0, 8.0])
+def test_under_a_film_less_of_the_last_year_comes_through_the_surface(film: float) -> None:
+    # Carslaw & Jaeger 2.7 (1): what a body is warmed at z through a film is, by reciprocity, what
+    # of a source at z has gone through it.
+    at, h = GROUND.diffusivity, film / GROUND.conductivity
+
+    def through(t: float) -> float:
+        u = 1.2 / math.sqrt(4.0 * at * t)
+        return float(erfc(u) - math.exp(-u * u) * erfcx(u + h * math.sqrt(at * t)))
+
+    draws = np.full(120, 1.0)
+    exact = quad(through, 108 * MONTH_SECONDS, 120 * MONTH_SECONDS)[0]
+    surface, store = last_year_energy(GROUND, replace(SURFACE, film=film), ROW, draws)
+    # A steady draw: nothing else than the film's stand-in differs, 0.5 % at 1 W/m2 K.
+    assert surface == pytest.approx(exact, rel=0.01)
+    assert surface + store == pytest.approx(12 * MONTH_SECONDS)
+    bare, _ = last_year_energy(GROUND, SURFACE, ROW, draws)
+    assert surface < bare
 
 
 def test_all_going_temperatures_lie_below_the_returns_by_the_brine_s_change() -> None:
