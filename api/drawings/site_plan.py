@@ -243,8 +243,9 @@ def _dug(paper: _Paper, plan: SitePlan, flows: LoopFlows | None) -> Iterator[str
 
 
 def _names(paper: _Paper, plan: SitePlan, flows: LoopFlows | None) -> Iterator[str]:
+    alike = _length_of_all(plan)
     for trench in plan.trenches:
-        words = f"{trench.loop}  {in_metres(trench.length)}"
+        words = trench.loop if alike else f"{trench.loop}  {in_metres(trench.length)}"
         forms = [words] if flows is None else [f"{words}  {flows.words(trench.loop)}", words]
         drawn = (list(_along(paper, trench.line, each, off=0.35 * SMALL)) for each in forms)
         yield from next(filter(None, drawn), [])
@@ -278,11 +279,19 @@ def _north(x: float, y: float, turned: float, *, is_known: bool) -> str:
     return f'<g transform="translate({mm(x)} {mm(y)}) rotate({mm(turned)})">{arrow}{sign}</g>'
 
 
+def _length_of_all(plan: SitePlan) -> str:
+    """Of several trenches that are all as long; empty where they are not."""
+    lengths = {in_metres(each.length) for each in plan.trenches}
+    return lengths.pop() if len(lengths) == 1 and len(plan.trenches) > 1 else ""
+
+
 def _said(plan: SitePlan) -> str:
     """What is set out, in words."""
     parts = []
     if plan.trenches:
-        parts.append(f"{len(plan.trenches)} trenches, {in_metres(plan.trench_dug)} in all")
+        alike = _length_of_all(plan)
+        each = f" of {alike} each" if alike else ""
+        parts.append(f"{len(plan.trenches)} trenches{each}, {in_metres(plan.trench_dug)} in all")
     if plan.bores:
         parts.append(f"{len(plan.bores)} boreholes")
     if plan.mats:
