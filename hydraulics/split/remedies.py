@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import pairwise
 from typing import Final
 
@@ -315,20 +316,42 @@ def _for_runs(case: _Case) -> Iterator[list[Remedy]]:
 
         return edited(case.circuit, changed)
 
-    pipes = {pipe for each in laid.values() for pipe in each}
     yield [
         each
         for steps in range(1, _SIZES + 1)
         for each in _tried(
-            f"lay the run to {case.named(laid)} in {_named({sized(p, steps) for p in pipes})} "
-            f"instead of {_named(pipes)}",
+            f"lay the run {_runs_in_words(case, laid, steps)}",
             lambda steps=steps: wider(steps),  # type: ignore[misc]
         )
+        if any(_exchanges(pipes, steps) for pipes in laid.values())
     ]
 
 
-def _named(pipes: set[Pipe]) -> str:
-    return listed(sorted({pipe.name for pipe in pipes}))
+def _runs_in_words(case: _Case, laid: dict[Place, tuple[Pipe, ...]], steps: int) -> str:
+    """Each run with its own exchange: whoever lays them has to know which pipe goes where."""
+    alike: dict[tuple[tuple[Pipe, Pipe], ...], list[Place]] = {}
+    for place, pipes in sorted(laid.items()):
+        alike.setdefault(_exchanges(pipes, steps), []).append(place)
+    return _all_of(
+        [
+            f"to {case.named(places)} in {pairs[0][1].name} instead of {pairs[0][0].name}"
+            if len(pairs) == 1
+            else f"to {case.named(places)} in {_in_words(pairs)}"
+            for pairs, places in alike.items()
+            if pairs
+        ]
+    )
+
+
+def _exchanges(pipes: Iterable[Pipe], steps: int) -> tuple[tuple[Pipe, Pipe], ...]:
+    """Each pipe of some, the widest first, with what is so many steps wider; none that is not."""
+    pairs = [(pipe, sized(pipe, steps)) for pipe in set(pipes)]
+    wider = [(old, new) for old, new in pairs if new.name != old.name]
+    return tuple(sorted(wider, key=lambda pair: (-pair[0].bore, pair[0].name)))
+
+
+def _in_words(pairs: Iterable[tuple[Pipe, Pipe]]) -> str:
+    return ", ".join(f"{new.name} for {old.name}" for old, new in pairs)
 
 
 def _for_headers(case: _Case) -> Iterator[list[Remedy]]:
@@ -340,10 +363,10 @@ def _for_headers(case: _Case) -> Iterator[list[Remedy]]:
     pipes = _header_pipes(case.circuit)
     wider: list[Remedy] = []
     for steps in range(1, _SIZES + 1):
-        sizes = {pipe: sized(pipe, steps) for pipe in pipes}
-        if _named(set(sizes.values())) != _named(pipes):
-            text = f"enlarge the headers, to {_named(set(sizes.values()))}"
-            wider.append(Remedy(text, _with_headers(case.circuit, sizes.__getitem__)))
+        if pairs := _exchanges(pipes, steps):
+            to = f"to {pairs[0][1].name}" if len(pipes) == 1 else _in_words(pairs)
+            text = f"enlarge the headers, {to}"
+            wider.append(Remedy(text, _with_headers(case.circuit, partial(sized, steps=steps))))
     yield wider
 
 

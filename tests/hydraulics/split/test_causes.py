@@ -236,6 +236,58 @@ def test_chambers_of_three_and_six_differ_by_what_their_runs_carry() -> None:
     assert spread(wider) < found.spread
 
 
+def test_runs_of_several_pipes_are_named_with_the_exchange_of_each() -> None:
+    # Formerly both lists were sorted as text, apart from the names: 110 before 75, 40 before 63.
+    def array(x: Pipe, y: Pipe) -> Circuit:
+        def at(name: str, run: Run) -> Branch:
+            return Branch(Circuit("manifold", (Branch(loop("a", 120.0), count=5),), name=name),
+                          runs=(run,))  # fmt: skip
+
+        return manifold(at("N", Run(P40, 5.0)), at("X", Run(x, 200.0)), at("Y", Run(y, 100.0)),
+                        at("Z", Run(P40, 5.0)))  # fmt: skip
+
+    def spread_at_6(circuit: Circuit) -> float:
+        found = flow_split(circuit, Plant(), BRINE, FlowDuty(6e-3, 1.0, 4.0)).imbalance
+        assert found is not None
+        return found.spread
+
+    found = flow_split(array(P63, P40), Plant(), BRINE, FlowDuty(6e-3, 1.0, 4.0)).imbalance
+    assert found is not None
+    said = next(each for each in found.remedies if each.startswith("lay the run"))
+    told = dict(re.findall(r"to ([XY]) in (\S+ \S+ \S+) instead", said))
+    assert set(told) == {"X", "Y"}
+    assert "instead of PE100 SDR11 63 and to Y" in said
+    obeyed = array(pe_pipe(told["X"]), pe_pipe(told["Y"]))
+    crossed = array(pe_pipe(told["Y"]), pe_pipe(told["X"]))
+    assert spread_at_6(obeyed) < 0.5 * found.spread
+    assert spread_at_6(crossed) > 2.0 * spread_at_6(obeyed)
+
+
+def test_headers_of_several_pipes_are_named_with_the_exchange_of_each() -> None:
+    headers = (None, P63, P40)
+    array = Circuit(
+        "direct_return",
+        tuple(Branch(loop(f"L{n}", 150.0), 5.0, count=4, header_pipe=pipe)
+              for n, pipe in enumerate(headers)),
+        pe_pipe("PE100 SDR11 75"),
+    )  # fmt: skip
+    found = flow_split(array, Plant(), BRINE, FlowDuty(3.6e-3, 1.0, 4.0)).imbalance
+    assert found is not None
+    said = next(each for each in found.remedies if each.startswith("enlarge the headers"))
+    told = {old: new for new, old in re.findall(r"(\S+ \S+ \S+) for (\S+ \S+ \d+)", said)}
+    assert list(told) == ["PE100 SDR11 75", "PE100 SDR11 63", "PE100 SDR11 40"]
+
+    def wider(pipe: Pipe | None) -> Pipe | None:
+        return None if pipe is None else pe_pipe(told[pipe.name])
+
+    obeyed = replace(array, header_pipe=wider(array.header_pipe), branches=tuple(
+        replace(each, header_pipe=wider(each.header_pipe)) for each in array.branches))  # fmt: skip
+    after = flow_split(obeyed, Plant(), BRINE, FlowDuty(3.6e-3, 1.0, 4.0)).imbalance
+    assert after is not None
+    assert after.within_tolerance or "not enough" in said
+    assert after.spread < found.spread
+
+
 def test_a_double_u_among_singles_is_two_pipes_in_parallel() -> None:
     found = judged(manifold(Branch(borehole("s"), count=4), borehole("d", 100.0, 2)))
     assert len(found.causes) == 1
