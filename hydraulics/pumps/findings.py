@@ -334,6 +334,8 @@ def _less(first: Selection, conditions: Sequence[ArrayCondition], split: FlowSpl
     if held == f"{figures(split.pump.head)} m":
         held = f"the {held} of the duty"
     driven = candidate.control != "constant_speed"
+    if driven and candidate.control != best.candidate.control:  # a head of the same number is less
+        held += " under constant differential pressure"
     how = f"set to hold {held}" if driven else f"with a drive that holds {held}"
     if best.speed is not None:
         how = f"at {figures(best.speed, 4)} rpm"

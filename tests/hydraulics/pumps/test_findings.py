@@ -214,14 +214,20 @@ def test_advice_on_a_large_pump_is_solved_before_it_is_given() -> None:
     (curve,) = high.pump.curves
     least = 1.3 * split.pump.volume_flow
     wide = replace(high, pump=Pump("P", (curve,), min_speed=1000.0, min_flow=least))
+    # A head of the same number that falls with the flow is less: the control is told with it.
+    falling = replace(high, control="proportional_pressure")
     for large, words in (
         (pump(flows, heads), "with a drive that holds "),
         (high, "in every condition; set to hold "),  # it has a drive
+        (falling, "in every condition; set to hold "),
         (wide, "in every condition; set to hold "),
     ):
         message = told(judged(large))["pump_margin_large"].message
-        advised = re.search(words + r"([0-9.]+) m it does, cold, for ([0-9.]+) W in", message)
-        assert advised is not None
+        under = " under constant differential pressure" if large is falling else ""
+        advised = re.search(
+            words + rf"([0-9.]+) m{under} it does, cold, for ([0-9.]+) W in", message
+        )
+        assert advised is not None, message
         # Followed, the advice gives the duty, at the high head too, at the power that it names.
         held = replace(large, control="constant_differential_pressure", set_head=float(advised[1]))
         result = judged(held)
