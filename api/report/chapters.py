@@ -30,7 +30,7 @@ from api.report.parts import (
     three,
     whole_number,
 )
-from api.report.pumps_and_balance import balancing, pumps
+from api.report.pumps_and_balance import balancing, pumps, way_taken
 from api.report.words import capital, day_in_words, plain, sentence
 
 _GRAVEST: Final = 3
@@ -41,7 +41,10 @@ FINDINGS: Final = "Findings"
 
 
 def findings_by_section(answer: Mapping[str, Any]) -> dict[str, list[Object]]:
-    """Findings by the title of the section that tells them; what the split tells, it alone."""
+    """Findings by the title of the section that tells them; what the split tells, it alone.
+
+    What was found of an array before it was balanced is no finding of the array in the document.
+    """
     split = answer["split"]["findings"]
     told = {_key(each) for each in split}
     return {
@@ -49,6 +52,7 @@ def findings_by_section(answer: Mapping[str, Any]) -> dict[str, list[Object]]:
         **{
             title: [x for x in answer.get(name, {}).get("findings", ()) if _key(x) not in told]
             for name, title, _ in _CHAPTERS
+            if name != "balancing" or way_taken(answer) is None
         },
     }
 
@@ -86,7 +90,10 @@ def chapter_sections(whole: Whole) -> Iterable[Section]:
             continue
         own = tuple(each for each in content["cautions"] if each not in told_before)
         blocks = [*([Cautions(own)] if own else []), *write(content, whole)]
-        if findings[title]:
+        if title not in findings:
+            of_before = findings_block(content["findings"], answer)
+            blocks += [Subheading("Findings of the array as it was"), of_before]
+        elif findings[title]:
             blocks += [Subheading("Findings of this chapter"), *told_in(title, answer)]
         yield Section(name.replace("_", "-"), title, tuple(blocks))
 

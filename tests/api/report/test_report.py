@@ -1316,3 +1316,19 @@ def test_why_pumps_miss_the_duty_is_told_with_their_control(client: FlaskClient)
     after = page[page.index("Why pumps miss the duty") :]
     assert "Weak (invented), constant speed, at 1,500 rpm:" in after
     assert "Weak (invented), constant differential pressure:" in after
+
+
+def test_what_was_found_before_a_way_was_put_in_is_none_of_the_array_in_the_document(
+    client: FlaskClient,
+) -> None:
+    job = {**copy.deepcopy(PLAIN), "balancing": {"take": "spare_pipe", "spare_step_m": 1}}
+    content = json.loads(write(client, job, JSON))
+    (before,) = [x for x in content["balancing"]["findings"] if x["code"] == "imbalance"]
+    assert not [x for x in content["split"]["findings"] if x["code"] == "imbalance"]
+    page = Page(write(client, job, HTML).decode("utf-8")).text
+    first = plain_text(pages_of(write(client, job, PDF))[0])
+    # Formerly it stood on the first page, beside "The split is even".
+    assert "The split is even" in first
+    assert in_print(before["message"]).replace(" ", "") not in first.replace(" ", "")
+    heading = page.index("Findings of the array as it was")
+    assert page.index(in_print(before["message"])) > heading
