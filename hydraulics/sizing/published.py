@@ -16,6 +16,7 @@ from hydraulics.sizing.choice import BoreholeArray, PondArray
 from hydraulics.sizing.result import Published
 
 _HOURS: Final = (1800.0, 2400.0)
+_COVERED: Final = 1.0 + 1e-3  # of the hours; less shows in no digit of a rate
 # W/m2 of land at 1800 and 2400 h a year, pipes 0.8 m apart: VDI 4640 part 2 (2001), as read in
 # reproductions; the middle row's 2001 text gives 20-30 and 16-24 (from memory).
 _LAND: Final = {
@@ -63,15 +64,19 @@ def _at(hours: float, rates: tuple[float, float]) -> float:
 
 
 def _told(hours: float) -> str:
-    held = min(max(hours, _HOURS[0]), _HOURS[1])
-    return f"{held:.0f} full hours a year"
+    if hours > _HOURS[1] * _COVERED:
+        return f"{_HOURS[1]:.0f} full hours a year, and none for this load's {hours:.0f} h"
+    return f"{max(hours, _HOURS[0]):.0f} full hours a year"
 
 
 def _beyond(draw: GroundLoad) -> str:
     """Where the load is none that the rule is for."""
     told, hours = "", draw.full_hours
-    if hours > _HOURS[1] * 1.01:
-        told += f" It ends at {_HOURS[1]:.0f} h: too short for this load's {hours:.0f} h."
+    if hours > _HOURS[1] * _COVERED:
+        told += (
+            f" It ends at {_HOURS[1]:.0f} h: it does not cover this load's {hours:.0f} h, and is "
+            "too little for them."
+        )
     elif hours < _HOURS[0] * 0.99:
         told += f" It begins at {_HOURS[0]:.0f} h; this load has {hours:.0f} h."
     return told + (" It knows no heat that is put back." if draw.put_back else "")

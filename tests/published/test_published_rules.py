@@ -54,6 +54,10 @@ def test_a_rule_is_not_continued_in_silence() -> None:
         rule, *_ = sized("trench", hours).published
         assert words in rule.differs
         assert f"{min(max(hours, 1800), 2400)} full hours" in rule.rule
+    for hours in (2410, 2800):  # 2424 h were told as if the rule were for them
+        rule, *_ = sized("trench", hours).published
+        assert rule.rule.endswith(f"for 2400 full hours a year, and none for this load's {hours} h")
+        assert f"does not cover this load's {hours} h" in rule.differs
     cold = Cooling((0.0,) * 6 + (2e9, 2e9) + (0.0,) * 4, 5000.0, 4.0)
     ground = GroundConditions(2.0, 2.2e6, SurfaceTemperature(10.0, 8.0))
     both = size_array(replace(LOAD, cooling=cold), ground, KINDS["borehole"], BRINE, 3.5)
