@@ -13,7 +13,12 @@ from hydraulics.errors import RangeError
 from hydraulics.findings import COMMON_PRACTICE, Finding, beyond, figures, listed
 from hydraulics.pumps.result import ArrayCondition
 from hydraulics.pumps.running import OperatingPoint, RunningPumps
-from hydraulics.pumps.selection import ConditionResult, Selection, tolerance_head
+from hydraulics.pumps.selection import (
+    ConditionResult,
+    Selection,
+    tolerance_head,
+    weak_is_less,
+)
 from hydraulics.split.assembly import IN_LOOP
 
 PREFERRED: Final = (0.70, 1.20)  # of the flow of best efficiency
@@ -153,27 +158,7 @@ def check_findings(judged: Selection, conditions: Sequence[ArrayCondition]) -> l
         )
         found.append(Finding("pump_off_best_flow", "info", text, PREFERRED_SOURCE))
 
-    if pump.min_flow is not None:
-        least = pump.min_flow * judged.candidate.parallel
-        low = []
-        for result, _ in results:
-            if result.point is None:
-                continue
-            weak = result.flow_band[0]
-            if result.point.flow < least:
-                low.append(f"{result.name} it runs at {figures(result.point.flow * 1e3)} L/s")
-            elif weak is not None and weak < least:
-                low.append(f"{result.name} its weak edge runs at {figures(weak * 1e3)} L/s")
-        if low:
-            several = judged.candidate.parallel
-            whose = f"the {several} of them" if several > 1 else "it"
-            fewer = "fewer, or " if several > 1 else ""
-            text = (
-                f"{name}: {', '.join(low)}, less than the {figures(least * 1e3)} L/s that its "
-                f"maker lets {whose} run at for long; take {fewer}a pump that may run at less: at "
-                "a lower speed this one moves less still"
-            )
-            found.append(Finding("pump_below_min_flow", "warning", text, "the maker's limit"))
+    found += _below_least_flow(judged, results)
 
     if pump.rated_power is not None:
         rated = pump.rated_power * judged.candidate.parallel * judged.candidate.series
@@ -205,3 +190,44 @@ def check_findings(judged: Selection, conditions: Sequence[ArrayCondition]) -> l
         source = f"NPSH of its table, {NPSH_MARGIN:g} m over it ({COMMON_PRACTICE})"
         found.append(Finding("pump_inlet_low", "warning", text, source))
     return found
+
+
+def _below_least_flow(
+    judged: Selection, results: Sequence[tuple[ConditionResult, ArrayCondition]]
+) -> list[Finding]:
+    """Where it, or a pump at the weak edge, runs at less than its maker's least flow, or may."""
+    candidate = judged.candidate
+    name, several = candidate.pump.name, candidate.parallel
+    if candidate.pump.min_flow is None:
+        return []
+    least = candidate.pump.min_flow * several
+    low, unknown = [], []
+    for result, each in results:
+        point, weak = result.point, result.flow_band[0]
+        if point is None:
+            continue
+        if point.flow < least:
+            low.append(f"{result.name} it runs at {figures(point.flow * 1e3)} L/s")
+        elif weak is None:
+            at = candidate, point, each.condition, judged.tolerance
+            if weak_is_less(*at, least) is not False:
+                unknown.append(result.name)
+        elif weak < least:
+            low.append(f"{result.name} its weak edge runs at {figures(weak * 1e3)} L/s")
+    texts = []
+    if low:
+        whose = f"the {several} of them" if several > 1 else "it"
+        fewer = "fewer, or " if several > 1 else ""
+        texts.append(
+            f"{name}: {', '.join(low)}, less than the {figures(least * 1e3)} L/s that its "
+            f"maker lets {whose} run at for long; take {fewer}a pump that may run at less: at "
+            "a lower speed this one moves less still"
+        )
+    if unknown:
+        texts.append(
+            f"{name}: a pump at the weak edge of its tolerance may run at less than the "
+            f"{figures(least * 1e3)} L/s that its maker asks for: its table is too short to "
+            f"tell ({listed(unknown)}). Give more points of its data sheet, or take a pump "
+            "that may run at less"
+        )
+    return [Finding("pump_below_min_flow", "warning", each, "the maker's limit") for each in texts]

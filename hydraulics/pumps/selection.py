@@ -355,10 +355,8 @@ def _with_bands(selection: Selection, duty: _Duty) -> Selection:
             banded.append(result)
             continue
         band = _band(candidate, point, condition, duty)
-        held = candidate.control != "constant_speed"
-        least = candidate.at(None if held else point.speed, condition.fluid)
         short = (
-            _weak_short(least, condition.system, duty)
+            weak_is_less(candidate, point, condition, duty.grade, duty.flow * (1.0 - MET / 100.0))
             if band[0] is None
             else _is_less(band[0], _wanted(candidate, condition, duty))
         )
@@ -370,12 +368,24 @@ def _is_less(flow: float, duty_flow: float) -> bool:
     return flow < duty_flow * (1.0 - MET / 100.0)
 
 
-def _weak_short(pumps: RunningPumps, system: SystemCurve, duty: _Duty) -> bool | None:
-    """Whether the weakest pump accepted gives less than the duty, so far as the data tell."""
-    reach = 1.0 - duty.grade.flow_low
+def weak_is_less(
+    candidate: Candidate, point: OperatingPoint, condition: Condition, grade: Tolerance, flow: float
+) -> bool | None:
+    """Whether the weakest pump accepted gives less than a flow [m3/s], so far as the data tell.
+
+    Parameters
+    ----------
+    point
+        Where the pump itself runs in the condition; a control turns a weaker one up to full speed.
+    grade, flow
+        The tolerance, and the flow.
+    """
+    held = candidate.control != "constant_speed"
+    pumps = candidate.at(None if held else point.speed, condition.fluid)
+    reach = 1.0 - grade.flow_low
     return _short(
-        lambda flow: tolerance_head(pumps, duty.grade, flow, upper=False),
-        (pumps.flow_min * reach, pumps.flow_max * reach), system, duty.flow,
+        lambda flow: tolerance_head(pumps, grade, flow, upper=False),
+        (pumps.flow_min * reach, pumps.flow_max * reach), condition.system, flow,
     )  # fmt: skip
 
 
@@ -383,11 +393,10 @@ def _short(
     head_at: Callable[[float], float],
     table: tuple[float, float],
     system: SystemCurve,
-    duty_flow: float,
+    wanted: float,
 ) -> bool | None:
     """Whether a falling head, known between two flows [m3/s], gives less than a flow."""
     least, most = table[0], min(table[1], float(system.flow[-1]))
-    wanted = duty_flow * (1.0 - MET / 100.0)
     at = min(max(wanted, least), most)
     enough = head_at(at) >= system.head_at(at)
     if (at < wanted and enough) or (at > wanted and not enough):
@@ -494,7 +503,8 @@ def _in_condition(
         return ConditionResult(condition.name, *nothing, str(error), None)
     except NoSolutionError as error:
         pumps = candidate.at(setting, fluid)
-        short = _short(pumps.head_at, (pumps.flow_min, pumps.flow_max), system, duty.flow)
+        wanted = duty.flow * (1.0 - MET / 100.0)
+        short = _short(pumps.head_at, (pumps.flow_min, pumps.flow_max), system, wanted)
         text = _why_none(pumps, system, duty, error)
         return ConditionResult(condition.name, None, None, None, (None, None), None, text, short)
     return ConditionResult(

@@ -206,6 +206,25 @@ def test_a_weak_pump_is_judged_as_far_as_its_table_tells(table: Candidate, words
         assert words in found.message
 
 
+def test_a_weak_pump_whose_table_ends_too_early_may_run_below_the_least_flow() -> None:
+    whole, cut = (ends(begin=0.0, end=end, factor=1.08) for end in (1.3, 1.1))
+    (runs,) = judged(whole).selections[0].conditions
+    assert runs.point is not None
+    weak = runs.flow_band[0]
+    assert weak is not None
+
+    def said(table: Candidate, least: float) -> str:
+        limit = replace(table, pump=replace(table.pump, min_flow=least))
+        found = told(judged(limit)).get("pump_below_min_flow")
+        return "" if found is None else found.message
+
+    # The two tables are of one line of heads: below what the short one tells they are alike.
+    between = 0.5 * (weak + runs.point.flow)
+    assert "its weak edge runs at" in said(whole, between)
+    assert "its table is too short to tell (cold)" in said(cut, between)
+    assert said(whole, 0.95 * weak) == said(cut, 0.95 * weak) == ""
+
+
 def test_advice_on_a_large_pump_is_solved_before_it_is_given() -> None:
     split = flow_split(ARRAY, PLANT, BRINE, HEAT)
     flows, heads = [0.0, 1.0, 2.0, 3.0], [12.0, 11.0, 8.0, 2.0]
