@@ -153,7 +153,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "bore_not_told": "thicker pipe for a borehole whose diameter is not told",
     "spare_pipe_long": "a loop needs more than half its own length of spare pipe",
     "balanced_head_high": "balancing raises the duty beyond one ordinary circulator",
-    "balancing_not_needed": "every loop is within tolerance, so ways to balance are not compared",
+    "balancing_not_needed": "every loop is within tolerance: no way to balance is needed",
     # choosing a pump
     "plant_not_counted": "pumps are judged by a head that holds no heat exchanger: none is told",
     "invented_pumps": "some of the pumps are invented and nothing may be chosen by them",

@@ -208,7 +208,7 @@ def balancing_of(
         ],
         "heat_from": result.heat_from,
         **({"heat_cost": _heat_cost_of(result.names, cost)} if cost is not None else {}),
-        "findings": findings_of(split.findings, root),
+        "findings": findings_of(result.findings, root),
         "cautions": list(split.cautions),
         "method": {"balancing": result.method, **method_of(job.mixture)},
     }

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from hydraulics.balancing.other_pipe import Exchange
 from hydraulics.balancing.valves import ValveSettings
-from hydraulics.findings import Finding
+from hydraulics.findings import COMMON_PRACTICE, Finding, figures
 from hydraulics.layout.circuit import Circuit
 from hydraulics.layout.contents import Part
 from hydraulics.pipework.pipe import Pipe
@@ -155,6 +155,24 @@ class Balancing:
     method: str
     split: FlowSplit
     heat_from: str
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Those of the split, and that no way is needed where it is even as it is."""
+        judged = self.split.imbalance
+        if judged is None or not judged.within_tolerance:
+            return self.split.findings
+        return (
+            *self.split.findings,
+            Finding(
+                "balancing_not_needed",
+                "info",
+                f"Every loop is within {figures(judged.tolerance * 100.0)} % of its target as the "
+                f"array is (spread {figures(judged.spread * 100.0)} %): it needs no balancing. The "
+                "ways are compared all the same, and what they leave may be less even.",
+                COMMON_PRACTICE,
+            ),
+        )
 
     def yearly_energy(self, duty: CirculatingDuty) -> float:
         """Electricity of a year for a duty [J]: hydraulic power by run hours over efficiency."""

@@ -486,3 +486,11 @@ def test_no_size_of_any_number_breaks_the_service(
         assert answer.status_code in {200, 422}, (place, answer.get_data(as_text=True))
         if answer.status_code == 200:
             keeps.validate(answer.get_json())
+
+
+def test_an_even_array_is_said_to_need_no_way(client: FlaskClient, job: Json) -> None:
+    even = {**job, "limits": {**job.get("limits", {}), "max_deviation_percent": 90}}
+    for deviation, told in ((90, 1), (1, 0)):
+        even["limits"]["max_deviation_percent"] = deviation
+        found = client.post("/v1/balancing", json=even).get_json()["findings"]
+        assert sum(each["code"] == "balancing_not_needed" for each in found) == told
