@@ -249,7 +249,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "ground_not_used": "what is told of the ground is for another kind of array and not used",
     "freezing_water_high": "more water is said to freeze than fine soil lets freeze",
     "ice_on_pipe": "ice grows on the mat's pipe",
-    "still_cold_water": "water below 4 °C moves little",
+    "still_cold_water": "water near 4 °C, or below, moves little",
     "transition_film": "flow in the loops is in transition: lengths with either film",
     "laminar_film": "flow in the loops is laminar, and the film counts",
     "loop_too_long": "so many loops are each longer than their pipe may be",

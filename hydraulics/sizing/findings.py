@@ -54,6 +54,7 @@ _BORE = (
     "licensed driller, permits, and grout that seals aquifers from one another.",
     BORE_FOOT_CAUTION,
 )
+DENSEST: Final = 4.0  # °C, of water
 _ROUNDING: Final = 1.0 + 1e-9
 _NO_MORE: Final = 1.0 + 1e-4  # of a length, within which two searches find the same
 BRINE_AT: Final[Mapping[Limit, str]] = MappingProxyType(
@@ -230,15 +231,7 @@ def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
     choice = case.choice
     if isinstance(choice, PondArray):
         yield from ice_on_pipe(of.coldest_ground, "The pipe's outside")
-        if choice.coldest_water < 4.0:
-            yield Finding(
-                "still_cold_water",
-                "warning",
-                f"Water at {choice.coldest_water:g} °C, below 4 °C, lies with its coldest on "
-                "top and moves little: the film is uncertain by 30 % or more."
-                + _colder(choice.coldest_water),
-                "density of water",
-            )
+        yield from _still(choice.coldest_water, of.coldest_ground)
         return
     if of.coldest_ground < 0.0:
         around = "borehole" if isinstance(choice, BoreholeArray) else "pipe"
@@ -312,6 +305,30 @@ def _measured(resistance: float, choice: BoreholeArray, of: ArraySizing) -> Find
         text,
         "a response test's resistance holds the film at its own flow (Spitler & Gehlin 2015, from "
         "memory); film by the flow of this array",
+    )
+
+
+def _still(water: float, outside: float) -> Iterator[Finding]:
+    """Whether water is moved little by the pipe [degC], as it is densest at 4 °C.
+
+    Beside pipe further below 4 °C than water is above it some water rises and some sinks.
+    """
+    source = "density of water"
+    if water < DENSEST:
+        told = f"Water at {water:g} °C, below 4 °C, lies with its coldest on top and moves little"
+    elif water - DENSEST < DENSEST - outside:
+        told = (
+            f"Water at {water:g} °C is densest, at 4 °C, on its way to the pipe's outside of "
+            f"{outside:.1f} °C, so that some rises beside the pipe, some sinks and it moves little"
+        )
+        source += "; flow both ways: Gebhart & Mollendorf 1978, from memory"
+    else:
+        return
+    yield Finding(
+        "still_cold_water",
+        "warning",
+        f"{told}: the film is uncertain by 30 % or more.{_colder(water)}",
+        source,
     )
 
 

@@ -153,6 +153,9 @@ RATE = ExtractionRate(15.0, "trench", 1800.0, "an invented table")
          {"choice": POND, "coldest_ground": 0.0}),
         ("still_cold_water", {"choice": replace(POND, coldest_water=4.0)},
          {"choice": replace(POND, coldest_water=3.999)}),
+        # The pipe's outside as far below 4 °C as the water above it: both ends weigh the same.
+        ("still_cold_water", {"choice": replace(POND, coldest_water=5.0), "coldest_ground": 3.0},
+         {"choice": replace(POND, coldest_water=5.0), "coldest_ground": 3.0 - HAIR}),
         ("freezing_water_high", {"ground": CLAY, "choice": STRAIGHT},
          {"ground": replace(CLAY, freezing=FreezingGround(255.0)), "choice": STRAIGHT}),
         ("wide_pitch", {"choice": replace(SLINKY, pitch=1.0)},
@@ -222,6 +225,8 @@ def test_coils_stay_laminar_longer_than_straight_pipe() -> None:
          "draws 2000 full hours a year; the rate is for 1800 h"),
         ({"choice": POND, "coldest_ground": -0.26}, "ice_on_pipe", "warning", "falls to -0.3 °C"),
         ({"choice": replace(POND, coldest_water=2.5)}, "still_cold_water", "warning", "2.5 °C"),
+        ({"choice": replace(POND, coldest_water=5.0), "coldest_ground": 1.84}, "still_cold_water",
+         "warning", "Water at 5 °C is densest, at 4 °C, on its way to the pipe's outside of 1.8"),
         ({"choice": replace(POND, coldest_water=0.5)}, "still_cold_water", "warning",
          "is told 0.48 K colder, at 0.02 °C: below that it is ice"),
         ({"choice": replace(POND, coldest_water=0.02)}, "still_cold_water", "warning",
