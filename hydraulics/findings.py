@@ -165,6 +165,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "pump_setting_not_held": "a pump cannot hold what it is set to, at full or at its least speed",
     "pump_off_best_flow": "a pump runs outside 70 to 120 % of its flow of best efficiency",
     "pump_below_min_flow": "a pump, or its weak edge, runs at less than its maker's least flow",
+    "pump_needs_beyond_table": "what a pump's inlet or motor may need is beyond its table",
     "pump_motor_overloaded": "a pump may take more power than its motor is made for",
     "pump_inlet_low": "the pressure at a pump's inlet is less than it needs not to cavitate",
     "pump_regime_otherwise": "what is said of regimes at the duty does not hold at the pump's flow",
@@ -308,8 +309,8 @@ GRAVEST: Final = (
     # what does not do its duty
     "smaller_than_sized", "return_below_limit", "return_above_limit", "return_at_pump",
     "return_uneven", "no_pump_meets_duty", "pump_motor_overloaded", "pump_inlet_low",
-    "pump_below_min_flow", "pump_short_at_high_head", "imbalance", "reversed_flow",
-    "pump_flow_uneven",
+    "pump_below_min_flow", "pump_needs_beyond_table", "pump_short_at_high_head", "imbalance",
+    "reversed_flow", "pump_flow_uneven",
 )  # fmt: skip
 """Codes that come before others of their severity, in this order; all others as they are told."""
 

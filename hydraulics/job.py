@@ -65,7 +65,7 @@ from hydraulics.plot.plot import Plot
 from hydraulics.plot.profile import ground_heights, site_heights
 from hydraulics.plot.site import SitePlot
 from hydraulics.plot.site_plan import length_of
-from hydraulics.pumps.checks import least_inlet
+from hydraulics.pumps.checks import worst_inlet
 from hydraulics.pumps.findings import pump_pressure, runs_everywhere, setting_of
 from hydraulics.pumps.installed import as_set, run_alike
 from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
@@ -922,16 +922,11 @@ class Chapters:
     def _in_service(self, pump: Candidate, running: PumpsOnArray) -> PumpInService:
         """The pump that runs as an expansion vessel meets it."""
         runs, conditions = running.selections[0], running.conditions
-        needs = [
-            (value, result.name)
-            for result, each in zip(runs.conditions, conditions, strict=True)
-            if (value := least_inlet(runs, result, each)) is not None
-        ]
         return PumpInService(
             pressure=max(self.split.pump.pressure, pump_pressure(runs, conditions)),
             name=pump.pump.name,
             known=runs_everywhere(runs),
-            inlet_needed=max(needs, default=None),
+            inlet_needed=worst_inlet(runs, conditions),
             inlet_told=pump.inlet_pressure,
         )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Final
 
@@ -57,20 +58,17 @@ def of_best(judged: Selection, result: ConditionResult, each: ArrayCondition) ->
 def most_power(judged: Selection, result: ConditionResult, each: ArrayCondition) -> float | None:
     """Largest electrical power of all the pumps in a condition [W]; None without operating point.
 
-    Over the flows from the weak edge of the tolerance to the strong one (to the ends of the table
-    where an edge is not known), times what the strong edge gives more head; at full speed under a
+    Over the flows from the weak edge of the tolerance (its table's beginning where that is not
+    known) to the strong one, times what the strong edge gives more head; at full speed under a
     control that may turn up to it.
     """
     point = result.point
     if point is None:
         return None
-    candidate = judged.candidate
-    speed = point.speed if candidate.control == "constant_speed" else candidate.pump.full_speed
-    pumps = candidate.at(speed, each.condition.fluid)
-    low, high = result.flow_band
-    flows = np.linspace(
-        pumps.flow_min if low is None else low, pumps.flow_max if high is None else high, _SAMPLES
-    )
+    pumps = _at_most_power(judged, point, each)
+    low = result.flow_band[0]
+    strong = _strongest(judged, point, result)
+    flows = np.linspace(pumps.flow_min if low is None else low, strong, _SAMPLES)
     largest = max(pumps.power_at(flow) for flow in (*flows.tolist(), point.flow))
     return largest * (1.0 + judged.tolerance.head_high)
 
@@ -79,16 +77,14 @@ def least_inlet(judged: Selection, result: ConditionResult, each: ArrayCondition
     """Least pressure over the atmosphere that its inlet needs in a condition [Pa].
 
     p = rho g (NPSH required + margin) + vapour pressure - atmosphere, at the larger of its own flow
-    and that of the strong edge (where that is not known, its table's end), and at the worst speed
-    up to the one that a drive turns the weakest pump to. The velocity head at the inlet is left
-    out, the safe side. None where its tables do not tell the NPSH.
+    and that of the strong edge, and at the worst speed up to the one that a drive turns the weakest
+    pump to. The velocity head at the inlet is left out, the safe side. None where its tables do not
+    tell the NPSH.
     """
     point = result.point
     if point is None:
         return None
-    end = _runs(judged, result, each).flow_max
-    strong = result.flow_band[1]
-    flow = max(point.flow, end if strong is None else strong)
+    flow = _strongest(judged, point, result)
     required = 0.0
     for speed in np.linspace(point.speed, _weakest_speed(judged, point, each), _SPEEDS).tolist():
         try:
@@ -102,6 +98,84 @@ def least_inlet(judged: Selection, result: ConditionResult, each: ArrayCondition
     warmest = max(each.to_ground_temperature, each.from_ground_temperature)
     weight = each.network.fluids[IN_LOOP].density * g
     return weight * (required + NPSH_MARGIN) + vapour_pressure(warmest) - ATMOSPHERE
+
+
+def worst_inlet(
+    judged: Selection, conditions: Sequence[ArrayCondition]
+) -> tuple[float, str] | None:
+    """Most of `least_inlet` over the conditions [Pa], and in which, with what is to be said of it.
+
+    None where its tables do not tell the NPSH, or it has no operating point.
+    """
+    needs = [
+        (value, result.name + (", beyond its table" if _inlet_beyond(judged, result, each) else ""))
+        for result, each in zip(judged.conditions, conditions, strict=True)
+        if (value := least_inlet(judged, result, each)) is not None
+    ]
+    return max(needs, default=None)
+
+
+def _strongest(judged: Selection, point: OperatingPoint, result: ConditionResult) -> float:
+    """Flow [m3/s] that no pump within the tolerance passes where this one runs at a point.
+
+    Where the strong edge is not known: a system's head over flow does not fall, so that a share
+    more of head or flow gives no more than that share more of flow.
+    """
+    strong, grade = result.flow_band[1], judged.tolerance
+    if strong is None:
+        return point.flow * (1.0 + max(grade.flow_high, grade.head_high))
+    return max(point.flow, strong)
+
+
+def _at_most_power(judged: Selection, point: OperatingPoint, each: ArrayCondition) -> RunningPumps:
+    """The pumps at the speed of `most_power`."""
+    candidate = judged.candidate
+    speed = point.speed if candidate.control == "constant_speed" else candidate.pump.full_speed
+    return candidate.at(speed, each.condition.fluid)
+
+
+def _inlet_beyond(judged: Selection, result: ConditionResult, each: ArrayCondition) -> bool:
+    """Whether the flow that `least_inlet` counts lies beyond the table as it runs."""
+    point = result.point
+    if point is None:
+        return False
+    return _strongest(judged, point, result) > _runs(judged, result, each).flow_max
+
+
+def _beyond_table(
+    judged: Selection, results: Sequence[tuple[ConditionResult, ArrayCondition]]
+) -> list[Finding]:
+    """Where inlet or motor are judged by what is not in the tables, and how much further to give.
+
+    Told of what the tables tell or its maker limits.
+    """
+    pump, grade = judged.candidate.pump, judged.tolerance
+    asked: dict[str, list[str]] = {"its inlet needs": [], "its motor takes": []}
+    further = 0.0
+    for result, each in results:
+        point = result.point
+        if point is None:
+            continue
+        strong = _strongest(judged, point, result)
+        runs, hardest = _runs(judged, result, each), _at_most_power(judged, point, each)
+        for what, told, pumps in (
+            ("its inlet needs", runs.npsh_at(strong), runs),
+            ("its motor takes", pump.rated_power, hardest),
+        ):
+            if told is not None and strong > pumps.flow_max:
+                asked[what].append(result.name)
+                most = point.flow * (1.0 + max(grade.flow_high, grade.head_high))
+                further = max(further, most / pumps.flow_max - 1.0)
+    whats = [f"what {what} ({listed(names)})" for what, names in asked.items() if names]
+    if not whats:
+        return []
+    text = (
+        f"{pump.name}: a pump at the strong edge of its tolerance runs beyond the end of its "
+        f"table, where {listed(whats)} is not known: it is reckoned on from the last three points, "
+        "and may be more. Give points of its data sheet as far as "
+        f"{math.ceil(100.0 * further)} % beyond its last flow, or take a pump whose table goes on"
+    )
+    return [Finding("pump_needs_beyond_table", "warning", text, "the pump's table")]
 
 
 def _weakest_speed(judged: Selection, point: OperatingPoint, each: ArrayCondition) -> float:
@@ -159,6 +233,7 @@ def check_findings(judged: Selection, conditions: Sequence[ArrayCondition]) -> l
         found.append(Finding("pump_off_best_flow", "info", text, PREFERRED_SOURCE))
 
     found += _below_least_flow(judged, results)
+    found += _beyond_table(judged, results)
 
     if pump.rated_power is not None:
         rated = pump.rated_power * judged.candidate.parallel * judged.candidate.series
@@ -174,13 +249,8 @@ def check_findings(judged: Selection, conditions: Sequence[ArrayCondition]) -> l
             )
             found.append(Finding("pump_motor_overloaded", "warning", text, "the maker's limit"))
 
-    needs = [
-        (value, result.name)
-        for result, each in results
-        if (value := least_inlet(judged, result, each)) is not None
-    ]
-    given = judged.candidate.inlet_pressure
-    if needs and given is not None and (worst := max(needs))[0] > given:
+    worst, given = worst_inlet(judged, conditions), judged.candidate.inlet_pressure
+    if worst is not None and given is not None and worst[0] > given:
         text = (
             f"{name}: its inlet needs "
             f"{beyond(worst[0] / 1e3, given / 1e3, 0)} kPa over the atmosphere "

@@ -18,6 +18,7 @@ from hydraulics.errors import Fault, InputError
 from hydraulics.findings import figures
 
 LEAST_STEP = 1e-6  # of a table's last flow, between two points; closer ones have no slope
+MOST_GROWTH = 12.0  # of a slope in each flow of the last point: as of the 13th power of the flow
 TABLE_DENSITY = 998.2  # kg/m3, water at 20 degC: ISO 9906 tables hold for clean cold water
 
 Array = NDArray[np.float64]
@@ -48,6 +49,39 @@ class Cubic:
         return ((a * t + b) * t + c) * t + d
 
 
+class Need(Cubic):
+    """What a pump asks, power or suction head: PCHIP inside its table, a safe guess beyond it.
+
+    Beyond the last point by the exponential through the last two points whose slope grows on as
+    from the last chord but one to the last: over any power of the flow and a constant, which curves
+    less. Straight where the slope does not grow, and level where the last chord falls.
+    """
+
+    __slots__ = ("amount", "end", "growth", "last")
+    amount: float
+
+    def __init__(self, flow: Array, values: Array) -> None:
+        super().__init__(PchipInterpolator(flow, values))
+        before, step = np.diff(flow[-3:]).tolist()
+        first, second = (np.diff(values[-3:]) / (before, step)).tolist()
+        self.last, self.end = float(flow[-1]), float(values[-1])
+        most = MOST_GROWTH / self.last
+        self.growth = most
+        if first > 0.0:
+            rises = 2.0 * math.log(max(second / first, 1.0)) / (before + step)
+            self.growth = min(max(rises, 1e-9 / self.last), most)
+        self.amount = max(second, 0.0) * step / -math.expm1(-self.growth * step)
+
+    def __call__(self, x: float) -> float:
+        """Value at x."""
+        beyond = x - self.last
+        return (
+            super().__call__(x)
+            if beyond <= 0.0
+            else self.end + self.amount * math.expm1(self.growth * beyond)
+        )
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class PumpCurve:
     """Head and electrical power of one pump against flow at one speed, measured on water.
@@ -74,8 +108,10 @@ class PumpCurve:
     best_at_end
         True when the efficiency still rises at the last point, so that the true best efficiency
         point lies beyond the table.
-    head_at, power_at
+    head_at
         PCHIP through the points, at one flow inside the table.
+    power_at, npsh_at
+        The same, and beyond the table no less than is likely, see `Need`.
     end_slope
         Of a head continued beyond the last point [m per m3/s], below 0.
     """
@@ -90,8 +126,8 @@ class PumpCurve:
     best_head: float = field(init=False)
     best_at_end: bool = field(init=False)
     head_at: Cubic = field(init=False, repr=False)
-    power_at: Cubic = field(init=False, repr=False)
-    npsh_at: Cubic | None = field(init=False, repr=False)
+    power_at: Need = field(init=False, repr=False)
+    npsh_at: Need | None = field(init=False, repr=False)
     end_slope: float = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
@@ -109,9 +145,8 @@ class PumpCurve:
         heads = PchipInterpolator(self.flow, self.head)
         powers = PchipInterpolator(self.flow, self.power)
         put(self, "head_at", Cubic(heads))
-        put(self, "power_at", Cubic(powers))
-        npsh = None if self.npsh is None else Cubic(PchipInterpolator(self.flow, self.npsh))
-        put(self, "npsh_at", npsh)
+        put(self, "power_at", Need(self.flow, self.power))
+        put(self, "npsh_at", None if self.npsh is None else Need(self.flow, self.npsh))
         chord = float((self.head[-1] - self.head[-2]) / (self.flow[-1] - self.flow[-2]))
         # PCHIP may end with slope 0; a continuation must fall, so the steeper of the two counts.
         a, b, c, _ = self.head_at.coefficients[-1]

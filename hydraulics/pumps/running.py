@@ -24,7 +24,7 @@ White, F. M.: Fluid Mechanics, chapter 11 (similarity rules, system matching).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -125,10 +125,12 @@ class RunningPumps:
         """Electrical power of all pumps [W] at one total flow [m3/s].
 
         Water power x density ratio x C_Q C_H / C_eta. The efficiency factor is that of the
-        hydraulics; the motor's efficiency is taken as unchanged. Beyond ``flow_max`` straight on,
-        and never less than there (safe side for a motor).
+        hydraulics; the motor's efficiency is taken as unchanged. Beyond ``flow_max`` as the tables
+        are carried on (`Need`), and never less than there (safe side for a motor).
         """
-        return self._straight_on(self._power_inside, flow)
+        if flow > self.flow_max:
+            return max(self._power_inside(flow), self._power_inside(self.flow_max))
+        return self._power_inside(max(flow, self.flow_min))
 
     def _power_inside(self, flow: float) -> float:
         on_water = flow / self.parallel
@@ -145,14 +147,14 @@ class RunningPumps:
         """Net positive suction head that it requires [m] at a total flow [m3/s], where told.
 
         That of the tables on water, moved by affinity as the head is (H ~ n²): a viscous fluid
-        may ask for more. Beyond ``flow_max`` straight on, or as the square of the flow where that
-        is more (safe side).
+        may ask for more. Beyond ``flow_max`` as the tables are carried on (`Need`), or as the
+        square of the flow where that is more (safe side).
         """
         if any(curve.npsh_at is None for _, _, curve in self._terms):
             return None
         square = max(flow / self.flow_max, 1.0) ** 2
         at_end = self._npsh_inside(min(max(flow, self.flow_min), self.flow_max))
-        return max(self._straight_on(self._npsh_inside, flow), at_end * square)
+        return max(self._npsh_inside(max(flow, self.flow_min)), at_end * square)
 
     def _npsh_inside(self, flow: float) -> float:
         on_water = flow / self.parallel
@@ -163,15 +165,6 @@ class RunningPumps:
             for weight, n, curve in self._terms
             if curve.npsh_at is not None
         )
-
-    def _straight_on(self, inside: Callable[[float], float], flow: float) -> float:
-        """A curve that does not fall, continued beyond its table by its last slope."""
-        end = self.flow_max
-        at = inside(min(max(flow, self.flow_min), end))
-        if flow <= end:
-            return at
-        step = 1e-3 * end
-        return at + max((at - inside(end - step)) / step, 0.0) * (flow - end)
 
     def sample(self, count: int = 60) -> tuple[Array, Array, Array]:
         """Flow [m3/s], head [m] and power [W] at ``count`` points from end to end, for a plot."""

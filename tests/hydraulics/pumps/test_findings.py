@@ -354,6 +354,41 @@ def test_a_pump_is_held_against_its_makers_limits() -> None:
     )
 
 
+def test_what_inlet_and_motor_need_beyond_the_table_is_told_with_the_points_wanted() -> None:
+    flow = np.linspace(0.0, 3.0e-3, 151)
+    head, npsh = 12.0 - 1.1e6 * flow**2, 1.0 + 5.0 * (flow / 1e-3) ** 4
+
+    def table(end: float, rated: float | None = None) -> Candidate:
+        kept = flow <= end
+        curve = PumpCurve(flow[kept], head[kept], 600.0 + 1e5 * flow[kept], 2800.0, "", npsh[kept])
+        return Candidate(Pump("L", (curve,), rated_power=rated))
+
+    whole = judged(table(3.0e-3, 5000.0))
+    (runs,) = whole.selections[0].conditions
+    assert runs.point is not None
+    assert runs.flow_band[1] is not None
+    assert "pump_needs_beyond_table" not in told(whole)
+    full = whole.selections[0].candidate.at(2800.0, whole.conditions[0].condition.fluid)
+    between = 0.5 * (runs.point.flow + runs.flow_band[1]) / full.flow_max * 3.0e-3
+    short = judged(table(between))
+    said = told(short)["pump_needs_beyond_table"].message
+    assert "where what its inlet needs (cold) is not known" in said
+    words = told(judged(table(between, 5000.0)))["pump_needs_beyond_table"].message
+    assert "what its inlet needs (cold) and what its motor takes (cold)" in words
+    # What it is told is on the safe side of the whole table's, and obeyed the finding goes.
+    needs = [
+        least_inlet(each.selections[0], each.selections[0].conditions[0], each.conditions[0])
+        for each in (short, whole)
+    ]
+    assert needs[0] is not None
+    assert needs[1] is not None
+    assert needs[1] < needs[0] < needs[1] + 5e3
+    wanted = re.search(r"as far as (\d+) %", said)
+    assert wanted is not None
+    last = float(flow[flow <= between][-1]) * (1.0 + float(wanted[1]) / 100.0)
+    assert "pump_needs_beyond_table" not in told(judged(table(last + 0.02e-3)))  # the next point
+
+
 def test_a_weak_pump_that_its_drive_turns_faster_needs_more_at_its_inlet() -> None:
     held = replace(limited(), control="constant_differential_pressure", set_head=5.0)
     result = judged(held)
