@@ -324,7 +324,9 @@ class _Purge:
         _refuse_reynolds(float(within.max()))
         speeds = through / (fluid.density * 0.25 * math.pi * network.bore**2 * network.parallel)
         fastest = max(
-            float(speeds.max()), *(flow / each.bore_area for each in way.lengths), self.velocity
+            float(speeds[network.length > 0.0].max(initial=0.0)),
+            *(flow / each.bore_area for each in way.lengths),
+            self.velocity,
         )
         return PurgeStep(
             name,

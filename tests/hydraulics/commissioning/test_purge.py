@@ -100,6 +100,18 @@ def test_the_last_stretch_of_a_header_is_cleared_through_the_last_loop() -> None
     assert len(loops) == 3
 
 
+def test_a_stretch_of_no_length_is_passed_at_no_velocity() -> None:
+    # Only the first stretch of the header is pipe, 63 mm wide; what follows is 20 mm and 0 m long.
+    loop, thin = Loop("B", P40, (Straight(100.0),)), pe_pipe("PE100 SDR11 20")
+    before = Branch(loop, header_length=10.0, header_pipe=P63)
+    nothing = Branch(loop, header_length=0.0, header_pipe=thin)
+    circuit = Circuit("direct_return", (before, nothing, nothing), P63)
+    first = purge_steps(circuit, WATER).steps[0]
+    assert (first.loops, first.clears) == (3, "PE100 SDR11 63")
+    # Three equal loops share it, a third of the flow in 32.6 mm of bore: 0.5 m/s.
+    assert first.fastest == pytest.approx(0.6)
+
+
 def test_a_header_that_steps_down_has_a_step_for_each_width() -> None:
     # 63 mm to the first two loops, 50 mm to the third, 40 mm to the last, which is its own pipe.
     loop = Loop("B", P40, (Straight(100.0),))
