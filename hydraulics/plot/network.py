@@ -5,14 +5,14 @@ neighbours, at the corners of what blocks headers, at the plant room and the cha
 right-angled ways from these meet the others. Two nodes are joined where they see each other; a way
 that passes close by a third node which both see goes by that node instead, so that near-parallel
 trenches become one. Where something is not led to so, ways of any length and by the corners of
-trenches' own ground are looked at as well.
+trenches' own ground are looked at as well, and through gaps that arcs drawn as octagons shut.
 """
 
 from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
@@ -32,11 +32,13 @@ from hydraulics.plot.site_plan import Bore, Mat, Trench
 from hydraulics.plot.usable import (
     COARSE,
     CORNERS,
-    FINE,
+    ROUND,
     dug_surface,
     grown,
     header_and_outs,
+    joined,
     polygons,
+    rounded_ground,
 )
 
 Floats = NDArray[np.float64]
@@ -55,7 +57,6 @@ SAME: Final = 3  # decimals of a metre that tell two nodes apart
 ROUNDING: Final = 1e-5  # m that what blocks is shrunk by, so that ways may touch it
 BY_A_HAIR: Final = 1e-3  # m that a way may come nearer to what it keeps off
 TOLD_NEARER: Final = 0.9 * BY_A_HAIR  # the same, of trenches: of two told to a millimetre, too
-ROUND: Final = 4 * FINE  # segments a quarter of a circle, where all but nothing is to be lost
 NOT_THERE: Final = 1e6  # m, of a way that is not there
 TOLD: Final = 2e-3  # m that a place may be off its node, since places are told to a millimetre
 
@@ -201,23 +202,21 @@ def _base(  # noqa: PLR0917 (each is another subject)
     angle: float,
     *,
     far: float = FAR,
+    reach: tuple[Point, ...] = (),
 ) -> _Base:
     ground, ways = header_and_outs(plot, rules.border, rules.half_width)
-    taken = shapely.union_all(list(_taken(plot, rules, trenches, ways)))
-    barred = blocked = _barred(plot, ground.difference(taken))
-    if bores:
-        stand = [grown(shapely.Point(bore.at), rules.around, COARSE) for bore in bores]
-        taken = shapely.union_all([taken, *stand])
-        blocked = _barred(plot, ground.difference(taken))
+    led_out = [
+        (t, last, beyond(t.line, last, rules.straight_on)) for t in trenches for last in _ends(t)
+    ]
+    at = [plot.plant, *reach, *(stub for _, _, stub in led_out)] if far > FAR else reach
+    taken, free, barred = _left(plot, rules, trenches, bores, at)
+    blocked = _barred(plot, free) if bores else barred
 
     nodes = _Nodes()
     outs, plant, fixed = _plant_room(nodes, plot, ways, taken)
     no_place = {plant} - set(outs)
     stubs: list[list[Point]] = [[], []]
     ends: list[tuple[int, ...]] = []
-    led_out = [
-        (t, last, beyond(t.line, last, rules.straight_on)) for t in trenches for last in _ends(t)
-    ]
     led_out = _open_ended(plot, rules, (trenches, bores), led_out, blocked)
     of_trench: dict[str, list[int]] = {trench.loop: [] for trench in trenches}
     for trench, last, stub in led_out:
@@ -237,7 +236,7 @@ def _base(  # noqa: PLR0917 (each is another subject)
     inland = [point for _, point in water.ashore] if water is not None else []
     between = [p for side in stubs for p in _between(side)] + _amid(bores)
     # Where there is a way at all, there is one by the corners of what it goes round.
-    bounds = [ground, polygons(ground.difference(taken))] if far > FAR else ground
+    bounds = [ground, polygons(free)] if far > FAR else ground
     corners = [tuple(p) for p in shapely.get_coordinates(bounds)]
     for point in (*between, *_round_ends(led_out, rules, blocked), *corners, *inland):
         if not shapely.intersects_xy(blocked, *point):
@@ -271,6 +270,33 @@ def _base(  # noqa: PLR0917 (each is another subject)
         tuple(ends),
         wet,
     )
+
+
+def _left(
+    plot: SitePlot,
+    rules: HeaderRules,
+    trenches: tuple[Trench, ...],
+    bores: tuple[Bore, ...],
+    at: Sequence[Point],
+) -> tuple[shapely.Geometry, shapely.Geometry, shapely.Geometry]:
+    """What trenches and boreholes take, the ground they leave, and what bars headers but for bores.
+
+    With points to be joined to the ground, arcs are round where octagons would part it from them.
+    """
+    ground, ways = header_and_outs(plot, rules.border, rules.half_width)
+    taken = shapely.union_all(list(_taken(plot, rules, trenches, ways)))
+    stand = [grown(shapely.Point(bore.at), rules.around, COARSE) for bore in bores]
+    both = shapely.union_all([taken, *stand]) if bores else taken
+    free, without = ground.difference(both), ground.difference(taken)
+    if at:
+        fine = rounded_ground(plot, rules.border, rules.half_width, ROUND)
+        around = rules.around - TOLD_NEARER
+        prints = [footprint(trench, around, ROUND) for trench in trenches]
+        fine = fine.difference(shapely.union_all(prints))
+        without = joined(without, fine, at)
+        stand = [grown(shapely.Point(bore.at), rules.around, ROUND) for bore in bores]
+        free = joined(free, fine.difference(shapely.union_all(stand)), at)
+    return both, free, _barred(plot, without)
 
 
 def _barred(plot: SitePlot, free: shapely.Geometry) -> shapely.Geometry:
@@ -493,10 +519,14 @@ def network(  # noqa: PLR0917 (each is another subject)
         Places of chambers that are given; each must be on free ground or the plant room itself.
     """
     ahead = AHEAD_OF_BORES if bores else MOST_AHEAD
-    base = _base(plot, rules, trenches, bores, mats, angle)
+    of = (plot, rules, trenches, bores, mats, angle)
+    base = _base(*of)
+    reach = tuple(point for point in chambers if not _may_stand(base, plot, point))
+    if reach:
+        base = _base(*of, reach=reach)
     net = _with_chambers(base, angle, chambers, ahead, FAR)
     if not _all_led(net):
-        base = _base(plot, rules, trenches, bores, mats, angle, far=math.inf)
+        base = _base(*of, far=math.inf, reach=reach)
         net = _with_chambers(base, angle, chambers, ahead, math.inf)
     return net
 
@@ -622,11 +652,18 @@ def free_at(  # noqa: PLR0917 (each is another subject)
     point: Point,
 ) -> bool:
     """Whether a chamber may stand at a point: on ground for headers, or at the plant room."""
-    if math.dist(point, plot.plant) < 10.0**-SAME:
-        return True
-    base = _base(plot, rules, trenches, bores, mats, angle)
-    return _stands_on(base, point) is not None or not bool(
-        shapely.intersects_xy(base.blocked, *point)
+    of = (plot, rules, trenches, bores, mats, angle)
+    return _may_stand(_base(*of), plot, point) or _may_stand(
+        _base(*of, reach=(point,)), plot, point
+    )
+
+
+def _may_stand(base: _Base, plot: SitePlot, point: Point) -> bool:
+    """Whether a chamber may stand at a point as the ground is drawn."""
+    return (
+        math.dist(point, plot.plant) < 10.0**-SAME
+        or _stands_on(base, point) is not None
+        or not shapely.intersects_xy(base.blocked, *point)
     )
 
 

@@ -7,6 +7,7 @@ plain buffer is a polygon within it, and cuts the clearance by 1.9 % at four seg
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Final
 
@@ -25,6 +26,7 @@ APART: Final = 2.0  # m between the ends of two ways out
 APART_BY: Final = 0.3  # m; ground for trenches reaches so little beyond that for headers
 COARSE: Final = 2  # so that a header has few corners to go round: octagons
 CORNERS: Final = 1.0 / math.cos(math.pi / (4 * COARSE))  # of theirs, over the circle that they hold
+ROUND: Final = 4 * FINE  # segments a quarter, where all but nothing is to be lost
 
 
 def grown(shape: shapely.Geometry, by: float, quarter: int = FINE) -> shapely.Geometry:
@@ -100,11 +102,48 @@ def header_ground(plot: SitePlot, border: float, half_width: float) -> shapely.G
         From the boundary, and from water, to the header trench's centre line [m].
     half_width
         Half of the header trench's width [m].
+
+    Returns
+    -------
+    shapely.Geometry
+        With few corners; all of the ground where that joins parts which are apart without.
     """
-    ground = _without(plot, inset(plot, max(border, half_width)), "header", half_width, COARSE)
+    ground = rounded_ground(plot, border, half_width, COARSE)
+    if shapely.get_num_geometries(ground) < 2:
+        return ground
+    finer = (rounded_ground(plot, border, half_width, quarter) for quarter in (FINE, ROUND))
+    return min((joined(ground, each) for each in finer), key=shapely.get_num_geometries)
+
+
+def rounded_ground(
+    plot: SitePlot, border: float, half_width: float, quarter: int
+) -> shapely.Geometry:
+    """`header_ground` with so many segments a quarter of a circle round what it keeps off."""
+    ground = _without(plot, inset(plot, max(border, half_width)), "header", half_width, quarter)
     if plot.water:
-        ground = ground.difference(grown(plot.pond, max(border, half_width), COARSE))
+        ground = ground.difference(grown(plot.pond, max(border, half_width), quarter))
     return polygons(ground)
+
+
+def joined(
+    coarse: shapely.Geometry, fine: shapely.Geometry, at: Sequence[Point] = ()
+) -> shapely.Geometry:
+    """Ground with few corners, and what there is beyond it that joins its parts.
+
+    Parameters
+    ----------
+    coarse, fine
+        Ground with few corners, and all of it.
+    at
+        Points to be joined to it as well.
+    """
+    beyond = shapely.get_parts(polygons(fine.difference(coarse)))
+    to = [*shapely.get_parts(coarse), *map(shapely.Point, at)]
+    piece, _ = shapely.STRtree(to).query(beyond, predicate="dwithin", distance=EXACT_FIT)
+    joins = beyond[np.bincount(piece, minlength=len(beyond)) > 1]
+    # A hair over, since rounding would part them.
+    more = shapely.buffer(joins, EXACT_FIT / 10.0, join_style="mitre")
+    return polygons(shapely.union_all([coarse, *more])) if len(more) else coarse
 
 
 def reached_part(

@@ -37,7 +37,7 @@ from hydraulics.plot.parallel import (
 )
 from hydraulics.plot.set_out import set_out
 from hydraulics.plot.site import Blocks, KeepOut, Point, SitePlot, rectangle
-from hydraulics.plot.site_plan import Chamber, Route, SitePlan, Trench, floor_width
+from hydraulics.plot.site_plan import Bore, Chamber, Route, SitePlan, Trench, floor_width
 from hydraulics.plot.stretches import stretches
 from hydraulics.plot.usable import array_ground, header_ground
 
@@ -802,3 +802,68 @@ def test_a_trench_drawn_before_all_ways_out_of_the_plant_room_is_told() -> None:
     lay = AsDrawn((Trench("A", ((22.0, 17.5), (44.0, 17.5))),))
     plan = set_out(garden(corners, (33.350, 14.483), oak), lay, HeaderRules(side_slope=0.3))
     assert "no_way" in [f.code for f in plan.findings if f.severity == "error"]
+
+
+def _tree(x: float, y: float) -> KeepOut:
+    return KeepOut(f"tree {y:g}", 3.5, centre=(x, y), radius=0.5)
+
+
+def _corner(y: float, up: float) -> KeepOut:
+    tips = ((30.0, y), (26.0, y + 4.0 * up), (30.0, y + 8.0 * up), (34.0, y + 4.0 * up))
+    return KeepOut(f"shed {y:g}", 2.0, tips)
+
+
+@pytest.mark.parametrize("spare", [0.05, 0.5])
+@pytest.mark.parametrize("kind", ["trees", "corners", "tree and corner"])
+def test_a_header_goes_between_round_clearances_where_there_is_its_room(
+    kind: str, spare: float
+) -> None:
+    # By hand: a header of 0.5 m has room between two clearances that are 0.5 m apart, straight
+    # on at y = 15; walls to the boundary shut all other ways.
+    low, high = 15.0 - 0.25 - spare / 2.0, 15.0 + 0.25 + spare / 2.0
+    one = _tree(30.0, low - 4.0) if kind != "corners" else _corner(low - 2.0, -1.0)
+    two = _tree(30.0, high + 4.0) if kind == "trees" else _corner(high + 2.0, 1.0)
+    walls = [
+        KeepOut(f"wall {y}", 0.5, line=((30.0, y), (30.0, end))) for y, end in ((9, 0), (21, 30))
+    ]
+    plot = SitePlot(
+        ((0.0, 0.0), (70.0, 0.0), (70.0, 30.0), (0.0, 30.0)), (0.0, 15.0), (one, two, *walls)
+    )
+    bores = (Bore("A", (55.0, 12.0), 80.0), Bore("B", (55.0, 20.0), 80.0))
+    plan = set_out(plot, AsDrawn(bores=bores))
+    assert set(plan.tails) == set(plan.loops)
+    assert len(plan.runs) == len(plan.chambers)
+    audited(plan)
+    # Formerly a chamber there was refused as if it stood within a clearance.
+    told = set_out(plot, AsDrawn(bores=bores), RULES, (Chamber("C", (30.0, 15.0)),))
+    assert set(told.tails) == set(told.loops)
+    assert len(told.runs) == 1
+    audited(told)
+
+
+def test_trenches_are_placed_behind_an_avenue_that_a_header_goes_through() -> None:
+    # By hand: limes 8.4 m apart leave 8.4 - 2 (0.4 + 3.5) = 0.6 m between clearances, and a header
+    # is 0.5 m wide: the field behind them, 54 x 37 m within borders, has room for 6 of 25 m.
+    house = KeepOut("house", 2.0, ((0.0, 15.0), (8.0, 15.0), (8.0, 25.0), (0.0, 25.0)))
+    limes = (KeepOut(f"lime {n}", 3.5, centre=(24.0, 4.2 + 8.4 * n), radius=0.4) for n in range(5))
+    corners = ((0.0, 0.0), (85.0, 0.0), (85.0, 42.0), (0.0, 42.0))
+    plan = set_out(SitePlot(corners, (8.0, 20.0), (house, *limes)), ParallelTrenches(6, 25.0))
+    assert [f.code for f in plan.findings if f.severity == "error"] == []
+    assert len(plan.tails) == 6
+    audited(plan)
+
+
+def test_a_header_goes_between_a_house_corner_and_a_trench_where_there_is_its_room() -> None:
+    # By hand: from the door along the wall, round the house's corner and up between two trenches,
+    # 0.07 m further from the house and 0.045 m further from the trench than is to be kept.
+    house = KeepOut("house", 2.0, ((5.0, 5.0), (15.0, 5.0), (15.0, 13.0), (5.0, 13.0)))
+    trees = (
+        KeepOut("oak", 6.0, centre=(34.6, 10.7), radius=0.5),
+        KeepOut("ash", 3.0, centre=(32.5, 5.3), radius=0.5),
+        KeepOut("yew", 4.0, centre=(40.4, 32.3), radius=0.5),
+    )
+    corners = ((0.0, 0.0), (45.0, 0.0), (45.0, 44.7), (0.0, 44.7))
+    plan = set_out(SitePlot(corners, (15.0, 9.0), (house, *trees)), ParallelTrenches(16, 12.0))
+    assert set(plan.tails) == set(plan.loops)
+    assert len(plan.runs) == len(plan.chambers)
+    audited(plan)
