@@ -495,10 +495,15 @@ def beyond_design_findings(
         lie = "lie" if len(beyond) > 1 else "lies"
         more = ""
         if adds >= 500.0:
-            added = figures(adds / 1e3, 4)
+            added = figures(math.ceil(adds / 1e3 * (1.0 - 1e-9)), 6)
             more = f", with the {added} kPa that fluid and pump add at the lowest point,"
-        mended = "Take a lower safety valve and highest pressure of the vessel, or test"
-        if vessel.precharge + adds >= design:  # which the vessel's highest pressure is above
+        most = math.floor((design - adds) / 1e3 * (1.0 + 1e-9))
+        mended = f"Take {most} kPa or less for safety valve and highest pressure of the vessel, or"
+        mended += " test"
+        room = 1e3 * most
+        if safety_valve is not None and most > 50:
+            room = en12828_final_pressure(room)
+        if room <= vessel.precharge:  # a vessel so set would take nothing
             mended = (
                 "No safety valve is low enough, so much do fluid, pump and gas make alone: test"
             )
