@@ -185,7 +185,7 @@ def correction_from_water(
 def _outside(viscosity: float, best_flow: float, best_head: float) -> list[str]:
     found: list[str] = []
     for text, value, (low, high), unit in (
-        ("flow at best efficiency", best_flow * 3600.0, TESTED_FLOW_M3_H, "m3/h"),
+        ("flow at best efficiency", best_flow * 3600.0, TESTED_FLOW_M3_H, "m³/h"),
         ("head per stage at best efficiency", best_head, TESTED_HEAD_M, "m"),
         ("viscosity", viscosity * 1e6, tuple(v * 1e6 for v in TESTED_VISCOSITY_M2_S), "mm2/s"),
     ):

@@ -215,8 +215,8 @@ def test_tested_ranges_of_ansi_hi_9_6_7_in_metric_units() -> None:
     for flow, height, nu, outside in (
         (3.0, 6.1, 1.0, []),
         (259.0, 131.0, 1.0, []),
-        (2.99, 30.0, 5.0, ["flow at best efficiency 2.99 m3/h, tested 3 to 259"]),
-        (260.0, 30.0, 5.0, ["flow at best efficiency 260 m3/h, tested 3 to 259"]),
+        (2.99, 30.0, 5.0, ["flow at best efficiency 2.99 m³/h, tested 3 to 259"]),
+        (260.0, 30.0, 5.0, ["flow at best efficiency 260 m³/h, tested 3 to 259"]),
         (50.0, 6.0, 5.0, ["head per stage at best efficiency 6 m, tested 6.1 to 131"]),
         (50.0, 132.0, 5.0, ["head per stage at best efficiency 132 m, tested 6.1 to 131"]),
         (50.0, 30.0, 0.99, ["viscosity 0.99 mm2/s, tested 1 to 3000"]),

@@ -48,7 +48,7 @@ def test_head_at_no_flow_is_untouched_and_at_best_flow_takes_the_flow_factor() -
 def test_a_small_circulator_is_corrected_but_said_to_be_outside_the_tests() -> None:
     correction = ansi_hi_9_6_7(5e-6, 0.5e-3, 4.0, 2700.0)
     assert not correction.within_range
-    assert "1.8 m3/h, tested 3 to 259" in correction.note
+    assert "1.8 m³/h, tested 3 to 259" in correction.note
     assert "4 m, tested 6.1 to 131" in correction.note
 
 
