@@ -253,3 +253,29 @@ def test_ground_over_the_upper_layer_of_a_header_trench_is_checked(
     (said,) = found
     assert message in said
     assert said.endswith("dig it 0.22 m deeper.")
+
+
+@pytest.mark.parametrize(
+    ("apart", "floor", "half_top", "told"),
+    [
+        (6.0, 1.2, 3.6, "run up to 1.20 m into one another:"),  # 2 m deep at 1.5 to 1: 7.2 m wide
+        (2.0, 2.5, 1.25, "run up to 0.50 m into one another, their floors too"),  # vertical sides
+        (7.2, 1.2, 3.6, ""),  # edge to edge
+        (7.7, 1.2, 3.6, ""),
+    ],
+)
+def test_trenches_by_hand_whose_tops_overlap_are_an_error(
+    apart: float, floor: float, half_top: float, told: str
+) -> None:
+    # Their places keep what spacing was told, 1.5 m; what is dug is wider.
+    by_hand = AsDrawn(
+        tuple(
+            Trench(name, ((8.0, y), (38.0, y)), floor, 2.0 * half_top, 2.0)
+            for name, y in (("T1", 10.0), ("T2", 10.0 + apart), ("T3", 34.0))
+        ),
+        centres=1.5,
+    )
+    found = works(set_out(rectangle(60.0, 40.0, border=0.0), by_hand, RULES)).findings
+    said = [each for each in found if each.code == "trench_tops_overlap"]
+    assert [each.severity for each in said] == (["error"] if told else [])
+    assert not told or ("T1 and T2" in said[0].message and told in said[0].message)
