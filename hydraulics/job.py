@@ -66,7 +66,7 @@ from hydraulics.plot.profile import ground_heights, site_heights
 from hydraulics.plot.site import SitePlot
 from hydraulics.plot.site_plan import length_of
 from hydraulics.pumps.checks import worst_inlet
-from hydraulics.pumps.findings import pump_pressure, runs_everywhere, setting_of
+from hydraulics.pumps.findings import pump_pressure, setting_of, why_none
 from hydraulics.pumps.installed import as_set, run_alike
 from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
 from hydraulics.pumps.result import ArrayCondition, PumpsOnArray
@@ -926,7 +926,7 @@ class Chapters:
         return PumpInService(
             pressure=max(self.split.pump.pressure, pump_pressure(runs, conditions)),
             name=pump.pump.name,
-            known=runs_everywhere(runs),
+            lacks=why_none(runs),
             inlet_needed=worst_inlet(runs, conditions),
             inlet_told=pump.inlet_pressure,
         )

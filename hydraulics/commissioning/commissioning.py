@@ -282,7 +282,7 @@ def commissioning(
         faults, meters, plan.flow_meters, asked=tolerance, findings=findings, shut=shut
     )
     findings += _doubts(
-        undriven, meters, checks, plan.flow_meters,
+        undriven, pump.lacks, meters, checks, plan.flow_meters,
         tolerance=tolerance, balanced=balanced, proved=proved,
     )  # fmt: skip
     cautions.append(METER_CAUTION)
@@ -614,12 +614,12 @@ def _vessel_on_pipe(
 
 def _pump_unknown(pump: PumpInService) -> list[Finding]:
     """Tell of a vessel whose pressures count a pump without an operating point."""
-    if pump.known:
+    if not pump.lacks:
         return []
     text = (
-        f"{pump.name} has no operating point on this array in some condition: the vessel's"
-        f" pressures count it with the most that its tables give, {figures(pump.pressure / 1e3, 4)}"
-        " kPa, the safe side. Choose a pump that drives the array, and reckon the vessel with it."
+        f"{pump.name} has no operating point on this array: {pump.lacks}. Until that is mended the"
+        " vessel's pressures count it with the most that its tables give,"
+        f" {figures(pump.pressure / 1e3, 4)} kPa, the safe side."
     )
     return [Finding("vessel_pump_unknown", "warning", text, "the pump's tables")]
 
@@ -756,6 +756,7 @@ def _meters(
 
 def _doubts(
     undriven: str,
+    lacks: str,
     meters: Sequence[Metered],
     checks: Sequence[MeterCheck],
     plan: MeterPlan,
@@ -768,8 +769,8 @@ def _doubts(
 
     Parameters
     ----------
-    undriven
-        Pump without an operating point.
+    undriven, lacks
+        Pump without an operating point, and why.
     tolerance, balanced
         The array's, and whether the split as computed keeps it.
     proved
@@ -778,8 +779,8 @@ def _doubts(
     accepted = plan.proves(tolerance)
     if undriven:
         text = f"{undriven} has no operating point on this array as it is, so that the flow meters"
-        text += " are told the flow of the duty: readings at that pump prove nothing. Choose a pump"
-        text += " that drives the array, or leave the pump out of the job."
+        text += " are told the flow of the duty: readings at that pump prove nothing. Mend what it"
+        text += f" lacks{f' ({lacks})' if lacks else ''}, or leave the pump out of the job."
         return [Finding("meters_at_duty", "warning", text, "the pump's tables")]
     wider = [wider_finding(accepted, tolerance)] if accepted > tolerance * (1.0 + 1e-9) else []
     if not balanced:

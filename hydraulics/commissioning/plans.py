@@ -116,15 +116,15 @@ class PumpInService:
         tables do not tell.
     inlet_told
         What it is told to have there [Pa gauge]; None where nothing is told.
-    known
-        Whether it has an operating point in every condition.
+    lacks
+        Why it has no operating point in some condition, in words; empty where it has one in all.
     """
 
     pressure: float = 0.0
     name: str = ""
     inlet_needed: tuple[float, str] | None = None
     inlet_told: float | None = None
-    known: bool = True
+    lacks: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -128,6 +128,8 @@ def _of_all(selections: Sequence[Selection], split: FlowSplit) -> list[Finding]:
                 "is known to run at a point of its table that gives",
             )
         text = f"{name} {alone} the {wanted} duty in every condition: "
+        if short == {False}:
+            text = text.removesuffix(": ") + ", but where it runs is not known: "
         if len(selections) > 1:
             text = f"None of the candidates {among} the {wanted} duty in every condition. "
             text += f"The nearest, {name}: "
@@ -528,9 +530,13 @@ def pump_pressure(pump: Selection, conditions: Sequence[ArrayCondition]) -> floa
     )
 
 
-def runs_everywhere(pump: Selection) -> bool:
-    """Whether a pump has an operating point in every condition, so that its pressure is known."""
-    return all(each.point is not None for each in pump.conditions)
+def why_none(pump: Selection) -> str:
+    """Why a pump has no operating point, and in which conditions; empty where it has one in all."""
+    names: dict[str, list[str]] = {}
+    for each in pump.conditions:
+        if each.point is None:
+            names.setdefault(each.reason, []).append(each.name)
+    return "; ".join(f"{listed(those)}: {reason}" for reason, those in names.items())
 
 
 def _most_head(pump: Selection, each: ArrayCondition) -> float:
@@ -547,7 +553,7 @@ def _too_strong(
     warmest = max(max(e.to_ground_temperature, e.from_ground_temperature) for e in conditions)
     name = first.candidate.pump.name
     what = f"the pressure that {name} gives"
-    if not runs_everywhere(first):
+    if why_none(first):
         what = f"the most that the tables of {name} give, which has no operating point here"
     return class_findings(
         levels,

@@ -505,6 +505,10 @@ def _in_condition(
         pumps = candidate.at(setting, fluid)
         wanted = duty.flow * (1.0 - MET / 100.0)
         short = _short(pumps.head_at, (pumps.flow_min, pumps.flow_max), system, wanted)
+        if candidate.control != "constant_speed" and short is False:  # unless it is set to less
+            end = float(system.flow[-1])
+            held = aim_of(candidate, condition, duty).flow_on(system, end)
+            short = None if held is not None and _is_less(held, duty.flow) else False
         text = _why_none(pumps, system, duty, error)
         return ConditionResult(condition.name, None, None, None, (None, None), None, text, short)
     return ConditionResult(

@@ -150,6 +150,25 @@ def test_meters_of_a_pump_that_cannot_run_say_that_their_flow_is_not_its_own(ric
     assert content["flow_meters"] == rich["flow_meters"]
     (told,) = [each for each in content["findings"] if each["code"] == "meters_at_duty"]
     assert told["message"].startswith("Short (invented) has no operating point")
+    assert "a larger pump or more of them side by side" in told["message"]
+
+
+def test_a_pump_beyond_the_data_of_the_heat_exchanger_is_not_told_to_be_another() -> None:
+    """One remedy, that of the pump's own reason: the pump is strong enough."""
+    rows = [{"flow_l_s": q, "head_m": h, "power_w": 5000} for q, h in ((0, 60), (3, 55), (6, 40))]
+    pump = {"name": "Big (invented)", "tables": [{"speed_rpm": 2800, "points": rows}]}
+    duty = answered("/v1/split", RICH)["pump"]["flow_l_s"]
+    plant = RICH["plant"] | {"heat_exchanger": [{"flow_l_s": 0.8 * duty, "drop_kpa": 5}]}
+    found = answered(PATH, {**RICH, "plant": plant, "pump": pump})["findings"]
+    texts = [
+        each["message"]
+        for each in found
+        if each["code"] in ("vessel_pump_unknown", "meters_at_duty")
+    ]
+    assert len(texts) == 2
+    for text in texts:
+        assert "give a point of its data sheet near that flow" in text
+        assert "Choose a pump" not in text
 
 
 def test_a_vessel_counts_a_pump_that_cannot_run_with_the_most_that_its_tables_give() -> None:

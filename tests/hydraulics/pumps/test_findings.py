@@ -145,6 +145,16 @@ def test_a_head_held_between_tables_that_share_no_flow_is_a_miss_among_others() 
     assert "share no flow" in result.selections[1].reasons[0]
 
 
+def test_a_pump_set_to_less_than_the_duty_is_not_said_to_give_no_less() -> None:
+    # Two fifths of its head, held below where the table begins: full speed gives the duty.
+    late = ends(begin=0.98, end=2.0, factor=1.15)
+    less = 0.4 * flow_split(ARRAY, PLANT, BRINE, HEAT).pump.head
+    held = replace(late, control="constant_differential_pressure", set_head=less)
+    held = replace(held, pump=replace(held.pump, min_speed=None))
+    message = told(judged(held))["no_pump_meets_duty"].message
+    assert message.startswith("P is not known to give the ")
+
+
 def test_at_the_duty_nothing_is_told_twice() -> None:
     split = flow_split(ARRAY, PLANT, BRINE, HEAT)
     just = pump([0.0, 0.5, 1.0, 1.5], [6.0, 5.0, 3.5, 1.0], "constant_differential_pressure")
@@ -183,6 +193,7 @@ def test_a_table_that_begins_late_or_ends_early_is_told_as_that(
 ) -> None:
     message = told(judged(table))["no_pump_meets_duty"].message
     assert message.startswith(f"P {said} the ")
+    assert ("where it runs is not known" in message) is (said == "gives no less than")
     assert why in message
     assert "stronger pump" not in message or said == "does not give"
 
