@@ -31,6 +31,7 @@ from hydraulics.plot.asked import (
     Pattern,
     PondMats,
     Prices,
+    name_of,
 )
 from hydraulics.plot.circuit import Laid, Led, circuit_of, laid
 from hydraulics.plot.findings import header_wide, tail_spread
@@ -305,8 +306,9 @@ def _in_series(circuit: Circuit) -> Iterator[Fault]:
                 yield Fault(
                     f"circuit.{at}.item.legs",
                     f"{each.name} has {count} {what}s one after the other, and a plan gives each "
-                    f"loop the place of one: make each {what} a loop of its own, or go on without "
-                    "setting it out",
+                    f"loop the place of one: make each {what} a loop of its own, as the sizing "
+                    "does where the setting out is in its job (size again, and take the array "
+                    "that it decides), or go on without setting it out",
                     count,
                     f"one {what} a loop",
                 )
@@ -370,7 +372,10 @@ def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
         lay = _pond_mats(found, most)
     else:
         lay = _bore_field(found) if what == "boreholes" else _parallel(found)
-    plan = _planned(asked, replace(lay, names=tuple(loops)))
+    # A plan names loops by their places, and the array that it decides lists them by chambers.
+    if {name_of(lay, number) for number in range(len(loops))} != set(loops):
+        lay = replace(lay, names=tuple(loops))
+    plan = _planned(asked, lay)
     return _array_made(asked, plan, told, circuits, circuit)
 
 

@@ -1148,6 +1148,74 @@ def test_a_loop_that_ends_at_the_far_end_of_its_trench_has_pipe_back(legs: list[
     assert "30.0 m of straight pipe back" in codes["return_laid_back"]
 
 
+POND_LOAD: Json = {
+    "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 30, "basis": "volume"},
+    "heat": {
+        "output_kw": 12,
+        "seasonal_performance": 3.6,
+        "heating_h": 2000,
+        "temperature_change_k": 3.5,
+    },
+    "ground": {
+        "soil": "clay",
+        "moisture": "usual",
+        "surface": {"mean_c": 10.3, "swing_k": 7.5},
+        "min_water_c": 3,
+    },
+    "sizing": {"array_kind": {"pond_mat": {"pipe": "PE100 SDR11 32"}}, "tail_m": 12},
+    "plot": {
+        "boundary": corners((0, 0), (60, 0), (60, 40), (0, 40)),
+        "water": corners((20, 5), (55, 5), (55, 35), (20, 35)),
+        "plant_room": {"x_m": 0, "y_m": 20},
+    },
+    "setting_out": {"run_pipe": "PE100 SDR11 50"},
+}
+FIELD_LOAD: Json = POND_LOAD | {
+    "heat": POND_LOAD["heat"] | {"output_kw": 44},
+    "plot": {"length_m": 60, "width_m": 40},
+    "sizing": {
+        "array_kind": {
+            "borehole": {
+                "pipe": "PE100 SDR11 40",
+                "diameter_mm": 140,
+                "grout_conductivity_w_m_k": 1.5,
+                "pipe_offset_mm": 36,
+            }
+        }
+    },
+}
+
+
+@pytest.mark.parametrize("job", [POND_LOAD, FIELD_LOAD], ids=["mats", "boreholes"])
+def test_the_array_that_a_sizing_sets_out_keeps_its_names_when_it_is_set_out(job: Json) -> None:
+    """Its loops are listed by chambers, and places are named one after the other."""
+    sized = answered("/v1/sizing", job)["decides"]["array"]
+    assert [len(each["circuit"]["branches"]) > 1 for each in sized["branches"]] == [True, True]
+    content = answered(PATH, job | {"array": sized})
+    assert "circuits_not_kept" not in {each["code"] for each in content["findings"]}
+    again = content["decides"]["array"]["branches"]
+    for one, other in zip(sized["branches"], again, strict=True):
+        ours, theirs = (
+            [each["loop"] for each in branch["circuit"]["branches"]] for branch in (one, other)
+        )
+        assert [each["name"] for each in ours] == [each["name"] for each in theirs]
+        for a, b in zip(ours, theirs, strict=True):
+            tails = [each["legs"][0]["straight"]["length_m"] for each in (a, b)]
+            assert tails[0] == pytest.approx(tails[1], abs=0.01)  # as rounded
+
+
+def test_mats_in_series_are_refused_with_the_way_to_one_mat_a_loop(
+    client: FlaskClient,
+) -> None:
+    alone = {part: told for part, told in POND_LOAD.items() if part != "setting_out"}
+    sized = answered("/v1/sizing", alone)["decides"]
+    job = POND_LOAD | sized
+    (error,) = errors_of(client.post(PATH, json=job)).values()
+    assert "size again, and take the array that it decides" in error["detail"]
+    again = job | answered("/v1/sizing", job)["decides"]
+    assert answered(PATH, again)["decides"]["array"]
+
+
 def test_circuits_and_runs_that_a_plan_makes_otherwise_are_told() -> None:
     elbows = [{"kind": "elbow_90", "count": 4}]
     array = {
