@@ -19,6 +19,7 @@ from hydraulics.groundworks.excavation import (
     spare_coils,
 )
 from hydraulics.groundworks.rules import layer_rules
+from hydraulics.groundworks.tops import tops_over
 from hydraulics.layout.circuit import Circuit
 from hydraulics.layout.heights import BEDDING
 from hydraulics.layout.walk import loops_of
@@ -184,7 +185,7 @@ def site_works(
     order = _order(plan)
     crossings = tuple(_crossings(plan))
     findings = (
-        *_tops_over(plan, tops),
+        *tops_over(plan.trenches),
         *_overlaps(plan, tops, dug, rules),
         *_edges(plan, dug, rules),
         *layer_rules([each.cover for each in dug]),
@@ -295,39 +296,6 @@ def _order(plan: SitePlan) -> tuple[str, ...]:
         for trench in plan.trenches
     }
     return tuple(sorted(way, key=lambda loop: -way[loop]))
-
-
-def _tops_over(plan: SitePlan, tops: Tops) -> Iterator[Finding]:
-    """Trenches of two loops that run into one another at the surface; by hand they may."""
-    dug, shapes = {each.loop: each for each in plan.trenches}, list(tops.values())
-    names, met = list(tops), list[tuple[float, str]]()
-    if len(shapes) < 2:
-        return
-    pairs = shapely.STRtree(shapes).query(shapes, predicate="intersects").T.tolist()
-    for first, second in pairs:
-        if first >= second:
-            continue
-        one, other = dug[names[first]], dug[names[second]]
-        if tops[one.loop].intersection(tops[other.loop]).area <= TOUCHING:
-            continue
-        apart = shapely.LineString(one.line).distance(shapely.LineString(other.line))
-        over = one.half_top + other.half_top - apart
-        floors = apart < (one.width + other.width) / 2.0 - HAIR
-        words = (
-            f"{one.loop} and {other.loop}, {2.0 * one.half_top:.2f} m and "
-            f"{2.0 * other.half_top:.2f} m wide at the surface, come to {apart:.2f} m of one "
-            f"another by their centre lines and run up to {over:.2f} m into one another"
-        )
-        met.append((-over, words + (", their floors too" if floors else "")))
-    if met:
-        rest = f"; so do {len(met) - 1:,} other pairs" if len(met) > 1 else ""
-        yield Finding(
-            "trench_tops_overlap", "error",
-            f"Trenches {min(met)[1]}{rest}: the soil between them is counted twice, and no wall "
-            "stands there. Set them further apart, dig steeper supported sides, or dig one wide "
-            "pit and count its volume by hand.",
-            "geometry",
-        )  # fmt: skip
 
 
 def _overlaps(

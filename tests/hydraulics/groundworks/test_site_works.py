@@ -11,6 +11,7 @@ import pytest
 import shapely
 
 from hydraulics.groundworks.site_works import SiteWorks, heap_width, site_works
+from hydraulics.groundworks.tops import tops_over
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.plot.asked import AsDrawn, HeaderRules, ParallelTrenches
 from hydraulics.plot.findings import header_wide
@@ -279,3 +280,42 @@ def test_trenches_by_hand_whose_tops_overlap_are_an_error(
     said = [each for each in found if each.code == "trench_tops_overlap"]
     assert [each.severity for each in said] == (["error"] if told else [])
     assert not told or ("T1 and T2" in said[0].message and told in said[0].message)
+
+
+@pytest.mark.parametrize(
+    ("other", "told"),
+    [
+        # Square to T1 (7.2 m wide, to y = 13.6) and ended 3 m beside its line: 0.6 m over its edge.
+        (((20.0, 13.0), (20.0, 33.0)), "come to 3.00 m of one another by their centre lines and "
+         "run up to 0.60 m into one another:"),
+        # Its end 0.9 m beside the line: over the edge by 2.7 m; the floor is 0.6 m to a side.
+        (((20.0, 10.9), (20.0, 33.0)), "run up to 2.70 m into one another:"),
+        (((20.0, 10.5), (20.0, 33.0)), "run up to 3.10 m into one another, their floors too:"),
+        (((20.0, 13.6), (20.0, 33.0)), ""),  # its end at the edge
+        (((38.0, 10.0), (55.0, 10.0)), ""),  # in line, end to end
+        # Across: 7.2 m by 7.2 m are of both.
+        (((20.0, 2.0), (20.0, 32.0)), "cross and run up to 7.20 m into one another, their floors"),
+    ],
+)  # fmt: skip
+def test_how_far_trenches_run_into_one_another_is_measured_where_they_do(
+    other: tuple[tuple[float, float], ...], told: str
+) -> None:
+    lines = {"T1": ((8.0, 10.0), (38.0, 10.0)), "T2": other}
+    found = list(tops_over([Trench(name, at, 1.2, 7.2, 2.0) for name, at in lines.items()]))
+    assert len(found) == bool(told)
+    assert all(told in each.message for each in found)
+
+
+def test_a_trench_that_turns_back_beside_itself_runs_into_no_other() -> None:
+    hairpin = Trench("T1", ((0.0, 0.0), (30.0, 0.0), (30.0, 2.0), (0.0, 2.0)), 1.2, 7.2, 2.0)
+    assert not list(tops_over([hairpin]))
+    assert not list(tops_over([hairpin, Trench("T2", ((0.0, 9.2), (30.0, 9.2)), 1.2, 7.2, 2.0)]))
+
+
+def test_as_many_trenches_as_a_plot_takes_are_told_in_one_finding() -> None:
+    # By hand: 500 at 6 m, each 7.2 m wide, 1.2 m over each of 499 neighbours.
+    many = [
+        Trench(f"T{n + 1}", ((0.0, 6.0 * n), (30.0, 6.0 * n)), 1.2, 7.2, 2.0) for n in range(500)
+    ]
+    (said,) = tops_over(many)
+    assert "run up to 1.20 m into one another; so do 498 other pairs:" in said.message
