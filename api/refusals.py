@@ -119,12 +119,13 @@ def refusals_of(error: HydraulicsError) -> list[Refusal]:
     """
     return [
         Refusal(
-            _parts(fault.field),
-            _sentence(fault.message, _parts(fault.field)),
+            place,
+            _sentence(fault.message, place),
             allowed=fault.allowed,
             out_of_range=isinstance(error, RangeError),
         )
         for fault in error.faults
+        for place in [_parts(fault.field)]
     ]
 
 

@@ -118,13 +118,19 @@ def worst_inlet(
 def _strongest(judged: Selection, point: OperatingPoint, result: ConditionResult) -> float:
     """Flow [m3/s] that no pump within the tolerance passes where this one runs at a point.
 
-    Where the strong edge is not known: a system's head over flow does not fall, so that a share
-    more of head or flow gives no more than that share more of flow.
+    The strong edge's where that is known, else the most that it can be.
     """
-    strong, grade = result.flow_band[1], judged.tolerance
-    if strong is None:
-        return point.flow * (1.0 + max(grade.flow_high, grade.head_high))
-    return max(point.flow, strong)
+    strong = result.flow_band[1]
+    return _most_flow(judged, point) if strong is None else max(point.flow, strong)
+
+
+def _most_flow(judged: Selection, point: OperatingPoint) -> float:
+    """Most that the strong edge's flow [m3/s] can be where this pump runs at a point.
+
+    A system's head over flow does not fall, so that a share more of head or flow gives no more than
+    that share more of flow.
+    """
+    return point.flow * (1.0 + max(judged.tolerance.flow_high, judged.tolerance.head_high))
 
 
 def _at_most_power(judged: Selection, point: OperatingPoint, each: ArrayCondition) -> RunningPumps:
@@ -149,7 +155,7 @@ def _beyond_table(
 
     Told of what the tables tell or its maker limits.
     """
-    pump, grade = judged.candidate.pump, judged.tolerance
+    pump = judged.candidate.pump
     asked: dict[str, list[str]] = {"its inlet needs": [], "its motor takes": []}
     further = 0.0
     for result, each in results:
@@ -164,8 +170,7 @@ def _beyond_table(
         ):
             if told is not None and strong > pumps.flow_max:
                 asked[what].append(result.name)
-                most = point.flow * (1.0 + max(grade.flow_high, grade.head_high))
-                further = max(further, most / pumps.flow_max - 1.0)
+                further = max(further, _most_flow(judged, point) / pumps.flow_max - 1.0)
     whats = [f"what {what} ({listed(names)})" for what, names in asked.items() if names]
     if not whats:
         return []

@@ -356,7 +356,7 @@ def _with_bands(selection: Selection, duty: _Duty) -> Selection:
             continue
         band = _band(candidate, point, condition, duty)
         short = (
-            weak_is_less(candidate, point, condition, duty.grade, duty.flow * (1.0 - MET / 100.0))
+            weak_is_less(candidate, point, condition, duty.grade, _met_by(duty.flow))
             if band[0] is None
             else _is_less(band[0], _wanted(candidate, condition, duty))
         )
@@ -364,8 +364,13 @@ def _with_bands(selection: Selection, duty: _Duty) -> Selection:
     return replace(selection, conditions=tuple(banded))
 
 
+def _met_by(duty_flow: float) -> float:
+    """Least flow [m3/s] that is as good as a duty's."""
+    return duty_flow * (1.0 - MET / 100.0)
+
+
 def _is_less(flow: float, duty_flow: float) -> bool:
-    return flow < duty_flow * (1.0 - MET / 100.0)
+    return flow < _met_by(duty_flow)
 
 
 def weak_is_less(
@@ -503,8 +508,8 @@ def _in_condition(
         return ConditionResult(condition.name, *nothing, str(error), None)
     except NoSolutionError as error:
         pumps = candidate.at(setting, fluid)
-        wanted = duty.flow * (1.0 - MET / 100.0)
-        short = _short(pumps.head_at, (pumps.flow_min, pumps.flow_max), system, wanted)
+        table = (pumps.flow_min, pumps.flow_max)
+        short = _short(pumps.head_at, table, system, _met_by(duty.flow))
         if candidate.control != "constant_speed" and short is False:  # unless it is set to less
             end = float(system.flow[-1])
             held = aim_of(candidate, condition, duty).flow_on(system, end)
