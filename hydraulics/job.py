@@ -78,7 +78,6 @@ from hydraulics.sizing.at_pump import (
     findings_at_pump,
     is_sized_for,
     return_as_laid,
-    told_beside,
     warmest_at_pump,
 )
 from hydraulics.sizing.choice import (
@@ -1021,11 +1020,6 @@ class Chapters:
             return as_laid(self._sized_like_given, count, laid(self.circuit, choice))
         except HydraulicsError:  # colder than the mixture has data of
             return None
-
-    @property
-    def sizing_told(self) -> ArraySizing:
-        """The sizing as it is told beside the array that is laid."""
-        return self.sizing if self._laid is None else told_beside(self._laid, self.sizing)
 
     def _metres_laid(self, word: str) -> str:
         """What is laid, in words, where it is another length than the sizing proposes."""

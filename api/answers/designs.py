@@ -36,7 +36,7 @@ def chapters_of(chapters: Chapters, document: Object, decided: Place = DECIDED) 
     root = decided if chapters.is_made else ARRAY
     found: Object = {}
     if job.sizing is not None:
-        found["sizing"] = sizing_of(chapters.sizing_told, job)
+        found["sizing"] = sizing_of(chapters.sizing, job)
     if job.setting_out is not None:
         found["setting_out"] = setting_out_of(chapters, document["plot"])
     found["split"] = split_of(chapters.split, job, root=root, running=chapters.running)

@@ -28,14 +28,6 @@ _ALIKE: Final = 1e-3  # of a length, below the digit that is told
 _OTHER_LENGTH: Final = 0.02  # of a length, that moves brine by some 0.2 K
 TOLD: Final = 0.02  # K; beyond what the model's own rounding moves
 _ROUNDING: Final = 1e-3  # K, of the root
-_BY_LENGTH: Final = frozenset(
-    {
-        "return_below_limit", "return_above_limit", "freezing_margin_thin", "warm_pipe",
-        "ice_on_pipe", "ground_freezes", "loop_drop_high", "loop_too_long", "borehole_too_deep",
-        "no_coil_long_enough",
-    }
-)  # fmt: skip
-"""Findings of a sizing that another length of the same array may not have."""
 SHOWN: Final = 0.05  # K, which shows in the decimal that is told
 
 
@@ -151,32 +143,6 @@ def findings_at_pump(
         solved.append((warm, _at(sized, warm)))
         yield from _warmest(sized, sized.history, *solved[-1])
     yield from _film(sized, solved)
-
-
-def told_beside(laid: ArraySizing, sized: ArraySizing) -> ArraySizing:
-    """A sizing whose findings tell their length, where another length is laid beside it.
-
-    Parameters
-    ----------
-    laid, sized
-        The array as it is laid, and as it is sized. A film that may be laminar asks nothing of one
-        that has the length for it.
-    """
-    if abs(laid.total_length / sized.total_length - 1.0) < _ALIKE:
-        return sized
-    change = sized.duty.temperature_change * sized.draw.greatest / sized.draw.peak
-    at = laid.at_change(change)
-    enough = math.isfinite(at.needed_length) and at.laminar(None) is None
-    lengths = f"With the {sized.total_length:.0f} m of the sizing"
-    lengths += f", not the {laid.total_length:.0f} m that are laid"
-    return replace(
-        sized,
-        findings=tuple(
-            replace(each, message=f"{lengths}: {each.message}") if each.code in _BY_LENGTH else each
-            for each in sized.findings
-            if not (enough and each.code == "transition_film")
-        ),
-    )
 
 
 def return_as_laid(laid: ArraySizing, sized: ArraySizing) -> Iterator[Finding]:
