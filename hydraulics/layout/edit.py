@@ -196,17 +196,22 @@ def with_route_pipes(circuit: Circuit, change: ChangePipe) -> Circuit:
         )
         if not branch.flows:
             return branch
-        runs = tuple(
-            replace(run, pipe=new, fittings=run.fittings.at(new.bore))
-            for run in branch.runs
-            for new in (change(run.pipe),)
-        )
-        ports = branch.fittings
-        if runs and isinstance(branch.item, Circuit):
-            ports = ports.at(runs[0].pipe.bore)
-        return replace(branch, runs=runs, fittings=ports)
+        return with_run_pipes(branch, change)
 
     return edited(circuit, in_branch, change)
+
+
+def with_run_pipes(branch: Branch, change: ChangePipe) -> Branch:
+    """The same branch with other pipe in its runs, and the fittings that sit in it."""
+    runs = tuple(
+        replace(run, pipe=new, fittings=run.fittings.at(new.bore))
+        for run in branch.runs
+        for new in (change(run.pipe),)
+    )
+    ports = branch.fittings
+    if runs and isinstance(branch.item, Circuit):
+        ports = ports.at(runs[0].pipe.bore)
+    return replace(branch, runs=runs, fittings=ports)
 
 
 def with_loop_pipes(circuit: Circuit, change: ChangePipe) -> Circuit:
@@ -219,21 +224,29 @@ def with_loop_pipes(circuit: Circuit, change: ChangePipe) -> Circuit:
     """
 
     def in_branch(branch: Branch, _: Place) -> Branch:
-        loop = branch.item
-        if isinstance(loop, Circuit) or not branch.flows:
-            return branch
-        pipe = change(loop.pipe)
-        legs = []
-        for leg in loop.legs:
-            own = None if leg.pipe is None else change(leg.pipe)
-            legs.append(replace(leg, pipe=own, fittings=leg.fittings.at((own or pipe).bore)))
-        return replace(
-            branch,
-            item=replace(loop, pipe=pipe, legs=tuple(legs)),
-            fittings=branch.fittings.at(pipe.bore),
-        )
+        return with_loop_pipe(branch, change) if branch.flows else branch
 
     return edited(circuit, in_branch)
+
+
+def with_loop_pipe(branch: Branch, change: ChangePipe) -> Branch:
+    """The same branch with other pipe in its loop, and the fittings that sit in it.
+
+    A circuit's is left as it is.
+    """
+    loop = branch.item
+    if isinstance(loop, Circuit):
+        return branch
+    pipe = change(loop.pipe)
+    legs = []
+    for leg in loop.legs:
+        own = None if leg.pipe is None else change(leg.pipe)
+        legs.append(replace(leg, pipe=own, fittings=leg.fittings.at((own or pipe).bore)))
+    return replace(
+        branch,
+        item=replace(loop, pipe=pipe, legs=tuple(legs)),
+        fittings=branch.fittings.at(pipe.bore),
+    )
 
 
 def in_reverse_return(circuit: Circuit, closing_length: float | None = None) -> Circuit:

@@ -18,7 +18,13 @@ from numpy.typing import NDArray
 from hydraulics.errors import HydraulicsError
 from hydraulics.findings import figures, listed
 from hydraulics.layout.circuit import Branch, Circuit, Loop
-from hydraulics.layout.edit import edited, in_reverse_return, sized
+from hydraulics.layout.edit import (
+    edited,
+    in_reverse_return,
+    sized,
+    with_loop_pipe,
+    with_run_pipes,
+)
 from hydraulics.layout.legs import Leg
 from hydraulics.layout.walk import Place, flowing
 from hydraulics.pipework.fittings import NO_LOSS, Loss, kv_from_loss
@@ -121,14 +127,14 @@ class _Case:
     def loop(self, number: int) -> Loop:
         return self.network.loops[number]
 
-    def with_loops(self, change: Callable[[Loop], Loop], loops: tuple[int, ...]) -> Circuit:
-        """The array with some loops changed."""
-        places = self.places(loops)
+    def with_loops(self, change: Callable[[Branch, Loop], Branch]) -> Circuit:
+        """The array with the loops changed that the cause moves."""
+        places = self.places(self.cause.loops)
 
         def changed(branch: Branch, place: Place) -> Branch:
             if place not in places or not isinstance(branch.item, Loop):
                 return branch
-            return replace(branch, item=change(branch.item))
+            return change(branch, branch.item)
 
         return edited(self.circuit, changed)
 
@@ -172,19 +178,22 @@ def _for_coils(case: _Case) -> Iterator[list[Remedy]]:
     pattern = case.loop(case.cause.typical)
     coils = [leg for leg in pattern.legs if _is_coil(leg)]
 
-    def as_the_others(loop: Loop) -> Loop:
-        own = [leg for leg in loop.legs if _is_coil(leg)]
-        if len(own) != len(coils):
-            return loop
+    def as_the_others(branch: Branch, loop: Loop) -> Branch:
+        if sum(map(_is_coil, loop.legs)) != len(coils):
+            return branch
         new = iter(coils)
-        return replace(loop, legs=tuple(next(new) if _is_coil(leg) else leg for leg in loop.legs))
+        legs = tuple(
+            replace(next(new), pipe=leg.pipe, fittings=leg.fittings) if _is_coil(leg) else leg
+            for leg in loop.legs
+        )
+        return replace(branch, item=replace(loop, legs=legs))
 
     counts = {sum(map(_is_coil, case.loop(i).legs)) for i in case.cause.loops}
     if coils and counts == {len(coils)}:
         coiled = all(leg.bend_name == "coil_diameter" for leg in coils)
         typical = case.network.names[case.cause.typical]
         text = f"{'coil' if coiled else 'lay'} {case.names} as {typical}"
-        yield _tried(text, lambda: case.with_loops(as_the_others, case.cause.loops))
+        yield _tried(text, lambda: case.with_loops(as_the_others))
     yield from _spare(case, "coil")
 
 
@@ -201,31 +210,24 @@ def _for_pipe(case: _Case) -> Iterator[list[Remedy]]:
     old, own_tubes = main(case.loop(case.cause.loops[0]))
     if own_tubes != tubes:
         return
-    said = f"lay {case.names} in {pipe.name} instead of {old.name}"
-    yield _tried(said, lambda: case.with_loops(lambda loop: _in(loop, old, pipe), case.cause.loops))
 
+    def other(given: Pipe) -> Pipe:
+        same = (given.bore, given.roughness) == (old.bore, old.roughness)
+        return pipe if same else given
 
-def _in(loop: Loop, old: Pipe, new: Pipe) -> Loop:
-    """A loop with one of its pipes exchanged."""
-
-    def changed(pipe: Pipe | None) -> Pipe | None:
-        same = pipe is not None and (pipe.bore, pipe.roughness) == (old.bore, old.roughness)
-        return new if same else pipe
-
-    legs = tuple(replace(leg, pipe=changed(leg.pipe)) for leg in loop.legs)
-    return replace(loop, pipe=changed(loop.pipe) or loop.pipe, legs=legs)
+    text = f"lay {case.names} in {pipe.name} instead of {old.name}"
+    yield _tried(text, lambda: case.with_loops(lambda branch, _: with_loop_pipe(branch, other)))
 
 
 def _for_leg(case: _Case) -> Iterator[list[Remedy]]:
     if not case.cause.more:
         return
 
-    def in_its_own(loop: Loop) -> Loop:
-        main = loop.sections[loop.main_section].pipe
-        return replace(loop, pipe=main, legs=tuple(replace(leg, pipe=None) for leg in loop.legs))
+    def in_its_own(branch: Branch, loop: Loop) -> Branch:
+        return with_loop_pipe(branch, lambda _: loop.sections[loop.main_section].pipe)
 
     text = f"lay all of {case.names} in the pipe of its longest part"
-    yield _tried(text, lambda: case.with_loops(in_its_own, case.cause.loops))
+    yield _tried(text, lambda: case.with_loops(in_its_own))
 
 
 # ---------------------------------------------------------------------------- on the way
@@ -311,8 +313,7 @@ def _for_runs(case: _Case) -> Iterator[list[Remedy]]:
         def changed(branch: Branch, place: Place) -> Branch:
             if place not in laid:
                 return branch
-            runs = tuple(replace(run, pipe=sized(run.pipe, steps)) for run in branch.runs)
-            return replace(branch, runs=runs)
+            return with_run_pipes(branch, partial(sized, steps=steps))
 
         return edited(case.circuit, changed)
 
