@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from fluids.friction import Colebrook
+from fluids.friction import Churchill_1977, Colebrook
 from scipy.optimize import brentq
 
 from hydraulics.findings import Finding
@@ -72,6 +72,23 @@ def test_a_transitional_plant_run_is_told_with_the_head_if_it_is_turbulent() -> 
         message.message
     )
     assert result.high.pressure >= expected * (1.0 - 1e-9)
+
+
+def test_a_plant_run_beyond_transition_is_turbulent_by_the_law_and_nothing_is_told() -> None:
+    # Re 3082 out and 3497 back. By hand, with one equation for all regimes (Churchill, Chemical
+    # Engineering 84 (1977) 91-92, of another library): 16.14 kPa, 0.6 % above the law's.
+    result = split(SIX, 0.4, Plant(runs=(Run(P50, 120.0),)))
+    by_churchill, bore = result.pump.pressure - result.pump.run_drop, P50.bore
+    for fluid in (result.fluids[0], result.fluids[2]):
+        velocity = result.pump.mass_flow / fluid.density / (math.pi / 4 * bore**2)
+        reynolds = velocity * bore * fluid.density / fluid.viscosity
+        assert 3000.0 < reynolds < 3600.0
+        factor = Churchill_1977(reynolds, P50.roughness / bore)
+        by_churchill += factor * 120.0 / bore * fluid.density * velocity**2 / 2
+    assert by_churchill / 1e3 == pytest.approx(16.144, abs=1e-2)
+    assert result.pump.pressure == pytest.approx(by_churchill, rel=0.01)
+    assert result.high.pressure > by_churchill
+    assert told(result, "transitional_pipe") is None
 
 
 def test_two_heads_that_differ_read_so() -> None:
