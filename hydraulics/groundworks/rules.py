@@ -102,10 +102,11 @@ def spacing_rules(
     if deepest:
         # In the field that was sized they stand as that has them, whatever spacing is told.
         yield from bores_close(deepest, block.pitch_across if block and block.centres else centres)
-    in_water = all(
-        leg.water is not None or leg.is_tail for _, loop, _ in loops for leg in loop.legs
+    # Straight pipe is a loop of its own where it has a trench, and the tail of mats where not.
+    in_ground = trench > 0.0 or any(
+        leg.water is None and not leg.is_tail for _, loop, _ in loops for leg in loop.legs
     )
-    if block is not None and border < BORDER and not in_water:
+    if block is not None and border < BORDER and in_ground:
         yield Finding(
             "border_small", "warning",
             f"{border:g} m to the boundary is less than {BORDER:g} m: the array draws"

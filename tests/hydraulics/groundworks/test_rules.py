@@ -185,6 +185,15 @@ def test_mats_in_water_have_no_neighbours_ground() -> None:
     assert "border_small" not in codes(groundworks(mats, CLAY, plot=Plot(border=1.0)))
 
 
+@pytest.mark.parametrize(("border", "small"), [(2.5, False), (1.0, True)])
+def test_straight_pipe_in_its_own_trench_has_neighbours_ground(border: float, small: bool) -> None:
+    # 80 m up and down a trench of two passes: 40 m of trench that gathers heat along its length.
+    straight, two = array(Straight(80.0)), Trench(1.5, 1.2, passes=2)
+    found = dig(straight, two, plot=Plot(spacing=7.0, border=border))
+    assert found.loops.length == pytest.approx(40.0)
+    assert ("border_small" in codes(found)) is small
+
+
 def test_land_may_be_all_that_there_is() -> None:
     # One trench: 1.2 m and borders by 30 m and borders, 6.2 x 35 m.
     assert "site_too_small" not in codes(dig(plot=Plot(area=6.2 * 35.0)))
