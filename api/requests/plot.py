@@ -135,6 +135,7 @@ def plot_from(read: Json, refusals: Refusals) -> Json:
             border=read["border_m"],
             bores=points(read.get("boreholes")),
             trenches=tuple(points(each["points"]) for each in read.get("trenches", ())),
+            trench_loops=tuple(each["loop"] for each in read.get("trenches", ())),
         ),
         read,
         ("plot",),

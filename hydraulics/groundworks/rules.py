@@ -83,14 +83,18 @@ def spacing_rules(
     block: Block | None,
     plot: Plot,
     *,
+    apart: float | None,
     trench: float,
 ) -> Iterator[Finding]:
-    """Centres, borders and room on the plot; metres of loops' trenches, 0 where there are none."""
+    """Centres, borders and room on the plot; metres of loops' trenches, 0 where there are none.
+
+    `apart`: centres of trenches [m], None for the usual.
+    """
     centres, border, available = plot.spacing, plot.border, plot.square_metres
-    if trench > 0.0 and (centres or TRENCH_SPACING) < TRENCH_SPACING:
+    if trench > 0.0 and apart is not None and apart < TRENCH_SPACING:
         yield Finding(
             "trench_centres_close", "warning",
-            f"Trenches at {centres:g} m centres are closer than {TRENCH_SPACING:g} m:"
+            f"Trenches at {apart:.5g} m centres are closer than {TRENCH_SPACING:g} m:"
             " they draw on the same ground. A sizing at the plot's spacing counts that; a"
             " published rate does not.",
             COMMON_PRACTICE,

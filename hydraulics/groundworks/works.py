@@ -61,12 +61,15 @@ from hydraulics.groundworks.rules import (
     way_rules,
 )
 from hydraulics.groundworks.site_works import DugStretch
+from hydraulics.groundworks.tops import tops_over
 from hydraulics.layout.circuit import Circuit, Loop, Plant
 from hydraulics.layout.contents import Contents, array_contents
 from hydraulics.layout.heights import BEDDING
 from hydraulics.layout.walk import loops_of
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.plot import HEADER_DEPTH, TRENCH_SPACING, Plot
+from hydraulics.plot.site_plan import Trench as PlacedTrench
+from hydraulics.shallow.neighbours import nearest_two
 
 METRES_PER_HOUR: Final = 40.0 / 6.0  # dug, emptied, backfilled; common practice, no source
 RATE_DEPTH: Final = 1.5  # m; the rate is that of trenches so deep; common practice, no source
@@ -383,8 +386,13 @@ def groundworks(
     header_dug += replace(pits, length=0.0)  # they lie beside it, not along it
     total = loops_dug + header_dug
     bedding = total.bedding * (1.0 + BEDDING_BULKING) if works.bedding_imported else 0.0
+    apart = plot.spacing
+    if stretches is None and _all_placed(trenches, plot):
+        # Where they run into one another that is told, and where they cross they have no centres.
+        over = any(each.code == "trench_tops_overlap" for each in laid.findings)
+        apart = None if over else nearest_two(plot.trenches)
     rules = [
-        *spacing_rules(loops, laid.block, plot, trench=loops_dug.length),
+        *spacing_rules(loops, laid.block, plot, apart=apart, trench=loops_dug.length),
         *bend_rules(loops, works.laying_temperature),
         *laid.findings,
         *undug_rules(header, loops, array.contents, header_dug=has_header),
@@ -485,8 +493,14 @@ def _in_rows(
             header_dug = _dug(
                 "header", header.section, works, length=counted, zone=layer, pipe=pipe
             )
+    drawn = _drawn(plot, trench) if trenches and trench is not None else ()
     findings = [
-        *overlap_rules(block, trench if trenches else None),
+        *tops_over(drawn),
+        *(
+            ()
+            if _all_placed(trenches, plot)
+            else overlap_rules(block, trench if trenches else None)
+        ),
         *(() if in_ground else mat_rules(loops, plot.spacing)),
         *way_rules(header, array.contents, way, along_rows),
         *header_length_rules(header, counted, along_rows, array.circuit, in_ground=in_ground),
@@ -496,6 +510,21 @@ def _in_rows(
     if header is not None and header_dug.dug > 0.0:
         findings += header_edge_rules(block if in_ground else None, header.section)
     return _Laid(header_dug, block, plan, tuple(findings))
+
+
+def _drawn(plot: Plot, trench: Trench) -> tuple[PlacedTrench, ...]:
+    """The trenches that have their places on a plot, as wide and deep as they are dug."""
+    names = plot.trench_loops or tuple(str(n + 1) for n in range(len(plot.trenches)))
+    return tuple(
+        PlacedTrench(name, line, trench.width, trench.top_width, trench.depth)
+        for name, line in zip(names, plot.trenches, strict=True)
+    )
+
+
+def _all_placed(trenches: Sequence[DugTrench], plot: Plot) -> bool:
+    """Whether every loop that lies in a trench has its place there."""
+    loops = {each.loop: each.count for each in trenches}
+    return 0 < sum(loops.values()) <= len(plot.trenches)
 
 
 def _on_plan(header: HeaderTrench | None, stretches: Sequence[DugStretch]) -> _Laid:

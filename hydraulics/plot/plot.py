@@ -38,6 +38,8 @@ class Plot:
         Where boreholes have their place (x, y) [m]; empty where none is told.
     trenches
         Lines of the trenches that have theirs [m].
+    trench_loops
+        Names of those trenches' loops, in their order; by number where none is told.
     """
 
     length: float | None = None
@@ -48,6 +50,7 @@ class Plot:
     border: float = BORDER
     bores: tuple[tuple[float, float], ...] = ()
     trenches: tuple[tuple[tuple[float, float], ...], ...] = ()
+    trench_loops: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         given = (

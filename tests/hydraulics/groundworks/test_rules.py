@@ -168,6 +168,40 @@ def test_dug_tops_may_touch() -> None:
     assert said.severity == "error"
 
 
+@pytest.mark.parametrize(
+    ("second", "slope", "spacing", "told", "close"),
+    [
+        # 7.2 m wide at the surface, upright 1.2 m; no trench here lies at the usual 5 m.
+        (((8.0, 30.0), (38.0, 30.0)), 1.5, None, "", False),  # 20 m apart
+        (((8.0, 30.0), (38.0, 30.0)), 1.5, 4.0, "", False),
+        (((8.0, 16.0), (38.0, 16.0)), 1.5, None, "run up to 1.20 m into one another:", False),
+        (((8.0, 14.5), (38.0, 14.5)), 0.0, 10.0, "", True),
+        (((20.0, 5.0), (20.0, 35.0)), 1.5, None, "cross and run up to 7.20 m into", False),
+    ],
+)  # fmt: skip
+def test_trenches_that_have_their_places_are_judged_by_them_without_a_plan(
+    second: tuple[tuple[float, float], ...],
+    slope: float,
+    spacing: float | None,
+    told: str,
+    close: bool,
+) -> None:
+    lines = (((8.0, 10.0), (38.0, 10.0)), second)
+    plot = Plot(spacing=spacing, trenches=lines, trench_loops=("T1", "T2"))
+    found = dig(slinky(count=2), Trench(1.2, 2.0, slope), plot=plot)
+    said = [each.message for each in found.findings if each.code == "trench_tops_overlap"]
+    assert len(said) == bool(told)
+    assert all(told in each for each in said)
+    assert ("trench_centres_close" in codes(found)) is close
+
+
+def test_places_of_some_trenches_leave_the_others_to_the_spacing() -> None:
+    plot = Plot(trenches=(((8.0, 10.0), (38.0, 10.0)), ((8.0, 30.0), (38.0, 30.0))))
+    found = dig(slinky(count=3), Trench(1.2, 2.0, 1.5), plot=plot)
+    (said,) = [each.message for each in found.findings if each.code == "trench_tops_overlap"]
+    assert "lie at 5 m centres" in said
+
+
 def test_no_battered_edge_crosses_the_border() -> None:
     # The issue: 1 to 1.5 at 2 m deep and 1.2 m of floor are 7.2 m wide at the surface; by hand one
     # trench of 30 m takes 7.2 m by 36 m of dug edge, with borders of 2.5 m 12.2 m by 41 m.
