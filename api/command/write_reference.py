@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any, Final
 
-from api.contract.document import build_openapi, reached, references
+from api.contract.document import build_openapi, meaning_of, reached, references
 from api.contract.examples import Example, answer_file, shown_in_contract
 from api.contract.operations import OPERATIONS, TAGS, Operation
 from api.contract.reference_page import numbers_words
@@ -111,7 +111,7 @@ def _meanings(name: str, schemas: Mapping[str, Schema]) -> dict[tuple[str, str],
     found: dict[tuple[str, str], list[str]] = defaultdict(list)
     for where, schema in schemas.items():
         if (said := schema.get("properties", {}).get(name)) is not None:
-            meaning = str(said.get("description", ""))
+            meaning = meaning_of(said, schemas)
             found[str(said.get("x-unit", "")), meaning].append(where)
     return found
 

@@ -45,6 +45,7 @@ _KEY_SCHEME: Final = {
     "scheme": "bearer",
     "description": "A key, where whoever runs the service has set keys; otherwise none is needed.",
 }
+_GROWS: Final = " The list may grow."
 _REFERENCE: Final = "#/components/schemas/"
 Said = dict[str, Any]
 
@@ -247,7 +248,7 @@ def _finish(document: Said) -> None:
         if kind is not None:
             schema.setdefault("description", inspect.getdoc(kind) or "")
         if name in answered and "enum" in schema:
-            schema["description"] += " The list may grow."
+            schema["description"] += _GROWS
         if schema.get("type") != "object":
             continue
         schema.pop("additionalProperties", None)
@@ -258,6 +259,21 @@ def _finish(document: Said) -> None:
             schema["x-exactly-one-of"] = list(kind.one_of)
         for field in schema["properties"].values():
             _usual(field)
+            _said_once(field, schemas)
+
+
+def meaning_of(field: Mapping[str, Any], schemas: Mapping[str, Any]) -> str:
+    """What a field means, in its own words or in those of the list of words that it takes."""
+    words = schemas.get(field.get("$ref", "").removeprefix(_REFERENCE), {})
+    listed = words["description"].removesuffix(_GROWS) if "enum" in words else ""
+    return str(field.get("description", listed))
+
+
+def _said_once(field: Said, schemas: dict[str, Said]) -> None:
+    """A list of words says what it is; a field that says the same need not."""
+    without = {key: value for key, value in field.items() if key != "description"}
+    if field.get("description") == meaning_of(without, schemas):
+        del field["description"]
 
 
 def _usual(field: Said) -> None:

@@ -6,6 +6,7 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
+from api.contract.document import meaning_of
 from api.refusals import Json
 
 _SHOWN_ITEMS = 3
@@ -67,7 +68,7 @@ def _rows(schema: dict[str, Any], schemas: dict[str, Any]) -> list[dict[str, Any
             "unit": said.get("x-unit", ""),
             "limits": _limits(said, schemas),
             "required": name in required,
-            "description": said.get("description", ""),
+            "description": meaning_of(said, schemas),
         }
         for name, said in sorted(fields.items(), key=lambda f: f[0] not in required)
     ]
