@@ -178,10 +178,12 @@ def _alternatives_of(sizing: ArraySizing) -> Object:
                 **known(
                     {
                         "length_m": each.length,
+                        "reynolds": each.reynolds,
                         "concentration_percent": each.strength and 1e2 * each.strength,
                         "performance_percent": each.performance and 1e2 * each.performance,
                     }
                 ),
+                **({} if each.loops is None else {"loop_count": each.loops}),
             }
             for each in sizing.return_limits
         ],

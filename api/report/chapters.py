@@ -170,10 +170,12 @@ def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
         measured("Shortest", "min_length_m"),
     )
     yield table(
-        "The same loops at other limits on the coldest brine from the ground.",
+        "At other limits on the coldest brine from the ground.",
         content["return_limits"],
         measured("Limit", "from_ground_c", given),
         measured("Needed", "length_m", absent="none would do"),
+        measured("Loops", "loop_count", given),
+        measured("Reynolds number in them", "reynolds", three),
         measured(
             "Antifreeze by mass, at least", "concentration_percent", three, absent="none would do"
         ),

@@ -228,10 +228,14 @@ class SensitivitySchema(StrictSchema):
 
 
 class ReturnLimitSchema(StrictSchema):
-    """What another limit on the coldest brine from the ground would mean for the same loops."""
+    """What another limit on the coldest brine from the ground would mean."""
 
     from_ground_c = Number(required=True, metadata=said("The limit."))
     length_m = Number(metadata=said("Needed then; absent where nothing keeps it."))
+    loop_count = Integer(minimum=1, metadata=said("Loops then."))
+    reynolds = Number(
+        metadata=said("In them; where stronger brine flows laminar, a colder limit may need more.")
+    )
     concentration_percent = Number(
         metadata=said(
             "By mass, weakest of the antifreeze that keeps its margin; absent: none does."

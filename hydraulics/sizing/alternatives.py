@@ -1,4 +1,4 @@
-"""How long would the same loops have to be in other ground, for another load, at other limits?"""
+"""How long would the loops be in other ground or for another load, and what at other limits?"""
 
 from __future__ import annotations
 
@@ -6,14 +6,14 @@ import math
 from dataclasses import replace
 from typing import Final
 
-from hydraulics.errors import HydraulicsError
+from hydraulics.errors import HydraulicsError, NoSolutionError
 from hydraulics.findings import FREEZING_MARGIN
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Mixture, fluid, freezing_margin, freezing_spread, mixture
 from hydraulics.shallow.pond import LEAST_WATER
 from hydraulics.sizing.case import Case
 from hydraulics.sizing.choice import GroundConditions, PondArray
-from hydraulics.sizing.count import needed_length
+from hydraulics.sizing.count import best_fit, is_told, needed_length
 from hydraulics.sizing.result import ReturnLimit, Sensitivity
 
 RETURN_LIMITS: Final = (0.0, -3.0, -5.0)  # °C; each is in use somewhere (from memory)
@@ -63,36 +63,58 @@ def sensitivities(case: Case, count: int) -> tuple[Sensitivity, ...]:
 def return_limits(
     case: Case, count: int, needed: float, slope: float | None
 ) -> tuple[ReturnLimit, ...]:
-    """The length of so many loops at several limits on the brine that comes back, warmest first.
+    """What other limits on the brine that comes back would mean, warmest first.
 
     Parameters
     ----------
-    needed
-        At the limit that is asked for [m].
+    count, needed
+        Loops and their length in all at the limit that is asked for [-, m].
     slope
         By how much the heat pump's performance changes per kelvin of brine [1/K], where known.
     """
 
     def told(limit: float) -> ReturnLimit:
         strong = _strong_enough(case.mixture, limit - case.rise)
-        length = needed if limit == case.limit else _at_limit(case, count, limit, strong)
         change = None if slope is None else slope * (limit - case.limit)
-        return ReturnLimit(limit, length, strong, change)
+        then: Case | None = case
+        loops, length = count, needed
+        if limit != case.limit and (then := _at_limit(case, limit, strong)) is not None:
+            loops, length = _proposed(then, count)
+        if then is None or math.isinf(length):
+            return ReturnLimit(limit, math.inf, None, None, strong, change)
+        return ReturnLimit(limit, length, loops, then.reynolds(loops, "lower"), strong, change)
 
     limits = sorted({*RETURN_LIMITS, case.limit}, reverse=True)
     return tuple(told(limit) for limit in limits if limit < case.most)
 
 
-def _at_limit(case: Case, count: int, limit: float, strong: Mixture | None) -> float:
-    """With the job's own mixture where that is strong enough; infinite where none is."""
+def _at_limit(case: Case, limit: float, strong: Mixture | None) -> Case | None:
+    """With the job's own mixture where that is strong enough; None where none is."""
     if strong is None:
-        return math.inf
+        return None
     mix = strong if strong.mass_fraction > case.mixture.mass_fraction else case.mixture
     try:
         brine = fluid(mix, limit - case.rise / 2.0)
     except HydraulicsError:
-        return math.inf
-    return needed_length(replace(case, limit=limit, brine=brine, mixture=mix), count)
+        return None
+    return replace(case, limit=limit, brine=brine, mixture=mix)
+
+
+def _proposed(case: Case, count: int) -> tuple[int, float]:
+    """Loops that a sizing would propose, and the length that they need in all [-, m].
+
+    As many as given of mats and where a rate sets their number, or where it cannot be told: more
+    boreholes than stand in a line whose places are not told, or no number that is practical.
+    """
+    if case.rate is None and not isinstance(case.choice, PondArray):
+        try:
+            fit = best_fit(case, count)
+        except NoSolutionError:
+            pass
+        else:
+            if fit.count <= count or is_told(case, fit.count):
+                return fit.count, fit.needed
+    return count, needed_length(case, count)
 
 
 def _strong_enough(mix: Mixture, coldest: float) -> Mixture | None:

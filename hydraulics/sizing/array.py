@@ -28,7 +28,6 @@ from hydraulics.sizing.case import Case, Sized
 from hydraulics.sizing.choice import (
     MOST_IN_LINE,
     ArrayChoice,
-    BoreholeArray,
     ExtractionRate,
     GroundConditions,
     LoopLimits,
@@ -36,7 +35,7 @@ from hydraulics.sizing.choice import (
     SlinkyArray,
     StraightArray,
 )
-from hydraulics.sizing.count import best_fit, fit_of
+from hydraulics.sizing.count import best_fit, fit_of, is_told
 from hydraulics.sizing.findings import CAUTIONS, array_findings, stays_laminar
 from hydraulics.sizing.heat_load import HeatLoad, ground_draw, rise_at_peak
 from hydraulics.sizing.loops import circuit_of, loop_hydraulics, loop_of
@@ -189,11 +188,7 @@ def coldest_brine(mixture: Mixture, least_return: float, rise: float) -> Fluid:
 
 def _refuse_untold_field(case: Case, count: int) -> None:
     """Many boreholes are sized only where they are told to stand: a line would flatter them."""
-    choice, plot = case.choice, case.plot
-    if not isinstance(choice, BoreholeArray) or count <= MOST_IN_LINE:
-        return
-    told = choice.rows is not None or choice.perimeter or choice.positions
-    if not told and (plot.length is None or plot.width is None):
+    if not is_told(case, count):
         raise InputError(
             Fault(
                 "choice.rows",

@@ -199,6 +199,12 @@ class Case:
         """Of the whole array at the greater of both peaks [kg/s]."""
         return self.draw.greatest / (self.brine.specific_heat * self.change)
 
+    def reynolds(self, loops: int, limit: Limit) -> float:
+        """Reynolds number in the pipe of one of so many loops, with the brine of a limit."""
+        tubes = self.choice.u_tubes if isinstance(self.choice, BoreholeArray) else 1
+        each = self.mass_flow / loops * self.limits.in_series / tubes
+        return 4.0 * each / (math.pi * self.choice.pipe.bore * self.brine_at(limit).viscosity)
+
     @property
     def rise(self) -> float:
         """Of the brine at the peak of heat [K]: less than `change` where cold's peak is greater."""

@@ -18,7 +18,7 @@ from hydraulics.sizing.by_borehole import fit_bores
 from hydraulics.sizing.by_pond import fit_mats
 from hydraulics.sizing.by_trench import fit_trenches
 from hydraulics.sizing.case import Case, Fit, or_infinite
-from hydraulics.sizing.choice import BoreholeArray, PondArray
+from hydraulics.sizing.choice import MOST_IN_LINE, BoreholeArray, PondArray
 from hydraulics.sizing.loops import loop_hydraulics, loop_of, rounded_up
 from hydraulics.sizing.site import site_use
 
@@ -30,8 +30,13 @@ _ROUNDING: Final = 1.0 + 1e-9
 FitOf = Callable[[int], Fit]
 
 
-def best_fit(case: Case) -> Fit:
+def best_fit(case: Case, first: int | None = None) -> Fit:
     """Return the number of loops to propose, and how long they must be.
+
+    Parameters
+    ----------
+    first
+        Number of loops to look at first; None: by a usual draw per metre.
 
     Returns
     -------
@@ -48,7 +53,7 @@ def best_fit(case: Case) -> Fit:
     fit = fit_of(case)
     if case.loops is not None:
         return fit(case.loops)
-    least = _fewest(case, fit)
+    least = _fewest(case, fit, first)
     if isinstance(case.choice, PondArray):
         return _least_mats(case, case.choice, fit, _fewest_in_warm_water(case, fit, least))
     if isinstance(case.choice, BoreholeArray) or _has_room(case, least.count, least.each):
@@ -74,6 +79,15 @@ def is_practical(case: Case, count: int, total: float, brine: Fluid | None = Non
     return found.drop <= limits.largest_drop and found.velocity <= limits.largest_velocity
 
 
+def is_told(case: Case, count: int) -> bool:
+    """Whether it is known how so many boreholes stand; a few are taken to stand in a line."""
+    choice, plot = case.choice, case.plot
+    if not isinstance(choice, BoreholeArray) or count <= MOST_IN_LINE:
+        return True
+    told = choice.rows is not None or choice.perimeter or bool(choice.positions)
+    return told or (plot.length is not None and plot.width is not None)
+
+
 def fit_of(case: Case) -> FitOf:
     """How long a number of loops must be, for each number asked once."""
     choice = case.choice
@@ -94,14 +108,14 @@ def _laid(case: Case, fit: Fit) -> float:
     return case.by_rate or fit.needed
 
 
-def _fewest(case: Case, fit: FitOf) -> Fit:
+def _fewest(case: Case, fit: FitOf, first: int | None) -> Fit:
     """The fewest practical loops, between a number that is too few and one that is enough."""
     most = case.limits.most_loops
     too_few, enough = 0, None
     guess = case.by_rate or case.draw.peak / _GUESS[case.choice.metre]
     if not is_practical(case, most, case.by_rate or guess / _FAR):
         raise _too_many(most)
-    count = _least_count(case, guess)
+    count = first or _least_count(case, guess)
     while True:
         found = None
         try:

@@ -418,14 +418,6 @@ def _too_few(number: int, what: str) -> str:
     return f"{counted(number, what)} {'is' if number == 1 else 'are'} too few"
 
 
-def _reynolds_at(case: Case, loops: int, limit: Limit) -> float:
-    """Of a loop's pipe with the brine of a limit."""
-    tubes = case.choice.u_tubes if isinstance(case.choice, BoreholeArray) else 1
-    each = case.mass_flow / loops * case.limits.in_series / tubes
-    viscosity = case.brine_at(limit).viscosity
-    return 4.0 * each / (math.pi * case.choice.pipe.bore * viscosity)
-
-
 def _film_is_measured(choice: ArrayChoice) -> bool:
     """Whether the film of a test is in the resistance, and no other is counted."""
     return isinstance(choice, BoreholeArray) and choice.resistance is not None
@@ -444,7 +436,7 @@ def _laminar(case: Case, of: ArraySizing) -> Iterator[Finding]:
     critical = float(schmidt_critical_reynolds(choice.pipe.bore / diameter))
     reynolds = {"lower": of.hydraulics.reynolds}
     if "upper" in case.held_limits:
-        reynolds["upper"] = _reynolds_at(case, of.loops, "upper")
+        reynolds["upper"] = case.reynolds(of.loops, "upper")
     slow: list[Limit] = [limit for limit in case.held_limits if reynolds[limit] <= critical]
     if not slow:
         return
@@ -480,7 +472,7 @@ def stays_laminar(
     alike = replace(case, near=near)
     worst: StaysLaminar | None = None
     for each in case.held_limits if limit is None else (limit,):
-        reynolds = _reynolds_at(case, loops, each)
+        reynolds = case.reynolds(loops, each)
         if not STRAIGHT_LAMINAR < reynolds < STRAIGHT_TURBULENT:
             continue
         # A laminar film in straight pipe depends on no viscosity, so that a thicker brine has it.

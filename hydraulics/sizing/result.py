@@ -71,7 +71,7 @@ class Sensitivity:
 
 @dataclass(frozen=True, slots=True)
 class ReturnLimit:
-    """What another limit on the coldest return would mean for the same loops.
+    """What another limit on the coldest return would mean.
 
     Attributes
     ----------
@@ -80,6 +80,10 @@ class ReturnLimit:
     length
         Needed, with the job's mixture or where that is too weak with `mixture` [m]; infinite where
         none is enough.
+    loops, reynolds
+        How many, as they would be proposed at that limit (of mats, the same), and the flow in each
+        with brine at its coldest that the limit allows: a stronger mixture is thicker, and where it
+        flows laminar a colder limit may take more length; None where none is enough.
     mixture
         Weakest of the job's kind that keeps the margin above freezing; None where none does.
     performance
@@ -88,6 +92,8 @@ class ReturnLimit:
 
     limit: float
     length: float
+    loops: int | None
+    reynolds: float | None
     mixture: Mixture | None
     performance: float | None
 

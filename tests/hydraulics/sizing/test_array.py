@@ -378,9 +378,42 @@ def test_other_limits_are_told_with_the_length_that_they_would_be_sized_to(kind:
     told = [each.performance for each in rows.values()]
     assert told == pytest.approx([0.025, 0.0, -0.05, -0.1])
     for limit in (0.0, -3.0):
-        limits = LoopLimits(loops=found.loops)
-        then = sized(kind, least_return=limit, limits=limits).needed_length
-        assert rows[limit].length == pytest.approx(then, rel=1e-4)
+        limits = LoopLimits(loops=found.loops if kind == "pond_mat" else None)
+        then = sized(kind, least_return=limit, limits=limits)
+        assert rows[limit].loops == then.loops
+        assert rows[limit].length == pytest.approx(then.needed_length, rel=1e-4)
+
+
+def test_another_limit_is_told_in_the_loops_that_it_asks_for() -> None:
+    # Six boreholes of 60 m at most for 0 °C, of which colder brine needs fewer.
+    def at(limit: float) -> ArraySizing:
+        return sized(choice=replace(BORE, deepest=60.0), least_return=limit)
+
+    warm, cold = at(0.0), at(-3.0)  # at -5 °C the mixture would be another
+    assert cold.loops < warm.loops
+    for told, alone in ((warm, cold), (cold, warm)):
+        (row,) = (each for each in told.return_limits if each.limit == alone.limit)
+        assert row.loops == alone.loops
+        assert row.length == pytest.approx(alone.needed_length, rel=1e-4)
+
+
+def test_a_colder_limit_that_takes_more_length_tells_the_flow_that_its_brine_has() -> None:
+    # The mixture that -3 °C asks for is thicker, and laminar where that for -1.5 °C is not.
+    weak = mixture("propylene_glycol", 0.217, "mass")
+    ground = GroundConditions(3.23, 2.19e6, SurfaceTemperature(12.9, 8.0), undisturbed=12.7)
+    bore = BoreholeArray(P32, 0.09, 0.036, 1.2, spacing=7.0, deepest=200.0)
+    found = size_array(
+        AnnualHeat(8.9e3, 4.3, 2900.0), ground, bore, weak, 3.0,
+        least_return=-1.5, limits=LoopLimits(loops=2),
+    )  # fmt: skip
+    rows = {each.limit: each for each in found.return_limits}
+    asked, colder = rows[-1.5], rows[-3.0]
+    assert asked.reynolds is not None
+    assert colder.reynolds is not None
+    assert colder.length > asked.length
+    # Gnielinski 2013: laminar to 2300.
+    assert colder.reynolds < 2300.0 < asked.reynolds
+    assert asked.reynolds == pytest.approx(found.hydraulics.reynolds, rel=0.02)
 
 
 def test_antifreeze_for_a_limit_is_the_weakest_that_keeps_its_margin() -> None:
@@ -404,7 +437,7 @@ def test_antifreeze_for_a_limit_is_the_weakest_that_keeps_its_margin() -> None:
     coldest = found.return_limits[-1]
     again = size_array(
         LOAD, GROUND, strong, coldest.mixture or thin, 3.5,
-        least_return=-5.0, limits=LoopLimits(loops=found.loops),
+        least_return=-5.0, limits=LoopLimits(loops=coldest.loops),
     )  # fmt: skip
     assert coldest.length == pytest.approx(again.needed_length, rel=1e-4)
 

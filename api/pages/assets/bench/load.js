@@ -390,8 +390,8 @@ export const load = {
         el("p", { class: "key", text: "From the ground without the array to the brine that comes back: what all months "
           + "and the peak take, what film and wall take, and the brine's rise above its mean." })) : null,
       titled("How sure the length is", facts(sensitivity.map((each) => [WERE[each.input], sureWords(each, answer)]))),
-      titled("The same loops at other limits", facts(answer.return_limits.map((each) => [
-        `${digits(each.from_ground_c)} °C from the ground`, limitWords(each)]))),
+      titled("At other limits on the brine from the ground", facts(answer.return_limits.map((each) => [
+        `${digits(each.from_ground_c)} °C`, limitWords(each)]))),
       titled("What others would take; none is called right", ...answer.published.flatMap((each) => [
         el("p", {}, el("b", { text: each.length_m === undefined ? `${fixed(each.area_m2, 0)} m² of land`
           : `${fixed(each.length_m, 0)} m of borehole` }), ` ${each.rule} (${each.source}).`),
@@ -418,7 +418,8 @@ const partsSaid = (limiting) => `Ground ${fixed(limiting.undisturbed_c, 1)} °C,
   + `${fixed(-limiting.fall_through_pipe_k, 1)} K, brine ${fixed(limiting.rise_of_brine_k, 1)} K.`;
 
 const limitWords = (each) => [
-  each.length_m === undefined ? "no length would do" : `${short(each.length_m, 4)} m`,
+  each.length_m === undefined ? "no length would do"
+    : `${short(each.length_m, 4)} m, in ${each.loop_count} ${each.loop_count === 1 ? "loop" : "loops"}, Reynolds number ${short(each.reynolds)}`,
   each.concentration_percent === undefined ? "no strength of the antifreeze is enough"
     : `antifreeze from ${short(each.concentration_percent)} % by mass`,
   each.performance_percent ? `heat pump ${each.performance_percent > 0 ? "+" : "−"}`
