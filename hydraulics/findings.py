@@ -43,8 +43,12 @@ def apart(first: float, second: float, digits: int) -> tuple[str, str]:
 
 
 def figures(value: float, digits: int = 3) -> str:
-    """A number in so many significant digits, written out: 1,410 and never 1.41e+03."""
-    text = f"{value:z.{digits}g}"
+    """A number in so many significant digits, written out: 1,410 and never 1.41e+03.
+
+    It is rounded to six digits before, as the answer's own number of it is, so that a sentence and
+    a table that is written from that number do not round a half apart.
+    """
+    text = f"{float(f'{value:.6g}'):z.{digits}g}"
     if "e" not in text:
         return text
     rounded = float(text)

@@ -134,6 +134,7 @@ def test_what_is_beyond_a_limit_is_told_in_digits_that_show_it(
         (0.12345, 3, "0.123"),
         (999.4, 3, "999"),
         (1409.9, 3, "1,410"),  # not 1.41e+03
+        (5.0649996, 3, "5.07"),  # the answer's number is 5.065, which a table writes as 5.07
         (-1409.9, 3, "-1,410"),
         (7.5174e9, 4, "7,517,000,000"),
         (8.52e-8, 2, "0.000000085"),
