@@ -80,8 +80,8 @@ NOWHERE: Final = Heights()
 def on_ground(told: Heights, surveyed: Heights) -> Heights:
     """Heights as told, and lowest and highest ground that are not told as surveyed.
 
-    Depths count from the lowest ground where that is told; the lowest pipe of a plan is taken where
-    it is not.
+    Depths count from the lowest ground where that is told as low as it is surveyed; the lowest pipe
+    of a plan is taken where it is not.
 
     Raises
     ------
@@ -92,6 +92,8 @@ def on_ground(told: Heights, surveyed: Heights) -> Heights:
     least, most = surveyed.min_ground_level, surveyed.max_ground_level
     if least is not None and most is not None and not surveyed.anywhere:
         told = replace(told, surveyed=(least, most))
+        if low is None or low > least:
+            told = replace(told, lowest_pipe=surveyed.lowest_pipe, lowest_loop=surveyed.lowest_loop)
     if low is not None and high is not None:
         return told
     where = "that the plot's levels tell of the array: tell all of one reference, or both"
@@ -107,8 +109,6 @@ def on_ground(told: Heights, surveyed: Heights) -> Heights:
         told,
         min_ground_level=least if low is None else low,
         max_ground_level=most if high is None else high,
-        lowest_pipe=surveyed.lowest_pipe if low is None else None,
-        lowest_loop=surveyed.lowest_loop,
         anywhere=surveyed.anywhere,
     )
 
@@ -230,7 +230,9 @@ def levels_of(circuit: Circuit, plant: Plant | None = None, heights: Heights = N
         What is laid.
     heights
         What is told. Ground that is not told is taken as level, and plant and gauge that are not
-        told as lying at the lowest ground. Pipe whose own depth is not told lies as deep as its
+        told as lying at the lowest ground. Where a plan's ground reaches farther than is told, pipe
+        bears what it does under the lower of both, lift goes by the higher, and a test counts on
+        what is told. Pipe whose own depth is not told lies as deep as its
         trench, straight pipe of a loop that has nothing else to gather heat too; tails, headers and
         runs whose trench is not told, as deep as the deepest trench that is; and where none is,
         `UNTOLD_DEPTH`, the safe side for what a pipe bears. All lies under
@@ -250,11 +252,15 @@ def levels_of(circuit: Circuit, plant: Plant | None = None, heights: Heights = N
         if taken
     ]
     depths = _depths(circuit, heights)
+    ground_level = max(low, low if heights.max_ground_level is None else heights.max_ground_level)
+    lower = low
+    if heights.surveyed is not None:
+        lower, ground_level = min(low, heights.surveyed[0]), max(ground_level, heights.surveyed[1])
     floor = -math.inf if heights.lowest_pipe is None else heights.lowest_pipe
     lowest = f"loop {heights.lowest_loop}"
     bottoms: dict[tuple[Pipe, bool], Bottom] = {}
     reached: list[float] = []
-    for bottom, surely, said in _bottoms(circuit, plant, low, plant_at, depths):
+    for bottom, surely, said in _bottoms(circuit, plant, lower, plant_at, depths):
         kind, here = (bottom.pipe, bottom.hole > 0.0), max(bottom.level, floor)
         other = bottoms[kind].level if kind in bottoms else math.inf
         if here < other or (here == other and bottom.where == lowest):
@@ -262,10 +268,11 @@ def levels_of(circuit: Circuit, plant: Plant | None = None, heights: Heights = N
         reached.append(max(surely, floor))
         if said and said not in assumed:
             assumed.append(said)
-    ground_level = max(low, low if heights.max_ground_level is None else heights.max_ground_level)
-    if heights.anywhere:  # no pipe surely lies lower than under the highest ground
-        highest = _bottoms(circuit, plant, ground_level, plant_at, depths)
-        reached = [surely for _, surely, _ in highest]
+    surely_under = ground_level if heights.anywhere else low
+    if surely_under > lower:  # no pipe surely lies lower than there
+        highest = _bottoms(circuit, plant, surely_under, plant_at, depths)
+        reached = [max(surely, floor) for _, surely, _ in highest]
+    if heights.anywhere:
         assumed.append(f"{ANYWHERE}.")
     return Levels(
         plant=plant_at,
@@ -286,9 +293,11 @@ def place_findings(heights: Heights) -> Iterator[Finding]:
             yield Finding(
                 "levels_not_as_told",
                 "warning",
-                f"Pressures go by ground of {low:.2f} to {high:.2f} m, as told in heights, and the "
-                f"plan's lies at {least:.2f} to {most:.2f} m by the surveyed levels: every metre "
-                "is 0.1 bar. Leave the ground out of heights, or correct the levels.",
+                f"Heights tell ground of {low:.2f} to {high:.2f} m, and the plan's lies at "
+                f"{least:.2f} to {most:.2f} m by the surveyed levels, every metre of which is 0.1 "
+                "bar: pressures on pipe go by the lower of both, lift and precharge by the higher, "
+                "and a test counts on heights. Leave the ground out of heights, or correct the "
+                "levels.",
                 COMMON_PRACTICE,
             )
     if heights.anywhere and low is not None and high is not None:

@@ -217,9 +217,20 @@ def test_of_heights_told_in_part_the_rest_is_the_plan_s(client: FlaskClient) -> 
         assert not [each for each in found["assumed"] if "as level" in each]
         whole = answered("/v1/designs", job | {"heights": told})["commissioning"]["heights"]
         assert whole == found
-    # Both told come first, and where they do not reach as far as the plan's ground that is told.
+    # Told less far than the plan reaches, pipe bears what it does 1.1 m under the lowest ground of
+    # it, lift goes by the highest; formerly pipe lay 1.2 m under 52.8 m, 2.7 m too high.
+    partly = job | {"heights": {"min_ground_level_m": 52.8}}
+    above, own = (answered("/v1/commissioning", each) for each in (partly, job))
+    assert above["heights"]["min_pipe_level_m"] == pytest.approx(48.9)
+    assert above["heights"]["gauge_level_m"] == 52.8
+    at_bottom = "test_pressure_at_bottom_kpa"
+    more = above["pressure_test"][at_bottom] - own["pressure_test"][at_bottom]
+    assert more == pytest.approx(9.80665 * 2.8, abs=0.01)  # of water, 2.8 m from gauge to gauge
+    # Where they do not reach as far as the plan's ground that is told.
     for low, high, beside in ((50, 53.3, False), (50, 52, True), (51, 54, True), (49, 55, False)):
         both = {"min_ground_level_m": low, "max_ground_level_m": high}
+        there = answered("/v1/commissioning", job | {"heights": both})["heights"]
+        assert there["max_ground_level_m"] == pytest.approx(max(high, 53.225), abs=0.01)
         for path in ("/v1/commissioning", "/v1/split"):
             said = answered(path, job | {"heights": both})["findings"]
             gap = [each["message"] for each in said if each["code"] == "levels_not_as_told"]

@@ -6,7 +6,7 @@ import pytest
 
 from hydraulics.errors import InputError
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
-from hydraulics.layout.heights import NOWHERE, Heights, column, levels_of
+from hydraulics.layout.heights import NOWHERE, Heights, column, levels_of, place_findings
 from hydraulics.layout.legs import BoreholeU, PondMat, Straight, TrenchPasses
 from hydraulics.layout.pressure_class import class_findings, unknown_findings
 from hydraulics.pipework.pipe import Pipe, pe_pipe, temperature_factor
@@ -107,6 +107,19 @@ def test_pipe_above_the_plant_bears_less_and_what_runs_has_no_test_gauge() -> No
     (found,) = class_findings(untold, 14e5, "the pressure", density=1000.0)
     assert "2 m deep" in found.message
     assert "gauge" not in found.message
+
+
+def test_of_ground_told_and_surveyed_each_use_takes_the_safe_side() -> None:
+    # By hand: 1.4 m under the lower of 50 and 53 m for what pipe bears, the higher of 53.5 and
+    # 54 m for lift, and 1.4 m under the 53 m told for what a test may count on.
+    trench = Circuit("manifold", (Branch(Loop("T", P32, (TrenchPasses(40.0, 2, depth=1.4),))),))
+    heights = Heights(53.0, 53.5, 53.0, 53.0, surveyed=(50.0, 54.0))
+    levels = levels_of(trench, None, heights)
+    assert levels.lowest == pytest.approx(48.6)
+    assert levels.reached == pytest.approx(51.6)
+    assert levels.ground == 54.0
+    (found,) = place_findings(heights)
+    assert found.code == "levels_not_as_told"
 
 
 def test_runs_of_a_plant_below_the_ground_lie_as_low_as_it() -> None:
