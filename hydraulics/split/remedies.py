@@ -152,25 +152,29 @@ def _tried(text: str, make: Callable[[], Circuit]) -> list[Remedy]:
 
 def _spare(case: _Case, part: Part) -> Iterator[list[Remedy]]:
     """Spare pipe in coils for the loops that get too much."""
-    network, apart = case.network, case.taken
-    more = apart.more[part]
+    network, apart, loops = case.network, case.taken, list(case.cause.loops)
+    more, path = apart.more[part], apart.path
     if case.cause.more:
-        wanted = float(more[list(case.cause.loops)].max())
-        short = more < wanted - 1e-9 * abs(wanted)
-        kept = [network.names[i] for i in np.flatnonzero(~short).tolist()]
-        few = len(kept) <= _NAMED
-        which = f"loops other than {_all_of(kept)}" if few else "loops that get too much"
-        text = f"coil spare pipe into the {which} (never cut a long one)"
+        # A loop whose path takes as much already, by whatever else, gets no pipe.
+        lacking = np.minimum(more[loops].max() - more, path[loops].max() - path)
     else:
-        wanted = 0.0
-        short = np.zeros(len(network.loops), dtype=np.bool_)
-        short[list(case.cause.loops)] = True
-        names = _all_of([network.names[i] for i in sorted(case.cause.loops)])
-        text = f"coil spare pipe into {names} (never cut a long one)"
+        lacking = np.zeros(len(path))
+        lacking[loops] = np.minimum(-more[loops], path[case.cause.typical] - path[loops])
+    short = lacking > 1e-9 * path.max()
+    if not short.any():
+        return
+    names = network.names
+    kept, given = ([names[i] for i in np.flatnonzero(each).tolist()] for each in (~short, short))
+    which = _all_of(given)
+    if case.cause.more and len(kept) <= _NAMED:
+        which = f"the loops other than {_all_of(kept)}"
+    elif case.cause.more and len(given) > _NAMED:
+        which = "the loops that get too much"
+    text = f"coil spare pipe into {which} (never cut a long one)"
     main = network.main
     drop = apart.drops.element_drop[main]
     longer = network.laminar.copy()
-    longer[main] *= 1.0 + np.where(short, wanted - more, 0.0) / drop
+    longer[main] *= 1.0 + np.where(short, lacking, 0.0) / drop
     yield [Remedy(text, replace(network, laminar=longer))]
 
 

@@ -170,6 +170,27 @@ def test_a_valve_on_two_loops_way_is_opened_until_it_takes_what_one_loop_s_takes
     assert found.remedies[0].endswith("what that on the way to a takes, Kv 1.6 m³/h")
 
 
+def test_no_spare_pipe_is_coiled_into_a_loop_that_takes_more_already() -> None:
+    # N has the typical loop's mats and 80 m more of tails, O and P other mats: for these two, pipe
+    # was to be coiled into all but P.
+    def mats(name: str, tail: float, *mat: float) -> Loop:
+        inner, outer, spacing = mat
+        count = 2 if name == "P" else 1
+        legs = (Straight(tail), PondMat(inner, outer, spacing, count), Straight(tail))
+        return Loop(name, P32, legs)
+
+    typical = (0.9, 2.7, 0.05)
+    array = manifold(Branch(mats("M", 20.0, *typical), count=3), mats("N", 60.0, *typical),
+                     mats("O", 20.0, 0.9, 2.7, 0.04), mats("P", 20.0, 0.5, 1.9, 0.05))  # fmt: skip
+    duty = FlowDuty(1.6e-3, 1.0, 4.0)
+    found = flow_split(array, Plant(), mixture("propylene_glycol", 0.25, "mass"), duty).imbalance
+    assert found is not None
+    assert any("the coils of O and P are other" in each for each in found.causes)
+    into = [each.partition(" (")[0] for each in found.remedies if "spare pipe" in each]
+    assert into == ["coil spare pipe into the loops other than " + each for each in
+                    ("N", "N, O and P")]  # fmt: skip
+
+
 def test_equal_loops_are_named_all_where_all_are_changed() -> None:
     # All copies are laid anew, t-4 too, which headers keep from being off.
     wide = Branch(loop("t", pipe=P40), 20.0, count=4)
