@@ -55,8 +55,19 @@ def perimeter_field(bores: int, rows: int | None, spacing: float) -> Floats:
     -------
     ndarray
         Coordinates from the field's corner, m, shape (bores, 2), once round; the places that are
-        left over stand empty beside the first.
+        left over (:func:`empty_places`) stand empty beside the first.
     """
+    refuse(count_fault("bores", bores))
+    return perimeter_places(bores, rows, spacing)[:bores]
+
+
+def empty_places(bores: int, rows: int | None, spacing: float) -> Floats:
+    """Places of :func:`perimeter_field` that stay empty, m, shape (number, 2)."""
+    return perimeter_places(bores, rows, spacing)[bores:]
+
+
+def perimeter_places(bores: int, rows: int | None, spacing: float) -> Floats:
+    """All places round the rectangle of :func:`perimeter_field`, m, shape (number, 2)."""
     refuse(count_fault("bores", bores), count_fault("rows", 1 if rows is None else rows))
     require_positive(spacing=spacing)
     sides = -(-(bores + 4) // 2)  # columns and rows together: corners count in both
@@ -67,4 +78,4 @@ def perimeter_field(bores: int, rows: int | None, spacing: float) -> Floats:
     if right and top:
         once += [(x, top) for x in range(right - 1, -1, -1)]
         once += [(0, y) for y in range(top - 1, 0, -1)]
-    return spacing * np.array(once[:bores], dtype=float)
+    return spacing * np.array(once, dtype=float)

@@ -14,6 +14,7 @@ from hydraulics.boreholes.resistance import (
     internal_resistance,
     local_resistance,
 )
+from hydraulics.boreholes.shapes import empty_places, perimeter_field
 from hydraulics.boreholes.sizing import Borefield, OfDepth, borefield
 from hydraulics.boreholes.three_pulses import (
     pulse_resistances_cylindrical_source,
@@ -126,6 +127,7 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
                 *NOTES,
                 _RESISTANCE_NOTES[choice.resistance is not None],
                 _ground_note(case, choice, each),
+                *_empty_note(choice, count),
             ),
             coordinates=coordinates,
             nearest=float(classes.distance.min()) if count > 1 else None,
@@ -134,6 +136,24 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
         )
 
     return Fit(count, total, each, sized)
+
+
+def _empty_note(choice: BoreholeArray, count: int) -> tuple[str, ...]:
+    """Which places round a rectangle no borehole takes."""
+    if not choice.perimeter or choice.positions:
+        return ()
+    empty = sorted(empty_places(count, choice.rows, choice.spacing)[:, 1].tolist())
+    across, along = np.ptp(perimeter_field(count, choice.rows, choice.spacing), axis=0)
+    if not empty or not across:  # full, or one line
+        return ()
+    where, stay = f"{empty[0]:g} m", "one place stays"
+    if len(empty) > 1:
+        where, stay = f"{where} to {empty[-1]:g} m", f"{len(empty)} places stay"
+    return (
+        f"Boreholes stand along the sides of a rectangle of {across:g} m by {along:g} m, "
+        f"{choice.spacing:g} m apart; along a side of {along:g} m, {where} from a corner, {stay} "
+        "empty. Drill them so, or give positions.",
+    )
 
 
 def _by_three_pulses(

@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from hydraulics.boreholes.field import FieldResponse, distance_classes, prepare_field_response
 from hydraulics.boreholes.shapes import (
+    empty_places,
     perimeter_field,
     rectangle_field,
     rows_field,
@@ -85,6 +86,8 @@ def test_a_perimeter_goes_once_round() -> None:
     once = [[0, 0], [1, 0], [2, 0], [2, 1], [2, 2], [1, 2], [0, 2], [0, 1]]
     assert (perimeter_field(8, None, 6.0) / 6.0).tolist() == once
     assert (perimeter_field(7, 3, 6.0) / 6.0).tolist() == once[:-1]
+    assert (empty_places(7, 3, 6.0) / 6.0).tolist() == once[-1:]
+    assert not len(empty_places(8, None, 6.0))
     assert (perimeter_field(5, 1, 6.0) / 6.0).tolist() == [[x, 0] for x in range(5)]
     assert (perimeter_field(3, 5, 6.0) / 6.0).tolist() == [[0, 0], [0, 1], [0, 2]]
 
