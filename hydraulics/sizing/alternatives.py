@@ -169,5 +169,9 @@ def _warmer(case: Case, by: float) -> Case:
 
 
 def _loaded(case: Case, factor: float) -> Case:
-    """As much more heat and cold at the same flow, so that the brine changes by as much more."""
-    return replace(case, change=factor * case.change, draw=case.draw.with_more(factor))
+    """As much more heat and cold at the same flow, so that the brine changes by as much more.
+
+    Its mean at the lower limit is colder then, and its film thicker or slower.
+    """
+    more = replace(case, change=factor * case.change, draw=case.draw.with_more(factor))
+    return replace(more, brine=fluid(case.mixture, case.limit - more.rise / 2.0))

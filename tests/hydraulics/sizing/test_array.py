@@ -357,6 +357,22 @@ def test_where_one_worse_input_has_no_length_all_of_them_have_none() -> None:
     assert math.isinf(by["together"])
 
 
+def test_more_load_at_the_same_flow_has_brine_as_cold_as_that_load_has_it() -> None:
+    # In transition a little thicker brine has a much thicker film: 0.7 % was missed here.
+    ground = GroundConditions(3.23, 2.19e6, SurfaceTemperature(12.9, 8.0), undisturbed=12.7)
+    bore = BoreholeArray(P32, 0.09, 0.036, 1.2, spacing=7.0, deepest=200.0)
+    thin = mixture("propylene_glycol", 0.217, "mass")
+
+    def at(more: float) -> ArraySizing:
+        load = AnnualHeat(more * 8.9e3, 4.3, 2900.0)
+        return size_array(
+            load, ground, bore, thin, more * 3.0, least_return=-1.5, limits=LoopLimits(loops=2)
+        )
+
+    by = {each.of: each.longest for each in at(1.0).sensitivities}
+    assert by["load"] == pytest.approx(at(1.1).needed_length, rel=2e-4)
+
+
 def test_water_near_freezing_is_tried_as_cold_as_it_is_liquid() -> None:
     fixed: dict[str, Any] = {"least_return": -3.0, "limits": LoopLimits(loops=4)}
     cold, liquid = (
@@ -695,6 +711,27 @@ def test_more_than_eight_boreholes_are_told_how_they_stand() -> None:
     on_plot = sized("borehole", LARGE, plot=Plot(24.0, 34.0), limits=LoopLimits(loops=20))
     assert (on_plot.site.length, on_plot.site.width) == (29.0, 23.0)
     assert on_plot.site.fits
+
+
+@pytest.mark.parametrize(
+    ("bores", "rows", "told"),
+    [
+        (8, 3, None),
+        # By hand: of three by three the middle of the side that closes the way round.
+        (7, 3, "12 m by 12 m, 6 m apart; along a side of 12 m, 6 m from a corner, one place stays"),
+        # Of two by five the two that lie before the first.
+        (7, 5, "6 m by 24 m, 6 m apart; along a side of 24 m, 6 m to 18 m from a corner, 3 places"),
+        (3, 5, None),  # a line
+    ],
+)
+def test_a_place_round_a_field_that_no_borehole_takes_is_told(
+    bores: int, rows: int, told: str | None
+) -> None:
+    round_it = replace(BORE, perimeter=True, rows=rows)
+    found = sized(choice=round_it, limits=LoopLimits(loops=bores))
+    note = next((each for each in found.notes if "along the sides" in each), None)
+    assert (note is None) == (told is None)
+    assert told is None or (note is not None and told in note)
 
 
 def test_boreholes_at_given_places_are_sized_as_they_stand() -> None:
