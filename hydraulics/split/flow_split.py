@@ -60,6 +60,7 @@ Array = NDArray[np.float64]
 
 _MOST_CAUSES: Final = 4  # that remedies are sought for
 _MANY_LOOPS: Final = 1000  # of more, one cause is followed, and one choice of each remedy
+_MISTYPED: Final = 5.0  # times the data's end: beyond, a number was mistyped; this project's own
 
 FRICTION_METHOD: Final = (
     "Darcy-Weisbach. Straight pipe: 64/Re to Re 2000, Colebrook (1939) from Re 3000, between them "
@@ -417,13 +418,14 @@ def _refuse_far_exchanger(network: Network, volume: float) -> None:
     exchanger = network.exchanger
     if exchanger is not None and volume > exchanger.furthest:
         end, times = exchanger.flows[-1] * 1e3, exchanger.beyond(volume)
+        mistyped = "check the heat or the flow (kW, L/s) first, and " if times > _MISTYPED else ""
         raise RangeError(
             Fault(
                 "plant.exchanger",
                 f"the heat exchanger's data end at {figures(end)} L/s and "
-                f"{figures(volume * 1e3)} L/s would flow, {figures(times)} times that; give a "
-                "point of its data sheet near this flow, or the exponent of its law (2: drop "
-                "goes with the square of the flow)",
+                f"{figures(volume * 1e3)} L/s would flow, {figures(times)} times that; "
+                f"{mistyped}give a point of its data sheet near this flow, or the exponent of its "
+                "law (2: drop goes with the square of the flow)",
                 round(end, 6),
                 f"flows up to {figures(exchanger.furthest * 1e3)} L/s, or an exponent",
             )

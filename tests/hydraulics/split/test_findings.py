@@ -246,6 +246,13 @@ def test_a_heat_exchanger_far_beyond_its_data_is_refused_unless_its_law_is_given
     flow_split(QUIET, Plant(Exchanger((0.2e-3, 0.79e-3), (3e3, 12e3), 1.8)), MEG, QUIET_DUTY)
 
 
+def test_a_heat_a_thousand_times_too_much_is_told_so_beside_a_heat_exchanger() -> None:
+    # 8,400 kW for 8.4 kW: without an exponent, it was only said to be far beyond the data.
+    far = Plant(Exchanger((0.6e-3,), (12e3,)))
+    with pytest.raises(RangeError, match=r"check the heat or the flow \(kW, L/s\) first, and give"):
+        flow_split(QUIET, far, MEG, HeatDuty(8.4e6, 2.0, 5.0))
+
+
 def test_a_high_head_is_advised_by_its_largest_part() -> None:
     def advice(circuit: Circuit, plant: Plant, duty: FlowDuty = QUIET_DUTY) -> str:
         return found(circuit, duty, plant)["head_high"].message.split("100 kPa. ")[1]
