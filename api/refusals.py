@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import math
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -28,6 +28,7 @@ _CONTINUES: Final = (
 )  # fmt: skip
 """First words of the engine's messages that go on from the field's name."""
 _LONGEST_SHOWN: Final = 80
+_MOST_NAMED: Final = 4  # names that a word may mean and all are told
 _LARGEST_SHOWN: Final = 2**53  # beyond it a JSON number is no longer exact for many readers
 
 
@@ -90,6 +91,19 @@ def nearest(word: str, known: Iterable[str]) -> str:
     """Words that suggest the nearest known name, or nothing where none is near."""
     close = difflib.get_close_matches(word[:100], list(known), n=1, cutoff=0.6)
     return f"; did you mean '{close[0]}'?" if close else ""
+
+
+def nearest_of(word: str, known: Collection[str]) -> str:
+    """As :func:`nearest`, and all names that have the word in them: of 'glycol' each."""
+    holding: dict[str, list[str]] = {}
+    for name in known:
+        for part in {name, *name.split("_")}:
+            holding.setdefault(part, []).append(name)
+    close = difflib.get_close_matches(word[:100].lower(), list(holding), n=1, cutoff=0.8)
+    names = [f"'{name}'" for name in holding[close[0]]] if close else []
+    if not 1 < len(names) <= _MOST_NAMED:
+        return f"; did you mean {names[0]}?" if len(names) == 1 else nearest(word, known)
+    return f"; did you mean {', '.join(names[:-1])} or {names[-1]}?"
 
 
 def value_at(document: Json, place: Place) -> Json:

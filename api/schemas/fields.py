@@ -15,7 +15,7 @@ from typing import Any, Final
 
 from marshmallow import fields
 
-from api.refusals import BROKEN, Json, Place, Refusal, nearest
+from api.refusals import BROKEN, Json, Place, Refusal, nearest, nearest_of
 from api.schemas.units import conversion, dimension_of, stem_of, unit_of
 
 Refusals = list[Refusal]
@@ -37,7 +37,7 @@ def suggested(word: str, known: Collection[str], refusals: Refusals) -> str:
     Finding the nearest name takes longer than reading a field does; a body of a hundred thousand
     misspelt names would keep the service busy for its whole time limit.
     """
-    return nearest(word, known) if len(refusals) < MOST_HINTS else ""
+    return nearest_of(word, known) if len(refusals) < MOST_HINTS else ""
 
 
 def suggested_field(name: str, known: Iterable[str], refusals: Refusals, value: Json = None) -> str:

@@ -143,7 +143,7 @@ class JobSchema(StrictSchema):
 
     def check(self, value: Json, place: Place, refusals: Refusals) -> Json:
         """Read a job; what is no job but an answer is refused as such, all in one."""
-        told = _no_job(value) if type(value) is dict else ""
+        told = no_job(value) if type(value) is dict else ""
         if told:
             refusals.append(Refusal(place, told, MISSING, "a job"))
             return BROKEN
@@ -169,10 +169,12 @@ def _no_array(value: Json) -> str:
     return ""
 
 
-def _no_job(value: dict[str, Any]) -> str:
+def no_job(value: dict[str, Any]) -> str:
     """What was posted instead of a job, and what to post; empty where it may be one."""
     if type(value.get("job")) is dict and "array" not in value:
         return "This holds a job: post what stands in its job, by itself."
+    if "array" not in value and (many := _many_jobs(value)):
+        return many
     if len(_OF_ANSWERS & value.keys()) < 2:
         problem = {"type", "title", "status"} <= value.keys()
         return "This is a problem that was answered, not a job: post the job, mended." * problem
@@ -184,3 +186,17 @@ def _no_job(value: dict[str, Any]) -> str:
         parts = ", ".join(map(str, list(decided)[:8]))
         return f"{begun}, with what stands in its decides ({parts}) put into it."
     return f"{begun}. It decides nothing that would go into a job."
+
+
+def _many_jobs(value: dict[str, Any]) -> str:
+    """What was posted of POST /v1/splits, and what to post; empty where it is nothing of it."""
+    if type(value.get("jobs")) is list:
+        return "This holds many jobs: post it to /v1/splits, or one of its jobs by itself."
+    if type(value.get("answers")) is list:
+        return (
+            "This is an answer to many jobs, not a job: post one of those jobs, or all of them "
+            "under jobs to /v1/splits. It decides nothing that would go into a job."
+        )
+    if "status" in value and ("split" in value or "problem" in value):
+        return "This is what came of one of many jobs: post that job."
+    return ""

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
-from api.refusals import Json, Place
+from api.refusals import BROKEN, MISSING, Json, Place, Refusal
 from api.schemas.fields import Checked, Integer, Refusals, said
-from api.schemas.job import JobSchema
+from api.schemas.job import JobSchema, no_job
 from api.schemas.objects import ListOf, Nested, StrictSchema
 from api.schemas.problem import ProblemSchema
 from api.schemas.split_answer import SplitAnswerSchema
@@ -42,6 +42,18 @@ class SplitsSchema(StrictSchema):
             "set)."
         ),
     )
+
+    def check(self, value: Json, place: Place, refusals: Refusals) -> Json:
+        """Read the jobs; what is a job, or an answer, is refused as such."""
+        told = ""
+        if type(value) is dict and "jobs" not in value:
+            told = no_job(value)
+            if "array" in value and not told:
+                told = 'This is one job: post {"jobs": [it]}, or the job alone to /v1/split.'
+        if told:
+            refusals.append(Refusal(place, told, MISSING, "jobs"))
+            return BROKEN
+        return super().check(value, place, refusals)
 
 
 class SplitsItemSchema(StrictSchema):

@@ -280,6 +280,26 @@ def test_plain_water_takes_no_antifreeze(solve: Solve, job: Json) -> None:
     assert set(errors_of(solve(job))) == {"/antifreeze/concentration_percent"}
 
 
+@pytest.mark.parametrize(
+    ("kind", "told"),
+    [
+        ("glycol", "; did you mean 'ethylene_glycol' or 'propylene_glycol'?"),
+        ("Glycols", "; did you mean 'ethylene_glycol' or 'propylene_glycol'?"),
+        ("propylene", "; did you mean 'propylene_glycol'?"),
+        ("potassium", "'potassium_carbonate', 'potassium_formate' or 'potassium_acetate'?"),
+        ("ethylen glycol", "; did you mean 'ethylene_glycol'?"),
+        ("alcohol", "which is not one of the choices."),
+    ],
+)
+def test_a_kind_that_may_be_several_is_told_each(
+    solve: Solve, job: Json, kind: str, told: str
+) -> None:
+    # Of 'glycol' glycerol was meant, which is another.
+    job["antifreeze"]["kind"] = kind
+    (error,) = errors_of(solve(job)).values()
+    assert error["detail"].endswith(told)
+
+
 def test_a_salt_has_no_strength_by_volume(client: FlaskClient) -> None:
     body = {"kind": "calcium_chloride", "basis": "volume", "concentrations_percent": [10, 20],
             "temperatures_c": [0]}  # fmt: skip

@@ -121,6 +121,24 @@ def test_a_batch_that_is_none_is_refused_as_a_whole(client: FlaskClient, body: J
     assert "/jobs" in errors_of(answer)
 
 
+def test_what_is_no_batch_and_what_is_one_elsewhere_is_told_what_to_post(
+    client: FlaskClient, job: Json
+) -> None:
+    batch = {"jobs": [job, job]}
+    whole, one = client.post(PATH, json=batch).get_json(), client.post("/v1/split", json=job)
+    for path, body, told in (
+        (PATH, whole, "post one of those jobs"),
+        ("/v1/designs", whole, "post one of those jobs"),
+        ("/v1/split", whole["answers"][0], "This is what came of one of many jobs: post that job."),
+        ("/v1/split", batch, "post it to /v1/splits, or one of its jobs by itself"),
+        (PATH, job, 'post {"jobs": [it]}'),
+        (PATH, one.get_json(), "This is an answer, not a job"),
+    ):
+        ((pointer, error),) = errors_of(client.post(path, json=body)).items()
+        assert pointer == ""
+        assert told in error["detail"]
+
+
 def test_the_number_of_jobs_is_limited_by_its_setting(job: Json) -> None:
     client = create_app(Settings(max_batch=2)).test_client()
     assert client.post(PATH, json={"jobs": [job] * 2}).status_code == 207
