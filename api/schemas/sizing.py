@@ -552,7 +552,11 @@ class SizingOptionsSchema(StrictSchema):
         minimum=1,
         maximum=MOST_LOOPS,
         engine=("loops.loops", "loops", "loops.most_loops", "trenches", "depth_range"),
-        metadata=said("Number of equal loops; left out, the least that keeps the limits.", 4),
+        metadata=said(
+            "Number of equal loops; left out, the fewest that keep the limits, or of mats that of "
+            "the least pipe.",
+            4,
+        ),
     )
     array_kind = Nested(
         lambda: ArrayKindSchema,

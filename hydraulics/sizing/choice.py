@@ -193,7 +193,8 @@ class LoopLimits:
     Attributes
     ----------
     loops
-        Number of equal loops; None: the least that keeps the limits below.
+        Number of equal loops; None: the fewest that keep the limits below, or of mats the least
+        pipe.
     longest_pipe
         Longest pipe of one loop [m]; None: not limited.
     largest_drop
