@@ -182,6 +182,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "bore_centres_close": "boreholes lie closer than VDI 4640 has them",
     "border_small": "the array comes closer to the boundary than practice has it",
     "does_not_fit_site": "the array does not lie within the plot either way round",
+    "trenches_without_place": "some trenches are sized beside those that have their place",
     "site_too_small": "the array takes more ground, or more trench, than there is",
     "bore_centres_usual": "how boreholes stand is not told, so that the usual centres are taken",
     "places_left_out": "trenches and boreholes or mats of one job are not all set out and drawn",

@@ -27,6 +27,7 @@ from hydraulics.ground.pipe_heat import (
 )
 from hydraulics.ground.soil import ROUNDED
 from hydraulics.groundworks.rules import bores_close, mat_rules
+from hydraulics.plot.plot import TRENCH_SPACING, Plot
 from hydraulics.shallow.pond import CAUTIONS as POND_CAUTIONS
 from hydraulics.shallow.pond import LEAST_WATER
 from hydraulics.sizing.alternatives import COLDER
@@ -99,8 +100,26 @@ def _site(case: Case, of: ArraySizing) -> Iterator[Finding]:
         yield from mat_rules([("", of.loop, of.loops)], case.plot.spacing)
     if isinstance(case.choice, BoreholeArray):
         yield from bores_close(case.choice.leg(of.length_each).depth, of.nearest)
+    if isinstance(case.choice, SlinkyArray | StraightArray):
+        yield from _without_place(case.plot, of.loops)
     for short in of.site.shortages:
         yield Finding("site_too_small", "error", short + ".", "borders and centres as given")
+
+
+def _without_place(plot: Plot, trenches: int) -> Iterator[Finding]:
+    """Some trenches have their place on the plot, and others have not."""
+    placed = len(plot.trenches)
+    if not 0 < placed < trenches:
+        return
+    yield Finding(
+        "trenches_without_place",
+        "warning",
+        f"Of {trenches} trenches {placed} have a place on the plot: the rest is taken to lie in a "
+        f"row beside them, {plot.spacing or TRENCH_SPACING:g} m apart, whether or not there is "
+        "room, and nearer would need more length. Give each its place, take "
+        f"{counted(placed, 'loop')}, or leave the places out.",
+        "the rule of this service",
+    )
 
 
 def _limits(case: Case, of: ArraySizing) -> Iterator[Finding]:

@@ -108,7 +108,9 @@ QUIET = ArraySizing(
 def told(*, longest_coil: float = 300.0, **over: Any) -> tuple[Finding, ...]:
     """Findings of the quiet array with something else about it: of what was asked, or found."""
     case: dict[str, Any] = {
-        name: over.pop(name) for name in ("choice", "ground", "rate", "limits") if name in over
+        name: over.pop(name)
+        for name in ("choice", "ground", "rate", "limits", "plot")
+        if name in over
     }
     if "draw" in over:
         case["draw"] = over["draw"]
@@ -484,6 +486,22 @@ def test_water_that_may_be_a_kelvin_colder_and_not_freeze_is_not_told_to_freeze(
     for water, told in ((1.02, False), (1.01, True)):
         said = found(choice=replace(POND, coldest_water=water))["still_cold_water"].message
         assert ("worse side" in said) is told
+
+
+@pytest.mark.parametrize(("places", "told"), [(0, False), (1, True), (3, True), (4, False)])
+def test_trenches_beside_those_that_have_their_place_are_warned_of(places: int, told: bool) -> None:
+    lines = tuple(((0.0, 6.0 * n), (50.0, 6.0 * n)) for n in range(places))
+    for kind in (SLINKY, STRAIGHT):
+        plot = replace(CASE.plot, trenches=lines, spacing=6.0)
+        said = found(choice=kind, plot=plot, loops=4)
+        assert ("trenches_without_place" in said) is told
+        if told:
+            warned = said["trenches_without_place"]
+            assert warned.severity == "warning"
+            assert f"Of 4 trenches {places} have a place" in warned.message
+            assert "6 m apart" in warned.message
+            assert f"take {places} loop" in warned.message
+    assert "trenches_without_place" not in found(choice=POND, plot=plot, loops=9)
 
 
 def test_what_is_told_of_the_ground_and_not_used_is_said() -> None:
