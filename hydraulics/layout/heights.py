@@ -379,15 +379,14 @@ def _bottoms(
             yield laid(run.pipe, f"the run to {to}", header)
         if each.loop is None:
             continue
-        where = f"loop {each.name}"
+        where, straight = f"loop {each.name}", gathers_straight(each.loop)
         for leg in each.loop.legs:
             pipe = leg.pipe or each.loop.pipe
             hole = leg.borehole.depth if leg.borehole is not None else 0.0
             if hole or leg.water is not None:  # mats lie on the bed
                 yield Bottom(pipe, where, ground - hole, hole), ground - hole, ""
             elif leg.trench is None:
-                alone = leg.is_tail and gathers_straight(each.loop)
-                yield laid(pipe, where, trench if alone else header)
+                yield laid(pipe, where, trench if straight else header)
             else:
                 own = leg.trench.lowest
                 yield laid(pipe, where, trench if own is None else _Depth(own, own, ""))
