@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
@@ -306,15 +306,12 @@ def _joined(centres: Sequence[Point]) -> list[tuple[Point, Point]]:
     return tree
 
 
-def labelled(numbers: Iterable[tuple[str, int]]) -> list[str]:
-    """Names of things one by one, those of which there are several with their numbers."""
-    return [
-        name if count == 1 else f"{name}-{n + 1}" for name, count in numbers for n in range(count)
-    ]
-
-
 def trench_plan(
-    block: Block, trenches: Sequence[DugTrench], width: float, plot: Plot | None
+    block: Block,
+    trenches: Sequence[DugTrench],
+    labels: Sequence[str],
+    width: float,
+    plot: Plot | None,
 ) -> Plan:
     """Draw trenches, so many metres wide at the surface, on the plot.
 
@@ -322,6 +319,8 @@ def trench_plan(
     ----------
     block
         From :func:`set_out`, one place for each trench, equal ones counted each.
+    labels
+        What each of them is called.
     plot
         The plot, drawn where its sides are known.
 
@@ -335,7 +334,6 @@ def trench_plan(
     lines: list[Polyline] = _header_lines(block)
     texts: list[Text] = []
     each = [dug.lies for dug in trenches for _ in range(dug.count)]
-    labels = labelled((dug.loop, dug.count) for dug in trenches)
     flat = sum(lies.coils for lies in each if not lies.upright) <= COILS_DRAWN_AT_MOST
     for number, (lies, label) in enumerate(zip(each, labels, strict=True)):
         x, y = block.place(number)

@@ -37,7 +37,6 @@ from hydraulics.groundworks.plan import (
     Plan,
     field_block,
     header_length,
-    labelled,
     point_plan,
     set_out,
     trench_plan,
@@ -65,7 +64,7 @@ from hydraulics.groundworks.tops import tops_over
 from hydraulics.layout.circuit import Circuit, Loop, Plant
 from hydraulics.layout.contents import Contents, array_contents
 from hydraulics.layout.heights import BEDDING
-from hydraulics.layout.walk import loops_of
+from hydraulics.layout.walk import loops_of, standings
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.plot import HEADER_DEPTH, TRENCH_SPACING, Plot
 from hydraulics.plot.site_plan import Trench as PlacedTrench
@@ -303,6 +302,8 @@ class _Array:
     loops: list[tuple[str, Loop, int]]
     contents: Contents
     trenches: tuple[DugTrench, ...]
+    names: list[list[str]]  # of the loops, equal ones each
+    dug_for: list[list[str]]  # of the trenches: the loops that equal ones belong to
     loops_dug: Excavation
     drilling: Drilling | None
     mats: Mats | None
@@ -436,15 +437,18 @@ def _array(
     placed: Mapping[str, float],
 ) -> _Array:
     loops = list(loops_of(circuit))
+    names = [each.names for each in standings(circuit) if each.loop is not None]
     trenches: list[DugTrench] = []
+    dug_for: list[list[str]] = []
     loops_dug = NOTHING_DUG
-    for name, loop, count in loops:
+    for (name, loop, count), called in zip(loops, names, strict=True):
         passes = 1 if trench is None else trench.passes
         for dug in as_placed(loop_trenches(name, loop, count, passes), loop, placed):
             if trench is None:
                 text = f"loop {name} lies in a trench; describe it"
                 raise InputError(Fault("trench", text, None, "width and depth"))
             trenches.append(dug)
+            dug_for.append(called)
             loops_dug += _dug(
                 "trench", trench, works,
                 length=dug.length * count,
@@ -457,6 +461,8 @@ def _array(
         loops,
         array_contents(circuit, plant),
         tuple(trenches),
+        names,
+        dug_for,
         loops_dug,
         _drilling(loops, works.gain),
         _mats(loops),
@@ -474,7 +480,7 @@ def _in_rows(
 ) -> _Laid:
     """Set the array out in rows of its own; the header trench lies along them."""
     loops, trenches, drilling, mats = array.loops, array.trenches, array.drilling, array.mats
-    block, plan = _set_out(loops, trenches, trench, plot, field_centres)
+    block, plan = _set_out(array, trench, plot, field_centres)
     if block is not None and (left_out := _left_out(trenches, drilling, mats)):
         block = replace(block, left_out=left_out, fits=None if block.fits else block.fits)
     if plan is not None and header is None:
@@ -703,13 +709,13 @@ def _mats(loops: list[tuple[str, Loop, int]]) -> Mats | None:
 
 
 def _set_out(
-    loops: list[tuple[str, Loop, int]],
-    trenches: Sequence[DugTrench],
+    array: _Array,
     trench: Trench | None,
     plot: Plot,
     field_centres: Sequence[tuple[float, float]],
 ) -> tuple[Block | None, Plan | None]:
     """Setting out and drawing of trenches, where there are any, else of bores, else of mats."""
+    trenches = array.trenches
     if trenches and trench is not None:
         places = sum(dug.count for dug in trenches)
         longest = max(dug.length for dug in trenches)
@@ -718,27 +724,38 @@ def _set_out(
         block = set_out(places, longest, pitch, plot.border, plot, body=body, ends=trench.ends)
         if places > DRAWN_AT_MOST:
             return block, None
-        return block, trench_plan(block, trenches, trench.top_width, plot)
-    legs = [(name, leg, count) for name, loop, count in loops for leg in loop.legs]
-    holes = [(name, leg.borehole, count) for name, leg, count in legs if leg.borehole]
-    waters = [(name, leg.water, count) for name, leg, count in legs if leg.water]
-    numbers = [(name, count) for name, _, count in holes]
-    numbers = numbers or [(name, count * water.mats) for name, water, count in waters]
-    if not numbers:
+        labels = [name for called in array.dug_for for name in called]
+        return block, trench_plan(block, trenches, labels, trench.top_width, plot)
+    legs = [
+        (called, leg)
+        for (_, loop, _), called in zip(array.loops, array.names, strict=True)
+        for leg in loop.legs
+    ]
+    holes = [leg.borehole for _, leg in legs if leg.borehole]
+    waters = [leg.water for _, leg in legs if leg.water]
+    drawn = [(called, 1) for called, leg in legs if leg.borehole]
+    drawn = drawn or [(called, leg.water.mats) for called, leg in legs if leg.water]
+    places = sum(len(called) * each for called, each in drawn)
+    if not places:
         return None, None
-    labels = labelled(numbers)
     drilled = bool(holes)
-    deepest = max((hole.depth for _, hole, _ in holes), default=0.0)
-    widest = max((water.diameter for _, water, _ in waters), default=0.0)
-    if drilled and len(field_centres) == len(labels) > 1:
+    deepest = max((hole.depth for hole in holes), default=0.0)
+    widest = max((water.diameter for water in waters), default=0.0)
+    if drilled and len(field_centres) == places > 1:
         block = field_block(field_centres, plot.border, plot)
     elif drilled:
         pitch = plot.spacing or bore_centres(deepest)
-        block = set_out(len(labels), 0.0, pitch, plot.border, plot)
+        block = set_out(places, 0.0, pitch, plot.border, plot)
     else:
         pitch = max(plot.spacing or 0.0, widest)
-        block = set_out(len(labels), 0.0, pitch, plot.border, plot, body=widest)
-    if len(labels) > DRAWN_AT_MOST:
+        block = set_out(places, 0.0, pitch, plot.border, plot, body=widest)
+    if places > DRAWN_AT_MOST:
         return block, None
-    diameter = max((hole.diameter or 0.0 for _, hole, _ in holes), default=widest)
+    labels = [
+        name if each == 1 else f"{name}-{mat}"
+        for called, each in drawn
+        for name in called
+        for mat in range(1, each + 1)
+    ]
+    diameter = max((hole.diameter or 0.0 for hole in holes), default=widest)
     return block, point_plan(block, labels, diameter, "borehole" if drilled else "mat", plot)

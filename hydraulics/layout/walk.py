@@ -51,6 +51,15 @@ class Standing:
         return self.branch.item if isinstance(self.branch.item, Loop) else None
 
     @property
+    def names(self) -> list[str]:
+        """Name of each of them, as :func:`walk` has it."""
+        before = [""]
+        if self.above is not None:
+            named = self.above.branch.item.name or self.above.branch.count > 1
+            before = [f"{each}/" if named else each for each in self.above.names]
+        return [each + own for each in before for own in _numbered(self.branch)]
+
+    @property
     def flows(self) -> bool:
         """Whether anything can flow in it, and in what it hangs on."""
         return self.branch.flows and (self.above is None or self.above.flows)
@@ -80,6 +89,12 @@ def standings(circuit: Circuit, above: Standing | None = None) -> Iterator[Stand
         yield here
         if isinstance(branch.item, Circuit):
             yield from standings(branch.item, here)
+
+
+def _numbered(branch: Branch) -> list[str]:
+    """Names of a branch's loops or circuits, equal ones with their numbers."""
+    name, count = branch.item.name, branch.count
+    return [name] if count == 1 else [f"{name}-{copy}" for copy in range(1, count + 1)]
 
 
 def _below(above: Standing) -> tuple[str, Place, int]:
@@ -222,9 +237,8 @@ def walk(circuit: Circuit) -> Walk:
             for index, branch in enumerate(here.branches):
                 if not branch.flows:
                     continue
-                item, where, count = branch.item, (*place, index), branch.count
-                for copy in range(1, count + 1):
-                    own = item.name if count == 1 else f"{item.name}-{copy}"
+                item, where = branch.item, (*place, index)
+                for own in _numbered(branch):
                     made.branches.append(branch)
                     if isinstance(item, Loop):
                         made.loops.append(item)

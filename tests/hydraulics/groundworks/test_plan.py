@@ -24,7 +24,7 @@ sizes = st.floats(10.0, 200.0)
 def drawn(block: Block, site: Plot | None = None, length: float = 30.0) -> Plan:
     lies = InTrench(length, coils=30, coil_diameter=1.0, pitch=1.0)
     trenches = [DugTrench(f"T{n}", lies, 1, 0.0, 0.032) for n in range(block.places)]
-    return trench_plan(block, trenches, 1.2, site)
+    return trench_plan(block, trenches, [dug.loop for dug in trenches], 1.2, site)
 
 
 def test_trenches_without_a_plot_lie_in_one_row() -> None:

@@ -31,6 +31,7 @@ from hydraulics.layout.legs import (
     Straight,
     TrenchPasses,
 )
+from hydraulics.layout.walk import walk
 from hydraulics.pipework.pipe import STANDARD_COILS, pe_pipe
 from hydraulics.plot.plot import Plot
 
@@ -619,7 +620,7 @@ def test_benches_and_slopes_by_hand() -> None:
 def test_coils_and_passes_are_drawn_where_they_lie() -> None:
     block = set_out(1, 3.0, 5.0, 2.5, body=1.2)
     dug = DugTrench("T", InTrench(3.0, coils=3, coil_diameter=1.0, pitch=1.0), 1, 0.0, 0.032)
-    plan = trench_plan(block, [dug], 1.2, None)
+    plan = trench_plan(block, [dug], ["T"], 1.2, None)
     # The trench's middle is a border and half its width in.
     assert len(plan.circles) == 3
     for circle, y in zip(plan.circles, (3.0, 4.0, 5.0), strict=True):
@@ -627,7 +628,7 @@ def test_coils_and_passes_are_drawn_where_they_lie() -> None:
     (trench,) = [r for r in plan.rectangles if r.kind == "trench"]
     assert (trench.x, trench.y, trench.width, trench.height) == (2.5, 2.5, 1.2, 3.0)
     upright = replace(dug, lies=replace(dug.lies, upright=True))
-    seen = trench_plan(block, [upright], 1.2, None)
+    seen = trench_plan(block, [upright], ["T"], 1.2, None)
     (pipe,) = [line for line in seen.lines if line.kind == "pipe"]
     assert [*pipe.points[0], *pipe.points[1]] == pytest.approx([3.1, 2.5, 3.1, 5.5])
     assert not seen.circles
@@ -638,7 +639,8 @@ def test_coils_and_passes_are_drawn_where_they_lie() -> None:
 
 def test_passes_of_untold_spacing_are_spread_over_the_floor() -> None:
     block = set_out(1, 30.0, 5.0, 2.5, body=1.2)
-    plan = trench_plan(block, [DugTrench("T", InTrench(30.0, pipes=4), 1, 0.0, 0.032)], 1.2, None)
+    dug = DugTrench("T", InTrench(30.0, pipes=4), 1, 0.0, 0.032)
+    plan = trench_plan(block, [dug], ["T"], 1.2, None)
     at = [line.points[0][0] - 3.1 for line in plan.lines if line.kind == "pipe"]
     assert at == pytest.approx([-0.45, -0.15, 0.15, 0.45])
 
@@ -648,7 +650,7 @@ def test_three_thousand_coils_are_drawn_and_no_more(trenches: int, drawn: bool) 
     block = set_out(trenches, 30.0, 5.0, 2.5)
     lies = InTrench(30.0, coils=30, coil_diameter=1.0, pitch=1.0)
     dug = DugTrench("T", lies, trenches, 0.0, 0.032)
-    assert bool(trench_plan(block, [dug], 1.2, None).circles) is drawn
+    assert bool(trench_plan(block, [dug], ["T"] * trenches, 1.2, None).circles) is drawn
 
 
 @pytest.mark.parametrize(("count", "drawn"), [(5000, True), (5001, False)])
@@ -678,6 +680,20 @@ def test_a_loop_of_several_trenches_is_labelled_trench_by_trench() -> None:
     alone = dig(slinky())
     assert alone.plan is not None
     assert [text.text for text in alone.plan.texts] == ["T"]
+
+
+@pytest.mark.parametrize(
+    "leg", [Slinky(6, 0.8, 0.8), BoreholeU(60.0, diameter=0.15), PondMat(1.0, 2.6, 0.05)]
+)
+def test_a_plan_calls_loops_of_equal_chambers_as_the_split_does(leg: Leg) -> None:
+    # They were numbered on through all chambers: C/a-1 to C/a-4.
+    inner = Circuit("manifold", (Branch(Loop("a", P32, (leg,)), count=2),), name="C")
+    circuit = Circuit("manifold", (Branch(inner, count=2), Branch(Loop("b", P32, (leg,)))))
+    found = groundworks(circuit, CLAY, Trench(1.2, 1.4))
+    assert found.plan is not None
+    names = [text.text for text in found.plan.texts]
+    assert names == ["C-1/a-1", "C-1/a-2", "C-2/a-1", "C-2/a-2", "b"]
+    assert names == walk(circuit).names
 
 
 # -------------------------------------------------------------------------------------------- order
