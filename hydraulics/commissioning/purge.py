@@ -366,7 +366,7 @@ class _Purge:
                 largest += [flow] * (1 if several else branch.count)
             row += branch.count
         if headers.flow:
-            shared = self._header_steps(circuit, headers, way, prefix, largest) + shared
+            shared = self._header_steps(circuit, headers, way, prefix, largest, times) + shared
         return shared, loops
 
     def _branch(
@@ -395,9 +395,12 @@ class _Purge:
 
     def _header_steps(
         self, circuit: Circuit, headers: Headers, way: _Way, prefix: str,
-        largest: list[float],
+        largest: list[float], times: int,
     ) -> list[PurgeStep]:  # fmt: skip
-        """Steps for stretches of header that no branch alone clears, the near ones first."""
+        """Steps for stretches of header that no branch alone clears, the near ones first.
+
+        `times` is how many circuits alike are cleared so, one after the other.
+        """
         rows = [branch for branch in circuit.branches for _ in range(branch.count)]
         labels = [
             prefix + each.item.name + (f"-{copy + 1}" if each.count > 1 else "")
@@ -416,7 +419,7 @@ class _Purge:
             stretch = way.on(*_passed(circuit, headers, first, stop))
             which = labels[first] + (f" to {labels[stop]}" if stop > first else "")
             name = f"header, {which} open"
-            found.append(self.through_part(name, part, (there, stretch), needed, 1))
+            found.append(self.through_part(name, part, (there, stretch), needed, times))
             return needed[0]
 
         passed = 0.0

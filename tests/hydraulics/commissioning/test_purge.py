@@ -196,6 +196,22 @@ def test_runs_to_chambers_are_cleared_each_by_its_own_flow() -> None:
     assert (loop.name, loop.loops, loop.count) == ("C/L", 1, 12)
 
 
+@pytest.mark.parametrize("arrangement", ["direct_return", "reverse_return"])
+def test_headers_of_equal_circuits_are_cleared_in_each(arrangement: str) -> None:
+    row = Branch(Loop("L", P32, (Straight(60.0),)), header_length=5.0, header_pipe=P63)
+    closing = 15.0 if arrangement == "reverse_return" else 0.0
+    chamber = Circuit(arrangement, (row,) * 3, P63, closing, name="C")  # type: ignore[arg-type]
+    counted = purge_steps(Circuit("manifold", (Branch(chamber, count=3),)), WATER)
+    written = purge_steps(
+        Circuit("manifold", tuple(Branch(replace(chamber, name=f"C{n}")) for n in range(3))), WATER
+    )
+    headers = [each for each in counted.steps if each.name.startswith("header")]
+    assert headers
+    assert all(each.count == 3 for each in headers)
+    assert sum(each.count for each in counted.steps) == len(written.steps)
+    assert counted.time == pytest.approx(written.time)
+
+
 def test_one_pump_covers_all_steps() -> None:
     branch = Branch(slinky("T", 30.0), header_length=10.0)
     plan = purge_steps(Circuit("direct_return", (branch, branch), P63), WATER)
