@@ -186,6 +186,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "site_too_small": "the array takes more ground, or more trench, than there is",
     "bore_centres_usual": "how boreholes stand is not told, so that the usual centres are taken",
     "places_left_out": "trenches and boreholes or mats of one job are not all set out and drawn",
+    "places_not_judged": "places of trenches are not held against plot and loops",
     "field_not_as_sized": "the field was sized for another number of boreholes than the array has",
     "mats_overlap": "mats at the centres asked for would lie over one another",
     "header_edge_crosses": "the header trench crosses the boundary or trenches at the surface",

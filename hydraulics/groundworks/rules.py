@@ -144,6 +144,15 @@ def spacing_rules(
         )  # fmt: skip
 
 
+PLACES_NOT_JUDGED: Final = Finding(
+    "places_not_judged", "warning",
+    "The places of the trenches are held against one another only. Boundary, border, keep-outs, and "
+    "whether each trench is long enough for its loop are judged where the array is set out on the "
+    "plot: have that done before anyone digs.",
+    "the job's own parts",
+)  # fmt: skip
+
+
 def bend_rules(
     loops: Sequence[tuple[str, Loop, int]], laying_temperature: float
 ) -> Iterator[Finding]:

@@ -42,6 +42,7 @@ from hydraulics.groundworks.plan import (
     trench_plan,
 )
 from hydraulics.groundworks.rules import (
+    PLACES_NOT_JUDGED,
     bend_rules,
     bore_centres,
     coil_rules,
@@ -500,13 +501,10 @@ def _in_rows(
                 "header", header.section, works, length=counted, zone=layer, pipe=pipe
             )
     drawn = _drawn(plot, trench) if trenches and trench is not None else ()
+    placed = _all_placed(trenches, plot)
     findings = [
         *tops_over(drawn),
-        *(
-            ()
-            if _all_placed(trenches, plot)
-            else overlap_rules(block, trench if trenches else None)
-        ),
+        *((PLACES_NOT_JUDGED,) if placed else overlap_rules(block, trench if trenches else None)),
         *(() if in_ground else mat_rules(loops, plot.spacing)),
         *way_rules(header, array.contents, way, along_rows),
         *header_length_rules(header, counted, along_rows, array.circuit, in_ground=in_ground),
@@ -514,7 +512,9 @@ def _in_rows(
     if drilling is not None and not trenches:
         findings += field_rules(block, field_centres, drilling.holes, plot)
     if header is not None and header_dug.dug > 0.0:
-        findings += header_edge_rules(block if in_ground else None, header.section)
+        findings += header_edge_rules(block if in_ground and not placed else None, header.section)
+    if placed:  # rows of its own are not where it lies
+        block = plan = None
     return _Laid(header_dug, block, plan, tuple(findings))
 
 

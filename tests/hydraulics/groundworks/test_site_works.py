@@ -306,10 +306,32 @@ def test_how_far_trenches_run_into_one_another_is_measured_where_they_do(
     assert all(told in each.message for each in found)
 
 
-def test_a_trench_that_turns_back_beside_itself_runs_into_no_other() -> None:
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        # 7.2 m wide at the surface, legs 6 m apart: by hand 1.2 m into itself.
+        (((0.0, 0.0), (30.0, 0.0), (30.0, 6.0), (0.0, 6.0)), "runs up to 1.20 m into itself:"),
+        (((0.0, 0.0), (30.0, 0.0), (30.0, 7.3), (0.0, 7.3)), ""),
+        (((0.0, 0.0), (30.0, 0.0), (30.0, 30.0)), ""),  # what it takes twice at a turn is its own
+        (((0.0, 0.0), (30.0, 0.0), (0.0, 30.0)), ""),
+        (((0.0, 0.0), (40.0, 0.0), (0.0, 10.0)), "into itself:"),  # 14 degrees between its legs
+    ],
+)
+def test_a_trench_that_comes_back_into_itself_is_told(
+    line: tuple[tuple[float, float], ...], told: str
+) -> None:
+    bent = Trench("T1", line, 1.2, 7.2, 2.0)
+    found = list(tops_over([bent]))
+    assert len(found) == bool(told)
+    assert all(told in each.message for each in found)
+    ways = list(tops_over([replace(bent, line=line[::-1])]))
+    assert len(ways) == len(found)
+
+
+def test_a_trench_that_comes_back_runs_into_no_other() -> None:
     hairpin = Trench("T1", ((0.0, 0.0), (30.0, 0.0), (30.0, 2.0), (0.0, 2.0)), 1.2, 7.2, 2.0)
-    assert not list(tops_over([hairpin]))
-    assert not list(tops_over([hairpin, Trench("T2", ((0.0, 9.2), (30.0, 9.2)), 1.2, 7.2, 2.0)]))
+    other = Trench("T2", ((0.0, 9.2), (30.0, 9.2)), 1.2, 7.2, 2.0)
+    assert not [each for each in tops_over([hairpin, other]) if "T2" in each.message]
 
 
 def test_as_many_trenches_as_a_plot_takes_are_told_in_one_finding() -> None:
