@@ -134,6 +134,7 @@ def plot_from(read: Json, refusals: Refusals) -> Json:
             spacing=read.get("spacing_m"),
             border=read["border_m"],
             bores=points(read.get("boreholes")),
+            mats=points(read.get("mats")),
             trenches=tuple(points(each["points"]) for each in read.get("trenches", ())),
             trench_loops=tuple(each["loop"] for each in read.get("trenches", ())),
         ),

@@ -366,7 +366,9 @@ class _Purge:
                 largest += [flow] * (1 if several else branch.count)
             row += branch.count
         if headers.flow:
-            shared = self._header_steps(circuit, headers, way, prefix, largest, times) + shared
+            shared = (
+                self._header_steps(circuit, headers, way, prefix, largest, times=times) + shared
+            )
         return shared, loops
 
     def _branch(
@@ -395,7 +397,7 @@ class _Purge:
 
     def _header_steps(
         self, circuit: Circuit, headers: Headers, way: _Way, prefix: str,
-        largest: list[float], times: int,
+        largest: list[float], *, times: int,
     ) -> list[PurgeStep]:  # fmt: skip
         """Steps for stretches of header that no branch alone clears, the near ones first.
 

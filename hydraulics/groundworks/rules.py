@@ -88,9 +88,9 @@ def spacing_rules(
 ) -> Iterator[Finding]:
     """Centres, borders and room on the plot; metres of loops' trenches, 0 where there are none.
 
-    `apart`: centres of trenches [m], None for the usual.
+    `apart`: centres of trenches or boreholes [m], None for the usual.
     """
-    centres, border, available = plot.spacing, plot.border, plot.square_metres
+    border, available = plot.border, plot.square_metres
     if trench > 0.0 and apart is not None and apart < TRENCH_SPACING:
         yield Finding(
             "trench_centres_close", "warning",
@@ -105,7 +105,7 @@ def spacing_rules(
     )
     if deepest:
         # In the field that was sized they stand as that has them, whatever spacing is told.
-        yield from bores_close(deepest, block.pitch_across if block and block.centres else centres)
+        yield from bores_close(deepest, block.pitch_across if block and block.centres else apart)
     # Straight pipe is a loop of its own where it has a trench, and the tail of mats where not.
     in_ground = trench > 0.0 or any(
         leg.water is None and not leg.is_tail for _, loop, _ in loops for leg in loop.legs
@@ -146,9 +146,9 @@ def spacing_rules(
 
 PLACES_NOT_JUDGED: Final = Finding(
     "places_not_judged", "warning",
-    "The places of the trenches are held against one another only. Boundary, border, keep-outs, and "
-    "whether each trench is long enough for its loop are judged where the array is set out on the "
-    "plot: have that done before anyone digs.",
+    "The places that the plot gives are held against one another only. Boundary, border, keep-outs "
+    "and water, and whether each place is large enough for its loop, are judged where the array is "
+    "set out on the plot: have that done before anyone digs.",
     "the job's own parts",
 )  # fmt: skip
 

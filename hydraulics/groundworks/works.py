@@ -7,6 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
+from scipy.spatial.distance import pdist
+
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import (
@@ -389,10 +391,12 @@ def groundworks(
     total = loops_dug + header_dug
     bedding = total.bedding * (1.0 + BEDDING_BULKING) if works.bedding_imported else 0.0
     apart = plot.spacing
-    if stretches is None and _all_placed(trenches, plot):
+    if stretches is None and _all_placed(array, plot):
         # Where they run into one another that is told, and where they cross they have no centres.
         over = any(each.code == "trench_tops_overlap" for each in laid.findings)
         apart = None if over else nearest_two(plot.trenches)
+        if not trenches and len(plot.bores) > 1:
+            apart = float(pdist(plot.bores).min())
     rules = [
         *spacing_rules(loops, laid.block, plot, apart=apart, trench=loops_dug.length),
         *bend_rules(loops, works.laying_temperature),
@@ -501,15 +505,15 @@ def _in_rows(
                 "header", header.section, works, length=counted, zone=layer, pipe=pipe
             )
     drawn = _drawn(plot, trench) if trenches and trench is not None else ()
-    placed = _all_placed(trenches, plot)
+    placed = _all_placed(array, plot)
     findings = [
         *tops_over(drawn),
         *((PLACES_NOT_JUDGED,) if placed else overlap_rules(block, trench if trenches else None)),
-        *(() if in_ground else mat_rules(loops, plot.spacing)),
+        *(() if in_ground or placed else mat_rules(loops, plot.spacing)),
         *way_rules(header, array.contents, way, along_rows),
         *header_length_rules(header, counted, along_rows, array.circuit, in_ground=in_ground),
     ]
-    if drilling is not None and not trenches:
+    if drilling is not None and not trenches and not placed:
         findings += field_rules(block, field_centres, drilling.holes, plot)
     if header is not None and header_dug.dug > 0.0:
         findings += header_edge_rules(block if in_ground and not placed else None, header.section)
@@ -527,10 +531,14 @@ def _drawn(plot: Plot, trench: Trench) -> tuple[PlacedTrench, ...]:
     )
 
 
-def _all_placed(trenches: Sequence[DugTrench], plot: Plot) -> bool:
-    """Whether every loop that lies in a trench has its place there."""
-    loops = {each.loop: each.count for each in trenches}
-    return 0 < sum(loops.values()) <= len(plot.trenches)
+def _all_placed(array: _Array, plot: Plot) -> bool:
+    """Whether every trench, else borehole, else mat of the array has its place on the plot."""
+    if array.trenches:
+        loops = {each.loop: each.count for each in array.trenches}
+        return sum(loops.values()) <= len(plot.trenches)
+    if array.drilling is not None:
+        return array.drilling.holes <= len(plot.bores)
+    return array.mats is not None and array.mats.number <= len(plot.mats)
 
 
 def _on_plan(header: HeaderTrench | None, stretches: Sequence[DugStretch]) -> _Laid:

@@ -36,6 +36,8 @@ class Plot:
         From a trench, mat or borehole to the boundary [m].
     bores
         Where boreholes have their place (x, y) [m]; empty where none is told.
+    mats
+        Where pond mats have theirs.
     trenches
         Lines of the trenches that have theirs [m].
     trench_loops
@@ -49,6 +51,7 @@ class Plot:
     spacing: float | None = None
     border: float = BORDER
     bores: tuple[tuple[float, float], ...] = ()
+    mats: tuple[tuple[float, float], ...] = ()
     trenches: tuple[tuple[tuple[float, float], ...], ...] = ()
     trench_loops: tuple[str, ...] = ()
 

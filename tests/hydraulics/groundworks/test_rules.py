@@ -196,6 +196,25 @@ def test_trenches_that_have_their_places_are_judged_by_them_without_a_plan(
     assert ("trench_centres_close" in codes(found)) is close
 
 
+def test_boreholes_and_mats_that_have_their_places_are_not_set_out_in_rows() -> None:
+    two = array(BoreholeU(90.0, diameter=0.15), count=2)
+    for second, close in ((1.0, True), (20.0, False)):
+        plot = Plot(60.0, 40.0, bores=((10.0, 10.0), (10.0, 10.0 + second)))
+        found = groundworks(two, CLAY, plot=plot)
+        assert found.block is None
+        assert found.plan is None
+        assert "places_not_judged" in codes(found)
+        assert "bore_centres_usual" not in codes(found)
+        assert ("bore_centres_close" in codes(found)) is close
+    told = groundworks(two, CLAY, plot=Plot(60.0, 40.0, bores=((10.0, 10.0),)))
+    assert told.block is not None  # one of two has a place
+    mats = groundworks(
+        array(PondMat(0.6, 2.0, 0.3)), CLAY, plot=Plot(60.0, 40.0, mats=((9.0, 9.0),))
+    )
+    assert mats.block is None
+    assert "places_not_judged" in codes(mats)
+
+
 def test_places_of_some_trenches_leave_the_others_to_the_spacing() -> None:
     plot = Plot(trenches=(((8.0, 10.0), (38.0, 10.0)), ((8.0, 30.0), (38.0, 30.0))))
     found = dig(slinky(count=3), Trench(1.2, 2.0, 1.5), plot=plot)
