@@ -525,14 +525,17 @@ def network(  # noqa: PLR0917 (each is another subject)
     if reach:
         base = _base(*of, reach=reach)
     net = _with_chambers(base, angle, chambers, ahead, FAR)
-    if not _all_led(net):
+    if not all_led(net):
         base = _base(*of, far=math.inf, reach=reach)
         net = _with_chambers(base, angle, chambers, ahead, math.inf)
     return net
 
 
-def _all_led(net: Network) -> bool:
-    """Whether a way leads from the plant room to every chamber given and loop that has an end."""
+def all_led(net: Network) -> bool:
+    """Whether a way leads from the plant room to every chamber given and loop that has an end.
+
+    Of a loop without an end on ground for headers nothing is said.
+    """
     rows, columns = np.concatenate([net.joined, net.joined[:, ::-1]]).T
     led = ~net.closed[rows]
     graph = csr_array((np.ones(led.sum()), (rows[led], columns[led])), shape=(len(net.points),) * 2)

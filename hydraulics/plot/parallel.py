@@ -654,11 +654,11 @@ def _on_spines(  # noqa: PLR0917 (internal)
         for side in (0, 1)
         if found.stands[row, spine, k, side]
     ]
-    kept = _fewest(all_of_them, asked.count, ground.plant)
+    kept = so_many(all_of_them, asked.count, ground.plant)
     return _priced(direction, "spine", kept, ground.plant, asked, found.at[spine, order])
 
 
-def _fewest(placed: list[Placed], count: int, plant: Floats) -> list[Placed]:
+def so_many(placed: list[Placed], count: int, plant: Floats) -> list[Placed]:
     """So many of the trenches: from the ends of the spines those furthest from the plant go."""
     kept = sorted(placed, key=lambda p: (p.spine, p.v, p.u0))
 
@@ -736,7 +736,7 @@ def staggered_layouts(
         _priced(
             direction,
             "staggered",
-            _fewest(
+            so_many(
                 [
                     p
                     for row in _window(rows, weight, ground, asked)

@@ -34,14 +34,16 @@ from hydraulics.plot.asked import (
 from hydraulics.plot.bores import Field, compact, spread
 from hydraulics.plot.by_hand import drawn_faults, told
 from hydraulics.plot.findings import OF_SEARCH, idle_chambers, of_plan
+from hydraulics.plot.led import kept_led
 from hydraulics.plot.levels import contour_of
-from hydraulics.plot.network import Network, free_at, network
+from hydraulics.plot.network import Network, all_led, free_at, network
 from hydraulics.plot.parallel import (
     FAN,
     NO_SIDE,
     Asked,
     Direction,
     Family,
+    Frame,
     Ground,
     Layout,
     directions,
@@ -49,6 +51,7 @@ from hydraulics.plot.parallel import (
     longest_equal,
     most_on_spines,
     most_packed,
+    so_many,
     spine_layouts,
     staggered_layouts,
 )
@@ -96,8 +99,17 @@ ALIKE_APART: Final = 0.005  # of their distance that bores may differ by and lie
 TURNED: Final = 0.01  # rad that directions may differ by and be one
 SPUR: Final = 1e-3  # m off itself that a way comes back by
 NO_WAY: Final = 1e5  # price of a loop or chamber that no way leads to
+LED_TRIED: Final = 6  # directions and families in which a layout is to be led
+EACH: Final = 2  # layouts of each
+EACH_WAY: Final = 12  # layouts of all of them
+SHORTER_BY: Final = 0.01  # m, of what is told instead of a length that does not fit
+SHORTER: Final = (0.98, 0.95, 0.9, 0.8, 0.65, 0.5)  # of the longest that there are places for
+HALVED: Final = 2  # times between the longest of these that is led to and the next
+MORE: Final = 5  # loops beyond the fewest of a total length, where those are not led
 MOST_TOLD: Final = 20  # faults of a drawing in one refusal
 Given = tuple[Chamber, ...]
+Cut = list[tuple[Direction, Ground]]
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -381,14 +393,11 @@ def _parallel(
         grounds, across = grounds + across, []
         spines, packed = _layouts(grounds, asked)
         capacity = _capacity(spines, packed, longest)
-    findings: list[Finding] = []
-    if capacity.most < asked.count:
-        capacity = _what_would_fit(plot, grounds, asked, capacity, given)
-        findings.append(_does_not_fit(asked, capacity, _beyond(plot, rules)))
-        if capacity.most == 0:
-            return SitePlan(plot, (), (), (), (), {}, (), (), 0.0, capacity, tuple(findings))
-        asked = replace(asked, count=capacity.most)
-        spines, packed = _layouts(grounds, asked)
+    search = _Search(plot, rules, given)
+    fullest = _fullest(grounds, (spines, packed), asked, capacity.most)
+    laid = replace(asked, count=min(asked.count, capacity.most))
+    if 0 < laid.count < asked.count:
+        spines, packed = _layouts(grounds, laid)
     # One order of routing tells the layouts apart; the cheapest is routed with all. By one rule for
     # chambers, so that each objective is of the same trenches.
     alike = replace(chambers, place=PLACES[0]) if isinstance(chambers, ChamberRule) else chambers
@@ -404,11 +413,30 @@ def _parallel(
         best = int(np.argmin(prices_of))
         return prices_of[best], likely[best]
 
-    price, layout = cheapest(spines, packed)
-    if price >= NO_WAY and across:  # nor are those beside it led to
-        spines, packed = _layouts(across, asked)
-        if any(found for _, found in spines):
-            price, layout = min((price, layout), cheapest(spines, packed), key=lambda each: each[0])
+    layout = None
+    if laid.count:
+        price, layout = cheapest(spines, packed)
+        if price >= NO_WAY and across:  # nor are those beside it led to
+            spines, packed = _layouts(across, laid)
+            if any(found for _, found in spines):
+                both = (price, layout), cheapest(spines, packed)
+                price, layout = min(both, key=lambda each: each[0])
+        if price >= NO_WAY and (led := search.instead(laid, longest)) is not None:
+            layout = led[1]
+            if longest is not None:
+                capacity = replace(capacity, longest=led[0].length)
+            elif len(layout.placed) < laid.count:
+                capacity = replace(capacity, most=len(layout.placed))
+    findings: list[Finding] = []
+    count = len(layout.placed) if layout else 0
+    if asked.count == count < capacity.most:
+        most = search.told(fullest, replace(asked, count=capacity.most))
+        capacity = replace(capacity, most=max(count, most))
+    if count < asked.count and (count == 0 or lay.length is None or lay.count is not None):
+        capacity = _what_would_fit(search, asked, capacity)
+        findings.append(_does_not_fit(asked, capacity, _beyond(plot, rules)))
+    if layout is None:
+        return SitePlan(plot, (), (), (), (), {}, (), (), 0.0, capacity, tuple(findings))
     plan = _best_placed(plot, _array_of(layout, lay), rules, chambers, prices)
     if layout.family == "staggered":
         findings.append(
@@ -426,7 +454,155 @@ def _parallel(
 Searched = list[tuple[int, list[Layout]]]
 
 
-def _layouts(grounds: list[tuple[Direction, Ground]], asked: Asked) -> tuple[Searched, Searched]:
+@dataclass(frozen=True, slots=True)
+class _Search:
+    """Where layouts are looked for that headers lead to, if rows wall the likely ones off."""
+
+    plot: SitePlot
+    rules: HeaderRules
+    given: Given
+
+    def grounds(self, lay: ParallelTrenches, *, lanes: bool = False) -> Cut:
+        """All of the ground in every direction."""
+        beside, across = _grounds(self.plot, lay, self.rules, self.given, lanes=lanes)
+        return beside + across
+
+    def led(self, asked: Asked) -> Layout | None:
+        """A layout of so many trenches that headers lead to; None if none was found."""
+        layouts = (
+            layout
+            for direction, ground in self.grounds(asked.lay)
+            for layouts_of in (spine_layouts, staggered_layouts)
+            for layout in _cheapest(layouts_of(direction, ground, asked)[1], EACH)
+        )
+        return self._first(layouts, asked, asked.count) or self.most(asked, asked.count)
+
+    def most(self, asked: Asked, least: int = 1) -> Layout | None:
+        """A layout of the most trenches found that are led to, so many at least, at most as asked.
+
+        Also with a lane left for headers around the ground for trenches.
+        """
+        best: Layout | None = None
+        for lanes in (False, True):
+            grounds = self.grounds(asked.lay, lanes=lanes)
+            searched = _layouts(grounds, replace(asked, count=MOST_LOOPS + 1))
+            fullest = _fullest(grounds, searched, asked, least)
+            best = self._first(fullest, asked, least) or best
+            least = len(best.placed) + 1 if best else least
+            if least > asked.count:
+                break
+        return best
+
+    def told(self, fullest: Iterator[Layout], asked: Asked) -> int:
+        """How many are told to fit: as many as asked for if one of those layouts is led to."""
+        if any(len(self._kept(layout, asked)) >= asked.count for layout in fullest):
+            return asked.count
+        most = self.most(asked)
+        return len(most.placed) if most else 0
+
+    def _kept(self, layout: Layout, asked: Asked) -> list[int]:
+        return kept_led(self.plot, self.rules, _array_of(layout, asked.lay).trenches)
+
+    def _first(self, layouts: Iterable[Layout], asked: Asked, least: int) -> Layout | None:
+        """The first layout of as many as are asked for, or that of most, at least so many.
+
+        Each without the trenches that wall others off.
+        """
+        fewer = []
+        for layout in layouts:
+            kept = self._kept(layout, asked)
+            if len(kept) >= asked.count:
+                if (found := self._opened(layout, kept, asked)) is not None:
+                    return found
+            elif len(kept) >= least:
+                fewer.append((layout, kept))
+        fewer.sort(key=lambda each: -len(each[1]))
+        opened = (self._opened(layout, kept, asked) for layout, kept in fewer)
+        return next((found for found in opened if found is not None), None)
+
+    def _opened(self, layout: Layout, kept: list[int], asked: Asked) -> Layout | None:
+        """A layout of no other trenches, and no more than are asked for; None if it is not led."""
+        _, outs = header_and_outs(self.plot, self.rules.border, self.rules.half_width)
+        plant = Frame(layout.direction.angle).turned(np.array(outs[0]))
+        placed = so_many([layout.placed[number] for number in kept], asked.count, plant)
+        found = replace(layout, placed=tuple(placed))
+        array = _array_of(found, asked.lay)
+        at = tuple(each.at for each in self.given)
+        net = network(self.plot, self.rules, array.trenches, angle=array.angle, chambers=at)
+        return found if all(net.ends) and all_led(net) else None
+
+    def longest(self, asked: Asked, longest: float) -> tuple[Asked, Layout] | None:
+        """Longest equal trenches found, no longer than so long [m], that are led to, as many."""
+
+        def led(length: float) -> tuple[Asked, Layout] | None:
+            told = math.floor(100.0 * length + 1e-6) / 100.0
+            looked_for = asked.lay.length is None
+            of_length = replace(asked, length=asked.lay.whole(told) if looked_for else told)
+            found = self.led(of_length) if of_length.length > 0.0 else None
+            return None if found is None else (of_length, found)
+
+        if found := led(longest):
+            return found
+        beside_lanes = _longest_of(self.grounds(asked.lay, lanes=True), asked)
+        tried = {min(longest, beside_lanes), *(share * longest for share in SHORTER)}
+        above = longest
+        for length in sorted(tried, reverse=True):
+            if found := led(length):
+                break
+            above = length
+        if found is None:
+            return None
+        for _ in range(HALVED):
+            middle = (found[0].length + above) / 2.0
+            found, above = (better, above) if (better := led(middle)) else (found, middle)
+        return found
+
+    def instead(self, asked: Asked, longest: float | None) -> tuple[Asked, Layout] | None:
+        """What is laid where the likely cheapest layouts are not led to; None if none is.
+
+        As many; else shorter ones where their length is looked for, more where their total is
+        given, or fewer.
+        """
+        spines, packed = _layouts(self.grounds(asked.lay), asked)
+        layouts = _cheapest([each for _, found in spines + packed for each in found], EACH_WAY)
+        if found := self._first(layouts, asked, asked.count) or self.led(asked):
+            return asked, found
+        if longest is not None:
+            return self.longest(asked, longest)
+        if (total := asked.lay.total_length) is not None:
+            for count in range(asked.count + 1, min(asked.count + MORE, MOST_LOOPS) + 1):
+                more = replace(asked, count=count, length=asked.lay.each(total, count))
+                if (found := self.led(more)) is not None:
+                    return more, found
+        found = self.most(asked)
+        return None if found is None else (asked, found)
+
+
+def _fullest(
+    grounds: Cut, searched: tuple[Searched, Searched], asked: Asked, least: int
+) -> Iterator[Layout]:
+    """Layouts of the most trenches in the directions where the most fit, those first.
+
+    `searched`: what `_layouts` told of the grounds.
+    """
+    found = [
+        (most, layouts_of, direction, ground)
+        for layouts_of, each in zip((spine_layouts, staggered_layouts), searched, strict=True)
+        for (most, _), (direction, ground) in zip(each, grounds, strict=True)
+        if most >= least
+    ]
+    found.sort(key=lambda each: -each[0])
+    for most, layouts_of, direction, ground in found[:LED_TRIED]:
+        likely = layouts_of(direction, ground, replace(asked, count=min(most, MOST_LOOPS)))[1]
+        yield from _cheapest(likely, EACH)
+
+
+def _cheapest(layouts: Iterable[Layout], most: int) -> list[Layout]:
+    """So many of the likely cheapest layouts."""
+    return sorted(layouts, key=lambda each: each.estimate)[:most]
+
+
+def _layouts(grounds: Cut, asked: Asked) -> tuple[Searched, Searched]:
     """Most trenches and layouts of either family in every direction."""
     return (
         [spine_layouts(direction, ground, asked) for direction, ground in grounds],
@@ -445,7 +621,7 @@ def _asked(
     lay: ParallelTrenches,
     rules: HeaderRules,
     prices: Prices,
-    grounds: list[tuple[Direction, Ground]],
+    grounds: Cut,
 ) -> tuple[Asked, float | None]:
     """Number and length that are tried, and the longest equal trench where that was asked for."""
     if lay.count is not None and lay.length is not None:
@@ -466,12 +642,16 @@ def _asked(
     return replace(asked, length=lay.whole(longest) or lay.width), longest
 
 
-def _longest(grounds: list[tuple[Direction, Ground]], asked: Asked, family: Family) -> float:
+def _longest(grounds: Cut, asked: Asked, family: Family) -> float:
     return longest_equal(grounds, asked, family)[0]
 
 
+def _longest_of(grounds: Cut, asked: Asked) -> float:
+    return max(_longest(grounds, asked, family) for family in ("spine", "staggered"))
+
+
 def _fewest(
-    grounds: list[tuple[Direction, Ground]],
+    grounds: Cut,
     lay: ParallelTrenches,
     rules: HeaderRules,
     prices: Prices,
@@ -504,14 +684,11 @@ def _halved(fits: Callable[[int], bool], few: int, many: int) -> int:
     return many
 
 
-def _what_would_fit(
-    plot: SitePlot,
-    grounds: list[tuple[Direction, Ground]],
-    asked: Asked,
-    capacity: Capacity,
-    given: Given,
-) -> Capacity:
-    """What to change, where so many trenches do not fit: their length, number or centres."""
+def _what_would_fit(search: _Search, asked: Asked, capacity: Capacity) -> Capacity:
+    """What to change, where so many trenches do not fit: their length, number or centres.
+
+    Whoever does so has trenches that headers lead to.
+    """
     total = asked.count * asked.length
     whole = ParallelTrenches(
         total_length=total,
@@ -520,33 +697,38 @@ def _what_would_fit(
         width=asked.lay.width,
         top_width=asked.lay.top_width,
     )
+    grounds = search.grounds(asked.lay)
     fewest = _fewest(grounds, whole, asked.rules, asked.prices)
     of_fewest = replace(asked, count=fewest, length=_as_long(asked, fewest))
     reached = any(most_on_spines(ground, of_fewest) >= fewest for _, ground in grounds)
+    longest = search.longest(asked, min(_longest_of(grounds, asked), asked.length - SHORTER_BY))
+    centres = _centres_that_fit(search, asked)
     return replace(
         capacity,
-        longest=max(_longest(grounds, asked, family) for family in ("spine", "staggered")),
-        fewest=fewest if reached else None,
-        centres=_centres_that_fit(plot, asked, given),
+        longest=longest[0].length if longest else 0.0,
+        fewest=fewest if reached and search.led(of_fewest) else None,
+        centres=centres if centres and search.led(_at_centres(asked, centres)) else None,
     )
 
 
-def _centres_that_fit(plot: SitePlot, asked: Asked, given: Given) -> float | None:
+def _at_centres(asked: Asked, centres: float) -> Asked:
+    return replace(asked, lay=replace(asked.lay, centres=centres))
+
+
+def _centres_that_fit(search: _Search, asked: Asked) -> float | None:
     """The widest centres, in steps below those asked for, at which all trenches fit.
 
     Found by halving, as if closer trenches always fit where wider ones do; what is told was tried.
     """
     least = 2.0 * asked.lay.half_top + LEAST_GROUND
-    west, south, east, north = plot.ground.bounds
+    west, south, east, north = search.plot.ground.bounds
     widest = min(asked.lay.kept_centres - CENTRES_STEP, math.hypot(east - west, north - south))
     widest = math.floor(100.0 * widest + 1e-6) / 100.0  # as it is told
 
     def fits(steps: int) -> bool:
-        closer = replace(asked, lay=replace(asked.lay, centres=widest - steps * CENTRES_STEP))
+        closer = _at_centres(asked, widest - steps * CENTRES_STEP)
         return any(
-            most_packed(ground, closer) >= asked.count
-            for found in _grounds(plot, closer.lay, asked.rules, given)
-            for _, ground in found
+            most_packed(ground, closer) >= asked.count for _, ground in search.grounds(closer.lay)
         )
 
     most = math.floor((widest - least) / CENTRES_STEP + 1e-9)
@@ -578,22 +760,32 @@ def _does_not_fit(asked: Asked, capacity: Capacity, beyond: str) -> Finding:
     )
 
 
+@lru_cache(maxsize=4)
 def _grounds(
-    plot: SitePlot, lay: ParallelTrenches, rules: HeaderRules, given: Given
-) -> tuple[list[tuple[Direction, Ground]], list[tuple[Direction, Ground]]]:
+    plot: SitePlot,
+    lay: ParallelTrenches,
+    rules: HeaderRules,
+    given: Given,
+    *,
+    lanes: bool = False,
+) -> tuple[Cut, Cut]:
     """The ground within reach cut into chords in every direction that is tried, then all of it.
 
     All of it where what bars headers divides the plot: trenches may lie across that. Else none.
+    With `lanes`, a header has room between it and all that bars headers.
     """
     header, outs = header_and_outs(plot, rules.border, rules.half_width)
     out = outs[0]
-    off = grown(_way(plot, out), rules.around + lay.half_top + ROOM)
+    beside = rules.around + lay.half_top + ROOM
+    off = grown(_way(plot, out), beside)
     array = array_ground(plot, lay.half_top, off)
+    if lanes:
+        array = polygons(array.intersection(header.buffer(-beside, join_style="mitre")))
     own = reached_part(array, header, outs)
     cut = [(within_reach(array, header, own), header if own is None else own)]
     if own is not None:
         cut.append((array, own))
-    found: list[list[tuple[Direction, Ground]]] = [[], []]
+    found: list[Cut] = [[], []]
     for direction in directions(plot, contour_of(plot)):
         kept = [_kept_free(chamber.at, direction.angle, lay, rules) for chamber in given]
         towards = (out, *(chamber.at for chamber in given))

@@ -867,3 +867,73 @@ def test_a_header_goes_between_a_house_corner_and_a_trench_where_there_is_its_ro
     assert set(plan.tails) == set(plan.loops)
     assert len(plan.runs) == len(plan.chambers)
     audited(plan)
+
+
+def all_led(plan: SitePlan, rules: HeaderRules) -> None:
+    """Nothing is short of what was asked for, and a header leads to all of it."""
+    assert [f.message for f in plan.findings if f.severity == "error"] == []
+    assert set(plan.tails) == set(plan.loops)
+    assert set(plan.runs) == {chamber.name for chamber in plan.chambers}
+    audited(plan, rules)
+
+
+# By hand: 1.51 m of floor and 0.65 m of batter either side are 1.405 m from its centre line, and
+# 0.5 m of ground are left: 1.905 m either side. Between rows 5 m apart and 1.2 m wide are 3.8 m,
+# a hair less than both: no header leads between them, nor round rows that reach from border to
+# border, 1.405 m + 1.905 m being more than its 2.5 m.
+WIDE = HeaderRules(width=1.51, side_slope=0.5, depth=1.3)
+
+
+@pytest.mark.parametrize("plant", [(0.0, 20.0), (30.0, 40.0)])
+def test_no_more_are_told_to_fit_than_headers_lead_to(plant: Point) -> None:
+    plot = replace(rectangle(60.0, 40.0), plant=plant)
+    most = set_out(plot, ParallelTrenches(length=25.0), WIDE)
+    all_led(most, WIDE)
+    assert most.capacity is not None
+    # By hand: two in line on every other of 8 rows, and one less on those between, at the least.
+    assert 12 <= most.capacity.most == len(most.trenches) <= 16
+    again = set_out(plot, ParallelTrenches(len(most.trenches), 25.0), WIDE)
+    all_led(again, WIDE)
+    few = set_out(plot, ParallelTrenches(2, 25.0), WIDE)
+    assert few.capacity is not None
+    all_led(set_out(plot, ParallelTrenches(few.capacity.most, 25.0), WIDE), WIDE)
+
+
+@pytest.mark.parametrize("count", [22, 24])
+def test_the_longest_that_is_found_is_led_to(count: int) -> None:
+    plot = rectangle(60.0, 40.0)
+    plan = set_out(plot, ParallelTrenches(count), WIDE)
+    all_led(plan, WIDE)
+    assert plan.capacity is not None
+    assert plan.capacity.longest == pytest.approx(plan.trenches[0].length)
+    all_led(set_out(plot, ParallelTrenches(count, plan.capacity.longest), WIDE), WIDE)
+
+
+@pytest.mark.parametrize(
+    ("plot", "lay", "rules"),
+    [
+        (
+            replace(rectangle(60.0, 33.0, 2.0), plant=(60.0, 12.0)),
+            ParallelTrenches(12, 30.0, centres=4.0, top_width=3.15),
+            RULES,
+        ),
+        (rectangle(60.0, 40.0), ParallelTrenches(18, 24.0), WIDE),
+    ],
+)
+def test_whoever_does_what_is_told_instead_has_trenches_that_are_led_to(
+    plot: SitePlot, lay: ParallelTrenches, rules: HeaderRules
+) -> None:
+    plan = set_out(plot, lay, rules)
+    assert [f.code for f in plan.findings if f.severity == "error"] == ["does_not_fit"]
+    told = plan.capacity
+    assert told is not None
+    assert told.most
+    assert told.longest
+    instead = [replace(lay, count=told.most), replace(lay, length=told.longest)]
+    if told.fewest is not None and lay.count and lay.length:
+        together = math.ceil(100.0 * lay.count * lay.length / told.fewest - 1e-6) / 100.0
+        instead.append(replace(lay, count=told.fewest, length=together))
+    if told.centres is not None:
+        instead.append(replace(lay, centres=told.centres))
+    for each in instead:
+        all_led(set_out(plot, each, rules), rules)
