@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import partial
 from typing import Final
 
 from hydraulics.errors import HydraulicsError, NoSolutionError
@@ -76,9 +77,8 @@ def return_limits(
     def told(limit: float) -> ReturnLimit:
         strong = _strong_enough(case.mixture, limit - case.rise)
         change = None if slope is None else slope * (limit - case.limit)
-        then: Case | None = case
-        loops, length = count, needed
-        if limit != case.limit and (then := _at_limit(case, limit, strong)) is not None:
+        then, loops, length = _at_limit(case, limit, strong), count, needed
+        if then is not None and (limit != case.limit or then.mixture != case.mixture):
             loops, length = _proposed(then, count)
         if then is None or math.isinf(length):
             return ReturnLimit(limit, math.inf, None, None, strong, change)
@@ -92,7 +92,7 @@ def _at_limit(case: Case, limit: float, strong: Mixture | None) -> Case | None:
     """With the job's own mixture where that is strong enough; None where none is."""
     if strong is None:
         return None
-    mix = strong if strong.mass_fraction > case.mixture.mass_fraction else case.mixture
+    mix = case.mixture if _keeps_margin(case.mixture, limit - case.rise) else strong
     try:
         brine = fluid(mix, limit - case.rise / 2.0)
     except HydraulicsError:
@@ -119,10 +119,7 @@ def _proposed(case: Case, count: int) -> tuple[int, float]:
 
 def _strong_enough(mix: Mixture, coldest: float) -> Mixture | None:
     """The weakest of a kind that keeps its margin above freezing; None: none does."""
-    kind = KINDS[mix.kind]
-
-    def keeps(made: Mixture) -> bool:
-        return freezing_margin(made, coldest) >= FREEZING_MARGIN + freezing_spread(made)
+    kind, keeps = KINDS[mix.kind], partial(_keeps_margin, coldest=coldest)
 
     def of(steps: int) -> Mixture:
         return mixture(mix.kind, steps * _STEP, "mass")
@@ -139,6 +136,10 @@ def _strong_enough(mix: Mixture, coldest: float) -> Mixture | None:
         middle = (low + high) // 2
         low, high = (low, middle) if keeps(of(middle)) else (middle, high)
     return of(high)
+
+
+def _keeps_margin(made: Mixture, coldest: float) -> bool:
+    return freezing_margin(made, coldest) >= FREEZING_MARGIN + freezing_spread(made)
 
 
 def _conducting(case: Case, factor: float) -> Case:

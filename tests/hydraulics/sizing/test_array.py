@@ -18,7 +18,14 @@ from hydraulics.boreholes.resistance import (
 )
 from hydraulics.errors import InputError, NoSolutionError, RangeError
 from hydraulics.findings import FINDING_CODES
-from hydraulics.fluid.mixture import Fluid, fluid, freezing_margin, freezing_spread, mixture
+from hydraulics.fluid.mixture import (
+    Fluid,
+    Mixture,
+    fluid,
+    freezing_margin,
+    freezing_spread,
+    mixture,
+)
 from hydraulics.ground.pipe_heat import (
     film_and_wall,
     film_resistance,
@@ -418,18 +425,26 @@ def test_a_colder_limit_that_takes_more_length_tells_the_flow_that_its_brine_has
     weak = mixture("propylene_glycol", 0.217, "mass")
     ground = GroundConditions(3.23, 2.19e6, SurfaceTemperature(12.9, 8.0), undisturbed=12.7)
     bore = BoreholeArray(P32, 0.09, 0.036, 1.2, spacing=7.0, deepest=200.0)
-    found = size_array(
-        AnnualHeat(8.9e3, 4.3, 2900.0), ground, bore, weak, 3.0,
-        least_return=-1.5, limits=LoopLimits(loops=2),
-    )  # fmt: skip
-    rows = {each.limit: each for each in found.return_limits}
+
+    def size(mix: Mixture) -> ArraySizing:
+        return size_array(
+            AnnualHeat(8.9e3, 4.3, 2900.0), ground, bore, mix, 3.0,
+            least_return=-1.5, limits=LoopLimits(loops=2),
+        )  # fmt: skip
+
+    rows = {each.limit: each for each in size(weak).return_limits}
     asked, colder = rows[-1.5], rows[-3.0]
     assert asked.reynolds is not None
     assert colder.reynolds is not None
     assert colder.length > asked.length
     # Gnielinski 2013: laminar to 2300.
     assert colder.reynolds < 2300.0 < asked.reynolds
+    # Too weak itself: the row is of the mixture that it names.
+    assert asked.mixture is not None
+    found = size(asked.mixture)
     assert asked.reynolds == pytest.approx(found.hydraulics.reynolds, rel=0.02)
+    assert asked.length == pytest.approx(found.needed_length, rel=1e-4)
+    assert asked.length > 1.02 * size(weak).needed_length
 
 
 def test_antifreeze_for_a_limit_is_the_weakest_that_keeps_its_margin() -> None:
