@@ -66,6 +66,7 @@ from hydraulics.commissioning.purge import (
     PRACTICE,
     PurgeSteps,
     beyond_class_remedy,
+    foot_remedy,
     procedure,
     purge_findings,
     purge_steps,
@@ -114,6 +115,7 @@ from hydraulics.layout.heights import (
 from hydraulics.layout.pressure_class import (
     HIGHEST_CLASS,
     HIGHEST_SOURCE,
+    Eased,
     class_findings,
     unknown_findings,
 )
@@ -341,22 +343,29 @@ def _purging(
 
     what = "the pressure of the purge pump at the connections"
 
-    def borne_at(pressure: float, remedy: str) -> tuple[Finding, ...]:
-        density, at = state.density, state.temperature_c
-        return class_findings(levels, pressure, what, remedy, density=density, temperature=at)
+    def borne_at(
+        pressure: float, remedy: str = "", first: Eased | None = None
+    ) -> tuple[Finding, ...]:
+        return class_findings(
+            levels, pressure, what, remedy,
+            density=state.density, temperature=state.temperature_c, first=first,
+        )  # fmt: skip
 
-    def beyond_class(of: PurgeSteps, *, by_valves: bool) -> tuple[Finding, ...]:
-        led_off = borne_at(of.hardest.bypassed, "")
+    def beyond_class(of: PurgeSteps, all_open: float | None = None) -> tuple[Finding, ...]:
+        led_off = borne_at(of.hardest.bypassed)
         points = all(each.code != "pressure_above_class" for each in led_off)
+        by_valves = all_open is not None
         remedy = beyond_class_remedy(of, by_valves=by_valves, by_points=points)
-        return borne_at(of.pressure, remedy)
+        over = [each for each in of.steps if borne_at(each.pressure)]
+        first = foot_remedy(of, over) if all_open is None else Eased("", remedy, all_open)
+        return borne_at(of.pressure, remedy, first)
 
-    beyond = beyond_class(steps, by_valves=False)
+    beyond = beyond_class(steps)
     if beyond and as_set:
         bare, _, _ = with_valves_open(through, {}, _WIDE_OPEN)
         open_steps = purge_steps(bare, state, plant, velocity, rise)
-        if not beyond_class(open_steps, by_valves=False):
-            beyond = beyond_class(steps, by_valves=True)
+        if not beyond_class(open_steps):
+            beyond = beyond_class(steps, open_steps.pressure)
     findings += valve_findings(open_now, as_set)
     borne = all(each.severity != "error" for each in beyond)
     plain = used.kind == "water"

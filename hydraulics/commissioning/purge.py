@@ -19,6 +19,7 @@ from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant
 from hydraulics.layout.contents import array_contents
 from hydraulics.layout.heights import column
 from hydraulics.layout.legs import Section
+from hydraulics.layout.pressure_class import Eased
 from hydraulics.layout.walk import Headers, circuits_of, headers_of, loop_count
 from hydraulics.pipework.fittings import NO_LOSS, Loss
 from hydraulics.pipework.friction import LARGEST_REYNOLDS, friction_number
@@ -228,6 +229,13 @@ class PurgeSteps:
     def hardest(self) -> PurgeStep:
         """The step of the largest pressure."""
         return max(self.steps, key=lambda each: each.pressure)
+
+    def led_off(self, over: Sequence[PurgeStep]) -> float:
+        """Largest pressure with purge points where some steps clear shared pipe [Pa gauge]."""
+        return max(
+            min(each.pressure, each.bypassed or math.inf) if each in over else each.pressure
+            for each in self.steps
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -566,6 +574,27 @@ def beyond_class_remedy(
     return (
         f"It is the step '{step.name}'. Do not purge it so: check the numbers, and take shorter or"
         " wider loops (smaller circuits), or pipe of a higher class."
+    )
+
+
+def foot_remedy(plan: PurgeSteps, over: Sequence[PurgeStep]) -> Eased:
+    """What to do where steps make more pressure than a borehole's foot bears."""
+    step, most = plan.hardest, sum(each.count for each in over)
+    text = f"The step '{step.name}' makes it"
+    if most > 1:
+        text += f", and {most - 1} more {'are' if most > 2 else 'is'} beyond it too"
+    left = plan.led_off(over)
+    if left >= plan.pressure:
+        return Eased(f"{text}.", "", left)
+    through = "the loops" if step.loops > 1 else "one loop"
+    return Eased(
+        f"{text}: it sends {figures(step.flow * 1e3)} L/s through {through} to clear "
+        f"{step.clears}.",
+        "Do not purge it so: put purge points at the end of the shared pipe that "
+        f"{'each of them' if most > 1 else 'it'} clears. With them one purge pump of "
+        f"{figures(plan.flow * 1e3)} L/s at {figures(left / 1e3, 4)} kPa at the connections covers"
+        " all steps.",
+        left,
     )
 
 

@@ -31,6 +31,14 @@ HIGHEST_SOURCE = "EN 12201, PN 25 as its highest class (from memory)"
 NO_SUPPORT = "the support of grout and groundwater around it is not counted"
 
 
+class Eased(NamedTuple):
+    """What makes a pressure and what to do about it, in sentences, and what is left then [Pa]."""
+
+    cause: str
+    remedy: str
+    pressure: float
+
+
 def class_findings(
     levels: Levels,
     pressure: float,
@@ -40,6 +48,7 @@ def class_findings(
     density: float,
     temperature: float = 20.0,
     at_foot: str = "Drill less deep",
+    first: Eased | None = None,
 ) -> tuple[Finding, ...]:
     """Tell of a pressure that is beyond the class of a pipe where it lies lowest.
 
@@ -60,6 +69,9 @@ def class_findings(
         Warmest that the pipe becomes under that pressure [degC].
     at_foot
         What makes that pressure less at the foot of a borehole.
+    first
+        What to do instead where that is enough, and the pressure at the plant's level that it
+        leaves.
 
     Returns
     -------
@@ -89,6 +101,7 @@ def class_findings(
             pressure,
             (what, remedy, at_foot),
             worst,
+            first,
             density=density,
             temperature=temperature,
         )
@@ -111,6 +124,7 @@ def _beyond(
     pressure: float,
     words: tuple[str, str, str],
     place: _Place,
+    first: Eased | None,
     *,
     density: float,
     temperature: float,
@@ -138,14 +152,24 @@ def _beyond(
         text += _STANDS.format("drill less deep, " if bottom.hole else "")
     elif grave:
         text += f" {remedy}"
-    elif error:
-        text += (
-            " It is more than a site test may put on that pipe too, should the hole be dry."
-            f" {at_foot}, take pipe of a higher class, or give the class that the probe's maker"
-            " states for that depth."
-        )
     else:
-        text += " Have the probe's maker say that it bears that, or take pipe of a higher class."
+        if error:
+            text += " It is more than a site test may put on that pipe too, should the hole be dry."
+        left, at_most = total, site_test_pressure(bottom.pipe, temperature)
+        if first is not None and stands <= bears:
+            text += f" {first.cause}".rstrip()
+            if first.pressure + stands <= (at_most if error else bears):
+                left = first.pressure + stands
+                text += f" {first.remedy} That leaves {figures(left / 1e5, 4)} bar there."
+        if left > at_most:
+            text += (
+                f" {at_foot}, take pipe of a higher class, or give the class that the probe's maker"
+                " states for that depth."
+            )
+        elif left > bears:
+            text += (
+                " Have the probe's maker say that it bears that, or take pipe of a higher class."
+            )
     return Finding(
         "pressure_above_class" if grave else "pressure_at_foot",
         "error" if grave or error else "warning",

@@ -25,7 +25,7 @@ from hydraulics.findings import Finding
 from hydraulics.fluid.mixture import fluid
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.heights import NOWHERE, Heights
-from hydraulics.layout.legs import BoreholeU, TrenchPasses
+from hydraulics.layout.legs import BoreholeU, Straight, TrenchPasses
 from hydraulics.pipework.pipe import Pipe, pe_pipe
 from tests.hydraulics.arrays import BRINE
 
@@ -348,3 +348,50 @@ def test_purge_points_are_not_advised_where_the_pipe_to_be_cleared_takes_too_muc
         assert bool(found) is bool(words)
         assert all(words in each.message for each in found)
         assert not any("purge points at the end" in each.message for each in found)
+
+
+P90 = pe_pipe("PE100 SDR11 90")
+
+
+def on_wide_run(depth: float, run: float = 40.0, wide: Pipe = P90, tail: float = 0.0) -> Circuit:
+    """A borehole of 40 mm pipe on a run of 90 mm, which takes 2.5 L/s to clear."""
+    loop = Loop("B", P40, (BoreholeU(depth), Straight(tail)))
+    return Circuit("manifold", (Branch(loop, runs=(Run(wide, run),)),))
+
+
+def test_a_wide_run_that_presses_on_a_foot_is_told_with_purge_points() -> None:
+    found = commissioned(on_wide_run(110.0, tail=180.0), purge=PurgePlan())
+    error = told(found, "pressure_at_foot")
+    assert error.severity == "error"
+    assert "The step 'run to B' makes it: it sends 2.55 L/s through one loop" in error.message
+    assert "put purge points" in error.message
+    assert "Drill less deep" not in error.message
+    # With points at the run's end the pump works on the run alone (a loop of next to nothing), or
+    # on the borehole alone.
+    stub = Circuit("manifold", (Branch(Loop("B", P90, (Straight(1e-6),)), runs=(Run(P90, 40.0),)),))
+    alone = commissioned(stub, purge=PurgePlan()).purging
+    whole = found.purging
+    assert alone is not None
+    assert whole is not None
+    left = max(alone.steps.pressure, whole.steps.steps[-1].pressure)
+    said = re.search(
+        r"at ([\d.]+) kPa at the connections covers .* ([\d.]+) bar there", error.message
+    )
+    assert said is not None
+    assert float(said[1]) == pytest.approx(left / 1e3, rel=1e-3)  # as printed
+    stands = 999.5 * G * 110.0  # water at 12 °C, kg/m³ (tables, from memory)
+    assert float(said[2]) == pytest.approx((left + stands) / 1e5, rel=1e-3)
+    assert "pressure_at_foot" not in codes(commissioned(bored(), purge=PurgePlan()))
+
+
+def test_a_borehole_that_presses_on_its_own_foot_is_told_by_its_step() -> None:
+    # 200 m of brine is 20 bar by itself, more than the pipe's 16: no step makes that.
+    stands = told(commissioned(on_wide_run(200.0), purge=PurgePlan()), "pressure_at_foot")
+    assert "purge points" not in stands.message
+    assert "makes it" not in stands.message
+    assert "Drill less deep" in stands.message
+    # Deep enough that its own step is too much at its foot: no purge point helps there.
+    deep = Circuit("manifold", (Branch(Loop("B", P40, (BoreholeU(150.0), Straight(600.0)))),))
+    found = told(commissioned(deep, purge=PurgePlan()), "pressure_at_foot")
+    assert "The step 'B' makes it." in found.message
+    assert "purge points" not in found.message
