@@ -247,6 +247,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "smaller_than_sized": "the array is smaller than the job's own sizing asks for",
     "rate_hours": "the rate's table is for other hours of use than this load has",
     "return_uneven": "how much colder, or warmer, brine comes back as loops share it unevenly",
+    "sized_length_only": "what a sizing finds is of its own length, and another is laid",
     "return_at_pump": "how the brine comes back at the flow of the pump that runs, or of the duty",
     "measured_resistance": "the borehole's resistance is a test's, and whose film is in it",
     "return_above_limit": "the brine comes back warmer than its limit",

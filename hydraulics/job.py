@@ -77,6 +77,7 @@ from hydraulics.sizing.at_pump import (
     as_laid,
     findings_at_pump,
     is_sized_for,
+    of_other_length,
     return_as_laid,
     warmest_at_pump,
 )
@@ -944,6 +945,7 @@ class Chapters:
             *self._not_balanced(),
             *self._of_the_way(),
             *self.set_otherwise,
+            *self._of_other_length(),
             *self._return_at_pump(),
             *self._return_uneven(),
             *self._against_sizing(),
@@ -1026,6 +1028,10 @@ class Chapters:
         if self._laid is None or self._laid is self.sizing:
             return ""
         return f"{word} the {self._laid.total_length:.0f} m of {self._laid.metre} that are laid"
+
+    def _of_other_length(self) -> tuple[Finding, ...]:
+        """What the sizing finds of its own length, where another is laid."""
+        return () if self._laid is None else tuple(of_other_length(self._laid, self.sizing))
 
     def _return_at_pump(self) -> tuple[Finding, ...]:
         """How the brine comes back at the flow of the pump that runs, or of a duty of another flow.

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Final
 
 import numpy as np
@@ -15,7 +16,9 @@ from hydraulics.findings import (
     FREEZING_MARGIN,
     Finding,
     above_freezing,
+    beyond,
     figures,
+    listed,
 )
 from hydraulics.fluid.mixture import Fluid, Mixture, freezing_margin, freezing_spread
 from hydraulics.ground.load_history import History, Limit
@@ -23,12 +26,29 @@ from hydraulics.sizing.findings import BRINE_AT, ice_on_pipe, warm_pipe
 from hydraulics.sizing.result import ArraySizing, AtFlow
 
 SOURCE: Final = "the same model, at this flow"
+SOURCE_LAID: Final = "the same model, of what is laid"
 _OTHER_FLOW: Final = 0.02  # of the flow sized for, that moves brine by some 0.03 K
 _ALIKE: Final = 1e-3  # of a length, below the digit that is told
 _OTHER_LENGTH: Final = 0.02  # of a length, that moves brine by some 0.2 K
 TOLD: Final = 0.02  # K; beyond what the model's own rounding moves
 _ROUNDING: Final = 1e-3  # K, of the root
 SHOWN: Final = 0.05  # K, which shows in the decimal that is told
+_BY_LENGTH: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        "return_below_limit": "brine below its limit",
+        "return_above_limit": "brine above its limit",
+        "freezing_margin_thin": "brine near freezing",
+        "warm_pipe": "warm pipe",
+        "ice_on_pipe": "ice on the pipe",
+        "ground_freezes": "ground that freezes",
+        "loop_drop_high": "what a loop drops",
+        "loop_too_long": "a loop's length",
+        "borehole_too_deep": "a borehole's depth",
+        "no_coil_long_enough": "coils too short",
+        "site_too_small": "room on the plot",
+    }
+)
+"""What a sizing warns of that another length of the same array may not have, in words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +165,49 @@ def findings_at_pump(
     yield from _film(sized, solved)
 
 
+def of_other_length(laid: ArraySizing, sized: ArraySizing) -> Iterator[Finding]:
+    """What a sizing warns of for its own length, where another is laid, and what it should say.
+
+    Parameters
+    ----------
+    laid, sized
+        The array as it is laid, and as it is sized.
+    """
+    if abs(laid.total_length / sized.total_length - 1.0) < _ALIKE:
+        return
+    metres = f"the {laid.total_length:.0f} m of {laid.metre} that are laid"
+    other = f"the {sized.total_length:.0f} m of the sizing"
+    codes = {each.code for each in sized.findings}
+    if laid.metre != "pipe" and laid.coldest_ground < min(0.0, sized.coldest_ground - SHOWN):
+        codes.discard("ground_freezes")  # said for itself
+        yield Finding(
+            "ground_freezes",
+            "warning",
+            f"With {metres}, not {other}, ground falls to {beyond(laid.coldest_ground, 0.0, 1)} °C "
+            "and freezes: it can heave.",
+            "conduction model",
+        )
+    if warned := [words for code, words in _BY_LENGTH.items() if code in codes]:
+        yield Finding(
+            "sized_length_only",
+            "info",
+            f"What the sizing finds of {listed(warned, len(warned))} is of its own length: of "
+            f"{other}, not of {metres}.",
+            SOURCE_LAID,
+        )
+    if "transition_film" in codes and laid.loops == sized.loops:
+        change = sized.duty.temperature_change * sized.draw.greatest / sized.draw.peak
+        at = laid.at_change(change)
+        if at.needed_length <= laid.total_length and at.laminar(None) is None:
+            yield Finding(
+                "sized_length_only",
+                "info",
+                f"Should the film stay laminar, of which the sizing warns for {other}, {metres} "
+                "are enough.",
+                SOURCE_LAID,
+            )
+
+
 def return_as_laid(laid: ArraySizing, sized: ArraySizing) -> Iterator[Finding]:
     """How the brine of an array of another length comes back at the flow that it is sized for.
 
@@ -171,7 +234,7 @@ def return_as_laid(laid: ArraySizing, sized: ArraySizing) -> Iterator[Finding]:
         "warning" if beyond else "info",
         f"With the {laid.total_length:.0f} m of {laid.metre} that are laid, not the "
         f"{sized.total_length:.0f} m of the sizing, brine comes back at {told}.",
-        "the same model, of what is laid",
+        SOURCE_LAID,
     )
 
 

@@ -41,6 +41,7 @@ from hydraulics.sizing.choice import (
     StraightArray,
 )
 from hydraulics.sizing.count import needed_length
+from hydraulics.sizing.loops import rounded_up
 from hydraulics.sizing.result import ArraySizing, StaysLaminar
 
 PE_CLASS_TEMPERATURE: Final = 20.0  # °C that a pressure class of PE is for (EN 12201-1)
@@ -509,6 +510,8 @@ def _film(case: Case, of: ArraySizing) -> Iterator[Finding]:
     if worst is None:
         return
     needed, limit = worst.length, worst.limit
+    if math.isfinite(needed):  # as it can be made of so many loops, and no less
+        needed = math.ceil(of.loops * rounded_up(case.choice, needed / of.loops) - 1e-9)
     between, film = "a film between laminar and turbulent", "it"
     if _film_is_measured(case.choice):
         between, film = "the resistance as measured", "the film"

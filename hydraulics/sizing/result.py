@@ -156,8 +156,8 @@ class AtFlow:
     history
         Brine and ground month by month; None for a pond.
     laminar
-        Tells what is needed where flow is in transition with brine at a limit and may as well be
-        laminar; None where the array is enough.
+        Tells what is needed where flow is in transition with brine at a limit, or at any that can
+        set the length, and may as well be laminar; None where the array is enough.
     """
 
     needed_length: float
@@ -165,7 +165,7 @@ class AtFlow:
     coldest_ground: float
     resistance: GroundResistance
     history: History | None
-    laminar: Callable[[Limit], StaysLaminar | None] = lambda limit: None
+    laminar: Callable[[Limit | None], StaysLaminar | None] = lambda limit: None
 
 
 @dataclass(frozen=True, slots=True)

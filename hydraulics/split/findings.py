@@ -400,9 +400,9 @@ def _evenness_findings(table: LoopTable, imbalance: Imbalance, share: str) -> li
             Finding(
                 "coil_friction_uncertain",
                 "info",
-                f"Coils take {100.0 * coil / drop:.0f} % of the loops' drop; published coil "
-                f"correlations differ by about {COIL_LAW_ERROR_PERCENT:.0f} %. The split between "
-                "like loops is not touched by this, the head is.",
+                f"Coils take {100.0 * coil / drop:.0f} % of the drop; published "
+                f"correlations differ by about {COIL_LAW_ERROR_PERCENT:.0f} %, and with them the "
+                "head, not the split of like loops.",
                 "White 1929, Ito 1959, Mori & Nakayama 1965, Mishra & Gupta 1979",
             )
         )
@@ -429,8 +429,8 @@ def regime_findings(table: LoopTable) -> list[Finding]:
         Finding(
             "laminar_loop",
             "warning",
-            f"{who} laminar where heat is gathered, at this temperature: less pressure drop, but "
-            f"less heat is taken up per metre ({numbers}).",
+            f"{who} laminar where heat is gathered, at this temperature: less drop, but less heat "
+            f"per metre ({numbers}).",
             REGIME_SOURCE,
             table.places[int(which[0])] if which.size < len(table.names) else None,
         )

@@ -137,7 +137,7 @@ def test_an_array_smaller_than_its_jobs_own_sizing_is_an_error(
     needed = designed(client, job)["sizing"]["needed_m"]
     slinky["coils"] = each - 3
     found = {each["code"]: each for each in designed(client, job)["findings"]}
-    assert sorted(found) == ["return_at_pump", "smaller_than_sized"]
+    assert sorted(found) == ["ground_freezes", "return_at_pump", "smaller_than_sized"]
     told = found["smaller_than_sized"]
     assert told["severity"] == "error"
     assert f"has {coils - 3 * coils // each} m of trench" in told["message"]
@@ -177,10 +177,89 @@ def test_an_array_longer_than_its_extraction_rate_asks_is_told_as_it_is_laid(
     )
     back = read("at N °C", told["message"])
     assert back > first["sizing"]["min_from_ground_c"] + 1.0
+    # What the sizing says of its own length says so, beside it: the chapter is as by itself.
+    content = designed(client, job)
+    (own,) = [each for each in content["findings"] if each["code"] == "sized_length_only"]
+    assert "brine below its limit" in own["message"]
+    assert f"its own length: of the {length:.0f} m of the sizing, not of" in own["message"]
+    assert f"{2 * length:.0f} m of trench that are laid" in own["message"]
+    assert content["sizing"]["findings"] == designed(client, job, "/v1/sizing")["findings"]
     del whole["sizing"]["extraction_rate"]
     whole["limits"] = {**whole.get("limits", {}), "min_from_ground_c": back}
     # 0.5 %: as above.
     assert designed(client, whole, "/v1/sizing")["needed_m"] == pytest.approx(2 * length, rel=0.005)
+
+
+@pytest.mark.parametrize("kind", ["trench", "borehole"])
+def test_the_length_that_a_laminar_film_asks_for_is_told_to_be_enough_once_it_is_laid(
+    client: FlaskClient, kind: str
+) -> None:
+    pipe = {"pipe": "PE100 SDR11 32"}
+    bore = {"diameter_mm": 140, "grout_conductivity_w_m_k": 1.5, "pipe_offset_mm": 36}
+    more: Json = {"trench": {"depth_m": 1.2}, "borehole": bore | {"max_depth_m": 250}}
+    job = {
+        "antifreeze": {"kind": "ethanol", "concentration_percent": 25, "basis": "mass"},
+        "heat": {
+            "output_kw": 12,
+            "seasonal_performance": 4,
+            "heating_h": 1800,
+            "temperature_change_k": 3,
+        },
+        "ground": {
+            "soil": "clay",
+            "moisture": "usual",
+            "surface": {"mean_c": 11, "swing_k": 8},
+        },
+        "limits": {"min_from_ground_c": 0},
+        "sizing": {"loop_count": 2, "array_kind": {kind: pipe | more[kind]}},
+    }
+
+    def enough(content: Json) -> list[str]:
+        (film,) = (e for e in content["sizing"]["findings"] if e["code"] == "transition_film")
+        assert film["message"]
+        told = [e["message"] for e in content["findings"]]
+        assert not [e for e in content["findings"] if e["code"] == "transition_film"]
+        return [message for message in told if "Should the film stay laminar" in message]
+
+    first = designed(client, job)
+    (message,) = (
+        e["message"] for e in first["sizing"]["findings"] if e["code"] == "transition_film"
+    )
+    asked = read("stay laminar, N m", message)
+
+    def laid(total: float) -> Json:
+        whole: Json = copy.deepcopy(job | first["decides"])
+        for leg in whole["array"]["branches"][0]["loop"]["legs"]:
+            if kind in leg:
+                name = "length_m" if kind == "trench" else "depth_m"
+                leg[kind][name] += (total - first["sizing"]["length_m"]) / 2
+        return designed(client, whole)
+
+    # Just what was asked for, to the metre that was told, and a per cent less.
+    assert enough(laid(asked))
+    assert not enough(laid(0.99 * asked))
+    assert not enough(first)
+
+
+def test_ground_that_freezes_beside_less_pipe_than_was_sized_is_told(
+    client: FlaskClient, whole: Json
+) -> None:
+    del whole["balancing"]
+    job = {**whole, **designed(client, whole)["decides"]}
+    slinky = job["array"]["branches"][0]["loop"]["legs"][1]["slinky"]
+    slinky["coils"] //= 2
+    content = designed(client, job)
+    (told,) = [each for each in content["findings"] if each["code"] == "ground_freezes"]
+    assert told["severity"] == "warning"
+    coldest = read("ground falls to N °C", told["message"])
+    # Sized for what it then comes back at, as much is needed as is laid, and ground as cold.
+    (back,) = [each for each in content["findings"] if each["code"] == "return_at_pump"]
+    limits = whole.get("limits", {})
+    whole["limits"] = {**limits, "min_from_ground_c": read("at N °C", back["message"])}
+    whole["sizing"]["loop_count"] = job["array"]["branches"][0]["count"]
+    alone = designed(client, whole, "/v1/sizing")
+    # 0.1 K: hundredths and tenths as printed.
+    assert alone["min_ground_c"] == pytest.approx(coldest, abs=0.1)
 
 
 @pytest.mark.parametrize(
@@ -259,7 +338,8 @@ def test_an_array_of_other_loops_than_are_sized_is_judged_as_it_is(
     assert designed(client, job)["findings"] == []
     job["array"]["branches"][0]["count"] += 3
     loops = first["sizing"]["loop_count"]
-    (told,) = designed(client, job)["findings"]
+    told, own = designed(client, job)["findings"][::-1]
+    assert own["code"] == "sized_length_only"
     assert (told["code"], told["severity"]) == ("not_as_sized", "info")
     # What as many loops need is what a sizing of so many asks for.
     asked = {**whole, "sizing": {**whole["sizing"], "loop_count": loops + 3}}
