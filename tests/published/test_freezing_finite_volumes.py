@@ -28,8 +28,10 @@ SLUSH = 0.1  # K below 0 within which the water freezes
 class Volumes:
     """Rings of ground around the pipe, and how they cool."""
 
-    def __init__(self, water: float, frozen: float, cells: int = 120) -> None:
-        self.edges = np.geomspace(RADIUS, 25.0, cells + 1)
+    def __init__(
+        self, water: float, frozen: float, cells: int = 120, radius: float = RADIUS
+    ) -> None:
+        self.edges = np.geomspace(radius, 25.0, cells + 1)
         self.middle = np.sqrt(self.edges[:-1] * self.edges[1:])
         self.volume = math.pi * np.diff(self.edges**2)
         self.latent, self.frozen = water * FUSION, frozen
