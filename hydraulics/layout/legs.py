@@ -102,7 +102,12 @@ class InTrench:
         """Depth of its lowest pipe [m]: of upright coils half of one below the centres."""
         if self.depth is None:
             return None
-        return self.depth + (0.5 * self.coil_diameter if self.upright else 0.0)
+        return self.depth + 0.5 * self.rise
+
+    @property
+    def rise(self) -> float:
+        """From its lowest pipe up to its highest [m]: upright coils stand in the trench."""
+        return self.coil_diameter if self.upright else 0.0
 
 
 @dataclass(frozen=True, slots=True)

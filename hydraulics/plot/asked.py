@@ -182,7 +182,7 @@ class ParallelTrenches:
         Centre to centre [m].
     end_gap
         Between the ends of two trenches in line [m]: two stubs, so that they share a header.
-    width, top_width, depth, pipe_depth
+    width, top_width, depth, pipe_depth, rise
         Of a trench [m], see :class:`~hydraulics.plot.site_plan.Trench`.
     names
         Of their loops in order; T1, T2 and so on beyond.
@@ -203,6 +203,7 @@ class ParallelTrenches:
     names: tuple[str, ...] = ()
     pipe_depth: float | None = None
     step: float = 0.0
+    rise: float = 0.0
 
     def __post_init__(self) -> None:
         refuse(

@@ -15,7 +15,7 @@ from hydraulics.layout.heights import Heights
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.levels import Surface, level_at, surface
 from hydraulics.plot.site import Point, SitePlot
-from hydraulics.plot.site_plan import SitePlan
+from hydraulics.plot.site_plan import LAYERS_APART, SitePlan
 from hydraulics.plot.usable import polygons
 
 STEP: Final = 2.0  # m between points of a profile, besides bends
@@ -33,12 +33,15 @@ class LoopHeights:
     start, end
         Where its trench, bore or mat begins, at the side of its tails, and at its other end.
     lowest, highest
-        Of the loop and of its tails up to the chamber.
+        Of the loop and of its tails up to the chamber: return on the floor of the header trench,
+        flow above it, and the top of upright coils.
     fall
         From start to end over the trench's length [-]: above 0 it falls away from the tails.
     air_at
         The highest place, where it lies above the chamber: pipe goes out to it and back, so that
         air stays there; None where the chamber itself is the highest.
+    air_level
+        Level there, or of the chamber's return.
     """
 
     loop: str
@@ -48,6 +51,7 @@ class LoopHeights:
     highest: float
     fall: float
     air_at: Point | None
+    air_level: float
 
 
 def along(line: tuple[Point, ...]) -> list[Point]:
@@ -84,7 +88,10 @@ def heights_of(plan: SitePlan, rules: HeaderRules) -> tuple[LoopHeights, ...]:
             if math.dist(line[0], tail[0]) > math.dist(line[-1], tail[0]):
                 line = line[::-1]
             own = [(at, level_at(ground, at)[0] - trench.lies) for at in along(line)]
-            found.append(_of_loop(trench.loop, own, tail, ground, rules, trench.length))
+            of_loop = _of_loop(
+                trench.loop, own, tail, ground, rules, trench.length, rise=trench.rise
+            )
+            found.append(of_loop)
     for bore in plan.bores:
         if bore.loop in tails:
             at = level_at(ground, bore.at)[0]
@@ -122,21 +129,25 @@ def _of_loop(  # noqa: PLR0917 (internal)
     rules: HeaderRules,
     length: float,
     under: shapely.Geometry | None = None,
+    *,
+    rise: float = 0.0,
 ) -> LoopHeights:
     led = [(at, level_at(ground, at)[0] - rules.lies) for at in along(tail[::-1])]
-    whole = [*led, *own]
-    levels = [level for _, level in whole]
+    tops = [*led, *((at, level + rise) for at, level in own)]
     start, end = own[0][1], own[-1][1]
-    known = [e for e in whole if under is None or not shapely.intersects_xy(under, *e[0])]
+    flow = max(level for _, level in led) + LAYERS_APART
+    known = [e for e in tops if under is None or not shapely.intersects_xy(under, *e[0])]
+    at, top = max(known, key=lambda each: each[1])  # flow lies as much higher at the chamber too
     return LoopHeights(
-        loop, start, end, min(levels), max(levels), (start - end) / length, _air(known)
+        loop,
+        start,
+        end,
+        lowest=min(level for _, level in (*led, *own)),
+        highest=max(flow, *(level for _, level in tops)),
+        fall=(start - end) / length,
+        air_at=at if top - known[0][1] > AIR_STAYS else None,
+        air_level=top,
     )
-
-
-def _air(whole: list[tuple[Point, float]]) -> Point | None:
-    """The highest place of a way out and back, where it lies above the chamber it begins at."""
-    at, top = max(whole, key=lambda each: each[1])
-    return at if top - whole[0][1] > AIR_STAYS else None
 
 
 def site_heights(plan: SitePlan, rules: HeaderRules) -> Heights:
@@ -221,7 +232,7 @@ def height_findings(plan: SitePlan, rules: HeaderRules) -> Iterator[Finding]:
             COMMON_PRACTICE,
         )
     if airy := [h for h in found if h.air_at is not None]:
-        worst = max(airy, key=lambda h: h.highest)
+        worst = max(airy, key=lambda h: h.air_level)
         assert worst.air_at is not None
         x, y = worst.air_at
         have = "has" if len(airy) == 1 else "have"
@@ -229,7 +240,7 @@ def height_findings(plan: SitePlan, rules: HeaderRules) -> Iterator[Finding]:
             "air_gathers",
             "warning",
             f"{counted(len(airy), 'loop')} of {len(found)} {have} pipe that lies higher than the "
-            f"chamber, {worst.loop} at ({x:.1f}, {y:.1f}) at {worst.highest:.2f} m: air stays "
+            f"chamber, {worst.loop} at ({x:.1f}, {y:.1f}) at {worst.air_level:.2f} m: air stays "
             "there. Put the chamber higher, a vent there, or flush with a speed that carries air "
             "out.",
             COMMON_PRACTICE,

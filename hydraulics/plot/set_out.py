@@ -857,6 +857,7 @@ def _array_of(layout: Layout, lay: ParallelTrenches) -> Array:
             lay.top_width,
             lay.depth,
             pipe_depth=lay.pipe_depth,
+            rise=lay.rise,
         )
         for number, line in enumerate(layout.lines)
     )

@@ -54,6 +54,8 @@ class Trench:
         The end that its tails leave from; either: whichever is nearer by way.
     pipe_depth
         Of its lowest pipe [m]; None for what lies on the usual bedding.
+    rise
+        From its lowest pipe up to its highest [m]: upright coils stand in it.
     """
 
     loop: str
@@ -63,6 +65,7 @@ class Trench:
     depth: float = 1.2
     tails_from: End = "either"
     pipe_depth: float | None = None
+    rise: float = 0.0
 
     def __post_init__(self) -> None:
         refuse(

@@ -81,6 +81,8 @@ class SettingOutPlan:
     pipe_depth
         Of the lowest pipe in them [m], where what lies in them does not tell; None for what lies on
         the usual bedding.
+    rise
+        From the lowest pipe in them up to the highest [m], as what lies in them tells.
     end_gap
         Between the ends of trenches in line [m]; None for 2 m, or two stubs where those are longer.
     pattern, choose
@@ -110,6 +112,7 @@ class SettingOutPlan:
     top_width: float | None = None
     depth: float = 1.2
     pipe_depth: float | None = None
+    rise: float = 0.0
     end_gap: float | None = None
     pattern: Pattern = "either"
     choose: Choose = "compact"
@@ -351,6 +354,9 @@ def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
     (what,) = lie
     metres = kinds[what]
     asked = _lying(asked, *(leg for loop in loops.values() for leg in loop.legs))
+    rises = {name: max(map(_rise, loop.legs)) for name, loop in loops.items()}
+    trenches = tuple(replace(each, rise=rises.get(each.loop, each.rise)) for each in asked.trenches)
+    asked = replace(asked, trenches=trenches)
     if (asked.trenches or asked.bores or asked.mats) and _placed(asked) != what:
         text = f"{_placed(asked)} have their place on the plot, and the loops of the array lie in "
         text += f"{what}; take those places out, or give those of {what}"
@@ -430,8 +436,14 @@ def _lying(asked: SettingOutPlan, *legs: Leg) -> SettingOutPlan:
     """The same, with the pipe as deep as the deepest of the legs that tell it."""
     told = [lies.lowest for leg in legs if (lies := leg.trench) is not None]
     depth = max((each for each in told if each is not None), default=asked.pipe_depth)
-    trenches = tuple(replace(each, pipe_depth=depth) for each in asked.trenches)
-    return replace(asked, pipe_depth=depth, trenches=trenches)
+    rise = max(map(_rise, legs))
+    trenches = tuple(replace(each, pipe_depth=depth, rise=rise) for each in asked.trenches)
+    return replace(asked, pipe_depth=depth, rise=rise, trenches=trenches)
+
+
+def _rise(leg: Leg) -> float:
+    """From a leg's lowest pipe in its trench up to its highest [m]."""
+    return leg.trench.rise if leg.trench is not None else 0.0
 
 
 def _told_of(circuit: Circuit) -> tuple[dict[str, Laid], dict[frozenset[str], Led]]:
@@ -739,6 +751,7 @@ def _parallel(asked: SettingOutPlan, step: float = 0.0) -> ParallelTrenches:
         asked.depth,
         pipe_depth=asked.pipe_depth,
         step=step,
+        rise=asked.rise,
     )
 
 

@@ -1859,3 +1859,35 @@ def test_how_unlike_tails_are_is_told_by_the_pipe_of_the_loops() -> None:
     share = 100 * apart / (sum(pipe.values()) / len(pipe))
     assert f"{apart:.1f} m of pipe apart, out and back, {share:.0f} % of" in told
     assert f"{min(tails.values()):.1f} m (" in told
+
+
+@pytest.mark.parametrize("drawn", [True, False])
+def test_levels_tell_the_top_of_coils_that_stand_upright(*, drawn: bool) -> None:
+    # By hand: ground at 100 m, pipe 0.1 m above a floor of 1.6 m, coils of 1 m: 98.5 to 99.5 m,
+    # 0.6 m above the chamber's return in a header trench of 1.2 m.
+    def loop(name: str, *, upright: bool) -> Json:
+        coils = {"coils": 25, "coil_diameter_m": 1.0, "pitch_m": 1.0, "upright": upright}
+        legs = [{"straight": {"length_m": 10}}, {"slinky": coils}, {"straight": {"length_m": 10}}]
+        return {"loop": {"name": name, "pipe": "PE100 SDR11 32", "legs": legs}}
+
+    corners = ((0, 0), (70, 0), (70, 40), (0, 40))
+    trenches = [
+        {"loop": name, "points": around((20, y), (45, y))} for name, y in (("T1", 10), ("T2", 18))
+    ]
+    content = answered(PATH, {
+        "plot": {
+            "boundary": around(*corners), "plant_room": {"x_m": 0, "y_m": 20},
+            "levels": [{"x_m": x, "y_m": y, "level_m": 100} for x, y in corners],
+            **({"trenches": trenches} if drawn else {}),
+        },
+        "array": {"arrangement": "manifold",
+                  "branches": [loop("T1", upright=True), loop("T2", upright=not drawn)]},
+        "groundworks": {"trench": {"width_m": 1.2, "depth_m": 1.6}, "header_trench": {}},
+        "setting_out": {"run_pipe": "PE100 SDR11 63"},
+    })  # fmt: skip
+    # Coils that lie flat are no higher than the flow pipe of their tails, 0.3 m above the return.
+    tops = [99.5, 99.2] if drawn else [99.5, 99.5]
+    assert [each["max_m"] for each in content["levels"]] == pytest.approx(tops)
+    assert [each["min_m"] for each in content["levels"]] == pytest.approx([98.5] * 2)
+    told = {each["code"]: each["message"] for each in content["findings"]}
+    assert told["air_gathers"].startswith("1 loop of 2 has" if drawn else "2 loops of 2 have")

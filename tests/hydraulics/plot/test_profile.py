@@ -51,6 +51,23 @@ def test_levels_of_a_trench_up_hill_by_hand() -> None:
     assert "T1 runs up hill by 5.0 %, 1.00 m in all" in told
 
 
+def test_upright_coils_and_flow_pipe_stand_above_the_lowest_pipe() -> None:
+    # By hand: level ground at 100 m, trench 1.6 m deep, lowest pipe 0.1 m above its floor: 98.5 m;
+    # coils of 1 m that stand on that reach 99.5 m. The chamber's return lies at 100 - 1.1 = 98.9 m,
+    # and its flow 0.3 m above that, 99.2 m.
+    level = tuple((x, y, 100.0) for x, y in SQUARE)
+    plot = SitePlot(SQUARE, (0.0, 20.0), levels=level)
+    for rise, highest, air in ((1.0, 99.5, True), (0.0, 99.2, False), (0.45, 99.2, False)):
+        trench = Trench("T1", ((10.0, 20.0), (30.0, 20.0)), depth=1.6, rise=rise)
+        chamber = (Chamber("C1", (5.0, 20.0)),)
+        plan = set_out(plot, AsDrawn((trench,)), RULES, chamber)
+        (one,) = heights_of(plan, RULES)
+        assert (one.lowest, one.highest) == pytest.approx((98.5, highest))
+        told = [each.message for each in plan.findings if each.code == "air_gathers"]
+        assert (one.air_at is not None, len(told)) == (air, int(air))
+        assert all("at 99.50 m: air stays there" in each for each in told)
+
+
 def test_a_bore_hangs_from_its_collar_and_pressure_has_its_levels() -> None:
     # By hand: collar at x = 35: 101.75 m, 80 m deep: foot at 21.75 m.
     plan = planned(RISING, Bore("B1", (35.0, 30.0), 80.0))
