@@ -23,7 +23,7 @@ from hydraulics.balancing.heat_cost import (
     loop_heat,
     uneven_cost,
 )
-from hydraulics.balancing.result import Balancing, Way
+from hydraulics.balancing.result import Balancing, Way, not_needed
 from hydraulics.balancing.valves import name_of
 from hydraulics.balancing.ways import BalancingPlan, balance
 from hydraulics.commissioning.commissioning import commissioning, fill_of
@@ -40,7 +40,6 @@ from hydraulics.contradictions import (
 )
 from hydraulics.errors import Fault, HydraulicsError, InputError, NoSolutionError
 from hydraulics.findings import (
-    COMMON_PRACTICE,
     FREEZING_MARGIN,
     RETURN_LIMIT,
     TOLERANCE,
@@ -113,7 +112,7 @@ from hydraulics.split.duty import Duty, FlowDuty, duty_fluids
 from hydraulics.split.flow_split import flow_split, split_of
 from hydraulics.split.hand_check import HandCheck, hand_check
 from hydraulics.split.result import FlowSplit, Solved
-from hydraulics.split.target import Target, share_in_words
+from hydraulics.split.target import Target
 from hydraulics.split.together import Asked, solved_together
 
 Part = TypeVar("Part")
@@ -1182,23 +1181,13 @@ class Chapters:
         judged, plan = self.before.imbalance, self.job.balancing
         if plan is None or self.is_uneven or judged is None:
             return ()
-        took = ""
+        then = "Ways were not compared"
         if plan.take:
-            took = (
-                f" and {plan.take.replace('_', ' ')}, though taken, is not put in. Allow a smaller "
-                "deviation to have it put in all the same"
+            then += (
+                f", and {plan.take.replace('_', ' ')}, though taken, is not put in. Allow a "
+                "smaller deviation to have it put in all the same"
             )
-        return (
-            Finding(
-                "balancing_not_needed",
-                "warning" if took else "info",
-                f"Every loop is within {judged.tolerance * 100.0:g} % of "
-                f"{share_in_words(self.job.target)} (spread "
-                f"{figures(judged.spread * 100.0)} %), so that ways to balance were not "
-                f"compared{took}.",
-                COMMON_PRACTICE,
-            ),
-        )
+        return (not_needed(judged, then, warns=bool(plan.take)),)
 
     @property
     def set_otherwise(self) -> tuple[Finding, ...]:

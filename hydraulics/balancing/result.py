@@ -14,6 +14,7 @@ from hydraulics.findings import COMMON_PRACTICE, Finding, figures
 from hydraulics.layout.circuit import Circuit
 from hydraulics.layout.contents import Part
 from hydraulics.pipework.pipe import Pipe
+from hydraulics.split.imbalance import Imbalance
 from hydraulics.split.reached import Reached
 from hydraulics.split.result import CirculatingDuty, FlowSplit
 
@@ -121,6 +122,17 @@ class Way:
         return sum(each.length for each in self.pipes if each.length > 0.0)
 
 
+def not_needed(judged: Imbalance, then: str, *, warns: bool = False) -> Finding:
+    """Tell that every loop is within its tolerance as it is, and what is done of ways, in words."""
+    return Finding(
+        "balancing_not_needed",
+        "warning" if warns else "info",
+        f"Every loop is within {figures(judged.tolerance * 100.0)} % of its target (spread "
+        f"{figures(judged.spread * 100.0)} %): no balancing is needed. {then}.",
+        COMMON_PRACTICE,
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Balancing:
     """The ways to balance an array, side by side.
@@ -162,17 +174,8 @@ class Balancing:
         judged = self.split.imbalance
         if judged is None or not judged.within_tolerance:
             return self.split.findings
-        return (
-            *self.split.findings,
-            Finding(
-                "balancing_not_needed",
-                "info",
-                f"Every loop is within {figures(judged.tolerance * 100.0)} % of its target as the "
-                f"array is (spread {figures(judged.spread * 100.0)} %): it needs no balancing. The "
-                "ways are compared all the same, and what they leave may be less even.",
-                COMMON_PRACTICE,
-            ),
-        )
+        then = "The ways are compared all the same, and what they leave may be less even"
+        return (*self.split.findings, not_needed(judged, then))
 
     def yearly_energy(self, duty: CirculatingDuty) -> float:
         """Electricity of a year for a duty [J]: hydraulic power by run hours over efficiency."""

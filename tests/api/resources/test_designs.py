@@ -24,7 +24,6 @@ import hydraulics.split.reached
 from api import create_app
 from api.contract.examples import job_file
 from api.settings import Settings
-from hydraulics.findings import FINDING_CODES
 from hydraulics.fluid.mixture import fluid, mixture
 from hydraulics.ground.pipe_heat import film_and_wall
 from hydraulics.pipework.pipe import pe_pipe
@@ -121,8 +120,15 @@ def test_an_even_array_is_not_balanced_and_a_finding_says_so(
 ) -> None:
     content = designed(client, whole)
     assert "balancing" not in content
-    assert [finding["code"] for finding in content["findings"]] == ["balancing_not_needed"]
-    assert "balancing_not_needed" in FINDING_CODES
+    (told,) = content["findings"]
+    assert told["code"] == "balancing_not_needed"
+    # In the words in which balancing says it of the same array, but for what becomes of the ways.
+    asked = {**whole, **content["decides"]}
+    said = designed(client, asked, "/v1/balancing")["findings"]
+    (there,) = [each for each in said if each["code"] == told["code"]]
+    sentence, _, then = told["message"].partition(": no balancing is needed. ")
+    assert there["message"].startswith(f"{sentence}: no balancing is needed. The ways are")
+    assert then == "Ways were not compared."
 
 
 def test_an_array_smaller_than_its_jobs_own_sizing_is_an_error(
