@@ -169,6 +169,7 @@ def _alternatives_of(sizing: ArraySizing) -> Object:
             {
                 "input": each.of,
                 **known({"max_length_m": each.longest, "min_length_m": each.shortest}),
+                **({"less_load": True} if each.less_load else {}),
             }
             for each in sizing.sensitivities
         ],

@@ -110,6 +110,10 @@ _WERE: Final = {
 }
 
 
+def _were(each: Object) -> str:
+    return "the load 10 % less" if each.get("less_load") else _WERE[each["input"]]
+
+
 def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
     draw, loop, metre = content["ground_draw"], content["each_loop"], content["per"]
     extraction, warmed = content["extraction"], "max_from_ground_c" in content
@@ -165,7 +169,7 @@ def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
     yield table(
         "How sure the length is: needed where these were worse (or, of the conductivity, better).",
         content["sensitivity"],
-        text("Were", lambda each: _WERE[each["input"]], width=3.0),
+        text("Were", _were, width=3.0),
         measured("Longest", "max_length_m", absent="none would do"),
         measured("Shortest", "min_length_m"),
     )

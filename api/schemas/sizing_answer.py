@@ -215,7 +215,7 @@ class SensitivitySchema(StrictSchema):
         metadata=said(
             "ground_conductivity: 20 % less and more. water_film: 30 % weaker, around mats. "
             "ground_temperature: 1 K to the worse side of each limit, water no colder than "
-            f"{LEAST_WATER:g} °C. load: 10 % more or less, recharge kept. together: the worse of "
+            f"{LEAST_WATER:g} °C. load: 10 % more or less, recharge kept. together: the worst of "
             "all."
         ),
     )
@@ -225,6 +225,7 @@ class SensitivitySchema(StrictSchema):
     min_length_m = Number(
         metadata=said("The shorter, of ground_conductivity; absent where none keeps the limit.")
     )
+    less_load = Flag(metadata=said("That load is 10 % less; absent: more."))
 
 
 class ReturnLimitSchema(StrictSchema):

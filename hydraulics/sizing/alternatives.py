@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import partial
 from typing import Final
 
-from hydraulics.errors import HydraulicsError, NoSolutionError
+from hydraulics.errors import HydraulicsError, InputError, NoSolutionError
 from hydraulics.findings import FREEZING_MARGIN
 from hydraulics.fluid.antifreezes import KINDS
 from hydraulics.fluid.mixture import Mixture, fluid, freezing_margin, freezing_spread, mixture
@@ -21,7 +21,7 @@ RETURN_LIMITS: Final = (0.0, -3.0, -5.0)  # °C; each is in use somewhere (from 
 _CONDUCTIVITY: Final = (0.8, 1.2)
 _WEAK_FILM: Final = 0.7
 COLDER: Final = 1.0  # K
-_MORE_LOAD: Final = 1.1
+_MORE_LOAD, _LESS_LOAD = 1.1, 0.9
 _STEP: Final = 1e-3  # of strength
 
 
@@ -36,28 +36,32 @@ def sensitivities(case: Case, count: int) -> tuple[Sensitivity, ...]:
     Notes
     -----
     Ground is worse where it is colder for the lower limit, and where it is warmer for the upper:
-    either may govern then, whichever does now, and the longer counts.
+    either may govern then, whichever does now, and the longer counts. What is drawn makes room for
+    what recharge puts back, so that less load is worse where that brings the upper limit.
     """
-    worse = [COLDER if limit == "upper" else -COLDER for limit in case.held_limits]
     if isinstance(case.choice, PondArray):
-        film = replace(case, water_film=_WEAK_FILM)
-        first = Sensitivity("water_film", (needed_length(film, count),))
-        varied = [film]
+        varied = [replace(case, water_film=_WEAK_FILM)]
     else:
         varied = [_conducting(case, by) for by in _CONDUCTIVITY]
-        first = Sensitivity(
-            "ground_conductivity", tuple(needed_length(each, count) for each in varied)
-        )
-    beyond = max(needed_length(_warmer(case, by), count) for by in worse)
-    temperature = Sensitivity("ground_temperature", (beyond,))
-    more = needed_length(_loaded(case, _MORE_LOAD), count)
-    if case.near is not None and more < case.near:  # by recharge, against which heat is drawn
-        more = max(case.near, needed_length(_loaded(case, 2.0 - _MORE_LOAD), count))
-    load = Sensitivity("load", (more,))
-    all_of_them = [_warmer(_loaded(each, _MORE_LOAD), by) for each in varied for by in worse]
+    first = Sensitivity(
+        "water_film" if isinstance(case.choice, PondArray) else "ground_conductivity",
+        tuple(needed_length(each, count) for each in varied),
+    )
+    temperature = Sensitivity(
+        "ground_temperature", (max(needed_length(each, count) for each in _worse(case)),)
+    )
+    loads = _loads(case)
+    by_load = [(needed_length(_loaded(case, by), count), by) for by in loads]
+    longest, by = max(by_load, key=lambda each: each[0])  # more where both have none
+    load = Sensitivity("load", (longest,), less_load=by < 1.0)
     # No less than any one of them, and none where one alone has none.
-    together = [needed_length(each, count) for each in all_of_them]
-    together += [first.longest, temperature.longest, load.longest]
+    together = [first.longest, temperature.longest, load.longest]
+    together += [
+        needed_length(worse, count)
+        for each in varied
+        for by in loads
+        for worse in _worse(_loaded(each, by))
+    ]
     return first, temperature, load, Sensitivity("together", (max(together),))
 
 
@@ -149,6 +153,20 @@ def _conducting(case: Case, factor: float) -> Case:
         freezing = replace(freezing, conductivity=factor * freezing.conductivity)
     conductivity = factor * ground.conductivity
     return replace(case, ground=replace(ground, conductivity=conductivity, freezing=freezing))
+
+
+def _loads(case: Case) -> tuple[float, ...]:
+    """Loads that may be worse, as a share of what is asked for."""
+    try:
+        less = any(case.draw.recharge) and case.draw.with_more(_LESS_LOAD)
+    except InputError:  # recharge covers it in every month
+        less = False
+    return (_MORE_LOAD, _LESS_LOAD) if less else (_MORE_LOAD,)
+
+
+def _worse(case: Case) -> list[Case]:
+    """Ground to the worse side of each limit."""
+    return [_warmer(case, COLDER if limit == "upper" else -COLDER) for limit in case.held_limits]
 
 
 def _warmer(case: Case, by: float) -> Case:

@@ -48,15 +48,18 @@ class Sensitivity:
         ``"ground_conductivity"``: 20 % less and more; ``"water_film"``: 30 % weaker, for a pond;
         ``"ground_temperature"``: ground or water 1 K to the worse side of each limit, the longer,
         water no colder than it is liquid;
-        ``"load"``: 10 % more heat and cold at the same flow, recharge as it is; ``"together"``: the
-        worse side of all.
+        ``"load"``: 10 % more heat and cold at the same flow, recharge as it is, or 10 % less where
+        that needs more; ``"together"``: the worst of all.
     lengths
         Needed then [m]; infinite where the limit could not be kept. More conductivity is not
         always better: winter then reaches deeper.
+    less_load
+        Whether the load is 10 % less, not more.
     """
 
     of: Literal["ground_conductivity", "water_film", "ground_temperature", "load", "together"]
     lengths: tuple[float, ...]
+    less_load: bool = False
 
     @property
     def longest(self) -> float:

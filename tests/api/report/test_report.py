@@ -275,6 +275,19 @@ def test_a_job_of_load_and_sizing_is_written_of_the_array_as_sized(
     assert pdf_text(write(client, job, PDF)).count("Size of the array")
 
 
+def test_less_load_is_told_where_that_is_what_needs_more(client: FlaskClient) -> None:
+    """Much recharge against an upper limit: what is drawn makes room for it."""
+    job = json.loads((FOLDER / "examples" / "quarry-lane-both-seasons.json").read_text())
+    del job["heat"]["cooling"]
+    back = [0, 0, 2000, 6000, 9000, 11000, 12000, 11000, 6000, 2000, 0, 0]
+    job["heat"] |= {"recharge_kwh": back, "peak_months": [11, 12, 1, 2]}
+    job["limits"]["max_from_ground_c"] = 20
+    page = write(client, {**job, "report": {}}, "text/html").decode()
+    rows = {row["Were"]: row for row in table_of(tables_of(page), "How sure the length is")}
+    assert "the load 10 % less" in rows
+    assert "the load 10 % more" not in rows
+
+
 def test_a_chapter_that_is_not_asked_for_is_not_there(client: FlaskClient) -> None:
     content = json.loads(write(client, {**PLAIN, "balancing": {}}, JSON))
     assert "balancing" in content

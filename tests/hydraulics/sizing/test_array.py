@@ -339,17 +339,34 @@ def test_where_recharge_sets_the_length_less_load_is_the_worse() -> None:
     """What is drawn makes room for what is put back."""
     back = (0.0, 0.0, 0.0, 2e10, 2e10, 2e10, 2e10, 2e10, 0.0, 0.0, 0.0, 0.0)  # J, invented
 
-    def size(more: float) -> ArraySizing:
+    def size(more: float, ground: GroundConditions = GROUND) -> ArraySizing:
         load = replace(_by_month(more), recharge=back)
-        return size_array(load, GROUND, KINDS["borehole"], BRINE, 3.5 * more, most_return=18.0,
+        return size_array(load, ground, KINDS["borehole"], BRINE, 3.5 * more, most_return=18.0,
                           limits=LoopLimits(loops=4, largest_drop=1e6))  # fmt: skip
 
     found = size(1.0)
     assert found.set_by == "upper"
     assert size(1.1).needed_length < found.needed_length
-    told = next(each for each in found.sensitivities if each.of == "load")
-    assert told.longest == pytest.approx(size(0.9).needed_length, rel=2e-3)
-    assert told.longest > found.needed_length
+    told = {each.of: each for each in found.sensitivities}
+    assert told["load"].longest == pytest.approx(size(0.9).needed_length, rel=2e-3)
+    assert told["load"].longest > found.needed_length
+    assert told["load"].less_load
+    # The worst of all of them: less load in warmer ground, with either conductivity.
+    warm = replace(GROUND, surface=replace(SURFACE, mean=SURFACE.mean + 1.0))
+    mixes = [
+        size(load, replace(warm, conductivity=by * GROUND.conductivity)).needed_length
+        for load in (0.9, 1.1)
+        for by in (0.8, 1.2)
+    ]
+    assert told["together"].longest == pytest.approx(max(mixes), rel=2e-3)
+    assert max(mixes) == max(mixes[:2])
+
+
+def test_less_load_that_recharge_covers_in_every_month_is_not_tried() -> None:
+    load = _by_month()
+    back = tuple(0.95 * (1.0 - 1.0 / 3.6) * heat for heat in load.monthly)
+    found = size_array(replace(load, recharge=back), GROUND, BORE, BRINE, 3.5, limits=FIXED)
+    assert not any(each.less_load for each in found.sensitivities)
 
 
 def test_where_one_worse_input_has_no_length_all_of_them_have_none() -> None:

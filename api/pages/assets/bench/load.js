@@ -389,7 +389,8 @@ export const load = {
         }),
         el("p", { class: "key", text: "From the ground without the array to the brine that comes back: what all months "
           + "and the peak take, what film and wall take, and the brine's rise above its mean." })) : null,
-      titled("How sure the length is", facts(sensitivity.map((each) => [WERE[each.input], sureWords(each, answer)]))),
+      titled("How sure the length is", facts(sensitivity.map((each) => [
+        each.less_load ? "Load 10 % less" : WERE[each.input], sureWords(each, answer)]))),
       titled("At other limits on the brine from the ground", facts(answer.return_limits.map((each) => [
         `${digits(each.from_ground_c)} °C`, limitWords(each)]))),
       titled("What others would take; none is called right", ...answer.published.flatMap((each) => [
