@@ -726,7 +726,7 @@ def test_both_seasons_a_response_test_and_places_are_sized_from_the_form(open_be
     assert found is not None, told
     # The loops lie in the ground below the uppermost metre, which is drilled as well.
     assert f"Drilled to{float(found[1]) + 1:g} m" in told
-    assert "The same loops at other limits" in told
+    assert "At other limits on the brine from the ground" in told
     assert "VDI 4640" in told
     # Ground, four parts, return.
     assert step.locator(".get svg.chart rect.bar").count() == 6
