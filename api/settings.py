@@ -63,6 +63,7 @@ class Settings:
         Deepest nesting of JSON objects and lists; a circuit in a circuit takes three levels.
     max_loops
         Most loops in one array, equal ones counted each; in a batch, of all its arrays together.
+        An array may have 15 times as many legs, runs and fittings, counted so too.
     max_corners
         Most corners of boundary, water and keep-outs of one plot together.
     max_states
@@ -120,7 +121,11 @@ class Settings:
     max_body_bytes: int = _limit(4_194_304, 1_024, 1_073_741_824, "largest request body, bytes")
     max_nesting: int = _limit(64, 8, 150, "deepest nesting of JSON objects and lists")
     max_loops: int = _limit(
-        4_000, 1, 1_000_000, "most loops in one array, or in all arrays of a batch together"
+        4_000,
+        1,
+        1_000_000,
+        "most loops in one array, or in all arrays of a batch together; of legs, runs and fittings "
+        "an array may have 15 times as many",
     )
     max_corners: int = _limit(
         500, 3, 500, "most corners of boundary, water and keep-outs of one plot together"

@@ -37,10 +37,12 @@ from api.schemas.job import JobSchema
 from api.schemas.objects import Nested, schema_of
 from hydraulics.job import Job
 from hydraulics.layout.circuit import Circuit, Loop
-from hydraulics.layout.walk import loop_count
+from hydraulics.layout.walk import loop_count, part_count
 from hydraulics.plot.site import MOST_CORNERS
 
 _LONGEST_NAME: Final = 250
+_PARTS_A_LOOP: Final = 15
+"""Most legs, runs and fittings to a loop, on average: answers write out those of every copy."""
 _SPLIT: Final = ("antifreeze", "array", "duty")
 _SIZING: Final = ("antifreeze", "heat", "ground", "sizing")
 _OPTIONS: Final = ("balancing", "pump_choice", "groundworks", "commissioning")
@@ -317,6 +319,17 @@ def _array(read: Json, pipes: Pipes, max_loops: int, refusals: Refusals) -> Json
             "EVENLOOP_MAX_LOOPS)."
         )
         refusals.append(Refusal(("array",), detail, allowed=f"{max_loops:,} loops or fewer"))
+    parts = 0 if circuit is BROKEN or count > max_loops else part_count(circuit)
+    if parts > (most := _PARTS_A_LOOP * max_loops):
+        detail = (
+            f"The array has {parts:,} legs, runs and fittings, those of equal branches counted "
+            f"each; this service takes up to {most:,} ({_PARTS_A_LOOP} to each loop of its setting "
+            "EVENLOOP_MAX_LOOPS). Give legs that are one pipe as one leg, and fittings of one kind "
+            "a count."
+        )
+        refusals.append(
+            Refusal(("array",), detail, allowed=f"{most:,} legs, runs and fittings or fewer")
+        )
     longest = 0 if circuit is BROKEN else _longest_name(circuit)
     if longest > _LONGEST_NAME:
         detail = (

@@ -151,10 +151,10 @@ PROBLEM_TYPES: Final[dict[str, ProblemType]] = {
         ),
         ProblemType(
             "time-limit-exceeded", 503, "The calculation took too long",
-            "The calculation was ended at the service's time limit. The same request would end "
-            "the same way.",
-            "Send a smaller array or fewer of them. The setting EVENLOOP_MAX_SECONDS raises the "
-            "limit.",
+            "The calculation was ended at the service's limit of time on the clock; on a machine "
+            "less busy it may end in time.",
+            "Send it once more later. Where it is ended again, send a smaller array or fewer of "
+            "them. The setting EVENLOOP_MAX_SECONDS raises the limit.",
         ),
     )
 }  # fmt: skip

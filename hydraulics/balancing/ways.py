@@ -756,10 +756,19 @@ def _longer_than_coils(case: _Case, changed: Network) -> Finding | None:
     for number, (old, new) in enumerate(zip(case.network.loops, changed.loops, strict=True)):
         if new is old or has_probe(new):
             continue
-        laid = [needed for pipe, needed in pieces_of(old) if needed > longest(pipe)]
-        for pipe, needed in pieces_of(new):
+        too_long = [
+            (pipe, needed)
+            for pipe, needed in pieces_of(new)
+            if needed > longest(pipe) * (1.0 + 1e-9)
+        ]
+        laid = [
+            needed
+            for pipe, needed in (pieces_of(old) if too_long else ())
+            if needed > longest(pipe)
+        ]
+        for pipe, needed in too_long:
             coil = longest(pipe)
-            if needed > coil * (1.0 + 1e-9) and needed not in laid:
+            if needed not in laid:
                 loops.append(number)
                 worst = max(worst, (needed - coil, pipe.name, needed, coil))
     if not loops:

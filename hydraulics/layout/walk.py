@@ -162,6 +162,18 @@ def loop_count(circuit: Circuit) -> int:
     )
 
 
+def part_count(circuit: Circuit) -> int:
+    """Number of legs, runs and fittings in a circuit, those of equal branches counted each."""
+    count = 0
+    for branch in circuit.branches:
+        item = branch.item
+        pipes = (*branch.runs, *(item.legs if isinstance(item, Loop) else ()))
+        inside = 0 if isinstance(item, Loop) else part_count(item)
+        fittings = sum(len(each.fittings.fittings) for each in (branch, *pipes))
+        count += branch.count * (len(pipes) + fittings + inside)
+    return count
+
+
 # ------------------------------------------------------------------------- one by one, in rows
 
 

@@ -1,5 +1,6 @@
 """No body costs much: what cannot be a job is refused in time and memory as its length."""
 
+import json
 import time
 import tracemalloc
 
@@ -8,7 +9,7 @@ from flask.testing import FlaskClient
 
 from api import create_app
 from api.settings import Settings
-from tests.load.worst_bodies import ADDRESSES, MOST, SPOILT, heavy
+from tests.load.worst_bodies import ADDRESSES, MOST, SPOILT, cost, heavy, repeated
 
 
 @pytest.fixture(scope="module")
@@ -55,6 +56,28 @@ def test_hundreds_of_unlike_loops_cost_little_on_every_address(
     other = path == "/v1/fluid-properties" or path.startswith("/v1/setting-out")  # no such job
     assert answer.status_code == (422 if other else 200), answer.get_data(as_text=True)[:500]
     assert len(answer.data) < 10 * len(body) + 200_000
+
+
+@pytest.mark.parametrize(("legs", "fittings"), [(1_000, 0), (1, 1_000), (30, 30)])
+def test_copies_of_what_is_long_are_counted_each(
+    client: FlaskClient, legs: int, fittings: int
+) -> None:
+    # 94 kB that became 56 MB and took 0.9 GB: what each copy's loop is made of is written out.
+    body = repeated(legs, fittings, 1_900)
+    answer = client.post("/v1/balancing", data=body, content_type="application/json")
+    assert answer.status_code == 422
+    (error,) = json.loads(answer.data)["errors"]
+    assert error["pointer"] == "/array"
+    parts = 2 * 1_900 * legs * (1 + fittings)
+    assert f"{parts:,} legs, runs and fittings" in error["detail"]
+    assert error["allowed"] == "60,000 legs, runs and fittings or fewer"
+
+
+def test_the_most_that_copies_may_be_costs_seconds_where_each_is_written_out() -> None:
+    # In a process of its own, whose memory tells; a tenth of what the service takes.
+    seen = cost("/v1/balancing", repeated(10, 1, 200))
+    assert seen["status"] == 200
+    assert seen["cpu_s"] < 5.0 / 10 + 1.5
 
 
 def test_names_of_circuits_do_not_multiply_an_answer(client: FlaskClient) -> None:

@@ -85,6 +85,28 @@ def heavy(loops: int) -> bytes:
     return json.dumps(job).encode()
 
 
+def repeated(legs: int, fittings: int, copies: int) -> bytes:
+    """A short job of two loops, each with many unlike legs and fittings, and copies of both."""
+    job = json.loads(heavy(2))
+    for number, branch in enumerate(job["array"]["branches"]):
+        branch.pop("fittings", None)
+        branch["count"] = copies
+        branch["loop"]["legs"] = [
+            {
+                "slinky": {
+                    "coils": 1 + number,
+                    "coil_diameter_m": 1 + leg / 1_000,
+                    "pitch_m": 1,
+                },
+                "fittings": [{"loss_coefficient": 0.01 + n / 1_000} for n in range(fittings)],
+            }
+            for leg in range(legs)
+        ]
+    job["duty"]["heat_kw"] *= copies / 10
+    job["plant"]["heat_exchanger"][0]["flow_l_s"] *= copies
+    return json.dumps(job).encode()
+
+
 def cost(path: str, body: bytes) -> dict[str, Any]:
     """Post a body in this process: status, bytes, CPU time [s], peak of memory over before [MB]."""
     client = create_app(Settings()).test_client()

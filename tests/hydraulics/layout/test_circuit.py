@@ -20,7 +20,8 @@ from hydraulics.layout.legs import (
     Straight,
     TrenchPasses,
 )
-from hydraulics.layout.walk import loop_count
+from hydraulics.layout.walk import loop_count, part_count
+from hydraulics.pipework.fittings import Fitting, loss_of
 from hydraulics.pipework.pipe import Pipe, pe_pipe
 
 P32 = pe_pipe("PE100 SDR11 32")
@@ -243,3 +244,12 @@ def test_loops_are_counted_through_counts_and_nesting() -> None:
     chamber = Circuit("manifold", (Branch(loop(Straight(1)), count=5), Branch(loop(Straight(2)))))
     field = Circuit("reverse_return", (Branch(chamber, count=3), Branch(loop(Straight(3)))), P63)
     assert loop_count(field) == 3 * 6 + 1
+
+
+def test_parts_of_equal_branches_are_counted_each_by_hand() -> None:
+    one, other = (loss_of((Fitting(coefficient=each),), P32.bore) for each in (1.0, 2.0))
+    legs = Straight(10.0, fittings=one + other), Straight(20.0)  # 2 legs, 2 fittings
+    inner = Circuit("manifold", (Branch(loop(*legs), count=3),))  # 3 x 4
+    run = Run(P40, 5.0, one)  # 1 run, 1 fitting
+    whole = Circuit("manifold", (Branch(inner, runs=(run,), fittings=other, count=5),))
+    assert part_count(whole) == 5 * (3 * 4 + 2 + 1)
