@@ -55,7 +55,7 @@ from hydraulics.findings import (
 )
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import Part, array_contents, has_probe, pieces_of
-from hydraulics.layout.edit import has_header_between, in_reverse_return
+from hydraulics.layout.edit import has_header_between, in_reverse_return, return_sizes
 from hydraulics.layout.walk import circuits_of, flowing_circuits
 from hydraulics.pipework.pipe import STANDARD_COILS, Pipe, bundle, tight_bend
 from hydraulics.split.assembly import Network, assemble
@@ -468,9 +468,12 @@ def _by_reverse_return(case: _Case, plan: BalancingPlan) -> Way:
     if not result.within_tolerance:
         reason = f"in reverse return {_worst(case, result)}: {_why(case, result)}"
     back = sum(here.closing_run * times for here, times in circuits_of(changed))
+    sizes = return_sizes(circuit, changed)
+    laid = f", laid anew: {sizes}" if sizes else ""
     disturbs: tuple[Disturbance, str] = (
         "headers_laid_anew",
-        f"the return header, joined anew at every branch, with up to {back:.0f} m that lead back",
+        "the return header, joined anew at every branch, "
+        f"with up to {back:.0f} m that lead back{laid}",
     )
     return _way(case, kind, result, reason, circuit=changed, disturbs=disturbs)
 

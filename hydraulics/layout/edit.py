@@ -10,7 +10,7 @@ from typing import Final
 
 from hydraulics.layout.circuit import Branch, Circuit, Loop
 from hydraulics.layout.legs import Leg
-from hydraulics.layout.walk import Place, has_closed, standings, walk
+from hydraulics.layout.walk import Place, flowing_circuits, has_closed, headers_of, standings, walk
 from hydraulics.pipework.fittings import Loss
 from hydraulics.pipework.pipe import Pipe, pe_pipe, pipe_names
 
@@ -280,6 +280,46 @@ def in_reverse_return(circuit: Circuit, closing_length: float | None = None) -> 
         branches=tuple(replace(branch, return_header_pipe=None) for branch in branches),
         closing_length=circuit.header_length if closing_length is None else closing_length,
     )
+
+
+def return_sizes(circuit: Circuit, joined: Circuit) -> str:
+    """Say in which pipe the return headers lie, stretch by stretch, that were joined in reverse.
+
+    Parameters
+    ----------
+    circuit, joined
+        An array, and what :func:`in_reverse_return` makes of it.
+
+    Returns
+    -------
+    str
+        Empty where each return header goes on in the one pipe that it has.
+    """
+    told: dict[str, str] = {}
+    for (old, _), (new, _) in zip(flowing_circuits(circuit), flowing_circuits(joined), strict=True):
+        if old.arrangement == new.arrangement:
+            continue
+        lies = [pipe.name for pipe, length in headers_of(new).back if pipe and length > 0.0]
+        had = {pipe.name for pipe, length in headers_of(old).back if pipe and length > 0.0}
+        if len(set(lies)) == 1 and had == set(lies):
+            continue
+        names = [
+            each.item.name + (f"-{copy + 1}" if each.count > 1 else "")
+            for each in new.branches
+            for copy in range(each.count)
+        ]
+        back = [pipe.name if pipe else "" for pipe, _ in headers_of(new).back]
+        parts, first = [], 0
+        for row, pipe in enumerate(back[:-1]):
+            if back[row + 1] != pipe or row == len(back) - 2:
+                parts.append(f"{pipe} from {names[first]} to {names[row + 1]}")
+                first = row + 1
+        home = f"{parts[-1]} and back" if back[-1] == back[-2] else f"{back[-1]} back"
+        parts = [*(parts[:-1] if back[-1] == back[-2] else parts), home]
+        told.setdefault(", ".join(parts), new.name)
+    if len(told) == 1:
+        return next(iter(told))
+    return "; ".join(f"in {name}: {sizes}" for sizes, name in told.items())
 
 
 def has_header_between(circuit: Circuit) -> bool:

@@ -297,6 +297,7 @@ class _Solved:
     """
 
     text: str
+    amount: str
     enough: bool
     off: float
     worst: str
@@ -304,9 +305,10 @@ class _Solved:
 
     @property
     def in_words(self) -> str:
+        text = self.text + self.amount
         if self.enough:
-            return self.text
-        return f"{self.text} (not enough alone: {self.worst} is {100.0 * self.most:.0f} % off then)"
+            return text
+        return f"{text} (not enough alone: {self.worst} is {100.0 * self.most:.0f} % off then)"
 
     def rank(self) -> tuple[bool, float]:
         """By what one of two in the same words is told: the lesser is."""
@@ -326,7 +328,7 @@ def _best(asked: _Asked, choices: list[Remedy], loop: int) -> _Solved | None:
         off, most = np.abs(deviation[loop]), np.abs(deviation).max()
         enough = bool(most <= asked.tolerance * (1.0 + 1e-9))
         worst = changed.names[int(np.abs(deviation).argmax())]
-        left.append(_Solved(each.text, enough, float(off), worst, float(most)))
+        left.append(_Solved(each.text, each.amount, enough, float(off), worst, float(most)))
         if enough:
             break
     return min(left, key=lambda each: (not each.enough, each.off), default=None)

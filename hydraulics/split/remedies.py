@@ -6,7 +6,7 @@ the loop nearer.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import pairwise
@@ -21,11 +21,12 @@ from hydraulics.layout.circuit import Branch, Circuit, Loop
 from hydraulics.layout.edit import (
     edited,
     in_reverse_return,
+    return_sizes,
     sized,
     with_loop_pipe,
     with_run_pipes,
 )
-from hydraulics.layout.legs import Leg
+from hydraulics.layout.legs import STRAIGHT, Leg, Section
 from hydraulics.layout.walk import Place, flowing
 from hydraulics.pipework.fittings import NO_LOSS, Loss, kv_from_loss
 from hydraulics.pipework.pipe import Pipe
@@ -48,10 +49,13 @@ class Remedy:
         In words.
     array
         The array as changed: to be assembled, or assembled already.
+    amount
+        How much of it, in words to go on with: of two that differ by nothing else one is told.
     """
 
     text: str
     array: Circuit | Network
+    amount: str = ""
 
 
 def remedies_for(
@@ -153,29 +157,49 @@ def _tried(text: str, make: Callable[[], Circuit]) -> list[Remedy]:
 def _spare(case: _Case, part: Part) -> Iterator[list[Remedy]]:
     """Spare pipe in coils for the loops that get too much."""
     network, apart, loops = case.network, case.taken, list(case.cause.loops)
-    more, path = apart.more[part], apart.path
+    path = apart.path
     if case.cause.more:
-        # A loop whose path takes as much already, by whatever else, gets no pipe.
-        lacking = np.minimum(more[loops].max() - more, path[loops].max() - path)
+        # What a path lacks by whatever cause: what it lacks by one alone would not be enough.
+        lacking = path.max() - path
     else:
+        more = apart.more[part]
         lacking = np.zeros(len(path))
         lacking[loops] = np.minimum(-more[loops], path[case.cause.typical] - path[loops])
     short = lacking > 1e-9 * path.max()
     if not short.any():
         return
     names = network.names
-    kept, given = ([names[i] for i in np.flatnonzero(each).tolist()] for each in (~short, short))
-    which = _all_of(given)
-    if case.cause.more and len(kept) <= _NAMED:
-        which = f"the loops other than {_all_of(kept)}"
-    elif case.cause.more and len(given) > _NAMED:
-        which = "the loops that get too much"
-    text = f"coil spare pipe into {which} (never cut a long one)"
     main = network.main
-    drop = apart.drops.element_drop[main]
+    share = np.where(short, lacking, 0.0) / apart.drops.element_drop[main]
+    metres = share * network.length[main]
+    kept, given = ([names[i] for i in np.flatnonzero(each).tolist()] for each in (~short, short))
+    few, alike = len(given) <= _NAMED, len({figures(each) for each in metres[short]}) == 1
+    which = _all_of(given)
+    if case.cause.more and len(kept) <= _NAMED and (alike or not few):
+        which = f"the loops other than {_all_of(kept)}"
+    elif case.cause.more and not few:
+        which = "the loops that get too much"
+    text = f"coil spare pipe into {which}"
     longer = network.laminar.copy()
-    longer[main] *= 1.0 + np.where(short, lacking, 0.0) / drop
-    yield [Remedy(text, replace(network, laminar=longer))]
+    longer[main] *= 1.0 + share
+    parts = [
+        case.loop(i).sections[case.loop(i).main_section] for i in np.flatnonzero(short).tolist()
+    ]
+    yield [Remedy(text, replace(network, laminar=longer), _as_much_as(metres[short], parts))]
+
+
+def _as_much_as(metres: Array, parts: Sequence[Section]) -> str:
+    """How much spare pipe, by what takes as much; in a tighter coil less is enough."""
+    told = [f"{figures(each)} m" for each in metres.tolist()]
+    each = _all_of(told)
+    if len(told) > _NAMED:
+        each = f"{figures(float(metres.min()))} to {figures(float(metres.max()))} m"
+    of = "its" if len(told) == 1 else "each one's"
+    if len(set(told)) == 1:
+        each = told[0]
+    coiled = {part.coil_diameter != STRAIGHT for part in parts}
+    kind = "longest part" if len(coiled) > 1 else "coils" if coiled == {True} else "straight pipe"
+    return f", with the drop of {each} more of {of} {kind} (never cut a long one)"
 
 
 def _for_coils(case: _Case) -> Iterator[list[Remedy]]:
@@ -364,7 +388,9 @@ def _for_headers(case: _Case) -> Iterator[list[Remedy]]:
         yield [narrow]
     joined = in_reverse_return(case.circuit)
     if joined != case.circuit:
-        yield [Remedy("join the headers in reverse return", joined)]
+        sizes = return_sizes(case.circuit, joined)
+        laid = f", the return header laid anew: {sizes}" if sizes else ""
+        yield [Remedy(f"join the headers in reverse return{laid}", joined)]
     pipes = _header_pipes(case.circuit)
     wider: list[Remedy] = []
     for steps in range(1, _SIZES + 1):

@@ -10,6 +10,7 @@ from hydraulics.layout.contents import array_contents
 from hydraulics.layout.edit import (
     in_reverse_return,
     one_by_one,
+    return_sizes,
     sized,
     sizes_from,
     with_added,
@@ -100,6 +101,26 @@ def test_route_pipes_change_headers_and_runs_only() -> None:
     assert after.volume_of("loops") == pytest.approx(before.volume_of("loops"))
     assert after.volume_of("headers") > before.volume_of("headers")
     assert after.volume_of("runs") > before.volume_of("runs")
+
+
+def test_the_return_that_is_joined_in_reverse_tells_its_pipes() -> None:
+    # Three loops on 63, 50 and 40: by hand 40 gathers the first, 50 two, and 63 leads all back.
+    rows = [(P63, "a"), (P50, "b"), (P40, "c")]
+    stepped = Circuit(
+        "direct_return",
+        tuple(Branch(straight_loop(name, 50.0), 10.0, header_pipe=pipe) for pipe, name in rows),
+        P63,
+    )
+    told = return_sizes(stepped, in_reverse_return(stepped))
+    assert told == f"{P40.name} from a to b, {P50.name} from b to c, {P63.name} back"
+    alike = direct_return([50.0, 50.0, 50.0])
+    assert not return_sizes(alike, in_reverse_return(alike))
+    other = replace(
+        alike,
+        branches=tuple(replace(each, return_header_pipe=P40) for each in alike.branches),
+        header_pipe=P63,
+    )
+    assert P63.name in return_sizes(other, in_reverse_return(other))
 
 
 def test_return_headers_of_their_own_size_change_too() -> None:

@@ -186,9 +186,9 @@ def test_no_spare_pipe_is_coiled_into_a_loop_that_takes_more_already() -> None:
     found = flow_split(array, Plant(), mixture("propylene_glycol", 0.25, "mass"), duty).imbalance
     assert found is not None
     assert any("the coils of O and P are other" in each for each in found.causes)
-    into = [each.partition(" (")[0] for each in found.remedies if "spare pipe" in each]
-    assert into == ["coil spare pipe into the loops other than " + each for each in
-                    ("N", "N, O and P")]  # fmt: skip
+    into = [each.partition(", with")[0] for each in found.remedies if "spare pipe" in each]
+    assert into == ["coil spare pipe into the loops other than N"]
+    assert "not enough" not in found.remedies[0]
 
 
 def test_equal_loops_are_named_all_where_all_are_changed() -> None:
@@ -202,7 +202,9 @@ def test_equal_loops_are_named_all_where_all_are_changed() -> None:
 def test_spare_pipe_is_not_coiled_into_the_longest_alone() -> None:
     found = judged(manifold(Branch(loop("a"), count=3), loop("b", 240.0), loop("c", 290.0)))
     # What b is short of c it gets too.
-    assert found.remedies[0].startswith("coil spare pipe into the loops other than c (never")
+    assert found.remedies[0].startswith(
+        "coil spare pipe into a-1, a-2, a-3 and b, with the drop of 90 m, 90 m, 90 m and 50 m more"
+    )
 
 
 def test_no_kv_is_told_where_none_takes_what_the_other_fittings_take() -> None:
@@ -216,14 +218,26 @@ def test_no_kv_is_told_where_none_takes_what_the_other_fittings_take() -> None:
     assert "Kv" not in found.remedies[0]
 
 
+def test_spare_pipe_is_as_much_as_told() -> None:
+    lengths = {"a": 200.0, "b": 240.0, "c": 290.0}
+    found = judged(manifold(*(loop(*each) for each in lengths.items())))
+    told = re.search(r"drop of ([\d.]+) m and ([\d.]+) m more of", found.remedies[0])
+    assert told
+    laid = (200.0 + float(told[1]), 240.0 + float(told[2]), 290.0)
+    assert laid == pytest.approx((290.0, 290.0, 290.0), rel=2e-3)  # three figures are told
+    assert judged(
+        manifold(*(loop(*each) for each in zip("abc", laid, strict=True)))
+    ).within_tolerance
+
+
 def test_one_remedy_for_two_causes_is_told_once_as_the_better_ends() -> None:
     # Spare pipe answers to b's length and to its coils; what makes up for length alone is more.
     coiled = Loop("b", P32, (Straight(200.0), Coiled(60.0, 1.0)))
     for length in (200.0, 180.0, 100.0):
         found = judged(manifold(loop("a", length), coiled))
         assert [each.partition(" ")[0] for each in found.causes] == ["b", "the"]
-        ways = [each.partition(" (not enough")[0] for each in found.remedies]
-        assert ways.count("coil spare pipe into the loops other than b (never cut a long one)") == 1
+        ways = [each.partition(", with the drop")[0] for each in found.remedies]
+        assert ways.count("coil spare pipe into the loops other than b") == 1
         assert len(set(ways)) == len(ways)
         # As it is solved for the length, which is enough: what coils add is within the tolerance.
         assert "not enough" not in found.remedies[0]
@@ -524,7 +538,9 @@ def test_a_loop_without_a_borehole_is_told_by_its_whole_length() -> None:
 def test_tails_of_boreholes_are_evened_with_spare_pipe_and_depth_is_not() -> None:
     tails = Loop("d", P32, (Straight(40.0), BoreholeU(100.0), Straight(5.0)))
     found = judged(manifold(Branch(borehole("s"), count=4), tails))
-    assert found.remedies[0] == "coil spare pipe into the loops other than d (never cut a long one)"
+    assert found.remedies[0].startswith(
+        "coil spare pipe into the loops other than d, with the drop"
+    )
 
 
 def test_causes_that_oppose_each_other_are_told_and_no_remedy_undoes_what_helps() -> None:
