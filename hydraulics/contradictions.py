@@ -51,6 +51,17 @@ RULES: Final[dict[str, Rule]] = {
         "error",
         "Lay more, or leave array and duty out and take what the sizing decides.",
     ),
+    "too_small_as_drawn": Rule(
+        "smaller_than_sized",
+        "error",
+        "Draw the trenches longer, or more of them, and lay as much; or leave their places, array "
+        "and duty out and take what the sizing decides.",
+    ),
+    "drawn_too_small": Rule(
+        "smaller_than_sized",
+        "error",
+        "Draw the trenches longer, or more of them; or leave their places out.",
+    ),
     "a_little_small": Rule("smaller_than_sized", "warning", "Lay more."),
     # duty against sizing: too much heat freezes ground, too little flow starves the peak
     "too_much_heat": Rule(
@@ -99,6 +110,8 @@ def array_against_sizing(
     lies: float | None,
     *,
     placed: int = 0,
+    drawn: bool = False,
+    is_given: bool = True,
 ) -> Iterator[Finding]:
     """The array is not what the sizing beside it is for, or has less than it needs.
 
@@ -114,6 +127,10 @@ def array_against_sizing(
         Depth of pipe in the trench that is dug [m]; None where none is told.
     placed
         Boreholes that have their place on the plot; 0 where none do.
+    drawn
+        Whether trenches have theirs.
+    is_given
+        Whether the array is given, not the sizing's own in trenches as they are drawn.
     """
     source, has = "the job's own sizing", laid(circuit, choice)
     if has == 0.0:
@@ -170,7 +187,11 @@ def array_against_sizing(
         f"The array has {has:.0f} m of {sizing.metre}; for this load and ground the sizing asks for"
         f" {asked} {why}.{apart}"
     )
-    rule = "too_small" if has < needed * (1.0 - SIZED_ALIKE) else "a_little_small"
+    rule = "too_small_as_drawn" if drawn else "too_small"
+    if not is_given:
+        rule = "drawn_too_small"
+    elif has >= needed * (1.0 - SIZED_ALIKE):
+        rule = "a_little_small"
     yield contradiction(rule, text, source)
 
 

@@ -1003,12 +1003,13 @@ class Chapters:
     def _laid(self) -> ArraySizing | None:
         """The sizing told of the array as it is laid; None where that is of another kind or make.
 
-        Or with loops that the sizing is not of, or that are not known to stand as it has them.
+        The sizing's own is laid otherwise where its trenches are drawn. None, too, with loops that
+        the sizing is not of, or that are not known to stand as it has them.
         """
         plan, way = self.job.sizing, self.way
         if plan is None or (way is not None and way.kind == "other_loop_pipe"):
             return None  # which has another film and wall than those sized
-        if self.is_sized:
+        if self.is_sized and self.sizing.laid is None:
             return self.sizing
         choice = plan.choice
         count = count_of(self.circuit, choice)[0]
@@ -1141,6 +1142,8 @@ class Chapters:
                 self.sizing,
                 trench.lies if trench is not None else None,
                 placed=len(self._placed),
+                drawn=bool(self.job.plot.trenches),
+                is_given=not self.is_sized,
             )
         if self.job.setting_out is None:
             drawn = [length_of(line) for line in self.job.plot.trenches]
@@ -1164,6 +1167,14 @@ class Chapters:
             return tuple(each for each in told if each.code == "smaller_than_sized")
         except HydraulicsError:  # the sizing's to tell
             return ()
+
+    @property
+    def drawn_against_sizing(self) -> tuple[Finding, ...]:
+        """What a sizing that stands alone says of its array in trenches as they are drawn."""
+        job = self.job
+        if job.sizing is None or job.setting_out is None or not self.is_sized:
+            return ()
+        return () if self.sizing.laid is None else tuple(self._against_sizing())
 
     def _of_the_way(self) -> Iterator[Finding]:
         """What is wrong with the way that is put in, where no other chapter tells it."""

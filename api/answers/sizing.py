@@ -213,6 +213,7 @@ def sizing_of(sizing: ArraySizing, job: Job) -> Object:
         "ground_draw": _draw_of(sizing),
         **known({"needed_m": sizing.needed_length}),
         "length_m": round_one(sizing.total_length),
+        **known({"laid_m": sizing.laid}),
         "loop_count": sizing.loops,
         "each_loop": _loop_of(sizing),
         "pipe_m": round_one(sizing.pipe_total),

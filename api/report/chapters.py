@@ -159,8 +159,15 @@ def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
         ),
         ("Land needed", _land(content["land"])),
     ]
+    own = "The array of this document is the one that is proposed here."
+    if "laid_m" in content:
+        own = (
+            f"The array of this document has {quantity(content, 'laid_m')} of {metre}, as its "
+            "trenches are drawn on the plot, not what is proposed here: pipe, coils and brine "
+            "below are of the proposal."
+        )
     yield Paragraph(
-        "The array of this document is the one that is proposed here."
+        own
         if whole.answer["job"]["array"] == content["decides"]["array"]
         else "An array sized for the load of this chapter; the array of this document is the one "
         "described under the inputs, and the two need not be the same."

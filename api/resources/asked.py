@@ -63,6 +63,9 @@ class Asked:
         if self.calculation == "setting_out":
             with computing(self):
                 return findings_of(self.chapters.bores_against_sizing)
+        if self.calculation == "sizing":
+            with computing(self):
+                return findings_of(self.chapters.drawn_against_sizing)
         if self.calculation not in ("split", "pump_choice", "commissioning"):
             return []
         with computing(self):

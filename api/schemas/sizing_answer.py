@@ -57,8 +57,8 @@ class SizedLoopSchema(StrictSchema):
     )
     coil_m = Number(
         metadata=said(
-            "Shortest coil on offer that it is cut from; left out where none is long enough, and "
-            "for boreholes."
+            "Shortest coil on offer that it is cut from; left out where none is long enough, for "
+            "boreholes, and beside laid_m."
         )
     )
     leftover_m = Number(metadata=said("Of that coil."))
@@ -301,6 +301,9 @@ class SizingAnswerSchema(StrictSchema):
         )
     )
     length_m = Number(required=True, metadata=said("As proposed, all loops."))
+    laid_m = Number(
+        metadata=said("Trench of the array that is decided, where it is drawn of other length.")
+    )
     loop_count = Integer(required=True, minimum=1, metadata=said("Equal loops."))
     each_loop = Nested(lambda: SizedLoopSchema, required=True, metadata=said("One of them."))
     pipe_m = Number(required=True, metadata=said("Pipe in all loops, tails included."))

@@ -40,6 +40,7 @@ from hydraulics.plot.set_out import MOST_TOLD, set_out
 from hydraulics.plot.site import SitePlot
 from hydraulics.plot.site_plan import Bore, Chamber, HeaderPipes, Mat, SitePlan, Trench, loops_of
 from hydraulics.sizing.choice import ArrayChoice, BoreholeArray, LoopLimits, PondArray
+from hydraulics.sizing.loops import laid as metres_laid
 from hydraulics.sizing.loops import loop_of
 from hydraulics.sizing.result import ArraySizing
 
@@ -888,7 +889,8 @@ def sized_on_plot(
     -------
     tuple
         The sizing with the array that the plot makes, and where it lies. The sizing reckons with
-        the longest tail in every loop, which errs on the side of a longer loop and more drop. Where
+        the longest tail in every loop, which errs on the side of a longer loop and more drop.
+        Trenches drawn by hand are laid as they are drawn, whatever length is proposed. Where
         what it asks for does not fit, the array is left as it was sized and the findings say so.
     """
     placed = len(asked.trenches) + len(asked.bores) + len(asked.mats)
@@ -909,5 +911,9 @@ def sized_on_plot(
             break
     if found.circuit is None:
         return sized, found
+    sized = replace(sized, circuit=found.circuit)
+    trench = metres_laid(found.circuit, choice)
+    if abs(trench / sized.total_length - 1.0) > ALIKE:  # drawn: pipe and coils are of each trench
+        return replace(sized, laid=trench, coil=None), found
     pipe = sum(loop.pipe_length for loop in walk(found.circuit).loops)
-    return replace(sized, circuit=found.circuit, pipe_total=pipe), found
+    return replace(sized, pipe_total=pipe), found

@@ -234,6 +234,9 @@ class ArraySizing:
         Limit that sets `needed_length`; an array that a rate lays may come nearer to the other.
     nearest
         Least distance between two boreholes [m]; None where there are none.
+    laid
+        Trench of `circuit` in all where it is drawn on the plot, and not as long as is proposed
+        [m]; else None.
     cautions, notes, findings
         For people's safety; what the model leaves out; about this array.
     """
@@ -275,6 +278,7 @@ class ArraySizing:
     notes: tuple[str, ...]
     set_by: Limit = "lower"
     nearest: float | None = None
+    laid: float | None = None
     findings: tuple[Finding, ...] = ()
 
     @property

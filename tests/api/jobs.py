@@ -255,3 +255,27 @@ def replaced(document: Any, place: tuple[str | int, ...], value: Any) -> Any:
         at = at[part]
     at[place[-1]] = value
     return found
+
+
+DRAWN: Json = {
+    "format": 1,
+    "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 30, "basis": "volume"},
+    "heat": {
+        "output_kw": 8, "seasonal_performance": 3.6, "design_performance": 3.1,
+        "heating_h": 1800, "temperature_change_k": 3.5,
+    },
+    "ground": {
+        "conductivity_w_m_k": 1.4, "heat_capacity_mj_m3_k": 2.3, "soil": "clay",
+        "surface": {"mean_c": 10.2, "swing_k": 7.5},
+    },
+    "plot": {"length_m": 80, "width_m": 50, "spacing_m": 5, "border_m": 2.5},
+    "sizing": {
+        "array_kind": {
+            "slinky": {
+                "pipe": "PE100 SDR11 32", "depth_m": 1.2, "coil_diameter_m": 1.0, "pitch_m": 1.0,
+            }
+        },
+        "tail_m": 12,
+    },
+    "setting_out": {"run_pipe": "PE100 SDR11 50"},
+}  # fmt: skip

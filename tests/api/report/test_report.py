@@ -28,7 +28,7 @@ from api.settings import Settings
 from hydraulics.pumps.running import Control
 from tests.api.conftest import Json, errors_of
 from tests.api.contract.test_document import validator
-from tests.api.jobs import slate, tansy
+from tests.api.jobs import DRAWN, slate, tansy
 
 HTML, PDF, JSON = "text/html", "application/pdf", "application/json"
 ADDRESSES = {JSON: "/v1/report", HTML: "/v1/report.html", PDF: "/v1/report.pdf"}
@@ -286,6 +286,17 @@ def test_less_load_is_told_where_that_is_what_needs_more(client: FlaskClient) ->
     rows = {row["Were"]: row for row in table_of(tables_of(page), "How sure the length is")}
     assert "the load 10 % less" in rows
     assert "the load 10 % more" not in rows
+
+
+def test_trenches_that_are_drawn_are_not_said_to_be_those_proposed(client: FlaskClient) -> None:
+    job = copy.deepcopy(DRAWN)
+    job["plot"]["trenches"] = [
+        {"loop": f"T{n}", "points": [{"x_m": 10, "y_m": 5 * n}, {"x_m": 70, "y_m": 5 * n}]}
+        for n in (1, 2, 3, 4)
+    ]
+    text = Page(write(client, job, HTML).decode("utf-8")).text
+    assert "The array of this document is the one that is proposed here." not in text
+    assert "The array of this document has 240.0 m of trench, as its trenches are drawn" in text
 
 
 def test_a_chapter_that_is_not_asked_for_is_not_there(client: FlaskClient) -> None:

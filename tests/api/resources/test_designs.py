@@ -29,6 +29,7 @@ from hydraulics.ground.pipe_heat import film_and_wall
 from hydraulics.pipework.pipe import pe_pipe
 from tests.api.conftest import SMALLEST, Json, errors_of
 from tests.api.contract.test_document import validator
+from tests.api.jobs import DRAWN
 from tests.leaves import differences
 
 PATH = "/v1/designs"
@@ -796,6 +797,44 @@ def test_an_array_that_a_plan_places_is_sized_where_it_is_placed(client: FlaskCl
     assert designed(client, body, "/v1/sizing")["needed_m"] > 1.005 * line["needed_m"]
     told = [each for each in laid["findings"] if each["code"] == "smaller_than_sized"]
     assert f"{there['needed_m']:.0f} m" in told[0]["message"]
+
+
+@pytest.mark.parametrize(
+    "drawn", [(40, 40, 30, 20), (60,) * 4, (40,) * 4], ids=["uneven", "long", "short"]
+)
+def test_trenches_laid_as_they_are_drawn_are_told_as_they_are_laid(
+    client: FlaskClient, drawn: tuple[float, ...]
+) -> None:
+    """The array of drawn trenches is theirs, not the sizing's, and is told as if it were given."""
+    body = copy.deepcopy(DRAWN)
+    body["plot"]["trenches"] = [
+        {"loop": f"T{n}", "points": [{"x_m": 10, "y_m": 5 * n}, {"x_m": 10 + long, "y_m": 5 * n}]}
+        for n, long in enumerate(drawn, 1)
+    ]
+    first = designed(client, body)
+    again = designed(client, {**body, **first["decides"]})
+    sizing, metres = first["sizing"], sum(drawn)
+    assert sizing["laid_m"] == metres != pytest.approx(sizing["length_m"])
+    assert not {"coil_m", "leftover_m"} & set(sizing["each_loop"])
+    proposed = sizing["loop_count"] * sizing["each_loop"]["pipe_m"]
+    assert sizing["pipe_m"] == pytest.approx(proposed, rel=1e-5)
+
+    def told(content: Json, *codes: str) -> list[str]:
+        return [each["message"] for each in content["findings"] if each["code"] in codes]
+
+    brine = ("return_at_pump", "return_uneven")
+    assert told(first, *brine) == told(again, *brine)
+    (own,), (given,) = (told(each, "smaller_than_sized") or [""] for each in (first, again))
+    assert own.split(" Draw")[0] == given.split(" Draw")[0]
+    alone = designed(client, body, "/v1/sizing")
+    assert (alone["laid_m"], told(alone, "smaller_than_sized")) == (metres, [own][: len(own)])
+    if metres < sizing["needed_m"]:
+        assert told(first, "return_at_pump")
+        assert f"has {metres} m of trench" in own
+        # There is no array to leave out; without their places the sizing keeps its limit.
+        assert own.endswith("Draw the trenches longer, or more of them; or leave their places out.")
+        del body["plot"]["trenches"]
+        assert not told(designed(client, body), "smaller_than_sized", *brine)
 
 
 FIELD: Json = {
