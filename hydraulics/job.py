@@ -52,7 +52,12 @@ from hydraulics.ground.load_history import Limit
 from hydraulics.groundworks.bill import Bill, Item, bill
 from hydraulics.groundworks.pipe_order import PipeOrder, pipe_order
 from hydraulics.groundworks.site_works import UNTOLD_BULKING, SiteWorks, pits_of, site_works
-from hydraulics.groundworks.works import Groundworks, GroundworksPlan, groundworks
+from hydraulics.groundworks.works import (
+    Groundworks,
+    GroundworksPlan,
+    groundworks,
+    least_centres,
+)
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import array_contents
 from hydraulics.layout.edit import place_after
@@ -810,7 +815,7 @@ class Chapters:
         plan = _needed(self.job.groundworks, "groundworks")
         choice = self.job.sizing.choice if self.job.sizing is not None else None
         field: list[tuple[float, float]] = []
-        stretches, placed = None, None
+        stretches, placed, apart = None, None, None
         asked = self.job.setting_out
         if (
             asked is not None
@@ -818,7 +823,10 @@ class Chapters:
             and (not asked.array_stays or is_of_plan(self.circuit, self.set_out))
         ):
             stretches = self.site_works.stretches if self.site_works is not None else ()
-            placed = {each.loop: each.length for each in self.set_out.plan.trenches}
+            on_plan = self.set_out.plan
+            placed = {each.loop: each.length for each in on_plan.trenches}
+            lines, bored = [t.line for t in on_plan.trenches], [b.at for b in on_plan.bores]
+            apart = least_centres(lines, bored, on_plan.findings)
         if isinstance(choice, BoreholeArray) and stretches is None:
             loops = loops_of(self.circuit)
             bores = sum(count for _, loop, count in loops for leg in loop.legs if leg.borehole)
@@ -836,6 +844,7 @@ class Chapters:
                 field_centres=field,
                 stretches=stretches,
                 placed=placed,
+                apart=apart,
             )
         if asked is not None and stretches is not None:
             near = near_boundary(self.set_out.plan)

@@ -71,7 +71,7 @@ from hydraulics.layout.walk import loops_of, standings
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.plot import HEADER_DEPTH, TRENCH_SPACING, Plot
 from hydraulics.plot.site_plan import Trench as PlacedTrench
-from hydraulics.shallow.neighbours import nearest_two
+from hydraulics.shallow.neighbours import Line, nearest_two
 
 METRES_PER_HOUR: Final = 40.0 / 6.0  # dug, emptied, backfilled; common practice, no source
 RATE_DEPTH: Final = 1.5  # m; the rate is that of trenches so deep; common practice, no source
@@ -333,6 +333,7 @@ def groundworks(
     field_centres: Sequence[tuple[float, float]] = (),
     stretches: Sequence[DugStretch] | None = None,
     placed: Mapping[str, float] | None = None,
+    apart: float | None = None,
 ) -> Groundworks:
     """Digging, drilling, land and time of an array, with the rules of the trade checked.
 
@@ -353,6 +354,8 @@ def groundworks(
     placed
         Length of each loop's trench on that plan [m], by its name there: dug and bedded as long as
         it is drawn, however much of it what lies in it takes.
+    apart
+        Least centres of trenches, else boreholes, on that plan [m], see :func:`least_centres`.
 
     Returns
     -------
@@ -390,13 +393,10 @@ def groundworks(
     header_dug += replace(pits, length=0.0)  # they lie beside it, not along it
     total = loops_dug + header_dug
     bedding = total.bedding * (1.0 + BEDDING_BULKING) if works.bedding_imported else 0.0
-    apart = plot.spacing
-    if stretches is None and _all_placed(array, plot):
-        # Where they run into one another that is told, and where they cross they have no centres.
-        over = any(each.code == "trench_tops_overlap" for each in laid.findings)
-        apart = None if over else nearest_two(plot.trenches)
-        if not trenches and len(plot.bores) > 1:
-            apart = float(pdist(plot.bores).min())
+    if stretches is None:
+        apart = plot.spacing
+        if _all_placed(array, plot):
+            apart = least_centres(plot.trenches if trenches else (), plot.bores, laid.findings)
     rules = [
         *spacing_rules(loops, laid.block, plot, apart=apart, trench=loops_dug.length),
         *bend_rules(loops, works.laying_temperature),
@@ -432,6 +432,20 @@ def groundworks(
         findings=(*rules, *_assumptions(works, deepest, largest)),
         cautions=_cautions(rules, total, array.drilling, array.mats),
     )
+
+
+def least_centres(
+    trenches: Sequence[Line], bores: Sequence[tuple[float, float]], told: Sequence[Finding] = ()
+) -> float | None:
+    """Least centres of trenches, else boreholes, by their places [m], to a thousandth of a mm.
+
+    None where there are none: `told` is that trenches run into one another, and those may cross.
+    """
+    if not trenches:
+        return round(float(pdist(bores).min()), 6) if len(bores) > 1 else None
+    if any(each.code == "trench_tops_overlap" for each in told):
+        return None
+    return round(nearest_two(tuple(trenches)), 6)
 
 
 def _array(

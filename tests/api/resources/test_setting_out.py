@@ -25,7 +25,7 @@ from api.answers.site_dxf import LAYERS
 from api.app import create_app
 from api.contract.examples import examples_in_repository
 from api.settings import Settings
-from tests.api.conftest import Json, answered, errors_of
+from tests.api.conftest import SMALLEST, Json, answered, errors_of
 
 PATH = "/v1/setting-out"
 
@@ -1891,3 +1891,37 @@ def test_levels_tell_the_top_of_coils_that_stand_upright(*, drawn: bool) -> None
     assert [each["min_m"] for each in content["levels"]] == pytest.approx([98.5] * 2)
     told = {each["code"]: each["message"] for each in content["findings"]}
     assert told["air_gathers"].startswith("1 loop of 2 has" if drawn else "2 loops of 2 have")
+
+
+@pytest.mark.parametrize("kind", ["trenches", "boreholes"])
+@pytest.mark.parametrize(("apart", "spacing", "close"), [(25, 2, False), (4, 2, True)])
+def test_centres_on_a_plan_go_by_its_places(
+    kind: str, apart: float, spacing: float, *, close: bool
+) -> None:
+    coils = {"coils": 30, "coil_diameter_m": 1.0, "pitch_m": 1.0}
+    mid, code = {"slinky": coils}, "trench_centres_close"
+    places: list[Json] = [
+        {"loop": name, "points": around((20, y), (50, y))}
+        for name, y in (("L1", 10), ("L2", 10 + apart))
+    ]
+    if kind == "boreholes":
+        mid, code = {"borehole": {"depth_m": 90, "diameter_mm": 150}}, "bore_centres_close"
+        places = [{"loop": each["loop"], **each["points"][0]} for each in places]
+    legs = [{"straight": {"length_m": 10}}, mid, {"straight": {"length_m": 10}}]
+    job = {
+        **{name: part for name, part in SMALLEST.items() if name != "array"},
+        "array": {"arrangement": "manifold", "branches": [
+            {"loop": {"name": name, "pipe": "PE100 SDR11 40", "legs": legs}}
+            for name in ("L1", "L2")
+        ]},
+        "plot": {"boundary": around((0, 0), (90, 0), (90, 60), (0, 60)),
+                 "plant_room": {"x_m": 0, "y_m": 30}, "spacing_m": spacing, kind: places},
+        "groundworks": {"trench": {"width_m": 1.0, "depth_m": 1.2}, "header_trench": {}},
+        "setting_out": {"run_pipe": "PE100 SDR11 40"}, "ground": {"soil": "clay"},
+    }  # fmt: skip
+    if kind == "boreholes":
+        job["groundworks"] = {"header_trench": {}}
+    content = answered("/v1/designs", job)
+    said = [each["message"] for each in content["groundworks"]["findings"] if each["code"] == code]
+    assert len(said) == int(close)
+    assert all(f"at {apart} m centres" in each for each in said)
