@@ -38,8 +38,8 @@ def pytest_collection() -> Generator[None, object, object]:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Put what waits for a browser or a service first, so that the other worker computes meanwhile.
+    """Put what waits for a browser or a service first, so that the other workers compute meanwhile.
 
-    Each worker begins with its own half of the list and takes of the other's end when it is done.
+    Each worker begins with its own part of the list and takes of the other's end when it is done.
     """
     items.sort(key=lambda item: not item.nodeid.startswith(("tests/browser/", "tests/load/")))
