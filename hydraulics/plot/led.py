@@ -12,7 +12,7 @@ from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.network import TOLD_NEARER, beyond, footprint
 from hydraulics.plot.site import TOUCHING, SitePlot
 from hydraulics.plot.site_plan import Trench
-from hydraulics.plot.usable import FINE, header_and_outs, polygons, rounded_ground
+from hydraulics.plot.usable import FINE, ROUND, header_and_outs, polygons, rounded_ground
 
 Numbers = list[set[int]]
 _rounded: Final = lru_cache(maxsize=4)(rounded_ground)  # every layout of a plot asks for it
@@ -40,7 +40,8 @@ def kept_led(plot: SitePlot, rules: HeaderRules, trenches: Sequence[Trench]) -> 
     """
     ground = _rounded(plot, rules.border, rules.half_width, FINE)
     out = shapely.Point(header_and_outs(plot, rules.border, rules.half_width)[1][0])
-    prints = [footprint(trench, rules.around - TOLD_NEARER, FINE) for trench in trenches]
+    dug = [footprint(trench) for trench in trenches]
+    prints = list(shapely.buffer(dug, rules.around - TOLD_NEARER, quad_segs=ROUND))
     parts = shapely.get_parts(polygons(ground.difference(shapely.union_all(prints))))
     tree = shapely.STRtree(parts)
 
