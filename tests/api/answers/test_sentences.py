@@ -31,8 +31,6 @@ PROSE: Final = {"message", "reason", "reasons", "rank_reason", "causes", "remedi
 NO_JOB_SO_FAR: Final = frozenset(
     {
         "no lengths were found whose flow by length is the one that they give; with the nearest",
-        "this valve's positions have more combinations than are tried, and none of those "
-        "tried reaches: with the best",
     }
 )  # fmt: skip
 """Pieces that no job here has the service say; another that none says is a fault of the test."""
