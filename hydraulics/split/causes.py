@@ -38,7 +38,7 @@ PARTS: Final[tuple[Part, ...]] = (
     "flow", "pipe", "leg", "depth", "length", "coil", "fittings", "runs", "headers"
 )  # fmt: skip
 
-_WORTH_A_WORD: Final = 0.02  # of the mean path's drop: less than this is not called a cause
+_WORTH_A_WORD: Final = 0.02  # of the loops' mean drop: less than this is not called a cause
 _FEW_COILS: Final = 3  # diameters that are told one by one
 _ON_THE_WAY: Final = ("fittings", "runs", "headers")
 
@@ -211,9 +211,13 @@ class TakenApart:
     drops: Drops
 
 
-def are_alike(path: Array) -> bool:
-    """Whether the drops of all paths [Pa] differ by less than is worth a word."""
-    return float(np.ptp(path)) <= _WORTH_A_WORD * float(np.abs(path).mean())
+def worth_a_word(network: Network, drops: Drops) -> float:
+    """By how much paths differ so that it is worth a word [Pa].
+
+    What loops take of their own shares the flow out between them. A valve that they have in common
+    takes nothing of that, however much it takes.
+    """
+    return _WORTH_A_WORD * float(np.abs(drops.carrier_drop[network.loop_rows]).mean())
 
 
 def take_apart(network: Network, target_flow: Array, drops: Drops, parts: PathParts) -> TakenApart:
@@ -377,7 +381,7 @@ def causes_of(
     share
         What the target is, as in "at an even share".
     """
-    worth = 0.5 * _WORTH_A_WORD * float(np.abs(apart.path).mean())
+    worth = 0.5 * worth_a_word(network, apart.drops)
     off = apart.path - apart.path[apart.typical]
     teller = _Teller(network, apart, target_flow, share, worth)
     found = []

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydraulics.split.assembly import Network
-from hydraulics.split.causes import Cause, TakenApart, are_alike, causes_of, parts_of, take_apart
+from hydraulics.split.causes import Cause, TakenApart, causes_of, parts_of, take_apart, worth_a_word
 from hydraulics.split.drops import branch_flows, drops_at
 from hydraulics.split.solver import ENERGY_LIMIT
 
@@ -95,7 +95,8 @@ def judge(
     drops = drops_at(network, branch_flows(network, target_flow), float(target_flow.sum()))
     parts = parts_of(network, drops)
     path = parts.path
-    apart = None if are_alike(path) else take_apart(network, target_flow, drops, parts)
+    alike = float(np.ptp(path)) <= worth_a_word(network, drops)
+    apart = None if alike else take_apart(network, target_flow, drops, parts)
     return Imbalance(
         within_tolerance=bool((np.abs(deviation) <= tolerance * (1.0 + 1e-9)).all()),
         tolerance=tolerance,

@@ -170,6 +170,14 @@ def test_a_valve_on_two_loops_way_is_opened_until_it_takes_what_one_loop_s_takes
     assert found.remedies[0].endswith("what that on the way to a takes, Kv 1.6 m³/h")
 
 
+def test_a_valve_that_loops_have_in_common_hides_no_cause() -> None:
+    # It takes a hundred times what they do, and shares nothing out between them.
+    pair = Circuit("manifold", (Branch(loop("a", 60.0)), Branch(loop("b", 30.0))), name="C")
+    for fittings in (NO_LOSS, loss_from_kv(0.3)):
+        found = judged(Circuit("manifold", (Branch(pair, fittings=fittings),)))
+        assert any("b is 30 m" in each or "a is 30 m" in each for each in found.causes)
+
+
 def test_no_spare_pipe_is_coiled_into_a_loop_that_takes_more_already() -> None:
     # N has the typical loop's mats and 80 m more of tails, O and P other mats: for these two, pipe
     # was to be coiled into all but P.
