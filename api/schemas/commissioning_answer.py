@@ -217,7 +217,7 @@ class LevelsSchema(StrictSchema):
     """Levels that pressures are reckoned with, above the job's own reference."""
 
     plant_level_m = told("Circulating pump and vessel.")
-    gauge_level_m = told("Gauge of the pressure test.")
+    gauge_level_m = told("Gauge of the pressure test, for what it proves.")
     max_ground_level_m = told("Highest ground over the array.")
     min_pipe_level_m = told("Lowest pipe.")
     assumed = ListOf(

@@ -134,7 +134,11 @@ class HeightsSchema(StrictSchema):
         "Highest ground that the array lies under; left out, as surveyed, or level.", 51.5
     )
     plant_level_m = _level("Circulating pump and expansion vessel.", 52.0)
-    gauge_level_m = _level("Gauge that a pressure test is read at.", 51.0)
+    gauge_level_m = _level(
+        "Gauge that a pressure test is read at. Not told: low for what it proves, high for what "
+        "pipe bears.",
+        51.0,
+    )
 
 
 def to_ground() -> Number:

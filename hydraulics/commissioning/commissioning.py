@@ -392,7 +392,8 @@ def _pressure_test(
     section = "pressure_test"
     procedure = PROCEDURES[plan.procedure]
     # Where depth is not told, the test counts on none: a gauge that shows more is the safe side.
-    down = column(levels.gauge - levels.lowest, WATER_DENSITY)
+    # A gauge not told stands low for what the test proves, and high for what pipe bears.
+    down = column(levels.highest_gauge - levels.lowest, WATER_DENSITY)
     sure = column(levels.gauge - levels.reached, WATER_DENSITY)
     stands = column(max(levels.ground - levels.gauge, 0.0), WATER_DENSITY)
     pressure = plan.test_pressure

@@ -471,8 +471,8 @@ def classless(levels: Levels) -> tuple[str, ...]:
 
 
 def _stands(levels: Levels, bottom: Bottom) -> float:
-    """Water between the gauge and a place of the pipe [Pa]."""
-    return column(levels.gauge - bottom.level, WATER_DENSITY)
+    """Water between the gauge, as high as it may stand, and a place of the pipe [Pa]."""
+    return column(levels.highest_gauge - bottom.level, WATER_DENSITY)
 
 
 def _lowest(levels: Levels) -> Iterator[Bottom]:
@@ -534,7 +534,7 @@ def pressure_test_findings(
         if abs(stands) >= 500.0:
             text += (
                 " at the gauge, "
-                + standing("water", stands, bottom.where, levels.gauge - bottom.level, 4)
+                + standing("water", stands, bottom.where, levels.highest_gauge - bottom.level, 4)
                 + f" is {at / 1e5:.2f} bar there, and"
             )
             support = " The pipe is taken by itself: " + NO_SUPPORT + "." if bottom.hole else ""

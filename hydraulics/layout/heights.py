@@ -116,7 +116,11 @@ def on_ground(told: Heights, surveyed: Heights) -> Heights:
 ANYWHERE: Final = (
     "The array has no place on the plot yet, and is taken to lie under any of its ground"
 )
-GAUGE_TAKEN: Final = "The test's gauge is taken as high as the lowest ground"
+_GAUGE: Final = "The test's gauge is taken as high as the lowest ground"
+_GAUGE_APART: Final = (
+    " for what a test proves, and as the highest of ground and plant, {:.2f} m, for what pipe"
+    " bears: tell its level"
+)
 LEVELS_AGREE: Final = 0.1  # m, 0.01 bar; common practice, no source
 UNTOLD_DEPTH: Final = 2.0  # m; deeper than most trenches for pipe: common practice, no source
 
@@ -150,7 +154,9 @@ class Levels:
     Attributes
     ----------
     plant, gauge
-        Of circulating pump and vessel, and of the test's gauge.
+        Of circulating pump and vessel, and of the test's gauge: the lowest that it may stand.
+    highest_gauge
+        The highest that it may stand, for what pipe bears of a test.
     ground
         Highest ground over the pipe.
     bottoms
@@ -164,6 +170,7 @@ class Levels:
 
     plant: float
     gauge: float
+    highest_gauge: float
     ground: float
     bottoms: tuple[Bottom, ...]
     reached: float
@@ -172,7 +179,7 @@ class Levels:
     @property
     def in_service(self) -> tuple[str, ...]:
         """What is assumed of it where no test is read at a gauge."""
-        return tuple(each for each in self.assumed if each != f"{GAUGE_TAKEN}.")
+        return tuple(each for each in self.assumed if not each.startswith(_GAUGE))
 
     @property
     def lowest(self) -> float:
@@ -230,7 +237,8 @@ def levels_of(circuit: Circuit, plant: Plant | None = None, heights: Heights = N
         What is laid.
     heights
         What is told. Ground that is not told is taken as level, and plant and gauge that are not
-        told as lying at the lowest ground. Where a plan's ground reaches farther than is told, pipe
+        told as lying at the lowest ground, that gauge for what pipe bears as high as the highest of
+        ground and plant. Where a plan's ground reaches farther than is told, pipe
         bears what it does under the lower of both, lift goes by the higher, and a test counts on
         what is told. Pipe whose own depth is not told lies as deep as its
         trench, straight pipe of a loop that has nothing else to gather heat too; tails, headers and
@@ -242,20 +250,26 @@ def levels_of(circuit: Circuit, plant: Plant | None = None, heights: Heights = N
     known = (*ground, heights.plant_level, heights.gauge_level)
     low = next((level for level in known if level is not None), 0.0)
     plant_at = low if heights.plant_level is None else heights.plant_level
+    ground_level = max(low, low if heights.max_ground_level is None else heights.max_ground_level)
+    lower = low
+    if heights.surveyed is not None:
+        lower, ground_level = min(low, heights.surveyed[0]), max(ground_level, heights.surveyed[1])
+    gauge, high = low, max(ground_level, plant_at)
+    if heights.gauge_level is not None:
+        gauge = high = heights.gauge_level
     assumed = [
         f"{text}."
         for text, taken in (
             ("All ground over the array is taken as level", None in ground),
             ("Pump and vessel are taken as high as the lowest ground", heights.plant_level is None),
-            (GAUGE_TAKEN, heights.gauge_level is None),
+            (
+                _GAUGE + (_GAUGE_APART.format(high) if high - low > LEVELS_AGREE else ""),
+                heights.gauge_level is None,
+            ),
         )
         if taken
     ]
     depths = _depths(circuit, heights)
-    ground_level = max(low, low if heights.max_ground_level is None else heights.max_ground_level)
-    lower = low
-    if heights.surveyed is not None:
-        lower, ground_level = min(low, heights.surveyed[0]), max(ground_level, heights.surveyed[1])
     floor = -math.inf if heights.lowest_pipe is None else heights.lowest_pipe
     lowest = f"loop {heights.lowest_loop}"
     bottoms: dict[tuple[Pipe, bool], Bottom] = {}
@@ -276,7 +290,8 @@ def levels_of(circuit: Circuit, plant: Plant | None = None, heights: Heights = N
         assumed.append(f"{ANYWHERE}.")
     return Levels(
         plant=plant_at,
-        gauge=low if heights.gauge_level is None else heights.gauge_level,
+        gauge=gauge,
+        highest_gauge=high,
         ground=ground_level,
         bottoms=tuple(bottoms.values()),
         reached=min(reached, default=plant_at),

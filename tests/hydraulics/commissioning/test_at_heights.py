@@ -395,3 +395,24 @@ def test_a_borehole_that_presses_on_its_own_foot_is_told_by_its_step() -> None:
     found = told(commissioned(deep, purge=PurgePlan()), "pressure_at_foot")
     assert "The step 'B' makes it." in found.message
     assert "purge points" not in found.message
+
+
+def test_a_gauge_that_is_not_told_stands_on_the_safe_side_of_each_use() -> None:
+    # SDR 17 bears 15 bar in a site test (EN 805, from memory). By hand: pipe at 100 - 1.2 m, gauge
+    # at 100 to 112 m: 13.2 m of water are 1.2945 bar, 1.2 m are 0.1177 bar.
+    thin = pe_pipe("PE100 SDR17 40")
+    shallow = Circuit("manifold", (Branch(Loop("T", thin, (TrenchPasses(60.0, 2, depth=1.2),))),))
+    plan = PressureTestPlan(test_pressure=14.8e5)
+    found = commissioned(shallow, Heights(100.0, 104.0, 112.0), pressure_test=plan)
+    assert found.test is not None
+    assert found.test.test_pressure_bottom == pytest.approx(16.0945e5, abs=100)
+    assert found.test.borne == pytest.approx(13.7055e5, abs=100)
+    error = told(found, "test_pressure_above_pipe")
+    assert "112.00 m, for what pipe bears: tell its level" in error.message
+    # What it proves: a 1.5th of 14.8 + 0.1177 bar at the lowest (EN 805, from memory).
+    assert found.test.design_pressure == pytest.approx(9.9451e5, abs=100)
+    low = commissioned(shallow, Heights(100.0, 104.0, 112.0, 100.0), pressure_test=plan)
+    assert low.test is not None
+    assert low.test.test_pressure_bottom == pytest.approx(14.9177e5, abs=100)
+    assert low.test.design_pressure == found.test.design_pressure
+    assert "test_pressure_above_pipe" not in codes(low)

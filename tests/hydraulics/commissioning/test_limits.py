@@ -283,7 +283,9 @@ def test_water_and_wall_store_half_of_pressure_times_what_they_give() -> None:
 
 def said(contents: Any, pressure: float, warm: float | None = None) -> dict[str, tuple[str, str]]:
     bottoms = tuple(Bottom(each.pipe, "the pipe", 0.0) for each in contents)
-    found = pressure_test_findings(contents, Levels(0.0, 0.0, 0.0, bottoms, 0.0), pressure, warm)
+    found = pressure_test_findings(
+        contents, Levels(0.0, 0.0, 0.0, 0.0, bottoms, 0.0), pressure, warm
+    )
     return {each.code: (each.severity, each.message) for each in found}
 
 

@@ -198,7 +198,7 @@ def test_no_pipe_is_no_test() -> None:
 def level(*contents: PipeContents) -> Levels:
     """Pipe that lies level with the gauge."""
     return Levels(
-        0.0, 0.0, 0.0, tuple(Bottom(each.pipe, "the pipe", 0.0) for each in contents), 0.0
+        0.0, 0.0, 0.0, 0.0, tuple(Bottom(each.pipe, "the pipe", 0.0) for each in contents), 0.0
     )
 
 

@@ -136,7 +136,7 @@ def test_what_is_not_told_is_said_to_be_taken() -> None:
     partly = levels_of(BORES, Plant(), Heights(20.0, 24.0, 26.0))
     assert partly.gauge == 20.0
     assert [each for each in partly.assumed if "gauge" in each]
-    assert not [each for each in partly.assumed if "Pump" in each or "level." in each]
+    assert not [each for each in partly.assumed if "Pump" in each or "as level." in each]
 
 
 def test_what_lies_lowest_is_named_with_words_for_what_has_no_name() -> None:
@@ -150,6 +150,15 @@ def test_what_lies_lowest_is_named_with_words_for_what_has_no_name() -> None:
     assert run.where == "the run to an unnamed circuit"
     # Both grounds told: no other is named before the sentence of the gauge.
     (gauge,) = levels_of(Circuit("manifold", two), None, Heights(80.0, 97.0, 90.0)).assumed
+    assert gauge == (
+        "The test's gauge is taken as high as the lowest ground for what a test proves, and as the"
+        " highest of ground and plant, 97.00 m, for what pipe bears: tell its level."
+    )
+    levels = levels_of(Circuit("manifold", two), None, Heights(80.0, 97.0, 99.0))
+    assert (levels.gauge, levels.highest_gauge) == (80.0, 99.0)
+    levels = levels_of(Circuit("manifold", two), None, Heights(80.0, 97.0, 99.0, 85.0))
+    assert (levels.gauge, levels.highest_gauge) == (85.0, 85.0)
+    (gauge,) = levels_of(Circuit("manifold", two), None, Heights(80.0, 80.0, 80.0)).assumed
     assert gauge == "The test's gauge is taken as high as the lowest ground."
 
 
