@@ -50,6 +50,7 @@ from hydraulics.commissioning.pressure_test import CAUTIONS as TEST_CAUTIONS
 from hydraulics.commissioning.pressure_test import (
     LEAST_TEST,
     PROCEDURES,
+    Procedure,
     borne,
     en805_allowable_loss,
     en805_design_pressure,
@@ -409,9 +410,12 @@ def _pressure_test(
     series = _series(contents)
     sdr = plan.sdr if plan.sdr is not None or len(series) != 1 else min(series)
     bears = borne(levels, at)
-    stages = faults.of(
-        section, lambda: planned_stages(procedure, pressure, sdr, bears.pressure, stands), names
-    )
+
+    def staged() -> Any:  # noqa: ANN401 (what the procedure makes)
+        _refuse_series(procedure, sdr, series)
+        return planned_stages(procedure, pressure, sdr, bears.pressure, stands)
+
+    stages = faults.of(section, staged, names)
     if stages is None:
         return None
     allowable = faults.of(
@@ -468,6 +472,20 @@ def _pressure_test(
         allowable=allowable,
         result=result,
     )
+
+
+def _refuse_series(procedure: Procedure, sdr: float | None, series: set[float]) -> None:
+    """Refuse pipes of several SDR in a procedure that lets down by one of them, untold which."""
+    if procedure.let_down is None and sdr is None and len(series) > 1:
+        laid = listed([f"SDR {each:g}" for each in sorted(series)])
+        known = sorted(at for at, _ in procedure.let_down_pressure)
+        text = (
+            f"{procedure.name} lets down by the SDR of the pipe, and the circuit has pipes of "
+            f"{laid}: use the EN 805 procedure, which takes them together, or test each by itself,"
+            " with the branches of the others closed in the array"
+        )
+        allowed = " or ".join(f"{at:g}" for at in known)
+        raise InputError(Fault("sdr", text, None, allowed))
 
 
 def _design_on_pipe(levels: Levels, plan: PressureTestPlan, warmest: float) -> tuple[Finding, ...]:
@@ -659,8 +677,9 @@ def _contradictions(
             )
         adds = held.pressures.at_bottom - _highest(vessel, held.needed)
         yield from beyond_design_findings(
-            held.needed, vessel.safety_valve, test.design_pressure, from_test, adds
-        )
+            held.needed, vessel.safety_valve, test.design_pressure, from_test, adds,
+            least_precharge=held.pressures.least_precharge,
+        )  # fmt: skip
     if brine is not None:
         yield from range_findings(vessel.coldest, vessel.warmest, brine)
 
@@ -750,7 +769,7 @@ def _meters(
         replace(
             check,
             verdict=verdict if can else None,
-            deviation=check.reading / total * wanted / meter.target - 1.0
+            deviation=round(check.reading / total * wanted / meter.target - 1.0, 9) + 0.0
             if check.reading is not None and total > 0.0
             else None,
         )

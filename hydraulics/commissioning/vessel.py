@@ -469,6 +469,8 @@ def beyond_design_findings(
     design: float,
     from_test: str = "",
     adds: float = 0.0,
+    *,
+    least_precharge: float = 0.0,
 ) -> Iterator[Finding]:
     """Tell of a vessel that may reach more than the pressure test is for.
 
@@ -482,6 +484,8 @@ def beyond_design_findings(
         Where that comes from, to stand behind it; empty where it was given.
     adds
         What the lowest point has more than the vessel: standing fluid, and the pump [Pa].
+    least_precharge
+        Gas that the highest point wants in the vessel [Pa gauge], see `precharge_findings`.
     """
     reached = {"highest pressure": vessel.final_pressure}
     if safety_valve is not None:
@@ -503,9 +507,13 @@ def beyond_design_findings(
         room = 1e3 * most
         if safety_valve is not None and most > 50:
             room = en12828_final_pressure(room)
-        if room <= vessel.precharge:  # a vessel so set would take nothing
+        wanted = 1e3 * math.ceil(least_precharge / 1e3 * (1.0 - 1e-9))
+        if room <= max(vessel.precharge, wanted):  # a vessel so set would take nothing
+            gas = "gas"
+            if vessel.precharge < wanted:
+                gas = f"the {wanted / 1e3:g} kPa of gas that the highest point wants"
             mended = (
-                "No safety valve is low enough, so much do fluid, pump and gas make alone: test"
+                f"No safety valve is low enough, so much do fluid, pump and {gas} make alone: test"
             )
         yield Finding(
             "vessel_above_test_design", "error",

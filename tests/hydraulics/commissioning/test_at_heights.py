@@ -416,3 +416,23 @@ def test_a_gauge_that_is_not_told_stands_on_the_safe_side_of_each_use() -> None:
     assert low.test.test_pressure_bottom == pytest.approx(14.9177e5, abs=100)
     assert low.test.design_pressure == found.test.design_pressure
     assert "test_pressure_above_pipe" not in codes(low)
+
+
+def test_no_safety_valve_is_advised_that_the_gas_for_the_highest_ground_forbids() -> None:
+    # By hand: ground 8 m above the plant: 1036 x 9.80665 x 8 Pa = 81 kPa and 30 kPa there: 112 kPa
+    # of gas. The pipe 5.2 m below the plant has 53 kPa more than it: 193 kPa leave a safety valve
+    # 140 kPa, and the vessel 90 kPa (EN 12828: 50 kPa less, from memory).
+    heights = Heights(98.0, 110.0, 102.0, 102.0)
+    vessel = VesselPlan(6e4, -3.0, 25.0, safety_valve=3e5)
+    for design, gas in ((193e3, True), (263e3, False)):
+        plan = PressureTestPlan(design_pressure=design)
+        found = commissioned(SHALLOW, heights, pressure_test=plan, vessel=vessel)
+        low, beyond = told(found, "vessel_precharge_low"), told(found, "vessel_above_test_design")
+        least = re.search(r"Give the vessel (\d+) kPa or more", low.message)
+        assert least is not None
+        assert int(least[1]) == pytest.approx(112, abs=1)
+        wants = f"the {least[1]} kPa of gas that the highest point wants make alone"
+        assert (wants in beyond.message) is gas
+        most = re.search(r"Take (\d+) kPa or less for safety valve", beyond.message)
+        assert (most is None) is gas
+        assert most is None or int(most[1]) - 50 > int(least[1])

@@ -854,6 +854,10 @@ def test_meters_coarser_than_the_arrays_tolerance_prove_nothing_and_refuse_nothi
     assert read.balance_proved is False
     assert all(check.verdict is None for check in read.meters)
     assert [check.deviation for check in read.meters] == pytest.approx([0.0] * 3, abs=1e-9)
+    # What rounding leaves is no deviation: -1.11022e-14 % was printed.
+    high = tuple((loop, 1.03 * flow) for loop, flow in readings)
+    read = commissioned(THREE, tolerance=0.03, flow_meters=MeterPlan(readings=high))
+    assert [str(check.deviation) for check in read.meters] == ["0.0"] * 3
     with pytest.raises(InputError, match="finer than the tolerance"):
         commissioned(THREE, tolerance=0.1, flow_meters=MeterPlan(tolerance=0.03))
 
@@ -1011,3 +1015,18 @@ def test_what_hangs_in_boreholes_bears_more_at_its_foot() -> None:
     found = commissioned(Circuit("manifold", (Branch(bore, count=2),)))
     assert BORE_FOOT_CAUTION in found.cautions
     assert BORE_FOOT_CAUTION not in commissioned().cautions
+
+
+def test_pipes_of_several_sdr_are_refused_with_what_they_are_and_what_to_do() -> None:
+    def tested(*, shut: bool) -> Commissioning:
+        loops = [Loop(n, pe_pipe(f"PE100 {n} 40"), (Straight(150.0),)) for n in ("SDR11", "SDR17")]
+        branches = (Branch(loops[0]), Branch(loops[1], closed=shut))
+        array = Circuit("manifold", branches)
+        return commissioned(array, pressure_test=PressureTestPlan("w_400_2", test_pressure=4.8e5))
+
+    with pytest.raises(InputError) as caught:
+        tested(shut=False)
+    (fault,) = caught.value.faults
+    assert fault.field == "pressure_test.sdr"
+    assert "pipes of SDR 11 and SDR 17: use the EN 805 procedure" in fault.message
+    assert tested(shut=True).test is not None  # as the refusal says
