@@ -192,13 +192,17 @@ def _app() -> Flask:
 )
 def serve(host: str, port: int, *, in_production: bool) -> None:
     """Serve the HTTP interface."""
+    from api.service.memory import keep_one_pool, keep_tidy
     from api.service.request_log import start_logging
     from api.settings import settings_from_environment
 
     if in_production:
         _serve_in_production(host, port)
+    keep_one_pool()
     server = _server(host, port)
-    start_logging(settings_from_environment())
+    settings = settings_from_environment()
+    start_logging(settings)
+    keep_tidy(settings.max_worker_mb * 1e6)
     click.echo(f"Evenloop listens on http://{host}:{server.effective_port}/v1 (Ctrl-C stops it)")
     server.run()
 

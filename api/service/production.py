@@ -15,12 +15,10 @@ metrics are counted and its open connections are told to the others.
 
 from __future__ import annotations
 
-import ctypes
 import gc
 import logging
 import mmap
 import os
-import re
 import shutil
 import sys
 import tempfile
@@ -34,6 +32,7 @@ from waitress import wasyncore
 
 from api.service.deadline import interruptions, overrun
 from api.service.http_server import connections, listeners, make_server
+from api.service.memory import LOOK, ONE_POOL, TIDY, give_back, own_memory
 from api.service.metrics import FOLDER as METRICS_FOLDER
 from api.service.metrics import files_of, take_place
 from api.service.request_log import start_logging
@@ -47,11 +46,6 @@ _MORE: Final = 1.25
 _FEW: Final = 4
 """A worker takes on another connection while it has fewer than `_MORE` times those of the worker
 with the fewest, and `_FEW` besides."""
-_LOOK: Final = 2.0  # s; between looks at a worker's memory
-_TIDY: Final = 0.6  # of the limit on it, from where it is tidied at every look
-_MEMORY: Final = {"MALLOC_ARENA_MAX": "1", "MALLOC_TRIM_THRESHOLD_": "1000000"}
-"""Has the C library keep one pool of memory rather than one for each thread, and give back what is
-free: half of what a worker came to hold lay about in pools."""
 _METRICS_BYTES: Final = 2**19
 """Room for one file of metrics: several times what all routes, methods and statuses fill."""
 _MOST_PLACES: Final = 1_024
@@ -102,14 +96,14 @@ class WaitressWorker(Worker):
     def _is_too_large(self, settings: Settings) -> bool:
         """Whether it holds more than its limit, and that for longer than one request may."""
         now = time.monotonic()
-        if now - self.looked > _LOOK:
+        if now - self.looked > LOOK:
             self.looked = now
             limit = settings.max_worker_mb * 1e6
-            if own_memory() > _TIDY * limit:
-                _give_back()
+            if own_memory() > TIDY * limit:
+                give_back()
             if own_memory() < limit or not self.within:
                 self.within = now
-        return now - self.within > settings.max_seconds + _LOOK
+        return now - self.within > settings.max_seconds + LOOK
 
     def _counted(self, app: Any) -> Any:  # noqa: ANN401 (WSGI)
         def counted(environ: Any, start_response: Any) -> Any:  # noqa: ANN401
@@ -165,26 +159,6 @@ def when_ready(server: Any) -> None:  # noqa: ANN401
     server.log.info("ready with %d workers", server.num_workers)
 
 
-def own_memory(process: int | None = None) -> float:
-    """Memory that a process holds beside what it shares with others [bytes]; 0 if not told."""
-    try:
-        told = Path(f"/proc/{process or 'self'}/smaps_rollup").read_text("ascii")
-    except OSError:
-        return 0.0
-    return sum(int(each) * 1024.0 for each in re.findall(r"^Private_Dirty: +(\d+) kB", told, re.M))
-
-
-def _give_back() -> None:
-    """Have the C library give free memory back, where it can (glibc), rubbish in circles too.
-
-    A document leaves some 30 MB in circles, which the collector would come to much later.
-    """
-    gc.collect()
-    trim = getattr(ctypes.CDLL(None), "malloc_trim", None)
-    if trim is not None:
-        trim(0)
-
-
 def _places() -> int:
     """Places in use: twice the workers, as both generations are there while one reloads."""
     return min(2 * workers, _MOST_PLACES)
@@ -229,7 +203,7 @@ def command(host: str, port: int) -> tuple[list[str], dict[str, str]]:
     tuple
         Arguments, the program first, and environment; to be handed to ``os.execvpe``.
     """
-    environment = _MEMORY | dict(os.environ)
+    environment = ONE_POOL | dict(os.environ)
     if METRICS_FOLDER not in environment:
         folder = Path(tempfile.mkdtemp(prefix=_OWN))
         reserve(folder, _places())

@@ -28,7 +28,7 @@ from typing import Any
 from api.contract.examples import examples_in_repository
 from api.contract.operations import OPERATIONS
 from api.schemas.job import JobSchema
-from api.service import production
+from api.service.memory import own_memory
 from tests.load.bodies import HOST, array
 from tests.load.load import PATH, drive
 from tests.load.service import Service, running
@@ -159,7 +159,7 @@ def mixed(service: Service, number: int, connections: int = 8) -> Figures:
     ]
     with ThreadPoolExecutor(connections) as pool:
         statuses = Counter(str(s) for s, _ in pool.map(lambda each: service.post(*each), asked))
-    held = [production.own_memory(each) / 1e6 for each in service.workers()]
+    held = [own_memory(each) / 1e6 for each in service.workers()]
     return {"requests": number, "statuses": dict(statuses), "most_mb": round(max(held))}
 
 

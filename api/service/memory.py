@@ -1,0 +1,69 @@
+"""What a process holds, and giving back what it no longer needs."""
+
+from __future__ import annotations
+
+import ctypes
+import gc
+import re
+import threading
+import time
+from pathlib import Path
+from typing import Final
+
+LOOK: Final = 2.0
+"""Between looks at what a process holds [s]."""
+TIDY: Final = 0.6
+"""Of the limit on it, from where it is tidied at every look."""
+_TRIM_FROM: Final = 1_000_000  # bytes
+ONE_POOL: Final = {"MALLOC_ARENA_MAX": "1", "MALLOC_TRIM_THRESHOLD_": str(_TRIM_FROM)}
+"""Has the C library keep one pool of memory rather than one for each thread, and give back what is
+free: half of what a worker came to hold lay about in pools."""
+_M_TRIM_THRESHOLD, _M_ARENA_MAX = -1, -8  # malloc.h of glibc
+
+
+def own_memory(process: int | None = None) -> float:
+    """Memory that a process holds beside what it shares with others [bytes]; 0 if not told."""
+    try:
+        told = Path(f"/proc/{process or 'self'}/smaps_rollup").read_text("ascii")
+    except OSError:
+        return 0.0
+    return sum(int(each) * 1024.0 for each in re.findall(r"^Private_Dirty: +(\d+) kB", told, re.M))
+
+
+def give_back() -> None:
+    """Have the C library give free memory back, where it can (glibc), rubbish in circles too.
+
+    A document leaves some 30 MB in circles, which the collector would come to much later.
+    """
+    gc.collect()
+    trim = getattr(ctypes.CDLL(None), "malloc_trim", None)
+    if trim is not None:
+        trim(0)
+
+
+def keep_one_pool() -> None:
+    """Have this process do as `ONE_POOL` says, before it starts threads."""
+    option = getattr(ctypes.CDLL(None), "mallopt", None)
+    if option is not None:  # glibc
+        option(_M_ARENA_MAX, 1)
+        option(_M_TRIM_THRESHOLD, _TRIM_FROM)
+
+
+def keep_tidy(most: float) -> None:
+    """Tidy this process while it holds much more than now; for one that no supervisor replaces.
+
+    Parameters
+    ----------
+    most
+        Growth of which `TIDY` is much [bytes]; 0: never tidied.
+    """
+    at_start = own_memory()
+
+    def look() -> None:
+        while True:
+            time.sleep(LOOK)
+            if own_memory() - at_start > TIDY * most:
+                give_back()
+
+    if most > 0.0:
+        threading.Thread(target=look, daemon=True).start()
