@@ -389,8 +389,8 @@ def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "loop_too_long",
             "error",
             f"A loop is {beyond(of.loop.length, limits.longest_pipe, 1)} m long, more than the "
-            f"{limits.longest_pipe:g} m that "
-            f"its pipe may be: {_too_few(of.loops, 'loop')}. Take more, or leave their number out.",
+            f"{limits.longest_pipe:g} m that its pipe may be: {_too_few(of.loops, 'loop')}. Take "
+            f"more, {_nearer(case)}or leave out what sets their number.",
             "the limit given",
         )
     if isinstance(choice, BoreholeArray) and of.length_each > choice.deepest * _ROUNDING:
@@ -411,8 +411,13 @@ def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "no_coil_long_enough",
             "warning",
             f"A loop takes {beyond(pipe, longest_coil, 1)} m of {choice.pipe.name} in one piece; "
-            f"the longest coil on offer is {longest_coil:g} m. Take more loops, limit the "
-            "pipe of a loop or order a longer coil: a loop is never jointed underground.",
+            f"the longest coil on offer is {longest_coil:g} m. "
+            + (
+                "Its tails alone take that much: lead them from a nearer manifold"
+                if 2.0 * limits.tail >= longest_coil
+                else "Take more loops, limit the pipe of a loop"
+            )
+            + " or order a longer coil: a loop is never jointed underground.",
             COMMON_PRACTICE,
         )
     if at.drop > limits.largest_drop:
@@ -432,6 +437,11 @@ def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:
             f"than {limits.largest_velocity:g} m/s; take more loops or wider pipe.",
             COMMON_PRACTICE,
         )
+
+
+def _nearer(case: Case) -> str:
+    """What else shortens a loop: its tails, where it has any."""
+    return f"shorten the tails of {case.limits.tail:.1f} m, " if case.limits.tail else ""
 
 
 def _too_few(number: int, what: str) -> str:

@@ -11,7 +11,7 @@ from itertools import islice
 from typing import Final
 
 from hydraulics.checks import refuse
-from hydraulics.errors import Fault, InputError
+from hydraulics.errors import Fault, InputError, NoSolutionError
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
 from hydraulics.layout.circuit import Circuit
 from hydraulics.layout.edit import closed_names, one_by_one, opened
@@ -48,6 +48,10 @@ Sizer = Callable[[ArrayChoice, LoopLimits], ArraySizing]
 """Sizes a kind of array within limits."""
 
 MOST_TURNS: Final = 4  # of sizing and setting out anew
+MOST_TURNS_WITH_TAILS: Final = (
+    8  # the same, of trenches and mats, each but the last with more loops
+)
+MORE_LOOPS: Final = 1.1  # times those whose tails no coil holds
 TAIL_SETTLED: Final = 0.5  # m, between one turn and the next
 SAME_TAIL: Final = 0.01  # m
 HOLDS: Final = 5e-3  # m that a trench may be short of what it holds, since places are rounded
@@ -832,24 +836,29 @@ def _settled(
 ) -> tuple[ArraySizing, SetOut]:
     """Sizing and setting out in turns, until neither moves the other's tails and places.
 
-    With fewer loops, where those sized have no room, unless the limits tell their number.
+    Unless the limits tell their number: with fewer loops, where those sized have no room, and with
+    more, where the tails of the plan make those sized longer than they may be.
     """
     tail, loops = limits.tail, limits.loops
-    tried = choice
-    for turn in range(MOST_TURNS):
+    counted = loops is None and not isinstance(choice, BoreholeArray)
+    tried, lies, kept = choice, (0, 0.0), None
+    for _ in range(MOST_TURNS_WITH_TAILS if counted else MOST_TURNS):
         sized = size(tried, replace(limits, loops=loops, tail=tail))
         each = sized.length_each
         if isinstance(choice, BoreholeArray):
             each += choice.buried
-        wanted = replace(asked, count=sized.loops)
-        if not isinstance(choice, PondArray):
-            wanted = replace(wanted, length=each)
-        found = set_out_kind(wanted, choice)
+        if isinstance(choice, BoreholeArray) or (sized.loops, each) != lies:
+            wanted = replace(asked, count=sized.loops)
+            if not isinstance(choice, PondArray):
+                wanted = replace(wanted, length=each)
+            found, lies = set_out_kind(wanted, choice), (sized.loops, each)
         if found.circuit is None:
+            if kept is not None:  # so many more have no room
+                return size(choice, kept[0]), kept[1]
             fewest = found.plan.capacity.fewest if found.plan.capacity is not None else None
             if limits.loops is not None or fewest is None or fewest == loops:
                 break
-            loops = fewest
+            loops, counted = fewest, False
             continue
         longest = max(found.plan.tails.values(), default=0.0)
         settled = abs(longest - tail) <= TAIL_SETTLED and sized.loops == loops
@@ -857,10 +866,23 @@ def _settled(
             at = tuple(bore.at for bore in found.plan.bores)
             settled = settled and isinstance(tried, BoreholeArray) and tried.positions == at
             tried = replace(choice, positions=at, rows=None, perimeter=False)
-        if settled or turn == MOST_TURNS - 1:
+        if settled:
             break
         tail, loops = longest, sized.loops
+        if counted and (more := _loops_with(size, choice, replace(limits, tail=tail))) > loops:
+            kept = replace(limits, loops=loops, tail=tail), found
+            loops += math.ceil(0.5 * (more - loops))  # more of them may have shorter tails
     return sized, found
+
+
+def _loops_with(size: Sizer, choice: ArrayChoice, limits: LoopLimits) -> int:
+    """How many loops with such tails keep the limits; 0 where no number does."""
+    if limits.longest_pipe is not None and limits.longest_pipe <= 2.0 * limits.tail:
+        return 0
+    try:
+        return size(choice, limits).loops
+    except NoSolutionError:
+        return 0
 
 
 def _as_deep_as_allowed(sized: ArraySizing, choice: BoreholeArray) -> int:
@@ -898,6 +920,12 @@ def sized_on_plot(
     if isinstance(choice, PondArray):
         size = one_mat_each(choice, size, asked_for=given)
     sized, found = _settled(asked, choice, replace(limits, loops=given), size)
+    if not given and sized.coil is None and found.circuit and not isinstance(choice, BoreholeArray):
+        # The longest tails alone may take a whole coil, and some more loops have other chambers.
+        more = replace(limits, loops=math.ceil(MORE_LOOPS * sized.loops))
+        other = _settled(asked, choice, more, size)
+        if other[1].circuit is not None and other[0].coil is not None:
+            sized, found = other
     # Where it places boreholes they need more depth than in the rows that their number is of.
     for _ in range(MOST_TURNS):
         if given or not isinstance(choice, BoreholeArray) or sized.length_each <= choice.deepest:

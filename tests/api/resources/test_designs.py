@@ -8,6 +8,7 @@ import math
 import re
 import time
 from collections import Counter
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -835,6 +836,50 @@ def test_trenches_laid_as_they_are_drawn_are_told_as_they_are_laid(
         assert own.endswith("Draw the trenches longer, or more of them; or leave their places out.")
         del body["plot"]["trenches"]
         assert not told(designed(client, body), "smaller_than_sized", *brine)
+
+
+@pytest.mark.parametrize(("coils", "longest"), [([150], None), ([300], 150)], ids=str)
+def test_trenches_that_are_set_out_are_so_many_that_their_tails_keep_the_limits(
+    client: FlaskClient, coils: list[int], longest: int | None
+) -> None:
+    """Whoever tells the number that is proposed has the same; the fewer of no tails break them."""
+    body = copy.deepcopy(DRAWN) | {"pipes": [{"name": "PE100 SDR11 32", "coils_m": coils}]}
+    body["sizing"]["tail_m"] = 0
+    body["plot"] = {
+        "boundary": [{"x_m": x, "y_m": y} for x, y in ((0, 0), (60, 0), (60, 45), (0, 45))],
+        "plant_room": {"x_m": 0, "y_m": 22},
+        "spacing_m": 3, "border_m": 1.5,
+    }  # fmt: skip
+    if longest is not None:
+        body["limits"] = {"max_pipe_m": longest}
+    without = {name: part for name, part in body.items() if name != "setting_out"}
+    few = designed(client, without, "/v1/sizing")["loop_count"]
+
+    def longest_of(content: Json) -> float:
+        def loops(circuit: Json) -> Iterator[Json]:
+            for branch in circuit["branches"]:
+                yield from loops(branch["circuit"]) if "circuit" in branch else (branch["loop"],)
+
+        def pipe(leg: Json) -> float:
+            if "straight" in leg:
+                return float(leg["straight"]["length_m"])
+            # Coils at a pitch of their own width take one turn and their pitch twice: pi D + 2 p.
+            return float(leg["slinky"]["coils"] * (math.pi + 2.0))
+
+        array = content["decides"]["array"]
+        return max(sum(pipe(leg) for leg in loop["legs"]) for loop in loops(array))
+
+    content = designed(client, body)
+    sizing = content["sizing"]
+    assert sizing["loop_count"] > few
+    assert longest_of(content) <= 150
+    assert sizing["each_loop"]["coil_m"] == coils[0]
+    assert not {"loop_too_long", "no_coil_long_enough"} & {e["code"] for e in sizing["findings"]}
+    body["sizing"]["loop_count"] = few
+    pinned = designed(client, body)
+    assert longest_of(pinned) > 150
+    code = "no_coil_long_enough" if longest is None else "loop_too_long"
+    assert code in {each["code"] for each in pinned["sizing"]["findings"]}
 
 
 FIELD: Json = {
