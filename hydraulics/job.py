@@ -350,9 +350,22 @@ class Chapters:
 
     def _limits_of(self, plan: SizingPlan) -> LoopLimits:
         """What makes a loop practical; an array that is placed has as many loops as it has."""
-        if self.job.circuit is None or self._choice is plan.choice:
-            return plan.loops
-        return replace(plan.loops, loops=None)
+        asked, limits = self.job.setting_out, plan.loops
+        if self.job.circuit is None:
+            return limits
+        if self._choice is not plan.choice:
+            return replace(limits, loops=None)
+        if (
+            asked is None
+            or not asked.trenches
+            or isinstance(plan.choice, BoreholeArray | PondArray)
+        ):
+            return limits
+        # As many trenches as are drawn, and the plan's tails: as the sizing alone has them.
+        tail = max(self._set_out.plan.tails.values(), default=limits.tail)
+        if limits.longest_pipe is not None and limits.longest_pipe <= 2.0 * tail:
+            tail = limits.tail
+        return replace(limits, loops=len(asked.trenches), tail=tail)
 
     @cached_property
     def _sized_like_given(self) -> ArraySizing:

@@ -801,7 +801,9 @@ def test_an_array_that_a_plan_places_is_sized_where_it_is_placed(client: FlaskCl
 
 
 @pytest.mark.parametrize(
-    "drawn", [(40, 40, 30, 20), (60,) * 4, (40,) * 4], ids=["uneven", "long", "short"]
+    "drawn",
+    [(40, 40, 30, 20), (60,) * 4, (40,) * 4, (52,) * 6],
+    ids=["uneven", "long", "short", "more"],
 )
 def test_trenches_laid_as_they_are_drawn_are_told_as_they_are_laid(
     client: FlaskClient, drawn: tuple[float, ...]
@@ -815,6 +817,9 @@ def test_trenches_laid_as_they_are_drawn_are_told_as_they_are_laid(
     first = designed(client, body)
     again = designed(client, {**body, **first["decides"]})
     sizing, metres = first["sizing"], sum(drawn)
+    # Beside the array that is given, too, as many loops are sized as are drawn, with their tails.
+    for name in ("loop_count", "length_m", "pipe_m", "needed_m", "min_from_ground_c"):
+        assert again["sizing"][name] == pytest.approx(sizing[name], rel=1e-4)
     assert sizing["laid_m"] == metres != pytest.approx(sizing["length_m"])
     assert not {"coil_m", "leftover_m"} & set(sizing["each_loop"])
     proposed = sizing["loop_count"] * sizing["each_loop"]["pipe_m"]
