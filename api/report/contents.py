@@ -249,15 +249,16 @@ def _loops(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
             mark=mark,
         ),
         table(
-            "Where the pressure of every loop goes. The path is the loop with the headers and "
-            "routes that lead to it; all paths of an array drop alike.",
+            "Where the pressure of every loop goes. The path is the loop with the way to it: "
+            "headers and routes, with valves and fittings on them; all paths of an array drop "
+            "alike.",
             loops,
             text("Loop", "loop", 1.9),
             measured("Straight", "drops.straight_drop_kpa"),
             measured("Coils", "drops.coil_drop_kpa"),
             measured("Fittings", "drops.fittings_drop_kpa"),
             measured("Loop", "drop_kpa"),
-            measured("Headers", "drops.headers_drop_kpa"),
+            measured("Way", "drops.headers_drop_kpa"),
             measured("Path", "path_drop_kpa"),
             mark=mark,
         ),
@@ -457,7 +458,10 @@ def _hand_check(answer: Mapping[str, Any]) -> tuple[Block, ...]:
         Facts(
             (
                 ("Drop of the loop", drop),
-                ("Headers and routes on the way to it", quantity(made, "headers_drop_kpa")),
+                (
+                    "Headers, routes, valves and fittings on the way to it",
+                    quantity(made, "headers_drop_kpa"),
+                ),
                 ("Routes between plant and array", f"{number(runs)} kPa"),
                 ("Fittings of the plant", quantity(made, "fittings_drop_kpa")),
                 ("Heat exchanger", quantity(made, "heat_exchanger_drop_kpa")),

@@ -105,7 +105,9 @@ class HandCheckSchema(StrictSchema):
         lambda: CheckedFittingsSchema, required=True, metadata=said("Its own and its port's.")
     )
     loop_drop_kpa = Number(required=True, metadata=said("Drop of the loop: the sum of the above."))
-    headers_drop_kpa = Number(required=True, metadata=said("Headers and runs on the way to it."))
+    headers_drop_kpa = Number(
+        required=True, metadata=said("Headers and runs to it, with valves and fittings.")
+    )
     runs = ListOf(
         Nested(lambda: CheckedPipeSchema),
         required=True,

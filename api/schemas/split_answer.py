@@ -39,7 +39,9 @@ class LoopDropsSchema(StrictSchema):
     )
     headers_drop_kpa = Number(
         required=True,
-        metadata=said("Headers and runs between the array's connection and the loop.", 0.9),
+        metadata=said(
+            "Headers and runs that lead to the loop, with valves and fittings on them.", 0.9
+        ),
     )
 
 

@@ -81,10 +81,7 @@ def header_drops(network: Network, drops: Drops | Solution) -> Array:
     """
     rows = network.rows
     runs = run_drops(network, drops)[:rows]
-    flow = drops.flow[:rows]
-    square = (network.square - network.loop_square)[:rows]
-    linear = (network.linear - network.loop_linear)[:rows]
-    runs += (square * np.abs(flow) + linear) * flow
+    runs += way_fittings(network, drops)
     if len(network.levels) == 1 and not network.levels[0].headers:
         return runs
     path = np.zeros(rows)
@@ -100,6 +97,16 @@ def header_drops(network: Network, drops: Drops | Solution) -> Array:
             here += np.repeat(path[level.parents] + port, level.counts)
         path[level.lo : level.hi] = here
     return path
+
+
+def way_fittings(network: Network, drops: Drops | Solution) -> Array:
+    """Pressure drop of the fittings on each branch's runs [Pa], its own and its port's left out."""
+    rows = network.rows
+    flow = drops.flow[:rows]
+    square = (network.square - network.loop_square)[:rows]
+    linear = (network.linear - network.loop_linear)[:rows]
+    result: Array = (square * np.abs(flow) + linear) * flow
+    return result
 
 
 def pipe_drops(network: Network, drops: Drops | Solution, *, coiled: bool | None = None) -> Array:

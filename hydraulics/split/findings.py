@@ -29,10 +29,12 @@ from hydraulics.layout.pressure_class import (
     class_findings,
     unknown_findings,
 )
-from hydraulics.layout.walk import circuits_of, closed_loops
+from hydraulics.layout.walk import circuits_of, closed_loops, walk
 from hydraulics.pipework.friction import COIL_LAW_ERROR_PERCENT
 from hydraulics.pipework.pipe import temperature_factor
 from hydraulics.split.assembly import IN_LOOP, Network
+from hydraulics.split.causes import chain_of
+from hydraulics.split.drops import port_drops, way_fittings
 from hydraulics.split.duty import Duty
 from hydraulics.split.head_high import transition_findings, viscosity_findings
 from hydraulics.split.imbalance import Imbalance, first_largest
@@ -132,7 +134,7 @@ def split_findings(
                 f"The duty's head is {beyond(pump.pressure / 1e3, HEAD_LIMIT / 1e3, 0)} kPa "
                 f"({pump.head:.1f} m); one "
                 f"ordinary circulator gives about {HEAD_LIMIT / 1e3:.0f} kPa. "
-                + _parts_of_head(result),
+                + _parts_of_head(result, circuit),
                 COMMON_PRACTICE,
             )
         )
@@ -168,17 +170,19 @@ def split_findings(
     return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))
 
 
-def _parts_of_head(result: FlowSplit) -> str:
+def _parts_of_head(result: FlowSplit, circuit: Circuit) -> str:
     """Where the head goes on the index loop's way, the largest first, and what lessens it."""
     pump, loops = result.pump, result.loops
     index = result.imbalance.index_loop if result.imbalance is not None else 0
     pipe = float(loops.straight_drop[index] + loops.coil_drop[index])
     fittings = float(loops.fittings_drop[index])
     name = loops.names[index]
+    on_way, before = _fittings_on_the_way(result, circuit, index)
     parts = [
         (pipe, f"the pipe of loop {name}", "take more or shorter loops, or wider pipe in them"),
         (fittings, f"valves and fittings of loop {name}", "open its valve or take a larger one"),
-        (pump.array_drop - pipe - fittings, f"headers and runs to loop {name}",
+        (on_way, f"valves and fittings on the way to loop {name}", f"open or exchange {before}"),
+        (pump.array_drop - pipe - fittings - on_way, f"headers and runs to loop {name}",
          "take wider headers and runs"),
         (pump.run_drop, "the plant's runs and fittings", "make them wider or shorter"),
         (pump.exchanger_drop, "the heat exchanger", "take one that drops less, or less flow"),
@@ -191,6 +195,30 @@ def _parts_of_head(result: FlowSplit) -> str:
     ]
     words = "; ".join(told)
     return words[0].upper() + words[1:] + "."
+
+
+def _fittings_on_the_way(result: FlowSplit, circuit: Circuit, loop: int) -> tuple[float, str]:
+    """Drop of valves and fittings on the way to a loop [Pa], and where they sit, the worst first.
+
+    Its own and its port's are left out.
+    """
+    network, name = result.network, result.loops.names[loop]
+    hung = {each.row: each.name for level in walk(circuit).levels for each in level}
+    ports = port_drops(network, result.solution)
+    runs = way_fittings(network, result.solution)
+    found: list[tuple[float, str]] = []
+    named: list[str] = []
+    for row in chain_of(network, loop):
+        own = float(runs[row])
+        if row in hung:
+            own += float(ports[row])
+            named += [hung[row]] * bool(hung[row])
+            found.append((own, f"before {'/'.join(named)}" if hung[row] else "before its circuit"))
+        else:
+            found.append((own, f"on the run to loop {name}"))
+    most = max(found)[0]
+    where = [place for own, place in sorted(found, reverse=True) if own >= 0.1 * most]
+    return sum(own for own, _ in found), "those " + listed(list(dict.fromkeys(where)))
 
 
 def exchanger_findings(network: Network, solution: Solution) -> list[Finding]:

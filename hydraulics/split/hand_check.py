@@ -102,7 +102,8 @@ class HandCheck:
     loop_drop
         Their sum, as the solver has it [Pa].
     header_drop
-        Headers and runs between the array's connections and the loop [Pa].
+        Headers and runs between the array's connections and the loop, with their valves and
+        fittings [Pa].
     runs
         Pipes of the plant's runs, out and back.
     run_fittings

@@ -418,7 +418,7 @@ PRINTED: dict[str, tuple[str, dict[str, str]]] = {
         "Velocity m/s": "velocity_m_s", "Re": "reynolds"}),
     "Where the pressure of every loop goes": ("split.loops", {
         "Straight kPa": "drops.straight_drop_kpa", "Coils kPa": "drops.coil_drop_kpa",
-        "Fittings kPa": "drops.fittings_drop_kpa", "Headers kPa": "drops.headers_drop_kpa",
+        "Fittings kPa": "drops.fittings_drop_kpa", "Way kPa": "drops.headers_drop_kpa",
         "Loop kPa": "drop_kpa", "Path kPa": "path_drop_kpa"}),
     "What the pump drives": ("split.running", {
         "Flow L/s": "flow_l_s", "Head m": "head_m", "Power W": "power_w",
@@ -512,7 +512,7 @@ FACTS: dict[str, str] = {
     "Expansion, contraction, reserve":
         "commissioning.vessel.expansion_l commissioning.vessel.contraction_l "
         "commissioning.vessel.reserve_l",
-    "Headers and routes on the way to it": "hand_check.headers_drop_kpa",
+    "Headers, routes, valves and fittings on the way to it": "hand_check.headers_drop_kpa",
     "Fittings of the plant": "hand_check.fittings_drop_kpa",
     "Pressure of the pump, their sum": "hand_check.head_kpa",
 }  # fmt: skip

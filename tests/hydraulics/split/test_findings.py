@@ -12,6 +12,7 @@ from hydraulics.fluid.mixture import mixture
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.legs import Leg, Slinky, Straight
 from hydraulics.pipework.exchanger import Exchanger
+from hydraulics.pipework.fittings import NO_LOSS, Loss, loss_from_kv
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.split import findings as split_findings
 from hydraulics.split import head_high
@@ -271,6 +272,39 @@ def test_a_high_head_is_advised_by_its_largest_part() -> None:
     assert runs.startswith("The plant's runs and fittings take ")
     branch = Circuit("manifold", (Branch(loop("T1"), runs=(Run(P32, 200.0),)), Branch(loop("T2"))))
     assert "eaders and runs to loop" in advice(branch, Plant(), FlowDuty(2.4e-3, 2.0, 5.0))
+
+
+def test_a_valve_before_a_chamber_is_not_called_headers_and_runs_in_a_high_head() -> None:
+    # EN 60534-1: 1.2 L/s of brine of 1,038 kg/m3 through Kv 4 drop (4.32/4)^2 * 1.038 bar, 121 kPa.
+    chamber = Circuit("manifold", QUIET.branches, name="N")
+    run = (Run(P32, 5.0),)
+
+    def high(valve: Loss, header: Pipe = P32) -> Finding | None:
+        run = (Run(header, 5.0),)
+        array = Circuit("manifold", (Branch(chamber, runs=run, fittings=valve),))
+        return found(array, QUIET_DUTY, Plant()).get("head_high")
+
+    valve = loss_from_kv(4.0)
+    told = high(valve)
+    assert told is not None
+    parts = told.message.split("100 kPa. ")[1]
+    first = re.match(
+        r"Valves and fittings on the way to loop N/T1 take ([\d.]+) kPa \(\d+ %\): open or "
+        r"exchange those before N; ",
+        parts,
+    )
+    assert first is not None, parts
+    density = duty_fluids(MEG, QUIET_DUTY)[1].density
+    assert float(first[1]) == pytest.approx((4.32 / 4.0) ** 2 * density / 1e3 * 1e2, rel=1e-3)
+    runs = flow_split(
+        Circuit("manifold", (Branch(chamber, runs=run),)), Plant(), MEG, QUIET_DUTY
+    ).loops.header_drop[0]
+    rest = re.search(r"headers and runs to loop N/T1 take ([\d.]+) kPa", parts)
+    assert rest is not None, parts
+    assert float(rest[1]) == pytest.approx(runs / 1e3, abs=0.06)
+    # Obeyed, it helps: the valve opened, nothing is told any more; wider pipe alone leaves it high.
+    assert high(NO_LOSS) is None
+    assert high(valve, P63) is not None
 
 
 def test_a_flow_typed_a_thousand_times_too_large_is_an_error_not_a_split() -> None:
