@@ -218,9 +218,13 @@ def _for_coils(case: _Case) -> Iterator[list[Remedy]]:
 
     counts = {sum(map(_is_coil, case.loop(i).legs)) for i in case.cause.loops}
     if coils and counts == {len(coils)}:
-        coiled = all(leg.bend_name == "coil_diameter" for leg in coils)
-        typical = case.network.names[case.cause.typical]
-        text = f"{'coil' if coiled else 'lay'} {case.names} as {typical}"
+        what = {"coil_diameter": "coils", "turn_diameter": "passes", "inner_diameter": "mats"}
+        laid = {leg.bend_name: None for i in case.cause.loops for leg in case.loop(i).legs
+                if _is_coil(leg)} | {leg.bend_name: None for leg in coils}  # fmt: skip
+        parts = " and ".join(word for name, word in what.items() if name in laid)
+        text = (
+            f"lay the {parts} of {case.names} as those of {case.network.names[case.cause.typical]}"
+        )
         yield _tried(text, lambda: case.with_loops(as_the_others))
     yield from _spare(case, "coil")
 

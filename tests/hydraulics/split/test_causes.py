@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hydraulics.fluid.mixture import mixture
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.edit import in_reverse_return
-from hydraulics.layout.legs import BoreholeU, Coiled, Leg, PondMat, Straight, TrenchPasses
+from hydraulics.layout.legs import BoreholeU, Coiled, Leg, PondMat, Slinky, Straight, TrenchPasses
 from hydraulics.layout.walk import loop_count
 from hydraulics.pipework.fittings import NO_LOSS, Fitting, loss_from_kv, loss_of, loss_of_kind
 from hydraulics.pipework.pipe import Pipe, pe_pipe
@@ -384,20 +384,35 @@ def test_other_coils_at_equal_length_are_told_by_their_diameter() -> None:
     assert found.causes[0].startswith(
         "the coils of t are other than those of c-1 (150 m at 0.30 m against 150 m at 1.00 m): "
     )
-    assert found.remedies[0] == "coil t as c-1"
+    assert found.remedies[0] == "lay the coils of t as those of c-1"
 
 
 @pytest.mark.parametrize(
-    ("typical", "other"),
+    ("what", "typical", "other"),
     [
-        (TrenchPasses(12.0, 16, 0.75), TrenchPasses(12.0, 8, 0.75)),
-        (PondMat(1.0, 2.6, 0.05), PondMat(1.0, 2.6, 0.05, 2)),
+        ("coils", Slinky(30, 1.0, 0.5), Slinky(60, 1.0, 0.5)),
+        ("passes", TrenchPasses(12.0, 16, 0.75), TrenchPasses(12.0, 8, 0.75)),
+        ("mats", PondMat(1.0, 2.6, 0.05), PondMat(1.0, 2.6, 0.05, 4)),
     ],
 )
-def test_passes_and_mats_are_laid_alike_and_not_coiled(typical: Leg, other: Leg) -> None:
-    found = judged(manifold(Branch(Loop("B", P32, (typical,)), count=3), Loop("X", P32, (other,))))
-    assert any(each.startswith("lay X as B-1") for each in found.remedies)
-    assert not any(each.startswith("coil X") for each in found.remedies)
+def test_coils_passes_and_mats_are_told_to_be_laid_alike_and_not_their_loops(
+    what: str, typical: Leg, other: Leg
+) -> None:
+    # The words obeyed: these alone exchanged, tails left; whole loops laid so would be even.
+    def array(leg: Leg, tail: float) -> Circuit:
+        alike = Branch(Loop("B", P32, (Straight(60.0), typical)), count=3)
+        return manifold(alike, Loop("X", P32, (Straight(tail), leg)))
+
+    found = judged(array(other, 8.0))
+    start = f"lay the {what} of X as those of B-1"
+    told = next(each for each in found.remedies if each.startswith(start))
+    duty = FlowDuty(1e-3, 1.0, 4.0)
+    left = 100.0 * flow_split(array(typical, 8.0), Plant(), BRINE, duty).loops.deviation[-1]
+    off = re.fullmatch(r" \(not enough alone: X is ([\d.]+) % off then\)", told[len(start) :])
+    assert left > 5.0
+    assert off is not None, told
+    assert float(off[1]) == pytest.approx(left, abs=0.51)
+    assert not any(re.match("(coil|lay) X", each) for each in found.remedies)
 
 
 def test_turns_of_a_mat_are_told_as_one_pipe_and_from_coil_to_coil() -> None:
