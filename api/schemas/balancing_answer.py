@@ -70,13 +70,13 @@ class LoopReachedSchema(StrictSchema):
 
 
 class PipeTakenSchema(StrictSchema):
-    """Pipe that a way needs more of or, negative, no longer needs."""
+    """Pipe that a way lays or, negative, no longer needs; where sizes shift, both."""
 
     part = Choice(
         get_args(Part), component="ArrayPart", required=True, metadata=said("Where it lies.")
     )
     pipe = Text(required=True, metadata=said("Which pipe.", "PE100 SDR11 32"))
-    length_m = Number(required=True, metadata=said("How much more, all together."))
+    length_m = Number(required=True, metadata=said("How much more or less, all together."))
 
 
 class ValveSettingSchema(StrictSchema):
@@ -216,7 +216,7 @@ class WaySchema(StrictSchema):
     pipes = ListOf(
         Nested(lambda: PipeTakenSchema),
         longest=10_000,
-        metadata=said("Pipe needed and no longer needed."),
+        metadata=said("Pipe laid anew and no longer needed."),
     )
     contents_change_l = Number(metadata=said("Fluid with it less before."))
     heat_gain_w = Number(

@@ -54,9 +54,14 @@ from hydraulics.findings import (
     listed,
 )
 from hydraulics.layout.circuit import Circuit, Plant
-from hydraulics.layout.contents import Part, array_contents, has_probe, pieces_of
-from hydraulics.layout.edit import has_header_between, in_reverse_return, return_sizes
-from hydraulics.layout.walk import circuits_of, flowing_circuits
+from hydraulics.layout.contents import PARTS, Part, Stretch, has_probe, pieces_of, stretches
+from hydraulics.layout.edit import (
+    has_header_between,
+    in_reverse_return,
+    one_by_one,
+    return_sizes,
+)
+from hydraulics.layout.walk import circuits_of, flowing_circuits, standings
 from hydraulics.pipework.pipe import STANDARD_COILS, Pipe, bundle, tight_bend
 from hydraulics.split.assembly import Network, assemble
 from hydraulics.split.duty import Duty
@@ -467,7 +472,12 @@ def _by_reverse_return(case: _Case, plan: BalancingPlan) -> Way:
     reason = "the return header starts at the first branch and comes back from the last"
     if not result.within_tolerance:
         reason = f"in reverse return {_worst(case, result)}: {_why(case, result)}"
-    back = sum(here.closing_run * times for here, times in circuits_of(changed))
+    pairs = zip(circuits_of(circuit), circuits_of(changed), strict=True)
+    back = sum(
+        here.closing_run * times
+        for (was, _), (here, times) in pairs
+        if here.arrangement != was.arrangement
+    )
     sizes = return_sizes(circuit, changed)
     laid = f", laid anew: {sizes}" if sizes else ""
     disturbs: tuple[Disturbance, str] = (
@@ -582,10 +592,15 @@ def _by_loop_pipe(case: _Case, _: BalancingPlan) -> Way:
 
 
 def _boreholes(case: _Case, changed: Network) -> tuple[int, int]:
-    """Boreholes and loops whose pipe is exchanged."""
+    """Boreholes and loops whose pipe is exchanged; where tails alone are, no borehole's is."""
     pairs = zip(case.network.loops, changed.loops, strict=True)
-    loops = [new for old, new in pairs if new.sections != old.sections]
-    return sum(leg.borehole is not None for loop in loops for leg in loop.legs), len(loops)
+    loops = [(old, new) for old, new in pairs if new.sections != old.sections]
+    holes = sum(
+        leg.borehole is not None and (leg.pipe or new.pipe) != (was.pipe or old.pipe)
+        for old, new in loops
+        for was, leg in zip(old.legs, new.legs, strict=True)
+    )
+    return holes, len(loops)
 
 
 def _bores_filled(case: _Case, changed: Network) -> list[Finding]:
@@ -790,17 +805,36 @@ def _longer_than_coils(case: _Case, changed: Network) -> Finding | None:
 
 
 def _taken(before: Circuit, after: Circuit) -> tuple[tuple[PipeTaken, ...], float]:
-    """Pipe and contents of a changed array less those of the array as it is."""
-    old, new = array_contents(before), array_contents(after)
-    difference: dict[tuple[Part, Pipe], float] = {}
-    for contents, sign in ((new, 1.0), (old, -1.0)):
-        for each in contents.pipes:
-            key = (each.part, each.pipe)
-            difference[key] = difference.get(key, 0.0) + sign * each.length
+    """Pipe that a changed array has laid anew, what it no longer has, and its contents' change.
+
+    Where sizes shift, a pipe is laid anew in one place and no longer needed in another: both are
+    told, since what is laid is not taken up to be laid elsewhere.
+    """
+    if [each.count for each in standings(before)] != [each.count for each in standings(after)]:
+        before, after = one_by_one(before), one_by_one(after)
+    old = {(each.part, each.at): each for each in stretches(before)}
+    new = {(each.part, each.at): each for each in stretches(after)}
+    difference: dict[tuple[Part, Pipe, bool], float] = {}
+
+    def add(each: Stretch, length: float) -> None:
+        key = (each.part, each.pipe, length > 0.0)
+        difference[key] = difference.get(key, 0.0) + length
+
+    for key in new | old:
+        now, was = new.get(key), old.get(key)
+        if now is not None and was is not None and now.pipe == was.pipe:
+            add(now, now.length - was.length)
+            continue
+        if now is not None:
+            add(now, now.length)
+        if was is not None:
+            add(was, -was.length)
     taken = tuple(
         PipeTaken(part, pipe, length)
-        for (part, pipe), length in difference.items()
+        for (part, pipe, _), length in sorted(
+            difference.items(), key=lambda item: PARTS.index(item[0][0])
+        )
         if abs(length) > 1e-6  # rounding of sums of metres
     )
-    change = new.volume - old.volume
+    change = sum(each.volume for each in new.values()) - sum(each.volume for each in old.values())
     return taken, change if taken else 0.0

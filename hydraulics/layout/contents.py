@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Iterator
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from hydraulics.layout.circuit import Circuit, Loop, Plant
 from hydraulics.layout.legs import Straight
-from hydraulics.layout.walk import every_loop, headers_of, standings
+from hydraulics.layout.walk import Place, every_loop, headers_of, standings
 from hydraulics.pipework.pipe import Pipe
 
 Part = Literal["loops", "headers", "runs", "plant_runs"]
@@ -31,6 +32,16 @@ class PipeContents:
     """
 
     part: Part
+    pipe: Pipe
+    length: float
+    volume: float
+
+
+class Stretch(NamedTuple):
+    """One stretch of pipe: its part, where it is in the array, pipe, length [m], contents [m³]."""
+
+    part: Part
+    at: tuple[Hashable, ...]
     pipe: Pipe
     length: float
     volume: float
@@ -141,6 +152,43 @@ def pieces_of(loop: Loop) -> list[tuple[Pipe, float]]:
     return pieces
 
 
+def stretches(circuit: Circuit, *, shut: bool = True) -> Iterator[Stretch]:
+    """Every stretch of pipe of an array with some length, equal branches' together.
+
+    A return header's stretches stand where they lie, beside those of the flow header; the closing
+    run of a reverse return where the first begins, to which it leads.
+    """
+
+    def headers(here: Circuit, place: Place, times: int) -> Iterator[Stretch]:
+        found = headers_of(here)
+        shift = here.arrangement == "reverse_return"
+        for side, made in enumerate((found.flow, found.back)):
+            for number, (pipe, length) in enumerate(made):
+                if pipe is not None and length > 0.0:
+                    at = (number + side * shift) % len(made)
+                    long = times * length
+                    yield Stretch("headers", (place, side, at), pipe, long, pipe.bore_area * long)
+
+    yield from headers(circuit, (), 1)
+    for each in standings(circuit):
+        if each.is_shut and not shut:
+            continue
+        place, count = each.place, each.count
+        if isinstance(each.branch.item, Circuit):
+            yield from headers(each.branch.item, place, count)
+        for number, run in enumerate(each.branch.runs):
+            if run.length > 0.0:
+                long = 2.0 * run.length * count
+                yield Stretch("runs", (place, number), run.pipe, long, run.pipe.bore_area * long)
+        if each.loop is None:
+            continue
+        for number, leg in enumerate(each.loop.legs):
+            for part, section in enumerate(leg.sections(each.loop.pipe)):
+                if section.length > 0.0:
+                    long, inside = section.length * section.parallel * count, section.volume * count
+                    yield Stretch("loops", (place, number, part), section.pipe, long, inside)
+
+
 def array_contents(circuit: Circuit, plant: Plant | None = None, *, shut: bool = True) -> Contents:
     """Pipe lengths and contents of an array, and of its plant where there is one.
 
@@ -148,31 +196,15 @@ def array_contents(circuit: Circuit, plant: Plant | None = None, *, shut: bool =
     valves counts where `shut` says so; a header that leads to nothing else lies before them.
     """
     tally: dict[tuple[Part, Pipe], tuple[float, float]] = {}
-
-    def add(part: Part, pipe: Pipe | None, length: float, volume: float | None = None) -> None:
-        if pipe is not None and length > 0.0:
-            held = tally.get((part, pipe), (0.0, 0.0))
-            inside = pipe.bore_area * length if volume is None else volume
-            tally[part, pipe] = (held[0] + length, held[1] + inside)
-
-    def add_headers(here: Circuit, times: int) -> None:
-        headers = headers_of(here)
-        for pipe, length in (*headers.flow, *headers.back):
-            add("headers", pipe, times * length)
-
-    add_headers(circuit, 1)
-    for each in standings(circuit):
-        if each.is_shut and not shut:
-            continue
-        if isinstance(each.branch.item, Circuit):
-            add_headers(each.branch.item, each.count)
-        for run in each.branch.runs:
-            add("runs", run.pipe, 2.0 * run.length * each.count)
-        for section in each.loop.sections if each.loop is not None else ():
-            laid = section.length * section.parallel * each.count
-            add("loops", section.pipe, laid, section.volume * each.count)
+    for each in stretches(circuit, shut=shut):
+        held = tally.get((each.part, each.pipe), (0.0, 0.0))
+        tally[each.part, each.pipe] = (held[0] + each.length, held[1] + each.volume)
     for run in plant.runs if plant is not None else ():
-        add("plant_runs", run.pipe, 2.0 * run.length)
+        length = 2.0 * run.length
+        if length > 0.0:
+            held = tally.get(("plant_runs", run.pipe), (0.0, 0.0))
+            inside = run.pipe.bore_area * length
+            tally["plant_runs", run.pipe] = (held[0] + length, held[1] + inside)
     entries = sorted(tally.items(), key=lambda item: PARTS.index(item[0][0]))
     return Contents(
         tuple(PipeContents(*key, length, volume) for key, (length, volume) in entries),

@@ -23,7 +23,7 @@ from hydraulics.layout.legs import BoreholeU, Coiled, Straight
 from hydraulics.layout.walk import loops_of
 from hydraulics.pipework.exchanger import Exchanger
 from hydraulics.pipework.fittings import NO_LOSS, Fitting, loss_from_kv
-from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.pipework.pipe import Pipe, pe_pipe
 from hydraulics.split.duty import Duty, HeatDuty, PumpDriven
 from hydraulics.split.flow_split import flow_split
 from hydraulics.split.target import Target
@@ -829,3 +829,79 @@ def test_a_way_that_would_pass_the_heat_exchangers_data_is_told_so_beside_the_ot
         each = way(result, kind)
         assert each.verdict == "not_possible"
         assert each.reason.startswith("with it the heat exchanger's data end at")
+
+
+def metres(found: Way, part: str) -> dict[tuple[str, bool], float]:
+    told = {(each.pipe.name, each.length > 0.0): each.length for each in found.pipes}
+    assert len(told) == len(found.pipes)
+    assert {each.part for each in found.pipes} <= {part}
+    return told
+
+
+def test_sizes_that_shift_are_told_as_all_that_is_laid_anew_and_not_net() -> None:
+    # By hand: 2 x 45 m of 63 become 75 and 2 x 45 m of 50 become 63: all 180 m are laid anew, and
+    # 90 m of 63 are to be had, though as many lay elsewhere.
+    p50, p75 = pe_pipe("PE100 SDR11 50"), pe_pipe("PE100 SDR11 75")
+    loops = [Branch(straight_loop(f"L{number}", 150.0), 15.0) for number in range(6)]
+    loops[3] = replace(loops[3], header_pipe=p50)
+    stepped = Circuit("direct_return", tuple(loops), P63)
+    found = way(balance(stepped, Plant(), BRINE, flow(2.4)), "larger_headers")
+    assert len(found.candidates) == 1
+    assert metres(found, "headers") == pytest.approx(
+        {
+            (p75.name, True): 90.0,
+            (P63.name, False): -90.0,
+            (P63.name, True): 90.0,
+            (p50.name, False): -90.0,
+        }
+    )
+    assert found.disturbs_what == "180 m of headers and runs"
+    assert found.pipe_added == pytest.approx(180.0)
+
+
+def test_a_loop_pipe_that_other_loops_leave_is_told_as_bought_anew() -> None:
+    # 600 m of 40 become 32 and 300 m of 32 become 25: 600 m of 32 are bought, not 300 m.
+    array = Circuit(
+        "manifold",
+        (
+            *(Branch(Loop(f"A{number}", P40, (Straight(200.0),))) for number in range(3)),
+            *(Branch(Loop(f"B{number}", P32, (Straight(100.0),))) for number in range(3)),
+        ),
+    )
+    found = way(balance(array, Plant(), BRINE, flow(3.0)), "other_loop_pipe")
+    assert found.circuit is not None
+    before = {name: loop for name, loop, _ in loops_of(array)}
+    laid: dict[str, float] = {}
+    for name, loop, _ in loops_of(found.circuit):
+        if loop.pipe != before[name].pipe:
+            laid[loop.pipe.name] = laid.get(loop.pipe.name, 0.0) + loop.length
+    told = metres(found, "loops")
+    assert {pipe: each for (pipe, new), each in told.items() if new} == pytest.approx(laid)
+    assert f"{sum(laid.values()):.0f} m of pipe in" in found.disturbs_what
+
+
+def test_tails_of_another_size_do_not_have_their_borehole_drilled_anew() -> None:
+    p25 = pe_pipe("PE100 SDR11 25")
+
+    def bore(name: str, tail: Pipe | None) -> Loop:
+        tails = Straight(13.0, tail)
+        return Loop(name, P32, (tails, BoreholeU(120.0), tails))
+
+    array = Circuit("manifold", (*(Branch(bore(f"L{n}", None)) for n in range(5)),
+                                 Branch(bore("L5", p25))))  # fmt: skip
+    found = way(balance(array, Plant(), BRINE, flow(2.4)), "other_loop_pipe")
+    assert found.disturbs_what == "26 m of pipe in 1 loop"
+    assert metres(found, "loops") == pytest.approx(
+        {(P32.name, True): 26.0, (p25.name, False): -26.0}
+    )
+
+
+def test_reverse_return_counts_no_pipe_back_of_a_circuit_that_has_it_already() -> None:
+    ladder = direct_return([150.0] * 4, apart=10.0)
+    there = replace(in_reverse_return(direct_return([150.0] * 4, apart=25.0), 100.0), name="R")
+    array = Circuit(
+        "manifold",
+        (Branch(replace(ladder, name="D")), Branch(there)),
+    )
+    found = way(balance(array, Plant(), BRINE, flow(2.0), closing_length=30.0), "reverse_return")
+    assert found.disturbs_what.endswith("with up to 30 m that lead back")
