@@ -316,12 +316,14 @@ def _headers_without_length(circuit: Circuit) -> list[Finding]:
     What is left out is counted as no pipe, so that pump and imbalance would be too small.
     """
     kinds: set[str] = set()
+    closing: list[float] = []
     short: list[str] = []
     for each, _ in circuits_of(circuit):
         if each.arrangement == "manifold" or sum(branch.count for branch in each.branches) < 2:
             continue
         if not any(branch.header_length for branch in each.branches):
             kinds.add(each.arrangement.replace("_", " "))
+            closing += [each.closing_run] * (each.closing_run > 0.0)
             continue
         short += [
             branch.item.name or f"branch {index}"
@@ -330,9 +332,12 @@ def _headers_without_length(circuit: Circuit) -> list[Finding]:
         ]
     told = []
     if kinds:
+        none = "its headers take no pressure here"
+        if closing:
+            none = f"of its headers the closing run of {max(closing):g} m alone takes pressure here"
         told.append(
             f"A circuit is joined in {' and '.join(sorted(kinds))}, but no branch says how far "
-            "along the header it lies: its headers take no pressure here, as if it were a "
+            f"along the header it lies: {none}, as if it were a "
             "manifold. Give each branch its length of header, or join the circuit as a manifold."
         )
     if short:

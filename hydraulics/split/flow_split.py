@@ -18,6 +18,7 @@ from hydraulics.findings import (
     RETURN_LIMIT,
     TOLERANCE,
     Finding,
+    beyond,
     figures,
 )
 from hydraulics.fluid.antifreezes import KINDS
@@ -293,7 +294,7 @@ def _remedies(asked: _Asked, imbalance: Imbalance) -> tuple[str, ...]:
 class _Solved:
     """A remedy as solved: whether the array is within its tolerance with it.
 
-    Besides how far the loop is off that it is for, and which is off most.
+    Besides how far the loop is off that it is for, and which is off most, and what is allowed.
     """
 
     text: str
@@ -302,13 +303,15 @@ class _Solved:
     off: float
     worst: str
     most: float
+    tolerance: float
 
     @property
     def in_words(self) -> str:
         text = self.text + self.amount
         if self.enough:
             return text
-        return f"{text} (not enough alone: {self.worst} is {100.0 * self.most:.0f} % off then)"
+        off = beyond(100.0 * self.most, 100.0 * self.tolerance, 0)
+        return f"{text} (not enough alone: {self.worst} is {off} % off then)"
 
     def rank(self) -> tuple[bool, float]:
         """By what one of two in the same words is told: the lesser is."""
@@ -328,7 +331,8 @@ def _best(asked: _Asked, choices: list[Remedy], loop: int) -> _Solved | None:
         off, most = np.abs(deviation[loop]), np.abs(deviation).max()
         enough = bool(most <= asked.tolerance * (1.0 + 1e-9))
         worst = changed.names[int(np.abs(deviation).argmax())]
-        left.append(_Solved(each.text, each.amount, enough, float(off), worst, float(most)))
+        beside = (float(off), worst, float(most), asked.tolerance)
+        left.append(_Solved(each.text, each.amount, enough, *beside))
         if enough:
             break
     return min(left, key=lambda each: (not each.enough, each.off), default=None)

@@ -149,7 +149,7 @@ def transition_findings(network: Network, solution: Solution, high: HeadHigh) ->
     if not solution.total:
         return []
     pressure = _pressure(solution)
-    within, turbulent = high.transitional, high.turbulent
+    within, turbulent = high.transitional & (network.length > 0.0), high.turbulent
     if turbulent < pressure * (1.0 + WORTH_A_WORD):
         return []
     flow = np.abs(solution.flow[network.owner])

@@ -634,6 +634,27 @@ def test_every_remedy_was_solved_and_causes_fall_in_weight(circuit: Circuit) -> 
     assert short == sorted(short), "what is enough comes first"
 
 
+def test_what_a_remedy_leaves_is_told_in_digits_that_show_it_beyond_the_tolerance() -> None:
+    # Never "3 % off" where 3 % is allowed.
+    array = manifold(*(Branch(loop(name, 180.0), fittings=loss_from_kv(0.8)) for name in "abc"),
+                     Branch(loop("d", 260.0), fittings=loss_from_kv(0.5)))  # fmt: skip
+    duty = FlowDuty(1e-3, 1.0, 4.0)
+
+    def left(tolerance: float) -> tuple[str, float]:
+        found = flow_split(array, Plant(), BRINE, duty, tolerance=tolerance).imbalance
+        assert found is not None
+        opened = next(each for each in found.remedies if "exchange the valve" in each)
+        told = re.search(r"is ([\d.]+) % off then", opened)
+        assert told is not None
+        return told[1], obeyed(array, opened)[0]
+
+    whole, off = left(0.02)
+    assert float(whole) < 100.0 * off
+    told, _ = left(float(whole) / 100.0)
+    assert float(told) > float(whole)
+    assert float(told) == pytest.approx(100.0 * off, abs=0.06)
+
+
 def test_reverse_return_is_not_the_first_remedy_where_it_makes_another_loop_the_worst() -> None:
     # Headers of the loops' own pipe, much of the head: in reverse return the middle loop starves.
     circuit = Circuit(

@@ -351,6 +351,29 @@ def test_a_header_of_which_every_length_but_the_first_is_given_is_no_finding() -
     assert code in found(Circuit("manifold", (Branch(counted),)))
 
 
+def test_a_closing_run_without_any_other_header_is_told_to_take_pressure() -> None:
+    bare = Circuit("reverse_return", QUIET.branches, P40)
+    code = "header_length_not_given"
+    assert "its headers take no pressure here" in found(bare)[code].message
+    closed = replace(bare, closing_length=20.0)
+    result = flow_split(closed, Plant(), MEG, QUIET_DUTY)
+    assert result.loops.header_drop.min() > 1e3
+    told = found(closed)[code].message
+    assert "of its headers the closing run of 20 m alone takes pressure here" in told
+    assert "no pressure" not in told
+
+
+def test_headers_without_any_length_are_not_in_transition() -> None:
+    # The header to B carries half the flow, at Re 2530 in 28 mm: in transition if it is there.
+    duty = replace(QUIET_DUTY, volume_flow=0.35e-3)
+    wide = Pipe("wide", 0.028, 0.032)
+    for length, told in ((0.0, False), (5.0, True)):
+        array = Circuit("direct_return", (Branch(loop("A")), Branch(loop("B"), length)), wide)
+        result = flow_split(array, Plant(), MEG, duty)
+        message = next(f.message for f in result.findings if f.code == "transitional_pipe")
+        assert ("headers" in message) is told
+
+
 def test_a_branch_whose_length_of_header_is_left_out_is_named() -> None:
     code = "header_length_not_given"
     branches = (Branch(loop("A"), 5.0), Branch(loop("B")), Branch(loop("C"), 5.0))
