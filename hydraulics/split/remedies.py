@@ -39,6 +39,10 @@ _SIZES: Final = 3  # steps up that are tried
 _WRITTEN: Final = 12  # names that are written out: who is to act on them has to know which
 
 
+_Like = dict[Place, tuple[Place, Loss, bool]]
+"""By a branch's place: whose fittings it gets, these, and whether in place of its runs'."""
+
+
 @dataclass(frozen=True, slots=True)
 class Remedy:
     """A change that might bring a loop nearer.
@@ -265,16 +269,20 @@ def _for_leg(case: _Case) -> Iterator[list[Remedy]]:
 # ---------------------------------------------------------------------------- on the way
 
 
-def _lost(branch: Branch) -> Loss:
-    """All fittings of a branch: its own, those of its runs and of its loop."""
-    loss = branch.fittings
+def _lost(branch: Branch) -> tuple[Loss, Loss]:
+    """Fittings of a branch: its own with those of its loop, and those of its runs."""
+    own, runs = branch.fittings, NO_LOSS
     for run in branch.runs:
-        loss += run.fittings
-    return loss + branch.item.fittings if isinstance(branch.item, Loop) else loss
+        runs += run.fittings
+    return (own + branch.item.fittings if isinstance(branch.item, Loop) else own), runs
 
 
 def _for_fittings(case: _Case) -> Iterator[list[Remedy]]:
-    """Valves and fittings as those of a loop with less; those that take less too, if need be."""
+    """Valves and fittings as those of a loop with less; those that take less too, if need be.
+
+    Of a branch's own and those of its runs the ones are exchanged that differ more: the elbows of a
+    run stay where a valve is opened.
+    """
     network, flow = case.network, case.taken.drops.flow
     heavy, light = case.apart
     brine = network.fluids[IN_LOOP]
@@ -285,16 +293,21 @@ def _for_fittings(case: _Case) -> Iterator[list[Remedy]]:
         return float(square + brine.viscosity * loss.linear * volume)
 
     typical = case.way(light)
-    like: dict[Place, tuple[Place, Loss]] = {}
+    like: _Like = {}
     more: set[Place] = set()
     for number in heavy:
         own = zip(case.way(number), typical, strict=False)
         for (place, branch, row), (at, pattern, there) in own:
-            taken, wanted = drop(_lost(branch), row), drop(_lost(pattern), there)
+            parts, others = _lost(branch), _lost(pattern)
+            apart = [abs(drop(parts[i], row) - drop(others[i], there)) for i in range(2)]
+            part = apart.index(max(apart))
+            kept = drop(parts[1 - part], row)
+            loss = others[part] if kept else others[0] + others[1]
+            taken, wanted = drop(parts[part], row), drop(loss, there)
             if abs(taken - wanted) <= 1e-9 * max(taken, wanted) or not taken:
                 continue
-            by, loss = float(flow[there] / flow[row]), _lost(pattern)
-            like[place] = at, Loss(loss.square * by**2, loss.linear * by)
+            by = float(flow[there] / flow[row])
+            like[place] = at, Loss(loss.square * by**2, loss.linear * by), bool(part)
             if taken > wanted:
                 more.add(place)
     yield [
@@ -304,20 +317,23 @@ def _for_fittings(case: _Case) -> Iterator[list[Remedy]]:
     ]
 
 
-def _as_light(case: _Case, light: int, like: dict[Place, tuple[Place, Loss]], word: str) -> Remedy:
+def _as_light(case: _Case, light: int, like: _Like, word: str) -> Remedy:
     """Branches with the fittings that another has, by its place."""
 
     def changed(branch: Branch, place: Place) -> Branch:
         if place not in like:
             return branch
+        _, loss, on_runs = like[place]
+        if on_runs:
+            runs = tuple(replace(run, fittings=NO_LOSS) for run in branch.runs)
+            return replace(branch, runs=runs, fittings=branch.fittings + loss)
         item = branch.item
         if isinstance(item, Loop):
             item = replace(item, legs=tuple(replace(leg, fittings=NO_LOSS) for leg in item.legs))
-        runs = tuple(replace(run, fittings=NO_LOSS) for run in branch.runs)
-        return replace(branch, item=item, runs=runs, fittings=like[place][1])
+        return replace(branch, item=item, fittings=loss)
 
     text = f"{word} or exchange the valve or fitting on the way to {case.named(like)}"
-    if left := [(at, loss) for at, loss in like.values() if loss.square or loss.linear]:
+    if left := [(at, loss) for at, loss, _ in like.values() if loss.square or loss.linear]:
         at = {at for at, _ in left}
         loop = next(iter(at)) == case.network.places[light] if len(at) == 1 else True
         name = case.network.names[light] if loop else case.named(at)
