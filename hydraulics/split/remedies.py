@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from hydraulics.errors import HydraulicsError
 from hydraulics.findings import figures, listed
-from hydraulics.layout.circuit import Branch, Circuit, Loop
+from hydraulics.layout.circuit import Branch, Circuit, Loop, Run
 from hydraulics.layout.edit import (
     edited,
     in_reverse_return,
@@ -28,7 +28,7 @@ from hydraulics.layout.edit import (
 )
 from hydraulics.layout.legs import STRAIGHT, Leg, Section
 from hydraulics.layout.walk import Place, flowing
-from hydraulics.pipework.fittings import NO_LOSS, Loss, kv_from_loss
+from hydraulics.pipework.fittings import NO_LOSS, Loss, kv_from_loss, loss_of
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.causes import Cause, Part, TakenApart, chain_of
@@ -269,19 +269,29 @@ def _for_leg(case: _Case) -> Iterator[list[Remedy]]:
 # ---------------------------------------------------------------------------- on the way
 
 
+def _set_apart(run: Run) -> tuple[Loss, Loss]:
+    """Fittings of a run: those that can be opened or exchanged, and its elbows and tees."""
+    every = run.fittings.fittings
+    stay = tuple(each for each in every if each.kind and not each.kind.endswith("valve"))
+    if not stay:
+        return run.fittings, NO_LOSS
+    other = tuple(each for each in every if each not in stay)
+    return loss_of(other, run.pipe.bore), loss_of(stay, run.pipe.bore)
+
+
 def _lost(branch: Branch) -> tuple[Loss, Loss]:
-    """Fittings of a branch: its own with those of its loop, and those of its runs."""
+    """Fittings of a branch: its own with those of its loop, and those of its runs but elbows."""
     own, runs = branch.fittings, NO_LOSS
     for run in branch.runs:
-        runs += run.fittings
+        runs += _set_apart(run)[0]
     return (own + branch.item.fittings if isinstance(branch.item, Loop) else own), runs
 
 
 def _for_fittings(case: _Case) -> Iterator[list[Remedy]]:
     """Valves and fittings as those of a loop with less; those that take less too, if need be.
 
-    Of a branch's own and those of its runs the ones are exchanged that differ more: the elbows of a
-    run stay where a valve is opened.
+    Of a branch's own and those of its runs the ones are exchanged that differ more; the elbows of a
+    run stay.
     """
     network, flow = case.network, case.taken.drops.flow
     heavy, light = case.apart
@@ -325,7 +335,7 @@ def _as_light(case: _Case, light: int, like: _Like, word: str) -> Remedy:
             return branch
         _, loss, on_runs = like[place]
         if on_runs:
-            runs = tuple(replace(run, fittings=NO_LOSS) for run in branch.runs)
+            runs = tuple(replace(run, fittings=_set_apart(run)[1]) for run in branch.runs)
             return replace(branch, runs=runs, fittings=branch.fittings + loss)
         item = branch.item
         if isinstance(item, Loop):

@@ -174,6 +174,28 @@ def test_a_remedy_of_valves_names_what_was_solved(circuit: Circuit, named: str) 
         assert off <= 0.05
 
 
+def test_no_elbow_of_a_run_is_told_to_be_opened_or_exchanged() -> None:
+    def array(*more: Fitting) -> Imbalance:
+        elbows = loss_of((*ELBOWS.fittings, *more), P32.bore)
+        bent = replace(chamber("b", 3), runs=(Run(P32, 5.0, elbows),))
+        return judged(manifold(replace(chamber("a", 3), runs=(Run(P32, 5.0),)), bent))
+
+    alone = array()
+    assert alone.causes[0].startswith("fittings and valves take")
+    assert not any("exchange the valve" in each for each in alone.remedies)
+    # A valve beside them is, and they stay: what is left is what they alone leave.
+    opened = next(each for each in array(Fitting(kv=2.0)).remedies if "exchange the valve" in each)
+    off = re.search(r"not enough alone: \S+ is ([\d.]+) % off then", opened)
+    assert off is not None
+    assert alone.spread > 0.1
+    by_elbows = flow_split(
+        manifold(replace(chamber("a", 3), runs=(Run(P32, 5.0),)),
+                 replace(chamber("b", 3), runs=(Run(P32, 5.0, ELBOWS),))),
+        Plant(), BRINE, FlowDuty(1.5e-3, 1.0, 4.0),
+    ).loops.deviation  # fmt: skip
+    assert float(off[1]) == pytest.approx(100.0 * np.abs(by_elbows).max(), abs=0.51)
+
+
 def test_a_valve_on_two_loops_way_is_opened_until_it_takes_what_one_loop_s_takes() -> None:
     valves = (Branch(loop(name, 180.0), fittings=loss_from_kv(0.8)) for name in "abc")
     found = judged(manifold(*valves, chamber("Y", 2, 0.8)))
