@@ -110,6 +110,7 @@ def _laid(case: Case, fit: Fit) -> float:
 
 def _fewest(case: Case, fit: FitOf, first: int | None) -> Fit:
     """The fewest practical loops, between a number that is too few and one that is enough."""
+    _refuse_long_mat(case)
     most = case.limits.most_loops
     too_few, enough = 0, None
     guess = case.by_rate or case.draw.peak / _GUESS[case.choice.metre]
@@ -198,6 +199,23 @@ def _least_count(case: Case, total: float) -> int:
         middle = (low + high) // 2
         low, high = (low, middle) if is_practical(case, middle, total) else (middle, high)
     return high
+
+
+def _refuse_long_mat(case: Case) -> None:
+    """A mat that is longer than a loop may be: no number of loops makes it shorter."""
+    pipe = loop_of(case.choice, case.choice.step, case.limits.tail).length
+    if not isinstance(case.choice, PondArray) or pipe <= case.longest_pipe * _ROUNDING:
+        return
+    raise NoSolutionError(
+        Fault(
+            "choice",
+            f"is mats of {pipe:.1f} m of pipe each, tails included, and a loop may take "
+            f"{case.longest_pipe:g} m: no number of loops keeps that; take smaller mats, mats with "
+            "turns further apart, shorter tails or longer coils",
+            None,
+            f"mats of up to {max(case.longest_pipe - 2.0 * case.limits.tail, 0.0):.1f} m of pipe",
+        )
+    )
 
 
 def _too_many(most: int) -> NoSolutionError:

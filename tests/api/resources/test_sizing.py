@@ -955,6 +955,24 @@ def test_a_pond_says_that_cold_is_not_sized(client: FlaskClient) -> None:
     assert messages(sized(client, body), "cold_not_sized")
 
 
+@pytest.mark.parametrize("tail", [0, 4])
+def test_a_mat_longer_than_a_loop_may_be_is_refused_as_such(
+    client: FlaskClient, tail: float
+) -> None:
+    """Where one mat of it, as it is sized without the limit, is longer, more loops do not help."""
+    body = job_of("pond_mat", ground=SOIL | {"min_water_c": 4.2})
+    body["sizing"] |= {"tail_m": tail, "loop_count": 50}  # one mat in each
+    mat = sized(client, body)["each_loop"]["length_m"]
+    del body["sizing"]["loop_count"]
+    body["limits"] = {"max_pipe_m": mat + 2 * tail - 1}
+    (error,) = post(client, body).get_json()["errors"]
+    assert error["pointer"] == "/sizing/array_kind"
+    assert f"is mats of {mat + 2 * tail:.1f} m of pipe each, tails included" in error["detail"]
+    assert "take smaller mats" in error["detail"]
+    body["limits"] = {"max_pipe_m": mat + 2 * tail + 0.1}
+    assert sized(client, body)["each_loop"]["length_m"] == pytest.approx(mat)
+
+
 # ---------------------------------------------------------------------------------- measured values
 
 
