@@ -7,6 +7,7 @@ line) can point at the input without parsing text.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -54,3 +55,19 @@ class RangeError(InputError):
 
 class NoSolutionError(HydraulicsError):
     """The input is well formed, but no flow or no array does what it asks."""
+
+
+class NoDepthError(NoSolutionError):
+    """No depth of so many boreholes keeps the brine between its limits.
+
+    Attributes
+    ----------
+    depth, coldest_return
+        The best of those that were tried [m], and how the brine comes back then [degC].
+    """
+
+    def __init__(
+        self, *faults: Fault, depth: float = math.nan, coldest_return: float = math.nan
+    ) -> None:
+        super().__init__(*faults)
+        self.depth, self.coldest_return = depth, coldest_return

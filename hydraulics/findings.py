@@ -249,6 +249,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "return_uneven": "how much colder, or warmer, brine comes back as loops share it unevenly",
     "sized_length_only": "what a sizing finds is of its own length, and another is laid",
     "return_at_pump": "how the brine comes back at the flow of the pump that runs, or of the duty",
+    "measured_in_part": "measured temperatures leave much of a borehole's ground open",
     "measured_resistance": "the borehole's resistance is a test's, and whose film is in it",
     "return_above_limit": "the brine comes back warmer than its limit",
     "warm_pipe": "brine warms the pipe beyond the temperature that its pressure class is for",

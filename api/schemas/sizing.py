@@ -304,8 +304,8 @@ class GroundSchema(StrictSchema):
         longest=200,
         engine="profile",
         metadata=said(
-            "Or temperatures measured down a borehole, deeper and deeper; below the deepest "
-            "gradient_k_m goes on."
+            "Or temperatures measured down a borehole, deeper and deeper; beyond them gradient_k_m "
+            "goes on, and 0 as the safe side of 0 and 0.03 does."
         ),
     )
     freezing_water_kg_m3 = Number(

@@ -19,7 +19,7 @@ from scipy.optimize import brentq
 
 from hydraulics.boreholes.field import DistanceClasses, FieldResponse, prepare_field_response
 from hydraulics.checks import number_fault, refuse, require_not_negative, require_positive
-from hydraulics.errors import Fault, NoSolutionError
+from hydraulics.errors import Fault, NoDepthError, NoSolutionError
 from hydraulics.findings import beyond as beyond_limit
 from hydraulics.ground.line_source import cylindrical_source_correction
 from hydraulics.ground.load_history import (
@@ -185,18 +185,23 @@ class Borefield:
         )
         wider = "wider spacing, " if balance > 0.0 and self.bores > 1 else ""
         nearly = limit if found is None else found
-        raise NoSolutionError(
+        raise NoDepthError(
             Fault(
                 "depth_range",
                 f"no depth from {grid[0]:g} to {grid[-1]:g} m keeps the returning fluid at"
                 f" {limit:g} °C; the {word} is {beyond_limit(nearly, limit, 1)} °C at"
                 f" {best:.0f} m. Use more boreholes, {wider}{less} in the other season.",
                 value=list(depth_range),
-            )
+            ),
+            depth=best,
+            coldest_return=nearest.coldest_return,
         )
 
     def _ground_beyond(self, limits: BrineLimits, depth: float, nearest: History) -> Fault | None:
-        """Where the ground itself is beyond the limit, more boreholes bring the brine no nearer."""
+        """Where the ground itself is beyond the limit, more boreholes bring the brine no nearer.
+
+        Where nothing is put back, deeper ground may still be warmer, in more boreholes.
+        """
         if nearest.limiting.limit == "upper":
             ground, limit, found = self.warmest(depth), limits.upper, nearest.warmest_return
             field, reach, spread = "most_return", "above", "drawn"
@@ -204,7 +209,8 @@ class Borefield:
         else:
             ground, limit, found = self.undisturbed(depth), limits.lower, nearest.coldest_return
             field, reach, spread = "least_return", "below", "put back"
-            beyond, remedy = ground <= limit, "lower the limit, or put more back"
+            put_back = bool((self.months.draws < 0.0).any())
+            beyond, remedy = put_back and ground <= limit, "lower the limit, or put more back"
         if not beyond:
             return None
         return Fault(

@@ -14,6 +14,7 @@ from hydraulics.errors import Fault
 
 DAYS_PER_YEAR = 365.25  # mean year, so that decades of months do not drift against the season
 SECONDS_PER_DAY = 86_400.0
+USUAL_GRADIENT = 0.03  # K/m, of a usual heat flow from below; more in young rock (from memory)
 MONTH_SECONDS = DAYS_PER_YEAR * SECONDS_PER_DAY / 12.0
 
 
@@ -206,24 +207,50 @@ def mean_over_depth(
     return np.asarray(surface.mean - surface.swing * np.real(turning * mean_wave))
 
 
-def profile_mean(
-    profile: Sequence[tuple[float, float]], gradient: float, top: float, bottom: float
-) -> float:
-    """Return the mean of measured temperatures from `top` to `bottom` [degC].
+def profile_means(
+    profile: Sequence[tuple[float, float]],
+    surface: SurfaceTemperature,
+    diffusivity: float,
+    gradient: float,
+    *,
+    top: float,
+    bottom: float,
+) -> tuple[float, float]:
+    """Return the least and the most that measured temperatures tell from `top` to `bottom` [degC].
 
     Parameters
     ----------
     profile
         Depth and temperature of each point [m, degC], one or more, deeper and deeper.
+    surface, diffusivity
+        The year, of which a point near the surface has its share: :func:`kusuda_achenbach`.
     gradient
-        Warming with depth below the deepest [K/m]; above the shallowest it is as there.
+        Warming with depth beyond the points, above and below [K/m]; 0: not known, and whichever is
+        the further of none and :data:`USUAL_GRADIENT`.
     top, bottom
         Depths [m], bottom below top.
+
+    Notes
+    -----
+    The day of a measurement is not known: a point may be as much too warm or too cold as the year's
+    wave is at its depth; between those, it is what the gradient makes of the point below.
     """
     refuse(number_fault("bottom", bottom, "m", above=top))
-    depths, temperatures = np.array(profile, dtype=float).T
-    within = depths[(depths > top) & (depths < bottom)]
-    at = np.concatenate(([top], within, [bottom]))
-    values = np.interp(at, depths, temperatures)
-    values += gradient * np.maximum(at - depths[-1], 0.0)
-    return float(np.trapezoid(values, at) / (bottom - top))
+    depths, measured = np.array(profile, dtype=float).T
+    wave = surface.swing * np.exp((surface.depth - depths) / damping_depth(diffusivity))
+
+    def mean(side: float, up: float, down: float) -> float:
+        read = measured.copy()
+        read[-1] += side * wave[-1]
+        for i in range(len(read) - 2, -1, -1):
+            by_gradient = read[i + 1] - up * (depths[i + 1] - depths[i])
+            read[i] = np.clip(by_gradient, read[i] - wave[i], read[i] + wave[i])
+        within = depths[(depths > top) & (depths < bottom)]
+        at = np.concatenate(([top], within, [bottom]))
+        values = np.interp(at, depths, read)
+        values -= up * np.maximum(depths[0] - at, 0.0)
+        values += down * np.maximum(at - depths[-1], 0.0)
+        return float(np.trapezoid(values, at) / (bottom - top))
+
+    most = gradient or USUAL_GRADIENT
+    return mean(-1.0, most, gradient), mean(1.0, gradient, most)

@@ -14,7 +14,7 @@ from hydraulics.fluid.mixture import Mixture, fluid, freezing_margin, freezing_s
 from hydraulics.shallow.pond import LEAST_WATER
 from hydraulics.sizing.case import Case
 from hydraulics.sizing.choice import GroundConditions, PondArray
-from hydraulics.sizing.count import best_fit, is_told, needed_length
+from hydraulics.sizing.count import best_fit, fit_of, is_told, needed_length
 from hydraulics.sizing.result import ReturnLimit, Sensitivity
 
 RETURN_LIMITS: Final = (0.0, -3.0, -5.0)  # °C; each is in use somewhere (from memory)
@@ -80,16 +80,26 @@ def return_limits(
 
     def told(limit: float) -> ReturnLimit:
         strong = _strong_enough(case.mixture, limit - case.rise)
-        change = None if slope is None else slope * (limit - case.limit)
         then, loops, length = _at_limit(case, limit, strong), count, needed
         if then is not None and (limit != case.limit or then.mixture != case.mixture):
             loops, length = _proposed(then, count)
         if then is None or math.isinf(length):
-            return ReturnLimit(limit, math.inf, None, None, strong, change)
+            return ReturnLimit(limit, math.inf, None, None, strong, told_change(limit))
+        change = told_change(limit)
+        if change and "upper" in then.held_limits and _set_by_upper(then, loops):
+            change = None  # brine does not come so near to this limit
         return ReturnLimit(limit, length, loops, then.reynolds(loops, "lower"), strong, change)
+
+    def told_change(limit: float) -> float | None:
+        change = None if slope is None else slope * (limit - case.limit)
+        return None if change is not None and change <= -1.0 else change
 
     limits = sorted({*RETURN_LIMITS, case.limit}, reverse=True)
     return tuple(told(limit) for limit in limits if limit < case.most)
+
+
+def _set_by_upper(case: Case, count: int) -> bool:
+    return fit_of(replace(case, rate=None, laid=None))(count).sized().set_by == "upper"
 
 
 def _at_limit(case: Case, limit: float, strong: Mixture | None) -> Case | None:

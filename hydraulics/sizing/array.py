@@ -35,7 +35,7 @@ from hydraulics.sizing.choice import (
     SlinkyArray,
     StraightArray,
 )
-from hydraulics.sizing.count import best_fit, fit_of, is_told
+from hydraulics.sizing.count import fit_of, fit_or_reason, is_told
 from hydraulics.sizing.findings import CAUTIONS, array_findings, stays_laminar
 from hydraulics.sizing.heat_load import HeatLoad, ground_draw, rise_at_peak
 from hydraulics.sizing.loops import circuit_of, loop_hydraulics, loop_of
@@ -158,7 +158,7 @@ def size_array(
         coils=tuple(coils),
         dug=dug,
     )
-    fit = best_fit(case)
+    fit = fit_or_reason(case)
     _refuse_untold_field(case, fit.count)
     sized = _result(case, fit.sized(), load.performance_slope)
     return replace(sized, findings=array_findings(case, sized))

@@ -20,12 +20,12 @@ from hydraulics.boreholes.three_pulses import (
     pulse_resistances_cylindrical_source,
     three_pulse_length_kavanaugh_rafferty,
 )
-from hydraulics.errors import Fault, NoSolutionError
+from hydraulics.errors import Fault, NoDepthError
 from hydraulics.fluid.mixture import Fluid, fluid
 from hydraulics.ground.load_history import Floats, History, OfTemperature
 from hydraulics.ground.pipe_heat import film_and_wall, film_by_temperature
 from hydraulics.ground.soil import Ground
-from hydraulics.ground.temperature import DAYS_PER_YEAR, mean_over_depth, profile_mean
+from hydraulics.ground.temperature import DAYS_PER_YEAR, mean_over_depth, profile_means
 from hydraulics.plot.plot import Plot
 from hydraulics.sizing.case import Case, Fit, Sized, or_infinite
 from hydraulics.sizing.choice import BoreholeArray, GroundConditions
@@ -68,7 +68,7 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
     loops = count / case.limits.in_series  # between which the flow divides
     each_flow = case.mass_flow / loops
     ground, flow = case.ground, each_flow / choice.u_tubes
-    ends = cache(lambda depth: _undisturbed(choice, ground, depth))
+    ends = cache(lambda depth: undisturbed_ground(choice, ground, depth))
 
     def with_film(brine: Fluid) -> tuple[GroundResistance, OfDepth]:
         film, wall = film_and_wall(choice.pipe, brine, flow)
@@ -95,14 +95,16 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
         deepest = field.undisturbed(choice.deepest)
         # Brine comes from the ground no warmer than the ground is, whatever its rise.
         if deepest <= case.limit and not case.draw.put_back:
-            raise NoSolutionError(
+            raise NoDepthError(
                 Fault(
                     "least_return",
                     f"of {case.limit:g} °C cannot be kept: undisturbed ground is at "
                     f"{deepest:.2f} °C; lower the limit",
                     case.limit,
-                    f"below {deepest:.2f} °C",
-                )
+                    f"well below {deepest:.2f} °C",
+                ),
+                depth=choice.deepest,
+                coldest_return=deepest,
             )
         near = None if case.near is None else case.near / count
         return field.shallowest(case.between, (_SHALLOWEST, 3.0 * choice.deepest), near) * count
@@ -317,16 +319,25 @@ def _ground_note(case: Case, choice: BoreholeArray, depth: float) -> str:
     return _MEASURED_NOTE.format(depth, float(means.mean() - means.min()))
 
 
-def _undisturbed(
+def undisturbed_ground(
     choice: BoreholeArray, ground: GroundConditions, depth: float
 ) -> tuple[float, float]:
-    """Mean over an active depth on the year's coldest and warmest day [degC]; as measured, one."""
+    """Mean over an active depth on the year's coldest and warmest day [degC].
+
+    Of a test, one; of temperatures by depth, the least and the most that they tell.
+    """
     top, bottom = choice.buried, choice.buried + depth
     if ground.undisturbed is not None:
         return ground.undisturbed, ground.undisturbed
     if ground.profile:
-        mean = profile_mean(ground.profile, ground.geothermal_gradient, top, bottom)
-        return mean, mean
+        return profile_means(
+            ground.profile,
+            ground.surface,
+            ground.diffusivity,
+            ground.geothermal_gradient,
+            top=top,
+            bottom=bottom,
+        )
     means = mean_over_depth(ground.surface, ground.diffusivity, top, bottom, _DAYS)
     warmer = ground.geothermal_gradient * 0.5 * (top + bottom)
     return float(means.min()) + warmer, float(means.max()) + warmer

@@ -12,8 +12,9 @@ from dataclasses import replace
 from functools import cache
 from typing import Final
 
-from hydraulics.errors import Fault, NoSolutionError
-from hydraulics.fluid.mixture import Fluid
+from hydraulics.errors import Fault, HydraulicsError, NoDepthError, NoSolutionError
+from hydraulics.findings import beyond
+from hydraulics.fluid.mixture import Fluid, fluid
 from hydraulics.sizing.by_borehole import fit_bores
 from hydraulics.sizing.by_pond import fit_mats
 from hydraulics.sizing.by_trench import fit_trenches
@@ -25,6 +26,8 @@ from hydraulics.sizing.site import site_use
 # First guess of the draw per metre [W/m]; it decides where the search begins, not where it ends.
 _GUESS: Final = {"trench": 20.0, "borehole": 40.0, "pipe": 15.0}
 _FAR: Final = 4.0  # no array draws so many times as much as the guess
+_LIMIT_STEP: Final = 0.1  # K
+_LESS_THAN_NEAREST: Final = (0.0, 0.1, 0.3, 0.7, 1.5)  # K
 _ROUNDING: Final = 1.0 + 1e-9
 
 FitOf = Callable[[int], Fit]
@@ -59,6 +62,16 @@ def best_fit(case: Case, first: int | None = None) -> Fit:
     if isinstance(case.choice, BoreholeArray) or _has_room(case, least.count, least.each):
         return least
     return _with_room(case, fit, least)
+
+
+def fit_or_reason(case: Case) -> Fit:
+    """Return :func:`best_fit`; where ground is too cold for it, say which limit boreholes keep."""
+    try:
+        return best_fit(case)
+    except NoDepthError as error:
+        if case.loops is not None or case.draw.put_back:
+            raise
+        raise _too_warm(case, error) from None
 
 
 def is_practical(case: Case, count: int, total: float, brine: Fluid | None = None) -> bool:
@@ -113,6 +126,7 @@ def _fewest(case: Case, fit: FitOf, first: int | None) -> Fit:
     _refuse_long_mat(case)
     most = case.limits.most_loops
     too_few, enough = 0, None
+    nearest: NoDepthError | None = None
     guess = case.by_rate or case.draw.peak / _GUESS[case.choice.metre]
     if not is_practical(case, most, case.by_rate or guess / _FAR):
         raise _too_many(most)
@@ -121,10 +135,12 @@ def _fewest(case: Case, fit: FitOf, first: int | None) -> Fit:
         found = None
         try:
             found = fit(count)
-        except NoSolutionError as error:
+        except NoDepthError as error:
             # A field of too few boreholes has no depth that does; ever more may have.
+            if nearest is None or error.coldest_return > nearest.coldest_return:
+                nearest = error
             if error.faults[0].field != "depth_range" or count >= most:
-                raise
+                raise (error if case.draw.put_back else nearest) from None
         if found is not None and is_practical(case, count, _laid(case, found)):
             enough = found
             # A loop less carries more flow in each: a better film, but no more than this.
@@ -216,6 +232,46 @@ def _refuse_long_mat(case: Case) -> None:
             f"mats of up to {max(case.longest_pipe - 2.0 * case.limits.tail, 0.0):.1f} m of pipe",
         )
     )
+
+
+def _too_warm(case: Case, nearest: NoDepthError) -> NoSolutionError:
+    """A limit that no number of boreholes keeps, and a colder one that some do."""
+    allowed = _allowed_limit(case, nearest.coldest_return)
+    (fault,) = nearest.faults
+    if fault.field != "depth_range":  # ground itself is too cold
+        return NoSolutionError(replace(fault, allowed=allowed))
+    return NoSolutionError(
+        Fault(
+            "least_return",
+            f"of {case.limit:g} °C cannot be kept: of all numbers and depths of boreholes that "
+            "were tried the warmest brine comes back at "
+            f"{beyond(nearest.coldest_return, case.limit, 2)} °C, with {nearest.depth:.0f} m in "
+            "each. In more boreholes less flows in each, so that it loses more on its way back, "
+            "and shallower ones have more of the winter; lower the limit, take more flow, or put "
+            "heat back in the other season",
+            case.limit,
+            allowed,
+        )
+    )
+
+
+def _allowed_limit(case: Case, nearest: float) -> str:
+    """A colder limit that some number of boreholes keeps, by the brine that comes nearest [degC].
+
+    That brine may come from deeper boreholes than are allowed, and is thicker at a colder limit.
+    """
+    for less in _LESS_THAN_NEAREST:
+        limit = round(math.floor((nearest - less) / _LIMIT_STEP) * _LIMIT_STEP, 3)
+        try:
+            colder = replace(case, limit=limit, brine=fluid(case.mixture, limit - case.rise / 2.0))
+            _fewest(colder, fit_of(colder), None)
+        except NoDepthError as error:
+            nearest = min(nearest, error.coldest_return)
+        except HydraulicsError:
+            continue
+        else:
+            return f"{limit:z.4g} °C or less"
+    return ""
 
 
 def _too_many(most: int) -> NoSolutionError:

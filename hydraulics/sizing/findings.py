@@ -26,11 +26,13 @@ from hydraulics.ground.pipe_heat import (
     schmidt_critical_reynolds,
 )
 from hydraulics.ground.soil import ROUNDED
+from hydraulics.ground.temperature import USUAL_GRADIENT
 from hydraulics.groundworks.rules import bores_close, mat_rules
 from hydraulics.plot.plot import TRENCH_SPACING, Plot
 from hydraulics.shallow.pond import CAUTIONS as POND_CAUTIONS
 from hydraulics.shallow.pond import LEAST_WATER
 from hydraulics.sizing.alternatives import COLDER
+from hydraulics.sizing.by_borehole import undisturbed_ground
 from hydraulics.sizing.case import Case
 from hydraulics.sizing.choice import (
     ArrayChoice,
@@ -58,6 +60,7 @@ _BORE = (
 )
 DENSEST: Final = 4.0  # °C, of water
 _ROUNDING: Final = 1.0 + 1e-9
+_TOLD_WITHIN: Final = 0.5  # K, about what a response test tells undisturbed ground to
 _NO_MORE: Final = 1.0 + 1e-4  # of a length, within which two searches find the same
 BRINE_AT: Final[Mapping[Limit, str]] = MappingProxyType(
     {"lower": "at its coldest", "upper": "at its warmest"}
@@ -285,6 +288,8 @@ def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "them as long, which is on the safe side.",
             "conduction model",
         )
+    if isinstance(choice, BoreholeArray):
+        yield from _measured_in_part(case, choice, of.length_each)
     if isinstance(choice, BoreholeArray) and choice.resistance is not None:
         yield _measured(choice.resistance, choice, of)
     if isinstance(choice, BoreholeArray):
@@ -297,6 +302,31 @@ def _ground(case: Case, of: ArraySizing) -> Iterator[Finding]:
                 "heat held in grout and brine, left out, makes the true dip smaller.",
                 "Eskilson 1987",
             )
+
+
+def _measured_in_part(case: Case, choice: BoreholeArray, depth: float) -> Iterator[Finding]:
+    """Temperatures by depth that do not tell undisturbed ground over an active depth [m]."""
+    ground = case.ground
+    if not ground.profile or ground.undisturbed is not None:
+        return
+    least, most = undisturbed_ground(choice, ground, depth)
+    first, last = (min(max(ground.profile[i][0], choice.buried), choice.buried + depth)
+                   for i in (0, -1))  # fmt: skip
+    if most - least <= _TOLD_WITHIN and last - first >= depth / 2.0:
+        return
+    gradient = ground.geothermal_gradient
+    on = f"by {gradient:g} K/m" if gradient else f"by up to {USUAL_GRADIENT:g} K/m"
+    upper = f" and {most:.1f} °C against the upper" if "upper" in case.held_limits else ""
+    yield Finding(
+        "measured_in_part",
+        "warning",
+        f"Temperatures of the ground are measured over {last - first:.0f} m of the {depth:.0f} m "
+        f"of a borehole: beyond them it is taken to go on {on}, and where the year at the surface "
+        "reaches, a reading may be as much too warm or cold. So its mean is "
+        f"{least:.1f} °C against the lower limit{upper} (safe side). "
+        "Measure down the whole borehole, or have its mean by a response test.",
+        "the year's wave by Kusuda & Achenbach 1965; usual gradient from memory",
+    )
 
 
 def _measured(resistance: float, choice: BoreholeArray, of: ArraySizing) -> Finding:

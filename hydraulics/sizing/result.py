@@ -90,7 +90,8 @@ class ReturnLimit:
     mixture
         Weakest of the job's kind that keeps the margin above freezing; None where none does.
     performance
-        Change of the heat pump's performance against the limit asked for [-]; None: not known.
+        Change of the heat pump's performance against the limit asked for [-]; None: not known, as
+        where the upper limit sets the length, or all of it by a slope that does not hold so far.
     """
 
     limit: float

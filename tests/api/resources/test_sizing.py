@@ -1002,12 +1002,15 @@ def test_a_response_test_is_sized_as_measured(client: FlaskClient) -> None:
     assert any(each.startswith(at) for each in errors_of(post(client, holds)))
     body = response_tested()
     del body["ground"]["undisturbed_c"]
-    body["ground"]["measured"] = [
-        {"depth_m": 10, "ground_c": 11.3},
-        {"depth_m": 80, "ground_c": 11.3},
-    ]
+    body["ground"]["measured"] = [{"depth_m": depth, "ground_c": 11.3} for depth in (10, 20, 80)]
     body["ground"].pop("gradient_k_m", None)
-    assert sized(client, body)["limiting_load"]["undisturbed_c"] == pytest.approx(11.3)
+    # Less what the year's wave leaves at 10 m, and 0.03 K/m above that, over some 80 m.
+    content = sized(client, body)
+    assert content["limiting_load"]["undisturbed_c"] == pytest.approx(11.25, abs=0.05)
+    assert not messages(content, "measured_in_part")
+    body["ground"]["measured"] = [{"depth_m": 300, "ground_c": 16}]
+    (said,) = messages(sized(client, body), "measured_in_part")
+    assert "by up to 0.03 K/m" in said
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from hydraulics.ground.temperature import (
     damping_depth,
     kusuda_achenbach,
     mean_over_depth,
-    profile_mean,
+    profile_means,
     wave_of_air,
 )
 
@@ -110,8 +110,33 @@ def test_months_that_are_no_year_are_refused() -> None:
 
 
 def test_a_measured_profile_is_averaged_point_to_point_and_goes_on_by_the_gradient() -> None:
-    # By hand: 10 at 10 m, 12 at 30 m: from 0 to 50 m 10 for 10 m, 11 for 20 m, 12.2 for 20 m.
+    # By hand: 10 at 10 m, 12 at 30 m, by 0.02 K/m 9.8 at 0 m and 12.4 at 50 m.
+    still, ground = SurfaceTemperature(9.0, 0.0), (7e-7, 0.02)
     profile = ((10.0, 10.0), (30.0, 12.0))
-    mean = profile_mean(profile, 0.02, 0.0, 50.0)
-    assert mean == pytest.approx((10 * 10 + 20 * 11 + 20 * 12.2) / 50)
-    assert profile_mean(((20.0, 11.0),), 0.0, 1.0, 90.0) == 11.0
+    means = profile_means(profile, still, *ground, top=0.0, bottom=50.0)
+    assert means == pytest.approx(((10 * 9.9 + 20 * 11 + 20 * 12.2) / 50,) * 2)
+    # One deep point tells what the gradient makes of it.
+    means = profile_means(((300.0, 16.0),), still, *ground, top=0.0, bottom=100.0)
+    assert means == pytest.approx((16.0 - 0.02 * 250.0,) * 2)
+    # No gradient told: the further of none and 0.03 K/m, upwards and downwards.
+    means = profile_means(((20.0, 11.0),), still, 7e-7, 0.0, top=0.0, bottom=50.0)
+    assert means == pytest.approx((11.0 - 0.03 * 20**2 / 2 / 50, 11.0 + 0.03 * 30**2 / 2 / 50))
+
+
+def test_a_point_that_the_year_reaches_may_be_as_much_too_warm_or_cold() -> None:
+    year, diffusivity = SurfaceTemperature(10.0, 8.0), 7e-7
+
+    def means(*profile: tuple[float, float]) -> tuple[float, float]:
+        return profile_means(profile, year, diffusivity, 0.02, top=1.0, bottom=61.0)
+
+    # By the wave itself, whatever the day: what is measured at 1 m lies within it.
+    true = 10.0 + 0.02 * 31.0
+    for day in range(0, 360, 30):
+        at = [float(kusuda_achenbach(year, diffusivity, z, day)) + 0.02 * z for z in (1.0, 6.0)]
+        least, most = means((1.0, at[0]))
+        assert least <= true + 1e-9
+        assert most >= true - 1e-9
+        # A deep point beside it tells nearly all.
+        assert means((6.0, at[1]), (40.0, 10.8)) == pytest.approx((true, true), abs=0.35)
+        both = means((1.0, at[0]), (15.0, 10.3), (40.0, 10.8))
+        assert both == pytest.approx((true, true), abs=0.05)

@@ -424,6 +424,20 @@ def test_other_limits_are_told_with_the_length_that_they_would_be_sized_to(kind:
         assert rows[limit].length == pytest.approx(then.needed_length, rel=1e-4)
 
 
+def test_no_performance_is_told_for_brine_that_does_not_come_so_cold_or_beyond_all_of_it() -> None:
+    limits = LoopLimits(loops=6, largest_drop=1e6)
+    load = replace(COOLED, performance_slope=0.025)
+    found = sized("double", load=load, ground=replace(GROUND, undisturbed=10.0), most_return=18.0,
+                  limits=limits)  # fmt: skip
+    assert found.set_by == "upper"
+    rows = {each.limit: each for each in found.return_limits}
+    assert rows[-3.0].length == pytest.approx(found.needed_length, rel=2e-3)  # flow alone
+    assert [each.performance for each in rows.values()] == [0.0, None, None]
+    # By hand: 25 % for each of 3 and 5 K are 75 and 125 %.
+    steep = sized(load=replace(LOAD, performance_slope=0.25))
+    assert [each.performance for each in steep.return_limits] == [0.0, pytest.approx(-0.75), None]
+
+
 def test_another_limit_is_told_in_the_loops_that_it_asks_for() -> None:
     # Six boreholes of 60 m at most for 0 °C, of which colder brine needs fewer.
     def at(limit: float) -> ArraySizing:
@@ -639,11 +653,13 @@ def test_ground_no_warmer_than_the_limit_is_too_cold_whatever_the_brines_rise() 
     # No swing: 10 °C at every depth; heat runs from warm to cold, so none comes back at 10 °C.
     still = replace(GROUND, surface=SurfaceTemperature(10.0, 0.0))
     with pytest.raises(NoSolutionError) as caught:
-        sized("borehole", ground=still, change=2.0, least_return=10.0)
+        sized(choice=replace(BORE, rows=1), ground=still, change=2.0, least_return=10.0)
     (fault,) = caught.value.faults
     assert fault.field == "least_return"
     assert "undisturbed ground is at 10.00 °C" in fault.message
-    assert fault.allowed == "below 10.00 °C"
+    assert fault.allowed == "8.9 °C or less"
+    told = sized(choice=replace(BORE, rows=1), ground=still, change=2.0, least_return=8.9)
+    assert told.margin >= -1e-3
     with pytest.raises(NoSolutionError) as caught:
         sized("trench", ground=still, change=2.0, least_return=10.0)
     assert caught.value.faults[0].field == "least_return"
@@ -815,9 +831,10 @@ def test_measured_values_of_a_response_test_take_the_place_of_the_computed() -> 
     assert not {"laminar_film", "transition_film"} & {each.code for each in measured.findings}
     worse = size_array(LOAD, cold, replace(test, resistance=0.2), BRINE, 3.5, limits=FIXED)
     assert worse.needed_length > measured.needed_length
-    logged = replace(cold, undisturbed=None, profile=((5.0, 11.0), (90.0, 11.0)))
+    middle = BORE.buried + measured.needed_length / 4 / 2.0  # of four, with any gradient
+    logged = replace(cold, undisturbed=None, profile=((middle, 11.0),))
     assert size_array(LOAD, logged, test, BRINE, 3.5, limits=FIXED).needed_length == pytest.approx(
-        measured.needed_length, rel=1e-9
+        measured.needed_length, rel=1e-6
     )
     with pytest.raises(InputError) as caught:
         replace(BORE, grout_conductivity=None)
@@ -1115,6 +1132,22 @@ def test_worse_ground_and_more_load_never_ask_for_less(
     assert colder.longest > found.needed_length
     assert 1.07 * found.needed_length < more.longest < 1.25 * found.needed_length
     assert together.longest > max(first.longest, colder.longest, more.longest)
+
+
+@pytest.mark.parametrize("limit", [8.7, 9.3, 9.95])
+def test_a_limit_close_under_the_ground_is_refused_with_one_that_is_kept(limit: float) -> None:
+    """Heat alone is drawn: nothing is put back, and a limit told is one that is answered."""
+    bore = replace(BORE, deepest=130.0, spacing=7.0, rows=1)
+    ground = GroundConditions(2.4, 2.2e6, SURFACE)
+    with pytest.raises(NoSolutionError) as caught:
+        sized(choice=bore, ground=ground, least_return=limit)
+    (fault,) = caught.value.faults
+    assert fault.field == "least_return"
+    assert "with the heat put back" not in fault.message
+    (allowed,) = re.findall(r"^([\d.]+) °C or less$", fault.allowed)
+    told = sized(choice=bore, ground=ground, least_return=float(allowed))
+    assert told.coldest_return >= float(allowed) - 1e-3
+    assert limit - 2.5 < float(allowed) < limit
 
 
 def test_a_borehole_of_the_model_s_least_depth_says_so() -> None:
