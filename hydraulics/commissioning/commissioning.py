@@ -368,7 +368,9 @@ def _purging(
         if not beyond_class(open_steps):
             beyond = beyond_class(steps, open_steps.pressure)
     findings += valve_findings(open_now, as_set)
+    over = [each for each in steps.steps if borne_at(each.pressure)]
     borne = all(each.severity != "error" for each in beyond)
+    borne &= steps.led_off(over) >= steps.pressure  # else it is told with what is led off
     plain = used.kind == "water"
     frost = state.temperature_c <= freezing_point(water())
     findings += (

@@ -381,6 +381,13 @@ def test_a_wide_run_that_presses_on_a_foot_is_told_with_purge_points() -> None:
     assert float(said[1]) == pytest.approx(left / 1e3, rel=1e-3)  # as printed
     stands = 999.5 * G * 110.0  # water at 12 °C, kg/m³ (tables, from memory)
     assert float(said[2]) == pytest.approx((left + stands) / 1e5, rel=1e-3)
+    # One pump is told, and where nothing is led off its duty is told by itself.
+    assert "purge_pump_duty" not in codes(found)
+    foot = commissioned(on_wide_run(110.0, 25.0), purge=PurgePlan())
+    assert told(foot, "pressure_at_foot").severity == "warning"
+    assert ("purge points" in told(foot, "pressure_at_foot").message) is (
+        "purge_pump_duty" not in codes(foot)
+    )
     assert "pressure_at_foot" not in codes(commissioned(bored(), purge=PurgePlan()))
 
 
