@@ -27,6 +27,15 @@ _CONTINUES: Final = (
     "takes",
 )  # fmt: skip
 """First words of the engine's messages that go on from the field's name."""
+_SAME: Final = {
+    "meg": ("ethylene_glycol",),
+    "mpg": ("propylene_glycol",),
+    "alcohol": ("ethanol", "methanol"),
+    "spirit": ("ethanol", "methanol"),
+    "salt": ("calcium_chloride", "potassium_carbonate"),
+    "brine": ("propylene_glycol", "ethylene_glycol", "ethanol", "calcium_chloride"),
+}
+"""What the trade calls a name or some of them."""
 _LONGEST_SHOWN: Final = 80
 _MOST_NAMED: Final = 4  # names that a word may mean and all are told
 _LARGEST_SHOWN: Final = 2**53  # beyond it a JSON number is no longer exact for many readers
@@ -94,16 +103,19 @@ def nearest(word: str, known: Iterable[str]) -> str:
 
 
 def nearest_of(word: str, known: Collection[str]) -> str:
-    """As :func:`nearest`, and all names that have the word in them: of 'glycol' each."""
+    """As :func:`nearest`, and all names that have the word in them, or that the trade calls so."""
     holding: dict[str, list[str]] = {}
     for name in known:
         for part in {name, *name.split("_")}:
             holding.setdefault(part, []).append(name)
+    for called, names in _SAME.items():
+        if here := [name for name in names if name in known]:
+            holding[called] = here
     close = difflib.get_close_matches(word[:100].lower(), list(holding), n=1, cutoff=0.8)
-    names = [f"'{name}'" for name in holding[close[0]]] if close else []
-    if not 1 < len(names) <= _MOST_NAMED:
-        return f"; did you mean {names[0]}?" if len(names) == 1 else nearest(word, known)
-    return f"; did you mean {', '.join(names[:-1])} or {names[-1]}?"
+    means = [f"'{name}'" for name in holding[close[0]]] if close else []
+    if not 1 < len(means) <= _MOST_NAMED:
+        return f"; did you mean {means[0]}?" if len(means) == 1 else nearest(word, known)
+    return f"; did you mean {', '.join(means[:-1])} or {means[-1]}?"
 
 
 def value_at(document: Json, place: Place) -> Json:

@@ -106,6 +106,23 @@ def test_an_unknown_field_is_refused_with_the_nearest_known_name(
 
 
 @pytest.mark.parametrize(
+    ("called", "meant"),
+    [
+        ("MEG", "'ethylene_glycol'?"),
+        ("glycol", "'ethylene_glycol' or 'propylene_glycol'?"),
+        ("alcohol", "'ethanol' or 'methanol'?"),
+        ("brine", "'propylene_glycol', 'ethylene_glycol', 'ethanol' or 'calcium_chloride'?"),
+    ],
+)
+def test_what_the_trade_calls_an_antifreeze_leads_to_its_name(
+    solve: Solve, job: Json, called: str, meant: str
+) -> None:
+    job["antifreeze"]["kind"] = called
+    error = errors_of(solve(job))["/antifreeze/kind"]
+    assert error["detail"].endswith(f"; did you mean {meant}")
+
+
+@pytest.mark.parametrize(
     "leg", [{"straight_m": 25}, {"kind": "straight", "length_m": 25}, {"length_m": 25}, {}]
 )
 def test_a_leg_that_is_not_wrapped_is_told_how_it_is_written(
