@@ -106,23 +106,6 @@ def test_an_unknown_field_is_refused_with_the_nearest_known_name(
 
 
 @pytest.mark.parametrize(
-    ("called", "meant"),
-    [
-        ("MEG", "'ethylene_glycol'?"),
-        ("glycol", "'ethylene_glycol' or 'propylene_glycol'?"),
-        ("alcohol", "'ethanol' or 'methanol'?"),
-        ("brine", "'propylene_glycol', 'ethylene_glycol', 'ethanol' or 'calcium_chloride'?"),
-    ],
-)
-def test_what_the_trade_calls_an_antifreeze_leads_to_its_name(
-    solve: Solve, job: Json, called: str, meant: str
-) -> None:
-    job["antifreeze"]["kind"] = called
-    error = errors_of(solve(job))["/antifreeze/kind"]
-    assert error["detail"].endswith(f"; did you mean {meant}")
-
-
-@pytest.mark.parametrize(
     "leg", [{"straight_m": 25}, {"kind": "straight", "length_m": 25}, {"length_m": 25}, {}]
 )
 def test_a_leg_that_is_not_wrapped_is_told_how_it_is_written(
@@ -305,7 +288,10 @@ def test_plain_water_takes_no_antifreeze(solve: Solve, job: Json) -> None:
         ("propylene", "; did you mean 'propylene_glycol'?"),
         ("potassium", "'potassium_carbonate', 'potassium_formate' or 'potassium_acetate'?"),
         ("ethylen glycol", "; did you mean 'ethylene_glycol'?"),
-        ("alcohol", "which is not one of the choices."),
+        ("alcohol", "; did you mean 'ethanol' or 'methanol'?"),
+        ("MEG", "; did you mean 'ethylene_glycol'?"),
+        ("brine", "'propylene_glycol', 'ethylene_glycol', 'ethanol' or 'calcium_chloride'?"),
+        ("vodka", "which is not one of the choices."),
     ],
 )
 def test_a_kind_that_may_be_several_is_told_each(
