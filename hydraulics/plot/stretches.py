@@ -38,7 +38,7 @@ def stretches(
         np.concatenate([np.array(route.line) for route in led]),
         indices=np.repeat(np.arange(len(led)), [len(route.line) for route in led]),
     )
-    ways = shapely.union_all(lines)
+    ways = shapely.union_all(lines, grid_size=TOUCHING / 10.0)
     if water is not None and not water.is_empty:
         ways = shapely.union_all([ways.intersection(water), ways.difference(water)])
     pieces = shapely.get_parts(ways)

@@ -937,3 +937,12 @@ def test_whoever_does_what_is_told_instead_has_trenches_that_are_led_to(
         instead.append(replace(lay, centres=told.centres))
     for each in instead:
         all_led(set_out(plot, each, rules), rules)
+
+
+def test_two_ways_that_run_a_hair_apart_are_dug_once() -> None:
+    # Of 179.2 m told, 0.7 m lay twice. Apart: the ground within 0.1 mm of what is dug, by its width.
+    lay, rules = ParallelTrenches(16), HeaderRules(width=1.51, side_slope=0.5, depth=1.3)
+    plan = set_out(rectangle(60.0, 40.0), lay, rules)
+    lines = [shapely.LineString(each.line) for each in plan.stretches]
+    ground = shapely.union_all([line.buffer(1e-4, cap_style="flat") for line in lines]).area / 2e-4
+    assert sum(line.length for line in lines) == pytest.approx(ground, abs=0.01)  # corners' 0.1 mm
