@@ -74,5 +74,5 @@ def stretches(
 
 def _points(line: shapely.Geometry) -> tuple[Point, ...]:
     """Bends of a line, without points that lie on the straight."""
-    bends = shapely.get_coordinates(line.simplify(1e-9))
+    bends = shapely.get_coordinates(line.simplify(TOUCHING))
     return tuple((float(x), float(y)) for x, y in bends)

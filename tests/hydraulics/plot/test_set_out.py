@@ -940,7 +940,7 @@ def test_whoever_does_what_is_told_instead_has_trenches_that_are_led_to(
 
 
 def test_two_ways_that_run_a_hair_apart_are_dug_once() -> None:
-    # Of 179.2 m told, 0.7 m lay twice. Apart: the ground within 0.1 mm of what is dug, by its width.
+    # Of 179.2 m told, 0.7 m lay twice. By hand: ground within 0.1 mm of what is dug, by its width.
     lay, rules = ParallelTrenches(16), HeaderRules(width=1.51, side_slope=0.5, depth=1.3)
     plan = set_out(rectangle(60.0, 40.0), lay, rules)
     lines = [shapely.LineString(each.line) for each in plan.stretches]
