@@ -90,8 +90,9 @@ def test_a_worker_that_keeps_too_much_memory_is_replaced_and_nobody_notices() ->
         while ours.workers() == first:
             # Each on a connection of its own, which a worker that leaves may just have taken on.
             with ThreadPoolExecutor(8) as pool:
-                answers = list(pool.map(lambda n: ours.post("/v1/split", array(2, n)), range(40)))
+                answers = list(pool.map(lambda n: ours.post("/v1/split", array(2, n)), range(16)))
             assert {status for status, _ in answers} == {200}
+            time.sleep(0.05)  # no load is needed: what counts is how long it has held too much
             assert time.monotonic() < end
 
 
@@ -127,7 +128,7 @@ def test_a_worker_in_which_a_calculation_was_ended_is_replaced_and_a_stopped_ser
 def test_overload_is_shed_and_over_within_a_second_even_with_the_disk_full() -> None:
     settings = {**TIGHT, "EVENLOOP_WORKERS": "1"}
     with running(settings, log="/dev/full", command=BY_COMMAND) as ours:
-        seen = overload(ours, 1.5)
+        seen = overload(ours, 1.0)
         began = time.perf_counter()
         assert ours.get("/healthz")[0] == 200
         assert time.perf_counter() - began < 5.0

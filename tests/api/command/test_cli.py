@@ -165,8 +165,9 @@ def test_a_form_is_named_with_or_without_its_point_or_told_by_the_output(
     assert kept("LOOPS.CSV", "split") == table
     assert given("report", "--as", "pdf").startswith(b"%PDF")  # ISO 32000, 7.5.2
     assert kept("report.pdf", "report").startswith(b"%PDF")
-    assert kept("flows.json", "split") == given("split", "--as", "json") == given("split")
-    assert kept("job.2026", "split") == given("split")
+    usual = given("split")
+    assert kept("flows.json", "split") == given("split", "--as", "json") == usual
+    assert kept("job.2026", "split") == usual
     order = client.post("/v1/groundworks/pipe-order.csv", json=job).data
     assert given("groundworks", "--as", "csv") == kept("order.csv", "groundworks") == order
 

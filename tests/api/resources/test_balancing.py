@@ -476,7 +476,7 @@ def test_findings_of_the_ways_are_documented(client: FlaskClient) -> None:
     assert found <= FINDING_CODES.keys()
 
 
-@pytest.mark.parametrize("size", [1e-300, 1e-9, 1e-3, 1, 100, 1e5])
+@pytest.mark.parametrize("size", [1e-300, 1e-3, 100, 1e5])
 def test_no_size_of_any_number_breaks_the_service(
     client: FlaskClient, contract: Json, size: float
 ) -> None:

@@ -543,7 +543,7 @@ def test_the_answer_is_the_same_every_time(client: FlaskClient, plain: Json) -> 
     assert post(client, JOB).get_json() == plain
 
 
-@pytest.mark.parametrize("size", [1e-300, 1e-9, 1e-3, 1, 100, 1e5])
+@pytest.mark.parametrize("size", [1e-300, 1e-3, 100, 1e5])
 def test_no_size_of_any_number_breaks_the_service(
     client: FlaskClient, contract: Json, size: float
 ) -> None:

@@ -99,7 +99,7 @@ def numbers(value: Any) -> list[Place]:
     return found
 
 
-@pytest.mark.parametrize("size", [5e-324, 1e-300, 1e-100, 1e-9, 1e-3, 1, 100, 1e4, 1e5])
+@pytest.mark.parametrize("size", [5e-324, 1e-300, 1e-9, 1e-3, 100, 1e5])
 def test_no_size_of_any_number_breaks_the_service(client: FlaskClient, size: float) -> None:
     for place in numbers(RICH):
         request = copy.deepcopy(RICH)

@@ -125,7 +125,7 @@ ANYWHERE = st.builds(
 )
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(
     plot=plots(),
     at=ANYWHERE,
@@ -173,7 +173,7 @@ def test_an_l_holds_17_trenches_however_it_lies(degrees: float, mirrored: bool) 
     assert len(plan.trenches) == plan.capacity.most == 17
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(
     sides=st.tuples(*(st.integers(least, 2 * least) for least in (30, 25, 12, 10))),
     more=st.integers(0, 1500),
@@ -202,7 +202,7 @@ def test_more_room_never_holds_fewer_trenches(
     assert most(more / 100.0) >= bare
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(plot=plots(), count=st.integers(2, 14), length=st.integers(8, 22).map(float))
 def test_what_every_plan_keeps(plot: SitePlot, count: int, length: float) -> None:
     plan = set_out(plot, ParallelTrenches(count, length), chambers=ChamberRule(largest=6))

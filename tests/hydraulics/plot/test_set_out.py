@@ -314,9 +314,11 @@ def test_what_is_told_of_an_objective_is_what_its_plan_takes(
 ) -> None:
     # Each row against the plan of whoever asks for it: the same search, so to rounding.
     rule = ChamberRule(largest=4)
-    rows = set_out(plot, lay, chambers=rule).placed_by
+    usual = set_out(plot, lay, chambers=rule)
+    rows = usual.placed_by
     for row in rows:
-        plan = set_out(plot, lay, chambers=replace(rule, place=row.place))
+        own = replace(rule, place=row.place)
+        plan = usual if own == rule else set_out(plot, lay, chambers=own)
         assert plan.placed_by == rows
         tails = plan.tails.values()
         assert row.header_dug == pytest.approx(plan.header_dug, abs=1e-9)
@@ -532,7 +534,7 @@ def test_large_coordinates_give_the_same_plan() -> None:
     assert far.chambers[0].at[0] == pytest.approx(near.chambers[0].at[0] + east)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(
     sides=st.tuples(st.floats(30.0, 90.0), st.floats(20.0, 60.0)),
     cut=st.floats(0.0, 0.6),

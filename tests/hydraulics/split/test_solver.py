@@ -89,11 +89,11 @@ def test_mass_and_energy_close_by_way_of_every_loop(circuit: Circuit, per_loop: 
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_a_thousand_wild_nested_arrays_all_converge(seed: int) -> None:
+def test_hundreds_of_wild_nested_arrays_all_converge(seed: int) -> None:
     print(f"seed {seed}")  # shown by pytest where the test fails
     arrays = WildArrays(seed)
     most = 0
-    for number in range(125):
+    for number in range(60):
         circuit = arrays.circuit(arrays.draw.randint(0, 4))
         total = 10 ** arrays.draw.uniform(-4, 2)
         network = assemble(circuit, Plant(), SIDES)
