@@ -363,8 +363,6 @@ class Chapters:
             return limits
         # As many trenches as are drawn, and the plan's tails: as the sizing alone has them.
         tail = max(self._set_out.plan.tails.values(), default=limits.tail)
-        if limits.longest_pipe is not None and limits.longest_pipe <= 2.0 * tail:
-            tail = limits.tail
         return replace(limits, loops=len(asked.trenches), tail=tail)
 
     @cached_property
@@ -391,8 +389,6 @@ class Chapters:
         if not 0 < count <= limits.most_loops:
             return None
         tail = limits.tail or way
-        if limits.longest_pipe is not None and limits.longest_pipe <= 2.0 * tail:
-            tail = limits.tail
         in_series = count / loops_of_kind(circuit, plan.choice)[0]
         if not isinstance(plan.choice, BoreholeArray):
             in_series = 1.0

@@ -105,6 +105,7 @@ EACH_WAY: Final = 12  # layouts of all of them
 SHORTER_BY: Final = 0.01  # m, of what is told instead of a length that does not fit
 SHORTER: Final = (0.95, 0.85, 0.7, 0.5)  # of the longest that there are places for
 HALVED: Final = 2  # times between the longest of these that is led to and the next
+ONE_BY_ONE: Final = 40  # numbers of loops that are tried, before steps grow
 MORE: Final = 5  # loops beyond the fewest of a total length, where those are not led
 MOST_TOLD: Final = 20  # faults of a drawing in one refusal
 Given = tuple[Chamber, ...]
@@ -627,7 +628,8 @@ def _asked(
     if lay.count is not None and lay.length is not None:
         return Asked(lay.count, lay.length, lay, rules, prices), None
     if lay.total_length is not None:
-        count = _fewest(grounds, lay, rules, prices)
+        least = max(1, math.ceil(lay.total_length / lay.whole(lay.longest_loop) - 1e-9))
+        count = _fewest(grounds, lay, rules, prices, least) or least
         return Asked(count, lay.each(lay.total_length, count), lay, rules, prices), None
     if lay.count is None:
         assert lay.length is not None
@@ -655,8 +657,12 @@ def _fewest(
     lay: ParallelTrenches,
     rules: HeaderRules,
     prices: Prices,
-) -> int:
-    """Fewest loops whose equal trenches reach the total; the most tried where none do."""
+    least: int,
+) -> int | None:
+    """Fewest loops, so many at least, whose equal trenches reach the total; None: none found.
+
+    One by one to begin with, since shorter trenches do not always fit where longer ones do.
+    """
     assert lay.total_length is not None
     total = lay.total_length
 
@@ -667,12 +673,12 @@ def _fewest(
             for _, ground in grounds
         )
 
-    least = max(1, math.ceil(total / lay.whole(lay.longest_loop) - 1e-9))
     few, many = least - 1, least
     while not fits(many):
         if many >= MOST_LOOPS or total / many < 2.0 * lay.width:
-            return least
-        few, many = many, min(many + max(1, (many - least + 1)), MOST_LOOPS)
+            return None
+        after = many + 1 if many < least + ONE_BY_ONE else 2 * many - least + 1
+        few, many = many, min(after, MOST_LOOPS)
     return _halved(fits, few, many)
 
 
@@ -690,23 +696,27 @@ def _what_would_fit(search: _Search, asked: Asked, capacity: Capacity) -> Capaci
     Whoever does so has trenches that headers lead to.
     """
     total = asked.count * asked.length
-    whole = ParallelTrenches(
-        total_length=total,
-        centres=asked.lay.centres,
-        end_gap=asked.lay.end_gap,
-        width=asked.lay.width,
-        top_width=asked.lay.top_width,
-    )
+    whole = replace(asked.lay, count=None, length=None, total_length=total)
     grounds = search.grounds(asked.lay)
-    fewest = _fewest(grounds, whole, asked.rules, asked.prices)
-    of_fewest = replace(asked, count=fewest, length=_as_long(asked, fewest))
-    reached = any(most_on_spines(ground, of_fewest) >= fewest for _, ground in grounds)
+
+    def reaching(least: int) -> int | None:
+        """Fewest loops that are together as long, so many at least, and are led to."""
+        if not (count := _fewest(grounds, whole, asked.rules, asked.prices, least)):
+            return None
+        return (
+            count
+            if search.led(replace(asked, count=count, length=_as_long(asked, count)))
+            else None
+        )
+
+    # More loops are shorter, and keep what limits them where fewer may not.
+    fewest = reaching(asked.count + 1) or reaching(1)
     longest = search.longest(asked, min(_longest_of(grounds, asked), asked.length - SHORTER_BY))
     centres = _centres_that_fit(search, asked)
     return replace(
         capacity,
         longest=longest[0].length if longest else 0.0,
-        fewest=fewest if reached and search.led(of_fewest) else None,
+        fewest=fewest,
         centres=centres if centres and search.led(_at_centres(asked, centres)) else None,
     )
 
@@ -739,7 +749,7 @@ def _centres_that_fit(search: _Search, asked: Asked) -> float | None:
 
 def _as_long(asked: Asked, count: int) -> float:
     """Length of so many trenches that are as long together as those asked for, as told [m]."""
-    return math.ceil(100.0 * asked.count * asked.length / count - 1e-6) / 100.0
+    return math.ceil(100.0 * asked.lay.each(asked.count * asked.length, count) - 1e-6) / 100.0
 
 
 def _does_not_fit(asked: Asked, capacity: Capacity, beyond: str) -> Finding:

@@ -249,7 +249,8 @@ class Capacity:
     longest
         Longest equal trench for the number asked for [m]; None where not worked out.
     fewest
-        Fewest loops that reach the total length asked for; None where none do.
+        Fewest loops that reach the total length asked for, more than those asked for where such
+        do; None where none do.
     centres
         Centres at which the number asked for would fit [m]; None where not worked out.
     """

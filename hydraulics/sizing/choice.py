@@ -223,7 +223,13 @@ class LoopLimits:
     def __post_init__(self) -> None:
         refuse(
             number_fault("loops", self.loops, "loops", at_least=1),
-            number_fault("longest_pipe", self.longest_pipe, "m", above=2.0 * self.tail),
+            # Of a number that is told a finding says that its tails are too long.
+            number_fault(
+                "longest_pipe",
+                self.longest_pipe,
+                "m",
+                above=2.0 * self.tail if self.loops is None else 0.0,
+            ),
             number_fault("largest_drop", self.largest_drop, "Pa", above=0.0),
             number_fault("largest_velocity", self.largest_velocity, "m/s", above=0.0),
             number_fault("tail", self.tail, "m", at_least=0.0),

@@ -419,8 +419,14 @@ def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:
             "loop_too_long",
             "error",
             f"A loop is {beyond(of.loop.length, limits.longest_pipe, 1)} m long, more than the "
-            f"{limits.longest_pipe:g} m that its pipe may be: {_too_few(of.loops, 'loop')}. Take "
-            f"more, {_nearer(case)}or leave out what sets their number.",
+            f"{limits.longest_pipe:g} m that its pipe may be: "
+            + (
+                f"its tails of {limits.tail:.1f} m alone take that much. Lead them from a nearer "
+                "manifold, or let its pipe be longer."
+                if 2.0 * limits.tail >= limits.longest_pipe
+                else f"{_too_few(of.loops, 'loop')}. Take more, {_nearer(case)}or leave out what "
+                "sets their number."
+            ),
             "the limit given",
         )
     if isinstance(choice, BoreholeArray) and of.length_each > choice.deepest * _ROUNDING:
@@ -445,7 +451,7 @@ def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:
             + (
                 "Its tails alone take that much: lead them from a nearer manifold"
                 if 2.0 * limits.tail >= longest_coil
-                else "Take more loops, limit the pipe of a loop"
+                else f"Take more loops, {_nearer(case)}limit the pipe of a loop"
             )
             + " or order a longer coil: a loop is never jointed underground.",
             COMMON_PRACTICE,

@@ -48,11 +48,8 @@ Sizer = Callable[[ArrayChoice, LoopLimits], ArraySizing]
 """Sizes a kind of array within limits."""
 
 MOST_TURNS: Final = 4  # of sizing and setting out anew
-MOST_TURNS_WITH_TAILS: Final = (
-    8  # the same, of trenches and mats, each but the last with more loops
-)
-MORE_LOOPS: Final = 1.1  # times those whose tails no coil holds
-TAIL_SETTLED: Final = 0.5  # m, between one turn and the next
+MOST_MORE: Final = 8  # numbers of loops that are tried where those sized do not do
+TAIL_SETTLED: Final = 0.5  # m that a tail may have been counted longer than it is laid
 SAME_TAIL: Final = 0.01  # m
 HOLDS: Final = 5e-3  # m that a trench may be short of what it holds, since places are rounded
 PART_LEFT: Final = 0.05  # of all trench that may gather no heat and be told as by the way
@@ -836,13 +833,12 @@ def _settled(
 ) -> tuple[ArraySizing, SetOut]:
     """Sizing and setting out in turns, until neither moves the other's tails and places.
 
-    Unless the limits tell their number: with fewer loops, where those sized have no room, and with
-    more, where the tails of the plan make those sized longer than they may be.
+    As many loops as are sized with the tails of the limits, or with the plan's where those are
+    shorter; or as the limits tell.
     """
     tail, loops = limits.tail, limits.loops
-    counted = loops is None and not isinstance(choice, BoreholeArray)
-    tried, lies, kept = choice, (0, 0.0), None
-    for _ in range(MOST_TURNS_WITH_TAILS if counted else MOST_TURNS):
+    tried, lies = choice, (0, 0.0)
+    for _ in range(MOST_TURNS):
         sized = size(tried, replace(limits, loops=loops, tail=tail))
         each = sized.length_each
         if isinstance(choice, BoreholeArray):
@@ -853,36 +849,64 @@ def _settled(
                 wanted = replace(wanted, length=each)
             found, lies = set_out_kind(wanted, choice), (sized.loops, each)
         if found.circuit is None:
-            if kept is not None:  # so many more have no room
-                return size(choice, kept[0]), kept[1]
-            fewest = found.plan.capacity.fewest if found.plan.capacity is not None else None
-            if limits.loops is not None or fewest is None or fewest == loops:
-                break
-            loops, counted = fewest, False
-            continue
+            break
         longest = max(found.plan.tails.values(), default=0.0)
-        settled = abs(longest - tail) <= TAIL_SETTLED and sized.loops == loops
+        short = TAIL_SETTLED if isinstance(choice, BoreholeArray) else SAME_TAIL
+        settled = -TAIL_SETTLED <= longest - tail <= short and sized.loops == loops
         if isinstance(choice, BoreholeArray):
             at = tuple(bore.at for bore in found.plan.bores)
             settled = settled and isinstance(tried, BoreholeArray) and tried.positions == at
             tried = replace(choice, positions=at, rows=None, perimeter=False)
         if settled:
             break
-        tail, loops = longest, sized.loops
-        if counted and (more := _loops_with(size, choice, replace(limits, tail=tail))) > loops:
-            kept = replace(limits, loops=loops, tail=tail), found
-            loops += math.ceil(0.5 * (more - loops))  # more of them may have shorter tails
+        # Shorter tails than were counted may let fewer loops do.
+        loops = limits.loops if longest < tail - TAIL_SETTLED else sized.loops
+        tail = longest
     return sized, found
 
 
-def _loops_with(size: Sizer, choice: ArrayChoice, limits: LoopLimits) -> int:
-    """How many loops with such tails keep the limits; 0 where no number does."""
-    if limits.longest_pipe is not None and limits.longest_pipe <= 2.0 * limits.tail:
-        return 0
-    try:
-        return size(choice, limits).loops
-    except NoSolutionError:
-        return 0
+def _with_more(
+    asked: SettingOutPlan,
+    choice: ArrayChoice,
+    limits: LoopLimits,
+    size: Sizer,
+    first: tuple[ArraySizing, SetOut],
+) -> tuple[ArraySizing, SetOut]:
+    """Trenches or mats in as many more loops as have room and keep their limits, tails and all.
+
+    As they were at first where no number that is tried does; but what has room before what has not.
+    """
+    best = at = first
+    for turn in range(MOST_MORE):
+        sized, found = at
+        if _does(sized, found, limits):
+            return at
+        loops = sized.loops + max(1 + turn // 2, sized.loops // 10)
+        if found.circuit is None:
+            loops = (found.plan.capacity and found.plan.capacity.fewest) or 0
+        if not 0 < loops <= limits.most_loops or loops == sized.loops:
+            break
+        try:
+            at = _settled(asked, choice, replace(limits, loops=loops), size)
+        except NoSolutionError:
+            break
+        if best[1].circuit is None and at[1].circuit is not None:
+            best = at
+        if loops < sized.loops:  # no more have room
+            break
+    return at if _does(*at, limits) else best
+
+
+def _does(sized: ArraySizing, found: SetOut, limits: LoopLimits) -> bool:
+    """Whether what is set out has room, and loops with its longest tail keep their limits."""
+    most, at = limits.longest_pipe, sized.hydraulics
+    return (
+        found.circuit is not None
+        and sized.coil is not None
+        and (most is None or sized.loop.length <= most * (1.0 + ALIKE))
+        and at.drop <= limits.largest_drop
+        and at.velocity <= limits.largest_velocity
+    )
 
 
 def _as_deep_as_allowed(sized: ArraySizing, choice: BoreholeArray) -> int:
@@ -920,12 +944,8 @@ def sized_on_plot(
     if isinstance(choice, PondArray):
         size = one_mat_each(choice, size, asked_for=given)
     sized, found = _settled(asked, choice, replace(limits, loops=given), size)
-    if not given and sized.coil is None and found.circuit and not isinstance(choice, BoreholeArray):
-        # The longest tails alone may take a whole coil, and some more loops have other chambers.
-        more = replace(limits, loops=math.ceil(MORE_LOOPS * sized.loops))
-        other = _settled(asked, choice, more, size)
-        if other[1].circuit is not None and other[0].coil is not None:
-            sized, found = other
+    if not given and not isinstance(choice, BoreholeArray):
+        sized, found = _with_more(asked, choice, limits, size, (sized, found))
     # Where it places boreholes they need more depth than in the rows that their number is of.
     for _ in range(MOST_TURNS):
         if given or not isinstance(choice, BoreholeArray) or sized.length_each <= choice.deepest:

@@ -887,6 +887,116 @@ def test_trenches_that_are_set_out_are_so_many_that_their_tails_keep_the_limits(
     assert code in {each["code"] for each in pinned["sizing"]["findings"]}
 
 
+def corners(*at: tuple[float, float]) -> list[Json]:
+    return [{"x_m": x, "y_m": y} for x, y in at]
+
+
+def garden(
+    kw: float, hours: int, ground: tuple[str, float], kind: Json, *, tail: float = 0.0,
+    coils: list[int], limits: Json, spacing: float, border: float, at: tuple[float, float],
+    plot: list[Json],
+) -> Json:  # fmt: skip
+    """An invented garden: what is heated, what lies in its trenches, and its outline."""
+    body = copy.deepcopy(LOAD_TO_HANDOVER)
+    for name in (*CHAPTERS, "warm", "report"):
+        body.pop(name, None)
+    body["heat"] |= {"output_kw": kw, "heating_h": hours}
+    body["plant"]["heat_exchanger"] = [{"flow_l_s": 1.0, "drop_kpa": 12}]
+    body["ground"]["soil"] = ground[0]
+    body["ground"]["surface"]["mean_c"] = ground[1]
+    body["sizing"] = {"array_kind": kind, "tail_m": tail}
+    body["pipes"] = [{"name": "PE100 SDR11 40", "coils_m": coils}]
+    body["setting_out"] = {"run_pipe": "PE100 SDR11 40"}
+    (x, y) = at
+    return body | {
+        "limits": limits,
+        "plot": {
+            "spacing_m": spacing, "border_m": border, "boundary": plot,
+            "plant_room": {"x_m": x, "y_m": y},
+        },
+    }  # fmt: skip
+
+
+def slinky(pitch: float, diameter: float = 1.0) -> Json:
+    pipe = {"pipe": "PE100 SDR11 40", "depth_m": 1.2}
+    return {"slinky": {**pipe, "coil_diameter_m": diameter, "pitch_m": pitch}}
+
+
+GARDENS = {
+    "tails longer with some more loops": garden(
+        9.8, 1500, ("sand", 9.5), slinky(0.5, 0.8), coils=[150],
+        limits={"max_loop_drop_kpa": 35}, spacing=5, border=1.5, at=(16.81, 9.9),
+        plot=corners((0, 0), (56.03, 0), (56.03, 32.99), (0, 32.99)),
+    ),
+    "a few more fit where many more do not": garden(
+        7.9, 2200, ("sand", 11.0), slinky(1.0), coils=[200], limits={}, spacing=4, border=2.5,
+        at=(40.65, 0),
+        plot=corners(
+            (0, 0), (49.57, 0), (49.57, 19.76), (29.74, 19.76), (29.74, 32.93), (0, 32.93)
+        ),
+    ),
+    "ten more fit and nothing between": garden(
+        5.7, 2200, ("silt", 10.2),
+        {"trench": {"pipe": "PE100 SDR11 40", "depth_m": 1.2, "passes": 2, "spacing_m": 0.3}},
+        tail=12, coils=[100, 200], limits={"max_pipe_m": 100, "max_loop_drop_kpa": 20},
+        spacing=3, border=1, at=(4.4, 0),
+        plot=corners(
+            (0, 0), (35.56, 0), (35.56, 21.17), (21.33, 21.17), (21.33, 35.28), (0, 35.28)
+        ),
+    ),
+}  # fmt: skip
+BROKEN = {"does_not_fit", "loop_too_long", "no_coil_long_enough", "loop_drop_high"}
+
+
+def broken(content: Json) -> set[str]:
+    found = content["sizing"]["findings"] + content["setting_out"]["findings"]
+    return BROKEN & {each["code"] for each in found}
+
+
+@pytest.mark.parametrize("name", GARDENS)
+def test_where_some_number_of_trenches_has_room_and_keeps_the_limits_such_is_decided(
+    client: FlaskClient, name: str
+) -> None:
+    """Told by its own address and with the number pinned alike; without the setting out, others."""
+    body = copy.deepcopy(GARDENS[name])
+    content = designed(client, body)
+    assert not broken(content)
+    decided = content["sizing"]["loop_count"]
+    for address in ("/v1/sizing", "/v1/setting-out"):
+        assert designed(client, body, address)["decides"]["array"] == content["decides"]["array"]
+    body["sizing"]["loop_count"] = decided
+    assert designed(client, body)["decides"]["array"] == content["decides"]["array"]
+    del body["sizing"]["loop_count"], body["setting_out"]
+    counted = designed(client, body, "/v1/sizing")["loop_count"]
+    assert counted < decided
+    body |= {"setting_out": GARDENS[name]["setting_out"]}
+    body["sizing"]["loop_count"] = counted
+    assert broken(designed(client, body))
+
+
+def test_tails_of_a_plan_that_alone_are_longer_than_a_loop_may_be_are_told(
+    client: FlaskClient,
+) -> None:
+    """They were a refusal of the limit, or counted as if they were not there."""
+    body = copy.deepcopy(GARDENS["tails longer with some more loops"])
+    body["limits"] = {"max_pipe_m": 200}
+    body["plot"]["boundary"] = corners((0, 0), (190, 0), (190, 40), (0, 40))
+    wood = corners((8, 1), (120, 1), (120, 39), (8, 39))
+    body["plot"]["keep_outs"] = [
+        {"name": "wood", "clearance_m": 1, "outline": wood, "blocks": "array"}
+    ]
+    body["plot"]["plant_room"] = {"x_m": 0, "y_m": 20}
+    body["plot"]["chambers"] = [{"name": "C1", "x_m": 3, "y_m": 20, "max_loops": 60}]
+    content = designed(client, body)
+    told = {each["code"]: each for each in content["sizing"]["findings"]}["loop_too_long"]
+    assert told["severity"] == "error"
+    # By hand: from 3 m past the wood at 121 m is 118 m one way, 236 m out and back.
+    tail = float(re.search(r"its tails of ([\d.]+) m alone", told["message"]).group(1))  # type: ignore[union-attr]
+    assert tail > 118
+    body["plot"]["chambers"][0] = {"name": "C1", "x_m": 123, "y_m": 20, "max_loops": 60}
+    assert "loop_too_long" not in broken(designed(client, body))
+
+
 FIELD: Json = {
     "antifreeze": {"kind": "propylene_glycol", "concentration_percent": 30, "basis": "volume"},
     "heat": {
