@@ -137,7 +137,7 @@ def fit_bores(case: Case, choice: BoreholeArray, count: int) -> Fit:
             set_by=case.set_by(history, lambda metres, held: field.at(metres / count, held), total),
         )
 
-    return Fit(count, total, each, sized)
+    return Fit(count, total, each, cache(sized))
 
 
 def _empty_note(choice: BoreholeArray, count: int) -> tuple[str, ...]:

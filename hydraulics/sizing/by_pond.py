@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 from scipy.optimize import brentq
 
 from hydraulics.errors import Fault, InputError
@@ -75,4 +77,4 @@ def fit_mats(case: Case, choice: PondArray, count: int) -> Fit:
             ),
         )
 
-    return Fit(count, needed, each, sized)
+    return Fit(count, needed, each, cache(sized))

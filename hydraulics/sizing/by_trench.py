@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 from hydraulics.errors import Fault, InputError
 from hydraulics.ground.pipe_heat import film_and_wall, film_by_temperature
 from hydraulics.plot.plot import TRENCH_SPACING
@@ -76,7 +78,7 @@ def fit_trenches(case: Case, choice: SlinkyArray | StraightArray, count: int) ->
             ),
         )
 
-    return Fit(count, needed, each, sized)
+    return Fit(count, needed, each, cache(sized))
 
 
 def _refuse_over_one_another(lines: tuple[Line, ...], wide: float) -> None:

@@ -59,6 +59,7 @@ def best_fit(case: Case, first: int | None = None) -> Fit:
     least = _fewest(case, fit, first)
     if isinstance(case.choice, PondArray):
         return _least_mats(case, case.choice, fit, _fewest_in_warm_water(case, fit, least))
+    least = _practical_as_met(case, fit, least)
     if isinstance(case.choice, BoreholeArray) or _has_room(case, least.count, least.each):
         return least
     return _with_room(case, fit, least)
@@ -168,6 +169,19 @@ def _fewest_in_warm_water(case: Case, fit: FitOf, least: Fit) -> Fit:
         if not is_practical(case, fewer.count, _laid(case, fewer), brine):
             break
         least = fewer
+    return least
+
+
+def _practical_as_met(case: Case, fit: FitOf, least: Fit) -> Fit:
+    """More loops where brine that comes back above the limit is turbulent, and drops more."""
+    while least.count < case.limits.most_loops:
+        brine = case.brine_from(least.sized().coldest_return)
+        if is_practical(case, least.count, _laid(case, least), brine):
+            break
+        try:
+            least = fit(least.count + 1)
+        except NoSolutionError:
+            break
     return least
 
 

@@ -1188,3 +1188,21 @@ def test_recharge_is_said_to_have_no_peak() -> None:
     load = replace(LOAD, recharge=(0.0,) * 5 + (500.0 * 3.6e6,) * 3 + (0.0,) * 4)
     assert any(note.startswith("Recharge is counted") for note in sized(load=load).notes)
     assert not any(note.startswith("Recharge") for note in sized(load=COOLED).notes)
+
+
+@pytest.mark.parametrize("kind", ["trench", "borehole"])
+def test_loops_that_come_back_above_the_limit_keep_the_drop_too(kind: str) -> None:
+    # Laminar at the coldest that is allowed, turbulent as they come back: that takes more.
+    far = []
+    for allowed in np.linspace(5e3, 60e3, 23):
+        limits = LoopLimits(largest_drop=float(allowed))
+        found = sized(kind, load=MOSTLY_COOLED, most_return=25.0, limits=limits, years=3)
+        assert found.hydraulics.drop <= allowed
+        fewer = replace(limits, loops=found.loops - 1)
+        if fewer.loops:
+            less = sized(kind, load=MOSTLY_COOLED, most_return=25.0, limits=fewer, years=3)
+            far.append(less.hydraulics.drop / allowed)
+    assert min(far) > 0.5  # no loops without reason: one fewer drops about as much as is allowed
+
+
+MOSTLY_COOLED = replace(LOAD, cooling=Cooling((0.0,) * 5 + (8e9, 9e9, 9e9) + (0.0,) * 4, 12e3, 4.0))
