@@ -273,7 +273,9 @@ def _remedies(asked: _Asked, imbalance: Imbalance) -> tuple[str, ...]:
     many = len(asked.network.loops) > _MANY_LOOPS
     for cause in imbalance.why[: 1 if many else _MOST_CAUSES]:
         loops = np.asarray(cause.loops)
-        for choices in remedies_for(cause, asked.circuit, asked.network, apart):
+        by_length = asked.target == "length"
+        found = remedies_for(cause, asked.circuit, asked.network, apart, by_length=by_length)
+        for choices in found:
             best = _best(
                 asked,
                 choices[:1] if many else choices,

@@ -63,7 +63,12 @@ class Remedy:
 
 
 def remedies_for(
-    cause: Cause, circuit: Circuit, network: Network, taken: TakenApart
+    cause: Cause,
+    circuit: Circuit,
+    network: Network,
+    taken: TakenApart,
+    *,
+    by_length: bool = False,
 ) -> Iterator[list[Remedy]]:
     """Changes that answer to one cause; of each list the best is enough.
 
@@ -75,10 +80,13 @@ def remedies_for(
         The array.
     taken
         Its paths, taken apart.
+    by_length
+        Whether loops are to flow by their length. Spare pipe is left out then: it is to carry more
+        for being longer, so that how much is enough hangs on the coil that it is left in.
     """
     made = _MAKERS.get(cause.part)
     if made is not None:
-        yield from made(_Case(cause, circuit, network, taken))
+        yield from made(_Case(cause, circuit, network, taken, by_length))
 
 
 def _all_of(names: list[str]) -> str:
@@ -91,6 +99,7 @@ class _Case:
     circuit: Circuit
     network: Network
     taken: TakenApart
+    by_length: bool
 
     @property
     def names(self) -> str:
@@ -160,6 +169,8 @@ def _tried(text: str, make: Callable[[], Circuit]) -> list[Remedy]:
 
 def _spare(case: _Case, part: Part) -> Iterator[list[Remedy]]:
     """Spare pipe in coils for the loops that get too much."""
+    if case.by_length:
+        return
     network, apart, loops = case.network, case.taken, list(case.cause.loops)
     path = apart.path
     if case.cause.more:

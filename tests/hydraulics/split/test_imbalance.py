@@ -379,6 +379,15 @@ def test_flow_by_length_blames_the_loop_that_takes_more_than_its_length() -> Non
     assert any("C is" in cause for cause in found.imbalance.causes)
     message = next(each.message for each in found.findings if each.code == "imbalance")
     assert "less than its share by length" in message
+    # Spare pipe that is to carry more for being longer: as told by drop alone it was too much.
+    assert any("coil spare pipe" in each for each in even_split(circuit))
+    assert not any("spare pipe" in each for each in found.imbalance.remedies)
+
+
+def even_split(circuit: Circuit) -> tuple[str, ...]:
+    found = flow_split(circuit, Plant(), BRINE, FlowDuty(4e-4, -3.5, 0.0))
+    assert found.imbalance is not None
+    return found.imbalance.remedies
 
 
 def test_causes_are_told_at_the_target_flows() -> None:
