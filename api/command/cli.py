@@ -202,7 +202,8 @@ def serve(host: str, port: int, *, in_production: bool) -> None:
     server = _server(host, port)
     settings = settings_from_environment()
     start_logging(settings)
-    keep_tidy(settings.max_worker_mb * 1e6)
+    if settings.max_worker_mb:
+        keep_tidy()
     click.echo(f"Evenloop listens on http://{host}:{server.effective_port}/v1 (Ctrl-C stops it)")
     server.run()
 

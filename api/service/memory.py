@@ -14,6 +14,10 @@ LOOK: Final = 2.0
 """Between looks at what a process holds [s]."""
 TIDY: Final = 0.6
 """Of the limit on it, from where it is tidied at every look."""
+GROWN: Final = 16e6
+"""Growth from which a process that no supervisor replaces is tidied under way [bytes]."""
+STILL: Final = 1e6
+"""Change between two looks up to which a process is at rest [bytes]."""
 _TRIM_FROM: Final = 1_000_000  # bytes
 ONE_POOL: Final = {"MALLOC_ARENA_MAX": "1", "MALLOC_TRIM_THRESHOLD_": str(_TRIM_FROM)}
 """Has the C library keep one pool of memory rather than one for each thread, and give back what is
@@ -49,21 +53,18 @@ def keep_one_pool() -> None:
         option(_M_TRIM_THRESHOLD, _TRIM_FROM)
 
 
-def keep_tidy(most: float) -> None:
-    """Tidy this process while it holds much more than now; for one that no supervisor replaces.
-
-    Parameters
-    ----------
-    most
-        Growth of which `TIDY` is much [bytes]; 0: never tidied.
-    """
-    at_start = own_memory()
+def keep_tidy() -> None:
+    """Tidy this process when it has grown and when it comes to rest; where none supervises it."""
 
     def look() -> None:
+        tidy = last = own_memory()
         while True:
             time.sleep(LOOK)
-            if own_memory() - at_start > TIDY * most:
+            own = own_memory()
+            at_rest = abs(own - last) < STILL < abs(own - tidy)
+            if own - tidy > GROWN or at_rest:
                 give_back()
+                own = tidy = own_memory()
+            last = own
 
-    if most > 0.0:
-        threading.Thread(target=look, daemon=True).start()
+    threading.Thread(target=look, daemon=True).start()

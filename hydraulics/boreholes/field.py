@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from hydraulics.checks import require_finite, require_not_negative, require_positive
 from hydraulics.errors import Fault, InputError
+from hydraulics.ground.convolution import convolved
 from hydraulics.ground.line_source import (
     NEGLIGIBLE_ARGUMENT,
     segment_pair_kernel,
@@ -152,9 +153,7 @@ def _classes_on_grid(coordinates: NDArray[np.float64]) -> DistanceClasses | None
         return None
     occupied = np.zeros(shape)
     occupied[x[0], y[0]] = 1.0
-    from scipy.signal import fftconvolve  # noqa: PLC0415 (half a second to load)
-
-    pairs = np.round(fftconvolve(occupied, occupied[::-1, ::-1]))
+    pairs = np.round(convolved(occupied, occupied[::-1, ::-1], (0, 1)))
     along_x = x[1] * (np.arange(pairs.shape[0]) - shape[0] + 1)
     along_y = y[1] * (np.arange(pairs.shape[1]) - shape[1] + 1)
     apart = np.hypot(along_x[:, None], along_y[None, :])

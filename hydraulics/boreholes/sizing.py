@@ -21,6 +21,7 @@ from hydraulics.boreholes.field import DistanceClasses, FieldResponse, prepare_f
 from hydraulics.checks import number_fault, refuse, require_not_negative, require_positive
 from hydraulics.errors import Fault, NoDepthError, NoSolutionError
 from hydraulics.findings import beyond as beyond_limit
+from hydraulics.ground.convolution import convolved
 from hydraulics.ground.line_source import cylindrical_source_correction
 from hydraulics.ground.load_history import (
     BrineLimits,
@@ -257,13 +258,11 @@ def _responses(
 @lru_cache(maxsize=4)  # fields and grounds that are tried for one load share it
 def _superposition(load: GroundLoad, years: int) -> Floats:
     """Fall at the end of every month by the response at each knot: spline and superposition [W]."""
-    from scipy.signal import fftconvolve  # noqa: PLC0415 (half a second to load)
-
     knots, months = np.log(_knots(years)), MONTH_SECONDS * np.arange(1, 12 * years + 1)
     unit = CubicSpline(knots, np.eye(knots.size))(np.log(months))
     draws = np.tile(load.draws, years)
     steps = np.diff(unit, axis=0, prepend=0.0)
-    return np.asarray(fftconvolve(draws[:, None], steps, axes=0)[: months.size])
+    return convolved(draws[:, None], steps)[: months.size]
 
 
 def borefield(

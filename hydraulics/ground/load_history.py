@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from hydraulics.checks import number_fault, refuse, require_finite
 from hydraulics.errors import Fault, InputError
+from hydraulics.ground.convolution import convolved
 from hydraulics.ground.temperature import MONTH_SECONDS
 
 Floats = NDArray[np.float64]
@@ -614,6 +615,4 @@ def wall_temperature_history(step_loads: ArrayLike, response: ArrayLike) -> NDAr
                 allowed=f"shape ({loads.size},)",
             )
         )
-    from scipy.signal import fftconvolve  # noqa: PLC0415 (half a second to load)
-
-    return np.asarray(fftconvolve(loads, np.diff(unit, prepend=0.0))[: loads.size])
+    return convolved(loads, np.diff(unit, prepend=0.0))[: loads.size]

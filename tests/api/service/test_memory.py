@@ -37,24 +37,24 @@ def test_threads_share_one_pool_of_memory() -> None:
     assert pools("keep_one_pool()") == 0
 
 
-def test_what_grows_much_is_tidied_and_what_does_not_is_left(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    tidied = threading.Event()
-    holds = iter([100e6, 150e6, 190e6])  # at the start, half of the limit more, nine tenths more
+def test_what_has_grown_is_tidied_under_way_and_at_rest(monkeypatch: pytest.MonkeyPatch) -> None:
+    over = threading.Event()
+    # At the start, grown a little, enough, then after it was tidied (0); a little more, at rest,
+    # then after it was tidied; at rest and tidy.
+    holds = iter([100e6, 115e6, 117e6, 110e6, 112e6, 112e6, 111e6, 111e6])
     monkeypatch.setattr(memory, "LOOK", 0.01)
     seen: list[float] = []
 
     def own() -> float:
-        seen.append(next(holds, 100e6))
+        seen.append(next(holds, 111e6))
+        if len(seen) == 12:
+            over.set()
         return seen[-1]
 
-    def give_back() -> None:
-        seen.append(-1.0)
-        tidied.set()
-
     monkeypatch.setattr(memory, "own_memory", own)
-    monkeypatch.setattr(memory, "give_back", give_back)
-    memory.keep_tidy(100e6)
-    assert tidied.wait(10)
-    assert seen[:4] == [100e6, 150e6, 190e6, -1.0]
+    monkeypatch.setattr(memory, "give_back", lambda: seen.append(0.0))
+    memory.keep_tidy()
+    assert over.wait(10)
+    assert [round(each / 1e6) for each in seen[:12]] == [
+        100, 115, 117, 0, 110, 112, 112, 0, 111, 111, 111, 111,
+    ]  # fmt: skip
