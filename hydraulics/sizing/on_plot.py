@@ -940,6 +940,10 @@ def sized_on_plot(
         what it asks for does not fit, the array is left as it was sized and the findings say so.
     """
     placed = len(asked.trenches) + len(asked.bores) + len(asked.mats)
+    if placed and limits.loops not in (None, placed):
+        text = f"is {limits.loops}, and the plot has places for {placed} {_placed(asked)}, which "
+        text += "are set out; leave it out, or give as many places"
+        raise InputError(Fault("loops", text, limits.loops, f"{placed}"))
     given = placed or limits.loops
     if isinstance(choice, PondArray):
         size = one_mat_each(choice, size, asked_for=given)

@@ -1042,6 +1042,29 @@ def test_boreholes_that_a_plan_clusters_are_as_many_as_keep_the_depth(
     )
 
 
+@pytest.mark.parametrize("told", [2, 5])
+@pytest.mark.parametrize("set_out", [True, False])
+def test_another_number_of_boreholes_than_have_their_place_is_refused(
+    client: FlaskClient, told: int, set_out: bool
+) -> None:
+    """With a setting out the places won without a word."""
+    at = [{"loop": f"B{n}", "x_m": 8 * n, "y_m": 15} for n in (1, 2, 3)]
+    body = {
+        **FIELD,
+        "heat": {**FIELD["heat"], "output_kw": 12},
+        "sizing": {**FIELD["sizing"], "loop_count": told},
+        "plot": {**FIELD["plot"], "boreholes": at},
+    }
+    if not set_out:
+        del body["setting_out"]
+    address = "/v1/sizing"
+    ((where, refused),) = errors_of(post(client, body, address)).items()
+    assert (where, refused["allowed"]) == ("/sizing/loop_count", "3")
+    assert f"loop_count is {told}" in refused["detail"]
+    body["sizing"]["loop_count"] = 3
+    assert designed(client, body, address)["loop_count"] == 3
+
+
 POND: Json = {
     **FIELD,
     "heat": {**FIELD["heat"], "output_kw": 12, "hot_water_kwh": 4000, "hot_water_performance": 2.8},
