@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hydraulics.boreholes.shapes import perimeter_field, rows_field
+from hydraulics.findings import counted
 from hydraulics.groundworks.excavation import DugTrench, Trench
 from hydraulics.groundworks.plan import Block, set_out
 from hydraulics.plot.plot import TRENCH_SPACING, Plot
@@ -109,25 +111,28 @@ def site_use(
         assert coordinates is not None
         x, y = (float(v) for v in np.ptp(coordinates, axis=0))
         length, width = x + 2.0 * plot.border, y + 2.0 * plot.border
-        how = f"As sized, {loops} boreholes in one field take"
+        take = "takes" if loops == 1 else "take"
+        how = f"As sized, {counted(loops, 'borehole')} in one field {take}"
         advice = _rectangle(set_out(loops, 0.0, choice.spacing, plot.border, plot))
+        advice = advice or _deeper(plot, choice.spacing, loops * each)
     else:
         if isinstance(choice, PondArray):
             places = loops * round(each / choice.step)
             pitch = max(plot.spacing or 0.0, choice.outer_diameter)
             block, what = (
                 set_out(places, 0.0, pitch, plot.border, plot, body=choice.outer_diameter),
-                "mats",
+                "mat",
             )
         else:
             pitch, trench = plot.spacing or TRENCH_SPACING, loops * each
             body, ends = (dug.top_width, dug.ends) if dug is not None else (0.0, 0.0)
             body = max(body, _lies_across(choice))
             block = set_out(loops, each, pitch, plot.border, plot, body=body, ends=ends)
-            what = "trenches"
+            what = "trench"
         length, width = block.length, block.width
         rows = "1 row" if block.rows == 1 else f"{block.rows} rows of up to {block.across}"
-        how = f"{block.places} {what} in {rows} take"
+        take = "takes" if block.places == 1 else "take"
+        how = f"{counted(block.places, what, 'trenches' if trench else '')} in {rows} {take}"
     area, available = length * width, plot.square_metres
     shortages = []
     if plot.length is not None and plot.width is not None:
@@ -137,7 +142,7 @@ def site_use(
     elif available is not None and area > available * (1.0 + _SLACK):
         shortages.append(
             f"{how} {length:.1f} x {width:.1f} m with borders, {area:.0f} m², and {available:.0f} "
-            "m² are available"
+            f"m² are available{advice}"
         )
     if trench is not None and (short := plot.trench_shortage(trench)):
         shortages.append(short)
@@ -180,4 +185,19 @@ def _rectangle(block: Block) -> str:
     return (
         f"; {block.rows} rows, up to {block.across} in each, would fit: size the field so, as it "
         "needs other depths"
+    )
+
+
+def _deeper(plot: Plot, spacing: float, total: float) -> str:
+    """What to do where no rows of so many boreholes fit: so many as do, or more ground."""
+    if plot.length is None or plot.width is None:
+        return "; take fewer and deeper boreholes, or more ground"
+    sides = [side - 2.0 * plot.border for side in (plot.length, plot.width)]
+    if min(sides) < 0.0:
+        return "; not even one has room within its borders: take more ground"
+    most = math.prod(math.floor(side / spacing + _SLACK) + 1 for side in sides)
+    return (
+        f"; {counted(most, 'borehole')} at {spacing:g} m would fit, of about {total / most:.0f} m"
+        f"{' each' if most > 1 else ''}: take more ground, or allow that depth where it can be "
+        "drilled"
     )

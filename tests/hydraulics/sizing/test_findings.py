@@ -413,7 +413,27 @@ def test_a_field_of_boreholes_takes_its_own_ground_and_rows_are_advised() -> Non
     (text,) = use.shortages
     assert "As sized, 6 boreholes in one field take 35.0 x 5.0 m" in text
     assert "2 rows, up to 3 in each, would fit" in text
-    assert "would fit" not in site_use(Plot(length=8.0, width=8.0), BORE, 6, 9.0, line).shortages[0]
+
+
+@pytest.mark.parametrize(
+    ("plot", "told"),
+    [
+        # By hand: 2.5 m of border leave 8 m by 3 m, for two at 6 m, and 600 m are 300 m in each.
+        (Plot(length=13.0, width=8.0), "2 boreholes at 6 m would fit, of about 300 m each: take"),
+        (Plot(length=8.0, width=8.0), "1 borehole at 6 m would fit, of about 600 m: take more"),
+        (Plot(length=13.0, width=4.9), "not even one has room within its borders: take more"),
+        (Plot(area=100.0), "take fewer and deeper boreholes, or more ground"),
+    ],
+)
+def test_where_no_rows_of_so_many_boreholes_fit_what_would_is_told(plot: Plot, told: str) -> None:
+    line = np.array([[6.0 * n, 0.0] for n in range(6)])
+    (text,) = site_use(plot, BORE, 6, 100.0, line).shortages
+    assert told in text
+
+
+def test_one_trench_takes_its_ground_in_the_singular() -> None:
+    (text,) = site(Plot(length=20.0, width=20.0), STRAIGHT, loops=1, each=30.0).shortages
+    assert text.startswith("1 trench in 1 row takes 35.0 x ")
 
 
 # -------------------------------------------------------------------------------------------- loops
