@@ -7,6 +7,7 @@ balance and the pump that the job takes.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
@@ -100,6 +101,7 @@ from hydraulics.sizing.on_plot import (
     SetOut,
     SettingOutPlan,
     Sizer,
+    field_not_kept,
     header_pipes,
     is_of_plan,
     names_in_plan,
@@ -418,8 +420,18 @@ class Chapters:
         """The array that the load needs, with the places and tails that the plot gives it."""
         plan = _needed(self.job.sizing, "sizing")
         with _of("sizing"):
-            asked = _needed(self.job.setting_out, "setting_out")
-            return sized_on_plot(asked, plan.choice, plan.loops, self._size)
+            asked, choice = _needed(self.job.setting_out, "setting_out"), plan.choice
+            if not isinstance(choice, BoreholeArray):
+                return sized_on_plot(asked, choice, plan.loops, self._size)
+            # The plan has the places of boreholes: a line only begins the search for their number.
+            told = choice.is_told(self.job.plot)
+            begun = choice if told else replace(choice, rows=1)
+            sized, found = sized_on_plot(asked, begun, plan.loops, self._size)
+            if not told and found.circuit is None:  # none has a place: a block, on the safe side
+                rows = math.isqrt(sized.loops)
+                return self._size(replace(choice, rows=rows), plan.loops), found
+            moved = () if asked.bores else field_not_kept(choice)
+            return sized, replace(found, findings=(*found.findings, *moved))
 
     @cached_property
     def set_out(self) -> SetOut:

@@ -469,7 +469,8 @@ class BoreholeKindSchema(StrictSchema):
         maximum=MOST_LOOPS,
         metadata=said(
             "Rows in which they stand, the last perhaps shorter; left out, as few as the plot's "
-            f"sides allow. Without those, more than {MOST_IN_LINE} need it, perimeter or positions."
+            f"sides allow. Without those, more than {MOST_IN_LINE} need it, perimeter or "
+            "positions, save where they are set out."
         ),
     )
     perimeter = Flag(

@@ -20,7 +20,7 @@ from hydraulics.ground.soil import (
 from hydraulics.ground.temperature import SurfaceTemperature
 from hydraulics.layout.legs import BoreholeU, PondMat, Slinky, TrenchPasses
 from hydraulics.pipework.pipe import COIL_DIAMETERS, Pipe
-from hydraulics.plot.plot import BOREHOLE_SPACING
+from hydraulics.plot.plot import BOREHOLE_SPACING, Plot
 from hydraulics.shallow.freezing import FreezingGround
 
 Metre = Literal["trench", "borehole", "pipe"]
@@ -436,6 +436,11 @@ class BoreholeArray:
     metre: ClassVar[Metre] = "borehole"
     letter: ClassVar[str] = "B"
     step: ClassVar[float] = 1.0  # whole metres
+
+    def is_told(self, plot: Plot) -> bool:
+        """Whether it is told how any number of boreholes stands, by the field or the plot."""
+        told = self.rows is not None or self.perimeter or bool(self.positions)
+        return told or (plot.length is not None and plot.width is not None)
 
     def __post_init__(self) -> None:
         refuse(

@@ -95,11 +95,10 @@ def is_practical(case: Case, count: int, total: float, brine: Fluid | None = Non
 
 def is_told(case: Case, count: int) -> bool:
     """Whether it is known how so many boreholes stand; a few are taken to stand in a line."""
-    choice, plot = case.choice, case.plot
+    choice = case.choice
     if not isinstance(choice, BoreholeArray) or count <= MOST_IN_LINE:
         return True
-    told = choice.rows is not None or choice.perimeter or bool(choice.positions)
-    return told or (plot.length is not None and plot.width is not None)
+    return choice.is_told(case.plot)
 
 
 def fit_of(case: Case) -> FitOf:

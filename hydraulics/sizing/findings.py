@@ -104,6 +104,15 @@ def _site(case: Case, of: ArraySizing) -> Iterator[Finding]:
         yield from mat_rules([("", of.loop, of.loops)], case.plot.spacing)
     if isinstance(case.choice, BoreholeArray):
         yield from bores_close(case.choice.leg(of.length_each).depth, of.nearest)
+        if of.loops > 2 and not case.choice.is_told(case.plot):
+            yield Finding(
+                "line_assumed",
+                "warning",
+                f"{of.loops} boreholes are taken to stand in one line, in which they disturb one "
+                "another least: in a block each has to be deeper. Tell how they stand: in what "
+                "rows, each by its place, or by the plot's two sides.",
+                "the rule of this service",
+            )
     if isinstance(case.choice, SlinkyArray | StraightArray):
         yield from _without_place(case.plot, of.loops)
     for short in of.site.shortages:

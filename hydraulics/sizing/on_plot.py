@@ -615,6 +615,20 @@ def _laid_back(back: list[Laid]) -> Finding:
     )
 
 
+def field_not_kept(choice: BoreholeArray) -> Iterator[Finding]:
+    """Yield that boreholes are told how to stand, and a plan places them itself."""
+    told = "perimeter is" if choice.perimeter else "rows are" if choice.rows is not None else ""
+    if told := "places are" if choice.positions else told:
+        yield Finding(
+            "field_not_kept",
+            "warning",
+            f"The boreholes' {told} told and not kept: the plan "
+            "places them on the plot, and they are sized where it does. To have them elsewhere "
+            "give each its place on the plot, or go on without the setting out.",
+            COMMON_PRACTICE,
+        )
+
+
 def is_of_plan(circuit: Circuit, found: SetOut) -> bool:
     """Whether an array has the tails of a plan, to a centimetre."""
     if found.circuit is None:

@@ -1065,6 +1065,66 @@ def test_another_number_of_boreholes_than_have_their_place_is_refused(
     assert designed(client, body, address)["loop_count"] == 3
 
 
+@pytest.mark.parametrize("kw", [12, 50])
+def test_boreholes_that_are_set_out_need_not_be_told_how_they_stand(
+    client: FlaskClient, kw: float
+) -> None:
+    """Rows were refused as missing, and then not kept without a word."""
+    outline = [{"x_m": x, "y_m": y} for x, y in ((0, 0), (60, 0), (60, 25), (30, 40), (0, 40))]
+    plot = {"boundary": outline, "plant_room": {"x_m": 0, "y_m": 20}}
+    body = {**FIELD, "heat": {**FIELD["heat"], "output_kw": kw}, "plot": plot}
+    content = designed(client, body)
+    sizing = content["sizing"]
+    assert {"field_not_kept", "does_not_fit", "borehole_too_deep", "line_assumed"}.isdisjoint(
+        each["code"] for each in sizing["findings"] + content["setting_out"]["findings"]
+    )
+    # Sized where it places them, as the sizing that is told the places says of those.
+    there = {name: part for name, part in body.items() if name != "setting_out"}
+    there["plot"] = content["decides"]["plot"]
+    alone = designed(client, there, "/v1/sizing")
+    assert alone["needed_m"] == pytest.approx(sizing["needed_m"], abs=0.02)
+    assert sizing["each_loop"]["length_m"] <= 150
+    rows = copy.deepcopy(body)
+    rows["sizing"]["array_kind"]["borehole"]["rows"] = 1
+    told = designed(client, rows)
+    assert told["sizing"]["needed_m"] == sizing["needed_m"]
+    assert "field_not_kept" in [each["code"] for each in told["setting_out"]["findings"]]
+
+
+def test_boreholes_without_room_that_are_not_told_how_to_stand_are_sized_in_a_block(
+    client: FlaskClient,
+) -> None:
+    """In as many rows as half of them make a square of, not in the line that flatters them."""
+    outline = [{"x_m": x, "y_m": y} for x, y in ((0, 0), (15, 0), (15, 15), (0, 15))]
+    plot = {"boundary": outline, "plant_room": {"x_m": 0, "y_m": 7}, "spacing_m": 6}
+    body = {**FIELD, "heat": {**FIELD["heat"], "output_kw": 50}, "plot": plot}
+    content = designed(client, body)
+    assert "does_not_fit" in [each["code"] for each in content["setting_out"]["findings"]]
+    line = {name: part for name, part in copy.deepcopy(body).items() if name != "setting_out"}
+    line["sizing"]["array_kind"]["borehole"]["rows"] = 1
+    assert content["sizing"]["needed_m"] > 1.1 * designed(client, line, "/v1/sizing")["needed_m"]
+
+
+@pytest.mark.parametrize(
+    ("count", "field", "plot", "told"),
+    [
+        (3, {}, {}, True),
+        (2, {}, {}, False),  # two stand in a line however they stand
+        (3, {"rows": 1}, {}, False),
+        (3, {}, {"length_m": 40, "width_m": 30}, False),
+    ],
+)
+def test_few_boreholes_that_are_not_told_how_to_stand_are_told_to_be_in_a_line(
+    client: FlaskClient, count: int, field: Json, plot: Json, told: bool
+) -> None:
+    body = {name: part for name, part in copy.deepcopy(FIELD).items() if name != "setting_out"}
+    body |= {"plot": plot, "heat": {**FIELD["heat"], "output_kw": 12}}
+    body["sizing"]["loop_count"] = count
+    body["sizing"]["array_kind"]["borehole"] |= field
+    codes = [each["code"] for each in designed(client, body, "/v1/sizing")["findings"]]
+    assert ("line_assumed" in codes) == told
+
+
 POND: Json = {
     **FIELD,
     "heat": {**FIELD["heat"], "output_kw": 12, "hot_water_kwh": 4000, "hot_water_performance": 2.8},
