@@ -173,7 +173,9 @@ def show_problem(console: Console, problem: Json) -> None:
     problem
         Body of an ``application/problem+json`` response.
     """
-    console.print(Text(f"{problem['title']}: {problem.get('detail', '')}", style="bold red"))
+    title, detail = problem["title"], problem.get("detail", "")
+    said = detail if detail.startswith(title) else f"{title}: {detail}"
+    console.print(Text(said, style="bold red"))
     for error in problem.get("errors", []):
         line = Text.assemble(
             "  ", (error.get("pointer") or "(whole request)", "bold"), f": {error['detail']}"

@@ -201,6 +201,7 @@ def test_whatever_is_no_job_is_told_on_standard_error(command: str, text: str) -
     assert shown.stdout == ""
     assert "Traceback" not in shown.stderr
     assert len(shown.stderr) > 40
+    assert shown.stderr.count("The body is not JSON") <= 1  # as title and again before what it is
 
 
 def test_a_file_that_is_not_there_and_a_wrong_setting_have_codes_of_their_own(
@@ -226,3 +227,15 @@ def test_version_and_help_load_neither_engine_nor_service() -> None:
     loaded = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True).stdout
     for heavy in (b"'numpy'", b"'CoolProp'", b"'scipy'", b"'flask'", b"'rich'", b"'marshmallow'"):
         assert heavy not in loaded
+
+
+def test_words_are_completed_as_the_docs_say() -> None:
+    shown = CliRunner().invoke(
+        main, [], prog_name="evenloop", env={"_EVENLOOP_COMPLETE": "bash_source"}
+    )
+    assert "complete -o nosort -F _evenloop_completion evenloop" in shown.stdout
+    typed = {"COMP_WORDS": "evenloop spl", "COMP_CWORD": "1"}
+    found = CliRunner().invoke(
+        main, [], prog_name="evenloop", env={"_EVENLOOP_COMPLETE": "bash_complete", **typed}
+    )
+    assert found.stdout.split() == ["plain,split", "plain,splits"]
