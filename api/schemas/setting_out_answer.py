@@ -162,7 +162,10 @@ class CapacitySchema(StrictSchema):
     most = counted("Trenches or boreholes of the size asked for.", minimum=0)
     family = named("How they lie: spine, staggered, square, triangular or spread.")
     longest_m = Number(metadata=said("Longest equal trench for the number asked for."))
-    fewest = Integer(minimum=1, metadata=said("Fewest loops that reach the length asked for."))
+    fewest = Integer(
+        minimum=1,
+        metadata=said("Fewest loops that reach the length asked for; if any, more than asked for."),
+    )
     centres_m = Number(metadata=said("Centre to centre at which the number asked for would fit."))
 
 
