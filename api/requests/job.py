@@ -177,7 +177,7 @@ def _takes_its_own(read: dict[str, Any]) -> bool:
 def _is_told_by_sizing(read: dict[str, Any]) -> bool:
     """Whether only the sizing can say how much is to be set out."""
     told = {
-        "plot": ("trenches", "boreholes", "mats"),
+        "plot": ("trenches", "mats"),  # boreholes have their places there, not their depth
         "setting_out": ("loop_count", "length_m", "total_m"),
     }
     return "array" not in read and (

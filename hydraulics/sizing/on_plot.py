@@ -957,7 +957,7 @@ def sized_on_plot(
     if placed and limits.loops not in (None, placed):
         text = f"is {limits.loops}, and the plot has places for {placed} {_placed(asked)}, which "
         text += "are set out; leave it out, or give as many places"
-        raise InputError(Fault("loops", text, limits.loops, f"{placed}"))
+        raise InputError(Fault("sizing.loops", text, limits.loops, f"{placed}"))
     given = placed or limits.loops
     if isinstance(choice, PondArray):
         size = one_mat_each(choice, size, asked_for=given)

@@ -1825,3 +1825,27 @@ def test_an_uneven_split_costs_in_summer_what_summer_s_own_flows_cost(client: Fl
     # By hand 0.79 to 0.84 K, with the loops that have more flow credited a better film or not.
     assert 0.79 < winter < 0.86
     assert severity == "warning"
+
+
+def test_places_that_the_plan_does_not_keep_are_kept_on_the_plot(client: FlaskClient) -> None:
+    # By hand: 16 bores on a 4 x 4 grid, 6 m apart, in a plot of 50 x 40 m.
+    at = [{"x_m": 5 + 6 * i, "y_m": 5 + 6 * j} for j in range(4) for i in range(4)]
+    job: Json = json.loads(job_file("slate-row-from-load").read_text("utf-8"))
+    job["sizing"]["array_kind"]["borehole"].pop("rows", None)
+    job["sizing"].pop("loop_count", None)
+    job["plot"] = {"length_m": 50, "width_m": 40, "spacing_m": 6,
+                   "plant_room": {"x_m": 25, "y_m": 40}}  # fmt: skip
+    job["setting_out"] = {"run_pipe": "PE100 SDR11 90"}
+    there = job["sizing"]["array_kind"]["borehole"]
+    there["positions"] = at
+    findings = designed(client, job, "/v1/setting-out")["findings"]
+    told = next(each["message"] for each in findings if each["code"] == "field_not_kept")
+    assert "give each its place on the plot" in told
+    # Obeyed, they are kept, as deep as the sizing has them.
+    del there["positions"]
+    job["plot"]["boreholes"] = [each | {"loop": f"B{n + 1}"} for n, each in enumerate(at)]
+    found = designed(client, job, "/v1/setting-out")
+    assert "field_not_kept" not in {each["code"] for each in found["findings"]}
+    assert [{"x_m": b["x_m"], "y_m": b["y_m"]} for b in found["boreholes"]] == at
+    depth = designed(client, job, "/v1/sizing")["each_loop"]["length_m"]
+    assert {b["depth_m"] for b in found["boreholes"]} == {depth + 1.0}  # top_m left out
