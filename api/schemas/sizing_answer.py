@@ -78,7 +78,7 @@ class ExtractionSchema(StrictSchema):
     )
     annual_kwh_m = Number(required=True, metadata=said("In a year, per the same metre."))
     peak_pipe_w_m = Number(
-        required=True, metadata=said("At the peak, per metre of pipe that gathers heat.")
+        required=True, metadata=said("At the peak, per metre of pipe in trench or bore, both ways.")
     )
     annual_pipe_kwh_m = Number(required=True, metadata=said("In a year, per the same metre."))
 

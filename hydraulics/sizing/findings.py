@@ -445,7 +445,7 @@ def _flow(case: Case, of: ArraySizing) -> Iterator[Finding]:
             f"A borehole draws heat along {of.length_each:g} m, more than the {choice.deepest:g} m "
             f"that it may: {_too_few(of.loops, 'borehole')}. Take more, or leave out what sets "
             + (
-                "their number: their places, or the array that has them."
+                "their number, whichever the job has: a number of loops, places, or an array."
                 if choice.positions
                 else "their number."
             ),

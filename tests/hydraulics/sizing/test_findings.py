@@ -321,7 +321,8 @@ def test_boreholes_at_given_places_that_are_too_few_are_told_to_have_more_places
     placed = replace(deep, positions=tuple((6.0 * n, 0.0) for n in range(10)))
     said = found(choice=placed, **asked)["borehole_too_deep"].message
     assert said.endswith(
-        "Take more, or leave out what sets their number: their places, or the array that has them."
+        "Take more, or leave out what sets their number, whichever the job has: "
+        "a number of loops, places, or an array."
     )
 
 
