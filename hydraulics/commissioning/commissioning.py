@@ -21,7 +21,9 @@ from hydraulics.commissioning.meters import (
     LITRES_PER_MINUTE,
     band_finding,
     coarse_finding,
+    end_finding,
     expected_readings,
+    is_at_end,
     judge_readings,
     scale_finding,
     share_finding,
@@ -765,6 +767,10 @@ def _meters(
     shown = [read[each.loop] for each in expected]
     total, wanted = sum(shown), sum(each.target for each in meters)
     verdicts = judge_readings(expected, shown)
+    at_end = [e.loop for e, flow in zip(expected, shown, strict=True) if is_at_end(flow, low, high)]
+    if at_end:
+        findings.append(end_finding(at_end, low, high))
+        can = False
     if can and (by_share := share_finding(expected, shown, verdicts)):
         findings.append(by_share)
     checks = [
@@ -780,9 +786,8 @@ def _meters(
     computed = sum(each.flow for each in meters)
     differs = total_finding(total, computed, (1.0 + tolerance) * (1.0 + plan.accuracy) - 1.0)
     findings += [] if differs is None else [differs]
-    on_scale = all(low <= each <= high for each in shown)
     within = all(each.verdict == "within" for each in checks)
-    return tuple(checks), within and on_scale and differs is None
+    return tuple(checks), within and differs is None
 
 
 def _doubts(

@@ -248,12 +248,38 @@ def scale_finding(off: Sequence[str], low: float, high: float) -> Finding:
     """Tell of loops whose flow a meter's scale [m³/s] does not show."""
     return Finding(
         "meter_off_scale", "warning",
-        f"The meters' scale, {figures(low * LITRES_PER_MINUTE, 4)} to "
-        f"{figures(high * LITRES_PER_MINUTE, 4)} L/min, does not show what the balance of "
+        f"The meters' scale, {_scale(low, high)}, does not show what the balance of "
         f"{listed(list(off))} turns on: a reading at its end proves nothing. Take meters whose "
         "scale has every loop's band within it.",
         COMMON_PRACTICE,
     )  # fmt: skip
+
+
+def is_at_end(reading: float, low: float, high: float) -> bool:
+    """Whether a reading is no less than its scale's end, or no more than its begin over 0 [m³/s].
+
+    The flow may be any beyond then.
+    """
+    return reading >= high * (1.0 - _ROUNDING) or 0.0 < low >= reading * (1.0 - _ROUNDING)
+
+
+def end_finding(at_end: Sequence[str], low: float, high: float) -> Finding:
+    """Tell of loops whose meters stand at the end of their scale [m³/s], or beyond it."""
+    names = listed(list(at_end))
+    return Finding(
+        "meter_off_scale", "warning",
+        f"At the end of the meters' scale, {_scale(low, high)}, or beyond it stands the reading of "
+        f"{names}: the flow may be any farther out, so that no loop is judged. Read again with "
+        "meters whose scale has every loop's band well within it.",
+        COMMON_PRACTICE,
+    )  # fmt: skip
+
+
+def _scale(low: float, high: float) -> str:
+    begins = figures(low * LITRES_PER_MINUTE, 4)
+    if math.isinf(high):
+        return f"{begins} L/min and more"
+    return f"{begins} to {figures(high * LITRES_PER_MINUTE, 4)} L/min"
 
 
 def band_finding(beyond: Sequence[str], accuracy: float) -> Finding:

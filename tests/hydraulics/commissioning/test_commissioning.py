@@ -1,3 +1,4 @@
+import math
 import re
 from collections.abc import Mapping
 from dataclasses import replace
@@ -6,6 +7,7 @@ from typing import Literal
 import pytest
 
 from hydraulics.commissioning.commissioning import commissioning
+from hydraulics.commissioning.meters import is_at_end
 from hydraulics.commissioning.plans import (
     Commissioning,
     CommissioningPlan,
@@ -944,11 +946,27 @@ def test_a_meter_proves_nothing_beyond_its_scale() -> None:
     message = told(short, "meter_off_scale")
     assert message is not None
     assert "L1, L2 and L3" in message.message
+    assert "at its end proves nothing" in message.message
     with pytest.raises(InputError) as caught:
         proof(0.0, 0.0, 0.0, scale=(2e-4, 1e-4))
     (fault,) = caught.value.faults
     assert fault.field == "flow_meters.max_scale"
     assert fault.allowed == "more than 12 L/min"
+
+
+def test_a_reading_at_the_end_of_the_scale_proves_nothing() -> None:
+    # By hand: three meters at 5 L/min of a scale to 5; through one of them 7.1 may flow.
+    expected = commissioned(THREE).meters[0].expected
+    highest, wide = expected.expected, 0.5 * expected.lowest
+    for scale in ((wide, highest), (highest, math.inf), (wide, 0.98 * highest)):
+        found = proof(0.0, 0.0, 0.0, scale=scale)
+        assert found.balance_proved is False
+        assert {each.verdict for each in found.meters} == {None}
+        said = [each.message for each in found.findings if each.code == "meter_off_scale"]
+        assert any("stands the reading of L1, L2 and L3" in each for each in said)
+        assert not any("inf" in each for each in said)
+    # Nothing flows and the scale begins there: the reading is what it is.
+    assert not is_at_end(0.0, 0.0, highest)
 
 
 def test_antifreeze_is_handled_with_care_wherever_it_is_filled() -> None:
