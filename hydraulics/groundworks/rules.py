@@ -153,6 +153,18 @@ PLACES_NOT_JUDGED: Final = Finding(
 )  # fmt: skip
 
 
+def some_placed_rules(have: int, wanted: int) -> Iterator[Finding]:
+    """Tell of places on the plot for fewer than there are, which no row keeps."""
+    if 0 < have < wanted:
+        yield Finding(
+            "places_not_judged", "warning",
+            f"The plot has places for {have:,} of {wanted:,}, and they are not kept here: land, "
+            "drawing and whether it fits are of equal rows of all. Give each of the others its "
+            "place, too, and have the array set out on the plot.",
+            "the job's own parts",
+        )  # fmt: skip
+
+
 def bend_rules(
     loops: Sequence[tuple[str, Loop, int]], laying_temperature: float
 ) -> Iterator[Finding]:
@@ -378,9 +390,9 @@ def header_rules(header: HeaderTrench, *, on_plan: bool = False) -> Iterator[Fin
         )  # fmt: skip
     if header.separation is not None and header.separation > header.width:
         yield Finding(
-            "separation_exceeds_trench", "error",
+            "separation_exceeds_trench", "info",
             f"A trench {header.width:g} m wide cannot keep pipes {header.separation:g} m apart"
-            " side by side; widen it or lay them one above the other.",
+            " side by side: they are counted one above the other, flow over return.",
             "geometry",
         )  # fmt: skip
 
@@ -625,9 +637,12 @@ def way_rules(
 ) -> Iterator[Finding]:
     """Say what of runs, headers and tails is not in the header trench that is given or drawn."""
     source = "the job's own numbers: lengths of runs, headers and tails"
+    # Of no given length the trench is along the rows, and nothing tells that the runs lie there.
+    given = header is not None and header.length is not None
+    whole = max(way.whole, along_rows + (0.0 if given else way.runs))
     ask = (
-        f"Give the header trench's whole length, {max(way.whole, along_rows):g} m or more, less"
-        " what of it is not buried or lies twice in one trench."
+        f"Give the header trench's whole length, {whole:g} m or more, less what of it is not buried"
+        " or lies twice in one trench."
     )
     # Two pipes lie side by side in every run.
     length = 0.5 * (contents.length_of("plant_runs") + contents.length_of("runs"))

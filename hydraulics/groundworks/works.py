@@ -57,6 +57,7 @@ from hydraulics.groundworks.rules import (
     longest_way,
     mat_rules,
     overlap_rules,
+    some_placed_rules,
     spacing_rules,
     trench_rules,
     undug_rules,
@@ -70,6 +71,7 @@ from hydraulics.layout.heights import BEDDING
 from hydraulics.layout.walk import loops_of, standings
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.plot.plot import HEADER_DEPTH, TRENCH_SPACING, Plot
+from hydraulics.plot.site_plan import LAYERS_APART, floor_width
 from hydraulics.plot.site_plan import Trench as PlacedTrench
 from hydraulics.shallow.neighbours import Line, nearest_two
 
@@ -523,6 +525,7 @@ def _in_rows(
     findings = [
         *tops_over(drawn),
         *((PLACES_NOT_JUDGED,) if placed else overlap_rules(block, trench if trenches else None)),
+        *(() if placed else some_placed_rules(*_places(array, plot))),
         *(() if in_ground or placed else mat_rules(loops, plot.spacing)),
         *way_rules(header, array.contents, way, along_rows),
         *header_length_rules(header, counted, along_rows, array.circuit, in_ground=in_ground),
@@ -545,14 +548,20 @@ def _drawn(plot: Plot, trench: Trench) -> tuple[PlacedTrench, ...]:
     )
 
 
-def _all_placed(array: _Array, plot: Plot) -> bool:
-    """Whether every trench, else borehole, else mat of the array has its place on the plot."""
+def _places(array: _Array, plot: Plot) -> tuple[int, int]:
+    """Trenches, else boreholes, else mats that have their places on the plot, and how many are."""
     if array.trenches:
         loops = {each.loop: each.count for each in array.trenches}
-        return sum(loops.values()) <= len(plot.trenches)
+        return len(plot.trenches), sum(loops.values())
     if array.drilling is not None:
-        return array.drilling.holes <= len(plot.bores)
-    return array.mats is not None and array.mats.number <= len(plot.mats)
+        return len(plot.bores), array.drilling.holes
+    return len(plot.mats), array.mats.number if array.mats is not None else 0
+
+
+def _all_placed(array: _Array, plot: Plot) -> bool:
+    """Whether every trench, else borehole, else mat of the array has its place on the plot."""
+    have, wanted = _places(array, plot)
+    return 0 < wanted <= have
 
 
 def _on_plan(header: HeaderTrench | None, stretches: Sequence[DugStretch]) -> _Laid:
@@ -589,8 +598,9 @@ def _layer(
 ) -> float:
     """Height of the pipe in a header trench with its bedding [m].
 
-    One layer of pipe if the floor holds it, as high as its largest pipe; more where it does not:
-    bedding round all, half of the layer pipe (common practice, no source).
+    Return on the floor, and flow above it as far as the two are to be apart, as on a plan; in one
+    layer where the floor has room for all of it side by side, so far apart. More where a layer does
+    not hold its pipe: bedding round all, half of the layer pipe (common practice, no source).
 
     Parameters
     ----------
@@ -617,7 +627,11 @@ def _layer(
         )
         raise InputError(Fault("header.length", text, header.length, f"{least:.6g} m or more"))
     highest = max((each.outside_diameter for each, _ in laid), default=0.0)
-    return 2.0 * BEDDING + max(highest, floor / length)
+    pairs = math.ceil(0.5 * sum(metres for _, metres in laid) / length - 1e-9)
+    if not pairs or header.width >= floor_width(pairs, highest, 0.0, layers=1) * (1.0 - 1e-9):
+        return 2.0 * BEDDING + max(highest, floor / length)
+    apart = LAYERS_APART if header.separation is None else header.separation
+    return 2.0 * BEDDING + max(apart + max(highest, 0.5 * floor / length), floor / length)
 
 
 def _coil_pits(

@@ -208,6 +208,9 @@ def test_boreholes_and_mats_that_have_their_places_are_not_set_out_in_rows() -> 
         assert ("bore_centres_close" in codes(found)) is close
     told = groundworks(two, CLAY, plot=Plot(60.0, 40.0, bores=((10.0, 10.0),)))
     assert told.block is not None  # one of two has a place
+    (said,) = [each.message for each in told.findings if each.code == "places_not_judged"]
+    assert "places for 1 of 2, and they are not kept" in said
+    assert "places_not_judged" not in codes(groundworks(two, CLAY, plot=Plot(60.0, 40.0)))
     mats = groundworks(
         array(PondMat(0.6, 2.0, 0.3)), CLAY, plot=Plot(60.0, 40.0, mats=((9.0, 9.0),))
     )
@@ -397,16 +400,22 @@ def test_all_pipe_that_is_no_loop_lies_in_the_header_trench() -> None:
     found = groundworks(circuit, CLAY, FLAT, HeaderTrench(40.0), plant=plant)
     pipe = 80.0 * SECTION[32] + 64.0 * SECTION[40] + 50.0 * SECTION[63]
     assert found.header.pipe == pytest.approx(pipe, rel=1e-5)
-    # 100 mm of bedding below the pipe and above the top of the largest, 63 mm.
-    layer = 40.0 * 0.5 * 0.263
+    # 100 mm of bedding below the return and above the top of the largest, 63 mm, 0.3 m above it.
+    layer = 40.0 * 0.5 * 0.563
     assert found.header.bedding + found.header.pipe == pytest.approx(layer, rel=1e-5)
 
 
 def test_bedding_of_a_header_trench_reaches_above_the_top_of_its_pipe() -> None:
-    # By hand: 20 m of trench, 0.5 m wide, 100 mm + 32 mm + 100 mm high are 2.32 m³.
+    # By hand: 20 m of trench, 0.5 m wide, 100 mm, return, flow 0.3 m above it and 32 mm thick, and
+    # 100 mm are 5.32 m³. Side by side, 0.3 m apart with 0.1 m beside each, they take 0.764 m, and
+    # 100 mm + 32 mm + 100 mm.
     tails = array(Straight(20.0), Slinky(30, 1.0, 1.0), Straight(20.0))
-    header = groundworks(tails, CLAY, FLAT, HeaderTrench(20.0)).header
-    assert header.bedding + header.pipe == pytest.approx(2.32)
+    for wide, high in ((0.5, 0.532), (0.763, 0.532), (0.764, 0.232), (1.0, 0.232)):
+        header = groundworks(tails, CLAY, FLAT, HeaderTrench(20.0, width=wide)).header
+        assert header.bedding + header.pipe == pytest.approx(20.0 * wide * high)
+    for apart, high in ((0.0, 0.232), (0.2, 0.432), (0.4, 0.632)):
+        header = groundworks(tails, CLAY, FLAT, HeaderTrench(20.0, separation=apart)).header
+        assert header.bedding + header.pipe == pytest.approx(20.0 * 0.5 * high)
     # Where pipe is more than one layer, half of it is pipe: 24 tails of 20 m in 1 m of trench.
     many = array(Straight(20.0), Slinky(30, 1.0, 1.0), Straight(20.0), count=6)
     header = groundworks(many, CLAY, FLAT, HeaderTrench(1.0)).header

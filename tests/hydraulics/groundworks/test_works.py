@@ -347,6 +347,8 @@ def test_runs_that_the_header_trench_does_not_count_are_named(
     said = [each.message for each in found.findings if each.code == "run_not_dug"]
     assert bool(said) is told
     assert all("25 m long" in each for each in said)
+    if header is not None:  # 10 m along the rows that are drawn, and the run's 25 m elsewhere
+        assert all("whole length, 35 m or more" in each for each in said)
 
 
 # 25 m from the heat pump to the manifold, and on from there 8 m to one loop and 5 m to the other:
