@@ -504,6 +504,8 @@ def network(  # noqa: PLR0917 (each is another subject)
     mats: tuple[Mat, ...] = (),
     angle: float = 0.0,
     chambers: tuple[Point, ...] = (),
+    *,
+    by_corners: bool = False,
 ) -> Network:
     """All ways that header trenches may take.
 
@@ -517,15 +519,19 @@ def network(  # noqa: PLR0917 (each is another subject)
         Of the trenches, anticlockwise from east [rad].
     chambers
         Places of chambers that are given; each must be on free ground or the plant room itself.
+    by_corners
+        Whether ways of any length and by the corners of trenches' own ground are looked at, as they
+        are where something is not led to otherwise.
     """
     ahead = AHEAD_OF_BORES if bores else MOST_AHEAD
     of = (plot, rules, trenches, bores, mats, angle)
     base = _base(*of)
     reach = tuple(point for point in chambers if not _may_stand(base, plot, point))
-    if reach:
-        base = _base(*of, reach=reach)
-    net = _with_chambers(base, angle, chambers, ahead, FAR)
-    if not all_led(net):
+    net = None
+    if not by_corners:
+        base = _base(*of, reach=reach) if reach else base
+        net = _with_chambers(base, angle, chambers, ahead, FAR)
+    if net is None or not all_led(net):
         base = _base(*of, far=math.inf, reach=reach)
         net = _with_chambers(base, angle, chambers, ahead, math.inf)
     return net

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache, reduce
-from itertools import islice, pairwise
+from functools import lru_cache, partial, reduce
+from itertools import islice, pairwise, starmap
 from typing import Final
 
 import numpy as np
@@ -106,6 +106,7 @@ SHORTER_BY: Final = 0.01  # m, of what is told instead of a length that does not
 SHORTER: Final = (0.95, 0.85, 0.7, 0.5)  # of the longest that there are places for
 HALVED: Final = 2  # times between the longest of these that is led to and the next
 ONE_BY_ONE: Final = 40  # numbers of loops that are tried, before steps grow
+DETOUR: Final = 1.42  # times the straight way, beyond which shorter ways are looked for
 MORE: Final = 5  # loops beyond the fewest of a total length, where those are not led
 MOST_TOLD: Final = 20  # faults of a drawing in one refusal
 Given = tuple[Chamber, ...]
@@ -994,15 +995,37 @@ def _best_placed(
     prices: Prices,
 ) -> SitePlan:
     """The plan by the objective asked for, with what each of the objectives takes."""
+    led = partial(_led_shortest, plot, array, rules, prices=prices)
     if not isinstance(chambers, ChamberRule):
-        return _priced(plot, array, rules, chambers, prices)[0]
-    # Least digging is looked for among both: each is told by what it takes as it is led.
+        return min(led(chambers), key=lambda each: each[1])[0]
+    # Least digging is looked for among all: each is told by what it takes as it is led.
     plans = [
-        _priced(plot, array, rules, replace(chambers, place=place), prices)[0]
+        plan
         for place in ("most_even", "least_pipe")
+        for plan, _ in led(replace(chambers, place=place))
     ]
     best = _best(plans, prices)
     return replace(best[chambers.place], placed_by=_takes(best))
+
+
+def _led_shortest(
+    plot: SitePlot,
+    array: Array,
+    rules: HeaderRules,
+    chambers: ChamberRule | Given,
+    prices: Prices,
+) -> list[tuple[SitePlan, float]]:
+    """The plan and its price; that by the corners of trenches, too, where some way is a detour."""
+    found = [_priced(plot, array, rules, chambers, prices)]
+    if any(_is_detour(route.line) for route in found[0][0].routes):
+        found.append(_priced(plot, array, rules, chambers, prices, by_corners=True))
+    return found
+
+
+def _is_detour(line: Sequence[Point]) -> bool:
+    """Whether a way is longer than round a right angle, which is what is led as a rule."""
+    way = sum(starmap(math.dist, pairwise(line)))
+    return way > DETOUR * math.dist(line[0], line[-1]) + 1e-6
 
 
 def _priced(  # noqa: PLR0917 (internal)
@@ -1012,6 +1035,8 @@ def _priced(  # noqa: PLR0917 (internal)
     chambers: ChamberRule | Given,
     prices: Prices,
     starts: int = STARTS,
+    *,
+    by_corners: bool = False,
 ) -> tuple[SitePlan, float]:
     """Put chambers and lead everything; the plan and its price."""
     given = () if isinstance(chambers, ChamberRule) else chambers
@@ -1023,7 +1048,7 @@ def _priced(  # noqa: PLR0917 (internal)
             if not free_at(*ground, each.at)
         )
     )
-    net = network(*ground, tuple(c.at for c in given))
+    net = network(*ground, tuple(c.at for c in given), by_corners=by_corners)
     if isinstance(chambers, ChamberRule):
         room = chamber_places.has_room(plot, array.trenches, array.bores, net)
         put = chamber_places.placed(net, chambers, prices, array.rows, room)

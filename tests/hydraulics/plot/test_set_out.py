@@ -948,3 +948,31 @@ def test_two_ways_that_run_a_hair_apart_are_dug_once() -> None:
     lines = [shapely.LineString(each.line) for each in plan.stretches]
     ground = shapely.union_all([line.buffer(1e-4, cap_style="flat") for line in lines]).area / 2e-4
     assert sum(line.length for line in lines) == pytest.approx(ground, abs=0.01)  # corners' 0.1 mm
+
+
+def test_a_run_passes_between_house_and_trench_where_there_is_room() -> None:
+    # An examiner's garden, invented: 44.2 m were dug, round the corner of the plot. The shortest
+    # way of a run from the trenches' near ends along the house, by shapely, is some 32 m.
+    corners = (
+        (0.0, 0.0), (50.69, -42.69), (69.49, -20.37), (46.68, -1.15), (65.49, 21.17),
+        (37.61, 44.65),
+    )  # fmt: skip
+    house = ((21.93, 0.32), (31.91, -8.09), (38.03, -0.82), (28.05, 7.59))
+    oak = KeepOut("oak", 6.0, centre=(40.11, -8.25), radius=0.6)
+    plot = SitePlot(corners, (33.04, 3.39), (KeepOut("house", 2.0, house), oak), border=1.5)
+    lines = (((54.208, -36.184), (7.244, 3.368)), ((56.785, -33.125), (9.821, 6.427)))
+    dug = {"width": 0.65, "top_width": 2.25, "depth": 1.6}
+    trenches = tuple(Trench(f"T{n}", line, **dug) for n, line in enumerate(lines, 1))
+    drawn = AsDrawn(trenches, centres=3.99)
+    plan = set_out(plot, drawn)
+    assert plan.header_dug < 37.0
+    # Nothing is nearer to house and oak than asked for, and one more thing in the way helps nobody.
+    for each in plan.stretches:
+        ways = shapely.LineString(each.line).difference(shapely.Point(plot.plant).buffer(4.0))
+        assert (
+            ways.is_empty or ways.distance(shapely.Polygon(house)) >= 2.0 + 0.25 - 0.01
+        )  # half its width
+        assert ways.is_empty or ways.distance(shapely.Point(40.11, -8.25)) >= 6.6 + 0.25 - 0.01
+    peg = KeepOut("peg", 0.05, centre=(36.4, 16.6), radius=0.02)
+    more = set_out(replace(plot, keep_outs=(*plot.keep_outs, peg)), drawn)
+    assert plan.header_dug <= more.header_dug + 0.2  # half a percent, as of the optimum
