@@ -400,7 +400,8 @@ def _pressure_test(
     # A gauge not told stands low for what the test proves, and high for what pipe bears.
     down = column(levels.highest_gauge - levels.lowest, WATER_DENSITY)
     sure = column(levels.gauge - levels.reached, WATER_DENSITY)
-    stands = column(max(levels.ground - levels.gauge, 0.0), WATER_DENSITY)
+    highest = levels.top if contents.length_of("plant_runs") > 0.0 else levels.ground
+    stands = column(max(highest - levels.gauge, 0.0), WATER_DENSITY)
     pressure = plan.test_pressure
     names = {}
     if pressure is None:

@@ -41,11 +41,15 @@ SHALLOW = Circuit("manifold", (Branch(Loop("T", P40, (TrenchPasses(60.0, 2, dept
 
 
 def commissioned(
-    circuit: Circuit, heights: Heights = NOWHERE, pump: float = 0.0, **plans: object
+    circuit: Circuit,
+    heights: Heights = NOWHERE,
+    pump: float = 0.0,
+    plant: Plant | None = None,
+    **plans: object,
 ) -> Commissioning:
     plan = CommissioningPlan(FillingPlan(12.0), **plans)  # type: ignore[arg-type]
     return commissioning(
-        [Metered("B-1", (0,), 3e-4, 3e-4)], circuit, Plant(), BRINE, plan,
+        [Metered("B-1", (0,), 3e-4, 3e-4)], circuit, plant or Plant(), BRINE, plan,
         balanced=True, heights=heights, pump=PumpInService(pump),
     )  # fmt: skip
 
@@ -443,3 +447,14 @@ def test_no_safety_valve_is_advised_that_the_gas_for_the_highest_ground_forbids(
         most = re.search(r"Take (\d+) kPa or less for safety valve", beyond.message)
         assert (most is None) is gas
         assert most is None or int(most[1]) - 50 > int(least[1])
+
+
+def test_water_stands_up_to_a_plant_that_lies_higher_where_its_runs_are_tested() -> None:
+    # By hand: 8 m of water over the gauge are 999.97 · 9.80665 · 8 = 78.45 kPa.
+    plan, high = PressureTestPlan(test_pressure=4.5e5), Heights(100.0, 100.0, 108.0, 100.0)
+    run = Plant(runs=(Run(P40, 20.0),))
+    for plant, stands in ((run, 78.45e3), (None, 0.0)):
+        found = commissioned(on_wide_run(0.5), high, plant=plant, pressure_test=plan)
+        assert found.test is not None
+        first = found.test.stages[0]
+        assert first.highest == pytest.approx(stands + 20e3, abs=20.0)
