@@ -443,7 +443,7 @@ def vessel_findings(vessel: ExpansionVessel) -> tuple[Finding, ...]:
     if vessel.highest_free_pipe <= most * (1.0 + 1e-9):
         return ()
     reached = (
-        f"{vessel.highest_free_pipe / 1e3:.0f} kPa"
+        f"{beyond(vessel.highest_free_pipe / 1e3, most / 1e3, 0)} kPa"
         if math.isfinite(vessel.highest_free_pipe)
         else "beyond any pressure"
     )

@@ -213,7 +213,8 @@ def _bend_advice(leg: Leg, floor: float) -> str:
         )
     return (
         "Make the turns between passes wider, and the trench's floor with them"
-        f" ({floor:.2f} m at the least), or of fittings, or ask the pipe maker"
+        f" ({math.ceil(100.0 * floor - 1e-6) / 100.0:.2f} m at the least), or of fittings, or ask"
+        " the pipe maker"
     )
 
 
@@ -237,8 +238,8 @@ def trench_rules(trenches: Sequence[DugTrench], trench: Trench) -> Iterator[Find
                 less = "take a smaller pipe"
             yield Finding(
                 "trench_too_narrow", "error",
-                f"{what} {dug.across:.2f} m across; the trench's floor is"
-                f" {trench.width:.2f} m wide. Widen it or {less}.",
+                f"{what} {math.ceil(100.0 * dug.across - 1e-6) / 100.0:.2f} m across; the trench's"
+                f" floor is {trench.width:.2f} m wide. Widen it or {less}.",
                 "geometry",
             )  # fmt: skip
             break

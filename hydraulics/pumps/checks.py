@@ -228,7 +228,8 @@ def check_findings(judged: Selection, conditions: Sequence[ArrayCondition]) -> l
         ratio = of_best(judged, result, each)
         if ratio is not None and not PREFERRED[0] <= ratio <= PREFERRED[1]:
             ends = any(c.best_at_end for c in pump.curves)
-            off.append(f"{result.name} {'at most ' if ends else ''}{100 * ratio:.0f} %")
+            share = beyond(100.0 * ratio, 100.0 * PREFERRED[ratio > 1.0], 0)
+            off.append(f"{result.name} {'at most ' if ends else ''}{share} %")
     if off:
         text = (
             f"{name}: runs away from its best efficiency, at {listed(off)} of that flow, where 70 "

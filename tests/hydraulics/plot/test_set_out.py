@@ -961,8 +961,7 @@ def test_a_run_passes_between_house_and_trench_where_there_is_room() -> None:
     oak = KeepOut("oak", 6.0, centre=(40.11, -8.25), radius=0.6)
     plot = SitePlot(corners, (33.04, 3.39), (KeepOut("house", 2.0, house), oak), border=1.5)
     lines = (((54.208, -36.184), (7.244, 3.368)), ((56.785, -33.125), (9.821, 6.427)))
-    dug = {"width": 0.65, "top_width": 2.25, "depth": 1.6}
-    trenches = tuple(Trench(f"T{n}", line, **dug) for n, line in enumerate(lines, 1))
+    trenches = tuple(Trench(f"T{n}", line, 0.65, 2.25, 1.6) for n, line in enumerate(lines, 1))
     drawn = AsDrawn(trenches, centres=3.99)
     plan = set_out(plot, drawn)
     assert plan.header_dug < 37.0
