@@ -5,6 +5,7 @@ A finding has a stable code, so that other tools can act on it, and a source for
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -55,6 +56,11 @@ def figures(value: float, digits: int = 3) -> str:
     if abs(rounded) >= 1.0:
         return f"{rounded:,.0f}"
     return f"{rounded:z.9f}".rstrip("0").rstrip(".")
+
+
+def up_to_centimetre(metres: float) -> float:
+    """What is asked for at the least [m], rounded up so that who gives it is within."""
+    return math.ceil(100.0 * metres - 1e-6) / 100.0
 
 
 def above_freezing(coldest: float, margin: float, asked: float, spread: float) -> str:

@@ -67,6 +67,7 @@ from hydraulics.commissioning.pressure_test import (
 from hydraulics.commissioning.pressure_verdict import evaluate_pe_test, over_pressed_findings
 from hydraulics.commissioning.purge import (
     PRACTICE,
+    PurgeStep,
     PurgeSteps,
     beyond_class_remedy,
     foot_remedy,
@@ -354,13 +355,17 @@ def _purging(
             density=state.density, temperature=state.temperature_c, first=first,
         )  # fmt: skip
 
+    def beyond_borne(of: PurgeSteps) -> list[PurgeStep]:
+        return [each for each in of.steps if borne_at(each.pressure)]
+
     def beyond_class(of: PurgeSteps, all_open: float | None = None) -> tuple[Finding, ...]:
         led_off = borne_at(of.hardest.bypassed)
         points = all(each.code != "pressure_above_class" for each in led_off)
         by_valves = all_open is not None
         remedy = beyond_class_remedy(of, by_valves=by_valves, by_points=points)
-        over = [each for each in of.steps if borne_at(each.pressure)]
-        first = foot_remedy(of, over) if all_open is None else Eased("", remedy, all_open)
+        first = (
+            foot_remedy(of, beyond_borne(of)) if all_open is None else Eased("", remedy, all_open)
+        )
         return borne_at(of.pressure, remedy, first)
 
     beyond = beyond_class(steps)
@@ -370,9 +375,10 @@ def _purging(
         if not beyond_class(open_steps):
             beyond = beyond_class(steps, open_steps.pressure)
     findings += valve_findings(open_now, as_set)
-    over = [each for each in steps.steps if borne_at(each.pressure)]
     borne = all(each.severity != "error" for each in beyond)
-    borne &= steps.led_off(over) >= steps.pressure  # else it is told with what is led off
+    borne &= (
+        steps.led_off(beyond_borne(steps)) >= steps.pressure
+    )  # else it is told with what is led off
     plain = used.kind == "water"
     frost = state.temperature_c <= freezing_point(water())
     findings += (

@@ -10,6 +10,7 @@ from typing import Final
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
+from hydraulics.findings import up_to_centimetre
 from hydraulics.layout.circuit import Loop
 from hydraulics.layout.contents import gathers_straight, joined_by, laid_back
 from hydraulics.layout.heights import BEDDING, lies_at
@@ -297,7 +298,7 @@ def excavation(
         The zone does not fit into the trench, or the pipe not into the zone.
     """
     if zone > trench.depth:
-        least = math.ceil(100.0 * zone - 1e-6) / 100.0  # what is asked for must be enough
+        least = up_to_centimetre(zone)  # what is asked for must be enough
         text = f"pipe and bedding take {least:.2f} m, more than the trench is deep; dig deeper"
         raise InputError(Fault("depth", text, trench.depth, f"{least:.2f} m or more"))
 

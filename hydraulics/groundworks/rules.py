@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
-from hydraulics.findings import COMMON_PRACTICE, Finding, beyond, listed
+from hydraulics.findings import COMMON_PRACTICE, Finding, beyond, listed, up_to_centimetre
 from hydraulics.groundworks.excavation import (
     DugTrench,
     HeaderTrench,
@@ -213,7 +213,7 @@ def _bend_advice(leg: Leg, floor: float) -> str:
         )
     return (
         "Make the turns between passes wider, and the trench's floor with them"
-        f" ({math.ceil(100.0 * floor - 1e-6) / 100.0:.2f} m at the least), or of fittings, or ask"
+        f" ({up_to_centimetre(floor):.2f} m at the least), or of fittings, or ask"
         " the pipe maker"
     )
 
@@ -238,7 +238,7 @@ def trench_rules(trenches: Sequence[DugTrench], trench: Trench) -> Iterator[Find
                 less = "take a smaller pipe"
             yield Finding(
                 "trench_too_narrow", "error",
-                f"{what} {math.ceil(100.0 * dug.across - 1e-6) / 100.0:.2f} m across; the trench's"
+                f"{what} {up_to_centimetre(dug.across):.2f} m across; the trench's"
                 f" floor is {trench.width:.2f} m wide. Widen it or {less}.",
                 "geometry",
             )  # fmt: skip
@@ -277,7 +277,7 @@ def cover_rules(what: str, cover: float, why: str) -> Iterator[Finding]:
 def layer_rules(covers: Sequence[float]) -> Iterator[Finding]:
     """Whether ground enough covers the upper layer of a plan's header trenches [m]."""
     least = min(covers, default=LEAST_COVER)
-    deeper = math.ceil(100.0 * (LEAST_COVER - least) - 1e-6) / 100.0
+    deeper = up_to_centimetre(LEAST_COVER - least)
     yield from cover_rules(
         "the flow pipes of the header trench", least,
         f"they lie {LAYERS_APART:g} m above the return: dig it {deeper:.2f} m deeper",

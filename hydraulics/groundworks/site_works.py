@@ -9,7 +9,7 @@ from typing import Final
 
 import shapely
 
-from hydraulics.findings import COMMON_PRACTICE, Finding, listed
+from hydraulics.findings import COMMON_PRACTICE, Finding, listed, up_to_centimetre
 from hydraulics.groundworks.excavation import (
     BULKING,
     Excavation,
@@ -402,7 +402,7 @@ def _edges(plan: SitePlan, dug: tuple[DugStretch, ...], rules: HeaderRules) -> I
             for what, (by, top) in sorted(crossed.items())
         ]
         floor = max(top for _, top in crossed.values()) - 2.0 * batter
-        width = math.ceil(100.0 * floor - 1e-6) / 100.0
+        width = up_to_centimetre(floor)
         yield Finding(
             "header_edge_over",
             "warning",

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial, reduce
-from itertools import islice, pairwise, starmap
+from itertools import islice, pairwise
 from typing import Final
 
 import numpy as np
@@ -16,7 +16,7 @@ from shapely import affinity
 
 from hydraulics.checks import refuse
 from hydraulics.errors import Fault, InputError
-from hydraulics.findings import COMMON_PRACTICE, Finding
+from hydraulics.findings import COMMON_PRACTICE, Finding, up_to_centimetre
 from hydraulics.plot import chambers as chamber_places
 from hydraulics.plot.asked import (
     LEAST_GROUND,
@@ -750,7 +750,7 @@ def _centres_that_fit(search: _Search, asked: Asked) -> float | None:
 
 def _as_long(asked: Asked, count: int) -> float:
     """Length of so many trenches that are as long together as those asked for, as told [m]."""
-    return math.ceil(100.0 * asked.lay.each(asked.count * asked.length, count) - 1e-6) / 100.0
+    return up_to_centimetre(asked.lay.each(asked.count * asked.length, count))
 
 
 def _does_not_fit(asked: Asked, capacity: Capacity, beyond: str) -> Finding:
@@ -1017,15 +1017,14 @@ def _led_shortest(
 ) -> list[tuple[SitePlan, float]]:
     """The plan and its price; that by the corners of trenches, too, where some way is a detour."""
     found = [_priced(plot, array, rules, chambers, prices)]
-    if any(_is_detour(route.line) for route in found[0][0].routes):
+    if any(map(_is_detour, found[0][0].routes)):
         found.append(_priced(plot, array, rules, chambers, prices, by_corners=True))
     return found
 
 
-def _is_detour(line: Sequence[Point]) -> bool:
+def _is_detour(route: Route) -> bool:
     """Whether a way is longer than round a right angle, which is what is led as a rule."""
-    way = sum(starmap(math.dist, pairwise(line)))
-    return way > DETOUR * math.dist(line[0], line[-1]) + 1e-6
+    return route.length > DETOUR * math.dist(route.line[0], route.line[-1]) + 1e-6
 
 
 def _priced(  # noqa: PLR0917 (internal)

@@ -164,8 +164,7 @@ def _fewest_in_warm_water(case: Case, fit: FitOf, least: Fit) -> Fit:
             fewer = fit(least.count - 1)
         except NoSolutionError:
             break
-        brine = case.brine_from(fewer.sized().coldest_return)
-        if not is_practical(case, fewer.count, _laid(case, fewer), brine):
+        if not _is_practical_as_met(case, fewer):
             break
         least = fewer
     return least
@@ -173,15 +172,18 @@ def _fewest_in_warm_water(case: Case, fit: FitOf, least: Fit) -> Fit:
 
 def _practical_as_met(case: Case, fit: FitOf, least: Fit) -> Fit:
     """More loops where brine that comes back above the limit is turbulent, and drops more."""
-    while least.count < case.limits.most_loops:
-        brine = case.brine_from(least.sized().coldest_return)
-        if is_practical(case, least.count, _laid(case, least), brine):
-            break
+    while least.count < case.limits.most_loops and not _is_practical_as_met(case, least):
         try:
             least = fit(least.count + 1)
         except NoSolutionError:
             break
     return least
+
+
+def _is_practical_as_met(case: Case, fit: Fit) -> bool:
+    """Whether loops are practical in brine as it comes back, not at the limit."""
+    brine = case.brine_from(fit.sized().coldest_return)
+    return is_practical(case, fit.count, _laid(case, fit), brine)
 
 
 def _least_mats(case: Case, choice: PondArray, fit: FitOf, least: Fit) -> Fit:
