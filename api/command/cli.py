@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import errno
 import gc
+import io
 import json
 import os
 import re
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO, Final, NoReturn
 
@@ -26,6 +28,7 @@ Json = dict[str, Any]
 _PATH = "/v1/split"
 _REFUSED: Final = 3
 _FAILED: Final = 4
+_UNWRITTEN: Final = 5
 CALCULATIONS: Final = {
     "sizing": "Size the array of a job from its load, ground and plot.",
     "setting-out": "Place a job's array on its plot; tails and runs follow.",
@@ -43,7 +46,56 @@ CALCULATIONS: Final = {
 """Addresses that take a body, each a command of its own, and what it does."""
 
 
-@click.group(epilog="Exit codes: 0 done, 1 not done, 2 wrong command line, 3 refused, 4 failed.")
+class _Unwritten(click.ClickException):
+    """An answer there is, but it could not be written."""
+
+    exit_code = _UNWRITTEN
+
+
+class _Lossy(io.FileIO):
+    """Standard error, whose own faults there is nowhere to tell."""
+
+    def write(self, said: Any, /) -> int:  # noqa: ANN401 (whatever has bytes)
+        """Write what can be written; what cannot is lost, and the code at the end stays."""
+        with suppress(OSError):
+            return super().write(said) or 0
+        return len(said)
+
+
+class _Written(click.Group):
+    """Commands that end once what they say is written, or tell in a line that it could not be."""
+
+    def main(self, *words: Any, **options: Any) -> Any:  # noqa: ANN401 (as click has it)
+        """Run a command, as ``click.Command.main`` does, and see its output written."""
+        if sys.stdout is None:  # closed by the caller, who wants none of it
+            sys.stdout = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 (kept)
+        out, told = sys.stdout, sys.__stderr__
+        own = out is sys.__stdout__
+        if told is not None and sys.stderr is told and not told.isatty():
+            lossy = io.BufferedWriter(_Lossy(told.fileno(), "wb", closefd=False))
+            sys.stderr = io.TextIOWrapper(lossy, told.encoding, line_buffering=True)
+        try:
+            try:
+                return super().main(*words, **options)
+            finally:
+                out.flush()
+        except OSError as error:
+            if own:
+                # What it still holds, the interpreter would try to write once more at its end.
+                with Path(os.devnull).open("wb") as nowhere:
+                    os.dup2(nowhere.fileno(), out.fileno())
+            if error.errno == errno.EPIPE:  # who reads has enough
+                raise SystemExit(1) from error
+            unwritten = _Unwritten(f"cannot write to standard output: {error.strerror}")
+            unwritten.show()
+            raise SystemExit(unwritten.exit_code) from error
+
+
+@click.group(
+    cls=_Written,
+    epilog="Exit codes: 0 done, 1 not done, 2 wrong command line, 3 refused, 4 failed, "
+    "5 answer not written.",
+)
 @click.version_option(package_name="evenloop")
 def main() -> None:
     """Flow, pressure and pump duty of ground arrays.
@@ -61,8 +113,16 @@ def main() -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print the answer as JSON.")
 def solve(file: BinaryIO, *, as_json: bool) -> None:
     """Solve the array of the job in FILE and show its loops as a table."""
-    status, body = _asked(_PATH, file.read())
+    status, body = _asked(_PATH, _read(file))
     _report(status, json.loads(body), as_json=as_json)
+
+
+def _read(file: BinaryIO) -> bytes:
+    """All that a file holds."""
+    try:
+        return file.read()
+    except OSError as error:
+        raise click.ClickException(f"cannot read {file.name}: {error.strerror}") from error
 
 
 def _asking(name: str, purpose: str) -> click.Command:
@@ -70,14 +130,14 @@ def _asking(name: str, purpose: str) -> click.Command:
 
     def ask(file: BinaryIO, form: str, output: Path | None) -> None:
         path = _address(name, form, output)
-        status, body = _asked(path, file.read(), _sent_as(name, getattr(file, "name", "-")))
+        status, body = _asked(path, _read(file), _sent_as(name, getattr(file, "name", "-")))
         if status >= 400:
             _report(status, json.loads(body), as_json=False)
         if output is not None:
             try:
                 output.write_bytes(body)
             except OSError as error:
-                raise click.ClickException(f"cannot write {output}: {error.strerror}") from error
+                raise _Unwritten(f"cannot write {output}: {error.strerror}") from error
         elif body.startswith((b"%PDF", b"\x89PNG")) and sys.stdout.isatty():
             raise click.ClickException("this is no text for a terminal; name a file by --output")
         else:
@@ -227,12 +287,13 @@ def make_key(name: str) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print the answer as JSON.")
 def trial(file: BinaryIO, *, as_json: bool) -> None:
     """Start the service on a free port, post the job in FILE to it, show the split and stop."""
+    job = _read(file)
     server = _server("127.0.0.1", 0, proven=False)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     url = f"http://127.0.0.1:{server.effective_port}{_PATH}"
     try:
-        status, body = _post(url, file.read())
+        status, body = _post(url, job)
     except (OSError, ValueError) as error:
         raise click.ClickException(f"no answer from {url}: {error}") from error
     finally:

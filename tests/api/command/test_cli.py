@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import copy
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
@@ -239,3 +241,71 @@ def test_words_are_completed_as_the_docs_say() -> None:
         main, [], prog_name="evenloop", env={"_EVENLOOP_COMPLETE": "bash_complete", **typed}
     )
     assert found.stdout.split() == ["plain,split", "plain,splits"]
+
+
+FULL = Path("/dev/full")
+"""A disk that is always full, by full(4) of the Linux manual, which is known from memory."""
+
+
+def ended(*words: str, given: bytes = b"", **streams: Any) -> tuple[int, str]:
+    """Code of a command that runs as a process of its own, and what its standard error says."""
+    streams = {"stdout": subprocess.DEVNULL, "stderr": subprocess.PIPE, **streams}
+    code = "from api.command.cli import main; main(prog_name='evenloop')"
+    command = [sys.executable, "-c", code, *words]
+    done = subprocess.run(command, input=given, timeout=60, check=False, **streams)
+    return done.returncode, (done.stderr or b"").decode()
+
+
+@pytest.mark.skipif(not FULL.exists(), reason="no device that is always full")
+@pytest.mark.parametrize(
+    "words",
+    ["--version", "--help", "make-key office", "split JOB", "solve JOB", "trial JOB",
+     "split JOB --as csv", "report JOB --as pdf", "split JOB --output /dev/full", "complete"],
+)  # fmt: skip
+def test_an_answer_that_a_full_disk_does_not_take_is_told_in_a_line_with_a_code_of_its_own(
+    words: str,
+) -> None:
+    asked = words.replace("JOB", str(SHORT_TAIL)).split()
+    more = {}
+    if words == "complete":
+        asked, more = [], {"_EVENLOOP_COMPLETE": "bash_complete", "COMP_CWORD": "1"}
+    with FULL.open("wb") as full:
+        environment = {**os.environ, "COMP_WORDS": "evenloop sp", **more}
+        code, said = ended(*asked, stdout=full, env=environment)
+    place = "/dev/full" if "--output" in words else "to standard output"
+    assert (code, said) == (5, f"Error: cannot write {place}: No space left on device\n")
+
+
+@pytest.mark.skipif(not FULL.exists(), reason="no device that is always full")
+def test_a_full_disk_under_standard_error_leaves_the_code_as_it_is() -> None:
+    with FULL.open("wb") as full:
+        assert ended("split", "nofile", stderr=full)[0] == 2
+        assert ended("split", "-", given=b"{}", stderr=full)[0] == 3
+        assert ended("split", str(SHORT_TAIL), stdout=full, stderr=full)[0] == 5
+
+
+@pytest.mark.parametrize("words", ["--help", "solve JOB", "split JOB"])
+def test_who_reads_no_further_hears_no_complaint(words: str) -> None:
+    # Code 1 on a closed pipe: "Note on SIGPIPE" in the documentation of Python's module signal,
+    # from memory.
+    reader, writer = os.pipe()
+    os.close(reader)
+    with os.fdopen(writer, "wb") as closed:
+        asked = words.replace("JOB", str(SHORT_TAIL)).split()
+        assert ended(*asked, stdout=closed) == (1, "")
+
+
+def test_nothing_is_shown_where_standard_output_is_closed() -> None:
+    # The interpreter has None for a stream that is closed when it begins.
+    words = ["solve", str(SHORT_TAIL)]
+    code = f"import sys; sys.stdout = None; from api.command.cli import main; main({words})"
+    done = subprocess.run([sys.executable, "-c", code], check=False, capture_output=True)
+    assert (done.returncode, done.stdout, done.stderr) == (0, b"", b"")
+
+
+@pytest.mark.skipif(not Path("/proc/self/mem").exists(), reason="no file that cannot be read")
+@pytest.mark.parametrize("command", ["split", "solve", "trial"])
+def test_a_file_that_opens_but_cannot_be_read_is_told_in_a_line(command: str) -> None:
+    shown = run(command, "/proc/self/mem")  # its first page is never there: proc(5), from memory
+    assert shown.exit_code == 1
+    assert shown.output == "Error: cannot read /proc/self/mem: Input/output error\n"
