@@ -312,6 +312,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "test_sdr_not_the_pipes": "a test's let-down is for another series of pipe than is laid",
     "pipe_warm": "the pipe is warmer than a test of PE allows",
     "over_pressed_in_test": "a record shows more pressure than the test allows",
+    "record_stands_still": "a record's pressure does not move where a tight PE pipe's does",
     "never_test_with_air": "what energy air would store at the test pressure",
 }
 

@@ -64,7 +64,11 @@ from hydraulics.commissioning.pressure_test import (
     standard_sdr,
     testable,
 )
-from hydraulics.commissioning.pressure_verdict import evaluate_pe_test, over_pressed_findings
+from hydraulics.commissioning.pressure_verdict import (
+    evaluate_pe_test,
+    over_pressed_findings,
+    still_record_findings,
+)
 from hydraulics.commissioning.purge import (
     PRACTICE,
     PurgeStep,
@@ -469,6 +473,7 @@ def _pressure_test(
         )  # fmt: skip
     if result is not None:
         findings += over_pressed_findings(result)
+        findings += still_record_findings(result)
     design = plan.design_pressure
     if design is None:
         design = en805_design_pressure(pressure + sure)

@@ -73,11 +73,15 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class StageResult:
-    """How one stage went: whether it was met, and why, with the numbers."""
+    """How one stage went: whether it was met, and why, with the numbers.
+
+    `still` is True where the gauge did not move though a tight pipe's would.
+    """
 
     stage: Stage
     verdict: Verdict
     reason: str
+    still: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,6 +195,11 @@ class _Record:
         bottoms = itertools.accumulate(pressures, min)
         return max(zip(bottoms, pressures, strict=True), key=lambda pair: pair[1] - pair[0])
 
+    def still(self, step: float) -> bool:
+        """Whether no two of its pressures are a step [Pa] apart."""
+        pressures = [self.start.pressure, *(reading.pressure for reading in self.readings)]
+        return max(pressures) - min(pressures) < step * (1.0 - 1e-9)
+
     def pumped(self, step: float) -> bool:
         """Whether it fell by more than a step [Pa] and then rose by more than one again."""
         top, trough = self.start.pressure, math.inf
@@ -214,6 +223,26 @@ class _Record:
 
     def found(self, verdict: Verdict, reason: str) -> StageResult:
         return StageResult(self.stage, verdict, reason)
+
+
+def _stood_still(record: _Record, test: _Test) -> StageResult | None:
+    """Undetermined where the gauge stood still over a stage in which PE moves it."""
+    if not record.still(test.resolution):
+        return None
+    what, moves = (
+        ("rest", "stretches and its pressure falls")
+        if record.stage == "resting"
+        else ("main test", "contracts after it was let down and its pressure rises")
+    )
+    return StageResult(
+        record.stage,
+        "undetermined",
+        f"the gauge did not move by a step of {test.resolution / 1e3:g} kPa in the"
+        f" {figures(record.minutes)} min of {what}, in which a PE pipe {moves}: it is shut off from"
+        " the pipe, it sticks, its steps are too coarse or the pipe was pumped, so that it proves "
+        "nothing; put that right, relax and start again",
+        still=True,
+    )
 
 
 def _told(value: float, limit: float, digits: int = 3) -> str:
@@ -330,7 +359,11 @@ def _resting(record: _Record, plan: PlannedStage, test: _Test) -> StageResult:
             "pressure: its temperature changed, a valve lets by, or it was pumped; find the "
             "cause, relax and start again",
         )
-    return _short(record, plan.duration) or _rested(record, plan, procedure, share, text)
+    return (
+        _short(record, plan.duration)
+        or _stood_still(record, test)
+        or _rested(record, plan, procedure, share, text)
+    )
 
 
 def _rested(
@@ -437,6 +470,8 @@ def _trend(record: _Record, test: _Test, fall: float, text: str) -> StageResult:
             f"{text}: a gauge that shows steps of {resolution / 1e3:g} kPa cannot tell whether that"
             f" is a fall; test with one that shows {procedure.gauge_step / 1e3:g} kPa or finer",
         )
+    if (still := _stood_still(record, test)) is not None:
+        return still
     trend = max(procedure.main_fall, resolution)
     if record.pumped(trend):
         return record.found(
@@ -555,6 +590,26 @@ def over_pressed_findings(result: TestResult) -> Iterator[Finding]:
             "person inspect pipe, joints and whatever else was under that pressure before it is "
             "tested again or used.",
             COMMON_PRACTICE,
+        )  # fmt: skip
+
+
+def still_record_findings(result: TestResult) -> Iterator[Finding]:
+    """Tell of a record in which the gauge stands still where a tight pipe would move it."""
+    still = [each.stage for each in result.stages if each.still]
+    if still:
+        stages = " and ".join(
+            "the rest" if each == "resting" else "the main test" for each in still
+        )
+        yield Finding(
+            "record_stands_still", "warning",
+            f"The record does not move in {stages}, where the pressure of a tight PE pipe does: it "
+            "is no proof that the pipe is tight. See that the valve between gauge and pipe is "
+            "open, that the gauge falls when a little water is let out, and that what was written "
+            "down was read at its own time; then relax and test again.",
+            "UK Water Industry, IGN 4-01-03: creep dominates the fall of a PE pipe's pressure until"
+            " 24 to 36 h after it was raised (read in an excerpt); EN 805, A.27: it stretches in "
+            "the hour of rest (read in a published translation) and its pressure rises in the "
+            "main test (from memory)",
         )  # fmt: skip
 
 

@@ -111,7 +111,9 @@ def test_the_record_passes_and_every_stage_says_how_it_went() -> None:
         (3, {"time": 97.9 * MINUTE}, "holding", "undetermined"),
         (4, {"pressure": 700e3}, "resting", "pass"),
         (4, {"pressure": 700e3 - 1.0}, "resting", "fail"),
-        (4, {"pressure": 1000e3}, "resting", "pass"),
+        (4, {"pressure": 999e3}, "resting", "pass"),  # a step of the gauge
+        (4, {"pressure": 999e3 + 1.0}, "resting", "undetermined"),  # it did not move
+        (4, {"pressure": 1000e3}, "resting", "undetermined"),
         (4, {"pressure": 1000e3 + 1.0}, "resting", "fail"),
         (4, {"time": 157.9 * MINUTE}, "resting", "undetermined"),
         (5, {"pressure": 750e3}, "letting_down", "fail"),  # more water than that pressure lets go
