@@ -21,6 +21,9 @@ from api.service.problems import MOST_SHOWN, ProblemError
 _SURROGATE_ESCAPE: Final = re.compile(rb"\\u[dD][89a-fA-F]")
 _LONG_NUMBER: Final = re.compile(rb"\d{19}|\d[eE][+-]?\d{3}|0\.0{99}")
 """Numbers that orjson may read otherwise than the standard library, or that no number can hold."""
+_ALIKE: Final = bytes.maketrans(b"123456789E{}", b"000000000e[]")
+_NO_BRACKETS: Final = bytes(set(range(256)) - set(b"[]"))
+_ODD_NUMBERS: Final = (b"0" * 19, b"0e")  # of digits that are told alike
 _NOT_ZERO: Final = re.compile(r"[1-9]")
 _SURROGATE: Final = re.compile("[\ud800-\udfff]")
 
@@ -199,32 +202,32 @@ def parse_json(body: bytes, max_nesting: int) -> Json:
 def _parsed_fast(body: bytes, max_nesting: int) -> Json:
     """Parse a body about which there is nothing to say; MISSING where the slow way must look.
 
-    orjson keeps to RFC 8259, in a tenth of the time, but lets a name stand twice in an object and
-    explains its refusals otherwise. A name that was given twice is counted twice as a colon and
-    once as a name; a colon within a text makes more colons too, and then the slow way looks.
+    orjson keeps to RFC 8259, in a tenth of the time, but lets a name stand twice in an object,
+    rounds and explains its refusals otherwise. A name that was given twice has a colon more in the
+    body than in the document when it is written again.
     """
-    if _LONG_NUMBER.search(body):
+    bare = _outside_texts(body)
+    figures = bare.translate(_ALIKE)
+    if any(each in figures for each in _ODD_NUMBERS) and _LONG_NUMBER.search(bare):
+        return MISSING
+    brackets, depth = figures.translate(None, _NO_BRACKETS), 0
+    while brackets and depth < max_nesting:  # the innermost pairs are taken out
+        brackets, depth = brackets.replace(b"[]", b""), depth + 1
+    if brackets:
         return MISSING
     try:
         document = orjson.loads(body)
-    except orjson.JSONDecodeError:
+        again = orjson.dumps(document)
+    except (orjson.JSONDecodeError, orjson.JSONEncodeError):
         return MISSING
-    names = 0
-    level = [document]
-    for _ in range(max_nesting):
-        below: list[Json] = []
-        for each in level:
-            if type(each) is dict:
-                names += len(each)
-                below += [
-                    item for item in each.values() if type(item) is dict or type(item) is list
-                ]
-            elif type(each) is list:
-                below += [item for item in each if type(item) is dict or type(item) is list]
-        level = below
-        if not level:
-            return document if names == body.count(b":") else MISSING
-    return MISSING
+    return document if _outside_texts(again).count(b":") == bare.count(b":") else MISSING
+
+
+def _outside_texts(body: bytes) -> bytes:
+    """What of a JSON text stands in no quotation marks."""
+    if b"\\" in body:
+        body = body.replace(rb"\\", b"").replace(rb"\"", b"")
+    return b"".join(body.split(b'"')[::2])
 
 
 def _decoded(body: bytes) -> str:

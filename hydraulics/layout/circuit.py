@@ -84,9 +84,9 @@ class Loop:
                 fittings += leg.loss
         refuse(*self._bores_too_narrow(), *self._overlapping_pipe())
         sections = tuple(merged.values())
-        length = coiled = 0.0
+        lengths = [section.length for section in sections]
+        length, coiled = sum(lengths, 0.0), 0.0
         for section in sections:
-            length += section.length
             if section.coil_diameter < STRAIGHT:
                 coiled += section.length
                 if section.curvature > LARGEST_CURVATURE:
@@ -97,15 +97,12 @@ class Loop:
             )
         object.__setattr__(self, "fittings", fittings)
         object.__setattr__(self, "sections", sections)
-        lengths = [section.length for section in sections]
-        gathering = (
-            tuple(gathers.get(kind, 0.0) for kind in merged),
-            tuple(0.0 if section.heaped else section.length for section in sections),
-            tuple(lengths),
-        )
-        own = next(each for each in gathering if any(each))
+        own = [gathers.get(kind, 0.0) for kind in merged]
+        if not any(own):
+            unheaped = [0.0 if section.heaped else section.length for section in sections]
+            own = unheaped if any(unheaped) else lengths
         most = list(zip(own, lengths, strict=True))
-        object.__setattr__(self, "gathers", own)
+        object.__setattr__(self, "gathers", tuple(own))
         object.__setattr__(self, "main_section", lengths.index(max(lengths)))
         object.__setattr__(self, "gathering_section", most.index(max(most)))
         object.__setattr__(self, "length", length)

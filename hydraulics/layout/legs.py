@@ -47,7 +47,7 @@ class Section(NamedTuple):
 
     def longer(self, by: float) -> Section:
         """The same with more length [m]."""
-        return self._replace(length=self.length + by)
+        return Section(self.pipe, self.length + by, self.coil_diameter, self.parallel, self.heaped)
 
     @property
     def curvature(self) -> float:
@@ -179,10 +179,8 @@ class _Told:
         """The mats that it sinks."""
         return None
 
-    @property
-    def is_tail(self) -> bool:
-        """Whether it only leads to where heat is gathered."""
-        return self.trench is None and self.borehole is None and self.water is None
+    is_tail: ClassVar[bool] = True
+    """Whether it only leads to where heat is gathered: no trench, borehole or water is its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,6 +232,7 @@ class Slinky(_Told):
 
     bend_name: ClassVar[str] = "coil_diameter"
     centres_name: ClassVar[str] = "pitch"
+    is_tail: ClassVar[bool] = False
 
     coils: int
     coil_diameter: float
@@ -340,6 +339,7 @@ class TrenchPasses(_Told):
 
     bend_name: ClassVar[str] = "turn_diameter"
     centres_name: ClassVar[str] = "spacing"
+    is_tail: ClassVar[bool] = False
 
     trench_length: float
     passes: int
@@ -409,6 +409,7 @@ class PondMat(_Told):
 
     bend_name: ClassVar[str] = "inner_diameter"
     centres_name: ClassVar[str] = "spacing"
+    is_tail: ClassVar[bool] = False
 
     inner_diameter: float
     outer_diameter: float
@@ -475,6 +476,8 @@ class BoreholeU(_Told):
     diameter
         Of the borehole [m]; None where it is not told.
     """
+
+    is_tail: ClassVar[bool] = False
 
     depth: float
     u_tubes: int = 1

@@ -1,8 +1,12 @@
 """Whatever is not JSON (RFC 8259) is refused with the place and the reason."""
 
 import json
+import random
+from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from api.service.json_body import parse_json
 from api.service.problems import ProblemError
@@ -99,3 +103,54 @@ def test_a_small_number_that_can_be_held_is_read(number: str) -> None:
 
 def test_what_the_standard_library_says_reads_well() -> None:
     assert "starting at line 1" in refused(b'{"a": "b').detail
+
+
+def written(value: Any, draw: random.Random) -> tuple[str, int, bool]:
+    """A value as JSON with blanks and escapes as they come; its depth; whether a name repeats."""
+
+    def blank() -> str:
+        return draw.choice(("", "", " ", "\n"))
+
+    def text(said: str) -> str:
+        return json.dumps(said, ensure_ascii=draw.random() < 0.5)
+
+    if isinstance(value, (list, dict)):
+        parts, depth, twice = [], 0, False
+        for name, item in value.items() if isinstance(value, dict) else enumerate(value):
+            inside, below, again = written(item, draw)
+            depth, twice = max(depth, below), twice or again
+            if isinstance(value, dict):
+                inside = f"{text(str(name))}{blank()}:{blank()}{inside}"
+                if draw.random() < 0.02:
+                    twice = True
+                    parts.append(inside)
+            parts.append(inside)
+        within = f"{blank()},{blank()}".join(parts)
+        open_, close = "{}" if isinstance(value, dict) else "[]"
+        return f"{open_}{blank()}{within}{blank()}{close}", depth + 1, twice
+    return text(value) if isinstance(value, str) else json.dumps(value), 0, False
+
+
+TEXTS = st.text(st.sampled_from('a1é:{}[]",\\ 0e\U0001f600\n'), max_size=8)
+VALUES = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False, allow_infinity=False)
+    | TEXTS,
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(TEXTS, inner, max_size=4),
+    max_leaves=25,
+)  # fmt: skip
+
+
+@given(VALUES, st.integers(0, 2**32))
+def test_any_text_is_read_as_the_standard_library_reads_it_or_refused(
+    value: Any, seed: int
+) -> None:
+    # Signs of structure within texts, escapes and odd numbers: the short way must see them all.
+    text, depth, twice = written(value, random.Random(seed))
+    limit = 4
+    if depth > limit:
+        assert refused(text.encode(), limit).type.slug == "nested-too-deep"
+    elif twice:
+        assert "given more than once" in refused(text.encode(), limit).detail
+    else:
+        read = parse_json(text.encode(), limit)
+        assert repr(read) == repr(json.loads(text))

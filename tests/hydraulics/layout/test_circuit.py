@@ -55,6 +55,18 @@ def test_a_slinky_that_does_not_come_back_has_no_return_pipe() -> None:
     assert there.length == pytest.approx(30 * (math.pi + 1))
 
 
+@pytest.mark.parametrize(
+    "leg",
+    [
+        Straight(5.0), Coiled(5.0, 1.0), Slinky(3, 1.0, 1.0), TrenchPasses(5.0, 2),
+        PondMat(1.0, 2.0, 0.1), BoreholeU(90.0),
+    ],
+)  # fmt: skip
+def test_a_leg_is_a_tail_where_it_has_no_trench_borehole_or_water_of_its_own(leg: Leg) -> None:
+    own = (leg.trench, leg.borehole, leg.water)
+    assert leg.is_tail == all(each is None for each in own)
+
+
 @given(st.floats(0.3, 3.0), st.floats(0.05, 20.0), st.floats(0.02, 1.0))
 def test_a_pond_mat_is_as_long_as_the_exact_spiral(inner: float, width: float, gap: float) -> None:
     outer = inner + 2 * width
