@@ -289,6 +289,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "meters_judged_by_share": "a reading's share is right and itself is not, or the reverse",
     "meter_off_scale": "the meters' scale does not show what a loop's balance turns on",
     "sample_too_strong": "a sample is much stronger than the design's mixture, and more viscous",
+    "sample_of_other_fluid": "a sample is plain water, or of no strength of the antifreeze",
     "sample_too_weak": "a sample freezes well above the design's mixture or too near the brine",
     "vessel_above_test_design": "a vessel may reach more than the pressure test is for",
     "vessel_pump_unknown": "the pump that a vessel counts has no operating point",
@@ -322,7 +323,8 @@ GRAVEST: Final = (
     # what bursts, buries or freezes
     "pressure_above_class", "test_pressure_above_pipe", "over_pressed_in_test", "pressure_at_foot",
     "vessel_above_test_design", "vessel_precharge_low", "trench_needs_engineer",
-    "trench_needs_protection", "freezing_margin_thin", "sample_too_weak", "vessel_warmer_than_duty",
+    "trench_needs_protection", "freezing_margin_thin", "sample_of_other_fluid", "sample_too_weak",
+    "vessel_warmer_than_duty",
     # what does not do its duty
     "smaller_than_sized", "return_below_limit", "return_above_limit", "return_at_pump",
     "return_uneven", "no_pump_meets_duty", "pump_motor_overloaded", "pump_inlet_low",

@@ -281,7 +281,9 @@ class CommissioningAnswerSchema(StrictSchema):
     purge = Nested(lambda: PurgeSchema, metadata=said("Purging, where asked for."))
     pressure_test = Nested(lambda: PressureTestSchema, metadata=said("Test, where asked for."))
     vessel = Nested(lambda: VesselSchema, metadata=said("Vessel, where asked for."))
-    sample = Nested(lambda: SampleStrengthSchema, metadata=said("Strength, where asked for."))
+    sample = Nested(
+        lambda: SampleStrengthSchema, metadata=said("Strength, where asked for and found.")
+    )
     flow_meters = rows(lambda: FlowMeterSchema, "Every loop's meter.")
     balance_proved = Flag(
         metadata=said(

@@ -12,6 +12,7 @@ from hydraulics.commissioning.filling import (
     HANDLING,
     Filling,
     filling,
+    other_sample_finding,
     sample_findings,
     strength_from_density,
     water_findings,
@@ -285,7 +286,7 @@ def commissioning(
             findings += _contradictions(plan.vessel, held, plan.pressure_test, tested, brine)
         cautions += (vessel_caution(plain_water=mixture.kind == "water"), PIPE_NOTE)
     if plan.sample is not None:
-        strength = _sample(faults, mixture, plan.sample)
+        strength = _sample(faults, mixture, plan.sample, brine, findings)
         if strength is not None and brine is not None:
             findings += sample_findings(strength.mix, mixture, brine, margin)
     checks, proved = _meters(
@@ -700,12 +701,23 @@ def _contradictions(
         yield from range_findings(vessel.coldest, vessel.warmest, brine)
 
 
-def _sample(faults: _Faults, mix: Mixture, sample: Sample) -> SampleStrength | None:
-    found = faults.of(
-        "sample",
-        lambda: strength_from_density(mix.kind, sample.density, sample.temperature),
-    )
-    return None if found is None else SampleStrength(found, freezing_point(found))
+def _sample(
+    faults: _Faults, mix: Mixture, sample: Sample, brine: BrineRange | None, findings: list[Finding]
+) -> SampleStrength | None:
+    """Strength of a sample; None where its density is none of the mixture's, which is told."""
+
+    def found() -> Mixture | None:
+        try:
+            return strength_from_density(mix.kind, sample.density, sample.temperature)
+        except RangeError as error:
+            if [fault.field for fault in error.faults] != ["density"]:
+                raise
+        coldest = None if brine is None else brine.coldest.coldest
+        findings.append(other_sample_finding(mix.kind, sample.density, sample.temperature, coldest))
+        return None
+
+    strength: Mixture | None = faults.of("sample", found)
+    return None if strength is None else SampleStrength(strength, freezing_point(strength))
 
 
 def _not_proved(shut: tuple[str, ...], volume: float) -> list[Finding]:

@@ -13,7 +13,7 @@ from scipy.optimize import brentq
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError, RangeError
 from hydraulics.findings import COMMON_PRACTICE, Finding, above_freezing, figures
-from hydraulics.fluid.antifreezes import KINDS, PURE_DENSITY, Basis
+from hydraulics.fluid.antifreezes import FREEZING_WATER_C, KINDS, PURE_DENSITY, Basis
 from hydraulics.fluid.mixture import (
     Mixture,
     fluid,
@@ -22,11 +22,13 @@ from hydraulics.fluid.mixture import (
     freezing_spread,
     mass_fraction_of,
     mixture,
+    water,
 )
 from hydraulics.split.brine import BrineRange
 
 _POINTS: Final = 0.05  # by mass; published densities of one strength differ by up to so much
 _ALIKE: Final = 1.5  # K between freezing points of sample and design; this project's own
+_WATER_ALIKE: Final = 1.5  # kg/m³; the fits miss water by 1, a hydrometer is read to 0.5 or 1
 _MEASURED_C: Final = 20.0  # degC at which volumes before mixing are measured, as in antifreezes.py
 _SAME: Final = 1e-6  # of a strength; a premix of the design's own
 SIZES: Final = (0.020, 0.200, 1.0)
@@ -320,6 +322,46 @@ def strength_from_density(kind: str, density: float, temperature: float) -> Mixt
         )
     found = brentq(lambda x: density_of(x) - density, low, high, xtol=1e-9)
     return mixture(kind, min(max(float(found), low), high), "mass")
+
+
+def other_sample_finding(
+    kind: str, density: float, temperature: float, coldest: float | None
+) -> Finding:
+    """Tell of a sample whose density is that of no strength of its antifreeze.
+
+    Parameters
+    ----------
+    kind, density, temperature
+        As :func:`strength_from_density` refuses them.
+    coldest
+        Coldest brine of the job [degC]; None where not known.
+    """
+    plain = fluid(water(), temperature).density
+    low, high = sorted(
+        fluid(mixture(kind, end, "mass"), temperature).density
+        for end in (KINDS[kind].min_mass_fraction, KINDS[kind].max_mass_fraction)
+    )
+    text = f"The sample's {figures(density, 5)} kg/m³ at {figures(temperature)} °C"
+    if abs(density - plain) <= _WATER_ALIKE:
+        text += (
+            f" is that of plain water, {figures(plain, 5)} kg/m³: no {kind.replace('_', ' ')} is in"
+            " it, and it freezes at 0 °C"
+        )
+        if coldest is not None and coldest <= FREEZING_WATER_C:
+            text += f", where the brine is at {coldest:.1f} °C: ice would burst the heat exchanger"
+        todo = "See that it was read right, add the antifreeze or circulate until it is mixed"
+    else:
+        text += (
+            f" belongs to no strength of {kind.replace('_', ' ')} that is known here,"
+            f" {figures(low, 5)} to {figures(high, 5)} kg/m³, so that nothing is known of when it "
+            "freezes"
+        )
+        todo = "See what is in the circuit, and that hydrometer and temperature were read right"
+    return Finding(
+        "sample_of_other_fluid", "error",
+        f"{text}. {todo}, and take another sample; do not run the heat pump before.",
+        "density as in the design, and of water by IAPWS-IF97",
+    )  # fmt: skip
 
 
 def sample_findings(

@@ -779,6 +779,36 @@ def test_a_sample_must_keep_the_margin_that_is_asked_for() -> None:
     assert found is None
 
 
+# Water: 998.2 kg/m³ at 20 °C, 999.5 at 12 °C (CRC Handbook, from memory). 30 % by mass of propylene
+# glycol is near 1025 kg/m³ at 20 °C, and no strength of it is above 1050 (pure 1036, from memory).
+@pytest.mark.parametrize(
+    ("density", "celsius", "words"),
+    [
+        (998.2, 20.0, "is that of plain water, 998.25 kg/m³: no propylene glycol is in it"),
+        (999.5, 12.0, "where the brine is at -3.5 °C"),
+        (1200.0, 20.0, "1200 kg/m³ at 20 °C belongs to no strength of propylene glycol"),
+        (800.0, 20.0, "nothing is known of when it freezes"),
+    ],
+)
+def test_a_sample_of_another_fluid_is_an_error_and_the_rest_of_the_sheet_stands(
+    density: float, celsius: float, words: str
+) -> None:
+    found = commissioned(sample=Sample(density, celsius), duty=DUTY, vessel=VESSEL)
+    finding = told(found, "sample_of_other_fluid")
+    assert finding is not None
+    assert finding.severity == "error"
+    assert words in finding.message
+    assert "do not run the heat pump before" in finding.message
+    assert found.sample is None
+    assert found.vessel == commissioned(duty=DUTY, vessel=VESSEL).vessel
+
+
+def test_a_density_that_cannot_be_is_refused_as_before() -> None:
+    for sample in (Sample(-1.0, 20.0), Sample(1020.0, 0.0)):
+        with pytest.raises(InputError):
+            commissioned(sample=sample)
+
+
 @pytest.mark.parametrize("pipe", [0.0, -1.0])
 def test_water_that_would_freeze_does_not_test(pipe: float) -> None:
     with pytest.raises(RangeError) as caught:
