@@ -14,6 +14,7 @@ from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, Finding, figures
 from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.layout.contents import gathers_straight
+from hydraulics.layout.legs import Leg
 from hydraulics.layout.walk import circuits_of, headers_of, loops_of, standings
 from hydraulics.pipework.pipe import Pipe
 
@@ -271,10 +272,11 @@ def levels_of(circuit: Circuit, plant: Plant | None = None, heights: Heights = N
     ]
     depths = _depths(circuit, heights)
     floor = -math.inf if heights.lowest_pipe is None else heights.lowest_pipe
-    lowest = f"loop {heights.lowest_loop}"
+    name = heights.lowest_loop
+    lowest = f"loop {name}"
     bottoms: dict[tuple[Pipe, bool], Bottom] = {}
     reached: list[float] = []
-    for bottom, surely, said in _bottoms(circuit, plant, lower, plant_at, depths):
+    for bottom, surely, said in _bottoms(circuit, plant, lower, plant_at, depths, name=name):
         kind, here = (bottom.pipe, bottom.hole > 0.0), max(bottom.level, floor)
         other = bottoms[kind].level if kind in bottoms else math.inf
         if here < other or (here == other and bottom.where == lowest):
@@ -284,7 +286,7 @@ def levels_of(circuit: Circuit, plant: Plant | None = None, heights: Heights = N
             assumed.append(said)
     surely_under = ground_level if heights.anywhere else low
     if surely_under > lower:  # no pipe surely lies lower than there
-        highest = _bottoms(circuit, plant, surely_under, plant_at, depths)
+        highest = _bottoms(circuit, plant, surely_under, plant_at, depths, name=name)
         reached = [max(surely, floor) for _, surely, _ in highest]
     if heights.anywhere:
         assumed.append(f"{ANYWHERE}.")
@@ -372,9 +374,15 @@ def _bottoms(
     ground: float,
     plant_at: float,
     depths: tuple[_Depth, _Depth],
+    *,
+    name: str,
 ) -> Iterator[tuple[Bottom, float, str]]:
-    """Every pipe's lowest place, part by part, the level surely reached, and what is to be said."""
+    """Every pipe's lowest place, part by part, the level surely reached, and what is to be said.
+
+    Pipe that lies alike is told once, of the first loop, and of the loop of a name.
+    """
     trench, header = depths
+    seen: set[tuple[int, _Depth | float]] = set()
 
     def laid(
         pipe: Pipe, where: str, depth: _Depth, lowest: float = ground
@@ -384,8 +392,9 @@ def _bottoms(
 
     for here, _ in circuits_of(circuit):
         headers = headers_of(here)
-        for pipe, length in (*headers.flow, *headers.back):
-            if pipe is not None and length > 0.0:
+        laid_there = [pipe for pipe, length in (*headers.flow, *headers.back) if length > 0.0]
+        for pipe in {id(each): each for each in laid_there}.values():
+            if pipe is not None:
                 yield laid(pipe, "the headers", header)
     for each in standings(circuit):
         for run in each.branch.runs:
@@ -394,16 +403,29 @@ def _bottoms(
             yield laid(run.pipe, f"the run to {to}", header)
         if each.loop is None:
             continue
-        where, straight = f"loop {each.name}", gathers_straight(each.loop)
+        straight = gathers_straight(each.loop)
         for leg in each.loop.legs:
             pipe = leg.pipe or each.loop.pipe
-            hole = leg.borehole.depth if leg.borehole is not None else 0.0
-            if hole or leg.water is not None:  # mats lie on the bed
-                yield Bottom(pipe, where, ground - hole, hole), ground - hole, ""
-            elif leg.trench is None:
-                yield laid(pipe, where, trench if straight else header)
+            lies: _Depth | float = trench if straight else header
+            if not leg.is_tail:
+                lies = _own_depth(leg, trench)
+            if (kind := (id(pipe), lies)) in seen and each.name != name:
+                continue
+            seen.add(kind)
+            where = f"loop {each.name}"
+            if isinstance(lies, _Depth):
+                yield laid(pipe, where, lies)
             else:
-                own = leg.trench.lowest
-                yield laid(pipe, where, trench if own is None else _Depth(own, own, ""))
+                yield Bottom(pipe, where, ground - lies, lies), ground - lies, ""
     for run in plant.runs if plant is not None else ():
         yield laid(run.pipe, "the plant's runs", header, min(ground, plant_at))
+
+
+def _own_depth(leg: Leg, trench: _Depth) -> _Depth | float:
+    """How deep a leg lies that is no tail: in its trench, or below ground in hole or water [m]."""
+    if leg.borehole is not None:
+        return leg.borehole.depth
+    if leg.trench is None:
+        return 0.0  # mats lie on the bed
+    own = leg.trench.lowest
+    return trench if own is None else _Depth(own, own, "")

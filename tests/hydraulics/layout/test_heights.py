@@ -3,11 +3,13 @@
 from dataclasses import replace
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from hydraulics.errors import InputError
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.heights import NOWHERE, Heights, column, levels_of, place_findings
-from hydraulics.layout.legs import BoreholeU, PondMat, Straight, TrenchPasses
+from hydraulics.layout.legs import BoreholeU, Leg, PondMat, Straight, TrenchPasses
 from hydraulics.layout.pressure_class import class_findings, unknown_findings
 from hydraulics.pipework.pipe import Pipe, pe_pipe, temperature_factor
 
@@ -264,3 +266,33 @@ def test_pipe_of_unknown_class_is_told_with_what_it_must_bear() -> None:
     known = replace(loop, pipe=pe_pipe("PE100 SDR11 32"))
     levels = levels_of(Circuit("manifold", (Branch(known),)), heights=Heights(0.0, 0.0, 98.0))
     assert not unknown_findings(levels, 2e5, "the pressure", density=1000.0)
+
+
+LEGS = st.sampled_from(
+    [Straight(9.0), BoreholeU(90.0), BoreholeU(110.0), TrenchPasses(20.0, 2, depth=1.4),
+     TrenchPasses(30.0, 2, depth=1.6), PondMat(1.0, 3.0, 0.1)]
+)  # fmt: skip
+
+
+@given(
+    st.lists(
+        st.tuples(st.sampled_from([P32, P40]), st.lists(LEGS, min_size=1, max_size=4)),
+        min_size=1, max_size=6,
+    ),
+    st.sampled_from(["", "L0", "L3"]),
+)  # fmt: skip
+def test_an_array_lies_as_low_as_the_lowest_of_its_loops_each_alone(
+    laid: list[tuple[Pipe, list[Leg]]], named: str
+) -> None:
+    heights = Heights(10.0, 10.0, 10.0, 10.0, 1.5, 0.8, lowest_loop=named)
+    loops = [Loop(f"L{at}", pipe, tuple(legs)) for at, (pipe, legs) in enumerate(laid)]
+    alone = [levels_of(Circuit("manifold", (Branch(each),)), None, heights) for each in loops]
+    whole = levels_of(Circuit("manifold", tuple(Branch(each) for each in loops)), None, heights)
+    assert whole.reached == min(each.reached for each in alone)
+    lowest = {(each.pipe, each.hole > 0.0): each for each in whole.bottoms}
+    for kind, bottom in lowest.items():
+        every = [b for each in alone for b in each.bottoms if (b.pipe, b.hole > 0.0) == kind]
+        assert bottom.level == min(each.level for each in every)
+        # Of several that lie so, the loop that is named, else the first.
+        so = [each.where for each in every if each.level == bottom.level]
+        assert bottom.where == (f"loop {named}" if f"loop {named}" in so else so[0])
