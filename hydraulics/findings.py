@@ -145,6 +145,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "strength_next_to_none": "a strength so small that it was perhaps given as a fraction of 1",
     "header_length_not_given": "a circuit with headers does not say how long they are, or not all",
     "loops_closed": "a valve shuts some loops: they carry nothing, and the others all of the flow",
+    "heat_exchanger_far_above": "the heat exchanger's data begin at many times what flows",
     "heat_exchanger_beyond_data": "the heat exchanger's drop is continued beyond its data",
     "head_high": "the pump's duty is more than one ordinary circulator gives",
     "pressure_above_class": "a pressure in the circuit is more than a pipe bears",

@@ -149,6 +149,8 @@ class Number(Checked):
         Lowest and highest value allowed.
     above
         Bound that the value must exceed, instead of ``minimum``.
+    hint
+        A sentence on what a number outside the range was probably meant to be.
     """
 
     whole = False
@@ -159,10 +161,12 @@ class Number(Checked):
         minimum: float = -math.inf,
         above: float = -math.inf,
         maximum: float = math.inf,
+        hint: str = "",
         **declared: Declared,
     ) -> None:
         super().__init__(**declared)
         self.minimum, self.above, self.maximum = minimum, above, maximum
+        self.hint = f" {hint}" if hint else ""
 
     def check(self, value: Json, place: Place, refusals: Refusals) -> Json:
         """Accept a number within the range."""
@@ -175,7 +179,7 @@ class Number(Checked):
             given = f"is {value:g}" if kind is float or abs(value) < 1e15 else "is far out of range"
             if kind is float and not math.isfinite(value):
                 given = "is too large to hold"
-            detail = f"{self.name} {given}; it must be {self.allowed}."
+            detail = f"{self.name} {given}; it must be {self.allowed}.{self.hint}"
         elif kind is str:
             meant = _meant(value)
             example = f": {meant}" if meant else ""

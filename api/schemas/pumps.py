@@ -16,7 +16,11 @@ _MOST_POINTS: Final = 200
 
 def _speed(description: str, *examples: float, required: bool = False) -> Number:
     return Number(
-        required=required, minimum=1, maximum=100_000, metadata=said(description, *examples)
+        required=required,
+        above=100,
+        maximum=100_000,
+        hint="Give revolutions a minute, 2900 and not 100 %, 50 Hz or stage 3.",
+        metadata=said(description, *examples),
     )
 
 
@@ -53,7 +57,7 @@ class PumpTableSchema(StrictSchema):
     """A pump's table at one speed."""
 
     speed_rpm = _speed(
-        "Speed of this table; where the maker gives per cent, that of the rated speed.",
+        "Speed of this table; where the maker gives per cent, so much of the rated speed.",
         2700,
         required=True,
     )

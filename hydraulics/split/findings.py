@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
@@ -45,6 +46,7 @@ from hydraulics.split.target import share_in_words
 _ROUNDING: Final = 1e-9  # of the total flow
 _VELOCITY_BOUND: Final = 10.0  # m/s; several times what any practice has; this project's own bound
 _PART_WORTH: Final = 0.05  # of the head, from which a part of it is told; this project's own
+_EXCHANGER_FAR: Final = 3.0  # times what flows, at its first point; m³/h for L/s are 3.6
 _EXCHANGER_WITHIN: Final = 0.005  # of its last point's flow, as good as at it
 
 
@@ -222,10 +224,14 @@ def _fittings_on_the_way(result: FlowSplit, circuit: Circuit, loop: int) -> tupl
 
 
 def exchanger_findings(network: Network, solution: Solution) -> list[Finding]:
-    """Tell of a heat exchanger whose data end before the flow."""
+    """Tell of a heat exchanger whose data end before the flow, or begin far above it."""
     exchanger = network.exchanger
     volume = solution.total / network.fluids[IN_LOOP].density
-    if exchanger is None or exchanger.beyond(volume) <= 1.0 + _EXCHANGER_WITHIN:
+    if exchanger is None:
+        return []
+    if 0.0 < _EXCHANGER_FAR * volume < exchanger.flows[0]:
+        return [_far_below(exchanger.flows[0], volume, solution.exchanger_drop)]
+    if exchanger.beyond(volume) <= 1.0 + _EXCHANGER_WITHIN:
         return []
     pressure = solution.array_drop + solution.run_drop + solution.exchanger_drop
     given = exchanger.exponent is not None
@@ -241,6 +247,24 @@ def exchanger_findings(network: Network, solution: Solution) -> list[Finding]:
             "definition" if given else COMMON_PRACTICE,
         )
     ]
+
+
+def _far_below(first: float, volume: float, drop: float) -> Finding:
+    """Tell of a heat exchanger whose first flow [m³/s] is many times what flows [m³/s]."""
+    unit, meant = min(
+        ((unit, first / per) for unit, per in (("m³/h", 3.6), ("L/min", 60.0), ("L/h", 3600.0))),
+        key=lambda each: abs(math.log(each[1] / volume)),
+    )
+    return Finding(
+        "heat_exchanger_far_above",
+        "warning",
+        f"The heat exchanger's data begin at {figures(first * 1e3)} L/s, "
+        f"{figures(first / volume)} times the {figures(volume * 1e3)} L/s that flow: its drop is "
+        f"reckoned as {figures(drop / 1e3)} kPa, and a pump chosen by that may be far too small. "
+        f"Check the unit: {figures(first * 1e3)} {unit} would be {figures(meant * 1e3)} L/s. If it "
+        "is right, take a point near this flow.",
+        COMMON_PRACTICE,
+    )
 
 
 def _borne(

@@ -218,6 +218,25 @@ def test_a_frozen_or_boiling_fluid_is_outside_the_range_at_its_temperature(
     assert set(errors_of(answer)) == at
 
 
+# Per cent, hertz or a stage of three; pumps of mains frequency run at 3,000 or 3,600 rpm over
+# half their poles' number, and geared or driven ones not below a tenth of it (common practice).
+@pytest.mark.parametrize("field", ["speed_rpm", "min_speed_rpm", "table"])
+@pytest.mark.parametrize("number", [100, 50, 3, 0.8])
+def test_a_speed_that_is_no_number_of_revolutions_is_refused_with_a_hint(
+    solve: Solve, job: Json, field: str, number: float
+) -> None:
+    points = [{"flow_l_s": q, "head_m": 6 - q, "power_w": 100} for q in (0, 1, 2)]
+    pump: Json = {"name": "P", "tables": [{"speed_rpm": 2900, "points": points}]}
+    job["pump"] = pump
+    assert solve(job).status_code == 200
+    (pump["tables"][0] if field == "table" else pump)[field.replace("table", "speed_rpm")] = number
+    answer = solve(job)
+    assert answer.status_code == 422
+    (error,) = errors_of(answer).values()
+    assert "more than 100 1/min" in error["detail"]
+    assert "2900 and not 100 %" in error["detail"]
+
+
 def test_a_pump_that_cannot_reach_the_system_is_no_solution(solve: Solve, job: Json) -> None:
     job["duty"] = {"pump_curve": [{"flow_l_s": 5, "head_m": 3}, {"flow_l_s": 6, "head_m": 2}],
                    "to_ground_c": -1, "from_ground_c": 2}  # fmt: skip

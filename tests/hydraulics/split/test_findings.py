@@ -79,6 +79,7 @@ CASES: dict[str, tuple[Circuit, FlowDuty, Plant]] = {
         Plant(),
     ),
     "head_high": (QUIET, QUIET_DUTY, Plant(Exchanger((1.2e-3,), (90e3,)))),
+    "heat_exchanger_far_above": (QUIET, QUIET_DUTY, Plant(Exchanger((72.0e-3,), (9e3,)))),
     "heat_exchanger_beyond_data": (QUIET, QUIET_DUTY, Plant(Exchanger((1e-3,), (9e3,)))),
     "freezing_margin_thin": (QUIET, FlowDuty(1.2e-3, -8.5, 5.0), Plant()),
     "return_below_limit": (QUIET, FlowDuty(1.2e-3, -3.0, -0.1), Plant()),
@@ -237,6 +238,26 @@ def test_a_heat_exchanger_is_not_continued_in_silence() -> None:
     assert "heat_exchanger_beyond_data" not in found(
         QUIET, QUIET_DUTY, Plant(Exchanger((1.2e-3,), (9e3,)))
     )
+
+
+# 1.2 L/s are 4.32 m³/h, 72 L/min and 4,320 L/h.
+@pytest.mark.parametrize(
+    ("number", "unit"), [(4.32, "m³/h"), (72.0, "L/min"), (40.0, "L/min"), (4320.0, "L/h")]
+)
+def test_a_heat_exchanger_told_in_another_unit_is_found(number: float, unit: str) -> None:
+    plant = Plant(Exchanger((number / 1e3,), (9e3,)))
+    told = found(QUIET, QUIET_DUTY, plant)["heat_exchanger_far_above"]
+    assert told.severity == "warning"
+    assert f"{float(f'{number / 1.2:.3g}'):g} times" in told.message.replace(",", "")
+    assert f" {unit} would be " in told.message
+    table = Plant(Exchanger((number / 1e3, 2 * number / 1e3), (9e3, 30e3)))
+    assert "heat_exchanger_far_above" in found(QUIET, QUIET_DUTY, table)
+
+
+@pytest.mark.parametrize("rated", [1.2, 3.59])
+def test_a_heat_exchanger_of_a_larger_flow_is_taken_as_told(rated: float) -> None:
+    plant = Plant(Exchanger((rated / 1e3,), (9e3,)))
+    assert "heat_exchanger_far_above" not in found(QUIET, QUIET_DUTY, plant)
 
 
 def test_a_heat_exchanger_far_beyond_its_data_is_refused_unless_its_law_is_given() -> None:
