@@ -293,6 +293,7 @@ async function askWhole() {
   if (text !== read()) return; // edited since
   state.whole = answer?.findings ?? [];
   showFound();
+  changed();
 }
 
 const others = () => ({ whole: state.whole, steps: findingsOfSteps() });
@@ -546,6 +547,7 @@ async function start() {
       open: () => byId("open-file").click(),
       job: () => state.job,
       answer: () => state.answer,
+      whole: () => state.whole,
       problem: () => state.problem,
       flags: () => (state.answer ? flagsOf(state.answer) : []),
       held,

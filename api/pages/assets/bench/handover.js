@@ -63,9 +63,13 @@ export const handOver = {
     if (job.array === undefined && job.sizing === undefined) {
       return [el("p", { text: "No document yet: the job has no array. Size one from the load and lay it out." })];
     }
-    const row = (title, said, isIn, old) => el("li", { class: isIn ? null : "out" },
-      el("span", { text: isIn ? "✓" : "–" }), el("span", { text: title }),
-      el("span", { class: old ? "old" : "quiet", text: said }));
+    // An error or warning of what is in stands in the place of its tick.
+    const row = (title, said, isIn, old) => {
+      const [, sign = "✓", rest] = /^(?:([■▲]) )?(.*)$/.exec(said);
+      return el("li", { class: isIn ? { "■": "error", "▲": "warning" }[sign] : "out" },
+        el("span", { text: isIn ? sign : "–" }), el("span", { text: title }),
+        el("span", { class: old ? "old" : "quiet", text: rest }));
+    };
     return [
       el("h3", { text: "What it will hold" }),
       plan ? el("p", { class: "othernote", text: plan.words }) : "",

@@ -54,6 +54,14 @@ export function findingsOf(findings, open) {
   }));
 }
 
+/** The worst of errors and warnings among findings, by its sign and how many are as bad; null where there is neither. */
+export function worstOf(findings) {
+  const kind = ["error", "warning"].find((each) => findings.some(({ severity }) => severity === each));
+  if (!kind) return null;
+  const count = findings.filter(({ severity }) => severity === kind).length;
+  return { kind, sign: SEVERITIES[kind][0], words: `${count} ${kind}${count === 1 ? "" : "s"}` };
+}
+
 /** How even a split is; what cannot be is neither even nor uneven. */
 export function evenness(within, errors) {
   if (errors) return "■\u00a0error";

@@ -9,7 +9,7 @@ import { fill } from "./fill.js";
 import { CHAPTERS, handOver } from "./handover.js";
 import { load } from "./load.js";
 import { partsOf } from "./job.js";
-import { problemBox } from "./parts.js";
+import { problemBox, worstOf } from "./parts.js";
 import { pumps } from "./pumps.js";
 import { follow, isUntaken, setOut } from "./setout.js";
 import { attempt, download, getJson, keep, kept, post } from "./service.js";
@@ -23,7 +23,7 @@ const STEPS = [load, setOut, even, pumps, dig, fill, handOver];
 const FOLLOW_MS = 250;
 const KEPT_OPEN = "evenloop-bench-open";
 
-let page = null; // what the bench gives: job(), held(), edit(), take(), begin(), goTo(), say()
+let page = null; // what the bench gives: job(), whole(), held(), edit(), take(), begin(), goTo(), say()
 let soils = null;
 const states = new Map();
 const UNASKED = { answer: null, more: null, problem: null, faults: [], asked: "", tried: "", asking: null };
@@ -180,7 +180,7 @@ export function drawSteps() {
 /** What the steps that were asked say of the job as it stands, in a line. */
 export const toldBySteps = () => [...states.values()]
   .filter((state) => state.answer && !state.problem && !isStale(state))
-  .map(({ step, answer }) => `${step.title}: ${step.words(answer)}.`).join(" ");
+  .map((state) => `${state.step.title}: ${ledWords(state)}.`).join(" ");
 
 /** Show every answer in the units now chosen. */
 export function showAgain() {
@@ -188,8 +188,10 @@ export function showAgain() {
 }
 
 /** Findings of what the steps answered of the job as it stands. */
-export const findingsOfSteps = () => [...states.values()]
-  .filter((state) => state.answer && !state.problem && !isStale(state)).flatMap(({ answer }) => answer.findings ?? []);
+export const findingsOfSteps = () => foundBy(() => true);
+
+const foundBy = (isMeant) => [...states.values()]
+  .filter((state) => state.answer && !state.problem && !isStale(state) && isMeant(state.step)).flatMap(({ answer }) => answer.findings ?? []);
 
 /** Whether a step was asked. */
 export const isAsked = (key) => states.get(key).answer !== null;
@@ -225,6 +227,14 @@ export function changed() {
 
 const isStale = ({ step, answer, asked }) => answer !== null && readBy(step) !== asked;
 
+/** Words of what came of something, led by the worst of the errors and warnings about it. */
+const led = (words, findings) => {
+  const worst = worstOf(findings);
+  return worst ? `${worst.sign} ${worst.words}: ${words.replace(/^■ /, "")}` : words;
+};
+
+const ledWords = ({ step, answer }) => led(step.words(answer), answer.findings ?? []);
+
 function stand(state) {
   const { step, answer, problem, asking, details, get } = state;
   const stale = isStale(state);
@@ -232,9 +242,11 @@ function stand(state) {
   details.classList.toggle("isfaulty", problem !== null);
   get.classList.toggle("stale", stale);
   const words = asking ? "asking…" : problem ? "■ not answered" : answer
-    ? `${step.words(answer)}${stale ? " · from before a change" : ""}`
-    : step === handOver ? chaptersWords() : "not asked yet";
+    ? `${ledWords(state)}${stale ? " · from before a change" : ""}`
+    : step === handOver ? led(chaptersWords(), ofDocument()) : "not asked yet";
   state.words = words;
+  state.worst = problem || asking ? null : worstOf(step === handOver ? ofDocument() : answer?.findings ?? [])?.kind;
+  state.stand.dataset.worst = state.worst ?? "";
   say(state.stand, words);
   const note = get.querySelector(".stalenote");
   if (note) note.hidden = !stale;
@@ -249,6 +261,10 @@ function chaptersWords() {
     + (planStand() ? ", of the plan's array" : "");
 }
 
+/** Findings of what the document will hold, as far as it was asked. */
+const ofDocument = () => (page.answer() && !page.problem() ? [...page.answer().findings, ...page.whole(),
+  ...foundBy(({ key }) => page.job()[key] !== undefined)] : []);
+
 /** What came of the array: what its item in the line and the hand-over's list say, and how it stands. */
 function arrayStand() {
   const answer = page.answer();
@@ -256,20 +272,21 @@ function arrayStand() {
   if (array === undefined) return { words: sizing ? "not laid out; the document takes it as sized" : "no array yet", flag: null };
   if (page.problem()) return { words: "■ not answered", flag: "faulty" };
   if (!answer) return { words: "not solved yet", flag: null };
-  return { flag: "done", words: arrayWords(answer) };
+  const findings = [...answer.findings, ...page.whole()];
+  return { flag: "done", words: led(arrayWords(answer), findings), worst: worstOf(findings)?.kind };
 }
 
 const arrayWords = ({ loops: { length }, imbalance }) => (imbalance
-  ? `${length} loop${length === 1 ? "" : "s"}, spread ${percent(imbalance.spread_percent)}` : "nothing flows");
+  ? `${length} loop${length === 1 ? "" : "s"}, spread ${percent(imbalance.spread_percent)}${imbalance.within_tolerance ? "" : ", uneven"}` : "nothing flows");
 
 /** The job at a glance: every step, and what came of it. */
 export function drawLine() {
   const array = arrayStand();
-  const item = (target, title, words, flag, open) => el("li", { class: flag },
+  const item = (target, title, words, flag, worst, open) => el("li", { class: [flag, worst].filter(Boolean).join(" ") },
     el("a", { href: `#${target}`, onclick: open }, title), el("span", { text: words }));
   const items = [...states.values()].map((state) => item(state.details.id, state.step.title, state.words ?? "not asked yet",
-    state.problem ? "faulty" : isStale(state) ? "old" : state.answer ? "done" : null, () => { state.details.open = true; }));
-  items.splice(1, 0, item("verdict", "The array", array.words, array.flag));
+    state.problem ? "faulty" : isStale(state) ? "old" : state.answer ? "done" : null, state.worst, () => { state.details.open = true; }));
+  items.splice(1, 0, item("verdict", "The array", array.words, array.flag, array.worst));
   const list = byId("jobline");
   const focused = [...list.querySelectorAll("a")].indexOf(document.activeElement);
   list.replaceChildren(...items);
@@ -333,7 +350,7 @@ async function ask(step, { byItself = false } = {}) {
   step.forget?.(state.more);
   Object.assign(state, { ...found, asked, job });
   if (step.settled?.(state.answer, page)) state.asked = state.tried = readBy(step); // the job took what was answered
-  settle(state, `${step.title}: ${step.words(state.answer)}.`);
+  settle(state, `${step.title}: ${ledWords(state)}.`);
   if (!byItself) bringIntoView(state.get);
 }
 
@@ -386,7 +403,7 @@ function show(state) {
       const other = states.get(key);
       const old = isStale(other);
       return {
-        said: other.answer ? `${other.step.words(other.answer)}${old ? ", before a change" : ""}` : "as its step stands",
+        said: other.problem ? "■ not answered" : other.answer ? `${ledWords(other)}${old ? ", before a change" : ""}` : "as its step stands",
         old,
         asked: other.answer !== null,
       };
