@@ -18,10 +18,10 @@ PLOT_FILES: Final = (GEOJSON, DXF, CSV, BYTES)
 """What a file of a plot may be posted as."""
 
 PICTURES: Final[dict[str, str]] = {
-    "flows": "flow of every loop against its target and tolerance",
+    "flows": "flow of every loop at the duty, against its target and tolerance",
     "system_curve": "head that array and plant take against flow, with the operating point",
-    "pressure_profile": "pressure along the flow and return headers",
-    "schematic": "the array as a diagram, its lines as wide as the flow",
+    "pressure_profile": "pressure along the flow and return headers at the duty",
+    "schematic": "the array as a diagram, its lines as wide as the flow at the duty",
 }
 """Pictures of a split and what each shows."""
 REPORT_PICTURES: Final = (*PICTURES, "pumps", "plan", "life")

@@ -75,6 +75,12 @@ def fluid_of(fluid: Fluid) -> Object:
     }
 
 
+def as_it_runs(split: Object) -> Object | None:
+    """What the pump that runs drives in the cold, by SplitAnswerSchema's object; None without."""
+    cold: Object = split.get("running", [{}])[0]
+    return cold if "loops" in cold else None
+
+
 def duty_of(duty: CirculatingDuty) -> Object:
     """What the circulating pump must do, as far as every answer tells it."""
     return {

@@ -9,7 +9,7 @@ from typing import Any, Final
 from api.answers.decides import decided
 from api.answers.designs import chapters_of
 from api.answers.numbers import known, round_one, short
-from api.answers.parts import ARRAY, Object, branch_pointer, gravity_of
+from api.answers.parts import ARRAY, Object, as_it_runs, branch_pointer, gravity_of
 from api.version import VERSION, digest_of
 from hydraulics.job import Chapters
 from hydraulics.layout.circuit import Circuit, Plant
@@ -86,12 +86,6 @@ FORMULAS: Final[tuple[Object, ...]] = (
 """Relations that the numbers can be checked by."""
 
 
-def _as_it_runs(split: Object) -> Object | None:
-    """What the pump that runs drives in the cold; None where none does."""
-    cold: Object = split.get("running", [{}])[0]
-    return cold if "loops" in cold else None
-
-
 def _errors_of(made: Mapping[str, Any]) -> list[str]:
     """What the errors of all chapters say, the gravest first."""
     parts = [made["split"], made, *(each for each in made.values() if isinstance(each, dict))]
@@ -101,7 +95,7 @@ def _errors_of(made: Mapping[str, Any]) -> list[str]:
 
 def _summary_of(split: Object, result: FlowSplit, pump: str, errors: list[str]) -> Object:
     verdict, headline = _verdict(split, share_in_words(result.target))
-    duty, at = split["pump"], _as_it_runs(split)
+    duty, at = split["pump"], as_it_runs(split)
     temperature = (
         "with the mixture at its mean temperature of "
         f"{short(split['fluid']['in_loops']['temperature_c'])} °C"
@@ -115,13 +109,10 @@ def _summary_of(split: Object, result: FlowSplit, pump: str, errors: list[str]) 
     ]
     judged = split.get("imbalance")
     if judged is not None and len(split["loops"]) > 1:
-        flows = [loop["flow_l_s"] for loop in (split if at is None else at)["loops"]]
-        least, most = short(min(flows)), short(max(flows))
-        taken = (
-            f"Every loop takes {least} L/s"
-            if least == most
-            else f"Loops take {least} to {most} L/s"
-        )
+        each, taken = _taken(split if at is None else at)
+        taken = f"{'Every loop takes' if each else 'Loops take'} {taken}"
+        if at is not None:
+            taken += f" with this pump (at the duty {_taken(split)[1]})"
         spread = short(round((at or judged)["spread_percent"], 2))
         sentences.append(
             f"{taken}; the spread is {spread} %. The loop that would need the most head is "
@@ -152,7 +143,9 @@ def _summary_of(split: Object, result: FlowSplit, pump: str, errors: list[str]) 
 
 def _verdict(split: Object, share: str) -> tuple[str, str]:
     judged = split.get("imbalance")
-    at = _as_it_runs(split) or {**split, **(judged or {})}
+    runs = as_it_runs(split)
+    at = runs or {**split, **(judged or {})}
+    divided = "With the pump that runs the split" if runs else "The split"
     loops = at["loops"]
     if judged is None:
         return "no_flow", "Nothing flows, so that there is nothing to judge."
@@ -169,7 +162,7 @@ def _verdict(split: Object, share: str) -> tuple[str, str]:
             else ""
         )
         return ("even" if even else "as_asked"), (
-            f"The split is {'even' if even else 'as asked'}: each of the {len(loops):,} loops is "
+            f"{divided} is {'even' if even else 'as asked'}: each of the {len(loops):,} loops is "
             f"within ±{short(tolerance)} % of {share}{told}."
         )
     edge = tolerance * (1.0 + 1e-9)
@@ -189,7 +182,14 @@ def _verdict(split: Object, share: str) -> tuple[str, str]:
             f"{short(best['deviation_percent'], 3)} % above)"
         )
     name = "uneven" if even else "not as asked"
-    return "uneven", f"The split is {name}: {'; '.join(parts)}; tolerance ±{short(tolerance)} %."
+    return "uneven", f"{divided} is {name}: {'; '.join(parts)}; tolerance ±{short(tolerance)} %."
+
+
+def _taken(split: Object) -> tuple[bool, str]:
+    """Whether all loops take the same, and how much they take."""
+    flows = [loop["flow_l_s"] for loop in split["loops"]]
+    least, most = short(min(flows)), short(max(flows))
+    return least == most, f"{least} L/s" if least == most else f"{least} to {most} L/s"
 
 
 def _s(loops: list[Object]) -> str:

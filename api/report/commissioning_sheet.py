@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 from api.answers.numbers import given
+from api.answers.parts import as_it_runs
 from api.report.blocks import Block, Facts, Mark, Paragraph, Subheading
 from api.report.parts import (
     MOST_ROWS,
@@ -88,9 +89,7 @@ def commissioning(content: Object, whole: Whole) -> Iterable[Block]:
 
 def _pump(answer: Mapping[str, Any]) -> str:
     """The pump whose flow the meters show; empty where it is the duty's."""
-    if "flow_l_s" not in answer["split"].get("running", [{}])[0]:
-        return ""
-    return pump_put_in(answer)
+    return "" if as_it_runs(answer["split"]) is None else pump_put_in(answer)
 
 
 def _as_decided(answer: Mapping[str, Any]) -> Iterable[Block]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any, Final
 
 from api.answers.numbers import given, number, raised, signed
+from api.answers.parts import as_it_runs
 from api.report.blocks import (
     SEVERITIES,
     Block,
@@ -50,7 +51,7 @@ from api.report.parts import (
     three,
     whole_number,
 )
-from api.report.pumps_and_balance import put_in, running
+from api.report.pumps_and_balance import pump_put_in, put_in, running
 from api.report.words import day_in_words, sentence, typeset
 
 _BLANK: Final = "………………………………"
@@ -86,7 +87,7 @@ def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> R
     ]
     sections = [
         Section("inputs", "Inputs as used", inputs_blocks(read, pipes)),
-        Section("loops", "Every loop", _loops(split, pictures)),
+        Section("loops", "Every loop", _loops(answer, pictures)),
         Section(
             "imbalance",
             "Balance",
@@ -177,10 +178,10 @@ def _figures(answer: Mapping[str, Any]) -> tuple[tuple[str, str, str], ...]:
     duty, loops = split["pump"], split["loops"]
     pipe = sum(each["length_m"] for each in answer["pipes"])
     judged = split.get("imbalance")
-    runs = split.get("running", [{}])[0]
-    at = runs if "flow_l_s" in runs else duty
+    runs = as_it_runs(split)
+    at = runs or duty
     told = [f"{three(duty['flow_l_s'] * 3.6)} m³/h", quantity(duty, "head_kpa", three)]
-    if at is runs:
+    if runs:
         told = [f"duty {quantity(duty, name, three)}" for name in ("flow_l_s", "head_m")]
     items = [
         ("Pump flow", quantity(at, "flow_l_s", three), told[0]),
@@ -191,9 +192,7 @@ def _figures(answer: Mapping[str, Any]) -> tuple[tuple[str, str, str], ...]:
         items.append(
             (
                 "Spread of flow",
-                quantity(
-                    runs if at is runs else judged, "spread_percent", partial(per_cent, digits=3)
-                ),
+                quantity(runs or judged, "spread_percent", partial(per_cent, digits=3)),
                 f"tolerance ±{given(judged['max_deviation_percent'])} %",
             )
         )
@@ -220,7 +219,8 @@ def _closed(split: Object) -> tuple[Block, ...]:
     return (Paragraph(f"Closed, so that nothing flows there: {', '.join(closed)}."),)
 
 
-def _loops(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
+def _loops(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
+    split = answer["split"]
     judged = split.get("imbalance")
     tolerance = judged["max_deviation_percent"] if judged else 1e9
 
@@ -228,30 +228,33 @@ def _loops(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
         return _mark_of(loop, tolerance)
 
     words = {"low": "too little", "high": "too much", "": "within"}
+    verdict = text("Verdict", lambda loop: words[mark(loop)] if judged else DASH, 1.2)
     every, left_out = chosen(split["loops"])
     loops = alike(every)
     return (
         *left_out,
         *_closed(split),
+        *_driven(answer, verdict, mark),
         *(pictures[name] for name in ("schematic", "flows") if name in pictures),
         table(
-            f"Flow of every loop, at the mean temperature; deviation from {_target(split)}.",
+            f"Flow of every loop at the duty, at the mean temperature; deviation from "
+            f"{_target(split)}.",
             loops,
             text("Loop", "loop", 1.7),
             measured("Pipe", "length_m"),
             measured("Flow", "flow_l_s"),
             measured("Flow", "flow_l_s", lambda flow: three(flow * 60.0), unit="L/min"),
             measured("Deviation", "deviation_percent", signed, width=1.25),
-            text("Verdict", lambda loop: words[mark(loop)] if judged else DASH, 1.2),
+            verdict,
             measured("Velocity", "velocity_m_s", three),
             measured("Re", "reynolds", whole_number),
             text("Regime", "regime", 1.4),
             mark=mark,
         ),
         table(
-            "Where the pressure of every loop goes. The path is the loop with the way to it: "
-            "headers and routes, with valves and fittings on them; all paths of an array drop "
-            "alike.",
+            "Where the pressure of every loop goes at the duty. The path is the loop with the way "
+            "to it: headers and routes, with valves and fittings on them; all paths of an "
+            "array drop alike.",
             loops,
             text("Loop", "loop", 1.9),
             measured("Straight", "drops.straight_drop_kpa"),
@@ -266,6 +269,29 @@ def _loops(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
     )
 
 
+def _driven(
+    answer: Mapping[str, Any], verdict: Shown, mark: Callable[[Object], Mark]
+) -> tuple[Block, ...]:
+    """Flow of every loop with the pump that runs, as the meters are to show it."""
+    at = as_it_runs(answer["split"])
+    if at is None:
+        return ()
+    return (
+        table(
+            f"Flow of every loop with the pump that is put in, cold, as its meter is to read: "
+            f"{pump_put_in(answer)}; deviation from {_target(answer['split'])}. A valve that is "
+            "set by its flow is set by this table; what follows is of the duty.",
+            alike(chosen(at["loops"])[0]),
+            text("Loop", "loop", 1.7),
+            measured("Flow", "flow_l_s"),
+            measured("Flow", "flow_l_s", lambda flow: three(flow * 60.0), unit="L/min"),
+            measured("Deviation", "deviation_percent", signed, width=1.25),
+            verdict,
+            mark=mark,
+        ),
+    )
+
+
 def _headers(split: Object) -> tuple[Block, ...]:
     if not split["headers"]:
         return ()
@@ -273,8 +299,8 @@ def _headers(split: Object) -> tuple[Block, ...]:
     return (
         *left_out,
         table(
-            "Headers stretch by stretch: the flow header before each branch, the return header "
-            "beside that, and the run that closes a reverse return.",
+            "Headers stretch by stretch, at the duty: the flow header before each branch, the "
+            "return header beside that, and the run that closes a reverse return.",
             stretches,
             text("Branch", "branch", 1.7),
             text("Line", "line", 1.0),
@@ -303,10 +329,19 @@ def _imbalance(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, .
         blocks.append(Paragraph("One loop takes the whole flow: there is nothing to balance."))
     else:
         starved = judged["min_share_loop"]
+        if (at := as_it_runs(split)) is not None:
+            told = f"{'within' if at['within_tolerance'] else 'outside'} the tolerance"
+            blocks.append(
+                Paragraph(
+                    f"With the pump that is put in the spread is "
+                    f"{quantity(at, 'spread_percent', per_cent)}, {told}. What follows is of the "
+                    "duty."
+                )
+            )
         blocks.append(
             Facts(
                 (
-                    ("Within tolerance", _within(split, judged)),
+                    ("Within tolerance, at the duty", _within(split, judged)),
                     (
                         "Tolerance",
                         f"±{given(judged['max_deviation_percent'])} % of {_target(split)}",
@@ -389,7 +424,7 @@ def _fluids(split: Object) -> Table:
     places = {"to_ground": "to the ground", "in_loops": "in the loops",
               "from_ground": "from the ground"}  # fmt: skip
     return table(
-        "The mixture where it is.",
+        "The mixture where it is, at the duty.",
         [{"where": words, **split["fluid"][place]} for place, words in places.items()],
         text("Where", "where", 1.6),
         measured("Temperature", "temperature_c", three),
@@ -437,9 +472,9 @@ def _hand_check(answer: Mapping[str, Any]) -> tuple[Block, ...]:
     sum_of = " + ".join(number(each["drop_kpa"]) for each in (*pipes, fittings))
     blocks: list[Block] = [
         Paragraph(
-            f"Everything that makes the drop of loop {made['loop']} and, with it, the head of the "
-            "pump. Each Δp of pipe is f (L/d) ρ v²/2. The solver reads f from a table of the same "
-            "law, so that the last digit may differ."
+            f"Everything that makes the drop of loop {made['loop']} at the duty and, with it, the "
+            "head of the pump. Each Δp of pipe is f (L/d) ρ v²/2. The solver reads f from a "
+            "table of the same law, so that the last digit may differ."
         ),
         table(f"Pipes of loop {made['loop']}.", pipes, text("Pipe", _loop_pipe, 1.7), *_OF_PIPE),
         Facts((*rows, ("Drop of the loop", f"{sum_of} = {drop}"))),

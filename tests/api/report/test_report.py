@@ -413,7 +413,9 @@ PRINTED: dict[str, tuple[str, dict[str, str]]] = {
         "Times": "count", "Flow L/s": "flow_l_s", "Pressure kPa": "pressure_kpa",
         "Head m": "head_m", "Slowest m/s": "min_velocity_m_s", "Fastest m/s": "max_velocity_m_s",
         "At least min": "time_min"}),
-    "Flow of every loop, at": ("split.loops", {
+    "Flow of every loop with the pump": ("split.running.0.loops", {
+        "Flow L/s": "flow_l_s", "Deviation %": "deviation_percent"}),
+    "Flow of every loop at the duty": ("split.loops", {
         "Pipe m": "length_m", "Flow L/s": "flow_l_s", "Deviation %": "deviation_percent",
         "Velocity m/s": "velocity_m_s", "Re": "reynolds"}),
     "Where the pressure of every loop goes": ("split.loops", {
@@ -1275,6 +1277,38 @@ def test_the_first_page_is_of_the_pump_that_runs_and_its_setting_is_told(
         if control == "constant_temperature_difference":
             told = json.loads(write(client, {**body, "pump": each}, JSON))["split"]["running"][0]
             assert f"set to {number(told['temperature_change_k'])} K" in page
+
+
+def test_every_table_of_flows_says_at_which_and_the_meters_are_told_that_of_the_pump(
+    client: FlaskClient,
+) -> None:
+    # A pump that drives more than the duty: who sets valves by the duty's table sets them wrong.
+    points = [(0.0, 9.0, 160.0), (0.4, 8.0, 190.0), (0.8, 7.0, 205.0), (1.6, 4.0, 210.0)]
+    names = ("flow_l_s", "head_m", "power_w")
+    rows = [dict(zip(names, row, strict=True)) for row in points]
+    job = copy.deepcopy({part: each for part, each in WHOLE.items() if part != "pump_choice"})
+    job["pump"] = {"name": "Bare", "tables": [{"speed_rpm": 2810, "points": rows}]}
+    content = json.loads(write(client, job, JSON))
+    expected = [each["expected_l_min"] for each in content["commissioning"]["flow_meters"]]
+    duty = [60.0 * each["flow_l_s"] for each in content["split"]["loops"]]
+    assert sum(expected) > 1.1 * sum(duty)
+    tables = tables_of(write(client, job, HTML).decode("utf-8"))
+    at_duty = table_of(tables, "Flow of every loop at the duty")
+    driven = table_of(tables, "Flow of every loop with the pump")
+    sheet = table_of(tables, "What every loop's meter should show")
+    assert [row["Flow L/min"] for row in driven] == [row["Expected L/min"] for row in sheet]
+    assert [row["Flow L/min"] for row in driven] == [number(each, 3) for each in expected]
+    assert [row["Flow L/min"] for row in at_duty] == [number(each, 3) for each in duty]
+    told = " ".join((content["summary"]["headline"], *content["summary"]["sentences"]))
+    for flows, words in ((expected, "with this pump"), (duty, "at the duty")):
+        shown = f"{short(min(flows) / 60)} to {short(max(flows) / 60)} L/s"
+        assert f"{shown} {words}" in told or f"{words} {shown}" in told
+    assert "With the pump that runs the split" in told
+    for caption in tables:
+        if "loop" in caption and "Flow" in "".join(tables[caption][0]):
+            assert "at the duty" in caption or "with the pump" in caption, caption
+    alone = tables_of(write(client, WHOLE, HTML).decode("utf-8"))
+    assert not [each for each in alone if each.startswith("Flow of every loop with")]
 
 
 def test_prices_of_the_bill_hold_until_a_day_in_words(client: FlaskClient) -> None:
