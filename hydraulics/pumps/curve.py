@@ -43,7 +43,7 @@ class Cubic:
 
     def __call__(self, x: float) -> float:
         """Value at x; beyond the ends, of the last cubic."""
-        i = min(max(bisect_right(self.breaks, x) - 1, 0), len(self.coefficients) - 1)
+        i = bisect_right(self.breaks, x, 1, len(self.coefficients)) - 1
         a, b, c, d = self.coefficients[i]
         t = x - self.breaks[i]
         return ((a * t + b) * t + c) * t + d

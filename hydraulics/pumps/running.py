@@ -282,6 +282,8 @@ class SystemCurve:
     head: Array
     ends: tuple[str, str] = ("", "solve the system at larger flows")
     _log: Cubic = field(init=False, repr=False)
+    _first: tuple[float, float] = field(init=False, repr=False)
+    _furthest: float = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         put = object.__setattr__
@@ -293,17 +295,21 @@ class SystemCurve:
         self.flow.setflags(write=False)
         self.head.setflags(write=False)
         put(self, "_log", Cubic(PchipInterpolator(np.log(self.flow), np.log(self.head))))
+        # Plain numbers: root finding asks for one head after the other.
+        put(self, "_first", (float(self.flow[0]), float(self.head[0])))
+        put(self, "_furthest", float(self.flow[-1]) * (1 + 1e-9))
 
     def head_at(self, flow: float) -> float:
         """Head [m] at one flow [m3/s] between 0 and the last flow; NoSolutionError beyond."""
-        if not 0.0 <= flow <= self.flow[-1] * (1 + 1e-9):
+        if not 0.0 <= flow <= self._furthest:
             text = (
                 f"the system curve runs from 0 to {figures(self.flow[-1] * 1e3, 4)} L/s; "
                 f"it has no head at {figures(flow * 1e3, 4)} L/s"
             )
             raise NoSolutionError(Fault("flow", text, flow, "a flow on the system curve"))
-        if flow <= self.flow[0]:
-            return float(self.head[0] * flow / self.flow[0])
+        first, head = self._first
+        if flow <= first:
+            return head * flow / first
         return math.exp(self._log(math.log(flow)))
 
 

@@ -15,7 +15,7 @@ Formulae and tested ranges read on public pages that reproduce them, not in the 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from hydraulics.checks import require_positive
 from hydraulics.errors import Fault, RangeError
@@ -23,8 +23,9 @@ from hydraulics.findings import figures
 
 TESTED_FLOW_M3_H = (3.0, 259.0)  # 13 to 1140 US gpm at best efficiency, as read
 TESTED_HEAD_M = (6.1, 131.0)  # 20 to 430 ft per stage at best efficiency, as read
-TESTED_VISCOSITY_M2_S = (1e-6, 3000e-6)  # 1 to 3000 cSt, as read
+TESTED_VISCOSITY_MM2_S = (1.0, 3000.0)  # 1 to 3000 cSt, as read
 WATER_VISCOSITY = 1.004e-6  # m2/s, of the water at 20 degC that pumps are tested on (IAPWS)
+Outside = tuple[str, float, tuple[float, float], str]
 LARGEST_B = 40.0  # beyond, the standard calls for a loss analysis instead
 
 
@@ -44,11 +45,10 @@ class ViscosityCorrection:
         C_eta [-].
     best_flow
         Water flow at best efficiency [m3/s] that B was made with.
-    within_range
-        True when viscosity, flow and head lie in the tested ranges and the best efficiency point
-        is known.
-    note
-        One sentence when a reader must be told something, else empty.
+    outside
+        What lies outside the tested ranges: in words, its value, the range and the unit.
+    best_at_end
+        The best efficiency point was taken at the end of a table in which it still rises.
     """
 
     parameter_b: float
@@ -56,8 +56,26 @@ class ViscosityCorrection:
     best_head_factor: float
     efficiency_factor: float
     best_flow: float
-    within_range: bool
-    note: str
+    outside: tuple[Outside, ...] = ()
+    best_at_end: bool = False
+
+    @property
+    def within_range(self) -> bool:
+        """Whether all lies in the tested ranges and the best efficiency point is known."""
+        return not self.outside and not self.best_at_end
+
+    @property
+    def note(self) -> str:
+        """One sentence when a reader must be told something, else empty."""
+        if self.within_range:
+            return ""
+        found = [
+            f"{text} {figures(value)} {unit}, tested {low:g} to {high:g}"
+            for text, value, (low, high), unit in self.outside
+        ]
+        if self.best_at_end:
+            found.append("best efficiency is not reached within the pump's table")
+        return f"Viscosity correction by ANSI/HI 9.6.7 used outside its tests: {'; '.join(found)}."
 
     def head_factor(self, water_flow: float) -> float:
         """C_H [-] at a flow of the water curve [m3/s]: 1 - (1 - C_H,BEP) (Q/Q_BEP)^0.75."""
@@ -128,27 +146,23 @@ def ansi_hi_9_6_7(
             f"(B = {figures(b)}); ask its maker for a curve on this fluid"
         )
         raise RangeError(Fault("viscosity", text, viscosity, "B below 40"))
-    flow_factor = efficiency_factor = 1.0
-    if b > 1.0:
-        flow_factor = 2.71 ** (-0.165 * math.log10(b) ** 3.15)
-        efficiency_factor = b ** (-0.0547 * b**0.69)
-    outside = _outside(viscosity, best_flow, best_head)
-    if best_point_at_end_of_table:
-        outside.append("best efficiency is not reached within the pump's table")
-    note = ""
-    if outside:
-        note = (
-            f"Viscosity correction by ANSI/HI 9.6.7 used outside its tests: {'; '.join(outside)}."
-        )
+    flow_factor, efficiency_factor = _factors(b)
     return ViscosityCorrection(
         parameter_b=b,
         flow_factor=flow_factor,
         best_head_factor=flow_factor,
         efficiency_factor=efficiency_factor,
         best_flow=best_flow,
-        within_range=not outside,
-        note=note,
+        outside=_outside(viscosity, best_flow, best_head),
+        best_at_end=best_point_at_end_of_table,
     )
+
+
+def _factors(b: float) -> tuple[float, float]:
+    """C_Q, which C_H,BEP equals, and C_eta [-] of a parameter B."""
+    if b <= 1.0:
+        return 1.0, 1.0
+    return 2.71 ** (-0.165 * math.log10(b) ** 3.15), b ** (-0.0547 * b**0.69)
 
 
 def correction_from_water(
@@ -171,24 +185,28 @@ def correction_from_water(
     """
     at = best_flow, best_head, speed
     found = ansi_hi_9_6_7(viscosity, *at, best_point_at_end_of_table=best_point_at_end_of_table)
-    water = ansi_hi_9_6_7(min(WATER_VISCOSITY, viscosity), *at)
-    return replace(
-        found,
-        flow_factor=found.flow_factor / water.flow_factor,
-        best_head_factor=found.best_head_factor / water.best_head_factor,
-        efficiency_factor=found.efficiency_factor / water.efficiency_factor,
-        within_range=found.within_range or viscosity <= WATER_VISCOSITY,
-        note=found.note if viscosity > WATER_VISCOSITY else "",
+    thin = viscosity <= WATER_VISCOSITY
+    flow_factor, efficiency_factor = _factors(
+        found.parameter_b if thin else ansi_hi_9_6_7_parameter(WATER_VISCOSITY, *at)
+    )
+    return ViscosityCorrection(
+        parameter_b=found.parameter_b,
+        flow_factor=found.flow_factor / flow_factor,
+        best_head_factor=found.best_head_factor / flow_factor,
+        efficiency_factor=found.efficiency_factor / efficiency_factor,
+        best_flow=best_flow,
+        outside=() if thin else found.outside,
+        best_at_end=found.best_at_end and not thin,
     )
 
 
-def _outside(viscosity: float, best_flow: float, best_head: float) -> list[str]:
-    found: list[str] = []
-    for text, value, (low, high), unit in (
-        ("flow at best efficiency", best_flow * 3600.0, TESTED_FLOW_M3_H, "m³/h"),
-        ("head per stage at best efficiency", best_head, TESTED_HEAD_M, "m"),
-        ("viscosity", viscosity * 1e6, tuple(v * 1e6 for v in TESTED_VISCOSITY_M2_S), "mm2/s"),
-    ):
-        if not low <= value <= high:
-            found.append(f"{text} {figures(value)} {unit}, tested {low:g} to {high:g}")
+def _outside(viscosity: float, best_flow: float, best_head: float) -> tuple[Outside, ...]:
+    flow, thick = best_flow * 3600.0, viscosity * 1e6
+    found: tuple[Outside, ...] = ()
+    if not TESTED_FLOW_M3_H[0] <= flow <= TESTED_FLOW_M3_H[1]:
+        found += (("flow at best efficiency", flow, TESTED_FLOW_M3_H, "m³/h"),)
+    if not TESTED_HEAD_M[0] <= best_head <= TESTED_HEAD_M[1]:
+        found += (("head per stage at best efficiency", best_head, TESTED_HEAD_M, "m"),)
+    if not TESTED_VISCOSITY_MM2_S[0] <= thick <= TESTED_VISCOSITY_MM2_S[1]:
+        found += (("viscosity", thick, TESTED_VISCOSITY_MM2_S, "mm2/s"),)
     return found
