@@ -171,6 +171,13 @@ export function moved(list, from, to) {
 
 export const isLoop = (branch) => isObject(branch) && isObject(branch.loop);
 
+/** Loops of a split by what a plan of their array calls them, of the names that it has: without the chambers before it. */
+export function byPlan(loops, planned) {
+  const known = new Set(planned.map(({ loop }) => loop));
+  const named = (loop) => (known.has(loop) || !loop.includes("/") ? loop : named(loop.slice(loop.indexOf("/") + 1)));
+  return new Map(loops.map((each) => [named(each.loop), each]));
+}
+
 /** Every branch below a circuit. */
 export function* branchesOf(circuit) {
   if (!isObject(circuit) || !Array.isArray(circuit.branches)) return;

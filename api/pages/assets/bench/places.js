@@ -36,8 +36,11 @@ function asLong(points, metres, near) {
  *
  * `loops` are the answer's, `lines` what is placed by the name of its loop, `near` where tails lead to. */
 export function placesOf(job, loops, { lines, near, corner, spacing }) {
-  const found = loops.map(({ loop, where }, row) => {
+  const own = loops.map(({ loop, where }) =>
+    loop.slice(loop.lastIndexOf(`/${valueAt(job, where)?.loop?.name}`) + 1));
+  const found = loops.map(({ loop: whole, where }, row) => {
     const metres = trenchOf(valueAt(job, where)?.loop ?? { legs: [] });
+    const loop = new Set(own).size === own.length ? own[row] : whole; // as a plan names them
     const start = { x_m: corner.x_m, y_m: rounded(corner.y_m + row * spacing) };
     const line = lines.get(loop);
     return {

@@ -1,7 +1,7 @@
 // The plot to scale: its points are dragged, or moved by the arrow keys; what was set out lies on it.
 
 import { digits, el, fixed, signed, svg } from "./dom.js";
-import { below, isObject, valueAt } from "./job.js";
+import { below, byPlan, isObject, valueAt } from "./job.js";
 import { facts } from "./parts.js";
 import { flagsOf } from "./picture.js";
 import { towards } from "./places.js";
@@ -284,7 +284,7 @@ export function planBoard(page, { changed }) {
   }
 
   function laid(answer) {
-    const flags = new Map((last.split ? flagsOf(last.split) : []).map((each) => [each.loop, each]));
+    const flags = byPlan(last.split ? flagsOf(last.split) : [], [...answer.trenches, ...answer.boreholes, ...answer.mats]);
     const wide = (metres) => Math.max(2, metres * frame.scale);
     const flow = (loop) => {
       const told = flags.get(loop);

@@ -2,7 +2,7 @@
 
 import { button, el, fixed, folded, inPrint, percent, signed } from "./dom.js";
 import { checkField, choiceField, held, listField, numberField, pipeField, redrawable, redrawAt, textField, wayField } from "./fields.js";
-import { below, isObject } from "./job.js";
+import { below, byPlan, isObject } from "./job.js";
 import { pairsField, plotForm } from "./load.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
 import { cornersOf, misfitOf, planBoard, plantOf, pointsOf } from "./plan.js";
@@ -260,7 +260,7 @@ export const setOut = {
   show(answer, page) {
     const { totals, capacity, decides } = answer;
     const misfit = misfitOf(answer);
-    const placed = new Map((page.more?.loops ?? []).map((each) => [each.loop, each]));
+    const placed = byPlan(page.more?.loops ?? [], answer.tails);
     const tick = el("input", {
       type: "checkbox", id: "follow-plan",
       onchange: (event) => {
