@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from hydraulics.errors import HydraulicsError
 from hydraulics.findings import figures, listed
-from hydraulics.layout.circuit import Branch, Circuit, Loop, Run
+from hydraulics.layout.circuit import Branch, Circuit, Loop
 from hydraulics.layout.edit import (
     edited,
     in_reverse_return,
@@ -28,19 +28,15 @@ from hydraulics.layout.edit import (
 )
 from hydraulics.layout.legs import STRAIGHT, Leg, Section
 from hydraulics.layout.walk import Place, flowing
-from hydraulics.pipework.fittings import NO_LOSS, Loss, kv_from_loss, loss_of
+from hydraulics.pipework.fittings import NO_LOSS, Loss, kv_from_loss, loss_from_kv, loss_of
 from hydraulics.pipework.pipe import Pipe
 from hydraulics.split.assembly import IN_LOOP, Network
-from hydraulics.split.causes import Cause, Part, TakenApart, chain_of
+from hydraulics.split.causes import Cause, Part, TakenApart, chain_of, worth_a_word
 
 Array = NDArray[np.float64]
 _NAMED: Final = 4  # loops at most that are named by what they are not
 _SIZES: Final = 3  # steps up that are tried
 _WRITTEN: Final = 12  # names that are written out: who is to act on them has to know which
-
-
-_Like = dict[Place, tuple[Place, Loss, bool]]
-"""By a branch's place: whose fittings it gets, these, and whether in place of its runs'."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,89 +276,171 @@ def _for_leg(case: _Case) -> Iterator[list[Remedy]]:
 # ---------------------------------------------------------------------------- on the way
 
 
-def _set_apart(run: Run) -> tuple[Loss, Loss]:
-    """Fittings of a run: those that can be opened or exchanged, and its elbows and tees."""
-    every = run.fittings.fittings
-    stay = tuple(each for each in every if each.kind and not each.kind.endswith("valve"))
-    if not stay:
-        return run.fittings, NO_LOSS
-    other = tuple(each for each in every if each not in stay)
-    return loss_of(other, run.pipe.bore), loss_of(stay, run.pipe.bore)
+def _staying(loss: Loss, bore: float | None) -> Loss:
+    """Of fittings in pipe of one bore the elbows and tees, which nobody opens or exchanges."""
+    stay = [each for each in loss.fittings if each.kind and not each.kind.endswith("valve")]
+    return loss_of(tuple(stay), bore) if stay else NO_LOSS
 
 
-def _lost(branch: Branch) -> tuple[Loss, Loss]:
-    """Fittings of a branch: its own with those of its loop, and those of its runs but elbows."""
-    own, runs = branch.fittings, NO_LOSS
-    for run in branch.runs:
-        runs += _set_apart(run)[0]
-    return (own + branch.item.fittings if isinstance(branch.item, Loop) else own), runs
+def _bare(branch: Branch) -> Branch:
+    """A branch with no more than the elbows and tees of its own, of its loop and its runs."""
+    item = branch.item
+    bore = branch.runs[0].pipe.bore if branch.runs else None
+    if isinstance(item, Loop):
+        bore = item.pipe.bore
+        legs = [
+            replace(leg, fittings=_staying(leg.fittings, (leg.pipe or item.pipe).bore))
+            for leg in item.legs
+        ]
+        item = replace(item, legs=tuple(legs))
+    runs = [replace(run, fittings=_staying(run.fittings, run.pipe.bore)) for run in branch.runs]
+    own = _staying(branch.fittings, bore)
+    return replace(branch, item=item, fittings=own, runs=tuple(runs))
+
+
+def _losses(branch: Branch) -> Loss:
+    """Fittings of a branch, of its loop and of its runs."""
+    own = branch.fittings
+    for each in branch.runs:
+        own += each.fittings
+    return own + branch.item.fittings if isinstance(branch.item, Loop) else own
+
+
+@dataclass(frozen=True, slots=True)
+class _Fitted:
+    """A branch and its fittings; drops in Pa at the flow wanted."""
+
+    branch: Branch
+    flow: float  # m³/s
+    loops: list[int]  # behind it, those of equal branches too
+    opens: float  # what those take that can be opened or exchanged
+    several: bool  # whether those are more than one
+
+
+def _fitted(case: _Case) -> dict[Place, _Fitted]:
+    """Every branch in which anything flows, the outermost first."""
+    network, fluid = case.network, case.network.fluids[IN_LOOP]
+    behind: dict[Place, list[int]] = {}
+    for number, whole in enumerate(network.places):
+        for depth in range(1, len(whole) + 1):
+            behind.setdefault(whole[:depth], []).append(number)
+    found: dict[Place, _Fitted] = {}
+    for first in {numbers[0]: None for numbers in behind.values()}:
+        for place, branch, row in case.way(first):
+            flow = float(case.taken.drops.flow[row]) / fluid.density
+            every, stay = _losses(branch), _losses(_bare(branch))
+            square = fluid.density * (every.square - stay.square) * flow**2
+            linear = fluid.viscosity * (every.linear - stay.linear) * flow
+            several = sum(each.count for each in every.fittings if each not in stay.fittings) > 1
+            found[place] = _Fitted(branch, flow, behind[place], square + linear, several)
+    return dict(sorted(found.items(), key=lambda each: (len(each[0]), each[0])))
 
 
 def _for_fittings(case: _Case) -> Iterator[list[Remedy]]:
-    """Valves and fittings as those of a loop with less; those that take less too, if need be.
+    """Valves and fittings as on a way that takes less; those that take less too, if need be."""
+    fitted = _fitted(case)
+    opened, both = (_exchanged(case, fitted, case.apart, narrower=each) for each in (False, True))
+    if opened.kvs:
+        yield [
+            _as_fitted(case, fitted, each, word)
+            for word, each in (("open", opened), ("set", both))
+            if each is opened or each.kvs != opened.kvs
+        ]
+    if not case.cause.more:
+        few = _exchanged(case, fitted, (case.cause.loops, case.cause.typical), narrower=True)
+        if few.kvs:
+            yield [_as_fitted(case, fitted, few, "set")]
 
-    Of a branch's own and those of its runs the ones are exchanged that differ more; the elbows of a
-    run stay.
+
+@dataclass(frozen=True, slots=True)
+class _Exchanged:
+    """Kv that goes in the place of fittings [m³/h], by place, of these what is wide open.
+
+    And the loop whose way takes what the ways then take; none where they do not.
     """
-    network, flow = case.network, case.taken.drops.flow
-    heavy, light = case.apart
-    brine = network.fluids[IN_LOOP]
 
-    def drop(loss: Loss, row: int) -> float:
-        volume = flow[row] / brine.density
-        square = brine.density * loss.square * volume**2
-        return float(square + brine.viscosity * loss.linear * volume)
+    kvs: dict[Place, float]
+    wide: frozenset[Place]
+    pattern: str
 
-    typical = case.way(light)
-    like: _Like = {}
-    more: set[Place] = set()
-    for number in heavy:
-        own = zip(case.way(number), typical, strict=False)
-        for (place, branch, row), (at, pattern, there) in own:
-            parts, others = _lost(branch), _lost(pattern)
-            apart = [abs(drop(parts[i], row) - drop(others[i], there)) for i in range(2)]
-            part = apart.index(max(apart))
-            kept = drop(parts[1 - part], row)
-            loss = others[part] if kept else others[0] + others[1]
-            taken, wanted = drop(parts[part], row), drop(loss, there)
-            if abs(taken - wanted) <= 1e-9 * max(taken, wanted) or not taken:
+
+def _exchanged(
+    case: _Case,
+    fitted: dict[Place, _Fitted],
+    apart: tuple[tuple[int, ...], int],
+    *,
+    narrower: bool,
+) -> _Exchanged:
+    """Fittings exchanged until each way takes what the fittings of the one that takes less do.
+
+    That is all of the way, valves before and in a chamber alike. A chamber's are exchanged for what
+    every way through them takes too much, where they take more than what hangs on them, or that is
+    not enough. None goes below what would be worth a word: a valve takes something, wide open.
+    """
+    heavy, light = apart
+    density = case.network.fluids[IN_LOOP].density
+    least = 0.5 * worth_a_word(case.network, case.taken.drops)
+    taken = case.taken.parts.fittings
+    over = taken - taken[light]
+    moved = np.zeros(len(over), dtype=np.bool_)
+    moved[list(heavy)] = True
+    farther = np.zeros(len(over))  # what can be exchanged from here on
+    for each in fitted.values():
+        farther[each.loops] += each.opens
+    kvs: dict[Place, float] = {}
+    wide: set[Place] = set()
+    for place, each in fitted.items():
+        own, those = each.opens, each.loops
+        farther[those] -= own
+        by = max(float(over[those].min()), 0.0)
+        if narrower and not by:
+            by = min(float(over[those].max()), 0.0)
+        rest = float(farther[those].min())
+        leave = own < rest and by <= rest
+        if not own or not moved[those].any() or leave or abs(by) <= 1.01 * least:
+            continue
+        if own - by < least:
+            if own <= least:
                 continue
-            by = float(flow[there] / flow[row])
-            like[place] = at, Loss(loss.square * by**2, loss.linear * by), bool(part)
-            if taken > wanted:
-                more.add(place)
-    yield [
-        _as_light(case, light, {place: like[place] for place in which}, word)
-        for word, which in (("open", more), ("set", like))
-        if more and (word == "open" or len(like) > len(more))
-    ]
+            wide.add(place)
+        square = max(own - by, least) / (density * each.flow**2)
+        kvs[place] = float(f"{kv_from_loss(Loss(square)):.4g}")  # as told
+        over[those] += density * loss_from_kv(kvs[place]).square * each.flow**2 - own
+    reaches = taken[light] > least and bool((np.abs(over[moved]) <= 1.01 * least).all())
+    return _Exchanged(kvs, frozenset(wide), case.network.names[light] if reaches else "")
 
 
-def _as_light(case: _Case, light: int, like: _Like, word: str) -> Remedy:
-    """Branches with the fittings that another has, by its place."""
+def _as_fitted(
+    case: _Case, fitted: dict[Place, _Fitted], exchanged: _Exchanged, word: str
+) -> Remedy:
+    """The array with other Kv in the place of fittings, and where these are to go in words."""
+    kvs = exchanged.kvs
 
     def changed(branch: Branch, place: Place) -> Branch:
-        if place not in like:
+        if place not in kvs:
             return branch
-        _, loss, on_runs = like[place]
-        if on_runs:
-            runs = tuple(replace(run, fittings=_set_apart(run)[1]) for run in branch.runs)
-            return replace(branch, runs=runs, fittings=branch.fittings + loss)
-        item = branch.item
-        if isinstance(item, Loop):
-            item = replace(item, legs=tuple(replace(leg, fittings=NO_LOSS) for leg in item.legs))
-        return replace(branch, item=item, fittings=loss)
+        bare = _bare(branch)
+        return replace(bare, fittings=bare.fittings + loss_from_kv(kvs[place]))
 
-    text = f"{word} or exchange the valve or fitting on the way to {case.named(like)}"
-    if left := [(at, loss) for at, loss, _ in like.values() if loss.square or loss.linear]:
-        at = {at for at, _ in left}
-        loop = next(iter(at)) == case.network.places[light] if len(at) == 1 else True
-        name = case.network.names[light] if loop else case.named(at)
-        each = "it takes" if len(like) == 1 else "each takes"
-        text += f", so that {each} what that on the way to {name} takes"
-        kvs = {figures(kv_from_loss(loss), 4) for _, loss in left if loss.square}
-        if len(left) == len(like) and len(kvs) == 1 and not any(loss.linear for _, loss in left):
-            text += f", Kv {kvs.pop()} m³/h"
+    alike: dict[tuple[str, float, bool], list[Place]] = {}
+    for place, kv in kvs.items():
+        before = "before" if isinstance(fitted[place].branch.item, Circuit) else "at"
+        alike.setdefault((before, kv, place in exchanged.wide), []).append(place)
+    where, many = [], len(kvs) > 1
+    for (before, kv, wide), places in alike.items():
+        one = len(places) == 1 and (before == "before" or len(fitted[places[0]].loops) == 1)
+        many |= not one
+        told = f"{before} {case.named(places)} to Kv {figures(kv, 4)} m³/h{'' if one else ' each'}"
+        where.append(told + (" (wide open)" if wide else ""))
+    several = any(fitted[each].several for each in kvs)
+    text = f"{word} or exchange the {'valves and fittings' if several else 'valve or fitting'} "
+    text += _all_of(where)
+    if several:
+        text += ", those of one place together"
+    if any(_losses(_bare(fitted[each].branch)).fittings for each in kvs):
+        text += ", elbows and tees left"
+    if like := exchanged.pattern:
+        text += f", so that {'each' if many else 'the'} way there takes what that to {like} does"
     return Remedy(text, edited(case.circuit, changed))
 
 

@@ -123,7 +123,7 @@ def test_a_short_loop_starved_by_its_valve_is_not_blamed_for_its_length() -> Non
     assert "on the way to S and back, 0.0 kPa to B" in found.causes[0]
     # What works against it is said: S is a third shorter.
     assert re.search(r"; against it S's length takes \d+\.\d kPa less$", found.causes[0])
-    assert found.remedies[0].startswith("open or exchange the valve or fitting on the way to S")
+    assert found.remedies[0].startswith("open or exchange the valve or fitting at S to Kv ")
     assert found.remedies[1:] == ("fit regulating valves",)
 
 
