@@ -68,6 +68,7 @@ from hydraulics.split.duty import Duty
 from hydraulics.split.flow_split import regime_and_velocity
 from hydraulics.split.imbalance import judge
 from hydraulics.split.reached import Reached, reached
+from hydraulics.split.remedies import LONG_SPARE
 from hydraulics.split.result import FlowSplit
 from hydraulics.split.target import share_in_words, target_flows
 
@@ -77,7 +78,6 @@ Measure = TypeVar("Measure")
 PUMP_EFFICIENCY: Final = 0.30  # electricity to water of a small circulator; common practice
 COIL_DIAMETER: Final = 1.0  # m, of spare pipe left in coils; common practice
 EXACT: Final = 1e-6  # of the target; what is nearer cannot be told from rounding
-LONG_SPARE: Final = 0.5  # of a loop's own length; more spare is a loop laid wrong; common practice
 GROUT: Final = 0.06  # m; bore less pipe bundle, 30 mm all round
 GROUT_SOURCE: Final = "VDI 4640-2: 30 mm of grout all round the bundle (from memory)"
 MOST_TURNS: Final = 30  # between what is put in and the flow that a pump gives with it

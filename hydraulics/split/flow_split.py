@@ -265,7 +265,10 @@ class _Asked:
 
 
 def _remedies(asked: _Asked, imbalance: Imbalance) -> tuple[str, ...]:
-    """What brings the array nearer when it is solved with it: what is enough first, valves last."""
+    """What brings the array nearer when it is solved with it: what is enough first.
+
+    Regulating valves are the last, but for spare pipe that is a loop of its own.
+    """
     told: dict[str, _Solved] = {}
     apart = imbalance.apart
     if apart is None or not imbalance.why:
@@ -285,11 +288,12 @@ def _remedies(asked: _Asked, imbalance: Imbalance) -> tuple[str, ...]:
                 told[best.text] = min(told.get(best.text, best), best, key=_Solved.rank)
     throttled = with_valves(asked.network, apart, asked.target_flow)
     worst = int(np.abs(asked.deviation).argmax())
-    words = [each.in_words for each in sorted(told.values(), key=lambda each: not each.enough)]
+    ranked = sorted(told.values(), key=lambda each: not each.enough)
+    words = [each.in_words for each in ranked if not each.last]
     if _nearer(asked, throttled, worst) is not None:
         valves = _has_set_valves(asked.circuit)
         words.append("set the regulating valves anew" if valves else "fit regulating valves")
-    return tuple(words)
+    return (*words, *(each.in_words for each in ranked if each.last))
 
 
 @dataclass(frozen=True, slots=True)
@@ -301,6 +305,7 @@ class _Solved:
 
     text: str
     amount: str
+    last: bool
     enough: bool
     off: float
     worst: str
@@ -334,7 +339,7 @@ def _best(asked: _Asked, choices: list[Remedy], loop: int) -> _Solved | None:
         enough = bool(most <= asked.tolerance * (1.0 + 1e-9))
         worst = changed.names[int(np.abs(deviation).argmax())]
         beside = (float(off), worst, float(most), asked.tolerance)
-        left.append(_Solved(each.text, each.amount, enough, *beside))
+        left.append(_Solved(each.text, each.amount, each.last, enough, *beside))
         if enough:
             break
     return min(left, key=lambda each: (not each.enough, each.off), default=None)

@@ -36,6 +36,7 @@ from hydraulics.split.causes import Cause, Part, TakenApart, chain_of, worth_a_w
 Array = NDArray[np.float64]
 _NAMED: Final = 4  # loops at most that are named by what they are not
 _SIZES: Final = 3  # steps up that are tried
+LONG_SPARE: Final = 0.5  # of a loop's own length; more spare is a loop laid wrong; common practice
 _WRITTEN: Final = 12  # names that are written out: who is to act on them has to know which
 
 
@@ -51,11 +52,14 @@ class Remedy:
         The array as changed: to be assembled, or assembled already.
     amount
         How much of it, in words to go on with: of two that differ by nothing else one is told.
+    last
+        Whether whoever has another would rather take that.
     """
 
     text: str
     array: Circuit | Network
     amount: str = ""
+    last: bool = False
 
 
 def remedies_for(
@@ -196,7 +200,10 @@ def _spare(case: _Case, part: Part) -> Iterator[list[Remedy]]:
     parts = [
         case.loop(i).sections[case.loop(i).main_section] for i in np.flatnonzero(short).tolist()
     ]
-    yield [Remedy(text, replace(network, laminar=longer), _as_much_as(metres[short], parts))]
+    own = np.asarray([each.length for each in network.loops])
+    long = bool((metres > LONG_SPARE * own).any())
+    amount = _as_much_as(metres[short], parts)
+    yield [Remedy(text, replace(network, laminar=longer), amount, long)]
 
 
 def _as_much_as(metres: Array, parts: Sequence[Section]) -> str:

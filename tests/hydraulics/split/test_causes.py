@@ -360,6 +360,22 @@ def test_spare_pipe_is_as_much_as_told() -> None:
     ).within_tolerance
 
 
+def test_spare_pipe_that_is_a_loop_of_its_own_is_the_last_of_the_remedies() -> None:
+    # 600 m and more of it would even out what a valve does, and all other ways come first.
+    array = manifold(valved("L0", 2.0), valved("L1", 0.8, 160.0), valved("M", 2.0, count=4))
+    *ways, spare = judged(array).remedies
+    metres = re.search(r"coil spare pipe .* the drop of (\d+) m more", spare)
+    assert metres is not None
+    assert int(metres[1]) > 160
+    assert [each.partition(" at ")[0] for each in ways] == [
+        "open or exchange the valve or fitting", "fit regulating valves",
+    ]  # fmt: skip
+    # Up to half the loop's length it is a remedy like others, as for the balancing.
+    for longer, first in ((48.0, True), (70.0, False)):
+        found = judged(manifold(Branch(loop("a", 100.0), count=4), loop("b", 100.0 + longer)))
+        assert found.remedies[0].startswith("coil spare pipe") is first
+
+
 def test_one_remedy_for_two_causes_is_told_once_as_the_better_ends() -> None:
     # Spare pipe answers to b's length and to its coils; what makes up for length alone is more.
     coiled = Loop("b", P32, (Straight(200.0), Coiled(60.0, 1.0)))
@@ -755,7 +771,10 @@ def test_every_remedy_was_solved_and_causes_fall_in_weight(circuit: Circuit) -> 
         joined_so = in_reverse_return(named_apart(circuit))
         assert spread(joined_so) < found.spread
         assert judged(joined_so).within_tolerance is ("not enough alone" not in joined[0])
-    short = ["not enough alone" in each for each in found.remedies if "valve" not in each]
+    ways = list(found.remedies)
+    while ways and "spare pipe" in ways[-1]:  # more of it than half a loop is the last
+        ways.pop()
+    short = ["not enough alone" in each for each in ways if "valve" not in each]
     assert short == sorted(short), "what is enough comes first"
 
 
