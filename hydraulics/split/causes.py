@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from hydraulics.findings import counted, figures, listed
 from hydraulics.layout.circuit import Loop
+from hydraulics.layout.walk import Place
 from hydraulics.pipework.friction import LARGEST_CURVATURE, friction_number
 from hydraulics.pipework.friction_table import bank_for, friction_per_reynolds
 from hydraulics.pipework.pipe import Pipe
@@ -383,11 +384,22 @@ def causes_of(
     """
     worth = 0.5 * worth_a_word(network, apart.drops)
     off = apart.path - apart.path[apart.typical]
+    beside = _typical_beside(network, apart)
+    off_beside = apart.path - apart.path[beside]
     teller = _Teller(network, apart, target_flow, share, worth)
     found = []
     for part in PARTS:
         more = apart.more[part]
         agrees = (more * off > 0.0) & (np.abs(more) > worth) & (np.abs(off) > worth)
+        if part not in _ON_THE_WAY:
+            apart_there = more - more[beside]
+            agrees |= (
+                (more * apart_there > 0.0)
+                & (apart_there * off_beside > 0.0)
+                & (np.abs(more) > worth)
+                & (np.abs(apart_there) > worth)
+                & (np.abs(off_beside) > worth)
+            )
         for loops in _groups(part, more, agrees, network, apart.typical):
             ends = np.append(more[loops], 0.0)
             weight = float(ends.max() - ends.min())
@@ -395,6 +407,22 @@ def causes_of(
             text = teller.text(part, loops)
             found.append(Cause(part, tuple(loops.tolist()), high, apart.typical, weight, text))
     return tuple(sorted(found, key=lambda cause: -cause.weight))
+
+
+def _typical_beside(network: Network, apart: TakenApart) -> Index:
+    """Of each loop in a chamber the loop of the middle path there; of others the typical loop.
+
+    What starves or floods a chamber hides of its loops what moves them apart.
+    """
+    found = np.full(len(apart.path), apart.typical, dtype=np.intp)
+    inside: dict[Place, list[int]] = {}
+    for number, place in enumerate(network.places):
+        if len(place) > 1:
+            inside.setdefault(place[:-1], []).append(number)
+    for loops in inside.values():
+        by_path = sorted(loops, key=lambda each: apart.path[each])
+        found[loops] = by_path[(len(loops) - 1) // 2]
+    return found
 
 
 def _groups(
@@ -470,7 +498,7 @@ class _Teller:
         if part == "flow":
             return self._flows()
         if part in _ON_THE_WAY:
-            return self._on_the_way(part, loops) + self._against(int(loops[0]))
+            return self._on_the_way(part, loops) + self._against(part, int(loops[0]))
         if part == "pipe":
             words = self._pipe(loops, names, one)
         elif part == "leg":
@@ -481,7 +509,7 @@ class _Teller:
             words = self._length(loops, names, one)
         else:
             words = self._coils(loops, names)
-        return f"{words}: {self._by(part, loops)}{self._against(int(loops[0]))}"
+        return f"{words}: {self._by(part, loops)}{self._against(part, int(loops[0]))}"
 
     def _by(self, part: Part, loops: Index) -> str:
         by = np.abs(self.apart.more[part][loops]) / 1e3
@@ -490,13 +518,13 @@ class _Teller:
         less = "more" if self.apart.more[part][loops[0]] > 0.0 else "less"
         return f"{span} kPa {less} at {self.share}"
 
-    def _against(self, loop: int) -> str:
-        """What of a loop evens out a part of what moves it away."""
-        off = float(self.apart.path[loop] - self.apart.path[self.apart.typical])
+    def _against(self, by: Part, loop: int) -> str:
+        """What of a loop evens out a part of what one cause makes it take more or less."""
+        moved = float(self.apart.more[by][loop])
         words = []
         for part in PARTS:
             more = float(self.apart.more[part][loop])
-            if more * off < 0.0 and abs(more) > self.worth:
+            if more * moved < 0.0 and abs(more) > self.worth:
                 less = "less" if more < 0.0 else "more"
                 of = _OF_LOOP[part]
                 if part == "length" and _are_bored(self.network, loop, self.apart.typical):

@@ -275,6 +275,23 @@ def test_what_hangs_in_a_chamber_beside_is_as_good_a_pattern(circuit: Circuit, t
     assert obeyed(circuit, remedy)[0] <= 0.05
 
 
+def test_a_shorter_loop_in_a_starved_chamber_is_told() -> None:
+    # Against the typical loop outside its path takes more, by the valve; in the chamber less.
+    starved = hung("CH", valved("S", 2.0, 60.0), valved("N", 2.0, count=3), kv=2.5)
+    found = judged(manifold(valved("L", 2.0, count=4), starved))
+    assert found.causes[0].startswith("fittings and valves take")
+    assert re.fullmatch(
+        r"CH/S is 40 m shorter than the rest \(60 m against 100 m\): [\d.]+ kPa less at an even "
+        r"share; against it CH/S's fittings and valves take [\d.]+ kPa more",
+        found.causes[1],
+    )
+    assert len(found.causes) == 2
+    # All of a chamber shorter than the loops outside are not told so where its valve starves them,
+    # nor is one of them by another's cause.
+    alike = hung("CH", valved("S", 4.0, 60.0), valved("N", 2.0, 60.0, count=3), kv=2.5)
+    assert len(judged(manifold(valved("L", 2.0, count=4), alike)).causes) == 1
+
+
 def test_several_causes_leave_a_valve_what_length_makes() -> None:
     array = manifold(hung("CH", *M, valved("N", 2.0, count=3)), valved("L0", 2.0),
                      valved("L1", 0.8, 160.0))  # fmt: skip
