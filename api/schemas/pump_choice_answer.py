@@ -167,8 +167,8 @@ class RankedPumpSchema(StrictSchema):
     )
     meets_high_head = Flag(
         metadata=said(
-            "Whether it gives that flow, cold, at `pump.head_high_kpa` of the split too; absent "
-            "where its table does not reach the flow."
+            "Whether it meets the duty and gives its flow, cold, at `pump.head_high_kpa` of the "
+            "split too; absent where its table does not reach the flow."
         )
     )
     reasons = ListOf(

@@ -205,7 +205,7 @@ def _of_first(
 
 
 def gives_at_high(selection: Selection, split: FlowSplit) -> bool | None:
-    """Whether a pump gives the flow of the duty, cold, at the upper edge of the head.
+    """Whether a pump that meets the duty gives its flow, cold, at the upper edge of the head too.
 
     Returns
     -------
@@ -215,6 +215,8 @@ def gives_at_high(selection: Selection, split: FlowSplit) -> bool | None:
     margin = selection.conditions[0].head_margin_percent
     if margin is None:
         return None
+    if not selection.meets_duty:
+        return False
     gives = split.pump.pressure * (1.0 + margin / 100.0)
     candidate = selection.candidate
     if candidate.control == "constant_temperature_difference":  # holds the flow, and turns up

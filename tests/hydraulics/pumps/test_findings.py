@@ -463,6 +463,17 @@ def test_a_pump_that_holds_the_change_is_judged_at_the_high_head_by_its_full_spe
     assert gives_at_high(short, split) is False
 
 
+def test_a_pump_that_misses_the_duty_does_not_give_it_at_the_high_head() -> None:
+    # By hand: twice the change of temperature carries the same heat with half the flow, which it
+    # holds however strong it is.
+    held = replace(limited(), control="constant_temperature_difference", set_change=6.0)
+    split = flow_split(ARRAY, PLANT, BRINE, HEAT)
+    (first,) = judged(held).selections
+    assert first.conditions[0].flow_margin_percent == pytest.approx(-50.0, abs=1.0)
+    assert not first.meets_duty
+    assert gives_at_high(first, split) is False
+
+
 def test_two_pumps_below_their_joint_least_flow_are_told_that_fewer_may_do() -> None:
     one = limited(min_flow=1.5e-3)
     text = told(judged(replace(one, parallel=2)))["pump_below_min_flow"].message
