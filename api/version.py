@@ -2,6 +2,9 @@
 
 import hashlib
 import json
+import math
+import re
+from decimal import Decimal
 from importlib.metadata import version
 from typing import Final
 
@@ -9,15 +12,35 @@ import orjson
 
 VERSION: Final = version("evenloop")
 
+_EXACT: Final = 2**53
+"""From here on not every integer is a number of ECMAScript."""
+_OTHER_NUMBER: Final = re.compile(rb"\.0[,\]}]|\d[eE][-+]?\d|\d{16}")
+"""What a number that RFC 8785 writes otherwise than orjson has in it."""
+
 
 def digest_of(document: object) -> str:
-    """SHA-256 of a body as compact JSON in UTF-8 with its names in order.
+    """SHA-256 of a body as RFC 8785 writes it: compact, in UTF-8, names in order, 1.0 as 1.
 
-    It is the body's however that was written: the same digest by the same version, the same answer.
+    However a body was written, it has one digest: the same by the same version, the same answer.
+    Names are in the order of their code points, which is that of RFC 8785 for all that fields have.
     """
     try:
         written = orjson.dumps(document, option=orjson.OPT_SORT_KEYS)
     except TypeError:  # an integer of more than 64 bits, as one refused job of a batch may hold
-        told = json.dumps(document, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
-        written = told.encode()
+        written = json.dumps(document).encode()
+    if _OTHER_NUMBER.search(written):
+        plain = json.loads(written, parse_float=_number, parse_int=_number)
+        written = orjson.dumps(plain, option=orjson.OPT_SORT_KEYS)
     return hashlib.sha256(written).hexdigest()
+
+
+def _number(text: str) -> float | orjson.Fragment:
+    """A number that is written as ECMAScript writes it, which RFC 8785 follows."""
+    value = float(text)
+    if value.is_integer() and abs(value) < _EXACT:
+        return int(value)
+    if math.isinf(value):  # a number of none of our fields, nor of ECMAScript
+        return orjson.Fragment(text)
+    if 1e-6 <= abs(value) < 1e-5 or _EXACT <= abs(value) < 1e21:
+        return orjson.Fragment(format(Decimal(repr(value)).normalize(), "f"))
+    return value

@@ -13,7 +13,7 @@ from marshmallow import Schema
 
 from api.contract.examples import Example
 from api.contract.operations import OPERATIONS, TAGS, Operation
-from api.contract.responses import HEADERS, NOT_CHANGED, content_of, headers_of
+from api.contract.responses import HEADERS, NOT_CHANGED, component_of, content_of, headers_of
 from api.media_types import JSON, PICTURES, PNG, SVG
 from api.schemas.fields import Checked, Choice, Declared, Text
 from api.schemas.objects import ListOf, Nested, StrictSchema, schema_of
@@ -92,7 +92,7 @@ def build_openapi(examples: Iterable[Example] = ()) -> Said:
     spec.components.schema("Problem", schema=ProblemSchema)
     spec.components.security_scheme("key", _KEY_SCHEME)
     for name, header in HEADERS.items():
-        spec.components.header(name, header)
+        spec.components.header(component_of(name), header)
     for operation in OPERATIONS:
         for status in _problems_of(operation):
             name = _problem_name(status, operation)

@@ -54,6 +54,17 @@ HEADERS: Final[dict[str, Said]] = {
         "schema": {"type": "string", "maxLength": 100, "pattern": '^"calculations";q=\\d+;w=\\d+$'},
         "example": '"calculations";q=60;w=60',
     },
+    "Evenloop-Body-SHA256": {
+        "description": (
+            "Of what the answer was made: SHA-256 of the JSON sent, as RFC 8785 writes it "
+            "(compact, UTF-8, names in order, 1.0 as 1). Absent where no JSON was sent."
+        ),
+        "schema": {"type": "string", "maxLength": 64, "pattern": "^[0-9a-f]{64}$"},
+    },
+    "Evenloop-Version": {
+        "description": "By which version of the service; comes with Evenloop-Body-SHA256.",
+        "schema": {"type": "string", "maxLength": 40, "pattern": "^[0-9]"},
+    },
     "Retry-After": {
         "description": (
             "Seconds to wait before trying again; absent where the same request would fail again."
@@ -112,6 +123,8 @@ def headers_of(status: int, *, counted: bool, cached: bool, pictures: bool = Fal
     names = ["X-Request-Id", "Access-Control-Allow-Origin"]
     if counted:
         names += ["RateLimit", "RateLimit-Policy"]
+        if status in (200, 207):
+            names += ["Evenloop-Body-SHA256", "Evenloop-Version"]
     if status in (429, 503):
         names.append("Retry-After")
     if status == 401:
@@ -120,7 +133,12 @@ def headers_of(status: int, *, counted: bool, cached: bool, pictures: bool = Fal
         names += ["Cache-Control", "ETag"]
     if pictures and status == 200:
         names.append("Content-Description")
-    return {name: {"$ref": f"#/components/headers/{name}"} for name in names}
+    return {name: {"$ref": f"#/components/headers/{component_of(name)}"} for name in names}
+
+
+def component_of(header: str) -> str:
+    """Component that describes a header: named shortly, since every answer refers to it."""
+    return header.removeprefix("Access-Control-").removeprefix("Evenloop-")
 
 
 def content_of(media: str) -> Said:

@@ -546,7 +546,7 @@ def _method(answer: Mapping[str, Any]) -> tuple[Block, ...]:
                 ),
                 ("Steps that the solution took", number(residuals["iterations"])),
                 ("Version of the program", f"Evenloop {answer['version']}"),
-                ("SHA-256 of the job as sent", answer["body_sha256"]),
+                ("SHA-256 of the job, written by RFC 8785", answer["body_sha256"]),
             )
         ),
     )

@@ -199,8 +199,8 @@ class ReportAnswerSchema(StrictSchema):
         required=True,
         longest=64,
         metadata=said(
-            "SHA-256 of the job as posted, as compact JSON in UTF-8 with its names in order; the "
-            "same by the same version makes the same document.",
+            "SHA-256 of the job as RFC 8785 writes it (compact JSON in UTF-8, names in order, 1.0 "
+            "as 1); the same by the same version makes the same document.",
             "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08",
         ),
     )

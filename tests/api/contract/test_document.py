@@ -51,8 +51,9 @@ def response_said(contract: Json, operation: Json, status: int) -> Json:
 def headers_that_break(contract: Json, operation: Json, answer: TestResponse) -> list[str]:
     """Headers of an answer that are missing or are not as the contract says."""
     broken = []
-    for name in response_said(contract, operation, answer.status_code)["headers"]:
-        said = contract["components"]["headers"][name]
+    headers = response_said(contract, operation, answer.status_code)["headers"]
+    for name, reference in headers.items():
+        said = contract["components"]["headers"][reference["$ref"].rsplit("/", 1)[-1]]
         value = answer.headers.get(name)
         kept = said["schema"]["type"] != "integer" or (value or "1").isdigit()
         if value is None:
@@ -391,3 +392,14 @@ def test_a_whole_number_may_be_written_with_a_point(
 def test_the_examples_use_every_part_of_a_job(contract: Json) -> None:
     used = {part for each in SHOWN.values() for part in each.job}
     assert set(contract["components"]["schemas"]["Job"]["properties"]) <= used
+
+
+def test_every_answer_to_json_is_said_to_tell_of_which_body_and_by_which_version_it_is(
+    contract: Json,
+) -> None:
+    for path, operations in contract["paths"].items():
+        for method, operation in operations.items():
+            for status in operation["responses"]:
+                headers = response_said(contract, operation, int(status)).get("headers", {})
+                told = {"Evenloop-Body-SHA256", "Evenloop-Version"} & headers.keys()
+                assert len(told) == 2 * (method == "post" and status in ("200", "207")), path

@@ -597,5 +597,9 @@ def test_an_answer_can_be_traced_to_its_job_and_version(client: FlaskClient, job
     assert turned["Evenloop-Body-SHA256"] == first["Evenloop-Body-SHA256"]
     assert again["Evenloop-Body-SHA256"] == first["Evenloop-Body-SHA256"]
     assert first["Evenloop-Version"] == VERSION
+    spaced = json.dumps(job, indent=1).replace(": 200\n", ": 2.0e2\n")
+    assert "2.0e2" in spaced
+    typed = client.post("/v1/split", data=spaced, content_type="application/json").headers
+    assert typed["Evenloop-Body-SHA256"] == first["Evenloop-Body-SHA256"]
     picture = client.post("/v1/split/flows.svg", json={**job, "reference": "QB-04"}).headers
     assert picture["Evenloop-Body-SHA256"] != first["Evenloop-Body-SHA256"]
