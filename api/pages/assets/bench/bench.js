@@ -1,9 +1,9 @@
 // The bench: keeps the job, asks the service for its flow split as it is edited, shows what comes back.
 
 import { byId, el, say } from "./dom.js";
-import { clearFaults, fieldsAt, markFault, refresh } from "./fields.js";
+import { clearFaults, fieldsAt, forgetDrafts, markFault, refresh } from "./fields.js";
 import { OF_LOOPS, drawForm, markFaults, refreshHeads, reveal, showDeviations, startForm, toldHere } from "./form.js";
-import { FORMAT, isObject, newLoop, partsOf, readFile, readJob, typedNumber, valueAt } from "./job.js";
+import { FORMAT, isObject, newLoop, partsOf, putAt, readFile, readJob, typedNumber, valueAt } from "./job.js";
 import { flagsOf } from "./picture.js";
 import { showLesson, startLessons } from "./lessons.js";
 import { showAnswer, showJudged, showNothing, showPictures, showProblem } from "./results.js";
@@ -83,29 +83,14 @@ function edit(pointer, value, event) {
 function put(pointer, value) {
   if (value === undefined) delete begun[pointer];
   begin([`/${partsOf(pointer)[0]}`, ...Object.keys(begun).filter((place) => pointer.startsWith(`${place}/`))]);
-  write(pointer, value);
-}
-
-function write(pointer, value, job = state.job) {
-  const parts = partsOf(pointer);
-  const last = parts.pop();
-  let into = job;
-  for (const each of parts) {
-    if (into[each] === null || typeof into[each] !== "object") {
-      if (value === undefined) return;
-      into[each] = {};
-    }
-    into = into[each];
-  }
-  if (value === undefined && !Array.isArray(into)) delete into[last];
-  else into[last] = value;
+  putAt(state.job, pointer, value);
 }
 
 /** Put what a step begins with into a job, where it has none: with a step's own part all of it, since
  * nothing begins once that part is in the job, and what a box shows is in the job that is asked about. */
 function begin(places, job = state.job) {
   const missing = [...new Set(places.flatMap((place) => [...beginsWith(place), place]))].filter((place) => isOpen(place, job));
-  for (const place of missing) write(place, structuredClone(beginning(place, job)), job);
+  for (const place of missing) putAt(job, place, structuredClone(beginning(place, job)));
   return missing.length > 0;
 }
 
@@ -140,6 +125,7 @@ function travel(from, onto, words) {
   onto.push([committed, another]);
   showUndo();
   byId("example").value = "";
+  forgetDrafts();
   if (another) forgetNumbers();
   markUnsaved(true);
   use(JSON.parse(job), { compare: false, openFirst: false });
@@ -209,6 +195,7 @@ const ofLoops = () => ({ ...OF_LOAD, duty: OF_LOOPS, array: { arrangement: "mani
 /** Nothing is asked about another job yet, and no number of the one before stays. */
 function forgetNumbers() {
   begun = beginnings();
+  forgetDrafts();
   forgetAnswers();
   showNothing();
   Object.assign(state, { answer: null, problem: null, whole: [] });
@@ -391,6 +378,7 @@ function useText(text) {
   showFault("json-text", fault ? `${fault} The form and the result keep the last job.` : "");
   if (fault) return;
   byId("example").value = "";
+  forgetDrafts();
   remember();
   markUnsaved(true);
   use(job, { compare: false, openFirst: false });

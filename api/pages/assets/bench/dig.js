@@ -13,9 +13,9 @@ import { post, save, stemOf } from "./service.js";
 function pipesField(pipes) {
   return listField("/pipes", {
     words: "pipe", none: "Of every pipe 50, 100, 150, 200 and 300 m.",
+    needs: ["coils_m"],
     fresh: (items) => ({
       name: [DEFAULT_PIPE, ...pipes.map((each) => each.name)].find((name) => !items.some((each) => each?.name === name)),
-      coils_m: [100, 150, 200, 250],
     }),
     row: (place, item, _redraw, key) => [
       isOwn(item) ? ownPipeFields(place.split("/").at(-1))
@@ -40,6 +40,7 @@ function pricesField() {
       billed.length ? null : el("p", { class: "hint", text: "Count the digging once: what it bills can then be priced." }),
       listField(below(place, "items"), {
         words: "price",
+        needs: ["price"],
         fresh: (items) => ({ item: billed.find((name) => !items.some((each) => each?.item === name)) ?? "" }),
         row: (at, _item, _redraw, key) => [
           choiceField(below(at, "item"), "Item", billed.map((name) => [name, name]), { wide: true, key }),

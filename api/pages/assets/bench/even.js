@@ -148,7 +148,8 @@ export const even = {
         el("div", { class: "grid" }, textField(below(valve, "name"), "Its name", { wide: true })),
         listField(below(valve, "positions"), {
           words: "position", shortest: 1,
-          fresh: (items) => ({ position: (Number(items.at(-1)?.position) || 0) + 1, kv_m3_h: items.at(-1)?.kv_m3_h ?? 1 }),
+          needs: ["kv_m3_h"],
+          fresh: (items) => ({ position: (Number(items.at(-1)?.position) || 0) + 1 }),
           row: (place, _item, _redraw, key) => [
             numberField(below(place, "position"), "Position", { step: 0.5, key }),
             numberField(below(place, "kv_m3_h"), "Kv", { unit: "m³/h", step: 0.1 })],

@@ -1,18 +1,59 @@
 // Fields of the form: each writes one place of the job and shows the faults found there.
 
 import { button, el } from "./dom.js";
-import { below, isObject, pipeRenamed, typedNumber } from "./job.js";
+import { below, isObject, pipeRenamed, putAt, typedNumber, valueAt } from "./job.js";
 
 let serial = 0;
 const fields = new Map(); // pointer -> the fields that write there, each { input, fault, show }
 const boxes = new Map(); // pointer -> what draws the boxes of it
+// Rows that were added to lists and are in no job until what they need is told: by the list's pointer,
+// each { item, needs, row }.
+const drafts = new Map();
 let desk = null; // what the page gives: job(), held(), edit(), take(), say(), pipes, fittings
 
 export function useDesk(given) {
   desk = given;
 }
 
-export const held = (pointer) => desk.held(pointer);
+const itemsAt = (list) => {
+  const items = desk.held(list);
+  return Array.isArray(items) ? items : [];
+};
+
+/** The row that a place is in, where that is in no job yet: { list, draft, inner }. */
+function draftAt(pointer) {
+  for (const [list, draft] of drafts) {
+    const place = below(list, itemsAt(list).length);
+    if (`${pointer}/`.startsWith(`${place}/`)) return { list, draft, inner: pointer.slice(place.length) };
+  }
+  return null;
+}
+
+export function held(pointer) {
+  const found = draftAt(pointer);
+  return found ? valueAt(found.draft.item, found.inner) : desk.held(pointer);
+}
+
+/** Write a place of the job. A row that was added goes into it once all that it needs is told. */
+function edit(pointer, value, event) {
+  const found = draftAt(pointer);
+  if (!found) {
+    for (const list of drafts.keys()) if (list.startsWith(`${pointer}/`)) drafts.delete(list);
+    desk.edit(pointer, value, event);
+    return;
+  }
+  const { list, draft, inner } = found;
+  if (inner === "") draft.item = value;
+  else putAt(draft.item, inner, value);
+  const { item, needs, row } = draft;
+  if (!isObject(item) || needs.some((name) => item[name] === undefined)) return;
+  drafts.delete(list);
+  row.classList.remove("draft");
+  desk.edit(list, [...itemsAt(list), item], event);
+}
+
+/** Forget rows that no job took, for another job. */
+export const forgetDrafts = () => drafts.clear();
 
 /** Forget what is no longer on the page, before something is drawn anew. */
 export function forget() {
@@ -117,7 +158,7 @@ export function numberField(pointer, label, { step = 1, placeholder, ...options 
   const show = () => { input.value = textOf(brief(held(pointer))); };
   const input = el("input", {
     type: "text", inputmode: "decimal", class: "number", placeholder: standsFor?.() ?? placeholder,
-    oninput: (event) => desk.edit(pointer, typedNumber(input.value), event),
+    oninput: (event) => edit(pointer, typedNumber(input.value), event),
     onkeydown: (event) => {
       if (event.key !== "ArrowUp" && event.key !== "ArrowDown") return;
       const now = input.value.trim() === "" ? 0 : typedNumber(input.value);
@@ -149,7 +190,7 @@ export function textField(pointer, label, { read = (typed) => typed, write = tex
       const value = input.value.trim() === "" ? undefined : read(input.value);
       self.unread = value?.unread ?? "";
       if (self.unread) clearFaults([self]);
-      else desk.edit(pointer, value, event);
+      else edit(pointer, value, event);
     },
   });
   show();
@@ -161,7 +202,7 @@ export function textField(pointer, label, { read = (typed) => typed, write = tex
 export function choiceField(pointer, label, options, { then, value, ...more } = {}) {
   const select = el("select", {
     onchange: (event) => {
-      desk.edit(pointer, select.value === "" ? undefined : select.value, event);
+      edit(pointer, select.value === "" ? undefined : select.value, event);
       then?.(select.value);
     },
   }, options.map(([each, words, disabled]) => el("option", { value: each, text: words, disabled })));
@@ -180,7 +221,7 @@ export function checkField(pointer, label, whenAbsent) {
   const input = el("input", {
     type: "checkbox",
     onchange: (event) =>
-      desk.edit(pointer, input.checked === whenAbsent ? undefined : input.checked, event),
+      edit(pointer, input.checked === whenAbsent ? undefined : input.checked, event),
   });
   input.checked = value === true;
   const field = framed(pointer, label, input, { wide: true });
@@ -228,7 +269,7 @@ export function wayField(pointer, label, options, { way, fresh, draw }) {
     const choice = choiceField(pointer, label, options, {
       wide: true, value: now, key,
       then: (chosen) => {
-        desk.edit(pointer, fresh(chosen, isObject(value) ? value : {}));
+        edit(pointer, fresh(chosen, isObject(value) ? value : {}));
         redraw(key);
       },
     });
@@ -269,7 +310,7 @@ export function pipeField(pointer, label, { absent } = {}) {
     const select = el("select", {
       onchange: (event) => {
         if (select.value !== NEW_PIPE) {
-          desk.edit(pointer, select.value === "" ? undefined : select.value, event);
+          edit(pointer, select.value === "" ? undefined : select.value, event);
           redraw(pointer);
           return;
         }
@@ -277,8 +318,8 @@ export function pipeField(pointer, label, { absent } = {}) {
         let number = 1;
         while (names.includes(`Own pipe ${number}`)) number += 1;
         const name = `Own pipe ${number}`;
-        desk.edit("/pipes", [...pipes, { name, bore_mm: 26, outside_diameter_mm: 32 }], event);
-        desk.edit(pointer, name);
+        edit("/pipes", [...pipes, { name, bore_mm: 26, outside_diameter_mm: 32 }], event);
+        edit(pointer, name);
         desk.take({}, { focus: pointer });
       },
     },
@@ -298,32 +339,52 @@ export function pipeField(pointer, label, { absent } = {}) {
   }, pointer, "wide");
 }
 
-/** A list in the job with a row for each item and a button that adds what `fresh(items)` gives, one or several. */
-export function listField(pointer, { words, fresh, row, none, first, shortest = 0 }) {
+/** A list in the job with a row for each item and a button that adds what `fresh(items)` gives, one or several.
+ * Where it `needs` fields that only the user can tell, a row is in the job once they are told, and says so. */
+export function listField(pointer, { words, fresh, row, none, first, needs, shortest = 0 }) {
   return redrawable((redraw) => {
-    const list = held(pointer);
-    const items = Array.isArray(list) ? list : [];
+    const now = () => {
+      const list = held(pointer);
+      return Array.isArray(list) ? list : [];
+    };
+    const items = now();
+    const draft = drafts.get(pointer);
     const change = (next, focus, event) => {
-      desk.edit(pointer, next.length || shortest ? next : undefined, event);
+      edit(pointer, next.length || shortest ? next : undefined, event);
       redraw(focus);
     };
-    const rows = items.map((item, index) => {
+    const remove = (index, event) => {
+      if (index < now().length) change(now().filter((_, each) => each !== index), `${pointer}+`, event);
+      else {
+        drafts.delete(pointer);
+        redraw(`${pointer}+`);
+      }
+    };
+    const rows = [...items, ...draft ? [draft.item] : []].map((item, index) => {
       const key = `${pointer}:${index}`;
       const parts = row(below(pointer, index), item, () => redraw(key), key).filter(Boolean);
       const below_ = parts.filter((part) => part.tagName === "DETAILS");
-      return el("div", { class: "item", role: "group", "aria-label": `${words} ${index + 1}` },
+      const isDraft = index === items.length;
+      const box = el("div", { class: isDraft ? "item draft" : "item", role: "group", "aria-label": `${words} ${index + 1}` },
         parts.filter((part) => !below_.includes(part)),
-        items.length > shortest
-          ? button("✕", "small", (event) => change(items.filter((_, each) => each !== index), `${pointer}+`, event),
+        isDraft || items.length > shortest
+          ? button("✕", "small", (event) => remove(index, event),
             { key: `${pointer}-x${index}`, label: `Remove ${words} ${index + 1}` })
           : null,
+        isDraft ? el("p", { class: "draftnote", text: "▲ Not counted until it is filled in." }) : null,
         below_);
+      if (isDraft) draft.row = box;
+      return box;
     });
     return [
       ...(rows.length ? rows : none ? [el("p", { class: "hint", text: none })] : []),
       button(rows.length || !first ? `Add ${words}` : first, "add", (event) => {
-        const next = [...items, ...structuredClone([fresh(items)].flat())];
-        change(next, `${pointer}:${next.length - 1}`, event);
+        const added = structuredClone([fresh(now())].flat());
+        if (!needs) change([...now(), ...added], `${pointer}:${now().length + added.length - 1}`, event);
+        else {
+          if (!drafts.has(pointer)) drafts.set(pointer, { item: added[0], needs });
+          redraw(`${pointer}:${now().length}`);
+        }
       }, { key: `${pointer}+` }),
     ];
   }, pointer, "list");
@@ -341,14 +402,14 @@ export function fittingsField(pointer) {
   return listField(pointer, {
     words: "fitting",
     none: "No fittings here: what is not named is not counted.",
-    fresh: () => ({ kind: "elbow_90", count: 2 }),
+    fresh: () => ({ kind: "elbow_90" }),
     row: (place, item, redraw, key) => {
       const way = Object.keys(FRESH_LOSS).find((each) => isObject(item) && each in item) ?? item?.kind;
       const select = el("select", {
         onchange: (event) => {
           const count = item?.count === undefined ? {} : { count: item.count };
           const made = FRESH_LOSS[select.value] ?? { kind: select.value };
-          desk.edit(place, { ...made, ...count }, event);
+          edit(place, { ...made, ...count }, event);
           redraw();
         },
       }, ways.map(([value, text]) => el("option", { value, text })));
@@ -373,7 +434,8 @@ export function runsField(pointer) {
   return listField(pointer, {
     words: "run",
     none: "No runs here.",
-    fresh: (items) => items.at(-1) ?? { pipe: "PE100 SDR11 50", length_m: 20 },
+    needs: ["length_m"],
+    fresh: (items) => (items.length ? { pipe: items.at(-1)?.pipe } : {}),
     row: (place, _item, _redraw, key) => [
       pipeField(below(place, "pipe"), "Pipe, out and back"),
       numberField(below(place, "length_m"), "Route, one way", { unit: "m", key }),

@@ -34,10 +34,8 @@ function testForm(at) {
     folded("The record, for a verdict",
       listField(below(at, "readings"), {
         words: "reading", none: "No readings yet: the plan alone is given.",
-        fresh: (items) => ({
-          stage: items.at(-1)?.stage ?? "relaxation", time_min: items.at(-1)?.time_min ?? 0,
-          pressure_kpa: items.at(-1)?.pressure_kpa ?? 0,
-        }),
+        needs: ["time_min", "pressure_kpa"],
+        fresh: (items) => ({ stage: items.at(-1)?.stage ?? "relaxation" }),
         row: (place, _item, _redraw, key) => [
           choiceField(below(place, "stage"), "Stage", Object.entries(STAGES), { key }),
           numberField(below(place, "time_min"), "At", { unit: "min" }),
@@ -126,6 +124,7 @@ export const fill = {
       folded("What the meters show, for a verdict",
         listField(below(at, "flow_meters", "readings"), {
           words: "meter", none: "Not read yet: what they should show is given.",
+          needs: ["flow_l_min"],
           // The next loop that has no line yet; what its meter shows is for the reader to say.
           fresh: (items) => ({ loop: loops().find((name) => !items.some((each) => each?.loop === name)) ?? "" }),
           row: (place, _item, _redraw, key) => [

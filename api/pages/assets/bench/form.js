@@ -437,7 +437,8 @@ function duty() {
 function pointsField(pointer, columns, options) {
   return listField(pointer, {
     words: "point", ...options,
-    fresh: (items) => items.at(-1) ?? Object.fromEntries(columns.map(([name, , , , first = 0]) => [name, first])),
+    needs: columns.map(([name]) => name),
+    fresh: () => ({}),
     row: (place, _item, _redraw, key) => columns.map(([name, label, unit, step], index) =>
       numberField(below(place, name), label, { unit, step, key: index === 0 ? key : undefined })),
   });
@@ -447,7 +448,7 @@ function plant() {
   return el("div", {},
     el("h3", { text: "Heat exchanger, by its data sheet" }),
     pointsField("/plant/heat_exchanger", [
-      ["flow_l_s", "Flow", "L/s", 0.01, 0.6], ["drop_kpa", "Drop at it", "kPa", 1, 15]],
+      ["flow_l_s", "Flow", "L/s", 0.01], ["drop_kpa", "Drop at it", "kPa", 1]],
     { none: "Not counted. One rated point will do, several are better." }),
     el("h3", { text: "Runs between plant and array" }),
     runsField("/plant/runs"),

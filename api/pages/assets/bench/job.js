@@ -140,6 +140,22 @@ export function valueAt(document, pointer) {
   return found;
 }
 
+/** Write a value into a document; undefined takes the field out, and an item of a list stays without one. */
+export function putAt(document, pointer, value) {
+  const parts = partsOf(pointer);
+  const last = parts.pop();
+  let into = document;
+  for (const each of parts) {
+    if (into[each] === null || typeof into[each] !== "object") {
+      if (value === undefined) return;
+      into[each] = {};
+    }
+    into = into[each];
+  }
+  if (value === undefined && !Array.isArray(into)) delete into[last];
+  else into[last] = value;
+}
+
 /** What was typed, as the job holds it: a number where it is one, else the text itself, so
  * that the service can say what is wrong with it. Nothing typed is undefined.
  *
