@@ -268,6 +268,12 @@ def check_findings(judged: Selection, conditions: Sequence[ArrayCondition]) -> l
     return found
 
 
+def _rounded_down(number: float) -> float:
+    """The next lower number of three digits."""
+    step = 10.0 ** (math.floor(math.log10(number)) - 2)
+    return math.floor(number / step) * step
+
+
 def _below_least_flow(
     judged: Selection, results: Sequence[tuple[ConditionResult, ArrayCondition]]
 ) -> list[Finding]:
@@ -278,25 +284,34 @@ def _below_least_flow(
         return []
     least = candidate.pump.min_flow * several
     low, unknown = [], []
+    lowest: float | None = math.inf
     for result, each in results:
         point, weak = result.point, result.flow_band[0]
         if point is None:
             continue
+        edge = "" if weak is None else f" at {figures(weak * 1e3)} L/s"
         if point.flow < least:
-            low.append(f"{result.name} it runs at {figures(point.flow * 1e3)} L/s")
+            runs = f"{result.name} it runs at {figures(point.flow * 1e3)} L/s"
+            low.append(f"{runs} and its weak edge{edge}" if edge else runs)
         elif weak is None:
             at = candidate, point, each.condition, judged.tolerance
             if weak_is_less(*at, least) is not False:
                 unknown.append(result.name)
+            continue
         elif weak < least:
-            low.append(f"{result.name} its weak edge runs at {figures(weak * 1e3)} L/s")
+            low.append(f"{result.name} its weak edge runs{edge}")
+        else:
+            continue
+        lowest = None if lowest is None or weak is None else min(lowest, weak, point.flow)
     texts = []
     if low:
         whose = f"the {several} of them" if several > 1 else "it"
-        fewer = "fewer, or " if several > 1 else ""
+        may = "less"
+        if lowest is not None and not unknown:
+            may = f"{figures(_rounded_down(lowest / several * 1e3))} L/s or less"
         texts.append(
             f"{name}: {', '.join(low)}, less than the {figures(least * 1e3)} L/s that its "
-            f"maker lets {whose} run at for long; take {fewer}a pump that may run at less: at "
+            f"maker lets {whose} run at for long; take a pump that may run at {may}: at "
             "a lower speed this one moves less still"
         )
     if unknown:

@@ -76,7 +76,7 @@ def pump_findings(
     return (
         *_of_all(selections, split),
         *_of_first(first, conditions, split),
-        *check_findings(first, conditions),
+        *(_or_fewer(each, first, conditions, split) for each in check_findings(first, conditions)),
         *_at_its_flow(first, conditions, split),
         *_frost(first, conditions[0], split, mixture=mixture, duty=duty, margin=margin),
         *_too_strong(first, conditions, levels),
@@ -390,6 +390,23 @@ def _more(first: Selection, conditions: Sequence[ArrayCondition], split: FlowSpl
     if best.speed is not None:
         return f"at {figures(best.speed, 4)} rpm it does"
     return f"set to {figures(best.candidate.set_head or 0.0)} m it does"
+
+
+def _or_fewer(
+    told: Finding, first: Selection, conditions: Sequence[ArrayCondition], split: FlowSplit
+) -> Finding:
+    """Add how many of several pumps keep their least flow and give the duty, solved."""
+    if told.code != "pump_below_min_flow":
+        return told
+    for number in range(first.candidate.parallel - 1, 0, -1):
+        fewer = replace(first.candidate, parallel=number)
+        best = _best(fewer, conditions=conditions, split=split, beside=first)
+        if best is not None and told.code not in _warned(best, conditions):
+            does = "one alone gives" if number == 1 else f"{number} of them give"
+            keeps = "keeps" if number == 1 else "keep"
+            words = f"{does} the duty and {keeps} the least flow"
+            return replace(told, message=f"{told.message}; {words}")
+    return told
 
 
 def _best(

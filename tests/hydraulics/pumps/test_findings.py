@@ -9,7 +9,7 @@ from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
 from hydraulics.errors import InputError
-from hydraulics.findings import FINDING_CODES, Finding
+from hydraulics.findings import FINDING_CODES, Finding, figures
 from hydraulics.fluid.mixture import freezing_margin, freezing_spread, mixture
 from hydraulics.layout.circuit import Plant, Run
 from hydraulics.pumps.checks import (
@@ -336,7 +336,8 @@ def test_a_pump_is_held_against_its_makers_limits() -> None:
     slower = judged(replace(limited(), speed=2500.0)).selections[0].conditions[0].point
     assert slower is not None
     assert slower.flow < flow
-    assert "take a pump that may run at less: at a lower speed this one moves less" in low
+    assert "L/s or less: at a lower speed this one moves less" in low
+    assert "and its weak edge at" in low
 
     # By hand: the table's power is straight, 600 W + 100 W per L/s on water of 998.2 kg/m3; the
     # strong edge of up_to_10_kw gives 8 % more head. Viscosity only adds to it.
@@ -474,14 +475,47 @@ def test_a_pump_that_misses_the_duty_does_not_give_it_at_the_high_head() -> None
     assert gives_at_high(first, split) is False
 
 
-def test_two_pumps_below_their_joint_least_flow_are_told_that_fewer_may_do() -> None:
-    one = limited(min_flow=1.5e-3)
-    text = told(judged(replace(one, parallel=2)))["pump_below_min_flow"].message
-    assert "the 3 L/s that its maker lets the 2 of them run at" in text
-    assert "take fewer, or a pump" in text
-    alone = told(judged(limited(min_flow=3e-3)))["pump_below_min_flow"].message
-    assert "lets it run at" in alone
-    assert "fewer" not in alone
+@pytest.mark.parametrize("side_by_side", [1, 2])
+@pytest.mark.parametrize("asked", [1.001, 1.3, 2.0])
+@pytest.mark.parametrize("warm", [None, Warm(6.0, 9.0)])
+def test_a_pump_whose_least_flow_is_as_low_as_is_advised_keeps_it(
+    side_by_side: int, asked: float, warm: Warm | None
+) -> None:
+    many = replace(limited(), parallel=side_by_side)
+    runs = judged(many, warm=warm).selections[0].conditions
+    flow = min(each.point.flow for each in runs if each.point is not None) / side_by_side
+    low = told(judged(replace(limited(min_flow=asked * flow), parallel=side_by_side), warm=warm))
+    advised = re.search(r"may run at ([0-9.]+) L/s or less", low["pump_below_min_flow"].message)
+    assert advised is not None
+    so = replace(limited(min_flow=float(advised[1]) / 1e3), parallel=side_by_side)
+    assert "pump_below_min_flow" not in told(judged(so, warm=warm))
+
+
+def test_fewer_pumps_are_advised_where_they_were_solved_to_do() -> None:
+    def text(least: float, many: int) -> str:
+        low = told(judged(replace(limited(min_flow=least), parallel=many)))
+        return low["pump_below_min_flow"].message
+
+    (one,) = judged(limited()).selections[0].conditions
+    weak = one.flow_band[0]
+    assert weak is not None
+    # What one alone, at the weak edge too, runs at is no less: followed, nothing is below.
+    least = 0.99 * weak
+    assert text(least, 2).endswith("; one alone gives the duty and keeps the least flow")
+    assert "pump_below_min_flow" not in told(judged(limited(min_flow=least)))
+    assert f"{figures(2e3 * least)} L/s that its maker lets the 2 of them run at" in text(least, 2)
+    # A little more, and one alone is below too; nor is a single pump told of fewer.
+    assert "the least flow" not in text(1.01 * weak, 2)
+    assert "the least flow" not in text(3e-3, 1)
+    # Two that are needed for the duty are not told to be one.
+    split = flow_split(ARRAY, PLANT, BRINE, HEAT)
+    heads = [share * split.pump.head for share in (1.6, 1.4, 1.0, 0.3)]
+    weaker = pump([0.0, 0.2, 0.4, 0.6], heads)
+    pair = replace(weaker, pump=replace(weaker.pump, min_flow=0.5e-3), parallel=2)
+    alone = judged(replace(weaker, parallel=1)).selections[0]
+    assert judged(pair).selections[0].meets_duty
+    assert not alone.meets_duty
+    assert "the least flow" not in told(judged(pair))["pump_below_min_flow"].message
 
 
 def test_the_flow_is_held_against_that_of_best_efficiency() -> None:
