@@ -64,7 +64,7 @@ from hydraulics.layout.contents import array_contents
 from hydraulics.layout.edit import place_after
 from hydraulics.layout.heights import NOWHERE, Heights, on_ground
 from hydraulics.layout.walk import loops_of
-from hydraulics.pipework.pipe import STANDARD_COILS
+from hydraulics.pipework.pipe import STANDARD_COILS, Pipe
 from hydraulics.plot.findings import near_boundary
 from hydraulics.plot.plot import Plot
 from hydraulics.plot.profile import ground_heights, site_heights
@@ -196,6 +196,8 @@ class Job:
         What sets the flow in the cold, and a warm condition.
     pump
         The pump that runs.
+    on_offer
+        Pipes that can be had; empty where that is not told.
     limits, plot, ground_at_loops
         What must be kept, where it lies, what the ground does to the loops.
     heights
@@ -215,6 +217,7 @@ class Job:
     warm: Warm | None = None
     pump: Candidate | None = None
     limits: Limits = Limits()
+    on_offer: tuple[Pipe, ...] = ()
     target: Target = "even"
     plot: Plot = ANYWHERE
     heights: Heights = NOWHERE
@@ -583,6 +586,7 @@ class Chapters:
             "least_return": limits.from_ground,
             "heights": self.heights,
             "warmest": self._warmest_at_duty,
+            "on_offer": self.job.on_offer,
         }
 
     @property

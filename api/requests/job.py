@@ -261,6 +261,7 @@ def _made(
     for part in ("heat", "ground", "sizing"):
         read.setdefault(part, BROKEN)  # refused as missing where it is needed
     pipes = pipes_from(read.get("pipes", []), refusals)
+    on_offer = tuple(pipe for pipe in pipes.values() if pipe is not BROKEN)
     mix = BROKEN
     if "antifreeze" in wanted:
         mix = mixture_from(read["antifreeze"], ("antifreeze",), refusals)
@@ -298,6 +299,7 @@ def _made(
         mixture=mix if "antifreeze" in wanted else None,
         circuit=made.pop("array", None),
         limits=limits_from(read["limits"]),
+        on_offer=on_offer,
         target=target_from(read["balancing"], refusals) if "balancing" in read else "even",
         **made,
     )

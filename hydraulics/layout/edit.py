@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from typing import Final
 
@@ -351,10 +351,18 @@ def sizes_from(pipe: Pipe) -> tuple[tuple[Pipe, ...], tuple[Pipe, ...]]:
     return smaller, larger
 
 
-def sized(pipe: Pipe, steps: int) -> Pipe:
-    """The standard pipe some steps above (or, negative, below); the last where there are fewer."""
+def sized(pipe: Pipe, steps: int, on_offer: Iterable[Pipe] = ()) -> Pipe:
+    """The pipe some steps above (or, negative, below); the last where there are fewer.
+
+    Of what is on offer; where none there is wider (or narrower), of the standard sizes.
+    """
     smaller, larger = sizes_from(pipe)
     sizes = larger if steps > 0 else smaller
+    offered = {
+        each.bore: each for each in on_offer if (each.bore - pipe.bore) * steps > 1e-9 * pipe.bore
+    }
+    if offered:
+        sizes = tuple(offered[bore] for bore in sorted(offered, reverse=steps < 0))
     if steps == 0 or not sizes:
         return pipe
     return sizes[min(abs(steps), len(sizes)) - 1]

@@ -31,6 +31,7 @@ from hydraulics.pipework.friction import (
     COIL_LAW_ERROR_PERCENT,
     LARGEST_REYNOLDS,
 )
+from hydraulics.pipework.pipe import Pipe
 from hydraulics.split.assembly import IN_LOOP, Network, assemble
 from hydraulics.split.drops import header_drops, largest_reynolds, pipe_drops, port_drops
 from hydraulics.split.duty import (
@@ -84,6 +85,7 @@ def flow_split(
     least_return: float = RETURN_LIMIT,
     heights: Heights = NOWHERE,
     warmest: float | None = None,
+    on_offer: tuple[Pipe, ...] = (),
     solved: Solved | None = None,
 ) -> FlowSplit:
     """Find flow, drop and imbalance of every loop and the circulating pump's duty.
@@ -110,6 +112,8 @@ def flow_split(
         Levels of plant and ground, as far as they are told.
     warmest
         Warmest that the brine becomes elsewhere than at the duty [°C]; pipe bears less then.
+    on_offer
+        Pipes that can be had, for remedies; empty where that is not told.
     solved
         The array for this duty, where it was solved together with others.
 
@@ -152,6 +156,7 @@ def flow_split(
         least_return=least_return,
         heights=heights,
         warmest=warmest,
+        on_offer=on_offer,
     )
     return result if solved.around is None else replace(result, around=solved.around)
 
@@ -183,6 +188,7 @@ def split_of(
     least_return: float = RETURN_LIMIT,
     heights: Heights = NOWHERE,
     warmest: float | None = None,
+    on_offer: tuple[Pipe, ...] = (),
 ) -> FlowSplit:
     """The flow split that a solution is, for an array that was solved already.
 
@@ -191,6 +197,7 @@ def split_of(
     network, solution
         The array and its solution for the duty.
     circuit, plant, mixture, duty, target, tolerance, margin, least_return, heights, warmest
+    on_offer
         As :func:`flow_split` takes them.
     """
     refuse(
@@ -212,8 +219,9 @@ def split_of(
         imbalance = judge(network, table.deviation, target_flow, tolerance, share_in_words(target))
         if not imbalance.within_tolerance:
             asked = _Asked(
-                circuit, plant, network, duty, target, target_flow, table.deviation, tolerance
-            )
+                circuit, plant, network, duty, target, target_flow, table.deviation,
+                tolerance, on_offer,
+            )  # fmt: skip
             imbalance = replace(imbalance, seek=partial(_remedies, asked, imbalance))
     result = FlowSplit(
         fluids=network.fluids,
@@ -262,6 +270,7 @@ class _Asked:
     target_flow: Array
     deviation: Array
     tolerance: float
+    on_offer: tuple[Pipe, ...]
 
 
 def _remedies(asked: _Asked, imbalance: Imbalance) -> tuple[str, ...]:
@@ -277,7 +286,14 @@ def _remedies(asked: _Asked, imbalance: Imbalance) -> tuple[str, ...]:
     for cause in imbalance.why[: 1 if many else _MOST_CAUSES]:
         loops = np.asarray(cause.loops)
         by_length = asked.target == "length"
-        found = remedies_for(cause, asked.circuit, asked.network, apart, by_length=by_length)
+        found = remedies_for(
+            cause,
+            asked.circuit,
+            asked.network,
+            apart,
+            by_length=by_length,
+            on_offer=asked.on_offer,
+        )
         for choices in found:
             best = _best(
                 asked,

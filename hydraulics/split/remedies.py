@@ -69,6 +69,7 @@ def remedies_for(
     taken: TakenApart,
     *,
     by_length: bool = False,
+    on_offer: tuple[Pipe, ...] = (),
 ) -> Iterator[list[Remedy]]:
     """Changes that answer to one cause; of each list the best is enough.
 
@@ -83,10 +84,12 @@ def remedies_for(
     by_length
         Whether loops are to flow by their length. Spare pipe is left out then: it is to carry more
         for being longer, so that how much is enough hangs on the coil that it is left in.
+    on_offer
+        Pipes that can be had; wider ones are taken of these, as far as there are any.
     """
     made = _MAKERS.get(cause.part)
     if made is not None:
-        yield from made(_Case(cause, circuit, network, taken, by_length))
+        yield from made(_Case(cause, circuit, network, taken, by_length, on_offer))
 
 
 def _all_of(names: list[str]) -> str:
@@ -100,11 +103,32 @@ class _Case:
     network: Network
     taken: TakenApart
     by_length: bool
+    on_offer: tuple[Pipe, ...]
 
     @property
     def names(self) -> str:
         """All loops that :meth:`with_loops` changes: equal branches are changed alike."""
         return self.named(self.places(self.cause.loops))
+
+    def wider(self, pipe: Pipe, steps: int) -> Pipe:
+        """A pipe so many sizes above."""
+        return sized(pipe, steps, self.on_offer)
+
+    def exchanges(self, pipes: Iterable[Pipe], steps: int) -> tuple[tuple[Pipe, Pipe], ...]:
+        """Each pipe of some, the widest first, with what is wider; none that is not."""
+        pairs = [(pipe, self.wider(pipe, steps)) for pipe in set(pipes)]
+        wider = [(old, new) for old, new in pairs if new.name != old.name]
+        return tuple(sorted(wider, key=lambda pair: (-pair[0].bore, pair[0].name)))
+
+    def beyond_offer(self, pipes: Iterable[Pipe], steps: int) -> str:
+        """Say which of the wider pipes cannot be had, as far as is told what can be."""
+        had = {each.name for each in self.on_offer}
+        new = {each.name: None for _, each in self.exchanges(pipes, steps)}
+        lacking = [name for name in new if name not in had]
+        if not had or not lacking:
+            return ""
+        are = "is" if len(lacking) == 1 else "are"
+        return f", though {listed(lacking)} {are} not among the job's pipes"
 
     def named(self, places: Iterable[Place]) -> str:
         """What hangs at some places: a circuit by its name where it has one, loops by theirs."""
@@ -467,7 +491,7 @@ def _for_runs(case: _Case) -> Iterator[list[Remedy]]:
         def changed(branch: Branch, place: Place) -> Branch:
             if place not in laid:
                 return branch
-            return with_run_pipes(branch, partial(sized, steps=steps))
+            return with_run_pipes(branch, partial(case.wider, steps=steps))
 
         return edited(case.circuit, changed)
 
@@ -475,10 +499,11 @@ def _for_runs(case: _Case) -> Iterator[list[Remedy]]:
         each
         for steps in range(1, _SIZES + 1)
         for each in _tried(
-            f"lay the run {_runs_in_words(case, laid, steps)}",
+            f"lay the run {_runs_in_words(case, laid, steps)}"
+            + case.beyond_offer((pipe for pipes in laid.values() for pipe in pipes), steps),
             lambda steps=steps: wider(steps),  # type: ignore[misc]
         )
-        if any(_exchanges(pipes, steps) for pipes in laid.values())
+        if any(case.exchanges(pipes, steps) for pipes in laid.values())
     ]
 
 
@@ -486,7 +511,7 @@ def _runs_in_words(case: _Case, laid: dict[Place, tuple[Pipe, ...]], steps: int)
     """Each run with its own exchange: whoever lays them has to know which pipe goes where."""
     alike: dict[tuple[tuple[Pipe, Pipe], ...], list[Place]] = {}
     for place, pipes in sorted(laid.items()):
-        alike.setdefault(_exchanges(pipes, steps), []).append(place)
+        alike.setdefault(case.exchanges(pipes, steps), []).append(place)
     return _all_of(
         [
             f"to {case.named(places)} in {pairs[0][1].name} instead of {pairs[0][0].name}"
@@ -496,13 +521,6 @@ def _runs_in_words(case: _Case, laid: dict[Place, tuple[Pipe, ...]], steps: int)
             if pairs
         ]
     )
-
-
-def _exchanges(pipes: Iterable[Pipe], steps: int) -> tuple[tuple[Pipe, Pipe], ...]:
-    """Each pipe of some, the widest first, with what is so many steps wider; none that is not."""
-    pairs = [(pipe, sized(pipe, steps)) for pipe in set(pipes)]
-    wider = [(old, new) for old, new in pairs if new.name != old.name]
-    return tuple(sorted(wider, key=lambda pair: (-pair[0].bore, pair[0].name)))
 
 
 def _in_words(pairs: Iterable[tuple[Pipe, Pipe]]) -> str:
@@ -520,10 +538,11 @@ def _for_headers(case: _Case) -> Iterator[list[Remedy]]:
     pipes = _header_pipes(case.circuit)
     wider: list[Remedy] = []
     for steps in range(1, _SIZES + 1):
-        if pairs := _exchanges(pipes, steps):
+        if pairs := case.exchanges(pipes, steps):
             to = f"to {pairs[0][1].name}" if len(pipes) == 1 else _in_words(pairs)
-            text = f"enlarge the headers, {to}"
-            wider.append(Remedy(text, _with_headers(case.circuit, partial(sized, steps=steps))))
+            text = f"enlarge the headers, {to}{case.beyond_offer(pipes, steps)}"
+            change = partial(case.wider, steps=steps)
+            wider.append(Remedy(text, _with_headers(case.circuit, change)))
     yield wider
 
 

@@ -472,6 +472,25 @@ def test_chambers_of_three_and_six_differ_by_what_their_runs_carry() -> None:
     assert spread(wider) < found.spread
 
 
+def test_wider_pipe_is_one_that_the_job_offers() -> None:
+    array = manifold(chamber("X", 3, run=P40), chamber("Y", 6, run=P40))
+    duty = FlowDuty(2.5e-4 * 9, 1.0, 4.0)
+
+    def told(*offered: Pipe) -> str:
+        found = flow_split(array, Plant(), BRINE, duty, tolerance=0.05, on_offer=offered).imbalance
+        assert found is not None
+        return found.remedies[0].partition(" (not")[0]
+
+    exchange = "lay the run to Y in PE100 SDR11 {} instead of PE100 SDR11 40"
+    assert told() == exchange.format(50)
+    # The next that can be had, the narrower first however they are listed; none that is no wider.
+    assert told(P63, P32) == exchange.format(63)
+    assert told(P63, P50, P40) == exchange.format(50)
+    assert told(P40, P32) == (
+        exchange.format(50) + ", though PE100 SDR11 50 is not among the job's pipes"
+    )
+
+
 def test_runs_of_several_pipes_are_named_with_the_exchange_of_each() -> None:
     # Formerly both lists were sorted as text, apart from the names: 110 before 75, 40 before 63.
     def array(x: Pipe, y: Pipe) -> Circuit:
