@@ -672,7 +672,10 @@ def _may_stand(base: _Base, plot: SitePlot, point: Point) -> bool:
     return (
         math.dist(point, plot.plant) < 10.0**-SAME
         or _stands_on(base, point) is not None
-        or not shapely.intersects_xy(base.blocked, *point)
+        or (
+            shapely.intersects_xy(plot.ground, *point)
+            and not shapely.intersects_xy(base.blocked, *point)
+        )
     )
 
 

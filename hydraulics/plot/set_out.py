@@ -57,7 +57,7 @@ from hydraulics.plot.parallel import (
 )
 from hydraulics.plot.profile import height_findings
 from hydraulics.plot.routes import STARTS, Pair, routed
-from hydraulics.plot.site import Point, SitePlot
+from hydraulics.plot.site import Point, SitePlot, spot
 from hydraulics.plot.site_plan import (
     TOLD_TO,
     Bore,
@@ -1075,12 +1075,11 @@ def _priced(  # noqa: PLR0917 (internal)
 
 
 def _chamber_fault(number: int, chamber: Chamber) -> Fault:
-    x, y = chamber.at
     return Fault(
         f"chambers.{number}",
-        f"{chamber.name} at ({x:g}, {y:g}) stands where no header trench may lie: in a "
-        "keep-out's clearance, within the ground of a trench or borehole, in water or by the "
-        "boundary",
+        f"{chamber.name} at {spot(chamber.at)} stands where no header trench may lie: in a "
+        "keep-out's clearance, within the ground of a trench or borehole, in water, by the "
+        "boundary or outside it",
         chamber.at,
         "free ground, or the plant room itself",
     )

@@ -163,11 +163,10 @@ class SitePlot:
         ground = self.ground
         away = ground.distance(shapely.Point(self.plant))
         if away > PLANT_OUTSIDE:
-            x, y = self.plant
             yield Fault(
                 "plant",
-                f"the plant room, at ({x:g}, {y:g}), is {away:.1f} m outside the boundary; put it "
-                "on the plot, or draw the boundary around it",
+                f"the plant room, at {spot(self.plant)}, is {away:.1f} m outside the boundary; put "
+                "it on the plot, or draw the boundary around it",
                 self.plant,
                 f"inside the boundary, or at most {PLANT_OUTSIDE:g} m outside",
             )
@@ -192,7 +191,7 @@ class SitePlot:
             if abs(other - height) > TOUCHING:
                 yield Fault(
                     f"levels.{number}",
-                    f"at ({x:g}, {y:g}) the ground is told at {other:g} and at {height:g} m; leave "
+                    f"at {spot((x, y))} the ground is told at {other:g} and at {height:g} m; leave "
                     "one out, or tell the top and the foot of a wall apart",
                     height,
                     f"{other:g} m, or a place of its own",
@@ -247,6 +246,12 @@ def opened(ring: tuple[Point, ...]) -> tuple[Point, ...]:
     return ring[:-1] if len(ring) > 1 and ring[0] == ring[-1] else ring
 
 
+def spot(point: Point) -> str:
+    """A place in words, to a millimetre on national grids too."""
+    x, y = point
+    return f"({x:.11g}, {y:.11g})"
+
+
 def coordinate_faults(field: str, points: tuple[tuple[float, ...], ...]) -> Iterator[Fault]:
     """Yield a fault for every point that is not finite or beyond any grid."""
     for number, point in enumerate(points):
@@ -290,8 +295,7 @@ def ring_faults(  # noqa: PLR0911 (one fault makes the next ones meaningless)
     twice = [
         Fault(
             f"{field}.{number}",
-            f"the corner at ({ring[number][0]:g}, {ring[number][1]:g}) is given twice running; "
-            "leave it out once",
+            f"the corner at {spot(ring[number])} is given twice running; leave it out once",
             ring[number],
             "a corner apart from the one before",
         )
@@ -321,7 +325,7 @@ def ring_faults(  # noqa: PLR0911 (one fault makes the next ones meaningless)
 def _side(ring: tuple[Point, ...], number: int) -> str:
     """The side after a corner, by its ends."""
     ends = ring[number], ring[(number + 1) % len(ring)]
-    return "from {} to {}".format(*(f"({x:.10g}, {y:.10g})" for x, y in ends))
+    return "from {} to {}".format(*map(spot, ends))
 
 
 def _crossing(ring: np.ndarray) -> tuple[int, int, Point] | None:

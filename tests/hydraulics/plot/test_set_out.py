@@ -505,6 +505,17 @@ def test_a_chamber_in_a_trench_or_a_tree_is_refused() -> None:
         set_out(HOUSE, ParallelTrenches(4, 20.0), RULES, (Chamber("C1", (52.0, 31.0)),))
 
 
+def test_a_chamber_far_outside_the_plot_is_refused_where_it_was_told() -> None:
+    # 15 m off; on a national grid, told to the metre where six figures would be kilometres.
+    near = rectangle(75.0, 40.0)
+    north = 5_210_000.0
+    far = SitePlot(tuple((x, y + north) for x, y in near.boundary), (0.0, north + 20.0))
+    for plot, up, said in ((near, 0.0, r"C1 at \(90, 21\)"), (far, north, r"\(90, 5210021\)")):
+        with pytest.raises(InputError, match=said) as error:
+            set_out(plot, ParallelTrenches(4, 20.0), RULES, (Chamber("C1", (90.0, up + 21.0)),))
+        assert error.value.faults[0].field == "chambers.0"
+
+
 def test_a_plan_is_read_into_a_circuit() -> None:
     plan = set_out(rectangle(75.0, 40.0), comb_of_check_1(), RULES, (Chamber("C1", (33.5, 20.0)),))
     pipe = pe_pipe("PE100 SDR11 32")

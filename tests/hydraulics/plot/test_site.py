@@ -49,6 +49,9 @@ def test_a_plant_room_outside_is_refused_with_its_distance() -> None:
     SitePlot(SQUARE, (-0.9, 20.0))
     with pytest.raises(InputError, match=r"3.0 m outside"):
         SitePlot(SQUARE, (-3.0, 20.0))
+    north = tuple((x, y + 5_210_000.0) for x, y in SQUARE)
+    with pytest.raises(InputError, match=r"at \(-3\.25, 5210020\.5\), is 3\.2 m outside"):
+        SitePlot(north, (-3.25, 5_210_020.5))
 
 
 def test_a_keep_out_off_the_plot_is_refused() -> None:
