@@ -274,13 +274,17 @@ def cover_rules(what: str, cover: float, why: str) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def layer_rules(covers: Sequence[float]) -> Iterator[Finding]:
-    """Whether ground enough covers the upper layer of a plan's header trenches [m]."""
+def layer_rules(covers: Sequence[float], above: float) -> Iterator[Finding]:
+    """Whether ground enough covers pipe in header trenches [m], flow so far above return [m].
+
+    `above`: 0 where all lies side by side.
+    """
     least = min(covers, default=LEAST_COVER)
     deeper = up_to_centimetre(LEAST_COVER - least)
     yield from cover_rules(
-        "the flow pipes of the header trench", least,
-        f"they lie {LAYERS_APART:g} m above the return: dig it {deeper:.2f} m deeper",
+        f"the {'flow ' if above else ''}pipes of the header trench", least,
+        (f"they lie {above:g} m above the return: " if above else "")
+        + f"dig it {deeper:.2f} m deeper",
     )  # fmt: skip
 
 

@@ -188,7 +188,7 @@ def site_works(
         *tops_over(plan.trenches),
         *_overlaps(plan, tops, dug, rules),
         *_edges(plan, dug, rules),
-        *layer_rules([each.cover for each in dug]),
+        *layer_rules([each.cover for each in dug], LAYERS_APART),
         *_spoil(plan, tops, heaps),
     )
     return SiteWorks(dug, crossings, heaps, order, findings)

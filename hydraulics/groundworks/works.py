@@ -509,6 +509,7 @@ def _in_rows(
     in_ground = block is not None and bool(trenches or drilling)
     along_rows = header_length(block) if block is not None and in_ground else 0.0
     way, counted, header_dug = longest_way(array.circuit, array.plant), 0.0, NOTHING_DUG
+    cover: list[Finding] = []
     if header is not None:
         counted = header.length or 0.0
         if header.length is None and in_ground:
@@ -516,10 +517,10 @@ def _in_rows(
         if counted > 0.0:
             buried = _buried(array.contents, loops)
             pipe = sum(each.outside_area * length for each, length in buried)
-            layer = _layer(header, counted, buried, max(way.whole, along_rows))
-            header_dug = _dug(
-                "header", header.section, works, length=counted, zone=layer, pipe=pipe
-            )
+            zone, above = _zone(header, counted, buried, max(way.whole, along_rows))
+            header_dug = _dug("header", header.section, works, length=counted, zone=zone, pipe=pipe)
+            if buried:
+                cover += layer_rules([header.depth - (zone - BEDDING)], above)
     drawn = _drawn(plot, trench) if trenches and trench is not None else ()
     placed = _all_placed(array, plot)
     findings = [
@@ -529,6 +530,7 @@ def _in_rows(
         *(() if in_ground or placed else mat_rules(loops, plot.spacing)),
         *way_rules(header, array.contents, way, along_rows),
         *header_length_rules(header, counted, along_rows, array.circuit, in_ground=in_ground),
+        *cover,
     ]
     if drilling is not None and not trenches and not placed:
         findings += field_rules(block, field_centres, drilling.holes, plot)
@@ -575,7 +577,7 @@ def _on_plan(header: HeaderTrench | None, stretches: Sequence[DugStretch]) -> _L
         )
         source = "the job's own numbers: header trench, plan"
         findings = (Finding("header_trench_differs", "warning", text, source),)
-    layers = layer_rules([each.cover for each in stretches])
+    layers = layer_rules([each.cover for each in stretches], LAYERS_APART)
     return _Laid(dug, findings=(*findings, *layers))
 
 
@@ -593,10 +595,10 @@ def _cautions(
     )
 
 
-def _layer(
+def _zone(
     header: HeaderTrench, length: float, laid: Sequence[tuple[Pipe, float]], way: float
-) -> float:
-    """Height of the pipe in a header trench with its bedding [m].
+) -> tuple[float, float]:
+    """Height of a header trench's pipe with its bedding, and of flow above return [m]: 0 beside it.
 
     Return on the floor, and flow above it as far as the two are to be apart, as on a plan; in one
     layer where the floor has room for all of it side by side, so far apart. More where a layer does
@@ -629,9 +631,10 @@ def _layer(
     highest = max((each.outside_diameter for each, _ in laid), default=0.0)
     pairs = math.ceil(0.5 * sum(metres for _, metres in laid) / length - 1e-9)
     if not pairs or header.width >= floor_width(pairs, highest, 0.0, layers=1) * (1.0 - 1e-9):
-        return 2.0 * BEDDING + max(highest, floor / length)
+        return 2.0 * BEDDING + max(highest, floor / length), 0.0
     apart = LAYERS_APART if header.separation is None else header.separation
-    return 2.0 * BEDDING + max(apart + max(highest, 0.5 * floor / length), floor / length)
+    height = max(apart + max(highest, 0.5 * floor / length), floor / length)
+    return 2.0 * BEDDING + height, apart
 
 
 def _coil_pits(

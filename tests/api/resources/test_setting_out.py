@@ -697,6 +697,21 @@ def test_a_header_trench_too_shallow_for_the_plan_s_two_layers_is_named(
     }
 
 
+def test_cover_of_flow_pipes_is_that_of_the_plan_s_layers_whatever_is_asked() -> None:
+    # By hand: 0.1 m of bedding, flow 0.3 m above the return, 63 mm of run: 0.737 m left of 1.2 m.
+    header = {"separation_m": 0.6}
+    groundworks = {"trench": {"width_m": 1.2, "depth_m": 1.3}, "header_trench": header}
+    job = JOB | {"ground": {"soil": "clay"}, "groundworks": groundworks}
+    plan = answered(PATH, job)
+    dug = answered("/v1/groundworks", job | plan["decides"])
+    for answer in (plan, dug):
+        (cover,) = [f["message"] for f in answer["findings"] if f["code"] == "cover_shallow"]
+        assert "Only 0.74 m" in cover
+        assert "0.3 m above the return: dig it 0.02 m deeper" in cover
+    (asked,) = [f["message"] for f in dug["findings"] if f["code"] == "separation_small"]
+    assert "not 0.6 m" in asked
+
+
 def test_a_battered_header_trench_is_planned_as_wide_as_it_is_at_the_surface() -> None:
     # By hand: where upright sides have 1 m of stub, those of 0.75 m more have 1.75 m; so laid, they
     # reach no trench.

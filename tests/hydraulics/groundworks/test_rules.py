@@ -424,6 +424,33 @@ def test_bedding_of_a_header_trench_reaches_above_the_top_of_its_pipe() -> None:
     assert header.bedding + header.pipe == pytest.approx(0.1 + 2 * 240 * SECTION[32], rel=1e-4)
 
 
+# By hand: 100 mm of bedding, flow as far above the return as told (left out, 0.3 m), its 32 mm, and
+# 0.75 m of ground; side by side in a wide trench it is 100 mm, 32 mm and 0.75 m. So a trench of
+# 1.2 m with 0.6 m between leaves 0.468 m, which is 0.29 m short, one of 0.95 m leaves 0.218 m.
+@pytest.mark.parametrize(
+    ("header", "said"),
+    [
+        (HeaderTrench(20.0, depth=1.182 + HAIR), None),
+        (HeaderTrench(20.0, depth=1.182 - HAIR), "0.3 m above the return: dig it 0.01 m deeper"),
+        (HeaderTrench(20.0, depth=1.082 + HAIR, separation=0.2), None),
+        (HeaderTrench(20.0, depth=1.082 - HAIR, separation=0.2, width=0.4), "0.2 m above"),
+        (HeaderTrench(20.0, depth=1.2, separation=0.6), "0.6 m above the return: dig it 0.29 m"),
+        (HeaderTrench(20.0, depth=1.2, separation=0.6), "Only 0.47 m of ground cover the flow"),
+        (HeaderTrench(20.0, depth=0.95, separation=0.6), "Only 0.22 m of ground cover the flow"),
+        (HeaderTrench(20.0, width=2.0, depth=0.882 + HAIR), None),
+        (HeaderTrench(20.0, width=2.0, depth=0.882 - HAIR), "cover the pipes of the header"),
+    ],
+)
+def test_flow_pipes_above_the_return_are_covered_too(
+    header: HeaderTrench, said: str | None
+) -> None:
+    tails = array(Straight(20.0), Slinky(30, 1.0, 1.0), Straight(20.0))
+    found = groundworks(tails, CLAY, FLAT, header)
+    covers = [each.message for each in found.findings if each.code == "cover_shallow"]
+    assert len(covers) == (said is not None)
+    assert all(str(said) in each for each in covers)
+
+
 def test_headers_lie_in_the_header_trench_by_their_outside() -> None:
     loop = Loop("T", P32, (Straight(10.0), Slinky(30, 1.0, 1.0), Straight(10.0)))
     circuit = Circuit("direct_return", (Branch(loop, header_length=5.0, count=3),), P63)
