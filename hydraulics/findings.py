@@ -237,7 +237,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "header_wide": "so many pipes lie in one header trench that it grows wide",
     # trench safety and digging
     "trench_needs_engineer": "a trench is so deep that an engineer must design its sides",
-    "trench_needs_protection": "nobody may enter a trench so deep with bare vertical sides",
+    "trench_needs_protection": "nobody may enter a trench so deep with sides so steep",
     "trench_slope": "which soils the slope of a trench's sides is flat enough for",
     "trench_way_out": "a trench is so deep that it needs a ladder or ramp close by",
     "bulking_range": "bulking was taken from the middle of its class's range",

@@ -8,6 +8,7 @@ from typing import Any
 from api.refusals import BROKEN, MISSING, Json, Place, Refusal
 from api.requests.array import Read, Refusals, coils_on_offer
 from api.requests.places import attempt, broken
+from hydraulics.ground.soil import is_full
 from hydraulics.groundworks.excavation import HeaderTrench, Trench
 from hydraulics.groundworks.works import METRES_PER_HOUR, GroundworksPlan, Prices, Works
 
@@ -75,11 +76,20 @@ def _works_from(options: Json, ground: Json, refusals: Refusals, *, digs: bool) 
             lorry=options["lorry_m3"],
             metres_per_hour=options.get("digger_m_h", METRES_PER_HOUR),
             laying_temperature=options["laying_c"],
+            wet=_is_wet(ground),
         ),
         options,
         ("groundworks",),
         refusals,
     )
+
+
+def _is_wet(ground: Read) -> bool:
+    """Whether the job tells that its soil is full of water."""
+    water, density = ground.get("water_content_percent"), ground.get("dry_density_kg_m3")
+    if water is None or broken(water) or broken(density):
+        return bool(ground.get("moisture") == "saturated")
+    return is_full(ground.get("soil", ""), water / 1e2, density)
 
 
 def _prices(read: Json, place: Place, refusals: Refusals) -> Json:

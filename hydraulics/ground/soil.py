@@ -457,6 +457,26 @@ def water_content(soil: str, moisture: Moisture, dry_density: float | None = Non
     return dry.porosity * WATER_DENSITY / (dry_density or kind.dry_density)
 
 
+def is_full(soil: str, water_content: float, dry_density: float | None = None) -> bool:
+    """Whether a soil's pores are full of water.
+
+    Parameters
+    ----------
+    soil
+        A class of soil; one that is no key of :data:`SOILS` is never known to be.
+    water_content
+        Water per dry mass [kg/kg].
+    dry_density
+        Dry mass per volume [kg/m3]; the class's usual one if not given.
+    """
+    kind = SOILS.get(soil)
+    if kind is None:
+        return False
+    density = dry_density or kind.dry_density
+    pores = 1.0 - density / kind.solids_density
+    return water_content * density >= pores * WATER_DENSITY * (1.0 - ROUNDED)
+
+
 def soil_states(soil: str) -> tuple[SoilState, ...]:
     """Properties of a class of soil at its usual density when dry, as usual and saturated.
 

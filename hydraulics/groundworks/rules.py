@@ -51,9 +51,18 @@ OSHA_SOURCE: Final = (
 OSHA_SLOPES: Final[Mapping[str, float]] = MappingProxyType({"A": 0.75, "B": 1.0, "C": 1.5})
 """Steepest slope of a trench side by OSHA soil type, horizontal to vertical, up to 20 ft deep (29
 CFR 1926 Subpart P, Appendix B; read in a reproduction)."""
+OSHA_TYPES: Final[Mapping[str, str]] = MappingProxyType(
+    {"gravel": "C", "sand": "C", "silt": "B", "clay": "A", "peat": "C", "weak_rock": "B"}
+)
+"""The best OSHA soil type that a class of soil may be, all being C when full of water (29 CFR 1926
+Subpart P, Appendix A, read in a reproduction: clay is A where it is stiff, silt and dry rock that
+is not stable B, gravel and sand C, as what is submerged or seeps). Peat is no class there, and is
+taken as soft, on the safe side; so is angular gravel, which may be B."""
+COHESIVE: Final = "clay"  # the class that may stand in benches: "in cohesive soil only" (App. B)
 BENCH_SOURCE: Final = (
     "US OSHA 29 CFR 1926 Subpart P, Appendix B: benches with faces of 4 ft (1.22 m) and sides no"
-    " steeper overall than a slope may be, none in soil type C (figures from memory, slopes read)"
+    " steeper overall than a slope may be, in cohesive soil alone and none in soil type C (figures"
+    " from memory, slopes read)"
 )
 
 
@@ -402,11 +411,42 @@ def header_rules(header: HeaderTrench, *, on_plan: bool = False) -> Iterator[Fin
         )  # fmt: skip
 
 
-def depth_rules(what: str, trench: Trench) -> Iterator[Finding]:
-    """What a trench's depth and its sides ask of those who work in it."""
+def _slope_needed(trench: Trench, soil: str | None, *, wet: bool) -> tuple[float, str]:
+    """Steepest slope of the sides that the ground may bear at the best, and in words how wide."""
+
+    def wide(flat: float) -> str:
+        return f"{trench.width + 2.0 * flat * trench.depth:.2f} m"
+
+    floor = f"wide at the surface over a floor of {trench.width:g} m"
+    if soil is None:
+        kinds = ", ".join(f"{flat:g} to 1 in {kind}" for kind, flat in OSHA_SLOPES.items())
+        tops = ", ".join(map(wide, OSHA_SLOPES.values()))
+        return (
+            OSHA_SLOPES["A"],
+            f"By OSHA soil type sides are {kinds} (sand, gravel, wet or soft), or flatter: {tops}"
+            f" {floor}.",
+        )
+    kind = "C" if wet else OSHA_TYPES[soil]
+    flat = OSHA_SLOPES[kind]
+    name = soil.replace("_", " ") + " full of water" * wet
+    return (
+        flat,
+        f"In {name}, OSHA soil type {kind}{' at the best' * (kind != 'C')}, sides are {flat:g} to 1"
+        f" ({math.degrees(math.atan(1.0 / flat)):.0f} degrees) or flatter: {wide(flat)} {floor}.",
+    )
+
+
+def depth_rules(
+    what: str, trench: Trench, soil: str | None = None, *, wet: bool = False
+) -> Iterator[Finding]:
+    """What a trench's depth and its sides ask of those who work in it.
+
+    `soil`: a key of :data:`OSHA_TYPES`, None where not told; `wet`: full of water.
+    """
     depth, slope, bench = trench.depth, trench.overall_slope, trench.bench_height
-    soils = [soil for soil, flat in OSHA_SLOPES.items() if slope >= flat - 1e-9]
-    allowed = f"OSHA soil type {', '.join(soils)}" if soils else "no OSHA soil type"
+    soils = [kind for kind, flat in OSHA_SLOPES.items() if slope >= flat - 1e-9]
+    flat, needed = _slope_needed(trench, soil, wet=wet)
+    nobody = f"from {SUPPORT_DEPTH:.2f} m on nobody may enter it without shoring or a trench box"
     if depth > ENGINEER_DEPTH:
         yield Finding(
             "trench_needs_engineer", "error",
@@ -416,14 +456,22 @@ def depth_rules(what: str, trench: Trench) -> Iterator[Finding]:
         )  # fmt: skip
     elif depth < SUPPORT_DEPTH:
         pass
+    elif bench > 0.0 and soil is not None and (wet or soil != COHESIVE):
+        yield Finding(
+            "trench_needs_protection", "warning",
+            f"The {what} is {depth:.2f} m deep and benched, and benches stand in cohesive ground"
+            f" alone, which {soil.replace('_', ' ')}{' full of water' * wet} is not taken for:"
+            f" {nobody}. {needed} Lay the pipe from the surface, or slope the sides in place of"
+            " benches.",
+            BENCH_SOURCE,
+        )  # fmt: skip
     elif bench > BENCH_FACE * (1.0 + 1e-9) or (bench > 0.0 and not soils):
         yield Finding(
             "trench_needs_protection", "warning",
             f"The {what} is {depth:.2f} m deep, in vertical faces of {bench:.2f} m, its sides"
-            f" {slope:.2f} to 1 overall: from {SUPPORT_DEPTH:.2f} m on nobody may enter it without"
-            f" shoring or a trench box. Benches stand for them with faces of {BENCH_FACE:.2f} m at"
-            f" the most and sides of {OSHA_SLOPES['A']:g} to 1 overall or flatter. Lay the pipe"
-            " from the surface, or dig lower and wider benches.",
+            f" {slope:.2f} to 1 overall: {nobody}. Benches stand for them with faces of"
+            f" {BENCH_FACE:.2f} m at the most and sides of {OSHA_SLOPES['A']:g} to 1 overall or"
+            " flatter. Lay the pipe from the surface, or dig lower and wider benches.",
             BENCH_SOURCE,
         )  # fmt: skip
     elif bench > 0.0:
@@ -435,20 +483,27 @@ def depth_rules(what: str, trench: Trench) -> Iterator[Finding]:
             " in no benches.",
             BENCH_SOURCE,
         )  # fmt: skip
-    elif slope <= 0.0:
+    elif slope < flat - 1e-9:
+        sides = f"its sides at {slope:g} to 1" if slope > 0.0 else "with vertical sides"
         yield Finding(
             "trench_needs_protection", "warning",
-            f"The {what} is {depth:.2f} m deep with vertical sides: from {SUPPORT_DEPTH:.2f} m"
-            " on nobody may enter it without shoring, a trench box or sloped sides. Lay the"
-            " pipe from the surface or slope it (the volumes change with side_slope).",
+            f"The {what} is {depth:.2f} m deep, {sides}: {nobody}. {needed} Lay the pipe from the"
+            " surface, or slope the sides so (the volumes change with side_slope), and more where"
+            " local codes ask for more.",
             OSHA_SOURCE,
         )  # fmt: skip
     else:
-        advice = "" if soils else " Nobody may enter it without shoring or a trench box."
+        soft = OSHA_SLOPES["C"]
+        advice = (
+            ""
+            if "C" in soils
+            else f" Soil of type C (sand, gravel, wet or soft) takes {soft:g} to 1:"
+            f" {trench.width + 2.0 * soft * depth:.2f} m wide at the surface."
+        )
         yield Finding(
-            "trench_slope", "info" if soils else "warning",
-            f"Sides of the {what} at {slope:g} to 1 are flat enough for {allowed};"
-            f" a competent person classes the soil.{advice}",
+            "trench_slope", "info",
+            f"Sides of the {what} at {slope:g} to 1 are flat enough for OSHA soil type"
+            f" {', '.join(soils)}; a competent person classes the soil.{advice}",
             OSHA_SOURCE,
         )  # fmt: skip
     if depth >= LADDER_DEPTH:

@@ -119,6 +119,8 @@ class Works:
         `RATE_SECTION` at the most, and larger ones take as long as their volume does in those.
     laying_temperature
         Of the pipe when it is bent [degC], for the bend limit.
+    wet
+        Whether the soil is full of water.
     """
 
     bulking: float | None = None
@@ -127,6 +129,7 @@ class Works:
     lorry: float = 10.0
     metres_per_hour: float = METRES_PER_HOUR
     laying_temperature: float = 20.0
+    wet: bool = False
 
     def __post_init__(self) -> None:
         refuse(
@@ -408,10 +411,10 @@ def groundworks(
     ]
     if trench is not None and trenches:
         rules += trench_rules(trenches, trench)
-        rules += depth_rules("trench", trench)
+        rules += depth_rules("trench", trench, works.soil, wet=works.wet)
     if header is not None and header_dug.dug > 0.0:
         rules += header_rules(header, on_plan=stretches is not None)
-        rules += depth_rules("header trench", header.section)
+        rules += depth_rules("header trench", header.section, works.soil, wet=works.wet)
     block = laid.block
     no_room = ("site_too_small", "trench_tops_overlap", "header_edge_crosses")
     if block is not None and any(each.code in no_room for each in rules):

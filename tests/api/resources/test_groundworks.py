@@ -135,6 +135,28 @@ def test_a_slinky_is_counted_as_by_hand() -> None:
     assert (land["width_m"], land["length_m"], land["fits"]) == (21.72, 35.52, True)
 
 
+# Clay of 1,450 kg/m³, grains of 2,700: by hand its pores are 0.463 of it, so hold 31.9 % of its dry
+# mass; at 1,600 kg/m³ 25.5 %. OSHA, Appendix A: submerged soil is type C, 1.5 to 1 (read).
+@pytest.mark.parametrize(
+    ("wet", "full"),
+    [
+        ({}, False),
+        ({"moisture": "usual"}, False),
+        ({"moisture": "saturated"}, True),
+        ({"water_content_percent": 31.5}, False),
+        ({"water_content_percent": 31.9}, True),
+        ({"water_content_percent": 25.5, "dry_density_kg_m3": 1600}, True),
+        ({"water_content_percent": 25.5, "dry_density_kg_m3": 1500}, False),
+    ],
+)
+def test_ground_that_is_told_full_of_water_is_sloped_as_such(wet: Json, full: bool) -> None:
+    body = put(copy.deepcopy(SLINKY), DUG, {"width_m": 1.2, "depth_m": 2, "side_slope": 1})
+    content = answered(PATH, body | {"ground": {"soil": "clay"} | wet})
+    told = [f["message"] for f in content["findings"] if f["code"] == "trench_needs_protection"]
+    assert bool(told) is full
+    assert all("In clay full of water, OSHA soil type C" in each for each in told)
+
+
 def test_boreholes_are_counted_as_by_hand() -> None:
     content = answered(PATH, BORES)
     assert content["drilling"]["drilled_m"] == 720
