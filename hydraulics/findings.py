@@ -213,6 +213,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "header_shallow": "the header trench is shallower than practice has it",
     "separation_not_given": "how far flow and return lie apart in the header trench is not said",
     "separation_small": "flow and return lie close together in the header trench",
+    "header_too_narrow": "the floor of the header trench is too narrow for its pipes",
     "separation_exceeds_trench": "the header trench is too narrow to keep flow and return apart",
     # setting out on the plot
     "does_not_fit": "so many do not fit on the plot by the search made, and what would",

@@ -23,6 +23,7 @@ from hydraulics.groundworks.excavation import (
 from hydraulics.groundworks.plan import Block
 from hydraulics.layout.circuit import Circuit, Loop, Plant
 from hydraulics.layout.contents import Contents
+from hydraulics.layout.heights import BEDDING
 from hydraulics.layout.legs import Leg
 from hydraulics.layout.walk import Standing, circuits_of, headers_of, standings
 from hydraulics.pipework.pipe import (
@@ -402,11 +403,31 @@ def header_rules(header: HeaderTrench, *, on_plan: bool = False) -> Iterator[Fin
             f" {SEPARATION:g} m; set them apart or insulate one.",
             COMMON_PRACTICE,
         )  # fmt: skip
-    if header.separation is not None and header.separation > header.width:
+
+
+def floor_rules(
+    header: HeaderTrench, pairs: int, layered: float, beside: float
+) -> Iterator[Finding]:
+    """Whether the floor of a header trench without a plan has room for its pairs of pipes.
+
+    `layered`, `beside`: what they take of it in two layers and in one [m].
+    """
+    holds = f"The header trench holds {_counted(pairs, 'pair')} of pipes on the average"
+    if header.width < layered * (1.0 - 1e-9):
+        wide = math.ceil(100.0 * layered - 1e-6) / 100.0
+        yield Finding(
+            "header_too_narrow", "warning",
+            f"{holds}: flow over return, with 50 mm between the pipes of a layer and"
+            f" {1e3 * BEDDING:g} mm beside them, they take {wide:.2f} m of floor, and more near a"
+            f" manifold. It is counted {header.width:g} m wide; give it that width, or more.",
+            COMMON_PRACTICE,
+        )  # fmt: skip
+    elif (header.separation or 0.0) > LAYERS_APART and header.width < beside * (1.0 - 1e-9):
         yield Finding(
             "separation_exceeds_trench", "info",
-            f"A trench {header.width:g} m wide cannot keep pipes {header.separation:g} m apart"
-            " side by side: they are counted one above the other, flow over return.",
+            f"{holds}, which side by side, flow {header.separation:g} m from return, take"
+            f" {math.ceil(100.0 * beside - 1e-6) / 100.0:.2f} m of floor. It is {header.width:g} m"
+            " wide: they are counted in two layers, flow so far above return.",
             "geometry",
         )  # fmt: skip
 

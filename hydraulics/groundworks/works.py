@@ -50,6 +50,7 @@ from hydraulics.groundworks.rules import (
     coil_rules,
     depth_rules,
     field_rules,
+    floor_rules,
     header_edge_rules,
     header_length_rules,
     header_rules,
@@ -512,7 +513,7 @@ def _in_rows(
     in_ground = block is not None and bool(trenches or drilling)
     along_rows = header_length(block) if block is not None and in_ground else 0.0
     way, counted, header_dug = longest_way(array.circuit, array.plant), 0.0, NOTHING_DUG
-    cover: list[Finding] = []
+    lies: list[Finding] = []
     if header is not None:
         counted = header.length or 0.0
         if header.length is None and in_ground:
@@ -520,10 +521,13 @@ def _in_rows(
         if counted > 0.0:
             buried = _buried(array.contents, loops)
             pipe = sum(each.outside_area * length for each, length in buried)
-            zone, above = _zone(header, counted, buried, max(way.whole, along_rows))
-            header_dug = _dug("header", header.section, works, length=counted, zone=zone, pipe=pipe)
+            laid = _lies(header, counted, buried, max(way.whole, along_rows))
+            header_dug = _dug(
+                "header", header.section, works, length=counted, zone=laid.zone, pipe=pipe
+            )
             if buried:
-                cover += layer_rules([header.depth - (zone - BEDDING)], above)
+                lies += layer_rules([header.depth - (laid.zone - BEDDING)], laid.above)
+                lies += floor_rules(header, laid.pairs, laid.layered, laid.beside)
     drawn = _drawn(plot, trench) if trenches and trench is not None else ()
     placed = _all_placed(array, plot)
     findings = [
@@ -533,7 +537,7 @@ def _in_rows(
         *(() if in_ground or placed else mat_rules(loops, plot.spacing)),
         *way_rules(header, array.contents, way, along_rows),
         *header_length_rules(header, counted, along_rows, array.circuit, in_ground=in_ground),
-        *cover,
+        *lies,
     ]
     if drilling is not None and not trenches and not placed:
         findings += field_rules(block, field_centres, drilling.holes, plot)
@@ -598,10 +602,25 @@ def _cautions(
     )
 
 
-def _zone(
+@dataclass(frozen=True, slots=True)
+class _Lies:
+    """How pipe lies in a header trench: pairs on the average, and lengths [m].
+
+    `zone`, its height with its bedding; `above`, of flow over return, 0 beside it; `layered`,
+    `beside`, the floor that the pairs take in two layers and in one.
+    """
+
+    zone: float
+    above: float
+    pairs: int
+    layered: float
+    beside: float
+
+
+def _lies(
     header: HeaderTrench, length: float, laid: Sequence[tuple[Pipe, float]], way: float
-) -> tuple[float, float]:
-    """Height of a header trench's pipe with its bedding, and of flow above return [m]: 0 beside it.
+) -> _Lies:
+    """How pipe lies in a header trench.
 
     Return on the floor, and flow above it as far as the two are to be apart, as on a plan; in one
     layer where the floor has room for all of it side by side, so far apart. More where a layer does
@@ -633,11 +652,17 @@ def _zone(
         raise InputError(Fault("header.length", text, header.length, f"{least:.6g} m or more"))
     highest = max((each.outside_diameter for each, _ in laid), default=0.0)
     pairs = math.ceil(0.5 * sum(metres for _, metres in laid) / length - 1e-9)
-    if not pairs or header.width >= floor_width(pairs, highest, 0.0, layers=1) * (1.0 - 1e-9):
-        return 2.0 * BEDDING + max(highest, floor / length), 0.0
+    if not pairs:
+        return _Lies(2.0 * BEDDING, 0.0, 0, 0.0, 0.0)
     apart = LAYERS_APART if header.separation is None else header.separation
-    height = max(apart + max(highest, 0.5 * floor / length), floor / length)
-    return 2.0 * BEDDING + height, apart
+    across = 0.5 * sum(each.outside_diameter * metres for each, metres in laid) / length
+    layered = floor_width(pairs, across / pairs, 0.0)
+    beside = floor_width(pairs, highest, 0.0, layers=1, apart=apart)
+    if header.width >= beside * (1.0 - 1e-9):
+        return _Lies(2.0 * BEDDING + max(highest, floor / length), 0.0, pairs, layered, beside)
+    above = max(apart, highest)  # pipe lies on pipe where nothing is to be between
+    height = max(above + max(highest, 0.5 * floor / length), floor / length)
+    return _Lies(2.0 * BEDDING + height, above, pairs, layered, beside)
 
 
 def _coil_pits(

@@ -386,7 +386,13 @@ class SitePlan:
         return sum(each.length for each in self.trenches)
 
 
-def floor_width(pairs: int, pipe_diameter: float, least: float, layers: Literal[1, 2] = 2) -> float:
+def floor_width(
+    pairs: int,
+    pipe_diameter: float,
+    least: float,
+    layers: Literal[1, 2] = 2,
+    apart: float = LAYERS_APART,
+) -> float:
     """Width of a header trench's floor for the pipes in it [m].
 
     Parameters
@@ -398,15 +404,17 @@ def floor_width(pairs: int, pipe_diameter: float, least: float, layers: Literal[
     least
         Width that is dug for fewer pipes [m].
     layers
-        2: return on the floor and flow 0.3 m above it after part backfill; 1: side by side, flow
-        and return 0.3 m apart.
+        2: return on the floor and flow above it after part backfill; 1: side by side, flow and
+        return apart.
+    apart
+        Of flow and return that lie side by side, from the bedding of the one to the other's [m].
 
     Notes
     -----
     ``max(least, k d + (k - 1) 0.05 + 0.2)`` for k pipes of a layer; common practice, no source.
     """
     side = pairs * pipe_diameter + max(pairs - 1, 0) * 0.05 + 0.2
-    return max(least, side if layers == 2 else 2.0 * side + LAYERS_APART)
+    return max(least, side if layers == 2 else 2.0 * side + apart)
 
 
 @dataclass(frozen=True, slots=True)
