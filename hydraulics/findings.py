@@ -287,6 +287,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "meters_of_uneven_split": "meters are told flows that are themselves beyond the tolerance",
     "meters_prove_less": "the meters' own tolerance is wider than the one of the array",
     "meters_not_all_read": "some meters were not read, so that no balance is proved",
+    "meters_outside_band": "by the meters a loop has another share than it is to have",
     "meters_total_off": "all meters together show another flow than the array should have",
     "meters_judged_by_share": "a reading's share is right and itself is not, or the reverse",
     "meter_off_scale": "the meters' scale does not show what a loop's balance turns on",
@@ -314,6 +315,8 @@ FINDING_CODES: Final[dict[str, str]] = {
     "test_pressure_above_class": "the test pressure is above a pipe's pressure class",
     "test_sdr_not_the_pipes": "a test's let-down is for another series of pipe than is laid",
     "pipe_warm": "the pipe is warmer than a test of PE allows",
+    "pressure_test_failed": "the record of a pressure test fails",
+    "pressure_test_not_proved": "the record of a pressure test does not tell whether it is passed",
     "over_pressed_in_test": "a record shows more pressure than the test allows",
     "record_stands_still": "a record's pressure does not move where a tight PE pipe's does",
     "never_test_with_air": "what energy air would store at the test pressure",
@@ -324,14 +327,14 @@ GRAVEST: Final = (
     "velocity_impossible", "pumping_above_heat", "no_flow",
     # what bursts, buries or freezes
     "pressure_above_class", "test_pressure_above_pipe", "over_pressed_in_test", "pressure_at_foot",
-    "vessel_above_test_design", "vessel_precharge_low", "trench_needs_engineer",
-    "trench_needs_protection", "freezing_margin_thin", "sample_of_other_fluid", "sample_too_weak",
-    "vessel_warmer_than_duty",
-    # what does not do its duty
-    "smaller_than_sized", "return_below_limit", "return_above_limit", "return_at_pump",
-    "return_uneven", "no_pump_meets_duty", "pump_motor_overloaded", "pump_inlet_low",
-    "pump_below_min_flow", "pump_needs_beyond_table", "pump_short_at_high_head", "imbalance",
-    "reversed_flow", "pump_flow_uneven",
+    "pressure_test_failed", "vessel_above_test_design", "vessel_precharge_low",
+    "trench_needs_engineer", "trench_needs_protection", "freezing_margin_thin",
+    "sample_of_other_fluid", "sample_too_weak", "vessel_warmer_than_duty",
+    # what does not do its duty, as it was measured first
+    "meters_outside_band", "smaller_than_sized", "return_below_limit", "return_above_limit",
+    "return_at_pump", "return_uneven", "no_pump_meets_duty", "pump_motor_overloaded",
+    "pump_inlet_low", "pump_below_min_flow", "pump_needs_beyond_table", "pump_short_at_high_head",
+    "imbalance", "reversed_flow", "pump_flow_uneven",
 )  # fmt: skip
 """Codes that come before others of their severity, in this order; all others as they are told."""
 

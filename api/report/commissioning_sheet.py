@@ -30,12 +30,13 @@ _SHORT_BLANK: Final = "…………"
 def commissioning(content: Object, whole: Whole) -> Iterable[Block]:
     """Sections of the sheet."""
     yield from _as_decided(whole.answer)
-    yield from _filling(content)
+    told = whole.answer["job"]["commissioning"]
+    yield from _filling(content, told.get("sample"))
     yield from _heights(content["heights"])
     if (purge := content.get("purge")) is not None:
         yield from _purge(purge)
     if (test := content.get("pressure_test")) is not None:
-        yield from _pressure_test(test)
+        yield from _pressure_test(test, told["pressure_test"].get("readings", []))
     if (vessel := content.get("vessel")) is not None:
         yield Subheading("Expansion vessel")
         names = ("expansion_l", "contraction_l", "reserve_l")
@@ -104,7 +105,7 @@ def _as_decided(answer: Mapping[str, Any]) -> Iterable[Block]:
         yield from blocks
 
 
-def _filling(content: Object) -> Iterable[Block]:
+def _filling(content: Object, sample_read: Object | None) -> Iterable[Block]:
     contents, fill = content["contents"], content["filling"]
     yield Subheading("Contents and filling")
     laid = [each | {"name": PARTS[each["part"]]} for each in contents["parts"] if each["length_m"]]
@@ -153,7 +154,7 @@ def _filling(content: Object) -> Iterable[Block]:
         ),
         ("Freezing point", quantity(fill, "freezing_point_c", three)),
         ("A hydrometer should show", quantity(fill, "density_kg_m3")),
-        ("Hydrometer read on site", _BLANK),
+        ("Hydrometer read on site", _hydrometer(sample_read)),
     ]
     if (sample := content.get("sample")) is not None:
         told = (
@@ -162,6 +163,12 @@ def _filling(content: Object) -> Iterable[Block]:
         )
         rows.append(("The sample", told))
     yield Facts((*rows, ("Strength on site", content["method"]["strength"])))
+
+
+def _hydrometer(read: Object | None) -> str:
+    if read is None:
+        return _BLANK
+    return f"{quantity(read, 'density_kg_m3', given)} at {quantity(read, 'sample_c', given)}"
 
 
 def _heights(heights: Object) -> Iterable[Block]:
@@ -208,23 +215,40 @@ def _time(stage: Object) -> str:
     return f"{'≤' if stage['duration_is_max'] else '≥'} {three(stage['duration_min'])}"
 
 
-def _pressure_test(test: Object) -> Iterable[Block]:
+def _pressure_test(test: Object, readings: list[Object]) -> Iterable[Block]:
+    last = {each["stage"]: each for each in readings}  # they are in order of time
+    drawn = [each for each in readings if "drawn_off_l" in each]
+
     yield Subheading("Pressure test")
     yield Paragraph(
         f"{test['procedure']}; test pressure {quantity(test, 'test_pressure_kpa')} at the gauge. "
         "With water only; never with air."
     )
     yield table(
-        "Stages. The last two columns are filled in on site.",
+        "Stages. The last two columns tell the last reading of the stage on the record that the "
+        "job holds, and when it was read since that began."
+        if readings
+        else "Stages. The last two columns are filled in on site.",
         test["stages"],
         text("Stage", lambda each: plain(each["stage"]), 1.1),
         text("What to do", "instruction", 3.3),
         text("Time", _time, unit="min"),
         measured("Above", "min_pressure_kpa"),
         measured("Below", "max_pressure_kpa"),
-        text("Read", lambda _: _SHORT_BLANK, 1.1, unit="kPa"),
-        text("Time of day", lambda _: _SHORT_BLANK, 1.1),
+        text("Read", lambda each: _read(last, each, "pressure_kpa"), 1.1, unit="kPa"),
+        text("After", lambda each: _read(last, each, "time_min"), 1.1, unit="min")
+        if readings
+        else text("Time of day", lambda _: _SHORT_BLANK, 1.1),
     )
+    if readings:
+        yield table(
+            "The record that the job holds.",
+            readings[:MOST_ROWS],
+            text("Stage", lambda each: plain(each["stage"]), 1.6),
+            measured("Since it began", "time_min", given),
+            measured("Pressure", "pressure_kpa", given),
+            measured("Drawn off so far", "drawn_off_l", given),
+        )
     rows = [
         ("At the lowest pipe it makes", quantity(test, "test_pressure_at_bottom_kpa")),
         (
@@ -247,7 +271,10 @@ def _pressure_test(test: Object) -> Iterable[Block]:
             f"{three(test['min_drawn_off_l'])} to {quantity(test, 'max_drawn_off_l', three)}, by "
             "how far it is let down",
         ),
-        ("Water drawn off on site", _BLANK),
+        (
+            "Water drawn off on site",
+            quantity(drawn[-1], "drawn_off_l", given) if drawn else _BLANK,
+        ),
     ]
     if (result := test.get("verdict_of_record")) is not None:
         rows.append(("Verdict on the record posted", result["verdict"]))
@@ -256,6 +283,12 @@ def _pressure_test(test: Object) -> Iterable[Block]:
             for each in result["stages"]
         ]
     yield Facts((*rows, ("Source", test["source"])))
+
+
+def _read(last: Mapping[str, Object], stage: Object, name: str) -> str:
+    """What was read last in a stage, or a blank for it."""
+    read = last.get(stage["stage"])
+    return _SHORT_BLANK if read is None else given(read[name])
 
 
 def _meters(content: Object, answer: Mapping[str, Any]) -> Iterable[Block]:

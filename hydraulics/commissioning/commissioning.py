@@ -26,6 +26,7 @@ from hydraulics.commissioning.meters import (
     expected_readings,
     is_at_end,
     judge_readings,
+    outside_findings,
     scale_finding,
     share_finding,
     total_finding,
@@ -68,6 +69,7 @@ from hydraulics.commissioning.pressure_test import (
 from hydraulics.commissioning.pressure_verdict import (
     evaluate_pe_test,
     over_pressed_findings,
+    record_findings,
     still_record_findings,
 )
 from hydraulics.commissioning.purge import (
@@ -474,6 +476,7 @@ def _pressure_test(
         )  # fmt: skip
     if result is not None:
         findings += over_pressed_findings(result)
+        findings += record_findings(result)
         findings += still_record_findings(result)
     design = plan.design_pressure
     if design is None:
@@ -807,6 +810,12 @@ def _meters(
         )
         for check, meter, verdict in zip(checks, meters, verdicts, strict=True)
     ]
+    if can:
+        offs = [0.0 if each.deviation is None else each.deviation for each in checks]
+        findings += outside_findings(
+            expected, verdicts, offs if total else [-1.0] * len(offs),
+            tolerance=tolerance, accuracy=plan.accuracy,
+        )  # fmt: skip
     computed = sum(each.flow for each in meters)
     differs = total_finding(total, computed, (1.0 + tolerance) * (1.0 + plan.accuracy) - 1.0)
     findings += [] if differs is None else [differs]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -206,6 +206,54 @@ def share_finding(
         f" or less than the array's flow. By itself {'; '.join(said)}.",
         "definition",
     )  # fmt: skip
+
+
+def outside_findings(
+    expected: Sequence[MeterReading],
+    verdicts: Sequence[str],
+    deviations: Sequence[float],
+    *,
+    tolerance: float,
+    accuracy: float,
+) -> Iterator[Finding]:
+    """Tell of loops whose share of all readings is outside its band: surely off, or not proved.
+
+    Parameters
+    ----------
+    expected, verdicts
+        Bands of all loops, and how each was judged.
+    deviations
+        Of each loop's share from its target, as a fraction.
+    tolerance, accuracy
+        What is accepted of a loop, and a meter's error, as fractions.
+    """
+    sure, unsure = list[str](), list[str]()
+    for each, verdict, off in zip(expected, verdicts, deviations, strict=True):
+        if verdict == "within":
+            continue
+        low, high = (1.0 + off) * (1.0 - each.error), (1.0 + off) * (1.0 + each.error)
+        (sure if high < 1.0 - tolerance or low > 1.0 + tolerance else unsure).append(
+            f"{each.loop} has {figures(100.0 * abs(off))} % too {'much' if off > 0.0 else 'little'}"
+        )
+    most = f"{figures(100.0 * tolerance)} %"
+    if sure:
+        yield Finding(
+            "meters_outside_band", "error",
+            f"By its meters the array is not balanced: of its share of the flow {listed(sure)}, "
+            f"further off than the {most} that is accepted and the meters' error together. Look for"
+            " air, a valve that is shut or set otherwise and pipe that is kinked, set the loops, "
+            "and read every meter again.",
+            COMMON_PRACTICE,
+        )  # fmt: skip
+    if unsure:
+        yield Finding(
+            "meters_outside_band", "warning",
+            f"By its meters the balance is not proved: of its share of the flow {listed(unsure)}, "
+            f"and whether that is within {most} a meter with an error of "
+            f"{figures(100.0 * accuracy)} % does not tell. Set the loops nearer or take finer "
+            "meters, and read every meter again.",
+            COMMON_PRACTICE,
+        )  # fmt: skip
 
 
 def total_finding(shown: float, expected: float, most: float) -> Finding | None:

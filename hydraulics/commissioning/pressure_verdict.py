@@ -593,6 +593,39 @@ def over_pressed_findings(result: TestResult) -> Iterator[Finding]:
         )  # fmt: skip
 
 
+_IN_WORDS: Final[Mapping[Stage, str]] = {
+    "relaxation": "the relaxation", "pressurising": "the raising of the pressure",
+    "holding": "the holding", "resting": "the rest", "letting_down": "the let-down",
+    "main": "the main test",
+}  # fmt: skip
+
+
+def record_findings(result: TestResult) -> Iterator[Finding]:
+    """Tell of a record that fails, or that proves nothing yet, by the stage that it turns on.
+
+    What fails since the pipe was over-pressed, and what stood still, have findings of their own.
+    """
+    for each in result.stages:
+        if each.verdict == "fail" and _INSPECT not in each.reason:
+            yield Finding(
+                "pressure_test_failed", "error",
+                f"The record of the pressure test fails in {_IN_WORDS[each.stage]}: {each.reason}."
+                " The array is not shown to be tight: it is not to be covered, filled or put into"
+                " use before a test is passed.",
+                COMMON_PRACTICE,
+            )  # fmt: skip
+    open_ones = [each for each in result.stages if each.verdict == "undetermined"]
+    if result.verdict == "undetermined" and not all(each.still for each in open_ones):
+        first = next(each for each in open_ones if not each.still)
+        yield Finding(
+            "pressure_test_not_proved", "warning",
+            f"The record of the pressure test proves nothing yet, first in "
+            f"{_IN_WORDS[first.stage]}: {first.reason}. Until a whole record passes the array is "
+            "not shown to be tight.",
+            COMMON_PRACTICE,
+        )  # fmt: skip
+
+
 def still_record_findings(result: TestResult) -> Iterator[Finding]:
     """Tell of a record in which the gauge stands still where a tight pipe would move it."""
     still = [each.stage for each in result.stages if each.still]

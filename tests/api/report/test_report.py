@@ -1311,6 +1311,62 @@ def test_every_table_of_flows_says_at_which_and_the_meters_are_told_that_of_the_
     assert not [each for each in alone if each.startswith("Flow of every loop with")]
 
 
+# Half of the pressure lost in an hour's rest, and a loop with a third too much: both fail.
+RECORD = (
+    ("relaxation", 0, 0), ("relaxation", 60, 5), ("pressurising", 68, 452), ("holding", 99, 450),
+    ("resting", 100, 450), ("resting", 160, 225),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("part", ["pressure_test", "flow_meters"])
+def test_a_record_that_fails_leads_the_first_page_and_fills_the_blanks_of_the_sheet(
+    client: FlaskClient, whole: dict[str, bytes], part: str
+) -> None:
+    job = copy.deepcopy(WHOLE)
+    if part == "pressure_test":
+        job["commissioning"][part] = {"test_pressure_kpa": 450, "readings": [
+            {"stage": stage, "time_min": minute, "pressure_kpa": kpa}
+            for stage, minute, kpa in RECORD
+        ]}  # fmt: skip
+        job["commissioning"]["sample"] = {"density_kg_m3": 1031.5, "sample_c": 11.5}
+        code, begins = "pressure_test_failed", "The record of the pressure test fails in the rest"
+    else:
+        first = json.loads(whole[JSON])["commissioning"]["flow_meters"]
+        job["commissioning"][part] = {"readings": [
+            {"loop": each["loop"], "flow_l_min": each["expected_l_min"] * (1 + (index == 0) / 3)}
+            for index, each in enumerate(first)
+        ]}  # fmt: skip
+        code, begins = "meters_outside_band", "By its meters the array is not balanced"
+    content = json.loads(write(client, job, JSON))
+    found = [each for each in content["commissioning"]["findings"] if each["code"] == code]
+    assert [each["severity"] for each in found].count("error") == 1
+    assert content["summary"]["verdict"] == "error"
+    assert content["summary"]["headline"].startswith(begins)
+    page = Page(write(client, job, HTML).decode("utf-8"))
+    # What fails is one error more than there were.
+    before, after = (
+        int((re.search(r"(\d+) errors? and \d+ warnings in this document", text) or [0, 0])[1])
+        for text in (Page(whole[HTML].decode("utf-8")).text, page.text)
+    )
+    assert after == before + 1
+    assert page.text.index(begins) < page.text.index("Cautions")
+    if part == "pressure_test":
+        rows = tables_of(write(client, job, HTML).decode("utf-8"))
+        last = {stage: (minute, kpa) for stage, minute, kpa in RECORD}
+        for row in table_of(rows, "Stages."):
+            stage = row["Stage"].replace(" ", "_")
+            if stage in last:
+                assert (read(row["After min"]), read(row["Read kPa"])) == last[stage]
+            else:
+                assert (row["After min"], row["Read kPa"]) == ("…………", "…………")
+        record = table_of(rows, "The record that the job holds")
+        assert [
+            (row["Stage"], read(row["Since it began min"]), read(row["Pressure kPa"]))
+            for row in record
+        ] == list(RECORD)
+        assert re.search(r"Hydrometer read on site\s*1,031.5 kg/m³ at 11.5 °C", page.text)
+
+
 def test_prices_of_the_bill_hold_until_a_day_in_words(client: FlaskClient) -> None:
     job = copy.deepcopy(WHOLE)
     job["groundworks"]["prices"] = {

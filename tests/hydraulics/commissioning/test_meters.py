@@ -5,7 +5,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hydraulics.commissioning.meters import coarse_finding, expected_readings, judge_readings
+from hydraulics.commissioning.meters import (
+    coarse_finding,
+    expected_readings,
+    judge_readings,
+    outside_findings,
+)
 from hydraulics.errors import InputError
 
 FLOW = 0.25e-3  # m3/s, 15 L/min
@@ -35,6 +40,26 @@ def test_readings_are_judged_by_their_shares() -> None:
     assert judge_readings(bands, [0.8 * FLOW, 1.2 * FLOW]) == ("low", "high")
     assert judge_readings(bands, [3.0 * FLOW, 3.0 * FLOW]) == ("within", "within")
     assert judge_readings(bands, [0.0, 0.0]) == ("low", "low")
+
+
+# By hand, of ±10 % with meters of 5 %: 0.8 read is at most 0.84 and 1.2 at least 1.14, both off;
+# 1.07 read is 1.017 to 1.124, off or not. Formerly nothing was found of either.
+@pytest.mark.parametrize(
+    ("read", "severity", "names"),
+    [((1.0, 1.02, 0.98), None, ()), ((0.8, 1.2, 1.0), "error", ("A has 20 % too little",)),
+     ((0.8, 1.2, 1.0), "error", ("B has 20 % too much",)),
+     ((1.07, 1.0, 0.93), "warning", ("A has 7 % too much", "C has 7 % too little"))],
+)  # fmt: skip
+def test_a_share_outside_its_band_is_an_error_where_no_meter_could_be_so_wrong(
+    read: tuple[float, ...], severity: str | None, names: tuple[str, ...]
+) -> None:
+    bands = expected_readings(["A", "B", "C"], [FLOW] * 3, [FLOW] * 3)
+    verdicts = judge_readings(bands, [each * FLOW for each in read])
+    offs = [each - 1.0 for each in read]
+    found = list(outside_findings(bands, verdicts, offs, tolerance=0.1, accuracy=0.05))
+    assert [each.severity for each in found] == ([severity] if severity else [])
+    for name in names:
+        assert name in found[0].message
 
 
 @pytest.mark.parametrize(

@@ -17,6 +17,7 @@ from hydraulics.commissioning.pressure_verdict import (
     TestResult,
     evaluate_pe_test,
     over_pressed_findings,
+    record_findings,
     still_record_findings,
 )
 from hydraulics.errors import InputError
@@ -381,6 +382,26 @@ def test_a_gauge_moves_from_one_step_on(ended: float, step: float, still: bool) 
     result = record(*START, *rest, gauge_resolution=step)
     assert result.stages[3].still is still
     assert bool(list(still_record_findings(result))) is still
+
+
+def test_a_record_that_fails_is_an_error_and_one_that_does_not_tell_a_warning() -> None:
+    # Half of the pressure lost in the rest; the limit of the rest's fall has a test of its own.
+    fails = small((5, 225))
+    assert fails.verdict == "fail"
+    (found,) = record_findings(fails)
+    assert (found.code, found.severity) == ("pressure_test_failed", "error")
+    assert "fails in the rest: " in found.message
+    assert reason_of(fails, "resting") in found.message
+    assert list(record_findings(small())) == []  # it passes
+    (found,) = record_findings(small(without=("letting_down",)))
+    assert (found.code, found.severity) == ("pressure_test_not_proved", "warning")
+    assert "first in the let-down: no readings of this stage" in found.message
+    # What was over-pressed has an error of its own, that the pipe is to be inspected.
+    over = small((4, 900))
+    assert over.verdict == "fail"
+    assert list(record_findings(over)) == []
+    (found,) = over_pressed_findings(over)
+    assert found.severity == "error"
 
 
 def test_a_rest_too_short_to_tell_is_told_as_short() -> None:
