@@ -319,11 +319,12 @@ def _bare(branch: Branch) -> Branch:
     bore = branch.runs[0].pipe.bore if branch.runs else None
     if isinstance(item, Loop):
         bore = item.pipe.bore
-        legs = [
-            replace(leg, fittings=_staying(leg.fittings, (leg.pipe or item.pipe).bore))
-            for leg in item.legs
-        ]
-        item = replace(item, legs=tuple(legs))
+        if item.fittings is not NO_LOSS:
+            legs = [
+                replace(leg, fittings=_staying(leg.fittings, (leg.pipe or item.pipe).bore))
+                for leg in item.legs
+            ]
+            item = replace(item, legs=tuple(legs))
     runs = [replace(run, fittings=_staying(run.fittings, run.pipe.bore)) for run in branch.runs]
     own = _staying(branch.fittings, bore)
     return replace(branch, item=item, fittings=own, runs=tuple(runs))
