@@ -54,7 +54,7 @@ def commissioning(content: Object, whole: Whole) -> Iterable[Block]:
                     f"{quantity(vessel, 'filling_pressure_kpa')}",
                 ),
                 ("Gas pressure of the empty vessel", quantity(vessel, "precharge_pressure_kpa")),
-                ("Highest pressure", quantity(vessel, "max_pressure_kpa")),
+                ("Highest pressure at the vessel", quantity(vessel, "max_pressure_kpa")),
                 (
                     "Expansion, contraction, reserve",
                     ", ".join(quantity(vessel, name, three) for name in names),
@@ -76,7 +76,7 @@ def commissioning(content: Object, whole: Whole) -> Iterable[Block]:
                     quantity(vessel, "min_pressure_at_top_kpa", three),
                 ),
                 (
-                    "Most at the lowest pipe, pump included",
+                    "Most at the lowest pipe, a safety valve at its set pressure, pump included",
                     quantity(vessel, "max_pressure_at_bottom_kpa"),
                 ),
                 ("Method", vessel["source"]),

@@ -269,21 +269,25 @@ def commissioning(
         frost = temperature <= freezing_point(water())
         cautions.append(procedure(plain_water=mixture.kind == "water", in_frost=frost))
         cautions += PRACTICE
-    if plan.pressure_test is not None:
-        tested = _pressure_test(faults, proved_with, levels, plan.pressure_test, findings)
-        findings += _design_on_pipe(levels, plan.pressure_test, _warmest(plan.vessel, brine))
-        cautions += TEST_CAUTIONS
     if plan.vessel is not None:
         needed = _vessel(faults, mixture, contents, temperature, plan.vessel)
         if needed is not None:
-            density = fluid(mixture, plan.vessel.coldest).density
-            held = _held(needed, plan.vessel, levels, density, pump.pressure)
-            findings += vessel_findings(needed)
+            held = _held(needed, plan.vessel, levels, mixture, pump.pressure)
+    if plan.pressure_test is not None:
+        tested = _pressure_test(
+            faults, proved_with, levels, plan.pressure_test, findings,
+            service=held.pressures.at_bottom if held is not None else 0.0,
+        )  # fmt: skip
+        findings += _design_on_pipe(levels, plan.pressure_test, _warmest(plan.vessel, brine))
+        cautions += TEST_CAUTIONS
+    if plan.vessel is not None:
+        if held is not None:
+            findings += vessel_findings(held.needed)
             findings += _pump_unknown(pump)
-            findings += precharge_findings(needed, held.pressures)
+            findings += precharge_findings(held.needed, held.pressures)
             findings += _inlet(plan.vessel, pump)
             findings += _vessel_on_pipe(
-                levels, plan.vessel, needed, density, pump.pressure, brine=brine
+                levels, plan.vessel, held.needed, mixture, pump.pressure, brine=brine
             )
             findings += _contradictions(plan.vessel, held, plan.pressure_test, tested, brine)
         cautions += (vessel_caution(plain_water=mixture.kind == "water"), PIPE_NOTE)
@@ -406,7 +410,10 @@ def _pressure_test(
     levels: Levels,
     plan: PressureTestPlan,
     findings: list[Finding],
+    *,
+    service: float,
 ) -> PressureTest | None:
+    """The test; `service` is the most that a vessel makes at the lowest pipe [Pa gauge]."""
     section = "pressure_test"
     procedure = PROCEDURES[plan.procedure]
     # Where depth is not told, the test counts on none: a gauge that shows more is the safe side.
@@ -415,19 +422,21 @@ def _pressure_test(
     sure = column(levels.gauge - levels.reached, WATER_DENSITY)
     highest = levels.top if contents.length_of("plant_runs") > 0.0 else levels.ground
     stands = column(max(highest - levels.gauge, 0.0), WATER_DENSITY)
+    at = plan.pipe_temperature
+    bears = borne(levels, at)
     pressure = plan.test_pressure
     names = {}
     if pressure is None:
         names = {"test_pressure": "design_pressure"}
-        pressure = faults.of(section, lambda: _test_at_gauge(plan, levels, sure))
+        pressure = faults.of(
+            section, lambda: _test_at_gauge(plan, levels, sure, service, bears.pressure)
+        )
         if pressure is None:
             return None
-    at = plan.pipe_temperature
     if at is not None:
         faults.of(section, lambda: _refuse_frozen("pipe_temperature", at, _WHEN_WARMER))
     series = _series(contents)
     sdr = plan.sdr if plan.sdr is not None or len(series) != 1 else min(series)
-    bears = borne(levels, at)
 
     def staged() -> Any:  # noqa: ANN401 (what the procedure makes)
         _refuse_series(procedure, sdr, series)
@@ -540,26 +549,66 @@ def _warmest(vessel: VesselPlan | None, brine: BrineRange | None) -> float:
     return max(told if vessel is None else [*told, vessel.warmest], default=20.0)
 
 
-def _test_at_gauge(plan: PressureTestPlan, levels: Levels, down: float) -> float:
-    """Test pressure at the gauge [Pa] of a design pressure at the lowest pipe."""
+def _test_at_gauge(
+    plan: PressureTestPlan, levels: Levels, down: float, service: float, bears: float
+) -> float:
+    """Test pressure at the gauge [Pa] of a design pressure at the lowest pipe.
+
+    Parameters
+    ----------
+    plan, levels
+        The test, and where gauge and pipe lie.
+    down
+        Water between gauge and lowest pipe, counted on [Pa].
+    service
+        What the vessel makes at the lowest pipe, 0 without one [Pa gauge].
+    bears
+        Most that every pipe bears in a test, at the gauge [Pa gauge].
+    """
     design = plan.design_pressure or 0.0
     lowest = en805_system_test_pressure(design, surge_calculated=plan.surge_calculated)
-    if down >= 500.0 and lowest - down < LEAST_TEST:
-        text = (
-            f"is {design / 1e3:g} kPa at the lowest pipe, which lies"
-            f" {figures(levels.gauge - levels.reached, 4)} m below the gauge, where water that "
-            f"only stands makes {figures(down / 1e3, 4)} kPa: the test's "
-            f"{figures(lowest / 1e3, 6)} kPa there would be {figures((lowest - down) / 1e3, 4)} "
-            f"kPa at the gauge, and less than {LEAST_TEST / 1e3:g} kPa"
-            " there proves nothing; give the highest pressure that the lowest pipe has in service,"
-            " standing fluid included, or the test pressure at the gauge"
-        )
-        least = en805_design_pressure(down + LEAST_TEST)
-        if plan.surge_calculated:
-            least = down + LEAST_TEST - 100e3
-        allowed = f"{math.ceil(least / 1e3 * (1.0 - 1e-9)):g} kPa or more"
-        raise InputError(Fault("design_pressure", text, design / 1e3, allowed))
+    stands = column(min(levels.gauge, levels.top) - levels.reached, WATER_DENSITY)
+    if down >= 500.0 and (lowest - down < LEAST_TEST or design < stands * (1.0 - 1e-9)):
+        raise InputError(_too_low(plan, levels, down, max(stands, service), bears))
     return lowest - down
+
+
+def _too_low(
+    plan: PressureTestPlan, levels: Levels, down: float, service: float, bears: float
+) -> Fault:
+    """What is wrong with a design pressure below what the lowest pipe has in `service` [Pa gauge].
+
+    The pressure that it allows is tested at enough at the gauge, and is what the vessel may make.
+    """
+
+    def enough_for(at_lowest: float) -> float:
+        return at_lowest - 100e3 if plan.surge_calculated else en805_design_pressure(at_lowest)
+
+    design = plan.design_pressure or 0.0
+    lowest = en805_system_test_pressure(design, surge_calculated=plan.surge_calculated)
+    text = (
+        f"is {design / 1e3:g} kPa at the lowest pipe, which lies"
+        f" {figures(levels.gauge - levels.reached, 4)} m below the gauge, where water that "
+        f"only stands makes {figures(down / 1e3, 4)} kPa"
+    )
+    if lowest - down < LEAST_TEST:
+        text += (
+            f": the test's {figures(lowest / 1e3, 6)} kPa there would be"
+            f" {figures((lowest - down) / 1e3, 4)} kPa at the gauge, and less than"
+            f" {LEAST_TEST / 1e3:g} kPa there proves nothing"
+        )
+    least = math.ceil(max(enough_for(down + LEAST_TEST), service) / 1e3 * (1.0 - 1e-9))
+    text += (
+        "; give the highest pressure that the lowest pipe has in service, standing fluid, vessel"
+        " and pump included, or the test pressure at the gauge"
+    )
+    most = math.inf if math.isinf(bears) else enough_for(bears + down) / 1e3
+    if least > most:
+        text += (
+            f". No pipe here is to be tested for more than {figures(math.floor(most), 6)} kPa"
+            " there: take pipe of a higher class, or a lower safety valve"
+        )
+    return Fault("design_pressure", text, design / 1e3, f"{least:g} kPa or more")
 
 
 def _vessel(
@@ -619,9 +668,10 @@ def _highest(plan: VesselPlan, needed: ExpansionVessel) -> float:
 
 
 def _held(
-    needed: ExpansionVessel, plan: VesselPlan, levels: Levels, density: float, pump: float
+    needed: ExpansionVessel, plan: VesselPlan, levels: Levels, mix: Mixture, pump: float
 ) -> HeldVessel:
     """The vessel as it is sold, and the pressures that it makes elsewhere."""
+    density = fluid(mix, plan.coldest).density
     stands = (
         column(levels.top - levels.plant, density),
         column(levels.plant - levels.lowest, density),
@@ -635,12 +685,13 @@ def _vessel_on_pipe(
     levels: Levels,
     plan: VesselPlan,
     held: ExpansionVessel,
-    density: float,
+    mix: Mixture,
     pump: float,
     *,
     brine: BrineRange | None,
 ) -> tuple[Finding, ...]:
     """Whether every pipe bears what the vessel may reach, and the pump where it adds."""
+    density = fluid(mix, plan.coldest).density
     adds = pump if plan.place == "pump_inlet" else 0.0
     what = "the highest pressure at the vessel"
     if plan.safety_valve is not None:

@@ -501,7 +501,8 @@ FACTS: dict[str, str] = {
         "commissioning.vessel.expansion_free_pipe_l commissioning.vessel.contraction_free_pipe_l",
     "Least gas pressure for the height": "commissioning.vessel.min_precharge_pressure_kpa",
     "Least at the highest point": "commissioning.vessel.min_pressure_at_top_kpa",
-    "Most at the lowest pipe, pump included": "commissioning.vessel.max_pressure_at_bottom_kpa",
+    "Most at the lowest pipe, a safety valve at its set pressure, pump included":
+        "commissioning.vessel.max_pressure_at_bottom_kpa",
     "At the lowest pipe it makes": "commissioning.pressure_test.test_pressure_at_bottom_kpa",
     "Design pressure at the lowest pipe, and at the gauge":
         "commissioning.pressure_test.design_pressure_kpa "
@@ -510,7 +511,7 @@ FACTS: dict[str, str] = {
         "commissioning.pressure_test.max_at_gauge_kpa"
     ),
     "Lowest pipe": "commissioning.heights.min_pipe_level_m",
-    "Highest pressure": "commissioning.vessel.max_pressure_kpa",
+    "Highest pressure at the vessel": "commissioning.vessel.max_pressure_kpa",
     "Expansion, contraction, reserve":
         "commissioning.vessel.expansion_l commissioning.vessel.contraction_l "
         "commissioning.vessel.reserve_l",

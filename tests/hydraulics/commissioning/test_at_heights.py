@@ -122,8 +122,36 @@ def test_a_design_pressure_holds_at_the_lowest_pipe_and_the_gauge_shows_less() -
     (fault,) = caught.value.faults
     assert fault.field == "pressure_test.design_pressure"
     assert "water that only stands makes 1079 kPa" in fault.message
-    # By hand: 1078.7 + 100 kPa at the foot is the test of the larger of / 1.5 and - 500 kPa.
-    assert fault.allowed == "786 kPa or more"
+    # By hand: 1078.7 kPa stand there, more than the 786 kPa whose test shows 100 kPa at the gauge.
+    assert fault.allowed == "1079 kPa or more"
+    # Less than what stands there is refused, too, though its test would show 171 kPa at the gauge.
+    with pytest.raises(InputError) as caught:
+        commissioned(bored(), pressure_test=PressureTestPlan(design_pressure=8.33e5))
+    (fault,) = caught.value.faults
+    assert fault.allowed == "1079 kPa or more"
+    assert "proves nothing" not in fault.message
+
+
+@pytest.mark.parametrize("depth", [20.0, 60.0, 90.0, 141.0])
+@pytest.mark.parametrize("vessel", [True, False])
+def test_a_design_pressure_as_allowed_is_one_that_holds(depth: float, vessel: bool) -> None:
+    def of(design: float) -> Commissioning:
+        plan = PressureTestPlan(design_pressure=design)
+        held = VESSEL if vessel else None
+        return commissioned(bored(depth), pump=0.5e5, pressure_test=plan, vessel=held)
+
+    # 100 kPa are less than the water that stands 20 m high: 196 kPa.
+    with pytest.raises(InputError) as caught:
+        of(1e5)
+    (fault,) = caught.value.faults
+    assert fault.allowed is not None
+    found = of(1e3 * float(fault.allowed.split()[0]))
+    errors = [each.code for each in found.findings if each.severity == "error"]
+    # SDR 11 bears 16 bar, 21 bar in a test (EN 805, from memory): 141 m of brine with the safety
+    # valve's 3 bar and the pump's 0.5 are 17.9 bar, and no pressure holds, which is said.
+    beyond = vessel and depth > 100.0
+    assert errors == (["test_pressure_above_pipe"] if beyond else [])
+    assert ("take pipe of a higher class, or a lower safety valve" in fault.message) is beyond
 
 
 def test_a_record_is_held_against_what_the_foot_bears() -> None:

@@ -181,7 +181,8 @@ export const fill = {
         ["At least", `${fixed(vessel.volume_l, 1)} L; one of just that would be filled to ${fixed(vessel.filling_pressure_kpa, 0)} kPa`],
         ["Expands by", `${digits(vessel.expansion_l)} L, reserve ${digits(vessel.reserve_l)} L`],
         ["Precharged to", `${fixed(vessel.precharge_pressure_kpa, 0)} kPa`],
-        ["At most", `${fixed(vessel.max_pressure_kpa, 0)} kPa, at the lowest pipe ${fixed(vessel.max_pressure_at_bottom_kpa, 0)} kPa`]]), el("p", { class: "key", text: vessel.source })) : null,
+        ["At most", `${fixed(vessel.max_pressure_kpa, 0)} kPa at the vessel`],
+        ["At the lowest pipe", `${fixed(vessel.max_pressure_at_bottom_kpa, 0)} kPa at most: by the safety valve's set pressure if there is one, fluid and pump included`]]), el("p", { class: "key", text: vessel.source })) : null,
       titled(answer.balance_proved === undefined ? "What every loop's meter should show"
         : answer.balance_proved ? "Meters: = the balance is proved" : "Meters: ▼ the balance is not proved",
       table("Every loop's meter", [["Loop", ""], ["Expected", "L/min"], ["Least", "L/min"], ["Most", "L/min"], ["Shows", "L/min"], ["Verdict", ""]],
