@@ -313,7 +313,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "pressure_class_unknown": "nothing is known of the pressure that a pipe bears",
     "test_pressure_above_pipe": "a pipe does not bear the test pressure",
     "test_pressure_above_class": "the test pressure is above a pipe's pressure class",
-    "test_sdr_not_the_pipes": "a test's let-down is for another series of pipe than is laid",
+    "test_sdr_not_the_pipes": "a test is told another series of pipe than is laid",
     "pipe_warm": "the pipe is warmer than a test of PE allows",
     "pressure_test_failed": "the record of a pressure test fails",
     "pressure_test_not_proved": "the record of a pressure test does not tell whether it is passed",

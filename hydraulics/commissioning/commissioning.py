@@ -472,17 +472,7 @@ def _pressure_test(
         )
     too_little = not testable(procedure, bears.pressure, sdr, stands)
     findings += pressure_test_findings(contents.pipes, levels, pressure, at, too_little=too_little)
-    if procedure.let_down is None and sdr is not None and standard_sdr(sdr) not in series:
-        laid = " and ".join(f"SDR {each:g}" for each in sorted(series))
-        findings.append(
-            Finding(
-                "test_sdr_not_the_pipes", "warning",
-                f"The test lets down as for SDR {sdr:g}, and the circuit's pipes are {laid}: too"
-                " large a let-down hides a leak, too small a one feigns one. Leave the test's SDR"
-                " out, or correct the pipes.",
-                COMMON_PRACTICE,
-            )
-        )  # fmt: skip
+    findings += _other_series(procedure, sdr, series)
     if result is not None:
         findings += over_pressed_findings(result)
         findings += record_findings(result)
@@ -501,6 +491,26 @@ def _pressure_test(
         allowable=allowable,
         result=result,
     )
+
+
+def _other_series(procedure: Procedure, sdr: float | None, series: set[float]) -> list[Finding]:
+    """Tell of a test whose SDR is none of the pipes'."""
+    if sdr is None or standard_sdr(sdr) in series:
+        return []
+    laid = " and ".join(f"SDR {each:g}" for each in sorted(series))
+    if procedure.let_down is None:
+        text = (
+            f"The test lets down as for SDR {sdr:g}, and the circuit's pipes are {laid}: too"
+            " large a let-down hides a leak, too small a one feigns one, and no record passes so. "
+            "Leave the test's SDR out, or correct the pipes."
+        )
+    else:
+        text = (
+            f"The test is told SDR {sdr:g}, and the circuit's pipes are {laid}, which what they "
+            "bear and give up is reckoned by. Find out which is laid: a thinner wall bears less. "
+            "Leave the test's SDR out, or correct the pipes."
+        )
+    return [Finding("test_sdr_not_the_pipes", "warning", text, COMMON_PRACTICE)]
 
 
 def _refuse_series(procedure: Procedure, sdr: float | None, series: set[float]) -> None:

@@ -24,7 +24,9 @@ from hydraulics.commissioning.pressure_test import (
     Stage,
     en805_allowable_loss,
     let_down_range,
+    pipe_sdr,
     planned_stages,
+    standard_sdr,
 )
 from hydraulics.errors import Fault, InputError
 from hydraulics.findings import COMMON_PRACTICE, Finding, figures
@@ -500,7 +502,9 @@ def _most(test_pressure: float, bears: Borne) -> Most:
     return Most(by_plan, "is allowed")
 
 
-def _unproved(test_pressure: float, most: Most, pipe_temperature: float | None) -> str:
+def _unproved(
+    test_pressure: float, most: Most, pipe_temperature: float | None, other_series: str
+) -> str:
     """Why a test done so proves nothing whatever its readings; empty where it may."""
     if test_pressure > most.pressure * (1.0 + 1e-9):
         return (
@@ -514,7 +518,19 @@ def _unproved(test_pressure: float, most: Most, pipe_temperature: float | None) 
             f" loses strength and creeps more, so that no reading tells;"
             f" {_INSPECT if pipe_temperature > WARMEST_CLASS else wait}"
         )
-    return ""
+    return other_series
+
+
+def _other_series(procedure: Procedure, sdr: float | None, contents: Sequence[PipeContents]) -> str:
+    """Why a let-down for another series of pipe than is laid proves nothing; empty where alike."""
+    laid = {standard_sdr(pipe_sdr(each.pipe)) for each in contents}
+    if procedure.let_down is not None or sdr is None or standard_sdr(sdr) in laid:
+        return ""
+    return (
+        f"it lets down as for SDR {sdr:g}, and the pipes are"
+        f" {' and '.join(f'SDR {each:g}' for each in sorted(laid))}: how far the pressure comes "
+        "back does not tell then; find out which is laid, relax and test as for that"
+    )
 
 
 def _over_pressed(readings: Sequence[Reading], most: float) -> float | None:
@@ -719,7 +735,9 @@ def evaluate_pe_test(
         per_pressure=en805_allowable_loss(contents, 1.0, pipe_modulus=pipe_modulus),
         resolution=gauge_resolution,
         most=most,
-        unproved=_unproved(test_pressure, most, pipe_temperature),
+        unproved=_unproved(
+            test_pressure, most, pipe_temperature, _other_series(procedure, sdr, contents)
+        ),
         stands=stands,
     )
     results: list[StageResult] = []

@@ -404,6 +404,27 @@ def test_a_record_that_fails_is_an_error_and_one_that_does_not_tell_a_warning() 
     assert found.severity == "error"
 
 
+# DVGW W 400-2 (read): 3.2 bar are let down at SDR 11 and 2.0 bar at SDR 17, since a thinner wall
+# gives more. 32.6 mm of bore in 40 mm outside are SDR 11.
+def test_a_let_down_for_another_series_than_is_laid_proves_nothing() -> None:
+    lines: list[Line] = [
+        ("relaxation", 0, 0), ("relaxation", 60, 5), ("pressurising", 68, 1000),
+        ("holding", 100, 1000), ("resting", 100, 1000), ("resting", 160, 850),
+    ]  # fmt: skip
+    for sdr, drop, litres, verdict in ((11.0, 320, 1.0, "pass"), (17.0, 200, 0.6, "undetermined")):
+        down = 850 - drop
+        main: list[Line] = [
+            ("main", 170, down + 2),
+            ("main", 181, down + 4),
+            ("main", 192, down + 5),
+        ]
+        rest: list[Line] = [*lines, ("letting_down", 161, down, litres), *main]
+        result = record(*rest, pressure=1e6, procedure=W_400_2, sdr=sdr)
+        assert [each.verdict for each in result.stages].count("pass") >= 5
+        assert result.verdict == verdict
+    assert "as for SDR 17, and the pipes are SDR 11" in reason_of(result, "pressurising")
+
+
 def test_a_rest_too_short_to_tell_is_told_as_short() -> None:
     result = record(*START, ("resting", 100, 450), ("resting", 120, 450))
     assert "20 min of the 60 min required" in reason_of(result, "resting")
