@@ -151,15 +151,23 @@ def _finish(response: Response) -> Response:
     trace(response)
     if guard.cache is not None:
         guard.cache.keep(response)
-    if request.method == "OPTIONS" and "POST" in response.allow:
-        of_files = request.endpoint == "plot_file.post_plot_file"
-        response.headers["Accept-Post"] = ", ".join(PLOT_FILES) if of_files else JSON
+    if request.method == "OPTIONS" and response.status_code == 200:
+        _tell_options(response)
     response = harden(compress(add_tag(response)))
     add_rate_headers(response)
     began = g.get("began", 0.0)
     count(response, began)
     log_request(response, began)
     return response
+
+
+def _tell_options(response: Response) -> None:
+    """Tell by headers alone what an address takes: there is nothing to read."""
+    response.status_code = 204
+    del response.headers["Content-Type"]
+    if "POST" in response.allow:
+        of_files = request.endpoint == "plot_file.post_plot_file"
+        response.headers["Accept-Post"] = ", ".join(PLOT_FILES) if of_files else JSON
 
 
 def _allow_origins(app: Flask, origins: str) -> None:

@@ -572,8 +572,14 @@ def test_a_refused_body_is_told_what_would_be_taken(client: FlaskClient) -> None
 def test_options_tell_methods_and_what_a_post_takes(client: FlaskClient) -> None:
     answer = client.options("/v1/split")
     assert set(answer.allow) == {"OPTIONS", "POST"}
+    # RFC 9110, 15.3.5: 204 has no content, and so no type of it.
+    assert (answer.status_code, answer.data) == (204, b"")
+    assert not {"Content-Type", "Content-Length"} & set(answer.headers.keys())
     assert answer.headers["Accept-Post"] == "application/json"
-    assert "Accept-Post" not in client.options("/v1/pipes").headers
+    got = client.options("/v1/pipes")
+    assert (got.status_code, set(got.allow)) == (204, {"GET", "HEAD", "OPTIONS"})
+    assert not {"Accept-Post", "Content-Type"} & set(got.headers.keys())
+    assert client.options("/v1/nothing").content_type == "application/problem+json"
     taken = client.options("/v1/plot-file").headers["Accept-Post"].split(", ")
     refused = client.post("/v1/plot-file", data="{}", content_type="text/plain")
     assert refused.status_code == 415
