@@ -61,6 +61,7 @@ _PUMP: Final = (
     "series",
     "meets_duty",
     "meets_high_head",
+    "set_aside",
     "reasons",
 )
 _CONDITION: Final = (
@@ -179,13 +180,17 @@ def ways_table(answer: Object) -> Table:
 
 
 def pumps_table(answer: Object) -> Table:
-    """Pumps of POST /v1/pump-choice, best first, one row for each condition."""
+    """Pumps of POST /v1/pump-choice, best first, a row for each condition; one if set aside."""
 
     def rows() -> Iterator[Object]:
         for pump in answer["pumps"]:
             for condition in pump["conditions"]:
                 told = {name: pump.get(name) for name in _PUMP}
-                yield {**told, "reasons": " ".join(pump["reasons"]), **condition}
+                reasons = " ".join(pump["reasons"])
+                yield {**told, "set_aside": False, "reasons": reasons, **condition}
+        for each in answer["set_aside"]:
+            reasons = " ".join(each["reasons"])
+            yield {"name": each["name"], "set_aside": True, "reasons": reasons}
 
     return Table((*_PUMP, *_CONDITION), rows())
 

@@ -328,7 +328,8 @@ OPERATIONS: Final = (
     ),
     _calculation(
         "/v1/pump-choice.csv", "pump_choice_csv", "The table of pumps",
-        "A row for each pump of POST /v1/pump-choice, best first, and each condition.",
+        "A row for each pump of POST /v1/pump-choice, best first, and each condition; last those "
+        "that are set aside, with the reason.",
         CSV, example="sorrel-lodge-40-mm",
     ),
     _calculation(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import csv
 import io
 import json
@@ -215,6 +216,22 @@ def test_the_table_of_pumps_is_ranked_as_the_answer(client: FlaskClient) -> None
         assert "min_inlet_kpa" in cells
         for name in cells:
             assert row[name] == _as_cell(condition.get(name)), name
+
+
+def test_a_pump_that_is_set_aside_stands_last_in_the_table_with_its_reason(
+    client: FlaskClient,
+) -> None:
+    job = _example(client, "orchard-court-two-chambers")
+    pump = copy.deepcopy(client.get("/v1/invented-pumps").get_json()["pumps"][0])
+    wrong = copy.deepcopy(pump) | {"name": "Inverted (invented)"}
+    points = wrong["tables"][0]["points"]
+    points[-1]["head_m"] = points[0]["head_m"] + 9  # head that grows with flow
+    job["pump_choice"] = {"candidates": [wrong, pump]}
+    rows = _rows(client.post("/v1/pump-choice.csv", json=job).data.decode("utf-8"))
+    (aside,) = client.post("/v1/pump-choice", json=job).get_json()["set_aside"]
+    assert [row["set_aside"] for row in rows] == ["false"] * (len(rows) - 1) + ["true"]
+    assert (rows[-1]["name"], rows[-1]["reasons"]) == (aside["name"], " ".join(aside["reasons"]))
+    assert rows[-1]["meets_duty"] == rows[-1]["condition"] == rows[-1]["flow_l_s"] == ""
 
 
 def test_pipe_to_order_sums_up(client: FlaskClient) -> None:
