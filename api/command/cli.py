@@ -241,7 +241,7 @@ def _app() -> Flask:
         raise click.ClickException(str(error)) from error
 
 
-@main.command()
+@main.command(epilog="Example: evenloop serve --production --host 0.0.0.0 --port 8080")
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
 @click.option("--port", default=8080, show_default=True, type=click.IntRange(0, 65535))
 @click.option(
@@ -268,7 +268,7 @@ def serve(host: str, port: int, *, in_production: bool) -> None:
     server.run()
 
 
-@main.command("make-key")
+@main.command("make-key", epilog="Example: evenloop make-key drawing-office")
 @click.argument("name")
 def make_key(name: str) -> None:
     """Make a key for the caller NAME: the key for the caller, its hash for the service."""
@@ -282,7 +282,7 @@ def make_key(name: str) -> None:
     click.echo(f"For the service, in EVENLOOP_API_KEYS:  {name}={hash_of(key)}")
 
 
-@main.command()
+@main.command(epilog="Example: evenloop trial job.json")
 @click.argument("file", type=click.File("rb"))
 @click.option("--json", "as_json", is_flag=True, help="Print the answer as JSON.")
 def trial(file: BinaryIO, *, as_json: bool) -> None:

@@ -114,6 +114,19 @@ def test_every_calculation_is_a_command_of_its_own() -> None:
         assert f"Example: evenloop {name} {file}" in run(name, "--help").output
 
 
+@pytest.mark.parametrize("name", sorted(main.commands))
+def test_the_help_of_every_command_has_an_example_that_the_command_line_takes(
+    name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _, _, example = " ".join(run(name, "--help").output.split()).partition("Example: evenloop ")
+    first, *words = example.split()
+    assert first == name
+    monkeypatch.chdir(tmp_path)
+    for file in ("job.json", "plan.dxf"):
+        (tmp_path / file).touch()
+    main.commands[name].make_context(name, words).close()  # raises where the example is wrong
+
+
 def test_a_plot_is_read_from_a_file_by_what_its_name_ends_in(
     client: FlaskClient, tmp_path: Path
 ) -> None:
