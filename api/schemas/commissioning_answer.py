@@ -89,7 +89,9 @@ class PurgeStepSchema(StrictSchema):
     max_velocity_m_s = told("Highest velocity in any pipe on the way.")
     reynolds = told("Reynolds number in that pipe.")
     turnover_min = told("Time to change once what is open.")
-    time_min = told(f"Least time: {CHANGES} changes each way (common practice).")
+    time_min = told(
+        f"Least time: {CHANGES} changes each way (common practice), one of what has its own step."
+    )
 
 
 class PurgeSchema(StrictSchema):

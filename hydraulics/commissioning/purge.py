@@ -28,7 +28,7 @@ from hydraulics.split.assembly import assemble
 from hydraulics.split.solver import solve
 
 AIR_CLEARING_VELOCITY: Final = 0.6  # m/s (2 ft/s)
-CHANGES: Final = 3  # of what a step holds, each way, at least; common practice, no source
+CHANGES: Final = 3  # of what a step clears, each way, at least; common practice, no source
 LAST_PUMPING: Final = 900.0  # s after the last bubble, of `SOURCE`
 TANK_TIME: Final = 60.0  # s that the water stands in the tank to part from air; common practice
 _ENOUGH: Final = 1.0 - 1e-9  # of a clearing flow, but for rounding
@@ -164,6 +164,8 @@ class PurgeStep:
     bypassed
         The pressure with purge points at the end of the shared pipe, no loop on the way [Pa]; 0
         for a loop's own step.
+    once
+        Of what it holds, what another step clears [m³]: changed once, to carry the air out.
     """
 
     name: str
@@ -179,6 +181,7 @@ class PurgeStep:
     density: float
     count: int = 1
     bypassed: float = 0.0
+    once: float = 0.0
 
     @property
     def pressure(self) -> float:
@@ -198,7 +201,7 @@ class PurgeStep:
     @property
     def time(self) -> float:
         """Least time of the step, both ways [s]."""
-        return 2.0 * CHANGES * self.turnover
+        return 2.0 * (CHANGES * (self.volume - self.once) + self.once) / self.flow
 
 
 @dataclass(frozen=True, slots=True)
@@ -336,6 +339,7 @@ class _Purge:
             *(flow / each.bore_area for each in way.lengths),
             self.velocity,
         )
+        volume = way.volume + array_contents(part, Plant()).volume
         return PurgeStep(
             name,
             pipe,
@@ -346,10 +350,11 @@ class _Purge:
             self.velocity,
             fastest,
             reynolds,
-            way.volume + array_contents(part, Plant()).volume,
+            volume,
             fluid.density,
             count,
             series_drop(stretch.sections, stretch.loss, flow, fluid) + self.lift,
+            volume - stretch.volume,
         )
 
     def steps(
@@ -358,7 +363,7 @@ class _Purge:
         """Steps of a circuit: for its shared pipe, and for its loops."""
         headers = headers_of(circuit)
         shared: list[PurgeStep] = []
-        loops: list[PurgeStep] = []
+        rows: list[tuple[int, int, list[PurgeStep]]] = []  # from row, to row, its loops' steps
         largest: list[float] = []  # flow through each row in a step of that row alone
         row = 0
         for branch in circuit.branches:
@@ -369,15 +374,18 @@ class _Purge:
                 there = way.on(*_passed(circuit, headers, row + copy, row + copy))
                 below, own = self._branch(branch, there, name, prefix, count)
                 shared += below
-                loops += own
+                rows += [(row + copy, row + (copy if several else branch.count - 1), own)]
                 flow = max(each.flow for each in (*below, *own))
                 largest += [flow] * (1 if several else branch.count)
             row += branch.count
         if headers.flow:
-            shared = (
-                self._header_steps(circuit, headers, way, prefix, largest, times=times) + shared
-            )
-        return shared, loops
+            found = self._header_steps(circuit, headers, way, prefix, largest, times=times)
+            shared = [step for _, _, step in found] + shared
+            for first, stop, _ in found:
+                for number, (one, last, own) in enumerate(rows):
+                    alike = _passed(circuit, headers, min(one, first), max(last, stop))
+                    rows[number] = one, last, _cleared(own, way.on(*alike).volume)
+        return shared, [step for _, _, own in rows for step in own]
 
     def _branch(
         self, branch: Branch, way: _Way, name: str, prefix: str, count: int
@@ -401,15 +409,17 @@ class _Purge:
             called = f"run to {name or 'the chamber'}"
             step = self.through_part(called, opened, (there, there), needed, count)
             shared = [step, *shared]
+            loops = _cleared(loops, there.volume)
         return shared, loops
 
     def _header_steps(
         self, circuit: Circuit, headers: Headers, way: _Way, prefix: str,
         largest: list[float], *, times: int,
-    ) -> list[PurgeStep]:  # fmt: skip
+    ) -> list[tuple[int, int, PurgeStep]]:  # fmt: skip
         """Steps for stretches of header that no branch alone clears, the near ones first.
 
-        `times` is how many circuits alike are cleared so, one after the other.
+        Each with the first and the last row that is open. `times` is how many circuits alike are
+        cleared so, one after the other.
         """
         rows = [branch for branch in circuit.branches for _ in range(branch.count)]
         labels = [
@@ -419,7 +429,7 @@ class _Purge:
         ]
         last = len(rows) - 1
         reverse = circuit.arrangement == "reverse_return"
-        found: list[PurgeStep] = []
+        found: list[tuple[int, int, PurgeStep]] = []
 
         def clear(first: int, stop: int, needed: tuple[float, str], passed: float) -> float:
             if needed[0] * _ENOUGH <= passed:
@@ -429,7 +439,8 @@ class _Purge:
             stretch = way.on(*_passed(circuit, headers, first, stop))
             which = labels[first] + (f" to {labels[stop]}" if stop > first else "")
             name = f"header, {which} open"
-            found.append(self.through_part(name, part, (there, stretch), needed, times))
+            step = self.through_part(name, part, (there, stretch), needed, times)
+            found.append((first, stop, step))
             return needed[0]
 
         passed = 0.0
@@ -443,6 +454,11 @@ class _Purge:
                 passed = max(passed, largest[row])
                 passed = clear(0, row, self.needs(headers.back[row]), passed)
         return found[::-1]
+
+
+def _cleared(loops: list[PurgeStep], volume: float) -> list[PurgeStep]:
+    """Steps of loops that lie behind shared pipe, so much of which [m³] has steps of its own."""
+    return [replace(each, once=max(each.once, volume)) for each in loops]
 
 
 def _passed(
@@ -529,6 +545,7 @@ def purge_steps(
     if needed[0] * _ENOUGH > max(each.flow for each in (*shared, *loops)):
         whole = purge.through_part("all loops", circuit, (way, way), needed, 1)
         shared = [whole, *shared]
+        loops = _cleared(loops, way.volume)
     steps = (*shared, *loops)
     flow = max(each.flow for each in steps)
     return PurgeSteps(

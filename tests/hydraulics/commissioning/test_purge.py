@@ -55,6 +55,38 @@ def test_one_loop_by_hand() -> None:
     assert (step.name, step.clears, step.loops, step.count) == ("S", "PE100 SDR11 32", 1, 1)
 
 
+def test_shared_pipe_that_is_cleared_is_changed_once_with_each_loop() -> None:
+    # By hand: 200 m of 26 mm bore hold 106.2 L, 40 m of 51.4 mm there and back 166.0 L. At 0.6 m/s
+    # 1.245 L/s in the wide pipe and 0.3186 L/s in a loop: 3 changes of what a step clears and 1 of
+    # the rest, each way.
+    wide = Plant(runs=(Run(pe_pipe("PE100 SDR11 63"), 40.0),))
+    loop = Loop("L", P32, (Straight(200.0),))
+    plan = purge_steps(Circuit("manifold", (Branch(loop, count=12),)), WATER, wide)
+    shared, own = plan.steps
+    assert shared.time == pytest.approx(2 * (3 * 166.0 + 12 * 106.2) / 1.245, rel=2e-3)
+    assert own.time == pytest.approx(2 * (3 * 106.2 + 166.0) / 0.3186, rel=2e-3)
+    assert plan.time == pytest.approx(900.0 + shared.time + 12 * own.time)
+    # A run no wider than its loops has no step: each loop clears it.
+    plan = purge_steps(
+        Circuit("manifold", (Branch(loop, count=12),)), WATER, Plant(runs=(Run(P32, 40.0),))
+    )
+    (own,) = plan.steps
+    assert own.time == pytest.approx(6 * 280.0 / 0.6)
+
+
+def test_headers_that_are_cleared_are_changed_once_with_the_loops_beyond() -> None:
+    # By hand: the step of the last stretch clears both; 20 m of 51.4 mm there and back hold 83.0 L.
+    rows = tuple(
+        Branch(Loop(name, P32, (Straight(200.0),)), header_length=20.0) for name in ("A", "B")
+    )
+    wide = Circuit("direct_return", rows, pe_pipe("PE100 SDR11 63"))
+    plan = purge_steps(wide, WATER)
+    of = {step.name: step for step in plan.steps}
+    assert [*of] == ["header, B open", "A", "B"]
+    assert of["A"].time == pytest.approx(2 * (3 * 106.2 + 83.0) / 0.3186, rel=2e-3)
+    assert of["B"].time == pytest.approx(2 * (3 * 106.2 + 2 * 83.0) / 0.3186, rel=2e-3)
+
+
 def test_straight_pipe_drop_is_blasius() -> None:
     # Blasius (1913), f = 0.3164/Re^0.25, smooth pipe. Near Re 1e4 it lies 2.4 % above Prandtl's
     # smooth law (0.0316 against 0.0309), which Colebrook's becomes in smooth pipe.
