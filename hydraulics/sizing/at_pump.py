@@ -31,6 +31,7 @@ _OTHER_FLOW: Final = 0.02  # of the flow sized for, that moves brine by some 0.0
 _ALIKE: Final = 1e-3  # of a length, below the digit that is told
 _OTHER_LENGTH: Final = 0.02  # of a length, that moves brine by some 0.2 K
 TOLD: Final = 0.02  # K; beyond what the model's own rounding moves
+_SHARES, _ROUNDS = 7, 3  # flows tried at a time, each round a third as far apart
 _ROUNDING: Final = 1e-3  # K, of the root
 SHOWN: Final = 0.05  # K, which shows in the decimal that is told
 _BY_LENGTH: Final[Mapping[str, str]] = MappingProxyType(
@@ -153,7 +154,7 @@ def findings_at_pump(
     brine follows from the heat of the months before, which the flow does not change.
     """
     found = _at(sized, cold)
-    yield _coldest(sized, cold, found)
+    yield _coldest(sized, cold, found, runs=runs)
     if found is not None:
         yield from _frost(sized, cold, found, mixture=mixture, margin=margin, runs=runs)
         if sized.kind == "pond_mat" and all(f.code != "ice_on_pipe" for f in sized.findings):
@@ -161,7 +162,7 @@ def findings_at_pump(
     solved = [(cold, found)]
     if sized.history is not None and sized.history.warmest_return is not None:
         solved.append((warm, _at(sized, warm)))
-        yield from _warmest(sized, sized.history, *solved[-1])
+        yield from _warmest(sized, sized.history, *solved[-1], runs=runs)
     yield from _film(sized, solved)
 
 
@@ -246,7 +247,7 @@ def warmest_at_pump(sized: ArraySizing, flow: Pumped) -> tuple[float, float] | N
     return float(found.history.warm_going.max()), float(found.history.warm_returning.max())
 
 
-def _coldest(sized: ArraySizing, flow: Pumped, found: AtFlow | None) -> Finding:
+def _coldest(sized: ArraySizing, flow: Pumped, found: AtFlow | None, *, runs: bool) -> Finding:
     told = (
         f"{flow.at}, brine rises {sized.draw.peak / flow.carries:.2f} K "
         f"where the array is sized for {sized.duty.temperature_change:.3g} K"
@@ -255,7 +256,8 @@ def _coldest(sized: ArraySizing, flow: Pumped, found: AtFlow | None) -> Finding:
         return _untold(sized, told, flow)
     back = found.coldest_return
     below = back < sized.limit - TOLD
-    limit = limit_told(back, sized.limit, "below", _remedy(sized, flow, found) if below else "")
+    remedy = _remedy(sized, flow, found, runs=runs) if below else ""
+    limit = limit_told(back, sized.limit, "below", remedy)
     return Finding(
         "return_at_pump",
         "warning" if below else "info",
@@ -339,7 +341,7 @@ def _film(sized: ArraySizing, solved: list[tuple[Pumped, AtFlow | None]]) -> Ite
 
 
 def _warmest(
-    sized: ArraySizing, planned: History, flow: Pumped, found: AtFlow | None
+    sized: ArraySizing, planned: History, flow: Pumped, found: AtFlow | None, *, runs: bool
 ) -> Iterator[Finding]:
     if found is None or found.history is None:
         change = sized.draw.greatest / flow.carries
@@ -347,7 +349,8 @@ def _warmest(
         return
     (out, back), (as_sized_out, as_sized) = _warmest_month(found.history), _warmest_month(planned)
     above = back > sized.most + TOLD
-    limit = limit_told(back, sized.most, "above", _remedy(sized, flow, found) if above else "")
+    remedy = _remedy(sized, flow, found, runs=runs) if above else ""
+    limit = limit_told(back, sized.most, "above", remedy)
     yield Finding(
         "return_at_pump",
         "warning" if above else "info",
@@ -380,15 +383,42 @@ def _kept(sized: ArraySizing) -> bool:
     return (sized.margin if sized.history is None else sized.history.margin) >= -_ROUNDING
 
 
-def _remedy(sized: ArraySizing, flow: Pumped, found: AtFlow) -> str:
+def _remedy(sized: ArraySizing, flow: Pumped, found: AtFlow, *, runs: bool) -> str:
     """What is solved to keep both limits: the flow that the array is sized for, or more ground."""
     ways = []
     if _kept(sized):
         ways.append(f"the {_planned(sized, flow)} that it is sized for")
     if sized.total_length < found.needed_length < math.inf:
-        metres = f"{math.ceil(found.needed_length)} m of {sized.metre}"
-        ways.append(f"{metres} in as many loops at this flow")
+        needed = _with_less(sized, flow, found.needed_length) if runs else found.needed_length
+        if needed < math.inf:
+            less = " or what less the pump then gives" if runs else ""
+            metres = f"{math.ceil(needed)} m of {sized.metre}"
+            ways.append(f"{metres} in as many loops, at this flow{less}")
     return f": take {', or '.join(ways)}" if ways else ""
+
+
+def _with_less(sized: ArraySizing, flow: Pumped, needed: float) -> float:
+    """Length that keeps both limits at any flow that a pump may give through so long loops [m].
+
+    Loops r times as long take r times the head, and head rises with the flow at least straight: a
+    pump of falling head gives no less than 1/r of its flow. Its film may be worse than at all of
+    it, and is worst between.
+    """
+
+    def at(share: float) -> float:
+        found = _at(sized, replace(flow, mass_flow=share * flow.mass_flow))
+        return math.inf if found is None else found.needed_length
+
+    while True:
+        low, high = sized.total_length / needed, 1.0
+        for _ in range(_ROUNDS):
+            shares = np.linspace(low, high, _SHARES).tolist()
+            lengths = [at(share) for share in shares]
+            worst = int(np.argmax(lengths))
+            low, high = shares[max(worst - 1, 0)], shares[min(worst + 1, _SHARES - 1)]
+        if lengths[worst] <= needed * (1.0 + _ALIKE) or math.isinf(lengths[worst]):
+            return max(needed, lengths[worst])
+        needed = lengths[worst]
 
 
 def _planned(sized: ArraySizing, flow: Pumped) -> str:

@@ -1521,6 +1521,33 @@ def test_the_return_is_told_at_the_flow_of_the_pump_that_runs(client: FlaskClien
     assert told == pytest.approx(sized["min_from_ground_c"] + 0.5 * (change - asked), abs=0.6)
 
 
+@pytest.mark.parametrize("head", [14.0, 17.5, 21.0])
+def test_ground_that_is_advised_at_a_pump_keeps_the_limit_once_it_is_laid(
+    client: FlaskClient, head: float
+) -> None:
+    """Longer loops take more head, so that the pump gives less: here into the transition."""
+    body: Json = json.loads(job_file("hazel-heath-extraction-rate").read_text("utf-8"))
+    for part in ("balancing", "setting_out", "pump_choice", "commissioning", "groundworks"):
+        body.pop(part, None)
+    job = {**body, **copy.deepcopy(designed(client, body, "/v1/sizing")["decides"])}
+    scale = (head / 7.0) ** 0.5 * 2.0
+    points = [(0.0, 7.0, 320.0), (0.4, 5.0, 480.0), (0.8, 3.0, 600.0), (1.2, 0.5, 640.0)]
+    job["pump"] = {
+        "name": "C", "control": "constant_speed",
+        "tables": tables_of([(flow * scale, of * head / 7.0, watts) for flow, of, watts in points]),
+    }  # fmt: skip
+    (said,) = [e for e in designed(client, job)["findings"] if e["code"] == "return_at_pump"]
+    assert said["severity"] == "warning"
+    assert "in as many loops, at this flow or what less the pump then gives" in said["message"]
+    (branch,) = job["array"]["branches"]
+    (leg,) = branch["loop"]["legs"]
+    leg["trench"]["length_m"] = read("N m of trench in", said["message"]) / branch["count"]
+    (obeyed,) = [e for e in designed(client, job)["findings"] if e["code"] == "return_at_pump"]
+    assert read("At the N L/s", obeyed["message"]) < read("At the N L/s", said["message"])
+    assert obeyed["severity"] == "info"
+    assert read("comes back at N °C", obeyed["message"]) >= -0.005
+
+
 @pytest.mark.parametrize(
     "name", ["quince-barn-from-load", "larkspur-mill-from-months", "quarry-lane-both-seasons"]
 )
