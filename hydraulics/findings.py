@@ -163,6 +163,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "bore_tight": "thicker pipe leaves little of a borehole for grout, spacers and tremie pipe",
     "bore_not_told": "thicker pipe for a borehole whose diameter is not told",
     "spare_pipe_long": "a loop needs more than half its own length of spare pipe",
+    "balanced_flow_low": "with a way to balance, the pump gives plainly less flow than before",
     "balanced_head_high": "balancing raises the duty beyond one ordinary circulator",
     "balancing_not_needed": "every loop is within tolerance: no way to balance is needed",
     # choosing a pump

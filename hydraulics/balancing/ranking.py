@@ -14,6 +14,7 @@ from hydraulics.balancing.result import Disturbance, Way
 from hydraulics.findings import Finding, figures, listed
 from hydraulics.layout.circuit import Circuit
 from hydraulics.layout.walk import flowing
+from hydraulics.split.result import CirculatingDuty
 
 CHEAP_ENERGY: Final = 0.10  # of the year's electricity as it is: what is more costs more to drive
 _LEAST_FIRST: Final[tuple[Disturbance, ...]] = (
@@ -56,31 +57,43 @@ def _errors(way: Way) -> list[str]:
     return [each.code for each in way.findings if each.severity == "error"]
 
 
-def ranked(ways: Sequence[Way], energy_before: float) -> tuple[Way, ...]:
+def ranked(ways: Sequence[Way], before: CirculatingDuty, joules_per_watt: float) -> tuple[Way, ...]:
     """The ways with their ranks and reasons, and what other way answers their findings.
 
     Parameters
     ----------
     ways
         As solved.
-    energy_before
-        Electricity of a year for the array as it is [J].
+    before
+        The duty of the array as it is.
+    joules_per_watt
+        Electricity of a year for each watt of hydraulic power [J/W].
 
     Returns
     -------
     tuple of Way
         In the same order. Ranked are those that reach and can be laid: without a warning first;
-        then those that add no more than :data:`CHEAP_ENERGY` to the energy of the array as it is;
-        of these what disturbs least, then what takes least energy and least pipe.
+        of those with one what keeps most of a pump's flow, where one loses it; then those that
+        add no more than :data:`CHEAP_ENERGY` to the energy of the array as it is; of these what
+        disturbs least, then what takes least energy and least pipe.
     """
     good = [way for way in ways if stands(way)]
     calm = [way for way in good if not _warned(way)]
 
+    energy_before = before.hydraulic_power * joules_per_watt
+
     def dear(way: Way) -> bool:
         return way.energy_change > CHEAP_ENERGY * energy_before * (1.0 + 1e-9)
 
-    def key(way: Way) -> tuple[bool, bool, int, float, float]:
-        return bool(_warned(way)), dear(way), _disturbs(way), way.energy_change, way.pipe_added
+    def lost(way: Way) -> float:
+        """Share of the flow that is warned of [-]; less energy for less flow is no merit."""
+        if way.reached is None or "balanced_flow_low" not in _warned(way):
+            return 0.0
+        return 1.0 - way.reached.duty.mass_flow / before.mass_flow
+
+    def key(way: Way) -> tuple[bool, float, bool, int, float, float]:
+        merits = dear(way), _disturbs(way), way.energy_change, way.pipe_added
+        return bool(_warned(way)), lost(way), *merits
 
     order = sorted(good, key=key)
     placed = {way.kind: number for number, way in enumerate(order, 1)}

@@ -80,6 +80,7 @@ COIL_DIAMETER: Final = 1.0  # m, of spare pipe left in coils; common practice
 EXACT: Final = 1e-6  # of the target; what is nearer cannot be told from rounding
 GROUT: Final = 0.06  # m; bore less pipe bundle, 30 mm all round
 GROUT_SOURCE: Final = "VDI 4640-2: 30 mm of grout all round the bundle (from memory)"
+FLOW_KEPT: Final = 0.9  # of the flow before, by the pump's curve; common practice, no source
 MOST_TURNS: Final = 30  # between what is put in and the flow that a pump gives with it
 METHOD: Final = (
     "All ways at the total flow of the array as it is or, with a pump's curve as the duty, at that "
@@ -223,7 +224,7 @@ def balance(
         places=network.places,
         target=target,
         tolerance=split.tolerance,
-        ways=ranked(ways, split.pump.hydraulic_power * case.joules_per_watt),
+        ways=ranked(ways, split.pump, case.joules_per_watt),
         pump_efficiency=plan.pump_efficiency,
         run_hours=plant.run_hours,
         method=METHOD,
@@ -634,10 +635,16 @@ def _bores_filled(case: _Case, changed: Network) -> list[Finding]:
     return found
 
 
-def _order_of_choice(case: _Case, result: Reached) -> tuple[float, float]:
-    """What one circulator drives first, then the smallest bores."""
+def _flow_lost(case: _Case, result: Reached) -> float:
+    """Share of the flow as it is that a pump by its curve gives less, beyond what is borne [-]."""
+    return max(FLOW_KEPT - result.duty.mass_flow / case.split.pump.mass_flow, 0.0)
+
+
+def _order_of_choice(case: _Case, result: Reached) -> tuple[float, float, float]:
+    """What keeps the flow first, of it what one circulator drives, then the smallest bores."""
     loops = result.network.loops
     return (
+        _flow_lost(case, result),
         max(result.duty.pressure, HEAD_LIMIT, case.split.pump.pressure),
         sum(section.pipe.bore * section.length for loop in loops for section in loop.sections),
     )
@@ -707,6 +714,18 @@ def _way(
             COMMON_PRACTICE,
         )
         findings = (*findings, high)
+    if _flow_lost(case, result) > 0.0:
+        before, after = case.split.pump.volume_flow, result.duty.volume_flow
+        low = Finding(
+            "balanced_flow_low",
+            "warning",
+            f"the pump gives {figures(1e3 * after)} L/s with it and {figures(1e3 * before)} L/s "
+            f"as it is, {100.0 * (1.0 - after / before):.0f} % less, and so much less heat comes "
+            "from the ground at the same temperatures: that it takes less electricity is no "
+            "saving. Take a stronger pump with it, or another way",
+            COMMON_PRACTICE,
+        )
+        findings = (*findings, low)
     return Way(
         kind=kind,
         verdict="reaches" if result.within_tolerance else "misses",

@@ -494,3 +494,57 @@ def test_an_even_array_is_said_to_need_no_way(client: FlaskClient, job: Json) ->
         even["limits"]["max_deviation_percent"] = deviation
         found = client.post("/v1/balancing", json=even).get_json()["findings"]
         assert sum(each["code"] == "balancing_not_needed" for each in found) == told
+
+
+def straight(count: int, name: str, metres: float) -> Json:
+    loop = {"name": name, "pipe": "PE100 SDR11 40", "legs": [{"straight": {"length_m": metres}}]}
+    return {"count": count, "loop": loop}
+
+
+def on_a_curve(*curve: tuple[float, float], longest: float = 150) -> Json:
+    return {
+        "antifreeze": {"kind": "ethanol", "concentration_percent": 24, "basis": "mass"},
+        "array": {
+            "arrangement": "manifold",
+            "branches": [straight(2, "A", longest), straight(2, "B", 120)],
+        },
+        "duty": {
+            "to_ground_c": -3, "from_ground_c": 0,
+            "pump_curve": [{"flow_l_s": flow, "head_m": head} for flow, head in curve],
+        },
+        "limits": {"max_deviation_percent": 5},
+    }  # fmt: skip
+
+
+def test_other_pipe_keeps_the_flow_of_a_pump_by_its_curve() -> None:
+    """An examiner's job, invented: PE25 was told for PE40, at half the flow, as 117 kWh saved."""
+    job = on_a_curve((0, 6), (1, 5.2), (2, 3.2), (3, 0.5))
+    content = answered(PATH, job)
+    before = sum(loop["flow_l_s"] for loop in content["before"]["loops"])
+    (way,) = (each for each in content["ways"] if each["way"] == "other_loop_pipe")
+    assert way["verdict"] == "reaches"
+    assert way["pump"]["flow_l_s"] >= 0.9 * before
+    again = answered("/v1/split", {**job, **way["decides"]})
+    flow = sum(loop["flow_l_s"] for loop in again["loops"])
+    assert flow == pytest.approx(way["pump"]["flow_l_s"], rel=1e-4)  # six digits of each
+
+
+def test_a_way_that_takes_flow_from_a_pump_is_warned_of_and_no_saving() -> None:
+    """As by hand: loops of 20 m are to be held back to what 120 m take, on a flat curve."""
+    job = on_a_curve((0, 3), (2, 2.9), (4, 2.6), (8, 0.5), longest=20)
+    content = answered(PATH, job)
+    before = sum(loop["flow_l_s"] for loop in content["before"]["loops"])
+    lost = {
+        each["way"]: 1.0 - each["pump"]["flow_l_s"] / before
+        for each in content["ways"]
+        if "pump" in each
+    }
+    warned = {
+        each["way"]
+        for each in content["ways"]
+        if "balanced_flow_low" in {found["code"] for found in each["findings"]}
+    }
+    assert warned == {way for way, share in lost.items() if share > 0.1}
+    assert "regulating_valves" in warned
+    ranks = {each["way"]: each["rank"] for each in content["ways"] if each.get("rank")}
+    assert all(ranks[a] < ranks[b] for a in ranks for b in ranks if a not in warned and b in warned)

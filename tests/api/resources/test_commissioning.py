@@ -363,7 +363,7 @@ def test_people_are_warned_where_they_can_be_hurt(rich: Json) -> None:
             -1,
             "/commissioning/flow_meters/readings/1/flow_l_min",
         ),
-        ("commissioning.sample.density_kg_m3", 1500, "/commissioning/sample/density_kg_m3"),
+        ("commissioning.sample.density_kg_m3", 0, "/commissioning/sample/density_kg_m3"),
         ("commissioning.sample.sample_c", 0, "/commissioning/sample/sample_c"),
         ("duty.flow_l_s", 0, "/duty"),  # a meter shows nothing
         ("antifreeze.concentration_percent", 99, "/antifreeze/concentration_percent"),
@@ -407,8 +407,8 @@ def test_what_the_engine_refuses_in_several_sections_is_listed_together(
 ) -> None:
     body = put(
         put(RICH, "commissioning.vessel.precharge_pressure_kpa", 200),
-        "commissioning.sample.density_kg_m3",
-        1500,
+        "commissioning.sample.sample_c",
+        0,
     )
     body = put(
         put(body, "commissioning.flow_meters.readings.0.loop", "C"),
@@ -416,7 +416,7 @@ def test_what_the_engine_refuses_in_several_sections_is_listed_together(
         0,
     )
     assert set(errors_of(post(client, body))) == {
-        "/commissioning/vessel/precharge_pressure_kpa", "/commissioning/sample/density_kg_m3",
+        "/commissioning/vessel/precharge_pressure_kpa", "/commissioning/sample/sample_c",
         "/commissioning/flow_meters/readings/0/loop", "/commissioning/pressure_test/readings/3",
     }  # fmt: skip
 
