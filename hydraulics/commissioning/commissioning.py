@@ -613,12 +613,14 @@ def _too_low(
         " and pump included, or the test pressure at the gauge"
     )
     most = math.inf if math.isinf(bears) else enough_for(bears + down) / 1e3
+    allowed = f"{least:g} kPa or more"
     if least > most:
+        allowed += ", with pipe that bears it"
         text += (
             f". No pipe here is to be tested for more than {figures(math.floor(most), 6)} kPa"
             " there: take pipe of a higher class, or a lower safety valve"
         )
-    return Fault("design_pressure", text, design / 1e3, f"{least:g} kPa or more")
+    return Fault("design_pressure", text, design / 1e3, allowed)
 
 
 def _vessel(

@@ -152,6 +152,7 @@ def test_a_design_pressure_as_allowed_is_one_that_holds(depth: float, vessel: bo
     beyond = vessel and depth > 100.0
     assert errors == (["test_pressure_above_pipe"] if beyond else [])
     assert ("take pipe of a higher class, or a lower safety valve" in fault.message) is beyond
+    assert fault.allowed.endswith("with pipe that bears it") is beyond
 
 
 def test_a_record_is_held_against_what_the_foot_bears() -> None:
