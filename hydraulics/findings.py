@@ -333,9 +333,9 @@ GRAVEST: Final = (
     "sample_of_other_fluid", "sample_too_weak", "vessel_warmer_than_duty",
     # what does not do its duty, as it was measured first
     "meters_outside_band", "smaller_than_sized", "return_below_limit", "return_above_limit",
-    "return_at_pump", "return_uneven", "no_pump_meets_duty", "pump_motor_overloaded",
-    "pump_inlet_low", "pump_below_min_flow", "pump_needs_beyond_table", "pump_short_at_high_head",
-    "imbalance", "reversed_flow", "pump_flow_uneven",
+    "return_at_pump", "return_uneven", "plant_not_counted", "invented_pumps", "no_pump_meets_duty",
+    "pump_motor_overloaded", "pump_inlet_low", "pump_below_min_flow", "pump_needs_beyond_table",
+    "pump_short_at_high_head", "imbalance", "reversed_flow", "pump_flow_uneven",
 )  # fmt: skip
 """Codes that come before others of their severity, in this order; all others as they are told."""
 

@@ -122,7 +122,8 @@ def _bill_of(bill: Bill) -> Object:
                 "quantity": each.quantity if each.unit == "each" else round_one(each.quantity),
                 "unit": each.unit,
                 **({"detail": each.detail} if each.detail else {}),
-                **_money(price=each.price, amount=each.amount),
+                **({} if each.price is None else {"price": each.price}),
+                **_money(amount=each.amount),
             }
             for each in bill.items
         ],

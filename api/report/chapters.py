@@ -22,6 +22,7 @@ from api.report.parts import (
     Shown,
     Whole,
     Writer,
+    degrees,
     findings_block,
     measured,
     quantity,
@@ -206,14 +207,14 @@ def _sizing(content: Object, whole: Whole) -> Iterable[Block]:
     if "life" in whole.pictures:
         yield whole.pictures["life"]
     brine: tuple[Shown, ...] = (
-        measured("From ground", "from_ground_c", three),
-        measured("To ground", "to_ground_c", three),
+        measured("From ground", "from_ground_c", degrees),
+        measured("To ground", "to_ground_c", degrees),
     )
     warm = " and warmest" if warmed else ""
     if warmed:
         brine += (
-            measured("Warmest from ground", "max_from_ground_c", three),
-            measured("Warmest to ground", "max_to_ground_c", three),
+            measured("Warmest from ground", "max_from_ground_c", degrees),
+            measured("Warmest to ground", "max_to_ground_c", degrees),
         )
     if "by_month" in content:
         drawn = draw["monthly_draw_kwh"]
@@ -346,13 +347,18 @@ def _money(amount: float) -> str:
     return f"{amount:,.2f}"
 
 
+def _price(price: float) -> str:
+    """A price with the cents that it has, or with all of its places where they are more."""
+    return _money(price) if round(price, 2) == price else given(price)
+
+
 def _bill(bill: Object) -> Iterable[Block]:
     """The bill of quantities; with prices, what it comes to and until when."""
     shown = [text("Item", "item", 2.4), measured("Quantity", "quantity"), text("Unit", "unit", 0.6)]
     caption = "Bill of quantities, without prices."
     if "currency" in bill:
         money = bill["currency"]
-        shown += [measured("Price", "price", _money), measured("Amount", "amount", _money)]
+        shown += [measured("Price", "price", _price), measured("Amount", "amount", _money)]
         caption = f"Bill of quantities, at the prices given, in {money}."
     shown.append(text("Note", "detail", 2.0))
     yield table(caption, bill["items"], *shown)

@@ -14,6 +14,7 @@ from api.report.parts import (
     Object,
     Whole,
     by_loop,
+    degrees,
     measured,
     quantity,
     table,
@@ -152,7 +153,7 @@ def _filling(content: Object, sample_read: Object | None) -> Iterable[Block]:
             "Water to it" if fill["antifreeze_kg"] else "Water",
             f"{quantity(fill, 'water_l')} = {quantity(fill, 'water_kg')}",
         ),
-        ("Freezing point", quantity(fill, "freezing_point_c", three)),
+        ("Freezing point", quantity(fill, "freezing_point_c", degrees)),
         ("A hydrometer should show", quantity(fill, "density_kg_m3")),
         ("Hydrometer read on site", _hydrometer(sample_read)),
     ]

@@ -40,6 +40,7 @@ from api.report.parts import (
     Whole,
     alike,
     chosen,
+    degrees,
     findings_block,
     measured,
     numbered,
@@ -79,7 +80,6 @@ def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> R
         Ready to be written.
     """
     header = answer.get("report", {})
-    split = answer["split"]
     read = without_excess(read_job(answer["job"]), answer.values())
     pipes = [
         {**each, "pipe": f"{each['pipe']}, {PARTS[each['part']].lower()}"}
@@ -91,7 +91,7 @@ def document_of(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> R
         Section(
             "imbalance",
             "Balance",
-            (*_imbalance(split, pictures), *_put_in(answer)),
+            (*_imbalance(answer, pictures), *_put_in(answer)),
         ),
         Section("pump-duty", "Pump duty and system curve", _duty(answer, pictures)),
         Section(
@@ -313,14 +313,17 @@ def _headers(split: Object) -> tuple[Block, ...]:
     )
 
 
-def _within(split: Object, judged: Object) -> str:
+def _within(answer: Mapping[str, Any], judged: Object) -> str:
     if not judged["within_tolerance"]:
         return "no"
-    wrong = any(each["severity"] == "error" for each in split["findings"])
-    return "yes, as computed; the errors come first" if wrong else "yes"
+    if any(each["severity"] == "error" for each in answer["split"]["findings"]):
+        return "yes, as computed; the errors come first"
+    asked = "balancing" in answer["job"] and "balancing" not in answer
+    return "yes; ways to balance not compared" if asked else "yes"
 
 
-def _imbalance(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
+def _imbalance(answer: Mapping[str, Any], pictures: Mapping[str, Picture]) -> tuple[Block, ...]:
+    split = answer["split"]
     judged = split.get("imbalance")
     if judged is None:
         return (Paragraph("Nothing flows; there is no balance to judge."),)
@@ -341,7 +344,7 @@ def _imbalance(split: Object, pictures: Mapping[str, Picture]) -> tuple[Block, .
         blocks.append(
             Facts(
                 (
-                    ("Within tolerance, at the duty", _within(split, judged)),
+                    ("Within tolerance, at the duty", _within(answer, judged)),
                     (
                         "Tolerance",
                         f"±{given(judged['max_deviation_percent'])} % of {_target(split)}",
@@ -427,12 +430,12 @@ def _fluids(split: Object) -> Table:
         "The mixture where it is, at the duty.",
         [{"where": words, **split["fluid"][place]} for place, words in places.items()],
         text("Where", "where", 1.6),
-        measured("Temperature", "temperature_c", three),
+        measured("Temperature", "temperature_c", degrees),
         measured("Density", "density_kg_m3"),
         measured("Viscosity", "viscosity_mpa_s"),
         measured("Specific heat", "specific_heat_kj_kg_k"),
         measured("Conductivity", "conductivity_w_m_k"),
-        measured("Freezes at", "freezing_point_c", three),
+        measured("Freezes at", "freezing_point_c", degrees),
     )
 
 

@@ -32,9 +32,10 @@ def read_job(document: Read) -> dict[str, Any]:
 
 
 def without_excess(read: Read, chapters: Iterable[Any]) -> dict[str, Any]:
-    """A job in which numbers that chapters decided have no more digits than anybody works to.
+    """A job in which numbers that were decided have no more digits than anybody works to.
 
-    They are told to three decimals, or two digits where that says nothing. What was typed stays.
+    They are told to three decimals, or two digits where that says nothing. What was typed stays;
+    what has more than nine digits was not typed, but decided by a chapter of another answer.
     """
     decided: set[float] = set()
     for chapter in chapters:
@@ -59,9 +60,13 @@ def _told(value: Any, decided: set[float]) -> Any:  # noqa: ANN401 (JSON)
         return {name: _told(each, decided) for name, each in value.items()}
     if isinstance(value, list):
         return [_told(each, decided) for each in value]
-    if not isinstance(value, float) or value == 0.0 or value not in decided:
+    if not isinstance(value, float) or value == 0.0 or not (value in decided or _computed(value)):
         return value
     return round(value, max(3, 1 - math.floor(math.log10(abs(value)))))
+
+
+def _computed(value: float) -> bool:
+    return float(f"{value:.9g}") != value
 
 
 def _in_order(read: Read, schema: StrictSchema) -> dict[str, Any]:

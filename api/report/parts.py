@@ -33,6 +33,12 @@ Shown = tuple[Column, Callable[[Object], str]]
 three: Final = partial(number, digits=3)
 
 
+def degrees(value: float) -> str:
+    """A temperature, to a hundredth of a degree, from ten on to a tenth: −3.00, 0.00, 25.0."""
+    text = f"{value:z.{2 if abs(value) < 9.995 else 1}f}"
+    return text.replace("-", "−")
+
+
 @dataclass(frozen=True, slots=True)
 class Whole:
     """All that a document is written from: the report as data, and its pictures by name."""

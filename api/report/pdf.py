@@ -24,6 +24,7 @@ import matplotlib as mpl
 from fpdf import FPDF
 from fpdf.enums import ResourceAccessPolicy
 from fpdf.fonts import TTFFont
+from fpdf.output import OutputProducer, PDFInfo
 
 from api.report.blocks import (
     SEVERITIES,
@@ -56,8 +57,17 @@ _SANS, _SERIF = "sans", "serif"
 _SIZE: Final = 7.3  # pt
 _LEAD: Final = 3.3  # mm
 _NO_DATE: Final = datetime(2000, 1, 1, tzinfo=UTC)
-"""Stands in the file, which must have one; nothing of it is printed, so that equal requests give
-equal files."""
+"""What the library reckons the file's identity with; the file itself has no date."""
+
+
+class _Undated(OutputProducer):
+    """Writes no date of creation: equal requests give equal files, and no day is told wrong."""
+
+    def _add_info(self) -> PDFInfo:
+        info = super()._add_info()
+        info.creation_date = None  # type: ignore[assignment]
+        return info
+
 
 _PAD: Final = 0.5  # mm, around the text of a cell
 _MARK: Final = Path(__file__).parent.parent / "pages" / "assets" / "mark.svg"
@@ -267,7 +277,7 @@ def pdf_of(report: Report) -> bytes:
     _page_numbers(pdf, places, pages)  # while the page is as high as theirs
     for drawing in pdf.drawings:
         _sheet(pdf, drawing)
-    return bytes(pdf.output())
+    return bytes(pdf.output(output_producer_class=_Undated))
 
 
 def sheet_pdf(drawing: Picture, title: str) -> bytes:
@@ -288,7 +298,7 @@ def sheet_pdf(drawing: Picture, title: str) -> bytes:
     alone = Report(title, "", "", (), "", None, (), (), VERSION)
     pdf = _Document(alone, drawing.title)
     _sheet(pdf, drawing)
-    return bytes(pdf.output())
+    return bytes(pdf.output(output_producer_class=_Undated))
 
 
 # ---------------------------------------------------------------------------------------- the head

@@ -293,16 +293,16 @@ def soil_properties(
     density = kind.dry_density if dry_density is None else dry_density
     water = kind.water_content if water_content is None else water_content
     refuse(
-        number_fault("dry_density", density, "kg/m3", above=0.0),
+        number_fault("dry_density", density, "kg/m³", above=0.0),
         number_fault("water_content", water, "kg/kg", at_least=0.0),
     )
     if density >= kind.solids_density:
         raise RangeError(
             Fault(
                 "dry_density",
-                f"is {density:g} kg/m3, no less than the grains themselves",
+                f"is {density:g} kg/m³, no less than the grains themselves",
                 density,
-                f"less than {kind.solids_density:g} kg/m3",
+                f"less than {kind.solids_density:g} kg/m³",
             )
         )
     porosity = 1.0 - density / kind.solids_density
@@ -318,7 +318,7 @@ def soil_properties(
     warnings = []
     if not low <= density <= high:
         warnings.append(
-            f"dry density {density:g} kg/m3 is outside the usual {low:g} to {high:g} "
+            f"dry density {density:g} kg/m³ is outside the usual {low:g} to {high:g} "
             f"for {kind.name}"
         )
     if saturation < 0.05:
@@ -347,24 +347,24 @@ def _too_wet(kind: SoilClass, water_content: float | None, density: float) -> Fa
         most = math.floor(1.0 / (usual / WATER_DENSITY + 1.0 / kind.solids_density))
         return Fault(
             "dry_density",
-            f"of {density:g} kg/m3 leaves pores too small for the {100.0 * usual:g} % of water "
-            f"that is usual in {kind.name}; give at most {most} kg/m3, or the water content",
+            f"of {density:g} kg/m³ leaves pores too small for the {100.0 * usual:g} % of water "
+            f"that is usual in {kind.name}; give at most {most} kg/m³, or the water content",
             density,
-            f"at most {most} kg/m3",
+            f"at most {most} kg/m³",
         )
     room = (1.0 / density - 1.0 / kind.solids_density) * WATER_DENSITY
     told = f"{math.floor(1e3 * room) / 10.0:g}"
     return Fault(
         "water_content",
         f"is {100.0 * water_content:.6g} % of the dry mass, more than the pores hold at "
-        f"{density:g} kg/m3; give at most {told} %",
+        f"{density:g} kg/m³; give at most {told} %",
         water_content,
         f"0 to {told} %",
     )
 
 
 def most_water(heat_capacity: float, conductivity: float, soil: str | None = None) -> float:
-    """Most water that ground can hold whose conduction was measured [kg/m3].
+    """Most water that ground can hold whose conduction was measured [kg/m³].
 
     Parameters
     ----------

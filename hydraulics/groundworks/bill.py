@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Final, Literal
 
 from hydraulics.findings import Finding, counted, listed
@@ -21,6 +22,7 @@ LEFT_OUT: Final = (
     "laying, jointing, filling, testing, making good, the drilling rig's way there",
     "permits, insurance, waste and tax",
 )
+_HUNDREDTH: Final = Decimal("0.01")
 _SOURCE: Final = "the job's own prices and the bill of quantities"
 
 
@@ -48,8 +50,11 @@ class Item:
 
     @property
     def amount(self) -> float | None:
-        """Price of all of it; None where none is given."""
-        return None if self.price is None else self.price * self.quantity
+        """Price of all of it, to the hundredth that is paid; None where none is given."""
+        if self.price is None:
+            return None
+        amount = Decimal(str(self.price)) * Decimal(str(self.quantity))
+        return float(amount.quantize(_HUNDREDTH, ROUND_HALF_UP))
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +68,7 @@ class Bill:
     prices
         The caller's own; None where none are given.
     total
-        Of the items that have a price; None where none has.
+        Sum of the amounts; None where no item has a price.
     left_out
         What is not in it, in words.
     findings

@@ -17,7 +17,7 @@ from hydraulics.sizing.result import Published
 
 _HOURS: Final = (1800.0, 2400.0)
 _COVERED: Final = 1.0 + 1e-3  # of the hours; less shows in no digit of a rate
-# W/m2 of land at 1800 and 2400 h a year, pipes 0.8 m apart: VDI 4640 part 2 (2001), as read in
+# W/m² of land at 1800 and 2400 h a year, pipes 0.8 m apart: VDI 4640 part 2 (2001), as read in
 # reproductions; the middle row's 2001 text gives 20-30 and 16-24 (from memory).
 _LAND: Final = {
     "dry soil without cohesion": (10.0, 8.0),
@@ -50,7 +50,7 @@ def published_rules(case: Case) -> Iterator[Published]:
     for soil, rates in _LAND.items():
         rate = _at(hours, rates)
         yield Published(
-            f"{rate:.3g} W/m2 of land in {soil}, pipes 0.8 m apart, for {_told(hours)}",
+            f"{rate:.3g} W/m² of land in {soil}, pipes 0.8 m apart, for {_told(hours)}",
             _SOURCE,
             "The rule lets soil freeze around pipe whose brine comes back below 0 °C, in the "
             "climate of Germany; ours keeps the limit that is asked for without that latent heat, "

@@ -22,7 +22,7 @@ from api import create_app
 from api.answers.numbers import given, number, short, signed
 from api.contract.examples import FOLDER
 from api.report.inputs import options_lines, without_excess
-from api.report.parts import place_words
+from api.report.parts import degrees, place_words
 from api.report.words import day_in_words, plain
 from api.settings import Settings
 from hydraulics.pumps.running import Control
@@ -738,6 +738,10 @@ def test_numbers_are_written_as_people_read_them() -> None:
         "25", "1", "0.0015", "−3.5", "1,200.5",
     ]  # fmt: skip
     assert [signed(x) for x in (0.04, -5.39, 10.78)] == ["0.0", "−5.4", "+10.8"]
+    # Temperatures of one table to the same place: formerly −3.00 stood beside 0 and 0.0257.
+    assert [degrees(x) for x in (-3.0, 0.0, 0.0256924, -0.001, 9.996, -13.27)] == [
+        "−3.00", "0.00", "0.03", "0.00", "10.0", "−13.3",
+    ]  # fmt: skip
 
 
 def test_the_hand_check_makes_the_drop_of_its_loop(whole: dict[str, bytes]) -> None:
@@ -889,6 +893,8 @@ def test_one_sign_is_a_minus_and_no_number_has_more_digits_than_are_known(
         assert not re.findall(r"\de[+-]\d", text)
         assert not re.findall(r"\d\.\d{7,}", text)
         assert not re.findall(r"0\.000\d+ %", text)
+        assert not re.findall(r"\b(?:W/m2|kg/m3)\b", text)
+        assert not re.findall(r"0\.0\d{4,} °C", text)
 
 
 def test_like_loops_differ_by_nothing_in_print(client: FlaskClient) -> None:
@@ -1008,6 +1014,9 @@ def test_the_pdf_tells_title_and_author_and_nothing_of_the_machine(whole: dict[s
     assert meta.title == WHOLE["report"]["title"]
     assert meta.author == WHOLE["report"]["prepared_by"]
     assert meta.creator == "Evenloop"
+    # Equal requests give equal files, so that there is no day of writing: it was one of 2000.
+    assert b"CreationDate" not in whole[PDF]
+    assert b"ModDate" not in whole[PDF]
     assert reader.trailer["/Root"]["/Lang"] == "en"  # type: ignore[index]
     for word in (b"/work", b"/root", b"/tmp", b"site-packages", b"localhost"):
         assert word not in whole[PDF]
@@ -1368,6 +1377,49 @@ def test_a_record_that_fails_leads_the_first_page_and_fills_the_blanks_of_the_sh
         assert re.search(r"Hydrometer read on site\s*1,031.5 kg/m³ at 11.5 °C", page.text)
 
 
+def test_the_sum_of_the_bill_is_that_of_its_rows_as_they_are_printed(client: FlaskClient) -> None:
+    # By hand: 999.995 is paid as 1,000.00; the sum of what was not rounded, printed, was 0.01 less.
+    job = copy.deepcopy(WHOLE)
+    bill = json.loads(write(client, job, JSON))["groundworks"]["bill"]
+    prices = {each["item"]: 999.995 if each["unit"] == "each" else 1.115 for each in bill["items"]}
+    job["groundworks"]["prices"] = {
+        "currency": "EUR",
+        "items": [{"item": item, "price": price} for item, price in prices.items()],
+    }
+    content = json.loads(write(client, job, JSON))["groundworks"]["bill"]
+    page = write(client, job, HTML).decode("utf-8")
+    rows = table_of(tables_of(page), "Bill of quantities")
+    hundredths = [round(100 * read(row["Amount"])) for row in rows]
+    assert sum(hundredths) == round(100 * content["total"])
+    assert f"{content['total']:,.2f} EUR" in Page(page).text
+    assert {row["Price"] for row in rows} == {"999.995", "1.115"}
+    assert {each["price"] for each in content["items"]} == {999.995, 1.115}
+    (alone, *_) = [each for each in content["items"] if each["quantity"] == 1]
+    assert alone["amount"] == 1000.0
+
+
+def test_ways_to_balance_that_are_asked_for_are_told_where_there_is_nothing_to_balance(
+    client: FlaskClient,
+) -> None:
+    job = {**copy.deepcopy(PLAIN), "balancing": {}}
+    job["array"]["branches"][1:] = [copy.deepcopy(job["array"]["branches"][0])]
+    job["array"]["branches"][1]["loop"]["name"] = "T2"
+    assert "balancing" not in json.loads(write(client, job, JSON))
+    told = r"Within tolerance, at the duty\s*yes; ways to balance not compared"
+    assert re.search(told, Page(write(client, job, HTML).decode("utf-8")).text)
+    alone = {part: each for part, each in job.items() if part != "balancing"}
+    assert not re.search(told, Page(write(client, alone, HTML).decode("utf-8")).text)
+
+
+def test_a_heat_exchanger_that_is_not_told_comes_before_what_an_invented_pump_misses(
+    client: FlaskClient,
+) -> None:
+    job = copy.deepcopy({part: WHOLE[part] for part in PLAIN if part != "plant"})
+    job["pump_choice"] = {"use_invented_pumps": True}
+    first = plain_text(pages_of(write(client, job, PDF))[0])
+    assert first.index("holds no drop of the heat pump's heat exchanger") < first.index("Cautions")
+
+
 def test_prices_of_the_bill_hold_until_a_day_in_words(client: FlaskClient) -> None:
     job = copy.deepcopy(WHOLE)
     job["groundworks"]["prices"] = {
@@ -1398,6 +1450,9 @@ def test_what_was_decided_has_no_digits_that_nobody_works_to_and_what_was_typed_
                "array": {"branches": [{"length_m": 14.1166}]}}  # fmt: skip
     job = {"duty": decided["duty"], "array": decided["array"], "plot": {"x_m": 44.12345},
            "pipes": [{"roughness_mm": 0.00012}], "limits": {"years": 20, "is": True}}  # fmt: skip
+    # Going on by assignment leaves twelve digits in a job whose chapters decide nothing of it.
+    taken = {"duty": {"to_ground_c": -3.43797456444, "from_ground_c": 0.0620254355582}}
+    assert without_excess(taken, []) == {"duty": {"to_ground_c": -3.438, "from_ground_c": 0.062}}
     told = without_excess(job, [{"decides": decided}, {"findings": []}, "title", 3])
     assert told["duty"] == {"from_ground_c": 0.004, "heat_kw": 5.419}
     assert told["array"] == {"branches": [{"length_m": 14.117}]}

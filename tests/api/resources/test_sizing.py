@@ -451,7 +451,7 @@ def test_a_density_that_leaves_no_room_for_the_usual_water_is_refused(
     # 26 % of water is usual for clay (common practice): 1/(0.26/1000 + 1/2700) = 1586.1 kg/m3.
     dense = {"soil": "clay", "dry_density_kg_m3": 2300, "surface": SOIL["surface"], **moisture}
     fault = errors_of(post(client, job_of(ground=dense)))["/ground/dry_density_kg_m3"]
-    assert (fault["value"], fault["allowed"]) == (2300, "at most 1586 kg/m3")
+    assert (fault["value"], fault["allowed"]) == (2300, "at most 1586 kg/m³")
     assert "26 %" in fault["detail"]
     assert post(client, job_of(ground={**dense, "dry_density_kg_m3": 1586})).status_code == 200
 

@@ -93,7 +93,7 @@ def test_pores_may_be_full_and_grains_may_not_be_denser_than_grains() -> None:
     with pytest.raises(RangeError):
         soil_properties("sand", most * 1.0051)
     soil_properties("sand", 0.0, 2650.0 - 1e-6)
-    with pytest.raises(RangeError, match="2650 kg/m3"):
+    with pytest.raises(RangeError, match="2650 kg/m³"):
         soil_properties("sand", 0.0, 2650.0)
 
 
