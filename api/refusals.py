@@ -71,12 +71,20 @@ class RefusedError(Exception):
 
     def __init__(self, refusals: Iterable[Refusal]) -> None:
         self.refusals = tuple(refusals)
-        super().__init__("; ".join(f"{pointer(r.place)}: {r.detail}" for r in self.refusals))
+        super().__init__(*self.refusals[:1])
 
 
 def pointer(place: Place) -> str:
     """JSON Pointer (RFC 6901) of a place; the empty string is the whole document."""
     return "".join("/" + str(part).replace("~", "~0").replace("/", "~1") for part in place)
+
+
+def told_place(place: Place) -> Place:
+    """The place itself, or of one under too long a name, which nobody needs back, what has it."""
+    for index, part in enumerate(place):
+        if isinstance(part, str) and len(part) > _LONGEST_SHOWN:
+            return place[:index]
+    return place
 
 
 def shown(value: Json) -> Json:

@@ -122,7 +122,10 @@ def job_from(
     wanted = _wanted(read, calculation, refusals)
     job = _made(read, wanted, max_loops, refusals, digs=calculation != "sizing")
     if refusals:
-        raise RefusedError(replace(each, place=within(document, each.place)) for each in refusals)
+        raise RefusedError(
+            each if (at := within(document, each.place)) == each.place else replace(each, place=at)
+            for each in refusals
+        )
     if calculation == "commissioning" and job.balancing is not None:  # which puts nothing in
         job = replace(job, balancing=replace(job.balancing, take=None))
     if calculation in _STAYS and job.setting_out is not None:

@@ -11,7 +11,17 @@ from dataclasses import dataclass, field
 from typing import Final, Literal
 
 from api.answers.parts import Object, position
-from api.refusals import MISSING, Json, Place, Refusal, RefusedError, nearest, pointer, value_at
+from api.refusals import (
+    MISSING,
+    Json,
+    Place,
+    Refusal,
+    RefusedError,
+    nearest,
+    pointer,
+    told_place,
+    value_at,
+)
 from api.requests.array import Refusals
 from api.requests.plot import corners_fault, site_from
 from api.schemas.objects import schema_of
@@ -309,7 +319,7 @@ def _listed(left: dict[str, list[Place]]) -> list[Object]:
         {
             "detail": detail,
             "count": len(places),
-            "places": [pointer(place) for place in places[:_MOST_PLACES]],
+            "places": [pointer(told_place(place)) for place in places[:_MOST_PLACES]],
         }
         for detail, places in left.items()
     ]

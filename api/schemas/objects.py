@@ -9,7 +9,7 @@ from typing import Any, ClassVar
 
 from marshmallow import RAISE, Schema
 
-from api.refusals import BROKEN, MISSING, Json, Place, Refusal, RefusedError
+from api.refusals import BROKEN, MISSING, Json, Place, Refusal, RefusedError, shown
 from api.schemas.fields import (
     MOST_HINTS,
     Checked,
@@ -61,6 +61,7 @@ class StrictSchema(Schema):
         self._company = frozenset(
             name for group in (*self.together, *self.apart, self.goes_with) for name in group
         )
+        self._names = ", ".join(self.checks)
         self.wraps = bool(self.one_of) and all(
             isinstance(self.checks[name], Nested) for name in self.one_of
         )
@@ -96,8 +97,7 @@ class StrictSchema(Schema):
                 self._refuse_number(value, given, unknown, place, refusals)
             if len(given) != sum(name in value for name in self.one_of) or len(given) != 1:
                 return BROKEN
-        for name in unknown:
-            refusals.append(self._unknown(name, value, place, refusals))
+        self._refuse_unknown(unknown, value, place, refusals)
         if self._company and not self._company.isdisjoint(value):
             self._refuse_company(value, result, place, refusals)
         return result
@@ -140,6 +140,13 @@ class StrictSchema(Schema):
         detail = f"{name} is missing" + (f": {said[0].lower()}{said[1:]}." if said else ".")
         return Refusal((*place, name), detail, MISSING, field.allowed)
 
+    def _refuse_unknown(
+        self, names: list[str], value: Mapping[str, Any], place: Place, refusals: Refusals
+    ) -> None:
+        """Refuse fields that there are not; those beyond what is ever told are only counted."""
+        refusals.extend(self._unknown(name, value, place, refusals) for name in names[:MOST_HINTS])
+        refusals.extend(refusals[-1:] * (len(names) - MOST_HINTS))
+
     def _unknown(
         self, name: str, value: Mapping[str, Any], place: Place, refusals: Refusals
     ) -> Refusal:
@@ -151,10 +158,10 @@ class StrictSchema(Schema):
         inside = " or ".join(sorted(within, key=lambda each: each not in value))
         if inside:
             detail = f"{name} does not stand here but within {inside}. {self.why}"
-            return Refusal((*place, name), detail, allowed=", ".join(self.checks))
+            return Refusal((*place, name), detail, allowed=self._names)
         hint = suggested_field(name, self.checks, refusals, value[name])
-        detail = f"'{name[:60]}' is no field of this object{hint}"
-        return Refusal((*place, name), detail, allowed=", ".join(self.checks))
+        detail = f"'{shown(name)}' is no field of this object{hint}"
+        return Refusal((*place, name), detail, allowed=self._names)
 
     def _knowing(self, name: str) -> list[str]:
         """Kinds of a wrapped choice that have a field of a name."""
@@ -187,7 +194,7 @@ class StrictSchema(Schema):
                 return
             few = unknown[:MOST_HINTS]
             unknown = [n for n in few if suggested_field(n, self.one_of, refusals) != "."]
-        refusals.extend(self._unknown(name, value, place, refusals) for name in unknown)
+        self._refuse_unknown(unknown, value, place, refusals)
         if not given:
             detail = self._said(f"{what} needs {self.exactly_one}.")
             refusals.append(Refusal(place, detail, MISSING, self.exactly_one))

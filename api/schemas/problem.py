@@ -6,8 +6,8 @@ from typing import Final
 
 from marshmallow import RAISE, Schema, fields
 
-_LONGEST: Final = 1_073_741_824
-"""Of what quotes names that the request made up: the longest body that can be allowed."""
+_LONGEST: Final = 25_000
+"""As many names as may be nested, each at the length at which it is still told, all escaped."""
 
 
 class ProblemErrorSchema(Schema):
@@ -22,7 +22,10 @@ class ProblemErrorSchema(Schema):
         metadata={
             "format": "json-pointer",
             "maxLength": _LONGEST,
-            "description": "JSON Pointer (RFC 6901) to the value in the body; empty for the whole.",
+            "description": (
+                "JSON Pointer (RFC 6901) to the value in the body; empty for the whole. Where a "
+                "name of more than 80 characters leads there, to the object that has the name."
+            ),
             "examples": ["/array/branches/1/loop/legs/0/straight/length_m"],
         }
     )

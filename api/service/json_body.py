@@ -15,7 +15,7 @@ from flask import request
 from werkzeug.exceptions import RequestEntityTooLarge
 
 from api.media_types import JSON
-from api.refusals import MISSING, Json, Place, Refusal
+from api.refusals import MISSING, Json, Place, Refusal, shown
 from api.service.problems import MOST_SHOWN, ProblemError
 
 _SURROGATE_ESCAPE: Final = re.compile(rb"\\u[dD][89a-fA-F]")
@@ -284,7 +284,7 @@ def _unclean(value: Json, place: Place) -> Iterator[Refusal]:
         for name in getattr(value, "repeated", ()):
             yield Refusal(
                 (*place, name),
-                f"'{name[:60]}' is given more than once in the same object; keep one.",
+                f"'{shown(name)}' is given more than once in the same object; keep one.",
             )
         for name, item in value.items():
             if _SURROGATE.search(name):

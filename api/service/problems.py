@@ -11,7 +11,17 @@ from typing import Any, Final
 from flask import Flask, Response, request
 from werkzeug.exceptions import HTTPException, MethodNotAllowed, NotFound, RequestEntityTooLarge
 
-from api.refusals import MISSING, Json, Refusal, RefusedError, pointer, refusals_of, shown, value_at
+from api.refusals import (
+    MISSING,
+    Json,
+    Refusal,
+    RefusedError,
+    pointer,
+    refusals_of,
+    shown,
+    told_place,
+    value_at,
+)
 from api.schemas.problem import ProblemSchema
 from api.service.problem_types import PROBLEM_TYPES, ProblemType
 from hydraulics.errors import HydraulicsError, NoSolutionError
@@ -60,7 +70,10 @@ _SCHEMA = ProblemSchema()
 
 
 def _error(refusal: Refusal, document: Json) -> dict[str, Any]:
-    error: dict[str, Any] = {"pointer": pointer(refusal.place), "detail": refusal.detail}
+    error: dict[str, Any] = {
+        "pointer": pointer(told_place(refusal.place)),
+        "detail": refusal.detail,
+    }
     value = refusal.value
     if value is MISSING:
         value = value_at(document, refusal.place)

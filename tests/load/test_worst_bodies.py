@@ -8,6 +8,8 @@ import pytest
 from flask.testing import FlaskClient
 
 from api import create_app
+from api.refusals import Json, RefusedError
+from api.requests.job import job_from
 from api.settings import Settings
 from tests.load.worst_bodies import ADDRESSES, MOST, SPOILT, cost, heavy, repeated
 
@@ -37,6 +39,34 @@ def test_a_million_of_what_is_no_number_take_no_memory_each(client: FlaskClient)
     _, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     assert peak < 20 * len(body)  # 0.5 GB for 4 MB before, 125 times
+
+
+def test_names_that_there_are_not_take_no_message_each() -> None:
+    document: Json = {f"{n:x}": 1 for n in range(33_000)}
+    with pytest.raises(RefusedError):
+        job_from({}, "split", 4_000)  # loads what is late
+    tracemalloc.start()
+    with pytest.raises(RefusedError) as refused:
+        job_from(document, "split", 4_000)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert len(refused.value.refusals) == 33_003  # three parts lack
+    assert peak < 10 * len(json.dumps(document))  # 2.3 times; 63 when each had its own message
+
+
+def test_a_name_of_any_length_is_told_shortened_and_the_pointer_leads_to_what_has_it(
+    client: FlaskClient,
+) -> None:
+    for body in (
+        {"plant": {"heat_exchanger": [{"k" * 4_000: 1}]}},
+        b'{"plant": {"heat_exchanger": [{"%s": 1, "%s": 2}]}}' % (b"k" * 4_000, b"k" * 4_000),
+    ):
+        sent = body if isinstance(body, bytes) else json.dumps(body).encode()
+        answer = client.post("/v1/split", data=sent, content_type="application/json")
+        (error,) = [each for each in answer.get_json()["errors"] if "kkkk" in each["detail"]]
+        assert error["pointer"] == "/plant/heat_exchanger/0"
+        assert "k" * 79 + "…" in error["detail"]  # as values are, at 80 characters
+        assert "k" * 81 not in answer.get_data(as_text=True)
 
 
 # Reports draw every loop up to a number that the settings bound; they are measured by hand. A file
