@@ -716,13 +716,14 @@ def _way(
         findings = (*findings, high)
     if _flow_lost(case, result) > 0.0:
         before, after = case.split.pump.volume_flow, result.duty.volume_flow
+        saving = ": that it takes less electricity is no saving" if power < 0.0 else ""
         low = Finding(
             "balanced_flow_low",
             "warning",
             f"the pump gives {figures(1e3 * after)} L/s with it and {figures(1e3 * before)} L/s "
-            f"as it is, {100.0 * (1.0 - after / before):.0f} % less, and so much less heat comes "
-            "from the ground at the same temperatures: that it takes less electricity is no "
-            "saving. Take a stronger pump with it, or another way",
+            f"as it is, {100.0 * (1.0 - after / before):.0f} % less, and brings so much less "
+            f"heat at the same difference of temperature{saving}. Take a stronger pump with it, or "
+            "another way",
             COMMON_PRACTICE,
         )
         findings = (*findings, low)
