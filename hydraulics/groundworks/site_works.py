@@ -29,7 +29,6 @@ from hydraulics.plot.site import Point
 from hydraulics.plot.site_plan import HAIR, LAYERS_APART, HeaderPipes, SitePlan, Stretch, floor_of
 from hydraulics.plot.spare import PitsPlaced, place_pits
 from hydraulics.plot.usable import dug_surface
-from hydraulics.plot.wide import reached
 
 SPOIL_BACK: Final = 0.6  # m from edge to spoil; OSHA 1926.651(j)(2): 2 ft at least
 HEAP_SLOPE: Final = 1.5  # horizontal to vertical of a heap; common practice, no source
@@ -187,7 +186,7 @@ def site_works(
     crossings = tuple(_crossings(plan))
     findings = (
         *tops_over(plan.trenches),
-        *_overlaps(plan, dug, rules),
+        *_overlaps(plan, tops, dug, rules),
         *_edges(plan, dug, rules),
         *layer_rules([each.cover for each in dug], LAYERS_APART),
         *_spoil(plan, tops, heaps),
@@ -299,25 +298,74 @@ def _order(plan: SitePlan) -> tuple[str, ...]:
     return tuple(sorted(way, key=lambda loop: -way[loop]))
 
 
-def _overlaps(plan: SitePlan, dug: tuple[DugStretch, ...], rules: HeaderRules) -> Iterator[Finding]:
+def _overlaps(
+    plan: SitePlan, tops: Tops, dug: tuple[DugStretch, ...], rules: HeaderRules
+) -> Iterator[Finding]:
     """Header trenches that are so wide for their pipes that they reach what they keep off."""
-    near = reached(plan, [(each.stretch, each.floor) for each in dug], rules)
+    bores: Tops = {bore.loop: shapely.Point(bore.at) for bore in plan.bores}
+    kept = tops | bores
+    names, tree = list(kept), shapely.STRtree(list(kept.values()))
+    near: dict[str, tuple[float, float]] = {}
+    batter = rules.batter
+    stubs = {
+        loop: shapely.LineString([line[0], _along(line[0], line[1], rules.straight_on)]).buffer(
+            TOUCHING
+        )
+        for loop, line in plan.tail_lines.items()
+        if line[0] != line[1]
+    }
+    for each in dug:
+        half = each.floor / 2.0 + batter
+        if half <= rules.half_width + TOUCHING:
+            continue
+        whole = shapely.LineString(each.stretch.line)
+        for number in tree.query(dug_surface(whole, half), "dwithin", rules.clear).tolist():
+            loop = names[number]
+            if loop in bores and loop in each.stretch.loops:
+                continue
+            line = whole.difference(stubs[loop]) if loop in stubs else whole
+            away = _between(line, half, kept[loop])
+            if away < rules.clear - HAIR:
+                near[loop] = min(near.get(loop, (math.inf, 0.0)), (away, each.floor))
     if near:
         loop = min(near, key=lambda name: near[name])
         away, floor = near[loop]
-        met, is_bore = away < 0.0, loop in {bore.loop for bore in plan.bores}
+        met = away < 0.0
         yield Finding(
             "header_meets_trench",
             "error" if met else "warning",
             f"A header trench whose floor is {floor:.2f} m wide for its pipes "
             + (f"runs {-away:.2f} m into" if met else f"comes to {away:.2f} m from")
-            + f" the {'borehole' if is_bore else 'trench'} of {loop}, and nearer than the "
+            + f" the {'borehole' if loop in bores else 'trench'} of {loop}, and nearer than the "
             f"{rules.clear:g} m of ground to be left to {len(near)} in all: "
             f"{listed(sorted(near))}. "
-            "No way so wide was found: give longer stubs, leave more ground between what is placed "
-            "by hand, or take more chambers with fewer loops.",
+            + (
+                "Tell the header trench that wide, or give"
+                if loop in bores
+                else "Give longer stubs, or"
+            )
+            + " more chambers with fewer loops.",
             COMMON_PRACTICE,
         )
+
+
+def _along(start: Point, to: Point, by: float) -> Point:
+    """The point so far from one towards another [m]."""
+    share = by / math.dist(start, to)
+    return (start[0] + share * (to[0] - start[0]), start[1] + share * (to[1] - start[1]))
+
+
+def _between(line: shapely.Geometry, half: float, top: shapely.Geometry) -> float:
+    """Ground between a header trench and another [m]; below 0 as deep as one reaches into it."""
+    if line.is_empty:
+        return math.inf
+    if away := dug_surface(line, half).distance(top):
+        return float(away)
+    within = shapely.get_coordinates(line.intersection(top).segmentize(0.1))
+    inside = 0.0
+    if top.geom_type == "Polygon":
+        inside = shapely.distance(shapely.points(within), top.exterior).max(initial=0.0)
+    return float(line.distance(top) - half - inside)
 
 
 def _edges(plan: SitePlan, dug: tuple[DugStretch, ...], rules: HeaderRules) -> Iterator[Finding]:

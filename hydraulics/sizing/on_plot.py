@@ -8,7 +8,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import islice
-from types import MappingProxyType
 from typing import Final
 
 from hydraulics.checks import refuse
@@ -39,18 +38,7 @@ from hydraulics.plot.findings import header_wide, tail_spread
 from hydraulics.plot.plot import BOREHOLE_SPACING, TRENCH_SPACING, Plot
 from hydraulics.plot.set_out import MOST_TOLD, set_out
 from hydraulics.plot.site import SitePlot
-from hydraulics.plot.site_plan import (
-    Bore,
-    Chamber,
-    HeaderPipes,
-    Mat,
-    PlacedBy,
-    SitePlan,
-    Trench,
-    floor_of,
-    loops_of,
-)
-from hydraulics.plot.wide import reached
+from hydraulics.plot.site_plan import Bore, Chamber, HeaderPipes, Mat, SitePlan, Trench, loops_of
 from hydraulics.sizing.choice import ArrayChoice, BoreholeArray, LoopLimits, PondArray
 from hydraulics.sizing.loops import laid as metres_laid
 from hydraulics.sizing.loops import loop_of
@@ -59,11 +47,6 @@ from hydraulics.sizing.result import ArraySizing
 Sizer = Callable[[ArrayChoice, LoopLimits], ArraySizing]
 """Sizes a kind of array within limits."""
 
-TailPipes = Callable[[str], tuple[Pipe, Pipe]]
-"""Pipe of a loop's tails, flow and return, by its name."""
-
-MOST_WIDTHS: Final = 3  # of ways that are looked for where headers are too wide for theirs
-WIDER_BY: Final = 0.05  # m at least, from one to the next
 MOST_TURNS: Final = 4  # of sizing and setting out anew
 MOST_MORE: Final = 8  # numbers of loops that are tried where those sized do not do
 TAIL_SETTLED: Final = 0.5  # m that a tail may have been counted longer than it is laid
@@ -191,12 +174,10 @@ def set_out_kind(asked: SettingOutPlan, choice: ArrayChoice) -> SetOut:
     if asked.total_length is not None and asked.longest_trench < step:
         text = f"is {asked.longest_trench:g} m, too short for what lies in a trench"
         raise InputError(Fault("longest_trench", text, asked.longest_trench, f"{step:g} m or more"))
-    own = Laid(loop_of(choice, choice.step, 0.0)).tail_pipes
-    lay = by_hand or (_bore_field(asked) if is_bores else _parallel(asked, step))
-    plan = _planned(asked, lay, lambda _: own)
+    plan = _planned(asked, by_hand or (_bore_field(asked) if is_bores else _parallel(asked, step)))
     if by_hand is None and (short := _within_reach(asked, plan, step)) is not asked:
         kept = tuple(_limit_kept(short, plan))
-        asked, plan = short, _planned(short, _parallel(short, step), lambda _: own)
+        asked, plan = short, _planned(short, _parallel(short, step))
         plan = replace(plan, findings=(*plan.findings, *kept))
     made: dict[str, Laid] = {}
     for trench in plan.trenches:
@@ -299,10 +280,8 @@ def _mats_of_kind(asked: SettingOutPlan, choice: PondArray) -> SetOut:
     if by_hand is None and asked.count is None:
         text = "nothing tells how many mats are to be laid: give a number of loops"
         raise InputError(Fault("count", text, None, "a number"))
+    plan = _planned(asked, by_hand or _pond_mats(asked, choice.outer_diameter))
     loop = loop_of(choice, choice.step, 0.0)
-    own = Laid(loop).tail_pipes
-    lay = by_hand or _pond_mats(asked, choice.outer_diameter)
-    plan = _planned(asked, lay, lambda _: own)
     made = {mat.loop: Laid(replace(loop, name=mat.loop)) for mat in plan.mats}
     return _made(asked, plan, made, by_hand is not None or asked.count == len(plan.loops))
 
@@ -386,7 +365,7 @@ def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
         raise InputError(Fault(f"site.{_placed(asked)}", text, None, f"places of {what}, or none"))
     if (by_hand := _by_hand(asked, metres)) is not None:
         _refuse_others(by_hand, metres)
-        plan = _planned(asked, by_hand, lambda name: told[name].tail_pipes)
+        plan = _planned(asked, by_hand)
         return _array_made(asked, plan, told, circuits, circuit)
     least, most = min(metres.values()), max(metres.values())
     if most - least > ALIKE * most:
@@ -404,7 +383,7 @@ def set_out_array(asked: SettingOutPlan, circuit: Circuit) -> SetOut:
     # A plan names loops by their places, and the array that it decides lists them by chambers.
     if {name_of(lay, number) for number in range(len(loops))} != set(loops):
         lay = replace(lay, names=tuple(loops))
-    plan = _planned(asked, lay, lambda name: told[name].tail_pipes)
+    plan = _planned(asked, lay)
     return _array_made(asked, plan, told, circuits, circuit)
 
 
@@ -816,84 +795,14 @@ def _on_site() -> Iterator[None]:
         ) from None
 
 
-def _planned(asked: SettingOutPlan, lay: Lay, tails: TailPipes) -> SitePlan:
-    """The plan, its ways so wide that no header meets a trench or borehole for its pipes.
-
-    Ways are looked for anew as wide as the widest floor that came too near, places with them. A
-    plan so found has all its loops, as long, and is what its places given by hand lead to; where
-    there is none, it is the first, and what is dug tells what it comes too near to.
-    """
+def _planned(asked: SettingOutPlan, lay: Lay) -> SitePlan:
     with _on_site():
-        plan, width = _roomy(asked, lay, tails)
-        if width == asked.rules.width or isinstance(lay, AsDrawn):
-            return plan
-        placed = AsDrawn(
-            plan.trenches, plan.bores, plan.mats, centres=HOLDS, spacing=HOLDS, gap=0.0
+        if not isinstance(lay, BoreField):
+            return set_out(asked.site, lay, asked.rules, asked.chambers, asked.prices)
+        plan = _field(
+            asked.site, replace(lay, depth=1.0), asked.rules, asked.chambers, asked.prices
         )
-        given = replace(asked, chambers=plan.chambers)
-        again, _ = _roomy(given, placed, tails, {width: plan})
-        put = tuple(
-            _as_led(each, again) if each.chambers == plan.chambers else each
-            for each in plan.placed_by
-        )
-        return replace(again, capacity=plan.capacity, placed_by=put, findings=plan.findings)
-
-
-def _as_led(told: PlacedBy, plan: SitePlan) -> PlacedBy:
-    """What an objective takes, as the plan with its chambers is led."""
-    tails, runs = plan.tails.values(), plan.runs.values()
-    return replace(
-        told,
-        header_dug=plan.header_dug,
-        tails=sum(tails),
-        runs=sum(runs),
-        shortest=min(tails, default=0.0),
-        longest=max(tails, default=0.0),
-    )
-
-
-def _roomy(
-    asked: SettingOutPlan,
-    lay: Lay,
-    tails: TailPipes,
-    known: Mapping[float, SitePlan] = MappingProxyType({}),
-) -> tuple[SitePlan, float]:
-    """The plan with room for its headers, and the width that its ways have [m].
-
-    `known`: plans of the same by their ways' width.
-    """
-    first, rules = _in_width(asked, lay, asked.rules), asked.rules
-    plan = first
-    for _ in range(MOST_WIDTHS):
-        pipes = HeaderPipes({loop: tails(loop) for loop in plan.loops}, asked.run_pipe)
-        dug = (each for each in plan.stretches if each.medium == "ground")
-        floors = [(each, floor_of(each, pipes, asked.rules.width)) for each in dug]
-        near = reached(plan, floors, asked.rules)
-        if not near:
-            return plan, rules.width
-        widest = max(floor for _, floor in near.values())
-        wider = max(math.ceil(100.0 * widest - ALIKE) / 100.0, round(rules.width + WIDER_BY, 2))
-        rules = replace(rules, width=wider)
-        try:
-            plan = known.get(wider) or _in_width(asked, lay, rules)
-        except InputError:  # a stub as told is too short, or a chamber has no room
-            break
-        whole = len(plan.loop_chamber) == len(first.loop_chamber) and len(plan.runs) == len(
-            plan.chambers
-        )
-        if not whole or plan.trench_dug < first.trench_dug - HOLDS:
-            break
-    return first, asked.rules.width
-
-
-def _in_width(asked: SettingOutPlan, lay: Lay, rules: HeaderRules) -> SitePlan:
-    """The plan with ways for header trenches of a width."""
-    if isinstance(lay, ParallelTrenches) and asked.end_gap is None:
-        lay = replace(lay, end_gap=max(END_GAP, 2.0 * rules.straight_on))
-    if not isinstance(lay, BoreField):
-        return set_out(asked.site, lay, rules, asked.chambers, asked.prices)
-    plan = _field(asked.site, replace(lay, depth=1.0), rules, asked.chambers, asked.prices)
-    return replace(plan, bores=tuple(replace(bore, depth=lay.depth) for bore in plan.bores))
+        return replace(plan, bores=tuple(replace(bore, depth=lay.depth) for bore in plan.bores))
 
 
 @lru_cache(maxsize=4)  # sizing and setting out in turns ask for the same places, deeper

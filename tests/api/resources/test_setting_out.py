@@ -726,38 +726,6 @@ def test_a_battered_header_trench_is_planned_as_wide_as_it_is_at_the_surface() -
     assert again["tails"] == plan["tails"]
 
 
-@pytest.mark.parametrize(("count", "largest", "run"), [(24, 24, "63"), (12, 12, "110")])
-def test_a_header_trench_wide_for_its_pipes_leaves_the_ground_beside_trenches(
-    count: int, largest: int, run: str
-) -> None:
-    # By hand: 12 pairs of 32 mm and one of 63 mm beside them take more than a metre of floor in the
-    # usual gap of 2 m between trenches in line, of which 0.5 m on either side are to be left.
-    job = with_(
-        setting_out={
-            "loop_count": count,
-            "length_m": 15,
-            "max_chamber_loops": largest,
-            "run_pipe": f"PE100 SDR17 {run}",
-        }
-    )
-    plan = answered(PATH, job)
-    assert len(plan["trenches"]) == count
-    tops = {
-        each["loop"]: shapely.LineString([tuple(p.values()) for p in each["points"]]).buffer(
-            each["top_width_m"] / 2, cap_style="flat"
-        )
-        for each in plan["trenches"]
-    }
-    for stretch in plan["stretches"]:
-        line = shapely.LineString([tuple(p.values()) for p in stretch["points"]])
-        dug = line.buffer(stretch["floor_width_m"] / 2, cap_style="flat")
-        near = {loop for loop, top in tops.items() if dug.distance(top) < 0.5 - 2e-3}
-        assert near <= set(stretch["loops"][:1] if len(stretch["loops"]) == 1 else ())
-    assert "header_meets_trench" not in {each["code"] for each in plan["findings"]}
-    again = answered(PATH, job | plan["decides"])
-    assert (again["tails"], again["stretches"]) == (plan["tails"], plan["stretches"])
-
-
 def test_a_length_of_header_trench_beside_a_plan_is_not_taken() -> None:
     groundworks = {"trench": {"width_m": 1.2, "depth_m": 1.3}, "header_trench": {"length_m": 9}}
     job = JOB | {"ground": {"soil": "clay"}, "groundworks": groundworks}
