@@ -387,9 +387,8 @@ def _purging(
             beyond = beyond_class(steps, open_steps.pressure)
     findings += valve_findings(open_now, as_set)
     borne = all(each.severity != "error" for each in beyond)
-    borne &= (
-        steps.led_off(beyond_borne(steps)) >= steps.pressure
-    )  # else it is told with what is led off
+    # Where less is led off, it is told with what is.
+    borne &= steps.led_off(beyond_borne(steps)) >= steps.pressure
     plain = used.kind == "water"
     frost = state.temperature_c <= freezing_point(water())
     findings += (

@@ -414,19 +414,19 @@ def floor_rules(
     """
     holds = f"The header trench holds {_counted(pairs, 'pair')} of pipes on the average"
     if header.width < layered * (1.0 - 1e-9):
-        wide = math.ceil(100.0 * layered - 1e-6) / 100.0
         yield Finding(
             "header_too_narrow", "warning",
             f"{holds}: flow over return, with 50 mm between the pipes of a layer and"
-            f" {1e3 * BEDDING:g} mm beside them, they take {wide:.2f} m of floor, and more near a"
-            f" manifold. It is counted {header.width:g} m wide; give it that width, or more.",
+            f" {1e3 * BEDDING:g} mm beside them, they take {up_to_centimetre(layered):.2f} m of"
+            f" floor, and more near a manifold. It is counted {header.width:g} m wide; give it that"
+            " width, or more.",
             COMMON_PRACTICE,
         )  # fmt: skip
     elif (header.separation or 0.0) > LAYERS_APART and header.width < beside * (1.0 - 1e-9):
         yield Finding(
             "separation_exceeds_trench", "info",
             f"{holds}, which side by side, flow {header.separation:g} m from return, take"
-            f" {math.ceil(100.0 * beside - 1e-6) / 100.0:.2f} m of floor. It is {header.width:g} m"
+            f" {up_to_centimetre(beside):.2f} m of floor. It is {header.width:g} m"
             " wide: they are counted in two layers, flow so far above return.",
             "geometry",
         )  # fmt: skip
