@@ -113,7 +113,7 @@ export function planBoard(page, { changed }) {
     + "a small ring on a side makes a new corner there, Delete takes a corner away. Exact numbers stand in the boxes below." });
   const sheet = el("div", { class: "plansheet" }, drawing);
   const legend = el("p", { class: "planlegend" });
-  const box = el("div", { class: "planboard" }, sheet, figures, legend, key);
+  const box = el("div", { class: "planboard", role: "region", "aria-label": "The plan", tabindex: -1 }, sheet, figures, legend, key);
   const known = new Map(); // what is drawn of each movable, kept while it is dragged or has the focus
   let frame = null; // the part of the ground that is shown; held while something is dragged
   let last = { answer: null, stale: false, words: "", split: null };

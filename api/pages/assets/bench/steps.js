@@ -351,7 +351,9 @@ async function ask(step, { byItself = false } = {}) {
   Object.assign(state, { ...found, asked, job });
   if (step.settled?.(state.answer, page)) state.asked = state.tried = readBy(step); // the job took what was answered
   settle(state, `${step.title}: ${ledWords(state)}.`);
-  if (!byItself) bringIntoView(state.get);
+  // Whoever went elsewhere while it was being answered stays there.
+  const { activeElement: now } = document;
+  if (!byItself && (now === document.body || state.details.contains(now))) goToResult(state);
 }
 
 /** A button that goes on from a step to the next: opens it, asks with what it holds, shows what comes. */
@@ -359,18 +361,21 @@ function nextButton(step) {
   const next = STEPS.slice(STEPS.indexOf(step) + 1).find(({ aside }) => !aside);
   const { title, verb } = next;
   return button(`Next: ${verb ? `${verb[0].toLowerCase()}${verb.slice(1)}` : title.toLowerCase()}`, "main", async () => {
-    const { details, get } = states.get(next.key);
-    details.open = true;
+    const state = states.get(next.key);
+    state.details.open = true;
     await unfold(next);
     if (verb) await ask(next);
-    (verb ? get : details.querySelector("summary")).focus({ preventScroll: true });
-    details.scrollIntoView({ block: "start" });
+    goToResult(state);
   });
 }
 
-/** On a narrow page the result lies below its form. */
-function bringIntoView(box) {
-  if (box.getBoundingClientRect().top > window.innerHeight * 0.8) box.scrollIntoView({ block: "start" });
+/** Bring what came of a step into view, and put the focus there: on its plan where it has one. Beside its
+ * form it begins with the step; on a narrow page it lies below. */
+function goToResult({ step, details, get, board, problem }) {
+  const box = step === handOver ? details.querySelector("summary") : board && !problem ? board.box : get;
+  box.focus({ preventScroll: true });
+  const isBelow = box.getBoundingClientRect().top - details.getBoundingClientRect().top > window.innerHeight * 0.5;
+  (isBelow ? box : details).scrollIntoView({ block: "start" });
 }
 
 function fail(state, document, byItself = false) {
@@ -379,7 +384,7 @@ function fail(state, document, byItself = false) {
   if (byItself) return;
   const first = state.give.querySelector('[aria-invalid="true"]');
   if (first) page.goTo(first.dataset.pointer);
-  else bringIntoView(state.get);
+  else goToResult(state);
 }
 
 function show(state) {
