@@ -51,6 +51,7 @@ MOST_AHEAD: Final = 400  # nodes nearest to a chamber that right-angled ways are
 AHEAD_OF_BORES: Final = 100  # the same where there are bores, of which each has nodes around it
 NEAR: Final = 0.6  # m; a way so close to a node goes by it
 NEXT: Final = 1.05  # of the distance to the nearest borehole, up to which another is as near
+AT_ONCE: Final = 400_000  # ways times nodes that are looked at together
 NEAR_SHARE: Final = 0.25  # of the distance to the way's end, within which a node counts as near
 NEIGHBOURS: Final = 5  # stubs nearest to one, itself among them
 SAME: Final = 3  # decimals of a metre that tell two nodes apart
@@ -601,48 +602,35 @@ def _with_chambers(
 
 def _kept(points: Floats, sees: Bools) -> Ints:
     """Ways that pass no node which both their ends see, shape (e, 2)."""
-    found = []
-    for node in range(len(points)):
-        seen = np.flatnonzero(sees[node])
-        ahead = seen[seen > node]
-        ahead = ahead[~_passes(points, sees, node, ahead, seen)]
-        found.append(np.stack([np.full(len(ahead), node), ahead], axis=1))
-    return np.concatenate(found) if found else np.empty((0, 2), dtype=np.int64)
+    ways = np.argwhere(np.triu(sees, 1))
+    return ways[~_passing(points, sees, ways, np.arange(len(points)))]
 
 
 def _kept_with(points: Floats, sees: Bools, kept: Ints, count: int) -> Ints:
     """The same as `_kept`, where the ways kept between the first so many nodes are known."""
-    new = np.arange(count, len(points))
+    every = np.arange(len(points))
     # A way dropped stays so; one kept may pass a new node.
-    way, node = np.nonzero(sees[kept[:, :1], new] & sees[kept[:, 1:], new])
-    start, along = points[kept[way, 0]], points[kept[way, 1]] - points[kept[way, 0]]
-    beside = points[new[node]] - start
-    length = np.hypot(*along.T)
-    share = (along[:, 0] * beside[:, 0] + along[:, 1] * beside[:, 1]) / length**2
-    off = np.abs(along[:, 0] * beside[:, 1] - along[:, 1] * beside[:, 0]) / length
-    passing = np.zeros(len(kept), dtype=bool)
-    passing[way[_near(share, off, length)]] = True
-    found = [kept[~passing]]
-    for own in new.tolist():
-        seen = np.flatnonzero(sees[own])
-        ahead = seen[seen < own]
-        ahead = ahead[~_passes(points, sees, own, ahead, seen)]
-        found.append(np.stack([ahead, np.full(len(ahead), own)], axis=1))
-    return np.concatenate(found)
+    kept = kept[~_passing(points, sees, kept, every[count:])]
+    ways = np.argwhere(np.triu(sees, 1)[:, count:]) + np.array([0, count])
+    return np.concatenate([kept, ways[~_passing(points, sees, ways, every)]])
 
 
-def _passes(points: Floats, sees: Bools, node: int, to: Ints, others: Ints) -> Bools:
-    """Whether the ways from a node to some nodes pass near to one of others which both see."""
-    if not len(to) or not len(others):
-        return np.zeros(len(to), dtype=bool)
-    along, beside = points[to] - points[node], points[others] - points[node]
-    squared = np.einsum("ij,ij->i", along, along)[:, None]
-    share = (along @ beside.T) / squared
-    off = np.abs(np.outer(along[:, 0], beside[:, 1]) - np.outer(along[:, 1], beside[:, 0]))
-    length = np.sqrt(squared)
-    off /= length
-    near = _near(share, off, length) & sees[np.ix_(to, others)]
-    return np.asarray(near.any(axis=1))
+def _passing(points: Floats, sees: Bools, ways: Ints, nodes: Ints) -> Bools:
+    """Whether ways pass near to one of some nodes which both their ends see."""
+    seen = sees[:, nodes]
+    found = np.zeros(len(ways), dtype=bool)
+    step = max(1, AT_ONCE // max(1, len(nodes)))
+    for first in range(0, len(ways), step):
+        a, b = ways[first : first + step].T
+        way, node = np.nonzero(seen[a] & seen[b])
+        start, along = points[a[way]], points[b[way]] - points[a[way]]
+        beside, length = points[nodes[node]] - start, np.hypot(*along.T)
+        off = np.abs(along[:, 0] * beside[:, 1] - along[:, 1] * beside[:, 0]) / length
+        near = off <= NEAR
+        way, along, beside, length = way[near], along[near], beside[near], length[near]
+        share = (along[:, 0] * beside[:, 0] + along[:, 1] * beside[:, 1]) / length**2
+        found[first + way[_near(share, off[near], length)]] = True
+    return found
 
 
 def _near(share: Floats, off: Floats, length: Floats) -> Bools:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial, reduce
 from itertools import islice, pairwise
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 import shapely
@@ -408,7 +408,7 @@ def _parallel(
         likely = _likely([each for _, found in spines for each in found], SPINES_ROUTED)
         likely += _likely([each for _, found in packed for each in found], STAGGERED_ROUTED)
         prices_of = [
-            _of_layout(plot, layout, lay, rules, alike, prices, 0)[1]
+            _led(plot, _array_of(layout, lay), rules, alike, prices, 0).price
             * (1.0 if layout.direction.side else NO_SIDE)
             for layout in likely
         ]
@@ -847,18 +847,6 @@ def _likely(layouts: list[Layout], most: int) -> list[Layout]:
     return [each for each in found if each.estimate <= WORTH_TRYING * found[0].estimate]
 
 
-def _of_layout(  # noqa: PLR0917 (internal)
-    plot: SitePlot,
-    layout: Layout,
-    lay: ParallelTrenches,
-    rules: HeaderRules,
-    chambers: ChamberRule | Given,
-    prices: Prices,
-    starts: int,
-) -> tuple[SitePlan, float]:
-    return _priced(plot, _array_of(layout, lay), rules, chambers, prices, starts)
-
-
 def _array_of(layout: Layout, lay: ParallelTrenches) -> Array:
     trenches = tuple(
         Trench(
@@ -1016,9 +1004,11 @@ def _led_shortest(
     prices: Prices,
 ) -> list[tuple[SitePlan, float]]:
     """The plan and its price; that by the corners of trenches, too, where some way is a detour."""
-    found = [_priced(plot, array, rules, chambers, prices)]
+    led = _led(plot, array, rules, chambers, prices)
+    found = [(_plan_of(plot, array, led), led.price)]
     if any(map(_is_detour, found[0][0].routes)):
-        found.append(_priced(plot, array, rules, chambers, prices, by_corners=True))
+        led = _led(plot, array, rules, chambers, prices, by_corners=True)
+        found.append((_plan_of(plot, array, led), led.price))
     return found
 
 
@@ -1027,7 +1017,28 @@ def _is_detour(route: Route) -> bool:
     return route.length > DETOUR * math.dist(route.line[0], route.line[-1]) + 1e-6
 
 
-def _priced(  # noqa: PLR0917 (internal)
+class _Led(NamedTuple):
+    """Chambers put and everything led, before it is drawn.
+
+    Attributes
+    ----------
+    net
+        Ways that were looked at.
+    put
+        Chambers.
+    paths
+        Of every loop's tail, then of the runs, by nodes; empty where there is no way.
+    price
+        Of all of it, and of what is not led.
+    """
+
+    net: Network
+    put: chamber_places.Placed
+    paths: tuple[tuple[int, ...], ...]
+    price: float
+
+
+def _led(  # noqa: PLR0917 (internal)
     plot: SitePlot,
     array: Array,
     rules: HeaderRules,
@@ -1036,8 +1047,8 @@ def _priced(  # noqa: PLR0917 (internal)
     starts: int = STARTS,
     *,
     by_corners: bool = False,
-) -> tuple[SitePlan, float]:
-    """Put chambers and lead everything; the plan and its price."""
+) -> _Led:
+    """Put chambers and lead everything."""
     given = () if isinstance(chambers, ChamberRule) else chambers
     ground = (plot, rules, array.trenches, array.bores, array.mats, array.angle)
     refuse(
@@ -1058,20 +1069,25 @@ def _priced(  # noqa: PLR0917 (internal)
         for loop, ends in enumerate(net.ends)
     ] + [Pair((node,), net.plant, prices.run_pipe, dry=True) for node in put.nodes]
     found = routed(net, pairs, prices, starts)
-    routes = tuple(_routes(net, array, put, found.paths))
-    loops = array.loops
-    plan = SitePlan(
+    missing = sum(not path for path in found.paths)
+    return _Led(net, put, found.paths, found.price + NO_WAY * missing)
+
+
+def _plan_of(plot: SitePlot, array: Array, led: _Led) -> SitePlan:
+    """The plan of what is led."""
+    routes = tuple(_routes(led.net, array, led.put, led.paths))
+    loops, put = array.loops, led.put
+    return SitePlan(
         plot,
         array.trenches,
         array.bores,
         array.mats,
         put.chambers,
-        {loops[n]: put.chambers[c].name for n, c in enumerate(put.of_loop) if found.paths[n]},
+        {loops[n]: put.chambers[c].name for n, c in enumerate(put.of_loop) if led.paths[n]},
         routes,
         stretches(routes, plot.pond if plot.water else None),
         math.degrees(array.angle),
     )
-    return plan, found.price + NO_WAY * sum(not path for path in found.paths)
 
 
 def _chamber_fault(number: int, chamber: Chamber) -> Fault:
@@ -1099,8 +1115,16 @@ def _without_spurs(way: Iterable[Point]) -> list[Point]:
 
 def _comes_back(a: Point, b: Point, c: Point) -> bool:
     """Whether a way from a by b to c lies on itself."""
-    there, back = shapely.LineString([a, b]), shapely.LineString([b, c])
-    return bool(there.distance(shapely.Point(c)) < SPUR or back.distance(shapely.Point(a)) < SPUR)
+    return _off(a, b, c) < SPUR or _off(b, c, a) < SPUR
+
+
+def _off(a: Point, b: Point, point: Point) -> float:
+    """From a straight between two points to another [m]; plain, since every bend asks."""
+    (ax, ay), (bx, by), (x, y) = a, b, point
+    u, v = bx - ax, by - ay
+    squared = u * u + v * v
+    share = min(1.0, max(0.0, ((x - ax) * u + (y - ay) * v) / squared)) if squared else 0.0
+    return math.hypot(x - ax - share * u, y - ay - share * v)
 
 
 def _routes(
