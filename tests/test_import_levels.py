@@ -13,6 +13,7 @@ ROOT = Path(__file__).parent.parent
 LEVELS = {
     "hydraulics": (
         ("errors", "findings"),
+        ("studies",),
         ("checks", "fluid", "pipework"),
         ("ground", "layout"),
         ("boreholes", "plot", "shallow", "split"),

@@ -1,0 +1,1 @@
+"""Which cases does a study have, which of them are best, and what do they depend on?"""
