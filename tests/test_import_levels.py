@@ -26,6 +26,7 @@ LEVELS = {
         ("schemas",),
         ("answers", "drawings", "service"),
         ("requests", "report"),
+        ("calculations",),
         ("contract",),
         ("resources",),
         ("app",),

@@ -6,10 +6,9 @@ from typing import Final
 
 from flask import Blueprint, Response
 
-from api.answers.balancing import balancing_of
 from api.answers.csv_table import ways_table
-from api.answers.parts import Object
-from api.resources.asked import Asked, asked, computing
+from api.calculations.asked import answer_of
+from api.resources.asked import answered, asked
 from api.service.replies import reply_csv
 
 blueprint: Final = Blueprint("balancing", __name__)
@@ -18,16 +17,10 @@ blueprint: Final = Blueprint("balancing", __name__)
 @blueprint.post("/v1/balancing")
 def post_balancing() -> Response:
     """Compare the ways to balance an array."""
-    job = asked("balancing")
-    return job.reply(_answer(job))
+    return answered("balancing")
 
 
 @blueprint.post("/v1/balancing.csv")
 def post_balancing_csv() -> Response:
     """Compare the ways; the table of what each takes at every loop."""
-    return reply_csv(ways_table(_answer(asked("balancing"))), "balancing.csv")
-
-
-def _answer(job: Asked) -> Object:
-    with computing(job):
-        return balancing_of(job.chapters.balancing, job.job, job.document, job.chapters.heat_cost)
+    return reply_csv(ways_table(answer_of(asked("balancing"))), "balancing.csv")

@@ -6,8 +6,7 @@ from typing import Final
 
 from flask import Blueprint, Response
 
-from api.answers.commissioning import commissioning_of
-from api.resources.asked import asked, computing
+from api.resources.asked import answered
 
 blueprint: Final = Blueprint("commissioning", __name__)
 
@@ -15,7 +14,4 @@ blueprint: Final = Blueprint("commissioning", __name__)
 @blueprint.post("/v1/commissioning")
 def post_commissioning() -> Response:
     """Plan, and judge what was read on site."""
-    job = asked("commissioning")
-    with computing(job):
-        answer = commissioning_of(job.chapters.commissioning, job.job)
-    return job.reply(answer)
+    return answered("commissioning")

@@ -6,20 +6,19 @@ from typing import Final
 
 from flask import Blueprint, Response
 
-from api.answers.decides import decided
-from api.answers.designs import chapters_of
-from api.resources.asked import asked, computing, refuse_what_no_job_holds
+from api.calculations.asked import answer_of
+from api.resources.asked import asked
 from api.service.calls import count_calculations
+from api.service.replies import reply
 
 blueprint: Final = Blueprint("designs", __name__)
+
+_NO_CHAPTERS: Final = {"name", "reference", "decides", "findings"}
 
 
 @blueprint.post("/v1/designs")
 def post_designs() -> Response:
     """Compute every chapter that the job asks for."""
-    job = asked("designs")
-    with computing(job):
-        answer = chapters_of(job.chapters, job.document)
-        refuse_what_no_job_holds(job)
-        count_calculations(len(answer) - 2)
-        return job.reply({"decides": decided(job.chapters, job.document), **answer})
+    answer = answer_of(asked("designs"))
+    count_calculations(len(answer.keys() - _NO_CHAPTERS) - 1)
+    return reply(answer)

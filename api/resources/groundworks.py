@@ -7,10 +7,11 @@ from typing import Final
 from flask import Blueprint, Response
 
 from api.answers.csv_table import order_table
-from api.answers.groundworks import groundworks_of, order_of
+from api.answers.groundworks import order_of
+from api.calculations.asked import computing
 from api.drawings.plan import plan_svg
 from api.refusals import Refusal, RefusedError
-from api.resources.asked import asked, computing
+from api.resources.asked import answered, asked
 from api.service.replies import reply_csv, reply_drawing
 from hydraulics.groundworks.works import DRAWN_AT_MOST
 
@@ -20,12 +21,7 @@ blueprint: Final = Blueprint("groundworks", __name__)
 @blueprint.post("/v1/groundworks")
 def post_groundworks() -> Response:
     """Work out the digging."""
-    job = asked("groundworks")
-    with computing(job):
-        answer = groundworks_of(
-            job.chapters.groundworks, job.chapters.pipe_order, job.chapters.bill
-        )
-    return job.reply(answer)
+    return answered("groundworks")
 
 
 @blueprint.post("/v1/groundworks/pipe-order.csv")

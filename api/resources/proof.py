@@ -11,12 +11,13 @@ from typing import Final
 
 from flask import Flask
 
+from api.calculations.asked import asked_of
 from api.media_types import SVG
-from api.resources.asked import asked_of
 from api.resources.examples import examples
 from api.resources.report import pdf_of_job
 from api.resources.split import picture_of_job
 from api.service.deadline import interruptions
+from api.service.replies import settings
 
 _LOCK: Final = threading.Lock()
 _shown: dict[str, int] = {}  # after how many interrupted calculations it was shown
@@ -32,10 +33,11 @@ def prove() -> None:
         now = interruptions()
         if _shown.get("after") == now:
             return
+        limits = settings()
         whole = [each for each in examples().values() if "report" in each.calculations]
         for example in sorted(whole, key=lambda each: len(str(each.job)))[:1]:
-            pdf_of_job(asked_of(example.job, "report"))
-            picture_of_job(asked_of(example.job, "split"), "flows", SVG)
+            pdf_of_job(asked_of(example.job, "report", limits))
+            picture_of_job(asked_of(example.job, "split", limits), "flows", SVG)
         # Each kind of array loads other parts late.
         kinds = {
             "".join(each.job["sizing"].get("array_kind", ())): each.job
@@ -43,7 +45,7 @@ def prove() -> None:
             if "sizing" in each.calculations
         }
         for job in kinds.values():
-            _ = asked_of(job, "sizing").chapters.sizing
+            _ = asked_of(job, "sizing", limits).chapters.sizing
         _shown["after"] = now
 
 

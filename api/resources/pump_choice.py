@@ -8,9 +8,9 @@ from flask import Blueprint, Response
 
 from api.answers.csv_table import pumps_table
 from api.answers.decides import decided_pump
-from api.answers.parts import Object
-from api.answers.pump_choice import INVENTED_NOTICE, pump_choice_of
-from api.resources.asked import Asked, asked, computing
+from api.answers.pump_choice import INVENTED_NOTICE
+from api.calculations.asked import answer_of
+from api.resources.asked import answered, asked
 from api.service.replies import reply, reply_csv
 from hydraulics.pumps.examples import invented_candidates
 
@@ -27,16 +27,10 @@ def get_invented_pumps() -> Response:
 @blueprint.post("/v1/pump-choice")
 def post_pump_choice() -> Response:
     """Judge and rank pumps on an array."""
-    job = asked("pump_choice")
-    return job.reply(_answer(job))
+    return answered("pump_choice")
 
 
 @blueprint.post("/v1/pump-choice.csv")
 def post_pump_choice_csv() -> Response:
     """Judge and rank pumps; the table of them."""
-    return reply_csv(pumps_table(_answer(asked("pump_choice"))), "pumps.csv")
-
-
-def _answer(job: Asked) -> Object:
-    with computing(job):
-        return pump_choice_of(job.chapters.pump_choice, job.job)
+    return reply_csv(pumps_table(answer_of(asked("pump_choice"))), "pumps.csv")

@@ -8,7 +8,8 @@ from flask import Blueprint, Response
 
 from api.answers.parts import Object
 from api.answers.report import report_of
-from api.resources.asked import Asked, asked, computing, refuse_what_no_job_holds
+from api.calculations.asked import Asked, computing, refuse_what_no_job_holds
+from api.resources.asked import asked
 from api.service.calls import count_calculations
 from api.service.replies import reply, reply_file, settings
 from hydraulics.layout.walk import loop_count

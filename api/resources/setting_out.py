@@ -7,16 +7,16 @@ from typing import Final
 import orjson
 from flask import Blueprint, Response, request
 
-from api.answers.setting_out import setting_out_of
 from api.answers.site_dxf import dxf_of, is_installed
 from api.answers.site_files import geojson_of, points_table
+from api.calculations.asked import Asked, asked_of, computing
 from api.drawings.site_plan import LoopFlows, site_plan_svg
 from api.media_types import DXF, GEOJSON, PDF, PNG
 from api.refusals import Refusal, RefusedError
 from api.requests.plot import origin_from
-from api.resources.asked import Asked, asked, asked_of, computing
+from api.resources.asked import answered, asked
 from api.service.problems import ProblemError
-from api.service.replies import reply_csv, reply_drawing, reply_file, reply_picture
+from api.service.replies import reply_csv, reply_drawing, reply_file, reply_picture, settings
 from hydraulics.sizing.on_plot import SetOut
 
 blueprint: Final = Blueprint("setting_out", __name__)
@@ -25,7 +25,7 @@ blueprint: Final = Blueprint("setting_out", __name__)
 def _set_out(*, of_design: bool = False) -> tuple[Asked, SetOut]:
     job = asked("setting_out")
     if of_design:
-        job = asked_of(job.document, "designs")
+        job = asked_of(job.document, "designs", settings())
     with computing(job):
         return job, job.chapters.laid_out
 
@@ -54,9 +54,7 @@ def _flows(job: Asked, found: SetOut) -> LoopFlows:
 @blueprint.post("/v1/setting-out")
 def post_setting_out() -> Response:
     """Set out an array."""
-    job = asked("setting_out")
-    with computing(job):
-        return job.reply(setting_out_of(job.chapters, job.document["plot"]))
+    return answered("setting_out")
 
 
 @blueprint.post("/v1/setting-out.svg")

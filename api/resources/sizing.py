@@ -6,8 +6,7 @@ from typing import Final
 
 from flask import Blueprint, Response
 
-from api.answers.sizing import sizing_of
-from api.resources.asked import asked, computing, refuse_what_no_job_holds
+from api.resources.asked import answered
 
 blueprint: Final = Blueprint("sizing", __name__)
 
@@ -15,8 +14,4 @@ blueprint: Final = Blueprint("sizing", __name__)
 @blueprint.post("/v1/sizing")
 def post_sizing() -> Response:
     """Size an array."""
-    job = asked("sizing")
-    with computing(job):
-        answer = sizing_of(job.chapters.sizing, job.job)
-        refuse_what_no_job_holds(job)
-    return job.reply(answer)
+    return answered("sizing")

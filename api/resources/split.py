@@ -9,12 +9,13 @@ from flask import Blueprint, Response
 
 from api.answers.csv_table import loops_table
 from api.answers.parts import Object
-from api.answers.split import loops_of, split_of
+from api.answers.split import loops_of
+from api.calculations.asked import Asked, answer_of, computing
 from api.media_types import PICTURES, PNG, SVG
-from api.resources.asked import Asked, asked, computing, refuse_what_cannot_be_drawn
+from api.resources.asked import asked, refuse_what_cannot_be_drawn
 from api.service.metrics import count_solve
 from api.service.problems import ProblemError
-from api.service.replies import reply_csv, reply_picture
+from api.service.replies import reply, reply_csv, reply_picture
 from api.service.request_log import tell
 from hydraulics.split.result import FlowSplit
 
@@ -34,10 +35,9 @@ def solved(job: Asked) -> FlowSplit:
 
 
 def split_answer(job: Asked) -> Object:
-    """Answer of a job that was read for its split."""
-    result = solved(job)
-    with computing(job):
-        return split_of(result, job.job, running=job.chapters.running)
+    """Answer of a job that was read for its split, counted."""
+    solved(job)
+    return answer_of(job)
 
 
 @blueprint.post("/v1/split")
@@ -47,7 +47,7 @@ def post_split() -> Response:
     answer = split_answer(job)
     result = job.chapters.split
     tell(loops=len(result.loops.names), iterations=result.residuals.iterations)
-    return job.reply(answer)
+    return reply(answer)
 
 
 @blueprint.post("/v1/split.csv")

@@ -8,8 +8,8 @@ from typing import Any, Final
 from flask import Blueprint, Response
 
 from api.answers.csv_table import batch_table
+from api.calculations.asked import Asked, asked_of
 from api.refusals import Json, Refusal, RefusedError
-from api.resources.asked import Asked, asked_of
 from api.resources.split import split_answer
 from api.schemas.objects import schema_of
 from api.schemas.splits import MOST_JOBS, SplitsSchema
@@ -102,7 +102,7 @@ def _refuse_too_large(jobs: list[Asked]) -> None:
 def _prepared(document: Json) -> Asked | Item:
     """One job read, or its problem."""
     try:
-        return asked_of(document, "split")
+        return asked_of(document, "split", settings())
     except RefusedError as error:
         return _refused(problem_of(error, document))
     except Exception as error:
@@ -111,7 +111,7 @@ def _prepared(document: Json) -> Asked | Item:
 
 def _solved(job: Asked, document: Json) -> Item:
     try:
-        answer = job.named(split_answer(job))
+        answer = split_answer(job)
     except HydraulicsError as error:
         return _refused(problem_of(error, document))
     except Exception as error:

@@ -160,7 +160,7 @@ def test_a_fault_of_the_service_tells_nothing_but_where_to_look(
 def test_a_result_that_is_not_finite_is_never_sent(
     monkeypatch: pytest.MonkeyPatch, client: FlaskClient, contract: Json, job: Json
 ) -> None:
-    monkeypatch.setattr("api.resources.split.split_of", lambda *_, **__: {"x": float("nan")})
+    monkeypatch.setattr("api.calculations.asked.split_of", lambda *_, **__: {"x": float("nan")})
     assert_problem(client.post("/v1/split", json=job), contract, 500, "internal-error")
 
 

@@ -1,0 +1,1 @@
+"""What does each calculation answer to a job, whoever asks it?"""
