@@ -103,13 +103,20 @@ class Trench:
             return full + rest * (self.width + 2.0 * steps * self.bench_width)
         return self.width * height + self.side_slope * height * height
 
-    def pit(self, height: float) -> float:
-        """Volume up to a height of a pit as long as wide, all four sides at the slope [m³].
+    def both_ends(self, height: float) -> float:
+        """Volume up to a height of what both ends take beyond the floor's length [m³].
 
-        Not for benches.
+        They rise as the sides do, so that the surface is as much longer as it is wider.
         """
+        if self.bench_height > 0.0:
+            steps = math.floor(height / self.bench_height)
+            rises = [*(self.bench_height,) * steps, height - steps * self.bench_height]
+            wider = [2.0 * step * self.bench_width for step in range(steps + 1)]
+            return math.fsum(
+                rise * (self.width + more) * more for rise, more in zip(rises, wider, strict=True)
+            )
         out = self.side_slope * height
-        return height * (self.width * (self.width + 2.0 * out) + 4.0 / 3.0 * out * out)
+        return height * out * (self.width + 4.0 / 3.0 * out)
 
     @property
     def lies(self) -> float:
@@ -269,9 +276,9 @@ def excavation(
     bulking: float,
     *,
     bedding_imported: bool = True,
-    pits: int = 0,
+    ended: int = 0,
 ) -> Excavation:
-    """Volumes of a trench, or of equal pits.
+    """Volumes of a trench, or of equal ones.
 
     Parameters
     ----------
@@ -283,9 +290,9 @@ def excavation(
         Gain of volume when dug [-].
     bedding_imported
         Whether the fine material is brought in.
-    pits
-        Pits as long as the section is wide, sloped at their ends too, of which `length` is the sum;
-        0 for a trench, which has upright ends.
+    ended
+        Trenches whose ends rise as their sides do, of which `length` is the sum of the floors (a
+        pit is one as long as it is wide); 0 for a stretch that leads on into others.
 
     Returns
     -------
@@ -303,7 +310,7 @@ def excavation(
         raise InputError(Fault("depth", text, trench.depth, f"{least:.2f} m or more"))
 
     def below(height: float) -> float:
-        return pits * trench.pit(height) if pits else trench.area(height) * length
+        return trench.area(height) * length + ended * trench.both_ends(height)
 
     dug, around = below(trench.depth), below(zone)
     if pipe_volume > around:

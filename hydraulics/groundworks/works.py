@@ -31,6 +31,7 @@ from hydraulics.groundworks.excavation import (
     excavation,
     loop_tails,
     loop_trenches,
+    on_plan,
     spare_coils,
     tail_way,
 )
@@ -287,14 +288,14 @@ def _dug(
     length: float,
     zone: float,
     pipe: float,
-    pits: int = 0,
+    ended: int = 0,
 ) -> Excavation:
     """Volumes of a trench; what is at fault is named from the plan."""
     try:
         return excavation(
             section, length, zone, pipe, works.gain,
             bedding_imported=works.bedding_imported,
-            pits=pits,
+            ended=ended,
         )  # fmt: skip
     except InputError as error:
         raise InputError(
@@ -468,7 +469,9 @@ def _array(
     loops_dug = NOTHING_DUG
     for (name, loop, count), called in zip(loops, names, strict=True):
         passes = 1 if trench is None else trench.passes
-        for dug in as_placed(loop_trenches(name, loop, count, passes), loop, placed):
+        one = on_plan(name, placed) is not None  # all its legs in line in one trench
+        legs = as_placed(loop_trenches(name, loop, count, passes), loop, placed)
+        for place, dug in enumerate(legs):
             if trench is None:
                 text = f"loop {name} lies in a trench; describe it"
                 raise InputError(Fault("trench", text, None, "width and depth"))
@@ -477,6 +480,7 @@ def _array(
             loops_dug += _dug(
                 "trench", trench, works,
                 length=dug.length * count,
+                ended=0 if one and place else count,
                 zone=bedding_zone(trench, dug),
                 pipe=dug.pipe_volume * count,
             )  # fmt: skip
@@ -677,7 +681,7 @@ def _coil_pits(
         # All four sides: one that is open to the header trench is counted as if it were not.
         pits += _dug(
             "header", section, works,
-            pits=coil.count,
+            ended=coil.count,
             length=section.width * coil.count,
             zone=2.0 * BEDDING + height,
             pipe=coil.count * coil.length * coil.pipe.outside_area,

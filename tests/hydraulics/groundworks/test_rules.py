@@ -705,10 +705,14 @@ def test_a_large_trench_takes_as_long_as_its_volume() -> None:
     assert [rate(each)[0] for each in (small, large, deep)] == ["info", "warning", "warning"]
     assert "to 1.5 m deep and 2 m³ a metre" in rate(small)[1]
     assert "up to 1.60 m deep and 1.6 m³ a metre" in rate(deep)[1]
-    # 7 m deep with sides of 1.5 to 1: 1.2 · 7 + 1.5 · 7² = 81.9 m³ a metre, by hand.
+    # 7 m deep with sides of 1.5 to 1: 1.2 · 7 + 1.5 · 7² = 81.9 m³ a metre; its ends rise
+    # as its sides do: 7 · 10.5 · (1.2 + 4/3 · 10.5) = 1117.2 m³. By hand.
     pit = dig(trench=Trench(1.2, 7.0, 1.5))
-    assert pit.digger_hours == pytest.approx(4.5 * 81.9 / 2.0 * 7.0 / 1.5)
-    assert "7.00 m deep and 81.9 m³ a metre" in rate(pit)[1]
+    assert pit.loops.dug == pytest.approx(30.0 * 81.9 + 1117.2)
+    assert pit.digger_hours == pytest.approx(
+        (30.0 * 81.9 + 1117.2) / 2.0 / (40.0 / 6.0) * 7.0 / 1.5
+    )
+    assert "7.00 m deep and 119.1 m³ a metre" in rate(pit)[1]
     # A rate that was given is one of that trench.
     given = groundworks(slinky(), Works(soil="clay", metres_per_hour=1.0), Trench(1.2, 7.0, 1.5))
     assert given.digger_hours == pytest.approx(30.0)

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
+from scipy.integrate import quad
 
 from hydraulics.boreholes.shapes import (
     perimeter_field,
@@ -78,6 +79,26 @@ def test_soil_is_neither_made_nor_lost(
     dug = excavation(Trench(width, depth, slope), length, 0.3, 0.01 * length, 0.25)
     assert dug.backfill + dug.bedding + dug.pipe == pytest.approx(dug.dug)
     assert dug.backfill + dug.away == pytest.approx(dug.dug)
+
+
+@given(
+    st.floats(0.3, 3.0), st.floats(0.8, 4.0), st.floats(0.0, 2.0), st.floats(1.0, 300.0),
+    st.floats(0.0, 1.2),
+)  # fmt: skip
+def test_a_trench_is_as_its_slices_with_ends_as_its_sides(
+    width: float, depth: float, slope: float, length: float, tread: float
+) -> None:
+    """Volume as the integral of the slices' areas, by SciPy, of sloped and of benched trenches."""
+    sloped = Trench(width, depth, slope)
+    found = excavation(sloped, length, 0.3, 0.0, 0.25, ended=1)
+    wider, _ = quad(lambda z: (width + 2 * slope * z) * (length + 2 * slope * z), 0.0, depth)
+    assert found.dug == pytest.approx(wider, rel=1e-6)  # of SciPy's quadrature
+    if tread > 0.01:
+        benched = Trench(width, depth, bench_height=0.6, bench_width=tread)
+        steps = [(min(0.6, depth - 0.6 * n), 2 * n * tread) for n in range(math.ceil(depth / 0.6))]
+        by_step = sum(rise * (width + more) * (length + more) for rise, more in steps)
+        dug = excavation(benched, length, 0.3, 0.0, 0.25, ended=1).dug
+        assert dug == pytest.approx(by_step, rel=1e-9)
 
 
 @given(st.floats(1.0, 3.0), st.floats(0.01, 2.0), st.floats(0.0, 1.5))
